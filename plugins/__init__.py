@@ -1,0 +1,1 @@
+"""Placeholder docstring, replaced as the folder fills."""

@@ -1,0 +1,71 @@
+"""What every model of the schema has in common, and the small field types they share."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    WithJsonSchema,
+)
+from pydantic_core import PydanticCustomError
+
+
+class Model(BaseModel):
+    """Strict, closed and frozen: an unknown key or a wrong type is a fault, never a guess."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        use_attribute_docstrings=True,
+        validate_default=True,
+    )
+
+
+def _whole(value: Any) -> Any:
+    """Chip files keep scalars as text, so a whole number may arrive as its digits."""
+    if isinstance(value, str) and re.fullmatch(r"[0-9]{1,9}", value.strip()):
+        return int(value)
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise PydanticCustomError("whole_number", "expected a whole number such as 12")
+    return value
+
+
+def _yes_no(value: Any) -> Any:
+    words = {"yes": True, "true": True, "no": False, "false": False}
+    if isinstance(value, str) and value.strip().lower() in words:
+        return words[value.strip().lower()]
+    if not isinstance(value, bool):
+        raise PydanticCustomError("yes_no", "expected yes or no")
+    return value
+
+
+def _sequence(value: Any) -> Any:
+    """A list as YAML and JSON give it becomes the tuple a frozen model holds."""
+    return tuple(value) if isinstance(value, list) else value
+
+
+Whole = Annotated[int, BeforeValidator(_whole), WithJsonSchema({"type": "integer"})]
+YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"type": "boolean"})]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, strip_whitespace=True)]
+Word = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
+Identifier = Annotated[
+    str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=40)
+]
+Listed = BeforeValidator(_sequence)
+Endpoint = Annotated[
+    str,
+    StringConstraints(pattern=r"^(pin [1-9][0-9]*|[a-z][a-z0-9]*(-[a-z0-9]+)*)$", max_length=40),
+    Field(examples=["pin 9", "sync-separator", "ground"]),
+]
+
+
+def pin_number(endpoint: str) -> int | None:
+    """The pin an endpoint names (``pin 9`` -> 9), or None when it names a block or a node."""
+    return int(endpoint[4:]) if endpoint.startswith("pin ") else None

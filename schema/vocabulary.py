@@ -1,0 +1,66 @@
+"""The words of the trade that a chip file may use, each spelt one way."""
+
+from __future__ import annotations
+
+from typing import Final, Literal, get_args
+
+Kind = Literal[
+    "jungle",
+    "chroma/luma processor",
+    "sync/deflection processor",
+    "vision IF",
+    "sound IF",
+    "vision and sound IF",
+    "RGB matrix",
+    "RGB switch",
+    "video amplifier",
+    "vertical output",
+    "comb filter",
+    "delay line",
+    "audio processor",
+    "audio amplifier",
+    "recorder Y/C processor",
+    "servo processor",
+    "tuning processor",
+    "power supply controller",
+]
+
+Role = Literal[
+    "supply",
+    "ground",
+    "input",
+    "output",
+    "control",
+    "oscillator",
+    "filter",
+    "decoupling",
+    "reference",
+    "bus",
+    "unused",
+]
+
+PartKind = Literal[
+    "resistor",
+    "potentiometer",
+    "capacitor",
+    "electrolytic capacitor",
+    "trimmer capacitor",
+    "coil",
+    "transformer",
+    "crystal",
+    "ceramic resonator",
+    "ceramic filter",
+    "delay line",
+    "diode",
+    "zener diode",
+    "transistor",
+    "connector",
+]
+
+SourceKind = Literal["data sheet", "measured", "calculated", "estimated"]
+
+HazardKind = Literal["live chassis", "high voltage", "stored charge", "hot surface", "X-radiation"]
+
+KINDS: Final[tuple[str, ...]] = get_args(Kind)
+ROLES: Final[tuple[str, ...]] = get_args(Role)
+PART_KINDS: Final[tuple[str, ...]] = get_args(PartKind)

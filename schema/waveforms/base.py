@@ -1,0 +1,79 @@
+"""What every waveform is: a stored description that can be turned into volts.
+
+A kind of waveform is one frozen model with a literal ``kind``; it computes ``volts`` at given
+times and knows its period, and from these the base class finds peak to peak and mean.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..model import Model
+
+Samples = NDArray[np.float64]
+
+_SAMPLES_A_PERIOD = 20_000
+
+
+class Waveform(Model):
+    """Base of all kinds: a subclass sets ``kind``, ``volts``, ``period_s`` and ``describes``."""
+
+    floats: ClassVar[bool] = True
+    """True when only the shape is known, and its mean sits on the pin's DC voltage; False when
+    ``volts`` is already measured against ground."""
+
+    def volts(self, t_s: Samples) -> Samples:
+        """Volts at the times ``t_s`` (seconds), same shape."""
+        raise NotImplementedError
+
+    @property
+    def period_s(self) -> float:
+        """Time after which the signal repeats, in seconds; 0 for a steady level."""
+        raise NotImplementedError
+
+    @property
+    def frequency_hz(self) -> float:
+        """The frequency a technician would name for it; 0 for a steady level."""
+        return 1 / self.period_s if self.period_s else 0.0
+
+    @property
+    def fastest_hz(self) -> float:
+        """The highest frequency that matters in it: what the picture must resolve."""
+        return self.frequency_hz * 10
+
+    @property
+    def view_s(self) -> float:
+        """Time span that shows it well: two periods unless a kind knows better."""
+        return 2 * self.period_s
+
+    @property
+    def trigger(self) -> str:
+        """What to trigger the oscilloscope from, in words."""
+        return "the signal itself, rising edge"
+
+    def describes(self) -> str:
+        """The shape in one sentence, in the trade's words, with its main figures."""
+        raise NotImplementedError
+
+    @cached_property
+    def extremes_v(self) -> tuple[float, float, float]:
+        """Lowest, highest and mean volts over one period of ``volts``."""
+        span = self.period_s or 1.0
+        t_s = np.linspace(0.0, span, _SAMPLES_A_PERIOD, endpoint=False)
+        v = self.volts(t_s)
+        return float(v.min()), float(v.max()), float(v.mean())
+
+    @property
+    def vpp_v(self) -> float:
+        """Peak-to-peak volts."""
+        low, high, _ = self.extremes_v
+        return high - low
+
+    @property
+    def mean_v(self) -> float:
+        """Mean of ``volts`` over one period."""
+        return self.extremes_v[2]
