@@ -1,0 +1,213 @@
+"""Chip files become a folio: built beside its place, checked, then renamed into it.
+
+Whoever reads the old folio keeps a whole one, whatever happens here; what fails leaves the old
+folio as it was and nothing else behind.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import secrets
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager, suppress
+from datetime import UTC, datetime
+from importlib.resources import files
+from pathlib import Path
+from typing import Protocol
+
+from ..schema import Chip
+from ..schema.text import part_key
+from .chip_file import find_chip_files, load_chip
+from .faults import ChipFileError, Fault
+from .folio import FolioInfo
+from .folio_file import APPLICATION_ID, SCHEMA_VERSION, FolioError, build_command, is_folio_file
+from .folio_rows import Row, chip_rows
+
+NamedChip = tuple[str, Chip]
+"""A chip and the file (or other place) it comes from, for messages."""
+
+
+class Progress(Protocol):
+    """Whoever wants to know how a build goes on."""
+
+    def __call__(self, done: int, total: int, what: str) -> None:
+        """Told after each chip: how many are done, of how many (0: not known), and which."""
+
+
+def build_folio(sources: Iterable[Path], out: Path, progress: Progress | None = None) -> FolioInfo:
+    """Build ``out`` from chip files, and from the folders among ``sources`` that hold them.
+
+    Raises ChipFileError with the faults of all files together, or FolioError when the folio
+    cannot be written; in both cases ``out`` stays as it was.
+    """
+    paths = find_chip_files(sources)
+    if not paths:
+        raise FolioError(f"no chip files found; name some: {build_command(out)}")
+    return _build(_load_all(paths), out, progress, len(paths))
+
+
+def build_from_chips(
+    chips: Iterable[Chip], out: Path, progress: Progress | None = None
+) -> FolioInfo:
+    """Build ``out`` from chips at hand; otherwise as ``build_folio``."""
+    return _build(((chip.part, chip) for chip in chips), out, progress, 0)
+
+
+def _load_all(paths: Iterable[Path]) -> Iterator[NamedChip]:
+    """The chips of the files; the faults of all of them are raised at the end."""
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            yield str(path), load_chip(path)
+        except ChipFileError as refused:
+            faults += refused.faults
+    if faults:
+        raise ChipFileError(tuple(faults))
+
+
+def _build(
+    named: Iterable[NamedChip], out: Path, progress: Progress | None, total: int
+) -> FolioInfo:
+    with _put_in_place(out) as new, closing(_create(new)) as connection:
+        chips, pins, all_invented = _insert_all(connection, _each_once(named), progress, total)
+        info = FolioInfo(
+            built=datetime.now(UTC).isoformat(timespec="seconds"),
+            chips=chips,
+            pins=pins,
+            digest=_digest(connection),
+            all_invented=all_invented,
+        )
+        _insert(connection, "folio", [{**vars(info), "id": 1, "schema_version": SCHEMA_VERSION}])
+        connection.execute("COMMIT")
+        connection.executescript(_sql("folio_indexes.sql"))
+        _check(connection, info)
+    return info
+
+
+@contextmanager
+def _put_in_place(out: Path) -> Iterator[Path]:
+    """A new file to write to, which takes the place of ``out`` once it is whole and on disk."""
+    out = out.resolve()
+    new = out.with_name(f".{out.name}.{secrets.token_hex(4)}.new")
+    if out.is_file() and out.stat().st_size and not is_folio_file(out):
+        raise FolioError(
+            f"{out}: is there and is not a folio; name another file: {build_command()}"
+        )
+    try:
+        new.touch(exist_ok=False)
+        yield new
+        _flush(new)
+        new.replace(out)
+        _flush(out.parent)
+    except sqlite3.Error as fault:
+        raise FolioError(f"{out}: cannot be written ({fault}); {_elsewhere()}") from fault
+    except OSError as fault:
+        raise FolioError(f"{out}: cannot be written ({fault.strerror}); {_elsewhere()}") from fault
+    finally:
+        new.unlink(missing_ok=True)
+
+
+def _elsewhere() -> str:
+    return f"make room or name another place: {build_command()}"
+
+
+def _flush(path: Path) -> None:
+    """Wait until a file, or the names in a folder, are on the disk."""
+    with suppress(PermissionError):  # not every system lets a folder be opened
+        handle = os.open(path, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _create(path: Path) -> sqlite3.Connection:
+    """An empty folio with its tables, in a transaction that the rows go into.
+
+    No journal: a file that fails half way is thrown away, never rolled back.
+    """
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.executescript(
+        f"PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF;"
+        f"PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {SCHEMA_VERSION};"
+        f"BEGIN; {_sql('folio_tables.sql')}"
+    )
+    return connection
+
+
+def _sql(name: str) -> str:
+    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+
+
+def _each_once(named: Iterable[NamedChip]) -> Iterator[NamedChip]:
+    """Pass the chips on; a part that comes twice is a fault that names both files."""
+    first: dict[str, str] = {}
+    faults: list[Fault] = []
+    try:
+        for name, chip in named:
+            earlier = first.setdefault(part_key(chip.part), name)
+            if earlier is name:
+                yield name, chip
+            else:
+                faults.append(_twice(name, chip.part, earlier))
+    except ChipFileError as refused:
+        faults += refused.faults
+    if faults:
+        raise ChipFileError(tuple(faults))
+
+
+def _twice(name: str, part: str, earlier: str) -> Fault:
+    found = f"part {part}, which {earlier} describes already"
+    return Fault(name, 1, 1, found, "each part in one file", None, "part-once")
+
+
+def _insert_all(
+    connection: sqlite3.Connection,
+    named: Iterable[NamedChip],
+    progress: Progress | None,
+    total: int,
+) -> tuple[int, int, bool]:
+    """Insert the chips as they come; number of chips, of pins, and whether all are invented."""
+    chips, pins, all_invented = 0, 0, True
+    for name, chip in named:
+        for table, rows in chip_rows(chip, first_pin_id=pins + 1).items():
+            try:
+                _insert(connection, table, rows)
+            except (sqlite3.IntegrityError, UnicodeEncodeError) as fault:
+                raise FolioError(f"{name}: {chip.part} does not fit the folio: {fault}") from fault
+        chips, pins = chips + 1, pins + len(chip.pins)
+        all_invented = all_invented and chip.invented
+        if progress is not None:
+            progress(chips, total, chip.part)
+    return chips, pins, all_invented
+
+
+def _insert(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None:
+    if rows:
+        names = ", ".join(rows[0])
+        values = ", ".join(f":{name}" for name in rows[0])
+        connection.executemany(f"INSERT INTO {table} ({names}) VALUES ({values})", rows)
+
+
+def _digest(connection: sqlite3.Connection) -> str:
+    """SHA-256 over the chips' documents by part number: the same chips, the same digest."""
+    digest = hashlib.sha256()
+    for (document,) in connection.execute("SELECT document FROM chip ORDER BY part_key"):
+        digest.update(document.encode() + b"\n")
+    return digest.hexdigest()
+
+
+def _check(connection: sqlite3.Connection, info: FolioInfo) -> None:
+    """Hold the finished file against itself before it may take the old one's place."""
+    loose = connection.execute("PRAGMA foreign_key_check").fetchall()
+    faults = [f"table {table}, row {row} refers to no {parent}" for table, row, parent, _ in loose]
+    whole = [text for (text,) in connection.execute("PRAGMA integrity_check")]
+    faults += [] if whole == ["ok"] else whole
+    for table, expected in (("chip", info.chips), ("pin", info.pins)):
+        (found,) = connection.execute(f"SELECT count(*) FROM {table}").fetchone()
+        if found != expected:
+            faults.append(f"found {found} rows in {table}, expected {expected}")
+    if faults:
+        raise FolioError(f"the folio does not hold together: {'; '.join(faults[:5])}")

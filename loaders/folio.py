@@ -1,0 +1,251 @@
+"""A folio, read back: its chips as typed models, and the searches it is asked for."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Final, Self
+
+from pydantic import ValidationError
+
+from ..schema import Chip
+from ..schema.text import part_key
+from .folio_file import FolioError, build_command, check_folio_file
+from .word_search import match_query
+
+_CHIP_COLUMNS: Final = (
+    "chip.part, chip.maker, chip.kind, chip.summary, chip.package, chip.pin_count, chip.invented"
+)
+
+
+@dataclass(frozen=True)
+class FolioInfo:
+    """What a folio says of itself; ``digest`` is the SHA-256 of its chips, whatever built it."""
+
+    built: str
+    chips: int
+    pins: int
+    digest: str
+    all_invented: bool
+
+
+@dataclass(frozen=True)
+class ChipRow:
+    """One line about a chip, for lists."""
+
+    part: str
+    maker: str
+    kind: str
+    summary: str
+    package: str
+    pins: int
+    invented: bool
+
+
+@dataclass(frozen=True)
+class MarkedChip:
+    """A chip found by what is printed on it, and the marking that fits."""
+
+    chip: ChipRow
+    marking: str
+
+
+@dataclass(frozen=True)
+class PinRow:
+    """One line about a pin; ``blocks`` are the stages its signal enters or leaves."""
+
+    part: str
+    number: int
+    symbol: str
+    function: str
+    role: str
+    blocks: str
+
+
+class UnknownPart(LookupError):  # noqa: N818  it is what is raised, and reads as such
+    """No chip, or more than one, is marked like this; ``nearest`` are the parts that come near."""
+
+    def __init__(self, part: str, nearest: tuple[str, ...]) -> None:
+        self.part, self.nearest = part, nearest
+        hint = f"; the nearest are {', '.join(nearest)}" if nearest else ""
+        super().__init__(f"no chip {part!r} in this folio{hint}")
+
+
+def open_folio(path: Path) -> Folio:
+    """Open a folio for reading; raise FolioError, with the command that mends it.
+
+    The file is opened as immutable: it is built whole and renamed into place, never changed.
+    """
+    check_folio_file(path)
+    address = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
+    try:
+        folio = Folio(sqlite3.connect(address, uri=True))
+        folio.info  # noqa: B018  a folio whose first pages are damaged is refused here
+    except sqlite3.Error as fault:
+        raise FolioError(
+            f"{path}: the folio is damaged ({fault}); build it again: {build_command(path)}"
+        ) from None
+    return folio
+
+
+class Folio:
+    """A folio behind an open connection; whoever opened the connection closes it.
+
+    Rows are read by position, so that any ``row_factory`` that makes sequences will do.
+    """
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        value: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the connection."""
+        self._connection.close()
+
+    @cached_property
+    def info(self) -> FolioInfo:
+        """Build time, counts and digest."""
+        built, chips, pins, digest, all_invented = self._rows(
+            "SELECT built, chips, pins, digest, all_invented FROM folio"
+        )[0]
+        return FolioInfo(built, chips, pins, digest, bool(all_invented))
+
+    def chip(self, part: str) -> Chip:
+        """The chip with this part number, or this marking when only one chip bears it.
+
+        Case, spaces and dashes do not matter. Raises UnknownPart.
+        """
+        key = part_key(part)
+        found = self._rows("SELECT document FROM chip WHERE part_key = ?", key)
+        if not found:
+            found = self._rows(
+                "SELECT document FROM chip"
+                " WHERE part IN (SELECT chip FROM marking WHERE key = ?) LIMIT 2",
+                key,
+            )
+        if len(found) != 1:
+            raise UnknownPart(part, self.nearest_parts(part))
+        return _read_document(found[0][0])
+
+    def chips(self) -> Iterator[Chip]:
+        """Every chip, one after another, ordered by part number."""
+        rows = self._connection.execute("SELECT document FROM chip ORDER BY part_key")
+        return (_read_document(document) for (document,) in rows)
+
+    def parts(self) -> list[ChipRow]:
+        """A line about every chip, ordered by part number."""
+        rows = self._rows(f"SELECT {_CHIP_COLUMNS} FROM chip ORDER BY part_key")
+        return [_chip_row(row) for row in rows]
+
+    def nearest_parts(self, text: str, limit: int = 5) -> tuple[str, ...]:
+        """Part numbers whose markings are fewest slips away from ``text``, nearest first.
+
+        A slip is a character wrong, missing, too many, or two swapped (optimal string
+        alignment); beyond half the length nothing is called near.
+        """
+        from rapidfuzz import process
+        from rapidfuzz.distance import OSA
+
+        rows = self._rows("SELECT key, chip FROM marking ORDER BY key, chip")
+        found = process.extract(
+            part_key(text),
+            [key for key, _ in rows],
+            scorer=OSA.normalized_similarity,
+            score_cutoff=0.5,
+            limit=None,
+        )
+        return tuple(dict.fromkeys(rows[index][1] for _, _, index in found))[:limit]
+
+    def markings(self) -> list[tuple[str, str]]:
+        """Every marking with the part number of the chip that bears it, in order."""
+        rows = self._rows("SELECT text, chip FROM marking ORDER BY key, chip")
+        return [(text, chip) for text, chip in rows]
+
+    def chips_by_key(self, key: str) -> list[MarkedChip]:
+        """Chips with a marking whose ``part_key`` is ``key``."""
+        return self._marked("marking.key = ?", (key,), -1)
+
+    def chips_by_prefix(self, key: str, limit: int = 20) -> list[MarkedChip]:
+        """Chips with a marking whose ``part_key`` begins with ``key``."""
+        # As a range the prefix can use the index; with LIKE it would be a scan.
+        return self._marked(
+            "marking.key >= ? AND marking.key < ?", (key, key + "\U0010ffff"), limit
+        )
+
+    def chips_by_fragment(self, key: str, limit: int = 20) -> list[MarkedChip]:
+        """Chips with a marking whose ``part_key`` holds ``key`` anywhere, shortest first."""
+        return self._marked("instr(marking.key, ?) > 0", (key,), limit)
+
+    def _marked(self, where: str, values: tuple[str, ...], limit: int) -> list[MarkedChip]:
+        """One line a chip, with the shortest marking that fits."""
+        rows = self._rows(
+            f"SELECT {_CHIP_COLUMNS}, marking.text, min(length(marking.key)) AS size"
+            f" FROM marking JOIN chip ON chip.part = marking.chip WHERE {where}"
+            " GROUP BY chip.part ORDER BY size, chip.part_key LIMIT ?",
+            *values,
+            limit,
+        )
+        return [MarkedChip(_chip_row(row), row[7]) for row in rows]
+
+    def search_chips(self, terms: Sequence[Sequence[str]], limit: int = 20) -> list[ChipRow]:
+        """Chips whose part, markings, maker, kind or summary say every term, best first.
+
+        ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them.
+        """
+        rows = self._searched(
+            f"SELECT {_CHIP_COLUMNS} FROM chip_fts JOIN chip ON chip.rowid = chip_fts.rowid"
+            " WHERE chip_fts MATCH ? ORDER BY bm25(chip_fts, 8, 8, 2, 4, 1), part_key LIMIT ?",
+            terms,
+            limit,
+        )
+        return [_chip_row(row) for row in rows]
+
+    def search_pins(self, terms: Sequence[Sequence[str]], limit: int = 20) -> list[PinRow]:
+        """Pins whose symbol, function, role or stages say every term, best first.
+
+        ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them.
+        """
+        rows = self._searched(
+            "SELECT pin.chip, pin.number, pin.symbol, pin.function, pin.role, pin.blocks"
+            " FROM pin_fts JOIN pin ON pin.id = pin_fts.rowid WHERE pin_fts MATCH ?"
+            " ORDER BY bm25(pin_fts, 4, 4, 1, 1), pin.chip, pin.number LIMIT ?",
+            terms,
+            limit,
+        )
+        return [PinRow(*row) for row in rows]
+
+    def _searched(self, sql: str, terms: Sequence[Sequence[str]], limit: int) -> list[Any]:
+        query = match_query(terms)
+        return [] if query is None else self._rows(sql, query, limit)
+
+    def _rows(self, sql: str, *values: str | int) -> list[Any]:
+        return self._connection.execute(sql, values).fetchall()
+
+
+def _chip_row(row: Sequence[Any]) -> ChipRow:
+    part, maker, kind, summary, package, pins, invented = row[:7]
+    return ChipRow(part, maker, kind, summary, package, pins, bool(invented))
+
+
+def _read_document(document: str) -> Chip:
+    try:
+        return Chip.model_validate_json(document)
+    except ValidationError as fault:
+        raise FolioError(
+            f"a chip in this folio does not read back ({fault.error_count()} faults);"
+            f" build it again: {build_command()}"
+        ) from fault

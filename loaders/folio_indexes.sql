@@ -1,0 +1,29 @@
+-- What is asked of a folio, made after the rows are in.
+
+CREATE UNIQUE INDEX chip_part_key ON chip (part_key);
+CREATE INDEX chip_kind ON chip (kind);
+CREATE INDEX marking_key ON marking (key, chip);
+CREATE UNIQUE INDEX pin_chip_number ON pin (chip, number);
+CREATE INDEX pin_role ON pin (role);
+CREATE INDEX expectation_pin ON expectation (pin);
+CREATE INDEX expectation_waveform_kind ON expectation (waveform_kind);
+CREATE INDEX part_end_endpoint ON part_end (chip, endpoint);
+CREATE INDEX block_end_endpoint ON block_end (chip, endpoint);
+
+-- VACUUM may renumber the rows of `chip`, and the word index refers to rows by their numbers.
+VACUUM;
+
+-- Datasette recognises a word index only when the table it is for stands in double quotes.
+CREATE VIRTUAL TABLE chip_fts USING fts5 (
+  part, markings, maker, kind, summary,
+  content="chip", tokenize="unicode61 remove_diacritics 2"
+);
+INSERT INTO chip_fts (chip_fts) VALUES ('rebuild');
+
+CREATE VIRTUAL TABLE pin_fts USING fts5 (
+  symbol, function, role, blocks,
+  content="pin", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+);
+INSERT INTO pin_fts (pin_fts) VALUES ('rebuild');
+
+ANALYZE;
