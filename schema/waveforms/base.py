@@ -7,16 +7,46 @@ times and knows its period, and from these the base class finds peak to peak and
 from __future__ import annotations
 
 from functools import cached_property
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import AfterValidator
+from pydantic_core import PydanticCustomError
 
 from ..model import Model
+from ..quantity import UNITS, Duration, Frequency, PeakToPeak, Quantity
 
 Samples = NDArray[np.float64]
 
 _SAMPLES_A_PERIOD = 20_000
+
+
+def refusal(found: str, expected: str, write: str) -> PydanticCustomError:
+    """The error of a waveform that cannot be: what was found, what was expected, the fix."""
+    return PydanticCustomError(
+        "waveform",
+        "found {found}, expected {expected}; write '{write}'",
+        {"found": found, "expected": expected, "write": write},
+    )
+
+
+def _more_than_zero(quantity: Quantity) -> Quantity:
+    if not quantity.nominal > 0:
+        called, example = UNITS[quantity.unit]
+        raise refusal(f"'{quantity}'", f"{called} above zero", example)
+    return quantity
+
+
+PositiveFrequency = Annotated[Frequency, AfterValidator(_more_than_zero)]
+PositiveDuration = Annotated[Duration, AfterValidator(_more_than_zero)]
+PositivePeakToPeak = Annotated[PeakToPeak, AfterValidator(_more_than_zero)]
+
+
+def check_rising(low: Quantity, high: Quantity) -> None:
+    """Refuse a high level that is not above the low one."""
+    if not low.nominal < high.nominal:
+        raise refusal(f"low {low} and high {high}", "low below high", f"low: {high}, high: {low}")
 
 
 class Waveform(Model):
@@ -25,6 +55,9 @@ class Waveform(Model):
     floats: ClassVar[bool] = True
     """True when only the shape is known, and its mean sits on the pin's DC voltage; False when
     ``volts`` is already measured against ground."""
+
+    kind: str
+    """Which kind of waveform this is."""
 
     def volts(self, t_s: Samples) -> Samples:
         """Volts at the times ``t_s`` (seconds), same shape."""

@@ -1,0 +1,83 @@
+"""What the kinds that belong to a television system have in common: its line and its field."""
+
+from __future__ import annotations
+
+from ..quantity import print_value
+from ..systems import SCANNING, VIDEO_TIMING, Scanning, System, VideoTiming
+from .base import Waveform
+
+
+class LineRate(Waveform):
+    """Base of the kinds that repeat with the line; t = 0 is 0H, half-way down line sync."""
+
+    system: System
+    """Television system whose rates and timing hold."""
+
+    @property
+    def scanning(self) -> Scanning:
+        """Rates of the system."""
+        return SCANNING[self.system]
+
+    @property
+    def timing(self) -> VideoTiming:
+        """Timing of the system."""
+        return VIDEO_TIMING[self.system]
+
+    @property
+    def line_s(self) -> float:
+        """Duration of one line in seconds."""
+        return float(1 / self.scanning.line_hz)
+
+    @property
+    def field_s(self) -> float:
+        """Duration of one field in seconds."""
+        return float(1 / self.scanning.field_hz)
+
+    @property
+    def line_rate(self) -> str:
+        """The line frequency in words."""
+        return print_value(float(self.scanning.line_hz), "Hz", 5)
+
+    @property
+    def period_s(self) -> float:
+        """One line."""
+        return self.line_s
+
+    @property
+    def fastest_hz(self) -> float:
+        """What the edges of sync take: 0.35 over their rise time."""
+        return 0.35 / self.timing.sync_rise_s
+
+    @property
+    def view_s(self) -> float:
+        """Two lines."""
+        return 2 * self.line_s
+
+    @property
+    def trigger(self) -> str:
+        """Line sync."""
+        return "line sync (TV line)"
+
+
+class FieldRate(LineRate):
+    """Base of the kinds that are looked at over two fields."""
+
+    @property
+    def frequency_hz(self) -> float:
+        """The field frequency."""
+        return float(self.scanning.field_hz)
+
+    @property
+    def period_s(self) -> float:
+        """One field."""
+        return self.field_s
+
+    @property
+    def view_s(self) -> float:
+        """Two fields."""
+        return 2 * self.field_s
+
+    @property
+    def trigger(self) -> str:
+        """Field sync."""
+        return "field sync (TV field)"

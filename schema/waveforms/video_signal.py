@@ -1,0 +1,97 @@
+"""One line of colour bars: luminance with sync, and the modulated chrominance, for 1 Vpp.
+
+Scale: sync tip to reference (100 %) white is 1 V, blanking is 0 V, t = 0 is 0H. The chrominance
+is U sin(wt) ± V cos(wt) with w t counted from t = 0, so its phase and the PAL V switch go on from
+line to line as they do on the air (ITU-R BT.470-6, SMPTE 170M); the V switch is positive on the
+line that starts at t = 0. NTSC burst is at 180° from +U, PAL burst at ±135° with the V switch.
+
+Edges are straight. Those of the bars last 0.25 µs and those of the burst 0.3 µs from 10 to 90 %
+(about what SMPTE 170M asks of blanking and burst; from memory). Luminance and chrominance change
+together, so that nothing between two bars goes beyond both of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
+from .base import Samples
+from .colour_bars import across_the_line, bar_colours, chrominance_of, luminance_of
+from .corners import Change, Corners
+
+_BAR_RISE_S: Final = 0.25e-6
+_BURST_RISE_S: Final = 0.3e-6
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Level and chroma amplitude of one bar or of the burst, on the scale of 1 Vpp."""
+
+    luminance_v: float
+    amplitude_v: float
+
+
+@lru_cache(maxsize=32)
+def bar_figures(system: str, percent: float) -> tuple[Bar, ...]:
+    """The eight bars from white to black: luminance and chroma amplitude (half peak to peak)."""
+    levels = VIDEO_LEVELS[system]
+    black, span = float(levels.black), float(levels.white - levels.black)
+    rgb = bar_colours(system, percent)
+    amplitudes = span * np.hypot(*chrominance_of(rgb))
+    luminance = black + span * luminance_of(rgb)
+    return tuple(Bar(float(y), float(a)) for y, a in zip(luminance, amplitudes, strict=True))
+
+
+@lru_cache(maxsize=32)
+def sync_line(system: str) -> Corners:
+    """Line sync alone: zero at blanking level, the sync tip below it."""
+    timing, levels = VIDEO_TIMING[system], VIDEO_LEVELS[system]
+    down = Change(0.0, float(levels.sync), timing.sync_rise_s)
+    up = Change(timing.sync_s, 0.0, timing.sync_rise_s)
+    return Corners.stepping(float(1 / SCANNING[system].line_hz), (down, up))
+
+
+@lru_cache(maxsize=32)
+def luminance_line(system: str, percent: float) -> Corners:
+    """The bars without sync and chrominance, from setup (where there is one) to white."""
+    levels = np.array([bar.luminance_v for bar in bar_figures(system, percent)])
+    return across_the_line(system, levels, _BAR_RISE_S)
+
+
+@lru_cache(maxsize=32)
+def burst_gate(system: str) -> Corners:
+    """Envelope of the burst: 1 while it lasts, 0 otherwise."""
+    timing, scanning = VIDEO_TIMING[system], SCANNING[system]
+    end_s = timing.burst_start_s + timing.burst_cycles / float(scanning.subcarrier_hz[0])
+    steps = (Change(timing.burst_start_s, 1.0, _BURST_RISE_S), Change(end_s, 0.0, _BURST_RISE_S))
+    return Corners.stepping(float(1 / scanning.line_hz), steps)
+
+
+@lru_cache(maxsize=32)
+def chrominance_lines(system: str, percent: float) -> tuple[Corners, Corners]:
+    """U and V of the bars along the line."""
+    span = float(VIDEO_LEVELS[system].white - VIDEO_LEVELS[system].black)
+    u, v = chrominance_of(bar_colours(system, percent))
+    return (
+        across_the_line(system, span * u, _BAR_RISE_S),
+        across_the_line(system, span * v, _BAR_RISE_S),
+    )
+
+
+def chrominance(system: str, percent: float, t_s: Samples) -> Samples:
+    """Burst and modulated bars at the times ``t_s``, on the scale of 1 Vpp."""
+    scanning = SCANNING[system]
+    u_line, v_line = chrominance_lines(system, percent)
+    burst = burst_gate(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2
+    u, v = u_line(t_s), v_line(t_s)
+    if system.startswith("PAL"):
+        switch = 1 - 2 * np.mod(np.floor(np.multiply(t_s, float(scanning.line_hz))), 2)
+        u, v = u - burst * np.sqrt(0.5), switch * (v + burst * np.sqrt(0.5))
+    else:
+        u = u - burst
+    angle = 2 * np.pi * float(scanning.subcarrier_hz[0]) * np.asarray(t_s)
+    return np.asarray(u * np.sin(angle) + v * np.cos(angle))
