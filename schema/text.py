@@ -1,8 +1,18 @@
-"""Text from people: how part numbers are compared."""
+"""Text from people: how part numbers are compared, and how to show what may be hostile."""
 
 from __future__ import annotations
 
 import unicodedata
+from typing import Final
+
+# General categories (Unicode Standard, section 4.5) that act on a terminal or a line instead of
+# being seen: controls, format characters (bidirectional marks, zero width), lone surrogates, line
+# and paragraph separators.
+_ACTS: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+# Letters and marks that show nothing: grapheme joiner, Hangul fillers, variation selectors.
+_BLANK: Final = frozenset("\u034f\u115f\u1160\u3164\uffa0\u180b\u180c\u180d\u180f").union(
+    map(chr, range(0xFE00, 0xFE10)), map(chr, range(0xE0100, 0xE01F0))
+)
 
 
 def part_key(text: str) -> str:
@@ -12,4 +22,30 @@ def part_key(text: str) -> str:
     'UQZ5710N'
     """
     plain = unicodedata.normalize("NFKC", text).replace("μ", "U").upper()
-    return "".join(sign for sign in plain if sign.isalnum())
+    kept = "".join(sign for sign in plain if sign.isalnum())
+    return unicodedata.normalize("NFKC", kept)
+
+
+def visible(text: str, *, keep_lines: bool = False) -> str:
+    r"""The text with everything that acts instead of being seen spelt out: ESC as ``\x1b``.
+
+    Control characters, bidirectional marks and overrides, and zero-width characters become
+    escapes as in a Python string. ``keep_lines`` leaves newline and tab as they are. Giving the
+    result again changes nothing.
+
+    >>> visible("CVBS\x1b[2J\u202eTUO")
+    'CVBS\\x1b[2J\\u202eTUO'
+    """
+    kept = "\n\t" if keep_lines else ""
+    return "".join(sign if sign in kept or _is_seen(sign) else _escape(sign) for sign in text)
+
+
+def _is_seen(sign: str) -> bool:
+    return unicodedata.category(sign) not in _ACTS and sign not in _BLANK
+
+
+def _escape(sign: str) -> str:
+    code = ord(sign)
+    if code <= 0xFF:
+        return f"\\x{code:02x}"
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
