@@ -83,13 +83,13 @@ def open_folio(path: Path) -> Folio:
     check_folio_file(path)
     address = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
     try:
-        folio = Folio(sqlite3.connect(address, uri=True))
-        folio.info  # noqa: B018  a folio whose first pages are damaged is refused here
+        connection = sqlite3.connect(address, uri=True)
+        connection.execute("SELECT digest FROM folio").fetchone()
     except sqlite3.Error as fault:
         raise FolioError(
             f"{path}: the folio is damaged ({fault}); build it again: {build_command(path)}"
         ) from None
-    return folio
+    return Folio(connection)
 
 
 class Folio:
@@ -143,8 +143,8 @@ class Folio:
 
     def chips(self) -> Iterator[Chip]:
         """Every chip, one after another, ordered by part number."""
-        rows = self._connection.execute("SELECT document FROM chip ORDER BY part_key")
-        return (_read_document(document) for (document,) in rows)
+        for (part,) in self._rows("SELECT part FROM chip ORDER BY part_key"):
+            yield self.chip(part)
 
     def parts(self) -> list[ChipRow]:
         """A line about every chip, ordered by part number."""
@@ -233,7 +233,12 @@ class Folio:
         return [] if query is None else self._rows(sql, query, limit)
 
     def _rows(self, sql: str, *values: str | int) -> list[Any]:
-        return self._connection.execute(sql, values).fetchall()
+        try:
+            return self._connection.execute(sql, values).fetchall()
+        except sqlite3.Error as fault:
+            raise FolioError(
+                f"the folio is damaged ({fault}); build it again: {build_command()}"
+            ) from fault
 
 
 def _chip_row(row: Sequence[Any]) -> ChipRow:
