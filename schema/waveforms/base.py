@@ -45,7 +45,9 @@ PositivePeakToPeak = Annotated[PeakToPeak, AfterValidator(_more_than_zero)]
 
 def check_rising(low: Quantity, high: Quantity) -> None:
     """Refuse a high level that is not above the low one."""
-    if not low.nominal < high.nominal:
+    if low.nominal == high.nominal:
+        raise refusal(f"low and high both {low}", "low below high", f"kind: steady, level: {low}")
+    if low.nominal > high.nominal:
         raise refusal(f"low {low} and high {high}", "low below high", f"low: {high}, high: {low}")
 
 

@@ -35,11 +35,12 @@ class Corners:
         self.period_s = period_s
         times, volts = np.array([*t_s], dtype=float), np.array([*v], dtype=float)
         self.low_v, self.high_v = float(volts.min()), float(volts.max())
+        lasts_s = np.diff(times, append=times[0] + period_s)
+        self.shortest_s = float(lasts_s[lasts_s > 0].min())
+        self.mean_v = float(lasts_s @ (volts + np.roll(volts, -1)) / 2 / period_s)
         # The neighbours on both sides let any time of one period fall between two corners.
         self._t_s = np.concatenate([times - period_s, times, times + period_s])
         self._v = np.concatenate([volts, volts, volts])
-        lasts_s = np.diff(times, append=times[0] + period_s)
-        self.mean_v = float(lasts_s @ (volts + np.roll(volts, -1)) / 2 / period_s)
 
     @classmethod
     def stepping(cls, period_s: float, changes: Iterable[Change]) -> Corners:

@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 from ..model import Listed
 from ..quantity import Duration, Voltage, print_value
 from .base import PositiveDuration, refusal
-from .corners import Corners
+from .corners import WHOLE_EDGE, Corners
 from .straight import Straight
 
 Point = Annotated[tuple[Duration, Voltage], Listed]
@@ -50,6 +50,11 @@ class Polyline(Straight):
         """The points as written."""
         t_s = [time.nominal for time, _ in self.points]
         return Corners(self.repeat.nominal, t_s, [level.nominal for _, level in self.points])
+
+    @property
+    def fastest_hz(self) -> float:
+        """Ten harmonics, or what the quickest of the straight lines takes."""
+        return max(10 * self.frequency_hz, 0.35 * WHOLE_EDGE / self.corners.shortest_s)
 
     def describes(self) -> str:
         """Levels and repetition in words."""

@@ -81,6 +81,13 @@ class LinePulse(_OnePulse):
     delay: Duration = parse_quantity("0 s", "s")
     """From 0H to the start of the pulse; negative when it starts before."""
 
+    @model_validator(mode="after")
+    def _check_delay(self) -> LinePulse:
+        if not abs(self.delay.nominal) < self.line_s:
+            line = print_value(self.line_s, "s")
+            raise refusal(f"delay {self.delay}", f"less than a line of {line}", "delay: 0 s")
+        return self
+
     @property
     def _repeat_s(self) -> float:
         return self.line_s

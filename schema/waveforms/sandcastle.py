@@ -39,15 +39,17 @@ class Sandcastle(LineRate):
 
     @model_validator(mode="after")
     def _check_order(self) -> Sandcastle:
-        levels = [self.base, self.field_blanking, self.line_blanking, self.burst_key]
-        given = [level for level in levels if level is not None]
-        volts = [level.nominal for level in given]
+        names = ("base", "field_blanking", "line_blanking", "burst_key")
+        given: dict[str, Quantity] = {
+            name: level for name in names if (level := getattr(self, name)) is not None
+        }
+        volts = [level.nominal for level in given.values()]
         if volts != sorted(set(volts)):
-            ordered = ", ".join(print_value(v, "V") for v in sorted(set(volts)))
+            ordered = sorted(given.values(), key=_volts)
             raise refusal(
-                ", ".join(map(str, given)),
-                "levels rising in the order base, field_blanking, line_blanking, burst_key",
-                ordered,
+                ", ".join(f"{name} {level}" for name, level in given.items()),
+                f"different levels, rising in the order {', '.join(given)}",
+                ", ".join(f"{name}: {level}" for name, level in zip(given, ordered, strict=True)),
             )
         return self
 

@@ -156,9 +156,12 @@ class Pulse(Straight):
 
     @property
     def fastest_hz(self) -> float:
-        """Ten harmonics, or what the faster edge takes: 0.35 over its rise time."""
-        edges_s = [edge_s for edge_s in (self._rise_s, self._fall_s) if edge_s > 0]
-        return max([self.frequency_hz * 10, *(0.35 / edge_s for edge_s in edges_s)])
+        """What the faster edge takes: 0.35 over its rise time.
+
+        An edge without a stated time counts as a tenth of the pulse or of the gap.
+        """
+        shorter_s = min(self.width_s, self.period_s - self.width_s)
+        return 0.35 / min(self._rise_s or shorter_s / 10, self._fall_s or shorter_s / 10)
 
     def describes(self) -> str:
         """Levels, width and frequency in words."""

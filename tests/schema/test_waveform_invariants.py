@@ -1,0 +1,168 @@
+"""What holds for any waveform that is accepted, whatever its figures."""
+
+from typing import Annotated
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pinfolio.schema.systems import SCANNING
+from pinfolio.schema.waveforms import WAVEFORM_KINDS, AnyWaveform
+from pydantic import Field, TypeAdapter
+
+READ = TypeAdapter(Annotated[AnyWaveform, Field(discriminator="kind")]).validate_python
+SYSTEMS = st.sampled_from(sorted(SCANNING))
+MODULATED = st.sampled_from(sorted(system for system in SCANNING if "SECAM" not in system))
+BARS = st.sampled_from(["75 %", "100 %"])
+SYNC = st.sampled_from(["up", "down"])
+POLARITY = st.sampled_from(["positive", "negative"])
+
+
+def number(low, high, unit):
+    return st.integers(low, high).map(lambda value: f"{value} {unit}")
+
+
+VPP = number(1, 9000, "mVpp")
+FREQUENCY = number(1, 6_000_000, "Hz")
+LOW, HIGH = number(-5000, 1000, "mV"), number(1001, 9000, "mV")
+POINTS = st.lists(st.integers(0, 64), min_size=2, max_size=8, unique=True).flatmap(
+    lambda times: st.tuples(*(st.tuples(st.just(f"{t} µs"), LOW | HIGH) for t in sorted(times)))
+)
+
+
+DRAWN = set()
+
+
+def kind(word, **fields):
+    DRAWN.add(word)
+    return st.fixed_dictionaries({"kind": st.just(word), **fields})
+
+
+LINE_RATE = (
+    kind("luminance", system=SYSTEMS, bars=BARS, vpp=VPP, sync=SYNC),
+    kind(
+        "colour difference",
+        system=SYSTEMS,
+        axis=st.sampled_from(["R-Y", "G-Y", "B-Y"]),
+        bars=BARS,
+        vpp=VPP,
+        polarity=POLARITY,
+    ),
+    kind(
+        "RGB bars",
+        system=SYSTEMS,
+        colour=st.sampled_from(["red", "green", "blue"]),
+        bars=BARS,
+        vpp=VPP,
+        polarity=POLARITY,
+    ),
+    kind(
+        "line pulse",
+        system=SYSTEMS,
+        low=LOW,
+        high=HIGH,
+        width=number(1, 60, "µs"),
+        delay=number(-60, 60, "µs"),
+        polarity=POLARITY,
+    ),
+)
+SLOWER = (
+    kind(
+        "sandcastle",
+        system=SYSTEMS,
+        base=number(0, 1, "V"),
+        field_blanking=number(2, 3, "V") | st.none(),
+        line_blanking=number(4, 6, "V"),
+        burst_key=number(7, 12, "V"),
+    ),
+    kind("composite sync", system=SYSTEMS, vpp=VPP, sync=SYNC),
+    kind(
+        "field pulse",
+        system=SYSTEMS,
+        low=LOW,
+        high=HIGH,
+        width=number(1, 15_000, "µs"),
+        polarity=POLARITY,
+    ),
+)
+SHAPES = (
+    kind("steady", level=LOW),
+    kind("sine", frequency=FREQUENCY, vpp=VPP),
+    kind("pulse", frequency=FREQUENCY, low=LOW, high=HIGH, duty=number(1, 99, "%")),
+    kind(
+        "sawtooth",
+        frequency=FREQUENCY,
+        vpp=VPP,
+        direction=st.sampled_from(["rising", "falling"]),
+        retrace=number(0, 49, "%"),
+    ),
+    kind(
+        "parabola",
+        frequency=FREQUENCY,
+        vpp=VPP,
+        direction=st.sampled_from(["upward", "downward"]),
+    ),
+    kind(
+        "bus activity",
+        low=LOW,
+        high=HIGH,
+        clock=FREQUENCY,
+        line=st.sampled_from(["clock", "data"]),
+    ),
+    kind("polyline", points=POINTS, repeat=number(64, 200, "µs")),
+)
+CHROMA = (
+    kind("composite video", system=MODULATED, bars=BARS, vpp=VPP, sync=SYNC),
+    kind("chrominance", system=MODULATED, bars=BARS, burst=VPP),
+)
+REPEATING = st.one_of(*SHAPES, *LINE_RATE, *SLOWER).map(READ)
+ANY = st.one_of(*SHAPES, *LINE_RATE, *SLOWER, *CHROMA).map(READ)
+
+# Samples fall between the corners of shapes, so that none lies on a jump.
+SAMPLES = 40_003
+
+
+def one_period(waveform):
+    return (np.arange(SAMPLES) + 0.5) / SAMPLES * (waveform.period_s or 1.0)
+
+
+def test_every_kind_is_drawn():
+    assert set(WAVEFORM_KINDS) == DRAWN
+
+
+@given(ANY)
+@settings(max_examples=60, deadline=None)
+def test_says_itself_in_one_sentence_and_survives_being_written(waveform):
+    words = waveform.describes()
+    assert words.endswith(".")
+    assert "\n" not in words
+    assert READ(waveform.model_dump(mode="json")) == waveform
+
+
+@given(ANY)
+@settings(max_examples=60, deadline=None)
+def test_peaks_and_mean_are_those_of_the_samples(waveform):
+    v = waveform.volts(one_period(waveform))
+    low_v, high_v, mean_v = waveform.extremes_v
+    size_v = max(high_v - low_v, 1e-9)
+    assert np.all((v >= low_v - 1e-6 * size_v) & (v <= high_v + 1e-6 * size_v))
+    assert np.ptp(v) == pytest.approx(waveform.vpp_v, rel=0.01)
+    assert v.mean() == pytest.approx(mean_v, abs=1e-3 * size_v)
+
+
+@given(REPEATING)
+@settings(max_examples=60, deadline=None)
+def test_repeats_after_its_period(waveform):
+    t_s = one_period(waveform)
+    once, again = waveform.volts(t_s), waveform.volts(t_s + 3 * waveform.period_s)
+    assert again == pytest.approx(once, abs=1e-5 * max(waveform.vpp_v, 1e-9))
+
+
+@given(st.one_of(*CHROMA).map(READ))
+@settings(max_examples=20, deadline=None)
+def test_chroma_repeats_after_eight_fields(waveform):
+    """NTSC after four fields, PAL after eight (ITU-R BT.470-6): eight do for all."""
+    t_s = one_period(waveform)
+    once = waveform.volts(t_s)
+    again = waveform.volts(t_s + 8 * waveform.field_s)
+    assert again == pytest.approx(once, abs=1e-4 * waveform.vpp_v)

@@ -1,0 +1,168 @@
+"""Every kind of waveform: read as a chip file writes it, refused with the fix, put into words."""
+
+import numpy as np
+import pytest
+from pinfolio.schema.waveforms import WAVEFORM_KINDS
+from pydantic import ValidationError
+
+EXAMPLES = {
+    "steady": {"level": "5 V"},
+    "sine": {"frequency": "4.43361875 MHz", "vpp": "450 mVpp"},
+    "pulse": {"frequency": "15.625 kHz", "low": "0.2 V", "high": "5 V", "width": "12 µs"},
+    "sawtooth": {"frequency": "50 Hz", "vpp": "1.6 Vpp", "retrace": "6 %"},
+    "parabola": {"frequency": "50 Hz", "vpp": "1.2 Vpp", "direction": "upward"},
+    "composite video": {"system": "PAL-B/G", "bars": "75 %", "vpp": "1 Vpp"},
+    "luminance": {"system": "NTSC-M", "bars": "75 %", "vpp": "1 Vpp"},
+    "chrominance": {"system": "PAL-B/G", "bars": "75 %", "burst": "300 mVpp"},
+    "colour difference": {"system": "PAL-B/G", "axis": "R-Y", "bars": "75 %", "vpp": "1.05 Vpp"},
+    "RGB bars": {"system": "PAL-B/G", "colour": "red", "bars": "75 %", "vpp": "2.4 Vpp"},
+    "sandcastle": {
+        "system": "PAL-B/G",
+        "burst_key": "8 V",
+        "line_blanking": "4.5 V",
+        "field_blanking": "2.5 V",
+    },
+    "composite sync": {"system": "PAL-B/G", "vpp": "4 Vpp"},
+    "line pulse": {"system": "PAL-B/G", "low": "0 V", "high": "5 V", "width": "12 µs"},
+    "field pulse": {"system": "PAL-B/G", "low": "0 V", "high": "5 V", "width": "1.2 ms"},
+    "bus activity": {"low": "0 V", "high": "5 V", "clock": "100 kHz", "line": "clock"},
+    "polyline": {
+        "points": [["0 µs", "0 V"], ["5 µs", "3.2 V"], ["64 µs", "0 V"]],
+        "repeat": "64 µs",
+    },
+}
+
+
+def make(kind, **changes):
+    fields = {"kind": kind, **EXAMPLES[kind], **changes}
+    given = {key: value for key, value in fields.items() if value is not None}
+    return WAVEFORM_KINDS[kind].model_validate(given)
+
+
+def test_every_kind_has_an_example():
+    assert set(EXAMPLES) == set(WAVEFORM_KINDS)
+
+
+@pytest.mark.parametrize("kind", WAVEFORM_KINDS)
+def test_reads_back_what_it_writes(kind):
+    waveform = make(kind)
+    assert WAVEFORM_KINDS[kind].model_validate(waveform.model_dump(mode="json")) == waveform
+
+
+@pytest.mark.parametrize("kind", WAVEFORM_KINDS)
+def test_volts_keep_the_shape_of_the_times(kind):
+    waveform = make(kind)
+    assert waveform.volts(np.zeros((3, 4))).shape == (3, 4)
+    assert waveform.volts(np.array([])).shape == (0,)
+
+
+@pytest.mark.parametrize("kind", sorted(set(WAVEFORM_KINDS) - {"steady"}))
+def test_the_view_is_fine_enough_to_show_and_long_enough_to_repeat(kind):
+    waveform = make(kind)
+    assert waveform.fastest_hz >= waveform.frequency_hz > 0
+    assert waveform.view_s > 0
+    assert waveform.trigger
+
+
+def test_what_repeats_with_the_line_shows_two_lines_and_with_the_field_two_fields():
+    two_lines = {"composite video", "chrominance", "RGB bars", "sandcastle", "line pulse"}
+    assert {make(kind).view_s for kind in two_lines} == {128e-6}
+    assert {make(kind).view_s for kind in ("composite sync", "field pulse")} == {0.04}
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        ("steady", "A steady 5 V, no signal on it."),
+        ("sine", "A sine wave of 450 mVpp at 4.43361875 MHz."),
+        ("pulse", "Pulses from 200 mV to 5 V at 15.625 kHz, each 12 µs wide."),
+        ("sawtooth", "A rising sawtooth of 1.6 Vpp at 50 Hz, retrace 6 % of the period."),
+        (
+            "composite video",
+            "PAL-B/G composite video with 75 % colour bars: 1 Vpp from sync tip to white, sync "
+            "down, lines at 15.625 kHz, burst of 300 mVpp at 4.433619 MHz.",
+        ),
+        (
+            "sandcastle",
+            "Three-level sandcastle pulse, PAL-B/G: burst key 8 V, line blanking 4.5 V, "
+            "field blanking 2.5 V, base 0 V, lines at 15.625 kHz.",
+        ),
+        (
+            "line pulse",
+            "PAL-B/G line pulse from low to high (0 V and 5 V), 12 µs wide, starting at line "
+            "sync, at 15.625 kHz.",
+        ),
+    ],
+)
+def test_describes(kind, words):
+    assert make(kind).describes() == words
+
+
+@pytest.mark.parametrize(
+    ("kind", "changes", "message"),
+    [
+        ("sine", {"frequency": "0 Hz"}, "found '0 Hz', expected a frequency above zero"),
+        ("sine", {"frequency": "-50 Hz"}, "found '-50 Hz', expected a frequency above zero"),
+        ("sine", {"vpp": "0 Vpp"}, "expected a peak-to-peak voltage above zero"),
+        ("pulse", {"duty": "50 %"}, "found both width and duty, expected exactly one"),
+        ("pulse", {"width": None}, "found neither width nor duty, expected exactly one"),
+        ("pulse", {"low": "6 V"}, "found low 6 V and high 5 V, expected low below high"),
+        ("pulse", {"width": "65 µs"}, "expected a pulse shorter than its period of 64 µs"),
+        ("pulse", {"rise": "20 µs"}, "expected edges that fit in 12 µs"),
+        ("pulse", {"fall": "-1 µs"}, "expected edges that fit in 12 µs"),
+        ("sawtooth", {"retrace": "60 %"}, "expected from 0 % to below 50 %; write 'retrace: 6 %'"),
+        ("composite video", {"bars": "80 %"}, "found 80 % bars, expected bars of 75 % or 100 %"),
+        ("composite video", {"system": "SECAM-L"}, "expected one of NTSC-M, NTSC-J, PAL-B/G"),
+        ("chrominance", {"system": "SECAM-L"}, "expected one of NTSC-M, NTSC-J, PAL-B/G"),
+        (
+            "sandcastle",
+            {"line_blanking": "2 V"},
+            "write 'base: 0 V, field_blanking: 2 V, line_blanking: 2.5 V, burst_key: 8 V'",
+        ),
+        ("line pulse", {"high": "-1 V"}, "write 'low: -1 V, high: 0 V'"),
+        ("line pulse", {"width": "64 µs"}, "found width 64 µs, expected from 250 ns to"),
+        ("line pulse", {"delay": "70 µs"}, "expected less than a line of 64 µs"),
+        ("bus activity", {"high": "0 V"}, "write 'kind: steady, level: 0 V'"),
+        (
+            "polyline",
+            {"points": [["5 µs", "0 V"], ["4 µs", "1 V"]]},
+            "found 5 µs before 4 µs, expected points in order of time; write '4 µs before 5 µs'",
+        ),
+        ("polyline", {"points": [["-1 µs", "0 V"], ["4 µs", "1 V"]]}, "expected times from 0 s on"),
+        ("polyline", {"repeat": "60 µs"}, "expected all points within one repeat"),
+        ("polyline", {"points": [["0 µs", "0 V"]]}, "at least 2 items"),
+    ],
+)
+def test_refuses_what_cannot_be_and_says_the_fix(kind, changes, message):
+    with pytest.raises(ValidationError) as refused:
+        make(kind, **changes)
+    assert message in str(refused.value)
+
+
+def test_secam_has_luminance_but_no_composite_here():
+    assert make("luminance", system="SECAM-L").vpp_v == pytest.approx(1.0)
+
+
+def test_negative_line_pulse_goes_down_and_may_start_before_sync():
+    pulse = make("line pulse", polarity="negative", delay="-1 µs")
+    assert pulse.volts(np.array([-2e-6, 5e-6, 12e-6])).tolist() == [5.0, 0.0, 5.0]
+
+
+def test_two_level_sandcastle_has_no_field_blanking():
+    pulse = make("sandcastle", field_blanking=None)
+    assert pulse.describes().startswith("Two-level sandcastle")
+    assert pulse.period_s == 64e-6
+    in_picture_s = np.arange(625) * 64e-6 + 30e-6
+    assert set(pulse.volts(in_picture_s)) == {0.0}
+
+
+def test_bus_data_starts_and_stops_while_the_clock_is_high():
+    """Start and stop conditions and changes of data, as the I2C-bus specification sets them."""
+    clock, data = make("bus activity"), make("bus activity", line="data")
+    t_s = np.linspace(-20e-6, 370e-6, 39_001)
+    clock_high, data_high = clock.volts(t_s) > 2.5, data.volts(t_s) > 2.5
+    changes = np.flatnonzero(np.diff(data_high.astype(int)))
+    while_high = changes[clock_high[changes]]
+    assert len(while_high) == 2  # start, stop
+    assert (data_high[while_high[0]], data_high[while_high[1]]) == (True, False)
+    assert np.count_nonzero(np.diff(clock_high.astype(int)) > 0) == 28  # 27 bits and the stop
