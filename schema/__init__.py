@@ -10,10 +10,11 @@ from .quantity import Quantity, QuantityError, parse_quantity, print_quantity, p
 from .rules import Finding
 from .sources import Source, SourceReference
 from .systems import SCANNING, Scanning, System
-from .waveforms import AnyWaveform, Waveform
+from .waveforms import WAVEFORM_KINDS, AnyWaveform, Waveform
 
 __all__ = [
     "SCANNING",
+    "WAVEFORM_KINDS",
     "AnyWaveform",
     "Application",
     "Block",
