@@ -1,0 +1,40 @@
+"""What is wrong with a chip file: where, what was found, what was expected, what to write."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..schema.text import visible
+
+_LONGEST_FOUND = 60
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One fault at one place; line and column count from 1."""
+
+    file: str
+    line: int
+    column: int
+    found: str
+    expected: str
+    write: str | None = None
+    """The nearest right word, or the text to put there."""
+    rule: str = ""
+    """Stable name of the broken rule, where it has one."""
+
+    def __str__(self) -> str:
+        found = visible(self.found)
+        if len(found) > _LONGEST_FOUND:
+            found = found[:_LONGEST_FOUND] + "…"
+        advice = f"; write '{visible(self.write)}'" if self.write else ""
+        place = f"{visible(self.file)}:{self.line}:{self.column}"
+        return f"{place}: found {found}, expected {visible(self.expected)}{advice}"
+
+
+class ChipFileError(Exception):
+    """All faults found, in the order of their lines."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(str(fault) for fault in faults))
