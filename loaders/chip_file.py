@@ -40,7 +40,8 @@ def read_chip(data: bytes, name: str) -> Chip:
     try:
         return Chip.model_validate(located.data)
     except ValidationError as refused:
-        faults = [fault for error in refused.errors() for fault in _faults(error, located)]
+        errors = _without_echoes(refused.errors())
+        faults = [fault for error in errors for fault in _faults(error, located)]
         raise ChipFileError(tuple(sorted(faults, key=lambda f: (f.line, f.column)))) from None
 
 
@@ -85,6 +86,19 @@ def _represent_list(dumper: _Dumper, data: list[Any]) -> yaml.Node:
 
 _Dumper.add_representer(dict, _represent_map)
 _Dumper.add_representer(list, _represent_list)
+
+
+def _without_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Leave out "too short" of a list that is short only because its items were refused."""
+    places = [error["loc"] for error in errors]
+    return [
+        error
+        for error in errors
+        if error["type"] != "too_short"
+        or not any(
+            len(p) > len(error["loc"]) and p[: len(error["loc"])] == error["loc"] for p in places
+        )
+    ]
 
 
 def _faults(error: ErrorDetails, located: Located) -> Iterator[Fault]:
@@ -136,6 +150,8 @@ def _words(
             f"one of {', '.join(kinds)}",
             _nearest(str(context["tag"]), kinds),
         )
+    if kind == "too_short":
+        return "an empty list", f"at least one entry under '{path[-1]}'", None
     if kind == "quantity":
         return f"'{context['found']}'", str(context["expected"]), str(context["write"])
     message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
