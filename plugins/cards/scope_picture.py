@@ -1,0 +1,258 @@
+"""What the screen of an oscilloscope shows: the trace as numbers, and the picture of it.
+
+The signal is computed on a fine grid of times and gathered column by column: how far down and up
+the beam goes, and how long it stays at each height. So a colour subcarrier becomes a graded band,
+as on the instrument, while slow parts stay a line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...schema import Expectation, print_value
+from .scope_settings import DIVISIONS_ACROSS, DIVISIONS_UP, ScopeSettings
+from .svg_frame import svg_frame, svg_text
+
+Numbers = NDArray[np.float64]
+
+BINS_PER_DIV: Final = 20
+_DIVISIONS_BEFORE_TRIGGER: Final = 1
+_SAMPLES_A_CYCLE: Final = 32
+_FEWEST_A_COLUMN: Final = 24
+_MOST_SAMPLES: Final = 400_000
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """The beam, column by column, in volts as the input sees them after its coupling."""
+
+    t_s: Numbers
+    """Middle of each column in seconds after the trigger, shape (columns,)."""
+    low_v: Numbers
+    """Lowest volts in each column, joined to its neighbours, shape (columns,)."""
+    high_v: Numbers
+    """Highest volts in each column, joined to its neighbours, shape (columns,)."""
+    density: Numbers
+    """Share of a column's time that the beam spends in each of the equal steps of height from the
+    bottom of the screen to the top, shape (columns, 8 x 20). A column adds up to 1."""
+    centre_v: float
+    """Volts at the middle line of the screen; a whole number of divisions."""
+    removed_v: float
+    """The DC voltage that AC coupling has taken away; 0 with DC coupling."""
+
+
+def trace(expectation: Expectation, settings: ScopeSettings, columns: int = 500) -> Trace:
+    """What the expectation looks like on a screen of ``columns`` columns with these settings."""
+    span_s = DIVISIONS_ACROSS * settings.time_per_div_s
+    start_s = -_DIVISIONS_BEFORE_TRIGGER * settings.time_per_div_s
+    shape = (columns, _samples_a_column(expectation, span_s, columns))
+    count = columns * shape[1]
+    t_s = start_s + (np.arange(count) + 0.5) * (span_s / count)
+    low_v, high_v, mean_v = _levels(expectation)
+    removed_v = mean_v if settings.coupling == "AC" else 0.0
+    volts = (expectation.volts(t_s) - removed_v).reshape(shape)
+    centre_v = _centre(low_v - removed_v, high_v - removed_v, settings)
+    low, high = _joined(volts)
+    return Trace(
+        t_s=t_s.reshape(shape).mean(axis=1),
+        low_v=low,
+        high_v=high,
+        density=_density((volts - centre_v) / settings.volts_per_div),
+        centre_v=centre_v,
+        removed_v=removed_v,
+    )
+
+
+def _samples_a_column(expectation: Expectation, span_s: float, columns: int) -> int:
+    fastest_hz = expectation.waveform.fastest_hz if expectation.waveform is not None else 0.0
+    wanted = fastest_hz * span_s * _SAMPLES_A_CYCLE
+    return int(np.clip(wanted / columns + 1, _FEWEST_A_COLUMN, _MOST_SAMPLES / columns))
+
+
+def _levels(expectation: Expectation) -> tuple[float, float, float]:
+    """Lowest, highest and mean volts to ground."""
+    if expectation.waveform is None:
+        level_v = expectation.dc.nominal if expectation.dc is not None else 0.0
+        return level_v, level_v, level_v
+    low_v, high_v, mean_v = (v + expectation.offset_v for v in expectation.waveform.extremes_v)
+    return low_v, high_v, mean_v
+
+
+def _centre(low_v: float, high_v: float, settings: ScopeSettings) -> float:
+    """The position knob: signal and zero in the middle, zero on a line of the graticule."""
+    middle_v = (max(high_v, 0.0) + min(low_v, 0.0)) / 2
+    return round(middle_v / settings.volts_per_div) * settings.volts_per_div
+
+
+def _joined(volts: Numbers) -> tuple[Numbers, Numbers]:
+    """Lowest and highest of each row, meeting half-way between its end and the next one's start."""
+    low, high = volts.min(axis=1), volts.max(axis=1)
+    meeting = (volts[:-1, -1] + volts[1:, 0]) / 2
+    for part in (slice(None, -1), slice(1, None)):
+        low[part] = np.minimum(low[part], meeting)
+        high[part] = np.maximum(high[part], meeting)
+    return low, high
+
+
+def _density(divisions: Numbers) -> Numbers:
+    """Share of each row at each height; ``divisions`` counts from the middle line."""
+    columns, samples = divisions.shape
+    bins = DIVISIONS_UP * BINS_PER_DIV
+    height = np.floor((divisions + DIVISIONS_UP / 2) * BINS_PER_DIV + 1e-9).astype(np.intp)
+    flat = np.clip(height, 0, bins - 1) + np.arange(columns)[:, None] * bins
+    counts = np.bincount(flat.ravel(), minlength=columns * bins)
+    return counts.reshape(columns, bins) / samples
+
+
+# The picture: one division is 100 units, so that whole numbers are fine enough.
+_DIV: Final = 100
+_LEFT, _TOP, _BELOW, _RIGHT = 104, 8, 62, 8
+_WIDTH, _HEIGHT = DIVISIONS_ACROSS * _DIV, DIVISIONS_UP * _DIV
+_LETTERS: Final = 40
+_PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
+# Where the beam stays for at least this share of the time it is this bright.
+_GRADES: Final = ((0.012, "dim", 0.4), (0.035, "mid", 0.55), (0.1, "bright", 0.8))
+
+
+def scope_svg(
+    trace: Trace, settings: ScopeSettings, title: str, *, standalone: bool = False
+) -> str:
+    """The screen as SVG: graticule, zero marker, the trace graded by how long the beam stays."""
+    body = (
+        f'<g transform="translate({_LEFT} {_TOP})">{_graticule()}{_beam(trace, settings)}'
+        f"{_zero_marker(trace, settings)}{_settings_below(settings)}</g>"
+    )
+    return svg_frame(
+        body,
+        size=(_LEFT + _WIDTH + _RIGHT, _TOP + _HEIGHT + _BELOW),
+        name="scope-picture",
+        title=title,
+        description=describe(trace, settings),
+        standalone=standalone,
+    )
+
+
+def describe(trace: Trace, settings: ScopeSettings) -> str:
+    """The picture in words: the settings, where zero volts is, how far the trace goes."""
+    lines = round(-trace.centre_v / settings.volts_per_div)
+    where = f"{abs(lines)} {'above' if lines > 0 else 'below'} the middle line"
+    low, high = (print_value(float(v), "V") for v in (trace.low_v.min(), trace.high_v.max()))
+    zero = f"Zero volts is {where if lines else 'the middle line'}"
+    if settings.coupling == "AC":
+        zero += (
+            f", where the mean of the signal lies ({print_value(trace.removed_v, 'V')} to ground)"
+        )
+    return f"{settings.sentence} {zero}. The trace goes from {low} to {high}."
+
+
+def _graticule() -> str:
+    """The ruled screen: a line each division, ticks each fifth of one on the middle lines."""
+    across, up = _WIDTH, _HEIGHT
+    rules = "".join(f"M{x} 0v{up}" for x in range(0, across + 1, _DIV))
+    rules += "".join(f"M0 {y}h{across}" for y in range(0, up + 1, _DIV))
+    ticks = "".join(f"M{x} {up // 2 - 8}v16" for x in range(0, across, _DIV // 5))
+    ticks += "".join(f"M{across // 2 - 8} {y}h16" for y in range(0, up, _DIV // 5))
+    middle = f"M{across // 2} 0v{up}M0 {up // 2}h{across}"
+    return (
+        f'<rect class="scope-screen" width="{across}" height="{up}" fill="{_PAPER}"/>'
+        f'<g class="scope-graticule" fill="none" stroke="{_LINES}">'
+        f'<path d="{rules}" stroke-width="1.5" stroke-opacity=".6"/>'
+        f'<path d="{middle}{ticks}" stroke-width="2"/></g>'
+    )
+
+
+def _beam(trace: Trace, settings: ScopeSettings) -> str:
+    """The envelope faint, the heights where the beam stays brighter, the plain line brightest."""
+    x = np.rint((np.arange(len(trace.t_s)) + 0.5) * (_WIDTH / len(trace.t_s))).astype(int)
+    low, high = _height(trace.low_v, trace, settings), _height(trace.high_v, trace, settings)
+    line = _is_line(low, high)
+    width = max(1, round(_WIDTH / len(x)))
+    graded = "".join(
+        f'<path class="scope-{name}" d="{_runs(trace.density >= share, x, ~line)}" stroke="{_BEAM}"'
+        f' stroke-opacity="{opacity}" stroke-width="{width}"/>'
+        for share, name, opacity in _GRADES
+    )
+    return (
+        f'<g class="scope-beam" fill="none" stroke-linejoin="round" stroke-linecap="butt">'
+        f'<path class="scope-envelope" d="{_envelope(x, low, high)}" fill="{_BEAM}"'
+        f' stroke="{_BEAM}" fill-opacity=".3" stroke-opacity=".3" stroke-width="3"/>{graded}'
+        f'<path class="scope-line" d="{_line(x, low, high, line)}" stroke="{_BEAM}"'
+        f' stroke-width="6" stroke-linecap="round"/></g>'
+    )
+
+
+def _height(volts: Numbers, trace: Trace, settings: ScopeSettings) -> NDArray[np.int_]:
+    """Units down from the top of the screen, kept on it."""
+    divisions = DIVISIONS_UP / 2 - (volts - trace.centre_v) / settings.volts_per_div
+    return np.rint(np.clip(divisions, 0, DIVISIONS_UP) * _DIV).astype(int)
+
+
+def _is_line(low: NDArray[np.int_], high: NDArray[np.int_]) -> NDArray[np.bool_]:
+    """Where the beam is one line: no higher than it moves on to the neighbours, and no edge."""
+    middle = np.pad((low + high) / 2, 1, mode="edge")
+    tall, moves = low - high, np.abs(middle[2:] - middle[:-2])
+    return (tall <= moves + 0.06 * _DIV) & (tall <= _DIV)
+
+
+def _envelope(x: NDArray[np.int_], low: NDArray[np.int_], high: NDArray[np.int_]) -> str:
+    """Along the top from left to right, back along the bottom."""
+    return f"M{_polyline(x, high)}L{_polyline(x[::-1], low[::-1])}Z"
+
+
+def _line(
+    x: NDArray[np.int_], low: NDArray[np.int_], high: NDArray[np.int_], line: NDArray[np.bool_]
+) -> str:
+    """The middle of the columns that are a line, broken where they are not."""
+    middle = (low + high) // 2
+    ends = np.flatnonzero(np.diff(line)) + 1
+    pieces = np.split(np.arange(len(x)), ends)
+    return "".join(f"M{_polyline(x[p], middle[p])}h1" for p in pieces if line[p[0]])
+
+
+def _polyline(x: NDArray[np.int_], y: NDArray[np.int_]) -> str:
+    """Points as path data, leaving out those on a straight line between their neighbours."""
+    bends = np.ones(len(x), dtype=bool)
+    turn = np.diff(x[:-1]) * np.diff(y[1:]) - np.diff(x[1:]) * np.diff(y[:-1])
+    bends[1:-1] = turn != 0
+    return "L".join(f"{a} {b}" for a, b in zip(x[bends], y[bends], strict=True))
+
+
+def _runs(bright: NDArray[np.bool_], x: NDArray[np.int_], columns: NDArray[np.bool_]) -> str:
+    """Upright strokes over the bright steps of height, in the given columns."""
+    edges = np.diff(np.pad(bright & columns[:, None], ((0, 0), (1, 1))).astype(np.int8), axis=1)
+    column, start = np.nonzero(edges > 0)
+    _, end = np.nonzero(edges < 0)
+    step = _DIV // BINS_PER_DIV
+    return "".join(
+        f"M{x[c]} {_HEIGHT - b * step}v-{(e - b) * step}"
+        for c, b, e in zip(column, start, end, strict=True)
+    )
+
+
+def _zero_marker(trace: Trace, settings: ScopeSettings) -> str:
+    """At the left: which line is zero volts at the input; with AC coupling that is the mean."""
+    y = int(_height(np.zeros(1), trace, settings)[0])
+    words = "0 V" if settings.coupling == "DC" else "mean"
+    return (
+        f'<g class="scope-zero" fill="{_INK}"><path d="M-20 {y - 12}L0 {y}L-20 {y + 12}Z"/>'
+        f'<text x="-26" y="{y + 13}" font-size="{_LETTERS}" text-anchor="end">{words}</text></g>'
+    )
+
+
+def _settings_below(settings: ScopeSettings) -> str:
+    words = "   ".join(
+        (
+            f"{print_value(settings.volts_per_div, 'V')}/div",
+            f"{print_value(settings.time_per_div_s, 's')}/div",
+            settings.coupling,
+            f"{settings.probe} probe",
+        )
+    )
+    return (
+        f'<text class="scope-words" x="0" y="{_HEIGHT + 46}" font-size="{_LETTERS}"'
+        f' fill="{_INK}" xml:space="preserve">{svg_text(words)}</text>'
+    )

@@ -1,0 +1,140 @@
+"""How to set an oscilloscope so that an expected signal is seen well.
+
+The screen has 10 x 8 divisions, and its knobs go in steps of 1, 2 and 5. Common practice:
+
+* volts per division: the most sensitive step at which the signal stays within seven divisions,
+  which makes it nearly three to seven high;
+* time per division: the fastest step at which the span worth seeing fits in ten divisions;
+* DC coupled where signal and zero volts share the screen with the signal still three divisions
+  high; otherwise a small signal rides on a big DC, and AC coupling takes the DC away;
+* a x10 probe, which loads a circuit least; x1 only for a slow signal that is too small for x10.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from ...schema import Expectation, print_value
+
+DIVISIONS_ACROSS: Final = 10
+DIVISIONS_UP: Final = 8
+
+_MOST_FILLED: Final = 7
+_LEAST_FILLED: Final = 3
+# An ordinary oscilloscope goes down to 5 mV per division, and an ordinary x1 probe, which also
+# loads the pin with about 100 pF, is good for signals up to about 1 MHz. Common practice.
+_FINEST_INPUT_V: Final = 5e-3
+_X1_FASTEST_HZ: Final = 1e6
+_STEADY_TIME_S: Final = 1e-3
+_ALMOST: Final = 1 - 1e-9  # what rounding may take off an exact fit
+_NO_TRIGGER: Final = "none needed: free-running sweep"
+
+
+@dataclass(frozen=True)
+class ScopeSettings:
+    """Where the knobs go."""
+
+    volts_per_div: float
+    """Volts per division at the probe tip."""
+    time_per_div_s: float
+    """Seconds per division."""
+    coupling: Literal["DC", "AC"]
+    """Coupling of the input."""
+    trigger: str
+    """What to trigger from, in words."""
+    probe: Literal["x10", "x1"]
+    """Attenuation of the probe."""
+
+    @property
+    def input_volts_per_div(self) -> float:
+        """Volts per division on the knob of an oscilloscope that does not reckon in the probe."""
+        return self.volts_per_div / _ATTENUATION[self.probe]
+
+    @property
+    def sentence(self) -> str:
+        """The settings in one sentence.
+
+        >>> ScopeSettings(1.0, 1e-5, "DC", "line sync (TV line)", "x10").sentence
+        '1 V and 10 µs per division, DC coupled, x10 probe; trigger: line sync (TV line).'
+        """
+        return (
+            f"{self._volts} and {self._time} per division, {self.coupling} coupled, "
+            f"{self.probe} probe; trigger: {self.trigger}."
+        )
+
+    @property
+    def lines(self) -> tuple[tuple[str, str], ...]:
+        """The settings one by one: what is set, and to what."""
+        knob = f" (knob at {print_value(self.input_volts_per_div, 'V')} if it ignores the probe)"
+        return (
+            ("Volts", f"{self._volts} per division{knob if self.probe == 'x10' else ''}"),
+            ("Time", f"{self._time} per division"),
+            ("Coupling", self.coupling),
+            ("Trigger", self.trigger),
+            ("Probe", self.probe),
+        )
+
+    @property
+    def _volts(self) -> str:
+        return print_value(self.volts_per_div, "V")
+
+    @property
+    def _time(self) -> str:
+        return print_value(self.time_per_div_s, "s")
+
+
+_ATTENUATION: Final = {"x10": 10, "x1": 1}
+
+
+def next_step(least: float) -> float:
+    """The smallest of 1, 2, 5, 10, 20 ... (and 0.5, 0.2 ...) that is not below ``least`` > 0.
+
+    >>> next_step(0.21), next_step(2.0), next_step(6e-6)
+    (0.5, 2.0, 1e-05)
+    """
+    power = math.floor(math.log10(least)) - 1
+    steps = (float(f"{digit}e{power + up}") for up in range(4) for digit in (1, 2, 5))
+    return next(step for step in steps if step >= least * _ALMOST)
+
+
+def scope_settings(expectation: Expectation) -> ScopeSettings | None:
+    """Settings that show the expectation; None where it has neither waveform nor DC voltage.
+
+    A DC voltage alone gets the settings that show its level above, or below, zero volts.
+    """
+    waveform = expectation.waveform
+    if waveform is None or waveform.period_s == 0:
+        return _steady(expectation)
+    low_v, high_v, _ = (v + expectation.offset_v for v in waveform.extremes_v)
+    volts_per_div, coupling = _vertical(low_v, high_v)
+    probe: Literal["x10", "x1"] = "x10"
+    if volts_per_div < 10 * _FINEST_INPUT_V and waveform.fastest_hz <= _X1_FASTEST_HZ:
+        probe = "x1"
+    return ScopeSettings(
+        volts_per_div=max(volts_per_div, _FINEST_INPUT_V * _ATTENUATION[probe]),
+        time_per_div_s=next_step(waveform.view_s / DIVISIONS_ACROSS),
+        coupling=coupling,
+        trigger=waveform.trigger,
+        probe=probe,
+    )
+
+
+def _vertical(low_v: float, high_v: float) -> tuple[float, Literal["DC", "AC"]]:
+    """Volts per division and coupling for a signal between two levels to ground."""
+    with_zero = next_step((max(high_v, 0.0) - min(low_v, 0.0)) / _MOST_FILLED)
+    if high_v - low_v >= _LEAST_FILLED * with_zero * _ALMOST:
+        return with_zero, "DC"
+    return next_step((high_v - low_v) / _MOST_FILLED), "AC"
+
+
+def _steady(expectation: Expectation) -> ScopeSettings | None:
+    if expectation.waveform is not None:
+        level_v = expectation.waveform.mean_v
+    elif expectation.dc is not None:
+        level_v = expectation.dc.nominal
+    else:
+        return None
+    volts_per_div = next_step(max(abs(level_v) / _MOST_FILLED, 10 * _FINEST_INPUT_V))
+    return ScopeSettings(volts_per_div, _STEADY_TIME_S, "DC", _NO_TRIGGER, "x10")

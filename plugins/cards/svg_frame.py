@@ -1,0 +1,49 @@
+"""The frame every drawing has: size, name and description for a screen reader, safe text.
+
+Drawings carry no style attributes and no style sheet, so that they can stand in a page with a strict
+Content-Security-Policy: looks come from presentation attributes, and from the page by class.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+from xml.sax.saxutils import escape
+
+from ...schema.text import visible
+
+FONT: Final = "system-ui, sans-serif"
+
+_NOT_IN_XML: Final = dict.fromkeys((0xFFFE, 0xFFFF), "\ufffd")
+
+
+def svg_text(text: str) -> str:
+    """Text from anybody, made safe between tags and inside double quotes, in HTML and in XML."""
+    return escape(visible(text).translate(_NOT_IN_XML), {'"': "&quot;", "'": "&#39;"})
+
+
+def svg_frame(
+    body: str,
+    *,
+    size: tuple[int, int],
+    name: str,
+    title: str,
+    description: str,
+    role: str = "img",
+    standalone: bool = False,
+) -> str:
+    """An ``<svg>`` of class ``name`` around ``body``, with the ``size`` of its view box.
+
+    ``title`` and ``description`` are plain text. ``role`` is ``img``, or ``group`` where there are
+    links inside. ``standalone`` makes it a whole file, with a size of its own and white paper.
+    """
+    width, height = size
+    paper = f'<rect width="{width}" height="{height}" fill="#fff"/>' if standalone else ""
+    alone = f' width="{width}" height="{height}" color="#1c2226"' if standalone else ""
+    drawing = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="{name}" role="{role}"'
+        f' viewBox="0 0 {width} {height}" aria-label="{svg_text(title)}"'
+        f' font-family="{FONT}"{alone}>'
+        f"<title>{svg_text(title)}</title><desc>{svg_text(description)}</desc>"
+        f"{paper}{body}</svg>"
+    )
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n' if standalone else drawing
