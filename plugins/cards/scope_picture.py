@@ -18,6 +18,7 @@ from .scope_settings import DIVISIONS_ACROSS, DIVISIONS_UP, ScopeSettings
 from .svg_frame import svg_frame, svg_text
 
 Numbers = NDArray[np.float64]
+Whole = NDArray[np.int_]
 
 BINS_PER_DIV: Final = 20
 _DIVISIONS_BEFORE_TRIGGER: Final = 1
@@ -51,7 +52,7 @@ def trace(expectation: Expectation, settings: ScopeSettings, columns: int = 500)
     start_s = -_DIVISIONS_BEFORE_TRIGGER * settings.time_per_div_s
     shape = (columns, _samples_a_column(expectation, span_s, columns))
     count = columns * shape[1]
-    t_s = start_s + (np.arange(count) + 0.5) * (span_s / count)
+    t_s: Numbers = start_s + (np.arange(count, dtype=np.float64) + 0.5) * (span_s / count)
     low_v, high_v, mean_v = _levels(expectation)
     removed_v = mean_v if settings.coupling == "AC" else 0.0
     volts = (expectation.volts(t_s) - removed_v).reshape(shape)
@@ -105,14 +106,15 @@ def _density(divisions: Numbers) -> Numbers:
     height = np.floor((divisions + DIVISIONS_UP / 2) * BINS_PER_DIV + 1e-9).astype(np.intp)
     flat = np.clip(height, 0, bins - 1) + np.arange(columns)[:, None] * bins
     counts = np.bincount(flat.ravel(), minlength=columns * bins)
-    return counts.reshape(columns, bins) / samples
+    return np.asarray(counts.reshape(columns, bins) / samples)
 
 
 # The picture: one division is 100 units, so that whole numbers are fine enough.
 _DIV: Final = 100
-_LEFT, _TOP, _BELOW, _RIGHT = 104, 8, 62, 8
+_LEFT, _TOP, _BELOW, _RIGHT = 140, 8, 62, 8
 _WIDTH, _HEIGHT = DIVISIONS_ACROSS * _DIV, DIVISIONS_UP * _DIV
 _LETTERS: Final = 40
+_STROKE: Final = 8
 _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
 # Where the beam stays for at least this share of the time it is this bright.
 _GRADES: Final = ((0.012, "dim", 0.4), (0.035, "mid", 0.55), (0.1, "bright", 0.8))
@@ -170,42 +172,39 @@ def _beam(trace: Trace, settings: ScopeSettings) -> str:
     x = np.rint((np.arange(len(trace.t_s)) + 0.5) * (_WIDTH / len(trace.t_s))).astype(int)
     low, high = _height(trace.low_v, trace, settings), _height(trace.high_v, trace, settings)
     line = _is_line(low, high)
-    width = max(1, round(_WIDTH / len(x)))
-    graded = "".join(
-        f'<path class="scope-{name}" d="{_runs(trace.density >= share, x, ~line)}" stroke="{_BEAM}"'
-        f' stroke-opacity="{opacity}" stroke-width="{width}"/>'
+    grades = "".join(
+        f'<path class="scope-{name}" d="{_runs(trace.density, share, line)}" stroke="{_BEAM}"'
+        f' stroke-opacity="{opacity}" stroke-width="{_STROKE}"/>'
         for share, name, opacity in _GRADES
     )
     return (
         f'<g class="scope-beam" fill="none" stroke-linejoin="round" stroke-linecap="butt">'
         f'<path class="scope-envelope" d="{_envelope(x, low, high)}" fill="{_BEAM}"'
-        f' stroke="{_BEAM}" fill-opacity=".3" stroke-opacity=".3" stroke-width="3"/>{graded}'
+        f' stroke="{_BEAM}" fill-opacity=".3" stroke-opacity=".3" stroke-width="3"/>{grades}'
         f'<path class="scope-line" d="{_line(x, low, high, line)}" stroke="{_BEAM}"'
         f' stroke-width="6" stroke-linecap="round"/></g>'
     )
 
 
-def _height(volts: Numbers, trace: Trace, settings: ScopeSettings) -> NDArray[np.int_]:
+def _height(volts: Numbers, trace: Trace, settings: ScopeSettings) -> Whole:
     """Units down from the top of the screen, kept on it."""
     divisions = DIVISIONS_UP / 2 - (volts - trace.centre_v) / settings.volts_per_div
     return np.rint(np.clip(divisions, 0, DIVISIONS_UP) * _DIV).astype(int)
 
 
-def _is_line(low: NDArray[np.int_], high: NDArray[np.int_]) -> NDArray[np.bool_]:
+def _is_line(low: Whole, high: Whole) -> NDArray[np.bool_]:
     """Where the beam is one line: no higher than it moves on to the neighbours, and no edge."""
     middle = np.pad((low + high) / 2, 1, mode="edge")
     tall, moves = low - high, np.abs(middle[2:] - middle[:-2])
     return (tall <= moves + 0.06 * _DIV) & (tall <= _DIV)
 
 
-def _envelope(x: NDArray[np.int_], low: NDArray[np.int_], high: NDArray[np.int_]) -> str:
+def _envelope(x: Whole, low: Whole, high: Whole) -> str:
     """Along the top from left to right, back along the bottom."""
     return f"M{_polyline(x, high)}L{_polyline(x[::-1], low[::-1])}Z"
 
 
-def _line(
-    x: NDArray[np.int_], low: NDArray[np.int_], high: NDArray[np.int_], line: NDArray[np.bool_]
-) -> str:
+def _line(x: Whole, low: Whole, high: Whole, line: NDArray[np.bool_]) -> str:
     """The middle of the columns that are a line, broken where they are not."""
     middle = (low + high) // 2
     ends = np.flatnonzero(np.diff(line)) + 1
@@ -213,7 +212,7 @@ def _line(
     return "".join(f"M{_polyline(x[p], middle[p])}h1" for p in pieces if line[p[0]])
 
 
-def _polyline(x: NDArray[np.int_], y: NDArray[np.int_]) -> str:
+def _polyline(x: Whole, y: Whole) -> str:
     """Points as path data, leaving out those on a straight line between their neighbours."""
     bends = np.ones(len(x), dtype=bool)
     turn = np.diff(x[:-1]) * np.diff(y[1:]) - np.diff(x[1:]) * np.diff(y[:-1])
@@ -221,16 +220,26 @@ def _polyline(x: NDArray[np.int_], y: NDArray[np.int_]) -> str:
     return "L".join(f"{a} {b}" for a, b in zip(x[bends], y[bends], strict=True))
 
 
-def _runs(bright: NDArray[np.bool_], x: NDArray[np.int_], columns: NDArray[np.bool_]) -> str:
-    """Upright strokes over the bright steps of height, in the given columns."""
-    edges = np.diff(np.pad(bright & columns[:, None], ((0, 0), (1, 1))).astype(np.int8), axis=1)
-    column, start = np.nonzero(edges > 0)
-    _, end = np.nonzero(edges < 0)
-    step = _DIV // BINS_PER_DIV
+def _runs(density: Numbers, share: float, line: NDArray[np.bool_]) -> str:
+    """Upright strokes, a few columns wide, where the beam stays for ``share`` of the time."""
+    stays = _by_stroke(density)
+    bright = (stays >= share) & ~(_by_stroke(line[:, None]) > 0)
+    edges = np.diff(np.pad(bright, ((0, 0), (1, 1))).astype(np.int8), axis=1)
+    (stroke, start), (_, end) = np.nonzero(edges > 0), np.nonzero(edges < 0)
+    step, half = _DIV // BINS_PER_DIV, _STROKE // 2
     return "".join(
-        f"M{x[c]} {_HEIGHT - b * step}v-{(e - b) * step}"
-        for c, b, e in zip(column, start, end, strict=True)
+        f"M{n * _STROKE + half} {_HEIGHT - b * step}v-{(e - b) * step}"
+        for n, b, e in zip(stroke, start, end, strict=True)
     )
+
+
+def _by_stroke(columns: Numbers | NDArray[np.bool_]) -> Numbers:
+    """Mean over the columns that share a stroke, for all strokes across the screen."""
+    strokes = _WIDTH // _STROKE
+    of_column = (np.arange(len(columns)) + 0.5) * strokes // len(columns)
+    starts = np.searchsorted(of_column, np.arange(strokes))
+    means = np.add.reduceat(columns.astype(np.float64), starts, axis=0)
+    return means / np.diff(starts, append=len(columns))[:, None]
 
 
 def _zero_marker(trace: Trace, settings: ScopeSettings) -> str:

@@ -1,7 +1,7 @@
 """The frame every drawing has: size, name and description for a screen reader, safe text.
 
-Drawings carry no style attributes and no style sheet, so that they can stand in a page with a strict
-Content-Security-Policy: looks come from presentation attributes, and from the page by class.
+Drawings carry no style attributes and no style sheet, so that they can stand in a page with a
+strict Content-Security-Policy: looks come from presentation attributes, and from the page by class.
 """
 
 from __future__ import annotations
