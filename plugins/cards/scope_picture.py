@@ -115,6 +115,7 @@ _LEFT, _TOP, _BELOW, _RIGHT = 140, 8, 62, 8
 _WIDTH, _HEIGHT = DIVISIONS_ACROSS * _DIV, DIVISIONS_UP * _DIV
 _LETTERS: Final = 40
 _STROKE: Final = 8
+_SPOT: Final = np.array([1, 2, 3, 2, 1]) / 9  # the beam is not sharp: a spot a few steps high
 _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
 # Where the beam stays for at least this share of the time it is this bright.
 _GRADES: Final = ((0.012, "dim", 0.4), (0.035, "mid", 0.55), (0.1, "bright", 0.8))
@@ -222,7 +223,7 @@ def _polyline(x: Whole, y: Whole) -> str:
 
 def _runs(density: Numbers, share: float, line: NDArray[np.bool_]) -> str:
     """Upright strokes, a few columns wide, where the beam stays for ``share`` of the time."""
-    stays = _by_stroke(density)
+    stays = np.apply_along_axis(np.convolve, 1, _by_stroke(density), _SPOT, "same")
     bright = (stays >= share) & ~(_by_stroke(line[:, None]) > 0)
     edges = np.diff(np.pad(bright, ((0, 0), (1, 1))).astype(np.int8), axis=1)
     (stroke, start), (_, end) = np.nonzero(edges > 0), np.nonzero(edges < 0)

@@ -1,0 +1,274 @@
+"""The package as it lies on the bench: true proportions, every pin with number, symbol and role.
+
+Seen from the top, or from the solder side, where left and right change places. Roles are told by
+the shape of a mark, and a legend says what each mark means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from ...schema import Chip, Pin
+from ...schema.text import visible
+from .package_layout import DOWN, LEFT, RIGHT, UP, Foot, Layout, Side, lay_out
+from .pin_marks import MARK_SIZE, legend, mark
+from .svg_frame import svg_frame, svg_text
+
+Link = Callable[[Pin], str]
+
+_LETTERS: Final = 11.5
+_BOLD_LETTERS: Final = 13.5
+_LETTER_WIDTH: Final = 0.66  # of capitals, per height: about right for any plain typeface
+_LONGEST_SYMBOL: Final = 12
+_GAP: Final = 3.0
+_POINTER: Final = 14.0
+_MARGIN: Final = 5.0
+_WORDS_HEIGHT: Final = 46.0
+_LEAST_WIDTH: Final = 328.0
+_PLUGGED: Final = ("DIP", "SDIP", "SIP", "ZIP")
+
+_SEEN: Final[dict[Side, str]] = {"top": "seen from the top", "solder": "seen from the solder side"}
+_COUNT: Final[dict[tuple[str, Side], str]] = {
+    ("two rows", "top"): "Count down the left side, then up the right.",
+    ("two rows", "solder"): "Count down the right side, then up the left.",
+    ("one row", "top"): "Count from left to right, marked side at the bottom.",
+    ("one row", "solder"): "Count from right to left, marked side at the bottom.",
+    ("four sides", "top"): "Count down the left side and on round.",
+    ("four sides", "solder"): "Count down the right side and on round.",
+}
+
+
+@dataclass(frozen=True)
+class _Subject:
+    """What is drawn: a chip from a side, with a pin to point out and links to give."""
+
+    chip: Chip
+    side: Side
+    pin: int | None
+    link: Link | None
+    layout: Layout
+
+    @property
+    def numbers_inside(self) -> bool:
+        """A single row is too slim to hold its numbers, which then stand before the symbols."""
+        return self.layout.shape != "one row"
+
+    def label(self, foot: Foot) -> str:
+        """The symbol beside a pin, cut when long; a dash where the chip file lists no pin."""
+        pin = self.chip.pin(foot.number)
+        symbol = visible(pin.symbol) if pin is not None else "–"
+        if len(symbol) > _LONGEST_SYMBOL:
+            symbol = symbol[: _LONGEST_SYMBOL - 1] + "…"
+        return symbol if self.numbers_inside else f"{foot.number} {symbol}"
+
+    def room(self, towards: int) -> float:
+        """Units that marks and symbols take up beyond the feet on one side."""
+        feet = [foot for foot in self.layout.feet if foot.towards == towards]
+        return max((self._reach(foot) for foot in feet), default=0.0)
+
+    def _reach(self, foot: Foot) -> float:
+        marked = foot.number == self.pin
+        letters = _BOLD_LETTERS * 1.05 if marked else _LETTERS
+        pointer = _POINTER if marked else 0.0
+        return self.symbol_at + len(self.label(foot)) * letters * _LETTER_WIDTH + pointer
+
+    @property
+    def mark_at(self) -> float:
+        """From a foot out to the middle of its mark."""
+        return self.layout.clear + 2 * _GAP + MARK_SIZE / 2
+
+    @property
+    def symbol_at(self) -> float:
+        """From a foot out to where its symbol starts."""
+        return self.mark_at + MARK_SIZE / 2 + _GAP
+
+
+def package_svg(
+    chip: Chip,
+    side: Side = "top",
+    pin: int | None = None,
+    link: Link | None = None,
+    *,
+    standalone: bool = False,
+) -> str:
+    """The package of a chip as SVG, with the pin numbered ``pin`` pointed out.
+
+    ``link`` gives the address that a pin leads to. ``standalone`` makes it a whole file.
+    """
+    subject = _Subject(chip, side, pin, link, lay_out(chip.package, side))
+    layout = subject.layout
+    beside = max(subject.room(LEFT), subject.room(RIGHT))
+    width = max(2 * (beside + layout.reach_x + _MARGIN), _LEAST_WIDTH)
+    middle_y = _WORDS_HEIGHT + subject.room(UP) + layout.reach_y
+    below = middle_y + layout.reach_y + subject.room(DOWN) + 4 * _GAP
+    roles = [each.role for each in chip.pins]
+    marks, marks_height = legend(roles, _LEAST_WIDTH - 2 * _MARGIN)
+    title = f"{chip.part}, {chip.package.name}, {_SEEN[side]}"
+    return svg_frame(
+        f"{_words(subject, width / 2)}"
+        f'<g transform="translate({width / 2:.1f} {middle_y:.1f})">'
+        f"{_body(subject)}{_pins(subject)}</g>"
+        f'<g transform="translate({(width - _LEAST_WIDTH) / 2 + _MARGIN:.1f} {below:.1f})">'
+        f"{marks}</g>",
+        size=(round(width), round(below + marks_height + _MARGIN)),
+        name="package-drawing",
+        title=f"{title}, pin {pin} pointed out" if pin is not None else title,
+        description=_COUNT[layout.shape, side],
+        role="img" if link is None else "group",
+        standalone=standalone,
+    )
+
+
+def _words(subject: _Subject, x: float) -> str:
+    """Above the package: what it is, from where it is seen, which way to count."""
+    side, shape = subject.side, subject.layout.shape
+    return (
+        f'<g class="package-words" fill="currentColor" text-anchor="middle">'
+        f'<text x="{x:.1f}" y="15" font-size="14" font-weight="bold">'
+        f"{svg_text(subject.chip.package.name)}, {_SEEN[side]}</text>"
+        f'<text x="{x:.1f}" y="32" font-size="12.5">{_COUNT[shape, side]}</text></g>'
+    )
+
+
+def _body(subject: _Subject) -> str:
+    """The body with the mark of its pin 1, the part number, and an arrow that counts."""
+    half_x, half_y = subject.layout.half_width, subject.layout.half_height
+    dashes = ' stroke-dasharray="6 3"' if subject.side == "solder" else ""
+    inside = "" if subject.layout.shape == "one row" else _part(subject) + _counting(subject)
+    return (
+        f'<g class="package-body" fill="none" stroke="currentColor" stroke-width="1.6">'
+        f'<rect x="{-half_x:.2f}" y="{-half_y:.2f}" width="{2 * half_x:.2f}"'
+        f' height="{2 * half_y:.2f}" rx="2"{dashes}/>{_pin_1(subject.layout)}</g>{inside}'
+    )
+
+
+def _pin_1(layout: Layout) -> str:
+    """Two rows: the notch in the end where counting starts. Else a dot beside pin 1."""
+    half_x, half_y, start = layout.half_width, layout.half_height, layout.start
+    if layout.shape == "two rows":
+        return f'<path d="M-8 {-half_y:.2f}a8 8 0 0 0 16 0"/>'
+    if layout.shape == "one row":
+        return (
+            f'<path d="M{start * (half_x - 7):.2f} {half_y:.2f}l{start * 7} -7" stroke-width="3"/>'
+        )
+    x, y = start * (half_x - 26), 26 - half_y
+    return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="currentColor"/>'
+
+
+def _counting(subject: _Subject) -> str:
+    """An arrow from beside pin 1, along the rows, the way the numbers run."""
+    layout = subject.layout
+    x, y = layout.start * (layout.half_width - 27), layout.half_height - 20
+    turn, sweep = min(8.0, abs(x), y), int(layout.start > 0)
+    corner = f"a{turn:.1f} {turn:.1f} 0 0 {sweep}"
+    inwards = -layout.start * turn
+    path = (
+        f"M{x:.1f} {(44 - layout.half_height) if layout.shape == 'four sides' else -y:.1f}V{y - turn:.1f}{corner} {inwards:.1f} {turn:.1f}"
+        f"H{-x - inwards:.1f}{corner} {inwards:.1f} {-turn:.1f}V{-y:.1f}l-4.5 7m4.5 -7l4.5 7"
+    )
+    return (
+        f'<path class="package-count" d="{path}" fill="none" stroke="currentColor"'
+        f' stroke-width="1.3"/>'
+    )
+
+
+def _part(subject: _Subject) -> str:
+    """The part number, along the body."""
+    room = 2 * subject.layout.half_height - 84
+    part = visible(subject.chip.part)
+    size = max(9.0, min(17.0, room / (_LETTER_WIDTH * len(part))))
+    return (
+        f'<text class="package-part" transform="rotate(-90)" y="{size * 0.35:.1f}"'
+        f' font-size="{size:.1f}" font-weight="bold" text-anchor="middle"'
+        f' fill="currentColor">{svg_text(part)}</text>'
+    )
+
+
+def _pins(subject: _Subject) -> str:
+    """All pins in order, the one in question last, so that it lies on top."""
+    feet = sorted(subject.layout.feet, key=lambda foot: foot.number == subject.pin)
+    return "".join(_named(subject, foot, _pin(subject, foot)) for foot in feet)
+
+
+def _named(subject: _Subject, foot: Foot, drawn: str) -> str:
+    """A pin with the name a screen reader gives it, as a link where there is one to follow."""
+    pin = subject.chip.pin(foot.number)
+    told = f" {pin.symbol}, {pin.role}" if pin is not None else ", not listed"
+    name = svg_text(f"pin {foot.number}{told}")
+    marked = foot.number == subject.pin
+    kind = "package-pin package-pin-marked" if marked else "package-pin"
+    place = f'transform="translate({foot.x:.2f} {foot.y:.2f}) rotate({foot.towards})"'
+    inside = f"<title>{name}</title><g {place}>{drawn}</g>"
+    if pin is None or subject.link is None:
+        return f'<g class="{kind}">{inside}</g>'
+    current = ' aria-current="true"' if marked else ""
+    address = svg_text(subject.link(pin))
+    return f'<a class="{kind}" href="{address}" aria-label="{name}"{current}>{inside}</a>'
+
+
+def _pin(subject: _Subject, foot: Foot) -> str:
+    """One pin about its foot, pointing to the right: lead, mark of its role, number, symbol."""
+    layout, pin = subject.layout, subject.chip.pin(foot.number)
+    marked = foot.number == subject.pin
+    size, weight = (_BOLD_LETTERS, "bold") if marked else (_LETTERS, "normal")
+    pieces = [_ground(subject, foot, marked=marked), _lead(subject)]
+    if pin is not None:
+        pieces.append(mark(pin.role, subject.mark_at, foot.towards))
+    if subject.numbers_inside:
+        number = str(foot.number)
+        pieces.append(_written(number, -layout.lead - 2 * _GAP, foot, size, weight, inwards=True))
+    pieces.append(_written(subject.label(foot), subject.symbol_at, foot, size, weight))
+    return "".join(pieces)
+
+
+def _ground(subject: _Subject, foot: Foot, *, marked: bool) -> str:
+    """The area that answers to a finger; a frame and a pointer for the pin in question."""
+    layout = subject.layout
+    inside = layout.lead + (24.0 if subject.numbers_inside else _GAP)
+    high = max(layout.pitch, 17.0) if marked else layout.pitch
+    length = subject.room(foot.towards) - (_POINTER if subject.pin is not None else 0.0)
+    area = (
+        f'x="{-inside:.2f}" y="{-high / 2:.2f}" width="{inside + length:.2f}" height="{high:.2f}"'
+    )
+    if not marked:
+        return f'<rect {area} fill="none" pointer-events="all"/>'
+    tip = length + 3
+    return (
+        f'<rect class="package-frame" {area} rx="3" fill="#fff3c4" fill-opacity=".55"'
+        f' stroke="currentColor" stroke-width="2"/>'
+        f'<path d="M{tip:.1f} 0l{_POINTER - 4:.1f} -7v14Z" fill="currentColor"/>'
+    )
+
+
+def _lead(subject: _Subject) -> str:
+    """The lead from the body out to the foot; from the solder side the round of a plugged pin."""
+    layout = subject.layout
+    thick = layout.pitch * 0.36
+    lead = (
+        f'<path class="package-lead" d="M{-layout.lead:.2f} 0H{thick / 2:.2f}"'
+        f' stroke="currentColor" stroke-width="{thick:.2f}"/>'
+    )
+    if subject.chip.package.family not in _PLUGGED:
+        return lead
+    radius = layout.pitch * 0.28
+    fill = "currentColor" if subject.side == "solder" else "none"
+    return (
+        f'{lead if layout.lead else ""}<circle class="package-foot" r="{radius:.2f}"'
+        f' fill="{fill}" stroke="currentColor"/>'
+    )
+
+
+def _written(
+    text: str, at: float, foot: Foot, size: float, weight: str, *, inwards: bool = False
+) -> str:
+    """Text along the pin, turned so that nothing stands on its head."""
+    upside_down = foot.towards in (LEFT, DOWN)
+    anchor = "end" if inwards != upside_down else "start"
+    turn = " rotate(180)" if upside_down else ""
+    return (
+        f'<text transform="translate({at:.2f} 0){turn}" y="{size * 0.36:.2f}" font-size="{size}"'
+        f' font-weight="{weight}" text-anchor="{anchor}" fill="currentColor">'
+        f"{svg_text(text)}</text>"
+    )

@@ -1,0 +1,115 @@
+"""Where the pieces of a package drawing go: true proportions, at a scale that leaves room to read.
+
+One unit is about a pixel on a small phone. x runs to the right and y down from the middle of the
+package. Seen from the solder side left and right change places.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from ...schema import Package
+from ...schema.package import body_size_mm, pin_positions
+
+Side = Literal["top", "solder"]
+Shape = Literal["one row", "two rows", "four sides"]
+
+RIGHT, DOWN, LEFT, UP = 0, 90, 180, 270
+"""Which way a pin points, in degrees clockwise from the right."""
+
+# Least distance between two symbols, and least body that numbers and a part number go into.
+_LEAST_PITCH: Final = 14.5
+_LEAST_ROWS: Final = 100.0
+
+_SHAPES: Final[dict[str, Shape]] = {"SIP": "one row", "ZIP": "one row", "QFP": "four sides"}
+
+
+@dataclass(frozen=True)
+class Foot:
+    """One pin: its number, where its foot is, and which way it points."""
+
+    number: int
+    x: float
+    y: float
+    towards: int
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A package in units of the drawing."""
+
+    shape: Shape
+    feet: tuple[Foot, ...]
+    half_width: float
+    """Half the body's width."""
+    half_height: float
+    """Half the body's height."""
+    pitch: float
+    """Distance between the symbols of neighbouring pins on a side."""
+    lead: float
+    """From the edge of the body out to a foot; 0 where the feet are under the body."""
+    clear: float
+    """From a foot out to where the body ends; 0 where the feet are outside."""
+    reach_x: float
+    """Half the width of body and feet together."""
+    reach_y: float
+    """Half the height of body and feet together."""
+
+    @property
+    def start(self) -> int:
+        """-1 where pin 1 is at the left, 1 where it is at the right."""
+        return -1 if self.feet[0].x < 0 else 1
+
+    def has(self, towards: int) -> bool:
+        """Whether any pin points this way."""
+        return any(foot.towards == towards for foot in self.feet)
+
+
+def lay_out(package: Package, side: Side) -> Layout:
+    """Place body and feet as seen from a side."""
+    shape = _SHAPES.get(package.family, "two rows")
+    scale = _scale(package, shape)
+    flip = -1 if side == "solder" else 1
+    feet = tuple(
+        Foot(number, flip * x * scale, y * scale, _towards(shape, flip * x, y))
+        for number, x, y in pin_positions(package)
+    )
+    width_mm, height_mm = body_size_mm(package)
+    half_width, half_height = width_mm * scale / 2, height_mm * scale / 2
+    half_rows = package.row_spacing_mm * scale / 2
+    beyond = half_rows - (half_height if shape == "one row" else half_width)
+    return Layout(
+        shape=shape,
+        feet=feet,
+        half_width=half_width,
+        half_height=half_height,
+        pitch=package.pitch_mm * scale * _pitches_apart(package),
+        lead=max(beyond, 0.0),
+        clear=max(-beyond, 0.0),
+        reach_x=max(half_width, *(abs(foot.x) for foot in feet)),
+        reach_y=max(half_height, *(abs(foot.y) for foot in feet)),
+    )
+
+
+def _scale(package: Package, shape: Shape) -> float:
+    """Units per millimetre."""
+    for_symbols = _LEAST_PITCH / (package.pitch_mm * _pitches_apart(package))
+    return (
+        for_symbols
+        if shape == "one row"
+        else max(for_symbols, _LEAST_ROWS / package.row_spacing_mm)
+    )
+
+
+def _pitches_apart(package: Package) -> int:
+    """Symbols of a ZIP stand by turns on both sides, so every second pin is a neighbour."""
+    return 2 if package.family == "ZIP" else 1
+
+
+def _towards(shape: Shape, x: float, y: float) -> int:
+    if shape == "one row":
+        return UP if y < 0 else DOWN
+    if shape == "two rows" or abs(x) > abs(y):
+        return LEFT if x < 0 else RIGHT
+    return UP if y < 0 else DOWN
