@@ -27,6 +27,7 @@ _POINTER: Final = 14.0
 _MARGIN: Final = 5.0
 _WORDS_HEIGHT: Final = 46.0
 _LEAST_WIDTH: Final = 328.0
+_WIDE: Final = 400.0  # too much for a small phone: let it be scrolled sideways
 _PLUGGED: Final = ("DIP", "SDIP", "SIP", "ZIP")
 
 _SEEN: Final[dict[Side, str]] = {"top": "seen from the top", "solder": "seen from the solder side"}
@@ -113,7 +114,7 @@ def package_svg(
         f'<g transform="translate({(width - _LEAST_WIDTH) / 2 + _MARGIN:.1f} {below:.1f})">'
         f"{marks}</g>",
         size=(round(width), round(below + marks_height + _MARGIN)),
-        name="package-drawing",
+        name="package-drawing package-drawing-wide" if width > _WIDE else "package-drawing",
         title=f"{title}, pin {pin} pointed out" if pin is not None else title,
         description=_COUNT[layout.shape, side],
         role="img" if link is None else "group",
@@ -160,13 +161,13 @@ def _pin_1(layout: Layout) -> str:
 def _counting(subject: _Subject) -> str:
     """An arrow from beside pin 1, along the rows, the way the numbers run."""
     layout = subject.layout
-    x, y = layout.start * (layout.half_width - 27), layout.half_height - 20
-    turn, sweep = min(8.0, abs(x), y), int(layout.start > 0)
-    corner = f"a{turn:.1f} {turn:.1f} 0 0 {sweep}"
-    inwards = -layout.start * turn
+    beside, above = (40, 46) if layout.shape == "four sides" else (27, 20)
+    x, y = layout.start * (layout.half_width - beside), layout.half_height - beside
+    top, turn = above - layout.half_height, min(8.0, layout.half_width - beside)
+    inwards, corner = -layout.start * turn, f"a{turn:.1f} {turn:.1f} 0 0 {int(layout.start > 0)}"
     path = (
-        f"M{x:.1f} {(44 - layout.half_height) if layout.shape == 'four sides' else -y:.1f}V{y - turn:.1f}{corner} {inwards:.1f} {turn:.1f}"
-        f"H{-x - inwards:.1f}{corner} {inwards:.1f} {-turn:.1f}V{-y:.1f}l-4.5 7m4.5 -7l4.5 7"
+        f"M{x:.1f} {top:.1f}V{y - turn:.1f}{corner} {inwards:.1f} {turn:.1f}"
+        f"H{-x - inwards:.1f}{corner} {inwards:.1f} {-turn:.1f}V{top:.1f}l-4.5 7m4.5 -7l4.5 7"
     )
     return (
         f'<path class="package-count" d="{path}" fill="none" stroke="currentColor"'
@@ -226,8 +227,9 @@ def _pin(subject: _Subject, foot: Foot) -> str:
 def _ground(subject: _Subject, foot: Foot, *, marked: bool) -> str:
     """The area that answers to a finger; a frame and a pointer for the pin in question."""
     layout = subject.layout
-    inside = layout.lead + (24.0 if subject.numbers_inside else _GAP)
-    high = max(layout.pitch, 17.0) if marked else layout.pitch
+    digits = len(str(foot.number)) * _BOLD_LETTERS * _LETTER_WIDTH
+    inside = layout.lead + (digits + 3 * _GAP if subject.numbers_inside else _GAP)
+    high = min(layout.pitch + 1, 22.0) if marked else layout.pitch
     length = subject.room(foot.towards) - (_POINTER if subject.pin is not None else 0.0)
     area = (
         f'x="{-inside:.2f}" y="{-high / 2:.2f}" width="{inside + length:.2f}" height="{high:.2f}"'
@@ -236,8 +238,8 @@ def _ground(subject: _Subject, foot: Foot, *, marked: bool) -> str:
         return f'<rect {area} fill="none" pointer-events="all"/>'
     tip = length + 3
     return (
-        f'<rect class="package-frame" {area} rx="3" fill="#fff3c4" fill-opacity=".55"'
-        f' stroke="currentColor" stroke-width="2"/>'
+        f'<rect class="package-frame" {area} rx="3" fill="currentColor" fill-opacity=".1"'
+        f' stroke="currentColor" stroke-width="1.7"/>'
         f'<path d="M{tip:.1f} 0l{_POINTER - 4:.1f} -7v14Z" fill="currentColor"/>'
     )
 
@@ -245,14 +247,14 @@ def _ground(subject: _Subject, foot: Foot, *, marked: bool) -> str:
 def _lead(subject: _Subject) -> str:
     """The lead from the body out to the foot; from the solder side the round of a plugged pin."""
     layout = subject.layout
-    thick = layout.pitch * 0.36
+    thick = min(layout.pitch * 0.36, 6.0)
     lead = (
         f'<path class="package-lead" d="M{-layout.lead:.2f} 0H{thick / 2:.2f}"'
         f' stroke="currentColor" stroke-width="{thick:.2f}"/>'
     )
     if subject.chip.package.family not in _PLUGGED:
         return lead
-    radius = layout.pitch * 0.28
+    radius = min(layout.pitch * 0.28, 4.4)
     fill = "currentColor" if subject.side == "solder" else "none"
     return (
         f'{lead if layout.lead else ""}<circle class="package-foot" r="{radius:.2f}"'

@@ -1,4 +1,4 @@
-"""A small mark for each role of a pin, told apart by shape alone, and the legend that explains them.
+"""A small mark for each role of a pin, told apart by shape alone, and the legend to them.
 
 Ground, capacitor and arrows follow the usual circuit symbols (IEC 60617); the others are plain.
 """

@@ -7,6 +7,7 @@ as on the instrument, while slow parts stay a line.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -117,8 +118,6 @@ _LETTERS: Final = 40
 _STROKE: Final = 8
 _SPOT: Final = np.array([1, 2, 3, 2, 1]) / 9  # the beam is not sharp: a spot a few steps high
 _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
-# Where the beam stays for at least this share of the time it is this bright.
-_GRADES: Final = ((0.012, "dim", 0.4), (0.035, "mid", 0.55), (0.1, "bright", 0.8))
 
 
 def scope_svg(
@@ -174,9 +173,9 @@ def _beam(trace: Trace, settings: ScopeSettings) -> str:
     low, high = _height(trace.low_v, trace, settings), _height(trace.high_v, trace, settings)
     line = _is_line(low, high)
     grades = "".join(
-        f'<path class="scope-{name}" d="{_runs(trace.density, share, line)}" stroke="{_BEAM}"'
+        f'<path class="scope-{name}" d="{_runs(bright)}" stroke="{_BEAM}"'
         f' stroke-opacity="{opacity}" stroke-width="{_STROKE}"/>'
-        for share, name, opacity in _GRADES
+        for name, opacity, bright in _grades(trace.density, line)
     )
     return (
         f'<g class="scope-beam" fill="none" stroke-linejoin="round" stroke-linecap="butt">'
@@ -221,10 +220,25 @@ def _polyline(x: Whole, y: Whole) -> str:
     return "L".join(f"{a} {b}" for a, b in zip(x[bends], y[bends], strict=True))
 
 
-def _runs(density: Numbers, share: float, line: NDArray[np.bool_]) -> str:
-    """Upright strokes, a few columns wide, where the beam stays for ``share`` of the time."""
-    stays = np.apply_along_axis(np.convolve, 1, _by_stroke(density), _SPOT, "same")
-    bright = (stays >= share) & ~(_by_stroke(line[:, None]) > 0)
+def _grades(
+    density: Numbers, line: NDArray[np.bool_]
+) -> Iterator[tuple[str, float, NDArray[np.bool_]]]:
+    """Where the beam is brighter than the envelope: name, opacity, which steps of which strokes.
+
+    Where the beam would be as bright if it were spread evenly over its height; where twice as
+    bright; and where it stays for a third of the time.
+    """
+    strokes = _by_stroke(density)
+    stays = np.apply_along_axis(np.convolve, 1, strokes, _SPOT, "same")
+    evenly = stays * np.count_nonzero(strokes, axis=1)[:, None]
+    band = ~(_by_stroke(line[:, None]) > 0)
+    yield "dim", 0.35, band & (evenly >= 1)
+    yield "mid", 0.5, band & (evenly >= 2)
+    yield "bright", 0.8, band & (stays >= 1 / 3)
+
+
+def _runs(bright: NDArray[np.bool_]) -> str:
+    """Upright strokes, a few columns wide, over the bright steps of height."""
     edges = np.diff(np.pad(bright, ((0, 0), (1, 1))).astype(np.int8), axis=1)
     (stroke, start), (_, end) = np.nonzero(edges > 0), np.nonzero(edges < 0)
     step, half = _DIV // BINS_PER_DIV, _STROKE // 2
