@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 from ...schema import Chip, Pin
@@ -51,6 +52,11 @@ class _Subject:
     link: Link | None
     layout: Layout
 
+    @cached_property
+    def pins(self) -> dict[int, Pin]:
+        """The pins that the chip file lists, by number."""
+        return {pin.number: pin for pin in self.chip.pins}
+
     @property
     def numbers_inside(self) -> bool:
         """A single row is too slim to hold its numbers, which then stand before the symbols."""
@@ -58,7 +64,7 @@ class _Subject:
 
     def label(self, foot: Foot) -> str:
         """The symbol beside a pin, cut when long; a dash where the chip file lists no pin."""
-        pin = self.chip.pin(foot.number)
+        pin = self.pins.get(foot.number)
         symbol = visible(pin.symbol) if pin is not None else "–"
         if len(symbol) > _LONGEST_SYMBOL:
             symbol = symbol[: _LONGEST_SYMBOL - 1] + "…"
@@ -115,7 +121,7 @@ def package_svg(
         f"{marks}</g>",
         size=(round(width), round(below + marks_height + _MARGIN)),
         name="package-drawing package-drawing-wide" if width > _WIDE else "package-drawing",
-        title=f"{title}, pin {pin} pointed out" if pin is not None else title,
+        title=f"{title}, pin {pin} pointed out" if pin in subject.pins else title,
         description=_COUNT[layout.shape, side],
         role="img" if link is None else "group",
         standalone=standalone,
@@ -195,7 +201,7 @@ def _pins(subject: _Subject) -> str:
 
 def _named(subject: _Subject, foot: Foot, drawn: str) -> str:
     """A pin with the name a screen reader gives it, as a link where there is one to follow."""
-    pin = subject.chip.pin(foot.number)
+    pin = subject.pins.get(foot.number)
     told = f" {pin.symbol}, {pin.role}" if pin is not None else ", not listed"
     name = svg_text(f"pin {foot.number}{told}")
     marked = foot.number == subject.pin
@@ -211,7 +217,7 @@ def _named(subject: _Subject, foot: Foot, drawn: str) -> str:
 
 def _pin(subject: _Subject, foot: Foot) -> str:
     """One pin about its foot, pointing to the right: lead, mark of its role, number, symbol."""
-    layout, pin = subject.layout, subject.chip.pin(foot.number)
+    layout, pin = subject.layout, subject.pins.get(foot.number)
     marked = foot.number == subject.pin
     size, weight = (_BOLD_LETTERS, "bold") if marked else (_LETTERS, "normal")
     pieces = [_ground(subject, foot, marked=marked), _lead(subject)]

@@ -23,7 +23,7 @@ Whole = NDArray[np.int_]
 
 BINS_PER_DIV: Final = 20
 _DIVISIONS_BEFORE_TRIGGER: Final = 1
-_SAMPLES_A_CYCLE: Final = 32
+_SAMPLES_A_CYCLE: Final = 100
 _FEWEST_A_COLUMN: Final = 24
 _MOST_SAMPLES: Final = 400_000
 
@@ -141,7 +141,8 @@ def scope_svg(
 def describe(trace: Trace, settings: ScopeSettings) -> str:
     """The picture in words: the settings, where zero volts is, how far the trace goes."""
     lines = round(-trace.centre_v / settings.volts_per_div)
-    where = f"{abs(lines)} {'above' if lines > 0 else 'below'} the middle line"
+    divisions = "division" if abs(lines) == 1 else "divisions"
+    where = f"{abs(lines)} {divisions} {'above' if lines > 0 else 'below'} the middle line"
     low, high = (print_value(float(v), "V") for v in (trace.low_v.min(), trace.high_v.max()))
     zero = f"Zero volts is {where if lines else 'the middle line'}"
     if settings.coupling == "AC":
