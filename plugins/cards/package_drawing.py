@@ -59,16 +59,14 @@ class _Subject:
 
     @property
     def numbers_inside(self) -> bool:
-        """A single row is too slim to hold its numbers, which then stand before the symbols."""
-        return self.layout.shape != "one row"
+        """Two rows hold their numbers in the body; else they stand before the symbols."""
+        return self.layout.shape == "two rows"
 
-    def label(self, foot: Foot) -> str:
+    def symbol(self, foot: Foot) -> str:
         """The symbol beside a pin, cut when long; a dash where the chip file lists no pin."""
         pin = self.pins.get(foot.number)
         symbol = visible(pin.symbol) if pin is not None else "–"
-        if len(symbol) > _LONGEST_SYMBOL:
-            symbol = symbol[: _LONGEST_SYMBOL - 1] + "…"
-        return symbol if self.numbers_inside else f"{foot.number} {symbol}"
+        return symbol if len(symbol) <= _LONGEST_SYMBOL else symbol[: _LONGEST_SYMBOL - 1] + "…"
 
     def room(self, towards: int) -> float:
         """Units that marks and symbols take up beyond the feet on one side."""
@@ -79,7 +77,7 @@ class _Subject:
         marked = foot.number == self.pin
         letters = _BOLD_LETTERS * 1.05 if marked else _LETTERS
         pointer = _POINTER if marked else 0.0
-        return self.symbol_at + len(self.label(foot)) * letters * _LETTER_WIDTH + pointer
+        return self.symbol_at + len(self.symbol(foot)) * letters * _LETTER_WIDTH + pointer
 
     @property
     def mark_at(self) -> float:
@@ -87,9 +85,22 @@ class _Subject:
         return self.layout.clear + 2 * _GAP + MARK_SIZE / 2
 
     @property
+    def number_room(self) -> float:
+        """Units that a number takes."""
+        return len(str(self.chip.package.pins)) * _BOLD_LETTERS * _LETTER_WIDTH
+
+    @property
+    def number_at(self) -> float:
+        """From a foot to its number: out to where it starts, or in (below zero) to its end."""
+        if self.numbers_inside:
+            return -self.layout.lead - 2 * _GAP
+        return self.mark_at + MARK_SIZE / 2 + _GAP
+
+    @property
     def symbol_at(self) -> float:
         """From a foot out to where its symbol starts."""
-        return self.mark_at + MARK_SIZE / 2 + _GAP
+        outside = 0.0 if self.numbers_inside else self.number_room + 2 * _GAP
+        return self.mark_at + MARK_SIZE / 2 + _GAP + outside
 
 
 def package_svg(
@@ -160,14 +171,14 @@ def _pin_1(layout: Layout) -> str:
         return (
             f'<path d="M{start * (half_x - 7):.2f} {half_y:.2f}l{start * 7} -7" stroke-width="3"/>'
         )
-    x, y = start * (half_x - 26), 26 - half_y
+    x, y = start * (half_x - 14), 14 - half_y
     return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="currentColor"/>'
 
 
 def _counting(subject: _Subject) -> str:
     """An arrow from beside pin 1, along the rows, the way the numbers run."""
     layout = subject.layout
-    beside, above = (40, 46) if layout.shape == "four sides" else (27, 20)
+    beside, above = (20, 34) if layout.shape == "four sides" else (27, 20)
     x, y = layout.start * (layout.half_width - beside), layout.half_height - beside
     top, turn = above - layout.half_height, min(8.0, layout.half_width - beside)
     inwards, corner = -layout.start * turn, f"a{turn:.1f} {turn:.1f} 0 0 {int(layout.start > 0)}"
@@ -217,24 +228,24 @@ def _named(subject: _Subject, foot: Foot, drawn: str) -> str:
 
 def _pin(subject: _Subject, foot: Foot) -> str:
     """One pin about its foot, pointing to the right: lead, mark of its role, number, symbol."""
-    layout, pin = subject.layout, subject.pins.get(foot.number)
+    pin = subject.pins.get(foot.number)
     marked = foot.number == subject.pin
     size, weight = (_BOLD_LETTERS, "bold") if marked else (_LETTERS, "normal")
     pieces = [_ground(subject, foot, marked=marked), _lead(subject)]
     if pin is not None:
         pieces.append(mark(pin.role, subject.mark_at, foot.towards))
-    if subject.numbers_inside:
-        number = str(foot.number)
-        pieces.append(_written(number, -layout.lead - 2 * _GAP, foot, size, weight, inwards=True))
-    pieces.append(_written(subject.label(foot), subject.symbol_at, foot, size, weight))
+    inside = subject.numbers_inside
+    pieces += [
+        _written(str(foot.number), subject.number_at, foot, size, weight, inwards=inside),
+        _written(subject.symbol(foot), subject.symbol_at, foot, size, weight),
+    ]
     return "".join(pieces)
 
 
 def _ground(subject: _Subject, foot: Foot, *, marked: bool) -> str:
     """The area that answers to a finger; a frame and a pointer for the pin in question."""
     layout = subject.layout
-    digits = len(str(foot.number)) * _BOLD_LETTERS * _LETTER_WIDTH
-    inside = layout.lead + (digits + 3 * _GAP if subject.numbers_inside else _GAP)
+    inside = layout.lead + (subject.number_room + 3 * _GAP if subject.numbers_inside else _GAP)
     high = min(layout.pitch + 1, 22.0) if marked else layout.pitch
     length = subject.room(foot.towards) - (_POINTER if subject.pin is not None else 0.0)
     area = (

@@ -112,7 +112,7 @@ def _density(divisions: Numbers) -> Numbers:
 
 # The picture: one division is 100 units, so that whole numbers are fine enough.
 _DIV: Final = 100
-_LEFT, _TOP, _BELOW, _RIGHT = 140, 8, 62, 8
+_LEFT, _TOP, _BELOW, _RIGHT = 152, 8, 62, 8
 _WIDTH, _HEIGHT = DIVISIONS_ACROSS * _DIV, DIVISIONS_UP * _DIV
 _LETTERS: Final = 40
 _STROKE: Final = 8
@@ -197,7 +197,9 @@ def _is_line(low: Whole, high: Whole) -> NDArray[np.bool_]:
     """Where the beam is one line: no higher than it moves on to the neighbours, and no edge."""
     middle = np.pad((low + high) / 2, 1, mode="edge")
     tall, moves = low - high, np.abs(middle[2:] - middle[:-2])
-    return (tall <= moves + 0.06 * _DIV) & (tall <= _DIV)
+    line = (tall <= moves + 0.06 * _DIV) & (tall <= 0.4 * _DIV)
+    beside = np.pad(line, 1)
+    return np.asarray(line & (beside[2:] | beside[:-2]))  # one column alone is no line
 
 
 def _envelope(x: Whole, low: Whole, high: Whole) -> str:
@@ -232,7 +234,7 @@ def _grades(
     strokes = _by_stroke(density)
     stays = np.apply_along_axis(np.convolve, 1, strokes, _SPOT, "same")
     evenly = stays * np.count_nonzero(strokes, axis=1)[:, None]
-    band = ~(_by_stroke(line[:, None]) > 0)
+    band = ~(_by_stroke(line[:, None]) > 0) & (strokes > 0)
     yield "dim", 0.35, band & (evenly >= 1)
     yield "mid", 0.5, band & (evenly >= 2)
     yield "bright", 0.8, band & (stays >= 1 / 3)
