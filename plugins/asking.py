@@ -1,0 +1,77 @@
+"""What every command that asks a folio shares: which folio, how it answers no, how JSON looks."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from .progress import progress_bar
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ..loaders import Folio
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+folio_option = click.option(
+    "--folio",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The folio to ask. Else PINFOLIO_FOLIO, else your own, else the demonstration.",
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+
+
+class AnswerIsNo(click.ClickException):
+    """The question was understood and the answer is no: exit status 1."""
+
+    exit_code = 1
+
+
+class BadInput(click.ClickException):
+    """What was given cannot be used: exit status 2."""
+
+    exit_code = 2
+
+
+@contextmanager
+def asked_folio(option: Path | None) -> Iterator[Folio]:
+    """The folio to ask, open; what it cannot answer becomes one clear line and an exit status."""
+    from ..loaders import FolioError, UnknownPart, open_folio
+    from ..loaders.which_folio import find_folio
+
+    try:
+        with progress_bar("Building the demonstration folio") as progress:
+            path = find_folio(option, progress)
+        with open_folio(path) as folio:
+            yield folio
+    except FolioError as fault:
+        raise BadInput(_plain(str(fault))) from None
+    except UnknownPart as unknown:
+        raise AnswerIsNo(_plain(str(unknown))) from None
+
+
+def print_json(document: Any) -> None:
+    """The document on standard output, as people can read it."""
+    click.echo(json.dumps(document, ensure_ascii=False, indent=2))
+
+
+def terminal() -> Console:
+    """Where tables go: standard output, 100 columns wide in a pipe, colours on a terminal only."""
+    from rich.console import Console
+
+    console = Console(highlight=False, markup=False, emoji=False)
+    return console if console.is_terminal else Console(
+        highlight=False, markup=False, emoji=False, width=100
+    )
+
+
+def _plain(message: str) -> str:
+    from ..schema.text import visible
+
+    return visible(message, keep_lines=True)

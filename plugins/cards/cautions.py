@@ -1,0 +1,58 @@
+"""What can hurt, said where the probe goes. Common practice; local codes go before it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ...schema import Chip, Hazard, Pin
+
+GENERAL: Final = (
+    "Work on live sets is for people trained for it; local codes and licensed practice go first."
+)
+
+# An ordinary x10 probe is good for 400 V peak or so at low frequency, an input for 300 V at x1.
+# Well below both, say so: a fixed figure here, the instrument's own ratings elsewhere.
+_HIGH_V: Final = 60.0  # above this a touch can hurt: 60 V DC, IEC 61140 (extra-low voltage)
+
+
+def cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
+    """The cautions for measuring at ``pin``: its own first, then those of the whole set."""
+    end = f"pin {pin.number}"
+    here = [_said(hazard) for hazard in chip.hazards if hazard.at == end]
+    if pin.role == "oscillator":
+        here.append("Use a x10 probe: the capacitance of a x1 probe detunes or stops an oscillator.")
+    if _highest_v(pin) > _HIGH_V:
+        here.append("More than 60 V here: keep one hand off, check the probe's rating first.")
+    everywhere = [_said(hazard) for hazard in chip.hazards if hazard.at is None]
+    return tuple(dict.fromkeys([*here, *everywhere, GENERAL]))
+
+
+def may_probe(chip: Chip, pin: Pin) -> bool:
+    """False where the chip file says that the pin must never be probed."""
+    return all(hazard.probe for hazard in chip.hazards if hazard.at == f"pin {pin.number}")
+
+
+def nearby(chip: Chip) -> tuple[str, ...]:
+    """Dangerous points of the application, each with its caution."""
+    names = {node.id: node.name for node in chip.application.nodes}
+    return tuple(
+        f"{names.get(hazard.at, hazard.at)[:1].upper()}{names.get(hazard.at, hazard.at)[1:]}: "
+        f"{_said(hazard)}"
+        for hazard in chip.hazards
+        if hazard.at is not None and not hazard.at.startswith("pin ")
+    )
+
+
+def _said(hazard: Hazard) -> str:
+    kind = hazard.kind[:1].upper() + hazard.kind[1:]
+    return f"{kind}: {hazard.caution}" + ("" if hazard.probe else " Do not probe this point.")
+
+
+def _highest_v(pin: Pin) -> float:
+    peaks = [0.0]
+    for expectation in pin.expectations:
+        if expectation.waveform is not None:
+            peaks += [abs(v + expectation.offset_v) for v in expectation.waveform.extremes_v[:2]]
+        elif expectation.dc is not None:
+            peaks.append(abs(expectation.dc.nominal))
+    return max(peaks)

@@ -1,0 +1,122 @@
+"""The chip sheet: one chip at a glance, its pins in a table and what is known around it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from ...schema import Chip, Pin, print_value
+from .cautions import GENERAL, nearby
+from .usual_faults import in_words
+
+
+@dataclass(frozen=True)
+class PinLine:
+    """One line of the pin table: the pin, its DC in each condition, its signal in short."""
+
+    pin: Pin
+    dc: tuple[str, ...]
+    """DC in each of the sheet's conditions, in order; empty text where none is given."""
+    signal: str
+    """Kind of waveform, peak to peak and frequency of the liveliest condition."""
+
+
+@dataclass(frozen=True)
+class ChipSheet:
+    """One chip, ready to be shown; ``conditions`` are those the pin table has columns for."""
+
+    chip: Chip
+    conditions: tuple[str, ...]
+    lines: tuple[PinLine, ...]
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What can hurt in the whole set, then at single points of it."""
+        everywhere = (
+            f"{hazard.kind[:1].upper()}{hazard.kind[1:]}: {hazard.caution}"
+            for hazard in self.chip.hazards
+            if hazard.at is None
+        )
+        return (*everywhere, *nearby(self.chip), GENERAL)
+
+    def document(self) -> dict[str, Any]:
+        """The sheet as plain data, values as the chip file writes them."""
+        chip = self.chip
+        return {
+            "part": chip.part,
+            "maker": chip.maker,
+            "kind": chip.kind,
+            "summary": chip.summary,
+            "invented": chip.invented,
+            "systems": list(chip.systems),
+            "package": chip.package.name,
+            "markings": list(chip.markings),
+            "replaces": [relation.model_dump(mode="json") for relation in chip.replaces],
+            "similar": [relation.model_dump(mode="json") for relation in chip.similar],
+            "supplies": [supply.model_dump(mode="json") for supply in chip.supplies],
+            "conditions": [condition.model_dump(mode="json") for condition in chip.conditions],
+            "pins": [_pin_document(self.conditions, line) for line in self.lines],
+            "blocks": [block.model_dump(mode="json") for block in chip.blocks],
+            "parts": [part_document(chip, ref) for ref in range(len(chip.application.parts))],
+            "sources": [source.model_dump(mode="json") for source in chip.sources],
+            "cautions": list(self.cautions),
+        }
+
+
+def chip_sheet(chip: Chip, condition: str | None = None) -> ChipSheet:
+    """The sheet of a chip, with every condition that two pins or more have a DC voltage for.
+
+    With ``condition`` (spelt as in the chip file) the table has that one column.
+    """
+    conditions = (condition,) if condition else _conditions(chip)
+    return ChipSheet(chip, conditions, tuple(_line(pin, conditions) for pin in chip.pins))
+
+
+def part_document(chip: Chip, index: int) -> dict[str, Any]:
+    """One part around the chip, its ends in words."""
+    part = chip.application.parts[index]
+    return {
+        "ref": part.ref,
+        "kind": part.kind,
+        "value": part.value,
+        "joins": [in_words(chip, end) for end in part.joins],
+        "purpose": part.purpose,
+    }
+
+
+def _conditions(chip: Chip) -> tuple[str, ...]:
+    counts = {condition.name: 0 for condition in chip.conditions}
+    for pin in chip.pins:
+        for expectation in pin.expectations:
+            if expectation.dc is not None:
+                counts[expectation.condition] = counts.get(expectation.condition, 0) + 1
+    return tuple(name for name, count in counts.items() if count >= 2)
+
+
+def _line(pin: Pin, conditions: tuple[str, ...]) -> PinLine:
+    found = {expectation.condition: expectation for expectation in pin.expectations}
+    dc = tuple(
+        print_value(e.dc.nominal, "V") if (e := found.get(name)) and e.dc else ""
+        for name in conditions
+    )
+    return PinLine(pin, dc, _signal(pin))
+
+
+def _signal(pin: Pin) -> str:
+    lively = [e.waveform for e in pin.expectations if e.waveform and e.waveform.period_s]
+    if not lively:
+        return ""
+    waveform = lively[-1]
+    vpp, frequency = print_value(waveform.vpp_v, "Vpp"), print_value(waveform.frequency_hz, "Hz")
+    return f"{waveform.kind}, {vpp}, {frequency}"
+
+
+def _pin_document(conditions: tuple[str, ...], line: PinLine) -> dict[str, Any]:
+    return {
+        "pin": line.pin.number,
+        "symbol": line.pin.symbol,
+        "function": line.pin.function,
+        "role": line.pin.role,
+        "dc": {name: dc for name, dc in zip(conditions, line.dc, strict=True) if dc},
+        "signal": line.signal or None,
+    }

@@ -1,0 +1,260 @@
+"""The pin card: everything that one pin should show, and what to know when measuring it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+from ...schema import Chip, Expectation, Pin, Quantity, print_value
+from ...schema.expectation import ASSUMED_DC_PERCENT
+from .cautions import cautions, may_probe
+from .scope_picture import Trace, trace
+from .scope_settings import ScopeSettings, scope_settings
+from .signal_path import SignalPath, signal_path
+from .usual_faults import PartOnPin, parts_on
+
+_FIGURES: Final = 6  # of a number in a document: more than any instrument shows
+
+
+class UnknownPin(LookupError):  # noqa: N818  it is what is raised, and reads as such
+    """The chip has no such pin; the message names the nearest."""
+
+
+class UnknownCondition(LookupError):  # noqa: N818
+    """The chip file knows no such condition; the message names those it knows."""
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """What the pin shows in one condition, and how to look at it."""
+
+    chip: Chip
+    expectation: Expectation
+
+    @property
+    def condition(self) -> str:
+        """The condition it holds in."""
+        return self.expectation.condition
+
+    @cached_property
+    def settings(self) -> ScopeSettings | None:
+        """How to set the oscilloscope; None where there is nothing to see."""
+        return scope_settings(self.expectation)
+
+    @cached_property
+    def trace(self) -> Trace | None:
+        """What its screen then shows."""
+        return trace(self.expectation, self.settings) if self.settings else None
+
+    @property
+    def has_picture(self) -> bool:
+        """True where the picture shows more than a straight line."""
+        return self.expectation.waveform is not None and self.expectation.waveform.period_s > 0
+
+    @property
+    def dc_words(self) -> str:
+        """The DC voltage with its limits: ``3.4 V (3.06 to 3.74 V, ± 10 % assumed)``."""
+        dc, limits = self.expectation.dc, self.expectation.dc_limits_v()
+        if dc is None or limits is None:
+            return "not given"
+        return f"{print_value(dc.nominal, 'V')} ({limits_words(self.expectation)})"
+
+    @property
+    def resistance_words(self) -> str:
+        """Both readings to ground, or as many as are known."""
+        found = self.expectation.resistance
+        if found is None:
+            return "not given"
+        leads = (("red lead on pin", found.red_on_pin), ("black lead on pin", found.black_on_pin))
+        return ", ".join(f"{lead} {value}" for lead, value in leads if value is not None)
+
+    @property
+    def source_words(self) -> str:
+        """The source of the values, as one would cite it."""
+        reference = self.expectation.source
+        source = next((s for s in self.chip.sources if s.id == reference.id), None)
+        if source is None:
+            return reference.id
+        words = [source.kind, source.title]
+        words += [f"revision {source.revision}"] if source.revision else []
+        words += [f"page {reference.page}"] if reference.page else []
+        words += [f"{reference.sets} sets"] if reference.sets else []
+        words += [reference.note] if reference.note else []
+        return ", ".join(words)
+
+    def document(self) -> dict[str, Any]:
+        """This condition as the pin's document holds it."""
+        return {
+            "condition": self.condition,
+            "dc": _dc(self.expectation),
+            "waveform": _waveform(self.expectation),
+            "scope": _scope(self.settings),
+            "trace": _trace(self.trace),
+            "resistance": _resistance(self.expectation),
+            "source": self.source_words,
+            "note": self.expectation.note,
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class PinCard:
+    """One pin of one chip, ready to be shown; ``shown`` is the condition that the picture is of."""
+
+    chip: Chip
+    pin: Pin
+    conditions: tuple[Shown, ...]
+    shown: Shown | None
+    path: SignalPath
+    parts: tuple[PartOnPin, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """What the pin is and does, in a sentence."""
+        function = self.pin.function.rstrip(".")
+        return f"{_article(self.pin.role)}: {function}."
+
+    @property
+    def may_probe(self) -> bool:
+        """False where nobody should put a probe."""
+        return may_probe(self.chip, self.pin)
+
+    def document(self) -> dict[str, Any]:
+        """The card as plain data: what the command prints with ``--json`` and the page serves."""
+        pin = self.pin
+        return {
+            "part": self.chip.part,
+            "maker": self.chip.maker,
+            "invented": self.chip.invented,
+            "pin": pin.number,
+            "symbol": pin.symbol,
+            "function": pin.function,
+            "role": pin.role,
+            "absolute_maximum_v": _nominal(pin.absolute_maximum),
+            "resistance_ohm": _nominal(pin.resistance),
+            "capacitance_f": _nominal(pin.capacitance),
+            "probe": self.may_probe,
+            "expectations": [shown.document() for shown in self.conditions],
+            "feeds": [neighbour.document() for neighbour in self.path.feeds],
+            "fed_by": [neighbour.document() for neighbour in self.path.fed_by],
+            "parts": [part.document() for part in self.parts],
+            "cautions": list(self.cautions),
+        }
+
+
+def pin_card(chip: Chip, pin: Pin, condition: str | None = None) -> PinCard:
+    """The card of ``pin``; with ``condition`` of that condition alone.
+
+    Without one, the picture is of the condition with the most to see. Raises UnknownCondition.
+    """
+    conditions = tuple(Shown(chip, expectation) for expectation in pin.expectations)
+    if condition is not None:
+        name = find_condition(chip, condition)
+        conditions = tuple(shown for shown in conditions if shown.condition == name)
+    lively = [shown for shown in conditions if shown.has_picture]
+    return PinCard(
+        chip=chip,
+        pin=pin,
+        conditions=conditions,
+        shown=(lively or list(conditions) or [None])[-1],
+        path=signal_path(chip, pin),
+        parts=parts_on(chip, pin),
+        cautions=cautions(chip, pin),
+    )
+
+
+def find_pin(chip: Chip, name: str) -> Pin:
+    """The pin with this number or symbol; raises UnknownPin with what comes near."""
+    pin = chip.pin(name)
+    if pin is None:
+        symbols = [p.symbol for p in chip.pins]
+        near = ", ".join(_nearest(name.upper(), symbols)) or "none like it"
+        raise UnknownPin(
+            f"no pin {name!r} on {chip.part}; it has pins 1 to {len(chip.pins)}, nearest: {near}"
+        )
+    return pin
+
+
+def find_condition(chip: Chip, name: str) -> str:
+    """The condition as the chip file spells it; raises UnknownCondition with those there are."""
+    for condition in chip.conditions:
+        if condition.name.casefold() == name.strip().casefold():
+            return condition.name
+    known = ", ".join(condition.name for condition in chip.conditions)
+    raise UnknownCondition(f"no condition {name!r} for {chip.part}; there are: {known}")
+
+
+def limits_words(expectation: Expectation) -> str:
+    """The limits of the DC voltage, and whether the source states them."""
+    low, high = expectation.dc_limits_v() or (0.0, 0.0)
+    stated = expectation.dc is not None and expectation.dc.tolerance_stated
+    how = "stated" if stated else f"± {ASSUMED_DC_PERCENT:g} % assumed"
+    return f"{print_value(low, 'V')} to {print_value(high, 'V')}, {how}"
+
+
+def _article(role: str) -> str:
+    return f"{role[:1].upper()}{role[1:]} pin"
+
+
+def _nearest(text: str, known: Sequence[str]) -> list[str]:
+    from rapidfuzz import fuzz, process
+
+    found = process.extract(text, known, scorer=fuzz.WRatio, score_cutoff=50, limit=3)
+    return [word for word, _, _ in found]
+
+
+def _nominal(quantity: Quantity | None) -> float | None:
+    return None if quantity is None else quantity.nominal
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.{_FIGURES}g}")
+
+
+def _dc(expectation: Expectation) -> dict[str, Any] | None:
+    dc, limits = expectation.dc, expectation.dc_limits_v()
+    if dc is None or limits is None:
+        return None
+    return {
+        "typ_v": dc.nominal,
+        "min_v": limits[0],
+        "max_v": limits[1],
+        "tolerance": "stated" if dc.tolerance_stated else "assumed",
+    }
+
+
+def _waveform(expectation: Expectation) -> dict[str, Any] | None:
+    waveform = expectation.waveform
+    if waveform is None:
+        return None
+    return {
+        "kind": waveform.kind,
+        "vpp_v": _rounded(waveform.vpp_v),
+        "frequency_hz": waveform.frequency_hz,
+        "mean_v": _rounded(waveform.mean_v + expectation.offset_v),
+        "period_s": waveform.period_s,
+        "describes": waveform.describes(),
+    }
+
+
+def _scope(settings: ScopeSettings | None) -> dict[str, Any] | None:
+    return None if settings is None else dict(vars(settings))
+
+
+def _trace(seen: Trace | None) -> dict[str, list[float]] | None:
+    if seen is None:
+        return None
+    columns = {"t_s": seen.t_s, "low_v": seen.low_v, "high_v": seen.high_v}
+    return {name: [_rounded(v) for v in values.tolist()] for name, values in columns.items()}
+
+
+def _resistance(expectation: Expectation) -> dict[str, float | None] | None:
+    found = expectation.resistance
+    if found is None:
+        return None
+    return {
+        "red_on_pin_ohm": _nominal(found.red_on_pin),
+        "black_on_pin_ohm": _nominal(found.black_on_pin),
+    }

@@ -1,0 +1,91 @@
+"""What feeds a pin and what it feeds: through the stages inside the chip, and the parts outside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+from ...schema import Block, Chip, Part, Pin
+from ...schema.model import pin_number
+
+# Parts a signal passes through on its way from one point to another. A diode or a transistor may
+# pass one too, but which way it goes cannot be told from what it joins.
+_PASSING: Final = {
+    "resistor",
+    "capacitor",
+    "electrolytic capacitor",
+    "coil",
+    "ceramic filter",
+    "delay line",
+    "potentiometer",
+    "transformer",
+}
+
+
+@dataclass(frozen=True)
+class Neighbour:
+    """The next point of the signal path: a stage of the chip, another pin, or a node outside."""
+
+    kind: str
+    """``block``, ``pin`` or ``node``."""
+    name: str
+    """What it is called: the stage, the pin's symbol, the node in words."""
+    pin: int | None = None
+    """Number of the pin, where it is one."""
+    through: str | None = None
+    """Reference of the part between, where there is one."""
+
+    def document(self) -> dict[str, Any]:
+        """What is known of it, without what is not."""
+        return {name: value for name, value in vars(self).items() if value is not None}
+
+    def __str__(self) -> str:
+        place = f"pin {self.pin} {self.name}" if self.pin is not None else self.name
+        return f"{place} through {self.through}" if self.through else place
+
+
+@dataclass(frozen=True)
+class SignalPath:
+    """The neighbours of one pin, up the signal and down."""
+
+    fed_by: tuple[Neighbour, ...]
+    feeds: tuple[Neighbour, ...]
+
+
+def signal_path(chip: Chip, pin: Pin) -> SignalPath:
+    """The neighbours of ``pin``.
+
+    Inside, the block diagram says which way the signal goes. Outside, the parts do not: they lead
+    away from an output and towards any other pin.
+    """
+    end = f"pin {pin.number}"
+    from_inside = [_block(block) for block in chip.blocks if end in block.outputs]
+    into_chip = [_block(block) for block in chip.blocks if end in (*block.inputs, *block.needs)]
+    outside = tuple(dict.fromkeys(_outside(chip, end)))
+    if pin.role in ("output", "bus") or (from_inside and not into_chip):
+        return SignalPath(tuple(from_inside), (*into_chip, *outside))
+    return SignalPath((*from_inside, *outside), tuple(into_chip))
+
+
+def _block(block: Block) -> Neighbour:
+    return Neighbour("block", block.name)
+
+
+def _outside(chip: Chip, end: str) -> Iterator[Neighbour]:
+    """Points one part away that are neither ground nor a supply."""
+    supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
+    for part in chip.application.parts:
+        if part.kind in _PASSING and end in part.joins:
+            for other in part.joins:
+                if other not in {end, "ground"} | supplies and not other.startswith("rail"):
+                    yield _point(chip, part, other)
+
+
+def _point(chip: Chip, part: Part, endpoint: str) -> Neighbour:
+    number = pin_number(endpoint)
+    if number is not None:
+        pin = chip.pin(number)
+        return Neighbour("pin", pin.symbol if pin else endpoint, number, part.ref)
+    node = next((node for node in chip.application.nodes if node.id == endpoint), None)
+    return Neighbour("node", node.name if node else endpoint, None, part.ref)
