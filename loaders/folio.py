@@ -214,23 +214,31 @@ class Folio:
         )
         return [_chip_row(row) for row in rows]
 
-    def search_pins(self, terms: Sequence[Sequence[str]], limit: int = 20) -> list[PinRow]:
+    def search_pins(
+        self,
+        terms: Sequence[Sequence[str]],
+        limit: int = 20,
+        parts: Sequence[str] | None = None,
+    ) -> list[PinRow]:
         """Pins whose symbol, function, role or stages say every term, best first.
 
-        ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them.
+        ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them; ``parts``
+        are the part numbers of the only chips to look at.
         """
+        among = "" if parts is None else f" AND pin.chip IN ({', '.join('?' * len(parts))})"
         rows = self._searched(
             "SELECT pin.chip, pin.number, pin.symbol, pin.function, pin.role, pin.blocks"
-            " FROM pin_fts JOIN pin ON pin.id = pin_fts.rowid WHERE pin_fts MATCH ?"
+            f" FROM pin_fts JOIN pin ON pin.id = pin_fts.rowid WHERE pin_fts MATCH ?{among}"
             " ORDER BY bm25(pin_fts, 4, 4, 1, 1), pin.chip, pin.number LIMIT ?",
             terms,
+            *(parts or ()),
             limit,
         )
         return [PinRow(*row) for row in rows]
 
-    def _searched(self, sql: str, terms: Sequence[Sequence[str]], limit: int) -> list[Any]:
+    def _searched(self, sql: str, terms: Sequence[Sequence[str]], *more: str | int) -> list[Any]:
         query = match_query(terms)
-        return [] if query is None else self._rows(sql, query, limit)
+        return [] if query is None else self._rows(sql, query, *more)
 
     def _rows(self, sql: str, *values: str | int) -> list[Any]:
         try:

@@ -66,8 +66,10 @@ def terminal() -> Console:
     from rich.console import Console
 
     console = Console(highlight=False, markup=False, emoji=False)
-    return console if console.is_terminal else Console(
-        highlight=False, markup=False, emoji=False, width=100
+    return (
+        console
+        if console.is_terminal
+        else Console(highlight=False, markup=False, emoji=False, width=100)
     )
 
 

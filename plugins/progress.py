@@ -24,8 +24,12 @@ def progress_bar(what: str) -> Iterator[Told | None]:
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
-    bar = Progress(*columns, TextColumn("{task.fields[at]}", markup=False), TimeElapsedColumn(),
-                   console=Console(stderr=True))
+    bar = Progress(
+        *columns,
+        TextColumn("{task.fields[at]}", markup=False),
+        TimeElapsedColumn(),
+        console=Console(stderr=True),
+    )
     task = bar.add_task(what, total=None, at="")
 
     def told(done: int, total: int, at: str) -> None:

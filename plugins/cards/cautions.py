@@ -10,9 +10,8 @@ GENERAL: Final = (
     "Work on live sets is for people trained for it; local codes and licensed practice go first."
 )
 
-# An ordinary x10 probe is good for 400 V peak or so at low frequency, an input for 300 V at x1.
-# Well below both, say so: a fixed figure here, the instrument's own ratings elsewhere.
-_HIGH_V: Final = 60.0  # above this a touch can hurt: 60 V DC, IEC 61140 (extra-low voltage)
+# Above this a touch can hurt: 60 V DC, the limit of class ES1 in IEC 62368-1 (from memory).
+_HIGH_V: Final = 60.0
 
 
 def cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
@@ -20,7 +19,9 @@ def cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
     end = f"pin {pin.number}"
     here = [_said(hazard) for hazard in chip.hazards if hazard.at == end]
     if pin.role == "oscillator":
-        here.append("Use a x10 probe: the capacitance of a x1 probe detunes or stops an oscillator.")
+        here.append(
+            "Use a x10 probe: the capacitance of a x1 probe detunes or stops an oscillator."
+        )
     if _highest_v(pin) > _HIGH_V:
         here.append("More than 60 V here: keep one hand off, check the probe's rating first.")
     everywhere = [_said(hazard) for hazard in chip.hazards if hazard.at is None]

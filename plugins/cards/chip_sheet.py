@@ -64,7 +64,8 @@ class ChipSheet:
 
 
 def chip_sheet(chip: Chip, condition: str | None = None) -> ChipSheet:
-    """The sheet of a chip, with every condition that two pins or more have a DC voltage for.
+    """The sheet of a chip, with every condition that two pins or more have a DC voltage for,
+    those first that most pins have.
 
     With ``condition`` (spelt as in the chip file) the table has that one column.
     """
@@ -90,7 +91,8 @@ def _conditions(chip: Chip) -> tuple[str, ...]:
         for expectation in pin.expectations:
             if expectation.dc is not None:
                 counts[expectation.condition] = counts.get(expectation.condition, 0) + 1
-    return tuple(name for name, count in counts.items() if count >= 2)
+    told = [name for name, count in counts.items() if count >= 2]
+    return tuple(sorted(told, key=lambda name: -counts[name]))
 
 
 def _line(pin: Pin, conditions: tuple[str, ...]) -> PinLine:

@@ -111,6 +111,11 @@ class PinCard:
     cautions: tuple[str, ...]
 
     @property
+    def title(self) -> str:
+        """Part, pin and symbol: ``TQZ5752 pin 13 SYNC IN``."""
+        return f"{self.chip.part} pin {self.pin.number} {self.pin.symbol}"
+
+    @property
     def sentence(self) -> str:
         """What the pin is and does, in a sentence."""
         function = self.pin.function.rstrip(".")

@@ -8,8 +8,7 @@ from typing import Any, Final
 from ...schema import Chip, Part, Pin
 from ...schema.model import pin_number
 
-# What a kind of part does when it fails, most often first. Common practice; reliability handbooks
-# such as MIL-HDBK-338B (table of failure modes) name the same modes with shares for military parts.
+# What a kind of part does when it fails, most often first. Common practice.
 USUAL_FAULTS: Final[dict[str, str]] = {
     "resistor": "drifts up or goes open, above all high values and hot ones",
     "potentiometer": "dirty or worn track: jumps when touched",

@@ -1,0 +1,1 @@
+"""Chip files into a folio, and what a chip file may say."""

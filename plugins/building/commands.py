@@ -1,0 +1,55 @@
+"""``pinfolio build`` and ``pinfolio schema``: for whoever adds a chip."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..asking import BadInput, print_json
+from ..progress import progress_bar
+
+
+@click.command("build", short_help="Make a folio from chip files.")
+@click.argument(
+    "sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="SOURCE..."
+)
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    metavar="FILE",
+    help="The folio to write; an old one is replaced once all is well.",
+)
+def build_command(sources: tuple[Path, ...], out: Path) -> None:
+    """Read chip files, and folders of them, and write them as one folio.
+
+    Every fault of every file is named with its line; while there is one, nothing is written.
+
+    \b
+      pinfolio build chips/ -o folio.db
+    """
+    from ...loaders import FolioError
+    from ...loaders.build import build_folio
+    from ...loaders.faults import ChipFileError
+    from ...schema.text import visible
+
+    try:
+        with progress_bar("Building") as progress:
+            info = build_folio(sources, out, progress)
+    except (ChipFileError, FolioError) as fault:
+        raise BadInput(visible(str(fault), keep_lines=True)) from None
+    click.echo(f"{out}: {info.chips} chips, {info.pins} pins, digest {info.digest[:12]}")
+
+
+@click.command("schema", short_help="The JSON Schema of a chip file.")
+def schema_command() -> None:
+    """Print the JSON Schema of a chip file, which editors check and complete by.
+
+    \b
+      pinfolio schema > chip.schema.json
+    """
+    from ...schema.json_schema import chip_json_schema
+
+    print_json(chip_json_schema())

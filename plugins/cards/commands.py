@@ -1,0 +1,134 @@
+"""``pinfolio chip`` and ``pinfolio pin``: the chip sheet and the pin card in the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_option, print_json
+
+condition_option = click.option(
+    "--condition", metavar="NAME", help="The state of the set, such as 'no signal'."
+)
+svg_option = click.option(
+    "--svg",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write the drawing to FILE ('-' for standard output) as SVG.",
+)
+
+
+@click.command("chip", short_help="A chip at a glance: its pins in a table.")
+@click.argument("part")
+@condition_option
+@click.option(
+    "--side",
+    type=click.Choice(["top", "solder"]),
+    default="top",
+    show_default=True,
+    help="Side that the drawing of --svg is seen from.",
+)
+@svg_option
+@json_option
+@folio_option
+def chip_command(
+    part: str,
+    condition: str | None,
+    side: str,
+    svg: Path | None,
+    as_json: bool,
+    folio: Path | None,
+) -> None:
+    """Show a chip: supplies, every pin with its DC and signal, the parts around it, cautions.
+
+    \b
+      pinfolio chip TQZ5752
+      pinfolio chip TQZ5752 --condition "no signal"
+      pinfolio chip TQZ5752 --svg package.svg --side solder
+    """
+    from ..search.marking import chip_marked
+    from .chip_sheet import chip_sheet
+    from .package_drawing import package_svg
+    from .pin_card import find_condition
+
+    with asked_folio(folio) as opened, _answers_no():
+        chip = chip_marked(opened, part)
+        sheet = chip_sheet(chip, find_condition(chip, condition) if condition else None)
+    if svg is not None:
+        _write(svg, package_svg(chip, "solder" if side == "solder" else "top", standalone=True))
+    if as_json:
+        print_json(sheet.document())
+    elif str(svg) != "-":
+        from .in_terminal import print_sheet
+
+        print_sheet(sheet)
+
+
+@click.command("pin", short_help="The card of one pin: what it should show.")
+@click.argument("part")
+@click.argument("pin")
+@condition_option
+@svg_option
+@json_option
+@folio_option
+def pin_command(
+    part: str,
+    pin: str,
+    condition: str | None,
+    svg: Path | None,
+    as_json: bool,
+    folio: Path | None,
+) -> None:
+    """Show the card of a pin, named by number or symbol: what it does, its DC with limits, its
+    waveform, how to set the oscilloscope to see it, the parts on it, and cautions.
+
+    \b
+      pinfolio pin TQZ5752 13
+      pinfolio pin TQZ5752 "SYNC IN" --condition "colour bars"
+      pinfolio pin TQZ5752 22 --svg sandcastle.svg
+    """
+    from ..search.marking import chip_marked
+    from .pin_card import find_pin, pin_card
+
+    with asked_folio(folio) as opened, _answers_no():
+        chip = chip_marked(opened, part)
+        card = pin_card(chip, find_pin(chip, pin), condition)
+    if svg is not None:
+        from .pictures import scope_picture
+
+        picture = scope_picture(card, standalone=True)
+        if picture is None:
+            raise AnswerIsNo(f"{card.title}: no voltage or waveform is known here, nothing to draw")
+        _write(svg, picture)
+    if as_json:
+        print_json(card.document())
+    elif str(svg) != "-":
+        from .in_terminal import print_card
+
+        print_card(card)
+
+
+@contextmanager
+def _answers_no() -> Iterator[None]:
+    """An unknown pin or condition is a no that names what there is."""
+    from ...schema.text import visible
+    from .pin_card import UnknownCondition, UnknownPin
+
+    try:
+        yield
+    except (UnknownPin, UnknownCondition) as unknown:
+        raise AnswerIsNo(visible(str(unknown))) from None
+
+
+def _write(path: Path, text: str) -> None:
+    if str(path) == "-":
+        click.echo(text, nl=False)
+        return
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        raise BadInput(f"{path}: cannot be written ({fault.strerror}); name another file") from None
+    click.echo(f"Written: {path}", err=True)

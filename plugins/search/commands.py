@@ -1,0 +1,76 @@
+"""``pinfolio find``: what is this chip, and which pin does that?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..asking import AnswerIsNo, asked_folio, folio_option, json_option, print_json, terminal
+
+if TYPE_CHECKING:
+    from .find import Found
+
+
+@click.command("find", short_help="What is this chip? Which pin does that?")
+@click.argument("text", nargs=-1, required=True)
+@click.option(
+    "--limit",
+    type=click.IntRange(1, 500),
+    default=20,
+    show_default=True,
+    help="Most chips, and most pins, to list.",
+)
+@json_option
+@folio_option
+def find_command(text: tuple[str, ...], limit: int, as_json: bool, folio: Path | None) -> None:
+    """Look up a marking, whole or in part, or words such as a function; or both at once.
+
+    \b
+      pinfolio find 5752
+      pinfolio find burst key
+      pinfolio find TQZ5752 sync input
+    """
+    from .find import find
+
+    asked = " ".join(text)
+    with asked_folio(folio) as opened:
+        found = find(opened, asked, limit)
+        if as_json:
+            print_json(found.document())
+        elif found:
+            _print(found)
+    if not found:
+        near = f"; nearest parts: {', '.join(found.nearest)}" if found.nearest else ""
+        raise AnswerIsNo(f"nothing found for {asked!r}{near}")
+
+
+def _print(found: Found) -> None:
+    from rich.table import Table
+
+    from ...schema.text import visible
+
+    console = terminal()
+    if found.chips:
+        table = Table(
+            "Part", "Maker", "Kind", "Package", "Why", title="Chips", title_justify="left"
+        )
+        for match in found.chips:
+            chip = match.chip
+            cells = (chip.part, _maker(chip.maker, chip.invented), chip.kind, chip.package)
+            table.add_row(*map(visible, cells), visible(match.match))
+        console.print(table)
+    if found.pins:
+        table = Table(
+            "Part", "Pin", "Symbol", "Function", "Why", title="Pins", title_justify="left"
+        )
+        for pin_match in found.pins:
+            pin = pin_match.pin
+            cells = (pin.part, str(pin.number), pin.symbol, pin.function, pin_match.match)
+            table.add_row(*map(visible, cells))
+        console.print(table)
+
+
+def _maker(maker: str, invented: bool) -> str:
+    return f"{maker} (invented)" if invented else maker

@@ -1,0 +1,1 @@
+"""The folio as pages, served from this machine."""
