@@ -7,60 +7,76 @@ Letter and digit code and tolerance letters: IEC 60062:2016. Three-digit mark of
 from __future__ import annotations
 
 import re
-from typing import Final
+from decimal import Decimal
+from typing import Final, NamedTuple
 
-# Letter in the place of the decimal point -> multiplier. K and k both occur in print.
-_MULTIPLIER_LETTERS: Final[dict[str, dict[str, float]]] = {
-    "Ω": {"m": 1e-3, "R": 1.0, "k": 1e3, "K": 1e3, "M": 1e6, "G": 1e9},
-    "F": {"p": 1e-12, "n": 1e-9, "µ": 1e-6, "u": 1e-6, "m": 1e-3},
-    "H": {"n": 1e-9, "µ": 1e-6, "u": 1e-6, "m": 1e-3, "R": 1.0},
+# Letter in the place of the decimal point -> power of ten. K and k both occur in print. Coils have
+# no R here: on a coil it is read as microhenry by some and as henry by others.
+MULTIPLIER_LETTERS: Final[dict[str, dict[str, int]]] = {
+    "Ω": {"m": -3, "R": 0, "k": 3, "K": 3, "M": 6, "G": 9, "T": 12},
+    "F": {"p": -12, "n": -9, "µ": -6, "u": -6, "m": -3, "F": 0},
+    "H": {"n": -9, "µ": -6, "u": -6, "m": -3},
 }
 
-# Percent down and up from the marked value (10 pF and more).
-TOLERANCE_LETTERS: Final[dict[str, tuple[float, float]]] = {
-    "B": (0.1, 0.1),
-    "C": (0.25, 0.25),
-    "D": (0.5, 0.5),
-    "F": (1, 1),
-    "G": (2, 2),
-    "J": (5, 5),
-    "K": (10, 10),
-    "M": (20, 20),
-    "N": (30, 30),
-    "Q": (10, 30),
-    "S": (20, 50),
-    "T": (10, 50),
-    "Z": (20, 80),
+# Percent down and up from the marked value.
+TOLERANCE_LETTERS: Final[dict[str, tuple[str, str]]] = {
+    "B": ("0.1", "0.1"),
+    "C": ("0.25", "0.25"),
+    "D": ("0.5", "0.5"),
+    "F": ("1", "1"),
+    "G": ("2", "2"),
+    "J": ("5", "5"),
+    "K": ("10", "10"),
+    "M": ("20", "20"),
+    "N": ("30", "30"),
+    "Q": ("10", "30"),
+    "S": ("20", "50"),
+    "T": ("10", "50"),
+    "Z": ("20", "80"),
 }
+_ANY_TOLERANCE: Final = "".join(TOLERANCE_LETTERS)
+# On capacitors under 10 pF these give picofarad instead of percent, with the same figures.
+_PICOFARAD_LETTERS: Final = frozenset("BCDFG")
+_TEN_PICOFARAD: Final = Decimal("10e-12")
 
-_ZEROS: Final = {"8": 1e-2, "9": 1e-1}
+_POWERS_BY_LAST_DIGIT: Final = {**{str(zeros): zeros for zeros in range(8)}, "8": -2, "9": -1}
 
 
-def read_letter_code(code: str, unit: str) -> float | None:
-    """``4k7`` -> 4700.0, ``R47`` -> 0.47, ``8p2`` -> 8.2e-12; None if it is no such code.
+class Marked(NamedTuple):
+    """What a mark says, in SI units; the limits are None when it has no tolerance letter."""
+
+    value: Decimal
+    low: Decimal | None = None
+    high: Decimal | None = None
+
+
+def read_letter_code(code: str, unit: str) -> Marked | None:
+    """``4k7`` -> 4700, ``R47`` -> 0.47, ``8p2`` -> 8.2e-12, ``4k7J`` with ± 5 %; None if no code.
 
     ``unit`` is Ω, F or H and decides which letters count.
     """
-    letters = _MULTIPLIER_LETTERS.get(unit, {})
-    match = re.fullmatch(rf"(\d*)([{''.join(letters)}])(\d*)", code) if letters else None
+    letters = MULTIPLIER_LETTERS.get(unit, {})
+    pattern = rf"([0-9]*)([{''.join(letters)}])([0-9]*)([{_ANY_TOLERANCE}]?)"
+    match = re.fullmatch(pattern, code) if letters else None
     if match is None or not (match[1] or match[3]):
         return None
-    number = float(f"{match[1] or '0'}.{match[3] or '0'}")
-    return float(f"{number * letters[match[2]]:.12g}")
+    value = Decimal(f"{match[1] or '0'}.{match[3] or '0'}").scaleb(letters[match[2]])
+    return _with_tolerance(value, match[4], unit)
 
 
-def read_capacitor_mark(mark: str) -> tuple[float, float | None, float | None] | None:
-    """``104`` -> 100 nF, ``473K`` -> 47 nF ± 10 %: (value, lowest, highest) in farad, or None."""
-    match = re.fullmatch(rf"(\d\d)(\d) ?([{''.join(TOLERANCE_LETTERS)}])?", mark)
-    if match is None or match[1] == "00":
+def read_capacitor_mark(mark: str) -> Marked | None:
+    """``104`` -> 100 nF, ``473K`` -> 47 nF ± 10 %, ``479C`` -> 4.7 ± 0.25 pF; None if no mark."""
+    match = re.fullmatch(rf"([1-9][0-9])([0-9]) ?([{_ANY_TOLERANCE}]?)", mark)
+    if match is None:
         return None
-    multiplier = _ZEROS.get(match[2], 10.0 ** int(match[2]))
-    value_f = float(f"{int(match[1]) * multiplier * 1e-12:.12g}")
-    if match[3] is None:
-        return value_f, None, None
-    down, up = TOLERANCE_LETTERS[match[3]]
-    return (
-        value_f,
-        float(f"{value_f * (1 - down / 100):.12g}"),
-        float(f"{value_f * (1 + up / 100):.12g}"),
-    )
+    value = Decimal(match[1]).scaleb(_POWERS_BY_LAST_DIGIT[match[2]] - 12)
+    return _with_tolerance(value, match[3], "F")
+
+
+def _with_tolerance(value: Decimal, letter: str, unit: str) -> Marked:
+    if not letter:
+        return Marked(value)
+    down, up = map(Decimal, TOLERANCE_LETTERS[letter])
+    if unit == "F" and value < _TEN_PICOFARAD and letter in _PICOFARAD_LETTERS:
+        return Marked(value, value - down.scaleb(-12), value + up.scaleb(-12))
+    return Marked(value, value * (1 - down / 100), value * (1 + up / 100))
