@@ -1,1 +1,24 @@
-"""Placeholder docstring, replaced as the folder fills."""
+"""What should I see on this pin? Chip sheet, pin card, scope picture, package drawing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from datasette import hookimpl
+
+if TYPE_CHECKING:
+    from datasette.app import Datasette
+
+
+@hookimpl
+def register_routes(datasette: Datasette) -> list[tuple[str, Any]]:
+    """The pages, where there is a folio to ask."""
+    from ..web import folio_database
+    from . import pages
+
+    if folio_database(datasette) is None:
+        return []
+    return [
+        (r"^/chip/(?P<part>[^/]+?)(?P<format>\.json)?$", pages.chip),
+        (r"^/chip/(?P<part>[^/]+)/(?P<pin>[^/]+?)(?P<format>\.json)?$", pages.pin),
+    ]

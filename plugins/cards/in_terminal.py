@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
-from ...schema import print_value
 from ...schema.text import visible
 from ..asking import terminal
 from .chip_sheet import ChipSheet
@@ -85,14 +84,11 @@ def _print_condition(console: Console, shown: Shown) -> None:
     _line(console, shown.condition, style="bold")
     expectation = shown.expectation
     if expectation.dc is not None:
-        _field(console, "DC", [shown.dc_words])
+        _field(console, "DC", [f"{shown.dc_value} ({shown.dc_limits})"])
     if expectation.waveform is not None:
         waveform = expectation.waveform
         if shown.has_picture:
-            amplitude = print_value(waveform.vpp_v, "Vpp")
-            _field(
-                console, "Signal", [f"{amplitude} at {print_value(waveform.frequency_hz, 'Hz')}"]
-            )
+            _field(console, "Signal", [f"{shown.vpp} at {shown.frequency}"])
         _field(console, "Shape", [waveform.describes()])
     if shown.settings is not None and shown.has_picture:
         _field(console, "Scope", [shown.settings.sentence])

@@ -54,12 +54,37 @@ class Shown:
         return self.expectation.waveform is not None and self.expectation.waveform.period_s > 0
 
     @property
-    def dc_words(self) -> str:
-        """The DC voltage with its limits: ``3.4 V (3.06 to 3.74 V, ± 10 % assumed)``."""
-        dc, limits = self.expectation.dc, self.expectation.dc_limits_v()
-        if dc is None or limits is None:
-            return "not given"
-        return f"{print_value(dc.nominal, 'V')} ({limits_words(self.expectation)})"
+    def means(self) -> str:
+        """How to bring the set into the condition."""
+        known = {condition.name: condition.means for condition in self.chip.conditions}
+        return known.get(self.condition, "")
+
+    @property
+    def dc_value(self) -> str:
+        """The DC voltage alone: ``3.4 V``; empty where none is given."""
+        dc = self.expectation.dc
+        return "" if dc is None else print_value(dc.nominal, "V")
+
+    @property
+    def dc_limits(self) -> str:
+        """Its limits: ``3.06 V to 3.74 V, ± 10 % assumed``; empty where no DC is given."""
+        limits, dc = self.expectation.dc_limits_v(), self.expectation.dc
+        if limits is None or dc is None:
+            return ""
+        how = "stated" if dc.tolerance_stated else f"± {ASSUMED_DC_PERCENT:g} % assumed"
+        return f"{print_value(limits[0], 'V')} to {print_value(limits[1], 'V')}, {how}"
+
+    @property
+    def vpp(self) -> str:
+        """Peak to peak of the waveform; empty where there is none."""
+        waveform = self.expectation.waveform
+        return "" if waveform is None else print_value(waveform.vpp_v, "Vpp")
+
+    @property
+    def frequency(self) -> str:
+        """Frequency of the waveform, to five figures since lines and subcarriers need them."""
+        waveform = self.expectation.waveform
+        return "" if waveform is None else print_value(waveform.frequency_hz, "Hz", 5)
 
     @property
     def resistance_words(self) -> str:
@@ -189,14 +214,6 @@ def find_condition(chip: Chip, name: str) -> str:
             return condition.name
     known = ", ".join(condition.name for condition in chip.conditions)
     raise UnknownCondition(f"no condition {name!r} for {chip.part}; there are: {known}")
-
-
-def limits_words(expectation: Expectation) -> str:
-    """The limits of the DC voltage, and whether the source states them."""
-    low, high = expectation.dc_limits_v() or (0.0, 0.0)
-    stated = expectation.dc is not None and expectation.dc.tolerance_stated
-    how = "stated" if stated else f"± {ASSUMED_DC_PERCENT:g} % assumed"
-    return f"{print_value(low, 'V')} to {print_value(high, 'V')}, {how}"
 
 
 def _article(role: str) -> str:

@@ -13,7 +13,7 @@ USUAL_FAULTS: Final[dict[str, str]] = {
     "resistor": "drifts up or goes open, above all high values and hot ones",
     "potentiometer": "dirty or worn track: jumps when touched",
     "capacitor": "leaky or open; ceramics crack near the edge of a board",
-    "electrolytic capacitor": "dries out: value falls, series resistance rises; leaks onto the board",
+    "electrolytic capacitor": "dries out: value falls, series resistance rises; may leak",
     "trimmer capacitor": "dirty or corroded: jumps when touched, drifts with warmth",
     "coil": "dry joint or open; shorted turns are rare",
     "transformer": "dry joints on its pins; shorted turns",

@@ -1,1 +1,21 @@
-"""Placeholder docstring, replaced as the folder fills."""
+"""Which chip is this, from what is left of its marking? Which pins do that?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from datasette import hookimpl
+
+if TYPE_CHECKING:
+    from datasette.app import Datasette
+
+
+@hookimpl
+def register_routes(datasette: Datasette) -> list[tuple[str, Any]]:
+    """The pages, where there is a folio to ask."""
+    from ..web import folio_database
+    from . import pages
+
+    if folio_database(datasette) is None:
+        return []
+    return [(r"^/$", pages.home), (r"^/find(?P<format>\.json)?$", pages.answer)]

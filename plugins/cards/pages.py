@@ -1,0 +1,120 @@
+"""The chip sheet and the pin card as pages and as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ...loaders import Folio, UnknownPart
+from ...schema import Chip, Pin
+from ..search.marking import chip_marked
+from ..web import Addresses, as_json, ask, from_address, nothing_here, page
+from .chip_sheet import ChipSheet, chip_sheet, part_document
+from .package_drawing import package_svg
+from .pictures import scope_picture
+from .pin_card import PinCard, UnknownCondition, UnknownPin, find_condition, find_pin, pin_card
+
+_UNKNOWN = (UnknownPart, UnknownPin, UnknownCondition)
+
+
+@dataclass(frozen=True)
+class _PinPage:
+    """A pin card with everything drawn, made where computing does not hold up other visitors."""
+
+    card: PinCard
+    picture: str | None
+    package: str
+    package_solder: str
+
+
+async def chip(datasette: Datasette, request: Request) -> Response:
+    """The sheet of a chip; ``?condition=`` chooses the column of DC voltages."""
+    part = from_address(request.url_vars["part"])
+    condition = request.args.get("condition")
+    wants_json = bool(request.url_vars["format"])
+    addresses = Addresses(datasette)
+
+    def sheet(folio: Folio) -> tuple[ChipSheet, str, str]:
+        found = chip_marked(folio, part)
+        name = find_condition(found, condition) if condition else None
+        if wants_json:
+            return chip_sheet(found, name), "", ""
+        top, solder = _packages(found, addresses)
+        return chip_sheet(found, name), top, solder
+
+    try:
+        made, top, solder = await ask(datasette, sheet)
+    except _UNKNOWN as unknown:
+        return await _unknown(datasette, request, unknown, part)
+    if wants_json:
+        return as_json(made.document())
+    parts = [part_document(made.chip, at) for at in range(len(made.chip.application.parts))]
+    return await page(
+        datasette,
+        request,
+        "chip_sheet.html",
+        sheet=made,
+        chip=made.chip,
+        parts=parts,
+        top=top,
+        solder=solder,
+    )
+
+
+async def pin(datasette: Datasette, request: Request) -> Response:
+    """The card of a pin, named by number or symbol; ``?condition=`` chooses the picture."""
+    part = from_address(request.url_vars["part"])
+    name = from_address(request.url_vars["pin"])
+    condition = request.args.get("condition")
+    addresses = Addresses(datasette)
+
+    def card(folio: Folio) -> PinCard:
+        found = chip_marked(folio, part)
+        return pin_card(found, find_pin(found, name), condition)
+
+    def drawn(folio: Folio) -> _PinPage:
+        made = card(folio)
+        top, solder = _packages(made.chip, addresses, made.pin.number)
+        return _PinPage(made, scope_picture(made), top, solder)
+
+    try:
+        if request.url_vars["format"]:
+            return as_json(await ask(datasette, lambda folio: card(folio).document()))
+        made = await ask(datasette, drawn)
+    except _UNKNOWN as unknown:
+        return await _unknown(datasette, request, unknown, part)
+    found, number = made.card.chip, made.card.pin.number
+    return await page(
+        datasette,
+        request,
+        "pin_card.html",
+        drawn=made,
+        card=made.card,
+        chip=found,
+        before=found.pin(number - 1),
+        after=found.pin(number + 1),
+    )
+
+
+def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple[str, str]:
+    """The package from both sides, every pin a link to its card."""
+
+    def link(other: Pin) -> str:
+        return addresses.pin(chip.part, other.number)
+
+    return (
+        package_svg(chip, "top", pin, link),
+        package_svg(chip, "solder", pin, link),
+    )
+
+
+async def _unknown(
+    datasette: Datasette, request: Request, unknown: Exception, part: str
+) -> Response:
+    message = str(unknown)
+    if request.url_vars["format"]:
+        nearest = list(getattr(unknown, "nearest", ()))
+        return as_json({"error": message, "nearest": nearest}, status=404)
+    return await nothing_here(datasette, request, f"{message[:1].upper()}{message[1:]}.", part)

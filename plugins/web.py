@@ -1,0 +1,134 @@
+"""What our pages share: the folio behind Datasette, rendering, what a wrong address gets.
+
+An address ends in ``.json`` for the same document as the command line prints. Part numbers are
+percent-encoded in addresses, whatever is in them.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Final, TypeVar
+from urllib.parse import quote, unquote
+
+from datasette.app import Datasette
+from datasette.database import Database
+from datasette.utils import StartupError
+from datasette.utils.asgi import NotFound, Request, Response
+
+from ..loaders import Folio, FolioError
+from ..loaders.folio_file import check_folio_file, is_folio_file
+from .headers import STRICT_POLICY
+
+Answer = TypeVar("Answer")
+
+_HEADERS: Final = {"content-security-policy": STRICT_POLICY}
+
+
+def folio_database(datasette: Datasette) -> Database | None:
+    """The first attached database that is a folio."""
+    for database in datasette.databases.values():
+        if database.path and is_folio_file(Path(database.path)):
+            return database
+    return None
+
+
+def check_folios(datasette: Datasette) -> None:
+    """Raise StartupError when a folio is attached that cannot be read as it is."""
+    database = folio_database(datasette)
+    if database is not None:
+        try:
+            check_folio_file(Path(database.path))
+        except FolioError as fault:
+            raise StartupError(str(fault)) from None
+
+
+async def ask(datasette: Datasette, question: Callable[[Folio], Answer]) -> Answer:
+    """Put a question to the folio, off the event loop, on one of Datasette's own connections."""
+    database = folio_database(datasette)
+    assert database is not None  # without a folio there are no routes that ask
+
+    def on_connection(connection: sqlite3.Connection) -> Answer:
+        return question(Folio(connection))
+
+    answer: Answer = await database.execute_fn(on_connection)
+    return answer
+
+
+async def page(
+    datasette: Datasette, request: Request, template: str, status: int = 200, **context: Any
+) -> Response:
+    """A page of our own from a template, under the strict policy."""
+    database = folio_database(datasette)
+    shared = {
+        "address": Addresses(datasette),
+        "stylesheet": datasette.urls.static_plugins("pinfolio", "pinfolio.css"),
+        "tables": datasette.urls.database(database.name) if database is not None else None,
+        "typed": context.get("typed", ""),
+    }
+    body = await datasette.render_template(template, {**shared, **context}, request=request)
+    return Response.html(body, status=status, headers=_HEADERS)
+
+
+def as_json(document: Any, status: int = 200) -> Response:
+    """A document as ``.json`` serves it."""
+    body = json.dumps(document, ensure_ascii=False)
+    headers = {"content-type": "application/json; charset=utf-8", **_HEADERS}
+    return Response(body, status=status, headers=headers)
+
+
+def from_address(text: str) -> str:
+    """A piece of an address as it was before ``Addresses`` encoded it."""
+    return unquote(text)
+
+
+class Addresses:
+    """The addresses of our pages, for templates and redirects."""
+
+    def __init__(self, datasette: Datasette) -> None:
+        self._urls = datasette.urls
+
+    def home(self) -> str:
+        """Where the search begins."""
+        return str(self._urls.path("/"))
+
+    def find(self, text: str | None = None) -> str:
+        """The answer to a search."""
+        query = "" if text is None else f"?q={quote(text, safe='')}"
+        return str(self._urls.path(f"/find{query}"))
+
+    def chip(self, part: str) -> str:
+        """A chip sheet."""
+        return str(self._urls.path(f"/chip/{quote(part, safe='')}"))
+
+    def pin(self, part: str, number: int, condition: str | None = None) -> str:
+        """A pin card, with the picture of one condition."""
+        query = "" if condition is None else f"?condition={quote(condition, safe='')}"
+        return f"{self.chip(part)}/{number}{query}"
+
+
+def not_found(datasette: Datasette, request: Request, exception: Exception) -> Any:
+    """Our page for an address that leads nowhere, or None to leave the answer to Datasette."""
+    if not isinstance(exception, NotFound) or folio_database(datasette) is None:
+        return None
+
+    async def answer() -> Response | None:
+        if request.path.endswith(".json"):
+            return None
+        asked = from_address(request.path.rsplit("/", 1)[-1])
+        message = f"There is no page {from_address(request.path)!r} here."
+        return await nothing_here(datasette, request, message, asked)
+
+    return answer
+
+
+async def nothing_here(
+    datasette: Datasette, request: Request, message: str, asked: str
+) -> Response:
+    """A page that says what was not found, and offers the nearest parts."""
+    nearest = await ask(datasette, lambda folio: folio.nearest_parts(asked))
+    return await page(
+        datasette, request, "nothing_here.html", 404, message=message, nearest=nearest, typed=asked
+    )
