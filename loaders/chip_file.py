@@ -115,7 +115,7 @@ def _faults(error: ErrorDetails, located: Located) -> Iterator[Fault]:
                 column,
                 found.removeprefix("found "),
                 expected or "a whole and consistent chip",
-                None,
+                finding.write,
                 finding.rule,
             )
         return

@@ -10,8 +10,9 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from datasette import hookimpl
 from datasette.plugins import pm
+
+from .hook import hookimpl
 
 if TYPE_CHECKING:
     from datasette.app import Datasette

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def progress_bar(what: str) -> Iterator[Told | None]:
+def progress_bar(title: str) -> Iterator[Told | None]:
     """Something to tell how far the work is, or None where nobody watches.
 
     The bar appears with the first step, so work that turns out to be done already shows none.
@@ -30,11 +30,11 @@ def progress_bar(what: str) -> Iterator[Told | None]:
         TimeElapsedColumn(),
         console=Console(stderr=True),
     )
-    task = bar.add_task(what, total=None, at="")
+    task = bar.add_task(title, total=None, at="")
 
-    def told(done: int, total: int, at: str) -> None:
+    def told(done: int, total: int, what: str) -> None:
         bar.start()
-        bar.update(task, completed=done, total=total or None, at=at)
+        bar.update(task, completed=done, total=total or None, at=what)
 
     try:
         yield told

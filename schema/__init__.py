@@ -5,6 +5,7 @@ from __future__ import annotations
 from .application import Application, Block, Hazard, Node, Part
 from .chip import Chip, ChipRuleError, Pin, Relation, Supply
 from .expectation import Condition, Expectation, ResistanceToGround
+from .json_schema import chip_json_schema
 from .package import Package
 from .quantity import Quantity, QuantityError, parse_quantity, print_quantity, print_value
 from .rules import Finding
@@ -38,6 +39,7 @@ __all__ = [
     "Supply",
     "System",
     "Waveform",
+    "chip_json_schema",
     "parse_quantity",
     "print_quantity",
     "print_value",

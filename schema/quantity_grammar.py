@@ -69,6 +69,7 @@ def normalise(text: str) -> str:
 
 
 def read(words: str, unit: str) -> Limits | None:
+    """Typical, lowest and highest value in ``unit``; None where it is not of the grammar."""
     for reader in (_read_named_limits, _read_range, _read_with_tolerance):
         found = reader(words, unit)
         if found is not None:
@@ -145,5 +146,6 @@ def _read_mark(words: str, unit: str) -> Limits | None:
 
 
 def around(typ: Decimal, percent: Decimal) -> tuple[Decimal, Decimal]:
+    """The values ``percent`` below and above ``typ``, lower first."""
     spread = abs(typ) * percent / 100
     return typ - spread, typ + spread

@@ -1,13 +1,38 @@
-"""Rules that only the whole chip can be held against, each with its own message."""
+"""Rules that only the whole chip can be held against, each with its own message.
+
+A rule is a function from a chip to its findings, named like the rule. Messages read "found X,
+expected Y"; voltages are judged with a little slack, since data sheets round.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
+
+from rapidfuzz import process
+
+from .expectation import Expectation
+from .model import pin_number
+from .quantity import print_value
+from .systems import SCANNING
 
 if TYPE_CHECKING:
-    from .chip import Chip
+    from .application import Part
+    from .chip import Chip, Pin
+
+Place = tuple[str | int, ...]
+"""Keys and indexes that lead to a value in the chip file."""
+
+_SLACK_V: Final = 0.1  # what rounding, and a diode drop's share of it, may take a value past a rail
+_SLACK_SHARE: Final = 0.02
+_CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
+# How far a crystal may be from a multiple of the subcarrier: a decoder's catching range is a few
+# hundred hertz in 4 MHz. Common practice.
+_CRYSTAL_OFF: Final = 250e-6
+_RESONATOR_OFF: Final = 0.02  # a ceramic one is trimmed by its capacitors, and pulled by the AFC
 
 
 @dataclass(frozen=True)
@@ -15,8 +40,10 @@ class Finding:
     """One broken rule: its name, where in the chip (keys and indexes), and what to do."""
 
     rule: str
-    at: tuple[str | int, ...]
+    at: Place
     message: str
+    write: str | None = None
+    """The nearest right word, where there is one."""
 
 
 Rule = Callable[["Chip"], Iterator[Finding]]
@@ -27,4 +54,296 @@ def check_chip(chip: Chip) -> tuple[Finding, ...]:
     return tuple(finding for rule in RULES for finding in rule(chip))
 
 
-RULES: tuple[Rule, ...] = ()
+def pins_complete(chip: Chip) -> Iterator[Finding]:
+    """Every pin of the package is there once, in the order of the numbers."""
+    numbers = [pin.number for pin in chip.pins]
+    count = chip.package.pins
+    for number, times in Counter(numbers).items():
+        if times > 1:
+            at = ("pins", len(numbers) - 1 - numbers[::-1].index(number), "number")
+            yield Finding("pins-complete", at, f"found pin {number} twice, expected it once")
+        if not 1 <= number <= count:
+            at = ("pins", numbers.index(number), "number")
+            expected = f"1 to {count} for {chip.package.name}"
+            yield Finding("pins-complete", at, f"found pin {number}, expected {expected}")
+    missing = [str(number) for number in range(1, count + 1) if number not in numbers]
+    if missing:
+        expected = f"each of the {count} pins of {chip.package.name}"
+        told = f"found no pin {', '.join(missing)}, expected {expected}"
+        yield Finding("pins-complete", ("pins",), told)
+    for index, (first, second) in enumerate(pairwise(numbers), start=1):
+        if second < first:
+            told = f"found pin {second} after pin {first}, expected the order of the numbers"
+            yield Finding("pins-complete", ("pins", index, "number"), told)
+
+
+def symbols_once(chip: Chip) -> Iterator[Finding]:
+    """No two pins have the same symbol, so that a symbol names one pin."""
+    first: dict[str, int] = {}
+    for index, pin in enumerate(chip.pins):
+        earlier = first.setdefault(pin.symbol.upper(), pin.number)
+        if earlier != pin.number:
+            told = f"found symbol {pin.symbol} on pins {earlier} and {pin.number}"
+            at = ("pins", index, "symbol")
+            write = f"{pin.symbol}{pin.number}"
+            yield Finding("symbols-once", at, f"{told}, expected each symbol once", write)
+
+
+def names_once(chip: Chip) -> Iterator[Finding]:
+    """Conditions, sources, blocks, nodes and parts each have a name of their own."""
+    application = chip.application
+    named: tuple[tuple[Place, str, list[str]], ...] = (
+        (("conditions",), "name", [condition.name for condition in chip.conditions]),
+        (("sources",), "id", [source.id for source in chip.sources]),
+        (("blocks",), "id", [block.id for block in chip.blocks]),
+        (("application", "nodes"), "id", [node.id for node in application.nodes]),
+        (("application", "parts"), "ref", [part.ref for part in application.parts]),
+    )
+    for where, key, names in named:
+        for index, name in enumerate(names):
+            if name in names[:index]:
+                told = f"found {key} {name} twice, expected each once"
+                yield Finding("names-once", (*where, index, key), told)
+    both = {block.id for block in chip.blocks} & {node.id for node in application.nodes}
+    for name in sorted(both | ({"ground"} & {node.id for node in application.nodes})):
+        at = ("application", "nodes", [node.id for node in application.nodes].index(name), "id")
+        told = f"found a node {name}, expected a name that no block has and that is not ground"
+        yield Finding("names-once", at, told)
+
+
+def references_exist(chip: Chip) -> Iterator[Finding]:
+    """Every expectation names a condition and a source of this chip."""
+    conditions = [condition.name for condition in chip.conditions]
+    sources = [source.id for source in chip.sources]
+    for at, expectation in _expectations(chip):
+        for name, known, where in (
+            (expectation.condition, conditions, ("condition",)),
+            (expectation.source.id, sources, ("source", "id")),
+        ):
+            if name not in known:
+                told = f"found {where[0]} {name!r}, expected one of {', '.join(known)}"
+                yield Finding("references-exist", (*at, *where), told, _nearest(name, known))
+        seen = [e.condition for e in _beside(chip, at)]
+        if expectation.condition in seen[: int(at[-1])]:
+            told = f"found condition {expectation.condition!r} twice, expected it once at a point"
+            yield Finding("references-exist", (*at, "condition"), told)
+
+
+def ends_exist(chip: Chip) -> Iterator[Finding]:
+    """Blocks, parts and hazards name pins, blocks and nodes that there are."""
+    pins = [f"pin {pin.number}" for pin in chip.pins]
+    blocks = [block.id for block in chip.blocks]
+    points = [*pins, *(node.id for node in chip.application.nodes), "ground"]
+    for at, end in _block_ends(chip):
+        yield from _known(at, end, [*pins, *blocks], "a pin or a block")
+    for index, part in enumerate(chip.application.parts):
+        for place, end in enumerate(part.joins):
+            at = ("application", "parts", index, "joins", place)
+            yield from _known(at, end, points, "a pin, a node or ground")
+    for index, hazard in enumerate(chip.hazards):
+        if hazard.at is not None:
+            yield from _known(("hazards", index, "at"), hazard.at, points, "a pin or a node")
+
+
+def supply_and_ground(chip: Chip) -> Iterator[Finding]:
+    """Supplies enter at supply pins, every supply pin belongs to a supply, and a ground exists."""
+    roles = {pin.number: pin.role for pin in chip.pins}
+    fed: set[int] = set()
+    for index, supply in enumerate(chip.supplies):
+        for place, number in enumerate(supply.pins):
+            fed.add(number)
+            if roles.get(number) != "supply":
+                found = f"pin {number} with role {roles.get(number, 'none, for it is not there')}"
+                told = f"found supply {supply.name} at {found}, expected a pin with role supply"
+                yield Finding("supply-and-ground", ("supplies", index, "pins", place), told)
+    for index, pin in enumerate(chip.pins):
+        if pin.role == "supply" and pin.number not in fed:
+            told = f"found supply pin {pin.number} in no supply, expected it under supplies"
+            yield Finding("supply-and-ground", ("pins", index, "role"), told)
+    if "ground" not in roles.values():
+        told = "found no ground pin, expected at least one pin with role ground"
+        yield Finding("supply-and-ground", ("pins",), told)
+
+
+def dc_possible(chip: Chip) -> Iterator[Finding]:
+    """DC lies between ground and the highest supply, and below the pin's absolute maximum."""
+    highest_v = _highest_supply_v(chip)
+    for at, pin, expectation in _pin_expectations(chip):
+        if expectation.dc is None:
+            continue
+        dc_v = expectation.dc.nominal
+        yield from _within("dc-possible", (*at, "dc"), "DC", (dc_v, dc_v), highest_v, expectation)
+        yield from _below_maximum("dc-possible", (*at, "dc"), "DC", dc_v, pin)
+
+
+def waveform_possible(chip: Chip) -> Iterator[Finding]:
+    """The waveform, where it sits on its DC, stays between ground and supply.
+
+    Unless the expectation says under ``beyond_supply`` why it does not.
+    """
+    highest_v = _highest_supply_v(chip)
+    for at, pin, expectation in _pin_expectations(chip):
+        waveform = expectation.waveform
+        if waveform is None or (waveform.floats and expectation.dc is None):
+            continue
+        low_v, high_v = (v + expectation.offset_v for v in waveform.extremes_v[:2])
+        place = (*at, "waveform")
+        yield from _within(
+            "waveform-possible", place, "a peak", (low_v, high_v), highest_v, expectation
+        )
+        yield from _below_maximum("waveform-possible", place, "a peak", high_v, pin)
+
+
+def waveform_on_dc(chip: Chip) -> Iterator[Finding]:
+    """A waveform given in volts to ground has the mean that a meter reads as the pin's DC."""
+    for at, expectation in _expectations(chip):
+        waveform, limits = expectation.waveform, expectation.dc_limits_v()
+        if waveform is None or waveform.floats or limits is None:
+            continue
+        slack = max(0.1 * waveform.vpp_v, _SLACK_V)
+        if not limits[0] - slack <= waveform.mean_v <= limits[1] + slack:
+            mean = print_value(waveform.mean_v, "V")
+            told = f"found DC {expectation.dc}, expected the waveform's mean, {mean}"
+            yield Finding("waveform-on-dc", (*at, "dc"), told, mean)
+
+
+def crystal_fits(chip: Chip) -> Iterator[Finding]:
+    """A crystal runs at a multiple of the systems' subcarrier or line rate, or says why not."""
+    wanted = sorted(_usual_crystals_hz(chip))
+    for index, part in enumerate(chip.application.parts):
+        if part.kind not in ("crystal", "ceramic resonator") or part.why or not wanted:
+            continue
+        quantity = part.quantity
+        if quantity is None:
+            continue
+        nearest = min(wanted, key=lambda hz: abs(hz - quantity.nominal))
+        allowed = _allowed(chip, part)
+        if abs(quantity.nominal / nearest - 1) > allowed:
+            best = print_value(nearest, "Hz", 7)
+            expected = f"{best} for {', '.join(chip.systems)}, or why it differs under 'why'"
+            told = f"found a {part.kind} of {part.value}, expected {expected}"
+            at = ("application", "parts", index, "value")
+            yield Finding("crystal-fits", at, told, best)
+
+
+def relations_elsewhere(chip: Chip) -> Iterator[Finding]:
+    """``replaces`` and ``similar`` name other chips."""
+    for key, relations in (("replaces", chip.replaces), ("similar", chip.similar)):
+        for index, relation in enumerate(relations):
+            if relation.part.upper() == chip.part.upper():
+                told = f"found {relation.part} under its own {key}, expected another chip"
+                yield Finding("relations-elsewhere", (key, index, "part"), told)
+
+
+RULES: tuple[Rule, ...] = (
+    pins_complete,
+    symbols_once,
+    names_once,
+    references_exist,
+    ends_exist,
+    supply_and_ground,
+    dc_possible,
+    waveform_possible,
+    waveform_on_dc,
+    crystal_fits,
+    relations_elsewhere,
+)
+
+
+def _pin_expectations(chip: Chip) -> Iterator[tuple[Place, Pin, Expectation]]:
+    for index, pin in enumerate(chip.pins):
+        for place, expectation in enumerate(pin.expectations):
+            yield ("pins", index, "expectations", place), pin, expectation
+
+
+def _expectations(chip: Chip) -> Iterator[tuple[Place, Expectation]]:
+    for at, _, expectation in _pin_expectations(chip):
+        yield at, expectation
+    for index, node in enumerate(chip.application.nodes):
+        for place, expectation in enumerate(node.expectations):
+            yield ("application", "nodes", index, "expectations", place), expectation
+
+
+def _beside(chip: Chip, at: Place) -> tuple[Expectation, ...]:
+    """All expectations of the point that one of them, at ``at``, belongs to."""
+    if at[0] == "pins":
+        return chip.pins[int(at[1])].expectations
+    return chip.application.nodes[int(at[2])].expectations
+
+
+def _block_ends(chip: Chip) -> Iterator[tuple[Place, str]]:
+    for index, block in enumerate(chip.blocks):
+        ends = {"inputs": block.inputs, "outputs": block.outputs, "needs": block.needs}
+        for key, names in ends.items():
+            for place, name in enumerate(names):
+                yield ("blocks", index, key, place), name
+
+
+def _known(at: Place, end: str, known: list[str], what: str) -> Iterator[Finding]:
+    if end not in known:
+        number = pin_number(end)
+        near = None if number is not None else _nearest(end, known)
+        pins = sum(name.startswith("pin ") for name in known)
+        hint = f" (there are pins 1 to {pins})" if number is not None else ""
+        yield Finding("ends-exist", at, f"found {end!r}, expected {what} there is{hint}", near)
+
+
+def _nearest(word: str, known: Iterable[str]) -> str | None:
+    best = process.extractOne(word, list(known), score_cutoff=_CLOSE_ENOUGH)
+    return best[0] if best else None
+
+
+def _highest_supply_v(chip: Chip) -> float:
+    return max(max(s.voltage.nominal, s.voltage.limits(0)[1]) for s in chip.supplies)
+
+
+def _within(
+    rule: str,
+    at: Place,
+    what: str,
+    span_v: tuple[float, float],
+    highest_v: float,
+    expectation: Expectation,
+) -> Iterator[Finding]:
+    """A finding when volts leave the range from ground to the highest supply unexcused."""
+    slack_v = _SLACK_V + _SLACK_SHARE * highest_v
+    for volts, outside in (
+        (span_v[0], span_v[0] < -slack_v),
+        (span_v[1], span_v[1] > highest_v + slack_v),
+    ):
+        if outside and expectation.beyond_supply is None:
+            supply = print_value(highest_v, "V")
+            expected = f"0 V to the supply's {supply}, or the reason under 'beyond_supply'"
+            yield Finding(
+                rule, at, f"found {what} of {print_value(volts, 'V')}, expected {expected}"
+            )
+            return
+
+
+def _below_maximum(rule: str, at: Place, what: str, volts: float, pin: Pin) -> Iterator[Finding]:
+    maximum = pin.absolute_maximum
+    if maximum is not None and volts > maximum.nominal + _SLACK_V:
+        expected = f"no more than the absolute maximum of {maximum}"
+        yield Finding(rule, at, f"found {what} of {print_value(volts, 'V')}, expected {expected}")
+
+
+def _usual_crystals_hz(chip: Chip) -> set[float]:
+    """Once, twice and four times each subcarrier; 32 and 64 times each line rate; the sound."""
+    usual: set[float] = set()
+    for system in chip.systems:
+        scanning = SCANNING[system]
+        usual |= {float(hz) * times for hz in scanning.subcarrier_hz for times in (1, 2, 4)}
+        usual |= {float(scanning.line_hz) * times for times in (32, 64)}
+        usual.add(float(scanning.intercarrier_hz))
+    return usual
+
+
+def _allowed(chip: Chip, part: Part) -> float:
+    """How far off a crystal or resonator may be, as a share of its frequency."""
+    if part.kind == "ceramic resonator":
+        return _RESONATOR_OFF
+    pull_in = chip.application.pull_in
+    quantity = part.quantity
+    if pull_in is None or quantity is None:
+        return _CRYSTAL_OFF
+    return max(_CRYSTAL_OFF, pull_in.nominal / quantity.nominal)

@@ -143,8 +143,8 @@ class PinCard:
     @property
     def sentence(self) -> str:
         """What the pin is and does, in a sentence."""
-        function = self.pin.function.rstrip(".")
-        return f"{_article(self.pin.role)}: {function}."
+        role = self.pin.role
+        return f"{role[:1].upper()}{role[1:]} pin: {self.pin.function.rstrip('.')}."
 
     @property
     def may_probe(self) -> bool:
@@ -177,18 +177,19 @@ class PinCard:
 def pin_card(chip: Chip, pin: Pin, condition: str | None = None) -> PinCard:
     """The card of ``pin``; with ``condition`` of that condition alone.
 
-    Without one, the picture is of the condition with the most to see. Raises UnknownCondition.
+    The condition with the most to see comes first, and the picture is of it. Raises
+    UnknownCondition.
     """
     conditions = tuple(Shown(chip, expectation) for expectation in pin.expectations)
     if condition is not None:
         name = find_condition(chip, condition)
         conditions = tuple(shown for shown in conditions if shown.condition == name)
-    lively = [shown for shown in conditions if shown.has_picture]
+    ordered = sorted(conditions, key=_telling, reverse=True)
     return PinCard(
         chip=chip,
         pin=pin,
-        conditions=conditions,
-        shown=(lively or list(conditions) or [None])[-1],
+        conditions=tuple(ordered),
+        shown=ordered[0] if ordered else None,
         path=signal_path(chip, pin),
         parts=parts_on(chip, pin),
         cautions=cautions(chip, pin),
@@ -216,8 +217,10 @@ def find_condition(chip: Chip, name: str) -> str:
     raise UnknownCondition(f"no condition {name!r} for {chip.part}; there are: {known}")
 
 
-def _article(role: str) -> str:
-    return f"{role[:1].upper()}{role[1:]} pin"
+def _telling(shown: Shown) -> tuple[bool, bool, bool]:
+    """How much there is to see: colour bars tell more than a raster, a signal more than DC."""
+    has_dc = shown.expectation.dc is not None
+    return shown.has_picture, has_dc, "bars" in shown.condition
 
 
 def _nearest(text: str, known: Sequence[str]) -> list[str]:

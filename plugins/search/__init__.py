@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from datasette import hookimpl
+from ..hook import hookimpl
 
 if TYPE_CHECKING:
     from datasette.app import Datasette

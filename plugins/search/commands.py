@@ -67,8 +67,8 @@ def _print(found: Found) -> None:
         )
         for pin_match in found.pins:
             pin = pin_match.pin
-            cells = (pin.part, str(pin.number), pin.symbol, pin.function, pin_match.match)
-            table.add_row(*map(visible, cells))
+            place = (pin.part, str(pin.number), pin.symbol)
+            table.add_row(*map(visible, (*place, pin.function, pin_match.match)))
         console.print(table)
 
 

@@ -15,8 +15,9 @@ from .marking import MarkingMatch, find_marking
 
 # Words of a question that say nothing about the pin asked for.
 _EMPTY_WORDS: Final = frozenset(
-    ("a", "an", "the", "of", "for", "on", "in", "at", "to", "is", "are")
-    + ("what", "which", "where", "pin", "pins", "chip", "chips", "ic")
+    word
+    for line in ("a an the of for on in at to is are what", "which where pin pins chip chips ic")
+    for word in line.split()
 )
 _MOST_TEXT: Final = 300
 _WORDS_SCORE: Final = 0.5
