@@ -136,6 +136,10 @@ part_numbers = st.text(string.ascii_letters + string.digits + " -/.µ", min_size
 part_numbers = part_numbers.filter(part_key)
 
 
+# Another chip, whatever this one is called.
+_relations = st.builds(dict, part=texts.map(lambda text: f"other {text}"), note=texts)
+
+
 @st.composite
 def _chips(draw: st.DrawFn) -> Chip:
     """A valid chip with texts of every sort, and few or many of what may repeat."""
@@ -146,7 +150,7 @@ def _chips(draw: st.DrawFn) -> Chip:
         "summary": draw(texts),
         "invented": draw(st.booleans()),
         "markings": draw(st.lists(part_numbers, max_size=3)),
-        "replaces": draw(st.lists(st.builds(dict, part=texts, note=texts), max_size=2)),
+        "replaces": draw(st.lists(_relations, max_size=2)),
         "hazards": fields["hazards"][: draw(st.integers(0, 2))],
     }
     for pin in fields["pins"]:
