@@ -57,8 +57,16 @@ def asked_folio(option: Path | None) -> Iterator[Folio]:
 
 
 def print_json(document: Any) -> None:
-    """The document on standard output, as people can read it."""
-    click.echo(json.dumps(document, ensure_ascii=False, indent=2))
+    """The document on standard output, as people can read it and terminals do not obey it."""
+    from ..schema.text import visible
+
+    text = json.dumps(document, ensure_ascii=False, indent=2)
+    if visible(text, keep_lines=True) != text:
+        seen = (
+            sign if sign == "\n" or visible(sign) == sign else json.dumps(sign) for sign in text
+        )
+        text = "".join(sign.strip('"') if len(sign) > 1 else sign for sign in seen)
+    click.echo(text)
 
 
 def terminal() -> Console:

@@ -20,6 +20,7 @@ from datasette.utils.asgi import NotFound, Request, Response
 
 from ..loaders import Folio, FolioError
 from ..loaders.folio_file import check_folio_file, is_folio_file
+from ..schema.text import visible
 from .headers import STRICT_POLICY
 
 Answer = TypeVar("Answer")
@@ -69,7 +70,8 @@ async def page(
         "typed": context.get("typed", ""),
     }
     body = await datasette.render_template(template, {**shared, **context}, request=request)
-    return Response.html(body, status=status, headers=_HEADERS)
+    # Escaping is the template's; what turns text round or hides it is spelt out here.
+    return Response.html(visible(body, keep_lines=True), status=status, headers=_HEADERS)
 
 
 def as_json(document: Any, status: int = 200) -> Response:
@@ -101,7 +103,8 @@ class Addresses:
 
     def chip(self, part: str) -> str:
         """A chip sheet."""
-        return str(self._urls.path(f"/chip/{quote(part, safe='')}"))
+        # A dot is spelt out, so that a part whose name ends in .json has a page as well.
+        return str(self._urls.path(f"/chip/{quote(part, safe='').replace('.', '%2E')}"))
 
     def pin(self, part: str, number: int, condition: str | None = None) -> str:
         """A pin card, with the picture of one condition."""

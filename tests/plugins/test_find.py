@@ -1,0 +1,89 @@
+"""One box: any marking, any words, one ranked answer that says why."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from pinfolio.loaders import Folio, UnknownPart
+from pinfolio.plugins.search.find import Found, find
+from pinfolio.plugins.search.marking import chip_marked, find_marking
+
+
+@pytest.mark.parametrize(
+    ("typed", "why"),
+    [
+        ("TQZ5752", "part number"),
+        ("tqz-5752", "part number"),
+        (" tqz 57 52 ", "part number"),
+        ("TQZ5752N", "marking TQZ5752N"),
+        ("TQZ57", "TQZ5752 begins so"),
+        ("5752", "part of TQZ5752"),
+        ("TQZ5752X9", "suffix X9 left aside"),
+    ],
+)
+def test_a_marking_however_it_is_typed(demo: Folio, typed: str, why: str) -> None:
+    first = find_marking(demo, typed)[0]
+    assert (first.chip.part, first.match) == ("TQZ5752", why)
+
+
+def test_a_surer_reason_goes_before_a_weaker_one(demo: Folio) -> None:
+    scores = [find_marking(demo, typed)[0].score for typed in ("TQZ5752", "TQZ5752N", "TQZ57")]
+    assert scores == sorted(scores, reverse=True)
+    assert scores[0] == 1.0
+
+
+def test_a_piece_that_only_one_chip_can_bear_names_the_chip(demo: Folio) -> None:
+    assert chip_marked(demo, "5752").part == "TQZ5752"
+    with pytest.raises(UnknownPart) as unknown:
+        chip_marked(demo, "TQZ5725")
+    assert "TQZ5752" in unknown.value.nearest
+
+
+def test_words_find_the_pin_that_does_it(demo: Folio) -> None:
+    found = find(demo, "sandcastle output")
+    assert ("TQZ5752", 22) in {(m.pin.part, m.pin.number) for m in found.pins}
+
+
+@pytest.mark.parametrize("typed", ["colour killer", "color killer", "ACK"])
+def test_an_abbreviation_and_either_spelling_find_the_same_pin(demo: Folio, typed: str) -> None:
+    pins = {(m.pin.part, m.pin.number) for m in find(demo, typed, 50).pins}
+    assert ("TQZ5752", 48) in pins
+
+
+def test_a_marking_and_words_together_ask_one_chip(demo: Folio) -> None:
+    found = find(demo, "5752 sync input pin")
+    assert {m.pin.part for m in found.pins} == {"TQZ5752"}
+    assert "SYNC IN" in {m.pin.symbol for m in found.pins}
+
+
+def test_what_is_not_there_offers_the_nearest(demo: Folio) -> None:
+    found = find(demo, "TQZ5257")
+    assert not found
+    assert found.nearest[0] == "TQZ5752"
+
+
+def test_the_document_keeps_its_contract(demo: Folio) -> None:
+    document = find(demo, "5752 sync").document()
+    assert set(document) == {"query", "chips", "pins", "nearest"}
+    assert set(document["chips"][0]) == {"part", "maker", "kind", "match", "score"}
+    assert set(document["pins"][0]) == {"part", "pin", "symbol", "function", "match"}
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ['"', "'", "*", "NEAR(", "a NEAR/2 b", "-sync", "sync*", "col:sync", "(", "^x", "AND", "\x00"],
+)
+def test_full_text_syntax_is_only_text(demo: Folio, typed: str) -> None:
+    assert isinstance(find(demo, typed), Found)
+
+
+@settings(
+    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(st.text(max_size=60))
+def test_nothing_typed_is_an_error(demo: Folio, typed: str) -> None:
+    found = find(demo, typed)
+    assert found.query == typed
+    assert len(found.chips) <= 20
+    assert len({match.chip.part for match in found.chips}) == len(found.chips)
