@@ -1,0 +1,79 @@
+"""The demonstration served on this machine, and Chromium to look at it.
+
+Without a Chromium these tests are skipped; with PINFOLIO_REQUIRE_BROWSER=1 its absence fails.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.build import build_folio
+from pinfolio.plugins.serving.serve import address_of, datasette_for, listen, serve
+from playwright.sync_api import Browser, Page, sync_playwright
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
+_OFFLINE = ["--no-sandbox", "--disable-background-networking", "--disable-component-update"]
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    if CHROMIUM is None:
+        if os.environ.get("PINFOLIO_REQUIRE_BROWSER") == "1":
+            pytest.fail("no Chromium found, and PINFOLIO_REQUIRE_BROWSER=1 asks for one")
+        pytest.skip("no Chromium found")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=_OFFLINE)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def address(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Where the demonstration is served, for as long as the tests run."""
+    path = tmp_path_factory.mktemp("folio") / "demo.db"
+    build_folio(chip_files(), path)
+    bound, ready = listen("127.0.0.1", 0), threading.Event()
+    where = address_of(bound)
+    threading.Thread(
+        target=serve, args=(datasette_for(path), bound, ready.set), daemon=True
+    ).start()
+    assert ready.wait(30)
+    return where
+
+
+Opener = Callable[..., Page]
+
+
+@pytest.fixture
+def opened(chromium: Browser, address: str) -> Iterator[Opener]:
+    """Open a page at a width; requests to anywhere else and script errors fail the test."""
+    wrong: list[str] = []
+    contexts = []
+
+    def visit(where: str = "", width: int = 1280, **options: object) -> Page:
+        context = chromium.new_context(viewport={"width": width, "height": 900}, **options)  # type: ignore[arg-type]
+        contexts.append(context)
+        page = context.new_page()
+        page.on("request", lambda r: None if r.url.startswith(address) else wrong.append(r.url))
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.on("console", lambda m: wrong.append(m.text) if "Policy" in m.text else None)
+        page.goto(address + where)
+        return page
+
+    yield visit
+    for context in contexts:
+        context.close()
+    assert wrong == []
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.browser)

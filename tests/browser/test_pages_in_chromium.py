@@ -1,0 +1,82 @@
+"""The real pages, wide and phone-wide, light and dark, by pointer and by keyboard."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+Opener = Callable[..., Page]
+
+PAGES = ["", "find?q=sync", "find?q=TQZ5257", "chip/TQZ5752", "chip/TQZ5752/13", "chip/NONE"]
+# WCAG 2.2 level A and AA, as axe-core tags its rules.
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1280, 360])
+@pytest.mark.parametrize("where", PAGES)
+def test_nothing_stands_in_anybodys_way(
+    opened: Opener, where: str, width: int, scheme: str
+) -> None:
+    """axe-core, the accessibility engine, finds nothing against WCAG 2.2 AA."""
+    page = opened(where, width, color_scheme=scheme)
+    found: Any = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
+    told = [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in found.response["violations"]]
+    assert told == []
+
+
+@pytest.mark.parametrize("width", [1280, 360])
+@pytest.mark.parametrize("where", PAGES)
+def test_no_page_is_wider_than_the_screen(opened: Opener, where: str, width: int) -> None:
+    page = opened(where, width)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("width", [1280, 360])
+def test_from_a_partial_marking_to_the_sync_pin(opened: Opener, width: int) -> None:
+    page = opened("", width)
+    page.get_by_role("searchbox").fill("5752")
+    page.get_by_role("button", name="Find").click()
+    page.get_by_role("link", name="TQZ5752", exact=True).click()
+    page.get_by_role("link", name="SYNC IN", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Pin 13 SYNC IN")
+    shown = page.locator("article.chosen")
+    expect(shown).to_contain_text("3.4 V")
+    expect(shown).to_contain_text("1 Vpp")
+    expect(page.locator(".picture dl")).to_contain_text("200 mV per division")
+    expect(page.locator(".picture dl")).to_contain_text("20 µs per division")
+
+
+def test_the_keyboard_alone_is_enough(opened: Opener) -> None:
+    page = opened("chip/TQZ5752/13")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="Skip to the content")).to_be_focused()
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.type("burst key")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("burst key")
+
+
+def test_a_pin_of_the_drawing_leads_to_its_card(opened: Opener) -> None:
+    page = opened("chip/TQZ5752")
+    page.locator("svg.package-drawing").first.get_by_role("link", name="pin 22").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Pin 22 SC OUT")
+
+
+def test_the_picture_has_a_name_and_says_what_it_shows(opened: Opener) -> None:
+    page = opened("chip/TQZ5752/13")
+    picture = page.locator("svg.scope-picture")
+    expect(picture).to_have_attribute("aria-label", "TQZ5752 pin 13 SYNC IN, colour bars")
+    assert "per division" in (picture.locator("desc").text_content() or "")
+
+
+def test_on_paper_the_search_box_is_gone(opened: Opener) -> None:
+    page = opened("chip/TQZ5752/13")
+    page.emulate_media(media="print")
+    expect(page.get_by_role("searchbox")).to_be_hidden()
+    expect(page.locator("svg.scope-picture")).to_be_visible()
