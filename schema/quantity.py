@@ -135,7 +135,7 @@ def parse_quantity(text: str, unit: str) -> Quantity:
     if found is None:
         raise _refusal(text, words, unit)
     typ, low, high = (None if value is None else float(value) for value in found)
-    if typ == 0 and unit != "%" and re.search("%|ppm", words):
+    if typ == 0 and re.search("[±+].*(%|ppm)", words):
         expected = f"a tolerance in {unit}, since a share of zero is zero"
         raise QuantityError(text, expected, f"0 {unit} ± 0.1 {unit}")
     return Quantity(unit, typ, low, high, text.strip())

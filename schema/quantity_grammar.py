@@ -125,6 +125,8 @@ def _read_with_tolerance(words: str, unit: str) -> Limits | None:
     """One value, alone or with ``± 5 %``, ``± 50 ppm``, ``± 0.2 V`` or ``+80/-20 %``; a mark."""
     skewed = re.fullmatch(rf"(.+?) ?\+({NUMBER}) ?%? ?/ ?-({NUMBER}) ?%", words)
     value, sign, tolerance = (part.strip() for part in words.partition("±"))
+    if unit == "F" and re.fullmatch("[1-9][0-9]{2}F", words):
+        return _read_mark(words, unit)  # printed so, F is the tolerance: 473F is 47 nF ± 1 %
     typ = _read_value(skewed[1] if skewed else value, unit)
     if typ is None:
         return None if sign or skewed else _read_mark(words, unit)
