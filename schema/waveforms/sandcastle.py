@@ -15,7 +15,7 @@ from pydantic import model_validator
 
 from ..quantity import Quantity, Voltage, parse_quantity, print_value
 from .base import Samples, refusal
-from .corners import Change, Corners
+from .corners import WHOLE_EDGE, Change, Corners
 from .line_rate import LineRate
 
 _KEY_LEAD_S: Final = 0.4e-6
@@ -61,12 +61,14 @@ class Sandcastle(LineRate):
     def _line(self) -> Corners:
         timing = self.timing
         key_s = timing.burst_start_s - _KEY_LEAD_S
+        # PAL-M has its burst so late that a whole key would run into the picture.
+        end_s = min(key_s + _KEY_S, timing.picture_start_s - WHOLE_EDGE * _RISE_S)
         return Corners.stepping(
             self.line_s,
             (
                 Change(-timing.front_porch_s, _volts(self.line_blanking), _RISE_S),
                 Change(key_s, _volts(self.burst_key), _RISE_S),
-                Change(key_s + _KEY_S, _volts(self.line_blanking), _RISE_S),
+                Change(end_s, _volts(self.line_blanking), _RISE_S),
                 Change(timing.picture_start_s, _volts(self.base), _RISE_S),
             ),
         )
