@@ -6,6 +6,7 @@ expected Y"; voltages are judged with a little slack, since data sheets round.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from .expectation import Expectation
 from .model import pin_number
 from .quantity import print_value
 from .systems import SCANNING
+from .text import part_key
 
 if TYPE_CHECKING:
     from .application import Part
@@ -26,8 +28,11 @@ if TYPE_CHECKING:
 Place = tuple[str | int, ...]
 """Keys and indexes that lead to a value in the chip file."""
 
-_SLACK_V: Final = 0.1  # what rounding, and a diode drop's share of it, may take a value past a rail
+# How far past a rail a value may be before it is doubted, in volts and as a share of the supply:
+# typical values are rounded, and clamp diodes let a peak a little past.
+_SLACK_V: Final = 0.1
 _SLACK_SHARE: Final = 0.02
+_SAME_CRYSTAL: Final = 0.05  # farther off than this a value is another crystal, not a slip
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 # How far a crystal may be from a multiple of the subcarrier: a decoder's catching range is a few
 # hundred hertz in 4 MHz. Common practice.
@@ -78,9 +83,13 @@ def pins_complete(chip: Chip) -> Iterator[Finding]:
 
 
 def symbols_once(chip: Chip) -> Iterator[Finding]:
-    """No two pins have the same symbol, so that a symbol names one pin."""
+    """No two pins have the same symbol, and none has another's number: a name means one pin."""
     first: dict[str, int] = {}
+    numbers = {str(pin.number) for pin in chip.pins}
     for index, pin in enumerate(chip.pins):
+        if pin.symbol in numbers - {str(pin.number)}:
+            told = f"found symbol {pin.symbol} on pin {pin.number}, expected no other pin's number"
+            yield Finding("symbols-once", ("pins", index, "symbol"), told)
         earlier = first.setdefault(pin.symbol.upper(), pin.number)
         if earlier != pin.number:
             told = f"found symbol {pin.symbol} on pins {earlier} and {pin.number}"
@@ -146,10 +155,16 @@ def ends_exist(chip: Chip) -> Iterator[Finding]:
 
 
 def supply_and_ground(chip: Chip) -> Iterator[Finding]:
-    """Supplies enter at supply pins, every supply pin belongs to a supply, and a ground exists."""
+    """Supplies enter at supply pins, every supply pin belongs to a supply, and a ground exists.
+
+    A chip between a positive and a negative supply can do without a ground pin.
+    """
     roles = {pin.number: pin.role for pin in chip.pins}
     fed: set[int] = set()
     for index, supply in enumerate(chip.supplies):
+        if not supply.pins:
+            told = f"found no pins under {supply.name}, expected the pins it enters at"
+            yield Finding("supply-and-ground", ("supplies", index, "pins"), told)
         for place, number in enumerate(supply.pins):
             fed.add(number)
             if roles.get(number) != "supply":
@@ -160,38 +175,39 @@ def supply_and_ground(chip: Chip) -> Iterator[Finding]:
         if pin.role == "supply" and pin.number not in fed:
             told = f"found supply pin {pin.number} in no supply, expected it under supplies"
             yield Finding("supply-and-ground", ("pins", index, "role"), told)
-    if "ground" not in roles.values():
+    lowest_v, highest_v = _supply_range_v(chip)
+    if "ground" not in roles.values() and not lowest_v < 0 < highest_v:
         told = "found no ground pin, expected at least one pin with role ground"
         yield Finding("supply-and-ground", ("pins",), told)
 
 
 def dc_possible(chip: Chip) -> Iterator[Finding]:
-    """DC lies between ground and the highest supply, and below the pin's absolute maximum."""
-    highest_v = _highest_supply_v(chip)
+    """DC lies between ground and the highest supply, and within the pin's absolute maximum.
+
+    ``beyond_supply`` excuses it from the supply, never from the absolute maximum.
+    """
     for at, pin, expectation in _pin_expectations(chip):
-        if expectation.dc is None:
-            continue
-        dc_v = expectation.dc.nominal
-        yield from _within("dc-possible", (*at, "dc"), "DC", (dc_v, dc_v), highest_v, expectation)
-        yield from _below_maximum("dc-possible", (*at, "dc"), "DC", dc_v, pin)
+        if expectation.dc is not None:
+            span_v = (expectation.dc.nominal,) * 2
+            for told in _impossible(chip, pin, expectation, span_v, "DC"):
+                yield Finding("dc-possible", (*at, "dc"), told)
 
 
 def waveform_possible(chip: Chip) -> Iterator[Finding]:
-    """The waveform, where it sits on its DC, stays between ground and supply.
+    """The waveform, where it sits on its DC, keeps to the same limits as DC.
 
-    Unless the expectation says under ``beyond_supply`` why it does not.
+    A floating waveform without DC is only held to fit in between: its place is not known.
     """
-    highest_v = _highest_supply_v(chip)
     for at, pin, expectation in _pin_expectations(chip):
         waveform = expectation.waveform
-        if waveform is None or (waveform.floats and expectation.dc is None):
+        if waveform is None:
             continue
         low_v, high_v = (v + expectation.offset_v for v in waveform.extremes_v[:2])
-        place = (*at, "waveform")
-        yield from _within(
-            "waveform-possible", place, "a peak", (low_v, high_v), highest_v, expectation
-        )
-        yield from _below_maximum("waveform-possible", place, "a peak", high_v, pin)
+        if waveform.floats and expectation.dc is None:
+            bottom_v = _supply_range_v(chip)[0]
+            low_v, high_v = bottom_v, bottom_v + waveform.vpp_v
+        for told in _impossible(chip, pin, expectation, (low_v, high_v), "a peak"):
+            yield Finding("waveform-possible", (*at, "waveform"), told)
 
 
 def waveform_on_dc(chip: Chip) -> Iterator[Finding]:
@@ -209,28 +225,30 @@ def waveform_on_dc(chip: Chip) -> Iterator[Finding]:
 
 def crystal_fits(chip: Chip) -> Iterator[Finding]:
     """A crystal runs at a multiple of the systems' subcarrier or line rate, or says why not."""
-    wanted = sorted(_usual_crystals_hz(chip))
+    usual = _usual_crystals_hz(chip)
     for index, part in enumerate(chip.application.parts):
-        if part.kind not in ("crystal", "ceramic resonator") or part.why or not wanted:
-            continue
         quantity = part.quantity
-        if quantity is None:
+        if (
+            part.kind not in ("crystal", "ceramic resonator")
+            or part.why
+            or not (quantity and usual)
+        ):
             continue
-        nearest = min(wanted, key=lambda hz: abs(hz - quantity.nominal))
-        allowed = _allowed(chip, part)
-        if abs(quantity.nominal / nearest - 1) > allowed:
-            best = print_value(nearest, "Hz", 7)
+        nearest = min(usual, key=lambda hz: abs(hz - quantity.nominal))
+        off = abs(quantity.nominal / nearest - 1)
+        if off > _allowed(chip, part):
+            best = print_value(nearest if off < _SAME_CRYSTAL else usual[0], "Hz", 7)
             expected = f"{best} for {', '.join(chip.systems)}, or why it differs under 'why'"
             told = f"found a {part.kind} of {part.value}, expected {expected}"
             at = ("application", "parts", index, "value")
-            yield Finding("crystal-fits", at, told, best)
+            yield Finding("crystal-fits", at, told, best if off < _SAME_CRYSTAL else None)
 
 
 def relations_elsewhere(chip: Chip) -> Iterator[Finding]:
     """``replaces`` and ``similar`` name other chips."""
     for key, relations in (("replaces", chip.replaces), ("similar", chip.similar)):
         for index, relation in enumerate(relations):
-            if relation.part.upper() == chip.part.upper():
+            if part_key(relation.part) == part_key(chip.part):
                 told = f"found {relation.part} under its own {key}, expected another chip"
                 yield Finding("relations-elsewhere", (key, index, "part"), told)
 
@@ -293,49 +311,50 @@ def _nearest(word: str, known: Iterable[str]) -> str | None:
     return best[0] if best else None
 
 
-def _highest_supply_v(chip: Chip) -> float:
-    return max(max(s.voltage.nominal, s.voltage.limits(0)[1]) for s in chip.supplies)
+def _supply_range_v(chip: Chip) -> tuple[float, float]:
+    """Ground, or the lowest negative supply, to the highest supply, tolerances included."""
+    ends = [volts for supply in chip.supplies for volts in supply.voltage.limits(0)]
+    return min(0.0, *ends), max(0.0, *ends)
 
 
-def _within(
-    rule: str,
-    at: Place,
-    what: str,
-    span_v: tuple[float, float],
-    highest_v: float,
-    expectation: Expectation,
-) -> Iterator[Finding]:
-    """A finding when volts leave the range from ground to the highest supply unexcused."""
-    slack_v = _SLACK_V + _SLACK_SHARE * highest_v
-    for volts, outside in (
-        (span_v[0], span_v[0] < -slack_v),
-        (span_v[1], span_v[1] > highest_v + slack_v),
-    ):
-        if outside and expectation.beyond_supply is None:
-            supply = print_value(highest_v, "V")
-            expected = f"0 V to the supply's {supply}, or the reason under 'beyond_supply'"
-            yield Finding(
-                rule, at, f"found {what} of {print_value(volts, 'V')}, expected {expected}"
-            )
-            return
+def _impossible(
+    chip: Chip, pin: Pin, expectation: Expectation, span_v: tuple[float, float], what: str
+) -> Iterator[str]:
+    """What is said of volts, lowest and highest, that the supplies or the pin do not allow."""
+    bottom_v, top_v = _supply_range_v(chip)
+    slack_v = _SLACK_V + _SLACK_SHARE * (top_v - bottom_v)
+    beyond = _outside(span_v, (bottom_v - slack_v, top_v + slack_v))
+    if beyond is not None and expectation.beyond_supply is None:
+        supply = f"{print_value(bottom_v, 'V')} to the supply's {print_value(top_v, 'V')}"
+        found = f"found {what} of {print_value(beyond, 'V')}"
+        yield f"{found}, expected {supply}, or the reason under 'beyond_supply'"
+    beyond = _outside(span_v, _absolute_limits_v(pin))
+    if beyond is not None:
+        expected = f"no more than the absolute maximum of {pin.absolute_maximum}"
+        yield f"found {what} of {print_value(beyond, 'V')}, expected {expected}"
 
 
-def _below_maximum(rule: str, at: Place, what: str, volts: float, pin: Pin) -> Iterator[Finding]:
-    maximum = pin.absolute_maximum
-    if maximum is not None and volts > maximum.nominal + _SLACK_V:
-        expected = f"no more than the absolute maximum of {maximum}"
-        yield Finding(rule, at, f"found {what} of {print_value(volts, 'V')}, expected {expected}")
+def _outside(span_v: tuple[float, float], limits_v: tuple[float, float]) -> float | None:
+    """The end of the span that lies beyond the limits, if one does."""
+    if span_v[1] > limits_v[1]:
+        return span_v[1]
+    return span_v[0] if span_v[0] < limits_v[0] else None
 
 
-def _usual_crystals_hz(chip: Chip) -> set[float]:
+def _absolute_limits_v(pin: Pin) -> tuple[float, float]:
+    """``9 V`` limits upwards, ``-16 V`` downwards, ``-0.3 V .. 9 V`` both ways."""
+    if pin.absolute_maximum is None:
+        return -math.inf, math.inf
+    low_v, high_v = pin.absolute_maximum.limits(0)
+    return low_v if low_v < 0 else -math.inf, high_v if high_v > 0 else math.inf
+
+
+def _usual_crystals_hz(chip: Chip) -> list[float]:
     """Once, twice and four times each subcarrier; 32 and 64 times each line rate; the sound."""
-    usual: set[float] = set()
-    for system in chip.systems:
-        scanning = SCANNING[system]
-        usual |= {float(hz) * times for hz in scanning.subcarrier_hz for times in (1, 2, 4)}
-        usual |= {float(scanning.line_hz) * times for times in (32, 64)}
-        usual.add(float(scanning.intercarrier_hz))
-    return usual
+    scannings = [SCANNING[system] for system in chip.systems]
+    usual = [float(hz) * times for s in scannings for hz in s.subcarrier_hz for times in (1, 2, 4)]
+    usual += [float(s.line_hz) * times for s in scannings for times in (32, 64)]
+    return usual + [float(s.intercarrier_hz) for s in scannings]
 
 
 def _allowed(chip: Chip, part: Part) -> float:
