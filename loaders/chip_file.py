@@ -84,6 +84,12 @@ def _represent_list(dumper: _Dumper, data: list[Any]) -> yaml.Node:
     return dumper.represent_sequence("tag:yaml.org,2002:seq", data, plain)
 
 
+def _represent_text(dumper: _Dumper, data: str) -> yaml.Node:
+    style = '"' if "\x85" in data else None  # PyYAML folds this line break away in other styles
+    return dumper.represent_scalar("tag:yaml.org,2002:str", data, style)
+
+
+_Dumper.add_representer(str, _represent_text)
 _Dumper.add_representer(dict, _represent_map)
 _Dumper.add_representer(list, _represent_list)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders.chip_file import find_chip_files, load_chip, read_chip, write_chip
 from pinfolio.loaders.faults import ChipFileError
@@ -160,6 +160,9 @@ def test_a_terminal_escape_in_a_message_shows_as_text() -> None:
 
 
 @given(chip=st.from_type(Chip))
+@example(
+    chip=read_chip(GOOD.replace("function: ground", r'function: "a\N b"').encode(), "chip.yaml")
+)
 @settings(max_examples=60, deadline=None)
 def test_written_and_read_again_it_is_the_same_chip(chip: Chip) -> None:
     again = read_chip(write_chip(chip).encode(), "chip.yaml")
