@@ -112,9 +112,11 @@ class Chip(Model):
         return self
 
     def pin(self, name: str | int) -> Pin | None:
-        """The pin with this number or symbol (case does not matter), if there is one."""
+        """The pin with this number, else this symbol (case does not matter), if there is one."""
         wanted = str(name).strip().upper()
-        return next((p for p in self.pins if wanted in (str(p.number), p.symbol.upper())), None)
+        names = {pin.symbol.upper(): pin for pin in self.pins}
+        names |= {str(pin.number): pin for pin in self.pins}
+        return names.get(wanted)
 
 
 class ChipRuleError(ValueError):

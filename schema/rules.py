@@ -83,13 +83,9 @@ def pins_complete(chip: Chip) -> Iterator[Finding]:
 
 
 def symbols_once(chip: Chip) -> Iterator[Finding]:
-    """No two pins have the same symbol, and none has another's number: a name means one pin."""
+    """No two pins have the same symbol, so that a symbol names one pin."""
     first: dict[str, int] = {}
-    numbers = {str(pin.number) for pin in chip.pins}
     for index, pin in enumerate(chip.pins):
-        if pin.symbol in numbers - {str(pin.number)}:
-            told = f"found symbol {pin.symbol} on pin {pin.number}, expected no other pin's number"
-            yield Finding("symbols-once", ("pins", index, "symbol"), told)
         earlier = first.setdefault(pin.symbol.upper(), pin.number)
         if earlier != pin.number:
             told = f"found symbol {pin.symbol} on pins {earlier} and {pin.number}"

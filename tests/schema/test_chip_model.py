@@ -54,6 +54,12 @@ def test_pins_go_by_number_and_symbol() -> None:
     assert chip.pin(0) is None
 
 
+def test_a_number_goes_before_a_symbol_that_looks_like_one(document: dict[str, Any]) -> None:
+    document["pins"][0]["symbol"] = "3"
+    chip = Chip.model_validate(document)
+    assert chip.pin("3") is chip.pins[2]
+
+
 def models_below(model: type[BaseModel], seen: set[type[BaseModel]]) -> set[type[BaseModel]]:
     if model not in seen:
         seen.add(model)
