@@ -21,7 +21,8 @@ CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))
 _OFFLINE = ["--no-sandbox", "--disable-background-networking", "--disable-component-update"]
 
 
-@pytest.fixture(scope="session")
+# Of the module, since Playwright keeps an event loop running that other tests' loops cannot bear.
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
     if CHROMIUM is None:
         if os.environ.get("PINFOLIO_REQUIRE_BROWSER") == "1":

@@ -1,0 +1,1 @@
+"""What instruments do to what they measure: pure formulas, floats in SI units, each with source."""

@@ -1,0 +1,40 @@
+"""A x10 probe whose trimmer is off: square waves with overshoot, or rounded."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Numbers = NDArray[np.float64]
+
+
+def step_response(
+    t_s: Numbers, tip_ohm: float, tip_f: float, input_ohm: float, input_f: float
+) -> Numbers:
+    """Volts at the input, per volt of a step at the tip at t = 0.
+
+    The series part (``tip_ohm`` beside ``tip_f``) and the input part (``input_ohm`` beside
+    ``input_f``, cable included) divide by capacitance at first and by resistance at last:
+    v = last + (first - last) exp(-t / tau), tau = (R1 || R2)(C1 + C2). Source: the capacitively
+    compensated divider, any circuit textbook.
+    """
+    first, last = _shares(tip_ohm, tip_f, input_ohm, input_f)
+    tau_s = tip_ohm * input_ohm / (tip_ohm + input_ohm) * (tip_f + input_f)
+    return np.where(t_s < 0, 0.0, last + (first - last) * np.exp(-np.maximum(t_s, 0) / tau_s))
+
+
+def overshoot_percent(tip_ohm: float, tip_f: float, input_ohm: float, input_f: float) -> float:
+    """How far the corner stands above the flat, in percent; below it when negative.
+
+    Nought when the two time constants are equal.
+
+    >>> round(overshoot_percent(9e6, 12e-12, 1e6, 108e-12), 6)
+    0.0
+    """
+    first, last = _shares(tip_ohm, tip_f, input_ohm, input_f)
+    return (first / last - 1) * 100
+
+
+def _shares(tip_ohm: float, tip_f: float, input_ohm: float, input_f: float) -> tuple[float, float]:
+    """What reaches the input at first, and at last."""
+    return tip_f / (tip_f + input_f), input_ohm / (tip_ohm + input_ohm)

@@ -1,0 +1,49 @@
+"""Hanging an instrument on a node changes the node: dividers, at DC and at a frequency.
+
+Source: Thevenin's theorem and the voltage divider, any circuit textbook (Horowitz and Hill, The
+Art of Electronics, chapter 1).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+Numbers = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+
+def loaded_v(true_v: float, source_ohm: float, load_ohm: float) -> float:
+    """What a node of internal resistance ``source_ohm`` shows with ``load_ohm`` to ground on it.
+
+    >>> round(loaded_v(5.0, 1e6, 10e6), 3)
+    4.545
+    """
+    return true_v * load_ohm / (source_ohm + load_ohm)
+
+
+def unloaded_v(reading_v: float, source_ohm: float, load_ohm: float) -> float:
+    """What the node has without the load: the inverse of ``loaded_v``.
+
+    >>> round(unloaded_v(4.5454545, 1e6, 10e6), 3)
+    5.0
+    """
+    return reading_v * (source_ohm + load_ohm) / load_ohm
+
+
+def loading_gain(
+    frequency_hz: Numbers, source_ohm: float, node_f: float, tip_ohm: float, tip_f: float
+) -> Complex:
+    """Voltage of a node with a probe on it, as a share of what it has without.
+
+    The node is a source behind ``source_ohm`` with ``node_f`` to ground; the probe adds
+    ``tip_ohm`` and ``tip_f`` to ground.
+
+    >>> float(abs(loading_gain(np.array([1e6]), 1e3, 10e-12, 1e6, 100e-12))[0].round(3))
+    0.821
+    """
+    omega = 2j * math.pi * np.asarray(frequency_hz)
+    without = 1 / source_ohm + omega * node_f
+    return np.asarray(without / (without + 1 / tip_ohm + omega * tip_f))

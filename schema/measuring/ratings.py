@@ -1,0 +1,49 @@
+"""Whether a peak is within what the probe and the input behind it can take."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..instrument import Probe, Scope
+
+
+@dataclass(frozen=True)
+class Exceeded:
+    """A rating that a signal would exceed."""
+
+    where: str
+    """``the probe's tip`` or ``the oscilloscope's input``."""
+    peak_v: float
+    allowed_v: float
+
+
+def rating_v(rating_v: float, derated_from_hz: float, frequency_hz: float) -> float:
+    """A probe's rating at a frequency: constant up to a corner, then falling as 1 / f.
+
+    Source: the derating curve in probes' leaflets, in its simplest form. Common practice.
+
+    >>> rating_v(400.0, 500e3, 5e6)
+    40.0
+    """
+    if frequency_hz <= derated_from_hz:
+        return rating_v
+    return rating_v * derated_from_hz / frequency_hz
+
+
+def exceeded(
+    peak_v: float, swing_v: float, frequency_hz: float, probe: Probe, scope: Scope
+) -> Exceeded | None:
+    """The rating that a signal exceeds at the tip or at the input, or None.
+
+    ``peak_v`` is the highest voltage to ground, DC included; ``swing_v`` half the peak-to-peak at
+    ``frequency_hz``, which the derated rating is for.
+    """
+    full_v = probe.rating.nominal
+    derated_v = rating_v(full_v, probe.derated_from.nominal, frequency_hz)
+    for found_v, allowed_v in ((abs(peak_v), full_v), (swing_v, derated_v)):
+        if found_v > allowed_v:
+            return Exceeded("the probe's tip", found_v, allowed_v)
+    at_input_v = abs(peak_v) / probe.factor
+    if at_input_v > scope.rating.nominal:
+        return Exceeded("the oscilloscope's input", at_input_v, scope.rating.nominal)
+    return None
