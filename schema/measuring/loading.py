@@ -42,7 +42,7 @@ def loading_gain(
     ``tip_ohm`` and ``tip_f`` to ground.
 
     >>> float(abs(loading_gain(np.array([1e6]), 1e3, 10e-12, 1e6, 100e-12))[0].round(3))
-    0.821
+    0.824
     """
     omega = 2j * math.pi * np.asarray(frequency_hz)
     without = 1 / source_ohm + omega * node_f
