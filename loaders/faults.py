@@ -1,4 +1,4 @@
-"""What is wrong with a chip file: where, what was found, what was expected, what to write."""
+"""What is wrong with a file that people write: where, what was found, what was expected, what to write."""
 
 from __future__ import annotations
 
@@ -32,9 +32,13 @@ class Fault:
         return f"{place}: found {found}, expected {visible(self.expected)}{advice}"
 
 
-class ChipFileError(Exception):
-    """All faults found, in the order of their lines."""
+class FaultyFile(Exception):  # noqa: N818  it is what is raised, and reads as such
+    """All faults found in a file that people write, in the order of their lines."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         self.faults = faults
         super().__init__("\n".join(str(fault) for fault in faults))
+
+
+class ChipFileError(FaultyFile):
+    """The faults of chip files."""

@@ -7,7 +7,7 @@ as on the instrument, while slow parts stay a line.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,6 +20,7 @@ from .svg_frame import svg_frame, svg_text
 
 Numbers = NDArray[np.float64]
 Whole = NDArray[np.int_]
+Seen = Callable[[Numbers], Numbers]
 
 BINS_PER_DIV: Final = 20
 _DIVISIONS_BEFORE_TRIGGER: Final = 1
@@ -47,8 +48,17 @@ class Trace:
     """The DC voltage that AC coupling has taken away; 0 with DC coupling."""
 
 
-def trace(expectation: Expectation, settings: ScopeSettings, columns: int = 500) -> Trace:
-    """What the expectation looks like on a screen of ``columns`` columns with these settings."""
+def trace(
+    expectation: Expectation,
+    settings: ScopeSettings,
+    columns: int = 500,
+    seen: Seen | None = None,
+) -> Trace:
+    """What the expectation looks like on a screen of ``columns`` columns with these settings.
+
+    ``seen`` gives the volts that reach the screen at evenly spaced times, where instruments
+    change them; without it they are those on the pin.
+    """
     span_s = DIVISIONS_ACROSS * settings.time_per_div_s
     start_s = -_DIVISIONS_BEFORE_TRIGGER * settings.time_per_div_s
     shape = (columns, _samples_a_column(expectation, span_s, columns))
@@ -56,7 +66,7 @@ def trace(expectation: Expectation, settings: ScopeSettings, columns: int = 500)
     t_s: Numbers = start_s + (np.arange(count, dtype=np.float64) + 0.5) * (span_s / count)
     low_v, high_v, mean_v = _levels(expectation)
     removed_v = mean_v if settings.coupling == "AC" else 0.0
-    volts = (expectation.volts(t_s) - removed_v).reshape(shape)
+    volts = ((seen or expectation.volts)(t_s) - removed_v).reshape(shape)
     centre_v = _centre(low_v - removed_v, high_v - removed_v, settings)
     low, high = _joined(volts)
     return Trace(

@@ -13,7 +13,7 @@ The screen has 10 x 8 divisions, and its knobs go in steps of 1, 2 and 5. Common
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from ...schema import Expectation, print_value
@@ -44,13 +44,13 @@ class ScopeSettings:
     """Coupling of the input."""
     trigger: str
     """What to trigger from, in words."""
-    probe: Literal["x10", "x1"]
-    """Attenuation of the probe."""
+    probe: str
+    """Attenuation of the probe: ``x1``, ``x10``, ``x100``."""
 
     @property
     def input_volts_per_div(self) -> float:
         """Volts per division on the knob of an oscilloscope that does not reckon in the probe."""
-        return self.volts_per_div / _ATTENUATION[self.probe]
+        return self.volts_per_div / int(self.probe.removeprefix("x"))
 
     @property
     def sentence(self) -> str:
@@ -69,7 +69,7 @@ class ScopeSettings:
         """The settings one by one: what is set, and to what."""
         knob = f" (knob at {print_value(self.input_volts_per_div, 'V')} if it ignores the probe)"
         return (
-            ("Volts", f"{self._volts} per division{knob if self.probe == 'x10' else ''}"),
+            ("Volts", f"{self._volts} per division{knob if self.probe != 'x1' else ''}"),
             ("Time", f"{self._time} per division"),
             ("Coupling", self.coupling),
             ("Trigger", self.trigger),
@@ -83,9 +83,6 @@ class ScopeSettings:
     @property
     def _time(self) -> str:
         return print_value(self.time_per_div_s, "s")
-
-
-_ATTENUATION: Final = {"x10": 10, "x1": 1}
 
 
 def next_step(least: float) -> float:
@@ -109,15 +106,28 @@ def scope_settings(expectation: Expectation) -> ScopeSettings | None:
         return _steady(expectation)
     low_v, high_v, _ = (v + expectation.offset_v for v in waveform.extremes_v)
     volts_per_div, coupling = _vertical(low_v, high_v)
-    probe: Literal["x10", "x1"] = "x10"
+    factor = 10
     if volts_per_div < 10 * _FINEST_INPUT_V and waveform.fastest_hz <= _X1_FASTEST_HZ:
-        probe = "x1"
+        factor = 1
     return ScopeSettings(
-        volts_per_div=max(volts_per_div, _FINEST_INPUT_V * _ATTENUATION[probe]),
+        volts_per_div=max(volts_per_div, _FINEST_INPUT_V * factor),
         time_per_div_s=next_step(waveform.view_s / DIVISIONS_ACROSS),
         coupling=coupling,
         trigger=waveform.trigger,
-        probe=probe,
+        probe=f"x{factor}",
+    )
+
+
+def with_instrument(settings: ScopeSettings, factor: int, fastest_s: float) -> ScopeSettings:
+    """The settings with a probe of another factor, on an oscilloscope no faster than it is.
+
+    ``fastest_s`` is its fastest time per division.
+    """
+    return replace(
+        settings,
+        volts_per_div=max(settings.volts_per_div, _FINEST_INPUT_V * factor),
+        time_per_div_s=max(settings.time_per_div_s, next_step(fastest_s)),
+        probe=f"x{factor}",
     )
 
 

@@ -81,6 +81,11 @@ class Waveform(Model):
         return self.frequency_hz * 10
 
     @property
+    def carrier_hz(self) -> float:
+        """What a coarse sampling would fold to another frequency: its carrier, where it has one."""
+        return self.frequency_hz
+
+    @property
     def view_s(self) -> float:
         """Time span that shows it well: two periods unless a kind knows better."""
         return 2 * self.period_s

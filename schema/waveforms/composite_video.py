@@ -71,6 +71,11 @@ class CompositeVideo(_ColourBars):
         """The colour subcarrier."""
         return float(self.scanning.subcarrier_hz[0])
 
+    @property
+    def carrier_hz(self) -> float:
+        """The colour subcarrier."""
+        return self.fastest_hz
+
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """Sync tip or deepest bar, highest bar, and the mean of the luminance."""
@@ -148,6 +153,11 @@ class Chrominance(_ColourBars):
     def fastest_hz(self) -> float:
         """The colour subcarrier."""
         return float(self.scanning.subcarrier_hz[0])
+
+    @property
+    def carrier_hz(self) -> float:
+        """The colour subcarrier."""
+        return self.fastest_hz
 
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:

@@ -1,0 +1,51 @@
+"""Choosing instruments by name, on the command line and in a page's address."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from ..asking import AnswerIsNo, BadInput
+
+if TYPE_CHECKING:
+    from ...schema.instrument import Instruments
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def instrument_options(command: Command) -> Command:
+    """Give a command ``--meter``, ``--probe`` and ``--scope``."""
+    for sort, what in (("scope", "oscilloscope"), ("probe", "probe"), ("meter", "meter")):
+        helped = f"The {what} in hand, by its name in 'pinfolio instruments'."
+        command = click.option(f"--{sort}", metavar="NAME", help=helped)(command)
+    return command
+
+
+def chosen(meter: str | None, probe: str | None, scope: str | None) -> Instruments | None:
+    """The named instruments, ordinary ones for what is not named; None when nothing is."""
+    from ...loaders.instruments_file import known_instruments
+    from ...schema.instrument import UnknownInstrument
+
+    if not (meter or probe or scope):
+        return None
+    with refused_file():
+        known = known_instruments()
+    try:
+        return known.choose(meter, probe, scope)
+    except UnknownInstrument as unknown:
+        raise AnswerIsNo(str(unknown)) from None
+
+
+@contextmanager
+def refused_file() -> Iterator[None]:
+    """The faults of the shop's instruments file end a command with exit status 2."""
+    from ...loaders.instruments_file import InstrumentsFileError
+    from ...schema.text import visible
+
+    try:
+        yield
+    except InstrumentsFileError as refused:
+        raise BadInput(visible(str(refused), keep_lines=True)) from None

@@ -1,0 +1,90 @@
+"""``pinfolio instruments``: what can be chosen, and where a shop writes down its own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..asking import BadInput, json_option, print_json, terminal
+
+
+@click.command("instruments", short_help="The meters, probes and oscilloscopes to choose from.")
+@click.option(
+    "--file",
+    "path",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Check this file instead of your own.",
+)
+@json_option
+def instruments_command(path: Path | None, as_json: bool) -> None:
+    """List the instruments that --meter, --probe and --scope can name, and check your own.
+
+    Ordinary ones are built in. Your own stand in a text file; the command says where it is, and
+    what to put there when it is not.
+
+    \b
+      pinfolio instruments
+      pinfolio pin TQZ5752 46 --probe "x1 probe" --scope "analogue 20 MHz"
+    """
+    from ...loaders.instruments_file import EXAMPLE, instruments_path, known_instruments
+    from .choosing import refused_file
+
+    where = path or instruments_path()
+    with refused_file():
+        if path is not None and not path.is_file():
+            raise BadInput(f"{path}: no such file; without --file your own is looked at")
+        known = known_instruments(where)
+    if as_json:
+        sorts = {"meters": known.meters, "probes": known.probes, "scopes": known.scopes}
+        document: dict[str, Any] = {"file": str(where), "there": where.is_file()}
+        for sort, named in sorts.items():
+            document[sort] = [one.model_dump(mode="json") for one in named.values()]
+        print_json(document)
+        return
+    for title, rows in _tables(known):
+        _print(title, rows)
+    if where.is_file():
+        click.echo(f"Your own are in {where}; it has no faults.")
+    else:
+        click.echo(f"Your own would stand in {where}. For example:\n\n{EXAMPLE}")
+
+
+def _tables(known: Any) -> list[tuple[str, list[tuple[str, ...]]]]:
+    meters = [
+        (
+            m.name,
+            m.describes,
+            str(m.input_resistance or f"{m.ohms_per_volt} per volt"),
+            f"{m.dc_percent}" + (f" + {m.dc_counts} counts" if m.dc_counts else " of full scale"),
+        )
+        for m in known.meters.values()
+    ]
+    probes = [
+        (p.name, p.describes, f"{p.resistance}, {p.capacitance}", f"{p.bandwidth}, {p.rating} peak")
+        for p in known.probes.values()
+    ]
+    scopes = [
+        (s.name, s.describes, f"{s.bandwidth}, {s.rating} peak", _sampling(s))
+        for s in known.scopes.values()
+    ]
+    return [("Meters", meters), ("Probes", probes), ("Oscilloscopes", scopes)]
+
+
+def _sampling(scope: Any) -> str:
+    if scope.sort == "analogue":
+        return "analogue"
+    return f"{scope.bits} bits, {scope.sample_rate} sampling, {scope.record_length} samples"
+
+
+def _print(title: str, rows: list[tuple[str, ...]]) -> None:
+    from rich import box
+    from rich.table import Table
+
+    from ...schema.text import visible
+
+    table = Table(box=box.SIMPLE_HEAD, title=title, title_justify="left", show_header=False)
+    for row in rows:
+        table.add_row(*map(visible, row))
+    terminal().print(table)
