@@ -1,4 +1,4 @@
-"""What is wrong with a file that people write: where, what was found, what was expected, what to write."""
+"""What is wrong with a file that people write: where, found, expected, and what to write."""
 
 from __future__ import annotations
 

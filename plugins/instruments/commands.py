@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
 from ..asking import BadInput, json_option, print_json, terminal
+
+if TYPE_CHECKING:
+    from ...schema.instrument import KnownInstruments, Scope
 
 
 @click.command("instruments", short_help="The meters, probes and oscilloscopes to choose from.")
@@ -37,11 +41,11 @@ def instruments_command(path: Path | None, as_json: bool) -> None:
             raise BadInput(f"{path}: no such file; without --file your own is looked at")
         known = known_instruments(where)
     if as_json:
-        sorts = {"meters": known.meters, "probes": known.probes, "scopes": known.scopes}
-        document: dict[str, Any] = {"file": str(where), "there": where.is_file()}
-        for sort, named in sorts.items():
-            document[sort] = [one.model_dump(mode="json") for one in named.values()]
-        print_json(document)
+        lists = {
+            sort: [one.model_dump(mode="json") for one in named.values()]
+            for sort, named in vars(known).items()
+        }
+        print_json({"file": str(where), "there": where.is_file(), **lists})
         return
     for title, rows in _tables(known):
         _print(title, rows)
@@ -51,34 +55,48 @@ def instruments_command(path: Path | None, as_json: bool) -> None:
         click.echo(f"Your own would stand in {where}. For example:\n\n{EXAMPLE}")
 
 
-def _tables(known: Any) -> list[tuple[str, list[tuple[str, ...]]]]:
-    meters = [
-        (
-            m.name,
-            m.describes,
-            str(m.input_resistance or f"{m.ohms_per_volt} per volt"),
-            f"{m.dc_percent}" + (f" + {m.dc_counts} counts" if m.dc_counts else " of full scale"),
-        )
-        for m in known.meters.values()
-    ]
-    probes = [
-        (p.name, p.describes, f"{p.resistance}, {p.capacitance}", f"{p.bandwidth}, {p.rating} peak")
-        for p in known.probes.values()
-    ]
-    scopes = [
-        (s.name, s.describes, f"{s.bandwidth}, {s.rating} peak", _sampling(s))
-        for s in known.scopes.values()
-    ]
-    return [("Meters", meters), ("Probes", probes), ("Oscilloscopes", scopes)]
+def _tables(known: KnownInstruments) -> Iterator[tuple[str, Iterable[tuple[str, ...]]]]:
+    yield (
+        "Meters",
+        [
+            (
+                m.name,
+                m.describes,
+                str(m.input_resistance or f"{m.ohms_per_volt} per volt"),
+                f"{m.dc_percent}"
+                + (f" + {m.dc_counts} counts" if m.dc_counts else " of full scale"),
+            )
+            for m in known.meters.values()
+        ],
+    )
+    yield (
+        "Probes",
+        [
+            (
+                p.name,
+                p.describes,
+                f"{p.resistance}, {p.capacitance}",
+                f"{p.bandwidth}, {p.rating} peak",
+            )
+            for p in known.probes.values()
+        ],
+    )
+    yield (
+        "Oscilloscopes",
+        [
+            (s.name, s.describes, f"{s.bandwidth}, {s.rating} peak", _sampling(s))
+            for s in known.scopes.values()
+        ],
+    )
 
 
-def _sampling(scope: Any) -> str:
+def _sampling(scope: Scope) -> str:
     if scope.sort == "analogue":
         return "analogue"
     return f"{scope.bits} bits, {scope.sample_rate} sampling, {scope.record_length} samples"
 
 
-def _print(title: str, rows: list[tuple[str, ...]]) -> None:
+def _print(title: str, rows: Iterable[tuple[str, ...]]) -> None:
     from rich import box
     from rich.table import Table
 

@@ -6,13 +6,11 @@ from typing import Final
 
 from ...schema import Chip, Part, Pin, print_value
 from ...schema.instrument import Probe
-from ...schema.measuring.crystal import ordinary, shift_hz
+from ...schema.measuring.crystal import Resonator, ordinary, shift_hz
 
 _RESONATORS: Final = ("crystal", "ceramic resonator")
 _CAPACITORS: Final = ("capacitor", "trimmer capacitor")
-_PIN_F: Final = 8e-12  # an oscillator pin with its track, where no capacitance is given
 _STOPS: Final = 2.0  # a load this many times its own may stop an oscillator. Common practice.
-_AT_GROUND_F: Final = 1.0  # as good as a short beside picofarads
 _WORTH_SAYING: Final = 1e-6
 
 
@@ -21,22 +19,33 @@ def oscillator_remark(chip: Chip, pin: Pin, probe: Probe) -> list[str]:
     found = _resonator_on(chip, pin)
     if found is None or found.quantity is None:
         return []
-    end = f"pin {pin.number}"
-    other_end = next(joined for joined in found.joins if joined != end)
-    pin_f = _node_f(chip, end) + (pin.capacitance.nominal if pin.capacitance else _PIN_F)
-    other_f = _node_f(chip, other_end) or (_AT_GROUND_F if other_end == "ground" else pin_f)
-    probe_f = probe.capacitance.nominal
     resonator = ordinary(found.kind, found.quantity.nominal)
-    moved_hz = shift_hz(resonator, pin_f, other_f, probe_f)
+    probe_f = probe.capacitance.nominal
+    moved_hz = _moved_hz(chip, pin, found, resonator, probe_f)
     if abs(moved_hz) <= _WORTH_SAYING * resonator.nominal_hz:
         return []
     direction = "low" if moved_hz < 0 else "high"
-    stops = " and may stop" if probe_f > _STOPS * pin_f else ""
+    stops = " and may stop" if probe_f > _STOPS * resonator.load_f else ""
     better = "; use the x10 probe, or read it where it is buffered" if probe.factor == 1 else ""
     return [
         f"The {probe.name} adds {probe.capacitance} to {found.ref}: the oscillator runs about"
         f" {print_value(abs(moved_hz), 'Hz', 2)} {direction}{stops}{better}."
     ]
+
+
+def _moved_hz(chip: Chip, pin: Pin, part: Part, resonator: Resonator, probe_f: float) -> float:
+    """How far the frequency moves.
+
+    With capacitors to ground at both ends these make up the load; else the load is the one that
+    the resonator is made for, and the probe adds to it, which is the most it can do.
+    """
+    end = f"pin {pin.number}"
+    ends = [capacitance_f(chip, joined) for joined in (end, *(j for j in part.joins if j != end))]
+    if all(ends):
+        own_f = pin.capacitance.nominal if pin.capacitance else 0.0
+        return shift_hz(resonator, ends[0] + own_f, ends[1], probe_f)
+    moved = resonator.loaded_hz(resonator.load_f + probe_f) / resonator.nominal_hz
+    return resonator.nominal_hz * (moved - 1)
 
 
 def _resonator_on(chip: Chip, pin: Pin) -> Part | None:
@@ -51,7 +60,7 @@ def _resonator_on(chip: Chip, pin: Pin) -> Part | None:
     )
 
 
-def _node_f(chip: Chip, end: str) -> float:
+def capacitance_f(chip: Chip, end: str) -> float:
     """Capacitance of the parts from a point to ground, in farad."""
     return sum(
         part.quantity.nominal

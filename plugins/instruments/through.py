@@ -18,11 +18,12 @@ from ...schema.measuring.ratings import Exceeded, exceeded
 from ...schema.measuring.sampling import sample_rate_hz, shown_hz, slowest_safe_s, step_v
 from ..cards.scope_picture import Trace, trace
 from ..cards.scope_settings import ScopeSettings, scope_settings, with_instrument
-from .oscillator import oscillator_remark
+from .oscillator import capacitance_f, oscillator_remark
 
 Numbers = NDArray[np.float64]
 
-_WORTH_SAYING: Final = 0.02  # a difference below two percent is lost in any reading
+_WORTH_SAYING: Final = 0.02  # of a DC voltage; below that any meter's own error hides it
+_SEEN: Final = 0.05  # of a picture's height; nobody sees less on a screen
 _COARSE: Final = 0.05  # a step of height that is this share of the signal is seen as a staircase
 _ORDINARY_PIN_F: Final = 5e-12  # an IC pin and its print track. Common practice.
 
@@ -68,7 +69,7 @@ def through(chip: Chip, pin: Pin, expectation: Expectation, chosen: Instruments)
     elif ideal is not None:
         scope = chosen.scope
         settings = with_instrument(ideal, chosen.probe.factor, scope.fastest.nominal)
-        screen = _Screen(pin, expectation, chosen, settings)
+        screen = _Screen(chip, pin, expectation, chosen, settings)
         seen = trace(expectation, settings, seen=screen.volts)
         remarks += screen.remarks()
         remarks += oscillator_remark(chip, pin, chosen.probe)
@@ -127,6 +128,7 @@ def _refusal(refused: Exceeded, expectation: Expectation, chosen: Instruments) -
 class _Screen:
     """Probe and oscilloscope between the pin and the picture."""
 
+    chip: Chip
     pin: Pin
     expectation: Expectation
     chosen: Instruments
@@ -144,7 +146,9 @@ class _Screen:
         """What the tip leaves of the signal."""
         if self.pin.resistance is None or self.pin.resistance.nominal <= 0:
             return np.ones_like(frequency_hz, dtype=np.complex128)
-        node_f = self.pin.capacitance.nominal if self.pin.capacitance else _ORDINARY_PIN_F
+        node_f = capacitance_f(self.chip, f"pin {self.pin.number}") + (
+            self.pin.capacitance.nominal if self.pin.capacitance else _ORDINARY_PIN_F
+        )
         probe = self.chosen.probe
         tip_ohm, tip_f = probe.resistance.nominal, probe.capacitance.nominal
         return loading_gain(frequency_hz, self.pin.resistance.nominal, node_f, tip_ohm, tip_f)
@@ -174,7 +178,7 @@ class _Screen:
         run_up = len(t_s) // 4
         longer_s = t_s[0] + step_s * np.arange(-run_up, len(t_s) + run_up)
         spectrum = np.fft.rfft(self.expectation.volts(longer_s))
-        spectrum *= self.gain(np.fft.rfftfreq(len(longer_s), step_s))
+        spectrum *= self.gain(np.asarray(np.fft.rfftfreq(len(longer_s), step_s), dtype=np.float64))
         return np.asarray(np.fft.irfft(spectrum, len(longer_s))[run_up : run_up + len(t_s)])
 
     def remarks(self) -> list[str]:
@@ -188,7 +192,7 @@ class _Screen:
 
     def _loaded(self, frequency_hz: float) -> str:
         left = float(np.abs(self.loading(np.array([frequency_hz]))[0]))
-        if 1 - left <= _WORTH_SAYING:
+        if 1 - left <= _SEEN:
             return ""
         probe = self.chosen.probe
         return (
@@ -198,7 +202,7 @@ class _Screen:
 
     def _narrow(self, fastest_hz: float) -> str:
         left = one_pole_gain(fastest_hz, self.chosen.bandwidth_hz)
-        if 1 - left <= _WORTH_SAYING:
+        if 1 - left <= _SEEN:
             return ""
         return (
             f"{self.chosen.probe.name} and {self.chosen.scope.name} together pass"
