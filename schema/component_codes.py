@@ -10,10 +10,11 @@ import re
 from decimal import Decimal
 from typing import Final, NamedTuple
 
-# Letter in the place of the decimal point -> power of ten. K and k both occur in print. Coils have
-# no R here: on a coil it is read as microhenry by some and as henry by others.
+# Letter in the place of the decimal point -> power of ten. K and k both occur in print, L
+# (milliohm) since the edition of 2016. Coils have no R here: on a coil it is read as microhenry by
+# some and as henry by others.
 MULTIPLIER_LETTERS: Final[dict[str, dict[str, int]]] = {
-    "Ω": {"m": -3, "R": 0, "k": 3, "K": 3, "M": 6, "G": 9, "T": 12},
+    "Ω": {"L": -3, "m": -3, "R": 0, "k": 3, "K": 3, "M": 6, "G": 9, "T": 12},
     "F": {"p": -12, "n": -9, "µ": -6, "u": -6, "m": -3, "F": 0},
     "H": {"n": -9, "µ": -6, "u": -6, "m": -3},
 }

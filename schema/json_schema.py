@@ -1,16 +1,24 @@
 """The chip file described as JSON Schema, for editors that check and complete while one types.
 
-Source: JSON Schema, draft 2020-12. Editors read YAML their own way: an unquoted ``3`` is a number
-to them and ``yes`` a text or a truth value, where a chip file takes either as written.
+Source: JSON Schema, draft 2020-12. A chip file keeps every scalar as the text it is; an editor's
+YAML reader makes numbers of some (``page: 7``) and truth values of others (``invented: yes``,
+in YAML 1.1 also a condition called ``off``). The schema takes both, so that what the loader
+accepts is not marked as wrong.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from .chip import Chip
 
-_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+_DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
+_YES_NO: Final = {
+    "anyOf": [
+        {"enum": [True, False, "yes", "no"]},
+        {"type": "string", "pattern": "^(Yes|No|YES|NO|true|false|True|False|TRUE|FALSE)$"},
+    ]
+}
 
 
 def chip_json_schema() -> dict[str, Any]:
@@ -26,11 +34,24 @@ def _as_editors_read(node: Any) -> Any:
         return [_as_editors_read(item) for item in node]
     if not isinstance(node, dict):
         return node
+    node = _without_null(node)
     opened = {key: _as_editors_read(value) for key, value in node.items()}
-    free_text = "enum" not in node and "const" not in node and "pattern" not in node
-    if node.get("type") == "string" and free_text:
-        opened["type"] = ["string", "number"]
-    if node.get("type") == "boolean":
-        del opened["type"]
-        opened["enum"] = [True, False, "yes", "no", "true", "false"]
+    closed = {"enum", "const", "pattern"} & node.keys()
+    match node.get("type"):
+        case "string" if not closed:
+            opened["type"] = ["string", "number", "boolean"]
+        case "integer":
+            opened |= {"type": ["integer", "string"], "pattern": r"^\s*[0-9]{1,9}\s*$"}
+        case "boolean":
+            del opened["type"]
+            opened |= _YES_NO
     return opened
+
+
+def _without_null(node: dict[str, Any]) -> dict[str, Any]:
+    """A key is left out, never left empty: of "this or null" only this remains."""
+    options = node.get("anyOf", [])
+    if len(options) != 2 or options[1] != {"type": "null"}:
+        return node
+    beside = {key: value for key, value in node.items() if key not in ("anyOf", "default")}
+    return {**options[0], **beside}

@@ -246,8 +246,10 @@ class _QuantityOf:
         self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
         called, example = UNITS[self.unit]
+        unitless: JsonSchemaValue = {"type": ["string", "integer"]}  # the capacitor mark 104
+        with_unit: JsonSchemaValue = {"type": "string", "pattern": "[^-+.0-9eE ]"}
         return {
-            "type": "string",
+            **(unitless if self.unit == "F" else with_unit),
             "description": f"{called[0].upper()}{called[1:]} in {self.unit}, as people write it.",
             "examples": [example],
         }

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 import eseries
 import pytest
 import rkm_codes
-from pinfolio.schema import parse_quantity
+from pinfolio.schema import parse_quantity, print_value
 
 
 @pytest.mark.parametrize(
@@ -34,7 +37,44 @@ def test_series_values_as_the_library_writes_them(
     """IEC 60063 values from the library ``eseries``, coded by the library ``rkm_codes``."""
     for value in eseries.erange(series, base, base * 9.99):
         code = rkm_codes.to_rkm(f"{value:.4g}", prec=2)
-        assert parse_quantity(code, unit).nominal == pytest.approx(value, rel=1e-3), code
+        assert parse_quantity(code, unit).nominal == pytest.approx(value, rel=1e-12), code
+
+
+@pytest.mark.parametrize("series", [eseries.E24, eseries.E96])
+@pytest.mark.parametrize(("unit", "decade"), [("Ω", 1.0), ("Ω", 1e6), ("F", 1e-12), ("H", 1e-6)])
+def test_series_values_survive_printing(series: eseries.ESeries, unit: str, decade: float) -> None:
+    """IEC 60063: three figures, as printed for the bench, hold every value of E24 and E96."""
+    for value in eseries.erange(series, decade, decade * 9.99):
+        printed = print_value(value, unit)
+        assert parse_quantity(printed, unit).nominal == pytest.approx(value, rel=1e-12), printed
+
+
+@pytest.mark.parametrize(
+    ("code", "unit"),
+    [
+        *((code, "Ω") for code in ("R1", "4R7", "47R", "4k7", "4K7", "10M", "1G5", "2T2", "4L7")),
+        *((code, "F") for code in ("8p2", "p47", "100n", "4n7", "2u2", "2µ2", "1m5", "1F0")),
+    ],
+)
+def test_letters_mean_what_the_library_takes_them_for(code: str, unit: str) -> None:
+    """Every multiplier letter of IEC 60062, decoded by the library ``rkm_codes``.
+
+    The library also knows spellings beside the standard (r and l in lower case, C for farad),
+    which are not read here.
+    """
+    with rkm_codes_with_units():
+        expected = rkm_codes.from_rkm(code)
+    assert expected.units == unit
+    assert parse_quantity(code, unit).nominal == pytest.approx(float(expected), rel=1e-12)
+
+
+@contextmanager
+def rkm_codes_with_units() -> Iterator[None]:
+    rkm_codes.set_prefs(rkm_maps=rkm_codes.IEC60062_MAPS)
+    try:
+        yield
+    finally:
+        rkm_codes.set_prefs(rkm_maps=None)
 
 
 @pytest.mark.parametrize(
@@ -48,10 +88,21 @@ def test_three_digit_marks_of_capacitors(mark: str, farads: float) -> None:
 
 @pytest.mark.parametrize(
     ("letter", "percent"),
-    [("F", 1), ("G", 2), ("J", 5), ("K", 10), ("M", 20)],
+    [
+        ("B", 0.1),
+        ("C", 0.25),
+        ("D", 0.5),
+        ("F", 1),
+        ("G", 2),
+        ("J", 5),
+        ("K", 10),
+        ("M", 20),
+        ("N", 30),
+    ],
 )
 def test_tolerance_letters(letter: str, percent: float) -> None:
-    """IEC 60062:2016, clause on tolerance letters (from memory)."""
+    """IEC 60062:2016, clause on tolerance letters (from memory). D to N also stand in the code
+    chart of a television service manual, B and C in a radio amateur's list: common practice."""
     marked = parse_quantity(f"473{letter}", "F")
     assert marked.low == pytest.approx(47e-9 * (1 - percent / 100))
     assert marked.high == pytest.approx(47e-9 * (1 + percent / 100))

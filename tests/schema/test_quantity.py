@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import doctest
 import math
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pinfolio.schema import quantity as quantity_module
 from pinfolio.schema.quantity import (
     UNITS,
     Quantity,
@@ -16,6 +18,12 @@ from pinfolio.schema.quantity import (
     print_value,
 )
 from pinfolio.schema.quantity_grammar import WITHOUT_PREFIX
+
+
+def test_the_examples_in_the_module_are_true() -> None:
+    tried = doctest.testmod(quantity_module)
+    assert tried.attempted > 0
+    assert tried.failed == 0
 
 
 @pytest.mark.parametrize(
