@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_option, print_json
+from ..instruments.choosing import chosen, instrument_options
 
 condition_option = click.option(
     "--condition", metavar="NAME", help="The state of the set, such as 'no signal'."
@@ -71,6 +72,7 @@ def chip_command(
 @click.argument("part")
 @click.argument("pin")
 @condition_option
+@instrument_options
 @svg_option
 @json_option
 @folio_option
@@ -78,6 +80,9 @@ def pin_command(
     part: str,
     pin: str,
     condition: str | None,
+    meter: str | None,
+    probe: str | None,
+    scope: str | None,
     svg: Path | None,
     as_json: bool,
     folio: Path | None,
@@ -88,14 +93,16 @@ def pin_command(
     \b
       pinfolio pin TQZ5752 13
       pinfolio pin TQZ5752 "SYNC IN" --condition "colour bars"
+      pinfolio pin TQZ5752 46 --probe "x1 probe"
       pinfolio pin TQZ5752 22 --svg sandcastle.svg
     """
     from ..search.marking import chip_marked
     from .pin_card import find_pin, pin_card
 
+    instruments = chosen(meter, probe, scope)
     with asked_folio(folio) as opened, _answers_no():
         chip = chip_marked(opened, part)
-        card = pin_card(chip, find_pin(chip, pin), condition)
+        card = pin_card(chip, find_pin(chip, pin), condition, instruments)
     if svg is not None:
         from .pictures import scope_picture
 

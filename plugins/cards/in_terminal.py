@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
+from ...schema import print_value
 from ...schema.text import visible
 from ..asking import terminal
+from ..instruments.through import Through
 from .chip_sheet import ChipSheet
 from .pin_card import PinCard, Shown
 
@@ -27,6 +29,8 @@ def print_card(card: PinCard) -> None:
         _line(console, f"Invented example: {card.chip.part} by {card.chip.maker} does not exist.")
     for shown in card.conditions:
         _print_condition(console, shown)
+    if card.through is not None:
+        _print_through(console, card.through)
     console.print()
     _field(console, "Fed by", [str(neighbour) for neighbour in card.path.fed_by])
     _field(console, "Feeds", [str(neighbour) for neighbour in card.path.feeds])
@@ -59,6 +63,19 @@ def print_sheet(sheet: ChipSheet) -> None:
     _field(console, "Also known", [f"--condition '{name}'" for name in rest])
     for caution in sheet.cautions:
         _field(console, "Caution", [caution])
+
+
+def _print_through(console: Console, seen: Through) -> None:
+    chosen = seen.instruments
+    console.print()
+    names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
+    _line(console, f"Through {names}", style="bold")
+    if seen.meter_v is not None:
+        _field(console, "Meter reads", [print_value(seen.meter_v, "V")])
+    if seen.settings is not None:
+        _field(console, "Scope", [seen.settings.sentence])
+    for remark in seen.remarks or ("These instruments show the pin as it is.",):
+        _field(console, "Mind", [remark])
 
 
 def _pin_table(sheet: ChipSheet) -> Table:

@@ -8,15 +8,17 @@ from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ...loaders import Folio, UnknownPart
-from ...schema import Chip, Pin
+from ...schema import Chip, Pin, print_value
+from ...schema.instrument import UnknownInstrument
+from ..instruments.choosing import known_or_ordinary
 from ..search.marking import chip_marked
 from ..web import Addresses, as_json, ask, from_address, nothing_here, page
 from .chip_sheet import ChipSheet, chip_sheet, part_document
 from .package_drawing import package_svg
-from .pictures import scope_picture
+from .pictures import picture_through, scope_picture
 from .pin_card import PinCard, UnknownCondition, UnknownPin, find_condition, find_pin, pin_card
 
-_UNKNOWN = (UnknownPart, UnknownPin, UnknownCondition)
+_UNKNOWN = (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument)
 
 
 @dataclass(frozen=True)
@@ -25,6 +27,7 @@ class _PinPage:
 
     card: PinCard
     picture: str | None
+    through: str | None
     package: str
     package_solder: str
 
@@ -70,14 +73,18 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     condition = request.args.get("condition")
     addresses = Addresses(datasette)
 
+    known = known_or_ordinary()
+    names = [request.args.get(sort) for sort in ("meter", "probe", "scope")]
+
     def card(folio: Folio) -> PinCard:
         found = chip_marked(folio, part)
-        return pin_card(found, find_pin(found, name), condition)
+        chosen = known.choose(*names) if any(names) else None
+        return pin_card(found, find_pin(found, name), condition, chosen)
 
     def drawn(folio: Folio) -> _PinPage:
         made = card(folio)
         top, solder = _packages(made.chip, addresses, made.pin.number)
-        return _PinPage(made, scope_picture(made), top, solder)
+        return _PinPage(made, scope_picture(made), picture_through(made), top, solder)
 
     try:
         if request.url_vars["format"]:
@@ -93,6 +100,9 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         drawn=made,
         card=made.card,
         chip=found,
+        known=known,
+        meter_reads=_meter_reads(made.card),
+        condition=condition,
         before=found.pin(number - 1),
         after=found.pin(number + 1),
     )
@@ -108,6 +118,11 @@ def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple
         package_svg(chip, "top", pin, link),
         package_svg(chip, "solder", pin, link),
     )
+
+
+def _meter_reads(card: PinCard) -> str:
+    seen = card.through
+    return "" if seen is None or seen.meter_v is None else print_value(seen.meter_v, "V")
 
 
 async def _unknown(

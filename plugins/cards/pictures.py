@@ -13,3 +13,13 @@ def scope_picture(card: PinCard, *, standalone: bool = False) -> str | None:
         return None
     title = f"{card.title}, {shown.condition}"
     return scope_svg(shown.trace, shown.settings, title, standalone=standalone)
+
+
+def picture_through(card: PinCard) -> str | None:
+    """The screen of the instruments in hand; None where none were chosen or may be connected."""
+    seen = card.through
+    if seen is None or seen.settings is None or seen.trace is None:
+        return None
+    chosen = seen.instruments
+    title = f"{card.title} through {chosen.probe.name} and {chosen.scope.name}"
+    return scope_svg(seen.trace, seen.settings, title)

@@ -9,6 +9,8 @@ from typing import Any, Final
 
 from ...schema import Chip, Expectation, Pin, Quantity, print_value
 from ...schema.expectation import ASSUMED_DC_PERCENT
+from ...schema.instrument import Instruments
+from ..instruments.through import Through, through
 from .cautions import cautions, may_probe
 from .scope_picture import Trace, trace
 from .scope_settings import ScopeSettings, scope_settings
@@ -125,7 +127,10 @@ class Shown:
 
 @dataclass(frozen=True, eq=False)
 class PinCard:
-    """One pin of one chip, ready to be shown; ``shown`` is the condition that the picture is of."""
+    """One pin of one chip, ready to be shown; ``shown`` is the condition that the picture is of.
+
+    ``through`` is what the instruments in hand show of it, when some were chosen.
+    """
 
     chip: Chip
     pin: Pin
@@ -134,6 +139,7 @@ class PinCard:
     path: SignalPath
     parts: tuple[PartOnPin, ...]
     cautions: tuple[str, ...]
+    through: Through | None = None
 
     @property
     def title(self) -> str:
@@ -154,6 +160,7 @@ class PinCard:
     def document(self) -> dict[str, Any]:
         """The card as plain data: what the command prints with ``--json`` and the page serves."""
         pin = self.pin
+        chosen = {} if self.through is None else {"through": self.through.document()}
         return {
             "part": self.chip.part,
             "maker": self.chip.maker,
@@ -171,11 +178,14 @@ class PinCard:
             "fed_by": [neighbour.document() for neighbour in self.path.fed_by],
             "parts": [part.document() for part in self.parts],
             "cautions": list(self.cautions),
+            **chosen,
         }
 
 
-def pin_card(chip: Chip, pin: Pin, condition: str | None = None) -> PinCard:
-    """The card of ``pin``; with ``condition`` of that condition alone.
+def pin_card(
+    chip: Chip, pin: Pin, condition: str | None = None, chosen: Instruments | None = None
+) -> PinCard:
+    """The card of ``pin``; with ``condition`` of that condition alone, through what was chosen.
 
     The condition with the most to see comes first, and the picture is of it. Raises
     UnknownCondition.
@@ -185,14 +195,16 @@ def pin_card(chip: Chip, pin: Pin, condition: str | None = None) -> PinCard:
         name = find_condition(chip, condition)
         conditions = tuple(shown for shown in conditions if shown.condition == name)
     ordered = sorted(conditions, key=_telling, reverse=True)
+    shown = ordered[0] if ordered else None
     return PinCard(
         chip=chip,
         pin=pin,
         conditions=tuple(ordered),
-        shown=ordered[0] if ordered else None,
+        shown=shown,
         path=signal_path(chip, pin),
         parts=parts_on(chip, pin),
         cautions=cautions(chip, pin),
+        through=through(chip, pin, shown.expectation, chosen) if chosen and shown else None,
     )
 
 

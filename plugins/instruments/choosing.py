@@ -11,7 +11,7 @@ import click
 from ..asking import AnswerIsNo, BadInput
 
 if TYPE_CHECKING:
-    from ...schema.instrument import Instruments
+    from ...schema.instrument import Instruments, KnownInstruments
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -37,6 +37,18 @@ def chosen(meter: str | None, probe: str | None, scope: str | None) -> Instrumen
         return known.choose(meter, probe, scope)
     except UnknownInstrument as unknown:
         raise AnswerIsNo(str(unknown)) from None
+
+
+def known_or_ordinary() -> KnownInstruments:
+    """The instruments for a page: the shop's own and the ordinary ones, or these alone while the
+    shop's file has faults, which ``pinfolio instruments`` names."""
+    from ...loaders.instruments_file import InstrumentsFileError, known_instruments
+    from ...schema.ordinary_instruments import BUILT_IN
+
+    try:
+        return known_instruments()
+    except InstrumentsFileError:
+        return BUILT_IN
 
 
 @contextmanager
