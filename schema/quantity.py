@@ -162,7 +162,7 @@ def _tolerance(unit: str, typ: float, low: float, high: float) -> str | None:
     if typ and unit != "%":
         percent = Decimal(f"{spread / abs(middle) * 100:.4g}")
         if (low, high) == tuple(map(float, around(middle, percent))):
-            return f"{percent:f} %"
+            return f"{_plain(percent)} %"
     if (low, high) == (float(middle - spread), float(middle + spread)):
         return print_value(float(spread), unit, None)
     return None
@@ -183,9 +183,13 @@ def print_value(value: float, unit: str, figures: int | None = 3) -> str:
         return f"{float(digits)!r}{gap}{unit}"
     if unit in WITHOUT_PREFIX:
         power = 0
-    shown = f"{digits.scaleb(-power):f}"
-    shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
-    return f"{'0' if not digits else shown}{gap}{_PRINTED_PREFIXES[power]}{unit}"
+    return f"{_plain(digits.scaleb(-power))}{gap}{_PRINTED_PREFIXES[power]}{unit}"
+
+
+def _plain(digits: Decimal) -> str:
+    """Digits without exponent and without idle zeros: 10, never 1E+1 or 10.0; 0, never -0."""
+    shown = f"{digits:f}" if digits else "0"
+    return shown.rstrip("0").rstrip(".") if "." in shown else shown
 
 
 def _exact(value: float) -> Decimal:
@@ -214,7 +218,10 @@ def _refusal(text: str, words: str, unit: str) -> QuantityError:
     if bare is not None:
         prefix = "" if unit in WITHOUT_PREFIX else bare[2]
         missing = f"{called} in {unit}, with its unit"
-        return QuantityError(text, missing, f"{bare[1]} {prefix}{unit}")
+        write = f"{bare[1]} {prefix}{unit}"
+        if write == f"{bare[1]} F":  # nobody means whole farads
+            write = f"{bare[1]} pF or {bare[1]} µF"
+        return QuantityError(text, missing, write)
     for other in UNITS:
         if other != unit and read(words, other) is not None:
             fixed = re.sub(rf"(?:{SPELLINGS[other]})$", unit, words)

@@ -77,7 +77,11 @@ def test_what_people_write(
     [
         ("5", "V", "expected a voltage in V, with its unit; write '5 V'"),
         ("4.7", "Ω", "with its unit; write '4.7 Ω'"),
+        ("47", "F", "write '47 pF or 47 µF'"),
         ("5 kHz", "V", "not a frequency"),
+        ("1.6 V", "Vpp", "not a voltage; write '1.6 Vpp'"),
+        ("5 mv", "V", "write '5 mV'"),
+        ("22 uf", "F", "write '22 uF'"),
         ("12,5 V", "V", "no comma in a number; write '12.5 V'"),
         ("1,000 Hz", "Hz", "write '1.000 Hz or 1000 Hz'"),
         ("4.0-4.6 V", "V", "write '4.0 .. 4.6 V'"),
@@ -119,6 +123,22 @@ def test_printing_takes_the_prefix_that_fits_and_three_figures(
     value: float, unit: str, printed: str
 ) -> None:
     assert print_value(value, unit) == printed
+
+
+@pytest.mark.parametrize(
+    ("written", "unit", "printed"),
+    [
+        ("100n ±10%", "F", "100 nF ± 10 %"),
+        ("473K", "F", "47 nF ± 10 %"),
+        ("3.579545 MHz ± 50 ppm", "Hz", "3.579545 MHz ± 0.005 %"),
+        ("4.20 V +/- 0.15 V", "V", "4.2 V ± 150 mV"),
+        ("4.0 .. 4.6 V", "V", "4 V .. 4.6 V"),
+        ("max 4.8 V typ 4.3 V", "V", "typ 4.3 V max 4.8 V"),
+        ("10 µF +80/-20 %", "F", "min 8 µF typ 10 µF max 18 µF"),
+    ],
+)
+def test_limits_are_printed_the_short_way(written: str, unit: str, printed: str) -> None:
+    assert print_quantity(parse_quantity(written, unit)) == printed
 
 
 def test_the_middle_of_a_range_is_its_nominal_value() -> None:
