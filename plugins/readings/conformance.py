@@ -1,0 +1,40 @@
+"""Is a measured value within its limits? A probability, since no instrument is exact.
+
+Sources: JCGM 106:2012 (also ISO/IEC Guide 98-4), clause 7, normal distribution around the
+measured value; JCGM 100:2008 (GUM), 4.3.7, a value good to half-width a has the standard
+uncertainty a / sqrt(3).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+CONFORMS: Final = 0.95
+"""From this probability on a value counts as within its limits; outside below 1 - this."""
+
+
+def probability_within(value: float, uncertainty: float, low: float, high: float) -> float:
+    """Probability that the true value lies between ``low`` and ``high``.
+
+    ``uncertainty`` is the standard uncertainty of ``value``. Infinite limits are fine.
+
+    >>> round(probability_within(13.6, 1.8, 12.5, 16.3), 2)
+    0.66
+    """
+    if uncertainty <= 0:
+        return 1.0 if low <= value <= high else 0.0
+    return _below(high, value, uncertainty) - _below(low, value, uncertainty)
+
+
+def from_half_width(half_width: float) -> float:
+    """Standard uncertainty of a value that is certain to be within a half-width.
+
+    >>> round(from_half_width(1.0), 4)
+    0.5774
+    """
+    return half_width / math.sqrt(3)
+
+
+def _below(limit: float, value: float, uncertainty: float) -> float:
+    return 0.5 * (1 + math.erf((limit - value) / (uncertainty * math.sqrt(2))))

@@ -1,0 +1,227 @@
+"""Is what was measured right? Each figure against its limits, then the pin as a whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from ...schema import Chip, Expectation, Pin, print_value
+from ...schema.instrument import Instruments
+from .conformance import CONFORMS, probability_within
+from .corrected import (
+    Corrected,
+    corrected_dc,
+    corrected_frequency,
+    corrected_resistance,
+    corrected_vpp,
+)
+from .expected import Limits, limits_of
+from .likely import likely_causes
+from .ratios import alias_of, amplitude_ratio, frequency_ratio
+from .reading import Reading
+
+AS_EXPECTED: Final = "as expected"
+CANNOT_TELL: Final = "cannot tell"
+# The worst comes first: it names the pin.
+_WORST_FIRST: Final = (
+    "missing", "off frequency", "too low", "too high", "distorted", "unstable", CANNOT_TELL,
+    AS_EXPECTED,
+)  # fmt: skip
+_NOTHING_LEFT: Final = 0.1  # of the expected amplitude or voltage: what is called missing
+_SEEN_MEANS: Final = {
+    "unstable": ("unstable", "seen to be unstable"),
+    "distorted": ("distorted", "seen to be distorted"),
+    "missing": ("missing", "nothing to be seen"),
+    "clipped": ("distorted", "seen to be clipped: too much signal, or too little supply"),
+    "hum": ("distorted", "hum on it: mains ripple from a supply, or an open ground"),
+}
+
+
+@dataclass(frozen=True)
+class Result:
+    """One figure judged."""
+
+    expected: Limits
+    value: float
+    corrected: Corrected
+    probability: float
+    """Probability that the true value is within the limits (JCGM 106)."""
+    verdict: str
+    why: str
+
+    def document(self) -> dict[str, Any]:
+        """As the document of the check holds it."""
+        limits = self.expected
+        return {
+            "quantity": limits.quantity,
+            "expected": {
+                "typ": limits.typ,
+                "min": limits.low,
+                "max": limits.high,
+                "unit": limits.unit,
+                "tolerance": "stated" if limits.stated else "assumed",
+            },
+            "reading": {
+                "value": self.value,
+                "unit": limits.unit,
+                "standard_uncertainty": self.corrected.uncertainty,
+            },
+            "corrected": self.corrected.value,
+            "probability_as_expected": self.probability,
+            "verdict": self.verdict,
+            "why": self.why,
+        }
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One pin judged in one condition."""
+
+    chip: Chip
+    pin: Pin
+    condition: str
+    instruments: Instruments
+    results: tuple[Result, ...]
+    verdict: str
+    why: tuple[str, ...]
+    likely: tuple[str, ...]
+
+    @property
+    def is_right(self) -> bool:
+        """True when everything that was measured is as expected."""
+        return self.verdict == AS_EXPECTED
+
+    def document(self) -> dict[str, Any]:
+        """The check as plain data: what the command prints and the page serves."""
+        chosen = self.instruments
+        return {
+            "part": self.chip.part,
+            "pin": self.pin.number,
+            "symbol": self.pin.symbol,
+            "condition": self.condition,
+            "instruments": {
+                "meter": chosen.meter.name,
+                "probe": chosen.probe.name,
+                "scope": chosen.scope.name,
+            },
+            "results": [result.document() for result in self.results],
+            "verdict": self.verdict,
+            "why": list(self.why),
+            "likely": list(self.likely),
+        }
+
+
+def judge(
+    chip: Chip, pin: Pin, expectation: Expectation, reading: Reading, chosen: Instruments
+) -> Judged:
+    """Judge a reading against an expectation, taken with these instruments."""
+    limits = limits_of(pin, expectation)
+    results = tuple(_results(pin, expectation, reading, chosen, limits))
+    verdicts = [(result.verdict, f"{_name(result)}: {result.why}") for result in results]
+    verdicts += [_SEEN_MEANS[word] for word in reading.seen]
+    unknown = [f"{name}: nothing to hold it against" for name in _unasked(reading, limits)]
+    ranked = sorted(verdicts, key=lambda found: _WORST_FIRST.index(found[0]))
+    verdict = ranked[0][0] if ranked else CANNOT_TELL
+    return Judged(
+        chip=chip,
+        pin=pin,
+        condition=expectation.condition,
+        instruments=chosen,
+        results=results,
+        verdict=verdict,
+        why=tuple([why for _, why in ranked] + unknown),
+        likely=likely_causes(pin.role, verdict),
+    )
+
+
+def _name(result: Result) -> str:
+    return {"dc": "DC", "vpp": "Amplitude", "frequency": "Frequency"}.get(
+        result.expected.quantity, "Resistance to ground"
+    )
+
+
+def _unasked(reading: Reading, limits: dict[str, Limits]) -> list[str]:
+    """What was measured and is not known of this pin."""
+    read = {
+        "dc": reading.dc_v,
+        "vpp": reading.vpp_v,
+        "frequency": reading.frequency_hz,
+        "resistance": reading.resistance_ohm,
+    }
+    return [name for name, value in read.items() if value is not None and name not in limits]
+
+
+def _results(
+    pin: Pin,
+    expectation: Expectation,
+    reading: Reading,
+    chosen: Instruments,
+    limits: dict[str, Limits],
+) -> list[Result]:
+    found = []
+    if reading.dc_v is not None and "dc" in limits:
+        found.append(_judged(limits["dc"], reading.dc_v, corrected_dc(reading.dc_v, pin, chosen)))
+    if reading.vpp_v is not None and "vpp" in limits:
+        put_right = corrected_vpp(reading.vpp_v, pin, expectation, chosen)
+        result = _judged(limits["vpp"], reading.vpp_v, put_right)
+        found.append(_with_ratio(result, amplitude_ratio(put_right.value, limits["vpp"].typ)))
+    if reading.frequency_hz is not None and "frequency" in limits:
+        found.append(
+            _judged_frequency(limits["frequency"], reading.frequency_hz, expectation, chosen)
+        )
+    if reading.resistance_ohm is not None and "resistance" in limits:
+        ohm = reading.resistance_ohm
+        found.append(_judged(limits["resistance"], ohm, corrected_resistance(ohm, chosen)))
+    return found
+
+
+def _judged(limits: Limits, value: float, put_right: Corrected) -> Result:
+    probability = probability_within(
+        put_right.value, put_right.uncertainty, limits.low, limits.high
+    )
+    verdict, why = _verdict(limits, put_right, probability)
+    return Result(limits, value, put_right, probability, verdict, why)
+
+
+def _verdict(limits: Limits, put_right: Corrected, probability: float) -> tuple[str, str]:
+    value, unit = print_value(put_right.value, limits.unit), limits.unit
+    span = f"{print_value(limits.low, unit)} to {print_value(limits.high, unit)}"
+    if probability >= CONFORMS:
+        return AS_EXPECTED, f"{value} is within {span}"
+    if probability > 1 - CONFORMS:
+        settle = print_value(_settling(limits, put_right), unit)
+        return CANNOT_TELL, (
+            f"{value} ± {print_value(2 * put_right.uncertainty, unit)} is too near the edge of"
+            f" {span}; an instrument good to {settle} would settle it"
+        )
+    if limits.typ > 0 and abs(put_right.value) <= _NOTHING_LEFT * limits.typ < limits.low:
+        return "missing", f"{value} where {span} should be"
+    return ("too low" if put_right.value < limits.typ else "too high"), f"{value}, not {span}"
+
+
+def _settling(limits: Limits, put_right: Corrected) -> float:
+    """The half-width that an instrument must have to decide: a third of the way to the edge."""
+    edge = min(abs(put_right.value - limits.low), abs(put_right.value - limits.high))
+    return max(edge / 2, put_right.uncertainty / 10)
+
+
+def _with_ratio(result: Result, told: str | None) -> Result:
+    if told is None or result.verdict in (AS_EXPECTED, CANNOT_TELL):
+        return result
+    return replace(result, why=f"{result.why}; {told}")
+
+
+def _judged_frequency(
+    limits: Limits, frequency_hz: float, expectation: Expectation, chosen: Instruments
+) -> Result:
+    result = _judged(limits, frequency_hz, corrected_frequency(frequency_hz, chosen))
+    if result.verdict in (AS_EXPECTED, CANNOT_TELL):
+        return result
+    carrier_hz = expectation.waveform.carrier_hz if expectation.waveform else limits.typ
+    alias = alias_of(frequency_hz, carrier_hz, chosen.scope)
+    if alias is not None:
+        why = f"{alias}: an alias; set a faster timebase and read again"
+        return replace(result, verdict=CANNOT_TELL, why=why)
+    told = frequency_ratio(frequency_hz, limits.typ)
+    why = f"{result.why}; {told}" if told else result.why
+    return replace(result, verdict="off frequency", why=why)
