@@ -10,6 +10,8 @@ import click
 from ..asking import AnswerIsNo, asked_folio, folio_option, json_option, print_json, terminal
 
 if TYPE_CHECKING:
+    from rich.table import Table
+
     from .find import Found
 
 
@@ -47,29 +49,30 @@ def find_command(text: tuple[str, ...], limit: int, as_json: bool, folio: Path |
 
 
 def _print(found: Found) -> None:
-    from rich.table import Table
-
     from ...schema.text import visible
 
     console = terminal()
     if found.chips:
-        table = Table(
-            "Part", "Maker", "Kind", "Package", "Why", title="Chips", title_justify="left"
-        )
+        table = _table("Part", "Maker", "Kind", "Package", "Why")
         for match in found.chips:
             chip = match.chip
             cells = (chip.part, _maker(chip.maker, chip.invented), chip.kind, chip.package)
             table.add_row(*map(visible, cells), visible(match.match))
         console.print(table)
     if found.pins:
-        table = Table(
-            "Part", "Pin", "Symbol", "Function", "Why", title="Pins", title_justify="left"
-        )
+        table = _table("Part", "Pin", "Symbol", "Function", "Why")
         for pin_match in found.pins:
             pin = pin_match.pin
             place = (pin.part, str(pin.number), pin.symbol)
             table.add_row(*map(visible, (*place, pin.function, pin_match.match)))
         console.print(table)
+
+
+def _table(*columns: str) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    return Table(*columns, box=box.SIMPLE_HEAD, pad_edge=False)
 
 
 def _maker(maker: str, invented: bool) -> str:
