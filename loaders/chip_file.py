@@ -16,6 +16,13 @@ from .faults import ChipFileError, Fault
 from .yaml_lines import Key, Located, read_yaml
 
 _SUFFIXES: Final = {".yaml", ".yml"}
+# What a place wants when something of another sort stands there.
+_SORT_OF_VALUE: Final = {
+    "tuple_type": "a list, its entries after dashes or in [ ]",
+    "model_type": "a map of keys and values",
+    "dict_type": "a map of keys and values",
+    "string_type": "plain text",
+}
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 
@@ -160,6 +167,8 @@ def _words(
         return "an empty list", f"at least one entry under '{path[-1]}'", None
     if kind == "quantity":
         return f"'{context['found']}'", str(context["expected"]), str(context["write"])
+    if kind in _SORT_OF_VALUE:
+        return shown, _SORT_OF_VALUE[kind], None
     message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
     if message.startswith("found "):
         found, _, expected = message.removeprefix("found ").partition(", expected ")

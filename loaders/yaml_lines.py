@@ -111,7 +111,9 @@ class _Walk:
 
 def _decode(data: bytes, name: str) -> str:
     if len(data) > MOST_BYTES:
-        raise _fault(name, (1, 1), f"{len(data):,} bytes", f"at most {MOST_BYTES:,} in a chip file")
+        raise _fault(
+            name, (1, 1), f"more than {MOST_BYTES:,} bytes", "a chip file, which is smaller"
+        )
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _fault(name, (1, 1), "UTF-16 text", "UTF-8; save the file again as UTF-8")
     try:

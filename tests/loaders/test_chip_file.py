@@ -58,6 +58,16 @@ def test_a_good_file_becomes_a_chip() -> None:
     ("right", "wrong", "message"),
     [
         (
+            "conditions: [{name: no signal, means: Aerial unplugged.}]",
+            "conditions: {name: no signal, means: Aerial unplugged.}",
+            "chip.yaml:9:13: found a map, expected a list, its entries after dashes or in [ ]",
+        ),
+        (
+            "maker: Tannhof Halbleiter",
+            "maker: [Tannhof Halbleiter]",
+            "chip.yaml:2:8: found a list, expected plain text",
+        ),
+        (
             "role: ground",
             "rolle: ground",
             "chip.yaml:14:5: found the key 'rolle', expected one of number, symbol, function, "
@@ -131,7 +141,7 @@ def test_all_faults_are_told_together_in_the_order_of_their_lines() -> None:
         (b"part: [1, 2\n", "expected YAML"),
         (b"[" * 10_000, "found very deep nesting, expected at most 30 levels"),
         (b"[\n" * 10_000, "found brackets that are never closed"),
-        (b"x" * 50_000_000, "found 50,000,000 bytes, expected at most 2,000,000"),
+        (b"x" * 50_000_000, "found more than 2,000,000 bytes, expected a chip file"),
         (b"? [a, b]\n: c\n", "found a list or map as a key, expected a plain word as key"),
     ],
 )
