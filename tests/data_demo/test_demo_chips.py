@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import load_chip
-from pinfolio.schema import Chip, Expectation, Pin
+from pinfolio.schema import Chip, Expectation
 
 # Line and field rates in hertz, worked out from Recommendation ITU-R BT.470-6, table 1 (lines per
 # picture and fields per second); the NTSC line rate is 4.5 MHz / 286 (SMPTE 170M).
@@ -31,13 +31,6 @@ def expectations(chip: Chip) -> list[tuple[str, Expectation]]:
     """All expectations of pins and nodes, each with where it stands."""
     at_pins = [(f"pin {pin.number}", e) for pin in chip.pins for e in pin.expectations]
     return at_pins + [(node.id, e) for node in chip.application.nodes for e in node.expectations]
-
-
-def says_why_unused(pin: Pin) -> bool:
-    """An empty pin tells that it is empty, and more than that: the reason."""
-    told = pin.function.lower()
-    empty = any(words in told for words in ("not connected", "unused", "no connection"))
-    return pin.role == "unused" and empty and len(told.split()) > 3
 
 
 @every_chip
@@ -62,7 +55,7 @@ def test_every_pin_has_function_role_and_dc_in_two_conditions(path: Path) -> Non
         assert pin.function, pin.symbol
         assert pin.role, pin.symbol
         measured = {e.condition for e in pin.expectations if e.dc is not None} & conditions
-        if len(measured) < 2 and not says_why_unused(pin):
+        if len(measured) < 2:
             short.append((pin.number, pin.symbol, sorted(measured)))
     assert short == []
 

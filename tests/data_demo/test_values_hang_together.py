@@ -1,0 +1,193 @@
+"""Values of the demo chips fit each other, the parts around them and the published systems."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+
+import eseries
+import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_file import load_chip
+from pinfolio.schema import Chip, Expectation
+
+# Recommendation ITU-R BT.470-6 (625 lines) and SMPTE 170M (525 lines); hertz.
+LINE_HZ = {"PAL-B/G": 15_625.0, "NTSC-M": 4.5e6 / 286}
+FIELD_HZ = {"PAL-B/G": 50.0, "NTSC-M": 4.5e6 / 286 * 2 / 525}
+SUBCARRIER_HZ = {"PAL-B/G": 4_433_618.75, "NTSC-M": 315e6 / 88}
+PUBLISHED_HZ = (LINE_HZ, FIELD_HZ, SUBCARRIER_HZ)
+ROUNDED = 50e-6  # 15.734 kHz, 59.94 Hz and 3.579545 MHz are how data sheets print them
+
+
+@cache
+def chip(part: str) -> Chip:
+    return load_chip(next(path for path in chip_files() if path.stem == part.lower()))
+
+
+PARTS = [path.stem.upper() for path in chip_files()]
+every_chip = pytest.mark.parametrize("part", PARTS)
+
+
+def shown(part: str, point: int | str, condition: str = "colour bars") -> Expectation:
+    """What a pin (number) or node (name) of a chip shows."""
+    if isinstance(point, int):
+        expectations = chip(part).pins[point - 1].expectations
+    else:
+        nodes = chip(part).application.nodes
+        expectations = next(node.expectations for node in nodes if node.id == point)
+    return next(e for e in expectations if e.condition == condition)
+
+
+def dc_v(part: str, point: int | str, condition: str = "colour bars") -> float:
+    dc = shown(part, point, condition).dc
+    assert dc is not None
+    return dc.nominal
+
+
+def value(part: str, ref: str) -> float:
+    """Value of a part around a chip, in SI units."""
+    quantity = next(p.quantity for p in chip(part).application.parts if p.ref == ref)
+    assert quantity is not None
+    return quantity.nominal
+
+
+def resonance_hz(coil_h: float, capacitance_f: float) -> float:
+    """Thomson's formula, of any handbook."""
+    return 1 / (2 * math.pi * math.sqrt(coil_h * capacitance_f))
+
+
+def divided(upper_ohm: float, lower_ohm: float) -> float:
+    return lower_ohm / (upper_ohm + lower_ohm)
+
+
+@every_chip
+def test_resistors_and_capacitors_have_values_one_can_buy(part: str) -> None:
+    """Preferred values of IEC 60063, from the `eseries` package."""
+    for p in chip(part).application.parts:
+        if p.kind not in ("resistor", "capacitor", "electrolytic capacitor") or not p.quantity:
+            continue
+        wanted = p.quantity.nominal
+        series = [eseries.E24, eseries.E96] if p.kind == "resistor" else [eseries.E24]
+        if wanted:  # 0 Ω is a wire link
+            nearest = [eseries.find_nearest(each, wanted) for each in series]
+            assert any(math.isclose(each, wanted, rel_tol=1e-6) for each in nearest), p.ref
+
+
+@every_chip
+def test_what_runs_near_a_published_frequency_runs_at_it(part: str) -> None:
+    """Free-running oscillators say how far off they may be; the others are exact."""
+    points = [*chip(part).pins, *chip(part).application.nodes]
+    for expectation in (e for point in points for e in point.expectations):
+        frequency = getattr(expectation.waveform, "frequency", None)
+        for published in PUBLISHED_HZ:
+            near = [s for s, hz in published.items() if frequency and _within(frequency, hz, 0.05)]
+            if near:
+                low, high = frequency.limits(100 * ROUNDED)
+                agree = [system for system in near if low <= published[system] <= high]
+                assert set(agree) & set(chip(part).systems), (expectation, published)
+
+
+def _within(frequency, published_hz: float, share: float) -> bool:
+    return abs(frequency.nominal / published_hz - 1) < share
+
+
+@pytest.mark.parametrize(
+    ("source", "pin", "sink", "into"),
+    [("TQZ5752", 43, "MDQ2216", 2), ("TQZ5752", 44, "MDQ2216", 3),
+     ("MDQ2216", 15, "TQZ5752", 41), ("MDQ2216", 16, "TQZ5752", 42)],
+)  # fmt: skip
+def test_jungle_and_delay_line_agree_on_colour_difference(source, pin, sink, into) -> None:
+    out, back = shown(source, pin).waveform, shown(sink, into).waveform
+    assert (out.axis, out.polarity, out.system) == (back.axis, back.polarity, back.system)
+    assert out.vpp_v == pytest.approx(back.vpp_v)
+
+
+def test_sandcastle_reaches_the_delay_line_through_its_divider() -> None:
+    sent, arrives = shown("TQZ5752", 22).waveform, shown("MDQ2216", 7).waveform
+    share = divided(value("MDQ2216", "R742"), value("MDQ2216", "R743"))
+    for level in ("burst_key", "line_blanking", "field_blanking", "base"):
+        sent_v, arrives_v = getattr(sent, level).nominal, getattr(arrives, level).nominal
+        assert arrives_v == pytest.approx(sent_v * share, abs=0.01), level
+
+
+def test_delay_line_clock_divides_a_line_evenly() -> None:
+    assert shown("MDQ2216", 5).waveform.frequency_hz / LINE_HZ["PAL-B/G"] == 192
+
+
+def test_afc_and_ident_reach_the_tuning_processor_through_their_dividers() -> None:
+    afc = divided(value("KYE1916", "R651"), value("KYE1916", "R652"))
+    assert dc_v("KYE1916", 2) == pytest.approx(dc_v("OGX1524", 13) * afc, rel=0.01)
+    ident = divided(value("KYE1916", "R655"), value("KYE1916", "R656"))
+    assert dc_v("KYE1916", 3) == pytest.approx(dc_v("OGX1524", 14) * ident, rel=0.02)
+
+
+@pytest.mark.parametrize("condition", ["no signal", "colour bars"])
+def test_tuning_voltage_is_the_mean_of_the_switched_pulse(condition: str) -> None:
+    pulse = shown("KYE1916", "switched-33v", condition).waveform
+    drive = shown("KYE1916", 15, condition).waveform
+    assert dc_v("KYE1916", "tuning-voltage", condition) == pytest.approx(pulse.mean_v, rel=0.01)
+    assert pulse.duty.nominal + drive.duty.nominal == pytest.approx(100)
+    assert pulse.frequency_hz == value("KYE1916", "X651") / 2**7
+
+
+def test_rgb_switch_has_the_gain_its_contrast_pin_states() -> None:
+    for source, output in ((4, 15), (2, 17), (6, 20)):
+        gain = shown("MDQ3724", output).waveform.vpp_v / shown("MDQ3724", source).waveform.vpp_v
+        assert gain == pytest.approx(4)
+    assert "gain of 4" in chip("MDQ3724").pins[21].function
+
+
+def test_meter_alone_cannot_tell_the_open_coupling_capacitor() -> None:
+    """The demo's monitor: without C302 pin 2 keeps its clamp voltage; only the bars are gone."""
+    with_bars, clamp_alone = shown("MDQ3724", 2), shown("MDQ3724", 2, "no signal")
+    low_v, high_v = with_bars.dc_limits_v()
+    assert low_v <= clamp_alone.dc.nominal <= high_v
+    assert with_bars.waveform is not None
+    assert clamp_alone.waveform is None
+
+
+def test_colour_under_is_what_the_cassette_format_has() -> None:
+    """PAL colour-under at 40 1/8 times line frequency: IEC 60774-1, from memory."""
+    under_hz = shown("KYE6848", 34, "recording bars").waveform.frequency_hz
+    oscillator_hz = shown("KYE6848", 45, "recording bars").waveform.frequency_hz
+    carrier_hz = shown("KYE6848", 46, "recording bars").waveform.frequency_hz
+    assert under_hz == pytest.approx(40.125 * LINE_HZ["PAL-B/G"], abs=1)
+    assert oscillator_hz / 8 == pytest.approx(under_hz, abs=1)
+    assert carrier_hz == pytest.approx(SUBCARRIER_HZ["PAL-B/G"] + under_hz, abs=1)
+
+
+@pytest.mark.parametrize(
+    ("part", "pin", "condition", "coil", "capacitors", "stray_f"),
+    [("KYE6848", 45, "recording bars", "L804", ["C829"], 19e-12),
+     ("KYE6848", 46, "recording bars", "L805", ["C830"], 8e-12),
+     ("OGX1524", 10, "colour bars", "L201", ["C205", "C206"], 7e-12),
+     ("OGX1524", 19, "colour bars", "L202", ["C212", "C211"], 5e-12)],
+)  # fmt: skip
+def test_tuned_circuits_resonate_where_the_pin_runs(
+    part, pin, condition, coil, capacitors, stray_f
+) -> None:
+    """A core tunes a coil by some per cent; the values printed must come that near."""
+    capacitance_f = sum(value(part, ref) for ref in capacitors) + stray_f
+    tuned_hz = resonance_hz(value(part, coil), capacitance_f)
+    assert shown(part, pin, condition).waveform.frequency_hz == pytest.approx(tuned_hz, rel=0.03)
+
+
+def test_sound_de_emphasis_is_50_microseconds() -> None:
+    """System B/G sound: 50 µs pre-emphasis (BT.470-6)."""
+    inside_ohm = 5e3  # as C213's purpose says
+    assert value("OGX1524", "C213") * inside_ohm == pytest.approx(50e-6)
+
+
+def test_audio_levels_follow_from_half_a_volt_rms() -> None:
+    tone = {pin: shown("OGX8132", pin, "1 kHz tone").waveform.vpp_v for pin in (9, 11, 12, 13)}
+    assert tone[9] == pytest.approx(0.5 * 2 * math.sqrt(2), rel=0.01)
+    assert tone[13] == pytest.approx(tone[9])
+    w_rc = 2 * math.pi * 1e3 * value("OGX8132", "C913") * 10e3  # into pin 12's 10 kΩ
+    assert tone[12] / tone[11] == pytest.approx(w_rc / math.hypot(1, w_rc), rel=0.02)
+
+
+@every_chip
+def test_points_not_to_be_probed_carry_no_values(part: str) -> None:
+    forbidden = {hazard.at for hazard in chip(part).hazards if not hazard.probe}
+    nodes = [node for node in chip(part).application.nodes if node.id in forbidden]
+    assert all(not node.expectations for node in nodes)
