@@ -13,8 +13,8 @@ from pinfolio.schema import Chip
 DEMO_PREFIXES = {"TQZ", "OGX", "MDQ", "KYE"}
 
 # Letters that part numbers of real makers of integrated circuits begin with. From memory, so
-# neither complete nor dated: pro-electron, Japanese, American and Eastern European series. A doubtful
-# one is kept, since it only forbids more.
+# neither complete nor dated: pro-electron, Japanese, American and Eastern European series. A
+# doubtful one is kept, since it only forbids more.
 LETTERS = """
     A AAT ACF ACP ACPL AD ADA ADC ADE ADF ADG ADL ADM ADN ADNS ADP ADR ADS ADSP ADT ADUC ADUM
     ADV ADXL ADXRS AFE AK AKD AL ALC ALD AM AMP AMS AN AP APA APL APM APU APW AS ASIX AT ATA
