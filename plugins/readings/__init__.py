@@ -1,0 +1,1 @@
+"""Is what I measured right? A reading or a capture, held against the expectation."""
