@@ -12,6 +12,7 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "find": (".search.commands", "find_command"),
     "chip": (".cards.commands", "chip_command"),
     "pin": (".cards.commands", "pin_command"),
+    "check": (".readings.commands", "check_command"),
     "instruments": (".instruments.commands", "instruments_command"),
     "serve": (".serving.commands", "serve_command"),
     "demo": (".serving.commands", "demo_command"),

@@ -39,6 +39,17 @@ def chosen(meter: str | None, probe: str | None, scope: str | None) -> Instrumen
         raise AnswerIsNo(str(unknown)) from None
 
 
+def chosen_or_ordinary(meter: str | None, probe: str | None, scope: str | None) -> Instruments:
+    """The named instruments, and the first of each sort for what is not named."""
+    from ...loaders.instruments_file import known_instruments
+
+    found = chosen(meter, probe, scope)
+    if found is not None:
+        return found
+    with refused_file():
+        return known_instruments().choose()
+
+
 def known_or_ordinary() -> KnownInstruments:
     """The instruments for a page: the shop's own and the ordinary ones, or these alone while the
     shop's file has faults, which ``pinfolio instruments`` names."""

@@ -197,7 +197,7 @@ class _Screen:
         probe = self.chosen.probe
         return (
             f"The {probe.name} adds {probe.capacitance} and {probe.resistance} here and leaves"
-            f" {left:.0%} of the signal."
+            f" {left:.0%} of what there is at {print_value(frequency_hz, 'Hz')}."
         )
 
     def _narrow(self, fastest_hz: float) -> str:

@@ -27,6 +27,17 @@ def probability_within(value: float, uncertainty: float, low: float, high: float
     return _below(high, value, uncertainty) - _below(low, value, uncertainty)
 
 
+def probability_below(limit: float, value: float, uncertainty: float) -> float:
+    """Probability that the true value lies below ``limit``.
+
+    >>> round(probability_below(-5.40, -5.47, 0.05), 2)
+    0.92
+    """
+    if uncertainty <= 0:
+        return 1.0 if value < limit else 0.0
+    return _below(limit, value, uncertainty)
+
+
 def from_half_width(half_width: float) -> float:
     """Standard uncertainty of a value that is certain to be within a half-width.
 

@@ -79,11 +79,11 @@ def _gain(pin: Pin, expectation: Expectation, chosen: Instruments) -> float:
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
         return 1.0
-    passed = one_pole_gain(waveform.carrier_hz, chosen.bandwidth_hz)
+    passed = one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
     if pin.resistance is None or pin.resistance.nominal <= 0:
         return passed
     node_f = pin.capacitance.nominal if pin.capacitance else _ORDINARY_PIN_F
-    at = np.array([waveform.carrier_hz])
+    at = np.array([waveform.amplitude_hz])
     probe = chosen.probe
     tip_ohm, tip_f = probe.resistance.nominal, probe.capacitance.nominal
     left = abs(loading_gain(at, pin.resistance.nominal, node_f, tip_ohm, tip_f)[0])

@@ -11,7 +11,6 @@ from ...schema.measuring.sampling import sample_rate_hz, shown_hz
 _CLOSE: Final = 0.03  # as near as two figures off a screen can be told apart
 _MAINS_HZ: Final = (50.0, 60.0, 100.0, 120.0)
 _FEWEST_CYCLES: Final = 0.8  # across the screen, of an alias that anybody would take for a signal
-_MOST_CYCLES: Final = 25.0
 _STEPS: Final = tuple(float(f"{d}e{p}") for p in range(-9, 1) for d in (1, 2, 5))
 
 
@@ -56,9 +55,9 @@ def alias_of(frequency_hz: float, expected_hz: float, scope: Scope) -> str | Non
     for time_s in _STEPS:
         sampled_hz = sample_rate_hz(time_s, scope.sample_rate.nominal, scope.record_length)
         cycles = frequency_hz * 10 * time_s
-        if sampled_hz >= 2 * expected_hz or not _FEWEST_CYCLES <= cycles <= _MOST_CYCLES:
+        if sampled_hz >= 2 * expected_hz or cycles < _FEWEST_CYCLES:
             continue
-        if near(frequency_hz, shown_hz(expected_hz, sampled_hz), 0.02):
+        if near(frequency_hz, shown_hz(expected_hz, sampled_hz), 0.01):
             return (
                 f"at {print_value(time_s, 's')} per division the {scope.name} shows the right"
                 f" {print_value(expected_hz, 'Hz', 5)} as {print_value(frequency_hz, 'Hz')}"

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instrument import Instruments
-from .conformance import CONFORMS, probability_within
+from .conformance import CONFORMS, probability_below, probability_within
 from .corrected import (
     Corrected,
     corrected_dc,
@@ -184,25 +184,35 @@ def _judged(limits: Limits, value: float, put_right: Corrected) -> Result:
 
 
 def _verdict(limits: Limits, put_right: Corrected, probability: float) -> tuple[str, str]:
-    value, unit = print_value(put_right.value, limits.unit), limits.unit
-    span = f"{print_value(limits.low, unit)} to {print_value(limits.high, unit)}"
+    value, unit = _shown(put_right.value, limits.unit), limits.unit
+    span = f"{_shown(limits.low, unit)} to {_shown(limits.high, unit)}"
     if probability >= CONFORMS:
         return AS_EXPECTED, f"{value} is within {span}"
-    if probability > 1 - CONFORMS:
-        settle = print_value(_settling(limits, put_right), unit)
+    below = probability_below(limits.low, put_right.value, put_right.uncertainty)
+    above = 1 - probability_below(limits.high, put_right.value, put_right.uncertainty)
+    # An instrument coarser than the limits leaves little probability between them wherever it
+    # points: only one that is sure of the side it is on says "outside".
+    if max(below, above) < CONFORMS:
+        settle = _shown(_settling(limits, put_right), unit)
         return CANNOT_TELL, (
-            f"{value} ± {print_value(2 * put_right.uncertainty, unit)} is too near the edge of"
+            f"{value} ± {_shown(2 * put_right.uncertainty, unit)} cannot be told apart from"
             f" {span}; an instrument good to {settle} would settle it"
         )
-    if limits.typ > 0 and abs(put_right.value) <= _NOTHING_LEFT * limits.typ < limits.low:
+    nothing = abs(put_right.value) <= _NOTHING_LEFT * limits.typ < limits.low
+    if nothing and limits.quantity != "frequency":
         return "missing", f"{value} where {span} should be"
-    return ("too low" if put_right.value < limits.typ else "too high"), f"{value}, not {span}"
+    return ("too low" if below > above else "too high"), f"{value}, not {span}"
 
 
 def _settling(limits: Limits, put_right: Corrected) -> float:
-    """The half-width that an instrument must have to decide: a third of the way to the edge."""
+    """The half-width that an instrument must have to decide: half the way to the nearer edge."""
     edge = min(abs(put_right.value - limits.low), abs(put_right.value - limits.high))
     return max(edge / 2, put_right.uncertainty / 10)
+
+
+def _shown(value: float, unit: str) -> str:
+    """As printed: frequencies to six figures, since crystals and line rates need them."""
+    return print_value(value, unit, 6 if unit == "Hz" else 3)
 
 
 def _with_ratio(result: Result, told: str | None) -> Result:

@@ -86,6 +86,11 @@ class Waveform(Model):
         return self.frequency_hz
 
     @property
+    def amplitude_hz(self) -> float:
+        """The frequency that its peak-to-peak lies at: what loading and bandwidth take of it."""
+        return self.frequency_hz
+
+    @property
     def view_s(self) -> float:
         """Time span that shows it well: two periods unless a kind knows better."""
         return 2 * self.period_s

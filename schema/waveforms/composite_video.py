@@ -159,6 +159,11 @@ class Chrominance(_ColourBars):
         """The colour subcarrier."""
         return self.fastest_hz
 
+    @property
+    def amplitude_hz(self) -> float:
+        """All of it is subcarrier."""
+        return self.fastest_hz
+
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """The strongest bar, below and above zero."""

@@ -1,0 +1,91 @@
+"""One pin or many, checked: the same for the command, the page and the JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ...schema import Chip, Expectation, Pin
+from ...schema.instrument import Instruments
+from ..cards.pin_card import find_condition, find_pin, pin_card
+from .expected import limits_of
+from .reading import Reading
+from .together import supply_scaling
+from .verdict import Judged, judge
+
+
+class NothingKnown(LookupError):  # noqa: N818  it is what is raised, and reads as such
+    """The chip file says nothing of this pin that a reading could be held against."""
+
+
+@dataclass(frozen=True)
+class PinReading:
+    """A reading, the pin it was taken at as it was written, and its condition if one was."""
+
+    pin: str
+    reading: Reading
+    condition: str | None = None
+
+
+@dataclass(frozen=True)
+class Checked:
+    """Several pins judged, and what they say together."""
+
+    pins: tuple[Judged, ...]
+    together: str | None
+
+    @property
+    def is_right(self) -> bool:
+        """True when every pin is as expected."""
+        return all(judged.is_right for judged in self.pins)
+
+    def document(self) -> dict[str, Any]:
+        """As plain data: each pin's own document, and what shows only together."""
+        return {"pins": [judged.document() for judged in self.pins], "together": self.together}
+
+
+def check_pin(
+    chip: Chip, pin: Pin, reading: Reading, chosen: Instruments, condition: str | None = None
+) -> Judged:
+    """Judge a reading in the named condition, else in the one that says most about it.
+
+    Raises UnknownCondition and NothingKnown.
+    """
+    return judge(chip, pin, _expectation(chip, pin, reading, condition), reading, chosen)
+
+
+def check_pins(chip: Chip, readings: Iterable[PinReading], chosen: Instruments) -> Checked:
+    """Judge readings of several pins; raises UnknownPin, UnknownCondition, NothingKnown."""
+    judged = tuple(
+        check_pin(chip, find_pin(chip, found.pin), found.reading, chosen, found.condition)
+        for found in readings
+    )
+    return Checked(judged, supply_scaling(judged))
+
+
+def _expectation(chip: Chip, pin: Pin, reading: Reading, condition: str | None) -> Expectation:
+    name = find_condition(chip, condition) if condition else None
+    among = [e for e in pin.expectations if name is None or e.condition == name]
+    if not among:
+        known = ", ".join(e.condition for e in pin.expectations)
+        hint = f"; it is known for {known}" if known else ""
+        where = f" in {name!r}" if name else ""
+        raise NothingKnown(
+            f"nothing is known of {chip.part} pin {pin.number} {pin.symbol}{where}{hint}"
+        )
+    order = [shown.expectation for shown in pin_card(chip, pin).conditions]
+    telling = sorted(among, key=lambda e: (-_answered(pin, e, reading), order.index(e)))
+    return telling[0]
+
+
+def _answered(pin: Pin, expectation: Expectation, reading: Reading) -> int:
+    """How many of the figures read this expectation has limits for."""
+    known: Sequence[str] = tuple(limits_of(pin, expectation))
+    read = {
+        "dc": reading.dc_v,
+        "vpp": reading.vpp_v,
+        "frequency": reading.frequency_hz,
+        "resistance": reading.resistance_ohm,
+    }
+    return sum(value is not None and name in known for name, value in read.items())

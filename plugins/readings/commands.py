@@ -1,0 +1,138 @@
+"""``pinfolio check``: is what I measured right?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_option, print_json
+from ..instruments.choosing import chosen_or_ordinary, instrument_options
+
+if TYPE_CHECKING:
+    from .checks import Checked, PinReading
+    from .reading import Reading
+    from .verdict import Judged
+
+
+@click.command("check", short_help="Is what I measured right?")
+@click.argument("part")
+@click.argument("pin", required=False)
+@click.option("--dc", metavar="VOLTS", help="DC voltage read, such as '3.1 V'.")
+@click.option("--vpp", metavar="VOLTS", help="Peak to peak read, such as '0.4 Vpp'.")
+@click.option("--freq", metavar="HERTZ", help="Frequency read, such as '15.1 kHz'.")
+@click.option("--ohms", metavar="OHMS", help="Resistance to ground with the set off: '4.7 k'.")
+@click.option("--seen", metavar="WORDS", help="unstable, distorted, missing, clipped or hum.")
+@click.option(
+    "--readings",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    metavar="FILE",
+    help="Readings of many pins: a table, or lines such as '13: 3.1 V, 0.4 Vpp'.",
+)
+@click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
+@instrument_options
+@json_option
+@folio_option
+def check_command(
+    part: str,
+    pin: str | None,
+    dc: str | None,
+    vpp: str | None,
+    freq: str | None,
+    ohms: str | None,
+    seen: str | None,
+    readings: Path | None,
+    condition: str | None,
+    meter: str | None,
+    probe: str | None,
+    scope: str | None,
+    as_json: bool,
+    folio: Path | None,
+) -> None:
+    """Hold readings against what a pin should show, with the instruments they were taken with.
+
+    Exit status 0 when all is as expected, 1 when something is not or cannot be told.
+
+    \b
+      pinfolio check TQZ5752 13 --dc "3.1 V" --vpp "0.4 Vpp"
+      pinfolio check TQZ5752 17 --freq "15.1 kHz" --scope "digitising 50 MHz"
+      pinfolio check TQZ5752 --readings bench.txt
+    """
+    from ..search.marking import chip_marked
+    from .checks import check_pin, check_pins
+
+    written = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
+    if (pin is None) == (readings is None):
+        raise click.UsageError("Give a PIN with what was read, or --readings FILE.")
+    with asked_folio(folio) as opened, _answers():
+        instruments = chosen_or_ordinary(meter, probe, scope)
+        chip = chip_marked(opened, part)
+        if readings is not None:
+            checked = check_pins(chip, _from_file(readings, condition), instruments)
+            _answer_many(checked, as_json)
+            right = checked.is_right
+        else:
+            from ..cards.pin_card import find_pin
+
+            assert pin is not None  # said above
+            one = check_pin(chip, find_pin(chip, pin), _one(written), instruments, condition)
+            _answer_one(one, as_json)
+            right = one.is_right
+    if not right:
+        raise SystemExit(AnswerIsNo.exit_code)
+
+
+def _one(written: dict[str, str | None]) -> Reading:
+    from .reading import read_reading
+
+    reading = read_reading(written)
+    if not reading:
+        raise click.UsageError("Nothing was read: give --dc, --vpp, --freq, --ohms or --seen.")
+    return reading
+
+
+def _from_file(path: Path, condition: str | None) -> list[PinReading]:
+    from dataclasses import replace
+
+    from .table import read_table
+
+    found = read_table(path.read_bytes(), str(path))
+    return [one if one.condition else replace(one, condition=condition) for one in found]
+
+
+def _answer_one(judged: Judged, as_json: bool) -> None:
+    if as_json:
+        print_json(judged.document())
+    else:
+        from .in_terminal import print_judged
+
+        print_judged(judged)
+
+
+def _answer_many(checked: Checked, as_json: bool) -> None:
+    if as_json:
+        print_json(checked.document())
+    else:
+        from .in_terminal import print_checked
+
+        print_checked(checked)
+
+
+@contextmanager
+def _answers() -> Iterator[None]:
+    """What is unknown is a no; what cannot be read is wrong input."""
+    from ...loaders.faults import FaultyFile
+    from ...schema.text import visible
+    from ..cards.pin_card import UnknownCondition, UnknownPin
+    from .checks import NothingKnown
+    from .reading import BadReading
+
+    try:
+        yield
+    except (UnknownPin, UnknownCondition, NothingKnown) as unknown:
+        raise AnswerIsNo(visible(str(unknown))) from None
+    except (BadReading, FaultyFile) as refused:
+        raise BadInput(visible(str(refused), keep_lines=True)) from None
