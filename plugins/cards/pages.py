@@ -9,8 +9,12 @@ from datasette.utils.asgi import Request, Response
 
 from ...loaders import Folio, UnknownPart
 from ...schema import Chip, Pin, print_value
-from ...schema.instrument import UnknownInstrument
+from ...schema.instrument import Instruments, UnknownInstrument
 from ..instruments.choosing import known_or_ordinary
+from ..readings.checks import NothingKnown, check_pin
+from ..readings.pages import READ, reading_in
+from ..readings.reading import SEEN, BadReading
+from ..readings.verdict import Judged
 from ..search.marking import chip_marked
 from ..web import Addresses, as_json, ask, from_address, nothing_here, page
 from .chip_sheet import ChipSheet, chip_sheet, part_document
@@ -28,6 +32,9 @@ class _PinPage:
     card: PinCard
     picture: str | None
     through: str | None
+    judged: Judged | None
+    unread: str
+    """Why what was typed as a reading cannot be judged; empty when it can."""
     package: str
     package_solder: str
 
@@ -84,7 +91,9 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     def drawn(folio: Folio) -> _PinPage:
         made = card(folio)
         top, solder = _packages(made.chip, addresses, made.pin.number)
-        return _PinPage(made, scope_picture(made), picture_through(made), top, solder)
+        judged, unread = _judged(made, request, known.choose(*names), condition)
+        pictures = (scope_picture(made), picture_through(made))
+        return _PinPage(made, *pictures, judged, unread, top, solder)
 
     try:
         if request.url_vars["format"]:
@@ -101,6 +110,8 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         card=made.card,
         chip=found,
         known=known,
+        read={name: request.args.get(name) or "" for name in READ},
+        seen_words=SEEN,
         meter_reads=_meter_reads(made.card),
         condition=condition,
         before=found.pin(number - 1),
@@ -118,6 +129,19 @@ def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple
         package_svg(chip, "top", pin, link),
         package_svg(chip, "solder", pin, link),
     )
+
+
+def _judged(
+    card: PinCard, request: Request, chosen: Instruments, condition: str | None
+) -> tuple[Judged | None, str]:
+    """The verdict on the reading in the address, or why there is none."""
+    try:
+        reading = reading_in(request)
+        if not reading:
+            return None, ""
+        return check_pin(card.chip, card.pin, reading, chosen, condition), ""
+    except (BadReading, NothingKnown) as refused:
+        return None, str(refused)
 
 
 def _meter_reads(card: PinCard) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...schema import print_value
 from ...schema.text import visible
 from ..asking import terminal
 from .checks import Checked
@@ -50,17 +49,11 @@ def _table(results: tuple[Result, ...]) -> Table:
     for name in ("Figure", "Read", "On the pin", "Should be", "Chance it is right", "Verdict"):
         table.add_column(name)
     for result in results:
-        limits = result.expected
-        unit = limits.unit
-        figures = 6 if unit == "Hz" else 3
-        low, high = (print_value(v, unit, figures) for v in (limits.low, limits.high))
-        span = f"{low} to {high}"
         table.add_row(
-            limits.quantity,
-            print_value(result.value, unit, figures),
-            f"{print_value(result.corrected.value, unit, figures)}"
-            f" ± {print_value(2 * result.corrected.uncertainty, unit, 2)}",
-            span + ("" if limits.stated else " (assumed)"),
+            result.expected.quantity,
+            result.read_words,
+            result.corrected_words,
+            result.expected_words,
             f"{result.probability:.0%}",
             result.verdict,
         )

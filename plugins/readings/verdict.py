@@ -49,6 +49,24 @@ class Result:
     verdict: str
     why: str
 
+    @property
+    def read_words(self) -> str:
+        """The figure as it was read."""
+        return _shown(self.value, self.expected.unit)
+
+    @property
+    def corrected_words(self) -> str:
+        """The figure on the pin, with twice its standard uncertainty."""
+        spread = print_value(2 * self.corrected.uncertainty, self.expected.unit, 2)
+        return f"{_shown(self.corrected.value, self.expected.unit)} ± {spread}"
+
+    @property
+    def expected_words(self) -> str:
+        """The limits, and whether they are assumed."""
+        limits = self.expected
+        span = f"{_shown(limits.low, limits.unit)} to {_shown(limits.high, limits.unit)}"
+        return span if limits.stated else f"{span} (assumed)"
+
     def document(self) -> dict[str, Any]:
         """As the document of the check holds it."""
         limits = self.expected
@@ -193,9 +211,9 @@ def _verdict(limits: Limits, put_right: Corrected, probability: float) -> tuple[
     # An instrument coarser than the limits leaves little probability between them wherever it
     # points: only one that is sure of the side it is on says "outside".
     if max(below, above) < CONFORMS:
-        settle = _shown(_settling(limits, put_right), unit)
+        settle = print_value(_settling(limits, put_right), unit, 2)
         return CANNOT_TELL, (
-            f"{value} ± {_shown(2 * put_right.uncertainty, unit)} cannot be told apart from"
+            f"{value} ± {print_value(2 * put_right.uncertainty, unit, 2)} cannot be told apart from"
             f" {span}; an instrument good to {settle} would settle it"
         )
     nothing = abs(put_right.value) <= _NOTHING_LEFT * limits.typ < limits.low

@@ -1,0 +1,45 @@
+"""A check as JSON, and the readings that a page's address carries."""
+
+from __future__ import annotations
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ...loaders import Folio, UnknownPart
+from ...schema.instrument import UnknownInstrument
+from ..cards.pin_card import UnknownCondition, UnknownPin, find_pin
+from ..instruments.choosing import known_or_ordinary
+from ..search.marking import chip_marked
+from ..web import as_json, ask, from_address
+from .checks import NothingKnown, check_pin
+from .reading import BadReading, Reading, read_reading
+from .verdict import Judged
+
+READ = ("dc", "vpp", "freq", "ohms", "seen")
+_INSTRUMENTS = ("meter", "probe", "scope")
+
+
+def reading_in(request: Request) -> Reading:
+    """The reading in a page's address; raises BadReading."""
+    return read_reading({name: request.args.get(name) for name in READ})
+
+
+async def check(datasette: Datasette, request: Request) -> Response:
+    """The document of a check, the same as ``pinfolio check --json`` prints."""
+    part, name = (from_address(request.url_vars[key]) for key in ("part", "pin"))
+    chosen = [request.args.get(sort) for sort in _INSTRUMENTS]
+    condition = request.args.get("condition")
+
+    def judged(folio: Folio) -> Judged:
+        chip = chip_marked(folio, part)
+        instruments = known_or_ordinary().choose(*chosen)
+        reading = reading_in(request)
+        return check_pin(chip, find_pin(chip, name), reading, instruments, condition)
+
+    try:
+        made = await ask(datasette, judged)
+    except BadReading as refused:
+        return as_json({"error": str(refused)}, status=400)
+    except (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument, NothingKnown) as unknown:
+        return as_json({"error": str(unknown)}, status=404)
+    return as_json(made.document())
