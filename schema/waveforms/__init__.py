@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from typing import Final, get_args
 
+from .audio import AudioTone, Noise
 from .base import Samples, Waveform
 from .bus import BusActivity
 from .colour_difference import ColourDifference, RgbBars
 from .composite_video import Chrominance, CompositeVideo, Luminance
+from .control import ControlVoltage
+from .deflection import EastWestParabola, FlybackPulse, VerticalDrive
+from .modulated import FmCarrier, ModulatedIf, Pilot
 from .polyline import Polyline
 from .pulses import FieldPulse, LinePulse
+from .recorder import ColourUnder, FmLuminance
 from .sandcastle import Sandcastle
+from .servo import ServoPulse
 from .simple import Parabola, Pulse, Sawtooth, Sine, Steady
 from .sync import CompositeSync
 
@@ -30,6 +36,18 @@ AnyWaveform = (
     | LinePulse
     | FieldPulse
     | BusActivity
+    | ModulatedIf
+    | FmCarrier
+    | Pilot
+    | AudioTone
+    | Noise
+    | FlybackPulse
+    | EastWestParabola
+    | VerticalDrive
+    | ControlVoltage
+    | FmLuminance
+    | ColourUnder
+    | ServoPulse
     | Polyline
 )
 
@@ -41,22 +59,34 @@ WAVEFORM_KINDS: Final[dict[str, type[Waveform]]] = {
 __all__ = [
     "WAVEFORM_KINDS",
     "AnyWaveform",
+    "AudioTone",
     "BusActivity",
     "Chrominance",
     "ColourDifference",
+    "ColourUnder",
     "CompositeSync",
     "CompositeVideo",
+    "ControlVoltage",
+    "EastWestParabola",
     "FieldPulse",
+    "FlybackPulse",
+    "FmCarrier",
+    "FmLuminance",
     "LinePulse",
     "Luminance",
+    "ModulatedIf",
+    "Noise",
     "Parabola",
+    "Pilot",
     "Polyline",
     "Pulse",
     "RgbBars",
     "Samples",
     "Sandcastle",
     "Sawtooth",
+    "ServoPulse",
     "Sine",
     "Steady",
+    "VerticalDrive",
     "Waveform",
 ]

@@ -60,3 +60,18 @@ class Corners:
     def __call__(self, t_s: Samples) -> Samples:
         """Volts at the times ``t_s``, same shape."""
         return np.asarray(np.interp(np.mod(t_s, self.period_s), self._t_s, self._v))
+
+    def volt_seconds(self, t_s: Samples) -> Samples:
+        """Volts integrated from t = 0 to the times ``t_s``: how a frequency becomes a phase."""
+        periods, rest_s = np.divmod(t_s, self.period_s)
+        return np.asarray(
+            periods * self.mean_v * self.period_s + self._area(rest_s) - self._area(np.zeros(()))
+        )
+
+    def _area(self, t_s: Samples) -> Samples:
+        """Volt seconds since the first corner, up to times within one period."""
+        steps = np.diff(self._t_s) * (self._v[:-1] + self._v[1:]) / 2
+        before = np.concatenate([[0.0], np.cumsum(steps)])
+        corner = np.searchsorted(self._t_s, t_s, side="right") - 1
+        middle_v = (self._v[corner] + np.interp(t_s, self._t_s, self._v)) / 2
+        return np.asarray(before[corner] + middle_v * (t_s - self._t_s[corner]))

@@ -26,6 +26,56 @@ EXAMPLES = {
     "line pulse": {"system": "PAL-B/G", "low": "0 V", "high": "5 V", "width": "12 µs"},
     "field pulse": {"system": "PAL-B/G", "low": "0 V", "high": "5 V", "width": "1.2 ms"},
     "bus activity": {"low": "0 V", "high": "5 V", "clock": "100 kHz", "line": "clock"},
+    "modulated IF": {"system": "PAL-B/G", "carrier": "38.9 MHz", "vpp": "200 mVpp"},
+    "FM carrier": {
+        "carrier": "5.5 MHz",
+        "vpp": "150 mVpp",
+        "deviation": "50 kHz",
+        "tone": "1 kHz",
+    },
+    "pilot": {
+        "frequency": "54.6875 kHz",
+        "vpp": "80 mVpp",
+        "identification": "117.5 Hz",
+        "depth": "50 %",
+    },
+    "audio tone": {"frequency": "1 kHz", "vpp": "1.4 Vpp", "distortion": "2 %"},
+    "noise": {"vpp": "300 mVpp", "bandwidth": "15 kHz"},
+    "flyback pulse": {"system": "PAL-B/G", "peak": "60 V", "width": "12 µs"},
+    "east-west parabola": {"system": "PAL-B/G", "vpp": "1.2 Vpp", "trapezium": "10 %"},
+    "vertical drive": {
+        "system": "PAL-B/G",
+        "vpp": "1.6 Vpp",
+        "s_correction": "8 %",
+        "retrace": "5 %",
+    },
+    "control voltage": {
+        "level": "3.2 V",
+        "ripple": "40 mVpp",
+        "ripple_frequency": "50 Hz",
+        "low": "1 V",
+        "high": "6 V",
+    },
+    "FM luminance": {
+        "system": "PAL-B/G",
+        "bars": "75 %",
+        "vpp": "600 mVpp",
+        "sync_tip": "3.8 MHz",
+        "white": "4.8 MHz",
+    },
+    "colour-under": {
+        "system": "PAL-B/G",
+        "frequency": "626.953 kHz",
+        "bars": "75 %",
+        "burst": "120 mVpp",
+    },
+    "servo pulse": {
+        "frequency": "150 Hz",
+        "low": "0 V",
+        "high": "5 V",
+        "width": "0.6 ms",
+        "head_switch": "25 Hz",
+    },
     "polyline": {
         "points": [["0 µs", "0 V"], ["5 µs", "3.2 V"], ["64 µs", "0 V"]],
         "repeat": "64 µs",
@@ -83,6 +133,26 @@ def test_what_repeats_with_the_line_shows_two_lines_and_with_the_field_two_field
             "down, lines at 15.625 kHz, burst of 300 mVpp at 4.433619 MHz.",
         ),
         (
+            "modulated IF",
+            "PAL-B/G vision carrier at 38.9 MHz with negative modulation by 75 % colour bars: "
+            "200 mVpp at the sync tip, 10 % of it left at white, lines at 15.625 kHz.",
+        ),
+        (
+            "flyback pulse",
+            "PAL-B/G flyback pulse, half a sine wave up to 60 V to ground and 12 µs wide, "
+            "lines at 15.625 kHz.",
+        ),
+        (
+            "control voltage",
+            "A control voltage of 3.2 V, between 1 V and 6 V as the control needs it, with "
+            "40 mVpp of ripple at 50 Hz on it.",
+        ),
+        (
+            "servo pulse",
+            "Servo pulses from 0 V to 5 V at 150 Hz, each 600 µs wide, on a head-switching "
+            "square wave of 2.5 Vpp at 25 Hz.",
+        ),
+        (
             "sandcastle",
             "Three-level sandcastle pulse, PAL-B/G: burst key 8 V, line blanking 4.5 V, "
             "field blanking 2.5 V, base 0 V, lines at 15.625 kHz.",
@@ -123,6 +193,32 @@ def test_describes(kind, words):
         ("line pulse", {"width": "64 µs"}, "found width 64 µs, expected from 250 ns to"),
         ("line pulse", {"delay": "70 µs"}, "expected less than a line of 64 µs"),
         ("bus activity", {"high": "0 V"}, "write 'kind: steady, level: 0 V'"),
+        (
+            "modulated IF",
+            {"carrier": "5.5 MHz"},
+            "expected an IF of 10 MHz or more; write '38.9 MHz'",
+        ),
+        ("modulated IF", {"system": "SECAM-L"}, "expected one of NTSC-M, NTSC-J, PAL-B/G"),
+        ("modulated IF", {"residual": "100 %"}, "expected from 0 % to below 100 %"),
+        ("FM carrier", {"deviation": "6 MHz"}, "expected both below the carrier of 5.5 MHz"),
+        ("pilot", {"depth": None}, "found an identification alone"),
+        ("pilot", {"identification": None}, "found a depth alone"),
+        ("pilot", {"identification": "60 kHz"}, "a tone below the pilot of 54.6875 kHz"),
+        ("audio tone", {"distortion": "30 %"}, "expected from 0 % to 25 %"),
+        ("noise", {"bandwidth": "0 Hz"}, "expected a frequency above zero"),
+        ("flyback pulse", {"peak": "0 V"}, "expected a pulse with a height"),
+        ("flyback pulse", {"width": "64 µs"}, "expected less than a line of 64 µs"),
+        ("east-west parabola", {"trapezium": "-120 %"}, "expected from -100 % to 100 %"),
+        ("vertical drive", {"s_correction": "40 %"}, "expected from 0 % to 33 %"),
+        ("vertical drive", {"retrace": "50 %"}, "expected from 0 % to below 50 %"),
+        ("control voltage", {"ripple": None}, "found ripple_frequency alone"),
+        ("control voltage", {"high": None}, "found low alone, expected low and high together"),
+        ("control voltage", {"level": "7 V"}, "a level from 1 V to 6 V; write 'level: 3.5 V'"),
+        ("FM luminance", {"white": "3 MHz"}, "write 'sync_tip: 3.8 MHz, white: 4.8 MHz'"),
+        ("colour-under", {"phase_step": "45°"}, "expected -90°, 0° or 90°; write '-90°'"),
+        ("colour-under", {"frequency": "4.43 MHz"}, "expected from 400 kHz to 1.5 MHz"),
+        ("servo pulse", {"width": "7 ms"}, "a pulse shorter than its period of 6.67 ms"),
+        ("servo pulse", {"frequency": "155 Hz"}, "whole pulses to a turn of the drum"),
         (
             "polyline",
             {"points": [["5 µs", "0 V"], ["4 µs", "1 V"]]},
@@ -166,3 +262,22 @@ def test_bus_data_starts_and_stops_while_the_clock_is_high():
     assert len(while_high) == 2  # start, stop
     assert (data_high[while_high[0]], data_high[while_high[1]]) == (True, False)
     assert np.count_nonzero(np.diff(clock_high.astype(int)) > 0) == 28  # 27 bits and the stop
+
+
+def test_a_clean_control_voltage_does_not_move():
+    clean = make("control voltage", ripple=None, ripple_frequency=None)
+    assert (clean.period_s, clean.frequency_hz, clean.vpp_v, clean.mean_v) == (0, 0, 0, 3.2)
+    assert clean.volts(np.array([0.0, 1.0])).tolist() == [3.2, 3.2]
+
+
+def test_servo_pulses_stand_on_the_head_switching_square():
+    """Six pulses to a turn of the drum, every 6.67 ms; the square is up for the first 20 ms."""
+    pulses = make("servo pulse")
+    t_s = np.array([0.3e-3, 3e-3, 6.9e-3, 19e-3, 21e-3, 25e-3, 27e-3, 39e-3])
+    assert pulses.volts(t_s).tolist() == [5, 2.5, 5, 2.5, 0, 0, 5, 0]
+
+
+def test_a_negative_flyback_pulse_goes_below_ground():
+    pulse = make("flyback pulse", peak="-60 V")
+    assert pulse.volts(np.array([0.0, 6e-6, 30e-6])).tolist() == pytest.approx([0, -60, 0])
+    assert pulse.trigger.endswith("falling edge")
