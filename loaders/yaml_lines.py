@@ -14,7 +14,7 @@ import yaml
 
 from .faults import ChipFileError, Fault
 
-_Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+YAML_LOADER: Final[Any] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 MOST_BYTES: Final = 2_000_000
 MOST_VALUES: Final = 100_000
@@ -57,7 +57,7 @@ def read_yaml(data: bytes, name: str) -> Located:
     text = _decode(data, name)
     _check_depth(text, name)
     try:
-        root = yaml.compose(text, Loader=_Loader)
+        root = yaml.compose(text, Loader=YAML_LOADER)
     except yaml.MarkedYAMLError as refused:
         raise _refusal(refused, name) from None
     except (yaml.YAMLError, RecursionError, ValueError) as refused:

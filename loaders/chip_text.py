@@ -1,0 +1,98 @@
+"""The text of a chip file in its one canonical form, and mended in place; comments are kept.
+
+Formatting puts keys in the order of the models and spells quantities one way; done twice it is
+the same as done once. Mending replaces single words and leaves every other sign as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import yaml
+
+from ..schema import shape
+from ..schema.application import Application
+from ..schema.chip import Pin
+from ..schema.quantity_spelling import spelt
+from .commented_yaml import Collection, Scalar, offset_of, read_document
+from .faults import ChipFileError, Fault
+from .yaml_layout import laid_out, scalar_text
+from .yaml_lines import YAML_LOADER, Place, read_yaml
+
+EXPLAINS: Final = "#?"
+"""How a comment begins that explains a blank: formatting takes it away once the blank is filled."""
+
+
+@dataclass(frozen=True)
+class Fix:
+    """A text to put in place of the key or value that begins at a line and column (from 1)."""
+
+    line: int
+    column: int
+    write: str
+
+
+def formatted(text: str, name: str = "chip file") -> str:
+    """The same chip file in canonical form; raises ChipFileError when it is not YAML."""
+    data = read_yaml(text.encode(), name).data
+    if not isinstance(data, dict):
+        found = "a list" if isinstance(data, list) else "plain text"
+        raise ChipFileError((Fault(name, 1, 1, found, "a map of keys", "part: …", "yaml"),))
+    document = read_document(text)
+    _arrange(document.root, shape.WHOLE_FILE)
+    return laid_out(document)
+
+
+def _arrange(collection: Collection, sort: shape.Sort) -> None:
+    """Put keys in the order of the model and spell quantities one way, all the way down."""
+    kind = _kind(collection)
+    if collection.is_map:
+        order = {key: place for place, key in enumerate(shape.keys(sort, kind))}
+        collection.entries.sort(key=lambda entry: order.get(entry.key or "", len(order)))
+    for index, entry in enumerate(collection.entries):
+        within = shape.inner(sort, index if entry.key is None else entry.key, kind)
+        if isinstance(entry.value, Collection):
+            entry.value.spread = shape.is_model(within, Pin, Application)
+            _arrange(entry.value, within)
+            continue
+        unit = shape.unit(within)
+        if unit is not None:
+            entry.value.text = spelt(entry.value.text, unit)
+        if entry.value.text and (entry.beside or "").startswith(EXPLAINS):
+            entry.beside = None
+
+
+def _kind(collection: Collection) -> str | None:
+    """The word under ``kind``, which tells one waveform from another."""
+    for entry in collection.entries:
+        if entry.key == "kind" and isinstance(entry.value, Scalar):
+            return entry.value.text
+    return None
+
+
+def with_fixes(text: str, fixes: Iterable[Fix]) -> str:
+    """The text with each fix put in; a fix at whose place no key or value begins is left out."""
+    wanted = {(fix.line, fix.column): fix.write for fix in fixes}
+    spots = [spot for spot in _scalars(yaml.compose(text, Loader=YAML_LOADER)) if spot[0] in wanted]
+    for place, node, in_brackets in sorted(spots, key=lambda spot: spot[0], reverse=True):
+        quoted = bool(node.style)
+        new = scalar_text(Scalar(wanted[place], quoted=quoted), in_brackets=in_brackets)
+        start, end = offset_of(text, node.start_mark), offset_of(text, node.end_mark)
+        text = text[:start] + new + text[end:]
+    return text
+
+
+def _scalars(
+    node: yaml.Node | None, in_brackets: bool = False
+) -> Iterator[tuple[Place, yaml.ScalarNode, bool]]:
+    """Every key and value on one line with its place, and whether it stands within brackets."""
+    if isinstance(node, yaml.ScalarNode):
+        if node.style not in ("|", ">"):
+            mark = node.start_mark
+            yield (mark.line + 1, mark.column + 1), node, in_brackets
+    elif isinstance(node, yaml.CollectionNode):
+        for item in node.value:
+            for inner in item if isinstance(item, tuple) else (item,):
+                yield from _scalars(inner, in_brackets or bool(node.flow_style))
