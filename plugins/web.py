@@ -67,6 +67,8 @@ async def page(
         "address": Addresses(datasette),
         "stylesheet": datasette.urls.static_plugins("pinfolio", "pinfolio.css"),
         "tables": datasette.urls.database(database.name) if database is not None else None,
+        "preview": getattr(datasette, "pinfolio_preview", None),
+        "preview_script": datasette.urls.static_plugins("pinfolio", "preview.js"),
         "typed": context.get("typed", ""),
     }
     body = await datasette.render_template(template, {**shared, **context}, request=request)

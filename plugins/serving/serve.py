@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import socket
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from ...loaders.folio_file import check_folio_file
 
@@ -56,11 +56,33 @@ def address_of(bound: socket.socket) -> str:
 
 def serve(datasette: Datasette, bound: socket.socket, ready: Callable[[], None]) -> None:
     """Serve until interrupted; ``ready`` is called when the first question can be answered."""
+
+    async def start() -> Any:
+        await datasette.invoke_startup()
+        return datasette.app()
+
+    _serve(start, bound, ready, lifespan="on")
+
+
+def serve_app(app: Any, bound: socket.socket, ready: Callable[[], None]) -> None:
+    """Serve an ASGI application until interrupted, as ``serve`` does."""
+
+    async def start() -> Any:
+        return app
+
+    _serve(start, bound, ready, lifespan="off")
+
+
+def _serve(
+    start: Callable[[], Awaitable[Any]],
+    bound: socket.socket,
+    ready: Callable[[], None],
+    lifespan: Literal["on", "off"],
+) -> None:
     import uvicorn
 
     async def run() -> None:
-        await datasette.invoke_startup()
-        config = uvicorn.Config(datasette.app(), log_level="warning", lifespan="on")
+        config = uvicorn.Config(await start(), log_level="warning", lifespan=lifespan)
         server = uvicorn.Server(config)
         serving = asyncio.create_task(server.serve(sockets=[bound]))
         while not server.started and not serving.done():
