@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -30,6 +31,11 @@ _SORTS: Final[dict[str, type[Meter] | type[Probe] | type[Scope]]] = {
     "scope": Scope,
 }
 _MOST_BYTES: Final = 1_000_000
+_OUR_WORDS: Final = (
+    ("String should have", "a text of"),
+    ("greater than or equal to", "at least"),
+    ("less than or equal to", "at most"),
+)
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 EXAMPLE: Final = """\
@@ -62,7 +68,8 @@ def known_instruments(path: Path | None = None) -> KnownInstruments:
     """
     path = path or instruments_path()
     try:
-        data = path.read_bytes()[: _MOST_BYTES + 1]
+        with path.open("rb") as file:
+            data = file.read(_MOST_BYTES + 1)
     except FileNotFoundError:
         return BUILT_IN
     except OSError as refused:
@@ -78,16 +85,16 @@ def read_instruments(data: bytes, name: str) -> KnownInstruments:
     faults: list[Fault] = []
     for sort, tables in _tables(text, name).items():
         if sort not in _SORTS or not isinstance(tables, dict):
-            near = _nearest(sort, list(_SORTS))
-            at = _line_of(text, sort)
-            expected = "tables such as [meter.NAME], [probe.NAME], [scope.NAME]"
-            faults.append(Fault(name, at, 1, f"'{sort}'", expected, near, "sort"))
+            faults.append(_unknown_sort(sort, text, name))
             continue
         for key, fields in tables.items():
+            table = _Table(text, name, sort, key)
+            faults += table.shape_faults(fields)
             try:
-                own[sort][key] = _SORTS[sort].model_validate(_as_text(key, fields))
+                if isinstance(fields, dict):
+                    own[sort][key] = _SORTS[sort].model_validate({**fields, "name": key})
             except ValidationError as refused:
-                faults += [_fault(e, text, name, sort, key) for e in refused.errors()]
+                faults += map(table.fault, refused.errors())
     if faults:
         raise InstrumentsFileError(tuple(sorted(faults, key=lambda fault: fault.line)))
     return KnownInstruments(
@@ -116,14 +123,16 @@ def _tables(text: str, name: str) -> dict[str, Any]:
         where = re.search(r"line ([0-9]+), column ([0-9]+)", str(refused))
         line, column = (int(where[1]), int(where[2])) if where else (text.count("\n") + 1, 1)
         words = re.sub(r" \(at .*\)$", "", str(refused))
-        found = f"what is not TOML ({words[:1].lower()}{words[1:]})"
-        fault = Fault(name, line, column, found, 'lines such as factor = 10 or rating = "400 V"')
-        raise InstrumentsFileError((fault,)) from None
+    except (RecursionError, ValueError):  # brackets in brackets, or a number of thousands of digits
+        line, column, words = 1, 1, "brackets too deep or a number too long"
+    expected = f'lines such as factor = 10 or rating = "400 V" ({words[:1].lower()}{words[1:]})'
+    raise InstrumentsFileError((Fault(name, line, column, "what is not TOML", expected),))
 
 
-def _as_text(key: str, fields: Any) -> Any:
-    """The fields with the table's name; nothing but a table has any."""
-    return {"name": key, **fields} if isinstance(fields, dict) else fields
+def _unknown_sort(sort: str, text: str, name: str) -> Fault:
+    near = None if sort in _SORTS else _nearest(sort, list(_SORTS))
+    expected = "tables such as [meter.NAME], [probe.NAME], [scope.NAME]"
+    return Fault(name, _line_of(text, sort), 1, f"'{sort}'", expected, near, "sort")
 
 
 def _others(ordinary: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
@@ -131,31 +140,68 @@ def _others(ordinary: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in ordinary.items() if key.casefold() not in taken}
 
 
-def _fault(error: ErrorDetails, text: str, name: str, sort: str, key: str) -> Fault:
-    """One pydantic error with the line of its key, or of its table where the key is missing."""
-    field = str(error["loc"][0]) if error["loc"] else ""
-    table = _line_of_table(text, sort, key)
-    line = _line_of(text, field, table) if field and error["type"] != "missing" else table
-    known = list(_SORTS[sort].model_fields)
-    context = error.get("ctx", {})
-    if error["type"] == "missing":
-        return Fault(
-            name, line, 1, f"no {field}", f"the key {field} here", f"{field} = …", "missing"
-        )
-    if error["type"] == "extra_forbidden":
-        expected = f"one of {', '.join(known)}"
-        return Fault(name, line, 1, f"the key {field}", expected, _nearest(field, known), "key")
-    if error["type"] == "quantity":
-        write = f'"{context["write"]}"'
-        return Fault(name, line, 1, f"'{context['found']}'", str(context["expected"]), write)
-    message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
-    return Fault(name, line, 1, f"'{error['input']}'" if field else "this", message, None)
+@dataclass(frozen=True)
+class _Table:
+    """One table of the file, to say what is wrong in it and where."""
+
+    text: str
+    file: str
+    sort: str
+    key: str
+
+    @property
+    def line(self) -> int:
+        """The line of its header."""
+        return _line_of_table(self.text, self.sort, self.key)
+
+    def shape_faults(self, fields: Any) -> list[Fault]:
+        """The fault of a value where a table should be, or of a second name."""
+        if not isinstance(fields, dict):
+            line = _line_of(self.text, self.key, self.line)
+            header = f'[{self.sort}."NAME"]'
+            found, expected = f"the key {self.key}", f"a table with the instrument's name, {header}"
+            return [Fault(self.file, line, 1, found, expected, header, "sort")]
+        if "name" in fields:
+            line = _line_of(self.text, "name", self.line)
+            expected = f"the name in the table's header alone, [{self.sort}.NAME]"
+            return [Fault(self.file, line, 1, "the key name", expected, rule="key")]
+        return []
+
+    def fault(self, error: ErrorDetails) -> Fault:
+        """One pydantic error with the line of its key, or of its table where the key is missing."""
+        field = str(error["loc"][0]) if error["loc"] else ""
+        if error["type"] == "missing":
+            expected, write = f"the key {field} here", f"{field} = …"
+            return Fault(self.file, self.line, 1, f"no {field}", expected, write, "missing")
+        line = _line_of(self.text, field, self.line) if field else self.line
+        if error["type"] == "extra_forbidden":
+            known = [key for key in _SORTS[self.sort].model_fields if key != "name"]
+            expected, near = f"one of {', '.join(known)}", _nearest(field, known)
+            return Fault(self.file, line, 1, f"the key {field}", expected, near, "key")
+        context = error.get("ctx", {})
+        if error["type"] == "quantity":
+            found, expected = f"'{context['found']}'", str(context["expected"])
+            return Fault(self.file, line, 1, found, expected, f'"{context["write"]}"')
+        found = f"'{error['input']}'" if field else f"the {self.sort} '{self.key}'"
+        words = re.findall(r"'([^']+)'", context.get("expected", ""))
+        near = _nearest(str(error["input"]), words)
+        return Fault(self.file, line, 1, found, _message(error), near)
+
+
+def _message(error: ErrorDetails) -> str:
+    """What pydantic expected, to stand after "expected"."""
+    message = re.sub(r"^(Value error, )?(expected |Input should be )?", "", error["msg"])
+    for theirs, ours in _OUR_WORDS:
+        message = message.replace(theirs, ours)
+    return message
 
 
 def _line_of_table(text: str, sort: str, key: str) -> int:
     quoted = rf"(?:\"{re.escape(key)}\"|'{re.escape(key)}'|{re.escape(key)})"
     match = re.search(rf"^\s*\[\s*{re.escape(sort)}\s*\.\s*{quoted}\s*\]", text, re.MULTILINE)
-    return text.count("\n", 0, match.start()) + 1 + match[0].count("\n") if match else 1
+    if match is None:  # written another way, such as an inline table
+        return _line_of(text, sort)
+    return text.count("\n", 0, match.start()) + 1 + match[0].count("\n")
 
 
 def _line_of(text: str, key: str, after: int = 1) -> int:

@@ -4,36 +4,69 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, Literal, TypeVar
+from typing import Annotated, Any, Final, Literal, TypeVar
 
-from pydantic import model_validator
+from pydantic import Field, field_validator, model_validator
+from pydantic_core import PydanticCustomError
 
 from .model import Model, Text, Whole, Word
-from .quantity import Capacitance, Duration, Frequency, Percent, Resistance, Voltage
+from .quantity import (
+    UNITS,
+    Capacitance,
+    Duration,
+    Frequency,
+    Percent,
+    Quantity,
+    Resistance,
+    Voltage,
+)
 
 _RANGES: Final = (1.0, 2.5, 5.0)  # full scales of a pointer meter, in each power of ten
 
 
-class Meter(Model):
+Number = Annotated[Whole, Field(ge=1, le=10**9)]
+
+
+class Instrument(Model):
+    """What every instrument has: a name, a description, and figures that can be divided by."""
+
+    name: Word
+    """What it is chosen by."""
+    describes: Text
+    """What sort of instrument it is."""
+
+    @field_validator("*")
+    @classmethod
+    def _check_above_zero(cls, value: Any) -> Any:
+        """Refuse a quantity of nought or less; an error in percent may be nought."""
+        if not isinstance(value, Quantity) or value.nominal > 0:
+            return value
+        if value.unit == "%" and value.nominal == 0:
+            return value
+        called, example = UNITS[value.unit]
+        raise PydanticCustomError(
+            "quantity",
+            "expected {expected}; write '{write}'",
+            {"found": str(value), "expected": f"{called} above zero", "write": example},
+        )
+
+
+class Meter(Instrument):
     """A voltmeter and ohmmeter.
 
     A digital one is good to a percentage of the reading and some counts of the last digit; a
     pointer one to a percentage of full scale, and its input resistance goes with the range.
     """
 
-    name: Word
-    """What it is chosen by."""
-    describes: Text
-    """What sort of meter it is."""
     input_resistance: Resistance | None = None
     """Input resistance of a digital meter on DC volts."""
     ohms_per_volt: Resistance | None = None
     """Input resistance of a pointer meter, for each volt of full scale."""
     dc_percent: Percent
     """DC accuracy: percent of the reading, or of full scale for a pointer meter."""
-    dc_counts: Whole = 0
+    dc_counts: Annotated[Whole, Field(ge=0, le=10**9)] = 0
     """Counts of the last digit beside it, for a digital meter."""
-    counts: Whole = 2000
+    counts: Number = 2000
     """Counts of the display: 2000 shows up to 1999."""
     ohms_percent: Percent
     """Accuracy of resistance: percent of the reading."""
@@ -70,14 +103,10 @@ class Meter(Model):
         return float(max(10.0 ** math.ceil(math.log10(abs(dc_v) / self.counts) - 1e-9), 1e-4))
 
 
-class Probe(Model):
+class Probe(Instrument):
     """A probe with the oscilloscope's input behind it, as the circuit sees it at the tip."""
 
-    name: Word
-    """What it is chosen by."""
-    describes: Text
-    """What sort of probe it is."""
-    factor: Whole
+    factor: Annotated[Whole, Field(ge=1, le=10_000)]
     """Attenuation: 1, 10, 100."""
     resistance: Resistance
     """Resistance at the tip."""
@@ -90,20 +119,10 @@ class Probe(Model):
     derated_from: Frequency
     """Above this frequency the rating falls in proportion to it."""
 
-    @model_validator(mode="after")
-    def _check_factor(self) -> Probe:
-        if self.factor < 1:
-            raise ValueError(f"found factor {self.factor}, expected 1, 10 or 100")
-        return self
 
-
-class Scope(Model):
+class Scope(Instrument):
     """An oscilloscope, analogue or digitising."""
 
-    name: Word
-    """What it is chosen by."""
-    describes: Text
-    """What sort of oscilloscope it is."""
     sort: Literal["analogue", "digitising"]
     """How it makes its picture."""
     bandwidth: Frequency
@@ -114,11 +133,11 @@ class Scope(Model):
     """Input capacitance."""
     rating: Voltage
     """Highest peak voltage at the input."""
-    bits: Whole | None = None
+    bits: Annotated[Whole, Field(ge=1, le=32)] | None = None
     """Resolution of a digitising one."""
     sample_rate: Frequency | None = None
     """Highest sample rate of a digitising one, in samples per second (written in Hz)."""
-    record_length: Whole | None = None
+    record_length: Number | None = None
     """Samples of a digitising one across the screen."""
     fastest: Duration
     """Fastest time per division."""

@@ -64,7 +64,7 @@ def _tables(known: KnownInstruments) -> Iterator[tuple[str, Iterable[tuple[str, 
                 m.describes,
                 str(m.input_resistance or f"{m.ohms_per_volt} per volt"),
                 f"{m.dc_percent}"
-                + (f" + {m.dc_counts} counts" if m.dc_counts else " of full scale"),
+                + (f" + {m.dc_counts} counts" if m.input_resistance else " of full scale"),
             )
             for m in known.meters.values()
         ],

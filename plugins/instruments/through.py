@@ -9,7 +9,6 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ...loaders.instruments_file import known_instruments
 from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instrument import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
@@ -18,6 +17,7 @@ from ...schema.measuring.ratings import Exceeded, exceeded
 from ...schema.measuring.sampling import sample_rate_hz, shown_hz, slowest_safe_s, step_v
 from ..cards.scope_picture import Trace, trace
 from ..cards.scope_settings import ScopeSettings, scope_settings, with_instrument
+from .choosing import known_or_ordinary
 from .oscillator import capacitance_f, oscillator_remark
 
 Numbers = NDArray[np.float64]
@@ -114,7 +114,7 @@ def _refusal(refused: Exceeded, expectation: Expectation, chosen: Instruments) -
     stress = _stress(expectation)
     fitting = [
         probe.name
-        for probe in known_instruments().probes.values()
+        for probe in known_or_ordinary().probes.values()
         if exceeded(*stress, probe, chosen.scope) is None
     ]
     instead = f"use the {fitting[0]}" if fitting else "no probe known here can take it"
@@ -167,8 +167,10 @@ class _Screen:
         filtered = self._filtered(t_s)
         if self.sampled_hz is None or self.chosen.scope.bits is None:
             return filtered
-        instants = np.arange(t_s[0], t_s[-1], 1 / self.sampled_hz)
         height_v = step_v(self.settings.volts_per_div, self.chosen.scope.bits)
+        if self.sampled_hz * (t_s[1] - t_s[0]) >= 1:  # a long record, finer than these times
+            return np.asarray(np.round(filtered / height_v) * height_v)
+        instants = np.arange(t_s[0], t_s[-1], 1 / self.sampled_hz)
         taken = np.round(np.interp(instants, t_s, filtered) / height_v) * height_v
         return np.interp(t_s, instants, taken)
 
@@ -179,7 +181,17 @@ class _Screen:
         longer_s = t_s[0] + step_s * np.arange(-run_up, len(t_s) + run_up)
         spectrum = np.fft.rfft(self.expectation.volts(longer_s))
         spectrum *= self.gain(np.asarray(np.fft.rfftfreq(len(longer_s), step_s), dtype=np.float64))
-        return np.asarray(np.fft.irfft(spectrum, len(longer_s))[run_up : run_up + len(t_s)])
+        filtered = np.fft.irfft(spectrum, len(longer_s))[run_up : run_up + len(t_s)]
+        return np.asarray(filtered + self._lost_dc_v)
+
+    @property
+    def _lost_dc_v(self) -> float:
+        """What the tip takes from the mean, which AC coupling takes away in any case."""
+        waveform = self.expectation.waveform
+        if waveform is None or self.settings.coupling == "DC":
+            return 0.0
+        left = float(self.loading(np.zeros(1))[0].real)
+        return (1 - left) * (waveform.mean_v + self.expectation.offset_v)
 
     def remarks(self) -> list[str]:
         """What this set-up changes, each with its reason."""
