@@ -63,7 +63,7 @@ def _vpp(expectation: Expectation) -> Limits | None:
 
 def _frequency(pin: Pin, expectation: Expectation) -> Limits | None:
     waveform = expectation.waveform
-    if waveform is None or not waveform.period_s:
+    if waveform is None or not waveform.period_s or waveform.kind == "noise":
         return None
     percent = ASSUMED_CRYSTAL_PERCENT if pin.role == "oscillator" else ASSUMED_FREQUENCY_PERCENT
     written = getattr(waveform, "frequency", None)
