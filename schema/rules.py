@@ -120,7 +120,7 @@ def references_exist(chip: Chip) -> Iterator[Finding]:
     """Every expectation names a condition and a source of this chip."""
     conditions = [condition.name for condition in chip.conditions]
     sources = [source.id for source in chip.sources]
-    for at, expectation in _expectations(chip):
+    for at, expectation in all_expectations(chip):
         for name, known, where in (
             (expectation.condition, conditions, ("condition",)),
             (expectation.source.id, sources, ("source", "id")),
@@ -171,7 +171,7 @@ def supply_and_ground(chip: Chip) -> Iterator[Finding]:
         if pin.role == "supply" and pin.number not in fed:
             told = f"found supply pin {pin.number} in no supply, expected it under supplies"
             yield Finding("supply-and-ground", ("pins", index, "role"), told)
-    lowest_v, highest_v = _supply_range_v(chip)
+    lowest_v, highest_v = supply_range_v(chip)
     if "ground" not in roles.values() and not lowest_v < 0 < highest_v:
         told = "found no ground pin, expected at least one pin with role ground"
         yield Finding("supply-and-ground", ("pins",), told)
@@ -182,7 +182,7 @@ def dc_possible(chip: Chip) -> Iterator[Finding]:
 
     ``beyond_supply`` excuses it from the supply, never from the absolute maximum.
     """
-    for at, pin, expectation in _pin_expectations(chip):
+    for at, pin, expectation in pin_expectations(chip):
         if expectation.dc is not None:
             span_v = (expectation.dc.nominal,) * 2
             for told in _impossible(chip, pin, expectation, span_v, "DC"):
@@ -194,13 +194,13 @@ def waveform_possible(chip: Chip) -> Iterator[Finding]:
 
     A floating waveform without DC is only held to fit in between: its place is not known.
     """
-    for at, pin, expectation in _pin_expectations(chip):
+    for at, pin, expectation in pin_expectations(chip):
         waveform = expectation.waveform
         if waveform is None:
             continue
         low_v, high_v = (v + expectation.offset_v for v in waveform.extremes_v[:2])
         if waveform.floats and expectation.dc is None:
-            bottom_v = _supply_range_v(chip)[0]
+            bottom_v = supply_range_v(chip)[0]
             low_v, high_v = bottom_v, bottom_v + waveform.vpp_v
         for told in _impossible(chip, pin, expectation, (low_v, high_v), "a peak"):
             yield Finding("waveform-possible", (*at, "waveform"), told)
@@ -208,7 +208,7 @@ def waveform_possible(chip: Chip) -> Iterator[Finding]:
 
 def waveform_on_dc(chip: Chip) -> Iterator[Finding]:
     """A waveform given in volts to ground has the mean that a meter reads as the pin's DC."""
-    for at, expectation in _expectations(chip):
+    for at, expectation in all_expectations(chip):
         waveform, limits = expectation.waveform, expectation.dc_limits_v()
         if waveform is None or waveform.floats or limits is None:
             continue
@@ -264,14 +264,16 @@ RULES: tuple[Rule, ...] = (
 )
 
 
-def _pin_expectations(chip: Chip) -> Iterator[tuple[Place, Pin, Expectation]]:
+def pin_expectations(chip: Chip) -> Iterator[tuple[Place, Pin, Expectation]]:
+    """What every pin should show, each with its place in the chip."""
     for index, pin in enumerate(chip.pins):
         for place, expectation in enumerate(pin.expectations):
             yield ("pins", index, "expectations", place), pin, expectation
 
 
-def _expectations(chip: Chip) -> Iterator[tuple[Place, Expectation]]:
-    for at, _, expectation in _pin_expectations(chip):
+def all_expectations(chip: Chip) -> Iterator[tuple[Place, Expectation]]:
+    """What every pin and node should show, each with its place in the chip."""
+    for at, _, expectation in pin_expectations(chip):
         yield at, expectation
     for index, node in enumerate(chip.application.nodes):
         for place, expectation in enumerate(node.expectations):
@@ -307,7 +309,7 @@ def _nearest(word: str, known: Iterable[str]) -> str | None:
     return best[0] if best else None
 
 
-def _supply_range_v(chip: Chip) -> tuple[float, float]:
+def supply_range_v(chip: Chip) -> tuple[float, float]:
     """Ground, or the lowest negative supply, to the highest supply, tolerances included."""
     ends = [volts for supply in chip.supplies for volts in supply.voltage.limits(0)]
     return min(0.0, *ends), max(0.0, *ends)
@@ -317,7 +319,7 @@ def _impossible(
     chip: Chip, pin: Pin, expectation: Expectation, span_v: tuple[float, float], what: str
 ) -> Iterator[str]:
     """What is said of volts, lowest and highest, that the supplies or the pin do not allow."""
-    bottom_v, top_v = _supply_range_v(chip)
+    bottom_v, top_v = supply_range_v(chip)
     slack_v = _SLACK_V + _SLACK_SHARE * (top_v - bottom_v)
     beyond = _outside(span_v, (bottom_v - slack_v, top_v + slack_v))
     if beyond is not None and expectation.beyond_supply is None:

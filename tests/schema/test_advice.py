@@ -1,0 +1,117 @@
+"""Advice: when it is given, when it holds its tongue, and what it offers to paste."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.yaml_lines import read_yaml
+from pinfolio.schema import Chip, Finding
+from pinfolio.schema.advice import advise
+from pinfolio.schema.rule_book import EXAMPLE
+
+Fields = dict[str, Any]
+Change = Callable[[Fields], Any]
+
+
+def advice(*changes: Change) -> tuple[Finding, ...]:
+    fields: Fields = read_yaml(EXAMPLE.encode(), "example").data
+    for change in changes:
+        change(fields)
+    return advise(Chip.model_validate(fields))
+
+
+def pin(number: int, **new: Any) -> Change:
+    return lambda chip: chip["pins"][number - 1].update(new)
+
+
+def shows(number: int, **new: Any) -> Change:
+    return lambda chip: chip["pins"][number - 1]["expectations"][0].update(new)
+
+
+def also(number: int, condition: str, **values: Any) -> Change:
+    """Add an expectation of a pin in another condition."""
+
+    def change(chip: Fields) -> None:
+        if condition not in [c["name"] for c in chip["conditions"]]:
+            chip["conditions"].append({"name": condition, "means": "Another state of the set."})
+        more = {"condition": condition, "source": {"id": "sheet", "page": 3}, **values}
+        chip["pins"][number - 1]["expectations"].append(more)
+
+    return change
+
+
+def sine(vpp: str) -> Fields:
+    return {"kind": "sine", "frequency": "1 kHz", "vpp": vpp}
+
+
+def split_supply(chip: Fields) -> None:
+    chip["supplies"].append({"name": "VEE", "pins": [2], "voltage": "-8 V"})
+    chip["pins"][1].update(role="supply", symbol="VEE")
+    chip["pins"][1]["expectations"][0]["dc"] = "-8 V"
+
+
+@pytest.mark.parametrize("path", chip_files(), ids=lambda path: path.stem)
+def test_the_demo_chips_need_none(path: Any) -> None:
+    assert advise(load_chip(path)) == ()
+
+
+GIVEN: list[tuple[str, list[Change], str, str | None]] = [
+    ("dc-missing", [pin(4, expectations=[])], "found no DC on pin 4 in 'colour bars'",
+     "- {condition: colour bars, dc: … V, source: {id: sheet, page: …}}"),
+    ("dc-missing", [shows(4, dc=None, resistance={"red_on_pin": "5 kΩ"})],
+     "found no DC beside this on pin 4", "dc: … V"),
+    ("dc-missing", [also(3, "no signal", waveform=sine("1 Vpp"))],  # nobody else has it, but
+     "found no DC beside this on pin 3", "dc: … V"),  # where does the sine stand?
+    ("source-page-missing", [shows(3, source={"id": "sheet"})], "found sheet without a page",
+     "page: …"),
+    ("dc-for-role", [shows(2, dc="0.3 V")], "found 0.3 V on a ground pin, expected 0 V", "0 V"),
+    ("dc-for-role", [shows(1, dc="5 V")], "expected its supply, 8 V ± 5 %", "8 V ± 5 %"),
+    ("dc-for-role", [shows(1, dc="0 V")], "found 0 V on a supply pin", "8 V ± 5 %"),
+    ("dc-for-role", [shows(4, dc="0 V")], "in every condition on an output pin", None),
+    ("peak-near-limit", [shows(4, dc="7.5 V", waveform=sine("2 Vpp"))],
+     "found a peak of 8.5 V, expected it within 0 V to 8.4 V", "beyond_supply: …"),
+    ("peak-near-limit", [shows(4, dc="1 V", waveform=sine("2.2 Vpp"))],
+     "found a peak of -100 mV", "beyond_supply: …"),
+    ("pin-in-no-block", [lambda c: c["blocks"][0].update(inputs=[])], "found pin 3 in no block",
+     "inputs: [pin 3]"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule", "changes", "told", "write"), GIVEN)
+def test_advice_says_what_is_odd_and_what_to_write(
+    rule: str, changes: list[Change], told: str, write: str | None
+) -> None:
+    (finding,) = advice(*changes)
+    assert finding.rule == rule
+    assert told in finding.message
+    assert ", expected " in finding.message
+    assert finding.write == write
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        [pin(3, role="unused", symbol="NC", expectations=[])],  # nothing to measure there
+        [also(3, "standby", dc="2 V"), also(4, "standby", dc="2 V")],  # only half have it
+        [shows(2, dc="80 mV")],  # drop along the board
+        [shows(1, dc="7.6 V")],  # a low but good supply
+        [also(1, "standby", dc="0 V")],  # switched off then, there otherwise
+        [shows(4, dc="0 V"), also(4, "no signal", dc="2 V")],  # a logic output
+        [shows(4, dc="0 V", waveform=sine("100 mVpp"), beyond_supply="A coil to ground.")],
+        [split_supply, shows(4, dc="0 V")],  # an amplifier rests in the middle
+        [lambda c: c.pop("blocks")],  # no block diagram at all
+        [lambda c: c["sources"].append({"id": "bench", "kind": "measured", "title": "Bench"}),
+         shows(3, source={"id": "bench", "sets": 2})],  # a bench has no pages
+    ],
+)  # fmt: skip
+def test_what_is_sensible_is_let_pass(changes: list[Change]) -> None:
+    assert advice(*changes) == ()
+
+
+def test_advice_leads_to_its_place() -> None:
+    (finding,) = advice(shows(2, dc="0.3 V"))
+    assert finding.at == ("pins", 1, "expectations", 0, "dc")
