@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-import yaml
-from pydantic import ValidationError
-from pydantic_core import ErrorDetails
-from rapidfuzz import process
-
-from ..schema import Chip, ChipRuleError
+from ..schema import Chip
 from .faults import ChipFileError, Fault
-from .yaml_lines import Key, Located, read_yaml
+from .validated import validated
+from .yaml_lines import read_yaml
+from .yaml_writing import as_yaml
 
 _SUFFIXES: Final = {".yaml", ".yml"}
-# What a place wants when something of another sort stands there.
-_SORT_OF_VALUE: Final = {
-    "tuple_type": "a list, its entries after dashes or in [ ]",
-    "model_type": "a map of keys and values",
-    "dict_type": "a map of keys and values",
-    "string_type": "plain text",
-}
-_CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 
 def load_chip(path: Path) -> Chip:
@@ -39,24 +28,14 @@ def load_chip(path: Path) -> Chip:
 
 def read_chip(data: bytes, name: str) -> Chip:
     """The chip in ``data``; ``name`` stands for the file in messages."""
-    located = read_yaml(data, name)
-    if not isinstance(located.data, dict):
-        sort = "a list" if isinstance(located.data, list) else "plain text"
-        fault = Fault(name, 1, 1, sort, "a map of keys", "part: …", "yaml")
-        raise ChipFileError((fault,))
-    try:
-        return Chip.model_validate(located.data)
-    except ValidationError as refused:
-        errors = _without_echoes(refused.errors())
-        faults = [fault for error in errors for fault in _faults(error, located)]
-        raise ChipFileError(tuple(sorted(faults, key=lambda f: (f.line, f.column)))) from None
+    return validated(Chip, read_yaml(data, name), ChipFileError, "part: …")
 
 
 def write_chip(chip: Chip) -> str:
     """The chip as a chip file: keys in the order of the models, quantities as written."""
     document = chip.model_dump(mode="json", exclude_defaults=True)
     document = {"file_format": chip.file_format, **document}
-    return yaml.dump(document, Dumper=_Dumper, allow_unicode=True, sort_keys=False, width=100)
+    return as_yaml(document)
 
 
 def find_chip_files(paths: Iterable[Path]) -> list[Path]:
@@ -71,152 +50,3 @@ def find_chip_files(paths: Iterable[Path]) -> list[Path]:
             fault = Fault(str(path), 1, 1, "nothing there", "a chip file or a folder of them")
             raise ChipFileError((fault,))
     return found
-
-
-class _Dumper(yaml.SafeDumper):
-    """Short maps and lists of plain values on one line, the rest in block style."""
-
-    def ignore_aliases(self, data: Any) -> bool:
-        return True
-
-
-def _represent_map(dumper: _Dumper, data: dict[str, Any]) -> yaml.Node:
-    plain = all(not isinstance(value, dict | list) for value in data.values())
-    short = sum(len(str(item)) for pair in data.items() for item in pair) < 60
-    return dumper.represent_mapping("tag:yaml.org,2002:map", data.items(), plain and short)
-
-
-def _represent_list(dumper: _Dumper, data: list[Any]) -> yaml.Node:
-    plain = all(not isinstance(value, dict | list) for value in data)
-    return dumper.represent_sequence("tag:yaml.org,2002:seq", data, plain)
-
-
-def _represent_text(dumper: _Dumper, data: str) -> yaml.Node:
-    style = '"' if "\x85" in data else None  # PyYAML folds this line break away in other styles
-    return dumper.represent_scalar("tag:yaml.org,2002:str", data, style)
-
-
-_Dumper.add_representer(str, _represent_text)
-_Dumper.add_representer(dict, _represent_map)
-_Dumper.add_representer(list, _represent_list)
-
-
-def _without_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
-    """Leave out "too short" of a list that is short only because its items were refused."""
-    places = [error["loc"] for error in errors]
-    return [
-        error
-        for error in errors
-        if error["type"] != "too_short"
-        or not any(
-            len(p) > len(error["loc"]) and p[: len(error["loc"])] == error["loc"] for p in places
-        )
-    ]
-
-
-def _faults(error: ErrorDetails, located: Located) -> Iterator[Fault]:
-    """One pydantic error as faults with their lines."""
-    path = _path_in_file(error["loc"], located)
-    cause = error.get("ctx", {}).get("error")
-    if isinstance(cause, ChipRuleError):
-        for finding in cause.findings:
-            line, column = located.place(finding.at)
-            found, _, expected = finding.message.partition(", expected ")
-            yield Fault(
-                located.name,
-                line,
-                column,
-                found.removeprefix("found "),
-                expected or "a whole and consistent chip",
-                finding.write,
-                finding.rule,
-            )
-        return
-    extra = error["type"] == "extra_forbidden"
-    line, column = located.place(path, of_key=extra)
-    yield Fault(located.name, line, column, *_words(error, path, located), error["type"])
-
-
-def _words(
-    error: ErrorDetails, path: tuple[Key, ...], located: Located
-) -> tuple[str, str, str | None]:
-    """What was found, what was expected, what to write."""
-    context = error.get("ctx", {})
-    kind, value = error["type"], error["input"]
-    shown = "a list" if isinstance(value, list) else "a map" if isinstance(value, dict) else None
-    shown = shown or f"'{value}'"
-    if kind == "missing":
-        return f"no '{path[-1]}'", f"the key '{path[-1]}' here", f"{path[-1]}: …"
-    if kind == "extra_forbidden":
-        siblings = _keys_beside(error)
-        near = _nearest(str(path[-1]), siblings)
-        return f"the key '{path[-1]}'", f"one of {', '.join(siblings)}", near
-    if kind == "literal_error":
-        words = [
-            word.strip("' ") for word in str(context["expected"]).replace(" or ", ", ").split(", ")
-        ]
-        return shown, f"one of {', '.join(words)}", _nearest(str(value), words)
-    if kind == "union_tag_invalid":
-        kinds = [word.strip("' ") for word in str(context["expected_tags"]).split(", ")]
-        return (
-            f"the kind '{context['tag']}'",
-            f"one of {', '.join(kinds)}",
-            _nearest(str(context["tag"]), kinds),
-        )
-    if kind == "too_short":
-        return "an empty list", f"at least one entry under '{path[-1]}'", None
-    if kind == "quantity":
-        return f"'{context['found']}'", str(context["expected"]), str(context["write"])
-    if kind in _SORT_OF_VALUE:
-        return shown, _SORT_OF_VALUE[kind], None
-    message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
-    if message.startswith("found "):
-        found, _, expected = message.removeprefix("found ").partition(", expected ")
-        return found, expected or "another value", None
-    return shown, message[0].lower() + message[1:], None
-
-
-def _path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:
-    """Pydantic's location less what is not in the file: the tag of a waveform union."""
-    path: tuple[Key, ...] = ()
-    for step in loc:
-        value = located.at(path)
-        if isinstance(value, dict) and step not in value and value.get("kind") == step:
-            continue
-        path = (*path, step)
-    return path
-
-
-def _keys_beside(error: ErrorDetails) -> list[str]:
-    """The keys that the model at this place knows."""
-    model: Any = Chip
-    for step in error["loc"][:-1]:
-        model = _model_at(model, step)
-    return list(getattr(model, "model_fields", {}))
-
-
-def _model_at(model: Any, step: Key) -> Any:
-    """The model one step further down, through tuples, optional values and unions."""
-    if isinstance(step, int):
-        return model
-    fields = getattr(model, "model_fields", {})
-    candidates = list(_models_in(fields[step].annotation)) if step in fields else [model]
-    if step in fields:
-        return candidates[0] if len(candidates) == 1 else candidates
-    for candidate in model if isinstance(model, list) else [model]:
-        literal = getattr(candidate, "model_fields", {}).get("kind")
-        if literal is not None and step in getattr(literal.annotation, "__args__", ()):
-            return candidate
-    return model
-
-
-def _models_in(annotation: Any) -> Iterator[Any]:
-    if hasattr(annotation, "model_fields"):
-        yield annotation
-    for inner in getattr(annotation, "__args__", ()):
-        yield from _models_in(inner)
-
-
-def _nearest(word: str, words: list[str]) -> str | None:
-    best = process.extractOne(word, words, score_cutoff=_CLOSE_ENOUGH)
-    return best[0] if best else None

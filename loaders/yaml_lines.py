@@ -52,9 +52,12 @@ class Located:
         return value
 
 
-def read_yaml(data: bytes, name: str) -> Located:
-    """Text of a chip file -> Located; raises ChipFileError with one fault if it is not YAML."""
-    text = _decode(data, name)
+def read_yaml(data: bytes, name: str, what: str = "a chip file", first: str = "part: …") -> Located:
+    """Text of a file -> Located; raises ChipFileError with one fault if it is not YAML.
+
+    ``what`` the file should be and its ``first`` line stand in the message.
+    """
+    text = _decode(data, name, what)
     _check_depth(text, name)
     try:
         root = yaml.compose(text, Loader=YAML_LOADER)
@@ -63,7 +66,7 @@ def read_yaml(data: bytes, name: str) -> Located:
     except (yaml.YAMLError, RecursionError, ValueError) as refused:
         raise _fault(name, (1, 1), "unreadable YAML", str(refused).splitlines()[0]) from None
     if root is None:
-        raise _fault(name, (1, 1), "an empty file", "a chip file", "part: …")
+        raise _fault(name, (1, 1), "an empty file", what, first)
     located = Located(None, name)
     located.data = _Walk(located).value(root, ())
     return located
@@ -109,11 +112,9 @@ class _Walk:
         return mapping
 
 
-def _decode(data: bytes, name: str) -> str:
+def _decode(data: bytes, name: str, what: str) -> str:
     if len(data) > MOST_BYTES:
-        raise _fault(
-            name, (1, 1), f"more than {MOST_BYTES:,} bytes", "a chip file, which is smaller"
-        )
+        raise _fault(name, (1, 1), f"more than {MOST_BYTES:,} bytes", f"{what}, which is smaller")
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _fault(name, (1, 1), "UTF-16 text", "UTF-8; save the file again as UTF-8")
     try:
