@@ -143,15 +143,19 @@ class _Screen:
         return np.asarray(self.loading(frequency_hz) / poles)
 
     def loading(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
-        """What the tip leaves of the signal."""
-        if self.pin.resistance is None or self.pin.resistance.nominal <= 0:
+        """What the tip leaves of the signal.
+
+        An input's own resistance is not that of what drives it, which is lower and not known.
+        """
+        resistance = self.pin.resistance
+        if resistance is None or resistance.nominal <= 0 or self.pin.role == "input":
             return np.ones_like(frequency_hz, dtype=np.complex128)
         node_f = capacitance_f(self.chip, f"pin {self.pin.number}") + (
             self.pin.capacitance.nominal if self.pin.capacitance else _ORDINARY_PIN_F
         )
         probe = self.chosen.probe
         tip_ohm, tip_f = probe.resistance.nominal, probe.capacitance.nominal
-        return loading_gain(frequency_hz, self.pin.resistance.nominal, node_f, tip_ohm, tip_f)
+        return loading_gain(frequency_hz, resistance.nominal, node_f, tip_ohm, tip_f)
 
     @property
     def sampled_hz(self) -> float | None:

@@ -80,8 +80,8 @@ def _gain(pin: Pin, expectation: Expectation, chosen: Instruments) -> float:
     if waveform is None or not waveform.period_s:
         return 1.0
     passed = one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
-    if pin.resistance is None or pin.resistance.nominal <= 0:
-        return passed
+    if pin.resistance is None or pin.resistance.nominal <= 0 or pin.role == "input":
+        return passed  # an input's own resistance is not that of what drives it
     node_f = pin.capacitance.nominal if pin.capacitance else _ORDINARY_PIN_F
     at = np.array([waveform.amplitude_hz])
     probe = chosen.probe

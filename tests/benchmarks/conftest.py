@@ -1,8 +1,9 @@
 """Measures, run by hand: ``pytest tests/benchmarks/bench_*.py``. None passes or fails by time.
 
-Each measure sets what the package does against plain sqlite3 doing the same reads or writes, and
-gives their ratio: ratios travel between machines, seconds do not. They are printed, and written
-as JSON to the file named in PINFOLIO_BENCHMARKS when that is set.
+Each measure sets what the package does against plain sqlite3 doing the same reads or writes, or
+against the plain work that its name says, and gives their ratio: ratios travel between machines,
+seconds do not. They are printed, and written as JSON to the file named in PINFOLIO_BENCHMARKS
+when that is set.
 """
 
 from __future__ import annotations
@@ -69,7 +70,7 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
         ours_ms, plain_ms = result["ours_s"] * 1e3, result["plain_s"] * 1e3
         more = "".join(f", {key} {value:,.0f}" for key, value in list(result.items())[3:])
         terminalreporter.write_line(
-            f"{name}: {ours_ms:.3f} ms, plain sqlite3 {plain_ms:.3f} ms,"
+            f"{name}: {ours_ms:.3f} ms, plain {plain_ms:.3f} ms,"
             f" ratio {result['ratio']:.2f}{more}"
         )
 

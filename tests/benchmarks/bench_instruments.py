@@ -1,0 +1,58 @@
+"""What instruments cost: a card through them, and the volts of composite video they work on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_file import load_chip
+from pinfolio.plugins.cards.pictures import picture_through, scope_picture
+from pinfolio.plugins.cards.pin_card import find_pin, pin_card
+from pinfolio.schema import Chip
+from pinfolio.schema.ordinary_instruments import BUILT_IN
+
+Report = Callable[..., None]
+Seconds = Callable[..., float]
+
+SAMPLES = 1_000_000
+
+
+@pytest.fixture(scope="module")
+def jungle() -> Chip:
+    return load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
+
+
+@pytest.mark.parametrize("number", ["13", "22", "46"])
+@pytest.mark.parametrize("scope", ["analogue 20 MHz", "digitising 50 MHz"])
+def test_a_card_through_instruments(
+    jungle: Chip, number: str, scope: str, report: Report, seconds: Seconds
+) -> None:
+    """Card and both pictures against the plain card with its one picture."""
+    pin, chosen = find_pin(jungle, number), BUILT_IN.choose(scope=scope)
+
+    def plain() -> None:
+        card = pin_card(jungle, pin)
+        card.document()
+        assert scope_picture(card)
+
+    def ours() -> None:
+        card = pin_card(jungle, pin, None, chosen)
+        card.document()
+        assert scope_picture(card)
+        assert picture_through(card)
+
+    name = f"card {number} through {scope}, against the plain card"
+    report(name, seconds(ours, 5), seconds(plain, 5))
+
+
+def test_volts_of_composite_video(jungle: Chip, report: Report, seconds: Seconds) -> None:
+    """A field of samples against as many plain sines."""
+    waveform = next(e.waveform for e in find_pin(jungle, "13").expectations if e.waveform)
+    assert waveform.kind == "composite video"
+    t_s = np.linspace(0.0, 20e-3, SAMPLES, endpoint=False)
+    ours_s = seconds(lambda: waveform.volts(t_s))
+    sine_s = seconds(lambda: np.sin(t_s * 2.8e7))
+    name = "composite video, against numpy.sin"
+    report(name, ours_s, sine_s, samples_a_second=SAMPLES / ours_s)
