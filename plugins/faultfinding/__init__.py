@@ -1,0 +1,1 @@
+"""Given these readings: what is suspect, and where do I probe next?"""

@@ -1,0 +1,136 @@
+"""How each kind of part fails, and what the whole chip then reads: the fault dictionary."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+from ...schema import Chip
+from .circuit import Network, ac_network, dc_network, signal_frequencies
+from .elements import CAPACITIVE, RESISTIVE, Element
+
+_LEAKS_OHM: Final = (1e6, 100e3, 10e3)
+_DRIFT: Final = 3.0  # a resistor that drifted is taken at this many times its value
+_DRIED: Final = 0.15  # of its value is left to a dried-out electrolytic
+_DRIED_OHM: Final = 50.0
+_SHORTED_TURNS: Final = 0.3
+
+
+@dataclass(frozen=True)
+class Failure:
+    """One part, one way to fail."""
+
+    ref: str
+    kind: str
+    mode: str
+    """``open``, ``shorted``, ``leaky 100 kΩ``, ``dried out`` ..."""
+
+    def __str__(self) -> str:
+        return f"{self.ref} {self.mode}"
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What one failure makes a point read: volts DC, and peak to peak at the signal's frequency."""
+
+    dc_v: float | None
+    vpp_v: float | None
+
+
+@dataclass(frozen=True)
+class FaultDictionary:
+    """Healthy readings of every point, and those under every failure, in one condition."""
+
+    condition: str
+    healthy: dict[str, Effect]
+    failed: dict[Failure, dict[str, Effect]]
+
+
+def failures_of(element: Element) -> Iterator[tuple[Failure, Element]]:
+    """Every way an element fails, and what it then is."""
+    for mode, failed in _modes(element):
+        yield Failure(element.ref, element.kind, mode), failed
+
+
+def _modes(element: Element) -> Iterator[tuple[str, Element]]:
+    is_open = replace(element, series_ohm=math.inf, parallel_ohm=math.inf, parallel_f=0.0)
+    shorted = replace(element, series_ohm=0.0, inductance_h=0.0, capacitance_f=math.inf)
+    if element.kind in RESISTIVE:
+        yield "open", is_open
+        yield "drifted up", replace(element, series_ohm=_DRIFT * element.series_ohm)
+    elif element.kind in CAPACITIVE:
+        yield "open", is_open
+        yield "shorted", shorted
+        for ohm in _LEAKS_OHM:
+            yield f"leaky, {ohm / 1e3:g} kΩ", replace(element, parallel_ohm=ohm)
+        if element.kind == "electrolytic capacitor":
+            dried_f = _DRIED * element.capacitance_f
+            yield "dried out", replace(element, capacitance_f=dried_f, series_ohm=_DRIED_OHM)
+    elif element.kind == "coil":
+        yield "open", is_open
+        henry = _SHORTED_TURNS * element.inductance_h
+        yield "shorted turns", replace(element, inductance_h=henry)
+    elif element.kind in ("crystal", "ceramic resonator"):
+        yield "dead", is_open
+    elif element.kind in ("diode", "zener diode"):
+        yield "open", replace(is_open, drop_v=0.0)
+        yield "shorted", replace(shorted, drop_v=0.0)
+        yield f"leaky, {_LEAKS_OHM[1] / 1e3:g} kΩ", replace(element, parallel_ohm=_LEAKS_OHM[1])
+
+
+def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
+    """Solve the network with every failure of every part, at DC and at each signal frequency."""
+    networks = [dc_network(chip, condition)]
+    networks += [ac_network(chip, condition, hz) for hz in signal_frequencies(chip, condition)]
+    signal_at = _network_of_points(chip, condition, len(networks))
+    names = networks[0].names
+
+    highest_v = _highest_v(chip, networks[0])
+
+    def effects(position: int | None, failed: Element | None) -> dict[str, Effect]:
+        solved = []
+        for network in networks:
+            used = list(network.elements)
+            if position is not None and failed is not None:
+                used[position] = failed
+            solved.append(network.volts(used))
+        found = {}
+        for name in names:
+            dc_v = min(max(solved[0][name].real, -highest_v), highest_v)
+            vpp_v = None
+            if name in signal_at:
+                network = networks[signal_at[name]]
+                amplitude_v = abs(solved[signal_at[name]][name]) * network.scale.get(name, 1.0)
+                vpp_v = min(amplitude_v, highest_v)
+            found[name] = Effect(dc_v, vpp_v)
+        return found
+
+    failed = {
+        failure: effects(position, broken)
+        for position, element in enumerate(networks[0].elements)
+        for failure, broken in failures_of(element)
+    }
+    return FaultDictionary(condition, effects(None, None), failed)
+
+
+def _highest_v(chip: Chip, healthy: Network) -> float:
+    """Volts that nothing on this board can go beyond: the highest there is when all is well."""
+    supplies = [supply.voltage.nominal for supply in chip.supplies]
+    peaks = [e.waveform.vpp_v for p in chip.pins for e in p.expectations if e.waveform is not None]
+    return max(*supplies, *peaks, *(abs(v) for v in healthy.volts().values()))
+
+
+def _network_of_points(chip: Chip, condition: str, count: int) -> dict[str, int]:
+    """Which of the AC networks carries the signal of each point that has one."""
+    frequencies = signal_frequencies(chip, condition)
+    assert len(frequencies) == count - 1
+    found = {}
+    for pin in chip.pins:
+        expectation = pin.expectation(condition)
+        if expectation is not None and expectation.waveform is not None:
+            hz = round(expectation.waveform.amplitude_hz, 3)
+            if hz in frequencies:
+                found[f"pin {pin.number}"] = 1 + frequencies.index(hz)
+    return found
