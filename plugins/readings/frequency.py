@@ -1,0 +1,82 @@
+"""How often a trace repeats: from its spectrum and from its crossings, which must agree."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ...schema import print_value
+from ...schema.waveforms import Samples
+from .crossings import Crossings, crossings_of
+from .spectrum import (
+    FEWEST_CYCLES_FOR_PHASE,
+    Line,
+    NoFrequency,
+    Spectrum,
+    refined,
+    strongest_line,
+)
+
+_FEWEST_CYCLES_FOR_SPECTRUM: Final = 4.0
+_ROUGHLY: Final = 0.25  # how far the spectrum of few periods may be off
+_FEWEST_CYCLES_OF_HARMONIC: Final = 6.0  # for its fundamental to show beside it
+_SAME_AGAIN: Final = 0.75  # correlation of a trace of few periods with itself one period on
+
+
+@dataclass(frozen=True)
+class Frequency:
+    """How often a trace repeats, and how evenly."""
+
+    hz: float
+    uncertainty_hz: float
+    """Standard uncertainty, without the error of the oscilloscope's own timebase."""
+    jitter_s: float
+    """Root mean square of how far its crossings are from evenly spaced times."""
+
+
+def frequency_of(
+    volts: Samples, spectrum: Spectrum, low_v: float, high_v: float, noise_v: float
+) -> Frequency:
+    """The frequency of a trace, from spectrum or crossings, whichever is more exact.
+
+    ``volts`` are evenly spaced and about their mean; ``low_v`` and ``high_v`` are the levels they
+    run between. Raises NoFrequency when the two do not agree to within half a period over the
+    whole record, or to within what is certain of the spectrum where it holds few periods.
+    """
+    line = refined(volts, spectrum.interval_s, strongest_line(spectrum, noise_v), noise_v)
+    reasons: list[NoFrequency] = []
+    for parts in (1, 2) if line.cycles < _FEWEST_CYCLES_OF_HARMONIC else (1,):
+        try:
+            levels_v = (low_v, high_v)
+            return _agreed(volts, spectrum.interval_s, line.part(parts), levels_v, noise_v)
+        except NoFrequency as reason:
+            reasons.append(reason)
+    raise reasons[0]
+
+
+def _agreed(
+    volts: Samples, interval_s: float, line: Line, levels_v: tuple[float, float], noise_v: float
+) -> Frequency:
+    """The frequency near a line of the spectrum at which the trace also crosses its levels."""
+    crossings = crossings_of(volts, interval_s, line, levels_v, noise_v)
+    half_period_hz = 0.5 / (len(volts) * interval_s)
+    rough_hz = _ROUGHLY * line.hz if line.cycles < _FEWEST_CYCLES_FOR_SPECTRUM else 0.0
+    if abs(crossings.hz - line.hz) > max(half_period_hz, 3 * line.uncertainty_hz, rough_hz):
+        spectrum, crossed = print_value(line.hz, "Hz"), print_value(crossings.hz, "Hz")
+        raise NoFrequency(f"the spectrum says {spectrum}, the crossings {crossed}")
+    if line.cycles < FEWEST_CYCLES_FOR_PHASE:
+        _check_same_again(volts, 1 / (crossings.hz * interval_s))
+    both: tuple[Line | Crossings, ...] = (line, crossings)
+    uncertainty_hz, hz = min((found.uncertainty_hz, found.hz) for found in both)
+    return Frequency(hz, math.hypot(uncertainty_hz, crossings.wander_hz), crossings.jitter_s)
+
+
+def _check_same_again(volts: Samples, period: float) -> None:
+    """Refuse a period, in samples, after which the trace is not the same again."""
+    over, lag = max(1, int(period / 50)), round(period)
+    smooth = np.convolve(volts, np.full(over, 1 / over), "valid")
+    if lag + 2 < len(smooth) and np.corrcoef(smooth[:-lag], smooth[lag:])[0, 1] < _SAME_AGAIN:
+        raise NoFrequency("it is not the same again one period on")
