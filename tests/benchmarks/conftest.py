@@ -70,8 +70,7 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
         ours_ms, plain_ms = result["ours_s"] * 1e3, result["plain_s"] * 1e3
         more = "".join(f", {key} {value:,.0f}" for key, value in list(result.items())[3:])
         terminalreporter.write_line(
-            f"{name}: {ours_ms:.3f} ms, plain {plain_ms:.3f} ms,"
-            f" ratio {result['ratio']:.2f}{more}"
+            f"{name}: {ours_ms:.3f} ms, plain {plain_ms:.3f} ms, ratio {result['ratio']:.2f}{more}"
         )
 
 
