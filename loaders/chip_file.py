@@ -9,7 +9,7 @@ from typing import Final
 from ..schema import Chip
 from .faults import ChipFileError, Fault
 from .validated import validated
-from .yaml_lines import read_yaml
+from .yaml_lines import MOST_BYTES, Located, read_yaml
 from .yaml_writing import as_yaml
 
 _SUFFIXES: Final = {".yaml", ".yml"}
@@ -17,18 +17,28 @@ _SUFFIXES: Final = {".yaml", ".yml"}
 
 def load_chip(path: Path) -> Chip:
     """The chip in the file at ``path``; raises ChipFileError with all its faults."""
+    return read_chip(chip_file_bytes(path), str(path))
+
+
+def chip_file_bytes(path: Path) -> bytes:
+    """What is in the file, as far as a chip file can go; raises ChipFileError if unreadable."""
     try:
         with path.open("rb") as opened:
-            data = opened.read(2_000_001)
+            return opened.read(MOST_BYTES + 1)
     except OSError as refused:
         fault = Fault(str(path), 1, 1, refused.strerror or "an error", "a readable chip file")
         raise ChipFileError((fault,)) from None
-    return read_chip(data, str(path))
 
 
 def read_chip(data: bytes, name: str) -> Chip:
     """The chip in ``data``; ``name`` stands for the file in messages."""
-    return validated(Chip, read_yaml(data, name), ChipFileError, "part: …")
+    return read_located_chip(data, name)[0]
+
+
+def read_located_chip(data: bytes, name: str) -> tuple[Chip, Located]:
+    """The chip in ``data`` and where each of its values stands; otherwise as ``read_chip``."""
+    located = read_yaml(data, name)
+    return validated(Chip, located, ChipFileError, "part: …"), located
 
 
 def write_chip(chip: Chip) -> str:

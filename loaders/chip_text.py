@@ -27,10 +27,11 @@ EXPLAINS: Final = "#?"
 
 @dataclass(frozen=True)
 class Fix:
-    """A text to put in place of the key or value that begins at a line and column (from 1)."""
+    """What to write instead of the key or value that begins at a line and column (from 1)."""
 
     line: int
     column: int
+    found: str
     write: str
 
 
@@ -73,14 +74,16 @@ def _kind(collection: Collection) -> str | None:
 
 
 def with_fixes(text: str, fixes: Iterable[Fix]) -> str:
-    """The text with each fix put in; a fix at whose place no key or value begins is left out."""
-    wanted = {(fix.line, fix.column): fix.write for fix in fixes}
-    spots = [spot for spot in _scalars(yaml.compose(text, Loader=YAML_LOADER)) if spot[0] in wanted]
+    """The text with each fix put in; one that does not find what it is for is left out."""
+    wanted = {(fix.line, fix.column): fix for fix in fixes}
+    scalars = _scalars(yaml.compose(text, Loader=YAML_LOADER))
+    spots = [spot for spot in scalars if spot[0] in wanted]
     for place, node, in_brackets in sorted(spots, key=lambda spot: spot[0], reverse=True):
-        quoted = bool(node.style)
-        new = scalar_text(Scalar(wanted[place], quoted=quoted), in_brackets=in_brackets)
-        start, end = offset_of(text, node.start_mark), offset_of(text, node.end_mark)
-        text = text[:start] + new + text[end:]
+        fix = wanted[place]
+        if node.value == fix.found:
+            new = scalar_text(Scalar(fix.write, quoted=bool(node.style)), in_brackets=in_brackets)
+            start, end = offset_of(text, node.start_mark), offset_of(text, node.end_mark)
+            text = text[:start] + new + text[end:]
     return text
 
 

@@ -1,0 +1,1 @@
+"""From a data sheet to a chip file: drafting, linting, formatting, previewing, comparing."""

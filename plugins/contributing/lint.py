@@ -1,0 +1,201 @@
+"""What is wrong with chip files, and what could be better: faults and advice with their places.
+
+A fault keeps a chip out of a folio; advice does not. Safe fixes are slips in spelling that leave
+one reading: a key, a word or a name of the file that is nearly right, and a quantity of which
+only the signs around the digits are wrong.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any, Final
+
+from rapidfuzz import fuzz
+
+from ...loaders.chip_file import chip_file_bytes, read_located_chip
+from ...loaders.chip_text import Fix, with_fixes
+from ...loaders.faults import ChipFileError, Fault
+from ...loaders.whole_file import replace_text
+from ...loaders.yaml_lines import Located
+from ...schema import Finding
+from ...schema.advice import advise
+from ...schema.quantity import UNITS, QuantityError, parse_quantity
+from ...schema.rule_book import book_rule, rule_name
+from .completeness import Completeness, completeness
+from .unusual_symbols import Naming, namings, unusual_symbols
+
+MANY: Final = 40
+"""From so many files on several processes read them: fewer are read before those have started."""
+
+_NEARLY_RIGHT: Final = 80  # of 100, rapidfuzz ratio
+_MENDABLE: Final = frozenset({"extra_forbidden", "literal_error", "references-exist", "ends-exist"})
+
+Told = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True)
+class Note:
+    """A fault or a piece of advice at one place of a file."""
+
+    rule: str
+    line: int
+    column: int
+    found: str
+    expected: str
+    write: str | None
+    fix: Fix | None = None
+    """The same as a change of the file, where it is safe to make it unasked."""
+
+    @property
+    def blocks(self) -> bool:
+        """Whether it keeps the chip out of a folio."""
+        return book_rule(self.rule).blocks
+
+    def document(self) -> dict[str, Any]:
+        """As JSON, with why it matters."""
+        return {
+            "kind": "fault" if self.blocks else "advice",
+            "rule": self.rule,
+            "line": self.line,
+            "column": self.column,
+            "found": self.found,
+            "expected": self.expected,
+            "why": book_rule(self.rule).why,
+            "write": self.write,
+            "safe": self.fix is not None,
+        }
+
+
+@dataclass(frozen=True)
+class Linted:
+    """One chip file looked at; part, figure and names of pins only where it reads as a chip."""
+
+    file: str
+    notes: tuple[Note, ...]
+    part: str | None = None
+    completeness: Completeness | None = None
+    namings: tuple[Naming, ...] = ()
+    symbols_at: tuple[tuple[int, int], ...] = ()
+    """Line and column of the symbol of each pin."""
+
+    def document(self) -> dict[str, Any]:
+        """As JSON."""
+        figure = self.completeness.document() if self.completeness else None
+        notes = [note.document() for note in self.notes]
+        return {"file": self.file, "part": self.part, "completeness": figure, "findings": notes}
+
+
+def lint_file(path: Path) -> Linted:
+    """Look at one file by itself."""
+    name = str(path)
+    try:
+        chip, located = read_located_chip(chip_file_bytes(path), name)
+    except ChipFileError as refused:
+        return Linted(name, tuple(_from_fault(fault) for fault in refused.faults))
+    notes = [_from_finding(finding, located) for finding in advise(chip)]
+    places = [located.place(("pins", index, "symbol")) for index in range(len(chip.pins))]
+    return Linted(name, _sorted(notes), chip.part, completeness(chip), namings(chip), tuple(places))
+
+
+def lint_files(paths: Sequence[Path], told: Told | None = None) -> list[Linted]:
+    """Look at all files, and at how they compare; many are shared out among the processors."""
+    if len(paths) < MANY:
+        looked = _counted(map(lint_file, paths), len(paths), told)
+    else:
+        workers = max(2, min(os.cpu_count() or 1, 8))
+        with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
+            chunk = max(1, min(20, len(paths) // workers))
+            looked = _counted(pool.map(lint_file, paths, chunksize=chunk), len(paths), told)
+    return _compared(looked)
+
+
+def fix_file(path: Path) -> int:
+    """Make the safe fixes in a file; how many there were. Raises OSError if it cannot be written.
+
+    Rules of the whole chip are only looked at once every value reads, so this goes on until
+    nothing is left to fix.
+    """
+    total = 0
+    while fixes := [note.fix for note in lint_file(path).notes if note.fix is not None]:
+        text = chip_file_bytes(path).decode("utf-8-sig")
+        mended = with_fixes(text, fixes)
+        if mended == text:
+            break
+        replace_text(path, mended)
+        total += len(fixes)
+    return total
+
+
+def _counted(looked: Iterable[Linted], total: int, told: Told | None) -> list[Linted]:
+    results: list[Linted] = []
+    for linted in looked:
+        results.append(linted)
+        if told is not None:
+            told(len(results), total, linted.file)
+    return results
+
+
+def _compared(looked: list[Linted]) -> list[Linted]:
+    """The same files with advice that comes from comparing them."""
+    by_part = {linted.part: linted for linted in looked}
+    more: dict[str, list[Note]] = {}
+    for naming, finding in unusual_symbols(n for linted in looked for n in linted.namings):
+        linted = by_part[naming.part]
+        place = linted.symbols_at[naming.index]
+        more.setdefault(linted.file, []).append(_note(finding, place))
+    return [
+        replace(linted, notes=_sorted([*linted.notes, *more.get(linted.file, ())]))
+        for linted in looked
+    ]
+
+
+def _sorted(notes: Iterable[Note]) -> tuple[Note, ...]:
+    return tuple(sorted(notes, key=lambda note: (note.line, note.column)))
+
+
+def _from_finding(finding: Finding, located: Located) -> Note:
+    return _note(finding, located.place(finding.at))
+
+
+def _note(finding: Finding, place: tuple[int, int]) -> Note:
+    found, _, expected = finding.message.removeprefix("found ").partition(", expected ")
+    return Note(finding.rule, *place, found, expected, finding.write)
+
+
+def _from_fault(fault: Fault) -> Note:
+    rule = rule_name(fault.rule, fault.found)
+    fix = _safe_fix(fault) if rule != "blank" else None
+    return Note(rule, fault.line, fault.column, fault.found, fault.expected, fault.write, fix)
+
+
+def _safe_fix(fault: Fault) -> Fix | None:
+    """The fix that a fault offers, if nobody could have meant anything else."""
+    typed = re.search("'(.*)'$", fault.found)
+    if typed is None or fault.write is None:
+        return None
+    word, write = typed[1], fault.write
+    same_digits = re.findall("[0-9]+", word) == re.findall("[0-9]+", write)
+    near = fault.rule in _MENDABLE and fuzz.ratio(word, write) >= _NEARLY_RIGHT
+    if same_digits and (near or (fault.rule == "quantity" and _only_signs_wrong(word, write))):
+        return Fix(fault.line, fault.column, word, write)
+    return None
+
+
+def _only_signs_wrong(word: str, write: str) -> bool:
+    """Whether the text has its unit, and is no quantity of another sort: 4,2 V or 4.2 v."""
+    has_unit = re.search(r"[^\W\d]|[%°]", word) is not None
+    return has_unit and " or " not in write and not any(_reads_as(word, unit) for unit in UNITS)
+
+
+def _reads_as(word: str, unit: str) -> bool:
+    try:
+        parse_quantity(word, unit)
+    except QuantityError:
+        return False
+    return True

@@ -1,0 +1,82 @@
+"""Pins that are called otherwise than on every other chip that has a pin for the same.
+
+Two functions are the same when their words are, in any order, as far as the thesaurus goes:
+``CVBS input`` is ``composite video input``. Comparing needs other chips, so this is the one piece
+of advice that a file cannot be given alone.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from ...loaders import thesaurus
+from ...schema import Chip, Finding
+from ...schema.text import part_key
+
+_LITTLE_WORDS: Final = frozenset({"a", "an", "and", "for", "from", "of", "on", "the", "to", "with"})
+_LEAST_CHIPS: Final = 2  # how many others must agree on a symbol before one is called unusual
+
+Meaning = tuple[str, frozenset[frozenset[str]]]
+"""A role, and the words of a function, each with all wordings that may stand for it."""
+
+
+@dataclass(frozen=True)
+class Naming:
+    """What one pin of a chip is called, and for what."""
+
+    part: str
+    index: int
+    symbol: str
+    function: str
+    meaning: Meaning
+
+
+def namings(chip: Chip) -> tuple[Naming, ...]:
+    """What each pin of the chip is called."""
+    return tuple(
+        Naming(chip.part, index, pin.symbol, pin.function, (pin.role, _meaning(pin.function)))
+        for index, pin in enumerate(chip.pins)
+        if pin.role != "unused"
+    )
+
+
+def unusual_symbols(known: Iterable[Naming]) -> Iterator[tuple[Naming, Finding]]:
+    """Advice on each pin whose symbol no other chip uses, where the others agree on one."""
+    alike: dict[Meaning, list[Naming]] = defaultdict(list)
+    for naming in known:
+        alike[naming.meaning].append(naming)
+    for group in alike.values():
+        for naming in group:
+            others = {(n.part, _stem(n.symbol)): n.symbol for n in group if n.part != naming.part}
+            stems = Counter(stem for _, stem in others)
+            if not stems or _stem(naming.symbol) in stems:
+                continue
+            stem, times = stems.most_common(1)[0]
+            if times >= _LEAST_CHIPS:
+                usual = next(symbol for (_, one), symbol in others.items() if one == stem)
+                yield naming, _finding(naming, usual, times)
+
+
+def _finding(naming: Naming, usual: str, times: int) -> Finding:
+    told = f"found symbol {naming.symbol} for '{naming.function}'"
+    expected = f"expected {usual}, as on {times} other chips"
+    return Finding("symbol-unusual", ("pins", naming.index, "symbol"), f"{told}, {expected}", usual)
+
+
+def _meaning(function: str) -> frozenset[frozenset[str]]:
+    """The words of a function up to the first comma or colon, plurals and little words aside."""
+    words = re.split("[,;:(]", function)[0].split()
+    text = " ".join(word for word in words if word.lower() not in _LITTLE_WORDS)
+    return frozenset(
+        frozenset(wording.lower().rstrip("s") for wording in term)
+        for term in thesaurus.load().expand(text)
+    )
+
+
+def _stem(symbol: str) -> str:
+    """A symbol without spaces, signs and the number that tells it from its like."""
+    return re.sub("[0-9]+$", "", part_key(symbol))
