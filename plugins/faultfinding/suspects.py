@@ -1,0 +1,110 @@
+"""Given readings: how likely is each suspect, alone or with a second one?
+
+Bayes' rule over every single hypothesis and every pair, without sampling: each reading is an
+outcome at a point, and outcomes of different points are taken as independent once the fault is
+known. Source: de Kleer and Williams, Diagnosing multiple faults, Artificial Intelligence 32 (1987).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .hypotheses import Hypothesis, usual_odds
+from .outcomes import OUTCOMES, Point, Predictions
+
+Numbers = NDArray[np.float64]
+
+_SURPRISE: Final = 0.08  # likelihood of one reading under the best suspect: below, it contradicts
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One reading, judged: what it said of a point."""
+
+    point: Point
+    outcome: str
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """What the readings leave of each hypothesis."""
+
+    predictions: Predictions
+    observations: tuple[Observation, ...]
+    single: Numbers
+    """Probability that a hypothesis is the only fault, shape (hypotheses,)."""
+    paired: Numbers
+    """Probability of each pair, upper triangle, shape (hypotheses, hypotheses)."""
+
+    @cached_property
+    def each(self) -> Numbers:
+        """Probability that a hypothesis holds, alone or in a pair."""
+        return np.asarray(self.single + self.paired.sum(axis=0) + self.paired.sum(axis=1))
+
+    def ranked(self, most: int = 10) -> list[tuple[Hypothesis, float]]:
+        """The likeliest, with their probabilities."""
+        order = np.argsort(-self.each, kind="stable")[:most]
+        return [(self.predictions.hypotheses[at], float(self.each[at])) for at in order]
+
+    def because(self, hypothesis: Hypothesis) -> list[str]:
+        """For each reading, how well the hypothesis explains it."""
+        row = self.predictions.hypotheses.index(hypothesis)
+        told = []
+        for found in self.observations:
+            share = _likelihood(self.predictions, found)[row]
+            told.append(
+                f"pin {found.point.pin} {found.point.quantity} {found.outcome}:"
+                f" {share:.0%} of such faults read so"
+            )
+        return told
+
+    @cached_property
+    def contradictions(self) -> tuple[Observation, ...]:
+        """Readings that even the likeliest suspect does not explain: to be taken again."""
+        best = int(np.argmax(self.each))
+        return tuple(
+            found
+            for found in self.observations
+            if _likelihood(self.predictions, found)[best] < _SURPRISE
+            and _likelihood(self.predictions, found).max() < 4 * _SURPRISE
+        )
+
+
+def posterior(
+    predicted: Predictions,
+    observations: Sequence[Observation],
+    odds: dict[str, Any] | None = None,
+) -> Posterior:
+    """Weigh every hypothesis, and every pair, by the observations."""
+    prior = np.array([hypothesis.odds for hypothesis in predicted.hypotheses])
+    prior = prior / prior.sum()
+    single, paired = prior.copy(), np.triu(np.outer(prior, prior), k=1)
+    none = len(prior) - 1  # "none of these" pairs with nothing
+    paired[:, none] = 0.0
+    paired *= float((odds or usual_odds())["second fault"])
+    for found in observations:
+        likelihood = _likelihood(predicted, found)
+        single *= likelihood
+        paired *= _likelihood_of_pairs(predicted, found)
+    total = single.sum() + paired.sum()
+    return Posterior(predicted, tuple(observations), single / total, paired / total)
+
+
+def _likelihood(predicted: Predictions, found: Observation) -> Numbers:
+    column = predicted.points.index(found.point)
+    return np.asarray(predicted.table[:, column, OUTCOMES.index(found.outcome)])
+
+
+def _likelihood_of_pairs(predicted: Predictions, found: Observation) -> Numbers:
+    """Of two faults, the one that upsets the point more decides what it reads."""
+    column = predicted.points.index(found.point)
+    right = predicted.table[:, column, 0]
+    said = _likelihood(predicted, found)
+    first_decides = right[:, None] <= right[None, :]
+    return np.where(first_decides, said[:, None], said[None, :])
