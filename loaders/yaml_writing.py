@@ -31,7 +31,9 @@ def _represent_list(dumper: _Dumper, data: list[Any]) -> yaml.Node:
 
 
 def _represent_text(dumper: _Dumper, data: str) -> yaml.Node:
-    style = '"' if "\x85" in data else None  # PyYAML folds this line break away in other styles
+    style = "|" if "\n" in data else None
+    if "\x85" in data or "\t" in data or "\n " in data or data.startswith(("\n", " ")):
+        style = '"'  # other styles fold this line break away, or hold blanks that seem to indent
     return dumper.represent_scalar("tag:yaml.org,2002:str", data, style)
 
 

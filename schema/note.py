@@ -3,16 +3,20 @@
 A note is the set of its revisions, each of which names those it follows by digest. So two shops
 that hold some revisions each hold all of them after swapping, in whatever order: the union of two
 sets. The newest are those that no other follows; when there are several, the note is in conflict
-until a revision follows them all. A note that was withdrawn once stays withdrawn.
+until a revision follows them all. A note that was withdrawn once stays withdrawn, and no shop can
+withdraw what another began.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Iterator
+from datetime import date
+from functools import cached_property
 from typing import Annotated, Final, Literal, get_args
 
-from pydantic import StringConstraints, model_validator
+from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
 from .model import Listed, Model, Text, Whole, Word, YesNo
 from .quantity import Frequency, PeakToPeak, Resistance, Voltage
@@ -21,12 +25,30 @@ NoteKind = Literal["known-good reading", "fault and remedy", "caution", "correct
 Confidence = Literal["once", "several times", "always"]
 NOTE_KINDS: Final[tuple[str, ...]] = get_args(NoteKind)
 
+HANDLE_LOOKS: Final = "small letters, digits and hyphens, such as bench-and-coil"
+# What acts on a screen instead of being seen: controls (but newline and tab), separators of lines,
+# and the marks that turn the direction of text around (Unicode Standard Annex 9, table 4).
+_ACTS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+def _calendar_day(text: str) -> str:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"found '{text}', expected a day such as 2026-11-25") from None
+    return text
+
+
 Handle = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=40)]
 NoteId = Annotated[str, StringConstraints(pattern=r"^[a-z2-7]{16}$")]
 Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
-Day = Annotated[str, StringConstraints(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$")]
+Day = Annotated[
+    str, StringConstraints(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_calendar_day)
+]
 Seen = Literal["unstable", "distorted", "missing", "clipped", "hum"]
-FileName = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]*\.(csv|png|jpg)$")]
+FileName = Annotated[
+    str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]*\.(csv|png|jpg)$", max_length=80)
+]
 
 
 class Readings(Model):
@@ -68,7 +90,7 @@ class Note(Model):
     """Format of the note."""
     id: NoteId
     """Names the note through all its revisions: sixteen letters drawn at random."""
-    follows: Annotated[tuple[Digest, ...], Listed] = ()
+    follows: Annotated[tuple[Digest, ...], Field(max_length=16), Listed] = ()
     """Digests of the revisions that this one replaces; none for the first."""
     kind: NoteKind
     """What sort of note it is."""
@@ -112,8 +134,16 @@ class Note(Model):
     """What was read after the repair."""
     text: Text | None = None
     """Anything else, in Markdown."""
-    attachments: Annotated[tuple[Attachment, ...], Listed] = ()
+    attachments: Annotated[tuple[Attachment, ...], Field(max_length=8), Listed] = ()
     """Captures and photographs."""
+
+    @model_validator(mode="after")
+    def _check_signs(self) -> Note:
+        for field, value in _texts(self):
+            if acts := _ACTS.search(value):
+                sign = f"U+{ord(acts[0]):04X}"
+                raise ValueError(f"found the control character {sign} in {field}, expected text")
+        return self
 
     @model_validator(mode="after")
     def _check_whole(self) -> Note:
@@ -124,7 +154,7 @@ class Note(Model):
                 raise ValueError(f"found no {field}, expected one in a {self.kind}")
         return self
 
-    @property
+    @cached_property
     def digest(self) -> str:
         """SHA-256 of the revision in its one spelling: what others name it by."""
         return hashlib.sha256(self.document().encode()).hexdigest()
@@ -144,15 +174,42 @@ _NEEDS: Final[dict[str, tuple[str, ...]]] = {
 }
 
 
+def _texts(note: Note) -> Iterator[tuple[str, str]]:
+    """Every text of a note that is not bound to a pattern, with the name of its field."""
+    for field, value in note.__dict__.items():
+        if isinstance(value, str):
+            yield field, value
+    for attachment in note.attachments:
+        yield "caption", attachment.caption or ""
+
+
 def newest(revisions: Iterable[Note]) -> tuple[Note, ...]:
     """The revisions of one note that no other follows, in the order of date and digest.
 
-    More than one is a conflict. A withdrawn revision is the only one left, whatever follows it.
+    More than one is a conflict. A shop that withdraws takes back all it wrote in the note, before
+    and after; when it began the note, the whole note, and the withdrawn revision alone is left.
     """
     known = {note.digest: note for note in revisions}
-    withdrawn = [digest for digest, note in known.items() if note.withdrawn]
-    if withdrawn:
-        return (known[min(withdrawn, key=lambda digest: (known[digest].date, digest))],)
-    followed = {digest for note in known.values() for digest in note.follows}
-    heads = [digest for digest in known if digest not in followed]
-    return tuple(known[d] for d in sorted(heads, key=lambda d: (known[d].date, d)))
+    began = {note.shop for note in known.values() if not note.follows}
+    gone = {note.shop for note in known.values() if note.withdrawn}
+    left = {digest: note for digest, note in known.items() if note.shop not in gone}
+    if not left or (began and began <= gone):
+        return _in_order(note for note in known.values() if note.withdrawn)[:1]
+    followed = _followed(left, known)
+    return _in_order(note for digest, note in left.items() if digest not in followed)
+
+
+def _in_order(notes: Iterable[Note]) -> tuple[Note, ...]:
+    return tuple(sorted(notes, key=lambda note: (note.date, note.digest)))
+
+
+def _followed(left: dict[str, Note], known: dict[str, Note]) -> set[str]:
+    """What the revisions left follow, one way or another through all that are known."""
+    followed: set[str] = set()
+    waiting = [digest for note in left.values() for digest in note.follows]
+    while waiting:
+        digest = waiting.pop()
+        if digest not in followed:
+            followed.add(digest)
+            waiting += known[digest].follows if digest in known else ()
+    return followed

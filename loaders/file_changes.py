@@ -1,0 +1,68 @@
+"""Several files of one folder changed together: after a crash either all are changed or none.
+
+The new files are laid out beside their places in a folder of their own. Renaming that folder is
+the one step that decides; what comes after is only moving, which whoever opens the folder next
+finishes.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+_LAYING_OUT: Final = ".merging-"
+_DECIDED: Final = ".merged"
+
+
+@contextmanager
+def changed_together(folder: Path) -> Iterator[Path]:
+    """A new folder to write files in, by their paths in ``folder``; all take effect at the end.
+
+    When the block raises, or all ends within it, nothing has changed. Raises OSError.
+    """
+    finish_changes(folder)
+    new = folder / f"{_LAYING_OUT}{secrets.token_hex(8)}"
+    new.mkdir()
+    try:
+        yield new
+        for path in (*_files(new), *(p for p in new.rglob("*") if p.is_dir()), new):
+            _to_disk(path)
+        new.rename(folder / _DECIDED)
+    except BaseException:
+        shutil.rmtree(new, ignore_errors=True)
+        raise
+    finish_changes(folder)
+
+
+def finish_changes(folder: Path) -> None:
+    """Move what was decided into place, and nothing where nothing was. Raises OSError."""
+    decided = folder / _DECIDED
+    if not decided.is_dir():
+        return
+    for path in _files(decided):
+        place = folder / path.relative_to(decided)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        path.replace(place)
+        _to_disk(place.parent)
+    shutil.rmtree(decided)
+    _to_disk(folder)
+
+
+def _files(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.rglob("*") if path.is_file())
+
+
+def _to_disk(path: Path) -> None:
+    """Wait until a file's bytes, or a folder's entries, are on the disk."""
+    if path.is_dir() and os.name == "nt":  # folders cannot be opened there
+        return
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)
