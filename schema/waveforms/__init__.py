@@ -16,9 +16,11 @@ from .polyline import Polyline
 from .pulses import FieldPulse, LinePulse
 from .recorder import ColourUnder, FmLuminance
 from .sandcastle import Sandcastle
+from .secam import SecamVideo
 from .servo import ServoPulse
 from .simple import Parabola, Pulse, Sawtooth, Sine, Steady
 from .sync import CompositeSync
+from .test_signals import Crosshatch, Multiburst, RedField, Staircase
 
 AnyWaveform = (
     Steady
@@ -48,6 +50,11 @@ AnyWaveform = (
     | FmLuminance
     | ColourUnder
     | ServoPulse
+    | SecamVideo
+    | Multiburst
+    | Staircase
+    | Crosshatch
+    | RedField
     | Polyline
 )
 
@@ -67,6 +74,7 @@ __all__ = [
     "CompositeSync",
     "CompositeVideo",
     "ControlVoltage",
+    "Crosshatch",
     "EastWestParabola",
     "FieldPulse",
     "FlybackPulse",
@@ -75,17 +83,21 @@ __all__ = [
     "LinePulse",
     "Luminance",
     "ModulatedIf",
+    "Multiburst",
     "Noise",
     "Parabola",
     "Pilot",
     "Polyline",
     "Pulse",
+    "RedField",
     "RgbBars",
     "Samples",
     "Sandcastle",
     "Sawtooth",
+    "SecamVideo",
     "ServoPulse",
     "Sine",
+    "Staircase",
     "Steady",
     "VerticalDrive",
     "Waveform",

@@ -63,10 +63,10 @@ def chrominance_of(rgb: Samples) -> tuple[Samples, Samples]:
 
 
 def across_the_line(system: str, levels: Samples, rise_s: float) -> Corners:
-    """Eight levels side by side in the picture part of a line, zero in the blanking."""
+    """Levels side by side in the picture part of a line, equally wide; zero in the blanking."""
     timing = VIDEO_TIMING[system]
     line_s = float(1 / SCANNING[system].line_hz)
-    starts_s = np.linspace(timing.picture_start_s, line_s - timing.front_porch_s, 9)
+    starts_s = np.linspace(timing.picture_start_s, line_s - timing.front_porch_s, len(levels) + 1)
     values = [*levels, 0.0]
     return Corners.stepping(
         line_s, (Change(float(t), float(v), rise_s) for t, v in zip(starts_s, values, strict=True))

@@ -23,8 +23,8 @@ from .base import Samples
 from .colour_bars import across_the_line, bar_colours, chrominance_of, luminance_of
 from .corners import Change, Corners
 
-_BAR_RISE_S: Final = 0.25e-6
-_BURST_RISE_S: Final = 0.3e-6
+BAR_RISE_S: Final = 0.25e-6
+BURST_RISE_S: Final = 0.3e-6
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def sync_line(system: str) -> Corners:
 def luminance_line(system: str, percent: float) -> Corners:
     """The bars without sync and chrominance, from setup (where there is one) to white."""
     levels = np.array([bar.luminance_v for bar in bar_figures(system, percent)])
-    return across_the_line(system, levels, _BAR_RISE_S)
+    return across_the_line(system, levels, BAR_RISE_S)
 
 
 @lru_cache(maxsize=32)
@@ -67,7 +67,7 @@ def burst_gate(system: str) -> Corners:
     """Envelope of the burst: 1 while it lasts, 0 otherwise."""
     timing, scanning = VIDEO_TIMING[system], SCANNING[system]
     end_s = timing.burst_start_s + timing.burst_cycles / float(scanning.subcarrier_hz[0])
-    steps = (Change(timing.burst_start_s, 1.0, _BURST_RISE_S), Change(end_s, 0.0, _BURST_RISE_S))
+    steps = (Change(timing.burst_start_s, 1.0, BURST_RISE_S), Change(end_s, 0.0, BURST_RISE_S))
     return Corners.stepping(float(1 / scanning.line_hz), steps)
 
 
@@ -77,17 +77,21 @@ def chrominance_lines(system: str, percent: float) -> tuple[Corners, Corners]:
     span = float(VIDEO_LEVELS[system].white - VIDEO_LEVELS[system].black)
     u, v = chrominance_of(bar_colours(system, percent))
     return (
-        across_the_line(system, span * u, _BAR_RISE_S),
-        across_the_line(system, span * v, _BAR_RISE_S),
+        across_the_line(system, span * u, BAR_RISE_S),
+        across_the_line(system, span * v, BAR_RISE_S),
     )
 
 
 def chrominance(system: str, percent: float, t_s: Samples) -> Samples:
     """Burst and modulated bars at the times ``t_s``, on the scale of 1 Vpp."""
-    scanning = SCANNING[system]
     u_line, v_line = chrominance_lines(system, percent)
+    return modulated(system, u_line(t_s), v_line(t_s), t_s)
+
+
+def modulated(system: str, u: Samples, v: Samples, t_s: Samples) -> Samples:
+    """Burst and ``u`` and ``v`` (as at the times ``t_s``) on the subcarrier of PAL or NTSC."""
+    scanning = SCANNING[system]
     burst = burst_gate(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2
-    u, v = u_line(t_s), v_line(t_s)
     if system.startswith("PAL"):
         switch = 1 - 2 * np.mod(np.floor(np.multiply(t_s, float(scanning.line_hz))), 2)
         u, v = u - burst * np.sqrt(0.5), switch * (v + burst * np.sqrt(0.5))

@@ -12,6 +12,7 @@ from pydantic import Field, TypeAdapter
 
 READ = TypeAdapter(Annotated[AnyWaveform, Field(discriminator="kind")]).validate_python
 SYSTEMS = st.sampled_from(sorted(SCANNING))
+SECAM = st.sampled_from(sorted(system for system in SCANNING if "SECAM" in system))
 MODULATED = st.sampled_from(sorted(system for system in SCANNING if "SECAM" not in system))
 BARS = st.sampled_from(["75 %", "100 %"])
 SYNC = st.sampled_from(["up", "down"])
@@ -189,6 +190,11 @@ CARRIERS = (
         burst=VPP,
         phase_step=st.sampled_from(["-90°", "0°", "90°"]),
     ),
+    kind("SECAM video", system=SECAM, bars=BARS, vpp=VPP, sync=SYNC),
+    kind("multiburst", system=SYSTEMS, vpp=VPP, sync=SYNC),
+    kind("staircase", system=SYSTEMS, vpp=VPP, sync=SYNC, steps=st.sampled_from([5, 10])),
+    kind("crosshatch", system=SYSTEMS, vpp=VPP, sync=SYNC),
+    kind("red field", system=SYSTEMS, bars=BARS, vpp=VPP, sync=SYNC),
 )
 CHROMA = (
     kind("composite video", system=MODULATED, bars=BARS, vpp=VPP, sync=SYNC),

@@ -76,6 +76,11 @@ EXAMPLES = {
         "width": "0.6 ms",
         "head_switch": "25 Hz",
     },
+    "SECAM video": {"system": "SECAM-L", "bars": "75 %", "vpp": "1 Vpp"},
+    "multiburst": {"system": "PAL-B/G", "vpp": "1 Vpp"},
+    "staircase": {"system": "PAL-B/G", "vpp": "1 Vpp", "steps": "10"},
+    "crosshatch": {"system": "PAL-B/G", "vpp": "1 Vpp"},
+    "red field": {"system": "PAL-B/G", "bars": "75 %", "vpp": "1 Vpp"},
     "polyline": {
         "points": [["0 µs", "0 V"], ["5 µs", "3.2 V"], ["64 µs", "0 V"]],
         "repeat": "64 µs",
@@ -219,6 +224,9 @@ def test_describes(kind, words):
         ("colour-under", {"frequency": "4.43 MHz"}, "expected from 400 kHz to 1.5 MHz"),
         ("servo pulse", {"width": "7 ms"}, "a pulse shorter than its period of 6.67 ms"),
         ("servo pulse", {"frequency": "155 Hz"}, "whole pulses to a turn of the drum"),
+        ("SECAM video", {"system": "PAL-I"}, "expected one of SECAM-B/G, SECAM-D/K, SECAM-L"),
+        ("staircase", {"steps": "7"}, "found 7 steps, expected 5 or 10 steps; write 'steps: 5'"),
+        ("red field", {"bars": "50 %"}, "expected bars of 75 % or 100 %"),
         (
             "polyline",
             {"points": [["5 µs", "0 V"], ["4 µs", "1 V"]]},
