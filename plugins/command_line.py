@@ -14,9 +14,15 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "pin": (".cards.commands", "pin_command"),
     "check": (".readings.commands", "check_command"),
     "instruments": (".instruments.commands", "instruments_command"),
+    "compare": (".contributing.compare_commands", "compare_command"),
     "serve": (".serving.commands", "serve_command"),
     "demo": (".serving.commands", "demo_command"),
+    "new": (".contributing.new_commands", "new_command"),
+    "lint": (".contributing.lint_commands", "lint_command"),
+    "rules": (".contributing.lint_commands", "rules_command"),
+    "format": (".contributing.lint_commands", "format_command"),
     "build": (".building.commands", "build_command"),
+    "preview": (".contributing.preview_commands", "preview_command"),
     "schema": (".building.commands", "schema_command"),
 }
 

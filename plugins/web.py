@@ -108,6 +108,12 @@ class Addresses:
         # A dot is spelt out, so that a part whose name ends in .json has a page as well.
         return str(self._urls.path(f"/chip/{quote(part, safe='').replace('.', '%2E')}"))
 
+    def compare(self, fitted: str | None = None, other: str | None = None) -> str:
+        """The comparison of a chip with one that is to stand in for it; the question alone."""
+        parts = (("a", fitted), ("b", other))
+        query = "&".join(f"{name}={quote(part, safe='')}" for name, part in parts if part)
+        return str(self._urls.path(f"/compare?{query}" if query else "/compare"))
+
     def pin(self, part: str, number: int, condition: str | None = None) -> str:
         """A pin card, with the picture of one condition."""
         query = "" if condition is None else f"?condition={quote(condition, safe='')}"

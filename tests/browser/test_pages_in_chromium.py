@@ -11,7 +11,15 @@ from playwright.sync_api import Page, expect
 
 Opener = Callable[..., Page]
 
-PAGES = ["", "find?q=sync", "find?q=TQZ5257", "chip/TQZ5752", "chip/TQZ5752/13", "chip/NONE"]
+PAGES = [
+    "",
+    "find?q=sync",
+    "find?q=TQZ5257",
+    "chip/TQZ5752",
+    "chip/TQZ5752/13",
+    "chip/NONE",
+    "compare?a=TQZ5752&b=OGX7342",
+]
 # WCAG 2.2 level A and AA, as axe-core tags its rules.
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 

@@ -28,6 +28,8 @@ PAGES = [
     "/chip/TQZ5752/13",
     "/chip/TQZ5752/SYNC%20IN",
     "/chip/TQZ5752/22?condition=no+signal",
+    "/compare",
+    "/compare?a=TQZ5752&b=OGX7342",
 ]
 NOT_THERE = ["/chip/TQZ5725", "/chip/TQZ5752/99", "/chip/TQZ5752/1?condition=dark", "/nothing"]
 
