@@ -30,6 +30,13 @@ class Limits:
     low: float
     high: float
     stated: bool
+    observed: str = ""
+    """How many good sets the limits were observed in, when they are not the catalogue's."""
+
+    @property
+    def tolerance(self) -> str:
+        """Where the limits come from: ``stated`` by the source, ``assumed`` or ``observed``."""
+        return "observed" if self.observed else "stated" if self.stated else "assumed"
 
 
 def limits_of(pin: Pin, expectation: Expectation) -> dict[str, Limits]:

@@ -1,0 +1,40 @@
+"""The Markdown of a note as HTML that a page can carry, whoever wrote it.
+
+Twice safe: the parser makes no HTML, pictures, links or headings (an address stays the text it
+is), then a cleaner lets only the few tags through that are meant, and no attribute at all.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+from ...schema.text import visible
+
+if TYPE_CHECKING:
+    from markdown_it import MarkdownIt
+
+_TAGS: Final = {
+    *("p", "br", "hr", "em", "strong", "s", "code", "pre", "blockquote", "ul", "ol", "li"),
+    *("table", "thead", "tbody", "tr", "th", "td"),
+}
+_LEFT_AS_TEXT: Final = [
+    *("html_block", "html_inline", "image", "link", "autolink", "reference", "heading"),
+    "lheading",
+]
+
+
+def rendered(text: str) -> str:
+    """Markdown as HTML; what is not allowed stays to be read as text."""
+    import nh3
+
+    html = _parser().render(visible(text, keep_lines=True))
+    return nh3.clean(html, tags=_TAGS, attributes={}, url_schemes=set(), link_rel=None)
+
+
+@cache
+def _parser() -> MarkdownIt:
+    from markdown_it import MarkdownIt
+
+    parser = MarkdownIt("commonmark", {"html": False, "linkify": False, "maxNesting": 12})
+    return parser.enable(["table", "strikethrough"]).disable(_LEFT_AS_TEXT)
