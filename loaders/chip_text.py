@@ -35,13 +35,14 @@ class Fix:
     write: str
 
 
-def formatted(text: str, name: str = "chip file") -> str:
+def formatted(file: str | bytes, name: str = "chip file") -> str:
     """The same chip file in canonical form; raises ChipFileError when it is not YAML."""
-    data = read_yaml(text.encode(), name).data
+    content = file if isinstance(file, bytes) else file.encode()
+    data = read_yaml(content, name).data
     if not isinstance(data, dict):
         found = "a list" if isinstance(data, list) else "plain text"
         raise ChipFileError((Fault(name, 1, 1, found, "a map of keys", "part: …", "yaml"),))
-    document = read_document(text)
+    document = read_document(content.decode("utf-8-sig"))
     _arrange(document.root, shape.WHOLE_FILE)
     return laid_out(document)
 
@@ -54,6 +55,8 @@ def _arrange(collection: Collection, sort: shape.Sort) -> None:
         collection.entries.sort(key=lambda entry: order.get(entry.key or "", len(order)))
     for index, entry in enumerate(collection.entries):
         within = shape.inner(sort, index if entry.key is None else entry.key, kind)
+        if not _is_blank(entry.value) and (entry.beside or "").startswith(EXPLAINS):
+            entry.beside = None
         if isinstance(entry.value, Collection):
             entry.value.spread = shape.is_model(within, Pin, Application)
             _arrange(entry.value, within)
@@ -61,8 +64,10 @@ def _arrange(collection: Collection, sort: shape.Sort) -> None:
         unit = shape.unit(within)
         if unit is not None:
             entry.value.text = spelt(entry.value.text, unit)
-        if entry.value.text and (entry.beside or "").startswith(EXPLAINS):
-            entry.beside = None
+
+
+def _is_blank(value: Scalar | Collection) -> bool:
+    return isinstance(value, Scalar) and not value.text
 
 
 def _kind(collection: Collection) -> str | None:

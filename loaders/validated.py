@@ -21,6 +21,7 @@ _SORT_OF_VALUE: Final = {
     "model_type": "a map of keys and values",
     "dict_type": "a map of keys and values",
     "string_type": "plain text",
+    "string_too_short": "some text",
 }
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 

@@ -1,4 +1,4 @@
-"""Files that people wrote, replaced as a whole or not at all."""
+"""Text files written as a whole or not at all."""
 
 from __future__ import annotations
 
@@ -23,3 +23,14 @@ def replace_text(path: Path, text: str) -> None:
         new.replace(path)
     finally:
         new.unlink(missing_ok=True)
+
+
+def write_new_text(path: Path, text: str) -> None:
+    """Write a file that is not there yet; raises FileExistsError if it is, else OSError."""
+    with path.open("x", encoding="utf-8", newline="") as opened:
+        try:
+            opened.write(text)
+            opened.flush()
+        except OSError:
+            path.unlink(missing_ok=True)
+            raise

@@ -13,6 +13,7 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "chip": (".cards.commands", "chip_command"),
     "pin": (".cards.commands", "pin_command"),
     "check": (".readings.commands", "check_command"),
+    "faultfind": (".faultfinding.commands", "faultfind_command"),
     "instruments": (".instruments.commands", "instruments_command"),
     "compare": (".contributing.compare_commands", "compare_command"),
     "serve": (".serving.commands", "serve_command"),

@@ -7,7 +7,7 @@ A chip file states pitch and row spacing where a package differs.
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from pydantic import model_validator
 
@@ -15,6 +15,7 @@ from .model import Model, Whole
 from .quantity import Length
 
 Family = Literal["DIP", "SDIP", "SIP", "ZIP", "SO", "SSOP", "QFP"]
+FAMILIES: Final[tuple[str, ...]] = get_args(Family)
 
 PinPosition = tuple[int, float, float]
 """Pin number, x and y in millimetre."""

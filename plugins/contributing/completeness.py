@@ -58,10 +58,11 @@ def _readings(chip: Chip) -> Iterator[Point]:
     for condition in chip.conditions:
         shown = [pin.expectation(condition.name) for pin in used]
         ohms = _is_for_ohms([e for e in shown if e is not None])
-        what = f"{'resistance' if ohms else 'DC'} in '{condition.name}'"
-        for expectation in shown:
-            value = expectation and (expectation.resistance if ohms else expectation.dc)
-            yield what, value is not None
+        values = [e and (e.resistance if ohms else e.dc) for e in shown]
+        known = sum(value is not None for value in values)
+        if known == 0 or known > len(used) / 2:  # else it is for a few pins only
+            what = f"{'resistance' if ohms else 'DC'} in '{condition.name}'"
+            yield from ((what, value is not None) for value in values)
     for pin in used:
         if pin.role in _SIGNAL_ROLES:
             there = any(e.waveform is not None for e in pin.expectations)

@@ -170,8 +170,11 @@ def _note(finding: Finding, place: tuple[int, int]) -> Note:
 
 def _from_fault(fault: Fault) -> Note:
     rule = rule_name(fault.rule, fault.found)
-    fix = _safe_fix(fault) if rule != "blank" else None
-    return Note(rule, fault.line, fault.column, fault.found, fault.expected, fault.write, fix)
+    if rule == "blank":
+        example = f", such as {fault.write}" if fault.write else ""
+        return Note(rule, fault.line, fault.column, "a blank", fault.expected + example, None)
+    place = fault.line, fault.column
+    return Note(rule, *place, fault.found, fault.expected, fault.write, _safe_fix(fault))
 
 
 def _safe_fix(fault: Fault) -> Fix | None:

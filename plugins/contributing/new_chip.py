@@ -1,0 +1,120 @@
+"""A chip file to begin with: everything that is known already, and a blank for the rest.
+
+Each blank is a key without a value, with a comment beside it that says what belongs there. Such a
+comment goes when the file is formatted after its blank was filled.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from pydantic import ValidationError
+from rapidfuzz import process
+
+from ...loaders.chip_text import EXPLAINS, formatted
+from ...loaders.commented_yaml import Scalar
+from ...loaders.yaml_layout import scalar_text
+from ...schema.package import FAMILIES, Package
+from ...schema.text import part_key, visible
+from ...schema.vocabulary import KINDS, ROLES
+
+_LONGEST_PART: Final = 80
+
+
+class NotAChip(ValueError):  # noqa: N818  it says what is wrong with the words given
+    """Words that no chip file can be begun with: found, expected, and the nearest right one."""
+
+
+def new_chip(part: str, package: str, kind: str | None = None) -> str:
+    """The text of a chip file for this part; raises NotAChip for words that do not fit."""
+    part = part.strip()
+    if not part_key(part) or visible(part) != part or len(part) > _LONGEST_PART:
+        expected = f"a part number of up to {_LONGEST_PART} letters, digits and signs"
+        raise NotAChip(f"found the part {visible(part)!r}, expected {expected}")
+    if kind is not None and kind not in KINDS:
+        raise NotAChip(_not_one_of("kind", kind, KINDS))
+    body = read_package(package)
+    lines = [*_identity(part, body, kind), *_tables(), *_pins(body.pins)]
+    return formatted("\n".join(lines))
+
+
+def read_package(text: str) -> Package:
+    """``SDIP-42`` -> Package; raises NotAChip."""
+    found = re.fullmatch(r"([A-Za-z]+)[ -]?([0-9]{1,4})", text.strip())
+    if found is None:
+        raise NotAChip(f"found the package {text!r}, expected family and pins such as 'SDIP-42'")
+    family = found[1].upper()
+    if family not in FAMILIES:
+        raise NotAChip(_not_one_of("package family", family, FAMILIES))
+    try:
+        return Package.model_validate({"family": family, "pins": int(found[2])})
+    except ValidationError as refused:
+        raise NotAChip(refused.errors()[0]["msg"].removeprefix("Value error, ")) from None
+
+
+def file_name(part: str) -> str:
+    """What to call the file of a part: its letters and digits alone, so that it is no path.
+
+    >>> file_name("../QZ-5710/N")
+    'qz5710n.yaml'
+    """
+    return f"{part_key(part).lower()}.yaml"
+
+
+def _not_one_of(what: str, word: str, known: tuple[str, ...]) -> str:
+    near = process.extractOne(word, known, score_cutoff=60)
+    hint = f"; write {near[0]!r}" if near else ""
+    return f"found the {what} {word!r}, expected one of {', '.join(known)}{hint}"
+
+
+def _blank(key: str, explained: str) -> str:
+    return f"{key}:  {EXPLAINS} {explained}"
+
+
+def _identity(part: str, package: Package, kind: str | None) -> list[str]:
+    return [
+        "# Fill in what stands blank: `pinfolio lint` on this file lists what is left.",
+        "# `pinfolio format` takes the explanations away where that is done.",
+        "",
+        "file_format: pinfolio chip 1",
+        f"part: {scalar_text(Scalar(part), in_brackets=False)}",
+        _blank("maker", "who makes it, as the data sheet says"),
+        f"kind: {kind}" if kind else _blank("kind", f"one of: {', '.join(KINDS)}"),
+        _blank("summary", "the chip in a sentence or two: what it does and in which sets"),
+        f"package: {{family: {package.family}, pins: {package.pins}}}",
+    ]
+
+
+def _tables() -> list[str]:
+    return [
+        "supplies:",
+        "  - " + _blank("name", "what the data sheet calls it: VCC"),
+        "    " + _blank("pins", "numbers of the pins it enters at: [9, 31]"),
+        "    " + _blank("voltage", "with its limits: 8 V ± 5 %"),
+        "sources:",
+        "  - id: sheet",
+        "    kind: data sheet",
+        "    " + _blank("title", "title of the data sheet"),
+        "conditions:",
+        "  - {name: no signal, means: 'Set on, aerial unplugged'}",
+        "  - {name: colour bars, means: 'Set on, 75 % colour bars at the aerial socket'}",
+    ]
+
+
+def _pins(count: int) -> list[str]:
+    lines = [
+        "",
+        "# What a pin shows goes under its role, one line for each condition:",
+        "#   expectations:",
+        "#     - {condition: no signal, dc: 3.1 V ± 10 %, source: {id: sheet, page: 5}}",
+        "pins:",
+    ]
+    for number in range(1, count + 1):
+        lines += [
+            f"  - number: {number}",
+            "    " + _blank("symbol", "its short name in the pin table: CVBS IN"),
+            "    " + _blank("function", "what it does: composite video input"),
+            "    " + _blank("role", ", ".join(ROLES)),
+        ]
+    return lines

@@ -1,0 +1,50 @@
+"""``pinfolio new``: begin a chip file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..asking import BadInput
+
+
+@click.command("new", short_help="Begin a chip file.")
+@click.argument("part")
+@click.option("--package", required=True, help="Family and number of pins: SDIP-42.")
+@click.option("--kind", help="What the chip does in the set: jungle, comb filter ...")
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Where to write it, a new file or a folder; printed when not given.",
+)
+def new_command(part: str, package: str, kind: str | None, out: Path | None) -> None:
+    """Print or write a chip file for PART with a blank for all that is not known yet.
+
+    Each blank is explained beside it. A file that is there is never overwritten.
+
+    \b
+      pinfolio new QZ5710 --package SDIP-52 --kind jungle -o chips/
+    """
+    from ...loaders.whole_file import write_new_text
+    from ...schema.text import visible
+    from .new_chip import NotAChip, file_name, new_chip
+
+    try:
+        text = new_chip(part, package, kind)
+    except NotAChip as refused:
+        raise BadInput(visible(str(refused))) from None
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    path = out / file_name(part) if out.is_dir() else out
+    shown = visible(str(path))
+    try:
+        write_new_text(path, text)
+    except FileExistsError:
+        raise BadInput(f"{shown}: is there already, and is not overwritten") from None
+    except OSError as refused:
+        raise BadInput(f"{shown}: cannot be written ({refused.strerror})") from None
+    click.echo(f"{shown}: {text.count('#?')} blanks to fill in; next: pinfolio lint {shown}")
