@@ -28,15 +28,23 @@ from .video_signal import BAR_RISE_S, BURST_RISE_S, bar_figures, luminance_line,
 SECAM: Final = tuple(name for name in SCANNING if name.startswith("SECAM"))
 _RED_HZ: Final = -1.902 * 280e3  # per unit of R-Y, from black to white
 _BLUE_HZ: Final = 1.505 * 230e3  # per unit of B-Y
+_RED_ENDS_HZ: Final = (-506e3, 350e3)
+_BLUE_ENDS_HZ: Final = (-350e3, 506e3)
 _BELL_HZ: Final = 4.286e6
 _BELL_SHARE: Final = 0.115  # of black to white, half peak to peak
 _START_S: Final = 5.6e-6
 
 
 def deviations_hz(rgb: Samples) -> tuple[Samples, Samples]:
-    """How far colours of shape (..., 3) move the carrier on D'R and on D'B lines, in hertz."""
+    """How far colours of shape (..., 3) move the carrier on D'R and on D'B lines, in hertz.
+
+    It stays between 3.9 and 4.756 MHz (limits of ITU-R BT.470-6, from memory).
+    """
     luminance = luminance_of(rgb)
-    return _RED_HZ * (rgb[..., 0] - luminance), _BLUE_HZ * (rgb[..., 2] - luminance)
+    return (
+        np.clip(_RED_HZ * (rgb[..., 0] - luminance), *_RED_ENDS_HZ),
+        np.clip(_BLUE_HZ * (rgb[..., 2] - luminance), *_BLUE_ENDS_HZ),
+    )
 
 
 def bell_v(system: str, frequency_hz: Samples) -> Samples:

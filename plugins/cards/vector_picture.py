@@ -1,0 +1,116 @@
+"""The colour bars as a vector picture: each bar a point at its phase and amplitude.
+
++U points to the right and +V up; rings count the amplitude in bursts.
+"""
+
+from __future__ import annotations
+
+from math import ceil, cos, radians, sin
+from typing import Final
+
+from ...schema.waveforms.vectors import Vector, bar_vectors, burst_vectors
+from .svg_frame import svg_frame, svg_text
+
+_SIZE: Final = 640
+_MIDDLE: Final = _SIZE // 2
+_RADIUS: Final = 260
+_LETTERS: Final = 26
+_PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
+
+
+def vector_svg(system: str, bars: float, title: str, *, standalone: bool = False) -> str:
+    """The six coloured bars of ``bars`` per cent and the burst of a PAL or NTSC system, as SVG.
+
+    Raises ``ValueError`` for SECAM, which has no vectors.
+    """
+    colours, bursts = bar_vectors(system, bars), burst_vectors(system)
+    full = ceil(2.1 * max(vector.amplitude for vector in colours)) / 2
+    body = _graticule(full) + "".join(_burst(burst, full) for burst in bursts)
+    body += "".join(_bar(colour, full) for colour in colours)
+    return svg_frame(
+        body,
+        size=(_SIZE, _SIZE),
+        name="vector-picture",
+        title=title,
+        description=describe(system, bars),
+        standalone=standalone,
+    )
+
+
+def describe(system: str, bars: float) -> str:
+    """The picture in words: where the burst and each bar lie."""
+    bursts = " and ".join(f"{vector.phase_deg:.0f}°" for vector in burst_vectors(system))
+    colours = ", ".join(
+        f"{vector.name} {vector.amplitude:.2f} at {vector.phase_deg:.1f}°"
+        for vector in bar_vectors(system, bars)
+    )
+    lines = " On lines of positive V; the lines between are mirrored about the U axis."
+    return (
+        f"{system} colour bars of {bars:g} % as vectors, amplitude in bursts, phase from +U "
+        f"against the clock: burst at {bursts}, {colours}."
+        f"{lines if system.startswith('PAL') else ''}"
+    )
+
+
+def _at(radius: float, phase_deg: float) -> tuple[int, int]:
+    """Units from the left and from the top of the picture."""
+    angle = radians(phase_deg)
+    return round(_MIDDLE + radius * cos(angle)), round(_MIDDLE - radius * sin(angle))
+
+
+def _path_between(inner: float, outer: float, phase_deg: float) -> str:
+    (x, y), (to_x, to_y) = _at(inner, phase_deg), _at(outer, phase_deg)
+    return f"M{x} {y}L{to_x} {to_y}"
+
+
+def _graticule(full: float) -> str:
+    """A circle with a tick each ten degrees, a ring for each whole burst, the axes U and V."""
+    ticks = "".join(
+        _path_between(_RADIUS - (14 if phase % 30 == 0 else 7), _RADIUS, phase)
+        for phase in range(0, 360, 10)
+    )
+    rings = "".join(
+        f'<circle cx="{_MIDDLE}" cy="{_MIDDLE}" r="{round(_RADIUS * ring / full)}"/>'
+        for ring in range(1, ceil(full))
+    )
+    numbers = "".join(
+        _words(f"{ring}", _at(_RADIUS * ring / full, 0)[0] - 6, _MIDDLE + _LETTERS, "end")
+        for ring in range(1, ceil(full))
+    )
+    axes = _path_between(-_RADIUS, _RADIUS, 0) + _path_between(-_RADIUS, _RADIUS, 90)
+    names = _words("+U", _MIDDLE + _RADIUS + 8, _MIDDLE + 9, "start") + _words(
+        "+V", _MIDDLE, _MIDDLE - _RADIUS - 12, "middle"
+    )
+    return (
+        f'<g class="vector-graticule" fill="none" stroke="{_LINES}" stroke-width="1.5">'
+        f'<circle cx="{_MIDDLE}" cy="{_MIDDLE}" r="{_RADIUS}" fill="{_PAPER}" stroke-width="2"/>'
+        f'{rings}<path d="{axes}{ticks}"/></g>{names}{numbers}'
+    )
+
+
+def _burst(vector: Vector, full: float) -> str:
+    """A line from the middle to the burst."""
+    reach = _RADIUS * vector.amplitude / full
+    x, y = _at(reach + 12, vector.phase_deg)
+    return (
+        f'<path class="vector-burst" d="{_path_between(0, reach, vector.phase_deg)}"'
+        f' stroke="{_BEAM}" stroke-width="5" stroke-linecap="round"/>'
+        f"{_words(vector.name, x, y + (0 if y < _MIDDLE else _LETTERS), 'end')}"
+    )
+
+
+def _bar(vector: Vector, full: float) -> str:
+    """A point, and the colour's name towards the middle of it."""
+    x, y = _at(_RADIUS * vector.amplitude / full, vector.phase_deg)
+    left = x < _MIDDLE
+    return f'<circle class="vector-bar" cx="{x}" cy="{y}" r="8" fill="{_BEAM}"/>' + _words(
+        vector.name, x + (16 if left else -16), y + 9, "start" if left else "end"
+    )
+
+
+def _words(text: str, x: int, y: int, anchor: str) -> str:
+    return (
+        f'<text x="{x}" y="{y}" font-size="{_LETTERS}" fill="{_INK}" text-anchor="{anchor}"'
+        f' stroke="{_PAPER}" stroke-width="6" paint-order="stroke">'
+        f"{svg_text(text)}</text>"
+    )

@@ -1,0 +1,126 @@
+"""Chrominance as vectors: each colour bar and the burst by its amplitude and phase.
+
+Phase is counted from +U against the clock, amplitude in bursts: chroma peak to peak over burst
+peak to peak. So neither depends on the gain up to where the signal is measured, and phase is
+held against the burst as a decoder does it. With PAL the line of positive V counts; on the line
+between, everything is mirrored about the U axis (ITU-R BT.470-6, SMPTE 170M).
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
+from .base import Samples
+from .colour_bars import BAR_NAMES, bar_colours, chrominance_of
+
+_MIDDLE = 0.2  # of a bar or of the burst is left out at both ends, for its edges
+_FEWEST = 8  # samples that fix level, amplitude and phase
+
+
+class Vector(NamedTuple):
+    """One colour bar or a burst."""
+
+    name: str
+    amplitude: float
+    """In bursts."""
+    phase_deg: float
+    """From +U against the clock, from 0 up to 360."""
+
+
+def burst_phase_deg(system: str) -> tuple[float, ...]:
+    """Phase of the burst from +U: 180° in NTSC; in PAL +135° and -135° on alternate lines.
+
+    Raises ``ValueError`` for SECAM, whose colour is frequency-modulated and has no vectors.
+    """
+    if system.startswith("SECAM"):
+        raise ValueError(f"{system} has no vectors: its colour is frequency-modulated")
+    return (135.0, -135.0) if system.startswith("PAL") else (180.0,)
+
+
+def bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
+    """The six coloured bars of ``bars`` per cent, from yellow to blue."""
+    burst_phase_deg(system)  # refuses SECAM
+    levels = VIDEO_LEVELS[system]
+    u, v = chrominance_of(bar_colours(system, bars))
+    bursts = 2 * float((levels.white - levels.black) / levels.burst_pp)
+    return tuple(
+        Vector(BAR_NAMES[n], bursts * float(np.hypot(u[n], v[n])), _angle_deg(u[n], v[n]))
+        for n in range(1, 7)
+    )
+
+
+def burst_vectors(system: str) -> tuple[Vector, ...]:
+    """The burst, or both bursts of PAL, at an amplitude of 1."""
+    return tuple(Vector("burst", 1.0, phase % 360) for phase in burst_phase_deg(system))
+
+
+def vector_points(system: str, bars: float) -> tuple[tuple[str, float, float], ...]:
+    """Bars and bursts as (name, along +U, along +V), in bursts."""
+    return tuple(
+        (
+            name,
+            amplitude * float(np.cos(np.deg2rad(phase_deg))),
+            amplitude * float(np.sin(np.deg2rad(phase_deg))),
+        )
+        for name, amplitude, phase_deg in (*bar_vectors(system, bars), *burst_vectors(system))
+    )
+
+
+def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, ...]:
+    """The six bars of one line of composite video or chrominance, held against its burst.
+
+    ``volts`` are samples at the times ``t_s`` in seconds, both of shape (n,), all within one
+    line; a whole line number times the line lies at its 0H, which also tells the sign of V in
+    PAL. The subcarrier must be sampled at more than twice its frequency. Each part is fitted with
+    a level, a sine and a cosine by least squares. Raises ``ValueError`` where the samples leave
+    the burst or a bar out, where there is no burst, and for SECAM.
+    """
+    reference_deg = burst_phase_deg(system)
+    line_s = float(1 / SCANNING[system].line_hz)
+    line = int(np.floor(np.median(t_s) / line_s))
+    mirrored = len(reference_deg) == 2 and line % 2 == 1
+    at_s = np.asarray(t_s) - line * line_s
+    (start_s, end_s), *spans_s = _spans(system)
+    burst = _fit(volts, at_s, start_s, end_s, system)
+    if abs(burst) < 1e-9:
+        raise ValueError("found no burst to hold the colours against")
+    turn = np.exp(1j * np.deg2rad(reference_deg[-1 if mirrored else 0])) / burst
+    found = [turn * _fit(volts, at_s, start, end, system) for start, end in spans_s]
+    seen = [vector.conjugate() if mirrored else vector for vector in found]
+    return tuple(
+        Vector(name, float(abs(vector)), _angle_deg(vector.real, vector.imag))
+        for name, vector in zip(BAR_NAMES[1:7], seen, strict=True)
+    )
+
+
+def _angle_deg(u: float, v: float) -> float:
+    return float(np.degrees(np.arctan2(v, u)) % 360)
+
+
+def _spans(system: str) -> list[tuple[float, float]]:
+    """Start and end of the burst and of the six coloured bars, in seconds after 0H."""
+    timing, scanning = VIDEO_TIMING[system], SCANNING[system]
+    burst_s = timing.burst_cycles / float(scanning.subcarrier_hz[0])
+    end_s = float(1 / scanning.line_hz) - timing.front_porch_s
+    edges_s = [float(edge) for edge in np.linspace(timing.picture_start_s, end_s, 9)]
+    spans = [(timing.burst_start_s, timing.burst_start_s + burst_s)]
+    return spans + list(pairwise(edges_s[1:8]))
+
+
+def _fit(volts: Samples, at_s: Samples, start_s: float, end_s: float, system: str) -> complex:
+    """Chroma between two times as U + jV, from its sine and its cosine."""
+    margin_s = _MIDDLE * (end_s - start_s)
+    inside = (at_s >= start_s + margin_s) & (at_s <= end_s - margin_s)
+    if np.count_nonzero(inside) < _FEWEST:
+        raise ValueError(
+            f"found {np.count_nonzero(inside)} samples from {start_s * 1e6:.1f} to "
+            f"{end_s * 1e6:.1f} µs after 0H, expected {_FEWEST} or more"
+        )
+    angle = 2 * np.pi * float(SCANNING[system].subcarrier_hz[0]) * at_s[inside]
+    basis = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
+    _, u, v = np.linalg.lstsq(basis, np.asarray(volts)[inside], rcond=None)[0]
+    return complex(u, v)
