@@ -22,7 +22,7 @@ from .spectrum import (
 
 _FEWEST_CYCLES_FOR_SPECTRUM: Final = 4.0
 _ROUGHLY: Final = 0.25  # how far the spectrum of few periods may be off
-_FEWEST_CYCLES_OF_HARMONIC: Final = 6.0  # for its fundamental to show beside it
+_FEWEST_CYCLES_OF_HARMONIC: Final = 7.0  # for its fundamental to show beside it
 _SAME_AGAIN: Final = 0.75  # correlation of a trace of few periods with itself one period on
 
 
@@ -76,7 +76,8 @@ def _agreed(
 
 def _check_same_again(volts: Samples, period: float) -> None:
     """Refuse a period, in samples, after which the trace is not the same again."""
-    over, lag = max(1, int(period / 50)), round(period)
-    smooth = np.convolve(volts, np.full(over, 1 / over), "valid")
+    over = max(1, int(period / 50))
+    smooth = volts[: len(volts) // over * over].reshape(-1, over).mean(axis=1)
+    lag = round(period / over)
     if lag + 2 < len(smooth) and np.corrcoef(smooth[:-lag], smooth[lag:])[0, 1] < _SAME_AGAIN:
         raise NoFrequency("it is not the same again one period on")

@@ -9,16 +9,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ...schema import Expectation, Quantity
 from ...schema.expectation import ASSUMED_WAVEFORM_PERCENT
+from ...schema.measuring.sampling import SAMPLES_A_CYCLE
 from ...schema.waveforms import Samples, Waveform
-from ...schema.waveforms.line_rate import FieldRate, LineRate
+from ...schema.waveforms.line_rate import LineRate
 
 _POINTS: Final = 4096  # of a cycle, at most
 _FEWEST_POINTS: Final = 64
@@ -30,6 +30,7 @@ _LASTS: Final = 100  # parts of a cycle: what is shorter is an edge a little off
 _ON_LEVEL: Final = 0.02  # of the height
 _LEAST_TOLERANCE: Final = 0.05  # of the height, where no tolerance is stated
 _CARRIER_CYCLES: Final = 4.0
+_MANY: Final = 8  # times the trace in a period: it may lie in the picture, whole
 _FITS: Final = 0.05  # of the height, root mean square: a trace that is as expected
 
 Shape = Callable[[Samples, float], Samples]
@@ -78,8 +79,14 @@ class Likeness:
     levels: tuple[Level, ...]
     """Those of its levels that the trace shows, from the lowest; else its lowest and highest.
 
-    Of a waveform that floats, as if the mean of the trace were where it should be.
+    Of a waveform that floats, as if the mean of the trace were where it should be. None where the
+    samples are too far apart to show peaks.
     """
+
+    @property
+    def wrong_levels(self) -> tuple[Level, ...]:
+        """The levels that are outside their limits."""
+        return tuple(level for level in self.levels if level.is_wrong)
 
 
 def likeness(
@@ -102,13 +109,16 @@ def likeness(
     grid_s = _grid_s(waveform.period_s, cycle_s, interval_s)
     grid: Samples = np.arange(round(waveform.period_s / grid_s), dtype=np.float64) * grid_s
     expected = expectation.volts(grid)
+    sparse = interval_s * waveform.carrier_hz * SAMPLES_A_CYCLE > 1
     if (shape := _without_carrier(waveform, expected, grid_s)) is not None:
         expected, volts = shape(expected, grid_s), shape(volts, interval_s)
     found = _resampled(volts, interval_s, grid_s, len(expected))
-    usual = round(cycle_s / grid_s) if len(found) * 8 <= len(expected) else len(expected)
+    few = not waveform.floats and len(found) * _MANY <= len(expected)
+    usual = round(cycle_s / grid_s) if few else len(expected)
     at, correlation = _place(expected, found, usual, by_volts=not waveform.floats)
     under = np.take(expected, np.arange(at, at + len(found)), mode="wrap")
-    return _compared(waveform, found, under, correlation, at * grid_s, grid_s, cycle_s)
+    compared = _compared(waveform, found, under, correlation, at * grid_s, grid_s, cycle_s)
+    return replace(compared, levels=()) if sparse and shape is None else compared
 
 
 def _compared(
@@ -138,8 +148,8 @@ def _compared(
 
 
 def _cycle_s(waveform: Waveform) -> float:
-    """What is looked at as one: a line where the period is a frame of lines."""
-    if isinstance(waveform, LineRate) and not isinstance(waveform, FieldRate):
+    """What is looked at as one: a line where that is what repeats in a period of many."""
+    if isinstance(waveform, LineRate) and waveform.frequency_hz * waveform.line_s > 0.5:
         return min(waveform.line_s, waveform.period_s)
     return waveform.period_s
 
@@ -195,8 +205,10 @@ def _repeats(waveform: Waveform) -> bool:
 
 def _smoothed(volts: Samples, over: int) -> Samples:
     """Mean over some samples around each; at the ends over those that are there."""
-    weights = np.convolve(np.ones(len(volts)), np.ones(over), "same")
-    return np.asarray(np.convolve(volts, np.ones(over), "same") / weights)
+    total = np.concatenate([[0.0], np.cumsum(volts)])
+    at = np.arange(len(volts))
+    start, end = np.maximum(at - over // 2, 0), np.minimum(at + (over + 1) // 2, len(volts))
+    return np.asarray((total[end] - total[start]) / (end - start))
 
 
 def _place(expected: Samples, found: Samples, usual: int, *, by_volts: bool) -> tuple[int, float]:
@@ -254,9 +266,9 @@ def _levels(waveform: Waveform, found: Samples, under: Samples, lasting: int) ->
     """The levels that the model names, where they last; else the lowest and the highest."""
     height_v = float(np.ptp(under))
     levels = []
-    for name, quantity in _named(waveform) or _ends(under):
+    for name, quantity in _named(waveform) or _ends(under, height_v):
         on_level = np.abs(under - quantity.nominal) < _ON_LEVEL * height_v
-        held = _held(on_level, lasting)
+        held = _smoothed(on_level.astype(np.float64), lasting) > 1 - 1e-9
         if held.any():
             low_v, high_v = _limits_v(quantity, height_v)
             found_v = float(np.median(found[held]))
@@ -274,15 +286,11 @@ def _named(waveform: Waveform) -> list[tuple[str, Quantity]]:
     ]
 
 
-def _ends(under: Samples) -> list[tuple[str, Quantity]]:
-    ends = (("lowest", under.min()), ("highest", under.max()))
-    return [(name, Quantity("V", float(level_v))) for name, level_v in ends]
-
-
-def _held(on_level: NDArray[np.bool_], lasting: int) -> NDArray[np.bool_]:
-    """Without what is near an edge; all of it where nothing else is left."""
-    inner = _smoothed(on_level.astype(np.float64), 2 * lasting + 1) > 1 - 1e-9
-    return inner if inner.any() else on_level
+def _ends(under: Samples, height_v: float) -> list[tuple[str, Quantity]]:
+    """The lowest and the highest volts: off by the assumed share when each is off by half of it."""
+    ends = (("lowest", float(under.min())), ("highest", float(under.max())))
+    far_v = ASSUMED_WAVEFORM_PERCENT / 100 / 2 * height_v
+    return [(name, Quantity("V", end_v, end_v - far_v, end_v + far_v)) for name, end_v in ends]
 
 
 def _limits_v(quantity: Quantity, height_v: float) -> tuple[float, float]:

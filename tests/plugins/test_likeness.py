@@ -59,7 +59,7 @@ def noise(count: int, deviation_v: float) -> Samples:
 
 
 def wrong(found: Likeness) -> list[str]:
-    return [level.name for level in found.levels if level.is_wrong]
+    return [level.name for level in found.wrong_levels]
 
 
 @pytest.mark.parametrize("lines", [1, 2, 5.3])
@@ -98,7 +98,7 @@ def test_the_wrong_level_of_a_sandcastle_is_named(kind: str, level: str, volts: 
     faulty = trace(SHAPES[kind] | {level: volts}, t_s) + noise(len(t_s), 0.05)
     found = likeness(t_s, faulty, expectation(SHAPES[kind]))
     assert wrong(found) == [level.replace("_", " ")]
-    (that,) = (shown for shown in found.levels if shown.is_wrong)
+    (that,) = found.wrong_levels
     assert that.found_v == pytest.approx(float(volts.removesuffix(" V")), abs=0.05)
     assert found.worst_v == pytest.approx(that.found_v - that.expected_v, abs=0.15)
 
@@ -215,3 +215,21 @@ def test_off_frequency_is_no_fault_of_the_shape() -> None:
 def test_what_cannot_be_compared(fields: Fields, volts: Samples, why: str) -> None:
     with pytest.raises(NotComparable, match=why):
         likeness(times()[: len(volts)], volts, expectation(fields))
+
+
+def test_a_field_of_composite_sync() -> None:
+    """A frame repeats after 40 ms, and the pulses in it last a few microseconds."""
+    t_s = times(20e-3, 200_000)
+    fields = {"kind": "composite sync", "system": "PAL-B/G", "vpp": "4 Vpp"}
+    found = likeness(t_s, trace(fields, t_s, 11e-3), expectation(fields))
+    assert found.correlation > 0.98
+    assert found.shift_s == pytest.approx(11e-3, abs=1e-6)
+    assert wrong(found) == []
+
+
+def test_peaks_between_sparse_samples_are_not_judged() -> None:
+    fields = {"kind": "sine", "frequency": "4.43361875 MHz", "vpp": "0.5 Vpp"}
+    t_s = times(100e-6, 1000)
+    found = likeness(t_s, trace(fields, t_s), expectation(fields))
+    assert found.correlation > 0.95
+    assert found.levels == ()

@@ -1,0 +1,92 @@
+"""A capture of a million samples, read and judged, against numpy.loadtxt of the same numbers."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from pinfolio.loaders.capture_file import read_capture
+from pinfolio.plugins.readings.likeness import likeness
+from pinfolio.plugins.readings.measured import measure
+from pinfolio.schema import Expectation
+
+Report = Callable[..., None]
+Seconds = Callable[..., float]
+
+SAMPLES = 1_000_000
+INTERVAL_S = 10e-9
+SANDCASTLE = Expectation.model_validate(
+    {
+        "condition": "colour bars",
+        "waveform": {
+            "kind": "sandcastle",
+            "system": "PAL-B/G",
+            "burst_key": "8 V",
+            "line_blanking": "4.5 V",
+            "field_blanking": "2.5 V",
+        },
+        "source": {"id": "sheet"},
+    }
+)
+
+
+@pytest.fixture(scope="module")
+def rows() -> np.ndarray:
+    """Time and volts of ten milliseconds, with noise."""
+    t_s = np.arange(SAMPLES) * INTERVAL_S
+    volts = SANDCASTLE.volts(t_s) + np.random.default_rng(1).normal(0, 0.05, SAMPLES)
+    return np.column_stack([t_s, volts])
+
+
+@pytest.fixture(scope="module")
+def plain_csv(rows: np.ndarray) -> bytes:
+    return "\n".join(f"{t:.8e},{v:.4f}" for t, v in rows).encode()
+
+
+def loadtxt_s(seconds: Seconds, plain_csv: bytes) -> float:
+    return seconds(lambda: np.loadtxt(io.BytesIO(plain_csv), delimiter=","))
+
+
+@pytest.mark.parametrize("dialect", ["commas", "decimal commas", "UTF-16"])
+def test_reading(dialect: str, plain_csv: bytes, report: Report, seconds: Seconds) -> None:
+    if dialect == "decimal commas":
+        data = b"t (s);V\n" + plain_csv.translate(bytes.maketrans(b",.", b";,"))
+    else:
+        data = b"Time,CH1\ns,V\n" + plain_csv
+    data = data.decode().encode("utf-16") if dialect == "UTF-16" else data
+    assert len(read_capture(data, "capture.csv").t_s) == SAMPLES
+    ours_s = seconds(lambda: read_capture(data, "capture.csv"))
+    report(
+        f"reading a capture of a million samples, {dialect}",
+        ours_s,
+        loadtxt_s(seconds, plain_csv),
+    )
+
+
+def test_the_whole_way(plain_csv: bytes, report: Report, seconds: Seconds) -> None:
+    """From bytes to figures and likeness."""
+
+    def judge() -> float:
+        capture = read_capture(plain_csv, "capture.csv")
+        (volts,) = capture.channels
+        measured = measure(capture.t_s, volts)
+        return likeness(capture.t_s, volts, SANDCASTLE, measured.frequency_hz).correlation
+
+    assert judge() > 0.99
+    report(
+        "a capture of a million samples read, measured and compared",
+        seconds(judge),
+        loadtxt_s(seconds, plain_csv),
+    )
+
+
+def test_measuring_alone(rows: np.ndarray, report: Report, seconds: Seconds) -> None:
+    t_s, volts = rows.T.copy()
+    ours_s = seconds(lambda: measure(t_s, volts))
+    report(
+        "measuring a million samples, against one numpy.fft.rfft",
+        ours_s,
+        seconds(lambda: np.fft.rfft(volts)),
+    )
