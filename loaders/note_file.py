@@ -42,7 +42,7 @@ def all_notes(shop: Shop) -> list[Note]:
     In the order of id and digest. Raises NoteFileError or ShopError.
     """
     known = {note.digest: note for note in own_notes(shop)}
-    for handle in sorted(_senders(shop) - muted_shops(shop)):
+    for handle in sorted(senders(shop) - muted_shops(shop)):
         known |= {note.digest: note for note in received_notes(shop, handle)}
     return in_order(known.values())
 
@@ -71,6 +71,11 @@ def received_notes(shop: Shop, handle: str) -> list[Note]:
         return []
     except OSError as refused:
         raise ShopError(f"{path}: {refused.strerror}") from None
+
+
+def senders(shop: Shop) -> set[str]:
+    """Handles of the shops that something came from."""
+    return {path.parent.name for path in shop.received.glob(f"*/{RECEIVED}")}
 
 
 def in_order(notes: Iterable[Note]) -> list[Note]:
@@ -109,19 +114,31 @@ def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:
     ``attached`` are in the order of ``note.attachments``; none when they are kept already.
     Returns the note's file. Raises NoteFileError when it could not be read again, or ShopError.
     """
-    path = shop.notes / f"{note.id}-{note.digest[:8]}.yaml"
-    text = write_note(note)
-    read_note(text.encode(), str(path))
     try:
         with changed_together(shop.folder) as new:
             notes = new / shop.notes.relative_to(shop.folder)
             (notes / ATTACHMENTS).mkdir(parents=True)
-            (notes / path.name).write_text(text, encoding="utf-8", newline="\n")
+            name = write_own(notes, [note])[0]
             for attachment, data in zip(note.attachments, attached, strict=False):
                 (notes / ATTACHMENTS / kept_as(attachment)).write_bytes(data)
     except OSError as refused:
-        raise ShopError(f"{path}: the note cannot be kept: {refused.strerror}") from None
-    return path
+        raise ShopError(f"{shop.notes}: the note cannot be kept: {refused.strerror}") from None
+    return shop.notes / name
+
+
+def write_own(folder: Path, notes: Iterable[Note]) -> list[str]:
+    """Write each revision to its own file in ``folder``; gives the names of the files.
+
+    Raises NoteFileError when one could not be read again, OSError.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    names = []
+    for note in notes:
+        names.append(f"{note.id}-{note.digest[:8]}.yaml")
+        text = write_note(note)
+        read_note(text.encode(), names[-1])
+        (folder / names[-1]).write_text(text, encoding="utf-8", newline="\n")
+    return names
 
 
 def kept_as(attachment: Attachment) -> str:
@@ -133,8 +150,3 @@ def attachment_path(shop: Shop, note: Note, attachment: Attachment) -> Path:
     """Where the bytes of an attachment are: beside the shop's own notes, or the sender's."""
     folder = shop.notes if note.shop == shop.handle else shop.received / note.shop
     return folder / ATTACHMENTS / kept_as(attachment)
-
-
-def _senders(shop: Shop) -> set[str]:
-    """Handles of the shops that something came from."""
-    return {path.parent.name for path in shop.received.glob(f"*/{RECEIVED}")}
