@@ -74,7 +74,7 @@ def _graticule(full: float) -> str:
         for ring in range(1, ceil(full))
     )
     numbers = "".join(
-        _words(f"{ring}", _at(_RADIUS * ring / full, 0)[0] - 6, _MIDDLE + _LETTERS, "end")
+        _words(f"{ring}", _at(_RADIUS * ring / full, 0)[0] - 6, _MIDDLE - 8, "end")
         for ring in range(1, ceil(full))
     )
     axes = _path_between(-_RADIUS, _RADIUS, 0) + _path_between(-_RADIUS, _RADIUS, 90)
@@ -110,7 +110,7 @@ def _bar(vector: Vector, full: float) -> str:
 
 def _words(text: str, x: int, y: int, anchor: str) -> str:
     return (
-        f'<text x="{x}" y="{y}" font-size="{_LETTERS}" fill="{_INK}" text-anchor="{anchor}"'
+        f'<text class="vector-words" x="{x}" y="{y}" font-size="{_LETTERS}" fill="{_INK}" text-anchor="{anchor}"'
         f' stroke="{_PAPER}" stroke-width="6" paint-order="stroke">'
         f"{svg_text(text)}</text>"
     )

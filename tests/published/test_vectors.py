@@ -1,0 +1,120 @@
+"""Vectors of the colour bars, computed and measured on composite video, against printed tables.
+
+NTSC 100 %: a published table to four decimals; NTSC 75 %: by the same formula, and the usual
+rounded table; PAL 75 %: EBU bars, to 0.01 mV and 0.01° from the BT.601 matrix. Burst 40 IRE in
+NTSC, 300 mV in PAL (SMPTE 170M, ITU-R BT.470-6).
+"""
+
+import numpy as np
+import pytest
+from pinfolio.schema.systems import SCANNING
+from pinfolio.schema.waveforms import CompositeVideo
+from pinfolio.schema.waveforms.vectors import (
+    bar_vectors,
+    burst_phase_deg,
+    burst_vectors,
+    measure_vectors,
+    vector_points,
+)
+
+COLOURS = ("yellow", "cyan", "green", "magenta", "red", "blue")
+PHASES_DEG = (167.0812, 283.4558, 240.7098, 60.7098, 103.4558, 347.0812)
+# Chroma peak to peak: NTSC in IRE with a burst of 40, PAL in mV with a burst of 300.
+TABLES = {
+    ("NTSC-M", 100): (40, (82.7567, 116.9816, 109.2338, 109.2338, 116.9816, 82.7567)),
+    ("NTSC-M", 75): (40, (62.0675, 87.7362, 81.9253, 81.9253, 87.7362, 62.0675)),
+    ("NTSC-J", 75): (40, (67.100, 94.850, 88.568, 88.568, 94.850, 67.100)),
+    ("PAL-M", 75): (40, (62.0675, 87.7362, 81.9253, 81.9253, 87.7362, 62.0675)),
+    ("PAL-B/G", 75): (300, (469.70, 663.95, 619.98, 619.98, 663.95, 469.70)),
+    ("PAL-N", 100): (300, (626.27, 885.27, 826.63, 826.63, 885.27, 626.27)),
+}
+
+
+def table(system, bars):
+    burst, chroma = TABLES[system, bars]
+    return COLOURS, [c / burst for c in chroma], PHASES_DEG
+
+
+def composite_line(system, bars, line, upside_down=False):
+    """Samples of one line at 8 ns, as a digitising oscilloscope takes them."""
+    waveform = CompositeVideo.model_validate(
+        {
+            "kind": "composite video",
+            "system": system,
+            "bars": f"{bars} %",
+            "vpp": "2 Vpp",
+            "sync": "up" if upside_down else "down",
+        }
+    )
+    line_s = float(1 / SCANNING[system].line_hz)
+    t_s = (line + np.arange(0, 1, 8e-9 / line_s)) * line_s
+    return waveform.volts(t_s), t_s
+
+
+@pytest.mark.parametrize(("system", "bars"), TABLES)
+def test_computed_vectors_are_those_of_the_tables(system, bars):
+    names, amplitudes, phases = table(system, bars)
+    found_names, found_amplitudes, found_phases = zip(*bar_vectors(system, bars), strict=True)
+    assert found_names == names
+    assert found_amplitudes == pytest.approx(amplitudes, rel=1e-4)
+    assert found_phases == pytest.approx(phases, abs=0.01)
+
+
+@pytest.mark.parametrize(("system", "bars"), TABLES)
+@pytest.mark.parametrize("line", [0, 1, 202, 203])
+def test_vectors_measured_on_composite_video_are_those_of_the_tables(system, bars, line):
+    names, amplitudes, phases = table(system, bars)
+    measured = measure_vectors(*composite_line(system, bars, line), system)
+    assert tuple(vector.name for vector in measured) == names
+    assert [vector.amplitude for vector in measured] == pytest.approx(amplitudes, rel=2e-3)
+    assert [vector.phase_deg for vector in measured] == pytest.approx(phases, abs=0.1)
+
+
+@pytest.mark.parametrize("system", ["NTSC-M", "PAL-B/G"])
+def test_phase_and_gain_of_the_way_there_do_not_matter(system):
+    """An inverting stage turns burst and bars alike: a decoder locked to the burst sees no odds."""
+    upright = measure_vectors(*composite_line(system, 75, 4), system)
+    inverted = measure_vectors(*composite_line(system, 75, 4, upside_down=True), system)
+    for before, after in zip(upright, inverted, strict=True):
+        assert after == pytest.approx(before)
+
+
+def test_usual_rounded_table_of_ntsc():
+    """75 % bars in IRE peak to peak: 62, 88, 82, 82, 88, 62 (SMPTE EG 1, from memory)."""
+    rounded = [round(40 * vector.amplitude) for vector in bar_vectors("NTSC-M", 75)]
+    assert rounded == [62, 88, 82, 82, 88, 62]
+
+
+def test_burst():
+    """NTSC at 180° from +U; PAL at +135° and -135° on alternate lines, 45° about -U."""
+    assert burst_phase_deg("NTSC-M") == burst_phase_deg("NTSC-J") == (180,)
+    for system in ("PAL-B/G", "PAL-D/K", "PAL-I", "PAL-M", "PAL-N"):
+        assert burst_phase_deg(system) == (135, -135)
+    assert [vector.phase_deg for vector in burst_vectors("PAL-I")] == [135, 225]
+
+
+def test_complementary_colours_lie_opposite():
+    """Two colours that make white cancel in chroma (textbook): yellow-blue, cyan-red."""
+    points = {name: np.array([u, v]) for name, u, v in vector_points("PAL-B/G", 100)}
+    for one, other in (("yellow", "blue"), ("cyan", "red"), ("green", "magenta")):
+        assert points[one] == pytest.approx(-points[other])
+
+
+def test_primary_components_of_pal():
+    """Printed for 75 % bars in mV: red U -77.25, V 322.86; blue U 228.91, V -52.51."""
+    points = {name: (u * 150, v * 150) for name, u, v in vector_points("PAL-B/G", 75)}
+    assert points["red"] == pytest.approx((-77.25, 322.86), abs=0.02)
+    assert points["blue"] == pytest.approx((228.91, -52.51), abs=0.02)
+
+
+def test_refuses_what_has_no_vectors():
+    volts, t_s = composite_line("PAL-B/G", 75, 0)
+    for ask in (burst_phase_deg, lambda system: measure_vectors(volts, t_s, system)):
+        with pytest.raises(ValueError, match="SECAM-L has no vectors"):
+            ask("SECAM-L")
+    with pytest.raises(ValueError, match="SECAM-L has no vectors"):
+        bar_vectors("SECAM-L", 75)
+    with pytest.raises(ValueError, match="no burst"):
+        measure_vectors(np.zeros_like(t_s), t_s, "PAL-B/G")
+    with pytest.raises(ValueError, match=r"found 0 samples from 5\.6 to 7\.9 µs after 0H"):
+        measure_vectors(volts[2000:], t_s[2000:], "PAL-B/G")
