@@ -1,4 +1,4 @@
-"""Chip files become a folio: built beside its place, checked, then renamed into it.
+"""Chip files and notes become a folio: built beside its place, checked, then renamed into it.
 
 Whoever reads the old folio keeps a whole one, whatever happens here; what fails leaves the old
 folio as it was and nothing else behind.
@@ -18,12 +18,15 @@ from pathlib import Path
 from typing import Protocol
 
 from ..schema import Chip
+from ..schema.note import Note
 from ..schema.text import part_key
-from .chip_file import find_chip_files, load_chip
+from .build_sources import find_sources
+from .chip_file import load_chip
 from .faults import ChipFileError, Fault
 from .folio import FolioInfo
 from .folio_file import APPLICATION_ID, SCHEMA_VERSION, FolioError, build_command, is_folio_file
 from .folio_rows import Row, chip_rows
+from .note_rows import note_rows
 
 NamedChip = tuple[str, Chip]
 """A chip and the file (or other place) it comes from, for messages."""
@@ -36,23 +39,33 @@ class Progress(Protocol):
         """Told after each chip: how many are done, of how many (0: not known), and which."""
 
 
-def build_folio(sources: Iterable[Path], out: Path, progress: Progress | None = None) -> FolioInfo:
-    """Build ``out`` from chip files, and from the folders among ``sources`` that hold them.
+def build_folio(
+    sources: Iterable[Path],
+    out: Path,
+    progress: Progress | None = None,
+    notes: Iterable[Note] = (),
+) -> FolioInfo:
+    """Build ``out`` from the chip files, folders of them and shops' folders among ``sources``.
 
-    Raises ChipFileError with the faults of all files together, or FolioError when the folio
-    cannot be written; in both cases ``out`` stays as it was.
+    The notes of the shops, and ``notes``, go in with them. Raises ChipFileError or NoteFileError
+    with the faults of all files together, or FolioError when the folio cannot be written; ``out``
+    then stays as it was.
     """
-    paths = find_chip_files(sources)
-    if not paths:
+    found = find_sources(sources)
+    if not found.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
-    return _build(_load_all(paths), out, progress, len(paths))
+    chips = _load_all(found.chip_files)
+    return _build(chips, (*found.notes, *notes), out, progress, len(found.chip_files))
 
 
 def build_from_chips(
-    chips: Iterable[Chip], out: Path, progress: Progress | None = None
+    chips: Iterable[Chip],
+    out: Path,
+    progress: Progress | None = None,
+    notes: Iterable[Note] = (),
 ) -> FolioInfo:
-    """Build ``out`` from chips at hand; otherwise as ``build_folio``."""
-    return _build(((chip.part, chip) for chip in chips), out, progress, 0)
+    """Build ``out`` from chips and notes at hand; otherwise as ``build_folio``."""
+    return _build(((chip.part, chip) for chip in chips), notes, out, progress, 0)
 
 
 def _load_all(paths: Iterable[Path]) -> Iterator[NamedChip]:
@@ -68,16 +81,22 @@ def _load_all(paths: Iterable[Path]) -> Iterator[NamedChip]:
 
 
 def _build(
-    named: Iterable[NamedChip], out: Path, progress: Progress | None, total: int
+    named: Iterable[NamedChip],
+    notes: Iterable[Note],
+    out: Path,
+    progress: Progress | None,
+    total: int,
 ) -> FolioInfo:
     with _put_in_place(out) as new, closing(_create(new)) as connection:
         chips, pins, all_invented = _insert_all(connection, _each_once(named), progress, total)
+        counted = _insert_notes(connection, notes)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
             chips=chips,
             pins=pins,
             digest=_digest(connection),
             all_invented=all_invented,
+            notes=counted,
         )
         _insert(connection, "folio", [{**vars(info), "id": 1, "schema_version": SCHEMA_VERSION}])
         connection.execute("COMMIT")
@@ -184,6 +203,16 @@ def _insert_all(
     return chips, pins, all_invented
 
 
+def _insert_notes(connection: sqlite3.Connection, notes: Iterable[Note]) -> int:
+    """Insert what is to be shown of the notes; how many rows that are."""
+    rows = list(note_rows(notes, connection))
+    try:
+        _insert(connection, "note", rows)
+    except (sqlite3.Error, UnicodeEncodeError) as fault:
+        raise FolioError(f"the notes do not fit the folio: {fault}") from fault
+    return len(rows)
+
+
 def _insert(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None:
     if rows:
         names = ", ".join(rows[0])
@@ -192,10 +221,11 @@ def _insert(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None
 
 
 def _digest(connection: sqlite3.Connection) -> str:
-    """SHA-256 over the chips' documents by part number: the same chips, the same digest."""
+    """SHA-256 over the documents of chips by part number and of notes: the same, if they are."""
     digest = hashlib.sha256()
-    for (document,) in connection.execute("SELECT document FROM chip ORDER BY part_key"):
-        digest.update(document.encode() + b"\n")
+    for table, order in (("chip", "part_key"), ("note", "note, digest")):
+        for (document,) in connection.execute(f"SELECT document FROM {table} ORDER BY {order}"):
+            digest.update(document.encode() + b"\n")
     return digest.hexdigest()
 
 
@@ -205,7 +235,7 @@ def _check(connection: sqlite3.Connection, info: FolioInfo) -> None:
     faults = [f"table {table}, row {row} refers to no {parent}" for table, row, parent, _ in loose]
     whole = [text for (text,) in connection.execute("PRAGMA integrity_check")]
     faults += [] if whole == ["ok"] else whole
-    for table, expected in (("chip", info.chips), ("pin", info.pins)):
+    for table, expected in (("chip", info.chips), ("pin", info.pins), ("note", info.notes)):
         (found,) = connection.execute(f"SELECT count(*) FROM {table}").fetchone()
         if found != expected:
             faults.append(f"found {found} rows in {table}, expected {expected}")

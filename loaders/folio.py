@@ -13,6 +13,7 @@ from typing import Any, Final, Self
 from pydantic import ValidationError
 
 from ..schema import Chip
+from ..schema.note import Note
 from ..schema.text import part_key
 from .folio_file import FolioError, build_command, check_folio_file
 from .word_search import match_query
@@ -21,16 +22,22 @@ _CHIP_COLUMNS: Final = (
     "chip.part, chip.maker, chip.kind, chip.summary, chip.package, chip.pin_count, chip.invented"
 )
 
+_BEST_CONFIRMED: Final = (
+    "CASE confidence WHEN 'always' THEN 2 WHEN 'several times' THEN 1 ELSE 0 END DESC,"
+    " sets DESC, date DESC, note, digest"
+)
+
 
 @dataclass(frozen=True)
 class FolioInfo:
-    """What a folio says of itself; ``digest`` is the SHA-256 of its chips, whatever built it."""
+    """What a folio says of itself; ``digest`` is the SHA-256 of all it holds."""
 
     built: str
     chips: int
     pins: int
     digest: str
     all_invented: bool
+    notes: int
 
 
 @dataclass(frozen=True)
@@ -119,10 +126,10 @@ class Folio:
     @cached_property
     def info(self) -> FolioInfo:
         """Build time, counts and digest."""
-        built, chips, pins, digest, all_invented = self._rows(
-            "SELECT built, chips, pins, digest, all_invented FROM folio"
+        built, chips, pins, digest, all_invented, notes = self._rows(
+            "SELECT built, chips, pins, digest, all_invented, notes FROM folio"
         )[0]
-        return FolioInfo(built, chips, pins, digest, bool(all_invented))
+        return FolioInfo(built, chips, pins, digest, bool(all_invented), notes)
 
     def chip(self, part: str) -> Chip:
         """The chip with this part number, or this marking when only one chip bears it.
@@ -236,6 +243,39 @@ class Folio:
         )
         return [PinRow(*row) for row in rows]
 
+    def notes(self, part: str, pin: int | None = None) -> list[Note]:
+        """Notes on a chip, given by its part number, or on one of its pins; best confirmed first,
+        then newest. A note in conflict is there in each of its newest revisions.
+        """
+        only = "" if pin is None else " AND place = 'pin ' || ?"
+        rows = self._rows(
+            f"SELECT document FROM note WHERE chip = ?{only} ORDER BY {_BEST_CONFIRMED}",
+            part,
+            *(() if pin is None else (pin,)),
+        )
+        return [_read_note(document) for (document,) in rows]
+
+    def latest_notes(self, limit: int = 50) -> list[Note]:
+        """The newest notes of the folio."""
+        rows = self._rows(
+            "SELECT document FROM note ORDER BY date DESC, note, digest LIMIT ?", limit
+        )
+        return [_read_note(document) for (document,) in rows]
+
+    def search_notes(self, terms: Sequence[Sequence[str]], limit: int = 50) -> list[Note]:
+        """Notes whose chip, place, part, symptom, failure, cure or text say every term, best first.
+
+        ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them.
+        """
+        rows = self._searched(
+            "SELECT note.document FROM note_fts JOIN note ON note.id = note_fts.rowid"
+            " WHERE note_fts MATCH ? ORDER BY bm25(note_fts, 4, 4, 4, 4, 2, 2, 1, 1, 1),"
+            " date DESC, note, digest LIMIT ?",
+            terms,
+            limit,
+        )
+        return [_read_note(document) for (document,) in rows]
+
     def _searched(self, sql: str, terms: Sequence[Sequence[str]], *more: str | int) -> list[Any]:
         query = match_query(terms)
         return [] if query is None else self._rows(sql, query, *more)
@@ -260,5 +300,15 @@ def _read_document(document: str) -> Chip:
     except ValidationError as fault:
         raise FolioError(
             f"a chip in this folio does not read back ({fault.error_count()} faults);"
+            f" build it again: {build_command()}"
+        ) from fault
+
+
+def _read_note(document: str) -> Note:
+    try:
+        return Note.model_validate_json(document)
+    except ValidationError as fault:
+        raise FolioError(
+            f"a note in this folio does not read back ({fault.error_count()} faults);"
             f" build it again: {build_command()}"
         ) from fault

@@ -9,6 +9,8 @@ CREATE INDEX expectation_pin ON expectation (pin);
 CREATE INDEX expectation_waveform_kind ON expectation (waveform_kind);
 CREATE INDEX part_end_endpoint ON part_end (chip, endpoint);
 CREATE INDEX block_end_endpoint ON block_end (chip, endpoint);
+CREATE INDEX note_chip ON note (chip, place);
+CREATE INDEX note_date ON note (date);
 
 -- VACUUM may renumber the rows of `chip`, and the word index refers to rows by their numbers.
 VACUUM;
@@ -25,5 +27,11 @@ CREATE VIRTUAL TABLE pin_fts USING fts5 (
   content="pin", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
 );
 INSERT INTO pin_fts (pin_fts) VALUES ('rebuild');
+
+CREATE VIRTUAL TABLE note_fts USING fts5 (
+  chip, place, part, symptom, failure, cure, text, kind, chassis,
+  content="note", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+);
+INSERT INTO note_fts (note_fts) VALUES ('rebuild');
 
 ANALYZE;

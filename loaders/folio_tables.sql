@@ -8,6 +8,7 @@ CREATE TABLE folio (
   schema_version INTEGER NOT NULL,
   chips INTEGER NOT NULL,
   pins INTEGER NOT NULL,
+  notes INTEGER NOT NULL,
   digest TEXT NOT NULL CHECK (length(digest) = 64),
   all_invented INTEGER NOT NULL CHECK (all_invented IN (0, 1))
 ) STRICT;
@@ -166,4 +167,34 @@ CREATE TABLE expectation (
   FOREIGN KEY (chip, node) REFERENCES node (chip, id),
   FOREIGN KEY (chip, condition) REFERENCES condition (chip, name),
   FOREIGN KEY (chip, source) REFERENCES source (chip, id)
+) STRICT;
+
+-- What shops saw: the newest revision of each note, several where it is in conflict; none of a note
+-- that was taken back. `note.document` is the whole revision.
+CREATE TABLE note (
+  id INTEGER PRIMARY KEY,
+  note TEXT NOT NULL,                     -- names the note through all its revisions
+  digest TEXT NOT NULL UNIQUE,
+  chip TEXT NOT NULL,                     -- may be a chip that this folio does not hold
+  place TEXT NOT NULL,                    -- 'pin 17', the id of a node or block, or a part
+  pin INTEGER REFERENCES pin (id),
+  kind TEXT NOT NULL,
+  shop TEXT NOT NULL,
+  author TEXT NOT NULL,
+  date TEXT NOT NULL,
+  confidence TEXT NOT NULL CHECK (confidence IN ('once', 'several times', 'always')),
+  sets INTEGER NOT NULL,
+  chassis TEXT,
+  condition TEXT,
+  dc_v REAL,
+  vpp_v REAL,
+  frequency_hz REAL,
+  resistance_ohm REAL,
+  symptom TEXT,
+  part TEXT,
+  failure TEXT,
+  cure TEXT,
+  text TEXT,
+  in_conflict INTEGER NOT NULL CHECK (in_conflict IN (0, 1)),
+  document TEXT NOT NULL CHECK (json_valid(document))
 ) STRICT;

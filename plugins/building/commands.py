@@ -10,7 +10,7 @@ from ..asking import BadInput, print_json
 from ..progress import progress_bar
 
 
-@click.command("build", short_help="Make a folio from chip files.")
+@click.command("build", short_help="Make a folio from chip files and notes.")
 @click.argument(
     "sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="SOURCE..."
 )
@@ -23,24 +23,27 @@ from ..progress import progress_bar
     help="The folio to write; an old one is replaced once all is well.",
 )
 def build_command(sources: tuple[Path, ...], out: Path) -> None:
-    """Read chip files, and folders of them, and write them as one folio.
+    """Read chip files, folders of them, and shops' folders with their notes, as one folio.
 
     Every fault of every file is named with its line; while there is one, nothing is written.
 
     \b
       pinfolio build chips/ -o folio.db
+      pinfolio build chips/ my-shop/ -o folio.db
     """
     from ...loaders import FolioError
     from ...loaders.build import build_folio
-    from ...loaders.faults import ChipFileError
+    from ...loaders.faults import FaultyFile
     from ...schema.text import visible
 
     try:
         with progress_bar("Building") as progress:
             info = build_folio(sources, out, progress)
-    except (ChipFileError, FolioError) as fault:
+    except (FaultyFile, FolioError) as fault:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
-    click.echo(f"{out}: {info.chips} chips, {info.pins} pins, digest {info.digest[:12]}")
+    counts = f"{info.chips} chips, {info.pins} pins"
+    counts += f", {info.notes} notes" if info.notes else ""
+    click.echo(f"{out}: {counts}, digest {info.digest[:12]}")
 
 
 @click.command("schema", short_help="The JSON Schema of a chip file.")

@@ -16,6 +16,7 @@ from pinfolio.loaders.build import build_folio, build_from_chips
 from pinfolio.loaders.chip_file import write_chip
 from pinfolio.loaders.faults import ChipFileError
 from pinfolio.loaders.folio import FolioError, open_folio
+from pinfolio.loaders.folio_file import SCHEMA_VERSION
 from pinfolio.schema import Chip
 
 ChipMaker = Callable[..., Chip]
@@ -160,7 +161,7 @@ def test_another_schema_version_is_refused(old: Path) -> None:
     with sqlite3.connect(old) as later:
         later.execute("PRAGMA user_version = 99")
     assert refusal(old) == (
-        "X: found a folio of schema version 99, expected 1;"
+        f"X: found a folio of schema version 99, expected {SCHEMA_VERSION};"
         " build it again: pinfolio build SOURCE... -o X"
     )
 

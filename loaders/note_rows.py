@@ -1,0 +1,84 @@
+"""Notes as the rows of table ``note``: the newest of each, those taken back left out."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from ..schema.note import Note, Readings, newest
+from ..schema.quantity import Quantity
+from ..schema.text import part_key
+from .folio_rows import Row
+
+_SAID: Final = ("symptom", "part", "failure", "cure", "text")
+
+
+def note_rows(revisions: Iterable[Note], chips: sqlite3.Connection) -> Iterator[Row]:
+    """A row for the newest revision of each note, in the order of id and digest.
+
+    A note in conflict has a row for each revision that no other follows. ``chips`` is the folio
+    with its chips in place: the row says which of its pins is meant, if it holds the chip.
+    """
+    known: dict[str, list[Note]] = {}
+    for note in revisions:
+        known.setdefault(note.id, []).append(note)
+    chip_of = _chips_by_key(chips) if known else {}
+    pins = {(chip, number): pin for pin, chip, number in chips.execute(_PINS)} if known else {}
+    for name in sorted(known):
+        heads = [note for note in newest(known[name]) if not note.withdrawn]
+        for note in sorted(heads, key=lambda note: note.digest):
+            chip = chip_of.get(part_key(note.chip), note.chip)
+            pin = pins.get((chip, _number(note.at)))
+            yield {**_row(note, len(heads) > 1), "chip": chip, "pin": pin}
+
+
+_PINS: Final = "SELECT id, chip, number FROM pin"
+
+
+def _chips_by_key(chips: sqlite3.Connection) -> dict[str, str]:
+    """Part number by the key of every marking that only one chip bears, and of its own."""
+    bearers: dict[str, set[str]] = {}
+    for key, chip in chips.execute("SELECT key, chip FROM marking"):
+        bearers.setdefault(key, set()).add(chip)
+    found = {key: min(parts) for key, parts in bearers.items() if len(parts) == 1}
+    return found | dict(chips.execute("SELECT part_key, part FROM chip"))
+
+
+def _number(place: str) -> int | None:
+    found = re.fullmatch(r"pin ([1-9][0-9]{0,8})", place)
+    return int(found[1]) if found else None
+
+
+def _row(note: Note, in_conflict: bool) -> Row:
+    return {
+        "note": note.id,
+        "digest": note.digest,
+        "place": note.at,
+        "kind": note.kind,
+        "shop": note.shop,
+        "author": note.author,
+        "date": note.date,
+        "confidence": note.confidence,
+        "sets": note.sets,
+        "chassis": note.chassis,
+        "condition": note.condition,
+        **_reading_columns(note.readings),
+        **{field: getattr(note, field) for field in _SAID},
+        "in_conflict": int(in_conflict),
+        "document": note.document(),
+    }
+
+
+def _reading_columns(readings: Readings | None) -> Row:
+    def nominal(quantity: Quantity | None) -> float | None:
+        return None if quantity is None else quantity.nominal
+
+    found = readings or Readings.model_construct()
+    return {
+        "dc_v": nominal(found.dc),
+        "vpp_v": nominal(found.vpp),
+        "frequency_hz": nominal(found.frequency),
+        "resistance_ohm": nominal(found.resistance),
+    }
