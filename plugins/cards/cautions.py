@@ -28,9 +28,18 @@ def cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*here, *everywhere, GENERAL]))
 
 
-def may_probe(chip: Chip, pin: Pin) -> bool:
-    """False where the chip file says that the pin must never be probed."""
-    return all(hazard.probe for hazard in chip.hazards if hazard.at == f"pin {pin.number}")
+def cautions_at(chip: Chip, at: str) -> tuple[str, ...]:
+    """The cautions for measuring at a pin or a node."""
+    pin = chip.pin(at.removeprefix("pin ")) if at.startswith("pin ") else None
+    if pin is not None:
+        return cautions(chip, pin)
+    said = [_said(hazard) for hazard in chip.hazards if hazard.at in (at, None)]
+    return tuple(dict.fromkeys([*said, GENERAL]))
+
+
+def may_probe(chip: Chip, at: str) -> bool:
+    """False where the chip file says that a pin (``pin 9``) or node must never be probed."""
+    return all(hazard.probe for hazard in chip.hazards if hazard.at == at)
 
 
 def nearby(chip: Chip) -> tuple[str, ...]:

@@ -155,7 +155,7 @@ class PinCard:
     @property
     def may_probe(self) -> bool:
         """False where nobody should put a probe."""
-        return may_probe(self.chip, self.pin)
+        return may_probe(self.chip, f"pin {self.pin.number}")
 
     def document(self) -> dict[str, Any]:
         """The card as plain data: what the command prints with ``--json`` and the page serves."""
@@ -190,11 +190,10 @@ def pin_card(
     The condition with the most to see comes first, and the picture is of it. Raises
     UnknownCondition.
     """
-    conditions = tuple(Shown(chip, expectation) for expectation in pin.expectations)
+    ordered = in_order(chip, pin)
     if condition is not None:
         name = find_condition(chip, condition)
-        conditions = tuple(shown for shown in conditions if shown.condition == name)
-    ordered = sorted(conditions, key=_telling, reverse=True)
+        ordered = [shown for shown in ordered if shown.condition == name]
     shown = ordered[0] if ordered else None
     return PinCard(
         chip=chip,
@@ -205,6 +204,13 @@ def pin_card(
         parts=parts_on(chip, pin),
         cautions=cautions(chip, pin),
         through=through(chip, pin, shown.expectation, chosen) if chosen and shown else None,
+    )
+
+
+def in_order(chip: Chip, pin: Pin) -> list[Shown]:
+    """What the pin shows in each condition, those with most to see first."""
+    return sorted(
+        (Shown(chip, expectation) for expectation in pin.expectations), key=_telling, reverse=True
     )
 
 

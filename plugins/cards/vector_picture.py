@@ -110,7 +110,7 @@ def _bar(vector: Vector, full: float) -> str:
 
 def _words(text: str, x: int, y: int, anchor: str) -> str:
     return (
-        f'<text class="vector-words" x="{x}" y="{y}" font-size="{_LETTERS}" fill="{_INK}" text-anchor="{anchor}"'
-        f' stroke="{_PAPER}" stroke-width="6" paint-order="stroke">'
+        f'<text class="vector-words" x="{x}" y="{y}" font-size="{_LETTERS}" fill="{_INK}"'
+        f' text-anchor="{anchor}" stroke="{_PAPER}" stroke-width="6" paint-order="stroke">'
         f"{svg_text(text)}</text>"
     )

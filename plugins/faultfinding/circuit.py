@@ -72,13 +72,7 @@ class Network:
 
 def dc_network(chip: Chip, condition: str) -> Network:
     """The network at DC, calibrated to the condition's catalogue voltages."""
-    wanted = {
-        name: complex(expectation.dc.nominal)
-        for name, expectation in _expectations(chip, condition)
-        if expectation.dc is not None
-    }
-    elements = _with_diodes(_elements(chip), wanted)
-    return _calibrated(chip, elements, wanted, 0.0)
+    return _calibrated(chip, _elements(chip, condition), _wanted_dc(chip, condition), 0.0)
 
 
 def ac_network(chip: Chip, condition: str, frequency_hz: float, share: float = 0.2) -> Network:
@@ -90,11 +84,11 @@ def ac_network(chip: Chip, condition: str, frequency_hz: float, share: float = 0
     """
     wanted = {
         name: complex(expectation.waveform.vpp_v)
-        for name, expectation in _expectations(chip, condition)
+        for name, expectation in expectations_in(chip, condition)
         if expectation.waveform is not None
         and abs(expectation.waveform.amplitude_hz - frequency_hz) <= share * frequency_hz
     }
-    elements = _elements(chip)
+    elements = _elements(chip, condition)
     receiving = {f"pin {pin.number}" for pin in chip.pins if pin.role in _RECEIVING} & set(wanted)
     sent = {name: volts for name, volts in wanted.items() if name not in receiving}
     reached = _calibrated(chip, elements, sent, frequency_hz).volts()
@@ -104,11 +98,7 @@ def ac_network(chip: Chip, condition: str, frequency_hz: float, share: float = 0
             sent[name if outside is None or outside in sent else outside] = wanted[name]
     network = _calibrated(chip, elements, sent, frequency_hz)
     solved = network.volts()
-    scale = {
-        name: abs(wanted[name]) / abs(solved[name])
-        for name in receiving - set(sent)
-        if abs(solved[name]) > 0
-    }
+    scale = {name: abs(v) / abs(solved[name]) for name, v in wanted.items() if abs(solved[name])}
     return replace(network, scale=scale)
 
 
@@ -127,17 +117,28 @@ def signal_frequencies(chip: Chip, condition: str) -> tuple[float, ...]:
     """The frequencies that signals of the condition lie at, each once, lowest first."""
     found = {
         round(expectation.waveform.amplitude_hz, 3)
-        for _, expectation in _expectations(chip, condition)
+        for _, expectation in expectations_in(chip, condition)
         if expectation.waveform is not None and expectation.waveform.amplitude_hz > 0
     }
     return tuple(sorted(found))
 
 
-def _elements(chip: Chip) -> tuple[Element, ...]:
-    return tuple(element for part in chip.application.parts for element in elements_of(part))
+def _wanted_dc(chip: Chip, condition: str) -> dict[str, complex]:
+    return {
+        name: complex(expectation.dc.nominal)
+        for name, expectation in expectations_in(chip, condition)
+        if expectation.dc is not None
+    }
 
 
-def _expectations(chip: Chip, condition: str) -> Iterable[tuple[str, Expectation]]:
+def _elements(chip: Chip, condition: str) -> tuple[Element, ...]:
+    """The parts as elements, the diodes on or off as the condition has them."""
+    parts = chip.application.parts
+    elements = tuple(element for part in parts for element in elements_of(part))
+    return _with_diodes(elements, _wanted_dc(chip, condition))
+
+
+def expectations_in(chip: Chip, condition: str) -> Iterable[tuple[str, Expectation]]:
     """What pins and nodes show in the condition, by name of the point."""
     for pin in chip.pins:
         if (found := pin.expectation(condition)) is not None:
@@ -154,15 +155,14 @@ def _calibrated(
     """Sources such that every wanted point shows what it should."""
     points = _Points(chip)
     internal = points.internal(wanted)
-    matrix, drops = _matrix(points.names, elements, {}, frequency_hz)
+    loads = {name: siemens for name, siemens in internal.items() if name not in wanted}
+    matrix, drops = _matrix(points.names, elements, loads, frequency_hz)
+    wanted = points.without_what_the_parts_drive(wanted, matrix, drops)
+    internal = points.internal(wanted)
     volts = _held(matrix, drops, points.names, wanted)
     taken = matrix @ volts - drops  # amperes that must come from outside the parts
     injected = np.zeros(len(points.names), dtype=np.complex128)
-    for name in points.driven_by_the_parts(wanted, volts, taken):
-        internal.pop(name, None)  # a node of the drawing, not the end of something outside
     for name in wanted:
-        if name not in internal:
-            continue
         at = points.index[name]
         # through the source's own resistance flows besides what the node's volts make flow back
         injected[at] = taken[at] + internal[name] * volts[at]
@@ -191,18 +191,23 @@ class _Points:
                 found[node.id] = 1 / (_RAIL_OHM if stiff else _OUTSIDE_OHM)
         return found
 
-    def driven_by_the_parts(
-        self, wanted: Mapping[str, complex], volts: Complex, taken: Complex
-    ) -> list[str]:
-        """Known nodes that the parts alone bring to what they should show, or nearly so."""
-        nodes = [n.id for n in self._chip.application.nodes if not n.id.startswith("rail")]
-        return [
-            name
-            for name in nodes
-            if name in wanted
-            and abs(taken[self.index[name]]) * _OUTSIDE_OHM
-            < _NEARLY * abs(volts[self.index[name]]) + _NOTHING_V
-        ]
+    def without_what_the_parts_drive(
+        self, wanted: Mapping[str, complex], matrix: Complex, drops: Complex
+    ) -> dict[str, complex]:
+        """Leave out the nodes that pins which send bring to what they should show, or nearly so.
+
+        Those are points on the way; the others are the ends of something outside.
+        """
+        kept = dict(wanted)
+        receiving = {f"pin {pin.number}" for pin in self._chip.pins if pin.role in _RECEIVING}
+        for node in self._chip.application.nodes:
+            if node.id not in kept or node.id.startswith("rail"):
+                continue
+            others = {name: v for name, v in kept.items() if name not in {node.id, *receiving}}
+            found = _held(matrix, drops, self.names, others)[self.index[node.id]]
+            if abs(found - kept[node.id]) < _NEARLY * abs(kept[node.id]) + _NOTHING_V:
+                del kept[node.id]
+        return kept
 
 
 def _ohm(pin: Pin) -> float:

@@ -24,6 +24,8 @@ _COIL_Q: Final = 50.0
 _COIL_DC_OHM: Final = 1.0
 _CRYSTAL_OHM: Final = 40.0
 _CERAMIC_OHM: Final = 15.0
+_FILTER_OHM: Final = 330.0  # what ceramic filters are matched to
+_FILTER_BLOCKS: Final = 0.1  # of that, the reactance of what keeps DC out of a filter
 _DIODE_ON_OHM: Final = 10.0
 _DIODE_OFF_OHM: Final = 10e6
 _DIODE_DROP_V: Final = 0.6
@@ -71,12 +73,15 @@ class Element:
 def elements_of(part: Part) -> tuple[Element, ...]:
     """A part as elements; none for one that is not linear, or whose value is not given.
 
-    A part of more than two leads (a potentiometer) lies between each lead and the next.
+    A potentiometer lies between each lead and the next; a filter of more than two leads from its
+    first lead to each of the others, ground left out.
     """
-    ends = part.joins
+    pairs = tuple(pairwise(part.joins))
+    if part.kind == "ceramic filter" and len(part.joins) > 2:
+        pairs = tuple((part.joins[0], end) for end in part.joins[1:] if end != "ground")
     return tuple(
         element
-        for first, second in pairwise(ends)
+        for first, second in pairs
         if first != second and (element := _between(part, (first, second))) is not None
     )
 
@@ -104,6 +109,9 @@ def _between(part: Part, ends: tuple[str, str]) -> Element | None:
         return replace(element, inductance_h=value, series_ohm=_COIL_DC_OHM)
     if part.kind in ("crystal", "ceramic resonator"):
         return _resonator(element, value)
+    if part.kind == "ceramic filter":
+        blocking_f = 1 / (2 * math.pi * value * _FILTER_BLOCKS * _FILTER_OHM)
+        return replace(element, series_ohm=_FILTER_OHM, capacitance_f=blocking_f)
     return None
 
 

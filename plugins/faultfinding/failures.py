@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ...schema import Chip
-from .circuit import Network, ac_network, dc_network, signal_frequencies
+from .circuit import Network, ac_network, dc_network, expectations_in, signal_frequencies
 from .elements import CAPACITIVE, RESISTIVE, Element
 
 _LEAKS_OHM: Final = (1e6, 100e3, 10e3)
@@ -74,6 +74,7 @@ def _modes(element: Element) -> Iterator[tuple[str, Element]]:
         yield "shorted turns", replace(element, inductance_h=henry)
     elif element.kind in ("crystal", "ceramic resonator"):
         yield "dead", is_open
+        yield "off frequency", element  # the oscillator follows it; the network stays as it is
     elif element.kind in ("diode", "zener diode"):
         yield "open", replace(is_open, drop_v=0.0)
         yield "shorted", replace(shorted, drop_v=0.0)
@@ -84,7 +85,8 @@ def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
     """Solve the network with every failure of every part, at DC and at each signal frequency."""
     networks = [dc_network(chip, condition)]
     networks += [ac_network(chip, condition, hz) for hz in signal_frequencies(chip, condition)]
-    signal_at = _network_of_points(chip, condition, len(networks))
+    signal_at = _network_of_points(chip, condition)
+    offset_v = _offsets_v(chip, condition, networks[0])
     names = networks[0].names
 
     highest_v = _highest_v(chip, networks[0])
@@ -98,7 +100,8 @@ def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
             solved.append(network.volts(used))
         found = {}
         for name in names:
-            dc_v = min(max(solved[0][name].real, -highest_v), highest_v)
+            dc_v = solved[0][name].real + offset_v.get(name, 0.0)
+            dc_v = min(max(dc_v, -highest_v), highest_v)
             vpp_v = None
             if name in signal_at:
                 network = networks[signal_at[name]]
@@ -122,15 +125,23 @@ def _highest_v(chip: Chip, healthy: Network) -> float:
     return max(*supplies, *peaks, *(abs(v) for v in healthy.volts().values()))
 
 
-def _network_of_points(chip: Chip, condition: str, count: int) -> dict[str, int]:
-    """Which of the AC networks carries the signal of each point that has one."""
+def _offsets_v(chip: Chip, condition: str, healthy: Network) -> dict[str, float]:
+    """How far each point known by the catalogue lies from the healthy network: next to nothing,
+    but for nodes whose volts transistors make, which the network leaves out."""
+    solved = healthy.volts()
+    return {
+        name: expectation.dc.nominal - solved[name].real
+        for name, expectation in expectations_in(chip, condition)
+        if expectation.dc is not None
+    }
+
+
+def _network_of_points(chip: Chip, condition: str) -> dict[str, int]:
+    """Which of the networks carries the signal of each point that has one; 0 is DC."""
     frequencies = signal_frequencies(chip, condition)
-    assert len(frequencies) == count - 1
-    found = {}
-    for pin in chip.pins:
-        expectation = pin.expectation(condition)
-        if expectation is not None and expectation.waveform is not None:
-            hz = round(expectation.waveform.amplitude_hz, 3)
-            if hz in frequencies:
-                found[f"pin {pin.number}"] = 1 + frequencies.index(hz)
-    return found
+    return {
+        name: 1 + frequencies.index(hz)
+        for name, expectation in expectations_in(chip, condition)
+        if expectation.waveform is not None
+        and (hz := round(expectation.waveform.amplitude_hz, 3)) in frequencies
+    }

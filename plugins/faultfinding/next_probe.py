@@ -52,8 +52,7 @@ def proposals(chip: Chip, found: Posterior, most: int = 5) -> list[Proposal]:
     chances = _chances(found)
     offered = []
     for column, point in enumerate(found.predictions.points):
-        pin = chip.pin(point.pin)
-        if point in measured or pin is None or not may_probe(chip, pin):
+        if point in measured or not may_probe(chip, point.at):
             continue
         if bits[column] >= _WORTH_BITS:
             row = chances[column]

@@ -6,14 +6,14 @@ and what a part upsets is carried on along it. Loops need no care: a point once 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ...schema import Chip, Pin
+from ...schema import Chip, Expectation, Node, Part, Pin
 from ..readings.expected import limits_of
 from .failures import Effect, FaultDictionary
 from .hypotheses import Hypothesis
@@ -42,14 +42,30 @@ _BEHIND: Final = {
     "unstable": {"unstable": 0.6, "as expected": 0.25, "off frequency": 0.15},
     "distorted": {"distorted": 0.55, "as expected": 0.3, "too low": 0.15},
 }
+_STEERED: Final = {"off frequency": 0.5, "unstable": 0.3, "as expected": 0.2}
+# What a resonator, or a part beside it, makes of its oscillator: the circuit cannot tell, since
+# what keeps an oscillator going is not linear. Common practice.
+_RESONATOR: Final[dict[str, dict[str, dict[str, float]]]] = {
+    "dead": {
+        "vpp": {"missing": 0.75, "too low": 0.15, "unstable": 0.1},
+        "frequency": {"missing": 0.6, "off frequency": 0.4},
+    },
+    "off frequency": {"frequency": {"off frequency": 0.85, "unstable": 0.15}},
+    "beside": {
+        "frequency": {"off frequency": 0.6, "as expected": 0.3, "unstable": 0.1},
+        "vpp": {"as expected": 0.6, "too low": 0.2, "missing": 0.2},
+    },
+}
+_RESONATORS: Final = ("crystal", "ceramic resonator")
 _OSCILLATOR: Final = {"off frequency": 0.45, "missing": 0.25, "unstable": 0.15, "too low": 0.15}
 
 
 @dataclass(frozen=True)
 class Point:
-    """Something that can be measured: a pin's DC, its signal, or its frequency."""
+    """Something that can be measured: DC, signal or frequency at a pin or a node."""
 
-    pin: int
+    at: str
+    """``pin 9``, or a node's id."""
     quantity: str
     """``dc``, ``vpp`` or ``frequency``."""
 
@@ -77,14 +93,23 @@ def predictions(
     return Predictions(among, points, table)
 
 
-def _points(chip: Chip, condition: str) -> Iterable[Point]:
+def places(chip: Chip, condition: str) -> Iterator[tuple[str, Pin | Node, Expectation]]:
+    """The pins and nodes that show something in the condition, grounds and idle pins left out."""
     for pin in chip.pins:
         expectation = pin.expectation(condition)
-        if expectation is None or pin.role in ("ground", "unused"):
-            continue
-        for quantity in limits_of(pin, expectation):
+        if expectation is not None and pin.role not in ("ground", "unused"):
+            yield f"pin {pin.number}", pin, expectation
+    for node in chip.application.nodes:
+        for expectation in node.expectations:
+            if expectation.condition == condition:
+                yield node.id, node, expectation
+
+
+def _points(chip: Chip, condition: str) -> Iterator[Point]:
+    for at, place, expectation in places(chip, condition):
+        for quantity in limits_of(place, expectation):
             if quantity != "resistance":
-                yield Point(pin.number, quantity)
+                yield Point(at, quantity)
 
 
 Upset = dict[Point, dict[str, float]]
@@ -99,15 +124,16 @@ def _upset_by(chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis) -
             for failure, effects in dictionary.failed.items()
             if (failure.ref, failure.mode) == (hypothesis.what, hypothesis.failure)
         )
-        return _through_the_circuit(chip, dictionary, effects)
+        upset = _through_the_circuit(chip, dictionary, effects)
+        return {**upset, **_at_the_resonator(chip, hypothesis)}
     if hypothesis.sort == "stage":
         outcome = "missing" if hypothesis.failure == "dead" else "too low"
         ends = next(b.outputs for b in chip.blocks if b.id == hypothesis.what)
-        return _at_pins(chip, _pins_behind(chip, ends), outcome)
+        return _at(_pins_behind(chip, ends), outcome)
     if hypothesis.sort == "supply":
         supply = next(s for s in chip.supplies if s.name == hypothesis.what)
         outcome = "missing" if hypothesis.failure == "missing" else "too low"
-        return {Point(number, "dc"): {outcome: 1.0} for number in supply.pins}
+        return {Point(f"pin {number}", "dc"): {outcome: 1.0} for number in supply.pins}
     if hypothesis.sort == "outside":
         joined = {
             end
@@ -115,7 +141,8 @@ def _upset_by(chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis) -
             if hypothesis.what in part.joins
             for end in part.joins
         }
-        return _at_pins(chip, _numbers(joined), "missing", quantities=("vpp",))
+        gone = {Point(hypothesis.what, "vpp"): {"missing": 1.0}}
+        return {**_at(joined, "missing", quantities=("vpp",)), **gone}
     return {}
 
 
@@ -124,25 +151,42 @@ def _through_the_circuit(
 ) -> Upset:
     """What the solved network shows out of its limits."""
     upset: Upset = {}
-    for pin in chip.pins:
-        expectation = pin.expectation(dictionary.condition)
-        effect = effects.get(f"pin {pin.number}")
-        healthy = dictionary.healthy.get(f"pin {pin.number}")
-        if expectation is None or effect is None or healthy is None:
+    for at, place, expectation in places(chip, dictionary.condition):
+        effect, healthy = effects.get(at), dictionary.healthy.get(at)
+        if effect is None or healthy is None:
             continue
-        limits = limits_of(pin, expectation)
-        moved_dc = _moved(effect.dc_v, healthy.dc_v)
-        if "dc" in limits and effect.dc_v is not None and moved_dc:
-            outcome = _outcome(effect.dc_v, limits["dc"].low, limits["dc"].high)
-            if outcome:
-                upset[Point(pin.number, "dc")] = {outcome: 1.0}
-        if "vpp" in limits and effect.vpp_v is not None and _moved(effect.vpp_v, healthy.vpp_v):
-            outcome = _outcome(effect.vpp_v, limits["vpp"].low, limits["vpp"].high)
-            if outcome:
-                upset[Point(pin.number, "vpp")] = {outcome: 1.0}
-        if pin.role == "oscillator" and (moved_dc or Point(pin.number, "vpp") in upset):
-            upset[Point(pin.number, "frequency")] = dict(_OSCILLATOR)
+        limits = limits_of(place, expectation)
+        for quantity, value, right in (
+            ("dc", effect.dc_v, healthy.dc_v),
+            ("vpp", effect.vpp_v, healthy.vpp_v),
+        ):
+            if quantity in limits and value is not None and _moved(value, right):
+                outcome = _outcome(value, limits[quantity].low, limits[quantity].high)
+                if outcome:
+                    upset[Point(at, quantity)] = {outcome: 1.0}
+        shifted = _moved(effect.dc_v, healthy.dc_v) or Point(at, "vpp") in upset
+        if isinstance(place, Pin) and place.role == "oscillator" and shifted:
+            upset[Point(at, "frequency")] = dict(_OSCILLATOR)
     return upset
+
+
+def _at_the_resonator(chip: Chip, hypothesis: Hypothesis) -> Upset:
+    """What a resonator that fails, or a part that shares a node with one, does to its pin."""
+    parts = {part.ref: part for part in chip.application.parts}
+    failed = parts[hypothesis.what]
+    if failed.kind in _RESONATORS:
+        told, ends = _RESONATOR[hypothesis.failure], set(failed.joins)
+    else:
+        beside = [p for p in parts.values() if p.kind in _RESONATORS and _share(p, failed)]
+        told, ends = _RESONATOR["beside"], {end for part in beside for end in part.joins}
+    pins = {f"pin {pin.number}" for pin in chip.pins if pin.role == "oscillator"}
+    return {Point(at, q): dict(shares) for at in ends & pins for q, shares in told.items()}
+
+
+def _share(first: Part, second: Part) -> bool:
+    """Whether two parts meet at a point that is neither ground nor a supply."""
+    meeting = set(first.joins) & set(second.joins) - {"ground"}
+    return any(not end.startswith("rail") for end in meeting)
 
 
 def _moved(value: float | None, healthy: float | None) -> bool:
@@ -160,35 +204,28 @@ def _outcome(value: float, low: float, high: float) -> str | None:
     return "too high"
 
 
-def _at_pins(
-    chip: Chip,
-    numbers: Iterable[int],
+def _at(
+    ends: Iterable[str],
     outcome: str,
     quantities: tuple[str, ...] = ("vpp", "dc", "frequency"),
 ) -> Upset:
-    """An outcome at the signals of pins; their DC shifts with it sometimes."""
-    upset: Upset = {}
-    for number in numbers:
-        shares = _BEHIND[outcome]
-        for quantity in quantities:
-            if quantity == "dc":
-                upset[Point(number, "dc")] = {"as expected": 0.5, "too low": 0.25, "too high": 0.25}
-            elif quantity == "frequency":
-                upset[Point(number, "frequency")] = {"missing": 0.6, "as expected": 0.4}
-            else:
-                upset[Point(number, quantity)] = {outcome: 0.7, **_scaled(shares, 0.3)}
-    return upset
+    """An outcome at the signals of points; their DC shifts with it sometimes."""
+    shares = {
+        "vpp": {outcome: 0.7, **_scaled(_BEHIND[outcome], 0.3, without=outcome)},
+        "dc": {"as expected": 0.5, "too low": 0.25, "too high": 0.25},
+        "frequency": {"missing": 0.6, "as expected": 0.4},
+    }
+    return {Point(end, q): dict(shares[q]) for end in ends for q in quantities}
 
 
-def _scaled(shares: Mapping[str, float], by: float) -> dict[str, float]:
-    return {name: share * by for name, share in shares.items()}
+def _scaled(shares: Mapping[str, float], by: float, without: str) -> dict[str, float]:
+    """The other shares, made to add up to ``by``."""
+    others = {name: share for name, share in shares.items() if name != without}
+    total = sum(others.values())
+    return {name: by * share / total for name, share in others.items()}
 
 
-def _numbers(ends: Iterable[str]) -> list[int]:
-    return [int(end[4:]) for end in ends if end.startswith("pin ")]
-
-
-def _pins_behind(chip: Chip, ends: Iterable[str]) -> set[int]:
+def _pins_behind(chip: Chip, ends: Iterable[str]) -> set[str]:
     """The pins that a signal comes out at, however many stages on."""
     blocks = {block.id: block for block in chip.blocks}
     seen: set[str] = set()
@@ -198,7 +235,7 @@ def _pins_behind(chip: Chip, ends: Iterable[str]) -> set[int]:
         if end not in seen:
             seen.add(end)
             todo += blocks[end].outputs if end in blocks else ()
-    return set(_numbers(seen))
+    return {end for end in seen if end.startswith("pin ")}
 
 
 def _spread(chip: Chip, upset: Upset) -> Upset:
@@ -208,24 +245,30 @@ def _spread(chip: Chip, upset: Upset) -> Upset:
         worst = max(shares, key=lambda outcome: shares[outcome])
         if worst == "as expected":
             continue
-        end = f"pin {point.pin}"
         for block in chip.blocks:
-            if end not in (*block.inputs, *block.needs):
+            if point.at not in (*block.inputs, *block.needs):
                 continue
-            carried = _carried(chip.pin(point.pin), worst)
-            for number in _pins_behind(chip, block.outputs):
-                for quantity in ("vpp", "frequency"):
-                    behind = Point(number, quantity)
-                    if behind not in spread and number != point.pin:
-                        spread[behind] = dict(_BEHIND[carried])
+            carried = _carried(chip, point, worst)
+            for at in _pins_behind(chip, block.outputs) - {point.at}:
+                for quantity, shares_behind in carried.items():
+                    spread.setdefault(Point(at, quantity), dict(shares_behind))
     return spread
 
 
-def _carried(pin: Pin | None, outcome: str) -> str:
-    """What a stage makes of an upset pin: a control or filter that is off upsets what it steers."""
-    if pin is not None and pin.role in ("filter", "control") and outcome != "missing":
-        return "unstable" if outcome == "too low" else "distorted"
-    return outcome
+def _carried(chip: Chip, point: Point, outcome: str) -> dict[str, Mapping[str, float]]:
+    """What a stage makes of an upset point, by quantity of what comes out.
+
+    A frequency is passed on as it is; a control or filter that is off upsets what it steers.
+    """
+    if point.quantity == "frequency":
+        return {"frequency": _BEHIND[outcome]}
+    pin = chip.pin(point.at.removeprefix("pin ")) if point.at.startswith("pin ") else None
+    steers = pin is not None and pin.role in ("filter", "control")
+    if steers and outcome != "missing":
+        return {"vpp": _BEHIND["distorted"], "frequency": _STEERED}
+    if outcome == "missing":
+        return {"vpp": _BEHIND["missing"], "frequency": _BEHIND["missing"]}
+    return {"vpp": _BEHIND[outcome]}
 
 
 def _probabilities(shares: Mapping[str, float] | None) -> Numbers:

@@ -59,7 +59,7 @@ class Posterior:
         for found in self.observations:
             share = _likelihood(self.predictions, found)[row]
             told.append(
-                f"pin {found.point.pin} {found.point.quantity} {found.outcome}:"
+                f"{found.point.at} {found.point.quantity} {found.outcome}:"
                 f" {share:.0%} of such faults read so"
             )
         return told

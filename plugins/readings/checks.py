@@ -8,7 +8,7 @@ from typing import Any
 
 from ...schema import Chip, Expectation, Pin
 from ...schema.instrument import Instruments
-from ..cards.pin_card import find_condition, find_pin, pin_card
+from ..cards.pin_card import find_condition, find_pin, in_order
 from .expected import limits_of
 from .reading import Reading
 from .together import supply_scaling
@@ -55,10 +55,25 @@ def check_pin(
     return judge(chip, pin, _expectation(chip, pin, reading, condition), reading, chosen)
 
 
+def find_place(chip: Chip, name: str) -> Pin:
+    """The pin of this number or symbol, or the node of this id, as a pin with the number 0.
+
+    Raises UnknownPin.
+    """
+    wanted = name.strip().casefold()
+    for node in chip.application.nodes:
+        if wanted in (node.id, node.name.casefold()):
+            return Pin.model_construct(
+                number=0, symbol=node.id, function=node.name, role="output",
+                expectations=node.expectations,
+            )  # fmt: skip
+    return find_pin(chip, name.removeprefix("pin "))
+
+
 def check_pins(chip: Chip, readings: Iterable[PinReading], chosen: Instruments) -> Checked:
     """Judge readings of several pins; raises UnknownPin, UnknownCondition, NothingKnown."""
     judged = tuple(
-        check_pin(chip, find_pin(chip, found.pin), found.reading, chosen, found.condition)
+        check_pin(chip, find_place(chip, found.pin), found.reading, chosen, found.condition)
         for found in readings
     )
     return Checked(judged, supply_scaling(judged))
@@ -74,7 +89,7 @@ def _expectation(chip: Chip, pin: Pin, reading: Reading, condition: str | None) 
         raise NothingKnown(
             f"nothing is known of {chip.part} pin {pin.number} {pin.symbol}{where}{hint}"
         )
-    order = [shown.expectation for shown in pin_card(chip, pin).conditions]
+    order = [shown.expectation for shown in in_order(chip, pin)]
     telling = sorted(among, key=lambda e: (-_answered(pin, e, reading), order.index(e)))
     return telling[0]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from ...schema import Expectation, Pin, Quantity
+from ...schema import Expectation, Node, Pin, Quantity
 from ...schema.expectation import (
     ASSUMED_DC_PERCENT,
     ASSUMED_RESISTANCE_PERCENT,
@@ -39,9 +39,9 @@ class Limits:
         return "observed" if self.observed else "stated" if self.stated else "assumed"
 
 
-def limits_of(pin: Pin, expectation: Expectation) -> dict[str, Limits]:
+def limits_of(place: Pin | Node, expectation: Expectation) -> dict[str, Limits]:
     """The limits of every quantity that the expectation gives, by name of the quantity."""
-    found = [_dc(expectation), _vpp(expectation), _frequency(pin, expectation)]
+    found = [_dc(expectation), _vpp(expectation), _frequency(place, expectation)]
     found += [_resistance(expectation)]
     return {limits.quantity: limits for limits in found if limits is not None}
 
@@ -68,17 +68,21 @@ def _vpp(expectation: Expectation) -> Limits | None:
     return Limits("vpp", "Vpp", vpp_v, vpp_v * (1 - share), vpp_v * (1 + share), False)
 
 
-def _frequency(pin: Pin, expectation: Expectation) -> Limits | None:
+def _frequency(place: Pin | Node, expectation: Expectation) -> Limits | None:
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s or waveform.kind == "noise":
         return None
-    percent = ASSUMED_CRYSTAL_PERCENT if pin.role == "oscillator" else ASSUMED_FREQUENCY_PERCENT
+    percent = ASSUMED_CRYSTAL_PERCENT if _oscillates(place) else ASSUMED_FREQUENCY_PERCENT
     written = getattr(waveform, "frequency", None)
     if isinstance(written, Quantity):
         return _around("frequency", "Hz", written, percent)
     hz = waveform.frequency_hz
     percent = ASSUMED_FREQUENCY_PERCENT
     return Limits("frequency", "Hz", hz, hz * (1 - percent / 100), hz * (1 + percent / 100), False)
+
+
+def _oscillates(place: Pin | Node) -> bool:
+    return isinstance(place, Pin) and place.role == "oscillator"
 
 
 def _resistance(expectation: Expectation) -> Limits | None:

@@ -1,0 +1,36 @@
+"""A job as a technician reads it in a terminal."""
+
+from __future__ import annotations
+
+from ...schema.text import visible
+from ..asking import terminal
+from ..cards.usual_faults import in_words
+from .job import Job
+
+_NAMES = {"dc": "DC", "vpp": "signal", "frequency": "frequency"}
+
+
+def print_job(job: Job) -> None:
+    """Print the suspects, why, and what to measure next."""
+    from rich import box
+    from rich.table import Table
+
+    console = terminal()
+    told = "; ".join(job.symptoms) or "no symptom given"
+    console.print(visible(f"{job.chip.part}, {job.condition}: {told}"), style="bold")
+    for judged in job.judged:
+        pin = judged.pin
+        place = f"pin {pin.number} {pin.symbol}" if pin.number else pin.function
+        console.print(visible(f"  {place}: {judged.verdict}"))
+    table = Table("Chance", "Suspect", "Prove it", "Fit", box=box.SIMPLE_HEAD, pad_edge=False)
+    for suspect in job.suspects:
+        cells = (str(suspect.hypothesis), suspect.remedy.prove, suspect.remedy.fit)
+        table.add_row(f"{suspect.probability:.0%}", *map(visible, cells))
+    console.print(table)
+    for contradiction in job.contradictions:
+        console.print(visible(contradiction))
+    console.print(visible(job.conclusion), style="bold")
+    for proposal in job.next[:3]:
+        outcomes = ", ".join(f"{name} {share:.0%}" for name, share in proposal.outcomes[:4])
+        what = f"{_NAMES[proposal.point.quantity]} at {in_words(job.chip, proposal.point.at)}"
+        console.print(visible(f"  {what}: {proposal.bits:.2f} bits; may be {outcomes}"))

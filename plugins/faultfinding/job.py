@@ -1,0 +1,203 @@
+"""A fault-finding job: symptoms and readings in, suspects and the next probe out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from ...schema import Chip
+from ...schema.instrument import Instruments
+from ..cards.cautions import cautions_at
+from ..cards.usual_faults import in_words
+from ..readings.checks import PinReading, check_pin, find_place
+from ..readings.verdict import CANNOT_TELL, Judged
+from .failures import fault_dictionary
+from .hypotheses import Hypothesis, hypotheses
+from .next_probe import Proposal, proposals
+from .outcomes import OUTCOMES, Point, Predictions, predictions
+from .remedy import Remedy, remedy_for
+from .suspects import Observation, Posterior, posterior
+from .symptoms import observed_by, symptom_named
+
+_SHOWN = 6
+_ALIKE = 0.02  # two suspects whose probabilities differ by less cannot be told apart
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """One hypothesis with what is known for and against it."""
+
+    hypothesis: Hypothesis
+    probability: float
+    because: tuple[str, ...]
+    remedy: Remedy
+
+    def document(self) -> dict[str, Any]:
+        """As the job's document holds it."""
+        found = self.hypothesis
+        return {
+            "what": found.what,
+            "kind": found.sort,
+            "failure": found.failure,
+            "probability": self.probability,
+            "because": list(self.because),
+            "prove": self.remedy.prove,
+            "remedy": self.remedy.fit,
+            "check": list(self.remedy.check),
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """Where the hunt stands."""
+
+    chip: Chip
+    condition: str
+    symptoms: tuple[str, ...]
+    judged: tuple[Judged, ...]
+    suspects: tuple[Suspect, ...]
+    next: tuple[Proposal, ...]
+    contradictions: tuple[str, ...]
+    conclusion: str
+    """What to do now, in a sentence."""
+
+    def document(self) -> dict[str, Any]:
+        """The job as plain data: what the command prints with ``--json`` and the page serves."""
+        return {
+            "part": self.chip.part,
+            "condition": self.condition,
+            "symptoms": list(self.symptoms),
+            "readings": [judged.document() for judged in self.judged],
+            "suspects": [suspect.document() for suspect in self.suspects],
+            "next": [self._proposed(proposal) for proposal in self.next],
+            "contradictions": list(self.contradictions),
+            "conclusion": self.conclusion,
+        }
+
+    def _proposed(self, proposal: Proposal) -> dict[str, Any]:
+        at = proposal.point.at
+        return {
+            "at": at,
+            "name": in_words(self.chip, at),
+            "quantity": proposal.point.quantity,
+            "expected_information_bits": proposal.bits,
+            "effort": proposal.effort,
+            "outcomes": [{"outcome": name, "chance": share} for name, share in proposal.outcomes],
+            "cautions": list(cautions_at(self.chip, at)),
+        }
+
+
+def find_fault(
+    chip: Chip,
+    symptoms: Sequence[str],
+    readings: Sequence[PinReading],
+    chosen: Instruments,
+    condition: str | None = None,
+) -> Job:
+    """Weigh what may be wrong by the symptoms and the readings.
+
+    Raises UnknownSymptom, UnknownPin, UnknownCondition and NothingKnown.
+    """
+    name = condition or working_condition(chip)
+    predicted = _predicted(chip.model_dump_json(exclude_defaults=True), name)
+    judged = tuple(
+        check_pin(chip, find_place(chip, r.pin), r.reading, chosen, r.condition or name)
+        for r in readings
+    )
+    observations = [
+        observation
+        for symptom in symptoms
+        for observation in observed_by(chip, symptom_named(chip, symptom), predicted)
+    ]
+    read = [observation for one in judged for observation in _observed(one, predicted)]
+    measured = {observation.point for observation in read}
+    observations = [o for o in observations if o.point not in measured] + read
+    found = posterior(predicted, observations)
+    offered = proposals(chip, found)
+    suspects = _suspects(chip, found)
+    return Job(
+        chip=chip,
+        condition=name,
+        symptoms=tuple(symptoms),
+        judged=judged,
+        suspects=suspects,
+        next=tuple(offered),
+        contradictions=_contradictions(chip, found, read),
+        conclusion=_conclusion(chip, suspects, offered),
+    )
+
+
+def _suspects(chip: Chip, found: Posterior) -> tuple[Suspect, ...]:
+    """The likeliest, the ways one thing can fail taken together when they differ in degree only."""
+    together: dict[tuple[str, str, str], list[tuple[Hypothesis, float]]] = {}
+    for hypothesis, share in found.ranked(len(found.predictions.hypotheses)):
+        key = (hypothesis.sort, hypothesis.what, hypothesis.failure.split(",")[0])
+        together.setdefault(key, []).append((hypothesis, share))
+    ranked = sorted(together.values(), key=lambda ways: -sum(share for _, share in ways))
+    return tuple(
+        Suspect(
+            ways[0][0],
+            sum(share for _, share in ways),
+            tuple(found.because(ways[0][0])),
+            remedy_for(chip, ways[0][0]),
+        )
+        for ways in ranked[:_SHOWN]
+    )
+
+
+def working_condition(chip: Chip) -> str:
+    """The condition in which most pins show a signal: what a fault is hunted in."""
+    counts = {condition.name: 0 for condition in chip.conditions}
+    for pin in chip.pins:
+        for expectation in pin.expectations:
+            if expectation.waveform is not None and expectation.waveform.period_s:
+                counts[expectation.condition] += 1
+    return max(counts, key=lambda name: counts[name])
+
+
+@lru_cache(maxsize=16)
+def _predicted(document: str, condition: str) -> Predictions:
+    """Predictions of a chip, kept: they cost a second and depend on nothing but the chip."""
+    chip = Chip.model_validate_json(document)
+    dictionary = fault_dictionary(chip, condition)
+    return predictions(chip, dictionary, hypotheses(chip, dictionary))
+
+
+def _observed(judged: Judged, among: Predictions) -> list[Observation]:
+    """A judged pin as observations; a figure that cannot be told says nothing."""
+    at = f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
+    found = [
+        Observation(Point(at, result.expected.quantity), result.verdict)
+        for result in judged.results
+        if result.verdict != CANNOT_TELL and result.verdict in OUTCOMES
+    ]
+    if not found and judged.verdict in OUTCOMES:
+        found = [Observation(Point(at, "vpp"), judged.verdict)]
+    return [observation for observation in found if observation.point in among.points]
+
+
+def _contradictions(chip: Chip, found: Posterior, read: Sequence[Observation]) -> tuple[str, ...]:
+    """Readings to take again; symptoms are not readings."""
+    return tuple(
+        f"{in_words(chip, o.point.at)}, {_QUANTITY[o.point.quantity]} {o.outcome}: nothing that is"
+        " known here explains it with the rest; take this reading again."
+        for o in found.contradictions
+        if o in read
+    )
+
+
+def _conclusion(chip: Chip, suspects: Sequence[Suspect], offered: Sequence[Proposal]) -> str:
+    first = suspects[0]
+    if offered:
+        point = offered[0].point
+        return f"Next: {_QUANTITY[point.quantity]} at {in_words(chip, point.at)}."
+    alike = [s for s in suspects if abs(s.probability - first.probability) <= _ALIKE]
+    if len(alike) > 1:
+        names = " and ".join(str(s.hypothesis) for s in alike[:3])
+        return f"Nothing more separates {names} from outside: replace them, the first one first."
+    return f"Nothing more separates the suspects: go for {first.hypothesis}."
+
+
+_QUANTITY = {"dc": "DC voltage", "vpp": "signal, peak to peak", "frequency": "frequency"}
