@@ -114,6 +114,10 @@ class Addresses:
         query = "&".join(f"{name}={quote(part, safe='')}" for name, part in parts if part)
         return str(self._urls.path(f"/compare?{query}" if query else "/compare"))
 
+    def fault_finding(self, part: str) -> str:
+        """Where a fault around the chip is hunted."""
+        return f"{self.chip(part)}/fault-finding"
+
     def pin(self, part: str, number: int, condition: str | None = None) -> str:
         """A pin card, with the picture of one condition."""
         query = "" if condition is None else f"?condition={quote(condition, safe='')}"

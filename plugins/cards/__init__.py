@@ -20,5 +20,9 @@ def register_routes(datasette: Datasette) -> list[tuple[str, Any]]:
         return []
     return [
         (r"^/chip/(?P<part>[^/]+?)(?P<format>\.json)?$", pages.chip),
-        (r"^/chip/(?P<part>[^/]+)/(?P<pin>[^/]+?)(?P<format>\.json)?$", pages.pin),
+        (
+            r"^/chip/(?P<part>[^/]+)/(?!fault-finding(?:\.json)?$)"
+            r"(?P<pin>[^/]+?)(?P<format>\.json)?$",
+            pages.pin,
+        ),
     ]

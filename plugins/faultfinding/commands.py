@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -72,6 +71,7 @@ def faultfind_command(
     """
     from ..search.marking import chip_marked
     from .job import find_fault
+    from .one_line import reading_of
 
     with asked_folio(folio) as opened, _answers():
         chosen = chosen_or_ordinary(meter, probe, scope)
@@ -93,18 +93,6 @@ def faultfind_command(
         print_job(job)
 
 
-def reading_of(text: str) -> PinReading:
-    """A reading in one text: pin, then ``dc=``, ``vpp=``, ``freq=``, ``ohms=``, ``seen=``."""
-    from ..readings.checks import PinReading
-    from ..readings.reading import BadReading, read_reading
-
-    pin, *items = re.split(r"\s+(?=(?:dc|vpp|freq|ohms|seen)=)", text.strip())
-    written = dict(item.split("=", 1) for item in items)
-    if not pin or not written:
-        raise BadReading(f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz'")
-    return PinReading(pin, read_reading(written))
-
-
 def _ask(
     chip: Chip,
     symptoms: tuple[str, ...],
@@ -116,6 +104,7 @@ def _ask(
     from ..readings.reading import BadReading
     from .in_terminal import print_job
     from .job import find_fault
+    from .one_line import reading_of
 
     while True:
         job: Job = find_fault(chip, symptoms, taken, chosen, condition)

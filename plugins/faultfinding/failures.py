@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -48,14 +48,25 @@ class FaultDictionary:
     failed: dict[Failure, dict[str, Effect]]
 
 
-def failures_of(element: Element) -> Iterator[tuple[Failure, Element]]:
-    """Every way an element fails, and what it then is."""
-    for mode, failed in _modes(element):
-        yield Failure(element.ref, element.kind, mode), failed
+def failures(elements: Sequence[Element]) -> Iterator[tuple[Failure, dict[int, Element]]]:
+    """Every way each part fails, and what the elements at these positions then are.
+
+    A filter of several elements fails as a whole, a potentiometer on either side of its slider.
+    """
+    for ref in dict.fromkeys(element.ref for element in elements):
+        found = {at: element for at, element in enumerate(elements) if element.ref == ref}
+        kind = next(iter(found.values())).kind
+        if kind == "ceramic filter":
+            yield Failure(ref, kind, "open"), {at: _opened(e) for at, e in found.items()}
+            continue
+        for at, element in found.items():
+            side = f", {element.ends[0]} to {element.ends[1]}" if len(found) > 1 else ""
+            for mode, failed in _modes(element):
+                yield Failure(ref, kind, mode + side), {at: failed}
 
 
 def _modes(element: Element) -> Iterator[tuple[str, Element]]:
-    is_open = replace(element, series_ohm=math.inf, parallel_ohm=math.inf, parallel_f=0.0)
+    is_open = _opened(element)
     shorted = replace(element, series_ohm=0.0, inductance_h=0.0, capacitance_f=math.inf)
     if element.kind in RESISTIVE:
         yield "open", is_open
@@ -81,6 +92,10 @@ def _modes(element: Element) -> Iterator[tuple[str, Element]]:
         yield f"leaky, {_LEAKS_OHM[1] / 1e3:g} kΩ", replace(element, parallel_ohm=_LEAKS_OHM[1])
 
 
+def _opened(element: Element) -> Element:
+    return replace(element, series_ohm=math.inf, parallel_ohm=math.inf, parallel_f=0.0)
+
+
 def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
     """Solve the network with every failure of every part, at DC and at each signal frequency."""
     networks = [dc_network(chip, condition)]
@@ -91,13 +106,11 @@ def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
 
     highest_v = _highest_v(chip, networks[0])
 
-    def effects(position: int | None, failed: Element | None) -> dict[str, Effect]:
-        solved = []
-        for network in networks:
-            used = list(network.elements)
-            if position is not None and failed is not None:
-                used[position] = failed
-            solved.append(network.volts(used))
+    def effects(broken: Mapping[int, Element]) -> dict[str, Effect]:
+        solved = [
+            network.volts(broken.get(at, element) for at, element in enumerate(network.elements))
+            for network in networks
+        ]
         found = {}
         for name in names:
             dc_v = solved[0][name].real + offset_v.get(name, 0.0)
@@ -110,12 +123,8 @@ def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
             found[name] = Effect(dc_v, vpp_v)
         return found
 
-    failed = {
-        failure: effects(position, broken)
-        for position, element in enumerate(networks[0].elements)
-        for failure, broken in failures_of(element)
-    }
-    return FaultDictionary(condition, effects(None, None), failed)
+    failed = {failure: effects(broken) for failure, broken in failures(networks[0].elements)}
+    return FaultDictionary(condition, effects({}), failed)
 
 
 def _highest_v(chip: Chip, healthy: Network) -> float:

@@ -1,0 +1,17 @@
+"""A reading written in one line, as the command line and the page take it."""
+
+from __future__ import annotations
+
+import re
+
+from ..readings.checks import PinReading
+from ..readings.reading import BadReading, read_reading
+
+
+def reading_of(text: str) -> PinReading:
+    """A reading in one text: pin, then ``dc=``, ``vpp=``, ``freq=``, ``ohms=``, ``seen=``."""
+    pin, *items = re.split(r"\s+(?=(?:dc|vpp|freq|ohms|seen)=)", text.strip())
+    written = dict(item.split("=", 1) for item in items)
+    if not pin or not written:
+        raise BadReading(f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz'")
+    return PinReading(pin, read_reading(written))
