@@ -31,6 +31,6 @@ def write_new_text(path: Path, text: str) -> None:
         try:
             opened.write(text)
             opened.flush()
-        except OSError:
+        except BaseException:
             path.unlink(missing_ok=True)
             raise

@@ -103,14 +103,17 @@ def lint_file(path: Path) -> Linted:
     return Linted(name, _sorted(notes), chip.part, completeness(chip), namings(chip), tuple(places))
 
 
-def lint_files(paths: Sequence[Path], told: Told | None = None) -> list[Linted]:
+def lint_files(
+    paths: Sequence[Path], told: Told | None = None, processes: int | None = None
+) -> list[Linted]:
     """Look at all files, and at how they compare; many are shared out among the processors."""
-    if len(paths) < MANY:
+    if processes is None:
+        processes = 1 if len(paths) < MANY else max(2, min(os.cpu_count() or 1, 8))
+    if processes == 1:
         looked = _counted(map(lint_file, paths), len(paths), told)
     else:
-        workers = max(2, min(os.cpu_count() or 1, 8))
-        with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
-            chunk = max(1, min(20, len(paths) // workers))
+        with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
+            chunk = max(1, min(20, len(paths) // processes))
             looked = _counted(pool.map(lint_file, paths, chunksize=chunk), len(paths), told)
     return _compared(looked)
 
