@@ -23,6 +23,9 @@ from .spectrum import (
 _FEWEST_CYCLES_FOR_SPECTRUM: Final = 4.0
 _ROUGHLY: Final = 0.25  # how far the spectrum of few periods may be off
 _FEWEST_CYCLES_OF_HARMONIC: Final = 7.0  # for its fundamental to show beside it
+_MOST_PARTS: Final = 12
+_MOST_LAG: Final = 0.6  # of the record, so that enough is left to compare
+_ABOUT_AS_ALIKE: Final = 0.1
 _SAME_AGAIN: Final = 0.75  # correlation of a trace of few periods with itself one period on
 
 
@@ -47,8 +50,9 @@ def frequency_of(
     whole record, or to within what is certain of the spectrum where it holds few periods.
     """
     line = refined(volts, spectrum.interval_s, strongest_line(spectrum, noise_v), noise_v)
+    few = line.cycles < _FEWEST_CYCLES_OF_HARMONIC
     reasons: list[NoFrequency] = []
-    for parts in (1, 2) if line.cycles < _FEWEST_CYCLES_OF_HARMONIC else (1,):
+    for parts in (1, 2) if few else (_parts(volts, 1 / (line.hz * spectrum.interval_s)),):
         try:
             levels_v = (low_v, high_v)
             return _agreed(volts, spectrum.interval_s, line.part(parts), levels_v, noise_v)
@@ -74,10 +78,37 @@ def _agreed(
     return Frequency(hz, math.hypot(uncertainty_hz, crossings.wander_hz), crossings.jitter_s)
 
 
+def _parts(volts: Samples, period: float) -> int:
+    """After how many such periods, in samples, the trace is as much the same again as ever.
+
+    More than one when the strongest line is a harmonic, as of pulses in groups.
+    """
+    smooth, over = _coarse(volts[: int(3 * _MOST_PARTS * period)], period)
+    most = min(_MOST_PARTS, max(1, int(_MOST_LAG * len(smooth) * over / period)))
+    alike = [_alike(smooth, round(parts * period / over)) for parts in range(1, most + 1)]
+    if alike[0] > _SAME_AGAIN:
+        return 1
+    return next(n for n, r in enumerate(alike, start=1) if r >= max(alike) - _ABOUT_AS_ALIKE)
+
+
 def _check_same_again(volts: Samples, period: float) -> None:
     """Refuse a period, in samples, after which the trace is not the same again."""
-    over = max(1, int(period / 50))
-    smooth = volts[: len(volts) // over * over].reshape(-1, over).mean(axis=1)
+    smooth, over = _coarse(volts, period)
     lag = round(period / over)
-    if lag + 2 < len(smooth) and np.corrcoef(smooth[:-lag], smooth[lag:])[0, 1] < _SAME_AGAIN:
+    if lag + 2 < len(smooth) and _alike(smooth, lag) < _SAME_AGAIN:
         raise NoFrequency("it is not the same again one period on")
+
+
+def _coarse(volts: Samples, period: float) -> tuple[Samples, int]:
+    """The trace smoothed over a tenth of a period, every so many samples of it."""
+    over = max(1, int(period / 50))
+    means = volts[: len(volts) // over * over].reshape(-1, over).mean(axis=1)
+    tenth = max(1, int(period / 10 / over))
+    return np.convolve(means, np.full(tenth, 1 / tenth), "valid"), over
+
+
+def _alike(volts: Samples, lag: int) -> float:
+    """Correlation of a trace with itself later on."""
+    first, later = volts[:-lag] - volts[:-lag].mean(), volts[lag:] - volts[lag:].mean()
+    size = math.sqrt(float(first @ first) * float(later @ later))
+    return float(first @ later) / size if size else 0.0

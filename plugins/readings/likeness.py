@@ -106,6 +106,9 @@ def likeness(
     cycle_s = _cycle_s(waveform)
     if len(volts) * interval_s < _LEAST_CYCLES * min(cycle_s, 1 / waveform.frequency_hz):
         raise NotComparable("less than half a cycle was captured")
+    shaped = waveform.fastest_hz > 1.5 * waveform.carrier_hz
+    if shaped and interval_s * SAMPLES_A_CYCLE > cycle_s:
+        raise NotComparable("the samples are too far apart to show its shape")
     grid_s = _grid_s(waveform.period_s, cycle_s, interval_s)
     grid: Samples = np.arange(round(waveform.period_s / grid_s), dtype=np.float64) * grid_s
     expected = expectation.volts(grid)

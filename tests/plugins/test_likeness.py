@@ -233,3 +233,9 @@ def test_peaks_between_sparse_samples_are_not_judged() -> None:
     found = likeness(t_s, trace(fields, t_s), expectation(fields))
     assert found.correlation > 0.95
     assert found.levels == ()
+
+
+def test_samples_too_sparse_for_the_shape() -> None:
+    t_s = times(40e-3, 2500)
+    with pytest.raises(NotComparable, match="too far apart"):
+        likeness(t_s, trace(SANDCASTLE, t_s), expectation(SANDCASTLE))

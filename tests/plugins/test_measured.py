@@ -30,6 +30,7 @@ LINE_RATE = {
     "luminance": waveform("luminance", vpp="8 Vpp", **VIDEO),
     "composite video": waveform("composite video", vpp="8 Vpp", **VIDEO),
     "two pulses a line": waveform("RGB bars", colour="red", vpp="8 Vpp", **VIDEO),
+    "four pulses a line": waveform("RGB bars", colour="blue", vpp="8 Vpp", **VIDEO),
     "colour difference": waveform("colour difference", axis="R-Y", vpp="8 Vpp", **VIDEO),
 }
 
