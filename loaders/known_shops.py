@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal, get_args
 
 from pydantic import TypeAdapter, ValidationError
 
 from ..schema.note import Digest, Handle
+from .file_changes import changed_together
 from .shop import Shop, ShopError
 from .shop_key import fingerprint
 
@@ -75,3 +76,17 @@ def as_toml(known: Mapping[str, KnownShop]) -> str:
         for handle, one in sorted(known.items())
     )
     return _HEADER + "".join(tables)
+
+
+def set_state(shop: Shop, handle: str, state: State) -> None:
+    """Trust or mute a known shop, for good; raises ShopError when it is not known."""
+    known = known_shops(shop)
+    if handle not in known:
+        there = ", ".join(known) or "none"
+        raise ShopError(f"the shop {handle!r} is not known here; known are: {there}")
+    text = as_toml(known | {handle: replace(known[handle], state=state)})
+    try:
+        with changed_together(shop.folder) as new:
+            (new / shop.known_shops.name).write_text(text, encoding="utf-8", newline="\n")
+    except OSError as refused:
+        raise ShopError(f"{shop.known_shops}: {refused.strerror}") from None

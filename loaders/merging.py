@@ -62,6 +62,11 @@ class Plan:
     attached: dict[str, Bundle] = field(default_factory=dict)
     """Attachments to be added, by their path within the shop's folder, and who brings them."""
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether there is nothing to do."""
+        return not self.added and not self.attached and self.known == known_shops(self.shop)
+
     def counts(self) -> dict[What, int]:
         """How many notes are new, newer, same, withdrawn, in conflict."""
         counts: dict[What, int] = dict.fromkeys(What.__args__, 0)  # type: ignore[attr-defined]
@@ -91,10 +96,10 @@ def apply(planned: Plan, *, accept_new: bool = False) -> None:
     without it when there are any, ShopError when the folder cannot be written.
     """
     if planned.unknown and not accept_new:
-        raise MergeError("\n".join(_introduced(*one) for one in planned.unknown.items()))
-    shop = planned.shop
-    if not planned.added and not planned.attached and planned.known == known_shops(shop):
+        raise MergeError(introduction(planned))
+    if planned.is_empty:
         return
+    shop = planned.shop
     try:
         with changed_together(shop.folder) as new:
             for handle, notes in planned.added.items():
@@ -104,6 +109,15 @@ def apply(planned: Plan, *, accept_new: bool = False) -> None:
             _write(new / shop.known_shops.name, as_toml(planned.known).encode())
     except OSError as refused:
         raise ShopError(f"{shop.folder}: the notes cannot be kept: {refused.strerror}") from None
+
+
+def introduction(planned: Plan) -> str:
+    """What to do before senders met for the first time are believed: a line for each."""
+    return "\n".join(
+        f"The shop {handle} is not known here; its key reads {one.fingerprint}."
+        " Compare it by telephone, then merge with --accept-new"
+        for handle, one in planned.unknown.items()
+    )
 
 
 def compared(held: Sequence[Note], coming: Sequence[Note]) -> Coming:
@@ -188,13 +202,6 @@ def _changed_key(bundle: Bundle, known: KnownShop, shop: Shop) -> str:
         f" with another key:\n  known so far  {known.fingerprint}\n  this bundle   {now}\n"
         f"Somebody may be using that name. Ring them up and compare; only when they did make a new"
         f" key, remove [{said.shop}] from {shop.known_shops}, and merge again"
-    )
-
-
-def _introduced(handle: str, one: KnownShop) -> str:
-    return (
-        f"the shop {handle} is not known here; its key reads {one.fingerprint}."
-        " Compare it by telephone, then merge with --accept-new"
     )
 
 

@@ -53,7 +53,12 @@ def own_notes(shop: Shop) -> list[Note]:
     faults: list[Fault] = []
     for path in sorted(shop.notes.glob("*.yaml")):
         try:
-            notes.append(load_note(path))
+            note = load_note(path)
+            if note.shop != shop.handle:
+                expected = "a note of this shop; others' come by merging"
+                found = f"a note of '{note.shop}'"
+                faults.append(Fault(str(path), 1, 1, found, expected, shop.handle))
+            notes.append(note)
         except NoteFileError as refused:
             faults += refused.faults
     if faults:
@@ -112,8 +117,11 @@ def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:
     """Keep a revision among the shop's own, with the bytes of its attachments: all or nothing.
 
     ``attached`` are in the order of ``note.attachments``; none when they are kept already.
-    Returns the note's file. Raises NoteFileError when it could not be read again, or ShopError.
+    Returns the note's file. Raises ValueError for a note of another shop, NoteFileError for one
+    that could not be read again, ShopError when the folder cannot be written.
     """
+    if note.shop != shop.handle:
+        raise ValueError(f"a note of {note.shop} cannot be added to the own notes of {shop.handle}")
     try:
         with changed_together(shop.folder) as new:
             notes = new / shop.notes.relative_to(shop.folder)

@@ -10,6 +10,7 @@ shops.toml      the shops it knows, written by merging
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import tomllib
@@ -99,24 +100,42 @@ def find_shop(option: Path | None = None) -> Path:
 
     Whether a shop is there is for ``open_shop`` to say.
     """
-    if option is not None:
-        return option
-    if named := os.environ.get(ENVIRONMENT):
-        return Path(named)
     here = Path.cwd()
     around = next((folder for folder in (here, *here.parents) if is_shop(folder)), None)
-    return around or user_data_path("pinfolio", appauthor=False) / "shop"
+    return option or _named() or around or _users_own()
 
 
-def init_shop(folder: Path, handle: str, author: str | None = None) -> Shop:
+def new_shop(option: Path | None = None) -> Path:
+    """Where a new shop goes: named, else by the environment, else among the user's own data."""
+    return option or _named() or _users_own()
+
+
+def _named() -> Path | None:
+    named = os.environ.get(ENVIRONMENT)
+    return Path(named) if named else None
+
+
+def _users_own() -> Path:
+    return user_data_path("pinfolio", appauthor=False) / "shop"
+
+
+def init_shop(
+    folder: Path,
+    handle: str,
+    author: str | None = None,
+    meter: str | None = None,
+    probe: str | None = None,
+    scope: str | None = None,
+) -> Shop:
     """Make a shop's folder with a new key; raises ShopError when one is there already."""
     for name in (handle, author or handle):
         _check_handle(name, "as a handle")
     if is_shop(folder):
         raise ShopError(f"{folder}: a shop is here already; name another folder")
     key = new_key()
+    given = {"author": author, "meter": meter, "probe": probe, "scope": scope}
     values = {"handle": handle, "public_key": public_half(key).hex()}
-    values |= {"author": author} if author else {}
+    values |= {name: value for name, value in given.items() if value}
     try:
         for inner in ("chips", "notes", "received"):
             (folder / inner).mkdir(parents=True, exist_ok=True)
@@ -181,7 +200,7 @@ def _check_handle(name: str, place: str) -> None:
 
 
 def _toml(values: dict[str, str]) -> str:
-    lines = [f'{key} = "{value}"' for key, value in values.items()]
+    lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in values.items()]
     more = '# Ordinary instruments, by name: meter = "...", probe = "...", scope = "..."'
     return "\n".join([*lines, more, ""])
 
