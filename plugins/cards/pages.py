@@ -19,7 +19,7 @@ from ..search.marking import chip_marked
 from ..web import Addresses, as_json, ask, from_address, nothing_here, page
 from .chip_sheet import ChipSheet, chip_sheet, part_document
 from .package_drawing import package_svg
-from .pictures import picture_through, scope_picture
+from .pictures import picture_through, scope_picture, vector_picture
 from .pin_card import PinCard, UnknownCondition, UnknownPin, find_condition, find_pin, pin_card
 
 _UNKNOWN = (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument)
@@ -32,6 +32,7 @@ class _PinPage:
     card: PinCard
     picture: str | None
     through: str | None
+    vectors: str | None
     judged: Judged | None
     unread: str
     """Why what was typed as a reading cannot be judged; empty when it can."""
@@ -92,7 +93,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         made = card(folio)
         top, solder = _packages(made.chip, addresses, made.pin.number)
         judged, unread = _judged(made, request, known.choose(*names), condition)
-        pictures = (scope_picture(made), picture_through(made))
+        pictures = (scope_picture(made), picture_through(made), vector_picture(made))
         return _PinPage(made, *pictures, judged, unread, top, solder)
 
     try:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from ...schema.waveforms import Chrominance, CompositeVideo
 from .pin_card import PinCard
 from .scope_picture import scope_svg
+from .vector_picture import vector_svg
 
 
 def scope_picture(card: PinCard, *, standalone: bool = False) -> str | None:
@@ -13,6 +15,15 @@ def scope_picture(card: PinCard, *, standalone: bool = False) -> str | None:
         return None
     title = f"{card.title}, {shown.condition}"
     return scope_svg(shown.trace, shown.settings, title, standalone=standalone)
+
+
+def vector_picture(card: PinCard) -> str | None:
+    """The vectors of colour bars, where the shown signal carries them as quadrature chroma."""
+    waveform = card.shown.expectation.waveform if card.shown is not None else None
+    if not isinstance(waveform, CompositeVideo | Chrominance) or "SECAM" in waveform.system:
+        return None
+    title = f"{card.title}, vectors of {waveform.bars} colour bars"
+    return vector_svg(waveform.system, waveform.bars.nominal, title)
 
 
 def picture_through(card: PinCard) -> str | None:

@@ -13,7 +13,7 @@ from typing import Final
 from ...schema import Part
 from ...schema.measuring.crystal import ordinary
 
-JOINT_SIEMENS: Final = 1e9  # a wire: as good as no resistance beside any part
+JOINT_SIEMENS: Final = 1e3  # a milliohm of wire; more would drown the others in rounding
 OPEN_SIEMENS: Final = 1e-12  # an open part: a teraohm
 
 _ESR_OHM: Final = {"electrolytic capacitor": 0.5}

@@ -24,7 +24,7 @@ def print_job(job: Job) -> None:
         console.print(visible(f"  {place}: {judged.verdict}"))
     table = Table("Chance", "Suspect", "Prove it", "Fit", box=box.SIMPLE_HEAD, pad_edge=False)
     for suspect in job.suspects:
-        cells = (str(suspect.hypothesis), suspect.remedy.prove, suspect.remedy.fit)
+        cells = (suspect.said, suspect.remedy.prove, suspect.remedy.fit)
         table.add_row(f"{suspect.probability:.0%}", *map(visible, cells))
     console.print(table)
     for contradiction in job.contradictions:

@@ -22,6 +22,7 @@ from .suspects import Observation, Posterior, posterior
 from .symptoms import observed_by, symptom_named
 
 _SHOWN = 6
+_LEAST = 0.005  # nobody goes after less than half a percent
 _ALIKE = 0.02  # two suspects whose probabilities differ by less cannot be told apart
 
 
@@ -33,12 +34,15 @@ class Suspect:
     probability: float
     because: tuple[str, ...]
     remedy: Remedy
+    said: str
+    """The suspect in words."""
 
     def document(self) -> dict[str, Any]:
         """As the job's document holds it."""
         found = self.hypothesis
         return {
             "what": found.what,
+            "said": self.said,
             "kind": found.sort,
             "failure": found.failure,
             "probability": self.probability,
@@ -142,9 +146,23 @@ def _suspects(chip: Chip, found: Posterior) -> tuple[Suspect, ...]:
             sum(share for _, share in ways),
             tuple(found.because(ways[0][0])),
             remedy_for(chip, ways[0][0]),
+            _said(chip, ways[0][0]),
         )
         for ways in ranked[:_SHOWN]
+        if sum(share for _, share in ways) >= _LEAST
     )
+
+
+def _said(chip: Chip, suspect: Hypothesis) -> str:
+    """A suspect as a technician says it."""
+    if suspect.sort == "stage":
+        name = next(block.name for block in chip.blocks if block.id == suspect.what)
+        return f"{name}, inside the chip, {suspect.failure}"
+    if suspect.sort == "outside":
+        return f"no signal from outside at {in_words(chip, suspect.what)}"
+    if suspect.sort == "supply":
+        return f"supply {suspect.what} {suspect.failure}"
+    return str(suspect)
 
 
 def working_condition(chip: Chip) -> str:
@@ -195,9 +213,9 @@ def _conclusion(chip: Chip, suspects: Sequence[Suspect], offered: Sequence[Propo
         return f"Next: {_QUANTITY[point.quantity]} at {in_words(chip, point.at)}."
     alike = [s for s in suspects if abs(s.probability - first.probability) <= _ALIKE]
     if len(alike) > 1:
-        names = " and ".join(str(s.hypothesis) for s in alike[:3])
+        names = " and ".join(s.said for s in alike[:3])
         return f"Nothing more separates {names} from outside: replace them, the first one first."
-    return f"Nothing more separates the suspects: go for {first.hypothesis}."
+    return f"Nothing more separates the suspects: go for {first.said}."
 
 
 _QUANTITY = {"dc": "DC voltage", "vpp": "signal, peak to peak", "frequency": "frequency"}
