@@ -24,6 +24,7 @@ _FEWEST_CYCLES_FOR_SPECTRUM: Final = 4.0
 _ROUGHLY: Final = 0.25  # how far the spectrum of few periods may be off
 _FEWEST_CYCLES_OF_HARMONIC: Final = 7.0  # for its fundamental to show beside it
 _MOST_PARTS: Final = 12
+_FEWEST_SAMPLES: Final = 8.0  # in a period, to lay one on another
 _MOST_LAG: Final = 0.6  # of the record, so that enough is left to compare
 _ABOUT_AS_ALIKE: Final = 0.1
 _SAME_AGAIN: Final = 0.75  # correlation of a trace of few periods with itself one period on
@@ -83,6 +84,8 @@ def _parts(volts: Samples, period: float) -> int:
 
     More than one when the strongest line is a harmonic, as of pulses in groups.
     """
+    if period < _FEWEST_SAMPLES:
+        return 1
     smooth, over = _coarse(volts[: int(3 * _MOST_PARTS * period)], period)
     most = min(_MOST_PARTS, max(1, int(_MOST_LAG * len(smooth) * over / period)))
     alike = [_alike(smooth, round(parts * period / over)) for parts in range(1, most + 1)]

@@ -177,3 +177,11 @@ def test_eight_bits_are_enough() -> None:
 def test_a_handful_of_samples_is_measured_too(count: int) -> None:
     found = measure(times(1e-3, count), np.linspace(0.0, 1.0, count))
     assert found.dc_v == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("samples_a_period", [2.26, 3.1, 5.64, 9.3])
+def test_few_samples_a_period_give_the_right_frequency_or_none(samples_a_period: float) -> None:
+    t_s = times(1e-3, 20_000)
+    hz = 20e6 / samples_a_period
+    found = measure(t_s, np.sin(2 * np.pi * hz * t_s) + noise(len(t_s), 0.05))
+    assert found.frequency_hz is None or found.frequency_hz == pytest.approx(hz, rel=1e-5)
