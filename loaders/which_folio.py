@@ -17,6 +17,7 @@ from platformdirs import user_cache_path, user_data_path
 from .. import data_demo
 from .build import Progress, build_folio
 from .folio_file import SCHEMA_VERSION, FolioError, build_command, check_folio_file, is_folio_file
+from .note_file import load_note
 
 ENVIRONMENT: Final = "PINFOLIO_FOLIO"
 
@@ -41,23 +42,23 @@ def demo_folio(progress: Progress | None = None) -> Path:
     Its name comes from what it is built of. So another version never writes over a folio that
     somebody reads, and two that build the same at once each put a whole one in place.
     """
-    chip_files = data_demo.chip_files()
+    chip_files, note_files = data_demo.chip_files(), data_demo.note_files()
     folder = user_cache_path("pinfolio", appauthor=False)
-    path = folder / f"demo-{_digest(chip_files)}.db"
+    path = folder / f"demo-{_digest([*chip_files, *note_files])}.db"
     try:
         check_folio_file(path)
     except FolioError:
         _make_folder(folder)
         if path.exists() and not is_folio_file(path):
             path.unlink()
-        build_folio(chip_files, path, progress)
+        build_folio(chip_files, path, progress, map(load_note, note_files))
     return path
 
 
-def _digest(chip_files: list[Path]) -> str:
-    """Changes with the chip files, the tables, and the version that fills them."""
+def _digest(sources: list[Path]) -> str:
+    """Changes with the chip files and notes, the tables, and the version that fills them."""
     digest = hashlib.sha256(f"{SCHEMA_VERSION} {version('pinfolio')}".encode())
-    for file in sorted(chip_files):
+    for file in sorted(sources):
         digest.update(file.name.encode() + b"\0" + file.read_bytes())
     return digest.hexdigest()[:16]
 

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from statistics import fmean, median, stdev
 from typing import Any, Final
 
-from ...schema import Quantity, print_value
+from ...schema import Expectation, Pin, Quantity, print_value
 from ...schema.note import Note, newest
 from ...schema.quantity_grammar import NUMBER, normalise
-from ..readings.expected import Limits
+from ..readings.expected import Limits, limits_of
 from .tolerance import tolerance_factor
 
 COVERAGE: Final = 0.90
@@ -30,7 +30,9 @@ _APART: Final = 3.5
 _MAD_TO_SIGMA: Final = 1.4826022185  # 1 / Φ⁻¹(3/4): the scaled MAD of a normal population is σ
 _MEDIAN_ERROR: Final = 1.2533141373  # √(π/2): standard error of a median over that of a mean
 _SURE: Final = 2.0  # standard errors by which a disagreement must show
-_ROUNDING: Final = math.sqrt(12)  # a last digit of q has the standard uncertainty q/√12 (GUM, F.2.2.1)
+_ROUNDING: Final = math.sqrt(
+    12
+)  # a last digit of q has the standard uncertainty q/√12 (GUM, F.2.2.1)
 
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "resistance": "Ω"}
 
@@ -138,8 +140,8 @@ class Observed:
         """Median of the readings kept: never beyond one standard deviation from their mean."""
         return median(sample.value for sample in self.kept)
 
-    def document(self, catalogue: Limits | None = None) -> dict[str, Any]:
-        """As plain data; with the catalogue's limits, whether they are borne out."""
+    def document(self) -> dict[str, Any]:
+        """As plain data."""
         return {
             "quantity": self.quantity,
             "unit": self.unit,
@@ -156,8 +158,33 @@ class Observed:
             "outliers": [
                 {"value": s.value, "shop": s.note.shop, "note": s.note.id} for s in self.outliers
             ],
-            "correction": self.correction(catalogue) if catalogue else None,
         }
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What was observed beside what the catalogue says, where it says anything."""
+
+    observed: Observed
+    catalogue: Limits | None
+
+    @property
+    def correction(self) -> str | None:
+        """The value to write in the chip file instead, where the catalogue's is not borne out."""
+        return self.observed.correction(self.catalogue) if self.catalogue else None
+
+    def document(self) -> dict[str, Any]:
+        """As plain data, with the correction that is proposed."""
+        return {**self.observed.document(), "correction": self.correction}
+
+
+def beside_catalogue(
+    pin: Pin, expectation: Expectation, notes: Iterable[Note]
+) -> tuple[Beside, ...]:
+    """What the notes of this pin say in the expectation's condition, beside what it says itself."""
+    limits = limits_of(pin, expectation)
+    found = observed(notes, expectation.condition)
+    return tuple(Beside(each, limits.get(name)) for name, each in found.items())
 
 
 def observed(notes: Iterable[Note], condition: str) -> dict[str, Observed]:

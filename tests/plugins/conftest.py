@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from datasette.app import Datasette
-from pinfolio.data_demo import chip_files
+from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.build import build_folio
 from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.note_file import load_note
 from pinfolio.plugins.command_line import main
 from pinfolio.plugins.serving.serve import datasette_for
 from pinfolio.schema import Chip
@@ -20,7 +21,7 @@ from pinfolio.schema import Chip
 @pytest.fixture(scope="session")
 def demo_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("folio") / "demo.db"
-    build_folio(chip_files(), path)
+    build_folio(chip_files(), path, notes=map(load_note, note_files()))
     return path
 
 

@@ -1,0 +1,91 @@
+"""The notes of the two demo shops: sound files, real places, and one of everything there is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import cache
+
+from pinfolio.data_demo import chip_files, note_files
+from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.note_file import load_note
+from pinfolio.plugins.notes.observed import beside_catalogue, observed
+from pinfolio.plugins.notes.personal import personal
+from pinfolio.schema import Chip
+from pinfolio.schema.note import NOTE_KINDS, Note, newest
+
+
+@cache
+def chips() -> dict[str, Chip]:
+    return {chip.part: chip for chip in map(load_chip, chip_files())}
+
+
+@cache
+def revisions() -> dict[str, list[Note]]:
+    """The revisions of each note by its id."""
+    found: dict[str, list[Note]] = {}
+    for note in map(load_note, note_files()):
+        found.setdefault(note.id, []).append(note)
+    return found
+
+
+def every_revision() -> list[Note]:
+    return [note for each in revisions().values() for note in each]
+
+
+def at(part: str, place: str) -> list[Note]:
+    return [note for note in every_revision() if (note.chip, note.at) == (part, place)]
+
+
+def test_two_shops_and_at_least_sixty_notes_of_every_kind() -> None:
+    assert len(revisions()) >= 60
+    assert {note.shop for note in every_revision()} == {"halvorsen-sister", "tarnbrook-niece"}
+    assert {note.kind for note in every_revision()} == set(NOTE_KINDS)
+
+
+def test_each_file_is_named_after_its_revision_in_the_folder_of_its_shop() -> None:
+    for path in note_files():
+        note = load_note(path)
+        assert path.name == f"{note.id}-{note.digest[:8]}.yaml"
+        assert path.parent.name == note.shop
+
+
+def test_chips_places_parts_and_conditions_are_those_of_the_demo_chips() -> None:
+    for note in every_revision():
+        chip = chips()[note.chip]
+        refs = {part.ref for part in chip.application.parts}
+        places = {f"pin {pin.number}" for pin in chip.pins} | {block.id for block in chip.blocks}
+        places |= {node.id for node in chip.application.nodes} | refs
+        assert note.at in places
+        assert note.part is None or note.part in refs
+        known = {condition.name for condition in chip.conditions}
+        assert note.condition is None or note.condition in known
+
+
+def test_nothing_in_them_looks_personal() -> None:
+    assert [str(found) for note in every_revision() for found in personal(note)] == []
+
+
+def test_one_is_in_conflict_and_one_withdrawn() -> None:
+    heads = [newest(each) for each in revisions().values()]
+    assert Counter(map(len, heads)) == {1: len(heads) - 1, 2: 1}
+    assert sum(note.withdrawn for each in heads for note in each) == 1
+
+
+def test_one_reading_lies_apart() -> None:
+    found = observed(at("TQZ5752", "pin 13"), "no signal")["dc"]
+    assert [sample.value for sample in found.outliers] == [4.86]
+    assert found.shops == 2
+
+
+def test_one_value_of_the_catalogue_is_not_borne_out_and_a_note_corrects_it() -> None:
+    disputed = {
+        (chip.part, pin.number): beside.correction
+        for chip in chips().values()
+        for pin in chip.pins
+        for expectation in pin.expectations
+        for beside in beside_catalogue(pin, expectation, at(chip.part, f"pin {pin.number}"))
+        if beside.correction
+    }
+    assert list(disputed) == [("TQZ5752", 49)]
+    corrections = [note for note in every_revision() if note.kind == "correction"]
+    assert [(note.chip, note.at) for note in corrections] == [("TQZ5752", "pin 49")]
