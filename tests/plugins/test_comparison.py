@@ -217,7 +217,7 @@ async def test_page_document_and_command_say_the_same(
     document = (await site.client.get("/compare.json?a=TQZ5752&b=OGX7342")).json()
     assert document == json.loads(run("compare", "TQZ5752", "OGX7342", "--json").output)
     html = (await site.client.get("/compare?a=TQZ5752&b=OGX7342")).text
-    assert "OGX7342 for TQZ5752: does not" in html
+    assert "OGX7342 does not stand in for TQZ5752" in html
 
 
 async def test_the_page_asks_for_what_is_missing(site: Datasette) -> None:
