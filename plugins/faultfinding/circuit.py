@@ -23,7 +23,7 @@ from .elements import Element, elements_of, turned_on
 Complex = NDArray[np.complex128]
 
 GROUND: Final = "ground"
-_FLOAT_SIEMENS: Final = 1e-12  # lets every node settle, even one that joins a single capacitor
+_FLOAT_SIEMENS: Final = 1e-9  # of the board itself; a node that joins but a capacitor reads 0 V
 _RAIL_OHM: Final = 0.1
 _OUTSIDE_OHM: Final = 1e3  # behind a node that something outside the drawing drives
 _NEARLY: Final = 0.05

@@ -14,7 +14,6 @@ from ...schema import Part
 from ...schema.measuring.crystal import ordinary
 
 JOINT_SIEMENS: Final = 1e3  # a milliohm of wire; more would drown the others in rounding
-OPEN_SIEMENS: Final = 1e-12  # an open part: a teraohm
 
 _ESR_OHM: Final = {"electrolytic capacitor": 0.5}
 _CAPACITOR_ESR_OHM: Final = 0.05
