@@ -24,6 +24,7 @@ _STEPS: Final = 60
 _STEP: Final = 1e-4  # of the numerical slope; phases and shares are of the order of 1
 _SMALLEST: Final = 1e-12
 _STARTS: Final = 3
+_SETTLED: Final = 1e-5  # a step that gains a smaller share of what is left is the last
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,18 +63,25 @@ def fit_shape(
 
 def _fitted(shape: Shape, phase: Floats, v: Floats, parameters: Floats) -> ShapeFit:
     """Height and level by linear least squares at these parameters."""
-    s = shape(phase, parameters)
-    about, mean_v = s - s.mean(), float(v.mean())
-    power = float(about @ about)
-    height_v = float(about @ v) / power if power > _SMALLEST else 0.0
-    rest = v - mean_v - height_v * about
-    level_v = mean_v - height_v * float(s.mean())
-    return ShapeFit(parameters, height_v, level_v, float(np.sqrt(np.mean(rest**2))))
+    height_v, level_v, residual = _solved(shape, phase, v, parameters)
+    rms_v = float(np.sqrt(residual @ residual / len(v)))
+    return ShapeFit(parameters, height_v, level_v, rms_v)
 
 
 def _residual(shape: Shape, phase: Floats, v: Floats, parameters: Floats) -> Floats:
-    fit = _fitted(shape, phase, v, parameters)
-    return np.asarray(fit.height_v * shape(phase, parameters) + fit.level_v - v)
+    return _solved(shape, phase, v, parameters)[2]
+
+
+def _solved(
+    shape: Shape, phase: Floats, v: Floats, parameters: Floats
+) -> tuple[float, float, Floats]:
+    """Height, level, and by how much the curve so made is above the volts."""
+    s = shape(phase, parameters)
+    mean, mean_v = s.sum() / len(s), v.sum() / len(v)
+    about = s - mean
+    power = float(about @ about)
+    height_v = float(about @ v) / power if power > _SMALLEST else 0.0
+    return height_v, float(mean_v - height_v * mean), height_v * about - (v - mean_v)
 
 
 def _improved(
@@ -94,7 +102,7 @@ def _improved(
             damping *= 4
         else:
             return best
-        settled = best.rms_v - tried.rms_v < 1e-9 * best.rms_v
+        settled = best.rms_v - tried.rms_v < _SETTLED * best.rms_v
         best, damping = tried, damping / 8
         if settled:
             return best

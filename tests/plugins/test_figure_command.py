@@ -63,7 +63,7 @@ def test_the_error_allowed_and_the_repeat_are_for_the_asker(tmp_path: Path) -> N
         (("-", "--within", "5"), "write '5 %'"),
         (("-", "--within", "0 %"), "above zero"),
         (("-", "--repeat", "64"), "write '64 s'"),
-        (("/there/is/none.txt",), "No such file"),
+        (("/there/is/none.txt",), "does not exist"),
     ],
 )
 def test_wrong_input_gets_one_clear_error(arguments: tuple[str, ...], said: str) -> None:
