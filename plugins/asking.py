@@ -69,6 +69,18 @@ def print_json(document: Any) -> None:
     click.echo(text)
 
 
+def write_file(path: Path, text: str) -> None:
+    """Write a file that was asked for; ``-`` is standard output."""
+    if str(path) == "-":
+        click.echo(text, nl=False)
+        return
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        raise BadInput(f"{path}: cannot be written ({fault.strerror}); name another file") from None
+    click.echo(f"Written: {path}", err=True)
+
+
 def terminal() -> Console:
     """Where tables go: standard output, 100 columns wide in a pipe, colours on a terminal only."""
     from rich.console import Console

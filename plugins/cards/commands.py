@@ -8,7 +8,14 @@ from pathlib import Path
 
 import click
 
-from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_option, print_json
+from ..asking import (
+    AnswerIsNo,
+    asked_folio,
+    folio_option,
+    json_option,
+    print_json,
+    write_file,
+)
 from ..instruments.choosing import chosen, instrument_options
 
 condition_option = click.option(
@@ -59,7 +66,7 @@ def chip_command(
         chip = chip_marked(opened, part)
         sheet = chip_sheet(chip, find_condition(chip, condition) if condition else None)
     if svg is not None:
-        _write(svg, package_svg(chip, "solder" if side == "solder" else "top", standalone=True))
+        write_file(svg, package_svg(chip, "solder" if side == "solder" else "top", standalone=True))
     if as_json:
         print_json(sheet.document())
     elif str(svg) != "-":
@@ -109,7 +116,7 @@ def pin_command(
         picture = scope_picture(card, standalone=True)
         if picture is None:
             raise AnswerIsNo(f"{card.title}: no voltage or waveform is known here, nothing to draw")
-        _write(svg, picture)
+        write_file(svg, picture)
     if as_json:
         print_json(card.document())
     elif str(svg) != "-":
@@ -128,14 +135,3 @@ def _answers_no() -> Iterator[None]:
         yield
     except (UnknownPin, UnknownCondition) as unknown:
         raise AnswerIsNo(visible(str(unknown))) from None
-
-
-def _write(path: Path, text: str) -> None:
-    if str(path) == "-":
-        click.echo(text, nl=False)
-        return
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as fault:
-        raise BadInput(f"{path}: cannot be written ({fault.strerror}); name another file") from None
-    click.echo(f"Written: {path}", err=True)

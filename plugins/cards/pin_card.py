@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final
@@ -10,7 +10,10 @@ from typing import Any, Final
 from ...schema import Chip, Expectation, Pin, Quantity, print_value
 from ...schema.expectation import ASSUMED_DC_PERCENT
 from ...schema.instrument import Instruments
+from ...schema.note import Note
 from ..instruments.through import Through, through
+from ..notes.observed import Beside, beside_catalogue
+from ..notes.shown import ShownNote, grouped
 from .cautions import cautions, may_probe
 from .scope_picture import Trace, trace
 from .scope_settings import ScopeSettings, scope_settings
@@ -34,6 +37,8 @@ class Shown:
 
     chip: Chip
     expectation: Expectation
+    beside: tuple[Beside, ...] = ()
+    """What good sets were seen to read, beside the expectation's values."""
 
     @property
     def condition(self) -> str:
@@ -122,6 +127,7 @@ class Shown:
             "resistance": _resistance(self.expectation),
             "source": self.source_words,
             "note": self.expectation.note,
+            "observed": [beside.document() for beside in self.beside],
         }
 
 
@@ -139,6 +145,8 @@ class PinCard:
     path: SignalPath
     parts: tuple[PartOnPin, ...]
     cautions: tuple[str, ...]
+    notes: tuple[ShownNote, ...]
+    """What shops noted at the pin and at the parts on it, best confirmed first."""
     through: Through | None = None
 
     @property

@@ -131,11 +131,21 @@ _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
 
 
 def scope_svg(
-    trace: Trace, settings: ScopeSettings, title: str, *, standalone: bool = False
+    trace: Trace,
+    settings: ScopeSettings,
+    title: str,
+    *,
+    standalone: bool = False,
+    over: tuple[Numbers, Numbers] | None = None,
 ) -> str:
-    """The screen as SVG: graticule, zero marker, the trace graded by how long the beam stays."""
+    """The screen as SVG: graticule, zero marker, the trace graded by how long the beam stays.
+
+    ``over`` is another trace to lay over it: lowest and highest volts of each column as the input
+    sees them, not a number where there is none.
+    """
+    laid = "" if over is None else _laid_over(over, trace, settings)
     body = (
-        f'<g transform="translate({_LEFT} {_TOP})">{_graticule()}{_beam(trace, settings)}'
+        f'<g transform="translate({_LEFT} {_TOP})">{_graticule()}{_beam(trace, settings)}{laid}'
         f"{_zero_marker(trace, settings)}{_settings_below(settings)}</g>"
     )
     return svg_frame(
@@ -194,6 +204,21 @@ def _beam(trace: Trace, settings: ScopeSettings) -> str:
         f' stroke="{_BEAM}" fill-opacity=".3" stroke-opacity=".3" stroke-width="3"/>{grades}'
         f'<path class="scope-line" d="{_line(x, low, high, line)}" stroke="{_BEAM}"'
         f' stroke-width="6" stroke-linecap="round"/></g>'
+    )
+
+
+def _laid_over(over: tuple[Numbers, Numbers], trace: Trace, settings: ScopeSettings) -> str:
+    """A captured trace as thin bars, dark against the expected one, named in words beside."""
+    x = np.rint((np.arange(len(trace.t_s)) + 0.5) * (_WIDTH / len(trace.t_s))).astype(int)
+    there = np.isfinite(over[0])
+    low, high = (_height(np.where(there, v, 0.0), trace, settings) for v in over)
+    bars = "".join(
+        f"M{x[at]} {low[at] + 3}V{high[at] - 3}" for at in np.flatnonzero(there).tolist()
+    )
+    return (
+        f'<path class="scope-captured" d="{bars}" fill="none" stroke="{_INK}" stroke-width="2.5"/>'
+        f'<text class="scope-words" x="{_WIDTH}" y="{_HEIGHT + 46}" text-anchor="end"'
+        f' font-size="{_LETTERS}" fill="{_INK}">thin: captured</text>'
     )
 
 

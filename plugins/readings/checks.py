@@ -52,7 +52,7 @@ def check_pin(
 
     Raises UnknownCondition and NothingKnown.
     """
-    return judge(chip, pin, _expectation(chip, pin, reading, condition), reading, chosen)
+    return judge(chip, pin, expectation_for(chip, pin, reading, condition), reading, chosen)
 
 
 def find_place(chip: Chip, name: str) -> Pin:
@@ -79,7 +79,11 @@ def check_pins(chip: Chip, readings: Iterable[PinReading], chosen: Instruments) 
     return Checked(judged, supply_scaling(judged))
 
 
-def _expectation(chip: Chip, pin: Pin, reading: Reading, condition: str | None) -> Expectation:
+def expectation_for(chip: Chip, pin: Pin, reading: Reading, condition: str | None) -> Expectation:
+    """What a reading is held against: the named condition, else the one with most to say of it.
+
+    Raises UnknownCondition and NothingKnown.
+    """
     name = find_condition(chip, condition) if condition else None
     among = [e for e in pin.expectations if name is None or e.condition == name]
     if not among:

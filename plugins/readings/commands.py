@@ -13,6 +13,8 @@ from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_optio
 from ..instruments.choosing import chosen_or_ordinary, instrument_options
 
 if TYPE_CHECKING:
+    from ...schema import Chip
+    from ...schema.instrument import Instruments
     from .checks import Checked, PinReading
     from .reading import Reading
     from .verdict import Judged
@@ -32,6 +34,19 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Readings of many pins: a table, or lines such as '13: 3.1 V, 0.4 Vpp'.",
 )
+@click.option(
+    "--capture",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    metavar="FILE",
+    help="Samples that an oscilloscope wrote as text: its shape is judged as well.",
+)
+@click.option("--channel", type=click.IntRange(1, 2), default=1, help="Channel of the capture.")
+@click.option(
+    "--svg",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Draw the capture over the expected picture.",
+)
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
 @instrument_options
 @json_option
@@ -45,6 +60,9 @@ def check_command(
     ohms: str | None,
     seen: str | None,
     readings: Path | None,
+    capture: Path | None,
+    channel: int,
+    svg: Path | None,
     condition: str | None,
     meter: str | None,
     probe: str | None,
@@ -52,13 +70,14 @@ def check_command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
-    """Hold readings against what a pin should show, with the instruments they were taken with.
+    """Hold readings, or a capture, against what a pin should show, with the instruments in hand.
 
     Exit status 0 when all is as expected, 1 when something is not or cannot be told.
 
     \b
       pinfolio check TQZ5752 13 --dc "3.1 V" --vpp "0.4 Vpp"
       pinfolio check TQZ5752 17 --freq "15.1 kHz" --scope "digitising 50 MHz"
+      pinfolio check TQZ5752 22 --capture sandcastle.csv --svg compared.svg
       pinfolio check TQZ5752 --readings bench.txt
     """
     from ..search.marking import chip_marked
@@ -78,11 +97,46 @@ def check_command(
             from ..cards.pin_card import find_pin
 
             assert pin is not None  # said above
+            if capture is not None:
+                one = _captured(chip, pin, capture, channel, written, instruments, condition, svg)
+                _answer_one(one, as_json)
+                raise SystemExit(0 if one.is_right else AnswerIsNo.exit_code)
             one = check_pin(chip, find_pin(chip, pin), _one(written), instruments, condition)
             _answer_one(one, as_json)
             right = one.is_right
     if not right:
         raise SystemExit(AnswerIsNo.exit_code)
+
+
+def _captured(
+    chip: Chip,
+    name: str,
+    path: Path,
+    channel: int,
+    written: dict[str, str | None],
+    instruments: Instruments,
+    condition: str | None,
+    svg: Path | None,
+) -> Judged:
+    """A capture judged, and drawn where that was asked for."""
+    from ...loaders.capture_file import read_capture
+    from ..asking import write_file
+    from ..cards.pin_card import find_pin
+    from .captured import check_capture
+    from .reading import read_reading
+
+    samples = read_capture(path.read_bytes(), str(path))
+    if channel > len(samples.channels):
+        raise click.UsageError(f"{path} has one channel; leave --channel away.")
+    pin = find_pin(chip, name)
+    reading = read_reading(written)
+    found = check_capture(chip, pin, samples, reading, instruments, condition, channel - 1)
+    if svg is not None:
+        picture = found.svg(f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected")
+        if picture is None:
+            raise AnswerIsNo("nothing is known of this pin to draw the capture over")
+        write_file(svg, picture)
+    return found.judged
 
 
 def _one(written: dict[str, str | None]) -> Reading:
