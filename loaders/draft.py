@@ -97,10 +97,11 @@ def with_suggestions(identity: Identity, table: PinTable, stem: str) -> Identity
     """Fill what is not known from the words around the tables, else from the file's name."""
     words = f"{table.title} {table.words}"
     part = _PART.search(table.title) or _PART.search(stem.upper()) or _PART.search(table.words)
+    about = table.title or table.words[:200]
     title = " ".join(table.title.split()).strip(" -:,")
     guesses: dict[str, Any] = {
         "part": part[0] if part else None,
-        "kind": next((kind for kind in KINDS if kind.lower() in words.lower()), None),
+        "kind": next((kind for kind in KINDS if kind.lower() in about.lower()), None),
         "package": _package_in(words, max((pin.number for pin in table.pins), default=0)),
         "summary": title if len(title.split()) > 2 else None,
     }

@@ -20,6 +20,7 @@ from .table_headings import (
     find_headings,
     heads_again,
     heads_another,
+    named_headings,
 )
 from .table_text import Grid, Place, Unread, read_table_text, refused
 from .table_values import (
@@ -32,12 +33,14 @@ from .table_values import (
     with_points,
     without_mark,
 )
+from .turned_table import turned
 
 _MOST_PINS: Final = 304
 _TEXTS: Final = ("symbol", "function", "role")
 _FOOTNOTE: Final = re.compile(
     r"(?:\(?([0-9])\)|([¹²³⁴-⁹]+)\)?|([*†‡§]{1,3})|notes? ([0-9]+)[:.]?)\s*(\S.*)", re.IGNORECASE
 )
+_UNNAMED: Final = re.compile(r"[\x00-\x1f\ufffd\ue000-\uf8ff]|\(cid:[0-9]+\)")
 _SINGLE: Final = {"resistance": "Ω", "capacitance": "F"}
 
 
@@ -100,7 +103,11 @@ class TableReader:
     """Reads one grid after another and joins what they say of each pin."""
 
     def __init__(
-        self, overrides: Overrides | None = None, skip: Iterable[Place | None] = ()
+        self,
+        overrides: Overrides | None = None,
+        skip: Iterable[Place | None] = (),
+        *,
+        headed: bool = False,
     ) -> None:
         self.pins: dict[int, TablePin] = {}
         self.explained: list[str] = []
@@ -109,6 +116,7 @@ class TableReader:
         self.begun = 0
         self._overrides = overrides or {}
         self._skip = set(skip)
+        self._headed = headed  # tables without headings only go on the one before
         self._before: Headings | None = None
 
     def table(self, words: str, title: str = "") -> PinTable:
@@ -128,9 +136,12 @@ class TableReader:
 
     def read(self, grid: Grid) -> bool:
         """Read a grid; False when it is no table of pins."""
+        blocks = turned(grid)
+        if blocks:
+            return all([self.read(block) for block in blocks])
         headings = find_headings(grid, self._overrides)
-        if headings is None or not any(column.heading for column in headings.columns):
-            headings = self._continued(grid) or headings
+        if named_headings(grid) is None:
+            headings = self._continued(grid) or (None if self._headed else headings)
         if headings is None:
             return False
         self._before, self.begun = headings, headings.first_row
@@ -156,7 +167,8 @@ class TableReader:
         width = max(c.index for c in (*self._before.columns, *self._before.unknown)) + 1
         cells = [row[number.index] for row in grid.rows if number.index < len(row)]
         pins = sum(pin_numbers(cell) is not None for cell in cells)
-        return replace(self._before, first_row=0) if grid.width == width and pins else None
+        goes_on = grid.width == width and 2 * pins > len(grid.rows)
+        return replace(self._before, first_row=0) if goes_on else None
 
     def _explain(self, headings: Headings) -> None:
         self.explained += map(str, headings.columns)
@@ -192,7 +204,7 @@ class TableReader:
             self.unread.append(Unread(place, rest, why))
             return
         for pin in pins:
-            self._join(self._pin(pin, place, columns, cells, commas))
+            self.join(self._pin(pin, place, columns, cells, commas))
 
     def _pin(
         self,
@@ -205,6 +217,8 @@ class TableReader:
         pin = TablePin(number, place)
         for column in columns:
             cell = cells.get(column.index, "")
+            if _UNNAMED.search(cell):
+                self.unread.append(Unread(place, cell, "signs that the font gives no name to"))
             if column.key in _TEXTS and not is_blank(cell):
                 pin.texts[column.key] = without_mark(cell)[0]
         unit = next((cells.get(c.index, "") for c in columns if c.key == "unit"), "")
@@ -286,7 +300,7 @@ class TableReader:
             why = f"{key} of pin {pin.number}: expected {refusal.expected}, such as {refusal.write}"
             self.unread.append(Unread(pin.at, text, why))
 
-    def _join(self, pin: TablePin) -> None:
+    def join(self, pin: TablePin) -> None:
         """Add what a row says to the pin; the first to say something is kept, the rest listed."""
         known = self.pins.setdefault(pin.number, pin)
         if known is pin:

@@ -118,11 +118,12 @@ def find_headings(grid: Grid, overrides: Overrides | None = None) -> Headings | 
 
 def named_headings(grid: Grid) -> Headings | None:
     """The heading rows that name the most columns, whatever the table is about."""
-    best, most = None, 0
+    best, most = None, (0, 0)
     for first in range(min(len(grid.rows), 200)):
         for height in range(1, _MOST_HEADING_ROWS + 1):
             found = _headings_at(grid, first, height)
-            score = len(found.columns) if found else 0
+            told = found.columns if found else ()
+            score = (len(told), len({(column.key, column.conditions) for column in told}))
             if score > most:
                 best, most = found, score
     return best
@@ -144,6 +145,17 @@ def heads_again(row: Sequence[str], headings: Headings) -> bool:
         if column.index < len(row)
     ]
     return len(same) > 1 and sum(same) * 2 > len(same)
+
+
+def column_named(heading: str) -> str | None:
+    """The key that a heading alone stands for."""
+    column = _told(0, [plain(heading)])
+    return column.key if column else None
+
+
+def names_column(heading: str) -> bool:
+    """Whether a heading says by itself what its column holds; min, V and states need one above."""
+    return _told(0, [plain(heading)], alone=True) is not None
 
 
 def _tells_of_pins(columns: Sequence[Column]) -> bool:
@@ -186,7 +198,7 @@ def _combined(levels: list[tuple[str, ...]], grid: Grid) -> list[list[str]]:
             below = [row[index] for row in levels[depth + 1 :] if index < len(row) and row[index]]
             if text:
                 carried = text
-            elif not below or grid.spread or _told(index, [plain(below[-1])], alone=True):
+            elif not below or grid.spread or names_column(below[-1]):
                 carried = ""
             spanning = text or carried
             if spanning and spanning not in parts[index]:

@@ -24,6 +24,7 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "serve": (".serving.commands", "serve_command"),
     "demo": (".serving.commands", "demo_command"),
     "new": (".contributing.new_commands", "new_command"),
+    "draft": (".contributing.draft_commands", "draft_command"),
     "lint": (".contributing.lint_commands", "lint_command"),
     "rules": (".contributing.lint_commands", "rules_command"),
     "format": (".contributing.lint_commands", "format_command"),

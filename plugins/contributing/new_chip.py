@@ -32,11 +32,17 @@ def new_chip(part: str, package: str, kind: str | None = None) -> str:
     if not part_key(part) or visible(part) != part or len(part) > _LONGEST_PART:
         expected = f"a part number of up to {_LONGEST_PART} letters, digits and signs"
         raise NotAChip(f"found the part {visible(part)!r}, expected {expected}")
-    if kind is not None and kind not in KINDS:
-        raise NotAChip(_not_one_of("kind", kind, KINDS))
+    if kind is not None:
+        check_kind(kind)
     body = read_package(package)
     lines = [*_identity(part, body, kind), *_tables(), *_pins(body.pins)]
     return formatted("\n".join(lines))
+
+
+def check_kind(kind: str) -> None:
+    """Raise NotAChip when there is no such kind of chip."""
+    if kind not in KINDS:
+        raise NotAChip(_not_one_of("kind", kind, KINDS))
 
 
 def read_package(text: str) -> Package:
