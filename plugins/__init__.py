@@ -12,7 +12,7 @@ from importlib import import_module
 
 from datasette.plugins import pm
 
-for _part in ("site", "search", "cards", "readings", "faultfinding", "contributing"):
+for _part in ("site", "search", "cards", "readings", "notes", "faultfinding", "contributing"):
     _module = import_module(f".{_part}", __name__)
     if not pm.is_registered(_module):
         pm.register(_module, _module.__name__)

@@ -103,6 +103,11 @@ class Addresses:
         query = "" if text is None else f"?q={quote(text, safe='')}"
         return str(self._urls.path(f"/find{query}"))
 
+    def notes(self, text: str | None = None) -> str:
+        """Notes of shops, or those that say something."""
+        query = "" if text is None else f"?q={quote(text, safe='')}"
+        return str(self._urls.path(f"/notes{query}"))
+
     def chip(self, part: str) -> str:
         """A chip sheet."""
         # A dot is spelt out, so that a part whose name ends in .json has a page as well.
@@ -122,6 +127,11 @@ class Addresses:
         """A pin card, with the picture of one condition."""
         query = "" if condition is None else f"?condition={quote(condition, safe='')}"
         return f"{self.chip(part)}/{number}{query}"
+
+    def place(self, part: str, place: str) -> str:
+        """Where a note hangs: the card of its pin, else the sheet of its chip."""
+        number = place.removeprefix("pin ")
+        return self.pin(part, int(number)) if number.isdecimal() else self.chip(part)
 
 
 def not_found(datasette: Datasette, request: Request, exception: Exception) -> Any:

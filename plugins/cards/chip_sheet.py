@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from ...schema import Chip, Pin, print_value
+from ...schema.note import Note
+from ..notes.shown import ShownNote, grouped
 from .cautions import GENERAL, nearby
 from .usual_faults import in_words
 
@@ -28,6 +32,19 @@ class ChipSheet:
     chip: Chip
     conditions: tuple[str, ...]
     lines: tuple[PinLine, ...]
+    notes: tuple[ShownNote, ...] = ()
+    """What shops noted anywhere on the chip, best confirmed first."""
+
+    @property
+    def told(self) -> tuple[ShownNote, ...]:
+        """The notes that tell something; readings of good sets belong to the cards."""
+        return tuple(shown for shown in self.notes if shown.note.kind != "known-good reading")
+
+    @property
+    def good_readings(self) -> dict[str, int]:
+        """How many readings of good sets there are, by place, the best known first."""
+        good = (s.note.at for s in self.notes if s.note.kind == "known-good reading")
+        return dict(Counter(good).most_common())
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -60,17 +77,19 @@ class ChipSheet:
             "parts": [part_document(chip, ref) for ref in range(len(chip.application.parts))],
             "sources": [source.model_dump(mode="json") for source in chip.sources],
             "cautions": list(self.cautions),
+            "notes": [shown.document() for shown in self.notes],
         }
 
 
-def chip_sheet(chip: Chip, condition: str | None = None) -> ChipSheet:
-    """The sheet of a chip, with every condition that two pins or more have a DC voltage for,
-    those first that most pins have.
+def chip_sheet(chip: Chip, condition: str | None = None, notes: Iterable[Note] = ()) -> ChipSheet:
+    """The sheet of a chip with the notes on it, and with every condition that two pins or more
+    have a DC voltage for, those first that most pins have.
 
     With ``condition`` (spelt as in the chip file) the table has that one column.
     """
     conditions = (condition,) if condition else _conditions(chip)
-    return ChipSheet(chip, conditions, tuple(_line(pin, conditions) for pin in chip.pins))
+    lines = tuple(_line(pin, conditions) for pin in chip.pins)
+    return ChipSheet(chip, conditions, lines, grouped(notes))
 
 
 def part_document(chip: Chip, index: int) -> dict[str, Any]:

@@ -109,7 +109,8 @@ def pin_command(
     instruments = chosen(meter, probe, scope)
     with asked_folio(folio) as opened, _answers_no():
         chip = chip_marked(opened, part)
-        card = pin_card(chip, find_pin(chip, pin), condition, instruments)
+        notes = opened.notes(chip.part)
+        card = pin_card(chip, find_pin(chip, pin), condition, instruments, notes)
     if svg is not None:
         from .pictures import scope_picture
 

@@ -10,9 +10,11 @@ from datasette.utils.asgi import Request, Response
 from ...loaders import Folio, UnknownPart
 from ...schema import Chip, Pin, print_value
 from ...schema.instrument import Instruments, UnknownInstrument
+from ...schema.note import Note
 from ..instruments.choosing import known_or_ordinary
+from ..notes.alike import Alike, OnTheBench, alike, readings_of
 from ..readings.checks import NothingKnown, check_pin
-from ..readings.pages import READ, reading_in
+from ..readings.pages import READ, good_notes, reading_in
 from ..readings.reading import SEEN, BadReading
 from ..readings.verdict import Judged
 from ..search.marking import chip_marked
@@ -34,6 +36,8 @@ class _PinPage:
     through: str | None
     vectors: str | None
     judged: Judged | None
+    alike: tuple[Alike, ...]
+    """Notes of faults that come near to the reading, where it is not right."""
     unread: str
     """Why what was typed as a reading cannot be judged; empty when it can."""
     package: str
@@ -50,10 +54,8 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     def sheet(folio: Folio) -> tuple[ChipSheet, str, str]:
         found = chip_marked(folio, part)
         name = find_condition(found, condition) if condition else None
-        if wants_json:
-            return chip_sheet(found, name), "", ""
-        top, solder = _packages(found, addresses)
-        return chip_sheet(found, name), top, solder
+        made = chip_sheet(found, name, folio.notes(found.part))
+        return (made, "", "") if wants_json else (made, *_packages(found, addresses))
 
     try:
         made, top, solder = await ask(datasette, sheet)
@@ -87,14 +89,16 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     def card(folio: Folio) -> PinCard:
         found = chip_marked(folio, part)
         chosen = known.choose(*names) if any(names) else None
-        return pin_card(found, find_pin(found, name), condition, chosen)
+        return pin_card(found, find_pin(found, name), condition, chosen, folio.notes(found.part))
 
     def drawn(folio: Folio) -> _PinPage:
         made = card(folio)
         top, solder = _packages(made.chip, addresses, made.pin.number)
-        judged, unread = _judged(made, request, known.choose(*names), condition)
+        good = good_notes(request, folio, made.chip.part)
+        judged, unread = _judged(made, request, known.choose(*names), condition, good)
+        near = () if judged is None or judged.is_right else _alike(folio, made, request)
         pictures = (scope_picture(made), picture_through(made), vector_picture(made))
-        return _PinPage(made, *pictures, judged, unread, top, solder)
+        return _PinPage(made, *pictures, judged, near, unread, top, solder)
 
     try:
         if request.url_vars["format"]:
@@ -115,6 +119,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         seen_words=SEEN,
         meter_reads=_meter_reads(made.card),
         condition=condition,
+        expect=request.args.get("expect") or "stated",
         before=found.pin(number - 1),
         after=found.pin(number + 1),
     )
@@ -133,16 +138,27 @@ def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple
 
 
 def _judged(
-    card: PinCard, request: Request, chosen: Instruments, condition: str | None
+    card: PinCard,
+    request: Request,
+    chosen: Instruments,
+    condition: str | None,
+    good: list[Note] | None,
 ) -> tuple[Judged | None, str]:
     """The verdict on the reading in the address, or why there is none."""
     try:
         reading = reading_in(request)
         if not reading:
             return None, ""
-        return check_pin(card.chip, card.pin, reading, chosen, condition), ""
+        return check_pin(card.chip, card.pin, reading, chosen, condition, good), ""
     except (BadReading, NothingKnown) as refused:
         return None, str(refused)
+
+
+def _alike(folio: Folio, card: PinCard, request: Request) -> tuple[Alike, ...]:
+    """Notes on this chip of sets that read alike at this pin."""
+    part, read = card.chip.part, readings_of(reading_in(request))
+    bench = OnTheBench(chip=part, readings={f"pin {card.pin.number}": read})
+    return alike(folio.notes(part), bench)
 
 
 def _meter_reads(card: PinCard) -> str:

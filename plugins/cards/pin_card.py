@@ -161,6 +161,21 @@ class PinCard:
         return f"{role[:1].upper()}{role[1:]} pin: {self.pin.function.rstrip('.')}."
 
     @property
+    def told(self) -> tuple[ShownNote, ...]:
+        """The notes that tell something, beside the readings of good sets."""
+        return tuple(shown for shown in self.notes if shown.note.kind != "known-good reading")
+
+    @property
+    def good_readings(self) -> tuple[ShownNote, ...]:
+        """The notes of what good sets read."""
+        return tuple(shown for shown in self.notes if shown.note.kind == "known-good reading")
+
+    @property
+    def has_observed(self) -> bool:
+        """True when a reading can be held against what good sets were seen to read."""
+        return any(beside.observed.limits() for shown in self.conditions for beside in shown.beside)
+
+    @property
     def may_probe(self) -> bool:
         """False where nobody should put a probe."""
         return may_probe(self.chip, f"pin {self.pin.number}")
@@ -186,19 +201,26 @@ class PinCard:
             "fed_by": [neighbour.document() for neighbour in self.path.fed_by],
             "parts": [part.document() for part in self.parts],
             "cautions": list(self.cautions),
+            "notes": [note.document() for note in self.notes],
             **chosen,
         }
 
 
 def pin_card(
-    chip: Chip, pin: Pin, condition: str | None = None, chosen: Instruments | None = None
+    chip: Chip,
+    pin: Pin,
+    condition: str | None = None,
+    chosen: Instruments | None = None,
+    notes: Iterable[Note] = (),
 ) -> PinCard:
     """The card of ``pin``; with ``condition`` of that condition alone, through what was chosen.
 
-    The condition with the most to see comes first, and the picture is of it. Raises
-    UnknownCondition.
+    The condition with the most to see comes first, and the picture is of it. ``notes`` are those
+    on the chip; the card takes what belongs to the pin. Raises UnknownCondition.
     """
-    ordered = in_order(chip, pin)
+    parts = parts_on(chip, pin)
+    kept = notes_around(pin, parts, notes)
+    ordered = in_order(chip, pin, notes_at(pin, kept))
     if condition is not None:
         name = find_condition(chip, condition)
         ordered = [shown for shown in ordered if shown.condition == name]
@@ -209,17 +231,31 @@ def pin_card(
         conditions=tuple(ordered),
         shown=shown,
         path=signal_path(chip, pin),
-        parts=parts_on(chip, pin),
+        parts=parts,
         cautions=cautions(chip, pin),
+        notes=grouped(kept),
         through=through(chip, pin, shown.expectation, chosen) if chosen and shown else None,
     )
 
 
-def in_order(chip: Chip, pin: Pin) -> list[Shown]:
+def in_order(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[Shown]:
     """What the pin shows in each condition, those with most to see first."""
-    return sorted(
-        (Shown(chip, expectation) for expectation in pin.expectations), key=_telling, reverse=True
+    shown = (
+        Shown(chip, expectation, beside_catalogue(pin, expectation, notes))
+        for expectation in pin.expectations
     )
+    return sorted(shown, key=_telling, reverse=True)
+
+
+def notes_at(pin: Pin, notes: Iterable[Note]) -> list[Note]:
+    """Those of the notes on a chip that hang on this pin."""
+    return [note for note in notes if note.at == f"pin {pin.number}"]
+
+
+def notes_around(pin: Pin, parts: Sequence[PartOnPin], notes: Iterable[Note]) -> list[Note]:
+    """Those of the notes on a chip that hang on this pin or on a part that joins it."""
+    places = {f"pin {pin.number}", *(on_pin.part.ref for on_pin in parts)}
+    return [note for note in notes if note.at in places]
 
 
 def find_pin(chip: Chip, name: str) -> Pin:

@@ -12,6 +12,7 @@ from ...loaders.word_search import words
 from ...schema import Quantity
 from ...schema.note import Note, Readings
 from ...schema.text import part_key
+from ..readings.reading import Reading
 
 # Common practice: readings within a tenth are the same fault, those a third apart another one.
 _FAR: Final = 1 / 3
@@ -42,6 +43,20 @@ class Alike:
     note: Note
     score: float
     why: tuple[str, ...]
+
+
+def readings_of(reading: Reading) -> Readings:
+    """What was read at a pin, in the form that a note keeps it."""
+    figures = {
+        "dc": ("V", reading.dc_v),
+        "vpp": ("Vpp", reading.vpp_v),
+        "frequency": ("Hz", reading.frequency_hz),
+        "resistance": ("Ω", reading.resistance_ohm),
+    }
+    kept = {
+        name: Quantity(unit, value) for name, (unit, value) in figures.items() if value is not None
+    }
+    return Readings.model_validate({**kept, "seen": reading.seen})
 
 
 def alike(notes: Iterable[Note], bench: OnTheBench, limit: int = 5) -> tuple[Alike, ...]:

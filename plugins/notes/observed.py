@@ -34,6 +34,9 @@ _ROUNDING: Final = math.sqrt(
     12
 )  # a last digit of q has the standard uncertainty q/√12 (GUM, F.2.2.1)
 
+_NAMES: Final = {
+    "dc": "DC", "vpp": "peak to peak", "frequency": "frequency", "resistance": "to ground",
+}  # fmt: skip
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "resistance": "Ω"}
 
 
@@ -74,6 +77,11 @@ class Observed:
     def shops(self) -> int:
         """Number of shops that took them."""
         return len({sample.note.shop for sample in self.kept})
+
+    @property
+    def name(self) -> str:
+        """What the quantity is called on a bench."""
+        return _NAMES[self.quantity]
 
     @property
     def value_words(self) -> str:
@@ -185,6 +193,26 @@ def beside_catalogue(
     limits = limits_of(pin, expectation)
     found = observed(notes, expectation.condition)
     return tuple(Beside(each, limits.get(name)) for name, each in found.items())
+
+
+def observed_first(
+    pin: Pin, expectation: Expectation, notes: Iterable[Note]
+) -> tuple[dict[str, Limits], dict[str, str]]:
+    """Limits with the observed ranges before the catalogue's, and why where there is none.
+
+    ``notes`` are those on the chip; both results are by name of the quantity.
+    """
+    limits = limits_of(pin, expectation)
+    here = (note for note in notes if note.at == f"pin {pin.number}")
+    found = observed(here, expectation.condition)
+    known = {name: range_ for name, each in found.items() if (range_ := each.limits())}
+    wanting = {
+        name: f"{found[name].range_words if name in found else 'nothing observed in good sets'};"
+        " held against the chip file"
+        for name in limits
+        if name not in known
+    }
+    return limits | known, wanting
 
 
 def observed(notes: Iterable[Note], condition: str) -> dict[str, Observed]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -10,6 +11,7 @@ import numpy as np
 from ...loaders.capture_file import Capture
 from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instrument import Instruments
+from ...schema.note import Note
 from ...schema.waveforms import Samples
 from ..cards.scope_picture import Trace, scope_svg, trace
 from ..cards.scope_settings import scope_settings
@@ -84,6 +86,7 @@ def check_capture(
     chosen: Instruments,
     condition: str | None = None,
     channel: int = 0,
+    good: Iterable[Note] | None = None,
 ) -> Captured:
     """Judge a capture; figures of ``reading`` that were read otherwise go before its own.
 
@@ -103,7 +106,7 @@ def check_capture(
         whole = replace(whole, seen=(*whole.seen, "distorted"))
     if _hums(measured, expectation) and "hum" not in whole.seen:
         whole = replace(whole, seen=(*whole.seen, "hum"))
-    judged = judge(chip, pin, expectation, whole, chosen)
+    judged = judge(chip, pin, expectation, whole, chosen, good)
     judged = replace(judged, why=(*judged.why, *remarks))
     return Captured(judged, measured, alike, remarks, expectation, capture, channel)
 

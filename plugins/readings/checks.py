@@ -8,6 +8,7 @@ from typing import Any
 
 from ...schema import Chip, Expectation, Pin
 from ...schema.instrument import Instruments
+from ...schema.note import Note
 from ..cards.pin_card import find_condition, find_pin, in_order
 from .expected import limits_of
 from .reading import Reading
@@ -46,13 +47,20 @@ class Checked:
 
 
 def check_pin(
-    chip: Chip, pin: Pin, reading: Reading, chosen: Instruments, condition: str | None = None
+    chip: Chip,
+    pin: Pin,
+    reading: Reading,
+    chosen: Instruments,
+    condition: str | None = None,
+    good: Iterable[Note] | None = None,
 ) -> Judged:
     """Judge a reading in the named condition, else in the one that says most about it.
 
-    Raises UnknownCondition and NothingKnown.
+    With ``good``, notes on the chip, against what good sets were seen to read, where that is
+    known. Raises UnknownCondition and NothingKnown.
     """
-    return judge(chip, pin, expectation_for(chip, pin, reading, condition), reading, chosen)
+    expectation = expectation_for(chip, pin, reading, condition)
+    return judge(chip, pin, expectation, reading, chosen, good)
 
 
 def find_place(chip: Chip, name: str) -> Pin:
@@ -70,10 +78,18 @@ def find_place(chip: Chip, name: str) -> Pin:
     return find_pin(chip, name.removeprefix("pin "))
 
 
-def check_pins(chip: Chip, readings: Iterable[PinReading], chosen: Instruments) -> Checked:
-    """Judge readings of several pins; raises UnknownPin, UnknownCondition, NothingKnown."""
+def check_pins(
+    chip: Chip,
+    readings: Iterable[PinReading],
+    chosen: Instruments,
+    good: Sequence[Note] | None = None,
+) -> Checked:
+    """Judge readings of several pins, each as ``check_pin`` does.
+
+    Raises UnknownPin, UnknownCondition, NothingKnown.
+    """
     judged = tuple(
-        check_pin(chip, find_place(chip, found.pin), found.reading, chosen, found.condition)
+        check_pin(chip, find_place(chip, found.pin), found.reading, chosen, found.condition, good)
         for found in readings
     )
     return Checked(judged, supply_scaling(judged))

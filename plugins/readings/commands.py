@@ -15,6 +15,7 @@ from ..instruments.choosing import chosen_or_ordinary, instrument_options
 if TYPE_CHECKING:
     from ...schema import Chip
     from ...schema.instrument import Instruments
+    from ...schema.note import Note
     from .checks import Checked, PinReading
     from .reading import Reading
     from .verdict import Judged
@@ -48,6 +49,13 @@ if TYPE_CHECKING:
     help="Draw the capture over the expected picture.",
 )
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
+@click.option(
+    "--expect",
+    type=click.Choice(["stated", "observed"]),
+    default="stated",
+    show_default=True,
+    help="Hold it against the chip file, or against what good sets were seen to read.",
+)
 @instrument_options
 @json_option
 @folio_option
@@ -64,6 +72,7 @@ def check_command(
     channel: int,
     svg: Path | None,
     condition: str | None,
+    expect: str,
     meter: str | None,
     probe: str | None,
     scope: str | None,
@@ -78,6 +87,7 @@ def check_command(
       pinfolio check TQZ5752 13 --dc "3.1 V" --vpp "0.4 Vpp"
       pinfolio check TQZ5752 17 --freq "15.1 kHz" --scope "digitising 50 MHz"
       pinfolio check TQZ5752 22 --capture sandcastle.csv --svg compared.svg
+      pinfolio check TQZ5752 13 --dc "3.3 V" --condition "no signal" --expect observed
       pinfolio check TQZ5752 --readings bench.txt
     """
     from ..search.marking import chip_marked
@@ -89,8 +99,9 @@ def check_command(
     with asked_folio(folio) as opened, _answers():
         instruments = chosen_or_ordinary(meter, probe, scope)
         chip = chip_marked(opened, part)
+        good = opened.notes(chip.part) if expect == "observed" else None
         if readings is not None:
-            checked = check_pins(chip, _from_file(readings, condition), instruments)
+            checked = check_pins(chip, _from_file(readings, condition), instruments, good)
             _answer_many(checked, as_json)
             right = checked.is_right
         else:
@@ -98,10 +109,13 @@ def check_command(
 
             assert pin is not None  # said above
             if capture is not None:
-                one = _captured(chip, pin, capture, channel, written, instruments, condition, svg)
+                one = _captured(
+                    chip, pin, capture, channel, written, instruments, condition, svg, good
+                )
                 _answer_one(one, as_json)
                 raise SystemExit(0 if one.is_right else AnswerIsNo.exit_code)
-            one = check_pin(chip, find_pin(chip, pin), _one(written), instruments, condition)
+            found = find_pin(chip, pin)
+            one = check_pin(chip, found, _one(written), instruments, condition, good)
             _answer_one(one, as_json)
             right = one.is_right
     if not right:
@@ -117,6 +131,7 @@ def _captured(
     instruments: Instruments,
     condition: str | None,
     svg: Path | None,
+    good: list[Note] | None,
 ) -> Judged:
     """A capture judged, and drawn where that was asked for."""
     from ...loaders.capture_file import read_capture
@@ -130,7 +145,7 @@ def _captured(
         raise click.UsageError(f"{path} has one channel; leave --channel away.")
     pin = find_pin(chip, name)
     reading = read_reading(written)
-    found = check_capture(chip, pin, samples, reading, instruments, condition, channel - 1)
+    found = check_capture(chip, pin, samples, reading, instruments, condition, channel - 1, good)
     if svg is not None:
         picture = found.svg(f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected")
         if picture is None:

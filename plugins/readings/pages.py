@@ -7,6 +7,7 @@ from datasette.utils.asgi import Request, Response
 
 from ...loaders import Folio, UnknownPart
 from ...schema.instrument import UnknownInstrument
+from ...schema.note import Note
 from ..cards.pin_card import UnknownCondition, UnknownPin, find_pin
 from ..instruments.choosing import known_or_ordinary
 from ..search.marking import chip_marked
@@ -24,6 +25,11 @@ def reading_in(request: Request) -> Reading:
     return read_reading({name: request.args.get(name) for name in READ})
 
 
+def good_notes(request: Request, folio: Folio, part: str) -> list[Note] | None:
+    """The notes to hold readings against, where ``?expect=observed`` asks for it."""
+    return folio.notes(part) if request.args.get("expect") == "observed" else None
+
+
 async def check(datasette: Datasette, request: Request) -> Response:
     """The document of a check, the same as ``pinfolio check --json`` prints."""
     part, name = (from_address(request.url_vars[key]) for key in ("part", "pin"))
@@ -34,7 +40,8 @@ async def check(datasette: Datasette, request: Request) -> Response:
         chip = chip_marked(folio, part)
         instruments = known_or_ordinary().choose(*chosen)
         reading = reading_in(request)
-        return check_pin(chip, find_pin(chip, name), reading, instruments, condition)
+        good = good_notes(request, folio, chip.part)
+        return check_pin(chip, find_pin(chip, name), reading, instruments, condition, good)
 
     try:
         made = await ask(datasette, judged)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instrument import Instruments
+from ...schema.note import Note
+from ..notes.observed import observed_first
 from .conformance import CONFORMS, probability_below, probability_within
 from .corrected import (
     Corrected,
@@ -65,7 +68,7 @@ class Result:
         """The limits, and whether they are assumed."""
         limits = self.expected
         span = f"{_shown(limits.low, limits.unit)} to {_shown(limits.high, limits.unit)}"
-        return span if limits.stated else f"{span} (assumed)"
+        return f"{span} ({limits.observed or 'assumed'})" if limits.tolerance != "stated" else span
 
     def document(self) -> dict[str, Any]:
         """As the document of the check holds it."""
@@ -77,7 +80,7 @@ class Result:
                 "min": limits.low,
                 "max": limits.high,
                 "unit": limits.unit,
-                "tolerance": "stated" if limits.stated else "assumed",
+                "tolerance": limits.tolerance,
             },
             "reading": {
                 "value": self.value,
@@ -130,14 +133,27 @@ class Judged:
 
 
 def judge(
-    chip: Chip, pin: Pin, expectation: Expectation, reading: Reading, chosen: Instruments
+    chip: Chip,
+    pin: Pin,
+    expectation: Expectation,
+    reading: Reading,
+    chosen: Instruments,
+    good: Iterable[Note] | None = None,
 ) -> Judged:
-    """Judge a reading against an expectation, taken with these instruments."""
+    """Judge a reading against an expectation, taken with these instruments.
+
+    With ``good``, the notes on the chip, what good sets were seen to read goes before the
+    expectation's own limits.
+    """
+    wanting: dict[str, str] = {}
     limits = limits_of(pin, expectation)
+    if good is not None:
+        limits, wanting = observed_first(pin, expectation, good)
     results = tuple(_results(pin, expectation, reading, chosen, limits))
     verdicts = [(result.verdict, f"{_name(result)}: {result.why}") for result in results]
     verdicts += [_SEEN_MEANS[word] for word in reading.seen]
     unknown = [f"{name}: nothing to hold it against" for name in _unasked(reading, limits)]
+    unknown += [f"{name}: {wanting[name]}" for name in map(_quantity, results) if name in wanting]
     ranked = sorted(verdicts, key=lambda found: _WORST_FIRST.index(found[0]))
     verdict = ranked[0][0] if ranked else CANNOT_TELL
     return Judged(
@@ -150,6 +166,10 @@ def judge(
         why=tuple([why for _, why in ranked] + unknown),
         likely=likely_causes(pin.role, verdict),
     )
+
+
+def _quantity(result: Result) -> str:
+    return result.expected.quantity
 
 
 def _name(result: Result) -> str:

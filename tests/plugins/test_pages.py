@@ -28,6 +28,11 @@ PAGES = [
     "/chip/TQZ5752/13",
     "/chip/TQZ5752/SYNC%20IN",
     "/chip/TQZ5752/22?condition=no+signal",
+    "/chip/TQZ5752/13?dc=1.8+V&expect=observed",
+    "/notes",
+    "/notes?q=no+colour",
+    "/notes?q=%22NEAR(&dc=x",
+    "/notes?q=tears&chip=TQZ5752&at=pin+13&dc=1.8+V",
     "/compare",
     "/compare?a=TQZ5752&b=OGX7342",
 ]
