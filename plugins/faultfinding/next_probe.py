@@ -69,8 +69,12 @@ def expected_bits(table: Numbers, weights: Numbers) -> Numbers:
     ``table`` has shape (hypotheses, points, outcomes), ``weights`` adds up to 1.
     """
     mixed = np.einsum("h,hpo->po", weights, table)
-    inner = -(table * np.log2(table)).sum(axis=2)
-    return np.asarray(-(mixed * np.log2(mixed)).sum(axis=1) - weights @ inner)
+    return np.maximum(_entropy_bits(mixed) - weights @ _entropy_bits(table), 0.0)
+
+
+def _entropy_bits(chances: Numbers) -> Numbers:
+    """Entropy along the last axis; what never happens adds nothing."""
+    return np.asarray(-(chances * np.log2(np.where(chances > 0, chances, 1.0))).sum(axis=-1))
 
 
 def _chances(found: Posterior) -> Numbers:

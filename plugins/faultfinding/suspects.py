@@ -102,9 +102,10 @@ def _likelihood(predicted: Predictions, found: Observation) -> Numbers:
 
 
 def _likelihood_of_pairs(predicted: Predictions, found: Observation) -> Numbers:
-    """Of two faults, the one that upsets the point more decides what it reads."""
+    """Of two faults, the one that upsets the point more decides what it reads; else either may."""
     column = predicted.points.index(found.point)
     right = predicted.table[:, column, 0]
     said = _likelihood(predicted, found)
-    first_decides = right[:, None] <= right[None, :]
-    return np.where(first_decides, said[:, None], said[None, :])
+    deciding = np.where(right[:, None] < right[None, :], said[:, None], said[None, :])
+    either = (said[:, None] + said[None, :]) / 2
+    return np.where(right[:, None] == right[None, :], either, deciding)
