@@ -34,6 +34,9 @@ Floats = NDArray[np.float64]
 MOST_BYTES: Final = 1_000_000
 MOST_POINTS: Final = 10_000
 _FEWEST_POINTS: Final = 2
+_SHORTEST_S: Final = 1e-12
+_LONGEST_S: Final = 1e6
+_MOST_V: Final = 1e6
 _UNSTEADY: Final = 0.01  # a hand goes back by this share of the whole time at an upright edge
 _EXAMPLE: Final = "µs V"
 _MARKS: Final = ("x 100 = 0 µs", "x 740 = 64 µs", "y 400 = 0 V", "y 80 = 5 V")
@@ -188,6 +191,11 @@ def _in_order(t_s: Floats, v: Floats, lines: list[_Line]) -> FigurePoints:
         place = int(too_far[0])
         by = print_value(float(back_s[place]), "s")
         lines[place].refuse("points in order of time", None, f"a point {by} before an earlier one")
-    if not latest_s[-1] > 0:
-        lines[-1].refuse("points at different times", None, "all points at one time")
+    if not _SHORTEST_S <= latest_s[-1] <= _LONGEST_S:
+        drawn = "all points at one time" if not latest_s[-1] else f"{latest_s[-1]:g} s in all"
+        lines[-1].refuse(f"points over {_SHORTEST_S:g} to {_LONGEST_S:g} s", None, drawn)
+    too_high = np.flatnonzero(np.abs(v) > _MOST_V)
+    if too_high.size:
+        place = int(too_high[0])
+        lines[place].refuse(f"no more than {_MOST_V:g} V", None, f"{v[place]:g} V")
     return FigurePoints(latest_s, v)

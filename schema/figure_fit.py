@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from .figure_kinds import KINDS, rounded
+from .quantity import print_value
 from .shape_fit import Floats, fit_shape
 from .waveforms import Polyline, Steady, Waveform
 
@@ -20,6 +21,7 @@ WITHIN: Final = 0.05
 
 _SAMPLES: Final = 1500
 _MOST_PERIODS: Final = 8
+_FAR: Final = 1000  # times the time drawn: no figure shows so many periods, or so little of one
 _MOST_POINTS: Final = 1000  # of a polyline
 _FEWEST_POINTS: Final = 4  # to a period, where a figure shows several
 _CURVED_POINTS: Final = 8  # fewer points to a period speak for straight lines
@@ -74,7 +76,7 @@ def fit_figure(
 
     It repeats every ``repeat_s``; when that is not known, after the time drawn, or after a whole
     part of it where the figure shows several periods. Raises ValueError for fewer than two
-    points, times that fall, or a repeat of nought.
+    points, times that fall, or a repeat that has nothing to do with them.
     """
     _check(t_s, v, repeat_s)
     span_s = float(t_s[-1])
@@ -103,8 +105,9 @@ def _check(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
         raise ValueError(f"found {len(t_s)} times and {len(v)} levels, expected two points or more")
     if t_s[0] != 0 or not t_s[-1] > 0 or (np.diff(t_s) < 0).any():
         raise ValueError("expected times that rise from 0 s")
-    if repeat_s is not None and not repeat_s > 0:
-        raise ValueError(f"found repeat {repeat_s:g} s, expected a time above zero")
+    if repeat_s is not None and not t_s[-1] / _FAR <= repeat_s <= t_s[-1] * _FAR:
+        drawn = print_value(float(t_s[-1]), "s")
+        raise ValueError(f"found repeat {repeat_s:g} s, expected one near the {drawn} drawn")
 
 
 def _first_that_fits(t_s: Floats, v: Floats, span_s: float, within: float) -> list[KindFit]:

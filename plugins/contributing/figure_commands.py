@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
 from ..asking import BadInput, json_option, print_json
-
-if TYPE_CHECKING:
-    from ...schema.figure_fit import FigureFit
 
 
 @click.command("figure", short_help="A waveform drawn in a data sheet, from its points.")
@@ -50,7 +45,10 @@ def figure_command(file: str, within: str, repeat: str | None, as_json: bool) ->
         points = read_figure_points(data, "standard input" if file == "-" else file)
     except FigureError as refused:
         raise BadInput(visible(str(refused), keep_lines=True)) from None
-    fit: FigureFit = fit_figure(points.t_s, points.v, repeat_s, share)
+    try:
+        fit = fit_figure(points.t_s, points.v, repeat_s, share)
+    except ValueError as refused:
+        raise click.BadParameter(str(refused), param_hint="--repeat") from None
     if as_json:
         print_json(figure_document(fit))
     else:

@@ -24,7 +24,7 @@ from pinfolio.schema.waveforms import (
 Floats = NDArray[np.float64]
 LINE_S = 64e-6
 
-a_few = settings(max_examples=10, deadline=None)
+a_few = settings(max_examples=15, deadline=None)
 shifts = st.floats(0, 0.99)
 levels = st.floats(-5, 12)
 heights = st.floats(0.05, 10)
