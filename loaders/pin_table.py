@@ -138,7 +138,8 @@ class TableReader:
         """Read a grid; False when it is no table of pins."""
         blocks = turned(grid)
         if blocks:
-            return all([self.read(block) for block in blocks])
+            read = [self.read(block) for block in blocks]
+            return all(read)
         headings = find_headings(grid, self._overrides)
         if named_headings(grid) is None:
             headings = self._continued(grid) or (None if self._headed else headings)

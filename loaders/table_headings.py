@@ -251,12 +251,16 @@ def _conditions_of(words: str) -> list[str]:
 
 
 def _other_condition(parts: list[str]) -> tuple[str, ...]:
-    """A state of the set in the sheet's own words: what stands behind ``DC,`` or ``Voltage:``."""
+    """A state of the set in the sheet's own words: behind ``DC,``, or below a heading ``DC``."""
     for part in parts:
         match = re.match(r"(?:dc|dc voltage|voltage)\s*[,:@]\s*([^(\[]+)", part, re.I)
-        rest = match[1].strip() if match else ""
-        if rest and not any(re.fullmatch(sign, rest, re.I) for sign in _LIMITS.values()):
-            return (re.sub(r"\s+(?:min|typ|max)\.?$", "", rest),)
+        rest = match[1] if match else ""
+        if not match and part != parts[0] and _key_of(_unit_of(parts[0])[1]) == "dc":
+            rest = _unit_of(part)[1]
+        for sign in _LIMITS.values():
+            rest = re.sub(rf"\W*{sign}\W*", " ", rest, flags=re.I)
+        if re.search(r"\w{2}", rest):
+            return (rest.strip(),)
     return ()
 
 
@@ -331,7 +335,8 @@ def _overridden(headings: Headings | None, grid: Grid, overrides: Overrides) -> 
     for name, number in overrides.items():
         key, _, condition = name.partition("@")
         states: tuple[str, ...] = (condition.strip(),) if condition.strip() else ()
-        guess = next((c for c in headings.columns if c.index == number - 1), None)
+        known = (*headings.columns, *headings.unknown)
+        guess = next((c for c in known if c.index == number - 1), None)
         if key.startswith("dc") and not states and guess is not None:
             states = guess.conditions
         heading, unit = (guess.heading, guess.unit) if guess else ("", "")
