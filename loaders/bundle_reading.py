@@ -37,7 +37,7 @@ from .bundle import (
     Member,
 )
 from .note_file import kept_as
-from .note_lines import NoteLinesError, read_lines
+from .note_lines import MOST_NOTES, NoteLinesError, read_lines
 from .shop_key import SIGNATURE_BYTES, is_signed
 
 _MOST_BYTES: Final = 500_000_000
@@ -198,6 +198,8 @@ def _verified(archive: zipfile.ZipFile, member: Member) -> bytes:
 
 
 def _notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
+    if (lines := data.count(b"\n")) > MOST_NOTES:
+        raise BundleError(f"found {lines:,} notes, expected at most {MOST_NOTES:,}")
     try:
         notes = tuple(read_lines(io.BytesIO(data), NOTES))
     except NoteLinesError as refused:

@@ -22,6 +22,7 @@ from platformdirs import user_data_path
 from pydantic import TypeAdapter, ValidationError
 
 from ..schema.note import HANDLE_LOOKS, Handle
+from .file_changes import finish_changes
 from .shop_key import KEY_BYTES, new_key, public_half
 
 ENVIRONMENT: Final = "PINFOLIO_SHOP"
@@ -153,8 +154,6 @@ def open_shop(folder: Path) -> Shop:
 
     A merge that was interrupted after it was decided is finished first.
     """
-    from .file_changes import finish_changes
-
     path = folder / FILE
     try:
         with path.open("rb") as file:
