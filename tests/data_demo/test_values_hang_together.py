@@ -146,6 +146,20 @@ def test_meter_alone_cannot_tell_the_open_coupling_capacitor() -> None:
     assert clamp_alone.waveform is None
 
 
+@pytest.mark.parametrize(("source", "into", "output"), [(15, 5, 7), (17, 4, 9), (20, 3, 10)])
+def test_tube_drive_follows_from_the_rgb_switch(source: int, into: int, output: int) -> None:
+    """Through the divider of R401 and R404, then a gain of 32 turned over, mean and black alike."""
+    share = divided(value("TQZ6209", "R401"), value("TQZ6209", "R404"))
+    sent, arrives = shown("MDQ3724", source), shown("TQZ6209", into)
+    assert arrives.waveform.vpp_v == pytest.approx(sent.waveform.vpp_v * share, rel=0.01)
+    assert arrives.dc.nominal == pytest.approx(sent.dc.nominal * share, rel=0.01)
+    driven, black_v = shown("TQZ6209", output), dc_v("TQZ6209", output, "no signal")
+    assert driven.waveform.vpp_v == pytest.approx(32 * arrives.waveform.vpp_v)
+    assert black_v == pytest.approx(driven.offset_v, rel=0.01)  # black is 0 V of bars
+    over_black_v = arrives.dc.nominal - dc_v("TQZ6209", into, "no signal")
+    assert black_v - driven.dc.nominal == pytest.approx(32 * over_black_v, rel=0.03)
+
+
 def test_colour_under_is_what_the_cassette_format_has() -> None:
     """PAL colour-under at 40 1/8 times line frequency: IEC 60774-1, from memory."""
     under_hz = shown("KYE6848", 34, "recording bars").waveform.frequency_hz

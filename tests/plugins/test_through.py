@@ -176,6 +176,22 @@ class TestRatings:
         assert "110 V peak at the oscilloscope's input, which is rated 50 V" in found.remarks[-1]
         assert found.remarks[-1].endswith("use the x10 probe.")
 
+    @pytest.mark.parametrize("pin", [7, 9, 10])
+    def test_a_plain_lead_on_a_cathode_drive_is_refused(self, run: Run, pin: int) -> None:
+        """Black is at 146 V, which a x1 lead brings to the input undivided."""
+        asked = ("pin", "TQZ6209", str(pin), "--scope", "pocket 200 kHz", "--json", "--probe")
+        seen = json.loads(run(*asked, "x1 probe").stdout)["through"]
+        assert seen["refused"]["where"] == "the oscilloscope's input"
+        assert seen["refused"]["peak_v"] == pytest.approx(146, abs=1)
+        assert seen["refused"]["allowed_v"] == 50
+        assert seen["settings"] is None
+        assert seen["remarks"][-1] == (
+            "Do not connect the x1 probe: 146 V peak at the oscilloscope's input, which is rated"
+            " 50 V here; use the x10 probe."
+        )
+        for better in ("x10 probe", "x100 probe"):
+            assert json.loads(run(*asked, better).stdout)["through"]["refused"] is None
+
     def test_nothing_of_the_demonstration_is_refused_with_ordinary_instruments(
         self, jungle: Chip
     ) -> None:
