@@ -12,6 +12,7 @@ from typing import Any, Final, Literal
 
 from ...schema import Chip, Pin, parse_quantity
 from ...schema.expectation import ASSUMED_DC_PERCENT
+from ..cards.chip_sheet import chip_sheet
 from .differing import Difference
 from .differing_pins import can_be_compared, differing_pins
 from .same_function import same_function
@@ -71,6 +72,11 @@ class Comparison:
         }
         return f"{self.other.part} {words[self.verdict]} {self.fitted.part}: {count}."
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What can hurt in the set that the chip is changed in."""
+        return chip_sheet(self.fitted).cautions
+
     def document(self) -> dict[str, Any]:
         """The comparison as plain data."""
         return {
@@ -82,6 +88,7 @@ class Comparison:
             "same_pins": self.same_pins,
             "differences": [difference.document() for difference in self.differences],
             "not_compared": list(self.not_compared),
+            "cautions": list(self.cautions),
         }
 
 

@@ -33,6 +33,8 @@ def print_comparison(made: Comparison) -> None:
             console.print(_table(made, found))
     for untold in made.not_compared:
         console.print(visible(f"Not compared: {untold}."))
+    for caution in made.cautions:
+        console.print(visible(f"Caution: {caution}"))
 
 
 def _table(made: Comparison, found: list[Difference]) -> Table:
