@@ -7,7 +7,8 @@ The screen has 10 x 8 divisions, and its knobs go in steps of 1, 2 and 5. Common
 * time per division: the fastest step at which the span worth seeing fits in ten divisions;
 * DC coupled where signal and zero volts share the screen with the signal still three divisions
   high; otherwise a small signal rides on a big DC, and AC coupling takes the DC away;
-* a x10 probe, which loads a circuit least; x1 only for a slow signal that is too small for x10.
+* a x10 probe, which loads a circuit least; x1 only for a slow signal that is too small for x10,
+  x100 where an ordinary x10 probe is not rated for the voltage.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from ...schema import Expectation, print_value
+from ...schema.measuring.ratings import exceeded
+from ...schema.ordinary_instruments import BUILT_IN
 
 DIVISIONS_ACROSS: Final = 10
 DIVISIONS_UP: Final = 8
@@ -106,7 +109,7 @@ def scope_settings(expectation: Expectation) -> ScopeSettings | None:
         return _steady(expectation)
     low_v, high_v, _ = (v + expectation.offset_v for v in waveform.extremes_v)
     volts_per_div, coupling = _vertical(low_v, high_v)
-    factor = 10
+    factor = _factor(max(abs(low_v), abs(high_v)), waveform.vpp_v / 2, waveform.frequency_hz)
     if volts_per_div < 10 * _FINEST_INPUT_V and waveform.fastest_hz <= _X1_FASTEST_HZ:
         factor = 1
     return ScopeSettings(
@@ -116,6 +119,17 @@ def scope_settings(expectation: Expectation) -> ScopeSettings | None:
         trigger=waveform.trigger,
         probe=f"x{factor}",
     )
+
+
+def _factor(peak_v: float, swing_v: float, frequency_hz: float) -> int:
+    """Attenuation of the probe that loads least of those that can take the voltage.
+
+    The ordinary x10 probe where its rating allows, else x100; ratings fall with frequency.
+    """
+    ordinary = BUILT_IN.choose()
+    if exceeded(peak_v, swing_v, frequency_hz, ordinary.probe, ordinary.scope) is None:
+        return ordinary.probe.factor
+    return 100
 
 
 def with_instrument(settings: ScopeSettings, factor: int, fastest_s: float) -> ScopeSettings:
@@ -147,4 +161,5 @@ def _steady(expectation: Expectation) -> ScopeSettings | None:
     else:
         return None
     volts_per_div = next_step(max(abs(level_v) / _MOST_FILLED, 10 * _FINEST_INPUT_V))
-    return ScopeSettings(volts_per_div, _STEADY_TIME_S, "DC", _NO_TRIGGER, "x10")
+    probe = f"x{_factor(abs(level_v), 0.0, 0.0)}"
+    return ScopeSettings(volts_per_div, _STEADY_TIME_S, "DC", _NO_TRIGGER, probe)

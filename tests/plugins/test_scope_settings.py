@@ -159,3 +159,15 @@ def test_words() -> None:
         ("Probe", "x10"),
     )
     assert math.isclose(found.input_volts_per_div, 0.1)
+
+
+@pytest.mark.parametrize(("peak", "probe"), [("100 V", "x10"), ("390 V", "x10"), ("900 V", "x100")])
+def test_no_probe_is_suggested_beyond_its_rating(peak: str, probe: str) -> None:
+    """An ordinary x10 probe is rated 400 V peak. Common practice."""
+    flyback = {"kind": "flyback pulse", "system": "PAL-B/G", "peak": peak, "width": "12 µs"}
+    expectation = Expectation.model_validate(
+        {"condition": "colour bars", "waveform": flyback, "source": {"id": "sheet"}}
+    )
+    settings = scope_settings(expectation)
+    assert settings is not None
+    assert settings.probe == probe
