@@ -18,7 +18,7 @@ from pydantic import ValidationError
 from ..schema.package import Package
 from ..schema.quantity import print_value
 from ..schema.text import visible
-from ..schema.vocabulary import KINDS, ROLES
+from ..schema.vocabulary import KINDS
 from .chip_text import EXPLAINS
 from .pin_table import PinTable, Read, TablePin
 from .pin_words import suggested_role, suggested_waveform
@@ -229,7 +229,12 @@ class _Writer:
         role = self._roles[pin.number]
         said = pin.texts.get("role", "").strip().lower() == role
         review = "" if said or role is None else "  # review: suggested by the words"
-        yield self._known("role", role, f"one of {', '.join(ROLES)}", "    ") + review
+        yield (
+            self._known(
+                "role", role, "what sort of pin: input, output, control, filter ...", "    "
+            )
+            + review
+        )
         kind = suggested_waveform(pin.texts.get("symbol", ""), pin.texts.get("function", ""), role)
         if kind:
             yield f"    # review: the words suggest a waveform of kind '{kind}'"

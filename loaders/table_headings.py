@@ -210,8 +210,11 @@ def _told(index: int, parts: list[str], *, alone: bool = False) -> Column | None
     """What a heading says its column holds; ``alone`` wants a key that needs no heading above."""
     heading = " | ".join(parts)
     unit, words = _unit_of(heading)
-    conditions = tuple(_conditions_of(words))
+    conditions = _own_condition(parts) or _conditions_of(words)
     for condition in conditions:
+        if condition not in _CONDITIONS:
+            words = words.replace(condition, " ")
+            continue
         words = re.sub(rf"\b({_CONDITIONS[condition]})\b", " ", words, flags=re.I)
     limits = [name for name, sign in _LIMITS.items() if re.search(sign, words, re.I)]
     key = _key_of(words)
@@ -226,8 +229,7 @@ def _told(index: int, parts: list[str], *, alone: bool = False) -> Column | None
         key = "absolute_minimum"
     if key in ("dc", "parameter") and len(limits) == 1:
         key = f"dc_{limits[0]}"
-    if key.startswith("dc") and not conditions:
-        conditions = _other_condition(parts)
+    conditions = conditions if key.startswith("dc") else ()
     return Column(index, key, "by its heading", heading, unit, conditions)
 
 
@@ -241,16 +243,17 @@ def _unit_of(heading: str) -> tuple[str, str]:
     return ("V", "") if heading.strip() == "V" else ("", heading)
 
 
-def _conditions_of(words: str) -> list[str]:
+def _conditions_of(words: str) -> tuple[str, ...]:
+    """The states that the words name, in their order."""
     found = {
         match.start(): name
         for name, sign in _CONDITIONS.items()
         if (match := re.search(rf"(?<![\w/]){'(?:' + sign + ')'}(?![\w/])", words, re.I))
     }
-    return [found[at] for at in sorted(found)]
+    return tuple(found[at] for at in sorted(found))
 
 
-def _other_condition(parts: list[str]) -> tuple[str, ...]:
+def _own_condition(parts: list[str]) -> tuple[str, ...]:
     """A state of the set in the sheet's own words: behind ``DC,``, or below a heading ``DC``."""
     for part in parts:
         match = re.match(r"(?:dc|dc voltage|voltage)\s*[,:@]\s*([^(\[]+)", part, re.I)
@@ -260,8 +263,17 @@ def _other_condition(parts: list[str]) -> tuple[str, ...]:
         for sign in _LIMITS.values():
             rest = re.sub(rf"\W*{sign}\W*", " ", rest, flags=re.I)
         if re.search(r"\w{2}", rest):
-            return (rest.strip(),)
+            return _known_conditions(rest.strip())
     return ()
+
+
+def _known_conditions(words: str) -> tuple[str, ...]:
+    """The states known by these words, when the words say nothing else; else the words."""
+    names = _conditions_of(words)
+    rest = words
+    for name in names:
+        rest = re.sub(_CONDITIONS[name], " ", rest, flags=re.I)
+    return names if names and not re.search(r"\w", rest) else (words,)
 
 
 def _key_of(words: str) -> str | None:
