@@ -25,7 +25,7 @@ from .unruled_table import Layout, Line, Piece, joined_text, lines_of, text_of, 
 
 MOST_PAGES: Final = 100
 _MOST_SIGNS: Final = 30_000
-_MOST_RULES: Final = 20_000
+_MOST_RULES: Final = 8_000
 _RAISED: Final = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _QUARTER_TURNS: Final = {(0, 1): 90, (-1, 0): 180, (0, -1): 270}
 
@@ -46,14 +46,18 @@ def read_data_sheet(
         for number in chosen:
             sheet.look_at(pdf, number)
     if sheet.with_text == 0:
-        found = f"{len(chosen)} pages without text, as of a scan"
+        found = f"{_pages(len(chosen))} without text, as of a scan"
         raise refused(name, found, "a PDF with a text layer; run text recognition over it first")
     if not sheet.reader.pins:
         expected = "a table with headings such as Pin, Symbol, Function"
-        raise refused(name, f"no table of pins on {len(chosen)} pages", expected)
+        raise refused(name, f"no table of pins on {_pages(len(chosen))}", expected)
     if b"%%EOF" not in data[-2048:]:
         sheet.reader.unread.append(Unread(None, name, "the file is cut short"))
     return sheet.table()
+
+
+def _pages(count: int) -> str:
+    return f"{count} page{'s' * (count != 1)}"
 
 
 def _opened(data: bytes, name: str) -> Any:
