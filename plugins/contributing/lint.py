@@ -30,7 +30,7 @@ from ...schema.rule_book import book_rule, rule_name
 from .completeness import Completeness, completeness
 from .unusual_symbols import Naming, namings, unusual_symbols
 
-MANY: Final = 40
+MANY: Final = 80
 """From so many files on several processes read them: fewer are read before those have started."""
 
 _NEARLY_RIGHT: Final = 80  # of 100, rapidfuzz ratio

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders.chip_file import read_chip
 from pinfolio.loaders.chip_text import formatted
@@ -84,6 +84,7 @@ def test_no_part_makes_a_path_out_of_a_file_name(part: str) -> None:
     assert name not in ("", ".", "..")
 
 
+@settings(deadline=None)
 @given(st.text(min_size=1, max_size=80))
 def test_whatever_part_is_taken_reads_back_as_it_was_given(part: str) -> None:
     try:
