@@ -100,7 +100,9 @@ def lint_file(path: Path) -> Linted:
         return Linted(name, tuple(_from_fault(fault) for fault in refused.faults))
     notes = [_from_finding(finding, located) for finding in advise(chip)]
     places = [located.place(("pins", index, "symbol")) for index in range(len(chip.pins))]
-    return Linted(name, _sorted(notes), chip.part, completeness(chip), namings(chip), tuple(places))
+    return Linted(
+        name, _sorted(notes), chip.part, completeness(chip), namings(chip, name), tuple(places)
+    )
 
 
 def lint_files(
@@ -146,12 +148,11 @@ def _counted(looked: Iterable[Linted], total: int, told: Told | None) -> list[Li
 
 def _compared(looked: list[Linted]) -> list[Linted]:
     """The same files with advice that comes from comparing them."""
-    by_part = {linted.part: linted for linted in looked}
+    symbols_at = {linted.file: linted.symbols_at for linted in looked}
     more: dict[str, list[Note]] = {}
     for naming, finding in unusual_symbols(n for linted in looked for n in linted.namings):
-        linted = by_part[naming.part]
-        place = linted.symbols_at[naming.index]
-        more.setdefault(linted.file, []).append(_note(finding, place))
+        place = symbols_at[naming.file][naming.index]
+        more.setdefault(naming.file, []).append(_note(finding, place))
     return [
         replace(linted, notes=_sorted([*linted.notes, *more.get(linted.file, ())]))
         for linted in looked

@@ -8,7 +8,7 @@ of advice that a file cannot be given alone.
 from __future__ import annotations
 
 import re
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -26,8 +26,9 @@ Meaning = tuple[str, frozenset[frozenset[str]]]
 
 @dataclass(frozen=True)
 class Naming:
-    """What one pin of a chip is called, and for what."""
+    """What one pin of a chip is called, and for what; ``file`` is where the chip is from."""
 
+    file: str
     part: str
     index: int
     symbol: str
@@ -35,10 +36,10 @@ class Naming:
     meaning: Meaning
 
 
-def namings(chip: Chip) -> tuple[Naming, ...]:
+def namings(chip: Chip, file: str) -> tuple[Naming, ...]:
     """What each pin of the chip is called."""
     return tuple(
-        Naming(chip.part, index, pin.symbol, pin.function, (pin.role, _meaning(pin.function)))
+        Naming(file, chip.part, index, pin.symbol, pin.function, (pin.role, _meaning(pin.function)))
         for index, pin in enumerate(chip.pins)
         if pin.role != "unused"
     )
@@ -50,15 +51,15 @@ def unusual_symbols(known: Iterable[Naming]) -> Iterator[tuple[Naming, Finding]]
     for naming in known:
         alike[naming.meaning].append(naming)
     for group in alike.values():
+        parts: dict[str, set[str]] = defaultdict(set)
         for naming in group:
-            others = {(n.part, _stem(n.symbol)): n.symbol for n in group if n.part != naming.part}
-            stems = Counter(stem for _, stem in others)
-            if not stems or _stem(naming.symbol) in stems:
-                continue
-            stem, times = stems.most_common(1)[0]
-            if times >= _LEAST_CHIPS:
-                usual = next(symbol for (_, one), symbol in others.items() if one == stem)
-                yield naming, _finding(naming, usual, times)
+            parts[_stem(naming.symbol)].add(naming.part)
+        symbols = {_stem(naming.symbol): naming.symbol for naming in reversed(group)}
+        usual = max(parts, key=lambda stem: len(parts[stem]))
+        times = len(parts[usual])
+        for naming in group:
+            if times >= _LEAST_CHIPS and parts[_stem(naming.symbol)] == {naming.part}:
+                yield naming, _finding(naming, symbols[usual], times)
 
 
 def _finding(naming: Naming, usual: str, times: int) -> Finding:

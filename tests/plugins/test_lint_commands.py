@@ -170,6 +170,11 @@ class TestManyFiles:
         assert notes[0].found == "symbol CVB5 for 'input of the composite video'"
         assert notes[0].write == "CVBS IN"
 
+    def test_one_part_in_two_files_is_one_chip(self, chip: Path) -> None:
+        other = EXAMPLE.replace("symbol: IN", "symbol: CVBS")
+        chip.with_name("again.yaml").write_text(other, encoding="utf-8")
+        assert not any(file.notes for file in lint_files(sorted(chip.parent.iterdir())))
+
     def test_two_chips_are_not_enough_to_call_a_symbol_unusual(self, tmp_path: Path) -> None:
         for part, symbol in {"QZ1000": "CVBS", "QZ1001": "VIDEO"}.items():
             path = tmp_path / f"{part}.yaml"
