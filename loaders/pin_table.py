@@ -136,15 +136,19 @@ class TableReader:
 
     def read(self, grid: Grid) -> bool:
         """Read a grid; False when it is no table of pins."""
-        blocks = turned(grid)
-        if blocks:
-            read = [self.read(block) for block in blocks]
-            return all(read)
-        headings = find_headings(grid, self._overrides)
+        rest = [self._read_table(block) for block in turned(grid) or [grid]]
+        for below in rest:
+            while below is not None and below.rows:
+                below = self._read_table(below, at_top=True)
+        return all(below is not None for below in rest)
+
+    def _read_table(self, grid: Grid, *, at_top: bool = False) -> Grid | None:
+        """Read one table; what stands below it, or None when it is no table of pins."""
+        headings = find_headings(grid, self._overrides, at_top=at_top)
         if named_headings(grid) is None:
             headings = self._continued(grid) or (None if self._headed else headings)
         if headings is None:
-            return False
+            return None
         self._before, self.begun = headings, headings.first_row
         self._explain(headings)
         groups = pins_beside(headings.columns)
@@ -154,11 +158,11 @@ class TableReader:
             if place in self._skip or all(map(is_blank, row)) or heads_again(row, headings):
                 continue
             if heads_another(grid, index):
-                return self.read(Grid(grid.rows[index:], grid.places[index:], "", grid.spread))
+                return Grid(grid.rows[index:], grid.places[index:], "", grid.spread)
             if not self._too_wide(row, place, grid, headings):
                 for columns in groups:
                     self._read_row(row, place, columns, commas)
-        return True
+        return Grid((), ())
 
     def _continued(self, grid: Grid) -> Headings | None:
         """A table without headings goes on the one before, when it is as wide and has pins."""

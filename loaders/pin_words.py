@@ -67,6 +67,7 @@ _WAVEFORM_WORDS: Final = (
     ("pulse", ("line output", "line drive", "head switching", "clock")),
     ("sawtooth", ("field output", "field drive", "vertical drive", "sawtooth", "ramp")),
 )  # fmt: skip
+_LONGEST: Final = 200  # letters of a text that are looked at
 _SHOWS_SIGNAL: Final = frozenset({"input", "output", "oscillator", "bus"})
 
 
@@ -123,7 +124,7 @@ def _first_named(text: str, rules: tuple[tuple[str, tuple[str, ...]], ...]) -> s
 
 def _spellings(text: str) -> list[str]:
     """The text as it is, then with each known phrase of it given in its other wordings."""
-    terms = load().expand(text)
+    terms = load().expand(text[:_LONGEST])
     typed = [_spoken(term[0]) for term in terms]
     found = ["".join(typed)]
     for place, term in enumerate(terms):

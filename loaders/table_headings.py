@@ -23,6 +23,8 @@ KEYS: Final = (
 )  # fmt: skip
 _SORTS: Final = {"resistance": "Ω", "capacitance": "F"}
 _MOST_HEADING_ROWS: Final = 3
+_MOST_ROWS_ABOVE: Final = 200
+_LONGEST_HEADING: Final = 200
 
 # A heading holds a key when one of its words or phrases is there; the first key that fits counts.
 _WORDS: Final = {
@@ -109,17 +111,22 @@ def check_overrides(overrides: Overrides) -> None:
             raise UnknownColumnError(f"found column {number} for {name}, expected 1 or more")
 
 
-def find_headings(grid: Grid, overrides: Overrides | None = None) -> Headings | None:
-    """The columns of ``grid``; None when neither heading, content nor user tells of pins."""
-    best = named_headings(grid) or _by_content(grid)
+def find_headings(
+    grid: Grid, overrides: Overrides | None = None, *, at_top: bool = False
+) -> Headings | None:
+    """The columns of ``grid``; None when neither heading, content nor user tells of pins.
+
+    ``at_top`` looks for headings in the first row only.
+    """
+    best = named_headings(grid, at_top=at_top) or _by_content(grid)
     best = _overridden(best, grid, overrides or {})
     return best if best and _tells_of_pins(best.columns) else None
 
 
-def named_headings(grid: Grid) -> Headings | None:
+def named_headings(grid: Grid, *, at_top: bool = False) -> Headings | None:
     """The heading rows that name the most columns, whatever the table is about."""
     best, most = None, (0, 0)
-    for first in range(min(len(grid.rows), 200)):
+    for first in range(min(len(grid.rows), 1 if at_top else _MOST_ROWS_ABOVE)):
         for height in range(1, _MOST_HEADING_ROWS + 1):
             found = _headings_at(grid, first, height)
             told = found.columns if found else ()
@@ -185,6 +192,8 @@ def _headings_at(grid: Grid, first: int, height: int) -> Headings | None:
 
 
 def _looks_like_data(row: Sequence[str]) -> bool:
+    if any(len(cell) > _LONGEST_HEADING for cell in row):
+        return True
     return any(pin_numbers(cell) for cell in row if not is_blank(cell)) or all(map(is_blank, row))
 
 

@@ -19,6 +19,7 @@ from .faults import Fault, FaultyFile
 
 _MOST_BYTES: Final = 5_000_000
 _MOST_ROWS: Final = 5_000
+_MOST_CELLS: Final = 100
 _DELIMITERS: Final = {"\t": "tab", ";": "semicolon", "|": "upright bar", ",": "comma"}
 _LONGEST_CELL_LINES: Final = 12
 _OTHER_FILES: Final = {
@@ -105,6 +106,8 @@ def read_table_text(data: bytes, name: str) -> TableText:
     unread: list[Unread] = []
     rows = list(_records(lines, delimiter, unread))
     grid = Grid(tuple(row for _, row in rows), tuple(Place(line) for line, _ in rows))
+    if grid.width > _MOST_CELLS:
+        raise refused(name, f"{grid.width} cells in a row", f"at most {_MOST_CELLS} to a row")
     called = _DELIMITERS.get(delimiter or "", "two blanks or more")
     return TableText(grid, encoding, called, tuple(unread))
 

@@ -14,6 +14,7 @@ _RAISED: Final = re.compile(r"\s*(?:([¹²³⁴-⁹⁰]+)\)?|([*†‡§]{1,3}))
 _ON_THE_LINE: Final = re.compile(r"\s+(?:\(?([0-9])\)|\(notes? ([0-9, ]+)\))$")
 _SUPERSCRIPTS: Final = str.maketrans("¹²³⁴⁵⁶⁷⁸⁹⁰", "1234567890")
 _BARE: Final = re.compile(rf"(?<![\w.])({NUMBER})(?!\s*[a-zA-ZΩµ%°\d.])")
+_LONGEST: Final = 60
 _LIMIT_WORDS: Final = {
     "min": r"(?:≥|>=?|min\.?|from|above)",
     "max": r"(?:≤|<=?|max\.?|up to|below)",
@@ -84,6 +85,8 @@ def read_quantity(cell: str, unit: str, comma: bool, of: str) -> Quantity:
     try:
         return parse_quantity(words, of)
     except QuantityError:
+        if len(words) > _LONGEST:
+            raise
         return parse_quantity(_spelt_out(words, unit), of)
 
 

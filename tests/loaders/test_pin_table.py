@@ -5,6 +5,8 @@ from __future__ import annotations
 import codecs
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pinfolio.loaders.pin_table import PinTable, read_pin_table
 from pinfolio.loaders.table_text import DraftError
 from pinfolio.loaders.table_values import pin_numbers, read_quantity, without_mark
@@ -269,6 +271,7 @@ def test_footnotes_are_kept_with_their_marks() -> None:
         (b"Name,Colour\nfirst,red\nsecond,blue\n", "no table of pins"),
         (b"Pin,Symbol\n" * 6000, "6000 lines"),
         (b"x" * 5_000_001, "5 MB"),
+        (b"Pin,Symbol" + b",x" * 5000, "5002 cells in a row"),
     ],
 )
 def test_what_is_no_table_is_refused_in_one_line(data: bytes, found: str) -> None:
@@ -276,6 +279,36 @@ def test_what_is_no_table_is_refused_in_one_line(data: bytes, found: str) -> Non
         read(data)
     assert found in str(refused.value)
     assert "\n" not in str(refused.value)
+
+
+@given(
+    st.text()
+    | st.lists(
+        st.lists(
+            st.sampled_from(["Pin", "1", "2", "1-999", "DC (V)", "no signal", "min", '"', "4,2"])
+            | st.text(max_size=6),
+            max_size=5,
+        ).map(",".join),
+        max_size=12,
+    ).map("\n".join)
+)
+def test_anything_is_read_or_refused_as_a_whole(text: str) -> None:
+    try:
+        table = read(text.encode("utf-8", "surrogatepass"))
+    except DraftError:
+        return
+    assert table.pins
+    assert all(1 <= pin.number <= 304 for pin in table.pins)
+
+
+def test_many_headings_below_each_other_are_many_tables() -> None:
+    tables = "".join(f"Pin,Symbol\n{n % 300 + 1},A\n" for n in range(2400))
+    assert len(read(tables).pins) == 300
+
+
+def test_a_table_of_numbers_both_across_and_down_is_refused() -> None:
+    with pytest.raises(DraftError, match="no table of pins"):
+        read("Pin,1,2,3\n5,a,b,c\n6,d,e,f\n7,g,h,i\nDC (V),1,2,3")
 
 
 @pytest.mark.parametrize(
