@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -10,10 +11,13 @@ from ...loaders import Folio, UnknownPart
 from ...loaders.folio import ChipRow, MarkedChip
 from ...schema import Chip
 from ...schema.text import part_key
+from .damaged import damaged_key, guesses, has_unread
 
 _LONGEST_SUFFIX: Final = 3  # letters and digits that makers add for package, tape, selection
 _SHORTEST_FRAGMENT: Final = 2
 _SHORTEST_STEM: Final = 4
+_SHORTEST_DAMAGED: Final = 4
+_LEAST_PROBABILITY: Final = 0.05
 
 
 @dataclass(frozen=True)
@@ -30,9 +34,28 @@ class MarkingMatch:
 def find_marking(folio: Folio, text: str, limit: int = 20) -> list[MarkingMatch]:
     """Chips that ``text`` may be printed on, surest first; each once, for its best reason."""
     best: dict[str, MarkingMatch] = {}
-    for found in _candidates(folio, part_key(text), limit):
-        best.setdefault(found.chip.part, found)
+    if not has_unread(text):
+        for found in _candidates(folio, part_key(text), limit):
+            best.setdefault(found.chip.part, found)
+    if not best and _is_marking(text):
+        for found in _damaged(folio, text, limit):
+            best.setdefault(found.chip.part, found)
     return sorted(best.values(), key=lambda found: -found.score)[:limit]
+
+
+def _is_marking(text: str) -> bool:
+    """Three characters or more with a digit, or an unread one, among them."""
+    key = damaged_key(text)
+    return len(key) >= _SHORTEST_DAMAGED and re.search(r"[0-9?]", key) is not None
+
+
+def _damaged(folio: Folio, text: str, limit: int) -> Iterator[MarkingMatch]:
+    """Chips that a damaged marking may be, with what must have happened to it."""
+    for guess in guesses(folio, text, limit):
+        if guess.probability >= _LEAST_PROBABILITY:
+            (chip,) = (m.chip for m in folio.chips_by_key(part_key(guess.part))
+                       if m.chip.part == guess.part)  # fmt: skip
+            yield MarkingMatch(chip, ", ".join(guess.reasons), 0.6 * guess.probability)
 
 
 def chip_marked(folio: Folio, text: str) -> Chip:
@@ -44,7 +67,7 @@ def chip_marked(folio: Folio, text: str) -> Chip:
         return folio.chip(text)
     except UnknownPart as unknown:
         fitting = find_marking(folio, text)
-        if len(fitting) == 1:
+        if len(fitting) == 1 and any(_candidates(folio, part_key(text), 1)):
             return folio.chip(fitting[0].chip.part)
         if fitting:
             raise UnknownPart(text, tuple(found.chip.part for found in fitting[:5])) from None

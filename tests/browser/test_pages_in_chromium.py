@@ -14,9 +14,13 @@ Opener = Callable[..., Page]
 PAGES = [
     "",
     "find?q=sync",
-    "find?q=TQZ5257",
+    "find?q=TQZ58888",
     "chip/TQZ5752",
     "chip/TQZ5752/13",
+    "chip/TQZ5752/49",
+    "chip/TQZ5752/22?condition=colour+bars",
+    "notes",
+    "notes?q=tears&chip=TQZ5752&at=pin+13&dc=1.8+V",
     "chip/NONE",
     "compare?a=TQZ5752&b=OGX7342",
 ]

@@ -58,7 +58,7 @@ def test_a_marking_and_words_together_ask_one_chip(demo: Folio) -> None:
 
 
 def test_what_is_not_there_offers_the_nearest(demo: Folio) -> None:
-    found = find(demo, "TQZ5257")
+    found = find(demo, "TQZ58888")
     assert not found
     assert found.nearest[0] == "TQZ5752"
 

@@ -22,7 +22,7 @@ PAGES = [
     "/find?q=5752",
     "/find?q=burst+key",
     "/find?q=%22NEAR(",
-    "/find?q=TQZ5257",
+    "/find?q=TQZ58888",
     "/chip/TQZ5752",
     "/chip/TQZ5752?condition=no+signal",
     "/chip/TQZ5752/13",
