@@ -47,9 +47,9 @@ def build_folio(
 ) -> FolioInfo:
     """Build ``out`` from the chip files, folders of them and shops' folders among ``sources``.
 
-    The notes of the shops, and ``notes``, go in with them. Raises ChipFileError or NoteFileError
-    with the faults of all files together, or FolioError when the folio cannot be written; ``out``
-    then stays as it was.
+    The notes in these folders, and ``notes``, go in with them. Raises ChipFileError or
+    NoteFileError with the faults of all files together, or FolioError when the folio cannot be
+    written; ``out`` then stays as it was.
     """
     found = find_sources(sources)
     if not found.chip_files:

@@ -12,6 +12,7 @@ from .validated import validated
 from .yaml_lines import MOST_BYTES, Located, read_yaml
 from .yaml_writing import as_yaml
 
+_NOTE: Final = b"file_format: pinfolio note "
 _SUFFIXES: Final = {".yaml", ".yml"}
 
 
@@ -48,12 +49,29 @@ def write_chip(chip: Chip) -> str:
     return as_yaml(document)
 
 
+def yaml_files(folder: Path) -> list[Path]:
+    """The files ending in .yaml or .yml anywhere below a folder, sorted."""
+    return sorted(path for path in folder.rglob("*") if path.suffix.lower() in _SUFFIXES)
+
+
+def is_note_file(path: Path) -> bool:
+    """True for a file that says in its first line that it is a note."""
+    try:
+        with path.open("rb") as file:
+            return file.read(len(_NOTE)) == _NOTE
+    except OSError:
+        return False  # whoever reads it says what is wrong
+
+
 def find_chip_files(paths: Iterable[Path]) -> list[Path]:
-    """The files themselves, and those ending in .yaml or .yml below each folder, sorted."""
+    """The files themselves, and those ending in .yaml or .yml below each folder, sorted.
+
+    Notes that stand in such a folder are left out.
+    """
     found: list[Path] = []
     for path in paths:
         if path.is_dir():
-            found += sorted(p for p in path.rglob("*") if p.suffix.lower() in _SUFFIXES)
+            found += [file for file in yaml_files(path) if not is_note_file(file)]
         elif path.exists():
             found.append(path)
         else:

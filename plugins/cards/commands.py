@@ -64,7 +64,8 @@ def chip_command(
 
     with asked_folio(folio) as opened, _answers_no():
         chip = chip_marked(opened, part)
-        sheet = chip_sheet(chip, find_condition(chip, condition) if condition else None)
+        name = find_condition(chip, condition) if condition else None
+        sheet = chip_sheet(chip, name, opened.notes(chip.part))
     if svg is not None:
         write_file(svg, package_svg(chip, "solder" if side == "solder" else "top", standalone=True))
     if as_json:

@@ -41,6 +41,9 @@ def print_card(card: PinCard) -> None:
         _field(console, "Part", [f"{', '.join(words)}. Usual faults: {on_pin.usual_faults}."])
     if card.pin.absolute_maximum is not None:
         _field(console, "Never above", [str(card.pin.absolute_maximum)])
+    for note in card.told:
+        for revision in note.revisions:
+            _field(console, "In conflict" if note.in_conflict else "Note", [revision.sentence])
     for caution in card.cautions:
         _field(console, "Caution", [caution])
 
@@ -61,6 +64,9 @@ def print_sheet(sheet: ChipSheet) -> None:
     console.print(_pin_table(sheet))
     rest = sheet.conditions[_COLUMNS:]
     _field(console, "Also known", [f"--condition '{name}'" for name in rest])
+    if sheet.told:
+        places = ", ".join(dict.fromkeys(shown.note.at for shown in sheet.told))
+        _field(console, "Notes", [f"{len(sheet.told)} of shops, at {places}"])
     for caution in sheet.cautions:
         _field(console, "Caution", [caution])
 
@@ -115,6 +121,12 @@ def _print_condition(console: Console, shown: Shown) -> None:
         console, "Note", [note for note in (expectation.beyond_supply, expectation.note) if note]
     )
     _field(console, "Source", [shown.source_words])
+    for beside in shown.beside:
+        seen = beside.observed
+        words = [f"{seen.name} {seen.value_words}, {seen.range_words}", seen.behind_words]
+        words += [f"apart, not counted: {apart}" for apart in seen.outlier_words]
+        words += [f"proposed instead: {beside.correction}"] if beside.correction else []
+        _field(console, "Observed", words)
 
 
 def _line(console: Console, text: str, style: str = "") -> None:

@@ -66,7 +66,7 @@ def alike(notes: Iterable[Note], bench: OnTheBench, limit: int = 5) -> tuple[Ali
     chip, place and quantity; the same chassis adds to it.
     """
     faults = [note for note in notes if note.kind == "fault and remedy" and not note.withdrawn]
-    terms = _terms(bench.symptom)
+    terms = telling_terms(bench.symptom)
     rarity = _rarity(terms, [_text(note) for note in faults])
     scored = [_compared(note, bench, terms, rarity) for note in faults]
     near = [found for found in scored if found.score >= _LEAST]
@@ -92,7 +92,8 @@ def _compared(
     return Alike(note, score, tuple(why))
 
 
-def _terms(text: str) -> list[list[str]]:
+def telling_terms(text: str) -> list[list[str]]:
+    """The words that tell something, each with its other wordings."""
     telling = [word for word in words(text) if word.lower() not in _EMPTY_WORDS]
     return load_thesaurus().expand(" ".join(telling))
 

@@ -10,7 +10,7 @@ from ...loaders import Folio
 from ...loaders.thesaurus import load as load_thesaurus
 from ...schema.note import Note
 from ...schema.text import part_key
-from .alike import Alike, OnTheBench, alike
+from .alike import Alike, OnTheBench, alike, telling_terms
 from .shown import ShownNote, grouped
 
 _MOST_TEXT: Final = 300
@@ -55,18 +55,23 @@ def find_notes(folio: Folio, text: str, bench: OnTheBench | None = None) -> Note
     Without a bench the text is taken for a symptom. Whatever is typed is a question.
     """
     asked = text[:_MOST_TEXT]
-    terms = load_thesaurus().expand(asked)
-    notes = folio.search_notes(terms, _MOST_NOTES) if terms else folio.latest_notes(_MOST_NOTES)
+    notes = _said(folio, asked) if asked.strip() else folio.latest_notes(_MOST_NOTES)
     bench = bench or OnTheBench(asked)
     near = alike(_candidates(folio, bench), bench)
     chips = {note.chip for note in notes} | {found.note.chip for found in near}
     return NotesFound(text, grouped(notes), near, _parts(folio, chips))
 
 
+def _said(folio: Folio, asked: str) -> list[Note]:
+    """Notes that say all of it; where there is none, those that say every word that matters."""
+    found = folio.search_notes(load_thesaurus().expand(asked), _MOST_NOTES)
+    return found or folio.search_notes(telling_terms(asked), _MOST_NOTES)
+
+
 def _candidates(folio: Folio, bench: OnTheBench) -> list[Note]:
     """Notes that say any word of the symptom, and those of the chip, each once."""
     found: list[Note] = []
-    for term in load_thesaurus().expand(bench.symptom[:_MOST_TEXT])[:_MOST_TERMS]:
+    for term in telling_terms(bench.symptom[:_MOST_TEXT])[:_MOST_TERMS]:
         found += folio.search_notes([term], _CANDIDATES)
     if bench.chip:
         for part in _parts(folio, [bench.chip]).values():

@@ -107,7 +107,8 @@ class Observed:
         )
         if self.low is None:
             return counts
-        return f"{counts}; holds {COVERAGE:.0%} of good sets with {CONFIDENCE:.0%} confidence"
+        sure = f"{COVERAGE * 100:g} % of good sets with {CONFIDENCE * 100:g} % confidence"
+        return f"{counts}; holds {sure}"
 
     @property
     def outlier_words(self) -> tuple[str, ...]:

@@ -50,6 +50,13 @@ class ShownRevision:
         return tuple((name, value) for name, value in named if value)
 
     @property
+    def sentence(self) -> str:
+        """All of it in a line, for lists."""
+        said = [f"{name.lower()}: {value.rstrip('.')}" for name, value in self.lines]
+        said += [" ".join(self.note.text.split())] if self.note.text else []
+        return f"{self.note.kind}; {'; '.join(said)} ({self.behind})"
+
+    @property
     def html(self) -> Markup:
         """Its text, safe to be put in a page."""
         return Markup(rendered(self.note.text)) if self.note.text else Markup("")

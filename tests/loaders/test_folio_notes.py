@@ -12,7 +12,7 @@ from pinfolio.loaders.build import build_folio, build_from_chips
 from pinfolio.loaders.chip_file import write_chip
 from pinfolio.loaders.folio import open_folio
 from pinfolio.loaders.folio_file import FolioError
-from pinfolio.loaders.note_file import NoteFileError, add_note
+from pinfolio.loaders.note_file import NoteFileError, add_note, write_note
 from pinfolio.loaders.shop import init_shop
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
@@ -113,6 +113,16 @@ def test_a_shop_among_the_sources_brings_its_chips_and_notes(
     (shop.chips / "ab12.yaml").write_text(write_chip(invented_chip("AB12")), encoding="utf-8")
     add_note(shop, note("a"))
     info = build_folio([shop.folder], tmp_path / "folio.db")
+    assert (info.chips, info.notes) == (1, 1)
+
+
+def test_notes_in_a_folder_of_chip_files_go_in_as_notes(
+    tmp_path: Path, invented_chip: ChipMaker
+) -> None:
+    (tmp_path / "ab12.yaml").write_text(write_chip(invented_chip("AB12")), encoding="utf-8")
+    (tmp_path / "notes").mkdir()
+    (tmp_path / "notes" / "a.yaml").write_text(write_note(note("a")), encoding="utf-8")
+    info = build_folio([tmp_path], tmp_path / "folio.db")
     assert (info.chips, info.notes) == (1, 1)
 
 

@@ -29,7 +29,7 @@ def test_sets_and_shops_are_counted() -> None:
     notes = [good(number, "3.1 V", sets=2) for number in range(7)]
     found = observed(notes, "no signal")["dc"]
     assert (found.sets, found.shops) == (14, 2)
-    assert found.behind_words.startswith("7 readings, 14 sets, 2 shops; holds 90%")
+    assert found.behind_words.startswith("7 readings, 14 sets, 2 shops; holds 90 %")
 
 
 def test_a_reading_that_lies_apart_is_named_and_left_out() -> None:
