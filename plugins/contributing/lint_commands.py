@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -59,7 +59,7 @@ def lint_command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: 
         _echo(line for linted in looked for line in _told(linted))
         if fixed:
             _echo([f"{fixed} fixed"])
-        _echo([f"{len(looked)} files: {faults} faults, {advice} advice"])
+        _echo([f"{_files(looked)}: {faults} faults, {advice} advice"])
     ctx.exit(1 if faults else 0)
 
 
@@ -152,7 +152,7 @@ def format_command(paths: tuple[Path, ...], check: bool) -> None:
             faults.append(visible(str(refused), keep_lines=True))
     if faults:
         raise BadInput("\n".join(faults))
-    _echo([f"{len(files)} files: {changed} {'to format' if check else 'formatted'}"])
+    _echo([f"{_files(files)}: {changed} {'to format' if check else 'formatted'}"])
     if check and changed:
         raise AnswerIsNo("not all files are in canonical form; mend it with: pinfolio format PATH")
 
@@ -201,3 +201,7 @@ def _echo(lines: Iterable[str]) -> None:
 
     for line in lines:
         click.echo(visible(line))
+
+
+def _files(each: Sequence[object]) -> str:
+    return "1 file" if len(each) == 1 else f"{len(each)} files"

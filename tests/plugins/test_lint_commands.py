@@ -48,7 +48,7 @@ class TestLint:
         answered = run("lint", chip)
         assert answered.exit_code == 0
         assert answered.output.startswith(f"{chip}: QZ1000 is ")
-        assert "1 files: 0 faults, 0 advice" in answered.output
+        assert "1 file: 0 faults, 0 advice" in answered.output
 
     def test_a_fault_has_place_rule_reason_and_fix_and_ends_with_1(self, chip: Path) -> None:
         spoil(chip, ("kind: jungle", "kind: jungel"))
@@ -230,7 +230,7 @@ class TestFormat:
         spoil(chip, ("maker: Tannhof Halbleiter\nkind: jungle", "kind:   jungle\nmaker: 'Tannhof'"))
         assert f"{chip}: formatted" in run("format", chip).output
         assert chip.read_text(encoding="utf-8") == formatted(chip.read_bytes())
-        assert "1 files: 0 formatted" in run("format", chip).output
+        assert "1 file: 0 formatted" in run("format", chip).output
 
     def test_check_changes_nothing_and_says_no(self, chip: Path) -> None:
         spoil(chip, ("kind: jungle", "kind:   jungle"))
