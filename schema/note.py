@@ -149,7 +149,7 @@ class Note(Model):
     def _check_whole(self) -> Note:
         if self.withdrawn:
             return self
-        for field in _NEEDS[self.kind]:
+        for field in NEEDS[self.kind]:
             if getattr(self, field) is None:
                 raise ValueError(f"found no {field}, expected one in a {self.kind}")
         return self
@@ -165,7 +165,7 @@ class Note(Model):
 
 
 # What each sort of note is nothing without.
-_NEEDS: Final[dict[str, tuple[str, ...]]] = {
+NEEDS: Final[dict[str, tuple[str, ...]]] = {
     "known-good reading": ("readings", "condition"),
     "fault and remedy": ("symptom", "cure"),
     "caution": ("text",),

@@ -10,8 +10,13 @@ from ..readings.reading import BadReading, read_reading
 
 def reading_of(text: str) -> PinReading:
     """A reading in one text: pin, then ``dc=``, ``vpp=``, ``freq=``, ``ohms=``, ``seen=``."""
-    pin, *items = re.split(r"\s+(?=(?:dc|vpp|freq|ohms|seen)=)", text.strip())
-    written = dict(item.split("=", 1) for item in items)
+    pin, written = written_in(text)
     if not pin or not written:
         raise BadReading(f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz'")
     return PinReading(pin, read_reading(written))
+
+
+def written_in(text: str) -> tuple[str, dict[str, str]]:
+    """What stands before the first ``dc=`` or the like, and the text of each figure by its name."""
+    place, *items = re.split(r"(?:^|\s+)(?=(?:dc|vpp|freq|ohms|seen)=)", text.strip())
+    return place, dict(item.split("=", 1) for item in items)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import sys
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +14,7 @@ from ..asking import BadInput
 
 if TYPE_CHECKING:
     from ...loaders.shop import Shop
+    from ...schema.note import Note
 
 shop_option = click.option(
     "--shop",
@@ -46,3 +48,28 @@ def refusals() -> Iterator[None]:
         yield
     except (BundleError, FaultyFile, MergeError, ShopError) as refused:
         raise BadInput(visible(str(refused), keep_lines=True)) from None
+
+
+def on_terminal() -> bool:
+    """Whether somebody is there to be asked."""
+    return sys.stdin.isatty()
+
+
+def warn_of_personal(notes: Iterable[Note]) -> bool:
+    """Name on the error stream what looks personal in notes; whether anything does."""
+    from ...schema.text import visible
+    from .personal import personal
+
+    warned = [f"{note.chip} {note.at}, {one}" for note in notes for one in personal(note)]
+    for line in warned:
+        click.echo(visible(f"Personal? {line}"), err=True)
+    return bool(warned)
+
+
+def keep_note(shop: Shop, note: Note, attached: Iterable[bytes], yes: bool) -> Path:
+    """Keep a revision in the shop's folder; when something in it looks personal, ask first."""
+    from ...loaders.note_file import add_note
+
+    if warn_of_personal([note]) and not yes:
+        click.confirm("Keep it all the same?", abort=True, err=True)
+    return add_note(shop, note, attached)

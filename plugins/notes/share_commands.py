@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from ..asking import AnswerIsNo, json_option, print_json, terminal
-from .asked import asked_shop, shop_option, yes_option
+from .asked import asked_shop, shop_option, warn_of_personal, yes_option
 
 if TYPE_CHECKING:
     from ...loaders.known_shops import State
     from ...loaders.merging import Plan
-    from ...schema.note import Note
 
 _MOST_ROWS: Final = 40  # of a plan on a terminal; --json has them all
 
@@ -56,7 +55,7 @@ def share_command(
         notes = notes_to_share(shop, chip, day)
         if not notes:
             raise AnswerIsNo("There are no notes of your own to share, with these choices.")
-        if _warn_of_personal(notes) and not yes:
+        if warn_of_personal(notes) and not yes:
             click.confirm("Share them all the same?", abort=True, err=True)
         write_bundle(shop, notes, out)
     count = len({note.id for note in notes})
@@ -195,17 +194,6 @@ def _print_table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Non
     for row in rows:
         table.add_row(*map(visible, row))
     terminal().print(table)
-
-
-def _warn_of_personal(notes: list[Note]) -> bool:
-    """Name on the error stream what looks personal; whether anything does."""
-    from ...schema.text import visible
-    from .personal import personal
-
-    warned = [f"{note.chip} {note.at}, {one}" for note in notes for one in personal(note)]
-    for line in warned:
-        click.echo(visible(f"Personal? {line}"), err=True)
-    return bool(warned)
 
 
 def _set_state(shop_folder: Path | None, handle: str, state: State) -> None:
