@@ -7,9 +7,11 @@ import shlex
 from pathlib import Path
 
 import pytest
+import yaml
 from click.testing import CliRunner
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.build import build_folio
+from pinfolio.loaders.chip_file import read_chip
 from pinfolio.plugins.command_line import COMMANDS, main
 
 ROOT = Path(__file__).parent.parent
@@ -52,3 +54,17 @@ def test_the_job_comes_first_then_two_commands() -> None:
     assert len(blocks) == 2
     assert blocks[0].endswith(".venv/bin/pinfolio demo")
     assert blocks[1].endswith(".venv/bin/pytest")
+
+
+def test_the_hooks_call_commands_that_there_are() -> None:
+    hooks = yaml.safe_load((ROOT / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
+    for hook in hooks:
+        program, command = hook["entry"].split()
+        assert (program, command in COMMANDS) == ("pinfolio", True)
+
+
+def test_the_line_that_binds_a_schema_is_read_over() -> None:
+    """A chip file may begin with the line by which editors find its schema."""
+    text = "# yaml-language-server: $schema=chip.schema.json\n"
+    data = text.encode() + chip_files()[0].read_bytes()
+    assert read_chip(data, "chip.yaml").invented
