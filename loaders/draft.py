@@ -19,7 +19,7 @@ from ..schema.package import Package
 from ..schema.quantity import print_value
 from ..schema.text import visible
 from ..schema.vocabulary import KINDS
-from .chip_text import EXPLAINS
+from .chip_text import EXPLAINS, formatted
 from .pin_table import PinTable, Read, TablePin
 from .pin_words import suggested_role, suggested_waveform
 from .table_text import Place, Unread
@@ -130,7 +130,8 @@ def draft_chip(table: PinTable, identity: Identity, origin: Origin) -> Draft:
     writer = _Writer(table, identity, origin)
     lines = [*writer.head(), *writer.supplies(), *writer.states(), *writer.pins(), *writer.rest()]
     count = identity.package.pins if identity.package else len(table.pins)
-    return Draft("\n".join(lines) + "\n", tuple(writer.unread), count, writer.blanks)
+    text = formatted("\n".join(lines))
+    return Draft(text, tuple(writer.unread), count, writer.blanks)
 
 
 class _Writer:

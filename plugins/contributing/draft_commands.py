@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -108,6 +109,7 @@ def _table(file: Path, columns: tuple[str, ...], pages: str | None, sheet: bool)
             from ...loaders.data_sheet import read_data_sheet
         except ImportError:
             raise BadInput("a PDF needs pdfplumber: pip install 'pinfolio[pdf]'") from None
+        logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it warns of every odd font
         return read_data_sheet(data, file.name, overrides, _pages(pages))
     if pages is not None:
         raise BadInput(f"found --pages for {file.name}, expected it with a PDF only")

@@ -21,10 +21,13 @@ from pinfolio.loaders.draft import (
     draft_chip,
     with_suggestions,
 )
-from pinfolio.loaders.pin_table import read_pin_table
+from pinfolio.loaders.pin_table import PinTable, TablePin, read_pin_table
 from pinfolio.loaders.pin_words import suggested_role, suggested_waveform
+from pinfolio.loaders.table_text import Place, Unread
+from pinfolio.loaders.yaml_lines import read_yaml
 from pinfolio.schema import Chip, Pin
 from pinfolio.schema.advice import advise
+from pinfolio.schema.text import visible
 from pinfolio.schema.vocabulary import ROLES
 from pinfolio.schema.waveforms import WAVEFORM_KINDS
 from reportlab.lib.pagesizes import A4
@@ -249,16 +252,16 @@ GOLDEN = """\
 # Drafted from t.csv: look over each 'review' and blank.
 file_format: pinfolio chip 1
 part: QZ9999  # review: by the words of the source
-maker: 'Tannhof: Halbleiter'
+maker: "Tannhof: Halbleiter"
 kind: jungle  # review: by the words of the source
-summary: '8-pin chip, drafted from a table of its pins.'  # review: the chip in a sentence or two
+summary: 8-pin chip, drafted from a table of its pins.  # review: the chip in a sentence or two
 package: {family: SDIP, pins: 8}  # review: by the words of the source
 supplies:  # review
   - {name: VCC, pins: [3], voltage: 8 V}
 sources:
   - {id: table, kind: data sheet, title: t.csv}  # review: kind, title, revision, date
 conditions:  # review: how to bring the set into each
-  - {name: no signal, means: 'Set on, no signal at the aerial socket'}
+  - {name: no signal, means: "Set on, no signal at the aerial socket"}
 pins:
   - number: 1  # row 3
     symbol: SCL
@@ -266,9 +269,7 @@ pins:
     role: bus  # review: suggested by the words
     # review: the words suggest a waveform of kind 'bus activity'
     expectations:
-      - condition: no signal
-        dc: 4.9 V
-        source: {id: table, note: row 3}
+      - {condition: no signal, dc: 4.9 V, source: {id: table, note: row 3}}
   - number: 2  # in none of the tables
     symbol:  #? its short name
     function:  #? what it does
@@ -281,15 +282,13 @@ pins:
       - condition: no signal
         dc: 8 V
         source: {id: table, note: row 4}
-        note: 'Footnote * of the source: when warm'
+        note: "Footnote * of the source: when warm"
   - number: 4  # row 5
     symbol: GND
     function: ground
     role: ground  # review: suggested by the words
     expectations:
-      - condition: no signal
-        dc: 0 V
-        source: {id: table, note: row 5}
+      - {condition: no signal, dc: 0 V, source: {id: table, note: row 5}}
   - number: 5  # row 6
     symbol: NC
     function: not connected
@@ -304,17 +303,13 @@ pins:
     role: input  # review: suggested by the words
     # review: the words suggest a waveform of kind 'line pulse'
     expectations:
-      - condition: no signal
-        dc: 0.3 V .. 0.5 V
-        source: {id: table, note: row 8}
+      - {condition: no signal, dc: 0.3 V .. 0.5 V, source: {id: table, note: row 8}}
   - number: 8  # row 9
     symbol: REF
     function:  #? what it does
     role:  #? what sort of pin: input, output, control, filter ...
     expectations:
-      - condition: no signal
-        dc: 4 V
-        source: {id: table, note: row 9}
+      - {condition: no signal, dc: 4 V, source: {id: table, note: row 9}}
 # Not read; see to each by hand:
 #   'pin 2': in none of the tables
 """
@@ -346,3 +341,17 @@ def test_suggestions_mostly_agree_with_chips_written_by_hand() -> None:
     ]
     assert sum(kind in known for kind, known in kinds) > 0.75 * len(kinds)
     assert {kind for kind, _ in kinds} <= set(WAVEFORM_KINDS)
+
+
+@given(symbol=st.text(max_size=90), function=st.text(max_size=200), title=st.text(max_size=60))
+def test_whatever_the_words_are_the_draft_is_yaml_and_shows_no_control_signs(
+    symbol: str, function: str, title: str
+) -> None:
+    pins = (TablePin(1, Place(2), {"symbol": symbol, "function": function}), TablePin(2, Place(3)))
+    table = PinTable(pins, (), (Unread(Place(4), symbol, "not read"),), {}, title, title)
+    identity = with_suggestions(Identity(), table, "t")
+    draft = draft_chip(table, identity, Origin("table", "data sheet", title or "t"))
+    data = read_yaml(draft.text.encode(), "draft").data
+    assert [pin["number"] for pin in data["pins"]] == ["1", "2"]
+    assert visible(draft.text, keep_lines=True) == draft.text
+    assert draft.blanks >= 4

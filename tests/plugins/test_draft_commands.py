@@ -65,7 +65,7 @@ def test_explain_shows_how_columns_were_told_and_column_overrules(table: Path) -
     assert "column 4 'DC no signal (V)': dc @ no signal in V (by its heading)" in result.stderr
     assert "column 5 'Other': dc @ colour bars (as you said)" in result.stderr
     assert "not read" not in result.stderr
-    assert "condition: colour bars\n        dc: 3.3 V" in result.stdout
+    assert "{condition: colour bars, dc: 3.3 V, source: {id: table, note: row 3}}" in result.stdout
 
 
 def test_a_draft_in_a_folder_is_named_for_the_part_and_is_a_chip_file(
