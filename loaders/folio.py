@@ -243,15 +243,20 @@ class Folio:
         )
         return [PinRow(*row) for row in rows]
 
-    def notes(self, part: str, pin: int | None = None) -> list[Note]:
-        """Notes on a chip, given by its part number, or on one of its pins; best confirmed first,
-        then newest. A note in conflict is there in each of its newest revisions.
+    def notes(
+        self, part: str, places: Sequence[str] | None = None, limit: int | None = None
+    ) -> list[Note]:
+        """Notes on a chip, given by its part number, or on some places of it; best confirmed
+        first, then newest. A note in conflict is there in each of its newest revisions.
+
+        ``places`` are as a note's ``at``: ``pin 17``, the id of a node or block, a part.
         """
-        only = "" if pin is None else " AND place = 'pin ' || ?"
+        only = "" if places is None else f" AND place IN ({', '.join('?' * len(places))})"
         rows = self._rows(
-            f"SELECT document FROM note WHERE chip = ?{only} ORDER BY {_BEST_CONFIRMED}",
+            f"SELECT document FROM note WHERE chip = ?{only} ORDER BY {_BEST_CONFIRMED} LIMIT ?",
             part,
-            *(() if pin is None else (pin,)),
+            *(places or ()),
+            -1 if limit is None else limit,
         )
         return [_read_note(document) for (document,) in rows]
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from ...schema import Chip, Pin, print_value
 from ...schema.note import Note
 from ..notes.shown import ShownNote, grouped
 from .cautions import GENERAL, nearby
 from .usual_faults import in_words
+
+MOST_NOTES: Final = 500  # on a sheet, the best confirmed: more is for the page of notes
 
 
 @dataclass(frozen=True)

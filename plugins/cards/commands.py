@@ -58,14 +58,14 @@ def chip_command(
       pinfolio chip TQZ5752 --svg package.svg --side solder
     """
     from ..search.marking import chip_marked
-    from .chip_sheet import chip_sheet
+    from .chip_sheet import MOST_NOTES, chip_sheet
     from .package_drawing import package_svg
     from .pin_card import find_condition
 
     with asked_folio(folio) as opened, _answers_no():
         chip = chip_marked(opened, part)
         name = find_condition(chip, condition) if condition else None
-        sheet = chip_sheet(chip, name, opened.notes(chip.part))
+        sheet = chip_sheet(chip, name, opened.notes(chip.part, limit=MOST_NOTES))
     if svg is not None:
         write_file(svg, package_svg(chip, "solder" if side == "solder" else "top", standalone=True))
     if as_json:
@@ -105,13 +105,14 @@ def pin_command(
       pinfolio pin TQZ5752 22 --svg sandcastle.svg
     """
     from ..search.marking import chip_marked
-    from .pin_card import find_pin, pin_card
+    from .pin_card import find_pin, pin_card, places
 
     instruments = chosen(meter, probe, scope)
     with asked_folio(folio) as opened, _answers_no():
         chip = chip_marked(opened, part)
-        notes = opened.notes(chip.part)
-        card = pin_card(chip, find_pin(chip, pin), condition, instruments, notes)
+        at = find_pin(chip, pin)
+        notes = opened.notes(chip.part, places(chip, at))
+        card = pin_card(chip, at, condition, instruments, notes)
     if svg is not None:
         from .pictures import scope_picture
 

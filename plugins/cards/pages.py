@@ -19,10 +19,18 @@ from ..readings.reading import SEEN, BadReading
 from ..readings.verdict import Judged
 from ..search.marking import chip_marked
 from ..web import Addresses, as_json, ask, from_address, nothing_here, page
-from .chip_sheet import ChipSheet, chip_sheet, part_document
+from .chip_sheet import MOST_NOTES, ChipSheet, chip_sheet, part_document
 from .package_drawing import package_svg
 from .pictures import picture_through, scope_picture, vector_picture
-from .pin_card import PinCard, UnknownCondition, UnknownPin, find_condition, find_pin, pin_card
+from .pin_card import (
+    PinCard,
+    UnknownCondition,
+    UnknownPin,
+    find_condition,
+    find_pin,
+    pin_card,
+    places,
+)
 
 _UNKNOWN = (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument)
 
@@ -54,7 +62,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     def sheet(folio: Folio) -> tuple[ChipSheet, str, str]:
         found = chip_marked(folio, part)
         name = find_condition(found, condition) if condition else None
-        made = chip_sheet(found, name, folio.notes(found.part))
+        made = chip_sheet(found, name, folio.notes(found.part, limit=MOST_NOTES))
         return (made, "", "") if wants_json else (made, *_packages(found, addresses))
 
     try:
@@ -89,12 +97,13 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     def card(folio: Folio) -> PinCard:
         found = chip_marked(folio, part)
         chosen = known.choose(*names) if any(names) else None
-        return pin_card(found, find_pin(found, name), condition, chosen, folio.notes(found.part))
+        at = find_pin(found, name)
+        return pin_card(found, at, condition, chosen, folio.notes(found.part, places(found, at)))
 
     def drawn(folio: Folio) -> _PinPage:
         made = card(folio)
         top, solder = _packages(made.chip, addresses, made.pin.number)
-        good = good_notes(request, folio, made.chip.part)
+        good = good_notes(request, folio, made.chip.part, made.pin)
         judged, unread = _judged(made, request, known.choose(*names), condition, good)
         near = () if judged is None or judged.is_right else _alike(folio, made, request)
         pictures = (scope_picture(made), picture_through(made), vector_picture(made))
@@ -156,9 +165,9 @@ def _judged(
 
 def _alike(folio: Folio, card: PinCard, request: Request) -> tuple[Alike, ...]:
     """Notes on this chip of sets that read alike at this pin."""
-    part, read = card.chip.part, readings_of(reading_in(request))
-    bench = OnTheBench(chip=part, readings={f"pin {card.pin.number}": read})
-    return alike(folio.notes(part), bench)
+    part, at = card.chip.part, f"pin {card.pin.number}"
+    bench = OnTheBench(chip=part, readings={at: readings_of(reading_in(request))})
+    return alike(folio.notes(part, [at]), bench)
 
 
 def _meter_reads(card: PinCard) -> str:

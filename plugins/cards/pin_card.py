@@ -216,11 +216,11 @@ def pin_card(
     """The card of ``pin``; with ``condition`` of that condition alone, through what was chosen.
 
     The condition with the most to see comes first, and the picture is of it. ``notes`` are those
-    on the chip; the card takes what belongs to the pin. Raises UnknownCondition.
+    on the chip; the card takes those at its ``places``. Raises UnknownCondition.
     """
-    parts = parts_on(chip, pin)
-    kept = notes_around(pin, parts, notes)
-    ordered = in_order(chip, pin, notes_at(pin, kept))
+    around = places(chip, pin)
+    kept = [note for note in notes if note.at in around]
+    ordered = in_order(chip, pin, [note for note in kept if note.at == around[0]])
     if condition is not None:
         name = find_condition(chip, condition)
         ordered = [shown for shown in ordered if shown.condition == name]
@@ -231,7 +231,7 @@ def pin_card(
         conditions=tuple(ordered),
         shown=shown,
         path=signal_path(chip, pin),
-        parts=parts,
+        parts=parts_on(chip, pin),
         cautions=cautions(chip, pin),
         notes=grouped(kept),
         through=through(chip, pin, shown.expectation, chosen) if chosen and shown else None,
@@ -247,15 +247,9 @@ def in_order(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[Shown]:
     return sorted(shown, key=_telling, reverse=True)
 
 
-def notes_at(pin: Pin, notes: Iterable[Note]) -> list[Note]:
-    """Those of the notes on a chip that hang on this pin."""
-    return [note for note in notes if note.at == f"pin {pin.number}"]
-
-
-def notes_around(pin: Pin, parts: Sequence[PartOnPin], notes: Iterable[Note]) -> list[Note]:
-    """Those of the notes on a chip that hang on this pin or on a part that joins it."""
-    places = {f"pin {pin.number}", *(on_pin.part.ref for on_pin in parts)}
-    return [note for note in notes if note.at in places]
+def places(chip: Chip, pin: Pin) -> tuple[str, ...]:
+    """Where the notes of a card hang: the pin itself, first, then the parts that join it."""
+    return (f"pin {pin.number}", *(on_pin.part.ref for on_pin in parts_on(chip, pin)))
 
 
 def find_pin(chip: Chip, name: str) -> Pin:

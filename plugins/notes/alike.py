@@ -21,7 +21,24 @@ _LITTLE_V: Final = 0.2  # about zero volts a share of the reading says nothing
 _LEAST: Final = 0.3
 _CHASSIS_COUNTS: Final = 0.5
 _EMPTY_WORDS: Final = frozenset(
-    ("a", "an", "the", "of", "on", "in", "at", "to", "is", "it", "and", "or", "with", "has", "no")
+    (
+        "a",
+        "an",
+        "the",
+        "of",
+        "on",
+        "in",
+        "at",
+        "to",
+        "is",
+        "it",
+        "and",
+        "or",
+        "with",
+        "has",
+        "no",
+        "when",
+    )
 )
 
 

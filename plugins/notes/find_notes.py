@@ -75,7 +75,7 @@ def _candidates(folio: Folio, bench: OnTheBench) -> list[Note]:
         found += folio.search_notes([term], _CANDIDATES)
     if bench.chip:
         for part in _parts(folio, [bench.chip]).values():
-            found += folio.notes(part)
+            found += folio.notes(part, tuple(bench.readings), _CANDIDATES)
     return list({note.digest: note for note in found}.values())
 
 

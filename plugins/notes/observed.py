@@ -253,6 +253,8 @@ def summary(name: str, condition: str, samples: Iterable[Sample]) -> Observed:
     }
     kept = tuple(sample for index, sample in enumerate(found) if index not in apart)
     low, high = _interval(kept) if len(kept) >= FEWEST_READINGS else (None, None)
+    if low is not None and name != "dc":
+        low = max(low, 0.0)  # no amplitude, frequency or resistance is below nought
     outliers = tuple(found[index] for index in sorted(apart))
     return Observed(name, _UNITS[name], condition, centre, spread, low, high, kept, outliers)
 

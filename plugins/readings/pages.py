@@ -6,6 +6,7 @@ from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ...loaders import Folio, UnknownPart
+from ...schema import Pin
 from ...schema.instrument import UnknownInstrument
 from ...schema.note import Note
 from ..cards.pin_card import UnknownCondition, UnknownPin, find_pin
@@ -25,9 +26,10 @@ def reading_in(request: Request) -> Reading:
     return read_reading({name: request.args.get(name) for name in READ})
 
 
-def good_notes(request: Request, folio: Folio, part: str) -> list[Note] | None:
-    """The notes to hold readings against, where ``?expect=observed`` asks for it."""
-    return folio.notes(part) if request.args.get("expect") == "observed" else None
+def good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:
+    """The notes to hold a reading against, where ``?expect=observed`` asks for it."""
+    asked = request.args.get("expect") == "observed"
+    return folio.notes(part, [f"pin {pin.number}"]) if asked else None
 
 
 async def check(datasette: Datasette, request: Request) -> Response:
@@ -40,8 +42,9 @@ async def check(datasette: Datasette, request: Request) -> Response:
         chip = chip_marked(folio, part)
         instruments = known_or_ordinary().choose(*chosen)
         reading = reading_in(request)
-        good = good_notes(request, folio, chip.part)
-        return check_pin(chip, find_pin(chip, name), reading, instruments, condition, good)
+        pin = find_pin(chip, name)
+        good = good_notes(request, folio, chip.part, pin)
+        return check_pin(chip, pin, reading, instruments, condition, good)
 
     try:
         made = await ask(datasette, judged)

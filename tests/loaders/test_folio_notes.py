@@ -41,8 +41,10 @@ def test_notes_of_a_chip_and_of_a_pin(tmp_path: Path, invented_chip: ChipMaker) 
     with open_folio(path) as folio:
         assert folio.info.notes == 3
         assert folio.notes("AB12") == [at_block, note("a")]
-        assert folio.notes("AB12", 1) == [note("a")]
-        assert folio.notes("AB12", 11) == []
+        assert folio.notes("AB12", ["pin 1"]) == [note("a")]
+        assert folio.notes("AB12", ["pin 11"]) == []
+        assert folio.notes("AB12", []) == []
+        assert folio.notes("AB12", ["pin 1", "sync-separator"], limit=1) == [at_block]
         assert [found.chip for found in folio.latest_notes(1)] == ["AB12"]
 
 
@@ -79,7 +81,7 @@ def test_a_conflict_is_there_in_both_revisions(tmp_path: Path, invented_chip: Ch
 def test_another_marking_leads_to_the_chip(tmp_path: Path, invented_chip: ChipMaker) -> None:
     path = built(tmp_path, [invented_chip("AB12")], [note("a", chip="ab-12 n")])
     with open_folio(path) as folio:
-        assert [found.id for found in folio.notes("AB12", 1)] == ["a" * 16]
+        assert [found.id for found in folio.notes("AB12", ["pin 1"])] == ["a" * 16]
 
 
 def test_notes_are_found_by_symptom_part_and_remedy(
