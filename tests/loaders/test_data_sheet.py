@@ -10,7 +10,7 @@ from pinfolio.loaders.data_sheet import MOST_PAGES, read_data_sheet
 from pinfolio.loaders.pin_table import PinTable
 from pinfolio.loaders.table_text import DraftError
 from reportlab.lib.pagesizes import A4
-from reportlab.lib.styles import getSampleStyleSheet
+from reportlab.lib.styles import ParagraphStyle, getSampleStyleSheet
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
@@ -155,6 +155,24 @@ def test_signs_that_the_font_does_not_name_are_listed() -> None:
     assert [(str(u.at), u.why) for u in table.unread] == [
         ("page 1, row 1", "signs that the font gives no name to")
     ]
+
+
+@pytest.mark.parametrize("upright", ["TOP", "MIDDLE", "BOTTOM"])
+@pytest.mark.parametrize("rule", ["GRID", "LINEBELOW", None])
+def test_cells_of_several_lines_stay_with_their_pin(upright: str, rule: str | None) -> None:
+    words = "video input from the vision IF, clamped on the sync tip; fed through 100 nF".split()
+    small = ParagraphStyle("small", fontName="Helvetica", fontSize=8, leading=10)
+    functions = [" ".join(words[: 3 + 4 * (number % 4)]) for number in range(1, 31)]
+    rows = [
+        [f"S{number}", str(number), Paragraph(function, small), f"{number}.5"]
+        for number, function in enumerate(functions, start=1)
+    ]
+    style = [("FONTSIZE", (0, 0), (-1, -1), 8), ("VALIGN", (0, 0), (-1, -1), upright)]
+    style += [(rule, (0, 0), (-1, -1), 0.5, (0, 0, 0))] if rule else []
+    heads = ["Symbol", "Pin", "Description", "DC (V)"]
+    table = read(printed(Table([heads, *rows], [50, 30, 90, 60], repeatRows=1, style=style)))
+    assert texts(table) == [(n, f"S{n}", text) for n, text in enumerate(functions, start=1)]
+    assert dc(table) == {n: {"": f"{n}.5 V"} for n in range(1, 31)}
 
 
 def test_min_typ_max_below_one_heading_wrapped_cells_and_a_raised_mark() -> None:
