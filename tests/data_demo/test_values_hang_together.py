@@ -110,6 +110,34 @@ def test_sandcastle_reaches_the_delay_line_through_its_divider() -> None:
         assert arrives_v == pytest.approx(sent_v * share, abs=0.01), level
 
 
+@pytest.mark.parametrize(
+    ("part", "pin", "series", "rectified_v"),
+    [("TQZ5752", 20, "R714", 21), ("OGX7342", 28, "R812", 22.5)],
+)  # fmt: skip
+def test_flyback_comes_down_to_the_pin_through_its_resistor(
+    part: str, pin: int, series: str, rectified_v: float
+) -> None:
+    """The same winding, behind a diode of 0.7 V, makes what the protection input watches."""
+    resistance = chip(part).pins[pin - 1].resistance
+    assert resistance is not None
+    share = divided(value(part, series), resistance.nominal)
+    assert shown(part, pin).waveform.vpp_v == pytest.approx((rectified_v + 0.7) * share, rel=0.02)
+
+
+def test_vertical_drive_of_the_jungle_is_what_the_output_stage_gets() -> None:
+    sent, arrives = shown("TQZ5752", 26), shown("TQZ3609", "vertical-drive")
+    assert sent.waveform == arrives.waveform
+    assert sent.dc.nominal == arrives.dc.nominal
+    assert shown("TQZ5752", "vertical-sense").waveform == shown("TQZ3609", "yoke-sense").waveform
+
+
+def test_colour_under_bars_reach_what_the_notes_say() -> None:
+    for pin, condition, vpp_v in ((34, "recording bars", 0.35), (35, "playback bars", 0.09)):
+        told = shown("KYE6848", pin, condition)
+        assert told.waveform.vpp_v == pytest.approx(vpp_v, rel=0.02)
+        assert f"reach {vpp_v * 1e3:.0f} mVpp" in told.note
+
+
 def test_delay_line_clock_divides_a_line_evenly() -> None:
     assert shown("MDQ2216", 5).waveform.frequency_hz / LINE_HZ["PAL-B/G"] == 192
 
