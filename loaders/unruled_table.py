@@ -36,6 +36,13 @@ class Piece:
 
 Line = tuple[Piece, ...]
 
+# What stands below a heading: a limit, a unit, number, a state of the set.
+_BELOW: Final = re.compile(
+    r"(min|typ|max|nom)(imum|ical|inal)?\.?|no\.?|[\[(]?m?V[\])]?|off|stand-?by"
+    r"|(\S+ ){0,3}(signal|bars|mode|playback|recording)",
+    re.IGNORECASE,
+)
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -144,10 +151,7 @@ def _is_lower(lines: Sequence[Line], index: int) -> bool:
     """Whether a line of min, typ, max, units or states stands below the heading."""
     line, above = lines[index], lines[index - 1]
     near = line[0].top - above[0].top < _NEAR_HEADING * line[0].size
-    sub = re.compile(
-        r"min|typ|max|nom|no\.?|\[?\(?m?V\)?\]?|.*signal|.*bars|.*mode|off|standby", re.I
-    )
-    return near and all(sub.match(piece.text) for piece in line)
+    return near and all(_BELOW.fullmatch(piece.text) for piece in line)
 
 
 def _layout(lines: Sequence[Line], first: int, last: int, head: int, end: int) -> Layout | None:

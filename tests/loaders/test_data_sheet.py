@@ -160,9 +160,10 @@ def test_signs_that_the_font_does_not_name_are_listed() -> None:
 @pytest.mark.parametrize("upright", ["TOP", "MIDDLE", "BOTTOM"])
 @pytest.mark.parametrize("rule", ["GRID", "LINEBELOW", None])
 def test_cells_of_several_lines_stay_with_their_pin(upright: str, rule: str | None) -> None:
-    words = "video input from the vision IF, clamped on the sync tip; fed through 100 nF".split()
+    words = "video input from the vision IF, clamped on the sync tip; fed through 100 nF"
     small = ParagraphStyle("small", fontName="Helvetica", fontSize=8, leading=10)
-    functions = [" ".join(words[: 3 + 4 * (number % 4)]) for number in range(1, 31)]
+    ends = [place for place, sign in enumerate(f"{words} ") if sign == " "]
+    functions = [words[: ends[2 + 4 * (number % 4)]] for number in range(1, 31)]
     rows = [
         [f"S{number}", str(number), Paragraph(function, small), f"{number}.5"]
         for number, function in enumerate(functions, start=1)
