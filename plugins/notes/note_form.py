@@ -1,0 +1,172 @@
+"""A note as a form: a text under each name that a flag, a prompt or a page's address uses.
+
+What is not said is not in the form; an empty text takes back what was said before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, Final
+from urllib.parse import parse_qsl, unquote, urlsplit
+
+from pydantic import ValidationError
+
+from ...schema import Chip
+from ...schema.note import NOTE_KINDS, Note, Readings
+from ..cards.pin_card import UnknownPin, find_condition, find_pin
+from ..faultfinding.one_line import written_in
+from ..readings.reading import BadReading, read_reading
+
+Form = dict[str, str]
+
+# Names of the figures here and in an address, and in a note.
+READ: Final = {
+    "dc": "dc", "vpp": "vpp", "freq": "frequency", "ohms": "resistance", "seen": "seen",
+}  # fmt: skip
+INSTRUMENTS: Final = ("meter", "probe", "scope")
+_SAID: Final = (
+    *("kind", "author", "date", "confidence", "chip", "at", "chassis", "sets", "condition"),
+    *(*INSTRUMENTS, "symptom", "part", "failure", "cure", "text"),
+)
+_MOST_FIELDS: Final = 40
+_NO_PAGE: Final = "a pin's page, such as http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"
+
+
+class BadForm(ValueError):  # noqa: N818  it is what is raised, and reads as such
+    """A form that makes no note; the message says what is wrong and where."""
+
+
+def form_of(note: Note) -> Form:
+    """A revision as a form."""
+    said = {name: str(value) for name in _SAID if (value := getattr(note, name)) is not None}
+    after = {"after": _in_line(note.readings_after)} if note.readings_after else {}
+    return said | _read_form(note.readings) | after
+
+
+def fields_of(form: Mapping[str, str]) -> dict[str, Any]:
+    """The form as the fields of a note; raises BadReading."""
+    given = {name: text.strip() for name, text in form.items() if text.strip()}
+    fields: dict[str, Any] = {name: given[name] for name in _SAID if name in given}
+    if "sets" in given:
+        fields["sets"] = _count(given["sets"])
+    read = {"readings": given, "readings_after": written_in(given.get("after", ""))[1]}
+    return fields | {name: found for name, texts in read.items() if (found := _read(texts))}
+
+
+def made(form: Mapping[str, str], **fields: Any) -> Note:
+    """The revision that a form makes, with the fields that nobody types; raises BadForm."""
+    try:
+        return Note.model_validate(fields_of(form) | fields)
+    except ValidationError as refused:
+        faults = (
+            f"{'.'.join(map(str, one['loc'])) or 'the note'}: "
+            f"{one['msg'].removeprefix('Value error, ')}"
+            for one in refused.errors(include_url=False)
+        )
+        raise BadForm("\n".join(faults)) from None
+
+
+def settled(name: str, text: str, chip: Chip | None) -> str:
+    """What was given under a name as a note spells it, by what the chip file knows.
+
+    Raises BadForm, BadReading, and UnknownPin and UnknownCondition with the nearest right word.
+    """
+    if not text:
+        return text
+    if name == "at":
+        return place_on(chip, text)
+    if name == "condition" and chip is not None:
+        return find_condition(chip, text)
+    if name in READ:
+        read_reading({name: text})
+    if name == "after":
+        _check_after(text)
+    if name == "sets":
+        _count(text)
+    if name == "date":
+        _check_day(text)
+    if name == "kind" and text not in NOTE_KINDS:
+        raise BadForm(f"kind: found {text!r}, expected one of {', '.join(NOTE_KINDS)}")
+    return text
+
+
+def place_on(chip: Chip | None, written: str) -> str:
+    """A place as notes name it: ``pin 17``, a node's or block's id, a part's reference.
+
+    A pin may be given by its number or symbol. Raises UnknownPin.
+    """
+    text = written.strip()
+    number = text.removeprefix("pin ").strip()
+    if chip is None:
+        return f"pin {int(number)}" if number.isascii() and number.isdecimal() else text
+    known = [
+        *(node.id for node in chip.application.nodes),
+        *(block.id for block in chip.blocks),
+        *(part.ref for part in chip.application.parts),
+    ]
+    for name in known:
+        if name.casefold() == text.casefold():
+            return name
+    try:
+        return f"pin {find_pin(chip, number).number}"
+    except UnknownPin as unknown:
+        raise UnknownPin(f"{unknown}; nor a node, a block or a part of this name") from None
+
+
+def form_from_address(address: str) -> Form:
+    """What the address of a pin's page says: chip, place, readings, condition, instruments.
+
+    Raises BadForm for another address.
+    """
+    try:
+        split = urlsplit(address.strip())
+        asked = dict(parse_qsl(split.query, max_num_fields=_MOST_FIELDS))
+    except ValueError:
+        raise BadForm(f"found the address {address!r}, expected {_NO_PAGE}") from None
+    path = split.path.removesuffix("/check.json").removesuffix(".json")
+    *_, chip_page, part, pin = ["", "", "", *path.split("/")]
+    if chip_page != "chip" or not part or not pin or pin == "fault-finding":
+        raise BadForm(f"found the address {address!r}, expected {_NO_PAGE}")
+    names = (*READ, "condition", *INSTRUMENTS)
+    said = {name: asked[name] for name in names if name in asked}
+    return {"chip": unquote(part), "at": unquote(pin), **said}
+
+
+def _read(texts: Mapping[str, str]) -> dict[str, Any]:
+    """Readings as a note has them, each figure as it was written; raises BadReading."""
+    written = {name: text for name in READ if (text := texts.get(name))}
+    seen = read_reading(written).seen
+    figures = {READ[name]: text for name, text in written.items() if name != "seen"}
+    return figures | ({"seen": seen} if seen else {})
+
+
+def _read_form(readings: Readings | None) -> Form:
+    if readings is None:
+        return {}
+    values = {name: getattr(readings, field) for name, field in READ.items()}
+    values["seen"] = ", ".join(readings.seen) or None
+    return {name: str(value) for name, value in values.items() if value is not None}
+
+
+def _in_line(readings: Readings) -> str:
+    return " ".join(f"{name}={text}" for name, text in _read_form(readings).items())
+
+
+def _check_after(text: str) -> None:
+    place, written = written_in(text)
+    if place or not read_reading(written):
+        raise BadReading(f"after: found {text!r}, expected readings such as 'dc=3.1V vpp=1Vpp'")
+
+
+def _check_day(text: str) -> None:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        raise BadForm(f"date: found {text!r}, expected a day such as 2026-11-25") from None
+
+
+def _count(text: str) -> int:
+    if not (text.isascii() and text.isdecimal() and 0 < len(text) < 7 and int(text)):
+        raise BadForm(f"sets: found {text!r}, expected a whole number such as 3")
+    return int(text)
