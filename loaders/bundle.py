@@ -82,13 +82,16 @@ def notes_to_share(shop: Shop, chip: str | None = None, since: str | None = None
     return [note for note in revisions if note.id in of_chip & changed]
 
 
-def write_bundle(shop: Shop, notes: Iterable[Note], out: Path) -> Manifest:
+def write_bundle(
+    shop: Shop, notes: Iterable[Note], out: Path, written: int | None = None
+) -> Manifest:
     """Write a bundle of some of the shop's own notes, whole or not at all.
 
+    ``written`` is how many revisions the shop has written in all; else they are counted.
     Raises ShopError when there is too much for one bundle, an attachment is not there as it was
     attached, or the file cannot be written.
     """
-    key, kept, total = shop.private_key(), in_order(notes), len(own_notes(shop))
+    key, kept = shop.private_key(), in_order(notes)
     contents = [_Content(NOTES, b"".join(write_lines(kept))), *_attachments(shop, kept)]
     if len(kept) > MOST_NOTES or len(contents[0].read()) > MOST_NOTES_BYTES:
         raise ShopError(f"{out}: too many notes for one bundle; share them by --chip or --since")
@@ -97,7 +100,7 @@ def write_bundle(shop: Shop, notes: Iterable[Note], out: Path) -> Manifest:
     manifest = Manifest(
         shop=shop.handle,
         public_key=shop.public_key.hex(),
-        revisions=total,
+        revisions=len(own_notes(shop)) if written is None else written,
         members=tuple(_described(content) for content in contents),
     )
     said = _manifest_bytes(manifest)

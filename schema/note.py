@@ -67,7 +67,7 @@ class Readings(Model):
 
     @model_validator(mode="after")
     def _check_given(self) -> Readings:
-        if self == Readings.model_construct():
+        if not any(self.__dict__.values()):
             raise ValueError("expected at least one of dc, vpp, frequency, resistance, seen")
         return self
 
@@ -139,11 +139,11 @@ class Note(Model):
 
     @model_validator(mode="after")
     def _check_signs(self) -> Note:
-        for field, value in _texts(self):
-            if acts := _ACTS.search(value):
-                sign = f"U+{ord(acts[0]):04X}"
-                raise ValueError(f"found the control character {sign} in {field}, expected text")
-        return self
+        if not _ACTS.search("".join([text for _, text in _texts(self)])):
+            return self
+        field, acts = next((f, acts) for f, text in _texts(self) if (acts := _ACTS.search(text)))
+        sign = f"U+{ord(acts[0]):04X}"
+        raise ValueError(f"found the control character {sign} in {field}, expected text")
 
     @model_validator(mode="after")
     def _check_whole(self) -> Note:

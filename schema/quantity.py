@@ -16,6 +16,7 @@ import math
 import re
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import lru_cache
 from typing import Annotated, Any, Final
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
@@ -118,6 +119,7 @@ class Quantity:
         )
 
 
+@lru_cache(maxsize=4096)  # notes and chips say the same few values over and over
 def parse_quantity(text: str, unit: str) -> Quantity:
     """Read ``text`` as a quantity in ``unit`` (a key of ``UNITS``); raise QuantityError.
 
