@@ -67,6 +67,7 @@ async def page(
         "address": Addresses(datasette),
         "stylesheet": datasette.urls.static_plugins("pinfolio", "pinfolio.css"),
         "tables": datasette.urls.database(database.name) if database is not None else None,
+        "script": datasette.urls.static_plugins("pinfolio", "find.js"),
         "preview": getattr(datasette, "pinfolio_preview", None),
         "preview_script": datasette.urls.static_plugins("pinfolio", "preview.js"),
         "typed": context.get("typed", ""),

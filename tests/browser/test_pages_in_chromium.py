@@ -92,3 +92,21 @@ def test_on_paper_the_search_box_is_gone(opened: Opener) -> None:
     page.emulate_media(media="print")
     expect(page.get_by_role("searchbox")).to_be_hidden()
     expect(page.locator("svg.scope-picture")).to_be_visible()
+
+
+def test_slash_goes_to_the_box_and_answers_show_while_one_types(opened: Opener) -> None:
+    page = opened("chip/TQZ5752")
+    page.keyboard.press("/")
+    expect(page.get_by_role("searchbox")).to_be_focused()
+    page.keyboard.type("burst key")
+    answer = page.locator(".found-so-far a").filter(has_text="OGX7342 pin 27")
+    expect(answer).to_be_visible()
+    answer.click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Pin 27 BURST KEY")
+
+
+def test_without_script_the_box_still_answers(opened: Opener) -> None:
+    page = opened("", java_script_enabled=False)
+    page.get_by_role("searchbox").fill("5752")
+    page.get_by_role("button", name="Find").click()
+    expect(page.get_by_role("link", name="TQZ5752", exact=True)).to_be_visible()
