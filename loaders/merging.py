@@ -37,6 +37,10 @@ class MergeError(Exception):
     """A bundle that may not come in; the message says why and what to do. Nothing was written."""
 
 
+class OlderBundle(MergeError):  # noqa: N818  it is what is raised, and reads as such
+    """A bundle older than one that was merged already; nothing in it can be new."""
+
+
 @dataclass(frozen=True)
 class Coming:
     """What a bundle does to one note."""
@@ -51,6 +55,8 @@ class Plan:
     """What merging would do, worked out and not yet done."""
 
     shop: Shop
+    left_out: tuple[str, ...] = ()
+    """Why a bundle is not among them: older than one merged already."""
     coming: tuple[Coming, ...] = ()
     """One for each note of each bundle."""
     unknown: dict[str, KnownShop] = field(default_factory=dict)
@@ -78,14 +84,20 @@ class Plan:
 def plan(shop: Shop, bundles: Iterable[Bundle]) -> Plan:
     """What merging the bundles would do, the oldest of each sender first; writes nothing.
 
-    Raises MergeError for a bundle that may not come in: of a muted shop, older than one merged
-    already, or signed with another key than its shop had.
+    Raises MergeError for a bundle that may not come in: of a muted shop, or signed with another
+    key than its shop had; and when all are older than what was merged already.
     """
-    planned = Plan(shop, known=known_shops(shop))
-    held = _held(shop)
-    for bundle in sorted(bundles, key=lambda one: (one.manifest.shop, one.manifest.revisions)):
-        _check_sender(planned, bundle)
-        planned = _with(planned, bundle, held)
+    ordered = sorted(bundles, key=lambda one: (one.manifest.shop, one.manifest.revisions))
+    planned, held = Plan(shop, known=known_shops(shop)), _held(shop)
+    for bundle in ordered:
+        try:
+            _check_sender(planned, bundle)
+        except OlderBundle as older:
+            planned = replace(planned, left_out=(*planned.left_out, str(older)))
+        else:
+            planned = _with(planned, bundle, held)
+    if ordered and len(planned.left_out) == len(ordered):
+        raise OlderBundle("\n".join(planned.left_out))
     return planned
 
 
@@ -190,7 +202,7 @@ def _check_sender(planned: Plan, bundle: Bundle) -> None:
     if said.revisions < known.revisions:
         counts = f"it has {said.revisions} revisions, that one had {known.revisions}"
         older = f"older than a bundle of {said.shop} merged already"
-        raise MergeError(f"{path}: {older} ({counts}): nothing in it can be new")
+        raise OlderBundle(f"{path}: {older} ({counts}): nothing in it can be new")
 
 
 def _changed_key(bundle: Bundle, known: KnownShop, shop: Shop) -> str:

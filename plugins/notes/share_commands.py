@@ -83,9 +83,12 @@ def merge_command(
     """
     from ...loaders.bundle_reading import read_bundle
     from ...loaders.merging import apply, introduction, plan
+    from ...schema.text import visible
 
     with asked_shop(shop_folder) as shop:
         planned = plan(shop, [read_bundle(file) for file in files])
+        for why in planned.left_out:
+            click.echo(visible(f"Left out: {why}"), err=True)
         if as_json:
             print_json(plan_document(planned))
         else:

@@ -162,6 +162,17 @@ class TestWhoIsBelieved:
             plan(b, [older])
         assert held(b) == before
 
+    def test_an_older_bundle_among_others_is_left_out_by_name(self, a: Shop, b: Shop) -> None:
+        add_note(a, made("bench-a", name="b"))
+        older = shared(a)
+        add_note(a, made("bench-a", name="c"))
+        merged(b, shared(a))
+        add_note(a, made("bench-a", name="d"))
+        planned = plan(b, [older, shared(a)])
+        assert [why.partition(": ")[0] for why in planned.left_out] == [str(older.path)]
+        apply(planned)
+        assert all_notes(b) == all_notes(a)
+
     def test_a_part_of_the_notes_does_not_make_what_is_missing_old(self, a: Shop, b: Shop) -> None:
         add_note(a, made("bench-a", name="b"))
         older = shared(a)
