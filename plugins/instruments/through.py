@@ -12,20 +12,20 @@ from numpy.typing import NDArray
 from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instrument import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
-from ...schema.measuring.loading import loaded_v, loading_gain
+from ...schema.measuring.loading import loaded_v
 from ...schema.measuring.ratings import Exceeded, exceeded
 from ...schema.measuring.sampling import sample_rate_hz, shown_hz, slowest_safe_s, step_v
 from ..cards.scope_picture import Trace, trace
 from ..cards.scope_settings import ScopeSettings, scope_settings, with_instrument
 from .choosing import known_or_ordinary
 from .oscillator import capacitance_f, oscillator_remark
+from .tip_load import left_by_tip
 
 Numbers = NDArray[np.float64]
 
 _WORTH_SAYING: Final = 0.02  # of a DC voltage; below that any meter's own error hides it
 _SEEN: Final = 0.05  # of a picture's height; nobody sees less on a screen
 _COARSE: Final = 0.05  # a step of height that is this share of the signal is seen as a staircase
-_ORDINARY_PIN_F: Final = 5e-12  # an IC pin and its print track. Common practice.
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,19 +143,9 @@ class _Screen:
         return np.asarray(self.loading(frequency_hz) / poles)
 
     def loading(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
-        """What the tip leaves of the signal.
-
-        An input's own resistance is not that of what drives it, which is lower and not known.
-        """
-        resistance = self.pin.resistance
-        if resistance is None or resistance.nominal <= 0 or self.pin.role == "input":
-            return np.ones_like(frequency_hz, dtype=np.complex128)
-        node_f = capacitance_f(self.chip, f"pin {self.pin.number}") + (
-            self.pin.capacitance.nominal if self.pin.capacitance else _ORDINARY_PIN_F
-        )
-        probe = self.chosen.probe
-        tip_ohm, tip_f = probe.resistance.nominal, probe.capacitance.nominal
-        return loading_gain(frequency_hz, resistance.nominal, node_f, tip_ohm, tip_f)
+        """What the tip leaves of the signal."""
+        beside_f = capacitance_f(self.chip, f"pin {self.pin.number}")
+        return left_by_tip(frequency_hz, self.pin, self.chosen.probe, beside_f)
 
     @property
     def sampled_hz(self) -> float | None:

@@ -14,14 +14,14 @@ import numpy as np
 from ...schema import Expectation, Pin
 from ...schema.instrument import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
-from ...schema.measuring.loading import loading_gain, unloaded_v
+from ...schema.measuring.loading import unloaded_v
 from ...schema.measuring.sampling import step_v
 from ..cards.scope_settings import scope_settings
+from ..instruments.tip_load import left_by_tip
 from .conformance import from_half_width
 
 _PIN_OHM_SHARE: Final = 0.3  # how well an approximate pin resistance is known. Common practice.
 _SCREEN_DIV: Final = 0.1  # how finely a person reads a height or a length, in divisions
-_ORDINARY_PIN_F: Final = 5e-12
 
 
 @dataclass(frozen=True)
@@ -45,10 +45,17 @@ def corrected_dc(dc_v: float, pin: Pin, chosen: Instruments) -> Corrected:
 
 
 def corrected_vpp(
-    vpp_v: float, pin: Pin, expectation: Expectation, chosen: Instruments
+    vpp_v: float,
+    pin: Pin,
+    expectation: Expectation,
+    chosen: Instruments,
+    beside_f: float = 0.0,
 ) -> Corrected:
-    """The peak-to-peak voltage without the probe's load and the loss of bandwidth."""
-    gain = _gain(pin, expectation, chosen)
+    """The peak-to-peak voltage without the probe's load and the loss of bandwidth.
+
+    ``beside_f`` are the capacitors from the pin to ground.
+    """
+    gain = _gain(pin, expectation, chosen, beside_f)
     share = from_half_width(chosen.scope.gain_percent.nominal / 100)
     settings = scope_settings(expectation)
     height_v = settings.volts_per_div if settings else vpp_v / 5
@@ -74,17 +81,11 @@ def corrected_resistance(resistance_ohm: float, chosen: Instruments) -> Correcte
     return Corrected(resistance_ohm, from_half_width(half_ohm))
 
 
-def _gain(pin: Pin, expectation: Expectation, chosen: Instruments) -> float:
+def _gain(pin: Pin, expectation: Expectation, chosen: Instruments, beside_f: float) -> float:
     """What probe and oscilloscope leave of the signal at its own frequency."""
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
         return 1.0
     passed = one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
-    if pin.resistance is None or pin.resistance.nominal <= 0 or pin.role == "input":
-        return passed  # an input's own resistance is not that of what drives it
-    node_f = pin.capacitance.nominal if pin.capacitance else _ORDINARY_PIN_F
     at = np.array([waveform.amplitude_hz])
-    probe = chosen.probe
-    tip_ohm, tip_f = probe.resistance.nominal, probe.capacitance.nominal
-    left = abs(loading_gain(at, pin.resistance.nominal, node_f, tip_ohm, tip_f)[0])
-    return passed * float(left)
+    return passed * float(abs(left_by_tip(at, pin, chosen.probe, beside_f)[0]))

@@ -9,6 +9,7 @@ from typing import Any, Final
 from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instrument import Instruments
 from ...schema.note import Note
+from ..instruments.oscillator import capacitance_f
 from ..notes.observed import observed_first
 from .conformance import CONFORMS, probability_below, probability_within
 from .corrected import (
@@ -149,7 +150,7 @@ def judge(
     limits = limits_of(pin, expectation)
     if good is not None:
         limits, wanting = observed_first(pin, expectation, good)
-    results = tuple(_results(pin, expectation, reading, chosen, limits))
+    results = tuple(_results(chip, pin, expectation, reading, chosen, limits))
     verdicts = [(result.verdict, f"{_name(result)}: {result.why}") for result in results]
     verdicts += [_SEEN_MEANS[word] for word in reading.seen]
     unknown = [f"{name}: nothing to hold it against" for name in _unasked(reading, limits)]
@@ -190,6 +191,7 @@ def _unasked(reading: Reading, limits: dict[str, Limits]) -> list[str]:
 
 
 def _results(
+    chip: Chip,
     pin: Pin,
     expectation: Expectation,
     reading: Reading,
@@ -200,7 +202,8 @@ def _results(
     if reading.dc_v is not None and "dc" in limits:
         found.append(_judged(limits["dc"], reading.dc_v, corrected_dc(reading.dc_v, pin, chosen)))
     if reading.vpp_v is not None and "vpp" in limits:
-        put_right = corrected_vpp(reading.vpp_v, pin, expectation, chosen)
+        beside_f = capacitance_f(chip, f"pin {pin.number}")
+        put_right = corrected_vpp(reading.vpp_v, pin, expectation, chosen, beside_f)
         result = _judged(limits["vpp"], reading.vpp_v, put_right)
         found.append(_with_ratio(result, amplitude_ratio(put_right.value, limits["vpp"].typ)))
     if reading.frequency_hz is not None and "frequency" in limits:
