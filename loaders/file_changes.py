@@ -10,13 +10,15 @@ from __future__ import annotations
 import os
 import secrets
 import shutil
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
 _LAYING_OUT: Final = ".merging-"
 _DECIDED: Final = ".merged"
+_ABANDONED_S: Final = 86_400
 
 
 @contextmanager
@@ -26,6 +28,7 @@ def changed_together(folder: Path) -> Iterator[Path]:
     When the block raises, or all ends within it, nothing has changed. Raises OSError.
     """
     finish_changes(folder)
+    _clear_old(folder)
     new = folder / f"{_LAYING_OUT}{secrets.token_hex(8)}"
     new.mkdir()
     try:
@@ -47,10 +50,18 @@ def finish_changes(folder: Path) -> None:
     for path in _files(decided):
         place = folder / path.relative_to(decided)
         place.parent.mkdir(parents=True, exist_ok=True)
-        path.replace(place)
+        with suppress(FileNotFoundError):  # moved by another process that found the same
+            path.replace(place)
         _to_disk(place.parent)
-    shutil.rmtree(decided)
+    shutil.rmtree(decided, ignore_errors=True)
     _to_disk(folder)
+
+
+def _clear_old(folder: Path) -> None:
+    """Remove what was laid out and never decided, once nobody can still be at it."""
+    for left in folder.glob(f"{_LAYING_OUT}*"):
+        if time.time() - left.stat().st_mtime > _ABANDONED_S:
+            shutil.rmtree(left, ignore_errors=True)
 
 
 def _files(folder: Path) -> list[Path]:

@@ -7,6 +7,7 @@ import shutil
 import signal
 import sys
 import tempfile
+import time
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
 from itertools import count
@@ -338,6 +339,17 @@ class TestInterrupted:
             merged(c, *bundles)
         assert held(c) == before
         assert not list(c.folder.glob(".merging-*"))
+
+    def test_what_was_laid_out_and_never_decided_is_cleared_after_a_day(
+        self, a: Shop, b: Shop
+    ) -> None:
+        for name, age_s in (("old", 90_000), ("new", 60)):
+            (b.folder / f".merging-{name}").mkdir()
+            then = time.time() - age_s
+            os.utime(b.folder / f".merging-{name}", (then, then))
+        add_note(a, made("bench-a"))
+        merged(b, shared(a))
+        assert [path.name for path in b.folder.glob(".merging-*")] == [".merging-new"]
 
 
 def _disk_full(file: int) -> None:
