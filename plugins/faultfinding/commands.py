@@ -11,6 +11,7 @@ import click
 
 from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_option, print_json
 from ..instruments.choosing import chosen_or_ordinary, instrument_options
+from ..notes.asked import asked_shop, keep_note, on_terminal, shop_option, yes_option
 
 if TYPE_CHECKING:
     from ...schema import Chip
@@ -43,6 +44,10 @@ if TYPE_CHECKING:
 )
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
 @click.option("--interactive", is_flag=True, help="Ask for one reading after another.")
+@click.option("--note", "as_note", is_flag=True, help="Keep the job as a note of the shop.")
+@click.option("--cure", metavar="TEXT", help="With --note: what cured the set.")
+@yes_option
+@shop_option
 @instrument_options
 @json_option
 @folio_option
@@ -53,6 +58,10 @@ def faultfind_command(
     readings: Path | None,
     condition: str | None,
     interactive: bool,
+    as_note: bool,
+    cure: str | None,
+    yes: bool,
+    shop_folder: Path | None,
     meter: str | None,
     probe: str | None,
     scope: str | None,
@@ -63,16 +72,21 @@ def faultfind_command(
     measure next.
 
     Stops when nothing more separates the suspects. Points that are dangerous are never proposed.
+    When the set is cured, --note keeps its symptoms, readings and first suspect for the next one.
 
     \b
       pinfolio faultfind TQZ5752 --symptom "picture tears"
       pinfolio faultfind TQZ5752 --reading "17 freq=497kHz" --reading "16 dc=3.6V"
       pinfolio faultfind MDQ3724 --symptom "no green" --interactive
+      pinfolio faultfind KYE2620 --symptom "picture tears" --reading "2 dc=3V" \\
+          --note --cure "New C501, C0G"
     """
     from ..search.marking import chip_marked
     from .job import find_fault
     from .one_line import reading_of
 
+    if cure and not as_note:
+        raise BadInput("--cure goes with --note")
     with asked_folio(folio) as opened, _answers():
         chosen = chosen_or_ordinary(meter, probe, scope)
         chip = chip_marked(opened, part)
@@ -82,15 +96,34 @@ def faultfind_command(
 
             taken += read_table(readings.read_bytes(), str(readings))
         if interactive:
-            _ask(chip, symptoms, taken, chosen, condition)
-            return
-        job = find_fault(chip, symptoms, taken, chosen, condition)
+            job, taken = _ask(chip, symptoms, taken, chosen, condition)
+        else:
+            job = find_fault(chip, symptoms, taken, chosen, condition)
     if as_json:
         print_json(job.document())
-    else:
+    elif not interactive:
         from .in_terminal import print_job
 
         print_job(job)
+    if as_note:
+        _keep(job, taken, cure, yes, shop_folder)
+
+
+def _keep(
+    job: Job, taken: list[PinReading], cure: str | None, yes: bool, shop_folder: Path | None
+) -> None:
+    """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
+    from ..notes.filling import signed
+    from .job_note import note_of_job
+
+    if not cure and on_terminal():
+        cure = click.prompt("What cured it", err=True)
+    if not cure:
+        raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
+    with asked_shop(shop_folder) as shop, _answers():
+        note = note_of_job(job, taken, cure, signed(shop), shop.handle)
+        path = keep_note(shop, note, (), yes)
+    click.echo(f"{note.id}: kept in {path}", err=True)
 
 
 def _ask(
@@ -99,7 +132,7 @@ def _ask(
     taken: list[PinReading],
     chosen: Instruments,
     condition: str | None,
-) -> None:
+) -> tuple[Job, list[PinReading]]:
     """One reading after another; ``undo`` takes the last back, an empty line ends it."""
     from ..readings.reading import BadReading
     from .in_terminal import print_job
@@ -110,13 +143,13 @@ def _ask(
         job: Job = find_fault(chip, symptoms, taken, chosen, condition)
         print_job(job)
         if not job.next:
-            return
+            return job, taken
         typed = click.prompt(
             "Reading (such as '17 dc=3.1V'), undo, or nothing to stop",
             default="", show_default=False, prompt_suffix=": ",
         ).strip()  # fmt: skip
         if not typed:
-            return
+            return job, taken
         if typed == "undo":
             taken = taken[:-1]
             continue
@@ -135,6 +168,7 @@ def _answers() -> Iterator[None]:
     from ...loaders import UnknownPart
     from ...loaders.faults import FaultyFile
     from ...schema.text import visible
+    from ..notes.note_form import BadForm
     from ..readings.reading import BadReading
 
     try:
@@ -143,5 +177,5 @@ def _answers() -> Iterator[None]:
         raise
     except LookupError as unknown:
         raise AnswerIsNo(visible(str(unknown))) from None
-    except (BadReading, FaultyFile) as refused:
+    except (BadForm, BadReading, FaultyFile) as refused:
         raise BadInput(visible(str(refused), keep_lines=True)) from None

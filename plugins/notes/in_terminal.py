@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import click
 from rich.box import SIMPLE_HEAD
-from rich.table import Table
+from rich.table import Column, Table
 
 from ...loaders.note_file import attachment_path
 from ...loaders.shop import Shop
@@ -36,22 +36,23 @@ def note_document(kept: Kept) -> dict[str, Any]:
     return {**as_shown(kept).document(), "withdrawn": kept.is_withdrawn, "revisions": history}
 
 
-def print_notes(notes: Iterable[Kept], err: bool = False) -> None:
+def print_notes(notes: Iterable[Kept]) -> None:
     """Print a row for each note."""
-    table = Table("Id", "Chip", "Where", "Note", "Date", box=SIMPLE_HEAD, pad_edge=False)
-    for name in ("Id", "Chip", "Where", "Date"):
-        next(column for column in table.columns if column.header == name).no_wrap = True
+    heads = [
+        Column(name, no_wrap=name != "Note") for name in ("Id", "Chip", "Where", "Note", "Date")
+    ]
+    table = Table(*heads, box=SIMPLE_HEAD, pad_edge=False)
     for kept in notes:
-        shown = as_shown(kept)
-        note = shown.note
-        said = f"In conflict. {shown.revisions[0].sentence}" if shown.in_conflict else (
-            shown.revisions[0].sentence
-        )  # fmt: skip
-        cells = (note.id[:SHORT_ID], note.chip, note.at, said, note.date)
+        note = kept.heads[0]
+        cells = (note.id[:SHORT_ID], note.chip, note.at, in_a_line(kept), note.date)
         table.add_row(*map(visible, cells))
-    console = terminal()
-    console.stderr = err
-    console.print(table)
+    terminal().print(table)
+
+
+def in_a_line(kept: Kept) -> str:
+    """What a note says, in a line."""
+    shown = as_shown(kept)
+    return ("In conflict. " if shown.in_conflict else "") + shown.revisions[0].sentence
 
 
 def print_note(kept: Kept, shop: Shop) -> None:

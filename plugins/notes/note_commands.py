@@ -200,8 +200,9 @@ def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
     Wherever the next bundle is merged, the note is taken back as well, and stays so.
     """
     from ...loaders.note_file import all_notes
+    from ...schema.text import visible
     from . import filling
-    from .in_terminal import print_notes
+    from .in_terminal import in_a_line
     from .revising import note_named, withdrawal
 
     with asked_shop(shop_folder) as shop, _answers():
@@ -209,7 +210,7 @@ def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
         signed = filling.signed(shop)
         note = withdrawal(kept, shop.handle, signed["author"], signed["date"])
         if not yes:
-            print_notes([kept], err=True)
+            click.echo(visible(f"{note.chip} {note.at}: {in_a_line(kept)}"), err=True)
             click.confirm("Take it back for good?", abort=True, err=True)
         path = keep_note(shop, note, (), yes)
     _say_kept(note, path)

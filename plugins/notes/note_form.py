@@ -11,6 +11,7 @@ from typing import Any, Final
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from ...schema import Chip
 from ...schema.note import NOTE_KINDS, Note, Readings
@@ -56,15 +57,19 @@ def fields_of(form: Mapping[str, str]) -> dict[str, Any]:
 
 def made(form: Mapping[str, str], **fields: Any) -> Note:
     """The revision that a form makes, with the fields that nobody types; raises BadForm."""
+    if not form.get("kind"):
+        raise BadForm(f"found no kind, expected one of {', '.join(NOTE_KINDS)}")
     try:
         return Note.model_validate(fields_of(form) | fields)
     except ValidationError as refused:
-        faults = (
-            f"{'.'.join(map(str, one['loc'])) or 'the note'}: "
-            f"{one['msg'].removeprefix('Value error, ')}"
-            for one in refused.errors(include_url=False)
-        )
-        raise BadForm("\n".join(faults)) from None
+        faults = refused.errors(include_url=False)
+        raise BadForm("\n".join(_in_words(fault) for fault in faults)) from None
+
+
+def _in_words(fault: ErrorDetails) -> str:
+    place = ".".join(map(str, fault["loc"]))
+    message = fault["msg"].removeprefix("Value error, ")
+    return f"{place}: {message}" if place else message
 
 
 def settled(name: str, text: str, chip: Chip | None) -> str:
@@ -135,9 +140,8 @@ def form_from_address(address: str) -> Form:
 
 def _read(texts: Mapping[str, str]) -> dict[str, Any]:
     """Readings as a note has them, each figure as it was written; raises BadReading."""
-    written = {name: text for name in READ if (text := texts.get(name))}
-    seen = read_reading(written).seen
-    figures = {READ[name]: text for name, text in written.items() if name != "seen"}
+    figures = {READ[name]: text for name in READ if name != "seen" and (text := texts.get(name))}
+    seen = read_reading({"seen": texts.get("seen")}).seen
     return figures | ({"seen": seen} if seen else {})
 
 

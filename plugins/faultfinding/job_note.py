@@ -1,0 +1,81 @@
+"""A finished job as a note: what the set did, what was read, what had failed, what cured it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+from ...loaders.note_file import new_id
+from ...schema.note import Note
+from ..notes.alike import readings_of
+from ..notes.note_form import Form, made
+from ..notes.shown import words
+from ..readings.checks import PinReading
+from ..readings.verdict import Judged
+from .job import Job, Suspect
+
+_SURE: Final = 0.5  # likelier than all others together
+_MOST_BESIDE: Final = 20  # readings in the note's text, whose length is bounded
+
+
+class NotSettled(LookupError):  # noqa: N818  it is what is raised, and reads as such
+    """No suspect stands out yet; the message says what can be done."""
+
+
+def note_of_job(job: Job, taken: Sequence[PinReading], cure: str, signed: Form, shop: str) -> Note:
+    """The fault and its remedy: the first suspect, at the reading that was wrong.
+
+    ``taken`` are the job's readings in its own order, ``signed`` the author and date. Raises
+    NotSettled, BadForm.
+    """
+    first = _settled(job)
+    read = list(zip(job.judged, taken, strict=True))
+    wrong = [index for index, (judged, _) in enumerate(read) if not judged.is_right]
+    telling = read.pop(wrong[0] if wrong else 0) if read else None
+    said = [f"{_place(judged)}: {judged.verdict}" for judged in job.judged if not judged.is_right]
+    form = {
+        "kind": "fault and remedy",
+        "chip": job.chip.part,
+        "at": _place(telling[0]) if telling else _place_of(first, job),
+        "condition": job.condition,
+        "symptom": "; ".join(job.symptoms or said),
+        **_failed(first),
+        "cure": cure,
+        "text": "\n".join(f"- {_also(judged, one)}" for judged, one in read[:_MOST_BESIDE]),
+    }
+    fields: dict[str, Any] = {"id": new_id(), "shop": shop}
+    if telling:
+        fields["readings"] = readings_of(telling[1].reading)
+    return made(form | signed, **fields)
+
+
+def _settled(job: Job) -> Suspect:
+    first = job.suspects[0] if job.suspects else None
+    if first is None or first.hypothesis.sort == "none" or first.probability <= _SURE:
+        names = ", ".join(f"{one.said} {one.probability:.0%}" for one in job.suspects[:3])
+        hint = "measure on, or say which it was with 'pinfolio note add'"
+        raise NotSettled(f"no suspect is likelier than all others together ({names}); {hint}")
+    return first
+
+
+def _failed(suspect: Suspect) -> Form:
+    """The part and how it had failed; to what degree was only supposed."""
+    if suspect.hypothesis.sort != "part":
+        return {"failure": suspect.said}
+    return {"part": suspect.hypothesis.what, "failure": suspect.hypothesis.failure.split(",")[0]}
+
+
+def _place(judged: Judged) -> str:
+    return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
+
+
+def _place_of(suspect: Suspect, job: Job) -> str:
+    """Where a note on a suspect hangs when nothing was read: a supply has no name as a place."""
+    if suspect.hypothesis.sort == "supply":
+        supply = next(s for s in job.chip.supplies if s.name == suspect.hypothesis.what)
+        return f"pin {supply.pins[0]}"
+    return suspect.hypothesis.what
+
+
+def _also(judged: Judged, taken: PinReading) -> str:
+    return f"{_place(judged)}: {words(readings_of(taken.reading))}, {judged.verdict}"
