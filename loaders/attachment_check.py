@@ -15,17 +15,20 @@ class AttachmentError(Exception):
     """An attachment that is not what it should be; the message says what was found."""
 
 
-def check_attachment(data: bytes, ending: str) -> None:
-    """Raise AttachmentError unless ``data`` is a sound png, jpg or csv, and of bounded size."""
+def check_attachment(data: bytes, ending: str) -> tuple[int, int] | None:
+    """Raise AttachmentError unless ``data`` is a sound png, jpg or csv, and of bounded size.
+
+    Gives the width and height of a picture in pixels, None for a text.
+    """
     if len(data) > MOST_BYTES:
         raise AttachmentError(f"found {len(data):,} bytes, expected at most {MOST_BYTES:,}")
     if ending in _FORMATS:
-        _check_picture(data, _FORMATS[ending])
-    else:
-        _check_text(data)
+        return _check_picture(data, _FORMATS[ending])
+    _check_text(data)
+    return None
 
 
-def _check_picture(data: bytes, sort: str) -> None:
+def _check_picture(data: bytes, sort: str) -> tuple[int, int]:
     from PIL import Image
 
     try:
@@ -37,6 +40,7 @@ def _check_picture(data: bytes, sort: str) -> None:
                     found = f"a picture of {width} by {height} pixels"
                     raise AttachmentError(f"found {found}, expected at most {MOST_PIXELS:,} in all")
                 picture.load()
+                return width, height
     except AttachmentError:
         raise
     except Exception:  # Pillow's decoders raise nearly anything on bytes made to break them

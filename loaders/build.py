@@ -10,7 +10,7 @@ import hashlib
 import os
 import secrets
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -20,13 +20,14 @@ from typing import Protocol
 from ..schema import Chip
 from ..schema.note import Note
 from ..schema.text import part_key
+from .attachment_rows import attachment_rows
 from .build_sources import find_sources
 from .chip_file import load_chip
 from .faults import ChipFileError, Fault
 from .folio import FolioInfo
 from .folio_file import APPLICATION_ID, SCHEMA_VERSION, FolioError, build_command, is_folio_file
 from .folio_rows import Row, chip_rows
-from .note_rows import note_rows
+from .note_rows import newest_of_each, note_rows
 
 NamedChip = tuple[str, Chip]
 """A chip and the file (or other place) it comes from, for messages."""
@@ -43,19 +44,19 @@ def build_folio(
     sources: Iterable[Path],
     out: Path,
     progress: Progress | None = None,
-    notes: Iterable[Note] = (),
 ) -> FolioInfo:
-    """Build ``out`` from the chip files, folders of them and shops' folders among ``sources``.
+    """Build ``out`` from chip files, note files, folders of both and shops' folders.
 
-    The notes in these folders, and ``notes``, go in with them. Raises ChipFileError or
-    NoteFileError with the faults of all files together, or FolioError when the folio cannot be
-    written; ``out`` then stays as it was.
+    What is attached to the notes goes in with them. Raises ChipFileError or NoteFileError with
+    the faults of all files together, or FolioError when the folio cannot be written; ``out``
+    then stays as it was.
     """
     found = find_sources(sources)
     if not found.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
     chips = _load_all(found.chip_files)
-    return _build(chips, (*found.notes, *notes), out, progress, len(found.chip_files))
+    total = len(found.chip_files)
+    return _build(chips, found.notes, found.attached, out, progress, total)
 
 
 def build_from_chips(
@@ -63,9 +64,14 @@ def build_from_chips(
     out: Path,
     progress: Progress | None = None,
     notes: Iterable[Note] = (),
+    attached: Mapping[str, Path] | None = None,
 ) -> FolioInfo:
-    """Build ``out`` from chips and notes at hand; otherwise as ``build_folio``."""
-    return _build(((chip.part, chip) for chip in chips), notes, out, progress, 0)
+    """Build ``out`` from chips and notes at hand; otherwise as ``build_folio``.
+
+    ``attached`` says where files are that the notes name, by the name they are kept under.
+    """
+    named = ((chip.part, chip) for chip in chips)
+    return _build(named, notes, attached or {}, out, progress, 0)
 
 
 def _load_all(paths: Iterable[Path]) -> Iterator[NamedChip]:
@@ -83,13 +89,14 @@ def _load_all(paths: Iterable[Path]) -> Iterator[NamedChip]:
 def _build(
     named: Iterable[NamedChip],
     notes: Iterable[Note],
+    attached: Mapping[str, Path],
     out: Path,
     progress: Progress | None,
     total: int,
 ) -> FolioInfo:
     with _put_in_place(out) as new, closing(_create(new)) as connection:
         chips, pins, all_invented = _insert_all(connection, _each_once(named), progress, total)
-        counted = _insert_notes(connection, notes)
+        counted = _insert_notes(connection, newest_of_each(notes), attached)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
             chips=chips,
@@ -203,11 +210,15 @@ def _insert_all(
     return chips, pins, all_invented
 
 
-def _insert_notes(connection: sqlite3.Connection, notes: Iterable[Note]) -> int:
-    """Insert what is to be shown of the notes; how many rows that are."""
-    rows = list(note_rows(notes, connection))
+def _insert_notes(
+    connection: sqlite3.Connection, heads: list[Note], attached: Mapping[str, Path]
+) -> int:
+    """Insert what is to be shown of the notes, and what is attached; how many notes that are."""
+    rows = list(note_rows(heads, connection))
     try:
         _insert(connection, "note", rows)
+        for row in attachment_rows(heads, attached):
+            _insert(connection, "attachment", [row])
     except (sqlite3.Error, UnicodeEncodeError) as fault:
         raise FolioError(f"the notes do not fit the folio: {fault}") from fault
     return len(rows)
@@ -221,11 +232,16 @@ def _insert(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None
 
 
 def _digest(connection: sqlite3.Connection) -> str:
-    """SHA-256 over the documents of chips by part number and of notes: the same, if they are."""
+    """SHA-256 over the documents of chips by part number, those of notes, and the SHA-256 of
+    attachments: the same, if they are."""
     digest = hashlib.sha256()
-    for table, order in (("chip", "part_key"), ("note", "note, digest")):
-        for (document,) in connection.execute(f"SELECT document FROM {table} ORDER BY {order}"):
-            digest.update(document.encode() + b"\n")
+    for sql in (
+        "SELECT document FROM chip ORDER BY part_key",
+        "SELECT document FROM note ORDER BY note, digest",
+        "SELECT sha256 FROM attachment ORDER BY sha256",
+    ):
+        for (held,) in connection.execute(sql):
+            digest.update(held.encode() + b"\n")
     return digest.hexdigest()
 
 

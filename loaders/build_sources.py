@@ -2,52 +2,74 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..schema.note import Note
 from .chip_file import find_chip_files, is_note_file, yaml_files
 from .folio_file import FolioError
-from .note_file import all_notes, load_note
-from .shop import ShopError, is_shop, open_shop
+from .note_file import ATTACHMENTS, all_notes, attachment_path, kept_as, load_note
+from .shop import Shop, ShopError, is_shop, open_shop
 
 
 @dataclass(frozen=True)
 class Sources:
-    """The chip files, and every revision of the notes that stand in shops."""
+    """The chip files, every revision of the notes, and where the files attached to them are."""
 
     chip_files: tuple[Path, ...]
     notes: tuple[Note, ...]
+    attached: dict[str, Path]
+    """Path of an attachment by the name it is kept under; the file itself may be missing."""
 
 
 def find_sources(paths: Iterable[Path]) -> Sources:
-    """Sort out what ``paths`` hold: of a shop's folder its chips and notes, else files of both.
+    """Sort out what ``paths`` hold: a shop's chips and notes, else files of both.
 
     Raises ChipFileError, NoteFileError, or FolioError where a shop cannot be read.
     """
     chips: list[Path] = []
     notes: list[Note] = []
+    attached: dict[str, Path] = {}
     for path in paths:
         if is_shop(path):
-            shop_chips, shop_notes = _of_shop(path)
-            chips += shop_chips
-            notes += shop_notes
+            shop = _shop(path)
+            chips += [shop.chips] if shop.chips.is_dir() else []
+            found = _notes_of_shop(shop)
         else:
-            chips.append(path)
-            notes += _notes_below(path)
-    return Sources(tuple(find_chip_files(chips)), tuple(notes))
+            chips += [] if is_note_file(path) else [path]
+            found = _notes_at(path)
+        for note, places in found:
+            notes.append(note)
+            for name, place in places.items():
+                if name not in attached or place.is_file():
+                    attached[name] = place
+    return Sources(tuple(find_chip_files(chips)), tuple(notes), attached)
 
 
-def _of_shop(path: Path) -> tuple[list[Path], list[Note]]:
+NoteWithFiles = tuple[Note, dict[str, Path]]
+"""A note, and where its attachments should be, by the names they are kept under."""
+
+
+def _shop(path: Path) -> Shop:
     try:
-        shop = open_shop(path)
-        return [shop.chips] if shop.chips.is_dir() else [], all_notes(shop)
+        return open_shop(path)
     except ShopError as fault:
         raise FolioError(str(fault)) from None
 
 
-def _notes_below(path: Path) -> list[Note]:
-    """The notes in a folder that is no shop's."""
-    files = yaml_files(path) if path.is_dir() else []
-    return [load_note(file) for file in files if is_note_file(file)]
+def _notes_of_shop(shop: Shop) -> Iterator[NoteWithFiles]:
+    try:
+        for note in all_notes(shop):
+            yield note, {kept_as(a): attachment_path(shop, note, a) for a in note.attachments}
+    except ShopError as fault:
+        raise FolioError(str(fault)) from None
+
+
+def _notes_at(path: Path) -> Iterator[NoteWithFiles]:
+    """The note in a file, or the notes in a folder that is no shop's."""
+    for file in yaml_files(path) if path.is_dir() else [path]:
+        if is_note_file(file):
+            note = load_note(file)
+            names = map(kept_as, note.attachments)
+            yield note, {name: file.parent / ATTACHMENTS / name for name in names}

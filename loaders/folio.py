@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -59,6 +60,15 @@ class MarkedChip:
 
     chip: ChipRow
     marking: str
+
+
+@dataclass(frozen=True)
+class AttachedFile:
+    """A capture or a picture that is attached to a note."""
+
+    media: str
+    """Its media type: ``text/csv``, ``image/png`` or ``image/jpeg``."""
+    data: bytes
 
 
 @dataclass(frozen=True)
@@ -280,6 +290,21 @@ class Folio:
             limit,
         )
         return [_read_note(document) for (document,) in rows]
+
+    def attachment(self, sha256: str) -> AttachedFile | None:
+        """The attached file with these bytes, by their SHA-256; None where it is not held."""
+        found = self._rows("SELECT media, bytes FROM attachment WHERE sha256 = ?", sha256)
+        return AttachedFile(*found[0]) if found else None
+
+    def attachment_sizes(self, digests: Iterable[str]) -> dict[str, tuple[int, int] | None]:
+        """Of these attachments those that are held: width and height in pixels of a picture,
+        None for a capture, by SHA-256."""
+        rows = self._rows(
+            "SELECT sha256, width, height FROM attachment"
+            " WHERE sha256 IN (SELECT value FROM json_each(?))",
+            json.dumps(list(digests)),
+        )
+        return {sha256: (width, height) if width else None for sha256, width, height in rows}
 
     def _searched(self, sql: str, terms: Sequence[Sequence[str]], *more: str | int) -> list[Any]:
         query = match_query(terms)

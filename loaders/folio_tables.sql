@@ -198,3 +198,13 @@ CREATE TABLE note (
   in_conflict INTEGER NOT NULL CHECK (in_conflict IN (0, 1)),
   document TEXT NOT NULL CHECK (json_valid(document))
 ) STRICT;
+
+-- Captures and pictures that the notes name by their SHA-256, each once.
+CREATE TABLE attachment (
+  sha256 TEXT NOT NULL PRIMARY KEY CHECK (length(sha256) = 64),
+  media TEXT NOT NULL CHECK (media IN ('text/csv', 'image/png', 'image/jpeg')),
+  width INTEGER,                          -- of a picture, in pixels
+  height INTEGER,
+  bytes BLOB NOT NULL CHECK (length(bytes) <= 4000000),
+  CHECK ((media = 'text/csv') = (width IS NULL) AND (width IS NULL) = (height IS NULL))
+) STRICT;

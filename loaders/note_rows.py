@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from ..schema.note import Note, Readings, newest
@@ -15,23 +16,31 @@ from .folio_rows import Row
 _SAID: Final = ("symptom", "part", "failure", "cure", "text")
 
 
-def note_rows(revisions: Iterable[Note], chips: sqlite3.Connection) -> Iterator[Row]:
-    """A row for the newest revision of each note, in the order of id and digest.
+def newest_of_each(revisions: Iterable[Note]) -> list[Note]:
+    """The newest revision of each note, in the order of id and digest.
 
-    A note in conflict has a row for each revision that no other follows. ``chips`` is the folio
-    with its chips in place: the row says which of its pins is meant, if it holds the chip.
+    A note in conflict is there in each revision that no other follows.
     """
     known: dict[str, list[Note]] = {}
     for note in revisions:
         known.setdefault(note.id, []).append(note)
-    chip_of = _chips_by_key(chips) if known else {}
-    pins = {(chip, number): pin for pin, chip, number in chips.execute(_PINS)} if known else {}
-    for name in sorted(known):
-        heads = [note for note in newest(known[name]) if not note.withdrawn]
-        for note in sorted(heads, key=lambda note: note.digest):
-            chip = chip_of.get(part_key(note.chip), note.chip)
-            pin = pins.get((chip, _number(note.at)))
-            yield {**_row(note, len(heads) > 1), "chip": chip, "pin": pin}
+    heads = (note for each in known.values() for note in newest(each) if not note.withdrawn)
+    return sorted(heads, key=lambda note: (note.id, note.digest))
+
+
+def note_rows(heads: Sequence[Note], chips: sqlite3.Connection) -> Iterator[Row]:
+    """A row for each of ``heads``, as ``newest_of_each`` gives them.
+
+    ``chips`` is the folio with its chips in place: the row says which of its pins is meant, if
+    it holds the chip.
+    """
+    chip_of = _chips_by_key(chips) if heads else {}
+    pins = {(chip, number): pin for pin, chip, number in chips.execute(_PINS)} if heads else {}
+    sides = Counter(note.id for note in heads)
+    for note in heads:
+        chip = chip_of.get(part_key(note.chip), note.chip)
+        pin = pins.get((chip, _number(note.at)))
+        yield {**_row(note, sides[note.id] > 1), "chip": chip, "pin": pin}
 
 
 _PINS: Final = "SELECT id, chip, number FROM pin"

@@ -17,7 +17,6 @@ from platformdirs import user_cache_path, user_data_path
 from .. import data_demo
 from .build import Progress, build_folio
 from .folio_file import SCHEMA_VERSION, FolioError, build_command, check_folio_file, is_folio_file
-from .note_file import load_note
 
 ENVIRONMENT: Final = "PINFOLIO_FOLIO"
 
@@ -51,7 +50,7 @@ def demo_folio(progress: Progress | None = None) -> Path:
         _make_folder(folder)
         if path.exists() and not is_folio_file(path):
             path.unlink()
-        build_folio(chip_files, path, progress, map(load_note, note_files))
+        build_folio([*chip_files, *note_files], path, progress)
     return path
 
 

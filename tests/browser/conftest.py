@@ -14,7 +14,6 @@ from pathlib import Path
 import pytest
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.build import build_folio
-from pinfolio.loaders.note_file import load_note
 from pinfolio.plugins.serving.serve import address_of, datasette_for, listen, serve
 from playwright.sync_api import Browser, Page, sync_playwright
 
@@ -39,7 +38,7 @@ def chromium() -> Iterator[Browser]:
 def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     """Where the demonstration is served, for as long as the tests run."""
     path = tmp_path_factory.mktemp("folio") / "demo.db"
-    build_folio(chip_files(), path, notes=map(load_note, note_files()))
+    build_folio([*chip_files(), *note_files()], path)
     bound, ready = listen("127.0.0.1", 0), threading.Event()
     where = address_of(bound)
     threading.Thread(

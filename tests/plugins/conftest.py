@@ -12,16 +12,18 @@ from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.build import build_folio
 from pinfolio.loaders.chip_file import load_chip
-from pinfolio.loaders.note_file import load_note
+from pinfolio.loaders.note_file import own_notes
+from pinfolio.loaders.shop import Shop, init_shop
 from pinfolio.plugins.command_line import main
 from pinfolio.plugins.serving.serve import datasette_for
 from pinfolio.schema import Chip
+from pinfolio.schema.note import Note
 
 
 @pytest.fixture(scope="session")
 def demo_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("folio") / "demo.db"
-    build_folio(chip_files(), path, notes=map(load_note, note_files()))
+    build_folio([*chip_files(), *note_files()], path)
     return path
 
 
@@ -47,3 +49,32 @@ def run(demo_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Resul
 @pytest.fixture
 def site(demo_path: Path) -> Datasette:
     return datasette_for(demo_path)
+
+
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    made = init_shop(
+        tmp_path / "a", "bench-a", "anna", meter="digital meter", scope="analogue 20 MHz"
+    )
+    monkeypatch.setenv("PINFOLIO_SHOP", str(made.folder))
+    return made
+
+
+@pytest.fixture
+def other(tmp_path: Path) -> Shop:
+    return init_shop(tmp_path / "b", "bench-b")
+
+
+@pytest.fixture
+def note(run: Callable[..., Result], shop: Shop) -> Callable[..., Note]:
+    """``pinfolio note`` with these arguments, which must succeed; the revision it wrote."""
+
+    def written(*arguments: object) -> Note:
+        before = {revision.digest for revision in own_notes(shop)}
+        result = run("note", *arguments)
+        assert result.exit_code == 0, result.output
+        (new,) = (revision for revision in own_notes(shop) if revision.digest not in before)
+        return new
+
+    return written
