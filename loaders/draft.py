@@ -47,10 +47,6 @@ _FAMILIES: Final = (
 _PART: Final = re.compile(r"\b(?=[A-Z0-9-]*[0-9]{2})(?=[0-9-]*[A-Z])[A-Z0-9][A-Z0-9-]{3,19}\b")
 
 
-class IdentityError(ValueError):
-    """A part that cannot be: found, expected."""
-
-
 @dataclass(frozen=True)
 class Identity:
     """What the chip is, as far as it is known; what is None becomes a blank."""
@@ -82,15 +78,6 @@ class Draft:
     pins: int
     blanks: int
     """How many values have to be written by hand before the file is whole."""
-
-
-def check_part(part: str) -> None:
-    """Raise IdentityError for a part number that is a path, or has nothing to find it by."""
-    if re.search(r"[/\\]|\.\.", part) or visible(part) != part or not re.search(r"\w", part):
-        expected = "letters and digits, with a blank, a dot or a dash between"
-        raise IdentityError(f"found part {visible(part)!r}, expected {expected}")
-    if len(part) > 80:
-        raise IdentityError(f"found a part of {len(part)} signs, expected at most 80")
 
 
 def with_suggestions(identity: Identity, table: PinTable, stem: str) -> Identity:

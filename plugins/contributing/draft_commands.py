@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-import logging
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from ..asking import BadInput
+from ...schema.text import visible
+from ..asking import AnswerIsNo, BadInput
+from ..progress import progress_bar
+from .written import new_chip_file
 
 if TYPE_CHECKING:
-    from ...loaders.draft import Draft, Identity
-    from ...loaders.pin_table import PinTable
-
-_MOST_BYTES = 50_000_000
+    from ...loaders.draft import Identity
+    from .drafting import CannotDraft, Drafted
 
 
 @click.command("draft", short_help="A first chip file from a table of pins or a data sheet.")
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument(
+    "files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE..."
+)
 @click.option("--part", help="The part number.")
 @click.option("--maker", help="Who makes or made it.")
 @click.option("--kind", help="What the chip does in the set: jungle, comb filter ...")
@@ -40,7 +42,7 @@ _MOST_BYTES = 50_000_000
     help="Where to write it, a new file or a folder; printed when not given.",
 )
 def draft_command(
-    file: Path,
+    files: tuple[Path, ...],
     part: str | None,
     maker: str | None,
     kind: str | None,
@@ -54,80 +56,80 @@ def draft_command(
 
     Every value names the page and row it was read at. What the words only suggest is marked
     'review', what is missing is a blank with what to write, and what could not be read is listed
-    here and at the end of the draft.
+    here and at the end of the draft. Several files are drafted into a folder; when one of them
+    cannot be, the others are still, and the exit status is 1.
 
     \b
       pinfolio draft tqz5752.csv --part TQZ5752 --package SDIP-52 -o chips/
       pinfolio draft sheet.pdf --explain
+      pinfolio draft sheets/*.pdf -o chips/
     """
-    from ...loaders.draft import Origin, draft_chip, with_suggestions
-    from ...loaders.table_text import DraftError
-    from ...schema.text import visible
+    from .drafting import CannotDraft, Wanted, draft_file, draft_files
 
     identity = _identity(part, maker, kind, package)
-    sheet = file.suffix.lower() == ".pdf"
+    wanted = Wanted(identity, _overrides(columns), _pages(pages))
+    if len(files) > 1:
+        _check_several(part, out)
+        with progress_bar("Drafting") as told:
+            failed = sum(not _told(each, explain, out) for each in draft_files(files, wanted, told))
+        if failed:
+            raise AnswerIsNo(f"{failed} of {len(files)} files not drafted")
+        return
     try:
-        table = _table(file, columns, pages, sheet)
-    except DraftError as fault:
+        drafted = draft_file(files[0], wanted)
+    except CannotDraft as fault:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
-    origin = Origin("sheet" if sheet else "table", "data sheet", table.title or file.name)
-    identity = with_suggestions(identity, table, file.stem)
-    draft = draft_chip(table, identity, origin)
-    if explain:
-        for line in table.explained:
-            click.echo(visible(line), err=True)
-    for unread in draft.unread:
-        click.echo(f"not read: {visible(str(unread))}", err=True)
-    _put(draft, identity, out)
+    _tell(drafted, explain)
+    _put(drafted, out)
+
+
+def _check_several(part: str | None, out: Path | None) -> None:
+    """Several files need a folder to go to, and each its own part."""
+    if part is not None:
+        raise BadInput("found --part with several files, expected it with one file only")
+    if out is None or not out.is_dir():
+        raise BadInput("found several files, expected -o with a folder for them: -o chips/")
+
+
+def _told(drafted: Drafted | CannotDraft, explain: bool, out: Path | None) -> bool:
+    """Tell of one of several drafts and write it; False when there is none."""
+    from .drafting import Drafted
+
+    try:
+        if not isinstance(drafted, Drafted):
+            raise BadInput(str(drafted))
+        _tell(drafted, explain, f"{drafted.file.name}: ")
+        _put(drafted, out)
+    except BadInput as fault:
+        click.echo(visible(fault.message, keep_lines=True), err=True)
+        return False
+    return True
+
+
+def _tell(drafted: Drafted, explain: bool, of_file: str = "") -> None:
+    """How the columns were told, if that is asked for, and what was not read."""
+    for line in drafted.explained if explain else ():
+        click.echo(visible(f"{of_file}{line}"), err=True)
+    for unread in drafted.draft.unread:
+        click.echo(visible(f"{of_file}not read: {unread}"), err=True)
 
 
 def _identity(
     part: str | None, maker: str | None, kind: str | None, package: str | None
 ) -> Identity:
     """What the options say the chip is."""
-    from ...loaders.draft import Identity, IdentityError, check_part
+    from ...loaders.draft import Identity
+    from ...loaders.part_name import PartError, checked_part
     from .new_chip import NotAChip, check_kind, read_package
 
     try:
         if part is not None:
-            check_part(part)
+            part = checked_part(part)
         if kind is not None:
             check_kind(kind)
         return Identity(part, maker, kind, read_package(package) if package else None)
-    except (IdentityError, NotAChip) as refused:
-        raise BadInput(str(refused)) from None
-
-
-def _table(file: Path, columns: tuple[str, ...], pages: str | None, sheet: bool) -> PinTable:
-    """The pins that the file holds."""
-    from ...loaders.pin_table import read_pin_table
-
-    overrides = _overrides(columns)
-    data = _read(file)
-    if sheet or data.startswith(b"%PDF"):
-        try:
-            from ...loaders.data_sheet import read_data_sheet
-        except ImportError:
-            raise BadInput("a PDF needs pdfplumber: pip install 'pinfolio[pdf]'") from None
-        logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it warns of every odd font
-        return read_data_sheet(data, file.name, overrides, _pages(pages))
-    if pages is not None:
-        raise BadInput(f"found --pages for {file.name}, expected it with a PDF only")
-    return read_pin_table(data, file.name, overrides)
-
-
-def _read(file: Path) -> bytes:
-    from ...schema.text import visible
-
-    shown = visible(str(file))
-    try:
-        if file.stat().st_size > _MOST_BYTES:
-            size, most = file.stat().st_size / 1e6, _MOST_BYTES / 1e6
-            found = f"{shown}: found {size:.0f} MB, expected at most {most:.0f} MB"
-            raise BadInput(f"{found}; take the pages with the tables out of it first")
-        return file.read_bytes()
-    except OSError as refused:
-        raise BadInput(f"{shown}: cannot be read ({refused.strerror})") from None
+    except (PartError, NotAChip) as refused:
+        raise BadInput(visible(str(refused))) from None
 
 
 def _overrides(columns: tuple[str, ...]) -> dict[str, int]:
@@ -158,22 +160,12 @@ def _pages(said: str | None) -> tuple[int, int] | None:
     return int(ends[0]), int(ends[1])
 
 
-def _put(draft: Draft, identity: Identity, out: Path | None) -> None:
+def _put(drafted: Drafted, out: Path | None) -> None:
     """Print the draft, or write it as a file that was not there before."""
-    from ...loaders.whole_file import write_new_text
-    from ...schema.text import visible
-    from .new_chip import file_name
-
+    draft = drafted.draft
     if out is None:
         click.echo(draft.text, nl=False)
         return
-    path = out / file_name(identity.part or "draft") if out.is_dir() else out
-    shown = visible(str(path))
-    try:
-        write_new_text(path, draft.text)
-    except FileExistsError:
-        raise BadInput(f"{shown}: is there already, and is not overwritten") from None
-    except OSError as refused:
-        raise BadInput(f"{shown}: cannot be written ({refused.strerror})") from None
+    shown = new_chip_file(out, drafted.part or drafted.file.stem, draft.text)
     counts = f"{draft.pins} pins, {draft.blanks} blanks, {len(draft.unread)} not read"
     click.echo(f"{shown}: {counts}; next: pinfolio lint {shown}")

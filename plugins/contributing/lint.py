@@ -7,12 +7,9 @@ only the signs around the digits are wrong.
 
 from __future__ import annotations
 
-import os
 import re
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, Final
 
@@ -28,15 +25,11 @@ from ...schema.advice import advise
 from ...schema.quantity import UNITS, QuantityError, parse_quantity
 from ...schema.rule_book import book_rule, rule_name
 from .completeness import Completeness, completeness
+from .on_processes import Told, for_each_file
 from .unusual_symbols import Naming, namings, unusual_symbols
-
-MANY: Final = 80
-"""From so many files on several processes read them: fewer are read before those have started."""
 
 _NEARLY_RIGHT: Final = 80  # of 100, rapidfuzz ratio
 _MENDABLE: Final = frozenset({"extra_forbidden", "literal_error", "references-exist", "ends-exist"})
-
-Told = Callable[[int, int, str], None]
 
 
 @dataclass(frozen=True)
@@ -109,14 +102,7 @@ def lint_files(
     paths: Sequence[Path], told: Told | None = None, processes: int | None = None
 ) -> list[Linted]:
     """Look at all files, and at how they compare; many are shared out among the processors."""
-    if processes is None:
-        processes = 1 if len(paths) < MANY else max(2, min(os.cpu_count() or 1, 8))
-    if processes == 1:
-        looked = _counted(map(lint_file, paths), len(paths), told)
-    else:
-        with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
-            chunk = max(1, min(20, len(paths) // processes))
-            looked = _counted(pool.map(lint_file, paths, chunksize=chunk), len(paths), told)
+    looked = list(for_each_file(lint_file, paths, told, processes))
     return _compared(looked)
 
 
@@ -135,15 +121,6 @@ def fix_file(path: Path) -> int:
         replace_text(path, mended)
         total += len(fixes)
     return total
-
-
-def _counted(looked: Iterable[Linted], total: int, told: Told | None) -> list[Linted]:
-    results: list[Linted] = []
-    for linted in looked:
-        results.append(linted)
-        if told is not None:
-            told(len(results), total, linted.file)
-    return results
 
 
 def _compared(looked: list[Linted]) -> list[Linted]:

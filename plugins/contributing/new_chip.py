@@ -7,19 +7,16 @@ comment goes when the file is formatted after its blank was filled.
 from __future__ import annotations
 
 import re
-from typing import Final
 
 from pydantic import ValidationError
 from rapidfuzz import process
 
 from ...loaders.chip_text import EXPLAINS, formatted
 from ...loaders.commented_yaml import Scalar
+from ...loaders.part_name import checked_part
 from ...loaders.yaml_layout import scalar_text
 from ...schema.package import FAMILIES, Package
-from ...schema.text import part_key, visible
 from ...schema.vocabulary import KINDS, ROLES
-
-_LONGEST_PART: Final = 80
 
 
 class NotAChip(ValueError):  # noqa: N818  it says what is wrong with the words given
@@ -27,11 +24,8 @@ class NotAChip(ValueError):  # noqa: N818  it says what is wrong with the words 
 
 
 def new_chip(part: str, package: str, kind: str | None = None) -> str:
-    """The text of a chip file for this part; raises NotAChip for words that do not fit."""
-    part = part.strip()
-    if not part_key(part) or visible(part) != part or len(part) > _LONGEST_PART:
-        expected = f"a part number of up to {_LONGEST_PART} letters, digits and signs"
-        raise NotAChip(f"found the part {visible(part)!r}, expected {expected}")
+    """The text of a chip file; raises PartError or NotAChip for words that do not fit."""
+    part = checked_part(part)
     if kind is not None:
         check_kind(kind)
     body = read_package(package)
@@ -57,15 +51,6 @@ def read_package(text: str) -> Package:
         return Package.model_validate({"family": family, "pins": int(found[2])})
     except ValidationError as refused:
         raise NotAChip(refused.errors()[0]["msg"].removeprefix("Value error, ")) from None
-
-
-def file_name(part: str) -> str:
-    """What to call the file of a part: its letters and digits alone, so that it is no path.
-
-    >>> file_name("../QZ-5710/N")
-    'qz5710n.yaml'
-    """
-    return f"{part_key(part).lower()}.yaml"
 
 
 def _not_one_of(what: str, word: str, known: tuple[str, ...]) -> str:

@@ -28,23 +28,17 @@ def new_command(part: str, package: str, kind: str | None, out: Path | None) -> 
     \b
       pinfolio new QZ5710 --package SDIP-52 --kind jungle -o chips/
     """
-    from ...loaders.whole_file import write_new_text
+    from ...loaders.part_name import PartError
     from ...schema.text import visible
-    from .new_chip import NotAChip, file_name, new_chip
+    from .new_chip import NotAChip, new_chip
+    from .written import new_chip_file
 
     try:
         text = new_chip(part, package, kind)
-    except NotAChip as refused:
+    except (PartError, NotAChip) as refused:
         raise BadInput(visible(str(refused))) from None
     if out is None:
         click.echo(text, nl=False)
         return
-    path = out / file_name(part) if out.is_dir() else out
-    shown = visible(str(path))
-    try:
-        write_new_text(path, text)
-    except FileExistsError:
-        raise BadInput(f"{shown}: is there already, and is not overwritten") from None
-    except OSError as refused:
-        raise BadInput(f"{shown}: cannot be written ({refused.strerror})") from None
+    shown = new_chip_file(out, part, text)
     click.echo(f"{shown}: {text.count('#?')} blanks to fill in; next: pinfolio lint {shown}")

@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.draft import Identity
 from pinfolio.plugins.command_line import main
+from pinfolio.plugins.contributing.drafting import Drafted, Wanted, draft_files
 from reportlab.pdfgen.canvas import Canvas
 
 TABLE = (
@@ -145,14 +147,25 @@ def test_a_bad_row_and_a_merged_cell_are_findings_not_the_end(tmp_path: Path, ch
     assert "'pin 4': in none of the tables" in (chips / "qz5710.yaml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("part", ["../QZ1", "QZ/1", "..", "/etc/QZ1", "QZ\\1", "\x1b[2J"])
-def test_a_part_that_is_a_path_is_refused(
+@pytest.mark.parametrize("part", ["../../QZ5710", "/etc/QZ5710", "..\\QZ5710", "QZ/57:10"])
+def test_a_part_like_a_path_stays_in_the_folder(
+    table: Path, tmp_path: Path, chips: Path, part: str
+) -> None:
+    before = sorted(tmp_path.rglob("*"))
+    result = draft(table, *KNOWN, "--part", part, "-o", chips)
+    assert result.exit_code == 0
+    assert sorted(tmp_path.rglob("*")) == sorted([*before, chips / "qz5710.yaml"])
+    assert load_chip(chips / "qz5710.yaml").part == part
+
+
+@pytest.mark.parametrize("part", ["..", "../..", "/", "\x1b[2J"])
+def test_what_is_no_part_is_refused_and_nothing_is_written(
     table: Path, tmp_path: Path, chips: Path, part: str
 ) -> None:
     before = sorted(tmp_path.rglob("*"))
     result = draft(table, "--part", part, "-o", chips)
     assert result.exit_code == 2
-    assert "found part" in result.stderr
+    assert "found the part" in result.stderr
     assert "\x1b" not in result.stderr
     assert sorted(tmp_path.rglob("*")) == before
 
@@ -198,3 +211,51 @@ def test_without_pdfplumber_it_says_how_to_get_it(
     result = draft(tmp_path / "sheet.pdf")
     assert result.exit_code == 2
     assert "pip install 'pinfolio[pdf]'" in result.stderr
+
+
+class TestSeveralFiles:
+    def test_go_into_a_folder_each_under_its_own_part(self, tmp_path: Path, chips: Path) -> None:
+        for part in ("QZ1001", "QZ1002"):
+            (tmp_path / f"{part}.csv").write_text(TABLE, encoding="utf-8")
+        result = draft(tmp_path / "QZ1001.csv", tmp_path / "QZ1002.csv", "-o", chips)
+        assert result.exit_code == 0
+        assert sorted(path.name for path in chips.iterdir()) == ["qz1001.yaml", "qz1002.yaml"]
+        assert "QZ1002.csv: not read: 'Other'" in result.stderr
+
+    def test_the_faults_of_each_are_told_and_the_others_drafted(
+        self, table: Path, tmp_path: Path, chips: Path
+    ) -> None:
+        (tmp_path / "empty.csv").write_bytes(b"")
+        again = tmp_path / "again" / table.name
+        again.parent.mkdir()
+        again.write_text(TABLE, encoding="utf-8")
+        result = draft(tmp_path / "empty.csv", table, tmp_path / "none.csv", again, "-o", chips)
+        assert result.exit_code == 1
+        assert "empty.csv:1:1: found an empty file" in result.stderr
+        assert "none.csv: cannot be read (No such file or directory)" in result.stderr
+        assert "qz5710.yaml: is there already" in result.stderr
+        assert "Error: 3 of 4 files not drafted" in result.stderr
+        assert [path.name for path in chips.iterdir()] == ["qz5710.yaml"]
+
+    def test_several_processes_draft_what_one_does(self, table: Path, tmp_path: Path) -> None:
+        (tmp_path / "empty.csv").write_bytes(b"")
+        files = [table, tmp_path / "empty.csv", table]
+        wanted = Wanted(Identity("QZ1"), {})
+        alone = list(draft_files(files, wanted, processes=1))
+        shared = list(draft_files(files, wanted, processes=2))
+        assert list(map(str, alone)) == list(map(str, shared))
+        assert [isinstance(each, Drafted) for each in shared] == [True, False, True]
+
+    @pytest.mark.parametrize(
+        ("options", "told"),
+        [
+            (["--part", "QZ1"], "expected it with one file only"),
+            ([], "expected -o with a folder"),
+            (["-o", "x.yaml"], "expected -o with a folder"),
+        ],
+    )
+    def test_need_a_folder_and_parts_of_their_own(
+        self, table: Path, options: list[str], told: str
+    ) -> None:
+        result = draft(table, table, *options)
+        assert (result.exit_code, told in result.stderr) == (2, True)

@@ -13,7 +13,7 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import load_chip
 from pinfolio.loaders.chip_text import formatted
 from pinfolio.plugins.command_line import main
-from pinfolio.plugins.contributing import lint
+from pinfolio.plugins.contributing import lint, on_processes
 from pinfolio.plugins.contributing.completeness import completeness
 from pinfolio.plugins.contributing.lint import lint_file, lint_files
 from pinfolio.schema.rule_book import EXAMPLE, RULE_BOOK, book_rule
@@ -151,7 +151,7 @@ class TestFix:
 class TestManyFiles:
     def test_several_processes_find_what_one_does(self, monkeypatch: pytest.MonkeyPatch) -> None:
         alone = lint_files(chip_files())
-        monkeypatch.setattr(lint, "MANY", 2)
+        monkeypatch.setattr(on_processes, "MANY", 2)
         told: list[tuple[int, int]] = []
         assert lint_files(chip_files(), lambda done, of, what: told.append((done, of))) == alone
         assert told == [(n, len(alone)) for n in range(1, len(alone) + 1)]

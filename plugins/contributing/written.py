@@ -1,0 +1,26 @@
+"""A chip file written where it was asked for, and never over another."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ...loaders.part_name import file_name
+from ...loaders.whole_file import write_new_text
+from ...schema.text import visible
+from ..asking import BadInput
+
+
+def new_chip_file(out: Path, part: str, text: str) -> str:
+    """Write a new file, in a folder under the name of the part; its path as it may be shown.
+
+    Raises BadInput when it is there already or cannot be written.
+    """
+    path = out / file_name(part) if out.is_dir() else out
+    shown = visible(str(path))
+    try:
+        write_new_text(path, text)
+    except FileExistsError:
+        raise BadInput(f"{shown}: is there already, and is not overwritten") from None
+    except OSError as refused:
+        raise BadInput(f"{shown}: cannot be written ({refused.strerror})") from None
+    return shown
