@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 _FIELDS: Final = {
-    "kind": ("KIND", "known-good reading, fault and remedy, caution, correction or remark."),
+    "kind": (
+        "KIND",
+        "known-good reading, fault and remedy, caution, correction or remark; or how one begins.",
+    ),
     "condition": ("NAME", "State of the set, one of the chip's conditions."),
     "dc": ("V", "DC voltage read: 3.1V."),
     "vpp": ("V", "Peak-to-peak voltage read: 0.98Vpp."),
@@ -242,10 +245,12 @@ def list_command(
     """
     from ...loaders.note_file import all_notes
     from .in_terminal import as_shown, print_notes
+    from .note_form import settled
     from .revising import kept_notes, wanted
 
     with asked_shop(shop_folder) as shop, _answers():
-        notes = wanted(kept_notes(all_notes(shop)), chip, at, kind, by, conflicts)
+        sort = settled("kind", kind, None) if kind else None
+        notes = wanted(kept_notes(all_notes(shop)), chip, at, sort, by, conflicts)
     if as_json:
         print_json({"notes": [as_shown(kept).document() for kept in notes]})
     elif notes:

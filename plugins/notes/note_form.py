@@ -91,9 +91,7 @@ def settled(name: str, text: str, chip: Chip | None) -> str:
         _count(text)
     if name == "date":
         _check_day(text)
-    if name == "kind" and text not in NOTE_KINDS:
-        raise BadForm(f"kind: found {text!r}, expected one of {', '.join(NOTE_KINDS)}")
-    return text
+    return _kind(text) if name == "kind" else text
 
 
 def place_on(chip: Chip | None, written: str) -> str:
@@ -155,6 +153,14 @@ def _read_form(readings: Readings | None) -> Form:
 
 def _in_line(readings: Readings) -> str:
     return " ".join(f"{name}={text}" for name, text in _read_form(readings).items())
+
+
+def _kind(text: str) -> str:
+    """A kind of note, which may be cut short: ``fault``, ``known``."""
+    begun = [kind for kind in NOTE_KINDS if kind.startswith(text.strip().casefold())]
+    if len(begun) != 1:
+        raise BadForm(f"kind: found {text!r}, expected one of {', '.join(NOTE_KINDS)}")
+    return begun[0]
 
 
 def _check_after(text: str) -> None:

@@ -50,7 +50,7 @@ Check = Callable[[str], str]
 
 def ask_kind() -> str:
     """What sort of note it is."""
-    return str(click.prompt("Kind of note", type=click.Choice(NOTE_KINDS), err=True))
+    return _ask(f"Kind of note ({', '.join(NOTE_KINDS)})", "", True, _checking("kind", None))
 
 
 def ask_chip() -> str:

@@ -144,7 +144,7 @@ class TestAnswering:
         self, answering: Callable[..., Result], shop: Shop
     ) -> None:
         lines = [
-            *("tqz5752", "13", KNOWN_GOOD, "Colour Bars", "3.1", "3.1 V", "", "", "", "hum"),
+            *("tqz5752", "13", "c", "known", "Colour Bars", "3.1", "3.1 V", "", "", "", "hum"),
             *("CH 12", "2", "always"),
         ]
         result = answering("add", lines=lines)
@@ -261,7 +261,7 @@ class TestReading:
         assert self.listed(run) == ["Live.", "Supply.", "New.", "Old."]
         assert self.listed(run, "tqz5752") == ["Supply.", "New.", "Old."]
         assert self.listed(run, "TQZ5752", "13") == ["New.", "Old."]
-        assert self.listed(run, "--kind", "caution") == ["Live."]
+        assert self.listed(run, "--kind", "caut") == ["Live."]
         assert self.listed(run, "--by", "bench-b") == []
 
     def test_the_table_names_each_by_an_id_that_show_takes(
