@@ -40,14 +40,30 @@ def chosen(meter: str | None, probe: str | None, scope: str | None) -> Instrumen
 
 
 def chosen_or_ordinary(meter: str | None, probe: str | None, scope: str | None) -> Instruments:
-    """The named instruments, and the first of each sort for what is not named."""
+    """The named instruments; for what is not named the shop's usual ones, else ordinary ones."""
     from ...loaders.instruments_file import known_instruments
 
-    found = chosen(meter, probe, scope)
+    usual = _usual_of_the_shop()
+    names = [given or own for given, own in zip((meter, probe, scope), usual, strict=True)]
+    found = chosen(*names)
     if found is not None:
         return found
     with refused_file():
         return known_instruments().choose()
+
+
+def _usual_of_the_shop() -> tuple[str | None, str | None, str | None]:
+    """Meter, probe and oscilloscope that the shop's file names; None without a shop."""
+    from ...loaders.shop import ShopError, find_shop, is_shop, open_shop
+
+    folder = find_shop()
+    if not is_shop(folder):
+        return None, None, None
+    try:
+        shop = open_shop(folder)
+    except ShopError:
+        return None, None, None  # the shop's own commands say what is wrong with it
+    return shop.meter, shop.probe, shop.scope
 
 
 def known_or_ordinary() -> KnownInstruments:

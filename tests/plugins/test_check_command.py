@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 from datasette.app import Datasette
+from pinfolio.loaders.shop import init_shop
 from pinfolio.plugins.readings.table import ReadingsError, read_table
 
 Run = Callable[..., Result]
@@ -117,3 +118,14 @@ async def test_json_says_what_is_wrong(site: Datasette, address: str, status: in
     answer = await site.client.get(address)
     assert answer.status_code == status
     assert answer.json()["error"]
+
+
+def test_the_shops_usual_instruments_are_taken_where_none_is_named(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    init_shop(tmp_path / "shop", "the-shop", meter="pointer meter")
+    monkeypatch.setenv("PINFOLIO_SHOP", str(tmp_path / "shop"))
+    told = run("check", "TQZ5752", "13", "--dc", "3.4 V")
+    assert "read with pointer meter, x10 probe" in told.stdout
+    told = run("check", "TQZ5752", "13", "--dc", "3.4 V", "--meter", "small digital meter")
+    assert "read with small digital meter" in told.stdout
