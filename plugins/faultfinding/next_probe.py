@@ -22,7 +22,7 @@ Numbers = NDArray[np.float64]
 
 # Trouble of one measurement, against a DC voltage on a pin. Common practice.
 EFFORT: Final = {"dc": 1.0, "vpp": 1.5, "frequency": 1.7}
-_WORTH_BITS: Final = 0.02  # below this nothing more separates the suspects
+_WORTH_BITS: Final = 0.1  # below this nothing more separates the suspects
 
 
 @dataclass(frozen=True)

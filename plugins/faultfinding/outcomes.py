@@ -7,7 +7,7 @@ and what a part upsets is carried on along it. Loops need no care: a point once 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -30,8 +30,8 @@ OUTCOMES: Final = (
     "distorted",
 )
 _AT: Final = {name: at for at, name in enumerate(OUTCOMES)}
-_SURE: Final = 0.9  # of what the circuit says: parts spread, and pins are not quite linear
-_RIGHT: Final = 0.95  # of a point that nothing upsets
+_SURE: Final = 0.93  # of what the circuit says: parts spread, and pins are not quite linear
+_RIGHT: Final = 0.97  # of a point that nothing upsets
 
 # What a point shows that lies behind something upset. Common practice, in shares of one.
 _BEHIND: Final = {
@@ -56,6 +56,8 @@ _RESONATOR: Final[dict[str, dict[str, dict[str, float]]]] = {
         "vpp": {"as expected": 0.6, "too low": 0.2, "missing": 0.2},
     },
 }
+# How often stages carry on a point that is missing, or out otherwise. Common practice.
+_CARRIED_ON: Final = {"missing": 0.9, "out": 0.6}
 _RESONATORS: Final = ("crystal", "ceramic resonator")
 _OSCILLATOR: Final = {"off frequency": 0.45, "missing": 0.25, "unstable": 0.15, "too low": 0.15}
 
@@ -68,6 +70,10 @@ class Point:
     """``pin 9``, or a node's id."""
     quantity: str
     """``dc``, ``vpp`` or ``frequency``."""
+
+
+Upset = dict[Point, dict[str, float]]
+"""For a point that is not as it should be: shares of the outcomes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,14 +89,37 @@ class Predictions:
 def predictions(
     chip: Chip, dictionary: FaultDictionary, among: tuple[Hypothesis, ...]
 ) -> Predictions:
-    """Work out every hypothesis."""
+    """Work out every hypothesis.
+
+    What the stages make of an upset point is not known: they carry it on to all that lies behind,
+    or they put up with it. Such a hypothesis has a row for each, which share its odds; so that ten
+    good readings behind it speak against the first, and not ten times against both.
+    """
     points = tuple(_points(chip, dictionary.condition))
-    table = np.empty((len(among), len(points), len(OUTCOMES)))
-    for row, hypothesis in enumerate(among):
-        upset = _spread(chip, _upset_by(chip, dictionary, hypothesis))
+    worked_out = [
+        row for hypothesis in among for row in _rows(chip, dictionary, hypothesis, set(points))
+    ]
+    table = np.empty((len(worked_out), len(points), len(OUTCOMES)))
+    right = _probabilities(None)
+    for row, (_, upset) in enumerate(worked_out):
         for column, point in enumerate(points):
-            table[row, column] = _probabilities(upset.get(point))
-    return Predictions(among, points, table)
+            table[row, column] = _probabilities(upset[point]) if point in upset else right
+    return Predictions(tuple(hypothesis for hypothesis, _ in worked_out), points, table)
+
+
+def _rows(
+    chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis, points: set[Point]
+) -> Iterator[tuple[Hypothesis, Upset]]:
+    """The hypothesis with what it upsets: carried on, and put up with where that differs."""
+    upset = _upset_by(chip, dictionary, hypothesis)
+    spread = _spread(chip, upset)
+    if not (spread.keys() - upset.keys()) & points:
+        yield hypothesis, upset
+        return
+    gone = any(shares.get("missing", 0) > 0.5 for shares in upset.values())
+    share = _CARRIED_ON["missing" if gone else "out"]
+    yield replace(hypothesis, odds=share * hypothesis.odds), spread
+    yield replace(hypothesis, odds=(1 - share) * hypothesis.odds), upset
 
 
 def places(chip: Chip, condition: str) -> Iterator[tuple[str, Pin | Node, Expectation]]:
@@ -110,10 +139,6 @@ def _points(chip: Chip, condition: str) -> Iterator[Point]:
         for quantity in limits_of(place, expectation):
             if quantity != "resistance":
                 yield Point(at, quantity)
-
-
-Upset = dict[Point, dict[str, float]]
-"""For a point that is not as it should be: shares of the outcomes."""
 
 
 def _upset_by(chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis) -> Upset:

@@ -20,6 +20,7 @@ from .outcomes import OUTCOMES, Point, Predictions
 
 Numbers = NDArray[np.float64]
 
+_SETTLED: Final = 0.5
 _SURPRISE: Final = 0.08  # likelihood of one reading under the best suspect: below, it contradicts
 
 
@@ -66,14 +67,26 @@ class Posterior:
 
     @cached_property
     def contradictions(self) -> tuple[Observation, ...]:
-        """Readings that even the likeliest suspect does not explain: to be taken again."""
-        best = int(np.argmax(self.each))
-        return tuple(
-            found
-            for found in self.observations
-            if _likelihood(self.predictions, found)[best] < _SURPRISE
-            and _likelihood(self.predictions, found).max() < 4 * _SURPRISE
-        )
+        """Readings to be taken again: nothing explains them, or what explains all the rest does
+        not."""
+        likeliest, probability = self._likeliest
+        found = []
+        for observation in self.observations:
+            likelihood = _likelihood(self.predictions, observation)
+            explained = likelihood[likeliest].max()
+            settled = probability >= _SETTLED or likelihood.max() < 4 * _SURPRISE
+            if explained < _SURPRISE and settled:
+                found.append(observation)
+        return tuple(found)
+
+    @cached_property
+    def _likeliest(self) -> tuple[list[int], float]:
+        """Rows of the likeliest fault, or of the likeliest two at once, and their probability."""
+        alone = int(np.argmax(self.single))
+        pair = np.unravel_index(int(np.argmax(self.paired)), self.paired.shape)
+        if self.single[alone] >= self.paired[pair]:
+            return [alone], float(self.single[alone])
+        return [int(row) for row in pair], float(self.paired[pair])
 
 
 def posterior(
@@ -87,6 +100,7 @@ def posterior(
     single, paired = prior.copy(), np.triu(np.outer(prior, prior), k=1)
     none = len(prior) - 1  # "none of these" pairs with nothing
     paired[:, none] = 0.0
+    paired[_of_one_thing(predicted.hypotheses)] = 0.0  # it fails in one way only
     paired *= float((odds or usual_odds())["second fault"])
     for found in observations:
         likelihood = _likelihood(predicted, found)
@@ -94,6 +108,12 @@ def posterior(
         paired *= _likelihood_of_pairs(predicted, found)
     total = single.sum() + paired.sum()
     return Posterior(predicted, tuple(observations), single / total, paired / total)
+
+
+def _of_one_thing(among: Sequence[Hypothesis]) -> NDArray[np.bool_]:
+    things = {thing: at for at, thing in enumerate(dict.fromkeys((h.sort, h.what) for h in among))}
+    numbers = np.array([things[h.sort, h.what] for h in among])
+    return np.asarray(numbers[:, None] == numbers[None, :])
 
 
 def _likelihood(predicted: Predictions, found: Observation) -> Numbers:

@@ -7,6 +7,7 @@ chip. What is simulated by what:
   every signal frequency.
 - The meter's load: the resistance behind each point in our own network; noise of meter, probe and
   oscilloscope: drawn from their accuracy.
+- The complaint that starts a hunt: a symptom, else one wrong reading.
 - What the chip makes of upset pins, and failures of stages and supplies: the plain rules of
   ``Board``, certain where the reasoning under test has probabilities. No simulator knows these
   chips.
@@ -45,6 +46,7 @@ from pinfolio.plugins.faultfinding.suspects import Observation, Posterior, poste
 from pinfolio.plugins.faultfinding.symptoms import observed_by, symptoms_of
 from pinfolio.plugins.readings.checks import check_pin, find_place
 from pinfolio.plugins.readings.corrected import corrected_vpp
+from pinfolio.plugins.readings.expected import Limits, limits_of
 from pinfolio.plugins.readings.reading import Reading
 from pinfolio.schema import Chip, Expectation
 from pinfolio.schema.ordinary_instruments import BUILT_IN
@@ -138,31 +140,40 @@ class Board:
 
     def _oscillators(self) -> None:
         """One whose parts are off runs off, one without its resonator or amplitude stands still."""
-        if self.fault.sort != "part":
-            return
-        part = next(p for p in self.bench.chip.application.parts if p.ref == self.fault.what)
-        resonator = part.kind in ("crystal", "ceramic resonator")
+        parts = {part.ref: part for part in self.bench.chip.application.parts}
+        part = parts.get(self.fault.what) if self.fault.sort == "part" else None
+        resonators = [p for p in parts.values() if p.kind in ("crystal", "ceramic resonator")]
+        resonating = {end for resonator in resonators for end in resonator.joins}
+        resonator = part in resonators
         for pin in self.bench.chip.pins:
             name = f"pin {pin.number}"
             if pin.role != "oscillator" or name not in self.share:
                 continue
-            moved = max(abs(self._dc_share(name) - 1), abs(self.share[name] - 1))
-            if self.share[name] < 0.3 or (resonator and name in part.joins
-                                          and self.fault.failure == "dead"):  # fmt: skip
+            joined = part is not None and name in part.joins
+            moved = abs(self._dc_share(name) - 1)
+            if joined:
+                moved = max(moved, abs(self.share[name] - 1))
+            if self.share[name] < 0.3 or (resonator and joined and self.fault.failure == "dead"):
                 self.share[name] = 0.0
-            elif resonator and name in part.joins:
+                continue
+            if resonator and joined:
                 self.pitch[name] = 1.02
-            elif moved > 0.05:
-                self.pitch[name] = 1 + math.copysign(0.05, self.chance.uniform(-1, 1))
-                self.share[name] = 1.0 if self.share[name] > 0.7 else self.share[name]
+            elif part is not None and moved > _SHIFTED:
+                off = 0.005 if name in resonating else 0.05
+                self.pitch[name] = 1 + math.copysign(off, self.chance.uniform(-1, 1))
+            if self.share[name] > 0.5:
+                self.share[name] = 1.0  # it limits itself
 
     def _stages(self) -> None:
         """Carry on along the block diagram what goes into each stage, until nothing changes."""
         chip, fault = self.bench.chip, self.fault
         if fault.sort == "supply":
             supply = next(s for s in chip.supplies if s.name == fault.what)
-            for number in supply.pins:
-                self.dc_v[f"pin {number}"] *= 0.0 if fault.failure == "missing" else 0.7
+            left = 0.0 if fault.failure == "missing" else 0.7
+            for name in (f"pin {number}" for number in supply.pins):
+                self.dc_v[name] *= left
+                if name in self.share:
+                    self.share[name] *= left
         base = dict(self.share)
         shares, pitches = dict(base), dict(self.pitch)
         for _ in range(6):
@@ -182,6 +193,15 @@ class Board:
                 if end in self.dc_v and self.chance.random() < 0.5:
                     self.dc_v[end] *= self.chance.uniform(0.3, 1.4)
 
+    @cached_property
+    def _controls(self) -> set[str]:
+        """Stages that no signal enters: they set how much others pass on."""
+        return {
+            block.id
+            for block in self.bench.chip.blocks
+            if block.inputs and not any(e in self.share or "pin" not in e for e in block.inputs)
+        }
+
     def _through(
         self, inputs: Sequence[str], needs: Sequence[str], shares: dict[str, float],
         pitches: dict[str, float],
@@ -191,8 +211,8 @@ class Board:
         share = float(np.mean(signals)) if signals else 1.0
         pitch = next((pitches[e] for e in inputs if pitches.get(e, 1.0) != 1), 1.0)
         for end in (*inputs, *needs):
-            if end in needs and shares.get(end, 1.0) < _LOST:
-                share = 0.0
+            if end in needs and (shares.get(end, 1.0) < _LOST or end in self._controls):
+                share *= shares.get(end, 1.0)
             if end in shares or end not in self.dc_v:
                 continue
             dc_share = self._dc_share(end)  # a supply, control or filter pin
@@ -240,21 +260,41 @@ class Board:
         return Reading(frequency_hz=hz * (1 + noise(0, scope.timebase_percent.nominal / 200)))
 
     @cached_property
-    def shows(self) -> bool:
-        """Whether the fault can be seen at all: some point reads wrong."""
-        return any(
-            (found := self.observed(point)) is not None and found.outcome != "as expected"
+    def wrong(self) -> list[Point]:
+        """The points whose true values lie outside their limits; where none do, nothing shows."""
+        return [
+            point
             for point in self.bench.predicted.points
-        )
+            if point.at in self.bench.expected
+            and not (limits := self._limits(point)).low <= self._true(point) <= limits.high
+        ]
 
-    def symptom(self) -> list[Observation]:
-        """The first symptom that the set shows, as its user tells it."""
+    def _limits(self, point: Point) -> Limits:
+        place = find_place(self.bench.chip, point.at)
+        return limits_of(place, self.bench.expected[point.at])[point.quantity]
+
+    def _true(self, point: Point) -> float:
+        if point.quantity == "dc":
+            return self.dc_v[point.at]
+        wave = self.bench.expected[point.at].waveform
+        assert wave is not None
+        if point.quantity == "vpp":
+            return wave.vpp_v * self.share.get(point.at, 1.0)
+        return wave.frequency_hz * self.pitch[point.at]
+
+    def complaint(self) -> list[Observation]:
+        """What the hunt starts from: a symptom, else a wrong reading, at an output first."""
         for symptom in symptoms_of(self.bench.chip):
             told = observed_by(self.bench.chip, symptom, self.bench.predicted)
             seen = [self.observed(o.point) for o in told]
             if told and all(s is not None and s.outcome == o.outcome
                             for s, o in zip(seen, told, strict=True)):  # fmt: skip
                 return told
+        outputs = {f"pin {pin.number}" for pin in self.bench.chip.pins if pin.role == "output"}
+        for point in sorted(self.wrong, key=lambda point: point.at not in outputs):
+            seen = self.observed(point)
+            if seen is not None and seen.outcome != "as expected":
+                return [seen]
         return []
 
 
@@ -323,18 +363,23 @@ class Hunt:
         return self.rank == 1
 
 
+def to_replace(fault: Hypothesis) -> tuple[str, str]:
+    """What the remedy is about: all stages are the chip."""
+    return ("chip", "") if fault.sort == "stage" else (fault.sort, fault.what)
+
+
 def suspects(found: Posterior) -> list[tuple[tuple[str, str], float]]:
-    """Things that may be wrong, the ways of each together, the likeliest first."""
+    """What may have to be replaced, the ways of each together, the likeliest first."""
     together: dict[tuple[str, str], float] = {}
     for hypothesis, share in found.ranked(len(found.predictions.hypotheses)):
-        key = (hypothesis.sort, hypothesis.what)
+        key = to_replace(hypothesis)
         together[key] = together.get(key, 0.0) + share
     return sorted(together.items(), key=lambda pair: -pair[1])
 
 
 def rank_of(board: Board, found: Posterior) -> int:
     names = [name for name, _ in suspects(found)]
-    return 1 + names.index((board.fault.sort, board.fault.what))
+    return 1 + names.index(to_replace(board.fault))
 
 
 Chooser = Callable[[Posterior, set[Point]], Point | None]
@@ -342,7 +387,7 @@ Chooser = Callable[[Posterior, set[Point]], Point | None]
 
 def followed(board: Board, choose: Chooser) -> tuple[Posterior, int, int]:
     """The end of a hunt: what is left, readings taken, readings until among the first three."""
-    taken = board.symptom()
+    taken = board.complaint()
     tried: set[Point] = set()
     found = posterior(board.bench.predicted, taken)
     among_three = 0 if rank_of(board, found) <= 3 else MOST_READINGS
@@ -373,14 +418,13 @@ def hunted(board: Board) -> Hunt:
     points = list(board.bench.predicted.points)
     found, readings, proposed = followed(board, as_proposed(board.bench))
     by_order = {"proposed": proposed}
-    if board.shows:
+    if board.wrong:
         by_order["pin order"] = followed(board, in_turn(points))[2]
         board.chance.shuffle(points)  # type: ignore[arg-type]
         by_order["random"] = followed(board, in_turn(points))[2]
     first = suspects(found)[0][1]
-    shows = board.shows
     count = len(found.predictions.hypotheses)
-    return Hunt(count, shows, readings, rank_of(board, found), first, by_order)
+    return Hunt(count, bool(board.wrong), readings, rank_of(board, found), first, by_order)
 
 
 def reliability(hunts: Sequence[Hunt]) -> Iterator[tuple[float, float, int]]:

@@ -169,6 +169,31 @@ def test_readings_that_nothing_explains_are_named() -> None:
     assert odd in posterior(MONITOR, [odd]).contradictions
 
 
+def test_what_the_one_clear_suspect_does_not_explain_is_to_be_taken_again() -> None:
+    """All says C302 open, but for one far pin: that reading, and no other, is doubted."""
+    told = (
+        ("socket-a-green", "vpp", "as expected"),
+        ("pin 2", "vpp", "missing"),
+        ("pin 2", "dc", "as expected"),
+        ("pin 17", "vpp", "missing"),
+        ("pin 15", "vpp", "as expected"),
+    )
+    clear = [Observation(Point(at, quantity), outcome) for at, quantity, outcome in told]
+    odd = Observation(Point("pin 4", "dc"), "too high")
+    assert posterior(MONITOR, clear).contradictions == ()
+    assert posterior(MONITOR, [*clear, odd]).contradictions == (odd,)
+
+
+@given(readings)
+def test_a_part_fails_in_one_way_only(observations: list[Observation]) -> None:
+    names = [(hypothesis.sort, hypothesis.what) for hypothesis in DECODER.hypotheses]
+    paired = posterior(DECODER, observations).paired
+    assert not any(
+        paired[first, second] for second in range(len(names)) for first in range(second)
+        if names[first] == names[second]
+    )  # fmt: skip
+
+
 def test_why_names_every_reading() -> None:
     observations = [
         Observation(Point("pin 2", "vpp"), "missing"),
