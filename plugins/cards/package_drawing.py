@@ -6,7 +6,7 @@ the shape of a mark, and a legend says what each mark means.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -18,6 +18,8 @@ from .pin_marks import MARK_SIZE, legend, mark
 from .svg_frame import svg_frame, svg_text
 
 Link = Callable[[Pin], str]
+Marks = Mapping[int, tuple[str, str]]
+"""By the number of a pin, a sign to stand before its symbol and the word for it."""
 
 _LETTERS: Final = 11.5
 _BOLD_LETTERS: Final = 13.5
@@ -51,6 +53,7 @@ class _Subject:
     pin: int | None
     link: Link | None
     layout: Layout
+    marks: Marks
 
     @cached_property
     def pins(self) -> dict[int, Pin]:
@@ -63,10 +66,12 @@ class _Subject:
         return self.layout.shape == "two rows"
 
     def symbol(self, foot: Foot) -> str:
-        """The symbol beside a pin, cut when long; a dash where the chip file lists no pin."""
+        """The symbol beside a pin after its sign, cut when long; a dash where no pin is listed."""
         pin = self.pins.get(foot.number)
         symbol = visible(pin.symbol) if pin is not None else "–"
-        return symbol if len(symbol) <= _LONGEST_SYMBOL else symbol[: _LONGEST_SYMBOL - 1] + "…"
+        cut = symbol if len(symbol) <= _LONGEST_SYMBOL else symbol[: _LONGEST_SYMBOL - 1] + "…"
+        sign, _ = self.marks.get(foot.number, ("", ""))
+        return f"{sign} {cut}" if sign else cut
 
     def room(self, towards: int) -> float:
         """Units that marks and symbols take up beyond the feet on one side."""
@@ -108,29 +113,31 @@ def package_svg(
     side: Side = "top",
     pin: int | None = None,
     link: Link | None = None,
+    marks: Marks | None = None,
     *,
     standalone: bool = False,
 ) -> str:
     """The package of a chip as SVG, with the pin numbered ``pin`` pointed out.
 
-    ``link`` gives the address that a pin leads to. ``standalone`` makes it a whole file.
+    ``link`` gives the address that a pin leads to. ``marks`` are shown at the pins they name, and
+    told below. ``standalone`` makes it a whole file.
     """
-    subject = _Subject(chip, side, pin, link, lay_out(chip.package, side))
+    subject = _Subject(chip, side, pin, link, lay_out(chip.package, side), marks or {})
     layout = subject.layout
     beside = max(subject.room(LEFT), subject.room(RIGHT))
     width = max(2 * (beside + layout.reach_x + _MARGIN), _LEAST_WIDTH)
     middle_y = _WORDS_HEIGHT + subject.room(UP) + layout.reach_y
     below = middle_y + layout.reach_y + subject.room(DOWN) + 4 * _GAP
-    roles = [each.role for each in chip.pins]
-    marks, marks_height = legend(roles, _LEAST_WIDTH - 2 * _MARGIN)
+    roles, roles_height = legend((p.role for p in chip.pins), _LEAST_WIDTH - 2 * _MARGIN)
+    told, told_height = _signs(subject, roles_height)
     title = f"{chip.part}, {chip.package.name}, {_SEEN[side]}"
     return svg_frame(
         f"{_words(subject, width / 2)}"
         f'<g transform="translate({width / 2:.1f} {middle_y:.1f})">'
         f"{_body(subject)}{_pins(subject)}</g>"
         f'<g transform="translate({(width - _LEAST_WIDTH) / 2 + _MARGIN:.1f} {below:.1f})">'
-        f"{marks}</g>",
-        size=(round(width), round(below + marks_height + _MARGIN)),
+        f"{roles}{told}</g>",
+        size=(round(width), round(below + roles_height + told_height + _MARGIN)),
         name="package-drawing package-drawing-wide" if width > _WIDE else "package-drawing",
         title=f"{title}, pin {pin} pointed out" if pin in subject.pins else title,
         description=_COUNT[layout.shape, side],
@@ -148,6 +155,17 @@ def _words(subject: _Subject, x: float) -> str:
         f"{svg_text(subject.chip.package.name)}, {_SEEN[side]}</text>"
         f'<text x="{x:.1f}" y="32" font-size="12.5">{_COUNT[shape, side]}</text></g>'
     )
+
+
+def _signs(subject: _Subject, y: float) -> tuple[str, float]:
+    """What the signs at the pins mean, in one line under the marks of the roles."""
+    meanings = dict.fromkeys(f"{sign} {word}" for sign, word in subject.marks.values() if sign)
+    if not meanings:
+        return "", 0.0
+    return (
+        f'<text class="package-signs" y="{y + 17:.1f}" font-size="12.5" fill="currentColor">'
+        f"{svg_text('   '.join(meanings))}</text>"
+    ), 22.0
 
 
 def _body(subject: _Subject) -> str:
@@ -214,7 +232,8 @@ def _named(subject: _Subject, foot: Foot, drawn: str) -> str:
     """A pin with the name a screen reader gives it, as a link where there is one to follow."""
     pin = subject.pins.get(foot.number)
     told = f" {pin.symbol}, {pin.role}" if pin is not None else ", not listed"
-    name = svg_text(f"pin {foot.number}{told}")
+    _, word = subject.marks.get(foot.number, ("", ""))
+    name = svg_text(f"pin {foot.number}{told}{f': {word}' if word else ''}")
     marked = foot.number == subject.pin
     kind = "package-pin package-pin-marked" if marked else "package-pin"
     place = f'transform="translate({foot.x:.2f} {foot.y:.2f}) rotate({foot.towards})"'

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from datasette.app import Datasette
@@ -13,12 +14,14 @@ from ...schema.instrument import Instruments, UnknownInstrument
 from ...schema.note import Note
 from ..instruments.choosing import known_or_ordinary
 from ..notes.alike import Alike, OnTheBench, alike, readings_of
+from ..notes.attached import attached_to
 from ..readings.checks import NothingKnown, check_pin
 from ..readings.pages import READ, good_notes, reading_in
 from ..readings.reading import SEEN, BadReading
 from ..readings.verdict import Judged
 from ..search.marking import chip_marked
 from ..web import Addresses, as_json, ask, from_address, nothing_here, page
+from .block_diagram import block_svg
 from .chip_sheet import MOST_NOTES, ChipSheet, chip_sheet, part_document
 from .package_drawing import package_svg
 from .pictures import picture_through, scope_picture, vector_picture
@@ -59,14 +62,16 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     wants_json = bool(request.url_vars["format"])
     addresses = Addresses(datasette)
 
-    def sheet(folio: Folio) -> tuple[ChipSheet, str, str]:
+    def sheet(folio: Folio) -> tuple[ChipSheet, str, str, str]:
         found = chip_marked(folio, part)
         name = find_condition(found, condition) if condition else None
         made = chip_sheet(found, name, folio.notes(found.part, limit=MOST_NOTES))
-        return (made, "", "") if wants_json else (made, *_packages(found, addresses))
+        if wants_json:
+            return made, "", "", ""
+        return made, *_packages(found, addresses), block_svg(found, _linked(found, addresses))
 
     try:
-        made, top, solder = await ask(datasette, sheet)
+        made, top, solder, blocks = await ask(datasette, sheet)
     except _UNKNOWN as unknown:
         return await _unknown(datasette, request, unknown, part)
     if wants_json:
@@ -79,8 +84,10 @@ async def chip(datasette: Datasette, request: Request) -> Response:
         sheet=made,
         chip=made.chip,
         parts=parts,
+        attached=await ask(datasette, lambda folio: attached_to(folio, made.told)),
         top=top,
         solder=solder,
+        blocks=blocks,
     )
 
 
@@ -123,6 +130,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         drawn=made,
         card=made.card,
         chip=found,
+        attached=await ask(datasette, lambda folio: attached_to(folio, made.card.notes)),
         known=known,
         read={name: request.args.get(name) or "" for name in READ},
         seen_words=SEEN,
@@ -134,12 +142,14 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     )
 
 
+def _linked(chip: Chip, addresses: Addresses) -> Callable[[Pin], str]:
+    """Where each pin of a drawing leads to: its card."""
+    return lambda pin: addresses.pin(chip.part, pin.number)
+
+
 def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple[str, str]:
     """The package from both sides, every pin a link to its card."""
-
-    def link(other: Pin) -> str:
-        return addresses.pin(chip.part, other.number)
-
+    link = _linked(chip, addresses)
     return (
         package_svg(chip, "top", pin, link),
         package_svg(chip, "solder", pin, link),

@@ -2,25 +2,43 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ...loaders import Folio, UnknownPart
-from ...schema import Chip
+from ...schema import Chip, Pin
 from ...schema.instrument import Instruments, UnknownInstrument
+from ..cards.block_diagram import block_svg
+from ..cards.package_drawing import package_svg
 from ..cards.pin_card import UnknownCondition, UnknownPin
 from ..cards.usual_faults import in_words
 from ..instruments.choosing import known_or_ordinary
 from ..readings.checks import NothingKnown
 from ..readings.reading import BadReading
 from ..search.marking import chip_marked
-from ..web import as_json, ask, from_address, nothing_here, page
+from ..web import Addresses, as_json, ask, from_address, nothing_here, page
 from .job import Job, find_fault
 from .one_line import reading_of
+from .states import states_of
 from .symptoms import Symptom, UnknownSymptom, symptoms_of
 
 _NOT_UNDERSTOOD = (BadReading, UnknownPin, UnknownCondition, UnknownSymptom, NothingKnown)
 _MOST_READINGS = 60
+
+
+@dataclass(frozen=True)
+class _Hunt:
+    """What the address asks for, weighed and drawn; ``refused`` says why where it cannot be."""
+
+    chip: Chip
+    known: tuple[Symptom, ...]
+    job: Job | None = None
+    refused: str = ""
+    top: str = ""
+    solder: str = ""
+    blocks: str = ""
 
 
 async def fault_finding(datasette: Datasette, request: Request) -> Response:
@@ -31,34 +49,52 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
     condition = request.args.get("condition")
     wants_json = bool(request.url_vars["format"])
 
-    def hunted(folio: Folio) -> tuple[Chip, tuple[Symptom, ...], Job | None, str]:
+    addresses = Addresses(datasette)
+
+    def hunted(folio: Folio) -> _Hunt:
         chip = chip_marked(folio, part)
         known = symptoms_of(chip)
         try:
             taken = [reading_of(line) for line in lines]
-            return chip, known, find_fault(chip, symptoms, taken, _chosen(request), condition), ""
+            job = find_fault(chip, symptoms, taken, _chosen(request), condition)
         except _NOT_UNDERSTOOD as refused:
-            return chip, known, None, str(refused)
+            return _Hunt(chip, known, refused=str(refused))
+        drawn = () if wants_json else _drawn(job, addresses)
+        return _Hunt(chip, known, job, "", *drawn)
 
     try:
-        chip, known, job, refused = await ask(datasette, hunted)
+        hunt = await ask(datasette, hunted)
     except (UnknownPart, UnknownInstrument) as unknown:
         if wants_json:
             return as_json({"error": str(unknown)}, status=404)
         return await nothing_here(datasette, request, f"{unknown}.", part)
     if wants_json:
-        return as_json({"error": refused}, 400) if job is None else as_json(job.document())
+        job = hunt.job
+        return as_json({"error": hunt.refused}, 400) if job is None else as_json(job.document())
     return await page(
         datasette,
         request,
         "fault_finding.html",
-        chip=chip,
-        known=known,
-        job=job,
-        refused=refused,
+        hunt=hunt,
+        chip=hunt.chip,
+        job=hunt.job,
         symptoms=symptoms,
         lines="\n".join(lines),
-        in_words=lambda end: in_words(chip, end),
+        in_words=lambda end: in_words(hunt.chip, end),
+    )
+
+
+def _drawn(job: Job, addresses: Addresses) -> tuple[str, str, str]:
+    """The package from both sides and the block diagram, every pin and stage with its state."""
+    chip, states = job.chip, states_of(job)
+
+    def link(pin: Pin) -> str:
+        return addresses.pin(chip.part, pin.number)
+
+    return (
+        package_svg(chip, "top", None, link, states.package_marks),
+        package_svg(chip, "solder", None, link, states.package_marks),
+        block_svg(chip, link, states.block_marks),
     )
 
 
