@@ -20,12 +20,14 @@ from datasette.utils.asgi import NotFound, Request, Response
 
 from ..loaders import Folio, FolioError
 from ..loaders.folio_file import check_folio_file, is_folio_file
+from ..schema.note import Attachment
 from ..schema.text import visible
 from .headers import STRICT_POLICY
 
 Answer = TypeVar("Answer")
 
-_HEADERS: Final = {"content-security-policy": STRICT_POLICY}
+HEADERS: Final = {"content-security-policy": STRICT_POLICY}
+"""What every answer of our own says of itself."""
 
 
 def folio_database(datasette: Datasette) -> Database | None:
@@ -74,13 +76,13 @@ async def page(
     }
     body = await datasette.render_template(template, {**shared, **context}, request=request)
     # Escaping is the template's; what turns text round or hides it is spelt out here.
-    return Response.html(visible(body, keep_lines=True), status=status, headers=_HEADERS)
+    return Response.html(visible(body, keep_lines=True), status=status, headers=HEADERS)
 
 
 def as_json(document: Any, status: int = 200) -> Response:
     """A document as ``.json`` serves it."""
     body = json.dumps(document, ensure_ascii=False)
-    headers = {"content-type": "application/json; charset=utf-8", **_HEADERS}
+    headers = {"content-type": "application/json; charset=utf-8", **HEADERS}
     return Response(body, status=status, headers=headers)
 
 
@@ -108,6 +110,11 @@ class Addresses:
         """Notes of shops, or those that say something."""
         query = "" if text is None else f"?q={quote(text, safe='')}"
         return str(self._urls.path(f"/notes{query}"))
+
+    def attachment(self, attachment: Attachment) -> str:
+        """The bytes of a capture or a picture that is attached to a note."""
+        ending = attachment.name.rpartition(".")[2]
+        return str(self._urls.path(f"/notes/attachment/{attachment.sha256}.{ending}"))
 
     def chip(self, part: str) -> str:
         """A chip sheet."""

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-SHIPPED = {".py", ".sql", ".html", ".css", ".js", ".svg", ".yaml", ".typed"}
+SHIPPED = {".py", ".sql", ".html", ".css", ".js", ".svg", ".yaml", ".typed", ".csv", ".png", ".jpg"}
 PACKAGES = ("schema", "loaders", "plugins", "data_demo")
 
 

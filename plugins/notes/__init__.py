@@ -18,4 +18,10 @@ def register_routes(datasette: Datasette) -> list[tuple[str, Any]]:
 
     if folio_database(datasette) is None:
         return []
-    return [(r"^/notes(?P<format>\.json)?$", pages.notes)]
+    return [
+        (r"^/notes(?P<format>\.json)?$", pages.notes),
+        (
+            r"^/notes/attachment/(?P<sha256>[0-9a-f]{64})\.(?P<ending>csv|png|jpg)$",
+            pages.attachment,
+        ),
+    ]

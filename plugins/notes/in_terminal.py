@@ -78,7 +78,7 @@ def _print_revision(revision: ShownRevision, shop: Shop) -> None:
     click.echo(visible(f"{revision.behind}; written by {note.author}"))
     rows = [("Taken in", revision.taken), *revision.lines, ("Text", note.text or "")]
     for name, value in rows:
-        if value and name != "Attached":
+        if value:
             text = visible(value, keep_lines=True).replace("\n", "\n" + " " * 14)
             click.echo(f"{name:<13} {text}")
     for attachment in note.attachments:

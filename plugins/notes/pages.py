@@ -1,15 +1,21 @@
-"""Notes of shops as a page and as JSON: searched by symptom, part or remedy; sets like this one."""
+"""Notes of shops as a page and as JSON: searched by symptom, part or remedy; sets like this one.
+
+And the bytes of what is attached to them.
+"""
 
 from __future__ import annotations
 
 from datasette.app import Datasette
-from datasette.utils.asgi import Request, Response
+from datasette.utils.asgi import NotFound, Request, Response
 
+from ...loaders import Folio
+from ...loaders.attachment_rows import MEDIA
 from ..readings.pages import READ, reading_in
 from ..readings.reading import BadReading
-from ..web import as_json, ask, page
+from ..web import HEADERS, as_json, ask, page
 from .alike import OnTheBench, readings_of
-from .find_notes import find_notes
+from .attached import Attached, attached_to
+from .find_notes import NotesFound, find_notes
 
 _ABOUT = ("q", "chip", "at", "chassis")
 
@@ -27,9 +33,36 @@ async def notes(datasette: Datasette, request: Request) -> Response:
         return as_json({"error": unread}, status=400)
     readings = {asked["at"]: readings_of(reading)} if reading and asked["at"] else {}
     bench = OnTheBench(asked["q"], asked["chip"], asked["chassis"], readings)
-    found = await ask(datasette, lambda folio: find_notes(folio, asked["q"], bench))
+
+    def answer(folio: Folio) -> tuple[NotesFound, dict[str, tuple[Attached, ...]]]:
+        found = find_notes(folio, asked["q"], bench)
+        return found, {} if wants_json else attached_to(folio, found.notes)
+
+    found, attached = await ask(datasette, answer)
     if wants_json:
         return as_json(found.document())
     return await page(
-        datasette, request, "notes.html", found=found, asked=asked, read=read, unread=unread
+        datasette,
+        request,
+        "notes.html",
+        found=found,
+        attached=attached,
+        asked=asked,
+        read=read,
+        unread=unread,
     )
+
+
+async def attachment(datasette: Datasette, request: Request) -> Response:
+    """The bytes of a capture or a picture, by their SHA-256; they never change.
+
+    A capture is offered as a file: a browser need not find out what it is.
+    """
+    sha256, ending = request.url_vars["sha256"], request.url_vars["ending"]
+    held = await ask(datasette, lambda folio: folio.attachment(sha256))
+    if held is None or held.media != MEDIA[ending]:
+        raise NotFound(f"no attachment {sha256}.{ending}")
+    headers = {**HEADERS, "cache-control": "max-age=31536000, immutable"}
+    if ending == "csv":
+        headers["content-disposition"] = "attachment"
+    return Response(held.data, headers=headers, content_type=held.media)

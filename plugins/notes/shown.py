@@ -45,15 +45,21 @@ class ShownRevision:
             ("Failure", note.failure),
             ("Cure", note.cure),
             (after, words(note.readings_after)),
-            ("Attached", ", ".join(a.caption or a.name for a in note.attachments)),
         )
         return tuple((name, value) for name, value in named if value)
+
+    @property
+    def attached(self) -> tuple[str, ...]:
+        """What is attached, each by its name and what it shows."""
+        named = self.note.attachments
+        return tuple(f"{a.name} ({a.caption})" if a.caption else a.name for a in named)
 
     @property
     def sentence(self) -> str:
         """All of it in a line, for lists."""
         said = [f"{name.lower()}: {value.rstrip('.')}" for name, value in self.lines]
         said += [" ".join(self.note.text.split())] if self.note.text else []
+        said += [f"attached: {', '.join(self.attached)}"] if self.attached else []
         return f"{self.note.kind}; {'; '.join(said)} ({self.behind})"
 
     @property

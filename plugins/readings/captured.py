@@ -39,13 +39,14 @@ class Captured:
     capture: Capture
     channel: int
 
-    def svg(self, title: str) -> str | None:
+    def svg(self, title: str, *, standalone: bool = True) -> str | None:
         """The capture drawn over the expected picture; None where there is none."""
         settings = scope_settings(self.expectation)
         if settings is None:
             return None
         seen = trace(self.expectation, settings)
-        return scope_svg(seen, settings, title, standalone=True, over=self._laid_over(seen))
+        over = self._laid_over(seen)
+        return scope_svg(seen, settings, title, standalone=standalone, over=over)
 
     def _laid_over(self, seen: Trace) -> tuple[Samples, Samples]:
         """Lowest and highest captured volts in each column of the picture, where it was captured.

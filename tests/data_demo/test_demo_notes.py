@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from functools import cache
+from pathlib import Path
 
+import pytest
+from pinfolio import data_demo
 from pinfolio.data_demo import chip_files, note_files
+from pinfolio.loaders.attachments import prepare
+from pinfolio.loaders.capture_file import read_capture
 from pinfolio.loaders.chip_file import load_chip
-from pinfolio.loaders.note_file import load_note
+from pinfolio.loaders.note_file import ATTACHMENTS, kept_as, load_note
 from pinfolio.plugins.notes.observed import beside_catalogue, observed
 from pinfolio.plugins.notes.personal import personal
+from pinfolio.plugins.readings.captured import Captured, check_capture
+from pinfolio.plugins.readings.checks import find_place
+from pinfolio.plugins.readings.reading import Reading
 from pinfolio.schema import Chip
 from pinfolio.schema.note import NOTE_KINDS, Note, newest
+from pinfolio.schema.ordinary_instruments import BUILT_IN
 
 
 @cache
@@ -69,6 +79,46 @@ def test_one_is_in_conflict_and_one_withdrawn() -> None:
     heads = [newest(each) for each in revisions().values()]
     assert Counter(map(len, heads)) == {1: len(heads) - 1, 2: 1}
     assert sum(note.withdrawn for each in heads for note in each) == 1
+
+
+def test_captures_and_pictures_are_attached_as_the_notes_name_them() -> None:
+    kept: set[str] = set()
+    endings: Counter[str] = Counter()
+    for path in note_files():
+        for attachment in load_note(path).attachments:
+            file = path.parent / ATTACHMENTS / kept_as(attachment)
+            data = file.read_bytes()
+            assert hashlib.sha256(data).hexdigest() == attachment.sha256
+            assert len(data) < 60_000
+            assert prepare(data, attachment.name).attachment.name == attachment.name
+            assert attachment.caption
+            kept.add(str(file))
+            endings[file.suffix] += 1
+    assert (endings[".csv"], endings[".png"], endings[".jpg"]) == (2, 1, 1)
+    assert {
+        str(file) for file in Path(data_demo.__file__).parent.glob("notes/*/attachments/*")
+    } == kept
+
+
+def test_the_captures_show_what_their_notes_tell() -> None:
+    burst_key = captured("sandcastle.csv")
+    assert [r for r in burst_key.remarks if r.startswith("Level burst key: 3.4")]
+    assert burst_key.measured.vpp_v == pytest.approx(3.2, rel=0.03)
+    oscillator = captured("line-oscillator.csv")
+    assert oscillator.measured.frequency_hz == pytest.approx(489e3, rel=0.002)
+
+
+def captured(name: str) -> Captured:
+    """The demo's capture of this name, judged at the place of its note."""
+    noted = ((path, load_note(path)) for path in note_files())
+    path, note = next((p, n) for p, n in noted if name in [each.name for each in n.attachments])
+    data = (path.parent / ATTACHMENTS / kept_as(note.attachments[0])).read_bytes()
+    capture = read_capture(data, name)
+    chip = chips()[note.chip]
+    chosen = BUILT_IN.choose()
+    return check_capture(
+        chip, find_place(chip, note.at), capture, Reading(), chosen, note.condition
+    )
 
 
 def test_one_reading_lies_apart() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
 import re
 from collections.abc import Callable
 from html import unescape
@@ -10,15 +12,23 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 from datasette.app import Datasette
+from PIL import Image
 from pinfolio.loaders import Folio
+from pinfolio.loaders.attachments import prepare
 from pinfolio.loaders.build import build_from_chips
+from pinfolio.loaders.note_file import kept_as
 from pinfolio.plugins.cards.pin_card import find_pin, pin_card
+from pinfolio.plugins.headers import STRICT_POLICY
+from pinfolio.plugins.notes.attached import MOST_DRAWN
 from pinfolio.plugins.notes.find_notes import find_notes
 from pinfolio.plugins.serving.serve import datasette_for
 from pinfolio.schema import Chip
-from pinfolio.schema.note import Note
+from pinfolio.schema.note import Attachment, Note
 
 HOSTILE = "<script>alert(1)</script>![x](https://example.org/x.png) <img src=x onerror=alert(1)>"
+
+
+CSV = b"time (s),CH1 (V)\n" + b"".join(b"%de-8,%d\n" % (n, n % 50) for n in range(500))
 
 
 async def text_of(site: Datasette, address: str) -> str:
@@ -153,7 +163,132 @@ async def test_a_strangers_note_is_text(tmp_path: Path, jungle: Chip) -> None:
     for address in ("/chip/TQZ5752/13?dc=0+V", "/chip/TQZ5752", "/notes", "/notes?q=alert"):
         html = (await site.client.get(address)).text
         assert "alert" in html
-        assert not re.search(r"<script|<img|<[^<>]*\son\w+=|href=\"https?:", html), address
+        assert not re.search(r"<script(?! src=\"/)|<img|<[^<>]*\son\w+=|href=\"https?:", html), (
+            address
+        )
+
+
+async def test_a_picture_stands_small_beside_its_note_and_leads_to_the_file(
+    site: Datasette,
+) -> None:
+    html = (await site.client.get("/chip/OGX1524/7")).text
+    (image,) = re.findall(r"<img [^>]*>", html)
+    (address,) = re.findall(r'src="([^"]+)"', image)
+    assert f'<a href="{address}">' in html
+    width, height = (int(size) for size in re.findall(r'(?:width|height)="(\d+)"', image))
+    answer = await site.client.get(address)
+    with Image.open(io.BytesIO(answer.content)) as picture:
+        assert picture.format == "PNG"
+        assert (width, height) == (320, round(320 * picture.height / picture.width))
+    assert 'alt="Sketch of the solder side: the dry joint at pin 7' in image
+
+
+@pytest.mark.parametrize(
+    ("card", "ending", "media"),
+    [
+        ("OGX1524/7", "png", "image/png"),
+        ("TQZ5752/34", "jpg", "image/jpeg"),
+        ("TQZ5752/22", "csv", "text/csv"),
+    ],
+)
+async def test_an_attached_file_is_served_as_what_it_is_and_nothing_else(
+    site: Datasette, card: str, ending: str, media: str
+) -> None:
+    html = (await site.client.get(f"/chip/{card}")).text
+    address = next(iter(re.findall(rf"/notes/attachment/[0-9a-f]{{64}}\.{ending}", html)))
+    answer = await site.client.get(address)
+    headers = answer.headers
+    assert (answer.status_code, headers["content-type"].partition(";")[0]) == (200, media)
+    assert hashlib.sha256(answer.content).hexdigest() in address
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["content-security-policy"] == STRICT_POLICY
+    assert ("content-disposition" in headers) == (ending == "csv")
+    other = address.replace(f".{ending}", ".png" if ending != "png" else ".jpg")
+    assert (await site.client.get(other)).status_code == 404
+
+
+async def test_an_attachment_that_is_not_held_leads_nowhere(site: Datasette) -> None:
+    for name in (f"{'0' * 64}.png", "x.png", f"{'0' * 64}.svg"):
+        assert (await site.client.get(f"/notes/attachment/{name}")).status_code == 404
+
+
+async def test_a_capture_is_drawn_over_what_is_expected(site: Datasette) -> None:
+    page = await text_of(site, "/chip/TQZ5752/22")
+    title = (
+        "hardly stands above line blanking, over what is expected at TQZ5752 pin 22, colour bars"
+    )
+    assert title in page
+    assert 'class="scope-captured"' in page
+    assert re.search(r"Level burst key: 3\.4\d? V where 5\.3 V should be", page)
+    assert re.search(r'<a href="[^"]+\.csv" download="sandcastle\.csv">sandcastle.csv</a>', page)
+    for address in ("/chip/TQZ5752", "/notes?q=blanking+too+wide"):
+        assert 'class="scope-captured"' in await text_of(site, address)
+
+
+def test_the_terminal_names_what_is_attached(run: Callable[..., Result]) -> None:
+    told = " ".join(run("pin", "OGX1524", "7").output.split())
+    assert "attached: pin-7.png (Sketch of the solder side" in told
+
+
+async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
+    tmp_path: Path, jungle: Chip
+) -> None:
+    """At a block, in a state the chip does not know, on a chip not held; and what is no capture."""
+    capture, text = prepare(CSV, "ramp.csv"), b"neither times nor volts"
+    odd = Attachment(name="odd.csv", sha256=hashlib.sha256(text).hexdigest(), caption=HOSTILE[:80])
+    fields = {"kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01", "text": "See."}
+    fields |= {"chip": "TQZ5752", "at": "pin 13"}
+    cases = [
+        {"at": "line-oscillator"},
+        {"condition": "moonlight"},
+        {"chip": "ZZ99"},
+        {"attachments": [odd]},
+    ]
+    notes = [
+        Note.model_validate(
+            {**fields, "id": f"{'a' * 15}{n}", "attachments": [capture.attachment], **case}
+        )
+        for n, case in enumerate(cases, start=2)
+    ]
+    files = {kept_as(each): tmp_path / kept_as(each) for each in (capture.attachment, odd)}
+    for path, data in zip(files.values(), (capture.data, text), strict=True):
+        path.write_bytes(data)
+    build_from_chips([jungle], tmp_path / "odd.db", notes=notes, attached=files)
+    html = (await datasette_for(tmp_path / "odd.db").client.get("/notes")).text
+    assert html.count('download="ramp.csv"') == 3
+    assert html.count('download="odd.csv"') == 1
+    assert "scope-captured" not in html
+    assert "<img" not in html
+
+
+async def test_what_the_folio_does_not_hold_is_named(tmp_path: Path, jungle: Chip) -> None:
+    fields = {"id": "a" * 16, "kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01"}
+    fields |= {"chip": "TQZ5752", "at": "pin 13", "text": "See."}
+    attached = [prepare(CSV, "ramp.csv").attachment]
+    note = Note.model_validate({**fields, "attachments": attached})
+    build_from_chips([jungle], tmp_path / "bare.db", notes=[note])
+    page = await text_of(datasette_for(tmp_path / "bare.db"), "/chip/TQZ5752/13")
+    assert "ramp.csv, not in this folio" in page
+
+
+async def test_no_more_captures_are_drawn_than_a_page_may_have(
+    tmp_path: Path, jungle: Chip
+) -> None:
+    capture = prepare(CSV, "ramp.csv")
+    fields = {"kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01", "text": "See."}
+    fields |= {"chip": "TQZ5752", "at": "pin 17", "condition": "colour bars"}
+    notes = [
+        Note.model_validate(
+            {**fields, "id": letter * 16, "attachments": [capture.attachment.model_dump()]}
+        )
+        for letter in "abcdefghijkl"
+    ]
+    path = tmp_path / kept_as(capture.attachment)
+    path.write_bytes(capture.data)
+    build_from_chips([jungle], tmp_path / "many.db", notes=notes, attached={path.name: path})
+    html = (await datasette_for(tmp_path / "many.db").client.get("/chip/TQZ5752/17")).text
+    assert html.count('class="scope-captured"') == MOST_DRAWN
+    assert html.count('download="ramp.csv"') == len(notes)
 
 
 def test_a_card_without_notes_is_as_it_was(jungle: Chip) -> None:
