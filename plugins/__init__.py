@@ -8,11 +8,24 @@ Datasette sees it half-way through and would miss them.
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from typing import Final
 
-from datasette.plugins import pm
+_PARTS: Final = ("site", "search", "cards", "readings", "notes", "faultfinding", "contributing")
 
-for _part in ("site", "search", "cards", "readings", "notes", "faultfinding", "contributing"):
-    _module = import_module(f".{_part}", __name__)
-    if not pm.is_registered(_module):
-        pm.register(_module, _module.__name__)
+
+def register() -> None:
+    """Make the capabilities known to Datasette, once."""
+    from datasette.plugins import pm
+
+    for part in _PARTS:
+        module = import_module(f".{part}", __name__)
+        if not pm.is_registered(module):
+            pm.register(module, module.__name__)
+
+
+# Datasette imports this package as its plugin. The command line imports it as well, and must not
+# wait for Datasette: what serves pages from there calls ``register`` itself.
+if "datasette.plugins" in sys.modules:
+    register()

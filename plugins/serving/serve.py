@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from ...loaders.folio_file import check_folio_file
+from .. import register
 
 if TYPE_CHECKING:
     from datasette.app import Datasette
@@ -29,6 +30,7 @@ def datasette_for(folio: Path, **settings: Any) -> Datasette:
     """Datasette with the folio attached as an immutable file; FolioError if it is none."""
     from datasette.app import Datasette
 
+    register()
     check_folio_file(folio)
     return Datasette([], immutables=[str(folio)], settings={**SETTINGS, **settings})
 

@@ -14,10 +14,13 @@ from pinfolio.loaders.build import build_folio
 from pinfolio.loaders.chip_file import load_chip
 from pinfolio.loaders.note_file import own_notes
 from pinfolio.loaders.shop import Shop, init_shop
+from pinfolio.plugins import register
 from pinfolio.plugins.command_line import main
 from pinfolio.plugins.serving.serve import datasette_for
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
+
+register()  # some tests make a Datasette of their own
 
 
 @pytest.fixture(scope="session")
