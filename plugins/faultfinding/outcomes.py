@@ -56,6 +56,15 @@ _RESONATOR: Final[dict[str, dict[str, dict[str, float]]]] = {
         "vpp": {"as expected": 0.6, "too low": 0.2, "missing": 0.2},
     },
 }
+# What signals show behind a pin that an electrolytic no longer steadies, by the pin's role: ripple
+# and a loop that hunts are not in a linear network of one frequency. Common practice.
+_HUM: Final = {"distorted": 0.5, "as expected": 0.4, "unstable": 0.1}
+_STEADIED: Final[dict[str, dict[str, float]]] = {
+    "supply": _HUM,
+    "reference": _HUM,
+    "decoupling": _HUM,
+    "filter": {"unstable": 0.5, "as expected": 0.4, "distorted": 0.1},
+}
 # How often stages carry on a point that is missing, or out otherwise. Common practice.
 _CARRIED_ON: Final = {"missing": 0.9, "out": 0.6}
 _RESONATORS: Final = ("crystal", "ceramic resonator")
@@ -112,7 +121,7 @@ def _rows(
 ) -> Iterator[tuple[Hypothesis, Upset]]:
     """The hypothesis with what it upsets: carried on, and put up with where that differs."""
     upset = _upset_by(chip, dictionary, hypothesis)
-    spread = _spread(chip, upset)
+    spread = {**_unsteadied(chip, hypothesis), **_spread(chip, upset)}
     if not (spread.keys() - upset.keys()) & points:
         yield hypothesis, upset
         return
@@ -261,6 +270,25 @@ def _pins_behind(chip: Chip, ends: Iterable[str]) -> set[str]:
             seen.add(end)
             todo += blocks[end].outputs if end in blocks else ()
     return {end for end in seen if end.startswith("pin ")}
+
+
+def _unsteadied(chip: Chip, hypothesis: Hypothesis) -> Upset:
+    """The signals behind a pin whose electrolytic no longer steadies it."""
+    part = next((p for p in chip.application.parts if p.ref == hypothesis.what), None)
+    if part is None or part.kind != "electrolytic capacitor":
+        return {}
+    if hypothesis.failure not in ("dried out", "open"):
+        return {}
+    upset: Upset = {}
+    for pin in chip.pins:
+        end = f"pin {pin.number}"
+        if end not in part.joins or pin.role not in _STEADIED:
+            continue
+        for block in chip.blocks:
+            if end in (*block.inputs, *block.needs):
+                behind = _pins_behind(chip, block.outputs) - {end}
+                upset |= {Point(at, "vpp"): dict(_STEADIED[pin.role]) for at in behind}
+    return upset
 
 
 def _spread(chip: Chip, upset: Upset) -> Upset:

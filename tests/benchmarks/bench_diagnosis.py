@@ -110,6 +110,7 @@ class Board:
         self.pitch = dict.fromkeys(bench.expected, 1.0)  # of the healthy frequency
         self._oscillators()
         self._stages()
+        self.hum = self._hum() if chance.random() < 0.6 else set()
 
     def _dc(self, solved: dict[str, complex]) -> dict[str, float]:
         healthy = self.bench.dictionary.healthy
@@ -193,6 +194,22 @@ class Board:
                 if end in self.dc_v and self.chance.random() < 0.5:
                     self.dc_v[end] *= self.chance.uniform(0.3, 1.4)
 
+    def _hum(self) -> set[str]:
+        """Where ripple shows when an electrolytic at a supply or reference has dried out."""
+        parts = {part.ref: part for part in self.bench.chip.application.parts}
+        part = parts.get(self.fault.what)
+        if part is None or self.fault.failure not in ("dried out", "open"):
+            return set()
+        steadied = {
+            f"pin {pin.number}"
+            for pin in self.bench.chip.pins
+            if pin.role in ("supply", "reference", "decoupling")
+        }
+        if part.kind != "electrolytic capacitor" or not steadied & set(part.joins):
+            return set()
+        needing = [b for b in self.bench.chip.blocks if set(part.joins) & {*b.inputs, *b.needs}]
+        return {end for block in needing for end in block.outputs if end in self.share}
+
     @cached_property
     def _controls(self) -> set[str]:
         """Stages that no signal enters: they set how much others pass on."""
@@ -229,6 +246,8 @@ class Board:
         """A point measured with noise and judged; None where the instruments cannot tell."""
         place, expectation = find_place(self.bench.chip, point.at), self.bench.expected[point.at]
         reading = self._reading(point, expectation)
+        if "hum" in reading.seen:
+            return Observation(point, "distorted")
         if "missing" in reading.seen:
             return Observation(Point(point.at, "vpp"), "missing")
         judged = check_pin(self.bench.chip, place, reading, INSTRUMENTS, self.bench.condition)
@@ -251,6 +270,8 @@ class Board:
         scope = INSTRUMENTS.scope
         if point.quantity == "vpp":
             place = find_place(self.bench.chip, point.at)
+            if point.at in self.hum:
+                return Reading(seen=("hum",))
             gain = 1 / corrected_vpp(1.0, place, expectation, INSTRUMENTS).value
             spread = scope.gain_percent.nominal / 200
             return Reading(vpp_v=wave.vpp_v * share * gain * (1 + noise(0, spread)))
@@ -265,8 +286,8 @@ class Board:
         return [
             point
             for point in self.bench.predicted.points
-            if point.at in self.bench.expected
-            and not (limits := self._limits(point)).low <= self._true(point) <= limits.high
+            if (point.at in self.hum and point.quantity == "vpp")
+            or not (limits := self._limits(point)).low <= self._true(point) <= limits.high
         ]
 
     def _limits(self, point: Point) -> Limits:
