@@ -16,8 +16,10 @@ from ..notes.asked import asked_shop, keep_note, on_terminal, shop_option, yes_o
 if TYPE_CHECKING:
     from ...schema import Chip
     from ...schema.instrument import Instruments
+    from ...schema.note import Note
     from ..readings.checks import PinReading
     from .job import Job
+    from .job_file import JobFile
 
 
 @click.command("faultfind", short_help="What is suspect, and where do I probe next?")
@@ -44,6 +46,13 @@ if TYPE_CHECKING:
 )
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
 @click.option("--interactive", is_flag=True, help="Ask for one reading after another.")
+@click.option(
+    "--job",
+    "kept_in",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="With --interactive: keep the job in this text file, and go on with it if it is there.",
+)
 @click.option("--note", "as_note", is_flag=True, help="Keep the job as a note of the shop.")
 @click.option("--cure", metavar="TEXT", help="With --note: what cured the set.")
 @yes_option
@@ -58,6 +67,7 @@ def faultfind_command(
     readings: Path | None,
     condition: str | None,
     interactive: bool,
+    kept_in: Path | None,
     as_note: bool,
     cure: str | None,
     yes: bool,
@@ -77,7 +87,7 @@ def faultfind_command(
     \b
       pinfolio faultfind TQZ5752 --symptom "picture tears"
       pinfolio faultfind TQZ5752 --reading "17 freq=497kHz" --reading "16 dc=3.6V"
-      pinfolio faultfind MDQ3724 --symptom "no green" --interactive
+      pinfolio faultfind MDQ3724 --symptom "no green" --interactive --job green.job
       pinfolio faultfind KYE2620 --symptom "picture tears" --reading "2 dc=3V" \\
           --note --cure "New C501, C0G"
     """
@@ -87,18 +97,25 @@ def faultfind_command(
 
     if cure and not as_note:
         raise BadInput("--cure goes with --note")
+    if kept_in and not interactive:
+        raise BadInput("--job goes with --interactive")
+    if kept_in and readings:
+        raise BadInput("--job keeps its own readings: give each as --reading")
     with asked_folio(folio) as opened, _answers():
         chosen = chosen_or_ordinary(meter, probe, scope)
         chip = chip_marked(opened, part)
-        taken = [reading_of(text) for text in given]
+        taken: list[PinReading] = []
         if readings is not None:
             from ..readings.table import read_table
 
             taken += read_table(readings.read_bytes(), str(readings))
         if interactive:
-            job, taken = _ask(chip, symptoms, taken, chosen, condition)
+            begun = _begun(chip, kept_in, condition, symptoms, given)
+            job, taken = _ask(chip, begun, kept_in, taken, chosen, opened.notes(chip.part))
         else:
-            job = find_fault(chip, symptoms, taken, chosen, condition)
+            taken = [*map(reading_of, given), *taken]
+            notes = opened.notes(chip.part)
+            job = find_fault(chip, symptoms, taken, chosen, condition, notes)
     if as_json:
         print_json(job.document())
     elif not interactive:
@@ -128,38 +145,68 @@ def _keep(
 
 def _ask(
     chip: Chip,
-    symptoms: tuple[str, ...],
-    taken: list[PinReading],
+    begun: JobFile,
+    path: Path | None,
+    beforehand: list[PinReading],
     chosen: Instruments,
-    condition: str | None,
+    notes: list[Note],
 ) -> tuple[Job, list[PinReading]]:
-    """One reading after another; ``undo`` takes the last back, an empty line ends it."""
-    from ..readings.reading import BadReading
-    from .in_terminal import print_job
+    """The job as it stands when nothing more is to be read, and its readings.
+
+    With ``path`` it is kept there after each reading, and gone on with from there.
+    """
+    from .interactive import ask
     from .job import find_fault
+    from .job_file import keep_job
     from .one_line import reading_of
 
-    while True:
-        job: Job = find_fault(chip, symptoms, taken, chosen, condition)
-        print_job(job)
-        if not job.next:
-            return job, taken
-        typed = click.prompt(
-            "Reading (such as '17 dc=3.1V'), undo, or nothing to stop",
-            default="", show_default=False, prompt_suffix=": ",
-        ).strip()  # fmt: skip
-        if not typed:
-            return job, taken
-        if typed == "undo":
-            taken = taken[:-1]
-            continue
+    def taken(kept: JobFile) -> list[PinReading]:
+        return [*beforehand, *map(reading_of, kept.readings)]
+
+    def weigh(kept: JobFile) -> Job:
+        return find_fault(chip, kept.symptoms, taken(kept), chosen, kept.condition, notes)
+
+    def keep(kept: JobFile) -> None:
+        if path is None:
+            return
         try:
-            found = reading_of(typed)
-            find_fault(chip, symptoms, [*taken, found], chosen, condition)
-        except (BadReading, LookupError) as refused:
-            click.echo(f"Not taken: {refused}", err=True)
-        else:
-            taken = [*taken, found]
+            keep_job(kept, path)
+        except OSError as fault:
+            raise BadInput(f"{path}: cannot be written ({fault.strerror})") from None
+
+    weigh(begun)  # what cannot be weighed is not written either
+    keep(begun)
+    job, kept = ask(begun, weigh, keep)
+    return job, taken(kept)
+
+
+def _begun(
+    chip: Chip,
+    path: Path | None,
+    condition: str | None,
+    symptoms: tuple[str, ...],
+    readings: tuple[str, ...],
+) -> JobFile:
+    """The job of a file if there is one, else a new one, with what was given besides."""
+    from ..cards.pin_card import find_condition
+    from .job import working_condition
+    from .job_file import new_job, read_job
+
+    named = find_condition(chip, condition) if condition else None
+    if path is None or not path.exists():
+        job = new_job(chip, named or working_condition(chip))
+    else:
+        job = read_job(_bytes(path), str(path), chip)
+        if named and named != find_condition(chip, job.condition or working_condition(chip)):
+            raise BadInput(f"{path}: is in another condition, {job.condition}; leave --condition")
+    return job.also("symptom", symptoms).also("reading", readings)
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as fault:
+        raise BadInput(f"{path}: cannot be read ({fault.strerror})") from None
 
 
 @contextmanager

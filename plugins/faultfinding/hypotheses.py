@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any, Final
@@ -10,6 +11,8 @@ from typing import Any, Final
 import yaml
 
 from ...schema import Chip
+from ...schema.note import Note
+from ..notes.observed import settled
 from .failures import FaultDictionary
 
 
@@ -82,3 +85,25 @@ def _outside_nodes(chip: Chip) -> list[str]:
         for node in chip.application.nodes
         if node.id not in fed and any(e.waveform is not None for e in node.expectations)
     ]
+
+
+def seen_before(
+    among: tuple[Hypothesis, ...], notes: Iterable[Note], odds: dict[str, Any] | None = None
+) -> tuple[Hypothesis, ...]:
+    """The hypotheses with the odds raised of parts that notes say have failed before.
+
+    The rule: each set in which a part had failed adds ``seen before`` to its odds, in proportion,
+    up to ``most seen before``. A note in conflict, or withdrawn, says nothing.
+    """
+    known = odds or usual_odds()
+    sets: dict[str, int] = {}
+    for note in settled(notes):
+        if note.kind == "fault and remedy" and note.part is not None:
+            sets[note.part] = sets.get(note.part, 0) + note.sets
+    each, most = float(known["seen before"]), float(known["most seen before"])
+    return tuple(
+        replace(h, odds=h.odds * min(1 + each * sets[h.what], most))
+        if h.sort == "part" and h.what in sets
+        else h
+        for h in among
+    )

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
 from ...schema import Chip
 from ...schema.instrument import Instruments
+from ...schema.note import Note
 from ..cards.cautions import cautions_at
 from ..cards.usual_faults import in_words
 from ..readings.checks import PinReading, check_pin, find_place
 from ..readings.verdict import CANNOT_TELL, Judged
 from .failures import fault_dictionary
-from .hypotheses import Hypothesis, hypotheses
+from .hypotheses import Hypothesis, hypotheses, seen_before
 from .next_probe import Proposal, proposals
 from .outcomes import OUTCOMES, Point, Predictions, predictions
 from .remedy import Remedy, remedy_for
@@ -99,13 +100,17 @@ def find_fault(
     readings: Sequence[PinReading],
     chosen: Instruments,
     condition: str | None = None,
+    notes: Iterable[Note] = (),
 ) -> Job:
     """Weigh what may be wrong by the symptoms and the readings.
+
+    ``notes`` are those on the chip: what has failed before is likelier to have failed again.
 
     Raises UnknownSymptom, UnknownPin, UnknownCondition and NothingKnown.
     """
     name = condition or working_condition(chip)
     predicted = _predicted(chip.model_dump_json(exclude_defaults=True), name)
+    predicted = replace(predicted, hypotheses=seen_before(predicted.hypotheses, notes))
     judged = tuple(
         check_pin(chip, find_place(chip, r.pin), r.reading, chosen, r.condition or name)
         for r in readings

@@ -56,7 +56,9 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         known = symptoms_of(chip)
         try:
             taken = [reading_of(line) for line in lines]
-            job = find_fault(chip, symptoms, taken, _chosen(request), condition)
+            job = find_fault(
+                chip, symptoms, taken, _chosen(request), condition, folio.notes(chip.part)
+            )
         except _NOT_UNDERSTOOD as refused:
             return _Hunt(chip, known, refused=str(refused))
         drawn = () if wants_json else _drawn(job, addresses)

@@ -9,6 +9,7 @@ import pytest
 from click.testing import Result
 from datasette.app import Datasette
 from pinfolio.data_demo import chip_files
+from pinfolio.loaders import Folio
 from pinfolio.loaders.chip_file import load_chip
 from pinfolio.plugins.faultfinding.job import Job, find_fault, working_condition
 from pinfolio.plugins.faultfinding.one_line import reading_of
@@ -138,3 +139,15 @@ async def test_the_page_says_what_it_does_not_understand(site: Datasette) -> Non
     assert answer.status_code == 200
     assert "expected a reading such as" in answer.text
     assert (await site.client.get("/chip/NONE/fault-finding")).status_code == 404
+
+
+def test_what_has_failed_before_is_likelier(demo: Folio) -> None:
+    """Notes of the demo tell of three sets whose X701 jumped to another frequency."""
+    found = demo.chip("TQZ5752")
+    without = find_fault(found, ["picture tears"], [], DIGITISING)
+    with_notes = find_fault(found, ["picture tears"], [], DIGITISING, None, demo.notes("TQZ5752"))
+
+    def chance(job: Job) -> float:
+        return sum(s.probability for s in job.suspects if s.hypothesis.what == "X701")
+
+    assert chance(with_notes) > chance(without)
