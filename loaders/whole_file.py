@@ -14,13 +14,14 @@ from pathlib import Path
 
 
 def replace_text(path: Path, text: str) -> None:
-    """Put ``text`` in place of what the file holds; whatever fails leaves it as it was.
+    """Put ``text`` in place of what the file holds, if there is one; what fails changes nothing.
 
     Line ends are written as they are in ``text``. Raises OSError.
     """
     path = path.resolve()  # behind a link, the file it leads to
     with _written_aside(path, text) as new:
-        new.chmod(path.stat().st_mode & 0o777)
+        if path.exists():
+            new.chmod(path.stat().st_mode & 0o777)
         new.replace(path)
 
 

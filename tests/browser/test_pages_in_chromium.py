@@ -23,6 +23,7 @@ PAGES = [
     "notes?q=tears&chip=TQZ5752&at=pin+13&dc=1.8+V",
     "chip/NONE",
     "compare?a=TQZ5752&b=OGX7342",
+    "chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp",
 ]
 # WCAG 2.2 level A and AA, as axe-core tags its rules.
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]

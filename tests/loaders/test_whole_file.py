@@ -23,6 +23,13 @@ def test_a_file_is_replaced_and_nothing_is_left_beside_it(tmp_path: Path) -> Non
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_a_file_that_is_not_there_yet_is_made(tmp_path: Path) -> None:
+    path = tmp_path / "new.job"
+    replace_text(path, "new\n")
+    assert path.read_bytes() == b"new\n"
+    assert list(tmp_path.iterdir()) == [path]
+
+
 def test_behind_a_link_the_file_itself_is_replaced(tmp_path: Path) -> None:
     path, link = tmp_path / "chip.yaml", tmp_path / "link.yaml"
     path.write_text("old", encoding="utf-8")

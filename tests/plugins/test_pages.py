@@ -33,6 +33,8 @@ PAGES = [
     "/notes?q=no+colour",
     "/notes?q=%22NEAR(&dc=x",
     "/notes?q=tears&chip=TQZ5752&at=pin+13&dc=1.8+V",
+    "/chip/MDQ3724/fault-finding",
+    "/chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp",
     "/compare",
     "/compare?a=TQZ5752&b=OGX7342",
 ]
