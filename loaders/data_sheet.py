@@ -16,6 +16,13 @@ import pdfplumber
 from pdfminer.pdfdocument import PDFPasswordIncorrect
 from pdfplumber.page import Page
 
+from .bounded_pdf import (
+    MOST_UNPACKED,
+    BoundedPage,
+    TooFull,
+    UnpacksTooMuch,
+    unpacking_at_most,
+)
 from .pin_table import PinTable, TableReader
 from .ratings_table import is_ratings, read_ratings
 from .table_headings import Overrides
@@ -26,6 +33,7 @@ from .unruled_table import Layout, Line, Piece, joined_text, lines_of, text_of, 
 MOST_PAGES: Final = 100
 _MOST_SIGNS: Final = 30_000
 _MOST_RULES: Final = 8_000
+_TOO_MUCH: Final = f"more than {MOST_UNPACKED / 1e6:.0f} MB"
 _RAISED: Final = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _QUARTER_TURNS: Final = {(0, 1): 90, (-1, 0): 180, (0, -1): 270}
 
@@ -40,11 +48,13 @@ def read_data_sheet(
 
     Raises DraftError for what is no PDF, encrypted, cut short, without text, or without pins.
     """
-    with _opened(data, name) as pdf:
+    with unpacking_at_most(), _opened(data, name) as pdf:
         sheet = _Sheet(overrides)
         chosen = _chosen(len(pdf.pages), pages, name, sheet)
-        for number in chosen:
-            sheet.look_at(pdf, number)
+        sheet.look_through(pdf, chosen)
+    if not sheet.reader.pins and sheet.beyond:
+        expected = "pages with tables of pins; name them: --pages 3-9"
+        raise refused(name, f"no table of pins; {sheet.beyond[0]}", expected)
     if sheet.with_text == 0:
         found = f"{_pages(len(chosen))} without text, as of a scan"
         raise refused(name, found, "a PDF with a text layer; run text recognition over it first")
@@ -70,12 +80,12 @@ def _opened(data: bytes, name: str) -> Any:
         pdf = pdfplumber.open(io.BytesIO(data))
         count = len(pdf.pages)
     except Exception as fault:  # the parser raises what it comes upon
-        if isinstance(fault, PDFPasswordIncorrect) or any(
-            isinstance(cause, PDFPasswordIncorrect)
-            for cause in (*fault.args, fault.__cause__, fault.__context__)
-        ):
+        causes = (fault, *fault.args, fault.__cause__, fault.__context__)
+        if any(isinstance(cause, PDFPasswordIncorrect) for cause in causes):
             expected = "one that opens without a password; save a copy without it"
             raise refused(name, "an encrypted PDF", expected) from None
+        if any(isinstance(cause, UnpacksTooMuch) for cause in causes):
+            raise refused(name, f"a PDF that unpacks to {_TOO_MUCH}", "a data sheet") from None
         raise _damaged(data, name) from None
     if not count:
         raise _damaged(data, name)
@@ -106,6 +116,8 @@ class _Sheet:
     def __init__(self, overrides: Overrides | None) -> None:
         self.reader = TableReader(overrides, headed=True)
         self.with_text = 0
+        self.beyond: list[str] = []
+        """Pages that have more on them than is looked at."""
         self._ratings: list[Grid] = []
         self._layout: Layout | None = None
         self._title, self._words = "", ""
@@ -116,16 +128,34 @@ class _Sheet:
             read_ratings(grid, self.reader)
         return self.reader.table(self._words, self._title)
 
-    def look_at(self, pdf: Any, number: int) -> None:
-        """Read one page; a page that cannot be read is listed."""
-        try:
-            page = upright(pdf, pdf.pages[number - 1])
-            if self._is_readable(page, number):
-                self._read(page, number)
-            page.close()
-        except Exception as fault:  # the parser raises what it comes upon
-            why = f"cannot be read ({type(fault).__name__})"
-            self.reader.unread.append(Unread(None, f"page {number}", why))
+    def look_through(self, pdf: Any, numbers: range) -> None:
+        """Read pages, until one would unpack to too much; what cannot be read is listed."""
+        for number in numbers:
+            try:
+                self._look_at(pdf, number)
+            except UnpacksTooMuch:
+                self._beyond(number, f"unpacks to {_TOO_MUCH}")
+                if number < numbers[-1]:
+                    rest = f"{number + 1}-{numbers[-1]}"
+                    self._unread(f"pages {rest}", f"not looked at; give --pages {rest}")
+                return
+            except TooFull:
+                self._beyond(number, "too full to look for tables")
+            except Exception as fault:  # the parser raises what it comes upon
+                self._unread(f"page {number}", f"cannot be read ({type(fault).__name__})")
+
+    def _look_at(self, pdf: Any, number: int) -> None:
+        page = upright(pdf, _page(pdf, pdf.pages[number - 1]))
+        if self._is_readable(page, number):
+            self._read(page, number)
+        page.close()
+
+    def _beyond(self, number: int, why: str) -> None:
+        self.beyond.append(f"page {number} {why}")
+        self._unread(f"page {number}", why)
+
+    def _unread(self, found: str, why: str) -> None:
+        self.reader.unread.append(Unread(None, found, why))
 
     def _is_readable(self, page: Page, number: int) -> bool:
         rules = len(page.lines) + len(page.rects) + len(page.curves)
@@ -136,7 +166,7 @@ class _Sheet:
             why = f"too full to look for tables: {len(page.chars)} signs, {rules} rules"
         self.with_text += bool(page.chars)
         if why:
-            self.reader.unread.append(Unread(None, f"page {number}", why))
+            self._unread(f"page {number}", why)
         return bool(page.chars) and why is None
 
     def _read(self, page: Page, number: int) -> None:
@@ -177,7 +207,12 @@ def upright(pdf: Any, page: Page) -> Page:
     if turn is None:
         return page
     page.page_obj.rotate = (page.page_obj.rotate + turn) % 360
-    return Page(pdf, page.page_obj, page.page_number, page.initial_doctop)
+    return _page(pdf, page)
+
+
+def _page(pdf: Any, page: Page) -> Page:
+    """The same page, looked at anew and within bounds."""
+    return BoundedPage(pdf, page.page_obj, page.page_number, page.initial_doctop)
 
 
 def _sign(value: float) -> int:
