@@ -57,11 +57,11 @@ def dc_missing(chip: Chip) -> Iterator[Finding]:
 
 
 def source_page_missing(chip: Chip) -> Iterator[Finding]:
-    """A value from a data sheet says on which page it stands."""
+    """A value from a data sheet says on which page it stands, or in a note where else."""
     sheets = {source.id for source in chip.sources if source.kind == "data sheet"}
     for at, expectation in all_expectations(chip):
         source = expectation.source
-        if source.id in sheets and source.page is None:
+        if source.id in sheets and source.page is None and not source.note:
             told = f"found {source.id} without a page, expected the page the value stands on"
             yield Finding("source-page-missing", (*at, "source"), told, "page: …")
 

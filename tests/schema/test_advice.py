@@ -106,6 +106,7 @@ def test_advice_says_what_is_odd_and_what_to_write(
         [lambda c: c.pop("blocks")],  # no block diagram at all
         [lambda c: c["sources"].append({"id": "bench", "kind": "measured", "title": "Bench"}),
          shows(3, source={"id": "bench", "sets": 2})],  # a bench has no pages
+        [shows(3, source={"id": "sheet", "note": "row 3"})],  # nor has a spreadsheet
     ],
 )  # fmt: skip
 def test_what_is_sensible_is_let_pass(changes: list[Change]) -> None:
