@@ -8,6 +8,7 @@ of the trade, common practice.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Final
 
 from ..schema.vocabulary import ROLES
@@ -133,5 +134,6 @@ def _spellings(text: str) -> list[str]:
     return [spelling.replace("  ", " ") for spelling in found]
 
 
+@lru_cache(maxsize=1000)  # the wordings are asked for at every pin
 def _spoken(words: str) -> str:
     return f" {' '.join(words_of(words.lower()))} "

@@ -13,6 +13,7 @@ import os
 import random
 import time
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +49,26 @@ def seconds() -> Callable[..., float]:
                 work()
             rounds.append((time.perf_counter() - start) / times)
         return min(rounds)
+
+    return measure
+
+
+@pytest.fixture(scope="session")
+def seconds_in_turn() -> Callable[..., list[float]]:
+    """Call it with several works: seconds for each, the best of three rounds.
+
+    Each round does one after the other, so that what else keeps the machine busy meets them all.
+    """
+
+    def measure(*works: Callable[[], object]) -> list[float]:
+        rounds = []
+        for _ in range(3):
+            starts = [time.perf_counter()]
+            for work in works:
+                work()
+                starts.append(time.perf_counter())
+            rounds.append([after - before for before, after in pairwise(starts)])
+        return [min(taken) for taken in zip(*rounds, strict=True)]
 
     return measure
 

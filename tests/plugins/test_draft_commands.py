@@ -147,7 +147,7 @@ def test_a_bad_row_and_a_merged_cell_are_findings_not_the_end(tmp_path: Path, ch
     assert "'pin 4': in none of the tables" in (chips / "qz5710.yaml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("part", ["../../QZ5710", "/etc/QZ5710", "..\\QZ5710", "QZ/57:10"])
+@pytest.mark.parametrize("part", ["../../QZ5710", "/QZ/5710", "..\\QZ5710", "QZ/57:10"])
 def test_a_part_like_a_path_stays_in_the_folder(
     table: Path, tmp_path: Path, chips: Path, part: str
 ) -> None:
