@@ -125,6 +125,7 @@ _DIV: Final = 100
 _LEFT, _TOP, _BELOW, _RIGHT = 152, 8, 62, 8
 _WIDTH, _HEIGHT = DIVISIONS_ACROSS * _DIV, DIVISIONS_UP * _DIV
 _LETTERS: Final = 40
+_ROW: Final = 52
 _STROKE: Final = 8
 _SPOT: Final = np.array([1, 2, 3, 2, 1]) / 9  # the beam is not sharp: a spot a few steps high
 _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
@@ -150,7 +151,7 @@ def scope_svg(
     )
     return svg_frame(
         body,
-        size=(_LEFT + _WIDTH + _RIGHT, _TOP + _HEIGHT + _BELOW),
+        size=(_LEFT + _WIDTH + _RIGHT, _TOP + _HEIGHT + _BELOW + (_ROW if laid else 0)),
         name="scope-picture",
         title=title,
         description=describe(trace, settings),
@@ -217,8 +218,8 @@ def _laid_over(over: tuple[Numbers, Numbers], trace: Trace, settings: ScopeSetti
     )
     return (
         f'<path class="scope-captured" d="{bars}" fill="none" stroke="{_INK}" stroke-width="2.5"/>'
-        f'<text class="scope-words" x="{_WIDTH}" y="{_HEIGHT + 46}" text-anchor="end"'
-        f' font-size="{_LETTERS}" fill="{_INK}">thin: captured</text>'
+        f'<text class="scope-words" x="0" y="{_HEIGHT + 46 + _ROW}" font-size="{_LETTERS}"'
+        f' fill="{_INK}">thin: captured</text>'
     )
 
 

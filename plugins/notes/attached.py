@@ -10,12 +10,12 @@ from markupsafe import Markup
 
 from ...loaders import Folio
 from ...loaders.capture_file import CaptureError, read_capture
-from ...schema import Chip
+from ...schema import Chip, print_value
 from ...schema.note import Attachment, Note
 from ...schema.text import part_key
 from ..cards.pin_card import UnknownCondition, UnknownPin
 from ..instruments.choosing import known_or_ordinary
-from ..readings.captured import check_capture
+from ..readings.captured import Captured, check_capture
 from ..readings.checks import NothingKnown, find_place
 from ..readings.reading import Reading
 from .shown import ShownNote
@@ -42,7 +42,7 @@ class Attached:
     svg: Markup | None = None
     """A capture over what is expected; None where nothing is known to expect, and of a picture."""
     remarks: tuple[str, ...] = ()
-    """What the shape of a drawn capture says."""
+    """What was measured in a drawn capture, and what its shape says."""
 
     @property
     def caption(self) -> str:
@@ -74,6 +74,12 @@ def _small(width: int, height: int) -> tuple[int, int]:
     return max(1, round(width * scale)), max(1, round(height * scale))
 
 
+def _figures(found: Captured) -> str:
+    hertz = found.measured.frequency_hz
+    figures = [print_value(found.measured.vpp_v, "Vpp"), print_value(hertz, "Hz") if hertz else ""]
+    return f"Measured: {', '.join(filter(None, figures))}"
+
+
 class _Drawing:
     """Draws the captures of one page, as many as a page may have."""
 
@@ -99,7 +105,8 @@ class _Drawing:
         where = f"{chip.part} {note.at}, {found.expectation.condition}"
         title = f"{attachment.caption or attachment.name}, over what is expected at {where}"
         svg = found.svg(title, standalone=False)
-        return Attached(attachment, svg=None if svg is None else Markup(svg), remarks=found.remarks)
+        remarks = (_figures(found), *found.remarks)
+        return Attached(attachment, svg=None if svg is None else Markup(svg), remarks=remarks)
 
     def _chip(self, written: str) -> Chip | None:
         """The chip that a note names, if the folio holds just one that is marked so."""

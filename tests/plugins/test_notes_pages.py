@@ -221,6 +221,7 @@ async def test_a_capture_is_drawn_over_what_is_expected(site: Datasette) -> None
     assert 'class="scope-captured"' in page
     assert re.search(r"Level burst key: 3\.4\d? V where 5\.3 V should be", page)
     assert re.search(r'<a href="[^"]+\.csv" download="sandcastle\.csv">sandcastle.csv</a>', page)
+    assert "Measured: 1.07 Vpp, 489 kHz." in await text_of(site, "/chip/TQZ5752/17")
     for address in ("/chip/TQZ5752", "/notes?q=blanking+too+wide"):
         assert 'class="scope-captured"' in await text_of(site, address)
 
