@@ -168,6 +168,21 @@ class Folio:
         rows = self._rows(f"SELECT {_CHIP_COLUMNS} FROM chip ORDER BY part_key")
         return [_chip_row(row) for row in rows]
 
+    def parts_where(
+        self, kind: str | None = None, package: str | None = None, system: str | None = None
+    ) -> frozenset[str]:
+        """Part numbers of the chips of a kind, in a package (``SDIP-52`` or ``SDIP``), for a
+        television system; case does not matter, and what is None does not count."""
+        wanted = [
+            ("kind = ? COLLATE NOCASE", kind),
+            ("? COLLATE NOCASE IN (package, family)", package),
+            ("part IN (SELECT chip FROM chip_system WHERE system = ? COLLATE NOCASE)", system),
+        ]
+        given = [(sql, value) for sql, value in wanted if value]
+        where = " AND ".join(sql for sql, _ in given) or "1"
+        rows = self._rows(f"SELECT part FROM chip WHERE {where}", *(v for _, v in given))
+        return frozenset(part for (part,) in rows)
+
     def nearest_parts(self, text: str, limit: int = 5) -> tuple[str, ...]:
         """Part numbers whose markings are fewest slips away from ``text``, nearest first.
 

@@ -24,21 +24,35 @@ if TYPE_CHECKING:
     show_default=True,
     help="Most chips, and most pins, to list.",
 )
+@click.option("--kind", metavar="KIND", help="Only chips of this kind, such as 'jungle'.")
+@click.option("--package", metavar="NAME", help="Only chips in this package: SDIP-52, or SDIP.")
+@click.option("--system", metavar="NAME", help="Only chips for this system, such as PAL-B/G.")
+@click.option("--role", metavar="ROLE", help="Only pins of this role, such as 'output'.")
 @json_option
 @folio_option
-def find_command(text: tuple[str, ...], limit: int, as_json: bool, folio: Path | None) -> None:
+def find_command(
+    text: tuple[str, ...],
+    limit: int,
+    kind: str | None,
+    package: str | None,
+    system: str | None,
+    role: str | None,
+    as_json: bool,
+    folio: Path | None,
+) -> None:
     """Look up a marking, whole or in part, or words such as a function; or both at once.
 
     \b
       pinfolio find 5752
       pinfolio find burst key
       pinfolio find TQZ5752 sync input
+      pinfolio find "Q?57" --package SDIP-52
     """
-    from .find import find
+    from .find import Only, find
 
     asked = " ".join(text)
     with asked_folio(folio) as opened:
-        found = find(opened, asked, limit)
+        found = find(opened, asked, limit, Only(kind, package, system, role))
         if as_json:
             print_json(found.document())
         elif found:

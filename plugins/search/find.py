@@ -22,6 +22,20 @@ _EMPTY_WORDS: Final = frozenset(
 _MOST_TEXT: Final = 300
 _WORDS_SCORE: Final = 0.5
 _MOST_CHIPS_MEANT: Final = 20
+_MOST_KEPT_FROM: Final = 200
+
+
+@dataclass(frozen=True)
+class Only:
+    """What an answer is kept to; what is None does not count."""
+
+    kind: str | None = None
+    package: str | None = None
+    system: str | None = None
+    role: str | None = None
+
+    def __bool__(self) -> bool:
+        return self != Only()
 
 
 @dataclass(frozen=True)
@@ -54,11 +68,14 @@ class Found:
         }
 
 
-def find(folio: Folio, text: str, limit: int = 20) -> Found:
+def find(folio: Folio, text: str, limit: int = 20, only: Only | None = None) -> Found:
     """Chips and pins for a marking, for words, or for both (``5752 sync input``).
 
-    Whatever is typed is a question; nothing in it is a command to the search.
+    Whatever is typed is a question; nothing in it is a command to the search. ``only`` keeps the
+    answer to what else can be seen: the package, the kind of chip, the role of the pin.
     """
+    if only:
+        return _kept(folio, find(folio, text, _MOST_KEPT_FROM), only, limit)
     asked = text[:_MOST_TEXT]
     chips = find_marking(folio, asked, limit)
     pins: list[PinMatch] = []
@@ -72,6 +89,19 @@ def find(folio: Folio, text: str, limit: int = 20) -> Found:
             pins = _pins(folio, rest or asked, limit)
     nearest = () if chips or pins else folio.nearest_parts(asked)
     return Found(text, tuple(chips[:limit]), tuple(pins), nearest)
+
+
+def _kept(folio: Folio, found: Found, only: Only, limit: int) -> Found:
+    """The part of an answer that is as it must be, its chips made surer by what they leave out."""
+    parts = folio.parts_where(only.kind, only.package, only.system)
+    chips = tuple(match for match in found.chips if match.chip.part in parts)[:limit]
+    pins = tuple(
+        match
+        for match in found.pins
+        if match.pin.part in parts and only.role in (None, match.pin.role)
+    )[:limit]
+    nearest = tuple(part for part in found.nearest if part in parts)
+    return Found(found.query, chips, pins, nearest)
 
 
 def _chips_meant(folio: Folio, text: str) -> tuple[list[MarkingMatch], str]:

@@ -6,7 +6,9 @@ from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ..web import as_json, ask, page
-from .find import find
+from .find import Only, find
+
+FILTERS = ("kind", "package", "system", "role")
 
 
 async def home(datasette: Datasette, request: Request) -> Response:
@@ -18,7 +20,8 @@ async def home(datasette: Datasette, request: Request) -> Response:
 async def answer(datasette: Datasette, request: Request) -> Response:
     """What was found for ``?q=``."""
     text = request.args.get("q") or ""
-    found = await ask(datasette, lambda folio: find(folio, text))
+    only = Only(**{name: request.args.get(name) or None for name in FILTERS})
+    found = await ask(datasette, lambda folio: find(folio, text, only=only))
     if request.url_vars["format"]:
         return as_json(found.document())
-    return await page(datasette, request, "found.html", found=found, typed=text)
+    return await page(datasette, request, "found.html", found=found, typed=text, only=only)

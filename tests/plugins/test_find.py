@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders import Folio, UnknownPart
-from pinfolio.plugins.search.find import Found, find
+from pinfolio.plugins.search.find import Found, Only, find
 from pinfolio.plugins.search.marking import chip_marked, find_marking
 
 
@@ -87,3 +87,22 @@ def test_nothing_typed_is_an_error(demo: Folio, typed: str) -> None:
     assert found.query == typed
     assert len(found.chips) <= 20
     assert len({match.chip.part for match in found.chips}) == len(found.chips)
+
+
+@pytest.mark.parametrize(
+    ("only", "parts"),
+    [
+        (Only(package="SDIP-52"), {"TQZ5752"}),
+        (Only(package="qfp"), {"KYE6848"}),
+        (Only(kind="jungle", system="NTSC-M"), {"OGX7342"}),
+        (Only(kind="toaster"), set()),
+    ],
+)
+def test_kept_to_what_else_can_be_seen(demo: Folio, only: Only, parts: set[str]) -> None:
+    found = find(demo, "sync", only=only)
+    assert {m.pin.part for m in found.pins} | {m.chip.part for m in found.chips} <= parts
+    assert bool(found) == bool(parts)
+
+
+def test_kept_to_pins_of_one_role(demo: Folio) -> None:
+    assert {m.pin.role for m in find(demo, "sync", only=Only(role="input")).pins} == {"input"}
