@@ -25,6 +25,7 @@ MOST_BYTES: Final = 200_000_000
 MOST_SAMPLES: Final = 20_000_000
 _MOST_CHANNELS: Final = 2
 _FEWEST_SAMPLES: Final = 2
+_LEAST_INTERVAL_S, _LONGEST_INTERVAL_S, _MOST_V = 1e-14, 3600.0, 1e6
 _LINES_WITH_SETTINGS: Final = 50  # beside the first numbers, where settings stand in own columns
 _ABOVE: Final = "sample interval: 1 µs"
 
@@ -192,8 +193,21 @@ def _capture(table: Samples, header: Header, interval_s: float | None, place: _P
     channels = tuple(
         np.ascontiguousarray(v) * head.volts for v, head in zip(values, heads, strict=True)
     )
+    _check_likely(t_s, channels, place)
     names = tuple(head.name or f"channel {n}" for n, head in enumerate(heads, start=1))
     return Capture(t_s, channels, float(t_s[-1] - t_s[0]) / (len(t_s) - 1), names)
+
+
+def _check_likely(t_s: Samples, channels: tuple[Samples, ...], place: _Place) -> None:
+    """Refuse what no oscilloscope writes, and what sums over it would choke on."""
+    interval_s = float(t_s[1] - t_s[0])
+    if not _LEAST_INTERVAL_S <= interval_s <= _LONGEST_INTERVAL_S:
+        found = f"samples {print_value(interval_s, 's')} apart"
+        raise place.error(1, found, "between 10 fs and an hour")
+    for volts in channels:
+        row = int(np.argmax(np.abs(volts)))
+        if abs(volts[row]) > _MOST_V:
+            raise place.error(row, f"{volts[row]:g} V", "volts of a probe, below 1 MV")
 
 
 def _first_column(

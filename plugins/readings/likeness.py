@@ -24,6 +24,7 @@ _POINTS: Final = 4096  # of a cycle, at most
 _FEWEST_POINTS: Final = 64
 _MOST_POINTS: Final = 2**19  # of a period, which of a frame has hundreds of cycles
 _LEAST_CYCLES: Final = 0.5
+_LEAST_SAMPLES: Final = 2  # of a cycle, even of a sine (sampling theorem)
 _NEAR: Final = 0.25  # how far the frequency may be off and be made up for
 _AS_GOOD: Final = 0.1  # of correlation: then the volts decide between two places
 _LASTS: Final = 100  # parts of a cycle: what is shorter is an edge a little off, or a spike
@@ -107,7 +108,7 @@ def likeness(
     if len(volts) * interval_s < _LEAST_CYCLES * min(cycle_s, 1 / waveform.frequency_hz):
         raise NotComparable("less than half a cycle was captured")
     shaped = waveform.fastest_hz > 1.5 * waveform.carrier_hz
-    if shaped and interval_s * SAMPLES_A_CYCLE > cycle_s:
+    if interval_s * (SAMPLES_A_CYCLE if shaped else _LEAST_SAMPLES) > cycle_s:
         raise NotComparable("the samples are too far apart to show its shape")
     grid_s = _grid_s(waveform.period_s, cycle_s, interval_s)
     grid: Samples = np.arange(round(waveform.period_s / grid_s), dtype=np.float64) * grid_s

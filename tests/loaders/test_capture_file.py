@@ -202,6 +202,21 @@ def test_what_is_written_in_a_dialect_is_read_back(
     assert capture.names == ("CH1",)
 
 
+@pytest.mark.parametrize(
+    ("step_s", "volts", "said"),
+    [
+        (1e-6, "1e200", ":12:1: found 1e\\+200 V, expected volts of a probe"),
+        (1e-6, "-2e6", ":12:1: found -2e\\+06 V"),
+        (1e300, "1", "found samples .* apart, expected between 10 fs and an hour"),
+        (1e-300, "1", "found samples .* apart"),
+    ],
+)
+def test_what_no_oscilloscope_writes_is_refused(step_s: float, volts: str, said: str) -> None:
+    lines = [f"{n * step_s!r},{volts if n == 10 else n % 2}" for n in range(20)]
+    with pytest.raises(CaptureError, match=said):
+        read("time (s),CH1 (V)\n" + "\n".join(lines) + "\n")
+
+
 @given(st.binary(max_size=400))
 def test_any_bytes_are_read_or_refused(data: bytes) -> None:
     """Nothing but CaptureError comes out of a file that is no capture."""

@@ -235,6 +235,15 @@ def test_peaks_between_sparse_samples_are_not_judged() -> None:
     assert found.levels == ()
 
 
+def test_samples_beyond_half_a_cycle_show_nothing_and_take_no_room() -> None:
+    """Laid on the grid of a 500 kHz cycle, some minutes would take thousands of millions."""
+    t_s = times(300.0, 50)
+    with pytest.raises(NotComparable, match="too far apart"):
+        likeness(
+            t_s, np.sin(t_s), expectation({"kind": "sine", "frequency": "500 kHz", "vpp": "1 Vpp"})
+        )
+
+
 def test_samples_too_sparse_for_the_shape() -> None:
     t_s = times(40e-3, 2500)
     with pytest.raises(NotComparable, match="too far apart"):
