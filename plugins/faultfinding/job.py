@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from ...schema import Chip
+from ...schema import Chip, print_value
 from ...schema.instrument import Instruments
 from ...schema.note import Note
 from ..cards.cautions import cautions_at
 from ..cards.usual_faults import in_words
 from ..readings.checks import PinReading, check_pin, find_place
 from ..readings.verdict import CANNOT_TELL, Judged
-from .failures import fault_dictionary
+from .failures import FaultDictionary, fault_dictionary
 from .hypotheses import Hypothesis, hypotheses, seen_before
 from .next_probe import Proposal, proposals
 from .outcomes import OUTCOMES, Point, Predictions, predictions
@@ -24,6 +24,7 @@ from .symptoms import observed_by, symptom_named
 
 _SHOWN = 6
 _LEAST = 0.005  # nobody goes after less than half a percent
+_MOVED = 0.15  # of what a point should read: what is worth saying
 _ALIKE = 0.02  # two suspects whose probabilities differ by less cannot be told apart
 
 
@@ -37,6 +38,8 @@ class Suspect:
     remedy: Remedy
     said: str
     """The suspect in words."""
+    would_read: tuple[str, ...]
+    """What the circuit says the chip then reads, where that is far from what it should."""
 
     def document(self) -> dict[str, Any]:
         """As the job's document holds it."""
@@ -51,6 +54,7 @@ class Suspect:
             "prove": self.remedy.prove,
             "remedy": self.remedy.fit,
             "check": list(self.remedy.check),
+            "would_read": list(self.would_read),
         }
 
 
@@ -109,7 +113,7 @@ def find_fault(
     Raises UnknownSymptom, UnknownPin, UnknownCondition and NothingKnown.
     """
     name = condition or working_condition(chip)
-    predicted = _predicted(chip.model_dump_json(exclude_defaults=True), name)
+    dictionary, predicted = _worked_out(chip.model_dump_json(exclude_defaults=True), name)
     predicted = replace(predicted, hypotheses=seen_before(predicted.hypotheses, notes))
     judged = tuple(
         check_pin(chip, find_place(chip, r.pin), r.reading, chosen, r.condition or name)
@@ -125,7 +129,7 @@ def find_fault(
     observations = [o for o in observations if o.point not in measured] + read
     found = posterior(predicted, observations)
     offered = proposals(chip, found)
-    suspects = _suspects(chip, found)
+    suspects = _suspects(chip, found, dictionary)
     return Job(
         chip=chip,
         condition=name,
@@ -138,7 +142,7 @@ def find_fault(
     )
 
 
-def _suspects(chip: Chip, found: Posterior) -> tuple[Suspect, ...]:
+def _suspects(chip: Chip, found: Posterior, dictionary: FaultDictionary) -> tuple[Suspect, ...]:
     """The likeliest, the ways one thing can fail taken together when they differ in degree only."""
     together: dict[tuple[str, str, str], list[tuple[Hypothesis, float]]] = {}
     for hypothesis, share in found.ranked(len(found.predictions.hypotheses)):
@@ -152,10 +156,38 @@ def _suspects(chip: Chip, found: Posterior) -> tuple[Suspect, ...]:
             tuple(found.because(ways[0][0])),
             remedy_for(chip, ways[0][0]),
             _said(chip, ways[0][0]),
+            _would_read(chip, ways[0][0], dictionary),
         )
         for ways in ranked[:_SHOWN]
         if sum(share for _, share in ways) >= _LEAST
     )
+
+
+def _would_read(chip: Chip, suspect: Hypothesis, dictionary: FaultDictionary) -> tuple[str, ...]:
+    """The points that a failed part moves most, in words."""
+    effects = next(
+        (
+            effects
+            for failure, effects in dictionary.failed.items()
+            if suspect.sort == "part"
+            and (failure.ref, failure.mode) == (suspect.what, suspect.failure)
+        ),
+        None,
+    )
+    if effects is None:
+        return ()
+    moved: list[tuple[float, str]] = []
+    for at, effect in effects.items():
+        healthy = dictionary.healthy[at]
+        for now, right, unit in (
+            (effect.dc_v, healthy.dc_v, "V"),
+            (effect.vpp_v, healthy.vpp_v, "Vpp"),
+        ):
+            if now is None or right is None or abs(now - right) < _MOVED * max(abs(right), 0.2):
+                continue
+            told = f"{in_words(chip, at)} {print_value(now, unit)}, not {print_value(right, unit)}"
+            moved.append((abs(now - right) / max(abs(right), 0.2), told))
+    return tuple(told for _, told in sorted(moved, key=lambda one: -one[0])[:3])
 
 
 def _said(chip: Chip, suspect: Hypothesis) -> str:
@@ -181,11 +213,11 @@ def working_condition(chip: Chip) -> str:
 
 
 @lru_cache(maxsize=16)
-def _predicted(document: str, condition: str) -> Predictions:
-    """Predictions of a chip, kept: they cost a second and depend on nothing but the chip."""
+def _worked_out(document: str, condition: str) -> tuple[FaultDictionary, Predictions]:
+    """What a chip reads with every failure, kept: it costs a second and depends on nothing else."""
     chip = Chip.model_validate_json(document)
     dictionary = fault_dictionary(chip, condition)
-    return predictions(chip, dictionary, hypotheses(chip, dictionary))
+    return dictionary, predictions(chip, dictionary, hypotheses(chip, dictionary))
 
 
 def _observed(judged: Judged, among: Predictions) -> list[Observation]:
