@@ -14,6 +14,7 @@ from ...schema import Chip
 from ...schema.note import Note
 from ..notes.observed import settled
 from .failures import FaultDictionary
+from .outside import outside_nodes
 
 
 @dataclass(frozen=True)
@@ -68,23 +69,10 @@ def hypotheses(
     for supply in chip.supplies:
         found.append(Hypothesis("supply", supply.name, "missing", float(known["supply missing"])))
         found.append(Hypothesis("supply", supply.name, "low", float(known["supply low"])))
-    for node in _outside_nodes(chip):
+    for node in outside_nodes(chip):
         found.append(Hypothesis("outside", node, "missing", float(known["outside missing"])))
     found.append(Hypothesis("none", NONE, "", float(known[NONE])))
     return tuple(found)
-
-
-def _outside_nodes(chip: Chip) -> list[str]:
-    """Nodes that carry a signal in from outside: known to show one, and not made by an output."""
-    outputs = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("output", "oscillator")}
-    fed = {
-        end for part in chip.application.parts if outputs & set(part.joins) for end in part.joins
-    }
-    return [
-        node.id
-        for node in chip.application.nodes
-        if node.id not in fed and any(e.waveform is not None for e in node.expectations)
-    ]
 
 
 def seen_before(

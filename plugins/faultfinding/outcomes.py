@@ -17,6 +17,7 @@ from ...schema import Chip, Expectation, Node, Part, Pin
 from ..readings.expected import limits_of
 from .failures import Effect, FaultDictionary
 from .hypotheses import Hypothesis
+from .outside import reached
 
 Numbers = NDArray[np.float64]
 
@@ -41,6 +42,11 @@ _BEHIND: Final = {
     "off frequency": {"off frequency": 0.6, "unstable": 0.2, "as expected": 0.2},
     "unstable": {"unstable": 0.6, "as expected": 0.25, "off frequency": 0.15},
     "distorted": {"distorted": 0.55, "as expected": 0.3, "too low": 0.15},
+}
+_WEAK_FREQUENCY: Final = {"as expected": 0.9, "off frequency": 0.1}
+_CONTROLLED: Final = {  # amplitude behind a control voltage that is out
+    "too low": {"too low": 0.4, "as expected": 0.25, "too high": 0.15, "distorted": 0.2},
+    "too high": {"too high": 0.4, "as expected": 0.25, "too low": 0.15, "distorted": 0.2},
 }
 _STEERED: Final = {"off frequency": 0.5, "unstable": 0.3, "as expected": 0.2}
 # What a resonator, or a part beside it, makes of its oscillator: the circuit cannot tell, since
@@ -67,6 +73,7 @@ _STEADIED: Final[dict[str, dict[str, float]]] = {
 }
 # How often stages carry on a point that is missing, or out otherwise. Common practice.
 _CARRIED_ON: Final = {"missing": 0.9, "out": 0.6}
+_SENDING: Final = ("output", "oscillator")
 _RESONATORS: Final = ("crystal", "ceramic resonator")
 _OSCILLATOR: Final = {"off frequency": 0.45, "missing": 0.25, "unstable": 0.15, "too low": 0.15}
 
@@ -169,12 +176,8 @@ def _upset_by(chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis) -
         outcome = "missing" if hypothesis.failure == "missing" else "too low"
         return {Point(f"pin {number}", "dc"): {outcome: 1.0} for number in supply.pins}
     if hypothesis.sort == "outside":
-        joined = {
-            end
-            for part in chip.application.parts
-            if hypothesis.what in part.joins
-            for end in part.joins
-        }
+        outputs = {f"pin {pin.number}" for pin in chip.pins if pin.role in _SENDING}
+        joined = reached(chip, {hypothesis.what}) - outputs
         gone = {Point(hypothesis.what, "vpp"): {"missing": 1.0}}
         return {**_at(joined, "missing", quantities=("vpp",)), **gone}
     return {}
@@ -244,10 +247,11 @@ def _at(
     quantities: tuple[str, ...] = ("vpp", "dc", "frequency"),
 ) -> Upset:
     """An outcome at the signals of points; their DC shifts with it sometimes."""
+    gone = outcome == "missing"
     shares = {
         "vpp": {outcome: 0.7, **_scaled(_BEHIND[outcome], 0.3, without=outcome)},
         "dc": {"as expected": 0.5, "too low": 0.25, "too high": 0.25},
-        "frequency": {"missing": 0.6, "as expected": 0.4},
+        "frequency": {"missing": 0.6, "as expected": 0.4} if gone else _WEAK_FREQUENCY,
     }
     return {Point(end, q): dict(shares[q]) for end in ends for q in quantities}
 
@@ -316,8 +320,10 @@ def _carried(chip: Chip, point: Point, outcome: str) -> dict[str, Mapping[str, f
     if point.quantity == "frequency":
         return {"frequency": _BEHIND[outcome]}
     pin = chip.pin(point.at.removeprefix("pin ")) if point.at.startswith("pin ") else None
-    steers = pin is not None and pin.role in ("filter", "control")
-    if steers and outcome != "missing":
+    role = pin.role if pin is not None else ""
+    if role == "control" and outcome in _CONTROLLED:
+        return {"vpp": _CONTROLLED[outcome], "frequency": _WEAK_FREQUENCY}
+    if role in ("filter", "control") and outcome != "missing":
         return {"vpp": _BEHIND["distorted"], "frequency": _STEERED}
     if outcome == "missing":
         return {"vpp": _BEHIND["missing"], "frequency": _BEHIND["missing"]}

@@ -42,6 +42,7 @@ from pinfolio.plugins.faultfinding.hypotheses import Hypothesis, hypotheses
 from pinfolio.plugins.faultfinding.job import working_condition
 from pinfolio.plugins.faultfinding.next_probe import proposals
 from pinfolio.plugins.faultfinding.outcomes import OUTCOMES, Point, Predictions, predictions
+from pinfolio.plugins.faultfinding.outside import reached
 from pinfolio.plugins.faultfinding.suspects import Observation, Posterior, posterior
 from pinfolio.plugins.faultfinding.symptoms import observed_by, symptoms_of
 from pinfolio.plugins.readings.checks import check_pin, find_place
@@ -360,8 +361,8 @@ def _silenced(bench: Bench, network: Network, fault: Hypothesis) -> Network:
     """Without the signal from outside that is missing."""
     if fault.sort != "outside" or network.frequency_hz == 0:
         return network
-    joined = {end for part in bench.chip.application.parts if fault.what in part.joins
-              for end in part.joins}  # fmt: skip
+    sending = {f"pin {p.number}" for p in bench.chip.pins if p.role in ("output", "oscillator")}
+    joined = reached(bench.chip, {fault.what}) - sending
     kept = np.array([name not in joined for name in network.names])
     return replace(network, injected=network.injected * kept)
 
