@@ -197,8 +197,9 @@ def _begun(
         job = new_job(chip, named or working_condition(chip))
     else:
         job = read_job(_bytes(path), str(path), chip)
-        if named and named != find_condition(chip, job.condition or working_condition(chip)):
-            raise BadInput(f"{path}: is in another condition, {job.condition}; leave --condition")
+        written = find_condition(chip, job.condition or working_condition(chip))
+        if named and named != written:
+            raise BadInput(f"{path}: was read in the condition {written}; leave out --condition")
     return job.also("symptom", symptoms).also("reading", readings)
 
 

@@ -173,7 +173,7 @@ def test_another_condition_than_the_file_says_is_refused(hunt: Hunt) -> None:
     hunt("", given=NO_GREEN)
     told = hunt("", given=("--condition", "no signal"))
     assert told.exit_code == 2
-    assert "is in another condition, colour bars" in told.stderr
+    assert "was read in the condition colour bars" in told.stderr
 
 
 _LINES = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size=30)
