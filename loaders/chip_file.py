@@ -27,7 +27,8 @@ def chip_file_bytes(path: Path) -> bytes:
         with path.open("rb") as opened:
             return opened.read(MOST_BYTES + 1)
     except OSError as refused:
-        fault = Fault(str(path), 1, 1, refused.strerror or "an error", "a readable chip file")
+        found = f"a file that cannot be read ({refused.strerror})"
+        fault = Fault(str(path), 1, 1, found, "a chip file")
         raise ChipFileError((fault,)) from None
 
 

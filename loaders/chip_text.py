@@ -55,7 +55,7 @@ def _arrange(collection: Collection, sort: shape.Sort) -> None:
         collection.entries.sort(key=lambda entry: order.get(entry.key or "", len(order)))
     for index, entry in enumerate(collection.entries):
         within = shape.inner(sort, index if entry.key is None else entry.key, kind)
-        if not _is_blank(entry.value) and (entry.beside or "").startswith(EXPLAINS):
+        if not _has_blank(entry.value) and (entry.beside or "").startswith(EXPLAINS):
             entry.beside = None
         if isinstance(entry.value, Collection):
             entry.value.spread = shape.is_model(within, Pin, Application)
@@ -66,8 +66,10 @@ def _arrange(collection: Collection, sort: shape.Sort) -> None:
             entry.value.text = spelt(entry.value.text, unit)
 
 
-def _is_blank(value: Scalar | Collection) -> bool:
-    return isinstance(value, Scalar) and not value.text
+def _has_blank(value: Scalar | Collection) -> bool:
+    if isinstance(value, Collection):
+        return any(_has_blank(entry.value) for entry in value.entries)
+    return not value.text
 
 
 def _kind(collection: Collection) -> str | None:

@@ -107,7 +107,8 @@ def _units(line: _Line) -> tuple[float, float]:
         for unit in ("s", "V")
     )
     in_order = len(seconds) == 1 and len(volts) == 1 and min(seconds) < min(volts)
-    if not in_order or "div" in line.text.lower():
+    values = re.match(_NUMBER, line.text)
+    if values or not in_order or "div" in line.text.lower():
         line.refuse("the units of the axes, time first, or the word pixels", _EXAMPLE)
     return next(iter(seconds.values())), next(iter(volts.values()))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any, Final, TypeVar
 
@@ -85,9 +86,12 @@ def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str,
     context = error.get("ctx", {})
     kind, value = error["type"], error["input"]
     shown = "a list" if isinstance(value, list) else "a map" if isinstance(value, dict) else None
-    shown = shown or f"'{value}'"
+    shown = shown or _quoted(value)
     if kind == "missing":
         return f"no '{path[-1]}'", f"the key '{path[-1]}' here", f"{path[-1]}: …"
+    if kind == "extra_forbidden" and _after_comma(path[-1], value):
+        expected = "a point in the number before it: a comma in { } divides entries"
+        return f"the key '{path[-1]}'", expected, None
     if kind == "extra_forbidden":
         siblings = _keys_beside(error, model)
         near = _nearest(str(path[-1]), siblings)
@@ -107,7 +111,7 @@ def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str,
     if kind == "too_short":
         return "an empty list", f"at least one entry under '{path[-1]}'", None
     if kind == "quantity":
-        return f"'{context['found']}'", str(context["expected"]), str(context["write"])
+        return _quoted(context["found"]), str(context["expected"]), str(context["write"])
     if kind in _SORT_OF_VALUE:
         return shown, _SORT_OF_VALUE[kind], None
     message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
@@ -115,6 +119,15 @@ def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str,
         found, _, expected = message.removeprefix("found ").partition(", expected ")
         return found, expected or "another value", None
     return shown, message[0].lower() + message[1:], None
+
+
+def _quoted(value: object) -> str:
+    return f"'{value}'" if value not in ("", None) else "a blank"
+
+
+def _after_comma(key: Key, value: object) -> bool:
+    """Whether this is the rest of a number with a comma: ``4 V`` of ``{dc: 3,4 V}``."""
+    return value in ("", None) and re.fullmatch(r"[0-9]+ ?\D{0,3}", str(key)) is not None
 
 
 def _path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:

@@ -44,10 +44,10 @@ def book_rule(name: str) -> BookRule:
 def rule_name(fault_rule: str, found: str = "") -> str:
     """The stable name of the rule behind a fault of a chip file, given what was found there.
 
-    >>> rule_name("extra_forbidden"), rule_name("quantity", "''"), rule_name("dc-possible")
+    >>> rule_name("extra_forbidden"), rule_name("quantity", "a blank"), rule_name("dc-possible")
     ('key-unknown', 'blank', 'dc-possible')
     """
-    if found == "''":
+    if found == "a blank":
         return "blank"
     if fault_rule in _by_name():
         return fault_rule

@@ -26,6 +26,15 @@ def part_key(text: str) -> str:
     return unicodedata.normalize("NFKC", kept)
 
 
+def counted(count: int, what: str) -> str:
+    """The number with its noun, in the plural where it has to be.
+
+    >>> counted(1, "fault"), counted(0, "blank")
+    ('1 fault', '0 blanks')
+    """
+    return f"{count:,} {what}" + "s" * (count != 1)
+
+
 def visible(text: str, *, keep_lines: bool = False) -> str:
     r"""The text with everything that acts instead of being seen spelt out: ESC as ``\x1b``.
 

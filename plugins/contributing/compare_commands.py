@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from ...schema import Chip
 
 _SUFFIXES: Final = (".yaml", ".yml")
+_MOST_FAULTS: Final = 5
 
 
 @click.command("compare", short_help="Can this chip stand in for that one?")
@@ -70,9 +71,12 @@ def _is_file(name: str) -> bool:
 def _from_file(path: Path) -> Chip:
     from ...loaders.chip_file import load_chip
     from ...loaders.faults import ChipFileError
-    from ...schema.text import visible
+    from ...schema.text import counted, visible
 
     try:
         return load_chip(path)
     except ChipFileError as refused:
-        raise BadInput(visible(str(refused), keep_lines=True)) from None
+        told = [str(fault) for fault in refused.faults[:_MOST_FAULTS]]
+        if more := len(refused.faults) - len(told):
+            told.append(f"and {counted(more, 'fault')} more: pinfolio lint {path}")
+        raise BadInput(visible("\n".join(told), keep_lines=True)) from None

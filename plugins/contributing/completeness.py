@@ -94,11 +94,11 @@ def _not_quiet(chip: Chip) -> list[Pin]:
 
 
 def _origins(chip: Chip) -> Iterator[Point]:
-    """Values from a data sheet with their page, measured ones with the number of sets."""
+    """Values from a data sheet with their place in it, measured ones with the number of sets."""
     kinds = {source.id: source.kind for source in chip.sources}
     for _, expectation in all_expectations(chip):
         source = expectation.source
         if kinds[source.id] == "data sheet":
-            yield "the page of the source", source.page is not None
+            yield "the page of the source", source.page is not None or source.note is not None
         elif kinds[source.id] == "measured":
             yield "the number of sets measured", source.sets is not None

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...schema.text import visible
+from ...schema.text import counted, visible
 from ..asking import AnswerIsNo, BadInput
 from ..progress import progress_bar
 from .written import new_chip_file
@@ -167,5 +167,6 @@ def _put(drafted: Drafted, out: Path | None) -> None:
         click.echo(draft.text, nl=False)
         return
     shown = new_chip_file(out, drafted.part or drafted.file.stem, draft.text)
-    counts = f"{draft.pins} pins, {draft.blanks} blanks, {len(draft.unread)} not read"
-    click.echo(f"{shown}: {counts}; next: pinfolio lint {shown}")
+    counts = f"{counted(draft.pins, 'pin')}, {counted(draft.blanks, 'blank')}"
+    unread = f"{len(draft.unread)} not read"
+    click.echo(f"{shown}: {counts}, {unread}; next: pinfolio lint {shown}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -44,6 +44,7 @@ def lint_command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: 
       pinfolio lint chips/
       pinfolio lint --fix chips/qz5710.yaml
     """
+    from ...schema.text import counted
     from .lint import fix_file, lint_files
 
     files = _chip_files(paths)
@@ -59,12 +60,15 @@ def lint_command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: 
         _echo(line for linted in looked for line in _told(linted))
         if fixed:
             _echo([f"{fixed} fixed"])
-        _echo([f"{_files(looked)}: {faults} faults, {advice} advice"])
+        total = f"{counted(len(looked), 'file')}: {counted(faults, 'fault')}, {advice} advice"
+        _echo([total])
     ctx.exit(1 if faults else 0)
 
 
 def _told(linted: Linted) -> Iterator[str]:
     """The lines about one file: its notes, then how complete it is."""
+    from ...schema.text import counted
+
     rule = ""
     for note in linted.notes:
         yield from _note_lines(linted.file, note, say_why=note.rule != rule)
@@ -73,7 +77,8 @@ def _told(linted: Linted) -> Iterator[str]:
         figure = linted.completeness
         yield f"{linted.file}: {linted.part} is {figure.percent:g} % complete"
         for gap in figure.gaps[:3]:
-            yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {gap.missing} times"
+            missing = counted(gap.missing, "time")
+            yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {missing}"
 
 
 def _note_lines(file: str, note: Note, *, say_why: bool) -> Iterator[str]:
@@ -140,7 +145,7 @@ def format_command(paths: tuple[Path, ...], check: bool) -> None:
       pinfolio format chips/
     """
     from ...loaders.faults import ChipFileError
-    from ...schema.text import visible
+    from ...schema.text import counted, visible
 
     files, changed, faults = _chip_files(paths), 0, []
     for path in files:
@@ -152,7 +157,7 @@ def format_command(paths: tuple[Path, ...], check: bool) -> None:
             faults.append(visible(str(refused), keep_lines=True))
     if faults:
         raise BadInput("\n".join(faults))
-    _echo([f"{_files(files)}: {changed} {'to format' if check else 'formatted'}"])
+    _echo([f"{counted(len(files), 'file')}: {changed} {'to format' if check else 'formatted'}"])
     if check and changed:
         raise AnswerIsNo("not all files are in canonical form; mend it with: pinfolio format PATH")
 
@@ -201,7 +206,3 @@ def _echo(lines: Iterable[str]) -> None:
 
     for line in lines:
         click.echo(visible(line))
-
-
-def _files(each: Sequence[object]) -> str:
-    return "1 file" if len(each) == 1 else f"{len(each)} files"

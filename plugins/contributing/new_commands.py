@@ -29,7 +29,7 @@ def new_command(part: str, package: str, kind: str | None, out: Path | None) -> 
       pinfolio new QZ5710 --package SDIP-52 --kind jungle -o chips/
     """
     from ...loaders.part_name import PartError
-    from ...schema.text import visible
+    from ...schema.text import counted, visible
     from .new_chip import NotAChip, new_chip
     from .written import new_chip_file
 
@@ -41,4 +41,6 @@ def new_command(part: str, package: str, kind: str | None, out: Path | None) -> 
         click.echo(text, nl=False)
         return
     shown = new_chip_file(out, part, text)
-    click.echo(f"{shown}: {text.count('#?')} blanks to fill in; next: pinfolio lint {shown}")
+    click.echo(
+        f"{shown}: {counted(text.count('#?'), 'blank')} to fill in; next: pinfolio lint {shown}"
+    )

@@ -17,6 +17,8 @@ def new_chip_file(out: Path, part: str, text: str) -> str:
     """
     path = out / file_name(part) if out.is_dir() else out
     shown = visible(str(path))
+    if path.suffix.lower() not in (".yaml", ".yml"):
+        raise BadInput(f"{shown}: found no such folder, and a chip file's name ends in .yaml")
     try:
         write_new_text(path, text)
     except FileExistsError:

@@ -67,6 +67,7 @@ def test_a_good_file_becomes_a_chip() -> None:
             "maker: [Tannhof Halbleiter]",
             "chip.yaml:2:8: found a list, expected plain text",
         ),
+        ("maker: Tannhof Halbleiter", "maker:", "chip.yaml:2:7: found a blank, expected some text"),
         (
             "role: ground",
             "rolle: ground",
@@ -185,6 +186,12 @@ def test_no_bytes_raise_anything_but_faults(data: bytes) -> None:
         read_chip(data, "chip.yaml")
 
 
+def test_a_decimal_comma_in_braces_is_told_as_one() -> None:
+    expected = "expected a point in the number before it: a comma in { } divides entries"
+    faults = faults_of(GOOD.replace("voltage: 8 V", "voltage: 8,1 V"))
+    assert any(f"found the key '1 V', {expected}" in fault for fault in faults)
+
+
 def test_folders_are_searched_and_a_missing_one_is_said(tmp_path: Path) -> None:
     (tmp_path / "deep").mkdir()
     for name in ("b.yaml", "a.yml", "deep/c.yaml", "notes.txt"):
@@ -192,5 +199,5 @@ def test_folders_are_searched_and_a_missing_one_is_said(tmp_path: Path) -> None:
     assert [p.name for p in find_chip_files([tmp_path])] == ["a.yml", "b.yaml", "c.yaml"]
     with pytest.raises(ChipFileError, match="found nothing there"):
         find_chip_files([tmp_path / "gone"])
-    with pytest.raises(ChipFileError, match="expected a readable chip file"):
+    with pytest.raises(ChipFileError, match=r"cannot be read \(Is a directory\)"):
         load_chip(tmp_path)

@@ -57,6 +57,7 @@ def test_a_hand_that_goes_back_a_little_draws_an_upright_edge() -> None:
         ("", 1, "no points"),
         ("# nothing but words\n", 1, "no points"),
         ("0 1\n1 2\n", 1, "units of the axes"),
+        ("0 µs 0 V\n32 µs 5 V\n", 1, "units of the axes"),
         ("V\n0 1\n1 2", 1, "write 'µs V'"),
         ("V µs\n0 1\n1 2", 1, "time first"),
         ("µs/div V/div\n0 1\n1 2", 1, "units of the axes"),

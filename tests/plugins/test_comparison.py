@@ -201,6 +201,17 @@ def test_two_revisions_of_a_file_are_compared(
     assert document["differences"][0]["pin"] == 13
 
 
+def test_a_file_full_of_blanks_is_not_told_blank_by_blank(
+    run: Callable[..., Result], tmp_path: Path
+) -> None:
+    new = tmp_path / "qz1.yaml"
+    assert run("new", "QZ1", "--package", "SDIP-42", "-o", new).exit_code == 0
+    refused = run("compare", new, "TQZ5752")
+    assert refused.exit_code == 2
+    assert len(refused.output.splitlines()) == 6
+    assert f"and 128 faults more: pinfolio lint {new}" in refused.output
+
+
 def test_what_cannot_be_compared_is_said(run: Callable[..., Result], tmp_path: Path) -> None:
     broken = tmp_path / "broken.yaml"
     broken.write_text("part: 7\n", encoding="utf-8")

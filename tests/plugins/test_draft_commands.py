@@ -70,6 +70,16 @@ def test_explain_shows_how_columns_were_told_and_column_overrules(table: Path) -
     assert "{condition: colour bars, dc: 3.3 V, source: {id: table, note: row 3}}" in result.stdout
 
 
+def test_what_is_not_known_is_a_blank_with_what_to_write(tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    path.write_text("Pin,Symbol,Function\n1,VCC,supply\n2,GND,ground\n", encoding="utf-8")
+    drafted = draft(path).stdout
+    for blank in ("part:  #? the part number", "family: , pins: 2}  #? such as SDIP or QFP",
+                  "pins: [1], voltage: }  #? such as 8 V"):  # fmt: skip
+        assert blank in drafted
+    assert drafted.count("#?") == 5
+
+
 def test_a_draft_in_a_folder_is_named_for_the_part_and_is_a_chip_file(
     table: Path, chips: Path
 ) -> None:

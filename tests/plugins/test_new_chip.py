@@ -115,6 +115,13 @@ def test_a_file_that_is_there_is_left_as_it_is(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_a_folder_that_is_not_there_is_not_taken_for_a_file(tmp_path: Path) -> None:
+    refused = run("QZ1", "--package", "SIP-9", "-o", str(tmp_path / "chips") + "/")
+    assert refused.exit_code == 2
+    assert "chips: found no such folder, and a chip file's name ends in .yaml" in refused.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_without_a_file_it_is_printed() -> None:
     assert run("QZ1", "--package", "sip 9").output == new_chip("QZ1", "SIP-9")
 
