@@ -1,4 +1,4 @@
-"""The circuits around chips, solved by ngspice: for tests against it and for measures with it.
+"""For all tests: the circuits around chips solved by ngspice, and property tests untimed.
 
 Without ngspice what asks for it is skipped; with PINFOLIO_REQUIRE_NGSPICE=1 its absence fails.
 """
@@ -15,8 +15,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import settings
 from pinfolio.plugins.faultfinding.circuit import Network
 from pinfolio.plugins.faultfinding.elements import Element
+
+settings.register_profile("untimed", deadline=None)  # no test passes or fails by time
+settings.load_profile("untimed")
 
 Circuit = tuple[Network, Sequence[Element]]
 Simulate = Callable[[Sequence[Circuit]], list[dict[str, complex]]]

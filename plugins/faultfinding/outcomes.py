@@ -201,9 +201,11 @@ def _through_the_circuit(
                 outcome = _outcome(value, limits[quantity].low, limits[quantity].high)
                 if outcome:
                     upset[Point(at, quantity)] = {outcome: 1.0}
+        if upset.get(Point(at, "vpp")) == {"missing": 1.0}:
+            upset[Point(at, "frequency")] = {"missing": 1.0}
         shifted = _moved(effect.dc_v, healthy.dc_v) or Point(at, "vpp") in upset
         if isinstance(place, Pin) and place.role == "oscillator" and shifted:
-            upset[Point(at, "frequency")] = dict(_OSCILLATOR)
+            upset.setdefault(Point(at, "frequency"), dict(_OSCILLATOR))
     return upset
 
 

@@ -80,6 +80,27 @@ class Posterior:
         return tuple(found)
 
     @cached_property
+    def rests_on(self) -> Observation | None:
+        """The one reading without which the clear suspect would not be clear, if there is one.
+
+        To be taken again before anything is soldered: a slip there would blame the wrong part.
+        """
+        best = int(np.argmax(self.each))
+        if self.each[best] < _SETTLED:
+            return None
+        without = [self._without(observation, best) for observation in self.observations]
+        if not without or min(without) >= _SETTLED:
+            return None
+        return self.observations[int(np.argmin(without))]
+
+    def _without(self, left_out: Observation, row: int) -> float:
+        """Probability of a hypothesis, were one reading not there: Bayes' rule undone."""
+        single = self.single / _likelihood(self.predictions, left_out)
+        paired = self.paired / _likelihood_of_pairs(self.predictions, left_out)
+        holds = single[row] + paired[row].sum() + paired[:, row].sum()
+        return float(holds / (single.sum() + paired.sum()))
+
+    @cached_property
     def _likeliest(self) -> tuple[list[int], float]:
         """Rows of the likeliest fault, or of the likeliest two at once, and their probability."""
         alone = int(np.argmax(self.single))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import load_chip
 from pinfolio.plugins.faultfinding.failures import fault_dictionary
-from pinfolio.plugins.faultfinding.hypotheses import hypotheses, usual_odds
+from pinfolio.plugins.faultfinding.hypotheses import Hypothesis, hypotheses, usual_odds
 from pinfolio.plugins.faultfinding.outcomes import OUTCOMES, Point, Predictions, predictions
 from pinfolio.plugins.faultfinding.suspects import Observation, Posterior, posterior
 from pinfolio.schema import Chip
@@ -182,6 +182,41 @@ def test_what_the_one_clear_suspect_does_not_explain_is_to_be_taken_again() -> N
     odd = Observation(Point("pin 4", "dc"), "too high")
     assert posterior(MONITOR, clear).contradictions == ()
     assert posterior(MONITOR, [*clear, odd]).contradictions == (odd,)
+
+
+def two_points_lost() -> Predictions:
+    """A part that silences two points, or nothing wrong; one reading in a hundred slips."""
+    good, lost = np.full(len(OUTCOMES), 0.01 / 6), np.full(len(OUTCOMES), 0.01 / 6)
+    good[0], lost[OUTCOMES.index("missing")] = 0.99, 0.99
+    part = Hypothesis("part", "C1", "open", 1.0)
+    points = (Point("pin 1", "vpp"), Point("pin 2", "vpp"))
+    none = Hypothesis("none", "none", "", 5.0)
+    return Predictions((part, none), points, np.array([[lost, lost], [good, good]]))
+
+
+def test_a_clear_suspect_that_rests_on_one_reading_says_which() -> None:
+    """Read wrongly, it would blame a good part."""
+    predicted = two_points_lost()
+    one = Observation(predicted.points[0], "missing")
+    found = posterior(predicted, [one])
+    assert found.each[0] > 0.9
+    assert found.rests_on == one
+
+
+def test_two_signs_of_one_fault_rest_on_neither() -> None:
+    predicted = two_points_lost()
+    found = posterior(predicted, [Observation(point, "missing") for point in predicted.points])
+    assert found.rests_on is None
+
+
+@given(readings)
+def test_a_reading_taken_back_leaves_what_was_there_before(observations: list[Observation]) -> None:
+    """What a reading is said to carry is what the others give without it."""
+    found = posterior(DECODER, observations)
+    best = int(np.argmax(found.each))
+    if found.rests_on is not None:
+        others = [o for o in observations if o != found.rests_on]
+        assert posterior(DECODER, others).each[best] < 0.5
 
 
 @given(readings)

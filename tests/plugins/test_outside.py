@@ -1,0 +1,55 @@
+"""Where signals come in from outside, on the demonstration chips and on a made one."""
+
+from __future__ import annotations
+
+import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_file import load_chip
+from pinfolio.plugins.faultfinding.outside import outside_nodes, reached
+from pinfolio.schema import Application, Chip
+
+
+def demo_chip(stem: str) -> Chip:
+    return load_chip(next(path for path in chip_files() if path.stem == stem))
+
+
+@pytest.mark.parametrize(
+    ("stem", "node"),
+    [("mdq3724", "socket-a-green"), ("kye2620", "video-line"), ("tqz5752", "if-video")],
+)
+def test_a_socket_or_a_line_from_another_board_comes_from_outside(stem: str, node: str) -> None:
+    assert node in outside_nodes(demo_chip(stem))
+
+
+@pytest.mark.parametrize(
+    ("stem", "node"),
+    [
+        ("mdq3724", "amplifier-green"),  # behind the output at pin 17
+        ("kye6848", "line-out"),  # behind the output at pin 24 and its transistor
+        ("tqz3609", "yoke-sense"),  # behind the output at pin 4 and the yoke
+    ],
+)
+def test_what_an_output_makes_does_not(stem: str, node: str) -> None:
+    assert node not in outside_nodes(demo_chip(stem))
+
+
+def test_a_signal_is_followed_through_nodes_and_stops_at_pins_and_rails() -> None:
+    """video-line goes by R503 and C504 to pin 5, and by nothing to the supply."""
+    found = reached(demo_chip("kye2620"), {"video-line"})
+    assert "pin 5" in found
+    assert "ground" not in found
+    assert not any(end.startswith("rail") for end in found)
+
+
+def test_the_far_end_of_a_chain_is_the_source() -> None:
+    """Socket, then a node half-way, then pin 2: one thing is missing from outside, not two."""
+    chip = demo_chip("mdq3724")
+    shown = next(n for n in chip.application.nodes if n.id == "socket-a-green").expectations
+    parts = (
+        {"ref": "R1", "kind": "resistor", "value": "1k", "joins": ("socket", "half-way")},
+        {"ref": "C1", "kind": "capacitor", "value": "100n", "joins": ("half-way", "pin 2")},
+    )
+    nodes = tuple({"id": name, "name": name, "expectations": shown} for name in
+                  ("half-way", "socket"))  # fmt: skip
+    made = Application.model_validate({"parts": parts, "nodes": nodes})
+    assert outside_nodes(chip.model_copy(update={"application": made})) == ["socket"]
