@@ -128,7 +128,7 @@ def find_fault(
     measured = {observation.point for observation in read}
     observations = [o for o in observations if o.point not in measured] + read
     found = posterior(predicted, observations)
-    offered = proposals(chip, found)
+    offered = proposals(chip, found, tried=_tried(judged))
     suspects = _suspects(chip, found, dictionary)
     return Job(
         chip=chip,
@@ -138,7 +138,7 @@ def find_fault(
         suspects=suspects,
         next=tuple(offered),
         contradictions=_contradictions(chip, found, read),
-        conclusion=_conclusion(chip, suspects, offered),
+        conclusion=_conclusion(chip, suspects, offered) + _resting(chip, found, read),
     )
 
 
@@ -220,9 +220,18 @@ def _worked_out(document: str, condition: str) -> tuple[FaultDictionary, Predict
     return dictionary, predictions(chip, dictionary, hypotheses(chip, dictionary))
 
 
+def _at(judged: Judged) -> str:
+    return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
+
+
+def _tried(judged: Sequence[Judged]) -> set[Point]:
+    """Every figure taken, those among them that could not be told as well."""
+    return {Point(_at(one), result.expected.quantity) for one in judged for result in one.results}
+
+
 def _observed(judged: Judged, among: Predictions) -> list[Observation]:
     """A judged pin as observations; a figure that cannot be told says nothing."""
-    at = f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
+    at = _at(judged)
     found = [
         Observation(Point(at, result.expected.quantity), result.verdict)
         for result in judged.results
@@ -253,6 +262,15 @@ def _conclusion(chip: Chip, suspects: Sequence[Suspect], offered: Sequence[Propo
         names = " and ".join(s.said for s in alike[:3])
         return f"Nothing more separates {names} from outside: replace them, the first one first."
     return f"Nothing more separates the suspects: go for {first.said}."
+
+
+def _resting(chip: Chip, found: Posterior, read: Sequence[Observation]) -> str:
+    """The reading to take again before anything is soldered."""
+    reading = found.rests_on
+    if reading is None or reading not in read:
+        return ""
+    at = in_words(chip, reading.point.at)
+    return f" All rests on one reading, {_QUANTITY[reading.point.quantity]} at {at}: take it again."
 
 
 _QUANTITY = {"dc": "DC voltage", "vpp": "signal, peak to peak", "frequency": "frequency"}

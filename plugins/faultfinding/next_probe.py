@@ -7,6 +7,7 @@ Source: Shannon (1948); for diagnosis, de Kleer and Williams (1987), section 4.
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import dataclass
 from typing import Final
 
@@ -42,13 +43,16 @@ class Proposal:
         return self.bits / self.effort
 
 
-def proposals(chip: Chip, found: Posterior, most: int = 5) -> list[Proposal]:
+def proposals(
+    chip: Chip, found: Posterior, most: int = 5, tried: Set[Point] = frozenset()
+) -> list[Proposal]:
     """The measurements that tell most for their effort, best first; none when none tells more.
 
-    Points marked as hazardous are never among them, nor those measured already.
+    Points marked as hazardous are never among them, nor those measured already, nor those
+    ``tried`` that gave no answer.
     """
     bits = expected_bits(found.predictions.table, found.each / found.each.sum())
-    measured = {observation.point for observation in found.observations}
+    measured = {observation.point for observation in found.observations} | tried
     chances = _chances(found)
     offered = []
     for column, point in enumerate(found.predictions.points):

@@ -119,3 +119,9 @@ def test_a_missing_signal_is_followed_towards_its_source() -> None:
     """Pin 2 has lost its signal: the socket before its capacitor tells which side is to blame."""
     found = posterior(PREDICTED, [Observation(Point("pin 2", "vpp"), "missing")])
     assert "socket-a-green" in {proposal.point.at for proposal in proposals(MONITOR, found)}
+
+
+def test_what_gave_no_answer_is_not_asked_again() -> None:
+    found = posterior(PREDICTED, [])
+    first = proposals(MONITOR, found)[0].point
+    assert first not in {proposal.point for proposal in proposals(MONITOR, found, tried={first})}
