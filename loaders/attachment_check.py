@@ -6,12 +6,14 @@ import io
 import warnings
 from typing import Final
 
+from ..schema.refusals import Unusable
+
 MOST_BYTES: Final = 4_000_000
 MOST_PIXELS: Final = 16_000_000
 _FORMATS: Final = {"png": "PNG", "jpg": "JPEG"}
 
 
-class AttachmentError(Exception):
+class AttachmentError(Unusable):
     """An attachment that is not what it should be; the message says what was found."""
 
 

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 
 from ..schema import Chip
 from ..schema.note import Note
+from ..schema.refusals import Unknown
 from ..schema.text import part_key
 from .folio_file import FolioError, build_command, check_folio_file
 from .word_search import match_query
@@ -83,7 +84,7 @@ class PinRow:
     blocks: str
 
 
-class UnknownPart(LookupError):  # noqa: N818  it is what is raised, and reads as such
+class UnknownPart(Unknown):
     """No chip, or more than one, is marked like this; ``nearest`` are the parts that come near."""
 
     def __init__(self, part: str, nearest: tuple[str, ...]) -> None:

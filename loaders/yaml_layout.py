@@ -129,7 +129,8 @@ def _pair(entry: Entry) -> str:
 def _scalar_lines(scalar: Scalar, lead: str, indent: int) -> list[str]:
     """A text behind its key: on the line, folded below it, or line by line as it is."""
     line = f"{lead} {scalar_text(scalar, in_brackets=False)}".rstrip()
-    simple = scalar.text and _emitter.analyze_scalar(scalar.text).allow_block
+    seen = all(sign == "\n" or _escaped(sign) == sign for sign in scalar.text)
+    simple = scalar.text and seen and _emitter.analyze_scalar(scalar.text).allow_block
     if not simple or (len(line) <= WIDTH and "\n" not in scalar.text):
         return [line]
     margin = " " * indent

@@ -40,20 +40,32 @@ class BadInput(click.ClickException):
 
 
 @contextmanager
+def answering() -> Iterator[None]:
+    """What is not there is a no; what cannot be used is wrong input: each one clear message."""
+    from ..loaders.faults import FaultyFile
+    from ..schema.refusals import Unknown, Unusable
+
+    try:
+        yield
+    except Unknown as unknown:
+        raise AnswerIsNo(_plain(str(unknown))) from None
+    except (Unusable, FaultyFile) as refused:
+        raise BadInput(_plain(str(refused))) from None
+
+
+@contextmanager
 def asked_folio(option: Path | None) -> Iterator[Folio]:
     """The folio to ask, open; what it cannot answer becomes one clear line and an exit status."""
-    from ..loaders import FolioError, UnknownPart, open_folio
+    from ..loaders import FolioError, open_folio
     from ..loaders.which_folio import find_folio
 
     try:
         with progress_bar("Building the demonstration folio") as progress:
             path = find_folio(option, progress)
-        with open_folio(path) as folio:
+        with open_folio(path) as folio, answering():
             yield folio
     except FolioError as fault:
         raise BadInput(_plain(str(fault))) from None
-    except UnknownPart as unknown:
-        raise AnswerIsNo(_plain(str(unknown))) from None
 
 
 def print_json(document: Any) -> None:

@@ -20,6 +20,7 @@ from .quantity import (
     Resistance,
     Voltage,
 )
+from .refusals import Unknown
 
 _RANGES: Final = (1.0, 2.5, 5.0)  # full scales of a pointer meter, in each power of ten
 
@@ -169,7 +170,7 @@ class Instruments:
         return 1 / math.sqrt(sum(1 / hz**2 for hz in parts))
 
 
-class UnknownInstrument(LookupError):  # noqa: N818  it is what is raised, and reads as such
+class UnknownInstrument(Unknown):
     """No instrument of this name; the message names those there are."""
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -62,7 +60,7 @@ def chip_command(
     from .package_drawing import package_svg
     from .pin_card import find_condition
 
-    with asked_folio(folio) as opened, _answers_no():
+    with asked_folio(folio) as opened:
         chip = chip_marked(opened, part)
         name = find_condition(chip, condition) if condition else None
         sheet = chip_sheet(chip, name, opened.notes(chip.part, limit=MOST_NOTES))
@@ -108,7 +106,7 @@ def pin_command(
     from .pin_card import find_pin, pin_card, places
 
     instruments = chosen(meter, probe, scope)
-    with asked_folio(folio) as opened, _answers_no():
+    with asked_folio(folio) as opened:
         chip = chip_marked(opened, part)
         at = find_pin(chip, pin)
         notes = opened.notes(chip.part, places(chip, at))
@@ -126,15 +124,3 @@ def pin_command(
         from .in_terminal import print_card
 
         print_card(card)
-
-
-@contextmanager
-def _answers_no() -> Iterator[None]:
-    """An unknown pin or condition is a no that names what there is."""
-    from ...schema.text import visible
-    from .pin_card import UnknownCondition, UnknownPin
-
-    try:
-        yield
-    except (UnknownPin, UnknownCondition) as unknown:
-        raise AnswerIsNo(visible(str(unknown))) from None

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
-from ...loaders import Folio, UnknownPart
+from ...loaders import Folio
 from ...schema import Chip, Pin, print_value
-from ...schema.instrument import Instruments, UnknownInstrument
+from ...schema.instrument import Instruments
 from ...schema.note import Note
+from ...schema.refusals import Unknown
 from ..instruments.choosing import known_or_ordinary
 from ..notes.alike import Alike, OnTheBench, alike, readings_of
 from ..notes.attached import attached_to
@@ -27,15 +28,11 @@ from .package_drawing import package_svg
 from .pictures import picture_through, scope_picture, vector_picture
 from .pin_card import (
     PinCard,
-    UnknownCondition,
-    UnknownPin,
     find_condition,
     find_pin,
     pin_card,
     places,
 )
-
-_UNKNOWN = (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument)
 
 
 @dataclass(frozen=True)
@@ -72,7 +69,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
 
     try:
         made, top, solder, blocks = await ask(datasette, sheet)
-    except _UNKNOWN as unknown:
+    except Unknown as unknown:
         return await _unknown(datasette, request, unknown, part)
     if wants_json:
         return as_json(made.document())
@@ -120,7 +117,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         if request.url_vars["format"]:
             return as_json(await ask(datasette, lambda folio: card(folio).document()))
         made = await ask(datasette, drawn)
-    except _UNKNOWN as unknown:
+    except Unknown as unknown:
         return await _unknown(datasette, request, unknown, part)
     found, number = made.card.chip, made.card.pin.number
     return await page(

@@ -11,6 +11,7 @@ from ...schema import Chip, Expectation, Pin, Quantity, print_value
 from ...schema.expectation import ASSUMED_DC_PERCENT
 from ...schema.instrument import Instruments
 from ...schema.note import Note
+from ...schema.refusals import Unknown
 from ..instruments.through import Through, through
 from ..notes.observed import Beside, beside_catalogue
 from ..notes.shown import ShownNote, grouped
@@ -23,11 +24,11 @@ from .usual_faults import PartOnPin, parts_on
 _FIGURES: Final = 6  # of a number in a document: more than any instrument shows
 
 
-class UnknownPin(LookupError):  # noqa: N818  it is what is raised, and reads as such
+class UnknownPin(Unknown):
     """The chip has no such pin; the message names the nearest."""
 
 
-class UnknownCondition(LookupError):  # noqa: N818
+class UnknownCondition(Unknown):
     """The chip file knows no such condition; the message names those it knows."""
 
 

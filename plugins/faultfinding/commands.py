@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_option, print_json
+from ..asking import (
+    BadInput,
+    answering,
+    asked_folio,
+    folio_option,
+    json_option,
+    print_json,
+)
 from ..instruments.choosing import chosen_or_ordinary, instrument_options
 from ..notes.asked import asked_shop, keep_note, on_terminal, shop_option, yes_option
 
@@ -101,7 +106,7 @@ def faultfind_command(
         raise BadInput("--job goes with --interactive")
     if kept_in and readings:
         raise BadInput("--job keeps its own readings: give each as --reading")
-    with asked_folio(folio) as opened, _answers():
+    with asked_folio(folio) as opened:
         chosen = chosen_or_ordinary(meter, probe, scope)
         chip = chip_marked(opened, part)
         taken: list[PinReading] = []
@@ -137,7 +142,7 @@ def _keep(
         cure = click.prompt("What cured it", err=True)
     if not cure:
         raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
-    with asked_shop(shop_folder) as shop, _answers():
+    with asked_shop(shop_folder) as shop, answering():
         note = note_of_job(job, taken, cure, signed(shop), shop.handle)
         path = keep_note(shop, note, (), yes)
     click.echo(f"{note.id}: kept in {path}", err=True)
@@ -208,22 +213,3 @@ def _bytes(path: Path) -> bytes:
         return path.read_bytes()
     except OSError as fault:
         raise BadInput(f"{path}: cannot be read ({fault.strerror})") from None
-
-
-@contextmanager
-def _answers() -> Iterator[None]:
-    """What is unknown is a no; what cannot be read is wrong input."""
-    from ...loaders import UnknownPart
-    from ...loaders.faults import FaultyFile
-    from ...schema.text import visible
-    from ..notes.note_form import BadForm
-    from ..readings.reading import BadReading
-
-    try:
-        yield
-    except UnknownPart:
-        raise
-    except LookupError as unknown:
-        raise AnswerIsNo(visible(str(unknown))) from None
-    except (BadForm, BadReading, FaultyFile) as refused:
-        raise BadInput(visible(str(refused), keep_lines=True)) from None

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from ...loaders.note_file import new_id
 from ...schema.note import Note
+from ...schema.refusals import Unknown
 from ..notes.alike import readings_of
 from ..notes.note_form import Form, made
 from ..notes.shown import words
@@ -18,7 +19,7 @@ _SURE: Final = 0.5  # likelier than all others together
 _MOST_BESIDE: Final = 20  # readings in the note's text, whose length is bounded
 
 
-class NotSettled(LookupError):  # noqa: N818  it is what is raised, and reads as such
+class NotSettled(Unknown):
     """No suspect stands out yet; the message says what can be done."""
 
 

@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from ...schema import Chip, Part, Pin, QuantityError, parse_quantity, print_value
 from ...schema.measuring.crystal import ordinary
+from ...schema.refusals import Unusable
 from ..readings.expected import limits_of
 from .circuit import Network, ac_network, dc_network, expectations_in, signal_frequencies
 from .elements import CAPACITIVE, RESISTIVE, elements_of
@@ -29,7 +30,7 @@ _PULL_IN_HZ: Final = 300.0  # of a decoder's crystal, where the chip file gives 
 _UNITS: Final = {**dict.fromkeys(CAPACITIVE, "F"), **dict.fromkeys(RESISTIVE, "Ω"), "coil": "H"}
 
 
-class CannotSubstitute(ValueError):  # noqa: N818  it is what is raised, and reads as such
+class CannotSubstitute(Unusable):
     """What was asked to be fitted cannot be understood, or cannot be reckoned."""
 
 

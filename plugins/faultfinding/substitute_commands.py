@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_option, print_json
+from ..asking import AnswerIsNo, asked_folio, folio_option, json_option, print_json
 
 
 @click.command("substitute", short_help="Will a part from the scrap box do?")
@@ -45,20 +45,17 @@ def substitute_command(
     """
     from ..search.marking import chip_marked
     from .job import working_condition
-    from .substitute import DO_NOT, CannotSubstitute, candidate, from_box, judged, part_named
+    from .substitute import DO_NOT, candidate, from_box, judged, part_named
 
     if not candidates and not box:
         raise click.UsageError("Say what to fit: --with VALUE or --box VALUES.")
-    try:
-        with asked_folio(folio) as opened:
-            chip = chip_marked(opened, part)
+    with asked_folio(folio) as opened:
+        chip = chip_marked(opened, part)
         place = part_named(chip, ref)
         tried = [candidate(text, place) for text in candidates]
         if box:
             tried += from_box((text.strip() for text in box.split(",") if text.strip()), place)
         found = judged(chip, place, tried, working_condition(chip))
-    except CannotSubstitute as refused:
-        raise BadInput(str(refused)) from None
     if as_json:
         print_json({"part": chip.part, "ref": place.ref, "value": place.value,
                     "candidates": [one.document() for one in found]})  # fmt: skip

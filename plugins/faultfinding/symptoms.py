@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ...schema import Chip, Pin
+from ...schema.refusals import Unknown
 from .outcomes import Point, Predictions
 from .suspects import Observation
 
@@ -52,7 +53,7 @@ SYMPTOMS: Final = (
 )
 
 
-class UnknownSymptom(LookupError):  # noqa: N818  it is what is raised, and reads as such
+class UnknownSymptom(Unknown):
     """No such symptom for this chip; the message names those there are."""
 
 

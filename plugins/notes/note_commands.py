@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from ..asking import AnswerIsNo, BadInput, folio_option, json_option, print_json
+from ..asking import AnswerIsNo, answering, folio_option, json_option, print_json
 from ..instruments.choosing import instrument_options
 from .asked import asked_shop, keep_note, on_terminal, shop_option, yes_option
 
@@ -111,7 +110,7 @@ def add_command(
     from . import filling
     from .note_form import form_from_address, made
 
-    with asked_shop(shop_folder) as shop, _answers():
+    with asked_shop(shop_folder) as shop, answering():
         form = form_from_address(address) if address else {}
         form |= _said({"chip": chip, "at": at, **given})
         form, known = filling.placed(form, folio, unlisted)
@@ -168,7 +167,7 @@ def edit_command(
     from .note_form import form_of, made
     from .revising import note_named, to_be_edited
 
-    with asked_shop(shop_folder) as shop, _answers():
+    with asked_shop(shop_folder) as shop, answering():
         kept = note_named(all_notes(shop), note_id)
         before = to_be_edited(kept, shop.handle, keep)
         changes = _said(given)
@@ -208,7 +207,7 @@ def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
     from .in_terminal import in_a_line
     from .revising import note_named, withdrawal
 
-    with asked_shop(shop_folder) as shop, _answers():
+    with asked_shop(shop_folder) as shop, answering():
         kept = note_named(all_notes(shop), note_id)
         signed = filling.signed(shop)
         note = withdrawal(kept, shop.handle, signed["author"], signed["date"])
@@ -248,7 +247,7 @@ def list_command(
     from .note_form import settled
     from .revising import kept_notes, wanted
 
-    with asked_shop(shop_folder) as shop, _answers():
+    with asked_shop(shop_folder) as shop, answering():
         sort = settled("kind", kind, None) if kind else None
         notes = wanted(kept_notes(all_notes(shop)), chip, at, sort, by, conflicts)
     if as_json:
@@ -269,7 +268,7 @@ def show_command(note_id: str, as_json: bool, shop_folder: Path | None) -> None:
     from .in_terminal import note_document, print_note
     from .revising import note_named
 
-    with asked_shop(shop_folder) as shop, _answers():
+    with asked_shop(shop_folder) as shop, answering():
         kept = note_named(all_notes(shop), note_id)
     if as_json:
         print_json(note_document(kept))
@@ -292,20 +291,3 @@ def _say_kept(note: Note, path: Path) -> None:
     what = f"{note.kind}, {note.chip} {note.at}" + (", withdrawn" if note.withdrawn else "")
     click.echo(visible(f"{note.id}: {what}"))
     click.echo(f"Kept in {visible(str(path))}; build the folio again to see it.", err=True)
-
-
-@contextmanager
-def _answers() -> Iterator[None]:
-    """What is unknown is a no; what cannot be used is wrong input."""
-    from ...loaders.attachment_check import AttachmentError
-    from ...schema.text import visible
-    from ..readings.reading import BadReading
-    from .note_form import BadForm
-    from .revising import NotToBeRevised
-
-    try:
-        yield
-    except (LookupError, NotToBeRevised) as refused:
-        raise AnswerIsNo(visible(str(refused))) from None
-    except (AttachmentError, BadForm, BadReading) as refused:
-        raise BadInput(visible(str(refused), keep_lines=True)) from None

@@ -15,6 +15,7 @@ from pydantic_core import ErrorDetails
 
 from ...schema import Chip
 from ...schema.note import NOTE_KINDS, Note, Readings
+from ...schema.refusals import Unusable
 from ..cards.pin_card import UnknownPin, find_condition, find_pin
 from ..faultfinding.one_line import written_in
 from ..readings.reading import BadReading, read_reading
@@ -34,7 +35,7 @@ _MOST_FIELDS: Final = 40
 _NO_PAGE: Final = "a pin's page, such as http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"
 
 
-class BadForm(ValueError):  # noqa: N818  it is what is raised, and reads as such
+class BadForm(Unusable):
     """A form that makes no note; the message says what is wrong and where."""
 
 

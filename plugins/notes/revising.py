@@ -7,17 +7,18 @@ from dataclasses import dataclass
 from typing import Final
 
 from ...schema.note import Note, newest
+from ...schema.refusals import Unknown
 from ...schema.text import part_key
 
 _SHORTEST: Final = 4
 _MOST_FOLLOWED: Final = 16  # as many as a note may name; editing again follows the others
 
 
-class NoSuchNote(LookupError):  # noqa: N818  it is what is raised, and reads as such
+class NoSuchNote(Unknown):
     """No note, or more than one, is meant."""
 
 
-class NotToBeRevised(Exception):  # noqa: N818
+class NotToBeRevised(Unknown):
     """A note that this shop cannot change so; the message says why and what can be done."""
 
 

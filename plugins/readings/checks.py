@@ -9,6 +9,7 @@ from typing import Any
 from ...schema import Chip, Expectation, Pin
 from ...schema.instrument import Instruments
 from ...schema.note import Note
+from ...schema.refusals import Unknown
 from ..cards.pin_card import find_condition, find_pin, in_order
 from .expected import limits_of
 from .reading import Reading
@@ -16,7 +17,7 @@ from .together import supply_scaling
 from .verdict import Judged, judge
 
 
-class NothingKnown(LookupError):  # noqa: N818  it is what is raised, and reads as such
+class NothingKnown(Unknown):
     """The chip file says nothing of this pin that a reading could be held against."""
 
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from ..asking import AnswerIsNo, BadInput, asked_folio, folio_option, json_option, print_json
+from ..asking import AnswerIsNo, asked_folio, folio_option, json_option, print_json
 from ..instruments.choosing import chosen_or_ordinary, instrument_options
 
 if TYPE_CHECKING:
@@ -96,7 +94,7 @@ def check_command(
     written = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
     if (pin is None) == (readings is None):
         raise click.UsageError("Give a PIN with what was read, or --readings FILE.")
-    with asked_folio(folio) as opened, _answers():
+    with asked_folio(folio) as opened:
         instruments = chosen_or_ordinary(meter, probe, scope)
         chip = chip_marked(opened, part)
         good = opened.notes(chip.part) if expect == "observed" else None
@@ -188,20 +186,3 @@ def _answer_many(checked: Checked, as_json: bool) -> None:
         from .in_terminal import print_checked
 
         print_checked(checked)
-
-
-@contextmanager
-def _answers() -> Iterator[None]:
-    """What is unknown is a no; what cannot be read is wrong input."""
-    from ...loaders.faults import FaultyFile
-    from ...schema.text import visible
-    from ..cards.pin_card import UnknownCondition, UnknownPin
-    from .checks import NothingKnown
-    from .reading import BadReading
-
-    try:
-        yield
-    except (UnknownPin, UnknownCondition, NothingKnown) as unknown:
-        raise AnswerIsNo(visible(str(unknown))) from None
-    except (BadReading, FaultyFile) as refused:
-        raise BadInput(visible(str(refused), keep_lines=True)) from None

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
 from ...schema import QuantityError, parse_quantity
+from ...schema.refusals import Unusable
 
 Seen = Literal["unstable", "distorted", "missing", "clipped", "hum"]
 SEEN: Final[tuple[str, ...]] = get_args(Seen)
@@ -14,7 +15,7 @@ SEEN: Final[tuple[str, ...]] = get_args(Seen)
 _QUANTITIES: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
 
 
-class BadReading(ValueError):  # noqa: N818  it is what is raised, and reads as such
+class BadReading(Unusable):
     """A reading that cannot be understood: which, what was found, what was expected."""
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import read_chip
@@ -172,6 +172,7 @@ maps = st.dictionaries(st.sampled_from(["part", "pins", "maker", "x", "y"]), val
 
 
 @settings(max_examples=200, deadline=None)
+@example({"part": "0\n0\x850"}, None, True)  # next line: YAML breaks the line there
 @given(maps, st.sampled_from([None, "'", '"']), st.sampled_from([True, False, None]))
 def test_any_map_reads_the_same_afterwards(
     document: dict[str, Any], style: str | None, flow: bool | None
