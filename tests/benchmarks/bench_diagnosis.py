@@ -55,9 +55,11 @@ from pinfolio.schema.ordinary_instruments import BUILT_IN
 Simulate = Callable[[Sequence[tuple[Network, Sequence[Element]]]], list[dict[str, complex]]]
 
 BOARDS = int(os.environ.get("PINFOLIO_BOARDS", "25"))
+SEED = 2718  # none of the seeds that the chances of the predictions were looked at with
 SPREAD = 0.05
 MOST_READINGS = 30
 INSTRUMENTS = BUILT_IN.choose(scope="digitising 50 MHz")
+SURE = 0.9
 _LOST, _SHIFTED = 0.1, 0.15
 
 
@@ -379,6 +381,10 @@ class Hunt:
     """Of the first suspect."""
     by_order: dict[str, int]
     """Readings until the true fault was among the first three, by how points were chosen."""
+    slipped: bool
+    """A wrong suspect held for sure after one wrong reading."""
+    slipped_again: bool
+    """The same, with the readings in doubt taken again."""
 
     @property
     def is_first(self) -> bool:
@@ -407,8 +413,11 @@ def rank_of(board: Board, found: Posterior) -> int:
 Chooser = Callable[[Posterior, set[Point]], Point | None]
 
 
-def followed(board: Board, choose: Chooser) -> tuple[Posterior, int, int]:
-    """The end of a hunt: what is left, readings taken, readings until among the first three."""
+def followed(board: Board, choose: Chooser, slip_at: int = 0) -> tuple[Posterior, int, int]:
+    """The end of a hunt: what is left, readings taken, readings until among the first three.
+
+    The reading number ``slip_at`` is a wrong one.
+    """
     taken = board.complaint()
     tried: set[Point] = set()
     found = posterior(board.bench.predicted, taken)
@@ -416,6 +425,8 @@ def followed(board: Board, choose: Chooser) -> tuple[Posterior, int, int]:
     while len(tried) < MOST_READINGS and (point := choose(found, tried)) is not None:
         tried.add(point)
         seen = board.observed(point)
+        if seen is not None and len(tried) == slip_at:
+            seen = wrongly_read(seen, board.chance)
         if seen is not None and seen.point not in {o.point for o in taken}:
             taken = [*taken, seen]
         found = posterior(board.bench.predicted, taken)
@@ -426,8 +437,8 @@ def followed(board: Board, choose: Chooser) -> tuple[Posterior, int, int]:
 
 def as_proposed(bench: Bench) -> Chooser:
     def choose(found: Posterior, tried: set[Point]) -> Point | None:
-        offered = proposals(bench.chip, found, most=len(bench.predicted.points))
-        return next((p.point for p in offered if p.point not in tried), None)
+        offered = proposals(bench.chip, found, most=1, tried=tried)
+        return offered[0].point if offered else None
 
     return choose
 
@@ -444,9 +455,34 @@ def hunted(board: Board) -> Hunt:
         by_order["pin order"] = followed(board, in_turn(points))[2]
         board.chance.shuffle(points)  # type: ignore[arg-type]
         by_order["random"] = followed(board, in_turn(points))[2]
+    count = len({str(hypothesis) for hypothesis in found.predictions.hypotheses})
     first = suspects(found)[0][1]
-    count = len(found.predictions.hypotheses)
-    return Hunt(count, bool(board.wrong), readings, rank_of(board, found), first, by_order)
+    rank = rank_of(board, found)
+    return Hunt(count, bool(board.wrong), readings, rank, first, by_order, *slipped(board))
+
+
+def slipped(board: Board) -> tuple[bool, bool]:
+    """With the second reading a wrong one: is a wrong suspect held for sure at the end, and is it
+    still when the readings in doubt were taken again?"""
+    found, _, _ = followed(board, as_proposed(board.bench), slip_at=2)
+    before = wrong_for_sure(board, found)
+    doubted = {*found.contradictions, found.rests_on}
+    again = [board.observed(o.point) if o in doubted else o for o in found.observations]
+    found = posterior(board.bench.predicted, [o for o in again if o is not None])
+    return before, wrong_for_sure(board, found)
+
+
+def wrong_for_sure(board: Board, found: Posterior) -> bool:
+    return rank_of(board, found) > 1 and suspects(found)[0][1] > SURE
+
+
+def wrongly_read(seen: Observation, chance: np.random.Generator) -> Observation:
+    """Another pin's reading, a probe left at x10, a slip of the pen: any other verdict."""
+    verdicts = ["as expected", "too low", "too high", "missing"]
+    if seen.point.quantity == "frequency":
+        verdicts = ["as expected", "off frequency"]
+    others = [verdict for verdict in verdicts if verdict != seen.outcome]
+    return Observation(seen.point, str(chance.choice(others)))
 
 
 def reliability(hunts: Sequence[Hunt]) -> Iterator[tuple[float, float, int]]:
@@ -463,7 +499,7 @@ def calibration_error(hunts: Sequence[Hunt]) -> float:
 
 
 def summary(hunts: Sequence[Hunt]) -> dict[str, float]:
-    """The figures of the report; first and first three are of faults that show somewhere."""
+    """The figures of the report, of faults that show at some point."""
     shown = [hunt for hunt in hunts if hunt.shows]
     figures = {
         "boards": len(hunts),
@@ -472,7 +508,9 @@ def summary(hunts: Sequence[Hunt]) -> dict[str, float]:
         "log2 of hypotheses": float(np.mean([math.log2(h.hypotheses) for h in shown])),
         "first": float(np.mean([h.is_first for h in shown])),
         "first three": float(np.mean([h.rank <= 3 for h in shown])),
-        "calibration error": calibration_error(hunts),
+        "calibration error": calibration_error(shown),
+        "wrong for sure after a slip": float(np.mean([h.slipped for h in shown])),
+        "the same, taken again": float(np.mean([h.slipped_again for h in shown])),
     }
     for order in ("proposed", "pin order", "random"):
         figures[f"until three, {order}"] = float(np.mean([h.by_order[order] for h in shown]))
@@ -485,7 +523,7 @@ _ALL: dict[str, list[Hunt]] = {}
 @pytest.mark.parametrize("path", chip_files(), ids=lambda path: path.stem)
 def test_hunts(path: Path, simulate: Simulate) -> None:
     bench = bench_of(path)
-    hunts = [hunted(board) for board in boards(bench, simulate, seed=1956)]
+    hunts = [hunted(board) for board in boards(bench, simulate, SEED)]
     _ALL[path.stem] = hunts
     if any(hunt.shows for hunt in hunts):
         print(path.stem, json.dumps({k: round(v, 2) for k, v in summary(hunts).items()}))
@@ -494,5 +532,5 @@ def test_hunts(path: Path, simulate: Simulate) -> None:
 def test_all_together() -> None:
     hunts = [hunt for each in _ALL.values() for hunt in each]
     print(json.dumps({name: round(value, 3) for name, value in summary(hunts).items()}, indent=1))
-    for said, hit, count in reliability(hunts):
+    for said, hit, count in reliability([hunt for hunt in hunts if hunt.shows]):
         print(f"said {said:.2f}, was {hit:.2f}, {count} hunts")
