@@ -110,6 +110,27 @@ def test_every_prediction_adds_up(predicted: Predictions) -> None:
     assert predicted.table.min() > 0, "nothing is impossible: parts spread and readings slip"
 
 
+def test_what_stages_may_put_up_with_shares_the_odds_of_the_hypothesis() -> None:
+    """Carried on or put up with: two rows, and together the odds that there were."""
+    chip = demo_chip("mdq2216")
+    dictionary = fault_dictionary(chip, "colour bars")
+    given_odds = {str(h): h.odds for h in hypotheses(chip, dictionary)}
+    shared: dict[str, float] = {}
+    for hypothesis in DECODER.hypotheses:
+        shared[str(hypothesis)] = shared.get(str(hypothesis), 0) + hypothesis.odds
+    assert shared == pytest.approx(given_odds)
+    assert len(DECODER.hypotheses) > len(given_odds)
+
+
+def test_a_dried_out_electrolytic_at_a_supply_may_show_as_hum() -> None:
+    """C315 steadies VCC1 of the monitor's chip: its outputs hum, or the stages put up with it."""
+    point = MONITOR.points.index(Point("pin 17", "vpp"))
+    rows = [at for at, h in enumerate(MONITOR.hypotheses) if str(h) == "C315 dried out"]
+    hums = [MONITOR.table[row, point, OUTCOMES.index("distorted")] for row in rows]
+    assert max(hums) > 0.4
+    assert min(hums) < 0.1
+
+
 def test_without_readings_the_odds_stand() -> None:
     odds = np.array([hypothesis.odds for hypothesis in DECODER.hypotheses])
     found = posterior(DECODER, [])
