@@ -96,7 +96,7 @@ class Posterior:
     def _without(self, left_out: Observation, row: int) -> float:
         """Probability of a hypothesis, were one reading not there: Bayes' rule undone."""
         single = self.single / _likelihood(self.predictions, left_out)
-        paired = self.paired / _likelihood_of_pairs(self.predictions, left_out)
+        paired = self.paired / _likelihood_of_pairs(self.predictions, [left_out])
         holds = single[row] + paired[row].sum() + paired[:, row].sum()
         return float(holds / (single.sum() + paired.sum()))
 
@@ -124,9 +124,9 @@ def posterior(
     paired[_of_one_thing(predicted.hypotheses)] = 0.0  # it fails in one way only
     paired *= float((odds or usual_odds())["second fault"])
     for found in observations:
-        likelihood = _likelihood(predicted, found)
-        single *= likelihood
-        paired *= _likelihood_of_pairs(predicted, found)
+        single *= _likelihood(predicted, found)
+    if observations:
+        paired *= _likelihood_of_pairs(predicted, observations)
     total = single.sum() + paired.sum()
     return Posterior(predicted, tuple(observations), single / total, paired / total)
 
@@ -142,11 +142,18 @@ def _likelihood(predicted: Predictions, found: Observation) -> Numbers:
     return np.asarray(predicted.table[:, column, OUTCOMES.index(found.outcome)])
 
 
-def _likelihood_of_pairs(predicted: Predictions, found: Observation) -> Numbers:
-    """Of two faults, the one that upsets the point more decides what it reads; else either may."""
-    column = predicted.points.index(found.point)
-    right = predicted.table[:, column, 0]
-    said = _likelihood(predicted, found)
-    deciding = np.where(right[:, None] < right[None, :], said[:, None], said[None, :])
-    either = (said[:, None] + said[None, :]) / 2
-    return np.where(right[:, None] == right[None, :], either, deciding)
+def _likelihood_of_pairs(predicted: Predictions, observations: Sequence[Observation]) -> Numbers:
+    """Of two faults, the one that upsets the point more decides what it reads; else either may.
+
+    Worked out once for all hypotheses that read alike at the points observed: they are many.
+    """
+    columns = [predicted.points.index(found.point) for found in observations]
+    right = predicted.table[:, columns, 0]
+    said = np.column_stack([_likelihood(predicted, found) for found in observations])
+    alike, which = np.unique(np.hstack([right, said]), axis=0, return_inverse=True)
+    product = np.ones((len(alike), len(alike)))
+    for rights, saids in zip(*np.split(alike.T, 2), strict=True):
+        deciding = np.where(rights[:, None] < rights[None, :], saids[:, None], saids[None, :])
+        either = (saids[:, None] + saids[None, :]) / 2
+        product *= np.where(rights[:, None] == rights[None, :], either, deciding)
+    return np.asarray(product[np.ix_(which, which)])
