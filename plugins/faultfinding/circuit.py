@@ -63,11 +63,21 @@ class Network:
     """What the solved volts of a point that only receives its signal must be multiplied by."""
 
     def volts(self, elements: Iterable[Element] | None = None) -> Mapping[str, complex]:
-        """Volts at every node, with other elements in place of the network's own if given."""
-        used = self.elements if elements is None else tuple(elements)
-        matrix, drops = _matrix(self.names, used, self.internal, self.frequency_hz)
+        """Volts at every node; with other elements, as many and in the same order, if given."""
+        matrix, drops = self._healthy
+        if elements is not None:
+            matrix, drops = matrix.copy(), drops.copy()
+            index = {name: at for at, name in enumerate(self.names)}
+            for healthy, used in zip(self.elements, elements, strict=True):
+                if used is not healthy:
+                    _stamp(matrix, drops, healthy, index, self.frequency_hz, times=-1)
+                    _stamp(matrix, drops, used, index, self.frequency_hz)
         found = np.linalg.solve(matrix, self.injected + drops)
         return dict(zip(self.names, found.tolist(), strict=True))
+
+    @cached_property
+    def _healthy(self) -> tuple[Complex, Complex]:
+        return _matrix(self.names, self.elements, self.internal, self.frequency_hz)
 
 
 def dc_network(chip: Chip, condition: str) -> Network:
@@ -242,8 +252,10 @@ def _stamp(
     element: Element,
     index: Mapping[str, int],
     frequency_hz: float,
+    times: int = 1,
 ) -> None:
-    siemens = element.siemens(frequency_hz)
+    """Add an element, or with ``times`` -1 take it out again."""
+    siemens = times * element.siemens(frequency_hz)
     first, second = (index.get(end) for end in element.ends)
     for this, other, sign in ((first, second, 1), (second, first, -1)):
         if this is None:

@@ -192,18 +192,19 @@ def _through_the_circuit(
         effect, healthy = effects.get(at), dictionary.healthy.get(at)
         if effect is None or healthy is None:
             continue
+        values = {"dc": (effect.dc_v, healthy.dc_v), "vpp": (effect.vpp_v, healthy.vpp_v)}
+        moved = {quantity: pair[0] for quantity, pair in values.items() if _moved(*pair)}
+        if not moved:
+            continue
         limits = limits_of(place, expectation)
-        for quantity, value, right in (
-            ("dc", effect.dc_v, healthy.dc_v),
-            ("vpp", effect.vpp_v, healthy.vpp_v),
-        ):
-            if quantity in limits and value is not None and _moved(value, right):
+        for quantity, value in moved.items():
+            if quantity in limits and value is not None:
                 outcome = _outcome(value, limits[quantity].low, limits[quantity].high)
                 if outcome:
                     upset[Point(at, quantity)] = {outcome: 1.0}
         if upset.get(Point(at, "vpp")) == {"missing": 1.0}:
             upset[Point(at, "frequency")] = {"missing": 1.0}
-        shifted = _moved(effect.dc_v, healthy.dc_v) or Point(at, "vpp") in upset
+        shifted = "dc" in moved or Point(at, "vpp") in upset
         if isinstance(place, Pin) and place.role == "oscillator" and shifted:
             upset.setdefault(Point(at, "frequency"), dict(_OSCILLATOR))
     return upset
