@@ -77,7 +77,7 @@ def test_a_rule_is_found_by_its_name_and_says_why_in_a_sentence() -> None:
     [
         ("missing", "no 'part'", "key-missing"),
         ("whole_number", "'four'", "value-unreadable"),
-        ("literal_error", "''", "blank"),
+        ("literal_error", "a blank", "blank"),
         ("symbols-once", "symbol IN", "symbols-once"),
     ],
 )
