@@ -34,15 +34,15 @@ def build_command(sources: tuple[Path, ...], out: Path) -> None:
     from ...loaders import FolioError
     from ...loaders.build import build_folio
     from ...loaders.faults import FaultyFile
-    from ...schema.text import visible
+    from ...schema.text import counted, visible
 
     try:
         with progress_bar("Building") as progress:
             info = build_folio(sources, out, progress)
     except (FaultyFile, FolioError) as fault:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
-    counts = f"{info.chips} chips, {info.pins} pins"
-    counts += f", {info.notes} notes" if info.notes else ""
+    counts = f"{counted(info.chips, 'chip')}, {counted(info.pins, 'pin')}"
+    counts += f", {counted(info.notes, 'note')}" if info.notes else ""
     click.echo(f"{out}: {counts}, digest {info.digest[:12]}")
 
 
