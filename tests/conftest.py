@@ -19,8 +19,12 @@ from hypothesis import settings
 from pinfolio.plugins.faultfinding.circuit import Network
 from pinfolio.plugins.faultfinding.elements import Element
 
-settings.register_profile("untimed", deadline=None)  # no test passes or fails by time
-settings.load_profile("untimed")
+# No test passes or fails by time. Where a change is judged, by the same examples each time; a
+# developer's own runs try new ones.
+settings.register_profile("untimed", deadline=None)
+settings.register_profile("same examples", deadline=None, derandomize=True)
+judged = os.environ.get("PINFOLIO_SAME_EXAMPLES") == "1"
+settings.load_profile("same examples" if judged else "untimed")
 
 Circuit = tuple[Network, Sequence[Element]]
 Simulate = Callable[[Sequence[Circuit]], list[dict[str, complex]]]
