@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final
 
 APPLICATION_ID: Final = int.from_bytes(b"PFol")
-SCHEMA_VERSION: Final = 2
+SCHEMA_VERSION: Final = 3
 
 _MAGIC: Final = b"SQLite format 3\0"
 _HEADER: Final = struct.Struct(">16s H 6x I I 28x I 4x I 20x I 4x")
