@@ -17,7 +17,8 @@ from ..readings.verdict import CANNOT_TELL, Judged
 from .failures import FaultDictionary, fault_dictionary
 from .hypotheses import Hypothesis, hypotheses, seen_before
 from .next_probe import Proposal, proposals
-from .outcomes import OUTCOMES, Point, Predictions, predictions
+from .outcomes import Predictions, predictions
+from .points import OUTCOMES, Point
 from .remedy import Remedy, remedy_for
 from .suspects import Observation, Posterior, posterior
 from .symptoms import observed_by, symptom_named

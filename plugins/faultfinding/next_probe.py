@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ...schema import Chip
 from ..cards.cautions import may_probe
-from .outcomes import OUTCOMES, Point
+from .points import OUTCOMES, Point
 from .suspects import Posterior
 
 Numbers = NDArray[np.float64]

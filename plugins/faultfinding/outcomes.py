@@ -15,21 +15,14 @@ from numpy.typing import NDArray
 
 from ...schema import Chip, Expectation, Node, Part, Pin
 from ..readings.expected import limits_of
+from .diagram import pins_behind
 from .failures import Effect, FaultDictionary
 from .hypotheses import Hypothesis
 from .outside import reached
+from .points import OUTCOMES, Point, Upset
 
 Numbers = NDArray[np.float64]
 
-OUTCOMES: Final = (
-    "as expected",
-    "too low",
-    "too high",
-    "missing",
-    "off frequency",
-    "unstable",
-    "distorted",
-)
 _AT: Final = {name: at for at, name in enumerate(OUTCOMES)}
 _SURE: Final = 0.93  # of what the circuit says: parts spread, and pins are not quite linear
 _RIGHT: Final = 0.97  # of a point that nothing upsets
@@ -76,20 +69,6 @@ _CARRIED_ON: Final = {"missing": 0.9, "out": 0.6}
 _SENDING: Final = ("output", "oscillator")
 _RESONATORS: Final = ("crystal", "ceramic resonator")
 _OSCILLATOR: Final = {"off frequency": 0.45, "missing": 0.25, "unstable": 0.15, "too low": 0.15}
-
-
-@dataclass(frozen=True)
-class Point:
-    """Something that can be measured: DC, signal or frequency at a pin or a node."""
-
-    at: str
-    """``pin 9``, or a node's id."""
-    quantity: str
-    """``dc``, ``vpp`` or ``frequency``."""
-
-
-Upset = dict[Point, dict[str, float]]
-"""For a point that is not as it should be: shares of the outcomes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +149,7 @@ def _upset_by(chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis) -
     if hypothesis.sort == "stage":
         outcome = "missing" if hypothesis.failure == "dead" else "too low"
         ends = next(b.outputs for b in chip.blocks if b.id == hypothesis.what)
-        return _at(_pins_behind(chip, ends), outcome)
+        return _at(pins_behind(chip, ends), outcome)
     if hypothesis.sort == "supply":
         supply = next(s for s in chip.supplies if s.name == hypothesis.what)
         outcome = "missing" if hypothesis.failure == "missing" else "too low"
@@ -266,19 +245,6 @@ def _scaled(shares: Mapping[str, float], by: float, without: str) -> dict[str, f
     return {name: by * share / total for name, share in others.items()}
 
 
-def _pins_behind(chip: Chip, ends: Iterable[str]) -> set[str]:
-    """The pins that a signal comes out at, however many stages on."""
-    blocks = {block.id: block for block in chip.blocks}
-    seen: set[str] = set()
-    todo = list(ends)
-    while todo:
-        end = todo.pop()
-        if end not in seen:
-            seen.add(end)
-            todo += blocks[end].outputs if end in blocks else ()
-    return {end for end in seen if end.startswith("pin ")}
-
-
 def _unsteadied(chip: Chip, hypothesis: Hypothesis) -> Upset:
     """The signals behind a pin whose electrolytic no longer steadies it."""
     part = next((p for p in chip.application.parts if p.ref == hypothesis.what), None)
@@ -293,7 +259,7 @@ def _unsteadied(chip: Chip, hypothesis: Hypothesis) -> Upset:
             continue
         for block in chip.blocks:
             if end in (*block.inputs, *block.needs):
-                behind = _pins_behind(chip, block.outputs) - {end}
+                behind = pins_behind(chip, block.outputs) - {end}
                 upset |= {Point(at, "vpp"): dict(_STEADIED[pin.role]) for at in behind}
     return upset
 
@@ -309,7 +275,7 @@ def _spread(chip: Chip, upset: Upset) -> Upset:
             if point.at not in (*block.inputs, *block.needs):
                 continue
             carried = _carried(chip, point, worst)
-            for at in _pins_behind(chip, block.outputs) - {point.at}:
+            for at in pins_behind(chip, block.outputs) - {point.at}:
                 for quantity, shares_behind in carried.items():
                     spread.setdefault(Point(at, quantity), dict(shares_behind))
     return spread

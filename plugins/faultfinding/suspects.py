@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .hypotheses import Hypothesis, usual_odds
-from .outcomes import OUTCOMES, Point, Predictions
+from .outcomes import Predictions
+from .points import Point
 
 Numbers = NDArray[np.float64]
 
@@ -139,7 +140,7 @@ def _of_one_thing(among: Sequence[Hypothesis]) -> NDArray[np.bool_]:
 
 def _likelihood(predicted: Predictions, found: Observation) -> Numbers:
     column = predicted.points.index(found.point)
-    return np.asarray(predicted.table[:, column, OUTCOMES.index(found.outcome)])
+    return np.asarray(predicted.table[:, column, found.point.outcomes.index(found.outcome)])
 
 
 def _likelihood_of_pairs(predicted: Predictions, observations: Sequence[Observation]) -> Numbers:

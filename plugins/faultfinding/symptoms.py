@@ -12,7 +12,8 @@ from typing import Final
 
 from ...schema import Chip, Pin
 from ...schema.refusals import Unknown
-from .outcomes import Point, Predictions
+from .outcomes import Predictions
+from .points import Point
 from .suspects import Observation
 
 

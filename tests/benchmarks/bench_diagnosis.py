@@ -41,8 +41,9 @@ from pinfolio.plugins.faultfinding.failures import FaultDictionary, failures, fa
 from pinfolio.plugins.faultfinding.hypotheses import Hypothesis, hypotheses
 from pinfolio.plugins.faultfinding.job import working_condition
 from pinfolio.plugins.faultfinding.next_probe import proposals
-from pinfolio.plugins.faultfinding.outcomes import OUTCOMES, Point, Predictions, predictions
+from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
 from pinfolio.plugins.faultfinding.outside import reached
+from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation, Posterior, posterior
 from pinfolio.plugins.faultfinding.symptoms import observed_by, symptoms_of
 from pinfolio.plugins.readings.checks import check_pin, find_place

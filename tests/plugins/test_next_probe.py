@@ -13,7 +13,8 @@ from pinfolio.plugins.cards.cautions import may_probe
 from pinfolio.plugins.faultfinding.failures import fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import hypotheses
 from pinfolio.plugins.faultfinding.next_probe import EFFORT, expected_bits, proposals
-from pinfolio.plugins.faultfinding.outcomes import OUTCOMES, Point, Predictions, predictions
+from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
+from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation, posterior
 from pinfolio.schema import Chip, Hazard
 

@@ -12,7 +12,8 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import load_chip
 from pinfolio.plugins.faultfinding.failures import fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import Hypothesis, hypotheses, usual_odds
-from pinfolio.plugins.faultfinding.outcomes import OUTCOMES, Point, Predictions, predictions
+from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
+from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation, Posterior, posterior
 from pinfolio.schema import Chip
 

@@ -12,7 +12,8 @@ from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 from pinfolio.plugins.faultfinding.hypotheses import Hypothesis
 from pinfolio.plugins.faultfinding.next_probe import expected_bits
-from pinfolio.plugins.faultfinding.outcomes import OUTCOMES, Point, Predictions
+from pinfolio.plugins.faultfinding.outcomes import Predictions
+from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation, posterior
 
 SECOND_FAULT = 0.1
