@@ -7,11 +7,9 @@ folio as it was and nothing else behind.
 from __future__ import annotations
 
 import hashlib
-import os
-import secrets
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
@@ -25,7 +23,8 @@ from .build_sources import find_sources
 from .chip_file import load_chip
 from .faults import ChipFileError, Fault
 from .folio import FolioInfo
-from .folio_file import APPLICATION_ID, SCHEMA_VERSION, FolioError, build_command, is_folio_file
+from .folio_file import APPLICATION_ID, SCHEMA_VERSION, FolioError, build_command
+from .folio_place import put_in_place
 from .folio_rows import Row, chip_rows
 from .note_rows import newest_of_each, note_rows
 
@@ -94,7 +93,7 @@ def _build(
     progress: Progress | None,
     total: int,
 ) -> FolioInfo:
-    with _put_in_place(out) as new, closing(_create(new)) as connection:
+    with put_in_place(out) as new, closing(_create(new)) as connection:
         chips, pins, all_invented = _insert_all(connection, _each_once(named), progress, total)
         counted = _insert_notes(connection, newest_of_each(notes), attached)
         info = FolioInfo(
@@ -112,49 +111,13 @@ def _build(
     return info
 
 
-@contextmanager
-def _put_in_place(out: Path) -> Iterator[Path]:
-    """A new file to write to, which takes the place of ``out`` once it is whole and on disk."""
-    out = out.resolve()
-    new = out.with_name(f".{out.name}.{secrets.token_hex(4)}.new")
-    if out.is_file() and out.stat().st_size and not is_folio_file(out):
-        raise FolioError(
-            f"{out}: is there and is not a folio; name another file: {build_command()}"
-        )
-    try:
-        new.touch(exist_ok=False)
-        yield new
-        _flush(new)
-        new.replace(out)
-        _flush(out.parent)
-    except sqlite3.Error as fault:
-        raise FolioError(f"{out}: cannot be written ({fault}); {_elsewhere()}") from fault
-    except OSError as fault:
-        raise FolioError(f"{out}: cannot be written ({fault.strerror}); {_elsewhere()}") from fault
-    finally:
-        new.unlink(missing_ok=True)
-
-
-def _elsewhere() -> str:
-    return f"make room or name another place: {build_command()}"
-
-
-def _flush(path: Path) -> None:
-    """Wait until a file, or the names in a folder, are on the disk."""
-    with suppress(PermissionError):  # not every system lets a folder be opened
-        handle = os.open(path, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
 def _create(path: Path) -> sqlite3.Connection:
     """An empty folio with its tables, in a transaction that the rows go into.
 
     No journal: a file that fails half way is thrown away, never rolled back.
     """
-    connection = sqlite3.connect(path, isolation_level=None)
+    address = f"{path.as_uri()}?nolock=1"
+    connection = sqlite3.connect(address, uri=True, isolation_level=None)
     connection.executescript(
         f"PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF;"
         f"PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {SCHEMA_VERSION};"

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pinfolio.loaders.build import build_folio, build_from_chips
 from pinfolio.loaders.chip_file import write_chip
 from pinfolio.loaders.faults import ChipFileError
-from pinfolio.loaders.folio import FolioError, open_folio
+from pinfolio.loaders.folio import Folio, FolioError, open_folio
 from pinfolio.loaders.folio_file import SCHEMA_VERSION
 from pinfolio.schema import Chip
 
@@ -89,7 +89,7 @@ def test_a_full_disk_is_told_and_leaves_the_old_folio(untouched: Path) -> None:
 import resource, sys
 from pathlib import Path
 from pinfolio.loaders.build import build_from_chips
-from pinfolio.loaders.folio import FolioError, open_folio
+from pinfolio.loaders.folio import Folio, FolioError, open_folio
 path = Path(sys.argv[1])
 resource.setrlimit(resource.RLIMIT_FSIZE, (2**20, 2**20))
 (chip,) = open_folio(path).chips()
@@ -183,10 +183,11 @@ def test_damage_inside_is_told_as_damage(old: Path) -> None:
 
 
 def test_damage_met_later_is_told_too(old: Path) -> None:
+    """As when the disk fails under a folio that was whole when it was opened."""
     with sqlite3.connect(old) as writer:
         writer.execute("UPDATE chip SET document = '{}'")
         writer.execute("DROP TABLE pin_fts")
-    with open_folio(old) as folio:
+    with Folio(sqlite3.connect(old)) as folio:
         for read in (lambda: folio.chip("AB12"), lambda: folio.search_pins([["sync"]])):
             with pytest.raises(FolioError, match=r"build it again: pinfolio build SOURCE"):
                 read()
