@@ -31,7 +31,7 @@ def datasette_for(folio: Path, **settings: Any) -> Datasette:
     from datasette.app import Datasette
 
     register()
-    check_folio_file(folio)
+    check_folio_file(folio, afresh=True)
     return Datasette([], immutables=[str(folio)], settings={**SETTINGS, **settings})
 
 
