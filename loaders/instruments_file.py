@@ -19,10 +19,10 @@ from typing import Any, Final
 from platformdirs import user_config_path
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
-from rapidfuzz import process
 
 from ..schema.instrument import KnownInstruments, Meter, Probe, Scope
 from ..schema.ordinary_instruments import BUILT_IN
+from ..schema.text import nearest_word
 from .faults import Fault, FaultyFile
 
 _SORTS: Final[dict[str, type[Meter] | type[Probe] | type[Scope]]] = {
@@ -36,7 +36,6 @@ _OUR_WORDS: Final = (
     ("greater than or equal to", "at least"),
     ("less than or equal to", "at most"),
 )
-_CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 EXAMPLE: Final = """\
 [meter."bench meter"]
@@ -130,7 +129,7 @@ def _tables(text: str, name: str) -> dict[str, Any]:
 
 
 def _unknown_sort(sort: str, text: str, name: str) -> Fault:
-    near = None if sort in _SORTS else _nearest(sort, list(_SORTS))
+    near = None if sort in _SORTS else nearest_word(sort, list(_SORTS))
     expected = "tables such as [meter.NAME], [probe.NAME], [scope.NAME]"
     return Fault(name, _line_of(text, sort), 1, f"'{sort}'", expected, near, "sort")
 
@@ -176,7 +175,7 @@ class _Table:
         line = _line_of(self.text, field, self.line) if field else self.line
         if error["type"] == "extra_forbidden":
             known = [key for key in _SORTS[self.sort].model_fields if key != "name"]
-            expected, near = f"one of {', '.join(known)}", _nearest(field, known)
+            expected, near = f"one of {', '.join(known)}", nearest_word(field, known)
             return Fault(self.file, line, 1, f"the key {field}", expected, near, "key")
         context = error.get("ctx", {})
         if error["type"] == "quantity":
@@ -184,7 +183,7 @@ class _Table:
             return Fault(self.file, line, 1, found, expected, f'"{context["write"]}"')
         found = f"'{error['input']}'" if field else f"the {self.sort} '{self.key}'"
         words = re.findall(r"'([^']+)'", context.get("expected", ""))
-        near = _nearest(str(error["input"]), words)
+        near = nearest_word(str(error["input"]), words)
         return Fault(self.file, line, 1, found, _message(error), near)
 
 
@@ -211,8 +210,3 @@ def _line_of(text: str, key: str, after: int = 1) -> int:
         if re.match(rf"\s*\[*\s*[\"']?{re.escape(key)}\b", line):
             return number
     return after
-
-
-def _nearest(word: str, known: list[str]) -> str | None:
-    best = process.extractOne(word, known, score_cutoff=_CLOSE_ENOUGH)
-    return best[0] if best else None

@@ -8,9 +8,9 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
-from rapidfuzz import process
 
 from ..schema import ChipRuleError
+from ..schema.text import nearest_word
 from .faults import Fault, FaultyFile
 from .yaml_lines import Key, Located
 
@@ -24,7 +24,6 @@ _SORT_OF_VALUE: Final = {
     "string_type": "plain text",
     "string_too_short": "some text",
 }
-_CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 
 def validated(
@@ -94,19 +93,19 @@ def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str,
         return f"the key '{path[-1]}'", expected, None
     if kind == "extra_forbidden":
         siblings = _keys_beside(error, model)
-        near = _nearest(str(path[-1]), siblings)
+        near = nearest_word(str(path[-1]), siblings)
         return f"the key '{path[-1]}'", f"one of {', '.join(siblings)}", near
     if kind == "literal_error":
         words = [
             word.strip("' ") for word in str(context["expected"]).replace(" or ", ", ").split(", ")
         ]
-        return shown, f"one of {', '.join(words)}", _nearest(str(value), words)
+        return shown, f"one of {', '.join(words)}", nearest_word(str(value), words)
     if kind == "union_tag_invalid":
         kinds = [word.strip("' ") for word in str(context["expected_tags"]).split(", ")]
         return (
             f"the kind '{context['tag']}'",
             f"one of {', '.join(kinds)}",
-            _nearest(str(context["tag"]), kinds),
+            nearest_word(str(context["tag"]), kinds),
         )
     if kind == "too_short":
         return "an empty list", f"at least one entry under '{path[-1]}'", None
@@ -168,8 +167,3 @@ def _models_in(annotation: Any) -> Iterator[Any]:
         yield annotation
     for inner in getattr(annotation, "__args__", ()):
         yield from _models_in(inner)
-
-
-def _nearest(word: str, words: list[str]) -> str | None:
-    best = process.extractOne(word, words, score_cutoff=_CLOSE_ENOUGH)
-    return best[0] if best else None

@@ -8,18 +8,16 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
-
-from rapidfuzz import process
 
 from .expectation import Expectation
 from .model import pin_number
 from .quantity import print_value
 from .systems import SCANNING
-from .text import part_key
+from .text import nearest_word, part_key
 
 if TYPE_CHECKING:
     from .application import Part
@@ -33,7 +31,6 @@ Place = tuple[str | int, ...]
 _SLACK_V: Final = 0.1
 _SLACK_SHARE: Final = 0.02
 _SAME_CRYSTAL: Final = 0.05  # farther off than this a value is another crystal, not a slip
-_CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 # How far a crystal may be from a multiple of the subcarrier: a decoder's catching range is a few
 # hundred hertz in 4 MHz. Common practice.
 _CRYSTAL_OFF: Final = 250e-6
@@ -127,7 +124,7 @@ def references_exist(chip: Chip) -> Iterator[Finding]:
         ):
             if name not in known:
                 told = f"found {where[0]} {name!r}, expected one of {', '.join(known)}"
-                yield Finding("references-exist", (*at, *where), told, _nearest(name, known))
+                yield Finding("references-exist", (*at, *where), told, nearest_word(name, known))
         seen = [e.condition for e in _beside(chip, at)]
         if expectation.condition in seen[: int(at[-1])]:
             told = f"found condition {expectation.condition!r} twice, expected it once at a point"
@@ -298,15 +295,10 @@ def _block_ends(chip: Chip) -> Iterator[tuple[Place, str]]:
 def _known(at: Place, end: str, known: list[str], what: str) -> Iterator[Finding]:
     if end not in known:
         number = pin_number(end)
-        near = None if number is not None else _nearest(end, known)
+        near = None if number is not None else nearest_word(end, known)
         pins = sum(name.startswith("pin ") for name in known)
         hint = f" (there are pins 1 to {pins})" if number is not None else ""
         yield Finding("ends-exist", at, f"found {end!r}, expected {what} there is{hint}", near)
-
-
-def _nearest(word: str, known: Iterable[str]) -> str | None:
-    best = process.extractOne(word, list(known), score_cutoff=_CLOSE_ENOUGH)
-    return best[0] if best else None
 
 
 def supply_range_v(chip: Chip) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 from typing import Final
 
 # General categories (Unicode Standard, section 4.5) that act on a terminal or a line instead of
@@ -14,6 +15,8 @@ _BLANK: Final = frozenset("\u034f\u115f\u1160\u3164\uffa0\u180b\u180c\u180d\u180
     map(chr, range(0xFE00, 0xFE10)), map(chr, range(0xE0100, 0xE01F0))
 )
 
+_CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
+
 
 def part_key(text: str) -> str:
     """What of a marking counts when two are compared: letters and digits, in capitals.
@@ -24,6 +27,18 @@ def part_key(text: str) -> str:
     plain = unicodedata.normalize("NFKC", text).replace("μ", "U").upper()
     kept = "".join(sign for sign in plain if sign.isalnum())
     return unicodedata.normalize("NFKC", kept)
+
+
+def nearest_word(word: str, known: Iterable[str]) -> str | None:
+    """Which of the words was probably meant; None when none comes near.
+
+    >>> nearest_word("capaciter", ["resistor", "capacitor"])
+    'capacitor'
+    """
+    from rapidfuzz import process  # not needed where nothing is wrong
+
+    best = process.extractOne(word, list(known), score_cutoff=_CLOSE_ENOUGH)
+    return best[0] if best else None
 
 
 def counted(count: int, what: str) -> str:

@@ -18,20 +18,11 @@ from typing import Literal
 from pydantic import field_validator
 
 from ..quantity import print_value
-from ..systems import SCANNING, VIDEO_LEVELS
-from .base import PositivePeakToPeak, Samples, refusal
+from ..systems import VIDEO_LEVELS
+from .base import PositivePeakToPeak, Samples
 from .colour_bars import BarPercent
-from .line_rate import LineRate
+from .line_rate import LineRate, check_quadrature
 from .video_signal import bar_figures, chrominance, luminance_line, sync_line
-
-_BY_AMPLITUDE = tuple(name for name in SCANNING if not name.startswith("SECAM"))
-
-
-def _check_modulated(system: str) -> str:
-    """SECAM sends its colours by frequency modulation, which these kinds do not compute."""
-    if system not in _BY_AMPLITUDE:
-        raise refusal(f"system {system}", f"one of {', '.join(_BY_AMPLITUDE)}", "PAL-B/G")
-    return system
 
 
 class _ColourBars(LineRate):
@@ -54,7 +45,7 @@ class CompositeVideo(_ColourBars):
     sync: Literal["down", "up"] = "down"
     """Which way sync points."""
 
-    _modulated = field_validator("system")(_check_modulated)
+    _modulated = field_validator("system")(check_quadrature)
 
     @property
     def _scale_v(self) -> float:
@@ -139,7 +130,7 @@ class Chrominance(_ColourBars):
     burst: PositivePeakToPeak
     """Burst, peak to peak; the bars follow in the proportion the system sets."""
 
-    _modulated = field_validator("system")(_check_modulated)
+    _modulated = field_validator("system")(check_quadrature)
 
     @property
     def _scale_v(self) -> float:

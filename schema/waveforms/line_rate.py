@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..quantity import print_value
 from ..systems import SCANNING, VIDEO_TIMING, Scanning, System, VideoTiming
-from .base import Waveform
+from .base import Waveform, refusal
 
 
 class LineRate(Waveform):
@@ -81,3 +81,11 @@ class FieldRate(LineRate):
     def trigger(self) -> str:
         """Field sync."""
         return "field sync (TV field)"
+
+
+def check_quadrature(system: str) -> str:
+    """Refuse a system that does not send its colours as U and V on one subcarrier."""
+    if system.startswith("SECAM"):
+        known = ", ".join(name for name in SCANNING if not name.startswith("SECAM"))
+        raise refusal(f"system {system}", f"one of {known}", "PAL-B/G")
+    return system

@@ -14,9 +14,9 @@ import numpy as np
 from pydantic import AfterValidator, field_validator, model_validator
 
 from ..quantity import Percent, Quantity, parse_quantity, print_value
-from ..systems import SCANNING, VIDEO_LEVELS
+from ..systems import VIDEO_LEVELS
 from .base import PositiveFrequency, PositivePeakToPeak, Samples, Waveform, refusal
-from .line_rate import LineRate
+from .line_rate import LineRate, check_quadrature
 from .video_signal import chrominance, luminance_line, sync_line
 
 _BARS: Final = 75.0  # 100 % bars would take the carrier through zero
@@ -50,14 +50,6 @@ def _below_all(percent: Quantity) -> Quantity:
     if not 0 <= percent.nominal < 100:
         raise refusal(f"{percent}", "from 0 % to below 100 %", "10 %")
     return percent
-
-
-def check_quadrature(system: str) -> str:
-    """Refuse a system that does not send its colours as U and V on one subcarrier."""
-    if system.startswith("SECAM"):
-        known = ", ".join(name for name in SCANNING if not name.startswith("SECAM"))
-        raise refusal(f"system {system}", f"one of {known}", "PAL-B/G")
-    return system
 
 
 Share = Annotated[Percent, AfterValidator(_below_all)]

@@ -22,8 +22,8 @@ from .base import (
 )
 from .colour_bars import BarPercent, across_the_line, bar_colours, chrominance_of
 from .corners import Corners
-from .line_rate import LineRate
-from .modulated import Carrier, check_quadrature
+from .line_rate import LineRate, check_quadrature
+from .modulated import Carrier
 from .video_signal import bar_figures, burst_gate, luminance_line, sync_line
 
 _CHROMA_RISE_S: Final = 0.7e-6  # what about 0.5 MHz of recorded chroma bandwidth leave of edges
