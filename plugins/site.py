@@ -28,7 +28,7 @@ def asgi_wrapper(datasette: Datasette) -> Any:
 
 @hookimpl
 def handle_exception(datasette: Datasette, request: Any, exception: Exception) -> Any:
-    """Our own page for an address that leads nowhere."""
-    from .web import not_found
+    """Our own pages for an address that leads nowhere, and for what took too long."""
+    from .web import not_answered, not_found
 
-    return not_found(datasette, request, exception)
+    return not_found(datasette, request, exception) or not_answered(exception)

@@ -15,16 +15,21 @@ from urllib.parse import quote, unquote
 
 from datasette.app import Datasette
 from datasette.database import Database
-from datasette.utils import StartupError
+from datasette.utils import StartupError, sqlite_timelimit
 from datasette.utils.asgi import NotFound, Request, Response
 
 from ..loaders import Folio, FolioError
 from ..loaders.folio_file import check_folio_file, is_folio_file
 from ..schema.note import Attachment
 from ..schema.text import visible
+from .folio_database import FolioDatabase
 from .headers import STRICT_POLICY
+from .plain_page import plain_page
 
 Answer = TypeVar("Answer")
+
+ANSWER_LIMIT_S: Final = 10
+"""After so long a question is given up, that others are answered."""
 
 HEADERS: Final = {"content-security-policy": STRICT_POLICY}
 """What every answer of our own says of itself."""
@@ -33,15 +38,19 @@ HEADERS: Final = {"content-security-policy": STRICT_POLICY}
 def folio_database(datasette: Datasette) -> Database | None:
     """The first attached database that is a folio."""
     for database in datasette.databases.values():
-        if database.path and is_folio_file(Path(database.path)):
+        if isinstance(database, FolioDatabase) or _holds_folio(database):
             return database
     return None
+
+
+def _holds_folio(database: Database) -> bool:
+    return bool(database.path) and is_folio_file(Path(database.path))
 
 
 def check_folios(datasette: Datasette) -> None:
     """Raise StartupError when a folio is attached that cannot be read as it is."""
     database = folio_database(datasette)
-    if database is not None:
+    if database is not None and not isinstance(database, FolioDatabase):
         try:
             check_folio_file(Path(database.path))
         except FolioError as fault:
@@ -54,7 +63,8 @@ async def ask(datasette: Datasette, question: Callable[[Folio], Answer]) -> Answ
     assert database is not None  # without a folio there are no routes that ask
 
     def on_connection(connection: sqlite3.Connection) -> Answer:
-        return question(Folio(connection))
+        with sqlite_timelimit(connection, ANSWER_LIMIT_S * 1000):
+            return question(Folio(connection))
 
     answer: Answer = await database.execute_fn(on_connection)
     return answer
@@ -153,6 +163,23 @@ def not_found(datasette: Datasette, request: Request, exception: Exception) -> A
         asked = from_address(request.path.rsplit("/", 1)[-1])
         message = f"There is no page {from_address(request.path)!r} here."
         return await nothing_here(datasette, request, message, asked)
+
+    return answer
+
+
+def not_answered(exception: Exception) -> Any:
+    """Our page where the folio could not answer; None when it is something else that failed."""
+    if not isinstance(exception, FolioError):
+        return None
+    took_too_long = getattr(exception.__cause__, "args", ()) == ("interrupted",)
+    if took_too_long:
+        said = f"It took more than {ANSWER_LIMIT_S} seconds. Ask for less, or for rarer words."
+        response = plain_page(503, "Given up", said, {"retry-after": "1"})
+    else:
+        response = plain_page(500, "The folio cannot be read", str(exception))
+
+    async def answer() -> Response:
+        return response
 
     return answer
 

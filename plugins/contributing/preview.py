@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 from collections.abc import Awaitable, Callable, MutableMapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ...loaders.build import build_from_chips
 from ...loaders.chip_file import load_chip
@@ -18,10 +18,7 @@ from ...loaders.faults import ChipFileError
 from ...schema import Chip, Finding
 from ...schema.advice import advise
 from ..headers import STRICT_POLICY
-from ..serving.serve import datasette_for
-
-if TYPE_CHECKING:
-    from datasette.app import Datasette
+from ..serving.edition import Edition
 
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -42,8 +39,7 @@ class Preview:
         self.chip: Chip | None = None
         self._findings: tuple[Finding, ...] = ()
         self._seen: tuple[int, int] | None = None
-        self._datasette: Datasette | None = None
-        self._app: Any = None
+        self._edition: Edition | None = None
 
     @property
     def findings(self) -> tuple[str, ...]:
@@ -73,10 +69,12 @@ class Preview:
         self.faults, self.chip, self._findings = "", chip, advise(chip)
         folio = self._folder / f"preview-{self.version}.db"
         build_from_chips([chip], folio)
-        datasette = datasette_for(folio)
-        datasette.pinfolio_preview = self
-        await datasette.invoke_startup()
-        self._datasette, self._app = datasette, datasette.app()
+        new = Edition(folio)
+        new.datasette.pinfolio_preview = self
+        await new.start()
+        self._edition, old = new, self._edition
+        if old is not None:
+            old.retire()
 
     def _stamp(self) -> tuple[int, int] | None:
         try:
@@ -92,11 +90,12 @@ class Preview:
         await self.refresh()
         if scope["path"] == STATE_ADDRESS:
             await _answer(send, json.dumps({"version": self.version}), "application/json")
-        elif self._app is None:
+        elif self._edition is None:
             text = f"{self.faults}\n\nThe pages appear here once the file is whole.\n"
             await _answer(send, text, "text/plain; charset=utf-8", refresh=True)
         else:
-            await self._app(scope, receive, send)
+            with self._edition.answering() as app:
+                await app(scope, receive, send)
 
 
 def _said(finding: Finding) -> str:

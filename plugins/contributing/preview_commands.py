@@ -7,15 +7,15 @@ from pathlib import Path
 
 import click
 
-from ..asking import BadInput
-from ..serving.commands import host_option, port_option
+from ..serving.commands import bound_to, host_option, password_for, password_option, port_option
 
 
 @click.command("preview", short_help="A chip file as its pages, while you write it.")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True))
 @host_option
 @port_option
-def preview_command(file: Path, host: str, port: int) -> None:
+@password_option
+def preview_command(file: Path, host: str, port: int, password_file: Path | None) -> None:
     """Show a chip file's pages in a browser; they follow each save.
 
     Advice stands beside the pin it concerns. A save with faults shows them, and the last good
@@ -24,14 +24,16 @@ def preview_command(file: Path, host: str, port: int) -> None:
     \b
       pinfolio preview ogx7342.yaml
     """
-    from ..serving.serve import PortTaken, address_of, listen, serve_app
+    from ..serving.serve import address_of, serve
     from .preview import Preview
 
-    try:
-        bound = listen(host, port)
-    except PortTaken as taken:
-        raise BadInput(f"{taken}; choose another, or --port 0 for any free one") from None
+    bound = bound_to(host, port)
+    password = password_for(bound, password_file)
     address = address_of(bound)
+
+    def ready() -> None:
+        click.echo(f"Open {address} in a browser. Stop: Ctrl-C.")
+
     with tempfile.TemporaryDirectory(prefix="pinfolio-preview-") as folder:
         preview = Preview(file, Path(folder))
-        serve_app(preview, bound, lambda: click.echo(f"Open {address} in a browser. Stop: Ctrl-C."))
+        serve(preview, bound, ready, password)

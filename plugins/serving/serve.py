@@ -1,24 +1,32 @@
-"""A folio behind Datasette and uvicorn: read-only, from this machine, with no call to anywhere."""
+"""A folio behind uvicorn: read-only, from this machine, with no call to anywhere."""
 
 from __future__ import annotations
 
 import asyncio
+import ipaddress
 import socket
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final
 
-from ...loaders.folio_file import check_folio_file
-from .. import register
+from .door import Door
+from .edition import Edition
+from .limits import within_limits
 
 if TYPE_CHECKING:
     from datasette.app import Datasette
 
-SETTINGS: Final[dict[str, Any]] = {
-    "suggest_facets": False,  # guessing facets takes longer than the page itself
-    "sql_time_limit_ms": 1000,
-    "allow_download": False,
-    "default_cache_ttl": 0,  # a rebuilt folio must show at the next visit
+    from ..headers import App
+
+# What uvicorn asks of a connection; the clocks of a slow one are in patience.py.
+_UVICORN: Final[dict[str, Any]] = {
+    "log_level": "warning",
+    "ws": "none",
+    "limit_concurrency": 256,
+    "timeout_keep_alive": 5,
+    "timeout_graceful_shutdown": 5,
+    "h11_max_incomplete_event_size": 32_768,
+    "server_header": False,
 }
 
 
@@ -27,12 +35,8 @@ class PortTaken(Exception):  # noqa: N818  it is what is raised, and reads as su
 
 
 def datasette_for(folio: Path, **settings: Any) -> Datasette:
-    """Datasette with the folio attached as an immutable file; FolioError if it is none."""
-    from datasette.app import Datasette
-
-    register()
-    check_folio_file(folio, afresh=True)
-    return Datasette([], immutables=[str(folio)], settings={**SETTINGS, **settings})
+    """Datasette with the folio attached, as it stands there now; FolioError if it is none."""
+    return Edition(folio, **settings).datasette
 
 
 def listen(host: str, port: int, *, or_any: bool = False) -> socket.socket:
@@ -56,46 +60,37 @@ def address_of(bound: socket.socket) -> str:
     return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
 
 
-def serve(datasette: Datasette, bound: socket.socket, ready: Callable[[], None]) -> None:
-    """Serve until interrupted; ``ready`` is called when the first question can be answered."""
-
-    async def start() -> Any:
-        await datasette.invoke_startup()
-        return datasette.app()
-
-    _serve(start, bound, ready, lifespan="on")
+def is_loopback(bound: socket.socket) -> bool:
+    """True when nobody but this machine itself can reach a bound socket."""
+    return ipaddress.ip_address(bound.getsockname()[0].partition("%")[0]).is_loopback
 
 
-def serve_app(app: Any, bound: socket.socket, ready: Callable[[], None]) -> None:
-    """Serve an ASGI application until interrupted, as ``serve`` does."""
-
-    async def start() -> Any:
-        return app
-
-    _serve(start, bound, ready, lifespan="off")
-
-
-def _serve(
-    start: Callable[[], Awaitable[Any]],
-    bound: socket.socket,
-    ready: Callable[[], None],
-    lifespan: Literal["on", "off"],
+def serve(
+    app: App, bound: socket.socket, ready: Callable[[], None], password: str | None = None
 ) -> None:
-    import uvicorn
+    """Serve an ASGI application until interrupted, to this machine or to who has the password.
 
-    async def run() -> None:
-        config = uvicorn.Config(await start(), log_level="warning", lifespan=lifespan)
-        server = uvicorn.Server(config)
-        serving = asyncio.create_task(server.serve(sockets=[bound]))
-        while not server.started and not serving.done():
-            await asyncio.sleep(0.02)
-        if server.started:
-            ready()
-        await serving
-
+    ``ready`` is called when the first question can be answered.
+    """
+    assert password is not None or is_loopback(bound)
+    guarded = Door(within_limits(app), password)
     try:
-        asyncio.run(run())
+        asyncio.run(_run(guarded, bound, ready))
     except KeyboardInterrupt:
         pass
     finally:
         bound.close()
+
+
+async def _run(app: App, bound: socket.socket, ready: Callable[[], None]) -> None:
+    import uvicorn
+
+    from .patience import PatientProtocol
+
+    server = uvicorn.Server(uvicorn.Config(app, http=PatientProtocol, **_UVICORN))
+    serving = asyncio.create_task(server.serve(sockets=[bound]))
+    while not server.started and not serving.done():
+        await asyncio.sleep(0.02)
+    if server.started:
+        ready()
+    await serving

@@ -14,7 +14,8 @@ from pathlib import Path
 import pytest
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.build import build_folio
-from pinfolio.plugins.serving.serve import address_of, datasette_for, listen, serve
+from pinfolio.plugins.serving.newest import NewestFolio
+from pinfolio.plugins.serving.serve import address_of, listen, serve
 from playwright.sync_api import Browser, Page, sync_playwright
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
@@ -42,7 +43,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     bound, ready = listen("127.0.0.1", 0), threading.Event()
     where = address_of(bound)
     threading.Thread(
-        target=serve, args=(datasette_for(path), bound, ready.set), daemon=True
+        target=serve, args=(NewestFolio(path), bound, ready.set), daemon=True
     ).start()
     assert ready.wait(30)
     return where

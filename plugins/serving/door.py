@@ -1,0 +1,131 @@
+"""Who may come in: visitors of this machine, or whoever knows the password.
+
+On this machine itself only its own names lead in. Otherwise a page from outside, whose name was
+made to point here after it was opened, could read the folio through the visitor's browser (DNS
+rebinding). Beyond this machine a password is asked for as RFC 7617, HTTP Basic, has it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import hmac
+import ipaddress
+import time
+from base64 import b64decode
+from binascii import Error as NoBase64
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Final
+
+from ..headers import App, Message, Receive, Send
+from ..plain_page import send_plain_page
+
+_TRIES: Final = 5
+_WINDOW_S: Final = 60.0
+_MOST_ADDRESSES: Final = 10_000
+_ASK: Final = {"www-authenticate": 'Basic realm="pinfolio", charset="UTF-8"'}
+
+
+class Door:
+    """An ASGI application before another: lets in who may come, tells the others why not.
+
+    Without a password it is for loopback only, and wants the address of the page to name this
+    machine. ``pause_s`` is how long a wrong password waits for its answer.
+    """
+
+    def __init__(self, app: App, password: str | None = None, pause_s: float = 0.5) -> None:
+        self._app, self._pause_s = app, pause_s
+        self._password = None if password is None else _digest(password)
+        self._wrong = WrongTries()
+
+    async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
+        """Pass on what may come in."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+        elif self._password is not None:
+            await self._ask_password(scope, receive, send)
+        elif _names_this_machine(host := _header(scope, b"host")):
+            await self._app(scope, receive, send)
+        else:
+            said = f"Found {host!r} in the address, expected localhost or 127.0.0.1."
+            await send_plain_page(send, 421, "Not by this name", said)
+
+    async def _ask_password(self, scope: Message, receive: Receive, send: Send) -> None:
+        who = _visitor(scope)
+        given = _password_in(_header(scope, b"authorization"))
+        if wait_s := self._wrong.wait_s(who) if given is not None else 0:
+            said = f"Too many wrong passwords came from your address. Try again in {wait_s} s."
+            await send_plain_page(send, 429, "Wait", said, {"retry-after": str(wait_s)})
+        elif given is not None and hmac.compare_digest(_digest(given), self._password or b""):
+            await self._app(scope, receive, send)
+        else:
+            if given is not None:
+                self._wrong.add(who)
+                await asyncio.sleep(self._pause_s)
+            said = "Any user name will do; the password is known to whoever runs this folio."
+            await send_plain_page(send, 401, "This folio asks for a password", said, _ASK)
+
+
+class WrongTries:
+    """Wrong passwords by address: after five in a minute the next one waits until it is over."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._at: OrderedDict[str, list[float]] = OrderedDict()
+
+    def add(self, who: str) -> None:
+        """Note a wrong try; of too many addresses the one heard of longest ago is forgotten."""
+        self._at[who] = [*self._recent(who), self._clock()]
+        self._at.move_to_end(who)
+        while len(self._at) > _MOST_ADDRESSES:
+            self._at.popitem(last=False)
+
+    def wait_s(self, who: str) -> int:
+        """Whole seconds until this address may try again; 0 when it may now."""
+        recent = self._recent(who)
+        if len(recent) < _TRIES:
+            return 0
+        return int(recent[-_TRIES] + _WINDOW_S - self._clock()) + 1
+
+    def _recent(self, who: str) -> list[float]:
+        since = self._clock() - _WINDOW_S
+        return [at for at in self._at.get(who, ()) if at > since]
+
+
+def _digest(password: str) -> bytes:
+    """Of one length, so that comparing takes as long for every password."""
+    return hashlib.sha256(password.encode("utf-8", "surrogateescape")).digest()
+
+
+def _password_in(authorization: str) -> str | None:
+    """The password of ``Basic dXNlcjpwYXNz``; None when there is none."""
+    scheme, _, coded = authorization.partition(" ")
+    if scheme.lower() != "basic":
+        return None
+    try:
+        return b64decode(coded.strip(), validate=True).decode("utf-8").partition(":")[2]
+    except (NoBase64, ValueError):
+        return ""
+
+
+def _names_this_machine(host: str) -> bool:
+    """True for ``localhost:8150``, ``127.0.0.1`` and ``[::1]:8150``."""
+    name = host.rsplit(":", 1)[0] if not host.endswith("]") and ":" in host else host
+    if name.lower().rstrip(".") == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(name.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
+def _visitor(scope: Message) -> str:
+    """The address a visitor comes from; of IPv6 the network, whose addresses are for the taking."""
+    host = (scope.get("client") or ("", 0))[0]
+    return ipaddress.IPv6Address(host).exploded[:19] if ":" in host else str(host)
+
+
+def _header(scope: Message, name: bytes) -> str:
+    found = next((value for key, value in scope["headers"] if key.lower() == name), b"")
+    return str(found, "latin-1")

@@ -1,0 +1,59 @@
+"""What a request may be: a question of a size that somebody would ask.
+
+Sources for the statuses: RFC 9110, 15.5 (400, 405, 414).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+from urllib.parse import parse_qsl
+
+from ..headers import App, Message, Receive, Send
+from ..plain_page import send_plain_page
+
+_LONGEST_ADDRESS_BYTES: Final = 8000  # RFC 9112, section 3, asks for at least this much
+_MOST_FIELDS: Final = 200
+_LONGEST_SEARCH: Final = 300
+"""Characters in ``?q=``, as the box takes them."""
+
+Refusal = tuple[int, str, str, dict[str, str]]
+
+
+def within_limits(app: App) -> App:
+    """Wrap an ASGI application so that it gets only requests of a reasonable size."""
+
+    async def wrapped(scope: Message, receive: Receive, send: Send) -> None:
+        refusal = _refusal(scope) if scope["type"] == "http" else None
+        if refusal is None:
+            await app(scope, receive, send)
+        else:
+            status, heading, said, headers = refusal
+            await send_plain_page(send, status, heading, said, headers)
+
+    return wrapped
+
+
+def _refusal(scope: Message) -> Refusal | None:
+    """Why a request is not answered: status, heading, explanation, headers; None if it is."""
+    path, query = scope.get("raw_path") or b"", scope["query_string"]
+    if scope["method"] not in ("GET", "HEAD"):
+        allow = {"allow": "GET, HEAD"}
+        return 405, "Reading only", "Nothing can be changed here: pages are only read.", allow
+    if len(path) + len(query) > _LONGEST_ADDRESS_BYTES:
+        said = f"Found {len(path) + len(query)} bytes, at most {_LONGEST_ADDRESS_BYTES} are read."
+        return 414, "The address is too long", said, {}
+    if not all(0x21 <= byte <= 0x7E for byte in path + query):
+        said = "Other characters than ASCII stand in an address percent-encoded."
+        return 400, "The address cannot be read", said, {}
+    return _refusal_of_query(query.decode("ascii"))
+
+
+def _refusal_of_query(query: str) -> Refusal | None:
+    if query.count("&") >= _MOST_FIELDS:
+        said = f"At most {_MOST_FIELDS} fields are read."
+        return 400, "The address asks too many things at once", said, {}
+    longest = max((len(text) for name, text in parse_qsl(query) if name == "q"), default=0)
+    if longest > _LONGEST_SEARCH:
+        said = f"Found {longest} characters, at most {_LONGEST_SEARCH} are looked for."
+        return 400, "Too much to search for", said, {}
+    return None
