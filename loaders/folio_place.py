@@ -34,24 +34,34 @@ def put_in_place(out: Path) -> Iterator[Path]:
     FolioError when ``out`` is no folio or cannot be written; it then stays as it was.
     """
     out = out.resolve()
-    if out.is_file() and out.stat().st_size and not is_folio_file(out):
-        raise FolioError(
-            f"{out}: is there and is not a folio; name another file: {build_command()}"
-        )
+    refuse_other_file(out)
     try:
         _remove_leftovers(out)
         with _locked_beside(out) as new:
             yield new
             seal(new)
-            with suppress(FileNotFoundError):
-                new.chmod(out.stat().st_mode & 0o777)
-            flush(new)
-            new.replace(out)
-            flush(out.parent)
+            take_place(new, out)
     except sqlite3.Error as fault:
         raise FolioError(f"{out}: cannot be written ({fault}); {_elsewhere()}") from fault
     except OSError as fault:
         raise FolioError(f"{out}: cannot be written ({fault.strerror}); {_elsewhere()}") from fault
+
+
+def refuse_other_file(out: Path) -> None:
+    """Raise FolioError where a file is that is no folio: it is not ours to replace."""
+    if out.is_file() and out.stat().st_size and not is_folio_file(out):
+        raise FolioError(
+            f"{out}: is there and is not a folio; name another file: {build_command()}"
+        )
+
+
+def take_place(new: Path, out: Path) -> None:
+    """Bring a whole folio to the disk and then give it the name of the old one. Raises OSError."""
+    with suppress(FileNotFoundError):
+        new.chmod(out.stat().st_mode & 0o777)
+    flush(new)
+    new.replace(out)
+    flush(out.parent)
 
 
 def flush(path: Path) -> None:
