@@ -62,18 +62,42 @@ class Network:
     scale: Mapping[str, float]
     """What the solved volts of a point that only receives its signal must be multiplied by."""
 
-    def volts(self, elements: Iterable[Element] | None = None) -> Mapping[str, complex]:
-        """Volts at every node; with other elements, as many and in the same order, if given."""
+    def volts(
+        self, elements: Iterable[Element] | None = None, lifted: str | None = None
+    ) -> Mapping[str, complex]:
+        """Volts at every node; with other elements, as many and in the same order, if given.
+
+        The source at ``lifted`` is cut off: the joint of that pin is open.
+        """
+        matrix, drops = self._matrix_with(elements, lifted)
+        injected = self.injected
+        if lifted is not None:
+            injected = np.where([name == lifted for name in self.names], 0.0, injected)
+        found = np.linalg.solve(matrix, injected + drops)
+        return dict(zip(self.names, found.tolist(), strict=True))
+
+    def ohms(self, elements: Iterable[Element] | None = None, lifted: str | None = None) -> Complex:
+        """Volts at each node for an ampere into each, the sources at rest; shape (nodes, nodes).
+
+        On its diagonal is the impedance from each node to ground.
+        """
+        return np.asarray(np.linalg.inv(self._matrix_with(elements, lifted)[0]))
+
+    def _matrix_with(
+        self, elements: Iterable[Element] | None, lifted: str | None
+    ) -> tuple[Complex, Complex]:
         matrix, drops = self._healthy
+        index = {name: at for at, name in enumerate(self.names)}
         if elements is not None:
             matrix, drops = matrix.copy(), drops.copy()
-            index = {name: at for at, name in enumerate(self.names)}
             for healthy, used in zip(self.elements, elements, strict=True):
                 if used is not healthy:
                     _stamp(matrix, drops, healthy, index, self.frequency_hz, times=-1)
                     _stamp(matrix, drops, used, index, self.frequency_hz)
-        found = np.linalg.solve(matrix, self.injected + drops)
-        return dict(zip(self.names, found.tolist(), strict=True))
+        if lifted is not None:
+            matrix, at = matrix.copy(), index[lifted]
+            matrix[at, at] -= self.internal[lifted]
+        return matrix, drops
 
     @cached_property
     def _healthy(self) -> tuple[Complex, Complex]:

@@ -22,9 +22,9 @@ if TYPE_CHECKING:
     from ...schema import Chip
     from ...schema.instrument import Instruments
     from ...schema.note import Note
-    from ..readings.checks import PinReading
     from .job import Job
     from .job_file import JobFile
+    from .other_tests import Taken
 
 
 @click.command("faultfind", short_help="What is suspect, and where do I probe next?")
@@ -109,14 +109,14 @@ def faultfind_command(
     with asked_folio(folio) as opened:
         chosen = chosen_or_ordinary(meter, probe, scope)
         chip = chip_marked(opened, part)
-        taken: list[PinReading] = []
+        taken: list[Taken] = []
         if readings is not None:
             from ..readings.table import read_table
 
             taken += read_table(readings.read_bytes(), str(readings))
         if interactive:
             begun = _begun(chip, kept_in, condition, symptoms, given)
-            job, taken = _ask(chip, begun, kept_in, taken, chosen, opened.notes(chip.part))
+            job = _ask(chip, begun, kept_in, taken, chosen, opened.notes(chip.part))
         else:
             taken = [*map(reading_of, given), *taken]
             notes = opened.notes(chip.part)
@@ -128,12 +128,10 @@ def faultfind_command(
 
         print_job(job)
     if as_note:
-        _keep(job, taken, cure, yes, shop_folder)
+        _keep(job, cure, yes, shop_folder)
 
 
-def _keep(
-    job: Job, taken: list[PinReading], cure: str | None, yes: bool, shop_folder: Path | None
-) -> None:
+def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:
     """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
     from ..notes.filling import signed
     from .job_note import note_of_job
@@ -143,7 +141,7 @@ def _keep(
     if not cure:
         raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
     with asked_shop(shop_folder) as shop, answering():
-        note = note_of_job(job, taken, cure, signed(shop), shop.handle)
+        note = note_of_job(job, cure, signed(shop), shop.handle)
         path = keep_note(shop, note, (), yes)
     click.echo(f"{note.id}: kept in {path}", err=True)
 
@@ -152,11 +150,11 @@ def _ask(
     chip: Chip,
     begun: JobFile,
     path: Path | None,
-    beforehand: list[PinReading],
+    beforehand: list[Taken],
     chosen: Instruments,
     notes: list[Note],
-) -> tuple[Job, list[PinReading]]:
-    """The job as it stands when nothing more is to be read, and its readings.
+) -> Job:
+    """The job as it stands when nothing more is to be read.
 
     With ``path`` it is kept there after each reading, and gone on with from there.
     """
@@ -165,7 +163,7 @@ def _ask(
     from .job_file import keep_job
     from .one_line import reading_of
 
-    def taken(kept: JobFile) -> list[PinReading]:
+    def taken(kept: JobFile) -> list[Taken]:
         return [*beforehand, *map(reading_of, kept.readings)]
 
     def weigh(kept: JobFile) -> Job:
@@ -181,8 +179,8 @@ def _ask(
 
     weigh(begun)  # what cannot be weighed is not written either
     keep(begun)
-    job, kept = ask(begun, weigh, keep)
-    return job, taken(kept)
+    job, _ = ask(begun, weigh, keep)
+    return job
 
 
 def _begun(
@@ -194,8 +192,8 @@ def _begun(
 ) -> JobFile:
     """The job of a file if there is one, else a new one, with what was given besides."""
     from ..cards.pin_card import find_condition
-    from .job import working_condition
     from .job_file import new_job, read_job
+    from .worked_out import working_condition
 
     named = find_condition(chip, condition) if condition else None
     if path is None or not path.exists():

@@ -17,15 +17,19 @@ _DRIED: Final = 0.15  # of its value is left to a dried-out electrolytic
 _DRIED_OHM: Final = 50.0
 _SHORTED_TURNS: Final = 0.3
 
+JOINT_OPEN: Final = "joint open"
+PIN_JOINT: Final = "joint of a pin"
+
 
 @dataclass(frozen=True)
 class Failure:
-    """One part, one way to fail."""
+    """One part, one way to fail; or the joint of a pin."""
 
     ref: str
+    """Reference of the part, or ``pin 9``."""
     kind: str
     mode: str
-    """``open``, ``shorted``, ``leaky 100 kΩ``, ``dried out`` ..."""
+    """``open``, ``shorted``, ``leaky, 100 kΩ``, ``dried out``, ``joint open`` ..."""
 
     def __str__(self) -> str:
         return f"{self.ref} {self.mode}"
@@ -56,6 +60,7 @@ def failures(elements: Sequence[Element]) -> Iterator[tuple[Failure, dict[int, E
     for ref in dict.fromkeys(element.ref for element in elements):
         found = {at: element for at, element in enumerate(elements) if element.ref == ref}
         kind = next(iter(found.values())).kind
+        yield from _joints(ref, found)
         if kind == "ceramic filter":
             yield Failure(ref, kind, "open"), {at: _opened(e) for at, e in found.items()}
             continue
@@ -63,6 +68,17 @@ def failures(elements: Sequence[Element]) -> Iterator[tuple[Failure, dict[int, E
             side = f", {element.ends[0]} to {element.ends[1]}" if len(found) > 1 else ""
             for mode, failed in _modes(element):
                 yield Failure(ref, kind, mode + side), {at: failed}
+
+
+def _joints(ref: str, found: dict[int, Element]) -> Iterator[tuple[Failure, dict[int, Element]]]:
+    """A part whose lead has come loose from the board; of several leads, each."""
+    kind = next(iter(found.values())).kind
+    if len(found) == 1:
+        yield Failure(ref, kind, JOINT_OPEN), {at: _opened(e) for at, e in found.items()}
+        return
+    for end in dict.fromkeys(end for element in found.values() for end in element.ends):
+        loose = {at: _opened(e) for at, e in found.items() if end in e.ends}
+        yield Failure(ref, kind, f"{JOINT_OPEN}, at {end}"), loose
 
 
 def _modes(element: Element) -> Iterator[tuple[str, Element]]:
@@ -97,7 +113,8 @@ def _opened(element: Element) -> Element:
 
 
 def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
-    """Solve the network with every failure of every part, at DC and at each signal frequency."""
+    """Solve the network with every failure of every part, and with every pin cut off, at DC and at
+    each signal frequency."""
     networks = [dc_network(chip, condition)]
     networks += [ac_network(chip, condition, hz) for hz in signal_frequencies(chip, condition)]
     signal_at = _network_of_points(chip, condition)
@@ -106,9 +123,9 @@ def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
 
     highest_v = _highest_v(chip, networks[0])
 
-    def effects(broken: Mapping[int, Element]) -> dict[str, Effect]:
+    def effects(broken: Mapping[int, Element], lifted: str | None = None) -> dict[str, Effect]:
         solved = [
-            network.volts(broken.get(at, element) for at, element in enumerate(network.elements))
+            network.volts((broken.get(at, e) for at, e in enumerate(network.elements)), lifted)
             for network in networks
         ]
         found = {}
@@ -124,7 +141,16 @@ def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
         return found
 
     failed = {failure: effects(broken) for failure, broken in failures(networks[0].elements)}
+    for pin in joined_pins(chip):
+        failed[Failure(pin, PIN_JOINT, JOINT_OPEN)] = effects({}, lifted=pin)
     return FaultDictionary(condition, effects({}), failed)
+
+
+def joined_pins(chip: Chip) -> list[str]:
+    """The pins with a part on them, grounds left out: those whose joint matters to the network."""
+    joined = {end for part in chip.application.parts for end in part.joins}
+    pins = [f"pin {pin.number}" for pin in chip.pins if pin.role != "ground"]
+    return [name for name in pins if name in joined]
 
 
 def _highest_v(chip: Chip, healthy: Network) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
@@ -13,7 +13,7 @@ import yaml
 from ...schema import Chip
 from ...schema.note import Note
 from ..notes.observed import settled
-from .failures import FaultDictionary
+from .failures import JOINT_OPEN, PIN_JOINT, FaultDictionary
 from .outside import outside_nodes
 
 
@@ -22,11 +22,11 @@ class Hypothesis:
     """One thing that may be wrong."""
 
     sort: str
-    """``part``, ``stage``, ``supply``, ``outside`` or ``none``."""
+    """``part``, ``joint`` (of a pin), ``stage``, ``supply``, ``outside`` or ``none``."""
     what: str
-    """Reference of the part, id of the stage, name of the supply, id of the node."""
+    """Reference of the part, ``pin 9``, id of the stage, name of the supply, id of the node."""
     failure: str
-    """How: the part's mode, ``dead``, ``weak``, ``missing``, ``low``."""
+    """How: the part's mode, ``joint open``, ``dead``, ``weak``, ``missing``, ``low``, ``noisy``."""
     odds: float
     """Relative odds before anything is measured."""
 
@@ -35,6 +35,13 @@ class Hypothesis:
 
 
 NONE: Final = "none of these"
+WITHOUT_ELEMENTS: Final[dict[str, tuple[str, ...]]] = {
+    "transistor": ("open", "shorted", "leaky"),
+    "transformer": ("open", "shorted turns"),
+    "delay line": ("dead",),
+    "connector": ("open",),
+}
+"""How parts fail that are not in the linear network, by their kind."""
 
 
 @cache
@@ -50,29 +57,47 @@ def hypotheses(
 ) -> tuple[Hypothesis, ...]:
     """Everything that may be wrong with a chip and what is around it, "none of these" last.
 
-    The odds of a part are shared among its ways to fail.
+    The odds of a part are shared among its ways to fail. Raises KeyError for odds that are not
+    whole.
     """
     known = odds or usual_odds()
-    found: list[Hypothesis] = []
-    by_part: dict[str, list[tuple[str, float]]] = {}
-    kinds = {failure.ref: failure.kind for failure in dictionary.failed}
-    for failure in dictionary.failed:
-        weight = float(known["modes"].get(failure.mode.split(",")[0], 1.0))
-        by_part.setdefault(failure.ref, []).append((failure.mode, weight))
-    for ref, modes in by_part.items():
-        whole = float(known["parts"].get(kinds[ref], 1.0))
-        total = sum(weight for _, weight in modes)
-        found += [Hypothesis("part", ref, mode, whole * w / total) for mode, w in modes]
+    found = list(_parts(chip, dictionary, known))
+    for pin in _jointed(chip, dictionary):
+        found.append(Hypothesis("joint", pin, JOINT_OPEN, float(known["pin joint open"])))
     for block in chip.blocks:
-        found.append(Hypothesis("stage", block.id, "dead", float(known["stage dead"])))
-        found.append(Hypothesis("stage", block.id, "weak", float(known["stage weak"])))
+        for failure in ("dead", "weak"):
+            found.append(Hypothesis("stage", block.id, failure, float(known[f"stage {failure}"])))
     for supply in chip.supplies:
-        found.append(Hypothesis("supply", supply.name, "missing", float(known["supply missing"])))
-        found.append(Hypothesis("supply", supply.name, "low", float(known["supply low"])))
+        for failure in ("missing", "low", "noisy"):
+            odds_of = float(known[f"supply {failure}"])
+            found.append(Hypothesis("supply", supply.name, failure, odds_of))
     for node in outside_nodes(chip):
         found.append(Hypothesis("outside", node, "missing", float(known["outside missing"])))
     found.append(Hypothesis("none", NONE, "", float(known[NONE])))
     return tuple(found)
+
+
+def _parts(chip: Chip, dictionary: FaultDictionary, known: dict[str, Any]) -> Iterator[Hypothesis]:
+    """Every way that each part fails, in the circuit or outside of it."""
+    modes: dict[str, list[str]] = {}
+    for failure in dictionary.failed:
+        if failure.kind != PIN_JOINT:
+            modes.setdefault(failure.ref, []).append(failure.mode)
+    for part in chip.application.parts:
+        if part.ref not in modes and part.kind in WITHOUT_ELEMENTS:
+            modes[part.ref] = [*WITHOUT_ELEMENTS[part.kind], JOINT_OPEN]
+    for part in chip.application.parts:
+        ways = modes.get(part.ref, [])
+        weights = [float(known["modes"].get(mode.split(",")[0], 1.0)) for mode in ways]
+        whole = float(known["parts"].get(part.kind, 1.0))
+        for mode, weight in zip(ways, weights, strict=True):
+            yield Hypothesis("part", part.ref, mode, whole * weight / sum(weights))
+
+
+def _jointed(chip: Chip, dictionary: FaultDictionary) -> Iterator[str]:
+    """The pins whose joint matters: to the parts around, or as a ground."""
+    yield from (failure.ref for failure in dictionary.failed if failure.kind == PIN_JOINT)
+    yield from (f"pin {pin.number}" for pin in chip.pins if pin.role == "ground")
 
 
 def seen_before(

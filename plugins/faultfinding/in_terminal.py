@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from ...schema.text import visible
 from ..asking import terminal
-from ..cards.usual_faults import in_words
 from .job import Job
-
-_NAMES = {"dc": "DC", "vpp": "signal", "frequency": "frequency"}
+from .said import measured, said
 
 
 def print_job(job: Job) -> None:
@@ -22,6 +20,8 @@ def print_job(job: Job) -> None:
         pin = judged.pin
         place = f"pin {pin.number} {pin.symbol}" if pin.number else pin.function
         console.print(visible(f"  {place}: {judged.verdict}"))
+    for other in job.others:
+        console.print(visible(f"  {measured(job.chip, other.point)}: {other.verdict}"))
     table = Table("Chance", "Suspect", "Prove it", "Fit", box=box.SIMPLE_HEAD, pad_edge=False)
     for suspect in job.suspects:
         cells = (suspect.said, suspect.remedy.prove, suspect.remedy.fit)
@@ -31,6 +31,8 @@ def print_job(job: Job) -> None:
         console.print(visible(contradiction))
     console.print(visible(job.conclusion), style="bold")
     for proposal in job.next[:3]:
-        outcomes = ", ".join(f"{name} {share:.0%}" for name, share in proposal.outcomes[:4])
-        what = f"{_NAMES[proposal.point.quantity]} at {in_words(job.chip, proposal.point.at)}"
-        console.print(visible(f"  {what}: {proposal.bits:.2f} bits; may be {outcomes}"))
+        what = measured(job.chip, proposal.point)
+        console.print(visible(f"  {what}: {proposal.bits:.2f} bits, effort {proposal.effort:.1f}"))
+        for outcome in proposal.outcomes[:4]:
+            then = " or ".join(said(job.chip, hypothesis) for hypothesis, _ in outcome.then)
+            console.print(visible(f"    if {outcome.name} ({outcome.chance:.0%}): then {then}"))

@@ -2,31 +2,36 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from ...schema import Chip, print_value
+from ...schema import Chip
 from ...schema.instrument import Instruments
 from ...schema.note import Note
 from ..cards.cautions import cautions_at
 from ..cards.usual_faults import in_words
 from ..readings.checks import PinReading, check_pin, find_place
 from ..readings.verdict import CANNOT_TELL, Judged
-from .failures import FaultDictionary, fault_dictionary
+from .conclusion import conclusion, contradictions, resting
+from .dictionary_bytes import unpacked
+from .failures import FaultDictionary
 from .hypotheses import Hypothesis, hypotheses, seen_before
-from .next_probe import Proposal, proposals
+from .next_probe import Outcome, Proposal, proposals
+from .other_tests import OtherReading, Taken, live, read_otherwise, with_other_tests
 from .outcomes import Predictions, predictions
 from .points import OUTCOMES, Point
 from .remedy import Remedy, remedy_for
+from .said import measured, said
 from .suspects import Observation, Posterior, posterior
 from .symptoms import observed_by, symptom_named
+from .worked_out import WorkedOut, work_out, working_condition
+from .would_read import would_read
 
 _SHOWN = 6
 _LEAST = 0.005  # nobody goes after less than half a percent
-_MOVED = 0.15  # of what a point should read: what is worth saying
-_ALIKE = 0.02  # two suspects whose probabilities differ by less cannot be told apart
 
 
 @dataclass(frozen=True)
@@ -66,7 +71,12 @@ class Job:
     chip: Chip
     condition: str
     symptoms: tuple[str, ...]
+    taken: tuple[PinReading, ...]
+    """The readings of pins and nodes, the set on."""
     judged: tuple[Judged, ...]
+    """Each of them judged."""
+    others: tuple[OtherReading, ...]
+    """The other readings: ripple, resistance with the set off, parts out of circuit."""
     suspects: tuple[Suspect, ...]
     next: tuple[Proposal, ...]
     contradictions: tuple[str, ...]
@@ -79,7 +89,8 @@ class Job:
             "part": self.chip.part,
             "condition": self.condition,
             "symptoms": list(self.symptoms),
-            "readings": [judged.document() for judged in self.judged],
+            "readings": [judged.document() for judged in self.judged]
+            + [other.document() for other in self.others],
             "suspects": [suspect.document() for suspect in self.suspects],
             "next": [self._proposed(proposal) for proposal in self.next],
             "contradictions": list(self.contradictions),
@@ -92,55 +103,99 @@ class Job:
             "at": at,
             "name": in_words(self.chip, at),
             "quantity": proposal.point.quantity,
+            "said": measured(self.chip, proposal.point),
             "expected_information_bits": proposal.bits,
             "effort": proposal.effort,
-            "outcomes": [{"outcome": name, "chance": share} for name, share in proposal.outcomes],
-            "cautions": list(cautions_at(self.chip, at)),
+            "outcomes": [self._outcome(outcome) for outcome in proposal.outcomes],
+            "cautions": list(self.cautions(proposal)),
         }
+
+    def _outcome(self, outcome: Outcome) -> dict[str, Any]:
+        then = [
+            {
+                "what": hypothesis.what,
+                "kind": hypothesis.sort,
+                "failure": hypothesis.failure,
+                "said": said(self.chip, hypothesis),
+                "probability": share,
+            }
+            for hypothesis, share in outcome.then
+        ]
+        return {"outcome": outcome.name, "chance": outcome.chance, "then": then}
+
+    def cautions(self, proposal: Proposal) -> tuple[str, ...]:
+        """The cautions for one measurement; with the set off, that it be off indeed."""
+        told = cautions_at(self.chip, proposal.point.at)
+        if proposal.point.is_passive:
+            return (_SET_OFF, *told)
+        return told
+
+
+_SET_OFF = (
+    "Set off, plug out, capacitors discharged and measured: an ohmmeter on a live or charged"
+    " circuit is lost, and so may you be."
+)
 
 
 def find_fault(
     chip: Chip,
     symptoms: Sequence[str],
-    readings: Sequence[PinReading],
+    readings: Sequence[Taken],
     chosen: Instruments,
     condition: str | None = None,
     notes: Iterable[Note] = (),
+    odds: dict[str, Any] | None = None,
+    stored: bytes | None = None,
 ) -> Job:
     """Weigh what may be wrong by the symptoms and the readings.
 
     ``notes`` are those on the chip: what has failed before is likelier to have failed again.
+    ``odds`` are the shop's own, ``stored`` what the folio keeps of the chip in its working
+    condition.
 
-    Raises UnknownSymptom, UnknownPin, UnknownCondition and NothingKnown.
+    Raises UnknownSymptom, UnknownPin, UnknownCondition, BadReading and NothingKnown.
     """
     name = condition or working_condition(chip)
-    dictionary, predicted = _worked_out(chip.model_dump_json(exclude_defaults=True), name)
-    predicted = replace(predicted, hypotheses=seen_before(predicted.hypotheses, notes))
+    document = chip.model_dump_json(exclude_defaults=True)
+    known, predicted = _worked_out(document, name, json.dumps(odds), stored)
+    predicted = replace(predicted, hypotheses=seen_before(predicted.hypotheses, notes, odds))
+    others = tuple(o for taken in readings for o in read_otherwise(chip, known.off, taken, chosen))
+    powered = tuple(live(readings, chip))
     judged = tuple(
         check_pin(chip, find_place(chip, r.pin), r.reading, chosen, r.condition or name)
-        for r in readings
+        for r in powered
     )
-    observations = [
-        observation
-        for symptom in symptoms
-        for observation in observed_by(chip, symptom_named(chip, symptom), predicted)
-    ]
-    read = [observation for one in judged for observation in _observed(one, predicted)]
-    measured = {observation.point for observation in read}
-    observations = [o for o in observations if o.point not in measured] + read
-    found = posterior(predicted, observations)
-    offered = proposals(chip, found, tried=_tried(judged))
-    suspects = _suspects(chip, found, dictionary)
+    read = _read(judged, others, predicted)
+    found = posterior(predicted, _told(chip, symptoms, read, predicted), odds)
+    is_off = bool(readings) and not live(readings[-1:], chip)
+    offered = proposals(chip, found, tried=_tried(judged, others), is_off=is_off)
+    suspects = _suspects(chip, found, known.dictionary)
+    ranked = [(suspect.hypothesis, suspect.probability) for suspect in suspects]
     return Job(
         chip=chip,
         condition=name,
         symptoms=tuple(symptoms),
+        taken=powered,
         judged=judged,
+        others=others,
         suspects=suspects,
         next=tuple(offered),
-        contradictions=_contradictions(chip, found, read),
-        conclusion=_conclusion(chip, suspects, offered) + _resting(chip, found, read),
+        contradictions=contradictions(chip, found, read),
+        conclusion=conclusion(chip, ranked, offered) + resting(chip, found, read),
     )
+
+
+def _told(
+    chip: Chip, symptoms: Sequence[str], read: Sequence[Observation], predicted: Predictions
+) -> list[Observation]:
+    """What the symptoms say of points that were not measured, then what was read."""
+    points = {observation.point for observation in read}
+    observed = [
+        observation
+        for symptom in symptoms
+        for observation in observed_by(chip, symptom_named(chip, symptom), predicted)
+    ]
+    return [o for o in dict.fromkeys(observed) if o.point not in points] + list(read)
 
 
 def _suspects(chip: Chip, found: Posterior, dictionary: FaultDictionary) -> tuple[Suspect, ...]:
@@ -156,81 +211,54 @@ def _suspects(chip: Chip, found: Posterior, dictionary: FaultDictionary) -> tupl
             sum(share for _, share in ways),
             tuple(found.because(ways[0][0])),
             remedy_for(chip, ways[0][0]),
-            _said(chip, ways[0][0]),
-            _would_read(chip, ways[0][0], dictionary),
+            said(chip, ways[0][0]),
+            would_read(chip, ways[0][0], dictionary),
         )
         for ways in ranked[:_SHOWN]
         if sum(share for _, share in ways) >= _LEAST
     )
 
 
-def _would_read(chip: Chip, suspect: Hypothesis, dictionary: FaultDictionary) -> tuple[str, ...]:
-    """The points that a failed part moves most, in words."""
-    effects = next(
-        (
-            effects
-            for failure, effects in dictionary.failed.items()
-            if suspect.sort == "part"
-            and (failure.ref, failure.mode) == (suspect.what, suspect.failure)
-        ),
-        None,
-    )
-    if effects is None:
-        return ()
-    moved: list[tuple[float, str]] = []
-    for at, effect in effects.items():
-        healthy = dictionary.healthy[at]
-        for now, right, unit in (
-            (effect.dc_v, healthy.dc_v, "V"),
-            (effect.vpp_v, healthy.vpp_v, "Vpp"),
-        ):
-            if now is None or right is None or abs(now - right) < _MOVED * max(abs(right), 0.2):
-                continue
-            told = f"{in_words(chip, at)} {print_value(now, unit)}, not {print_value(right, unit)}"
-            moved.append((abs(now - right) / max(abs(right), 0.2), told))
-    return tuple(told for _, told in sorted(moved, key=lambda one: -one[0])[:3])
-
-
-def _said(chip: Chip, suspect: Hypothesis) -> str:
-    """A suspect as a technician says it."""
-    if suspect.sort == "stage":
-        name = next(block.name for block in chip.blocks if block.id == suspect.what)
-        return f"{name}, inside the chip, {suspect.failure}"
-    if suspect.sort == "outside":
-        return f"no signal from outside at {in_words(chip, suspect.what)}"
-    if suspect.sort == "supply":
-        return f"supply {suspect.what} {suspect.failure}"
-    return str(suspect)
-
-
-def working_condition(chip: Chip) -> str:
-    """The condition in which most pins show a signal: what a fault is hunted in."""
-    counts = {condition.name: 0 for condition in chip.conditions}
-    for pin in chip.pins:
-        for expectation in pin.expectations:
-            if expectation.waveform is not None and expectation.waveform.period_s:
-                counts[expectation.condition] += 1
-    return max(counts, key=lambda name: counts[name])
-
-
 @lru_cache(maxsize=16)
-def _worked_out(document: str, condition: str) -> tuple[FaultDictionary, Predictions]:
-    """What a chip reads with every failure, kept: it costs a second and depends on nothing else."""
+def _worked_out(
+    document: str, condition: str, odds: str, stored: bytes | None
+) -> tuple[WorkedOut, Predictions]:
+    """What a chip reads with every failure, kept: it costs a second and depends on nothing else.
+
+    What the folio has ``stored`` serves where it is for the condition.
+    """
     chip = Chip.model_validate_json(document)
-    dictionary = fault_dictionary(chip, condition)
-    return dictionary, predictions(chip, dictionary, hypotheses(chip, dictionary))
+    known = unpacked(stored) if stored is not None else None
+    if known is None or known.dictionary.condition != condition:
+        known = work_out(chip, condition)
+    among = hypotheses(chip, known.dictionary, json.loads(odds))
+    predicted = predictions(chip, known.dictionary, among)
+    return known, with_other_tests(chip, known.off, predicted, condition)
 
 
 def _at(judged: Judged) -> str:
     return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
 
 
-def _tried(judged: Sequence[Judged]) -> set[Point]:
+def _tried(judged: Sequence[Judged], others: Sequence[OtherReading]) -> set[Point]:
     """Every figure taken, those among them that could not be told as well."""
-    return {Point(_at(one), result.expected.quantity) for one in judged for result in one.results}
+    figures = {
+        Point(_at(one), result.expected.quantity) for one in judged for result in one.results
+    }
+    return figures | {one.point for one in others}
 
 
-def _observed(judged: Judged, among: Predictions) -> list[Observation]:
+def _read(
+    judged: Sequence[Judged], others: Sequence[OtherReading], among: Predictions
+) -> list[Observation]:
+    """What was read, of the points that are known; of a point read twice, what came last."""
+    read = [observation for one in judged for observation in _observed(one)]
+    read += [one.observation for one in others if one.observation is not None]
+    last = {observation.point: observation for observation in read}
+    return [observation for point, observation in last.items() if point in among.points]
+
+
+def _observed(judged: Judged) -> list[Observation]:
     """A judged pin as observations; a figure that cannot be told says nothing."""
     at = _at(judged)
     found = [
@@ -240,38 +268,4 @@ def _observed(judged: Judged, among: Predictions) -> list[Observation]:
     ]
     if not found and judged.verdict in OUTCOMES:
         found = [Observation(Point(at, "vpp"), judged.verdict)]
-    return [observation for observation in found if observation.point in among.points]
-
-
-def _contradictions(chip: Chip, found: Posterior, read: Sequence[Observation]) -> tuple[str, ...]:
-    """Readings to take again; symptoms are not readings."""
-    return tuple(
-        f"{in_words(chip, o.point.at)}, {_QUANTITY[o.point.quantity]} {o.outcome}: nothing that is"
-        " known here explains it with the rest; take this reading again."
-        for o in found.contradictions
-        if o in read
-    )
-
-
-def _conclusion(chip: Chip, suspects: Sequence[Suspect], offered: Sequence[Proposal]) -> str:
-    first = suspects[0]
-    if offered:
-        point = offered[0].point
-        return f"Next: {_QUANTITY[point.quantity]} at {in_words(chip, point.at)}."
-    alike = [s for s in suspects if abs(s.probability - first.probability) <= _ALIKE]
-    if len(alike) > 1:
-        names = " and ".join(s.said for s in alike[:3])
-        return f"Nothing more separates {names} from outside: replace them, the first one first."
-    return f"Nothing more separates the suspects: go for {first.said}."
-
-
-def _resting(chip: Chip, found: Posterior, read: Sequence[Observation]) -> str:
-    """The reading to take again before anything is soldered."""
-    reading = found.rests_on
-    if reading is None or reading not in read:
-        return ""
-    at = in_words(chip, reading.point.at)
-    return f" All rests on one reading, {_QUANTITY[reading.point.quantity]} at {at}: take it again."
-
-
-_QUANTITY = {"dc": "DC voltage", "vpp": "signal, peak to peak", "frequency": "frequency"}
+    return found

@@ -24,8 +24,8 @@ from ...loaders.whole_file import replace_text
 from ...schema import Chip
 from ...schema.text import part_key
 from ..cards.pin_card import find_condition
-from ..readings.checks import find_place
 from .one_line import reading_of
+from .other_tests import check_place
 from .symptoms import symptom_named, symptoms_of
 
 _KEYS: Final = ("part", "condition", "symptom", "reading")
@@ -150,7 +150,7 @@ def _wrong(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | 
         elif key == "symptom":
             symptom_named(chip, text)
         elif key == "reading":
-            find_place(chip, reading_of(text).pin)
+            check_place(chip, reading_of(text))
         elif part_key(text) != part_key(chip.part):
             return f"part {text!r}", f"{chip.part}, which is asked about", None
     except LookupError as unknown:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, Final
 
 from ...loaders.note_file import new_id
@@ -23,16 +22,18 @@ class NotSettled(Unknown):
     """No suspect stands out yet; the message says what can be done."""
 
 
-def note_of_job(job: Job, taken: Sequence[PinReading], cure: str, signed: Form, shop: str) -> Note:
+def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     """The fault and its remedy: the first suspect, at the reading that was wrong.
 
-    ``taken`` are the job's readings in its own order, ``signed`` the author and date. Raises
-    NotSettled, BadForm.
+    ``signed`` are the author and date. Raises NotSettled, BadForm.
     """
     first = _settled(job)
-    read = list(zip(job.judged, taken, strict=True))
+    read = list(zip(job.judged, job.taken, strict=True))
     wrong = [index for index, (judged, _) in enumerate(read) if not judged.is_right]
     telling = read.pop(wrong[0] if wrong else 0) if read else None
+    also = [_also(judged, one) for judged, one in read]
+    also += [f"{one.point.at}, {one.point.quantity}: {one.found}, {one.verdict}"
+             for one in job.others]  # fmt: skip
     said = [f"{_place(judged)}: {judged.verdict}" for judged in job.judged if not judged.is_right]
     form = {
         "kind": "fault and remedy",
@@ -42,7 +43,7 @@ def note_of_job(job: Job, taken: Sequence[PinReading], cure: str, signed: Form, 
         "symptom": "; ".join(job.symptoms or said),
         **_failed(first),
         "cure": cure,
-        "text": "\n".join(f"- {_also(judged, one)}" for judged, one in read[:_MOST_BESIDE]),
+        "text": "\n".join(f"- {told}" for told in also[:_MOST_BESIDE]),
     }
     fields: dict[str, Any] = {"id": new_id(), "shop": shop}
     if telling:

@@ -15,15 +15,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip
-from ..cards.cautions import may_probe
-from .points import OUTCOMES, Point
+from .effort import effort_of, may_measure
+from .hypotheses import Hypothesis
+from .points import Point
 from .suspects import Posterior
 
 Numbers = NDArray[np.float64]
 
-# Trouble of one measurement, against a DC voltage on a pin. Common practice.
-EFFORT: Final = {"dc": 1.0, "vpp": 1.5, "frequency": 1.7}
 _WORTH_BITS: Final = 0.1  # below this nothing more separates the suspects
+_WORTH_SAYING: Final = 0.02  # an outcome less likely is not talked about
+_LEADING: Final = 60  # hypotheses looked at for what would lead
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One way a measurement may come out."""
+
+    name: str
+    chance: float
+    then: tuple[tuple[Hypothesis, float], ...]
+    """What would lead then, with the probability of each."""
 
 
 @dataclass(frozen=True)
@@ -34,8 +45,8 @@ class Proposal:
     bits: float
     """Expected information."""
     effort: float
-    outcomes: tuple[tuple[str, float], ...]
-    """What it may show, likeliest first, with the probability of each."""
+    outcomes: tuple[Outcome, ...]
+    """What it may show, likeliest first."""
 
     @property
     def merit(self) -> float:
@@ -44,27 +55,55 @@ class Proposal:
 
 
 def proposals(
-    chip: Chip, found: Posterior, most: int = 5, tried: Set[Point] = frozenset()
+    chip: Chip,
+    found: Posterior,
+    most: int = 5,
+    tried: Set[Point] = frozenset(),
+    is_off: bool = False,
 ) -> list[Proposal]:
     """The measurements that tell most for their effort, best first; none when none tells more.
 
     Points marked as hazardous are never among them, nor those measured already, nor those
-    ``tried`` that gave no answer.
+    ``tried`` that gave no answer. ``is_off``: the set is off now, and has to be switched on again
+    for what needs it.
     """
-    bits = expected_bits(found.predictions.table, found.each / found.each.sum())
+    weights = found.each / found.each.sum()
+    bits = expected_bits(found.predictions.table, weights)
     measured = {observation.point for observation in found.observations} | tried
-    chances = _chances(found)
-    offered = []
-    for column, point in enumerate(found.predictions.points):
-        if point in measured or not may_probe(chip, point.at):
-            continue
-        if bits[column] >= _WORTH_BITS:
-            row = chances[column]
-            order = np.argsort(-row)
-            outcomes = tuple((OUTCOMES[at], float(row[at])) for at in order if row[at] >= 0.02)
-            effort = EFFORT[point.quantity]
-            offered.append(Proposal(point, float(bits[column]), effort, outcomes))
-    return sorted(offered, key=lambda proposal: -proposal.merit)[:most]
+    offered = [
+        (column, effort_of(chip, point, is_off))
+        for column, point in enumerate(found.predictions.points)
+        if bits[column] >= _WORTH_BITS and point not in measured and may_measure(chip, point)
+    ]
+    offered.sort(key=lambda one: -bits[one[0]] / one[1])
+    points = found.predictions.points
+    return [
+        Proposal(points[at], float(bits[at]), effort, _outcomes(found, at, weights))
+        for at, effort in offered[:most]
+    ]
+
+
+def _outcomes(found: Posterior, column: int, weights: Numbers) -> tuple[Outcome, ...]:
+    """What a measurement may show, likeliest first, and what each would make of the suspects."""
+    shown = weights[:, None] * found.predictions.table[:, column]
+    chances = shown.sum(axis=0)
+    names = found.predictions.points[column].outcomes
+    return tuple(
+        Outcome(names[at], float(chances[at]), _leading(found, shown[:, at] / chances[at]))
+        for at in np.argsort(-chances)
+        if chances[at] >= _WORTH_SAYING
+    )
+
+
+def _leading(found: Posterior, weights: Numbers) -> tuple[tuple[Hypothesis, float], ...]:
+    """The likeliest two things of these weights, and the way that each has failed."""
+    together: dict[tuple[str, str], list[int]] = {}
+    for row in np.argsort(-weights)[:_LEADING]:
+        hypothesis = found.predictions.hypotheses[row]
+        together.setdefault((hypothesis.sort, hypothesis.what), []).append(int(row))
+    shares = [(rows[0], float(weights[rows].sum())) for rows in together.values()]
+    shares.sort(key=lambda one: -one[1])
+    return tuple((found.predictions.hypotheses[row], share) for row, share in shares[:2])
 
 
 def expected_bits(table: Numbers, weights: Numbers) -> Numbers:
@@ -79,8 +118,3 @@ def expected_bits(table: Numbers, weights: Numbers) -> Numbers:
 def _entropy_bits(chances: Numbers) -> Numbers:
     """Entropy along the last axis; what never happens adds nothing."""
     return np.asarray(-(chances * np.log2(np.where(chances > 0, chances, 1.0))).sum(axis=-1))
-
-
-def _chances(found: Posterior) -> Numbers:
-    weights = found.each / found.each.sum()
-    return np.asarray(np.einsum("h,hpo->po", weights, found.predictions.table))

@@ -6,10 +6,15 @@ import re
 
 from ..readings.checks import PinReading
 from ..readings.reading import BadReading, read_reading
+from .part_reading import PartReading, part_reading
 
 
-def reading_of(text: str) -> PinReading:
-    """A reading in one text: pin, then ``dc=``, ``vpp=``, ``freq=``, ``ohms=``, ``seen=``."""
+def reading_of(text: str) -> PinReading | PartReading:
+    """A reading in one text: pin, then ``dc=``, ``vpp=``, ``freq=``, ``ohms=``, ``seen=``; or a
+    part out of circuit, ``C418 leaky``. Raises BadReading."""
+    part = part_reading(text)
+    if part is not None:
+        return part
     pin, written = written_in(text)
     if not pin or not written:
         raise BadReading(f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz'")

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ...schema import Chip, Expectation, Node, Part, Pin
 from ..readings.expected import limits_of
+from .beside_the_circuit import beside_the_circuit, on_the_leg
 from .diagram import pins_behind
 from .failures import Effect, FaultDictionary
 from .hypotheses import Hypothesis
@@ -138,14 +139,22 @@ def _points(chip: Chip, condition: str) -> Iterator[Point]:
 
 def _upset_by(chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis) -> Upset:
     """The points that the hypothesis upsets directly."""
-    if hypothesis.sort == "part":
+    beside = beside_the_circuit(chip, hypothesis)
+    if hypothesis.sort in ("part", "joint"):
         effects = next(
-            effects
-            for failure, effects in dictionary.failed.items()
-            if (failure.ref, failure.mode) == (hypothesis.what, hypothesis.failure)
+            (
+                effects
+                for failure, effects in dictionary.failed.items()
+                if (failure.ref, failure.mode) == (hypothesis.what, hypothesis.failure)
+            ),
+            {},
         )
-        upset = _through_the_circuit(chip, dictionary, effects)
+        upset = {**beside, **_through_the_circuit(chip, dictionary, effects)}
+        if hypothesis.sort == "joint":
+            return on_the_leg(upset, hypothesis.what)
         return {**upset, **_at_the_resonator(chip, hypothesis)}
+    if beside:
+        return beside
     if hypothesis.sort == "stage":
         outcome = "missing" if hypothesis.failure == "dead" else "too low"
         ends = next(b.outputs for b in chip.blocks if b.id == hypothesis.what)
@@ -194,7 +203,8 @@ def _at_the_resonator(chip: Chip, hypothesis: Hypothesis) -> Upset:
     parts = {part.ref: part for part in chip.application.parts}
     failed = parts[hypothesis.what]
     if failed.kind in _RESONATORS:
-        told, ends = _RESONATOR[hypothesis.failure], set(failed.joins)
+        way = hypothesis.failure if hypothesis.failure in _RESONATOR else "dead"
+        told, ends = _RESONATOR[way], set(failed.joins)
     else:
         beside = [p for p in parts.values() if p.kind in _RESONATORS and _share(p, failed)]
         told, ends = _RESONATOR["beside"], {end for part in beside for end in part.joins}
@@ -250,7 +260,7 @@ def _unsteadied(chip: Chip, hypothesis: Hypothesis) -> Upset:
     part = next((p for p in chip.application.parts if p.ref == hypothesis.what), None)
     if part is None or part.kind != "electrolytic capacitor":
         return {}
-    if hypothesis.failure not in ("dried out", "open"):
+    if hypothesis.failure not in ("dried out", "open", "joint open"):
         return {}
     upset: Upset = {}
     for pin in chip.pins:

@@ -2,43 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Set
+from collections.abc import Set
 
 from ...schema import Chip
 
 
 def outside_nodes(chip: Chip) -> list[str]:
-    """Nodes that carry a signal in from outside: known to show one, not made by an output, and
-    not on the way of another such node to its pin."""
-    nodes = chip.application.nodes
+    """Nodes that a signal comes in at from outside, one for each signal.
+
+    Such a node is known to show a signal, and no output makes it. Of those that the parts join
+    together, it is the one at a dead end (all there is about it lies behind one part); where
+    there is none, the one that is nearest to the pins it feeds, taken together.
+    """
     outputs = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("output", "oscillator")}
     made = reached(chip, outputs)
-    found = [
+    shown = [
         node.id
-        for node in nodes
+        for node in chip.application.nodes
         if node.id not in made and any(e.waveform is not None for e in node.expectations)
     ]
-    return [name for name in found if not _on_the_way(chip, name, found)]
+    found: list[str] = []
+    while shown:
+        around = reached(chip, {shown[0]})
+        found += _where_it_comes_in(chip, [name for name in shown if name in around])
+        shown = [name for name in shown if name not in around]
+    return found
 
 
-def _on_the_way(chip: Chip, name: str, among: Iterable[str]) -> bool:
-    """Whether another of the nodes lies on the far side: more parts away from any pin."""
-    far = _parts_away(chip, name)
-    around = reached(chip, {name})
-    return any(other in around and _parts_away(chip, other) > far for other in among)
+def _where_it_comes_in(chip: Chip, joined: list[str]) -> list[str]:
+    """Of nodes that the parts join: the dead ends, else the middle of the pins they feed."""
+    ends = [name for name in joined if len(_neighbours(chip, name)) == 1]
+    return ends or [min(joined, key=lambda name: sum(_parts_away(chip, name).values()))]
 
 
-def _parts_away(chip: Chip, name: str) -> int:
-    """How many parts lie between a node and the nearest pin."""
-    away, seen = 0, {name}
-    while seen and not any(end.startswith("pin ") for end in seen):
-        around = {
-            e for part in chip.application.parts if seen & set(part.joins) for e in part.joins
-        }
-        if around - {"ground"} <= seen:
-            break
-        seen |= around - {"ground"}
-        away += 1
+def _neighbours(chip: Chip, name: str) -> set[str]:
+    """The ends that one part leads to, rails and ground left out."""
+    ends = {e for part in chip.application.parts if name in part.joins for e in part.joins}
+    return {end for end in ends - {name, "ground"} if not end.startswith("rail")}
+
+
+def _parts_away(chip: Chip, name: str) -> dict[str, int]:
+    """How many parts lie between a node and each pin that it reaches."""
+    away: dict[str, int] = {}
+    seen, edge, steps = {name}, {name}, 0
+    while edge:
+        steps += 1
+        edge = set().union(*(_neighbours(chip, end) for end in edge)) - seen
+        seen |= edge
+        away |= {end: steps for end in edge if end.startswith("pin ")}
+        edge = {end for end in edge if not end.startswith("pin ")}
     return away
 
 

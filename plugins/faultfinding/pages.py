@@ -8,21 +8,25 @@ from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ...loaders import Folio, UnknownPart
-from ...schema import Chip, Pin
+from ...schema import Chip, Part, Pin, print_value
 from ...schema.instrument import Instruments, UnknownInstrument
 from ..cards.block_diagram import block_svg
 from ..cards.package_drawing import package_svg
-from ..cards.pin_card import UnknownCondition, UnknownPin
+from ..cards.pin_card import Shown, UnknownCondition, UnknownPin
+from ..cards.scope_picture import scope_svg
 from ..cards.usual_faults import in_words
 from ..instruments.choosing import known_or_ordinary
-from ..readings.checks import NothingKnown
+from ..readings.checks import NothingKnown, find_place
 from ..readings.reading import BadReading
 from ..search.marking import chip_marked
 from ..web import Addresses, as_json, ask, from_address, nothing_here, page
 from .job import Job, find_fault
 from .one_line import reading_of
+from .said import measured, said
+from .set_off import with_resistance
 from .states import states_of
 from .symptoms import Symptom, UnknownSymptom, symptoms_of
+from .what_if import WhatIf
 
 _NOT_UNDERSTOOD = (BadReading, UnknownPin, UnknownCondition, UnknownSymptom, NothingKnown)
 _MOST_READINGS = 60
@@ -39,6 +43,13 @@ class _Hunt:
     top: str = ""
     solder: str = ""
     blocks: str = ""
+    shown: Shown | None = None
+    """What the point to be measured next should show."""
+    picture: str = ""
+    part: Part | None = None
+    """The part to be measured next."""
+    what_if: tuple[WhatIf, ...] = ()
+    """What a part named by ``?if=`` would change, had it failed."""
 
 
 async def fault_finding(datasette: Datasette, request: Request) -> Response:
@@ -61,8 +72,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
             )
         except _NOT_UNDERSTOOD as refused:
             return _Hunt(chip, known, refused=str(refused))
-        drawn = () if wants_json else _drawn(job, addresses)
-        return _Hunt(chip, known, job, "", *drawn)
+        return _Hunt(chip, known, job) if wants_json else _drawn(chip, known, job, addresses)
 
     try:
         hunt = await ask(datasette, hunted)
@@ -83,21 +93,53 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         symptoms=symptoms,
         lines="\n".join(lines),
         in_words=lambda end: in_words(hunt.chip, end),
+        said=lambda hypothesis: said(hunt.chip, hypothesis),
+        measured=lambda point: measured(hunt.chip, point),
+        volts=print_value,
     )
 
 
-def _drawn(job: Job, addresses: Addresses) -> tuple[str, str, str]:
-    """The package from both sides and the block diagram, every pin and stage with its state."""
-    chip, states = job.chip, states_of(job)
+def _drawn(chip: Chip, known: tuple[Symptom, ...], job: Job, addresses: Addresses) -> _Hunt:
+    """The package from both sides and the block diagram, every pin and stage with its state; and
+    what the next point should show."""
+    states = states_of(job)
+    shown, picture, part = _next_shown(job)
 
     def link(pin: Pin) -> str:
         return addresses.pin(chip.part, pin.number)
 
-    return (
-        package_svg(chip, "top", None, link, states.package_marks),
-        package_svg(chip, "solder", None, link, states.package_marks),
-        block_svg(chip, link, states.block_marks),
+    return _Hunt(
+        chip,
+        known,
+        job,
+        top=package_svg(chip, "top", None, link, states.package_marks),
+        solder=package_svg(chip, "solder", None, link, states.package_marks),
+        blocks=block_svg(chip, link, states.block_marks),
+        shown=shown,
+        picture=picture,
+        part=part,
     )
+
+
+def _next_shown(job: Job) -> tuple[Shown | None, str, Part | None]:
+    """What the next point should show, its picture where that is a signal; or the next part."""
+    if not job.next:
+        return None, "", None
+    chip, point = job.chip, job.next[0].point
+    part = next((p for p in chip.application.parts if p.ref == point.at), None)
+    if part is not None:
+        return None, "", part
+    place = find_place(chip, point.at)
+    expectation = place.expectation(job.condition)
+    if point.quantity == "resistance":
+        expectation = with_resistance(place)
+    if expectation is None:
+        return None, "", None
+    shown = Shown(chip, expectation)
+    if not shown.has_picture or shown.trace is None or shown.settings is None:
+        return shown, "", None
+    title = f"{chip.part} {in_words(chip, point.at)}, {shown.condition}"
+    return shown, scope_svg(shown.trace, shown.settings, title), None
 
 
 def _lines(request: Request) -> list[str]:

@@ -22,7 +22,8 @@ _PROVE: Final = {
     " measure its series resistance.",
     "drifted up": "Set off: measure it out of circuit, one lead lifted.",
     "shorted turns": "Compare with a good coil; ring it, or measure its inductance.",
-    "dead": "Exchange it: a resonator cannot be proved with a meter.",
+    "dead": "Exchange it: a meter cannot prove it.",
+    "joint open": "Look at the joint under a lens; press on the part with something insulated.",
 }
 _TIMING: Final = ("oscillator",)
 
@@ -41,7 +42,11 @@ def remedy_for(chip: Chip, suspect: Hypothesis) -> Remedy:
     """What to do about a suspect."""
     if suspect.sort == "part":
         part = next(part for part in chip.application.parts if part.ref == suspect.what)
-        return Remedy(_prove(suspect.failure), _fit(chip, part), _points(chip, part.joins))
+        fit = "Solder the joint again" if suspect.failure.startswith("joint") else _fit(chip, part)
+        return Remedy(_prove(suspect.failure), fit, _points(chip, part.joins))
+    if suspect.sort == "joint":
+        prove = "Look at the joint under a lens; press on the leg with something insulated."
+        return Remedy(prove, "Solder the joint again, with new solder.", (suspect.what,))
     if suspect.sort == "stage":
         block = next(block for block in chip.blocks if block.id == suspect.what)
         prove = (
@@ -53,6 +58,8 @@ def remedy_for(chip: Chip, suspect: Hypothesis) -> Remedy:
     if suspect.sort == "supply":
         supply = next(supply for supply in chip.supplies if supply.name == suspect.what)
         prove = "Measure before and after the feed resistor; lift the chip's feed and look again."
+        if suspect.failure == "noisy":
+            prove = "Oscilloscope on the supply, AC coupled; hold a good electrolytic across it."
         return Remedy(
             prove,
             f"Whatever of the feed failed; {supply.voltage} must be there under load.",

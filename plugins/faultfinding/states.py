@@ -113,6 +113,8 @@ def _doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
         found = suspect.hypothesis
         if found.sort == "part":
             ends.update(parts[found.what])
+        elif found.sort == "joint":
+            ends.add(found.what)
         elif found.sort == "supply":
             ends.update(f"pin {number}" for number in supplies[found.what])
     return {number for end in ends if (number := pin_number(end)) is not None}

@@ -44,8 +44,8 @@ def substitute_command(
       pinfolio substitute KYE2620 C501 --box "1n, 2n2, 3n3, 4n7"
     """
     from ..search.marking import chip_marked
-    from .job import working_condition
     from .substitute import DO_NOT, candidate, from_box, judged, part_named
+    from .worked_out import working_condition
 
     if not candidates and not box:
         raise click.UsageError("Say what to fit: --with VALUE or --box VALUES.")

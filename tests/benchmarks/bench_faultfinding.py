@@ -15,7 +15,7 @@ from pinfolio.loaders.chip_file import load_chip
 from pinfolio.plugins.faultfinding.circuit import ac_network, dc_network, signal_frequencies
 from pinfolio.plugins.faultfinding.failures import failures, fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import hypotheses
-from pinfolio.plugins.faultfinding.job import working_condition
+from pinfolio.plugins.faultfinding.worked_out import working_condition
 from pinfolio.plugins.faultfinding.next_probe import proposals
 from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
 from pinfolio.plugins.faultfinding.suspects import Observation, posterior

@@ -12,7 +12,7 @@ from pinfolio.loaders.chip_file import load_chip
 from pinfolio.plugins.cards.cautions import may_probe
 from pinfolio.plugins.faultfinding.failures import fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import hypotheses
-from pinfolio.plugins.faultfinding.next_probe import EFFORT, expected_bits, proposals
+from pinfolio.plugins.faultfinding.next_probe import expected_bits, proposals
 from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
 from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation, posterior
@@ -77,7 +77,7 @@ def test_one_bit_tells_two_suspects_apart() -> None:
 @given(observations)
 def test_the_order_is_by_bits_for_the_effort(taken: list[Observation]) -> None:
     found = proposals(MONITOR, posterior(PREDICTED, taken))
-    merits = [proposal.bits / EFFORT[proposal.point.quantity] for proposal in found]
+    merits = [proposal.bits / proposal.effort for proposal in found]
     assert merits == sorted(merits, reverse=True)
 
 
@@ -90,7 +90,7 @@ def test_nothing_is_measured_twice(taken: list[Observation]) -> None:
 @given(observations)
 def test_outcomes_are_chances_the_likeliest_first(taken: list[Observation]) -> None:
     for proposal in proposals(MONITOR, posterior(PREDICTED, taken)):
-        chances = [chance for _, chance in proposal.outcomes]
+        chances = [outcome.chance for outcome in proposal.outcomes]
         assert chances == sorted(chances, reverse=True)
         assert 0.8 < sum(chances) <= 1 + 1e-9
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import load_chip
@@ -53,3 +55,20 @@ def test_the_far_end_of_a_chain_is_the_source() -> None:
                   ("half-way", "socket"))  # fmt: skip
     made = Application.model_validate({"parts": parts, "nodes": nodes})
     assert outside_nodes(chip.model_copy(update={"application": made})) == ["socket"]
+
+
+def test_one_line_that_feeds_several_pins_is_one_source() -> None:
+    """if-video goes straight to pin 2, by the delay line to pin 11 and by sync-node to pin 37."""
+    assert outside_nodes(demo_chip("ogx7342")) == ["if-video"]
+    assert "luminance-node" not in outside_nodes(demo_chip("mdq4628"))
+
+
+@pytest.mark.parametrize("path", chip_files(), ids=lambda path: path.stem)
+def test_no_source_is_counted_twice(path: Path) -> None:
+    """Of two nodes that parts join together, both count only where each is an end of its own."""
+    chip = load_chip(path)
+    found = outside_nodes(chip)
+    for node in found:
+        for other in set(found) & reached(chip, {node}) - {node}:
+            joins = [p for p in chip.application.parts if other in p.joins]
+            assert len(joins) == 1, (node, other)

@@ -1,0 +1,49 @@
+"""Ripple on a supply: what an oscilloscope shows at a supply pin that has no signal of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from ...schema import Chip, Pin, print_value
+from ..readings.reading import Reading
+from .hypotheses import Hypothesis
+from .points import Point
+
+_MOST: Final = 0.01  # of the supply, peak to peak: what small-signal stages bear. Common practice.
+_NOT_STEADIED: Final = {"too high": 0.6, "as expected": 0.4}
+_WORDS: Final = ("hum", "unstable", "distorted")
+
+
+def points(chip: Chip, condition: str) -> Iterator[Point]:
+    """The supply pins that should show DC and nothing else in the condition."""
+    for pin in chip.pins:
+        expectation = pin.expectation(condition)
+        if pin.role == "supply" and expectation is not None and expectation.waveform is None:
+            yield Point(f"pin {pin.number}", "ripple")
+
+
+def upset_by(chip: Chip, hypothesis: Hypothesis) -> dict[Point, dict[str, float]]:
+    """A noisy supply ripples; so does one whose electrolytic no longer holds."""
+    if hypothesis.sort == "supply" and hypothesis.failure == "noisy":
+        supply = next(s for s in chip.supplies if s.name == hypothesis.what)
+        return {Point(f"pin {number}", "ripple"): {"too high": 1.0} for number in supply.pins}
+    part = next((p for p in chip.application.parts if p.ref == hypothesis.what), None)
+    failed = hypothesis.failure in ("dried out", "open", "joint open")
+    if part is None or part.kind != "electrolytic capacitor" or not failed:
+        return {}
+    return {Point(end, "ripple"): _NOT_STEADIED for end in part.joins if end.startswith("pin ")}
+
+
+def judged(chip: Chip, pin: Pin, reading: Reading) -> tuple[str, str] | None:
+    """Whether a supply pin is quiet, and why; None where nothing was read that says so."""
+    supply = next((s for s in chip.supplies if pin.number in s.pins), None)
+    if supply is None:
+        return None
+    if any(word in reading.seen for word in _WORDS):
+        return "too high", f"{', '.join(reading.seen)} seen on {supply.name}"
+    if reading.vpp_v is None:
+        return None
+    most_v = _MOST * abs(supply.voltage.nominal)
+    told = f"{print_value(reading.vpp_v, 'Vpp')}, up to {print_value(most_v, 'Vpp')} is quiet"
+    return ("as expected" if reading.vpp_v <= most_v else "too high"), told
