@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Final, Self
+from typing import Final, Self
 
 from pydantic import ValidationError
 
@@ -18,11 +18,9 @@ from ..schema.note import Note
 from ..schema.refusals import Unknown
 from ..schema.text import part_key
 from .folio_file import FolioError, build_command, check_folio_file
+from .folio_search import CHIP_COLUMNS, ChipRow, MarkingSearch, chip_row
+from .folio_words import WordSearch
 from .word_search import match_query
-
-_CHIP_COLUMNS: Final = (
-    "chip.part, chip.maker, chip.kind, chip.summary, chip.package, chip.pin_count, chip.invented"
-)
 
 _BEST_CONFIRMED: Final = (
     "CASE confidence WHEN 'always' THEN 2 WHEN 'several times' THEN 1 ELSE 0 END DESC,"
@@ -43,45 +41,12 @@ class FolioInfo:
 
 
 @dataclass(frozen=True)
-class ChipRow:
-    """One line about a chip, for lists."""
-
-    part: str
-    maker: str
-    kind: str
-    summary: str
-    package: str
-    pins: int
-    invented: bool
-
-
-@dataclass(frozen=True)
-class MarkedChip:
-    """A chip found by what is printed on it, and the marking that fits."""
-
-    chip: ChipRow
-    marking: str
-
-
-@dataclass(frozen=True)
 class AttachedFile:
     """A capture or a picture that is attached to a note."""
 
     media: str
     """Its media type: ``text/csv``, ``image/png`` or ``image/jpeg``."""
     data: bytes
-
-
-@dataclass(frozen=True)
-class PinRow:
-    """One line about a pin; ``blocks`` are the stages its signal enters or leaves."""
-
-    part: str
-    number: int
-    symbol: str
-    function: str
-    role: str
-    blocks: str
 
 
 class UnknownPart(Unknown):
@@ -110,14 +75,11 @@ def open_folio(path: Path) -> Folio:
     return Folio(connection)
 
 
-class Folio:
+class Folio(MarkingSearch, WordSearch):
     """A folio behind an open connection; whoever opened the connection closes it.
 
     Rows are read by position, so that any ``row_factory`` that makes sequences will do.
     """
-
-    def __init__(self, connection: sqlite3.Connection) -> None:
-        self._connection = connection
 
     def __enter__(self) -> Self:
         return self
@@ -166,108 +128,18 @@ class Folio:
 
     def parts(self) -> list[ChipRow]:
         """A line about every chip, ordered by part number."""
-        rows = self._rows(f"SELECT {_CHIP_COLUMNS} FROM chip ORDER BY part_key")
-        return [_chip_row(row) for row in rows]
+        rows = self._rows(f"SELECT {CHIP_COLUMNS} FROM chip ORDER BY part_key")
+        return [chip_row(row) for row in rows]
 
-    def parts_where(
-        self, kind: str | None = None, package: str | None = None, system: str | None = None
-    ) -> frozenset[str]:
-        """Part numbers of the chips of a kind, in a package (``SDIP-52`` or ``SDIP``), for a
-        television system; case does not matter, and what is None does not count."""
-        wanted = [
-            ("kind = ? COLLATE NOCASE", kind),
-            ("? COLLATE NOCASE IN (package, family)", package),
-            ("part IN (SELECT chip FROM chip_system WHERE system = ? COLLATE NOCASE)", system),
-        ]
-        given = [(sql, value) for sql, value in wanted if value]
-        where = " AND ".join(sql for sql, _ in given) or "1"
-        rows = self._rows(f"SELECT part FROM chip WHERE {where}", *(v for _, v in given))
-        return frozenset(part for (part,) in rows)
-
-    def nearest_parts(self, text: str, limit: int = 5) -> tuple[str, ...]:
-        """Part numbers whose markings are fewest slips away from ``text``, nearest first.
-
-        A slip is a character wrong, missing, too many, or two swapped (optimal string
-        alignment); beyond half the length nothing is called near.
-        """
-        from rapidfuzz import process
-        from rapidfuzz.distance import OSA
-
-        rows = self._rows("SELECT key, chip FROM marking ORDER BY key, chip")
-        found = process.extract(
-            part_key(text),
-            [key for key, _ in rows],
-            scorer=OSA.normalized_similarity,
-            score_cutoff=0.5,
-            limit=None,
-        )
-        return tuple(dict.fromkeys(rows[index][1] for _, _, index in found))[:limit]
-
-    def markings(self) -> list[tuple[str, str]]:
-        """Every marking with the part number of the chip that bears it, in order."""
-        rows = self._rows("SELECT text, chip FROM marking ORDER BY key, chip")
-        return [(text, chip) for text, chip in rows]
-
-    def chips_by_key(self, key: str) -> list[MarkedChip]:
-        """Chips with a marking whose ``part_key`` is ``key``."""
-        return self._marked("marking.key = ?", (key,), -1)
-
-    def chips_by_prefix(self, key: str, limit: int = 20) -> list[MarkedChip]:
-        """Chips with a marking whose ``part_key`` begins with ``key``."""
-        # As a range the prefix can use the index; with LIKE it would be a scan.
-        return self._marked(
-            "marking.key >= ? AND marking.key < ?", (key, key + "\U0010ffff"), limit
-        )
-
-    def chips_by_fragment(self, key: str, limit: int = 20) -> list[MarkedChip]:
-        """Chips with a marking whose ``part_key`` holds ``key`` anywhere, shortest first."""
-        return self._marked("instr(marking.key, ?) > 0", (key,), limit)
-
-    def _marked(self, where: str, values: tuple[str, ...], limit: int) -> list[MarkedChip]:
-        """One line a chip, with the shortest marking that fits."""
-        rows = self._rows(
-            f"SELECT {_CHIP_COLUMNS}, marking.text, min(length(marking.key)) AS size"
-            f" FROM marking JOIN chip ON chip.part = marking.chip WHERE {where}"
-            " GROUP BY chip.part ORDER BY size, chip.part_key LIMIT ?",
-            *values,
-            limit,
-        )
-        return [MarkedChip(_chip_row(row), row[7]) for row in rows]
-
-    def search_chips(self, terms: Sequence[Sequence[str]], limit: int = 20) -> list[ChipRow]:
-        """Chips whose part, markings, maker, kind or summary say every term, best first.
-
-        ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them.
-        """
-        rows = self._searched(
-            f"SELECT {_CHIP_COLUMNS} FROM chip_fts JOIN chip ON chip.rowid = chip_fts.rowid"
-            " WHERE chip_fts MATCH ? ORDER BY bm25(chip_fts, 8, 8, 2, 4, 1), part_key LIMIT ?",
-            terms,
-            limit,
-        )
-        return [_chip_row(row) for row in rows]
-
-    def search_pins(
-        self,
-        terms: Sequence[Sequence[str]],
-        limit: int = 20,
-        parts: Sequence[str] | None = None,
-    ) -> list[PinRow]:
-        """Pins whose symbol, function, role or stages say every term, best first.
-
-        ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them; ``parts``
-        are the part numbers of the only chips to look at.
-        """
-        among = "" if parts is None else f" AND pin.chip IN ({', '.join('?' * len(parts))})"
-        rows = self._searched(
-            "SELECT pin.chip, pin.number, pin.symbol, pin.function, pin.role, pin.blocks"
-            f" FROM pin_fts JOIN pin ON pin.id = pin_fts.rowid WHERE pin_fts MATCH ?{among}"
-            " ORDER BY bm25(pin_fts, 4, 4, 1, 1), pin.chip, pin.number LIMIT ?",
-            terms,
-            *(parts or ()),
-            limit,
-        )
-        return [PinRow(*row) for row in rows]
+    def facets(self) -> dict[str, list[tuple[str, int]]]:
+        """What answers can be kept to, by ``kind``, ``package``, ``system`` and ``role``: each
+        with how many chips have it (of a role, how many pins), the commonest first."""
+        found: dict[str, list[tuple[str, int]]] = {}
+        for name, value, count in self._rows(
+            "SELECT name, value, count FROM facet ORDER BY name, count DESC, value"
+        ):
+            found.setdefault(name, []).append((value, count))
+        return found
 
     def notes(
         self, part: str, places: Sequence[str] | None = None, limit: int | None = None
@@ -298,11 +170,14 @@ class Folio:
 
         ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them.
         """
-        rows = self._searched(
+        query = match_query(terms)
+        if query is None:
+            return []
+        rows = self._rows(
             "SELECT note.document FROM note_fts JOIN note ON note.id = note_fts.rowid"
             " WHERE note_fts MATCH ? ORDER BY bm25(note_fts, 4, 4, 4, 4, 2, 2, 1, 1, 1),"
             " date DESC, note, digest LIMIT ?",
-            terms,
+            query,
             limit,
         )
         return [_read_note(document) for (document,) in rows]
@@ -321,23 +196,6 @@ class Folio:
             json.dumps(list(digests)),
         )
         return {sha256: (width, height) if width else None for sha256, width, height in rows}
-
-    def _searched(self, sql: str, terms: Sequence[Sequence[str]], *more: str | int) -> list[Any]:
-        query = match_query(terms)
-        return [] if query is None else self._rows(sql, query, *more)
-
-    def _rows(self, sql: str, *values: str | int) -> list[Any]:
-        try:
-            return self._connection.execute(sql, values).fetchall()
-        except sqlite3.Error as fault:
-            raise FolioError(
-                f"the folio is damaged ({fault}); build it again: {build_command()}"
-            ) from fault
-
-
-def _chip_row(row: Sequence[Any]) -> ChipRow:
-    part, maker, kind, summary, package, pins, invented = row[:7]
-    return ChipRow(part, maker, kind, summary, package, pins, bool(invented))
 
 
 def _read_document(document: str) -> Chip:

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
 
 from ...loaders import Folio, UnknownPart
-from ...loaders.folio import ChipRow, MarkedChip
+from ...loaders.folio_search import ANY, ChipRow, MarkedChip, Only
 from ...schema import Chip
 from ...schema.text import part_key
-from .damaged import damaged_key, guesses, has_unread
+from .typed_marking import UNREAD, is_marking, readings_of
+
+if TYPE_CHECKING:
+    from .damaged import Guess
 
 _LONGEST_SUFFIX: Final = 3  # letters and digits that makers add for package, tape, selection
 _SHORTEST_FRAGMENT: Final = 2
 _SHORTEST_STEM: Final = 4
-_SHORTEST_DAMAGED: Final = 4
-_LEAST_PROBABILITY: Final = 0.05
+_MOST_GUESSES: Final = 10
+_GUESSED: Final = 0.6  # a guess is never as sure as what is printed so
 
 
 @dataclass(frozen=True)
@@ -29,33 +31,51 @@ class MarkingMatch:
     """Why it is in the answer, in words."""
     score: float
     """From 1 (printed exactly so) down to 0."""
+    probability: float | None = None
+    """Of a guess at a damaged marking."""
+
+    @property
+    def likely(self) -> str:
+        """The probability in words; none for what is printed so."""
+        if self.probability is None:
+            return ""
+        percent = round(100 * self.probability)
+        return f"{min(percent, 99)} %" if percent else "under 1 %"
 
 
-def find_marking(folio: Folio, text: str, limit: int = 20) -> list[MarkingMatch]:
+def find_marking(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[MarkingMatch]:
     """Chips that ``text`` may be printed on, surest first; each once, for its best reason."""
+    return as_printed(folio, text, limit, only) or [
+        as_match(guess) for guess in as_damaged(folio, text, limit, only)
+    ]
+
+
+def as_printed(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[MarkingMatch]:
+    """Chips that bear ``text`` whole, at the start or within, surest first."""
     best: dict[str, MarkingMatch] = {}
-    if not has_unread(text):
-        for found in _candidates(folio, part_key(text), limit):
-            best.setdefault(found.chip.part, found)
-    if not best and _is_marking(text):
-        for found in _damaged(folio, text, limit):
-            best.setdefault(found.chip.part, found)
+    for typed in readings_of(text) if UNREAD not in text else ():
+        for found in _candidates(folio, part_key(typed.text), limit, only):
+            why = ", ".join((found.match, *typed.reasons))
+            best.setdefault(found.chip.part, replace(found, match=why))
+        if best:
+            break
     return sorted(best.values(), key=lambda found: -found.score)[:limit]
 
 
-def _is_marking(text: str) -> bool:
-    """Three characters or more with a digit, or an unread one, among them."""
-    key = damaged_key(text)
-    return len(key) >= _SHORTEST_DAMAGED and re.search(r"[0-9?]", key) is not None
+def as_damaged(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[Guess]:
+    """Chips that a damaged marking may be on, likeliest first; none for what is no marking."""
+    if not is_marking(text):
+        return []
+    from .damaged import guesses  # numbers in bulk, which an exact marking need not wait for
+
+    return guesses(folio, text, min(limit, _MOST_GUESSES), only)
 
 
-def _damaged(folio: Folio, text: str, limit: int) -> Iterator[MarkingMatch]:
-    """Chips that a damaged marking may be, with what must have happened to it."""
-    for guess in guesses(folio, text, limit):
-        if guess.probability >= _LEAST_PROBABILITY:
-            (chip,) = (m.chip for m in folio.chips_by_key(part_key(guess.part))
-                       if m.chip.part == guess.part)  # fmt: skip
-            yield MarkingMatch(chip, ", ".join(guess.reasons), 0.6 * guess.probability)
+def as_match(guess: Guess) -> MarkingMatch:
+    """A guess as an answer among others."""
+    return MarkingMatch(
+        guess.chip, ", ".join(guess.reasons), _GUESSED * guess.probability, guess.probability
+    )
 
 
 def chip_marked(folio: Folio, text: str) -> Chip:
@@ -67,38 +87,41 @@ def chip_marked(folio: Folio, text: str) -> Chip:
         return folio.chip(text)
     except UnknownPart as unknown:
         fitting = find_marking(folio, text)
-        if len(fitting) == 1 and any(_candidates(folio, part_key(text), 1)):
+        if len(fitting) == 1 and any(as_printed(folio, text, 1)):
             return folio.chip(fitting[0].chip.part)
         if fitting:
             raise UnknownPart(text, tuple(found.chip.part for found in fitting[:5])) from None
         raise unknown from None
 
 
-def _candidates(folio: Folio, key: str, limit: int) -> Iterator[MarkingMatch]:
+def _candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterator[MarkingMatch]:
     if not key:
         return
-    for marked in folio.chips_by_key(key):
+    exact = folio.chips_by_key(key, only)
+    for marked in exact:
         if part_key(marked.chip.part) == key:
             yield MarkingMatch(marked.chip, "part number", 1.0)
         else:
             yield MarkingMatch(marked.chip, f"marking {marked.marking}", 0.95)
     if len(key) < _SHORTEST_FRAGMENT:
         return
-    for marked in folio.chips_by_prefix(key, limit):
+    for marked in folio.chips_by_prefix(key, limit, only):
         yield MarkingMatch(
             marked.chip, f"{marked.marking} begins so", 0.6 + 0.3 * _share(key, marked)
         )
-    yield from _without_suffix(folio, key)
-    for marked in folio.chips_by_fragment(key, limit):
+    yield from _without_suffix(folio, key, only)
+    if exact:  # looking within all markings takes long, and what is whole need not be a piece
+        return
+    for marked in folio.chips_by_fragment(key, limit, only):
         yield MarkingMatch(
             marked.chip, f"part of {marked.marking}", 0.3 + 0.3 * _share(key, marked)
         )
 
 
-def _without_suffix(folio: Folio, key: str) -> Iterator[MarkingMatch]:
+def _without_suffix(folio: Folio, key: str, only: Only) -> Iterator[MarkingMatch]:
     """Chips whose marking is ``key`` less what the maker added behind it."""
     for cut in range(1, min(_LONGEST_SUFFIX, len(key) - _SHORTEST_STEM) + 1):
-        for marked in folio.chips_by_key(key[:-cut]):
+        for marked in folio.chips_by_key(key[:-cut], only):
             yield MarkingMatch(marked.chip, f"suffix {key[-cut:]} left aside", 0.9 - 0.05 * cut)
 
 

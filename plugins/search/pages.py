@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import re
+from typing import Final
+
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
+from ...loaders import Folio
+from ...loaders.folio_search import Only
 from ..web import as_json, ask, page
-from .find import Only, find
+from .find import find
+from .found import Found
 
-FILTERS = ("kind", "package", "system", "role")
+_NUMBER: Final = re.compile(r"[1-9][0-9]{0,4}", re.ASCII)
+_LONGEST: Final = 80
 
 
 async def home(datasette: Datasette, request: Request) -> Response:
@@ -20,8 +27,28 @@ async def home(datasette: Datasette, request: Request) -> Response:
 async def answer(datasette: Datasette, request: Request) -> Response:
     """What was found for ``?q=``."""
     text = request.args.get("q") or ""
-    only = Only(**{name: request.args.get(name) or None for name in FILTERS})
-    found = await ask(datasette, lambda folio: find(folio, text, only=only))
+    only = _only(request)
+
+    def question(folio: Folio) -> tuple[Found, dict[str, list[tuple[str, int]]]]:
+        return find(folio, text, only=only), folio.facets()
+
+    found, facets = await ask(datasette, question)
     if request.url_vars["format"]:
         return as_json(found.document())
-    return await page(datasette, request, "found.html", found=found, typed=text, only=only)
+    return await page(
+        datasette, request, "found.html", found=found, facets=facets, typed=text, only=only
+    )
+
+
+def _only(request: Request) -> Only:
+    """What the answer is kept to; a number that is none says nothing."""
+
+    def word(name: str) -> str | None:
+        return (request.args.get(name) or "").strip()[:_LONGEST] or None
+
+    def number(name: str) -> int | None:
+        typed = (request.args.get(name) or "").strip()
+        return int(typed) if _NUMBER.fullmatch(typed) else None
+
+    kind, package, system, role = map(word, ("kind", "package", "system", "role"))
+    return Only(kind, package, system, role, number("pins"), number("supply"))

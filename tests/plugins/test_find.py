@@ -6,7 +6,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders import Folio, UnknownPart
-from pinfolio.plugins.search.find import Found, Only, find
+from pinfolio.loaders.folio_search import Only
+from pinfolio.plugins.search.find import find
+from pinfolio.plugins.search.found import Found
 from pinfolio.plugins.search.marking import chip_marked, find_marking
 
 
@@ -65,9 +67,12 @@ def test_what_is_not_there_offers_the_nearest(demo: Folio) -> None:
 
 def test_the_document_keeps_its_contract(demo: Folio) -> None:
     document = find(demo, "5752 sync").document()
-    assert set(document) == {"query", "chips", "pins", "nearest"}
-    assert set(document["chips"][0]) == {"part", "maker", "kind", "match", "score"}
-    assert set(document["pins"][0]) == {"part", "pin", "symbol", "function", "match"}
+    groups = {"chips", "pins", "functions", "blocks", "notes"}
+    assert set(document) == {"query", "groups", "settles", "nearest"} | groups
+    chip = {"part", "maker", "kind", "package", "match", "score", "probability"}
+    assert set(document["chips"][0]) == chip
+    pin = {"part", "pin", "symbol", "function", "role", "match", "score"}
+    assert set(document["pins"][0]) == pin
 
 
 @pytest.mark.parametrize(
