@@ -31,8 +31,13 @@ def find_folio(option: Path | None = None, progress: Progress | None = None) -> 
         return option
     if named := os.environ.get(ENVIRONMENT):
         return Path(named)
-    own = user_data_path("pinfolio", appauthor=False) / "folio.db"
+    own = own_folio()
     return own if own.exists() else demo_folio(progress)
+
+
+def own_folio() -> Path:
+    """Where the user's own folio is, or would be."""
+    return user_data_path("pinfolio", appauthor=False) / "folio.db"
 
 
 def demo_folio(progress: Progress | None = None) -> Path:

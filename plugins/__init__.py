@@ -12,7 +12,7 @@ import sys
 from importlib import import_module
 from typing import Final
 
-_PARTS: Final = ("site", "search", "cards", "readings", "notes", "faultfinding", "contributing")
+_PARTS: Final = ("site", "search", "cards", "readings", "notes", "faultfinding", "contributing", "publishing")
 
 
 def register() -> None:

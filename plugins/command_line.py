@@ -32,6 +32,9 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "format": (".contributing.lint_commands", "format_command"),
     "build": (".building.commands", "build_command"),
     "preview": (".contributing.preview_commands", "preview_command"),
+    "publish": (".publishing.commands", "publish_command"),
+    "fetch-folio": (".publishing.commands", "fetch_command"),
+    "pool-readings": (".publishing.pooling_commands", "pool_command"),
     "schema": (".building.commands", "schema_command"),
 }
 

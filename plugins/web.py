@@ -81,6 +81,7 @@ async def page(
         "tables": datasette.urls.database(database.name) if database is not None else None,
         "script": datasette.urls.static_plugins("pinfolio", "find.js"),
         "preview": getattr(datasette, "pinfolio_preview", None),
+        "published": getattr(datasette, "pinfolio_published", False),
         "preview_script": datasette.urls.static_plugins("pinfolio", "preview.js"),
         "typed": context.get("typed", ""),
     }
@@ -115,6 +116,10 @@ class Addresses:
         """The answer to a search."""
         query = "" if text is None else f"?q={quote(text, safe='')}"
         return str(self._urls.path(f"/find{query}"))
+
+    def parts(self, page: int = 1) -> str:
+        """The list of all parts, by pages from 1."""
+        return str(self._urls.path("/parts" if page == 1 else f"/parts?page={page}"))
 
     def notes(self, text: str | None = None) -> str:
         """Notes of shops, or those that say something."""

@@ -1,0 +1,160 @@
+"""A published folio brought here: piece by piece, each verified, the old copy kept to the last.
+
+What has come is kept beside the place, in a file named by the digest of the whole, so a fetch that
+is stopped in any way goes on where it was. Only a whole folio that is what its manifest says takes
+the place of the old one, in one step.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from .build import Progress
+from .fetching_partial import BeingFetched, Partial, WrongPiece, remove_other_partials
+from .fetching_source import BrokenOff, NotThere, Source, SourceError
+from .folio_file import SCHEMA_VERSION, FolioError, check_folio_file
+from .folio_place import refuse_other_file, take_place
+from .publishing_manifest import (
+    MANIFEST,
+    MOST_MANIFEST_BYTES,
+    FolioManifest,
+    ManifestError,
+    PublishedFile,
+    read_manifest,
+    signature_name,
+)
+
+_ATTEMPTS: Final = 4
+"""How often in a row nothing may come, and how often altogether a piece may be wrong."""
+_PAUSE_S: Final = 0.5
+
+SignedBy = Callable[[FolioManifest, bytes, bytes], None]
+"""Given the manifest, its bytes and a signature: raises FetchError unless these belong together."""
+
+
+class FetchError(Exception):
+    """The folio cannot be fetched; what was here before is untouched."""
+
+
+@dataclass(frozen=True)
+class Fetched:
+    """What fetching did."""
+
+    manifest: FolioManifest
+    came: int | None
+    """Bytes of the folio that came; None when the very same folio was here already."""
+
+
+def fetch_folio(
+    source: Source, out: Path, progress: Progress | None = None, signed_by: SignedBy | None = None
+) -> Fetched:
+    """Bring the folio that is published at ``source`` to ``out``.
+
+    With ``signed_by`` the manifest must be signed, and the signature as that wants it.
+    Raises FetchError, or FolioError where ``out`` cannot be replaced; ``out`` then stays as it was.
+    """
+    out = out.resolve()
+    refuse_other_file(out)
+    try:
+        manifest = _manifest(source, signed_by)
+        if _is_here(out, manifest.folio):
+            return Fetched(manifest, None)
+        try:
+            came = _bring(source, manifest.folio, out, progress)
+        except NotThere:  # published anew, and the old one taken away, since the manifest was read
+            manifest = _manifest(source, signed_by)
+            came = _bring(source, manifest.folio, out, progress)
+    except (SourceError, ManifestError) as refused:
+        raise FetchError(f"{source.address}: {refused}") from None
+    except BeingFetched as refused:
+        raise FetchError(str(refused)) from None
+    except OSError as fault:
+        raise FetchError(f"{out}: cannot be written ({fault.strerror})") from fault
+    return Fetched(manifest, came)
+
+
+def _manifest(source: Source, signed_by: SignedBy | None) -> FolioManifest:
+    said = source.small(MANIFEST, MOST_MANIFEST_BYTES)
+    manifest = read_manifest(said, MANIFEST)
+    if signed_by is not None:
+        try:
+            signature = source.small(signature_name(said), 1_000)
+        except NotThere:
+            raise FetchError(f"{source.address}: the manifest is not signed") from None
+        signed_by(manifest, said, signature)
+    if manifest.schema_version != SCHEMA_VERSION:
+        raise FetchError(
+            f"{source.address}: found a folio of schema version {manifest.schema_version},"
+            f" this pinfolio reads {SCHEMA_VERSION}; use the pinfolio that goes with it"
+        )
+    return manifest
+
+
+def _is_here(out: Path, wanted: PublishedFile) -> bool:
+    """Whether ``out`` is the folio in question, byte for byte."""
+    if not out.is_file() or out.stat().st_size != wanted.size:
+        return False
+    with out.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest() == wanted.sha256
+
+
+def _bring(source: Source, wanted: PublishedFile, out: Path, progress: Progress | None) -> int:
+    """Fetch what is missing and give it its name; how many bytes came."""
+    out.parent.mkdir(parents=True, exist_ok=True)
+    with Partial.beside(out, wanted) as partial:
+        before = partial.size
+        _check_room(out.parent, wanted.size - before)
+        _complete(source, partial, progress)
+        try:
+            if not partial.is_right:
+                raise FetchError("what came is not the folio that the manifest names")
+            check_folio_file(partial.path, afresh=True)
+        except (FetchError, FolioError) as refused:
+            partial.path.unlink()
+            raise FetchError(f"{source.address}: {refused}") from None
+        take_place(partial.path, out)
+    remove_other_partials(out)
+    return wanted.size - before
+
+
+def _complete(source: Source, partial: Partial, progress: Progress | None) -> None:
+    """Fetch until all is here; go on where it breaks off, as long as something comes."""
+    failures = wrong = 0
+    while not partial.is_complete:
+        before = partial.size
+        try:
+            _receive(source, partial, progress)
+        except BrokenOff as fault:
+            failures = 0 if partial.size > before else failures + 1
+            if failures == _ATTEMPTS:
+                raise BrokenOff(f"{fault}; the same command goes on where it stopped") from None
+            time.sleep(failures * _PAUSE_S)
+        except WrongPiece as fault:
+            wrong += 1
+            if wrong == _ATTEMPTS:
+                raise SourceError(f"{partial.wanted.name}: {fault}") from None
+    partial.finish()
+
+
+def _receive(source: Source, partial: Partial, progress: Progress | None) -> None:
+    wanted = partial.wanted
+    with source.opened(wanted.name, partial.size, wanted.size) as body:
+        for here in partial.receive(body):
+            if progress is not None:
+                progress(here >> 20, wanted.size >> 20, "MB")
+    if not partial.is_complete:
+        raise BrokenOff(f"{wanted.name}: the connection broke off")
+
+
+def _check_room(folder: Path, needed: int) -> None:
+    free = shutil.disk_usage(folder).free
+    if needed > free:
+        raise FetchError(
+            f"{folder}: the folio needs {needed:,} bytes more, {free:,} are free; make room"
+        )

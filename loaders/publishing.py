@@ -1,0 +1,276 @@
+"""A folio laid out for any web server: a folder whose files are named by what is in them.
+
+Nothing in the folder changes under its name but ``manifest.json`` and ``index.html``, which are
+put in place last, each in one step. So whoever reads meanwhile, or finds what a stopped machine
+left, has the old edition or the new one. DEVELOPERS.md has the layout.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from html import escape
+from importlib.metadata import version
+from pathlib import Path
+from typing import Final
+
+from .build import Progress
+from .folio import FolioInfo, open_folio
+from .folio_file import SCHEMA_VERSION, check_folio_file
+from .folio_place import flush
+from .publishing_manifest import (
+    MANIFEST,
+    PIECE_BYTES,
+    FolioManifest,
+    ManifestError,
+    PublishedFile,
+    PublishedPages,
+    described,
+    read_manifest,
+    signature_name,
+)
+from .shop import Shop
+from .shop_key import sign
+from .whole_file import replace_text
+
+try:
+    from fcntl import LOCK_EX, LOCK_NB, flock
+except ImportError:  # Windows: two who publish at once are not kept apart there
+    flock = None  # type: ignore[assignment]
+
+SUMS: Final = "SHA256SUMS"
+INDEX: Final = "index.html"
+_LOCK: Final = ".publishing"
+_NEW: Final = ".new"
+_OURS: Final = re.compile(
+    r"folio-[0-9a-f]{64}\.db|pages-[0-9a-f]{64}|signature-[0-9a-f]{64}|\.(folio|pages)\.new"
+)
+
+WritePages = Callable[[Path, Path], None]
+"""Given a whole folio and an empty folder: writes the pages of the one into the other."""
+
+
+class PublishError(Exception):
+    """The folio cannot be published there; what was published is as it was."""
+
+
+@dataclass(frozen=True)
+class Published:
+    """What publishing did."""
+
+    manifest: FolioManifest
+    is_new: bool
+    """Whether anything had to be written that was not there."""
+    removed: tuple[str, ...]
+    """What no manifest names any longer and was taken away."""
+
+
+def publish(
+    folio: Path,
+    folder: Path,
+    write_pages: WritePages | None = None,
+    *,
+    shop: Shop | None = None,
+    prune: bool = False,
+    progress: Progress | None = None,
+) -> Published:
+    """Lay the folio out in ``folder``; without ``write_pages``, no pages.
+
+    The manifest is signed with the key of ``shop``. ``prune`` takes away what earlier editions
+    left. Raises FolioError for what is no whole folio, PublishError where it cannot be written.
+    """
+    check_folio_file(folio, afresh=True)
+    with open_folio(folio) as opened:
+        info = opened.info
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with _alone_in(folder):
+            return _publish(folio, info, folder, write_pages, shop, prune, progress)
+    except OSError as fault:
+        raise PublishError(f"{folder}: cannot be written ({fault.strerror})") from fault
+
+
+def _publish(
+    folio: Path,
+    info: FolioInfo,
+    folder: Path,
+    write_pages: WritePages | None,
+    shop: Shop | None,
+    prune: bool,
+    progress: Progress | None,
+) -> Published:
+    before = _published_before(folder)
+    file = _put_folio(folio, folder, progress)
+    pages = None
+    if write_pages is not None:
+        pages = _pages_before(before, file, folder) or _put_pages(folio, folder, write_pages)
+    manifest = FolioManifest(
+        made_by=_made_by(),
+        schema_version=SCHEMA_VERSION,
+        built=info.built,
+        content=info.digest,
+        chips=info.chips,
+        pins=info.pins,
+        notes=info.notes,
+        shop=shop.handle if shop else None,
+        folio=file,
+        pages=pages,
+    )
+    said = manifest.to_bytes()
+    if shop is not None:
+        replace_text(folder / signature_name(said), f"{sign(shop.private_key(), said).hex()}\n")
+    if manifest != before:
+        replace_text(folder / INDEX, _front_page(manifest))
+        flush(folder)
+        replace_text(folder / MANIFEST, said.decode())
+        flush(folder)
+    removed = tuple(_prune(folder, manifest, said)) if prune else ()
+    return Published(manifest, manifest != before, removed)
+
+
+def _made_by() -> str:
+    return f"pinfolio {version('pinfolio')}"
+
+
+@contextmanager
+def _alone_in(folder: Path) -> Iterator[None]:
+    """Nobody else publishes here meanwhile, and what somebody left half-way is taken away."""
+    with (folder / _LOCK).open("a") as held:
+        if flock is not None:
+            try:
+                flock(held, LOCK_EX | LOCK_NB)
+            except OSError:
+                raise PublishError(f"{folder}: somebody else is publishing here; wait") from None
+        _remove(folder / f".folio{_NEW}")
+        _remove(folder / f".pages{_NEW}")
+        yield
+
+
+def _published_before(folder: Path) -> FolioManifest | None:
+    """The manifest that is there; None where there is none that can be read."""
+    try:
+        return read_manifest((folder / MANIFEST).read_bytes(), MANIFEST)
+    except (FileNotFoundError, ManifestError):
+        return None
+
+
+def _put_folio(folio: Path, folder: Path, progress: Progress | None) -> PublishedFile:
+    """The folio under the name of its digest, copied if it is not there whole."""
+    file = described(_pieces(folio, "reading", progress))
+    place = folder / file.name
+    if place.is_file() and described(_pieces(place, "comparing", progress)) == file:
+        return file
+    new = folder / f".folio{_NEW}"
+    with new.open("xb") as copy:
+        for piece in _pieces(folio, "copying", progress):
+            copy.write(piece)
+    if described(_pieces(new, "comparing", progress)) != file:
+        raise PublishError(f"{folio}: was changed while it was copied; publish it again")
+    flush(new)
+    new.replace(place)
+    flush(folder)
+    return file
+
+
+def _pieces(path: Path, what: str, progress: Progress | None) -> Iterator[bytes]:
+    size = path.stat().st_size
+    with path.open("rb") as file:
+        while piece := file.read(PIECE_BYTES):
+            yield piece
+            if progress is not None:
+                progress(file.tell() >> 20, size >> 20, f"MB, {what}")
+
+
+def _pages_before(
+    before: FolioManifest | None, file: PublishedFile, folder: Path
+) -> PublishedPages | None:
+    """The pages that are there already: of the same folio, by the same program, all whole."""
+    if before is None or before.pages is None or before.folio != file:
+        return None
+    if before.made_by != _made_by() or _summed(folder / before.pages.name) != before.pages:
+        return None
+    return before.pages
+
+
+def _put_pages(folio: Path, folder: Path, write_pages: WritePages) -> PublishedPages:
+    """Pages under the name of the digest of their digests, written in a folder of their own."""
+    new = folder / f".pages{_NEW}"
+    new.mkdir()
+    write_pages(folio, new)
+    lines = (f"{digest}  {name}\n" for name, digest, _ in _digests(new))
+    (new / SUMS).write_text("".join(lines), encoding="utf-8", newline="\n")
+    pages = _summed(new)
+    assert pages is not None  # they were summed up a moment ago
+    for path in new.rglob("*"):
+        flush(path)
+    place = folder / pages.name
+    if _summed(place) == pages:
+        _remove(new)
+        return pages
+    _remove(place)
+    new.replace(place)
+    flush(folder)
+    return pages
+
+
+def _digests(folder: Path) -> Iterator[tuple[str, str, int]]:
+    """Path, SHA-256 and length of each page below a folder, in the order of the paths."""
+    for path in sorted(folder.rglob("*")):
+        name = path.relative_to(folder).as_posix()
+        if path.is_file() and name != SUMS:
+            data = path.read_bytes()
+            yield name, hashlib.sha256(data).hexdigest(), len(data)
+
+
+def _summed(folder: Path) -> PublishedPages | None:
+    """What the list in a folder of pages stands for; None when they are not as it says."""
+    try:
+        listed = (folder / SUMS).read_bytes()
+    except OSError:
+        return None
+    found = list(_digests(folder))
+    lines = "".join(f"{digest}  {name}\n" for name, digest, _ in found)
+    if lines.encode() != listed:
+        return None
+    size = sum(length for _, _, length in found)
+    return PublishedPages(sha256=hashlib.sha256(listed).hexdigest(), files=len(found), size=size)
+
+
+def _front_page(manifest: FolioManifest) -> str:
+    """The one page whose address stays: it leads to the newest pages."""
+    counts = f"{manifest.chips} chips, {manifest.pins} pins, built {escape(manifest.built)}"
+    where = f"{manifest.pages.name}/{INDEX}" if manifest.pages else manifest.folio.name
+    move = f'<meta http-equiv="refresh" content="0; url={where}">\n' if manifest.pages else ""
+    words = "Open the pages" if manifest.pages else "Take the folio"
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"{move}<title>pinfolio</title>\n</head>\n<body>\n<main>\n"
+        f'<h1>A folio of pin cards</h1>\n<p>{counts}. <a href="{where}">{words}</a>.</p>\n'
+        "</main>\n</body>\n</html>\n"
+    )
+
+
+def _prune(folder: Path, manifest: FolioManifest, said: bytes) -> Iterator[str]:
+    """Take away what publishing put here and the manifest does not name; each by its name."""
+    kept = {manifest.folio.name, manifest.pages.name if manifest.pages else ""}
+    kept.add(signature_name(said) if manifest.shop else "")
+    for path in sorted(folder.iterdir()):
+        if _OURS.fullmatch(path.name) and path.name not in kept:
+            _remove(path)
+            yield path.name
+
+
+def _remove(path: Path) -> None:
+    if path.is_dir() and not path.is_symlink():
+        # Renamed first, so that no folder of pages is ever there by its name and not whole.
+        gone = path.with_name(f".pages{_NEW}")
+        if path != gone:
+            path.replace(gone)
+        shutil.rmtree(gone)
+    else:
+        path.unlink(missing_ok=True)

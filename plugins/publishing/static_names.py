@@ -1,0 +1,86 @@
+"""What a page is called when it is a file, and how pages that are files lead to each other.
+
+Names hold only characters that no server, browser or file system reads in a way of its own.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from html import escape, unescape
+from typing import Final
+from urllib.parse import parse_qs, quote, unquote, urlsplit
+
+HOME: Final = "index.html"
+
+FileOf = Callable[[str], str | None]
+"""The file that stands for an address of ours; None when it needs a server."""
+
+# In our pages no < or > stands within text or an attribute, so a tag is what is between two.
+_TAG: Final = re.compile(r"<(?:a|link|script|img)\s[^<>]*>")
+_LEADS: Final = re.compile(r'\s(href|src)="([^"]*)"')
+_NAMED: Final = re.compile(r"/-/static-plugins/[^/]+/(?P<name>[a-z]+\.(css|js))")
+_ATTACHED: Final = re.compile(r"/notes/attachment/(?P<name>[0-9a-f]{64}\.[a-z]+)")
+_CHIP: Final = re.compile(r"/chip/(?P<part>[^/]+)(/(?P<pin>[0-9]+))?")
+_LONGEST: Final = 120
+
+
+def file_of(address: str, part_of: Callable[[str], str | None]) -> str | None:
+    """The file for an address, or None when it is no page that can be a file.
+
+    ``part_of`` gives the part number of the chip that a name in an address means, or None.
+    """
+    split = urlsplit(address)
+    asked = {name: values[0] for name, values in parse_qs(split.query).items()}
+    if split.path in ("/", "/parts"):
+        number = asked.pop("page", "1")
+        return None if asked else HOME if number == "1" else f"parts-{_plain(number)}.html"
+    if split.path == "/notes" and not asked:
+        return "notes.html"
+    if found := _NAMED.fullmatch(split.path):
+        return found["name"]
+    if found := _ATTACHED.fullmatch(split.path):
+        return f"attachments/{found['name']}"
+    found = _CHIP.fullmatch(split.path)
+    part = part_of(unquote(found["part"])) if found else None
+    if not found or part is None:
+        return None
+    condition = asked.pop("condition", None)
+    return None if asked else _chip_file(part, found["pin"], condition)
+
+
+def _chip_file(part: str, pin: str | None, condition: str | None) -> str:
+    name = f"{pin or 'sheet'}" if condition is None else f"{pin or 'sheet'}-{_plain(condition)}"
+    return f"chip/{_plain(part)}/{name}.html"
+
+
+def _plain(text: str) -> str:
+    """A text as a piece of a file name, different for different texts."""
+    spelt = quote(text, safe="").replace("~", "%7E").replace(".", "%2E").replace("%", "~")
+    if len(spelt) <= _LONGEST:
+        return spelt
+    import hashlib
+
+    return f"{spelt[:60]}~{hashlib.sha256(text.encode()).hexdigest()[:32]}"
+
+
+def as_file(html: str, at: str, file_for: FileOf) -> tuple[str, list[str]]:
+    """A page as the file ``at``: every link relative, and those that need a server no links.
+
+    Also the addresses it leads to, as they were, each once.
+    """
+    led: dict[str, None] = {}
+    up = "../" * at.count("/")
+
+    def link(found: re.Match[str]) -> str:
+        address, hash_, place = unescape(found[2]).partition("#")
+        if not address.startswith("/") or address.startswith("//"):
+            return found[0]
+        name = file_for(address)
+        if name is None:
+            return ""
+        led[address] = None
+        return f' {found[1]}="{escape(up + name + hash_ + place)}"'
+
+    made = _TAG.sub(lambda tag: _LEADS.sub(link, tag[0]), html)
+    return made, list(led)
