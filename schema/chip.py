@@ -13,6 +13,7 @@ from .package import Package
 from .quantity import Capacitance, Current, Resistance, Voltage
 from .rules import Finding, check_chip
 from .sources import Source
+from .symptom import Symptom
 from .systems import System
 from .vocabulary import Kind, Role
 
@@ -97,6 +98,8 @@ class Chip(Model):
     """States of the set that the expectations refer to."""
     hazards: Annotated[tuple[Hazard, ...], Listed] = ()
     """What can hurt when working at this chip."""
+    symptoms: Annotated[tuple[Symptom, ...], Listed] = ()
+    """What the set does when something is wrong here, beyond the symptoms that everybody knows."""
     blocks: Annotated[tuple[Block, ...], Listed] = ()
     """Stages inside the chip."""
     application: Application = Application()

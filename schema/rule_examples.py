@@ -159,7 +159,7 @@ WHOLE_CHIP: Final[tuple[BookRule, ...]] = (
     ),
     _rule(
         "names-once",
-        "Conditions, sources, blocks, nodes and parts are referred to by name: one thing a name.",
+        "Conditions, sources, symptoms, blocks, nodes and parts are known by name: one a thing.",
         "application: {nodes: [{id: amplifier, name: foot of R1}]}",
         "application: {nodes: [{id: foot-of-r1, name: foot of R1}]}",
     ),

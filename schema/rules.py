@@ -92,11 +92,12 @@ def symbols_once(chip: Chip) -> Iterator[Finding]:
 
 
 def names_once(chip: Chip) -> Iterator[Finding]:
-    """Conditions, sources, blocks, nodes and parts each have a name of their own."""
+    """Conditions, sources, symptoms, blocks, nodes and parts each have a name of their own."""
     application = chip.application
     named: tuple[tuple[Place, str, list[str]], ...] = (
         (("conditions",), "name", [condition.name for condition in chip.conditions]),
         (("sources",), "id", [source.id for source in chip.sources]),
+        (("symptoms",), "name", [symptom.name for symptom in chip.symptoms]),
         (("blocks",), "id", [block.id for block in chip.blocks]),
         (("application", "nodes"), "id", [node.id for node in application.nodes]),
         (("application", "parts"), "ref", [part.ref for part in application.parts]),
@@ -132,7 +133,7 @@ def references_exist(chip: Chip) -> Iterator[Finding]:
 
 
 def ends_exist(chip: Chip) -> Iterator[Finding]:
-    """Blocks, parts and hazards name pins, blocks and nodes that there are."""
+    """Blocks, parts, hazards and symptoms name pins, blocks and nodes that there are."""
     pins = [f"pin {pin.number}" for pin in chip.pins]
     blocks = [block.id for block in chip.blocks]
     points = [*pins, *(node.id for node in chip.application.nodes), "ground"]
@@ -145,6 +146,10 @@ def ends_exist(chip: Chip) -> Iterator[Finding]:
     for index, hazard in enumerate(chip.hazards):
         if hazard.at is not None:
             yield from _known(("hazards", index, "at"), hazard.at, points, "a pin or a node")
+    for index, symptom in enumerate(chip.symptoms):
+        for place, sign in enumerate(symptom.observed):
+            at = ("symptoms", index, "observed", place, "at")
+            yield from _known(at, sign.at, points[:-1], "a pin or a node")
 
 
 def supply_and_ground(chip: Chip) -> Iterator[Finding]:

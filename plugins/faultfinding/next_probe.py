@@ -70,6 +70,11 @@ def proposals(
     weights = found.each / found.each.sum()
     bits = expected_bits(found.predictions.table, weights)
     measured = {observation.point for observation in found.observations} | tried
+    measured |= {
+        Point(o.point.at, "frequency")  # of a signal that is not there
+        for o in found.observations
+        if o.point.quantity == "vpp" and o.outcome == "missing"
+    }
     offered = [
         (column, effort_of(chip, point, is_off))
         for column, point in enumerate(found.predictions.points)

@@ -73,7 +73,7 @@ def test_dangerous_points_are_never_proposed(path: object) -> None:
 
 
 def test_an_unknown_symptom_names_those_there_are() -> None:
-    with pytest.raises(UnknownSymptom, match="there are: no picture, dark picture"):
+    with pytest.raises(UnknownSymptom, match="there are: set clicks and stays dark, no picture"):
         hunted("tqz5752", "smells odd")
 
 

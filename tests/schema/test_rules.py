@@ -85,6 +85,11 @@ def node(chip: Fields) -> Fields:
     return cast(Fields, chip["application"]["nodes"][0])
 
 
+def symptom(at: str, times: int = 1) -> Change:
+    observed = [{"at": at, "quantity": "vpp", "outcome": "too low"}]
+    return lambda chip: chip.update(symptoms=[{"name": "pulls", "observed": observed}] * times)
+
+
 def shown(point: Fields, condition: str) -> None:
     """Add an expectation in this condition to a pin or node."""
     more = {"condition": condition, "dc": "1 V", "source": {"id": "sheet"}}
@@ -117,6 +122,9 @@ BAD: list[tuple[str, Change, str]] = [
     ("ends-exist", part(0, joins=["pin 4", "nod-a"]), "found 'nod-a', expected a pin, a node"),
     ("ends-exist", part(0, joins=["pin 5", "ground"]), "(there are pins 1 to 4)"),
     ("ends-exist", lambda c: c["blocks"][0].update(needs=["osc"]), "expected a pin or a block"),
+    ("ends-exist", symptom("pin 5"), "(there are pins 1 to 4)"),
+    ("ends-exist", symptom("ground"), "found 'ground', expected a pin or a node"),
+    ("names-once", symptom("pin 4", times=2), "found name pulls twice"),
     ("supply-and-ground", pin(1, role="input"), "expected a pin with role supply"),
     ("supply-and-ground", pin(2, role="unused"), "found no ground pin"),
     ("supply-and-ground", pin(4, role="supply"), "found supply pin 4 in no supply"),
