@@ -110,7 +110,7 @@ class Asked:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
 
-    def _rows(self, sql: str, *values: Value) -> list[Any]:
+    def _rows(self, sql: str, *values: Value | None) -> list[Any]:
         try:
             return self._connection.execute(sql, values).fetchall()
         except sqlite3.Error as fault:

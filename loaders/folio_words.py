@@ -13,7 +13,7 @@ import json
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from .folio_search import ANY, CHIP_COLUMNS, Asked, ChipRow, Only, PinRow, Value, chip_row
@@ -22,11 +22,11 @@ from .word_search import match_query, words
 Terms = Sequence[Sequence[str]]
 """The wordings of each term, as ``Thesaurus.expand`` gives them."""
 
-_MOST_RANKED: Final = 2_000
+_MOST_RANKED: Final = 1_000
 _MOST_COUNTED: Final = 100_000  # BM25 walks all rows that say any one of the words
 _MOST_LOOKED_AT: Final = 20_000  # rows that say the words, where an answer is kept to some chips
-_MOST_CHIPS_ASKED: Final = 500
-_MOST_GO_ON: Final = 8  # how many longer words a common beginning stands for
+_MOST_CHIPS_ASKED: Final = 300
+_MOST_GO_ON: Final = 12  # how many longer words a common beginning stands for
 _FEW_FIRST: Final = 3
 
 
@@ -47,13 +47,15 @@ class Shared:
 
 @dataclass(frozen=True)
 class _Index:
-    """A full-text index, and how its hits become rows."""
+    """A full-text index, and how its hits become rows: in this order, hence ``CROSS JOIN``."""
 
     name: str
     weights: str
     telling: str
     """The columns that matter, as FTS5 names several."""
     joined: str
+    its_chip: str
+    """What joins the chip, for an answer that is kept to some."""
     size: str
     """What is small when a row says little else."""
     order: str
@@ -66,28 +68,45 @@ class _Question:
     index: _Index
     terms: Terms
     query: str | None
-    where: str
-    values: tuple[Value, ...]
+    of_chips: str
+    chip_values: tuple[Value, ...]
+    role: str | None = None
+
+    @property
+    def where(self) -> str:
+        """What is asked besides the words, as SQL."""
+        return f"{self.of_chips} AND pin.role = ? COLLATE NOCASE" if self.role else self.of_chips
+
+    @property
+    def values(self) -> tuple[Value, ...]:
+        """The values for it."""
+        return (*self.chip_values, self.role) if self.role else self.chip_values
 
     @property
     def narrowed(self) -> bool:
         """Whether an answer is kept to some chips."""
-        return bool(self.values)
+        return bool(self.chip_values)
+
+    @property
+    def joined(self) -> str:
+        """What the hits are joined to."""
+        index = self.index
+        return f"{index.joined} {index.its_chip}" if self.narrowed else index.joined
 
 
 _CHIPS: Final = _Index(
     "chip_fts", "8, 8, 2, 4, 1", "part markings kind",
-    "JOIN chip ON chip.rowid = hit.at",
+    "CROSS JOIN chip ON chip.rowid = hit.at", "",
     "length(chip.kind) + length(chip.summary)", "chip.part_key",
 )  # fmt: skip
 _PINS: Final = _Index(
     "pin_fts", "4, 4, 1, 1", "symbol function",
-    "JOIN pin ON pin.id = hit.at JOIN chip ON chip.part = pin.chip",
+    "CROSS JOIN pin ON pin.id = hit.at", "CROSS JOIN chip ON chip.part = pin.chip",
     "length(pin.symbol) + length(pin.function)", "pin.chip, pin.number",
 )  # fmt: skip
 _BLOCKS: Final = _Index(
     "block_fts", "1", "name",
-    "JOIN block ON block.rowid = hit.at JOIN chip ON chip.part = block.chip",
+    "CROSS JOIN block ON block.rowid = hit.at", "CROSS JOIN chip ON chip.part = block.chip",
     "length(block.name)", "block.name, block.chip",
 )  # fmt: skip
 _PIN_COLUMNS: Final = "pin.chip, pin.number, pin.symbol, pin.function, pin.role, pin.blocks"
@@ -99,7 +118,8 @@ class WordSearch(Asked):
     def search_chips(self, terms: Terms, limit: int = 20, only: Only = ANY) -> list[ChipRow]:
         """Chips whose part, markings, maker, kind or summary say every term, best first."""
         asked = _Question(_CHIPS, terms, match_query(terms), *only.of_chips())
-        return [chip_row(row) for row in self._answer(asked, CHIP_COLUMNS, limit)]
+        rows = self._answer(asked, self._are_many(asked), CHIP_COLUMNS, limit)
+        return [chip_row(row) for row in rows]
 
     def search_pins(
         self,
@@ -113,11 +133,12 @@ class WordSearch(Asked):
         ``parts`` are the part numbers of the only chips to look at.
         """
         asked = self._about_pins(terms, only, parts)
-        chips = self._few_chips(asked) if asked.narrowed and not self._few(asked) else None
+        many = self._are_many(asked)
+        chips = self._few_chips(asked) if asked.narrowed and many else None
         if chips is None:
-            rows = self._answer(asked, _PIN_COLUMNS, limit)
+            rows = self._answer(asked, many, _PIN_COLUMNS, limit)
         else:
-            rows = [row for chip in chips for row in self._pins_of(chip, asked)]
+            rows = [row for chip in chips for row in self._pins_between(asked, *chip)]
             rows.sort(key=lambda row: len(row[2]) + len(row[3]))
         return [PinRow(*row) for row in rows[:limit]]
 
@@ -135,27 +156,28 @@ class WordSearch(Asked):
         return sorted(found, key=lambda shared: (len(shared.text), -shared.chips))[:limit]
 
     def _about_pins(self, terms: Terms, only: Only, parts: Sequence[str] | None) -> _Question:
-        """The question with the role as one more word, which the word index holds as well."""
+        """The question with the role as one more word, since every pin says its role."""
         query = match_query(terms, self._goes_on)
         if query is not None and only.role:
-            role = " ".join(words(only.role))
-            query = f'{query} AND role : "{role}"' if role else None
+            said = words(only.role)
+            query = f'{query} AND "{" ".join(said)}"' if said else None
         where, values = only.of_chips()
         if parts is not None:
             where += f" AND chip.part IN ({', '.join('?' * len(parts))})"
             values += tuple(parts)
-        return _Question(_PINS, terms, query, where, values)
+        asked = _Question(_PINS, terms, query, where, values)
+        return replace(asked, role=only.role) if only.role else asked
 
-    def _answer(self, asked: _Question, columns: str, limit: int) -> list[Any]:
-        """Rows for a question, best first."""
+    def _answer(self, asked: _Question, many: bool, columns: str, limit: int) -> list[Any]:
+        """Rows for a question, best first; ``many`` says whether too many to rank them all."""
         if asked.query is None:
             return []
         index = asked.index
-        if self._few(asked):
+        if not many and self._counts(asked):
             hits = f"SELECT rowid AS at, bm25({index.name}, {index.weights}) AS score"
             return self._rows(
                 f"SELECT {columns} FROM ({hits} FROM {index.name} WHERE {index.name} MATCH ?)"
-                f" AS hit {index.joined} WHERE {asked.where}"
+                f" AS hit {asked.joined} WHERE {asked.where}"
                 f" ORDER BY hit.score, {index.order} LIMIT ?",
                 asked.query, *asked.values, limit,
             )  # fmt: skip
@@ -171,9 +193,9 @@ class WordSearch(Asked):
         index = asked.index
         return self._rows(
             f"SELECT {columns} FROM (SELECT rowid AS at FROM {index.name}"
-            f" WHERE {index.name} MATCH ? LIMIT ?) AS hit {index.joined} WHERE {asked.where}"
+            f" WHERE {index.name} MATCH ? LIMIT ?) AS hit {asked.joined} WHERE {asked.where}"
             f" ORDER BY {order} LIMIT ?",
-            query, _MOST_LOOKED_AT if asked.narrowed else _MOST_RANKED, *asked.values, limit,
+            query, _MOST_LOOKED_AT if asked.values else _MOST_RANKED, *asked.values, limit,
         )  # fmt: skip
 
     def _shared(self, asked: _Question, text: str, chip: str) -> list[Shared]:
@@ -187,26 +209,26 @@ class WordSearch(Asked):
             Shared(said, len(parts), tuple(parts)[:_FEW_FIRST]) for said, parts in chips.items()
         ]
 
-    def _few(self, asked: _Question) -> bool:
-        """Whether there are few enough rows, and rows that say any of the words, to rank all."""
+    def _are_many(self, asked: _Question) -> bool:
+        """Whether more rows say the words than can be ranked in a moment."""
         if asked.query is None:
-            return True
+            return False
         name = asked.index.name
         ((hits,),) = self._rows(
             f"SELECT count(*) FROM (SELECT 1 FROM {name} WHERE {name} MATCH ? LIMIT ?)",
             asked.query,
             _MOST_RANKED + 1,
         )
-        return hits <= _MOST_RANKED and (name != "pin_fts" or self._counted(asked.query))
+        return bool(hits > _MOST_RANKED)
 
-    def _counted(self, query: str) -> bool:
+    def _counts(self, asked: _Question) -> bool:
         """Whether the words of a query stand on so few pins that BM25 may count them."""
-        said = {
-            _folded(word) for quoted in re.findall(r'"([^"]*)"', query) for word in words(quoted)
-        }
+        if asked.index is not _PINS:
+            return True
+        quoted = " ".join(re.findall(r'"([^"]*)"', asked.query or ""))
         ((pins,),) = self._rows(
             "SELECT total(pins) FROM word WHERE word IN (SELECT value FROM json_each(?))",
-            json.dumps(list(said)),
+            json.dumps([_folded(word) for word in words(quoted)]),
         )
         return bool(pins <= _MOST_COUNTED)
 
@@ -218,27 +240,33 @@ class WordSearch(Asked):
             begin,
             begin + "\U0010ffff",
         )
-        if sum(pins for _, pins in known) <= _MOST_COUNTED:
+        if sum(pins for _, pins in known) <= _MOST_RANKED:
             return None
         return list(dict.fromkeys([begin, *(longer for longer, _ in known[:_MOST_GO_ON])]))
 
-    def _few_chips(self, asked: _Question) -> list[str] | None:
-        """The chips that a question is kept to, or None when they are many."""
+    def _few_chips(self, asked: _Question) -> list[tuple[str, int, int]] | None:
+        """The chips a question is kept to, or None when they are many; with their first and
+        last pin, which stand together in the index."""
         chips = self._rows(
-            f"SELECT chip.part FROM chip WHERE {asked.where} LIMIT ?",
-            *asked.values,
+            f"SELECT chip.part FROM chip WHERE {asked.of_chips} LIMIT ?",
+            *asked.chip_values,
             _MOST_CHIPS_ASKED + 1,
         )
-        return [part for (part,) in chips] if len(chips) <= _MOST_CHIPS_ASKED else None
-
-    def _pins_of(self, chip: str, asked: _Question) -> list[Any]:
-        """The pins of a chip that say the words; its pins follow each other in the index."""
+        if len(chips) > _MOST_CHIPS_ASKED:
+            return None
         return self._rows(
-            f"SELECT {_PIN_COLUMNS} FROM pin_fts JOIN pin ON pin.id = pin_fts.rowid"
-            " WHERE pin_fts MATCH ? AND pin.chip = ?"
-            " AND pin_fts.rowid >= (SELECT min(id) FROM pin WHERE chip = ?)"
-            " AND pin_fts.rowid <= (SELECT max(id) FROM pin WHERE chip = ?)",
-            asked.query or "", chip, chip, chip,
+            "SELECT chip, min(id), max(id) FROM pin"
+            " WHERE chip IN (SELECT value FROM json_each(?)) GROUP BY chip",
+            json.dumps([part for (part,) in chips]),
+        )
+
+    def _pins_between(self, asked: _Question, chip: str, first: int, last: int) -> list[Any]:
+        """The pins of a chip that say the words."""
+        return self._rows(
+            f"SELECT {_PIN_COLUMNS} FROM pin_fts CROSS JOIN pin ON pin.id = pin_fts.rowid"
+            " WHERE pin_fts MATCH ? AND pin_fts.rowid BETWEEN ? AND ? AND pin.chip = ?"
+            " AND coalesce(pin.role = ? COLLATE NOCASE, 1)",
+            asked.query or "", first, last, chip, asked.role,
         )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 _LONGEST_SUFFIX: Final = 3  # letters and digits that makers add for package, tape, selection
 _SHORTEST_FRAGMENT: Final = 2
 _SHORTEST_STEM: Final = 4
+_LONGEST_LETTERS: Final = 4
 _MOST_GUESSES: Final = 10
 _GUESSED: Final = 0.6  # a guess is never as sure as what is printed so
 
@@ -110,7 +111,8 @@ def _candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterator[Mark
             marked.chip, f"{marked.marking} begins so", 0.6 + 0.3 * _share(key, marked)
         )
     yield from _without_suffix(folio, key, only)
-    if exact:  # looking within all markings takes long, and what is whole need not be a piece
+    # Looking within all markings takes long: not for one that is whole, nor for words.
+    if exact or (len(key) > _LONGEST_LETTERS and key.isalpha()):
         return
     for marked in folio.chips_by_fragment(key, limit, only):
         yield MarkingMatch(
