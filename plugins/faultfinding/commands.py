@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,9 +20,8 @@ from ..instruments.choosing import chosen_or_ordinary, instrument_options
 from ..notes.asked import asked_shop, keep_note, on_terminal, shop_option, yes_option
 
 if TYPE_CHECKING:
+    from ...loaders.odds_file import Odds
     from ...schema import Chip
-    from ...schema.instrument import Instruments
-    from ...schema.note import Note
     from .job import Job
     from .job_file import JobFile
     from .other_tests import Taken
@@ -41,7 +41,8 @@ if TYPE_CHECKING:
     "given",
     multiple=True,
     metavar="READING",
-    help="A reading: '17 dc=3.1V freq=15.1kHz'. May be given again.",
+    help="A reading: '17 dc=3.1V freq=15.1kHz', with the set off '17 ohms=12k', or a part out of"
+    " circuit: 'C418 leaky', 'R402 measures 5k2'. May be given again.",
 )
 @click.option(
     "--readings",
@@ -50,6 +51,13 @@ if TYPE_CHECKING:
     help="Readings of many pins in a file, as 'pinfolio check' takes it.",
 )
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
+@click.option(
+    "--if",
+    "supposed",
+    metavar="PART",
+    help="Only tell what the chip would read if this part (C418) or joint (pin 9) had failed.",
+)
+@click.option("--symptoms", "list_them", is_flag=True, help="Only list the symptoms it can show.")
 @click.option("--interactive", is_flag=True, help="Ask for one reading after another.")
 @click.option(
     "--job",
@@ -71,6 +79,8 @@ def faultfind_command(
     given: tuple[str, ...],
     readings: Path | None,
     condition: str | None,
+    supposed: str | None,
+    list_them: bool,
     interactive: bool,
     kept_in: Path | None,
     as_note: bool,
@@ -92,6 +102,8 @@ def faultfind_command(
     \b
       pinfolio faultfind TQZ5752 --symptom "picture tears"
       pinfolio faultfind TQZ5752 --reading "17 freq=497kHz" --reading "16 dc=3.6V"
+      pinfolio faultfind MDQ3724 --symptom "no green" --reading "C302: open"
+      pinfolio faultfind KYE2620 --if C501
       pinfolio faultfind MDQ3724 --symptom "no green" --interactive --job green.job
       pinfolio faultfind KYE2620 --symptom "picture tears" --reading "2 dc=3V" \\
           --note --cure "New C501, C0G"
@@ -99,6 +111,7 @@ def faultfind_command(
     from ..search.marking import chip_marked
     from .job import find_fault
     from .one_line import reading_of
+    from .telling import tell_symptoms, tell_what_if
 
     if cure and not as_note:
         raise BadInput("--cure goes with --note")
@@ -109,6 +122,14 @@ def faultfind_command(
     with asked_folio(folio) as opened:
         chosen = chosen_or_ordinary(meter, probe, scope)
         chip = chip_marked(opened, part)
+        if list_them or supposed:
+            if supposed:
+                tell_what_if(chip, supposed, condition, as_json)
+            else:
+                tell_symptoms(chip, as_json)
+            return
+        odds = _odds(shop_folder)
+        notes = opened.notes(chip.part)
         taken: list[Taken] = []
         if readings is not None:
             from ..readings.table import read_table
@@ -116,11 +137,15 @@ def faultfind_command(
             taken += read_table(readings.read_bytes(), str(readings))
         if interactive:
             begun = _begun(chip, kept_in, condition, symptoms, given)
-            job = _ask(chip, begun, kept_in, taken, chosen, opened.notes(chip.part))
+
+            def weigh(kept: JobFile) -> Job:
+                read = [*taken, *map(reading_of, kept.readings)]
+                return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds)
+
+            job = _ask(begun, kept_in, weigh)
         else:
             taken = [*map(reading_of, given), *taken]
-            notes = opened.notes(chip.part)
-            job = find_fault(chip, symptoms, taken, chosen, condition, notes)
+            job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds)
     if as_json:
         print_json(job.document())
     elif not interactive:
@@ -146,28 +171,25 @@ def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> No
     click.echo(f"{note.id}: kept in {path}", err=True)
 
 
-def _ask(
-    chip: Chip,
-    begun: JobFile,
-    path: Path | None,
-    beforehand: list[Taken],
-    chosen: Instruments,
-    notes: list[Note],
-) -> Job:
+def _odds(shop_folder: Path | None) -> Odds | None:
+    """The shop's own odds; their faults end the command with exit status 2."""
+    from ...loaders.odds_file import OddsFileError
+    from ...schema.text import visible
+    from .shop_odds import odds_of_the_shop
+
+    try:
+        return odds_of_the_shop(shop_folder)
+    except OddsFileError as refused:
+        raise BadInput(visible(str(refused), keep_lines=True)) from None
+
+
+def _ask(begun: JobFile, path: Path | None, weigh: Callable[[JobFile], Job]) -> Job:
     """The job as it stands when nothing more is to be read.
 
     With ``path`` it is kept there after each reading, and gone on with from there.
     """
     from .interactive import ask
-    from .job import find_fault
     from .job_file import keep_job
-    from .one_line import reading_of
-
-    def taken(kept: JobFile) -> list[Taken]:
-        return [*beforehand, *map(reading_of, kept.readings)]
-
-    def weigh(kept: JobFile) -> Job:
-        return find_fault(chip, kept.symptoms, taken(kept), chosen, kept.condition, notes)
 
     def keep(kept: JobFile) -> None:
         if path is None:

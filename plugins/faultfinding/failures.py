@@ -122,6 +122,7 @@ def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
     names = networks[0].names
 
     highest_v = _highest_v(chip, networks[0])
+    most_v = _most_vpp_v(chip, condition)
 
     def effects(broken: Mapping[int, Element], lifted: str | None = None) -> dict[str, Effect]:
         solved = [
@@ -136,7 +137,7 @@ def fault_dictionary(chip: Chip, condition: str) -> FaultDictionary:
             if name in signal_at:
                 network = networks[signal_at[name]]
                 amplitude_v = abs(solved[signal_at[name]][name]) * network.scale.get(name, 1.0)
-                vpp_v = min(amplitude_v, highest_v)
+                vpp_v = min(amplitude_v, most_v.get(name, highest_v))
             found[name] = Effect(dc_v, vpp_v)
         return found
 
@@ -158,6 +159,18 @@ def _highest_v(chip: Chip, healthy: Network) -> float:
     supplies = [supply.voltage.nominal for supply in chip.supplies]
     peaks = [e.waveform.vpp_v for p in chip.pins for e in p.expectations if e.waveform is not None]
     return max(*supplies, *peaks, *(abs(v) for v in healthy.volts().values()))
+
+
+def _most_vpp_v(chip: Chip, condition: str) -> dict[str, float]:
+    """The most that each pin can swing: from rail to rail, or what is fed to it in a good set."""
+    ends = [0.0, *(supply.voltage.nominal for supply in chip.supplies)]
+    fed = {
+        name: expectation.waveform.vpp_v
+        for name, expectation in expectations_in(chip, condition)
+        if expectation.waveform is not None
+    }
+    pins = (f"pin {pin.number}" for pin in chip.pins)
+    return {name: max(max(ends) - min(ends), fed.get(name, 0.0)) for name in pins}
 
 
 def _offsets_v(chip: Chip, condition: str, healthy: Network) -> dict[str, float]:

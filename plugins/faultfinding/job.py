@@ -185,6 +185,15 @@ def find_fault(
     )
 
 
+def worked_out_of(
+    chip: Chip, condition: str | None = None, stored: bytes | None = None
+) -> WorkedOut:
+    """What the chip reads with every failure, in a condition or its working one; kept."""
+    document = chip.model_dump_json(exclude_defaults=True)
+    name = condition or working_condition(chip)
+    return _worked_out(document, name, json.dumps(None), stored)[0]
+
+
 def _told(
     chip: Chip, symptoms: Sequence[str], read: Sequence[Observation], predicted: Predictions
 ) -> list[Observation]:

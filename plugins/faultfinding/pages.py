@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
@@ -20,15 +20,23 @@ from ..readings.checks import NothingKnown, find_place
 from ..readings.reading import BadReading
 from ..search.marking import chip_marked
 from ..web import Addresses, as_json, ask, from_address, nothing_here, page
-from .job import Job, find_fault
+from .job import Job, find_fault, worked_out_of
 from .one_line import reading_of
 from .said import measured, said
 from .set_off import with_resistance
+from .shop_odds import odds_for_a_page
 from .states import states_of
 from .symptoms import Symptom, UnknownSymptom, symptoms_of
-from .what_if import WhatIf
+from .what_if import UnknownSuspect, WhatIf, what_if, what_if_document
 
-_NOT_UNDERSTOOD = (BadReading, UnknownPin, UnknownCondition, UnknownSymptom, NothingKnown)
+_NOT_UNDERSTOOD = (
+    BadReading,
+    UnknownPin,
+    UnknownCondition,
+    UnknownSymptom,
+    UnknownSuspect,
+    NothingKnown,
+)
 _MOST_READINGS = 60
 
 
@@ -58,6 +66,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
     symptoms = [s for s in request.args.getlist("symptom") if s]
     lines = _lines(request)
     condition = request.args.get("condition")
+    supposed = request.args.get("if")
     wants_json = bool(request.url_vars["format"])
 
     addresses = Addresses(datasette)
@@ -65,14 +74,26 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
     def hunted(folio: Folio) -> _Hunt:
         chip = chip_marked(folio, part)
         known = symptoms_of(chip)
+        failures: tuple[WhatIf, ...] = ()
         try:
             taken = [reading_of(line) for line in lines]
             job = find_fault(
-                chip, symptoms, taken, _chosen(request), condition, folio.notes(chip.part)
+                chip,
+                symptoms,
+                taken,
+                _chosen(request),
+                condition,
+                folio.notes(chip.part),
+                odds_for_a_page(),
             )
+            if supposed:
+                dictionary = worked_out_of(chip, job.condition).dictionary
+                failures = what_if(chip, dictionary, supposed)
         except _NOT_UNDERSTOOD as refused:
             return _Hunt(chip, known, refused=str(refused))
-        return _Hunt(chip, known, job) if wants_json else _drawn(chip, known, job, addresses)
+        if wants_json:
+            return _Hunt(chip, known, job, what_if=failures)
+        return replace(_drawn(chip, known, job, addresses), what_if=failures)
 
     try:
         hunt = await ask(datasette, hunted)
@@ -81,8 +102,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
             return as_json({"error": str(unknown)}, status=404)
         return await nothing_here(datasette, request, f"{unknown}.", part)
     if wants_json:
-        job = hunt.job
-        return as_json({"error": hunt.refused}, 400) if job is None else as_json(job.document())
+        return _as_json(hunt)
     return await page(
         datasette,
         request,
@@ -97,6 +117,15 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         measured=lambda point: measured(hunt.chip, point),
         volts=print_value,
     )
+
+
+def _as_json(hunt: _Hunt) -> Response:
+    """The job, or with ``?if=`` what a failure would change, as the commands print them."""
+    if hunt.job is None:
+        return as_json({"error": hunt.refused}, 400)
+    if hunt.what_if:
+        return as_json(what_if_document(hunt.chip, hunt.job.condition, hunt.what_if))
+    return as_json(hunt.job.document())
 
 
 def _drawn(chip: Chip, known: tuple[Symptom, ...], job: Job, addresses: Addresses) -> _Hunt:

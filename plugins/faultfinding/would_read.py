@@ -13,6 +13,7 @@ from .hypotheses import Hypothesis
 
 _MOVED: Final = 0.15  # of what a point should read: what is worth saying
 _LEAST_V: Final = 0.2
+_NOTHING: Final = 1e-3  # of what a point should read: said as 0
 
 
 @dataclass(frozen=True)
@@ -76,4 +77,5 @@ def _every(dictionary: FaultDictionary, effects: dict[str, Effect]) -> Iterator[
         pairs = (("dc", healthy.dc_v, effect.dc_v), ("vpp", healthy.vpp_v, effect.vpp_v))
         for quantity, right_v, now_v in pairs:
             if right_v is not None and now_v is not None:
-                yield Change(at, quantity, right_v, now_v)
+                nothing = abs(now_v) < _NOTHING * abs(right_v)
+                yield Change(at, quantity, right_v, 0.0 if nothing else now_v)
