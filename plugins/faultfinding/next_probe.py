@@ -24,6 +24,7 @@ Numbers = NDArray[np.float64]
 
 _WORTH_BITS: Final = 0.1  # below this nothing more separates the suspects
 _WORTH_SAYING: Final = 0.02  # an outcome less likely is not talked about
+_SECOND: Final = 0.1  # what is said beside the one that leads
 _LEADING: Final = 60  # hypotheses looked at for what would lead
 
 
@@ -108,7 +109,9 @@ def _leading(found: Posterior, weights: Numbers) -> tuple[tuple[Hypothesis, floa
         together.setdefault((hypothesis.sort, hypothesis.what), []).append(int(row))
     shares = [(rows[0], float(weights[rows].sum())) for rows in together.values()]
     shares.sort(key=lambda one: -one[1])
-    return tuple((found.predictions.hypotheses[row], share) for row, share in shares[:2])
+    second = (one for one in shares[1:2] if one[1] >= _SECOND)
+    leading = (*shares[:1], *second)
+    return tuple((found.predictions.hypotheses[row], share) for row, share in leading)
 
 
 def expected_bits(table: Numbers, weights: Numbers) -> Numbers:
