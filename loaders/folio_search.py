@@ -10,11 +10,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ..schema.text import part_key
-from .folio_file import FolioError, build_command
+from .exact_marking import CHIP_COLUMNS, ask, marked_rows
 
-CHIP_COLUMNS: Final = (
-    "chip.part, chip.maker, chip.kind, chip.summary, chip.package, chip.pin_count, chip.invented"
-)
 _MOST_NEAR: Final = 60
 
 Value = str | int
@@ -111,12 +108,7 @@ class Asked:
         self._connection = connection
 
     def _rows(self, sql: str, *values: Value | None) -> list[Any]:
-        try:
-            return self._connection.execute(sql, values).fetchall()
-        except sqlite3.Error as fault:
-            raise FolioError(
-                f"the folio is damaged ({fault}); build it again: {build_command()}"
-            ) from fault
+        return ask(self._connection, sql, *values)
 
 
 class MarkingSearch(Asked):
@@ -200,16 +192,10 @@ class MarkingSearch(Asked):
     def _marked(
         self, where: str, values: tuple[str, ...], limit: int, only: Only
     ) -> list[MarkedChip]:
-        """One line a chip, with the shortest marking that fits."""
+        """One line a chip, with the shortest marking that fits; markings are looked through first,
+        hence ``CROSS JOIN``."""
         among, more = only.of_chips()
-        rows = self._rows(
-            f"SELECT {CHIP_COLUMNS}, marking.text, min(length(marking.key)) AS size"
-            f" FROM marking JOIN chip ON chip.part = marking.chip WHERE {where} AND {among}"
-            " GROUP BY chip.part ORDER BY size, chip.part_key LIMIT ?",
-            *values,
-            *more,
-            limit,
-        )
+        rows = marked_rows(self._connection, f"{where} AND {among}", (*values, *more), limit)
         return [MarkedChip(chip_row(row), row[7]) for row in rows]
 
 

@@ -25,7 +25,7 @@ Terms = Sequence[Sequence[str]]
 _MOST_RANKED: Final = 1_000
 _MOST_COUNTED: Final = 100_000  # BM25 walks all rows that say any one of the words
 _MOST_LOOKED_AT: Final = 20_000  # rows that say the words, where an answer is kept to some chips
-_MOST_CHIPS_ASKED: Final = 300
+_MOST_CHIPS_ASKED: Final = 200
 _MOST_GO_ON: Final = 12  # how many longer words a common beginning stands for
 _FEW_FIRST: Final = 3
 

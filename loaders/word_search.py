@@ -40,6 +40,11 @@ def is_phrase(wording: str) -> bool:
     return wording.startswith('"')
 
 
+def as_beginning(text: str) -> str:
+    """A wording whose last word may go on however short it is, since it is still being typed."""
+    return f"{text}*"
+
+
 def match_query(terms: Sequence[Sequence[str]], goes_on: GoesOn | None = None) -> str | None:
     """The FTS5 query that asks for every term, each in any of its wordings.
 
@@ -49,6 +54,8 @@ def match_query(terms: Sequence[Sequence[str]], goes_on: GoesOn | None = None) -
 
     >>> match_query([["color killer", "ACK"], ["IF"], [as_phrase("burst key")]])
     '(NEAR("color" "killer"*, 3) OR "ACK"*) AND ("IF") AND ("burst key")'
+    >>> match_query([[as_beginning("b")]])
+    '("b"*)'
     """
     groups = [[query for text in term for query in _wording(text, goes_on)] for term in terms]
     filled = [dict.fromkeys(group) for group in groups if group][:_MOST_TERMS]
@@ -64,7 +71,7 @@ def _wording(text: str, goes_on: GoesOn | None) -> list[str]:
         return [f'"{" ".join(found)}"']
     *first, last = found
     endings = [f'"{last}"']
-    if len(last) >= _SHORTEST_PREFIX:
+    if len(last) >= _SHORTEST_PREFIX or text.endswith("*"):
         known = goes_on(last) if goes_on is not None else None
         endings = [f'"{last}"*'] if known is None else [f'"{word}"' for word in known]
     begun = " ".join(f'"{word}"' for word in first)

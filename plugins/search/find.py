@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from ...loaders import Folio
 from ...loaders.folio_search import ANY, Only
 from ...loaders.folio_words import Shared
-from ...loaders.word_search import as_phrase, words
+from ...loaders.word_search import as_beginning, as_phrase, words
 from .closeness import Terms, closeness, reasons
 from .found import Found, NoteMatch, PinMatch, SharedMatch
 from .marking import MarkingMatch, as_damaged, as_match, as_printed, find_marking
@@ -31,11 +31,14 @@ _QUOTES: Final = re.compile('["“”]')
 _MOST_BESIDE: Final = 8  # functions, stages and notes: beside the pins, not instead of them
 
 
-def find(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> Found:
+def find(
+    folio: Folio, text: str, limit: int = 20, only: Only = ANY, *, typing: bool = False
+) -> Found:
     """What answers a marking, words, or both (``5752 sync input``); words in ``"..."`` as a phrase.
 
     Whatever is typed is a question; nothing in it is a command to the search. ``only`` keeps the
     answer to what else can be seen: the package, the kind of chip, the role of the pin.
+    ``typing`` says that the last word may not be finished.
     """
     asked = text[:_MOST_TEXT]
     marking = _QUOTES.sub(" ", asked)
@@ -51,8 +54,10 @@ def find(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> Found:
     meant, rest = _chips_meant(folio, asked, only)
     if meant and rest:
         parts = [found.chip.part for found in meant]
-        return Found(text, tuple(meant[:limit]), _pins(folio, _terms(rest), limit, only, parts))
-    said = _by_words(folio, _terms(asked), limit, only)
+        return Found(
+            text, tuple(meant[:limit]), _pins(folio, _terms(rest, typing), limit, only, parts)
+        )
+    said = _by_words(folio, _terms(asked, typing), limit, only)
     known = {found.chip.part for found in printed}
     chips = (*printed, *(found for found in said.chips if found.chip.part not in known))
     found = replace(said, query=text, chips=chips[:limit])
@@ -71,8 +76,15 @@ def _chips_meant(folio: Folio, text: str, only: Only) -> tuple[list[MarkingMatch
     return meant, " ".join(rest)
 
 
-def _terms(text: str) -> list[list[str]]:
+def _terms(text: str, typing: bool) -> list[list[str]]:
     """The terms of a question with their other wordings; what stands in quotes as it is."""
+    terms = _all_terms(text)
+    if typing and terms and text[-1:].isalnum():
+        terms[-1].append(as_beginning(terms[-1][0]))
+    return terms
+
+
+def _all_terms(text: str) -> list[list[str]]:
     from ...loaders.thesaurus import load as load_thesaurus
 
     thesaurus = load_thesaurus()

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from ...loaders import Folio, UnknownPart
+from ...loaders.exact_marking import why_exact
 from ...loaders.folio_search import ANY, ChipRow, MarkedChip, Only
 from ...schema import Chip
 from ...schema.text import part_key
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 _LONGEST_SUFFIX: Final = 3  # letters and digits that makers add for package, tape, selection
 _SHORTEST_FRAGMENT: Final = 2
 _SHORTEST_STEM: Final = 4
-_LONGEST_LETTERS: Final = 4
 _MOST_GUESSES: Final = 10
 _GUESSED: Final = 0.6  # a guess is never as sure as what is printed so
 
@@ -100,19 +100,15 @@ def _candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterator[Mark
         return
     exact = folio.chips_by_key(key, only)
     for marked in exact:
-        if part_key(marked.chip.part) == key:
-            yield MarkingMatch(marked.chip, "part number", 1.0)
-        else:
-            yield MarkingMatch(marked.chip, f"marking {marked.marking}", 0.95)
-    if len(key) < _SHORTEST_FRAGMENT:
+        yield MarkingMatch(marked.chip, *why_exact(marked.chip.part, marked.marking, key))
+    if exact or len(key) < _SHORTEST_FRAGMENT:  # what is whole need not be a piece
         return
     for marked in folio.chips_by_prefix(key, limit, only):
         yield MarkingMatch(
             marked.chip, f"{marked.marking} begins so", 0.6 + 0.3 * _share(key, marked)
         )
     yield from _without_suffix(folio, key, only)
-    # Looking within all markings takes long: not for one that is whole, nor for words.
-    if exact or (len(key) > _LONGEST_LETTERS and key.isalpha()):
+    if len(key) > _LONGEST_LETTERS and key.isalpha():  # a word; to look within all takes long
         return
     for marked in folio.chips_by_fragment(key, limit, only):
         yield MarkingMatch(

@@ -27,6 +27,8 @@ SWAPPED: Final = 70
 AT_THE_END: Final = 25  # a sign of a suffix more or less
 AT_THE_START: Final = 35  # a sign of a prefix more or less
 
+_NOT_READ: Final = " could not be read"
+
 
 @cache
 def look_alikes() -> dict[str, int]:
@@ -64,8 +66,15 @@ def misreading(typed: str, key: str) -> Misreading:
         _, before, said = steps.best[at]
         told += [said] if said else []
         at = before
-    reasons = tuple(dict.fromkeys(reversed(told))) or ("as printed",)
-    return Misreading(steps.best[len(typed), len(key)][0], reasons)
+    return Misreading(steps.best[len(typed), len(key)][0], _joined(told[::-1]))
+
+
+def _joined(told: list[str]) -> tuple[str, ...]:
+    """Each reason once, and all that could not be read in one."""
+    unread = [said.removesuffix(_NOT_READ) for said in told if said.endswith(_NOT_READ)]
+    joined = ", ".join(unread) + _NOT_READ
+    reasons = dict.fromkeys(joined if said.endswith(_NOT_READ) else said for said in told)
+    return tuple(reasons) or ("as printed",)
 
 
 _Place = tuple[int, int]
@@ -97,7 +106,7 @@ class _Steps:
 
     def _read(self, i: int, j: int) -> _Step:
         typed, printed = self._typed[i - 1], self._key[j - 1]
-        said = f"{printed} could not be read" if typed == UNREAD else f"{printed} read as {typed}"
+        said = f"{printed}{_NOT_READ}" if typed == UNREAD else f"{printed} read as {typed}"
         cost = self.best[i - 1, j - 1][0] + cost_of_sign(typed, printed)
         return cost, (i - 1, j - 1), said if typed != printed else ""
 

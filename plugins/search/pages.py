@@ -25,12 +25,12 @@ async def home(datasette: Datasette, request: Request) -> Response:
 
 
 async def answer(datasette: Datasette, request: Request) -> Response:
-    """What was found for ``?q=``."""
+    """What was found for ``?q=``; with ``&typing=1`` the last word may not be finished."""
     text = request.args.get("q") or ""
-    only = _only(request)
+    only, typing = _only(request), bool(request.args.get("typing"))
 
     def question(folio: Folio) -> tuple[Found, dict[str, list[tuple[str, int]]]]:
-        return find(folio, text, only=only), folio.facets()
+        return find(folio, text, only=only, typing=typing), folio.facets()
 
     found, facets = await ask(datasette, question)
     if request.url_vars["format"]:
