@@ -192,8 +192,7 @@ class MarkingSearch(Asked):
     def _marked(
         self, where: str, values: tuple[str, ...], limit: int, only: Only
     ) -> list[MarkedChip]:
-        """One line a chip, with the shortest marking that fits; markings are looked through first,
-        hence ``CROSS JOIN``."""
+        """One line a chip, with the shortest marking that fits."""
         among, more = only.of_chips()
         rows = marked_rows(self._connection, f"{where} AND {among}", (*values, *more), limit)
         return [MarkedChip(chip_row(row), row[7]) for row in rows]

@@ -108,7 +108,7 @@ def _candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterator[Mark
             marked.chip, f"{marked.marking} begins so", 0.6 + 0.3 * _share(key, marked)
         )
     yield from _without_suffix(folio, key, only)
-    if len(key) > _LONGEST_LETTERS and key.isalpha():  # a word; to look within all takes long
+    if key.isalpha():  # a word, or the beginning of many: to look within all takes long
         return
     for marked in folio.chips_by_fragment(key, limit, only):
         yield MarkingMatch(
