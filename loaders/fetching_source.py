@@ -171,7 +171,7 @@ def _pass_over(read: Callable[[int], bytes], size: int) -> None:
         size -= len(piece)
 
 
-class _Redirects(urllib.request.HTTPRedirectHandler):
+class Redirects(urllib.request.HTTPRedirectHandler):
     """A few redirects, to web addresses only, and never from https to http."""
 
     max_redirections = 5
@@ -195,7 +195,7 @@ def _opener() -> urllib.request.OpenerDirector:
         urllib.request.HTTPDefaultErrorHandler(),
         urllib.request.HTTPErrorProcessor(),
         urllib.request.UnknownHandler(),
-        _Redirects(),
+        Redirects(),
     ):
         opener.add_handler(handler)
     return opener

@@ -24,12 +24,12 @@ from .folio_file import SCHEMA_VERSION, check_folio_file
 from .folio_place import flush
 from .publishing_manifest import (
     MANIFEST,
-    PIECE_BYTES,
     FolioManifest,
     ManifestError,
     PublishedFile,
     PublishedPages,
     described,
+    pieces_of,
     read_manifest,
     signature_name,
 )
@@ -45,10 +45,9 @@ except ImportError:  # Windows: two who publish at once are not kept apart there
 SUMS: Final = "SHA256SUMS"
 INDEX: Final = "index.html"
 _LOCK: Final = ".publishing"
-_NEW: Final = ".new"
-_OURS: Final = re.compile(
-    r"folio-[0-9a-f]{64}\.db|pages-[0-9a-f]{64}|signature-[0-9a-f]{64}|\.(folio|pages)\.new"
-)
+_HALF_WAY: Final = (".folio.new", ".pages.new", ".pages.gone")
+_NEW_FOLIO, _NEW_PAGES, _GONE = _HALF_WAY
+_OURS: Final = re.compile(r"folio-[0-9a-f]{64}\.db|pages-[0-9a-f]{64}|signature-[0-9a-f]{64}")
 
 WritePages = Callable[[Path, Path], None]
 """Given a whole folio and an empty folder: writes the pages of the one into the other."""
@@ -145,8 +144,8 @@ def _alone_in(folder: Path) -> Iterator[None]:
                 flock(held, LOCK_EX | LOCK_NB)
             except OSError:
                 raise PublishError(f"{folder}: somebody else is publishing here; wait") from None
-        _remove(folder / f".folio{_NEW}")
-        _remove(folder / f".pages{_NEW}")
+        for left in _HALF_WAY:
+            _remove(folder / left)
         yield
 
 
@@ -164,7 +163,7 @@ def _put_folio(folio: Path, folder: Path, progress: Progress | None) -> Publishe
     place = folder / file.name
     if place.is_file() and described(_pieces(place, "comparing", progress)) == file:
         return file
-    new = folder / f".folio{_NEW}"
+    new = folder / _NEW_FOLIO
     with new.open("xb") as copy:
         for piece in _pieces(folio, "copying", progress):
             copy.write(piece)
@@ -177,12 +176,12 @@ def _put_folio(folio: Path, folder: Path, progress: Progress | None) -> Publishe
 
 
 def _pieces(path: Path, what: str, progress: Progress | None) -> Iterator[bytes]:
-    size = path.stat().st_size
-    with path.open("rb") as file:
-        while piece := file.read(PIECE_BYTES):
-            yield piece
-            if progress is not None:
-                progress(file.tell() >> 20, size >> 20, f"MB, {what}")
+    done, size = 0, path.stat().st_size
+    for piece in pieces_of(path):
+        yield piece
+        done += len(piece)
+        if progress is not None:
+            progress(done >> 20, size >> 20, f"MB, {what}")
 
 
 def _pages_before(
@@ -198,7 +197,7 @@ def _pages_before(
 
 def _put_pages(folio: Path, folder: Path, write_pages: WritePages) -> PublishedPages:
     """Pages under the name of the digest of their digests, written in a folder of their own."""
-    new = folder / f".pages{_NEW}"
+    new = folder / _NEW_PAGES
     new.mkdir()
     write_pages(folio, new)
     lines = (f"{digest}  {name}\n" for name, digest, _ in _digests(new))
@@ -242,7 +241,7 @@ def _summed(folder: Path) -> PublishedPages | None:
 
 def _front_page(manifest: FolioManifest) -> str:
     """The one page whose address stays: it leads to the newest pages."""
-    counts = f"{manifest.chips} chips, {manifest.pins} pins, built {escape(manifest.built)}"
+    counts = f"{manifest.chips} chips, {manifest.pins} pins, built {escape(manifest.built[:10])}"
     where = f"{manifest.pages.name}/{INDEX}" if manifest.pages else manifest.folio.name
     move = f'<meta http-equiv="refresh" content="0; url={where}">\n' if manifest.pages else ""
     words = "Open the pages" if manifest.pages else "Take the folio"
@@ -268,9 +267,8 @@ def _prune(folder: Path, manifest: FolioManifest, said: bytes) -> Iterator[str]:
 def _remove(path: Path) -> None:
     if path.is_dir() and not path.is_symlink():
         # Renamed first, so that no folder of pages is ever there by its name and not whole.
-        gone = path.with_name(f".pages{_NEW}")
-        if path != gone:
-            path.replace(gone)
-        shutil.rmtree(gone)
+        if path.name not in _HALF_WAY:
+            path = path.replace(path.with_name(_GONE))
+        shutil.rmtree(path)
     else:
         path.unlink(missing_ok=True)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, ValidationError, model_validator
@@ -35,7 +36,7 @@ class PublishedFile(Model):
     sha256: Digest
     size: Annotated[int, Field(ge=512, le=2**40, strict=True)]
     """Its length in bytes."""
-    piece_size: Annotated[int, Field(ge=2**16, le=2**26, strict=True)] = PIECE_BYTES
+    piece_size: Annotated[int, Field(ge=2**16, le=2**26, strict=True)]
     """Bytes of every piece but the last."""
     pieces: tuple[Digest, ...]
     """SHA-256 of each piece."""
@@ -120,11 +121,20 @@ def signature_name(said: bytes) -> str:
     return f"signature-{hashlib.sha256(said).hexdigest()}"
 
 
+def pieces_of(path: Path) -> Iterator[bytes]:
+    """A file in pieces of ``PIECE_BYTES``, the last maybe less. Raises OSError."""
+    with path.open("rb") as file:
+        while piece := file.read(PIECE_BYTES):
+            yield piece
+
+
 def described(pieces: Iterable[bytes]) -> PublishedFile:
-    """What is published of a file that comes in pieces of ``PIECE_BYTES``, the last maybe less."""
+    """What is published of a file that comes as ``pieces_of`` gives it."""
     whole, digests, size = hashlib.sha256(), [], 0
     for piece in pieces:
         whole.update(piece)
         digests.append(hashlib.sha256(piece).hexdigest())
         size += len(piece)
-    return PublishedFile(sha256=whole.hexdigest(), size=size, pieces=tuple(digests))
+    return PublishedFile(
+        sha256=whole.hexdigest(), size=size, piece_size=PIECE_BYTES, pieces=tuple(digests)
+    )
