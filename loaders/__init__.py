@@ -2,7 +2,26 @@
 
 from __future__ import annotations
 
-from .folio import Folio, UnknownPart, open_folio
-from .folio_file import FolioError
+from importlib import import_module
+
+TYPE_CHECKING = False  # as typing has it
+if TYPE_CHECKING:
+    from .folio import Folio, UnknownPart, open_folio
+    from .folio_file import FolioError
 
 __all__ = ["Folio", "FolioError", "UnknownPart", "open_folio"]
+
+# Models take long to import; what needs none of them should not wait (PEP 562).
+_HOMES = {
+    "Folio": ".folio",
+    "FolioError": ".folio_file",
+    "UnknownPart": ".folio",
+    "open_folio": ".folio",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    globals()[name] = found = getattr(import_module(_HOMES[name], __name__), name)
+    return found

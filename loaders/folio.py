@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -17,7 +16,7 @@ from ..schema import Chip
 from ..schema.note import Note
 from ..schema.refusals import Unknown
 from ..schema.text import part_key
-from .folio_file import FolioError, build_command, check_folio_file
+from .folio_file import FolioError, build_command, connect_folio
 from .folio_search import CHIP_COLUMNS, ChipRow, MarkingSearch, chip_row
 from .folio_words import WordSearch
 from .word_search import match_query
@@ -63,16 +62,7 @@ def open_folio(path: Path) -> Folio:
 
     The file is opened as immutable: it is built whole and renamed into place, never changed.
     """
-    check_folio_file(path)
-    address = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
-    try:
-        connection = sqlite3.connect(address, uri=True)
-        connection.execute("SELECT digest FROM folio").fetchone()
-    except sqlite3.Error as fault:
-        raise FolioError(
-            f"{path}: the folio is damaged ({fault}); build it again: {build_command(path)}"
-        ) from None
-    return Folio(connection)
+    return Folio(connect_folio(path))
 
 
 class Folio(MarkingSearch, WordSearch):

@@ -9,14 +9,18 @@ for at 92; all big-endian.
 from __future__ import annotations
 
 import os
+import sqlite3
 import struct
-from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
-from typing import BinaryIO, Final
 
 from .known_whole import is_known_whole, remember_whole
 from .seal import SEAL_SIZE, seal_holds
+
+TYPE_CHECKING = False  # as typing has it
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+    from typing import BinaryIO, Final
 
 APPLICATION_ID: Final = int.from_bytes(b"PFol")
 SCHEMA_VERSION: Final = 3
@@ -29,12 +33,12 @@ class FolioError(Exception):
     """A folio that cannot be read or written: what is wrong, and the command that mends it."""
 
 
-def build_command(out: Path | None = None) -> str:
+def build_command(out: Path | str | None = None) -> str:
     """The command line that builds a folio, for messages."""
     return f"pinfolio build SOURCE... -o {out or 'FILE'}"
 
 
-def check_folio_file(path: Path, *, afresh: bool = False) -> None:
+def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
     """Raise FolioError unless ``path`` is a folio of this schema version with every byte in place.
 
     ``afresh`` reads all of it, even though it was found whole a short while ago.
@@ -57,7 +61,33 @@ def check_folio_file(path: Path, *, afresh: bool = False) -> None:
         )
 
 
-def _is_whole(path: Path, afresh: bool) -> bool:
+def connect_folio(path: Path | str) -> sqlite3.Connection:
+    """A connection that reads a folio; raise FolioError, with the command that mends it.
+
+    The file is opened as immutable: it is built whole and renamed into place, never changed.
+    """
+    check_folio_file(path)
+    try:
+        connection = sqlite3.connect(f"{_address(path)}?mode=ro&immutable=1", uri=True)
+        connection.execute("SELECT digest FROM folio").fetchone()
+    except sqlite3.Error as fault:
+        raise FolioError(
+            f"{path}: the folio is damaged ({fault}); build it again: {build_command(path)}"
+        ) from None
+    return connection
+
+
+def _address(path: Path | str) -> str:
+    """The path as SQLite reads addresses (https://www.sqlite.org/uri.html, section 3.1)."""
+    whole = os.path.realpath(path)
+    if os.sep == "\\":
+        whole = "/" + whole.replace("\\", "/")
+    plain = (chr(byte) if 0x20 < byte < 0x7F and byte not in b"%?#" else f"%{byte:02X}"
+             for byte in os.fsencode(whole))  # fmt: skip
+    return "file://" + "".join(plain)
+
+
+def _is_whole(path: Path | str, afresh: bool) -> bool:
     with _reading(path) as file:
         found = os.fstat(file.fileno())
         if not afresh and is_known_whole(found):
@@ -67,7 +97,7 @@ def _is_whole(path: Path, afresh: bool) -> bool:
     return whole
 
 
-def is_folio_file(path: Path) -> bool:
+def is_folio_file(path: Path | str) -> bool:
     """True for a folio, whether or not it is whole and of this schema version."""
     try:
         _read_header(path)
@@ -76,7 +106,7 @@ def is_folio_file(path: Path) -> bool:
     return True
 
 
-def _read_header(path: Path) -> tuple[int, int]:
+def _read_header(path: Path | str) -> tuple[int, int]:
     """Schema version of a folio and how many of its bytes are missing, or FolioError."""
     with _reading(path) as file:
         start = file.read(_HEADER.size)
@@ -90,9 +120,9 @@ def _read_header(path: Path) -> tuple[int, int]:
 
 
 @contextmanager
-def _reading(path: Path) -> Iterator[BinaryIO]:
+def _reading(path: Path | str) -> Iterator[BinaryIO]:
     try:
-        with path.open("rb") as file:
+        with open(path, "rb") as file:
             yield file
     except FileNotFoundError:
         raise FolioError(f"{path}: no such file; build it: {build_command(path)}") from None

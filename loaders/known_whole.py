@@ -10,9 +10,13 @@ from __future__ import annotations
 
 import os
 import time
-from contextlib import suppress
-from pathlib import Path
-from typing import Final
+
+from .user_folders import cache_folder
+
+TYPE_CHECKING = False  # as typing has it
+if TYPE_CHECKING:
+    from pathlib import Path
+    from typing import Final
 
 _TRUSTED_S: Final = 24 * 3600.0
 
@@ -24,7 +28,7 @@ twice a second or so, save that of FAT, which has two seconds."""
 def is_known_whole(found: os.stat_result) -> bool:
     """Whether this very file, unchanged since, was found whole within a day."""
     try:
-        since = time.time() - _name_for(found).stat().st_mtime
+        since = time.time() - os.stat(_name_for(found)).st_mtime
     except OSError:
         return False
     return 0 <= since < _TRUSTED_S
@@ -34,7 +38,10 @@ def remember_whole(found: os.stat_result) -> None:
     """Remember that this very file is whole; nothing happens where that cannot be kept."""
     if time.time() - max(found.st_mtime, found.st_ctime) < _SETTLED_S:
         return
-    name = _name_for(found)
+    from contextlib import suppress
+    from pathlib import Path
+
+    name = Path(_name_for(found))
     with suppress(OSError):
         name.parent.mkdir(parents=True, exist_ok=True)
         _forget_old(name.parent)
@@ -47,9 +54,7 @@ def _forget_old(folder: Path) -> None:
             name.unlink(missing_ok=True)
 
 
-def _name_for(found: os.stat_result) -> Path:
-    from platformdirs import user_cache_path
-
+def _name_for(found: os.stat_result) -> str:
     facts = (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns)
     name = "-".join(str(fact) for fact in facts)
-    return user_cache_path("pinfolio", appauthor=False) / "whole" / name
+    return os.path.join(cache_folder(), "whole", name)

@@ -9,8 +9,11 @@ of a database says how many pages there are (https://www.sqlite.org/fileformat2.
 from __future__ import annotations
 
 import os
-from pathlib import Path
-from typing import BinaryIO, Final
+
+TYPE_CHECKING = False  # as typing has it
+if TYPE_CHECKING:
+    from pathlib import Path
+    from typing import BinaryIO, Final
 
 _MARK: Final = b"PFolSeal"
 SEAL_SIZE: Final = len(_MARK) + 32

@@ -10,17 +10,32 @@ from __future__ import annotations
 
 import sys
 from importlib import import_module
-from typing import Final
 
-_PARTS: Final = ("site", "search", "cards", "readings", "notes", "faultfinding", "contributing", "publishing")
+TYPE_CHECKING = False  # as typing has it
+if TYPE_CHECKING:
+    from typing import Final
+
+_PARTS: Final = (
+    "site",
+    "search",
+    "cards",
+    "readings",
+    "notes",
+    "faultfinding",
+    "contributing",
+    "publishing",
+)
 
 
 def register() -> None:
     """Make the capabilities known to Datasette, once."""
     from datasette.plugins import pm
 
-    for part in _PARTS:
-        module = import_module(f".{part}", __name__)
+    from .hook import show_datasette
+
+    modules = [import_module(f".{part}", __name__) for part in _PARTS]
+    show_datasette()
+    for module in modules:
         if not pm.is_registered(module):
             pm.register(module, module.__name__)
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import re
 import unicodedata
-from collections.abc import Iterable
-from typing import Final
+
+TYPE_CHECKING = False  # as typing has it, which takes as long to import as Python to start
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from typing import Final
 
 # General categories (Unicode Standard, section 4.5) that act on a terminal or a line instead of
 # being seen: controls, format characters (bidirectional marks, zero width), lone surrogates, line
@@ -15,9 +17,6 @@ _ACTS: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 _BLANK: Final = frozenset("\u034f\u115f\u1160\u3164\uffa0\u180b\u180c\u180d\u180f").union(
     map(chr, range(0xFE00, 0xFE10)), map(chr, range(0xE0100, 0xE01F0))
 )
-
-# All that may need spelling out: a page is mostly of the other characters, passed over at once.
-_NOT_PLAIN: Final = re.compile("[^ -~]")
 
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
@@ -65,12 +64,9 @@ def visible(text: str, *, keep_lines: bool = False) -> str:
     'CVBS\\x1b[2J\\u202eTUO'
     """
     kept = "\n\t" if keep_lines else ""
-
-    def spelt(found: re.Match[str]) -> str:
-        sign = found[0]
-        return sign if sign in kept or _is_seen(sign) else _escape(sign)
-
-    return _NOT_PLAIN.sub(spelt, text)
+    # A page has many characters and few different ones.
+    acting = [sign for sign in set(text) if sign not in kept and not _is_seen(sign)]
+    return text.translate({ord(sign): _escape(sign) for sign in acting}) if acting else text
 
 
 def _is_seen(sign: str) -> bool:

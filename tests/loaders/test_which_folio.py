@@ -22,11 +22,11 @@ ChipMaker = Callable[..., Chip]
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, invented_chip: ChipMaker) -> Path:
     """A home of its own, and a demonstration of one chip."""
     monkeypatch.delenv("PINFOLIO_FOLIO", raising=False)
-    for call, folder in (("user_data_path", "data"), ("user_cache_path", "cache")):
-        monkeypatch.setattr(which_folio, call, lambda *_, place=tmp_path / folder, **__: place)
+    for name in ("data", "cache"):
+        monkeypatch.setattr(which_folio, f"{name}_folder", lambda name=name: str(tmp_path / name))
     file = tmp_path / "QZ5710.yaml"
     file.write_text(write_chip(invented_chip("QZ5710")), encoding="utf-8")
-    monkeypatch.setattr(data_demo, "chip_files", lambda: [file], raising=False)
+    monkeypatch.setattr(data_demo, "files", lambda: [str(file)])
     return tmp_path
 
 
