@@ -120,7 +120,7 @@ def _calibrated(network: Network, wanted: Mapping[str, float]) -> Network:
         network = replace(network, internal={**network.internal, **inside})
         ohms = network.ohms().real
         for name, ohm in wanted.items():
-            short_by = 1 / ohm - 1 / ohms[index[name], index[name]]
+            short_by = 1 / ohm - 1 / float(ohms[index[name], index[name]])
             inside[name] = max(inside[name] + _STEP * short_by, _LEAST_SIEMENS)
     return replace(network, internal={**network.internal, **inside})
 
