@@ -8,7 +8,6 @@ CREATE INDEX chip_pin_count ON chip (pin_count);
 CREATE INDEX chip_system_system ON chip_system (system COLLATE NOCASE, chip);
 CREATE INDEX marking_key ON marking (key, chip);
 CREATE UNIQUE INDEX pin_chip_number ON pin (chip, number);
-CREATE INDEX pin_role ON pin (role);
 CREATE INDEX expectation_pin ON expectation (pin);
 CREATE INDEX expectation_waveform_kind ON expectation (waveform_kind);
 CREATE INDEX part_end_endpoint ON part_end (chip, endpoint);

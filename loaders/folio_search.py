@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ..schema.text import part_key
-from .exact_marking import CHIP_COLUMNS, ask, marked_rows
+from .exact_marking import CHIP_COLUMNS as CHIP_COLUMNS
+from .exact_marking import ask, marked_rows
 
 _MOST_NEAR: Final = 60
 
@@ -86,11 +87,16 @@ class Only:
              " AND fed.role = 'supply')", self.supply, 1),
         ]  # fmt: skip
         given = [(sql, value, times) for sql, value, times in wanted if value]
-        values = tuple(value for _, value, times in given for _ in range(times))
+        values = tuple(storable(value) for _, value, times in given for _ in range(times))
         return " AND ".join(sql for sql, _, _ in given) or "1", values
 
 
 ANY: Final = Only()
+
+
+def storable(value: Value) -> Value:
+    """A value as SQLite takes it: lone surrogates, which no text that is kept has, replaced."""
+    return value if isinstance(value, int) else value.encode("utf-8", "replace").decode()
 
 
 def _package_name(typed: str) -> str:

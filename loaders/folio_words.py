@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from .folio_search import ANY, CHIP_COLUMNS, Asked, ChipRow, Only, PinRow, Value, chip_row
+from .folio_search import ANY, CHIP_COLUMNS, Asked, ChipRow, Only, PinRow, Value, chip_row, storable
 from .word_search import match_query, words
 
 Terms = Sequence[Sequence[str]]
@@ -24,7 +24,7 @@ Terms = Sequence[Sequence[str]]
 
 _MOST_RANKED: Final = 1_000
 _MOST_COUNTED: Final = 100_000  # BM25 walks all rows that say any one of the words
-_MOST_LOOKED_AT: Final = 20_000  # rows that say the words, where an answer is kept to some chips
+_MOST_LOOKED_AT: Final = 6_000  # rows that say the words, where an answer is kept to some chips
 _MOST_CHIPS_ASKED: Final = 200
 _MOST_GO_ON: Final = 12  # how many longer words a common beginning stands for
 _FEW_FIRST: Final = 3
@@ -166,7 +166,7 @@ class WordSearch(Asked):
             where += f" AND chip.part IN ({', '.join('?' * len(parts))})"
             values += tuple(parts)
         asked = _Question(_PINS, terms, query, where, values)
-        return replace(asked, role=only.role) if only.role else asked
+        return replace(asked, role=str(storable(only.role))) if only.role else asked
 
     def _answer(self, asked: _Question, many: bool, columns: str, limit: int) -> list[Any]:
         """Rows for a question, best first; ``many`` says whether too many to rank them all."""

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
 from ..hook import hookimpl
 
+TYPE_CHECKING = False  # as typing has it
 if TYPE_CHECKING:
+    from typing import Any
+
     from datasette.app import Datasette
 
 

@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from ...loaders.exact_marking import MARKING
 from ..asking import AnswerIsNo, asked_folio, folio_option, json_option, print_json, terminal
+from .exact import MOST_CHIPS, exact_line
 
 if TYPE_CHECKING:
     from rich.table import Table
 
     from .found import Found
+    from .marking import MarkingMatch
 
 
 @click.command("find", short_help="What is this chip? Which pin does that?")
@@ -21,7 +24,7 @@ if TYPE_CHECKING:
 @click.option(
     "--limit",
     type=click.IntRange(1, 500),
-    default=20,
+    default=MOST_CHIPS,
     show_default=True,
     help="Most chips, and most pins, to list.",
 )
@@ -74,6 +77,10 @@ def find_command(
 def _print(found: Found) -> None:
     from ...schema.text import visible
 
+    if found.groups == ("chips",) and all(match.score >= MARKING for match in found.chips):
+        for match in found.chips:
+            click.echo(_sure(match))
+        return
     console = terminal()
     for name in found.groups:
         heading, *rows = TABLES[name](found)
@@ -83,6 +90,11 @@ def _print(found: Found) -> None:
         console.print(table)
     for look in found.settles:
         click.echo(visible(str(look)))
+
+
+def _sure(match: MarkingMatch) -> str:
+    chip = match.chip
+    return exact_line(chip.part, chip.maker, chip.kind, chip.package, chip.invented, match.match)
 
 
 def _chips(found: Found) -> Iterator[Sequence[str]]:

@@ -48,7 +48,7 @@ def readings_of(text: str) -> list[TypedMarking]:
     whole = TypedMarking(" ".join([first, *kept]), tuple(aside))
     words = whole.text.split()
     left = words[:1] + [word for word in words[1:] if not _DATE_CODE.fullmatch(word.upper())]
-    if len(left) == len(words):
+    if len(left) == len(words) or not is_marking(" ".join(left)):
         return [whole]
     codes = [word for word in words if word not in left]
     return [whole, TypedMarking(" ".join(left), (*codes, *aside))]

@@ -111,3 +111,66 @@ def test_kept_to_what_else_can_be_seen(demo: Folio, only: Only, parts: set[str])
 
 def test_kept_to_pins_of_one_role(demo: Folio) -> None:
     assert {m.pin.role for m in find(demo, "sync", only=Only(role="input")).pins} == {"input"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "phrase"),
+    [('"burst key"', True), ('"key burst"', False), ("key burst", True), ('burst "key', True)],
+)
+def test_words_in_quotes_stand_side_by_side(demo: Folio, typed: str, phrase: bool) -> None:
+    found = {(m.pin.part, m.pin.number) for m in find(demo, typed).pins}
+    assert (("OGX7342", 27) in found) == phrase
+
+
+def test_a_phrase_is_taken_as_it_is_without_other_wordings(demo: Folio) -> None:
+    assert find(demo, "color killer").pins
+    assert not find(demo, '"color killer"').pins
+
+
+def test_one_answer_in_groups_the_nearest_first(demo: Folio) -> None:
+    found = find(demo, "sync separator")
+    assert found.groups == ("blocks", "pins", "functions", "notes", "chips")
+    assert found.blocks[0].said.text == "sync separator"
+    assert "TQZ5752" in {note.note.chip for note in found.notes}
+    assert all(match.said.chips > 1 for match in found.functions)
+
+
+def test_every_group_is_there_for_json_and_in_its_order(demo: Folio) -> None:
+    document = find(demo, "sync separator").document()
+    assert document["groups"][0] == "blocks"
+    assert document["blocks"][0]["chips"] == 4
+    scores = [max(one["score"] for one in document[name]) for name in document["groups"]]
+    assert scores == sorted(scores, reverse=True)
+
+
+@pytest.mark.parametrize("typed", ["burst k", "sandc", "line osc"])
+def test_an_unfinished_word_goes_on_while_one_types(demo: Folio, typed: str) -> None:
+    assert find(demo, typed, typing=True).pins
+
+
+def test_a_short_word_that_is_finished_does_not_go_on(demo: Folio) -> None:
+    """``IF`` is not the beginning of another word, unless it is still being typed."""
+    finished = {m.pin.symbol for m in find(demo, "burst k").pins}
+    assert "BURST KEY" not in finished
+
+
+def test_a_chip_kept_to_a_supply_pin(demo: Folio) -> None:
+    fed = [pin.number for pin in demo.chip("TQZ5752").pins if pin.role == "supply"]
+    found = find(demo, "sync", only=Only(supply=fed[0], kind="jungle"))
+    assert "TQZ5752" in {m.pin.part for m in found.pins}
+
+
+HOSTILE = st.one_of(
+    st.text(max_size=320),
+    st.text("\"“”*?()^:-+{}'\\\0\n 0Q5NEARANDORT", max_size=60),
+    st.sampled_from(["\ud800", "?" * 400, '"' * 301, "QZ5?1O " * 60, "\u202e", "x" * 10_000]),
+)
+
+
+@settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(HOSTILE, st.booleans(), st.builds(Only, *[st.none() | HOSTILE] * 4, st.none() | st.just(7)))
+def test_no_question_is_an_error_whatever_it_is_kept_to(
+    demo: Folio, typed: str, typing: bool, only: Only
+) -> None:
+    document = find(demo, typed, only=only, typing=typing).document()
+    assert set(document["groups"]) <= set(document)
