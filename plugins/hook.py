@@ -6,31 +6,31 @@ pages should wait for.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, Final, TypeVar, overload
+TYPE_CHECKING = False  # as typing has it, which takes as long to import as Python to start
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any, Final, TypeVar
 
-Hook = TypeVar("Hook", bound=Callable[..., Any])
+    Hook = TypeVar("Hook", bound=Callable[..., Any])
 
-_HOOKS: Final[list[tuple[Callable[..., Any], dict[str, bool]]]] = []
+_HOOKS: Final[list[tuple[Callable[..., Any], bool]]] = []
 
 
-@overload
-def hookimpl(hook: Hook) -> Hook: ...
-@overload
-def hookimpl(*, hookwrapper: bool) -> Callable[[Hook], Hook]: ...
-def hookimpl(hook: Callable[..., Any] | None = None, **options: bool) -> Callable[..., Any]:
-    """Mark a function as one of our hooks; with options as pluggy has them."""
+def hookimpl(hook: Hook) -> Hook:
+    """Mark a function as one of our hooks."""
+    _HOOKS.append((hook, False))
+    return hook
 
-    def marked(function: Callable[..., Any]) -> Callable[..., Any]:
-        _HOOKS.append((function, options))
-        return function
 
-    return marked if hook is None else marked(hook)
+def hook_around(hook: Hook) -> Hook:
+    """Mark a generator as a hook around those of others (pluggy's ``hookwrapper``)."""
+    _HOOKS.append((hook, True))
+    return hook
 
 
 def show_datasette() -> None:
     """Put Datasette's own mark on every hook marked until now."""
     from datasette import hookimpl as datasettes_mark
 
-    for hook, options in _HOOKS:
-        datasettes_mark(hook, **options)
+    for hook, around in _HOOKS:
+        datasettes_mark(hook, hookwrapper=around)

@@ -12,31 +12,35 @@ import sys
 
 def main() -> None:
     """Answer the command line in ``sys.argv``."""
-    lines = _at_once(sys.argv[1:])
-    if not lines:
+    if lines := _at_once(sys.argv[1:]):
+        _print(lines)
+    else:
         from .command_line import main as commands
 
         commands()
-    try:
-        print("\n".join(lines), flush=True)
-    except BrokenPipeError:
-        sys.stdout = None  # type: ignore[assignment]  # nobody reads on, and nothing is left to flush
-        sys.exit(1)
 
 
 def _at_once(arguments: list[str]) -> list[str]:
     """The lines that answer ``find MARKING``, with ``--folio FILE`` or without; else none."""
     command, *words = arguments or [""]
     folio = None
-    if words[:1] == ["--folio"] or words[-2:-1] == ["--folio"]:
-        place = words.index("--folio")
-        _, folio = words[place : place + 2]
+    if len(words) > 2 and "--folio" in (words[0], words[-2]):
+        place = 0 if words[0] == "--folio" else len(words) - 2
+        folio = words[place + 1]
         del words[place : place + 2]
     if command != "find" or not words or any(word.startswith("-") for word in words):
         return []
     from .search.exact import exact_lines
 
     return exact_lines(" ".join(words), folio)
+
+
+def _print(lines: list[str]) -> None:
+    try:
+        print("\n".join(lines), flush=True)
+    except BrokenPipeError:
+        sys.stdout = None  # nobody reads on, and nothing is left to flush
+        sys.exit(1)
 
 
 if __name__ == "__main__":
