@@ -49,11 +49,9 @@ def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
             f"{path}: found a folio of schema version {version}, expected {SCHEMA_VERSION};"
             f" build it again: {build_command(path)}"
         )
-    if missing > 0:
-        raise FolioError(
-            f"{path}: the folio is cut short, {missing} bytes are missing;"
-            f" build it again: {build_command(path)}"
-        )
+    if missing:
+        wrong = f"cut short, {missing} bytes are missing" if missing > 0 else "longer than it was"
+        raise FolioError(f"{path}: the folio is {wrong}; build it again: {build_command(path)}")
     if not _is_whole(path, afresh):
         raise FolioError(
             f"{path}: the folio is damaged (its bytes are not those that were built);"

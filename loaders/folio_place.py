@@ -14,7 +14,6 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import BinaryIO
 
 from .folio_file import FolioError, build_command, is_folio_file
 from .seal import seal
@@ -77,25 +76,27 @@ def flush(path: Path) -> None:
 @contextmanager
 def _locked_beside(out: Path) -> Iterator[Path]:
     """A new file beside ``out``, locked while it is written; gone afterwards if still there."""
-    new, held = _lock_new(out)
+    new = out.with_name(f".{out.name}.{secrets.token_hex(4)}.new")
     try:
-        with held:
+        with _locked(new):
             yield new
     finally:
         new.unlink(missing_ok=True)
 
 
-def _lock_new(out: Path) -> tuple[Path, BinaryIO]:
+@contextmanager
+def _locked(new: Path) -> Iterator[None]:
+    """Make a file and hold the lock on it."""
+    if flock is None:
+        new.touch(exist_ok=False)
+        yield
+        return
     while True:
-        new = out.with_name(f".{out.name}.{secrets.token_hex(4)}.new")
-        held = new.open("xb")
-        if flock is None:
-            held.close()
-            return new, held
-        flock(held, LOCK_EX)
-        if new.exists():  # no other build took it for a leftover before it was locked
-            return new, held
-        held.close()
+        with new.open("xb") as held:
+            flock(held, LOCK_EX)
+            if new.exists():  # no other build took it for a leftover before it was locked
+                yield
+                return
 
 
 def _remove_leftovers(out: Path) -> None:

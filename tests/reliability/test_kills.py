@@ -1,0 +1,135 @@
+"""kill -9 at random instants of a build, a fetch and a swap: the old folio whole, or the new one.
+
+A killed process cleans nothing up. What it leaves beside the folio must not disturb whoever comes
+next, who takes it away.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import itertools
+from collections import Counter
+from collections.abc import Callable, Sequence
+from multiprocessing.context import ForkServerContext
+from pathlib import Path
+
+import httpx
+import pytest
+from pinfolio.loaders.build import build_from_chips
+from pinfolio.loaders.fetching import fetch_folio
+from pinfolio.loaders.fetching_source import Source
+from pinfolio.loaders.publishing import publish
+from pinfolio.plugins.serving.newest import NewestFolio
+from pinfolio.schema import Chip
+
+Kill = Callable[..., int]
+Parts = Callable[[Path], list[str]]
+
+
+def test_a_build_killed_at_any_instant(
+    folio_path: Path, chips: Sequence[Chip], kill_at_random: Kill, parts_of_whole: Parts
+) -> None:
+    """Each build writes the other chip, so that its end can be told from its beginning."""
+    one, other = ([chip.part] for chip in chips)
+    seen: Counter[str] = Counter()
+
+    def build_the_other() -> tuple[Sequence[Chip], Path]:
+        there = parts_of_whole(folio_path)
+        return [chip for chip in chips if [chip.part] != there], folio_path
+
+    def check() -> None:
+        assert parts_of_whole(folio_path) in (one, other)
+        left = [path for path in folio_path.parent.iterdir() if path != folio_path]
+        assert len(left) <= 1  # what earlier builds left is gone
+        seen["left something"] += len(left)
+
+    met = kill_at_random(build_from_chips, build_the_other, check, times=120, seed=1)
+    assert met >= 40
+    assert seen["left something"] >= 10  # the kills did meet the writing
+    build_from_chips(chips, folio_path)
+    assert list(folio_path.parent.iterdir()) == [folio_path]
+
+
+def test_a_fetch_killed_at_any_instant(
+    tmp_path: Path, chips: Sequence[Chip], kill_at_random: Kill, parts_of_whole: Parts
+) -> None:
+    here = tmp_path / "here" / "folio.db"
+    here.parent.mkdir()
+    sources = itertools.cycle([_published(tmp_path, chip) for chip in chips])
+    fetch_folio(next(sources), here)
+    partly = Counter[str]()
+
+    def fetch_the_other() -> tuple[Source, Path]:
+        return next(sources), here
+
+    def check() -> None:
+        assert parts_of_whole(here) in ([chip.part] for chip in chips)
+        partly["left something"] += len(list(here.parent.iterdir())) > 1
+
+    met = kill_at_random(fetch_folio, fetch_the_other, check, times=60, seed=2)
+    assert met >= 15
+    assert partly["left something"] >= 1
+    for source in (next(sources), next(sources)):  # both kinds of leftover go with the next fetches
+        fetch_folio(source, here)
+    assert list(here.parent.iterdir()) == [here]
+
+
+def _published(folder: Path, chip: Chip) -> Source:
+    build_from_chips([chip], folder / f"{chip.part}.db")
+    publish(folder / f"{chip.part}.db", folder / chip.part)
+    return Source(str(folder / chip.part))
+
+
+async def test_a_swap_killed_at_any_instant(
+    folio_path: Path, chips: Sequence[Chip], kill_at_random: Kill, parts_of_whole: Parts
+) -> None:
+    """Builds are killed under a server, which looks again and again and answers all the while."""
+    one, other = (frozenset([chip.part]) for chip in chips)
+    turns = itertools.cycle([chips[1:], chips[:1]])
+    answers: list[frozenset[str]] = []
+    async with NewestFolio(folio_path) as newest:
+        kills = asyncio.create_task(
+            asyncio.to_thread(
+                kill_at_random,
+                build_from_chips,
+                lambda: (next(turns), folio_path),
+                lambda: None,
+                times=40,
+                seed=3,
+            )
+        )
+        while not kills.done():
+            await newest.look()
+            answers.append(await _parts_served(newest))
+        assert set(answers) <= {one, other}
+        await newest.look()
+        assert list(await _parts_served(newest)) == parts_of_whole(folio_path)
+    assert await kills >= 8
+    assert set(answers) == {one, other}  # swaps did happen
+
+
+async def _parts_served(newest: NewestFolio) -> frozenset[str]:
+    """The chips the server lists; not to answer is a failure."""
+    transport = httpx.ASGITransport(app=newest)
+    async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as client:
+        answer = await client.get("/folio/chip.json?_shape=array")
+    assert answer.status_code == 200
+    return frozenset(row["part"] for row in answer.json())
+
+
+@pytest.mark.parametrize("round_", range(10))
+def test_two_builds_at_once_both_succeed(
+    round_: int,
+    folio_path: Path,
+    chips: Sequence[Chip],
+    processes: ForkServerContext,
+    parts_of_whole: Parts,
+) -> None:
+    both = [processes.Process(target=build_from_chips, args=([chip], folio_path)) for chip in chips]
+    for process in both:
+        process.start()
+    for process in both:
+        process.join()
+    assert [process.exitcode for process in both] == [0, 0]
+    assert parts_of_whole(folio_path) in ([chip.part] for chip in chips)
+    assert list(folio_path.parent.iterdir()) == [folio_path]
