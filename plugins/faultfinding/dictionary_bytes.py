@@ -25,6 +25,7 @@ from .worked_out import WorkedOut, work_out, working_condition
 Numbers = NDArray[np.float64]
 
 _FORMAT: Final = 1
+_MOST_BYTES: Final = 50_000_000  # unpacked; a large chip has half a megabyte
 _FLOAT: Final = np.dtype("<f4")
 
 
@@ -61,7 +62,10 @@ def packed(known: WorkedOut) -> bytes:
 def unpacked(data: bytes) -> WorkedOut | None:
     """What ``packed`` made; None for bytes of another version, which are worked out anew."""
     try:
-        head, _, floats = zlib.decompress(data).partition(b"\n")
+        unpacking = zlib.decompressobj()
+        head, _, floats = unpacking.decompress(data, _MOST_BYTES).partition(b"\n")
+        if not unpacking.eof:
+            return None
         told: dict[str, Any] = json.loads(head)
         if told["format"] != _FORMAT:
             return None
