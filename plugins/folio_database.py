@@ -8,11 +8,13 @@ all connections are opened at once, and handed to the threads as they come.
 from __future__ import annotations
 
 import sqlite3
+import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
 from datasette.app import Datasette
-from datasette.database import Database
+from datasette.database import Database, WriteTask
 
 from ..loaders.folio_file import FolioError, build_command
 
@@ -48,6 +50,20 @@ class FolioDatabase(Database):  # type: ignore[misc]  # Datasette comes without 
             "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size"
         ).fetchone()
         self._cached_table_counts = _row_counts(connection)
+
+
+class Catalogue(Database):  # type: ignore[misc]
+    """Datasette's own table of tables, in memory; its writing thread can be ended."""
+
+    def end(self) -> None:
+        """End the thread, if one was begun."""
+        if self._write_thread is not None:
+            self._write_queue.put(WriteTask(lambda _: sys.exit(), None, None))
+            self._write_thread.join()
+
+    def _execute_writes(self) -> None:
+        with suppress(SystemExit):
+            super()._execute_writes()
 
 
 def _open(path: Path) -> sqlite3.Connection:

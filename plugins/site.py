@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from typing import TYPE_CHECKING, Any
 
-from .hook import hookimpl
+from .hook import hook_around, hookimpl
 
 if TYPE_CHECKING:
     from datasette.app import Datasette
@@ -26,9 +27,14 @@ def asgi_wrapper(datasette: Datasette) -> Any:
     return with_security_headers
 
 
-@hookimpl
-def handle_exception(datasette: Datasette, request: Any, exception: Exception) -> Any:
-    """Our own pages for an address that leads nowhere, and for what took too long."""
-    from .web import not_answered, not_found
+@hook_around
+def handle_exception(
+    datasette: Datasette, request: Any, exception: Exception
+) -> Generator[None, Any, None]:
+    """Our own answers to what cannot be answered, in place of every other one."""
+    from .failed import failed
 
-    return not_found(datasette, request, exception) or not_answered(exception)
+    others = yield
+    ours = failed(datasette, request, exception)
+    if ours is not None:
+        others.force_result([ours])

@@ -1,4 +1,4 @@
-"""What our pages share: the folio behind Datasette, rendering, what a wrong address gets.
+"""What our pages share: the folio behind Datasette, addresses, rendering.
 
 An address ends in ``.json`` for the same document as the command line prints. Part numbers are
 percent-encoded in addresses, whatever is in them.
@@ -16,7 +16,7 @@ from urllib.parse import quote, unquote
 from datasette.app import Datasette
 from datasette.database import Database
 from datasette.utils import StartupError, sqlite_timelimit
-from datasette.utils.asgi import NotFound, Request, Response
+from datasette.utils.asgi import Request, Response
 
 from ..loaders import Folio, FolioError
 from ..loaders.folio_file import check_folio_file, is_folio_file
@@ -24,7 +24,6 @@ from ..schema.note import Attachment
 from ..schema.text import visible
 from .folio_database import FolioDatabase
 from .headers import STRICT_POLICY
-from .plain_page import plain_page
 
 Answer = TypeVar("Answer")
 
@@ -155,38 +154,6 @@ class Addresses:
         """Where a note hangs: the card of its pin, else the sheet of its chip."""
         number = place.removeprefix("pin ")
         return self.pin(part, int(number)) if number.isdecimal() else self.chip(part)
-
-
-def not_found(datasette: Datasette, request: Request, exception: Exception) -> Any:
-    """Our page for an address that leads nowhere, or None to leave the answer to Datasette."""
-    if not isinstance(exception, NotFound) or folio_database(datasette) is None:
-        return None
-
-    async def answer() -> Response | None:
-        if request.path.endswith(".json"):
-            return None
-        asked = from_address(request.path.rsplit("/", 1)[-1])
-        message = f"There is no page {from_address(request.path)!r} here."
-        return await nothing_here(datasette, request, message, asked)
-
-    return answer
-
-
-def not_answered(exception: Exception) -> Any:
-    """Our page where the folio could not answer; None when it is something else that failed."""
-    if not isinstance(exception, FolioError):
-        return None
-    took_too_long = getattr(exception.__cause__, "args", ()) == ("interrupted",)
-    if took_too_long:
-        said = f"It took more than {ANSWER_LIMIT_S} seconds. Ask for less, or for rarer words."
-        response = plain_page(503, "Given up", said, {"retry-after": "1"})
-    else:
-        response = plain_page(500, "The folio cannot be read", str(exception))
-
-    async def answer() -> Response:
-        return response
-
-    return answer
 
 
 async def nothing_here(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import os
-import sys
+import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple, Self
 
 from ...loaders.folio_file import FolioError, build_command, check_folio_file
 from .. import register
-from ..folio_database import FolioDatabase
+from ..folio_database import Catalogue, FolioDatabase
 
 if TYPE_CHECKING:
     from datasette.app import Datasette
@@ -61,7 +61,7 @@ class Edition:
             self._file = _open(path)
             self.stamp = Stamp.of(os.fstat(self._file.fileno()))
             try:
-                check_folio_file(path)
+                check_folio_file(path, afresh=True)
                 self.datasette, self._database = _attached(path, settings)
             except FolioError:
                 self._file.close()
@@ -112,9 +112,7 @@ class Edition:
         """End the threads and close the files."""
         if self.datasette.executor is not None:
             self.datasette.executor.shutdown(wait=True)
-        internal = self.datasette.databases["_internal"]
-        if internal._write_thread is not None:
-            _end_writing(internal)
+        self.datasette.databases["_internal"].end()
         self._database.close()
         self._file.close()
 
@@ -149,16 +147,10 @@ def _attached(path: Path, settings: dict[str, Any]) -> tuple[Datasette, FolioDat
     from datasette.app import Datasette, DatasetteClient
 
     datasette = Datasette([], settings={**SETTINGS, **settings})
-    datasette.remove_database("_memory")  # comes along where no file is named
+    for comes_along in ("_memory", "_internal"):
+        datasette.remove_database(comes_along)
+    datasette.add_database(Catalogue(datasette, memory_name=secrets.token_hex()), name="_internal")
     database = FolioDatabase(datasette, path)
     datasette.add_database(database)
     datasette.client = DatasetteClient(datasette)  # the first one knows of no folio
     return datasette, database
-
-
-def _end_writing(database: Any) -> None:
-    """End the thread that writes to Datasette's own catalogue, which has no end of its own."""
-    from datasette.database import WriteTask
-
-    database._write_queue.put(WriteTask(lambda _: sys.exit(), None, None))
-    database._write_thread.join()

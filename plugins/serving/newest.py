@@ -17,8 +17,6 @@ from ..headers import Message, Receive, Send
 from ..plain_page import send_plain_page
 from .edition import Edition, Stamp
 
-_LOOK_EVERY_S: Final = 0.5
-
 
 class NewestFolio:
     """An ASGI application that answers from the newest whole folio that stood at ``path``.
@@ -29,9 +27,14 @@ class NewestFolio:
     """
 
     def __init__(
-        self, path: Path, tell: Callable[[str], None] = lambda line: None, **settings: Any
+        self,
+        path: Path,
+        tell: Callable[[str], None] = lambda line: None,
+        look_every_s: float = 0.5,
+        **settings: Any,
     ) -> None:
         self._path, self._tell, self._settings = path, tell, settings
+        self._look_every_s = look_every_s
         self._edition = Edition(path, **settings)
         self._refused: Stamp | None = None
         self._is_gone = False
@@ -64,6 +67,8 @@ class NewestFolio:
             return False
         try:
             new = await asyncio.to_thread(Edition, self._path, **self._settings)
+            # The templates are the same, and compiling them again would hold everybody up.
+            new.datasette.jinja_env = self._edition.datasette.jinja_env
             await new.start()
         except FolioError as refused:
             self._refuse(stamp, refused)
@@ -94,7 +99,7 @@ class NewestFolio:
 
     async def _watch(self) -> None:
         while True:
-            await asyncio.sleep(_LOOK_EVERY_S)
+            await asyncio.sleep(self._look_every_s)
             try:
                 await self.look()
             except Exception as fault:
