@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import sys
 import time
 from collections.abc import Callable, Iterator
 from itertools import pairwise
@@ -19,6 +20,8 @@ from typing import Any
 
 import pytest
 from pinfolio.schema import Chip
+
+sys.path.insert(0, str(Path(__file__).parent))  # for what measures share: `catalogue`
 
 CHIPS = int(os.environ.get("PINFOLIO_BENCHMARK_CHIPS", "1000"))
 PINS = 40
