@@ -65,7 +65,8 @@ class MarkingTree:
             found = self.within(typed, ceiling)
             if len(found[0]) >= enough:
                 break
-            if len(found[0]) and (furthest := int(found[1].min()) + spread) <= CEILINGS[-1]:
+            if len(found[0]):
+                furthest = min(int(found[1].min()) + spread, CEILINGS[-1])
                 found = self.within(typed, furthest) if furthest > ceiling else found
                 break
         order = np.lexsort((found[0], found[1]))

@@ -59,14 +59,13 @@ def misreading(typed: str, key: str) -> Misreading:
 
     This is the plain way to the cost that ``marking_tree`` finds for all markings at once.
     """
-    steps = _Steps(typed, key)
-    told: list[str] = []
-    at = (len(typed), len(key))
+    table = _table(typed, key)
+    at, told = (len(typed), len(key)), []
     while at != (0, 0):
-        _, before, said = steps.best[at]
+        before, said = _last_step(typed, key, table, *at)
         told += [said] if said else []
         at = before
-    return Misreading(steps.best[len(typed), len(key)][0], _joined(told[::-1]))
+    return Misreading(table[-1][-1], _joined(told[::-1]))
 
 
 def _joined(told: list[str]) -> tuple[str, ...]:
@@ -77,59 +76,47 @@ def _joined(told: list[str]) -> tuple[str, ...]:
     return tuple(reasons) or ("as printed",)
 
 
-_Place = tuple[int, int]
-_Step = tuple[int, _Place, str]
+Costs = list[list[int]]
 
 
-class _Steps:
-    """For so many signs typed and so many printed: cost, the place before, and what happened."""
+def _table(typed: str, key: str) -> Costs:
+    """Least cost of having read so many signs (row) where so many are printed (column)."""
+    table = [[j * AT_THE_START for j in range(len(key) + 1)]]
+    for i, sign in enumerate(typed, start=1):
+        above, row = table[-1], [i * AT_THE_START]
+        missing = AT_THE_END if i == len(typed) else MISSING
+        for j, printed in enumerate(key, start=1):
+            extra = AT_THE_END if j == len(key) else EXTRA
+            best = min(
+                above[j - 1] + cost_of_sign(sign, printed), row[j - 1] + missing, above[j] + extra
+            )
+            if i > 1 and j > 1:
+                best = min(best, table[i - 2][j - 2] + _crossed(typed, key, i, j))
+            row.append(best)
+        table.append(row)
+    return table
 
-    def __init__(self, typed: str, key: str) -> None:
-        self._typed, self._key = typed, key
-        self.best: dict[_Place, _Step] = {(0, 0): (0, (0, 0), "")}
-        for i in range(len(typed) + 1):
-            for j in range(len(key) + 1):
-                if i or j:
-                    self.best[i, j] = min(self._ways(i, j), key=lambda step: step[0])
 
-    def _ways(self, i: int, j: int) -> list[_Step]:
-        ways = []
-        if i and j:
-            ways.append(self._read(i, j))
-        if i > 1 and j > 1:
-            ways.append(self._swapped(i, j))
-        if j:
-            ways.append(self._missing(i, j))
-        if i:
-            ways.append(self._extra(i, j))
-        return ways
+def _crossed(typed: str, key: str, i: int, j: int) -> int:
+    """Cost of having read the last two signs the other way round."""
+    last, first = cost_of_sign(typed[i - 1], key[j - 2]), cost_of_sign(typed[i - 2], key[j - 1])
+    return SWAPPED + last + first
 
-    def _read(self, i: int, j: int) -> _Step:
-        typed, printed = self._typed[i - 1], self._key[j - 1]
-        said = f"{printed}{_NOT_READ}" if typed == UNREAD else f"{printed} read as {typed}"
-        cost = self.best[i - 1, j - 1][0] + cost_of_sign(typed, printed)
-        return cost, (i - 1, j - 1), said if typed != printed else ""
 
-    def _swapped(self, i: int, j: int) -> _Step:
-        one, other = self._key[j - 2], self._key[j - 1]
-        crossed = cost_of_sign(self._typed[i - 2], other) + cost_of_sign(self._typed[i - 1], one)
-        cost = self.best[i - 2, j - 2][0] + SWAPPED + crossed
-        return cost, (i - 2, j - 2), f"{one} and {other} swapped"
-
-    def _missing(self, i: int, j: int) -> _Step:
-        printed = self._key[j - 1]
-        cost, said = MISSING, f"{printed} missing"
-        if i == 0:
-            cost, said = AT_THE_START, "prefix missing"
-        elif i == len(self._typed):
-            cost, said = AT_THE_END, "suffix missing"
-        return self.best[i, j - 1][0] + cost, (i, j - 1), said
-
-    def _extra(self, i: int, j: int) -> _Step:
-        typed = self._typed[i - 1]
-        cost, said = EXTRA, f"{typed} too many"
-        if j == 0:
-            cost, said = AT_THE_START, "prefix left aside"
-        elif j == len(self._key):
-            cost, said = AT_THE_END, f"suffix {typed} left aside"
-        return self.best[i - 1, j][0] + cost, (i - 1, j), said
+def _last_step(typed: str, key: str, table: Costs, i: int, j: int) -> tuple[tuple[int, int], str]:
+    """Where the cheapest way came from to ``i`` signs read of ``j``, and what happened there."""
+    cost = table[i][j]
+    if i and j:
+        sign, printed = typed[i - 1], key[j - 1]
+        if cost == table[i - 1][j - 1] + cost_of_sign(sign, printed):
+            read = _NOT_READ if sign == UNREAD else f" read as {sign}"
+            return (i - 1, j - 1), f"{printed}{read}" if sign != printed else ""
+        if min(i, j) > 1 and cost == table[i - 2][j - 2] + _crossed(typed, key, i, j):
+            return (i - 2, j - 2), f"{key[j - 2]} and {key[j - 1]} swapped"
+    end, start = i == len(typed), i == 0
+    if j and cost == table[i][j - 1] + (AT_THE_START if start else AT_THE_END if end else MISSING):
+        said = "prefix missing" if start else "suffix missing" if end else f"{key[j - 1]} missing"
+        return (i, j - 1), said
+    if j in (0, len(key)):
+        return (i - 1, j), f"suffix {typed[i - 1]} left aside" if j else "prefix left aside"
+    return (i - 1, j), f"{typed[i - 1]} too many"

@@ -97,9 +97,7 @@ def test_what_answers_can_be_kept_to_is_counted_when_the_folio_is_built(folio: F
     assert [name for name, _ in facets["package"]] == [folio.parts()[0].package]
 
 
-def test_filters_are_answered_by_indexes(folio: Folio) -> None:
-    """No table is read from end to end: the query plan says SEARCH for each, never SCAN."""
-    for only in (Only(kind="jungle"), Only(system="PAL-I"), Only(pins=8)):
-        where, values = only.of_chips()
-        plan = folio._rows(f"EXPLAIN QUERY PLAN SELECT part FROM chip WHERE {where}", *values)
-        assert not [row for row in plan if "SCAN" in row[3]], only
+def test_a_kind_is_looked_up_in_an_index_whatever_its_case(folio: Folio) -> None:
+    where, values = Only(kind="Jungle").of_chips()
+    plan = folio._rows(f"EXPLAIN QUERY PLAN SELECT part FROM chip WHERE {where}", *values)
+    assert "chip_kind" in plan[0][3]
