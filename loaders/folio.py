@@ -8,18 +8,18 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from types import TracebackType
-from typing import Final, Self
+from typing import TYPE_CHECKING, Final, Self
 
-from pydantic import ValidationError
-
-from ..schema import Chip
-from ..schema.note import Note
 from ..schema.refusals import Unknown
 from ..schema.text import part_key
 from .folio_file import FolioError, build_command, connect_folio
 from .folio_search import CHIP_COLUMNS, ChipRow, MarkingSearch, chip_row
 from .folio_words import WordSearch
 from .word_search import match_query
+
+if TYPE_CHECKING:
+    from ..schema import Chip
+    from ..schema.note import Note
 
 _BEST_CONFIRMED: Final = (
     "CASE confidence WHEN 'always' THEN 2 WHEN 'several times' THEN 1 ELSE 0 END DESC,"
@@ -131,6 +131,12 @@ class Folio(MarkingSearch, WordSearch):
             found.setdefault(name, []).append((value, count))
         return found
 
+    def fault_dictionary(self, part: str) -> bytes | None:
+        """What was worked out of a chip, by its part number, when the folio was built; None where
+        nothing was."""
+        rows = self._rows("SELECT bytes FROM fault_dictionary WHERE chip = ?", part)
+        return rows[0][0] if rows else None
+
     def notes(
         self, part: str, places: Sequence[str] | None = None, limit: int | None = None
     ) -> list[Note]:
@@ -188,7 +194,14 @@ class Folio(MarkingSearch, WordSearch):
         return {sha256: (width, height) if width else None for sha256, width, height in rows}
 
 
+# The models are imported when one is read: most questions are answered from rows alone.
+
+
 def _read_document(document: str) -> Chip:
+    from pydantic import ValidationError
+
+    from ..schema import Chip
+
     try:
         return Chip.model_validate_json(document)
     except ValidationError as fault:
@@ -199,6 +212,10 @@ def _read_document(document: str) -> Chip:
 
 
 def _read_note(document: str) -> Note:
+    from pydantic import ValidationError
+
+    from ..schema.note import Note
+
     try:
         return Note.model_validate_json(document)
     except ValidationError as fault:

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Final
 from ...loaders import Folio, UnknownPart
 from ...loaders.exact_marking import why_exact
 from ...loaders.folio_search import ANY, ChipRow, MarkedChip, Only
-from ...schema import Chip
 from ...schema.text import part_key
 from .typed_marking import UNREAD, is_marking, readings_of
 
 if TYPE_CHECKING:
+    from ...schema import Chip
     from .damaged import Guess
 
 _LONGEST_SUFFIX: Final = 3  # letters and digits that makers add for package, tape, selection
