@@ -179,6 +179,7 @@ class Redirects(urllib.request.HTTPRedirectHandler):
     def redirect_request(  # type: ignore[no-untyped-def]
         self, req: urllib.request.Request, fp, code, msg, headers, newurl: str
     ) -> urllib.request.Request | None:
+        """The request to send instead; SourceError where it would lead out of the web."""
         there = urlsplit(newurl).scheme
         if there not in ("http", "https") or (req.type == "https" and there != "https"):
             raise SourceError(f"the server sends on to {visible(newurl)[:100]}, which is refused")

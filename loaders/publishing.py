@@ -16,11 +16,11 @@ from dataclasses import dataclass
 from html import escape
 from importlib.metadata import version
 from pathlib import Path
-from typing import Final
+from typing import BinaryIO, Final
 
 from .build import Progress
-from .folio import FolioInfo, open_folio
-from .folio_file import SCHEMA_VERSION, check_folio_file
+from .folio import open_folio
+from .folio_file import SCHEMA_VERSION, FolioError, check_folio_file
 from .folio_place import flush
 from .publishing_manifest import (
     MANIFEST,
@@ -82,20 +82,17 @@ def publish(
     The manifest is signed with the key of ``shop``. ``prune`` takes away what earlier editions
     left. Raises FolioError for what is no whole folio, PublishError where it cannot be written.
     """
-    check_folio_file(folio, afresh=True)
-    with open_folio(folio) as opened:
-        info = opened.info
+    check_folio_file(folio)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with _alone_in(folder):
-            return _publish(folio, info, folder, write_pages, shop, prune, progress)
+            return _publish(folio, folder, write_pages, shop, prune, progress)
     except OSError as fault:
         raise PublishError(f"{folder}: cannot be written ({fault.strerror})") from fault
 
 
 def _publish(
     folio: Path,
-    info: FolioInfo,
     folder: Path,
     write_pages: WritePages | None,
     shop: Shop | None,
@@ -103,10 +100,13 @@ def _publish(
     progress: Progress | None,
 ) -> Published:
     before = _published_before(folder)
-    file = _put_folio(folio, folder, progress)
+    file = _put_folio(folio, folder, before, progress)
+    published = folder / file.name  # never replaced under our feet, as ``folio`` might be
+    with open_folio(published) as opened:
+        info = opened.info
     pages = None
     if write_pages is not None:
-        pages = _pages_before(before, file, folder) or _put_pages(folio, folder, write_pages)
+        pages = _pages_before(before, file, folder) or _put_pages(published, folder, write_pages)
     manifest = FolioManifest(
         made_by=_made_by(),
         schema_version=SCHEMA_VERSION,
@@ -157,22 +157,40 @@ def _published_before(folder: Path) -> FolioManifest | None:
         return None
 
 
-def _put_folio(folio: Path, folder: Path, progress: Progress | None) -> PublishedFile:
+def _put_folio(
+    folio: Path, folder: Path, before: FolioManifest | None, progress: Progress | None
+) -> PublishedFile:
     """The folio under the name of its digest, copied if it is not there whole."""
-    file = described(_pieces(folio, "reading", progress))
-    place = folder / file.name
-    if place.is_file() and described(_pieces(place, "comparing", progress)) == file:
-        return file
+    if before is not None and _is_there(folio, folder, before.folio, progress):
+        return before.folio
     new = folder / _NEW_FOLIO
     with new.open("xb") as copy:
-        for piece in _pieces(folio, "copying", progress):
-            copy.write(piece)
-    if described(_pieces(new, "comparing", progress)) != file:
-        raise PublishError(f"{folio}: was changed while it was copied; publish it again")
+        file = described(_copied(_pieces(folio, "copying", progress), copy))
+    try:
+        check_folio_file(new, afresh=True)
+    except FolioError as refused:
+        raise PublishError(f"{folio}: was changed while it was copied ({refused})") from None
     flush(new)
-    new.replace(place)
+    new.replace(folder / file.name)
     flush(folder)
     return file
+
+
+def _is_there(folio: Path, folder: Path, file: PublishedFile, progress: Progress | None) -> bool:
+    """Whether ``folio`` is the file that was published, and what was published is still whole."""
+    place = folder / file.name
+    return all(
+        path.is_file()
+        and path.stat().st_size == file.size
+        and described(_pieces(path, "comparing", progress)).sha256 == file.sha256
+        for path in (place, folio)
+    )
+
+
+def _copied(pieces: Iterator[bytes], copy: BinaryIO) -> Iterator[bytes]:
+    for piece in pieces:
+        copy.write(piece)
+        yield piece
 
 
 def _pieces(path: Path, what: str, progress: Progress | None) -> Iterator[bytes]:

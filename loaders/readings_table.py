@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import pyarrow
 
 FORMAT: Final = "pinfolio readings 1"
-ROWS_A_GROUP: Final = 100_000
+ROWS_A_GROUP: Final = 30_000
 
 
 class TableError(Exception):
