@@ -50,9 +50,7 @@ def failed(datasette: Datasette, request: Request, exception: Exception) -> Answ
 
 def _status_and_words(exception: Exception) -> tuple[int, str]:
     """How it went wrong: what was asked, what the folio holds, or what we do (500)."""
-    if isinstance(
-        exception, DatasetteError
-    ):  # 500 where it names no status: a refusal all the same
+    if isinstance(exception, DatasetteError):  # a refusal, though of no status but 500
         said = exception.title if exception.message_is_html else exception.message
         return 400 if exception.status == 500 else exception.status, f"{said}."
     if isinstance(exception, Base400):

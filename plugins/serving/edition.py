@@ -11,6 +11,7 @@ import asyncio
 import os
 import secrets
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple, Self
@@ -53,16 +54,22 @@ class Stamp(NamedTuple):
 
 
 class Edition:
-    """The folio that stands at ``path`` now; FolioError when there is no whole one."""
+    """The folio that stands at ``path`` now; FolioError when there is no whole one.
 
-    def __init__(self, path: Path, **settings: Any) -> None:
+    ``afresh`` reads all of it to be sure; without it a file that was found whole today will do.
+    """
+
+    def __init__(self, path: Path, *, afresh: bool = False, **settings: Any) -> None:
         register()
         for _ in range(_OFTEN):
             self._file = _open(path)
             self.stamp = Stamp.of(os.fstat(self._file.fileno()))
             try:
-                check_folio_file(path, afresh=True)
-                self.datasette, self._database = _attached(path, settings)
+                with ThreadPoolExecutor(1) as beside:  # reading takes as long as importing
+                    check = beside.submit(check_folio_file, path, afresh=afresh)
+                    self.datasette = _datasette(settings)
+                    check.result()
+                self._database = _attached(self.datasette, path)
             except FolioError:
                 self._file.close()
                 raise
@@ -143,14 +150,20 @@ def _stands_at(path: Path) -> Stamp | None:
         return None
 
 
-def _attached(path: Path, settings: dict[str, Any]) -> tuple[Datasette, FolioDatabase]:
-    from datasette.app import Datasette, DatasetteClient
+def _datasette(settings: dict[str, Any]) -> Datasette:
+    from datasette.app import Datasette
 
     datasette = Datasette([], settings={**SETTINGS, **settings})
     for comes_along in ("_memory", "_internal"):
         datasette.remove_database(comes_along)
     datasette.add_database(Catalogue(datasette, memory_name=secrets.token_hex()), name="_internal")
+    return datasette
+
+
+def _attached(datasette: Datasette, path: Path) -> FolioDatabase:
+    from datasette.app import DatasetteClient
+
     database = FolioDatabase(datasette, path)
     datasette.add_database(database)
     datasette.client = DatasetteClient(datasette)  # the first one knows of no folio
-    return datasette, database
+    return database

@@ -66,7 +66,7 @@ class NewestFolio:
         if stamp is None or stamp in (self._edition.stamp, self._refused):
             return False
         try:
-            new = await asyncio.to_thread(Edition, self._path, **self._settings)
+            new = await asyncio.to_thread(self._opened)
             # The templates are the same, and compiling them again would hold everybody up.
             new.datasette.jinja_env = self._edition.datasette.jinja_env
             await new.start()
@@ -77,6 +77,9 @@ class NewestFolio:
         old.retire()
         self._tell(f"{self._path}: was replaced; the new folio is shown from now on.")
         return True
+
+    def _opened(self) -> Edition:
+        return Edition(self._path, afresh=True, **self._settings)
 
     def _refuse(self, stamp: Stamp, why: FolioError) -> None:
         """Go on as before; a file that is still growing is told of once."""
