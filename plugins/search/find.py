@@ -54,9 +54,8 @@ def find(
     meant, rest = _chips_meant(folio, asked, only)
     if meant and rest:
         parts = [found.chip.part for found in meant]
-        return Found(
-            text, tuple(meant[:limit]), _pins(folio, _terms(rest, typing), limit, only, parts)
-        )
+        pins = _pins(folio, _terms(rest, typing), limit, only, parts)
+        return Found(text, tuple(meant[:limit]), pins, marked=True)
     said = _by_words(folio, _terms(asked, typing), limit, only)
     known = {found.chip.part for found in printed}
     chips = (*printed, *(found for found in said.chips if found.chip.part not in known))

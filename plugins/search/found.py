@@ -56,18 +56,23 @@ class Found:
     settles: tuple[Look, ...] = ()
     """What on the chip would settle which of several it is."""
     nearest: tuple[str, ...] = ()
+    marked: bool = False
+    """Whether the chips are those that a marking in the question names, and all else is theirs."""
 
     def __bool__(self) -> bool:
         return bool(self.groups)
 
     @property
     def groups(self) -> tuple[str, ...]:
-        """The names of the groups that hold anything, the one with the best match first."""
+        """The names of the groups that hold anything, the one with the best match first; chips
+        that were named go before what they hold."""
         best = {
             name: max(match.score for match in matches)
             for name in GROUPS
             if (matches := getattr(self, name))
         }
+        if self.marked:
+            return tuple(best)
         return tuple(sorted(best, key=lambda name: -best[name]))
 
     def document(self) -> dict[str, Any]:

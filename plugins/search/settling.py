@@ -73,13 +73,19 @@ def _supplies(folio: Folio, likely: Mapping[str, float]) -> list[Look]:
         _look(
             "supply",
             f"Is pin {pin} a supply?",
-            {part: "yes" if pin in fed.get(part, ()) else "no" for part in likely},
+            _yes_first({part: pin in fed.get(part, ()) for part in likely}),
             likely,
             str(pin),
         )
         for pin in sorted(set().union(*fed.values()))
     ]
     return [max(looks, key=lambda look: look.bits)] if looks else []
+
+
+def _yes_first(fed: Mapping[str, bool]) -> dict[str, str]:
+    return {
+        part: "yes" if fed[part] else "no" for part in sorted(fed, key=lambda part: not fed[part])
+    }
 
 
 def _look(
