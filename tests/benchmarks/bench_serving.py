@@ -1,0 +1,224 @@
+"""Serving: a pin card's page against a bare application that does the same work, start-up, readers.
+
+``PINFOLIO_BENCHMARK_SERVED`` says how many chips the catalogue holds that is served; folios of it
+are kept between runs.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import re
+import signal
+import sqlite3
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Awaitable, Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from catalogue import catalogue_folio
+from pinfolio.data_demo import chip_files, note_files
+from pinfolio.loaders import Folio, open_folio
+from pinfolio.loaders.build import build_folio
+from pinfolio.plugins.cards.package_drawing import package_svg
+from pinfolio.plugins.cards.pages import _PinPage
+from pinfolio.plugins.cards.pictures import picture_through, scope_picture, vector_picture
+from pinfolio.plugins.cards.pin_card import find_pin, pin_card, places
+from pinfolio.plugins.headers import App, Message, Receive, Send
+from pinfolio.plugins.instruments.choosing import known_or_ordinary
+from pinfolio.plugins.notes.attached import attached_to
+from pinfolio.plugins.search.marking import chip_marked
+from pinfolio.plugins.serving.door import Door
+from pinfolio.plugins.serving.limits import within_limits
+from pinfolio.plugins.serving.newest import NewestFolio
+from pinfolio.plugins.web import Addresses
+
+SERVED = int(os.environ.get("PINFOLIO_BENCHMARK_SERVED", "1000"))
+ROUNDS = 60
+READERS, SECONDS = 32, 5.0
+PAGE = "/chip/TQZ5752/13"
+
+
+async def visit(app: App, path: str) -> bytes:
+    """The body of a page, asked for without a socket."""
+    body = []
+
+    async def receive() -> Message:
+        return {"type": "http.request", "body": b"", "more_body": False}
+
+    async def send(message: Message) -> None:
+        body.append(message.get("body", b""))
+
+    scope = {
+        "type": "http", "method": "GET", "path": path, "raw_path": path.encode(),
+        "query_string": b"", "headers": [(b"host", b"localhost")], "scheme": "http",
+        "http_version": "1.1", "client": ("127.0.0.1", 50000),
+    }  # fmt: skip
+    await app(scope, receive, send)
+    return b"".join(body)
+
+
+async def context_of(newest: NewestFolio, page: str) -> tuple[str, dict[str, Any]]:
+    """The template of a page of ours, and what was put into it."""
+    taken: list[tuple[str, dict[str, Any]]] = []
+    datasette = newest._edition.datasette
+    render = datasette.render_template
+
+    async def take(template: str, context: dict[str, Any], **more: Any) -> str:
+        taken.append((template, context))
+        return str(await render(template, context, **more))
+
+    datasette.render_template = take
+    await visit(newest, page)
+    datasette.render_template = render
+    return taken[0]
+
+
+def bare(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]) -> App:
+    """An ASGI application with one page: the query, drawings and template of the pin card."""
+    threads = ThreadPoolExecutor(1)
+    connection = sqlite3.connect(f"{path.as_uri()}?immutable=1", uri=True, check_same_thread=False)
+    addresses = Addresses(newest._edition.datasette)
+    page = newest._edition.datasette.jinja_env.get_template(template)
+
+    def drawn() -> dict[str, Any]:
+        folio = Folio(connection)
+        chip = chip_marked(folio, "TQZ5752")
+        at = find_pin(chip, "13")
+        known = known_or_ordinary()
+        card = pin_card(chip, at, None, None, folio.notes(chip.part, places(chip, at)))
+        sides = [
+            package_svg(chip, side, at.number, lambda pin: addresses.pin(chip.part, pin.number))
+            for side in ("top", "solder")
+        ]
+        pictures = (scope_picture(card), picture_through(card), vector_picture(card))
+        made = _PinPage(card, *pictures, None, (), "", *sides)
+        return {
+            "drawn": made, "card": card, "chip": chip, "known": known,
+            "attached": attached_to(folio, card.notes),
+        }  # fmt: skip
+
+    async def app(scope: Message, receive: Receive, send: Send) -> None:
+        made = await asyncio.get_running_loop().run_in_executor(threads, drawn)
+        body = await page.render_async({**context, **made, "urls": None})
+        headers = [(b"content-type", b"text/html; charset=utf-8")]
+        await send({"type": "http.response.start", "status": 200, "headers": headers})
+        await send({"type": "http.response.body", "body": body.encode()})
+
+    return app
+
+
+async def in_turn(*works: Callable[[], Awaitable[object]]) -> list[float]:
+    """Median seconds of each work; they take turns, so that what else runs meets them all."""
+    taken: list[list[float]] = [[] for _ in works]
+    for _ in range(ROUNDS):
+        for work, seconds in zip(works, taken, strict=True):
+            start = time.perf_counter()
+            await work()
+            seconds.append(time.perf_counter() - start)
+    return [statistics.median(seconds) for seconds in taken]
+
+
+async def test_pin_card_page(tmp_path: Path, report: Callable[..., None]) -> None:
+    path = tmp_path / "demo.db"
+    build_folio([*chip_files(), *note_files()], path)
+    async with NewestFolio(path) as newest:
+        app = Door(within_limits(newest))
+        plain = bare(path, newest, *await context_of(newest, PAGE))
+        ours_body, plain_body = await visit(app, PAGE), await visit(plain, PAGE)
+        assert len(plain_body) == pytest.approx(len(ours_body), rel=0.02)
+        ours, bare_s = await in_turn(lambda: visit(app, PAGE), lambda: visit(plain, PAGE))
+    report("pin card page, against a bare application", ours, bare_s)
+
+
+@pytest.fixture(scope="module")
+def folio() -> Path:
+    return catalogue_folio(SERVED)
+
+
+@pytest.fixture(scope="module")
+def parts(folio: Path) -> list[str]:
+    with open_folio(folio) as opened:
+        rows = opened._connection.execute("SELECT part FROM chip ORDER BY random() LIMIT 500")
+        return [part for (part,) in rows]
+
+
+class Served:
+    """``pinfolio serve`` as a process; what it takes until its first answer is measured."""
+
+    def __init__(self, folio: Path) -> None:
+        started = time.perf_counter()
+        command = [sys.executable, "-c", "from pinfolio.plugins.command_line import main; main()"]
+        self.process = subprocess.Popen(
+            [*command, "serve", str(folio), "--port", "0"], stdout=subprocess.PIPE, text=True
+        )
+        assert self.process.stdout is not None
+        (self.address,) = re.findall(r"Open (http\S+)", self.process.stdout.readline())
+        assert httpx.get(self.address).status_code == 200
+        self.first_answer_s = time.perf_counter() - started
+
+    def megabytes(self) -> float:
+        """Memory it holds (Linux)."""
+        status = Path(f"/proc/{self.process.pid}/status").read_text()
+        return int(re.findall(r"VmRSS:\s+(\d+)", status)[0]) / 1024
+
+    def stop(self) -> None:
+        self.process.send_signal(signal.SIGINT)
+        self.process.wait(30)
+
+
+@pytest.fixture
+def served(folio: Path) -> Iterator[Served]:
+    process = Served(folio)
+    yield process
+    process.stop()
+
+
+def test_start_up(folio: Path, report: Callable[..., None]) -> None:
+    def datasette_alone() -> None:
+        subprocess.run([sys.executable, "-c", "import datasette.app, uvicorn"], check=True)
+
+    seconds, plain, megabytes = [], [], []
+    for _ in range(3):
+        start = time.perf_counter()
+        datasette_alone()
+        plain.append(time.perf_counter() - start)
+        process = Served(folio)
+        seconds.append(process.first_answer_s)
+        megabytes.append(process.megabytes())
+        process.stop()
+    report(
+        f"serve {SERVED} chips until the first answer, against importing Datasette and uvicorn",
+        min(seconds), min(plain), megabytes=max(megabytes),
+    )  # fmt: skip
+
+
+async def test_readers(served: Served, parts: list[str], report: Callable[..., None]) -> None:
+    async def each_s(readers: int) -> float:
+        """Seconds from one answer to the next, whoever of the readers gets it."""
+        ends = time.perf_counter() + SECONDS
+        answers = [0] * readers
+
+        async def read(number: int) -> None:
+            async with httpx.AsyncClient(base_url=served.address, timeout=60) as visitor:
+                while time.perf_counter() < ends:
+                    part = parts[(number * 7 + answers[number]) % len(parts)]
+                    assert (await visitor.get(f"chip/{part}/1")).status_code == 200
+                    answers[number] += 1
+
+        async with asyncio.TaskGroup() as group:
+            for number in range(readers):
+                group.create_task(read(number))
+        return SECONDS / sum(answers)
+
+    alone, together = await each_s(1), await each_s(READERS)
+    report(
+        f"a page when {READERS} read {SERVED} chips, against one reader",
+        together, alone, per_second=1 / together, megabytes=served.megabytes(),
+    )  # fmt: skip
