@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import closing
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -31,6 +31,9 @@ from .note_rows import newest_of_each, note_rows
 NamedChip = tuple[str, Chip]
 """A chip and the file (or other place) it comes from, for messages."""
 
+Extra = Callable[[Chip], bytes | None]
+"""What is worked out of a chip and kept beside it, its fault dictionary; None keeps nothing."""
+
 
 class Progress(Protocol):
     """Whoever wants to know how a build goes on."""
@@ -43,19 +46,20 @@ def build_folio(
     sources: Iterable[Path],
     out: Path,
     progress: Progress | None = None,
+    extra: Extra | None = None,
 ) -> FolioInfo:
     """Build ``out`` from chip files, note files, folders of both and shops' folders.
 
-    What is attached to the notes goes in with them. Raises ChipFileError or NoteFileError with
-    the faults of all files together, or FolioError when the folio cannot be written; ``out``
-    then stays as it was.
+    What is attached to the notes goes in with them, and what ``extra`` makes of each chip. Raises
+    ChipFileError or NoteFileError with the faults of all files together, or FolioError when the
+    folio cannot be written; ``out`` then stays as it was.
     """
     found = find_sources(sources)
     if not found.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
     chips = _load_all(found.chip_files)
     total = len(found.chip_files)
-    return _build(chips, found.notes, found.attached, out, progress, total)
+    return _build(chips, found.notes, found.attached, out, progress, total, extra)
 
 
 def build_from_chips(
@@ -64,13 +68,14 @@ def build_from_chips(
     progress: Progress | None = None,
     notes: Iterable[Note] = (),
     attached: Mapping[str, Path] | None = None,
+    extra: Extra | None = None,
 ) -> FolioInfo:
     """Build ``out`` from chips and notes at hand; otherwise as ``build_folio``.
 
     ``attached`` says where files are that the notes name, by the name they are kept under.
     """
     named = ((chip.part, chip) for chip in chips)
-    return _build(named, notes, attached or {}, out, progress, 0)
+    return _build(named, notes, attached or {}, out, progress, 0, extra)
 
 
 def _load_all(paths: Iterable[Path]) -> Iterator[NamedChip]:
@@ -92,9 +97,12 @@ def _build(
     out: Path,
     progress: Progress | None,
     total: int,
+    extra: Extra | None,
 ) -> FolioInfo:
     with put_in_place(out) as new, closing(_create(new)) as connection:
-        chips, pins, all_invented = _insert_all(connection, _each_once(named), progress, total)
+        chips, pins, all_invented = _insert_all(
+            connection, _each_once(named), progress, total, extra
+        )
         counted = _insert_notes(connection, newest_of_each(notes), attached)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
@@ -157,6 +165,7 @@ def _insert_all(
     named: Iterable[NamedChip],
     progress: Progress | None,
     total: int,
+    extra: Extra | None,
 ) -> tuple[int, int, bool]:
     """Insert the chips as they come; number of chips, of pins, and whether all are invented."""
     chips, pins, all_invented = 0, 0, True
@@ -166,6 +175,9 @@ def _insert_all(
                 _insert(connection, table, rows)
             except (sqlite3.IntegrityError, UnicodeEncodeError) as fault:
                 raise FolioError(f"{name}: {chip.part} does not fit the folio: {fault}") from fault
+        data = extra(chip) if extra is not None else None
+        if data is not None:
+            _insert(connection, "fault_dictionary", [{"chip": chip.part, "bytes": data}])
         chips, pins = chips + 1, pins + len(chip.pins)
         all_invented = all_invented and chip.invented
         if progress is not None:

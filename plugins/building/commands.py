@@ -22,7 +22,12 @@ from ..progress import progress_bar
     metavar="FILE",
     help="The folio to write; an old one is replaced once all is well.",
 )
-def build_command(sources: tuple[Path, ...], out: Path) -> None:
+@click.option(
+    "--quick",
+    is_flag=True,
+    help="Leave out the fault dictionaries: they are then worked out at each first question.",
+)
+def build_command(sources: tuple[Path, ...], out: Path, quick: bool) -> None:
     """Read chip files, folders of them, and shops' folders with their notes, as one folio.
 
     Every fault of every file is named with its line; while there is one, nothing is written.
@@ -35,10 +40,12 @@ def build_command(sources: tuple[Path, ...], out: Path) -> None:
     from ...loaders.build import build_folio
     from ...loaders.faults import FaultyFile
     from ...schema.text import counted, visible
+    from ..faultfinding.dictionary_bytes import dictionary_bytes
 
+    extra = None if quick else dictionary_bytes
     try:
         with progress_bar("Building") as progress:
-            info = build_folio(sources, out, progress)
+            info = build_folio(sources, out, progress, extra)
     except (FaultyFile, FolioError) as fault:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
     counts = f"{counted(info.chips, 'chip')}, {counted(info.pins, 'pin')}"

@@ -124,12 +124,13 @@ def faultfind_command(
         chip = chip_marked(opened, part)
         if list_them or supposed:
             if supposed:
-                tell_what_if(chip, supposed, condition, as_json)
+                stored = opened.fault_dictionary(chip.part)
+                tell_what_if(chip, supposed, condition, as_json, stored)
             else:
                 tell_symptoms(chip, as_json)
             return
         odds = _odds(shop_folder)
-        notes = opened.notes(chip.part)
+        notes, stored = opened.notes(chip.part), opened.fault_dictionary(chip.part)
         taken: list[Taken] = []
         if readings is not None:
             from ..readings.table import read_table
@@ -140,12 +141,14 @@ def faultfind_command(
 
             def weigh(kept: JobFile) -> Job:
                 read = [*taken, *map(reading_of, kept.readings)]
-                return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds)
+                return find_fault(
+                    chip, kept.symptoms, read, chosen, kept.condition, notes, odds, stored
+                )
 
             job = _ask(begun, kept_in, weigh)
         else:
             taken = [*map(reading_of, given), *taken]
-            job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds)
+            job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds, stored)
     if as_json:
         print_json(job.document())
     elif not interactive:

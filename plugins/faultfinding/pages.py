@@ -75,6 +75,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         chip = chip_marked(folio, part)
         known = symptoms_of(chip)
         failures: tuple[WhatIf, ...] = ()
+        stored = folio.fault_dictionary(chip.part)
         try:
             taken = [reading_of(line) for line in lines]
             job = find_fault(
@@ -85,9 +86,10 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
                 condition,
                 folio.notes(chip.part),
                 odds_for_a_page(),
+                stored,
             )
             if supposed:
-                dictionary = worked_out_of(chip, job.condition).dictionary
+                dictionary = worked_out_of(chip, job.condition, stored).dictionary
                 failures = what_if(chip, dictionary, supposed)
         except _NOT_UNDERSTOOD as refused:
             return _Hunt(chip, known, refused=str(refused))
