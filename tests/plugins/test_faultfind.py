@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from click.testing import Result
@@ -11,6 +12,7 @@ from datasette.app import Datasette
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders import Folio
 from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.shop import Shop
 from pinfolio.plugins.faultfinding.job import Job, find_fault, working_condition
 from pinfolio.plugins.faultfinding.one_line import reading_of
 from pinfolio.plugins.faultfinding.symptoms import UnknownSymptom, symptoms_of
@@ -139,6 +141,71 @@ async def test_the_page_says_what_it_does_not_understand(site: Datasette) -> Non
     assert answer.status_code == 200
     assert "expected a reading such as" in answer.text
     assert (await site.client.get("/chip/NONE/fault-finding")).status_code == 404
+
+
+def test_what_a_failure_would_change_is_told(run: Run) -> None:
+    """C501 shorted takes pin 2 to ground: 6 V and 4 Vpp are gone."""
+    told = run("faultfind", "KYE2620", "--if", "c501", "--json")
+    shorted = next(one for one in json.loads(told.stdout)["what_if"] if one["failure"] == "shorted")
+    assert shorted["would_read"][0] == {
+        "at": "pin 2", "quantity": "dc", "should_read_v": pytest.approx(6), "would_read_v": 0.0,
+    }  # fmt: skip
+    assert "If C501 shorted:" in run("faultfind", "KYE2620", "--if", "C501").stdout
+
+
+def test_of_a_part_that_is_not_there_nothing_was_worked_out(run: Run) -> None:
+    told = run("faultfind", "KYE2620", "--if", "C599")
+    assert told.exit_code == 1
+    assert "nothing was worked out for 'C599'; nearest: C50" in told.stderr
+
+
+async def test_the_page_tells_what_the_command_tells(run: Run, site: Datasette) -> None:
+    printed = run("faultfind", "KYE2620", "--if", "C501", "--json")
+    served = await site.client.get("/chip/KYE2620/fault-finding.json?if=C501")
+    assert served.json() == json.loads(printed.stdout)
+    html = (await site.client.get("/chip/KYE2620/fault-finding?if=C501")).text
+    assert "If C501 had failed" in html
+
+
+def test_the_symptoms_are_listed(run: Run) -> None:
+    listed = run("faultfind", "TQZ5752", "--symptoms", "--json")
+    assert json.loads(listed.stdout)["symptoms"][0]["symptom"] == "set clicks and stays dark"
+    assert "no vertical deflection" in run("faultfind", "TQZ5752", "--symptoms").stdout
+
+
+async def test_the_next_probe_comes_with_its_picture_and_cautions(site: Datasette) -> None:
+    address = "/chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp"
+    html = (await site.client.get(address)).text
+    assert 'class="scope-picture' in html
+    assert "What it would mean" in html
+
+
+def test_each_outcome_says_what_would_lead_then() -> None:
+    proposed = hunted("mdq3724", "no green", "2 vpp=0.01Vpp").document()["next"][0]
+    told = {one["outcome"]: one["then"][0]["what"] for one in proposed["outcomes"]}
+    assert told["missing"] == "socket-a-green"
+    assert told["as expected"] == "C302"
+
+
+def test_of_a_signal_that_is_missing_no_frequency_is_asked() -> None:
+    job = hunted("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
+    assert ("pin 2", "frequency") not in {(p.point.at, p.point.quantity) for p in job.next}
+
+
+def test_a_shops_own_odds_are_taken(run: Run, shop: Shop) -> None:
+    asked = ("faultfind", "MDQ3724", "--symptom", "no green", "--json")
+
+    def stages(document: dict[str, Any]) -> float:
+        return sum(s["probability"] for s in document["suspects"] if s["kind"] == "stage")
+
+    before = stages(json.loads(run(*asked).stdout))
+    (shop.folder / "odds.yaml").write_text("stage dead: 300\n", encoding="utf-8")
+    assert stages(json.loads(run(*asked).stdout)) > before
+    (shop.folder / "odds.yaml").write_text("stage ded: 300\n", encoding="utf-8")
+    refused = run(*asked)
+    assert refused.exit_code == 2
+    assert "odds.yaml:1:1: found 'stage ded'" in refused.stderr
+    assert "write 'stage dead'" in refused.stderr
 
 
 def test_what_has_failed_before_is_likelier(demo: Folio) -> None:
