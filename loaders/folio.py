@@ -116,10 +116,21 @@ class Folio(MarkingSearch, WordSearch):
         for (part,) in self._rows("SELECT part FROM chip ORDER BY part_key"):
             yield self.chip(part)
 
-    def parts(self) -> list[ChipRow]:
-        """A line about every chip, ordered by part number."""
-        rows = self._rows(f"SELECT {CHIP_COLUMNS} FROM chip ORDER BY part_key")
+    def parts(self, limit: int = -1, start: int = 0) -> list[ChipRow]:
+        """A line about every chip, ordered by part number; or about ``limit`` from ``start`` on."""
+        rows = self._rows(
+            f"SELECT {CHIP_COLUMNS} FROM chip ORDER BY part_key LIMIT ? OFFSET ?", limit, start
+        )
         return [chip_row(row) for row in rows]
+
+    def every_part(self, step: int) -> list[str]:
+        """The first part number and every ``step``-th after it, in their order."""
+        rows = self._rows(
+            "SELECT part FROM (SELECT part, row_number() OVER (ORDER BY part_key) AS at FROM chip)"
+            " WHERE (at - 1) % ? = 0 ORDER BY at",
+            step,
+        )
+        return [part for (part,) in rows]
 
     def facets(self) -> dict[str, list[tuple[str, int]]]:
         """What answers can be kept to, by ``kind``, ``package``, ``system`` and ``role``: each

@@ -20,7 +20,7 @@ _LONGEST: Final = 80
 
 async def home(datasette: Datasette, request: Request) -> Response:
     """The search box, and what the folio holds."""
-    info, parts = await ask(datasette, lambda folio: (folio.info, folio.parts()[:100]))
+    info, parts = await ask(datasette, lambda folio: (folio.info, folio.parts(100)))
     return await page(datasette, request, "home.html", info=info, parts=parts)
 
 

@@ -15,10 +15,13 @@ PAGES = [
     "",
     "find?q=sync",
     "find?q=TQZ58888",
+    "find?q=KYE%3F%3F%3F%3F",
+    "find?q=sync+separator&kind=jungle",
     "chip/TQZ5752",
     "chip/TQZ5752/13",
     "chip/TQZ5752/49",
     "chip/TQZ5752/22?condition=colour+bars",
+    "parts",
     "notes",
     "notes?q=tears&chip=TQZ5752&at=pin+13&dc=1.8+V",
     "chip/NONE",
@@ -104,6 +107,25 @@ def test_slash_goes_to_the_box_and_answers_show_while_one_types(opened: Opener) 
     expect(answer).to_be_visible()
     answer.click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Pin 27 BURST KEY")
+
+
+def test_an_unfinished_word_is_answered_in_groups(opened: Opener) -> None:
+    page = opened("", 360)
+    page.keyboard.press("/")
+    page.keyboard.type("burst k")
+    live = page.get_by_role("region", name="Found so far")
+    expect(live.get_by_text("Stages", exact=True)).to_be_visible()
+    expect(live.get_by_role("link", name="OGX7342 pin 27")).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(live).to_be_hidden()
+    expect(page.get_by_role("searchbox")).to_be_focused()
+
+
+def test_what_settles_it_is_a_link_that_keeps_to_it(opened: Opener) -> None:
+    page = opened("find?q=KYE%3F%3F%3F%3F")
+    page.get_by_role("link", name="20 pins").click()
+    expect(page.get_by_label("Number of pins")).to_have_value("20")
+    expect(page.locator("table.list").get_by_role("row")).to_have_count(2)  # with the heading
 
 
 def test_without_script_the_box_still_answers(opened: Opener) -> None:

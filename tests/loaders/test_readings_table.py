@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -129,6 +130,21 @@ def test_tables_of_several_shops_are_asked_together(
         tmp_path / "*.parquet", "SELECT count(*), count(DISTINCT note_digest) FROM readings"
     )
     assert both == (2 * once[0], once[0])
+
+
+def test_the_question_in_the_documentation_is_answered(
+    table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    (question,) = re.findall(r"\n    (SELECT part, pin.+?)\n\n", text, re.DOTALL)
+    (tmp_path / "pool").mkdir()
+    for name in ("a", "b"):
+        (tmp_path / "pool" / f"{name}.parquet").write_bytes(table.read_bytes())
+    monkeypatch.chdir(tmp_path)
+    with duckdb.connect() as connection:
+        rows = connection.execute(question).fetchall()
+    (count,) = asked(table, "SELECT count(dc_v) FROM readings")[0]
+    assert sum(row[3] for row in rows) == count
 
 
 def test_a_folio_without_readings_gives_an_empty_table(tmp_path: Path) -> None:
