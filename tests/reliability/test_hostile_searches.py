@@ -40,19 +40,21 @@ SNIPPETS = [
     *("TQZ5752", "tqz 5752", "TQZ?752", "T?????2", "QZ5?1O", "sync", "input", "line drive", "13"),
     *("pin 13", "-1", "1e999", "nan", "0x10", "99999999999999999999", "None", "null", "true", ""),
     *("<script>alert(1)</script>", "../../etc/passwd", "file:///etc/passwd", "http://127.0.0.1/"),
-    *("a" * 500, "9" * 500, "? " * 200, "* " * 200, '"' * 301, "sync " * 100, "8B0OD" * 60),
 ]
+LONG = ["a" * 500, "9" * 500, "? " * 200, "* " * 200, '"' * 301, "sync " * 100, "8B0OD" * 60]
 
 
 def hostile_texts(seed: int) -> Iterator[str]:
-    """One snippet, or several run together or apart, or a row of arbitrary characters."""
+    """One snippet, or several run together or apart, a long one, or arbitrary characters."""
     draw = random.Random(seed)
     for number in range(HOW_MANY):
         if number < len(SNIPPETS):
             yield SNIPPETS[number]
+        elif number % 100 == 0:
+            yield draw.choice(LONG) + draw.choice(SNIPPETS)
         elif number % 4:
             yield draw.choice(["", " ", "  ", "-"]).join(
-                draw.choices(SNIPPETS, k=draw.randint(2, 5))
+                draw.choices(SNIPPETS, k=draw.randint(2, 4))
             )
         else:
             yield "".join(chr(draw.randrange(0x110000)) for _ in range(draw.randint(1, 40)))

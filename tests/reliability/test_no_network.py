@@ -67,7 +67,7 @@ draft table.csv
 lint chips
 format --check chips
 build chips -o built.db
-find --folio built.db 5752
+find --folio built.db KYE2620
 shop init shop-a --handle bench-a
 note add TQZ5752 13 --kind remark --text "Reads so." --shop shop-a
 note list TQZ5752 --shop shop-a
@@ -97,7 +97,7 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "chips").mkdir()
     for path in chip_files():
-        if path.stem in ("tqz5752", "kye2620"):
+        if path.stem in ("kye2620", "tqz3609"):
             shutil.copy(path, tmp_path / "chips")
     (tmp_path / "table.csv").write_text(TABLE, encoding="utf-8")
     return tmp_path
