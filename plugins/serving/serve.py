@@ -55,8 +55,9 @@ def listen(host: str, port: int, *, or_any: bool = False) -> socket.socket:
 
 
 def address_of(bound: socket.socket) -> str:
-    """The web address that a bound socket answers at."""
+    """The web address that a bound socket answers at; where it is all of them, by name."""
     host, port = bound.getsockname()[:2]
+    host = socket.gethostname() if host in ("0.0.0.0", "::") else host
     return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
 
 
