@@ -19,7 +19,7 @@ from .conclusion import conclusion, contradictions, resting
 from .dictionary_bytes import unpacked
 from .failures import FaultDictionary
 from .hypotheses import Hypothesis, hypotheses, seen_before
-from .next_probe import Outcome, Proposal, proposals
+from .next_probe import Outcome, Proposal, entropy_bits, proposals
 from .other_tests import OtherReading, Taken, live, read_otherwise, with_other_tests
 from .outcomes import Predictions, predictions
 from .points import OUTCOMES, Point
@@ -242,7 +242,8 @@ def _worked_out(
         known = work_out(chip, condition)
     among = hypotheses(chip, known.dictionary, json.loads(odds))
     predicted = predictions(chip, known.dictionary, among)
-    return known, with_other_tests(chip, known.off, predicted, condition)
+    whole = with_other_tests(chip, known.off, predicted, condition)
+    return known, replace(whole, entropy_bits=entropy_bits(whole.table))
 
 
 def _at(judged: Judged) -> str:

@@ -69,7 +69,7 @@ def proposals(
     for what needs it.
     """
     weights = found.each / found.each.sum()
-    bits = expected_bits(found.predictions.table, weights)
+    bits = expected_bits(found.predictions.table, weights, found.predictions.entropy_bits)
     measured = {observation.point for observation in found.observations} | tried
     measured |= {
         Point(o.point.at, "frequency")  # of a signal that is not there
@@ -114,15 +114,17 @@ def _leading(found: Posterior, weights: Numbers) -> tuple[tuple[Hypothesis, floa
     return tuple((found.predictions.hypotheses[row], share) for row, share in leading)
 
 
-def expected_bits(table: Numbers, weights: Numbers) -> Numbers:
+def expected_bits(table: Numbers, weights: Numbers, known_bits: Numbers | None = None) -> Numbers:
     """Mutual information of every point's outcome with the hypotheses, shape (points,).
 
-    ``table`` has shape (hypotheses, points, outcomes), ``weights`` adds up to 1.
+    ``table`` has shape (hypotheses, points, outcomes), ``weights`` adds up to 1; ``known_bits`` is
+    the entropy of the table's rows, where it is known already.
     """
-    mixed = np.einsum("h,hpo->po", weights, table)
-    return np.maximum(_entropy_bits(mixed) - weights @ _entropy_bits(table), 0.0)
+    mixed = np.tensordot(weights, table, 1)
+    within = entropy_bits(table) if known_bits is None else known_bits
+    return np.maximum(entropy_bits(mixed) - weights @ within, 0.0)
 
 
-def _entropy_bits(chances: Numbers) -> Numbers:
+def entropy_bits(chances: Numbers) -> Numbers:
     """Entropy along the last axis; what never happens adds nothing."""
     return np.asarray(-(chances * np.log2(np.where(chances > 0, chances, 1.0))).sum(axis=-1))
