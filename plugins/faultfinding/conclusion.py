@@ -40,10 +40,12 @@ def conclusion(
 
 def resting(chip: Chip, found: Posterior, read: Sequence[Observation]) -> str:
     """The reading to take again before anything is soldered; empty when there is none."""
-    reading = found.rests_on
-    if reading is None or reading not in read:
+    points = [measured(chip, o.point) for o in found.rests_on if o in read]
+    if not points:
         return ""
-    return f" All rests on one reading, {measured(chip, reading.point)}: take it again."
+    if len(points) == 1:
+        return f" All rests on one reading, {points[0]}: take it again."
+    return f" All rests on what was read at one place: take again {' and '.join(points)}."
 
 
 def contradictions(chip: Chip, found: Posterior, read: Sequence[Observation]) -> tuple[str, ...]:

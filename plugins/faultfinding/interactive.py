@@ -12,7 +12,7 @@ from .in_terminal import print_job
 from .job import Job
 from .job_file import JobFile
 
-_PROMPT = "Reading (such as '17 dc=3.1V'), undo, or nothing to stop"
+_PROMPT = "Reading (such as '17 dc=3.1V', 'C418 leaky'), undo, or nothing to stop"
 
 
 def ask(

@@ -31,6 +31,15 @@ class Observation:
 
     point: Point
     outcome: str
+    mistaken: float | None = None
+    """Chance that it says nothing of the point: another pin, probe at x10, a slip of the pen; the
+    usual one when None. 0 for what cannot be taken again, such as a symptom."""
+
+
+def replaced(hypothesis: Hypothesis) -> tuple[str, str]:
+    """What would be replaced: a hypothesis is one way that this has failed. All stages are the
+    chip."""
+    return ("chip", "") if hypothesis.sort == "stage" else (hypothesis.sort, hypothesis.what)
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,6 +52,8 @@ class Posterior:
     """Probability that a hypothesis is the only fault, shape (hypotheses,)."""
     paired: Numbers
     """Probability of each pair, upper triangle, shape (hypotheses, hypotheses)."""
+    usually_mistaken: float
+    """Chance that a reading is mistaken, where it does not say so itself."""
 
     @cached_property
     def each(self) -> Numbers:
@@ -59,7 +70,7 @@ class Posterior:
         row = self.predictions.hypotheses.index(hypothesis)
         told = []
         for found in self.observations:
-            share = _likelihood(self.predictions, found)[row]
+            share = _explained(self.predictions, found)[row]
             told.append(
                 f"{found.point.at} {found.point.quantity} {found.outcome}:"
                 f" {share:.0%} of such faults read so"
@@ -69,11 +80,11 @@ class Posterior:
     @cached_property
     def contradictions(self) -> tuple[Observation, ...]:
         """Readings to be taken again: nothing explains them, or what explains all the rest does
-        not."""
+        not. Of a point read more than once, the last reading counts."""
         likeliest, probability = self._likeliest
         found = []
-        for observation in self.observations:
-            likelihood = _likelihood(self.predictions, observation)
+        for observation in {o.point: o for o in self.observations}.values():
+            likelihood = _explained(self.predictions, observation)
             explained = likelihood[likeliest].max()
             settled = probability >= _SETTLED or likelihood.max() < 4 * _SURPRISE
             if explained < _SURPRISE and settled:
@@ -81,25 +92,36 @@ class Posterior:
         return tuple(found)
 
     @cached_property
-    def rests_on(self) -> Observation | None:
-        """The one reading without which the clear suspect would not be clear, if there is one.
+    def leading(self) -> tuple[tuple[str, str], float]:
+        """What would be replaced first, and the probability that it is at fault in some way."""
+        shares: dict[tuple[str, str], float] = {}
+        for hypothesis, share in zip(self.predictions.hypotheses, self.each.tolist(), strict=True):
+            thing = replaced(hypothesis)
+            shares[thing] = shares.get(thing, 0.0) + share
+        return max(shares.items(), key=lambda pair: pair[1])
+
+    @cached_property
+    def rests_on(self) -> tuple[Observation, ...]:
+        """What was read in one go, at one place, without which the clear suspect would not be
+        clear; empty when it would be, or when there is no clear suspect.
 
         To be taken again before anything is soldered: a slip there would blame the wrong part.
+        Readings that were taken again, and agreed, carry one another.
         """
-        best = int(np.argmax(self.each))
-        if self.each[best] < _SETTLED:
-            return None
-        without = [self._without(observation, best) for observation in self.observations]
-        if not without or min(without) >= _SETTLED:
-            return None
-        return self.observations[int(np.argmin(without))]
+        thing, share = self.leading
+        goes = _in_one_go(self.observations)
+        if share < _SETTLED or not goes:
+            return ()
+        without = self._without(goes, thing)
+        return goes[int(np.argmin(without))] if min(without) < _SETTLED else ()
 
-    def _without(self, left_out: Observation, row: int) -> float:
-        """Probability of a hypothesis, were one reading not there: Bayes' rule undone."""
-        single = self.single / _likelihood(self.predictions, left_out)
-        paired = self.paired / _likelihood_of_pairs(self.predictions, [left_out])
-        holds = single[row] + paired[row].sum() + paired[:, row].sum()
-        return float(holds / (single.sum() + paired.sum()))
+    def _without(
+        self, goes: Sequence[tuple[Observation, ...]], thing: tuple[str, str]
+    ) -> list[float]:
+        """Probability that a thing is at fault, for each go, were its readings not there."""
+        weighed = _Weighed(self.predictions, self.observations, self.usually_mistaken)
+        is_it = np.array([replaced(h) == thing for h in self.predictions.hypotheses])
+        return [weighed.share(is_it, self, set_aside) for set_aside in goes]
 
     @cached_property
     def _likeliest(self) -> tuple[list[int], float]:
@@ -116,20 +138,25 @@ def posterior(
     observations: Sequence[Observation],
     odds: dict[str, Any] | None = None,
 ) -> Posterior:
-    """Weigh every hypothesis, and every pair, by the observations."""
+    """Weigh every hypothesis, and every pair, by the observations.
+
+    A point may be read more than once: it is one and the same, each reading mistaken or not.
+    """
+    known = odds or usual_odds()
+    mistaken = float(known["mistaken reading"])
     prior = np.array([hypothesis.odds for hypothesis in predicted.hypotheses])
     prior = prior / prior.sum()
     single, paired = prior.copy(), np.triu(np.outer(prior, prior), k=1)
     none = len(prior) - 1  # "none of these" pairs with nothing
     paired[:, none] = 0.0
     paired[_of_one_thing(predicted.hypotheses)] = 0.0  # it fails in one way only
-    paired *= float((odds or usual_odds())["second fault"])
-    for found in observations:
-        single *= _likelihood(predicted, found)
+    paired *= float(known["second fault"])
     if observations:
-        paired *= _likelihood_of_pairs(predicted, observations)
+        weighed = _Weighed(predicted, observations, mistaken)
+        single *= weighed.single()
+        paired *= weighed.paired()
     total = single.sum() + paired.sum()
-    return Posterior(predicted, tuple(observations), single / total, paired / total)
+    return Posterior(predicted, tuple(observations), single / total, paired / total, mistaken)
 
 
 def _of_one_thing(among: Sequence[Hypothesis]) -> NDArray[np.bool_]:
@@ -138,23 +165,115 @@ def _of_one_thing(among: Sequence[Hypothesis]) -> NDArray[np.bool_]:
     return np.asarray(numbers[:, None] == numbers[None, :])
 
 
-def _likelihood(predicted: Predictions, found: Observation) -> Numbers:
+def _in_one_go(observations: Sequence[Observation]) -> list[tuple[Observation, ...]]:
+    """The readings that one slip can have spoilt: of one place, the first of each point, then the
+    second ones. What cannot be taken again is left out."""
+    goes: dict[tuple[str, int], list[Observation]] = {}
+    times: dict[Point, int] = {}
+    for found in observations:
+        times[found.point] = times.get(found.point, 0) + 1
+        if found.mistaken != 0:
+            goes.setdefault((found.point.at, times[found.point]), []).append(found)
+    return [tuple(go) for go in goes.values()]
+
+
+def _explained(predicted: Predictions, found: Observation) -> Numbers:
+    """The chance of an outcome under each hypothesis, mistakes left aside."""
     column = predicted.points.index(found.point)
     return np.asarray(predicted.table[:, column, found.point.outcomes.index(found.outcome)])
 
 
-def _likelihood_of_pairs(predicted: Predictions, observations: Sequence[Observation]) -> Numbers:
-    """Of two faults, the one that upsets the point more decides what it reads; else either may.
+class _Weighed:
+    """Likelihoods of readings under every hypothesis, and every pair.
 
-    Worked out once for all hypotheses that read alike at the points observed: they are many.
+    A reading that is not mistaken says what its point shows; a mistaken one says anything. Of two
+    faults, the one that upsets a point more decides what it shows; else either may. Pairs are
+    worked out once for all hypotheses that read alike at the points observed: they are many.
     """
-    columns = [predicted.points.index(found.point) for found in observations]
-    right = predicted.table[:, columns, 0]
-    said = np.column_stack([_likelihood(predicted, found) for found in observations])
-    alike, which = np.unique(np.hstack([right, said]), axis=0, return_inverse=True)
-    product = np.ones((len(alike), len(alike)))
-    for rights, saids in zip(*np.split(alike.T, 2), strict=True):
+
+    def __init__(
+        self, predicted: Predictions, observations: Sequence[Observation], mistaken: float
+    ) -> None:
+        self._predicted, self._mistaken = predicted, mistaken
+        self._by_point: dict[Point, list[Observation]] = {}
+        for found in observations:
+            self._by_point.setdefault(found.point, []).append(found)
+        self._columns = {p: predicted.points.index(p) for p in self._by_point}
+        said = np.column_stack([self._said(p, told) for p, told in self._by_point.items()])
+        right = predicted.table[:, list(self._columns.values()), 0]
+        shown = np.column_stack([_explained(predicted, found) for found in observations])
+        _, first, which = np.unique(
+            np.hstack([right, shown]), axis=0, return_index=True, return_inverse=True
+        )
+        self._alike, self._which, self._said_by_all = first, which.ravel(), said
+
+    def single(self) -> Numbers:
+        """Shape (hypotheses,)."""
+        return np.asarray(self._said_by_all.prod(axis=1))
+
+    def paired(self) -> Numbers:
+        """Shape (hypotheses, hypotheses)."""
+        return np.asarray(self._product[np.ix_(self._which, self._which)])
+
+    def share(
+        self, is_it: NDArray[np.bool_], found: Posterior, set_aside: Sequence[Observation]
+    ) -> float:
+        """What the marked hypotheses have together, alone or in pairs, with readings set aside."""
+        alone = found.single.copy()
+        among_pairs = np.ones_like(self._product)
+        for at, (point, told) in enumerate(self._by_point.items()):
+            left = list(told)
+            for one in set_aside:
+                if one in left:
+                    left.remove(one)
+            if len(left) == len(told):
+                continue
+            said = self._said(point, left)
+            alone *= said / self._said_by_all[:, at]
+            among_pairs *= self._decided(point, said) / self._each[at]
+        total, its = self._pairs(found, is_it)
+        whole = alone.sum() + (total * among_pairs).sum()
+        return float((alone[is_it].sum() + (its * among_pairs).sum()) / whole)
+
+    def _said(self, point: Point, told: Sequence[Observation]) -> Numbers:
+        """Chance under each hypothesis that a point is read so, once or several times."""
+        outcomes = point.outcomes
+        weights = np.ones(len(outcomes))
+        for found in told:
+            slips = self._mistaken if found.mistaken is None else found.mistaken
+            reads = np.full(len(outcomes), slips / len(outcomes))
+            reads[outcomes.index(found.outcome)] += 1 - slips
+            weights *= reads
+        return np.asarray(self._predicted.table[:, self._columns[point]] @ weights)
+
+    def _decided(self, point: Point, said: Numbers) -> Numbers:
+        """Chance under each pair of hypotheses that read alike."""
+        saids = said[self._alike]
+        rights = self._predicted.table[self._alike, self._columns[point], 0]
         deciding = np.where(rights[:, None] < rights[None, :], saids[:, None], saids[None, :])
         either = (saids[:, None] + saids[None, :]) / 2
-        product *= np.where(rights[:, None] == rights[None, :], either, deciding)
-    return np.asarray(product[np.ix_(which, which)])
+        return np.where(rights[:, None] == rights[None, :], either, deciding)
+
+    @cached_property
+    def _each(self) -> list[Numbers]:
+        return [
+            self._decided(point, self._said_by_all[:, at])
+            for at, point in enumerate(self._by_point)
+        ]
+
+    @cached_property
+    def _product(self) -> Numbers:
+        return np.asarray(np.prod(self._each, axis=0))
+
+    def _pairs(self, found: Posterior, is_it: NDArray[np.bool_]) -> tuple[Numbers, Numbers]:
+        """Probability of the pairs, and of those with a marked one in, summed over what reads
+        alike."""
+        order = np.argsort(self._which, kind="stable")
+        starts = np.searchsorted(self._which[order], np.arange(len(self._alike)))
+
+        def summed(pairs: Numbers) -> Numbers:
+            rows = np.add.reduceat(pairs[order], starts, axis=0)
+            return np.asarray(np.add.reduceat(rows[:, order], starts, axis=1))
+
+        marked = is_it[:, None] | is_it[None, :]
+        return summed(found.paired), summed(found.paired * marked)
