@@ -13,9 +13,8 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from .build import Progress
 from .fetching_partial import BeingFetched, Partial, WrongPiece, remove_other_partials
 from .fetching_source import BrokenOff, NotThere, Source, SourceError
 from .folio_file import SCHEMA_VERSION, FolioError, check_folio_file
@@ -29,6 +28,9 @@ from .publishing_manifest import (
     read_manifest,
     signature_name,
 )
+
+if TYPE_CHECKING:
+    from .build import Progress
 
 _ATTEMPTS: Final = 4
 """How often in a row nothing may come, and how often altogether a piece may be wrong."""

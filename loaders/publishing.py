@@ -16,9 +16,8 @@ from dataclasses import dataclass
 from html import escape
 from importlib.metadata import version
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import TYPE_CHECKING, BinaryIO, Final
 
-from .build import Progress
 from .folio import open_folio
 from .folio_file import SCHEMA_VERSION, FolioError, check_folio_file
 from .folio_place import flush
@@ -37,6 +36,9 @@ from .shop import Shop
 from .shop_key import sign
 from .whole_file import replace_text
 
+if TYPE_CHECKING:
+    from .build import Progress
+
 try:
     from fcntl import LOCK_EX, LOCK_NB, flock
 except ImportError:  # Windows: two who publish at once are not kept apart there
@@ -47,6 +49,10 @@ INDEX: Final = "index.html"
 _LOCK: Final = ".publishing"
 _HALF_WAY: Final = (".folio.new", ".pages.new", ".pages.gone")
 _NEW_FOLIO, _NEW_PAGES, _GONE = _HALF_WAY
+_LEFT: Final = re.compile(
+    r"\.folio\.new|\.pages\.(new|gone)"
+    r"|\.(manifest\.json|index\.html|signature-[0-9a-f]{64})\.[0-9a-f]{8}\.new"  # of whole_file
+)
 _OURS: Final = re.compile(r"folio-[0-9a-f]{64}\.db|pages-[0-9a-f]{64}|signature-[0-9a-f]{64}")
 
 WritePages = Callable[[Path, Path], None]
@@ -144,8 +150,8 @@ def _alone_in(folder: Path) -> Iterator[None]:
                 flock(held, LOCK_EX | LOCK_NB)
             except OSError:
                 raise PublishError(f"{folder}: somebody else is publishing here; wait") from None
-        for left in _HALF_WAY:
-            _remove(folder / left)
+        for left in [path for path in folder.iterdir() if _LEFT.fullmatch(path.name)]:
+            _remove(left)
         yield
 
 

@@ -15,12 +15,13 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from .build import Progress
 from .folio_file import FolioError, check_folio_file
 from .folio_place import flush
 
 if TYPE_CHECKING:
     import pyarrow
+
+    from .build import Progress
 
 FORMAT: Final = "pinfolio readings 1"
 ROWS_A_GROUP: Final = 30_000

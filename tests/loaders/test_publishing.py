@@ -168,6 +168,7 @@ def test_what_stops_half_way_leaves_the_old_edition(
     with pytest.raises(KeyboardInterrupt):
         publish(newer, out, pages)
     monkeypatch.undo()
+    (out / ".manifest.json.0123abcd.new").write_text("{")  # as a kill while it is written leaves
     assert (out / "manifest.json").read_bytes() == before
     assert fetch_folio(Source(str(out)), out.parent / "here.db").manifest.chips == 2
     publish(newer, out, page_saying("two"), prune=True)
