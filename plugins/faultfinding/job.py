@@ -261,11 +261,11 @@ def _tried(judged: Sequence[Judged], others: Sequence[OtherReading]) -> set[Poin
 def _read(
     judged: Sequence[Judged], others: Sequence[OtherReading], among: Predictions
 ) -> list[Observation]:
-    """What was read, of the points that are known; of a point read twice, what came last."""
+    """What was read, of the points that are known; a point may have been read twice."""
     read = [observation for one in judged for observation in _observed(one)]
     read += [one.observation for one in others if one.observation is not None]
-    last = {observation.point: observation for observation in read}
-    return [observation for point, observation in last.items() if point in among.points]
+    known = set(among.points)
+    return [observation for observation in read if observation.point in known]
 
 
 def _observed(judged: Judged) -> list[Observation]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ...schema import Chip, Pin
@@ -147,13 +147,13 @@ def symptom_named(chip: Chip, name: str) -> Symptom:
 
 
 def observed_by(chip: Chip, symptom: Symptom, among: Predictions) -> list[Observation]:
-    """The symptom as observations of the points that are known."""
+    """The symptom as observations of the points that are known; none was read, or mistakenly."""
     found = list(symptom.own) or [
         Observation(Point(f"pin {pin.number}", sign.quantity), sign.outcome)
         for sign in _way(chip, symptom)
         for pin in _shown_by(chip, sign.about)
     ]
-    return [observation for observation in found if observation.point in among.points]
+    return [replace(o, mistaken=0.0) for o in found if o.point in among.points]
 
 
 def _way(chip: Chip, symptom: Symptom) -> tuple[Sign, ...]:

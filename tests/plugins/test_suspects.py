@@ -14,7 +14,7 @@ from pinfolio.plugins.faultfinding.failures import fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import Hypothesis, hypotheses, usual_odds
 from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
 from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
-from pinfolio.plugins.faultfinding.suspects import Observation, Posterior, posterior
+from pinfolio.plugins.faultfinding.suspects import Observation, Posterior, posterior, replaced
 from pinfolio.schema import Chip
 
 
@@ -222,23 +222,57 @@ def test_a_clear_suspect_that_rests_on_one_reading_says_which() -> None:
     one = Observation(predicted.points[0], "missing")
     found = posterior(predicted, [one])
     assert found.each[0] > 0.9
-    assert found.rests_on == one
+    assert found.rests_on == (one,)
 
 
 def test_two_signs_of_one_fault_rest_on_neither() -> None:
     predicted = two_points_lost()
     found = posterior(predicted, [Observation(point, "missing") for point in predicted.points])
-    assert found.rests_on is None
+    assert found.rests_on == ()
 
 
 @given(readings)
-def test_a_reading_taken_back_leaves_what_was_there_before(observations: list[Observation]) -> None:
-    """What a reading is said to carry is what the others give without it."""
+def test_what_was_read_in_one_go_carries_what_the_others_do_not(
+    observations: list[Observation],
+) -> None:
+    """What a place is said to carry is what the others give without it."""
     found = posterior(DECODER, observations)
-    best = int(np.argmax(found.each))
-    if found.rests_on is not None:
-        others = [o for o in observations if o != found.rests_on]
-        assert posterior(DECODER, others).each[best] < 0.5
+    thing, _ = found.leading
+    if found.rests_on:
+        others = posterior(DECODER, [o for o in observations if o not in found.rests_on])
+        left = [replaced(h) == thing for h in DECODER.hypotheses]
+        without = others.single[left].sum() + others.paired[np.logical_or.outer(left, left)].sum()
+        assert without < 0.5
+
+
+def test_a_reading_taken_again_that_agrees_is_rested_on() -> None:
+    """Twice the same slip is hardly likely."""
+    predicted = two_points_lost()
+    one = Observation(predicted.points[0], "missing")
+    once, twice = posterior(predicted, [one]), posterior(predicted, [one, one])
+    assert twice.rests_on == ()
+    assert twice.each[0] > once.each[0]
+
+
+def test_a_reading_taken_again_that_differs_leaves_things_open() -> None:
+    predicted = two_points_lost()
+    both = [Observation(predicted.points[0], outcome) for outcome in ("missing", "as expected")]
+    odds = [hypothesis.odds for hypothesis in predicted.hypotheses]
+    np.testing.assert_allclose(
+        posterior(predicted, both).single, np.array(odds) / sum(odds), atol=1e-12
+    )
+
+
+def test_a_reading_that_is_always_mistaken_says_nothing() -> None:
+    predicted = two_points_lost()
+    nothing = Observation(predicted.points[0], "missing", mistaken=1.0)
+    np.testing.assert_allclose(posterior(predicted, [nothing]).each, posterior(predicted, []).each)
+
+
+def test_what_cannot_be_taken_again_is_not_asked_for_again() -> None:
+    predicted = two_points_lost()
+    symptom = Observation(predicted.points[0], "missing", mistaken=0.0)
+    assert posterior(predicted, [symptom]).rests_on == ()
 
 
 @given(readings)

@@ -17,6 +17,7 @@ from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation, posterior
 
 SECOND_FAULT = 0.1
+MISTAKEN = 0.07
 
 
 def made_predictions(seed: int, faults: int, points: int) -> Predictions:
@@ -30,7 +31,8 @@ def made_predictions(seed: int, faults: int, points: int) -> Predictions:
 
 
 def as_network(predicted: Predictions) -> DiscreteBayesianNetwork:
-    """The first fault, the second given the first (or no second), and each point given both.
+    """The first fault, the second given the first (or no second), each point given both, and two
+    readings of each point.
 
     State n of ``second``, one past the last hypothesis, is "no second fault".
     """
@@ -61,8 +63,19 @@ def as_network(predicted: Predictions) -> DiscreteBayesianNetwork:
                 ["first", "second"], [count, count + 1],
             )
         )  # fmt: skip
+        _add_readings(network, column)
     assert network.check_model()
     return network
+
+
+def _add_readings(network: DiscreteBayesianNetwork, column: int) -> None:
+    """A reading says what the point shows, or when mistaken anything."""
+    count = len(OUTCOMES)
+    says = (1 - MISTAKEN) * np.eye(count) + MISTAKEN / count
+    for time in ("first", "second"):
+        name = f"{time} reading {column}"
+        network.add_edge(f"point {column}", name)
+        network.add_cpds(TabularCPD(name, count, says, [f"point {column}"], [count]))
 
 
 def _reads(rows: np.ndarray, first: int, second: int) -> np.ndarray:
@@ -76,15 +89,19 @@ def _reads(rows: np.ndarray, first: int, second: int) -> np.ndarray:
 def test_posteriors_against_variable_elimination(seed: int) -> None:
     """Every single fault and every pair, by pgmpy's exact inference on the same network."""
     predicted = made_predictions(seed, faults=6, points=4)
-    read = {0: seed % 7, 2: (3 * seed + 1) % 7, 3: (5 * seed + 2) % 7}
+    read = {
+        "first reading 0": seed % 7,
+        "first reading 2": (3 * seed + 1) % 7,
+        "second reading 2": (3 * seed + seed % 2) % 7,
+        "first reading 3": (5 * seed + 2) % 7,
+    }
     found = posterior(
         predicted,
-        [Observation(predicted.points[at], OUTCOMES[outcome]) for at, outcome in read.items()],
-        {"second fault": SECOND_FAULT},
+        [Observation(predicted.points[int(name[-1])], OUTCOMES[o]) for name, o in read.items()],
+        {"second fault": SECOND_FAULT, "mistaken reading": MISTAKEN},
     )
     elimination = VariableElimination(as_network(predicted))
-    evidence = {f"point {at}": outcome for at, outcome in read.items()}
-    exact = elimination.query(["first", "second"], evidence=evidence, show_progress=False)
+    exact = elimination.query(["first", "second"], evidence=read, show_progress=False)
     values = exact.values if exact.variables[0] == "first" else exact.values.T
     np.testing.assert_allclose(found.single, values[:, -1], atol=1e-12)
     np.testing.assert_allclose(found.paired, values[:, :-1], atol=1e-12)
