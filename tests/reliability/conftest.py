@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import random
+import signal
 import time
 from collections.abc import Callable, Sequence
 from multiprocessing.context import ForkServerContext
@@ -18,7 +19,7 @@ from pinfolio.loaders.chip_file import load_chip
 from pinfolio.loaders.folio_file import check_folio_file
 from pinfolio.schema import Chip
 
-Kill = Callable[..., int]
+Kill = Callable[..., None]
 
 
 @pytest.fixture(scope="session")
@@ -49,10 +50,11 @@ def processes() -> ForkServerContext:
 
 @pytest.fixture(scope="session")
 def kill_at_random(processes: ForkServerContext) -> Kill:
-    """Start ``job(*arguments)`` ``times`` over, and kill -9 it at instants drawn from ``seed``.
+    """Start ``job`` again and again and kill -9 it, until ``times`` kills met it still running.
 
-    The instants are spread over as long as the job takes when it is left alone, and a little more.
-    ``check`` is called after each kill; the answer is how many kills met the job still running.
+    The instants are drawn from ``seed`` and spread over about twice what the job takes, however
+    fast the machine is just then: a kill that comes too late brings the next ones forward.
+    ``arguments`` gives those of each start; ``check`` is called after each.
     """
 
     def killed(
@@ -61,33 +63,22 @@ def kill_at_random(processes: ForkServerContext) -> Kill:
         check: Callable[[], None],
         times: int,
         seed: int,
-    ) -> int:
-        draw, takes_s = random.Random(seed), _seconds(processes, job, arguments)
+    ) -> None:
+        draw, span_s = random.Random(seed), 0.05
         met = 0
-        for _ in range(times):
+        while met < times:
             process = processes.Process(target=job, args=arguments())
             process.start()
-            time.sleep(draw.uniform(0, 1.1 * takes_s))
+            time.sleep(draw.uniform(span_s / 4, span_s))
             process.kill()
             process.join()
-            met += process.exitcode == -9
+            assert process.exitcode in (0, -signal.SIGKILL)
+            in_time = process.exitcode != 0
+            met += in_time
+            span_s *= 1.05 if in_time else 0.95
             check()
-        return met
 
     return killed
-
-
-def _seconds(
-    processes: ForkServerContext, job: Callable[..., Any], arguments: Callable[[], tuple[Any, ...]]
-) -> float:
-    """How long the job takes, from the start of its process: the second time, when all is warm."""
-    for _ in range(2):
-        process = processes.Process(target=job, args=arguments())
-        began = time.monotonic()
-        process.start()
-        process.join()
-        assert process.exitcode == 0
-    return time.monotonic() - began
 
 
 @pytest.fixture(scope="session")

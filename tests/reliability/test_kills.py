@@ -22,7 +22,7 @@ from pinfolio.loaders.publishing import publish
 from pinfolio.plugins.serving.newest import NewestFolio
 from pinfolio.schema import Chip
 
-Kill = Callable[..., int]
+Kill = Callable[..., None]
 Parts = Callable[[Path], list[str]]
 
 
@@ -43,8 +43,7 @@ def test_a_build_killed_at_any_instant(
         assert len(left) <= 1  # what earlier builds left is gone
         seen["left something"] += len(left)
 
-    met = kill_at_random(build_from_chips, build_the_other, check, times=120, seed=1)
-    assert met >= 40
+    kill_at_random(build_from_chips, build_the_other, check, times=120, seed=1)
     assert seen["left something"] >= 10  # the kills did meet the writing
     build_from_chips(chips, folio_path)
     assert list(folio_path.parent.iterdir()) == [folio_path]
@@ -66,8 +65,7 @@ def test_a_fetch_killed_at_any_instant(
         assert parts_of_whole(here) in ([chip.part] for chip in chips)
         partly["left something"] += len(list(here.parent.iterdir())) > 1
 
-    met = kill_at_random(fetch_folio, fetch_the_other, check, times=60, seed=2)
-    assert met >= 15
+    kill_at_random(fetch_folio, fetch_the_other, check, times=50, seed=2)
     assert partly["left something"] >= 1
     for source in (next(sources), next(sources)):  # both kinds of leftover go with the next fetches
         fetch_folio(source, here)
@@ -104,7 +102,7 @@ async def test_a_swap_killed_at_any_instant(
         assert set(answers) <= {one, other}
         await newest.look()
         assert list(await _parts_served(newest)) == parts_of_whole(folio_path)
-    assert await kills >= 8
+    await kills
     assert set(answers) == {one, other}  # swaps did happen
 
 
