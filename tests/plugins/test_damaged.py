@@ -28,6 +28,7 @@ PARTS = [load_chip(path).part for path in chip_files()]
     [
         ("TQZ5?52", "TQZ5752", "7 could not be read"),
         ("QZ5?5Z", "TQZ5752", "2 read as Z"),
+        ("QZ5?1O", "TQZ5710", "0 read as O"),
         ("TOZ5752", "TQZ5752", "Q read as O"),
         ("0GX7342", "OGX7342", "O read as 0"),
         ("KYE 6B48", "KYE6848", "8 read as B"),
