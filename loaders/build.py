@@ -6,33 +6,35 @@ folio as it was and nothing else behind.
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import closing
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from importlib.resources import files
 from pathlib import Path
-from typing import Protocol
+from typing import Final, Protocol
 
 from ..schema import Chip
 from ..schema.note import Note
-from ..schema.text import part_key
 from .attachment_rows import attachment_rows
 from .build_sources import find_sources
-from .chip_file import load_chip
+from .chip_records import Refused, count_records, records
 from .faults import ChipFileError, Fault
 from .folio import FolioInfo
-from .folio_file import APPLICATION_ID, SCHEMA_VERSION, FolioError, build_command
+from .folio_file import SCHEMA_VERSION, FolioError, build_command
 from .folio_place import put_in_place
-from .folio_rows import Row, chip_rows
+from .folio_rows import chip_document
+from .folio_writer import ChipWriter, create, insert, sql
 from .note_rows import newest_of_each, note_rows
+from .prepared import Extra, Prepared, prepare_chip
+from .preparing import prepare_all
 
-NamedChip = tuple[str, Chip]
-"""A chip and the file (or other place) it comes from, for messages."""
+Rejected = Callable[[tuple[Fault, ...]], None]
+"""Whoever takes note of the faults of one chip, and lets the others go in."""
 
-Extra = Callable[[Chip], bytes | None]
-"""What is worked out of a chip and kept beside it, its fault dictionary; None keeps nothing."""
+_MOST_FAULTS: Final = 10_000  # so many are told before the rest is not even looked at
 
 
 class Progress(Protocol):
@@ -47,19 +49,27 @@ def build_folio(
     out: Path,
     progress: Progress | None = None,
     extra: Extra | None = None,
+    *,
+    rejected: Rejected | None = None,
+    cache: Path | None = None,
+    processes: int | None = None,
 ) -> FolioInfo:
-    """Build ``out`` from chip files, note files, folders of both and shops' folders.
+    """Build ``out`` from chip files, JSON Lines, note files, folders of them and shops' folders.
 
-    What is attached to the notes goes in with them, and what ``extra`` makes of each chip. Raises
-    ChipFileError or NoteFileError with the faults of all files together, or FolioError when the
-    folio cannot be written; ``out`` then stays as it was.
+    What is attached to the notes goes in with them, and what ``extra`` makes of each chip. Chips
+    pass through one by one and are not kept in memory. ``rejected`` is told of each that has
+    faults, and the others go in; without it nothing is written while there is a fault. ``cache``
+    is a folder to keep chip files in as they were read, so that one that has not changed is not
+    read again. Raises ChipFileError or NoteFileError with the faults of all files together, or
+    FolioError when the folio cannot be written; ``out`` then stays as it was.
     """
     found = find_sources(sources)
     if not found.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
-    chips = _load_all(found.chip_files)
-    total = len(found.chip_files)
-    return _build(chips, found.notes, found.attached, out, progress, total, extra)
+    total = count_records(found.chip_files) if progress is not None else 0
+    chips = prepare_all(records(found.chip_files), extra, cache, processes)
+    wanted = _each_once(_told(chips, progress, total), rejected)
+    return _build(wanted, found.notes, found.attached, out)
 
 
 def build_from_chips(
@@ -74,115 +84,110 @@ def build_from_chips(
 
     ``attached`` says where files are that the notes name, by the name they are kept under.
     """
-    named = ((chip.part, chip) for chip in chips)
-    return _build(named, notes, attached or {}, out, progress, 0, extra)
+    prepared = (prepare_chip(chip, chip_document(chip), chip.part, 0, extra) for chip in chips)
+    wanted = _each_once(_told(prepared, progress, 0), None)
+    return _build(wanted, notes, attached or {}, out)
 
 
-def _load_all(paths: Iterable[Path]) -> Iterator[NamedChip]:
-    """The chips of the files; the faults of all of them are raised at the end."""
+def _told(
+    chips: Iterable[Prepared | Refused], progress: Progress | None, total: int
+) -> Iterator[Prepared | Refused]:
+    """Pass the chips on, and tell of each that it is done."""
+    for done, chip in enumerate(chips, start=1):
+        yield chip
+        if progress is not None:
+            progress(done, total, chip.part if isinstance(chip, Prepared) else "")
+
+
+def _each_once(
+    chips: Iterable[Prepared | Refused], rejected: Rejected | None
+) -> Iterator[Prepared]:
+    """Pass on what is a chip; a part that comes twice is a fault that names both files."""
+    first: dict[str, str] = {}
     faults: list[Fault] = []
-    for path in paths:
-        try:
-            yield str(path), load_chip(path)
-        except ChipFileError as refused:
-            faults += refused.faults
+    for chip in chips:
+        found = chip.faults if isinstance(chip, Refused) else _twice(chip, first)
+        if isinstance(chip, Prepared) and not found:
+            yield chip
+        elif rejected is not None:
+            rejected(found)
+        else:
+            faults += found
+            if len(faults) >= _MOST_FAULTS:
+                break
     if faults:
         raise ChipFileError(tuple(faults))
+    if rejected is not None and not first:
+        raise FolioError("every chip has faults, so there is nothing to build")
+
+
+def _twice(chip: Prepared, first: dict[str, str]) -> tuple[Fault, ...]:
+    """The fault of a part that came before, if it did."""
+    earlier = first.get(chip.key)
+    if earlier is None:
+        first[chip.key] = chip.place
+        return ()
+    found = f"part {chip.part}, which {earlier} describes already"
+    return (Fault(chip.file, max(1, chip.line), 1, found, "each part once", None, "part-once"),)
 
 
 def _build(
-    named: Iterable[NamedChip],
-    notes: Iterable[Note],
-    attached: Mapping[str, Path],
-    out: Path,
-    progress: Progress | None,
-    total: int,
-    extra: Extra | None,
+    chips: Iterable[Prepared], notes: Iterable[Note], attached: Mapping[str, Path], out: Path
 ) -> FolioInfo:
-    with put_in_place(out) as new, closing(_create(new)) as connection:
-        chips, pins, all_invented = _insert_all(
-            connection, _each_once(named), progress, total, extra
-        )
+    with put_in_place(out) as new, closing(create(new)) as connection:
+        stored = _insert_chips(connection, chips)
         counted = _insert_notes(connection, newest_of_each(notes), attached)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
-            chips=chips,
-            pins=pins,
-            digest=_digest(connection),
-            all_invented=all_invented,
+            chips=stored.chips,
+            pins=stored.pins,
+            digest=_digest(connection, stored.digests),
+            all_invented=stored.all_invented,
             notes=counted,
         )
-        _insert(connection, "folio", [{**vars(info), "id": 1, "schema_version": SCHEMA_VERSION}])
+        insert(connection, "folio", [{**vars(info), "id": 1, "schema_version": SCHEMA_VERSION}])
         connection.execute("COMMIT")
-        connection.executescript(_sql("folio_indexes.sql"))
+        connection.executescript(sql("folio_indexes.sql"))
         _check(connection, info)
     return info
 
 
-def _create(path: Path) -> sqlite3.Connection:
-    """An empty folio with its tables, in a transaction that the rows go into.
+@dataclass
+class _Stored:
+    """What the chips that went in come to."""
 
-    No journal: a file that fails half way is thrown away, never rolled back.
+    chips: int
+    pins: int
+    all_invented: bool
+    digests: dict[str, bytes]
+    """SHA-256 of each chip's document by its part number, as that is compared."""
+
+
+def _insert_chips(connection: sqlite3.Connection, chips: Iterable[Prepared]) -> _Stored:
+    """Insert the chips as they come."""
+    writer, digests = ChipWriter(connection), dict[str, bytes]()
+    with _few_collections():
+        for chip in chips:
+            writer.add(chip)
+            digests[chip.key] = chip.digest
+        writer.flush()
+    return _Stored(writer.chips, writer.pins, writer.all_invented, digests)
+
+
+@contextmanager
+def _few_collections() -> Iterator[None]:
+    """Look for rings of dead objects seldom: chips that pass through make none.
+
+    Looking through all that is alive, again and again, took a third of the time.
     """
-    address = f"{path.as_uri()}?nolock=1"
-    connection = sqlite3.connect(address, uri=True, isolation_level=None)
-    connection.executescript(
-        f"PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF;"
-        f"PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {SCHEMA_VERSION};"
-        f"BEGIN; {_sql('folio_tables.sql')}"
-    )
-    return connection
-
-
-def _sql(name: str) -> str:
-    return files(__package__).joinpath(name).read_text(encoding="utf-8")
-
-
-def _each_once(named: Iterable[NamedChip]) -> Iterator[NamedChip]:
-    """Pass the chips on; a part that comes twice is a fault that names both files."""
-    first: dict[str, str] = {}
-    faults: list[Fault] = []
+    before = gc.get_threshold()
+    gc.freeze()
+    gc.set_threshold(100_000, 50, 100)
     try:
-        for name, chip in named:
-            earlier = first.setdefault(part_key(chip.part), name)
-            if earlier is name:
-                yield name, chip
-            else:
-                faults.append(_twice(name, chip.part, earlier))
-    except ChipFileError as refused:
-        faults += refused.faults
-    if faults:
-        raise ChipFileError(tuple(faults))
-
-
-def _twice(name: str, part: str, earlier: str) -> Fault:
-    found = f"part {part}, which {earlier} describes already"
-    return Fault(name, 1, 1, found, "each part in one file", None, "part-once")
-
-
-def _insert_all(
-    connection: sqlite3.Connection,
-    named: Iterable[NamedChip],
-    progress: Progress | None,
-    total: int,
-    extra: Extra | None,
-) -> tuple[int, int, bool]:
-    """Insert the chips as they come; number of chips, of pins, and whether all are invented."""
-    chips, pins, all_invented = 0, 0, True
-    for name, chip in named:
-        for table, rows in chip_rows(chip, first_pin_id=pins + 1).items():
-            try:
-                _insert(connection, table, rows)
-            except (sqlite3.IntegrityError, UnicodeEncodeError) as fault:
-                raise FolioError(f"{name}: {chip.part} does not fit the folio: {fault}") from fault
-        data = extra(chip) if extra is not None else None
-        if data is not None:
-            _insert(connection, "fault_dictionary", [{"chip": chip.part, "bytes": data}])
-        chips, pins = chips + 1, pins + len(chip.pins)
-        all_invented = all_invented and chip.invented
-        if progress is not None:
-            progress(chips, total, chip.part)
-    return chips, pins, all_invented
+        yield
+    finally:
+        gc.set_threshold(*before)
+        gc.unfreeze()
 
 
 def _insert_notes(
@@ -191,31 +196,25 @@ def _insert_notes(
     """Insert what is to be shown of the notes, and what is attached; how many notes that are."""
     rows = list(note_rows(heads, connection))
     try:
-        _insert(connection, "note", rows)
+        insert(connection, "note", rows)
         for row in attachment_rows(heads, attached):
-            _insert(connection, "attachment", [row])
+            insert(connection, "attachment", [row])
     except (sqlite3.Error, UnicodeEncodeError) as fault:
         raise FolioError(f"the notes do not fit the folio: {fault}") from fault
     return len(rows)
 
 
-def _insert(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None:
-    if rows:
-        names = ", ".join(rows[0])
-        values = ", ".join(f":{name}" for name in rows[0])
-        connection.executemany(f"INSERT INTO {table} ({names}) VALUES ({values})", rows)
-
-
-def _digest(connection: sqlite3.Connection) -> str:
-    """SHA-256 over the documents of chips by part number, those of notes, and the SHA-256 of
-    attachments: the same, if they are."""
+def _digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) -> str:
+    """SHA-256 over the SHA-256 of the documents of chips by part number, the documents of notes,
+    and the SHA-256 of attachments, a line each: the same, if they are."""
     digest = hashlib.sha256()
-    for sql in (
-        "SELECT document FROM chip ORDER BY part_key",
+    for key in sorted(chips):
+        digest.update(chips[key].hex().encode() + b"\n")
+    for asked in (
         "SELECT document FROM note ORDER BY note, digest",
         "SELECT sha256 FROM attachment ORDER BY sha256",
     ):
-        for (held,) in connection.execute(sql):
+        for (held,) in connection.execute(asked):
             digest.update(held.encode() + b"\n")
     return digest.hexdigest()
 
@@ -226,7 +225,13 @@ def _check(connection: sqlite3.Connection, info: FolioInfo) -> None:
     faults = [f"table {table}, row {row} refers to no {parent}" for table, row, parent, _ in loose]
     whole = [text for (text,) in connection.execute("PRAGMA integrity_check")]
     faults += [] if whole == ["ok"] else whole
-    for table, expected in (("chip", info.chips), ("pin", info.pins), ("note", info.notes)):
+    counts = (
+        ("chip", info.chips),
+        ("chip_document", info.chips),
+        ("pin", info.pins),
+        ("note", info.notes),
+    )
+    for table, expected in counts:
         (found,) = connection.execute(f"SELECT count(*) FROM {table}").fetchone()
         if found != expected:
             faults.append(f"found {found} rows in {table}, expected {expected}")

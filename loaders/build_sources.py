@@ -1,4 +1,4 @@
-"""What a folio is built from: chip files, folders of them, and shops with their notes."""
+"""What a folio is built from: chip files, JSON Lines, folders of both, and shops with notes."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ..schema.note import Note
 from .chip_file import find_chip_files, is_note_file, yaml_files
+from .chip_records import is_json_lines
 from .folio_file import FolioError
 from .note_file import ATTACHMENTS, all_notes, attachment_path, kept_as, load_note
 from .shop import Shop, ShopError, is_shop, open_shop
@@ -15,7 +16,7 @@ from .shop import Shop, ShopError, is_shop, open_shop
 
 @dataclass(frozen=True)
 class Sources:
-    """The chip files, every revision of the notes, and where the files attached to them are."""
+    """The files with chips, every revision of the notes, and where what is attached to them is."""
 
     chip_files: tuple[Path, ...]
     notes: tuple[Note, ...]
@@ -44,7 +45,15 @@ def find_sources(paths: Iterable[Path]) -> Sources:
             for name, place in places.items():
                 if name not in attached or place.is_file():
                     attached[name] = place
-    return Sources(tuple(find_chip_files(chips)), tuple(notes), attached)
+    return Sources(tuple(_with_chips(chips)), tuple(notes), attached)
+
+
+def _with_chips(paths: Iterable[Path]) -> Iterator[Path]:
+    """The chip files and the files of JSON Lines; of folders all that are in them, sorted."""
+    for path in paths:
+        yield from find_chip_files([path])
+        if path.is_dir():
+            yield from sorted(file for file in path.rglob("*") if is_json_lines(file))
 
 
 NoteWithFiles = tuple[Note, dict[str, Path]]

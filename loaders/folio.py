@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from ..schema import Chip
     from ..schema.note import Note
 
+_DOCUMENT: Final = "SELECT zlib FROM chip JOIN chip_document ON chip_document.chip = chip.part"
+
 _BEST_CONFIRMED: Final = (
     "CASE confidence WHEN 'always' THEN 2 WHEN 'several times' THEN 1 ELSE 0 END DESC,"
     " sets DESC, date DESC, note, digest"
@@ -100,11 +102,10 @@ class Folio(MarkingSearch, WordSearch):
         Case, spaces and dashes do not matter. Raises UnknownPart.
         """
         key = part_key(part)
-        found = self._rows("SELECT document FROM chip WHERE part_key = ?", key)
+        found = self._rows(f"{_DOCUMENT} WHERE chip.part_key = ?", key)
         if not found:
             found = self._rows(
-                "SELECT document FROM chip"
-                " WHERE part IN (SELECT chip FROM marking WHERE key = ?) LIMIT 2",
+                f"{_DOCUMENT} WHERE chip.part IN (SELECT chip FROM marking WHERE key = ?) LIMIT 2",
                 key,
             )
         if len(found) != 1:
@@ -208,17 +209,18 @@ class Folio(MarkingSearch, WordSearch):
 # The models are imported when one is read: most questions are answered from rows alone.
 
 
-def _read_document(document: str) -> Chip:
+def _read_document(data: bytes) -> Chip:
     from pydantic import ValidationError
 
     from ..schema import Chip
+    from .folio_document import unpacked
 
     try:
-        return Chip.model_validate_json(document)
-    except ValidationError as fault:
+        return Chip.model_validate_json(unpacked(data))
+    except ValueError as fault:
+        count = f" ({fault.error_count()} faults)" if isinstance(fault, ValidationError) else ""
         raise FolioError(
-            f"a chip in this folio does not read back ({fault.error_count()} faults);"
-            f" build it again: {build_command()}"
+            f"a chip in this folio does not read back{count}; build it again: {build_command()}"
         ) from fault
 
 

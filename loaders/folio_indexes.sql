@@ -8,10 +8,6 @@ CREATE INDEX chip_pin_count ON chip (pin_count);
 CREATE INDEX chip_system_system ON chip_system (system COLLATE NOCASE, chip);
 CREATE INDEX marking_key ON marking (key, chip);
 CREATE UNIQUE INDEX pin_chip_number ON pin (chip, number);
-CREATE INDEX expectation_pin ON expectation (pin);
-CREATE INDEX expectation_waveform_kind ON expectation (waveform_kind);
-CREATE INDEX part_end_endpoint ON part_end (chip, endpoint);
-CREATE INDEX block_end_endpoint ON block_end (chip, endpoint);
 CREATE INDEX note_chip ON note (chip, place);
 CREATE INDEX note_date ON note (date);
 
@@ -35,7 +31,7 @@ INSERT INTO pin_fts (pin_fts) VALUES ('rebuild');
 
 CREATE VIRTUAL TABLE block_fts USING fts5 (
   name,
-  content="block", tokenize="unicode61 remove_diacritics 2", columnsize=0
+  content="block", content_rowid="key", tokenize="unicode61 remove_diacritics 2", columnsize=0
 );
 INSERT INTO block_fts (block_fts) VALUES ('rebuild');
 

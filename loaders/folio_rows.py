@@ -1,45 +1,85 @@
-"""A chip as the rows of the folio's tables."""
+"""A chip as the rows of the folio's tables.
+
+Rows are tuples in the order of ``COLUMNS``. A pin is told by its number and a stage by its place
+in the chip: the writer makes the folio's own numbers of these, and gives equal levels and equal
+signals one row each.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import Any, Final
 
-from ..schema import Chip, Expectation, Node, Part, Pin
+from ..schema import Chip, Expectation, Part
 from ..schema.quantity import Quantity
 from ..schema.text import part_key
+from ..schema.waveforms.figures import figures
 
 Row = dict[str, Any]
+Values = tuple[Any, ...]
 
-# The column of table `part` that a value goes to, by its unit.
-_VALUE_COLUMNS: Final = {
-    "Ω": "resistance_ohm",
-    "F": "capacitance_f",
-    "H": "inductance_h",
-    "Hz": "frequency_hz",
-    "s": "delay_s",
-    "V": "zener_v",
-}
+_SHOWN: Final = (
+    "condition", "dc", "signal", "red_on_pin_ohm", "black_on_pin_ohm", "source", "page",
+)  # fmt: skip
+
+COLUMNS: Final[dict[str, tuple[str, ...]]] = {
+    "chip": (
+        "part", "part_key", "maker", "kind", "summary", "invented", "package", "family",
+        "pin_count", "markings",
+    ),
+    "marking": ("chip", "text", "key"),
+    "relation": ("chip", "relation", "part", "note"),
+    "chip_system": ("chip", "system"),
+    "supply": ("chip", "name", "pins", "typ_v", "min_v", "max_v", "current_a"),
+    "source": ("chip", "number", "id", "kind", "title", "revision", "date"),
+    "condition": ("chip", "number", "name", "means"),
+    "block": ("key", "chip", "id", "name"),
+    "block_end": ("block", "direction", "endpoint"),
+    "part": (
+        "chip", "ref", "kind", "value", "resistance_ohm", "capacitance_f", "inductance_h",
+        "frequency_hz", "delay_s", "zener_v", "tolerance_percent", "rating_v", "dielectric",
+        "purpose", "why",
+    ),
+    "part_end": ("chip", "ref", "position", "endpoint"),
+    "node": ("chip", "id", "name"),
+    "hazard": ("chip", "kind", "endpoint", "caution", "probe"),
+    "pin": (
+        "id", "chip", "number", "symbol", "function", "role", "absolute_maximum_v",
+        "resistance_ohm", "capacitance_f", "blocks",
+    ),
+    "pin_expectation": ("pin", *_SHOWN),
+    "node_expectation": ("chip", "node", *_SHOWN),
+}  # fmt: skip
+"""The columns of each table that a chip fills."""
+
+# The columns of table `part` that values go to, by their units.
+_VALUE_UNITS: Final = ("Ω", "F", "H", "Hz", "s", "V")
 
 
-def chip_rows(chip: Chip, first_pin_id: int) -> dict[str, list[Row]]:
-    """Rows by table, in an order that foreign keys allow; its pins are numbered on from an id."""
+def chip_rows(chip: Chip) -> dict[str, list[Values]]:
+    """Rows by table. First in a row of ``pin`` and ``pin_expectation`` stands the pin's place in
+    the chip, in ``block`` and ``block_end`` the block's; level and signal stand as their values.
+    """
+    part, application = chip.part, chip.application
     return {
         "chip": [_chip_row(chip)],
         "marking": list(_marking_rows(chip)),
         "relation": list(_relation_rows(chip)),
-        "chip_system": [{"chip": chip.part, "system": system} for system in chip.systems],
+        "chip_system": [(part, system) for system in chip.systems],
         "supply": list(_supply_rows(chip)),
-        "source": [{"chip": chip.part, **source.model_dump()} for source in chip.sources],
-        "condition": [{"chip": chip.part, **state.model_dump()} for state in chip.conditions],
-        "block": [{"chip": chip.part, "id": b.id, "name": b.name} for b in chip.blocks],
+        "source": [
+            (part, n, s.id, s.kind, s.title, s.revision, s.date) for n, s in enumerate(chip.sources)
+        ],
+        "condition": [(part, n, c.name, c.means) for n, c in enumerate(chip.conditions)],
+        "block": [(n, part, block.id, block.name) for n, block in enumerate(chip.blocks)],
         "block_end": list(_block_end_rows(chip)),
-        "part": [_part_row(chip, part) for part in chip.application.parts],
+        "part": [_part_row(chip, each) for each in application.parts],
         "part_end": list(_part_end_rows(chip)),
-        "node": [{"chip": chip.part, "id": n.id, "name": n.name} for n in chip.application.nodes],
+        "node": [(part, node.id, node.name) for node in application.nodes],
         "hazard": list(_hazard_rows(chip)),
-        "pin": list(_pin_rows(chip, first_pin_id)),
-        "expectation": list(_expectation_rows(chip, first_pin_id)),
+        "pin": list(_pin_rows(chip)),
+        "pin_expectation": list(_pin_expectation_rows(chip)),
+        "node_expectation": list(_node_expectation_rows(chip)),
     }
 
 
@@ -48,169 +88,147 @@ def chip_document(chip: Chip) -> str:
     return chip.model_dump_json(exclude_defaults=True)
 
 
-def _chip_row(chip: Chip) -> Row:
-    return {
-        "part": chip.part,
-        "part_key": part_key(chip.part),
-        "maker": chip.maker,
-        "kind": chip.kind,
-        "summary": chip.summary,
-        "invented": int(chip.invented),
-        "package": chip.package.name,
-        "family": chip.package.family,
-        "pin_count": len(chip.pins),
-        "markings": ", ".join(chip.markings),
-        "document": chip_document(chip),
-    }
+def _chip_row(chip: Chip) -> Values:
+    return (
+        chip.part,
+        part_key(chip.part),
+        chip.maker,
+        chip.kind,
+        chip.summary,
+        int(chip.invented),
+        chip.package.name,
+        chip.package.family,
+        len(chip.pins),
+        ", ".join(chip.markings),
+    )
 
 
-def _marking_rows(chip: Chip) -> Iterator[Row]:
+def _marking_rows(chip: Chip) -> Iterator[Values]:
     for text in dict.fromkeys((chip.part, *chip.markings)):
-        yield {"chip": chip.part, "text": text, "key": part_key(text)}
+        yield chip.part, text, part_key(text)
 
 
-def _relation_rows(chip: Chip) -> Iterator[Row]:
+def _relation_rows(chip: Chip) -> Iterator[Values]:
     for name, relations in (("replaces", chip.replaces), ("similar", chip.similar)):
         for relation in relations:
-            yield {"chip": chip.part, "relation": name, **relation.model_dump()}
+            yield chip.part, name, relation.part, relation.note
 
 
-def _supply_rows(chip: Chip) -> Iterator[Row]:
+def _supply_rows(chip: Chip) -> Iterator[Values]:
     for supply in chip.supplies:
-        yield {
-            "chip": chip.part,
-            "name": supply.name,
-            "pins": ", ".join(map(str, supply.pins)),
-            "typ_v": supply.voltage.nominal,
-            "min_v": supply.voltage.low,
-            "max_v": supply.voltage.high,
-            "current_a": _nominal(supply.current),
-        }
+        pins, voltage = ", ".join(map(str, supply.pins)), supply.voltage
+        volts = voltage.nominal, voltage.low, voltage.high
+        yield chip.part, supply.name, pins, *volts, _nominal(supply.current)
 
 
-def _block_end_rows(chip: Chip) -> Iterator[Row]:
-    for block in chip.blocks:
-        ends = {"input": block.inputs, "output": block.outputs, "need": block.needs}
-        for direction, endpoints in ends.items():
+def _block_end_rows(chip: Chip) -> Iterator[Values]:
+    for place, block in enumerate(chip.blocks):
+        ends = (("input", block.inputs), ("output", block.outputs), ("need", block.needs))
+        for direction, endpoints in ends:
             for endpoint in endpoints:
-                yield {
-                    "chip": chip.part,
-                    "block": block.id,
-                    "direction": direction,
-                    "endpoint": endpoint,
-                }
+                yield place, direction, endpoint
 
 
-def _part_row(chip: Chip, part: Part) -> Row:
-    row: Row = {"chip": chip.part, "ref": part.ref, "kind": part.kind, "value": part.value}
-    row |= dict.fromkeys(_VALUE_COLUMNS.values())
-    if part.quantity is not None:
-        row[_VALUE_COLUMNS[part.quantity.unit]] = part.quantity.nominal
-    return row | {
-        "tolerance_percent": _nominal(part.tolerance),
-        "rating_v": _nominal(part.rating),
-        "dielectric": part.dielectric,
-        "purpose": part.purpose,
-        "why": part.why,
-    }
+def _part_row(chip: Chip, part: Part) -> Values:
+    quantity = part.quantity
+    unit = quantity.unit if quantity else None
+    value = _nominal(quantity)
+    return (
+        *(chip.part, part.ref, part.kind, part.value),
+        *(value if unit == each else None for each in _VALUE_UNITS),
+        *(_nominal(part.tolerance), _nominal(part.rating)),
+        *(part.dielectric, part.purpose, part.why),
+    )
 
 
-def _part_end_rows(chip: Chip) -> Iterator[Row]:
+def _part_end_rows(chip: Chip) -> Iterator[Values]:
     for part in chip.application.parts:
         for position, endpoint in enumerate(part.joins, start=1):
-            yield {
-                "chip": chip.part,
-                "ref": part.ref,
-                "position": position,
-                "endpoint": endpoint,
-            }
+            yield chip.part, part.ref, position, endpoint
 
 
-def _hazard_rows(chip: Chip) -> Iterator[Row]:
+def _hazard_rows(chip: Chip) -> Iterator[Values]:
     for hazard in chip.hazards:
-        yield {
-            "chip": chip.part,
-            "kind": hazard.kind,
-            "endpoint": hazard.at,
-            "caution": hazard.caution,
-            "probe": int(hazard.probe),
-        }
+        yield chip.part, hazard.kind, hazard.at, hazard.caution, int(hazard.probe)
 
 
-def _pin_rows(chip: Chip, first_id: int) -> Iterator[Row]:
-    for pin_id, pin in enumerate(chip.pins, start=first_id):
-        yield {
-            "id": pin_id,
-            "chip": chip.part,
-            "number": pin.number,
-            "symbol": pin.symbol,
-            "function": pin.function,
-            "role": pin.role,
-            "absolute_maximum_v": _nominal(pin.absolute_maximum),
-            "resistance_ohm": _nominal(pin.resistance),
-            "capacitance_f": _nominal(pin.capacitance),
-            "blocks": ", ".join(_blocks_at(chip, pin)),
-        }
+def _pin_rows(chip: Chip) -> Iterator[Values]:
+    stages = _stages_at(chip)
+    for place, pin in enumerate(chip.pins):
+        yield (
+            place,
+            chip.part,
+            pin.number,
+            pin.symbol,
+            pin.function,
+            pin.role,
+            _nominal(pin.absolute_maximum),
+            _nominal(pin.resistance),
+            _nominal(pin.capacitance),
+            ", ".join(stages.get(f"pin {pin.number}", ())),
+        )
 
 
-def _blocks_at(chip: Chip, pin: Pin) -> Iterator[str]:
-    """Names of the stages whose signal enters or leaves at the pin."""
-    end = f"pin {pin.number}"
-    return (block.name for block in chip.blocks if end in (*block.inputs, *block.outputs))
+def _stages_at(chip: Chip) -> dict[str, list[str]]:
+    """Names of the stages whose signal enters or leaves at each endpoint."""
+    stages: dict[str, list[str]] = {}
+    for block in chip.blocks:
+        for end in dict.fromkeys((*block.inputs, *block.outputs)):
+            stages.setdefault(end, []).append(block.name)
+    return stages
 
 
-def _expectation_rows(chip: Chip, first_pin_id: int) -> Iterator[Row]:
-    for pin_id, pin in enumerate(chip.pins, start=first_pin_id):
-        yield from _place_rows(chip, pin, {"pin": pin_id, "node": None})
+def _pin_expectation_rows(chip: Chip) -> Iterator[Values]:
+    shown = _Shown(chip)
+    for place, pin in enumerate(chip.pins):
+        for expectation in pin.expectations:
+            yield place, *shown.values(expectation)
+
+
+def _node_expectation_rows(chip: Chip) -> Iterator[Values]:
+    shown = _Shown(chip)
     for node in chip.application.nodes:
-        yield from _place_rows(chip, node, {"pin": None, "node": node.id})
+        for expectation in node.expectations:
+            yield chip.part, node.id, *shown.values(expectation)
 
 
-def _place_rows(chip: Chip, place: Pin | Node, key: Row) -> Iterator[Row]:
-    for expectation in place.expectations:
-        yield {
-            "chip": chip.part,
-            **key,
-            "condition": expectation.condition,
-            **_dc_columns(expectation),
-            **_waveform_columns(expectation),
-            **_resistance_columns(expectation),
-            "source": expectation.source.id,
-            "page": expectation.source.page,
-        }
+class _Shown:
+    """Makes the columns of expectations of one chip; condition and source stand as numbers."""
+
+    def __init__(self, chip: Chip) -> None:
+        self._conditions = {state.name: place for place, state in enumerate(chip.conditions)}
+        self._sources = {source.id: place for place, source in enumerate(chip.sources)}
+
+    def values(self, expectation: Expectation) -> Values:
+        """The columns in ``_SHOWN``."""
+        resistance = expectation.resistance
+        return (
+            self._conditions[expectation.condition],
+            _level(expectation),
+            _signal(expectation),
+            _nominal(resistance.red_on_pin) if resistance else None,
+            _nominal(resistance.black_on_pin) if resistance else None,
+            self._sources[expectation.source.id],
+            expectation.source.page,
+        )
 
 
-def _dc_columns(expectation: Expectation) -> Row:
+def _level(expectation: Expectation) -> Values | None:
+    """A row of table ``level`` but for its number."""
     dc, limits = expectation.dc, expectation.dc_limits_v()
     if dc is None or limits is None:
-        return dict.fromkeys(("dc_typ_v", "dc_min_v", "dc_max_v", "dc_stated"))
-    return {
-        "dc_typ_v": dc.nominal,
-        "dc_min_v": limits[0],
-        "dc_max_v": limits[1],
-        "dc_stated": int(dc.tolerance_stated),
-    }
+        return None
+    return dc.nominal, *limits, int(dc.tolerance_stated)
 
 
-def _waveform_columns(expectation: Expectation) -> Row:
+def _signal(expectation: Expectation) -> Values | None:
+    """A row of table ``signal`` but for its number; no mean where it sits on the pin's DC."""
     waveform = expectation.waveform
     if waveform is None:
-        return dict.fromkeys(("waveform_kind", "vpp_v", "frequency_hz", "mean_v"))
-    adrift = waveform.floats and expectation.dc is None  # its shape is known, its level is not
-    return {
-        "waveform_kind": waveform.kind,
-        "vpp_v": waveform.vpp_v,
-        "frequency_hz": waveform.frequency_hz,
-        "mean_v": None if adrift else waveform.mean_v + expectation.offset_v,
-    }
-
-
-def _resistance_columns(expectation: Expectation) -> Row:
-    resistance = expectation.resistance
-    return {
-        "red_on_pin_ohm": _nominal(resistance.red_on_pin) if resistance else None,
-        "black_on_pin_ohm": _nominal(resistance.black_on_pin) if resistance else None,
-    }
+        return None
+    known = figures(waveform)
+    mean_v = None if waveform.floats else known.mean_v
+    return waveform.kind, known.vpp_v, known.frequency_hz, mean_v
 
 
 def _nominal(quantity: Quantity | None) -> float | None:

@@ -1,6 +1,8 @@
 -- The tables of a folio. Numbers are in the unit their column's name ends in.
--- `chip.document` is the whole chip, and what models are read back from; every other table says
--- the same again in columns, for asking and browsing. A column `chip` holds a part number.
+-- `chip_document` is the whole chip, and what models are read back from; every other table says
+-- the same again in columns, for asking and browsing. A column `chip` holds a part number. Three
+-- values a pin are what a folio mostly consists of: equal ones are kept once, in `level` and
+-- `signal`, and the view `expectation` puts them together again.
 
 CREATE TABLE folio (
   id INTEGER PRIMARY KEY CHECK (id = 1),
@@ -23,8 +25,13 @@ CREATE TABLE chip (
   package TEXT NOT NULL,
   family TEXT NOT NULL,
   pin_count INTEGER NOT NULL CHECK (pin_count > 0),
-  markings TEXT NOT NULL,                 -- the other markings, for word search
-  document TEXT NOT NULL CHECK (json_valid(document))
+  markings TEXT NOT NULL                  -- the other markings, for word search
+) STRICT;
+
+-- The chip as JSON, packed by zlib; see loaders/folio_document.py.
+CREATE TABLE chip_document (
+  chip TEXT NOT NULL PRIMARY KEY REFERENCES chip (part),
+  zlib BLOB NOT NULL
 ) STRICT;
 
 -- Everything that may be printed on a package: the part number and the other markings.
@@ -59,34 +66,34 @@ CREATE TABLE supply (
 
 CREATE TABLE source (
   chip TEXT NOT NULL REFERENCES chip (part),
+  number INTEGER NOT NULL,                -- place in the chip, from 0
   id TEXT NOT NULL,
   kind TEXT NOT NULL,
   title TEXT NOT NULL,
   revision TEXT,
   date TEXT,
-  PRIMARY KEY (chip, id)
-) STRICT;
+  PRIMARY KEY (chip, number)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE condition (
   chip TEXT NOT NULL REFERENCES chip (part),
+  number INTEGER NOT NULL,                -- place in the chip, from 0
   name TEXT NOT NULL,
   means TEXT NOT NULL,
-  PRIMARY KEY (chip, name)
-) STRICT;
+  PRIMARY KEY (chip, number)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE block (
+  key INTEGER PRIMARY KEY,
   chip TEXT NOT NULL REFERENCES chip (part),
   id TEXT NOT NULL,
-  name TEXT NOT NULL,
-  PRIMARY KEY (chip, id)
+  name TEXT NOT NULL
 ) STRICT;
 
 CREATE TABLE block_end (
-  chip TEXT NOT NULL,
-  block TEXT NOT NULL,
+  block INTEGER NOT NULL REFERENCES block (key),
   direction TEXT NOT NULL CHECK (direction IN ('input', 'output', 'need')),
-  endpoint TEXT NOT NULL,                 -- 'pin 9', or the id of a block or node
-  FOREIGN KEY (chip, block) REFERENCES block (chip, id)
+  endpoint TEXT NOT NULL                  -- 'pin 9', or the id of a block or node
 ) STRICT;
 
 -- The parts around the chip; of the five value columns the one that fits the part is filled.
@@ -145,29 +152,79 @@ CREATE TABLE pin (
   blocks TEXT NOT NULL                    -- names of the stages the pin's signal enters or leaves
 ) STRICT;
 
-CREATE TABLE expectation (
-  chip TEXT NOT NULL REFERENCES chip (part),
-  pin INTEGER REFERENCES pin (id),
-  node TEXT,
-  condition TEXT NOT NULL,
-  dc_typ_v REAL,
-  dc_min_v REAL,
-  dc_max_v REAL,
-  dc_stated INTEGER CHECK (dc_stated IN (0, 1)),  -- 0: the limits are assumed
-  waveform_kind TEXT,
-  vpp_v REAL,
-  frequency_hz REAL,
-  mean_v REAL,
+-- What a meter should read; of every DC that pins share one row.
+CREATE TABLE level (
+  id INTEGER PRIMARY KEY,
+  typ_v REAL NOT NULL,
+  min_v REAL NOT NULL,
+  max_v REAL NOT NULL,
+  stated INTEGER NOT NULL CHECK (stated IN (0, 1)),  -- 0: the limits are assumed
+  CHECK (min_v <= max_v)
+) STRICT;
+
+-- What an oscilloscope should show; of every signal that pins share one row.
+CREATE TABLE signal (
+  id INTEGER PRIMARY KEY,
+  kind TEXT NOT NULL,
+  vpp_v REAL NOT NULL,
+  frequency_hz REAL NOT NULL,
+  mean_v REAL                             -- empty: it sits on the DC
+) STRICT;
+
+-- What each pin should show, by condition; `condition` and `source` are numbers of that chip's.
+CREATE TABLE pin_expectation (
+  pin INTEGER NOT NULL REFERENCES pin (id),
+  condition INTEGER NOT NULL,
+  dc INTEGER REFERENCES level (id),
+  signal INTEGER REFERENCES signal (id),
   red_on_pin_ohm REAL,
   black_on_pin_ohm REAL,
-  source TEXT NOT NULL,
+  source INTEGER NOT NULL,
   page INTEGER,
-  CHECK ((pin IS NULL) <> (node IS NULL)),
-  CHECK (dc_min_v <= dc_max_v),
+  PRIMARY KEY (pin, condition)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE node_expectation (
+  chip TEXT NOT NULL,
+  node TEXT NOT NULL,
+  condition INTEGER NOT NULL,
+  dc INTEGER REFERENCES level (id),
+  signal INTEGER REFERENCES signal (id),
+  red_on_pin_ohm REAL,
+  black_on_pin_ohm REAL,
+  source INTEGER NOT NULL,
+  page INTEGER,
+  PRIMARY KEY (chip, node, condition),
   FOREIGN KEY (chip, node) REFERENCES node (chip, id),
-  FOREIGN KEY (chip, condition) REFERENCES condition (chip, name),
-  FOREIGN KEY (chip, source) REFERENCES source (chip, id)
-) STRICT;
+  FOREIGN KEY (chip, condition) REFERENCES condition (chip, number),
+  FOREIGN KEY (chip, source) REFERENCES source (chip, number)
+) STRICT, WITHOUT ROWID;
+
+-- What every pin and node should show, in volts, hertz and words.
+CREATE VIEW expectation AS
+WITH shown AS (
+  SELECT
+    pin.chip, pin.id AS pin, pin.number, pin.symbol, NULL AS node, condition, dc, signal,
+    red_on_pin_ohm, black_on_pin_ohm, source, page
+  FROM pin_expectation JOIN pin ON pin.id = pin_expectation.pin
+  UNION ALL
+  SELECT
+    chip, NULL, NULL, NULL, node, condition, dc, signal,
+    red_on_pin_ohm, black_on_pin_ohm, source, page
+  FROM node_expectation
+)
+SELECT
+  shown.chip, pin, shown.number, symbol, node, condition.name AS condition,
+  level.typ_v AS dc_typ_v, level.min_v AS dc_min_v, level.max_v AS dc_max_v,
+  level.stated AS dc_stated,
+  signal.kind AS waveform_kind, signal.vpp_v, signal.frequency_hz,
+  CASE WHEN signal.id IS NOT NULL THEN coalesce(signal.mean_v, level.typ_v) END AS mean_v,
+  red_on_pin_ohm, black_on_pin_ohm, source.id AS source, page
+FROM shown
+  JOIN condition ON condition.chip = shown.chip AND condition.number = shown.condition
+  JOIN source ON source.chip = shown.chip AND source.number = shown.source
+  LEFT JOIN level ON level.id = dc
+  LEFT JOIN signal ON signal.id = shown.signal;
 
 -- What shops saw: the newest revision of each note, several where it is in conflict; none of a note
 -- that was taken back. `note.document` is the whole revision.

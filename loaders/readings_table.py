@@ -72,8 +72,12 @@ READING_COLUMNS: Final = (
 _READINGS: Final = "FROM note WHERE kind = 'known-good reading' ORDER BY chip, place, note, digest"
 
 # Tables of the folio that are written along, each ordered by a key of its own.
-_TABLES: Final = {"chip": "part_key", "pin": "id", "expectation": "rowid"}
+_TABLES: Final = {"chip": "part_key", "pin": "id", "expectation": "chip, pin, node, condition"}
 _TYPES: Final = {"INTEGER": "int64", "REAL": "double", "TEXT": "string"}
+# What the view of expectations declares no type for; all else there are figures.
+_NO_TYPE: Final = dict.fromkeys(("pin", "number", "page"), "int64") | dict.fromkeys(
+    ("chip", "symbol", "node"), "string"
+)
 
 
 def write_readings(folio: Path, out: Path, progress: Progress | None = None) -> int:
@@ -119,7 +123,9 @@ def _columns_of(connection: sqlite3.Connection, table: str) -> Iterator[Column]:
     for name, type_, required in rows.fetchall():
         if name != "document":
             means = f"As {table}.{name} of the folio"
-            yield Column(name, _TYPES[type_], name, means, not required)
+            yield Column(
+                name, _TYPES.get(type_) or _NO_TYPE.get(name, "double"), name, means, not required
+            )
 
 
 def _write(

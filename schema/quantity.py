@@ -112,11 +112,16 @@ class Quantity:
 
     def limits(self, assumed_percent: float) -> tuple[float, float]:
         """Lowest and highest value; a missing limit is taken ``assumed_percent`` from nominal."""
-        low, high = map(float, around(_exact(self.nominal), _exact(assumed_percent)))
-        return (
-            self.low if self.low is not None else low,
-            self.high if self.high is not None else high,
-        )
+        return _limits(self, assumed_percent)
+
+
+@lru_cache(maxsize=4096)  # chips say the same few values over and over, and are asked again
+def _limits(quantity: Quantity, assumed_percent: float) -> tuple[float, float]:
+    low, high = map(float, around(_exact(quantity.nominal), _exact(assumed_percent)))
+    return (
+        quantity.low if quantity.low is not None else low,
+        quantity.high if quantity.high is not None else high,
+    )
 
 
 @lru_cache(maxsize=4096)  # notes and chips say the same few values over and over

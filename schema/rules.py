@@ -18,6 +18,7 @@ from .model import pin_number
 from .quantity import print_value
 from .systems import SCANNING
 from .text import nearest_word, part_key
+from .waveforms.figures import figures
 
 if TYPE_CHECKING:
     from .application import Part
@@ -49,6 +50,7 @@ class Finding:
 
 
 Rule = Callable[["Chip"], Iterator[Finding]]
+Span = tuple[float, float]
 
 
 def check_chip(chip: Chip) -> tuple[Finding, ...]:
@@ -184,10 +186,11 @@ def dc_possible(chip: Chip) -> Iterator[Finding]:
 
     ``beyond_supply`` excuses it from the supply, never from the absolute maximum.
     """
+    range_v = supply_range_v(chip)
     for at, pin, expectation in pin_expectations(chip):
         if expectation.dc is not None:
             span_v = (expectation.dc.nominal,) * 2
-            for told in _impossible(chip, pin, expectation, span_v, "DC"):
+            for told in _impossible(range_v, pin, expectation, span_v, "DC"):
                 yield Finding("dc-possible", (*at, "dc"), told)
 
 
@@ -196,15 +199,15 @@ def waveform_possible(chip: Chip) -> Iterator[Finding]:
 
     A floating waveform without DC is only held to fit in between: its place is not known.
     """
+    range_v = supply_range_v(chip)
     for at, pin, expectation in pin_expectations(chip):
-        waveform = expectation.waveform
-        if waveform is None:
+        if expectation.waveform is None:
             continue
-        low_v, high_v = (v + expectation.offset_v for v in waveform.extremes_v[:2])
-        if waveform.floats and expectation.dc is None:
-            bottom_v = supply_range_v(chip)[0]
-            low_v, high_v = bottom_v, bottom_v + waveform.vpp_v
-        for told in _impossible(chip, pin, expectation, (low_v, high_v), "a peak"):
+        known, offset_v = figures(expectation.waveform), expectation.offset_v
+        span_v = (known.low_v + offset_v, known.high_v + offset_v)
+        if expectation.waveform.floats and expectation.dc is None:
+            span_v = (range_v[0], range_v[0] + known.vpp_v)
+        for told in _impossible(range_v, pin, expectation, span_v, "a peak"):
             yield Finding("waveform-possible", (*at, "waveform"), told)
 
 
@@ -214,9 +217,10 @@ def waveform_on_dc(chip: Chip) -> Iterator[Finding]:
         waveform, limits = expectation.waveform, expectation.dc_limits_v()
         if waveform is None or waveform.floats or limits is None:
             continue
-        slack = max(0.1 * waveform.vpp_v, _SLACK_V)
-        if not limits[0] - slack <= waveform.mean_v <= limits[1] + slack:
-            mean = print_value(waveform.mean_v, "V")
+        known = figures(waveform)
+        slack = max(0.1 * known.vpp_v, _SLACK_V)
+        if not limits[0] - slack <= known.mean_v <= limits[1] + slack:
+            mean = print_value(known.mean_v, "V")
             told = f"found DC {expectation.dc}, expected the waveform's mean, {mean}"
             yield Finding("waveform-on-dc", (*at, "dc"), told, mean)
 
@@ -313,10 +317,10 @@ def supply_range_v(chip: Chip) -> tuple[float, float]:
 
 
 def _impossible(
-    chip: Chip, pin: Pin, expectation: Expectation, span_v: tuple[float, float], what: str
+    range_v: Span, pin: Pin, expectation: Expectation, span_v: Span, what: str
 ) -> Iterator[str]:
     """What is said of volts, lowest and highest, that the supplies or the pin do not allow."""
-    bottom_v, top_v = supply_range_v(chip)
+    bottom_v, top_v = range_v
     slack_v = _SLACK_V + _SLACK_SHARE * (top_v - bottom_v)
     beyond = _outside(span_v, (bottom_v - slack_v, top_v + slack_v))
     if beyond is not None and expectation.beyond_supply is None:

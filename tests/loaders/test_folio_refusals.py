@@ -185,7 +185,7 @@ def test_damage_inside_is_told_as_damage(old: Path) -> None:
 def test_damage_met_later_is_told_too(old: Path) -> None:
     """As when the disk fails under a folio that was whole when it was opened."""
     with sqlite3.connect(old) as writer:
-        writer.execute("UPDATE chip SET document = '{}'")
+        writer.execute("UPDATE chip_document SET zlib = x'00'")
         writer.execute("DROP TABLE pin_fts")
     with Folio(sqlite3.connect(old)) as folio:
         for read in (lambda: folio.chip("AB12"), lambda: folio.search_pins([["sync"]])):

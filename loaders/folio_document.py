@@ -1,0 +1,37 @@
+"""The document of a chip, as a folio keeps it: its JSON packed by zlib.
+
+Documents say the same keys and phrases over and over, so packing begins with those known. The
+phrases belong to the folio's format: with others no document could be unpacked.
+"""
+
+from __future__ import annotations
+
+import zlib
+from functools import cache
+from importlib.resources import files
+
+_LEVEL = 6
+_MOST_BYTES = 50_000_000  # unpacked; a chip with three hundred pins has a hundred thousand
+
+
+def packed(document: bytes) -> bytes:
+    """A document, as UTF-8, in fewer bytes."""
+    packing = zlib.compressobj(_LEVEL, zlib.DEFLATED, -15, 9, zdict=_phrases())
+    return packing.compress(document) + packing.flush()
+
+
+def unpacked(data: bytes) -> str:
+    """What ``packed`` made; raises ValueError for anything else."""
+    unpacking = zlib.decompressobj(-15, zdict=_phrases())
+    try:
+        document = unpacking.decompress(data, _MOST_BYTES)
+    except zlib.error as refused:
+        raise ValueError(str(refused)) from None
+    if not unpacking.eof:
+        raise ValueError("cut short")
+    return document.decode()
+
+
+@cache
+def _phrases() -> bytes:
+    return files(__package__).joinpath("folio_phrases.txt").read_bytes()
