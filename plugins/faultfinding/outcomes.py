@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -82,6 +83,16 @@ class Predictions:
     """Shape (hypotheses, points, outcomes); the last axis adds up to 1."""
     entropy_bits: Numbers | None = None
     """Entropy of each row of outcomes, shape (hypotheses, points), where it is worked out."""
+
+    @cached_property
+    def column(self) -> dict[Point, int]:
+        """The column of each point in the table."""
+        return {point: at for at, point in enumerate(self.points)}
+
+    @cached_property
+    def rows(self) -> dict[Hypothesis, int]:
+        """The row of each hypothesis; of two that are alike, the first."""
+        return {h: len(self.hypotheses) - at for at, h in enumerate(reversed(self.hypotheses), 1)}
 
 
 def predictions(

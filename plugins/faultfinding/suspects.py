@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -63,11 +63,12 @@ class Posterior:
     def ranked(self, most: int = 10) -> list[tuple[Hypothesis, float]]:
         """The likeliest, with their probabilities."""
         order = np.argsort(-self.each, kind="stable")[:most]
-        return [(self.predictions.hypotheses[at], float(self.each[at])) for at in order]
+        likeliest = (self.predictions.hypotheses[at] for at in order.tolist())
+        return list(zip(likeliest, self.each[order].tolist(), strict=True))
 
     def because(self, hypothesis: Hypothesis) -> list[str]:
         """For each reading, how well the hypothesis explains it."""
-        row = self.predictions.hypotheses.index(hypothesis)
+        row = self.predictions.rows[hypothesis]
         told = []
         for found in self.observations:
             share = _explained(self.predictions, found)[row]
@@ -94,11 +95,15 @@ class Posterior:
     @cached_property
     def leading(self) -> tuple[tuple[str, str], float]:
         """What would be replaced first, and the probability that it is at fault in some way."""
-        shares: dict[tuple[str, str], float] = {}
-        for hypothesis, share in zip(self.predictions.hypotheses, self.each.tolist(), strict=True):
-            thing = replaced(hypothesis)
-            shares[thing] = shares.get(thing, 0.0) + share
-        return max(shares.items(), key=lambda pair: pair[1])
+        return max(self.shares.items(), key=lambda pair: pair[1])
+
+    @cached_property
+    def shares(self) -> dict[tuple[str, str], float]:
+        """For all that might be replaced, the probability that it is at fault in some way."""
+        things, numbers = numbered([replaced(h) for h in self.predictions.hypotheses])
+        alike = numbers[:, None] == numbers[None, :]
+        twice = np.einsum("ij,ij->i", self.paired, alike)  # a pair of one thing counts once
+        return dict(zip(things, np.bincount(numbers, self.each - twice).tolist(), strict=True))
 
     @cached_property
     def rests_on(self) -> tuple[Observation, ...]:
@@ -144,25 +149,32 @@ def posterior(
     """
     known = odds or usual_odds()
     mistaken = float(known["mistaken reading"])
-    prior = np.array([hypothesis.odds for hypothesis in predicted.hypotheses])
-    prior = prior / prior.sum()
-    single, paired = prior.copy(), np.triu(np.outer(prior, prior), k=1)
-    none = len(prior) - 1  # "none of these" pairs with nothing
-    paired[:, none] = 0.0
-    paired[_of_one_thing(predicted.hypotheses)] = 0.0  # it fails in one way only
-    paired *= float(known["second fault"])
+    single, paired = _before_anything(predicted, float(known["second fault"]))
     if observations:
         weighed = _Weighed(predicted, observations, mistaken)
-        single *= weighed.single()
-        paired *= weighed.paired()
+        single, paired = single * weighed.single(), paired * weighed.paired()
     total = single.sum() + paired.sum()
     return Posterior(predicted, tuple(observations), single / total, paired / total, mistaken)
 
 
-def _of_one_thing(among: Sequence[Hypothesis]) -> NDArray[np.bool_]:
-    things = {thing: at for at, thing in enumerate(dict.fromkeys((h.sort, h.what) for h in among))}
-    numbers = np.array([things[h.sort, h.what] for h in among])
-    return np.asarray(numbers[:, None] == numbers[None, :])
+@lru_cache(maxsize=8)
+def _before_anything(predicted: Predictions, second_fault: float) -> tuple[Numbers, Numbers]:
+    """The odds of single hypotheses and of pairs before any reading; they are not to be changed."""
+    odds = np.array([hypothesis.odds for hypothesis in predicted.hypotheses])
+    odds /= odds.sum()
+    pairs = second_fault * np.triu(np.outer(odds, odds), k=1)
+    pairs[:, -1] = 0.0  # "none of these" pairs with nothing
+    _, numbers = numbered([(h.sort, h.what) for h in predicted.hypotheses])
+    pairs[numbers[:, None] == numbers[None, :]] = 0.0  # a thing fails in one way only
+    return odds, pairs
+
+
+def numbered(
+    things: Sequence[tuple[str, str]],
+) -> tuple[tuple[tuple[str, str], ...], NDArray[np.intp]]:
+    """The different things in the order that they come, and for each the number of its own."""
+    places = {thing: at for at, thing in enumerate(dict.fromkeys(things))}
+    return tuple(places), np.array([places[thing] for thing in things], dtype=np.intp)
 
 
 def _in_one_go(observations: Sequence[Observation]) -> list[tuple[Observation, ...]]:
@@ -179,8 +191,8 @@ def _in_one_go(observations: Sequence[Observation]) -> list[tuple[Observation, .
 
 def _explained(predicted: Predictions, found: Observation) -> Numbers:
     """The chance of an outcome under each hypothesis, mistakes left aside."""
-    column = predicted.points.index(found.point)
-    return np.asarray(predicted.table[:, column, found.point.outcomes.index(found.outcome)])
+    outcome = found.point.outcomes.index(found.outcome)
+    return np.asarray(predicted.table[:, predicted.column[found.point], outcome])
 
 
 class _Weighed:
@@ -198,7 +210,7 @@ class _Weighed:
         self._by_point: dict[Point, list[Observation]] = {}
         for found in observations:
             self._by_point.setdefault(found.point, []).append(found)
-        self._columns = {p: predicted.points.index(p) for p in self._by_point}
+        self._columns = {point: predicted.column[point] for point in self._by_point}
         said = np.column_stack([self._said(p, told) for p, told in self._by_point.items()])
         right = predicted.table[:, list(self._columns.values()), 0]
         shown = np.column_stack([_explained(predicted, found) for found in observations])
@@ -213,7 +225,7 @@ class _Weighed:
 
     def paired(self) -> Numbers:
         """Shape (hypotheses, hypotheses)."""
-        return np.asarray(self._product[np.ix_(self._which, self._which)])
+        return np.asarray(self._product.take(self._which, 0).take(self._which, 1))
 
     def share(
         self, is_it: NDArray[np.bool_], found: Posterior, set_aside: Sequence[Observation]
