@@ -22,18 +22,45 @@ def usual_effort() -> dict[str, Any]:
     return effort
 
 
-def effort_of(chip: Chip, point: Point, is_off: bool = False) -> float:
-    """The effort of a measurement, when the set is off or on now."""
-    table = usual_effort()
-    effort = float(table["measure"][point.quantity]) * float(table["reach"][_sort(chip, point.at)])
-    if _near_a_hazard(chip, point):
-        effort *= float(table["near a hazard"])
-    return effort + (float(table["switch"]) if point.is_passive != is_off else 0.0)
+class Efforts:
+    """What each measurement at one chip costs, and which are never made."""
 
+    def __init__(self, chip: Chip) -> None:
+        self._table = usual_effort()
+        self._ends = {part.ref: part.joins for part in chip.application.parts}
+        self._marked = {hazard.at for hazard in chip.hazards if hazard.at is not None}
+        self._forbidden = {at for at in self._marked if not may_probe(chip, at)}
+        led_to = (ends for ends in self._ends.values() if self._marked & {*ends})
+        self._near = self._marked.union(*led_to)
 
-def may_measure(chip: Chip, point: Point) -> bool:
-    """False where the chip file forbids the point, or an end of the part."""
-    return all(may_probe(chip, end) for end in (point.at, *_ends(chip, point.at)))
+    def of(self, point: Point, is_off: bool = False) -> float:
+        """The effort of a measurement, when the set is off or on now."""
+        table, reach = self._table, self._table["reach"][self._sort(point.at)]
+        effort = float(table["measure"][point.quantity]) * float(reach)
+        if self._near_a_hazard(point):
+            effort *= float(table["near a hazard"])
+        return effort + (float(table["switch"]) if point.is_passive != is_off else 0.0)
+
+    def may_measure(self, point: Point) -> bool:
+        """False where the chip file forbids the point, or an end of the part."""
+        return not self._forbidden & self._here(point)
+
+    def _here(self, point: Point) -> set[str]:
+        """The point, and the ends of the part where it is one."""
+        return {point.at, *self._ends.get(point.at, ())}
+
+    def _sort(self, at: str) -> str:
+        if at.startswith("pin "):
+            return "pin"
+        return "part" if at in self._ends else "node"
+
+    def _near_a_hazard(self, point: Point) -> bool:
+        """Whether the point, an end of its part, or what one part leads to, is marked as
+        hazardous.
+
+        With the set off only what holds its charge still hurts; that is said everywhere.
+        """
+        return bool((self._marked if point.is_passive else self._near) & self._here(point))
 
 
 def cheapest_first(chip: Chip, suspect: Hypothesis) -> int:
@@ -44,29 +71,3 @@ def cheapest_first(chip: Chip, suspect: Hypothesis) -> int:
     kinds = {part.ref: part.kind for part in chip.application.parts}
     kind = kinds.get(suspect.what)
     return order.index(kind) if kind in order else len(order)
-
-
-def _sort(chip: Chip, at: str) -> str:
-    if at.startswith("pin "):
-        return "pin"
-    return "part" if _ends(chip, at) else "node"
-
-
-def _ends(chip: Chip, ref: str) -> tuple[str, ...]:
-    """The ends of the part with this reference; none for a pin or a node."""
-    return next((part.joins for part in chip.application.parts if part.ref == ref), ())
-
-
-def _near_a_hazard(chip: Chip, point: Point) -> bool:
-    """Whether the point, an end of its part, or what one part leads to, is marked as hazardous.
-
-    With the set off only what holds its charge still hurts; that is said everywhere.
-    """
-    marked = {hazard.at for hazard in chip.hazards if hazard.at is not None}
-    here = {point.at, *_ends(chip, point.at)}
-    if point.is_passive:
-        return bool(marked & here)
-    beside = {
-        end for part in chip.application.parts if here & set(part.joins) for end in part.joins
-    }
-    return bool(marked & (here | beside))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 from ...schema import Chip
@@ -50,6 +51,11 @@ class FaultDictionary:
     condition: str
     healthy: dict[str, Effect]
     failed: dict[Failure, dict[str, Effect]]
+
+    @cached_property
+    def named(self) -> dict[tuple[str, str], dict[str, Effect]]:
+        """The effects of each failure by its reference and mode."""
+        return {(failure.ref, failure.mode): effects for failure, effects in self.failed.items()}
 
 
 def failures(elements: Sequence[Element]) -> Iterator[tuple[Failure, dict[int, Element]]]:

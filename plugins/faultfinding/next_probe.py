@@ -15,17 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip
-from .effort import effort_of, may_measure
+from .effort import Efforts
 from .hypotheses import Hypothesis
 from .points import Point
-from .suspects import Posterior
+from .suspects import Posterior, numbered
 
 Numbers = NDArray[np.float64]
 
 _WORTH_BITS: Final = 0.1  # below this nothing more separates the suspects
 _WORTH_SAYING: Final = 0.02  # an outcome less likely is not talked about
 _SECOND: Final = 0.1  # what is said beside the one that leads
-_LEADING: Final = 60  # hypotheses looked at for what would lead
 
 
 @dataclass(frozen=True)
@@ -76,53 +75,62 @@ def proposals(
         for o in found.observations
         if o.point.quantity == "vpp" and o.outcome == "missing"
     }
+    efforts, points = Efforts(chip), found.predictions.points
     offered = [
-        (column, effort_of(chip, point, is_off))
-        for column, point in enumerate(found.predictions.points)
-        if bits[column] >= _WORTH_BITS and point not in measured and may_measure(chip, point)
+        (at, efforts.of(points[at], is_off))
+        for at in np.flatnonzero(bits >= _WORTH_BITS).tolist()
+        if points[at] not in measured and efforts.may_measure(points[at])
     ]
     offered.sort(key=lambda one: -bits[one[0]] / one[1])
-    points = found.predictions.points
+    leading = _Leading(found.predictions.hypotheses)
     return [
-        Proposal(points[at], float(bits[at]), effort, _outcomes(found, at, weights))
+        Proposal(points[at], float(bits[at]), effort, _outcomes(found, at, weights, leading))
         for at, effort in offered[:most]
     ]
 
 
-def _outcomes(found: Posterior, column: int, weights: Numbers) -> tuple[Outcome, ...]:
+def _outcomes(
+    found: Posterior, column: int, weights: Numbers, leading: _Leading
+) -> tuple[Outcome, ...]:
     """What a measurement may show, likeliest first, and what each would make of the suspects."""
     shown = weights[:, None] * found.predictions.table[:, column]
     chances = shown.sum(axis=0)
     names = found.predictions.points[column].outcomes
     return tuple(
-        Outcome(names[at], float(chances[at]), _leading(found, shown[:, at] / chances[at]))
-        for at in np.argsort(-chances)
+        Outcome(names[at], float(chances[at]), leading.of(shown[:, at] / chances[at]))
+        for at in np.argsort(-chances).tolist()
         if chances[at] >= _WORTH_SAYING
     )
 
 
-def _leading(found: Posterior, weights: Numbers) -> tuple[tuple[Hypothesis, float], ...]:
-    """The likeliest two things of these weights, and the way that each has failed."""
-    together: dict[tuple[str, str], list[int]] = {}
-    for row in np.argsort(-weights)[:_LEADING]:
-        hypothesis = found.predictions.hypotheses[row]
-        together.setdefault((hypothesis.sort, hypothesis.what), []).append(int(row))
-    shares = [(rows[0], float(weights[rows].sum())) for rows in together.values()]
-    shares.sort(key=lambda one: -one[1])
-    second = (one for one in shares[1:2] if one[1] >= _SECOND)
-    leading = (*shares[:1], *second)
-    return tuple((found.predictions.hypotheses[row], share) for row, share in leading)
+class _Leading:
+    """The likeliest two things of any weights, and the way that each has failed."""
+
+    def __init__(self, among: tuple[Hypothesis, ...]) -> None:
+        self._among = among
+        self._things, self._numbers = numbered([(h.sort, h.what) for h in among])
+
+    def of(self, weights: Numbers) -> tuple[tuple[Hypothesis, float], ...]:
+        """The second one only where it is worth saying."""
+        shares = np.bincount(self._numbers, weights, minlength=len(self._things))
+        first, second = np.argsort(-shares, kind="stable")[:2].tolist()
+        leading = [first, second] if shares[second] >= _SECOND else [first]
+        return tuple((self._way(thing, weights), float(shares[thing])) for thing in leading)
+
+    def _way(self, thing: int, weights: Numbers) -> Hypothesis:
+        return self._among[int(np.where(self._numbers == thing, weights, -1.0).argmax())]
 
 
 def expected_bits(table: Numbers, weights: Numbers, known_bits: Numbers | None = None) -> Numbers:
     """Mutual information of every point's outcome with the hypotheses, shape (points,).
 
     ``table`` has shape (hypotheses, points, outcomes), ``weights`` adds up to 1; ``known_bits`` is
-    the entropy of the table's rows, where it is known already.
+    the entropy of the table's rows, where it is known already. Sums are left to ``einsum``: the
+    threads of a matrix product wait for each other longer than this takes where others work too.
     """
-    mixed = np.tensordot(weights, table, 1)
+    mixed = np.einsum("h,hpo->po", weights, table)
     within = entropy_bits(table) if known_bits is None else known_bits
-    return np.maximum(entropy_bits(mixed) - weights @ within, 0.0)
+    return np.maximum(entropy_bits(mixed) - np.einsum("h,hp->p", weights, within), 0.0)
 
 
 def entropy_bits(chances: Numbers) -> Numbers:

@@ -138,11 +138,11 @@ def _own(chip: Chip) -> Iterator[Symptom]:
 
 def symptom_named(chip: Chip, name: str) -> Symptom:
     """The symptom of this name; raises UnknownSymptom."""
-    known = symptoms_of(chip)
-    for symptom in known:
-        if symptom.name.casefold() == name.strip().casefold():
+    wanted = name.strip().casefold()
+    for symptom in (*_own(chip), *SYMPTOMS):
+        if symptom.name.casefold() == wanted and (symptom.own or _way(chip, symptom)):
             return symptom
-    names = ", ".join(symptom.name for symptom in known) or "none"
+    names = ", ".join(symptom.name for symptom in symptoms_of(chip)) or "none"
     raise UnknownSymptom(f"no symptom {name!r} for {chip.part}; there are: {names}")
 
 

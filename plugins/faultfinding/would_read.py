@@ -53,15 +53,9 @@ class Change:
 
 def would_read(chip: Chip, suspect: Hypothesis, dictionary: FaultDictionary) -> tuple[str, ...]:
     """The points that a failed part moves most, in words."""
-    effects = next(
-        (
-            effects
-            for failure, effects in dictionary.failed.items()
-            if suspect.sort in ("part", "joint")
-            and (failure.ref, failure.mode) == (suspect.what, suspect.failure)
-        ),
-        {},
-    )
+    if suspect.sort not in ("part", "joint"):
+        return ()
+    effects = dictionary.named.get((suspect.what, suspect.failure), {})
     return tuple(change.words(chip) for change in changes(dictionary, effects)[:3])
 
 

@@ -8,12 +8,7 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import load_chip
 from pinfolio.plugins.faultfinding.conclusion import conclusion
-from pinfolio.plugins.faultfinding.effort import (
-    cheapest_first,
-    effort_of,
-    may_measure,
-    usual_effort,
-)
+from pinfolio.plugins.faultfinding.effort import Efforts, cheapest_first, usual_effort
 from pinfolio.plugins.faultfinding.hypotheses import Hypothesis
 from pinfolio.plugins.faultfinding.points import OUT_OF_CIRCUIT, Point
 from pinfolio.plugins.faultfinding.remedy import remedy_for
@@ -21,6 +16,7 @@ from pinfolio.plugins.faultfinding.said import said
 from pinfolio.schema.vocabulary import PartKind
 
 JUNGLE = load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
+EFFORTS = Efforts(JUNGLE)
 
 
 def part(ref: str, failure: str = "open") -> Hypothesis:
@@ -71,16 +67,16 @@ def test_the_order_of_costs_names_every_kind_of_part() -> None:
 def test_the_harder_to_reach_the_more_effort() -> None:
     pin, node = Point("pin 17", "dc"), Point("afc-node", "dc")
     lifted = Point("C716", OUT_OF_CIRCUIT)
-    assert effort_of(JUNGLE, pin) < effort_of(JUNGLE, node) < effort_of(JUNGLE, lifted)
+    assert EFFORTS.of(pin) < EFFORTS.of(node) < EFFORTS.of(lifted)
 
 
 def test_beside_a_hazard_a_pin_costs_more() -> None:
     """Pin 24 is the protection input, marked for X-radiation."""
-    assert effort_of(JUNGLE, Point("pin 24", "dc")) > effort_of(JUNGLE, Point("pin 17", "dc"))
+    assert EFFORTS.of(Point("pin 24", "dc")) > EFFORTS.of(Point("pin 17", "dc"))
 
 
 @pytest.mark.parametrize("quantity", ["resistance", OUT_OF_CIRCUIT])
 def test_a_part_with_an_end_that_must_not_be_probed_is_left_alone(quantity: str) -> None:
     """The line output transistor: pulses of 900 V at its collector."""
-    assert not may_measure(JUNGLE, Point("Q702", quantity))
-    assert may_measure(JUNGLE, Point("C716", quantity))
+    assert not EFFORTS.may_measure(Point("Q702", quantity))
+    assert EFFORTS.may_measure(Point("C716", quantity))
