@@ -158,7 +158,7 @@ def find_fault(
     name = condition or working_condition(chip)
     document = chip.model_dump_json(exclude_defaults=True)
     known, predicted = _worked_out(document, name, json.dumps(odds), stored)
-    predicted = replace(predicted, hypotheses=seen_before(predicted.hypotheses, notes, odds))
+    predicted = _with(predicted, seen_before(predicted.hypotheses, notes, odds))
     others = tuple(o for taken in readings for o in read_otherwise(chip, known.off, taken, chosen))
     powered = tuple(live(readings, chip))
     judged = tuple(
@@ -244,6 +244,12 @@ def _worked_out(
     predicted = predictions(chip, known.dictionary, among)
     whole = with_other_tests(chip, known.off, predicted, condition)
     return known, replace(whole, entropy_bits=entropy_bits(whole.table))
+
+
+@lru_cache(maxsize=16)
+def _with(predicted: Predictions, among: tuple[Hypothesis, ...]) -> Predictions:
+    """With these odds; kept as well, since more is worked out of them before any reading."""
+    return replace(predicted, hypotheses=among)
 
 
 def _at(judged: Judged) -> str:
