@@ -15,11 +15,13 @@ from pinfolio.loaders.chip_file import load_chip
 from pinfolio.plugins.faultfinding.circuit import ac_network, dc_network, signal_frequencies
 from pinfolio.plugins.faultfinding.failures import failures, fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import hypotheses
-from pinfolio.plugins.faultfinding.worked_out import working_condition
-from pinfolio.plugins.faultfinding.next_probe import proposals
+from pinfolio.plugins.faultfinding.job import find_fault
+from pinfolio.plugins.faultfinding.one_line import reading_of
+from pinfolio.plugins.faultfinding.other_tests import with_other_tests
 from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
-from pinfolio.plugins.faultfinding.suspects import Observation, posterior
+from pinfolio.plugins.faultfinding.worked_out import work_out, working_condition
 from pinfolio.schema import Chip
+from pinfolio.schema.ordinary_instruments import BUILT_IN
 
 Report = Callable[..., None]
 Seconds = Callable[..., float]
@@ -34,13 +36,19 @@ def largest() -> Chip:
 
 @pytest.fixture(scope="module")
 def predicted(largest: Chip) -> Predictions:
-    dictionary = fault_dictionary(largest, working_condition(largest))
-    return predictions(largest, dictionary, hypotheses(largest, dictionary))
+    """As a step takes them: with the tests of passive parts."""
+    condition = working_condition(largest)
+    known = work_out(largest, condition)
+    among = hypotheses(largest, known.dictionary)
+    on = predictions(largest, known.dictionary, among)
+    return with_other_tests(largest, known.off, on, condition)
 
 
 def test_a_step(largest: Chip, predicted: Predictions, report: Report, seconds: Seconds) -> None:
-    """Six readings taken: every suspect and pair weighed, the next measurements ranked."""
-    taken = [Observation(point, "as expected") for point in predicted.points[:READINGS]]
+    """Six readings taken: judged, every suspect and pair weighed, the next measurements ranked, and
+    all said that the page says."""
+    places = list(dict.fromkeys(p.at for p in predicted.points if p.quantity == "vpp"))[:READINGS]
+    taken = [reading_of(f"{at.removeprefix('pin ')} vpp=1Vpp") for at in places]
     count = len(predicted.hypotheses)
     square, table = np.ones((count, count)), predicted.table
 
@@ -50,8 +58,9 @@ def test_a_step(largest: Chip, predicted: Predictions, report: Report, seconds: 
         (table * np.log2(table)).sum(axis=2)
 
     def step() -> None:
-        proposals(largest, posterior(predicted, taken))
+        find_fault(largest, [], taken, BUILT_IN.choose())
 
+    step()  # what depends on no reading is worked out
     name = f"step of {largest.part}, {len(largest.pins)} pins"
     report(name, seconds(step, 10), seconds(plain, 10), hypotheses=count, points=table.shape[1])
 
