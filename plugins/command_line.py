@@ -7,35 +7,92 @@ from typing import Final
 
 import click
 
-# Where each command lives, in the order of the help: module, name of the command in it.
-COMMANDS: Final[dict[str, tuple[str, str]]] = {
-    "find": (".search.commands", "find_command"),
-    "chip": (".cards.commands", "chip_command"),
-    "pin": (".cards.commands", "pin_command"),
-    "check": (".readings.commands", "check_command"),
-    "faultfind": (".faultfinding.commands", "faultfind_command"),
-    "substitute": (".faultfinding.substitute_commands", "substitute_command"),
-    "instruments": (".instruments.commands", "instruments_command"),
-    "figure": (".contributing.figure_commands", "figure_command"),
-    "compare": (".contributing.compare_commands", "compare_command"),
-    "shop": (".notes.shop_commands", "shop_group"),
-    "note": (".notes.note_commands", "note_group"),
-    "share": (".notes.share_commands", "share_command"),
-    "merge": (".notes.share_commands", "merge_command"),
-    "shops": (".notes.share_commands", "shops_group"),
-    "serve": (".serving.commands", "serve_command"),
-    "demo": (".serving.commands", "demo_command"),
-    "new": (".contributing.new_commands", "new_command"),
-    "draft": (".contributing.draft_commands", "draft_command"),
-    "lint": (".contributing.lint_commands", "lint_command"),
-    "rules": (".contributing.lint_commands", "rules_command"),
-    "format": (".contributing.lint_commands", "format_command"),
-    "build": (".building.commands", "build_command"),
-    "preview": (".contributing.preview_commands", "preview_command"),
-    "publish": (".publishing.commands", "publish_command"),
-    "fetch-folio": (".publishing.commands", "fetch_command"),
-    "pool-readings": (".publishing.pooling_commands", "pool_command"),
-    "schema": (".building.commands", "schema_command"),
+# Where each command lives, in the order of the help: module, name of the command in it. Then what
+# the help says of it, here too, so that the help need not import them all.
+COMMANDS: Final[dict[str, tuple[str, str, str]]] = {
+    "find": (".search.commands", "find_command", "What is this chip? Which pin does that?"),
+    "chip": (".cards.commands", "chip_command", "A chip at a glance: its pins in a table."),
+    "pin": (".cards.commands", "pin_command", "The card of one pin: what it should show."),
+    "check": (".readings.commands", "check_command", "Is what I measured right?"),
+    "faultfind": (
+        ".faultfinding.commands",
+        "faultfind_command",
+        "What is suspect, and where do I probe next?",
+    ),
+    "substitute": (
+        ".faultfinding.substitute_commands",
+        "substitute_command",
+        "Will a part from the scrap box do?",
+    ),
+    "instruments": (
+        ".instruments.commands",
+        "instruments_command",
+        "The meters, probes and oscilloscopes to choose from.",
+    ),
+    "figure": (
+        ".contributing.figure_commands",
+        "figure_command",
+        "A waveform drawn in a data sheet, from its points.",
+    ),
+    "compare": (
+        ".contributing.compare_commands",
+        "compare_command",
+        "Can this chip stand in for that one?",
+    ),
+    "shop": (".notes.shop_commands", "shop_group", "Make a shop's folder; show its key."),
+    "note": (
+        ".notes.note_commands",
+        "note_group",
+        "Notes of the shop: add, edit, list, show, withdraw.",
+    ),
+    "share": (
+        ".notes.share_commands",
+        "share_command",
+        "Write the shop's notes as one file for other shops.",
+    ),
+    "merge": (".notes.share_commands", "merge_command", "Take in notes from other shops' files."),
+    "shops": (".notes.share_commands", "shops_group", "The shops known here."),
+    "serve": (".serving.commands", "serve_command", "Show a folio in a browser."),
+    "demo": (".serving.commands", "demo_command", "Build and show the demonstration folio."),
+    "new": (".contributing.new_commands", "new_command", "Begin a chip file."),
+    "draft": (
+        ".contributing.draft_commands",
+        "draft_command",
+        "A first chip file from a table of pins or a data sheet.",
+    ),
+    "lint": (
+        ".contributing.lint_commands",
+        "lint_command",
+        "Faults of chip files, and advice on them.",
+    ),
+    "rules": (
+        ".contributing.lint_commands",
+        "rules_command",
+        "What each rule of chip files is for.",
+    ),
+    "format": (
+        ".contributing.lint_commands",
+        "format_command",
+        "Put chip files in canonical form.",
+    ),
+    "build": (".building.commands", "build_command", "Make a folio from chip files and notes."),
+    "preview": (
+        ".contributing.preview_commands",
+        "preview_command",
+        "A chip file as its pages, while you write it.",
+    ),
+    "publish": (".publishing.commands", "publish_command", "Lay a folio out for any web server."),
+    "fetch-folio": (
+        ".publishing.commands",
+        "fetch_command",
+        "Bring a published folio here, over the network.",
+    ),
+    "pool-readings": (
+        ".publishing.pooling_commands",
+        "pool_command",
+        "Readings of good sets as a Parquet table.",
+    ),
+    "schema": (".building.commands", "schema_command", "The JSON Schema of a chip file."),
 }
 
 
@@ -48,10 +105,14 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module, name = COMMANDS[cmd_name]
+        module, name, _ = COMMANDS[cmd_name]
         command = getattr(import_module(module, __package__), name)
         assert isinstance(command, click.Command)
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, told) for name, (_, _, told) in COMMANDS.items()])
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

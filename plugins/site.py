@@ -14,9 +14,12 @@ if TYPE_CHECKING:
 @hookimpl
 def startup(datasette: Datasette) -> None:
     """Refuse to serve a folio that cannot be read, with the command that mends it."""
+    from ..schema import chip, instrument, note  # noqa: F401  the models of all pages
+    from ..schema.model import build_models
     from .web import check_folios
 
     check_folios(datasette)
+    build_models()
 
 
 @hookimpl

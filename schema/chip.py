@@ -102,7 +102,7 @@ class Chip(Model):
     """What the set does when something is wrong here, beyond the symptoms that everybody knows."""
     blocks: Annotated[tuple[Block, ...], Listed] = ()
     """Stages inside the chip."""
-    application: Application = Application()
+    application: Application = Application.model_construct()
     """Parts around the chip."""
     pins: Annotated[tuple[Pin, ...], Listed] = Field(min_length=1)
     """The pins, in the order of their numbers."""

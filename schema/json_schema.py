@@ -10,7 +10,11 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+from pydantic_core import core_schema
+
 from .chip import Chip
+from .meanings import meanings
 
 _DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 _YES_NO: Final = {
@@ -23,9 +27,21 @@ _YES_NO: Final = {
 
 def chip_json_schema() -> dict[str, Any]:
     """The JSON Schema of a chip file; every key with its meaning, quantities with an example."""
-    schema = _as_editors_read(Chip.model_json_schema(mode="validation"))
+    told = Chip.model_json_schema(mode="validation", schema_generator=_WithMeanings)
+    schema = _as_editors_read(told)
     assert isinstance(schema, dict)
     return {"$schema": _DIALECT, **schema, "title": "pinfolio chip file"}
+
+
+class _WithMeanings(GenerateJsonSchema):
+    """Gives every property the meaning that its field has in the source."""
+
+    def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchemaValue:
+        made = super().model_schema(schema)
+        told = meanings(schema["cls"])
+        for name, of_field in made["properties"].items():
+            of_field |= {"description": told[name]} if name in told else {}
+        return made
 
 
 def _as_editors_read(node: Any) -> Any:

@@ -26,11 +26,11 @@ def instrument_options(command: Command) -> Command:
 
 def chosen(meter: str | None, probe: str | None, scope: str | None) -> Instruments | None:
     """The named instruments, ordinary ones for what is not named; None when nothing is."""
+    if not (meter or probe or scope):
+        return None
     from ...loaders.instruments_file import known_instruments
     from ...schema.instrument import UnknownInstrument
 
-    if not (meter or probe or scope):
-        return None
     with refused_file():
         known = known_instruments()
     try:

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 _NORMAL: Final = NormalDist()
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
 _FAR: Final = 9.0  # standard errors of the mean: beyond them lies less than 1e-18
 _HALVINGS: Final = 60
 
@@ -28,8 +27,9 @@ def tolerance_factor(readings: int, coverage: float = 0.90, confidence: float = 
     if readings < 2:
         raise ValueError(f"found {readings} reading, expected at least 2 for a tolerance interval")
     # The mean is off by t standard errors; the interval then needs this half-width, in sigma.
-    t = (_NODES + 1) * _FAR / 2
-    weight = _WEIGHTS * _FAR * np.exp(-(t**2) / 2) / math.sqrt(2 * math.pi)
+    nodes, weights = np.polynomial.legendre.leggauss(48)
+    t = (nodes + 1) * _FAR / 2
+    weight = weights * _FAR * np.exp(-(t**2) / 2) / math.sqrt(2 * math.pi)
     width = np.array([_half_width(off, coverage) for off in t / math.sqrt(readings)])
     low, high = 0.1, 1e6
     for _ in range(_HALVINGS):

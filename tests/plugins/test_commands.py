@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from xml.etree import ElementTree
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 from datasette.app import Datasette
@@ -126,6 +127,13 @@ def test_every_command_has_help_with_an_example_or_a_word_on_its_use(name: str) 
     helped = CliRunner().invoke(main, [name, "--help"])
     assert helped.exit_code == 0
     assert len(helped.stdout.splitlines()) > 5
+
+
+def test_the_help_says_of_each_command_what_the_command_says_of_itself() -> None:
+    group = click.Context(main)
+    commands = {name: main.get_command(group, name) for name in COMMANDS}
+    told = {name: command.short_help for name, command in commands.items() if command}
+    assert told == {name: short_help for name, (_, _, short_help) in COMMANDS.items()}
 
 
 def test_hostile_text_is_shown_not_obeyed(run: Run) -> None:

@@ -8,6 +8,8 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import load_chip
 from pinfolio.schema import Chip
+from pinfolio.schema.meanings import meanings
+from pinfolio.schema.model import Model, build_models
 from pydantic import BaseModel, ValidationError
 
 CHIPS = [load_chip(path) for path in chip_files()]
@@ -60,6 +62,15 @@ def test_a_number_goes_before_a_symbol_that_looks_like_one(document: dict[str, A
     assert chip.pin("3") is chip.pins[2]
 
 
+def test_models_wait_until_they_are_used_or_all_are_built() -> None:
+    class Waiting(Model):
+        name: str
+
+    assert not Waiting.__pydantic_complete__
+    build_models()
+    assert all(model.__pydantic_complete__ for model in (Waiting, Chip, *models_below(Chip, set())))
+
+
 def models_below(model: type[BaseModel], seen: set[type[BaseModel]]) -> set[type[BaseModel]]:
     if model not in seen:
         seen.add(model)
@@ -79,7 +90,7 @@ def test_every_field_of_every_model_says_what_it_means() -> None:
     silent = [
         f"{model.__name__}.{name}"
         for model in models_below(Chip, set())
-        for name, field in model.model_fields.items()
-        if not field.description and name != "kind"
+        for name in model.model_fields
+        if name not in meanings(model) and name != "kind"
     ]
     assert silent == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Literal
 
 import jsonschema
 import pytest
@@ -12,6 +13,8 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import read_chip
 from pinfolio.loaders.faults import ChipFileError
 from pinfolio.schema import chip_json_schema
+from pinfolio.schema.meanings import meanings
+from pinfolio.schema.model import Model
 
 SCHEMA = chip_json_schema()
 
@@ -100,6 +103,34 @@ def test_keys_say_what_they_mean_and_quantities_give_an_example() -> None:
     assert pin["function"]["description"] == "What the pin does, in the trade's words."
     assert pin["absolute_maximum"]["description"] == "Voltage that must never be exceeded."
     assert pin["absolute_maximum"]["examples"] == ["4.2 V"]
+
+
+class Older(Model, use_attribute_docstrings=True):
+    kind: str
+    """Meaning of the older."""
+    volts: float = 0.0
+    """Over two lines,
+    the second set in.
+    """
+    amperes: float = 0.0
+    "Said by the older alone."
+    count: int = 0
+
+
+class Newer(Older):
+    kind: Literal["newer"] = "newer"
+    volts: float = 1.0
+    """Said anew."""
+
+    def method(self) -> None:
+        """What no field means."""
+
+
+@pytest.mark.parametrize("model", [Older, Newer])
+def test_meanings_are_those_that_pydantic_reads(model: type[Model]) -> None:
+    """Held against pydantic's own reading of the source, by ``use_attribute_docstrings``."""
+    fields = model.model_fields.items()
+    assert meanings(model) == {k: field.description for k, field in fields if field.description}
 
 
 def test_every_key_has_a_description() -> None:
