@@ -73,10 +73,13 @@ class _Subject:
         sign, _ = self.marks.get(foot.number, ("", ""))
         return f"{sign} {cut}" if sign else cut
 
-    def room(self, towards: int) -> float:
-        """Units that marks and symbols take up beyond the feet on one side."""
-        feet = [foot for foot in self.layout.feet if foot.towards == towards]
-        return max((self._reach(foot) for foot in feet), default=0.0)
+    @cached_property
+    def rooms(self) -> dict[int, float]:
+        """Units that marks and symbols take up beyond the feet, by the side the feet point to."""
+        rooms = dict.fromkeys((LEFT, RIGHT, UP, DOWN), 0.0)
+        for foot in self.layout.feet:
+            rooms[foot.towards] = max(rooms[foot.towards], self._reach(foot))
+        return rooms
 
     def _reach(self, foot: Foot) -> float:
         marked = foot.number == self.pin
@@ -124,10 +127,10 @@ def package_svg(
     """
     subject = _Subject(chip, side, pin, link, lay_out(chip.package, side), marks or {})
     layout = subject.layout
-    beside = max(subject.room(LEFT), subject.room(RIGHT))
+    beside = max(subject.rooms[LEFT], subject.rooms[RIGHT])
     width = max(2 * (beside + layout.reach_x + _MARGIN), _LEAST_WIDTH)
-    middle_y = _WORDS_HEIGHT + subject.room(UP) + layout.reach_y
-    below = middle_y + layout.reach_y + subject.room(DOWN) + 4 * _GAP
+    middle_y = _WORDS_HEIGHT + subject.rooms[UP] + layout.reach_y
+    below = middle_y + layout.reach_y + subject.rooms[DOWN] + 4 * _GAP
     roles, roles_height = legend((p.role for p in chip.pins), _LEAST_WIDTH - 2 * _MARGIN)
     told, told_height = _signs(subject, roles_height)
     title = f"{chip.part}, {chip.package.name}, {_SEEN[side]}"
@@ -266,7 +269,7 @@ def _ground(subject: _Subject, foot: Foot, *, marked: bool) -> str:
     layout = subject.layout
     inside = layout.lead + (subject.number_room + 3 * _GAP if subject.numbers_inside else _GAP)
     high = min(layout.pitch + 1, 22.0) if marked else layout.pitch
-    length = subject.room(foot.towards) - (_POINTER if subject.pin is not None else 0.0)
+    length = subject.rooms[foot.towards] - (_POINTER if subject.pin is not None else 0.0)
     area = (
         f'x="{-inside:.2f}" y="{-high / 2:.2f}" width="{inside + length:.2f}" height="{high:.2f}"'
     )

@@ -65,14 +65,15 @@ def find(
 
 def _chips_meant(folio: Folio, text: str, only: Only) -> tuple[list[MarkingMatch], str]:
     """The chips that words with a digit in them stand for, and the words that are left."""
-    rest: list[str] = []
-    meant: list[MarkingMatch] = []
-    for word in text.split():
+    meant: dict[str, MarkingMatch] = {}
+    typed = text.split()
+    for word in dict.fromkeys(typed):
         marked = re.fullmatch(r"[^\"]{3,}", word) and re.search(r"\d", word)
         found = find_marking(folio, word, _MOST_CHIPS_MEANT, only) if marked else []
-        meant += found
-        rest += [] if found else [word]
-    return meant, " ".join(rest)
+        for match in found:
+            meant.setdefault(match.chip.part, match)
+        typed = [other for other in typed if other != word] if found else typed
+    return list(meant.values()), " ".join(typed)
 
 
 def _terms(text: str, typing: bool) -> list[list[str]]:
@@ -94,7 +95,16 @@ def _all_terms(text: str) -> list[list[str]]:
         else:
             telling = [word for word in words(piece) if word.lower() not in _EMPTY_WORDS]
             terms += thesaurus.expand(" ".join(telling))
-    return terms or thesaurus.expand(_QUOTES.sub(" ", text))
+    return _once(terms or thesaurus.expand(_QUOTES.sub(" ", text)))
+
+
+def _once(terms: list[list[str]]) -> list[list[str]]:
+    """Each term once, where it comes last: that one may not be finished."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for term in terms:
+        said = tuple(wording.lower() for wording in term)
+        found[said] = found.pop(said, term)
+    return list(found.values())
 
 
 def _by_words(folio: Folio, terms: Terms, limit: int, only: Only) -> Found:

@@ -59,6 +59,26 @@ def test_a_marking_and_words_together_ask_one_chip(demo: Folio) -> None:
     assert "SYNC IN" in {m.pin.symbol for m in found.pins}
 
 
+def test_a_chip_meant_twice_is_named_once(demo: Folio) -> None:
+    found = find(demo, "5752 TQZ5752 sync input 5752")
+    assert [match.chip.part for match in found.chips] == ["TQZ5752"]
+    assert found.pins == find(demo, "5752 sync input").pins
+
+
+@pytest.mark.parametrize(
+    ("typed", "once"),
+    [
+        ("sync Sync input SYNC", "input sync"),
+        ("line output " * 30, "line output"),
+        ('"burst key" ' * 20, '"burst key"'),
+    ],
+)
+def test_a_word_said_again_asks_nothing_more(demo: Folio, typed: str, once: str) -> None:
+    repeated, plain = find(demo, typed), find(demo, once)
+    assert repeated.pins == plain.pins != ()
+    assert repeated.chips == plain.chips
+
+
 def test_what_is_not_there_offers_the_nearest(demo: Folio) -> None:
     found = find(demo, "TQZ58888")
     assert not found
