@@ -11,7 +11,20 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-SHIPPED = {".py", ".sql", ".html", ".css", ".js", ".svg", ".yaml", ".typed", ".csv", ".png", ".jpg"}
+SHIPPED = {
+    ".py",
+    ".sql",
+    ".txt",
+    ".html",
+    ".css",
+    ".js",
+    ".svg",
+    ".yaml",
+    ".typed",
+    ".csv",
+    ".png",
+    ".jpg",
+}
 PACKAGES = ("schema", "loaders", "plugins", "data_demo")
 
 
