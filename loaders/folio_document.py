@@ -10,13 +10,13 @@ import zlib
 from functools import cache
 from importlib.resources import files
 
-_LEVEL = 6
+_LEVEL = 9
 _MOST_BYTES = 50_000_000  # unpacked; a chip with three hundred pins has a hundred thousand
 
 
 def packed(document: bytes) -> bytes:
     """A document, as UTF-8, in fewer bytes."""
-    packing = zlib.compressobj(_LEVEL, zlib.DEFLATED, -15, 9, zdict=_phrases())
+    packing = zlib.compressobj(_LEVEL, zlib.DEFLATED, -15, 8, zdict=_phrases())
     return packing.compress(document) + packing.flush()
 
 

@@ -7,7 +7,7 @@ CREATE INDEX chip_family ON chip (family COLLATE NOCASE);
 CREATE INDEX chip_pin_count ON chip (pin_count);
 CREATE INDEX chip_system_system ON chip_system (system COLLATE NOCASE, chip);
 CREATE INDEX marking_key ON marking (key, chip);
-CREATE UNIQUE INDEX pin_chip_number ON pin (chip, number);
+CREATE INDEX pin_chip ON pin (chip);
 CREATE INDEX note_chip ON note (chip, place);
 CREATE INDEX note_date ON note (date);
 

@@ -1,8 +1,8 @@
 """A chip as the rows of the folio's tables.
 
 Rows are tuples in the order of ``COLUMNS``. A pin is told by its number and a stage by its place
-in the chip: the writer makes the folio's own numbers of these, and gives equal levels and equal
-signals one row each.
+in the chip: the writer makes the folio's own numbers of these, and gives equal levels, signals and
+resistances one row each.
 """
 
 from __future__ import annotations
@@ -13,14 +13,11 @@ from typing import Any, Final
 from ..schema import Chip, Expectation, Part
 from ..schema.quantity import Quantity
 from ..schema.text import part_key
-from ..schema.waveforms.figures import figures
 
 Row = dict[str, Any]
 Values = tuple[Any, ...]
 
-_SHOWN: Final = (
-    "condition", "dc", "signal", "red_on_pin_ohm", "black_on_pin_ohm", "source", "page",
-)  # fmt: skip
+_SHOWN: Final = ("condition", "dc", "signal", "resistance", "source", "page")
 
 COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "chip": (
@@ -33,8 +30,7 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "supply": ("chip", "name", "pins", "typ_v", "min_v", "max_v", "current_a"),
     "source": ("chip", "number", "id", "kind", "title", "revision", "date"),
     "condition": ("chip", "number", "name", "means"),
-    "block": ("key", "chip", "id", "name"),
-    "block_end": ("block", "direction", "endpoint"),
+    "block": ("key", "chip", "id", "name", "inputs", "outputs", "needs"),
     "part": (
         "chip", "ref", "kind", "value", "resistance_ohm", "capacitance_f", "inductance_h",
         "frequency_hz", "delay_s", "zener_v", "tolerance_percent", "rating_v", "dielectric",
@@ -58,7 +54,7 @@ _VALUE_UNITS: Final = ("Ω", "F", "H", "Hz", "s", "V")
 
 def chip_rows(chip: Chip) -> dict[str, list[Values]]:
     """Rows by table. First in a row of ``pin`` and ``pin_expectation`` stands the pin's place in
-    the chip, in ``block`` and ``block_end`` the block's; level and signal stand as their values.
+    the chip, in ``block`` the block's; level and signal stand as their values.
     """
     part, application = chip.part, chip.application
     return {
@@ -71,8 +67,7 @@ def chip_rows(chip: Chip) -> dict[str, list[Values]]:
             (part, n, s.id, s.kind, s.title, s.revision, s.date) for n, s in enumerate(chip.sources)
         ],
         "condition": [(part, n, c.name, c.means) for n, c in enumerate(chip.conditions)],
-        "block": [(n, part, block.id, block.name) for n, block in enumerate(chip.blocks)],
-        "block_end": list(_block_end_rows(chip)),
+        "block": list(_block_rows(chip)),
         "part": [_part_row(chip, each) for each in application.parts],
         "part_end": list(_part_end_rows(chip)),
         "node": [(part, node.id, node.name) for node in application.nodes],
@@ -121,12 +116,10 @@ def _supply_rows(chip: Chip) -> Iterator[Values]:
         yield chip.part, supply.name, pins, *volts, _nominal(supply.current)
 
 
-def _block_end_rows(chip: Chip) -> Iterator[Values]:
+def _block_rows(chip: Chip) -> Iterator[Values]:
     for place, block in enumerate(chip.blocks):
-        ends = (("input", block.inputs), ("output", block.outputs), ("need", block.needs))
-        for direction, endpoints in ends:
-            for endpoint in endpoints:
-                yield place, direction, endpoint
+        ends = (", ".join(each) for each in (block.inputs, block.outputs, block.needs))
+        yield place, chip.part, block.id, block.name, *ends
 
 
 def _part_row(chip: Chip, part: Part) -> Values:
@@ -201,13 +194,11 @@ class _Shown:
 
     def values(self, expectation: Expectation) -> Values:
         """The columns in ``_SHOWN``."""
-        resistance = expectation.resistance
         return (
             self._conditions[expectation.condition],
             _level(expectation),
             _signal(expectation),
-            _nominal(resistance.red_on_pin) if resistance else None,
-            _nominal(resistance.black_on_pin) if resistance else None,
+            _resistance(expectation),
             self._sources[expectation.source.id],
             expectation.source.page,
         )
@@ -226,9 +217,17 @@ def _signal(expectation: Expectation) -> Values | None:
     waveform = expectation.waveform
     if waveform is None:
         return None
-    known = figures(waveform)
+    known = waveform.figures
     mean_v = None if waveform.floats else known.mean_v
     return waveform.kind, known.vpp_v, known.frequency_hz, mean_v
+
+
+def _resistance(expectation: Expectation) -> Values | None:
+    """A row of table ``resistance`` but for its number."""
+    resistance = expectation.resistance
+    if resistance is None:
+        return None
+    return _nominal(resistance.red_on_pin), _nominal(resistance.black_on_pin)
 
 
 def _nominal(quantity: Quantity | None) -> float | None:

@@ -1,8 +1,8 @@
 -- The tables of a folio. Numbers are in the unit their column's name ends in.
 -- `chip_document` is the whole chip, and what models are read back from; every other table says
 -- the same again in columns, for asking and browsing. A column `chip` holds a part number. Three
--- values a pin are what a folio mostly consists of: equal ones are kept once, in `level` and
--- `signal`, and the view `expectation` puts them together again.
+-- values a pin are what a folio mostly consists of: equal ones are kept once, in `level`, `signal`
+-- and `resistance`, and the view `expectation` puts them together again.
 
 CREATE TABLE folio (
   id INTEGER PRIMARY KEY CHECK (id = 1),
@@ -40,7 +40,7 @@ CREATE TABLE marking (
   text TEXT NOT NULL,
   key TEXT NOT NULL CHECK (key <> ''),
   PRIMARY KEY (chip, text)
-) STRICT;
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE relation (
   chip TEXT NOT NULL REFERENCES chip (part),
@@ -83,17 +83,16 @@ CREATE TABLE condition (
   PRIMARY KEY (chip, number)
 ) STRICT, WITHOUT ROWID;
 
+-- The stages inside, and what their signals come from, go to and depend on: pins ('pin 9') and other
+-- stages by their ids, divided by commas.
 CREATE TABLE block (
   key INTEGER PRIMARY KEY,
   chip TEXT NOT NULL REFERENCES chip (part),
   id TEXT NOT NULL,
-  name TEXT NOT NULL
-) STRICT;
-
-CREATE TABLE block_end (
-  block INTEGER NOT NULL REFERENCES block (key),
-  direction TEXT NOT NULL CHECK (direction IN ('input', 'output', 'need')),
-  endpoint TEXT NOT NULL                  -- 'pin 9', or the id of a block or node
+  name TEXT NOT NULL,
+  inputs TEXT NOT NULL,
+  outputs TEXT NOT NULL,
+  needs TEXT NOT NULL
 ) STRICT;
 
 -- The parts around the chip; of the five value columns the one that fits the part is filled.
@@ -171,14 +170,20 @@ CREATE TABLE signal (
   mean_v REAL                             -- empty: it sits on the DC
 ) STRICT;
 
+-- What an ohmmeter should read to ground, either way round, with the set off.
+CREATE TABLE resistance (
+  id INTEGER PRIMARY KEY,
+  red_on_pin_ohm REAL,
+  black_on_pin_ohm REAL
+) STRICT;
+
 -- What each pin should show, by condition; `condition` and `source` are numbers of that chip's.
 CREATE TABLE pin_expectation (
   pin INTEGER NOT NULL REFERENCES pin (id),
   condition INTEGER NOT NULL,
   dc INTEGER REFERENCES level (id),
   signal INTEGER REFERENCES signal (id),
-  red_on_pin_ohm REAL,
-  black_on_pin_ohm REAL,
+  resistance INTEGER REFERENCES resistance (id),
   source INTEGER NOT NULL,
   page INTEGER,
   PRIMARY KEY (pin, condition)
@@ -190,8 +195,7 @@ CREATE TABLE node_expectation (
   condition INTEGER NOT NULL,
   dc INTEGER REFERENCES level (id),
   signal INTEGER REFERENCES signal (id),
-  red_on_pin_ohm REAL,
-  black_on_pin_ohm REAL,
+  resistance INTEGER REFERENCES resistance (id),
   source INTEGER NOT NULL,
   page INTEGER,
   PRIMARY KEY (chip, node, condition),
@@ -205,12 +209,11 @@ CREATE VIEW expectation AS
 WITH shown AS (
   SELECT
     pin.chip, pin.id AS pin, pin.number, pin.symbol, NULL AS node, condition, dc, signal,
-    red_on_pin_ohm, black_on_pin_ohm, source, page
+    resistance, source, page
   FROM pin_expectation JOIN pin ON pin.id = pin_expectation.pin
   UNION ALL
   SELECT
-    chip, NULL, NULL, NULL, node, condition, dc, signal,
-    red_on_pin_ohm, black_on_pin_ohm, source, page
+    chip, NULL, NULL, NULL, node, condition, dc, signal, resistance, source, page
   FROM node_expectation
 )
 SELECT
@@ -224,7 +227,8 @@ FROM shown
   JOIN condition ON condition.chip = shown.chip AND condition.number = shown.condition
   JOIN source ON source.chip = shown.chip AND source.number = shown.source
   LEFT JOIN level ON level.id = dc
-  LEFT JOIN signal ON signal.id = shown.signal;
+  LEFT JOIN signal ON signal.id = shown.signal
+  LEFT JOIN resistance ON resistance.id = shown.resistance;
 
 -- What shops saw: the newest revision of each note, several where it is in conflict; none of a note
 -- that was taken back. `note.document` is the whole revision.

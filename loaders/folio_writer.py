@@ -1,4 +1,4 @@
-"""Rows go into a new folio: many chips at a time, equal levels and equal signals once."""
+"""Rows go into a new folio: many chips at a time, equal levels, signals and resistances once."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from .folio_rows import COLUMNS, Row, Values
 from .prepared import Prepared
 
 _PINS_AT_ONCE: Final = 2_000
+_PAGE_BYTES: Final = 8192  # so that documents leave little of their pages empty
 _CHIP_TABLES: Final = tuple(COLUMNS)
 _BYTES: Final = {
     "chip_document": ("chip", "zlib"),
@@ -21,6 +22,7 @@ _BYTES: Final = {
 _VALUES: Final = {
     "level": ("id", "typ_v", "min_v", "max_v", "stated"),
     "signal": ("id", "kind", "vpp_v", "frequency_hz", "mean_v"),
+    "resistance": ("id", "red_on_pin_ohm", "black_on_pin_ohm"),
 }
 _TABLES: Final = COLUMNS | _BYTES | _VALUES
 
@@ -33,7 +35,7 @@ def create(path: Path) -> sqlite3.Connection:
     address = f"{path.as_uri()}?nolock=1"
     connection = sqlite3.connect(address, uri=True, isolation_level=None)
     connection.executescript(
-        f"PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF;"
+        f"PRAGMA page_size = {_PAGE_BYTES}; PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF;"
         f"PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {SCHEMA_VERSION};"
         f"BEGIN; {sql('folio_tables.sql')}"
     )
@@ -101,7 +103,7 @@ class ChipWriter:
 
 
 class _Numbers:
-    """The next free numbers of pins and stages, and those of levels and signals so far."""
+    """The next free numbers of pins and stages, and those of levels, signals and resistances."""
 
     def __init__(self) -> None:
         self.pin, self.block = 1, 1
@@ -109,7 +111,7 @@ class _Numbers:
         self.new: dict[str, list[Values]] = {table: [] for table in _VALUES}
 
     def of(self, table: str, values: Values | None) -> int | None:
-        """The number of a level or a signal."""
+        """The number of a level, a signal or a resistance."""
         if values is None:
             return None
         known = self.known[table]
@@ -139,17 +141,17 @@ def _gather(rows: dict[str, list[Any]], prepared: Prepared, numbers: _Numbers) -
         found: Iterable[Values] = own[table]
         if table == "pin":
             found = [(pin + place, *rest) for place, *rest in found]
-        elif table in ("block", "block_end"):
+        elif table == "block":
             found = [(block + place, *rest) for place, *rest in found]
         elif table == "pin_expectation":
             found = [
-                (pin + place, condition, of("level", level), of("signal", signal), *rest)
-                for place, condition, level, signal, *rest in found
+                (pin + place, state, of("level", v), of("signal", s), of("resistance", r), *rest)
+                for place, state, v, s, r, *rest in found
             ]
         elif table == "node_expectation":
             found = [
-                (chip, node, condition, of("level", level), of("signal", signal), *rest)
-                for chip, node, condition, level, signal, *rest in found
+                (chip, node, state, of("level", v), of("signal", s), of("resistance", r), *rest)
+                for chip, node, state, v, s, r, *rest in found
             ]
         rows[table] += found
     numbers.pin, numbers.block = pin + len(own["pin"]), block + len(own["block"])

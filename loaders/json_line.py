@@ -6,6 +6,7 @@ A line is what a folio keeps of a chip: its fields, defaults left out, quantitie
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from typing import Any, Final
 
@@ -53,7 +54,7 @@ def _faults(data: bytes, name: str, line: int) -> tuple[Fault, ...]:
 def _plain(data: bytes, name: str, line: int) -> Any:
     """The line as JSON has it, refused where it is none or has a key twice."""
     try:
-        return json.loads(data.decode(), object_pairs_hook=_each_once)
+        return json.loads(data.decode().strip(), object_pairs_hook=_each_once)
     except _KeyTwiceError as refused:
         fault = Fault(name, line, 1, f"'{refused}' twice in one place", "each key once")
     except json.JSONDecodeError as refused:
@@ -68,10 +69,10 @@ def _plain(data: bytes, name: str, line: int) -> Any:
 
 def _said(refused: json.JSONDecodeError) -> tuple[str, str]:
     """What was found and expected, in fewer words than Python's."""
-    rest = refused.doc[refused.pos : refused.pos + 10].strip()
+    rest = refused.doc[refused.pos : refused.pos + 10]
     found = f"'{rest}'" if rest else "the end of the line"
-    wanted = refused.msg.removeprefix("Expecting ").removesuffix(" delimiter")
-    return found, f"{wanted[0].lower()}{wanted[1:]}: {_EXPECTED}"
+    wanted = re.fullmatch("Expecting (.*?)( delimiter)?", refused.msg)
+    return found, f"{wanted[1]}: {_EXPECTED}" if wanted else _EXPECTED
 
 
 class _KeyTwiceError(ValueError):

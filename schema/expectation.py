@@ -12,7 +12,6 @@ from .model import Model, Text, Word
 from .quantity import Resistance, Voltage
 from .sources import SourceReference
 from .waveforms import AnyWaveform
-from .waveforms.figures import figures
 
 # Taken when a source gives a typical value alone, and shown as assumed. Common practice.
 ASSUMED_DC_PERCENT: Final = 10.0
@@ -76,7 +75,7 @@ class Expectation(Model):
         """Volts to add to the waveform so that it sits where it is on the pin."""
         if self.waveform is None or not self.waveform.floats or self.dc is None:
             return 0.0
-        return self.dc.nominal - figures(self.waveform).mean_v
+        return self.dc.nominal - self.waveform.figures.mean_v
 
     def volts(self, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Volts to ground at the times ``t_s`` (seconds): the waveform on its DC, or DC alone."""

@@ -18,7 +18,6 @@ from .model import pin_number
 from .quantity import print_value
 from .systems import SCANNING
 from .text import nearest_word, part_key
-from .waveforms.figures import figures
 
 if TYPE_CHECKING:
     from .application import Part
@@ -128,8 +127,8 @@ def references_exist(chip: Chip) -> Iterator[Finding]:
             if name not in known:
                 told = f"found {where[0]} {name!r}, expected one of {', '.join(known)}"
                 yield Finding("references-exist", (*at, *where), told, nearest_word(name, known))
-        seen = [e.condition for e in _beside(chip, at)]
-        if expectation.condition in seen[: int(at[-1])]:
+        place = int(at[-1])
+        if place and expectation.condition in [e.condition for e in _beside(chip, at)[:place]]:
             told = f"found condition {expectation.condition!r} twice, expected it once at a point"
             yield Finding("references-exist", (*at, "condition"), told)
 
@@ -203,7 +202,7 @@ def waveform_possible(chip: Chip) -> Iterator[Finding]:
     for at, pin, expectation in pin_expectations(chip):
         if expectation.waveform is None:
             continue
-        known, offset_v = figures(expectation.waveform), expectation.offset_v
+        known, offset_v = expectation.waveform.figures, expectation.offset_v
         span_v = (known.low_v + offset_v, known.high_v + offset_v)
         if expectation.waveform.floats and expectation.dc is None:
             span_v = (range_v[0], range_v[0] + known.vpp_v)
@@ -214,10 +213,11 @@ def waveform_possible(chip: Chip) -> Iterator[Finding]:
 def waveform_on_dc(chip: Chip) -> Iterator[Finding]:
     """A waveform given in volts to ground has the mean that a meter reads as the pin's DC."""
     for at, expectation in all_expectations(chip):
-        waveform, limits = expectation.waveform, expectation.dc_limits_v()
-        if waveform is None or waveform.floats or limits is None:
+        waveform = expectation.waveform
+        limits = None if waveform is None or waveform.floats else expectation.dc_limits_v()
+        if waveform is None or limits is None:
             continue
-        known = figures(waveform)
+        known = waveform.figures
         slack = max(0.1 * known.vpp_v, _SLACK_V)
         if not limits[0] - slack <= known.mean_v <= limits[1] + slack:
             mean = print_value(known.mean_v, "V")

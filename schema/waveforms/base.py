@@ -6,7 +6,8 @@ times and knows its period, and from these the base class finds peak to peak and
 
 from __future__ import annotations
 
-from functools import cached_property
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Annotated, ClassVar
 
 import numpy as np
@@ -49,6 +50,17 @@ def check_rising(low: Quantity, high: Quantity) -> None:
         raise refusal(f"low and high both {low}", "low below high", f"kind: steady, level: {low}")
     if low.nominal > high.nominal:
         raise refusal(f"low {low} and high {high}", "low below high", f"low: {high}, high: {low}")
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What a waveform measures."""
+
+    low_v: float
+    high_v: float
+    mean_v: float
+    vpp_v: float
+    frequency_hz: float
 
 
 class Waveform(Model):
@@ -112,6 +124,11 @@ class Waveform(Model):
         v = self.volts(t_s)
         return float(v.min()), float(v.max()), float(v.mean())
 
+    @cached_property
+    def figures(self) -> Figures:
+        """Extremes, mean, peak to peak and frequency: worked out once for all that are equal."""
+        return _figures(self)
+
     @property
     def vpp_v(self) -> float:
         """Peak-to-peak volts."""
@@ -122,3 +139,8 @@ class Waveform(Model):
     def mean_v(self) -> float:
         """Mean of ``volts`` over one period."""
         return self.extremes_v[2]
+
+
+@lru_cache(maxsize=4096)  # a catalogue has the same few waveforms over and over
+def _figures(waveform: Waveform) -> Figures:
+    return Figures(*waveform.extremes_v, waveform.vpp_v, waveform.frequency_hz)

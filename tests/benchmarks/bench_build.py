@@ -1,36 +1,43 @@
-"""How fast a folio is built: against plain sqlite3 writing the same rows by executemany.
+"""How fast a folio is built, how large it gets, and in how much memory.
 
-Both make the same tables, indexes and word indexes. Ours also turns chips into rows, takes the
-digest, checks the finished file and waits until it is on the disk. From models, what a waveform
-computes once is computed already; from chip files nothing is.
+Against plain sqlite3 writing the same rows by executemany into the same tables, with the same
+indexes and word indexes. Ours also reads and validates chips, turns them into rows, takes the
+digest, checks the finished file, seals it and waits until it is on the disk.
 """
 
 from __future__ import annotations
 
+import os
 import sqlite3
-from collections.abc import Callable, Iterator
+import subprocess
+import sys
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+import pytest
+from catalogue import catalogue, catalogue_file
 from pinfolio import loaders
-from pinfolio.loaders.build import build_folio, build_from_chips
+from pinfolio.loaders.build import build_folio
 from pinfolio.loaders.chip_file import write_chip
-from pinfolio.schema import Chip
 
-MakeChips = Callable[[], Iterator[Chip]]
+CHIPS = int(os.environ.get("PINFOLIO_BENCHMARK_CHIPS", "10000"))
+FILES = min(CHIPS, 1000)
+
 Rows = dict[str, tuple[str, list[tuple[Any, ...]]]]
 
 
 def rows_of(folio: Path) -> Rows:
     """The rows of every table, each with the statement that inserts them."""
     database = sqlite3.connect(folio)
-    names = "SELECT name FROM sqlite_schema WHERE sql LIKE '%STRICT' ORDER BY rowid"
+    names = "SELECT name FROM sqlite_schema WHERE sql LIKE '%STRICT%' ORDER BY rowid"
     rows: Rows = {}
     for (table,) in database.execute(names).fetchall():
-        found = database.execute(f"SELECT * FROM {table}")
-        places = ", ".join("?" * len(found.description))
-        rows[table] = f"INSERT INTO {table} VALUES ({places})", found.fetchall()
+        if table not in ("word", "facet"):  # these come with the indexes
+            found = database.execute(f"SELECT * FROM {table}")
+            places = ", ".join("?" * len(found.description))
+            rows[table] = f"INSERT INTO {table} VALUES ({places})", found.fetchall()
     return rows
 
 
@@ -38,7 +45,7 @@ def write_plainly(rows: Rows, path: Path) -> None:
     path.unlink(missing_ok=True)
     database = sqlite3.connect(path, isolation_level=None)
     script = files(loaders).joinpath("folio_tables.sql").read_text()
-    database.executescript(f"PRAGMA synchronous = OFF; BEGIN; {script}")
+    database.executescript(f"PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; BEGIN; {script}")
     for statement, values in rows.values():
         database.executemany(statement, values)
     database.execute("COMMIT")
@@ -46,40 +53,71 @@ def write_plainly(rows: Rows, path: Path) -> None:
     database.close()
 
 
-def test_build_from_models(
-    made_chips: MakeChips,
+def test_build_from_json_lines(
     tmp_path: Path,
     report: Callable[..., None],
-    seconds: Callable[..., float],
+    seconds_in_turn: Callable[..., list[float]],
 ) -> None:
-    chips = list(made_chips())
-    info = build_from_chips(chips, tmp_path / "ours.db")
-    rows = rows_of(tmp_path / "ours.db")
-    ours_s = seconds(lambda: build_from_chips(chips, tmp_path / "ours.db"))
-    plain_s = seconds(lambda: write_plainly(rows, tmp_path / "plain.db"))
-    size = (tmp_path / "ours.db").stat().st_size
-    report(
-        "build from models",
-        ours_s,
-        plain_s,
-        pins_per_second=info.pins / ours_s,
-        bytes_per_pin=size / info.pins,
+    lines, ours, plain = catalogue_file(CHIPS), tmp_path / "ours.db", tmp_path / "plain.db"
+    info = build_folio([lines], ours)
+    rows = rows_of(ours)
+    ours_s, alone_s, plain_s = seconds_in_turn(
+        lambda: build_folio([lines], ours),
+        lambda: build_folio([lines], ours, processes=1),
+        lambda: write_plainly(rows, plain),
     )
-    assert rows_of(tmp_path / "plain.db")["pin"] == rows["pin"]
+    size = ours.stat().st_size
+    more = {"chips_per_second": info.chips / ours_s, "bytes_per_pin": size / info.pins}
+    report("build from JSON Lines", ours_s, plain_s, **more)
+    report("build from JSON Lines, one process", alone_s, plain_s)
+    assert rows_of(plain)["pin"] == rows["pin"]
 
 
-def test_build_from_chip_files(
-    made_chips: MakeChips,
+@pytest.fixture(scope="module")
+def chip_files(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("chips")
+    for chip in catalogue(FILES):
+        (folder / f"{chip.part}.yaml").write_text(write_chip(chip), encoding="utf-8")
+    return folder
+
+
+def test_chip_files_in_two_processes(
+    chip_files: Path,
     tmp_path: Path,
     report: Callable[..., None],
-    seconds: Callable[..., float],
+    seconds_in_turn: Callable[..., list[float]],
 ) -> None:
-    chips = [chip for _, chip in zip(range(50), made_chips(), strict=False)]
-    for chip in chips:
-        (tmp_path / f"{chip.part}.yaml").write_text(write_chip(chip), encoding="utf-8")
-    info = build_folio([tmp_path], tmp_path / "ours.db")
-    rows = rows_of(tmp_path / "ours.db")
-    ours_s = seconds(lambda: build_folio([tmp_path], tmp_path / "ours.db"))
-    plain_s = seconds(lambda: write_plainly(rows, tmp_path / "plain.db"))
-    report("build from 50 chip files", ours_s, plain_s, chips_per_second=info.chips / ours_s)
-    assert info.chips == len(chips)
+    """Also: the same files again, unchanged, from the cache."""
+    two_s, one_s, cached_s = seconds_in_turn(
+        lambda: build_folio([chip_files], tmp_path / "two.db", processes=2),
+        lambda: build_folio([chip_files], tmp_path / "one.db", processes=1),
+        lambda: build_folio([chip_files], tmp_path / "cached.db", cache=tmp_path, processes=1),
+    )
+    report(f"{FILES} chip files in two processes", two_s, one_s, files_per_second=FILES / two_s)
+    report(f"{FILES} chip files unchanged", cached_s, one_s, files_per_second=FILES / cached_s)
+
+
+_MEASURED = """
+import resource, sys
+from pathlib import Path
+from pinfolio.loaders.build import build_folio
+if __name__ == "__main__":
+    build_folio([Path(sys.argv[1])], Path(sys.argv[2]))
+    both = resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN
+    print(*(resource.getrusage(whose).ru_maxrss for whose in both))
+"""
+
+
+def test_memory(tmp_path: Path, report: Callable[..., None]) -> None:
+    """Peak memory of the process that builds, against one that only imports the same modules."""
+    program = tmp_path / "measured.py"
+    program.write_text(_MEASURED)
+    peaks = [
+        subprocess.run(
+            [sys.executable, str(program), catalogue_file(chips), tmp_path / "folio.db"],
+            capture_output=True, text=True, check=True,
+        ).stdout.split()
+        for chips in (CHIPS, 1)
+    ]  # fmt: skip
+    (ours, worker), (plain, _) = ([int(peak) / 1000 for peak in both] for both in peaks)
+    report("peak memory, MB as ms", ours / 1e3, plain / 1e3, chips=CHIPS, worker_mb=worker)
