@@ -8,7 +8,9 @@ from typing import Final
 from ...schema import Chip
 from .effort import cheapest_first
 from .hypotheses import Hypothesis
+from .mixed_up import MixUp
 from .next_probe import Proposal
+from .points import Point
 from .said import measured, said, said_shortly
 from .suspects import Observation, Posterior
 
@@ -17,12 +19,25 @@ _MANY: Final = 3
 
 
 def conclusion(
-    chip: Chip, suspects: Sequence[tuple[Hypothesis, float]], offered: Sequence[Proposal]
+    chip: Chip,
+    suspects: Sequence[tuple[Hypothesis, float]],
+    offered: Sequence[Proposal],
+    again: Sequence[Point] = (),
 ) -> str:
-    """What to do now, in a sentence; the suspects come likeliest first."""
+    """What to do now, in a sentence; the suspects come likeliest first.
+
+    While readings are to be taken ``again``, nothing is named to be replaced.
+    """
+    told = " and ".join(measured(chip, point) for point in again)
+    resting = f" What is most suspect rests on {told}: take it again." if again else ""
     if offered:
-        return f"Next: {measured(chip, offered[0].point)}."
+        return f"Next: {measured(chip, offered[0].point)}.{resting}"
     first, probability = suspects[0]
+    if again:
+        return (
+            f"Before anything is replaced take again {told}: count the pins from the notch, look at"
+            f" the probe's switch. Most is said for {said(chip, first)}."
+        )
     alike = [h for h, share in suspects if share >= _ALIKE * probability and h.sort != "none"]
     if first.sort == "none":
         return "Nothing more separates the suspects: the fault lies elsewhere, or there is none."
@@ -38,14 +53,13 @@ def conclusion(
     )
 
 
-def resting(chip: Chip, found: Posterior, read: Sequence[Observation]) -> str:
-    """The reading to take again before anything is soldered; empty when there is none."""
-    points = [measured(chip, o.point) for o in found.rests_on if o in read]
-    if not points:
-        return ""
-    if len(points) == 1:
-        return f" All rests on one reading, {points[0]}: take it again."
-    return f" All rests on what was read at one place: take again {' and '.join(points)}."
+def to_take_again(
+    found: Posterior, read: Sequence[Observation], mix_ups: Sequence[MixUp]
+) -> tuple[Point, ...]:
+    """The points read that look mixed up, and those without which no suspect would be clear."""
+    points = [point for mix_up in mix_ups for point in mix_up.points]
+    points += [observation.point for observation in found.rests_on if observation in read]
+    return tuple(dict.fromkeys(points))
 
 
 def contradictions(chip: Chip, found: Posterior, read: Sequence[Observation]) -> tuple[str, ...]:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Final
 
 from ...schema import Chip
+
+_STEERING: Final = ("control", "filter", "supply", "reference", "decoupling", "ground")
 
 
 def pins_behind(chip: Chip, ends: Iterable[str]) -> set[str]:
@@ -25,3 +28,21 @@ def behind_pins(chip: Chip, pins: Iterable[str]) -> set[str]:
     wanted = set(pins)
     fed = [b for b in chip.blocks if wanted & {*b.inputs, *b.needs}]
     return pins_behind(chip, (end for block in fed for end in block.outputs)) - wanted
+
+
+def silenced(chip: Chip, lost: Iterable[str]) -> set[str]:
+    """What has no signal left where these points and stages have none.
+
+    A stage is silent that lacks something it needs, or every signal that goes into it; with one of
+    several signals gone it still puts out something.
+    """
+    steering = {f"pin {pin.number}" for pin in chip.pins if pin.role in _STEERING}
+    gone = set(lost)
+    before = -1
+    while len(gone) > before:
+        before = len(gone)
+        for block in chip.blocks:
+            signals = set(block.inputs) - steering
+            if gone & set(block.needs) or (signals and signals <= gone) or block.id in gone:
+                gone |= {block.id, *block.outputs}
+    return gone

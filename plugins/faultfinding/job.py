@@ -15,10 +15,11 @@ from ..cards.cautions import cautions_at
 from ..cards.usual_faults import in_words
 from ..readings.checks import PinReading, check_pin, find_place
 from ..readings.verdict import CANNOT_TELL, Judged
-from .conclusion import conclusion, contradictions, resting
+from .conclusion import conclusion, contradictions, to_take_again
 from .dictionary_bytes import unpacked
 from .failures import FaultDictionary
-from .hypotheses import Hypothesis, hypotheses, seen_before
+from .hypotheses import Hypothesis, hypotheses, seen_before, usual_odds
+from .mixed_up import doubted, mixed_up
 from .next_probe import Outcome, Proposal, entropy_bits, proposals
 from .other_tests import OtherReading, Taken, live, read_otherwise, with_other_tests
 from .outcomes import Predictions, predictions
@@ -165,7 +166,9 @@ def find_fault(
         check_pin(chip, find_place(chip, r.pin), r.reading, chosen, r.condition or name)
         for r in powered
     )
-    read = _read(judged, others, predicted)
+    mix_ups = mixed_up(chip, judged)
+    chance = float((odds or usual_odds())["mixed up"])
+    read = doubted(_read(judged, others, predicted), mix_ups, chance)
     found = posterior(predicted, _told(chip, symptoms, read, predicted), odds)
     is_off = bool(readings) and not live(readings[-1:], chip)
     offered = proposals(chip, found, tried=_tried(judged, others), is_off=is_off)
@@ -180,8 +183,8 @@ def find_fault(
         others=others,
         suspects=suspects,
         next=tuple(offered),
-        contradictions=contradictions(chip, found, read),
-        conclusion=conclusion(chip, ranked, offered) + resting(chip, found, read),
+        contradictions=(*(m.said for m in mix_ups), *contradictions(chip, found, read)),
+        conclusion=conclusion(chip, ranked, offered, to_take_again(found, read, mix_ups)),
     )
 
 

@@ -6,9 +6,10 @@ and what a part upsets is carried on along it. Loops need no care: a point once 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from ...schema import Chip, Expectation, Node, Part, Pin
 from ..readings.expected import limits_of
 from .beside_the_circuit import beside_the_circuit, on_the_leg
-from .diagram import pins_behind
+from .diagram import pins_behind, silenced
 from .failures import Effect, FaultDictionary
 from .hypotheses import Hypothesis
 from .outside import reached
@@ -26,18 +27,28 @@ from .points import OUTCOMES, Point, Upset
 Numbers = NDArray[np.float64]
 
 _AT: Final = {name: at for at, name in enumerate(OUTCOMES)}
-_SURE: Final = 0.93  # of what the circuit says: parts spread, and pins are not quite linear
-_RIGHT: Final = 0.97  # of a point that nothing upsets
+_PARTS_SPREAD: Final = 0.04  # standard deviation of a value: two or three parts of 5 % bear on it
+_HARDLY_MOVED: Final = 0.98  # within its limits so surely that nothing is upset
+# The rest is left to anything: what no hypothesis knows of. Fitted to simulated boards, whose parts
+# spread by 5 %: of a signal more than of a voltage or a frequency, since more bears on it.
+_SURE: Final = 0.96  # of what the circuit says
+_RIGHT: Final = {"dc": 0.99, "vpp": 0.96, "frequency": 0.99}  # of a point that nothing upsets
 
 # What a point shows that lies behind something upset. Common practice, in shares of one.
 _BEHIND: Final = {
-    "missing": {"missing": 0.55, "too low": 0.2, "as expected": 0.15, "distorted": 0.1},
+    "missing": {"missing": 0.85, "too low": 0.08, "as expected": 0.05, "distorted": 0.02},
     "too low": {"too low": 0.45, "distorted": 0.15, "as expected": 0.3, "unstable": 0.1},
     "too high": {"too high": 0.3, "distorted": 0.25, "as expected": 0.35, "too low": 0.1},
     "off frequency": {"off frequency": 0.6, "unstable": 0.2, "as expected": 0.2},
     "unstable": {"unstable": 0.6, "as expected": 0.25, "off frequency": 0.15},
     "distorted": {"distorted": 0.55, "as expected": 0.3, "too low": 0.15},
 }
+# One of several signals gone: the others still come out. A stage starved of its supply is weak.
+_IN_PART: Final = {"too low": 0.6, "missing": 0.15, "as expected": 0.15, "distorted": 0.1}
+_IN_PART_ONLY: Final = 0.4  # how often, where the diagram says that nothing is left
+_STARVED: Final = {"too low": 0.7, "distorted": 0.15, "as expected": 0.1, "missing": 0.05}
+# Where nothing comes out there is nothing to count; where a little does, it counts right.
+_LITTLE_TO_COUNT: Final = {"as expected": 0.7, "missing": 0.25, "off frequency": 0.05}
 _WEAK_FREQUENCY: Final = {"as expected": 0.9, "off frequency": 0.1}
 _CONTROLLED: Final = {  # amplitude behind a control voltage that is out
     "too low": {"too low": 0.4, "as expected": 0.25, "too high": 0.15, "distorted": 0.2},
@@ -101,34 +112,51 @@ def predictions(
     """Work out every hypothesis.
 
     What the stages make of an upset point is not known: they carry it on to all that lies behind,
-    or they put up with it. Such a hypothesis has a row for each, which share its odds; so that ten
-    good readings behind it speak against the first, and not ten times against both.
+    or a lost signal in part, since others still come in; or they put up with it. Such a hypothesis
+    has a row for each, which share its odds; so that ten good readings behind it speak against the
+    first, and not ten times against all.
     """
     points = tuple(_points(chip, dictionary.condition))
     worked_out = [
         row for hypothesis in among for row in _rows(chip, dictionary, hypothesis, set(points))
     ]
     table = np.empty((len(worked_out), len(points), len(OUTCOMES)))
-    right = _probabilities(None)
     for row, (_, upset) in enumerate(worked_out):
         for column, point in enumerate(points):
-            table[row, column] = _probabilities(upset[point]) if point in upset else right
+            table[row, column] = _probabilities(upset.get(point), point.quantity)
     return Predictions(tuple(hypothesis for hypothesis, _ in worked_out), points, table)
 
 
 def _rows(
     chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis, points: set[Point]
 ) -> Iterator[tuple[Hypothesis, Upset]]:
-    """The hypothesis with what it upsets: carried on, and put up with where that differs."""
+    """The hypothesis with what it upsets, carried on, in part, or put up with."""
     upset = _upset_by(chip, dictionary, hypothesis)
     spread = {**_unsteadied(chip, hypothesis), **_spread(chip, upset)}
-    if not (spread.keys() - upset.keys()) & points:
-        yield hypothesis, upset
-        return
     gone = any(shares.get("missing", 0) > 0.5 for shares in upset.values())
-    share = _CARRIED_ON["missing" if gone else "out"]
-    yield replace(hypothesis, odds=share * hypothesis.odds), spread
-    yield replace(hypothesis, odds=(1 - share) * hypothesis.odds), upset
+    carried = _CARRIED_ON["missing" if gone else "out"]
+    rows = [(carried, spread), (1 - carried, upset)]
+    if not (spread.keys() - upset.keys()) & points:
+        rows = [(1.0, upset)]
+    share, whole = rows[0]
+    weakened = _in_part(chip, hypothesis, upset, whole)
+    if weakened.items() != whole.items():
+        rows[:1] = [((1 - _IN_PART_ONLY) * share, whole), (_IN_PART_ONLY * share, weakened)]
+    for share, shown in rows:
+        yield replace(hypothesis, odds=share * hypothesis.odds), shown
+
+
+def _in_part(chip: Chip, hypothesis: Hypothesis, upset: Upset, spread: Upset) -> Upset:
+    """With the signals that are lost behind the first point lost in part."""
+    first = {point.at for point in upset}
+    if hypothesis.sort == "stage":
+        first = set(next(b.outputs for b in chip.blocks if b.id == hypothesis.what))
+    return {
+        point: dict(_IN_PART)
+        if point.quantity == "vpp" and point.at not in first and shares.get("missing", 0) > 0.5
+        else shares
+        for point, shares in spread.items()
+    }
 
 
 def places(chip: Chip, condition: str) -> Iterator[tuple[str, Pin | Node, Expectation]]:
@@ -171,7 +199,7 @@ def _upset_by(chip: Chip, dictionary: FaultDictionary, hypothesis: Hypothesis) -
     if hypothesis.sort == "stage":
         outcome = "missing" if hypothesis.failure == "dead" else "too low"
         ends = next(b.outputs for b in chip.blocks if b.id == hypothesis.what)
-        return _at(pins_behind(chip, ends), outcome)
+        return _at_the_stage(chip, hypothesis.what, ends, outcome)
     if hypothesis.sort == "supply":
         supply = next(s for s in chip.supplies if s.name == hypothesis.what)
         outcome = "missing" if hypothesis.failure == "missing" else "too low"
@@ -200,12 +228,13 @@ def _through_the_circuit(
         limits = limits_of(place, expectation)
         for quantity, value in moved.items():
             if quantity in limits and value is not None:
-                outcome = _outcome(value, limits[quantity].low, limits[quantity].high)
-                if outcome:
-                    upset[Point(at, quantity)] = {outcome: 1.0}
-        if upset.get(Point(at, "vpp")) == {"missing": 1.0}:
+                shares = _outcomes(value, limits[quantity].low, limits[quantity].high)
+                if shares["as expected"] < _HARDLY_MOVED:
+                    upset[Point(at, quantity)] = shares
+        amplitude = upset.get(Point(at, "vpp"), {})
+        if amplitude.get("missing", 0) > 0.5:
             upset[Point(at, "frequency")] = {"missing": 1.0}
-        shifted = "dc" in moved or Point(at, "vpp") in upset
+        shifted = "dc" in moved or amplitude.get("as expected", 1) < 0.5
         if isinstance(place, Pin) and place.role == "oscillator" and shifted:
             upset.setdefault(Point(at, "frequency"), dict(_OSCILLATOR))
     return upset
@@ -238,12 +267,24 @@ def _moved(value: float | None, healthy: float | None) -> bool:
     return abs(value - healthy) > 0.02 * max(abs(healthy), 0.05)
 
 
-def _outcome(value: float, low: float, high: float) -> str | None:
-    if low <= value <= high:
-        return None
-    if value < low:
-        return "missing" if low > 0 and abs(value) < 0.1 * low else "too low"
-    return "too high"
+def _outcomes(value: float, low: float, high: float) -> dict[str, float]:
+    """Where a value that spreads with the parts comes to lie: below its limits, within, above."""
+    spread = NormalDist(value, _PARTS_SPREAD * abs(value) + 1e-6)
+    below, above = spread.cdf(low), 1 - spread.cdf(high)
+    down = "missing" if low > 0 and abs(value) < 0.1 * low else "too low"
+    return {"as expected": max(1 - below - above, 0.0), down: below, "too high": above}
+
+
+def _at_the_stage(chip: Chip, stage: str, ends: Sequence[str], outcome: str) -> Upset:
+    """What comes out of a stage, and of those behind it; DC shifts where it comes out itself."""
+    behind = pins_behind(chip, ends)
+    upset = _at(behind, outcome, quantities=("vpp", "frequency")) | _at(
+        behind & set(ends), outcome, quantities=("dc",)
+    )
+    if outcome == "missing":
+        for at in behind - silenced(chip, [stage]):
+            upset[Point(at, "vpp")] = dict(_IN_PART)
+    return upset
 
 
 def _at(
@@ -255,8 +296,8 @@ def _at(
     gone = outcome == "missing"
     shares = {
         "vpp": {outcome: 0.7, **_scaled(_BEHIND[outcome], 0.3, without=outcome)},
-        "dc": {"as expected": 0.5, "too low": 0.25, "too high": 0.25},
-        "frequency": {"missing": 0.6, "as expected": 0.4} if gone else _WEAK_FREQUENCY,
+        "dc": {"as expected": 0.6, "too low": 0.2, "too high": 0.2},
+        "frequency": _LITTLE_TO_COUNT if gone else _WEAK_FREQUENCY,
     }
     return {Point(end, q): dict(shares[q]) for end in ends for q in quantities}
 
@@ -290,6 +331,7 @@ def _unsteadied(chip: Chip, hypothesis: Hypothesis) -> Upset:
 def _spread(chip: Chip, upset: Upset) -> Upset:
     """Carry what is upset on along the block diagram to the pins behind it."""
     spread = dict(upset)
+    gone = silenced(chip, _without_signal(chip, upset))
     for point, shares in upset.items():
         worst = max(shares, key=lambda outcome: shares[outcome])
         if worst == "as expected":
@@ -300,8 +342,20 @@ def _spread(chip: Chip, upset: Upset) -> Upset:
             carried = _carried(chip, point, worst)
             for at in pins_behind(chip, block.outputs) - {point.at}:
                 for quantity, shares_behind in carried.items():
-                    spread.setdefault(Point(at, quantity), dict(shares_behind))
+                    in_part = shares_behind is _BEHIND["missing"] and at not in gone
+                    told = _IN_PART if in_part else shares_behind
+                    spread.setdefault(Point(at, quantity), dict(told))
     return spread
+
+
+def _without_signal(chip: Chip, upset: Upset) -> set[str]:
+    """The points that have lost their signal, and the pins that have lost their supply."""
+    supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role == "supply"}
+    return {
+        point.at
+        for point, shares in upset.items()
+        if shares.get("missing", 0) > 0.5 and (point.quantity == "vpp" or point.at in supplies)
+    }
 
 
 def _carried(chip: Chip, point: Point, outcome: str) -> dict[str, Mapping[str, float]]:
@@ -318,13 +372,15 @@ def _carried(chip: Chip, point: Point, outcome: str) -> dict[str, Mapping[str, f
     if role in ("filter", "control") and outcome != "missing":
         return {"vpp": _BEHIND["distorted"], "frequency": _STEERED}
     if outcome == "missing":
-        return {"vpp": _BEHIND["missing"], "frequency": _BEHIND["missing"]}
+        return {"vpp": _BEHIND["missing"], "frequency": _LITTLE_TO_COUNT}
+    if role == "supply" and outcome == "too low":
+        return {"vpp": _STARVED}
     return {"vpp": _BEHIND[outcome]}
 
 
-def _probabilities(shares: Mapping[str, float] | None) -> Numbers:
+def _probabilities(shares: Mapping[str, float] | None, quantity: str) -> Numbers:
     """A row that adds up to one, and leaves a little for everything."""
-    sure = _RIGHT if shares is None else _SURE
+    sure = _RIGHT[quantity] if shares is None else _SURE
     row = np.full(len(OUTCOMES), (1 - sure) / len(OUTCOMES))
     for name, share in (shares or {"as expected": 1.0}).items():
         row[_AT[name]] += sure * share

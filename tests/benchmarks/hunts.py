@@ -109,11 +109,7 @@ class Hunt:
     @property
     def suspects(self) -> list[tuple[tuple[str, str], float]]:
         """What may have to be replaced, the ways of each together, the likeliest first."""
-        together: dict[tuple[str, str], float] = {}
-        for hypothesis, share in self.found.ranked(len(self.found.predictions.hypotheses)):
-            thing = replaced(hypothesis)
-            together[thing] = together.get(thing, 0.0) + share
-        return sorted(together.items(), key=lambda pair: -pair[1])
+        return sorted(self.found.shares.items(), key=lambda pair: -pair[1])
 
     @property
     def rank(self) -> int:
