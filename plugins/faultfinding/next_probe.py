@@ -1,7 +1,9 @@
 """Where to probe next: the point that tells most for the trouble it takes.
 
-The expected information of a measurement is the mutual information between its outcome and the
-hypotheses: entropy of the outcome less its mean entropy once the hypothesis is known, in bits.
+The expected information of a measurement is the mutual information between its outcome and what
+is at fault: entropy of the outcome less its mean entropy once that is known, in bits. What is at
+fault is what would be replaced: which stage of the chip has died, or how a capacitor failed, does
+not matter to whoever has to fit another.
 Source: Shannon (1948); for diagnosis, de Kleer and Williams (1987), section 4.
 """
 
@@ -18,11 +20,12 @@ from ...schema import Chip
 from .effort import Efforts
 from .hypotheses import Hypothesis
 from .points import Point
-from .suspects import Posterior, numbered
+from .suspects import Posterior, numbered, replaced
 
 Numbers = NDArray[np.float64]
 
 _WORTH_BITS: Final = 0.1  # below this nothing more separates the suspects
+_LIKELY: Final = 1e-4  # of the likeliest one's weight: what is less cannot change what is proposed
 _WORTH_SAYING: Final = 0.02  # an outcome less likely is not talked about
 _SECOND: Final = 0.1  # what is said beside the one that leads
 
@@ -68,7 +71,7 @@ def proposals(
     for what needs it.
     """
     weights = found.each / found.each.sum()
-    bits = expected_bits(found.predictions.table, weights, found.predictions.entropy_bits)
+    bits = bits_of_things(found, weights)
     measured = {observation.point for observation in found.observations} | tried
     measured |= {
         Point(o.point.at, "frequency")  # of a signal that is not there
@@ -121,16 +124,28 @@ class _Leading:
         return self._among[int(np.where(self._numbers == thing, weights, -1.0).argmax())]
 
 
-def expected_bits(table: Numbers, weights: Numbers, known_bits: Numbers | None = None) -> Numbers:
-    """Mutual information of every point's outcome with the hypotheses, shape (points,).
+def bits_of_things(found: Posterior, weights: Numbers) -> Numbers:
+    """Mutual information of every point's outcome with what would be replaced, shape (points,)."""
+    table = found.predictions.table
+    _, numbers = numbered([replaced(h) for h in found.predictions.hypotheses])
+    likely = np.flatnonzero(weights > _LIKELY * weights.max())
+    likely = likely[np.argsort(numbers[likely], kind="stable")]
+    starts = np.flatnonzero(np.diff(numbers[likely], prepend=-1))
+    shown = np.add.reduceat(weights[likely, None, None] * table[likely], starts, axis=0)
+    of_each = np.add.reduceat(weights[likely], starts)
+    return expected_bits(shown / of_each[:, None, None], of_each / of_each.sum())
 
-    ``table`` has shape (hypotheses, points, outcomes), ``weights`` adds up to 1; ``known_bits`` is
-    the entropy of the table's rows, where it is known already. Sums are left to ``einsum``: the
-    threads of a matrix product wait for each other longer than this takes where others work too.
+
+def expected_bits(table: Numbers, weights: Numbers) -> Numbers:
+    """Mutual information of every point's outcome with the rows of a table, shape (points,).
+
+    ``table`` has shape (rows, points, outcomes), ``weights`` adds up to 1. Sums are left to
+    ``einsum``: the threads of a matrix product wait for each other longer than this takes where
+    others work too.
     """
     mixed = np.einsum("h,hpo->po", weights, table)
-    within = entropy_bits(table) if known_bits is None else known_bits
-    return np.maximum(entropy_bits(mixed) - np.einsum("h,hp->p", weights, within), 0.0)
+    within = np.einsum("h,hp->p", weights, entropy_bits(table))
+    return np.maximum(entropy_bits(mixed) - within, 0.0)
 
 
 def entropy_bits(chances: Numbers) -> Numbers:
