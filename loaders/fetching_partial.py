@@ -10,12 +10,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO, Final, Self
 
+from .locked import Busy, lock
 from .publishing_manifest import PublishedFile
-
-try:
-    from fcntl import LOCK_EX, LOCK_NB, flock
-except ImportError:  # Windows: a file that somebody has open cannot be renamed or removed there
-    flock = None  # type: ignore[assignment]
 
 _READ: Final = 2**18
 
@@ -120,13 +116,12 @@ def _locked(path: Path) -> Iterator[BinaryIO]:
     """The file, opened for one process alone, and made if it is not there."""
     while True:
         with path.open("a+b") as file:
-            if flock is not None:
-                try:
-                    flock(file, LOCK_EX | LOCK_NB)
-                except OSError:
-                    raise BeingFetched(f"{path}: is being fetched by somebody else") from None
-                if not _is_still(path, file):  # it took its place before it was locked
-                    continue
+            try:
+                lock(file)
+            except Busy:
+                raise BeingFetched(f"{path}: is being fetched by somebody else") from None
+            if not _is_still(path, file):  # it took its place before it was locked
+                continue
             yield file
             return
 

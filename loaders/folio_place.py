@@ -14,14 +14,14 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Final
 
 from .folio_file import FolioError, build_command, is_folio_file
+from .locked import lock
 from .seal import seal
 
-try:
-    from fcntl import LOCK_EX, LOCK_NB, flock
-except ImportError:  # Windows: a file that somebody has open cannot be removed there anyway
-    flock = None  # type: ignore[assignment]
+_LOOKED_AT_S: Final = 5.0
+"""How long another build may look at a file of ours, whether it is a leftover."""
 
 
 @contextmanager
@@ -87,13 +87,9 @@ def _locked_beside(out: Path) -> Iterator[Path]:
 @contextmanager
 def _locked(new: Path) -> Iterator[None]:
     """Make a file and hold the lock on it."""
-    if flock is None:
-        new.touch(exist_ok=False)
-        yield
-        return
     while True:
         with new.open("xb") as held:
-            flock(held, LOCK_EX)
+            lock(held, wait_s=_LOOKED_AT_S)
             if new.exists():  # no other build took it for a leftover before it was locked
                 yield
                 return
@@ -105,8 +101,7 @@ def _remove_leftovers(out: Path) -> None:
     for left in out.parent.iterdir():
         if ours.fullmatch(left.name):
             with suppress(OSError), left.open("rb") as held:
-                if flock is not None:
-                    flock(held, LOCK_EX | LOCK_NB)
+                lock(held)
                 left.unlink()
 
 

@@ -80,13 +80,13 @@ def as_toml(known: Mapping[str, KnownShop]) -> str:
 
 def set_state(shop: Shop, handle: str, state: State) -> None:
     """Trust or mute a known shop, for good; raises ShopError when it is not known."""
-    known = known_shops(shop)
-    if handle not in known:
-        there = ", ".join(known) or "none"
-        raise ShopError(f"the shop {handle!r} is not known here; known are: {there}")
-    text = as_toml(known | {handle: replace(known[handle], state=state)})
     try:
         with changed_together(shop.folder) as new:
+            known = known_shops(shop)
+            if handle not in known:
+                there = ", ".join(known) or "none"
+                raise ShopError(f"the shop {handle!r} is not known here; known are: {there}")
+            text = as_toml(known | {handle: replace(known[handle], state=state)})
             (new / shop.known_shops.name).write_text(text, encoding="utf-8", newline="\n")
     except OSError as refused:
         raise ShopError(f"{shop.known_shops}: {refused.strerror}") from None

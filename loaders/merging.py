@@ -55,6 +55,8 @@ class Plan:
     """What merging would do, worked out and not yet done."""
 
     shop: Shop
+    bundles: tuple[Bundle, ...] = ()
+    """What is to be merged."""
     left_out: tuple[str, ...] = ()
     """Why a bundle is not among them: older than one merged already."""
     coming: tuple[Coming, ...] = ()
@@ -88,7 +90,7 @@ def plan(shop: Shop, bundles: Iterable[Bundle]) -> Plan:
     key than its shop had; and when all are older than what was merged already.
     """
     ordered = sorted(bundles, key=lambda one: (one.manifest.shop, one.manifest.revisions))
-    planned, held = Plan(shop, known=known_shops(shop)), _held(shop)
+    planned, held = Plan(shop, tuple(ordered), known=known_shops(shop)), _held(shop)
     for bundle in ordered:
         try:
             _check_sender(planned, bundle)
@@ -104,16 +106,18 @@ def plan(shop: Shop, bundles: Iterable[Bundle]) -> Plan:
 def apply(planned: Plan, *, accept_new: bool = False) -> None:
     """Do what was planned: after a crash either all of it is done or none.
 
+    It is planned anew once nobody else changes the folder, as others may have merged meanwhile.
     ``accept_new`` says that senders met for the first time are to be believed. Raises MergeError
     without it when there are any, ShopError when the folder cannot be written.
     """
-    if planned.unknown and not accept_new:
-        raise MergeError(introduction(planned))
     if planned.is_empty:
         return
     shop = planned.shop
     try:
         with changed_together(shop.folder) as new:
+            planned = plan(shop, planned.bundles)
+            if planned.unknown and not accept_new:
+                raise MergeError(introduction(planned))
             for handle, notes in planned.added.items():
                 _write_notes(shop, handle, notes, new)
             for place, bundle in planned.attached.items():

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, BinaryIO, Final
 from .folio import open_folio
 from .folio_file import SCHEMA_VERSION, FolioError, check_folio_file
 from .folio_place import flush
+from .locked import Busy, lock
 from .publishing_manifest import (
     MANIFEST,
     FolioManifest,
@@ -38,11 +39,6 @@ from .whole_file import replace_text
 
 if TYPE_CHECKING:
     from .build import Progress
-
-try:
-    from fcntl import LOCK_EX, LOCK_NB, flock
-except ImportError:  # Windows: two who publish at once are not kept apart there
-    flock = None  # type: ignore[assignment]
 
 SUMS: Final = "SHA256SUMS"
 INDEX: Final = "index.html"
@@ -145,11 +141,10 @@ def _made_by() -> str:
 def _alone_in(folder: Path) -> Iterator[None]:
     """Nobody else publishes here meanwhile, and what somebody left half-way is taken away."""
     with (folder / _LOCK).open("a") as held:
-        if flock is not None:
-            try:
-                flock(held, LOCK_EX | LOCK_NB)
-            except OSError:
-                raise PublishError(f"{folder}: somebody else is publishing here; wait") from None
+        try:
+            lock(held)
+        except Busy:
+            raise PublishError(f"{folder}: somebody else is publishing here; wait") from None
         for left in [path for path in folder.iterdir() if _LEFT.fullmatch(path.name)]:
             _remove(left)
         yield

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import shutil
 import signal
@@ -19,10 +20,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders.bundle import notes_to_share, write_bundle
 from pinfolio.loaders.bundle_reading import Bundle, BundleError, read_bundle
+from pinfolio.loaders.file_changes import changed_together
 from pinfolio.loaders.known_shops import known_shops, set_state
 from pinfolio.loaders.merging import MergeError, apply, compared, plan
 from pinfolio.loaders.note_file import add_note, all_notes, attachment_path
-from pinfolio.loaders.shop import Shop, init_shop, open_shop
+from pinfolio.loaders.shop import Shop, ShopError, init_shop, open_shop
 from pinfolio.schema.note import Note, newest
 
 CSV = b"0,1.5\n1e-6,1.6\n"
@@ -350,6 +352,57 @@ class TestInterrupted:
         add_note(a, made("bench-a"))
         merged(b, shared(a))
         assert [path.name for path in b.folder.glob(".merging-*")] == [".merging-new"]
+
+
+class TestAtTheSameMoment:
+    @pytest.mark.parametrize("round_", range(5))
+    def test_two_merges_into_one_folder_both_come_in(
+        self, round_: int, a: Shop, b: Shop, tmp_path: Path
+    ) -> None:
+        """Both were planned before either began; neither loses what the other wrote."""
+        c = init_shop(tmp_path / "c", "bench-c")
+        for shop in (a, b):
+            add_note(shop, made(shop.handle, name=shop.handle[-1]))
+        processes = multiprocessing.get_context("fork")
+        both_planned = processes.Barrier(2)
+
+        def merge(bundle: Bundle) -> None:
+            planned = plan(c, [bundle])
+            both_planned.wait()
+            apply(planned, accept_new=True)
+
+        both = [processes.Process(target=merge, args=(shared(shop),)) for shop in (a, b)]
+        for process in both:
+            process.start()
+        for process in both:
+            process.join()
+        assert [process.exitcode for process in both] == [0, 0]
+        assert {note.shop for note in all_notes(c)} == {"bench-a", "bench-b"}
+        assert set(known_shops(c)) == {"bench-a", "bench-b"}
+
+    def test_a_shop_muted_after_the_plan_stays_out(self, a: Shop, b: Shop) -> None:
+        add_note(a, made("bench-a"))
+        merged(b, shared(a))
+        add_note(a, made("bench-a", name="b"))
+        planned, before = plan(b, [shared(a)]), all_notes(b)
+        set_state(b, "bench-a", "muted")
+        with pytest.raises(MergeError, match="bench-a is muted"):
+            apply(planned)
+        assert len(before) == 1
+        assert known_shops(b)["bench-a"].state == "muted"
+
+    def test_who_waits_for_long_is_told_why(
+        self, a: Shop, b: Shop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("pinfolio.loaders.file_changes._WAIT_S", 0.05)
+        add_note(a, made("bench-a"))
+        bundle, before = shared(a), held(b)
+        with (
+            changed_together(b.folder),
+            pytest.raises(ShopError, match="cannot be kept: somebody else is at work on it; try"),
+        ):
+            merged(b, bundle)
+        assert held(b) == before
 
 
 def _disk_full(file: int) -> None:
