@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
 from ..schema.note import Note, Readings, newest
@@ -35,15 +36,26 @@ def note_rows(heads: Sequence[Note], chips: sqlite3.Connection) -> Iterator[Row]
     it holds the chip.
     """
     chip_of = _chips_by_key(chips) if heads else {}
-    pins = {(chip, number): pin for pin, chip, number in chips.execute(_PINS)} if heads else {}
+    pins = _pins_of(chips, {_chip(note, chip_of) for note in heads}) if heads else {}
     sides = Counter(note.id for note in heads)
     for note in heads:
-        chip = chip_of.get(part_key(note.chip), note.chip)
+        chip = _chip(note, chip_of)
         pin = pins.get((chip, _number(note.at)))
         yield {**_row(note, sides[note.id] > 1), "chip": chip, "pin": pin}
 
 
-_PINS: Final = "SELECT id, chip, number FROM pin"
+def _chip(note: Note, chip_of: Mapping[str, str]) -> str:
+    """Part number of the chip that a note is on, as the folio has it if it does."""
+    return chip_of.get(part_key(note.chip), note.chip)
+
+
+def _pins_of(chips: sqlite3.Connection, parts: set[str]) -> dict[tuple[str, int | None], int]:
+    """Ids of the pins of some chips, by part number and pin number."""
+    rows = chips.execute(
+        "SELECT id, chip, number FROM pin WHERE chip IN (SELECT value FROM json_each(?))",
+        (json.dumps(sorted(parts)),),
+    )
+    return {(chip, number): pin for pin, chip, number in rows}
 
 
 def _chips_by_key(chips: sqlite3.Connection) -> dict[str, str]:

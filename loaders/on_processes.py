@@ -13,6 +13,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from functools import partial
 from itertools import islice
 from multiprocessing import get_context, parent_process
@@ -56,7 +57,9 @@ def worked(
         try:
             for handful in handfuls:
                 heavy = [item for item in handful if not is_light(item)]
-                waiting.append((handful, pool.submit(_each, work, heavy) if heavy else None))
+                with _interruption_held_back():  # giving out work is what starts processes
+                    future = pool.submit(_each, work, heavy) if heavy else None
+                waiting.append((handful, future))
                 if len(waiting) > processes * _WAITING:
                     yield from _next(work, is_light, waiting.popleft())
             while waiting:
@@ -81,6 +84,19 @@ def _next(
     heavy = iter(future.result() if future is not None else ())
     for item in items:
         yield item, work(item) if is_light(item) else next(heavy)
+
+
+@contextmanager
+def _interruption_held_back() -> Iterator[None]:
+    """Let Ctrl-C wait a moment: processes that are started meanwhile never hear of it."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _begin() -> None:

@@ -62,13 +62,16 @@ def _worked(
     """Work in this process until so much waits that others pay."""
     if processes is None:
         processes = usual_processes()
+    if processes == 1:
+        yield from worked(work, looked_up, 1)
+        return
     waiting: list[Found] = []
     size = 0
     for found in looked_up:
         waiting.append(found)
         if isinstance(found, Record):
             size += _LINE if found.line else _CHIP_FILE
-        if size >= _ENOUGH and processes > 1:
+        if size >= _ENOUGH:
             yield from _shared(work, chain(waiting, looked_up), processes)
             return
         if not size or len(waiting) >= _MOST_HELD:
