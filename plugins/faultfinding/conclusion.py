@@ -12,7 +12,7 @@ from .mixed_up import MixUp
 from .next_probe import Proposal
 from .points import Point
 from .said import measured, said, said_shortly
-from .suspects import Observation, Posterior
+from .suspects import Observation, Posterior, replaced
 
 _ALIKE: Final = 0.8  # of the first one's probability: what comes so near cannot be told apart
 _MANY: Final = 3
@@ -38,7 +38,8 @@ def conclusion(
             f"Before anything is replaced take again {told}: count the pins from the notch, look at"
             f" the probe's switch. Most is said for {said(chip, first)}."
         )
-    alike = [h for h, share in suspects if share >= _ALIKE * probability and h.sort != "none"]
+    likely = [h for h, share in suspects if share >= _ALIKE * probability and h.sort != "none"]
+    alike = list({replaced(h): h for h in reversed(likely)}.values())[::-1]  # the chip counts once
     if first.sort == "none":
         return "Nothing more separates the suspects: the fault lies elsewhere, or there is none."
     if len(alike) == 1:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ...schema.text import visible
 from ..asking import terminal
+from ..cards.usual_faults import in_words
 from .job import Job
 from .said import measured, said
 
@@ -30,6 +31,9 @@ def print_job(job: Job) -> None:
     for contradiction in job.contradictions:
         console.print(visible(contradiction))
     console.print(visible(job.conclusion), style="bold")
+    if not job.next and job.suspects and job.suspects[0].remedy.check:
+        checked = ", ".join(in_words(job.chip, at) for at in job.suspects[0].remedy.check)
+        console.print(visible(f"  Must read right afterwards: {checked}"))
     for proposal in job.next[:3]:
         what = measured(job.chip, proposal.point)
         console.print(visible(f"  {what}: {proposal.bits:.2f} bits, effort {proposal.effort:.1f}"))

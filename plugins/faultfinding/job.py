@@ -20,7 +20,7 @@ from .dictionary_bytes import unpacked
 from .failures import FaultDictionary
 from .hypotheses import Hypothesis, hypotheses, seen_before, usual_odds
 from .mixed_up import doubted, mixed_up
-from .next_probe import Outcome, Proposal, entropy_bits, proposals
+from .next_probe import Outcome, Proposal, proposals
 from .other_tests import OtherReading, Taken, live, read_otherwise, with_other_tests
 from .outcomes import Predictions, predictions
 from .points import OUTCOMES, Point
@@ -245,8 +245,7 @@ def _worked_out(
         known = work_out(chip, condition)
     among = hypotheses(chip, known.dictionary, json.loads(odds))
     predicted = predictions(chip, known.dictionary, among)
-    whole = with_other_tests(chip, known.off, predicted, condition)
-    return known, replace(whole, entropy_bits=entropy_bits(whole.table))
+    return known, with_other_tests(chip, known.off, predicted, condition)
 
 
 @lru_cache(maxsize=16)

@@ -24,7 +24,7 @@ from .suspects import Posterior, numbered, replaced
 
 Numbers = NDArray[np.float64]
 
-_WORTH_BITS: Final = 0.1  # below this nothing more separates the suspects
+_WORTH_BITS: Final = 0.08  # below this nothing more separates the suspects
 _LIKELY: Final = 1e-4  # of the likeliest one's weight: what is less cannot change what is proposed
 _WORTH_SAYING: Final = 0.02  # an outcome less likely is not talked about
 _SECOND: Final = 0.1  # what is said beside the one that leads
@@ -71,7 +71,6 @@ def proposals(
     for what needs it.
     """
     weights = found.each / found.each.sum()
-    bits = bits_of_things(found, weights)
     measured = {observation.point for observation in found.observations} | tried
     measured |= {
         Point(o.point.at, "frequency")  # of a signal that is not there
@@ -79,16 +78,24 @@ def proposals(
         if o.point.quantity == "vpp" and o.outcome == "missing"
     }
     efforts, points = Efforts(chip), found.predictions.points
-    offered = [
-        (at, efforts.of(points[at], is_off))
-        for at in np.flatnonzero(bits >= _WORTH_BITS).tolist()
-        if points[at] not in measured and efforts.may_measure(points[at])
-    ]
-    offered.sort(key=lambda one: -bits[one[0]] / one[1])
+
+    def worth(bits: Numbers) -> list[tuple[int, float, float]]:
+        """Column, bits and effort of what is worth measuring, best first."""
+        offered = [
+            (at, float(bits[at]), efforts.of(points[at], is_off))
+            for at in np.flatnonzero(bits >= _WORTH_BITS).tolist()
+            if points[at] not in measured and efforts.may_measure(points[at])
+        ]
+        return sorted(offered, key=lambda one: -one[1] / one[2])
+
+    offered = worth(bits_of_things(found, weights))
+    if not offered and all(o.mistaken == 0 for o in found.observations):
+        # Nothing is replaced unmeasured: how the suspect failed is asked, and so whether it did.
+        offered = worth(expected_bits(found.predictions.table, weights))
     leading = _Leading(found.predictions.hypotheses)
     return [
-        Proposal(points[at], float(bits[at]), effort, _outcomes(found, at, weights, leading))
-        for at, effort in offered[:most]
+        Proposal(points[at], bits, effort, _outcomes(found, at, weights, leading))
+        for at, bits, effort in offered[:most]
     ]
 
 
@@ -145,7 +152,7 @@ def expected_bits(table: Numbers, weights: Numbers) -> Numbers:
     """
     mixed = np.einsum("h,hpo->po", weights, table)
     within = np.einsum("h,hp->p", weights, entropy_bits(table))
-    return np.maximum(entropy_bits(mixed) - within, 0.0)
+    return np.asarray(np.maximum(entropy_bits(mixed) - within, 0.0))
 
 
 def entropy_bits(chances: Numbers) -> Numbers:

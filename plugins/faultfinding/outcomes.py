@@ -92,8 +92,6 @@ class Predictions:
     points: tuple[Point, ...]
     table: Numbers
     """Shape (hypotheses, points, outcomes); the last axis adds up to 1."""
-    entropy_bits: Numbers | None = None
-    """Entropy of each row of outcomes, shape (hypotheses, points), where it is worked out."""
 
     @cached_property
     def column(self) -> dict[Point, int]:

@@ -110,6 +110,9 @@ def _points(chip: Chip, ends: tuple[str, ...]) -> tuple[str, ...]:
         if end in blocks:
             found += [e for e in blocks[end].outputs if e.startswith("pin ")]
     supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
-    return tuple(dict.fromkeys(point for point in found if point not in supplies)) or tuple(
-        dict.fromkeys(found)
+    nodes = {node.id for node in chip.application.nodes}
+    return (
+        tuple(dict.fromkeys(point for point in found if point not in supplies))
+        or tuple(dict.fromkeys(found))
+        or tuple(end for end in dict.fromkeys(ends) if end in nodes)
     )
