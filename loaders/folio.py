@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Final, Self
@@ -209,6 +209,7 @@ class Folio(MarkingSearch, WordSearch):
 # The models are imported when one is read: most questions are answered from rows alone.
 
 
+@lru_cache(maxsize=64)  # who looks at one pin of a chip looks at the next; a chip never changes
 def _read_document(data: bytes) -> Chip:
     from pydantic import ValidationError
 
