@@ -19,6 +19,13 @@ from .validated import validated
 from .yaml_lines import MOST_BYTES, Located, read_yaml
 
 _EXPECTED: Final = "one chip as JSON on the line"
+# What Python's reader of JSON says, and what it would have had there.
+_WANTED: Final = {
+    "Unterminated string": "a text with its closing quote",
+    "Invalid control character": "a text without control characters",
+    "Invalid \\": "an escape that JSON has, such as \\n",
+    "Extra data": "nothing more",
+}
 
 
 def read_json_line(data: bytes, name: str, line: int) -> tuple[Chip, str]:
@@ -72,7 +79,9 @@ def _said(refused: json.JSONDecodeError) -> tuple[str, str]:
     rest = refused.doc[refused.pos : refused.pos + 10]
     found = f"'{rest}'" if rest else "the end of the line"
     wanted = re.fullmatch("Expecting (.*?)( delimiter)?", refused.msg)
-    return found, f"{wanted[1]}: {_EXPECTED}" if wanted else _EXPECTED
+    known = (other for said, other in _WANTED.items() if refused.msg.startswith(said))
+    expected = wanted[1] if wanted else next(known, "")
+    return found, f"{expected}: {_EXPECTED}" if expected else _EXPECTED
 
 
 class _KeyTwiceError(ValueError):

@@ -103,6 +103,10 @@ def test_a_broken_rule_is_named_as_in_a_chip_file(invented_chip: ChipMaker) -> N
     [
         (b'{"part": "A"', "the end of the line", "',': one chip as JSON on the line"),
         (b"{'part': 'A'}", "''part': 'A'", "property name enclosed in double quotes: one chip"),
+        (b'{"part": "A', "'\"A'", "a text with its closing quote: one chip as JSON"),
+        (b'{"part": "A\tB"}', "'\tB\"}'", "a text without control characters: one chip as JSON"),
+        (b'{"part": "\\x"}', "'\\x\"}'", "an escape that JSON has, such as \\n: one chip"),
+        (b"{} {}", "'{}'", "nothing more: one chip as JSON"),
         (b"part: A", "'part: A'", "value: one chip as JSON on the line"),
         (b"[]", "a list", "a map of keys"),
         (b'"AB12"', "plain text", "a map of keys"),

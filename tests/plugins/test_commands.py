@@ -11,7 +11,6 @@ import click
 import pytest
 from click.testing import CliRunner, Result
 from datasette.app import Datasette
-from pinfolio.data_demo import chip_files
 from pinfolio.plugins.command_line import COMMANDS, main
 
 Run = Callable[..., Result]
@@ -92,28 +91,6 @@ def test_svg_files_are_whole(run: Run, tmp_path: Path, arguments: tuple[str, ...
     assert ElementTree.parse(out).getroot().tag == "{http://www.w3.org/2000/svg}svg"
     again = run(*arguments, "--svg", tmp_path / "none" / "x.svg")
     assert (again.exit_code, "cannot be written" in again.stderr) == (2, True)
-
-
-def test_build_writes_a_folio(tmp_path: Path) -> None:
-    out = tmp_path / "folio.db"
-    built = CliRunner().invoke(main, ["build", *map(str, chip_files()), "-o", str(out)])
-    assert built.exit_code == 0, built.output
-    assert f"{len(chip_files())} chips" in built.stdout
-    assert CliRunner().invoke(main, ["find", "5752", "--folio", str(out)]).exit_code == 0
-
-
-def test_build_names_every_fault_and_leaves_the_old_folio(tmp_path: Path) -> None:
-    out, bad = tmp_path / "folio.db", tmp_path / "bad.yaml"
-    good = chip_files()[0]
-    CliRunner().invoke(main, ["build", str(good), "-o", str(out)])
-    before = out.read_bytes()
-    text = good.read_text(encoding="utf-8")
-    bad.write_text(text.replace("role: input", "role: inptu", 1), encoding="utf-8")
-    refused = CliRunner().invoke(main, ["build", str(bad), "-o", str(out)])
-    assert refused.exit_code == 2
-    assert f"{bad}:" in refused.stderr
-    assert "'input'" in refused.stderr
-    assert out.read_bytes() == before
 
 
 def test_schema_prints_json_schema() -> None:
