@@ -12,11 +12,14 @@ import shutil
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from ..schema.text import visible
 from .fetching_partial import BeingFetched, Partial, WrongPiece, remove_other_partials
 from .fetching_source import BrokenOff, NotThere, Source, SourceError
+from .folio import open_folio
 from .folio_file import SCHEMA_VERSION, FolioError, check_folio_file
 from .folio_place import refuse_other_file, take_place
 from .publishing_manifest import (
@@ -33,8 +36,10 @@ if TYPE_CHECKING:
     from .build import Progress
 
 _ATTEMPTS: Final = 4
-"""How often in a row nothing may come, and how often altogether a piece may be wrong."""
+"""How often in a row next to nothing may come, and how often altogether a piece may be wrong."""
 _PAUSE_S: Final = 0.5
+_WORTH_WAITING: Final = 2**16
+"""Bytes for which a line that breaks again and again is tried on."""
 
 SignedBy = Callable[[FolioManifest, bytes, bytes], None]
 """Given the manifest, its bytes and a signature: raises FetchError unless these belong together."""
@@ -54,11 +59,18 @@ class Fetched:
 
 
 def fetch_folio(
-    source: Source, out: Path, progress: Progress | None = None, signed_by: SignedBy | None = None
+    source: Source,
+    out: Path,
+    progress: Progress | None = None,
+    signed_by: SignedBy | None = None,
+    *,
+    older: bool = False,
 ) -> Fetched:
     """Bring the folio that is published at ``source`` to ``out``.
 
-    With ``signed_by`` the manifest must be signed, and the signature as that wants it.
+    With ``signed_by`` the manifest must be signed, and the signature as that wants it. One
+    that was built before the folio that is here comes only with ``older``: it may be an old one
+    offered again.
     Raises FetchError, or FolioError where ``out`` cannot be replaced; ``out`` then stays as it was.
     """
     out = out.resolve()
@@ -67,10 +79,14 @@ def fetch_folio(
         manifest = _manifest(source, signed_by)
         if _is_here(out, manifest.folio):
             return Fetched(manifest, None)
+        if not older:
+            _refuse_older(manifest, out)
         try:
             came = _bring(source, manifest.folio, out, progress)
         except NotThere:  # published anew, and the old one taken away, since the manifest was read
             manifest = _manifest(source, signed_by)
+            if not older:
+                _refuse_older(manifest, out)
             came = _bring(source, manifest.folio, out, progress)
     except (SourceError, ManifestError) as refused:
         raise FetchError(f"{source.address}: {refused}") from None
@@ -106,6 +122,31 @@ def _is_here(out: Path, wanted: PublishedFile) -> bool:
         return hashlib.file_digest(file, "sha256").hexdigest() == wanted.sha256
 
 
+def _refuse_older(manifest: FolioManifest, out: Path) -> None:
+    """Raise FetchError where the folio here was built later; one that is damaged may be mended."""
+    try:
+        with open_folio(out) as here:
+            built = here.info.built
+    except FolioError:
+        return
+    if _moment(manifest.built) < _moment(built):
+        raise FetchError(
+            f"{out}: what is here was built {built}, what is offered {manifest.built}, which is"
+            " older; to take it all the same: --older"
+        )
+
+
+def _moment(built: str) -> datetime:
+    """The time as a folio has it, in ISO 8601; raises ManifestError."""
+    try:
+        moment = datetime.fromisoformat(built)
+    except ValueError:
+        raise ManifestError(
+            f"{MANIFEST}: found {visible(built)!r} as the time it was built, expected ISO 8601"
+        ) from None
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+
+
 def _bring(source: Source, wanted: PublishedFile, out: Path, progress: Progress | None) -> int:
     """Fetch what is missing and give it its name; how many bytes came."""
     out.parent.mkdir(parents=True, exist_ok=True)
@@ -133,7 +174,7 @@ def _complete(source: Source, partial: Partial, progress: Progress | None) -> No
         try:
             _receive(source, partial, progress)
         except BrokenOff as fault:
-            failures = 0 if partial.size > before else failures + 1
+            failures = 0 if partial.size - before >= _WORTH_WAITING else failures + 1
             if failures == _ATTEMPTS:
                 raise BrokenOff(f"{fault}; the same command goes on where it stopped") from None
             time.sleep(failures * _PAUSE_S)

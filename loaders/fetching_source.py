@@ -17,7 +17,7 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, BinaryIO, Final
+from typing import Any, BinaryIO, Final, Self
 from urllib.parse import urljoin, urlsplit
 
 from ..schema.text import visible
@@ -25,6 +25,9 @@ from ..schema.text import visible
 SILENCE_S: Final = 30.0
 """How long the other side may say nothing at all."""
 _SMALL_S: Final = 120.0
+LEAST_BYTES_S: Final = 1000
+"""Whoever sends less than that, taken over a while, is not waited for."""
+LOOKED_OVER_S: Final = 60.0
 _SKIP: Final = 2**20
 _RANGE: Final = re.compile(r"bytes (\d+)-\d+/(\d+|\*)")
 
@@ -35,6 +38,10 @@ class SourceError(Exception):
 
 class BrokenOff(SourceError):  # noqa: N818  it is what the line did
     """It may work when it is tried again: nobody answered, or the line broke."""
+
+
+class TooSlow(SourceError):  # noqa: N818  it is how it comes
+    """It comes, but so slowly that it would take days."""
 
 
 class NotThere(SourceError):  # noqa: N818  it is where the file is
@@ -90,7 +97,7 @@ class Source:
                 _check_size(name, body.seek(0, io.SEEK_END), size)
                 body.seek(start)
             else:
-                body = _answer(urljoin(self.address, name), name, start, size, self._silence_s)
+                body = _answered(urljoin(self.address, name), name, start, size, self._silence_s)
             with body:
                 yield body
 
@@ -123,22 +130,25 @@ def _explained(name: str) -> Iterator[None]:
         raise BrokenOff(f"{name}: the connection broke off ({refused})") from None
 
 
-def _answer(address: str, name: str, start: int, size: int | None, silence_s: float) -> BinaryIO:
+def _answered(address: str, name: str, start: int, size: int | None, silence_s: float) -> BinaryIO:
     """What a web server answers, standing at ``start``."""
     asked = urllib.request.Request(address, headers={"Accept-Encoding": "identity"})
     asked.add_header("User-Agent", "pinfolio")
     if start:
         asked.add_header("Range", f"bytes={start}-")
     answer = _opener().open(asked, timeout=silence_s)
+    body = _Watched(answer, name)
     try:
-        _check_answer(answer, name, start, size)
+        if _begins_at_zero(answer, name, start, size):
+            _pass_over(body.read, start)
     except BaseException:
         answer.close()
         raise
-    return answer  # type: ignore[no-any-return]
+    return body  # type: ignore[return-value]  # what is read of it is as of a file
 
 
-def _check_answer(answer: Any, name: str, start: int, size: int | None) -> None:
+def _begins_at_zero(answer: Any, name: str, start: int, size: int | None) -> bool:
+    """Whether the answer is all of the file instead of the rest; SourceError if it is neither."""
     coded = (answer.headers.get("Content-Encoding") or "identity").strip().lower()
     if coded != "identity":
         raise SourceError(f"{name}: comes packed as {visible(coded)[:20]}, expected it as it is")
@@ -150,9 +160,39 @@ def _check_answer(answer: Any, name: str, start: int, size: int | None) -> None:
     elif answer.status == 200:
         length = answer.headers.get("Content-Length")
         _check_size(name, int(length) if length and length.isdecimal() else None, size)
-        _pass_over(answer.read, start)
     else:
         raise SourceError(f"{name}: the server answered {answer.status}, expected 200 or 206")
+    return bool(answer.status == 200)
+
+
+class _Watched:
+    """What a server sends, as it comes: TooSlow when less comes than anybody would wait for."""
+
+    def __init__(self, answer: Any, name: str) -> None:
+        self._answer, self._name = answer, name
+        self._since, self._came = time.monotonic(), 0
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._answer.close()
+
+    def read(self, most: int) -> bytes:
+        """What is there, at least a byte; nothing at the end."""
+        data: bytes = self._answer.read1(most)
+        if not data and self._answer.length:
+            raise http.client.IncompleteRead(b"", self._answer.length)
+        self._came += len(data)
+        took_s = time.monotonic() - self._since
+        if data and took_s >= LOOKED_OVER_S:
+            if self._came < LEAST_BYTES_S * took_s:
+                raise TooSlow(
+                    f"{self._name}: {self._came:,} bytes came in {took_s:.0f} s, expected"
+                    f" {LEAST_BYTES_S:,} a second or more; the same command goes on from here"
+                )
+            self._since, self._came = time.monotonic(), 0
+        return data
 
 
 def _check_size(name: str, found: int | None, expected: int | None) -> None:

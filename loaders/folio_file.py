@@ -13,6 +13,7 @@ import sqlite3
 import struct
 from contextlib import contextmanager
 
+from .came_from import fetch_command
 from .known_whole import is_known_whole, remember_whole
 from .seal import SEAL_SIZE, seal_holds
 
@@ -38,6 +39,19 @@ def build_command(out: Path | str | None = None) -> str:
     return f"pinfolio build SOURCE... -o {out or 'FILE'}"
 
 
+def mending(path: Path | str) -> str:
+    """How to get a folio whole again, for messages: as it came here, fetched or built."""
+    if fetch := fetch_command(path):
+        return f"fetch it again: {fetch}"
+    return f"build it again: {build_command(path)}"
+
+
+def getting(path: Path | str) -> str:
+    """How to get a folio that is not there, for messages."""
+    fetch = fetch_command(path)
+    return f"fetch it: {fetch}" if fetch else f"build it: {build_command(path)}"
+
+
 def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
     """Raise FolioError unless ``path`` is a folio of this schema version with every byte in place.
 
@@ -47,15 +61,15 @@ def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
     if version != SCHEMA_VERSION:
         raise FolioError(
             f"{path}: found a folio of schema version {version}, expected {SCHEMA_VERSION};"
-            f" build it again: {build_command(path)}"
+            f" {mending(path)}"
         )
     if missing:
         wrong = f"cut short, {missing} bytes are missing" if missing > 0 else "longer than it was"
-        raise FolioError(f"{path}: the folio is {wrong}; build it again: {build_command(path)}")
+        raise FolioError(f"{path}: the folio is {wrong}; {mending(path)}")
     if not _is_whole(path, afresh):
         raise FolioError(
             f"{path}: the folio is damaged (its bytes are not those that were built);"
-            f" build it again: {build_command(path)}"
+            f" {mending(path)}"
         )
 
 
@@ -69,9 +83,7 @@ def connect_folio(path: Path | str) -> sqlite3.Connection:
         connection = sqlite3.connect(f"{_address(path)}?mode=ro&immutable=1", uri=True)
         connection.execute("SELECT digest FROM folio").fetchone()
     except sqlite3.Error as fault:
-        raise FolioError(
-            f"{path}: the folio is damaged ({fault}); build it again: {build_command(path)}"
-        ) from None
+        raise FolioError(f"{path}: the folio is damaged ({fault}); {mending(path)}") from None
     return connection
 
 
@@ -123,7 +135,7 @@ def _reading(path: Path | str) -> Iterator[BinaryIO]:
         with open(path, "rb") as file:
             yield file
     except FileNotFoundError:
-        raise FolioError(f"{path}: no such file; build it: {build_command(path)}") from None
+        raise FolioError(f"{path}: no such file; {getting(path)}") from None
     except OSError as fault:
         raise FolioError(
             f"{path}: cannot be read ({fault.strerror}); build a folio: {build_command()}"

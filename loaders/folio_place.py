@@ -16,6 +16,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
+from .came_from import forget_fetch
 from .folio_file import FolioError, build_command, is_folio_file
 from .locked import lock
 from .seal import seal
@@ -40,6 +41,7 @@ def put_in_place(out: Path) -> Iterator[Path]:
             yield new
             seal(new)
             take_place(new, out)
+            forget_fetch(out)
     except sqlite3.Error as fault:
         raise FolioError(f"{out}: cannot be written ({fault}); {_elsewhere()}") from fault
     except OSError as fault:

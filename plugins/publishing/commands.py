@@ -75,9 +75,10 @@ def publish_command(
     metavar="HANDLE",
     help="Take it only with the signature of this shop, which `pinfolio shops` knows.",
 )
+@click.option("--older", is_flag=True, help="Take it even if the one that is here is newer.")
 @shop_option
 def fetch_command(
-    address: str, out: Path | None, from_shop: str | None, shop_folder: Path | None
+    address: str, out: Path | None, from_shop: str | None, older: bool, shop_folder: Path | None
 ) -> None:
     """Bring a folio that was published here, and put it in place once it is whole.
 
@@ -89,6 +90,7 @@ def fetch_command(
       pinfolio fetch-folio https://folios.example/shop/ -o folio.db
       pinfolio fetch-folio /media/stick/public --from-shop bench-and-coil
     """
+    from ...loaders.came_from import remember_fetch
     from ...loaders.fetching import fetch_folio
     from ...loaders.fetching_source import Source
     from ...loaders.which_folio import own_folio
@@ -96,13 +98,20 @@ def fetch_command(
     place = out or own_folio()
     with _refusals(), progress_bar("Fetching") as progress:
         signed_by = _signature_of(from_shop, shop_folder) if from_shop else None
-        fetched = fetch_folio(Source(address), place, progress, signed_by)
+        fetched = fetch_folio(Source(address), place, progress, signed_by, older=older)
+    remember_fetch(place, _again(address, from_shop))
     made = fetched.manifest
     counts = f"{made.chips} chips, {made.pins} pins, built {made.built}"
     if fetched.came is None:
         click.echo(f"{place}: already up to date: {counts}")
     else:
         click.echo(f"{place}: {counts}; {fetched.came:,} bytes came")
+
+
+def _again(address: str, from_shop: str | None) -> list[str]:
+    """What to fetch the same folio with from any folder."""
+    there = address if "://" in address else str(Path(address).absolute())
+    return [there, *(["--from-shop", from_shop] if from_shop else [])]
 
 
 def _pages() -> WritePages:

@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple, Self
 
-from ...loaders.folio_file import FolioError, build_command, check_folio_file
+from ...loaders.folio_file import FolioError, build_command, check_folio_file, getting
 from .. import register
 from ..folio_database import Catalogue, FolioDatabase
 
@@ -136,7 +136,7 @@ def _open(path: Path) -> BinaryIO:
     try:
         return path.open("rb")
     except FileNotFoundError:
-        raise FolioError(f"{path}: no such file; build it: {build_command(path)}") from None
+        raise FolioError(f"{path}: no such file; {getting(path)}") from None
     except OSError as fault:
         raise FolioError(
             f"{path}: cannot be read ({fault.strerror}); build a folio: {build_command()}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import socket
 from collections.abc import Callable, Iterator
 from html.parser import HTMLParser
@@ -197,6 +198,34 @@ def test_publish_then_fetch_then_nothing_to_do(run: Run, demo_path: Path, tmp_pa
     assert result.exit_code == 0, result.output
     assert here.read_bytes() == demo_path.read_bytes()
     assert "already up to date" in run("fetch-folio", public, "-o", here).output
+
+
+def test_a_fetched_folio_that_is_damaged_says_how_to_fetch_it_again(
+    run: Run, demo_path: Path, tmp_path: Path
+) -> None:
+    public, here = tmp_path / "public of ours", tmp_path / "here.db"
+    run("publish", demo_path, "-o", public, "--no-pages")
+    run("fetch-folio", public, "-o", here)
+    here.write_bytes(here.read_bytes()[:-1])
+    result = run("chip", "TQZ5752", "--folio", here)
+    assert result.exit_code == 2
+    mending = result.output.strip().partition("fetch it again: pinfolio ")[2]
+    assert shlex.split(mending) == ["fetch-folio", str(public), "-o", str(here)]
+    assert run(*shlex.split(mending)).exit_code == 0
+    assert run("chip", "TQZ5752", "--folio", here).exit_code == 0
+    here.unlink()
+    assert "no such file; fetch it: pinfolio " in run("chip", "5752", "--folio", here).output
+
+
+def test_once_it_is_built_instead_it_is_built_again(
+    run: Run, demo_path: Path, tmp_path: Path
+) -> None:
+    here = tmp_path / "here.db"
+    run("publish", demo_path, "-o", tmp_path / "public", "--no-pages")
+    run("fetch-folio", tmp_path / "public", "-o", here)
+    build_folio(chip_files()[:1], here)
+    here.write_bytes(here.read_bytes()[:-1])
+    assert "build it again: pinfolio build" in run("chip", "5752", "--folio", here).output
 
 
 def test_fetch_says_that_it_goes_on_the_network(run: Run) -> None:

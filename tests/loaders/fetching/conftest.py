@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
+import shutil
 import threading
+import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
@@ -30,6 +33,8 @@ class Server(ThreadingHTTPServer):
         self.ranges = True
         self.break_after: int | None = None
         """Bytes of the folio after which the connection is closed."""
+        self.drip_after: int | None = None
+        """Bytes of the folio after which the rest comes one by one."""
         self.headers: dict[str, str] = {}
         self.change: Callable[[str, bytes], bytes] = lambda name, data: data
         self.redirect: str | None = None
@@ -75,15 +80,33 @@ class _Handler(BaseHTTPRequestHandler):
         end = len(data)
         if self.server.break_after is not None and name.startswith("folio-"):
             end = min(end, start + self.server.break_after)
-        self.wfile.write(data[start:end])
+        if self.server.drip_after is not None and name.startswith("folio-"):
+            self._drip(data[start:end], self.server.drip_after)
+        else:
+            self.wfile.write(data[start:end])
         self.close_connection = True
+
+    def _drip(self, data: bytes, after: int) -> None:
+        with suppress(ConnectionError):  # nobody waits for the end
+            self.wfile.write(data[:after])
+            for byte in data[after:]:
+                self.wfile.write(bytes([byte]))
+                time.sleep(0.05)
 
     def log_message(self, *_: object) -> None:
         pass
 
 
 @pytest.fixture(scope="session")
-def folio(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folio of a single chip, built before the others."""
+    path = tmp_path_factory.mktemp("first") / "folio.db"
+    build_folio(chip_files()[:1], path)
+    return path
+
+
+@pytest.fixture(scope="session")
+def folio(first: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("built") / "folio.db"
     build_folio(chip_files(), path)
     return path
@@ -113,9 +136,9 @@ def server(published: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]
 
 
 @pytest.fixture
-def old(tmp_path: Path) -> Path:
-    """A folio that is here already, of a single chip."""
+def old(first: Path, tmp_path: Path) -> Path:
+    """A folio that is here already, of a single chip, older than what is published."""
     path = tmp_path / "here" / "folio.db"
     path.parent.mkdir()
-    build_folio(chip_files()[:1], path)
+    shutil.copy(first, path)
     return path

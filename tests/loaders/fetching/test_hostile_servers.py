@@ -228,6 +228,48 @@ def test_nobody_there(tmp_path: Path) -> None:
         fetch_folio(Source(f"http://127.0.0.1:{port}/"), tmp_path / "folio.db")
 
 
+def test_a_server_that_drips_is_cut_off_and_what_came_is_kept(
+    server: Any, folio: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("pinfolio.loaders.fetching_source.LOOKED_OVER_S", 0.2)
+    out = tmp_path / "folio.db"
+    server.drip_after = 100_000
+    with pytest.raises(FetchError, match=r"bytes came in .* s, expected 1,000 a second or more"):
+        fetch_folio(Source(server.address), out)
+    (partial,) = tmp_path.glob(".folio.db.*.part")
+    kept = partial.stat().st_size
+    assert kept > 100_000
+    server.drip_after = None
+    assert fetch_folio(Source(server.address), out).came == folio.stat().st_size - kept
+
+
+def test_an_older_folio_offered_again_comes_only_when_asked_for(
+    server: Any, old: Path, folio: Path
+) -> None:
+    """However well it is signed: it may be what a shop published before it mended a fault."""
+    before = old.read_bytes()
+    changed(server.folder, built="2001-01-01T00:00:00+00:00")
+    with pytest.raises(FetchError, match=r"which is older; to take it all the same: --older"):
+        fetch_folio(Source(server.address), old)
+    assert old.read_bytes() == before
+    assert fetch_folio(Source(server.address), old, older=True).came
+    assert old.read_bytes() == folio.read_bytes()
+
+
+def test_a_damaged_folio_is_mended_by_any_edition(server: Any, old: Path, folio: Path) -> None:
+    old.write_bytes(old.read_bytes()[:-1])
+    changed(server.folder, built="2001-01-01T00:00:00+00:00")
+    fetch_folio(Source(server.address), old)
+    assert old.read_bytes() == folio.read_bytes()
+
+
+def test_a_time_that_is_none_is_refused(server: Any, old: Path) -> None:
+    changed(server.folder, built="yesterday\x1b")
+    with pytest.raises(FetchError, match="expected ISO 8601") as refused:
+        fetch_folio(Source(server.address), old)
+    assert "\x1b" not in str(refused.value)
+
+
 def test_a_server_that_says_nothing_is_not_waited_for(tmp_path: Path) -> None:
     with socket.socket() as silent:
         silent.bind(("127.0.0.1", 0))
