@@ -1,8 +1,8 @@
 """A chip as the rows of the folio's tables.
 
 Rows are tuples in the order of ``COLUMNS``. A pin is told by its number and a stage by its place
-in the chip: the writer makes the folio's own numbers of these, and gives equal levels, signals and
-resistances one row each.
+in the chip: the writer makes the folio's own numbers of these, and gives equal conditions, levels,
+signals and resistances one row each.
 """
 
 from __future__ import annotations
@@ -29,7 +29,6 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "chip_system": ("chip", "system"),
     "supply": ("chip", "name", "pins", "typ_v", "min_v", "max_v", "current_a"),
     "source": ("chip", "number", "id", "kind", "title", "revision", "date"),
-    "condition": ("chip", "number", "name", "means"),
     "block": ("key", "chip", "id", "name", "inputs", "outputs", "needs"),
     "part": (
         "chip", "ref", "kind", "value", "resistance_ohm", "capacitance_f", "inductance_h",
@@ -66,7 +65,6 @@ def chip_rows(chip: Chip) -> dict[str, list[Values]]:
         "source": [
             (part, n, s.id, s.kind, s.title, s.revision, s.date) for n, s in enumerate(chip.sources)
         ],
-        "condition": [(part, n, c.name, c.means) for n, c in enumerate(chip.conditions)],
         "block": list(_block_rows(chip)),
         "part": [_part_row(chip, each) for each in application.parts],
         "part_end": list(_part_end_rows(chip)),
@@ -186,10 +184,10 @@ def _node_expectation_rows(chip: Chip) -> Iterator[Values]:
 
 
 class _Shown:
-    """Makes the columns of expectations of one chip; condition and source stand as numbers."""
+    """Makes the columns of expectations of one chip; its source stands as a number."""
 
     def __init__(self, chip: Chip) -> None:
-        self._conditions = {state.name: place for place, state in enumerate(chip.conditions)}
+        self._conditions = {state.name: (state.name, state.means) for state in chip.conditions}
         self._sources = {source.id: place for place, source in enumerate(chip.sources)}
 
     def values(self, expectation: Expectation) -> Values:

@@ -75,13 +75,12 @@ CREATE TABLE source (
   PRIMARY KEY (chip, number)
 ) STRICT, WITHOUT ROWID;
 
+-- States of the set that expectations hold in; chips that say the same share one row.
 CREATE TABLE condition (
-  chip TEXT NOT NULL REFERENCES chip (part),
-  number INTEGER NOT NULL,                -- place in the chip, from 0
+  id INTEGER PRIMARY KEY,
   name TEXT NOT NULL,
-  means TEXT NOT NULL,
-  PRIMARY KEY (chip, number)
-) STRICT, WITHOUT ROWID;
+  means TEXT NOT NULL
+) STRICT;
 
 -- The stages inside, and what their signals come from, go to and depend on: pins ('pin 9') and other
 -- stages by their ids, divided by commas.
@@ -177,10 +176,10 @@ CREATE TABLE resistance (
   black_on_pin_ohm REAL
 ) STRICT;
 
--- What each pin should show, by condition; `condition` and `source` are numbers of that chip's.
+-- What each pin should show, by condition; `source` is the number of one of the chip's.
 CREATE TABLE pin_expectation (
   pin INTEGER NOT NULL REFERENCES pin (id),
-  condition INTEGER NOT NULL,
+  condition INTEGER NOT NULL REFERENCES condition (id),
   dc INTEGER REFERENCES level (id),
   signal INTEGER REFERENCES signal (id),
   resistance INTEGER REFERENCES resistance (id),
@@ -192,7 +191,7 @@ CREATE TABLE pin_expectation (
 CREATE TABLE node_expectation (
   chip TEXT NOT NULL,
   node TEXT NOT NULL,
-  condition INTEGER NOT NULL,
+  condition INTEGER NOT NULL REFERENCES condition (id),
   dc INTEGER REFERENCES level (id),
   signal INTEGER REFERENCES signal (id),
   resistance INTEGER REFERENCES resistance (id),
@@ -200,7 +199,6 @@ CREATE TABLE node_expectation (
   page INTEGER,
   PRIMARY KEY (chip, node, condition),
   FOREIGN KEY (chip, node) REFERENCES node (chip, id),
-  FOREIGN KEY (chip, condition) REFERENCES condition (chip, number),
   FOREIGN KEY (chip, source) REFERENCES source (chip, number)
 ) STRICT, WITHOUT ROWID;
 
@@ -224,7 +222,7 @@ SELECT
   CASE WHEN signal.id IS NOT NULL THEN coalesce(signal.mean_v, level.typ_v) END AS mean_v,
   red_on_pin_ohm, black_on_pin_ohm, source.id AS source, page
 FROM shown
-  JOIN condition ON condition.chip = shown.chip AND condition.number = shown.condition
+  JOIN condition ON condition.id = shown.condition
   JOIN source ON source.chip = shown.chip AND source.number = shown.source
   LEFT JOIN level ON level.id = dc
   LEFT JOIN signal ON signal.id = shown.signal

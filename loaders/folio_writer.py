@@ -1,9 +1,9 @@
-"""Rows go into a new folio: many chips at a time, equal levels, signals and resistances once."""
+"""Rows go into a new folio: many chips at a time, equal values once."""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final
@@ -20,6 +20,7 @@ _BYTES: Final = {
     "fault_dictionary": ("chip", "bytes"),
 }
 _VALUES: Final = {
+    "condition": ("id", "name", "means"),
     "level": ("id", "typ_v", "min_v", "max_v", "stated"),
     "signal": ("id", "kind", "vpp_v", "frequency_hz", "mean_v"),
     "resistance": ("id", "red_on_pin_ohm", "black_on_pin_ohm"),
@@ -103,15 +104,25 @@ class ChipWriter:
 
 
 class _Numbers:
-    """The next free numbers of pins and stages, and those of levels, signals and resistances."""
+    """The next free numbers of pins and stages, and those of shared values."""
 
     def __init__(self) -> None:
         self.pin, self.block = 1, 1
         self.known: dict[str, dict[Values, int]] = {table: {} for table in _VALUES}
         self.new: dict[str, list[Values]] = {table: [] for table in _VALUES}
 
-    def of(self, table: str, values: Values | None) -> int | None:
-        """The number of a level, a signal or a resistance."""
+    def shown(self, values: Sequence[Any]) -> Values:
+        """The columns of an expectation with numbers for the values that are shared."""
+        condition, level, signal, resistance, *rest = values
+        return (
+            self._of("condition", condition),
+            self._of("level", level),
+            self._of("signal", signal),
+            self._of("resistance", resistance),
+            *rest,
+        )
+
+    def _of(self, table: str, values: Values | None) -> int | None:
         if values is None:
             return None
         known = self.known[table]
@@ -136,7 +147,7 @@ def _write(connection: sqlite3.Connection, held: Iterable[Prepared], numbers: _N
 def _gather(rows: dict[str, list[Any]], prepared: Prepared, numbers: _Numbers) -> None:
     """Add the rows of a chip, its pins and stages numbered on."""
     own: Mapping[str, list[Values]] = prepared.rows
-    pin, block, of = numbers.pin, numbers.block, numbers.of
+    pin, block, shown = numbers.pin, numbers.block, numbers.shown
     for table in _CHIP_TABLES:
         found: Iterable[Values] = own[table]
         if table == "pin":
@@ -144,15 +155,9 @@ def _gather(rows: dict[str, list[Any]], prepared: Prepared, numbers: _Numbers) -
         elif table == "block":
             found = [(block + place, *rest) for place, *rest in found]
         elif table == "pin_expectation":
-            found = [
-                (pin + place, state, of("level", v), of("signal", s), of("resistance", r), *rest)
-                for place, state, v, s, r, *rest in found
-            ]
+            found = [(pin + place, *shown(values)) for place, *values in found]
         elif table == "node_expectation":
-            found = [
-                (chip, node, state, of("level", v), of("signal", s), of("resistance", r), *rest)
-                for chip, node, state, v, s, r, *rest in found
-            ]
+            found = [(chip, node, *shown(values)) for chip, node, *values in found]
         rows[table] += found
     numbers.pin, numbers.block = pin + len(own["pin"]), block + len(own["block"])
     rows["chip_document"].append((prepared.part, prepared.document))

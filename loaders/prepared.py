@@ -105,5 +105,5 @@ def _text(data: bytes) -> str:
 
 
 def _tuple(row: list[Any]) -> Values:
-    """JSON knows lists only; level, signal and resistance are looked up, so they are tuples."""
+    """JSON knows lists only; values that are shared are looked up, so they are tuples."""
     return tuple(tuple(value) if isinstance(value, list) else value for value in row)
