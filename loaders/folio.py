@@ -124,6 +124,18 @@ class Folio(MarkingSearch, WordSearch):
         )
         return [chip_row(row) for row in rows]
 
+    def other_markings(self, parts: Sequence[str]) -> dict[str, list[str]]:
+        """What else is printed on these chips than their part numbers; of most, nothing."""
+        rows = self._rows(
+            "SELECT chip, text FROM marking JOIN json_each(?) ON chip = value"
+            " WHERE text <> chip ORDER BY chip, text",
+            json.dumps(parts),
+        )
+        found: dict[str, list[str]] = {}
+        for part, marking in rows:
+            found.setdefault(part, []).append(marking)
+        return found
+
     def every_part(self, step: int) -> list[str]:
         """The first part number and every ``step``-th after it, in their order."""
         rows = self._rows(

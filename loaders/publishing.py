@@ -55,6 +55,15 @@ WritePages = Callable[[Path, Path], None]
 """Given a whole folio and an empty folder: writes the pages of the one into the other."""
 
 
+@dataclass(frozen=True)
+class Pages:
+    """How pages come about."""
+
+    write: WritePages
+    drawn_with: str
+    """SHA-256 of what they are drawn with; when that is another, they are drawn anew."""
+
+
 class PublishError(Exception):
     """The folio cannot be published there; what was published is as it was."""
 
@@ -73,13 +82,13 @@ class Published:
 def publish(
     folio: Path,
     folder: Path,
-    write_pages: WritePages | None = None,
+    pages: Pages | None = None,
     *,
     shop: Shop | None = None,
     prune: bool = False,
     progress: Progress | None = None,
 ) -> Published:
-    """Lay the folio out in ``folder``; without ``write_pages``, no pages.
+    """Lay the folio out in ``folder``; without ``pages``, none.
 
     The manifest is signed with the key of ``shop``. ``prune`` takes away what earlier editions
     left. Raises FolioError for what is no whole folio, PublishError where it cannot be written.
@@ -88,7 +97,7 @@ def publish(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with _alone_in(folder):
-            return _publish(folio, folder, write_pages, shop, prune, progress)
+            return _publish(folio, folder, pages, shop, prune, progress)
     except OSError as fault:
         raise PublishError(f"{folder}: cannot be written ({fault.strerror})") from fault
 
@@ -96,7 +105,7 @@ def publish(
 def _publish(
     folio: Path,
     folder: Path,
-    write_pages: WritePages | None,
+    pages: Pages | None,
     shop: Shop | None,
     prune: bool,
     progress: Progress | None,
@@ -106,9 +115,9 @@ def _publish(
     published = folder / file.name  # never replaced under our feet, as ``folio`` might be
     with open_folio(published) as opened:
         info = opened.info
-    pages = None
-    if write_pages is not None:
-        pages = _pages_before(before, file, folder) or _put_pages(published, folder, write_pages)
+    put = None
+    if pages is not None:
+        put = _pages_before(before, file, folder, pages) or _put_pages(published, folder, pages)
     manifest = FolioManifest(
         made_by=_made_by(),
         schema_version=SCHEMA_VERSION,
@@ -119,7 +128,7 @@ def _publish(
         notes=info.notes,
         shop=shop.handle if shop else None,
         folio=file,
-        pages=pages,
+        pages=put,
     )
     said = manifest.to_bytes()
     if shop is not None:
@@ -204,35 +213,36 @@ def _pieces(path: Path, what: str, progress: Progress | None) -> Iterator[bytes]
 
 
 def _pages_before(
-    before: FolioManifest | None, file: PublishedFile, folder: Path
+    before: FolioManifest | None, file: PublishedFile, folder: Path, pages: Pages
 ) -> PublishedPages | None:
-    """The pages that are there already: of the same folio, by the same program, all whole."""
+    """The pages that are there already: of the same folio, drawn with the same, all whole."""
     if before is None or before.pages is None or before.folio != file:
         return None
-    if before.made_by != _made_by() or _summed(folder / before.pages.name) != before.pages:
+    if before.pages.drawn_with != pages.drawn_with:
         return None
-    return before.pages
+    there = _summed(folder / before.pages.name, pages.drawn_with)
+    return there if there == before.pages else None
 
 
-def _put_pages(folio: Path, folder: Path, write_pages: WritePages) -> PublishedPages:
+def _put_pages(folio: Path, folder: Path, pages: Pages) -> PublishedPages:
     """Pages under the name of the digest of their digests, written in a folder of their own."""
     new = folder / _NEW_PAGES
     new.mkdir()
-    write_pages(folio, new)
+    pages.write(folio, new)
     lines = (f"{digest}  {name}\n" for name, digest, _ in _digests(new))
     (new / SUMS).write_text("".join(lines), encoding="utf-8", newline="\n")
-    pages = _summed(new)
-    assert pages is not None  # they were summed up a moment ago
+    made = _summed(new, pages.drawn_with)
+    assert made is not None  # they were summed up a moment ago
     for path in new.rglob("*"):
         flush(path)
-    place = folder / pages.name
-    if _summed(place) == pages:
+    place = folder / made.name
+    if _summed(place, pages.drawn_with) == made:
         _remove(new)
-        return pages
+        return made
     _remove(place)
     new.replace(place)
     flush(folder)
-    return pages
+    return made
 
 
 def _digests(folder: Path) -> Iterator[tuple[str, str, int]]:
@@ -244,7 +254,7 @@ def _digests(folder: Path) -> Iterator[tuple[str, str, int]]:
             yield name, hashlib.sha256(data).hexdigest(), len(data)
 
 
-def _summed(folder: Path) -> PublishedPages | None:
+def _summed(folder: Path, drawn_with: str) -> PublishedPages | None:
     """What the list in a folder of pages stands for; None when they are not as it says."""
     try:
         listed = (folder / SUMS).read_bytes()
@@ -255,7 +265,12 @@ def _summed(folder: Path) -> PublishedPages | None:
     if lines.encode() != listed:
         return None
     size = sum(length for _, _, length in found)
-    return PublishedPages(sha256=hashlib.sha256(listed).hexdigest(), files=len(found), size=size)
+    return PublishedPages(
+        sha256=hashlib.sha256(listed).hexdigest(),
+        drawn_with=drawn_with,
+        files=len(found),
+        size=size,
+    )
 
 
 def _front_page(manifest: FolioManifest) -> str:

@@ -59,6 +59,8 @@ class PublishedPages(Model):
 
     sha256: Digest
     """SHA-256 of the file ``SHA256SUMS`` in that folder, which lists all others."""
+    drawn_with: Digest
+    """Digest of the program's files that draw them: another draws them anew."""
     files: Count
     size: Count
     """Bytes of all of them together."""

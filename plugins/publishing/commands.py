@@ -15,7 +15,7 @@ from ..progress import progress_bar
 
 if TYPE_CHECKING:
     from ...loaders.fetching import SignedBy
-    from ...loaders.publishing import WritePages
+    from ...loaders.publishing import Pages
 
 
 @click.command("publish", short_help="Lay a folio out for any web server.")
@@ -114,15 +114,16 @@ def _again(address: str, from_shop: str | None) -> list[str]:
     return [there, *(["--from-shop", from_shop] if from_shop else [])]
 
 
-def _pages() -> WritePages:
+def _pages() -> Pages:
     """What writes the pages, with a bar of its own."""
-    from .static_pages import write_pages
+    from ...loaders.publishing import Pages
+    from .static_pages import drawn_with, write_pages
 
     def with_bar(folio: Path, folder: Path) -> None:
         with progress_bar("Drawing pages") as progress:
             write_pages(folio, folder, progress)
 
-    return with_bar
+    return Pages(with_bar, drawn_with())
 
 
 def _signature_of(handle: str, shop_folder: Path | None) -> SignedBy:

@@ -22,11 +22,12 @@ async def parts(datasette: Datasette, request: Request) -> Response:
     if at < 1:
         raise NotFound("no such page of parts")
 
-    def listed(folio: Folio) -> tuple[FolioInfo, list[ChipRow], list[str]]:
+    def listed(folio: Folio) -> tuple[FolioInfo, list[ChipRow], dict[str, list[str]], list[str]]:
         rows = folio.parts(PARTS_A_PAGE, (at - 1) * PARTS_A_PAGE)
-        return folio.info, rows, folio.every_part(PARTS_A_PAGE)
+        markings = folio.other_markings([row.part for row in rows])
+        return folio.info, rows, markings, folio.every_part(PARTS_A_PAGE)
 
-    info, rows, pages = await ask(datasette, listed)
+    info, rows, markings, pages = await ask(datasette, listed)
     if at > max(1, len(pages)):
         raise NotFound("no such page of parts")
     return await page(
@@ -35,6 +36,7 @@ async def parts(datasette: Datasette, request: Request) -> Response:
         "all_parts.html",
         info=info,
         parts=rows,
+        markings=markings,
         at=at,
         pages=pages if len(pages) > 1 else [],
         narrow_script=datasette.urls.static_plugins("pinfolio", "narrow.js"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import hashlib
 from collections import deque
 from functools import cache
 from pathlib import Path
@@ -16,6 +17,8 @@ from ..web import Addresses
 from .static_names import as_file, file_of
 
 _HTML: Final = "text/html"
+_PROGRAM: Final = Path(__file__).parents[2]
+_DRAWING: Final = {".py", ".html", ".css", ".js", ".yaml"}
 
 
 def write_pages(folio: Path, folder: Path, progress: Progress | None = None) -> None:
@@ -25,6 +28,17 @@ def write_pages(folio: Path, folder: Path, progress: Progress | None = None) -> 
     """
     with open_folio(folio) as opened:
         asyncio.run(_Writer(opened, folio, folder, progress).write())
+
+
+def drawn_with(program: Path = _PROGRAM) -> str:
+    """SHA-256 of every file of this program that has a part in a page."""
+    digest = hashlib.sha256()
+    for folder in ("schema", "loaders", "plugins"):
+        for path in sorted((program / folder).rglob("*.*")):
+            if path.suffix in _DRAWING:
+                digest.update(f"{path.relative_to(program).as_posix()}\0".encode())
+                digest.update(hashlib.sha256(path.read_bytes()).digest())
+    return digest.hexdigest()
 
 
 class _Writer:

@@ -1,6 +1,7 @@
-// The list of parts: while one types, only the lines that say every word are left. Spaces, dashes
-// and dots in a part number do not matter, and ? stands for any one character. Works without a
-// server; without this file the list is simply whole.
+// The list of parts: while one types, only the lines that say every word are left, in the part
+// number, another marking or what the chip is. Spaces, dashes and dots in a marking do not matter,
+// and ? stands for any one character. Works without a server; without this file the list is simply
+// whole.
 "use strict";
 const narrowing = document.querySelector("p.narrow");
 const typed = narrowing.querySelector("input");
@@ -10,7 +11,7 @@ const bare = (text) => plain(text).replace(/[^\p{L}\p{N}?]/gu, "");
 const lines = [...document.querySelectorAll("#parts tbody tr")].map((row) => ({
   row,
   words: plain(row.textContent),
-  part: bare(row.querySelector("th").textContent),
+  markings: row.querySelector("th").textContent.split(/ also marked |, /).map(bare),
 }));
 narrowing.hidden = false;
 
@@ -20,18 +21,18 @@ narrow();
 function narrow() {
   const words = plain(typed.value).split(/\s+/).filter(Boolean);
   let left = 0;
-  for (const { row, words: said, part } of lines) {
-    const fits = words.every((word) => said.includes(word) || holds(part, bare(word)));
+  for (const { row, words: said, markings } of lines) {
+    const fits = words.every((word) => said.includes(word) || markings.some((one) => holds(one, bare(word))));
     row.hidden = !fits;
     left += fits ? 1 : 0;
   }
   told.textContent = words.length ? `${left} of ${lines.length}` : "";
 }
 
-function holds(part, key) {
+function holds(marking, key) {
   if (key.replaceAll("?", "") === "") return false;
-  for (let start = 0; start + key.length <= part.length; start++) {
-    if ([...key].every((sign, at) => sign === "?" || sign === part[start + at])) return true;
+  for (let start = 0; start + key.length <= marking.length; start++) {
+    if ([...key].every((sign, at) => sign === "?" || sign === marking[start + at])) return true;
   }
   return false;
 }

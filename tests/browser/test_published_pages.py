@@ -14,8 +14,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.build import build_folio
-from pinfolio.loaders.publishing import publish
-from pinfolio.plugins.publishing.static_pages import write_pages
+from pinfolio.loaders.publishing import Pages, publish
+from pinfolio.plugins.publishing.static_pages import drawn_with, write_pages
 from playwright.sync_api import Browser, Page, expect
 
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -34,7 +34,7 @@ def public(tmp_path_factory: pytest.TempPathFactory) -> Path:
     build_folio([*chips, *note_files()], root / "folio.db")
     folder = root / "shop" / "folio"
     with ThreadPoolExecutor(1) as aside:  # here Playwright's event loop may be running
-        aside.submit(publish, root / "folio.db", folder, write_pages).result()
+        aside.submit(publish, root / "folio.db", folder, Pages(write_pages, drawn_with())).result()
     return folder
 
 
@@ -69,6 +69,10 @@ def walk(page: Page, start: str) -> Iterator[str]:
     page.get_by_role("searchbox").fill("t?z57 jungle")
     expect(page.get_by_role("status")).to_have_text("1 of 2")
     expect(page.get_by_role("link", name="MDQ3724")).to_be_hidden()
+    page.get_by_role("searchbox").fill("3724-2")
+    expect(page.get_by_role("link", name="MDQ3724")).to_be_visible()
+    expect(page.get_by_role("link", name="TQZ5752")).to_be_hidden()
+    page.get_by_role("searchbox").fill("t?z57 jungle")
     page.get_by_role("link", name="TQZ5752", exact=True).click()
     yield "sheet"
     page.get_by_role("link", name="SYNC IN", exact=True).click()

@@ -6,7 +6,6 @@ import hashlib
 import json
 import shutil
 import subprocess
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -16,7 +15,7 @@ from pinfolio.loaders.build import build_folio
 from pinfolio.loaders.fetching import FetchError, fetch_folio
 from pinfolio.loaders.fetching_signed import signed_by
 from pinfolio.loaders.fetching_source import Source
-from pinfolio.loaders.publishing import PublishError, publish
+from pinfolio.loaders.publishing import Pages, PublishError, publish
 from pinfolio.loaders.publishing_manifest import FolioManifest, read_manifest
 from pinfolio.loaders.shop import Shop, init_shop
 
@@ -40,13 +39,13 @@ def out(tmp_path: Path) -> Path:
     return tmp_path / "public"
 
 
-def page_saying(words: str) -> Callable[[Path, Path], None]:
+def page_saying(words: str, drawn_with: str = "0" * 64) -> Pages:
     def write(folio: Path, folder: Path) -> None:
         (folder / "chip").mkdir()
         (folder / "index.html").write_text(words)
         (folder / "chip" / "one.html").write_text(words * 2)
 
-    return write
+    return Pages(write, drawn_with)
 
 
 def manifest_in(folder: Path) -> FolioManifest:
@@ -113,9 +112,17 @@ def test_again_changes_nothing_and_draws_nothing(folio: Path, out: Path) -> None
     def never(folio: Path, folder: Path) -> None:
         raise AssertionError("drawn again")
 
-    done = publish(folio, out, never)
+    done = publish(folio, out, Pages(never, "0" * 64))
     assert not done.is_new
     assert snapshot(out) == before
+
+
+def test_the_same_folio_is_drawn_anew_by_another_program(folio: Path, out: Path) -> None:
+    publish(folio, out, page_saying("one", "1" * 64))
+    made = publish(folio, out, page_saying("two", "2" * 64))
+    assert made.is_new
+    assert made.manifest.pages is not None
+    assert (out / made.manifest.pages.name / "index.html").read_text() == "two"
 
 
 def test_a_new_edition_leaves_the_old_until_pruned(folio: Path, newer: Path, out: Path) -> None:
@@ -162,7 +169,7 @@ def test_what_stops_half_way_leaves_the_old_edition(
 
     pages = page_saying("two")
     if stops_at == "drawing":
-        pages = stopped
+        pages = Pages(stopped, "0" * 64)
     else:
         monkeypatch.setattr("pinfolio.loaders.publishing.replace_text", stopped)
     with pytest.raises(KeyboardInterrupt):

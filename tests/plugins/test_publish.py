@@ -22,7 +22,7 @@ from pinfolio.loaders.build import build_folio, build_from_chips
 from pinfolio.loaders.shop import Shop
 from pinfolio.plugins.publishing import pages as parts_pages
 from pinfolio.plugins.publishing.static_names import as_file, file_of
-from pinfolio.plugins.publishing.static_pages import write_pages
+from pinfolio.plugins.publishing.static_pages import drawn_with, write_pages
 from pinfolio.plugins.serving.serve import datasette_for
 from pinfolio.schema import Chip
 
@@ -123,6 +123,17 @@ def test_the_same_folio_gives_the_same_pages(some: Path, written: Path, tmp_path
 HOSTILE = "<script>alert(1)</script>\"'&\u202e"
 
 
+def test_what_pages_are_drawn_with_is_known_by_its_digest(tmp_path: Path) -> None:
+    template = tmp_path / "plugins" / "cards" / "templates" / "pin_card.html"
+    template.parent.mkdir(parents=True)
+    template.write_text("one")
+    before = drawn_with(tmp_path)
+    (tmp_path / "plugins" / "letter.txt").write_text("no part of a page")
+    assert drawn_with(tmp_path) == before
+    template.write_text("two")
+    assert drawn_with(tmp_path) != before
+
+
 def test_hostile_names_and_text_stay_within_the_folder(tmp_path: Path, jungle: Chip) -> None:
     fields = json.loads(jungle.model_dump_json())
     fields |= {"part": '../../A~B "1".html', "maker": HOSTILE, "summary": HOSTILE}
@@ -183,6 +194,11 @@ async def test_the_list_of_parts_is_served_page_by_page(
     assert seen == sorted(seen)
     for number in ("0", "4", "x", "-1", "٣", "9" * 30):
         assert (await site.client.get(f"/parts?page={number}")).status_code == 404
+
+
+async def test_the_list_of_parts_says_what_else_is_printed_on_them(site: Datasette) -> None:
+    html = (await site.client.get("/parts")).text
+    assert "<small>also marked TQZ 5752 N3, TQZ5752N</small>" in html
 
 
 Run = Callable[..., Result]
