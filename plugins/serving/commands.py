@@ -51,12 +51,13 @@ password_option = click.option(
 
 def bound_to(host: str, port: int, *, or_any: bool = False) -> socket.socket:
     """A socket bound to the address, or BadInput with what else to try."""
-    from .serve import PortTaken, listen
+    from ...schema.text import visible
+    from .serve import CannotListen, listen
 
     try:
         return listen(host, port, or_any=or_any)
-    except PortTaken as taken:
-        raise BadInput(f"{taken}; choose another, or --port 0 for any free one") from None
+    except CannotListen as refused:
+        raise BadInput(visible(str(refused))) from None
 
 
 def password_for(bound: socket.socket, file: Path | None) -> str | None:
@@ -78,8 +79,10 @@ def _given_password(file: Path | None) -> str | None:
         return os.environ.get(_PASSWORD)
     try:
         return next(iter(file.read_text(encoding="utf-8").splitlines()), "")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise BadInput(f"{file}: no password can be read from it ({fault})") from None
+    except OSError as fault:
+        raise BadInput(f"{file}: no password can be read from it ({fault.strerror})") from None
+    except UnicodeDecodeError:
+        raise BadInput(f"{file}: found bytes that are not UTF-8, expected a line of text") from None
 
 
 def _typed_password(bound: socket.socket) -> str:
@@ -165,6 +168,7 @@ def _serve(
 
     def ready() -> None:
         click.echo(f"Open {address} in a browser. Stop with Ctrl-C.")
+        click.echo(visible(f"It shows {path}"))
         if not is_loopback(bound):
             click.echo(_OPENED)
         for number, (what, where) in enumerate(to_try, start=1):

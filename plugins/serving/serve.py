@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import ipaddress
 import socket
 from collections.abc import Callable
@@ -30,8 +31,8 @@ _UVICORN: Final[dict[str, Any]] = {
 }
 
 
-class PortTaken(Exception):  # noqa: N818  it is what is raised, and reads as such
-    """Somebody else listens at the address."""
+class CannotListen(Exception):  # noqa: N818  it is what is raised, and reads as such
+    """The address cannot be listened at: why, and what to give instead."""
 
 
 def datasette_for(folio: Path, **settings: Any) -> Datasette:
@@ -40,7 +41,10 @@ def datasette_for(folio: Path, **settings: Any) -> Datasette:
 
 
 def listen(host: str, port: int, *, or_any: bool = False) -> socket.socket:
-    """A socket bound to the address; with ``or_any`` any free port when that one is taken."""
+    """A socket bound to the address; with ``or_any`` any free port when that one is taken.
+
+    Raises CannotListen.
+    """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     bound = socket.socket(family, socket.SOCK_STREAM)
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -48,10 +52,24 @@ def listen(host: str, port: int, *, or_any: bool = False) -> socket.socket:
         bound.bind((host, port))
     except OSError as fault:
         bound.close()
-        if or_any:
+        if or_any and fault.errno == errno.EADDRINUSE:
             return listen(host, 0)
-        raise PortTaken(f"{host} port {port}: {fault.strerror}") from None
+        raise CannotListen(f"{host} port {port}: {_instead(fault)}") from None
     return bound
+
+
+def _instead(fault: OSError) -> str:
+    if fault.errno == errno.EADDRINUSE:
+        return (
+            "somebody else listens there, perhaps another pinfolio; choose another port, or"
+            " --port 0 for any free one"
+        )
+    if fault.errno == errno.EACCES:
+        return "only the system itself may listen there; choose a port from 1024 on"
+    return (
+        f"this machine has no such address ({fault.strerror}); choose one that it has, 127.0.0.1"
+        " for this machine alone, 0.0.0.0 for all"
+    )
 
 
 def address_of(bound: socket.socket) -> str:

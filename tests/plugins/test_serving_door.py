@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 from pinfolio.plugins.command_line import main
 from pinfolio.plugins.headers import STRICT_POLICY, Message, Receive, Send
-from pinfolio.plugins.serving.commands import password_for
+from pinfolio.plugins.serving.commands import bound_to, password_for
 from pinfolio.plugins.serving.door import Door, WrongTries
 from pinfolio.plugins.serving.serve import is_loopback, listen, serve
 
@@ -146,7 +146,7 @@ def test_beyond_this_machine_nothing_is_served_without_a_password(
     anywhere.close()
 
 
-@pytest.mark.parametrize("host", ["127.0.0.1", "localhost"])
+@pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "::1"])
 def test_on_this_machine_none_is_asked_for(host: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("PINFOLIO_PASSWORD", raising=False)
     with listen(host, 0) as bound:
@@ -164,10 +164,27 @@ def test_the_password_is_the_first_line_of_the_file_else_the_environment(
         assert password_for(anywhere, None) == "from the environment"
 
 
+def test_a_taken_port_says_what_else_to_try() -> None:
+    with listen("127.0.0.1", 0) as taken:
+        taken.listen()
+        port = taken.getsockname()[1]
+        with pytest.raises(click.ClickException, match=r"perhaps another pinfolio; .* --port 0"):
+            bound_to("127.0.0.1", port)
+        with bound_to("127.0.0.1", port, or_any=True) as other:
+            assert other.getsockname()[1] != port
+
+
+@pytest.mark.parametrize("host", ["192.0.2.7", "fe80::1", "nosuch.invalid"])
+def test_an_address_of_another_machine_is_refused_even_with_any_port(host: str) -> None:
+    """Names and addresses that are nobody's: RFC 5737 and RFC 6761."""
+    with pytest.raises(click.ClickException, match="this machine has no such address"):
+        bound_to(host, 0, or_any=True)
+
+
 BAD_FILES: list[tuple[bytes, str]] = [
     (b"", "found a password of 0 characters, expected 8 or more"),
     (b"short\n", "found a password of 5 characters, expected 8 or more"),
-    (b"\xff\xfe\xff", "no password can be read from it"),
+    (b"\xff\xfe\xff", "found bytes that are not UTF-8, expected a line of text"),
 ]
 
 
