@@ -21,6 +21,7 @@ from pinfolio.plugins.serving.limits import within_limits
 from pinfolio.plugins.serving.newest import NewestFolio
 
 HOW_MANY = 10_000
+QUARTERS = range(4)  # for as many processes
 
 WORDS = [
     "../../../etc/passwd", "..\\..\\boot.ini", "%00", "\0", "a\0b", "\r\nSet-Cookie: a=b",
@@ -120,16 +121,19 @@ def folio(tmp_path: Path) -> Path:
 
 # Datasette drops its own coroutines where a table's facets fail.
 @pytest.mark.filterwarnings("ignore:coroutine:RuntimeWarning")
-async def test_ten_thousand_hostile_addresses_give_no_server_error(folio: Path) -> None:
+@pytest.mark.parametrize("quarter", QUARTERS)
+async def test_ten_thousand_hostile_addresses_give_no_server_error(
+    folio: Path, quarter: int
+) -> None:
     statuses: Counter[int] = Counter()
     broken = []
     async with NewestFolio(folio) as newest:
         app = Door(within_limits(newest))
-        for address in addresses(random.Random(1956)):
+        for address in list(addresses(random.Random(1956)))[quarter :: len(QUARTERS)]:
             status = await status_of(app, address)
             statuses[status] += 1
             if status >= 500:
                 broken.append((status, address))
     assert broken == []
-    assert statuses.total() == HOW_MANY
+    assert statuses.total() * len(QUARTERS) == HOW_MANY
     assert set(statuses) >= {200, 400, 404}

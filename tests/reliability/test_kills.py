@@ -25,18 +25,30 @@ from pinfolio.schema import Chip
 
 Kill = Callable[..., None]
 Parts = Callable[[Path], list[str]]
+Builds = Callable[[], tuple[Sequence[Chip], Path]]
+
+
+@pytest.fixture
+def the_other(folio_path: Path, chips: Sequence[Chip], parts_of_whole: Parts) -> Builds:
+    """What to build: the chip that is not there, so that every build that ends is a change."""
+
+    def other() -> tuple[Sequence[Chip], Path]:
+        there = parts_of_whole(folio_path)
+        return [chip for chip in chips if [chip.part] != there], folio_path
+
+    return other
 
 
 def test_a_build_killed_at_any_instant(
-    folio_path: Path, chips: Sequence[Chip], kill_at_random: Kill, parts_of_whole: Parts
+    folio_path: Path,
+    chips: Sequence[Chip],
+    the_other: Builds,
+    kill_at_random: Kill,
+    parts_of_whole: Parts,
 ) -> None:
     """Each build writes the other chip, so that its end can be told from its beginning."""
     one, other = ([chip.part] for chip in chips)
     seen: Counter[str] = Counter()
-
-    def build_the_other() -> tuple[Sequence[Chip], Path]:
-        there = parts_of_whole(folio_path)
-        return [chip for chip in chips if [chip.part] != there], folio_path
 
     def check() -> None:
         assert parts_of_whole(folio_path) in (one, other)
@@ -44,7 +56,7 @@ def test_a_build_killed_at_any_instant(
         assert len(left) <= 1  # what earlier builds left is gone
         seen["left something"] += len(left)
 
-    kill_at_random(build_from_chips, build_the_other, check, times=120, seed=1)
+    kill_at_random(build_from_chips, the_other, check, times=120, seed=1)
     assert seen["left something"] >= 10  # the kills did meet the writing
     build_from_chips(chips, folio_path)
     assert list(folio_path.parent.iterdir()) == [folio_path]
@@ -80,18 +92,22 @@ def _published(folder: Path, chip: Chip) -> Source:
 
 
 async def test_a_swap_killed_at_any_instant(
-    folio_path: Path, chips: Sequence[Chip], kill_at_random: Kill, parts_of_whole: Parts
+    folio_path: Path,
+    chips: Sequence[Chip],
+    the_other: Builds,
+    kill_at_random: Kill,
+    parts_of_whole: Parts,
 ) -> None:
     """Builds are killed under a server, which looks again and again and answers all the while."""
     one, other = (frozenset([chip.part]) for chip in chips)
-    turns = itertools.cycle([chips[1:], chips[:1]])
     answers: list[frozenset[str]] = []
+
     async with NewestFolio(folio_path) as newest:
         kills = asyncio.create_task(
             asyncio.to_thread(
                 kill_at_random,
                 build_from_chips,
-                lambda: (next(turns), folio_path),
+                the_other,
                 lambda: None,
                 times=40,
                 seed=3,
