@@ -202,31 +202,37 @@ CREATE TABLE node_expectation (
   FOREIGN KEY (chip, source) REFERENCES source (chip, number)
 ) STRICT, WITHOUT ROWID;
 
--- What every pin and node should show, in volts, hertz and words.
+-- What every pin and node should show, in volts, hertz and words. Both halves join for themselves,
+-- so that SQLite can begin to answer without having put all of it together.
 CREATE VIEW expectation AS
-WITH shown AS (
-  SELECT
-    pin.chip, pin.id AS pin, pin.number, pin.symbol, NULL AS node, condition, dc, signal,
-    resistance, source, page
-  FROM pin_expectation JOIN pin ON pin.id = pin_expectation.pin
-  UNION ALL
-  SELECT
-    chip, NULL, NULL, NULL, node, condition, dc, signal, resistance, source, page
-  FROM node_expectation
-)
 SELECT
-  shown.chip, pin, shown.number, symbol, node, condition.name AS condition,
+  pin.chip, pin.id AS pin, pin.number, pin.symbol, NULL AS node, condition.name AS condition,
   level.typ_v AS dc_typ_v, level.min_v AS dc_min_v, level.max_v AS dc_max_v,
   level.stated AS dc_stated,
   signal.kind AS waveform_kind, signal.vpp_v, signal.frequency_hz,
   CASE WHEN signal.id IS NOT NULL THEN coalesce(signal.mean_v, level.typ_v) END AS mean_v,
   red_on_pin_ohm, black_on_pin_ohm, source.id AS source, page
-FROM shown
+FROM pin_expectation AS shown
+  JOIN pin ON pin.id = shown.pin
   JOIN condition ON condition.id = shown.condition
-  JOIN source ON source.chip = shown.chip AND source.number = shown.source
-  LEFT JOIN level ON level.id = dc
+  LEFT JOIN level ON level.id = shown.dc
   LEFT JOIN signal ON signal.id = shown.signal
-  LEFT JOIN resistance ON resistance.id = shown.resistance;
+  LEFT JOIN resistance ON resistance.id = shown.resistance
+  JOIN source ON source.chip = pin.chip AND source.number = shown.source
+UNION ALL
+SELECT
+  shown.chip, NULL, NULL, NULL, shown.node, condition.name,
+  level.typ_v, level.min_v, level.max_v,
+  level.stated,
+  signal.kind, signal.vpp_v, signal.frequency_hz,
+  CASE WHEN signal.id IS NOT NULL THEN coalesce(signal.mean_v, level.typ_v) END,
+  red_on_pin_ohm, black_on_pin_ohm, source.id, page
+FROM node_expectation AS shown
+  JOIN condition ON condition.id = shown.condition
+  LEFT JOIN level ON level.id = shown.dc
+  LEFT JOIN signal ON signal.id = shown.signal
+  LEFT JOIN resistance ON resistance.id = shown.resistance
+  JOIN source ON source.chip = shown.chip AND source.number = shown.source;
 
 -- What shops saw: the newest revision of each note, several where it is in conflict; none of a note
 -- that was taken back. `note.document` is the whole revision.
