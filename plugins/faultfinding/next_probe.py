@@ -19,13 +19,14 @@ from numpy.typing import NDArray
 from ...schema import Chip
 from .effort import Efforts
 from .hypotheses import Hypothesis
-from .points import Point
+from .points import OUT_OF_CIRCUIT, Point
 from .suspects import Posterior, numbered, replaced
 
 Numbers = NDArray[np.float64]
 
 _WORTH_BITS: Final = 0.08  # below this nothing more separates the suspects
 _LIKELY: Final = 1e-4  # of the likeliest one's weight: what is less cannot change what is proposed
+_CLEAR: Final = 0.5  # a suspect likelier than all the others is proved before it is replaced
 _WORTH_SAYING: Final = 0.02  # an outcome less likely is not talked about
 _SECOND: Final = 0.1  # what is said beside the one that leads
 
@@ -92,11 +93,26 @@ def proposals(
     if not offered and all(o.mistaken == 0 for o in found.observations):
         # Nothing is replaced unmeasured: how the suspect failed is asked, and so whether it did.
         offered = worth(expected_bits(found.predictions.table, weights))
+    if not offered:
+        proof = _proof(found)
+        if proof is not None and proof not in measured and efforts.may_measure(proof):
+            at = found.predictions.column[proof]
+            told = expected_bits(found.predictions.table[:, at : at + 1], weights)
+            offered = [(at, float(told[0]), efforts.of(proof, is_off))]
     leading = _Leading(found.predictions.hypotheses)
     return [
         Proposal(points[at], bits, effort, _outcomes(found, at, weights, leading))
         for at, bits, effort in offered[:most]
     ]
+
+
+def _proof(found: Posterior) -> Point | None:
+    """The suspect part itself, out of circuit: it is to be lifted anyway before another is
+    fitted."""
+    (sort, what), share = found.leading
+    point = Point(what, OUT_OF_CIRCUIT)
+    known = sort == "part" and point in found.predictions.column
+    return point if known and share >= _CLEAR else None
 
 
 def _outcomes(

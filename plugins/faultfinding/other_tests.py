@@ -73,6 +73,13 @@ def with_other_tests(
 ) -> Predictions:
     """The predictions with the points of these tests as well."""
     points = (*ripple.points(chip, condition), *off.points, *out_of_circuit.points(chip))
+    return with_tests_at(chip, off, predicted, points)
+
+
+def with_tests_at(
+    chip: Chip, off: SetOff, predicted: Predictions, points: Sequence[Point]
+) -> Predictions:
+    """The predictions with some points of these tests as well."""
     column = {point: at for at, point in enumerate(points)}
     right = np.array([_row(point, {point.outcomes[0]: 1.0}, _RIGHT) for point in points])
     table = np.repeat(right.reshape(1, len(points), -1), len(predicted.hypotheses), axis=0)

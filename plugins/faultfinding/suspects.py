@@ -22,6 +22,7 @@ from .points import Point
 Numbers = NDArray[np.float64]
 
 _SETTLED: Final = 0.5
+_FIRM: Final = 0.8  # what a clear suspect must keep without any one reading
 _SURPRISE: Final = 0.08  # likelihood of one reading under the best suspect: below, it contradicts
 
 
@@ -118,7 +119,7 @@ class Posterior:
         if share < _SETTLED or not goes:
             return ()
         without = self._without(goes, thing)
-        return goes[int(np.argmin(without))] if min(without) < _SETTLED else ()
+        return goes[int(np.argmin(without))] if min(without) < _FIRM else ()
 
     def _without(
         self, goes: Sequence[tuple[Observation, ...]], thing: tuple[str, str]

@@ -4,8 +4,8 @@ Run by hand: ``pytest tests/benchmarks/bench_diagnosis.py -s``. PINFOLIO_BOARDS 
 chip and seed, PINFOLIO_DIAGNOSIS names a file for the figures as JSON. ``simulated_board.py`` says
 what is simulated by what, ``simulated_readings.py`` what slips, ``hunts.py`` how a hunt goes.
 
-Only DC, signals and frequencies are read here, with the set on: neither resistances with the set
-off nor parts out of circuit, which would tell more.
+Read are DC, signals and frequencies with the set on, and parts out of circuit; no resistances with
+the set off, which would tell more.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ _DEVIATIONS: Final = 1.96  # of a 95 % interval
 
 def hunted(board: Board) -> dict[str, Hunt]:
     """The hunts on one board, by how the points are chosen and by what slips."""
-    points = list(board.bench.predicted.points)
+    points = list(board.bench.on)
     mixed = list(points)
     board.chance.shuffle(mixed)  # type: ignore[arg-type]
     chosen = {"proposed": as_proposed, "pin order": in_turn(points), "random": in_turn(mixed)}

@@ -23,6 +23,7 @@ from typing import Final
 
 import numpy as np
 from pinfolio.loaders.chip_file import load_chip
+from pinfolio.plugins.faultfinding import out_of_circuit
 from pinfolio.plugins.faultfinding.circuit import (
     Network,
     ac_network,
@@ -33,9 +34,11 @@ from pinfolio.plugins.faultfinding.circuit import (
 from pinfolio.plugins.faultfinding.elements import Element
 from pinfolio.plugins.faultfinding.failures import FaultDictionary, failures, fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import WITHOUT_ELEMENTS, Hypothesis, hypotheses
+from pinfolio.plugins.faultfinding.other_tests import with_tests_at
 from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
 from pinfolio.plugins.faultfinding.outside import reached
 from pinfolio.plugins.faultfinding.points import Point
+from pinfolio.plugins.faultfinding.set_off import set_off
 from pinfolio.plugins.faultfinding.worked_out import working_condition
 from pinfolio.plugins.readings.checks import find_place
 from pinfolio.plugins.readings.expected import Limits, limits_of
@@ -63,6 +66,11 @@ class Bench:
         return dict(expectations_in(self.chip, self.condition))
 
     @cached_property
+    def on(self) -> list[Point]:
+        """What is measured with the set on."""
+        return [point for point in self.predicted.points if not point.is_passive]
+
+    @cached_property
     def behind_ohm(self) -> dict[str, float]:
         """The resistance that a meter sees behind each point."""
         network = self.networks[0]
@@ -80,6 +88,8 @@ def bench_of(path: Path) -> Bench:
     condition = working_condition(chip)
     dictionary = fault_dictionary(chip, condition)
     predicted = predictions(chip, dictionary, hypotheses(chip, dictionary))
+    lifted = list(out_of_circuit.points(chip))
+    predicted = with_tests_at(chip, set_off(chip), predicted, lifted)
     networks = [dc_network(chip, condition)]
     networks += [ac_network(chip, condition, hz) for hz in signal_frequencies(chip, condition)]
     return Bench(chip, condition, dictionary, predicted, tuple(networks))
@@ -242,7 +252,7 @@ class Board:
         """The points whose true values lie outside their limits; where none do, nothing shows."""
         return [
             point
-            for point in self.bench.predicted.points
+            for point in self.bench.on
             if (point.at in self.hum and point.quantity == "vpp")
             or not (limits := self.limits(point)).low <= self.true(point) <= limits.high
         ]

@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
+from pinfolio.plugins.faultfinding.out_of_circuit import upset_by
+from pinfolio.plugins.faultfinding.points import OUT_OF_CIRCUIT, OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation
 from pinfolio.plugins.faultfinding.symptoms import observed_by, symptoms_of
 from pinfolio.plugins.readings.checks import check_pin, find_place
@@ -47,6 +48,8 @@ class Technician:
         """A point measured with noise and judged; None where the instruments cannot tell."""
         self.taken.append(point)
         self.slip = None if carefully else self.slip
+        if point.quantity == OUT_OF_CIRCUIT:
+            return Seen(None, Observation(point, self.lifted(point)))
         reading = self.reading(point)
         if self.slip is not None:
             slipped = self.slip(self, point, reading)
@@ -67,6 +70,11 @@ class Technician:
             if result.expected.quantity == point.quantity and result.verdict in OUTCOMES:
                 return Seen(judged, Observation(point, result.verdict))
         return None
+
+    def lifted(self, point: Point) -> str:
+        """What a part shows out of circuit."""
+        upset = upset_by(self.board.fault).get(point, {"good": 1.0})
+        return str(self.board.chance.choice(list(upset), p=list(upset.values())))
 
     def reading(self, point: Point) -> Reading:
         """What the instrument shows of a point."""

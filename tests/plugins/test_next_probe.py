@@ -13,8 +13,10 @@ from pinfolio.plugins.cards.cautions import may_probe
 from pinfolio.plugins.faultfinding.failures import fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import hypotheses
 from pinfolio.plugins.faultfinding.next_probe import expected_bits, proposals
+from pinfolio.plugins.faultfinding.other_tests import with_tests_at
 from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
-from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
+from pinfolio.plugins.faultfinding.points import OUT_OF_CIRCUIT, OUTCOMES, Point
+from pinfolio.plugins.faultfinding.set_off import set_off
 from pinfolio.plugins.faultfinding.suspects import Observation, posterior
 from pinfolio.schema import Chip, Hazard
 
@@ -126,3 +128,19 @@ def test_what_gave_no_answer_is_not_asked_again() -> None:
     found = posterior(PREDICTED, [])
     first = proposals(MONITOR, found)[0].point
     assert first not in {proposal.point for proposal in proposals(MONITOR, found, tried={first})}
+
+
+def test_the_clear_suspect_is_lifted_before_it_is_replaced() -> None:
+    """When nothing else tells more, the part itself does; once it has, nothing is asked."""
+    lifted = [Point("C302", OUT_OF_CIRCUIT)]
+    predicted = with_tests_at(MONITOR, set_off(MONITOR), PREDICTED, lifted)
+    missing = [Observation(Point("pin 2", "vpp"), "missing")] * 2
+    tried = set(PREDICTED.points)  # all there is on the board was measured
+    found = posterior(
+        predicted, [*missing, Observation(Point("socket-a-green", "vpp"), "as expected")]
+    )
+    assert found.leading[0] == ("part", "C302")
+    (proof,) = proposals(MONITOR, found, tried=tried)
+    assert proof.point == lifted[0]
+    open_indeed = posterior(predicted, [*found.observations, Observation(lifted[0], "open")])
+    assert proposals(MONITOR, open_indeed, tried=tried) == []

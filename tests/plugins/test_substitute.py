@@ -9,7 +9,6 @@ import pytest
 from click.testing import Result
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_file import load_chip
-from pinfolio.plugins.faultfinding.worked_out import working_condition
 from pinfolio.plugins.faultfinding.substitute import (
     DO_NOT,
     CannotSubstitute,
@@ -19,6 +18,7 @@ from pinfolio.plugins.faultfinding.substitute import (
     judged,
     part_named,
 )
+from pinfolio.plugins.faultfinding.worked_out import working_condition
 from pinfolio.schema import Chip
 
 Run = Callable[..., Result]

@@ -242,7 +242,7 @@ def test_what_was_read_in_one_go_carries_what_the_others_do_not(
         others = posterior(DECODER, [o for o in observations if o not in found.rests_on])
         left = [replaced(h) == thing for h in DECODER.hypotheses]
         without = others.single[left].sum() + others.paired[np.logical_or.outer(left, left)].sum()
-        assert without < 0.5
+        assert without < 0.8
 
 
 def test_a_reading_taken_again_that_agrees_is_rested_on() -> None:
