@@ -26,7 +26,8 @@ def conclusion(
 ) -> str:
     """What to do now, in a sentence; the suspects come likeliest first.
 
-    While readings are to be taken ``again``, nothing is named to be replaced.
+    While readings are to be taken ``again``, nothing is named to be replaced; the chip never
+    without what must be seen to first.
     """
     told = " and ".join(measured(chip, point) for point in again)
     resting = f" What is most suspect rests on {told}: take it again." if again else ""
@@ -42,6 +43,11 @@ def conclusion(
     alike = list({replaced(h): h for h in reversed(likely)}.values())[::-1]  # the chip counts once
     if first.sort == "none":
         return "Nothing more separates the suspects: the fault lies elsewhere, or there is none."
+    if len(alike) == 1 and first.sort == "stage":
+        return (
+            f"Most is said for {said(chip, first)}. The chip comes last: exchange it only when its"
+            " supplies, its inputs and the parts on its pins have read right."
+        )
     if len(alike) == 1:
         return f"Nothing more separates the suspects: go for {said(chip, first)}."
     alike = sorted(alike[:_MANY], key=lambda hypothesis: cheapest_first(chip, hypothesis))

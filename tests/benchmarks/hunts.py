@@ -118,9 +118,11 @@ class Hunt:
 
     @property
     def is_sure(self) -> bool:
-        """One suspect is named for sure: above 0.9, and nothing is to be taken again first."""
-        held = self.found.contradictions or self.found.rests_on or self.mix_ups
-        return self.suspects[0][1] > SURE and not held
+        """One suspect is named for sure: above 0.9, and nothing is to be taken again first. The
+        chip never is: what must read right before it is exchanged is said instead."""
+        told = self.found.contradictions or self.found.rests_on or self.mix_ups
+        first, share = self.suspects[0]
+        return share > SURE and not told and first != ("chip", "")
 
     @property
     def is_surely_wrong(self) -> bool:

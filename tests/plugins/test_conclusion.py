@@ -48,6 +48,13 @@ def test_the_chip_comes_last() -> None:
     assert told.endswith("Replace all of them, C716 first.")
 
 
+def test_the_chip_is_never_exchanged_for_sure() -> None:
+    """A stage that is dead and one that lacks a leaky part on its pin look alike too often."""
+    told = conclusion(JUNGLE, [(STAGE, 0.98), (part("C716"), 0.01)], [])
+    assert "go for" not in told
+    assert "only when its supplies, its inputs and the parts on its pins have read right" in told
+
+
 def test_when_nothing_fits_it_is_said() -> None:
     told = conclusion(JUNGLE, [(NONE, 0.8), (part("C716"), 0.1)], [])
     assert told.endswith("the fault lies elsewhere, or there is none.")
