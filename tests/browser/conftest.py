@@ -42,9 +42,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     build_folio([*chip_files(), *note_files()], path)
     bound, ready = listen("127.0.0.1", 0), threading.Event()
     where = address_of(bound)
-    threading.Thread(
-        target=serve, args=(NewestFolio(path), bound, ready.set), daemon=True
-    ).start()
+    threading.Thread(target=serve, args=(NewestFolio(path), bound, ready.set), daemon=True).start()
     assert ready.wait(30)
     return where
 
