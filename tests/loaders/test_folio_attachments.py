@@ -96,7 +96,8 @@ def test_a_folder_of_notes_has_them_beside(tmp_path: Path, invented_chip: ChipMa
     (notes / "a.yaml").write_text(write_note(note("a", DRAWING)), encoding="utf-8")
     (notes / "attachments" / kept_as(DRAWING.attachment)).write_bytes(DRAWING.data)
     whole = build_folio([tmp_path], tmp_path / "folio.db")
-    assert build_folio([tmp_path / "ab12.yaml", notes / "a.yaml"], tmp_path / "by.db") == whole
+    by_name = build_folio([tmp_path / "ab12.yaml", notes / "a.yaml"], tmp_path / "by.db")
+    assert by_name.digest == whole.digest
     with open_folio(tmp_path / "by.db") as folio:
         assert folio.attachment(DRAWING.attachment.sha256) is not None
 
