@@ -26,12 +26,34 @@ from pinfolio.schema.ordinary_instruments import BUILT_IN
 Report = Callable[..., None]
 Seconds = Callable[..., float]
 READINGS = 6
+PINS = 64
 
 
 @pytest.fixture(scope="module")
 def largest() -> Chip:
-    """The demonstration chip with the most pins."""
-    return max((load_chip(path) for path in chip_files()), key=lambda chip: len(chip.pins))
+    """The demonstration chip with the most pins, with as many more as make sixty-four.
+
+    Each further pin reads like one that the chip has, with its signal, a resistor and a capacitor
+    on it, and belongs to the stages of that pin.
+    """
+    chip = max((load_chip(path) for path in chip_files()), key=lambda chip: len(chip.pins))
+    fields = chip.model_dump(mode="json", exclude_defaults=True)
+    alike = [pin for pin in fields["pins"] if pin["role"] in ("output", "filter", "input")]
+    for number in range(len(chip.pins) + 1, PINS + 1):
+        model = alike[number % len(alike)]
+        fields["pins"].append(model | {"number": number, "symbol": f"X{number}"})
+        fields["application"]["parts"] += [
+            {"ref": f"R{900 + number}", "kind": "resistor", "value": "10k",
+             "joins": [f"pin {number}", "ground"]},
+            {"ref": f"C{900 + number}", "kind": "capacitor", "value": "22 pF",
+             "joins": [f"pin {number}", "ground"]},
+        ]  # fmt: skip
+        for block in fields["blocks"]:
+            for ends in (block.get("inputs", []), block.get("outputs", [])):
+                if f"pin {model['number']}" in ends:
+                    ends.append(f"pin {number}")
+    fields |= {"part": f"{chip.part} with {PINS} pins", "package": {"family": "SDIP", "pins": PINS}}
+    return Chip.model_validate(fields)
 
 
 @pytest.fixture(scope="module")
