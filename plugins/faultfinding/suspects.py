@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from .hypotheses import Hypothesis, usual_odds
 from .outcomes import Predictions
-from .points import Point
+from .points import OUT_OF_CIRCUIT, Point
 
 Numbers = NDArray[np.float64]
 
@@ -180,12 +180,13 @@ def numbered(
 
 def _in_one_go(observations: Sequence[Observation]) -> list[tuple[Observation, ...]]:
     """The readings that one slip can have spoilt: of one place, the first of each point, then the
-    second ones. What cannot be taken again is left out."""
+    second ones. What cannot be taken again is left out, and so is a part out of circuit: it lies in
+    the hand."""
     goes: dict[tuple[str, int], list[Observation]] = {}
     times: dict[Point, int] = {}
     for found in observations:
         times[found.point] = times.get(found.point, 0) + 1
-        if found.mistaken != 0:
+        if found.mistaken != 0 and found.point.quantity != OUT_OF_CIRCUIT:
             goes.setdefault((found.point.at, times[found.point]), []).append(found)
     return [tuple(go) for go in goes.values()]
 

@@ -144,3 +144,4 @@ def test_the_clear_suspect_is_lifted_before_it_is_replaced() -> None:
     assert proof.point == lifted[0]
     open_indeed = posterior(predicted, [*found.observations, Observation(lifted[0], "open")])
     assert proposals(MONITOR, open_indeed, tried=tried) == []
+    assert open_indeed.rests_on == ()
