@@ -52,6 +52,9 @@ def processes() -> ForkServerContext:
 def kill_at_random(processes: ForkServerContext) -> Kill:
     """Start ``job`` again and again and kill -9 it, until ``times`` kills met it still running.
 
+    It goes on, ten times as long at most, until ``met_all`` is true: that the kills met what they
+    were for is waited for, since how fast the machine is just then is anybody's guess.
+
     The instants are drawn from ``seed`` and spread over about twice what the job takes, however
     fast the machine is just then: a kill that comes too late brings the next ones forward.
     ``arguments`` gives those of each start; ``check`` is called after each.
@@ -63,10 +66,12 @@ def kill_at_random(processes: ForkServerContext) -> Kill:
         check: Callable[[], None],
         times: int,
         seed: int,
+        met_all: Callable[[], bool],
     ) -> None:
         draw, span_s = random.Random(seed), 0.05
         met = 0
-        while met < times:
+        while met < times or not met_all():
+            assert met < 10 * times, "the kills do not meet what they are for"
             process = processes.Process(target=job, args=arguments())
             process.start()
             time.sleep(draw.uniform(span_s / 4, span_s))
