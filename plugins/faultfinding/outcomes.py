@@ -31,8 +31,8 @@ _PARTS_SPREAD: Final = 0.04  # standard deviation of a value: two or three parts
 _HARDLY_MOVED: Final = 0.98  # within its limits so surely that nothing is upset
 # The rest is left to anything: what no hypothesis knows of. Fitted to simulated boards, whose parts
 # spread by 5 %: of a signal more than of a voltage or a frequency, since more bears on it.
-_SURE: Final = 0.96  # of what the circuit says
-_RIGHT: Final = {"dc": 0.99, "vpp": 0.96, "frequency": 0.99}  # of a point that nothing upsets
+_SURE: Final = 0.98  # of what the circuit says
+_RIGHT: Final = {"dc": 0.99, "vpp": 0.975, "frequency": 0.99}  # of a point that nothing upsets
 
 # What a point shows that lies behind something upset. Common practice, in shares of one.
 _BEHIND: Final = {
