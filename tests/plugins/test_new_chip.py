@@ -115,10 +115,16 @@ def test_a_file_that_is_there_is_left_as_it_is(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [path]
 
 
-def test_a_folder_that_is_not_there_is_not_taken_for_a_file(tmp_path: Path) -> None:
-    refused = run("QZ1", "--package", "SIP-9", "-o", str(tmp_path / "chips") + "/")
+def test_a_folder_that_is_not_there_is_made(tmp_path: Path) -> None:
+    chips = tmp_path / "my" / "chips"
+    assert run("QZ1", "--package", "SIP-9", "-o", f"{chips}/").exit_code == 0
+    assert [path.name for path in chips.iterdir()] == ["qz1.yaml"]
+
+
+def test_a_file_of_another_kind_is_not_written(tmp_path: Path) -> None:
+    refused = run("QZ1", "--package", "SIP-9", "-o", str(tmp_path / "qz1.txt"))
     assert refused.exit_code == 2
-    assert "chips: found no such folder, and a chip file's name ends in .yaml" in refused.stderr
+    assert "qz1.txt: expected a folder, or a file whose name ends in .yaml" in refused.stderr
     assert list(tmp_path.iterdir()) == []
 
 
