@@ -16,6 +16,16 @@ from .suspects import Observation, Posterior, replaced
 
 _ALIKE: Final = 0.8  # of the first one's probability: what comes so near cannot be told apart
 _MANY: Final = 3
+# What is not replaced on the strength of readings here, and what must be seen to first. Common
+# practice.
+_FIRST: Final = {
+    "stage": "The chip comes last: exchange it only when its supplies, its inputs and the parts on"
+    " its pins have read right.",
+    "supply": "Before its feed is suspected: set off, measure from its pins to ground; a short"
+    " there is a part on the rail.",
+    "outside": "Look for the signal where it comes from; when it is there, what brings it in is at"
+    " fault.",
+}
 
 
 def conclusion(
@@ -26,8 +36,8 @@ def conclusion(
 ) -> str:
     """What to do now, in a sentence; the suspects come likeliest first.
 
-    While readings are to be taken ``again``, nothing is named to be replaced; the chip never
-    without what must be seen to first.
+    While readings are to be taken ``again``, nothing is named to be replaced; the chip, a supply
+    and what comes from outside never without what must be seen to first.
     """
     told = " and ".join(measured(chip, point) for point in again)
     resting = f" What is most suspect rests on {told}: take it again." if again else ""
@@ -43,11 +53,8 @@ def conclusion(
     alike = list({replaced(h): h for h in reversed(likely)}.values())[::-1]  # the chip counts once
     if first.sort == "none":
         return "Nothing more separates the suspects: the fault lies elsewhere, or there is none."
-    if len(alike) == 1 and first.sort == "stage":
-        return (
-            f"Most is said for {said(chip, first)}. The chip comes last: exchange it only when its"
-            " supplies, its inputs and the parts on its pins have read right."
-        )
+    if len(alike) == 1 and first.sort in _FIRST:
+        return f"Most is said for {said(chip, first)}. {_FIRST[first.sort]}"
     if len(alike) == 1:
         return f"Nothing more separates the suspects: go for {said(chip, first)}."
     alike = sorted(alike[:_MANY], key=lambda hypothesis: cheapest_first(chip, hypothesis))

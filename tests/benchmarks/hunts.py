@@ -119,10 +119,11 @@ class Hunt:
     @property
     def is_sure(self) -> bool:
         """One suspect is named for sure: above 0.9, and nothing is to be taken again first. The
-        chip never is: what must read right before it is exchanged is said instead."""
+        chip, a supply and a signal from outside never are: what must be seen to before they are
+        blamed is said instead."""
         told = self.found.contradictions or self.found.rests_on or self.mix_ups
         first, share = self.suspects[0]
-        return share > SURE and not told and first != ("chip", "")
+        return share > SURE and not told and first[0] in ("part", "joint")
 
     @property
     def is_surely_wrong(self) -> bool:

@@ -55,6 +55,22 @@ def test_the_chip_is_never_exchanged_for_sure() -> None:
     assert "only when its supplies, its inputs and the parts on its pins have read right" in told
 
 
+def test_what_shorts_a_rail_is_looked_for_before_its_feed_is_blamed() -> None:
+    """A rail that is missing and a capacitor shorted across it read alike with the set on."""
+    told = conclusion(JUNGLE, [(Hypothesis("supply", "VCC1", "missing", 1.0), 0.97)], [])
+    assert told == (
+        "Most is said for supply VCC1 missing. Before its feed is suspected: set off, measure from"
+        " its pins to ground; a short there is a part on the rail."
+    )
+
+
+def test_a_signal_from_outside_is_looked_for_where_it_comes_from() -> None:
+    outside = Hypothesis("outside", JUNGLE.application.nodes[0].id, "missing", 1.0)
+    told = conclusion(JUNGLE, [(outside, 0.97), (part("C716"), 0.01)], [])
+    assert "go for" not in told
+    assert "Look for the signal where it comes from" in told
+
+
 def test_when_nothing_fits_it_is_said() -> None:
     told = conclusion(JUNGLE, [(NONE, 0.8), (part("C716"), 0.1)], [])
     assert told.endswith("the fault lies elsewhere, or there is none.")
