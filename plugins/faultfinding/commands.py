@@ -20,8 +20,10 @@ from ..instruments.choosing import chosen_or_ordinary, instrument_options
 from ..notes.asked import asked_shop, keep_note, on_terminal, shop_option, yes_option
 
 if TYPE_CHECKING:
+    from ...loaders import Folio
     from ...loaders.odds_file import Odds
     from ...schema import Chip
+    from ...schema.instrument import Instruments
     from .job import Job
     from .job_file import JobFile
     from .other_tests import Taken
@@ -109,46 +111,21 @@ def faultfind_command(
           --note --cure "New C501, C0G"
     """
     from ..search.marking import chip_marked
-    from .job import find_fault
-    from .one_line import reading_of
     from .telling import tell_symptoms, tell_what_if
 
-    if cure and not as_note:
-        raise BadInput("--cure goes with --note")
-    if kept_in and not interactive:
-        raise BadInput("--job goes with --interactive")
-    if kept_in and readings:
-        raise BadInput("--job keeps its own readings: give each as --reading")
+    _refuse_odd_company(cure, as_note, kept_in, interactive, readings)
     with asked_folio(folio) as opened:
         chosen = chosen_or_ordinary(meter, probe, scope)
         chip = chip_marked(opened, part)
-        if list_them or supposed:
-            if supposed:
-                stored = opened.fault_dictionary(chip.part)
-                tell_what_if(chip, supposed, condition, as_json, stored)
-            else:
-                tell_symptoms(chip, as_json)
+        if supposed:
+            tell_what_if(chip, supposed, condition, as_json, opened.fault_dictionary(chip.part))
             return
-        odds = _odds(shop_folder)
-        notes, stored = opened.notes(chip.part), opened.fault_dictionary(chip.part)
-        taken: list[Taken] = []
-        if readings is not None:
-            from ..readings.table import read_table
-
-            taken += read_table(readings.read_bytes(), str(readings))
-        if interactive:
-            begun = _begun(chip, kept_in, condition, symptoms, given)
-
-            def weigh(kept: JobFile) -> Job:
-                read = [*taken, *map(reading_of, kept.readings)]
-                return find_fault(
-                    chip, kept.symptoms, read, chosen, kept.condition, notes, odds, stored
-                )
-
-            job = _ask(begun, kept_in, weigh)
-        else:
-            taken = [*map(reading_of, given), *taken]
-            job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds, stored)
+        if list_them:
+            tell_symptoms(chip, as_json)
+            return
+        weigh = _weighing(opened, chip, _in_file(readings), chosen, _odds(shop_folder))
+        begun = _begun(chip, kept_in, condition, symptoms, given)
+        job = _ask(begun, kept_in, weigh) if interactive else weigh(begun)
     if as_json:
         print_json(job.document())
     elif not interactive:
@@ -157,6 +134,43 @@ def faultfind_command(
         print_job(job)
     if as_note:
         _keep(job, cure, yes, shop_folder)
+
+
+def _refuse_odd_company(
+    cure: str | None, as_note: bool, kept_in: Path | None, interactive: bool, readings: Path | None
+) -> None:
+    """End with exit status 2 where options were given that say nothing together."""
+    if cure and not as_note:
+        raise BadInput("--cure goes with --note")
+    if kept_in and not interactive:
+        raise BadInput("--job goes with --interactive")
+    if kept_in and readings:
+        raise BadInput("--job keeps its own readings: give each as --reading")
+
+
+def _weighing(
+    folio: Folio, chip: Chip, taken: list[Taken], chosen: Instruments, odds: Odds | None
+) -> Callable[[JobFile], Job]:
+    """What weighs a job with all that is known of a chip, and the readings taken besides."""
+    from .job import find_fault
+    from .one_line import reading_of
+
+    notes, stored = folio.notes(chip.part), folio.fault_dictionary(chip.part)
+
+    def weigh(kept: JobFile) -> Job:
+        read = [*taken, *map(reading_of, kept.readings)]
+        return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds, stored)
+
+    return weigh
+
+
+def _in_file(readings: Path | None) -> list[Taken]:
+    """The readings of a file of many."""
+    if readings is None:
+        return []
+    from ..readings.table import read_table
+
+    return [*read_table(readings.read_bytes(), str(readings))]
 
 
 def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:

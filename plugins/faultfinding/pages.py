@@ -63,39 +63,14 @@ class _Hunt:
 async def fault_finding(datasette: Datasette, request: Request) -> Response:
     """Suspects and the next probe for ``?symptom=`` and ``?readings=``, one reading a line."""
     part = from_address(request.url_vars["part"])
-    symptoms = [s for s in request.args.getlist("symptom") if s]
-    lines = _lines(request)
-    condition = request.args.get("condition")
-    supposed = request.args.get("if")
+    symptoms, lines = _symptoms(request), _lines(request)
     wants_json = bool(request.url_vars["format"])
-
     addresses = Addresses(datasette)
 
     def hunted(folio: Folio) -> _Hunt:
         chip = chip_marked(folio, part)
-        known = symptoms_of(chip)
-        failures: tuple[WhatIf, ...] = ()
-        stored = folio.fault_dictionary(chip.part)
-        try:
-            taken = [reading_of(line) for line in lines]
-            job = find_fault(
-                chip,
-                symptoms,
-                taken,
-                _chosen(request),
-                condition,
-                folio.notes(chip.part),
-                odds_for_a_page(),
-                stored,
-            )
-            if supposed:
-                dictionary = worked_out_of(chip, job.condition, stored).dictionary
-                failures = what_if(chip, dictionary, supposed)
-        except _NOT_UNDERSTOOD as refused:
-            return _Hunt(chip, known, refused=str(refused))
-        if wants_json:
-            return _Hunt(chip, known, job, what_if=failures)
-        return replace(_drawn(chip, known, job, addresses), what_if=failures)
+        hunt = _weighed(folio, chip, request, symptoms, lines)
+        return hunt if wants_json else _drawn(hunt, addresses)
 
     try:
         hunt = await ask(datasette, hunted)
@@ -130,19 +105,39 @@ def _as_json(hunt: _Hunt) -> Response:
     return as_json(hunt.job.document())
 
 
-def _drawn(chip: Chip, known: tuple[Symptom, ...], job: Job, addresses: Addresses) -> _Hunt:
-    """The package from both sides and the block diagram, every pin and stage with its state; and
-    what the next point should show."""
+def _weighed(
+    folio: Folio, chip: Chip, request: Request, symptoms: list[str], lines: list[str]
+) -> _Hunt:
+    """The job that the address asks for, and what it supposes with ``?if=``."""
+    known, condition = symptoms_of(chip), request.args.get("condition")
+    notes, stored = folio.notes(chip.part), folio.fault_dictionary(chip.part)
+    failures: tuple[WhatIf, ...] = ()
+    try:
+        taken = [reading_of(line) for line in lines]
+        chosen, odds = _chosen(request), odds_for_a_page()
+        job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds, stored)
+        if supposed := request.args.get("if"):
+            dictionary = worked_out_of(chip, job.condition, stored).dictionary
+            failures = what_if(chip, dictionary, supposed)
+    except _NOT_UNDERSTOOD as refused:
+        return _Hunt(chip, known, refused=str(refused))
+    return _Hunt(chip, known, job, what_if=failures)
+
+
+def _drawn(hunt: _Hunt, addresses: Addresses) -> _Hunt:
+    """With the package from both sides and the block diagram, every pin and stage with its state;
+    and what the next point should show."""
+    chip, job = hunt.chip, hunt.job
+    if job is None:
+        return hunt
     states = states_of(job)
     shown, picture, part = _next_shown(job)
 
     def link(pin: Pin) -> str:
         return addresses.pin(chip.part, pin.number)
 
-    return _Hunt(
-        chip,
-        known,
-        job,
+    return replace(
+        hunt,
         top=package_svg(chip, "top", None, link, states.package_marks),
         solder=package_svg(chip, "solder", None, link, states.package_marks),
         blocks=block_svg(chip, link, states.block_marks),
@@ -171,6 +166,10 @@ def _next_shown(job: Job) -> tuple[Shown | None, str, Part | None]:
         return shown, "", None
     title = f"{chip.part} {in_words(chip, point.at)}, {shown.condition}"
     return shown, scope_svg(shown.trace, shown.settings, title), None
+
+
+def _symptoms(request: Request) -> list[str]:
+    return [symptom for symptom in request.args.getlist("symptom") if symptom]
 
 
 def _lines(request: Request) -> list[str]:
