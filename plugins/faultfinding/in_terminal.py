@@ -36,7 +36,10 @@ def print_job(job: Job) -> None:
         console.print(visible(f"  Must read right afterwards: {checked}"))
     for proposal in job.next[:3]:
         what = measured(job.chip, proposal.point)
-        console.print(visible(f"  {what}: {proposal.bits:.2f} bits, effort {proposal.effort:.1f}"))
+        right = job.should_read(proposal.point)
+        told = f", should read {right}" if right else ""
+        figures = f"{proposal.bits:.2f} bits, effort {proposal.effort:.1f}"
+        console.print(visible(f"  {what}{told}: {figures}"))
         for outcome in proposal.outcomes[:4]:
             then = " or ".join(said(job.chip, hypothesis) for hypothesis, _ in outcome.then)
             console.print(visible(f"    if {outcome.name} ({outcome.chance:.0%}): then {then}"))

@@ -26,6 +26,7 @@ from .outcomes import Predictions, predictions
 from .points import OUTCOMES, Point
 from .remedy import Remedy, remedy_for
 from .said import measured, said
+from .should_read import should_read
 from .suspects import Observation, Posterior, posterior
 from .symptoms import observed_by, symptom_named
 from .worked_out import WorkedOut, work_out, working_condition
@@ -105,6 +106,7 @@ class Job:
             "name": in_words(self.chip, at),
             "quantity": proposal.point.quantity,
             "said": measured(self.chip, proposal.point),
+            "should_read": self.should_read(proposal.point),
             "expected_information_bits": proposal.bits,
             "effort": proposal.effort,
             "outcomes": [self._outcome(outcome) for outcome in proposal.outcomes],
@@ -123,6 +125,10 @@ class Job:
             for hypothesis, share in outcome.then
         ]
         return {"outcome": outcome.name, "chance": outcome.chance, "then": then}
+
+    def should_read(self, point: Point) -> str:
+        """What a point should come to, in words."""
+        return should_read(self.chip, point, self.condition)
 
     def cautions(self, proposal: Proposal) -> tuple[str, ...]:
         """The cautions for one measurement; with the set off, that it be off indeed."""

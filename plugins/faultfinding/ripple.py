@@ -35,15 +35,22 @@ def upset_by(chip: Chip, hypothesis: Hypothesis) -> dict[Point, dict[str, float]
     return {Point(end, "ripple"): _NOT_STEADIED for end in part.joins if end.startswith("pin ")}
 
 
+def most_v(chip: Chip, point: Point) -> float | None:
+    """The ripple that a supply pin may show, in volts peak to peak; None at any other point."""
+    at = point.at
+    supply = next((s for s in chip.supplies if at in (f"pin {n}" for n in s.pins)), None)
+    return None if supply is None else _MOST * abs(supply.voltage.nominal)
+
+
 def judged(chip: Chip, pin: Pin, reading: Reading) -> tuple[str, str] | None:
     """Whether a supply pin is quiet, and why; None where nothing was read that says so."""
     supply = next((s for s in chip.supplies if pin.number in s.pins), None)
-    if supply is None:
+    most = most_v(chip, Point(f"pin {pin.number}", "ripple"))
+    if supply is None or most is None:
         return None
     if any(word in reading.seen for word in _WORDS):
         return "too high", f"{', '.join(reading.seen)} seen on {supply.name}"
     if reading.vpp_v is None:
         return None
-    most_v = _MOST * abs(supply.voltage.nominal)
-    told = f"{print_value(reading.vpp_v, 'Vpp')}, up to {print_value(most_v, 'Vpp')} is quiet"
-    return ("as expected" if reading.vpp_v <= most_v else "too high"), told
+    told = f"{print_value(reading.vpp_v, 'Vpp')}, up to {print_value(most, 'Vpp')} is quiet"
+    return ("as expected" if reading.vpp_v <= most else "too high"), told
