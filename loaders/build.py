@@ -10,6 +10,7 @@ import gc
 import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -148,7 +149,7 @@ def _build(
         insert(connection, "folio", [{**vars(info), "id": 1, "schema_version": SCHEMA_VERSION}])
         connection.execute("COMMIT")
         connection.executescript(sql("folio_indexes.sql"))
-        _check(connection, info)
+        _check(connection, new, info)
     return info
 
 
@@ -219,11 +220,13 @@ def _digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) -> str:
     return digest.hexdigest()
 
 
-def _check(connection: sqlite3.Connection, info: FolioInfo) -> None:
+def _check(connection: sqlite3.Connection, path: Path, info: FolioInfo) -> None:
     """Hold the finished file against itself before it may take the old one's place."""
-    loose = connection.execute("PRAGMA foreign_key_check").fetchall()
+    with ThreadPoolExecutor(1) as beside:  # both read all of it, and neither holds the other up
+        integrity = beside.submit(_integrity, path)
+        loose = connection.execute("PRAGMA foreign_key_check").fetchall()
+        whole = integrity.result()
     faults = [f"table {table}, row {row} refers to no {parent}" for table, row, parent, _ in loose]
-    whole = [text for (text,) in connection.execute("PRAGMA integrity_check")]
     faults += [] if whole == ["ok"] else whole
     counts = (
         ("chip", info.chips),
@@ -237,3 +240,9 @@ def _check(connection: sqlite3.Connection, info: FolioInfo) -> None:
             faults.append(f"found {found} rows in {table}, expected {expected}")
     if faults:
         raise FolioError(f"the folio does not hold together: {'; '.join(faults[:5])}")
+
+
+def _integrity(path: Path) -> list[str]:
+    """What SQLite itself says of a file that nobody writes to any more."""
+    with closing(sqlite3.connect(f"{path.as_uri()}?immutable=1", uri=True)) as connection:
+        return [text for (text,) in connection.execute("PRAGMA integrity_check")]

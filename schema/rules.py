@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 
 from .expectation import Expectation
 from .model import pin_number
-from .quantity import print_value
+from .quantity import Quantity, print_value
 from .systems import SCANNING
 from .text import nearest_word, part_key
 
@@ -117,20 +117,22 @@ def names_once(chip: Chip) -> Iterator[Finding]:
 
 def references_exist(chip: Chip) -> Iterator[Finding]:
     """Every expectation names a condition and a source of this chip."""
-    conditions = [condition.name for condition in chip.conditions]
-    sources = [source.id for source in chip.sources]
+    conditions = dict.fromkeys(condition.name for condition in chip.conditions)
+    sources = dict.fromkeys(source.id for source in chip.sources)
     for at, expectation in all_expectations(chip):
-        for name, known, where in (
-            (expectation.condition, conditions, ("condition",)),
-            (expectation.source.id, sources, ("source", "id")),
-        ):
-            if name not in known:
-                told = f"found {where[0]} {name!r}, expected one of {', '.join(known)}"
-                yield Finding("references-exist", (*at, *where), told, nearest_word(name, known))
+        if expectation.condition not in conditions:
+            yield _unknown((*at, "condition"), "condition", expectation.condition, [*conditions])
+        if expectation.source.id not in sources:
+            yield _unknown((*at, "source", "id"), "source", expectation.source.id, [*sources])
         place = int(at[-1])
         if place and expectation.condition in [e.condition for e in _beside(chip, at)[:place]]:
             told = f"found condition {expectation.condition!r} twice, expected it once at a point"
             yield Finding("references-exist", (*at, "condition"), told)
+
+
+def _unknown(at: Place, what: str, name: str, known: list[str]) -> Finding:
+    told = f"found {what} {name!r}, expected one of {', '.join(known)}"
+    return Finding("references-exist", at, told, nearest_word(name, known))
 
 
 def ends_exist(chip: Chip) -> Iterator[Finding]:
@@ -279,8 +281,9 @@ def pin_expectations(chip: Chip) -> Iterator[tuple[Place, Pin, Expectation]]:
 
 def all_expectations(chip: Chip) -> Iterator[tuple[Place, Expectation]]:
     """What every pin and node should show, each with its place in the chip."""
-    for at, _, expectation in pin_expectations(chip):
-        yield at, expectation
+    for index, pin in enumerate(chip.pins):
+        for place, expectation in enumerate(pin.expectations):
+            yield ("pins", index, "expectations", place), expectation
     for index, node in enumerate(chip.application.nodes):
         for place, expectation in enumerate(node.expectations):
             yield ("application", "nodes", index, "expectations", place), expectation
@@ -318,33 +321,35 @@ def supply_range_v(chip: Chip) -> tuple[float, float]:
 
 def _impossible(
     range_v: Span, pin: Pin, expectation: Expectation, span_v: Span, what: str
-) -> Iterator[str]:
+) -> list[str]:
     """What is said of volts, lowest and highest, that the supplies or the pin do not allow."""
     bottom_v, top_v = range_v
     slack_v = _SLACK_V + _SLACK_SHARE * (top_v - bottom_v)
+    told = []
     beyond = _outside(span_v, (bottom_v - slack_v, top_v + slack_v))
     if beyond is not None and expectation.beyond_supply is None:
         supply = f"{print_value(bottom_v, 'V')} to the supply's {print_value(top_v, 'V')}"
         found = f"found {what} of {print_value(beyond, 'V')}"
-        yield f"{found}, expected {supply}, or the reason under 'beyond_supply'"
-    beyond = _outside(span_v, _absolute_limits_v(pin))
+        told.append(f"{found}, expected {supply}, or the reason under 'beyond_supply'")
+    if pin.absolute_maximum is None:
+        return told
+    beyond = _outside(span_v, _absolute_limits_v(pin.absolute_maximum))
     if beyond is not None:
         expected = f"no more than the absolute maximum of {pin.absolute_maximum}"
-        yield f"found {what} of {print_value(beyond, 'V')}, expected {expected}"
+        told.append(f"found {what} of {print_value(beyond, 'V')}, expected {expected}")
+    return told
 
 
-def _outside(span_v: tuple[float, float], limits_v: tuple[float, float]) -> float | None:
+def _outside(span_v: Span, limits_v: Span) -> float | None:
     """The end of the span that lies beyond the limits, if one does."""
     if span_v[1] > limits_v[1]:
         return span_v[1]
     return span_v[0] if span_v[0] < limits_v[0] else None
 
 
-def _absolute_limits_v(pin: Pin) -> tuple[float, float]:
+def _absolute_limits_v(maximum: Quantity) -> Span:
     """``9 V`` limits upwards, ``-16 V`` downwards, ``-0.3 V .. 9 V`` both ways."""
-    if pin.absolute_maximum is None:
-        return -math.inf, math.inf
-    low_v, high_v = pin.absolute_maximum.limits(0)
+    low_v, high_v = maximum.limits(0)
     return low_v if low_v < 0 else -math.inf, high_v if high_v > 0 else math.inf
 
 
