@@ -112,6 +112,8 @@ class Quantity:
 
     def limits(self, assumed_percent: float) -> tuple[float, float]:
         """Lowest and highest value; a missing limit is taken ``assumed_percent`` from nominal."""
+        if self.low is not None and self.high is not None:
+            return self.low, self.high
         return _limits(self, assumed_percent)
 
 
