@@ -243,6 +243,7 @@ def _check(connection: sqlite3.Connection, path: Path, info: FolioInfo) -> None:
 
 
 def _integrity(path: Path) -> list[str]:
-    """What SQLite itself says of a file that nobody writes to any more."""
+    """What SQLite itself says of a file that nobody writes to any more. Raises OSError."""
+    path.stat()  # says why it cannot be opened, where SQLite says only that
     with closing(sqlite3.connect(f"{path.as_uri()}?immutable=1", uri=True)) as connection:
         return [text for (text,) in connection.execute("PRAGMA integrity_check")]
