@@ -57,14 +57,21 @@ def conclusion(
         return f"Most is said for {said(chip, first)}. {_FIRST[first.sort]}"
     if len(alike) == 1:
         return f"Nothing more separates the suspects: go for {said(chip, first)}."
-    alike = sorted(alike[:_MANY], key=lambda hypothesis: cheapest_first(chip, hypothesis))
+    return _told_of_many(chip, sorted(alike[:_MANY], key=lambda h: cheapest_first(chip, h)))
+
+
+def _told_of_many(chip: Chip, alike: Sequence[Hypothesis]) -> str:
+    """What to do about two or three that cannot be told apart, the cheapest first."""
     names = " and ".join(said(chip, hypothesis) for hypothesis in alike)
-    many = "These two" if len(alike) == 2 else "These three"
-    every = "both" if len(alike) == 2 else "all of them"
-    return (
-        f"{many} cannot be told apart from outside: {names}. Replace {every},"
-        f" {said_shortly(chip, alike[0])} first."
-    )
+    many, every = ("These two", "both") if len(alike) == 2 else ("These three", "all of them")
+    told = [f"{many} cannot be told apart from outside: {names}."]
+    told += [_FIRST[sort] for sort in dict.fromkeys(h.sort for h in alike) if sort in _FIRST]
+    fit = [hypothesis for hypothesis in alike if hypothesis.sort not in ("supply", "outside")]
+    if fit == list(alike):
+        told.append(f"Replace {every}, {said_shortly(chip, alike[0])} first.")
+    elif fit:
+        told.append(f"Then go for {' and '.join(said(chip, hypothesis) for hypothesis in fit)}.")
+    return " ".join(told)
 
 
 def to_take_again(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from ...schema import Chip, Pin, print_value
+from ...schema.chip import Supply
 from ..readings.reading import Reading
 from .hypotheses import Hypothesis
 from .points import Point
@@ -37,20 +38,27 @@ def upset_by(chip: Chip, hypothesis: Hypothesis) -> dict[Point, dict[str, float]
 
 def most_v(chip: Chip, point: Point) -> float | None:
     """The ripple that a supply pin may show, in volts peak to peak; None at any other point."""
-    at = point.at
-    supply = next((s for s in chip.supplies if at in (f"pin {n}" for n in s.pins)), None)
-    return None if supply is None else _MOST * abs(supply.voltage.nominal)
+    supply = _supply_at(chip, point.at)
+    return None if supply is None else _most_v(supply)
 
 
 def judged(chip: Chip, pin: Pin, reading: Reading) -> tuple[str, str] | None:
     """Whether a supply pin is quiet, and why; None where nothing was read that says so."""
-    supply = next((s for s in chip.supplies if pin.number in s.pins), None)
-    most = most_v(chip, Point(f"pin {pin.number}", "ripple"))
-    if supply is None or most is None:
+    supply = _supply_at(chip, f"pin {pin.number}")
+    if supply is None:
         return None
     if any(word in reading.seen for word in _WORDS):
         return "too high", f"{', '.join(reading.seen)} seen on {supply.name}"
     if reading.vpp_v is None:
         return None
+    most = _most_v(supply)
     told = f"{print_value(reading.vpp_v, 'Vpp')}, up to {print_value(most, 'Vpp')} is quiet"
     return ("as expected" if reading.vpp_v <= most else "too high"), told
+
+
+def _supply_at(chip: Chip, at: str) -> Supply | None:
+    return next((s for s in chip.supplies if at in (f"pin {n}" for n in s.pins)), None)
+
+
+def _most_v(supply: Supply) -> float:
+    return _MOST * abs(supply.voltage.nominal)

@@ -29,8 +29,4 @@ def should_read(chip: Chip, point: Point, condition: str) -> str:
     if point.quantity == "resistance":
         expectation = with_resistance(place)
     limits = limits_of(place, expectation).get(point.quantity) if expectation is not None else None
-    if limits is None:
-        return ""
-    digits = 6 if limits.unit == "Hz" else 3  # crystals and line rates need them
-    low, high = (print_value(value, limits.unit, digits) for value in (limits.low, limits.high))
-    return f"{low} to {high}"
+    return "" if limits is None else limits.span

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from ...schema import Expectation, Node, Pin, Quantity
+from ...schema import Expectation, Node, Pin, Quantity, print_value
 from ...schema.expectation import (
     ASSUMED_DC_PERCENT,
     ASSUMED_RESISTANCE_PERCENT,
@@ -37,6 +37,16 @@ class Limits:
     def tolerance(self) -> str:
         """Where the limits come from: ``stated`` by the source, ``assumed`` or ``observed``."""
         return "observed" if self.observed else "stated" if self.stated else "assumed"
+
+    @property
+    def span(self) -> str:
+        """The limits in words: ``11.4 V to 12.6 V``."""
+        return f"{shown(self.low, self.unit)} to {shown(self.high, self.unit)}"
+
+
+def shown(value: float, unit: str) -> str:
+    """As printed: frequencies to six figures, since crystals and line rates need them."""
+    return print_value(value, unit, 6 if unit == "Hz" else 3)
 
 
 def limits_of(place: Pin | Node, expectation: Expectation) -> dict[str, Limits]:

@@ -19,7 +19,7 @@ from .corrected import (
     corrected_resistance,
     corrected_vpp,
 )
-from .expected import Limits, limits_of
+from .expected import Limits, limits_of, shown
 from .likely import likely_causes
 from .ratios import alias_of, amplitude_ratio, frequency_ratio
 from .reading import Reading
@@ -56,19 +56,19 @@ class Result:
     @property
     def read_words(self) -> str:
         """The figure as it was read."""
-        return _shown(self.value, self.expected.unit)
+        return shown(self.value, self.expected.unit)
 
     @property
     def corrected_words(self) -> str:
         """The figure on the pin, with twice its standard uncertainty."""
         spread = print_value(2 * self.corrected.uncertainty, self.expected.unit, 2)
-        return f"{_shown(self.corrected.value, self.expected.unit)} ± {spread}"
+        return f"{shown(self.corrected.value, self.expected.unit)} ± {spread}"
 
     @property
     def expected_words(self) -> str:
         """The limits, and whether they are assumed."""
         limits = self.expected
-        span = f"{_shown(limits.low, limits.unit)} to {_shown(limits.high, limits.unit)}"
+        span = limits.span
         return f"{span} ({limits.observed or 'assumed'})" if limits.tolerance != "stated" else span
 
     def document(self) -> dict[str, Any]:
@@ -225,8 +225,7 @@ def _judged(limits: Limits, value: float, put_right: Corrected) -> Result:
 
 
 def _verdict(limits: Limits, put_right: Corrected, probability: float) -> tuple[str, str]:
-    value, unit = _shown(put_right.value, limits.unit), limits.unit
-    span = f"{_shown(limits.low, unit)} to {_shown(limits.high, unit)}"
+    value, unit, span = shown(put_right.value, limits.unit), limits.unit, limits.span
     if probability >= CONFORMS:
         return AS_EXPECTED, f"{value} is within {span}"
     below = probability_below(limits.low, put_right.value, put_right.uncertainty)
@@ -249,11 +248,6 @@ def _settling(limits: Limits, put_right: Corrected) -> float:
     """The half-width that an instrument must have to decide: half the way to the nearer edge."""
     edge = min(abs(put_right.value - limits.low), abs(put_right.value - limits.high))
     return max(edge / 2, put_right.uncertainty / 10)
-
-
-def _shown(value: float, unit: str) -> str:
-    """As printed: frequencies to six figures, since crystals and line rates need them."""
-    return print_value(value, unit, 6 if unit == "Hz" else 3)
 
 
 def _with_ratio(result: Result, told: str | None) -> Result:

@@ -64,6 +64,14 @@ def test_what_shorts_a_rail_is_looked_for_before_its_feed_is_blamed() -> None:
     )
 
 
+def test_a_supply_is_not_replaced_together_with_a_part() -> None:
+    supply = Hypothesis("supply", "VCC1", "missing", 1.0)
+    told = conclusion(JUNGLE, [(supply, 0.48), (part("C716", "shorted"), 0.45)], [])
+    assert "Replace" not in told
+    assert "measure from its pins to ground" in told
+    assert told.endswith("Then go for C716 shorted.")
+
+
 def test_a_signal_from_outside_is_looked_for_where_it_comes_from() -> None:
     outside = Hypothesis("outside", JUNGLE.application.nodes[0].id, "missing", 1.0)
     told = conclusion(JUNGLE, [(outside, 0.97), (part("C716"), 0.01)], [])
