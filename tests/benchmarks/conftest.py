@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -38,6 +39,15 @@ def made_chips() -> Callable[[], Iterator[Chip]]:
         return (Chip.model_validate(_fields(number, chance)) for number in range(CHIPS))
 
     return make
+
+
+@pytest.fixture(scope="session")
+def ngspice() -> None:
+    """Without ngspice what asks for it is skipped; PINFOLIO_REQUIRE_NGSPICE=1 makes it fail."""
+    if shutil.which("ngspice") is None:
+        if os.environ.get("PINFOLIO_REQUIRE_NGSPICE") == "1":
+            pytest.fail("no ngspice found, and PINFOLIO_REQUIRE_NGSPICE=1 asks for one")
+        pytest.skip("no ngspice found; Debian's package is called ngspice")
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,209 @@
+"""A board with one fault, solved by ngspice: volts, ways of signals, and ohms with the set off."""
+
+from __future__ import annotations
+
+import random
+import re
+import subprocess
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from .circuit import (
+    MODELS,
+    Drive,
+    Electrics,
+    floating_lines,
+    held_lines,
+    lines_with_the_set_off,
+    node_name,
+    outside_lines,
+    part_lines,
+    pin_lines,
+)
+from .faults import NO_FAULT, Fault
+
+_METER_OHM = 10e6
+_OHMMETER_A = 1e-6  # too little to open a junction through most resistances: common practice
+_RESISTOR_SPREAD, _OTHER_SPREAD = 0.01, 0.04
+_PATIENCE_S = 60
+_VALUE = r"([-+\d.e]+)"
+
+Run = tuple[float, Mapping[str, float]]
+"""Hertz, and the amplitude of each source alive: outside nodes, or pins, behind their ohms."""
+
+
+class SolveError(RuntimeError):
+    """ngspice gave no answer for a board."""
+
+
+def calibrate(electrics: Electrics, more: Mapping[str, float] | None = None) -> Drive:
+    """Return the drive with which a good board of exact values reads the catalogue.
+
+    Every stated pin is held at its volts; the current that takes says what its inside must give.
+    ``more`` are open-circuit volts of pins for which the catalogue states none.
+    """
+    lines = [
+        *part_lines(electrics, NO_FAULT, {}),
+        *held_lines(electrics),
+        *outside_lines(electrics, NO_FAULT),
+        *floating_lines(electrics),
+        *electrics.more_lines(True),
+    ]
+    chip = electrics.chip
+    held = [pin for pin, role in chip.roles.items() if role != "ground" and pin in chip.nominal_v]
+    answer = _run(lines, ["op", *(f"print i(vh{pin[4:]})" for pin in held)])
+    taken_a = {f"pin {m[1]}": float(m[2]) for m in re.finditer(rf"i\(vh(\d+)\) = {_VALUE}", answer)}
+    if len(taken_a) != len(held):
+        raise SolveError(answer[-800:])
+    open_circuit_v = {
+        pin: chip.nominal_v[pin] - taken_a[pin] * electrics.insides[pin].ohms
+        for pin in held
+        if pin in electrics.insides
+    }
+    supply_a = {pin: taken_a[pin] for pin in held if chip.roles[pin] == "supply"}
+    return Drive(open_circuit_v | dict(more or {}), supply_a)
+
+
+@dataclass(frozen=True)
+class Board:
+    """One board: its electrics, its fault, the spread of its parts, and what its stages do."""
+
+    electrics: Electrics
+    drive: Drive
+    fault: Fault = NO_FAULT
+    seed: int | None = None
+    """Chooses the parts' deviations; None: all values exact."""
+    more_lines: tuple[str, ...] = field(default=())
+
+    def with_stages(
+        self,
+        held_v: Mapping[str, float] | None = None,
+        inner_ohm: Mapping[str, float] | None = None,
+        more_lines: Iterable[str] | None = None,
+    ) -> Board:
+        """Return the same board with pins at the volts, and of the resistance, stages give them."""
+        drive = replace(
+            self.drive,
+            held_v={**self.drive.held_v, **(held_v or {})},
+            inner_ohm={**self.drive.inner_ohm, **(inner_ohm or {})},
+        )
+        lines = self.more_lines if more_lines is None else tuple(more_lines)
+        return replace(self, drive=drive, more_lines=lines)
+
+    @cached_property
+    def dc(self) -> dict[str, float]:
+        """Volts at every point, with no meter on it."""
+        return _volts_printed(_run(self._lines_on, ["op", "print all"]), self.points)
+
+    def transfers(self, runs: Mapping[str, Run]) -> dict[str, dict[str, complex]]:
+        """Return the volts at every point in each run: a network driven at one frequency."""
+        commands = []
+        sources = {name for _, alive in runs.values() for name in alive}
+        for hertz, alive in runs.values():
+            for source in sorted(sources):
+                amplitude = 0.0 if source in self.fault.silent else alive.get(source, 0.0)
+                commands.append(f"alter {self._source_name(source)} acmag = {amplitude:g}")
+            commands += [f"ac lin 1 {hertz:g} {hertz:g}", "print all", "echo END-OF-RUN"]
+        answers = _run(self._lines_on, commands).split("END-OF-RUN")
+        return {
+            label: _phasors_printed(answer, self.points)
+            for label, answer in zip(runs, answers, strict=False)
+        }
+
+    def meter_dc(self, point: str) -> float:
+        """Return what a meter of 10 MΩ shows at a point."""
+        name = node_name(point)
+        load = f"RMETER {name} 0 {_METER_OHM:g}"
+        answer = _run([*self._lines_on, load], ["op", f"print v({name})"])
+        return _only_value(rf"v\({name}\) = {_VALUE}", answer)
+
+    def ohms(self, first: str, second: str = "ground") -> float:
+        """Return the resistance between two points with the set off."""
+        a, b = node_name(first), node_name(second)
+        answer = _run(
+            [
+                *part_lines(self.electrics, self.fault, self._spread),
+                *lines_with_the_set_off(self.electrics, self.fault),
+                *floating_lines(self.electrics),
+                *self.electrics.more_lines(False),
+                f"IOHM {b} {a} {_OHMMETER_A:g}",
+            ],
+            ["op", f"let drop = v({a})" + ("" if b == "0" else f"-v({b})"), "print drop"],
+        )
+        return abs(_only_value(rf"drop = {_VALUE}", answer)) / _OHMMETER_A
+
+    @property
+    def points(self) -> tuple[str, ...]:
+        """All pins and nodes."""
+        return self.electrics.chip.points
+
+    @cached_property
+    def _spread(self) -> dict[str, float]:
+        if self.seed is None:
+            return {}
+        chance = random.Random(self.seed)
+        return {
+            ref: chance.gauss(0, _RESISTOR_SPREAD if part.kind == "resistor" else _OTHER_SPREAD)
+            for ref, part in self.electrics.chip.parts.items()
+            if part.kind not in ("crystal", "zener diode")
+        }
+
+    @property
+    def _lines_on(self) -> list[str]:
+        return [
+            *part_lines(self.electrics, self.fault, self._spread),
+            *pin_lines(self.electrics, self.fault, self.drive),
+            *outside_lines(self.electrics, self.fault),
+            *floating_lines(self.electrics),
+            *self.electrics.more_lines(True),
+            *self.more_lines,
+        ]
+
+    def _source_name(self, source: str) -> str:
+        return f"vac{source[4:]}" if source.startswith("pin ") else f"vo_{node_name(source)}"
+
+
+def _run(lines: Iterable[str], commands: Iterable[str]) -> str:
+    deck = [
+        "board",
+        *MODELS,
+        *lines,
+        ".options gmin=1e-12 reltol=1e-4",
+        ".control",
+        "set width=200",
+        *commands,
+        ".endc",
+        ".end",
+    ]
+    finished = subprocess.run(
+        ["ngspice", "-b", "/dev/stdin"],
+        input="\n".join(deck),
+        capture_output=True,
+        text=True,
+        timeout=_PATIENCE_S,
+        check=False,
+    )
+    return finished.stdout + finished.stderr
+
+
+def _volts_printed(answer: str, points: Iterable[str]) -> dict[str, float]:
+    volts = {m[1]: float(m[2]) for m in re.finditer(rf"^(n_\w+) = {_VALUE}\s*$", answer, re.M)}
+    if not volts:
+        raise SolveError(answer[-800:])
+    return {point: volts.get(node_name(point), 0.0) for point in points}
+
+
+def _phasors_printed(answer: str, points: Iterable[str]) -> dict[str, complex]:
+    pattern = rf"^(n_\w+)\s+=?\s*{_VALUE},\s*{_VALUE}"
+    phasors = {m[1]: complex(float(m[2]), float(m[3])) for m in re.finditer(pattern, answer, re.M)}
+    if not phasors:
+        raise SolveError(answer[-800:])
+    return {point: phasors.get(node_name(point), 0j) for point in points}
+
+
+def _only_value(pattern: str, answer: str) -> float:
+    match = re.search(pattern, answer)
+    if match is None:
+        raise SolveError(answer[-800:])
+    return float(match[1])
