@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 import re
 import subprocess
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -122,16 +122,23 @@ class Board:
         """Return the resistance between two points with the set off."""
         a, b = node_name(first), node_name(second)
         answer = _run(
-            [
-                *part_lines(self.electrics, self.fault, self._spread),
-                *lines_with_the_set_off(self.electrics, self.fault),
-                *floating_lines(self.electrics),
-                *self.electrics.more_lines(False),
-                f"IOHM {b} {a} {_OHMMETER_A:g}",
-            ],
+            [*self._lines_off, f"IOHM {b} {a} {_OHMMETER_A:g}"],
             ["op", f"let drop = v({a})" + ("" if b == "0" else f"-v({b})"), "print drop"],
         )
         return abs(_only_value(rf"drop = {_VALUE}", answer)) / _OHMMETER_A
+
+    def ohms_of_each(self, points: Sequence[str]) -> dict[str, float]:
+        """Return the resistance of each point to ground with the set off, one after the other."""
+        meters = [f"IOHM{number} 0 {node_name(p)} 0" for number, p in enumerate(points)]
+        commands = []
+        for number, point in enumerate(points):
+            commands += [f"alter IOHM{number} = {_OHMMETER_A:g}", "op"]
+            commands += [f"print v({node_name(point)})", f"alter IOHM{number} = 0"]
+        answer = _run([*self._lines_off, *meters], commands)
+        volts = [float(m[1]) for m in re.finditer(rf"^v\(n_\w+\) = {_VALUE}", answer, re.M)]
+        if len(volts) != len(points):
+            raise SolveError(answer[-800:])
+        return {p: abs(v) / _OHMMETER_A for p, v in zip(points, volts, strict=True)}
 
     @property
     def points(self) -> tuple[str, ...]:
@@ -158,6 +165,15 @@ class Board:
             *floating_lines(self.electrics),
             *self.electrics.more_lines(True),
             *self.more_lines,
+        ]
+
+    @property
+    def _lines_off(self) -> list[str]:
+        return [
+            *part_lines(self.electrics, self.fault, self._spread),
+            *lines_with_the_set_off(self.electrics, self.fault),
+            *floating_lines(self.electrics),
+            *self.electrics.more_lines(False),
         ]
 
     def _source_name(self, source: str) -> str:

@@ -75,6 +75,8 @@ class Electrics:
         default_factory=dict
     )
     """Lines for parts of kinds this module does not know: filters, delay lines, transformers."""
+    off_ohms: Mapping[str, float] = field(default_factory=dict)
+    """What a pin's inside, or what is behind an outside node, is with the set off, where known."""
     more_lines: Callable[[bool], list[str]] = lambda set_on: []
     """Further elements of the set, such as the tube; called with whether the set is on."""
 
@@ -307,14 +309,20 @@ def lines_with_the_set_off(electrics: Electrics, fault: Fault) -> Iterator[str]:
         if role == "ground":
             joint_ohm = fault.ground_ohms.get(pin, _GOOD_JOINT_OHM)
             yield f"RG{label} {inner} 0 {joint_ohm:g}"
-        elif role == "supply":
-            yield f"RI{label} {inner} 0 {_SUPPLY_OFF_OHM:g}"
-        elif pin in electrics.insides:
-            yield f"RI{label} {inner} 0 {max(electrics.insides[pin].ohms, _PIN_OFF_OHM):g}"
+        elif role == "supply" or pin in electrics.insides:
+            ohms = electrics.off_ohms.get(pin) or _ordinary_off_ohm(electrics, pin)
+            yield f"RI{label} {inner} 0 {ohms:g}"
     for node, outside in electrics.outsides.items():
         rail = node.startswith("rail")
-        ohms = _RAIL_OFF_OHM if rail else max(outside.ohms, _OUTSIDE_OFF_OHM)
+        ordinary_ohm = _RAIL_OFF_OHM if rail else max(outside.ohms, _OUTSIDE_OFF_OHM)
+        ohms = electrics.off_ohms.get(node, ordinary_ohm)
         yield f"RO_{node_name(node)} {node_name(node)} 0 {ohms:g}"
+
+
+def _ordinary_off_ohm(electrics: Electrics, pin: str) -> float:
+    if electrics.chip.roles[pin] == "supply":
+        return _SUPPLY_OFF_OHM
+    return max(electrics.insides[pin].ohms, _PIN_OFF_OHM)
 
 
 def floating_lines(electrics: Electrics) -> Iterator[str]:

@@ -1,0 +1,15 @@
+"""The chips whose boards there are to practise on."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+from boards.report import Boards
+
+NAMES = ("mdq4628",)
+
+
+def load_boards(name: str) -> Boards:
+    """Return the boards of one chip; its set-up takes some runs of ngspice."""
+    stages = import_module(f"practice.{name}.stages")
+    return Boards(stages.CHIP, stages.FAULTS, stages.simulate)

@@ -1,0 +1,63 @@
+"""What a board of the MDQ4628 shows on colour bars, and what its set does."""
+
+from __future__ import annotations
+
+from boards.bench import Shown
+from boards.board import Board
+from boards.faults import Fault
+
+from practice.screen import Screen
+from practice.ways import Ways, spread_drive
+
+from .colour import Colour
+from .electrics import CHIP, DRIVE, ELECTRICS, PART, RUNS, good_board
+from .faults import FAULTS
+from .luminance import Luminance
+
+__all__ = ["CHIP", "FAULTS", "good_board", "simulate"]
+
+_DARK_V, _DIM_V = 1.5, 3.3  # black level at pin 20, stated 4.0 V
+
+
+def simulate(seed: int, fault: Fault) -> Shown:
+    """Return what a board with this fault shows; the seed chooses its parts' deviations."""
+    drive = spread_drive(DRIVE, seed)
+    board = Board(ELECTRICS, drive, fault, seed)
+    ways = Ways(board, Board(ELECTRICS, drive, seed=seed), RUNS)
+    colour, luminance = Colour(board, ways, seed), Luminance(board, ways)
+    board = board.with_stages(held_v=colour.held_v | luminance.held_v)
+    screen = Screen(PART, seed)
+    colour.show(screen)
+    luminance.show(screen)
+    dried = fault.failure("C301")
+    if dried and dried.mode == "value":
+        screen.show_ripple("pin 7", 0.3)
+    symptoms = [*_picture_symptoms(luminance, board), *_colour_symptoms(colour, board)]
+    return screen.finish(board, symptoms, {})
+
+
+def _picture_symptoms(luminance: Luminance, board: Board) -> list[tuple[str, ...]]:
+    black_v = board.dc["pin 20"]
+    if luminance.output < 0.1 or black_v < _DARK_V:
+        return [("no picture",)]
+    if luminance.output < 0.6 or black_v < _DIM_V:
+        return [("dark picture",)]
+    return []
+
+
+def _colour_symptoms(colour: Colour, board: Board) -> list[tuple[str, ...]]:
+    red, green, blue = colour.at_matrix()
+    strongest = max(red, blue)
+    clamps_gone = board.dc["pin 13"] < 0.7 * CHIP.nominal_v["pin 13"] and colour.alive
+    one_is_missing = min(red, green, blue) < 0.5 * strongest
+    if strongest < 0.08:
+        return [("no colour",)]
+    if one_is_missing or clamps_gone or colour.turned_wrong:
+        return [("wrong hue",)]
+    if board.fault.dead_stage == "pal-switch":
+        return [("wrong hue",)]
+    if strongest < 0.65:
+        return [("weak colour",)]
+    if min(red, blue) > 1.4:
+        return [("too strong colour", "colour too strong", "too much colour")]
+    return []
