@@ -6,17 +6,17 @@ from importlib import import_module
 
 TYPE_CHECKING = False  # as typing has it
 if TYPE_CHECKING:
-    from .folio import Folio, UnknownPart, open_folio
-    from .folio_file import FolioError
+    from .folio.folio import Folio, UnknownPart, open_folio
+    from .folio.folio_file import FolioError
 
 __all__ = ["Folio", "FolioError", "UnknownPart", "open_folio"]
 
 # Models take long to import; what needs none of them should not wait (PEP 562).
 _HOMES = {
-    "Folio": ".folio",
-    "FolioError": ".folio_file",
-    "UnknownPart": ".folio",
-    "open_folio": ".folio",
+    "Folio": ".folio.folio",
+    "FolioError": ".folio.folio_file",
+    "UnknownPart": ".folio.folio",
+    "open_folio": ".folio.folio",
 }
 
 

@@ -13,7 +13,14 @@ from typing import TYPE_CHECKING, Final
 
 from .model import pin_number
 from .quantity import print_value
-from .rules import Finding, Place, Rule, all_expectations, pin_expectations, supply_range_v
+from .rules import (
+    Finding,
+    Place,
+    Rule,
+    all_expectations,
+    pin_expectations,
+    supply_range_v,
+)
 
 if TYPE_CHECKING:
     from .chip import Chip, Pin

@@ -121,6 +121,10 @@ class Chip(Model):
         names |= {str(pin.number): pin for pin in self.pins}
         return names.get(wanted)
 
+    def document(self) -> str:
+        """Return the chip as JSON in its one spelling: fields in model order, no defaults."""
+        return self.model_dump_json(exclude_defaults=True)
+
 
 class ChipRuleError(ValueError):
     """The whole-chip rules that a chip breaks, each with the place in the chip it concerns."""

@@ -23,15 +23,7 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import PydanticCustomError, core_schema
 
-from .quantity_grammar import (
-    NUMBER,
-    POWERS,
-    SPELLINGS,
-    WITHOUT_PREFIX,
-    around,
-    normalise,
-    read,
-)
+from .quantity_grammar import NUMBER, POWERS, SPELLINGS, WITHOUT_PREFIX, around, normalise, read
 
 # What a unit is called in a message, and an example of the right spelling.
 UNITS: Final[dict[str, tuple[str, str]]] = {

@@ -78,7 +78,7 @@ def test_the_installed_wheel_finds_a_pin_in_its_own_demo_folio(wheel: Path, tmp_
     where = "import pinfolio.schema as s; print(s.__file__)"
     run = {"env": environment, "cwd": tmp_path, "capture_output": True, "text": True}
     assert str(site) in subprocess.run([sys.executable, "-c", where], check=True, **run).stdout
-    program = "from pinfolio.plugins.command_line import main; main()"
+    program = "from pinfolio.plugins.terminal.cli import main; main()"
     found = subprocess.run([sys.executable, "-c", program, "find", "TQZ57"], check=True, **run)
     assert "TQZ5752" in found.stdout
 

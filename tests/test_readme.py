@@ -10,9 +10,9 @@ import pytest
 import yaml
 from click.testing import CliRunner
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.build import build_folio
-from pinfolio.loaders.chip_file import read_chip
-from pinfolio.plugins.command_line import COMMANDS, main
+from pinfolio.loaders.chip_files.chip_file import read_chip
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.plugins.terminal.cli import COMMANDS, main
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

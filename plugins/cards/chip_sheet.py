@@ -9,9 +9,9 @@ from typing import Any, Final
 
 from ...schema import Chip, Pin, print_value
 from ...schema.note import Note
-from ..notes.shown import ShownNote, grouped
+from ...schema.usual_faults import in_words
+from ..notes.note_view import ShownNote, grouped
 from .cautions import GENERAL, nearby
-from .usual_faults import in_words
 
 MOST_NOTES: Final = 500  # on a sheet, the best confirmed: more is for the page of notes
 

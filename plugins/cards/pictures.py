@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ...schema.waveforms import Chrominance, CompositeVideo
+from ..drawing.scope_picture import scope_svg
+from ..drawing.vector_picture import vector_svg
 from .pin_card import PinCard
-from .scope_picture import scope_svg
-from .vector_picture import vector_svg
 
 
 def scope_picture(card: PinCard, *, standalone: bool = False) -> str | None:

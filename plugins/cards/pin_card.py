@@ -10,26 +10,18 @@ from typing import Any, Final
 from ...schema import Chip, Expectation, Pin, Quantity, print_value
 from ...schema.expectation import ASSUMED_DC_PERCENT
 from ...schema.instrument import Instruments
+from ...schema.lookup import find_condition, has_picture, rank_expectation
 from ...schema.note import Note
-from ...schema.refusals import Unknown
-from ..instruments.through import Through, through
-from ..notes.observed import Beside, beside_catalogue
-from ..notes.shown import ShownNote, grouped
+from ...schema.usual_faults import PartOnPin, parts_on
+from ..drawing.scope_picture import Trace, trace
+from ..drawing.scope_settings import ScopeSettings, scope_settings
+from ..instruments.instrument_view import Through, through
+from ..notes.note_view import ShownNote, grouped
+from ..readings.observed_range import Beside, beside_catalogue
 from .cautions import cautions, may_probe
-from .scope_picture import Trace, trace
-from .scope_settings import ScopeSettings, scope_settings
 from .signal_path import SignalPath, signal_path
-from .usual_faults import PartOnPin, parts_on
 
 _FIGURES: Final = 6  # of a number in a document: more than any instrument shows
-
-
-class UnknownPin(Unknown):
-    """The chip has no such pin; the message names the nearest."""
-
-
-class UnknownCondition(Unknown):
-    """The chip file knows no such condition; the message names those it knows."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +51,7 @@ class Shown:
     @property
     def has_picture(self) -> bool:
         """True where the picture shows more than a straight line."""
-        return self.expectation.waveform is not None and self.expectation.waveform.period_s > 0
+        return has_picture(self.expectation)
 
     @property
     def means(self) -> str:
@@ -245,46 +237,12 @@ def in_order(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[Shown]:
         Shown(chip, expectation, beside_catalogue(pin, expectation, notes))
         for expectation in pin.expectations
     )
-    return sorted(shown, key=_telling, reverse=True)
+    return sorted(shown, key=lambda each: rank_expectation(each.expectation), reverse=True)
 
 
 def places(chip: Chip, pin: Pin) -> tuple[str, ...]:
     """Where the notes of a card hang: the pin itself, first, then the parts that join it."""
     return (f"pin {pin.number}", *(on_pin.part.ref for on_pin in parts_on(chip, pin)))
-
-
-def find_pin(chip: Chip, name: str) -> Pin:
-    """The pin with this number or symbol; raises UnknownPin with what comes near."""
-    pin = chip.pin(name)
-    if pin is None:
-        symbols = [p.symbol for p in chip.pins]
-        near = ", ".join(_nearest(name.upper(), symbols)) or "none like it"
-        raise UnknownPin(
-            f"no pin {name!r} on {chip.part}; it has pins 1 to {len(chip.pins)}, nearest: {near}"
-        )
-    return pin
-
-
-def find_condition(chip: Chip, name: str) -> str:
-    """The condition as the chip file spells it; raises UnknownCondition with those there are."""
-    for condition in chip.conditions:
-        if condition.name.casefold() == name.strip().casefold():
-            return condition.name
-    known = ", ".join(condition.name for condition in chip.conditions)
-    raise UnknownCondition(f"no condition {name!r} for {chip.part}; there are: {known}")
-
-
-def _telling(shown: Shown) -> tuple[bool, bool, bool]:
-    """How much there is to see: colour bars tell more than a raster, a signal more than DC."""
-    has_dc = shown.expectation.dc is not None
-    return shown.has_picture, has_dc, "bars" in shown.condition
-
-
-def _nearest(text: str, known: Sequence[str]) -> list[str]:
-    from rapidfuzz import fuzz, process
-
-    found = process.extract(text, known, scorer=fuzz.WRatio, score_cutoff=50, limit=3)
-    return [word for word, _, _ in found]
 
 
 def _nominal(quantity: Quantity | None) -> float | None:

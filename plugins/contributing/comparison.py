@@ -13,8 +13,8 @@ from typing import Any, Final, Literal
 from ...schema import Chip, Pin, parse_quantity
 from ...schema.expectation import ASSUMED_DC_PERCENT
 from ..cards.chip_sheet import chip_sheet
-from .differing import Difference
-from .differing_pins import can_be_compared, differing_pins
+from .difference import Difference
+from .pin_differences import can_be_compared, differing_pins
 from .same_function import same_function
 
 Verdict = Literal["stands in", "stands in with changes", "does not"]

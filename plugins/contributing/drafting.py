@@ -9,10 +9,10 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from ...loaders.draft import Draft, Identity, Origin, draft_chip, with_suggestions
-from ...loaders.pin_table import PinTable, read_pin_table
-from ...loaders.table_text import DraftError
-from .on_processes import Told, for_each_file
+from ...loaders.drafting.chip_draft import Draft, Identity, Origin, draft_chip, with_suggestions
+from ...loaders.drafting.pin_table import PinTable, read_pin_table
+from ...loaders.drafting.text_table import DraftError
+from .file_batches import Told, for_each_file
 
 _MOST_BYTES: Final = 50_000_000
 
@@ -73,7 +73,7 @@ def _draft_or_fault(file: Path, wanted: Wanted) -> Drafted | CannotDraft:
 
 def _sheet(data: bytes, name: str, wanted: Wanted) -> PinTable:
     try:
-        from ...loaders.data_sheet import read_data_sheet
+        from ...loaders.drafting.data_sheet_pdf import read_data_sheet
     except ImportError:
         raise CannotDraft("a PDF needs pdfplumber: pip install 'pinfolio[pdf]'") from None
     logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it warns of every odd font

@@ -15,17 +15,17 @@ from typing import Any, Final
 
 from rapidfuzz import fuzz
 
-from ...loaders.chip_file import chip_file_bytes, read_located_chip
-from ...loaders.chip_text import Fix, with_fixes
-from ...loaders.faults import ChipFileError, Fault
-from ...loaders.whole_file import replace_text
-from ...loaders.yaml_lines import Located
+from ...loaders.chip_files.canonical_text import Fix, with_fixes
+from ...loaders.chip_files.chip_file import chip_file_bytes, read_located_chip
+from ...loaders.chip_files.yaml_positions import Located
+from ...loaders.errors import ChipFileError, Fault
+from ...loaders.system.atomic_write import replace_text
 from ...schema import Finding
 from ...schema.advice import advise
 from ...schema.quantity import UNITS, QuantityError, parse_quantity
 from ...schema.rule_book import book_rule, rule_name
 from .completeness import Completeness, completeness
-from .on_processes import Told, for_each_file
+from .file_batches import Told, for_each_file
 from .unusual_symbols import Naming, namings, unusual_symbols
 
 _NEARLY_RIGHT: Final = 80  # of 100, rapidfuzz ratio

@@ -11,10 +11,10 @@ import re
 from pydantic import ValidationError
 from rapidfuzz import process
 
-from ...loaders.chip_text import EXPLAINS, formatted
-from ...loaders.commented_yaml import Scalar
-from ...loaders.part_name import checked_part
-from ...loaders.yaml_layout import scalar_text
+from ...loaders.chip_files.canonical_text import EXPLAINS, formatted
+from ...loaders.chip_files.part_name import checked_part
+from ...loaders.chip_files.yaml_comments import Scalar
+from ...loaders.chip_files.yaml_layout import scalar_text
 from ...schema.package import FAMILIES, Package
 from ...schema.vocabulary import KINDS, ROLES
 

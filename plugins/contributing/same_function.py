@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final, Literal
 
-from ...loaders.thesaurus import load
-from ...loaders.word_search import words
+from ...loaders.words.full_text_query import words
+from ...loaders.words.thesaurus import load
 from ...schema import Pin
 from ...schema.text import part_key
 

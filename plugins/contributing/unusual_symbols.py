@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from ...loaders import thesaurus
+from ...loaders.words import thesaurus
 from ...schema import Chip, Finding
 from ...schema.text import part_key
 

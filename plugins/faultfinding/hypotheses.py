@@ -12,7 +12,7 @@ import yaml
 
 from ...schema import Chip
 from ...schema.note import Note
-from ..notes.observed import settled
+from ..readings.observed_range import settled
 from .failures import JOINT_OPEN, PIN_JOINT, FaultDictionary
 from .outside import outside_nodes
 

@@ -11,8 +11,8 @@ from typing import Any
 from ...schema import Chip
 from ...schema.instrument import Instruments
 from ...schema.note import Note
+from ...schema.usual_faults import in_words
 from ..cards.cautions import cautions_at
-from ..cards.usual_faults import in_words
 from ..readings.checks import PinReading, check_pin, find_place
 from ..readings.verdict import CANNOT_TELL, Judged
 from .conclusion import conclusion, contradictions, to_take_again

@@ -19,12 +19,12 @@ from typing import Final
 
 from rapidfuzz import process
 
-from ...loaders.faults import Fault, FaultyFile
-from ...loaders.whole_file import replace_text
+from ...loaders.errors import Fault, FaultyFile
+from ...loaders.system.atomic_write import replace_text
 from ...schema import Chip
+from ...schema.lookup import find_condition
 from ...schema.text import part_key
-from ..cards.pin_card import find_condition
-from .one_line import reading_of
+from ..readings.reading_syntax import reading_of
 from .other_tests import check_place
 from .symptoms import symptom_named, symptoms_of
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from ...loaders.note_file import new_id
+from ...loaders.shop.note_files import new_id
 from ...schema.note import Note
 from ...schema.refusals import Unknown
-from ..notes.alike import readings_of
 from ..notes.note_form import Form, made
-from ..notes.shown import words
+from ..notes.note_view import words
+from ..notes.similar_cases import readings_of
 from ..readings.checks import PinReading
 from ..readings.verdict import Judged
 from .job import Job, Suspect

@@ -15,11 +15,11 @@ import numpy as np
 from ...schema import Chip, Part, print_value
 from ...schema.instrument import Instruments
 from ..readings.checks import PinReading, check_pin, find_place
-from ..readings.corrected import corrected_resistance
+from ..readings.correction import corrected_resistance
+from ..readings.part_reading import PartReading
 from ..readings.verdict import CANNOT_TELL, Judged
 from . import out_of_circuit, ripple
 from .outcomes import Predictions
-from .part_reading import PartReading
 from .points import OUT_OF_CIRCUIT, OUTCOMES, Point
 from .set_off import SetOff, with_resistance
 from .set_off import upset_by as upset_with_the_set_off
@@ -146,7 +146,7 @@ def _between_leads(
     chip: Chip, off: SetOff, part: Part, taken: PinReading, chosen: Instruments
 ) -> OtherReading:
     """A resistance between a part's leads, in circuit, against what the network shows there."""
-    from ..readings.reading import BadReading
+    from ...schema.reading import BadReading
 
     point, ohm = Point(part.ref, "resistance"), taken.reading.resistance_ohm
     if ohm is None or point not in off.points:

@@ -9,11 +9,11 @@ from collections.abc import Iterator
 from typing import Final
 
 from ...schema import Chip, Part, QuantityError, parse_quantity, print_value
-from ..readings.reading import BadReading
+from ...schema.reading import BadReading
+from ..readings.part_reading import PART_OUTCOMES, WORDS
 from .elements import CAPACITIVE, RESISTIVE
 from .hypotheses import Hypothesis
-from .part_reading import WORDS
-from .points import OUT_OF_CIRCUIT, PART_OUTCOMES, Point
+from .points import OUT_OF_CIRCUIT, Point
 
 # How far a part may be off that still does: its tolerance where it is stated, else by kind.
 _TOLERANCE: Final = {

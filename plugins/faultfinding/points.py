@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from ..readings.part_reading import PART_OUTCOMES
+
 OUTCOMES: Final = (
     "as expected",
     "too low",
@@ -16,16 +18,6 @@ OUTCOMES: Final = (
 )
 """How a measurement on the board may come out; what is right comes first."""
 
-PART_OUTCOMES: Final = (
-    "good",
-    "value too low",
-    "value too high",
-    "open",
-    "off frequency",
-    "leaky",
-    "shorted",
-)
-"""How a part measured out of circuit may turn out: as many, and what is right comes first."""
 
 OUT_OF_CIRCUIT: Final = "out of circuit"
 

@@ -7,7 +7,7 @@ from typing import Final
 
 from ...schema import Chip, Pin, print_value
 from ...schema.chip import Supply
-from ..readings.reading import Reading
+from ...schema.reading import Reading
 from .hypotheses import Hypothesis
 from .points import Point
 

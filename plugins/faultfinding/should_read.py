@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ...schema import Chip, print_value
+from ...schema.limits import limits_of
 from ..readings.checks import find_place
-from ..readings.expected import limits_of
 from .points import OUT_OF_CIRCUIT, Point
 from .ripple import most_v
 from .set_off import with_resistance

@@ -14,9 +14,9 @@ from functools import cache
 from typing import Any, Final
 
 from ...schema import Chip, Part, Pin, QuantityError, parse_quantity, print_value
+from ...schema.limits import limits_of
 from ...schema.measuring.crystal import ordinary
 from ...schema.refusals import Unusable
-from ..readings.expected import limits_of
 from .circuit import Network, ac_network, dc_network, expectations_in, signal_frequencies
 from .elements import CAPACITIVE, RESISTIVE, elements_of
 from .outcomes import places

@@ -1,1 +1,1 @@
-"""What would this pin show with the meter, probe and oscilloscope in my hand?"""
+"""What a pin shows on the chosen meter, probe and oscilloscope."""

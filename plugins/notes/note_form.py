@@ -14,11 +14,11 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from ...schema import Chip
+from ...schema.lookup import UnknownPin, find_condition, find_pin
 from ...schema.note import NOTE_KINDS, Note, Readings
+from ...schema.reading import BadReading, read_reading
 from ...schema.refusals import Unusable
-from ..cards.pin_card import UnknownPin, find_condition, find_pin
-from ..faultfinding.one_line import written_in
-from ..readings.reading import BadReading, read_reading
+from ..readings.reading_syntax import written_in
 
 Form = dict[str, str]
 

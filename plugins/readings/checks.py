@@ -8,12 +8,12 @@ from typing import Any
 
 from ...schema import Chip, Expectation, Pin
 from ...schema.instrument import Instruments
+from ...schema.limits import limits_of
+from ...schema.lookup import find_condition, find_pin, rank_expectation
 from ...schema.note import Note
+from ...schema.reading import Reading
 from ...schema.refusals import Unknown
-from ..cards.pin_card import find_condition, find_pin, in_order
-from .expected import limits_of
-from .reading import Reading
-from .together import supply_scaling
+from .joint_findings import supply_scaling
 from .verdict import Judged, judge
 
 
@@ -110,9 +110,7 @@ def expectation_for(chip: Chip, pin: Pin, reading: Reading, condition: str | Non
         raise NothingKnown(
             f"nothing is known of {chip.part} pin {pin.number} {pin.symbol}{where}{hint}"
         )
-    order = [shown.expectation for shown in in_order(chip, pin)]
-    telling = sorted(among, key=lambda e: (-_answered(pin, e, reading), order.index(e)))
-    return telling[0]
+    return max(among, key=lambda e: (_answered(pin, e, reading), rank_expectation(e)))
 
 
 def _answered(pin: Pin, expectation: Expectation, reading: Reading) -> int:

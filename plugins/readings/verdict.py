@@ -8,21 +8,21 @@ from typing import Any, Final
 
 from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instrument import Instruments
+from ...schema.limits import Limits, limits_of, shown
 from ...schema.note import Note
-from ..instruments.oscillator import capacitance_f
-from ..notes.observed import observed_first
+from ...schema.reading import Reading
+from ..instruments.oscillator_loading import capacitance_f
 from .conformance import CONFORMS, probability_below, probability_within
-from .corrected import (
+from .correction import (
     Corrected,
     corrected_dc,
     corrected_frequency,
     corrected_resistance,
     corrected_vpp,
 )
-from .expected import Limits, limits_of, shown
-from .likely import likely_causes
-from .ratios import alias_of, amplitude_ratio, frequency_ratio
-from .reading import Reading
+from .likely_causes import likely_causes
+from .observed_range import observed_first
+from .telltale_ratios import alias_of, amplitude_ratio, frequency_ratio
 
 AS_EXPECTED: Final = "as expected"
 CANNOT_TELL: Final = "cannot tell"

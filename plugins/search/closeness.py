@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from ...loaders.word_search import is_phrase, words
+from ...loaders.words.full_text_query import is_phrase, words
 
 Terms = Sequence[Sequence[str]]
 """The wordings of each term, the one typed first (see ``Thesaurus.expand``)."""

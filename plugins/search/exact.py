@@ -5,9 +5,9 @@ It is what ``find`` gives and prints as well; here is only what of it such a que
 
 from __future__ import annotations
 
-from ...loaders.exact_marking import exact_rows, why_exact
-from ...loaders.folio_file import FolioError, connect_folio
-from ...loaders.which_folio import demo_place, named_folio
+from ...loaders.folio.exact_marking import exact_rows, why_exact
+from ...loaders.folio.folio_choice import demo_place, named_folio
+from ...loaders.folio.folio_file import FolioError, connect_folio
 from ...schema.text import part_key, visible
 
 MOST_CHIPS = 20

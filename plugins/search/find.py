@@ -8,12 +8,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from ...loaders import Folio
-from ...loaders.folio_search import ANY, Only
-from ...loaders.folio_words import Shared
-from ...loaders.word_search import as_beginning, as_phrase, words
+from ...loaders.folio.chip_search import ANY, Only
+from ...loaders.folio.word_search import Shared
+from ...loaders.words.full_text_query import as_beginning, as_phrase, words
+from .answer import Found, NoteMatch, PinMatch, SharedMatch
 from .closeness import Terms, closeness, reasons
-from .found import Found, NoteMatch, PinMatch, SharedMatch
-from .marking import MarkingMatch, as_damaged, as_match, as_printed, find_marking
+from .marking_lookup import MarkingMatch, as_damaged, as_match, as_printed, find_marking
 
 if TYPE_CHECKING:
     from ...schema.note import Note
@@ -47,7 +47,7 @@ def find(
         return Found(text, tuple(printed))
     guessed = [] if printed else as_damaged(folio, marking, limit, only)
     if guessed:
-        from .settling import settling
+        from .distinguishing_marks import settling
 
         chips = tuple(as_match(guess) for guess in guessed)
         return Found(text, chips, settles=settling(folio, guessed))
@@ -85,7 +85,7 @@ def _terms(text: str, typing: bool) -> list[list[str]]:
 
 
 def _all_terms(text: str) -> list[list[str]]:
-    from ...loaders.thesaurus import load as load_thesaurus
+    from ...loaders.words.thesaurus import load as load_thesaurus
 
     thesaurus = load_thesaurus()
     terms: list[list[str]] = []
@@ -160,7 +160,7 @@ def _notes(folio: Folio, terms: Terms, limit: int) -> tuple[NoteMatch, ...]:
     found = folio.search_notes(terms, limit)
     if not found:
         return ()
-    from ..notes.shown import ShownRevision
+    from ..notes.note_view import ShownRevision
 
     return tuple(
         NoteMatch(note, ShownRevision(note).sentence, closeness(terms, _said_by(note)))

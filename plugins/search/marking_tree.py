@@ -16,14 +16,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .misreading import (
-    AT_THE_END,
-    AT_THE_START,
-    EXTRA,
-    MISSING,
-    SWAPPED,
-    cost_of_sign,
-)
+from .misreading import AT_THE_END, AT_THE_START, EXTRA, MISSING, SWAPPED, cost_of_sign
 
 _Costs = NDArray[np.int16]
 _Numbers = NDArray[np.intp]

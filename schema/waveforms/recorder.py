@@ -14,12 +14,7 @@ from pydantic import field_validator, model_validator
 
 from ..quantity import Angle, Quantity, parse_quantity, print_value
 from ..systems import VIDEO_LEVELS
-from .base import (
-    PositiveFrequency,
-    PositivePeakToPeak,
-    Samples,
-    refusal,
-)
+from .base import PositiveFrequency, PositivePeakToPeak, Samples, refusal
 from .colour_bars import BarPercent, across_the_line, bar_colours, chrominance_of
 from .corners import Corners
 from .line_rate import LineRate, check_quadrature

@@ -8,11 +8,12 @@ from pathlib import Path
 
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.build import build_folio
-from pinfolio.loaders.folio import Folio, open_folio
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.loaders.folio.folio import Folio, open_folio
 from pinfolio.plugins.cards.pictures import scope_picture
-from pinfolio.plugins.cards.pin_card import find_pin, pin_card
+from pinfolio.plugins.cards.pin_card import pin_card
 from pinfolio.plugins.search.find import find
+from pinfolio.schema.lookup import find_pin
 
 Report = Callable[..., None]
 Seconds = Callable[..., float]

@@ -19,8 +19,8 @@ from typing import Any
 import pytest
 from catalogue import catalogue, catalogue_file
 from pinfolio import loaders
-from pinfolio.loaders.build import build_folio
-from pinfolio.loaders.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.folio.build import build_folio
 
 CHIPS = int(os.environ.get("PINFOLIO_BENCHMARK_CHIPS", "10000"))
 FILES = min(CHIPS, 1000)

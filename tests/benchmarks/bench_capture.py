@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from pinfolio.loaders.capture_file import read_capture
-from pinfolio.plugins.readings.likeness import likeness
-from pinfolio.plugins.readings.measured import measure
+from pinfolio.loaders.captures.text_capture import read_capture
+from pinfolio.plugins.readings.shape_comparison import likeness
+from pinfolio.plugins.readings.trace_measurements import measure
 from pinfolio.schema import Expectation
 
 Report = Callable[..., None]

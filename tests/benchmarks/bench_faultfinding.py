@@ -11,15 +11,15 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.faultfinding.circuit import ac_network, dc_network, signal_frequencies
 from pinfolio.plugins.faultfinding.failures import failures, fault_dictionary
 from pinfolio.plugins.faultfinding.hypotheses import hypotheses
 from pinfolio.plugins.faultfinding.job import find_fault
-from pinfolio.plugins.faultfinding.one_line import reading_of
 from pinfolio.plugins.faultfinding.other_tests import with_other_tests
 from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
 from pinfolio.plugins.faultfinding.worked_out import work_out, working_condition
+from pinfolio.plugins.readings.reading_syntax import reading_of
 from pinfolio.schema import Chip
 from pinfolio.schema.ordinary_instruments import BUILT_IN
 

@@ -7,10 +7,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.cards.pictures import picture_through, scope_picture
-from pinfolio.plugins.cards.pin_card import find_pin, pin_card
+from pinfolio.plugins.cards.pin_card import pin_card
 from pinfolio.schema import Chip
+from pinfolio.schema.lookup import find_pin
 from pinfolio.schema.ordinary_instruments import BUILT_IN
 
 Report = Callable[..., None]

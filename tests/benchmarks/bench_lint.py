@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from pinfolio.loaders.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import write_chip
 from pinfolio.plugins.contributing.lint import lint_files
 from pinfolio.schema import Chip
 

@@ -15,12 +15,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from pinfolio.loaders import bundle as bundles
-from pinfolio.loaders.bundle_reading import read_bundle
-from pinfolio.loaders.merging import apply, plan
-from pinfolio.loaders.note_file import in_order
-from pinfolio.loaders.note_lines import write_lines
-from pinfolio.loaders.shop import init_shop, open_shop
+from pinfolio.loaders.shop import bundle_writing as bundles
+from pinfolio.loaders.shop.bundle_reading import read_bundle
+from pinfolio.loaders.shop.merging import apply, plan
+from pinfolio.loaders.shop.note_files import in_order
+from pinfolio.loaders.shop.note_lines import write_lines
+from pinfolio.loaders.shop.shop_folder import init_shop, open_shop
 from pinfolio.schema.note import Note
 
 NOTES = int(os.environ.get("PINFOLIO_BENCHMARK_NOTES", "100000"))

@@ -14,12 +14,12 @@ from pathlib import Path
 import duckdb
 import pytest
 from pinfolio.data_demo import chip_files, note_files
-from pinfolio.loaders.build import build_folio
-from pinfolio.loaders.fetching import fetch_folio
-from pinfolio.loaders.fetching_source import Source
-from pinfolio.loaders.folio_place import put_in_place
-from pinfolio.loaders.publishing import publish
-from pinfolio.loaders.readings_table import write_readings
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.loaders.folio.folio_placement import put_in_place
+from pinfolio.loaders.publishing.download_source import Source
+from pinfolio.loaders.publishing.fetching import fetch_folio
+from pinfolio.loaders.publishing.published_folder import publish
+from pinfolio.loaders.publishing.readings_table import write_readings
 
 READINGS = 1_000_000
 

@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from pinfolio.loaders import thesaurus
-from pinfolio.loaders.build import build_from_chips
-from pinfolio.loaders.folio import open_folio
-from pinfolio.loaders.word_search import match_query
+from pinfolio.loaders.folio.build import build_from_chips
+from pinfolio.loaders.folio.folio import open_folio
+from pinfolio.loaders.words import thesaurus
+from pinfolio.loaders.words.full_text_query import match_query
 from pinfolio.schema import Chip
 
 MakeChips = Callable[[], Iterator[Chip]]

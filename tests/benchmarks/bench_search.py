@@ -19,8 +19,8 @@ import pytest
 from catalogue import catalogue_folio
 from conftest import CHIPS
 from pinfolio.loaders import Folio, open_folio
-from pinfolio.loaders.folio_search import Only
-from pinfolio.plugins.search.damaged import guesses
+from pinfolio.loaders.folio.chip_search import Only
+from pinfolio.plugins.search.damaged_marking import guesses
 from pinfolio.plugins.search.find import find
 from pinfolio.plugins.search.marking_tree import MarkingTree
 from pinfolio.plugins.search.misreading import look_alikes, misreading

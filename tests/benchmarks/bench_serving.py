@@ -25,19 +25,20 @@ import pytest
 from catalogue import catalogue_folio
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import Folio, open_folio
-from pinfolio.loaders.build import build_folio
-from pinfolio.plugins.cards.package_drawing import package_svg
-from pinfolio.plugins.cards.pages import _PinPage
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.plugins.cards.attached_captures import attached_to
 from pinfolio.plugins.cards.pictures import picture_through, scope_picture, vector_picture
-from pinfolio.plugins.cards.pin_card import find_pin, pin_card, places
-from pinfolio.plugins.headers import App, Message, Receive, Send
-from pinfolio.plugins.instruments.choosing import known_or_ordinary
-from pinfolio.plugins.notes.attached import attached_to
-from pinfolio.plugins.search.marking import chip_marked
-from pinfolio.plugins.serving.door import Door
-from pinfolio.plugins.serving.limits import within_limits
-from pinfolio.plugins.serving.newest import NewestFolio
-from pinfolio.plugins.web import Addresses
+from pinfolio.plugins.cards.pin_card import pin_card, places
+from pinfolio.plugins.drawing.package_drawing import package_svg
+from pinfolio.plugins.instruments.known_instruments import known_or_ordinary
+from pinfolio.plugins.search.marking_lookup import chip_marked
+from pinfolio.plugins.web.headers import App, Message, Receive, Send
+from pinfolio.plugins.web.page_context import Addresses
+from pinfolio.plugins.web.pages.chip_pages import _PinPage
+from pinfolio.plugins.web.serving.authentication import Door
+from pinfolio.plugins.web.serving.newest_folio import NewestFolio
+from pinfolio.plugins.web.serving.request_limits import within_limits
+from pinfolio.schema.lookup import find_pin
 
 SERVED = int(os.environ.get("PINFOLIO_BENCHMARK_SERVED", "1000"))
 ROUNDS = 60
@@ -154,7 +155,7 @@ class Served:
 
     def __init__(self, folio: Path) -> None:
         started = time.perf_counter()
-        command = [sys.executable, "-c", "from pinfolio.plugins.command_line import main; main()"]
+        command = [sys.executable, "-c", "from pinfolio.plugins.terminal.cli import main; main()"]
         self.process = subprocess.Popen(
             [*command, "serve", str(folio), "--port", "0"], stdout=subprocess.PIPE, text=True
         )

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 from pinfolio.data_demo import chip_files, note_files
-from pinfolio.loaders.build import build_folio
+from pinfolio.loaders.folio.build import build_folio
 
 ROOT = Path(__file__).parents[2]
 ROUNDS = int(os.environ.get("PINFOLIO_BENCHMARK_ROUNDS", "40"))

@@ -98,7 +98,7 @@ def catalogue_file(chips: int) -> Path:
 @cache
 def catalogue_folio(chips: int) -> Path:
     """The catalogue as a folio, kept from one run to the next while its builder is the same."""
-    from pinfolio.loaders.build import build_folio
+    from pinfolio.loaders.folio.build import build_folio
 
     path = _kept_folder() / f"catalogue-{chips}-{_digest_of_loaders()}.db"
     if not path.exists():

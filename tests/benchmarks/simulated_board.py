@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
-from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.faultfinding import out_of_circuit
 from pinfolio.plugins.faultfinding.circuit import (
     Network,
@@ -41,8 +41,8 @@ from pinfolio.plugins.faultfinding.points import Point
 from pinfolio.plugins.faultfinding.set_off import set_off
 from pinfolio.plugins.faultfinding.worked_out import working_condition
 from pinfolio.plugins.readings.checks import find_place
-from pinfolio.plugins.readings.expected import Limits, limits_of
 from pinfolio.schema import Chip, Expectation
+from pinfolio.schema.limits import Limits, limits_of
 
 Simulate = Callable[[Sequence[tuple[Network, Sequence[Element]]]], list[dict[str, complex]]]
 

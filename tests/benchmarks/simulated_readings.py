@@ -15,10 +15,10 @@ from pinfolio.plugins.faultfinding.points import OUT_OF_CIRCUIT, OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation
 from pinfolio.plugins.faultfinding.symptoms import observed_by, symptoms_of
 from pinfolio.plugins.readings.checks import check_pin, find_place
-from pinfolio.plugins.readings.corrected import corrected_vpp
-from pinfolio.plugins.readings.reading import Reading
+from pinfolio.plugins.readings.correction import corrected_vpp
 from pinfolio.plugins.readings.verdict import Judged
 from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.reading import Reading
 from simulated_board import LOST, Board
 
 INSTRUMENTS: Final = BUILT_IN.choose(scope="digitising 50 MHz")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import islice
 
 from catalogue import catalogue, json_lines
-from pinfolio.loaders.json_line import read_json_line
+from pinfolio.loaders.chip_files.json_lines import read_json_line
 from pinfolio.schema.text import part_key
 
 CHIPS = 150

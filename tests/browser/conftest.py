@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 from pinfolio.data_demo import chip_files, note_files
-from pinfolio.loaders.build import build_folio
-from pinfolio.plugins.serving.newest import NewestFolio
-from pinfolio.plugins.serving.serve import address_of, listen, serve
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.plugins.web.serving.newest_folio import NewestFolio
+from pinfolio.plugins.web.serving.server import address_of, listen, serve
 from playwright.sync_api import Browser, Page, sync_playwright
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)

@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from pinfolio.data_demo import chip_files, note_files
-from pinfolio.loaders.build import build_folio
-from pinfolio.loaders.publishing import Pages, publish
-from pinfolio.plugins.publishing.static_pages import drawn_with, write_pages
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.loaders.publishing.published_folder import Pages, publish
+from pinfolio.plugins.web.publishing.static_pages import drawn_with, write_pages
 from playwright.sync_api import Browser, Page, expect
 
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.schema import Chip, Expectation
 
 # Line and field rates in hertz, worked out from Recommendation ITU-R BT.470-6, table 1 (lines per

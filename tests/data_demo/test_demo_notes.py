@@ -10,18 +10,18 @@ from pathlib import Path
 import pytest
 from pinfolio import data_demo
 from pinfolio.data_demo import chip_files, note_files
-from pinfolio.loaders.attachments import prepare
-from pinfolio.loaders.capture_file import read_capture
-from pinfolio.loaders.chip_file import load_chip
-from pinfolio.loaders.note_file import ATTACHMENTS, kept_as, load_note
-from pinfolio.plugins.notes.observed import beside_catalogue, observed
-from pinfolio.plugins.notes.personal import personal
-from pinfolio.plugins.readings.captured import Captured, check_capture
+from pinfolio.loaders.captures.text_capture import read_capture
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.loaders.shop.attachments import prepare
+from pinfolio.loaders.shop.note_files import ATTACHMENTS, kept_as, load_note
+from pinfolio.plugins.notes.personal_data import personal
+from pinfolio.plugins.readings.capture_check import Captured, check_capture
 from pinfolio.plugins.readings.checks import find_place
-from pinfolio.plugins.readings.reading import Reading
+from pinfolio.plugins.readings.observed_range import beside_catalogue, observed
 from pinfolio.schema import Chip
 from pinfolio.schema.note import NOTE_KINDS, Note, newest
 from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.reading import Reading
 
 
 @cache

@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.schema import Chip
 
 DEMO_PREFIXES = {"TQZ", "OGX", "MDQ", "KYE"}

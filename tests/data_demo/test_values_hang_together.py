@@ -8,7 +8,7 @@ from functools import cache
 import eseries
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.schema import Chip, Expectation
 
 # Recommendation ITU-R BT.470-6 (625 lines) and SMPTE 170M (525 lines); hertz.

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 from hypothesis import strategies as st
-from pinfolio.loaders.build import build_from_chips
-from pinfolio.loaders.folio import Folio, open_folio
+from pinfolio.loaders.folio.build import build_from_chips
+from pinfolio.loaders.folio.folio import Folio, open_folio
 from pinfolio.schema import Chip
 from pinfolio.schema.text import part_key
 from pinfolio.schema.vocabulary import KINDS, ROLES

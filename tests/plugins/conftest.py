@@ -10,17 +10,14 @@ from click.testing import CliRunner, Result
 from datasette.app import Datasette
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import Folio, open_folio
-from pinfolio.loaders.build import build_folio
-from pinfolio.loaders.chip_file import load_chip
-from pinfolio.loaders.note_file import own_notes
-from pinfolio.loaders.shop import Shop, init_shop
-from pinfolio.plugins import register
-from pinfolio.plugins.command_line import main
-from pinfolio.plugins.serving.serve import datasette_for
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.loaders.shop.note_files import own_notes
+from pinfolio.loaders.shop.shop_folder import Shop, init_shop
+from pinfolio.plugins.terminal.cli import main
+from pinfolio.plugins.web.serving.server import datasette_for
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
-
-register()  # some tests make a Datasette of their own
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.faultfinding.circuit import (
     Network,
     ac_network,

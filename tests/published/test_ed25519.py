@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 
 import pytest
-from pinfolio.loaders.shop_key import fingerprint, is_signed, new_key, public_half, sign
+from pinfolio.loaders.shop.signing_key import fingerprint, is_signed, new_key, public_half, sign
 
 VECTORS = {
     "test 1": (

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 import pytest
-from pinfolio.plugins.readings.measured import measure
+from pinfolio.plugins.readings.trace_measurements import measure
 
 COUNT = 4000
 INTERVAL_S = 1e-6

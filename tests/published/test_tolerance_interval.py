@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.plugins.notes.observed import observed, scaled_mad
-from pinfolio.plugins.notes.tolerance import tolerance_factor
+from pinfolio.plugins.readings.observed_range import observed, scaled_mad
+from pinfolio.plugins.readings.tolerance_interval import tolerance_factor
 from pinfolio.schema.note import Note
 from scipy import stats
 

@@ -14,9 +14,9 @@ from typing import Any
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders import open_folio
-from pinfolio.loaders.build import build_from_chips
-from pinfolio.loaders.chip_file import load_chip
-from pinfolio.loaders.folio_file import check_folio_file
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.loaders.folio.build import build_from_chips
+from pinfolio.loaders.folio.folio_file import check_folio_file
 from pinfolio.schema import Chip
 
 Kill = Callable[..., None]
@@ -43,7 +43,12 @@ def processes() -> ForkServerContext:
     """Starts processes as copies of one that has imported the loaders: within milliseconds."""
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(
-        ["__main__", "pinfolio.loaders.build", "pinfolio.loaders.fetching", "pinfolio.schema"]
+        [
+            "__main__",
+            "pinfolio.loaders.folio.build",
+            "pinfolio.loaders.publishing.fetching",
+            "pinfolio.schema",
+        ]
     )
     return context
 

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 from pinfolio.loaders import FolioError
-from pinfolio.loaders.build import build_from_chips
+from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.schema import Chip
 
 Parts = Callable[[Path], list[str]]

@@ -15,9 +15,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders import FolioError, open_folio
-from pinfolio.loaders.build import build_from_chips
-from pinfolio.loaders.folio_file import check_folio_file
-from pinfolio.loaders.seal import SEAL_SIZE, seal
+from pinfolio.loaders.folio.build import build_from_chips
+from pinfolio.loaders.folio.folio_file import check_folio_file
+from pinfolio.loaders.folio.seal import SEAL_SIZE, seal
 from pinfolio.schema import Chip
 
 HEADER_SIZE = 100  # https://www.sqlite.org/fileformat2.html, 1.3

@@ -14,11 +14,11 @@ from urllib.parse import quote
 
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.build import build_folio
-from pinfolio.plugins.headers import App, Message
-from pinfolio.plugins.serving.door import Door
-from pinfolio.plugins.serving.limits import within_limits
-from pinfolio.plugins.serving.newest import NewestFolio
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.plugins.web.headers import App, Message
+from pinfolio.plugins.web.serving.authentication import Door
+from pinfolio.plugins.web.serving.newest_folio import NewestFolio
+from pinfolio.plugins.web.serving.request_limits import within_limits
 
 HOW_MANY = 10_000
 QUARTERS = range(4)  # for as many processes

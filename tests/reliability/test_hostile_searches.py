@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import open_folio
-from pinfolio.loaders.build import build_folio
+from pinfolio.loaders.folio.build import build_folio
 from pinfolio.plugins.search.find import find
-from pinfolio.plugins.serving.serve import datasette_for
+from pinfolio.plugins.web.serving.server import datasette_for
 
 HOW_MANY = 10_000
 QUARTERS = range(4)  # for as many processes

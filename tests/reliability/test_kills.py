@@ -16,11 +16,11 @@ from pathlib import Path
 
 import httpx
 import pytest
-from pinfolio.loaders.build import build_from_chips
-from pinfolio.loaders.fetching import fetch_folio
-from pinfolio.loaders.fetching_source import Source
-from pinfolio.loaders.publishing import publish
-from pinfolio.plugins.serving.newest import NewestFolio
+from pinfolio.loaders.folio.build import build_from_chips
+from pinfolio.loaders.publishing.download_source import Source
+from pinfolio.loaders.publishing.fetching import fetch_folio
+from pinfolio.loaders.publishing.published_folder import publish
+from pinfolio.plugins.web.serving.newest_folio import NewestFolio
 from pinfolio.schema import Chip
 
 Kill = Callable[..., None]

@@ -17,9 +17,9 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 from pinfolio.data_demo import chip_files, note_files
-from pinfolio.loaders.build import build_folio
-from pinfolio.plugins.command_line import COMMANDS, main
-from pinfolio.plugins.serving.serve import datasette_for
+from pinfolio.loaders.folio.build import build_folio
+from pinfolio.plugins.terminal.cli import COMMANDS, main
+from pinfolio.plugins.web.serving.server import datasette_for
 
 REACHING_OUT = {
     *("socket.connect", "socket.getaddrinfo", "socket.gethostbyname", "socket.sendto"),
@@ -134,7 +134,7 @@ def test_fetching_says_that_nobody_can_be_reached(
     bench: Path, tried: list[str], address: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The addresses are reserved for examples: RFC 2606 and RFC 5737."""
-    monkeypatch.setattr("pinfolio.loaders.fetching._PAUSE_S", 0.0)
+    monkeypatch.setattr("pinfolio.loaders.publishing.fetching._PAUSE_S", 0.0)
     result = pinfolio(f"fetch-folio {address} -o fetched.db")
     assert result.exit_code == 2
     assert f"Error: {address}: " in result.output

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders import FolioError
-from pinfolio.loaders.build import build_from_chips
+from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.schema import Chip
 
 Parts = Callable[[Path], list[str]]

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import load_chip
-from pinfolio.loaders.yaml_lines import read_yaml
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.loaders.chip_files.yaml_positions import read_yaml
 from pinfolio.schema import Chip, Finding
 from pinfolio.schema.advice import advise
 from pinfolio.schema.rule_book import EXAMPLE

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import load_chip
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.schema import Chip
 from pinfolio.schema.meanings import meanings
 from pinfolio.schema.model import Model, build_models

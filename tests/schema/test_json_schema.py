@@ -10,8 +10,8 @@ import jsonschema
 import pytest
 import yaml
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_file import read_chip
-from pinfolio.loaders.faults import ChipFileError
+from pinfolio.loaders.chip_files.chip_file import read_chip
+from pinfolio.loaders.errors import ChipFileError
 from pinfolio.schema import chip_json_schema
 from pinfolio.schema.meanings import meanings
 from pinfolio.schema.model import Model

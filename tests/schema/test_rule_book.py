@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 import yaml
-from pinfolio.loaders.chip_file import read_chip
-from pinfolio.loaders.faults import ChipFileError
-from pinfolio.loaders.yaml_lines import read_yaml
+from pinfolio.loaders.chip_files.chip_file import read_chip
+from pinfolio.loaders.chip_files.yaml_positions import read_yaml
+from pinfolio.loaders.errors import ChipFileError
 from pinfolio.schema.advice import ADVICE, advise
 from pinfolio.schema.rule_book import EXAMPLE, RULE_BOOK, BookRule, book_rule, rule_name
 from pinfolio.schema.rules import RULES

@@ -1,0 +1,1 @@
+"""Oscilloscope exports read as samples."""

@@ -1,0 +1,169 @@
+"""Located text held against a model: every fault with its line and the nearest right word."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any, Final, TypeVar
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from ...schema import ChipRuleError
+from ...schema.text import nearest_word
+from ..errors import Fault, FaultyFile
+from .yaml_positions import Key, Located
+
+Checked = TypeVar("Checked", bound=BaseModel)
+
+# What a place wants when something of another sort stands there.
+_SORT_OF_VALUE: Final = {
+    "tuple_type": "a list, its entries after dashes or in [ ]",
+    "model_type": "a map of keys and values",
+    "dict_type": "a map of keys and values",
+    "string_type": "plain text",
+    "string_too_short": "some text",
+}
+
+
+def validated(
+    model: type[Checked], located: Located, error: type[FaultyFile], first: str
+) -> Checked:
+    """The model that the text is; ``first`` is what such a file begins with.
+
+    Raises ``error`` with all faults in the order of their lines.
+    """
+    if not isinstance(located.data, dict):
+        sort = "a list" if isinstance(located.data, list) else "plain text"
+        raise error((Fault(located.name, 1, 1, sort, "a map of keys", first, "yaml"),))
+    try:
+        return model.model_validate(located.data)
+    except ValidationError as refused:
+        errors = _without_echoes(refused.errors())
+        faults = [fault for one in errors for fault in _faults(one, located, model)]
+        raise error(tuple(sorted(faults, key=lambda f: (f.line, f.column)))) from None
+
+
+def _without_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Leave out "too short" of a list that is short only because its items were refused."""
+    places = [error["loc"] for error in errors]
+    return [
+        error
+        for error in errors
+        if error["type"] != "too_short"
+        or not any(
+            len(p) > len(error["loc"]) and p[: len(error["loc"])] == error["loc"] for p in places
+        )
+    ]
+
+
+def _faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault]:
+    """One pydantic error as faults with their lines."""
+    path = _path_in_file(error["loc"], located)
+    cause = error.get("ctx", {}).get("error")
+    if isinstance(cause, ChipRuleError):
+        for finding in cause.findings:
+            line, column = located.place(finding.at)
+            found, _, expected = finding.message.partition(", expected ")
+            yield Fault(
+                located.name,
+                line,
+                column,
+                found.removeprefix("found "),
+                expected or "a whole and consistent chip",
+                finding.write,
+                finding.rule,
+            )
+        return
+    extra = error["type"] == "extra_forbidden"
+    line, column = located.place(path, of_key=extra)
+    yield Fault(located.name, line, column, *_words(error, path, model), error["type"])
+
+
+def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str, str, str | None]:
+    """What was found, what was expected, what to write."""
+    context = error.get("ctx", {})
+    kind, value = error["type"], error["input"]
+    shown = "a list" if isinstance(value, list) else "a map" if isinstance(value, dict) else None
+    shown = shown or _quoted(value)
+    if kind == "missing":
+        return f"no '{path[-1]}'", f"the key '{path[-1]}' here", f"{path[-1]}: …"
+    if kind == "extra_forbidden" and _after_comma(path[-1], value):
+        expected = "a point in the number before it: a comma in { } divides entries"
+        return f"the key '{path[-1]}'", expected, None
+    if kind == "extra_forbidden":
+        siblings = _keys_beside(error, model)
+        near = nearest_word(str(path[-1]), siblings)
+        return f"the key '{path[-1]}'", f"one of {', '.join(siblings)}", near
+    if kind == "literal_error":
+        words = [
+            word.strip("' ") for word in str(context["expected"]).replace(" or ", ", ").split(", ")
+        ]
+        return shown, f"one of {', '.join(words)}", nearest_word(str(value), words)
+    if kind == "union_tag_invalid":
+        kinds = [word.strip("' ") for word in str(context["expected_tags"]).split(", ")]
+        return (
+            f"the kind '{context['tag']}'",
+            f"one of {', '.join(kinds)}",
+            nearest_word(str(context["tag"]), kinds),
+        )
+    if kind == "too_short":
+        return "an empty list", f"at least one entry under '{path[-1]}'", None
+    if kind == "quantity":
+        return _quoted(context["found"]), str(context["expected"]), str(context["write"])
+    if kind in _SORT_OF_VALUE:
+        return shown, _SORT_OF_VALUE[kind], None
+    message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
+    if message.startswith("found "):
+        found, _, expected = message.removeprefix("found ").partition(", expected ")
+        return found, expected or "another value", None
+    return shown, message[0].lower() + message[1:], None
+
+
+def _quoted(value: object) -> str:
+    return f"'{value}'" if value not in ("", None) else "a blank"
+
+
+def _after_comma(key: Key, value: object) -> bool:
+    """Whether this is the rest of a number with a comma: ``4 V`` of ``{dc: 3,4 V}``."""
+    return value in ("", None) and re.fullmatch(r"[0-9]+ ?\D{0,3}", str(key)) is not None
+
+
+def _path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:
+    """Pydantic's location less what is not in the file: the tag of a waveform union."""
+    path: tuple[Key, ...] = ()
+    for step in loc:
+        value = located.at(path)
+        if isinstance(value, dict) and step not in value and value.get("kind") == step:
+            continue
+        path = (*path, step)
+    return path
+
+
+def _keys_beside(error: ErrorDetails, model: Any) -> list[str]:
+    """The keys that the model at this place knows."""
+    for step in error["loc"][:-1]:
+        model = _model_at(model, step)
+    return list(getattr(model, "model_fields", {}))
+
+
+def _model_at(model: Any, step: Key) -> Any:
+    """The model one step further down, through tuples, optional values and unions."""
+    if isinstance(step, int):
+        return model
+    fields = getattr(model, "model_fields", {})
+    candidates = list(_models_in(fields[step].annotation)) if step in fields else [model]
+    if step in fields:
+        return candidates[0] if len(candidates) == 1 else candidates
+    for candidate in model if isinstance(model, list) else [model]:
+        literal = getattr(candidate, "model_fields", {}).get("kind")
+        if literal is not None and step in getattr(literal.annotation, "__args__", ()):
+            return candidate
+    return model
+
+
+def _models_in(annotation: Any) -> Iterator[Any]:
+    if hasattr(annotation, "model_fields"):
+        yield annotation
+    for inner in getattr(annotation, "__args__", ()):
+        yield from _models_in(inner)

@@ -1,0 +1,160 @@
+"""How a chip file is laid out: what fits on a line stands on one, long text is folded.
+
+Lists are indented by two, lists of maps go down the page, texts are in double quotes where they
+need any. The layout depends on the content alone, never on how the file was laid out before.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from io import StringIO
+from json import dumps
+from typing import Any, Final
+
+import yaml
+from yaml.emitter import Emitter
+
+from .yaml_comments import Collection, Document, Entry, Scalar
+
+WIDTH: Final = 100
+
+_resolver: Any = yaml.SafeLoader("")
+_emitter = Emitter(StringIO(), allow_unicode=True)
+
+
+def laid_out(document: Document) -> str:
+    """The document as text."""
+    lines = _block(document.root, 0)
+    lines = _without_first_blanks([*document.head, *lines])
+    return "\n".join(lines) + "\n"
+
+
+def scalar_text(scalar: Scalar, *, in_brackets: bool) -> str:
+    """A text as it stands in the file, in double quotes where it would be read as another."""
+    text = scalar.text
+    if not text:
+        return '""' if scalar.quoted else ""
+    analysis = _emitter.analyze_scalar(text)
+    plain = analysis.allow_flow_plain if in_brackets else analysis.allow_block_plain
+    seen = "".join(_escaped(sign) for sign in text)
+    if plain and seen == text and not (scalar.quoted and _means_something(text)):
+        return text
+    return "".join(_escaped(sign) for sign in dumps(text, ensure_ascii=False))
+
+
+def _means_something(text: str) -> bool:
+    """Whether other readers of YAML take the plain text for a number, a date or yes and no."""
+    tag: str = _resolver.resolve(yaml.ScalarNode, text, (True, False))
+    return tag != "tag:yaml.org,2002:str"
+
+
+def _escaped(sign: str) -> str:
+    """Signs that act instead of being seen, as escapes of YAML's double quotes."""
+    if unicodedata.category(sign) not in ("Cc", "Cf", "Zl", "Zp", "Co", "Cn"):
+        return sign
+    code = ord(sign)
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
+
+
+def _block(collection: Collection, indent: int) -> list[str]:
+    """The entries one below the other, and the comments under the last."""
+    margin = " " * indent
+    lines: list[str] = []
+    for entry in collection.entries:
+        above, own = _entry(entry, indent)
+        lines += [f"{margin}{line}" if line else "" for line in above]
+        lines += own
+    lines = _without_first_blanks(lines)
+    return lines + [f"{margin}{line}" if line else "" for line in collection.tail]
+
+
+def _entry(entry: Entry, indent: int) -> tuple[list[str], list[str]]:
+    """The comments above an entry, and its own lines."""
+    above, margin = list(entry.before), " " * indent
+    key = "-" if entry.key is None else f"{scalar_text(Scalar(entry.key), in_brackets=False)}:"
+    lead, beside = margin + key, f"  {entry.beside}" if entry.beside else ""
+    value = entry.value
+    if isinstance(value, Scalar):
+        first, *more = _scalar_lines(value, lead, indent + 2)
+        return above, [first + beside, *more]
+    if not value.entries:
+        return above + value.tail, [f"{lead} {'{}' if value.is_map else '[]'}{beside}"]
+    line = f"{lead} {_in_brackets(value)}" if _goes_on_a_line(value) else ""
+    if line and len(line) <= WIDTH:
+        return above, [line + beside]
+    if entry.key is not None:
+        return above, [lead + beside, *_block(value, indent + 2)]
+    above += [entry.beside] if entry.beside else []
+    hoisted, value.entries[0].before = value.entries[0].before, []
+    first, *more = _block(value, indent + 2)
+    return above + hoisted, [f"{lead} {first.lstrip()}", *more]
+
+
+def _goes_on_a_line(value: Scalar | Collection, *, in_list: bool = False) -> bool:
+    """Whether a value may go in brackets: no comments in it, no long texts, no list of maps."""
+    if isinstance(value, Scalar):
+        return "\n" not in value.text and bool(value.text or value.quoted or not in_list)
+    if value.spread or value.tail:
+        return False
+    if not value.is_map and any(_is_map(entry.value) for entry in value.entries):
+        return False
+    return all(
+        _goes_on_a_line(entry.value, in_list=not value.is_map)
+        and not entry.beside
+        and not any(entry.before)
+        for entry in value.entries
+    )
+
+
+def _is_map(value: Scalar | Collection) -> bool:
+    return isinstance(value, Collection) and value.is_map
+
+
+def _in_brackets(value: Scalar | Collection) -> str:
+    if isinstance(value, Scalar):
+        return scalar_text(value, in_brackets=True)
+    opening, closing = "{}" if value.is_map else "[]"
+    return opening + ", ".join(map(_pair, value.entries)) + closing
+
+
+def _pair(entry: Entry) -> str:
+    inside = _in_brackets(entry.value)
+    if entry.key is None:
+        return inside
+    return f"{scalar_text(Scalar(entry.key), in_brackets=True)}: {inside}"
+
+
+def _scalar_lines(scalar: Scalar, lead: str, indent: int) -> list[str]:
+    """A text behind its key: on the line, folded below it, or line by line as it is."""
+    line = f"{lead} {scalar_text(scalar, in_brackets=False)}".rstrip()
+    seen = all(sign == "\n" or _escaped(sign) == sign for sign in scalar.text)
+    simple = scalar.text and seen and _emitter.analyze_scalar(scalar.text).allow_block
+    if not simple or (len(line) <= WIDTH and "\n" not in scalar.text):
+        return [line]
+    margin = " " * indent
+    if "\n" in scalar.text:
+        own = scalar.text.split("\n")
+        if any(one != one.strip() for one in own):
+            return [line]
+        return [f"{lead} |-", *(margin + one if one else "" for one in own)]
+    folded = list(_folded(scalar.text, WIDTH - indent))
+    return [f"{lead} >-", *(margin + one for one in folded)] if len(folded) > 1 else [line]
+
+
+def _folded(text: str, width: int) -> Iterator[str]:
+    """Lines that YAML joins with one space each; two spaces in the text stay together."""
+    line = ""
+    for word in re.split(r"(?<=[^ ]) (?=[^ ])", text):
+        if line and len(line) + 1 + len(word) > width:
+            yield line
+            line = word
+        else:
+            line = f"{line} {word}" if line else word
+    yield line
+
+
+def _without_first_blanks(lines: list[str]) -> list[str]:
+    first = next((index for index, line in enumerate(lines) if line), len(lines))
+    return lines[first:]

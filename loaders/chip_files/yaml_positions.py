@@ -1,0 +1,169 @@
+"""YAML read safely: every scalar stays the text it is, every value knows its line.
+
+Only composing is left to PyYAML; nothing is ever constructed from a tag, so ``NO`` stays NO,
+``010`` stays 010 and ``!!python/object`` is refused. Size, depth and number of values are
+bounded, and aliases are refused: a chip file needs none.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import yaml
+
+from ..errors import ChipFileError, Fault
+
+YAML_LOADER: Final[Any] = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
+"""Composes on the C parser where there is one, and takes no plain text for anything else."""
+
+MOST_BYTES: Final = 2_000_000
+MOST_VALUES: Final = 100_000
+DEEPEST: Final = 30
+
+_CONTROL: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
+
+Key = str | int
+Place = tuple[int, int]
+
+
+@dataclass
+class Located:
+    """Plain text, lists and dicts, with the line and column of each key path."""
+
+    data: Any
+    name: str
+    values: dict[tuple[Key, ...], Place] = field(default_factory=dict)
+    keys: dict[tuple[Key, ...], Place] = field(default_factory=dict)
+
+    def place(self, path: tuple[Key, ...], *, of_key: bool = False) -> Place:
+        """Line and column of the value (or its key) at ``path``, or of its nearest parent."""
+        if of_key and path in self.keys:
+            return self.keys[path]
+        while path and path not in self.values:
+            path = path[:-1]
+        return self.values.get(path, (1, 1))
+
+    def at(self, path: tuple[Key, ...]) -> Any:
+        """The value at ``path``, or None when there is none."""
+        value = self.data
+        for step in path:
+            try:
+                value = value[step]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return value
+
+
+def read_yaml(data: bytes, name: str, what: str = "a chip file", first: str = "part: …") -> Located:
+    """Text of a file -> Located; raises ChipFileError with one fault if it is not YAML.
+
+    ``what`` the file should be and its ``first`` line stand in the message.
+    """
+    text = _decode(data, name, what)
+    _check_depth(text, name)
+    try:
+        root = yaml.compose(text, Loader=YAML_LOADER)
+    except yaml.MarkedYAMLError as refused:
+        raise _refusal(refused, name) from None
+    except (yaml.YAMLError, RecursionError, ValueError) as refused:
+        raise _fault(name, (1, 1), "unreadable YAML", str(refused).splitlines()[0]) from None
+    if root is None:
+        raise _fault(name, (1, 1), "an empty file", what, first)
+    located = Located(None, name)
+    located.data = _Walk(located).value(root, ())
+    return located
+
+
+class _Walk:
+    """Turns composed nodes into plain data, counting as it goes."""
+
+    def __init__(self, located: Located) -> None:
+        self.located, self.name, self.count = located, located.name, 0
+        self.seen: set[int] = set()
+
+    def value(self, node: yaml.Node, path: tuple[Key, ...]) -> Any:
+        place = _place(node.start_mark)
+        self.located.values[path] = place
+        self.count += 1
+        if self.count > MOST_VALUES:
+            raise _fault(self.name, place, "too many values", f"at most {MOST_VALUES}")
+        if id(node) in self.seen:
+            raise _fault(self.name, place, "an alias (*name)", "the value itself, written out")
+        self.seen.add(id(node))
+        if not node.tag.startswith("tag:yaml.org,2002:") or "python" in node.tag:
+            raise _fault(self.name, place, f"the tag {node.tag}", "a plain value without a tag")
+        if isinstance(node, yaml.MappingNode):
+            return self._mapping(node, path)
+        if isinstance(node, yaml.SequenceNode):
+            return [self.value(item, (*path, i)) for i, item in enumerate(node.value)]
+        return node.value
+
+    def _mapping(self, node: yaml.MappingNode, path: tuple[Key, ...]) -> dict[str, Any]:
+        mapping: dict[str, Any] = {}
+        for key_node, value_node in node.value:
+            place = _place(key_node.start_mark)
+            key = key_node.value
+            if not isinstance(key_node, yaml.ScalarNode):
+                raise _fault(self.name, place, "a list or map as a key", "a plain word as key")
+            if key in mapping:
+                first = self.located.keys[(*path, key)][0]
+                found = f"'{key}' again, first in line {first}"
+                raise _fault(self.name, place, found, "each key once")
+            self.located.keys[(*path, key)] = place
+            mapping[key] = self.value(value_node, (*path, key))
+        return mapping
+
+
+def _decode(data: bytes, name: str, what: str) -> str:
+    if len(data) > MOST_BYTES:
+        raise _fault(name, (1, 1), f"more than {MOST_BYTES:,} bytes", f"{what}, which is smaller")
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise _fault(name, (1, 1), "UTF-16 text", "UTF-8; save the file again as UTF-8")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as refused:
+        line = data.count(b"\n", 0, refused.start) + 1
+        column = refused.start - data.rfind(b"\n", 0, refused.start)
+        found = f"the byte 0x{data[refused.start]:02x}, which is not UTF-8"
+        raise _fault(name, (line, column), found, "UTF-8; save the file again as UTF-8") from None
+    for line, content in enumerate(text.split("\n"), 1):
+        indent = len(content) - len(content.lstrip(" \t"))
+        if "\t" in content[:indent]:
+            raise _fault(name, (line, content.index("\t") + 1), "a tab", "spaces to indent")
+        bad = _CONTROL.search(content)
+        if bad is not None:
+            found = f"the control character 0x{ord(bad[0]):02x}"
+            raise _fault(
+                name, (line, bad.start() + 1), found, "text; this looks like a binary file"
+            )
+    return text
+
+
+def _check_depth(text: str, name: str) -> None:
+    """Refuse nesting that would exhaust the parser's stack before it is parsed."""
+    for number, line in enumerate(text.split("\n"), 1):
+        indent = len(line) - len(line.lstrip(" -"))
+        opened = max(line.count("[") - line.count("]"), line.count("{") - line.count("}"))
+        if indent > 8 * DEEPEST or opened > DEEPEST:
+            raise _fault(name, (number, 1), "very deep nesting", f"at most {DEEPEST} levels")
+    if max(text.count("[") - text.count("]"), text.count("{") - text.count("}")) > 500:
+        raise _fault(name, (1, 1), "brackets that are never closed", "each [ and { closed")
+
+
+def _refusal(refused: yaml.MarkedYAMLError, name: str) -> ChipFileError:
+    mark = refused.problem_mark or refused.context_mark
+    place = _place(mark) if mark else (1, 1)
+    problem = (refused.problem or "unreadable YAML").replace("\n", " ")
+    return _fault(name, place, problem, "YAML; quote a value that holds ': ' or ' #'")
+
+
+def _place(mark: Any) -> Place:
+    return mark.line + 1, mark.column + 1
+
+
+def _fault(
+    name: str, place: Place, found: str, expected: str, write: str | None = None
+) -> ChipFileError:
+    return ChipFileError((Fault(name, *place, found, expected, write, "yaml"),))

@@ -1,0 +1,1 @@
+"""Draft chip files from tables and data sheets."""

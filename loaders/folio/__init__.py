@@ -1,0 +1,1 @@
+"""The folio: build, verify, open and query the SQLite database."""

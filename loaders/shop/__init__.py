@@ -1,0 +1,1 @@
+"""A shop's folder: notes, attachments, keys, bundles, merging."""

@@ -1,0 +1,231 @@
+"""A bundle read as what it may be: hostile. Sizes are bounded before anything is read.
+
+Whatever is wrong is one BundleError with one message, and nothing is ever unpacked by a name that
+the file gives.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import re
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, BinaryIO, Final
+
+from pydantic import ValidationError
+
+from ...schema.note import Note
+from ...schema.text import visible
+from .attachment_check import MOST_BYTES as MOST_ATTACHMENT_BYTES
+from .attachment_check import AttachmentError, check_attachment
+from .bundle_writing import (
+    FORMAT,
+    MANIFEST,
+    MOST_ATTACHMENTS,
+    MOST_NOTES_BYTES,
+    NOTE_FORMAT,
+    NOTES,
+    SIGNATURE,
+    Manifest,
+    Member,
+)
+from .note_files import kept_as
+from .note_lines import MOST_NOTES, NoteLinesError, read_lines
+from .signing_key import SIGNATURE_BYTES, is_signed
+
+_MOST_BYTES: Final = 500_000_000
+_MOST_LISTED_BYTES: Final = 200_000  # the zip's own list of its members
+_END: Final = struct.Struct("<4s4H2LH")  # end of central directory record, APPNOTE.TXT 4.3.16
+_ATTACHMENT: Final = re.compile(r"attachments/([0-9a-f]{64})\.(csv|png|jpg)")
+_MOST_OF: Final = {MANIFEST: 400_000, SIGNATURE: 200, NOTES: MOST_NOTES_BYTES}
+_UTF8, _STREAMED = 0x800, 0x8  # the only flags a member may have
+_LINK, _KIND_OF_FILE = 0o120000, 0o170000
+_BROKEN: Final = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    EOFError,
+    KeyError,
+    NotImplementedError,
+    OSError,
+    OverflowError,
+    RuntimeError,
+    ValueError,
+)
+
+
+class BundleError(Exception):
+    """A file that is not a bundle, or not as its shop made it; the message says what is wrong."""
+
+
+@dataclass(frozen=True)
+class Bundle:
+    """A bundle that was verified: as the holder of its key signed it, every digest right."""
+
+    path: Path
+    manifest: Manifest
+    notes: tuple[Note, ...]
+    """Its revisions, in the order of id and digest."""
+
+    @property
+    def whole(self) -> bool:
+        """Whether all that the shop had written is in it."""
+        return len(self.notes) == self.manifest.revisions
+
+    def attachment(self, name: str) -> bytes:
+        """The bytes kept as ``name``, verified once more; raises BundleError."""
+        with _opened(self.path) as archive:
+            members = {member.name: member for member in self.manifest.members}
+            return _verified(archive, members[f"attachments/{name}"])
+
+
+def read_bundle(path: Path) -> Bundle:
+    """Verify the bundle at ``path`` in full; raises BundleError."""
+    with _opened(path) as archive:
+        names = _checked_names(archive)
+        said = archive.read(MANIFEST)
+        manifest = _manifest(said)
+        _check_signature(manifest, archive.read(SIGNATURE), said)
+        if [member.name for member in manifest.members] != names[2:]:
+            raise BundleError("its members are not those that its manifest lists")
+        notes = _notes(_verified(archive, manifest.members[0]), manifest)
+        _check_attachments(archive, manifest.members[1:], notes)
+    return Bundle(path, manifest, notes)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
+    """The zip in the file; all that goes wrong with it leaves as a BundleError with its path."""
+    shown = visible(str(path))
+    try:
+        if path.exists() and not path.is_file():
+            raise BundleError("this is not a file")
+        with path.open("rb") as file:
+            _check_end(file)
+            with zipfile.ZipFile(file) as archive:
+                yield archive
+    except BundleError as refused:
+        raise BundleError(f"{shown}: {refused}") from None
+    except FileNotFoundError:
+        raise BundleError(f"{shown}: no such file") from None
+    except _BROKEN as refused:
+        raise BundleError(f"{shown}: not a whole zip file ({visible(str(refused))})") from None
+
+
+def _check_end(file: BinaryIO) -> None:
+    """Bound what the zip says of itself, its list of members, before the list is read."""
+    size = file.seek(0, io.SEEK_END)
+    if size > _MOST_BYTES:
+        raise BundleError(f"found {size:,} bytes, expected at most {_MOST_BYTES:,}")
+    place = max(0, size - _END.size - 20)
+    file.seek(place)
+    tail = file.read()
+    if len(tail) < _END.size or not tail[-_END.size :].startswith(b"PK\x05\x06"):
+        raise BundleError("found no zip file, or more behind it; expected a bundle")
+    _, disk, first, here, count, listed, offset, comment = _END.unpack(tail[-_END.size :])
+    if tail.startswith(b"PK\x06\x07") or disk or first or here != count or comment:
+        raise BundleError("found a zip file of several parts, of 64 bits or with a comment")
+    if count > MOST_ATTACHMENTS + 3 or listed > _MOST_LISTED_BYTES:
+        raise BundleError(f"found {count:,} members, expected at most {MOST_ATTACHMENTS + 3:,}")
+    if offset + listed + _END.size != size:
+        raise BundleError("found bytes before or within the zip file that belong to no member")
+
+
+def _checked_names(archive: zipfile.ZipFile) -> list[str]:
+    """The names of the members, each of which may be there, once, stored, and not too large."""
+    names: list[str] = []
+    for info in archive.infolist():
+        name = info.orig_filename
+        if name not in _MOST_OF and not _ATTACHMENT.fullmatch(name):
+            raise BundleError(f"found a member '{visible(name)[:100]}', which no bundle has")
+        if name in names:
+            raise BundleError(f"found two members '{name}'")
+        names.append(name)
+        if (info.external_attr >> 16) & _KIND_OF_FILE == _LINK:
+            raise BundleError(f"found a link in place of '{name}'")
+        if info.compress_type != zipfile.ZIP_STORED or info.compress_size != info.file_size:
+            raise BundleError(f"'{name}' is compressed; the members of a bundle are stored")
+        if info.flag_bits & ~(_UTF8 | _STREAMED):
+            raise BundleError(f"'{name}' is encrypted or patched")
+        most = _MOST_OF.get(name, MOST_ATTACHMENT_BYTES)
+        if info.file_size > most:
+            raise BundleError(f"'{name}' has {info.file_size:,} bytes, expected at most {most:,}")
+    if names[:3] != [MANIFEST, SIGNATURE, NOTES]:
+        missing = next((name for name in _MOST_OF if name not in names), None)
+        raise BundleError(f"found no '{missing}'" if missing else "its members are out of order")
+    return names
+
+
+def _manifest(said: bytes) -> Manifest:
+    try:
+        document: Any = json.loads(said)
+    except (ValueError, RecursionError):
+        raise BundleError(f"'{MANIFEST}' is not JSON") from None
+    document = document if isinstance(document, dict) else {}
+    for key, ours in (("format", FORMAT), ("note_format", NOTE_FORMAT)):
+        theirs = document.get(key)
+        if theirs != ours:
+            found = f"its {key} is '{visible(str(theirs))[:60]}'"
+            raise BundleError(f"{found}, this pinfolio reads '{ours}': a newer one may read it")
+    try:
+        return Manifest.model_validate_json(said)
+    except ValidationError as refused:
+        first = refused.errors()[0]
+        place = visible(".".join(str(step) for step in first["loc"]))
+        raise BundleError(f"'{MANIFEST}' is faulty at {place}: {visible(first['msg'])}") from None
+
+
+def _check_signature(manifest: Manifest, written: bytes, said: bytes) -> None:
+    if not re.fullmatch(rb"[0-9a-f]{%d}\n" % (2 * SIGNATURE_BYTES), written):
+        raise BundleError(f"its signature is not {2 * SIGNATURE_BYTES} hexadecimal digits")
+    if not is_signed(bytes.fromhex(manifest.public_key), bytes.fromhex(written.decode()), said):
+        raise BundleError("its signature is wrong: it is not as the shop made it")
+
+
+def _verified(archive: zipfile.ZipFile, member: Member) -> bytes:
+    """The bytes of a member, whose size was bounded; as the manifest says or refused."""
+    data = archive.read(member.name)
+    if len(data) != member.size or hashlib.sha256(data).hexdigest() != member.sha256:
+        raise BundleError(f"'{member.name}' is not as the manifest says: its digest is wrong")
+    return data
+
+
+def _notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
+    if (lines := data.count(b"\n")) > MOST_NOTES:
+        raise BundleError(f"found {lines:,} notes, expected at most {MOST_NOTES:,}")
+    try:
+        notes = tuple(read_lines(io.BytesIO(data), NOTES))
+    except NoteLinesError as refused:
+        raise BundleError(str(refused)) from None
+    for note in notes:
+        if note.shop != manifest.shop:
+            raise BundleError(f"the note {note.id} is by {note.shop}, not by {manifest.shop}")
+    if len(notes) > manifest.revisions:
+        raise BundleError(f"found {len(notes)} revisions of only {manifest.revisions}")
+    return notes
+
+
+def _check_attachments(
+    archive: zipfile.ZipFile, members: tuple[Member, ...], notes: tuple[Note, ...]
+) -> None:
+    named = {f"attachments/{kept_as(one)}" for note in notes for one in note.attachments}
+    there = {member.name for member in members}
+    if odd := sorted(named ^ there):
+        fault = "which no note names" if odd[0] in there else "which is missing"
+        raise BundleError(f"the attachment '{odd[0]}', {fault}")
+    for member in members:
+        match = _ATTACHMENT.fullmatch(member.name)
+        data = _verified(archive, member)
+        if match is None or match[1] != member.sha256:
+            raise BundleError(f"'{member.name}' is not named by its own digest")
+        try:
+            check_attachment(data, match[2])
+        except AttachmentError as refused:
+            raise BundleError(f"'{member.name}': {refused}") from None

@@ -1,0 +1,1 @@
+"""The operating system: atomic writes, locks, worker processes, user folders, limits."""

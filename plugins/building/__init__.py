@@ -1,1 +1,0 @@
-"""Chip files into a folio, and what a chip file may say."""

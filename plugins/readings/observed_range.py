@@ -1,0 +1,307 @@
+"""What good sets really read at a place, across shops: the observed range beside the catalogue's.
+
+Each known-good note counts as one reading, however many sets it was taken in. Readings that lie
+apart are named and left out; the range is the two-sided tolerance interval of the others.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from statistics import fmean, median, stdev
+from typing import Any, Final
+
+from ...schema import Expectation, Pin, Quantity, print_value
+from ...schema.limits import Limits, limits_of
+from ...schema.note import Note, newest
+from ...schema.quantity_grammar import NUMBER, normalise
+from .tolerance_interval import tolerance_factor
+
+COVERAGE: Final = 0.90
+CONFIDENCE: Final = 0.95
+# With fewer the factor of the interval is above four (ISO 16269-6: 4.29 for five) and the range
+# says little; nor can one reading be told to lie apart.
+FEWEST_READINGS: Final = 6
+# Modified z-score beyond which a reading lies apart. Source: Iglewicz & Hoaglin (1993), How to
+# Detect and Handle Outliers, as in NIST/SEMATECH e-Handbook 1.3.5.17.
+_APART: Final = 3.5
+_MAD_TO_SIGMA: Final = 1.4826022185  # 1 / Φ⁻¹(3/4): the scaled MAD of a normal population is σ
+_MEDIAN_ERROR: Final = 1.2533141373  # √(π/2): standard error of a median over that of a mean
+_SURE: Final = 2.0  # standard errors by which a disagreement must show
+_ROUNDING: Final = math.sqrt(
+    12
+)  # a last digit of q has the standard uncertainty q/√12 (GUM, F.2.2.1)
+
+_NAMES: Final = {
+    "dc": "DC", "vpp": "peak to peak", "frequency": "frequency", "resistance": "to ground",
+}  # fmt: skip
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "resistance": "Ω"}
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One reading of good sets: its value, the step of its last digit, and the note it is from."""
+
+    value: float
+    step: float
+    note: Note
+
+
+@dataclass(frozen=True)
+class Observed:
+    """What the readings of one quantity in one condition say together, in ``unit``."""
+
+    quantity: str
+    """``dc``, ``vpp``, ``frequency`` or ``resistance``."""
+    unit: str
+    condition: str
+    centre: float
+    """Median of all readings."""
+    spread: float
+    """Their scaled median absolute deviation: an estimate of the standard deviation."""
+    low: float | None
+    """Lower end of the tolerance interval; None when there are too few readings."""
+    high: float | None
+    kept: tuple[Sample, ...]
+    outliers: tuple[Sample, ...]
+    """Readings that lie apart; the interval is of the others."""
+
+    @property
+    def sets(self) -> int:
+        """Number of sets behind the readings."""
+        return sum(sample.note.sets for sample in self.kept)
+
+    @property
+    def shops(self) -> int:
+        """Number of shops that took them."""
+        return len({sample.note.shop for sample in self.kept})
+
+    @property
+    def name(self) -> str:
+        """What the quantity is called on a bench."""
+        return _NAMES[self.quantity]
+
+    @property
+    def value_words(self) -> str:
+        """The centre as one would say it."""
+        return _shown(self.centre, self.unit)
+
+    @property
+    def range_words(self) -> str:
+        """The interval, or how many readings are missing for one."""
+        if self.low is None or self.high is None:
+            return (
+                f"no range yet: {_count(len(self.kept), 'reading')} of good sets,"
+                f" {FEWEST_READINGS} needed"
+            )
+        return f"{_shown(self.low, self.unit)} to {_shown(self.high, self.unit)}"
+
+    @property
+    def behind_words(self) -> str:
+        """What stands behind it: readings, sets and shops, and what the interval means."""
+        counts = (
+            f"{_count(len(self.kept), 'reading')}, {_count(self.sets, 'set')},"
+            f" {_count(self.shops, 'shop')}"
+        )
+        if self.low is None:
+            return counts
+        sure = f"{COVERAGE * 100:g} % of good sets with {CONFIDENCE * 100:g} % confidence"
+        return f"{counts}; holds {sure}"
+
+    @property
+    def outlier_words(self) -> tuple[str, ...]:
+        """Each reading left out, by shop and date."""
+        return tuple(
+            f"{_shown(sample.value, self.unit)}, {sample.note.shop}, {sample.note.date}"
+            for sample in self.outliers
+        )
+
+    def limits(self) -> Limits | None:
+        """The interval as limits to judge readings by; None when there is none."""
+        if self.low is None or self.high is None:
+            return None
+        behind = f"observed in {_count(self.sets, 'set')} of {_count(self.shops, 'shop')}"
+        return Limits(self.quantity, self.unit, self.centre, self.low, self.high, True, behind)
+
+    def disagrees_with(self, catalogue: Limits) -> bool:
+        """True when the centre is surely outside the limits of the catalogue."""
+        if self.low is None:
+            return False
+        unsure = _SURE * _MEDIAN_ERROR * _deviation(self.kept) / math.sqrt(len(self.kept))
+        return self._middle + unsure < catalogue.low or self._middle - unsure > catalogue.high
+
+    def correction(self, catalogue: Limits) -> str | None:
+        """The value to write in the chip file instead, where the catalogue's is not borne out."""
+        if not self.disagrees_with(catalogue):
+            return None
+        assert self.low is not None  # else nothing disagrees
+        assert self.high is not None
+        figures = 6 if self.unit == "Hz" else 3
+        low, typ, high = (
+            float(f"{value:.{figures}g}") for value in (self.low, self._middle, self.high)
+        )
+        return str(Quantity(self.unit, typ, low, high))
+
+    @property
+    def _middle(self) -> float:
+        """Median of the readings kept: never beyond one standard deviation from their mean."""
+        return median(sample.value for sample in self.kept)
+
+    def document(self) -> dict[str, Any]:
+        """As plain data."""
+        return {
+            "quantity": self.quantity,
+            "unit": self.unit,
+            "condition": self.condition,
+            "centre": self.centre,
+            "spread": self.spread,
+            "low": self.low,
+            "high": self.high,
+            "coverage": COVERAGE,
+            "confidence": CONFIDENCE,
+            "readings": len(self.kept),
+            "sets": self.sets,
+            "shops": self.shops,
+            "outliers": [
+                {"value": s.value, "shop": s.note.shop, "note": s.note.id} for s in self.outliers
+            ],
+        }
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What was observed beside what the catalogue says, where it says anything."""
+
+    observed: Observed
+    catalogue: Limits | None
+
+    @property
+    def correction(self) -> str | None:
+        """The value to write in the chip file instead, where the catalogue's is not borne out."""
+        return self.observed.correction(self.catalogue) if self.catalogue else None
+
+    def document(self) -> dict[str, Any]:
+        """As plain data, with the correction that is proposed."""
+        return {**self.observed.document(), "correction": self.correction}
+
+
+def beside_catalogue(
+    pin: Pin, expectation: Expectation, notes: Iterable[Note]
+) -> tuple[Beside, ...]:
+    """What the notes of this pin say in the expectation's condition, beside what it says itself."""
+    limits = limits_of(pin, expectation)
+    found = observed(notes, expectation.condition)
+    return tuple(Beside(each, limits.get(name)) for name, each in found.items())
+
+
+def observed_first(
+    pin: Pin, expectation: Expectation, notes: Iterable[Note]
+) -> tuple[dict[str, Limits], dict[str, str]]:
+    """Limits with the observed ranges before the catalogue's, and why where there is none.
+
+    ``notes`` are those on the chip; both results are by name of the quantity.
+    """
+    limits = limits_of(pin, expectation)
+    here = (note for note in notes if note.at == f"pin {pin.number}")
+    found = observed(here, expectation.condition)
+    known = {name: range_ for name, each in found.items() if (range_ := each.limits())}
+    wanting = {
+        name: f"{found[name].range_words if name in found else 'nothing observed in good sets'};"
+        " held against the chip file"
+        for name in limits
+        if name not in known
+    }
+    return limits | known, wanting
+
+
+def observed(notes: Iterable[Note], condition: str) -> dict[str, Observed]:
+    """What the known-good notes of one place say in ``condition``, by name of the quantity.
+
+    Of each note its newest revision counts; one that is withdrawn or in conflict does not.
+    """
+    samples: dict[str, list[Sample]] = {}
+    for note in settled(notes):
+        if note.kind == "known-good reading" and note.condition == condition:
+            for name, sample in _samples(note):
+                samples.setdefault(name, []).append(sample)
+    return {name: summary(name, condition, samples[name]) for name in _UNITS if name in samples}
+
+
+def settled(notes: Iterable[Note]) -> Iterator[Note]:
+    """The newest revision of each note, in the order they come; none of one in conflict."""
+    revisions: dict[str, list[Note]] = {}
+    for note in notes:
+        revisions.setdefault(note.id, []).append(note)
+    for each in revisions.values():
+        heads = newest(each)
+        if len(heads) == 1 and not heads[0].withdrawn:
+            yield heads[0]
+
+
+def summary(name: str, condition: str, samples: Iterable[Sample]) -> Observed:
+    """Robust centre and spread, outliers, tolerance interval; of at least one sample."""
+    found = tuple(samples)
+    centre = median(sample.value for sample in found)
+    spread = scaled_mad([sample.value for sample in found])
+    scale = max(spread, _rounding(found))
+    apart = {
+        index
+        for index, sample in enumerate(found)
+        if len(found) >= FEWEST_READINGS and abs(sample.value - centre) > _APART * scale
+    }
+    kept = tuple(sample for index, sample in enumerate(found) if index not in apart)
+    low, high = _interval(kept) if len(kept) >= FEWEST_READINGS else (None, None)
+    if low is not None and name != "dc":
+        low = max(low, 0.0)  # no amplitude, frequency or resistance is below nought
+    outliers = tuple(found[index] for index in sorted(apart))
+    return Observed(name, _UNITS[name], condition, centre, spread, low, high, kept, outliers)
+
+
+def scaled_mad(values: list[float]) -> float:
+    """Median absolute deviation times 1/Φ⁻¹(3/4): σ, for a normal population."""
+    centre = median(values)
+    return _MAD_TO_SIGMA * median(abs(value - centre) for value in values)
+
+
+def _interval(kept: tuple[Sample, ...]) -> tuple[float, float]:
+    reach = tolerance_factor(len(kept), COVERAGE, CONFIDENCE) * _deviation(kept)
+    mean = fmean(sample.value for sample in kept)
+    return mean - reach, mean + reach
+
+
+def _deviation(kept: tuple[Sample, ...]) -> float:
+    """Standard deviation, and never less than the rounding of the readings allows to know."""
+    return max(stdev(sample.value for sample in kept), _rounding(kept))
+
+
+def _rounding(samples: tuple[Sample, ...]) -> float:
+    return max(sample.step for sample in samples) / _ROUNDING
+
+
+def _samples(note: Note) -> Iterator[tuple[str, Sample]]:
+    readings = note.readings
+    if readings is None:
+        return
+    figures: Mapping[str, Quantity | None] = {name: getattr(readings, name) for name in _UNITS}
+    for name, figure in figures.items():
+        if figure is not None:
+            yield name, Sample(figure.nominal, _step(figure), note)
+
+
+def _step(figure: Quantity) -> float:
+    """The value of the last digit written: 0.1 V for ``3.4 V``, 100 Ω for ``4.7 kΩ``."""
+    written = re.fullmatch(rf"({NUMBER})[^0-9]*", normalise(figure.text))
+    if written is None or not float(written[1]):
+        return 0.0  # a letter code, a range or nought: what it was rounded to is not told
+    decimals = re.split("[eE]", written[1])[0].partition(".")[2]
+    return abs(figure.nominal / float(written[1])) * 10.0 ** -len(decimals)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _shown(value: float, unit: str) -> str:
+    return print_value(value, unit, 6 if unit == "Hz" else 3)

@@ -1,0 +1,140 @@
+"""Readings of many pins in one text: a table with a header, or a line a pin.
+
+Either columns named ``pin``, ``dc``, ``vpp``, ``freq``, ``ohms``, ``seen``, ``condition`` between
+commas, semicolons or tabs, or lines as one writes them on paper::
+
+    13: 3.1 V, 0.4 Vpp, 15.1 kHz
+    22: 4.7 kΩ, unstable
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from typing import Final
+
+from ...loaders.errors import Fault, FaultyFile
+from ...schema import QuantityError, parse_quantity
+from ...schema.reading import SEEN, BadReading, Reading, read_reading
+from .checks import PinReading
+
+_COLUMNS: Final = ("pin", "dc", "vpp", "freq", "ohms", "seen", "condition")
+_MOST_BYTES: Final = 1_000_000
+# Tried in this order: a bare V is DC, and only what says so is peak to peak.
+_BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("freq", "Hz"), ("ohms", "Ω"))
+
+
+class ReadingsError(FaultyFile):
+    """The faults of a readings file."""
+
+
+def read_table(data: bytes, name: str) -> list[PinReading]:
+    """The readings of a file's text; ``name`` stands for the file. Raises ReadingsError."""
+    lines = _text(data, name).splitlines()
+    filled = [(number, line) for number, line in enumerate(lines, 1) if _says_something(line)]
+    if not filled:
+        expected = "a header such as pin,dc,vpp or lines such as 13: 3.1 V"
+        raise ReadingsError((Fault(name, 1, 1, "no readings", expected),))
+    faults: list[Fault] = []
+    found = list(
+        _with_header(filled, name, faults)
+        if re.match(r"\s*\"?pin\"?\s*[,;\t]", filled[0][1], re.IGNORECASE)
+        else _as_on_paper(filled, name, faults)
+    )
+    if faults:
+        raise ReadingsError(tuple(faults))
+    return [reading for reading in found if reading is not None]
+
+
+def _text(data: bytes, name: str) -> str:
+    if len(data) > _MOST_BYTES:
+        fault = Fault(name, 1, 1, "more than 1 MB", "a short table of readings")
+        raise ReadingsError((fault,))
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as refused:
+        line = data[: refused.start].count(b"\n") + 1
+        fault = Fault(name, line, 1, "bytes that are not UTF-8", "text saved as UTF-8")
+        raise ReadingsError((fault,)) from None
+
+
+def _says_something(line: str) -> bool:
+    return bool(line.strip(" \t,;")) and not line.lstrip().startswith("#")
+
+
+def _with_header(
+    lines: list[tuple[int, str]], name: str, faults: list[Fault]
+) -> list[PinReading | None]:
+    header = lines[0][1]
+    delimiter = next(sign for sign in ("\t", ";", ",") if sign in header)
+    columns = [cell.strip().lower() for cell in next(csv.reader([header], delimiter=delimiter))]
+    unknown = [cell for cell in columns if cell not in _COLUMNS]
+    if unknown:
+        expected = f"columns among {', '.join(_COLUMNS)}"
+        faults.append(Fault(name, lines[0][0], 1, f"the column {unknown[0]!r}", expected))
+        return []
+    found = []
+    for number, line in lines[1:]:
+        cells = next(csv.reader(io.StringIO(line), delimiter=delimiter))
+        written = dict(zip(columns, (cell.strip() for cell in cells), strict=False))
+        if len(cells) > len(columns):
+            told = f"{len(cells)} cells"
+            faults.append(Fault(name, number, 1, told, f"{len(columns)}, as in the header"))
+            continue
+        found.append(_reading(written, number, name, faults))
+    return found
+
+
+def _as_on_paper(
+    lines: list[tuple[int, str]], name: str, faults: list[Fault]
+) -> list[PinReading | None]:
+    found = []
+    for number, line in lines:
+        pin, colon, rest = line.partition(":")
+        if not colon:
+            faults.append(Fault(name, number, 1, line.strip(), "a line such as 13: 3.1 V, 0.4 Vpp"))
+            continue
+        written = {"pin": pin.strip()}
+        for item in filter(None, (piece.strip() for piece in rest.split(","))):
+            key = _sort_of(item)
+            if key is None:
+                expected = f"a figure with its unit, or one of {', '.join(SEEN)}"
+                faults.append(Fault(name, number, 1, item, expected))
+            elif key == "seen":
+                written["seen"] = ", ".join(filter(None, (written.get("seen"), item)))
+            else:
+                written[key] = item
+        found.append(_reading(written, number, name, faults))
+    return found
+
+
+def _sort_of(item: str) -> str | None:
+    """Which column an item of a line belongs to, told by its unit."""
+    if item.lower() in SEEN:
+        return "seen"
+    for key, unit in _BY_UNIT:
+        try:
+            parse_quantity(item, unit)
+        except QuantityError:
+            continue
+        return key
+    return None
+
+
+def _reading(
+    written: dict[str, str], number: int, name: str, faults: list[Fault]
+) -> PinReading | None:
+    if not written.get("pin"):
+        faults.append(Fault(name, number, 1, "no pin", "a pin number or symbol in each line"))
+        return None
+    try:
+        reading = read_reading(written)
+    except BadReading as refused:
+        found, _, expected = str(refused).partition(", expected ")
+        faults.append(Fault(name, number, 1, found.replace(": found", ""), expected))
+        return None
+    if reading == Reading():
+        faults.append(Fault(name, number, 1, f"no figure for pin {written['pin']}", "at least one"))
+        return None
+    return PinReading(written["pin"], reading, written.get("condition") or None)

@@ -1,1 +1,0 @@
-"""The folio as pages, served from this machine."""

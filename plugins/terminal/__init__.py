@@ -1,0 +1,1 @@
+"""The terminal face: the command line, its options, prompts and tables."""

@@ -1,0 +1,1 @@
+"""The commands, imported when they are called."""

@@ -1,0 +1,89 @@
+"""``pinfolio compare``: can this chip stand in for that one?"""
+
+from __future__ import annotations
+
+import os
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from ..command_common import (
+    AnswerIsNo,
+    BadInput,
+    asked_folio,
+    folio_option,
+    json_option,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    from ....schema import Chip
+
+_SUFFIXES: Final = (".yaml", ".yml")
+_MOST_FAULTS: Final = 5
+
+
+@click.command("compare", short_help="Can this chip stand in for that one?")
+@click.argument("fitted", metavar="A")
+@click.argument("other", metavar="B")
+@json_option
+@folio_option
+def compare_command(fitted: str, other: str, as_json: bool, folio: Path | None) -> None:
+    """Compare two chips pin by pin: can B stand in where A is fitted, and what would it need?
+
+    A and B are part numbers or markings of the folio, or chip files, such as two revisions of
+    one. Exit status 0: it stands in as it is; 1: it does not, or not without changes.
+
+    \b
+      pinfolio compare TQZ5752 OGX7342
+      pinfolio compare tqz5752.yaml tqz5752-new.yaml
+    """
+    from ...contributing.comparison import compare
+    from ..tables.comparison_tables import print_comparison
+
+    made = compare(*_chips((fitted, other), folio))
+    if as_json:
+        print_json(made.document())
+    else:
+        print_comparison(made)
+    if not made.stands_in:
+        raise SystemExit(AnswerIsNo.exit_code)
+
+
+def _chips(names: tuple[str, str], folio: Path | None) -> list[Chip]:
+    """The two chips; the folio is opened only for what is not a file."""
+    from ...search.marking_lookup import chip_marked
+
+    with ExitStack() as stack:
+        asked = None
+        chips = []
+        for name in names:
+            if _is_file(name):
+                chips.append(_from_file(Path(name)))
+                continue
+            asked = asked or stack.enter_context(asked_folio(folio))
+            chips.append(chip_marked(asked, name))
+        return chips
+
+
+def _is_file(name: str) -> bool:
+    """Markings have no folder and do not end like a chip file."""
+    separators = [sign for sign in (os.sep, os.altsep) if sign]
+    named_so = name.lower().endswith(_SUFFIXES) or any(sign in name for sign in separators)
+    return named_so and (Path(name).exists() or name.lower().endswith(_SUFFIXES))
+
+
+def _from_file(path: Path) -> Chip:
+    from ....loaders.chip_files.chip_file import load_chip
+    from ....loaders.errors import ChipFileError
+    from ....schema.text import counted, visible
+
+    try:
+        return load_chip(path)
+    except ChipFileError as refused:
+        told = [str(fault) for fault in refused.faults[:_MOST_FAULTS]]
+        if more := len(refused.faults) - len(told):
+            told.append(f"and {counted(more, 'fault')} more: pinfolio lint {path}")
+        raise BadInput(visible("\n".join(told), keep_lines=True)) from None

@@ -1,0 +1,46 @@
+"""``pinfolio new``: begin a chip file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..command_common import BadInput
+
+
+@click.command("new", short_help="Begin a chip file.")
+@click.argument("part")
+@click.option("--package", required=True, help="Family and number of pins: SDIP-42.")
+@click.option("--kind", help="What the chip does in the set: jungle, comb filter ...")
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Where to write it, a new file or a folder; printed when not given.",
+)
+def new_command(part: str, package: str, kind: str | None, out: Path | None) -> None:
+    """Print or write a chip file for PART with a blank for all that is not known yet.
+
+    Each blank is explained beside it. A file that is there is never overwritten.
+
+    \b
+      pinfolio new QZ5710 --package SDIP-52 --kind jungle -o chips/
+    """
+    from ....loaders.chip_files.part_name import PartError
+    from ....schema.text import counted, visible
+    from ...contributing.new_chip import NotAChip, new_chip
+    from ..new_file import new_chip_file
+
+    try:
+        text = new_chip(part, package, kind)
+    except (PartError, NotAChip) as refused:
+        raise BadInput(visible(str(refused))) from None
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    shown = new_chip_file(out, part, text)
+    click.echo(
+        f"{shown}: {counted(text.count('#?'), 'blank')} to fill in; next: pinfolio lint {shown}"
+    )

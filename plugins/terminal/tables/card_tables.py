@@ -1,0 +1,147 @@
+"""The card and the sheet as a technician reads them in a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Final
+
+from ....schema import print_value
+from ....schema.text import visible
+from ...cards.chip_sheet import ChipSheet
+from ...cards.pin_card import PinCard, Shown
+from ...instruments.instrument_view import Through
+from ..command_common import terminal
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+_LABEL: Final = 12
+_COLUMNS: Final = 2  # conditions side by side that leave room for the words
+
+
+def print_card(card: PinCard) -> None:
+    """Print a pin card."""
+    console = terminal()
+    _line(console, card.title, style="bold")
+    _line(console, card.sentence)
+    if card.chip.invented:
+        _line(console, f"Invented example: {card.chip.part} by {card.chip.maker} does not exist.")
+    for shown in card.conditions:
+        _print_condition(console, shown)
+    if card.through is not None:
+        _print_through(console, card.through)
+    console.print()
+    _field(console, "Fed by", [str(neighbour) for neighbour in card.path.fed_by])
+    _field(console, "Feeds", [str(neighbour) for neighbour in card.path.feeds])
+    for on_pin in card.parts:
+        part = on_pin.part
+        words = [f"{part.ref} {part.kind} {part.value or ''}".strip(), f"to {', '.join(on_pin.to)}"]
+        words += [part.purpose] if part.purpose else []
+        _field(console, "Part", [f"{', '.join(words)}. Usual faults: {on_pin.usual_faults}."])
+    if card.pin.absolute_maximum is not None:
+        _field(console, "Never above", [str(card.pin.absolute_maximum)])
+    for note in card.told:
+        for revision in note.revisions:
+            _field(console, "In conflict" if note.in_conflict else "Note", [revision.sentence])
+    for caution in card.cautions:
+        _field(console, "Caution", [caution])
+
+
+def print_sheet(sheet: ChipSheet) -> None:
+    """Print a chip sheet."""
+    console, chip = terminal(), sheet.chip
+    _line(console, f"{chip.part}  {chip.maker}  {chip.kind}  {chip.package.name}", style="bold")
+    _line(console, chip.summary)
+    for supply in chip.supplies:
+        pins = ", ".join(map(str, supply.pins))
+        _field(console, "Supply", [f"{supply.name} {supply.voltage} at pin {pins}"])
+    _field(console, "Systems", chip.systems)
+    _field(console, "Marked also", chip.markings)
+    for name, relations in (("Replaces", chip.replaces), ("Similar", chip.similar)):
+        for relation in relations:
+            _field(console, name, [f"{relation.part}: {relation.note or ''}".rstrip(": ")])
+    console.print(_pin_table(sheet))
+    rest = sheet.conditions[_COLUMNS:]
+    _field(console, "Also known", [f"--condition '{name}'" for name in rest])
+    if sheet.told:
+        places = ", ".join(dict.fromkeys(shown.note.at for shown in sheet.told))
+        _field(console, "Notes", [f"{len(sheet.told)} of shops, at {places}"])
+    for caution in sheet.cautions:
+        _field(console, "Caution", [caution])
+
+
+def _print_through(console: Console, seen: Through) -> None:
+    chosen = seen.instruments
+    console.print()
+    names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
+    _line(console, f"Through {names}", style="bold")
+    if seen.meter_v is not None:
+        _field(console, "Meter reads", [print_value(seen.meter_v, "V")])
+    if seen.settings is not None:
+        _field(console, "Scope", [seen.settings.sentence])
+    for remark in seen.remarks or ("These instruments show the pin as it is.",):
+        _field(console, "Mind", [remark])
+
+
+def _pin_table(sheet: ChipSheet) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), pad_edge=False)
+    for name in ("Pin", "Symbol", "Role"):
+        table.add_column(name, no_wrap=True)
+    table.add_column("Function", ratio=3)
+    for name in sheet.conditions[:_COLUMNS]:
+        table.add_column(f"DC, {visible(name)}", min_width=8)
+    table.add_column("Signal", ratio=2)
+    for line in sheet.lines:
+        pin = line.pin
+        cells = (str(pin.number), pin.symbol, pin.role, pin.function)
+        table.add_row(*map(visible, (*cells, *line.dc[:_COLUMNS], line.signal)))
+    return table
+
+
+def _print_condition(console: Console, shown: Shown) -> None:
+    console.print()
+    _line(console, shown.condition, style="bold")
+    expectation = shown.expectation
+    if expectation.dc is not None:
+        _field(console, "DC", [f"{shown.dc_value} ({shown.dc_limits})"])
+    if expectation.waveform is not None:
+        waveform = expectation.waveform
+        if shown.has_picture:
+            _field(console, "Signal", [f"{shown.vpp} at {shown.frequency}"])
+        _field(console, "Shape", [waveform.describes()])
+    if shown.settings is not None and shown.has_picture:
+        _field(console, "Scope", [shown.settings.sentence])
+    if expectation.resistance is not None:
+        _field(console, "To ground", [shown.resistance_words])
+    _field(
+        console, "Note", [note for note in (expectation.beyond_supply, expectation.note) if note]
+    )
+    _field(console, "Source", [shown.source_words])
+    for beside in shown.beside:
+        seen = beside.observed
+        words = [f"{seen.name} {seen.value_words}, {seen.range_words}", seen.behind_words]
+        words += [f"apart, not counted: {apart}" for apart in seen.outlier_words]
+        words += [f"proposed instead: {beside.correction}"] if beside.correction else []
+        _field(console, "Observed", words)
+
+
+def _line(console: Console, text: str, style: str = "") -> None:
+    console.print(visible(text), style=style)
+
+
+def _field(console: Console, label: str, values: Iterable[str]) -> None:
+    """A label and what belongs to it, later lines indented under the first; nothing for nothing."""
+    from rich.padding import Padding
+    from rich.table import Table
+
+    text = "; ".join(visible(value) for value in values)
+    if text:
+        grid = Table.grid(padding=(0, 1))
+        grid.add_column(width=_LABEL)
+        grid.add_column(overflow="fold")
+        grid.add_row(label, text)
+        console.print(Padding(grid, (0, 0, 0, 2)))

@@ -1,0 +1,48 @@
+"""A comparison as a technician reads it in a terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ....schema.text import visible
+from ...contributing.difference import WEIGHTS
+from ..command_common import terminal
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from ...contributing.comparison import Comparison
+    from ...contributing.difference import Difference
+
+
+def print_comparison(made: Comparison) -> None:
+    """Print the verdict, the differences by weight, and what could not be compared."""
+    console = terminal()
+    console.print(visible(made.sentence), style="bold")
+    for weight, heading in WEIGHTS.items():
+        found = [difference for difference in made.differences if difference.weight == weight]
+        if found:
+            console.print()
+            console.print(heading, style="bold")
+            console.print(_table(made, found))
+    for untold in made.not_compared:
+        console.print(visible(f"Not compared: {untold}."))
+    for caution in made.cautions:
+        console.print(visible(f"Caution: {caution}"))
+
+
+def _table(made: Comparison, found: list[Difference]) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), pad_edge=False)
+    table.add_column("Pin", no_wrap=True)
+    table.add_column("What")
+    table.add_column(f"{visible(made.fitted.part)}, fitted", ratio=2)
+    table.add_column(visible(made.other.part), ratio=2)
+    table.add_column("Needs", ratio=2)
+    for difference in found:
+        state = f" ({difference.condition})" if difference.condition else ""
+        cells = (difference.place, difference.what + state, *difference.told, difference.needs)
+        table.add_row(*map(visible, cells))
+    return table

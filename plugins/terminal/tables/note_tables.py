@@ -1,0 +1,87 @@
+"""Notes as a technician reads them in a terminal, and one note as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Final
+
+import click
+from rich.box import SIMPLE_HEAD
+from rich.table import Column, Table
+
+from ....loaders.shop.note_files import attachment_path
+from ....loaders.shop.shop_folder import Shop
+from ....schema.text import visible
+from ...notes.note_view import ShownNote, ShownRevision
+from ...notes.revisions import Kept
+from ..command_common import terminal
+
+SHORT_ID: Final = 6
+SHORT_DIGEST: Final = 8
+
+
+def as_shown(kept: Kept) -> ShownNote:
+    """A note by its newest revisions."""
+    return ShownNote(tuple(ShownRevision(note) for note in kept.heads))
+
+
+def note_document(kept: Kept) -> dict[str, Any]:
+    """A note as plain data: the newest of it, and every revision it went through."""
+    revisions = sorted(kept.revisions, key=lambda note: (note.date, note.digest))
+    history = [
+        {"digest": note.digest, "follows": list(note.follows), "shop": note.shop,
+         "author": note.author, "date": note.date, "withdrawn": note.withdrawn}
+        for note in revisions
+    ]  # fmt: skip
+    return {**as_shown(kept).document(), "withdrawn": kept.is_withdrawn, "revisions": history}
+
+
+def print_notes(notes: Iterable[Kept]) -> None:
+    """Print a row for each note."""
+    heads = [
+        Column(name, no_wrap=name != "Note") for name in ("Id", "Chip", "Where", "Note", "Date")
+    ]
+    table = Table(*heads, box=SIMPLE_HEAD, pad_edge=False)
+    for kept in notes:
+        note = kept.heads[0]
+        cells = (note.id[:SHORT_ID], note.chip, note.at, in_a_line(kept), note.date)
+        table.add_row(*map(visible, cells))
+    terminal().print(table)
+
+
+def in_a_line(kept: Kept) -> str:
+    """What a note says, in a line."""
+    shown = as_shown(kept)
+    return ("In conflict. " if shown.in_conflict else "") + shown.revisions[0].sentence
+
+
+def print_note(kept: Kept, shop: Shop) -> None:
+    """Print a note in full; in a conflict each side and how one is chosen."""
+    shown = as_shown(kept)
+    note = shown.note
+    click.echo(visible(f"{note.kind}: {note.chip} {note.at} ({note.id})"))
+    for revision in shown.revisions:
+        if shown.in_conflict:
+            click.echo(f"\nRevision {revision.note.digest[:SHORT_DIGEST]}")
+        _print_revision(revision, shop)
+    if shown.in_conflict:
+        click.echo(f"\nIn conflict. Choose: pinfolio note edit {note.id[:SHORT_ID]} --keep DIGEST")
+    if (count := len(kept.revisions)) > 1:
+        click.echo(f"\n{count} revisions in all; --json names them.")
+
+
+def _print_revision(revision: ShownRevision, shop: Shop) -> None:
+    note = revision.note
+    if note.withdrawn:
+        click.echo(visible(f"Withdrawn by {note.shop}, {note.date}"))
+        return
+    click.echo(visible(f"{revision.behind}; written by {note.author}"))
+    rows = [("Taken in", revision.taken), *revision.lines, ("Text", note.text or "")]
+    for name, value in rows:
+        if value:
+            text = visible(value, keep_lines=True).replace("\n", "\n" + " " * 14)
+            click.echo(f"{name:<13} {text}")
+    for attachment in note.attachments:
+        path = attachment_path(shop, note, attachment)
+        click.echo(visible(f"{'Attached':<13} {attachment.name}: {attachment.caption or ''}"))
+        click.echo(visible(f"{'':<13} {path}"))

@@ -1,0 +1,64 @@
+"""A judged pin as a technician reads it in a terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ....schema.text import visible
+from ...readings.checks import Checked
+from ...readings.verdict import Judged, Result
+from ..command_common import terminal
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+
+def print_judged(judged: Judged) -> None:
+    """Print one pin: the verdict, each figure, why, and what commonly causes it."""
+    console, pin = terminal(), judged.pin
+    chosen = judged.instruments
+    _say(console, f"{judged.chip.part} pin {pin.number} {pin.symbol}: {judged.verdict}", "bold")
+    names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
+    _say(console, f"Condition {judged.condition}; read with {names}")
+    if judged.results:
+        console.print(_table(judged.results))
+    for why in judged.why:
+        _say(console, f"  {why}")
+    if judged.likely:
+        _say(console, "Look first (common practice):")
+        for cause in judged.likely:
+            _say(console, f"  - {cause}")
+
+
+def print_checked(checked: Checked) -> None:
+    """Print many pins, then what they say together."""
+    console = terminal()
+    for judged in checked.pins:
+        print_judged(judged)
+        console.print()
+    if checked.together:
+        _say(console, f"Together: {checked.together}", "bold")
+
+
+def _table(results: tuple[Result, ...]) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in ("Figure", "Read", "On the pin", "Should be", "Chance it is right", "Verdict"):
+        table.add_column(name)
+    for result in results:
+        table.add_row(
+            result.expected.quantity,
+            result.read_words,
+            result.corrected_words,
+            result.expected_words,
+            f"{result.probability:.0%}",
+            result.verdict,
+        )
+    return table
+
+
+def _say(console: Console, text: str, style: str = "") -> None:
+    console.print(visible(text), style=style)

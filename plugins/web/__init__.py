@@ -1,0 +1,1 @@
+"""The web face: routes, templates, static files and the server."""

@@ -1,0 +1,75 @@
+"""What a visitor gets in place of an answer, and what is said of it in the log.
+
+Datasette would print every wrong address as a traceback with all variables, which takes longer than
+most answers, and would call its own trouble with a hostile address an error of the server.
+"""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Awaitable, Callable
+from http import HTTPStatus
+from pathlib import Path
+from typing import Final
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Base400, NotFound, Request, Response
+from datasette.views.base import DatasetteError
+
+from ...loaders import FolioError
+from ...schema.text import visible
+from .page_context import ANSWER_LIMIT_S, as_json, folio_database, from_address, nothing_here
+from .plain_page import plain_page
+
+_OURS: Final = Path(__file__).parents[1]
+
+Answer = Callable[[], Awaitable[Response]]
+
+
+def failed(datasette: Datasette, request: Request, exception: Exception) -> Answer | None:
+    """Makes the answer; None where there is no folio, which leaves it to Datasette."""
+    if folio_database(datasette) is None:
+        return None
+
+    async def answer() -> Response:
+        if isinstance(exception, NotFound) and not request.path.endswith(".json"):
+            path = from_address(request.path)
+            asked = path.rsplit("/", 1)[-1]
+            return await nothing_here(datasette, request, f"There is no page {path!r} here.", asked)
+        status, said = _status_and_words(exception)
+        if status == 500:
+            traceback.print_exception(exception, limit=-10)
+        if request.path.endswith(".json"):
+            document = {"ok": False, "error": said, "status": status, "title": None}
+            return as_json(document, status)
+        return plain_page(status, HTTPStatus(status).phrase, said)
+
+    return answer
+
+
+def _status_and_words(exception: Exception) -> tuple[int, str]:
+    """How it went wrong: what was asked, what the folio holds, or what we do (500)."""
+    if isinstance(exception, DatasetteError):  # a refusal, though of no status but 500
+        said = exception.title if exception.message_is_html else exception.message
+        return 400 if exception.status == 500 else exception.status, f"{said}."
+    if isinstance(exception, Base400):
+        return exception.status, str(exception)
+    if isinstance(exception, FolioError) and _was_interrupted(exception):
+        return 503, f"It took more than {ANSWER_LIMIT_S} seconds. Ask for less, or rarer words."
+    if isinstance(exception, FolioError) or _passed_through_our_pages(exception):
+        return 500, str(exception)
+    # Left over are Datasette's own pages, which read their settings from the address unguarded.
+    print(visible(f"Not understood by Datasette: {exception!r}"), file=sys.stderr)
+    return 400, f"The address was not understood ({exception})."
+
+
+def _was_interrupted(exception: FolioError) -> bool:
+    return getattr(exception.__cause__, "args", ()) == ("interrupted",)
+
+
+def _passed_through_our_pages(exception: Exception) -> bool:
+    """True when something of this package was at work; the wrappers of every answer are not."""
+    frames = traceback.extract_tb(exception.__traceback__)
+    files = {Path(frame.filename) for frame in frames}
+    return any(_OURS in file.parents and file.parent != _OURS for file in files)

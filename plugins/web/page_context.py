@@ -1,0 +1,166 @@
+"""What our pages share: the folio behind Datasette, addresses, rendering.
+
+An address ends in ``.json`` for the same document as the command line prints. Part numbers are
+percent-encoded in addresses, whatever is in them.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Final, TypeVar
+from urllib.parse import quote, unquote
+
+from datasette.app import Datasette
+from datasette.database import Database
+from datasette.utils import StartupError, sqlite_timelimit
+from datasette.utils.asgi import Request, Response
+
+from ...loaders import Folio, FolioError
+from ...loaders.folio.folio_file import check_folio_file, is_folio_file
+from ...schema.note import Attachment
+from ...schema.text import visible
+from .folio_database import FolioDatabase
+from .headers import STRICT_POLICY
+
+Answer = TypeVar("Answer")
+
+ANSWER_LIMIT_S: Final = 10
+"""After so long a question is given up, that others are answered."""
+
+HEADERS: Final = {"content-security-policy": STRICT_POLICY}
+"""What every answer of our own says of itself."""
+
+
+def folio_database(datasette: Datasette) -> Database | None:
+    """The first attached database that is a folio."""
+    for database in datasette.databases.values():
+        if isinstance(database, FolioDatabase) or _holds_folio(database):
+            return database
+    return None
+
+
+def _holds_folio(database: Database) -> bool:
+    return bool(database.path) and is_folio_file(Path(database.path))
+
+
+def check_folios(datasette: Datasette) -> None:
+    """Raise StartupError when a folio is attached that cannot be read as it is."""
+    database = folio_database(datasette)
+    if database is not None and not isinstance(database, FolioDatabase):
+        try:
+            check_folio_file(Path(database.path))
+        except FolioError as fault:
+            raise StartupError(str(fault)) from None
+
+
+async def ask(datasette: Datasette, question: Callable[[Folio], Answer]) -> Answer:
+    """Put a question to the folio, off the event loop, on one of Datasette's own connections."""
+    database = folio_database(datasette)
+    assert database is not None  # without a folio there are no routes that ask
+
+    def on_connection(connection: sqlite3.Connection) -> Answer:
+        with sqlite_timelimit(connection, ANSWER_LIMIT_S * 1000):
+            return question(Folio(connection))
+
+    answer: Answer = await database.execute_fn(on_connection)
+    return answer
+
+
+async def page(
+    datasette: Datasette, request: Request, template: str, status: int = 200, **context: Any
+) -> Response:
+    """A page of our own from a template, under the strict policy."""
+    database = folio_database(datasette)
+    shared = {
+        "address": Addresses(datasette),
+        "stylesheet": datasette.urls.static_plugins("pinfolio", "pinfolio.css"),
+        "tables": datasette.urls.database(database.name) if database is not None else None,
+        "script": datasette.urls.static_plugins("pinfolio", "find.js"),
+        "preview": getattr(datasette, "pinfolio_preview", None),
+        "published": getattr(datasette, "pinfolio_published", False),
+        "preview_script": datasette.urls.static_plugins("pinfolio", "preview.js"),
+        "typed": context.get("typed", ""),
+    }
+    body = await datasette.render_template(template, {**shared, **context}, request=request)
+    # Escaping is the template's; what turns text round or hides it is spelt out here.
+    return Response.html(visible(body, keep_lines=True), status=status, headers=HEADERS)
+
+
+def as_json(document: Any, status: int = 200) -> Response:
+    """A document as ``.json`` serves it."""
+    body = json.dumps(document, ensure_ascii=False)
+    headers = {"content-type": "application/json; charset=utf-8", **HEADERS}
+    return Response(body, status=status, headers=headers)
+
+
+def from_address(text: str) -> str:
+    """A piece of an address as it was before ``Addresses`` encoded it."""
+    return unquote(text)
+
+
+class Addresses:
+    """The addresses of our pages, for templates and redirects."""
+
+    def __init__(self, datasette: Datasette) -> None:
+        self._urls = datasette.urls
+
+    def home(self) -> str:
+        """Where the search begins."""
+        return str(self._urls.path("/"))
+
+    def find(self, text: str | None = None) -> str:
+        """The answer to a search."""
+        query = "" if text is None else f"?q={quote(text, safe='')}"
+        return str(self._urls.path(f"/find{query}"))
+
+    def parts(self, page: int = 1) -> str:
+        """The list of all parts, by pages from 1."""
+        return str(self._urls.path("/parts" if page == 1 else f"/parts?page={page}"))
+
+    def notes(self, text: str | None = None) -> str:
+        """Notes of shops, or those that say something."""
+        query = "" if text is None else f"?q={quote(text, safe='')}"
+        return str(self._urls.path(f"/notes{query}"))
+
+    def attachment(self, attachment: Attachment) -> str:
+        """The bytes of a capture or a picture that is attached to a note."""
+        ending = attachment.name.rpartition(".")[2]
+        return str(self._urls.path(f"/notes/attachment/{attachment.sha256}.{ending}"))
+
+    def chip(self, part: str) -> str:
+        """A chip sheet."""
+        # A dot is spelt out, so that a part whose name ends in .json has a page as well.
+        return str(self._urls.path(f"/chip/{quote(part, safe='').replace('.', '%2E')}"))
+
+    def compare(self, fitted: str | None = None, other: str | None = None) -> str:
+        """The comparison of a chip with one that is to stand in for it; the question alone."""
+        parts = (("a", fitted), ("b", other))
+        query = "&".join(f"{name}={quote(part, safe='')}" for name, part in parts if part)
+        return str(self._urls.path(f"/compare?{query}" if query else "/compare"))
+
+    def fault_finding(self, part: str) -> str:
+        """Where a fault around the chip is hunted."""
+        return f"{self.chip(part)}/fault-finding"
+
+    def pin(self, part: str, number: int, condition: str | None = None) -> str:
+        """A pin card, with the picture of one condition."""
+        query = "" if condition is None else f"?condition={quote(condition, safe='')}"
+        return f"{self.chip(part)}/{number}{query}"
+
+    def place(self, part: str, place: str) -> str:
+        """Where a note hangs: the card of its pin, else the sheet of its chip."""
+        number = place.removeprefix("pin ")
+        return self.pin(part, int(number)) if number.isdecimal() else self.chip(part)
+
+
+async def nothing_here(
+    datasette: Datasette, request: Request, message: str, asked: str
+) -> Response:
+    """A page that says what was not found, and offers the nearest parts."""
+    nearest = await ask(datasette, lambda folio: folio.nearest_parts(asked))
+    return await page(
+        datasette, request, "nothing_here.html", 404, message=message, nearest=nearest, typed=asked
+    )

@@ -1,0 +1,60 @@
+"""A check as JSON, and the readings that a page's address carries."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ....loaders import Folio, UnknownPart
+from ....schema import Pin
+from ....schema.instrument import UnknownInstrument
+from ....schema.lookup import UnknownCondition, UnknownPin, find_pin
+from ....schema.note import Note
+from ....schema.reading import BadReading, Reading, read_reading
+from ...instruments.known_instruments import known_or_ordinary
+from ...readings.checks import NothingKnown, check_pin
+from ...readings.verdict import Judged
+from ...search.marking_lookup import chip_marked
+from ..page_context import as_json, ask, from_address
+
+READ = ("dc", "vpp", "freq", "ohms", "seen")
+_INSTRUMENTS = ("meter", "probe", "scope")
+
+
+def reading_in(request: Request) -> Reading:
+    """The reading in a page's address; raises BadReading."""
+    return read_reading({name: request.args.get(name) for name in READ})
+
+
+def good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:
+    """The notes to hold a reading against, where ``?expect=observed`` asks for it."""
+    asked = request.args.get("expect") == "observed"
+    return folio.notes(part, [f"pin {pin.number}"]) if asked else None
+
+
+async def check(datasette: Datasette, request: Request) -> Response:
+    """The document of a check, the same as ``pinfolio check --json`` prints."""
+    part, name = (from_address(request.url_vars[key]) for key in ("part", "pin"))
+    chosen = [request.args.get(sort) for sort in _INSTRUMENTS]
+    condition = request.args.get("condition")
+
+    def judged(folio: Folio) -> Judged:
+        chip = chip_marked(folio, part)
+        instruments = known_or_ordinary().choose(*chosen)
+        reading = reading_in(request)
+        pin = find_pin(chip, name)
+        good = good_notes(request, folio, chip.part, pin)
+        return check_pin(chip, pin, reading, instruments, condition, good)
+
+    try:
+        made = await ask(datasette, judged)
+    except BadReading as refused:
+        return as_json({"error": str(refused)}, status=400)
+    except (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument, NothingKnown) as unknown:
+        return as_json({"error": str(unknown)}, status=404)
+    return as_json(made.document())
+
+
+ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/(?P<pin>[^/]+)/check\.json$", check)]

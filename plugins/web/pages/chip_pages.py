@@ -1,0 +1,198 @@
+"""The chip sheet and the pin card as pages and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ....loaders import Folio
+from ....schema import Chip, Pin, print_value
+from ....schema.instrument import Instruments
+from ....schema.lookup import find_condition, find_pin
+from ....schema.note import Note
+from ....schema.reading import SEEN, BadReading
+from ....schema.refusals import Unknown
+from ...cards.attached_captures import attached_to
+from ...cards.chip_sheet import MOST_NOTES, ChipSheet, chip_sheet, part_document
+from ...cards.pictures import picture_through, scope_picture, vector_picture
+from ...cards.pin_card import PinCard, pin_card, places
+from ...drawing.block_diagram import block_svg
+from ...drawing.package_drawing import package_svg
+from ...instruments.known_instruments import known_or_ordinary
+from ...notes.similar_cases import Alike, OnTheBench, alike, readings_of
+from ...readings.checks import NothingKnown, check_pin
+from ...readings.verdict import Judged
+from ...search.marking_lookup import chip_marked
+from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
+from .check_pages import READ, good_notes, reading_in
+
+
+@dataclass(frozen=True)
+class _PinPage:
+    """A pin card with everything drawn, made where computing does not hold up other visitors."""
+
+    card: PinCard
+    picture: str | None
+    through: str | None
+    vectors: str | None
+    judged: Judged | None
+    alike: tuple[Alike, ...]
+    """Notes of faults that come near to the reading, where it is not right."""
+    unread: str
+    """Why what was typed as a reading cannot be judged; empty when it can."""
+    package: str
+    package_solder: str
+
+
+async def chip(datasette: Datasette, request: Request) -> Response:
+    """The sheet of a chip; ``?condition=`` chooses the column of DC voltages."""
+    part = from_address(request.url_vars["part"])
+    condition = request.args.get("condition")
+    wants_json = bool(request.url_vars["format"])
+    addresses = Addresses(datasette)
+
+    def sheet(folio: Folio) -> tuple[ChipSheet, str, str, str]:
+        found = chip_marked(folio, part)
+        name = find_condition(found, condition) if condition else None
+        made = chip_sheet(found, name, folio.notes(found.part, limit=MOST_NOTES))
+        if wants_json:
+            return made, "", "", ""
+        return made, *_packages(found, addresses), block_svg(found, _linked(found, addresses))
+
+    try:
+        made, top, solder, blocks = await ask(datasette, sheet)
+    except Unknown as unknown:
+        return await _unknown(datasette, request, unknown, part)
+    if wants_json:
+        return as_json(made.document())
+    parts = [part_document(made.chip, at) for at in range(len(made.chip.application.parts))]
+    return await page(
+        datasette,
+        request,
+        "chip_sheet.html",
+        sheet=made,
+        chip=made.chip,
+        parts=parts,
+        attached=await ask(datasette, lambda folio: attached_to(folio, made.told)),
+        top=top,
+        solder=solder,
+        blocks=blocks,
+    )
+
+
+async def pin(datasette: Datasette, request: Request) -> Response:
+    """The card of a pin, named by number or symbol; ``?condition=`` chooses the picture."""
+    part = from_address(request.url_vars["part"])
+    name = from_address(request.url_vars["pin"])
+    condition = request.args.get("condition")
+    addresses = Addresses(datasette)
+
+    known = known_or_ordinary()
+    names = [request.args.get(sort) for sort in ("meter", "probe", "scope")]
+
+    def card(folio: Folio) -> PinCard:
+        found = chip_marked(folio, part)
+        chosen = known.choose(*names) if any(names) else None
+        at = find_pin(found, name)
+        return pin_card(found, at, condition, chosen, folio.notes(found.part, places(found, at)))
+
+    def drawn(folio: Folio) -> _PinPage:
+        made = card(folio)
+        top, solder = _packages(made.chip, addresses, made.pin.number)
+        good = good_notes(request, folio, made.chip.part, made.pin)
+        judged, unread = _judged(made, request, known.choose(*names), condition, good)
+        near = () if judged is None or judged.is_right else _alike(folio, made, request)
+        pictures = (scope_picture(made), picture_through(made), vector_picture(made))
+        return _PinPage(made, *pictures, judged, near, unread, top, solder)
+
+    try:
+        if request.url_vars["format"]:
+            return as_json(await ask(datasette, lambda folio: card(folio).document()))
+        made = await ask(datasette, drawn)
+    except Unknown as unknown:
+        return await _unknown(datasette, request, unknown, part)
+    found, number = made.card.chip, made.card.pin.number
+    return await page(
+        datasette,
+        request,
+        "pin_card.html",
+        drawn=made,
+        card=made.card,
+        chip=found,
+        attached=await ask(datasette, lambda folio: attached_to(folio, made.card.notes)),
+        known=known,
+        read={name: request.args.get(name) or "" for name in READ},
+        seen_words=SEEN,
+        meter_reads=_meter_reads(made.card),
+        condition=condition,
+        expect=request.args.get("expect") or "stated",
+        before=found.pin(number - 1),
+        after=found.pin(number + 1),
+    )
+
+
+def _linked(chip: Chip, addresses: Addresses) -> Callable[[Pin], str]:
+    """Where each pin of a drawing leads to: its card."""
+    return lambda pin: addresses.pin(chip.part, pin.number)
+
+
+def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple[str, str]:
+    """The package from both sides, every pin a link to its card."""
+    link = _linked(chip, addresses)
+    return (
+        package_svg(chip, "top", pin, link),
+        package_svg(chip, "solder", pin, link),
+    )
+
+
+def _judged(
+    card: PinCard,
+    request: Request,
+    chosen: Instruments,
+    condition: str | None,
+    good: list[Note] | None,
+) -> tuple[Judged | None, str]:
+    """The verdict on the reading in the address, or why there is none."""
+    try:
+        reading = reading_in(request)
+        if not reading:
+            return None, ""
+        return check_pin(card.chip, card.pin, reading, chosen, condition, good), ""
+    except (BadReading, NothingKnown) as refused:
+        return None, str(refused)
+
+
+def _alike(folio: Folio, card: PinCard, request: Request) -> tuple[Alike, ...]:
+    """Notes on this chip of sets that read alike at this pin."""
+    part, at = card.chip.part, f"pin {card.pin.number}"
+    bench = OnTheBench(chip=part, readings={at: readings_of(reading_in(request))})
+    return alike(folio.notes(part, [at]), bench)
+
+
+def _meter_reads(card: PinCard) -> str:
+    seen = card.through
+    return "" if seen is None or seen.meter_v is None else print_value(seen.meter_v, "V")
+
+
+async def _unknown(
+    datasette: Datasette, request: Request, unknown: Exception, part: str
+) -> Response:
+    message = str(unknown)
+    if request.url_vars["format"]:
+        nearest = list(getattr(unknown, "nearest", ()))
+        return as_json({"error": message, "nearest": nearest}, status=404)
+    return await nothing_here(datasette, request, f"{message[:1].upper()}{message[1:]}.", part)
+
+
+ROUTES: Final = [
+    (r"^/chip/(?P<part>[^/]+?)(?P<format>\.json)?$", chip),
+    (
+        r"^/chip/(?P<part>[^/]+)/(?!fault-finding(?:\.json)?$)"
+        r"(?P<pin>[^/]+?)(?P<format>\.json)?$",
+        pin,
+    ),
+]

@@ -1,0 +1,189 @@
+"""Fault finding as a page: symptom and readings stand in its address, nothing is kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ....loaders import Folio, UnknownPart
+from ....schema import Chip, Part, Pin, print_value
+from ....schema.instrument import Instruments, UnknownInstrument
+from ....schema.lookup import UnknownCondition, UnknownPin
+from ....schema.reading import BadReading
+from ....schema.usual_faults import in_words
+from ...cards.pin_card import Shown
+from ...drawing.block_diagram import block_svg
+from ...drawing.package_drawing import package_svg
+from ...drawing.scope_picture import scope_svg
+from ...faultfinding.job import Job, find_fault, worked_out_of
+from ...faultfinding.said import measured, said
+from ...faultfinding.set_off import with_resistance
+from ...faultfinding.shop_odds import odds_for_a_page
+from ...faultfinding.states import states_of
+from ...faultfinding.symptoms import Symptom, UnknownSymptom, symptoms_of
+from ...faultfinding.what_if import UnknownSuspect, WhatIf, what_if, what_if_document
+from ...instruments.known_instruments import known_or_ordinary
+from ...readings.checks import NothingKnown, find_place
+from ...readings.reading_syntax import reading_of
+from ...search.marking_lookup import chip_marked
+from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
+
+_NOT_UNDERSTOOD = (
+    BadReading,
+    UnknownPin,
+    UnknownCondition,
+    UnknownSymptom,
+    UnknownSuspect,
+    NothingKnown,
+)
+_MOST_READINGS = 60
+
+
+@dataclass(frozen=True)
+class _Hunt:
+    """What the address asks for, weighed and drawn; ``refused`` says why where it cannot be."""
+
+    chip: Chip
+    known: tuple[Symptom, ...]
+    job: Job | None = None
+    refused: str = ""
+    top: str = ""
+    solder: str = ""
+    blocks: str = ""
+    shown: Shown | None = None
+    """What the point to be measured next should show."""
+    picture: str = ""
+    part: Part | None = None
+    """The part to be measured next."""
+    what_if: tuple[WhatIf, ...] = ()
+    """What a part named by ``?if=`` would change, had it failed."""
+
+
+async def fault_finding(datasette: Datasette, request: Request) -> Response:
+    """Suspects and the next probe for ``?symptom=`` and ``?readings=``, one reading a line."""
+    part = from_address(request.url_vars["part"])
+    symptoms, lines = _symptoms(request), _lines(request)
+    wants_json = bool(request.url_vars["format"])
+    addresses = Addresses(datasette)
+
+    def hunted(folio: Folio) -> _Hunt:
+        chip = chip_marked(folio, part)
+        hunt = _weighed(folio, chip, request, symptoms, lines)
+        return hunt if wants_json else _drawn(hunt, addresses)
+
+    try:
+        hunt = await ask(datasette, hunted)
+    except (UnknownPart, UnknownInstrument) as unknown:
+        if wants_json:
+            return as_json({"error": str(unknown)}, status=404)
+        return await nothing_here(datasette, request, f"{unknown}.", part)
+    if wants_json:
+        return _as_json(hunt)
+    return await page(
+        datasette,
+        request,
+        "fault_finding.html",
+        hunt=hunt,
+        chip=hunt.chip,
+        job=hunt.job,
+        symptoms=symptoms,
+        lines="\n".join(lines),
+        in_words=lambda end: in_words(hunt.chip, end),
+        said=lambda hypothesis: said(hunt.chip, hypothesis),
+        measured=lambda point: measured(hunt.chip, point),
+        volts=print_value,
+    )
+
+
+def _as_json(hunt: _Hunt) -> Response:
+    """The job, or with ``?if=`` what a failure would change, as the commands print them."""
+    if hunt.job is None:
+        return as_json({"error": hunt.refused}, 400)
+    if hunt.what_if:
+        return as_json(what_if_document(hunt.chip, hunt.job.condition, hunt.what_if))
+    return as_json(hunt.job.document())
+
+
+def _weighed(
+    folio: Folio, chip: Chip, request: Request, symptoms: list[str], lines: list[str]
+) -> _Hunt:
+    """The job that the address asks for, and what it supposes with ``?if=``."""
+    known, condition = symptoms_of(chip), request.args.get("condition")
+    notes, stored = folio.notes(chip.part), folio.fault_dictionary(chip.part)
+    failures: tuple[WhatIf, ...] = ()
+    try:
+        taken = [reading_of(line) for line in lines]
+        chosen, odds = _chosen(request), odds_for_a_page()
+        job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds, stored)
+        if supposed := request.args.get("if"):
+            dictionary = worked_out_of(chip, job.condition, stored).dictionary
+            failures = what_if(chip, dictionary, supposed)
+    except _NOT_UNDERSTOOD as refused:
+        return _Hunt(chip, known, refused=str(refused))
+    return _Hunt(chip, known, job, what_if=failures)
+
+
+def _drawn(hunt: _Hunt, addresses: Addresses) -> _Hunt:
+    """With the package from both sides and the block diagram, every pin and stage with its state;
+    and what the next point should show."""
+    chip, job = hunt.chip, hunt.job
+    if job is None:
+        return hunt
+    states = states_of(job)
+    shown, picture, part = _next_shown(job)
+
+    def link(pin: Pin) -> str:
+        return addresses.pin(chip.part, pin.number)
+
+    return replace(
+        hunt,
+        top=package_svg(chip, "top", None, link, states.package_marks),
+        solder=package_svg(chip, "solder", None, link, states.package_marks),
+        blocks=block_svg(chip, link, states.block_marks),
+        shown=shown,
+        picture=picture,
+        part=part,
+    )
+
+
+def _next_shown(job: Job) -> tuple[Shown | None, str, Part | None]:
+    """What the next point should show, its picture where that is a signal; or the next part."""
+    if not job.next:
+        return None, "", None
+    chip, point = job.chip, job.next[0].point
+    part = next((p for p in chip.application.parts if p.ref == point.at), None)
+    if part is not None:
+        return None, "", part
+    place = find_place(chip, point.at)
+    expectation = place.expectation(job.condition)
+    if point.quantity == "resistance":
+        expectation = with_resistance(place)
+    if expectation is None:
+        return None, "", None
+    shown = Shown(chip, expectation)
+    if not shown.has_picture or shown.trace is None or shown.settings is None:
+        return shown, "", None
+    title = f"{chip.part} {in_words(chip, point.at)}, {shown.condition}"
+    return shown, scope_svg(shown.trace, shown.settings, title), None
+
+
+def _symptoms(request: Request) -> list[str]:
+    return [symptom for symptom in request.args.getlist("symptom") if symptom]
+
+
+def _lines(request: Request) -> list[str]:
+    """The readings in the address: a line each, or a parameter each."""
+    typed = (request.args.get("readings") or "").splitlines()
+    given = [*request.args.getlist("reading"), *typed]
+    return [line.strip() for line in given if line.strip()][:_MOST_READINGS]
+
+
+def _chosen(request: Request) -> Instruments:
+    names = (request.args.get(sort) for sort in ("meter", "probe", "scope"))
+    return known_or_ordinary().choose(*names)
+
+
+ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/fault-finding(?P<format>\.json)?$", fault_finding)]

@@ -1,0 +1,76 @@
+"""Notes of shops as a page and as JSON: searched by symptom, part or remedy; sets like this one.
+
+And the bytes of what is attached to them.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from datasette.app import Datasette
+from datasette.utils.asgi import NotFound, Request, Response
+
+from ....loaders import Folio
+from ....loaders.folio.attachment_rows import MEDIA
+from ....schema.reading import BadReading
+from ...cards.attached_captures import Attached, attached_to
+from ...notes.note_search import NotesFound, find_notes
+from ...notes.similar_cases import OnTheBench, readings_of
+from ..page_context import HEADERS, as_json, ask, page
+from .check_pages import READ, reading_in
+
+_ABOUT = ("q", "chip", "at", "chassis")
+
+
+async def notes(datasette: Datasette, request: Request) -> Response:
+    """Notes for ``?q=``; with ``chip``, ``at`` and readings also sets like the one on the bench."""
+    asked = {name: request.args.get(name) or "" for name in _ABOUT}
+    read = {name: request.args.get(name) or "" for name in READ}
+    wants_json = bool(request.url_vars["format"])
+    try:
+        reading, unread = reading_in(request), ""
+    except BadReading as refused:
+        reading, unread = None, str(refused)
+    if unread and wants_json:
+        return as_json({"error": unread}, status=400)
+    readings = {asked["at"]: readings_of(reading)} if reading and asked["at"] else {}
+    bench = OnTheBench(asked["q"], asked["chip"], asked["chassis"], readings)
+
+    def answer(folio: Folio) -> tuple[NotesFound, dict[str, tuple[Attached, ...]]]:
+        found = find_notes(folio, asked["q"], bench)
+        return found, {} if wants_json else attached_to(folio, found.notes)
+
+    found, attached = await ask(datasette, answer)
+    if wants_json:
+        return as_json(found.document())
+    return await page(
+        datasette,
+        request,
+        "notes.html",
+        found=found,
+        attached=attached,
+        asked=asked,
+        read=read,
+        unread=unread,
+    )
+
+
+async def attachment(datasette: Datasette, request: Request) -> Response:
+    """The bytes of a capture or a picture, by their SHA-256; they never change.
+
+    A capture is offered as a file: a browser need not find out what it is.
+    """
+    sha256, ending = request.url_vars["sha256"], request.url_vars["ending"]
+    held = await ask(datasette, lambda folio: folio.attachment(sha256))
+    if held is None or held.media != MEDIA[ending]:
+        raise NotFound(f"no attachment {sha256}.{ending}")
+    headers = {**HEADERS, "cache-control": "max-age=31536000, immutable"}
+    if ending == "csv":
+        headers["content-disposition"] = "attachment"
+    return Response(held.data, headers=headers, content_type=held.media)
+
+
+ROUTES: Final = [
+    (r"^/notes(?P<format>\.json)?$", notes),
+    (r"^/notes/attachment/(?P<sha256>[0-9a-f]{64})\.(?P<ending>csv|png|jpg)$", attachment),
+]

@@ -1,0 +1,46 @@
+"""Every part of the folio, some hundreds to a page: works as a plain file as well."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from datasette.app import Datasette
+from datasette.utils.asgi import NotFound, Request, Response
+
+from ....loaders import Folio
+from ....loaders.folio.chip_search import ChipRow
+from ....loaders.folio.folio import FolioInfo
+from ..page_context import ask, page
+
+PARTS_A_PAGE: Final = 500
+
+
+async def parts(datasette: Datasette, request: Request) -> Response:
+    """The parts in their order; ``?page=`` counts from 1."""
+    typed = request.args.get("page") or "1"
+    at = int(typed) if typed.isascii() and typed.isdecimal() and len(typed) < 9 else 0
+    if at < 1:
+        raise NotFound("no such page of parts")
+
+    def listed(folio: Folio) -> tuple[FolioInfo, list[ChipRow], dict[str, list[str]], list[str]]:
+        rows = folio.parts(PARTS_A_PAGE, (at - 1) * PARTS_A_PAGE)
+        markings = folio.other_markings([row.part for row in rows])
+        return folio.info, rows, markings, folio.every_part(PARTS_A_PAGE)
+
+    info, rows, markings, pages = await ask(datasette, listed)
+    if at > max(1, len(pages)):
+        raise NotFound("no such page of parts")
+    return await page(
+        datasette,
+        request,
+        "all_parts.html",
+        info=info,
+        parts=rows,
+        markings=markings,
+        at=at,
+        pages=pages if len(pages) > 1 else [],
+        narrow_script=datasette.urls.static_plugins("pinfolio", "narrow.js"),
+    )
+
+
+ROUTES: Final = [(r"^/parts$", parts)]

@@ -1,0 +1,57 @@
+"""The page to begin at, and the answers to a search, as pages and as JSON."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ....loaders import Folio
+from ....loaders.folio.chip_search import Only
+from ...search.answer import Found
+from ...search.find import find
+from ..page_context import as_json, ask, page
+
+_NUMBER: Final = re.compile(r"[1-9][0-9]{0,4}", re.ASCII)
+_LONGEST: Final = 80
+
+
+async def home(datasette: Datasette, request: Request) -> Response:
+    """The search box, and what the folio holds."""
+    info, parts = await ask(datasette, lambda folio: (folio.info, folio.parts(100)))
+    return await page(datasette, request, "home.html", info=info, parts=parts)
+
+
+async def answer(datasette: Datasette, request: Request) -> Response:
+    """What was found for ``?q=``; with ``&typing=1`` the last word may not be finished."""
+    text = request.args.get("q") or ""
+    only, typing = _only(request), bool(request.args.get("typing"))
+
+    def question(folio: Folio) -> tuple[Found, dict[str, list[tuple[str, int]]]]:
+        return find(folio, text, only=only, typing=typing), folio.facets()
+
+    found, facets = await ask(datasette, question)
+    if request.url_vars["format"]:
+        return as_json(found.document())
+    return await page(
+        datasette, request, "found.html", found=found, facets=facets, typed=text, only=only
+    )
+
+
+def _only(request: Request) -> Only:
+    """What the answer is kept to; a number that is none says nothing."""
+
+    def word(name: str) -> str | None:
+        return (request.args.get(name) or "").strip()[:_LONGEST] or None
+
+    def number(name: str) -> int | None:
+        typed = (request.args.get(name) or "").strip()
+        return int(typed) if _NUMBER.fullmatch(typed) else None
+
+    kind, package, system, role = map(word, ("kind", "package", "system", "role"))
+    return Only(kind, package, system, role, number("pins"), number("supply"))
+
+
+ROUTES: Final = [(r"^/$", home), (r"^/find(?P<format>\.json)?$", answer)]

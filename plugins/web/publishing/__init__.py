@@ -1,0 +1,1 @@
+"""The pages of a folio as static files."""

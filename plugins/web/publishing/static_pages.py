@@ -1,0 +1,96 @@
+"""The pages of a folio as files: the same views as are served, asked one after the other."""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+from collections import deque
+from functools import cache
+from pathlib import Path
+from typing import Any, Final
+
+from ....loaders import Folio, UnknownPart, open_folio
+from ....loaders.folio.build import Progress
+from ....loaders.publishing.published_folder import PublishError
+from ..page_context import Addresses
+from ..serving.server import datasette_for
+from .static_names import as_file, file_of
+
+_HTML: Final = "text/html"
+_PROGRAM: Final = Path(__file__).parents[3]
+_DRAWING: Final = {".py", ".html", ".css", ".js", ".yaml"}
+
+
+def write_pages(folio: Path, folder: Path, progress: Progress | None = None) -> None:
+    """Write all pages of ``folio`` into ``folder``; ``progress`` counts chips.
+
+    Raises FolioError, PublishError, OSError.
+    """
+    with open_folio(folio) as opened:
+        asyncio.run(_Writer(opened, folio, folder, progress).write())
+
+
+def drawn_with(program: Path = _PROGRAM) -> str:
+    """SHA-256 of every file of this program that has a part in a page."""
+    digest = hashlib.sha256()
+    for folder in ("schema", "loaders", "plugins"):
+        for path in sorted((program / folder).rglob("*.*")):
+            if path.suffix in _DRAWING:
+                digest.update(f"{path.relative_to(program).as_posix()}\0".encode())
+                digest.update(hashlib.sha256(path.read_bytes()).digest())
+    return digest.hexdigest()
+
+
+class _Writer:
+    """Asks for pages and writes them, then for those they lead to."""
+
+    def __init__(self, folio: Folio, path: Path, folder: Path, progress: Progress | None) -> None:
+        self._folio, self._folder, self._progress = folio, folder, progress
+        self._site = datasette_for(path)
+        self._site.pinfolio_published = True
+        self._written: set[str] = set()
+        self._file_of = cache(lambda address: file_of(address, self._part_of))
+        self._part_of = cache(self._look_up)
+
+    async def write(self) -> None:
+        addresses = Addresses(self._site)
+        parts = [row.part for row in self._folio.parts()]
+        await self._write_from(addresses.parts(), beyond_chips=False)
+        for done, part in enumerate(parts, start=1):
+            await self._write_from(addresses.chip(part), beyond_chips=True)
+            if self._progress is not None:
+                self._progress(done, len(parts), part)
+
+    async def _write_from(self, address: str, *, beyond_chips: bool) -> None:
+        """Write a page and what it leads to; other chips' pages have their own turn."""
+        waiting = deque([address])
+        while waiting:
+            asked = waiting.popleft()
+            name = self._file_of(asked)
+            if name is None or name in self._written:
+                continue
+            if name.startswith("chip/") and not beyond_chips:
+                continue
+            self._written.add(name)
+            waiting.extend(await self._write_one(asked, name))
+
+    async def _write_one(self, address: str, name: str) -> list[str]:
+        """Write one file; the addresses that the page leads to."""
+        answer: Any = await self._site.client.get(address)
+        if answer.status_code != 200:
+            raise PublishError(f"the page {address} answers with status {answer.status_code}")
+        place = self._folder / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        if not answer.headers["content-type"].startswith(_HTML):
+            place.write_bytes(answer.content)
+            return []
+        html, led = as_file(answer.text, name, self._file_of)
+        place.write_text(html, encoding="utf-8", newline="\n")
+        return led
+
+    def _look_up(self, name: str) -> str | None:
+        """The part number of the chip that is meant, if this folio has it."""
+        try:
+            return self._folio.chip(name).part
+        except UnknownPart:
+            return None

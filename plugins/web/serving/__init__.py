@@ -1,0 +1,1 @@
+"""Serve a folio on this machine or with a password beyond it."""

@@ -1,0 +1,62 @@
+"""What was measured at one pin, as a technician writes it down."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final, Literal, get_args
+
+from . import QuantityError, parse_quantity
+from .refusals import Unusable
+
+Seen = Literal["unstable", "distorted", "missing", "clipped", "hum"]
+SEEN: Final[tuple[str, ...]] = get_args(Seen)
+# What is written, and the unit it is in.
+_QUANTITIES: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
+
+
+class BadReading(Unusable):
+    """A reading that cannot be understood: which, what was found, what was expected."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """The figures read at one pin, in SI units, and what was seen without a figure."""
+
+    dc_v: float | None = None
+    vpp_v: float | None = None
+    frequency_hz: float | None = None
+    resistance_ohm: float | None = None
+    seen: tuple[str, ...] = ()
+
+    def __bool__(self) -> bool:
+        return self != Reading()
+
+
+def read_reading(written: Mapping[str, str | None]) -> Reading:
+    """The reading in texts under ``dc``, ``vpp``, ``freq``, ``ohms`` and ``seen``.
+
+    ``seen`` may hold several words between commas. Raises BadReading.
+    """
+    figures = {
+        name: None if not (text := (written.get(name) or "").strip()) else _figure(name, text, unit)
+        for name, unit in _QUANTITIES.items()
+    }
+    words = [word.strip().lower() for word in (written.get("seen") or "").split(",")]
+    seen = tuple(word for word in words if word)
+    for word in seen:
+        if word not in SEEN:
+            raise BadReading(f"seen: found {word!r}, expected one of {', '.join(SEEN)}")
+    return Reading(figures["dc"], figures["vpp"], figures["freq"], figures["ohms"], seen)
+
+
+def _figure(name: str, text: str, unit: str) -> float:
+    try:
+        quantity = parse_quantity(text, unit)
+    except QuantityError as refused:
+        raise BadReading(f"{name}: {refused}") from None
+    if quantity.typ is None or quantity.low is not None or quantity.high is not None:
+        raise BadReading(f"{name}: found {text!r}, expected one figure as it was read")
+    if name != "dc" and quantity.typ < 0:
+        raise BadReading(f"{name}: found {text!r}, expected a figure that is not negative")
+    return quantity.typ

@@ -1,0 +1,39 @@
+"""What a part may be called: part numbers have slashes and dots; the names of files do not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pinfolio.loaders.chip_files.part_name import PartError, checked_part, file_name
+
+
+@pytest.mark.parametrize("part", ["QZ5710/N", "QZ 5710-N.2", "../QZ1", "QZ\\1", "QZ1+", "5710"])
+def test_signs_between_letters_and_digits_are_part_of_the_number(part: str) -> None:
+    assert checked_part(f" {part} ") == part
+
+
+@pytest.mark.parametrize(
+    ("part", "told"),
+    [
+        ("..", "found the part '..', expected a part number with letters or digits in it"),
+        ("", "found the part '', expected a part number with letters or digits in it"),
+        ("./-/..", "with letters or digits in it"),
+        ("QZ\x1b[2J1", r"found the part 'QZ\\x1b[2J1', expected a part number without control"),
+        ("QZ\n1", "without control signs"),
+        ("Q" * 81, "found a part of 81 signs, expected a part number of at most 80"),
+    ],
+)
+def test_what_no_part_is_called(part: str, told: str) -> None:
+    with pytest.raises(PartError) as refused:
+        checked_part(part)
+    assert told in str(refused.value)
+
+
+@given(st.text(max_size=30))
+def test_no_part_makes_a_path_out_of_a_file_name(part: str) -> None:
+    name = file_name(part)
+    assert Path(name).name == name
+    assert not name.startswith(".")

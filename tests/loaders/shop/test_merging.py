@@ -1,0 +1,437 @@
+"""Merging is the union of sets: any order, any number of times, all of it or nothing."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import shutil
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Iterable, Sequence
+from hashlib import sha256
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pinfolio.loaders.shop.bundle_reading import Bundle, BundleError, read_bundle
+from pinfolio.loaders.shop.bundle_writing import notes_to_share, write_bundle
+from pinfolio.loaders.shop.known_shops import known_shops, set_state
+from pinfolio.loaders.shop.merging import MergeError, apply, compared, plan
+from pinfolio.loaders.shop.note_files import add_note, all_notes, attachment_path
+from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop, open_shop
+from pinfolio.loaders.system.folder_changes import changed_together
+from pinfolio.schema.note import Note, newest
+
+CSV = b"0,1.5\n1e-6,1.6\n"
+
+
+def made(shop: str, text: str = "Reads so.", name: str = "a", **fields: Any) -> Note:
+    whole = {
+        "id": f"{name * 8}22334455",
+        "kind": "remark",
+        "shop": shop,
+        "author": shop,
+        "date": "2026-11-25",
+        "chip": "QZ1000",
+        "at": "pin 3",
+        "text": text,
+    }
+    return Note.model_validate(whole | fields)
+
+
+@pytest.fixture
+def a(tmp_path: Path) -> Shop:
+    return init_shop(tmp_path / "a", "bench-a")
+
+
+@pytest.fixture
+def b(tmp_path: Path) -> Shop:
+    return init_shop(tmp_path / "b", "bench-b")
+
+
+def shared(shop: Shop, **chosen: str) -> Bundle:
+    """What the shop would hand to others now."""
+    path = shop.folder.parent / f"{shop.handle}-{next(_NUMBERS)}.bundle"
+    write_bundle(shop, notes_to_share(shop, **chosen), path)
+    return read_bundle(path)
+
+
+_NUMBERS = count()
+
+
+def merged(shop: Shop, *bundles: Bundle) -> None:
+    apply(plan(shop, bundles), accept_new=True)
+
+
+def held(shop: Shop) -> dict[str, bytes]:
+    """Every file of the folder; the folder that an interrupted merge left behind is none."""
+    return {
+        str(path.relative_to(shop.folder)): path.read_bytes()
+        for path in sorted(shop.folder.rglob("*"))
+        if path.is_file() and not path.relative_to(shop.folder).parts[0].startswith(".merging-")
+    }
+
+
+class TestPlan:
+    def test_it_says_what_becomes_of_each_note(self, a: Shop, b: Shop) -> None:
+        kept, edited, gone, clash = (made("bench-a", name=name) for name in "bcde")
+        for note in (kept, edited, gone, clash):
+            add_note(a, note)
+        merged(b, shared(a))
+        add_note(b, made("bench-b", "Theirs.", "e", follows=[clash.digest]))
+        add_note(a, made("bench-a", "Better.", "c", follows=[edited.digest]))
+        add_note(a, made("bench-a", "Gone.", "d", follows=[gone.digest], withdrawn=True))
+        add_note(a, made("bench-a", "Ours.", "e", follows=[clash.digest]))
+        add_note(a, made("bench-a", name="f"))
+        planned = plan(b, [shared(a)])
+        assert {one.note.id[0]: one.what for one in planned.coming} == {
+            "b": "same",
+            "c": "newer",
+            "d": "withdrawn",
+            "e": "in conflict",
+            "f": "new",
+        }
+        assert set(planned.counts().values()) == {1}
+
+    def test_planning_writes_nothing(self, a: Shop, b: Shop) -> None:
+        add_note(a, made("bench-a"))
+        before = held(b)
+        plan(b, [shared(a)])
+        assert held(b) == before
+
+    def test_an_own_bundle_brings_back_what_was_lost(self, a: Shop) -> None:
+        path = add_note(a, made("bench-a"))
+        bundle, before = shared(a), held(a)
+        path.unlink()
+        merged(a, bundle)
+        assert {name: data for name, data in held(a).items() if name != "shops.toml"} == before
+
+    def test_attachments_come_with_their_notes(self, a: Shop, b: Shop) -> None:
+        attached = {"name": "trace.csv", "sha256": sha256(CSV).hexdigest()}
+        note = made("bench-a", attachments=[attached])
+        add_note(a, note, [CSV])
+        merged(b, shared(a))
+        assert attachment_path(b, note, note.attachments[0]).read_bytes() == CSV
+
+
+class TestWhoIsBelieved:
+    def test_an_unknown_shop_comes_in_only_when_said_so(self, a: Shop, b: Shop) -> None:
+        add_note(a, made("bench-a"))
+        before, planned = held(b), plan(b, [shared(a)])
+        with pytest.raises(
+            MergeError, match=r"bench-a is not known here; its key reads (\w{4} ?)+"
+        ):
+            apply(planned)
+        assert held(b) == before
+        apply(planned, accept_new=True)
+        assert known_shops(b)["bench-a"].state == "known"
+        apply(plan(b, [shared(a)]))
+
+    def test_a_changed_key_is_refused_loudly(self, a: Shop, b: Shop, tmp_path: Path) -> None:
+        add_note(a, made("bench-a"))
+        merged(b, shared(a))
+        forger = init_shop(tmp_path / "forger", "bench-a")
+        add_note(forger, made("bench-a", "Forged."))
+        before = held(b)
+        with pytest.raises(MergeError, match="THE KEY HAS CHANGED"):
+            plan(b, [shared(forger)])
+        assert held(b) == before
+
+    def test_two_keys_under_one_name_do_not_come_in_together(
+        self, a: Shop, b: Shop, tmp_path: Path
+    ) -> None:
+        forger = init_shop(tmp_path / "forger", "bench-a")
+        with pytest.raises(MergeError, match="THE KEY HAS CHANGED"):
+            plan(b, [shared(a), shared(forger)])
+
+    def test_nobody_else_is_the_own_shop(self, a: Shop, tmp_path: Path) -> None:
+        forger = init_shop(tmp_path / "forger", "bench-a")
+        with pytest.raises(MergeError, match="says it is from your own shop"):
+            plan(a, [shared(forger)])
+
+    def test_an_older_bundle_played_again_is_refused(self, a: Shop, b: Shop) -> None:
+        note = made("bench-a")
+        add_note(a, note)
+        older = shared(a)
+        add_note(a, made("bench-a", follows=[note.digest], withdrawn=True))
+        merged(b, shared(a))
+        before = held(b)
+        with pytest.raises(MergeError, match="older than a bundle of bench-a merged already"):
+            plan(b, [older])
+        assert held(b) == before
+
+    def test_an_older_bundle_among_others_is_left_out_by_name(self, a: Shop, b: Shop) -> None:
+        add_note(a, made("bench-a", name="b"))
+        older = shared(a)
+        add_note(a, made("bench-a", name="c"))
+        merged(b, shared(a))
+        add_note(a, made("bench-a", name="d"))
+        planned = plan(b, [older, shared(a)])
+        assert [why.partition(": ")[0] for why in planned.left_out] == [str(older.path)]
+        apply(planned)
+        assert all_notes(b) == all_notes(a)
+
+    def test_a_part_of_the_notes_does_not_make_what_is_missing_old(self, a: Shop, b: Shop) -> None:
+        add_note(a, made("bench-a", name="b"))
+        older = shared(a)
+        add_note(a, made("bench-a", name="c", chip="QZ2000"))
+        merged(b, shared(a, chip="QZ2000"))
+        merged(b, older)
+        assert all_notes(b) == all_notes(a)
+
+    def test_a_muted_shop_is_neither_heard_nor_shown(self, a: Shop, b: Shop) -> None:
+        add_note(a, made("bench-a"))
+        merged(b, shared(a))
+        set_state(b, "bench-a", "muted")
+        assert all_notes(b) == []
+        with pytest.raises(MergeError, match="bench-a is muted; to hear it again"):
+            plan(b, [shared(a)])
+        set_state(b, "bench-a", "trusted")
+        assert all_notes(b) == all_notes(a)
+
+    def test_another_shop_cannot_take_a_note_away(self, a: Shop, b: Shop) -> None:
+        note = made("bench-a")
+        add_note(a, note)
+        add_note(b, made("bench-b", follows=[note.digest], withdrawn=True))
+        merged(a, shared(b))
+        assert newest(all_notes(a)) == (note,)
+
+
+@st.composite
+def histories(draw: st.DrawFn) -> list[Note]:
+    """Revisions of a few notes by three shops that know of each other's."""
+    revisions: list[Note] = []
+    for number in range(draw(st.integers(1, 8))):
+        name = draw(st.sampled_from("bc"))
+        known = [note for note in revisions if note.id.startswith(name)]
+        follows = (
+            draw(st.sets(st.sampled_from([n.digest for n in known]), max_size=2)) if known else ()
+        )
+        fields: dict[str, Any] = {"follows": sorted(follows), "withdrawn": draw(st.booleans())}
+        fields["date"] = f"2026-11-0{draw(st.integers(1, 9))}"
+        shop = draw(st.sampled_from(["bench-a", "bench-b", "bench-c"]))
+        fields["chip"] = f"QZ{name}"
+        revisions.append(made(shop, f"{number}", name, **fields))
+    return revisions
+
+
+class TestLaws:
+    """Of sets of revisions, and of the folders they are merged into, file by file."""
+
+    @settings(max_examples=15, deadline=None)
+    @given(history=histories(), chosen=st.data())
+    def test_order_grouping_and_repetition_do_not_matter(
+        self, history: list[Note], chosen: st.DataObject
+    ) -> None:
+        with tempfile.TemporaryDirectory() as folder:
+            bundles = _bundles(Path(folder), history)
+            fresh = init_shop(Path(folder) / "fresh", "bench-z").folder
+            groups = chosen.draw(_groups(bundles))
+            once = _merged_copy(fresh, Path(folder) / "once", [bundles])
+            other = _merged_copy(fresh, Path(folder) / "other", groups)
+            assert held(once) == held(other)
+            assert all_notes(once) == sorted(set(history), key=lambda n: (n.id, n.digest))
+
+    @given(history=histories(), place=st.integers(0, 8))
+    def test_what_comes_is_told_by_the_sets_alone(self, history: list[Note], place: int) -> None:
+        notes = [note for note in history if note.id == history[0].id]
+        ours, theirs = notes[:place], notes[place:] or notes
+        assert compared(ours, theirs) == compared(ours[::-1], theirs[::-1] * 2)
+        assert compared([*ours, *theirs], theirs).what == "same"
+        assert compared(ours, theirs).note in newest(notes)
+
+
+def _bundles(folder: Path, history: list[Note]) -> list[Bundle]:
+    """The history as its shops hand it over: each shop's notes at some times, and of one chip."""
+    bundles = []
+    for handle in sorted({note.shop for note in history}):
+        shop = init_shop(folder / handle, handle)
+        for note in history:
+            if note.shop == handle:
+                add_note(shop, note)
+                bundles += [shared(shop), shared(shop, chip=note.chip)]
+    return bundles
+
+
+def _groups(bundles: list[Bundle]) -> st.SearchStrategy[list[list[Bundle]]]:
+    """All bundles at least once, some more often, in some order and in some groups."""
+    shuffled = st.lists(st.sampled_from(bundles), max_size=4).flatmap(
+        lambda more: st.permutations(bundles + more)
+    )
+    return st.builds(
+        lambda order, size: [order[n : n + size] for n in range(0, len(order), size)],
+        shuffled,
+        st.integers(1, 4),
+    )
+
+
+def _merged_copy(fresh: Path, folder: Path, groups: Iterable[Sequence[Bundle]]) -> Shop:
+    """The same fresh shop with the groups merged into it, but for what is refused as old."""
+    shutil.copytree(fresh, folder)
+    shop = open_shop(folder)
+    for group in groups:
+        merged(shop, *(bundle for bundle in group if not _is_old(shop, bundle)))
+    return shop
+
+
+def _is_old(shop: Shop, bundle: Bundle) -> bool:
+    try:
+        plan(shop, [bundle])
+    except MergeError as refused:
+        return "older than a bundle" in str(refused)
+    return False
+
+
+class TestInterrupted:
+    def test_at_any_instant_the_folder_is_before_or_after(self, a: Shop, b: Shop) -> None:
+        """The process is killed before its nth step on the file system, for every n.
+
+        Steps are Python's audit events (PEP 578, table of events in the library reference), of
+        which each call that opens, makes, moves or removes a file raises one before it acts.
+        """
+        note = made("bench-a")
+        add_note(a, note)
+        merged(b, shared(a))
+        before = held(b)
+        attached = {"name": "trace.csv", "sha256": sha256(CSV).hexdigest()}
+        add_note(
+            a, made("bench-a", "Better.", follows=[note.digest], attachments=[attached]), [CSV]
+        )
+        bundle = shared(a)
+        after = _after_merging(b, bundle)
+        outcomes = []
+        for step in range(1, 1000):
+            copy = b.folder.with_name(f"killed-{step}")
+            shutil.copytree(b.folder, copy)
+            finished = _killed_at(step, copy, bundle)
+            left = held(open_shop(copy))
+            assert left in (before, after), f"killed at step {step}"
+            outcomes.append(left == after)
+            merged(open_shop(copy), bundle)
+            assert held(open_shop(copy)) == after
+            if finished:
+                break
+        assert outcomes == sorted(outcomes)
+        assert outcomes.count(False) > 5
+        assert outcomes.count(True) > 5
+
+    def test_a_bundle_changed_since_it_was_verified_is_refused(self, a: Shop, b: Shop) -> None:
+        attached = {"name": "trace.csv", "sha256": sha256(CSV).hexdigest()}
+        add_note(a, made("bench-a", attachments=[attached]), [CSV])
+        bundle, before = shared(a), held(b)
+        bundle.path.write_bytes(bundle.path.read_bytes().replace(CSV, CSV[::-1]))
+        with pytest.raises(BundleError):
+            merged(b, bundle)
+        assert held(b) == before
+
+    def test_two_bundles_come_in_together_or_not_at_all(
+        self, a: Shop, b: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        c = init_shop(tmp_path / "c", "bench-c")
+        for shop in (a, b):
+            add_note(shop, made(shop.handle))
+        bundles, before = [shared(a), shared(b)], held(c)
+        monkeypatch.setattr(os, "fsync", _disk_full)
+        with pytest.raises(Exception, match="cannot be kept"):
+            merged(c, *bundles)
+        assert held(c) == before
+        assert not list(c.folder.glob(".merging-*"))
+
+    def test_what_was_laid_out_and_never_decided_is_cleared_after_a_day(
+        self, a: Shop, b: Shop
+    ) -> None:
+        for name, age_s in (("old", 90_000), ("new", 60)):
+            (b.folder / f".merging-{name}").mkdir()
+            then = time.time() - age_s
+            os.utime(b.folder / f".merging-{name}", (then, then))
+        add_note(a, made("bench-a"))
+        merged(b, shared(a))
+        assert [path.name for path in b.folder.glob(".merging-*")] == [".merging-new"]
+
+
+class TestAtTheSameMoment:
+    @pytest.mark.parametrize("round_", range(5))
+    def test_two_merges_into_one_folder_both_come_in(
+        self, round_: int, a: Shop, b: Shop, tmp_path: Path
+    ) -> None:
+        """Both were planned before either began; neither loses what the other wrote."""
+        c = init_shop(tmp_path / "c", "bench-c")
+        for shop in (a, b):
+            add_note(shop, made(shop.handle, name=shop.handle[-1]))
+        processes = multiprocessing.get_context("fork")
+        both_planned = processes.Barrier(2)
+
+        def merge(bundle: Bundle) -> None:
+            planned = plan(c, [bundle])
+            both_planned.wait()
+            apply(planned, accept_new=True)
+
+        both = [processes.Process(target=merge, args=(shared(shop),)) for shop in (a, b)]
+        for process in both:
+            process.start()
+        for process in both:
+            process.join()
+        assert [process.exitcode for process in both] == [0, 0]
+        assert {note.shop for note in all_notes(c)} == {"bench-a", "bench-b"}
+        assert set(known_shops(c)) == {"bench-a", "bench-b"}
+
+    def test_a_shop_muted_after_the_plan_stays_out(self, a: Shop, b: Shop) -> None:
+        add_note(a, made("bench-a"))
+        merged(b, shared(a))
+        add_note(a, made("bench-a", name="b"))
+        planned, before = plan(b, [shared(a)]), all_notes(b)
+        set_state(b, "bench-a", "muted")
+        with pytest.raises(MergeError, match="bench-a is muted"):
+            apply(planned)
+        assert len(before) == 1
+        assert known_shops(b)["bench-a"].state == "muted"
+
+    def test_who_waits_for_long_is_told_why(
+        self, a: Shop, b: Shop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("pinfolio.loaders.system.folder_changes._WAIT_S", 0.05)
+        add_note(a, made("bench-a"))
+        bundle, before = shared(a), held(b)
+        with (
+            changed_together(b.folder),
+            pytest.raises(ShopError, match="cannot be kept: somebody else is at work on it; try"),
+        ):
+            merged(b, bundle)
+        assert held(b) == before
+
+
+def _disk_full(file: int) -> None:
+    raise OSError(28, "No space left on device")
+
+
+def _after_merging(shop: Shop, bundle: Bundle) -> dict[str, bytes]:
+    copy = shop.folder.with_name("after")
+    shutil.copytree(shop.folder, copy)
+    merged(open_shop(copy), bundle)
+    return held(open_shop(copy))
+
+
+_STEPS = {"open", "os.mkdir", "os.rename", "os.remove", "os.rmdir", "shutil.rmtree", "os.scandir"}
+
+
+def _killed_at(step: int, folder: Path, bundle: Bundle) -> bool:
+    """Merge in a process of its own that is killed at its nth step; whether it came to the end."""
+    process = os.fork()
+    if process == 0:
+        left = step
+
+        def count_down(event: str, arguments: object) -> None:
+            nonlocal left
+            left -= event in _STEPS
+            if left == 0 and event in _STEPS:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+        sys.addaudithook(count_down)
+        merged(open_shop(folder), bundle)
+        os._exit(0)
+    return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1]) == 0

@@ -1,0 +1,193 @@
+"""Notes as files: written once, read again as they were, every fault with its line."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+from pinfolio.loaders.shop.note_files import (
+    NoteFileError,
+    add_note,
+    all_notes,
+    attachment_path,
+    new_id,
+    own_notes,
+    read_note,
+    write_note,
+)
+from pinfolio.loaders.shop.note_lines import LONGEST_LINE, NoteLinesError, read_lines, write_lines
+from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop
+from pinfolio.schema.note import Note
+
+NOTE = """\
+file_format: pinfolio note 1
+id: abcdefgh22334455
+kind: fault and remedy
+shop: bench-a
+author: anna
+date: 2026-11-25
+chip: QZ1000
+at: pin 13
+chassis: CH 12
+symptom: No sync, picture rolls and tears.
+readings: {dc: 0.4 V, seen: [missing]}
+part: C712
+failure: dried out
+cure: Replaced by 1 µF, 105 °C.
+"""
+
+
+def made(text: str = "Reads so.", **fields: Any) -> Note:
+    whole = {
+        "id": new_id(),
+        "kind": "remark",
+        "shop": "bench-a",
+        "author": "bench-a",
+        "date": "2026-11-25",
+        "chip": "QZ1000",
+        "at": "pin 3",
+        "text": text,
+    }
+    return Note.model_validate(whole | fields)
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Shop:
+    return init_shop(tmp_path / "a", "bench-a")
+
+
+class TestOneFile:
+    def test_what_people_write_is_read(self) -> None:
+        note = read_note(NOTE.encode(), "note.yaml")
+        assert (note.kind, note.part, note.cure) == (
+            "fault and remedy",
+            "C712",
+            "Replaced by 1 µF, 105 °C.",
+        )
+        assert note.readings is not None
+        assert str(note.readings.dc) == "0.4 V"
+
+    def test_writing_gives_the_file_again(self) -> None:
+        assert write_note(read_note(NOTE.encode(), "note.yaml")) == NOTE.replace(
+            "2026-11-25", "'2026-11-25'"
+        ).replace(
+            "readings: {dc: 0.4 V, seen: [missing]}", "readings:\n  dc: 0.4 V\n  seen: [missing]"
+        )
+
+    @pytest.mark.parametrize(
+        ("old", "new", "line", "message"),
+        [
+            ("kind: fault and remedy", "kind: fault", 3, "found 'fault', expected one of"),
+            ("author: anna", "autor: anna", 5, "found the key 'autor', expected one of"),
+            ("0.4 V", "0.4 W", 11, "found '0.4 W'"),
+            ("seen: [missing]", "sen: [missing]", 11, "found the key 'sen'"),
+            ("symptom: No sync, picture rolls and tears.\n", "", 1, "found no symptom"),
+            ("note 1", "note 2", 1, "found 'pinfolio note 2'"),
+            ("2026-11-25", "2026-11-31", 6, "found '2026-11-31'"),
+        ],
+    )
+    def test_faults_have_their_line(self, old: str, new: str, line: int, message: str) -> None:
+        with pytest.raises(NoteFileError) as refused:
+            read_note(NOTE.replace(old, new).encode(), "note.yaml")
+        assert any(
+            fault.line == line and message in str(fault) for fault in refused.value.faults
+        ), str(refused.value)
+
+    @pytest.mark.parametrize("data", [b"", b"- a", b"text", b"\xff", b"a: [", b"&a [*a]"])
+    def test_what_is_no_note_is_refused(self, data: bytes) -> None:
+        with pytest.raises(NoteFileError, match=r"note\.yaml:[12]:"):
+            read_note(data, "note.yaml")
+
+    @given(st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=80))
+    @example("two\n\nlines\n indented\n\tby a tab")
+    @example(" # no comment: 'quoted' \"twice\"")
+    @example("- [ { & * ! | > % @ `")
+    @example("trailing\n \nblank")
+    @example("null")
+    def test_every_text_is_read_again_as_it_was(self, text: str) -> None:
+        try:
+            note = made(text)
+        except ValueError:
+            return  # blanks alone, or signs that no note may hold
+        read = read_note(write_note(note).encode(), "note.yaml")
+        assert (read, read.digest) == (note, note.digest)
+
+
+class TestFolder:
+    def test_added_notes_are_there_under_their_names(self, shop: Shop) -> None:
+        note = made()
+        path = add_note(shop, note)
+        assert path == shop.notes / f"{note.id}-{note.digest[:8]}.yaml"
+        assert own_notes(shop) == all_notes(shop) == [note]
+
+    def test_an_edit_is_a_file_more_and_changes_none(self, shop: Shop) -> None:
+        note = made()
+        first = add_note(shop, note).read_bytes()
+        add_note(shop, made("Better.", id=note.id, follows=[note.digest]))
+        assert len(own_notes(shop)) == 2
+        assert (shop.notes / f"{note.id}-{note.digest[:8]}.yaml").read_bytes() == first
+
+    def test_attachments_are_kept_beside(self, shop: Shop) -> None:
+        attached = {"name": "trace.csv", "sha256": "ab" * 32}
+        note = made(attachments=[attached])
+        add_note(shop, note, [b"0,1\n1,2\n"])
+        path = attachment_path(shop, note, note.attachments[0])
+        assert path.read_bytes() == b"0,1\n1,2\n"
+        assert path == shop.notes / "attachments" / f"{'ab' * 32}.csv"
+
+    def test_the_faults_of_all_files_come_together(self, shop: Shop) -> None:
+        for name in ("a.yaml", "b.yaml"):
+            (shop.notes / name).write_text("kind: nothing", encoding="utf-8")
+        with pytest.raises(NoteFileError) as refused:
+            own_notes(shop)
+        assert {Path(fault.file).name for fault in refused.value.faults} == {"a.yaml", "b.yaml"}
+
+    def test_a_note_of_another_shop_is_not_among_the_own(self, shop: Shop) -> None:
+        note = made(shop="bench-b")
+        with pytest.raises(ValueError, match="cannot be added to the own notes of bench-a"):
+            add_note(shop, note)
+        (shop.notes / "x.yaml").write_text(write_note(note), encoding="utf-8")
+        with pytest.raises(NoteFileError, match="a note of 'bench-b', expected a note of this"):
+            own_notes(shop)
+
+    def test_a_folder_that_cannot_be_written_is_one_clear_message(self, shop: Shop) -> None:
+        shop.notes.rmdir()
+        shop.notes.write_text("a file in its place")
+        with pytest.raises(ShopError, match="cannot be kept"):
+            add_note(shop, made())
+
+    def test_ids_are_drawn_anew(self) -> None:
+        assert len({new_id() for _ in range(1000)}) == 1000
+
+
+class TestLines:
+    def test_lines_are_read_again(self) -> None:
+        notes = sorted([made(str(n)) for n in range(20)], key=lambda n: (n.id, n.digest))
+        data = b"".join(write_lines(notes))
+        assert data.count(b"\n") == 20
+        assert list(read_lines(io.BytesIO(data), "notes.jsonl")) == notes
+
+    @pytest.mark.parametrize(
+        ("change", "message"),
+        [
+            (lambda line: line + line, r"notes.jsonl:2:1: found the note \w+ out of its place"),
+            (lambda line: line.replace(b":", b": ", 1), "another spelling of the note"),
+            (lambda line: line.replace(b'"text"', b'"sets":1,"text"'), "another spelling"),
+            (lambda line: line.rstrip(b"\n"), "another spelling"),
+            (lambda line: line.replace(b"remark", b"rumour"), "a faulty note"),
+            (lambda line: b"[" * 1000 + b"\n", "a faulty note"),
+            (lambda line: b'{"a":' + b"9" * 5000 + b"}\n", "a faulty note"),
+            (lambda line: b"\xff\n", "a faulty note"),
+            (lambda line: b" " * (LONGEST_LINE + 5), "a very long line"),
+            (lambda line: b"\n", "a faulty note"),
+        ],
+    )
+    def test_what_is_not_as_written_is_refused_by_its_line(self, change: Any, message: str) -> None:
+        line = b"".join(write_lines([made()]))
+        with pytest.raises(NoteLinesError, match=message) as refused:
+            list(read_lines(io.BytesIO(change(line)), "notes.jsonl"))
+        assert "\n" not in str(refused.value)

@@ -1,0 +1,103 @@
+"""The card of a pin: what it shows agrees with the chip file, with itself and with the picture."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.cards.pin_card import pin_card
+from pinfolio.schema import Chip
+from pinfolio.schema.lookup import UnknownCondition, UnknownPin, find_pin
+from pinfolio.schema.systems import SCANNING
+
+CHIPS = [load_chip(path) for path in chip_files()]
+
+
+def test_the_card_of_the_sync_input(jungle: Chip) -> None:
+    card = pin_card(jungle, find_pin(jungle, "13"))
+    assert card.title == "TQZ5752 pin 13 SYNC IN"
+    assert card.sentence == "Input pin: composite video input of the sync separator."
+    assert card.shown is not None
+    assert (card.shown.condition, card.shown.dc_value) == ("colour bars", "3.4 V")
+    assert card.shown.dc_limits == "3.06 V to 3.74 V, stated"
+    assert (card.shown.vpp, card.shown.frequency) == ("1 Vpp", "15.625 kHz")
+    assert "page 9" in card.shown.source_words
+
+
+def test_a_pin_goes_by_number_or_symbol(jungle: Chip) -> None:
+    assert find_pin(jungle, "sync in") is find_pin(jungle, "13")
+
+
+def test_an_unknown_pin_names_what_comes_near(jungle: Chip) -> None:
+    with pytest.raises(UnknownPin, match=r"pins 1 to 52, nearest: .*SYNC IN"):
+        find_pin(jungle, "SYNK IN")
+
+
+def test_an_unknown_condition_names_those_there_are(jungle: Chip) -> None:
+    with pytest.raises(UnknownCondition, match="there are: off, standby, no signal, colour bars"):
+        pin_card(jungle, find_pin(jungle, "13"), "blue screen")
+
+
+def test_one_condition_alone(jungle: Chip) -> None:
+    document = pin_card(jungle, find_pin(jungle, "13"), "No Signal").document()
+    assert [e["condition"] for e in document["expectations"]] == ["no signal"]
+
+
+def test_the_document_keeps_its_contract(jungle: Chip) -> None:
+    document = pin_card(jungle, find_pin(jungle, "22")).document()
+    assert {"part", "pin", "symbol", "function", "role", "feeds", "fed_by", "parts"} < set(document)
+    shown = document["expectations"][0]
+    assert set(shown["dc"]) == {"typ_v", "min_v", "max_v", "tolerance"}
+    assert {"kind", "vpp_v", "frequency_hz", "mean_v", "period_s", "describes"} == set(
+        shown["waveform"]
+    )
+    assert {"volts_per_div", "time_per_div_s", "coupling", "trigger", "probe"} == set(
+        shown["scope"]
+    )
+    assert {len(column) for column in shown["trace"].values()} == {500}
+
+
+def test_neighbours_come_from_the_block_diagram_and_the_board(jungle: Chip) -> None:
+    document = pin_card(jungle, find_pin(jungle, "13")).document()
+    assert {"kind": "block", "name": "sync separator"} in document["feeds"]
+    assert [n["through"] for n in document["fed_by"]] == ["C712"]
+
+
+def test_an_oscillator_pin_asks_for_a_x10_probe(jungle: Chip) -> None:
+    cautions = pin_card(jungle, find_pin(jungle, "46")).cautions
+    assert any("x10 probe" in caution for caution in cautions)
+    assert any(caution.startswith("Live chassis") for caution in cautions)
+    assert "local codes and licensed practice go first" in cautions[-1]
+
+
+@pytest.mark.parametrize("chip", CHIPS, ids=lambda chip: chip.part)
+def test_every_demo_card_hangs_together(chip: Chip) -> None:
+    """A trace stays within the extremes of its waveform, the meter's mean within the DC limits."""
+    for pin in chip.pins:
+        card = pin_card(chip, pin)
+        assert card.path.feeds or card.path.fed_by or pin.role in ("supply", "ground", "unused")
+        for shown in card.conditions:
+            seen, waveform = shown.trace, shown.expectation.waveform
+            if seen is None or waveform is None:
+                continue
+            low_v, high_v, _ = (v + shown.expectation.offset_v for v in waveform.extremes_v)
+            slack = 0.02 * (high_v - low_v) + 1e-9
+            assert np.min(seen.low_v) + seen.removed_v >= low_v - slack, card.title
+            assert np.max(seen.high_v) + seen.removed_v <= high_v + slack, card.title
+
+
+@pytest.mark.parametrize("chip", CHIPS, ids=lambda chip: chip.part)
+def test_line_rate_signals_run_at_the_line_rate_of_the_system(chip: Chip) -> None:
+    """Line rates: Recommendation ITU-R BT.470-6, table 1; what is on a carrier repeats with it."""
+    carriers = ("modulated IF", "FM luminance", "colour-under")
+    for pin in chip.pins:
+        for expectation in pin.expectations:
+            waveform = expectation.waveform
+            system = getattr(waveform, "system", None)
+            if system is not None and waveform is not None:
+                assert system in chip.systems
+                rates = (SCANNING[system].line_hz, SCANNING[system].field_hz)
+                on_carrier = waveform.kind in carriers
+                repeats_hz = 1 / waveform.period_s if on_carrier else waveform.frequency_hz
+                assert any(abs(repeats_hz / float(rate) - 1) < 1e-9 for rate in rates)

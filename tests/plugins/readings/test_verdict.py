@@ -1,0 +1,177 @@
+"""Verdicts on the demo's pins: right, wrong, on the edge, and what a ratio gives away."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.readings.checks import NothingKnown, PinReading, check_pin, check_pins
+from pinfolio.plugins.readings.verdict import Judged
+from pinfolio.schema import Chip
+from pinfolio.schema.instrument import Instruments
+from pinfolio.schema.limits import limits_of
+from pinfolio.schema.lookup import UnknownCondition, find_pin
+from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.reading import SEEN, BadReading, Reading, read_reading
+
+ORDINARY = BUILT_IN.choose()
+DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
+JUNGLE = load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
+
+
+def judged(
+    pin: str, reading: Reading, chosen: Instruments = ORDINARY, condition: str | None = None
+) -> Judged:
+    return check_pin(JUNGLE, find_pin(JUNGLE, pin), reading, chosen, condition)
+
+
+@pytest.mark.parametrize(
+    ("pin", "reading", "verdict"),
+    [
+        ("13", Reading(dc_v=3.4), "as expected"),
+        ("13", Reading(dc_v=3.4, vpp_v=1.0), "as expected"),
+        ("13", Reading(dc_v=2.0), "too low"),
+        ("13", Reading(dc_v=7.9), "too high"),
+        ("13", Reading(dc_v=0.05), "missing"),
+        ("13", Reading(dc_v=3.4, vpp_v=0.4), "too low"),
+        ("13", Reading(dc_v=3.07), "cannot tell"),
+        ("13", Reading(dc_v=3.4, seen=("unstable",)), "unstable"),
+        ("13", Reading(dc_v=3.4, seen=("clipped",)), "distorted"),
+        ("13", Reading(seen=("missing",)), "missing"),
+        ("17", Reading(frequency_hz=497e3), "cannot tell"),
+        ("16", Reading(resistance_ohm=4700), "too low"),
+    ],
+)
+def test_verdicts_on_the_jungle(pin: str, reading: Reading, verdict: str) -> None:
+    assert judged(pin, reading).verdict == verdict
+
+
+def test_a_better_instrument_settles_it() -> None:
+    """On an analogue screen 497 kHz may be 500; a digitising timebase knows better."""
+    reading = Reading(frequency_hz=497e3)
+    assert judged("17", reading, DIGITISING).verdict == "off frequency"
+    told = judged("17", reading)
+    assert "would settle it" in told.why[0]
+
+
+def test_an_undersampled_oscillator_is_an_alias_not_a_fault() -> None:
+    """At 500 µs per division the oscilloscope takes 500 kS/s and folds 4.43362 MHz to 66.4 kHz."""
+    told = judged("46", Reading(frequency_hz=66.4e3), DIGITISING)
+    assert told.verdict == "cannot tell"
+    assert "an alias; set a faster timebase" in told.why[0]
+    assert judged("46", Reading(frequency_hz=66.4e3)).verdict == "off frequency"  # analogue
+
+
+def test_half_amplitude_and_half_frequency_are_said() -> None:
+    assert "half the amplitude" in judged("13", Reading(vpp_v=0.5)).why[0]
+    assert "a half of the right frequency" in judged("17", Reading(frequency_hz=250e3)).why[0]
+
+
+def test_mains_ripple_is_recognised() -> None:
+    assert "mains or its ripple" in judged("22", Reading(frequency_hz=100), DIGITISING).why[0]
+
+
+def test_the_meters_own_load_is_taken_out() -> None:
+    """A pointer meter pulls the 10 kΩ pin from 3.4 V to 3.2 V or so: no fault of the pin."""
+    pointer = BUILT_IN.choose(meter="pointer meter")
+    result = judged("13", Reading(dc_v=3.09), pointer).results[0]
+    assert result.corrected.value == pytest.approx(3.09 * (10e3 + 100e3) / 100e3)
+    assert result.verdict == "as expected"
+
+
+def test_every_wrong_verdict_names_two_or_three_causes_at_most() -> None:
+    told = judged("16", Reading(dc_v=0.5))
+    assert 1 <= len(told.likely) <= 3
+    assert judged("13", Reading(dc_v=3.4)).likely == ()
+
+
+def test_a_low_supply_that_takes_everything_along_is_named() -> None:
+    share = 0.85
+    readings = [
+        PinReading(pin, Reading(dc_v=share * volts))
+        for pin, volts in (("18", 7.9), ("13", 3.4), ("16", 3.6), ("21", 3.9))
+    ]
+    told = check_pins(JUNGLE, readings, ORDINARY)
+    assert told.together is not None
+    assert "Pin 18 VCC2" in told.together
+    assert "mend the supply first" in told.together
+    healthy = [replace(r, reading=Reading(dc_v=(r.reading.dc_v or 0) / share)) for r in readings]
+    assert check_pins(JUNGLE, healthy, ORDINARY).together is None
+
+
+def test_the_document_keeps_its_contract() -> None:
+    document = judged("13", Reading(dc_v=3.1, vpp_v=0.4)).document()
+    assert {
+        "part",
+        "pin",
+        "condition",
+        "instruments",
+        "results",
+        "verdict",
+        "why",
+        "likely",
+    } <= set(document)
+    result = document["results"][0]
+    assert set(result["expected"]) == {"typ", "min", "max", "unit", "tolerance"}
+    assert set(result["reading"]) == {"value", "unit", "standard_uncertainty"}
+    assert {"corrected", "probability_as_expected", "verdict"} <= set(result)
+
+
+def test_an_unknown_condition_and_a_pin_without_values() -> None:
+    with pytest.raises(UnknownCondition, match="no condition 'dark'"):
+        judged("13", Reading(dc_v=1.0), condition="dark")
+    with pytest.raises(NothingKnown, match="it is known for"):
+        judged("13", Reading(dc_v=1.0), condition="standby")
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ({"dc": "3.1"}, "dc: found '3.1', expected a voltage in V, with its unit"),
+        ({"dc": "3.1 V ± 5 %"}, "expected one figure as it was read"),
+        ({"vpp": "-1 Vpp"}, "not negative"),
+        ({"seen": "odd"}, "expected one of unstable, distorted"),
+    ],
+)
+def test_a_reading_that_cannot_be_understood(written: dict[str, str], told: str) -> None:
+    with pytest.raises(BadReading, match=told):
+        read_reading(written)
+
+
+CHIPS = [load_chip(path) for path in chip_files()]
+
+
+@pytest.mark.parametrize("chip", CHIPS, ids=lambda chip: chip.part)
+def test_a_good_set_passes_and_a_dead_one_does_not(chip: Chip) -> None:
+    """Every typical DC of the demo is as expected with an ideal pin; nought volts never is."""
+    for pin in chip.pins:
+        bare = pin.model_copy(update={"resistance": None})
+        for expectation in pin.expectations:
+            dc = limits_of(pin, expectation).get("dc")
+            if dc is None or dc.typ < 0.5:
+                continue
+            condition = expectation.condition
+            good = check_pin(chip, bare, Reading(dc_v=dc.typ), ORDINARY, condition)
+            dead = check_pin(chip, bare, Reading(dc_v=0.0), ORDINARY, condition)
+            assert good.verdict in ("as expected", "cannot tell"), good.why
+            assert dead.verdict in ("missing", "too low") or dc.low <= 0, dead.why
+
+
+@given(
+    st.floats(-5, 20),
+    st.floats(0, 10),
+    st.floats(1, 1e7),
+    st.lists(st.sampled_from(SEEN), max_size=2),
+)
+def test_any_reading_gets_one_verdict_with_a_reason(
+    dc_v: float, vpp_v: float, frequency_hz: float, seen: list[str]
+) -> None:
+    told = judged("13", Reading(dc_v, vpp_v, frequency_hz, None, tuple(seen)))
+    assert told.why
+    assert len(told.results) == 3
+    assert all(0 <= result.probability <= 1 for result in told.results)
+    assert told.is_right == all(r.verdict == "as expected" for r in told.results) or seen

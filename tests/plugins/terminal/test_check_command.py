@@ -1,0 +1,131 @@
+"""``pinfolio check``, for one pin and for a file of readings; and the same on the page."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+from datasette.app import Datasette
+from pinfolio.loaders.shop.shop_folder import init_shop
+from pinfolio.plugins.readings.reading_list import ReadingsError, read_table
+
+Run = Callable[..., Result]
+
+
+def test_a_right_reading_exits_with_0(run: Run) -> None:
+    told = run("check", "TQZ5752", "13", "--dc", "3.4 V")
+    assert told.exit_code == 0
+    assert "TQZ5752 pin 13 SYNC IN: as expected" in told.stdout
+
+
+def test_a_wrong_one_exits_with_1_and_says_where_to_look(run: Run) -> None:
+    told = run("check", "TQZ5752", "13", "--dc", "3.4 V", "--vpp", "0.4 Vpp")
+    assert told.exit_code == 1
+    assert "too low" in told.stdout
+    assert "Look first (common practice):" in told.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "said"),
+    [
+        (("TQZ5752", "13", "--dc", "3.1"), 2, "expected a voltage in V, with its unit"),
+        (("TQZ5752", "13"), 2, "Nothing was read"),
+        (("TQZ5752",), 2, "Give a PIN with what was read"),
+        (("TQZ5752", "99", "--dc", "1 V"), 1, "no pin '99'"),
+        (("TQZ5752", "13", "--dc", "1 V", "--condition", "dark"), 1, "no condition 'dark'"),
+        (("TQZ5752", "13", "--dc", "1 V", "--meter", "wet finger"), 1, "no meter 'wet finger'"),
+    ],
+)
+def test_what_cannot_be_judged(
+    run: Run, arguments: tuple[str, ...], status: int, said: str
+) -> None:
+    told = run("check", *arguments)
+    assert (told.exit_code, said in told.stderr) == (status, True), told.stderr
+
+
+ON_PAPER = """\
+# bench, Tuesday
+18: 6.8 V
+13: 2.9 V, 0.85 Vpp
+AFC: 3.06 V
+21: 3.3V
+22: 4.7 kΩ, unstable
+"""
+
+
+def test_a_list_as_on_paper(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "bench.txt"
+    path.write_text(ON_PAPER, encoding="utf-8")
+    told = json.loads(run("check", "TQZ5752", "--readings", path, "--json").stdout)
+    assert [one["pin"] for one in told["pins"]] == [18, 13, 16, 21, 22]
+    assert "mend the supply first" in told["together"]
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_a_table_with_a_header(delimiter: str) -> None:
+    table = "pin,dc,vpp,seen\n13,3.1 V,0.4 Vpp,\n22,,,unstable\n".replace(",", delimiter)
+    found = read_table(table.encode(), "bench.csv")
+    assert [(one.pin, one.reading.dc_v, one.reading.seen) for one in found] == [
+        ("13", 3.1, ()),
+        ("22", None, ("unstable",)),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", "bench:1:1: found no readings"),
+        ("pin,volts\n13,3.1 V\n", "found the column 'volts', expected columns among pin, dc"),
+        ("pin,dc\n13,3.1\n", "bench:2:1: found dc '3.1', expected a voltage in V"),
+        ("pin,dc\n13,3.1 V,4\n", "bench:2:1: found 3 cells, expected 2, as in the header"),
+        ("13 3.1 V\n", "expected a line such as 13: 3.1 V, 0.4 Vpp"),
+        ("13: 3.1\n", "bench:1:1: found 3.1, expected a figure with its unit"),
+        ("13:\n", "found no figure for pin 13"),
+    ],
+)
+def test_a_bad_line_is_named(text: str, told: str) -> None:
+    with pytest.raises(ReadingsError) as refused:
+        read_table(text.encode(), "bench")
+    assert told in str(refused.value)
+
+
+async def test_json_of_page_and_command_are_the_same(run: Run, site: Datasette) -> None:
+    printed = run("check", "TQZ5752", "13", "--dc", "3.1 V", "--vpp", "0.4 Vpp", "--json").stdout
+    served = await site.client.get("/chip/TQZ5752/13/check.json?dc=3.1+V&vpp=0.4+Vpp")
+    assert served.json() == json.loads(printed)
+
+
+async def test_the_pin_card_judges_what_its_address_says(site: Datasette) -> None:
+    html = (await site.client.get("/chip/TQZ5752/13?dc=3.4+V&vpp=0.4+Vpp")).text
+    assert "✗ too low" in html
+    assert 'value="0.4 Vpp"' in html
+    html = (await site.client.get("/chip/TQZ5752/13?dc=3.4")).text
+    assert "with its unit" in html
+
+
+@pytest.mark.parametrize(
+    ("address", "status"),
+    [
+        ("/chip/TQZ5752/13/check.json?dc=3.1", 400),
+        ("/chip/TQZ5752/99/check.json?dc=3.1+V", 404),
+        ("/chip/TQZ5752/13/check.json?dc=3.1+V&probe=x7", 404),
+    ],
+)
+async def test_json_says_what_is_wrong(site: Datasette, address: str, status: int) -> None:
+    answer = await site.client.get(address)
+    assert answer.status_code == status
+    assert answer.json()["error"]
+
+
+def test_the_shops_usual_instruments_are_taken_where_none_is_named(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    init_shop(tmp_path / "shop", "the-shop", meter="pointer meter")
+    monkeypatch.setenv("PINFOLIO_SHOP", str(tmp_path / "shop"))
+    told = run("check", "TQZ5752", "13", "--dc", "3.4 V")
+    assert "read with pointer meter, x10 probe" in told.stdout
+    told = run("check", "TQZ5752", "13", "--dc", "3.4 V", "--meter", "small digital meter")
+    assert "read with small digital meter" in told.stdout

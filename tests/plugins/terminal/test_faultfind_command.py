@@ -1,0 +1,220 @@
+"""From a symptom and a few readings to the part that failed: the demo's two sets, and the faces."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from click.testing import Result
+from datasette.app import Datasette
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders import Folio
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.loaders.shop.shop_folder import Shop
+from pinfolio.plugins.faultfinding.job import Job, find_fault, working_condition
+from pinfolio.plugins.faultfinding.symptoms import UnknownSymptom, symptoms_of
+from pinfolio.plugins.readings.reading_syntax import reading_of
+from pinfolio.schema import Chip
+from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.reading import BadReading
+
+Run = Callable[..., Result]
+DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
+
+
+def chip(stem: str) -> Chip:
+    return load_chip(next(path for path in chip_files() if path.stem == stem))
+
+
+def hunted(stem: str, symptom: str, *readings: str) -> Job:
+    return find_fault(chip(stem), [symptom], [reading_of(r) for r in readings], DIGITISING)
+
+
+def named(job: Job, most: int = 3) -> list[str]:
+    return [suspect.hypothesis.what for suspect in job.suspects[:most]]
+
+
+def test_the_portable_whose_picture_tears() -> None:
+    """Its resonator is off frequency: the AFC sits where it should, the oscillator does not."""
+    job = hunted("tqz5752", "picture tears", "16 dc=3.6V", "17 freq=488kHz")
+    assert "X701" in named(job)
+    assert job.conclusion.startswith(("Next:", "Nothing more separates"))
+
+
+def test_the_older_portable_with_the_leaky_timing_capacitor() -> None:
+    job = hunted("kye2620", "picture tears", "2 dc=3V")
+    assert named(job, 1) == ["C501"]
+    assert job.suspects[0].hypothesis.failure.startswith("leaky")
+    assert "C0G" in job.suspects[0].remedy.fit or "film" in job.suspects[0].remedy.fit
+
+
+def test_the_monitor_with_one_colour_missing() -> None:
+    """Green comes to the socket and not to the pin: the capacitor between is open."""
+    job = hunted("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
+    assert named(job, 1) == ["C302"]
+    assert job.suspects[0].hypothesis.failure == "open"
+    assert "pin 2" in job.suspects[0].remedy.check
+
+
+def test_before_that_the_socket_is_what_to_look_at() -> None:
+    job = hunted("mdq3724", "no green", "2 vpp=0.01Vpp")
+    assert (job.next[0].point.at, job.next[0].point.quantity) == ("socket-a-green", "vpp")
+
+
+@pytest.mark.parametrize("path", chip_files(), ids=lambda path: path.stem)
+def test_dangerous_points_are_never_proposed(path: object) -> None:
+    found = load_chip(path)  # type: ignore[arg-type]
+    forbidden = {hazard.at for hazard in found.hazards if not hazard.probe}
+    for symptom in [None, *symptoms_of(found)]:
+        names = [symptom.name] if symptom else []
+        job = find_fault(found, names, [], DIGITISING)
+        assert not forbidden & {proposal.point.at for proposal in job.next}
+        assert all(proposal.bits >= 0 for proposal in job.next)
+
+
+def test_an_unknown_symptom_names_those_there_are() -> None:
+    with pytest.raises(UnknownSymptom, match="there are: set clicks and stays dark, no picture"):
+        hunted("tqz5752", "smells odd")
+
+
+def test_a_reading_in_one_line() -> None:
+    found = reading_of("SYNC IN dc=3.1V vpp=0.4 Vpp seen=unstable")
+    assert (found.pin, found.reading.dc_v, found.reading.vpp_v) == ("SYNC IN", 3.1, 0.4)
+    assert found.reading.seen == ("unstable",)
+    with pytest.raises(BadReading, match="expected a reading such as"):
+        reading_of("17 3.1V")
+
+
+def test_the_working_condition_is_the_one_with_signals() -> None:
+    assert working_condition(chip("tqz5752")) == "colour bars"
+
+
+def test_the_document_keeps_its_contract() -> None:
+    document = hunted("mdq3724", "no green", "2 vpp=0.01Vpp").document()
+    assert {"part", "symptoms", "readings", "suspects", "next", "contradictions"} <= set(document)
+    suspect, proposed = document["suspects"][0], document["next"][0]
+    assert {"what", "kind", "failure", "probability", "because", "prove", "remedy"} <= set(suspect)
+    assert {"at", "quantity", "expected_information_bits", "effort", "outcomes", "cautions"} <= set(
+        proposed
+    )
+    assert sum(one["probability"] for one in document["suspects"]) <= 2
+
+
+def test_in_the_terminal(run: Run) -> None:
+    told = run("faultfind", "MDQ3724", "--symptom", "no green", "--reading", "2 vpp=0.01Vpp")
+    assert told.exit_code == 0
+    assert "Next: signal, peak to peak at green of socket A" in told.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "said"),
+    [
+        (("TQZ5725",), 1, "no chip 'TQZ5725'"),
+        (("TQZ5752", "--symptom", "x"), 1, "no symptom 'x'"),
+        (("TQZ5752", "--reading", "17"), 2, "expected a reading such as"),
+        (("TQZ5752", "--reading", "99 dc=1V"), 1, "no pin '99'"),
+    ],
+)
+def test_what_cannot_be_weighed(
+    run: Run, arguments: tuple[str, ...], status: int, said: str
+) -> None:
+    told = run("faultfind", *arguments)
+    assert (told.exit_code, said in told.stderr) == (status, True), told.output
+
+
+async def test_page_and_command_say_the_same(run: Run, site: Datasette) -> None:
+    printed = run(
+        "faultfind", "MDQ3724", "--symptom", "no green", "--reading", "2 vpp=0.01Vpp", "--json"
+    )
+    address = "/chip/MDQ3724/fault-finding{}?symptom=no+green&readings=2+vpp%3D0.01Vpp"
+    served = await site.client.get(address.format(".json"))
+    assert served.json() == json.loads(printed.stdout)
+    html = (await site.client.get(address.format(""))).text
+    assert served.json()["conclusion"] in html
+    assert "Bench sheet" in html
+
+
+async def test_the_page_says_what_it_does_not_understand(site: Datasette) -> None:
+    answer = await site.client.get("/chip/MDQ3724/fault-finding?readings=2+0.01Vpp")
+    assert answer.status_code == 200
+    assert "expected a reading such as" in answer.text
+    assert (await site.client.get("/chip/NONE/fault-finding")).status_code == 404
+
+
+def test_what_a_failure_would_change_is_told(run: Run) -> None:
+    """C501 shorted takes pin 2 to ground: 6 V and 4 Vpp are gone."""
+    told = run("faultfind", "KYE2620", "--if", "c501", "--json")
+    shorted = next(one for one in json.loads(told.stdout)["what_if"] if one["failure"] == "shorted")
+    assert shorted["would_read"][0] == {
+        "at": "pin 2", "quantity": "dc", "should_read_v": pytest.approx(6), "would_read_v": 0.0,
+    }  # fmt: skip
+    assert "If C501 shorted:" in run("faultfind", "KYE2620", "--if", "C501").stdout
+
+
+def test_of_a_part_that_is_not_there_nothing_was_worked_out(run: Run) -> None:
+    told = run("faultfind", "KYE2620", "--if", "C599")
+    assert told.exit_code == 1
+    assert "nothing was worked out for 'C599'; nearest: C50" in told.stderr
+
+
+async def test_the_page_tells_what_the_command_tells(run: Run, site: Datasette) -> None:
+    printed = run("faultfind", "KYE2620", "--if", "C501", "--json")
+    served = await site.client.get("/chip/KYE2620/fault-finding.json?if=C501")
+    assert served.json() == json.loads(printed.stdout)
+    html = (await site.client.get("/chip/KYE2620/fault-finding?if=C501")).text
+    assert "If C501 had failed" in html
+
+
+def test_the_symptoms_are_listed(run: Run) -> None:
+    listed = run("faultfind", "TQZ5752", "--symptoms", "--json")
+    assert json.loads(listed.stdout)["symptoms"][0]["symptom"] == "set clicks and stays dark"
+    assert "no vertical deflection" in run("faultfind", "TQZ5752", "--symptoms").stdout
+
+
+async def test_the_next_probe_comes_with_its_picture_and_cautions(site: Datasette) -> None:
+    address = "/chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp"
+    html = (await site.client.get(address)).text
+    assert 'class="scope-picture' in html
+    assert "What it would mean" in html
+
+
+def test_each_outcome_says_what_would_lead_then() -> None:
+    proposed = hunted("mdq3724", "no green", "2 vpp=0.01Vpp").document()["next"][0]
+    told = {one["outcome"]: one["then"][0]["what"] for one in proposed["outcomes"]}
+    assert told["missing"] == "socket-a-green"
+    assert told["as expected"] == "C302"
+
+
+def test_of_a_signal_that_is_missing_no_frequency_is_asked() -> None:
+    job = hunted("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
+    assert ("pin 2", "frequency") not in {(p.point.at, p.point.quantity) for p in job.next}
+
+
+def test_a_shops_own_odds_are_taken(run: Run, shop: Shop) -> None:
+    asked = ("faultfind", "MDQ3724", "--symptom", "no green", "--json")
+
+    def stages(document: dict[str, Any]) -> float:
+        return sum(s["probability"] for s in document["suspects"] if s["kind"] == "stage")
+
+    before = stages(json.loads(run(*asked).stdout))
+    (shop.folder / "odds.yaml").write_text("stage dead: 300\n", encoding="utf-8")
+    assert stages(json.loads(run(*asked).stdout)) > before
+    (shop.folder / "odds.yaml").write_text("stage ded: 300\n", encoding="utf-8")
+    refused = run(*asked)
+    assert refused.exit_code == 2
+    assert "odds.yaml:1:1: found 'stage ded'" in refused.stderr
+    assert "write 'stage dead'" in refused.stderr
+
+
+def test_what_has_failed_before_is_likelier(demo: Folio) -> None:
+    """Notes of the demo tell of three sets whose X701 jumped to another frequency."""
+    found = demo.chip("TQZ5752")
+    without = find_fault(found, ["picture tears"], [], DIGITISING)
+    with_notes = find_fault(found, ["picture tears"], [], DIGITISING, None, demo.notes("TQZ5752"))
+
+    def chance(job: Job) -> float:
+        return sum(s.probability for s in job.suspects if s.hypothesis.what == "X701")
+
+    assert chance(with_notes) > chance(without)
