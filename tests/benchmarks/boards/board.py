@@ -15,6 +15,7 @@ from .circuit import (
     Electrics,
     floating_lines,
     held_lines,
+    inner_name,
     lines_with_the_set_off,
     node_name,
     outside_lines,
@@ -93,11 +94,14 @@ class Board:
 
     @cached_property
     def dc(self) -> dict[str, float]:
-        """Volts at every point, with no meter on it."""
-        return _volts_printed(_run(self._lines_on, ["op", "print all"]), self.points)
+        """Volts at every point, with no meter on it; ``inner pin 3`` is the chip's side of a joint."""
+        return _volts_printed(_run(self._lines_on, ["op", "print all"]), self._nodes)
 
     def transfers(self, runs: Mapping[str, Run]) -> dict[str, dict[str, complex]]:
-        """Return the volts at every point in each run: a network driven at one frequency."""
+        """Return the volts at every point in each run: a network driven at one frequency.
+
+        The points are those of ``dc``.
+        """
         commands = []
         sources = {name for _, alive in runs.values() for name in alive}
         for hertz, alive in runs.values():
@@ -107,7 +111,7 @@ class Board:
             commands += [f"ac lin 1 {hertz:g} {hertz:g}", "print all", "echo END-OF-RUN"]
         answers = _run(self._lines_on, commands).split("END-OF-RUN")
         return {
-            label: _phasors_printed(answer, self.points)
+            label: _phasors_printed(answer, self._nodes)
             for label, answer in zip(runs, answers, strict=False)
         }
 
@@ -144,6 +148,12 @@ class Board:
     def points(self) -> tuple[str, ...]:
         """All pins and nodes."""
         return self.electrics.chip.points
+
+    @cached_property
+    def _nodes(self) -> dict[str, str]:
+        """The netlist's name of every point, and of the chip's side of every pin."""
+        inner = {f"inner {pin}": inner_name(pin, self.fault) for pin in self.electrics.chip.roles}
+        return {point: node_name(point) for point in self.points} | inner
 
     @cached_property
     def _spread(self) -> dict[str, float]:
@@ -203,19 +213,19 @@ def _run(lines: Iterable[str], commands: Iterable[str]) -> str:
     return finished.stdout + finished.stderr
 
 
-def _volts_printed(answer: str, points: Iterable[str]) -> dict[str, float]:
+def _volts_printed(answer: str, nodes: Mapping[str, str]) -> dict[str, float]:
     volts = {m[1]: float(m[2]) for m in re.finditer(rf"^(n_\w+) = {_VALUE}\s*$", answer, re.M)}
     if not volts:
         raise SolveError(answer[-800:])
-    return {point: volts.get(node_name(point), 0.0) for point in points}
+    return {point: volts.get(node, 0.0) for point, node in nodes.items()}
 
 
-def _phasors_printed(answer: str, points: Iterable[str]) -> dict[str, complex]:
+def _phasors_printed(answer: str, nodes: Mapping[str, str]) -> dict[str, complex]:
     pattern = rf"^(n_\w+)\s+=?\s*{_VALUE},\s*{_VALUE}"
     phasors = {m[1]: complex(float(m[2]), float(m[3])) for m in re.finditer(pattern, answer, re.M)}
     if not phasors:
         raise SolveError(answer[-800:])
-    return {point: phasors.get(node_name(point), 0j) for point in points}
+    return {point: phasors.get(node, 0j) for point, node in nodes.items()}
 
 
 def _only_value(pattern: str, answer: str) -> float:
