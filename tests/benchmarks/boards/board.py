@@ -94,7 +94,7 @@ class Board:
 
     @cached_property
     def dc(self) -> dict[str, float]:
-        """Volts at every point, with no meter on it; ``inner pin 3`` is the chip's side of a joint."""
+        """Volts at every point, no meter on it; ``inner pin 3`` is the chip's side of a joint."""
         return _volts_printed(_run(self._lines_on, ["op", "print all"]), self._nodes)
 
     def transfers(self, runs: Mapping[str, Run]) -> dict[str, dict[str, complex]]:

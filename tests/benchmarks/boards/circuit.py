@@ -29,6 +29,7 @@ _RAIL_LIMIT_A = 1.5  # what a rail gives before its fuse or regulator lets go
 _SUPPLY_OFF_OHM, _PIN_OFF_OHM, _RAIL_OFF_OHM = 1100.0, 12e3, 3e3  # with the set off
 _OUTSIDE_OFF_OHM = 400.0
 _FULL_DRIVE_SHARE = 0.85  # of its nominal supply a stage needs to give its nominal volts
+_HEADROOM_V = 0.3  # between a stage's volts and the least supply that still gives them
 _FLOAT_OHM = 5e9
 
 
@@ -270,7 +271,9 @@ def _driven_volts(electrics: Electrics, fault: Fault, drive: Drive, pin: str, gr
     if inside.supply:
         supply_v = f"max(v({inner_name(inside.supply, fault)})-{ground_v},0)"
         # A rule's volts are true volts: the supply matters only once it is hardly above them.
-        enough_v = _FULL_DRIVE_SHARE * nominal_v[inside.supply] if held_v is None else held_v + 1
+        enough_v = (
+            _FULL_DRIVE_SHARE * nominal_v[inside.supply] if held_v is None else held_v + _HEADROOM_V
+        )
         volts += f"*min(1,{supply_v}/{max(enough_v, 0.1):g})"
     if inside.follows and held_v is None:
         share = f"max(v({inner_name(inside.follows, fault)})-{ground_v},0)"

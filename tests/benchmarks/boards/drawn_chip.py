@@ -46,6 +46,7 @@ class DrawnChip:
     peak_to_peak_v: Mapping[str, float]
     frequency_hz: Mapping[str, float]
     supplies: tuple[str, ...]
+    stages: tuple[str, ...]
 
 
 def read_chip(path: Path, condition: str) -> DrawnChip:
@@ -86,6 +87,7 @@ def read_chip(path: Path, condition: str) -> DrawnChip:
             if "frequency" in waveform
         },
         supplies=tuple(supply["name"] for supply in document["supplies"]),
+        stages=tuple(block["id"] for block in document.get("blocks", ())),
     )
 
 

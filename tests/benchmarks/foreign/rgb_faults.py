@@ -59,7 +59,6 @@ _CONTROLS: Final = (
     part_fault("R205", "open"),
     part_fault("C208", "shorted"),
     part_fault("C208", "leaky", 10e3),
-    open_joint("pin 7"),
     open_joint("pin 8"),
     open_joint("pin 9"),
     part_fault("VR204", "open"),

@@ -56,6 +56,7 @@ _OUTPUT_STAGE: Final = ("base", "emitter", "collector", "follower", "cathode")
 _SANDCASTLE_V, _WHITE_V, _SOCKET_SHOWN_V, _SEEN_SWING_V = 7.5, 2.4, 0.9, 0.1
 # Currents of a gun: a full bar of a good set, what shows, a lit black, one colour over all.
 _GOOD_WHITE_A, _VISIBLE_A, _GREY_A, _FLOOD_A = 1.0e-3, 50e-6, 60e-6, 250e-6
+_CAST: Final = 0.75  # two guns further apart than this colour the white
 _MOST_BEAM_A = 3e-3  # what the high-voltage winding gives before it gives way
 
 
@@ -69,9 +70,10 @@ Lights = Mapping[str, tuple[float, float]]
 
 @dataclass(frozen=True)
 class Picture:
-    """What the outputs carry: swing and mean over black for each colour, volts at the pin."""
+    """What the outputs carry for each colour: swing, peak and mean over black, volts at the pin."""
 
     swing_v: Mapping[str, float]
+    peak_v: Mapping[str, float]
     mean_v: Mapping[str, float]
     brightness_v: float
     share: Mapping[str, float]
@@ -212,6 +214,7 @@ def _picture(board: Board, ways: Ways, contrast: float) -> Picture:
     brightness_v += 0.4 * min(dc["inner pin 15"] - 4.7, 0.0)
     return Picture(
         swing_v={c: drive[c] * float(np.ptp(levels[c])) for c in COLOURS},
+        peak_v={c: drive[c] * float(np.max(levels[c])) for c in COLOURS},
         mean_v={c: drive[c] * _ACTIVE_SHARE * float(np.mean(levels[c])) for c in COLOURS},
         brightness_v=brightness_v,
         share=share,
@@ -254,7 +257,7 @@ def _lights(
 ) -> dict[str, tuple[float, float]]:
     """Return for each gun the current at black and at a full bar, in ampere."""
     black_v = {c: _black_v(board, loops[c], picture, c, blanked) for c in COLOURS}
-    full_v = {c: black_v[c] + picture.swing_v[c] * (black_v[c] > _BLANKED_V) for c in COLOURS}
+    full_v = {c: black_v[c] + picture.peak_v[c] * (black_v[c] > _BLANKED_V) for c in COLOURS}
     black, full = (
         board.with_stages({OUTPUT[c]: volts[c] for c in COLOURS}).dc for volts in (black_v, full_v)
     )
@@ -371,6 +374,6 @@ def _colour_symptoms(
         return [("weak colour",)]
     if share["ry"] > 1.5:
         return [("too strong colour", "colour too strong")]
-    if min(white.values()) < 0.6 * max(white.values()):
+    if min(white.values()) < _CAST * max(white.values()):
         return [("colour cast", "wrong white", "wrong hue")]
     return []

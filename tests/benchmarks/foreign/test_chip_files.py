@@ -1,0 +1,25 @@
+"""The foreign chip files are those of an ordinary contributor: they lint without a remark."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from boards.hunt import call_pinfolio
+
+CHIP_FILES = sorted((Path(__file__).parent / "chips").glob("*.yaml"))
+
+
+@pytest.mark.parametrize("path", CHIP_FILES, ids=lambda path: path.stem)
+def test_lint_finds_nothing(path: Path) -> None:
+    code, text = call_pinfolio("lint", "--json", str(path))
+    assert code == 0, text
+    assert not [finding for file in json.loads(text)["files"] for finding in file["findings"]]
+
+
+@pytest.mark.parametrize("path", CHIP_FILES, ids=lambda path: path.stem)
+def test_parts_and_makers_are_marked_as_invented(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert "invented: yes" in text
+    assert "# invented" in text
