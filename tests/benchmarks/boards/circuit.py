@@ -133,8 +133,10 @@ def _lines_of(
             f"RL{ref} {ends[0]} {ends[1]} {leak_ohm:g}",
         ]
     if part.kind == "coil":
+        if mode == "shorted":
+            return [f"R{ref} {ends[0]} {ends[1]} {SHORT_OHM:g}"]
         ohms = electrics.coil_ohms.get(ref, 2.0)
-        ohms = OPEN_OHM if mode == "open" else SHORT_OHM if mode == "shorted" else ohms
+        ohms = OPEN_OHM if mode == "open" else ohms
         return [
             f"L{ref} {ends[0]} {ends[0]}_{ref} {value:g}",
             f"RL{ref} {ends[0]}_{ref} {ends[1]} {ohms:g}",

@@ -6,7 +6,7 @@ from importlib import import_module
 
 from boards.report import Boards
 
-NAMES = ("mdq4628",)
+NAMES = ("mdq4628", "kye4728")
 
 
 def load_boards(name: str) -> Boards:

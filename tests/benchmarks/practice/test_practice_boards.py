@@ -68,8 +68,27 @@ def test_a_phase_loop_gives_up_beyond_its_pull_in() -> None:
     assert loop.settle(1200, 1.0, burst=True)[2] is False
 
 
+def test_a_cracked_series_capacitor_leaves_the_crystal_right_and_the_pin_jumping() -> None:
+    """As met on the bench (common practice); the crystal is good and is what gets blamed."""
+    shown = load_boards("kye4728").simulate(3, part_fault("C406", "open"))
+    assert shown.symptoms == [("no colour",)]
+    assert "unstable" in shown.words["pin 4"]
+    assert shown.signals["pin 4", "frequency"] == pytest.approx(1e6, rel=0.1)
+    assert shown.signals["crystal-node", "frequency"] == pytest.approx(4.43361875e6, rel=1e-4)
+    assert shown.signals["crystal-node", "vpp"] < 0.05 * 1.2
+
+
+def test_less_series_capacitance_runs_high_and_shows_less_at_the_pin() -> None:
+    """22 pF to 8.2 pF before the pin's 100 pF: the load falls from 18.0 to 7.6 pF."""
+    shown = load_boards("kye4728").simulate(3, part_fault("C406", "value", 8.2e-12))
+    pull = 15e-3 / 2 * (1 / (5 + 7.58) - 1 / (5 + 18.03))  # 15 fF, 5 pF; first order
+    high_hz = shown.signals["pin 4", "frequency"] - 4.43361875e6
+    assert high_hz == pytest.approx(4.43361875e6 * pull, abs=200)
+    divided = 8.2 / 108.2 / (22 / 122)  # capacitances divide the crystal's volts
+    assert shown.signals["pin 4", "vpp"] == pytest.approx(0.22 * divided, rel=_SIGNAL_SPREAD)
+
+
 def test_a_leak_that_outweighs_the_detector_unlocks() -> None:
-    (boards,) = [load_boards("mdq4628")]
-    shown = boards.simulate(3, part_fault("C308", "leaky", 150e3))
+    shown = load_boards("mdq4628").simulate(3, part_fault("C308", "leaky", 150e3))
     assert shown.symptoms == [("no colour",)]
     assert shown.signals["pin 11", "frequency"] < 8.867238e6 - 900

@@ -12,11 +12,11 @@ import random
 from boards.board import Board
 
 from practice.colour_loops import Crystal, GainLoop, Killer, PhaseLoop
+from practice.pal_loops import PalDecoder
 from practice.screen import Screen
 from practice.ways import Ways
 
 from .electrics import (
-    CHIP,
     COLOUR_GND,
     COLOUR_V,
     DRIVE,
@@ -29,8 +29,7 @@ from .electrics import (
 )
 
 KEY_ENOUGH = 0.8  # of the sandcastle's 8 V, for the burst key detector
-_REFERENCE_ENOUGH = 0.7
-_LEAST_BURST = 0.1  # of the usual one, to compare phases with
+_TURNING_SHARE = 0.7  # of the ident store's volts, to reach the 8.5 V that turn the PAL switch
 _SET_BY_TRIMMER_HZ = 60.0  # how near the trimmer was set
 _OSCILLATOR_HZ = 2 * SUBCARRIER_HZ
 _LOAD_F, _SHORT_F = 19.2e-12, 1e-7  # trimmer in the middle, C307, and a little of the board
@@ -39,9 +38,16 @@ _CLAMP_GONE_V = 4.0  # the colour difference clamps' store, stated 5.2 V
 _MOST_COLOUR = 2.2  # of a good set's output: then it limits
 
 CRYSTAL = Crystal(_OSCILLATOR_HZ, _LOAD_F, motional_f=17e-15)
-GAIN = GainLoop(quiet_v=7.4, bars_v=5.5, octave_v=0.95)
-PHASE = PhaseLoop(rest_v=5.2, bars_v=5.3, hertz_per_volt=800, pull_in_hz=900)
-KILLER = Killer(quiet_v=7.0, bars_v=4.2, threshold_v=5.6)
+DECODER = PalDecoder(
+    gain=GainLoop(quiet_v=7.4, bars_v=5.5, octave_v=0.95),
+    phase=PhaseLoop(rest_v=5.2, bars_v=5.3, hertz_per_volt=800, pull_in_hz=900),
+    killer=Killer(quiet_v=7.0, bars_v=4.2, threshold_v=5.6),
+    acc="pin 2",
+    apc="pin 10",
+    ident="pin 8",
+    reference="pin 28",
+    ground=COLOUR_GND,
+)
 
 # 75 % bars at pins 5 and 6: U alone, V alone, and both in quadrature as one line carries them.
 _U_V, _V_V, _BOTH_ON_U_V, _BOTH_ON_V_V = 0.55, 0.8, 0.8, 0.82
@@ -55,12 +61,8 @@ class Colour:
 
     def __init__(self, board: Board, ways: Ways, seed: int) -> None:
         self._board, self._ways = board, ways
-        enough_v = supply_v(board, COLOUR_V, COLOUR_GND) > SUPPLY_ENOUGH_V
-        self._reference = board.dc["pin 28"] / CHIP.nominal_v["pin 28"]
-        self.alive = enough_v
-        referred = self._reference > _REFERENCE_ENOUGH and not self._dead("reference")
-        self.usable = enough_v and referred
-        self.keyed = is_keyed(board, ways)
+        self.alive = supply_v(board, COLOUR_V, COLOUR_GND) > SUPPLY_ENOUGH_V
+        self.usable = DECODER.is_usable(board, powered=self.alive)
         self._settle_loops(seed)
         self._follow_delay_line()
 
@@ -72,39 +74,26 @@ class Colour:
         return 0.0 if pin in self._board.fault.lifted else 1.0
 
     def _settle_loops(self, seed: int) -> None:
-        share = _shares_left(self._board)
-        at_input = self._ways.share("chroma", "pin 1") * self._through("pin 1")
-        gated = self.keyed and self.usable and not self._dead("burst-gate")
-        measured = gated and not self._dead("acc-detector")
-        acc_v, amplified = GAIN.settle(at_input, share["pin 2"], burst_measured=measured)
-        self.amplified = amplified if self.usable and not self._dead("acc-amplifier") else 0.0
-        burst = self.amplified if gated else 0.0
-
         self.oscillates, off_hz = _oscillator(self._board, self.usable)
         off_hz += random.Random(seed).gauss(0, _SET_BY_TRIMMER_HZ)
         self.divides = self.oscillates and not self._dead("subcarrier-divider")
-        comparing = (
-            burst > _LEAST_BURST
-            and self.divides
-            and not self._dead("subcarrier-phase-detector")
-            and "pin 10" not in self._board.fault.lifted
+        share = DECODER.shares_left(self._board, DRIVE)
+        self.loops = DECODER.settle(
+            self._board,
+            share,
+            at_input=self._ways.share("chroma", "pin 1") * self._through("pin 1"),
+            usable=self.usable,
+            gated=is_keyed(self._board, self._ways),
+            oscillator_hz=off_hz if self.divides else None,
         )
-        apc_v, self.off_hz, self.locked = PHASE.settle(off_hz, share["pin 10"], burst=comparing)
-        self.beats = comparing and not self.locked
-        identified = self.locked and not self._dead("ident-detector")
-        ident_v, killed = KILLER.settle(burst, share["pin 8"], locked=identified)
-        self.killed = killed or not self.usable
         # Above 8.5 V ident turns the PAL switch round; a leaky store never gets there.
-        self.turned_wrong = not self.killed and share["pin 8"] < _REFERENCE_ENOUGH
-        if not self.usable:  # the stores rest, as far as supply and reference go
-            bias = 0.0 if self._dead("reference") else min(self._reference, 1.0)
-            acc_v, ident_v, apc_v = GAIN.quiet_v * bias, KILLER.quiet_v, PHASE.rest_v * bias
-        self._stores_v = {"pin 2": acc_v, "pin 8": ident_v, "pin 10": apc_v}
+        self.turned_wrong = not self.loops.killed and share["pin 8"] < _TURNING_SHARE
+        self.off_hz = self.loops.off_hz if self.divides else off_hz
 
     @property
     def held_v(self) -> dict[str, float]:
         """The pins' own volts as the stages set them."""
-        held_v = dict(self._stores_v)
+        held_v = dict(self.loops.held_v)
         clamp_v = self._board.dc["pin 18"]
         if clamp_v < _CLAMP_GONE_V:  # without their store the clamps take the outputs along
             held_v |= dict.fromkeys(_OUTPUTS, max(7.0 + 1.5 * (clamp_v - 5.2), 0.8))
@@ -121,8 +110,8 @@ class Colour:
         board, ways = self._board, self._ways
         # Without its load the follower cannot pull down: most of the swing is lost.
         self.clipped = board.fault.failure("R304") is not None
-        stopped = self.killed or self._dead("delay-driver")
-        self.driven = 0.0 if stopped else self.amplified * (0.25 if self.clipped else 1.0)
+        stopped = self.loops.killed or self._dead("delay-driver")
+        self.driven = 0.0 if stopped else self.loops.amplified * (0.25 if self.clipped else 1.0)
         self.at_pin_4 = self.driven * self._through("pin 4")
         matrix = 0.0 if board.fault.failure("T301") else self.at_pin_4
         self.direct = matrix * ways.share("to the line", "direct-tap")
@@ -202,7 +191,7 @@ class Colour:
         screen.show("pin 12", divided * self._through("pin 12"), frequency_hz=hertz / 2)
         line_v = 0.55 * divided * self._ways.share("subcarrier", "subcarrier-line")
         screen.show_volts("subcarrier-line", line_v, frequency_hz=hertz / 2)
-        if self.beats:
+        if self.loops.beats:
             screen.show_volts("pin 10", 0.4, "unstable", frequency_hz=abs(self.off_hz) / 2)
 
     def _show_delay_line(self, screen: Screen) -> None:
@@ -238,16 +227,6 @@ def limit_beam(board: Board) -> float:
     if supply_v(board, LUMA_V, LUMA_GND) < SUPPLY_ENOUGH_V:
         return 1.0
     return max(0.05, min((board.dc["pin 24"] - 3.0) / 1.8, 1.0))
-
-
-def _shares_left(board: Board) -> dict[str, float]:
-    """Return which share of the stores' own volts the board leaves at their pins."""
-    own_v = {pin: DRIVE.open_circuit_v[pin] for pin in ("pin 2", "pin 8", "pin 10")}
-    dc = board.with_stages(held_v=own_v).dc
-    return {
-        pin: 1.0 if pin in board.fault.lifted else (dc[pin] - dc[COLOUR_GND]) / volts
-        for pin, volts in own_v.items()
-    }
 
 
 def _oscillator(board: Board, usable: bool) -> tuple[bool, float]:

@@ -32,13 +32,14 @@ def simulate(seed: int, fault: Fault) -> Shown:
     dried = fault.failure("C301")
     if dried and dried.mode == "value":
         screen.show_ripple("pin 7", 0.3)
-    symptoms = [*_picture_symptoms(luminance, board), *_colour_symptoms(colour, board)]
+    symptoms = [*_picture_symptoms(luminance, colour, board), *_colour_symptoms(colour, board)]
     return screen.finish(board, symptoms, {})
 
 
-def _picture_symptoms(luminance: Luminance, board: Board) -> list[tuple[str, ...]]:
+def _picture_symptoms(luminance: Luminance, colour: Colour, board: Board) -> list[tuple[str, ...]]:
     black_v = board.dc["pin 20"]
-    if luminance.output < 0.1 or black_v < _DARK_V:
+    patches = max(colour.at_matrix()) > 0.3  # of colour on a dark screen
+    if black_v < _DARK_V or (luminance.output < 0.1 and not patches):
         return [("no picture",)]
     if luminance.output < 0.6 or black_v < _DIM_V:
         return [("dark picture",)]

@@ -1,0 +1,1 @@
+"""Boards of the KYE4728, PAL decoder whose crystal sits behind a small series capacitor."""
