@@ -14,20 +14,22 @@ import io
 import json
 import shutil
 import sys
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from html import unescape
-from importlib.metadata import entry_points
 from pathlib import Path
+from pkgutil import resolve_name
 from typing import Any, Final
 
 import pyarrow.parquet
 import pytest
 import yaml
 from datasette.app import Datasette
-from pinfolio.plugins.serving.serve import datasette_for
+from pinfolio.plugins.web.serving.server import datasette_for
 
 WRITTEN: Final = Path(__file__).parent
+PROJECT: Final = tomllib.loads((WRITTEN.parents[1] / "pyproject.toml").read_text("utf-8"))
 EXPECTED: Final[dict[str, Any]] = json.loads((WRITTEN / "expected.json").read_text("utf-8"))
 CHIP_FILES: Final = sorted((WRITTEN / "chip_files").glob("*.yaml"))
 ADDRESSES: Final = [
@@ -110,9 +112,9 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def pinfolio(tmp_path_factory: pytest.TempPathFactory) -> Pinfolio:
-    """``pinfolio`` as it is installed, run with these words and this typed on standard input."""
+    """The command that pyproject.toml names, given these words and this on standard input."""
     home = tmp_path_factory.mktemp("home")
-    (entry,) = entry_points(group="console_scripts", name="pinfolio")
+    main = resolve_name(PROJECT["project"]["scripts"]["pinfolio"])
 
     def run(*words: object, typed: str = "", folio: Path | None = None) -> Answer:
         out, status = io.StringIO(), 0
@@ -125,7 +127,7 @@ def pinfolio(tmp_path_factory: pytest.TempPathFactory) -> Pinfolio:
             patch.setattr(sys, "stdin", io.StringIO(typed))
             with contextlib.redirect_stdout(out):
                 try:
-                    entry.load()()
+                    main()
                 except SystemExit as ended:
                     status = int(ended.code or 0)
         return Answer(status, out.getvalue())
