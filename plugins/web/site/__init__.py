@@ -1,6 +1,6 @@
-"""The Datasette plugin: routes of our pages, the check at start-up, headers, error pages.
+"""The Datasette plugin: its hooks here, its templates and static files beside.
 
-Datasette imports this module by its entry point. Nothing else may import it: imported before
+Datasette imports this package by its entry point. Nothing else may import it: imported before
 Datasette it would import Datasette itself, which would then register it half-way through.
 """
 
@@ -15,8 +15,8 @@ from datasette import hookimpl
 @hookimpl
 def register_routes(datasette: Any) -> list[tuple[str, Any]]:
     """Return the routes of all pages; none where no folio is attached."""
-    from .page_context import folio_database
-    from .pages import find_routes
+    from ..page_context import folio_database
+    from ..pages import find_routes
 
     return find_routes() if folio_database(datasette) is not None else []
 
@@ -24,9 +24,9 @@ def register_routes(datasette: Any) -> list[tuple[str, Any]]:
 @hookimpl
 def startup(datasette: Any) -> None:
     """Refuse to serve a folio that cannot be read, with the command that mends it."""
-    from ...schema import chip, instrument, note  # noqa: F401  the models of all pages
-    from ...schema.model import build_models
-    from .page_context import check_folios
+    from ....schema import chip, instrument, note  # noqa: F401  the models of all pages
+    from ....schema.model import build_models
+    from ..page_context import check_folios
 
     check_folios(datasette)
     build_models()
@@ -35,7 +35,7 @@ def startup(datasette: Any) -> None:
 @hookimpl
 def asgi_wrapper(datasette: Any) -> Any:
     """Give every answer its security headers."""
-    from .headers import with_security_headers
+    from ..headers import with_security_headers
 
     return with_security_headers
 
@@ -45,7 +45,7 @@ def handle_exception(
     datasette: Any, request: Any, exception: Exception
 ) -> Generator[None, Any, None]:
     """Replace every other answer to an exception with our own."""
-    from .failures import failed
+    from ..failures import failed
 
     answers = yield
     ours = failed(datasette, request, exception)
