@@ -51,7 +51,6 @@ _DRUM_PICK_UPS: Final = (
 )
 _DRUM_LOOP: Final = (
     part_fault("R309", "open"),
-    part_fault("R309", "value", 150e3),
     part_fault("R310", "open"),
     part_fault("C312", "shorted"),
     part_fault("C312", "leaky", 10e3),

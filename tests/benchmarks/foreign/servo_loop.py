@@ -15,7 +15,7 @@ import numpy as np
 from boards.board import Board
 
 _LEAST_V, _SUPPLY_DROP_V = 0.1, 0.3
-_LEAST_WEIGHT = 1e-3
+_LEAST_WEIGHT = 0.02  # below it the detector does not reach the motor
 _MOTOR_START_V, _MOST_SPEED = 0.8, 1.9
 _SPEED_V_A_PERCENT = 2.85
 _TRIAL_V = 3.0

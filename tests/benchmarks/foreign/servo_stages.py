@@ -25,9 +25,11 @@ _CLOCK_HZ, _CLOCK_V = 3.2e6, 2.4
 _CRYSTAL_ARM_F, _CRYSTAL_HOLDER_F = 14e-15, 5.5e-12
 _TURN_S: Final = 1 / _TURN_HZ
 _MONO_TIMES: Final = 0.69  # RC to half of the supply: ln 2
+_SWITCH_ERROR_V = 1.0
 _DISPLACED, _SEEN_S = 0.35, 50e-6
 _DRUM_NEEDED_V, _CAPSTAN_NEEDED_V = 3.1, 2.83
 _MUTED_OHM = 10e6
+_COUNTED_V = 4e-3  # what a counter with its preamplifier still counts
 _HUNTING_V = 0.4
 
 _DRUM: Final = Motor(
@@ -229,7 +231,7 @@ def _signals(board: Board, ways: Ways, recorder: Recorder) -> dict[tuple[str, st
 
     def put(point: str, vpp: float, hertz: float) -> None:
         signals[point, "vpp"] = vpp
-        signals[point, "frequency"] = hertz if vpp > 0.02 or point == "ctl-in" else 0.0
+        signals[point, "frequency"] = hertz if vpp > _COUNTED_V else 0.0
 
     exact = recorder.clock_hz / _CLOCK_HZ if recorder.clock_hz else 1.0
     drum, capstan = recorder.drum.speed * exact, recorder.capstan.speed * exact
@@ -343,6 +345,8 @@ def _symptoms(board: Board, recorder: Recorder) -> list[tuple[str, ...]]:
         seen.append(("wow and flutter", "unsteady sound"))
     elif not capstan.locked:
         seen.append(("noise bar", "noise bars through the picture", "snow"))
+    if drum.locked and abs(board.dc["head-switch"] - _HALF_LOGIC_V) > _SWITCH_ERROR_V:
+        seen.append(("picture flickers", "every second field noisy", "snow"))
     tracking_s, good_s = recorder.mono_s["pin 17"], _MONO_TIMES * 97e3 * 150e-9
     if not seen and tracking_s is not None and abs(tracking_s / good_s - 1) > _DISPLACED:
         seen.append(("noise bar", "snow"))
