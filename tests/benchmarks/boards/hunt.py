@@ -89,18 +89,23 @@ def ask(folio: Path, chip: DrawnChip, symptoms: Sequence[str], readings: Sequenc
     arguments += [word for symptom in symptoms for word in ("--symptom", symptom)]
     arguments += [word for reading in readings for word in ("--reading", reading)]
     code, text = call_pinfolio(*arguments)
-    if code not in _ANSWERED or not text.lstrip().startswith("{"):
+    if code not in _ANSWERED or not _is_json(text):
         raise CommandError(f"exit {code}: {text[:400]} {arguments}")
     return json.loads(text)  # type: ignore[no-any-return]
+
+
+def _is_json(text: str) -> bool:
+    """A refusal is a sentence; an answer that is a "no" has the same exit status and is JSON."""
+    return text.lstrip().startswith("{")
 
 
 @cache
 def knows_symptom(folio: Path, chip_name: str, symptom: str) -> bool:
     """Return whether the command takes this symptom for this chip."""
-    code, _ = call_pinfolio(
+    code, text = call_pinfolio(
         "faultfind", chip_name, "--json", "--folio", str(folio), "--symptom", symptom
     )
-    return code in _ANSWERED
+    return code in _ANSWERED and _is_json(text)
 
 
 def known_symptoms(

@@ -6,7 +6,8 @@ import json
 from pathlib import Path
 
 import pytest
-from boards.hunt import call_pinfolio
+from boards.hunt import build_folio, call_pinfolio, known_symptoms
+from foreign.rgb_electrics import CHIP
 
 CHIP_FILES = sorted((Path(__file__).parent / "chips").glob("*.yaml"))
 
@@ -23,3 +24,9 @@ def test_parts_and_makers_are_marked_as_invented(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     assert "invented: yes" in text
     assert "# invented" in text
+
+
+def test_a_symptom_that_the_command_does_not_know_is_not_passed(tmp_path: Path) -> None:
+    folio = build_folio(CHIP, tmp_path)
+    shown = [("snow in the kitchen", "no picture"), ("lights flicker",)]
+    assert known_symptoms(folio, CHIP, shown) == ["no picture"]
