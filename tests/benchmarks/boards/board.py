@@ -127,7 +127,7 @@ class Board:
         a, b = node_name(first), node_name(second)
         answer = _run(
             [*self._lines_off, f"IOHM {b} {a} {_OHMMETER_A:g}"],
-            ["op", f"let drop = v({a})" + ("" if b == "0" else f"-v({b})"), "print drop"],
+            ["op", "let drop = " + "-".join(_volts_of(node) for node in (a, b)), "print drop"],
         )
         return abs(_only_value(rf"drop = {_VALUE}", answer)) / _OHMMETER_A
 
@@ -211,6 +211,11 @@ def _run(lines: Iterable[str], commands: Iterable[str]) -> str:
         check=False,
     )
     return finished.stdout + finished.stderr
+
+
+def _volts_of(node: str) -> str:
+    """Return the expression of a node's volts; ground has no vector of its own."""
+    return "0" if node == "0" else f"v({node})"
 
 
 def _volts_printed(answer: str, nodes: Mapping[str, str]) -> dict[str, float]:

@@ -124,6 +124,7 @@ def test_a_meter_loads_what_it_reads(good: Board) -> None:
 
 def test_resistance_with_the_set_off(good: Board) -> None:
     assert good.ohms("pin 4", "foot") == pytest.approx(1 / (1 / 10e3 + 1 / 22e3), rel=0.01)
+    assert good.ohms("ground", "foot") == pytest.approx(good.ohms("foot"), rel=1e-3)
     assert with_fault(good, part_fault("D1", "shorted")).ohms("foot") == pytest.approx(0.2, abs=0.1)
 
 

@@ -53,6 +53,7 @@ _INPUTS: Final = {"y": ("y-in", "pin 3"), "ry": ("ry-in", "pin 1"), "by": ("by-i
 _VIDEO_HZ, _LINE_HZ, _LINE_BARS_HZ = 200e3, 15625.0, 50e3
 _WORKING_V, _REFERENCE_MIN_V = 7.0, 3.0  # what the chip needs to do anything
 _OUTPUT_STAGE: Final = ("base", "emitter", "collector", "follower", "cathode")
+_COUNTED_V = 0.02
 _SANDCASTLE_V, _WHITE_V, _SOCKET_SHOWN_V, _SEEN_SWING_V = 7.5, 2.4, 0.9, 0.1
 # Currents of a gun: a full bar of a good set, what shows, a lit black, one colour over all.
 _GOOD_WHITE_A, _VISIBLE_A, _GREY_A, _FLOOD_A = 1.0e-3, 50e-6, 60e-6, 250e-6
@@ -115,7 +116,7 @@ def simulate(seed: int | None, fault: Fault = NO_FAULT) -> Shown:
     picture, lights, settled = _limit_beam(board, ways, loops, shown=shown)
     return Shown(
         settled,
-        _signals(settled, ways, picture, shown=shown),
+        _signals(settled, ways, picture, shown=shown) | _dark_signals(settled, loops, lights),
         _wrong_shapes(picture) if shown else {},
         symptoms=_symptoms(lights, picture),
         meter_v=_averages(settled, lights),
@@ -308,7 +309,6 @@ def _signals(
             signals[point, "vpp"] = CHIP.peak_to_peak_v[node] * abs(ways[name][point])
     for point in ("sandcastle-in", "pin 4"):
         signals[point, "vpp"] = _SANDCASTLE_V * abs(ways["sandcastle"][point])
-        signals[point, "frequency"] = _LINE_HZ if signals[point, "vpp"] > 0.5 else 0.0
     outputs = board.transfers({c: (_LINE_BARS_HZ, {OUTPUT[c]: 1.0}) for c in COLOURS})
     for colour in COLOURS:
         dead = not shown or board.fault.dead_stage == f"{colour}-output"
@@ -318,7 +318,21 @@ def _signals(
         ]
         for point in (OUTPUT[colour], *ends):
             signals[point, "vpp"] = swing_v * abs(outputs[colour][point])
-    return signals
+    # The measuring lines, four in a field, are too few to be seen where the rest is blanked.
+    counted = [point for (point, _), volts in signals.items() if volts > _COUNTED_V]
+    return signals | {(point, "frequency"): _LINE_HZ for point in counted}
+
+
+def _dark_signals(
+    board: Board, loops: Mapping[str, CutOff], lights: Lights
+) -> dict[tuple[str, str], float]:
+    """Return what the dark-current line carries: bars up to its limit, or the measuring lines."""
+    lit = any(full_a > _VISIBLE_A for _, full_a in lights.values())
+    dark_v = max(loop.dark_v for loop in loops.values())
+    # The divider of R208 and R209 lies between line and pin.
+    ratio = board.dc["pin 22"] / board.dc["sense-line"] if board.dc["sense-line"] > 0.05 else 1.0
+    pin_v = board.dc["pin 22"] if lit else dark_v
+    return {("pin 22", "vpp"): pin_v, ("sense-line", "vpp"): pin_v / max(ratio, 0.1)}
 
 
 def _wrong_shapes(picture: Picture) -> dict[str, list[str]]:

@@ -179,6 +179,14 @@ _MONO_PARTS: Final = {
 }
 
 
+# Between resistor and preset: what of the sawtooth is there, with the preset in the middle.
+_MONO_TOPS: Final = {
+    "pin 7": ("mono1-top", 56 / 79.5),
+    "pin 8": ("mono2-top", 56 / 79.5),
+    "pin 17": ("tracking-top", 47 / 97),
+}
+
+
 def _mono_s(board: Board, pin: str) -> float | None:
     """Return how long a monostable takes; None when its store never gets up to half supply."""
     fixed, preset, store = _MONO_PARTS[pin]
@@ -245,9 +253,11 @@ def _signals(board: Board, ways: Ways, recorder: Recorder) -> dict[tuple[str, st
         for point in points:
             put(point, vpp * abs(ways[way][point]) * speed, hertz * speed)
     turn_hz = _TURN_HZ * drum
-    for pin in ("pin 7", "pin 8"):
-        put(pin, _mono_swing_v(recorder, pin, drum), turn_hz)
-    put("pin 17", _mono_swing_v(recorder, "pin 17", 1.0), _TURN_HZ * exact)
+    for pin, (top, share) in _MONO_TOPS.items():
+        speed, hertz = (1.0, _TURN_HZ * exact) if pin == "pin 17" else (drum, turn_hz)
+        swing_v = _mono_swing_v(recorder, pin, speed)
+        put(pin, swing_v * (pin not in board.fault.lifted), hertz)
+        put(top, swing_v * share, hertz)
     switching = board.drive.held_v["pin 9"] == _HALF_LOGIC_V
     logic = board.transfers({"out": (_TURN_HZ, {"pin 9": 1.0, "pin 16": 1.0, "pin 26": 1.0})})
     for point, on, hertz in (
@@ -271,7 +281,8 @@ def _mono_swing_v(recorder: Recorder, pin: str, speed: float) -> float:
 def _put_errors(board: Board, recorder: Recorder, put: Put) -> None:
     """Put the pulses of the detectors, and what the board leaves of them."""
     for motor, turning in ((_DRUM, recorder.drum), (_CAPSTAN, recorder.capstan)):
-        nodes = (f"{motor.name}-sum", motor.sum_pin, motor.output_pin, motor.drive)
+        sums = (f"{motor.name}-sum", motor.sum_pin, f"{motor.name}-lag")
+        nodes = (*sums, motor.output_pin, motor.drive)
         pulsing = [
             pin
             for pin, volts in (
@@ -287,7 +298,7 @@ def _put_errors(board: Board, recorder: Recorder, put: Put) -> None:
             put(pin, own, _PWM_HZ if own else 0.0)
         ripple_v = _PWM_V * abs(way.get(f"inner {motor.sum_pin}", 0.0))
         for node in nodes:
-            shown_v = ripple_v if node in nodes[2:] else _PWM_V * abs(way.get(node, 0.0))
+            shown_v = ripple_v if node not in sums else _PWM_V * abs(way.get(node, 0.0))
             put(node, shown_v + _HUNTING_V * turning.hunting, _PWM_HZ)
 
 
@@ -319,12 +330,14 @@ def _words(recorder: Recorder) -> dict[str, list[str]]:
 
 def _averages(board: Board, recorder: Recorder) -> dict[str, float]:
     """Return what a meter shows of the monostables' sawteeth."""
-    averages = {}
+    averages: dict[str, float] = {}
     speeds = {"pin 7": recorder.drum.speed, "pin 8": recorder.drum.speed, "pin 17": 1.0}
     for pin, speed in speeds.items():
         seconds = recorder.mono_s[pin]
         if pin not in board.fault.lifted and speed > 0.05 and seconds:
-            averages[pin] = _LOW_V + _MONO_V / 2 * min(seconds * speed / _TURN_S, 1.0)
+            above_v = _MONO_V / 2 * min(seconds * speed / _TURN_S, 1.0)
+            top, share = _MONO_TOPS[pin]
+            averages |= {pin: _LOW_V + above_v, top: board.dc[top] + share * above_v}
     return averages
 
 

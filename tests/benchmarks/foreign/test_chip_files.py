@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from boards.hunt import build_folio, call_pinfolio, known_symptoms
+
 from foreign.rgb_electrics import CHIP
 
 CHIP_FILES = sorted((Path(__file__).parent / "chips").glob("*.yaml"))
