@@ -1,72 +1,30 @@
-"""What is true: the typed vocabulary of chips, pins and signals, pure and without I/O."""
+"""What is true: the typed vocabulary of chips, pins and signals, pure and without I/O.
+
+The public names are those of ``public``, imported when the first of them is asked for (PEP 562).
+"""
 
 from __future__ import annotations
 
-from importlib import import_module
-
-TYPE_CHECKING = False  # as typing has it
+TYPE_CHECKING = False  # as in typing, which takes as long to import as Python to start
 if TYPE_CHECKING:
-    from .application import Application, Block, Hazard, Node, Part
-    from .chip import Chip, ChipRuleError, Pin, Relation, Supply
-    from .expectation import Condition, Expectation, ResistanceToGround
-    from .json_schema import chip_json_schema
-    from .package import Package
-    from .quantity import Quantity, QuantityError, parse_quantity, print_quantity, print_value
-    from .rules import Finding
-    from .sources import Source, SourceReference
-    from .systems import SCANNING, Scanning, System
-    from .waveforms import WAVEFORM_KINDS, AnyWaveform, Waveform
-
-__all__ = [
-    "SCANNING",
-    "WAVEFORM_KINDS",
-    "AnyWaveform",
-    "Application",
-    "Block",
-    "Chip",
-    "ChipRuleError",
-    "Condition",
-    "Expectation",
-    "Finding",
-    "Hazard",
-    "Node",
-    "Package",
-    "Part",
-    "Pin",
-    "Quantity",
-    "QuantityError",
-    "Relation",
-    "ResistanceToGround",
-    "Scanning",
-    "Source",
-    "SourceReference",
-    "Supply",
-    "System",
-    "Waveform",
-    "chip_json_schema",
-    "parse_quantity",
-    "print_quantity",
-    "print_value",
-]
-
-# Models take long to import; what needs none of them should not wait (PEP 562).
-_HOLDS = {
-    ".application": ("Application", "Block", "Hazard", "Node", "Part"),
-    ".chip": ("Chip", "ChipRuleError", "Pin", "Relation", "Supply"),
-    ".expectation": ("Condition", "Expectation", "ResistanceToGround"),
-    ".json_schema": ("chip_json_schema",),
-    ".package": ("Package",),
-    ".quantity": ("Quantity", "QuantityError", "parse_quantity", "print_quantity", "print_value"),
-    ".rules": ("Finding",),
-    ".sources": ("Source", "SourceReference"),
-    ".systems": ("SCANNING", "Scanning", "System"),
-    ".waveforms": ("AnyWaveform", "WAVEFORM_KINDS", "Waveform"),
-}
-_HOMES = {name: module for module, names in _HOLDS.items() for name in names}
+    from .public import *  # noqa: F403
 
 
 def __getattr__(name: str) -> object:
-    if name not in _HOMES:
+    """Return a public name; raise AttributeError for any other."""
+    from importlib import import_module
+
+    public = import_module(".public", __name__)
+    if name == "__all__":
+        return public.__all__
+    if name not in public.__all__:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    globals()[name] = found = getattr(import_module(_HOMES[name], __name__), name)
-    return found
+    globals()[name] = value = getattr(public, name)
+    return value
+
+
+def __dir__() -> list[str]:
+    """Return the public names."""
+    from .public import __all__ as names
+
+    return sorted(names)

@@ -1,111 +1,15 @@
-"""One integrated circuit type: the whole of a chip file."""
+"""One integrated circuit type, as read from a chip file and held against the whole-chip rules."""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from pydantic import model_validator
 
-from pydantic import Field, model_validator
-
-from .application import Application, Block, Hazard
-from .expectation import Condition, Expectation
-from .model import Listed, Model, Text, Whole, Word, YesNo
-from .package import Package
-from .quantity import Capacitance, Current, Resistance, Voltage
+from .chips.data import ChipData
 from .rules import Finding, check_chip
-from .sources import Source
-from .symptom import Symptom
-from .systems import System
-from .vocabulary import Kind, Role
 
 
-class Supply(Model):
-    """A supply of the chip and the pins it enters at."""
-
-    name: Word
-    """What the data sheet calls it: VCC1, VP."""
-    pins: Annotated[tuple[Whole, ...], Listed]
-    """Pins the supply enters at."""
-    voltage: Voltage
-    """Nominal voltage with its limits."""
-    current: Current | None = None
-    """Current drawn."""
-
-
-class Relation(Model):
-    """Another chip that this one can stand in for, or is much like."""
-
-    part: Word
-    """Part number of the other chip."""
-    note: Text | None = None
-    """What differs."""
-
-
-class Pin(Model):
-    """One leg: what it is called, what it does, and what it should show."""
-
-    number: Whole
-    """Pin number."""
-    symbol: Word
-    """Short name from the data sheet's pin table; a symbol is used once in a chip."""
-    function: Text
-    """What the pin does, in the trade's words."""
-    role: Role
-    """What sort of pin it is."""
-    absolute_maximum: Voltage | None = None
-    """Voltage that must never be exceeded."""
-    resistance: Resistance | None = None
-    """Approximate source resistance of an output, input resistance of an input."""
-    capacitance: Capacitance | None = None
-    """Approximate capacitance to ground."""
-    expectations: Annotated[tuple[Expectation, ...], Listed] = ()
-    """What it should show, condition by condition."""
-
-    def expectation(self, condition: str) -> Expectation | None:
-        """What the pin should show in the named condition, if that is known."""
-        return next((e for e in self.expectations if e.condition == condition), None)
-
-
-class Chip(Model):
+class Chip(ChipData):
     """An integrated circuit: identity, package, supplies, stages, surroundings and pins."""
-
-    file_format: Literal["pinfolio chip 1"] = "pinfolio chip 1"
-    """Format of the chip file."""
-    part: Word
-    """Part number."""
-    maker: Word
-    """Who makes or made it."""
-    kind: Kind
-    """What the chip does in the set."""
-    summary: Text
-    """The chip in a sentence or two."""
-    invented: YesNo = False
-    """Yes when the chip does not exist and serves as an example."""
-    systems: Annotated[tuple[System, ...], Listed] = ()
-    """Television systems it works with, named as in Recommendation ITU-R BT.470."""
-    package: Package
-    """What it comes in."""
-    markings: Annotated[tuple[Word, ...], Listed] = ()
-    """Other texts printed on the package: suffixes, house numbers."""
-    replaces: Annotated[tuple[Relation, ...], Listed] = ()
-    """Chips that this one can stand in for."""
-    similar: Annotated[tuple[Relation, ...], Listed] = ()
-    """Chips that are much alike but do not fit without changes."""
-    supplies: Annotated[tuple[Supply, ...], Listed] = Field(min_length=1)
-    """Supplies and where they enter."""
-    sources: Annotated[tuple[Source, ...], Listed] = Field(min_length=1)
-    """Where the values come from."""
-    conditions: Annotated[tuple[Condition, ...], Listed] = Field(min_length=1)
-    """States of the set that the expectations refer to."""
-    hazards: Annotated[tuple[Hazard, ...], Listed] = ()
-    """What can hurt when working at this chip."""
-    symptoms: Annotated[tuple[Symptom, ...], Listed] = ()
-    """What the set does when something is wrong here, beyond the symptoms that everybody knows."""
-    blocks: Annotated[tuple[Block, ...], Listed] = ()
-    """Stages inside the chip."""
-    application: Application = Application.model_construct()
-    """Parts around the chip."""
-    pins: Annotated[tuple[Pin, ...], Listed] = Field(min_length=1)
-    """The pins, in the order of their numbers."""
 
     @model_validator(mode="after")
     def _check_whole(self) -> Chip:
@@ -114,20 +18,9 @@ class Chip(Model):
             raise ChipRuleError(findings)
         return self
 
-    def pin(self, name: str | int) -> Pin | None:
-        """The pin with this number, else this symbol (case does not matter), if there is one."""
-        wanted = str(name).strip().upper()
-        names = {pin.symbol.upper(): pin for pin in self.pins}
-        names |= {str(pin.number): pin for pin in self.pins}
-        return names.get(wanted)
-
-    def document(self) -> str:
-        """Return the chip as JSON in its one spelling: fields in model order, no defaults."""
-        return self.model_dump_json(exclude_defaults=True)
-
 
 class ChipRuleError(ValueError):
-    """The whole-chip rules that a chip breaks, each with the place in the chip it concerns."""
+    """A chip breaks whole-chip rules; ``findings`` holds each with its place in the chip file."""
 
     def __init__(self, findings: tuple[Finding, ...]) -> None:
         self.findings = findings

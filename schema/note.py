@@ -19,7 +19,7 @@ from typing import Annotated, Final, Literal, get_args
 from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
 from .model import Listed, Model, Text, Whole, Word, YesNo
-from .quantity import Frequency, PeakToPeak, Resistance, Voltage
+from .quantities.fields import Frequency, PeakToPeak, Resistance, Voltage
 
 NoteKind = Literal["known-good reading", "fault and remedy", "caution", "correction", "remark"]
 Confidence = Literal["once", "several times", "always"]

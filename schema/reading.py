@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
-from . import QuantityError, parse_quantity
-from .refusals import Unusable
+from .errors import Unusable
+from .quantities import QuantityError, parse_quantity
 
 Seen = Literal["unstable", "distorted", "missing", "clipped", "hum"]
 SEEN: Final[tuple[str, ...]] = get_args(Seen)

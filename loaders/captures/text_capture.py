@@ -14,7 +14,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ...schema import print_value
+from ...schema.quantities import print_value
 from ..errors import Fault, FaultyFile
 from .capture_header import Column, Header, read_header
 from .number_dialect import Dialect, as_utf8, as_words, dialect_of

@@ -12,10 +12,10 @@ from typing import Final
 
 import yaml
 
-from ...schema import shape
-from ...schema.application import Application
-from ...schema.chip import Pin
-from ...schema.quantity_spelling import spelt
+from ...schema.chips.application import Application
+from ...schema.chips.data import Pin
+from ...schema.file_format import field_types as shape
+from ...schema.quantities.spelling import spelt
 from ..errors import ChipFileError, Fault
 from .yaml_comments import Collection, Scalar, offset_of, read_document
 from .yaml_layout import laid_out, scalar_text

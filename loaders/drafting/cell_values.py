@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from ...schema.quantity import Quantity, QuantityError, parse_quantity
-from ...schema.quantity_grammar import NUMBER, normalise
+from ...schema.quantities import Quantity, QuantityError, parse_quantity
+from ...schema.quantities.grammar import NUMBER, normalise
 
 _NOTHING: Final = frozenset({"", "-", "--", "---", "—", "n.a.", "n/a", "na", "nil", "…", "..."})
 # A mark stands at the end of the cell: I²C keeps its two.

@@ -15,8 +15,8 @@ from typing import Any, Final
 import yaml
 from pydantic import ValidationError
 
-from ...schema.package import Package
-from ...schema.quantity import print_value
+from ...schema.chips.package import Package
+from ...schema.quantities import print_value
 from ...schema.text import visible
 from ...schema.vocabulary import KINDS
 from ..chip_files.canonical_text import EXPLAINS, formatted

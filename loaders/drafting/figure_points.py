@@ -26,7 +26,7 @@ from typing import Final, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
-from ...schema.quantity import QuantityError, parse_quantity, print_value
+from ...schema.quantities import QuantityError, parse_quantity, print_value
 from ..errors import Fault, FaultyFile
 
 Floats = NDArray[np.float64]

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from ...schema.quantity import Quantity, QuantityError
+from ...schema.quantities import Quantity, QuantityError
 from .cell_values import (
     is_blank,
     pin_numbers,

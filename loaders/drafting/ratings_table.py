@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from ...schema.quantity import Quantity, QuantityError
+from ...schema.quantities import Quantity, QuantityError
 from .cell_values import is_blank, pin_numbers, plain, read_quantity, without_mark
 from .column_headings import named_headings
 from .pin_table import TablePin, TableReader, decimal_commas

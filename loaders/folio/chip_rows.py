@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from ...schema import Chip, Expectation, Part
-from ...schema.quantity import Quantity
+from ...schema.quantities import Quantity
 from ...schema.text import part_key
 
 Row = dict[str, Any]

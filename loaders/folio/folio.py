@@ -10,7 +10,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Final, Self
 
-from ...schema.refusals import Unknown
+from ...schema.errors import Unknown
 from ...schema.text import part_key
 from ..words.full_text_query import match_query
 from .chip_search import CHIP_COLUMNS, ChipRow, MarkingSearch, chip_row

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
 from ...schema.note import Note, Readings, newest
-from ...schema.quantity import Quantity
+from ...schema.quantities import Quantity
 from ...schema.text import part_key
 from .chip_rows import Row
 

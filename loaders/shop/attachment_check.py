@@ -6,7 +6,7 @@ import io
 import warnings
 from typing import Final
 
-from ...schema.refusals import Unusable
+from ...schema.errors import Unusable
 
 MOST_BYTES: Final = 4_000_000
 MOST_PIXELS: Final = 16_000_000

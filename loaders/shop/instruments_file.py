@@ -20,8 +20,8 @@ from platformdirs import user_config_path
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from ...schema.instrument import KnownInstruments, Meter, Probe, Scope
-from ...schema.ordinary_instruments import BUILT_IN
+from ...schema.instruments import KnownInstruments, Meter, Probe, Scope
+from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.text import nearest_word
 from ..errors import Fault, FaultyFile
 

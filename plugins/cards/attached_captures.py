@@ -11,7 +11,7 @@ from markupsafe import Markup
 from ...loaders import Folio
 from ...loaders.captures.text_capture import CaptureError, read_capture
 from ...schema import Chip, print_value
-from ...schema.lookup import UnknownCondition, UnknownPin
+from ...schema.chips.lookup import UnknownCondition, UnknownPin
 from ...schema.note import Attachment, Note
 from ...schema.reading import Reading
 from ...schema.text import part_key

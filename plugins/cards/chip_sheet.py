@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema import Chip, Pin, print_value
+from ...schema.chips.usual_faults import in_words
 from ...schema.note import Note
-from ...schema.usual_faults import in_words
 from ..notes.note_view import ShownNote, grouped
 from .cautions import GENERAL, nearby
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...schema.waveforms import Chrominance, CompositeVideo
+from ...schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo
 from ..drawing.scope_picture import scope_svg
 from ..drawing.vector_picture import vector_svg
 from .pin_card import PinCard

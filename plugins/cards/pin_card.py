@@ -8,11 +8,11 @@ from functools import cached_property
 from typing import Any, Final
 
 from ...schema import Chip, Expectation, Pin, Quantity, print_value
-from ...schema.expectation import ASSUMED_DC_PERCENT
-from ...schema.instrument import Instruments
-from ...schema.lookup import find_condition, has_picture, rank_expectation
+from ...schema.chips.expectation import ASSUMED_DC_PERCENT
+from ...schema.chips.lookup import find_condition, has_picture, rank_expectation
+from ...schema.chips.usual_faults import PartOnPin, parts_on
+from ...schema.instruments import Instruments
 from ...schema.note import Note
-from ...schema.usual_faults import PartOnPin, parts_on
 from ..drawing.scope_picture import Trace, trace
 from ..drawing.scope_settings import ScopeSettings, scope_settings
 from ..instruments.instrument_view import Through, through

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from ...schema import Chip, Pin, parse_quantity
-from ...schema.expectation import ASSUMED_DC_PERCENT
+from ...schema.chips.expectation import ASSUMED_DC_PERCENT
 from ..cards.chip_sheet import chip_sheet
 from .difference import Difference
 from .pin_differences import can_be_compared, differing_pins

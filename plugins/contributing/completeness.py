@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema import Chip, Expectation, Pin
+from ...schema.chips.places import walk_expectations
 from ...schema.model import pin_number
-from ...schema.rules import all_expectations
 
 _SIGNAL_ROLES: Final = frozenset({"input", "output", "oscillator"})
 _QUIET_ROLES: Final = frozenset({"ground", "unused"})
@@ -96,7 +96,7 @@ def _not_quiet(chip: Chip) -> list[Pin]:
 def _origins(chip: Chip) -> Iterator[Point]:
     """Values from a data sheet with their place in it, measured ones with the number of sets."""
     kinds = {source.id: source.kind for source in chip.sources}
-    for _, expectation in all_expectations(chip):
+    for _, expectation in walk_expectations(chip):
         source = expectation.source
         if kinds[source.id] == "data sheet":
             yield "the page of the source", source.page is not None or source.note is not None

@@ -6,8 +6,8 @@ from typing import Any
 
 import yaml
 
-from ...schema import print_value
-from ...schema.figure_fit import FigureFit
+from ...schema.figures import FigureFit
+from ...schema.quantities import print_value
 
 
 def figure_lines(fit: FigureFit) -> tuple[str, ...]:

@@ -21,9 +21,8 @@ from ...loaders.chip_files.yaml_positions import Located
 from ...loaders.errors import ChipFileError, Fault
 from ...loaders.system.atomic_write import replace_text
 from ...schema import Finding
-from ...schema.advice import advise
-from ...schema.quantity import UNITS, QuantityError, parse_quantity
-from ...schema.rule_book import book_rule, rule_name
+from ...schema.quantities import UNITS, QuantityError, parse_quantity
+from ...schema.rules import advise, find_rule, name_of_fault
 from .completeness import Completeness, completeness
 from .file_batches import Told, for_each_file
 from .unusual_symbols import Naming, namings, unusual_symbols
@@ -48,7 +47,7 @@ class Note:
     @property
     def blocks(self) -> bool:
         """Whether it keeps the chip out of a folio."""
-        return book_rule(self.rule).blocks
+        return find_rule(self.rule).blocks
 
     def document(self) -> dict[str, Any]:
         """As JSON, with why it matters."""
@@ -59,7 +58,7 @@ class Note:
             "column": self.column,
             "found": self.found,
             "expected": self.expected,
-            "why": book_rule(self.rule).why,
+            "why": find_rule(self.rule).why,
             "write": self.write,
             "safe": self.fix is not None,
         }
@@ -150,7 +149,7 @@ def _note(finding: Finding, place: tuple[int, int]) -> Note:
 
 
 def _from_fault(fault: Fault) -> Note:
-    rule = rule_name(fault.rule, fault.found)
+    rule = name_of_fault(fault.rule, fault.found)
     if rule == "blank":
         example = f", such as {fault.write}" if fault.write else ""
         return Note(rule, fault.line, fault.column, "a blank", fault.expected + example, None)

@@ -15,7 +15,7 @@ from ...loaders.chip_files.canonical_text import EXPLAINS, formatted
 from ...loaders.chip_files.part_name import checked_part
 from ...loaders.chip_files.yaml_comments import Scalar
 from ...loaders.chip_files.yaml_layout import scalar_text
-from ...schema.package import FAMILIES, Package
+from ...schema.chips.package import FAMILIES, Package
 from ...schema.vocabulary import KINDS, ROLES
 
 

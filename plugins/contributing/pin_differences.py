@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from ...schema import Expectation, Pin, print_value
-from ...schema.limits import Limits, limits_of
+from ...schema.chips.limits import Limits, limits_of
 from ...schema.waveforms import Waveform
 from .difference import Difference
 from .same_function import same_function

@@ -12,8 +12,8 @@ from textwrap import wrap
 from typing import Final
 
 from ...schema import Block, Chip, Pin
+from ...schema.chips.usual_faults import in_words
 from ...schema.model import pin_number
-from ...schema.usual_faults import in_words
 from .block_layout import PIN_HEIGHT, Diagram, Stage, Trunk, lay_out, signals_between
 from .svg_frame import svg_frame, svg_text
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from ...schema import Package
-from ...schema.package import body_size_mm, pin_positions
+from ...schema.chips.package import body_size_mm, pin_positions
 
 Side = Literal["top", "solder"]
 Shape = Literal["one row", "two rows", "four sides"]

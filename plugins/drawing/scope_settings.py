@@ -18,8 +18,8 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from ...schema import Expectation, print_value
+from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.measuring.ratings import exceeded
-from ...schema.ordinary_instruments import BUILT_IN
 
 DIVISIONS_ACROSS: Final = 10
 DIVISIONS_UP: Final = 8

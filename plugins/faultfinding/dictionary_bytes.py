@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip
-from ...schema.limits import Limits
+from ...schema.chips.limits import Limits
 from .failures import Effect, Failure, FaultDictionary
 from .points import Point
 from .set_off import SetOff

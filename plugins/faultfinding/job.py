@@ -9,9 +9,9 @@ from functools import lru_cache
 from typing import Any
 
 from ...schema import Chip
-from ...schema.instrument import Instruments
+from ...schema.chips.usual_faults import in_words
+from ...schema.instruments import Instruments
 from ...schema.note import Note
-from ...schema.usual_faults import in_words
 from ..cards.cautions import cautions_at
 from ..readings.checks import PinReading, check_pin, find_place
 from ..readings.verdict import CANNOT_TELL, Judged

@@ -22,7 +22,7 @@ from rapidfuzz import process
 from ...loaders.errors import Fault, FaultyFile
 from ...loaders.system.atomic_write import replace_text
 from ...schema import Chip
-from ...schema.lookup import find_condition
+from ...schema.chips.lookup import find_condition
 from ...schema.text import part_key
 from ..readings.reading_syntax import reading_of
 from .other_tests import check_place

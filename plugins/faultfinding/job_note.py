@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any, Final
 
 from ...loaders.shop.note_files import new_id
+from ...schema.errors import Unknown
 from ...schema.note import Note
-from ...schema.refusals import Unknown
 from ..notes.note_form import Form, made
 from ..notes.note_view import words
 from ..notes.similar_cases import readings_of

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ...schema import Chip
-from ...schema.limits import Limits, limits_of
-from ...schema.usual_faults import in_words
+from ...schema.chips.limits import Limits, limits_of
+from ...schema.chips.usual_faults import in_words
 from ..readings.verdict import AS_EXPECTED, CANNOT_TELL, Judged, Result
 from .points import Point
 from .suspects import Observation

@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 
 from ...schema import Chip, Part, print_value
-from ...schema.instrument import Instruments
+from ...schema.instruments import Instruments
 from ..readings.checks import PinReading, check_pin, find_place
 from ..readings.correction import corrected_resistance
 from ..readings.part_reading import PartReading

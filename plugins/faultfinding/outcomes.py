@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip, Expectation, Node, Part, Pin
-from ...schema.limits import limits_of
+from ...schema.chips.limits import limits_of
 from .beside_the_circuit import beside_the_circuit, on_the_leg
 from .diagram import pins_behind, silenced
 from .failures import Effect, FaultDictionary

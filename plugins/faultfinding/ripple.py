@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from ...schema import Chip, Pin, print_value
-from ...schema.chip import Supply
+from ...schema.chips.data import Supply
 from ...schema.reading import Reading
 from .hypotheses import Hypothesis
 from .points import Point

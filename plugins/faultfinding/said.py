@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ...schema import Chip
-from ...schema.usual_faults import in_words
+from ...schema.chips.usual_faults import in_words
 from .hypotheses import Hypothesis
 from .points import OUT_OF_CIRCUIT, Point
 

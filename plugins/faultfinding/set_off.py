@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip, Expectation, Node, Pin
-from ...schema.limits import Limits, limits_of
+from ...schema.chips.limits import Limits, limits_of
 from .circuit import GROUND, Network
 from .elements import elements_of
 from .failures import PIN_JOINT, Failure, failures, joined_pins

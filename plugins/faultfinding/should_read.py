@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...schema import Chip, print_value
-from ...schema.limits import limits_of
+from ...schema.chips.limits import limits_of
 from ..readings.checks import find_place
 from .points import OUT_OF_CIRCUIT, Point
 from .ripple import most_v

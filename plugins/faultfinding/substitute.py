@@ -14,9 +14,9 @@ from functools import cache
 from typing import Any, Final
 
 from ...schema import Chip, Part, Pin, QuantityError, parse_quantity, print_value
-from ...schema.limits import limits_of
+from ...schema.chips.limits import limits_of
+from ...schema.errors import Unusable
 from ...schema.measuring.crystal import ordinary
-from ...schema.refusals import Unusable
 from .circuit import Network, ac_network, dc_network, expectations_in, signal_frequencies
 from .elements import CAPACITIVE, RESISTIVE, elements_of
 from .outcomes import places

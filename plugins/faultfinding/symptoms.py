@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ...schema import Chip, Pin
-from ...schema.refusals import Unknown
+from ...schema.errors import Unknown
 from .outcomes import Predictions
 from .points import Point
 from .suspects import Observation

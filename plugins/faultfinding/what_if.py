@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema import Chip
-from ...schema.refusals import Unknown
+from ...schema.errors import Unknown
 from .failures import FaultDictionary
 from .would_read import Change, changes
 

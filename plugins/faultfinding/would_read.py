@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema import Chip, print_value
-from ...schema.usual_faults import in_words
+from ...schema.chips.usual_faults import in_words
 from .failures import Effect, FaultDictionary
 from .hypotheses import Hypothesis
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip, Expectation, Pin, print_value
-from ...schema.instrument import Instruments
+from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
 from ...schema.measuring.loading import loaded_v
 from ...schema.measuring.ratings import Exceeded, exceeded

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ...schema.instrument import KnownInstruments
+    from ...schema.instruments import KnownInstruments
 
 
 def known_or_ordinary() -> KnownInstruments:
     """The instruments for a page: the shop's own and the ordinary ones, or these alone while the
     shop's file has faults, which ``pinfolio instruments`` names."""
     from ...loaders.shop.instruments_file import InstrumentsFileError, known_instruments
-    from ...schema.ordinary_instruments import BUILT_IN
+    from ...schema.instruments.ordinary import BUILT_IN
 
     try:
         return known_instruments()

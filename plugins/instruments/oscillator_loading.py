@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ...schema import Chip, Part, Pin, print_value
-from ...schema.instrument import Probe
+from ...schema.instruments import Probe
 from ...schema.measuring.crystal import Resonator, ordinary, shift_hz
 
 _RESONATORS: Final = ("crystal", "ceramic resonator")

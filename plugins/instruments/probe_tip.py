@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Pin
-from ...schema.instrument import Probe
+from ...schema.instruments import Probe
 from ...schema.measuring.loading import loading_gain
 
 _ORDINARY_PIN_F: Final = 5e-12  # an IC pin and its print track. Common practice.

@@ -14,10 +14,10 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from ...schema import Chip
-from ...schema.lookup import UnknownPin, find_condition, find_pin
+from ...schema.chips.lookup import UnknownPin, find_condition, find_pin
+from ...schema.errors import Unusable
 from ...schema.note import NOTE_KINDS, Note, Readings
 from ...schema.reading import BadReading, read_reading
-from ...schema.refusals import Unusable
 from ..readings.reading_syntax import written_in
 
 Form = dict[str, str]

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from ...schema.errors import Unknown
 from ...schema.note import Note, newest
-from ...schema.refusals import Unknown
 from ...schema.text import part_key
 
 _SHORTEST: Final = 4

@@ -9,8 +9,8 @@ from typing import Final
 
 from ...loaders.words.full_text_query import words
 from ...loaders.words.thesaurus import load as load_thesaurus
-from ...schema import Quantity
 from ...schema.note import Note, Readings
+from ...schema.quantities import Quantity
 from ...schema.reading import Reading
 from ...schema.text import part_key
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from ...loaders.captures.text_capture import Capture
 from ...schema import Chip, Expectation, Pin, print_value
-from ...schema.instrument import Instruments
+from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.reading import Reading
 from ...schema.waveforms import Samples

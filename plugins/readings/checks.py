@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...schema import Chip, Expectation, Pin
-from ...schema.instrument import Instruments
-from ...schema.limits import limits_of
-from ...schema.lookup import find_condition, find_pin, rank_expectation
+from ...schema.chips.limits import limits_of
+from ...schema.chips.lookup import find_condition, find_pin, rank_expectation
+from ...schema.errors import Unknown
+from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.reading import Reading
-from ...schema.refusals import Unknown
 from .joint_findings import supply_scaling
 from .verdict import Judged, judge
 

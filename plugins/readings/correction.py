@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from ...schema import Expectation, Pin
-from ...schema.instrument import Instruments
+from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
 from ...schema.measuring.loading import unloaded_v
 from ...schema.measuring.sampling import step_v

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from ...schema import print_value
+from ...schema.quantities import print_value
 from ...schema.waveforms import Samples
 from .spectrum import FEWEST_CYCLES_FOR_PHASE, Line, NoFrequency
 

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from ...schema import print_value
+from ...schema.quantities import print_value
 from ...schema.waveforms import Samples
 from .crossings import Crossings, crossings_of
 from .spectrum import (

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from statistics import median
 from typing import Final
 
-from ...schema import print_value
+from ...schema.quantities import print_value
 from .verdict import AS_EXPECTED, Judged
 
 _FEWEST: Final = 2  # pins beside the supply that must have scaled along

@@ -14,9 +14,9 @@ from statistics import fmean, median, stdev
 from typing import Any, Final
 
 from ...schema import Expectation, Pin, Quantity, print_value
-from ...schema.limits import Limits, limits_of
+from ...schema.chips.limits import Limits, limits_of
 from ...schema.note import Note, newest
-from ...schema.quantity_grammar import NUMBER, normalise
+from ...schema.quantities.grammar import NUMBER, normalise
 from .tolerance_interval import tolerance_factor
 
 COVERAGE: Final = 0.90

@@ -15,7 +15,7 @@ import re
 from typing import Final
 
 from ...loaders.errors import Fault, FaultyFile
-from ...schema import QuantityError, parse_quantity
+from ...schema.quantities import QuantityError, parse_quantity
 from ...schema.reading import SEEN, BadReading, Reading, read_reading
 from .checks import PinReading
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from ...schema import print_value
-from ...schema.instrument import Scope
+from ...schema.instruments import Scope
 from ...schema.measuring.sampling import sample_rate_hz, shown_hz
+from ...schema.quantities import print_value
 
 _CLOSE: Final = 0.03  # as near as two figures off a screen can be told apart
 _MAINS_HZ: Final = (50.0, 60.0, 100.0, 120.0)

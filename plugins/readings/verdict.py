@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from ...schema import Chip, Expectation, Pin, print_value
-from ...schema.instrument import Instruments
-from ...schema.limits import Limits, limits_of, shown
+from ...schema.chips.limits import Limits, limits_of, shown
+from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.reading import Reading
 from ..instruments.oscillator_loading import capacitance_f

@@ -43,7 +43,7 @@ class BadInput(click.ClickException):
 def answering() -> Iterator[None]:
     """What is not there is a no; what cannot be used is wrong input: each one clear message."""
     from ...loaders.errors import FaultyFile
-    from ...schema.refusals import Unknown, Unusable
+    from ...schema.errors import Unknown, Unusable
 
     try:
         yield

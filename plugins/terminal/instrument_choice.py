@@ -11,7 +11,7 @@ import click
 from .command_common import AnswerIsNo, BadInput
 
 if TYPE_CHECKING:
-    from ...schema.instrument import Instruments
+    from ...schema.instruments import Instruments
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -29,7 +29,7 @@ def chosen(meter: str | None, probe: str | None, scope: str | None) -> Instrumen
     if not (meter or probe or scope):
         return None
     from ...loaders.shop.instruments_file import known_instruments
-    from ...schema.instrument import UnknownInstrument
+    from ...schema.instruments import UnknownInstrument
 
     with refused_file():
         known = known_instruments()

@@ -16,7 +16,7 @@ from ...loaders.chip_files.chip_file import load_chip
 from ...loaders.errors import ChipFileError
 from ...loaders.folio.build import build_from_chips
 from ...schema import Chip, Finding
-from ...schema.advice import advise
+from ...schema.rules import advise
 from .headers import STRICT_POLICY
 from .serving.edition import Edition
 

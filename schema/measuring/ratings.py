@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..instrument import Probe, Scope
+from ..instruments import Probe, Scope
 
 
 @dataclass(frozen=True)

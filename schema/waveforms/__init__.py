@@ -1,104 +1,34 @@
-"""Typed waveforms: each kind is stored as written and computes its own volts."""
+"""Typed waveforms: each kind is stored as written and computes its own volts.
+
+Every module of ``kinds`` is imported here, and every class with a literal ``kind`` registers
+itself: a new kind is one class in a file of that folder.
+"""
 
 from __future__ import annotations
 
-from typing import Final, get_args
+from functools import reduce
+from importlib import import_module
+from operator import or_
+from pkgutil import iter_modules
+from typing import TYPE_CHECKING, Annotated, Final
 
-from .audio import AudioTone, Noise
-from .base import Samples, Waveform
-from .bus import BusActivity
-from .colour_difference import ColourDifference, RgbBars
-from .composite_video import Chrominance, CompositeVideo, Luminance
-from .control import ControlVoltage
-from .deflection import EastWestParabola, FlybackPulse, VerticalDrive
-from .modulated import FmCarrier, ModulatedIf, Pilot
-from .polyline import Polyline
-from .pulses import FieldPulse, LinePulse
-from .recorder import ColourUnder, FmLuminance
-from .sandcastle import Sandcastle
-from .secam import SecamVideo
-from .servo import ServoPulse
-from .simple import Parabola, Pulse, Sawtooth, Sine, Steady
-from .sync import CompositeSync
-from .test_signals import Crosshatch, Multiburst, RedField, Staircase
+from pydantic import Field
 
-AnyWaveform = (
-    Steady
-    | Sine
-    | Pulse
-    | Sawtooth
-    | Parabola
-    | CompositeVideo
-    | Luminance
-    | Chrominance
-    | ColourDifference
-    | RgbBars
-    | Sandcastle
-    | CompositeSync
-    | LinePulse
-    | FieldPulse
-    | BusActivity
-    | ModulatedIf
-    | FmCarrier
-    | Pilot
-    | AudioTone
-    | Noise
-    | FlybackPulse
-    | EastWestParabola
-    | VerticalDrive
-    | ControlVoltage
-    | FmLuminance
-    | ColourUnder
-    | ServoPulse
-    | SecamVideo
-    | Multiburst
-    | Staircase
-    | Crosshatch
-    | RedField
-    | Polyline
-)
+from . import kinds
+from .base import REGISTERED_KINDS, Figures, Samples, Waveform
+
+for _module in iter_modules(kinds.__path__):
+    import_module(f"{kinds.__name__}.{_module.name}")
 
 WAVEFORM_KINDS: Final[dict[str, type[Waveform]]] = {
-    get_args(model.model_fields["kind"].annotation)[0]: model for model in get_args(AnyWaveform)
+    kind: REGISTERED_KINDS[kind] for kind in sorted(REGISTERED_KINDS, key=str.casefold)
 }
-"""Each kind by the word that names it in a chip file."""
+"""Each kind by the word that names it in a chip file, in the order of the alphabet."""
 
-__all__ = [
-    "WAVEFORM_KINDS",
-    "AnyWaveform",
-    "AudioTone",
-    "BusActivity",
-    "Chrominance",
-    "ColourDifference",
-    "ColourUnder",
-    "CompositeSync",
-    "CompositeVideo",
-    "ControlVoltage",
-    "Crosshatch",
-    "EastWestParabola",
-    "FieldPulse",
-    "FlybackPulse",
-    "FmCarrier",
-    "FmLuminance",
-    "LinePulse",
-    "Luminance",
-    "ModulatedIf",
-    "Multiburst",
-    "Noise",
-    "Parabola",
-    "Pilot",
-    "Polyline",
-    "Pulse",
-    "RedField",
-    "RgbBars",
-    "Samples",
-    "Sandcastle",
-    "Sawtooth",
-    "SecamVideo",
-    "ServoPulse",
-    "Sine",
-    "Staircase",
-    "Steady",
-    "VerticalDrive",
-    "Waveform",
-]
+if TYPE_CHECKING:
+    AnyWaveform = Waveform
+else:  # a waveform of any kind, told by the word under its key ``kind``
+    _UNION = reduce(or_, WAVEFORM_KINDS.values())
+    AnyWaveform = Annotated[_UNION, Field(discriminator="kind")]
+
+__all__ = ["WAVEFORM_KINDS", "AnyWaveform", "Figures", "Samples", "Waveform"]

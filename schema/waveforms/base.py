@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import Annotated, ClassVar
+from typing import Annotated, Any, ClassVar, Final, Literal, get_args, get_origin
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +16,13 @@ from pydantic import AfterValidator
 from pydantic_core import PydanticCustomError
 
 from ..model import Model
-from ..quantity import UNITS, Duration, Frequency, PeakToPeak, Quantity
+from ..quantities import UNITS, Quantity
+from ..quantities.fields import Duration, Frequency, PeakToPeak
 
 Samples = NDArray[np.float64]
+"""Volts or seconds, one for each sample."""
+Example = dict[str, Any]
+"""Fields of a waveform as a chip file writes them, without ``kind``."""
 
 _SAMPLES_A_PERIOD = 20_000
 
@@ -64,7 +68,14 @@ class Figures:
 
 
 class Waveform(Model):
-    """Base of all kinds: a subclass sets ``kind``, ``volts``, ``period_s`` and ``describes``."""
+    """Base of all kinds.
+
+    A kind is a subclass that sets a literal ``kind``, ``example``, ``volts``, ``period_s`` and
+    ``describes``; it registers itself. A subclass without a literal ``kind`` is another base.
+    """
+
+    example: ClassVar[Example]
+    """The fields of a typical waveform of this kind, written as in a chip file."""
 
     floats: ClassVar[bool] = True
     """True when only the shape is known, and its mean sits on the pin's DC voltage; False when
@@ -72,6 +83,19 @@ class Waveform(Model):
 
     kind: str
     """Which kind of waveform this is."""
+
+    @classmethod
+    def __pydantic_init_subclass__(cls, **_: Any) -> None:
+        """Register a class with a literal ``kind``; raise TypeError where it cannot be one."""
+        annotation = cls.model_fields["kind"].annotation
+        if get_origin(annotation) is not Literal:
+            return
+        (kind,) = get_args(annotation)
+        if kind in REGISTERED_KINDS:
+            raise TypeError(f"waveform kind {kind!r} is registered twice; rename one of the two")
+        if "example" not in cls.__dict__:
+            raise TypeError(f"waveform kind {kind!r} has no example; set one in {cls.__name__}")
+        REGISTERED_KINDS[kind] = cls
 
     def volts(self, t_s: Samples) -> Samples:
         """Volts at the times ``t_s`` (seconds), same shape."""
@@ -139,6 +163,10 @@ class Waveform(Model):
     def mean_v(self) -> float:
         """Mean of ``volts`` over one period."""
         return self.extremes_v[2]
+
+
+REGISTERED_KINDS: Final[dict[str, type[Waveform]]] = {}
+"""Every kind of waveform that has been imported, by the word that names it in a chip file."""
 
 
 @lru_cache(maxsize=4096)  # a catalogue has the same few waveforms over and over

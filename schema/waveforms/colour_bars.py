@@ -15,7 +15,8 @@ from typing import Annotated, Final
 import numpy as np
 from pydantic import AfterValidator
 
-from ..quantity import Percent, Quantity
+from ..quantities import Quantity
+from ..quantities.fields import Percent
 from ..systems import SCANNING, VIDEO_TIMING
 from .base import Samples, refusal
 from .corners import Change, Corners

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..quantity import print_value
+from ..quantities import print_value
 from ..systems import SCANNING, VIDEO_TIMING, Scanning, System, VideoTiming
 from .base import Waveform, refusal
 

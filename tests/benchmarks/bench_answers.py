@@ -13,7 +13,7 @@ from pinfolio.loaders.folio.folio import Folio, open_folio
 from pinfolio.plugins.cards.pictures import scope_picture
 from pinfolio.plugins.cards.pin_card import pin_card
 from pinfolio.plugins.search.find import find
-from pinfolio.schema.lookup import find_pin
+from pinfolio.schema.chips.lookup import find_pin
 
 Report = Callable[..., None]
 Seconds = Callable[..., float]

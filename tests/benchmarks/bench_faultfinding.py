@@ -21,7 +21,7 @@ from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
 from pinfolio.plugins.faultfinding.worked_out import work_out, working_condition
 from pinfolio.plugins.readings.reading_syntax import reading_of
 from pinfolio.schema import Chip
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 Report = Callable[..., None]
 Seconds = Callable[..., float]

@@ -11,8 +11,8 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.cards.pictures import picture_through, scope_picture
 from pinfolio.plugins.cards.pin_card import pin_card
 from pinfolio.schema import Chip
-from pinfolio.schema.lookup import find_pin
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.chips.lookup import find_pin
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 Report = Callable[..., None]
 Seconds = Callable[..., float]

@@ -38,7 +38,7 @@ from pinfolio.plugins.web.pages.chip_pages import _PinPage
 from pinfolio.plugins.web.serving.authentication import Door
 from pinfolio.plugins.web.serving.newest_folio import NewestFolio
 from pinfolio.plugins.web.serving.request_limits import within_limits
-from pinfolio.schema.lookup import find_pin
+from pinfolio.schema.chips.lookup import find_pin
 
 SERVED = int(os.environ.get("PINFOLIO_BENCHMARK_SERVED", "1000"))
 ROUNDS = 60

@@ -42,7 +42,7 @@ from pinfolio.plugins.faultfinding.set_off import set_off
 from pinfolio.plugins.faultfinding.worked_out import working_condition
 from pinfolio.plugins.readings.checks import find_place
 from pinfolio.schema import Chip, Expectation
-from pinfolio.schema.limits import Limits, limits_of
+from pinfolio.schema.chips.limits import Limits, limits_of
 
 Simulate = Callable[[Sequence[tuple[Network, Sequence[Element]]]], list[dict[str, complex]]]
 

@@ -17,7 +17,7 @@ from pinfolio.plugins.faultfinding.symptoms import observed_by, symptoms_of
 from pinfolio.plugins.readings.checks import check_pin, find_place
 from pinfolio.plugins.readings.correction import corrected_vpp
 from pinfolio.plugins.readings.verdict import Judged
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import Reading
 from simulated_board import LOST, Board
 

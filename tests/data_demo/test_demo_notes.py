@@ -19,8 +19,8 @@ from pinfolio.plugins.readings.capture_check import Captured, check_capture
 from pinfolio.plugins.readings.checks import find_place
 from pinfolio.plugins.readings.observed_range import beside_catalogue, observed
 from pinfolio.schema import Chip
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.note import NOTE_KINDS, Note, newest
-from pinfolio.schema.ordinary_instruments import BUILT_IN
 from pinfolio.schema.reading import Reading
 
 

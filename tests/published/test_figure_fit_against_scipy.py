@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from pinfolio.schema.figure_kinds import KINDS, FigureKind
-from pinfolio.schema.shape_fit import fit_shape
+from pinfolio.schema.figures.least_squares import fit_shape
+from pinfolio.schema.figures.shapes import KINDS, FigureKind
 from scipy.optimize import least_squares
 
 TRUTHS = [(0.3,), (0.62,), (0.4, 0.12), (0.25, 0.3, 0.05, 0.08), (0.45, 0.2)]

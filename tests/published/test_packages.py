@@ -11,7 +11,7 @@ import math
 
 import pytest
 from pinfolio.schema import Package
-from pinfolio.schema.package import body_size_mm, pin_positions
+from pinfolio.schema.chips.package import body_size_mm, pin_positions
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,8 @@ PAL-N: 625 lines, subcarrier 3.58205625 MHz = 229.25 lines + 25 Hz; burst 9 cycl
 import numpy as np
 import pytest
 from pinfolio.schema.systems import SCANNING
-from pinfolio.schema.waveforms import CompositeSync, CompositeVideo
+from pinfolio.schema.waveforms.kinds.composite_sync import CompositeSync
+from pinfolio.schema.waveforms.kinds.composite_video import CompositeVideo
 
 BURST_S = np.linspace(6.4e-6, 7.6e-6, 600)
 

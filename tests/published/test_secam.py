@@ -6,8 +6,9 @@ Figures: ITU-R BT.470-6 (rest frequencies, deviations, bell); a test-generator m
 
 import numpy as np
 import pytest
-from pinfolio.schema.waveforms import WAVEFORM_KINDS, SecamVideo
-from pinfolio.schema.waveforms.secam import bell_v
+from pinfolio.schema.waveforms import WAVEFORM_KINDS
+from pinfolio.schema.waveforms.kinds.secam_video import SecamVideo
+from pinfolio.schema.waveforms.secam_carrier import bell_v
 from scipy.signal import hilbert
 
 STEP_S = 4e-9

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from pinfolio.schema.waveforms import Parabola, Pulse, Sawtooth, Sine
+from pinfolio.schema.waveforms.kinds.basic_shapes import Parabola, Pulse, Sawtooth, Sine
 from scipy import signal
 
 T_S = np.linspace(-0.05, 0.05, 4001) + 1.3e-6  # off the jumps

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from pinfolio.schema.waveforms import AudioTone, Noise
+from pinfolio.schema.waveforms.kinds.audio import AudioTone, Noise
 from scipy import signal, stats
 
 

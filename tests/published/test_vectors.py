@@ -8,7 +8,7 @@ NTSC, 300 mV in PAL (SMPTE 170M, ITU-R BT.470-6).
 import numpy as np
 import pytest
 from pinfolio.schema.systems import SCANNING
-from pinfolio.schema.waveforms import CompositeVideo
+from pinfolio.schema.waveforms.kinds.composite_video import CompositeVideo
 from pinfolio.schema.waveforms.vectors import (
     bar_vectors,
     burst_phase_deg,

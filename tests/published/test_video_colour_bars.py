@@ -8,7 +8,8 @@ encyclopedia, figures to 0.01 computed from the BT.601 matrix; no-setup peaks: p
 import numpy as np
 import pytest
 from pinfolio.schema.systems import SCANNING, VIDEO_TIMING
-from pinfolio.schema.waveforms import Chrominance, ColourDifference, CompositeVideo, RgbBars
+from pinfolio.schema.waveforms.kinds.colour_difference import ColourDifference, RgbBars
+from pinfolio.schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo
 
 COLOURS = ("white", "yellow", "cyan", "green", "magenta", "red", "blue", "black")
 PHASES_DEG = (None, 167.0812, 283.4558, 240.7098, 60.7098, 103.4558, 347.0812, None)

@@ -7,7 +7,8 @@ each), 625 lines five of each (2.5H); field blanking 25H, 19 to 21H.
 import numpy as np
 import pytest
 from pinfolio.schema.systems import SCANNING
-from pinfolio.schema.waveforms import CompositeSync, Sandcastle
+from pinfolio.schema.waveforms.kinds.composite_sync import CompositeSync
+from pinfolio.schema.waveforms.kinds.sandcastle import Sandcastle
 
 STEP_S = 50e-9  # edges are straight, so crossings between samples come out exact
 

@@ -6,7 +6,7 @@ Figures: ITU-R BT.470-6 and SMPTE 170M-2004; 140 IRE is 1 V from sync tip to whi
 import numpy as np
 import pytest
 from pinfolio.schema.systems import SCANNING
-from pinfolio.schema.waveforms import CompositeVideo, Luminance
+from pinfolio.schema.waveforms.kinds.composite_video import CompositeVideo, Luminance
 from scipy.signal import find_peaks
 
 IRE = 1 / 140

@@ -10,15 +10,14 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.chip_files.yaml_positions import read_yaml
 from pinfolio.schema import Chip, Finding
-from pinfolio.schema.advice import advise
-from pinfolio.schema.rule_book import EXAMPLE
+from pinfolio.schema.rules import EXAMPLE_CHIP, advise
 
 Fields = dict[str, Any]
 Change = Callable[[Fields], Any]
 
 
 def advice(*changes: Change) -> tuple[Finding, ...]:
-    fields: Fields = read_yaml(EXAMPLE.encode(), "example").data
+    fields: Fields = read_yaml(EXAMPLE_CHIP.encode(), "example").data
     for change in changes:
         change(fields)
     return advise(Chip.model_validate(fields))

@@ -8,7 +8,7 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.schema import Chip
-from pinfolio.schema.meanings import meanings
+from pinfolio.schema.file_format.field_docs import meanings
 from pinfolio.schema.model import Model, build_models
 from pydantic import BaseModel, ValidationError
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.component_codes import (
+from pinfolio.schema.quantities.component_codes import (
     MULTIPLIER_LETTERS,
     TOLERANCE_LETTERS,
     Marked,

@@ -9,17 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from pinfolio.schema.figure_fit import FigureFit, fit_figure
-from pinfolio.schema.waveforms import (
-    FlybackPulse,
-    Parabola,
-    Polyline,
-    Pulse,
-    Sawtooth,
-    Sine,
-    Steady,
-    Waveform,
-)
+from pinfolio.schema.figures import FigureFit, fit_figure
+from pinfolio.schema.waveforms import Waveform
+from pinfolio.schema.waveforms.kinds.basic_shapes import Parabola, Pulse, Sawtooth, Sine, Steady
+from pinfolio.schema.waveforms.kinds.deflection import FlybackPulse
+from pinfolio.schema.waveforms.kinds.polyline import Polyline
 
 Floats = NDArray[np.float64]
 LINE_S = 64e-6

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.instrument import Meter, Probe, Scope, UnknownInstrument, full_scale
+from pinfolio.schema.instruments import Meter, Probe, Scope, UnknownInstrument, full_scale
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.measuring.bandwidth import rise_time_s, together_s
 from pinfolio.schema.measuring.ratings import exceeded
-from pinfolio.schema.ordinary_instruments import BUILT_IN
 from pydantic import ValidationError
 
 DIGITAL, POINTER = BUILT_IN.meters["digital meter"], BUILT_IN.meters["pointer meter"]

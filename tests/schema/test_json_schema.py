@@ -13,7 +13,7 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import read_chip
 from pinfolio.loaders.errors import ChipFileError
 from pinfolio.schema import chip_json_schema
-from pinfolio.schema.meanings import meanings
+from pinfolio.schema.file_format.field_docs import meanings
 from pinfolio.schema.model import Model
 
 SCHEMA = chip_json_schema()

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.schema import Package
-from pinfolio.schema.package import body_size_mm, pin_positions
+from pinfolio.schema.chips.package import body_size_mm, pin_positions
 from pydantic import ValidationError
 
 ROWS = {"SIP": 1, "ZIP": 1, "DIP": 2, "SDIP": 2, "SO": 2, "SSOP": 2, "QFP": 4}

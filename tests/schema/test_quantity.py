@@ -8,8 +8,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema import quantity as quantity_module
-from pinfolio.schema.quantity import (
+from pinfolio.schema.quantities import (
     UNITS,
     Quantity,
     QuantityError,
@@ -17,7 +16,8 @@ from pinfolio.schema.quantity import (
     print_quantity,
     print_value,
 )
-from pinfolio.schema.quantity_grammar import WITHOUT_PREFIX
+from pinfolio.schema.quantities import quantity as quantity_module
+from pinfolio.schema.quantities.units import WITHOUT_PREFIX
 
 
 def test_the_examples_in_the_module_are_true() -> None:

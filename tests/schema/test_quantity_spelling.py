@@ -11,9 +11,9 @@ import re
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.quantity import UNITS, QuantityError, parse_quantity
-from pinfolio.schema.quantity_grammar import normalise
-from pinfolio.schema.quantity_spelling import spelt
+from pinfolio.schema.quantities import UNITS, QuantityError, parse_quantity
+from pinfolio.schema.quantities.grammar import normalise
+from pinfolio.schema.quantities.spelling import spelt
 
 
 @pytest.mark.parametrize(

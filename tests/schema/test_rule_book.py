@@ -10,9 +10,15 @@ import yaml
 from pinfolio.loaders.chip_files.chip_file import read_chip
 from pinfolio.loaders.chip_files.yaml_positions import read_yaml
 from pinfolio.loaders.errors import ChipFileError
-from pinfolio.schema.advice import ADVICE, advise
-from pinfolio.schema.rule_book import EXAMPLE, RULE_BOOK, BookRule, book_rule, rule_name
-from pinfolio.schema.rules import RULES
+from pinfolio.schema.rules import (
+    EXAMPLE_CHIP,
+    RULE_BOOK,
+    Rule,
+    advise,
+    find_rule,
+    name_of_fault,
+)
+from pinfolio.schema.rules.rule import reading_rule
 
 ACROSS_FILES = "symbol-unusual"  # needs other chips; tested where they are read
 ALONE = [rule for rule in RULE_BOOK if rule.name != ACROSS_FILES]
@@ -20,7 +26,7 @@ ALONE = [rule for rule in RULE_BOOK if rule.name != ACROSS_FILES]
 
 def with_fragment(fragment: str) -> bytes:
     """The example with the fragment's keys in place of its own, pins by their numbers."""
-    whole: dict[str, Any] = read_yaml(EXAMPLE.encode(), "example").data
+    whole: dict[str, Any] = read_yaml(EXAMPLE_CHIP.encode(), "example").data
     new: dict[str, Any] = read_yaml(fragment.encode(), "fragment").data
     pins = {pin["number"]: pin for pin in [*whole["pins"], *new.pop("pins", [])]}
     document = {**whole, **new, "pins": list(pins.values())}
@@ -32,44 +38,51 @@ def broken(fragment: str) -> set[str]:
     try:
         chip = read_chip(with_fragment(fragment), "fragment")
     except ChipFileError as refused:
-        return {rule_name(fault.rule, fault.found) for fault in refused.faults}
+        return {name_of_fault(fault.rule, fault.found) for fault in refused.faults}
     return {finding.rule for finding in advise(chip)}
 
 
 def test_the_example_keeps_every_rule_and_needs_no_advice() -> None:
-    assert advise(read_chip(EXAMPLE.encode(), "example")) == ()
+    assert advise(read_chip(EXAMPLE_CHIP.encode(), "example")) == ()
 
 
 @pytest.mark.parametrize("rule", ALONE, ids=lambda rule: rule.name)
-def test_the_bad_example_breaks_its_rule_and_no_other(rule: BookRule) -> None:
+def test_the_bad_example_breaks_its_rule_and_no_other(rule: Rule) -> None:
     if rule.name == "file-unreadable":  # never gets as far as keys
         with pytest.raises(ChipFileError) as refused:
             read_chip(rule.bad.encode(), "bad")
-        assert {rule_name(fault.rule) for fault in refused.value.faults} == {rule.name}
+        assert {name_of_fault(fault.rule) for fault in refused.value.faults} == {rule.name}
     else:
         assert broken(rule.bad) == {rule.name}
 
 
 @pytest.mark.parametrize("rule", RULE_BOOK, ids=lambda rule: rule.name)
-def test_the_good_example_breaks_none(rule: BookRule) -> None:
+def test_the_good_example_breaks_none(rule: Rule) -> None:
     assert broken(rule.good) == set()
 
 
-def test_every_rule_is_in_the_book_once_under_a_stable_name() -> None:
-    names = [rule.name for rule in RULE_BOOK]
-    assert len(set(names)) == len(names)
-    assert all(re.fullmatch("[a-z]+(-[a-z]+)*", name) for name in names)
-    faults = {rule.__name__.replace("_", "-") for rule in RULES}
-    advice = {rule.__name__.replace("_", "-") for rule in ADVICE}
-    assert faults <= {rule.name for rule in RULE_BOOK if rule.blocks}
-    assert {rule.name for rule in RULE_BOOK if not rule.blocks} == advice | {ACROSS_FILES}
+def test_every_rule_has_a_stable_name_and_a_check() -> None:
+    """The reader checks the rules of reading; one advice compares chips where they are read."""
+    assert all(re.fullmatch("[a-z]+(-[a-z]+)*", rule.name) for rule in RULE_BOOK)
+    unchecked = {rule.name for rule in RULE_BOOK if rule.check is None and rule.kind != "reading"}
+    assert unchecked == {ACROSS_FILES}
+
+
+def test_a_rule_is_registered_once() -> None:
+    rule = find_rule("blank")
+    entry = {"title": "", "why": "", "fix": "", "bad": "", "good": ""}
+    with pytest.raises(TypeError, match="rule 'blank' is registered twice"):
+        reading_rule("blank", **entry)  # type: ignore[arg-type]
+    assert find_rule("blank") is rule
 
 
 def test_a_rule_is_found_by_its_name_and_says_why_in_a_sentence() -> None:
-    assert book_rule("dc-possible").blocks
-    assert all(rule.why[0].isupper() and rule.why.endswith(".") for rule in RULE_BOOK)
+    assert find_rule("dc-possible").blocks
+    for rule in RULE_BOOK:
+        for sentence in (rule.title, rule.why, rule.fix):
+            assert re.fullmatch(r"[A-Z`].*\.", sentence), f"{rule.name}: {sentence}"
     with pytest.raises(KeyError):
-        book_rule("no-such-rule")
+        find_rule("no-such-rule")
 
 
 @pytest.mark.parametrize(
@@ -84,4 +97,4 @@ def test_a_rule_is_found_by_its_name_and_says_why_in_a_sentence() -> None:
 def test_what_the_reader_finds_has_a_name_in_the_book(
     fault_rule: str, found: str, name: str
 ) -> None:
-    assert rule_name(fault_rule, found) == name
+    assert name_of_fault(fault_rule, found) == name

@@ -128,6 +128,6 @@ def schema_command() -> None:
     \b
       pinfolio schema > chip.schema.json
     """
-    from ....schema.json_schema import chip_json_schema
+    from ....schema.file_format.json_schema import chip_json_schema
 
     print_json(chip_json_schema())

@@ -55,7 +55,7 @@ def chip_command(
       pinfolio chip TQZ5752 --condition "no signal"
       pinfolio chip TQZ5752 --svg package.svg --side solder
     """
-    from ....schema.lookup import find_condition
+    from ....schema.chips.lookup import find_condition
     from ...cards.chip_sheet import MOST_NOTES, chip_sheet
     from ...drawing.package_drawing import package_svg
     from ...search.marking_lookup import chip_marked
@@ -102,7 +102,7 @@ def pin_command(
       pinfolio pin TQZ5752 46 --probe "x1 probe"
       pinfolio pin TQZ5752 22 --svg sandcastle.svg
     """
-    from ....schema.lookup import find_pin
+    from ....schema.chips.lookup import find_pin
     from ...cards.pin_card import pin_card, places
     from ...search.marking_lookup import chip_marked
 

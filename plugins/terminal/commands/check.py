@@ -12,7 +12,7 @@ from ..instrument_choice import chosen_or_ordinary, instrument_options
 
 if TYPE_CHECKING:
     from ....schema import Chip
-    from ....schema.instrument import Instruments
+    from ....schema.instruments import Instruments
     from ....schema.note import Note
     from ....schema.reading import Reading
     from ...readings.checks import Checked, PinReading
@@ -103,7 +103,7 @@ def check_command(
             _answer_many(checked, as_json)
             right = checked.is_right
         else:
-            from ....schema.lookup import find_pin
+            from ....schema.chips.lookup import find_pin
 
             assert pin is not None  # said above
             if capture is not None:
@@ -133,7 +133,7 @@ def _captured(
 ) -> Judged:
     """A capture judged, and drawn where that was asked for."""
     from ....loaders.captures.text_capture import read_capture
-    from ....schema.lookup import find_pin
+    from ....schema.chips.lookup import find_pin
     from ....schema.reading import read_reading
     from ...readings.capture_check import check_capture
     from ..command_common import write_file

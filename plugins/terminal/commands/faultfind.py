@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ....loaders import Folio
     from ....loaders.shop.odds_file import Odds
     from ....schema import Chip
-    from ....schema.instrument import Instruments
+    from ....schema.instruments import Instruments
     from ...faultfinding.job import Job
     from ...faultfinding.job_file import JobFile
     from ...faultfinding.other_tests import Taken
@@ -230,7 +230,7 @@ def _begun(
     readings: tuple[str, ...],
 ) -> JobFile:
     """The job of a file if there is one, else a new one, with what was given besides."""
-    from ....schema.lookup import find_condition
+    from ....schema.chips.lookup import find_condition
     from ...faultfinding.job_file import new_job, read_job
     from ...faultfinding.worked_out import working_condition
 

@@ -33,7 +33,7 @@ def figure_command(file: str, within: str, repeat: str | None, as_json: bool) ->
                   100 387
     """
     from ....loaders.drafting.figure_points import FigureError, read_figure_points
-    from ....schema.figure_fit import fit_figure
+    from ....schema.figures import fit_figure
     from ....schema.text import visible
     from ...contributing.drawn_figure import figure_document, figure_lines
 
@@ -57,8 +57,7 @@ def figure_command(file: str, within: str, repeat: str | None, as_json: bool) ->
 
 def _quantity(option: str, text: str, unit: str) -> float:
     """A number above zero, in SI units or percent."""
-    from ....schema import parse_quantity
-    from ....schema.quantity import UNITS, QuantityError
+    from ....schema.quantities import UNITS, QuantityError, parse_quantity
 
     try:
         value = parse_quantity(text, unit).nominal

@@ -11,7 +11,7 @@ import click
 from ..command_common import BadInput, json_option, print_json, terminal
 
 if TYPE_CHECKING:
-    from ....schema.instrument import KnownInstruments, Scope
+    from ....schema.instruments import KnownInstruments, Scope
 
 
 @click.command("instruments", short_help="The meters, probes and oscilloscopes to choose from.")

@@ -82,13 +82,13 @@ def _told(linted: Linted) -> Iterator[str]:
 
 
 def _note_lines(file: str, note: Note, *, say_why: bool) -> Iterator[str]:
-    from ....schema.rule_book import book_rule
+    from ....schema.rules import find_rule
 
     sort = "fault" if note.blocks else "advice"
     said = f"found {note.found}, expected {note.expected}"
     yield f"{file}:{note.line}:{note.column}: {sort} {note.rule}: {said}"
     if say_why:
-        yield f"    why: {book_rule(note.rule).why}"
+        yield f"    why: {find_rule(note.rule).why}"
     if note.write:
         yield f"    write: {note.write}"
 
@@ -104,10 +104,10 @@ def rules_command(name: str | None, shape: str) -> None:
       pinfolio rules
       pinfolio rules dc-possible
     """
-    from ....schema.rule_book import RULE_BOOK, book_rule
+    from ....schema.rules import RULE_BOOK, find_rule
 
     try:
-        chosen = [book_rule(name)] if name else list(RULE_BOOK)
+        chosen = [find_rule(name)] if name else list(RULE_BOOK)
     except KeyError:
         raise AnswerIsNo(_no_rule(str(name), [rule.name for rule in RULE_BOOK])) from None
     if shape == "json":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
-from ....schema import print_value
+from ....schema.quantities import print_value
 from ....schema.text import visible
 from ...cards.chip_sheet import ChipSheet
 from ...cards.pin_card import PinCard, Shown

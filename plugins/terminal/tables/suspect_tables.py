@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from ....schema.chips.usual_faults import in_words
 from ....schema.text import visible
-from ....schema.usual_faults import in_words
 from ...faultfinding.job import Job
 from ...faultfinding.said import measured, said
 from ..command_common import terminal

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ....schema import Chip, print_value
-from ....schema.lookup import find_condition
+from ....schema.chips.lookup import find_condition
+from ....schema.chips.usual_faults import in_words
 from ....schema.text import visible
-from ....schema.usual_faults import in_words
 from ...faultfinding.job import worked_out_of
 from ...faultfinding.symptoms import symptoms_of
 from ...faultfinding.what_if import what_if, what_if_document

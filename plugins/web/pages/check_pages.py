@@ -9,8 +9,8 @@ from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio, UnknownPart
 from ....schema import Pin
-from ....schema.instrument import UnknownInstrument
-from ....schema.lookup import UnknownCondition, UnknownPin, find_pin
+from ....schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
+from ....schema.instruments import UnknownInstrument
 from ....schema.note import Note
 from ....schema.reading import BadReading, Reading, read_reading
 from ...instruments.known_instruments import known_or_ordinary

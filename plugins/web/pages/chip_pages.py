@@ -11,11 +11,11 @@ from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio
 from ....schema import Chip, Pin, print_value
-from ....schema.instrument import Instruments
-from ....schema.lookup import find_condition, find_pin
+from ....schema.chips.lookup import find_condition, find_pin
+from ....schema.errors import Unknown
+from ....schema.instruments import Instruments
 from ....schema.note import Note
 from ....schema.reading import SEEN, BadReading
-from ....schema.refusals import Unknown
 from ...cards.attached_captures import attached_to
 from ...cards.chip_sheet import MOST_NOTES, ChipSheet, chip_sheet, part_document
 from ...cards.pictures import picture_through, scope_picture, vector_picture

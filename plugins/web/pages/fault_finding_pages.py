@@ -10,10 +10,10 @@ from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio, UnknownPart
 from ....schema import Chip, Part, Pin, print_value
-from ....schema.instrument import Instruments, UnknownInstrument
-from ....schema.lookup import UnknownCondition, UnknownPin
+from ....schema.chips.lookup import UnknownCondition, UnknownPin
+from ....schema.chips.usual_faults import in_words
+from ....schema.instruments import Instruments, UnknownInstrument
 from ....schema.reading import BadReading
-from ....schema.usual_faults import in_words
 from ...cards.pin_card import Shown
 from ...drawing.block_diagram import block_svg
 from ...drawing.package_drawing import package_svg

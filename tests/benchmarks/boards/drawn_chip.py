@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import yaml
-from pinfolio.schema.quantity import parse_quantity
+from pinfolio.schema.quantities import parse_quantity
 
 _UNITS = {
     "resistor": "Ω",

@@ -8,7 +8,7 @@ import yaml
 from boards.board import Board, calibrate
 from boards.circuit import Electrics
 from boards.drawn_chip import DrawnChip
-from pinfolio.schema.quantity import parse_quantity
+from pinfolio.schema.quantities import parse_quantity
 
 _ROUNDS, _STEP = 8, 0.6
 _MOST_OHM, _LEAST_OHM = 10e6, 1.0

@@ -24,7 +24,7 @@ from pinfolio.loaders.drafting.pin_table import PinTable, TablePin, read_pin_tab
 from pinfolio.loaders.drafting.role_guesses import suggested_role, suggested_waveform
 from pinfolio.loaders.drafting.text_table import Place, Unread
 from pinfolio.schema import Chip, Pin
-from pinfolio.schema.advice import advise
+from pinfolio.schema.rules import advise
 from pinfolio.schema.text import visible
 from pinfolio.schema.vocabulary import ROLES
 from pinfolio.schema.waveforms import WAVEFORM_KINDS

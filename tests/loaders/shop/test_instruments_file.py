@@ -14,7 +14,7 @@ from pinfolio.loaders.shop.instruments_file import (
     known_instruments,
     read_instruments,
 )
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 LEAD = """\
 # what hangs on the bench

@@ -8,7 +8,7 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.cards.pin_card import pin_card
 from pinfolio.schema import Chip
-from pinfolio.schema.lookup import UnknownCondition, UnknownPin, find_pin
+from pinfolio.schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
 from pinfolio.schema.systems import SCANNING
 
 CHIPS = [load_chip(path) for path in chip_files()]

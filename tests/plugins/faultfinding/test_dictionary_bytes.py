@@ -15,7 +15,7 @@ from pinfolio.plugins.faultfinding.failures import Effect
 from pinfolio.plugins.faultfinding.job import find_fault
 from pinfolio.plugins.faultfinding.worked_out import WorkedOut, work_out, working_condition
 from pinfolio.schema import Application
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 FLOAT = {"rtol": 1e-6, "atol": 1e-12}  # four-byte floats hold seven figures
 STEMS = sorted(path.stem for path in chip_files())

@@ -26,7 +26,7 @@ from pinfolio.plugins.readings.checks import find_place
 from pinfolio.plugins.readings.correction import corrected_dc, corrected_vpp
 from pinfolio.plugins.terminal.cli import main
 from pinfolio.schema import print_value
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 Run = Callable[..., Result]
 

@@ -11,7 +11,7 @@ from pinfolio.plugins.faultfinding.points import Point
 from pinfolio.plugins.faultfinding.suspects import Observation
 from pinfolio.plugins.readings.checks import check_pin, find_place
 from pinfolio.plugins.readings.reading_syntax import reading_of
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 MONITOR = load_chip(next(path for path in chip_files() if path.stem == "mdq3724"))
 DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")

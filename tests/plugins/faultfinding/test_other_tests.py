@@ -25,7 +25,7 @@ from pinfolio.plugins.faultfinding.worked_out import working_condition
 from pinfolio.plugins.readings.part_reading import PART_OUTCOMES, PartReading, part_reading
 from pinfolio.plugins.readings.reading_syntax import reading_of
 from pinfolio.schema import Chip, Part
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import BadReading
 
 DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")

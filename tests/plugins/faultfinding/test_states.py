@@ -19,7 +19,7 @@ from pinfolio.plugins.faultfinding.states import (
     states_of,
 )
 from pinfolio.plugins.readings.reading_syntax import reading_of
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
 

@@ -18,7 +18,7 @@ from pinfolio.plugins.faultfinding.symptoms import (
     symptoms_of,
 )
 from pinfolio.schema import Chip
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 
 @cache

@@ -17,11 +17,11 @@ from pinfolio.plugins.cards.pin_card import PinCard, pin_card
 from pinfolio.plugins.drawing.scope_picture import Trace
 from pinfolio.plugins.instruments.instrument_view import Through, through
 from pinfolio.schema import Chip, Expectation, parse_quantity
-from pinfolio.schema.instrument import Instruments, Scope
-from pinfolio.schema.lookup import find_pin
+from pinfolio.schema.chips.lookup import find_pin
+from pinfolio.schema.instruments import Instruments, Scope
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.measuring.crystal import ordinary
 from pinfolio.schema.measuring.sampling import step_v
-from pinfolio.schema.ordinary_instruments import BUILT_IN
 
 Run = Callable[..., Result]
 

@@ -12,8 +12,8 @@ from click.testing import Result
 from pinfolio.loaders.captures.text_capture import Capture
 from pinfolio.plugins.readings.capture_check import Captured, check_capture
 from pinfolio.schema import Chip
-from pinfolio.schema.lookup import find_pin
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.chips.lookup import find_pin
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import Reading
 
 Run = Callable[..., Result]

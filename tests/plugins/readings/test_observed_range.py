@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pinfolio.plugins.readings.observed_range import FEWEST_READINGS, Observed, observed
 from pinfolio.schema import parse_quantity
-from pinfolio.schema.limits import Limits
+from pinfolio.schema.chips.limits import Limits
 from pinfolio.schema.note import Note
 
 CATALOGUE = Limits("dc", "V", 3.0, 2.7, 3.3, True)

@@ -12,10 +12,10 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.readings.checks import NothingKnown, PinReading, check_pin, check_pins
 from pinfolio.plugins.readings.verdict import Judged
 from pinfolio.schema import Chip
-from pinfolio.schema.instrument import Instruments
-from pinfolio.schema.limits import limits_of
-from pinfolio.schema.lookup import UnknownCondition, find_pin
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.chips.limits import limits_of
+from pinfolio.schema.chips.lookup import UnknownCondition, find_pin
+from pinfolio.schema.instruments import Instruments
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import SEEN, BadReading, Reading, read_reading
 
 ORDINARY = BUILT_IN.choose()

@@ -17,7 +17,7 @@ from pinfolio.plugins.faultfinding.job import Job, find_fault, working_condition
 from pinfolio.plugins.faultfinding.symptoms import UnknownSymptom, symptoms_of
 from pinfolio.plugins.readings.reading_syntax import reading_of
 from pinfolio.schema import Chip
-from pinfolio.schema.ordinary_instruments import BUILT_IN
+from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import BadReading
 
 Run = Callable[..., Result]

@@ -17,7 +17,7 @@ from pinfolio.plugins.contributing import lint
 from pinfolio.plugins.contributing.completeness import completeness
 from pinfolio.plugins.contributing.lint import lint_file, lint_files
 from pinfolio.plugins.terminal.cli import main
-from pinfolio.schema.rule_book import EXAMPLE, RULE_BOOK, book_rule
+from pinfolio.schema.rules import EXAMPLE_CHIP, RULE_BOOK, find_rule
 
 
 def run(*arguments: str | Path) -> Result:
@@ -28,7 +28,7 @@ def run(*arguments: str | Path) -> Result:
 def chip(tmp_path: Path) -> Path:
     """A chip file without a fault, which the tests may spoil."""
     path = tmp_path / "qz1000.yaml"
-    path.write_text(EXAMPLE, encoding="utf-8")
+    path.write_text(EXAMPLE_CHIP, encoding="utf-8")
     return path
 
 
@@ -57,14 +57,14 @@ class TestLint:
         assert answered.exit_code == 1
         first, why, write, *_ = answered.output.splitlines()
         assert first.startswith(f"{chip}:3:7: fault word-unknown: found 'jungel', expected one of")
-        assert why == f"    why: {book_rule('word-unknown').why}"
+        assert why == f"    why: {find_rule('word-unknown').why}"
         assert write == "    write: jungle"
 
     def test_advice_alone_ends_with_0(self, chip: Path) -> None:
         spoil(chip, ("dc: 0 V", "dc: 1 V"))
         answered = run("lint", chip)
         assert answered.exit_code == 0
-        line = 2 + EXAMPLE.splitlines().index("    symbol: GND") + 2
+        line = 2 + EXAMPLE_CHIP.splitlines().index("    symbol: GND") + 2
         assert f"{chip}:{line}:49: advice dc-for-role: found 1 V on a ground" in answered.output
 
     def test_json_says_the_same(self, chip: Path) -> None:
@@ -75,7 +75,7 @@ class TestLint:
         assert finding["kind"] == "fault"
         assert finding["rule"] == "dc-possible"
         assert finding["found"] == "DC of 44 V"
-        assert finding["why"] == book_rule("dc-possible").why
+        assert finding["why"] == find_rule("dc-possible").why
         assert finding["safe"] is False
 
     def test_all_files_of_a_folder_are_looked_at(self, chip: Path) -> None:
@@ -162,7 +162,7 @@ class TestManyFiles:
         functions = {"QZ1001": "CVBS input", "QZ1002": "input of the composite video"}
         for part, symbol in symbols.items():
             path = tmp_path / f"{part}.yaml"
-            path.write_text(EXAMPLE, encoding="utf-8")
+            path.write_text(EXAMPLE_CHIP, encoding="utf-8")
             function = functions.get(part, "composite video input")
             spoil(path, ("QZ1000", part), ("symbol: IN", f"symbol: {symbol}"),
                   ("composite video input", function))  # fmt: skip
@@ -172,14 +172,14 @@ class TestManyFiles:
         assert notes[0].write == "CVBS IN"
 
     def test_one_part_in_two_files_is_one_chip(self, chip: Path) -> None:
-        other = EXAMPLE.replace("symbol: IN", "symbol: CVBS")
+        other = EXAMPLE_CHIP.replace("symbol: IN", "symbol: CVBS")
         chip.with_name("again.yaml").write_text(other, encoding="utf-8")
         assert not any(file.notes for file in lint_files(sorted(chip.parent.iterdir())))
 
     def test_two_chips_are_not_enough_to_call_a_symbol_unusual(self, tmp_path: Path) -> None:
         for part, symbol in {"QZ1000": "CVBS", "QZ1001": "VIDEO"}.items():
             path = tmp_path / f"{part}.yaml"
-            path.write_text(EXAMPLE, encoding="utf-8")
+            path.write_text(EXAMPLE_CHIP, encoding="utf-8")
             spoil(path, ("QZ1000", part), ("symbol: IN", f"symbol: {symbol}"))
         assert not any(file.notes for file in lint_files(sorted(tmp_path.iterdir())))
 

@@ -23,7 +23,7 @@ from pinfolio.plugins.notes.note_search import find_notes
 from pinfolio.plugins.web.headers import STRICT_POLICY
 from pinfolio.plugins.web.serving.server import datasette_for
 from pinfolio.schema import Chip
-from pinfolio.schema.lookup import find_pin
+from pinfolio.schema.chips.lookup import find_pin
 from pinfolio.schema.note import Attachment, Note
 
 HOSTILE = "<script>alert(1)</script>![x](https://example.org/x.png) <img src=x onerror=alert(1)>"

@@ -1,0 +1,1 @@
+"""The parts of a chip: package, sources, expectations, application, symptoms, pins."""

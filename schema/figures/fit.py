@@ -1,0 +1,162 @@
+"""A waveform drawn in a data sheet, made one of the known kinds where one fits, else a polyline.
+
+The drawn curve is the straight lines between the points, over the time they span. A kind fits
+when the root mean square of what it leaves is within a stated share of the peak to peak.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..quantities import print_value
+from ..waveforms import Waveform
+from ..waveforms.kinds.basic_shapes import Steady
+from ..waveforms.kinds.polyline import Polyline
+from .least_squares import Floats, fit_shape
+from .shapes import KINDS, rounded
+
+WITHIN: Final = 0.05
+"""Largest error of a kind that still fits: rms share of the peak to peak."""
+
+_SAMPLES: Final = 1500
+_MOST_PERIODS: Final = 8
+_FAR: Final = 1000  # times the time drawn: no figure shows so many periods, or so little of one
+_MOST_POINTS: Final = 1000  # of a polyline
+_FEWEST_POINTS: Final = 4  # to a period, where a figure shows several
+_CURVED_POINTS: Final = 8  # fewer points to a period speak for straight lines
+_FLAT: Final = 0.01  # peak to peak of a steady level, as a share of the level
+_AS_GOOD: Final = 0.01  # errors nearer than this are the same: then the simpler kind
+_HEIGHT: Final = (0.7, 1.4)  # of the drawn peak to peak: a kind that misses the peaks fits nothing
+
+
+@dataclass(frozen=True)
+class KindFit:
+    """How well one kind fits the drawn curve."""
+
+    kind: str
+    error: float
+    """Rms of what is left, as a share of the peak to peak."""
+    waveform: Waveform
+    """The closest waveform of the kind."""
+    mean_v: float
+    """Mean to ground: the DC that a waveform which floats sits on."""
+    parameters: int
+    """How many figures it takes: fewer is simpler."""
+
+
+@dataclass(frozen=True)
+class FigureFit:
+    """What a drawn waveform is: the kind that fits and how well, and what else was tried."""
+
+    waveform: Waveform
+    """A known kind when one fits, else the polyline through the points."""
+    error: float
+    """Rms of what it leaves, as a share of the peak to peak; 0 for the polyline. For a steady level
+    the drawn peak to peak as a share of the level."""
+    mean_v: float
+    """Mean to ground in volts: what a meter reads."""
+    periods: float
+    """How many periods the figure shows."""
+    within: float
+    """The largest error that was allowed."""
+    tried: tuple[KindFit, ...]
+    """Every kind that was tried, the closest first."""
+
+    @property
+    def is_known(self) -> bool:
+        """True when a known kind fits."""
+        return not isinstance(self.waveform, Polyline)
+
+
+def fit_figure(
+    t_s: Floats, v: Floats, repeat_s: float | None = None, within: float = WITHIN
+) -> FigureFit:
+    """The waveform through points at ``t_s`` (rising from 0, seconds) with levels ``v`` (volts).
+
+    It repeats every ``repeat_s``; when that is not known, after the time drawn, or after a whole
+    part of it where the figure shows several periods. Raises ValueError for fewer than two
+    points, times that fall, or a repeat that has nothing to do with them.
+    """
+    _check(t_s, v, repeat_s)
+    span_s = float(t_s[-1])
+    drawn = _polyline(t_s, v, repeat_s or span_s)
+    if np.ptp(v) <= _FLAT * np.abs(v).max():
+        level = Steady(kind="steady", level=rounded(drawn.mean_v, "V", 3))
+        error = float(np.ptp(v) / (np.abs(v).max() or 1.0))
+        return FigureFit(level, error, drawn.mean_v, 1.0, within, ())
+    if repeat_s is not None:
+        tried = _kinds(t_s, v, repeat_s)
+    else:
+        tried = _first_that_fits(t_s, v, span_s, within)
+    tried.sort(key=lambda fit: fit.error)
+    fitting = [fit for fit in tried if fit.error <= within]
+    if not fitting:
+        periods = span_s / drawn.period_s
+        return FigureFit(drawn, 0.0, drawn.mean_v, periods, within, tuple(tried))
+    as_good = [fit for fit in fitting if fit.error <= fitting[0].error + _AS_GOOD]
+    best = min(as_good, key=lambda fit: (fit.parameters, fit.error))
+    periods = span_s / best.waveform.period_s
+    return FigureFit(best.waveform, best.error, best.mean_v, periods, within, tuple(tried))
+
+
+def _check(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
+    if len(t_s) < 2 or len(t_s) != len(v):
+        raise ValueError(f"found {len(t_s)} times and {len(v)} levels, expected two points or more")
+    if t_s[0] != 0 or not t_s[-1] > 0 or (np.diff(t_s) < 0).any():
+        raise ValueError("expected times that rise from 0 s")
+    if repeat_s is not None and not t_s[-1] / _FAR <= repeat_s <= t_s[-1] * _FAR:
+        drawn = print_value(float(t_s[-1]), "s")
+        raise ValueError(f"found repeat {repeat_s:g} s, expected one near the {drawn} drawn")
+
+
+def _first_that_fits(t_s: Floats, v: Floats, span_s: float, within: float) -> list[KindFit]:
+    """The fits at the time drawn, or at the largest whole part of it that a kind fits at."""
+    most = max(1, min(_MOST_PERIODS, len(t_s) // _FEWEST_POINTS))
+    whole = _kinds(t_s, v, span_s)
+    fits, periods = whole, 1
+    while not any(fit.error <= within for fit in fits):
+        periods += 1
+        if periods > most:
+            return whole
+        fits = _kinds(t_s, v, span_s / periods)
+    return fits
+
+
+def _kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
+    """The closest waveform of every kind at one period."""
+    end_s = max(float(t_s[-1]), period_s)
+    at_s = (np.arange(_SAMPLES) + 0.5) * end_s / _SAMPLES
+    # Where the figure stops short of the period, its last point runs on to the next first.
+    curve = np.interp(at_s, np.append(t_s, end_s), np.append(v, v[0] if end_s > t_s[-1] else v[-1]))
+    phase = np.mod(at_s / period_s, 1.0)
+    points = len(t_s) * period_s / end_s
+    found = []
+    for kind in KINDS:
+        if kind.curved and points < _CURVED_POINTS:
+            continue
+        fit = fit_shape(kind.shape, phase, curve, kind.grid(phase, curve), kind.bounds)
+        made = kind.make(fit, period_s)
+        if made is not None and _HEIGHT[0] < abs(fit.height_v) / float(np.ptp(v)) < _HEIGHT[1]:
+            error = fit.rms_v / float(np.ptp(v))
+            mean_v = fit.level_v + fit.height_v * kind.mean(fit.parameters)
+            count = 2 + len(kind.bounds)
+            found.append(KindFit(made.kind, error, made, mean_v, count))
+    return found
+
+
+def _polyline(t_s: Floats, v: Floats, repeat_s: float) -> Polyline:
+    """The points of the first period, no more than a polyline may have."""
+    inside = t_s <= repeat_s * (1 + 1e-9)
+    t_s, v = np.minimum(t_s[inside], repeat_s), v[inside]
+    if len(t_s) == 1:
+        t_s, v = np.append(t_s, repeat_s), np.append(v, v[0])
+    if len(t_s) > _MOST_POINTS:
+        kept = np.unique(np.linspace(0, len(t_s) - 1, _MOST_POINTS).round().astype(int))
+        t_s, v = t_s[kept], v[kept]
+    points = tuple(
+        (rounded(t, "s", 6), rounded(level, "V", 4)) for t, level in zip(t_s, v, strict=True)
+    )
+    return Polyline(kind="polyline", points=points, repeat=rounded(repeat_s, "s", 6))

@@ -1,0 +1,199 @@
+"""The kinds of waveform that a drawn curve is held against, each as a shape to be fitted.
+
+A shape is 1 high from its lowest to its highest, its first parameter shifts it along, and it
+knows how to become the waveform that a chip file writes. Figures are rounded to what can be read
+off a drawing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from ..quantities import Quantity, parse_quantity, print_value
+from ..systems import SCANNING, System
+from ..waveforms import Waveform
+from ..waveforms.corners import WHOLE_EDGE
+from ..waveforms.kinds.basic_shapes import Parabola, Pulse, Sawtooth, Sine
+from ..waveforms.kinds.deflection import FlybackPulse
+from .least_squares import Floats, Shape, ShapeFit
+
+_SHARP: Final = 0.008  # an edge or retrace shorter than this share of the period is at once
+_SHIFTS: Final = tuple(np.arange(0, 1, 1 / 24))
+_ANY_SHIFT: Final = (-1.0, 2.0)
+# A system of 625 and one of 525 lines, for their line rates; those are 0.7 % apart.
+_LINES: Final[tuple[System, ...]] = ("PAL-B/G", "NTSC-M")
+_SAME_LINE: Final = 0.003
+_NEAR_ZERO: Final = 0.05  # of the height: a flyback pulse stands on zero volts
+
+
+@dataclass(frozen=True)
+class FigureKind:
+    """A kind of waveform as a shape with parameters, and back."""
+
+    shape: Shape
+    bounds: tuple[tuple[float, float], ...]
+    """What each parameter may be."""
+    grid: Callable[[Floats, Floats], tuple[tuple[float, ...], ...]]
+    """From phases and volts to the parameters to begin with."""
+    make: Callable[[ShapeFit, float], Waveform | None]
+    """From the fit and the period in seconds to the waveform, where it is a possible one."""
+    mean: Callable[[Floats], float]
+    """Mean of the shape over a period."""
+    curved: bool = False
+    """True when straight lines between few points cannot mean it."""
+
+
+def _sine_shape(phase: Floats, p: Floats) -> Floats:
+    return np.asarray(np.sin(2 * np.pi * (phase - p[0])) / 2)
+
+
+def _sine(fit: ShapeFit, period_s: float) -> Waveform | None:
+    return _made(Sine, kind="sine", frequency=_hertz(period_s), vpp=_peak_to_peak(fit.height_v))
+
+
+def _parabola_shape(phase: Floats, p: Floats) -> Floats:
+    across = 2 * np.mod(phase - p[0], 1.0) - 1
+    return np.asarray(across**2)
+
+
+def _parabola(fit: ShapeFit, period_s: float) -> Waveform | None:
+    way = "upward" if fit.height_v > 0 else "downward"
+    vpp = _peak_to_peak(fit.height_v)
+    hertz = _hertz(period_s)
+    return _made(Parabola, kind="parabola", frequency=hertz, vpp=vpp, direction=way)
+
+
+def _sawtooth_shape(phase: Floats, p: Floats) -> Floats:
+    along, retrace = np.mod(phase - p[0], 1.0), max(p[1], 1e-9)
+    return np.asarray(np.minimum(along / (1 - retrace), (1 - along) / retrace) - 0.5)
+
+
+def _sawtooth(fit: ShapeFit, period_s: float) -> Waveform | None:
+    way = "rising" if fit.height_v > 0 else "falling"
+    share = float(fit.parameters[1])
+    retrace = {} if share < _SHARP else {"retrace": _percent(share)}
+    fields = {"frequency": _hertz(period_s), "vpp": _peak_to_peak(fit.height_v)}
+    return _made(Sawtooth, kind="sawtooth", **fields, direction=way, **retrace)
+
+
+def _pulse_shape(phase: Floats, p: Floats) -> Floats:
+    """Half-way up at the shift, half-way down a width later; edges from corner to corner."""
+    from_middle = np.mod(phase - p[0] - p[1] / 2 + 0.5, 1.0) - 0.5
+    up = 0.5 + (from_middle + p[1] / 2) / np.maximum(p[2], 1e-9)
+    down = 0.5 - (from_middle - p[1] / 2) / np.maximum(p[3], 1e-9)
+    return np.asarray(np.clip(np.minimum(up, down), 0.0, 1.0))
+
+
+def _pulse(fit: ShapeFit, period_s: float) -> Waveform | None:
+    _, width, rise, fall = map(float, fit.parameters)
+    low_v, high_v = fit.level_v, fit.level_v + fit.height_v
+    if fit.height_v < 0:
+        low_v, high_v, width, rise, fall = high_v, low_v, 1 - width, fall, rise
+    given = {
+        name: _seconds(edge / WHOLE_EDGE * period_s)
+        for name, edge in (("rise", rise), ("fall", fall))
+        if edge >= _SHARP
+    }
+    fields = {"frequency": _hertz(period_s), "low": _volts(low_v), "high": _volts(high_v)}
+    width_s = _seconds(width * period_s)
+    return _made(Pulse, kind="pulse", **fields, width=width_s, **given)
+
+
+def _pulse_grid(phase: Floats, v: Floats) -> tuple[tuple[float, ...], ...]:
+    """Begin where the curve crosses half its height, with the width it has there."""
+    order = np.argsort(phase, kind="stable")
+    high = (v > (v.min() + v.max()) / 2)[order]
+    rises = phase[order][high & ~np.roll(high, 1)]
+    shifts = tuple(map(float, rises[:4])) or (0.0,)
+    width = float(np.clip(high.mean(), 0.002, 0.998))
+    return shifts, (width, width / 2), (0.01, 0.1), (0.01, 0.1)
+
+
+def _flyback_shape(phase: Floats, p: Floats) -> Floats:
+    along = np.mod(phase - p[0], 1.0) / p[1]
+    return np.asarray(np.sin(np.pi * np.minimum(along, 1.0)))
+
+
+def _flyback(fit: ShapeFit, period_s: float) -> Waveform | None:
+    """Half a sine wave from zero volts, where the period is a line of 625 or of 525."""
+    system = next((s for s in _LINES if abs(period_s * SCANNING[s].line_hz - 1) < _SAME_LINE), None)
+    if system is None or abs(fit.level_v) > _NEAR_ZERO * abs(fit.height_v):
+        return None
+    width = _seconds(float(fit.parameters[1]) * period_s)
+    fields = {"kind": "flyback pulse", "system": system, "width": width}
+    return _made(FlybackPulse, **fields, peak=_volts(fit.height_v))
+
+
+KINDS: Final = (
+    FigureKind(
+        _sine_shape, (_ANY_SHIFT,), lambda *_: (_SHIFTS,), _sine, lambda _: 0.0, curved=True
+    ),
+    FigureKind(
+        _parabola_shape,
+        (_ANY_SHIFT,),
+        lambda *_: (_SHIFTS,),
+        _parabola,
+        lambda _: 1 / 3,
+        curved=True,
+    ),
+    FigureKind(
+        _sawtooth_shape,
+        (_ANY_SHIFT, (0.0, 0.49)),
+        lambda *_: (_SHIFTS, (0.01, 0.1, 0.3)),
+        _sawtooth,
+        lambda _: 0.0,
+    ),
+    FigureKind(
+        _pulse_shape,
+        (_ANY_SHIFT, (0.001, 0.999), (0.0, 0.5), (0.0, 0.5)),
+        _pulse_grid,
+        _pulse,
+        lambda p: float(p[1]),
+    ),
+    FigureKind(
+        _flyback_shape,
+        (_ANY_SHIFT, (0.05, 0.6)),
+        lambda *_: (_SHIFTS, (0.1, 0.2, 0.4)),
+        _flyback,
+        lambda p: float(p[1]) * 2 / np.pi,
+        curved=True,
+    ),
+)
+"""Every kind that is tried."""
+
+
+def _made(model: type[Waveform], **fields: Any) -> Waveform | None:
+    """The waveform, or None where the closest of its kind is no possible one."""
+    try:
+        return model.model_validate(fields)
+    except ValueError:
+        return None
+
+
+def _volts(value: float) -> Quantity:
+    return rounded(value, "V", 3)
+
+
+def _seconds(value: float) -> Quantity:
+    return rounded(value, "s", 3)
+
+
+def _hertz(period_s: float) -> Quantity:
+    return rounded(1 / period_s, "Hz", 6)
+
+
+def _peak_to_peak(height_v: float) -> Quantity:
+    return rounded(abs(height_v), "Vpp", 3)
+
+
+def _percent(share: float) -> Quantity:
+    return rounded(100 * share, "%", 2)
+
+
+def rounded(value: float, unit: str, figures: int) -> Quantity:
+    """The quantity with so many figures, written as people write it."""
+    return parse_quantity(print_value(value, unit, figures), unit)

@@ -1,0 +1,40 @@
+"""What the fields of a model mean: the strings that stand under them in its source.
+
+Pydantic would read them whenever a model is made, and for that the source of every model, each
+time that one is imported. They are only wanted where the models are described.
+"""
+
+from __future__ import annotations
+
+import ast
+import inspect
+
+from ..model import Model
+
+
+def meanings(model: type[Model]) -> dict[str, str]:
+    """The meaning of each field that has one; a field written anew means nothing older."""
+    found: dict[str, str | None] = {}
+    for owner in reversed(model.__mro__):
+        if issubclass(owner, Model):
+            found |= _written(owner)
+    return {name: meaning for name, meaning in found.items() if meaning is not None}
+
+
+def _written(model: type[Model]) -> dict[str, str | None]:
+    """The fields in the source of a model itself, each with the string under it."""
+    (body,) = ast.parse(inspect.getsource(model)).body
+    assert isinstance(body, ast.ClassDef)
+    found: dict[str, str | None] = {}
+    for statement, below in zip(body.body, [*body.body[1:], None], strict=True):
+        match statement:
+            case ast.AnnAssign(target=ast.Name(id=name)):
+                found[name] = _string(below)
+    return found
+
+
+def _string(statement: ast.stmt | None) -> str | None:
+    match statement:
+        case ast.Expr(value=ast.Constant(value=str(text))):
+            return inspect.cleandoc(text)
+    return None

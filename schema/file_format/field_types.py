@@ -1,0 +1,72 @@
+"""What belongs at a place in a chip file, read off the models: which keys, and which unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from types import UnionType
+from typing import Annotated, Any, Final, Union, get_args, get_origin
+
+from ..chip import Chip
+
+Sort = Any
+"""What may stand somewhere, as the annotation of a model's field; None where nothing is known."""
+
+WHOLE_FILE: Final[Sort] = Chip
+
+
+def keys(sort: Sort, kind: str | None = None) -> tuple[str, ...]:
+    """The keys of a map of this sort, in the order of the model; none where it is no map.
+
+    ``kind`` is the word under the map's own ``kind``, which tells a waveform from the others.
+    """
+    model = _model(sort, kind)
+    return tuple(model.model_fields) if model is not None else ()
+
+
+def inner(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
+    """What belongs one step further in: under a key of a map, or at an index of a list."""
+    if isinstance(step, str):
+        field = getattr(_model(sort, kind), "model_fields", {}).get(step)
+        return None if field is None else Annotated[field.annotation, *field.metadata, None]
+    for plain, _ in _unwrapped(sort):
+        items = get_args(plain) if get_origin(plain) is tuple else ()
+        if items[1:] == (...,):
+            return items[0]
+        if step < len(items):
+            return items[step]
+    return None
+
+
+def unit(sort: Sort) -> str | None:
+    """The unit of the quantity that belongs here, or None where no quantity does."""
+    for _, marks in _unwrapped(sort):
+        for mark in marks:
+            if (found := getattr(mark, "unit", None)) is not None:
+                return str(found)
+    return None
+
+
+def is_model(sort: Sort, *models: type) -> bool:
+    """Whether exactly one of these models belongs here."""
+    return any(plain in models for plain, _ in _unwrapped(sort))
+
+
+def _model(sort: Sort, kind: str | None) -> Any:
+    """The model that belongs here; among waveforms the one of this kind."""
+    models = [plain for plain, _ in _unwrapped(sort) if hasattr(plain, "model_fields")]
+    if len(models) < 2:
+        return models[0] if models else None
+    return next((m for m in models if kind in get_args(m.model_fields["kind"].annotation)), None)
+
+
+def _unwrapped(sort: Sort, marks: tuple[Any, ...] = ()) -> Iterator[tuple[Any, tuple[Any, ...]]]:
+    """Each plain type that may stand here, with what is written beside it."""
+    origin: Any = get_origin(sort)
+    if origin is Annotated:
+        plain, *more = get_args(sort)
+        yield from _unwrapped(plain, (*marks, *more))
+    elif origin in (Union, UnionType):
+        for one in get_args(sort):
+            yield from _unwrapped(one, marks)
+    else:
+        yield sort, marks

@@ -1,0 +1,73 @@
+"""The chip file described as JSON Schema, for editors that check and complete while one types.
+
+Source: JSON Schema, draft 2020-12. A chip file keeps every scalar as the text it is; an editor's
+YAML reader makes numbers of some (``page: 7``) and truth values of others (``invented: yes``,
+in YAML 1.1 also a condition called ``off``). The schema takes both, so that what the loader
+accepts is not marked as wrong.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+from pydantic_core import core_schema
+
+from ..chip import Chip
+from .field_docs import meanings
+
+_DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
+_YES_NO: Final = {
+    "anyOf": [
+        {"enum": [True, False, "yes", "no"]},
+        {"type": "string", "pattern": "^(Yes|No|YES|NO|true|false|True|False|TRUE|FALSE)$"},
+    ]
+}
+
+
+def chip_json_schema() -> dict[str, Any]:
+    """The JSON Schema of a chip file; every key with its meaning, quantities with an example."""
+    told = Chip.model_json_schema(mode="validation", schema_generator=_WithMeanings)
+    schema = _as_editors_read(told)
+    assert isinstance(schema, dict)
+    return {"$schema": _DIALECT, **schema, "title": "pinfolio chip file"}
+
+
+class _WithMeanings(GenerateJsonSchema):
+    """Gives every property the meaning that its field has in the source."""
+
+    def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchemaValue:
+        made = super().model_schema(schema)
+        told = meanings(schema["cls"])
+        for name, of_field in made["properties"].items():
+            of_field |= {"description": told[name]} if name in told else {}
+        return made
+
+
+def _as_editors_read(node: Any) -> Any:
+    """The same schema, open to the types that an editor's YAML reader makes of plain scalars."""
+    if isinstance(node, list):
+        return [_as_editors_read(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    node = _without_null(node)
+    opened = {key: _as_editors_read(value) for key, value in node.items()}
+    closed = {"enum", "const", "pattern"} & node.keys()
+    match node.get("type"):
+        case "string" if not closed:
+            opened["type"] = ["string", "number", "boolean"]
+        case "integer":
+            opened |= {"type": ["integer", "string"], "pattern": r"^\s*[0-9]{1,9}\s*$"}
+        case "boolean":
+            del opened["type"]
+            opened |= _YES_NO
+    return opened
+
+
+def _without_null(node: dict[str, Any]) -> dict[str, Any]:
+    """A key is left out, never left empty: of "this or null" only this remains."""
+    options = node.get("anyOf", [])
+    if len(options) != 2 or options[1] != {"type": "null"}:
+        return node
+    beside = {key: value for key, value in node.items() if key not in ("anyOf", "default")}
+    return {**options[0], **beside}

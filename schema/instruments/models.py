@@ -1,0 +1,209 @@
+"""The instruments in hand: meters, probes and oscilloscopes, by what they do to a measurement."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Annotated, Any, Final, Literal, TypeVar
+
+from pydantic import Field, field_validator, model_validator
+from pydantic_core import PydanticCustomError
+
+from ..errors import Unknown
+from ..model import Model, Text, Whole, Word
+from ..quantities import UNITS, Quantity
+from ..quantities.fields import Capacitance, Duration, Frequency, Percent, Resistance, Voltage
+
+_RANGES: Final = (1.0, 2.5, 5.0)  # full scales of a pointer meter, in each power of ten
+
+
+Number = Annotated[Whole, Field(ge=1, le=10**9)]
+
+
+class Instrument(Model):
+    """What every instrument has: a name, a description, and figures that can be divided by."""
+
+    name: Word
+    """What it is chosen by."""
+    describes: Text
+    """What sort of instrument it is."""
+
+    @field_validator("*")
+    @classmethod
+    def _check_above_zero(cls, value: Any) -> Any:
+        """Refuse a quantity of nought or less; an error in percent may be nought."""
+        if not isinstance(value, Quantity) or value.nominal > 0:
+            return value
+        if value.unit == "%" and value.nominal == 0:
+            return value
+        called, example = UNITS[value.unit]
+        raise PydanticCustomError(
+            "quantity",
+            "expected {expected}; write '{write}'",
+            {"found": str(value), "expected": f"{called} above zero", "write": example},
+        )
+
+
+class Meter(Instrument):
+    """A voltmeter and ohmmeter.
+
+    A digital one is good to a percentage of the reading and some counts of the last digit; a
+    pointer one to a percentage of full scale, and its input resistance goes with the range.
+    """
+
+    input_resistance: Resistance | None = None
+    """Input resistance of a digital meter on DC volts."""
+    ohms_per_volt: Resistance | None = None
+    """Input resistance of a pointer meter, for each volt of full scale."""
+    dc_percent: Percent
+    """DC accuracy: percent of the reading, or of full scale for a pointer meter."""
+    dc_counts: Annotated[Whole, Field(ge=0, le=10**9)] = 0
+    """Counts of the last digit beside it, for a digital meter."""
+    counts: Number = 2000
+    """Counts of the display: 2000 shows up to 1999."""
+    ohms_percent: Percent
+    """Accuracy of resistance: percent of the reading."""
+    ac_bandwidth: Frequency
+    """Highest frequency that its AC ranges still read."""
+    ac_percent: Percent
+    """Accuracy of its AC ranges: percent of the reading."""
+
+    @model_validator(mode="after")
+    def _check_input(self) -> Meter:
+        if (self.input_resistance is None) == (self.ohms_per_volt is None):
+            raise ValueError("expected input_resistance or ohms_per_volt, and not both")
+        return self
+
+    def input_ohm(self, dc_v: float) -> float:
+        """Input resistance when ``dc_v`` is read on the range that fits best."""
+        if self.input_resistance is not None:
+            return self.input_resistance.nominal
+        assert self.ohms_per_volt is not None  # the model has seen to it
+        return self.ohms_per_volt.nominal * full_scale(dc_v)
+
+    def dc_half_width_v(self, dc_v: float) -> float:
+        """The most that a DC reading may be off, in volts, by the meter's own specification."""
+        share = self.dc_percent.nominal / 100
+        if self.input_resistance is None:
+            return share * full_scale(dc_v)
+        return share * abs(dc_v) + self.dc_counts * self.step_v(dc_v)
+
+    def step_v(self, dc_v: float) -> float:
+        """Volts of one count on the range that shows ``dc_v`` with most digits; at least 0.1 mV."""
+        if dc_v == 0:
+            return 1e-4
+        # 1e-9: a display of 2000 counts shows 2.000 V as well as anybody can tell
+        return float(max(10.0 ** math.ceil(math.log10(abs(dc_v) / self.counts) - 1e-9), 1e-4))
+
+
+class Probe(Instrument):
+    """A probe with the oscilloscope's input behind it, as the circuit sees it at the tip."""
+
+    factor: Annotated[Whole, Field(ge=1, le=10_000)]
+    """Attenuation: 1, 10, 100."""
+    resistance: Resistance
+    """Resistance at the tip."""
+    capacitance: Capacitance
+    """Capacitance at the tip."""
+    bandwidth: Frequency
+    """Bandwidth of the probe alone."""
+    rating: Voltage
+    """Highest peak voltage at the tip."""
+    derated_from: Frequency
+    """Above this frequency the rating falls in proportion to it."""
+
+
+class Scope(Instrument):
+    """An oscilloscope, analogue or digitising."""
+
+    sort: Literal["analogue", "digitising"]
+    """How it makes its picture."""
+    bandwidth: Frequency
+    """Bandwidth at the input, 3 dB down."""
+    input_resistance: Resistance
+    """Input resistance."""
+    input_capacitance: Capacitance
+    """Input capacitance."""
+    rating: Voltage
+    """Highest peak voltage at the input."""
+    bits: Annotated[Whole, Field(ge=1, le=32)] | None = None
+    """Resolution of a digitising one."""
+    sample_rate: Frequency | None = None
+    """Highest sample rate of a digitising one, in samples per second (written in Hz)."""
+    record_length: Number | None = None
+    """Samples of a digitising one across the screen."""
+    fastest: Duration
+    """Fastest time per division."""
+    gain_percent: Percent
+    """Accuracy of volts per division."""
+    timebase_percent: Percent
+    """Accuracy of time per division."""
+
+    @model_validator(mode="after")
+    def _check_sampling(self) -> Scope:
+        given = (self.bits, self.sample_rate, self.record_length)
+        if self.sort == "digitising" and None in given:
+            raise ValueError("expected bits, sample_rate and record_length of a digitising scope")
+        return self
+
+
+@dataclass(frozen=True)
+class Instruments:
+    """What is in hand for one measurement."""
+
+    meter: Meter
+    probe: Probe
+    scope: Scope
+
+    @property
+    def bandwidth_hz(self) -> float:
+        """Bandwidth of probe and oscilloscope together (rise times add as root sum of squares)."""
+        parts = (self.probe.bandwidth.nominal, self.scope.bandwidth.nominal)
+        return 1 / math.sqrt(sum(1 / hz**2 for hz in parts))
+
+
+class UnknownInstrument(Unknown):
+    """No instrument of this name; the message names those there are."""
+
+
+@dataclass(frozen=True)
+class KnownInstruments:
+    """The instruments that can be chosen, by name."""
+
+    meters: dict[str, Meter]
+    probes: dict[str, Probe]
+    scopes: dict[str, Scope]
+
+    def choose(
+        self, meter: str | None = None, probe: str | None = None, scope: str | None = None
+    ) -> Instruments:
+        """The named instruments; the first of each sort where none is named.
+
+        Raises UnknownInstrument.
+        """
+        return Instruments(
+            _named(self.meters, meter, "meter"),
+            _named(self.probes, probe, "probe"),
+            _named(self.scopes, scope, "scope"),
+        )
+
+
+Sort = TypeVar("Sort", Meter, Probe, Scope)
+
+
+def _named(known: dict[str, Sort], name: str | None, what: str) -> Sort:
+    if name is None or not name.strip():
+        return next(iter(known.values()))
+    wanted = name.strip().casefold()
+    for key, instrument in known.items():
+        if key.casefold() == wanted:
+            return instrument
+    raise UnknownInstrument(f"no {what} {name!r}; there are: {', '.join(known)}")
+
+
+def full_scale(dc_v: float) -> float:
+    """Full scale, in volts, of the pointer range that shows a voltage best: 1, 2.5, 5, 10 ..."""
+    least = max(abs(dc_v), 0.1)
+    power = 10.0 ** math.floor(math.log10(least))
+    scales = [digit * power for digit in (*_RANGES, 10.0)]
+    return next(scale for scale in scales if scale >= least * (1 - 1e-9))

@@ -1,0 +1,53 @@
+"""The error of a text that is not the quantity asked for, with the right spelling to offer."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from .grammar import NUMBER, read
+from .units import POWERS, SPELLINGS, UNITS, WITHOUT_PREFIX
+
+
+class QuantityError(ValueError):
+    """A text that is not the quantity asked for: what was found, what was expected, the fix."""
+
+    def __init__(self, found: str, expected: str, write: str) -> None:
+        self.found, self.expected, self.write = found, expected, write
+        super().__init__(f"found {found!r}, expected {expected}; write {write!r}")
+
+
+def without_commas(words: str) -> str:
+    """The two things a comma may have meant, or the one."""
+    pointed, joined = words.replace(",", "."), words.replace(",", "")
+    return f"{pointed} or {joined}" if re.search(r"[0-9],[0-9]{3}(?![0-9])", words) else pointed
+
+
+# Slips that are recognised only to show the right spelling.
+_REPAIRS: Final = (
+    (rf"({NUMBER}) ?- ?({NUMBER} ?[^0-9]+)", r"\1 .. \2"),
+    (rf"(.+?) ?\(?({NUMBER}) ?%\)?", r"\1 ± \2 %"),
+    (r"(.+?) (min|typ|max)\.?", r"\2 \1"),
+)
+
+
+def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
+    """Say whether the unit is missing, another quantity was found, or nothing makes sense."""
+    called, example = UNITS[unit]
+    bare = re.fullmatch(rf"({NUMBER}) ?([{''.join(POWERS)}]?)", words)
+    if bare is not None:
+        prefix = "" if unit in WITHOUT_PREFIX else bare[2]
+        missing = f"{called} in {unit}, with its unit"
+        write = f"{bare[1]} {prefix}{unit}"
+        if write == f"{bare[1]} F":  # nobody means whole farads
+            write = f"{bare[1]} pF or {bare[1]} µF"
+        return QuantityError(text, missing, write)
+    for other in UNITS:
+        if other != unit and read(words, other) is not None:
+            fixed = re.sub(rf"(?:{SPELLINGS[other]})$", unit, words)
+            write = fixed if read(fixed, unit) is not None else example
+            return QuantityError(text, f"{called} in {unit}, not {UNITS[other][0]}", write)
+    slips = [re.sub(rf"(?i)(?:{SPELLINGS[unit]})$", unit, words)]
+    slips += [re.sub(f"^{slip}$", right, words) for slip, right in _REPAIRS]
+    write = next((slip for slip in slips if read(slip, unit) is not None), example)
+    return QuantityError(text, f"{called} in {unit}", write)

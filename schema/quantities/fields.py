@@ -1,0 +1,68 @@
+"""Model fields that hold a quantity in one unit, written in a chip file as people write it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import PydanticCustomError, core_schema
+
+from .errors import QuantityError
+from .quantity import Quantity, parse_quantity
+from .units import UNITS
+
+
+class _QuantityOf:
+    """Pydantic annotation: the field holds a Quantity in one unit, written as text."""
+
+    def __init__(self, unit: str) -> None:
+        self.unit = unit
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            self._validate,
+            serialization=core_schema.plain_serializer_function_ser_schema(
+                lambda quantity: quantity.text
+            ),
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        called, example = UNITS[self.unit]
+        unitless: JsonSchemaValue = {"type": ["string", "integer"]}  # the capacitor mark 104
+        with_unit: JsonSchemaValue = {"type": "string", "pattern": "[^-+.0-9eE ]"}
+        return {
+            **(unitless if self.unit == "F" else with_unit),
+            "description": f"{called[0].upper()}{called[1:]} in {self.unit}, as people write it.",
+            "examples": [example],
+        }
+
+    def _validate(self, value: Any) -> Quantity:
+        if isinstance(value, Quantity) and value.unit == self.unit:
+            return value
+        try:
+            return parse_quantity(str(value), self.unit)
+        except QuantityError as refusal:
+            raise PydanticCustomError(
+                "quantity",
+                "expected {expected}; write '{write}'",
+                {"found": refusal.found, "expected": refusal.expected, "write": refusal.write},
+            ) from None
+
+
+Voltage = Annotated[Quantity, _QuantityOf("V")]
+PeakToPeak = Annotated[Quantity, _QuantityOf("Vpp")]
+Current = Annotated[Quantity, _QuantityOf("A")]
+Resistance = Annotated[Quantity, _QuantityOf("Ω")]
+Capacitance = Annotated[Quantity, _QuantityOf("F")]
+Inductance = Annotated[Quantity, _QuantityOf("H")]
+Frequency = Annotated[Quantity, _QuantityOf("Hz")]
+Duration = Annotated[Quantity, _QuantityOf("s")]
+Power = Annotated[Quantity, _QuantityOf("W")]
+Length = Annotated[Quantity, _QuantityOf("m")]
+Percent = Annotated[Quantity, _QuantityOf("%")]
+Angle = Annotated[Quantity, _QuantityOf("°")]

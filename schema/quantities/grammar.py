@@ -1,0 +1,121 @@
+"""What people write for a quantity, read into decimals; the unit wanted is known beforehand.
+
+The grammar is closed: whatever is not in it is refused by ``quantity``, which also names the
+units and the sources.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from decimal import Decimal
+from functools import cache
+from typing import Final
+
+from .component_codes import MULTIPLIER_LETTERS, read_capacitor_mark, read_letter_code
+from .units import POWERS, SPELLINGS, WITHOUT_PREFIX
+
+# What a compatibility form must not do: turn 10² into 102 or ½ into 1/2.
+_CHANGES_DIGITS: Final = ("<super>", "<sub>", "<fraction>", "<circle>")
+
+Limits = tuple[Decimal | None, Decimal | None, Decimal | None]  # typical, lowest, highest
+
+NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+
+
+def normalise(text: str) -> str:
+    """One spelling for signs, micro, ohm and space; nothing that changes a digit."""
+    plain = "".join(
+        sign
+        if unicodedata.decomposition(sign).startswith(_CHANGES_DIGITS)
+        else unicodedata.normalize("NFKC", sign)
+        for sign in text
+    )
+    plain = plain.replace("μ", "µ").replace("−", "-").replace("–", "-")
+    plain = re.sub(r"\+ ?/? ?-", "±", plain)
+    return " ".join(plain.split())
+
+
+def read(words: str, unit: str) -> Limits | None:
+    """Typical, lowest and highest value in ``unit``; None where it is not of the grammar."""
+    for reader in (_read_named_limits, _read_range, _read_with_tolerance):
+        found = reader(words, unit)
+        if found is not None:
+            return found
+    return None
+
+
+@cache
+def _value_pattern(unit: str) -> re.Pattern[str]:
+    """Number, prefix, unit; ohm, farad and henry may be left out after a prefix: 4.7 k, 100n."""
+    prefixes = "" if unit in WITHOUT_PREFIX else f"[{''.join(POWERS)}]?"
+    whole = rf"({NUMBER}) ?({prefixes})(?:{SPELLINGS[unit]})"
+    letters = "".join({*MULTIPLIER_LETTERS.get(unit, {})} & {*POWERS})
+    return re.compile(rf"{whole}|({NUMBER}) ?([{letters}])" if letters else f"{whole}|()()(?!)")
+
+
+def _read_value(words: str, unit: str) -> Decimal | None:
+    """One number with prefix and unit, or a letter code without tolerance; None if neither."""
+    match = _value_pattern(unit).fullmatch(words)
+    if match is not None:
+        return Decimal(match[1] or match[3]).scaleb(POWERS[match[2] or match[4] or ""])
+    marked = read_letter_code(re.sub(rf" ?(?:{SPELLINGS[unit]})$", "", words) or words, unit)
+    return marked.value if marked is not None and marked.low is None else None
+
+
+def _read_named_limits(words: str, unit: str) -> Limits | None:
+    """``min 4 V typ 4.3 V max 4.8 V`` in any order, each at most once."""
+    parts = re.split(r"\b(min|typ|max)(?:\.(?![0-9])|\b)", words, flags=re.IGNORECASE)
+    if len(parts) < 3 or parts[0].strip():
+        return None
+    values: dict[str, Decimal] = {}
+    for name, value in zip(parts[1::2], parts[2::2], strict=True):
+        number = _read_value(value.strip(" ,;"), unit)
+        if number is None or name.lower() in values:
+            return None
+        values[name.lower()] = number
+    return values.get("typ"), values.get("min"), values.get("max")
+
+
+def _read_range(words: str, unit: str) -> Limits | None:
+    """``4.0 .. 4.6 V``, ``4.0 V .. 4.6 V``, ``4.0 V to 4.6 V``."""
+    ends = re.split(r" ?\.{2,3} ?| to ", words)
+    if len(ends) != 2:
+        return None
+    low, high = _read_value(ends[0], unit), _read_value(ends[1], unit)
+    tail = re.fullmatch(rf"{NUMBER}( ?[^0-9].*)", ends[1])
+    if low is None and tail is not None and re.fullmatch(NUMBER, ends[0]):
+        low = _read_value(ends[0] + tail[1], unit)
+    return None if low is None or high is None else (None, low, high)
+
+
+def _read_with_tolerance(words: str, unit: str) -> Limits | None:
+    """One value, alone or with ``± 5 %``, ``± 50 ppm``, ``± 0.2 V`` or ``+80/-20 %``; a mark."""
+    skewed = re.fullmatch(rf"(.+?) ?\+({NUMBER}) ?%? ?/ ?-({NUMBER}) ?%", words)
+    value, sign, tolerance = (part.strip() for part in words.partition("±"))
+    if unit == "F" and re.fullmatch("[1-9][0-9]{2}F", words):
+        return _read_mark(words, unit)  # printed so, F is the tolerance: 473F is 47 nF ± 1 %
+    typ = _read_value(skewed[1] if skewed else value, unit)
+    if typ is None:
+        return None if sign or skewed else _read_mark(words, unit)
+    if skewed is not None:
+        return typ, around(typ, Decimal(skewed[3]))[0], around(typ, Decimal(skewed[2]))[1]
+    if not sign:
+        return typ, None, None
+    share = re.fullmatch(rf"({NUMBER}) ?(%|ppm)", tolerance)
+    if share is not None and unit != share[2]:
+        return typ, *around(typ, Decimal(share[1]).scaleb(0 if share[2] == "%" else -4))
+    spread = _read_value(tolerance, unit)
+    return None if spread is None else (typ, typ - spread, typ + spread)
+
+
+def _read_mark(words: str, unit: str) -> Limits | None:
+    """``473K``, ``104``, ``4k7J``: as printed on the part, with or without tolerance letter."""
+    marked = read_capacitor_mark(words) if unit == "F" else None
+    return marked or read_letter_code(words, unit)
+
+
+def around(typ: Decimal, percent: Decimal) -> tuple[Decimal, Decimal]:
+    """The values ``percent`` below and above ``typ``, lower first."""
+    spread = abs(typ) * percent / 100
+    return typ - spread, typ + spread

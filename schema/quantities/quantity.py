@@ -1,0 +1,172 @@
+"""Quantities as people write them: parsed once, at the border, into SI floats with a unit.
+
+``parse_quantity("4.2 V ± 5 %", "V")`` knows the typical value and its limits; the text as
+written is kept beside them. The grammar is closed: a number needs its unit, a comma is never
+guessed at, and whatever is refused is refused with the right spelling. Digits are carried as
+decimals until the last step, so 4.2 V ± 5 % is exactly 3.99 to 4.41.
+
+Sources: prefixes, SI Brochure (BIPM, 9th edition) table 7; letter and digit codes for
+resistors and capacitors, IEC 60062; the three-digit mark of capacitors (picofarad, the last
+digit counts zeros), common practice.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import lru_cache
+from typing import Final
+
+from .errors import QuantityError, explain_unreadable, without_commas
+from .grammar import around, normalise, read
+from .units import POWERS, UNITS, WITHOUT_PREFIX
+
+_PRINTED_PREFIXES: Final = {power: sign for sign, power in POWERS.items() if sign not in ("u", "K")}
+_LONGEST_TEXT = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A value in SI units with its limits, and the text it was read from.
+
+    ``typ``, ``low`` and ``high`` are in ``unit`` without prefix (percent, ppm, degrees and
+    decibels stay as they are); a limit nobody stated is None, but one of the three is there.
+    They are finite and in rising order, else QuantityError. Two quantities are equal when their
+    values are, however they were written.
+    """
+
+    unit: str
+    typ: float | None = None
+    low: float | None = None
+    high: float | None = None
+    text: str = field(default="", compare=False)
+
+    def __post_init__(self) -> None:
+        known = [value for value in (self.low, self.typ, self.high) if value is not None]
+        if not known or not all(map(math.isfinite, known)):
+            called, example = UNITS[self.unit]
+            raise QuantityError(self.text or str(known), f"{called} with finite digits", example)
+        if known != sorted(known):
+            ordered = " .. ".join(print_value(value, self.unit, None) for value in sorted(known))
+            found = self.text or str(known)
+            raise QuantityError(found, "minimum, typical, maximum in rising order", ordered)
+        if not self.text:
+            object.__setattr__(self, "text", print_quantity(self))
+
+    def __str__(self) -> str:
+        return self.text
+
+    @property
+    def nominal(self) -> float:
+        """The one number to compute with: typical, else the middle, else the limit there is."""
+        if self.typ is not None:
+            return self.typ
+        if self.low is not None and self.high is not None:
+            return float((_exact(self.low) + _exact(self.high)) / 2)
+        limit = self.low if self.low is not None else self.high
+        assert limit is not None  # __post_init__ has seen to it
+        return limit
+
+    @property
+    def tolerance_stated(self) -> bool:
+        """True when the source gives at least one limit beside, or instead of, a typical value."""
+        return self.low is not None or self.high is not None
+
+    def limits(self, assumed_percent: float) -> tuple[float, float]:
+        """Lowest and highest value; a missing limit is taken ``assumed_percent`` from nominal."""
+        if self.low is not None and self.high is not None:
+            return self.low, self.high
+        return _limits(self, assumed_percent)
+
+
+@lru_cache(maxsize=4096)  # chips say the same few values over and over, and are asked again
+def _limits(quantity: Quantity, assumed_percent: float) -> tuple[float, float]:
+    low, high = map(float, around(_exact(quantity.nominal), _exact(assumed_percent)))
+    return (
+        quantity.low if quantity.low is not None else low,
+        quantity.high if quantity.high is not None else high,
+    )
+
+
+@lru_cache(maxsize=4096)  # notes and chips say the same few values over and over
+def parse_quantity(text: str, unit: str) -> Quantity:
+    """Read ``text`` as a quantity in ``unit`` (a key of ``UNITS``); raise QuantityError.
+
+    >>> parse_quantity("4k7", "Ω").nominal
+    4700.0
+    >>> parse_quantity("4.2 V ± 5 %", "V").limits(10)
+    (3.99, 4.41)
+    """
+    if len(text) > _LONGEST_TEXT:
+        raise QuantityError(text[:20] + "…", f"{UNITS[unit][0]} in a few words", UNITS[unit][1])
+    words = normalise(text)
+    if re.search(r",[0-9]", words):
+        raise QuantityError(
+            text, "a decimal point, and no comma in a number", without_commas(words)
+        )
+    found = read(words, unit)
+    if found is None:
+        raise explain_unreadable(text, words, unit)
+    typ, low, high = (None if value is None else float(value) for value in found)
+    if typ == 0 and re.search("[±+].*(%|ppm)", words):
+        expected = f"a tolerance in {unit}, since a share of zero is zero"
+        raise QuantityError(text, expected, f"0 {unit} ± 0.1 {unit}")
+    return Quantity(unit, typ, low, high, text.strip())
+
+
+def print_quantity(quantity: Quantity) -> str:
+    """Write a quantity so that ``parse_quantity`` reads the same values back."""
+    unit, typ, low, high = quantity.unit, quantity.typ, quantity.low, quantity.high
+    if low is not None and high is not None:
+        if typ is None:
+            return f"{print_value(low, unit, None)} .. {print_value(high, unit, None)}"
+        tolerance = _tolerance(unit, typ, low, high)
+        if tolerance is not None:
+            return f"{print_value(typ, unit, None)} ± {tolerance}"
+    if typ is not None and low is None and high is None:
+        return print_value(typ, unit, None)
+    named = (("min", low), ("typ", typ), ("max", high))
+    return " ".join(f"{word} {print_value(v, unit, None)}" for word, v in named if v is not None)
+
+
+def _tolerance(unit: str, typ: float, low: float, high: float) -> str | None:
+    """The share, else the spread, that gives exactly these limits."""
+    middle, spread = _exact(typ), _exact(high) - _exact(typ)
+    if typ and unit != "%":
+        percent = Decimal(f"{spread / abs(middle) * 100:.4g}")
+        if (low, high) == tuple(map(float, around(middle, percent))):
+            return f"{_plain(percent)} %"
+    if (low, high) == (float(middle - spread), float(middle + spread)):
+        return print_value(float(spread), unit, None)
+    return None
+
+
+def print_value(value: float, unit: str, figures: int | None = 3) -> str:
+    """A number with the engineering prefix that fits; ``figures=None`` keeps every digit.
+
+    >>> print_value(15625.0, "Hz"), print_value(0.00045, "V"), print_value(4700, "Ω")
+    ('15.6 kHz', '450 µV', '4.7 kΩ')
+    """
+    gap = "" if unit == "°" else " "
+    if not math.isfinite(value):
+        return f"{value}{gap}{unit}"
+    digits = Decimal(f"{value:.{figures}g}") if figures else _exact(value)
+    power = digits.adjusted() // 3 * 3 if digits else 0
+    if power not in _PRINTED_PREFIXES:  # beyond every prefix
+        return f"{float(digits)!r}{gap}{unit}"
+    if unit in WITHOUT_PREFIX:
+        power = 0
+    return f"{_plain(digits.scaleb(-power))}{gap}{_PRINTED_PREFIXES[power]}{unit}"
+
+
+def _plain(digits: Decimal) -> str:
+    """Digits without exponent and without idle zeros: 10, never 1E+1 or 10.0; 0, never -0."""
+    shown = f"{digits:f}" if digits else "0"
+    return shown.rstrip("0").rstrip(".") if "." in shown else shown
+
+
+def _exact(value: float) -> Decimal:
+    """The shortest decimal that is this float: what a person would have written."""
+    return Decimal(repr(float(value)))

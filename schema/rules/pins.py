@@ -1,0 +1,62 @@
+"""Rules on the list of pins."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from itertools import pairwise
+
+from ..chips.data import ChipData
+from .example import expect, pin_with
+from .rule import Problem, chip_rule
+
+
+@chip_rule(
+    "pins-complete",
+    title="Every pin of the package is listed once, in the order of the numbers.",
+    why="Counting pins on the board must find every one of them, also the unused.",
+    fix="Add the missing pin, remove the second of two, or correct `pins` under `package`.",
+    bad=pin_with(5, expect("dc: 0 V")),
+    good="package: {family: SIP, pins: 5}\n" + pin_with(5, expect("dc: 0 V")),
+)
+def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
+    """Yield each pin that is listed twice, out of range, missing, or out of order."""
+    numbers = [pin.number for pin in chip.pins]
+    count = chip.package.pins
+    for number, times in Counter(numbers).items():
+        if times > 1:
+            last_index = len(numbers) - 1 - numbers[::-1].index(number)
+            at = ("pins", last_index, "number")
+            yield Problem(at, f"found pin {number} twice, expected it once")
+        if not 1 <= number <= count:
+            at = ("pins", numbers.index(number), "number")
+            expected = f"1 to {count} for {chip.package.name}"
+            yield Problem(at, f"found pin {number}, expected {expected}")
+    missing = [str(number) for number in range(1, count + 1) if number not in numbers]
+    if missing:
+        expected = f"each of the {count} pins of {chip.package.name}"
+        yield Problem(("pins",), f"found no pin {', '.join(missing)}, expected {expected}")
+    for index, (first, second) in enumerate(pairwise(numbers), start=1):
+        if second < first:
+            message = f"found pin {second} after pin {first}, expected the order of the numbers"
+            yield Problem(("pins", index, "number"), message)
+
+
+@chip_rule(
+    "symbols-once",
+    title="No two pins have the same symbol; case does not matter.",
+    why="A pin is asked for by its symbol; two pins with one symbol cannot be told apart.",
+    fix="Number the symbols: GND1, GND2.",
+    bad=pin_with(4, expect("dc: 4 V"), symbol="IN"),
+    good=pin_with(4, expect("dc: 4 V"), symbol="OUT1"),
+)
+def check_symbols_once(chip: ChipData) -> Iterator[Problem]:
+    """Yield each pin whose symbol an earlier pin has."""
+    first_pin_with: dict[str, int] = {}
+    for index, pin in enumerate(chip.pins):
+        earlier = first_pin_with.setdefault(pin.symbol.upper(), pin.number)
+        if earlier != pin.number:
+            found = f"found symbol {pin.symbol} on pins {earlier} and {pin.number}"
+            at = ("pins", index, "symbol")
+            write = f"{pin.symbol}{pin.number}"
+            yield Problem(at, f"{found}, expected each symbol once", write)

@@ -1,0 +1,158 @@
+"""Rules on supplies, DC voltages and peaks.
+
+Voltages are judged with a little slack: data sheets round typical values, and clamp diodes let a
+peak slightly past the supply.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from ..chips.data import ChipData, Pin
+from ..chips.expectation import Expectation
+from ..chips.places import walk_expectations, walk_pin_expectations
+from ..quantities import Quantity, print_value
+from .example import expect, pin_with, pulses_on_dc, sine_on_dc
+from .rule import Problem, chip_rule
+
+# Slack beyond a rail: a fixed voltage plus a share of the supply range.
+_SLACK_V: Final = 0.1
+_SLACK_SHARE: Final = 0.02
+# Slack of a waveform's mean against the DC: a share of its peak-to-peak.
+_MEAN_SLACK_SHARE: Final = 0.1
+
+Span = tuple[float, float]
+"""Lowest and highest volts."""
+
+
+@chip_rule(
+    "supply-and-ground",
+    title="Supplies enter at supply pins, each supply pin has a supply, and a ground pin exists.",
+    why="Supply and ground are measured first, so it must be known which pins they are.",
+    fix="Correct the role of the pin, or the pins under the supply.",
+    bad=pin_with(2, expect("dc: 0 V"), role="decoupling"),
+    good=pin_with(2, expect("dc: 0 V"), role="ground"),
+)
+def check_supply_and_ground(chip: ChipData) -> Iterator[Problem]:
+    """Yield each supply without a supply pin and supply pin without a supply; a missing ground."""
+    roles = {pin.number: pin.role for pin in chip.pins}
+    fed_pins: set[int] = set()
+    for index, supply in enumerate(chip.supplies):
+        if not supply.pins:
+            message = f"found no pins under {supply.name}, expected the pins it enters at"
+            yield Problem(("supplies", index, "pins"), message)
+        for place, number in enumerate(supply.pins):
+            fed_pins.add(number)
+            if roles.get(number) != "supply":
+                found = f"pin {number} with role {roles.get(number, 'none, for it is not there')}"
+                message = f"found supply {supply.name} at {found}, expected a pin with role supply"
+                yield Problem(("supplies", index, "pins", place), message)
+    for index, pin in enumerate(chip.pins):
+        if pin.role == "supply" and pin.number not in fed_pins:
+            message = f"found supply pin {pin.number} in no supply, expected it under supplies"
+            yield Problem(("pins", index, "role"), message)
+    lowest_v, highest_v = chip.supply_range_v
+    # A chip between a positive and a negative supply can do without a ground pin.
+    has_split_supply = lowest_v < 0 < highest_v
+    if "ground" not in roles.values() and not has_split_supply:
+        message = "found no ground pin, expected at least one pin with role ground"
+        yield Problem(("pins",), message)
+
+
+@chip_rule(
+    "dc-possible",
+    title="""DC lies between ground and the highest supply, and within the absolute maximum of
+    the pin.""",
+    why="DC beyond the supplies or the absolute maximum is a slip, or needs its reason stated.",
+    fix="""Correct the voltage, or give the reason under `beyond_supply`; nothing excuses it from
+    the absolute maximum.""",
+    bad=pin_with(4, expect("dc: 12 V")),
+    good=pin_with(4, expect("dc: 12 V, beyond_supply: The load is tied to the 12 V rail.")),
+)
+def check_dc_possible(chip: ChipData) -> Iterator[Problem]:
+    """Yield each DC voltage that supplies or the absolute maximum do not allow."""
+    for at, pin, expectation in walk_pin_expectations(chip):
+        if expectation.dc is not None:
+            dc_v = expectation.dc.nominal
+            for message in _explain_impossible(chip, pin, expectation, (dc_v, dc_v), "DC"):
+                yield Problem((*at, "dc"), message)
+
+
+@chip_rule(
+    "waveform-possible",
+    title="The waveform, placed on its DC, keeps to the same limits as DC.",
+    why="A peak beyond the supplies or the absolute maximum is a slip, or needs its reason stated.",
+    fix="""Correct the peak to peak, the levels or the DC, or give the reason under
+    `beyond_supply`.""",
+    bad=pin_with(4, sine_on_dc("4 V", "12 Vpp")),
+    good=pin_with(4, sine_on_dc("4 V", "2 Vpp")),
+)
+def check_waveform_possible(chip: ChipData) -> Iterator[Problem]:
+    """Yield each waveform with a peak that supplies or the absolute maximum do not allow."""
+    bottom_v, _ = chip.supply_range_v
+    for at, pin, expectation in walk_pin_expectations(chip):
+        if expectation.waveform is None:
+            continue
+        figures, offset_v = expectation.waveform.figures, expectation.offset_v
+        span_v = (figures.low_v + offset_v, figures.high_v + offset_v)
+        # A floating waveform without DC may be anywhere: it only has to fit in between.
+        if expectation.waveform.floats and expectation.dc is None:
+            span_v = (bottom_v, bottom_v + figures.vpp_v)
+        for message in _explain_impossible(chip, pin, expectation, span_v, "a peak"):
+            yield Problem((*at, "waveform"), message)
+
+
+@chip_rule(
+    "waveform-on-dc",
+    title="A waveform in volts to ground has the mean that is stated as DC.",
+    why="A meter reads the mean of a signal; if the two disagree, one of them is wrong.",
+    fix="Correct the DC, or the levels of the waveform.",
+    bad=pin_with(4, pulses_on_dc("6 V", "low: 0 V, high: 4 V, duty: 50 %")),
+    good=pin_with(4, pulses_on_dc("2 V", "low: 0 V, high: 4 V, duty: 50 %")),
+)
+def check_waveform_on_dc(chip: ChipData) -> Iterator[Problem]:
+    """Yield each DC voltage that is not the mean of its waveform, with the mean to write."""
+    for at, expectation in walk_expectations(chip):
+        waveform, limits_v = expectation.waveform, expectation.dc_limits_v()
+        if waveform is None or waveform.floats or limits_v is None:
+            continue
+        mean_v = waveform.figures.mean_v
+        slack_v = max(_MEAN_SLACK_SHARE * waveform.figures.vpp_v, _SLACK_V)
+        if not limits_v[0] - slack_v <= mean_v <= limits_v[1] + slack_v:
+            mean = print_value(mean_v, "V")
+            message = f"found DC {expectation.dc}, expected the waveform's mean, {mean}"
+            yield Problem((*at, "dc"), message, mean)
+
+
+def _explain_impossible(
+    chip: ChipData, pin: Pin, expectation: Expectation, span_v: Span, noun: str
+) -> Iterator[str]:
+    """Yield a message for each limit, of the supplies and of the pin, that a span exceeds."""
+    bottom_v, top_v = chip.supply_range_v
+    slack_v = _SLACK_V + _SLACK_SHARE * (top_v - bottom_v)
+    excess_v = _end_beyond(span_v, (bottom_v - slack_v, top_v + slack_v))
+    if excess_v is not None and expectation.beyond_supply is None:
+        supply = f"{print_value(bottom_v, 'V')} to the supply's {print_value(top_v, 'V')}"
+        found = f"found {noun} of {print_value(excess_v, 'V')}"
+        yield f"{found}, expected {supply}, or the reason under 'beyond_supply'"
+    if pin.absolute_maximum is None:
+        return
+    excess_v = _end_beyond(span_v, _absolute_limits_v(pin.absolute_maximum))
+    if excess_v is not None:
+        expected = f"no more than the absolute maximum of {pin.absolute_maximum}"
+        yield f"found {noun} of {print_value(excess_v, 'V')}, expected {expected}"
+
+
+def _end_beyond(span_v: Span, limits_v: Span) -> float | None:
+    """Return the end of the span that lies beyond the limits, or None."""
+    if span_v[1] > limits_v[1]:
+        return span_v[1]
+    return span_v[0] if span_v[0] < limits_v[0] else None
+
+
+def _absolute_limits_v(maximum: Quantity) -> Span:
+    """Return the limits of a rating: ``9 V`` upwards, ``-16 V`` downwards, a range both ways."""
+    low_v, high_v = maximum.limits(0)
+    return low_v if low_v < 0 else -math.inf, high_v if high_v > 0 else math.inf

@@ -1,0 +1,109 @@
+"""Colour bars after the colour decoder: the colour-difference signals, and red, green and blue.
+
+Both float: black (and blanking) is 0 V in ``volts``, and the pin's DC voltage sets the mean.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import ClassVar, Final, Literal
+
+import numpy as np
+
+from ...quantities import print_value
+from ..base import Example, PositivePeakToPeak, Samples
+from ..colour_bars import BarPercent, across_the_line, bar_colours, luminance_of
+from ..corners import Corners
+from ..line_rate import LineRate
+from ..straight import Straight
+
+_COLUMN: Final = {"red": 0, "green": 1, "blue": 2, "R-Y": 0, "G-Y": 1, "B-Y": 2}
+
+
+class _Decoded(Straight, LineRate):
+    """A staircase of eight levels each line, scaled to a peak-to-peak figure."""
+
+    rise_s: ClassVar[float]
+    bars: BarPercent
+    """Amplitude of the coloured bars: 75 % or 100 %."""
+    vpp: PositivePeakToPeak
+    """Lowest to highest level."""
+    polarity: Literal["positive", "negative"] = "positive"
+    """Negative is upside down."""
+
+    def _levels(self) -> Samples:
+        """The eight levels in any unit, black at zero."""
+        raise NotImplementedError
+
+    @cached_property
+    def corners(self) -> Corners:
+        """The staircase in volts about black level."""
+        levels = self._levels()
+        scale_v = self.vpp.nominal / float(np.ptp(levels))
+        if self.polarity == "negative":
+            scale_v = -scale_v
+        return across_the_line(self.system, scale_v * levels, self.rise_s)
+
+    @property
+    def fastest_hz(self) -> float:
+        """What the edges between the bars take: 0.35 over their rise time."""
+        return 0.35 / self.rise_s
+
+    @property
+    def trigger(self) -> str:
+        """There is no sync in the signal itself."""
+        return "line sync from another point (external, TV line)"
+
+
+class ColourDifference(_Decoded):
+    """R-Y, G-Y or B-Y of colour bars."""
+
+    rise_s = 0.35e-6  # what is left of the edges after about 1 MHz of chroma bandwidth
+    kind: Literal["colour difference"]
+    example: ClassVar[Example] = {
+        "system": "PAL-B/G",
+        "axis": "R-Y",
+        "bars": "75 %",
+        "vpp": "1.05 Vpp",
+    }
+    axis: Literal["R-Y", "G-Y", "B-Y"]
+    """Which of the three differences."""
+
+    def _levels(self) -> Samples:
+        rgb = bar_colours(self.system, self.bars.nominal)
+        return rgb[:, _COLUMN[self.axis]] - luminance_of(rgb)
+
+    def describes(self) -> str:
+        """Axis, polarity, bars and amplitude in words."""
+        axis = self.axis if self.polarity == "positive" else f"-({self.axis})"
+        return (
+            f"Colour-difference signal {axis} of {self.bars} {self.system} colour bars: "
+            f"{print_value(self.vpp.nominal, 'Vpp')}, lines at {self.line_rate}."
+        )
+
+
+class RgbBars(_Decoded):
+    """Red, green or blue of colour bars."""
+
+    rise_s = 0.15e-6
+    kind: Literal["RGB bars"]
+    example: ClassVar[Example] = {
+        "system": "PAL-B/G",
+        "colour": "red",
+        "bars": "75 %",
+        "vpp": "2.4 Vpp",
+    }
+    colour: Literal["red", "green", "blue"]
+    """Which of the three."""
+
+    def _levels(self) -> Samples:
+        return bar_colours(self.system, self.bars.nominal)[:, _COLUMN[self.colour]]
+
+    def describes(self) -> str:
+        """Colour, polarity, bars and amplitude in words."""
+        way = "bars up" if self.polarity == "positive" else "bars down"
+        return (
+            f"The {self.colour} signal of {self.bars} {self.system} colour bars: "
+            f"{print_value(self.vpp.nominal, 'Vpp')} from black to full bar, {way}, "
+            f"lines at {self.line_rate}."
+        )

@@ -1,0 +1,179 @@
+"""Colour bars as composite video, as luminance alone and as chrominance alone.
+
+Each floats: blanking level is 0 V in ``volts``, and the pin's DC voltage sets the mean. The
+peak-to-peak figure in the chip file of composite video and luminance is the trade's: sync tip to
+reference (100 %) white, 140 IRE with 525 lines. What an oscilloscope shows from peak to peak
+(``vpp_v``) is more with 100 % bars, whose chroma goes a third beyond white, and less where 75 %
+bars without chroma stay below white.
+
+``period_s`` is one line, which is the picture on the screen; the subcarrier and the PAL V switch
+follow absolute time and so differ from line to line.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import ClassVar, Literal
+
+from pydantic import field_validator
+
+from ...quantities import print_value
+from ...systems import VIDEO_LEVELS
+from ..base import Example, PositivePeakToPeak, Samples
+from ..colour_bars import BarPercent
+from ..line_rate import LineRate, check_quadrature
+from ..video_signal import bar_figures, chrominance, luminance_line, sync_line
+
+
+class _ColourBars(LineRate):
+    """Colour bars of a system."""
+
+    bars: BarPercent
+    """Amplitude of the coloured bars: 75 % or 100 %."""
+
+    @property
+    def _subcarrier(self) -> str:
+        return print_value(float(self.scanning.subcarrier_hz[0]), "Hz", 7)
+
+
+class CompositeVideo(_ColourBars):
+    """Luminance, sync, burst and chrominance on one wire."""
+
+    kind: Literal["composite video"]
+    example: ClassVar[Example] = {"system": "PAL-B/G", "bars": "75 %", "vpp": "1 Vpp"}
+    vpp: PositivePeakToPeak
+    """Sync tip to reference (100 %) white."""
+    sync: Literal["down", "up"] = "down"
+    """Which way sync points."""
+
+    _modulated = field_validator("system")(check_quadrature)
+
+    @property
+    def _scale_v(self) -> float:
+        return self.vpp.nominal * (1 if self.sync == "down" else -1)
+
+    def volts(self, t_s: Samples) -> Samples:
+        """Volts about blanking level."""
+        percent = self.bars.nominal
+        luminance = luminance_line(self.system, percent)(t_s) + sync_line(self.system)(t_s)
+        return self._scale_v * (luminance + chrominance(self.system, percent, t_s))
+
+    @property
+    def fastest_hz(self) -> float:
+        """The colour subcarrier."""
+        return float(self.scanning.subcarrier_hz[0])
+
+    @property
+    def carrier_hz(self) -> float:
+        """The colour subcarrier."""
+        return self.fastest_hz
+
+    @cached_property
+    def extremes_v(self) -> tuple[float, float, float]:
+        """Sync tip or deepest bar, highest bar, and the mean of the luminance."""
+        bars = bar_figures(self.system, self.bars.nominal)
+        bottom = min(bar.luminance_v - bar.amplitude_v for bar in bars)
+        top = max(bar.luminance_v + bar.amplitude_v for bar in bars)
+        sync = sync_line(self.system)
+        mean = luminance_line(self.system, self.bars.nominal).mean_v + sync.mean_v
+        low_v, high_v = sorted((self._scale_v * min(sync.low_v, bottom), self._scale_v * top))
+        return low_v, high_v, self._scale_v * mean
+
+    def describes(self) -> str:
+        """System, bars, amplitude, sync, burst in words."""
+        burst_v = float(VIDEO_LEVELS[self.system].burst_pp) * self.vpp.nominal
+        return (
+            f"{self.system} composite video with {self.bars} colour bars: "
+            f"{print_value(self.vpp.nominal, 'Vpp')} from sync tip to white, sync {self.sync}, "
+            f"lines at {self.line_rate}, burst of {print_value(burst_v, 'Vpp')} at "
+            f"{self._subcarrier}."
+        )
+
+
+class Luminance(_ColourBars):
+    """The bars as a grey staircase with sync, without chrominance."""
+
+    kind: Literal["luminance"]
+    example: ClassVar[Example] = {"system": "NTSC-M", "bars": "75 %", "vpp": "1 Vpp"}
+    vpp: PositivePeakToPeak
+    """Sync tip to reference (100 %) white."""
+    sync: Literal["down", "up"] = "down"
+    """Which way sync points."""
+
+    @property
+    def _scale_v(self) -> float:
+        return self.vpp.nominal * (1 if self.sync == "down" else -1)
+
+    def volts(self, t_s: Samples) -> Samples:
+        """Volts about blanking level."""
+        staircase = luminance_line(self.system, self.bars.nominal)(t_s)
+        return self._scale_v * (staircase + sync_line(self.system)(t_s))
+
+    @cached_property
+    def extremes_v(self) -> tuple[float, float, float]:
+        """Sync tip, white bar and the mean."""
+        staircase, sync = luminance_line(self.system, self.bars.nominal), sync_line(self.system)
+        ends = sorted((self._scale_v * sync.low_v, self._scale_v * staircase.high_v))
+        return ends[0], ends[1], self._scale_v * (staircase.mean_v + sync.mean_v)
+
+    def describes(self) -> str:
+        """System, bars, amplitude and sync in words."""
+        return (
+            f"{self.system} luminance of {self.bars} colour bars, a staircase from white to black "
+            f"each line: {print_value(self.vpp.nominal, 'Vpp')} from sync tip to reference white, "
+            f"sync {self.sync}, lines at {self.line_rate}."
+        )
+
+
+class Chrominance(_ColourBars):
+    """Burst and modulated bars without luminance and sync."""
+
+    kind: Literal["chrominance"]
+    example: ClassVar[Example] = {"system": "PAL-B/G", "bars": "75 %", "burst": "300 mVpp"}
+    burst: PositivePeakToPeak
+    """Burst, peak to peak; the bars follow in the proportion the system sets."""
+
+    _modulated = field_validator("system")(check_quadrature)
+
+    @property
+    def _scale_v(self) -> float:
+        return self.burst.nominal / float(VIDEO_LEVELS[self.system].burst_pp)
+
+    def volts(self, t_s: Samples) -> Samples:
+        """Volts about the middle of the chroma."""
+        return self._scale_v * chrominance(self.system, self.bars.nominal, t_s)
+
+    @property
+    def fastest_hz(self) -> float:
+        """The colour subcarrier."""
+        return float(self.scanning.subcarrier_hz[0])
+
+    @property
+    def carrier_hz(self) -> float:
+        """The colour subcarrier."""
+        return self.fastest_hz
+
+    @property
+    def amplitude_hz(self) -> float:
+        """All of it is subcarrier."""
+        return self.fastest_hz
+
+    @cached_property
+    def extremes_v(self) -> tuple[float, float, float]:
+        """The strongest bar, below and above zero."""
+        bars = bar_figures(self.system, self.bars.nominal)
+        peak_v = self._scale_v * max(bar.amplitude_v for bar in bars)
+        return -peak_v, peak_v, 0.0
+
+    @property
+    def trigger(self) -> str:
+        """There is no sync in the signal itself."""
+        return "line sync from another point (external, TV line)"
+
+    def describes(self) -> str:
+        """System, bars, burst, strongest bar in words."""
+        return (
+            f"{self.system} chrominance of {self.bars} colour bars: burst of "
+            f"{print_value(self.burst.nominal, 'Vpp')} at {self._subcarrier}, red and cyan "
+            f"the strongest at {print_value(self.vpp_v, 'Vpp')}, lines at {self.line_rate}."
+        )

@@ -1,0 +1,70 @@
+"""Red field: one colour all over the picture, for purity and noise in colour."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import ClassVar, Final, Literal
+
+import numpy as np
+
+from ...quantities import print_value
+from ...systems import VIDEO_LEVELS
+from ..base import Example, Samples
+from ..colour_bars import BAR_NAMES, BarPercent, across_the_line, bar_colours, chrominance_of
+from ..corners import Corners
+from ..picture_signal import PictureSignal
+from ..secam_carrier import SECAM, bell_v, colour_carrier, deviations_hz, rest_hz
+from ..video_signal import BAR_RISE_S, bar_figures, modulated
+
+_RED: Final = BAR_NAMES.index("red")
+
+
+class RedField(PictureSignal):
+    """A picture all in red, for purity and noise in colour: chroma on its luminance."""
+
+    kind: Literal["red field"]
+    example: ClassVar[Example] = {"system": "PAL-B/G", "bars": "75 %", "vpp": "1 Vpp"}
+    bars: BarPercent
+    """The red is that of the red bar in bars of 75 % or 100 %."""
+
+    @cached_property
+    def picture(self) -> Corners:
+        """The luminance of red all along."""
+        red = bar_figures(self.system, self.bars.nominal)[_RED]
+        return across_the_line(self.system, np.array([red.luminance_v]), BAR_RISE_S)
+
+    @cached_property
+    def _colours(self) -> tuple[Corners, Corners]:
+        """U and V along the line; with SECAM the deviations on its two lines in hertz."""
+        rgb = bar_colours(self.system, self.bars.nominal)[_RED]
+        levels = VIDEO_LEVELS[self.system]
+        if self.system in SECAM:
+            pair = deviations_hz(rgb)
+        else:
+            span = float(levels.white - levels.black)
+            u, v = chrominance_of(rgb)
+            pair = span * u, span * v
+        along = [across_the_line(self.system, np.atleast_1d(c), BAR_RISE_S) for c in pair]
+        return along[0], along[1]
+
+    def _colour(self, t_s: Samples) -> Samples:
+        if self.system in SECAM:
+            return colour_carrier(self.system, self._colours, t_s)
+        u, v = self._colours
+        return modulated(self.system, u(t_s), v(t_s), t_s)
+
+    @property
+    def _colour_peak(self) -> float:
+        if self.system in SECAM:
+            rgb = bar_colours(self.system, self.bars.nominal)[_RED]
+            hz = np.array(rest_hz(self.system)) + np.array(deviations_hz(rgb))
+            return float(bell_v(self.system, hz).max())
+        return bar_figures(self.system, self.bars.nominal)[_RED].amplitude_v
+
+    def describes(self) -> str:
+        """Red, its chroma and the amplitude in words."""
+        chroma_v = 2 * self._colour_peak * self.vpp.nominal
+        return (
+            f"{self.system} red field of {self.bars}: chroma of {print_value(chroma_v, 'Vpp')} "
+            f"on its luminance all along the line; {self._amplitude}."
+        )

@@ -1,0 +1,102 @@
+"""SECAM colour bars: luminance, and a carrier whose frequency follows one colour on each line.
+
+The line that starts at t = 0 carries D'R, the next one D'B, and so on in turn. Rest frequencies
+282 and 272 times the line, D'R = -1.902 (R-Y) by 280 kHz, D'B = 1.505 (B-Y) by 230 kHz; the
+carrier's amplitude follows its frequency along the bell, 11.5 % of white at 4.286 MHz
+(Recommendation ITU-R BT.470-6). It starts 5.6 µs after 0H and begins every third line upside down.
+
+Simplified: the pre-emphasis of the colours before modulation, which only overshoots at the edges
+between bars, and the identification lines of the field blanking are not reckoned.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
+from .base import Samples
+from .colour_bars import across_the_line, bar_colours, luminance_of
+from .corners import Change, Corners
+from .video_signal import BAR_RISE_S, BURST_RISE_S
+
+SECAM: Final = tuple(name for name in SCANNING if name.startswith("SECAM"))
+_RED_HZ: Final = -1.902 * 280e3  # per unit of R-Y, from black to white
+_BLUE_HZ: Final = 1.505 * 230e3  # per unit of B-Y
+_RED_ENDS_HZ: Final = (-506e3, 350e3)
+_BLUE_ENDS_HZ: Final = (-350e3, 506e3)
+_BELL_HZ: Final = 4.286e6
+_BELL_SHARE: Final = 0.115  # of black to white, half peak to peak
+_START_S: Final = 5.6e-6
+
+
+def deviations_hz(rgb: Samples) -> tuple[Samples, Samples]:
+    """How far colours of shape (..., 3) move the carrier on D'R and on D'B lines, in hertz.
+
+    It stays between 3.9 and 4.756 MHz (limits of ITU-R BT.470-6, from memory).
+    """
+    luminance = luminance_of(rgb)
+    return (
+        np.clip(_RED_HZ * (rgb[..., 0] - luminance), *_RED_ENDS_HZ),
+        np.clip(_BLUE_HZ * (rgb[..., 2] - luminance), *_BLUE_ENDS_HZ),
+    )
+
+
+def bell_v(system: str, frequency_hz: Samples) -> Samples:
+    """Amplitude of the carrier (half peak to peak) at a frequency, on the scale of 1 Vpp.
+
+    11.5 % |1 + 16jF| / |1 + 1.26jF| with F = f/f0 - f0/f (ITU-R BT.470-6).
+    """
+    detuned = frequency_hz / _BELL_HZ - _BELL_HZ / frequency_hz
+    levels = VIDEO_LEVELS[system]
+    centre_v = _BELL_SHARE * float(levels.white - levels.black)
+    return np.asarray(centre_v * np.hypot(1, 16 * detuned) / np.hypot(1, 1.26 * detuned))
+
+
+def rest_hz(system: str) -> tuple[float, float]:
+    """Frequencies of the carrier without colour on D'R and on D'B lines."""
+    red_hz, blue_hz = SCANNING[system].subcarrier_hz
+    return float(red_hz), float(blue_hz)
+
+
+@lru_cache(maxsize=16)
+def _carrier_gate(system: str) -> Corners:
+    """1 from the back porch to the end of the picture, 0 around line sync."""
+    line_s = float(1 / SCANNING[system].line_hz)
+    end_s = line_s - VIDEO_TIMING[system].front_porch_s
+    steps = (Change(_START_S, 1.0, BURST_RISE_S), Change(end_s, 0.0, BURST_RISE_S))
+    return Corners.stepping(line_s, steps)
+
+
+def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Samples) -> Samples:
+    """The carrier at the times ``t_s``, on the scale of 1 Vpp.
+
+    ``colours_hz`` is the deviation along a D'R line and along a D'B line.
+    """
+    line, rest_s = np.divmod(t_s, float(1 / SCANNING[system].line_hz))
+    on_blue = np.mod(line, 2) == 1
+    hz, cycles = (
+        np.where(on_blue, at_blue, at_red)
+        for at_red, at_blue in zip(
+            *(
+                (rest + colour(rest_s), rest * rest_s + colour.volt_seconds(rest_s))
+                for rest, colour in zip(rest_hz(system), colours_hz, strict=True)
+            ),
+            strict=True,
+        )
+    )
+    upside_down = np.where(np.mod(line, 3) == 2, 0.5, 0.0)
+    amplitude_v = bell_v(system, hz) * _carrier_gate(system)(rest_s)
+    return np.asarray(amplitude_v * np.sin(2 * np.pi * (cycles + upside_down)))
+
+
+@lru_cache(maxsize=16)
+def bar_deviations(system: str, percent: float) -> tuple[Corners, Corners]:
+    """Deviation along a D'R line and along a D'B line of colour bars, in hertz."""
+    red, blue = deviations_hz(bar_colours(system, percent))
+    return (
+        across_the_line(system, red, BAR_RISE_S),
+        across_the_line(system, blue, BAR_RISE_S),
+    )
