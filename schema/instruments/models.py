@@ -14,7 +14,11 @@ from ..model import Model, Text, Whole, Word
 from ..quantities import UNITS, Quantity
 from ..quantities.fields import Capacitance, Duration, Frequency, Percent, Resistance, Voltage
 
-_RANGES: Final = (1.0, 2.5, 5.0)  # full scales of a pointer meter, in each power of ten
+# Full scales of a pointer meter in each power of ten. Common practice.
+_RANGES: Final = (1.0, 2.5, 5.0)
+_LOWEST_FULL_SCALE_V: Final = 0.1
+_FINEST_STEP_V: Final = 1e-4  # one count of an ordinary meter on its lowest range, 200 mV
+_ROUNDING: Final = 1e-9  # a display of 2000 counts shows 2.000 V as well as anybody can tell
 
 
 Number = Annotated[Whole, Field(ge=1, le=10**9)]
@@ -89,11 +93,11 @@ class Meter(Instrument):
         return share * abs(dc_v) + self.dc_counts * self.step_v(dc_v)
 
     def step_v(self, dc_v: float) -> float:
-        """Volts of one count on the range that shows ``dc_v`` with most digits; at least 0.1 mV."""
-        if dc_v == 0:
-            return 1e-4
-        # 1e-9: a display of 2000 counts shows 2.000 V as well as anybody can tell
-        return float(max(10.0 ** math.ceil(math.log10(abs(dc_v) / self.counts) - 1e-9), 1e-4))
+        """Return the volts of one count on the range that shows ``dc_v`` with most digits."""
+        least_step_v = abs(dc_v) / self.counts
+        if least_step_v <= _FINEST_STEP_V:
+            return _FINEST_STEP_V
+        return 10.0 ** math.ceil(math.log10(least_step_v) - _ROUNDING)
 
 
 class Probe(Instrument):
@@ -203,7 +207,7 @@ def _named(known: dict[str, Sort], name: str | None, what: str) -> Sort:
 
 def full_scale(dc_v: float) -> float:
     """Full scale, in volts, of the pointer range that shows a voltage best: 1, 2.5, 5, 10 ..."""
-    least = max(abs(dc_v), 0.1)
+    least = max(abs(dc_v), _LOWEST_FULL_SCALE_V)
     power = 10.0 ** math.floor(math.log10(least))
     scales = [digit * power for digit in (*_RANGES, 10.0)]
-    return next(scale for scale in scales if scale >= least * (1 - 1e-9))
+    return next(scale for scale in scales if scale >= least * (1 - _ROUNDING))

@@ -135,3 +135,8 @@ def test_the_input_behind_a_x1_probe_has_a_rating_too() -> None:
     found = exceeded(-110.0, 0.0, 0.0, chosen.probe, chosen.scope)
     assert found is not None
     assert (found.where, found.peak_v, found.allowed_v) == ("the oscilloscope's input", 110, 50)
+
+
+@pytest.mark.parametrize("dc_v", [0.0, 5e-324, 1e-9, 0.2])
+def test_no_count_is_finer_than_a_tenth_of_a_millivolt(dc_v: float) -> None:
+    assert BUILT_IN.meters["digital meter"].step_v(dc_v) == 1e-4
