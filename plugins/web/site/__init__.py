@@ -24,7 +24,8 @@ def register_routes(datasette: Any) -> list[tuple[str, Any]]:
 @hookimpl
 def startup(datasette: Any) -> None:
     """Refuse to serve a folio that cannot be read, with the command that mends it."""
-    from ....schema import chip, instrument, note  # noqa: F401  the models of all pages
+    from ....schema import chip, note  # noqa: F401  the models of all pages
+    from ....schema.instruments import models  # noqa: F401
     from ....schema.model import build_models
     from ..page_context import check_folios
 
