@@ -1,4 +1,4 @@
-"""What the words above a capture's numbers say: sample interval, units, names of the columns."""
+"""Read the header of a capture: sample interval, units, names of the columns."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _SPELT_OUT: Final = {
     **dict.fromkeys(("volt", "volts"), "v"),
 }
 _LONGEST_NAME: Final = 40
-_LONGEST_LINE: Final = 500  # what follows is no heading, and would only keep the search busy
+_LONGEST_LINE: Final = 500  # longer text is no heading and only slows the search
 
 _UNIT: Final = r"(?P<unit>[a-zµμ]+(?:/s)?)"
 _VALUE: Final = r"(?P<value>[+-]?[0-9]+(?:[.,][0-9]+)?(?:e[+-]?[0-9]+)?)"
@@ -43,66 +43,66 @@ _LAST_WORD: Final = re.compile(r"^(?P<name>.*?)[\s_,/]+(?:in\s+)?(?P<unit>[^\s_,
 
 @dataclass(frozen=True)
 class Column:
-    """What the header says of one column."""
+    """Name and unit of one column, as its heading gives them."""
 
     name: str = ""
     unit: str = ""
-    """s, ms, us, ns, ps or v, mv, uv, kv; nothing when not said."""
+    """s, ms, us, ns, ps or v, mv, uv, kv; empty when the heading names none."""
 
     @property
     def is_time(self) -> bool:
-        """Whether it is said to be time."""
+        """Whether the heading names time."""
         return self.unit in _TIME_UNITS or bool(_TIME_NAME.fullmatch(self.name))
 
     @property
     def is_volts(self) -> bool:
-        """Whether it is said to be volts."""
+        """Whether the heading names volts."""
         return self.unit in _VOLT_UNITS
 
     @property
     def is_count(self) -> bool:
-        """Whether it is said to count the samples."""
+        """Whether the heading names a sample count."""
         return not self.unit and bool(_COUNT_NAME.fullmatch(self.name))
 
     @property
     def seconds(self) -> float:
-        """Seconds of one of its units; 1 when not said."""
+        """Seconds per unit; 1 when the heading names no unit."""
         return _TIME_UNITS.get(self.unit, 1.0)
 
     @property
     def volts(self) -> float:
-        """Volts of one of its units; 1 when not said."""
+        """Volts per unit; 1 when the heading names no unit."""
         return _VOLT_UNITS.get(self.unit, 1.0)
 
 
 @dataclass(frozen=True)
 class Header:
-    """What all lines above the numbers say together."""
+    """The columns and the sample interval of a capture, as its header states them."""
 
     columns: tuple[Column, ...]
     interval_s: float | None
 
 
 def read_header(lines: Sequence[str], dialect: Dialect) -> Header:
-    """Read the lines above the numbers, and those that have settings beside them."""
+    """Return the header of the lines above the numbers, and of those with settings beside them."""
     names, units = [""] * len(dialect.columns), [""] * len(dialect.columns)
     lines = [line[:_LONGEST_LINE] for line in lines]
     for line in lines:
-        fields = dialect.fields(line)
+        fields = dialect.split_fields(line)
         if dialect.delimiter is None:
             fields = [field for field in re.split(r"\s{2,}|\t", line.strip()) if field]
             if len(fields) != dialect.width:
                 fields = line.split()
         is_setting = ":" in line or "=" in line or _INTERVAL.search(line) or _RATE.search(line)
         if len(fields) == dialect.width and not is_setting and not dialect.holds_numbers(line):
-            _name(names, units, [fields[column] for column in dialect.columns])
+            _take_headings(names, units, [fields[column] for column in dialect.columns])
     columns = tuple(Column(*both) for both in zip(names, units, strict=True))
     stated = (_interval_s(line, dialect.comma) for line in lines)
     return Header(columns, next((interval_s for interval_s in stated if interval_s), None))
 
 
-def _name(names: list[str], units: list[str], cells: list[str]) -> None:
-    """Take over what a line of names, or of units, says; figures among them make it neither."""
+def _take_headings(names: list[str], units: list[str], cells: list[str]) -> None:
+    """Fill names and units from a line of headings or of units; a line with a figure is neither."""
     if any(not cell or cell[0].isdigit() or cell[0] in "+-." for cell in cells):
         return
     bare = [_unit(cell.strip("()[] ")) for cell in cells]
@@ -115,7 +115,7 @@ def _name(names: list[str], units: list[str], cells: list[str]) -> None:
 
 
 def _name_and_unit(cell: str) -> tuple[str, str]:
-    """A heading such as ``Time (ms)``, ``CH1 [mV]``, ``time_us`` or ``Volts``."""
+    """Return name and unit of a heading such as ``Time (ms)``, ``CH1 [mV]`` or ``time_us``."""
     for pattern in (_IN_BRACKETS, _LAST_WORD):
         match = pattern.match(cell.strip())
         if match and (unit := _unit(match["unit"])):
@@ -125,26 +125,26 @@ def _name_and_unit(cell: str) -> tuple[str, str]:
 
 
 def _unit(word: str) -> str:
-    """The plain spelling of a unit of time or voltage; nothing for anything else."""
+    """Return the plain spelling of a unit of time or voltage; empty for anything else."""
     word = word.strip().casefold().replace("µ", "u").replace("μ", "u")
     word = _SPELT_OUT.get(word, word)
     return word if word in _TIME_UNITS or word in _VOLT_UNITS else ""
 
 
 def _interval_s(line: str, comma: bool) -> float | None:
-    """The sample interval that a line states, as such or as a sample rate."""
+    """Return the sample interval in seconds that a line states, directly or as a sample rate."""
     line = line.replace("_", " ")
     if match := _INTERVAL.search(line):
         unit = _unit(match["unit"] or match["after"] or "s")
         scale = _TIME_UNITS.get(unit)
-        return _figure(match["value"], comma) * scale if scale else None
+        return _parse_figure(match["value"], comma) * scale if scale else None
     if match := _RATE.search(line):
         unit = (match["unit"] or match["after"] or "hz").casefold()
         prefix = re.fullmatch(r"([kmg]?)(?:hz|sa?/s|sps)", unit)
-        rate_hz = _figure(match["value"], comma) * (_RATE_UNITS[prefix[1]] if prefix else 0.0)
+        rate_hz = _parse_figure(match["value"], comma) * (_RATE_UNITS[prefix[1]] if prefix else 0.0)
         return 1 / rate_hz if rate_hz > 0 else None
     return None
 
 
-def _figure(value: str, comma: bool) -> float:
+def _parse_figure(value: str, comma: bool) -> float:
     return float(value.replace(",", ".") if comma else value.split(",")[0])

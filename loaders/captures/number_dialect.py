@@ -1,8 +1,7 @@
-"""How a capture's numbers are written: encoding, delimiter, decimal point or comma, columns.
+"""Detect how a capture writes its numbers: encoding, delimiter, decimal sign, columns.
 
-No standard says how an oscilloscope writes its samples; RFC 4180 describes comma-separated values
-in general. What is found in most lines of the file counts, so that headers and a spoilt line
-here or there do not decide.
+No standard covers the export of an oscilloscope; RFC 4180 describes comma-separated values in
+general. The majority of lines decides, so that headers and a damaged line do not.
 """
 
 from __future__ import annotations
@@ -14,41 +13,42 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-_SPOTS: Final = 8  # places of the file that are looked at
+_SPOTS: Final = 8  # places of a large file that are sampled
 _SPOT_BYTES: Final = 2000
+_BOM_BYTES: Final = 64  # enough to see whether every other byte is zero
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _WIDE_BOMS: Final = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
 @dataclass(frozen=True)
 class Dialect:
-    """How the lines of numbers are written."""
+    """The notation of a capture's lines of numbers."""
 
     delimiter: str | None
-    """None: any run of blanks."""
+    """The sign between fields; None for any run of blanks."""
     comma: bool
     """Whether the decimal sign is a comma."""
     columns: tuple[int, ...] = ()
-    """Which fields hold numbers, counted from 0."""
+    """Indices of the fields that hold numbers, from 0."""
     width: int = 0
-    """Fields in each line, a trailing empty one not counted."""
+    """Number of fields in a line, not counting a trailing empty one."""
 
-    def fields(self, line: str) -> list[str]:
-        """The fields of a line, without quotes and a trailing empty field."""
+    def split_fields(self, line: str) -> list[str]:
+        """Return the fields of a line, without quotes and without a trailing empty field."""
         fields = [field.strip().strip('"').strip() for field in line.split(self.delimiter)]
         return fields[:-1] if len(fields) > 1 and not fields[-1] else fields
 
-    def number(self, field: str) -> float | None:
-        """The number that a field is, if it is one and nothing else."""
+    def parse_number(self, field: str) -> float | None:
+        """Return the number that a whole field spells, or None."""
         if self.comma:
             field = field.replace(",", ".")
         return float(field) if _NUMBER.fullmatch(field) else None
 
     def holds_numbers(self, line: str) -> bool:
-        """Whether a line has a number in each of the columns, and nothing in too many fields."""
-        fields = self.fields(line)
+        """Return whether a line has exactly the fields, and a number in each of the columns."""
+        fields = self.split_fields(line)
         return len(fields) == self.width and all(
-            self.number(fields[column]) is not None for column in self.columns
+            self.parse_number(fields[column]) is not None for column in self.columns
         )
 
 
@@ -60,55 +60,61 @@ _CANDIDATES: Final = tuple(
 )
 
 
-def as_utf8(data: bytes) -> bytes:
-    """The same text without a byte order mark; UTF-16 becomes UTF-8, CP1252 stays as it is.
+def convert_to_utf8(data: bytes) -> bytes:
+    """Return the text as UTF-8 without a byte order mark; CP1252 is left as it is.
 
-    Lines end in LF, or CR and LF. Raises UnicodeDecodeError for broken UTF-16.
+    Lines end in LF or CR LF. Raises UnicodeDecodeError for broken UTF-16.
     """
-    wide = next((half for half in (0, 1) if len(data) > 3 and not any(data[half:64:2])), None)
+    # UTF-16 without a mark: the high bytes of plain text are zero, first or second of each pair.
+    zero_half = next(
+        (half for half in (0, 1) if len(data) > 3 and not any(data[half:_BOM_BYTES:2])), None
+    )
     if data.startswith(_WIDE_BOMS):
         data = data.decode("utf-16").encode()
-    elif wide is not None:
-        data = data.decode("utf-16-be" if wide == 0 else "utf-16-le").encode()
+    elif zero_half is not None:
+        data = data.decode("utf-16-be" if zero_half == 0 else "utf-16-le").encode()
     data = data.removeprefix(codecs.BOM_UTF8)
     return data.replace(b"\r", b"\n") if b"\n" not in data else data
 
 
-def as_words(line: bytes) -> str:
-    """A line of the header: UTF-8, else CP1252."""
+def decode_line(line: bytes) -> str:
+    """Return a header line decoded as UTF-8, else as CP1252."""
     try:
         return line.decode()
     except UnicodeDecodeError:
         return line.decode("cp1252", errors="replace")
 
 
-def dialect_of(data: bytes) -> Dialect | None:
-    """The dialect in which most lines are numbers; None when no line is."""
-    lines = [line for line in _some_lines(data) if line.strip()]
-    best, most = None, 0
+def detect_dialect(data: bytes) -> Dialect | None:
+    """Return the dialect in which most lines are numbers; None when no line is."""
+    lines = [line for line in _sample_lines(data) if line.strip()]
+    best, most_lines = None, 0
     for candidate in _CANDIDATES:
-        shapes = Counter(shape for line in lines if (shape := _shape(candidate, line)))
-        if shapes and (found := shapes.most_common(1)[0])[1] > most:
-            (columns, width), most = found
+        shapes = Counter(shape for line in lines if (shape := _line_shape(candidate, line)))
+        if shapes and (commonest := shapes.most_common(1)[0])[1] > most_lines:
+            (columns, width), most_lines = commonest
             best = Dialect(candidate.delimiter, candidate.comma, columns, width)
     return best
 
 
-def _shape(dialect: Dialect, line: str) -> tuple[tuple[int, ...], int] | None:
-    """Which fields are numbers, and how many fields there are; None when others are not empty."""
+def _line_shape(dialect: Dialect, line: str) -> tuple[tuple[int, ...], int] | None:
+    """Return the indices of the numeric fields and the number of fields.
+
+    None when the line lacks the dialect's signs, or has a field that is neither number nor empty.
+    """
     if dialect.delimiter is not None and dialect.delimiter not in line:
         return None
     if dialect.comma and "," not in line:
         return None
-    fields = dialect.fields(line)
+    fields = dialect.split_fields(line)
     columns = tuple(n for n, field in enumerate(fields) if field)
-    if not columns or any(dialect.number(fields[column]) is None for column in columns):
+    if not columns or any(dialect.parse_number(fields[column]) is None for column in columns):
         return None
     return columns, len(fields)
 
 
-def _some_lines(data: bytes) -> Iterator[str]:
-    """Whole lines from a few places of the file, the end among them."""
+def _sample_lines(data: bytes) -> Iterator[str]:
+    """Yield whole lines from a few places of the file, its end included."""
     if len(data) <= _SPOTS * _SPOT_BYTES:
         yield from data.decode("latin-1").splitlines()
         return
