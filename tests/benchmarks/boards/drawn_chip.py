@@ -101,8 +101,8 @@ def _read_part(entry: Mapping[str, Any]) -> DrawnPart:
 def _peak_to_peak_v(waveform: Mapping[str, Any]) -> float | None:
     """Stated directly, or between the two levels of a pulse; a control voltage has none."""
     if "vpp" in waveform:
-        return parse_quantity(waveform["vpp"], "Vpp").nominal
+        return float(parse_quantity(waveform["vpp"], "Vpp").nominal)
     if waveform["kind"] == "control voltage" or not {"low", "high"} <= waveform.keys():
         return None
     low_v, high_v = (parse_quantity(waveform[level], "V").nominal for level in ("low", "high"))
-    return high_v - low_v
+    return float(high_v - low_v)

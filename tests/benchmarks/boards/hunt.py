@@ -11,7 +11,7 @@ import io
 import json
 import sys
 import time
-from collections import Counter
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -121,12 +121,12 @@ def known_symptoms(
 
 def rank_things(answer: Answer) -> list[tuple[Thing, float]]:
     """Return suspects summed by thing, likeliest first: all stages are one thing, the chip."""
-    total: Counter[Thing] = Counter()
+    total: dict[Thing, float] = defaultdict(float)
     for suspect in answer["suspects"]:
         stage = suspect["kind"] == "stage"
         thing = ("chip", "") if stage else (suspect["kind"], suspect["what"])
         total[thing] += suspect["probability"]
-    return total.most_common()
+    return sorted(total.items(), key=lambda entry: -entry[1])
 
 
 def next_step(answer: Answer, taken: Sequence[Step]) -> Step | None:

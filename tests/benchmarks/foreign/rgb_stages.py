@@ -188,10 +188,6 @@ def _store_limit_v(board: Board, colour: str) -> float:
     return _STORE_CHARGE_A * (failure.figure if failure.mode == "leaky" else 0.2)
 
 
-def _gain(volts: float, nothing_v: float, nominal_v: float, most: float) -> float:
-    return float(np.clip((volts - nothing_v) / (nominal_v - nothing_v), 0.0, most))
-
-
 def _picture(board: Board, ways: Ways, contrast: float) -> Picture:
     """Return what the bars make at the outputs, from what the inputs and the controls get."""
     dead, dc = board.fault.dead_stage, board.dc

@@ -157,7 +157,7 @@ def _clock_hz(board: Board) -> float:
     """Return the frequency with the load capacitance there is; 0 when it does not oscillate."""
     fault, chip = board.fault, SERVO.chip
     failure = fault.failure("X301")
-    stopped = failure is not None or {"pin 1", "pin 2"} & fault.lifted
+    stopped = failure is not None or bool({"pin 1", "pin 2"} & fault.lifted)
     load_f = []
     for ref in ("C304", "C305"):
         broken = fault.failure(ref)
