@@ -15,10 +15,10 @@ from ...schema.chips.lookup import UnknownCondition, UnknownPin
 from ...schema.note import Attachment, Note
 from ...schema.reading import Reading
 from ...schema.text import part_key
-from ..instruments.known_instruments import known_or_ordinary
-from ..notes.note_view import ShownNote
-from ..readings.capture_check import Captured, check_capture
-from ..readings.checks import NothingKnown, find_place
+from ..instruments.known_instruments import load_instruments
+from ..notes.note_view import NoteView
+from ..readings.capture_check import CaptureCheck, check_capture
+from ..readings.checks import NoExpectation, find_test_point
 
 MOST_DRAWN: Final = 8
 """Captures drawn on one page; what is beyond them is linked."""
@@ -31,7 +31,7 @@ Sizes = dict[str, tuple[int, int] | None]
 
 
 @dataclass(frozen=True)
-class Attached:
+class AttachmentView:
     """An attachment as a page shows it."""
 
     attachment: Attachment
@@ -50,37 +50,45 @@ class Attached:
         return (self.attachment.caption or self.attachment.name).rstrip(".")
 
 
-def attached_to(folio: Folio, notes: Iterable[ShownNote]) -> dict[str, tuple[Attached, ...]]:
+def view_attachments(
+    folio: Folio, notes: Iterable[NoteView]
+) -> dict[str, tuple[AttachmentView, ...]]:
     """What is attached to these notes, by the digest of the revision."""
     revisions = [each.note for shown in notes for each in shown.revisions if each.note.attachments]
     named = {one.sha256 for note in revisions for one in note.attachments}
     sizes = folio.attachment_sizes(named) if named else {}
-    drawing = _Drawing(folio)
+    drawing = _CaptureDrawer(folio)
     return {
-        note.digest: tuple(_shown(note, one, sizes, drawing) for one in note.attachments)
+        note.digest: tuple(_view_attachment(note, one, sizes, drawing) for one in note.attachments)
         for note in revisions
     }
 
 
-def _shown(note: Note, one: Attachment, sizes: Sizes, drawing: _Drawing) -> Attached:
+def _view_attachment(
+    note: Note, one: Attachment, sizes: Sizes, drawing: _CaptureDrawer
+) -> AttachmentView:
     if one.sha256 not in sizes:
-        return Attached(one, is_held=False)
+        return AttachmentView(one, is_held=False)
     size = sizes[one.sha256]
-    return drawing.over_expected(note, one) if size is None else Attached(one, size=_small(*size))
+    return (
+        drawing.over_expected(note, one)
+        if size is None
+        else AttachmentView(one, size=_fit_size(*size))
+    )
 
 
-def _small(width: int, height: int) -> tuple[int, int]:
+def _fit_size(width: int, height: int) -> tuple[int, int]:
     scale = min(_LARGEST[0] / width, _LARGEST[1] / height, 1.0)
     return max(1, round(width * scale)), max(1, round(height * scale))
 
 
-def _figures(found: Captured) -> str:
+def _describe_figures(found: CaptureCheck) -> str:
     hertz = found.measured.frequency_hz
     figures = [print_value(found.measured.vpp_v, "Vpp"), print_value(hertz, "Hz") if hertz else ""]
     return f"Measured: {', '.join(filter(None, figures))}"
 
 
-class _Drawing:
+class _CaptureDrawer:
     """Draws the captures of one page, as many as a page may have."""
 
     def __init__(self, folio: Folio) -> None:
@@ -88,25 +96,25 @@ class _Drawing:
         self._left = MOST_DRAWN
         self._chips: dict[str, Chip | None] = {}
 
-    def over_expected(self, note: Note, attachment: Attachment) -> Attached:
+    def over_expected(self, note: Note, attachment: Attachment) -> AttachmentView:
         """A capture over what the note's place should show in the note's condition."""
         chip = self._chip(note.chip)
         held = self._folio.attachment(attachment.sha256) if chip and self._left > 0 else None
         if chip is None or held is None or len(held.data) > _MOST_SAMPLED_BYTES:
-            return Attached(attachment)
+            return AttachmentView(attachment)
         try:
-            pin = find_place(chip, note.at)
+            pin = find_test_point(chip, note.at)
             capture = read_capture(held.data, attachment.name)
-            chosen = known_or_ordinary().choose()
+            chosen = load_instruments().choose()
             found = check_capture(chip, pin, capture, Reading(), chosen, note.condition)
-        except (UnknownPin, UnknownCondition, NothingKnown, CaptureError):
-            return Attached(attachment)
+        except (UnknownPin, UnknownCondition, NoExpectation, CaptureError):
+            return AttachmentView(attachment)
         self._left -= 1
         where = f"{chip.part} {note.at}, {found.expectation.condition}"
         title = f"{attachment.caption or attachment.name}, over what is expected at {where}"
         svg = found.svg(title, standalone=False)
-        remarks = (_figures(found), *found.remarks)
-        return Attached(attachment, svg=None if svg is None else Markup(svg), remarks=remarks)
+        remarks = (_describe_figures(found), *found.remarks)
+        return AttachmentView(attachment, svg=None if svg is None else Markup(svg), remarks=remarks)
 
     def _chip(self, written: str) -> Chip | None:
         """The chip that a note names, if the folio holds just one that is marked so."""

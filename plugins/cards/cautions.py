@@ -14,26 +14,26 @@ GENERAL: Final = (
 _HIGH_V: Final = 60.0
 
 
-def cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
+def list_cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
     """The cautions for measuring at ``pin``: its own first, then those of the whole set."""
     end = f"pin {pin.number}"
-    here = [_said(hazard) for hazard in chip.hazards if hazard.at == end]
+    here = [_describe_hazard(hazard) for hazard in chip.hazards if hazard.at == end]
     if pin.role == "oscillator":
         here.append(
             "Use a x10 probe: the capacitance of a x1 probe detunes or stops an oscillator."
         )
-    if _highest_v(pin) > _HIGH_V:
+    if _find_highest_v(pin) > _HIGH_V:
         here.append("More than 60 V here: keep one hand off, check the probe's rating first.")
-    everywhere = [_said(hazard) for hazard in chip.hazards if hazard.at is None]
+    everywhere = [_describe_hazard(hazard) for hazard in chip.hazards if hazard.at is None]
     return tuple(dict.fromkeys([*here, *everywhere, GENERAL]))
 
 
-def cautions_at(chip: Chip, at: str) -> tuple[str, ...]:
+def list_cautions_at(chip: Chip, at: str) -> tuple[str, ...]:
     """The cautions for measuring at a pin or a node."""
     pin = chip.pin(at.removeprefix("pin ")) if at.startswith("pin ") else None
     if pin is not None:
-        return cautions(chip, pin)
-    said = [_said(hazard) for hazard in chip.hazards if hazard.at in (at, None)]
+        return list_cautions(chip, pin)
+    said = [_describe_hazard(hazard) for hazard in chip.hazards if hazard.at in (at, None)]
     return tuple(dict.fromkeys([*said, GENERAL]))
 
 
@@ -42,23 +42,23 @@ def may_probe(chip: Chip, at: str) -> bool:
     return all(hazard.probe for hazard in chip.hazards if hazard.at == at)
 
 
-def nearby(chip: Chip) -> tuple[str, ...]:
+def list_hazards_nearby(chip: Chip) -> tuple[str, ...]:
     """Dangerous points of the application, each with its caution."""
     names = {node.id: node.name for node in chip.application.nodes}
     return tuple(
         f"{names.get(hazard.at, hazard.at)[:1].upper()}{names.get(hazard.at, hazard.at)[1:]}: "
-        f"{_said(hazard)}"
+        f"{_describe_hazard(hazard)}"
         for hazard in chip.hazards
         if hazard.at is not None and not hazard.at.startswith("pin ")
     )
 
 
-def _said(hazard: Hazard) -> str:
+def _describe_hazard(hazard: Hazard) -> str:
     kind = hazard.kind[:1].upper() + hazard.kind[1:]
     return f"{kind}: {hazard.caution}" + ("" if hazard.probe else " Do not probe this point.")
 
 
-def _highest_v(pin: Pin) -> float:
+def _find_highest_v(pin: Pin) -> float:
     peaks = [0.0]
     for expectation in pin.expectations:
         if expectation.waveform is not None:

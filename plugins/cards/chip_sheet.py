@@ -10,8 +10,8 @@ from typing import Any, Final
 from ...schema import Chip, Pin, print_value
 from ...schema.chips.usual_faults import in_words
 from ...schema.note import Note
-from ..notes.note_view import ShownNote, grouped
-from .cautions import GENERAL, nearby
+from ..notes.note_view import NoteView, group_revisions
+from .cautions import GENERAL, list_hazards_nearby
 
 MOST_NOTES: Final = 500  # on a sheet, the best confirmed: more is for the page of notes
 
@@ -34,11 +34,11 @@ class ChipSheet:
     chip: Chip
     conditions: tuple[str, ...]
     lines: tuple[PinLine, ...]
-    notes: tuple[ShownNote, ...] = ()
+    notes: tuple[NoteView, ...] = ()
     """What shops noted anywhere on the chip, best confirmed first."""
 
     @property
-    def told(self) -> tuple[ShownNote, ...]:
+    def told(self) -> tuple[NoteView, ...]:
         """The notes that tell something; readings of good sets belong to the cards."""
         return tuple(shown for shown in self.notes if shown.note.kind != "known-good reading")
 
@@ -56,7 +56,7 @@ class ChipSheet:
             for hazard in self.chip.hazards
             if hazard.at is None
         )
-        return (*everywhere, *nearby(self.chip), GENERAL)
+        return (*everywhere, *list_hazards_nearby(self.chip), GENERAL)
 
     def document(self) -> dict[str, Any]:
         """The sheet as plain data, values as the chip file writes them."""
@@ -74,27 +74,29 @@ class ChipSheet:
             "similar": [relation.model_dump(mode="json") for relation in chip.similar],
             "supplies": [supply.model_dump(mode="json") for supply in chip.supplies],
             "conditions": [condition.model_dump(mode="json") for condition in chip.conditions],
-            "pins": [_pin_document(self.conditions, line) for line in self.lines],
+            "pins": [_describe_line(self.conditions, line) for line in self.lines],
             "blocks": [block.model_dump(mode="json") for block in chip.blocks],
-            "parts": [part_document(chip, ref) for ref in range(len(chip.application.parts))],
+            "parts": [describe_part(chip, ref) for ref in range(len(chip.application.parts))],
             "sources": [source.model_dump(mode="json") for source in chip.sources],
             "cautions": list(self.cautions),
             "notes": [shown.document() for shown in self.notes],
         }
 
 
-def chip_sheet(chip: Chip, condition: str | None = None, notes: Iterable[Note] = ()) -> ChipSheet:
+def build_chip_sheet(
+    chip: Chip, condition: str | None = None, notes: Iterable[Note] = ()
+) -> ChipSheet:
     """The sheet of a chip with the notes on it, and with every condition that two pins or more
     have a DC voltage for, those first that most pins have.
 
     With ``condition`` (spelt as in the chip file) the table has that one column.
     """
-    conditions = (condition,) if condition else _conditions(chip)
-    lines = tuple(_line(pin, conditions) for pin in chip.pins)
-    return ChipSheet(chip, conditions, lines, grouped(notes))
+    conditions = (condition,) if condition else _choose_conditions(chip)
+    lines = tuple(_build_line(pin, conditions) for pin in chip.pins)
+    return ChipSheet(chip, conditions, lines, group_revisions(notes))
 
 
-def part_document(chip: Chip, index: int) -> dict[str, Any]:
+def describe_part(chip: Chip, index: int) -> dict[str, Any]:
     """One part around the chip, its ends in words."""
     part = chip.application.parts[index]
     return {
@@ -106,7 +108,7 @@ def part_document(chip: Chip, index: int) -> dict[str, Any]:
     }
 
 
-def _conditions(chip: Chip) -> tuple[str, ...]:
+def _choose_conditions(chip: Chip) -> tuple[str, ...]:
     counts = {condition.name: 0 for condition in chip.conditions}
     for pin in chip.pins:
         for expectation in pin.expectations:
@@ -116,16 +118,16 @@ def _conditions(chip: Chip) -> tuple[str, ...]:
     return tuple(sorted(told, key=lambda name: -counts[name]))
 
 
-def _line(pin: Pin, conditions: tuple[str, ...]) -> PinLine:
+def _build_line(pin: Pin, conditions: tuple[str, ...]) -> PinLine:
     found = {expectation.condition: expectation for expectation in pin.expectations}
     dc = tuple(
         print_value(e.dc.nominal, "V") if (e := found.get(name)) and e.dc else ""
         for name in conditions
     )
-    return PinLine(pin, dc, _signal(pin))
+    return PinLine(pin, dc, _describe_signal(pin))
 
 
-def _signal(pin: Pin) -> str:
+def _describe_signal(pin: Pin) -> str:
     lively = [e.waveform for e in pin.expectations if e.waveform and e.waveform.period_s]
     if not lively:
         return ""
@@ -134,7 +136,7 @@ def _signal(pin: Pin) -> str:
     return f"{waveform.kind}, {vpp}, {frequency}"
 
 
-def _pin_document(conditions: tuple[str, ...], line: PinLine) -> dict[str, Any]:
+def _describe_line(conditions: tuple[str, ...], line: PinLine) -> dict[str, Any]:
     return {
         "pin": line.pin.number,
         "symbol": line.pin.symbol,

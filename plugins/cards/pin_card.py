@@ -13,24 +13,24 @@ from ...schema.chips.lookup import find_condition, has_picture, rank_expectation
 from ...schema.chips.usual_faults import PartOnPin, parts_on
 from ...schema.instruments import Instruments
 from ...schema.note import Note
-from ..drawing.scope_picture import Trace, trace
-from ..drawing.scope_settings import ScopeSettings, scope_settings
-from ..instruments.instrument_view import Through, through
-from ..notes.note_view import ShownNote, grouped
-from ..readings.observed_range import Beside, beside_catalogue
-from .cautions import cautions, may_probe
-from .signal_path import SignalPath, signal_path
+from ..drawing.scope_picture import Trace, compute_trace
+from ..drawing.scope_settings import ScopeSettings, choose_scope_settings
+from ..instruments.instrument_view import InstrumentView, view_through_instruments
+from ..notes.note_view import NoteView, group_revisions
+from ..readings.observed_range import RangeComparison, compare_with_catalogue
+from .cautions import list_cautions, may_probe
+from .signal_path import SignalPath, trace_signal_path
 
 _FIGURES: Final = 6  # of a number in a document: more than any instrument shows
 
 
 @dataclass(frozen=True, eq=False)
-class Shown:
+class ConditionView:
     """What the pin shows in one condition, and how to look at it."""
 
     chip: Chip
     expectation: Expectation
-    beside: tuple[Beside, ...] = ()
+    beside: tuple[RangeComparison, ...] = ()
     """What good sets were seen to read, beside the expectation's values."""
 
     @property
@@ -41,12 +41,12 @@ class Shown:
     @cached_property
     def settings(self) -> ScopeSettings | None:
         """How to set the oscilloscope; None where there is nothing to see."""
-        return scope_settings(self.expectation)
+        return choose_scope_settings(self.expectation)
 
     @cached_property
     def trace(self) -> Trace | None:
         """What its screen then shows."""
-        return trace(self.expectation, self.settings) if self.settings else None
+        return compute_trace(self.expectation, self.settings) if self.settings else None
 
     @property
     def has_picture(self) -> bool:
@@ -113,11 +113,11 @@ class Shown:
         """This condition as the pin's document holds it."""
         return {
             "condition": self.condition,
-            "dc": _dc(self.expectation),
-            "waveform": _waveform(self.expectation),
-            "scope": _scope(self.settings),
-            "trace": _trace(self.trace),
-            "resistance": _resistance(self.expectation),
+            "dc": _describe_dc(self.expectation),
+            "waveform": _describe_waveform(self.expectation),
+            "scope": _describe_settings(self.settings),
+            "trace": _describe_trace(self.trace),
+            "resistance": _describe_resistance(self.expectation),
             "source": self.source_words,
             "note": self.expectation.note,
             "observed": [beside.document() for beside in self.beside],
@@ -128,19 +128,19 @@ class Shown:
 class PinCard:
     """One pin of one chip, ready to be shown; ``shown`` is the condition that the picture is of.
 
-    ``through`` is what the instruments in hand show of it, when some were chosen.
+    ``view_through_instruments`` is what the instruments in hand show of it, when some were chosen.
     """
 
     chip: Chip
     pin: Pin
-    conditions: tuple[Shown, ...]
-    shown: Shown | None
+    conditions: tuple[ConditionView, ...]
+    shown: ConditionView | None
     path: SignalPath
     parts: tuple[PartOnPin, ...]
     cautions: tuple[str, ...]
-    notes: tuple[ShownNote, ...]
+    notes: tuple[NoteView, ...]
     """What shops noted at the pin and at the parts on it, best confirmed first."""
-    through: Through | None = None
+    through: InstrumentView | None = None
 
     @property
     def title(self) -> str:
@@ -154,12 +154,12 @@ class PinCard:
         return f"{role[:1].upper()}{role[1:]} pin: {self.pin.function.rstrip('.')}."
 
     @property
-    def told(self) -> tuple[ShownNote, ...]:
+    def told(self) -> tuple[NoteView, ...]:
         """The notes that tell something, beside the readings of good sets."""
         return tuple(shown for shown in self.notes if shown.note.kind != "known-good reading")
 
     @property
-    def good_readings(self) -> tuple[ShownNote, ...]:
+    def good_readings(self) -> tuple[NoteView, ...]:
         """The notes of what good sets read."""
         return tuple(shown for shown in self.notes if shown.note.kind == "known-good reading")
 
@@ -185,9 +185,9 @@ class PinCard:
             "symbol": pin.symbol,
             "function": pin.function,
             "role": pin.role,
-            "absolute_maximum_v": _nominal(pin.absolute_maximum),
-            "resistance_ohm": _nominal(pin.resistance),
-            "capacitance_f": _nominal(pin.capacitance),
+            "absolute_maximum_v": _get_nominal(pin.absolute_maximum),
+            "resistance_ohm": _get_nominal(pin.resistance),
+            "capacitance_f": _get_nominal(pin.capacitance),
             "probe": self.may_probe,
             "expectations": [shown.document() for shown in self.conditions],
             "feeds": [neighbour.document() for neighbour in self.path.feeds],
@@ -199,7 +199,7 @@ class PinCard:
         }
 
 
-def pin_card(
+def build_pin_card(
     chip: Chip,
     pin: Pin,
     condition: str | None = None,
@@ -209,11 +209,11 @@ def pin_card(
     """The card of ``pin``; with ``condition`` of that condition alone, through what was chosen.
 
     The condition with the most to see comes first, and the picture is of it. ``notes`` are those
-    on the chip; the card takes those at its ``places``. Raises UnknownCondition.
+    on the chip; the card takes those at its ``list_places``. Raises UnknownCondition.
     """
-    around = places(chip, pin)
+    around = list_places(chip, pin)
     kept = [note for note in notes if note.at in around]
-    ordered = in_order(chip, pin, [note for note in kept if note.at == around[0]])
+    ordered = order_conditions(chip, pin, [note for note in kept if note.at == around[0]])
     if condition is not None:
         name = find_condition(chip, condition)
         ordered = [shown for shown in ordered if shown.condition == name]
@@ -223,37 +223,39 @@ def pin_card(
         pin=pin,
         conditions=tuple(ordered),
         shown=shown,
-        path=signal_path(chip, pin),
+        path=trace_signal_path(chip, pin),
         parts=parts_on(chip, pin),
-        cautions=cautions(chip, pin),
-        notes=grouped(kept),
-        through=through(chip, pin, shown.expectation, chosen) if chosen and shown else None,
+        cautions=list_cautions(chip, pin),
+        notes=group_revisions(kept),
+        through=view_through_instruments(chip, pin, shown.expectation, chosen)
+        if chosen and shown
+        else None,
     )
 
 
-def in_order(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[Shown]:
+def order_conditions(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[ConditionView]:
     """What the pin shows in each condition, those with most to see first."""
     shown = (
-        Shown(chip, expectation, beside_catalogue(pin, expectation, notes))
+        ConditionView(chip, expectation, compare_with_catalogue(pin, expectation, notes))
         for expectation in pin.expectations
     )
     return sorted(shown, key=lambda each: rank_expectation(each.expectation), reverse=True)
 
 
-def places(chip: Chip, pin: Pin) -> tuple[str, ...]:
+def list_places(chip: Chip, pin: Pin) -> tuple[str, ...]:
     """Where the notes of a card hang: the pin itself, first, then the parts that join it."""
     return (f"pin {pin.number}", *(on_pin.part.ref for on_pin in parts_on(chip, pin)))
 
 
-def _nominal(quantity: Quantity | None) -> float | None:
+def _get_nominal(quantity: Quantity | None) -> float | None:
     return None if quantity is None else quantity.nominal
 
 
-def _rounded(value: float) -> float:
+def _round_figure(value: float) -> float:
     return float(f"{value:.{_FIGURES}g}")
 
 
-def _dc(expectation: Expectation) -> dict[str, Any] | None:
+def _describe_dc(expectation: Expectation) -> dict[str, Any] | None:
     dc, limits = expectation.dc, expectation.dc_limits_v()
     if dc is None or limits is None:
         return None
@@ -265,36 +267,36 @@ def _dc(expectation: Expectation) -> dict[str, Any] | None:
     }
 
 
-def _waveform(expectation: Expectation) -> dict[str, Any] | None:
+def _describe_waveform(expectation: Expectation) -> dict[str, Any] | None:
     waveform = expectation.waveform
     if waveform is None:
         return None
     return {
         "kind": waveform.kind,
-        "vpp_v": _rounded(waveform.vpp_v),
+        "vpp_v": _round_figure(waveform.vpp_v),
         "frequency_hz": waveform.frequency_hz,
-        "mean_v": _rounded(waveform.mean_v + expectation.offset_v),
+        "mean_v": _round_figure(waveform.mean_v + expectation.offset_v),
         "period_s": waveform.period_s,
         "describes": waveform.describes(),
     }
 
 
-def _scope(settings: ScopeSettings | None) -> dict[str, Any] | None:
+def _describe_settings(settings: ScopeSettings | None) -> dict[str, Any] | None:
     return None if settings is None else dict(vars(settings))
 
 
-def _trace(seen: Trace | None) -> dict[str, list[float]] | None:
+def _describe_trace(seen: Trace | None) -> dict[str, list[float]] | None:
     if seen is None:
         return None
     columns = {"t_s": seen.t_s, "low_v": seen.low_v, "high_v": seen.high_v}
-    return {name: [_rounded(v) for v in values.tolist()] for name, values in columns.items()}
+    return {name: [_round_figure(v) for v in values.tolist()] for name, values in columns.items()}
 
 
-def _resistance(expectation: Expectation) -> dict[str, float | None] | None:
+def _describe_resistance(expectation: Expectation) -> dict[str, float | None] | None:
     found = expectation.resistance
     if found is None:
         return None
     return {
-        "red_on_pin_ohm": _nominal(found.red_on_pin),
-        "black_on_pin_ohm": _nominal(found.black_on_pin),
+        "red_on_pin_ohm": _get_nominal(found.red_on_pin),
+        "black_on_pin_ohm": _get_nominal(found.black_on_pin),
     }

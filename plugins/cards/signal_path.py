@@ -11,7 +11,7 @@ from ...schema.model import pin_number
 
 # Parts a signal passes through on its way from one point to another. A diode or a transistor may
 # pass one too, but which way it goes cannot be told from what it joins.
-_PASSING: Final = {
+_SERIES_PARTS: Final = {
     "resistor",
     "capacitor",
     "electrolytic capacitor",
@@ -53,36 +53,40 @@ class SignalPath:
     feeds: tuple[Neighbour, ...]
 
 
-def signal_path(chip: Chip, pin: Pin) -> SignalPath:
+def trace_signal_path(chip: Chip, pin: Pin) -> SignalPath:
     """The neighbours of ``pin``.
 
     Inside, the block diagram says which way the signal goes. Outside, the parts do not: they lead
     away from an output and towards any other pin.
     """
     end = f"pin {pin.number}"
-    from_inside = [_block(block) for block in chip.blocks if end in block.outputs]
-    into_chip = [_block(block) for block in chip.blocks if end in (*block.inputs, *block.needs)]
-    outside = tuple(dict.fromkeys(_outside(chip, end)))
+    from_inside = [_build_block_neighbour(block) for block in chip.blocks if end in block.outputs]
+    into_chip = [
+        _build_block_neighbour(block)
+        for block in chip.blocks
+        if end in (*block.inputs, *block.needs)
+    ]
+    outside = tuple(dict.fromkeys(_yield_outside(chip, end)))
     if pin.role in ("output", "bus") or (from_inside and not into_chip):
         return SignalPath(tuple(from_inside), (*into_chip, *outside))
     return SignalPath((*from_inside, *outside), tuple(into_chip))
 
 
-def _block(block: Block) -> Neighbour:
+def _build_block_neighbour(block: Block) -> Neighbour:
     return Neighbour("block", block.name)
 
 
-def _outside(chip: Chip, end: str) -> Iterator[Neighbour]:
+def _yield_outside(chip: Chip, end: str) -> Iterator[Neighbour]:
     """Points one part away that are neither ground nor a supply."""
     supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
     for part in chip.application.parts:
-        if part.kind in _PASSING and end in part.joins:
+        if part.kind in _SERIES_PARTS and end in part.joins:
             for other in part.joins:
                 if other not in {end, "ground"} | supplies and not other.startswith("rail"):
-                    yield _point(chip, part, other)
+                    yield _build_neighbour(chip, part, other)
 
 
-def _point(chip: Chip, part: Part, endpoint: str) -> Neighbour:
+def _build_neighbour(chip: Chip, part: Part, endpoint: str) -> Neighbour:
     number = pin_number(endpoint)
     if number is not None:
         pin = chip.pin(number)

@@ -12,7 +12,7 @@ from typing import Any, Final, Literal
 
 from ...schema import Chip, Pin, parse_quantity
 from ...schema.chips.expectation import ASSUMED_DC_PERCENT
-from ..cards.chip_sheet import chip_sheet
+from ..cards.chip_sheet import build_chip_sheet
 from .difference import Difference
 from .pin_differences import can_be_compared, differing_pins
 from .same_function import same_function
@@ -75,7 +75,7 @@ class Comparison:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What can hurt in the set that the chip is changed in."""
-        return chip_sheet(self.fitted).cautions
+        return build_chip_sheet(self.fitted).cautions
 
     def document(self) -> dict[str, Any]:
         """The comparison as plain data."""

@@ -14,8 +14,8 @@ from typing import Final
 from ...schema import Block, Chip, Pin
 from ...schema.chips.usual_faults import in_words
 from ...schema.model import pin_number
-from .block_layout import PIN_HEIGHT, Diagram, Stage, Trunk, lay_out, signals_between
-from .svg_frame import svg_frame, svg_text
+from .block_layout import PIN_HEIGHT, Diagram, Stage, Trunk, find_signals_between, lay_out
+from .svg_frame import escape_svg_text, frame_svg
 
 Link = Callable[[Pin], str]
 Mark = tuple[str, str]
@@ -56,7 +56,7 @@ class _Subject:
     @property
     def left(self) -> float:
         """Where the column of stages starts."""
-        return _MARGIN + 14 + _LANE * _lanes(self.diagram.left)
+        return _MARGIN + 14 + _LANE * _count_lanes(self.diagram.left)
 
     @property
     def right(self) -> float:
@@ -66,7 +66,7 @@ class _Subject:
     @property
     def pins(self) -> float:
         """Where the pins start."""
-        return self.right + 18 + _LANE * _lanes(self.diagram.right)
+        return self.right + 18 + _LANE * _count_lanes(self.diagram.right)
 
     @property
     def width(self) -> float:
@@ -79,7 +79,7 @@ class _Subject:
         return f"{sign} {word}" if sign else ""
 
 
-def block_svg(chip: Chip, link: Link | None = None, marks: Marks | None = None) -> str:
+def draw_block_diagram(chip: Chip, link: Link | None = None, marks: Marks | None = None) -> str:
     """The block diagram of a chip as SVG; empty for a chip without blocks.
 
     ``link`` gives the address that a pin leads to. ``marks`` are shown at what they name.
@@ -87,21 +87,21 @@ def block_svg(chip: Chip, link: Link | None = None, marks: Marks | None = None) 
     if not chip.blocks:
         return ""
     given = marks or {}
-    words = {block.id: _LINE * len(_said(chip, block, given)) + 12 for block in chip.blocks}
+    words = {block.id: _LINE * len(_list_lines(chip, block, given)) + 12 for block in chip.blocks}
     subject = _Subject(chip, given, link, lay_out(chip, words))
     diagram = subject.diagram
-    above, top = _strip(subject, "Needed by several stages", diagram.shared, 0)
+    above, top = _draw_strip(subject, "Needed by several stages", diagram.shared, 0)
     body = "".join(
         (
-            *(_straight(subject, *pair) for pair in diagram.straight),
-            *(_on_the_left(subject, trunk) for trunk in diagram.left),
-            *(_on_the_right(subject, trunk) for trunk in diagram.right),
-            *(_stage(subject, stage) for stage in diagram.stages),
+            *(_draw_straight(subject, *pair) for pair in diagram.straight),
+            *(_draw_left_trunk(subject, trunk) for trunk in diagram.left),
+            *(_draw_right_trunk(subject, trunk) for trunk in diagram.right),
+            *(_draw_stage(subject, stage) for stage in diagram.stages),
         )
     )
     bottom = top + diagram.height + 12
-    below, end = _strip(subject, "On none of these stages", diagram.alone, bottom)
-    return svg_frame(
+    below, end = _draw_strip(subject, "On none of these stages", diagram.alone, bottom)
+    return frame_svg(
         f'{above}<g transform="translate(0 {top:.1f})">{body}</g>{below}',
         size=(round(subject.width), round(end + _MARGIN)),
         name="block-diagram" + (" block-diagram-wide" if subject.width > _WIDE else ""),
@@ -111,24 +111,24 @@ def block_svg(chip: Chip, link: Link | None = None, marks: Marks | None = None) 
     )
 
 
-def _said(chip: Chip, block: Block, marks: Marks) -> list[tuple[str, str]]:
+def _list_lines(chip: Chip, block: Block, marks: Marks) -> list[tuple[str, str]]:
     """The lines of words in a stage, each with the class that tells its look."""
-    lines = [(line, "name") for line in wrap(_short(block), _NAME)]
+    lines = [(line, "name") for line in wrap(_shorten_name(block), _NAME)]
     sign, word = marks.get(block.id, ("", ""))
     if sign:
         lines.append((f"{sign} {word}", "state"))
-    shared = [end.removeprefix("pin ") for end in _shared(chip, block)]
+    shared = [end.removeprefix("pin ") for end in _list_shared_pins(chip, block)]
     if shared:
         needed = f"needs pin{'s' if len(shared) > 1 else ''} {', '.join(shared)}"
         lines += [(line, "needs") for line in wrap(needed, _NAME + 2)]
     return lines
 
 
-def _short(block: Block) -> str:
+def _shorten_name(block: Block) -> str:
     return block.name if len(block.name) <= _LONG else block.name.partition(",")[0]
 
 
-def _shared(chip: Chip, block: Block) -> list[str]:
+def _list_shared_pins(chip: Chip, block: Block) -> list[str]:
     """Pins a stage needs that others use as well: said, not drawn."""
     others = [other for other in chip.blocks if other is not block]
     used = {end for other in others for end in (*other.inputs, *other.outputs, *other.needs)}
@@ -136,38 +136,39 @@ def _shared(chip: Chip, block: Block) -> list[str]:
     return [e for e in block.needs if pin_number(e) is not None and e in used and e not in own]
 
 
-def _stage(subject: _Subject, stage: Stage) -> str:
+def _draw_stage(subject: _Subject, stage: Stage) -> str:
     """The box of a stage with its words, and its pins."""
     sign, _ = subject.marks.get(stage.block.id, ("", ""))
     look = _FRAMES.get(sign, 'stroke-width="1.2"')
-    lines = _said(subject.chip, stage.block, subject.marks)
+    lines = _list_lines(subject.chip, stage.block, subject.marks)
     y = stage.top + (stage.height - _LINE * len(lines)) / 2 + _LETTERS - 1
     middle = subject.left + _COLUMN / 2
     words = "".join(
         f'<text class="block-{kind}" x="{middle:.1f}" y="{y + _LINE * at:.1f}"'
-        f' font-weight="{"bold" if kind == "state" else "normal"}">{svg_text(line)}</text>'
+        f' font-weight="{"bold" if kind == "state" else "normal"}">{escape_svg_text(line)}</text>'
         for at, (line, kind) in enumerate(lines)
     )
-    name = svg_text(_told(subject, stage.block))
+    name = escape_svg_text(_describe_stage(subject, stage.block))
     return (
         f'<g class="block" role="img" aria-label="{name}" font-size="{_LETTERS}"'
         f' text-anchor="middle" fill="currentColor"><title>{name}</title>'
         f'<rect x="{subject.left:.1f}" y="{stage.top:.1f}" width="{_COLUMN}"'
         f' height="{stage.height:.1f}" rx="3" fill="none" stroke="currentColor" {look}/>'
-        f"{words}</g>{''.join(_beside(subject, stage, at) for at in range(len(stage.pins)))}"
+        f"{words}</g>"
+        f"{''.join(_draw_stage_pin(subject, stage, at) for at in range(len(stage.pins)))}"
     )
 
 
-def _told(subject: _Subject, block: Block) -> str:
+def _describe_stage(subject: _Subject, block: Block) -> str:
     """A stage as a screen reader says it."""
     chip = subject.chip
-    names = {other.id: _short(other) for other in chip.blocks}
+    names = {other.id: _shorten_name(other) for other in chip.blocks}
 
     def ends(among: tuple[str, ...]) -> str:
         return ", ".join(names.get(end) or in_words(chip, end) for end in among)
 
     _, word = subject.marks.get(block.id, ("", ""))
-    fed = tuple(name for name, to in signals_between(chip).items() if block.id in to)
+    fed = tuple(name for name, to in find_signals_between(chip).items() if block.id in to)
     comes = tuple(dict.fromkeys((*block.inputs, *(f for f in fed if f not in block.needs))))
     pieces = [f"{block.name}: {word}" if word else block.name]
     pieces += [f"from {ends(comes)}"] if comes else []
@@ -176,47 +177,55 @@ def _told(subject: _Subject, block: Block) -> str:
     return "; ".join(pieces)
 
 
-def _beside(subject: _Subject, stage: Stage, at: int) -> str:
+def _draw_stage_pin(subject: _Subject, stage: Stage, at: int) -> str:
     """A pin beside its stage and the line between: arrows say which way, none that it is needed."""
     pin, y = stage.pins[at], stage.pin_y(at)
     end = f"pin {pin.number}"
     arrows = ""
     if end in stage.block.inputs:
-        arrows += _arrow(subject.right, y, -1)
+        arrows += _draw_arrow(subject.right, y, -1)
     if end in stage.block.outputs:
-        arrows += _arrow(subject.pins - 2, y, 1)
+        arrows += _draw_arrow(subject.pins - 2, y, 1)
     line = f'<path d="M{subject.right:.1f} {y:.1f}H{subject.pins - 2:.1f}" {_STROKE}/>'
-    return f"{line}{arrows}{_pin(subject, pin, subject.pins, y)}"
+    return f"{line}{arrows}{_draw_pin(subject, pin, subject.pins, y)}"
 
 
-def _pin(subject: _Subject, pin: Pin, x: float, y: float) -> str:
+def _draw_pin(subject: _Subject, pin: Pin, x: float, y: float) -> str:
     """Number and symbol of a pin and what is known of it, as a link where there is one."""
     state = subject.mark(f"pin {pin.number}")
     _, word = subject.marks.get(f"pin {pin.number}", ("", ""))
-    name = svg_text(f"pin {pin.number} {pin.symbol}, {pin.role}{f': {word}' if word else ''}")
+    name = escape_svg_text(
+        f"pin {pin.number} {pin.symbol}, {pin.role}{f': {word}' if word else ''}"
+    )
     shown = f"{pin.number} {pin.symbol}"
     shown = shown if len(shown) <= _SYMBOL else shown[: _SYMBOL - 1] + "…"
     first = y - 2 if state else y + 4
-    below = f'<text class="block-state" x="{x + 2:.1f}" y="{y + 11:.1f}">{svg_text(state)}</text>'
+    below = (
+        f'<text class="block-state" x="{x + 2:.1f}" y="{y + 11:.1f}">'
+        f"{escape_svg_text(state)}</text>"
+    )
     inside = (
         f'<title>{name}</title><rect x="{x:.1f}" y="{y - PIN_HEIGHT / 2:.1f}" width="{_PIN}"'
         f' height="{PIN_HEIGHT}" fill="none" pointer-events="all"/>'
-        f'<text x="{x + 2:.1f}" y="{first:.1f}">{svg_text(shown)}</text>{below if state else ""}'
+        f'<text x="{x + 2:.1f}" y="{first:.1f}">{escape_svg_text(shown)}</text>'
+        f"{below if state else ''}"
     )
     look = f'font-size="{_LETTERS}" fill="currentColor"'
     if subject.link is None:
         return f'<g class="block-pin" {look}>{inside}</g>'
-    address = svg_text(subject.link(pin))
+    address = escape_svg_text(subject.link(pin))
     return f'<a class="block-pin" href="{address}" aria-label="{name}" {look}>{inside}</a>'
 
 
-def _strip(subject: _Subject, heading: str, pins: tuple[Pin, ...], y: float) -> tuple[str, float]:
+def _draw_strip(
+    subject: _Subject, heading: str, pins: tuple[Pin, ...], y: float
+) -> tuple[str, float]:
     """Pins that stand beside no stage, in rows under a heading, and where they end."""
     if not pins:
         return "", y + _MARGIN
     columns = int((subject.width - 2 * _MARGIN) // _PIN)
     drawn = "".join(
-        _pin(
+        _draw_pin(
             subject,
             pin,
             _MARGIN + (at % columns) * _PIN,
@@ -226,7 +235,7 @@ def _strip(subject: _Subject, heading: str, pins: tuple[Pin, ...], y: float) -> 
     )
     words = (
         f'<text x="{_MARGIN + 2}" y="{y + 15:.1f}" font-size="{_LETTERS}" font-weight="bold"'
-        f' fill="currentColor">{svg_text(heading)}</text>'
+        f' fill="currentColor">{escape_svg_text(heading)}</text>'
     )
     return words + drawn, y + 22 + PIN_HEIGHT * -(-len(pins) // columns) + 12
 
@@ -234,7 +243,7 @@ def _strip(subject: _Subject, heading: str, pins: tuple[Pin, ...], y: float) -> 
 _STROKE: Final = 'class="block-signal" fill="none" stroke="currentColor" stroke-width="1.2"'
 
 
-def _straight(subject: _Subject, upper: Stage, lower: Stage) -> str:
+def _draw_straight(subject: _Subject, upper: Stage, lower: Stage) -> str:
     x = subject.left + _COLUMN / 2
     return (
         f'<path d="M{x:.1f} {upper.bottom:.1f}V{lower.top - 2:.1f}" {_STROKE}/>'
@@ -242,18 +251,18 @@ def _straight(subject: _Subject, upper: Stage, lower: Stage) -> str:
     )
 
 
-def _on_the_left(subject: _Subject, trunk: Trunk) -> str:
+def _draw_left_trunk(subject: _Subject, trunk: Trunk) -> str:
     x = subject.left - 14 - _LANE * trunk.lane
-    return _trunk(trunk, x, subject.left, subject.left, 1)
+    return _draw_trunk(trunk, x, subject.left, subject.left, 1)
 
 
-def _on_the_right(subject: _Subject, trunk: Trunk) -> str:
+def _draw_right_trunk(subject: _Subject, trunk: Trunk) -> str:
     """A signal that leaves the line between a pin and its stage for further stages."""
     x = subject.right + 14 + _LANE * trunk.lane
-    return _trunk(trunk, x, x, subject.right, -1)
+    return _draw_trunk(trunk, x, x, subject.right, -1)
 
 
-def _trunk(trunk: Trunk, x: float, source_x: float, edge: float, way: int) -> str:
+def _draw_trunk(trunk: Trunk, x: float, source_x: float, edge: float, way: int) -> str:
     """A line along its lane from its source, with an arrow at each stage that it enters.
 
     Where it branches there is a dot, as in any circuit diagram (IEC 60617).
@@ -267,14 +276,14 @@ def _trunk(trunk: Trunk, x: float, source_x: float, edge: float, way: int) -> st
         f'<circle class="block-branch" cx="{x:.1f}" cy="{y:.1f}" r="2.3" fill="currentColor"/>'
         for y in branching
     )
-    arrows = "".join(_arrow(edge, y, way) for _, y in trunk.ends)
+    arrows = "".join(_draw_arrow(edge, y, way) for _, y in trunk.ends)
     return f'<path d="{path}" {_STROKE}/>{dots}{arrows}'
 
 
-def _arrow(x: float, y: float, way: int) -> str:
+def _draw_arrow(x: float, y: float, way: int) -> str:
     """The head of an arrow that touches ``x``, pointing right (1) or left (-1)."""
     return f'<path class="block-arrow" d="M{x:.1f} {y:.1f}l{-8 * way} -4v8Z" fill="currentColor"/>'
 
 
-def _lanes(trunks: tuple[Trunk, ...]) -> int:
+def _count_lanes(trunks: tuple[Trunk, ...]) -> int:
     return 1 + max((trunk.lane for trunk in trunks), default=-1)

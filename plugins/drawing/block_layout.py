@@ -83,30 +83,30 @@ class Diagram:
         return self.stages[-1].bottom
 
 
-def in_flow_order(chip: Chip) -> tuple[Block, ...]:
+def order_by_flow(chip: Chip) -> tuple[Block, ...]:
     """The stages so that signals run down: depth first, a loop cut where it closes.
 
     Stages that nothing feeds come first; else the order is that of the chip file.
     """
-    after = _followers(chip)
+    after = _find_followers(chip)
     fed = {name for names in after.values() for name in names}
     ids = [block.id for block in chip.blocks]
     starts = [name for name in ids if name not in fed]
     # Followed as the chip file is written, loops close where their writer would close them.
-    at = {name: place for place, name in enumerate(_downwards([*starts, *ids], after))}
+    at = {name: place for place, name in enumerate(_order_reached([*starts, *ids], after))}
     cut = {name: [o for o in others[::-1] if at[o] > at[name]] for name, others in after.items()}
     by_id = {block.id: block for block in chip.blocks}
-    return tuple(by_id[name] for name in _downwards(ids[::-1], cut))
+    return tuple(by_id[name] for name in _order_reached(ids[::-1], cut))
 
 
-def _downwards(starts: Iterable[str], after: dict[str, list[str]]) -> list[str]:
+def _order_reached(starts: Iterable[str], after: dict[str, list[str]]) -> list[str]:
     """Everything reached from the starts, what follows after what it follows."""
     seen: set[str] = set()
-    done = [name for start in starts for name in _finished(start, after, seen)]
+    done = [name for start in starts for name in _yield_finished(start, after, seen)]
     return done[::-1]
 
 
-def _finished(start: str, after: dict[str, list[str]], seen: set[str]) -> Iterator[str]:
+def _yield_finished(start: str, after: dict[str, list[str]], seen: set[str]) -> Iterator[str]:
     """The stages reached from one and not seen yet, each when all that follow it are through."""
     if start in seen:
         return
@@ -123,7 +123,7 @@ def _finished(start: str, after: dict[str, list[str]], seen: set[str]) -> Iterat
             way.append((following, iter(after[following])))
 
 
-def signals_between(chip: Chip) -> dict[str, list[str]]:
+def find_signals_between(chip: Chip) -> dict[str, list[str]]:
     """For each stage the stages it feeds without a pin between, in the order of the chip file."""
     ids = [block.id for block in chip.blocks]
     pairs = {(end, block.id) for block in chip.blocks for end in (*block.inputs, *block.needs)}
@@ -133,9 +133,9 @@ def signals_between(chip: Chip) -> dict[str, list[str]]:
     }
 
 
-def _followers(chip: Chip) -> dict[str, list[str]]:
-    """As ``signals_between``, with those through a pin that one puts out and another takes in."""
-    after = signals_between(chip)
+def _find_followers(chip: Chip) -> dict[str, list[str]]:
+    """Return ``find_signals_between`` plus the signals that pass through a pin."""
+    after = find_signals_between(chip)
     takers = defaultdict(list)
     for block in chip.blocks:
         for end in (*block.inputs, *block.needs):
@@ -157,7 +157,7 @@ class _Plan:
     order: tuple[Block, ...] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.order = in_flow_order(self.chip)
+        self.order = order_by_flow(self.chip)
 
     @cached_property
     def homes(self) -> dict[int, str]:
@@ -165,11 +165,11 @@ class _Plan:
         found: dict[int, str] = {}
         put_out = [(block, block.outputs) for block in self.order]
         for block, ends in (*put_out, *((block, block.inputs) for block in self.order)):
-            for number in _numbers(ends):
+            for number in _list_pin_numbers(ends):
                 found.setdefault(number, block.id)
         needing: dict[int, list[str]] = defaultdict(list)
         for block in self.order:
-            for number in _numbers(block.needs):
+            for number in _list_pin_numbers(block.needs):
                 needing[number].append(block.id)
         for number, blocks in needing.items():
             if len(blocks) == 1:
@@ -178,7 +178,7 @@ class _Plan:
 
     def pins_of(self, block: Block) -> tuple[Pin, ...]:
         """The pins beside a stage: what it takes in first, what it puts out last."""
-        out, taken = _numbers(block.outputs), _numbers(block.inputs)
+        out, taken = _list_pin_numbers(block.outputs), _list_pin_numbers(block.inputs)
         here = [pin for pin in self.chip.pins if self.homes.get(pin.number) == block.id]
         return tuple(
             sorted(here, key=lambda pin: (pin.number in out, pin.number not in taken, pin.number))
@@ -187,13 +187,13 @@ class _Plan:
     @cached_property
     def straight(self) -> set[tuple[str, str]]:
         """Pairs of neighbours of which the upper feeds the lower."""
-        feeds = signals_between(self.chip)
+        feeds = find_signals_between(self.chip)
         return {(a.id, b.id) for a, b in pairwise(self.order) if b.id in feeds[a.id]}
 
     @cached_property
     def on_the_left(self) -> dict[str, list[str]]:
         """For each stage the stages it feeds by a line."""
-        feeds = signals_between(self.chip)
+        feeds = find_signals_between(self.chip)
         return {
             name: [other for other in others if (name, other) not in self.straight]
             for name, others in feeds.items()
@@ -204,15 +204,15 @@ class _Plan:
         """For each pin the stages, other than that it stands beside, that take it in."""
         found: dict[str, list[str]] = defaultdict(list)
         for block in self.order:
-            for number in _numbers(block.inputs):
+            for number in _list_pin_numbers(block.inputs):
                 if self.homes[number] != block.id:
                     found[f"pin {number}"].append(block.id)
         return found
 
     def stages(self) -> tuple[Stage, ...]:
         """Every stage with its place and size."""
-        lines_in = _count(self.on_the_left)
-        taps = _count(self.on_the_right)
+        lines_in = _count_entering(self.on_the_left)
+        taps = _count_entering(self.on_the_right)
         placed, y = [], 0.0
         for block in self.order:
             pins = self.pins_of(block)
@@ -229,19 +229,19 @@ def lay_out(chip: Chip, heights: dict[str, float]) -> Diagram:
     plan = _Plan(chip, heights)
     stages = plan.stages()
     by_id = {stage.block.id: stage for stage in stages}
-    used = {number for block in chip.blocks for number in _numbers(_ends(block))}
+    used = {number for block in chip.blocks for number in _list_pin_numbers(_list_ends(block))}
     beside = plan.homes
     return Diagram(
         stages=stages,
         straight=tuple((by_id[a], by_id[b]) for a, b in sorted(plan.straight)),
-        left=_in_lanes(_from_stages(plan, stages)),
-        right=_in_lanes(_from_pins(plan, stages)),
+        left=_assign_lanes(_build_stage_trunks(plan, stages)),
+        right=_assign_lanes(_build_pin_trunks(plan, stages)),
         shared=tuple(p for p in chip.pins if p.number in used and p.number not in beside),
         alone=tuple(p for p in chip.pins if p.number not in used),
     )
 
 
-def _from_stages(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
+def _build_stage_trunks(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
     """Lines from stage to stage; at each stage those that come in above the one that goes out."""
     coming: dict[str, list[str]] = defaultdict(list)
     for stage in stages:
@@ -260,7 +260,7 @@ def _from_stages(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
     ]
 
 
-def _from_pins(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
+def _build_pin_trunks(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
     """Lines from a pin to further stages; at a stage they come in under its own pins."""
     pins = {f"pin {p.number}": s.pin_y(at) for s in stages for at, p in enumerate(s.pins)}
     free = {stage.block.id: stage.top + PIN_HEIGHT * len(stage.pins) for stage in stages}
@@ -274,7 +274,7 @@ def _from_pins(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
     return found
 
 
-def _in_lanes(trunks: Iterable[Trunk]) -> tuple[Trunk, ...]:
+def _assign_lanes(trunks: Iterable[Trunk]) -> tuple[Trunk, ...]:
     """Short lines next to the stages, each in the first lane that is free along its way."""
     taken: list[list[tuple[float, float]]] = []
     placed = []
@@ -290,15 +290,15 @@ def _in_lanes(trunks: Iterable[Trunk]) -> tuple[Trunk, ...]:
     return tuple(placed)
 
 
-def _ends(block: Block) -> tuple[str, ...]:
+def _list_ends(block: Block) -> tuple[str, ...]:
     return (*block.inputs, *block.outputs, *block.needs)
 
 
-def _numbers(ends: Iterable[str]) -> list[int]:
+def _list_pin_numbers(ends: Iterable[str]) -> list[int]:
     return [number for end in ends if (number := pin_number(end)) is not None]
 
 
-def _count(lines: dict[str, list[str]]) -> dict[str, int]:
+def _count_entering(lines: dict[str, list[str]]) -> dict[str, int]:
     """How many lines enter each stage."""
     counts: dict[str, int] = defaultdict(int)
     for others in lines.values():

@@ -14,8 +14,8 @@ from typing import Final
 from ...schema import Chip, Pin
 from ...schema.text import visible
 from .package_layout import DOWN, LEFT, RIGHT, UP, Foot, Layout, Side, lay_out
-from .pin_marks import MARK_SIZE, legend, mark
-from .svg_frame import svg_frame, svg_text
+from .pin_marks import MARK_SIZE, draw_legend, draw_mark
+from .svg_frame import escape_svg_text, frame_svg
 
 Link = Callable[[Pin], str]
 Marks = Mapping[int, tuple[str, str]]
@@ -111,7 +111,7 @@ class _Subject:
         return self.mark_at + MARK_SIZE / 2 + _GAP + outside
 
 
-def package_svg(
+def draw_package(
     chip: Chip,
     side: Side = "top",
     pin: int | None = None,
@@ -131,13 +131,13 @@ def package_svg(
     width = max(2 * (beside + layout.reach_x + _MARGIN), _LEAST_WIDTH)
     middle_y = _WORDS_HEIGHT + subject.rooms[UP] + layout.reach_y
     below = middle_y + layout.reach_y + subject.rooms[DOWN] + 4 * _GAP
-    roles, roles_height = legend((p.role for p in chip.pins), _LEAST_WIDTH - 2 * _MARGIN)
-    told, told_height = _signs(subject, roles_height)
+    roles, roles_height = draw_legend((p.role for p in chip.pins), _LEAST_WIDTH - 2 * _MARGIN)
+    told, told_height = _draw_signs(subject, roles_height)
     title = f"{chip.part}, {chip.package.name}, {_SEEN[side]}"
-    return svg_frame(
-        f"{_words(subject, width / 2)}"
+    return frame_svg(
+        f"{_draw_heading(subject, width / 2)}"
         f'<g transform="translate({width / 2:.1f} {middle_y:.1f})">'
-        f"{_body(subject)}{_pins(subject)}</g>"
+        f"{_draw_body(subject)}{_draw_pins(subject)}</g>"
         f'<g transform="translate({(width - _LEAST_WIDTH) / 2 + _MARGIN:.1f} {below:.1f})">'
         f"{roles}{told}</g>",
         size=(round(width), round(below + roles_height + told_height + _MARGIN)),
@@ -149,41 +149,45 @@ def package_svg(
     )
 
 
-def _words(subject: _Subject, x: float) -> str:
+def _draw_heading(subject: _Subject, x: float) -> str:
     """Above the package: what it is, from where it is seen, which way to count."""
     side, shape = subject.side, subject.layout.shape
     return (
         f'<g class="package-words" fill="currentColor" text-anchor="middle">'
         f'<text x="{x:.1f}" y="15" font-size="14" font-weight="bold">'
-        f"{svg_text(subject.chip.package.name)}, {_SEEN[side]}</text>"
+        f"{escape_svg_text(subject.chip.package.name)}, {_SEEN[side]}</text>"
         f'<text x="{x:.1f}" y="32" font-size="12.5">{_COUNT[shape, side]}</text></g>'
     )
 
 
-def _signs(subject: _Subject, y: float) -> tuple[str, float]:
+def _draw_signs(subject: _Subject, y: float) -> tuple[str, float]:
     """What the signs at the pins mean, in one line under the marks of the roles."""
     meanings = dict.fromkeys(f"{sign} {word}" for sign, word in subject.marks.values() if sign)
     if not meanings:
         return "", 0.0
     return (
         f'<text class="package-signs" y="{y + 17:.1f}" font-size="12.5" fill="currentColor">'
-        f"{svg_text('   '.join(meanings))}</text>"
+        f"{escape_svg_text('   '.join(meanings))}</text>"
     ), 22.0
 
 
-def _body(subject: _Subject) -> str:
+def _draw_body(subject: _Subject) -> str:
     """The body with the mark of its pin 1, the part number, and an arrow that counts."""
     half_x, half_y = subject.layout.half_width, subject.layout.half_height
     dashes = ' stroke-dasharray="6 3"' if subject.side == "solder" else ""
-    inside = "" if subject.layout.shape == "one row" else _part(subject) + _counting(subject)
+    inside = (
+        ""
+        if subject.layout.shape == "one row"
+        else _draw_part_number(subject) + _draw_counting_arrow(subject)
+    )
     return (
         f'<g class="package-body" fill="none" stroke="currentColor" stroke-width="1.6">'
         f'<rect x="{-half_x:.2f}" y="{-half_y:.2f}" width="{2 * half_x:.2f}"'
-        f' height="{2 * half_y:.2f}" rx="2"{dashes}/>{_pin_1(subject.layout)}</g>{inside}'
+        f' height="{2 * half_y:.2f}" rx="2"{dashes}/>{_draw_pin_1_mark(subject.layout)}</g>{inside}'
     )
 
 
-def _pin_1(layout: Layout) -> str:
+def _draw_pin_1_mark(layout: Layout) -> str:
     """Two rows: the notch in the end where counting starts. Else a dot beside pin 1."""
     half_x, half_y, start = layout.half_width, layout.half_height, layout.start
     if layout.shape == "two rows":
@@ -196,7 +200,7 @@ def _pin_1(layout: Layout) -> str:
     return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="currentColor"/>'
 
 
-def _counting(subject: _Subject) -> str:
+def _draw_counting_arrow(subject: _Subject) -> str:
     """An arrow from beside pin 1, along the rows, the way the numbers run."""
     layout = subject.layout
     beside, above = (20, 34) if layout.shape == "four sides" else (27, 20)
@@ -213,7 +217,7 @@ def _counting(subject: _Subject) -> str:
     )
 
 
-def _part(subject: _Subject) -> str:
+def _draw_part_number(subject: _Subject) -> str:
     """The part number, along the body."""
     room = 2 * subject.layout.half_height - 84
     part = visible(subject.chip.part)
@@ -221,22 +225,22 @@ def _part(subject: _Subject) -> str:
     return (
         f'<text class="package-part" transform="rotate(-90)" y="{size * 0.35:.1f}"'
         f' font-size="{size:.1f}" font-weight="bold" text-anchor="middle"'
-        f' fill="currentColor">{svg_text(part)}</text>'
+        f' fill="currentColor">{escape_svg_text(part)}</text>'
     )
 
 
-def _pins(subject: _Subject) -> str:
+def _draw_pins(subject: _Subject) -> str:
     """All pins in order, the one in question last, so that it lies on top."""
     feet = sorted(subject.layout.feet, key=lambda foot: foot.number == subject.pin)
-    return "".join(_named(subject, foot, _pin(subject, foot)) for foot in feet)
+    return "".join(_wrap_pin(subject, foot, _draw_pin(subject, foot)) for foot in feet)
 
 
-def _named(subject: _Subject, foot: Foot, drawn: str) -> str:
+def _wrap_pin(subject: _Subject, foot: Foot, drawn: str) -> str:
     """A pin with the name a screen reader gives it, as a link where there is one to follow."""
     pin = subject.pins.get(foot.number)
     told = f" {pin.symbol}, {pin.role}" if pin is not None else ", not listed"
     _, word = subject.marks.get(foot.number, ("", ""))
-    name = svg_text(f"pin {foot.number}{told}{f': {word}' if word else ''}")
+    name = escape_svg_text(f"pin {foot.number}{told}{f': {word}' if word else ''}")
     marked = foot.number == subject.pin
     kind = "package-pin package-pin-marked" if marked else "package-pin"
     place = f'transform="translate({foot.x:.2f} {foot.y:.2f}) rotate({foot.towards})"'
@@ -244,27 +248,27 @@ def _named(subject: _Subject, foot: Foot, drawn: str) -> str:
     if pin is None or subject.link is None:
         return f'<g class="{kind}">{inside}</g>'
     current = ' aria-current="true"' if marked else ""
-    address = svg_text(subject.link(pin))
+    address = escape_svg_text(subject.link(pin))
     return f'<a class="{kind}" href="{address}" aria-label="{name}"{current}>{inside}</a>'
 
 
-def _pin(subject: _Subject, foot: Foot) -> str:
+def _draw_pin(subject: _Subject, foot: Foot) -> str:
     """One pin about its foot, pointing to the right: lead, mark of its role, number, symbol."""
     pin = subject.pins.get(foot.number)
     marked = foot.number == subject.pin
     size, weight = (_BOLD_LETTERS, "bold") if marked else (_LETTERS, "normal")
-    pieces = [_ground(subject, foot, marked=marked), _lead(subject)]
+    pieces = [_draw_touch_area(subject, foot, marked=marked), _draw_lead(subject)]
     if pin is not None:
-        pieces.append(mark(pin.role, subject.mark_at, foot.towards))
+        pieces.append(draw_mark(pin.role, subject.mark_at, foot.towards))
     inside = subject.numbers_inside
     pieces += [
-        _written(str(foot.number), subject.number_at, foot, size, weight, inwards=inside),
-        _written(subject.symbol(foot), subject.symbol_at, foot, size, weight),
+        _draw_text(str(foot.number), subject.number_at, foot, size, weight, inwards=inside),
+        _draw_text(subject.symbol(foot), subject.symbol_at, foot, size, weight),
     ]
     return "".join(pieces)
 
 
-def _ground(subject: _Subject, foot: Foot, *, marked: bool) -> str:
+def _draw_touch_area(subject: _Subject, foot: Foot, *, marked: bool) -> str:
     """The area that answers to a finger; a frame and a pointer for the pin in question."""
     layout = subject.layout
     inside = layout.lead + (subject.number_room + 3 * _GAP if subject.numbers_inside else _GAP)
@@ -283,7 +287,7 @@ def _ground(subject: _Subject, foot: Foot, *, marked: bool) -> str:
     )
 
 
-def _lead(subject: _Subject) -> str:
+def _draw_lead(subject: _Subject) -> str:
     """The lead from the body out to the foot; from the solder side the round of a plugged pin."""
     layout = subject.layout
     thick = min(layout.pitch * 0.36, 6.0)
@@ -301,7 +305,7 @@ def _lead(subject: _Subject) -> str:
     )
 
 
-def _written(
+def _draw_text(
     text: str, at: float, foot: Foot, size: float, weight: str, *, inwards: bool = False
 ) -> str:
     """Text along the pin, turned so that nothing stands on its head."""
@@ -311,5 +315,5 @@ def _written(
     return (
         f'<text transform="translate({at:.2f} 0){turn}" y="{size * 0.36:.2f}" font-size="{size}"'
         f' font-weight="{weight}" text-anchor="{anchor}" fill="currentColor">'
-        f"{svg_text(text)}</text>"
+        f"{escape_svg_text(text)}</text>"
     )

@@ -69,10 +69,10 @@ class Layout:
 def lay_out(package: Package, side: Side) -> Layout:
     """Place body and feet as seen from a side."""
     shape = _SHAPES.get(package.family, "two rows")
-    scale = _scale(package, shape)
+    scale = _choose_scale(package, shape)
     flip = -1 if side == "solder" else 1
     feet = tuple(
-        Foot(number, flip * x * scale, y * scale, _towards(shape, flip * x, y))
+        Foot(number, flip * x * scale, y * scale, _choose_direction(shape, flip * x, y))
         for number, x, y in pin_positions(package)
     )
     width_mm, height_mm = body_size_mm(package)
@@ -84,7 +84,7 @@ def lay_out(package: Package, side: Side) -> Layout:
         feet=feet,
         half_width=half_width,
         half_height=half_height,
-        pitch=package.pitch_mm * scale * _pitches_apart(package),
+        pitch=package.pitch_mm * scale * _count_pitches_apart(package),
         lead=max(beyond, 0.0),
         clear=max(-beyond, 0.0),
         reach_x=max(half_width, *(abs(foot.x) for foot in feet)),
@@ -92,9 +92,9 @@ def lay_out(package: Package, side: Side) -> Layout:
     )
 
 
-def _scale(package: Package, shape: Shape) -> float:
+def _choose_scale(package: Package, shape: Shape) -> float:
     """Units per millimetre."""
-    for_symbols = _LEAST_PITCH / (package.pitch_mm * _pitches_apart(package))
+    for_symbols = _LEAST_PITCH / (package.pitch_mm * _count_pitches_apart(package))
     return (
         for_symbols
         if shape == "one row"
@@ -102,12 +102,12 @@ def _scale(package: Package, shape: Shape) -> float:
     )
 
 
-def _pitches_apart(package: Package) -> int:
+def _count_pitches_apart(package: Package) -> int:
     """Symbols of a ZIP stand by turns on both sides, so every second pin is a neighbour."""
     return 2 if package.family == "ZIP" else 1
 
 
-def _towards(shape: Shape, x: float, y: float) -> int:
+def _choose_direction(shape: Shape, x: float, y: float) -> int:
     if shape == "one row":
         return UP if y < 0 else DOWN
     if shape == "two rows" or abs(x) > abs(y):

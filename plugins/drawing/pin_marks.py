@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from ...schema.vocabulary import ROLES
-from .svg_frame import svg_text
+from .svg_frame import escape_svg_text
 
 MARK_SIZE: Final = 10
 """Width and height of a mark."""
@@ -37,7 +37,7 @@ _LINE: Final = 19
 _LETTERS: Final = 12
 
 
-def mark(role: str, x: float, turned: int = 0) -> str:
+def draw_mark(role: str, x: float, turned: int = 0) -> str:
     """The mark of a role with its middle at (x, 0), in a frame that is ``turned`` by degrees.
 
     A mark that has no direction is turned back upright.
@@ -52,22 +52,22 @@ def mark(role: str, x: float, turned: int = 0) -> str:
     return f'<path class="pin-mark" d="{path}" {place} {look}/>'
 
 
-def legend(roles: Iterable[str], width: float) -> tuple[str, float]:
+def draw_legend(roles: Iterable[str], width: float) -> tuple[str, float]:
     """The marks of the roles that occur, each with its word, and how high they stand together."""
     there = set(roles)
     shown = [role for role in ROLES if role in there]
     entries = (
-        _entry(role, (i % _COLUMNS) * width / _COLUMNS, (i // _COLUMNS + 0.5) * _LINE)
+        _draw_entry(role, (i % _COLUMNS) * width / _COLUMNS, (i // _COLUMNS + 0.5) * _LINE)
         for i, role in enumerate(shown)
     )
     words = f'<g class="pin-legend" font-size="{_LETTERS}">{"".join(entries)}</g>'
     return words, -(-len(shown) // _COLUMNS) * _LINE
 
 
-def _entry(role: str, x: float, y: float) -> str:
+def _draw_entry(role: str, x: float, y: float) -> str:
     """A mark beside a piece of the chip's edge, and the word."""
     return (
         f'<g transform="translate({x:.1f} {y:.1f})">'
-        f'<path d="M2 -6v12" stroke="currentColor" stroke-width="2"/>{mark(role, 11)}'
-        f'<text x="20" y="4" fill="currentColor">{svg_text(role)}</text></g>'
+        f'<path d="M2 -6v12" stroke="currentColor" stroke-width="2"/>{draw_mark(role, 11)}'
+        f'<text x="20" y="4" fill="currentColor">{escape_svg_text(role)}</text></g>'
     )

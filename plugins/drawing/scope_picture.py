@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ...schema import Expectation, print_value
 from .scope_settings import DIVISIONS_ACROSS, DIVISIONS_UP, ScopeSettings
-from .svg_frame import svg_frame, svg_text
+from .svg_frame import escape_svg_text, frame_svg
 
 Numbers = NDArray[np.float64]
 Whole = NDArray[np.int_]
@@ -48,7 +48,7 @@ class Trace:
     """The DC voltage that AC coupling has taken away; 0 with DC coupling."""
 
 
-def trace(
+def compute_trace(
     expectation: Expectation,
     settings: ScopeSettings,
     columns: int = 500,
@@ -61,31 +61,31 @@ def trace(
     """
     span_s = DIVISIONS_ACROSS * settings.time_per_div_s
     start_s = -_DIVISIONS_BEFORE_TRIGGER * settings.time_per_div_s
-    shape = (columns, _samples_a_column(expectation, span_s, columns))
+    shape = (columns, _choose_samples_a_column(expectation, span_s, columns))
     count = columns * shape[1]
     t_s: Numbers = start_s + (np.arange(count, dtype=np.float64) + 0.5) * (span_s / count)
-    low_v, high_v, mean_v = _levels(expectation)
+    low_v, high_v, mean_v = _compute_levels(expectation)
     removed_v = mean_v if settings.coupling == "AC" else 0.0
     volts = ((seen or expectation.volts)(t_s) - removed_v).reshape(shape)
-    centre_v = _centre(low_v - removed_v, high_v - removed_v, settings)
-    low, high = _joined(volts)
+    centre_v = _choose_centre_v(low_v - removed_v, high_v - removed_v, settings)
+    low, high = _join_columns(volts)
     return Trace(
         t_s=t_s.reshape(shape).mean(axis=1),
         low_v=low,
         high_v=high,
-        density=_density((volts - centre_v) / settings.volts_per_div),
+        density=_compute_density((volts - centre_v) / settings.volts_per_div),
         centre_v=centre_v,
         removed_v=removed_v,
     )
 
 
-def _samples_a_column(expectation: Expectation, span_s: float, columns: int) -> int:
+def _choose_samples_a_column(expectation: Expectation, span_s: float, columns: int) -> int:
     fastest_hz = expectation.waveform.fastest_hz if expectation.waveform is not None else 0.0
     wanted = fastest_hz * span_s * _SAMPLES_A_CYCLE
     return int(np.clip(wanted / columns + 1, _FEWEST_A_COLUMN, _MOST_SAMPLES / columns))
 
 
-def _levels(expectation: Expectation) -> tuple[float, float, float]:
+def _compute_levels(expectation: Expectation) -> tuple[float, float, float]:
     """Lowest, highest and mean volts to ground."""
     if expectation.waveform is None:
         level_v = expectation.dc.nominal if expectation.dc is not None else 0.0
@@ -94,13 +94,13 @@ def _levels(expectation: Expectation) -> tuple[float, float, float]:
     return low_v, high_v, mean_v
 
 
-def _centre(low_v: float, high_v: float, settings: ScopeSettings) -> float:
+def _choose_centre_v(low_v: float, high_v: float, settings: ScopeSettings) -> float:
     """The position knob: signal and zero in the middle, zero on a line of the graticule."""
     middle_v = (max(high_v, 0.0) + min(low_v, 0.0)) / 2
     return round(middle_v / settings.volts_per_div) * settings.volts_per_div
 
 
-def _joined(volts: Numbers) -> tuple[Numbers, Numbers]:
+def _join_columns(volts: Numbers) -> tuple[Numbers, Numbers]:
     """Lowest and highest of each row, meeting half-way between its end and the next one's start."""
     low, high = volts.min(axis=1), volts.max(axis=1)
     meeting = (volts[:-1, -1] + volts[1:, 0]) / 2
@@ -110,7 +110,7 @@ def _joined(volts: Numbers) -> tuple[Numbers, Numbers]:
     return low, high
 
 
-def _density(divisions: Numbers) -> Numbers:
+def _compute_density(divisions: Numbers) -> Numbers:
     """Share of each row at each height; ``divisions`` counts from the middle line."""
     columns, samples = divisions.shape
     bins = DIVISIONS_UP * BINS_PER_DIV
@@ -131,7 +131,7 @@ _SPOT: Final = np.array([1, 2, 3, 2, 1]) / 9  # the beam is not sharp: a spot a 
 _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
 
 
-def scope_svg(
+def draw_scope(
     trace: Trace,
     settings: ScopeSettings,
     title: str,
@@ -144,22 +144,23 @@ def scope_svg(
     ``over`` is another trace to lay over it: lowest and highest volts of each column as the input
     sees them, not a number where there is none.
     """
-    laid = "" if over is None else _laid_over(over, trace, settings)
+    laid = "" if over is None else _draw_overlay(over, trace, settings)
     body = (
-        f'<g transform="translate({_LEFT} {_TOP})">{_graticule()}{_beam(trace, settings)}{laid}'
-        f"{_zero_marker(trace, settings)}{_settings_below(settings)}</g>"
+        f'<g transform="translate({_LEFT} {_TOP})">{_draw_graticule()}'
+        f"{_draw_beam(trace, settings)}{laid}"
+        f"{_draw_zero_marker(trace, settings)}{_draw_settings(settings)}</g>"
     )
-    return svg_frame(
+    return frame_svg(
         body,
         size=(_LEFT + _WIDTH + _RIGHT, _TOP + _HEIGHT + _BELOW + (_ROW if laid else 0)),
         name="scope-picture",
         title=title,
-        description=describe(trace, settings),
+        description=describe_scope(trace, settings),
         standalone=standalone,
     )
 
 
-def describe(trace: Trace, settings: ScopeSettings) -> str:
+def describe_scope(trace: Trace, settings: ScopeSettings) -> str:
     """The picture in words: the settings, where zero volts is, how far the trace goes."""
     lines = round(-trace.centre_v / settings.volts_per_div)
     divisions = "division" if abs(lines) == 1 else "divisions"
@@ -173,7 +174,7 @@ def describe(trace: Trace, settings: ScopeSettings) -> str:
     return f"{settings.sentence} {zero}. The trace goes from {low} to {high}."
 
 
-def _graticule() -> str:
+def _draw_graticule() -> str:
     """The ruled screen: a line each division, ticks each fifth of one on the middle lines."""
     across, up = _WIDTH, _HEIGHT
     rules = "".join(f"M{x} 0v{up}" for x in range(0, across + 1, _DIV))
@@ -189,30 +190,33 @@ def _graticule() -> str:
     )
 
 
-def _beam(trace: Trace, settings: ScopeSettings) -> str:
+def _draw_beam(trace: Trace, settings: ScopeSettings) -> str:
     """The envelope faint, the heights where the beam stays brighter, the plain line brightest."""
     x = np.rint((np.arange(len(trace.t_s)) + 0.5) * (_WIDTH / len(trace.t_s))).astype(int)
-    low, high = _height(trace.low_v, trace, settings), _height(trace.high_v, trace, settings)
+    low, high = (
+        _convert_height(trace.low_v, trace, settings),
+        _convert_height(trace.high_v, trace, settings),
+    )
     line = _is_line(low, high)
     grades = "".join(
-        f'<path class="scope-{name}" d="{_runs(bright)}" stroke="{_BEAM}"'
+        f'<path class="scope-{name}" d="{_draw_runs(bright)}" stroke="{_BEAM}"'
         f' stroke-opacity="{opacity}" stroke-width="{_STROKE}"/>'
-        for name, opacity, bright in _grades(trace.density, line)
+        for name, opacity, bright in _yield_grades(trace.density, line)
     )
     return (
         f'<g class="scope-beam" fill="none" stroke-linejoin="round" stroke-linecap="butt">'
-        f'<path class="scope-envelope" d="{_envelope(x, low, high)}" fill="{_BEAM}"'
+        f'<path class="scope-envelope" d="{_draw_envelope(x, low, high)}" fill="{_BEAM}"'
         f' stroke="{_BEAM}" fill-opacity=".3" stroke-opacity=".3" stroke-width="3"/>{grades}'
-        f'<path class="scope-line" d="{_line(x, low, high, line)}" stroke="{_BEAM}"'
+        f'<path class="scope-line" d="{_draw_line(x, low, high, line)}" stroke="{_BEAM}"'
         f' stroke-width="6" stroke-linecap="round"/></g>'
     )
 
 
-def _laid_over(over: tuple[Numbers, Numbers], trace: Trace, settings: ScopeSettings) -> str:
+def _draw_overlay(over: tuple[Numbers, Numbers], trace: Trace, settings: ScopeSettings) -> str:
     """A captured trace as thin bars, dark against the expected one, named in words beside."""
     x = np.rint((np.arange(len(trace.t_s)) + 0.5) * (_WIDTH / len(trace.t_s))).astype(int)
     there = np.isfinite(over[0])
-    low, high = (_height(np.where(there, v, 0.0), trace, settings) for v in over)
+    low, high = (_convert_height(np.where(there, v, 0.0), trace, settings) for v in over)
     bars = "".join(
         f"M{x[at]} {low[at] + 3}V{high[at] - 3}" for at in np.flatnonzero(there).tolist()
     )
@@ -223,7 +227,7 @@ def _laid_over(over: tuple[Numbers, Numbers], trace: Trace, settings: ScopeSetti
     )
 
 
-def _height(volts: Numbers, trace: Trace, settings: ScopeSettings) -> Whole:
+def _convert_height(volts: Numbers, trace: Trace, settings: ScopeSettings) -> Whole:
     """Units down from the top of the screen, kept on it."""
     divisions = DIVISIONS_UP / 2 - (volts - trace.centre_v) / settings.volts_per_div
     return np.rint(np.clip(divisions, 0, DIVISIONS_UP) * _DIV).astype(int)
@@ -238,20 +242,20 @@ def _is_line(low: Whole, high: Whole) -> NDArray[np.bool_]:
     return np.asarray(line & (beside[2:] | beside[:-2]))  # one column alone is no line
 
 
-def _envelope(x: Whole, low: Whole, high: Whole) -> str:
+def _draw_envelope(x: Whole, low: Whole, high: Whole) -> str:
     """Along the top from left to right, back along the bottom."""
-    return f"M{_polyline(x, high)}L{_polyline(x[::-1], low[::-1])}Z"
+    return f"M{_draw_polyline(x, high)}L{_draw_polyline(x[::-1], low[::-1])}Z"
 
 
-def _line(x: Whole, low: Whole, high: Whole, line: NDArray[np.bool_]) -> str:
+def _draw_line(x: Whole, low: Whole, high: Whole, line: NDArray[np.bool_]) -> str:
     """The middle of the columns that are a line, broken where they are not."""
     middle = (low + high) // 2
     ends = np.flatnonzero(np.diff(line)) + 1
     pieces = np.split(np.arange(len(x)), ends)
-    return "".join(f"M{_polyline(x[p], middle[p])}h1" for p in pieces if line[p[0]])
+    return "".join(f"M{_draw_polyline(x[p], middle[p])}h1" for p in pieces if line[p[0]])
 
 
-def _polyline(x: Whole, y: Whole) -> str:
+def _draw_polyline(x: Whole, y: Whole) -> str:
     """Points as path data, leaving out those on a straight line between their neighbours."""
     bends = np.ones(len(x), dtype=bool)
     turn = np.diff(x[:-1]) * np.diff(y[1:]) - np.diff(x[1:]) * np.diff(y[:-1])
@@ -259,7 +263,7 @@ def _polyline(x: Whole, y: Whole) -> str:
     return "L".join(f"{a} {b}" for a, b in zip(x[bends], y[bends], strict=True))
 
 
-def _grades(
+def _yield_grades(
     density: Numbers, line: NDArray[np.bool_]
 ) -> Iterator[tuple[str, float, NDArray[np.bool_]]]:
     """Where the beam is brighter than the envelope: name, opacity, which steps of which strokes.
@@ -267,16 +271,16 @@ def _grades(
     Where the beam would be as bright if it were spread evenly over its height; where twice as
     bright; and where it stays for a third of the time.
     """
-    strokes = _by_stroke(density)
+    strokes = _average_by_stroke(density)
     stays = np.apply_along_axis(np.convolve, 1, strokes, _SPOT, "same")
     evenly = stays * np.count_nonzero(strokes, axis=1)[:, None]
-    band = ~(_by_stroke(line[:, None]) > 0) & (strokes > 0)
+    band = ~(_average_by_stroke(line[:, None]) > 0) & (strokes > 0)
     yield "dim", 0.35, band & (evenly >= 1)
     yield "mid", 0.5, band & (evenly >= 2)
     yield "bright", 0.8, band & (stays >= 1 / 3)
 
 
-def _runs(bright: NDArray[np.bool_]) -> str:
+def _draw_runs(bright: NDArray[np.bool_]) -> str:
     """Upright strokes, a few columns wide, over the bright steps of height."""
     edges = np.diff(np.pad(bright, ((0, 0), (1, 1))).astype(np.int8), axis=1)
     (stroke, start), (_, end) = np.nonzero(edges > 0), np.nonzero(edges < 0)
@@ -287,7 +291,7 @@ def _runs(bright: NDArray[np.bool_]) -> str:
     )
 
 
-def _by_stroke(columns: Numbers | NDArray[np.bool_]) -> Numbers:
+def _average_by_stroke(columns: Numbers | NDArray[np.bool_]) -> Numbers:
     """Mean over the columns that share a stroke, for all strokes across the screen."""
     strokes = _WIDTH // _STROKE
     of_column = (np.arange(len(columns)) + 0.5) * strokes // len(columns)
@@ -296,9 +300,9 @@ def _by_stroke(columns: Numbers | NDArray[np.bool_]) -> Numbers:
     return means / np.diff(starts, append=len(columns))[:, None]
 
 
-def _zero_marker(trace: Trace, settings: ScopeSettings) -> str:
+def _draw_zero_marker(trace: Trace, settings: ScopeSettings) -> str:
     """At the left: which line is zero volts at the input; with AC coupling that is the mean."""
-    y = int(_height(np.zeros(1), trace, settings)[0])
+    y = int(_convert_height(np.zeros(1), trace, settings)[0])
     words = "0 V" if settings.coupling == "DC" else "mean"
     return (
         f'<g class="scope-zero" fill="{_INK}"><path d="M-20 {y - 12}L0 {y}L-20 {y + 12}Z"/>'
@@ -306,7 +310,7 @@ def _zero_marker(trace: Trace, settings: ScopeSettings) -> str:
     )
 
 
-def _settings_below(settings: ScopeSettings) -> str:
+def _draw_settings(settings: ScopeSettings) -> str:
     words = "   ".join(
         (
             f"{print_value(settings.volts_per_div, 'V')}/div",
@@ -317,5 +321,5 @@ def _settings_below(settings: ScopeSettings) -> str:
     )
     return (
         f'<text class="scope-words" x="0" y="{_HEIGHT + 46}" font-size="{_LETTERS}"'
-        f' fill="{_INK}" xml:space="preserve">{svg_text(words)}</text>'
+        f' fill="{_INK}" xml:space="preserve">{escape_svg_text(words)}</text>'
     )

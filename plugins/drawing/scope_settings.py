@@ -88,7 +88,7 @@ class ScopeSettings:
         return print_value(self.time_per_div_s, "s")
 
 
-def next_step(least: float) -> float:
+def round_up_to_step(least: float) -> float:
     """The smallest of 1, 2, 5, 10, 20 ... (and 0.5, 0.2 ...) that is not below ``least`` > 0.
 
     >>> next_step(0.21), next_step(2.0), next_step(6e-6)
@@ -99,29 +99,31 @@ def next_step(least: float) -> float:
     return next(step for step in steps if step >= least * _ALMOST)
 
 
-def scope_settings(expectation: Expectation) -> ScopeSettings | None:
+def choose_scope_settings(expectation: Expectation) -> ScopeSettings | None:
     """Settings that show the expectation; None where it has neither waveform nor DC voltage.
 
     A DC voltage alone gets the settings that show its level above, or below, zero volts.
     """
     waveform = expectation.waveform
     if waveform is None or waveform.period_s == 0:
-        return _steady(expectation)
+        return _choose_steady_settings(expectation)
     low_v, high_v, _ = (v + expectation.offset_v for v in waveform.extremes_v)
-    volts_per_div, coupling = _vertical(low_v, high_v)
-    factor = _factor(max(abs(low_v), abs(high_v)), waveform.vpp_v / 2, waveform.frequency_hz)
+    volts_per_div, coupling = _choose_vertical(low_v, high_v)
+    factor = _choose_probe_factor(
+        max(abs(low_v), abs(high_v)), waveform.vpp_v / 2, waveform.frequency_hz
+    )
     if volts_per_div < 10 * _FINEST_INPUT_V and waveform.fastest_hz <= _X1_FASTEST_HZ:
         factor = 1
     return ScopeSettings(
         volts_per_div=max(volts_per_div, _FINEST_INPUT_V * factor),
-        time_per_div_s=next_step(waveform.view_s / DIVISIONS_ACROSS),
+        time_per_div_s=round_up_to_step(waveform.view_s / DIVISIONS_ACROSS),
         coupling=coupling,
         trigger=waveform.trigger,
         probe=f"x{factor}",
     )
 
 
-def _factor(peak_v: float, swing_v: float, frequency_hz: float) -> int:
+def _choose_probe_factor(peak_v: float, swing_v: float, frequency_hz: float) -> int:
     """Attenuation of the probe that loads least of those that can take the voltage.
 
     The ordinary x10 probe where its rating allows, else x100; ratings fall with frequency.
@@ -132,7 +134,7 @@ def _factor(peak_v: float, swing_v: float, frequency_hz: float) -> int:
     return 100
 
 
-def with_instrument(settings: ScopeSettings, factor: int, fastest_s: float) -> ScopeSettings:
+def adapt_to_instrument(settings: ScopeSettings, factor: int, fastest_s: float) -> ScopeSettings:
     """The settings with a probe of another factor, on an oscilloscope no faster than it is.
 
     ``fastest_s`` is its fastest time per division.
@@ -140,26 +142,26 @@ def with_instrument(settings: ScopeSettings, factor: int, fastest_s: float) -> S
     return replace(
         settings,
         volts_per_div=max(settings.volts_per_div, _FINEST_INPUT_V * factor),
-        time_per_div_s=max(settings.time_per_div_s, next_step(fastest_s)),
+        time_per_div_s=max(settings.time_per_div_s, round_up_to_step(fastest_s)),
         probe=f"x{factor}",
     )
 
 
-def _vertical(low_v: float, high_v: float) -> tuple[float, Literal["DC", "AC"]]:
+def _choose_vertical(low_v: float, high_v: float) -> tuple[float, Literal["DC", "AC"]]:
     """Volts per division and coupling for a signal between two levels to ground."""
-    with_zero = next_step((max(high_v, 0.0) - min(low_v, 0.0)) / _MOST_FILLED)
+    with_zero = round_up_to_step((max(high_v, 0.0) - min(low_v, 0.0)) / _MOST_FILLED)
     if high_v - low_v >= _LEAST_FILLED * with_zero * _ALMOST:
         return with_zero, "DC"
-    return next_step((high_v - low_v) / _MOST_FILLED), "AC"
+    return round_up_to_step((high_v - low_v) / _MOST_FILLED), "AC"
 
 
-def _steady(expectation: Expectation) -> ScopeSettings | None:
+def _choose_steady_settings(expectation: Expectation) -> ScopeSettings | None:
     if expectation.waveform is not None:
         level_v = expectation.waveform.mean_v
     elif expectation.dc is not None:
         level_v = expectation.dc.nominal
     else:
         return None
-    volts_per_div = next_step(max(abs(level_v) / _MOST_FILLED, 10 * _FINEST_INPUT_V))
-    probe = f"x{_factor(abs(level_v), 0.0, 0.0)}"
+    volts_per_div = round_up_to_step(max(abs(level_v) / _MOST_FILLED, 10 * _FINEST_INPUT_V))
+    probe = f"x{_choose_probe_factor(abs(level_v), 0.0, 0.0)}"
     return ScopeSettings(volts_per_div, _STEADY_TIME_S, "DC", _NO_TRIGGER, probe)

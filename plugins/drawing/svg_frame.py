@@ -16,12 +16,12 @@ FONT: Final = "system-ui, sans-serif"
 _NOT_IN_XML: Final = dict.fromkeys((0xFFFE, 0xFFFF), "\ufffd")
 
 
-def svg_text(text: str) -> str:
+def escape_svg_text(text: str) -> str:
     """Text from anybody, made safe between tags and inside double quotes, in HTML and in XML."""
     return escape(visible(text).translate(_NOT_IN_XML))
 
 
-def svg_frame(
+def frame_svg(
     body: str,
     *,
     size: tuple[int, int],
@@ -41,9 +41,9 @@ def svg_frame(
     alone = f' width="{width}" height="{height}" color="#1c2226"' if standalone else ""
     drawing = (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{name}" role="{role}"'
-        f' viewBox="0 0 {width} {height}" aria-label="{svg_text(title)}"'
+        f' viewBox="0 0 {width} {height}" aria-label="{escape_svg_text(title)}"'
         f' font-family="{FONT}"{alone}>'
-        f"<title>{svg_text(title)}</title><desc>{svg_text(description)}</desc>"
+        f"<title>{escape_svg_text(title)}</title><desc>{escape_svg_text(description)}</desc>"
         f"{paper}{body}</svg>"
     )
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n' if standalone else drawing

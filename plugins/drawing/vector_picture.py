@@ -9,7 +9,7 @@ from math import ceil, cos, radians, sin
 from typing import Final
 
 from ...schema.waveforms.vectors import Vector, bar_vectors, burst_vectors
-from .svg_frame import svg_frame, svg_text
+from .svg_frame import escape_svg_text, frame_svg
 
 _SIZE: Final = 640
 _MIDDLE: Final = _SIZE // 2
@@ -18,26 +18,26 @@ _LETTERS: Final = 26
 _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
 
 
-def vector_svg(system: str, bars: float, title: str, *, standalone: bool = False) -> str:
+def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = False) -> str:
     """The six coloured bars of ``bars`` per cent and the burst of a PAL or NTSC system, as SVG.
 
     Raises ``ValueError`` for SECAM, which has no vectors.
     """
     colours, bursts = bar_vectors(system, bars), burst_vectors(system)
     full = ceil(2.1 * max(vector.amplitude for vector in colours)) / 2
-    body = _graticule(full) + "".join(_burst(burst, full) for burst in bursts)
-    body += "".join(_bar(colour, full) for colour in colours)
-    return svg_frame(
+    body = _draw_graticule(full) + "".join(_draw_burst(burst, full) for burst in bursts)
+    body += "".join(_draw_bar(colour, full) for colour in colours)
+    return frame_svg(
         body,
         size=(_SIZE, _SIZE),
         name="vector-picture",
         title=title,
-        description=describe(system, bars),
+        description=describe_vectors(system, bars),
         standalone=standalone,
     )
 
 
-def describe(system: str, bars: float) -> str:
+def describe_vectors(system: str, bars: float) -> str:
     """The picture in words: where the burst and each bar lie."""
     bursts = " and ".join(f"{vector.phase_deg:.0f}°" for vector in burst_vectors(system))
     colours = ", ".join(
@@ -52,21 +52,21 @@ def describe(system: str, bars: float) -> str:
     )
 
 
-def _at(radius: float, phase_deg: float) -> tuple[int, int]:
+def _convert_polar(radius: float, phase_deg: float) -> tuple[int, int]:
     """Units from the left and from the top of the picture."""
     angle = radians(phase_deg)
     return round(_MIDDLE + radius * cos(angle)), round(_MIDDLE - radius * sin(angle))
 
 
-def _path_between(inner: float, outer: float, phase_deg: float) -> str:
-    (x, y), (to_x, to_y) = _at(inner, phase_deg), _at(outer, phase_deg)
+def _draw_radius(inner: float, outer: float, phase_deg: float) -> str:
+    (x, y), (to_x, to_y) = _convert_polar(inner, phase_deg), _convert_polar(outer, phase_deg)
     return f"M{x} {y}L{to_x} {to_y}"
 
 
-def _graticule(full: float) -> str:
+def _draw_graticule(full: float) -> str:
     """A circle with a tick each ten degrees, a ring for each whole burst, the axes U and V."""
     ticks = "".join(
-        _path_between(_RADIUS - (14 if phase % 30 == 0 else 7), _RADIUS, phase)
+        _draw_radius(_RADIUS - (14 if phase % 30 == 0 else 7), _RADIUS, phase)
         for phase in range(0, 360, 10)
     )
     rings = "".join(
@@ -74,11 +74,11 @@ def _graticule(full: float) -> str:
         for ring in range(1, ceil(full))
     )
     numbers = "".join(
-        _words(f"{ring}", _at(_RADIUS * ring / full, 0)[0] - 6, _MIDDLE - 8, "end")
+        _draw_text(f"{ring}", _convert_polar(_RADIUS * ring / full, 0)[0] - 6, _MIDDLE - 8, "end")
         for ring in range(1, ceil(full))
     )
-    axes = _path_between(-_RADIUS, _RADIUS, 0) + _path_between(-_RADIUS, _RADIUS, 90)
-    names = _words("+U", _MIDDLE + _RADIUS + 8, _MIDDLE + 9, "start") + _words(
+    axes = _draw_radius(-_RADIUS, _RADIUS, 0) + _draw_radius(-_RADIUS, _RADIUS, 90)
+    names = _draw_text("+U", _MIDDLE + _RADIUS + 8, _MIDDLE + 9, "start") + _draw_text(
         "+V", _MIDDLE, _MIDDLE - _RADIUS - 12, "middle"
     )
     return (
@@ -88,29 +88,29 @@ def _graticule(full: float) -> str:
     )
 
 
-def _burst(vector: Vector, full: float) -> str:
+def _draw_burst(vector: Vector, full: float) -> str:
     """A line from the middle to the burst."""
     reach = _RADIUS * vector.amplitude / full
-    x, y = _at(reach + 12, vector.phase_deg)
+    x, y = _convert_polar(reach + 12, vector.phase_deg)
     return (
-        f'<path class="vector-burst" d="{_path_between(0, reach, vector.phase_deg)}"'
+        f'<path class="vector-burst" d="{_draw_radius(0, reach, vector.phase_deg)}"'
         f' stroke="{_BEAM}" stroke-width="5" stroke-linecap="round"/>'
-        f"{_words(vector.name, x, y + (0 if y < _MIDDLE else _LETTERS), 'end')}"
+        f"{_draw_text(vector.name, x, y + (0 if y < _MIDDLE else _LETTERS), 'end')}"
     )
 
 
-def _bar(vector: Vector, full: float) -> str:
+def _draw_bar(vector: Vector, full: float) -> str:
     """A point, and the colour's name towards the middle of it."""
-    x, y = _at(_RADIUS * vector.amplitude / full, vector.phase_deg)
+    x, y = _convert_polar(_RADIUS * vector.amplitude / full, vector.phase_deg)
     left = x < _MIDDLE
-    return f'<circle class="vector-bar" cx="{x}" cy="{y}" r="8" fill="{_BEAM}"/>' + _words(
+    return f'<circle class="vector-bar" cx="{x}" cy="{y}" r="8" fill="{_BEAM}"/>' + _draw_text(
         vector.name, x + (16 if left else -16), y + 9, "start" if left else "end"
     )
 
 
-def _words(text: str, x: int, y: int, anchor: str) -> str:
+def _draw_text(text: str, x: int, y: int, anchor: str) -> str:
     return (
         f'<text class="vector-words" x="{x}" y="{y}" font-size="{_LETTERS}" fill="{_INK}"'
         f' text-anchor="{anchor}" stroke="{_PAPER}" stroke-width="6" paint-order="stroke">'
-        f"{svg_text(text)}</text>"
+        f"{escape_svg_text(text)}</text>"
     )

@@ -12,7 +12,7 @@ import yaml
 
 from ...schema import Chip
 from ...schema.note import Note
-from ..readings.observed_range import settled
+from ..readings.observed_range import select_settled_notes
 from .failures import JOINT_OPEN, PIN_JOINT, FaultDictionary
 from .outside import outside_nodes
 
@@ -110,7 +110,7 @@ def seen_before(
     """
     known = odds or usual_odds()
     sets: dict[str, int] = {}
-    for note in settled(notes):
+    for note in select_settled_notes(notes):
         if note.kind == "fault and remedy" and note.part is not None:
             sets[note.part] = sets.get(note.part, 0) + note.sets
     each, most = float(known["seen before"]), float(known["most seen before"])

@@ -12,9 +12,9 @@ from ...schema import Chip
 from ...schema.chips.usual_faults import in_words
 from ...schema.instruments import Instruments
 from ...schema.note import Note
-from ..cards.cautions import cautions_at
-from ..readings.checks import PinReading, check_pin, find_place
-from ..readings.verdict import CANNOT_TELL, Judged
+from ..cards.cautions import list_cautions_at
+from ..readings.checks import PinReading, check_pin, find_test_point
+from ..readings.verdict import CANNOT_TELL, PinVerdict
 from .conclusion import conclusion, contradictions, to_take_again
 from .dictionary_bytes import unpacked
 from .failures import FaultDictionary
@@ -75,7 +75,7 @@ class Job:
     symptoms: tuple[str, ...]
     taken: tuple[PinReading, ...]
     """The readings of pins and nodes, the set on."""
-    judged: tuple[Judged, ...]
+    judged: tuple[PinVerdict, ...]
     """Each of them judged."""
     others: tuple[OtherReading, ...]
     """The other readings: ripple, resistance with the set off, parts out of circuit."""
@@ -132,7 +132,7 @@ class Job:
 
     def cautions(self, proposal: Proposal) -> tuple[str, ...]:
         """The cautions for one measurement; with the set off, that it be off indeed."""
-        told = cautions_at(self.chip, proposal.point.at)
+        told = list_cautions_at(self.chip, proposal.point.at)
         if proposal.point.is_passive:
             return (_SET_OFF, *told)
         return told
@@ -169,7 +169,7 @@ def find_fault(
     others = tuple(o for taken in readings for o in read_otherwise(chip, known.off, taken, chosen))
     powered = tuple(live(readings, chip))
     judged = tuple(
-        check_pin(chip, find_place(chip, r.pin), r.reading, chosen, r.condition or name)
+        check_pin(chip, find_test_point(chip, r.pin), r.reading, chosen, r.condition or name)
         for r in powered
     )
     mix_ups = mixed_up(chip, judged)
@@ -260,11 +260,11 @@ def _with(predicted: Predictions, among: tuple[Hypothesis, ...]) -> Predictions:
     return replace(predicted, hypotheses=among)
 
 
-def _at(judged: Judged) -> str:
+def _at(judged: PinVerdict) -> str:
     return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
 
 
-def _tried(judged: Sequence[Judged], others: Sequence[OtherReading]) -> set[Point]:
+def _tried(judged: Sequence[PinVerdict], others: Sequence[OtherReading]) -> set[Point]:
     """Every figure taken, those among them that could not be told as well."""
     figures = {
         Point(_at(one), result.expected.quantity) for one in judged for result in one.results
@@ -273,7 +273,7 @@ def _tried(judged: Sequence[Judged], others: Sequence[OtherReading]) -> set[Poin
 
 
 def _read(
-    judged: Sequence[Judged], others: Sequence[OtherReading], among: Predictions
+    judged: Sequence[PinVerdict], others: Sequence[OtherReading], among: Predictions
 ) -> list[Observation]:
     """What was read, of the points that are known; a point may have been read twice."""
     read = [observation for one in judged for observation in _observed(one)]
@@ -282,7 +282,7 @@ def _read(
     return [observation for observation in read if observation.point in known]
 
 
-def _observed(judged: Judged) -> list[Observation]:
+def _observed(judged: PinVerdict) -> list[Observation]:
     """A judged pin as observations; a figure that cannot be told says nothing."""
     at = _at(judged)
     found = [

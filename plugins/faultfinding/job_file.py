@@ -24,7 +24,7 @@ from ...loaders.system.atomic_write import replace_text
 from ...schema import Chip
 from ...schema.chips.lookup import find_condition
 from ...schema.text import part_key
-from ..readings.reading_syntax import reading_of
+from ..readings.reading_syntax import parse_reading
 from .other_tests import check_place
 from .symptoms import symptom_named, symptoms_of
 
@@ -150,7 +150,7 @@ def _wrong(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | 
         elif key == "symptom":
             symptom_named(chip, text)
         elif key == "reading":
-            check_place(chip, reading_of(text))
+            check_place(chip, parse_reading(text))
         elif part_key(text) != part_key(chip.part):
             return f"part {text!r}", f"{chip.part}, which is asked about", None
     except LookupError as unknown:

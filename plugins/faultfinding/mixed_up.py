@@ -14,7 +14,7 @@ from typing import Final
 from ...schema import Chip
 from ...schema.chips.limits import Limits, limits_of
 from ...schema.chips.usual_faults import in_words
-from ..readings.verdict import AS_EXPECTED, CANNOT_TELL, Judged, Result
+from ..readings.verdict import AS_EXPECTED, CANNOT_TELL, FigureVerdict, PinVerdict
 from .points import Point
 from .suspects import Observation
 
@@ -30,7 +30,7 @@ class MixUp:
     points: tuple[Point, ...]
 
 
-def mixed_up(chip: Chip, judged: Sequence[Judged]) -> tuple[MixUp, ...]:
+def mixed_up(chip: Chip, judged: Sequence[PinVerdict]) -> tuple[MixUp, ...]:
     """The slips that the readings of a chip's points look like; most often none.
 
     What was taken twice is no slip any more. Of the readings of a point the last counts.
@@ -51,7 +51,7 @@ def doubted(
     return [replace(o, mistaken=chance) if o.point in points else o for o in observations]
 
 
-def _probe(chip: Chip, judged: Iterable[Judged]) -> Iterator[MixUp]:
+def _probe(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
     """Amplitudes that are off by just the factor of a probe."""
     for one in judged:
         for point, result in _figures(one):
@@ -72,7 +72,7 @@ def _probe(chip: Chip, judged: Iterable[Judged]) -> Iterator[MixUp]:
                 )
 
 
-def _exchanged(judged: Mapping[str, Judged]) -> Iterator[MixUp]:
+def _exchanged(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
     """Pins side by side that each read what the other should."""
     for one in judged.values():
         other = judged.get(f"pin {one.pin.number + 1}") if one.pin.number else None
@@ -92,7 +92,7 @@ def _exchanged(judged: Mapping[str, Judged]) -> Iterator[MixUp]:
             )
 
 
-def _next_pin(chip: Chip, judged: Mapping[str, Judged]) -> Iterator[MixUp]:
+def _next_pin(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
     """A pin that is off and reads what the next one should, which was not read itself."""
     for one in judged.values():
         figures = dict(_by_quantity(one))
@@ -115,25 +115,25 @@ def _next_pin(chip: Chip, judged: Mapping[str, Judged]) -> Iterator[MixUp]:
                 break
 
 
-def _at(judged: Judged) -> str:
+def _at(judged: PinVerdict) -> str:
     return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
 
 
-def _figures(judged: Judged) -> Iterator[tuple[Point, Result]]:
+def _figures(judged: PinVerdict) -> Iterator[tuple[Point, FigureVerdict]]:
     for result in judged.results:
         if result.expected.quantity != "resistance" and result.verdict != CANNOT_TELL:
             yield Point(_at(judged), result.expected.quantity), result
 
 
-def _by_quantity(judged: Judged) -> Iterator[tuple[str, Result]]:
+def _by_quantity(judged: PinVerdict) -> Iterator[tuple[str, FigureVerdict]]:
     return ((point.quantity, result) for point, result in _figures(judged))
 
 
-def _any_off(judged: Judged) -> bool:
+def _any_off(judged: PinVerdict) -> bool:
     return any(_is_off(result) for _, result in _figures(judged))
 
 
-def _is_off(result: Result) -> bool:
+def _is_off(result: FigureVerdict) -> bool:
     return result.verdict not in (AS_EXPECTED, CANNOT_TELL)
 
 

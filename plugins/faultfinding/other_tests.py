@@ -14,10 +14,10 @@ import numpy as np
 
 from ...schema import Chip, Part, print_value
 from ...schema.instruments import Instruments
-from ..readings.checks import PinReading, check_pin, find_place
-from ..readings.correction import corrected_resistance
+from ..readings.checks import PinReading, check_pin, find_test_point
+from ..readings.correction import correct_resistance
 from ..readings.part_reading import PartReading
-from ..readings.verdict import CANNOT_TELL, Judged
+from ..readings.verdict import CANNOT_TELL, PinVerdict
 from . import out_of_circuit, ripple
 from .outcomes import Predictions
 from .points import OUT_OF_CIRCUIT, OUTCOMES, Point
@@ -110,7 +110,7 @@ def read_otherwise(
     if isinstance(taken, PartReading):
         part = part_at(chip, taken.ref)
         if part is None:
-            find_place(chip, taken.ref)  # says that there is none
+            find_test_point(chip, taken.ref)  # says that there is none
         else:
             verdict, why = out_of_circuit.outcome_of(part, taken.found)
             yield OtherReading(
@@ -121,7 +121,7 @@ def read_otherwise(
     if part is not None:
         yield _between_leads(chip, off, part, taken, chosen)
         return
-    pin = find_place(chip, taken.pin)
+    pin = find_test_point(chip, taken.pin)
     rippled = ripple.judged(chip, pin, taken.reading) if pin.number else None
     if rippled is not None:
         vpp_v = taken.reading.vpp_v
@@ -134,7 +134,7 @@ def read_otherwise(
         yield _to_ground(chip, judged)
 
 
-def _to_ground(chip: Chip, judged: Judged) -> OtherReading:
+def _to_ground(chip: Chip, judged: PinVerdict) -> OtherReading:
     """A resistance to ground; next to nothing is too low, not missing."""
     verdict = "too low" if judged.verdict == "missing" else judged.verdict
     at = f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
@@ -155,7 +155,7 @@ def _between_leads(
             f" '{part.ref} ohms=…' between its leads, or '{part.ref} good', '{part.ref} open' ..."
         )
     known = off.limits[off.points.index(point)]
-    spread = 2 * corrected_resistance(ohm, chosen).uncertainty
+    spread = 2 * correct_resistance(ohm, chosen).uncertainty
     verdict = "as expected"
     if not known.low - spread <= ohm <= known.high + spread:
         verdict = "too low" if ohm < known.low else "too high"
@@ -170,7 +170,7 @@ def check_place(chip: Chip, taken: Taken) -> None:
     name = taken.ref if isinstance(taken, PartReading) else taken.pin
     part = part_at(chip, name)
     if part is None:
-        find_place(chip, name)
+        find_test_point(chip, name)
     elif isinstance(taken, PartReading):
         out_of_circuit.outcome_of(part, taken.found)
 
@@ -190,7 +190,7 @@ def live(readings: Sequence[Taken], chip: Chip) -> list[PinReading]:
         if isinstance(taken, PartReading) or part_at(chip, taken.pin) is not None:
             continue
         powered = replace(taken.reading, resistance_ohm=None)
-        pin = find_place(chip, taken.pin)
+        pin = find_test_point(chip, taken.pin)
         if powered or with_resistance(pin) is None:
             found.append(replace(taken, reading=powered) if powered else taken)
     return found

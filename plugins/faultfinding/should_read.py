@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...schema import Chip, print_value
 from ...schema.chips.limits import limits_of
-from ..readings.checks import find_place
+from ..readings.checks import find_test_point
 from .points import OUT_OF_CIRCUIT, Point
 from .ripple import most_v
 from .set_off import with_resistance
@@ -21,7 +21,7 @@ def should_read(chip: Chip, point: Point, condition: str) -> str:
         if point.quantity == OUT_OF_CIRCUIT:
             return value
         return f"{part.value} or less" if part.kind == "resistor" and part.value else ""
-    place = find_place(chip, point.at)
+    place = find_test_point(chip, point.at)
     if point.quantity == "ripple":
         most = most_v(chip, point)
         return "" if most is None else f"{print_value(most, 'Vpp')} or less"

@@ -11,7 +11,7 @@ from typing import Final
 
 from ...schema import Block, Chip
 from ...schema.model import pin_number
-from ..readings.verdict import CANNOT_TELL, Judged
+from ..readings.verdict import CANNOT_TELL, PinVerdict
 from .job import Job, Suspect
 
 _SUSPECT: Final = 0.05  # probability from which on a suspect is shown on the drawings
@@ -86,7 +86,7 @@ def _suspect_if(doubted: bool) -> State:
     return SUSPECT if doubted else UNKNOWN
 
 
-def _read(judged: Iterable[Judged]) -> dict[int, State]:
+def _read(judged: Iterable[PinVerdict]) -> dict[int, State]:
     """Good or bad for each pin that was read; of several readings one that is bad decides."""
     found: dict[int, State] = {}
     for one in judged:

@@ -15,21 +15,23 @@ from ...schema.measuring.bandwidth import one_pole_gain
 from ...schema.measuring.loading import loaded_v
 from ...schema.measuring.ratings import Exceeded, exceeded
 from ...schema.measuring.sampling import sample_rate_hz, shown_hz, slowest_safe_s, step_v
-from ..drawing.scope_picture import Trace, trace
-from ..drawing.scope_settings import ScopeSettings, scope_settings, with_instrument
-from .known_instruments import known_or_ordinary
-from .oscillator_loading import capacitance_f, oscillator_remark
-from .probe_tip import left_by_tip
+from ..drawing.scope_picture import Trace, compute_trace
+from ..drawing.scope_settings import ScopeSettings, adapt_to_instrument, choose_scope_settings
+from .known_instruments import load_instruments
+from .oscillator_loading import describe_oscillator_loading, sum_capacitance_f
+from .probe_tip import compute_tip_gain
 
 Numbers = NDArray[np.float64]
 
-_WORTH_SAYING: Final = 0.02  # of a DC voltage; below that any meter's own error hides it
-_SEEN: Final = 0.05  # of a picture's height; nobody sees less on a screen
-_COARSE: Final = 0.05  # a step of height that is this share of the signal is seen as a staircase
+_NOTABLE_DC_CHANGE: Final = 0.02  # of a DC voltage; below that any meter's own error hides it
+_VISIBLE_LOSS: Final = 0.05  # of a picture's height; nobody sees less on a screen
+_VISIBLE_STEP: Final = (
+    0.05  # a step of height that is this share of the signal is seen as a staircase
+)
 
 
 @dataclass(frozen=True, eq=False)
-class Through:
+class InstrumentView:
     """One expectation of one pin, as the instruments show it."""
 
     instruments: Instruments
@@ -58,25 +60,27 @@ class Through:
         }
 
 
-def through(chip: Chip, pin: Pin, expectation: Expectation, chosen: Instruments) -> Through:
+def view_through_instruments(
+    chip: Chip, pin: Pin, expectation: Expectation, chosen: Instruments
+) -> InstrumentView:
     """What the chosen instruments show of an expectation."""
-    meter_v, remarks = _on_the_meter(pin, expectation, chosen)
-    refused = _refused(expectation, chosen)
-    ideal = scope_settings(expectation)
+    meter_v, remarks = _read_meter(pin, expectation, chosen)
+    refused = _find_exceeded_rating(expectation, chosen)
+    ideal = choose_scope_settings(expectation)
     settings = seen = None
     if refused is not None:
-        remarks.append(_refusal(refused, expectation, chosen))
+        remarks.append(_describe_refusal(refused, expectation, chosen))
     elif ideal is not None:
         scope = chosen.scope
-        settings = with_instrument(ideal, chosen.probe.factor, scope.fastest.nominal)
+        settings = adapt_to_instrument(ideal, chosen.probe.factor, scope.fastest.nominal)
         screen = _Screen(chip, pin, expectation, chosen, settings)
-        seen = trace(expectation, settings, seen=screen.volts)
+        seen = compute_trace(expectation, settings, seen=screen.volts)
         remarks += screen.remarks()
-        remarks += oscillator_remark(chip, pin, chosen.probe)
-    return Through(chosen, meter_v, settings, seen, refused, tuple(remarks))
+        remarks += describe_oscillator_loading(chip, pin, chosen.probe)
+    return InstrumentView(chosen, meter_v, settings, seen, refused, tuple(remarks))
 
 
-def _on_the_meter(
+def _read_meter(
     pin: Pin, expectation: Expectation, chosen: Instruments
 ) -> tuple[float | None, list[str]]:
     """The meter's reading, and a remark when its own resistance pulls the pin."""
@@ -85,7 +89,7 @@ def _on_the_meter(
         return (None if dc is None else dc.nominal), []
     meter_ohm = chosen.meter.input_ohm(dc.nominal)
     meter_v = loaded_v(dc.nominal, pin.resistance.nominal, meter_ohm)
-    if abs(meter_v - dc.nominal) <= _WORTH_SAYING * abs(dc.nominal):
+    if abs(meter_v - dc.nominal) <= _NOTABLE_DC_CHANGE * abs(dc.nominal):
         return meter_v, []
     pulled = (
         f"The {chosen.meter.name} with its {print_value(meter_ohm, 'Ω')} pulls this pin"
@@ -94,12 +98,12 @@ def _on_the_meter(
     return meter_v, [pulled]
 
 
-def _refused(expectation: Expectation, chosen: Instruments) -> Exceeded | None:
-    peak_v, swing_v, frequency_hz = _stress(expectation)
+def _find_exceeded_rating(expectation: Expectation, chosen: Instruments) -> Exceeded | None:
+    peak_v, swing_v, frequency_hz = _compute_stress(expectation)
     return exceeded(peak_v, swing_v, frequency_hz, chosen.probe, chosen.scope)
 
 
-def _stress(expectation: Expectation) -> tuple[float, float, float]:
+def _compute_stress(expectation: Expectation) -> tuple[float, float, float]:
     """Highest volts to ground, half the peak-to-peak, and the frequency it comes at."""
     waveform = expectation.waveform
     if waveform is None:
@@ -109,12 +113,12 @@ def _stress(expectation: Expectation) -> tuple[float, float, float]:
     return max(map(abs, ends_v)), waveform.vpp_v / 2, waveform.frequency_hz
 
 
-def _refusal(refused: Exceeded, expectation: Expectation, chosen: Instruments) -> str:
+def _describe_refusal(refused: Exceeded, expectation: Expectation, chosen: Instruments) -> str:
     """Which rating, and what to use instead."""
-    stress = _stress(expectation)
+    stress = _compute_stress(expectation)
     fitting = [
         probe.name
-        for probe in known_or_ordinary().probes.values()
+        for probe in load_instruments().probes.values()
         if exceeded(*stress, probe, chosen.scope) is None
     ]
     instead = f"use the {fitting[0]}" if fitting else "no probe known here can take it"
@@ -144,8 +148,8 @@ class _Screen:
 
     def loading(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
         """What the tip leaves of the signal."""
-        beside_f = capacitance_f(self.chip, f"pin {self.pin.number}")
-        return left_by_tip(frequency_hz, self.pin, self.chosen.probe, beside_f)
+        beside_f = sum_capacitance_f(self.chip, f"pin {self.pin.number}")
+        return compute_tip_gain(frequency_hz, self.pin, self.chosen.probe, beside_f)
 
     @property
     def sampled_hz(self) -> float | None:
@@ -198,7 +202,7 @@ class _Screen:
 
     def _loaded(self, frequency_hz: float) -> str:
         left = float(np.abs(self.loading(np.array([frequency_hz]))[0]))
-        if 1 - left <= _SEEN:
+        if 1 - left <= _VISIBLE_LOSS:
             return ""
         probe = self.chosen.probe
         return (
@@ -208,7 +212,7 @@ class _Screen:
 
     def _narrow(self, fastest_hz: float) -> str:
         left = one_pole_gain(fastest_hz, self.chosen.bandwidth_hz)
-        if 1 - left <= _SEEN:
+        if 1 - left <= _VISIBLE_LOSS:
             return ""
         return (
             f"{self.chosen.probe.name} and {self.chosen.scope.name} together pass"
@@ -242,6 +246,6 @@ class _Screen:
         if bits is None or waveform is None:
             return ""
         height_v = step_v(self.settings.volts_per_div, bits)
-        if height_v <= _COARSE * waveform.vpp_v or not math.isfinite(height_v):
+        if height_v <= _VISIBLE_STEP * waveform.vpp_v or not math.isfinite(height_v):
             return ""
         return f"With {bits} bits each step is {print_value(height_v, 'V')} high."

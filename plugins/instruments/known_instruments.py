@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from ...schema.instruments import KnownInstruments
 
 
-def known_or_ordinary() -> KnownInstruments:
+def load_instruments() -> KnownInstruments:
     """The instruments for a page: the shop's own and the ordinary ones, or these alone while the
     shop's file has faults, which ``pinfolio instruments`` names."""
     from ...loaders.shop.instruments_file import InstrumentsFileError, known_instruments

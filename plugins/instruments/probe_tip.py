@@ -14,7 +14,7 @@ from ...schema.measuring.loading import loading_gain
 _ORDINARY_PIN_F: Final = 5e-12  # an IC pin and its print track. Common practice.
 
 
-def left_by_tip(
+def compute_tip_gain(
     frequency_hz: NDArray[np.float64], pin: Pin, probe: Probe, beside_f: float = 0.0
 ) -> NDArray[np.complex128]:
     """Share of the pin's signal that is left with the probe on it, at each frequency.

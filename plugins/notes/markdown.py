@@ -24,16 +24,16 @@ _LEFT_AS_TEXT: Final = [
 ]
 
 
-def rendered(text: str) -> str:
+def render_markdown(text: str) -> str:
     """Markdown as HTML; what is not allowed stays to be read as text."""
     import nh3
 
-    html = _parser().render(visible(text, keep_lines=True))
+    html = _build_parser().render(visible(text, keep_lines=True))
     return nh3.clean(html, tags=_TAGS, attributes={}, url_schemes=set(), link_rel=None)
 
 
 @cache
-def _parser() -> MarkdownIt:
+def _build_parser() -> MarkdownIt:
     from markdown_it import MarkdownIt
 
     parser = MarkdownIt("commonmark", {"html": False, "linkify": False, "maxNesting": 12})

@@ -9,11 +9,11 @@ from typing import Any
 from markupsafe import Markup
 
 from ...schema.note import Note, Readings
-from .markdown import rendered
+from .markdown import render_markdown
 
 
 @dataclass(frozen=True)
-class ShownRevision:
+class RevisionView:
     """One revision, its parts in words."""
 
     note: Note
@@ -40,11 +40,14 @@ class ShownRevision:
         after = "After" if note.kind == "fault and remedy" else "Read"
         named = (
             ("Symptom", note.symptom),
-            ("Read" if note.kind != "fault and remedy" else "Read before", words(note.readings)),
+            (
+                "Read" if note.kind != "fault and remedy" else "Read before",
+                describe_readings(note.readings),
+            ),
             ("Part", note.part),
             ("Failure", note.failure),
             ("Cure", note.cure),
-            (after, words(note.readings_after)),
+            (after, describe_readings(note.readings_after)),
         )
         return tuple((name, value) for name, value in named if value)
 
@@ -65,14 +68,14 @@ class ShownRevision:
     @property
     def html(self) -> Markup:
         """Its text, safe to be put in a page."""
-        return Markup(rendered(self.note.text)) if self.note.text else Markup("")
+        return Markup(render_markdown(self.note.text)) if self.note.text else Markup("")
 
 
 @dataclass(frozen=True)
-class ShownNote:
+class NoteView:
     """One note: its newest revision, or those that are in conflict, side by side."""
 
-    revisions: tuple[ShownRevision, ...]
+    revisions: tuple[RevisionView, ...]
 
     @property
     def note(self) -> Note:
@@ -99,15 +102,15 @@ class ShownNote:
         return {**documents[0], "in_conflict": documents if self.in_conflict else []}
 
 
-def grouped(notes: Iterable[Note]) -> tuple[ShownNote, ...]:
+def group_revisions(notes: Iterable[Note]) -> tuple[NoteView, ...]:
     """Notes in the order they come, each with all of its revisions among them."""
-    found: dict[str, list[ShownRevision]] = {}
+    found: dict[str, list[RevisionView]] = {}
     for note in notes:
-        found.setdefault(note.id, []).append(ShownRevision(note))
-    return tuple(ShownNote(tuple(revisions)) for revisions in found.values())
+        found.setdefault(note.id, []).append(RevisionView(note))
+    return tuple(NoteView(tuple(revisions)) for revisions in found.values())
 
 
-def words(readings: Readings | None) -> str:
+def describe_readings(readings: Readings | None) -> str:
     """Readings in a line: ``DC 3.1 V, 0.98 Vpp``."""
     if readings is None:
         return ""

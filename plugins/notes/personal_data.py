@@ -15,10 +15,10 @@ from ...schema.note import Note
 
 _STREETS: Final = "street|road|lane|avenue|crescent|terrace|boulevard|rd|st\\."
 # Words of the bench as well (a line drive, a square wave), so a street only after its name.
-_PERHAPS_STREETS: Final = "[Dd]rive|[Cc]lose|[Ww]ay|[Ss]quare|[Cc]ourt|[Gg]ardens"
+_AMBIGUOUS_STREETS: Final = "[Dd]rive|[Cc]lose|[Ww]ay|[Ss]quare|[Cc]ourt|[Gg]ardens"
 # Each pattern needs a sign of its own (a plus, a leading nought, a word before it), since notes
 # are full of figures. Common practice: how these are written in several countries.
-_LOOKS: Final[dict[str, re.Pattern[str]]] = {
+_PATTERNS: Final[dict[str, re.Pattern[str]]] = {
     "mail address": re.compile(r"[\w.+-]{1,64}@[\w-]{1,63}(?:\.[\w-]{2,63}){1,5}"),
     "telephone number": re.compile(
         r"""(?<![\w.+/-])(?:
@@ -34,7 +34,7 @@ _LOOKS: Final[dict[str, re.Pattern[str]]] = {
     ),
     "street address": re.compile(
         rf"""(?i:\b[0-9]{{1,4}}[a-z]?,?\ (?:[a-z]{{3,20}}\ ){{1,3}}(?:{_STREETS})(?![a-z]))
-           | \b[0-9]{{1,4}},?\ (?:[A-Z][a-z]{{2,20}}\ ){{1,3}}(?:{_PERHAPS_STREETS})(?![a-z])
+           | \b[0-9]{{1,4}},?\ (?:[A-Z][a-z]{{2,20}}\ ){{1,3}}(?:{_AMBIGUOUS_STREETS})(?![a-z])
            | (?i:\b[a-zäöüß]{{3,20}}(?:straße|strasse|str\.|gasse|weg|platz|allee)\ [0-9]{{1,4}}\b)
            | (?i:\b(?:rue|via|calle|avenida)\ (?:[a-zà-ÿ']{{2,20}}\ ){{1,4}}[0-9]{{1,4}}\b)""",
         re.VERBOSE,
@@ -47,7 +47,7 @@ _LOOKS: Final[dict[str, re.Pattern[str]]] = {
 
 
 @dataclass(frozen=True)
-class LooksPersonal:
+class PersonalData:
     """Something in a note that looks as if it led to a person or to one set."""
 
     field: str
@@ -61,26 +61,26 @@ class LooksPersonal:
         return f"{self.field}: {self.found!r} looks like a {self.what}"
 
 
-def personal(note: Note) -> tuple[LooksPersonal, ...]:
+def find_personal_data(note: Note) -> tuple[PersonalData, ...]:
     """Everything in the texts of a note that looks personal, in the order of its fields."""
     return tuple(
-        LooksPersonal(field, what.removesuffix(" after its word"), match[0].strip())
-        for field, text in _texts(note)
-        for what, match in _matches(text)
+        PersonalData(field, what.removesuffix(" after its word"), match[0].strip())
+        for field, text in _yield_texts(note)
+        for what, match in _yield_matches(text)
     )
 
 
-def _matches(text: str) -> Iterator[tuple[str, re.Match[str]]]:
+def _yield_matches(text: str) -> Iterator[tuple[str, re.Match[str]]]:
     """Each match that does not lie in one found before it."""
     taken: list[re.Match[str]] = []
-    for what, pattern in _LOOKS.items():
+    for what, pattern in _PATTERNS.items():
         for match in pattern.finditer(text):
             if all(match.end() <= other.start() or other.end() <= match.start() for other in taken):
                 taken.append(match)
                 yield what, match
 
 
-def _texts(note: Note) -> Iterator[tuple[str, str]]:
+def _yield_texts(note: Note) -> Iterator[tuple[str, str]]:
     for field in ("chassis", "meter", "probe", "scope", "symptom", "failure", "cure", "text"):
         if value := getattr(note, field):
             yield field, value

@@ -18,12 +18,12 @@ class NoSuchNote(Unknown):
     """No note, or more than one, is meant."""
 
 
-class NotToBeRevised(Unknown):
+class NotRevisable(Unknown):
     """A note that this shop cannot change so; the message says why and what can be done."""
 
 
 @dataclass(frozen=True)
-class Kept:
+class StoredNote:
     """A note as the shop holds it: all of its revisions."""
 
     revisions: tuple[Note, ...]
@@ -44,19 +44,19 @@ class Kept:
         return self.heads[0].withdrawn
 
 
-def kept_notes(revisions: Iterable[Note]) -> list[Kept]:
+def collect_notes(revisions: Iterable[Note]) -> list[StoredNote]:
     """Revisions taken together by the notes they belong to, in the order of their ids."""
     found: dict[str, list[Note]] = {}
     for note in revisions:
         found.setdefault(note.id, []).append(note)
-    return [Kept(tuple(found[name])) for name in sorted(found)]
+    return [StoredNote(tuple(found[name])) for name in sorted(found)]
 
 
-def note_named(revisions: Iterable[Note], name: str) -> Kept:
+def find_note(revisions: Iterable[Note], name: str) -> StoredNote:
     """The note with this id, or whose id alone begins so; raises NoSuchNote."""
     if len(name) < _SHORTEST:
         raise NoSuchNote(f"found {name!r}, expected at least {_SHORTEST} letters of a note's id")
-    fitting = [note for note in kept_notes(revisions) if note.revisions[0].id.startswith(name)]
+    fitting = [note for note in collect_notes(revisions) if note.revisions[0].id.startswith(name)]
     if len(fitting) == 1:
         return fitting[0]
     if not fitting:
@@ -65,35 +65,35 @@ def note_named(revisions: Iterable[Note], name: str) -> Kept:
     raise NoSuchNote(f"several notes begin with {name!r}: {ids}")
 
 
-def to_be_edited(kept: Kept, shop: str, keep: str | None = None) -> Note:
+def choose_base_revision(kept: StoredNote, shop: str, keep: str | None = None) -> Note:
     """The revision that a new one starts from; ``keep`` begins the digest of the one chosen.
 
     Raises NotToBeRevised.
     """
     name = kept.revisions[0].id
     if kept.is_withdrawn or any(n.withdrawn and n.shop == shop for n in kept.revisions):
-        raise NotToBeRevised(f"the note {name} was withdrawn and stays so; add a new one")
+        raise NotRevisable(f"the note {name} was withdrawn and stays so; add a new one")
     chosen = [note for note in kept.heads if note.digest.startswith(keep or "")]
     if len(chosen) == 1:
         return chosen[0]
     choices = ", ".join(f"{note.digest[:8]} by {note.shop}" for note in kept.heads)
     if keep and not chosen:
-        raise NotToBeRevised(f"no newest revision {keep!r} of the note {name}; there is {choices}")
-    raise NotToBeRevised(f"the note {name} is in conflict; choose by --keep: {choices}")
+        raise NotRevisable(f"no newest revision {keep!r} of the note {name}; there is {choices}")
+    raise NotRevisable(f"the note {name} is in conflict; choose by --keep: {choices}")
 
 
-def withdrawal(kept: Kept, shop: str, author: str, day: str) -> Note:
+def build_withdrawal(kept: StoredNote, shop: str, author: str, day: str) -> Note:
     """The revision that takes a note back; it says nothing of what the note said.
 
     Raises NotToBeRevised for a note in which the shop wrote nothing.
     """
-    own = _own(kept.revisions, shop)
+    own = _select_own(kept.revisions, shop)
     if any(note.withdrawn for note in own):
-        raise NotToBeRevised(f"the note {own[0].id} is withdrawn already")
+        raise NotRevisable(f"the note {own[0].id} is withdrawn already")
     if not own:
         of = kept.revisions[0].shop
         hint = f"ask them, mute them with 'pinfolio shops mute {of}', or add a note of your own"
-        raise NotToBeRevised(f"the note {kept.revisions[0].id} is by {of}; {hint}")
+        raise NotRevisable(f"the note {kept.revisions[0].id} is by {of}; {hint}")
     last = own[-1]
     return Note(
         id=last.id, follows=kept.follows, kind=last.kind, shop=shop, author=author, date=day,
@@ -101,18 +101,18 @@ def withdrawal(kept: Kept, shop: str, author: str, day: str) -> Note:
     )  # fmt: skip
 
 
-def _own(revisions: Sequence[Note], shop: str) -> list[Note]:
+def _select_own(revisions: Sequence[Note], shop: str) -> list[Note]:
     return sorted((n for n in revisions if n.shop == shop), key=lambda n: (n.date, n.digest))
 
 
-def wanted(
-    notes: Iterable[Kept],
+def filter_notes(
+    notes: Iterable[StoredNote],
     chip: str | None = None,
     at: str | None = None,
     kind: str | None = None,
     by: str | None = None,
     conflicts: bool = False,
-) -> list[Kept]:
+) -> list[StoredNote]:
     """The notes that were not taken back and fit, by chip and place, the newest first.
 
     ``at`` is a pin's number or a place as notes write it; ``by`` a shop with a hand in the note.
@@ -129,10 +129,10 @@ def wanted(
         and (not conflicts or len(kept.heads) > 1)
     ]
     found.sort(key=lambda kept: kept.heads[0].date, reverse=True)
-    return sorted(found, key=lambda kept: (kept.heads[0].chip, _in_digits(kept.heads[0].at)))
+    return sorted(found, key=lambda kept: (kept.heads[0].chip, _split_pin_number(kept.heads[0].at)))
 
 
-def _in_digits(place: str) -> tuple[str, int]:
+def _split_pin_number(place: str) -> tuple[str, int]:
     """Pin 9 goes before pin 10."""
     word, _, digits = place.rpartition(" ")
     return (word, int(digits)) if digits.isdecimal() else (place, 0)

@@ -15,12 +15,12 @@ from ...schema.reading import Reading
 from ...schema.text import part_key
 
 # Common practice: readings within a tenth are the same fault, those a third apart another one.
-_FAR: Final = 1 / 3
+_DIFFERENT_SHARE: Final = 1 / 3
 _FIGURES: Final = ("dc", "vpp", "frequency", "resistance")
-_LITTLE_V: Final = 0.2  # about zero volts a share of the reading says nothing
-_LEAST: Final = 0.3
-_CHASSIS_COUNTS: Final = 0.5
-_EMPTY_WORDS: Final = frozenset(
+_SMALLEST_SIZE_V: Final = 0.2  # about zero volts a share of the reading says nothing
+_LEAST_SCORE: Final = 0.3
+_CHASSIS_SCORE: Final = 0.5
+_STOP_WORDS: Final = frozenset(
     (
         "a",
         "an",
@@ -43,7 +43,7 @@ _EMPTY_WORDS: Final = frozenset(
 
 
 @dataclass(frozen=True)
-class OnTheBench:
+class BenchCase:
     """A set as far as it is known: what it does, what was read where, and its chassis."""
 
     symptom: str = ""
@@ -54,7 +54,7 @@ class OnTheBench:
 
 
 @dataclass(frozen=True)
-class Alike:
+class SimilarCase:
     """A note of a set like this; ``score`` is for the order, ``why`` for people."""
 
     note: Note
@@ -62,7 +62,7 @@ class Alike:
     why: tuple[str, ...]
 
 
-def readings_of(reading: Reading) -> Readings:
+def convert_reading(reading: Reading) -> Readings:
     """What was read at a pin, in the form that a note keeps it."""
     figures = {
         "dc": ("V", reading.dc_v),
@@ -76,51 +76,53 @@ def readings_of(reading: Reading) -> Readings:
     return Readings.model_validate({**kept, "seen": reading.seen})
 
 
-def alike(notes: Iterable[Note], bench: OnTheBench, limit: int = 5) -> tuple[Alike, ...]:
+def find_similar_cases(
+    notes: Iterable[Note], bench: BenchCase, limit: int = 5
+) -> tuple[SimilarCase, ...]:
     """Notes of faults and their remedies that come nearest to the set on the bench, best first.
 
     Words count by how rare they are among the notes; readings by how near they come, of the same
     chip, place and quantity; the same chassis adds to it.
     """
     faults = [note for note in notes if note.kind == "fault and remedy" and not note.withdrawn]
-    terms = telling_terms(bench.symptom)
-    rarity = _rarity(terms, [_text(note) for note in faults])
-    scored = [_compared(note, bench, terms, rarity) for note in faults]
-    near = [found for found in scored if found.score >= _LEAST]
+    terms = extract_terms(bench.symptom)
+    rarity = _compute_rarity(terms, [_collect_words(note) for note in faults])
+    scored = [_compare_note(note, bench, terms, rarity) for note in faults]
+    near = [found for found in scored if found.score >= _LEAST_SCORE]
     near.sort(key=lambda found: (-found.score, -found.note.sets, found.note.id))
     return tuple(near[:limit])
 
 
-def _compared(
-    note: Note, bench: OnTheBench, terms: Sequence[Sequence[str]], rarity: Sequence[float]
-) -> Alike:
+def _compare_note(
+    note: Note, bench: BenchCase, terms: Sequence[Sequence[str]], rarity: Sequence[float]
+) -> SimilarCase:
     score, why = 0.0, []
-    said = [index for index, term in enumerate(terms) if _says(_text(note), term)]
+    said = [index for index, term in enumerate(terms) if _contains_term(_collect_words(note), term)]
     if said:
         score += sum(rarity[index] for index in said) / sum(rarity)
         why.append(f"symptom: {', '.join(terms[index][0] for index in said)}")
     if bench.chip and part_key(note.chip) == part_key(bench.chip):
-        near = _nearness(note, bench.readings.get(note.at))
+        near = _compare_figures(note, bench.readings.get(note.at))
         score += sum(near.values()) / len(near) if near else 0.0
         why += [f"{name} at {note.at}" for name, value in near.items() if value > 0]
     if score and note.chassis and note.chassis.casefold() == bench.chassis.casefold():
-        score += _CHASSIS_COUNTS
+        score += _CHASSIS_SCORE
         why.append(f"chassis {note.chassis}")
-    return Alike(note, score, tuple(why))
+    return SimilarCase(note, score, tuple(why))
 
 
-def telling_terms(text: str) -> list[list[str]]:
+def extract_terms(text: str) -> list[list[str]]:
     """The words that tell something, each with its other wordings."""
-    telling = [word for word in words(text) if word.lower() not in _EMPTY_WORDS]
+    telling = [word for word in words(text) if word.lower() not in _STOP_WORDS]
     return load_thesaurus().expand(" ".join(telling))
 
 
-def _text(note: Note) -> list[str]:
+def _collect_words(note: Note) -> list[str]:
     texts = (note.symptom, note.failure, note.part, note.cure, note.text)
     return [word.casefold() for text in texts if text for word in words(text)]
 
 
-def _says(text: Sequence[str], term: Sequence[str]) -> bool:
+def _contains_term(text: Sequence[str], term: Sequence[str]) -> bool:
     """Some wording of the term, each of its words beginning a word of the text."""
     return any(
         all(any(word.startswith(wanted.casefold()) for word in text) for wanted in words(wording))
@@ -128,26 +130,28 @@ def _says(text: Sequence[str], term: Sequence[str]) -> bool:
     )
 
 
-def _rarity(terms: Sequence[Sequence[str]], texts: Sequence[Sequence[str]]) -> list[float]:
+def _compute_rarity(terms: Sequence[Sequence[str]], texts: Sequence[Sequence[str]]) -> list[float]:
     """Weight of each term by how few notes say it (inverse document frequency, smoothed).
 
     What every note says weighs next to nothing.
     """
-    counts = [sum(_says(text, term) for text in texts) for term in terms]
+    counts = [sum(_contains_term(text, term) for text in texts) for term in terms]
     return [math.log((1 + len(texts)) / (1 + count)) + 0.1 for count in counts]
 
 
-def _nearness(note: Note, readings: Readings | None) -> dict[str, float]:
+def _compare_figures(note: Note, readings: Readings | None) -> dict[str, float]:
     """For each figure that both have, 1 when they are the same down to 0 when far apart."""
     if readings is None or note.readings is None:
         return {}
     pairs = {name: (getattr(readings, name), getattr(note.readings, name)) for name in _FIGURES}
-    near = {name: _near(*pair) for name, pair in pairs.items() if None not in pair}
+    near = {name: _compute_nearness(*pair) for name, pair in pairs.items() if None not in pair}
     both = set(readings.seen) & set(note.readings.seen)
     return near | dict.fromkeys(sorted(both), 1.0)
 
 
-def _near(one: Quantity, other: Quantity) -> float:
-    size = max(abs(one.nominal), abs(other.nominal), _LITTLE_V if one.unit[0] == "V" else 0.0)
+def _compute_nearness(one: Quantity, other: Quantity) -> float:
+    size = max(
+        abs(one.nominal), abs(other.nominal), _SMALLEST_SIZE_V if one.unit[0] == "V" else 0.0
+    )
     apart = abs(one.nominal - other.nominal) / size if size else 0.0
-    return max(0.0, 1 - apart / _FAR)
+    return max(0.0, 1 - apart / _DIFFERENT_SHARE)

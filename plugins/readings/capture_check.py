@@ -14,23 +14,23 @@ from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.reading import Reading
 from ...schema.waveforms import Samples
-from ..drawing.scope_picture import Trace, scope_svg, trace
-from ..drawing.scope_settings import scope_settings
-from .checks import expectation_for
-from .shape_comparison import Likeness, NotComparable, likeness
-from .trace_measurements import Measured, measure
-from .verdict import Judged, judge
+from ..drawing.scope_picture import Trace, compute_trace, draw_scope
+from ..drawing.scope_settings import choose_scope_settings
+from .checks import choose_expectation
+from .shape_comparison import Likeness, NotComparable, compare_shape
+from .trace_measurements import TraceMeasurements, measure_trace
+from .verdict import PinVerdict, judge_reading
 
-_ALIKE: Final = 0.95  # of correlation: the same shape, but for noise and edges
+_SAME_SHAPE_CORRELATION: Final = 0.95  # of correlation: the same shape, but for noise and edges
 _HUM_SHARE: Final = 0.15  # of the peak to peak: ripple that anybody would see
 
 
 @dataclass(frozen=True, eq=False)
-class Captured:
+class CaptureCheck:
     """A judged capture."""
 
-    judged: Judged
-    measured: Measured
+    judged: PinVerdict
+    measured: TraceMeasurements
     likeness: Likeness | None
     """None where there is no shape to compare, or not enough of it was captured."""
     remarks: tuple[str, ...]
@@ -41,12 +41,12 @@ class Captured:
 
     def svg(self, title: str, *, standalone: bool = True) -> str | None:
         """The capture drawn over the expected picture; None where there is none."""
-        settings = scope_settings(self.expectation)
+        settings = choose_scope_settings(self.expectation)
         if settings is None:
             return None
-        seen = trace(self.expectation, settings)
+        seen = compute_trace(self.expectation, settings)
         over = self._laid_over(seen)
-        return scope_svg(seen, settings, title, standalone=standalone, over=over)
+        return draw_scope(seen, settings, title, standalone=standalone, over=over)
 
     def _laid_over(self, seen: Trace) -> tuple[Samples, Samples]:
         """Lowest and highest captured volts in each column of the picture, where it was captured.
@@ -88,43 +88,43 @@ def check_capture(
     condition: str | None = None,
     channel: int = 0,
     good: Iterable[Note] | None = None,
-) -> Captured:
+) -> CaptureCheck:
     """Judge a capture; figures of ``reading`` that were read otherwise go before its own.
 
     Raises what ``check_pin`` raises.
     """
     volts = capture.channels[channel]
-    measured = measure(capture.t_s, volts)
+    measured = measure_trace(capture.t_s, volts)
     whole = replace(
         reading,
-        dc_v=reading.dc_v if reading.dc_v is not None else _dc_v(pin, capture, measured),
+        dc_v=reading.dc_v if reading.dc_v is not None else _compute_dc_v(pin, capture, measured),
         vpp_v=reading.vpp_v if reading.vpp_v is not None else measured.vpp_v,
         frequency_hz=reading.frequency_hz or measured.frequency_hz,
     )
-    expectation = expectation_for(chip, pin, whole, condition)
-    alike, remarks = _shape(capture, volts, expectation, measured)
+    expectation = choose_expectation(chip, pin, whole, condition)
+    alike, remarks = _compare_with_expectation(capture, volts, expectation, measured)
     if remarks and "distorted" not in whole.seen and "missing" not in whole.seen:
         whole = replace(whole, seen=(*whole.seen, "distorted"))
-    if _hums(measured, expectation) and "hum" not in whole.seen:
+    if _has_hum(measured, expectation) and "hum" not in whole.seen:
         whole = replace(whole, seen=(*whole.seen, "hum"))
-    judged = judge(chip, pin, expectation, whole, chosen, good)
+    judged = judge_reading(chip, pin, expectation, whole, chosen, good)
     judged = replace(judged, why=(*judged.why, *remarks))
-    return Captured(judged, measured, alike, remarks, expectation, capture, channel)
+    return CaptureCheck(judged, measured, alike, remarks, expectation, capture, channel)
 
 
-def _dc_v(pin: Pin, capture: Capture, measured: Measured) -> float | None:
+def _compute_dc_v(pin: Pin, capture: Capture, measured: TraceMeasurements) -> float | None:
     """The mean of a capture, where it is as long as what a meter averages over."""
     periods_s = [e.waveform.period_s for e in pin.expectations if e.waveform is not None]
     span_s = capture.interval_s * len(capture.t_s)
     return measured.dc_v if span_s >= max(periods_s, default=0.0) else None
 
 
-def _shape(
-    capture: Capture, volts: Samples, expectation: Expectation, measured: Measured
+def _compare_with_expectation(
+    capture: Capture, volts: Samples, expectation: Expectation, measured: TraceMeasurements
 ) -> tuple[Likeness | None, tuple[str, ...]]:
     """How like the shape is, and what is wrong with it."""
     try:
-        found = likeness(capture.t_s, volts, expectation, measured.frequency_hz)
+        found = compare_shape(capture.t_s, volts, expectation, measured.frequency_hz)
     except NotComparable:
         return None, ()
     told = [
@@ -132,9 +132,9 @@ def _shape(
         f" {print_value(level.expected_v, 'V')} should be"
         for level in found.wrong_levels
     ]
-    if found.correlation <= -_ALIKE:
+    if found.correlation <= -_SAME_SHAPE_CORRELATION:
         told.append("The shape is upside down")
-    elif found.correlation < _ALIKE:
+    elif found.correlation < _SAME_SHAPE_CORRELATION:
         told.append(
             f"The shape is {max(found.correlation, 0):.0%} like what it should be; it differs most"
             f" {print_value(found.worst_s, 's')} into the cycle, by"
@@ -143,7 +143,7 @@ def _shape(
     return found, tuple(told)
 
 
-def _hums(measured: Measured, expectation: Expectation) -> bool:
+def _has_hum(measured: TraceMeasurements, expectation: Expectation) -> bool:
     """Mains ripple that stands out, where the signal itself is not near the mains frequency."""
     waveform = expectation.waveform
     if measured.hum_vpp is None or (waveform is not None and 0 < waveform.frequency_hz < 500):

@@ -13,11 +13,11 @@ from ...schema.errors import Unknown
 from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.reading import Reading
-from .joint_findings import supply_scaling
-from .verdict import Judged, judge
+from .joint_findings import describe_supply_scaling
+from .verdict import PinVerdict, judge_reading
 
 
-class NothingKnown(Unknown):
+class NoExpectation(Unknown):
     """The chip file says nothing of this pin that a reading could be held against."""
 
 
@@ -31,10 +31,10 @@ class PinReading:
 
 
 @dataclass(frozen=True)
-class Checked:
+class PinChecks:
     """Several pins judged, and what they say together."""
 
-    pins: tuple[Judged, ...]
+    pins: tuple[PinVerdict, ...]
     together: str | None
 
     @property
@@ -54,17 +54,17 @@ def check_pin(
     chosen: Instruments,
     condition: str | None = None,
     good: Iterable[Note] | None = None,
-) -> Judged:
+) -> PinVerdict:
     """Judge a reading in the named condition, else in the one that says most about it.
 
     With ``good``, notes on the chip, against what good sets were seen to read, where that is
     known. Raises UnknownCondition and NothingKnown.
     """
-    expectation = expectation_for(chip, pin, reading, condition)
-    return judge(chip, pin, expectation, reading, chosen, good)
+    expectation = choose_expectation(chip, pin, reading, condition)
+    return judge_reading(chip, pin, expectation, reading, chosen, good)
 
 
-def find_place(chip: Chip, name: str) -> Pin:
+def find_test_point(chip: Chip, name: str) -> Pin:
     """The pin of this number or symbol, or the node of this id, as a pin with the number 0.
 
     Raises UnknownPin.
@@ -84,19 +84,23 @@ def check_pins(
     readings: Iterable[PinReading],
     chosen: Instruments,
     good: Sequence[Note] | None = None,
-) -> Checked:
+) -> PinChecks:
     """Judge readings of several pins, each as ``check_pin`` does.
 
     Raises UnknownPin, UnknownCondition, NothingKnown.
     """
     judged = tuple(
-        check_pin(chip, find_place(chip, found.pin), found.reading, chosen, found.condition, good)
+        check_pin(
+            chip, find_test_point(chip, found.pin), found.reading, chosen, found.condition, good
+        )
         for found in readings
     )
-    return Checked(judged, supply_scaling(judged))
+    return PinChecks(judged, describe_supply_scaling(judged))
 
 
-def expectation_for(chip: Chip, pin: Pin, reading: Reading, condition: str | None) -> Expectation:
+def choose_expectation(
+    chip: Chip, pin: Pin, reading: Reading, condition: str | None
+) -> Expectation:
     """What a reading is held against: the named condition, else the one with most to say of it.
 
     Raises UnknownCondition and NothingKnown.
@@ -107,13 +111,13 @@ def expectation_for(chip: Chip, pin: Pin, reading: Reading, condition: str | Non
         known = ", ".join(e.condition for e in pin.expectations)
         hint = f"; it is known for {known}" if known else ""
         where = f" in {name!r}" if name else ""
-        raise NothingKnown(
+        raise NoExpectation(
             f"nothing is known of {chip.part} pin {pin.number} {pin.symbol}{where}{hint}"
         )
-    return max(among, key=lambda e: (_answered(pin, e, reading), rank_expectation(e)))
+    return max(among, key=lambda e: (_count_answered(pin, e, reading), rank_expectation(e)))
 
 
-def _answered(pin: Pin, expectation: Expectation, reading: Reading) -> int:
+def _count_answered(pin: Pin, expectation: Expectation, reading: Reading) -> int:
     """How many of the figures read this expectation has limits for."""
     known: Sequence[str] = tuple(limits_of(pin, expectation))
     read = {

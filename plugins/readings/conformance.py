@@ -14,7 +14,7 @@ CONFORMS: Final = 0.95
 """From this probability on a value counts as within its limits; outside below 1 - this."""
 
 
-def probability_within(value: float, uncertainty: float, low: float, high: float) -> float:
+def compute_probability_within(value: float, uncertainty: float, low: float, high: float) -> float:
     """Probability that the true value lies between ``low`` and ``high``.
 
     ``uncertainty`` is the standard uncertainty of ``value``. Infinite limits are fine.
@@ -24,10 +24,12 @@ def probability_within(value: float, uncertainty: float, low: float, high: float
     """
     if uncertainty <= 0:
         return 1.0 if low <= value <= high else 0.0
-    return _below(high, value, uncertainty) - _below(low, value, uncertainty)
+    return _compute_normal_cdf(high, value, uncertainty) - _compute_normal_cdf(
+        low, value, uncertainty
+    )
 
 
-def probability_below(limit: float, value: float, uncertainty: float) -> float:
+def compute_probability_below(limit: float, value: float, uncertainty: float) -> float:
     """Probability that the true value lies below ``limit``.
 
     >>> round(probability_below(-5.40, -5.47, 0.05), 2)
@@ -35,10 +37,10 @@ def probability_below(limit: float, value: float, uncertainty: float) -> float:
     """
     if uncertainty <= 0:
         return 1.0 if value < limit else 0.0
-    return _below(limit, value, uncertainty)
+    return _compute_normal_cdf(limit, value, uncertainty)
 
 
-def from_half_width(half_width: float) -> float:
+def convert_half_width(half_width: float) -> float:
     """Standard uncertainty of a value that is certain to be within a half-width.
 
     >>> round(from_half_width(1.0), 4)
@@ -47,5 +49,5 @@ def from_half_width(half_width: float) -> float:
     return half_width / math.sqrt(3)
 
 
-def _below(limit: float, value: float, uncertainty: float) -> float:
+def _compute_normal_cdf(limit: float, value: float, uncertainty: float) -> float:
     return 0.5 * (1 + math.erf((limit - value) / (uncertainty * math.sqrt(2))))

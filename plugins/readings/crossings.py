@@ -21,7 +21,7 @@ _ON_TIME: Final = 1 / 16  # of a period: how far a crossing may be from its plac
 _PLACES: Final = 32  # in a period, to find where most crossings are
 _FEWEST_SEEN: Final = 0.8  # share of periods that have a crossing at its place
 _MOST_TWICE: Final = 1.1  # crossings there for each of those periods
-_ROUGHLY: Final = 0.25  # how far the spectrum of few periods may be off
+_ROUGH_SHARE: Final = 0.25  # how far the spectrum of few periods may be off
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Crossings:
     """What the part of the jitter that noise does not explain adds to the uncertainty."""
 
 
-def crossings_of(
+def find_crossings(
     volts: Samples, interval_s: float, line: Line, levels_v: tuple[float, float], noise_v: float
 ) -> Crossings:
     """Where the trace, smoothed over a small part of a period, rises through a level.
@@ -56,9 +56,9 @@ def crossings_of(
     found: list[Crossings] = []
     reasons: list[NoFrequency] = []
     for level in (0.5, 0.2, 0.8):
-        rises = _rises(smooth, low_v + level * height_v, margin_v)
+        rises = _find_rises(smooth, low_v + level * height_v, margin_v)
         try:
-            found.append(_evenly(*rises, interval_s, line, quiet_v, unsure_s))
+            found.append(_fit_crossings(*rises, interval_s, line, quiet_v, unsure_s))
         except NoFrequency as reason:
             reasons.append(reason)
     if not found:
@@ -66,7 +66,9 @@ def crossings_of(
     return min(found, key=lambda crossings: crossings.uncertainty_hz)
 
 
-def _rises(volts: Samples, level_v: float, margin_v: float) -> tuple[Samples, Samples, Samples]:
+def _find_rises(
+    volts: Samples, level_v: float, margin_v: float
+) -> tuple[Samples, Samples, Samples]:
     """Rises through a level, from below its margin to above: place, samples taken, volts risen."""
     above = volts > level_v + margin_v
     clear = np.flatnonzero(above | (volts < level_v - margin_v))
@@ -78,7 +80,7 @@ def _rises(volts: Samples, level_v: float, margin_v: float) -> tuple[Samples, Sa
     return start + (level_v - volts[start]) / risen_v * taken, taken, risen_v
 
 
-def _evenly(
+def _fit_crossings(
     place: Samples,
     taken: Samples,
     risen_v: Samples,
@@ -91,16 +93,16 @@ def _evenly(
     if len(place) < 2:
         raise NoFrequency("less than two periods were captured")
     at_s = place * interval_s
-    number = _numbers(at_s, line)
-    period_s, off_s, spread = _straight(number, at_s)
+    number = _number_periods(at_s, line)
+    period_s, off_s, spread = _fit_line(number, at_s)
     kept = np.abs(off_s) <= _ON_TIME * period_s
     seen = np.unique(number[kept])
     if len(seen) < 2 or not (
         len(seen) >= _FEWEST_SEEN * (number[-1] - number[0] + 1)
         and np.count_nonzero(kept) <= _MOST_TWICE * len(seen)
     ):
-        raise NoFrequency(_unevenly(at_s, line))
-    period_s, off_s, spread = _straight(number[kept], at_s[kept])
+        raise NoFrequency(_describe_unevenness(at_s, line))
+    period_s, off_s, spread = _fit_line(number[kept], at_s[kept])
     jitter_s = math.sqrt(float(off_s @ off_s) / len(off_s))
     slope = float(np.median(risen_v / taken)) / interval_s
     expected_s = math.hypot(noise_v / slope, unsure_s)
@@ -109,13 +111,13 @@ def _evenly(
     return Crossings(1 / period_s, max(jitter_s, expected_s) * per_s, jitter_s, excess_s * per_s)
 
 
-def _numbers(at_s: Samples, line: Line) -> Samples:
+def _number_periods(at_s: Samples, line: Line) -> Samples:
     """The number of the period of each crossing, counted where in the period most of them are."""
     hz = line.hz
     if line.cycles < FEWEST_CYCLES_FOR_PHASE:
         some_s = at_s[:_SOME_CROSSINGS]
         apart = (some_s[np.newaxis] - some_s[:, np.newaxis]) * hz
-        periods = apart[np.abs(apart - 1) < _ROUGHLY]
+        periods = apart[np.abs(apart - 1) < _ROUGH_SHARE]
         hz = hz / float(np.median(periods)) if periods.size else hz
     turns = at_s * hz
     places = np.bincount((turns % 1 * _PLACES).astype(np.intp), minlength=_PLACES)
@@ -123,13 +125,13 @@ def _numbers(at_s: Samples, line: Line) -> Samples:
     return np.rint(turns - (busiest + 0.5) / _PLACES)
 
 
-def _unevenly(at_s: Samples, line: Line) -> str:
+def _describe_unevenness(at_s: Samples, line: Line) -> str:
     often = print_value((len(at_s) - 1) / float(at_s[-1] - at_s[0]), "Hz")
     strongest = print_value(line.hz, "Hz")
     return f"it does not repeat evenly: strongest at {strongest}, rises {often} on average"
 
 
-def _straight(number: Samples, at_s: Samples) -> tuple[float, Samples, float]:
+def _fit_line(number: Samples, at_s: Samples) -> tuple[float, Samples, float]:
     """Least squares: slope, distances from the line, root of the spread of the numbers."""
     if len(number) < 2 or number[0] == number[-1]:
         return math.inf, np.zeros_like(at_s), 0.0

@@ -78,6 +78,6 @@ _CAUSES: Final[dict[str, dict[str, Causes]]] = {
 }
 
 
-def likely_causes(role: str, verdict: str) -> Causes:
+def list_likely_causes(role: str, verdict: str) -> Causes:
     """What commonly causes a verdict on a pin of this role; nothing when all is well."""
     return _CAUSES.get(role, {}).get(verdict) or _CAUSES["any"].get(verdict, ())

@@ -17,7 +17,7 @@ from ...schema import Expectation, Pin, Quantity, print_value
 from ...schema.chips.limits import Limits, limits_of
 from ...schema.note import Note, newest
 from ...schema.quantities.grammar import NUMBER, normalise
-from .tolerance_interval import tolerance_factor
+from .tolerance_interval import compute_tolerance_factor
 
 COVERAGE: Final = 0.90
 CONFIDENCE: Final = 0.95
@@ -26,11 +26,11 @@ CONFIDENCE: Final = 0.95
 FEWEST_READINGS: Final = 6
 # Modified z-score beyond which a reading lies apart. Source: Iglewicz & Hoaglin (1993), How to
 # Detect and Handle Outliers, as in NIST/SEMATECH e-Handbook 1.3.5.17.
-_APART: Final = 3.5
+_OUTLIER_Z_SCORE: Final = 3.5
 _MAD_TO_SIGMA: Final = 1.4826022185  # 1 / Φ⁻¹(3/4): the scaled MAD of a normal population is σ
 _MEDIAN_ERROR: Final = 1.2533141373  # √(π/2): standard error of a median over that of a mean
-_SURE: Final = 2.0  # standard errors by which a disagreement must show
-_ROUNDING: Final = math.sqrt(
+_SURE_ERRORS: Final = 2.0  # standard errors by which a disagreement must show
+_ROUNDING_DIVISOR: Final = math.sqrt(
     12
 )  # a last digit of q has the standard uncertainty q/√12 (GUM, F.2.2.1)
 
@@ -50,7 +50,7 @@ class Sample:
 
 
 @dataclass(frozen=True)
-class Observed:
+class ObservedRange:
     """What the readings of one quantity in one condition say together, in ``unit``."""
 
     quantity: str
@@ -86,24 +86,24 @@ class Observed:
     @property
     def value_words(self) -> str:
         """The centre as one would say it."""
-        return _shown(self.centre, self.unit)
+        return _format_value(self.centre, self.unit)
 
     @property
     def range_words(self) -> str:
         """The interval, or how many readings are missing for one."""
         if self.low is None or self.high is None:
             return (
-                f"no range yet: {_count(len(self.kept), 'reading')} of good sets,"
+                f"no range yet: {_format_count(len(self.kept), 'reading')} of good sets,"
                 f" {FEWEST_READINGS} needed"
             )
-        return f"{_shown(self.low, self.unit)} to {_shown(self.high, self.unit)}"
+        return f"{_format_value(self.low, self.unit)} to {_format_value(self.high, self.unit)}"
 
     @property
     def behind_words(self) -> str:
         """What stands behind it: readings, sets and shops, and what the interval means."""
         counts = (
-            f"{_count(len(self.kept), 'reading')}, {_count(self.sets, 'set')},"
-            f" {_count(self.shops, 'shop')}"
+            f"{_format_count(len(self.kept), 'reading')}, {_format_count(self.sets, 'set')},"
+            f" {_format_count(self.shops, 'shop')}"
         )
         if self.low is None:
             return counts
@@ -114,7 +114,7 @@ class Observed:
     def outlier_words(self) -> tuple[str, ...]:
         """Each reading left out, by shop and date."""
         return tuple(
-            f"{_shown(sample.value, self.unit)}, {sample.note.shop}, {sample.note.date}"
+            f"{_format_value(sample.value, self.unit)}, {sample.note.shop}, {sample.note.date}"
             for sample in self.outliers
         )
 
@@ -122,14 +122,18 @@ class Observed:
         """The interval as limits to judge readings by; None when there is none."""
         if self.low is None or self.high is None:
             return None
-        behind = f"observed in {_count(self.sets, 'set')} of {_count(self.shops, 'shop')}"
+        behind = (
+            f"observed in {_format_count(self.sets, 'set')} of {_format_count(self.shops, 'shop')}"
+        )
         return Limits(self.quantity, self.unit, self.centre, self.low, self.high, True, behind)
 
     def disagrees_with(self, catalogue: Limits) -> bool:
         """True when the centre is surely outside the limits of the catalogue."""
         if self.low is None:
             return False
-        unsure = _SURE * _MEDIAN_ERROR * _deviation(self.kept) / math.sqrt(len(self.kept))
+        unsure = (
+            _SURE_ERRORS * _MEDIAN_ERROR * _compute_deviation(self.kept) / math.sqrt(len(self.kept))
+        )
         return self._middle + unsure < catalogue.low or self._middle - unsure > catalogue.high
 
     def correction(self, catalogue: Limits) -> str | None:
@@ -171,10 +175,10 @@ class Observed:
 
 
 @dataclass(frozen=True)
-class Beside:
+class RangeComparison:
     """What was observed beside what the catalogue says, where it says anything."""
 
-    observed: Observed
+    observed: ObservedRange
     catalogue: Limits | None
 
     @property
@@ -187,16 +191,16 @@ class Beside:
         return {**self.observed.document(), "correction": self.correction}
 
 
-def beside_catalogue(
+def compare_with_catalogue(
     pin: Pin, expectation: Expectation, notes: Iterable[Note]
-) -> tuple[Beside, ...]:
+) -> tuple[RangeComparison, ...]:
     """What the notes of this pin say in the expectation's condition, beside what it says itself."""
     limits = limits_of(pin, expectation)
-    found = observed(notes, expectation.condition)
-    return tuple(Beside(each, limits.get(name)) for name, each in found.items())
+    found = compute_observed_ranges(notes, expectation.condition)
+    return tuple(RangeComparison(each, limits.get(name)) for name, each in found.items())
 
 
-def observed_first(
+def prefer_observed_limits(
     pin: Pin, expectation: Expectation, notes: Iterable[Note]
 ) -> tuple[dict[str, Limits], dict[str, str]]:
     """Limits with the observed ranges before the catalogue's, and why where there is none.
@@ -205,7 +209,7 @@ def observed_first(
     """
     limits = limits_of(pin, expectation)
     here = (note for note in notes if note.at == f"pin {pin.number}")
-    found = observed(here, expectation.condition)
+    found = compute_observed_ranges(here, expectation.condition)
     known = {name: range_ for name, each in found.items() if (range_ := each.limits())}
     wanting = {
         name: f"{found[name].range_words if name in found else 'nothing observed in good sets'};"
@@ -216,20 +220,24 @@ def observed_first(
     return limits | known, wanting
 
 
-def observed(notes: Iterable[Note], condition: str) -> dict[str, Observed]:
+def compute_observed_ranges(notes: Iterable[Note], condition: str) -> dict[str, ObservedRange]:
     """What the known-good notes of one place say in ``condition``, by name of the quantity.
 
     Of each note its newest revision counts; one that is withdrawn or in conflict does not.
     """
     samples: dict[str, list[Sample]] = {}
-    for note in settled(notes):
+    for note in select_settled_notes(notes):
         if note.kind == "known-good reading" and note.condition == condition:
-            for name, sample in _samples(note):
+            for name, sample in _yield_samples(note):
                 samples.setdefault(name, []).append(sample)
-    return {name: summary(name, condition, samples[name]) for name in _UNITS if name in samples}
+    return {
+        name: summarise_samples(name, condition, samples[name])
+        for name in _UNITS
+        if name in samples
+    }
 
 
-def settled(notes: Iterable[Note]) -> Iterator[Note]:
+def select_settled_notes(notes: Iterable[Note]) -> Iterator[Note]:
     """The newest revision of each note, in the order they come; none of one in conflict."""
     revisions: dict[str, list[Note]] = {}
     for note in notes:
@@ -240,57 +248,57 @@ def settled(notes: Iterable[Note]) -> Iterator[Note]:
             yield heads[0]
 
 
-def summary(name: str, condition: str, samples: Iterable[Sample]) -> Observed:
+def summarise_samples(name: str, condition: str, samples: Iterable[Sample]) -> ObservedRange:
     """Robust centre and spread, outliers, tolerance interval; of at least one sample."""
     found = tuple(samples)
     centre = median(sample.value for sample in found)
-    spread = scaled_mad([sample.value for sample in found])
-    scale = max(spread, _rounding(found))
+    spread = compute_scaled_mad([sample.value for sample in found])
+    scale = max(spread, _compute_rounding(found))
     apart = {
         index
         for index, sample in enumerate(found)
-        if len(found) >= FEWEST_READINGS and abs(sample.value - centre) > _APART * scale
+        if len(found) >= FEWEST_READINGS and abs(sample.value - centre) > _OUTLIER_Z_SCORE * scale
     }
     kept = tuple(sample for index, sample in enumerate(found) if index not in apart)
-    low, high = _interval(kept) if len(kept) >= FEWEST_READINGS else (None, None)
+    low, high = _compute_interval(kept) if len(kept) >= FEWEST_READINGS else (None, None)
     if low is not None and name != "dc":
         low = max(low, 0.0)  # no amplitude, frequency or resistance is below nought
     outliers = tuple(found[index] for index in sorted(apart))
-    return Observed(name, _UNITS[name], condition, centre, spread, low, high, kept, outliers)
+    return ObservedRange(name, _UNITS[name], condition, centre, spread, low, high, kept, outliers)
 
 
-def scaled_mad(values: list[float]) -> float:
+def compute_scaled_mad(values: list[float]) -> float:
     """Median absolute deviation times 1/Φ⁻¹(3/4): σ, for a normal population."""
     centre = median(values)
     return _MAD_TO_SIGMA * median(abs(value - centre) for value in values)
 
 
-def _interval(kept: tuple[Sample, ...]) -> tuple[float, float]:
-    reach = tolerance_factor(len(kept), COVERAGE, CONFIDENCE) * _deviation(kept)
+def _compute_interval(kept: tuple[Sample, ...]) -> tuple[float, float]:
+    reach = compute_tolerance_factor(len(kept), COVERAGE, CONFIDENCE) * _compute_deviation(kept)
     mean = fmean(sample.value for sample in kept)
     return mean - reach, mean + reach
 
 
-def _deviation(kept: tuple[Sample, ...]) -> float:
+def _compute_deviation(kept: tuple[Sample, ...]) -> float:
     """Standard deviation, and never less than the rounding of the readings allows to know."""
-    return max(stdev(sample.value for sample in kept), _rounding(kept))
+    return max(stdev(sample.value for sample in kept), _compute_rounding(kept))
 
 
-def _rounding(samples: tuple[Sample, ...]) -> float:
-    return max(sample.step for sample in samples) / _ROUNDING
+def _compute_rounding(samples: tuple[Sample, ...]) -> float:
+    return max(sample.step for sample in samples) / _ROUNDING_DIVISOR
 
 
-def _samples(note: Note) -> Iterator[tuple[str, Sample]]:
+def _yield_samples(note: Note) -> Iterator[tuple[str, Sample]]:
     readings = note.readings
     if readings is None:
         return
     figures: Mapping[str, Quantity | None] = {name: getattr(readings, name) for name in _UNITS}
     for name, figure in figures.items():
         if figure is not None:
-            yield name, Sample(figure.nominal, _step(figure), note)
+            yield name, Sample(figure.nominal, _find_last_digit_step(figure), note)
 
 
-def _step(figure: Quantity) -> float:
+def _find_last_digit_step(figure: Quantity) -> float:
     """The value of the last digit written: 0.1 V for ``3.4 V``, 100 Ω for ``4.7 kΩ``."""
     written = re.fullmatch(rf"({NUMBER})[^0-9]*", normalise(figure.text))
     if written is None or not float(written[1]):
@@ -299,9 +307,9 @@ def _step(figure: Quantity) -> float:
     return abs(figure.nominal / float(written[1])) * 10.0 ** -len(decimals)
 
 
-def _count(number: int, what: str) -> str:
+def _format_count(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
-def _shown(value: float, unit: str) -> str:
+def _format_value(value: float, unit: str) -> str:
     return print_value(value, unit, 6 if unit == "Hz" else 3)

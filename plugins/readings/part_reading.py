@@ -53,7 +53,7 @@ class PartReading:
     """One of the words, or a value: ``leaky``, ``5k2``."""
 
 
-def part_reading(text: str) -> PartReading | None:
+def parse_part_reading(text: str) -> PartReading | None:
     """A text such as ``C418 leaky`` or ``R402 measures 5k2``; None where it is none of these."""
     whole = _WRITTEN.fullmatch(text.strip())
     if whole is None or not re.search(r"[A-Za-z]", whole["ref"]):

@@ -31,23 +31,23 @@ class ReadingsError(FaultyFile):
 
 def read_table(data: bytes, name: str) -> list[PinReading]:
     """The readings of a file's text; ``name`` stands for the file. Raises ReadingsError."""
-    lines = _text(data, name).splitlines()
-    filled = [(number, line) for number, line in enumerate(lines, 1) if _says_something(line)]
+    lines = _decode_text(data, name).splitlines()
+    filled = [(number, line) for number, line in enumerate(lines, 1) if _has_content(line)]
     if not filled:
         expected = "a header such as pin,dc,vpp or lines such as 13: 3.1 V"
         raise ReadingsError((Fault(name, 1, 1, "no readings", expected),))
     faults: list[Fault] = []
     found = list(
-        _with_header(filled, name, faults)
+        _read_columns(filled, name, faults)
         if re.match(r"\s*\"?pin\"?\s*[,;\t]", filled[0][1], re.IGNORECASE)
-        else _as_on_paper(filled, name, faults)
+        else _read_lines(filled, name, faults)
     )
     if faults:
         raise ReadingsError(tuple(faults))
     return [reading for reading in found if reading is not None]
 
 
-def _text(data: bytes, name: str) -> str:
+def _decode_text(data: bytes, name: str) -> str:
     if len(data) > _MOST_BYTES:
         fault = Fault(name, 1, 1, "more than 1 MB", "a short table of readings")
         raise ReadingsError((fault,))
@@ -59,11 +59,11 @@ def _text(data: bytes, name: str) -> str:
         raise ReadingsError((fault,)) from None
 
 
-def _says_something(line: str) -> bool:
+def _has_content(line: str) -> bool:
     return bool(line.strip(" \t,;")) and not line.lstrip().startswith("#")
 
 
-def _with_header(
+def _read_columns(
     lines: list[tuple[int, str]], name: str, faults: list[Fault]
 ) -> list[PinReading | None]:
     header = lines[0][1]
@@ -82,11 +82,11 @@ def _with_header(
             told = f"{len(cells)} cells"
             faults.append(Fault(name, number, 1, told, f"{len(columns)}, as in the header"))
             continue
-        found.append(_reading(written, number, name, faults))
+        found.append(_build_reading(written, number, name, faults))
     return found
 
 
-def _as_on_paper(
+def _read_lines(
     lines: list[tuple[int, str]], name: str, faults: list[Fault]
 ) -> list[PinReading | None]:
     found = []
@@ -97,7 +97,7 @@ def _as_on_paper(
             continue
         written = {"pin": pin.strip()}
         for item in filter(None, (piece.strip() for piece in rest.split(","))):
-            key = _sort_of(item)
+            key = _classify_item(item)
             if key is None:
                 expected = f"a figure with its unit, or one of {', '.join(SEEN)}"
                 faults.append(Fault(name, number, 1, item, expected))
@@ -105,11 +105,11 @@ def _as_on_paper(
                 written["seen"] = ", ".join(filter(None, (written.get("seen"), item)))
             else:
                 written[key] = item
-        found.append(_reading(written, number, name, faults))
+        found.append(_build_reading(written, number, name, faults))
     return found
 
 
-def _sort_of(item: str) -> str | None:
+def _classify_item(item: str) -> str | None:
     """Which column an item of a line belongs to, told by its unit."""
     if item.lower() in SEEN:
         return "seen"
@@ -122,7 +122,7 @@ def _sort_of(item: str) -> str | None:
     return None
 
 
-def _reading(
+def _build_reading(
     written: dict[str, str], number: int, name: str, faults: list[Fault]
 ) -> PinReading | None:
     if not written.get("pin"):

@@ -6,22 +6,22 @@ import re
 
 from ...schema.reading import BadReading, read_reading
 from .checks import PinReading
-from .part_reading import PartReading, part_reading
+from .part_reading import PartReading, parse_part_reading
 
 
-def reading_of(text: str) -> PinReading | PartReading:
+def parse_reading(text: str) -> PinReading | PartReading:
     """A reading in one text: pin, then ``dc=``, ``vpp=``, ``freq=``, ``ohms=``, ``seen=``; or a
     part out of circuit, ``C418 leaky``. Raises BadReading."""
-    part = part_reading(text)
+    part = parse_part_reading(text)
     if part is not None:
         return part
-    pin, written = written_in(text)
+    pin, written = split_figures(text)
     if not pin or not written:
         raise BadReading(f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz'")
     return PinReading(pin, read_reading(written))
 
 
-def written_in(text: str) -> tuple[str, dict[str, str]]:
+def split_figures(text: str) -> tuple[str, dict[str, str]]:
     """What stands before the first ``dc=`` or the like, and the text of each figure by its name."""
     place, *items = re.split(r"(?:^|\s+)(?=(?:dc|vpp|freq|ohms|seen)=)", text.strip())
     return place, dict(item.split("=", 1) for item in items)

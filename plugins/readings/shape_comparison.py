@@ -90,7 +90,7 @@ class Likeness:
         return tuple(level for level in self.levels if level.is_wrong)
 
 
-def likeness(
+def compare_shape(
     t_s: Samples, volts: Samples, expectation: Expectation, frequency_hz: float | None = None
 ) -> Likeness:
     """Compare evenly spaced samples with the waveform of an expectation.
@@ -104,28 +104,28 @@ def likeness(
     stretch = frequency_hz / waveform.frequency_hz if frequency_hz else 1.0
     stretch = stretch if abs(stretch - 1) < _NEAR else 1.0
     interval_s = float(t_s[-1] - t_s[0]) / (len(t_s) - 1) * stretch
-    cycle_s = _cycle_s(waveform)
+    cycle_s = _choose_cycle_s(waveform)
     if len(volts) * interval_s < _LEAST_CYCLES * min(cycle_s, 1 / waveform.frequency_hz):
         raise NotComparable("less than half a cycle was captured")
     shaped = waveform.fastest_hz > 1.5 * waveform.carrier_hz
     if interval_s * (SAMPLES_A_CYCLE if shaped else _LEAST_SAMPLES) > cycle_s:
         raise NotComparable("the samples are too far apart to show its shape")
-    grid_s = _grid_s(waveform.period_s, cycle_s, interval_s)
+    grid_s = _choose_grid_s(waveform.period_s, cycle_s, interval_s)
     grid: Samples = np.arange(round(waveform.period_s / grid_s), dtype=np.float64) * grid_s
     expected = expectation.volts(grid)
     sparse = interval_s * waveform.carrier_hz * SAMPLES_A_CYCLE > 1
-    if (shape := _without_carrier(waveform, expected, grid_s)) is not None:
+    if (shape := _choose_demodulation(waveform, expected, grid_s)) is not None:
         expected, volts = shape(expected, grid_s), shape(volts, interval_s)
-    found = _resampled(volts, interval_s, grid_s, len(expected))
+    found = _resample(volts, interval_s, grid_s, len(expected))
     few = not waveform.floats and len(found) * _MANY <= len(expected)
     usual = round(cycle_s / grid_s) if few else len(expected)
-    at, correlation = _place(expected, found, usual, by_volts=not waveform.floats)
+    at, correlation = _find_best_place(expected, found, usual, by_volts=not waveform.floats)
     under = np.take(expected, np.arange(at, at + len(found)), mode="wrap")
-    compared = _compared(waveform, found, under, correlation, at * grid_s, grid_s, cycle_s)
+    compared = _compare_at_place(waveform, found, under, correlation, at * grid_s, grid_s, cycle_s)
     return replace(compared, levels=()) if sparse and shape is None else compared
 
 
-def _compared(
+def _compare_at_place(
     waveform: Waveform,
     found: Samples,
     under: Samples,
@@ -139,7 +139,7 @@ def _compared(
     gain = float(about @ found) / float(about @ about)
     fitted = under if not waveform.floats else found.mean() + gain * about
     lasting = max(round(cycle_s / _LASTS / grid_s), 1)
-    at, worst_v = _worst(found - fitted, lasting)
+    at, worst_v = _find_worst(found - fitted, lasting)
     level_v = found if not waveform.floats else found - found.mean() + under.mean()
     return Likeness(
         correlation=correlation,
@@ -147,25 +147,25 @@ def _compared(
         gain=gain,
         worst_s=(shift_s + at * grid_s) % cycle_s,
         worst_v=worst_v,
-        levels=_levels(waveform, level_v, under, lasting),
+        levels=_compare_levels(waveform, level_v, under, lasting),
     )
 
 
-def _cycle_s(waveform: Waveform) -> float:
+def _choose_cycle_s(waveform: Waveform) -> float:
     """What is looked at as one: a line where that is what repeats in a period of many."""
     if isinstance(waveform, LineRate) and waveform.frequency_hz * waveform.line_s > 0.5:
         return min(waveform.line_s, waveform.period_s)
     return waveform.period_s
 
 
-def _grid_s(period_s: float, cycle_s: float, interval_s: float) -> float:
+def _choose_grid_s(period_s: float, cycle_s: float, interval_s: float) -> float:
     """A step that goes into the period a power of two times, about as fine as the samples."""
     most = min(_POINTS * period_s / cycle_s, _MOST_POINTS)
     points = min(max(period_s / interval_s, _FEWEST_POINTS), most)
     return period_s / math.ldexp(1.0, math.ceil(math.log2(points)))
 
 
-def _resampled(volts: Samples, interval_s: float, grid_s: float, period: int) -> Samples:
+def _resample(volts: Samples, interval_s: float, grid_s: float, period: int) -> Samples:
     """The samples on the grid: two periods laid over each other, or one, or as much as there is."""
     over = max(1, int(grid_s / interval_s))
     most = int(2 * period * grid_s / interval_s) + 2 * over
@@ -180,7 +180,7 @@ def _resampled(volts: Samples, interval_s: float, grid_s: float, period: int) ->
     return np.asarray(on_grid)
 
 
-def _without_carrier(waveform: Waveform, expected: Samples, grid_s: float) -> Shape | None:
+def _choose_demodulation(waveform: Waveform, expected: Samples, grid_s: float) -> Shape | None:
     """What to make of both where a carrier differs from period to period: it cannot be laid on
     another. They are smoothed, else their envelopes are taken, else they stay as they are, as a
     carrier modulated in frequency does.
@@ -190,7 +190,7 @@ def _without_carrier(waveform: Waveform, expected: Samples, grid_s: float) -> Sh
     over_s = _CARRIER_CYCLES / waveform.carrier_hz
 
     def smooth(volts: Samples, step_s: float) -> Samples:
-        return _smoothed(volts, max(1, round(over_s / step_s)))
+        return _smooth(volts, max(1, round(over_s / step_s)))
 
     def envelope(volts: Samples, step_s: float) -> Samples:
         return smooth(np.abs(volts - volts.mean()), step_s) * np.pi / 2
@@ -207,7 +207,7 @@ def _repeats(waveform: Waveform) -> bool:
     return bool((later - first).std() < 0.01 * first.std())
 
 
-def _smoothed(volts: Samples, over: int) -> Samples:
+def _smooth(volts: Samples, over: int) -> Samples:
     """Mean over some samples around each; at the ends over those that are there."""
     total = np.concatenate([[0.0], np.cumsum(volts)])
     at = np.arange(len(volts))
@@ -215,7 +215,9 @@ def _smoothed(volts: Samples, over: int) -> Samples:
     return np.asarray((total[end] - total[start]) / (end - start))
 
 
-def _place(expected: Samples, found: Samples, usual: int, *, by_volts: bool) -> tuple[int, float]:
+def _find_best_place(
+    expected: Samples, found: Samples, usual: int, *, by_volts: bool
+) -> tuple[int, float]:
     """Where along the period the trace lies best, and the correlation there.
 
     Inverted only when that is clearly better. ``by_volts``: of places nearly as good, the one with
@@ -225,11 +227,11 @@ def _place(expected: Samples, found: Samples, usual: int, *, by_volts: bool) -> 
     count, period = len(found), len(expected)
     about = found - found.mean()
     size = float(np.sqrt(about @ about))
-    sums, squares = _under(expected, count), _under(expected**2, count)
+    sums, squares = _sum_windows(expected, count), _sum_windows(expected**2, count)
     spread = np.maximum(squares - sums**2 / count, 0.0)
     if size <= 1e-9 * count * (abs(float(found.mean())) + 1e-9):
         raise NotComparable("the trace is level")
-    products = _products(expected, about)
+    products = _correlate(expected, about)
     level = spread < 1e-6 * count * expected.var()
     correlation = np.where(level, 0.0, products / (size * np.sqrt(np.where(level, 1.0, spread))))
     apart = squares - 2 * (products + sums * found.mean()) + float(found @ found)
@@ -243,20 +245,20 @@ def _place(expected: Samples, found: Samples, usual: int, *, by_volts: bool) -> 
     return at % period, float(np.clip(correlation[at], -1.0, 1.0))
 
 
-def _products(expected: Samples, found: Samples) -> Samples:
+def _correlate(expected: Samples, found: Samples) -> Samples:
     """Sum of products for each place of the trace along the period, which goes round."""
     period = len(expected)
     spectrum = np.fft.rfft(expected) * np.fft.rfft(found, period).conj()
     return np.asarray(np.fft.irfft(spectrum, period))
 
 
-def _under(expected: Samples, count: int) -> Samples:
+def _sum_windows(expected: Samples, count: int) -> Samples:
     """Sum of ``count`` values from each place on, going round."""
     total = np.concatenate([[0.0], np.cumsum(np.concatenate([expected, expected[:count]]))])
     return np.asarray(total[count : count + len(expected)] - total[: len(expected)])
 
 
-def _worst(apart: Samples, lasting: int) -> tuple[int, float]:
+def _find_worst(apart: Samples, lasting: int) -> tuple[int, float]:
     """The largest difference that lasts for so many samples: where, and how much."""
     windows = np.lib.stride_tricks.sliding_window_view(apart, min(lasting, len(apart)))
     least, most = windows.min(axis=1), windows.max(axis=1)
@@ -266,21 +268,23 @@ def _worst(apart: Samples, lasting: int) -> tuple[int, float]:
     return at + len(stretch) // 2, float(np.median(stretch))
 
 
-def _levels(waveform: Waveform, found: Samples, under: Samples, lasting: int) -> tuple[Level, ...]:
+def _compare_levels(
+    waveform: Waveform, found: Samples, under: Samples, lasting: int
+) -> tuple[Level, ...]:
     """The levels that the model names, where they last; else the lowest and the highest."""
     height_v = float(np.ptp(under))
     levels = []
-    for name, quantity in _named(waveform) or _ends(under, height_v):
+    for name, quantity in _list_named_levels(waveform) or _list_extremes(under, height_v):
         on_level = np.abs(under - quantity.nominal) < _ON_LEVEL * height_v
-        held = _smoothed(on_level.astype(np.float64), lasting) > 1 - 1e-9
+        held = _smooth(on_level.astype(np.float64), lasting) > 1 - 1e-9
         if held.any():
-            low_v, high_v = _limits_v(quantity, height_v)
+            low_v, high_v = _compute_limits_v(quantity, height_v)
             found_v = float(np.median(found[held]))
             levels.append(Level(name, quantity.nominal, found_v, low_v, high_v))
     return tuple(sorted(levels, key=lambda level: level.expected_v))
 
 
-def _named(waveform: Waveform) -> list[tuple[str, Quantity]]:
+def _list_named_levels(waveform: Waveform) -> list[tuple[str, Quantity]]:
     """Fields that are levels in volts, by their names in words."""
     fields = ((name, getattr(waveform, name)) for name in type(waveform).model_fields)
     return [
@@ -290,14 +294,14 @@ def _named(waveform: Waveform) -> list[tuple[str, Quantity]]:
     ]
 
 
-def _ends(under: Samples, height_v: float) -> list[tuple[str, Quantity]]:
+def _list_extremes(under: Samples, height_v: float) -> list[tuple[str, Quantity]]:
     """The lowest and the highest volts: off by the assumed share when each is off by half of it."""
     ends = (("lowest", float(under.min())), ("highest", float(under.max())))
     far_v = ASSUMED_WAVEFORM_PERCENT / 100 / 2 * height_v
     return [(name, Quantity("V", end_v, end_v - far_v, end_v + far_v)) for name, end_v in ends]
 
 
-def _limits_v(quantity: Quantity, height_v: float) -> tuple[float, float]:
+def _compute_limits_v(quantity: Quantity, height_v: float) -> tuple[float, float]:
     """What is as expected: as stated, else the assumed share, at least a little of the height."""
     low_v, high_v = quantity.limits(ASSUMED_WAVEFORM_PERCENT)
     if quantity.tolerance_stated:

@@ -71,7 +71,9 @@ class Spectrum:
         """The spectrum of as much of the record as is quick to transform: of long ones, 99.9 %."""
         low_bits = max(len(volts).bit_length() - 12, 0)
         count = len(volts) >> low_bits << low_bits
-        return cls(np.abs(np.fft.rfft(volts[:count] * _hann(count))), count, interval_s)
+        return cls(
+            np.abs(np.fft.rfft(volts[:count] * _compute_hann_window(count))), count, interval_s
+        )
 
     @property
     def noise_v(self) -> float:
@@ -83,7 +85,7 @@ class Spectrum:
         return math.sqrt(mean / (_HANN_POWER * self.count))
 
 
-def strongest_line(spectrum: Spectrum, noise_v: float) -> Line:
+def find_strongest_line(spectrum: Spectrum, noise_v: float) -> Line:
     """The strongest line, read between the bins (Rife and Vincent)."""
     size, count = spectrum.size, spectrum.count
     if len(size) < _FEWEST_BINS:
@@ -91,7 +93,7 @@ def strongest_line(spectrum: Spectrum, noise_v: float) -> Line:
     k = int(np.argmax(size[1:-1])) + 1
     if size[k] ** 2 <= _STANDS_OUT * _HANN_POWER * count * noise_v**2 * math.log(count):
         raise NoFrequency("nothing that repeats stands out of the noise")
-    k = _fundamental(size, k)
+    k = _find_fundamental(size, k)
     side = 1 if size[k + 1] >= size[k - 1] else -1
     ratio = size[k + side] / size[k]
     apart = side * max(2 * ratio - 1, 0.0) / (ratio + 1)
@@ -102,7 +104,7 @@ def strongest_line(spectrum: Spectrum, noise_v: float) -> Line:
     return Line(float(cycles / (count * spectrum.interval_s)), float(amplitude_v), float(cycles))
 
 
-def _fundamental(size: Samples, strongest: int) -> int:
+def _find_fundamental(size: Samples, strongest: int) -> int:
     """The bin of the lowest line that goes into the strongest and is not much weaker.
 
     Narrow pulses have harmonics nearly as strong as their fundamental, two pulses a period a
@@ -117,32 +119,36 @@ def _fundamental(size: Samples, strongest: int) -> int:
     return strongest
 
 
-def refined(volts: Samples, interval_s: float, line: Line, noise_v: float) -> Line:
+def refine_line(volts: Samples, interval_s: float, line: Line, noise_v: float) -> Line:
     """The same line, from how its phase moves between the first and the last third."""
     count = len(volts)
     cycles = line.hz * count * interval_s
     bound_hz = math.sqrt(24 / count**3) * noise_v / line.amplitude_v / (2 * math.pi * interval_s)
     others = math.sqrt(max(2 * float(volts @ volts) / count / line.amplitude_v**2 - 1, 0.0))
     if cycles < FEWEST_CYCLES_FOR_PHASE:
-        leaks_hz = 1.5 * (_leak(2 * cycles) + others * _leak(cycles)) / (count * interval_s)
+        leaks_hz = (
+            1.5
+            * (_bound_leakage(2 * cycles) + others * _bound_leakage(cycles))
+            / (count * interval_s)
+        )
         return replace(line, uncertainty_hz=math.hypot(_HANN_WHOLE * bound_hz, leaks_hz))
     third = count // 3
     turn = 2 * math.pi * line.hz * interval_s
-    kernel = _hann(third) * np.exp(-1j * turn * np.arange(third))
+    kernel = _compute_hann_window(third) * np.exp(-1j * turn * np.arange(third))
     first, last = volts[:third] @ kernel, volts[-third:] @ kernel
     apart = count - third
     phase = cmath.phase(last * first.conjugate() * cmath.exp(-1j * turn * apart))
     per_phase_hz = 1 / (2 * math.pi * apart * interval_s)
-    leaks_hz = (_leak(2 * cycles / 3) + others * _leak(cycles / 3)) * per_phase_hz
+    leaks_hz = (_bound_leakage(2 * cycles / 3) + others * _bound_leakage(cycles / 3)) * per_phase_hz
     uncertainty_hz = math.hypot(_HANN_THIRDS * bound_hz, leaks_hz)
     return replace(line, hz=line.hz + phase * per_phase_hz, uncertainty_hz=uncertainty_hz)
 
 
-def _hann(count: int) -> Samples:
+def _compute_hann_window(count: int) -> Samples:
     """The window that is zero again one sample after its end: that of Rife and Vincent."""
     return np.hanning(count + 1)[:-1]
 
 
-def _leak(bins: float) -> float:
+def _bound_leakage(bins: float) -> float:
     """How much of a line a Hann window lets through so many bins away, at most."""
     return 1 / (math.pi * bins * abs(bins**2 - 1))

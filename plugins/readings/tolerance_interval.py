@@ -16,7 +16,9 @@ _HALVINGS: Final = 60
 
 
 @lru_cache(maxsize=256)
-def tolerance_factor(readings: int, coverage: float = 0.90, confidence: float = 0.95) -> float:
+def compute_tolerance_factor(
+    readings: int, coverage: float = 0.90, confidence: float = 0.95
+) -> float:
     """The factor k2: mean ± k2·s holds the share ``coverage`` of a normal population.
 
     It does so in the share ``confidence`` of all samples of this many readings, whose mean and
@@ -30,16 +32,18 @@ def tolerance_factor(readings: int, coverage: float = 0.90, confidence: float = 
     nodes, weights = np.polynomial.legendre.leggauss(48)
     t = (nodes + 1) * _FAR / 2
     weight = weights * _FAR * np.exp(-(t**2) / 2) / math.sqrt(2 * math.pi)
-    width = np.array([_half_width(off, coverage) for off in t / math.sqrt(readings)])
+    width = np.array([_solve_half_width(off, coverage) for off in t / math.sqrt(readings)])
     low, high = 0.1, 1e6
     for _ in range(_HALVINGS):
         factor = math.sqrt(low * high)
-        held = float(weight @ _chi_squared_above((readings - 1) * (width / factor) ** 2, readings))
+        held = float(
+            weight @ _compute_chi_squared_tail((readings - 1) * (width / factor) ** 2, readings)
+        )
         low, high = (low, factor) if held > confidence else (factor, high)
     return math.sqrt(low * high)
 
 
-def _half_width(off: float, coverage: float) -> float:
+def _solve_half_width(off: float, coverage: float) -> float:
     """Half the interval about ``off`` that holds ``coverage`` of a standard normal population."""
     low, high = 0.0, off + 10.0
     for _ in range(_HALVINGS):
@@ -49,7 +53,7 @@ def _half_width(off: float, coverage: float) -> float:
     return (low + high) / 2
 
 
-def _chi_squared_above(x: NDArray[np.float64], readings: int) -> NDArray[np.float64]:
+def _compute_chi_squared_tail(x: NDArray[np.float64], readings: int) -> NDArray[np.float64]:
     """Probability that chi-squared with ``readings`` - 1 degrees of freedom exceeds each ``x``.
 
     The finite sums for whole degrees of freedom: Abramowitz & Stegun, 26.4.4 and 26.4.5.

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from ...schema.waveforms import Samples
-from .frequency import frequency_of
+from .frequency import estimate_frequency
 from .spectrum import NoFrequency, Spectrum
 
 _LEVEL_SHARE: Final = 1e-3  # of the samples: what is rarer than this is no level but a spike
@@ -26,7 +26,7 @@ _QUIETEST_SHOW: Final = 0.685  # of the deviation of pure noise; simulated
 
 
 @dataclass(frozen=True)
-class Measured:
+class TraceMeasurements:
     """What one channel of a capture measures."""
 
     dc_v: float
@@ -56,7 +56,7 @@ class Measured:
         return self.high_v - self.low_v
 
 
-def measure(t_s: Samples, volts: Samples, mains_hz: float = 50.0) -> Measured:
+def measure_trace(t_s: Samples, volts: Samples, mains_hz: float = 50.0) -> TraceMeasurements:
     """Measure a trace of evenly spaced samples, two or more; both arrays of one length.
 
     Hum is what there is at the mains frequency, and so also a signal that belongs there.
@@ -65,23 +65,23 @@ def measure(t_s: Samples, volts: Samples, mains_hz: float = 50.0) -> Measured:
     mean_v = float(volts.mean())
     centred = volts - mean_v
     spectrum = Spectrum.of(centred, interval_s)
-    noise_v = min(spectrum.noise_v, _noise_of_differences_v(volts))
-    low_v, high_v = _levels_v(volts, noise_v)
-    measured = Measured(
+    noise_v = min(spectrum.noise_v, _estimate_noise_v(volts))
+    low_v, high_v = _estimate_levels_v(volts, noise_v)
+    measured = TraceMeasurements(
         dc_v=mean_v,
         low_v=low_v,
         high_v=high_v,
         noise_v=noise_v,
-        rise_s=_rise_s(volts, interval_s, low_v, high_v, noise_v),
-        hum_vpp=_hum_vpp(volts, interval_s, mains_hz),
+        rise_s=_measure_rise_s(volts, interval_s, low_v, high_v, noise_v),
+        hum_vpp=_fit_hum_vpp(volts, interval_s, mains_hz),
     )
     if high_v - low_v <= max(1e-9 * abs(mean_v), 1e-3 * noise_v):
         return replace(measured, why_no_frequency="the trace is level")
     try:
-        found = frequency_of(centred, spectrum, low_v - mean_v, high_v - mean_v, noise_v)
+        found = estimate_frequency(centred, spectrum, low_v - mean_v, high_v - mean_v, noise_v)
     except NoFrequency as reason:
         return replace(measured, why_no_frequency=str(reason))
-    whole = volts[: _whole_periods(found.hz * interval_s, len(volts))]
+    whole = volts[: _count_whole_periods(found.hz * interval_s, len(volts))]
     return replace(
         measured,
         dc_v=float(whole.mean()),
@@ -92,13 +92,13 @@ def measure(t_s: Samples, volts: Samples, mains_hz: float = 50.0) -> Measured:
     )
 
 
-def _whole_periods(periods_a_sample: float, count: int) -> int:
+def _count_whole_periods(periods_a_sample: float, count: int) -> int:
     """As many samples as make whole periods."""
     periods = math.floor(count * periods_a_sample)
     return round(periods / periods_a_sample) if periods else count
 
 
-def _noise_of_differences_v(volts: Samples) -> float:
+def _estimate_noise_v(volts: Samples) -> float:
     """Standard deviation of the noise on a trace that is smooth from sample to sample.
 
     The second difference of a smooth trace is nearly nothing but noise, of 1 + 4 + 1 times its
@@ -114,19 +114,19 @@ def _noise_of_differences_v(volts: Samples) -> float:
     return math.sqrt(float(np.quantile(means, _QUIETEST))) / _QUIETEST_SHOW
 
 
-def _levels_v(volts: Samples, noise_v: float) -> tuple[float, float]:
+def _estimate_levels_v(volts: Samples, noise_v: float) -> tuple[float, float]:
     """The lowest and the highest level, without the noise that lies on them."""
     count = len(volts)
     rank = max(1, round(count * _LEVEL_SHARE))
     ordered = np.partition(volts, (rank - 1, count - rank))
     low_v, high_v = float(ordered[rank - 1]), float(ordered[count - rank])
     if noise_v > 0:
-        low_v = -_without_noise(-low_v, -volts, rank, noise_v)
-        high_v = _without_noise(high_v, volts, rank, noise_v)
+        low_v = -_remove_noise_v(-low_v, -volts, rank, noise_v)
+        high_v = _remove_noise_v(high_v, volts, rank, noise_v)
     return (low_v, high_v) if low_v < high_v else (float(np.median(volts)),) * 2
 
 
-def _without_noise(top_v: float, volts: Samples, rank: int, noise_v: float) -> float:
+def _remove_noise_v(top_v: float, volts: Samples, rank: int, noise_v: float) -> float:
     """The level of which noise makes ``top_v`` the sample of that rank, counted from the top.
 
     That share of the samples that lie on the level are above it by a quantile of the normal
@@ -141,7 +141,7 @@ def _without_noise(top_v: float, volts: Samples, rank: int, noise_v: float) -> f
     return level_v
 
 
-def _rise_s(
+def _measure_rise_s(
     volts: Samples, interval_s: float, low_v: float, high_v: float, noise_v: float
 ) -> float | None:
     """Median time between leaving the lowest tenth of the height and reaching the highest."""
@@ -161,7 +161,7 @@ def _rise_s(
     return float(np.median(reached - left)) * interval_s
 
 
-def _hum_vpp(volts: Samples, interval_s: float, mains_hz: float) -> tuple[float, float] | None:
+def _fit_hum_vpp(volts: Samples, interval_s: float, mains_hz: float) -> tuple[float, float] | None:
     """Sines of the mains frequency and of twice that, fitted by least squares."""
     if len(volts) * interval_s * mains_hz < 1:
         return None

@@ -11,7 +11,7 @@ from .marking_lookup import MarkingMatch
 
 if TYPE_CHECKING:
     from ...schema.note import Note
-    from .distinguishing_marks import Look
+    from .distinguishing_marks import DistinguishingMark
 
 GROUPS = ("chips", "pins", "functions", "blocks", "notes")
 """The groups of an answer, in the order in which they stand when nothing else tells."""
@@ -44,7 +44,7 @@ class NoteMatch:
 
 
 @dataclass(frozen=True)
-class Found:
+class SearchAnswer:
     """The answer in groups, each best first; the nearest parts when there is none."""
 
     query: str
@@ -53,7 +53,7 @@ class Found:
     functions: tuple[SharedMatch, ...] = ()
     blocks: tuple[SharedMatch, ...] = ()
     notes: tuple[NoteMatch, ...] = ()
-    settles: tuple[Look, ...] = ()
+    settles: tuple[DistinguishingMark, ...] = ()
     """What on the chip would settle which of several it is."""
     nearest: tuple[str, ...] = ()
     marked: bool = False
@@ -80,17 +80,17 @@ class Found:
         return {
             "query": self.query,
             "groups": list(self.groups),
-            "chips": [_chip_document(found) for found in self.chips],
-            "pins": [_pin_document(found) for found in self.pins],
-            "functions": [_shared_document(found) for found in self.functions],
-            "blocks": [_shared_document(found) for found in self.blocks],
-            "notes": [_note_document(found) for found in self.notes],
+            "chips": [_describe_chip(found) for found in self.chips],
+            "pins": [_describe_pin(found) for found in self.pins],
+            "functions": [_describe_shared(found) for found in self.functions],
+            "blocks": [_describe_shared(found) for found in self.blocks],
+            "notes": [_describe_note(found) for found in self.notes],
             "settles": [look.document() for look in self.settles],
             "nearest": list(self.nearest),
         }
 
 
-def _chip_document(found: MarkingMatch) -> dict[str, Any]:
+def _describe_chip(found: MarkingMatch) -> dict[str, Any]:
     chip = found.chip
     return {
         "part": chip.part,
@@ -103,7 +103,7 @@ def _chip_document(found: MarkingMatch) -> dict[str, Any]:
     }
 
 
-def _pin_document(found: PinMatch) -> dict[str, Any]:
+def _describe_pin(found: PinMatch) -> dict[str, Any]:
     pin = found.pin
     return {
         "part": pin.part,
@@ -116,7 +116,7 @@ def _pin_document(found: PinMatch) -> dict[str, Any]:
     }
 
 
-def _shared_document(found: SharedMatch) -> dict[str, Any]:
+def _describe_shared(found: SharedMatch) -> dict[str, Any]:
     said = found.said
     return {
         "name": said.text,
@@ -126,7 +126,7 @@ def _shared_document(found: SharedMatch) -> dict[str, Any]:
     }
 
 
-def _note_document(found: NoteMatch) -> dict[str, Any]:
+def _describe_note(found: NoteMatch) -> dict[str, Any]:
     note = found.note
     return {
         "note": note.id,

@@ -10,13 +10,13 @@ from typing import Any, Final
 from ...loaders import Folio
 from .damaged_marking import Guess
 
-_MOST_TOLD: Final = 3
+_MOST_MARKS: Final = 3
 _MOST_PARTS: Final = 5
 _LEAST_BITS: Final = 0.1
 
 
 @dataclass(frozen=True)
-class Look:
+class DistinguishingMark:
     """Something to look at, and which parts go with what is seen there."""
 
     at: str
@@ -30,7 +30,7 @@ class Look:
     """Which pin, where it is a supply that is looked for."""
 
     def __str__(self) -> str:
-        said = (f"{value}: {_listed(parts)}" for value, parts in self.seen)
+        said = (f"{value}: {_list_parts(parts)}" for value, parts in self.seen)
         return f"{self.question} {'; '.join(said)}."
 
     def keeps(self, value: str) -> str:
@@ -47,7 +47,9 @@ class Look:
         return {"look_at": self.at, "seen": seen, "words": str(self)}
 
 
-def settling(folio: Folio, guesses: Sequence[Guess]) -> tuple[Look, ...]:
+def find_distinguishing_marks(
+    folio: Folio, guesses: Sequence[Guess]
+) -> tuple[DistinguishingMark, ...]:
     """What to look at to tell the guesses apart, the most telling first."""
     if len(guesses) < 2:
         return ()
@@ -55,25 +57,25 @@ def settling(folio: Folio, guesses: Sequence[Guess]) -> tuple[Look, ...]:
     packages = {guess.chip.part: guess.chip.package for guess in guesses}
     pins = {guess.chip.part: f"{guess.chip.pins} pins" for guess in guesses}
     looks = [
-        _look("package", "Which package?", packages, likely),
-        _look("pins", "How many pins?", pins, likely),
-        *_supplies(folio, likely),
+        _build_mark("package", "Which package?", packages, likely),
+        _build_mark("pins", "How many pins?", pins, likely),
+        *_find_supply_mark(folio, likely),
     ]
     package, count = looks[:2]
     if count.bits >= package.bits or len(set(pins.values())) == len(set(packages.values())):
         looks.remove(package)  # as telling, and counting is easier than naming a package
     looks = [look for look in looks if look.bits >= _LEAST_BITS]
-    return tuple(sorted(looks, key=lambda look: -look.bits)[:_MOST_TOLD])
+    return tuple(sorted(looks, key=lambda look: -look.bits)[:_MOST_MARKS])
 
 
-def _supplies(folio: Folio, likely: Mapping[str, float]) -> list[Look]:
+def _find_supply_mark(folio: Folio, likely: Mapping[str, float]) -> list[DistinguishingMark]:
     """The pin where it tells most whether a supply enters there."""
     fed = folio.supply_pins(list(likely))
     looks = [
-        _look(
+        _build_mark(
             "supply",
             f"Is pin {pin} a supply?",
-            _yes_first({part: pin in fed.get(part, ()) for part in likely}),
+            _answer_yes_first({part: pin in fed.get(part, ()) for part in likely}),
             likely,
             str(pin),
         )
@@ -82,24 +84,26 @@ def _supplies(folio: Folio, likely: Mapping[str, float]) -> list[Look]:
     return [max(looks, key=lambda look: look.bits)] if looks else []
 
 
-def _yes_first(fed: Mapping[str, bool]) -> dict[str, str]:
+def _answer_yes_first(fed: Mapping[str, bool]) -> dict[str, str]:
     return {
         part: "yes" if fed[part] else "no" for part in sorted(fed, key=lambda part: not fed[part])
     }
 
 
-def _look(
+def _build_mark(
     at: str, question: str, shown: Mapping[str, str], likely: Mapping[str, float], pin: str = ""
-) -> Look:
+) -> DistinguishingMark:
     groups: dict[str, list[str]] = {}
     for part, value in shown.items():
         groups.setdefault(value, []).append(part)
     total = sum(likely.values())
     shares = [sum(likely[part] for part in parts) / total for parts in groups.values()]
     bits = -sum(share * math.log2(share) for share in shares)
-    return Look(at, question, tuple((v, tuple(parts)) for v, parts in groups.items()), bits, pin)
+    return DistinguishingMark(
+        at, question, tuple((v, tuple(parts)) for v, parts in groups.items()), bits, pin
+    )
 
 
-def _listed(parts: Sequence[str]) -> str:
+def _list_parts(parts: Sequence[str]) -> str:
     more = len(parts) - _MOST_PARTS
     return ", ".join(parts[:_MOST_PARTS]) + (f" and {more} more" if more > 0 else "")

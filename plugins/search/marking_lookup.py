@@ -10,7 +10,7 @@ from ...loaders import Folio, UnknownPart
 from ...loaders.folio.chip_search import ANY, ChipRow, MarkedChip, Only
 from ...loaders.folio.exact_marking import why_exact
 from ...schema.text import part_key
-from .typed_marking import UNREAD, is_marking, readings_of
+from .typed_marking import UNREAD, interpret_marking, is_marking
 
 if TYPE_CHECKING:
     from ...schema import Chip
@@ -20,7 +20,7 @@ _LONGEST_SUFFIX: Final = 3  # letters and digits that makers add for package, ta
 _SHORTEST_FRAGMENT: Final = 2
 _SHORTEST_STEM: Final = 4
 _MOST_GUESSES: Final = 10
-_GUESSED: Final = 0.6  # a guess is never as sure as what is printed so
+_GUESS_WEIGHT: Final = 0.6  # a guess is never as sure as what is printed so
 
 
 @dataclass(frozen=True)
@@ -46,16 +46,16 @@ class MarkingMatch:
 
 def find_marking(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[MarkingMatch]:
     """Chips that ``text`` may be printed on, surest first; each once, for its best reason."""
-    return as_printed(folio, text, limit, only) or [
-        as_match(guess) for guess in as_damaged(folio, text, limit, only)
+    return find_printed(folio, text, limit, only) or [
+        convert_guess(guess) for guess in guess_damaged(folio, text, limit, only)
     ]
 
 
-def as_printed(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[MarkingMatch]:
+def find_printed(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[MarkingMatch]:
     """Chips that bear ``text`` whole, at the start or within, surest first."""
     best: dict[str, MarkingMatch] = {}
-    for typed in readings_of(text) if UNREAD not in text else ():
-        for found in _candidates(folio, part_key(typed.text), limit, only):
+    for typed in interpret_marking(text) if UNREAD not in text else ():
+        for found in _yield_candidates(folio, part_key(typed.text), limit, only):
             why = ", ".join((found.match, *typed.reasons))
             best.setdefault(found.chip.part, replace(found, match=why))
         if best:
@@ -63,23 +63,23 @@ def as_printed(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> li
     return sorted(best.values(), key=lambda found: -found.score)[:limit]
 
 
-def as_damaged(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[Guess]:
+def guess_damaged(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[Guess]:
     """Chips that a damaged marking may be on, likeliest first; none for what is no marking."""
     if not is_marking(text):
         return []
-    from .damaged_marking import guesses
+    from .damaged_marking import guess_chips
 
-    return guesses(folio, text, min(limit, _MOST_GUESSES), only)
+    return guess_chips(folio, text, min(limit, _MOST_GUESSES), only)
 
 
-def as_match(guess: Guess) -> MarkingMatch:
+def convert_guess(guess: Guess) -> MarkingMatch:
     """A guess as an answer among others."""
     return MarkingMatch(
-        guess.chip, ", ".join(guess.reasons), _GUESSED * guess.probability, guess.probability
+        guess.chip, ", ".join(guess.reasons), _GUESS_WEIGHT * guess.probability, guess.probability
     )
 
 
-def chip_marked(folio: Folio, text: str) -> Chip:
+def find_chip(folio: Folio, text: str) -> Chip:
     """The chip with this part number or marking, or the only one that it can be a piece of.
 
     Raises UnknownPart, whose nearest are the chips that fit when there are several.
@@ -88,14 +88,14 @@ def chip_marked(folio: Folio, text: str) -> Chip:
         return folio.chip(text)
     except UnknownPart as unknown:
         fitting = find_marking(folio, text)
-        if len(fitting) == 1 and any(as_printed(folio, text, 1)):
+        if len(fitting) == 1 and any(find_printed(folio, text, 1)):
             return folio.chip(fitting[0].chip.part)
         if fitting:
             raise UnknownPart(text, tuple(found.chip.part for found in fitting[:5])) from None
         raise unknown from None
 
 
-def _candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterator[MarkingMatch]:
+def _yield_candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterator[MarkingMatch]:
     if not key:
         return
     exact = folio.chips_by_key(key, only)
@@ -105,24 +105,24 @@ def _candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterator[Mark
         return
     for marked in folio.chips_by_prefix(key, limit, only):
         yield MarkingMatch(
-            marked.chip, f"{marked.marking} begins so", 0.6 + 0.3 * _share(key, marked)
+            marked.chip, f"{marked.marking} begins so", 0.6 + 0.3 * _compute_share(key, marked)
         )
-    yield from _without_suffix(folio, key, only)
+    yield from _yield_without_suffix(folio, key, only)
     if key.isalpha():  # a word, or the beginning of many: to look within all takes long
         return
     for marked in folio.chips_by_fragment(key, limit, only):
         yield MarkingMatch(
-            marked.chip, f"part of {marked.marking}", 0.3 + 0.3 * _share(key, marked)
+            marked.chip, f"part of {marked.marking}", 0.3 + 0.3 * _compute_share(key, marked)
         )
 
 
-def _without_suffix(folio: Folio, key: str, only: Only) -> Iterator[MarkingMatch]:
+def _yield_without_suffix(folio: Folio, key: str, only: Only) -> Iterator[MarkingMatch]:
     """Chips whose marking is ``key`` less what the maker added behind it."""
     for cut in range(1, min(_LONGEST_SUFFIX, len(key) - _SHORTEST_STEM) + 1):
         for marked in folio.chips_by_key(key[:-cut], only):
             yield MarkingMatch(marked.chip, f"suffix {key[-cut:]} left aside", 0.9 - 0.05 * cut)
 
 
-def _share(key: str, marked: MarkedChip) -> float:
+def _compute_share(key: str, marked: MarkedChip) -> float:
     """How much of the whole marking was given."""
     return len(key) / max(len(part_key(marked.marking)), 1)

@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .misreading import AT_THE_END, AT_THE_START, EXTRA, MISSING, SWAPPED, cost_of_sign
+from .misreading import AT_THE_END, AT_THE_START, EXTRA, MISSING, SWAPPED, compare_characters
 
 _Costs = NDArray[np.int16]
 _Numbers = NDArray[np.intp]
@@ -44,8 +44,8 @@ class MarkingTree:
 
     def __init__(self, keys: Sequence[str]) -> None:
         self.keys = tuple(sorted(dict.fromkeys(keys)))
-        table, self._alphabet = _as_numbers(self.keys)
-        self._levels = _levels(table)
+        table, self._alphabet = _encode_keys(self.keys)
+        self._levels = _build_levels(table)
 
     def nearest(self, typed: str, enough: int, spread: int) -> tuple[NDArray[np.int32], _Costs]:
         """Places in ``keys`` and costs of the nearest markings, nearest first, then in order.
@@ -53,7 +53,7 @@ class MarkingTree:
         All that cost no more than the dearest of the first ``enough``, or than the nearest and
         ``spread`` more, whichever is less; none beyond the last of ``CEILINGS``.
         """
-        found = _NONE
+        found = _NO_MATCHES
         for ceiling in CEILINGS:
             found = self.within(typed, ceiling)
             if len(found[0]) >= enough:
@@ -67,8 +67,8 @@ class MarkingTree:
 
     def within(self, typed: str, ceiling: int) -> tuple[NDArray[np.int32], _Costs]:
         """Places in ``keys`` of all markings that cost at most ``ceiling``, and their costs."""
-        asked = _Asked(typed, self._alphabet, len(self._levels), ceiling)
-        found = [_NONE]
+        asked = _TreeWalk(typed, self._alphabet, len(self._levels), ceiling)
+        found = [_NO_MATCHES]
         for level in self._levels:
             if not asked.step(level):
                 break
@@ -77,10 +77,10 @@ class MarkingTree:
         return np.concatenate(keys), np.concatenate(costs)
 
 
-_NONE: Final = (np.zeros(0, np.int32), np.zeros(0, np.int16))
+_NO_MATCHES: Final = (np.zeros(0, np.int32), np.zeros(0, np.int16))
 
 
-class _Asked:
+class _TreeWalk:
     """One walk down the tree: the branches still followed, with their costs.
 
     ``costs`` has a row for each branch and a column for each number of signs typed.
@@ -90,7 +90,8 @@ class _Asked:
         count, signs = len(typed), np.arange(len(typed) + 1, dtype=np.int16)
         self._ceiling = ceiling
         self._read = np.array(
-            [[cost_of_sign(sign, printed) for sign in typed] for printed in alphabet], np.int16
+            [[compare_characters(sign, printed) for sign in typed] for printed in alphabet],
+            np.int16,
         ).reshape(len(alphabet), count)
         self._extra: _Costs = signs * np.int16(EXTRA)
         self._missing = np.full(count + 1, MISSING, np.int16)
@@ -155,7 +156,7 @@ class _Asked:
         return ends[ends >= 0][near], costs[near]
 
 
-def _as_numbers(keys: Sequence[str]) -> tuple[NDArray[np.uint16], str]:
+def _encode_keys(keys: Sequence[str]) -> tuple[NDArray[np.uint16], str]:
     """Shape (markings, longest): signs as places in the alphabet, 0 behind the end."""
     text = np.frombuffer("".join(f"{key}\0" for key in keys).encode("utf-32-le"), np.uint32)
     alphabet = np.flatnonzero(np.bincount(text))
@@ -171,7 +172,7 @@ def _as_numbers(keys: Sequence[str]) -> tuple[NDArray[np.uint16], str]:
     return table, "".join(map(chr, alphabet.tolist()))
 
 
-def _levels(table: NDArray[np.uint16]) -> list[_Level]:
+def _build_levels(table: NDArray[np.uint16]) -> list[_Level]:
     """The tree of markings that stand in order, one to a row."""
     lengths = np.count_nonzero(table, axis=1)
     begins = np.arange(len(table)) == 0  # the rows that begin otherwise than the row above

@@ -31,18 +31,18 @@ _NOT_READ: Final = " could not be read"
 
 
 @cache
-def look_alikes() -> dict[str, int]:
+def load_look_alikes() -> dict[str, int]:
     """Cost of reading the one sign of a pair for the other, by both signs in order."""
     text = files(__package__).joinpath("look_alikes.yaml").read_text(encoding="utf-8")
     given = {pair: round(100 * cost) for pair, cost in yaml.safe_load(text).items()}
     return {**given, **{pair[::-1]: cost for pair, cost in given.items()}}
 
 
-def cost_of_sign(typed: str, printed: str) -> int:
+def compare_characters(typed: str, printed: str) -> int:
     """Cost of having read one sign for another."""
     if typed == printed:
         return 0
-    return UNREAD_COST if typed == UNREAD else look_alikes().get(typed + printed, WRONG)
+    return UNREAD_COST if typed == UNREAD else load_look_alikes().get(typed + printed, WRONG)
 
 
 @dataclass(frozen=True)
@@ -54,21 +54,21 @@ class Misreading:
     reasons: tuple[str, ...]
 
 
-def misreading(typed: str, key: str) -> Misreading:
+def explain_misreading(typed: str, key: str) -> Misreading:
     """How a marking, given by its key, may have been read as ``typed``: sign by sign.
 
     This is the plain way to the cost that ``marking_tree`` finds for all markings at once.
     """
-    table = _table(typed, key)
+    table = _fill_cost_table(typed, key)
     at, told = (len(typed), len(key)), []
     while at != (0, 0):
-        before, said = _last_step(typed, key, table, *at)
+        before, said = _trace_last_step(typed, key, table, *at)
         told += [said] if said else []
         at = before
-    return Misreading(table[-1][-1], _joined(told[::-1]))
+    return Misreading(table[-1][-1], _merge_reasons(told[::-1]))
 
 
-def _joined(told: list[str]) -> tuple[str, ...]:
+def _merge_reasons(told: list[str]) -> tuple[str, ...]:
     """Each reason once, and all that could not be read in one."""
     unread = [said.removesuffix(_NOT_READ) for said in told if said.endswith(_NOT_READ)]
     joined = ", ".join(unread) + _NOT_READ
@@ -79,7 +79,7 @@ def _joined(told: list[str]) -> tuple[str, ...]:
 Costs = list[list[int]]
 
 
-def _table(typed: str, key: str) -> Costs:
+def _fill_cost_table(typed: str, key: str) -> Costs:
     """Least cost of having read so many signs (row) where so many are printed (column)."""
     table = [[j * AT_THE_START for j in range(len(key) + 1)]]
     for i, sign in enumerate(typed, start=1):
@@ -88,30 +88,37 @@ def _table(typed: str, key: str) -> Costs:
         for j, printed in enumerate(key, start=1):
             extra = AT_THE_END if j == len(key) else EXTRA
             best = min(
-                above[j - 1] + cost_of_sign(sign, printed), row[j - 1] + missing, above[j] + extra
+                above[j - 1] + compare_characters(sign, printed),
+                row[j - 1] + missing,
+                above[j] + extra,
             )
             if i > 1 and j > 1:
-                best = min(best, table[i - 2][j - 2] + _crossed(typed, key, i, j))
+                best = min(best, table[i - 2][j - 2] + _compute_swap_cost(typed, key, i, j))
             row.append(best)
         table.append(row)
     return table
 
 
-def _crossed(typed: str, key: str, i: int, j: int) -> int:
+def _compute_swap_cost(typed: str, key: str, i: int, j: int) -> int:
     """Cost of having read the last two signs the other way round."""
-    last, first = cost_of_sign(typed[i - 1], key[j - 2]), cost_of_sign(typed[i - 2], key[j - 1])
+    last, first = (
+        compare_characters(typed[i - 1], key[j - 2]),
+        compare_characters(typed[i - 2], key[j - 1]),
+    )
     return SWAPPED + last + first
 
 
-def _last_step(typed: str, key: str, table: Costs, i: int, j: int) -> tuple[tuple[int, int], str]:
+def _trace_last_step(
+    typed: str, key: str, table: Costs, i: int, j: int
+) -> tuple[tuple[int, int], str]:
     """Where the cheapest way came from to ``i`` signs read of ``j``, and what happened there."""
     cost = table[i][j]
     if i and j:
         sign, printed = typed[i - 1], key[j - 1]
-        if cost == table[i - 1][j - 1] + cost_of_sign(sign, printed):
+        if cost == table[i - 1][j - 1] + compare_characters(sign, printed):
             read = _NOT_READ if sign == UNREAD else f" read as {sign}"
             return (i - 1, j - 1), f"{printed}{read}" if sign != printed else ""
-        if min(i, j) > 1 and cost == table[i - 2][j - 2] + _crossed(typed, key, i, j):
+        if min(i, j) > 1 and cost == table[i - 2][j - 2] + _compute_swap_cost(typed, key, i, j):
             return (i - 2, j - 2), f"{key[j - 2]} and {key[j - 1]} swapped"
     end, start = i == len(typed), i == 0
     if j and cost == table[i][j - 1] + (AT_THE_START if start else AT_THE_END if end else MISSING):

@@ -40,7 +40,7 @@ class TypedMarking:
         return tuple(f"{word} left aside: date or lot code" for word in self.aside)
 
 
-def readings_of(text: str) -> list[TypedMarking]:
+def interpret_marking(text: str) -> list[TypedMarking]:
     """The marking whole, and without the words that are date or lot codes, if it has any."""
     first, *below = text.strip().splitlines() or [""]
     aside = [w for line in below for w in line.split() if _LOT_CODE.fullmatch(w.upper())]

@@ -13,8 +13,8 @@ from ...loaders.shop.note_files import attachment_path
 from ...loaders.shop.shop_folder import Shop, ShopError
 from ...schema import Chip
 from ...schema.note import Attachment, Note
-from ..notes.note_form import INSTRUMENTS, BadForm, Form, settled
-from ..search.marking_lookup import chip_marked
+from ..notes.note_form import INSTRUMENTS, BadForm, Form, normalise_field
+from ..search.marking_lookup import find_chip
 from .command_common import AnswerIsNo, asked_folio
 from .instrument_choice import chosen
 from .note_prompts import ask_chip, ask_kind, ask_place, ask_rest, is_whole
@@ -46,7 +46,7 @@ def chip_of(folio: Path | None, part: str, unlisted: bool) -> Chip | None:
     """The chip with this marking; None when it is in no folio and may be so."""
     with asked_folio(folio) as opened:
         try:
-            return chip_marked(opened, part)
+            return find_chip(opened, part)
         except UnknownPart as unknown:
             if unlisted:
                 return None
@@ -57,7 +57,7 @@ def chip_of(folio: Path | None, part: str, unlisted: bool) -> Chip | None:
 def checked(form: Form, names: Iterable[str], chip: Chip | None) -> Form:
     """The form with what stands under these names spelt as notes spell it."""
     given = set(names)
-    found = {name: settled(name, form[name], chip) for name in form if name in given}
+    found = {name: normalise_field(name, form[name], chip) for name in form if name in given}
     tools = {name: form[name] for name in INSTRUMENTS if name in given and form[name]}
     known = chosen(*(tools.get(name) for name in INSTRUMENTS))
     if known is not None:

@@ -10,7 +10,7 @@ import click
 from ...schema import Chip
 from ...schema.note import NEEDS, NOTE_KINDS, Confidence
 from ...schema.text import visible
-from ..notes.note_form import READ, Form, settled
+from ..notes.note_form import READING_FIELDS, Form, normalise_field
 
 _FIGURES: Final = {
     "dc": "DC voltage",
@@ -61,13 +61,13 @@ def ask_chip() -> str:
 def ask_place(chip: Chip | None) -> str:
     """Where on the chip it hangs."""
     label = "Pin, node, block or part"
-    return _ask(label, "", True, lambda text: settled("at", text, chip))
+    return _ask(label, "", True, lambda text: normalise_field("at", text, chip))
 
 
 def is_whole(form: Form) -> bool:
     """Whether a form says all that a note of its kind needs, so that nothing is to be asked."""
     said = {name for name, text in form.items() if text} | (
-        {"readings"} if any(form.get(name) for name in READ) else set()
+        {"readings"} if any(form.get(name) for name in READING_FIELDS) else set()
     )
     return "kind" in said and said.issuperset(NEEDS[form["kind"]])
 
@@ -84,14 +84,14 @@ def ask_rest(form: Form, chip: Chip | None, again: bool = False) -> Form:
             continue
         if name == "condition" and chip is not None:
             label += f" ({', '.join(condition.name for condition in chip.conditions)})"
-        last_figure = name == "seen" and not any(filled.get(figure) for figure in READ)
+        last_figure = name == "seen" and not any(filled.get(figure) for figure in READING_FIELDS)
         must = name in needed or ("readings" in needed and last_figure)
         filled[name] = _ask(label, form.get(name, ""), must, _checking(name, chip))
     return filled
 
 
 def _checking(name: str, chip: Chip | None) -> Check:
-    return lambda text: settled(name, text, chip)
+    return lambda text: normalise_field(name, text, chip)
 
 
 def _ask(label: str, said: str, must: bool, check: Check) -> str:

@@ -58,9 +58,9 @@ def on_terminal() -> bool:
 def warn_of_personal(notes: Iterable[Note]) -> bool:
     """Name on the error stream what looks personal in notes; whether anything does."""
     from ...schema.text import visible
-    from ..notes.personal_data import personal
+    from ..notes.personal_data import find_personal_data
 
-    warned = [f"{note.chip} {note.at}, {one}" for note in notes for one in personal(note)]
+    warned = [f"{note.chip} {note.at}, {one}" for note in notes for one in find_personal_data(note)]
     for line in warned:
         click.echo(visible(f"Personal? {line}"), err=True)
     return bool(warned)

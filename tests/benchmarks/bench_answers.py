@@ -10,8 +10,8 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.loaders.folio.folio import Folio, open_folio
-from pinfolio.plugins.cards.pictures import scope_picture
-from pinfolio.plugins.cards.pin_card import pin_card
+from pinfolio.plugins.cards.pictures import draw_scope_picture
+from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.plugins.search.find import find
 from pinfolio.schema.chips.lookup import find_pin
 
@@ -63,8 +63,8 @@ def test_pin_card(path: Path, folio: Folio, number: str, report: Report, seconds
 
     def ours() -> None:
         chip = folio.chip("TQZ5752")
-        card = pin_card(chip, find_pin(chip, number))
+        card = build_pin_card(chip, find_pin(chip, number))
         card.document()
-        scope_picture(card)
+        draw_scope_picture(card)
 
     report(f"pin card {number}", seconds(ours, 10), seconds(plain, 50))

@@ -8,8 +8,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from pinfolio.loaders.captures.text_capture import read_capture
-from pinfolio.plugins.readings.shape_comparison import likeness
-from pinfolio.plugins.readings.trace_measurements import measure
+from pinfolio.plugins.readings.shape_comparison import compare_shape
+from pinfolio.plugins.readings.trace_measurements import measure_trace
 from pinfolio.schema import Expectation
 
 Report = Callable[..., None]
@@ -71,8 +71,8 @@ def test_the_whole_way(plain_csv: bytes, report: Report, seconds: Seconds) -> No
     def judge() -> float:
         capture = read_capture(plain_csv, "capture.csv")
         (volts,) = capture.channels
-        measured = measure(capture.t_s, volts)
-        return likeness(capture.t_s, volts, SANDCASTLE, measured.frequency_hz).correlation
+        measured = measure_trace(capture.t_s, volts)
+        return compare_shape(capture.t_s, volts, SANDCASTLE, measured.frequency_hz).correlation
 
     assert judge() > 0.99
     report(
@@ -84,7 +84,7 @@ def test_the_whole_way(plain_csv: bytes, report: Report, seconds: Seconds) -> No
 
 def test_measuring_alone(rows: np.ndarray, report: Report, seconds: Seconds) -> None:
     t_s, volts = rows.T.copy()
-    ours_s = seconds(lambda: measure(t_s, volts))
+    ours_s = seconds(lambda: measure_trace(t_s, volts))
     report(
         "measuring a million samples, against one numpy.fft.rfft",
         ours_s,

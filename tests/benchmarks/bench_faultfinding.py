@@ -19,7 +19,7 @@ from pinfolio.plugins.faultfinding.job import find_fault
 from pinfolio.plugins.faultfinding.other_tests import with_other_tests
 from pinfolio.plugins.faultfinding.outcomes import Predictions, predictions
 from pinfolio.plugins.faultfinding.worked_out import work_out, working_condition
-from pinfolio.plugins.readings.reading_syntax import reading_of
+from pinfolio.plugins.readings.reading_syntax import parse_reading
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
@@ -70,7 +70,7 @@ def test_a_step(largest: Chip, predicted: Predictions, report: Report, seconds: 
     """Six readings taken: judged, every suspect and pair weighed, the next measurements ranked, and
     all said that the page says."""
     places = list(dict.fromkeys(p.at for p in predicted.points if p.quantity == "vpp"))[:READINGS]
-    taken = [reading_of(f"{at.removeprefix('pin ')} vpp=1Vpp") for at in places]
+    taken = [parse_reading(f"{at.removeprefix('pin ')} vpp=1Vpp") for at in places]
     count = len(predicted.hypotheses)
     square, table = np.ones((count, count)), predicted.table
 

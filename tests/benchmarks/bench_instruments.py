@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.cards.pictures import picture_through, scope_picture
-from pinfolio.plugins.cards.pin_card import pin_card
+from pinfolio.plugins.cards.pictures import draw_instrument_picture, draw_scope_picture
+from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import find_pin
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -34,15 +34,15 @@ def test_a_card_through_instruments(
     pin, chosen = find_pin(jungle, number), BUILT_IN.choose(scope=scope)
 
     def plain() -> None:
-        card = pin_card(jungle, pin)
+        card = build_pin_card(jungle, pin)
         card.document()
-        assert scope_picture(card)
+        assert draw_scope_picture(card)
 
     def ours() -> None:
-        card = pin_card(jungle, pin, None, chosen)
+        card = build_pin_card(jungle, pin, None, chosen)
         card.document()
-        assert scope_picture(card)
-        assert picture_through(card)
+        assert draw_scope_picture(card)
+        assert draw_instrument_picture(card)
 
     name = f"card {number} through {scope}, against the plain card"
     report(name, seconds(ours, 5), seconds(plain, 5))

@@ -20,10 +20,10 @@ from catalogue import catalogue_folio
 from conftest import CHIPS
 from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.folio.chip_search import Only
-from pinfolio.plugins.search.damaged_marking import guesses
+from pinfolio.plugins.search.damaged_marking import guess_chips
 from pinfolio.plugins.search.find import find
 from pinfolio.plugins.search.marking_tree import MarkingTree
-from pinfolio.plugins.search.misreading import look_alikes, misreading
+from pinfolio.plugins.search.misreading import explain_misreading, load_look_alikes
 
 tantivy = pytest.importorskip("tantivy", reason="pip install 'pinfolio[benchmarks]'")
 
@@ -44,7 +44,7 @@ def folio() -> Iterator[Folio]:
 def _damaged(key: str, chance: random.Random) -> str:
     """One thing that happens to a marking, as often as common practice has it happen."""
     at = chance.randrange(len(key))
-    alike = [pair[1] for pair in look_alikes() if pair[0] == key[at]]
+    alike = [pair[1] for pair in load_look_alikes() if pair[0] == key[at]]
     ways = {
         key[:at] + "?" + key[at + 1 :]: 35,
         key[:at] + (chance.choice(alike) if alike else "?") + key[at + 1 :]: 30,
@@ -68,12 +68,12 @@ def damaged(folio: Folio) -> list[tuple[str, str]]:
 
 def test_damaged_markings(folio: Folio, damaged: list[tuple[str, str]], report: Report) -> None:
     """p95 against a plain pass over all keys that only takes their length."""
-    guesses(folio, damaged[0][1])  # makes the tree
+    guess_chips(folio, damaged[0][1])  # makes the tree
     taken, right, first = [], 0, 0
     said: list[tuple[float, bool]] = []
     for part, typed in damaged:
         start = time.perf_counter()
-        found = guesses(folio, typed, 10)
+        found = guess_chips(folio, typed, 10)
         taken.append(time.perf_counter() - start)
         parts = [guess.chip.part for guess in found]
         right, first = right + (part in parts), first + (parts[:1] == [part])
@@ -105,14 +105,14 @@ def test_the_same_ten_as_one_after_another(
     shares = []
     for _, typed in damaged[:ALL_COMPARED]:
         start = time.perf_counter()
-        every = sorted((misreading(typed, key).cost, key) for key in keys)
+        every = sorted((explain_misreading(typed, key).cost, key) for key in keys)
         plain += time.perf_counter() - start
         start = time.perf_counter()
         tree.nearest(typed, 30, 80)
         ours += time.perf_counter() - start
         within = [key for cost, key in every if cost <= every[0][0] + 80]
         ten = list(dict.fromkeys(m.chip.part for key in within for m in bearers[key]))[:10]
-        given = {guess.chip.part for guess in guesses(folio, typed, 10)}
+        given = {guess.chip.part for guess in guess_chips(folio, typed, 10)}
         shares.append(len(given.intersection(ten)) / len(ten))
     report(
         "damaged marking, tree against one after another",

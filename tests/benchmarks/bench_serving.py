@@ -26,12 +26,16 @@ from catalogue import catalogue_folio
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.folio.build import build_folio
-from pinfolio.plugins.cards.attached_captures import attached_to
-from pinfolio.plugins.cards.pictures import picture_through, scope_picture, vector_picture
-from pinfolio.plugins.cards.pin_card import pin_card, places
-from pinfolio.plugins.drawing.package_drawing import package_svg
-from pinfolio.plugins.instruments.known_instruments import known_or_ordinary
-from pinfolio.plugins.search.marking_lookup import chip_marked
+from pinfolio.plugins.cards.attached_captures import view_attachments
+from pinfolio.plugins.cards.pictures import (
+    draw_instrument_picture,
+    draw_scope_picture,
+    draw_vector_picture,
+)
+from pinfolio.plugins.cards.pin_card import build_pin_card, list_places
+from pinfolio.plugins.drawing.package_drawing import draw_package
+from pinfolio.plugins.instruments.known_instruments import load_instruments
+from pinfolio.plugins.search.marking_lookup import find_chip
 from pinfolio.plugins.web.headers import App, Message, Receive, Send
 from pinfolio.plugins.web.page_context import Addresses
 from pinfolio.plugins.web.pages.chip_pages import _PinPage
@@ -90,19 +94,23 @@ def bare(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]
 
     def drawn() -> dict[str, Any]:
         folio = Folio(connection)
-        chip = chip_marked(folio, "TQZ5752")
+        chip = find_chip(folio, "TQZ5752")
         at = find_pin(chip, "13")
-        known = known_or_ordinary()
-        card = pin_card(chip, at, None, None, folio.notes(chip.part, places(chip, at)))
+        known = load_instruments()
+        card = build_pin_card(chip, at, None, None, folio.notes(chip.part, list_places(chip, at)))
         sides = [
-            package_svg(chip, side, at.number, lambda pin: addresses.pin(chip.part, pin.number))
+            draw_package(chip, side, at.number, lambda pin: addresses.pin(chip.part, pin.number))
             for side in ("top", "solder")
         ]
-        pictures = (scope_picture(card), picture_through(card), vector_picture(card))
+        pictures = (
+            draw_scope_picture(card),
+            draw_instrument_picture(card),
+            draw_vector_picture(card),
+        )
         made = _PinPage(card, *pictures, None, (), "", *sides)
         return {
             "drawn": made, "card": card, "chip": chip, "known": known,
-            "attached": attached_to(folio, card.notes),
+            "attached": view_attachments(folio, card.notes),
         }  # fmt: skip
 
     async def app(scope: Message, receive: Receive, send: Send) -> None:

@@ -40,7 +40,7 @@ from pinfolio.plugins.faultfinding.outside import reached
 from pinfolio.plugins.faultfinding.points import Point
 from pinfolio.plugins.faultfinding.set_off import set_off
 from pinfolio.plugins.faultfinding.worked_out import working_condition
-from pinfolio.plugins.readings.checks import find_place
+from pinfolio.plugins.readings.checks import find_test_point
 from pinfolio.schema import Chip, Expectation
 from pinfolio.schema.chips.limits import Limits, limits_of
 
@@ -258,7 +258,7 @@ class Board:
         ]
 
     def limits(self, point: Point) -> Limits:
-        place = find_place(self.bench.chip, point.at)
+        place = find_test_point(self.bench.chip, point.at)
         return limits_of(place, self.bench.expected[point.at])[point.quantity]
 
     def true(self, point: Point) -> float:

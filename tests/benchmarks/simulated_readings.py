@@ -14,9 +14,9 @@ from pinfolio.plugins.faultfinding.out_of_circuit import upset_by
 from pinfolio.plugins.faultfinding.points import OUT_OF_CIRCUIT, OUTCOMES, Point
 from pinfolio.plugins.faultfinding.suspects import Observation
 from pinfolio.plugins.faultfinding.symptoms import observed_by, symptoms_of
-from pinfolio.plugins.readings.checks import check_pin, find_place
-from pinfolio.plugins.readings.correction import corrected_vpp
-from pinfolio.plugins.readings.verdict import Judged
+from pinfolio.plugins.readings.checks import check_pin, find_test_point
+from pinfolio.plugins.readings.correction import correct_vpp
+from pinfolio.plugins.readings.verdict import PinVerdict
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import Reading
 from simulated_board import LOST, Board
@@ -28,7 +28,7 @@ INSTRUMENTS: Final = BUILT_IN.choose(scope="digitising 50 MHz")
 class Seen:
     """One measurement: what was read, and what it says."""
 
-    judged: Judged | None
+    judged: PinVerdict | None
     observation: Observation
 
 
@@ -64,7 +64,7 @@ class Technician:
             return Seen(None, Observation(point, "distorted"))
         if "missing" in reading.seen:
             return Seen(None, Observation(Point(point.at, "vpp"), "missing"))
-        place = find_place(bench.chip, point.at)
+        place = find_test_point(bench.chip, point.at)
         judged = check_pin(bench.chip, place, reading, INSTRUMENTS, bench.condition)
         for result in judged.results:
             if result.expected.quantity == point.quantity and result.verdict in OUTCOMES:
@@ -91,10 +91,10 @@ class Technician:
             return Reading(vpp_v=0.0) if point.quantity == "vpp" else Reading(seen=("missing",))
         share = board.share.get(point.at, 1.0)
         if point.quantity == "vpp":
-            place = find_place(board.bench.chip, point.at)
+            place = find_test_point(board.bench.chip, point.at)
             if point.at in board.hum:
                 return Reading(seen=("hum",))
-            gain = 1 / corrected_vpp(1.0, place, expectation, INSTRUMENTS).value
+            gain = 1 / correct_vpp(1.0, place, expectation, INSTRUMENTS).value
             spread = scope.gain_percent.nominal / 200
             return Reading(vpp_v=wave.vpp_v * share * gain * (1 + noise(0, spread)))
         if share < LOST:

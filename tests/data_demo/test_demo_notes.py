@@ -14,10 +14,10 @@ from pinfolio.loaders.captures.text_capture import read_capture
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.shop.attachments import prepare
 from pinfolio.loaders.shop.note_files import ATTACHMENTS, kept_as, load_note
-from pinfolio.plugins.notes.personal_data import personal
-from pinfolio.plugins.readings.capture_check import Captured, check_capture
-from pinfolio.plugins.readings.checks import find_place
-from pinfolio.plugins.readings.observed_range import beside_catalogue, observed
+from pinfolio.plugins.notes.personal_data import find_personal_data
+from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
+from pinfolio.plugins.readings.checks import find_test_point
+from pinfolio.plugins.readings.observed_range import compare_with_catalogue, compute_observed_ranges
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.note import NOTE_KINDS, Note, newest
@@ -72,7 +72,7 @@ def test_chips_places_parts_and_conditions_are_those_of_the_demo_chips() -> None
 
 
 def test_nothing_in_them_looks_personal() -> None:
-    assert [str(found) for note in every_revision() for found in personal(note)] == []
+    assert [str(found) for note in every_revision() for found in find_personal_data(note)] == []
 
 
 def test_one_is_in_conflict_and_one_withdrawn() -> None:
@@ -108,7 +108,7 @@ def test_the_captures_show_what_their_notes_tell() -> None:
     assert oscillator.measured.frequency_hz == pytest.approx(489e3, rel=0.002)
 
 
-def captured(name: str) -> Captured:
+def captured(name: str) -> CaptureCheck:
     """The demo's capture of this name, judged at the place of its note."""
     noted = ((path, load_note(path)) for path in note_files())
     path, note = next((p, n) for p, n in noted if name in [each.name for each in n.attachments])
@@ -117,12 +117,12 @@ def captured(name: str) -> Captured:
     chip = chips()[note.chip]
     chosen = BUILT_IN.choose()
     return check_capture(
-        chip, find_place(chip, note.at), capture, Reading(), chosen, note.condition
+        chip, find_test_point(chip, note.at), capture, Reading(), chosen, note.condition
     )
 
 
 def test_one_reading_lies_apart() -> None:
-    found = observed(at("TQZ5752", "pin 13"), "no signal")["dc"]
+    found = compute_observed_ranges(at("TQZ5752", "pin 13"), "no signal")["dc"]
     assert [sample.value for sample in found.outliers] == [4.86]
     assert found.shops == 2
 
@@ -133,7 +133,7 @@ def test_one_value_of_the_catalogue_is_not_borne_out_and_a_note_corrects_it() ->
         for chip in chips().values()
         for pin in chip.pins
         for expectation in pin.expectations
-        for beside in beside_catalogue(pin, expectation, at(chip.part, f"pin {pin.number}"))
+        for beside in compare_with_catalogue(pin, expectation, at(chip.part, f"pin {pin.number}"))
         if beside.correction
     }
     assert list(disputed) == [("TQZ5752", 49)]

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.plugins.readings.conformance import (
-    from_half_width,
-    probability_below,
-    probability_within,
+    compute_probability_below,
+    compute_probability_within,
+    convert_half_width,
 )
 from scipy import stats
 
@@ -27,13 +27,13 @@ def test_examples_of_the_guide(
     value: float, uncertainty: float, low: float, high: float, probability: float
 ) -> None:
     """JCGM 106:2012, examples of clause 7, to the two decimals printed; inputs from memory."""
-    assert round(probability_within(value, uncertainty, low, high), 2) == probability
+    assert round(compute_probability_within(value, uncertainty, low, high), 2) == probability
 
 
 def test_a_rectangular_half_width() -> None:
     """JCGM 100:2008 (GUM), 4.3.7; and the standard deviation of scipy's uniform distribution."""
-    assert from_half_width(1.0) == pytest.approx(0.5773503, abs=1e-7)
-    assert from_half_width(2.5) == pytest.approx(stats.uniform(-2.5, 5).std())
+    assert convert_half_width(1.0) == pytest.approx(0.5773503, abs=1e-7)
+    assert convert_half_width(2.5) == pytest.approx(stats.uniform(-2.5, 5).std())
 
 
 @given(st.floats(-10, 10), st.floats(0.01, 5), st.floats(-10, 10), st.floats(0, 10))
@@ -41,9 +41,11 @@ def test_agrees_with_scipy(value: float, uncertainty: float, low: float, width: 
     """scipy.stats.norm is the outside reference."""
     known = stats.norm(value, uncertainty)
     expected = known.cdf(low + width) - known.cdf(low)
-    found = probability_within(value, uncertainty, low, low + width)
+    found = compute_probability_within(value, uncertainty, low, low + width)
     assert found == pytest.approx(expected, abs=1e-12)
-    assert probability_below(low, value, uncertainty) == pytest.approx(known.cdf(low), abs=1e-12)
+    assert compute_probability_below(low, value, uncertainty) == pytest.approx(
+        known.cdf(low), abs=1e-12
+    )
 
 
 @pytest.mark.parametrize(
@@ -51,4 +53,4 @@ def test_agrees_with_scipy(value: float, uncertainty: float, low: float, width: 
 )
 def test_one_sided_factors(z: float, probability: float) -> None:
     """JCGM 106:2012, table 1."""
-    assert probability_below(z, 0.0, 1.0) == pytest.approx(probability, abs=1e-7)
+    assert compute_probability_below(z, 0.0, 1.0) == pytest.approx(probability, abs=1e-7)

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 import pytest
-from pinfolio.plugins.readings.trace_measurements import measure
+from pinfolio.plugins.readings.trace_measurements import measure_trace
 
 COUNT = 4000
 INTERVAL_S = 1e-6
@@ -32,7 +32,7 @@ def errors_and_claims(hz: float, noise_v: float) -> tuple[np.ndarray, np.ndarray
     rows = []
     for _ in range(TRIALS):
         sine = np.sin(2 * np.pi * hz * t_s + chance.uniform(0, 2 * np.pi))
-        found = measure(t_s, sine + chance.normal(0, noise_v, COUNT))
+        found = measure_trace(t_s, sine + chance.normal(0, noise_v, COUNT))
         assert found.frequency_hz is not None, found.why_no_frequency
         assert found.frequency_uncertainty_hz is not None
         rows.append((found.frequency_hz - hz, found.frequency_uncertainty_hz))

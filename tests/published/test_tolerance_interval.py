@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.plugins.readings.observed_range import observed, scaled_mad
-from pinfolio.plugins.readings.tolerance_interval import tolerance_factor
+from pinfolio.plugins.readings.observed_range import compute_observed_ranges, compute_scaled_mad
+from pinfolio.plugins.readings.tolerance_interval import compute_tolerance_factor
 from pinfolio.schema.note import Note
 from scipy import stats
 
@@ -27,7 +27,7 @@ def test_the_worked_example_of_the_handbook() -> None:
     The handbook takes Howe's formula; the exact factor is 0.25 % larger.
     """
     assert howe(43, 0.90, 0.99) == pytest.approx(2.2173159, abs=1e-6)
-    exact = tolerance_factor(43, 0.90, 0.99)
+    exact = compute_tolerance_factor(43, 0.90, 0.99)
     assert exact == pytest.approx(2.2228252, abs=1e-6)
     assert exact == pytest.approx(howe(43, 0.90, 0.99), rel=0.003)
     assert 97.07 - exact * 0.0268 == pytest.approx(97.010576, abs=2e-4)
@@ -52,26 +52,26 @@ def test_the_worked_example_of_the_handbook() -> None:
 )
 def test_exact_factors(readings: int, factors: tuple[float, ...]) -> None:
     pairs = ((0.90, 0.95), (0.95, 0.95), (0.99, 0.95), (0.99, 0.99))
-    found = [tolerance_factor(readings, *pair) for pair in pairs]
+    found = [compute_tolerance_factor(readings, *pair) for pair in pairs]
     assert found == pytest.approx(factors, abs=6e-5)
 
 
 @given(st.integers(3, 400), st.floats(0.5, 0.99), st.floats(0.8, 0.99))
 def test_howe_comes_near(readings: int, coverage: float, confidence: float) -> None:
     """Howe (1969) is an approximation, a few per cent off for the smallest samples."""
-    exact = tolerance_factor(readings, coverage, confidence)
+    exact = compute_tolerance_factor(readings, coverage, confidence)
     assert exact == pytest.approx(howe(readings, coverage, confidence), rel=0.06)
 
 
 def test_one_reading_has_no_interval() -> None:
     with pytest.raises(ValueError, match="expected at least 2"):
-        tolerance_factor(1)
+        compute_tolerance_factor(1)
 
 
 @given(st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=50))
 def test_spread_is_scipys_scaled_mad(values: list[float]) -> None:
     expected = float(stats.median_abs_deviation(values, scale="normal"))
-    assert scaled_mad(values) == pytest.approx(expected, rel=1e-7, abs=1e-9)
+    assert compute_scaled_mad(values) == pytest.approx(expected, rel=1e-7, abs=1e-9)
 
 
 def good_reading(number: int, dc: str) -> Note:
@@ -87,7 +87,7 @@ def test_the_observed_range_is_what_scipy_makes_of_the_same_readings(
 ) -> None:
     """Centre, spread and, of the readings that lie within 3.5 modified z, mean ± k2·s."""
     texts = [f"{value / 100:.2f} V" for value in hundredths]
-    found = observed(map(good_reading, range(len(texts)), texts), "no signal")["dc"]
+    found = compute_observed_ranges(map(good_reading, range(len(texts)), texts), "no signal")["dc"]
     volts = np.array(hundredths) / 100
     mad = float(stats.median_abs_deviation(volts, scale="normal"))
     assert found.centre == pytest.approx(np.median(volts))
@@ -97,7 +97,7 @@ def test_the_observed_range_is_what_scipy_makes_of_the_same_readings(
     z = np.abs(volts - np.median(volts)) / max(mad, rounding)
     assert len(found.outliers) == np.sum(z > 3.5)
     if len(kept) >= 6:
-        reach = tolerance_factor(len(kept)) * max(float(np.std(kept, ddof=1)), rounding)
+        reach = compute_tolerance_factor(len(kept)) * max(float(np.std(kept, ddof=1)), rounding)
         assert (found.low, found.high) == pytest.approx((kept.mean() - reach, kept.mean() + reach))
     else:
         assert (found.low, found.high) == (None, None)

@@ -56,16 +56,18 @@ def chip_command(
       pinfolio chip TQZ5752 --svg package.svg --side solder
     """
     from ....schema.chips.lookup import find_condition
-    from ...cards.chip_sheet import MOST_NOTES, chip_sheet
-    from ...drawing.package_drawing import package_svg
-    from ...search.marking_lookup import chip_marked
+    from ...cards.chip_sheet import MOST_NOTES, build_chip_sheet
+    from ...drawing.package_drawing import draw_package
+    from ...search.marking_lookup import find_chip
 
     with asked_folio(folio) as opened:
-        chip = chip_marked(opened, part)
+        chip = find_chip(opened, part)
         name = find_condition(chip, condition) if condition else None
-        sheet = chip_sheet(chip, name, opened.notes(chip.part, limit=MOST_NOTES))
+        sheet = build_chip_sheet(chip, name, opened.notes(chip.part, limit=MOST_NOTES))
     if svg is not None:
-        write_file(svg, package_svg(chip, "solder" if side == "solder" else "top", standalone=True))
+        write_file(
+            svg, draw_package(chip, "solder" if side == "solder" else "top", standalone=True)
+        )
     if as_json:
         print_json(sheet.document())
     elif str(svg) != "-":
@@ -103,19 +105,19 @@ def pin_command(
       pinfolio pin TQZ5752 22 --svg sandcastle.svg
     """
     from ....schema.chips.lookup import find_pin
-    from ...cards.pin_card import pin_card, places
-    from ...search.marking_lookup import chip_marked
+    from ...cards.pin_card import build_pin_card, list_places
+    from ...search.marking_lookup import find_chip
 
     instruments = chosen(meter, probe, scope)
     with asked_folio(folio) as opened:
-        chip = chip_marked(opened, part)
+        chip = find_chip(opened, part)
         at = find_pin(chip, pin)
-        notes = opened.notes(chip.part, places(chip, at))
-        card = pin_card(chip, at, condition, instruments, notes)
+        notes = opened.notes(chip.part, list_places(chip, at))
+        card = build_pin_card(chip, at, condition, instruments, notes)
     if svg is not None:
-        from ...cards.pictures import scope_picture
+        from ...cards.pictures import draw_scope_picture
 
-        picture = scope_picture(card, standalone=True)
+        picture = draw_scope_picture(card, standalone=True)
         if picture is None:
             raise AnswerIsNo(f"{card.title}: no voltage or waveform is known here, nothing to draw")
         write_file(svg, picture)

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from ....schema.instruments import Instruments
     from ....schema.note import Note
     from ....schema.reading import Reading
-    from ...readings.checks import Checked, PinReading
-    from ...readings.verdict import Judged
+    from ...readings.checks import PinChecks, PinReading
+    from ...readings.verdict import PinVerdict
 
 
 @click.command("check", short_help="Is what I measured right?")
@@ -89,14 +89,14 @@ def check_command(
       pinfolio check TQZ5752 --readings bench.txt
     """
     from ...readings.checks import check_pin, check_pins
-    from ...search.marking_lookup import chip_marked
+    from ...search.marking_lookup import find_chip
 
     written = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
     if (pin is None) == (readings is None):
         raise click.UsageError("Give a PIN with what was read, or --readings FILE.")
     with asked_folio(folio) as opened:
         instruments = chosen_or_ordinary(meter, probe, scope)
-        chip = chip_marked(opened, part)
+        chip = find_chip(opened, part)
         good = opened.notes(chip.part) if expect == "observed" else None
         if readings is not None:
             checked = check_pins(chip, _from_file(readings, condition), instruments, good)
@@ -130,7 +130,7 @@ def _captured(
     condition: str | None,
     svg: Path | None,
     good: list[Note] | None,
-) -> Judged:
+) -> PinVerdict:
     """A capture judged, and drawn where that was asked for."""
     from ....loaders.captures.text_capture import read_capture
     from ....schema.chips.lookup import find_pin
@@ -170,7 +170,7 @@ def _from_file(path: Path, condition: str | None) -> list[PinReading]:
     return [one if one.condition else replace(one, condition=condition) for one in found]
 
 
-def _answer_one(judged: Judged, as_json: bool) -> None:
+def _answer_one(judged: PinVerdict, as_json: bool) -> None:
     if as_json:
         print_json(judged.document())
     else:
@@ -179,7 +179,7 @@ def _answer_one(judged: Judged, as_json: bool) -> None:
         print_judged(judged)
 
 
-def _answer_many(checked: Checked, as_json: bool) -> None:
+def _answer_many(checked: PinChecks, as_json: bool) -> None:
     if as_json:
         print_json(checked.document())
     else:

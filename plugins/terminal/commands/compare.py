@@ -54,7 +54,7 @@ def compare_command(fitted: str, other: str, as_json: bool, folio: Path | None) 
 
 def _chips(names: tuple[str, str], folio: Path | None) -> list[Chip]:
     """The two chips; the folio is opened only for what is not a file."""
-    from ...search.marking_lookup import chip_marked
+    from ...search.marking_lookup import find_chip
 
     with ExitStack() as stack:
         asked = None
@@ -64,7 +64,7 @@ def _chips(names: tuple[str, str], folio: Path | None) -> list[Chip]:
                 chips.append(_from_file(Path(name)))
                 continue
             asked = asked or stack.enter_context(asked_folio(folio))
-            chips.append(chip_marked(asked, name))
+            chips.append(find_chip(asked, name))
         return chips
 
 

@@ -110,13 +110,13 @@ def faultfind_command(
       pinfolio faultfind KYE2620 --symptom "picture tears" --reading "2 dc=3V" \\
           --note --cure "New C501, C0G"
     """
-    from ...search.marking_lookup import chip_marked
+    from ...search.marking_lookup import find_chip
     from ..tables.symptom_tables import tell_symptoms, tell_what_if
 
     _refuse_odd_company(cure, as_note, kept_in, interactive, readings)
     with asked_folio(folio) as opened:
         chosen = chosen_or_ordinary(meter, probe, scope)
-        chip = chip_marked(opened, part)
+        chip = find_chip(opened, part)
         if supposed:
             tell_what_if(chip, supposed, condition, as_json, opened.fault_dictionary(chip.part))
             return
@@ -153,12 +153,12 @@ def _weighing(
 ) -> Callable[[JobFile], Job]:
     """What weighs a job with all that is known of a chip, and the readings taken besides."""
     from ...faultfinding.job import find_fault
-    from ...readings.reading_syntax import reading_of
+    from ...readings.reading_syntax import parse_reading
 
     notes, stored = folio.notes(chip.part), folio.fault_dictionary(chip.part)
 
     def weigh(kept: JobFile) -> Job:
-        read = [*taken, *map(reading_of, kept.readings)]
+        read = [*taken, *map(parse_reading, kept.readings)]
         return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds, stored)
 
     return weigh

@@ -22,7 +22,7 @@ from ..command_common import (
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from ...search.answer import Found
+    from ...search.answer import SearchAnswer
     from ...search.marking_lookup import MarkingMatch
 
 
@@ -81,7 +81,7 @@ def find_command(
         raise AnswerIsNo(f"nothing found for {asked!r}{near}")
 
 
-def _print(found: Found) -> None:
+def _print(found: SearchAnswer) -> None:
     from ....schema.text import visible
 
     if found.groups == ("chips",) and all(match.score >= MARKING for match in found.chips):
@@ -104,7 +104,7 @@ def _sure(match: MarkingMatch) -> str:
     return exact_line(chip.part, chip.maker, chip.kind, chip.package, chip.invented, match.match)
 
 
-def _chips(found: Found) -> Iterator[Sequence[str]]:
+def _chips(found: SearchAnswer) -> Iterator[Sequence[str]]:
     guessed = any(match.probability is not None for match in found.chips)
     yield ("Part", "Maker", "Kind", "Package", *(["Likely"] if guessed else []), "Why")
     for match in found.chips:
@@ -114,26 +114,26 @@ def _chips(found: Found) -> Iterator[Sequence[str]]:
         yield (chip.part, maker, chip.kind, chip.package, *likely, match.match)
 
 
-def _pins(found: Found) -> Iterator[Sequence[str]]:
+def _pins(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Part", "Pin", "Symbol", "Function", "Why")
     for match in found.pins:
         pin = match.pin
         yield (pin.part, str(pin.number), pin.symbol, pin.function, match.match)
 
 
-def _functions(found: Found) -> Iterator[Sequence[str]]:
+def _functions(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("What pins do", "On")
     for match in found.functions:
         yield (match.said.text, str(match.said))
 
 
-def _blocks(found: Found) -> Iterator[Sequence[str]]:
+def _blocks(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Stage", "In")
     for match in found.blocks:
         yield (match.said.text, str(match.said))
 
 
-def _notes(found: Found) -> Iterator[Sequence[str]]:
+def _notes(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Noted on", "At", "Says")
     for match in found.notes:
         yield (match.note.chip, match.note.at, match.says)

@@ -107,11 +107,11 @@ def add_command(
       pinfolio note add --from "http://127.0.0.1:8001/chip/TQZ5752/13?dc=3.1V&condition=no+signal"
     """
     from ....loaders.shop.note_files import new_id
-    from ...notes.note_form import form_from_address, made
+    from ...notes.note_form import build_note, parse_address
     from .. import note_input as filling
 
     with asked_shop(shop_folder) as shop, answering():
-        form = form_from_address(address) if address else {}
+        form = parse_address(address) if address else {}
         form |= _said({"chip": chip, "at": at, **given})
         form, known = filling.placed(form, folio, unlisted)
         form = filling.checked(form, set(form), known)
@@ -123,7 +123,7 @@ def add_command(
             "shop": shop.handle,
             "attachments": filling.named(attached),
         }
-        note = made(form, **fields)
+        note = build_note(form, **fields)
         path = keep_note(shop, note, [one.data for one in attached], yes)
     _say_kept(note, path)
 
@@ -163,22 +163,22 @@ def edit_command(
       pinfolio note edit lnvdrl --keep 13038db3
     """
     from ....loaders.shop.note_files import all_notes
-    from ...notes.note_form import form_of, made
-    from ...notes.revisions import note_named, to_be_edited
+    from ...notes.note_form import build_note, fill_form
+    from ...notes.revisions import choose_base_revision, find_note
     from .. import note_input as filling
 
     with asked_shop(shop_folder) as shop, answering():
-        kept = note_named(all_notes(shop), note_id)
-        before = to_be_edited(kept, shop.handle, keep)
+        kept = find_note(all_notes(shop), note_id)
+        before = choose_base_revision(kept, shop.handle, keep)
         changes = _said(given)
-        form = form_of(before) | changes
+        form = fill_form(before) | changes
         known = filling.chip_of(folio, form["chip"], unlisted=True)
         form = filling.checked(form, filling.to_check(form, changes), known)
         if not (changes or files or detach or keep) and on_terminal():
             form = filling.asked_again(form, known)
         attached = filling.still_attached(shop, before, detach)
         attached += filling.prepared(files, captions)
-        same = form == form_of(before) and filling.named(attached) == before.attachments
+        same = form == fill_form(before) and filling.named(attached) == before.attachments
         if same and len(kept.heads) == 1:
             raise AnswerIsNo("Nothing is changed: say what is to be, such as --sets 3.")
         own = {name: changes[name] for name in ("author", "date") if name in changes}
@@ -187,7 +187,7 @@ def edit_command(
             "shop": shop.handle,
             "attachments": filling.named(attached),
         }
-        note = made(form | filling.signed(shop) | own, **fields, follows=kept.follows)
+        note = build_note(form | filling.signed(shop) | own, **fields, follows=kept.follows)
         path = keep_note(shop, note, [one.data for one in attached], yes)
     _say_kept(note, path)
 
@@ -203,14 +203,14 @@ def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
     """
     from ....loaders.shop.note_files import all_notes
     from ....schema.text import visible
-    from ...notes.revisions import note_named, withdrawal
+    from ...notes.revisions import build_withdrawal, find_note
     from .. import note_input as filling
     from ..tables.note_tables import in_a_line
 
     with asked_shop(shop_folder) as shop, answering():
-        kept = note_named(all_notes(shop), note_id)
+        kept = find_note(all_notes(shop), note_id)
         signed = filling.signed(shop)
-        note = withdrawal(kept, shop.handle, signed["author"], signed["date"])
+        note = build_withdrawal(kept, shop.handle, signed["author"], signed["date"])
         if not yes:
             click.echo(visible(f"{note.chip} {note.at}: {in_a_line(kept)}"), err=True)
             click.confirm("Take it back for good?", abort=True, err=True)
@@ -243,13 +243,13 @@ def list_command(
       pinfolio note list --conflicts
     """
     from ....loaders.shop.note_files import all_notes
-    from ...notes.note_form import settled
-    from ...notes.revisions import kept_notes, wanted
+    from ...notes.note_form import normalise_field
+    from ...notes.revisions import collect_notes, filter_notes
     from ..tables.note_tables import as_shown, print_notes
 
     with asked_shop(shop_folder) as shop, answering():
-        sort = settled("kind", kind, None) if kind else None
-        notes = wanted(kept_notes(all_notes(shop)), chip, at, sort, by, conflicts)
+        sort = normalise_field("kind", kind, None) if kind else None
+        notes = filter_notes(collect_notes(all_notes(shop)), chip, at, sort, by, conflicts)
     if as_json:
         print_json({"notes": [as_shown(kept).document() for kept in notes]})
     elif notes:
@@ -265,11 +265,11 @@ def list_command(
 def show_command(note_id: str, as_json: bool, shop_folder: Path | None) -> None:
     """Show all of a note; in a conflict, what each side says. ID may be cut short."""
     from ....loaders.shop.note_files import all_notes
-    from ...notes.revisions import note_named
+    from ...notes.revisions import find_note
     from ..tables.note_tables import note_document, print_note
 
     with asked_shop(shop_folder) as shop, answering():
-        kept = note_named(all_notes(shop), note_id)
+        kept = find_note(all_notes(shop), note_id)
     if as_json:
         print_json(note_document(kept))
     else:

@@ -45,12 +45,12 @@ def substitute_command(
     """
     from ...faultfinding.substitute import DO_NOT, candidate, from_box, judged, part_named
     from ...faultfinding.worked_out import working_condition
-    from ...search.marking_lookup import chip_marked
+    from ...search.marking_lookup import find_chip
 
     if not candidates and not box:
         raise click.UsageError("Say what to fit: --with VALUE or --box VALUES.")
     with asked_folio(folio) as opened:
-        chip = chip_marked(opened, part)
+        chip = find_chip(opened, part)
         place = part_named(chip, ref)
         tried = [candidate(text, place) for text in candidates]
         if box:

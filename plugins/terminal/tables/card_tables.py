@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 from ....schema.quantities import print_value
 from ....schema.text import visible
 from ...cards.chip_sheet import ChipSheet
-from ...cards.pin_card import PinCard, Shown
-from ...instruments.instrument_view import Through
+from ...cards.pin_card import ConditionView, PinCard
+from ...instruments.instrument_view import InstrumentView
 from ..command_common import terminal
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def print_sheet(sheet: ChipSheet) -> None:
         _field(console, "Caution", [caution])
 
 
-def _print_through(console: Console, seen: Through) -> None:
+def _print_through(console: Console, seen: InstrumentView) -> None:
     chosen = seen.instruments
     console.print()
     names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
@@ -102,7 +102,7 @@ def _pin_table(sheet: ChipSheet) -> Table:
     return table
 
 
-def _print_condition(console: Console, shown: Shown) -> None:
+def _print_condition(console: Console, shown: ConditionView) -> None:
     console.print()
     _line(console, shown.condition, style="bold")
     expectation = shown.expectation

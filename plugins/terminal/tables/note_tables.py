@@ -12,20 +12,20 @@ from rich.table import Column, Table
 from ....loaders.shop.note_files import attachment_path
 from ....loaders.shop.shop_folder import Shop
 from ....schema.text import visible
-from ...notes.note_view import ShownNote, ShownRevision
-from ...notes.revisions import Kept
+from ...notes.note_view import NoteView, RevisionView
+from ...notes.revisions import StoredNote
 from ..command_common import terminal
 
 SHORT_ID: Final = 6
 SHORT_DIGEST: Final = 8
 
 
-def as_shown(kept: Kept) -> ShownNote:
+def as_shown(kept: StoredNote) -> NoteView:
     """A note by its newest revisions."""
-    return ShownNote(tuple(ShownRevision(note) for note in kept.heads))
+    return NoteView(tuple(RevisionView(note) for note in kept.heads))
 
 
-def note_document(kept: Kept) -> dict[str, Any]:
+def note_document(kept: StoredNote) -> dict[str, Any]:
     """A note as plain data: the newest of it, and every revision it went through."""
     revisions = sorted(kept.revisions, key=lambda note: (note.date, note.digest))
     history = [
@@ -36,7 +36,7 @@ def note_document(kept: Kept) -> dict[str, Any]:
     return {**as_shown(kept).document(), "withdrawn": kept.is_withdrawn, "revisions": history}
 
 
-def print_notes(notes: Iterable[Kept]) -> None:
+def print_notes(notes: Iterable[StoredNote]) -> None:
     """Print a row for each note."""
     heads = [
         Column(name, no_wrap=name != "Note") for name in ("Id", "Chip", "Where", "Note", "Date")
@@ -49,13 +49,13 @@ def print_notes(notes: Iterable[Kept]) -> None:
     terminal().print(table)
 
 
-def in_a_line(kept: Kept) -> str:
+def in_a_line(kept: StoredNote) -> str:
     """What a note says, in a line."""
     shown = as_shown(kept)
     return ("In conflict. " if shown.in_conflict else "") + shown.revisions[0].sentence
 
 
-def print_note(kept: Kept, shop: Shop) -> None:
+def print_note(kept: StoredNote, shop: Shop) -> None:
     """Print a note in full; in a conflict each side and how one is chosen."""
     shown = as_shown(kept)
     note = shown.note
@@ -70,7 +70,7 @@ def print_note(kept: Kept, shop: Shop) -> None:
         click.echo(f"\n{count} revisions in all; --json names them.")
 
 
-def _print_revision(revision: ShownRevision, shop: Shop) -> None:
+def _print_revision(revision: RevisionView, shop: Shop) -> None:
     note = revision.note
     if note.withdrawn:
         click.echo(visible(f"Withdrawn by {note.shop}, {note.date}"))

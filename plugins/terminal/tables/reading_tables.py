@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ....schema.text import visible
-from ...readings.checks import Checked
-from ...readings.verdict import Judged, Result
+from ...readings.checks import PinChecks
+from ...readings.verdict import FigureVerdict, PinVerdict
 from ..command_common import terminal
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
 
-def print_judged(judged: Judged) -> None:
+def print_judged(judged: PinVerdict) -> None:
     """Print one pin: the verdict, each figure, why, and what commonly causes it."""
     console, pin = terminal(), judged.pin
     chosen = judged.instruments
@@ -31,7 +31,7 @@ def print_judged(judged: Judged) -> None:
             _say(console, f"  - {cause}")
 
 
-def print_checked(checked: Checked) -> None:
+def print_checked(checked: PinChecks) -> None:
     """Print many pins, then what they say together."""
     console = terminal()
     for judged in checked.pins:
@@ -41,7 +41,7 @@ def print_checked(checked: Checked) -> None:
         _say(console, f"Together: {checked.together}", "bold")
 
 
-def _table(results: tuple[Result, ...]) -> Table:
+def _table(results: tuple[FigureVerdict, ...]) -> Table:
     from rich import box
     from rich.table import Table
 

@@ -13,10 +13,10 @@ from ....schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
 from ....schema.instruments import UnknownInstrument
 from ....schema.note import Note
 from ....schema.reading import BadReading, Reading, read_reading
-from ...instruments.known_instruments import known_or_ordinary
-from ...readings.checks import NothingKnown, check_pin
-from ...readings.verdict import Judged
-from ...search.marking_lookup import chip_marked
+from ...instruments.known_instruments import load_instruments
+from ...readings.checks import NoExpectation, check_pin
+from ...readings.verdict import PinVerdict
+from ...search.marking_lookup import find_chip
 from ..page_context import as_json, ask, from_address
 
 READ = ("dc", "vpp", "freq", "ohms", "seen")
@@ -40,9 +40,9 @@ async def check(datasette: Datasette, request: Request) -> Response:
     chosen = [request.args.get(sort) for sort in _INSTRUMENTS]
     condition = request.args.get("condition")
 
-    def judged(folio: Folio) -> Judged:
-        chip = chip_marked(folio, part)
-        instruments = known_or_ordinary().choose(*chosen)
+    def judged(folio: Folio) -> PinVerdict:
+        chip = find_chip(folio, part)
+        instruments = load_instruments().choose(*chosen)
         reading = reading_in(request)
         pin = find_pin(chip, name)
         good = good_notes(request, folio, chip.part, pin)
@@ -52,7 +52,7 @@ async def check(datasette: Datasette, request: Request) -> Response:
         made = await ask(datasette, judged)
     except BadReading as refused:
         return as_json({"error": str(refused)}, status=400)
-    except (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument, NothingKnown) as unknown:
+    except (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument, NoExpectation) as unknown:
         return as_json({"error": str(unknown)}, status=404)
     return as_json(made.document())
 

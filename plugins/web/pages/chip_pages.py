@@ -16,17 +16,17 @@ from ....schema.errors import Unknown
 from ....schema.instruments import Instruments
 from ....schema.note import Note
 from ....schema.reading import SEEN, BadReading
-from ...cards.attached_captures import attached_to
-from ...cards.chip_sheet import MOST_NOTES, ChipSheet, chip_sheet, part_document
-from ...cards.pictures import picture_through, scope_picture, vector_picture
-from ...cards.pin_card import PinCard, pin_card, places
-from ...drawing.block_diagram import block_svg
-from ...drawing.package_drawing import package_svg
-from ...instruments.known_instruments import known_or_ordinary
-from ...notes.similar_cases import Alike, OnTheBench, alike, readings_of
-from ...readings.checks import NothingKnown, check_pin
-from ...readings.verdict import Judged
-from ...search.marking_lookup import chip_marked
+from ...cards.attached_captures import view_attachments
+from ...cards.chip_sheet import MOST_NOTES, ChipSheet, build_chip_sheet, describe_part
+from ...cards.pictures import draw_instrument_picture, draw_scope_picture, draw_vector_picture
+from ...cards.pin_card import PinCard, build_pin_card, list_places
+from ...drawing.block_diagram import draw_block_diagram
+from ...drawing.package_drawing import draw_package
+from ...instruments.known_instruments import load_instruments
+from ...notes.similar_cases import BenchCase, SimilarCase, convert_reading, find_similar_cases
+from ...readings.checks import NoExpectation, check_pin
+from ...readings.verdict import PinVerdict
+from ...search.marking_lookup import find_chip
 from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
 from .check_pages import READ, good_notes, reading_in
 
@@ -39,8 +39,8 @@ class _PinPage:
     picture: str | None
     through: str | None
     vectors: str | None
-    judged: Judged | None
-    alike: tuple[Alike, ...]
+    judged: PinVerdict | None
+    alike: tuple[SimilarCase, ...]
     """Notes of faults that come near to the reading, where it is not right."""
     unread: str
     """Why what was typed as a reading cannot be judged; empty when it can."""
@@ -56,12 +56,16 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     addresses = Addresses(datasette)
 
     def sheet(folio: Folio) -> tuple[ChipSheet, str, str, str]:
-        found = chip_marked(folio, part)
+        found = find_chip(folio, part)
         name = find_condition(found, condition) if condition else None
-        made = chip_sheet(found, name, folio.notes(found.part, limit=MOST_NOTES))
+        made = build_chip_sheet(found, name, folio.notes(found.part, limit=MOST_NOTES))
         if wants_json:
             return made, "", "", ""
-        return made, *_packages(found, addresses), block_svg(found, _linked(found, addresses))
+        return (
+            made,
+            *_packages(found, addresses),
+            draw_block_diagram(found, _linked(found, addresses)),
+        )
 
     try:
         made, top, solder, blocks = await ask(datasette, sheet)
@@ -69,7 +73,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
         return await _unknown(datasette, request, unknown, part)
     if wants_json:
         return as_json(made.document())
-    parts = [part_document(made.chip, at) for at in range(len(made.chip.application.parts))]
+    parts = [describe_part(made.chip, at) for at in range(len(made.chip.application.parts))]
     return await page(
         datasette,
         request,
@@ -77,7 +81,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
         sheet=made,
         chip=made.chip,
         parts=parts,
-        attached=await ask(datasette, lambda folio: attached_to(folio, made.told)),
+        attached=await ask(datasette, lambda folio: view_attachments(folio, made.told)),
         top=top,
         solder=solder,
         blocks=blocks,
@@ -91,14 +95,16 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     condition = request.args.get("condition")
     addresses = Addresses(datasette)
 
-    known = known_or_ordinary()
+    known = load_instruments()
     names = [request.args.get(sort) for sort in ("meter", "probe", "scope")]
 
     def card(folio: Folio) -> PinCard:
-        found = chip_marked(folio, part)
+        found = find_chip(folio, part)
         chosen = known.choose(*names) if any(names) else None
         at = find_pin(found, name)
-        return pin_card(found, at, condition, chosen, folio.notes(found.part, places(found, at)))
+        return build_pin_card(
+            found, at, condition, chosen, folio.notes(found.part, list_places(found, at))
+        )
 
     def drawn(folio: Folio) -> _PinPage:
         made = card(folio)
@@ -106,7 +112,11 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         good = good_notes(request, folio, made.chip.part, made.pin)
         judged, unread = _judged(made, request, known.choose(*names), condition, good)
         near = () if judged is None or judged.is_right else _alike(folio, made, request)
-        pictures = (scope_picture(made), picture_through(made), vector_picture(made))
+        pictures = (
+            draw_scope_picture(made),
+            draw_instrument_picture(made),
+            draw_vector_picture(made),
+        )
         return _PinPage(made, *pictures, judged, near, unread, top, solder)
 
     try:
@@ -123,7 +133,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         drawn=made,
         card=made.card,
         chip=found,
-        attached=await ask(datasette, lambda folio: attached_to(folio, made.card.notes)),
+        attached=await ask(datasette, lambda folio: view_attachments(folio, made.card.notes)),
         known=known,
         read={name: request.args.get(name) or "" for name in READ},
         seen_words=SEEN,
@@ -144,8 +154,8 @@ def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple
     """The package from both sides, every pin a link to its card."""
     link = _linked(chip, addresses)
     return (
-        package_svg(chip, "top", pin, link),
-        package_svg(chip, "solder", pin, link),
+        draw_package(chip, "top", pin, link),
+        draw_package(chip, "solder", pin, link),
     )
 
 
@@ -155,22 +165,22 @@ def _judged(
     chosen: Instruments,
     condition: str | None,
     good: list[Note] | None,
-) -> tuple[Judged | None, str]:
+) -> tuple[PinVerdict | None, str]:
     """The verdict on the reading in the address, or why there is none."""
     try:
         reading = reading_in(request)
         if not reading:
             return None, ""
         return check_pin(card.chip, card.pin, reading, chosen, condition, good), ""
-    except (BadReading, NothingKnown) as refused:
+    except (BadReading, NoExpectation) as refused:
         return None, str(refused)
 
 
-def _alike(folio: Folio, card: PinCard, request: Request) -> tuple[Alike, ...]:
+def _alike(folio: Folio, card: PinCard, request: Request) -> tuple[SimilarCase, ...]:
     """Notes on this chip of sets that read alike at this pin."""
     part, at = card.chip.part, f"pin {card.pin.number}"
-    bench = OnTheBench(chip=part, readings={at: readings_of(reading_in(request))})
-    return alike(folio.notes(part, [at]), bench)
+    bench = BenchCase(chip=part, readings={at: convert_reading(reading_in(request))})
+    return find_similar_cases(folio.notes(part, [at]), bench)
 
 
 def _meter_reads(card: PinCard) -> str:

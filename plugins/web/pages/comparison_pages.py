@@ -11,7 +11,7 @@ from ....loaders import Folio, UnknownPart
 from ...contributing.comparison import Comparison
 from ...contributing.comparison import compare as compare_chips
 from ...contributing.difference import WEIGHTS
-from ...search.marking_lookup import chip_marked
+from ...search.marking_lookup import find_chip
 from ..page_context import as_json, ask, nothing_here, page
 
 
@@ -25,7 +25,7 @@ async def compare(datasette: Datasette, request: Request) -> Response:
         return await _page(datasette, request, fitted, other, None)
 
     def compared(folio: Folio) -> Comparison:
-        return compare_chips(chip_marked(folio, fitted), chip_marked(folio, other))
+        return compare_chips(find_chip(folio, fitted), find_chip(folio, other))
 
     try:
         made = await ask(datasette, compared)

@@ -14,10 +14,10 @@ from ....schema.chips.lookup import UnknownCondition, UnknownPin
 from ....schema.chips.usual_faults import in_words
 from ....schema.instruments import Instruments, UnknownInstrument
 from ....schema.reading import BadReading
-from ...cards.pin_card import Shown
-from ...drawing.block_diagram import block_svg
-from ...drawing.package_drawing import package_svg
-from ...drawing.scope_picture import scope_svg
+from ...cards.pin_card import ConditionView
+from ...drawing.block_diagram import draw_block_diagram
+from ...drawing.package_drawing import draw_package
+from ...drawing.scope_picture import draw_scope
 from ...faultfinding.job import Job, find_fault, worked_out_of
 from ...faultfinding.said import measured, said
 from ...faultfinding.set_off import with_resistance
@@ -25,10 +25,10 @@ from ...faultfinding.shop_odds import odds_for_a_page
 from ...faultfinding.states import states_of
 from ...faultfinding.symptoms import Symptom, UnknownSymptom, symptoms_of
 from ...faultfinding.what_if import UnknownSuspect, WhatIf, what_if, what_if_document
-from ...instruments.known_instruments import known_or_ordinary
-from ...readings.checks import NothingKnown, find_place
-from ...readings.reading_syntax import reading_of
-from ...search.marking_lookup import chip_marked
+from ...instruments.known_instruments import load_instruments
+from ...readings.checks import NoExpectation, find_test_point
+from ...readings.reading_syntax import parse_reading
+from ...search.marking_lookup import find_chip
 from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
 
 _NOT_UNDERSTOOD = (
@@ -37,7 +37,7 @@ _NOT_UNDERSTOOD = (
     UnknownCondition,
     UnknownSymptom,
     UnknownSuspect,
-    NothingKnown,
+    NoExpectation,
 )
 _MOST_READINGS = 60
 
@@ -53,7 +53,7 @@ class _Hunt:
     top: str = ""
     solder: str = ""
     blocks: str = ""
-    shown: Shown | None = None
+    shown: ConditionView | None = None
     """What the point to be measured next should show."""
     picture: str = ""
     part: Part | None = None
@@ -70,7 +70,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
     addresses = Addresses(datasette)
 
     def hunted(folio: Folio) -> _Hunt:
-        chip = chip_marked(folio, part)
+        chip = find_chip(folio, part)
         hunt = _weighed(folio, chip, request, symptoms, lines)
         return hunt if wants_json else _drawn(hunt, addresses)
 
@@ -115,7 +115,7 @@ def _weighed(
     notes, stored = folio.notes(chip.part), folio.fault_dictionary(chip.part)
     failures: tuple[WhatIf, ...] = ()
     try:
-        taken = [reading_of(line) for line in lines]
+        taken = [parse_reading(line) for line in lines]
         chosen, odds = _chosen(request), odds_for_a_page()
         job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds, stored)
         if supposed := request.args.get("if"):
@@ -140,16 +140,16 @@ def _drawn(hunt: _Hunt, addresses: Addresses) -> _Hunt:
 
     return replace(
         hunt,
-        top=package_svg(chip, "top", None, link, states.package_marks),
-        solder=package_svg(chip, "solder", None, link, states.package_marks),
-        blocks=block_svg(chip, link, states.block_marks),
+        top=draw_package(chip, "top", None, link, states.package_marks),
+        solder=draw_package(chip, "solder", None, link, states.package_marks),
+        blocks=draw_block_diagram(chip, link, states.block_marks),
         shown=shown,
         picture=picture,
         part=part,
     )
 
 
-def _next_shown(job: Job) -> tuple[Shown | None, str, Part | None]:
+def _next_shown(job: Job) -> tuple[ConditionView | None, str, Part | None]:
     """What the next point should show, its picture where that is a signal; or the next part."""
     if not job.next:
         return None, "", None
@@ -157,17 +157,17 @@ def _next_shown(job: Job) -> tuple[Shown | None, str, Part | None]:
     part = next((p for p in chip.application.parts if p.ref == point.at), None)
     if part is not None:
         return None, "", part
-    place = find_place(chip, point.at)
+    place = find_test_point(chip, point.at)
     expectation = place.expectation(job.condition)
     if point.quantity == "resistance":
         expectation = with_resistance(place)
     if expectation is None:
         return None, "", None
-    shown = Shown(chip, expectation)
+    shown = ConditionView(chip, expectation)
     if not shown.has_picture or shown.trace is None or shown.settings is None:
         return shown, "", None
     title = f"{chip.part} {in_words(chip, point.at)}, {shown.condition}"
-    return shown, scope_svg(shown.trace, shown.settings, title), None
+    return shown, draw_scope(shown.trace, shown.settings, title), None
 
 
 def _symptoms(request: Request) -> list[str]:
@@ -183,7 +183,7 @@ def _lines(request: Request) -> list[str]:
 
 def _chosen(request: Request) -> Instruments:
     names = (request.args.get(sort) for sort in ("meter", "probe", "scope"))
-    return known_or_ordinary().choose(*names)
+    return load_instruments().choose(*names)
 
 
 ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/fault-finding(?P<format>\.json)?$", fault_finding)]

@@ -13,9 +13,9 @@ from datasette.utils.asgi import NotFound, Request, Response
 from ....loaders import Folio
 from ....loaders.folio.attachment_rows import MEDIA
 from ....schema.reading import BadReading
-from ...cards.attached_captures import Attached, attached_to
-from ...notes.note_search import NotesFound, find_notes
-from ...notes.similar_cases import OnTheBench, readings_of
+from ...cards.attached_captures import AttachmentView, view_attachments
+from ...notes.note_search import NoteSearchAnswer, find_notes
+from ...notes.similar_cases import BenchCase, convert_reading
 from ..page_context import HEADERS, as_json, ask, page
 from .check_pages import READ, reading_in
 
@@ -33,12 +33,12 @@ async def notes(datasette: Datasette, request: Request) -> Response:
         reading, unread = None, str(refused)
     if unread and wants_json:
         return as_json({"error": unread}, status=400)
-    readings = {asked["at"]: readings_of(reading)} if reading and asked["at"] else {}
-    bench = OnTheBench(asked["q"], asked["chip"], asked["chassis"], readings)
+    readings = {asked["at"]: convert_reading(reading)} if reading and asked["at"] else {}
+    bench = BenchCase(asked["q"], asked["chip"], asked["chassis"], readings)
 
-    def answer(folio: Folio) -> tuple[NotesFound, dict[str, tuple[Attached, ...]]]:
+    def answer(folio: Folio) -> tuple[NoteSearchAnswer, dict[str, tuple[AttachmentView, ...]]]:
         found = find_notes(folio, asked["q"], bench)
-        return found, {} if wants_json else attached_to(folio, found.notes)
+        return found, {} if wants_json else view_attachments(folio, found.notes)
 
     found, attached = await ask(datasette, answer)
     if wants_json:

@@ -10,7 +10,7 @@ from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio
 from ....loaders.folio.chip_search import Only
-from ...search.answer import Found
+from ...search.answer import SearchAnswer
 from ...search.find import find
 from ..page_context import as_json, ask, page
 
@@ -29,7 +29,7 @@ async def answer(datasette: Datasette, request: Request) -> Response:
     text = request.args.get("q") or ""
     only, typing = _only(request), bool(request.args.get("typing"))
 
-    def question(folio: Folio) -> tuple[Found, dict[str, list[tuple[str, int]]]]:
+    def question(folio: Folio) -> tuple[SearchAnswer, dict[str, list[tuple[str, int]]]]:
         return find(folio, text, only=only, typing=typing), folio.facets()
 
     found, facets = await ask(datasette, question)

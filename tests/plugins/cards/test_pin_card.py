@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.cards.pin_card import pin_card
+from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
 from pinfolio.schema.systems import SCANNING
@@ -15,7 +15,7 @@ CHIPS = [load_chip(path) for path in chip_files()]
 
 
 def test_the_card_of_the_sync_input(jungle: Chip) -> None:
-    card = pin_card(jungle, find_pin(jungle, "13"))
+    card = build_pin_card(jungle, find_pin(jungle, "13"))
     assert card.title == "TQZ5752 pin 13 SYNC IN"
     assert card.sentence == "Input pin: composite video input of the sync separator."
     assert card.shown is not None
@@ -36,16 +36,16 @@ def test_an_unknown_pin_names_what_comes_near(jungle: Chip) -> None:
 
 def test_an_unknown_condition_names_those_there_are(jungle: Chip) -> None:
     with pytest.raises(UnknownCondition, match="there are: off, standby, no signal, colour bars"):
-        pin_card(jungle, find_pin(jungle, "13"), "blue screen")
+        build_pin_card(jungle, find_pin(jungle, "13"), "blue screen")
 
 
 def test_one_condition_alone(jungle: Chip) -> None:
-    document = pin_card(jungle, find_pin(jungle, "13"), "No Signal").document()
+    document = build_pin_card(jungle, find_pin(jungle, "13"), "No Signal").document()
     assert [e["condition"] for e in document["expectations"]] == ["no signal"]
 
 
 def test_the_document_keeps_its_contract(jungle: Chip) -> None:
-    document = pin_card(jungle, find_pin(jungle, "22")).document()
+    document = build_pin_card(jungle, find_pin(jungle, "22")).document()
     assert {"part", "pin", "symbol", "function", "role", "feeds", "fed_by", "parts"} < set(document)
     shown = document["expectations"][0]
     assert set(shown["dc"]) == {"typ_v", "min_v", "max_v", "tolerance"}
@@ -59,13 +59,13 @@ def test_the_document_keeps_its_contract(jungle: Chip) -> None:
 
 
 def test_neighbours_come_from_the_block_diagram_and_the_board(jungle: Chip) -> None:
-    document = pin_card(jungle, find_pin(jungle, "13")).document()
+    document = build_pin_card(jungle, find_pin(jungle, "13")).document()
     assert {"kind": "block", "name": "sync separator"} in document["feeds"]
     assert [n["through"] for n in document["fed_by"]] == ["C712"]
 
 
 def test_an_oscillator_pin_asks_for_a_x10_probe(jungle: Chip) -> None:
-    cautions = pin_card(jungle, find_pin(jungle, "46")).cautions
+    cautions = build_pin_card(jungle, find_pin(jungle, "46")).cautions
     assert any("x10 probe" in caution for caution in cautions)
     assert any(caution.startswith("Live chassis") for caution in cautions)
     assert "local codes and licensed practice go first" in cautions[-1]
@@ -75,7 +75,7 @@ def test_an_oscillator_pin_asks_for_a_x10_probe(jungle: Chip) -> None:
 def test_every_demo_card_hangs_together(chip: Chip) -> None:
     """A trace stays within the extremes of its waveform, the meter's mean within the DC limits."""
     for pin in chip.pins:
-        card = pin_card(chip, pin)
+        card = build_pin_card(chip, pin)
         assert card.path.feeds or card.path.fed_by or pin.role in ("supply", "ground", "unused")
         for shown in card.conditions:
             seen, waveform = shown.trace, shown.expectation.waveform

@@ -15,8 +15,13 @@ from hypothesis import settings as effort
 from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.drawing.block_diagram import block_svg
-from pinfolio.plugins.drawing.block_layout import Trunk, in_flow_order, lay_out, signals_between
+from pinfolio.plugins.drawing.block_diagram import draw_block_diagram
+from pinfolio.plugins.drawing.block_layout import (
+    Trunk,
+    find_signals_between,
+    lay_out,
+    order_by_flow,
+)
 from pinfolio.schema import Chip, Pin
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -73,7 +78,7 @@ def link(pin: Pin) -> str:
 
 
 def drawing(of: Chip, **options: Any) -> Element:
-    return ElementTree.fromstring(block_svg(of, link, **options).encode())
+    return ElementTree.fromstring(draw_block_diagram(of, link, **options).encode())
 
 
 def boxes(root: Element) -> list[tuple[str, Area]]:
@@ -88,7 +93,7 @@ def area(element: Element) -> Area:
 
 
 def order(of: Chip) -> list[str]:
-    return [block.id for block in in_flow_order(of)]
+    return [block.id for block in order_by_flow(of)]
 
 
 @demo
@@ -103,7 +108,9 @@ def test_every_stage_and_every_pin_is_drawn_once(drawn: Chip) -> None:
 @demo
 def test_no_box_and_no_pin_lies_on_another(drawn: Chip) -> None:
     root = drawing(drawn)
-    shift = max(float(y) for y in re.findall(r'"translate\(0 ([0-9.]+)\)', block_svg(drawn)))
+    shift = max(
+        float(y) for y in re.findall(r'"translate\(0 ([0-9.]+)\)', draw_block_diagram(drawn))
+    )
     beside = {e for g in root.iter(f"{SVG}g") if g.get("transform") for e in g.iter()}
     places = [
         area(e)._replace(y=area(e).y + (shift if e in beside else 0))
@@ -130,7 +137,7 @@ def test_every_signal_between_stages_is_drawn(drawn: Chip) -> None:
     laid = lay_out(drawn, {block.id: 30.0 for block in drawn.blocks})
     lines = {(trunk.source, end) for trunk in laid.left for end, _ in trunk.ends}
     lines |= {(upper.block.id, lower.block.id) for upper, lower in laid.straight}
-    feeds = signals_between(drawn)
+    feeds = find_signals_between(drawn)
     assert lines == {(name, other) for name, others in feeds.items() for other in others}
 
 
@@ -208,7 +215,7 @@ def test_what_several_stages_need_and_what_none_uses_stand_apart() -> None:
     assert [pin.number for pin in laid.shared] == [8]
     assert [pin.number for pin in laid.alone] == [4, 5, 6, 7]
     assert [[pin.number for pin in stage.pins] for stage in laid.stages] == [[1], [3, 2]]
-    assert "needs pin 8" in block_svg(chip(shared))
+    assert "needs pin 8" in draw_block_diagram(chip(shared))
 
 
 def test_states_are_told_by_sign_word_and_frame() -> None:
@@ -225,11 +232,11 @@ def test_states_are_told_by_sign_word_and_frame() -> None:
 
 def test_hostile_names_stay_text() -> None:
     name = '<script>alert("1")</script>\u202e'
-    svg = block_svg(chip([{"id": "gate", "name": name, "inputs": ["pin 1"]}]), link)
+    svg = draw_block_diagram(chip([{"id": "gate", "name": name, "inputs": ["pin 1"]}]), link)
     ElementTree.fromstring(svg.encode())
     assert "<script" not in svg
     assert "\u202e" not in svg
 
 
 def test_a_chip_without_stages_has_no_diagram() -> None:
-    assert block_svg(chip([])) == ""
+    assert draw_block_diagram(chip([])) == ""

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as effort
 from hypothesis import strategies as st
-from pinfolio.plugins.drawing.scope_picture import Trace, describe, scope_svg, trace
-from pinfolio.plugins.drawing.scope_settings import ScopeSettings, scope_settings
+from pinfolio.plugins.drawing.scope_picture import Trace, compute_trace, describe_scope, draw_scope
+from pinfolio.plugins.drawing.scope_settings import ScopeSettings, choose_scope_settings
 from pinfolio.schema import Expectation
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -69,9 +69,9 @@ def expected(**shows: Any) -> Expectation:
 
 
 def seen(expectation: Expectation, columns: int = 500) -> tuple[Trace, ScopeSettings]:
-    settings = scope_settings(expectation)
+    settings = choose_scope_settings(expectation)
     assert settings is not None
-    return trace(expectation, settings, columns), settings
+    return compute_trace(expectation, settings, columns), settings
 
 
 @pytest.fixture(params=SHOWN.values(), ids=SHOWN.keys())
@@ -141,7 +141,7 @@ def test_a_sine_lingers_at_its_peaks() -> None:
     """
     carrier = expected(**SHOWN["subcarrier"])
     slow = ScopeSettings(0.1, 20e-6, "AC", "any", "x10")
-    share = trace(carrier, slow).density.mean(axis=0)
+    share = compute_trace(carrier, slow).density.mean(axis=0)
     peak_bin = round((4 + 2.5) * 20)  # 250 mV is two and a half divisions up
     tenth = share[peak_bin - 5 : peak_bin].sum()  # the uppermost tenth of the amplitude
     assert tenth == pytest.approx(np.arccos(0.9) / np.pi, rel=0.03)
@@ -151,7 +151,7 @@ def test_ac_coupling_takes_the_mean_away() -> None:
     found, settings = seen(expected(**SHOWN["composite video"]))
     assert settings.coupling == "AC"
     assert found.removed_v == pytest.approx(3.4)
-    assert "3.4 V to ground" in describe(found, settings)
+    assert "3.4 V to ground" in describe_scope(found, settings)
 
 
 def test_zero_is_on_a_line_of_the_graticule(expectation: Expectation) -> None:
@@ -163,7 +163,7 @@ def test_zero_is_on_a_line_of_the_graticule(expectation: Expectation) -> None:
 
 def test_the_picture_in_words() -> None:
     found, settings = seen(expected(**SHOWN["sandcastle"]))
-    assert describe(found, settings) == (
+    assert describe_scope(found, settings) == (
         "2 V and 20 µs per division, DC coupled, x10 probe; trigger: the signal itself, rising "
         "edge, level above line blanking. Zero volts is 2 divisions below the middle line. "
         "The trace goes from 0 V to 8 V."
@@ -172,7 +172,7 @@ def test_the_picture_in_words() -> None:
 
 def drawn(expectation: Expectation, title: str = "pin 13", **options: bool) -> str:
     found, settings = seen(expectation)
-    return scope_svg(found, settings, title, **options)
+    return draw_scope(found, settings, title, **options)
 
 
 def test_the_picture_is_small_and_needs_no_style(expectation: Expectation) -> None:

@@ -8,7 +8,11 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.plugins.drawing.scope_settings import ScopeSettings, next_step, scope_settings
+from pinfolio.plugins.drawing.scope_settings import (
+    ScopeSettings,
+    choose_scope_settings,
+    round_up_to_step,
+)
 from pinfolio.schema import Expectation
 
 
@@ -18,7 +22,7 @@ def expected(**shows: Any) -> Expectation:
 
 
 def settings(**shows: Any) -> ScopeSettings:
-    found = scope_settings(expected(**shows))
+    found = choose_scope_settings(expected(**shows))
     assert found is not None
     return found
 
@@ -30,7 +34,7 @@ def pulse(low_v: float, high_v: float, frequency: str = "15.625 kHz") -> dict[st
 
 @given(st.floats(1e-12, 1e12))
 def test_steps_are_1_2_5_and_the_next_one_up(least: float) -> None:
-    step = next_step(least)
+    step = round_up_to_step(least)
     digits, _, power = f"{step:e}".partition("e")
     assert float(digits) in (1, 2, 5)
     assert float(f"{float(digits):g}e{int(power)}") == step
@@ -40,7 +44,11 @@ def test_steps_are_1_2_5_and_the_next_one_up(least: float) -> None:
 
 def test_an_exact_fit_takes_its_own_step() -> None:
     """20 ms over ten divisions is 2 ms, although 0.02 / 10 is not quite 0.002 in binary."""
-    assert [next_step(0.02 / 10), next_step(0.3 / 3), next_step(7 * 0.1 / 7)] == [2e-3, 0.1, 0.1]
+    assert [
+        round_up_to_step(0.02 / 10),
+        round_up_to_step(0.3 / 3),
+        round_up_to_step(7 * 0.1 / 7),
+    ] == [2e-3, 0.1, 0.1]
 
 
 @given(st.floats(-60, 60), st.floats(0.36, 300))
@@ -58,14 +66,14 @@ def test_dc_coupling_keeps_zero_on_the_screen(low_v: float, vpp_v: float) -> Non
         assert with_zero_v / found.volts_per_div <= 7.01
         assert vpp_v / found.volts_per_div >= 2.99
     else:
-        assert vpp_v < 3.01 * next_step(with_zero_v / 7)
+        assert vpp_v < 3.01 * round_up_to_step(with_zero_v / 7)
 
 
 @given(st.floats(1, 1e7))
 def test_the_span_worth_seeing_fits_the_screen(frequency_hz: float) -> None:
     waveform = {"kind": "sine", "frequency": f"{frequency_hz:.3f} Hz", "vpp": "1 Vpp"}
     expectation = expected(dc="3 V", waveform=waveform)
-    found = scope_settings(expectation)
+    found = choose_scope_settings(expectation)
     assert found is not None
     assert expectation.waveform is not None
     filled = expectation.waveform.view_s / found.time_per_div_s
@@ -142,7 +150,7 @@ def test_dc_alone_is_seen_as_a_level_off_zero() -> None:
 
 
 def test_a_resistance_alone_needs_no_oscilloscope() -> None:
-    assert scope_settings(expected(resistance={"red_on_pin": "12 kΩ"})) is None
+    assert choose_scope_settings(expected(resistance={"red_on_pin": "12 kΩ"})) is None
 
 
 def test_words() -> None:
@@ -168,6 +176,6 @@ def test_no_probe_is_suggested_beyond_its_rating(peak: str, probe: str) -> None:
     expectation = Expectation.model_validate(
         {"condition": "colour bars", "waveform": flyback, "source": {"id": "sheet"}}
     )
-    settings = scope_settings(expectation)
+    settings = choose_scope_settings(expectation)
     assert settings is not None
     assert settings.probe == probe

@@ -6,7 +6,7 @@ from math import atan2, degrees, hypot
 from xml.etree import ElementTree
 
 import pytest
-from pinfolio.plugins.drawing.vector_picture import describe, vector_svg
+from pinfolio.plugins.drawing.vector_picture import describe_vectors, draw_vectors
 
 SVG = "{http://www.w3.org/2000/svg}"
 MIDDLE = 320
@@ -15,7 +15,7 @@ PHASES_DEG = {"yellow": 167, "cyan": 283, "green": 241, "magenta": 61, "red": 10
 
 
 def drawn(system: str = "PAL-B/G", bars: float = 75) -> ElementTree.Element:
-    return ElementTree.fromstring(vector_svg(system, bars, "Vectors of 75 % bars"))
+    return ElementTree.fromstring(draw_vectors(system, bars, "Vectors of 75 % bars"))
 
 
 def points(root: ElementTree.Element) -> list[tuple[float, float]]:
@@ -50,24 +50,24 @@ def test_every_bar_is_named() -> None:
 
 
 def test_the_picture_in_words() -> None:
-    assert describe("NTSC-M", 75) == (
+    assert describe_vectors("NTSC-M", 75) == (
         "NTSC-M colour bars of 75 % as vectors, amplitude in bursts, phase from +U against the "
         "clock: burst at 180°, yellow 1.55 at 167.1°, cyan 2.19 at 283.5°, green 2.05 at 240.7°, "
         "magenta 2.05 at 60.7°, red 2.19 at 103.5°, blue 1.55 at 347.1°."
     )
-    assert "mirrored about the U axis" in describe("PAL-I", 100)
+    assert "mirrored about the U axis" in describe_vectors("PAL-I", 100)
 
 
 def test_it_needs_no_style_and_a_hostile_title_stays_text() -> None:
     title = 'bars </title><script>alert("x")</script>'
-    root = ElementTree.fromstring(vector_svg("PAL-B/G", 75, title))
+    root = ElementTree.fromstring(draw_vectors("PAL-B/G", 75, title))
     assert (root.get("role"), root.findtext(f"{SVG}title")) == ("img", title)
-    assert root.findtext(f"{SVG}desc") == describe("PAL-B/G", 75)
+    assert root.findtext(f"{SVG}desc") == describe_vectors("PAL-B/G", 75)
     assert not [e.tag for e in root.iter() if "style" in e.attrib or e.tag.endswith("}style")]
 
 
 def test_a_file_of_its_own() -> None:
-    svg = vector_svg("NTSC-J", 100, "bars", standalone=True)
+    svg = draw_vectors("NTSC-J", 100, "bars", standalone=True)
     root = ElementTree.fromstring(svg.encode())
     assert svg.startswith('<?xml version="1.0" encoding="UTF-8"?>')
     assert root.attrib["viewBox"] == f"0 0 {root.attrib['width']} {root.attrib['height']}"
@@ -75,4 +75,4 @@ def test_a_file_of_its_own() -> None:
 
 def test_secam_has_none() -> None:
     with pytest.raises(ValueError, match="SECAM-L has no vectors"):
-        vector_svg("SECAM-L", 75, "bars")
+        draw_vectors("SECAM-L", 75, "bars")

@@ -22,8 +22,8 @@ from pinfolio.plugins.faultfinding.diagram import behind_pins, silenced
 from pinfolio.plugins.faultfinding.failures import Failure
 from pinfolio.plugins.faultfinding.job import worked_out_of
 from pinfolio.plugins.faultfinding.points import OUT_OF_CIRCUIT
-from pinfolio.plugins.readings.checks import find_place
-from pinfolio.plugins.readings.correction import corrected_dc, corrected_vpp
+from pinfolio.plugins.readings.checks import find_test_point
+from pinfolio.plugins.readings.correction import correct_dc, correct_vpp
 from pinfolio.plugins.terminal.cli import main
 from pinfolio.schema import print_value
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -63,11 +63,11 @@ class Bench:
             return f"{name} ohms={print_value(self._ohm(at), 'Ω')}"
         if quantity == "ripple":
             return f"{name} vpp={print_value(1e-3, 'Vpp')}"
-        place = find_place(self.chip, at)
+        place = find_test_point(self.chip, at)
         if quantity == "dc":
             volts = self.reads[at].dc_v
             assert volts is not None
-            gain = corrected_dc(1.0, place, INSTRUMENTS).value
+            gain = correct_dc(1.0, place, INSTRUMENTS).value
             return f"{name} dc={print_value(volts / gain, 'V')}"
         expectation = place.expectation(self.known.dictionary.condition)
         assert expectation is not None
@@ -75,7 +75,7 @@ class Bench:
         if at in self.silent:
             return f"{name} seen=missing"
         if quantity == "vpp":
-            gain = corrected_vpp(1.0, place, expectation, INSTRUMENTS).value
+            gain = correct_vpp(1.0, place, expectation, INSTRUMENTS).value
             vpp_v = expectation.waveform.vpp_v * min(self._share(at), 1.0)
             return f"{name} vpp={print_value(vpp_v / gain, 'Vpp')}"
         hz = expectation.waveform.frequency_hz * (OFF if at in self.off else 1.0)

@@ -9,8 +9,8 @@ from pinfolio.plugins.faultfinding.job import find_fault
 from pinfolio.plugins.faultfinding.mixed_up import MixUp, doubted, mixed_up
 from pinfolio.plugins.faultfinding.points import Point
 from pinfolio.plugins.faultfinding.suspects import Observation
-from pinfolio.plugins.readings.checks import check_pin, find_place
-from pinfolio.plugins.readings.reading_syntax import reading_of
+from pinfolio.plugins.readings.checks import check_pin, find_test_point
+from pinfolio.plugins.readings.reading_syntax import parse_reading
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 MONITOR = load_chip(next(path for path in chip_files() if path.stem == "mdq3724"))
@@ -19,11 +19,13 @@ GREEN, DRIVE = "pin 2", "17"  # a 0.7 Vpp input, and the output that it becomes
 
 
 def found(*lines: str) -> tuple[MixUp, ...]:
-    taken = [reading_of(line) for line in lines]
+    taken = [parse_reading(line) for line in lines]
     return mixed_up(
         MONITOR,
         [
-            check_pin(MONITOR, find_place(MONITOR, t.pin), t.reading, DIGITISING, "colour bars")
+            check_pin(
+                MONITOR, find_test_point(MONITOR, t.pin), t.reading, DIGITISING, "colour bars"
+            )
             for t in taken
         ],
     )
@@ -91,7 +93,7 @@ def test_only_what_is_mixed_up_is_doubted() -> None:
 
 def test_a_job_says_so_and_names_nothing_to_replace() -> None:
     _, vpp_v = nominal(DRIVE)
-    job = find_fault(MONITOR, [], [reading_of(f"{DRIVE} vpp={vpp_v / 10:.4g}Vpp")], DIGITISING)
+    job = find_fault(MONITOR, [], [parse_reading(f"{DRIVE} vpp={vpp_v / 10:.4g}Vpp")], DIGITISING)
     assert "Check the switch" in job.contradictions[0]
     assert "go for" not in job.conclusion
     assert "again" in job.conclusion

@@ -22,8 +22,8 @@ from pinfolio.plugins.faultfinding.points import OUT_OF_CIRCUIT
 from pinfolio.plugins.faultfinding.set_off import SetOff, off_network, set_off
 from pinfolio.plugins.faultfinding.suspects import posterior
 from pinfolio.plugins.faultfinding.worked_out import working_condition
-from pinfolio.plugins.readings.part_reading import PART_OUTCOMES, PartReading, part_reading
-from pinfolio.plugins.readings.reading_syntax import reading_of
+from pinfolio.plugins.readings.part_reading import PART_OUTCOMES, PartReading, parse_part_reading
+from pinfolio.plugins.readings.reading_syntax import parse_reading
 from pinfolio.schema import Chip, Part
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import BadReading
@@ -51,7 +51,7 @@ def everything(stem: str) -> Predictions:
 
 
 def hunted(stem: str, symptom: str, *readings: str) -> Job:
-    return find_fault(chip(stem), [symptom], [reading_of(r) for r in readings], DIGITISING)
+    return find_fault(chip(stem), [symptom], [parse_reading(r) for r in readings], DIGITISING)
 
 
 def chance(job: Job, what: str, failure: str = "") -> float:
@@ -76,7 +76,7 @@ def chance(job: Job, what: str, failure: str = "") -> float:
     ],
 )
 def test_a_part_is_written_as_it_is_said(text: str, found: PartReading | None) -> None:
-    assert part_reading(text) == found
+    assert parse_part_reading(text) == found
 
 
 @pytest.mark.parametrize(

@@ -13,9 +13,9 @@ import pytest
 from click.testing import Result
 from datasette.app import Datasette
 from pinfolio.loaders.shop.instruments_file import instruments_path
-from pinfolio.plugins.cards.pin_card import PinCard, pin_card
+from pinfolio.plugins.cards.pin_card import PinCard, build_pin_card
 from pinfolio.plugins.drawing.scope_picture import Trace
-from pinfolio.plugins.instruments.instrument_view import Through, through
+from pinfolio.plugins.instruments.instrument_view import InstrumentView, view_through_instruments
 from pinfolio.schema import Chip, Expectation, parse_quantity
 from pinfolio.schema.chips.lookup import find_pin
 from pinfolio.schema.instruments import Instruments, Scope
@@ -33,10 +33,10 @@ def no_own_instruments(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def card(chip: Chip, pin: int, **names: str) -> PinCard:
-    return pin_card(chip, find_pin(chip, str(pin)), None, BUILT_IN.choose(**names))
+    return build_pin_card(chip, find_pin(chip, str(pin)), None, BUILT_IN.choose(**names))
 
 
-def seen(chip: Chip, pin: int, **names: str) -> Through:
+def seen(chip: Chip, pin: int, **names: str) -> InstrumentView:
     found = card(chip, pin, **names).through
     assert found is not None
     return found
@@ -91,7 +91,7 @@ class TestAnOscillator:
         short = Scope.model_validate(scope.model_dump(mode="json") | {"record_length": 250})
         chosen = Instruments(BUILT_IN.meters["digital meter"], BUILT_IN.probes["x10 probe"], short)
         chip = Chip.model_validate(json.loads(CHROMA_CHIP))
-        found = through(chip, chip.pins[0], chip.pins[0].expectations[0], chosen)
+        found = view_through_instruments(chip, chip.pins[0], chip.pins[0].expectations[0], chosen)
         said = next(r for r in found.remarks if "samples a second" in r)
         named = re.search(r"set (.*) per division or faster", said)
         assert named is not None
@@ -150,7 +150,7 @@ class TestRatings:
 
     def test_a_flyback_pulse_needs_a_x100_probe(self, jungle: Chip) -> None:
         expectation = high_voltage(jungle, FLYBACK, None)
-        found = through(jungle, jungle.pins[0], expectation, BUILT_IN.choose())
+        found = view_through_instruments(jungle, jungle.pins[0], expectation, BUILT_IN.choose())
         assert found.refused is not None
         assert found.settings is None
         assert found.trace is None
@@ -158,12 +158,12 @@ class TestRatings:
             "Do not connect the x10 probe: 900 V peak at the probe's tip, which is rated 400 V"
             " here; use the x100 probe."
         )
-        assert through(
+        assert view_through_instruments(
             jungle, jungle.pins[0], expectation, BUILT_IN.choose(probe="x100 probe")
         ).settings
 
     def test_where_none_is_enough_none_is_named(self, jungle: Chip) -> None:
-        found = through(
+        found = view_through_instruments(
             jungle,
             jungle.pins[0],
             high_voltage(jungle, FLYBACK | {"high": "25 kV"}, None),
@@ -173,7 +173,9 @@ class TestRatings:
 
     def test_the_input_behind_the_probe_counts(self, jungle: Chip) -> None:
         chosen = BUILT_IN.choose(probe="x1 probe", scope="pocket 200 kHz")
-        found = through(jungle, jungle.pins[0], high_voltage(jungle, None, "110 V"), chosen)
+        found = view_through_instruments(
+            jungle, jungle.pins[0], high_voltage(jungle, None, "110 V"), chosen
+        )
         assert "110 V peak at the oscilloscope's input, which is rated 50 V" in found.remarks[-1]
         assert found.remarks[-1].endswith("use the x10 probe.")
 
@@ -196,14 +198,16 @@ class TestRatings:
     def test_nothing_of_the_demonstration_is_refused_with_ordinary_instruments(
         self, jungle: Chip
     ) -> None:
-        found = [pin_card(jungle, pin, None, BUILT_IN.choose()).through for pin in jungle.pins]
+        found = [
+            build_pin_card(jungle, pin, None, BUILT_IN.choose()).through for pin in jungle.pins
+        ]
         assert not [one for one in found if one is not None and one.refused]
 
     def test_a_page_refuses_even_while_the_own_file_has_faults(self, jungle: Chip) -> None:
         path = instruments_path()
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text("[prob.lead]\n", encoding="utf-8")
-        found = through(
+        found = view_through_instruments(
             jungle, jungle.pins[0], high_voltage(jungle, FLYBACK, None), BUILT_IN.choose()
         )
         assert found.remarks[-1].endswith("use the x100 probe.")
@@ -264,7 +268,7 @@ class TestThePicture:
         )
         chosen = Instruments(BUILT_IN.meters["digital meter"], BUILT_IN.probes["x10 probe"], deep)
         pin = find_pin(jungle, "13")
-        found = pin_card(jungle, pin, None, chosen).through
+        found = build_pin_card(jungle, pin, None, chosen).through
         assert found is not None
         short = height_v(seen(jungle, 13, scope="digitising 50 MHz").trace)
         assert height_v(found.trace) == pytest.approx(short, rel=0.05)

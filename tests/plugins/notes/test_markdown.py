@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.plugins.notes.markdown import rendered
+from pinfolio.plugins.notes.markdown import render_markdown
 
 
 class Tags(HTMLParser):
@@ -28,7 +28,7 @@ MEANT |= {"table", "thead", "tbody", "tr", "th", "td"}
 
 
 def test_formatting_comes_through() -> None:
-    html = rendered("Pin 13 *low*, **not** missing:\n\n1. `R402`\n2. C418")
+    html = render_markdown("Pin 13 *low*, **not** missing:\n\n1. `R402`\n2. C418")
     assert html == (
         "<p>Pin 13 <em>low</em>, <strong>not</strong> missing:</p>\n"
         "<ol>\n<li><code>R402</code></li>\n<li>C418</li>\n</ol>\n"
@@ -36,7 +36,7 @@ def test_formatting_comes_through() -> None:
 
 
 def test_a_table_of_readings_comes_through() -> None:
-    html = rendered("| pin | V |\n|--|--:|\n| 13 | 3.1 |")
+    html = render_markdown("| pin | V |\n|--|--:|\n| 13 | 3.1 |")
     assert "<th>pin</th>" in html
     assert "<td>3.1</td>" in html
 
@@ -61,25 +61,25 @@ def test_a_table_of_readings_comes_through() -> None:
     ],
 )
 def test_nothing_acts(text: str) -> None:
-    found = Tags(rendered(text)).found
+    found = Tags(render_markdown(text)).found
     assert {tag for tag, _ in found} <= MEANT
     assert [attributes for _, attributes in found if attributes] == []
 
 
 def test_an_address_stays_to_be_read() -> None:
-    assert "https://example.org/a" in rendered("see [here](https://example.org/a)")
+    assert "https://example.org/a" in render_markdown("see [here](https://example.org/a)")
 
 
 def test_text_is_not_turned_round() -> None:
-    assert "\u202e" not in rendered("a \u202e b")
+    assert "\u202e" not in render_markdown("a \u202e b")
 
 
 @given(st.text(alphabet="<>&\"'`*_[]()!#|-=:/\\ \nabjsx1", max_size=300))
 def test_whatever_is_written_only_meant_tags_come_out(text: str) -> None:
-    html = rendered(text)
+    html = render_markdown(text)
     assert {tag for tag, _ in Tags(html).found} <= MEANT
     assert not re.search(r"<\w+[^>]*\s\w+=", html)
 
 
 def test_deep_nesting_ends() -> None:
-    assert rendered(">" * 2000).count("<blockquote>") < 20
+    assert render_markdown(">" * 2000).count("<blockquote>") < 20

@@ -7,7 +7,13 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.plugins.notes.note_form import BadForm, form_from_address, form_of, made, place_on
+from pinfolio.plugins.notes.note_form import (
+    BadForm,
+    build_note,
+    fill_form,
+    normalise_place,
+    parse_address,
+)
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
 
@@ -29,7 +35,7 @@ class TestForms:
         ],
     )
     def test_addresses_of_pins(self, address: str, form: dict[str, str]) -> None:
-        assert form_from_address(address) == form
+        assert parse_address(address) == form
 
     @pytest.mark.parametrize(
         "address",
@@ -38,12 +44,12 @@ class TestForms:
     )  # fmt: skip
     def test_other_addresses_are_refused(self, address: str) -> None:
         with pytest.raises(BadForm, match="expected a pin's page"):
-            form_from_address(address)
+            parse_address(address)
 
     @given(st.text(max_size=60))
     def test_any_text_is_an_address_or_refused(self, text: str) -> None:
         try:
-            form = form_from_address(text)
+            form = parse_address(text)
         except BadForm:
             return
         assert form["chip"]
@@ -53,7 +59,7 @@ class TestForms:
         pin, block = jungle.pins[12], jungle.blocks[0]
         node, part = jungle.application.nodes[0], jungle.application.parts[0]
         named = ("13", "pin 13", pin.symbol.lower(), block.id, node.id.upper(), part.ref.lower())
-        assert [place_on(jungle, name) for name in named] == [
+        assert [normalise_place(jungle, name) for name in named] == [
             *["pin 13"] * 3,
             *(block.id, node.id, part.ref),
         ]
@@ -86,4 +92,4 @@ class TestForms:
         known = {"id": "abcdefgh22334455", "shop": "bench-a"}
         who = {"kind": FAULT, "author": "anna", "date": "2026-11-25", "chip": "X1", "at": "pin 1"}
         note = Note.model_validate(known | who | fields)
-        assert made(form_of(note), **known) == note
+        assert build_note(fill_form(note), **known) == note

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pinfolio.plugins.notes.similar_cases import OnTheBench, alike
+from pinfolio.plugins.notes.similar_cases import BenchCase, find_similar_cases
 from pinfolio.schema.note import Note, Readings
 
 
@@ -22,36 +22,36 @@ NOTES = [
 ]
 
 
-def ids(bench: OnTheBench) -> list[str]:
-    return [found.note.id[0] for found in alike(NOTES, bench)]
+def ids(bench: BenchCase) -> list[str]:
+    return [found.note.id[0] for found in find_similar_cases(NOTES, bench)]
 
 
 def test_words_of_the_symptom() -> None:
-    assert ids(OnTheBench("picture tears")) == ["c"]
+    assert ids(BenchCase("picture tears")) == ["c"]
 
 
 def test_words_of_the_trade_find_each_other() -> None:
-    assert ids(OnTheBench("no color"))[0] == "a"
+    assert ids(BenchCase("no color"))[0] == "a"
 
 
 def test_a_word_that_every_note_says_does_not_make_sets_alike() -> None:
-    assert "a" not in ids(OnTheBench("picture rolls"))
+    assert "a" not in ids(BenchCase("picture rolls"))
 
 
 def test_near_readings_at_the_same_pin_of_the_same_chip() -> None:
     read = {"pin 13": Readings.model_validate({"dc": "1.5 V"})}
-    assert ids(OnTheBench(chip="tqz-5752", readings=read)) == ["c"]
-    assert ids(OnTheBench(chip="KYE1916", readings=read)) == []
-    assert ids(OnTheBench(chip="TQZ5752", readings={"pin 4": read["pin 13"]})) == []
+    assert ids(BenchCase(chip="tqz-5752", readings=read)) == ["c"]
+    assert ids(BenchCase(chip="KYE1916", readings=read)) == []
+    assert ids(BenchCase(chip="TQZ5752", readings={"pin 4": read["pin 13"]})) == []
 
 
 def test_words_and_readings_together_say_why() -> None:
     read = {"pin 13": Readings.model_validate({"dc": "1.5 V"})}
-    bench = OnTheBench("tears", "TQZ5752", "morvane p14", read)
-    (first, *_) = alike(NOTES, bench)
+    bench = BenchCase("tears", "TQZ5752", "morvane p14", read)
+    (first, *_) = find_similar_cases(NOTES, bench)
     assert first.why == ("symptom: tears", "dc at pin 13", "chassis Morvane P14")
-    assert first.score > alike(NOTES, OnTheBench("tears"))[0].score
+    assert first.score > find_similar_cases(NOTES, BenchCase("tears"))[0].score
 
 
 def test_nothing_known_finds_nothing() -> None:
-    assert alike(NOTES, OnTheBench()) == ()
+    assert find_similar_cases(NOTES, BenchCase()) == ()

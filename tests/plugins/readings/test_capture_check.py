@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from click.testing import Result
 from pinfolio.loaders.captures.text_capture import Capture
-from pinfolio.plugins.readings.capture_check import Captured, check_capture
+from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import find_pin
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -21,7 +21,7 @@ DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
 T_S = np.arange(5000) * 4e-8
 
 
-def captured(jungle: Chip, pin: str, change: Callable[[np.ndarray], np.ndarray]) -> Captured:
+def captured(jungle: Chip, pin: str, change: Callable[[np.ndarray], np.ndarray]) -> CaptureCheck:
     """A capture of a pin of the jungle in colour bars, with a little noise, changed somehow."""
     found = find_pin(jungle, pin)
     expectation = found.expectation("colour bars")

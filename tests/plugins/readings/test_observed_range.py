@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from pinfolio.plugins.readings.observed_range import FEWEST_READINGS, Observed, observed
+from pinfolio.plugins.readings.observed_range import (
+    FEWEST_READINGS,
+    ObservedRange,
+    compute_observed_ranges,
+)
 from pinfolio.schema import parse_quantity
 from pinfolio.schema.chips.limits import Limits
 from pinfolio.schema.note import Note
@@ -21,13 +25,15 @@ def good(number: int, dc: str, **more: object) -> Note:
     return Note.model_validate(fields | more)
 
 
-def range_of(*dc: str) -> Observed:
-    return observed([good(number, text) for number, text in enumerate(dc)], "no signal")["dc"]
+def range_of(*dc: str) -> ObservedRange:
+    return compute_observed_ranges(
+        [good(number, text) for number, text in enumerate(dc)], "no signal"
+    )["dc"]
 
 
 def test_sets_and_shops_are_counted() -> None:
     notes = [good(number, "3.1 V", sets=2) for number in range(7)]
-    found = observed(notes, "no signal")["dc"]
+    found = compute_observed_ranges(notes, "no signal")["dc"]
     assert (found.sets, found.shops) == (14, 2)
     assert found.behind_words.startswith("7 readings, 14 sets, 2 shops; holds 90 %")
 
@@ -75,11 +81,11 @@ def test_withdrawn_and_conflicting_notes_do_not_count() -> None:
     second = good(1, "3.2 V")
     edits = [good(1, "3.2 V", follows=[second.digest], sets=sets) for sets in (2, 3)]
     notes = [first, withdrawn, second, *edits, good(2, "3.3 V")]
-    found = observed(notes, "no signal")["dc"]
+    found = compute_observed_ranges(notes, "no signal")["dc"]
     assert [sample.value for sample in found.kept] == [3.3]
 
 
 def test_other_conditions_and_other_kinds_do_not_count() -> None:
     other = good(0, "3.1 V", condition="colour bars")
     fault = good(1, "0.2 V", kind="fault and remedy", symptom="no colour", cure="new crystal")
-    assert observed([other, fault], "no signal") == {}
+    assert compute_observed_ranges([other, fault], "no signal") == {}

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from pinfolio.plugins.readings.trace_measurements import Measured, measure
+from pinfolio.plugins.readings.trace_measurements import TraceMeasurements, measure_trace
 from pinfolio.schema.waveforms import WAVEFORM_KINDS, Samples, Waveform
 
 LINE_HZ = 15_625.0
@@ -43,9 +43,11 @@ def noise(count: int, deviation_v: float, seed: int = 1) -> Samples:
     return np.random.default_rng(seed).normal(0, deviation_v, count)
 
 
-def seen(of: Waveform, span_s: float, deviation_v: float = 0.0, start_s: float = 10e-6) -> Measured:
+def seen(
+    of: Waveform, span_s: float, deviation_v: float = 0.0, start_s: float = 10e-6
+) -> TraceMeasurements:
     t_s = times(span_s)
-    return measure(t_s, of.volts(t_s + start_s) + noise(len(t_s), deviation_v))
+    return measure_trace(t_s, of.volts(t_s + start_s) + noise(len(t_s), deviation_v))
 
 
 @pytest.mark.parametrize("lines", [2, 2.5, 5, 20])
@@ -84,7 +86,7 @@ def test_spikes_are_no_level() -> None:
     t_s = times(2 * LINE_S, 5000)
     volts = LINE_RATE["pulse"].volts(t_s)
     volts[[700, 3100]] = 40.0
-    assert measure(t_s, volts).vpp_v == pytest.approx(8.0)
+    assert measure_trace(t_s, volts).vpp_v == pytest.approx(8.0)
 
 
 @pytest.mark.parametrize("lines", [2, 2.3, 2.7, 20.4])
@@ -122,7 +124,7 @@ def test_jitter_of_a_pulse() -> None:
     starts_s = np.arange(400) * LINE_S + off_s
     t_s = np.arange(int(400 * LINE_S / 20e-9)) * 20e-9
     since_s = t_s - starts_s[np.clip(np.searchsorted(starts_s, t_s) - 1, 0, None)]
-    found = measure(t_s, np.where((since_s >= 0) & (since_s < 12e-6), 5.0, 0.0))
+    found = measure_trace(t_s, np.where((since_s >= 0) & (since_s < 12e-6), 5.0, 0.0))
     assert found.jitter_s == pytest.approx(float(off_s.std()), rel=0.05)
     assert found.frequency_hz is not None
     assert found.frequency_uncertainty_hz is not None
@@ -134,7 +136,7 @@ def test_hum_at_the_mains_and_at_twice(mains_hz: float) -> None:
     t_s = times(0.1, 50_000)
     angle = 2 * np.pi * mains_hz * t_s
     volts = LINE_RATE["sine"].volts(t_s) + 0.15 * np.sin(angle + 1) + 0.05 * np.sin(2 * angle + 2)
-    found = measure(t_s, volts + noise(len(t_s), 0.05), mains_hz)
+    found = measure_trace(t_s, volts + noise(len(t_s), 0.05), mains_hz)
     assert found.hum_vpp == pytest.approx((0.3, 0.1), abs=0.02)
 
 
@@ -146,7 +148,7 @@ def test_a_field_of_composite_sync_has_the_line_frequency() -> None:
     """In spite of the pulses at half lines in field blanking."""
     t_s = times(20e-3, 200_000)
     sync = waveform("composite sync", system="PAL-B/G", vpp="4 Vpp")
-    assert measure(t_s, sync.volts(t_s)).frequency_hz == pytest.approx(LINE_HZ, rel=1e-4)
+    assert measure_trace(t_s, sync.volts(t_s)).frequency_hz == pytest.approx(LINE_HZ, rel=1e-4)
 
 
 def test_why_there_is_no_frequency() -> None:
@@ -159,7 +161,7 @@ def test_why_there_is_no_frequency() -> None:
         "it does not repeat evenly": shifting,
     }
     for why, volts in reasons.items():
-        found = measure(t_s, volts)
+        found = measure_trace(t_s, volts)
         assert found.frequency_hz is None
         assert found.why_no_frequency.startswith(why)
 
@@ -168,14 +170,14 @@ def test_eight_bits_are_enough() -> None:
     t_s = times(5 * LINE_S)
     step_v = 10 / 256
     volts = np.round(LINE_RATE["sandcastle"].volts(t_s) / step_v) * step_v
-    found = measure(t_s, volts)
+    found = measure_trace(t_s, volts)
     assert found.vpp_v == pytest.approx(7.8, abs=step_v)
     assert found.frequency_hz == pytest.approx(LINE_HZ, rel=1e-3)
 
 
 @pytest.mark.parametrize("count", [2, 3, 5, 17, 60])
 def test_a_handful_of_samples_is_measured_too(count: int) -> None:
-    found = measure(times(1e-3, count), np.linspace(0.0, 1.0, count))
+    found = measure_trace(times(1e-3, count), np.linspace(0.0, 1.0, count))
     assert found.dc_v == pytest.approx(0.5)
 
 
@@ -183,5 +185,5 @@ def test_a_handful_of_samples_is_measured_too(count: int) -> None:
 def test_few_samples_a_period_give_the_right_frequency_or_none(samples_a_period: float) -> None:
     t_s = times(1e-3, 20_000)
     hz = 20e6 / samples_a_period
-    found = measure(t_s, np.sin(2 * np.pi * hz * t_s) + noise(len(t_s), 0.05))
+    found = measure_trace(t_s, np.sin(2 * np.pi * hz * t_s) + noise(len(t_s), 0.05))
     assert found.frequency_hz is None or found.frequency_hz == pytest.approx(hz, rel=1e-5)

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.readings.checks import NothingKnown, PinReading, check_pin, check_pins
-from pinfolio.plugins.readings.verdict import Judged
+from pinfolio.plugins.readings.checks import NoExpectation, PinReading, check_pin, check_pins
+from pinfolio.plugins.readings.verdict import PinVerdict
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.limits import limits_of
 from pinfolio.schema.chips.lookup import UnknownCondition, find_pin
@@ -25,7 +25,7 @@ JUNGLE = load_chip(next(path for path in chip_files() if path.stem == "tqz5752")
 
 def judged(
     pin: str, reading: Reading, chosen: Instruments = ORDINARY, condition: str | None = None
-) -> Judged:
+) -> PinVerdict:
     return check_pin(JUNGLE, find_pin(JUNGLE, pin), reading, chosen, condition)
 
 
@@ -124,7 +124,7 @@ def test_the_document_keeps_its_contract() -> None:
 def test_an_unknown_condition_and_a_pin_without_values() -> None:
     with pytest.raises(UnknownCondition, match="no condition 'dark'"):
         judged("13", Reading(dc_v=1.0), condition="dark")
-    with pytest.raises(NothingKnown, match="it is known for"):
+    with pytest.raises(NoExpectation, match="it is known for"):
         judged("13", Reading(dc_v=1.0), condition="standby")
 
 

@@ -14,10 +14,10 @@ from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.chip_search import Only
-from pinfolio.plugins.search.damaged_marking import guesses
+from pinfolio.plugins.search.damaged_marking import guess_chips
 from pinfolio.plugins.search.find import find
-from pinfolio.plugins.search.misreading import look_alikes
-from pinfolio.plugins.search.typed_marking import TypedMarking, readings_of
+from pinfolio.plugins.search.misreading import load_look_alikes
+from pinfolio.plugins.search.typed_marking import TypedMarking, interpret_marking
 from pinfolio.schema import Chip
 
 PARTS = [load_chip(path).part for path in chip_files()]
@@ -40,20 +40,20 @@ PARTS = [load_chip(path).part for path in chip_files()]
 def test_the_right_part_is_among_the_first_five_with_the_reason(
     demo: Folio, typed: str, part: str, reason: str
 ) -> None:
-    found = {guess.chip.part: guess for guess in guesses(demo, typed, 5)}
+    found = {guess.chip.part: guess for guess in guess_chips(demo, typed, 5)}
     assert part in found
     assert reason in found[part].reasons
 
 
 def test_probabilities_are_honest_shares(demo: Folio) -> None:
     """Less than one in all: it may be a part that the folio does not hold."""
-    shares = [guess.probability for guess in guesses(demo, "KYE?6?")]
+    shares = [guess.probability for guess in guess_chips(demo, "KYE?6?")]
     assert shares == sorted(shares, reverse=True)
     assert 0 < sum(shares) < 1
 
 
 def test_a_doubtful_marking_gives_several_parts(demo: Folio) -> None:
-    parts = [guess.chip.part for guess in guesses(demo, "KYE????")]
+    parts = [guess.chip.part for guess in guess_chips(demo, "KYE????")]
     assert {"KYE1916", "KYE2620", "KYE6848"} <= set(parts)
 
 
@@ -76,7 +76,7 @@ def _damaged(part: str, chance: random.Random) -> str:
         part[1:],
         part[:at] + part[at + 1 : at + 2] + part[at] + part[at + 2 :],
     ]
-    alike = [pair[1] for pair in look_alikes() if pair[0] == part[at]]
+    alike = [pair[1] for pair in load_look_alikes() if pair[0] == part[at]]
     ways += [part[:at] + chance.choice(alike) + part[at + 1 :]] if alike else []
     return chance.choice(ways)
 
@@ -84,7 +84,7 @@ def _damaged(part: str, chance: random.Random) -> str:
 def test_recall_of_the_right_part_among_ten(demo: Folio) -> None:
     chance = random.Random(1956)
     asked = [(part, _damaged(part, chance)) for part in PARTS for _ in range(30)]
-    found = [part in {g.chip.part for g in guesses(demo, typed, 10)} for part, typed in asked]
+    found = [part in {g.chip.part for g in guess_chips(demo, typed, 10)} for part, typed in asked]
     assert sum(found) / len(found) >= 0.97
 
 
@@ -93,7 +93,7 @@ def test_recall_of_the_right_part_among_ten(demo: Folio) -> None:
 )
 @given(st.text(max_size=40))
 def test_whatever_is_typed_is_answered(demo: Folio, typed: str) -> None:
-    for guess in guesses(demo, typed):
+    for guess in guess_chips(demo, typed):
         assert guess.chip.part in PARTS
         assert guess.reasons
     assert len(TypedMarking(typed).key) <= 24
@@ -118,8 +118,8 @@ def test_a_stranger_reads_a_worn_marking_off_a_chip(with_a_stranger: Folio) -> N
 
 
 def test_what_else_can_be_seen_makes_it_surer(demo: Folio) -> None:
-    open_question = guesses(demo, "KYE????")
-    settled = guesses(demo, "KYE????", only=Only(package="QFP-48"))
+    open_question = guess_chips(demo, "KYE????")
+    settled = guess_chips(demo, "KYE????", only=Only(package="QFP-48"))
     assert len(open_question) == 4
     assert [guess.chip.part for guess in settled] == ["KYE6848"]
     assert settled[0].probability > 2 * open_question[0].probability
@@ -160,7 +160,7 @@ def test_a_supply_pin_settles_it(demo: Folio) -> None:
     ],
 )
 def test_date_and_lot_codes_are_set_aside_and_said(typed: str, left: str) -> None:
-    typed_marking = readings_of(typed)[-1]
+    typed_marking = interpret_marking(typed)[-1]
     assert typed_marking.text == left
     assert bool(typed_marking.reasons) == (left != typed)
 
@@ -177,7 +177,7 @@ def test_probabilities_are_about_as_often_right(with_a_stranger: Folio) -> None:
     parts = [chip.part for chip in with_a_stranger.parts()]
     said, right = 0.0, 0
     for part in parts * 20:
-        first = guesses(with_a_stranger, _damaged(part, chance))[:1]
+        first = guess_chips(with_a_stranger, _damaged(part, chance))[:1]
         said += sum(guess.probability for guess in first)
         right += sum(guess.chip.part == part for guess in first)
     assert said - 0.05 * 20 * len(parts) <= right <= said + 0.25 * 20 * len(parts)

@@ -7,9 +7,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders import Folio, UnknownPart
 from pinfolio.loaders.folio.chip_search import Only
-from pinfolio.plugins.search.answer import Found
+from pinfolio.plugins.search.answer import SearchAnswer
 from pinfolio.plugins.search.find import find
-from pinfolio.plugins.search.marking_lookup import chip_marked, find_marking
+from pinfolio.plugins.search.marking_lookup import find_chip, find_marking
 
 
 @pytest.mark.parametrize(
@@ -36,9 +36,9 @@ def test_a_surer_reason_goes_before_a_weaker_one(demo: Folio) -> None:
 
 
 def test_a_piece_that_only_one_chip_can_bear_names_the_chip(demo: Folio) -> None:
-    assert chip_marked(demo, "5752").part == "TQZ5752"
+    assert find_chip(demo, "5752").part == "TQZ5752"
     with pytest.raises(UnknownPart) as unknown:
-        chip_marked(demo, "TQZ5725")
+        find_chip(demo, "TQZ5725")
     assert "TQZ5752" in unknown.value.nearest
 
 
@@ -100,7 +100,7 @@ def test_the_document_keeps_its_contract(demo: Folio) -> None:
     ['"', "'", "*", "NEAR(", "a NEAR/2 b", "-sync", "sync*", "col:sync", "(", "^x", "AND", "\x00"],
 )
 def test_full_text_syntax_is_only_text(demo: Folio, typed: str) -> None:
-    assert isinstance(find(demo, typed), Found)
+    assert isinstance(find(demo, typed), SearchAnswer)
 
 
 @settings(

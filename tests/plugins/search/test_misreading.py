@@ -11,8 +11,8 @@ from pinfolio.plugins.search.misreading import (
     MISSING,
     SWAPPED,
     UNREAD_COST,
-    look_alikes,
-    misreading,
+    explain_misreading,
+    load_look_alikes,
 )
 from rapidfuzz.distance import OSA
 
@@ -39,24 +39,24 @@ keys = st.text("QZ057B8", min_size=1, max_size=7)
 def test_what_may_happen_to_a_marking(
     typed: str, key: str, cost: int, reasons: tuple[str, ...]
 ) -> None:
-    found = misreading(typed, key)
+    found = explain_misreading(typed, key)
     assert (found.cost, found.reasons) == (cost, reasons)
 
 
 @given(keys, keys)
 def test_never_dearer_than_so_many_wrong_signs(typed: str, key: str) -> None:
     """Every slip costs a wrong sign at most: bounded by rapidfuzz's optimal string alignment."""
-    assert misreading(typed, key).cost <= 100 * OSA.distance(typed, key)
+    assert explain_misreading(typed, key).cost <= 100 * OSA.distance(typed, key)
 
 
 @given(keys, keys)
 def test_only_what_is_the_same_costs_nothing(typed: str, key: str) -> None:
-    assert (misreading(typed, key).cost == 0) == (typed == key)
+    assert (explain_misreading(typed, key).cost == 0) == (typed == key)
 
 
 def test_look_alikes_are_told_both_ways_and_cost_less_than_a_wrong_sign() -> None:
-    for pair, cost in look_alikes().items():
-        assert look_alikes()[pair[::-1]] == cost
+    for pair, cost in load_look_alikes().items():
+        assert load_look_alikes()[pair[::-1]] == cost
         assert 0 < cost < 100
 
 
@@ -72,7 +72,7 @@ def test_the_tree_finds_just_what_one_after_another_finds(
     tree = MarkingTree(markings)
     places, costs = tree.within(typed, ceiling)
     found = {tree.keys[place]: cost for place, cost in zip(places, costs, strict=True)}
-    every = {key: misreading(typed, key).cost for key in markings}
+    every = {key: explain_misreading(typed, key).cost for key in markings}
     assert found == {key: cost for key, cost in every.items() if cost <= ceiling}
 
 
@@ -83,7 +83,7 @@ def test_the_nearest_come_first_and_none_that_is_as_near_is_left_out(
     tree = MarkingTree(markings)
     places, costs = tree.nearest(typed, enough=5, spread=80)
     assert list(costs) == sorted(costs)
-    every = sorted(misreading(typed, key).cost for key in tree.keys)
+    every = sorted(explain_misreading(typed, key).cost for key in tree.keys)
     if every[0] <= CEILINGS[-1]:
         told = [cost for cost in every if cost <= min(every[0] + 80, CEILINGS[-1])][:5]
         assert [int(cost) for cost in costs[: len(told)]] == told

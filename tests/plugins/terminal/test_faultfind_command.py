@@ -15,7 +15,7 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.shop.shop_folder import Shop
 from pinfolio.plugins.faultfinding.job import Job, find_fault, working_condition
 from pinfolio.plugins.faultfinding.symptoms import UnknownSymptom, symptoms_of
-from pinfolio.plugins.readings.reading_syntax import reading_of
+from pinfolio.plugins.readings.reading_syntax import parse_reading
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import BadReading
@@ -29,7 +29,7 @@ def chip(stem: str) -> Chip:
 
 
 def hunted(stem: str, symptom: str, *readings: str) -> Job:
-    return find_fault(chip(stem), [symptom], [reading_of(r) for r in readings], DIGITISING)
+    return find_fault(chip(stem), [symptom], [parse_reading(r) for r in readings], DIGITISING)
 
 
 def named(job: Job, most: int = 3) -> list[str]:
@@ -80,11 +80,11 @@ def test_an_unknown_symptom_names_those_there_are() -> None:
 
 
 def test_a_reading_in_one_line() -> None:
-    found = reading_of("SYNC IN dc=3.1V vpp=0.4 Vpp seen=unstable")
+    found = parse_reading("SYNC IN dc=3.1V vpp=0.4 Vpp seen=unstable")
     assert (found.pin, found.reading.dc_v, found.reading.vpp_v) == ("SYNC IN", 3.1, 0.4)
     assert found.reading.seen == ("unstable",)
     with pytest.raises(BadReading, match="expected a reading such as"):
-        reading_of("17 3.1V")
+        parse_reading("17 3.1V")
 
 
 def test_the_working_condition_is_the_one_with_signals() -> None:

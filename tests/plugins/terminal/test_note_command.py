@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 from pinfolio.loaders.shop.note_files import own_notes
 from pinfolio.loaders.shop.shop_folder import Shop
-from pinfolio.plugins.notes.revisions import kept_notes
+from pinfolio.plugins.notes.revisions import collect_notes
 from pinfolio.plugins.terminal.cli import main
 from pinfolio.schema.note import Note
 
@@ -178,7 +178,7 @@ class TestAnswering:
             *("add", "TQZ5752", "13", "--kind", "remark", "--text", "Warm.", "--chassis", "CH 1")
         )
         assert answering("edit", first.id, lines=["Runs warm.", "-"]).exit_code == 0
-        newest = kept_notes(own_notes(shop))[0].heads[0]
+        newest = collect_notes(own_notes(shop))[0].heads[0]
         assert (newest.text, newest.chassis) == ("Runs warm.", None)
         assert newest.follows == (first.digest,)
 

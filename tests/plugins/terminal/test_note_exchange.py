@@ -14,7 +14,7 @@ from pinfolio.loaders.captures.text_capture import read_capture
 from pinfolio.loaders.shop.bundle_reading import read_bundle
 from pinfolio.loaders.shop.note_files import all_notes, attachment_path, own_notes
 from pinfolio.loaders.shop.shop_folder import Shop
-from pinfolio.plugins.notes.revisions import kept_notes
+from pinfolio.plugins.notes.revisions import collect_notes
 from pinfolio.schema.note import Note
 
 Run = Callable[..., Result]
@@ -65,7 +65,7 @@ class TestTwoShops:
         assert (chosen.sets, len(chosen.follows), chosen.shop) == (5, 2, "bench-a")
         swap(run, shop, other, tmp_path)
         for one in (shop, other):
-            assert [k.heads for k in kept_notes(all_notes(one))] == [(chosen,)]
+            assert [k.heads for k in collect_notes(all_notes(one))] == [(chosen,)]
         assert run("note", "list", "--conflicts").exit_code == 1
 
     def test_a_conflict_is_shown_with_what_each_side_says(self, disputed: Note, run: Run) -> None:

@@ -18,7 +18,7 @@ from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.shop.attachments import prepare
 from pinfolio.loaders.shop.note_files import kept_as
 from pinfolio.plugins.cards.attached_captures import MOST_DRAWN
-from pinfolio.plugins.cards.pin_card import pin_card
+from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.plugins.notes.note_search import find_notes
 from pinfolio.plugins.web.headers import STRICT_POLICY
 from pinfolio.plugins.web.serving.server import datasette_for
@@ -294,6 +294,6 @@ async def test_no_more_captures_are_drawn_than_a_page_may_have(
 
 
 def test_a_card_without_notes_is_as_it_was(jungle: Chip) -> None:
-    document = pin_card(jungle, find_pin(jungle, "13")).document()
+    document = build_pin_card(jungle, find_pin(jungle, "13")).document()
     assert document["notes"] == []
     assert all(each["observed"] == [] for each in document["expectations"])
