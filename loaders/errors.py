@@ -23,13 +23,28 @@ class Fault:
     rule: str = ""
     """Stable name of the broken rule, where it has one."""
 
-    def __str__(self) -> str:
+    @property
+    def message(self) -> str:
+        """The fault in one sentence, without its place and the text to write."""
         found = visible(self.found)
         if len(found) > _LONGEST_FOUND:
             found = found[:_LONGEST_FOUND] + "…"
+        return f"found {found}, expected {visible(self.expected)}"
+
+    def __str__(self) -> str:
         advice = f"; write '{visible(self.write)}'" if self.write else ""
         place = f"{visible(self.file)}:{self.line}:{self.column}"
-        return f"{place}: found {found}, expected {visible(self.expected)}{advice}"
+        return f"{place}: {self.message}{advice}"
+
+
+@dataclass(frozen=True)
+class BrokenRule(Fault):
+    """A broken rule of the whole chip: ``found`` is the problem, ``expected`` the remedy."""
+
+    @property
+    def message(self) -> str:
+        """Problem and remedy in one sentence."""
+        return visible(f"{self.found}; {self.expected}")
 
 
 class FaultyFile(Exception):  # noqa: N818  it is what is raised, and reads as such

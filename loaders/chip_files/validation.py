@@ -11,7 +11,7 @@ from pydantic_core import ErrorDetails
 
 from ...schema import ChipRuleError
 from ...schema.text import nearest_word
-from ..errors import Fault, FaultyFile
+from ..errors import BrokenRule, Fault, FaultyFile
 from .yaml_positions import Key, Located
 
 Checked = TypeVar("Checked", bound=BaseModel)
@@ -64,13 +64,12 @@ def _faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault
     if isinstance(cause, ChipRuleError):
         for finding in cause.findings:
             line, column = located.place(finding.at)
-            found, _, expected = finding.message.partition(", expected ")
-            yield Fault(
+            yield BrokenRule(
                 located.name,
                 line,
                 column,
-                found.removeprefix("found "),
-                expected or "a whole and consistent chip",
+                finding.problem,
+                finding.remedy,
                 finding.write,
                 finding.rule,
             )

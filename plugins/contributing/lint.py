@@ -41,6 +41,8 @@ class Note:
     found: str
     expected: str
     write: str | None
+    message: str
+    """The two in one sentence."""
     fix: Fix | None = None
     """The same as a change of the file, where it is safe to make it unasked."""
 
@@ -144,22 +146,27 @@ def _from_finding(finding: Finding, located: Located) -> Note:
 
 
 def _note(finding: Finding, place: tuple[int, int]) -> Note:
-    found, _, expected = finding.message.removeprefix("found ").partition(", expected ")
-    return Note(finding.rule, *place, found, expected, finding.write)
+    return Note(
+        finding.rule, *place, finding.problem, finding.remedy, finding.write, finding.message
+    )
 
 
 def _from_fault(fault: Fault) -> Note:
     rule = name_of_fault(fault.rule, fault.found)
     if rule == "blank":
         example = f", such as {fault.write}" if fault.write else ""
-        return Note(rule, fault.line, fault.column, "a blank", fault.expected + example, None)
+        expected = fault.expected + example
+        message = f"found a blank, expected {expected}"
+        return Note(rule, fault.line, fault.column, "a blank", expected, None, message)
     place = fault.line, fault.column
-    return Note(rule, *place, fault.found, fault.expected, fault.write, _safe_fix(fault))
+    return Note(
+        rule, *place, fault.found, fault.expected, fault.write, fault.message, _safe_fix(fault)
+    )
 
 
 def _safe_fix(fault: Fault) -> Fix | None:
     """The fix that a fault offers, if nobody could have meant anything else."""
-    typed = re.search("'(.*)'$", fault.found)
+    typed = re.search("'(.*)'", fault.found)
     if typed is None or fault.write is None:
         return None
     word, write = typed[1], fault.write

@@ -63,9 +63,10 @@ def unusual_symbols(known: Iterable[Naming]) -> Iterator[tuple[Naming, Finding]]
 
 
 def _finding(naming: Naming, usual: str, times: int) -> Finding:
-    told = f"found symbol {naming.symbol} for '{naming.function}'"
-    expected = f"expected {usual}, as on {times} other chips"
-    return Finding("symbol-unusual", ("pins", naming.index, "symbol"), f"{told}, {expected}", usual)
+    at = ("pins", naming.index, "symbol")
+    problem = f"symbol {naming.symbol} is unusual for '{naming.function}'"
+    remedy = f"use {usual}, as on {times} other chips"
+    return Finding("symbol-unusual", at, problem, remedy, usual)
 
 
 def _meaning(function: str) -> frozenset[frozenset[str]]:

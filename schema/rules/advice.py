@@ -45,13 +45,13 @@ def find_missing_dc(chip: ChipData) -> Iterator[Problem]:
             number, expectation = by_condition.get(condition, (0, None))
             at: Place = ("pins", index, "expectations")
             if expectation is None and condition in usual_sources:
-                found = f"found no DC on pin {pin.number} in '{condition}'"
+                problem = f"pin {pin.number} has no DC in '{condition}', where most pins have it"
                 source = f"source: {{id: {usual_sources[condition]}, page: …}}"
                 write = f"- {{condition: {condition}, dc: … V, {source}}}"
-                yield Problem(at, f"{found}, expected it as on others", write)
+                yield Problem(at, problem, "add the voltage", write)
             elif expectation is not None and _lacks_dc(expectation, condition in usual_sources):
-                message = f"found no DC beside this on pin {pin.number}, expected it as on others"
-                yield Problem((*at, number), message, "dc: … V")
+                problem = f"pin {pin.number} has no DC beside these values"
+                yield Problem((*at, number), problem, "add the voltage", "dc: … V")
 
 
 def _lacks_dc(expectation: Expectation, usual: bool) -> bool:
@@ -89,8 +89,8 @@ def find_missing_pages(chip: ChipData) -> Iterator[Problem]:
     for at, expectation in walk_expectations(chip):
         source = expectation.source
         if source.id in sheets and source.page is None and not source.note:
-            message = f"found {source.id} without a page, expected the page the value stands on"
-            yield Problem((*at, "source"), message, "page: …")
+            problem = f"source {source.id} is given without a page"
+            yield Problem((*at, "source"), problem, "add the page of the value", "page: …")
 
 
 @advice(
@@ -109,25 +109,24 @@ def find_odd_dc(chip: ChipData) -> Iterator[Problem]:
             continue
         dc_v = expectation.dc.nominal
         if pin.role == "ground" and abs(dc_v) > _GROUND_DROP_V:
-            message = f"found {expectation.dc} on a ground pin, expected 0 V"
-            yield Problem((*at, "dc"), message, "0 V")
+            problem = f"ground pin {pin.number} reads {expectation.dc} instead of 0 V"
+            yield Problem((*at, "dc"), problem, "correct the voltage or the role", "0 V")
         if (
             pin.role == "supply"
             and not _matches_supply(chip, pin, dc_v)
             and not _is_switched_off(chip, pin, dc_v)
         ):
             supply = next(str(s.voltage) for s in chip.supplies if pin.number in s.pins)
-            message = f"found {expectation.dc} on a supply pin, expected its supply, {supply}"
-            yield Problem((*at, "dc"), message, supply)
+            problem = f"supply pin {pin.number} reads {expectation.dc} instead of {supply}"
+            yield Problem((*at, "dc"), problem, "correct the voltage or the supply", supply)
     # Between a positive and a negative supply an output may well rest at 0 V.
     if chip.supply_range_v[0] < 0:
         return
     for index, pin in enumerate(chip.pins):
         if pin.role in _BIASED_ROLES and _is_always_dead(pin):
-            article = "an" if pin.role[0] in "aeiou" else "a"
-            found = f"found 0 V in every condition on {article} {pin.role} pin"
-            expected = "more than 0 V, or a waveform, in one of the conditions"
-            yield Problem(("pins", index, "expectations"), f"{found}, expected {expected}")
+            problem = f"{pin.role} pin {pin.number} reads 0 V in every condition"
+            remedy = "correct the voltage, or add a waveform or another condition"
+            yield Problem(("pins", index, "expectations"), problem, remedy)
 
 
 def _matches_supply(chip: ChipData, pin: Pin, dc_v: float) -> bool:
@@ -174,8 +173,9 @@ def find_peaks_near_limit(chip: ChipData) -> Iterator[Problem]:
         if bottom_v <= peak_v <= top_v:
             continue
         limits = f"{print_value(bottom_v, 'V')} to {print_value(top_v, 'V')}"
-        message = f"found a peak of {print_value(peak_v, 'V')}, expected it within {limits}"
-        yield Problem((*at, "waveform"), message, "beyond_supply: …")
+        problem = f"a peak of {print_value(peak_v, 'V')} is outside {limits}"
+        remedy = "check size and DC, or give the reason under 'beyond_supply'"
+        yield Problem((*at, "waveform"), problem, remedy, "beyond_supply: …")
 
 
 @advice(
@@ -193,9 +193,9 @@ def find_unconnected_pins(chip: ChipData) -> Iterator[Problem]:
     for index, pin in enumerate(chip.pins):
         if chip.blocks and pin.number not in connected and pin.role not in _OFF_THE_DIAGRAM:
             key = {"output": "outputs", "input": "inputs"}.get(pin.role, "needs")
-            expected = f"a block under whose {key} it is"
-            message = f"found pin {pin.number} in no block, expected {expected}"
-            yield Problem(("pins", index, "number"), message, f"{key}: [pin {pin.number}]")
+            problem = f"pin {pin.number} is in no block"
+            remedy = f"list it under the {key} of a block"
+            yield Problem(("pins", index, "number"), problem, remedy, f"{key}: [pin {pin.number}]")
 
 
 advice_across_chips(

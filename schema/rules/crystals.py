@@ -52,10 +52,10 @@ def check_crystal_fits(chip: ChipData) -> Iterator[Problem]:
             continue
         is_slip = share_off < _SLIP_SHARE
         best = print_value(nearest_hz if is_slip else usual_hz[0], "Hz", 7)
-        expected = f"{best} for {', '.join(chip.systems)}, or why it differs under 'why'"
-        message = f"found a {part.kind} of {part.value}, expected {expected}"
+        problem = f"a {part.kind} of {part.value} does not suit {', '.join(chip.systems)}"
+        remedy = f"use {best}, or state under 'why' why it differs"
         at = ("application", "parts", index, "value")
-        yield Problem(at, message, best if is_slip else None)
+        yield Problem(at, problem, remedy, best if is_slip else None)
 
 
 def _usual_frequencies_hz(chip: ChipData) -> list[float]:

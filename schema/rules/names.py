@@ -36,15 +36,15 @@ def check_names_once(chip: ChipData) -> Iterator[Problem]:
     for place, key, names in named:
         for index, name in enumerate(names):
             if name in names[:index]:
-                message = f"found {key} {name} twice, expected each once"
-                yield Problem((*place, index, key), message)
+                problem = f"{key} {name} is given twice"
+                yield Problem((*place, index, key), problem, "rename one of the two")
     node_ids = [node.id for node in application.nodes]
     # Parts join pins, nodes and "ground"; blocks join pins and blocks: one name space.
     taken = {block.id for block in chip.blocks} | {"ground"}
     for name in sorted(taken & set(node_ids)):
         at = ("application", "nodes", node_ids.index(name), "id")
-        expected = "a name that no block has and that is not ground"
-        yield Problem(at, f"found a node {name}, expected {expected}")
+        problem = f"node {name} has a name that is taken by a block or by ground"
+        yield Problem(at, problem, "rename the node")
 
 
 @chip_rule(
@@ -69,15 +69,13 @@ def check_references_exist(chip: ChipData) -> Iterator[Problem]:
         index = int(at[-1])
         earlier = [other.condition for other in _siblings(chip, at)[:index]]
         if expectation.condition in earlier:
-            message = (
-                f"found condition {expectation.condition!r} twice, expected it once at a point"
-            )
-            yield Problem((*at, "condition"), message)
+            problem = f"condition {expectation.condition!r} is given twice at one point"
+            yield Problem((*at, "condition"), problem, "merge the two expectations")
 
 
 def _unknown_reference(at: Place, noun: str, name: str, known: Sequence[str]) -> Problem:
-    message = f"found {noun} {name!r}, expected one of {', '.join(known)}"
-    return Problem(at, message, nearest_word(name, known))
+    problem = f"{noun} {name!r} is not described in the chip file"
+    return Problem(at, problem, f"use one of {', '.join(known)}", nearest_word(name, known))
 
 
 def _siblings(chip: ChipData, at: Place) -> tuple[Expectation, ...]:
@@ -138,7 +136,7 @@ def _check_end(at: Place, end: str, known: list[str], noun: str) -> Iterator[Pro
     near = None if is_pin else nearest_word(end, known)
     pin_count = sum(name.startswith("pin ") for name in known)
     hint = f" (there are pins 1 to {pin_count})" if is_pin else ""
-    yield Problem(at, f"found {end!r}, expected {noun} there is{hint}", near)
+    yield Problem(at, f"{end!r} is not in the chip file", f"name {noun} of it{hint}", near)
 
 
 @chip_rule(
@@ -154,5 +152,5 @@ def check_relations_elsewhere(chip: ChipData) -> Iterator[Problem]:
     for key, relations in (("replaces", chip.replaces), ("similar", chip.similar)):
         for index, relation in enumerate(relations):
             if part_key(relation.part) == part_key(chip.part):
-                message = f"found {relation.part} under its own {key}, expected another chip"
-                yield Problem((key, index, "part"), message)
+                problem = f"{relation.part} is listed under its own {key}"
+                yield Problem((key, index, "part"), problem, "name another chip")

@@ -27,19 +27,21 @@ def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
         if times > 1:
             last_index = len(numbers) - 1 - numbers[::-1].index(number)
             at = ("pins", last_index, "number")
-            yield Problem(at, f"found pin {number} twice, expected it once")
+            yield Problem(at, f"pin {number} is listed twice", "remove one of the two")
         if not 1 <= number <= count:
             at = ("pins", numbers.index(number), "number")
-            expected = f"1 to {count} for {chip.package.name}"
-            yield Problem(at, f"found pin {number}, expected {expected}")
+            problem = f"pin {number} is not a pin of {chip.package.name}"
+            yield Problem(at, problem, f"number the pins 1 to {count}")
     missing = [str(number) for number in range(1, count + 1) if number not in numbers]
     if missing:
-        expected = f"each of the {count} pins of {chip.package.name}"
-        yield Problem(("pins",), f"found no pin {', '.join(missing)}, expected {expected}")
+        problem = f"pin {', '.join(missing)} is missing"
+        remedy = f"list each of the {count} pins of {chip.package.name}"
+        yield Problem(("pins",), problem, remedy)
     for index, (first, second) in enumerate(pairwise(numbers), start=1):
         if second < first:
-            message = f"found pin {second} after pin {first}, expected the order of the numbers"
-            yield Problem(("pins", index, "number"), message)
+            problem = f"pin {second} is listed after pin {first}"
+            remedy = "list the pins in the order of their numbers"
+            yield Problem(("pins", index, "number"), problem, remedy)
 
 
 @chip_rule(
@@ -56,7 +58,9 @@ def check_symbols_once(chip: ChipData) -> Iterator[Problem]:
     for index, pin in enumerate(chip.pins):
         earlier = first_pin_with.setdefault(pin.symbol.upper(), pin.number)
         if earlier != pin.number:
-            found = f"found symbol {pin.symbol} on pins {earlier} and {pin.number}"
-            at = ("pins", index, "symbol")
-            write = f"{pin.symbol}{pin.number}"
-            yield Problem(at, f"{found}, expected each symbol once", write)
+            yield Problem(
+                ("pins", index, "symbol"),
+                f"symbol {pin.symbol} is on pins {earlier} and {pin.number}",
+                "give each pin a symbol of its own",
+                f"{pin.symbol}{pin.number}",
+            )

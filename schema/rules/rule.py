@@ -21,19 +21,28 @@ class Problem:
     """A place at which a chip breaks a rule, as the check of the rule yields it."""
 
     at: Place
-    message: str
+    problem: str
+    """The fact, culprit first: ``symbol IN is on pins 3 and 4``."""
+    remedy: str
+    """The way out, a command: ``give each pin a symbol of its own``."""
     write: str | None = None
     """The text to write instead, if one is clearly right."""
 
 
 @dataclass(frozen=True)
 class Finding:
-    """A broken rule: its name, the place in the chip file, the message and the text to write."""
+    """A broken rule: its name, the place in the chip file, the problem and its remedy."""
 
     rule: str
     at: Place
-    message: str
+    problem: str
+    remedy: str
     write: str | None = None
+
+    @property
+    def message(self) -> str:
+        """Problem and remedy in one sentence."""
+        return f"{self.problem}; {self.remedy}"
 
 
 Check = Callable[[ChipData], Iterator[Problem]]
@@ -70,7 +79,7 @@ class Rule:
     def find(self, chip: ChipData) -> Iterator[Finding]:
         """Yield each place at which the chip breaks the rule."""
         for problem in self.check(chip) if self.check is not None else ():
-            yield Finding(self.name, problem.at, problem.message, problem.write)
+            yield Finding(self.name, problem.at, problem.problem, problem.remedy, problem.write)
 
 
 REGISTERED_RULES: Final[dict[str, Rule]] = {}

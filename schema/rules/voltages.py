@@ -12,7 +12,7 @@ from typing import Final
 
 from ..chips.data import ChipData, Pin
 from ..chips.expectation import Expectation
-from ..chips.places import walk_expectations, walk_pin_expectations
+from ..chips.places import Place, walk_expectations, walk_pin_expectations
 from ..quantities import Quantity, print_value
 from .example import expect, pin_with, pulses_on_dc, sine_on_dc
 from .rule import Problem, chip_rule
@@ -41,24 +41,26 @@ def check_supply_and_ground(chip: ChipData) -> Iterator[Problem]:
     fed_pins: set[int] = set()
     for index, supply in enumerate(chip.supplies):
         if not supply.pins:
-            message = f"found no pins under {supply.name}, expected the pins it enters at"
-            yield Problem(("supplies", index, "pins"), message)
+            problem = f"supply {supply.name} names no pins"
+            yield Problem(("supplies", index, "pins"), problem, "list the pins it enters at")
         for place, number in enumerate(supply.pins):
             fed_pins.add(number)
-            if roles.get(number) != "supply":
-                found = f"pin {number} with role {roles.get(number, 'none, for it is not there')}"
-                message = f"found supply {supply.name} at {found}, expected a pin with role supply"
-                yield Problem(("supplies", index, "pins", place), message)
+            at = ("supplies", index, "pins", place)
+            if number not in roles:
+                problem = f"supply {supply.name} names pin {number}, but the chip has no such pin"
+                yield Problem(at, problem, "name a pin with role supply")
+            elif roles[number] != "supply":
+                problem = f"supply {supply.name} names pin {number}, which has role {roles[number]}"
+                yield Problem(at, problem, "name a pin with role supply")
     for index, pin in enumerate(chip.pins):
         if pin.role == "supply" and pin.number not in fed_pins:
-            message = f"found supply pin {pin.number} in no supply, expected it under supplies"
-            yield Problem(("pins", index, "role"), message)
+            problem = f"supply pin {pin.number} belongs to no supply"
+            yield Problem(("pins", index, "role"), problem, "list it under supplies")
     lowest_v, highest_v = chip.supply_range_v
     # A chip between a positive and a negative supply can do without a ground pin.
     has_split_supply = lowest_v < 0 < highest_v
     if "ground" not in roles.values() and not has_split_supply:
-        message = "found no ground pin, expected at least one pin with role ground"
-        yield Problem(("pins",), message)
+        yield Problem(("pins",), "no pin has role ground", "give one pin or more this role")
 
 
 @chip_rule(
@@ -76,8 +78,8 @@ def check_dc_possible(chip: ChipData) -> Iterator[Problem]:
     for at, pin, expectation in walk_pin_expectations(chip):
         if expectation.dc is not None:
             dc_v = expectation.dc.nominal
-            for message in _explain_impossible(chip, pin, expectation, (dc_v, dc_v), "DC"):
-                yield Problem((*at, "dc"), message)
+            span_v = (dc_v, dc_v)
+            yield from _find_excess((*at, "dc"), chip, pin, expectation, span_v, "DC")
 
 
 @chip_rule(
@@ -100,8 +102,7 @@ def check_waveform_possible(chip: ChipData) -> Iterator[Problem]:
         # A floating waveform without DC may be anywhere: it only has to fit in between.
         if expectation.waveform.floats and expectation.dc is None:
             span_v = (bottom_v, bottom_v + figures.vpp_v)
-        for message in _explain_impossible(chip, pin, expectation, span_v, "a peak"):
-            yield Problem((*at, "waveform"), message)
+        yield from _find_excess((*at, "waveform"), chip, pin, expectation, span_v, "a peak")
 
 
 @chip_rule(
@@ -122,27 +123,28 @@ def check_waveform_on_dc(chip: ChipData) -> Iterator[Problem]:
         slack_v = max(_MEAN_SLACK_SHARE * waveform.figures.vpp_v, _SLACK_V)
         if not limits_v[0] - slack_v <= mean_v <= limits_v[1] + slack_v:
             mean = print_value(mean_v, "V")
-            message = f"found DC {expectation.dc}, expected the waveform's mean, {mean}"
-            yield Problem((*at, "dc"), message, mean)
+            problem = f"DC {expectation.dc} is not the mean of the waveform, {mean}"
+            yield Problem((*at, "dc"), problem, "correct the DC or the levels", mean)
 
 
-def _explain_impossible(
-    chip: ChipData, pin: Pin, expectation: Expectation, span_v: Span, noun: str
-) -> Iterator[str]:
-    """Yield a message for each limit, of the supplies and of the pin, that a span exceeds."""
+def _find_excess(
+    at: Place, chip: ChipData, pin: Pin, expectation: Expectation, span_v: Span, noun: str
+) -> Iterator[Problem]:
+    """Yield a problem for each limit, of the supplies and of the pin, that a span exceeds."""
     bottom_v, top_v = chip.supply_range_v
     slack_v = _SLACK_V + _SLACK_SHARE * (top_v - bottom_v)
     excess_v = _end_beyond(span_v, (bottom_v - slack_v, top_v + slack_v))
     if excess_v is not None and expectation.beyond_supply is None:
         supply = f"{print_value(bottom_v, 'V')} to the supply's {print_value(top_v, 'V')}"
-        found = f"found {noun} of {print_value(excess_v, 'V')}"
-        yield f"{found}, expected {supply}, or the reason under 'beyond_supply'"
+        problem = f"{noun} of {print_value(excess_v, 'V')} is outside {supply}"
+        yield Problem(at, problem, "correct it, or give the reason under 'beyond_supply'")
     if pin.absolute_maximum is None:
         return
     excess_v = _end_beyond(span_v, _absolute_limits_v(pin.absolute_maximum))
     if excess_v is not None:
-        expected = f"no more than the absolute maximum of {pin.absolute_maximum}"
-        yield f"found {noun} of {print_value(excess_v, 'V')}, expected {expected}"
+        maximum = f"the absolute maximum of {pin.absolute_maximum}"
+        problem = f"{noun} of {print_value(excess_v, 'V')} is beyond {maximum}"
+        yield Problem(at, problem, "correct the voltage or the rating")
 
 
 def _end_beyond(span_v: Span, limits_v: Span) -> float | None:

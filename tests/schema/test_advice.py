@@ -59,23 +59,23 @@ def test_the_demo_chips_need_none(path: Any) -> None:
 
 
 GIVEN: list[tuple[str, list[Change], str, str | None]] = [
-    ("dc-missing", [pin(4, expectations=[])], "found no DC on pin 4 in 'colour bars'",
+    ("dc-missing", [pin(4, expectations=[])], "pin 4 has no DC in 'colour bars'",
      "- {condition: colour bars, dc: … V, source: {id: sheet, page: …}}"),
     ("dc-missing", [shows(4, dc=None, resistance={"red_on_pin": "5 kΩ"})],
-     "found no DC beside this on pin 4", "dc: … V"),
+     "pin 4 has no DC beside these values", "dc: … V"),
     ("dc-missing", [also(3, "no signal", waveform=sine("1 Vpp"))],  # nobody else has it, but
-     "found no DC beside this on pin 3", "dc: … V"),  # where does the sine stand?
-    ("source-page-missing", [shows(3, source={"id": "sheet"})], "found sheet without a page",
+     "pin 3 has no DC beside these values", "dc: … V"),  # where does the sine stand?
+    ("source-page-missing", [shows(3, source={"id": "sheet"})], "source sheet is given without a page",
      "page: …"),
-    ("dc-for-role", [shows(2, dc="0.3 V")], "found 0.3 V on a ground pin, expected 0 V", "0 V"),
-    ("dc-for-role", [shows(1, dc="5 V")], "expected its supply, 8 V ± 5 %", "8 V ± 5 %"),
-    ("dc-for-role", [shows(1, dc="0 V")], "found 0 V on a supply pin", "8 V ± 5 %"),
-    ("dc-for-role", [shows(4, dc="0 V")], "in every condition on an output pin", None),
+    ("dc-for-role", [shows(2, dc="0.3 V")], "ground pin 2 reads 0.3 V instead of 0 V", "0 V"),
+    ("dc-for-role", [shows(1, dc="5 V")], "supply pin 1 reads 5 V instead of 8 V ± 5 %", "8 V ± 5 %"),
+    ("dc-for-role", [shows(1, dc="0 V")], "supply pin 1 reads 0 V instead of", "8 V ± 5 %"),
+    ("dc-for-role", [shows(4, dc="0 V")], "output pin 4 reads 0 V in every condition", None),
     ("peak-near-limit", [shows(4, dc="7.5 V", waveform=sine("2 Vpp"))],
-     "found a peak of 8.5 V, expected it within 0 V to 8.4 V", "beyond_supply: …"),
+     "a peak of 8.5 V is outside 0 V to 8.4 V", "beyond_supply: …"),
     ("peak-near-limit", [shows(4, dc="1 V", waveform=sine("2.2 Vpp"))],
-     "found a peak of -100 mV", "beyond_supply: …"),
-    ("pin-in-no-block", [lambda c: c["blocks"][0].update(inputs=[])], "found pin 3 in no block",
+     "a peak of -100 mV is outside", "beyond_supply: …"),
+    ("pin-in-no-block", [lambda c: c["blocks"][0].update(inputs=[])], "pin 3 is in no block",
      "inputs: [pin 3]"),
 ]  # fmt: skip
 
@@ -87,7 +87,7 @@ def test_advice_says_what_is_odd_and_what_to_write(
     (finding,) = advice(*changes)
     assert finding.rule == rule
     assert told in finding.message
-    assert ", expected " in finding.message
+    assert finding.message == f"{finding.problem}; {finding.remedy}"
     assert finding.write == write
 
 

@@ -1,4 +1,4 @@
-"""Whole-chip rules: each with a chip that breaks it, and what is said then."""
+"""Whole-chip rules: each with a chip that breaks it, and its message."""
 
 from __future__ import annotations
 
@@ -105,44 +105,44 @@ def unplaced(vpp: str) -> Change:
 
 
 BAD: list[tuple[str, Change, str]] = [
-    ("pins-complete", pin(4, number=3), "found pin 3 twice, expected it once"),
-    ("pins-complete", pin(4, number=9), "found no pin 4, expected each of the 4 pins of SIP-4"),
-    ("pins-complete", lambda c: c["pins"].reverse(), "found pin 3 after pin 4"),
-    ("symbols-once", pin(4, symbol="in"), "found symbol in on pins 3 and 4"),
-    ("names-once", lambda c: c["sources"].append(c["sources"][0]), "found id sheet twice"),
-    ("names-once", part(1, ref="R1"), "found ref R1 twice"),
-    ("names-once", lambda c: c["conditions"].append(c["conditions"][0]), "found name colour bars"),
-    ("names-once", lambda c: c["blocks"].append(c["blocks"][0]), "found id drive twice"),
-    ("names-once", lambda c: c["blocks"][0].update(id="node-a"), "a name that no block has"),
-    ("names-once", lambda c: node(c).update(id="ground"), "found a node ground"),
-    ("references-exist", shows(3, condition="color bars"), "expected one of colour bars"),
-    ("references-exist", shows(3, source={"id": "shet"}), "found source 'shet'"),
-    ("references-exist", lambda c: shown(node(c), "dark"), "found condition 'dark'"),
-    ("references-exist", lambda c: shown(c["pins"][2], "colour bars"), "once at a point"),
-    ("ends-exist", part(0, joins=["pin 4", "nod-a"]), "found 'nod-a', expected a pin, a node"),
+    ("pins-complete", pin(4, number=3), "pin 3 is listed twice; remove one of the two"),
+    ("pins-complete", pin(4, number=9), "pin 4 is missing; list each of the 4 pins of SIP-4"),
+    ("pins-complete", lambda c: c["pins"].reverse(), "pin 3 is listed after pin 4"),
+    ("symbols-once", pin(4, symbol="in"), "symbol in is on pins 3 and 4"),
+    ("names-once", lambda c: c["sources"].append(c["sources"][0]), "id sheet is given twice"),
+    ("names-once", part(1, ref="R1"), "ref R1 is given twice"),
+    ("names-once", lambda c: c["conditions"].append(c["conditions"][0]), "name colour bars is given"),
+    ("names-once", lambda c: c["blocks"].append(c["blocks"][0]), "id drive is given twice"),
+    ("names-once", lambda c: c["blocks"][0].update(id="node-a"), "is taken by a block"),
+    ("names-once", lambda c: node(c).update(id="ground"), "node ground has a name that"),
+    ("references-exist", shows(3, condition="color bars"), "use one of colour bars"),
+    ("references-exist", shows(3, source={"id": "shet"}), "source 'shet' is not described"),
+    ("references-exist", lambda c: shown(node(c), "dark"), "condition 'dark' is not described"),
+    ("references-exist", lambda c: shown(c["pins"][2], "colour bars"), "twice at one point"),
+    ("ends-exist", part(0, joins=["pin 4", "nod-a"]), "'nod-a' is not in the chip file; name a pin,"),
     ("ends-exist", part(0, joins=["pin 5", "ground"]), "(there are pins 1 to 4)"),
-    ("ends-exist", lambda c: c["blocks"][0].update(needs=["osc"]), "expected a pin or a block"),
+    ("ends-exist", lambda c: c["blocks"][0].update(needs=["osc"]), "name a pin or a block"),
     ("ends-exist", symptom("pin 5"), "(there are pins 1 to 4)"),
-    ("ends-exist", symptom("ground"), "found 'ground', expected a pin or a node"),
-    ("names-once", symptom("pin 4", times=2), "found name pulls twice"),
-    ("supply-and-ground", pin(1, role="input"), "expected a pin with role supply"),
-    ("supply-and-ground", pin(2, role="unused"), "found no ground pin"),
-    ("supply-and-ground", pin(4, role="supply"), "found supply pin 4 in no supply"),
-    ("supply-and-ground", supply(pins=["7"]), "at pin 7 with role none, for it is not there"),
-    ("supply-and-ground", supply(pins=[]), "found no pins under VCC"),
-    ("ends-exist", lambda c: c["hazards"][0].update(at="drive"), "expected a pin or a node"),
-    ("dc-possible", shows(1, dc="9 V"), "found DC of 9 V, expected 0 V to the supply's 8.4 V"),
-    ("dc-possible", shows(3, dc="6.5 V"), "no more than the absolute maximum of 6 V"),
+    ("ends-exist", symptom("ground"), "'ground' is not in the chip file; name a pin"),
+    ("names-once", symptom("pin 4", times=2), "name pulls is given twice"),
+    ("supply-and-ground", pin(1, role="input"), "names pin 1, which has role input"),
+    ("supply-and-ground", pin(2, role="unused"), "no pin has role ground"),
+    ("supply-and-ground", pin(4, role="supply"), "supply pin 4 belongs to no supply"),
+    ("supply-and-ground", supply(pins=["7"]), "supply VCC names pin 7, but the chip has no such"),
+    ("supply-and-ground", supply(pins=[]), "supply VCC names no pins"),
+    ("ends-exist", lambda c: c["hazards"][0].update(at="drive"), "name a pin or a node"),
+    ("dc-possible", shows(1, dc="9 V"), "DC of 9 V is outside 0 V to the supply's 8.4 V"),
+    ("dc-possible", shows(3, dc="6.5 V"), "beyond the absolute maximum of 6 V"),
     ("dc-possible", shows(3, dc="9 V", beyond_supply="Coil kick."), "absolute maximum of 6 V"),
-    ("dc-possible", shows(3, dc="-0.5 V"), "found DC of -500 mV, expected 0 V to the supply's 8.4"),
+    ("dc-possible", shows(3, dc="-0.5 V"), "DC of -500 mV is outside 0 V to the supply's 8.4"),
     ("waveform-possible", shows(3, waveform={**SINE, "vpp": "8 Vpp"}), "a peak of -1 V"),
     ("waveform-possible", shows(3, waveform={**SINE, "vpp": "6.3 Vpp"}), "absolute maximum of 6 V"),
-    ("waveform-possible", unplaced("9 Vpp"), "found a peak of 9 V, expected 0 V to the supply's"),
-    ("waveform-on-dc", shows(4, dc="4 V"), "found DC 4 V, expected the waveform's mean, 93"),
-    ("crystal-fits", part(1, value="3.579545 MHz"), "expected 4.433619 MHz for PAL-B/G"),
-    ("crystal-fits", part(1, value="6 MHz"), "expected 4.433619 MHz for PAL-B/G, or why it"),
-    ("crystal-fits", part(1, kind="ceramic resonator", value="455 kHz"), "why it differs"),
-    ("relations-elsewhere", lambda c: c["similar"][0].update(part="qz 1000"), "another chip"),
+    ("waveform-possible", unplaced("9 Vpp"), "a peak of 9 V is outside 0 V to the supply's"),
+    ("waveform-on-dc", shows(4, dc="4 V"), "DC 4 V is not the mean of the waveform, 93"),
+    ("crystal-fits", part(1, value="3.579545 MHz"), "does not suit PAL-B/G; use 4.433619 MHz"),
+    ("crystal-fits", part(1, value="6 MHz"), "use 4.433619 MHz, or state under 'why'"),
+    ("crystal-fits", part(1, kind="ceramic resonator", value="455 kHz"), "state under 'why' why it differs"),
+    ("relations-elsewhere", lambda c: c["similar"][0].update(part="qz 1000"), "name another chip"),
 ]  # fmt: skip
 
 
@@ -151,12 +151,12 @@ def test_the_good_chip_is_good() -> None:
 
 
 @pytest.mark.parametrize(("rule", "change", "told"), BAD)
-def test_a_broken_rule_says_what_was_found_and_expected(
+def test_a_broken_rule_states_the_problem_and_the_remedy(
     rule: str, change: Change, told: str
 ) -> None:
     found = [finding for finding in findings(change) if finding.rule == rule]
     assert any(told in finding.message for finding in found), findings(change)
-    assert all(", expected " in finding.message for finding in found)
+    assert all(finding.message == f"{finding.problem}; {finding.remedy}" for finding in found)
 
 
 def test_every_rule_has_a_bad_chip() -> None:
@@ -245,5 +245,5 @@ def test_a_crystal_may_be_off_as_far_as_it_is_pulled_in(
     if good:
         assert Chip.model_validate(changed)
     else:
-        with pytest.raises(ValidationError, match="for PAL-B/G"):
+        with pytest.raises(ValidationError, match="does not suit PAL-B/G"):
             Chip.model_validate(changed)

@@ -85,8 +85,7 @@ def _note_lines(file: str, note: Note, *, say_why: bool) -> Iterator[str]:
     from ....schema.rules import find_rule
 
     sort = "fault" if note.blocks else "advice"
-    said = f"found {note.found}, expected {note.expected}"
-    yield f"{file}:{note.line}:{note.column}: {sort} {note.rule}: {said}"
+    yield f"{file}:{note.line}:{note.column}: {sort} {note.rule}: {note.message}"
     if say_why:
         yield f"    why: {find_rule(note.rule).why}"
     if note.write:
