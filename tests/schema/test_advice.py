@@ -65,10 +65,10 @@ GIVEN: list[tuple[str, list[Change], str, str | None]] = [
      "pin 4 has no DC beside these values", "dc: … V"),
     ("dc-missing", [also(3, "no signal", waveform=sine("1 Vpp"))],  # nobody else has it, but
      "pin 3 has no DC beside these values", "dc: … V"),  # where does the sine stand?
-    ("source-page-missing", [shows(3, source={"id": "sheet"})], "source sheet is given without a page",
+    ("source-page-missing", [shows(3, source={"id": "sheet"})], "sheet is given without a page",
      "page: …"),
     ("dc-for-role", [shows(2, dc="0.3 V")], "ground pin 2 reads 0.3 V instead of 0 V", "0 V"),
-    ("dc-for-role", [shows(1, dc="5 V")], "supply pin 1 reads 5 V instead of 8 V ± 5 %", "8 V ± 5 %"),
+    ("dc-for-role", [shows(1, dc="5 V")], "reads 5 V instead of 8 V ± 5 %", "8 V ± 5 %"),
     ("dc-for-role", [shows(1, dc="0 V")], "supply pin 1 reads 0 V instead of", "8 V ± 5 %"),
     ("dc-for-role", [shows(4, dc="0 V")], "output pin 4 reads 0 V in every condition", None),
     ("peak-near-limit", [shows(4, dc="7.5 V", waveform=sine("2 Vpp"))],
