@@ -40,7 +40,8 @@ def test_there_is_a_tour_with_pictures() -> None:
 
 
 def test_every_command_is_documented_and_every_documented_one_exists() -> None:
-    text = README + (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    pages = [ROOT / "DEVELOPERS.md", *ROOT.glob("*/*/README.md")]
+    text = README + "".join(page.read_text(encoding="utf-8") for page in pages)
     named = set(re.findall(r"\bpinfolio ([a-z]+(?:-[a-z]+)*)\b(?! 1\b)", text))
     assert set(COMMANDS) <= named
     assert named - set(COMMANDS) == set()

@@ -25,7 +25,7 @@ from .attachment_rows import attachment_rows
 from .build_sources import find_sources
 from .folio import FolioInfo
 from .folio_file import SCHEMA_VERSION, FolioError, build_command
-from .folio_placement import put_in_place
+from .folio_placement import replace_folio
 from .note_rows import newest_of_each, note_rows
 from .preparation import prepare_all
 from .prepared_chip import Extra, Prepared, prepare_chip
@@ -134,7 +134,7 @@ def _twice(chip: Prepared, first: dict[str, str]) -> tuple[Fault, ...]:
 def _build(
     chips: Iterable[Prepared], notes: Iterable[Note], attached: Mapping[str, Path], out: Path
 ) -> FolioInfo:
-    with put_in_place(out) as new, closing(create(new)) as connection:
+    with replace_folio(out) as new, closing(create(new)) as connection:
         stored = _insert_chips(connection, chips)
         counted = _insert_notes(connection, newest_of_each(notes), attached)
         info = FolioInfo(

@@ -1,111 +1,90 @@
-"""A new folio is written beside its place, sealed, brought to the disk, and only then named.
+"""Replace a folio atomically: write beside it, seal, sync to the disk, then rename.
 
-Whoever looks there finds the whole old folio or the whole new one, whenever the machine stops. What
-a stopped build leaves beside the place is taken away by the next one: whoever writes such a file
-holds a lock on it, which the system lets go with the process, however that ended.
+Readers see the whole old folio or the whole new one. A killed build leaves its temporary file
+behind, and the next build of that folio removes it: every running build holds a lock on its own
+temporary file, so an unlocked one is a leftover.
 """
 
 from __future__ import annotations
 
-import os
 import re
-import secrets
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
-from ..system.locks import lock
+from ..system.atomic_write import (
+    WrongKindError,
+    move_into_place,
+    require_replaceable,
+    temporary_path,
+)
+from ..system.locks import lock_file
 from .download_origin import forget_fetch
 from .folio_file import FolioError, build_command, is_folio_file
 from .seal import seal
 
-_LOOKED_AT_S: Final = 5.0
-"""How long another build may look at a file of ours, whether it is a leftover."""
+_WAIT_S: Final = 5.0
+"""Seconds to wait for another build that checks whether our file is a leftover."""
 
 
 @contextmanager
-def put_in_place(out: Path) -> Iterator[Path]:
-    """A new, empty file to make a folio in, which takes the place of ``out`` once it is whole.
+def replace_folio(out: Path) -> Iterator[Path]:
+    """Yield an empty file to build a folio in; afterwards seal it and rename it to ``out``.
 
-    Whoever opens it must have closed it again before. SQLite is to open it without locks of its
-    own (``nolock=1``), which some systems confuse with the one that is held here. Raises
-    FolioError when ``out`` is no folio or cannot be written; it then stays as it was.
+    Connections to it must be closed inside the block, and opened with ``nolock=1``: on some
+    systems SQLite's own locks conflict with the lock held here.
+
+    Raises FolioError when ``out`` is not a folio or cannot be written; it then stays as it was.
     """
     out = out.resolve()
     refuse_other_file(out)
     try:
         _remove_leftovers(out)
-        with _locked_beside(out) as new:
-            yield new
-            seal(new)
-            take_place(new, out)
+        with _create_locked(out) as temporary:
+            yield temporary
+            seal(temporary)
+            move_into_place(temporary, out)
             forget_fetch(out)
-    except sqlite3.Error as fault:
-        raise FolioError(f"{out}: cannot be written ({fault}); {_elsewhere()}") from fault
-    except OSError as fault:
-        raise FolioError(f"{out}: cannot be written ({fault.strerror}); {_elsewhere()}") from fault
+    except (sqlite3.Error, OSError) as error:
+        reason = error.strerror if isinstance(error, OSError) else error
+        raise FolioError(
+            f"{out}: cannot be written ({reason}); make room or name another place:"
+            f" {build_command()}"
+        ) from error
 
 
 def refuse_other_file(out: Path) -> None:
-    """Raise FolioError where a file is that is no folio: it is not ours to replace."""
-    if out.is_file() and out.stat().st_size and not is_folio_file(out):
-        raise FolioError(
-            f"{out}: is there and is not a folio; name another file: {build_command()}"
-        )
-
-
-def take_place(new: Path, out: Path) -> None:
-    """Bring a whole folio to the disk and then give it the name of the old one. Raises OSError."""
-    with suppress(FileNotFoundError):
-        new.chmod(out.stat().st_mode & 0o777)
-    flush(new)
-    new.replace(out)
-    flush(out.parent)
-
-
-def flush(path: Path) -> None:
-    """Wait until a file, or the names in a folder, are on the disk."""
-    with suppress(PermissionError):  # not every system lets a folder be opened
-        handle = os.open(path, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-@contextmanager
-def _locked_beside(out: Path) -> Iterator[Path]:
-    """A new file beside ``out``, locked while it is written; gone afterwards if still there."""
-    new = out.with_name(f".{out.name}.{secrets.token_hex(4)}.new")
+    """Raise FolioError when ``out`` holds a file that is not a folio, which must not be lost."""
     try:
-        with _locked(new):
-            yield new
-    finally:
-        new.unlink(missing_ok=True)
+        require_replaceable(out, is_folio_file)
+    except WrongKindError:
+        raise FolioError(
+            f"{out}: exists and is not a folio; name another file: {build_command()}"
+        ) from None
 
 
 @contextmanager
-def _locked(new: Path) -> Iterator[None]:
-    """Make a file and hold the lock on it."""
-    while True:
-        with new.open("xb") as held:
-            lock(held, wait_s=_LOOKED_AT_S)
-            if new.exists():  # no other build took it for a leftover before it was locked
-                yield
-                return
+def _create_locked(out: Path) -> Iterator[Path]:
+    """Yield a new file beside ``out``, locked inside the block; remove it if it is still there."""
+    temporary = temporary_path(out)
+    try:
+        while True:
+            with temporary.open("xb") as file:
+                lock_file(file, _WAIT_S)
+                if temporary.exists():  # another build may have removed it before it was locked
+                    yield temporary
+                    return
+    finally:
+        temporary.unlink(missing_ok=True)
 
 
 def _remove_leftovers(out: Path) -> None:
-    """Take away what builds of ``out`` left that were stopped; not what is still written."""
-    ours = re.compile(rf"\.{re.escape(out.name)}\.[0-9a-f]{{8}}\.new(-journal)?")
-    for left in out.parent.iterdir():
-        if ours.fullmatch(left.name):
-            with suppress(OSError), left.open("rb") as held:
-                lock(held)
-                left.unlink()
-
-
-def _elsewhere() -> str:
-    return f"make room or name another place: {build_command()}"
+    """Remove the temporary files of killed builds of ``out``, but not those still in use."""
+    pattern = re.compile(rf"\.{re.escape(out.name)}\.[0-9a-f]{{8}}\.new(-journal)?")
+    for path in out.parent.iterdir():
+        if pattern.fullmatch(path.name):
+            with suppress(OSError), path.open("rb") as file:
+                lock_file(file)
+                path.unlink()

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from ..chip_files.chip_stream import Record, Refused
-from ..system.parallel import WorkersLost, usual_processes, worked
+from ..system.parallel import WorkersLostError, default_processes, map_in_order
 from .chip_cache import ReadChips, open_read_chips
 from .folio_file import FolioError
 from .prepared_chip import Extra, Prepared, prepare
@@ -61,9 +61,9 @@ def _worked(
 ) -> Iterator[tuple[Found, Done]]:
     """Work in this process until so much waits that others pay."""
     if processes is None:
-        processes = usual_processes()
+        processes = default_processes()
     if processes == 1:
-        yield from worked(work, looked_up, 1)
+        yield from map_in_order(work, looked_up, 1)
         return
     waiting: list[Found] = []
     size = 0
@@ -75,15 +75,15 @@ def _worked(
             yield from _shared(work, chain(waiting, looked_up), processes)
             return
         if not size or len(waiting) >= _MOST_HELD:
-            yield from worked(work, waiting, 1)
+            yield from map_in_order(work, waiting, 1)
             waiting, size = [], 0
-    yield from worked(work, waiting, 1)
+    yield from map_in_order(work, waiting, 1)
 
 
 def _shared(
     work: partial[Done], items: Iterator[Found], processes: int
 ) -> Iterator[tuple[Found, Done]]:
     try:
-        yield from worked(work, items, processes, _is_known)
-    except WorkersLost as lost:
+        yield from map_in_order(work, items, processes, _is_known)
+    except WorkersLostError as lost:
         raise FolioError(f"{lost}, or with less at once: pinfolio build --processes 1") from None

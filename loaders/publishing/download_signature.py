@@ -1,23 +1,26 @@
-"""Whether a published folio is from the shop it is expected from (Ed25519, RFC 8032)."""
+"""Verify that a published folio is signed by the expected shop (Ed25519, RFC 8032)."""
 
 from __future__ import annotations
 
 import re
+from typing import Final
 
 from ..shop.signing_key import SIGNATURE_BYTES, is_signed
-from .fetching import FetchError, SignedBy
+from .fetching import FetchError, SignatureCheck
 from .manifest import FolioManifest
 
+_HEX_DIGITS: Final = 2 * SIGNATURE_BYTES
 
-def signed_by(handle: str, public_key: bytes) -> SignedBy:
-    """Takes a manifest that this shop signed with this key, and refuses every other."""
 
-    def check(manifest: FolioManifest, said: bytes, signature: bytes) -> None:
+def expect_signature(handle: str, public_key: bytes) -> SignatureCheck:
+    """Return a check that accepts only manifests signed by this shop with this key."""
+
+    def check(manifest: FolioManifest, data: bytes, signature: bytes) -> None:
         if manifest.shop != handle:
             raise FetchError(f"the folio is published by {manifest.shop}, not by {handle}")
-        if not re.fullmatch(rb"[0-9a-f]{%d}\n" % (2 * SIGNATURE_BYTES), signature):
-            raise FetchError(f"its signature is not {2 * SIGNATURE_BYTES} hexadecimal digits")
-        if not is_signed(public_key, bytes.fromhex(signature.decode()), said):
-            raise FetchError(f"its signature is wrong: it is not as {handle} published it")
+        if not re.fullmatch(rb"[0-9a-f]{%d}\n" % _HEX_DIGITS, signature):
+            raise FetchError(f"the signature is not {_HEX_DIGITS} hexadecimal digits")
+        if not is_signed(public_key, bytes.fromhex(signature.decode()), data):
+            raise FetchError(f"the signature is wrong: this manifest is not what {handle} signed")
 
     return check

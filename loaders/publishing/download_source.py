@@ -1,242 +1,237 @@
-"""Where a published folio is fetched from: a web server or a folder, read at an offset.
+"""Read a published folio from a web server or a folder, starting at any offset.
 
-This is the one place of the program that goes on the network, and only when it is asked to. What
-answers is not trusted: redirects lead only to where no less is encrypted, bodies come as they are
-stored, and nobody is waited for without end. Source: HTTP semantics, RFC 9110 (ranges: 14).
+This is the only module that uses the network, and only on request. Servers are not trusted:
+redirects never drop encryption, bodies are taken as stored, and slow or silent servers are cut
+off. Source: HTTP semantics, RFC 9110 (range requests: section 14).
 """
 
 from __future__ import annotations
 
-import http.client
 import io
 import re
 import ssl
 import time
-import urllib.error
-import urllib.request
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any, BinaryIO, Final, Self
+from typing import Final
 from urllib.parse import urljoin, urlsplit
+from urllib.request import url2pathname
+
+import httpx
 
 from ...schema.text import visible
 
 SILENCE_S: Final = 30.0
-"""How long the other side may say nothing at all."""
-_SMALL_S: Final = 120.0
-LEAST_BYTES_S: Final = 1000
-"""Whoever sends less than that, taken over a while, is not waited for."""
-LOOKED_OVER_S: Final = 60.0
-_SKIP: Final = 2**20
-_RANGE: Final = re.compile(r"bytes (\d+)-\d+/(\d+|\*)")
+"""Longest time without a single byte, in seconds."""
+LEAST_BYTES_PER_S: Final = 1000
+"""Slowest acceptable server, averaged over ``RATE_WINDOW_S``."""
+RATE_WINDOW_S: Final = 60.0
+_SMALL_FILE_S: Final = 120.0
+_CHUNK_BYTES: Final = 2**18
+_MOST_REDIRECTS: Final = 5
+_CONTENT_RANGE: Final = re.compile(r"bytes (\d+)-\d+/(\d+|\*)")
+_GONE: Final = (404, 410)
+_RETRIABLE: Final = (408, 429, 500, 502, 503, 504)
 
 
 class SourceError(Exception):
-    """The other side cannot be used: the message says what it did."""
+    """The source cannot be used; the message names the file and the reason."""
 
 
-class BrokenOff(SourceError):  # noqa: N818  it is what the line did
-    """It may work when it is tried again: nobody answered, or the line broke."""
+class ConnectionLostError(SourceError):
+    """No connection, or it broke off; trying again may help."""
 
 
-class TooSlow(SourceError):  # noqa: N818  it is how it comes
-    """It comes, but so slowly that it would take days."""
+class SlowSourceError(SourceError):
+    """The server sends so slowly that the folio would take days."""
 
 
-class NotThere(SourceError):  # noqa: N818  it is where the file is
-    """There is no such file there."""
+class MissingFileError(SourceError):
+    """The source has no such file."""
 
 
 class Source:
-    """A folder of published files, by its address: http, https, file, or a path."""
+    """A published folder, given by an http, https or file address or by a path."""
 
     def __init__(self, address: str, silence_s: float = SILENCE_S) -> None:
-        split = urlsplit(address)
         self._silence_s = silence_s
         self._folder: Path | None = None
-        if split.scheme in ("http", "https") and split.hostname:
-            folder = split._replace(query="", fragment="").geturl().removesuffix("manifest.json")
+        try:
+            url = urlsplit(address)
+            is_web = url.scheme in ("http", "https") and bool(url.hostname)
+        except ValueError:  # such as an IPv6 address without its closing bracket
+            raise _address_error(address) from None
+        if is_web:
+            folder = url._replace(query="", fragment="").geturl().removesuffix("manifest.json")
             self.address = folder if folder.endswith("/") else f"{folder}/"
-        elif split.scheme == "file":
-            self._folder = Path(urllib.request.url2pathname(split.path))
+            return
+        if url.scheme == "file":
+            self._folder = Path(url2pathname(url.path))
         elif "://" not in address:
             self._folder = Path(address)
         else:
-            raise SourceError(
-                f"found the address {visible(address)}, expected http://, https://, file:// or a"
-                " folder"
-            )
-        if self._folder is not None:
-            if self._folder.name == "manifest.json":
-                self._folder = self._folder.parent
-            self.address = str(self._folder)
+            raise _address_error(address)
+        if self._folder.name == "manifest.json":
+            self._folder = self._folder.parent
+        self.address = str(self._folder)
 
-    def small(self, name: str, most: int) -> bytes:
-        """All of a small file; raises SourceError, also when it has more than ``most`` bytes."""
-        data, until = b"", time.monotonic() + _SMALL_S
-        with self.opened(name) as body:
-            while piece := body.read(min(65_536, most + 1 - len(data))):
-                data += piece
-                if len(data) > most:
-                    raise SourceError(f"{name}: found more than {most:,} bytes, expected at most")
-                if time.monotonic() > until:
-                    raise BrokenOff(f"{name}: took longer than {_SMALL_S:g} s")
+    def read_small(self, name: str, most_bytes: int) -> bytes:
+        """Return a whole file; raises SourceError, also when it exceeds ``most_bytes``."""
+        data, deadline = b"", time.monotonic() + _SMALL_FILE_S
+        with self.open_stream(name) as chunks:
+            for chunk in chunks:
+                data += chunk
+                if len(data) > most_bytes:
+                    raise SourceError(f"{name}: larger than the limit of {most_bytes:,} bytes")
+                if time.monotonic() > deadline:
+                    raise ConnectionLostError(f"{name}: took longer than {_SMALL_FILE_S:g} s")
         return data
 
     @contextmanager
-    def opened(self, name: str, start: int = 0, size: int | None = None) -> Iterator[BinaryIO]:
-        """The bytes of a file from ``start`` on; ``size`` is what all of it must have.
+    def open_stream(
+        self, name: str, start: int = 0, size: int | None = None
+    ) -> Iterator[Iterator[bytes]]:
+        """Yield the bytes of a file from offset ``start`` on, in chunks of any length.
 
-        Reading from it raises SourceError like opening it. A server that does not know ranges
-        sends all, of which the beginning is passed over.
+        ``size`` is the expected length of the whole file. If the server ignores the range and
+        sends everything, the bytes before ``start`` are skipped.
+
+        Raises SourceError, on opening and while the chunks are read.
         """
-        with _explained(name):
+        with _translate_errors(name):
             if self._folder is not None:
-                body: BinaryIO = (self._folder / name).open("rb")
-                _check_size(name, body.seek(0, io.SEEK_END), size)
-                body.seek(start)
-            else:
-                body = _answered(urljoin(self.address, name), name, start, size, self._silence_s)
-            with body:
-                yield body
+                with (self._folder / name).open("rb") as file:
+                    _check_size(name, file.seek(0, io.SEEK_END), size)
+                    file.seek(start)
+                    yield iter(lambda: file.read(_CHUNK_BYTES), b"")
+                return
+            # The certificates of the system, to which a shop may have added its own.
+            with (
+                httpx.Client(
+                    timeout=self._silence_s, verify=ssl.create_default_context()
+                ) as client,
+                closing(_request(client, urljoin(self.address, name), start)) as response,
+            ):
+                chunks = _require_rate(response.iter_raw(), name)
+                if _sends_whole_file(response, name, start, size):
+                    chunks = _skip(chunks, start, name)
+                yield chunks
 
 
-@contextmanager
-def _explained(name: str) -> Iterator[None]:
-    """What goes wrong below, as a SourceError that says so."""
-    try:
-        yield
-    except urllib.error.HTTPError as refused:
-        refused.close()
-        said = f"{name}: the server answered {refused.code} {visible(str(refused.reason))[:80]}"
-        if refused.code in (404, 410):
-            raise NotThere(said) from None
-        raise (BrokenOff if refused.code in (408, 429, 500, 502, 503, 504) else SourceError)(
-            said
-        ) from None
-    except FileNotFoundError:
-        raise NotThere(f"{name}: no such file there") from None
-    except urllib.error.URLError as refused:
-        raise BrokenOff(f"{name}: nobody answers ({visible(str(refused.reason))[:200]})") from None
-    except TimeoutError:
-        raise BrokenOff(f"{name}: nothing came for a long time") from None
-    except http.client.IncompleteRead:
-        raise BrokenOff(f"{name}: the connection broke off") from None
-    except (http.client.HTTPException, ValueError) as refused:
-        said = visible(f"{type(refused).__name__} {refused}")[:200]
-        raise SourceError(f"{name}: found no proper answer ({said})") from None
-    except (ConnectionError, EOFError, ssl.SSLError) as refused:
-        raise BrokenOff(f"{name}: the connection broke off ({refused})") from None
+def _address_error(address: str) -> SourceError:
+    return SourceError(
+        f"{visible(address)}: not a usable address; give http://, https://, file:// or a folder"
+    )
 
 
-def _answered(address: str, name: str, start: int, size: int | None, silence_s: float) -> BinaryIO:
-    """What a web server answers, standing at ``start``."""
-    asked = urllib.request.Request(address, headers={"Accept-Encoding": "identity"})
-    asked.add_header("User-Agent", "pinfolio")
+def _request(client: httpx.Client, address: str, start: int) -> httpx.Response:
+    """Return the final answer with its body unread, after following a few redirects."""
+    headers = {"Accept-Encoding": "identity", "User-Agent": "pinfolio"}
     if start:
-        asked.add_header("Range", f"bytes={start}-")
-    answer = _opener().open(asked, timeout=silence_s)
-    body = _Watched(answer, name)
-    try:
-        if _begins_at_zero(answer, name, start, size):
-            _pass_over(body.read, start)
-    except BaseException:
-        answer.close()
-        raise
-    return body  # type: ignore[return-value]  # what is read of it is as of a file
+        headers["Range"] = f"bytes={start}-"
+    request: httpx.Request | None = client.build_request("GET", address, headers=headers)
+    for _ in range(_MOST_REDIRECTS + 1):
+        assert request is not None
+        response = client.send(request, stream=True)
+        if not response.has_redirect_location:
+            return response
+        response.close()
+        check_redirect(request.url, request.url.join(response.headers["Location"]))
+        request = response.next_request
+    raise SourceError(f"{visible(address)}: more than {_MOST_REDIRECTS} redirects")
 
 
-def _begins_at_zero(answer: Any, name: str, start: int, size: int | None) -> bool:
-    """Whether the answer is all of the file instead of the rest; SourceError if it is neither."""
-    coded = (answer.headers.get("Content-Encoding") or "identity").strip().lower()
-    if coded != "identity":
-        raise SourceError(f"{name}: comes packed as {visible(coded)[:20]}, expected it as it is")
-    if answer.status == 206:
-        found = _RANGE.fullmatch((answer.headers.get("Content-Range") or "").strip())
-        if not found or not start or int(found[1]) != start:
-            raise SourceError(f"{name}: found another part of it than was asked for")
-        _check_size(name, None if found[2] == "*" else int(found[2]), size)
-    elif answer.status == 200:
-        length = answer.headers.get("Content-Length")
-        _check_size(name, int(length) if length and length.isdecimal() else None, size)
-    else:
-        raise SourceError(f"{name}: the server answered {answer.status}, expected 200 or 206")
-    return bool(answer.status == 200)
+def check_redirect(origin: httpx.URL, target: httpx.URL) -> None:
+    """Raise SourceError for a redirect that leaves the web or drops encryption."""
+    if target.scheme != "https" and (target.scheme != "http" or origin.scheme == "https"):
+        raise SourceError(f"the redirect to {visible(str(target))[:100]} is refused")
 
 
-class _Watched:
-    """What a server sends, as it comes: TooSlow when less comes than anybody would wait for."""
+def _sends_whole_file(response: httpx.Response, name: str, start: int, size: int | None) -> bool:
+    """Return whether the body is the whole file (status 200) or the requested rest (206).
 
-    def __init__(self, answer: Any, name: str) -> None:
-        self._answer, self._name = answer, name
-        self._since, self._came = time.monotonic(), 0
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._answer.close()
-
-    def read(self, most: int) -> bytes:
-        """What is there, at least a byte; nothing at the end."""
-        data: bytes = self._answer.read1(most)
-        if not data and self._answer.length:
-            raise http.client.IncompleteRead(b"", self._answer.length)
-        self._came += len(data)
-        took_s = time.monotonic() - self._since
-        if data and took_s >= LOOKED_OVER_S:
-            if self._came < LEAST_BYTES_S * took_s:
-                raise TooSlow(
-                    f"{self._name}: {self._came:,} bytes came in {took_s:.0f} s, expected"
-                    f" {LEAST_BYTES_S:,} a second or more; the same command goes on from here"
-                )
-            self._since, self._came = time.monotonic(), 0
-        return data
+    Raises SourceError for any other answer, a packed body, or a file of another size.
+    """
+    status = response.status_code
+    if status >= 400:
+        message = f"{name}: the server answered {status} {visible(response.reason_phrase)[:80]}"
+        if status in _GONE:
+            raise MissingFileError(message)
+        raise ConnectionLostError(message) if status in _RETRIABLE else SourceError(message)
+    encoding = response.headers.get("Content-Encoding", "identity").strip().lower()
+    if encoding != "identity":
+        raise SourceError(f"{name}: packed as {visible(encoding)[:20]}; it must come unpacked")
+    if status == 206:
+        content_range = _CONTENT_RANGE.fullmatch(response.headers.get("Content-Range", "").strip())
+        if not content_range or not start or int(content_range[1]) != start:
+            raise SourceError(f"{name}: the server sent another range than requested")
+        total = content_range[2]
+        _check_size(name, None if total == "*" else int(total), size)
+        return False
+    if status != 200:
+        raise SourceError(f"{name}: the server answered {status} instead of 200 or 206")
+    length = response.headers.get("Content-Length", "")
+    _check_size(name, int(length) if length.isdecimal() else None, size)
+    return True
 
 
-def _check_size(name: str, found: int | None, expected: int | None) -> None:
-    if expected is not None and found is not None and found != expected:
+def _check_size(name: str, actual: int | None, expected: int | None) -> None:
+    if expected is not None and actual is not None and actual != expected:
         raise SourceError(
-            f"{name}: found {found:,} bytes there, the manifest says {expected:,};"
-            " it may just be published anew, so fetch again in a while"
+            f"{name}: {actual:,} bytes long, but the manifest says {expected:,};"
+            " it may just have been republished, so fetch again in a while"
         )
 
 
-def _pass_over(read: Callable[[int], bytes], size: int) -> None:
-    while size > 0:
-        piece = read(min(size, _SKIP))
-        if not piece:
-            raise EOFError("before where it broke off last time")
-        size -= len(piece)
+def _require_rate(chunks: Iterable[bytes], name: str) -> Iterator[bytes]:
+    """Yield the chunks; raise SlowSourceError when they come too slowly."""
+    window_start, received = time.monotonic(), 0
+    for chunk in chunks:
+        received += len(chunk)
+        elapsed_s = time.monotonic() - window_start
+        if elapsed_s >= RATE_WINDOW_S:
+            if received < LEAST_BYTES_PER_S * elapsed_s:
+                raise SlowSourceError(
+                    f"{name}: too slow, {received:,} bytes in {elapsed_s:.0f} s, less than"
+                    f" {LEAST_BYTES_PER_S:,} a second; run the same command to continue"
+                )
+            window_start, received = time.monotonic(), 0
+        yield chunk
 
 
-class Redirects(urllib.request.HTTPRedirectHandler):
-    """A few redirects, to web addresses only, and never from https to http."""
-
-    max_redirections = 5
-
-    def redirect_request(  # type: ignore[no-untyped-def]
-        self, req: urllib.request.Request, fp, code, msg, headers, newurl: str
-    ) -> urllib.request.Request | None:
-        """The request to send instead; SourceError where it would lead out of the web."""
-        there = urlsplit(newurl).scheme
-        if there not in ("http", "https") or (req.type == "https" and there != "https"):
-            raise SourceError(f"the server sends on to {visible(newurl)[:100]}, which is refused")
-        return super().redirect_request(req, fp, code, msg, headers, newurl)
+def _skip(chunks: Iterator[bytes], size: int, name: str) -> Iterator[bytes]:
+    """Yield the chunks without their first ``size`` bytes."""
+    for chunk in chunks:
+        if len(chunk) > size:
+            yield chunk[size:]
+        size = max(0, size - len(chunk))
+    if size:
+        raise ConnectionLostError(f"{name}: ended before the part that is still missing")
 
 
-def _opener() -> urllib.request.OpenerDirector:
-    """Opens http and https alone, through the proxies that the environment names."""
-    opener = urllib.request.OpenerDirector()
-    for handler in (
-        urllib.request.ProxyHandler(),
-        urllib.request.HTTPHandler(),
-        urllib.request.HTTPSHandler(),
-        urllib.request.HTTPDefaultErrorHandler(),
-        urllib.request.HTTPErrorProcessor(),
-        urllib.request.UnknownHandler(),
-        Redirects(),
-    ):
-        opener.add_handler(handler)
-    return opener
+@contextmanager
+def _translate_errors(name: str) -> Iterator[None]:
+    """Turn the errors of the block into SourceError."""
+    try:
+        yield
+    except FileNotFoundError:
+        raise MissingFileError(f"{name}: no such file in the folder") from None
+    except httpx.TimeoutException:
+        raise ConnectionLostError(f"{name}: no answer for a long time") from None
+    except httpx.ConnectError as error:
+        raise ConnectionLostError(f"{name}: cannot connect: {_reason(error)}") from None
+    except httpx.TransportError as error:
+        raise ConnectionLostError(f"{name}: the connection broke off: {_reason(error)}") from None
+    except (httpx.InvalidURL, httpx.HTTPError, ImportError, ValueError) as error:
+        # ImportError: the environment names a SOCKS proxy, which needs another package.
+        raise SourceError(f"{name}: cannot be requested: {_reason(error)}") from None
+
+
+def _reason(error: Exception) -> str:
+    """Return the operating system's words for an error where it has any, else its own."""
+    cause: BaseException | None = error
+    while cause is not None and not (isinstance(cause, OSError) and cause.strerror):
+        cause = cause.__cause__ or cause.__context__
+    reason = cause.strerror.lower() if isinstance(cause, OSError) and cause.strerror else str(error)
+    return visible(reason)[:200]

@@ -1,8 +1,8 @@
-"""A published folio brought here: piece by piece, each verified, the old copy kept to the last.
+"""Fetch a published folio: verify every piece, resume after interruptions, replace atomically.
 
-What has come is kept beside the place, in a file named by the digest of the whole, so a fetch that
-is stopped in any way goes on where it was. Only a whole folio that is what its manifest says takes
-the place of the old one, in one step.
+Received bytes are kept beside the destination in a file named after the digest of the folio, so an
+interrupted fetch continues where it stopped. The old folio is replaced only by a complete one that
+matches its manifest.
 """
 
 from __future__ import annotations
@@ -19,8 +19,9 @@ from typing import TYPE_CHECKING, Final
 from ...schema.text import visible
 from ..folio.folio import open_folio
 from ..folio.folio_file import SCHEMA_VERSION, FolioError, check_folio_file
-from ..folio.folio_placement import refuse_other_file, take_place
-from .download_source import BrokenOff, NotThere, Source, SourceError
+from ..folio.folio_placement import refuse_other_file
+from ..system.atomic_write import move_into_place
+from .download_source import ConnectionLostError, MissingFileError, Source, SourceError
 from .manifest import (
     MANIFEST,
     MOST_MANIFEST_BYTES,
@@ -30,92 +31,101 @@ from .manifest import (
     read_manifest,
     signature_name,
 )
-from .partial_download import BeingFetched, Partial, WrongPiece, remove_other_partials
+from .partial_download import (
+    FetchInProgressError,
+    PartialDownload,
+    WrongPieceError,
+    remove_other_downloads,
+)
 
 if TYPE_CHECKING:
     from ..folio.build import Progress
 
 _ATTEMPTS: Final = 4
-"""How often in a row next to nothing may come, and how often altogether a piece may be wrong."""
+"""Broken connections in a row, and wrong pieces in all, after which a fetch gives up."""
 _PAUSE_S: Final = 0.5
-_WORTH_WAITING: Final = 2**16
-"""Bytes for which a line that breaks again and again is tried on."""
+_PROGRESS_BYTES: Final = 2**16
+"""A connection that delivered this much before it broke does not count as a failure."""
+_MOST_SIGNATURE_BYTES: Final = 1_000
 
-SignedBy = Callable[[FolioManifest, bytes, bytes], None]
-"""Given the manifest, its bytes and a signature: raises FetchError unless these belong together."""
+SignatureCheck = Callable[[FolioManifest, bytes, bytes], None]
+"""Called with a manifest, its bytes and the signature; raises FetchError if they do not match."""
 
 
 class FetchError(Exception):
-    """The folio cannot be fetched; what was here before is untouched."""
+    """The folio cannot be fetched; the old one is untouched."""
 
 
 @dataclass(frozen=True)
-class Fetched:
-    """What fetching did."""
+class FetchResult:
+    """The manifest of the fetched folio, and how much was downloaded."""
 
     manifest: FolioManifest
-    came: int | None
-    """Bytes of the folio that came; None when the very same folio was here already."""
+    received_bytes: int | None
+    """None when the same folio was already there."""
 
 
 def fetch_folio(
     source: Source,
     out: Path,
     progress: Progress | None = None,
-    signed_by: SignedBy | None = None,
+    check_signature: SignatureCheck | None = None,
     *,
     older: bool = False,
-) -> Fetched:
-    """Bring the folio that is published at ``source`` to ``out``.
+) -> FetchResult:
+    """Fetch the folio published at ``source`` to ``out``; return its manifest.
 
-    With ``signed_by`` the manifest must be signed, and the signature as that wants it. One
-    that was built before the folio that is here comes only with ``older``: it may be an old one
-    offered again.
-    Raises FetchError, or FolioError where ``out`` cannot be replaced; ``out`` then stays as it was.
+    With ``check_signature`` the manifest must be signed and pass that check. A folio built before
+    the one at ``out`` is refused unless ``older`` is set: somebody may offer an outdated edition
+    again, however well signed.
+
+    Raises FetchError, or FolioError when ``out`` must not be replaced; ``out`` then stays as it
+    was.
     """
     out = out.resolve()
     refuse_other_file(out)
     try:
-        manifest = _manifest(source, signed_by)
-        if _is_here(out, manifest.folio):
-            return Fetched(manifest, None)
+        manifest = _read_manifest(source, check_signature)
+        if _holds(out, manifest.folio):
+            return FetchResult(manifest, None)
         if not older:
             _refuse_older(manifest, out)
         try:
-            came = _bring(source, manifest.folio, out, progress)
-        except NotThere:  # published anew, and the old one taken away, since the manifest was read
-            manifest = _manifest(source, signed_by)
+            received_bytes = _download(source, manifest.folio, out, progress)
+        except MissingFileError:
+            # A new edition was published, and the old one removed, after the manifest was read.
+            manifest = _read_manifest(source, check_signature)
             if not older:
                 _refuse_older(manifest, out)
-            came = _bring(source, manifest.folio, out, progress)
-    except (SourceError, ManifestError) as refused:
-        raise FetchError(f"{source.address}: {refused}") from None
-    except BeingFetched as refused:
-        raise FetchError(str(refused)) from None
-    except OSError as fault:
-        raise FetchError(f"{out}: cannot be written ({fault.strerror})") from fault
-    return Fetched(manifest, came)
+            received_bytes = _download(source, manifest.folio, out, progress)
+    except (SourceError, ManifestError) as error:
+        raise FetchError(f"{source.address}: {error}") from None
+    except FetchInProgressError as error:
+        raise FetchError(str(error)) from None
+    except OSError as error:
+        raise FetchError(f"{out}: cannot be written ({error.strerror})") from error
+    return FetchResult(manifest, received_bytes)
 
 
-def _manifest(source: Source, signed_by: SignedBy | None) -> FolioManifest:
-    said = source.small(MANIFEST, MOST_MANIFEST_BYTES)
-    manifest = read_manifest(said, MANIFEST)
-    if signed_by is not None:
+def _read_manifest(source: Source, check_signature: SignatureCheck | None) -> FolioManifest:
+    data = source.read_small(MANIFEST, MOST_MANIFEST_BYTES)
+    manifest = read_manifest(data, MANIFEST)
+    if check_signature is not None:
         try:
-            signature = source.small(signature_name(said), 1_000)
-        except NotThere:
+            signature = source.read_small(signature_name(data), _MOST_SIGNATURE_BYTES)
+        except MissingFileError:
             raise FetchError(f"{source.address}: the manifest is not signed") from None
-        signed_by(manifest, said, signature)
+        check_signature(manifest, data, signature)
     if manifest.schema_version != SCHEMA_VERSION:
         raise FetchError(
-            f"{source.address}: found a folio of schema version {manifest.schema_version},"
-            f" this pinfolio reads {SCHEMA_VERSION}; use the pinfolio that goes with it"
+            f"{source.address}: the folio has schema version {manifest.schema_version}, but this"
+            f" pinfolio reads {SCHEMA_VERSION}; install the matching pinfolio"
         )
     return manifest
 
 
-def _is_here(out: Path, wanted: PublishedFile) -> bool:
-    """Whether ``out`` is the folio in question, byte for byte."""
+def _holds(out: Path, wanted: PublishedFile) -> bool:
+    """Return whether ``out`` is this very folio, byte for byte."""
     if not out.is_file() or out.stat().st_size != wanted.size:
         return False
     with out.open("rb") as file:
@@ -123,81 +133,83 @@ def _is_here(out: Path, wanted: PublishedFile) -> bool:
 
 
 def _refuse_older(manifest: FolioManifest, out: Path) -> None:
-    """Raise FetchError where the folio here was built later; one that is damaged may be mended."""
+    """Raise FetchError when the folio at ``out`` was built later than the published one."""
     try:
-        with open_folio(out) as here:
-            built = here.info.built
+        with open_folio(out) as folio:
+            built = folio.info.built
     except FolioError:
-        return
-    if _moment(manifest.built) < _moment(built):
+        return  # a damaged folio may be replaced by any edition
+    if _parse_time(manifest.built) < _parse_time(built):
         raise FetchError(
-            f"{out}: what is here was built {built}, what is offered {manifest.built}, which is"
-            " older; to take it all the same: --older"
+            f"{out}: built {built}, later than the published folio of {manifest.built};"
+            " to replace it anyway: --older"
         )
 
 
-def _moment(built: str) -> datetime:
-    """The time as a folio has it, in ISO 8601; raises ManifestError."""
+def _parse_time(built: str) -> datetime:
+    """Return a build time given in ISO 8601, by default UTC; raises ManifestError."""
     try:
         moment = datetime.fromisoformat(built)
     except ValueError:
         raise ManifestError(
-            f"{MANIFEST}: found {visible(built)!r} as the time it was built, expected ISO 8601"
+            f"{MANIFEST}: the build time {visible(built)!r} is not in ISO 8601"
         ) from None
     return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
-def _bring(source: Source, wanted: PublishedFile, out: Path, progress: Progress | None) -> int:
-    """Fetch what is missing and give it its name; how many bytes came."""
+def _download(source: Source, wanted: PublishedFile, out: Path, progress: Progress | None) -> int:
+    """Download the missing bytes, verify the folio and move it to ``out``; return their number."""
     out.parent.mkdir(parents=True, exist_ok=True)
-    with Partial.beside(out, wanted) as partial:
-        before = partial.size
-        _check_room(out.parent, wanted.size - before)
+    with PartialDownload.open_beside(out, wanted) as partial:
+        missing_bytes = wanted.size - partial.size
+        _check_room(out.parent, missing_bytes)
         _complete(source, partial, progress)
         try:
             if not partial.is_right:
-                raise FetchError("what came is not the folio that the manifest names")
+                raise FetchError("the download does not match the manifest")
             check_folio_file(partial.path, afresh=True)
-        except (FetchError, FolioError) as refused:
+        except (FetchError, FolioError) as error:
             partial.path.unlink()
-            raise FetchError(f"{source.address}: {refused}") from None
-        take_place(partial.path, out)
-    remove_other_partials(out)
-    return wanted.size - before
+            raise FetchError(f"{source.address}: {error}") from None
+        move_into_place(partial.path, out)
+    remove_other_downloads(out)
+    return missing_bytes
 
 
-def _complete(source: Source, partial: Partial, progress: Progress | None) -> None:
-    """Fetch until all is here; go on where it breaks off, as long as something comes."""
-    failures = wrong = 0
+def _complete(source: Source, partial: PartialDownload, progress: Progress | None) -> None:
+    """Download until the file is complete, resuming broken connections while they deliver."""
+    failures = wrong_pieces = 0
     while not partial.is_complete:
-        before = partial.size
+        size_before = partial.size
         try:
             _receive(source, partial, progress)
-        except BrokenOff as fault:
-            failures = 0 if partial.size - before >= _WORTH_WAITING else failures + 1
+        except ConnectionLostError as error:
+            has_progressed = partial.size - size_before >= _PROGRESS_BYTES
+            failures = 0 if has_progressed else failures + 1
             if failures == _ATTEMPTS:
-                raise BrokenOff(f"{fault}; the same command goes on where it stopped") from None
+                raise ConnectionLostError(f"{error}; run the same command to continue") from None
             time.sleep(failures * _PAUSE_S)
-        except WrongPiece as fault:
-            wrong += 1
-            if wrong == _ATTEMPTS:
-                raise SourceError(f"{partial.wanted.name}: {fault}") from None
+        except WrongPieceError as error:
+            wrong_pieces += 1
+            if wrong_pieces == _ATTEMPTS:
+                raise SourceError(f"{partial.wanted.name}: {error}") from None
     partial.finish()
 
 
-def _receive(source: Source, partial: Partial, progress: Progress | None) -> None:
+def _receive(source: Source, partial: PartialDownload, progress: Progress | None) -> None:
     wanted = partial.wanted
-    with source.opened(wanted.name, partial.size, wanted.size) as body:
-        for here in partial.receive(body):
+    with source.open_stream(wanted.name, partial.size, wanted.size) as chunks:
+        for size in partial.receive(chunks):
             if progress is not None:
-                progress(here >> 20, wanted.size >> 20, "MB")
+                progress(size >> 20, wanted.size >> 20, "MB")
     if not partial.is_complete:
-        raise BrokenOff(f"{wanted.name}: the connection broke off")
+        raise ConnectionLostError(f"{wanted.name}: the connection broke off")
 
 
-def _check_room(folder: Path, needed: int) -> None:
-    free = shutil.disk_usage(folder).free
-    if needed > free:
+def _check_room(folder: Path, needed_bytes: int) -> None:
+    free_bytes = shutil.disk_usage(folder).free
+    if needed_bytes > free_bytes:
         raise FetchError(
-            f"{folder}: the folio needs {needed:,} bytes more, {free:,} are free; make room"
+            f"{folder}: {free_bytes:,} bytes are free, but the folio needs {needed_bytes:,} more;"
+            " make room"
         )

@@ -1,7 +1,7 @@
-"""The manifest of a published folio: what is in the folder, and by which digests it is known.
+"""The manifest of a published folio: the names, sizes and digests of its files.
 
-DEVELOPERS.md has the format. A manifest that is read comes from anywhere: its size and every size
-in it are bounded, and no name in it is used but the one that its own digest gives.
+README.md in this folder documents the format. Manifests are untrusted: the size of a manifest and
+every number in it are bounded, and file names are derived from digests, never read from it.
 """
 
 from __future__ import annotations
@@ -27,17 +27,17 @@ Count = Annotated[int, Field(ge=0, le=10**12, strict=True)]
 
 
 class ManifestError(Exception):
-    """What should be a manifest is none, or does not hold together; the message says why."""
+    """The file is not a manifest, or it contradicts itself; the message says why."""
 
 
 class PublishedFile(Model):
-    """The folio, in pieces that are verified one by one; all of one length but the last."""
+    """The folio file, divided into pieces of equal length (the last may be shorter)."""
 
     sha256: Digest
     size: Annotated[int, Field(ge=512, le=2**40, strict=True)]
-    """Its length in bytes."""
+    """Length in bytes."""
     piece_size: Annotated[int, Field(ge=2**16, le=2**26, strict=True)]
-    """Bytes of every piece but the last."""
+    """Length of a piece in bytes."""
     pieces: tuple[Digest, ...]
     """SHA-256 of each piece."""
 
@@ -45,98 +45,97 @@ class PublishedFile(Model):
     def _check_pieces(self) -> PublishedFile:
         expected = -(-self.size // self.piece_size)
         if len(self.pieces) != expected:
-            raise ValueError(f"found {len(self.pieces)} pieces, expected {expected}")
+            raise ValueError(f"has {len(self.pieces)} pieces, but its size requires {expected}")
         return self
 
     @property
     def name(self) -> str:
-        """Its name in the folder, which is made of its digest."""
+        """File name in the published folder, derived from the digest."""
         return f"folio-{self.sha256}.db"
 
 
 class PublishedPages(Model):
-    """The static pages, in a folder named by the digest of the list of their digests."""
+    """The static pages, in a folder named after the digest of their list of digests."""
 
     sha256: Digest
-    """SHA-256 of the file ``SHA256SUMS`` in that folder, which lists all others."""
+    """SHA-256 of ``SHA256SUMS`` in that folder, which lists all other files."""
     drawn_with: Digest
-    """Digest of the program's files that draw them: another draws them anew."""
+    """Digest of the program files that drew them: when it changes, they are redrawn."""
     files: Count
     size: Count
-    """Bytes of all of them together."""
+    """Total length in bytes."""
 
     @property
     def name(self) -> str:
-        """The name of their folder."""
+        """Name of their folder."""
         return f"pages-{self.sha256}"
 
 
 class FolioManifest(Model):
-    """What a published folder says of itself."""
+    """The contents of a published folder."""
 
     format: Literal["pinfolio folio 1"] = "pinfolio folio 1"
     made_by: Annotated[str, Field(max_length=80)]
-    """Program and version that published it."""
+    """Name and version of the program that published it."""
     schema_version: Count
     """Version of the folio's tables."""
     built: Annotated[str, Field(max_length=40)]
-    """When the folio was built, in ISO 8601."""
+    """Build time of the folio, in ISO 8601."""
     content: Digest
-    """Digest of what the folio holds, however it was built."""
+    """Digest of the folio's contents, independent of how it was built."""
     chips: Count
     pins: Count
     notes: Count
     shop: Handle | None = None
-    """The shop whose key signed the manifest."""
+    """Handle of the shop that signed the manifest."""
     folio: PublishedFile
     pages: PublishedPages | None = None
 
     def to_bytes(self) -> bytes:
-        """The manifest as it is published; these bytes are what is signed."""
+        """Return the manifest as published; the signature covers exactly these bytes."""
         text = json.dumps(self.model_dump(mode="json"), indent=1, ensure_ascii=False)
         return f"{text}\n".encode()
 
 
-def read_manifest(said: bytes, where: str) -> FolioManifest:
-    """The manifest in these bytes, from ``where``; raises ManifestError."""
+def read_manifest(data: bytes, name: str) -> FolioManifest:
+    """Return the manifest in ``data``; ``name`` is the file, for messages. Raises ManifestError."""
     try:
-        document: Any = json.loads(said)
+        document: Any = json.loads(data)
     except (ValueError, RecursionError):
-        raise ManifestError(f"{where}: found no JSON, expected a manifest") from None
-    theirs = document.get("format") if isinstance(document, dict) else None
-    if theirs != FORMAT:
+        raise ManifestError(f"{name}: not JSON, so not a manifest") from None
+    file_format = document.get("format") if isinstance(document, dict) else None
+    if file_format != FORMAT:
         raise ManifestError(
-            f"{where}: its format is {visible(str(theirs))[:60]!r}, this pinfolio reads {FORMAT!r}"
+            f"{name}: the format is {visible(str(file_format))[:60]!r}, but this pinfolio reads"
+            f" {FORMAT!r}"
         )
     try:
-        return FolioManifest.model_validate_json(said)
-    except ValidationError as refused:
-        first = refused.errors()[0]
-        place = visible(".".join(str(step) for step in first["loc"]))
-        raise ManifestError(
-            f"{where}: the manifest is faulty at {place or 'its top'}: {visible(first['msg'])}"
-        ) from None
+        return FolioManifest.model_validate_json(data)
+    except ValidationError as error:
+        first = error.errors()[0]
+        field = visible(".".join(str(step) for step in first["loc"])) or "its top level"
+        raise ManifestError(f"{name}: invalid at {field}: {visible(first['msg'])}") from None
 
 
-def signature_name(said: bytes) -> str:
-    """Name of the file with the signature of a manifest: a new manifest has a new one."""
-    return f"signature-{hashlib.sha256(said).hexdigest()}"
+def signature_name(manifest: bytes) -> str:
+    """Return the name of the file that holds the signature of these manifest bytes."""
+    return f"signature-{hashlib.sha256(manifest).hexdigest()}"
 
 
-def pieces_of(path: Path) -> Iterator[bytes]:
-    """A file in pieces of ``PIECE_BYTES``, the last maybe less. Raises OSError."""
+def read_pieces(path: Path) -> Iterator[bytes]:
+    """Yield a file in pieces of ``PIECE_BYTES``; the last may be shorter. Raises OSError."""
     with path.open("rb") as file:
         while piece := file.read(PIECE_BYTES):
             yield piece
 
 
-def described(pieces: Iterable[bytes]) -> PublishedFile:
-    """What is published of a file that comes as ``pieces_of`` gives it."""
-    whole, digests, size = hashlib.sha256(), [], 0
+def describe_file(pieces: Iterable[bytes]) -> PublishedFile:
+    """Return the manifest entry of a file given by its pieces, as from ``read_pieces``."""
+    file_digest, digests, size = hashlib.sha256(), [], 0
     for piece in pieces:
-        whole.update(piece)
+        file_digest.update(piece)
         digests.append(hashlib.sha256(piece).hexdigest())
         size += len(piece)
     return PublishedFile(
-        sha256=whole.hexdigest(), size=size, piece_size=PIECE_BYTES, pieces=tuple(digests)
+        sha256=file_digest.hexdigest(), size=size, piece_size=PIECE_BYTES, pieces=tuple(digests)
     )

@@ -1,8 +1,8 @@
-"""A folio laid out for any web server: a folder whose files are named by what is in them.
+"""Publish a folio as a static site with content-addressed file names.
 
-Nothing in the folder changes under its name but ``manifest.json`` and ``index.html``, which are
-put in place last, each in one step. So whoever reads meanwhile, or finds what a stopped machine
-left, has the old edition or the new one. DEVELOPERS.md has the layout.
+Only ``manifest.json`` and ``index.html`` ever change their contents. They are replaced last, each
+atomically, so readers see the old edition or the new one, even after a crash. README.md in this
+folder documents the layout.
 """
 
 from __future__ import annotations
@@ -20,20 +20,19 @@ from typing import TYPE_CHECKING, BinaryIO, Final
 
 from ..folio.folio import open_folio
 from ..folio.folio_file import SCHEMA_VERSION, FolioError, check_folio_file
-from ..folio.folio_placement import flush
 from ..shop.shop_folder import Shop
 from ..shop.signing_key import sign
-from ..system.atomic_write import replace_text
-from ..system.locks import Busy, lock
+from ..system.atomic_write import move_into_place, sync_to_disk, write_atomically
+from ..system.locks import BusyError, lock_file
 from .manifest import (
     MANIFEST,
     FolioManifest,
     ManifestError,
     PublishedFile,
     PublishedPages,
-    described,
-    pieces_of,
+    describe_file,
     read_manifest,
+    read_pieces,
     signature_name,
 )
 
@@ -43,40 +42,43 @@ if TYPE_CHECKING:
 SUMS: Final = "SHA256SUMS"
 INDEX: Final = "index.html"
 _LOCK: Final = ".publishing"
-_HALF_WAY: Final = (".folio.new", ".pages.new", ".pages.gone")
-_NEW_FOLIO, _NEW_PAGES, _GONE = _HALF_WAY
-_LEFT: Final = re.compile(
+_NEW_FOLIO: Final = ".folio.new"
+_NEW_PAGES: Final = ".pages.new"
+_OLD_PAGES: Final = ".pages.gone"
+_TEMPORARY: Final = (_NEW_FOLIO, _NEW_PAGES, _OLD_PAGES)
+_LEFTOVER: Final = re.compile(
     r"\.folio\.new|\.pages\.(new|gone)"
-    r"|\.(manifest\.json|index\.html|signature-[0-9a-f]{64})\.[0-9a-f]{8}\.new"  # of whole_file
+    # Temporary files of ``write_atomically``.
+    r"|\.(manifest\.json|index\.html|signature-[0-9a-f]{64})\.[0-9a-f]{8}\.new"
 )
-_OURS: Final = re.compile(r"folio-[0-9a-f]{64}\.db|pages-[0-9a-f]{64}|signature-[0-9a-f]{64}")
+_PUBLISHED: Final = re.compile(r"folio-[0-9a-f]{64}\.db|pages-[0-9a-f]{64}|signature-[0-9a-f]{64}")
 
 WritePages = Callable[[Path, Path], None]
-"""Given a whole folio and an empty folder: writes the pages of the one into the other."""
+"""Writes the pages of a folio, the first argument, into an empty folder, the second."""
 
 
 @dataclass(frozen=True)
 class Pages:
-    """How pages come about."""
+    """How to draw the static pages."""
 
     write: WritePages
     drawn_with: str
-    """SHA-256 of what they are drawn with; when that is another, they are drawn anew."""
+    """SHA-256 of the program files that draw them; when it changes, pages are redrawn."""
 
 
 class PublishError(Exception):
-    """The folio cannot be published there; what was published is as it was."""
+    """The folio cannot be published there; the earlier edition is untouched."""
 
 
 @dataclass(frozen=True)
-class Published:
-    """What publishing did."""
+class PublishResult:
+    """The manifest of the published folder, and the changes made."""
 
     manifest: FolioManifest
     is_new: bool
-    """Whether anything had to be written that was not there."""
+    """Whether anything was written."""
     removed: tuple[str, ...]
-    """What no manifest names any longer and was taken away."""
+    """Names of the files and folders of earlier editions that were removed."""
 
 
 def publish(
@@ -87,19 +89,21 @@ def publish(
     shop: Shop | None = None,
     prune: bool = False,
     progress: Progress | None = None,
-) -> Published:
-    """Lay the folio out in ``folder``; without ``pages``, none.
+) -> PublishResult:
+    """Publish ``folio`` in ``folder``, without pages unless ``pages`` says how to draw them.
 
-    The manifest is signed with the key of ``shop``. ``prune`` takes away what earlier editions
-    left. Raises FolioError for what is no whole folio, PublishError where it cannot be written.
+    With ``shop`` its key signs the manifest. ``prune`` removes earlier editions.
+
+    Raises FolioError when ``folio`` is not an intact folio, PublishError when the folder cannot be
+    written.
     """
     check_folio_file(folio)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with _alone_in(folder):
+        with _lock_and_clean(folder):
             return _publish(folio, folder, pages, shop, prune, progress)
-    except OSError as fault:
-        raise PublishError(f"{folder}: cannot be written ({fault.strerror})") from fault
+    except OSError as error:
+        raise PublishError(f"{folder}: cannot be written ({error.strerror})") from error
 
 
 def _publish(
@@ -109,17 +113,17 @@ def _publish(
     shop: Shop | None,
     prune: bool,
     progress: Progress | None,
-) -> Published:
-    before = _published_before(folder)
-    file = _put_folio(folio, folder, before, progress)
-    published = folder / file.name  # never replaced under our feet, as ``folio`` might be
+) -> PublishResult:
+    earlier = _read_earlier(folder)
+    file = _put_folio(folio, folder, earlier, progress)
+    published = folder / file.name  # unlike ``folio``, nobody replaces it meanwhile
     with open_folio(published) as opened:
         info = opened.info
     put = None
     if pages is not None:
-        put = _pages_before(before, file, folder, pages) or _put_pages(published, folder, pages)
+        put = _reuse_pages(earlier, file, folder, pages) or _put_pages(published, folder, pages)
     manifest = FolioManifest(
-        made_by=_made_by(),
+        made_by=f"pinfolio {version('pinfolio')}",
         schema_version=SCHEMA_VERSION,
         built=info.built,
         content=info.digest,
@@ -130,37 +134,34 @@ def _publish(
         folio=file,
         pages=put,
     )
-    said = manifest.to_bytes()
+    data = manifest.to_bytes()
     if shop is not None:
-        replace_text(folder / signature_name(said), f"{sign(shop.private_key(), said).hex()}\n")
-    if manifest != before:
-        replace_text(folder / INDEX, _front_page(manifest))
-        flush(folder)
-        replace_text(folder / MANIFEST, said.decode())
-        flush(folder)
-    removed = tuple(_prune(folder, manifest, said)) if prune else ()
-    return Published(manifest, manifest != before, removed)
-
-
-def _made_by() -> str:
-    return f"pinfolio {version('pinfolio')}"
+        signature = sign(shop.private_key(), data).hex()
+        write_atomically(folder / signature_name(data), f"{signature}\n")
+    if manifest != earlier:
+        write_atomically(folder / INDEX, _front_page(manifest))
+        write_atomically(folder / MANIFEST, data)
+    removed = tuple(_prune(folder, manifest, data)) if prune else ()
+    return PublishResult(manifest, manifest != earlier, removed)
 
 
 @contextmanager
-def _alone_in(folder: Path) -> Iterator[None]:
-    """Nobody else publishes here meanwhile, and what somebody left half-way is taken away."""
-    with (folder / _LOCK).open("a") as held:
+def _lock_and_clean(folder: Path) -> Iterator[None]:
+    """Lock the folder against other publishers and remove the leftovers of a killed one."""
+    with (folder / _LOCK).open("a") as file:
         try:
-            lock(held)
-        except Busy:
-            raise PublishError(f"{folder}: somebody else is publishing here; wait") from None
-        for left in [path for path in folder.iterdir() if _LEFT.fullmatch(path.name)]:
-            _remove(left)
+            lock_file(file)
+        except BusyError:
+            raise PublishError(
+                f"{folder}: another process is publishing here; wait until it has finished"
+            ) from None
+        for leftover in [path for path in folder.iterdir() if _LEFTOVER.fullmatch(path.name)]:
+            _remove(leftover)
         yield
 
 
-def _published_before(folder: Path) -> FolioManifest | None:
-    """The manifest that is there; None where there is none that can be read."""
+def _read_earlier(folder: Path) -> FolioManifest | None:
+    """Return the manifest of the earlier edition; None if there is no readable one."""
     try:
         return read_manifest((folder / MANIFEST).read_bytes(), MANIFEST)
     except (FileNotFoundError, ManifestError):
@@ -168,85 +169,85 @@ def _published_before(folder: Path) -> FolioManifest | None:
 
 
 def _put_folio(
-    folio: Path, folder: Path, before: FolioManifest | None, progress: Progress | None
+    folio: Path, folder: Path, earlier: FolioManifest | None, progress: Progress | None
 ) -> PublishedFile:
-    """The folio under the name of its digest, copied if it is not there whole."""
-    if before is not None and _is_there(folio, folder, before.folio, progress):
-        return before.folio
-    new = folder / _NEW_FOLIO
-    with new.open("xb") as copy:
-        file = described(_copied(_pieces(folio, "copying", progress), copy))
+    """Copy the folio under the name of its digest, unless an intact copy is already there."""
+    if earlier is not None and _is_published(folio, folder, earlier.folio, progress):
+        return earlier.folio
+    copy_path = folder / _NEW_FOLIO
+    with copy_path.open("xb") as copy:
+        file = describe_file(_copy(_read_with_progress(folio, "copying", progress), copy))
     try:
-        check_folio_file(new, afresh=True)
-    except FolioError as refused:
-        raise PublishError(f"{folio}: was changed while it was copied ({refused})") from None
-    flush(new)
-    new.replace(folder / file.name)
-    flush(folder)
+        check_folio_file(copy_path, afresh=True)
+    except FolioError as error:
+        raise PublishError(f"{folio}: was changed while it was copied ({error})") from None
+    move_into_place(copy_path, folder / file.name)
     return file
 
 
-def _is_there(folio: Path, folder: Path, file: PublishedFile, progress: Progress | None) -> bool:
-    """Whether ``folio`` is the file that was published, and what was published is still whole."""
-    place = folder / file.name
+def _is_published(
+    folio: Path, folder: Path, file: PublishedFile, progress: Progress | None
+) -> bool:
+    """Return whether ``folio`` and the published copy both still match the manifest."""
     return all(
         path.is_file()
         and path.stat().st_size == file.size
-        and described(_pieces(path, "comparing", progress)).sha256 == file.sha256
-        for path in (place, folio)
+        and describe_file(_read_with_progress(path, "comparing", progress)).sha256 == file.sha256
+        for path in (folder / file.name, folio)
     )
 
 
-def _copied(pieces: Iterator[bytes], copy: BinaryIO) -> Iterator[bytes]:
+def _copy(pieces: Iterator[bytes], copy: BinaryIO) -> Iterator[bytes]:
+    """Write the pieces to ``copy`` while passing them on."""
     for piece in pieces:
         copy.write(piece)
         yield piece
 
 
-def _pieces(path: Path, what: str, progress: Progress | None) -> Iterator[bytes]:
+def _read_with_progress(path: Path, activity: str, progress: Progress | None) -> Iterator[bytes]:
     done, size = 0, path.stat().st_size
-    for piece in pieces_of(path):
+    for piece in read_pieces(path):
         yield piece
         done += len(piece)
         if progress is not None:
-            progress(done >> 20, size >> 20, f"MB, {what}")
+            progress(done >> 20, size >> 20, f"MB, {activity}")
 
 
-def _pages_before(
-    before: FolioManifest | None, file: PublishedFile, folder: Path, pages: Pages
+def _reuse_pages(
+    earlier: FolioManifest | None, file: PublishedFile, folder: Path, pages: Pages
 ) -> PublishedPages | None:
-    """The pages that are there already: of the same folio, drawn with the same, all whole."""
-    if before is None or before.pages is None or before.folio != file:
+    """Return the pages already published if they are intact and would be drawn the same."""
+    if earlier is None or earlier.pages is None or earlier.folio != file:
         return None
-    if before.pages.drawn_with != pages.drawn_with:
+    if earlier.pages.drawn_with != pages.drawn_with:
         return None
-    there = _summed(folder / before.pages.name, pages.drawn_with)
-    return there if there == before.pages else None
+    published = _verify_pages(folder / earlier.pages.name, pages.drawn_with)
+    return published if published == earlier.pages else None
 
 
 def _put_pages(folio: Path, folder: Path, pages: Pages) -> PublishedPages:
-    """Pages under the name of the digest of their digests, written in a folder of their own."""
-    new = folder / _NEW_PAGES
-    new.mkdir()
-    pages.write(folio, new)
-    lines = (f"{digest}  {name}\n" for name, digest, _ in _digests(new))
-    (new / SUMS).write_text("".join(lines), encoding="utf-8", newline="\n")
-    made = _summed(new, pages.drawn_with)
-    assert made is not None  # they were summed up a moment ago
-    for path in new.rglob("*"):
-        flush(path)
-    place = folder / made.name
-    if _summed(place, pages.drawn_with) == made:
-        _remove(new)
-        return made
+    """Draw the pages in a temporary folder and rename it to the digest of their digests."""
+    temporary = folder / _NEW_PAGES
+    temporary.mkdir()
+    pages.write(folio, temporary)
+    lines = (f"{digest}  {name}\n" for name, digest, _ in _digests(temporary))
+    write_atomically(temporary / SUMS, "".join(lines))
+    drawn = _verify_pages(temporary, pages.drawn_with)
+    assert drawn is not None  # the list was written a moment ago
+    for path in temporary.rglob("*"):
+        sync_to_disk(path)
+    place = folder / drawn.name
+    if _verify_pages(place, pages.drawn_with) == drawn:
+        _remove(temporary)
+        return drawn
     _remove(place)
-    new.replace(place)
-    flush(folder)
-    return made
+    temporary.replace(place)
+    sync_to_disk(folder)
+    return drawn
 
 
 def _digests(folder: Path) -> Iterator[tuple[str, str, int]]:
-    """Path, SHA-256 and length of each page below a folder, in the order of the paths."""
+    """Yield name, SHA-256 and length of every file except the list of digests, by name."""
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()
         if path.is_file() and name != SUMS:
@@ -254,55 +255,54 @@ def _digests(folder: Path) -> Iterator[tuple[str, str, int]]:
             yield name, hashlib.sha256(data).hexdigest(), len(data)
 
 
-def _summed(folder: Path, drawn_with: str) -> PublishedPages | None:
-    """What the list in a folder of pages stands for; None when they are not as it says."""
+def _verify_pages(folder: Path, drawn_with: str) -> PublishedPages | None:
+    """Return the manifest entry of a folder of pages; None if they differ from its list."""
     try:
-        listed = (folder / SUMS).read_bytes()
+        sums = (folder / SUMS).read_bytes()
     except OSError:
         return None
-    found = list(_digests(folder))
-    lines = "".join(f"{digest}  {name}\n" for name, digest, _ in found)
-    if lines.encode() != listed:
+    entries = list(_digests(folder))
+    lines = "".join(f"{digest}  {name}\n" for name, digest, _ in entries)
+    if lines.encode() != sums:
         return None
-    size = sum(length for _, _, length in found)
     return PublishedPages(
-        sha256=hashlib.sha256(listed).hexdigest(),
+        sha256=hashlib.sha256(sums).hexdigest(),
         drawn_with=drawn_with,
-        files=len(found),
-        size=size,
+        files=len(entries),
+        size=sum(length for _, _, length in entries),
     )
 
 
 def _front_page(manifest: FolioManifest) -> str:
-    """The one page whose address stays: it leads to the newest pages."""
+    """Return the page whose address never changes: it leads to the newest pages."""
     counts = f"{manifest.chips} chips, {manifest.pins} pins, built {escape(manifest.built[:10])}"
-    where = f"{manifest.pages.name}/{INDEX}" if manifest.pages else manifest.folio.name
-    move = f'<meta http-equiv="refresh" content="0; url={where}">\n' if manifest.pages else ""
-    words = "Open the pages" if manifest.pages else "Take the folio"
+    target = f"{manifest.pages.name}/{INDEX}" if manifest.pages else manifest.folio.name
+    refresh = f'<meta http-equiv="refresh" content="0; url={target}">\n' if manifest.pages else ""
+    label = "Open the pages" if manifest.pages else "Download the folio"
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"{move}<title>pinfolio</title>\n</head>\n<body>\n<main>\n"
-        f'<h1>A folio of pin cards</h1>\n<p>{counts}. <a href="{where}">{words}</a>.</p>\n'
+        f"{refresh}<title>pinfolio</title>\n</head>\n<body>\n<main>\n"
+        f'<h1>A folio of pin cards</h1>\n<p>{counts}. <a href="{target}">{label}</a>.</p>\n'
         "</main>\n</body>\n</html>\n"
     )
 
 
-def _prune(folder: Path, manifest: FolioManifest, said: bytes) -> Iterator[str]:
-    """Take away what publishing put here and the manifest does not name; each by its name."""
-    kept = {manifest.folio.name, manifest.pages.name if manifest.pages else ""}
-    kept.add(signature_name(said) if manifest.shop else "")
+def _prune(folder: Path, manifest: FolioManifest, data: bytes) -> Iterator[str]:
+    """Remove published files that the manifest does not name; yield their names."""
+    current = {manifest.folio.name, manifest.pages.name if manifest.pages else ""}
+    current.add(signature_name(data) if manifest.shop else "")
     for path in sorted(folder.iterdir()):
-        if _OURS.fullmatch(path.name) and path.name not in kept:
+        if _PUBLISHED.fullmatch(path.name) and path.name not in current:
             _remove(path)
             yield path.name
 
 
 def _remove(path: Path) -> None:
     if path.is_dir() and not path.is_symlink():
-        # Renamed first, so that no folder of pages is ever there by its name and not whole.
-        if path.name not in _HALF_WAY:
-            path = path.replace(path.with_name(_GONE))
+        # Renamed first, so that a folder of pages is never incomplete under its own name.
+        if path.name not in _TEMPORARY:
+            path = path.replace(path.with_name(_OLD_PAGES))
         shutil.rmtree(path)
     else:
         path.unlink(missing_ok=True)

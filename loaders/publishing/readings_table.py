@@ -1,13 +1,12 @@
-"""What good sets were seen to read, of all shops in a folio, as a table that any tool can read.
+"""Export the known-good readings of all shops in a folio as an Apache Parquet table.
 
-Apache Parquet, written group by group, so a table of any length takes the same memory. Every column
-says in the file what it means; units are in the names. Who wrote a note is not in the table, only
-the shop. Source of the format: https://parquet.apache.org/docs/file-format/.
+Rows are written in groups, so memory does not grow with the table. Each column carries its
+description in the file, and its unit in its name. A row names the shop but not the author of the
+note. Source of the format: https://parquet.apache.org/docs/file-format/.
 """
 
 from __future__ import annotations
 
-import secrets
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -16,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from ..folio.folio_file import FolioError, check_folio_file
-from ..folio.folio_placement import flush
+from ..system.atomic_write import replace_atomically
 
 if TYPE_CHECKING:
     import pyarrow
@@ -24,21 +23,22 @@ if TYPE_CHECKING:
     from ..folio.build import Progress
 
 FORMAT: Final = "pinfolio readings 1"
-ROWS_A_GROUP: Final = 30_000
+GROUP_ROWS: Final = 30_000
+_MAGIC: Final = b"PAR1"
 
 
 class TableError(Exception):
-    """The table cannot be written; what was there before is as it was."""
+    """The table cannot be written; the earlier file is untouched."""
 
 
 class Column(NamedTuple):
-    """One column: its name, its type, where it is in the folio, and what it means."""
+    """A column of the table: its name, Parquet type, SQL expression in the folio, and meaning."""
 
     name: str
     type: str
     sql: str
-    means: str
-    may_be_missing: bool = False
+    description: str
+    is_nullable: bool = False
 
 
 READING_COLUMNS: Final = (
@@ -71,99 +71,105 @@ READING_COLUMNS: Final = (
 
 _READINGS: Final = "FROM note WHERE kind = 'known-good reading' ORDER BY chip, place, note, digest"
 
-# Tables of the folio that are written along, each ordered by a key of its own.
+# The tables exported besides the readings, and the order of their rows.
 _TABLES: Final = {"chip": "part_key", "pin": "id", "expectation": "chip, pin, node, condition"}
 _TYPES: Final = {"INTEGER": "int64", "REAL": "double", "TEXT": "string"}
-# What the view of expectations declares no type for; all else there are figures.
-_NO_TYPE: Final = dict.fromkeys(("pin", "number", "page"), "int64") | dict.fromkeys(
+# Columns of the view ``expectation`` have no declared type; those not listed here are numbers.
+_VIEW_TYPES: Final = dict.fromkeys(("pin", "number", "page"), "int64") | dict.fromkeys(
     ("chip", "symbol", "node"), "string"
 )
 
 
 def write_readings(folio: Path, out: Path, progress: Progress | None = None) -> int:
-    """Write the readings of good sets in ``folio`` as ``out``; how many there are.
+    """Write the known-good readings of ``folio`` to ``out``; return the number of rows.
 
-    A note in conflict is there in each of its newest revisions; one taken back is not. Raises
-    FolioError, TableError.
+    A note in conflict gives one row for each of its newest revisions; withdrawn notes give none.
+
+    Raises FolioError, TableError.
     """
-    with _opened(folio) as connection:
+    with _connect(folio) as connection:
         return _write(connection, READING_COLUMNS, _READINGS, out, FORMAT, progress)
 
 
 def write_tables(folio: Path, folder: Path, progress: Progress | None = None) -> dict[Path, int]:
-    """Write the folio's chips, pins and expectations as Parquet; the rows of each file.
+    """Write the folio's chips, pins and expectations; return the number of rows of each file.
 
-    Columns are those of ``folio_tables.sql``, but for the documents. Raises FolioError, TableError.
+    The columns are those of ``folio_tables.sql``, without the documents.
+
+    Raises FolioError, TableError.
     """
     written = {}
-    with _opened(folio) as connection:
+    with _connect(folio) as connection:
         for table, key in _TABLES.items():
             out = folder / f"{table}.parquet"
-            said = f"FROM {table} ORDER BY {key}"
-            columns = tuple(_columns_of(connection, table))
-            written[out] = _write(connection, columns, said, out, f"pinfolio {table} 1", progress)
+            source = f"FROM {table} ORDER BY {key}"
+            columns = tuple(_read_columns(connection, table))
+            written[out] = _write(connection, columns, source, out, f"pinfolio {table} 1", progress)
     return written
 
 
 @contextmanager
-def _opened(folio: Path) -> Iterator[sqlite3.Connection]:
+def _connect(folio: Path) -> Iterator[sqlite3.Connection]:
     if find_spec("pyarrow") is None:
-        raise TableError("a table of readings needs pyarrow: pip install 'pinfolio[parquet]'")
+        raise TableError(
+            "writing Parquet needs pyarrow; install it: pip install 'pinfolio[parquet]'"
+        )
     check_folio_file(folio)
     address = f"{folio.resolve().as_uri()}?mode=ro&immutable=1"
     try:
         with closing(sqlite3.connect(address, uri=True)) as connection:
             yield connection
-    except sqlite3.Error as fault:
-        raise FolioError(f"{folio}: cannot be read ({fault})") from fault
+    except sqlite3.Error as error:
+        raise FolioError(f"{folio}: cannot be read ({error})") from error
 
 
-def _columns_of(connection: sqlite3.Connection, table: str) -> Iterator[Column]:
+def _read_columns(connection: sqlite3.Connection, table: str) -> Iterator[Column]:
     rows = connection.execute('SELECT name, type, "notnull" FROM pragma_table_info(?)', (table,))
-    for name, type_, required in rows.fetchall():
+    for name, sql_type, required in rows.fetchall():
         if name != "document":
-            means = f"As {table}.{name} of the folio"
-            yield Column(
-                name, _TYPES.get(type_) or _NO_TYPE.get(name, "double"), name, means, not required
-            )
+            description = f"As {table}.{name} of the folio"
+            parquet_type = _TYPES.get(sql_type) or _VIEW_TYPES.get(name, "double")
+            yield Column(name, parquet_type, name, description, not required)
 
 
 def _write(
     connection: sqlite3.Connection,
     columns: tuple[Column, ...],
-    said: str,
+    source: str,
     out: Path,
     format_: str,
     progress: Progress | None,
 ) -> int:
-    """Write rows as Parquet beside ``out`` and put the whole file in its place."""
+    """Write the rows of ``source``, a FROM clause, to ``out`` atomically; return their number."""
     from pyarrow.parquet import ParquetWriter
 
     (info,) = connection.execute("SELECT digest, built FROM folio")
-    schema = _schema(columns, {"format": format_, "folio": info[0], "built": info[1]})
-    (total,) = connection.execute(f"SELECT count(*) {said}").fetchone()
-    new = out.with_name(f".{out.name}.{secrets.token_hex(4)}.new")
+    schema = _make_schema(columns, {"format": format_, "folio": info[0], "built": info[1]})
+    (total,) = connection.execute(f"SELECT count(*) {source}").fetchone()
     done = 0
     try:
-        with ParquetWriter(new, schema, compression="zstd") as writer:
+        with (
+            replace_atomically(out, _is_parquet) as temporary,
+            ParquetWriter(temporary, schema, compression="zstd") as writer,
+        ):
             names = ", ".join(column.sql for column in columns)
-            rows = connection.execute(f"SELECT {names} {said}")
-            while some := rows.fetchmany(ROWS_A_GROUP):
-                writer.write_table(_table(some, schema))
-                done += len(some)
+            rows = connection.execute(f"SELECT {names} {source}")
+            while group := rows.fetchmany(GROUP_ROWS):
+                writer.write_table(_to_table(group, schema))
+                done += len(group)
                 if progress is not None:
                     progress(done, total, out.name)
-        flush(new)
-        new.replace(out)
-        flush(out.parent)
-    except OSError as fault:
-        raise TableError(f"{out}: cannot be written ({fault.strerror or fault})") from fault
-    finally:
-        new.unlink(missing_ok=True)
+    except OSError as error:
+        raise TableError(f"{out}: cannot be written ({error.strerror or error})") from error
     return done
 
 
-def _schema(columns: tuple[Column, ...], about: dict[str, str]) -> pyarrow.Schema:
+def _is_parquet(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(len(_MAGIC)) == _MAGIC
+
+
+def _make_schema(columns: tuple[Column, ...], metadata: dict[str, str]) -> pyarrow.Schema:
     import pyarrow
 
     types = {"bool": pyarrow.bool_(), "date32": pyarrow.date32(), "double": pyarrow.float64()}
@@ -171,24 +177,24 @@ def _schema(columns: tuple[Column, ...], about: dict[str, str]) -> pyarrow.Schem
         pyarrow.field(
             column.name,
             types.get(column.type) or pyarrow.type_for_alias(column.type),
-            nullable=column.may_be_missing,
-            metadata={"description": column.means},
+            nullable=column.is_nullable,
+            metadata={"description": column.description},
         )
         for column in columns
     ]
-    return pyarrow.schema(fields, metadata=about)
+    return pyarrow.schema(fields, metadata=metadata)
 
 
-def _table(rows: list[tuple[Any, ...]], schema: pyarrow.Schema) -> pyarrow.Table:
+def _to_table(rows: list[tuple[Any, ...]], schema: pyarrow.Schema) -> pyarrow.Table:
     import pyarrow
 
-    held = []
+    arrays = []
     for field, values in zip(schema, zip(*rows, strict=True), strict=True):
-        plain: list[Any] = (
-            [bool(value) for value in values] if field.type == "bool" else list(values)
-        )
-        if field.type == "date32":
-            held.append(pyarrow.array(plain, pyarrow.string()).cast(field.type))
+        # SQLite has neither Booleans nor dates: they are stored as integers and ISO 8601 text.
+        if field.type == "bool":
+            arrays.append(pyarrow.array([bool(value) for value in values], field.type))
+        elif field.type == "date32":
+            arrays.append(pyarrow.array(list(values), pyarrow.string()).cast(field.type))
         else:
-            held.append(pyarrow.array(plain, field.type))
-    return pyarrow.Table.from_arrays(held, schema=schema)
+            arrays.append(pyarrow.array(list(values), field.type))
+    return pyarrow.Table.from_arrays(arrays, schema=schema)

@@ -10,7 +10,7 @@ from typing import Any, Final, Literal, get_args
 from pydantic import TypeAdapter, ValidationError
 
 from ...schema.note import Digest, Handle
-from ..system.folder_changes import changed_together
+from ..system.folder_changes import change_together
 from .shop_folder import Shop, ShopError
 from .signing_key import fingerprint
 
@@ -81,7 +81,7 @@ def as_toml(known: Mapping[str, KnownShop]) -> str:
 def set_state(shop: Shop, handle: str, state: State) -> None:
     """Trust or mute a known shop, for good; raises ShopError when it is not known."""
     try:
-        with changed_together(shop.folder) as new:
+        with change_together(shop.folder) as new:
             known = known_shops(shop)
             if handle not in known:
                 there = ", ".join(known) or "none"

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from ...schema.note import Note, newest
-from ..system.folder_changes import changed_together
+from ..system.folder_changes import change_together
 from .bundle_reading import Bundle
 from .known_shops import KnownShop, as_toml, known_shops
 from .note_files import (
@@ -114,7 +114,7 @@ def apply(planned: Plan, *, accept_new: bool = False) -> None:
         return
     shop = planned.shop
     try:
-        with changed_together(shop.folder) as new:
+        with change_together(shop.folder) as new:
             planned = plan(shop, planned.bundles)
             if planned.unknown and not accept_new:
                 raise MergeError(introduction(planned))

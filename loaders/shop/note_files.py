@@ -17,7 +17,7 @@ from ..chip_files.validation import validated
 from ..chip_files.yaml_output import as_yaml
 from ..chip_files.yaml_positions import MOST_BYTES, read_yaml
 from ..errors import ChipFileError, Fault, FaultyFile
-from ..system.folder_changes import changed_together
+from ..system.folder_changes import change_together
 from .known_shops import muted_shops
 from .note_lines import read_lines
 from .shop_folder import Shop, ShopError
@@ -123,7 +123,7 @@ def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:
     if note.shop != shop.handle:
         raise ValueError(f"a note of {note.shop} cannot be added to the own notes of {shop.handle}")
     try:
-        with changed_together(shop.folder) as new:
+        with change_together(shop.folder) as new:
             notes = new / shop.notes.relative_to(shop.folder)
             (notes / ATTACHMENTS).mkdir(parents=True)
             name = write_own(notes, [note])[0]

@@ -1,59 +1,141 @@
-"""Text files written as a whole or not at all.
+"""Write files atomically: at any instant a path holds the whole old file or the whole new one.
 
-The text is written beside its place, brought to the disk, and only then given its name, so that
-whoever looks there finds all of it or nothing, whenever the machine stops.
+New content goes to a temporary file in the same folder, is synced to the disk, and is then renamed.
+An interruption, a full disk or a power cut leaves the old file as it was.
 """
 
 from __future__ import annotations
 
+import errno
 import os
 import secrets
-from collections.abc import Iterator
-from contextlib import contextmanager
+import stat
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
+IsReplaceable = Callable[[Path], bool]
+"""Tells whether an existing file may be replaced, usually by its first bytes."""
 
-def replace_text(path: Path, text: str) -> None:
-    """Put ``text`` in place of what the file holds, if there is one; what fails changes nothing.
 
-    Line ends are written as they are in ``text``. Raises OSError.
+class WrongKindError(FileExistsError):
+    """The path holds a file of another kind, which must not be replaced."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(errno.EEXIST, "holds a file of another kind", str(path))
+
+
+def write_atomically(
+    path: Path,
+    content: str | bytes,
+    *,
+    overwrite: bool = True,
+    is_replaceable: IsReplaceable | None = None,
+) -> None:
+    """Write ``content`` to ``path``; text is encoded as UTF-8, its line ends stay as they are.
+
+    Without ``overwrite`` an existing file raises FileExistsError. Otherwise see
+    ``replace_atomically``. Devices and pipes, such as ``/dev/stdout``, are written to directly.
+
+    Raises OSError; UnicodeEncodeError for text that UTF-8 cannot represent.
     """
-    path = path.resolve()  # behind a link, the file it leads to
-    with _written_aside(path, text) as new:
-        if path.exists():
-            new.chmod(path.stat().st_mode & 0o777)
-        new.replace(path)
-
-
-def write_new_text(path: Path, text: str) -> None:
-    """Write a file that is not there yet; raises FileExistsError if it is, else OSError."""
-    if os.path.lexists(path):
-        raise FileExistsError(path)
-    with _written_aside(path, text) as new:
-        _give_name(new, path)
+    data = content.encode() if isinstance(content, str) else content
+    if overwrite and _is_device(path):
+        path.write_bytes(data)
+    elif overwrite:
+        with replace_atomically(path, is_replaceable) as temporary:
+            temporary.write_bytes(data)
+    else:
+        _write_new(path, data)
 
 
 @contextmanager
-def _written_aside(path: Path, text: str) -> Iterator[Path]:
-    """A file beside ``path`` with the text, on the disk; gone afterwards if it is still there."""
-    new = path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
+def replace_atomically(path: Path, is_replaceable: IsReplaceable | None = None) -> Iterator[Path]:
+    """Yield the path of a temporary file to write; afterwards rename it to ``path``.
+
+    A symbolic link is followed, so the file behind it is replaced. When the block raises, the
+    temporary file is removed and ``path`` stays as it was.
+
+    Raises WrongKindError when ``path`` holds a file that ``is_replaceable`` rejects; empty files
+    may always be replaced. Raises OSError.
+    """
+    path = path.resolve()
+    if is_replaceable is not None:
+        require_replaceable(path, is_replaceable)
+    temporary = temporary_path(path)
     try:
-        with new.open("x", encoding="utf-8", newline="") as opened:
-            opened.write(text)
-            opened.flush()
-            os.fsync(opened.fileno())
-        yield new
+        yield temporary
+        move_into_place(temporary, path)
     finally:
-        new.unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
 
 
-def _give_name(new: Path, path: Path) -> None:
-    """Name the file; a second name cannot take the place of another file, as renaming could."""
+def require_replaceable(path: Path, is_replaceable: IsReplaceable) -> None:
+    """Raise WrongKindError when ``path`` holds a file that ``is_replaceable`` rejects."""
+    if path.is_file() and path.stat().st_size and not is_replaceable(path):
+        raise WrongKindError(path)
+
+
+def temporary_path(path: Path) -> Path:
+    """Return an unused path beside ``path``, named ``.NAME.XXXXXXXX.new`` with random digits."""
+    return path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
+
+
+def move_into_place(temporary: Path, path: Path) -> None:
+    """Sync a finished file to the disk and rename it to ``path``, keeping the old permissions.
+
+    Raises OSError.
+    """
+    with suppress(FileNotFoundError):
+        temporary.chmod(stat.S_IMODE(path.stat().st_mode))
+    sync_to_disk(temporary)
+    temporary.replace(path)
+    sync_to_disk(path.parent)
+
+
+def sync_to_disk(path: Path) -> None:
+    """Wait until the bytes of a file, or the entries of a folder, are on the disk.
+
+    Raises OSError.
+    """
     try:
-        path.hardlink_to(new)
+        descriptor = os.open(path, os.O_RDONLY)
+    except PermissionError:  # Windows cannot open folders
+        return
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def _write_new(path: Path, data: bytes) -> None:
+    if os.path.lexists(path):
+        raise FileExistsError(path)
+    temporary = temporary_path(path)
+    try:
+        temporary.write_bytes(data)
+        sync_to_disk(temporary)
+        _link_new(temporary, path)
+        sync_to_disk(path.parent)
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def _link_new(temporary: Path, path: Path) -> None:
+    """Give the file its name without replacing one that appeared in the meantime."""
+    try:
+        path.hardlink_to(temporary)  # unlike a rename, fails if the name is taken
     except FileExistsError:
         raise
-    except OSError:  # a file system without second names, such as that of a memory stick
+    except OSError:  # FAT, as on memory sticks, has no hard links
         if os.path.lexists(path):
             raise FileExistsError(path) from None
-        new.rename(path)
+        temporary.rename(path)
+
+
+def _is_device(path: Path) -> bool:
+    try:
+        mode = path.stat().st_mode
+    except OSError:
+        return False
+    return not (stat.S_ISREG(mode) or stat.S_ISDIR(mode))

@@ -1,6 +1,7 @@
-"""One at a time: a lock on a file or a folder, held by one process alone.
+"""Exclusive locks on files and folders.
 
-The system lets it go with the process, however that ended, so no lock is ever left behind.
+The operating system releases a lock when its process ends, however it ends, so none is ever left
+behind.
 """
 
 from __future__ import annotations
@@ -13,44 +14,44 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any, Final
 
-try:
-    from fcntl import LOCK_EX, LOCK_NB, flock
-except ImportError:  # Windows: two at once are not kept apart there
-    flock = None  # type: ignore[assignment]
-
-_LOOK_EVERY_S: Final = 0.02
+_POLL_INTERVAL_S: Final = 0.02
 
 
-class Busy(BlockingIOError):  # noqa: N818  it is why one has to wait
-    """Somebody else holds the lock."""
+class BusyError(BlockingIOError):
+    """Another process holds the lock."""
+
+    def __init__(self) -> None:
+        super().__init__(errno.EWOULDBLOCK, "another process is using it; try again in a moment")
 
 
-def lock(file: IO[Any] | int, wait_s: float = 0.0) -> None:
-    """Hold the lock on an open file until it is closed.
+def lock_file(file: IO[Any] | int, wait_s: float = 0.0) -> None:
+    """Lock an open file, or a descriptor, until it is closed.
 
-    Raises Busy when somebody else still holds it after ``wait_s``; OSError without locks.
+    Raises BusyError when another process still holds the lock after ``wait_s`` seconds; OSError
+    on a file system without locks.
     """
-    until = time.monotonic() + wait_s
-    while flock is not None:
-        try:
-            flock(file, LOCK_EX | LOCK_NB)
-            return
-        except BlockingIOError:
-            if time.monotonic() >= until:
-                said = "somebody else is at work on it; try again in a moment"
-                raise Busy(errno.EWOULDBLOCK, said) from None
-        time.sleep(_LOOK_EVERY_S)
+    from filelock import lock_descriptor  # imported here: it takes as long as all other imports
+
+    descriptor = file if isinstance(file, int) else file.fileno()
+    deadline = time.monotonic() + wait_s
+    while not lock_descriptor(descriptor, blocking=False):
+        if time.monotonic() >= deadline:
+            raise BusyError
+        time.sleep(_POLL_INTERVAL_S)
 
 
 @contextmanager
-def alone_in(folder: Path, wait_s: float = 0.0) -> Iterator[None]:
-    """Hold the lock on a folder; nothing is written into it. Raises as ``lock`` does."""
-    if flock is None:
+def lock_folder(folder: Path, wait_s: float = 0.0) -> Iterator[None]:
+    """Hold a lock on a folder without writing into it. Raises as ``lock_file`` does.
+
+    Windows cannot open folders, so there the block runs without a lock.
+    """
+    if os.name == "nt":
         yield
         return
-    opened = os.open(folder, os.O_RDONLY)
+    descriptor = os.open(folder, os.O_RDONLY)
     try:
-        lock(opened, wait_s)
+        lock_file(descriptor, wait_s)
         yield
     finally:
-        os.close(opened)
+        os.close(descriptor)

@@ -1,6 +1,6 @@
-"""The same work on many things, shared out among the processors; results come in order.
+"""Run a function over many items in worker processes; results keep the input order.
 
-No more is taken than is being worked on, so what comes in one by one is never all in memory.
+Items are read only slightly ahead of the work, so a long stream is never held in memory.
 """
 
 from __future__ import annotations
@@ -14,163 +14,126 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
-from dataclasses import dataclass
-from functools import partial
 from itertools import islice
 from multiprocessing import get_all_start_methods, get_context, parent_process
 from multiprocessing.context import BaseContext
-from typing import Final, Generic, TypeVar
+from typing import Final, TypeVar
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
+Batch = tuple[list[Item], "Future[list[Result]]"]
 
 _MOST_PROCESSES: Final = 8
-_AT_ONCE: Final = 16
-_WAITING: Final = 3  # handfuls taken up, per process
+_BATCH_ITEMS: Final = 16
+_BATCHES_AHEAD: Final = 3
+"""Batches submitted in advance, for each process."""
 
 
-class WorkersLost(Exception):  # noqa: N818  it is what is raised, and reads as such
-    """A process that shared the work has ended before it was done."""
+class WorkersLostError(Exception):
+    """A worker process was killed before its work was done."""
 
 
-def usual_processes() -> int:
-    """How many share the work when nobody says: as many as there are processors, in reason."""
+def default_processes() -> int:
+    """Return how many processes to use by default: one for each processor, at most eight."""
     return min(os.cpu_count() or 1, _MOST_PROCESSES)
 
 
-def worked(
+def map_in_order(
     work: Callable[[Item], Result],
     items: Iterable[Item],
     processes: int,
     is_light: Callable[[Item], bool] = lambda item: False,
 ) -> Iterator[tuple[Item, Result]]:
-    """Each item with what ``work`` makes of it; ``work``, items and results must pickle.
+    """Yield ``(item, work(item))`` in the order of ``items``, computed in worker processes.
 
-    What ``is_light`` is worked on here. Raises WorkersLost when a process was killed.
+    ``work``, items and results must be picklable. Items for which ``is_light`` is true cost less
+    than sending them to a worker, so they are computed in this process.
+
+    Raises WorkersLostError when a worker is killed, and whatever ``work`` raises.
     """
     if processes < 2:
         for item in items:
             yield item, work(item)
         return
-    with ProcessPoolExecutor(processes, _context(work), initializer=_begin) as pool:
-        shared = _Shared(pool, work, is_light, processes + 1)
+    remaining = iter(items)
+    pending: deque[Batch[Item, Result]] = deque()
+    with ProcessPoolExecutor(processes, _start_method(work), initializer=_start_worker) as pool:
         try:
-            coming = iter(items)
-            while handful := list(islice(coming, _AT_ONCE)):
-                shared.take(handful)
-                if len(shared.waiting) > processes * _WAITING:
-                    yield from shared.first()
-            while shared.waiting:
-                yield from shared.first()
+            while batch := list(islice(remaining, _BATCH_ITEMS)):
+                heavy_items = [item for item in batch if not is_light(item)]
+                with _delay_interrupts():  # submitting is what starts the processes
+                    pending.append((batch, pool.submit(_map, work, heavy_items)))
+                if len(pending) > processes * _BATCHES_AHEAD:
+                    yield from _take_first(work, pending, is_light)
+            while pending:
+                yield from _take_first(work, pending, is_light)
         except BrokenProcessPool:
-            raise WorkersLost("a process that shared the work was stopped; try again") from None
+            raise WorkersLostError("a worker process was killed; try again") from None
         finally:
             pool.shutdown(wait=False, cancel_futures=True)
 
 
-@dataclass
-class _Handful(Generic[Item, Result]):
-    """Some items, and what comes of those that are not light: once given out, once done here."""
-
-    items: list[Item]
-    heavy: list[Item]
-    future: Future[list[Result]] | None = None
-
-    @property
-    def is_begun(self) -> bool:
-        """Whether there is nothing more to give out."""
-        return self.future is not None or not self.heavy
-
-
-class _Shared(Generic[Item, Result]):
-    """Handfuls of which the first are given out, and the last done here by who would else wait."""
-
-    def __init__(
-        self,
-        pool: ProcessPoolExecutor,
-        work: Callable[[Item], Result],
-        is_light: Callable[[Item], bool],
-        most_out: int,
-    ) -> None:
-        self._pool, self._work, self._is_light = pool, work, is_light
-        self._most_out = most_out
-        self.waiting: deque[_Handful[Item, Result]] = deque()
-
-    def take(self, items: list[Item]) -> None:
-        """A handful more to do."""
-        heavy = [item for item in items if not self._is_light(item)]
-        self.waiting.append(_Handful(items, heavy))
-        self._give_out()
-
-    def first(self) -> Iterator[tuple[Item, Result]]:
-        """The items of the first handful with their results, once those are there."""
-        while not _is_done(self.waiting[0]) and self._help():
-            self._give_out()
-        handful = self.waiting.popleft()
-        heavy = iter(handful.future.result() if handful.future is not None else ())
-        for item in handful.items:
-            yield item, self._work(item) if self._is_light(item) else next(heavy)
-        self._give_out()
-
-    def _give_out(self) -> None:
-        out = sum(each.is_begun and not _is_done(each) for each in self.waiting)
-        for handful in self.waiting:
-            if out < self._most_out and not handful.is_begun:
-                with _interruption_held_back():  # giving out work is what starts processes
-                    handful.future = self._pool.submit(_each, self._work, handful.heavy)
-                out += 1
-
-    def _help(self) -> bool:
-        """Do the last handful that nobody has begun; False when there is none."""
-        for handful in reversed(self.waiting):
-            if not handful.is_begun:
-                handful.future = Future()
-                handful.future.set_result(_each(self._work, handful.heavy))
-                return True
-        return False
+def _take_first(
+    work: Callable[[Item], Result],
+    pending: deque[Batch[Item, Result]],
+    is_light: Callable[[Item], bool],
+) -> Iterator[tuple[Item, Result]]:
+    """Yield the results of the oldest batch; until they arrive, compute the newest ones here."""
+    batch, future = pending.popleft()
+    for place in reversed(range(len(pending))):
+        newest, unstarted = pending[place]
+        if future.done() or not unstarted.cancel():
+            break
+        own: Future[list[Result]] = Future()
+        own.set_result(_map(work, [item for item in newest if not is_light(item)]))
+        pending[place] = newest, own
+    heavy_results = iter(future.result())
+    for item in batch:
+        yield item, work(item) if is_light(item) else next(heavy_results)
 
 
-def _is_done(handful: _Handful[Item, Result]) -> bool:
-    return handful.future.done() if handful.future is not None else not handful.heavy
+def _map(work: Callable[[Item], Result], items: list[Item]) -> list[Result]:
+    return list(map(work, items))
 
 
-def _context(work: Callable[..., object]) -> BaseContext:
-    """How processes are started: where it can be, as copies of one that has imported the work."""
+def _start_method(work: Callable[..., object]) -> BaseContext:
+    """Return how to start workers: forked from a server that has imported the module of ``work``.
+
+    Importing once for all workers pays: the models take as long to import as a hundred chip files
+    take to read.
+    """
     if "forkserver" not in get_all_start_methods():  # Windows
         return get_context("spawn")
     context = get_context("forkserver")
-    module = getattr(getattr(work, "func", work), "__module__", None)
+    module = getattr(getattr(work, "func", work), "__module__", None)  # ``func`` of a partial
     context.set_forkserver_preload([module] if module else [])
     return context
 
 
-def _each(work: Callable[[Item], Result], items: list[Item]) -> list[Result]:
-    return list(map(work, items))
-
-
 @contextmanager
-def _interruption_held_back() -> Iterator[None]:
-    """Let Ctrl-C wait a moment: processes that are started meanwhile never hear of it."""
+def _delay_interrupts() -> Iterator[None]:
+    """Block Ctrl-C; processes started in the block inherit that and never see it."""
     if not hasattr(signal, "pthread_sigmask"):  # Windows
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    earlier_mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        signal.pthread_sigmask(signal.SIG_SETMASK, earlier_mask)
 
 
-def _begin() -> None:
-    """Ctrl-C is for the first process to answer, and when that ends so do the others."""
+def _start_worker() -> None:
+    """Prepare a worker: the parent alone answers Ctrl-C, and the worker ends when it does."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    first = parent_process()
-    if first is not None:
-        threading.Thread(target=partial(_end_after, first.join), daemon=True).start()
+    threading.Thread(target=_exit_with_parent, daemon=True).start()
+    # Chips hold no reference cycles, and searching for cycles took a third of the time.
     gc.freeze()
     gc.set_threshold(100_000, 50, 100)
 
 
-def _end_after(wait: Callable[[], None]) -> None:
-    wait()
-    os._exit(1)
+def _exit_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

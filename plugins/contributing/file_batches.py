@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Final, TypeVar
 
-from ...loaders.system.parallel import usual_processes, worked
+from ...loaders.system.parallel import default_processes, map_in_order
 
 MANY: Final = 80
 """From so many files on several processes work: fewer are done before those have started."""
@@ -23,8 +23,8 @@ def for_each_file(
 ) -> Iterator[Result]:
     """What ``work`` makes of each file, in their order; ``told`` hears how far it is."""
     if processes is None:
-        processes = 1 if len(paths) < MANY else max(2, usual_processes())
-    for done, (path, result) in enumerate(worked(work, paths, processes), start=1):
+        processes = 1 if len(paths) < MANY else max(2, default_processes())
+    for done, (path, result) in enumerate(map_in_order(work, paths, processes), start=1):
         if told is not None:
             told(done, len(paths), str(path))
         yield result

@@ -19,7 +19,7 @@ from ...loaders.chip_files.canonical_text import Fix, with_fixes
 from ...loaders.chip_files.chip_file import chip_file_bytes, read_located_chip
 from ...loaders.chip_files.yaml_positions import Located
 from ...loaders.errors import ChipFileError, Fault
-from ...loaders.system.atomic_write import replace_text
+from ...loaders.system.atomic_write import write_atomically
 from ...schema import Finding
 from ...schema.quantities import UNITS, QuantityError, parse_quantity
 from ...schema.rules import advise, find_rule, name_of_fault
@@ -119,7 +119,7 @@ def fix_file(path: Path) -> int:
         mended = with_fixes(text, fixes)
         if mended == text:
             break
-        replace_text(path, mended)
+        write_atomically(path, mended)
         total += len(fixes)
     return total
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from secrets import token_hex
 from typing import TYPE_CHECKING, TextIO
+
+from ...loaders.system.atomic_write import replace_atomically
 
 if TYPE_CHECKING:
     from ...loaders.errors import Fault
@@ -32,10 +33,5 @@ def list_of_rejects(path: Path) -> Iterator[Rejects]:
 
     Raises OSError.
     """
-    new = path.with_name(f".{path.name}.{token_hex(4)}.new")
-    try:
-        with new.open("x", encoding="utf-8") as file:
-            yield Rejects(file)
-        new.replace(path)
-    finally:
-        new.unlink(missing_ok=True)
+    with replace_atomically(path) as temporary, temporary.open("w", encoding="utf-8") as file:
+        yield Rejects(file)

@@ -86,8 +86,10 @@ def write_file(path: Path, text: str) -> None:
     if str(path) == "-":
         click.echo(text, nl=False)
         return
+    from ...loaders.system.atomic_write import write_atomically
+
     try:
-        path.write_text(text, encoding="utf-8")
+        write_atomically(path, text)
     except OSError as fault:
         raise BadInput(f"{path}: cannot be written ({fault.strerror}); name another file") from None
     click.echo(f"Written: {path}", err=True)

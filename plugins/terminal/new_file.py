@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ...loaders.chip_files.part_name import file_name
-from ...loaders.system.atomic_write import write_new_text
+from ...loaders.system.atomic_write import write_atomically
 from ...schema.text import visible
 from .command_common import BadInput
 
@@ -25,7 +25,7 @@ def new_chip_file(out: Path, part: str, text: str) -> str:
     try:
         if is_folder:
             out.mkdir(parents=True, exist_ok=True)
-        write_new_text(path, text)
+        write_atomically(path, text, overwrite=False)
     except FileExistsError:
         raise BadInput(f"{shown}: is there already, and is not overwritten") from None
     except OSError as refused:

@@ -18,7 +18,7 @@ from typing import Any
 
 import pytest
 from catalogue import catalogue, catalogue_file
-from pinfolio import loaders
+from pinfolio.loaders import folio
 from pinfolio.loaders.chip_files.chip_file import write_chip
 from pinfolio.loaders.folio.build import build_folio
 
@@ -44,12 +44,12 @@ def rows_of(folio: Path) -> Rows:
 def write_plainly(rows: Rows, path: Path) -> None:
     path.unlink(missing_ok=True)
     database = sqlite3.connect(path, isolation_level=None)
-    script = files(loaders).joinpath("folio_tables.sql").read_text()
+    script = files(folio).joinpath("folio_tables.sql").read_text()
     database.executescript(f"PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; BEGIN; {script}")
     for statement, values in rows.values():
         database.executemany(statement, values)
     database.execute("COMMIT")
-    database.executescript(files(loaders).joinpath("folio_indexes.sql").read_text())
+    database.executescript(files(folio).joinpath("folio_indexes.sql").read_text())
     database.close()
 
 
@@ -100,7 +100,7 @@ def test_chip_files_in_two_processes(
 _MEASURED = r"""
 import re, sys
 from pathlib import Path
-from pinfolio.loaders.build import build_folio
+from pinfolio.loaders.folio.build import build_folio
 if __name__ == "__main__":
     build_folio([Path(sys.argv[1])], Path(sys.argv[2]))
     print(re.search(r"VmHWM:\s*([0-9]+)", Path("/proc/self/status").read_text())[1])

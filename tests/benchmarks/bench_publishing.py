@@ -15,7 +15,7 @@ import duckdb
 import pytest
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.folio.build import build_folio
-from pinfolio.loaders.folio.folio_placement import put_in_place
+from pinfolio.loaders.folio.folio_placement import replace_folio
 from pinfolio.loaders.publishing.download_source import Source
 from pinfolio.loaders.publishing.fetching import fetch_folio
 from pinfolio.loaders.publishing.published_folder import publish
@@ -50,7 +50,7 @@ def folio(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demonstration with a million readings more."""
     folder = tmp_path_factory.mktemp("many")
     build_folio([*chip_files(), *note_files()], folder / "demo.db")
-    with put_in_place(folder / "folio.db") as new:
+    with replace_folio(folder / "folio.db") as new:
         shutil.copyfile(folder / "demo.db", new)
         with closing(sqlite3.connect(new)) as connection:
             connection.executescript(f"PRAGMA synchronous = OFF; {_MANY}; VACUUM")

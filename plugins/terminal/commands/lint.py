@@ -165,14 +165,14 @@ def _format_file(path: Path, check: bool) -> bool:
     """Whether the file is not canonical yet; it is then, unless it is only checked."""
     from ....loaders.chip_files.canonical_text import formatted
     from ....loaders.chip_files.chip_file import chip_file_bytes
-    from ....loaders.system.atomic_write import replace_text
+    from ....loaders.system.atomic_write import write_atomically
 
     data = chip_file_bytes(path)
     text = formatted(data, str(path))
     if text.encode() == data:
         return False
     if not check:
-        replace_text(path, text)
+        write_atomically(path, text)
     return True
 
 

@@ -14,7 +14,7 @@ from ..progress import progress_bar
 from ..shop_options import asked_shop, shop_option
 
 if TYPE_CHECKING:
-    from ....loaders.publishing.fetching import SignedBy
+    from ....loaders.publishing.fetching import SignatureCheck
     from ....loaders.publishing.published_folder import Pages
 
 
@@ -97,15 +97,15 @@ def fetch_command(
 
     place = out or own_folio()
     with _refusals(), progress_bar("Fetching") as progress:
-        signed_by = _signature_of(from_shop, shop_folder) if from_shop else None
-        fetched = fetch_folio(Source(address), place, progress, signed_by, older=older)
+        check = _signature_of(from_shop, shop_folder) if from_shop else None
+        fetched = fetch_folio(Source(address), place, progress, check, older=older)
     remember_fetch(place, _again(address, from_shop))
     made = fetched.manifest
     counts = f"{made.chips} chips, {made.pins} pins, built {made.built}"
-    if fetched.came is None:
+    if fetched.received_bytes is None:
         click.echo(f"{place}: already up to date: {counts}")
     else:
-        click.echo(f"{place}: {counts}; {fetched.came:,} bytes came")
+        click.echo(f"{place}: {counts}; {fetched.received_bytes:,} bytes came")
 
 
 def _again(address: str, from_shop: str | None) -> list[str]:
@@ -126,9 +126,9 @@ def _pages() -> Pages:
     return Pages(with_bar, drawn_with())
 
 
-def _signature_of(handle: str, shop_folder: Path | None) -> SignedBy:
+def _signature_of(handle: str, shop_folder: Path | None) -> SignatureCheck:
     """Who takes a manifest only when the shop of this name signed it, by the key known here."""
-    from ....loaders.publishing.download_signature import signed_by
+    from ....loaders.publishing.download_signature import expect_signature
     from ....loaders.shop.known_shops import known_shops
 
     with asked_shop(shop_folder) as shop:
@@ -136,7 +136,7 @@ def _signature_of(handle: str, shop_folder: Path | None) -> SignedBy:
     if handle not in known:
         there = ", ".join(known) or "none"
         raise BadInput(f"The shop {handle!r} is not known here; known are: {there}")
-    return signed_by(handle, bytes.fromhex(known[handle].public_key))
+    return expect_signature(handle, bytes.fromhex(known[handle].public_key))
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pinfolio import data_demo
 from pinfolio.loaders.chip_files.chip_file import write_chip
-from pinfolio.loaders.folio import folio_choice as which_folio
+from pinfolio.loaders.folio import folio_choice
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.folio import FolioError, open_folio
 from pinfolio.loaders.folio.folio_choice import demo_folio, find_folio
@@ -23,7 +23,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, invented_chip: ChipMak
     """A home of its own, and a demonstration of one chip."""
     monkeypatch.delenv("PINFOLIO_FOLIO", raising=False)
     for name in ("data", "cache"):
-        monkeypatch.setattr(which_folio, f"{name}_folder", lambda name=name: str(tmp_path / name))
+        monkeypatch.setattr(folio_choice, f"{name}_folder", lambda name=name: str(tmp_path / name))
     file = tmp_path / "QZ5710.yaml"
     file.write_text(write_chip(invented_chip("QZ5710")), encoding="utf-8")
     monkeypatch.setattr(data_demo, "files", lambda: [str(file)])

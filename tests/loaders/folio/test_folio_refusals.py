@@ -88,8 +88,8 @@ def test_a_full_disk_is_told_and_leaves_the_old_folio(untouched: Path) -> None:
     program = """
 import resource, sys
 from pathlib import Path
-from pinfolio.loaders.build import build_from_chips
-from pinfolio.loaders.folio import Folio, FolioError, open_folio
+from pinfolio.loaders.folio.build import build_from_chips
+from pinfolio.loaders import FolioError, open_folio
 path = Path(sys.argv[1])
 resource.setrlimit(resource.RLIMIT_FSIZE, (2**20, 2**20))
 (chip,) = open_folio(path).chips()
@@ -118,7 +118,7 @@ def test_a_file_that_is_no_folio_is_not_written_over(
 ) -> None:
     notes = tmp_path / "notes.txt"
     notes.write_text("R12 was open", encoding="utf-8")
-    with pytest.raises(FolioError, match="is there and is not a folio; name another file"):
+    with pytest.raises(FolioError, match="exists and is not a folio; name another file"):
         build_from_chips([invented_chip()], notes)
     assert notes.read_text(encoding="utf-8") == "R12 was open"
 

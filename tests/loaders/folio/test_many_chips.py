@@ -15,10 +15,10 @@ from pathlib import Path
 import pytest
 from pinfolio.loaders.chip_files.chip_file import write_chip
 from pinfolio.loaders.errors import ChipFileError, Fault
-from pinfolio.loaders.folio import preparation as preparing
+from pinfolio.loaders.folio import preparation
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.loaders.folio.folio import FolioError, open_folio
-from pinfolio.loaders.system.parallel import WorkersLost, worked
+from pinfolio.loaders.system.parallel import WorkersLostError, map_in_order
 from pinfolio.schema import Chip
 
 ChipMaker = Callable[..., Chip]
@@ -40,7 +40,7 @@ def lines(tmp_path: Path, invented_chip: ChipMaker) -> Callable[[int], Path]:
 @pytest.fixture
 def few_are_enough(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let a handful of chips go to several processes."""
-    monkeypatch.setattr(preparing, "_ENOUGH", 10)
+    monkeypatch.setattr(preparation, "_ENOUGH", 10)
 
 
 @pytest.mark.usefixtures("few_are_enough")
@@ -85,7 +85,7 @@ class TestSeveralProcesses:
     def test_a_process_that_is_killed_is_told_and_nothing_is_written(
         self, lines: Callable[[int], Path], tmp_path: Path
     ) -> None:
-        with pytest.raises(FolioError, match="a process that shared the work was stopped"):
+        with pytest.raises(FolioError, match="a worker process was killed"):
             build_folio([lines(100)], tmp_path / "a.db", extra=_end, processes=2)
         assert not (tmp_path / "a.db").exists()
 
@@ -98,8 +98,8 @@ def _end(chip: Chip) -> bytes | None:
 
 
 def test_a_killed_process_is_one_error() -> None:
-    with pytest.raises(WorkersLost):
-        list(worked(_kill, range(3), 2))
+    with pytest.raises(WorkersLostError):
+        list(map_in_order(_kill, range(3), 2))
 
 
 def _kill(number: int) -> None:
@@ -115,7 +115,7 @@ def test_no_more_is_taken_than_is_being_worked_on() -> None:
             taken.append(number)
             yield number
 
-    for done, (item, result) in enumerate(worked(abs, items(), 2)):
+    for done, (item, result) in enumerate(map_in_order(abs, items(), 2)):
         assert item == result == done
         assert len(taken) - done <= 16 * 8
 
@@ -123,9 +123,9 @@ def test_no_more_is_taken_than_is_being_worked_on() -> None:
 _ENDLESS = """
 import sys
 from itertools import count
-from pinfolio.loaders.on_processes import worked
+from pinfolio.loaders.system.parallel import map_in_order
 if __name__ == "__main__":
-    for item, result in worked(abs, count(), 2):
+    for item, result in map_in_order(abs, count(), 2):
         if item == 0:
             print("at work", flush=True)
 """

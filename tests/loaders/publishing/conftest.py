@@ -75,7 +75,8 @@ class _Handler(BaseHTTPRequestHandler):
             self.send_response(200)
         headers = {"Content-Length": str(len(data) - start), **self.server.headers}
         for key, value in headers.items():
-            self.send_header(key, value)
+            if value:
+                self.send_header(key, value)
         self.end_headers()
         end = len(data)
         if self.server.break_after is not None and name.startswith("folio-"):

@@ -41,7 +41,7 @@ def test_what_is_fetched_is_what_was_published_and_answers(
     out = tmp_path / "new" / "folio.db"
     fetched = fetch_folio(Source(server.address), out)
     assert out.read_bytes() == folio.read_bytes()
-    assert fetched.came == folio.stat().st_size
+    assert fetched.received_bytes == folio.stat().st_size
     assert beside(out) == []
     with open_folio(out) as opened:
         assert opened.info.chips == len(chip_files())
@@ -51,7 +51,7 @@ def test_what_is_fetched_is_what_was_published_and_answers(
 def test_the_address_may_be_of_the_folder_or_the_manifest(
     server: Any, tmp_path: Path, ending: str
 ) -> None:
-    assert fetch_folio(Source(server.address + ending), tmp_path / "folio.db").came
+    assert fetch_folio(Source(server.address + ending), tmp_path / "folio.db").received_bytes
 
 
 def test_from_a_folder_or_a_file_address_without_any_network(
@@ -71,7 +71,7 @@ def test_what_is_here_already_is_not_fetched(server: Any, tmp_path: Path) -> Non
     out = tmp_path / "folio.db"
     fetch_folio(Source(server.address), out)
     server.asked.clear()
-    assert fetch_folio(Source(server.address), out).came is None
+    assert fetch_folio(Source(server.address), out).received_bytes is None
     assert [name for name, _ in server.asked] == ["manifest.json"]
 
 
@@ -91,14 +91,14 @@ def test_an_earlier_run_is_gone_on_with(
 ) -> None:
     before = old.read_bytes()
     server.break_after = 0
-    with pytest.raises(FetchError, match="goes on where it stopped"):
+    with pytest.raises(FetchError, match="run the same command to continue"):
         fetch_folio(Source(server.address), old)
     assert old.read_bytes() == before
     (partial,) = beside(old)
     (old.parent / partial).write_bytes(folio.read_bytes()[:200_000])
     server.break_after = None
     server.asked.clear()
-    assert fetch_folio(Source(server.address), old).came == folio.stat().st_size - 200_000
+    assert fetch_folio(Source(server.address), old).received_bytes == folio.stat().st_size - 200_000
     assert server.asked[-1][1] == "bytes=200000-"
     assert old.read_bytes() == folio.read_bytes()
     assert beside(old) == []
@@ -173,7 +173,7 @@ def test_two_at_once_do_not_write_to_the_same_file(server: Any, tmp_path: Path) 
     partial = out.with_name(f".folio.db.{read(server.folder).folio.sha256}.part")
     with partial.open("wb") as held:
         fcntl.flock(held, fcntl.LOCK_EX)
-        with pytest.raises(FetchError, match="being fetched by somebody else"):
+        with pytest.raises(FetchError, match="another process is fetching this folio"):
             fetch_folio(Source(server.address), out)
 
 

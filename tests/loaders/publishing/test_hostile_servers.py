@@ -6,15 +6,15 @@ import gzip
 import hashlib
 import json
 import socket
-import urllib.request
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.loaders.folio.folio_file import SCHEMA_VERSION, check_folio_file
-from pinfolio.loaders.publishing.download_source import Redirects, Source, SourceError
+from pinfolio.loaders.publishing.download_source import Source, SourceError, check_redirect
 from pinfolio.loaders.publishing.fetching import FetchError, fetch_folio
 from pinfolio.loaders.publishing.manifest import ManifestError, read_manifest
 
@@ -58,8 +58,8 @@ def test_a_byte_that_was_wrong_once_is_fetched_again(server: Any, tmp_path: Path
     ("headers", "said"),
     [
         ({"Content-Length": "99999999999"}, "the manifest says"),
-        ({"Content-Encoding": "gzip"}, "comes packed as gzip"),
-        ({"Content-Encoding": "br, gzip"}, "comes packed as br, gzip"),
+        ({"Content-Encoding": "gzip"}, "packed as gzip"),
+        ({"Content-Encoding": "br, gzip"}, "packed as br, gzip"),
     ],
 )
 def test_a_server_that_lies_is_refused(
@@ -81,13 +81,13 @@ def test_a_packed_bomb_of_a_manifest_is_not_unpacked(server: Any, old: Path) -> 
     bomb = gzip.compress(b"[" * 50_000_000)
     server.headers = {"Content-Encoding": "gzip", "Content-Length": str(len(bomb))}
     server.change = lambda name, data: bomb
-    with pytest.raises(FetchError, match="comes packed"):
+    with pytest.raises(FetchError, match="packed as gzip"):
         fetch_folio(Source(server.address), old)
 
 
 def test_an_endless_manifest_is_cut_off(server: Any, old: Path) -> None:
     server.change = lambda name, data: b" " * 5_000_000
-    with pytest.raises(FetchError, match="found more than 4,000,000 bytes"):
+    with pytest.raises(FetchError, match="larger than the limit of 4,000,000 bytes"):
         fetch_folio(Source(server.address), old)
 
 
@@ -107,22 +107,22 @@ def test_a_redirect_to_elsewhere_than_the_web_is_refused(
     server: Any, old: Path, where: str
 ) -> None:
     server.redirect = where
-    with pytest.raises(FetchError, match=r"which is refused|is not allowed"):
+    with pytest.raises(FetchError, match=r"is refused|cannot be requested"):
         fetch_folio(Source(server.address), old)
 
 
 def test_a_redirect_never_leads_from_https_to_http() -> None:
-    asked = urllib.request.Request("https://folios.example/manifest.json")
-    redirect = Redirects().redirect_request
-    there = "https://mirror.example/manifest.json"
-    assert redirect(asked, None, 302, "Found", {}, there).full_url == there  # type: ignore[union-attr]
-    with pytest.raises(SourceError, match="which is refused"):
-        redirect(asked, None, 302, "Found", {}, "http://folios.example/manifest.json")
+    secure, plain = httpx.URL("https://folios.example/"), httpx.URL("http://folios.example/")
+    check_redirect(secure, httpx.URL("https://mirror.example/manifest.json"))
+    check_redirect(plain, secure)
+    check_redirect(plain, plain)
+    with pytest.raises(SourceError, match="is refused"):
+        check_redirect(secure, plain)
 
 
 def test_redirects_in_a_ring_end(server: Any, old: Path) -> None:
     server.redirect = server.address + "manifest.json"
-    with pytest.raises(FetchError, match="302"):
+    with pytest.raises(FetchError, match="more than 5 redirects"):
         fetch_folio(Source(server.address), old)
 
 
@@ -138,7 +138,7 @@ def changed(folder: Path, **fields: object) -> None:
 @pytest.mark.parametrize(
     ("fields", "said"),
     [
-        ({"format": "pinfolio folio 2"}, "its format is 'pinfolio folio 2'"),
+        ({"format": "pinfolio folio 2"}, "the format is 'pinfolio folio 2'"),
         ({"schema_version": SCHEMA_VERSION + 1}, f"this pinfolio reads {SCHEMA_VERSION}"),
         (
             {
@@ -153,7 +153,7 @@ def changed(folder: Path, **fields: object) -> None:
         ),
         (
             {"folio": said_of("0" * 64, 600)},
-            "found 0 pieces, expected 1",
+            "has 0 pieces, but its size requires 1",
         ),
         (
             {"folio": said_of("0" * 64, -1)},
@@ -216,7 +216,7 @@ def test_something_else_than_a_folio_with_the_right_digests_is_refused(
 
 @pytest.mark.parametrize("address", ["ftp://x/y", "gopher://x", "http://", "data://x,y"])
 def test_other_addresses_are_refused(address: str) -> None:
-    with pytest.raises(SourceError, match="expected http://"):
+    with pytest.raises(SourceError, match="give http://"):
         Source(address)
 
 
@@ -224,23 +224,23 @@ def test_nobody_there(tmp_path: Path) -> None:
     with socket.socket() as unused:
         unused.bind(("127.0.0.1", 0))
         port = unused.getsockname()[1]
-    with pytest.raises(FetchError, match="nobody answers"):
+    with pytest.raises(FetchError, match="cannot connect: connection refused"):
         fetch_folio(Source(f"http://127.0.0.1:{port}/"), tmp_path / "folio.db")
 
 
 def test_a_server_that_drips_is_cut_off_and_what_came_is_kept(
     server: Any, folio: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pinfolio.loaders.publishing.download_source.LOOKED_OVER_S", 0.2)
+    monkeypatch.setattr("pinfolio.loaders.publishing.download_source.RATE_WINDOW_S", 0.2)
     out = tmp_path / "folio.db"
     server.drip_after = 100_000
-    with pytest.raises(FetchError, match=r"bytes came in .* s, expected 1,000 a second or more"):
+    with pytest.raises(FetchError, match=r"bytes in .* s, less than 1,000 a second"):
         fetch_folio(Source(server.address), out)
     (partial,) = tmp_path.glob(".folio.db.*.part")
     kept = partial.stat().st_size
     assert kept > 100_000
     server.drip_after = None
-    assert fetch_folio(Source(server.address), out).came == folio.stat().st_size - kept
+    assert fetch_folio(Source(server.address), out).received_bytes == folio.stat().st_size - kept
 
 
 def test_an_older_folio_offered_again_comes_only_when_asked_for(
@@ -249,10 +249,12 @@ def test_an_older_folio_offered_again_comes_only_when_asked_for(
     """However well it is signed: it may be what a shop published before it mended a fault."""
     before = old.read_bytes()
     changed(server.folder, built="2001-01-01T00:00:00+00:00")
-    with pytest.raises(FetchError, match=r"which is older; to take it all the same: --older"):
+    with pytest.raises(
+        FetchError, match=r"later than the published folio of .* to replace it anyway: --older"
+    ):
         fetch_folio(Source(server.address), old)
     assert old.read_bytes() == before
-    assert fetch_folio(Source(server.address), old, older=True).came
+    assert fetch_folio(Source(server.address), old, older=True).received_bytes
     assert old.read_bytes() == folio.read_bytes()
 
 
@@ -265,7 +267,7 @@ def test_a_damaged_folio_is_mended_by_any_edition(server: Any, old: Path, folio:
 
 def test_a_time_that_is_none_is_refused(server: Any, old: Path) -> None:
     changed(server.folder, built="yesterday\x1b")
-    with pytest.raises(FetchError, match="expected ISO 8601") as refused:
+    with pytest.raises(FetchError, match="is not in ISO 8601") as refused:
         fetch_folio(Source(server.address), old)
     assert "\x1b" not in str(refused.value)
 
@@ -275,5 +277,5 @@ def test_a_server_that_says_nothing_is_not_waited_for(tmp_path: Path) -> None:
         silent.bind(("127.0.0.1", 0))
         silent.listen()
         address = f"http://127.0.0.1:{silent.getsockname()[1]}/"
-        with pytest.raises(FetchError, match=r"nothing came for a long time|timed out"):
+        with pytest.raises(FetchError, match="no answer for a long time"):
             fetch_folio(Source(address, silence_s=0.2), tmp_path / "folio.db")

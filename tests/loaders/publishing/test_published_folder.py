@@ -12,7 +12,7 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders import FolioError
 from pinfolio.loaders.folio.build import build_folio
-from pinfolio.loaders.publishing.download_signature import signed_by
+from pinfolio.loaders.publishing.download_signature import expect_signature
 from pinfolio.loaders.publishing.download_source import Source
 from pinfolio.loaders.publishing.fetching import FetchError, fetch_folio
 from pinfolio.loaders.publishing.manifest import FolioManifest, read_manifest
@@ -171,7 +171,9 @@ def test_what_stops_half_way_leaves_the_old_edition(
     if stops_at == "drawing":
         pages = Pages(stopped, "0" * 64)
     else:
-        monkeypatch.setattr("pinfolio.loaders.publishing.published_folder.replace_text", stopped)
+        monkeypatch.setattr(
+            "pinfolio.loaders.publishing.published_folder.write_atomically", stopped
+        )
     with pytest.raises(KeyboardInterrupt):
         publish(newer, out, pages)
     monkeypatch.undo()
@@ -191,7 +193,7 @@ def test_a_disk_without_room_leaves_the_old_edition(
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("pinfolio.loaders.publishing.published_folder.flush", full)
+    monkeypatch.setattr("pinfolio.loaders.publishing.published_folder.move_into_place", full)
     with pytest.raises(PublishError, match="No space left on device"):
         publish(newer, out)
     monkeypatch.undo()
@@ -203,7 +205,7 @@ def test_two_cannot_publish_at_once(folio: Path, out: Path) -> None:
     out.mkdir()
     with (out / ".publishing").open("a") as held:
         fcntl.flock(held, fcntl.LOCK_EX)
-        with pytest.raises(PublishError, match="somebody else is publishing"):
+        with pytest.raises(PublishError, match="another process is publishing"):
             publish(folio, out)
 
 
@@ -224,13 +226,13 @@ def test_a_signed_folio_is_taken_from_its_shop_only(
 ) -> None:
     publish(folio, out, shop=shop)
     here, source = tmp_path / "here.db", Source(str(out))
-    fetch_folio(source, here, signed_by=signed_by("bench-a", shop.public_key))
+    fetch_folio(source, here, check_signature=expect_signature("bench-a", shop.public_key))
     assert here.read_bytes() == folio.read_bytes()
     other = init_shop(tmp_path / "other", "bench-a")
     with pytest.raises(FetchError, match="signature is wrong"):
-        fetch_folio(source, here, signed_by=signed_by("bench-a", other.public_key))
+        fetch_folio(source, here, check_signature=expect_signature("bench-a", other.public_key))
     with pytest.raises(FetchError, match="published by bench-a, not by bench-b"):
-        fetch_folio(source, here, signed_by=signed_by("bench-b", shop.public_key))
+        fetch_folio(source, here, check_signature=expect_signature("bench-b", shop.public_key))
 
 
 def test_a_manifest_changed_after_signing_is_refused(
@@ -241,12 +243,12 @@ def test_a_manifest_changed_after_signing_is_refused(
     manifest = json.loads((out / "manifest.json").read_bytes()) | {"chips": 999}
     said = json.dumps(manifest).encode()
     (out / "manifest.json").write_bytes(said)
-    expected = signed_by("bench-a", shop.public_key)
+    expected = expect_signature("bench-a", shop.public_key)
     with pytest.raises(FetchError, match="is not signed"):
-        fetch_folio(Source(str(out)), tmp_path / "here.db", signed_by=expected)
+        fetch_folio(Source(str(out)), tmp_path / "here.db", check_signature=expected)
     signature.rename(out / f"signature-{hashlib.sha256(said).hexdigest()}")
     with pytest.raises(FetchError, match="signature is wrong"):
-        fetch_folio(Source(str(out)), tmp_path / "here.db", signed_by=expected)
+        fetch_folio(Source(str(out)), tmp_path / "here.db", check_signature=expected)
 
 
 def test_an_unsigned_folio_is_refused_where_a_signature_is_asked_for(
@@ -257,5 +259,5 @@ def test_an_unsigned_folio_is_refused_where_a_signature_is_asked_for(
         fetch_folio(
             Source(str(out)),
             tmp_path / "here.db",
-            signed_by=signed_by("bench-a", shop.public_key),
+            check_signature=expect_signature("bench-a", shop.public_key),
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sqlite3
 from contextlib import closing
@@ -21,6 +22,8 @@ from pinfolio.loaders.publishing.readings_table import (
     write_readings,
     write_tables,
 )
+
+README = Path(__file__).parents[3] / "loaders" / "publishing" / "README.md"
 
 
 @pytest.fixture(scope="module")
@@ -91,14 +94,14 @@ def test_each_column_says_what_it_means_and_who_wrote_is_not_there(table: Path) 
     schema = pyarrow.parquet.read_schema(table)
     assert schema.names == [column.name for column in READING_COLUMNS]
     for field, column in zip(schema, READING_COLUMNS, strict=True):
-        assert field.metadata[b"description"].decode() == column.means
+        assert field.metadata[b"description"].decode() == column.description
         assert field.nullable == column.may_be_missing
     assert schema.metadata[b"format"] == b"pinfolio readings 1"
     assert "author" not in schema.names
 
 
 def test_the_schema_is_documented() -> None:
-    text = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    text = README.read_text(encoding="utf-8")
     for column in READING_COLUMNS:
         assert f"`{column.name}`" in text
 
@@ -106,7 +109,7 @@ def test_the_schema_is_documented() -> None:
 def test_rows_come_in_groups_so_that_memory_is_bounded(
     folio: Path, tmp_path: Path, table: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(readings_table, "ROWS_A_GROUP", 10)
+    monkeypatch.setattr(readings_table, "GROUP_ROWS", 10)
     out = tmp_path / "groups.parquet"
     told: list[int] = []
     count = write_readings(folio, out, lambda done, total, what: told.append(done))
@@ -136,7 +139,7 @@ def test_tables_of_several_shops_are_asked_together(
 def test_the_question_in_the_documentation_is_answered(
     table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    text = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    text = README.read_text(encoding="utf-8")
     (question,) = re.findall(r"\n    (SELECT part, pin.+?)\n\n", text, re.DOTALL)
     (tmp_path / "pool").mkdir()
     for name in ("a", "b"):
@@ -169,16 +172,25 @@ def test_what_cannot_be_written_leaves_the_old_table(
     folio: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "readings.parquet"
-    out.write_bytes(b"old")
+    out.write_bytes(b"PAR1 old")
 
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(readings_table, "flush", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(TableError, match="No space left on device"):
         write_readings(folio, out)
     assert [path.name for path in tmp_path.iterdir()] == ["readings.parquet"]
-    assert out.read_bytes() == b"old"
+    assert out.read_bytes() == b"PAR1 old"
+
+
+def test_a_file_of_another_kind_is_not_replaced(folio: Path, tmp_path: Path) -> None:
+    """The four bytes that begin a Parquet file: https://parquet.apache.org/docs/file-format/."""
+    out = tmp_path / "chip.yaml"
+    out.write_text("part: QZ5710\n")
+    with pytest.raises(TableError, match="holds a file of another kind"):
+        write_readings(folio, out)
+    assert out.read_text() == "part: QZ5710\n"
 
 
 def test_without_pyarrow_the_message_says_how_to_get_it(

@@ -24,7 +24,7 @@ from pinfolio.loaders.shop.known_shops import known_shops, set_state
 from pinfolio.loaders.shop.merging import MergeError, apply, compared, plan
 from pinfolio.loaders.shop.note_files import add_note, all_notes, attachment_path
 from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop, open_shop
-from pinfolio.loaders.system.folder_changes import changed_together
+from pinfolio.loaders.system.folder_changes import change_together
 from pinfolio.schema.note import Note, newest
 
 CSV = b"0,1.5\n1e-6,1.6\n"
@@ -398,8 +398,8 @@ class TestAtTheSameMoment:
         add_note(a, made("bench-a"))
         bundle, before = shared(a), held(b)
         with (
-            changed_together(b.folder),
-            pytest.raises(ShopError, match="cannot be kept: somebody else is at work on it; try"),
+            change_together(b.folder),
+            pytest.raises(ShopError, match="cannot be kept: another process is using it; try"),
         ):
             merged(b, bundle)
         assert held(b) == before

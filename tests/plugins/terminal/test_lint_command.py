@@ -143,7 +143,7 @@ class TestFix:
         def full(*_: object) -> None:
             raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr(lint, "replace_text", full)
+        monkeypatch.setattr(lint, "write_atomically", full)
         answered = run("lint", "--fix", chip)
         assert answered.exit_code == 2
         assert "cannot be written (No space left on device)" in answered.output
