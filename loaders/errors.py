@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..schema.errors import PinfolioError
 from ..schema.text import visible
 
 _LONGEST_FOUND = 60
@@ -47,7 +48,7 @@ class BrokenRule(Fault):
         return visible(f"{self.found}; {self.expected}")
 
 
-class FaultyFile(Exception):  # noqa: N818  it is what is raised, and reads as such
+class FaultyFile(PinfolioError):  # noqa: N818  it is what is raised, and reads as such
     """All faults found in a file that people write, in the order of their lines."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:

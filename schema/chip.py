@@ -5,6 +5,7 @@ from __future__ import annotations
 from pydantic import model_validator
 
 from .chips.data import ChipData
+from .errors import Unusable
 from .rules import Finding, check_chip
 
 
@@ -19,7 +20,7 @@ class Chip(ChipData):
         return self
 
 
-class ChipRuleError(ValueError):
+class ChipRuleError(Unusable):
     """A chip breaks whole-chip rules; ``findings`` holds each with its place in the chip file."""
 
     def __init__(self, findings: tuple[Finding, ...]) -> None:

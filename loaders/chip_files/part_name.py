@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
+from ...schema.errors import Unusable
 from ...schema.text import part_key, visible
 
 _LONGEST: Final = 80
 
 
-class PartError(ValueError):
+class PartError(Unusable):
     """A name that no part can have: found, expected."""
 
 

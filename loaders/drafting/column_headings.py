@@ -14,6 +14,7 @@ from typing import Final
 
 from rapidfuzz import process
 
+from ...schema.errors import Unusable
 from .cell_values import is_blank, pin_numbers, plain, without_mark
 from .text_table import Grid
 
@@ -94,7 +95,7 @@ Overrides = Mapping[str, int]
 """``{"dc_typ": 5, "dc@colour bars": 6}``: what the user says of columns, counted from 1."""
 
 
-class UnknownColumnError(ValueError):
+class UnknownColumnError(Unusable):
     """An override that names a key there is not."""
 
 

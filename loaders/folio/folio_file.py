@@ -13,6 +13,7 @@ import sqlite3
 import struct
 from contextlib import contextmanager
 
+from ...schema.errors import PinfolioError
 from .download_origin import fetch_command
 from .integrity_cache import is_known_whole, remember_whole
 from .seal import SEAL_SIZE, seal_holds
@@ -30,7 +31,7 @@ _MAGIC: Final = b"SQLite format 3\0"
 _HEADER: Final = struct.Struct(">16s H 6x I I 28x I 4x I 20x I 4x")
 
 
-class FolioError(Exception):
+class FolioError(PinfolioError):
     """A folio that cannot be read or written: what is wrong, and the command that mends it."""
 
 

@@ -20,6 +20,7 @@ from urllib.request import url2pathname
 
 import httpx
 
+from ...schema.errors import PinfolioError
 from ...schema.text import visible
 
 SILENCE_S: Final = 30.0
@@ -35,7 +36,7 @@ _GONE: Final = (404, 410)
 _RETRIABLE: Final = (408, 429, 500, 502, 503, 504)
 
 
-class SourceError(Exception):
+class SourceError(PinfolioError):
     """The source cannot be used; the message names the file and the reason."""
 
 

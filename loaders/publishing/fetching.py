@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from ...schema.errors import PinfolioError
 from ...schema.text import visible
 from ..folio.folio import open_folio
 from ..folio.folio_file import SCHEMA_VERSION, FolioError, check_folio_file
@@ -52,7 +53,7 @@ SignatureCheck = Callable[[FolioManifest, bytes, bytes], None]
 """Called with a manifest, its bytes and the signature; raises FetchError if they do not match."""
 
 
-class FetchError(Exception):
+class FetchError(PinfolioError):
     """The folio cannot be fetched; the old one is untouched."""
 
 

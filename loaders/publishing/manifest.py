@@ -14,6 +14,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
+from ...schema.errors import PinfolioError
 from ...schema.model import Model
 from ...schema.note import Digest, Handle
 from ...schema.text import visible
@@ -26,7 +27,7 @@ PIECE_BYTES: Final = 4 * 2**20
 Count = Annotated[int, Field(ge=0, le=10**12, strict=True)]
 
 
-class ManifestError(Exception):
+class ManifestError(PinfolioError):
     """The file is not a manifest, or it contradicts itself; the message says why."""
 
 

@@ -10,17 +10,18 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO, Final, Self
 
+from ...schema.errors import PinfolioError
 from ..system.locks import BusyError, lock_file
 from .manifest import PublishedFile
 
 _READ_BYTES: Final = 2**18
 
 
-class WrongPieceError(Exception):
+class WrongPieceError(PinfolioError):
     """A piece does not match its digest in the manifest; it was discarded."""
 
 
-class FetchInProgressError(Exception):
+class FetchInProgressError(PinfolioError):
     """Another process is fetching the same folio to the same place."""
 
 

@@ -18,6 +18,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Final
 
+from ...schema.errors import PinfolioError
 from ..folio.folio import open_folio
 from ..folio.folio_file import SCHEMA_VERSION, FolioError, check_folio_file
 from ..shop.shop_folder import Shop
@@ -66,7 +67,7 @@ class Pages:
     """SHA-256 of the program files that draw them; when it changes, pages are redrawn."""
 
 
-class PublishError(Exception):
+class PublishError(PinfolioError):
     """The folio cannot be published there; the earlier edition is untouched."""
 
 

@@ -14,6 +14,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from ...schema.errors import PinfolioError
 from ..folio.folio_file import FolioError, check_folio_file
 from ..system.atomic_write import replace_atomically
 
@@ -27,7 +28,7 @@ GROUP_ROWS: Final = 30_000
 _MAGIC: Final = b"PAR1"
 
 
-class TableError(Exception):
+class TableError(PinfolioError):
     """The table cannot be written; the earlier file is untouched."""
 
 

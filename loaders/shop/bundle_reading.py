@@ -21,6 +21,7 @@ from typing import Any, BinaryIO, Final
 
 from pydantic import ValidationError
 
+from ...schema.errors import PinfolioError
 from ...schema.note import Note
 from ...schema.text import visible
 from .attachment_check import MOST_BYTES as MOST_ATTACHMENT_BYTES
@@ -61,7 +62,7 @@ _BROKEN: Final = (
 )
 
 
-class BundleError(Exception):
+class BundleError(PinfolioError):
     """A file that is not a bundle, or not as its shop made it; the message says what is wrong."""
 
 

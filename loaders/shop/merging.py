@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
+from ...schema.errors import PinfolioError
 from ...schema.note import Note, newest
 from ..system.folder_changes import change_together
 from .bundle_reading import Bundle
@@ -33,7 +34,7 @@ from .signing_key import fingerprint
 What = Literal["new", "newer", "same", "withdrawn", "in conflict"]
 
 
-class MergeError(Exception):
+class MergeError(PinfolioError):
     """A bundle that may not come in; the message says why and what to do. Nothing was written."""
 
 

@@ -21,6 +21,7 @@ from typing import Any, Final
 from platformdirs import user_data_path
 from pydantic import TypeAdapter, ValidationError
 
+from ...schema.errors import PinfolioError
 from ...schema.note import HANDLE_LOOKS, Handle
 from ..system.folder_changes import finish_changes
 from .signing_key import KEY_BYTES, new_key, public_half
@@ -34,7 +35,7 @@ _KEYS: Final = ("handle", "public_key", "author", "meter", "probe", "scope")
 _IGNORED: Final = f"{_KEY_FILE}\n.merging-*/\n.merged/\n"
 
 
-class ShopError(Exception):
+class ShopError(PinfolioError):
     """A shop's folder cannot be used; the message says why and what mends it."""
 
 

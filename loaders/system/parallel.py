@@ -19,6 +19,8 @@ from multiprocessing import get_all_start_methods, get_context, parent_process
 from multiprocessing.context import BaseContext
 from typing import Final, TypeVar
 
+from ...schema.errors import PinfolioError
+
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 Batch = tuple[list[Item], "Future[list[Result]]"]
@@ -29,7 +31,7 @@ _BATCHES_AHEAD: Final = 3
 """Batches submitted in advance, for each process."""
 
 
-class WorkersLostError(Exception):
+class WorkersLostError(PinfolioError):
     """A worker process was killed before its work was done."""
 
 

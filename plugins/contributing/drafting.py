@@ -12,12 +12,13 @@ from typing import Final
 from ...loaders.drafting.chip_draft import Draft, Identity, Origin, draft_chip, with_suggestions
 from ...loaders.drafting.pin_table import PinTable, read_pin_table
 from ...loaders.drafting.text_table import DraftError
+from ...schema.errors import Unusable
 from .file_batches import Told, for_each_file
 
 _MOST_BYTES: Final = 50_000_000
 
 
-class CannotDraft(Exception):  # noqa: N818  it says what is wrong with the file
+class CannotDraft(Unusable):
     """A file that no draft can be made of: all there is to say of it."""
 
 

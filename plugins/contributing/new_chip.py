@@ -16,10 +16,11 @@ from ...loaders.chip_files.part_name import checked_part
 from ...loaders.chip_files.yaml_comments import Scalar
 from ...loaders.chip_files.yaml_layout import scalar_text
 from ...schema.chips.package import FAMILIES, Package
+from ...schema.errors import Unusable
 from ...schema.vocabulary import KINDS, ROLES
 
 
-class NotAChip(ValueError):  # noqa: N818  it says what is wrong with the words given
+class NotAChip(Unusable):
     """Words that no chip file can be begun with: found, expected, and the nearest right one."""
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from ..errors import Unusable
 from .grammar import NUMBER, read
 from .units import POWERS, SPELLINGS, UNITS, WITHOUT_PREFIX
 
 
-class QuantityError(ValueError):
+class QuantityError(Unusable):
     """A text that is not the quantity asked for: what was found, what was expected, the fix."""
 
     def __init__(self, found: str, expected: str, write: str) -> None:

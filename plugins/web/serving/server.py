@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from ....schema.errors import PinfolioError
 from .authentication import Door
 from .edition import Edition
 from .request_limits import within_limits
@@ -31,7 +32,7 @@ _UVICORN: Final[dict[str, Any]] = {
 }
 
 
-class CannotListen(Exception):  # noqa: N818  it is what is raised, and reads as such
+class CannotListen(PinfolioError):  # noqa: N818  it is what is raised, and reads as such
     """The address cannot be listened at: why, and what to give instead."""
 
 
