@@ -6,8 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from markupsafe import Markup
-
 from ...loaders import Folio
 from ...loaders.captures.text_capture import CaptureError, read_capture
 from ...schema import Chip, print_value
@@ -39,7 +37,7 @@ class AttachmentView:
     """False where the folio has only its name."""
     size: tuple[int, int] | None = None
     """Width and height of a picture as it is shown; None for a capture."""
-    svg: Markup | None = None
+    svg: str | None = None
     """A capture over what is expected; None where nothing is known to expect, and of a picture."""
     remarks: tuple[str, ...] = ()
     """What was measured in a drawn capture, and what its shape says."""
@@ -114,7 +112,7 @@ class _CaptureDrawer:
         title = f"{attachment.caption or attachment.name}, over what is expected at {where}"
         svg = found.svg(title, standalone=False)
         remarks = (_describe_figures(found), *found.remarks)
-        return AttachmentView(attachment, svg=None if svg is None else Markup(svg), remarks=remarks)
+        return AttachmentView(attachment, svg=svg, remarks=remarks)
 
     def _chip(self, written: str) -> Chip | None:
         """The chip that a note names, if the folio holds just one that is marked so."""

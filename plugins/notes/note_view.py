@@ -6,10 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from markupsafe import Markup
-
 from ...schema.note import Note, Readings
-from .markdown import render_markdown
 
 
 @dataclass(frozen=True)
@@ -64,11 +61,6 @@ class RevisionView:
         said += [" ".join(self.note.text.split())] if self.note.text else []
         said += [f"attached: {', '.join(self.attached)}"] if self.attached else []
         return f"{self.note.kind}; {'; '.join(said)} ({self.behind})"
-
-    @property
-    def html(self) -> Markup:
-        """Its text, safe to be put in a page."""
-        return Markup(render_markdown(self.note.text)) if self.note.text else Markup("")
 
 
 @dataclass(frozen=True)

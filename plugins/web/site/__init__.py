@@ -34,6 +34,14 @@ def startup(datasette: Any) -> None:
 
 
 @hookimpl
+def prepare_jinja2_environment(env: Any) -> None:
+    """Give templates the filter that renders the text of a note."""
+    from ..note_markdown import render_markdown
+
+    env.filters["markdown"] = render_markdown
+
+
+@hookimpl
 def asgi_wrapper(datasette: Any) -> Any:
     """Give every answer its security headers."""
     from ..headers import with_security_headers

@@ -9,6 +9,8 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
+from markupsafe import Markup
+
 from ...schema.text import visible
 
 if TYPE_CHECKING:
@@ -24,12 +26,12 @@ _LEFT_AS_TEXT: Final = [
 ]
 
 
-def render_markdown(text: str) -> str:
+def render_markdown(text: str | None) -> Markup:
     """Markdown as HTML; what is not allowed stays to be read as text."""
     import nh3
 
-    html = _build_parser().render(visible(text, keep_lines=True))
-    return nh3.clean(html, tags=_TAGS, attributes={}, url_schemes=set(), link_rel=None)
+    html = _build_parser().render(visible(text or "", keep_lines=True))
+    return Markup(nh3.clean(html, tags=_TAGS, attributes={}, url_schemes=set(), link_rel=None))
 
 
 @cache

@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.plugins.notes.markdown import render_markdown
+from pinfolio.plugins.web.note_markdown import render_markdown
 
 
 class Tags(HTMLParser):
