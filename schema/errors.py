@@ -9,9 +9,9 @@
     │   ├── UnknownSymptom                 plugins/faultfinding/symptoms.py
     │   ├── UnknownSuspect                 plugins/faultfinding/what_if.py
     │   ├── NotSettled                     plugins/faultfinding/job_note.py
-    │   ├── NothingKnown                   plugins/readings/checks.py
+    │   ├── NoExpectation                  plugins/readings/checks.py
     │   ├── NoSuchNote                     plugins/notes/revisions.py
-    │   └── NotToBeRevised                 plugins/notes/revisions.py
+    │   └── NotRevisable                   plugins/notes/revisions.py
     ├── Unusable (ValueError)           2  the input cannot be understood
     │   ├── QuantityError                  schema/quantities/errors.py
     │   ├── BadReading                     schema/reading.py
