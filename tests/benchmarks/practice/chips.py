@@ -6,7 +6,7 @@ from importlib import import_module
 
 from boards.report import Boards
 
-NAMES = ("mdq4628", "kye4728", "kye2620")
+NAMES = ("mdq4628", "kye4728", "kye2620", "ogx1524")
 
 
 def load_boards(name: str) -> Boards:

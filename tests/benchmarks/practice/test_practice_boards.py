@@ -92,3 +92,27 @@ def test_a_leak_that_outweighs_the_detector_unlocks() -> None:
     shown = load_boards("mdq4628").simulate(3, part_fault("C308", "leaky", 150e3))
     assert shown.symptoms == [("no colour",)]
     assert shown.signals["pin 11", "frequency"] < 8.867238e6 - 900
+
+
+def test_leakage_of_the_line_timing_capacitor_takes_its_share_of_the_charging_current() -> None:
+    """6 V across 330 kΩ of 3.0 V / 9.6 kΩ; the AFC drags it up by its 600 Hz (chip file)."""
+    shown = load_boards("kye2620").simulate(3, part_fault("C501", "leaky", 330e3))
+    low = (6.0 / 330e3) / (3.0 / 9.6e3)
+    wanted_hz = 15625 * (1 - low) + 600
+    assert shown.signals["pin 19", "frequency"] == pytest.approx(wanted_hz, rel=0.01)
+    assert shown.symptoms[0] == ("picture tears",)
+
+
+def test_height_goes_with_the_current_into_the_ramp_capacitor() -> None:
+    """I = C dU/dt: 580 kΩ to the supply become 930 kΩ."""
+    shown = load_boards("kye2620").simulate(3, part_fault("R506", "value", 820e3))
+    assert shown.signals["pin 12", "vpp"] == pytest.approx(2.4 * 580 / 930, rel=_SIGNAL_SPREAD)
+    assert ("little height",) in shown.symptoms
+
+
+def test_a_tank_without_one_of_its_capacitors_runs_by_thomsons_formula() -> None:
+    """68, 8.2 and 7 pF without the 8.2: any handbook; out of lock, beyond any carrier loop."""
+    shown = load_boards("ogx1524").simulate(3, part_fault("C206", "open"))
+    wanted_hz = 38.9e6 * (83.2 / 75.0) ** 0.5
+    assert shown.signals["pin 10", "frequency"] == pytest.approx(wanted_hz, rel=0.01)
+    assert shown.symptoms == [("no picture no sound",)]

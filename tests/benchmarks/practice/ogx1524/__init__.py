@@ -1,0 +1,1 @@
+"""Boards of the OGX1524, vision and sound IF."""
