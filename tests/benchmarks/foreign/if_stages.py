@@ -27,7 +27,11 @@ _VISION_STAGES: Final = ("if-amplifier", "video-demodulator", "video-amplifier")
 _SENSITIVITY_V, _AGC_FULL_V, _AGC_LEAST_V, _AGC_V_A_DECADE = 100e-6, 7.4, 1.5, 1.35
 _AGC_CHARGE_A, _NEAR_FULL_V = 20e-6, 1.0
 _ZERO_CARRIER_V, _MEAN_UNDER_CARRIER_V = 5.8, 1.5
-_NOISE_V, _HISS_V = 1.2, 0.9
+_NOISE_V, _NOISE_AT_LIMITER_V, _HISS_V = 1.2, 30e-3, 0.9
+_VIDEO_NOISE_HZ, _HISS_HZ = 900e3, 4e3  # where a counter hovers on noise
+_VIDEO_POINTS: Final = ("pin 13", "video-base", "video-line", "video-out", "video-socket")
+_CARRIER_POINTS: Final = ("pin 16", "sound-in")
+_SOUND_POINTS: Final = ("pin 18", "pin 19", "pin 20", "pin 21", "pin 23", "audio-out")
 _LIMITER_V = 2e-3
 _WORKING_V, _REFERENCE_MIN_V, _BIASED_V = 7.0, 3.0, 1.2
 _TUNER_FULL_V, _TUNER_DB_A_VOLT, _TUNER_LEAST_DB = 6.0, 12.0, -45.0
@@ -97,7 +101,7 @@ def simulate(seed: int | None, fault: Fault = NO_FAULT) -> Shown:
     settled = _settled_board(board, receiver)
     signals = _signals(settled, ways, receiver)
     symptoms = _symptoms(settled, signals, receiver)
-    return Shown(settled, signals, _words(settled, receiver, signals), symptoms)
+    return Shown(settled, signals, _words(receiver, signals), symptoms)
 
 
 def _receive(board: Board, ways: Ways) -> Receiver:
@@ -194,45 +198,43 @@ def _settled_board(board: Board, receiver: Receiver) -> Board:
 
 def _signals(board: Board, ways: Ways, receiver: Receiver) -> dict[tuple[str, str], float]:
     signals: dict[tuple[str, str], float] = {}
+    noisy = receiver.is_noisy
 
     def put(points: tuple[str, ...], volts: float, way: str, hertz: float) -> None:
         for point in points:
             height_v = volts * abs(ways[way][point] / _good_ways()[way][points[0]])
             signals[point, "vpp"] = height_v
-            if hertz and height_v > _COUNTED_V:
+            if height_v > _COUNTED_V:
                 signals[point, "frequency"] = hertz
 
     put(("if-in", "pin 1"), _IF_V, "if", _IF_HZ)
-    carried = receiver.video_v > _CARRIED_V
-    noisy = receiver.is_noisy
     video_v = _NOISE_V if noisy else receiver.video_v
-    video = ("pin 13", "video-base", "video-line", "video-out", "video-socket")
-    put(video, video_v, "video", _LINE_HZ if carried else 0.0)
-    # What the taps see of the sound carrier, against a good set's 80 mV at the limiter.
-    carrier_v = _SOUND_V * min(receiver.video_v / _VIDEO_V, 1.0)
-    put(("pin 16", "sound-in"), carrier_v, "sound", _SOUND_HZ)
-    for pin in ("pin 18", "pin 19"):
-        signals[pin, "vpp"] = _FM_V if receiver.limited else 0.0
-        signals[pin, "frequency"] = _SOUND_HZ if receiver.limited else 0.0
+    put(_VIDEO_POINTS, video_v, "video", _VIDEO_NOISE_HZ if noisy else _LINE_HZ)
+    # What the taps see of the sound carrier, against a good set's 80 mV at the limiter; of noise
+    # a limiter makes as much as of a carrier.
+    carrier_v = _NOISE_AT_LIMITER_V if noisy else _SOUND_V * receiver.video_v / _VIDEO_V
+    put(_CARRIER_POINTS, min(carrier_v, _SOUND_V), "sound", _SOUND_HZ)
     hissing = noisy and board.fault.dead_stage not in ("limiter", "fm-demodulator")
-    tone_v = _HISS_V if hissing else receiver.tone_v
-    put(("pin 20", "pin 21"), tone_v, "tone", 0.0 if hissing else _TONE_HZ)
+    for pin in ("pin 18", "pin 19"):
+        signals[pin, "vpp"] = _FM_V if receiver.limited or hissing else 0.0
+        signals[pin, "frequency"] = _SOUND_HZ if receiver.limited or hissing else 0.0
+    hertz, tone_v = (_HISS_HZ, _HISS_V) if hissing else (_TONE_HZ, receiver.tone_v)
+    put(("pin 20", "pin 21"), tone_v, "tone", hertz)
     # The volume control passes on what gets to the chip's side of pin 21.
     passed = tone_v / _TONE_V * abs(ways["tone"]["inner pin 21"] / _good_ways()["tone"]["pin 20"])
-    hertz = 0.0 if hissing else _TONE_HZ
     put(("pin 23", "audio-out"), _AUDIO_V * passed * receiver.audio_gain, "audio", hertz)
     return signals
 
 
-def _words(
-    board: Board, receiver: Receiver, signals: Mapping[tuple[str, str], float]
-) -> dict[str, list[str]]:
-    """Noise and overload are told on the screen from a picture's signal."""
-    noisy = receiver.is_noisy
-    video = ("pin 13", "video-base", "video-line", "video-out", "video-socket")
-    sound = ("pin 20", "pin 21", "pin 23", "audio-out")
-    points = (*video, *sound) if noisy else video if receiver.overloaded else ()
-    return {point: ["distorted"] for point in points if signals.get((point, "vpp"), 0.0) > 0.05}
+def _words(receiver: Receiver, signals: Mapping[tuple[str, str], float]) -> dict[str, list[str]]:
+    """Noise and overload are told on the screen from a signal; a counter jumps on noise."""
+    words = {}
+    if receiver.is_noisy:
+        noisy = (*_VIDEO_POINTS, *_CARRIER_POINTS, *_SOUND_POINTS)
+        words = dict.fromkeys(noisy, ["distorted", "unstable"])
+    elif receiver.overloaded:
+        words = dict.fromkeys(_VIDEO_POINTS, ["distorted"])
+    return {p: said for p, said in words.items() if signals.get((p, "vpp"), 0.0) > _COUNTED_V}
 
 
 def _symptoms(
