@@ -231,10 +231,14 @@ def _words(receiver: Receiver, signals: Mapping[tuple[str, str], float]) -> dict
     words = {}
     if receiver.is_noisy:
         noisy = (*_VIDEO_POINTS, *_CARRIER_POINTS, *_SOUND_POINTS)
-        words = dict.fromkeys(noisy, ["distorted", "unstable"])
+        words = {point: ["distorted", "unstable"] for point in noisy}
     elif receiver.overloaded:
-        words = dict.fromkeys(_VIDEO_POINTS, ["distorted"])
-    return {p: said for p, said in words.items() if signals.get((p, "vpp"), 0.0) > _COUNTED_V}
+        words = {point: ["distorted"] for point in _VIDEO_POINTS}
+    return {
+        point: seen
+        for point, seen in words.items()
+        if signals.get((point, "vpp"), 0.0) > _COUNTED_V
+    }
 
 
 def _symptoms(

@@ -49,7 +49,7 @@ def test_a_line_is_driven_through_its_matching_resistor(good: Shown) -> None:
 def test_without_carrier_there_is_noise_at_full_gain() -> None:
     shown = simulate(None, missing_signal("if-in"))
     assert shown.board.dc["pin 3"] == pytest.approx(7.4, rel=0.01)
-    assert shown.words["pin 13"] == ["distorted"]
+    assert "unstable" in shown.words["pin 13"]
     assert "snow" in shown.symptoms[0]
 
 
