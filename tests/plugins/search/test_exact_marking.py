@@ -33,7 +33,7 @@ def imported(arguments: list[str], demo_path: Path, *options: str) -> tuple[str,
         "import atexit, sys, types\n"
         "atexit.register(lambda: print(*sys.modules, file=sys.stderr))\n"
         "package = sys.modules['pinfolio'] = types.ModuleType('pinfolio')\n"
-        f"package.__path__ = [{str(Path(start.__file__).parents[1])!r}]\n"
+        f"package.__path__ = [{str(Path(start.__file__).parents[2])!r}]\n"
         f"sys.argv = ['pinfolio', *{arguments!r}]\n"
         "from pinfolio.plugins.terminal.start import main\n"
         "main()"
