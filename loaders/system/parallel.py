@@ -29,6 +29,8 @@ _MOST_PROCESSES: Final = 8
 _BATCH_ITEMS: Final = 16
 _BATCHES_AHEAD: Final = 3
 """Batches submitted in advance, for each process."""
+_FIRST_ITEMS: Final = 48
+"""Items computed here while the workers start, which takes as long."""
 
 
 class WorkersLostError(PinfolioError):
@@ -58,40 +60,33 @@ def map_in_order(
             yield item, work(item)
         return
     remaining = iter(items)
-    pending: deque[Batch[Item, Result]] = deque()
     with ProcessPoolExecutor(processes, _start_method(work), initializer=_start_worker) as pool:
-        try:
-            while batch := list(islice(remaining, _BATCH_ITEMS)):
+        pending: deque[Batch[Item, Result]] = deque()
+
+        def submit_batches() -> None:
+            while len(pending) < processes * _BATCHES_AHEAD:
+                batch = list(islice(remaining, _BATCH_ITEMS))
+                if not batch:
+                    return
                 heavy_items = [item for item in batch if not is_light(item)]
                 with _delay_interrupts():  # submitting is what starts the processes
                     pending.append((batch, pool.submit(_map, work, heavy_items)))
-                if len(pending) > processes * _BATCHES_AHEAD:
-                    yield from _take_first(work, pending, is_light)
+
+        try:
+            first_items = list(islice(remaining, _FIRST_ITEMS))
+            submit_batches()
+            for item in first_items:
+                yield item, work(item)
             while pending:
-                yield from _take_first(work, pending, is_light)
+                batch, future = pending.popleft()
+                heavy_results = iter(future.result())
+                submit_batches()
+                for item in batch:
+                    yield item, work(item) if is_light(item) else next(heavy_results)
         except BrokenProcessPool:
             raise WorkersLostError("a worker process was killed; try again") from None
         finally:
             pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _take_first(
-    work: Callable[[Item], Result],
-    pending: deque[Batch[Item, Result]],
-    is_light: Callable[[Item], bool],
-) -> Iterator[tuple[Item, Result]]:
-    """Yield the results of the oldest batch; until they arrive, compute the newest ones here."""
-    batch, future = pending.popleft()
-    for place in reversed(range(len(pending))):
-        newest, unstarted = pending[place]
-        if future.done() or not unstarted.cancel():
-            break
-        own: Future[list[Result]] = Future()
-        own.set_result(_map(work, [item for item in newest if not is_light(item)]))
-        pending[place] = newest, own
-    heavy_results = iter(future.result())
-    for item in batch:
-        yield item, work(item) if is_light(item) else next(heavy_results)
 
 
 def _map(work: Callable[[Item], Result], items: list[Item]) -> list[Result]:
