@@ -48,7 +48,7 @@ class BrokenRule(Fault):
         return visible(f"{self.found}; {self.expected}")
 
 
-class FaultyFile(PinfolioError):  # noqa: N818  it is what is raised, and reads as such
+class InvalidFileError(PinfolioError):
     """All faults found in a file that people write, in the order of their lines."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
@@ -56,5 +56,5 @@ class FaultyFile(PinfolioError):  # noqa: N818  it is what is raised, and reads 
         super().__init__("\n".join(str(fault) for fault in faults))
 
 
-class ChipFileError(FaultyFile):
+class ChipFileError(InvalidFileError):
     """The faults of chip files."""

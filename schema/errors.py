@@ -23,7 +23,7 @@
     │   ├── NotAChip                       plugins/contributing/new_chip.py
     │   ├── CannotDraft                    plugins/contributing/drafting.py
     │   └── CannotSubstitute               plugins/faultfinding/substitute.py
-    ├── FaultyFile                      2  a file that people write has faults, each with its line
+    ├── InvalidFileError                2  a file that people write has faults, each with its line
     │   ├── ChipFileError                  loaders/errors.py
     │   ├── DraftError                     loaders/drafting/text_table.py
     │   ├── FigureError                    loaders/drafting/figure_points.py

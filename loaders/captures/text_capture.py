@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema.quantities import print_value
-from ..errors import Fault, FaultyFile
+from ..errors import Fault, InvalidFileError
 from .capture_header import Column, Header, read_header
 from .number_dialect import Dialect, convert_to_utf8, decode_line, detect_dialect
 
@@ -31,7 +31,7 @@ _ROWS_EXAMINED: Final = 1000  # enough to tell time, count and volts apart
 _INTERVAL_LINE: Final = "sample interval: 1 µs"
 
 
-class CaptureError(FaultyFile):
+class CaptureError(InvalidFileError):
     """A capture file that cannot be read; each fault names its line."""
 
 

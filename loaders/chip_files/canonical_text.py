@@ -18,7 +18,7 @@ from ...schema.file_format import field_types as shape
 from ...schema.quantities.spelling import spelt
 from ..errors import ChipFileError, Fault
 from .yaml_comments import Collection, Scalar, offset_of, read_document
-from .yaml_layout import laid_out, scalar_text
+from .yaml_layout import lay_out, scalar_text
 from .yaml_positions import YAML_LOADER, Place, read_yaml
 
 EXPLAINS: Final = "#?"
@@ -35,7 +35,7 @@ class Fix:
     write: str
 
 
-def formatted(file: str | bytes, name: str = "chip file") -> str:
+def format_chip_file(file: str | bytes, name: str = "chip file") -> str:
     """The same chip file in canonical form; raises ChipFileError when it is not YAML."""
     content = file if isinstance(file, bytes) else file.encode()
     data = read_yaml(content, name).data
@@ -44,7 +44,7 @@ def formatted(file: str | bytes, name: str = "chip file") -> str:
         raise ChipFileError((Fault(name, 1, 1, found, "a map of keys", "part: …", "yaml"),))
     document = read_document(content.decode("utf-8-sig"))
     _arrange(document.root, shape.WHOLE_FILE)
-    return laid_out(document)
+    return lay_out(document)
 
 
 def _arrange(collection: Collection, sort: shape.Sort) -> None:
@@ -80,7 +80,7 @@ def _kind(collection: Collection) -> str | None:
     return None
 
 
-def with_fixes(text: str, fixes: Iterable[Fix]) -> str:
+def apply_fixes(text: str, fixes: Iterable[Fix]) -> str:
     """The text with each fix put in; one that does not find what it is for is left out."""
     wanted = {(fix.line, fix.column): fix for fix in fixes}
     scalars = _scalars(yaml.compose(text, Loader=YAML_LOADER))

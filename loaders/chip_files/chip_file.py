@@ -8,8 +8,8 @@ from typing import Final
 
 from ...schema import Chip
 from ..errors import ChipFileError, Fault
-from .validation import validated
-from .yaml_output import as_yaml
+from .validation import validate_located
+from .yaml_output import dump_yaml
 from .yaml_positions import MOST_BYTES, Located, read_yaml
 
 _NOTE: Final = b"file_format: pinfolio note "
@@ -18,10 +18,10 @@ _SUFFIXES: Final = {".yaml", ".yml"}
 
 def load_chip(path: Path) -> Chip:
     """The chip in the file at ``path``; raises ChipFileError with all its faults."""
-    return read_chip(chip_file_bytes(path), str(path))
+    return read_chip(read_chip_bytes(path), str(path))
 
 
-def chip_file_bytes(path: Path) -> bytes:
+def read_chip_bytes(path: Path) -> bytes:
     """What is in the file, as far as a chip file can go; raises ChipFileError if unreadable."""
     try:
         with path.open("rb") as opened:
@@ -40,17 +40,17 @@ def read_chip(data: bytes, name: str) -> Chip:
 def read_located_chip(data: bytes, name: str) -> tuple[Chip, Located]:
     """The chip in ``data`` and where each of its values stands; otherwise as ``read_chip``."""
     located = read_yaml(data, name)
-    return validated(Chip, located, ChipFileError, "part: …"), located
+    return validate_located(Chip, located, ChipFileError, "part: …"), located
 
 
-def write_chip(chip: Chip) -> str:
+def chip_to_yaml(chip: Chip) -> str:
     """The chip as a chip file: keys in the order of the models, quantities as written."""
     document = chip.model_dump(mode="json", exclude_defaults=True)
     document = {"file_format": chip.file_format, **document}
-    return as_yaml(document)
+    return dump_yaml(document)
 
 
-def yaml_files(folder: Path) -> list[Path]:
+def find_yaml_files(folder: Path) -> list[Path]:
     """The files ending in .yaml or .yml anywhere below a folder, sorted."""
     return sorted(path for path in folder.rglob("*") if path.suffix.lower() in _SUFFIXES)
 
@@ -72,7 +72,7 @@ def find_chip_files(paths: Iterable[Path]) -> list[Path]:
     found: list[Path] = []
     for path in paths:
         if path.is_dir():
-            found += [file for file in yaml_files(path) if not is_note_file(file)]
+            found += [file for file in find_yaml_files(path) if not is_note_file(file)]
         elif path.exists():
             found.append(path)
         else:

@@ -9,7 +9,7 @@ from typing import Final
 
 from ...schema import Chip
 from ..errors import ChipFileError, Fault
-from .chip_file import chip_file_bytes, read_chip
+from .chip_file import read_chip, read_chip_bytes
 from .json_lines import read_json_line
 from .yaml_positions import MOST_BYTES
 
@@ -53,7 +53,7 @@ def records(paths: Iterable[Path]) -> Iterator[Record | Refused]:
             if is_json_lines(path):
                 yield from _lines(path)
             else:
-                yield Record(str(path), chip_file_bytes(path))
+                yield Record(str(path), read_chip_bytes(path))
         except ChipFileError as refused:
             yield Refused(refused.faults)
 

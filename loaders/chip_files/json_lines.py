@@ -14,7 +14,7 @@ from pydantic import ValidationError
 
 from ...schema import Chip
 from ..errors import ChipFileError, Fault
-from .validation import validated
+from .validation import validate_located
 from .yaml_positions import MOST_BYTES, Located, read_yaml
 
 _EXPECTED: Final = "one chip as JSON on the line"
@@ -51,7 +51,7 @@ def _faults(data: bytes, name: str, line: int) -> tuple[Fault, ...]:
         plain = _plain(data, name, line)
         located = _located(data, name)
         located.data = plain
-        validated(Chip, located, ChipFileError, '{"part": …}')
+        validate_located(Chip, located, ChipFileError, '{"part": …}')
     except ChipFileError as refused:
         return tuple(replace(fault, line=line) for fault in refused.faults)
     return (Fault(name, line, 1, "a value of another sort", _EXPECTED),)

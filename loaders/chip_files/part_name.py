@@ -14,7 +14,7 @@ class PartError(Unusable):
     """A name that no part can have: found, expected."""
 
 
-def checked_part(part: str) -> str:
+def check_part(part: str) -> str:
     """The part number without blanks around it; raises PartError when it cannot be one.
 
     Slashes and dots are signs of part numbers like others; only files are named without them.

@@ -11,7 +11,7 @@ from pydantic_core import ErrorDetails
 
 from ...schema import ChipRuleError
 from ...schema.text import nearest_word
-from ..errors import BrokenRule, Fault, FaultyFile
+from ..errors import BrokenRule, Fault, InvalidFileError
 from .yaml_positions import Key, Located
 
 Checked = TypeVar("Checked", bound=BaseModel)
@@ -26,8 +26,8 @@ _SORT_OF_VALUE: Final = {
 }
 
 
-def validated(
-    model: type[Checked], located: Located, error: type[FaultyFile], first: str
+def validate_located(
+    model: type[Checked], located: Located, error: type[InvalidFileError], first: str
 ) -> Checked:
     """The model that the text is; ``first`` is what such a file begins with.
 

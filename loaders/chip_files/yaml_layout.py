@@ -24,7 +24,7 @@ _resolver: Any = yaml.SafeLoader("")
 _emitter = Emitter(StringIO(), allow_unicode=True)
 
 
-def laid_out(document: Document) -> str:
+def lay_out(document: Document) -> str:
     """The document as text."""
     lines = _block(document.root, 0)
     lines = _without_first_blanks([*document.head, *lines])

@@ -7,7 +7,7 @@ from typing import Any
 import yaml
 
 
-def as_yaml(document: dict[str, Any]) -> str:
+def dump_yaml(document: dict[str, Any]) -> str:
     """The document with its keys in the order they have, its values as written."""
     return yaml.dump(document, Dumper=_Dumper, allow_unicode=True, sort_keys=False, width=100)
 

@@ -19,7 +19,7 @@ from ...schema.chips.package import Package
 from ...schema.quantities import print_value
 from ...schema.text import visible
 from ...schema.vocabulary import KINDS
-from ..chip_files.canonical_text import EXPLAINS, formatted
+from ..chip_files.canonical_text import EXPLAINS, format_chip_file
 from .pin_table import PinTable, Read, TablePin
 from .role_guesses import suggested_role, suggested_waveform
 from .text_table import Place, Unread
@@ -117,7 +117,7 @@ def draft_chip(table: PinTable, identity: Identity, origin: Origin) -> Draft:
     writer = _Writer(table, identity, origin)
     lines = [*writer.head(), *writer.supplies(), *writer.states(), *writer.pins(), *writer.rest()]
     count = identity.package.pins if identity.package else len(table.pins)
-    text = formatted("\n".join(lines))
+    text = format_chip_file("\n".join(lines))
     return Draft(text, tuple(writer.unread), count, writer.blanks)
 
 

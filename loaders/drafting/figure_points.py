@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema.quantities import QuantityError, parse_quantity, print_value
-from ..errors import Fault, FaultyFile
+from ..errors import Fault, InvalidFileError
 
 Floats = NDArray[np.float64]
 
@@ -44,7 +44,7 @@ _NUMBER: Final = r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,
 _UNIT_OF: Final = {"x": "s", "y": "V"}
 
 
-class FigureError(FaultyFile):
+class FigureError(InvalidFileError):
     """What is wrong with a list of points: one fault, with its line."""
 
 

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from ..errors import Fault, FaultyFile
+from ..errors import Fault, InvalidFileError
 
 _MOST_BYTES: Final = 5_000_000
 _MOST_ROWS: Final = 5_000
@@ -30,7 +30,7 @@ _OTHER_FILES: Final = {
 }
 
 
-class DraftError(FaultyFile):
+class DraftError(InvalidFileError):
     """A table or data sheet from which nothing can be drafted."""
 
 

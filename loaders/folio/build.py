@@ -26,8 +26,8 @@ from .build_sources import find_sources
 from .folio import FolioInfo
 from .folio_file import SCHEMA_VERSION, FolioError, build_command
 from .folio_placement import replace_folio
-from .note_rows import newest_of_each, note_rows
-from .preparation import prepare_all
+from .note_rows import note_rows, select_newest
+from .preparation import prepare_records
 from .prepared_chip import Extra, Prepared, prepare_chip
 from .row_writer import ChipWriter, create, insert, sql
 
@@ -67,7 +67,7 @@ def build_folio(
     if not found.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
     total = count_records(found.chip_files) if progress is not None else 0
-    chips = prepare_all(records(found.chip_files), extra, cache, processes)
+    chips = prepare_records(records(found.chip_files), extra, cache, processes)
     wanted = _each_once(_told(chips, progress, total), rejected)
     return _build(wanted, found.notes, found.attached, out)
 
@@ -136,7 +136,7 @@ def _build(
 ) -> FolioInfo:
     with replace_folio(out) as new, closing(create(new)) as connection:
         stored = _insert_chips(connection, chips)
-        counted = _insert_notes(connection, newest_of_each(notes), attached)
+        counted = _insert_notes(connection, select_newest(notes), attached)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
             chips=stored.chips,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ...schema.note import Note
-from ..chip_files.chip_file import find_chip_files, is_note_file, yaml_files
+from ..chip_files.chip_file import find_chip_files, find_yaml_files, is_note_file
 from ..chip_files.chip_stream import is_json_lines
 from ..shop.note_files import ATTACHMENTS, all_notes, attachment_path, kept_as, load_note
 from ..shop.shop_folder import Shop, ShopError, is_shop, open_shop
@@ -77,7 +77,7 @@ def _notes_of_shop(shop: Shop) -> Iterator[NoteWithFiles]:
 
 def _notes_at(path: Path) -> Iterator[NoteWithFiles]:
     """The note in a file, or the notes in a folder that is no shop's."""
-    for file in yaml_files(path) if path.is_dir() else [path]:
+    for file in find_yaml_files(path) if path.is_dir() else [path]:
         if is_note_file(file):
             note = load_note(file)
             names = map(kept_as, note.attachments)

@@ -36,21 +36,21 @@ CREATE TABLE IF NOT EXISTS chip_file (
 
 
 @contextmanager
-def open_read_chips(folder: Path | None, extra: Extra | None) -> Iterator[ReadChips]:
+def open_chip_cache(folder: Path | None, extra: Extra | None) -> Iterator[ChipCache]:
     """The cache in a folder, made where it is missing; without a folder nothing is known."""
     connection = None if folder is None else _open(folder)
     if connection is None:
-        yield ReadChips(None, extra)
+        yield ChipCache(None, extra)
         return
     with closing(connection):
-        known = ReadChips(connection, extra)
+        known = ChipCache(connection, extra)
         try:
             yield known
         finally:
             known.settle()
 
 
-class ReadChips:
+class ChipCache:
     """Chip files made ready for a folio, by what is in them."""
 
     def __init__(self, connection: sqlite3.Connection | None, extra: Extra | None) -> None:

@@ -57,7 +57,7 @@ def exact_rows(connection: sqlite3.Connection, key: str) -> list[Any]:
     return marked_rows(connection, "marking.key = ?", (key,), -1)
 
 
-def why_exact(part: str, marking: str, key: str) -> tuple[str, float]:
+def explain_exact(part: str, marking: str, key: str) -> tuple[str, float]:
     """Why a chip that bears ``key`` exactly is in the answer, in words, and how sure that is."""
     if part_key(part) == key:
         return "part number", PART_NUMBER

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, Self
 
 from ...schema.errors import Unknown
 from ...schema.text import part_key
-from ..words.full_text_query import match_query
+from ..words.full_text_query import build_match_query
 from .chip_search import CHIP_COLUMNS, ChipRow, MarkingSearch, chip_row
 from .folio_file import FolioError, build_command, connect_folio
 from .word_search import WordSearch
@@ -190,7 +190,7 @@ class Folio(MarkingSearch, WordSearch):
 
         ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them.
         """
-        query = match_query(terms)
+        query = build_match_query(terms)
         if query is None:
             return []
         rows = self._rows(
@@ -226,10 +226,10 @@ def _read_document(data: bytes) -> Chip:
     from pydantic import ValidationError
 
     from ...schema import Chip
-    from .packed_document import unpacked
+    from .packed_document import unpack_document
 
     try:
-        return Chip.model_validate_json(unpacked(data))
+        return Chip.model_validate_json(unpack_document(data))
     except ValueError as fault:
         count = f" ({fault.error_count()} faults)" if isinstance(fault, ValidationError) else ""
         raise FolioError(

@@ -36,11 +36,11 @@ def find_folio(option: Path | None = None, progress: Progress | None = None) -> 
     """
     from pathlib import Path
 
-    named = named_folio(None if option is None else str(option))
-    return Path(named) if named else demo_folio(progress)
+    named = find_named_folio(None if option is None else str(option))
+    return Path(named) if named else ensure_demo_folio(progress)
 
 
-def named_folio(option: str | None = None) -> str | None:
+def find_named_folio(option: str | None = None) -> str | None:
     """The folio to ask, unless it is the demonstration: named by somebody, or the user's own."""
     if option is not None:
         return option
@@ -50,7 +50,7 @@ def named_folio(option: str | None = None) -> str | None:
     return own if os.path.exists(own) else None
 
 
-def own_folio() -> Path:
+def own_folio_path() -> Path:
     """Where the user's own folio is, or would be."""
     from pathlib import Path
 
@@ -61,12 +61,12 @@ def _own_place() -> str:
     return os.path.join(data_folder(), "folio.db")
 
 
-def demo_place() -> str:
+def demo_folio_path() -> str:
     """Where the demonstration folio is, or would be; its name changes with what it is built of."""
     return os.path.join(cache_folder(), f"demo-{SCHEMA_VERSION}-{_state(data_demo.files()):08x}.db")
 
 
-def demo_folio(progress: Progress | None = None) -> Path:
+def ensure_demo_folio(progress: Progress | None = None) -> Path:
     """The demonstration folio in the user's cache folder, built if it is not there whole.
 
     Its name comes from what it is built of. So another version never writes over a folio that
@@ -74,7 +74,7 @@ def demo_folio(progress: Progress | None = None) -> Path:
     """
     from pathlib import Path
 
-    path = Path(demo_place())
+    path = Path(demo_folio_path())
     try:
         check_folio_file(path)
     except FolioError:

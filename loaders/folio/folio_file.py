@@ -15,8 +15,8 @@ from contextlib import contextmanager
 
 from ...schema.errors import PinfolioError
 from .download_origin import fetch_command
-from .integrity_cache import is_known_whole, remember_whole
-from .seal import SEAL_SIZE, seal_holds
+from .integrity_cache import is_known_intact, remember_intact
+from .seal import SEAL_SIZE, verify_seal
 
 TYPE_CHECKING = False  # as typing has it
 if TYPE_CHECKING:
@@ -40,14 +40,14 @@ def build_command(out: Path | str | None = None) -> str:
     return f"pinfolio build SOURCE... -o {out or 'FILE'}"
 
 
-def mending(path: Path | str) -> str:
+def repair_hint(path: Path | str) -> str:
     """How to get a folio whole again, for messages: as it came here, fetched or built."""
     if fetch := fetch_command(path):
         return f"fetch it again: {fetch}"
     return f"build it again: {build_command(path)}"
 
 
-def getting(path: Path | str) -> str:
+def obtain_hint(path: Path | str) -> str:
     """How to get a folio that is not there, for messages."""
     fetch = fetch_command(path)
     return f"fetch it: {fetch}" if fetch else f"build it: {build_command(path)}"
@@ -62,15 +62,15 @@ def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
     if version != SCHEMA_VERSION:
         raise FolioError(
             f"{path}: found a folio of schema version {version}, expected {SCHEMA_VERSION};"
-            f" {mending(path)}"
+            f" {repair_hint(path)}"
         )
     if missing:
         wrong = f"cut short, {missing} bytes are missing" if missing > 0 else "longer than it was"
-        raise FolioError(f"{path}: the folio is {wrong}; {mending(path)}")
+        raise FolioError(f"{path}: the folio is {wrong}; {repair_hint(path)}")
     if not _is_whole(path, afresh):
         raise FolioError(
             f"{path}: the folio is damaged (its bytes are not those that were built);"
-            f" {mending(path)}"
+            f" {repair_hint(path)}"
         )
 
 
@@ -84,7 +84,7 @@ def connect_folio(path: Path | str) -> sqlite3.Connection:
         connection = sqlite3.connect(f"{_address(path)}?mode=ro&immutable=1", uri=True)
         connection.execute("SELECT digest FROM folio").fetchone()
     except sqlite3.Error as fault:
-        raise FolioError(f"{path}: the folio is damaged ({fault}); {mending(path)}") from None
+        raise FolioError(f"{path}: the folio is damaged ({fault}); {repair_hint(path)}") from None
     return connection
 
 
@@ -101,10 +101,10 @@ def _address(path: Path | str) -> str:
 def _is_whole(path: Path | str, afresh: bool) -> bool:
     with _reading(path) as file:
         found = os.fstat(file.fileno())
-        if not afresh and is_known_whole(found):
+        if not afresh and is_known_intact(found):
             return True
-        if whole := seal_holds(file):
-            remember_whole(found)
+        if whole := verify_seal(file):
+            remember_intact(found)
     return whole
 
 
@@ -136,7 +136,7 @@ def _reading(path: Path | str) -> Iterator[BinaryIO]:
         with open(path, "rb") as file:
             yield file
     except FileNotFoundError:
-        raise FolioError(f"{path}: no such file; {getting(path)}") from None
+        raise FolioError(f"{path}: no such file; {obtain_hint(path)}") from None
     except OSError as fault:
         raise FolioError(
             f"{path}: cannot be read ({fault.strerror}); build a folio: {build_command()}"

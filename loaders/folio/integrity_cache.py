@@ -25,7 +25,7 @@ _SETTLED_S: Final = 4.0
 twice a second or so, save that of FAT, which has two seconds."""
 
 
-def is_known_whole(found: os.stat_result) -> bool:
+def is_known_intact(found: os.stat_result) -> bool:
     """Whether this very file, unchanged since, was found whole within a day."""
     try:
         since = time.time() - os.stat(_name_for(found)).st_mtime
@@ -34,7 +34,7 @@ def is_known_whole(found: os.stat_result) -> bool:
     return 0 <= since < _TRUSTED_S
 
 
-def remember_whole(found: os.stat_result) -> None:
+def remember_intact(found: os.stat_result) -> None:
     """Remember that this very file is whole; nothing happens where that cannot be kept."""
     if time.time() - max(found.st_mtime, found.st_ctime) < _SETTLED_S:
         return

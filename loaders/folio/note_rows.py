@@ -17,7 +17,7 @@ from .chip_rows import Row
 _SAID: Final = ("symptom", "part", "failure", "cure", "text")
 
 
-def newest_of_each(revisions: Iterable[Note]) -> list[Note]:
+def select_newest(revisions: Iterable[Note]) -> list[Note]:
     """The newest revision of each note, in the order of id and digest.
 
     A note in conflict is there in each revision that no other follows.
@@ -30,7 +30,7 @@ def newest_of_each(revisions: Iterable[Note]) -> list[Note]:
 
 
 def note_rows(heads: Sequence[Note], chips: sqlite3.Connection) -> Iterator[Row]:
-    """A row for each of ``heads``, as ``newest_of_each`` gives them.
+    """A row for each of ``heads``, as ``select_newest`` gives them.
 
     ``chips`` is the folio with its chips in place: the row says which of its pins is meant, if
     it holds the chip.

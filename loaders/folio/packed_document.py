@@ -14,14 +14,14 @@ _LEVEL = 6  # nine takes twice the time for a thirtieth less
 _MOST_BYTES = 50_000_000  # unpacked; a chip with three hundred pins has a hundred thousand
 
 
-def packed(document: bytes) -> bytes:
+def pack_document(document: bytes) -> bytes:
     """A document, as UTF-8, in fewer bytes."""
     packing = _begun().copy()  # to take the phrases in costs as much as a tenth of the packing
     return packing.compress(document) + packing.flush()
 
 
-def unpacked(data: bytes) -> str:
-    """What ``packed`` made; raises ValueError for anything else."""
+def unpack_document(data: bytes) -> str:
+    """What ``pack_document`` made; raises ValueError for anything else."""
     unpacking = zlib.decompressobj(-15, zdict=_phrases())
     try:
         document = unpacking.decompress(data, _MOST_BYTES)

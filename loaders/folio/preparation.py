@@ -10,7 +10,7 @@ from typing import Final
 
 from ..chip_files.chip_stream import Record, Refused
 from ..system.parallel import WorkersLostError, default_processes, map_in_order
-from .chip_cache import ReadChips, open_read_chips
+from .chip_cache import ChipCache, open_chip_cache
 from .folio_file import FolioError
 from .prepared_chip import Extra, Prepared, prepare
 
@@ -24,7 +24,7 @@ Found = Record | Prepared | Refused
 Done = Prepared | Refused
 
 
-def prepare_all(
+def prepare_records(
     found: Iterable[Record | Refused],
     extra: Extra | None = None,
     cache: Path | None = None,
@@ -34,7 +34,7 @@ def prepare_all(
 
     Raises FolioError when one of several processes is killed.
     """
-    with open_read_chips(cache, extra) as known:
+    with open_chip_cache(cache, extra) as known:
         looked_up = (_look_up(record, known) for record in found)
         for record, done in _worked(partial(_ready, extra), looked_up, processes):
             if isinstance(record, Record) and isinstance(done, Prepared) and not record.line:
@@ -42,7 +42,7 @@ def prepare_all(
             yield done
 
 
-def _look_up(record: Record | Refused, known: ReadChips) -> Found:
+def _look_up(record: Record | Refused, known: ChipCache) -> Found:
     if isinstance(record, Record) and not record.line:
         return known.find(record) or record
     return record

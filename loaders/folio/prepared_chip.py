@@ -18,7 +18,7 @@ from ...schema import Chip
 from ..chip_files.chip_stream import Record, Refused
 from ..errors import ChipFileError, Fault
 from .chip_rows import Values, chip_rows
-from .packed_document import packed
+from .packed_document import pack_document
 
 Extra = Callable[[Chip], bytes | None]
 """What is worked out of a chip and kept beside it, its fault dictionary; None keeps nothing."""
@@ -79,7 +79,7 @@ def prepare_chip(
         return Refused((Fault(file, max(1, line), 1, found, "text that UTF-8 can write"),))
     made = extra(chip) if extra is not None else None
     digest = hashlib.sha256(text).digest()
-    return Prepared(file, line, digest, packed(text), made, chip_rows(chip))
+    return Prepared(file, line, digest, pack_document(text), made, chip_rows(chip))
 
 
 def to_bytes(prepared: Prepared) -> bytes:

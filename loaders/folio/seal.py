@@ -27,7 +27,7 @@ def seal(path: Path) -> None:
         file.write(_MARK + digest)
 
 
-def seal_holds(file: BinaryIO) -> bool:
+def verify_seal(file: BinaryIO) -> bool:
     """Whether every byte of a folio is as it was when it was sealed. Raises OSError."""
     body = file.seek(0, os.SEEK_END) - SEAL_SIZE
     return body >= 0 and _MARK + _digest(file, body) == file.read()

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from ..words.full_text_query import match_query, words
+from ..words.full_text_query import build_match_query, words
 from .chip_search import ANY, CHIP_COLUMNS, Asked, ChipRow, Only, PinRow, Value, chip_row, storable
 
 Terms = Sequence[Sequence[str]]
@@ -117,7 +117,7 @@ class WordSearch(Asked):
 
     def search_chips(self, terms: Terms, limit: int = 20, only: Only = ANY) -> list[ChipRow]:
         """Chips whose part, markings, maker, kind or summary say every term, best first."""
-        asked = _Question(_CHIPS, terms, match_query(terms), *only.of_chips())
+        asked = _Question(_CHIPS, terms, build_match_query(terms), *only.of_chips())
         rows = self._answer(asked, self._are_many(asked), CHIP_COLUMNS, limit)
         return [chip_row(row) for row in rows]
 
@@ -151,13 +151,13 @@ class WordSearch(Asked):
 
     def search_blocks(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
         """Names of stages that say every term, the shortest first, with the chips they are in."""
-        asked = _Question(_BLOCKS, terms, match_query(terms), *only.of_chips())
+        asked = _Question(_BLOCKS, terms, build_match_query(terms), *only.of_chips())
         found = self._shared(asked, "block.name", "block.chip")
         return sorted(found, key=lambda shared: (len(shared.text), -shared.chips))[:limit]
 
     def _about_pins(self, terms: Terms, only: Only, parts: Sequence[str] | None) -> _Question:
         """The question with the role as one more word, since every pin says its role."""
-        query = match_query(terms, self._goes_on)
+        query = build_match_query(terms, self._goes_on)
         if query is not None and only.role:
             said = words(only.role)
             query = f'{query} AND "{" ".join(said)}"' if said else None
@@ -272,7 +272,7 @@ class WordSearch(Asked):
 
 def _as_typed(asked: _Question) -> str:
     """The first wording of every term, in the columns that matter."""
-    query = match_query([term[:1] for term in asked.terms], lambda word: [word])
+    query = build_match_query([term[:1] for term in asked.terms], lambda word: [word])
     return f"{{{asked.index.telling}}} : ({query})"
 
 

@@ -23,7 +23,7 @@ from pydantic_core import ErrorDetails
 from ...schema.instruments import KnownInstruments, Meter, Probe, Scope
 from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.text import nearest_word
-from ..errors import Fault, FaultyFile
+from ..errors import Fault, InvalidFileError
 
 _SORTS: Final[dict[str, type[Meter] | type[Probe] | type[Scope]]] = {
     "meter": Meter,
@@ -50,7 +50,7 @@ ac_percent = "1 %"
 """
 
 
-class InstrumentsFileError(FaultyFile):
+class InstrumentsFileError(InvalidFileError):
     """The faults of the shop's instruments file."""
 
 

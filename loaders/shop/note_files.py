@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Final
 
 from ...schema.note import Attachment, Note
-from ..chip_files.validation import validated
-from ..chip_files.yaml_output import as_yaml
+from ..chip_files.validation import validate_located
+from ..chip_files.yaml_output import dump_yaml
 from ..chip_files.yaml_positions import MOST_BYTES, read_yaml
-from ..errors import ChipFileError, Fault, FaultyFile
+from ..errors import ChipFileError, Fault, InvalidFileError
 from ..system.folder_changes import change_together
 from .known_shops import muted_shops
 from .note_lines import read_lines
@@ -27,7 +27,7 @@ ATTACHMENTS: Final = "attachments"
 _FIRST: Final = "file_format: pinfolio note 1"
 
 
-class NoteFileError(FaultyFile):
+class NoteFileError(InvalidFileError):
     """The faults of note files."""
 
 
@@ -104,13 +104,13 @@ def read_note(data: bytes, name: str) -> Note:
         located = read_yaml(data, name, "a note", _FIRST)
     except ChipFileError as refused:
         raise NoteFileError(refused.faults) from None
-    return validated(Note, located, NoteFileError, _FIRST)
+    return validate_located(Note, located, NoteFileError, _FIRST)
 
 
 def write_note(note: Note) -> str:
     """The revision as a note file: keys in the order of the model, quantities as written."""
     document = note.model_dump(mode="json", exclude_defaults=True)
-    return as_yaml({"file_format": note.file_format, **document})
+    return dump_yaml({"file_format": note.file_format, **document})
 
 
 def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:

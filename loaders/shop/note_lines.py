@@ -8,13 +8,13 @@ from typing import BinaryIO, Final
 from pydantic import ValidationError
 
 from ...schema.note import Note
-from ..errors import Fault, FaultyFile
+from ..errors import Fault, InvalidFileError
 
 MOST_NOTES: Final = 100_000
 LONGEST_LINE: Final = 64_000  # bytes; a note with every text at its longest has fewer
 
 
-class NoteLinesError(FaultyFile):
+class NoteLinesError(InvalidFileError):
     """What is wrong with a file of notes, one a line."""
 
 

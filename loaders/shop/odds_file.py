@@ -17,7 +17,7 @@ from typing import Any, Final
 from rapidfuzz import process
 
 from ..chip_files.yaml_positions import Key, Located, read_yaml
-from ..errors import ChipFileError, Fault, FaultyFile
+from ..errors import ChipFileError, Fault, InvalidFileError
 
 FILE: Final = "odds.yaml"
 _MOST_BYTES: Final = 100_000
@@ -28,7 +28,7 @@ Odds = dict[str, Any]
 """Numbers by name, some of them in groups."""
 
 
-class OddsFileError(FaultyFile):
+class OddsFileError(InvalidFileError):
     """The faults of a shop's odds."""
 
 

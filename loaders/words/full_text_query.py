@@ -45,7 +45,7 @@ def as_beginning(text: str) -> str:
     return f"{text}*"
 
 
-def match_query(terms: Sequence[Sequence[str]], goes_on: GoesOn | None = None) -> str | None:
+def build_match_query(terms: Sequence[Sequence[str]], goes_on: GoesOn | None = None) -> str | None:
     """The FTS5 query that asks for every term, each in any of its wordings.
 
     ``terms`` is a list of alternatives for each term (see ``Thesaurus.expand``). The words of a

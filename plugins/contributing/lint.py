@@ -15,8 +15,8 @@ from typing import Any, Final
 
 from rapidfuzz import fuzz
 
-from ...loaders.chip_files.canonical_text import Fix, with_fixes
-from ...loaders.chip_files.chip_file import chip_file_bytes, read_located_chip
+from ...loaders.chip_files.canonical_text import Fix, apply_fixes
+from ...loaders.chip_files.chip_file import read_chip_bytes, read_located_chip
 from ...loaders.chip_files.yaml_positions import Located
 from ...loaders.errors import ChipFileError, Fault
 from ...loaders.system.atomic_write import write_atomically
@@ -89,7 +89,7 @@ def lint_file(path: Path) -> Linted:
     """Look at one file by itself."""
     name = str(path)
     try:
-        chip, located = read_located_chip(chip_file_bytes(path), name)
+        chip, located = read_located_chip(read_chip_bytes(path), name)
     except ChipFileError as refused:
         return Linted(name, tuple(_from_fault(fault) for fault in refused.faults))
     notes = [_from_finding(finding, located) for finding in advise(chip)]
@@ -115,8 +115,8 @@ def fix_file(path: Path) -> int:
     """
     total = 0
     while fixes := [note.fix for note in lint_file(path).notes if note.fix is not None]:
-        text = chip_file_bytes(path).decode("utf-8-sig")
-        mended = with_fixes(text, fixes)
+        text = read_chip_bytes(path).decode("utf-8-sig")
+        mended = apply_fixes(text, fixes)
         if mended == text:
             break
         write_atomically(path, mended)

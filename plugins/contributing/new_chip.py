@@ -11,8 +11,8 @@ import re
 from pydantic import ValidationError
 from rapidfuzz import process
 
-from ...loaders.chip_files.canonical_text import EXPLAINS, formatted
-from ...loaders.chip_files.part_name import checked_part
+from ...loaders.chip_files.canonical_text import EXPLAINS, format_chip_file
+from ...loaders.chip_files.part_name import check_part
 from ...loaders.chip_files.yaml_comments import Scalar
 from ...loaders.chip_files.yaml_layout import scalar_text
 from ...schema.chips.package import FAMILIES, Package
@@ -26,12 +26,12 @@ class NotAChip(Unusable):
 
 def new_chip(part: str, package: str, kind: str | None = None) -> str:
     """The text of a chip file; raises PartError or NotAChip for words that do not fit."""
-    part = checked_part(part)
+    part = check_part(part)
     if kind is not None:
         check_kind(kind)
     body = read_package(package)
     lines = [*_identity(part, body, kind), *_tables(), *_pins(body.pins)]
-    return formatted("\n".join(lines))
+    return format_chip_file("\n".join(lines))
 
 
 def check_kind(kind: str) -> None:

@@ -19,7 +19,7 @@ from typing import Final
 
 from rapidfuzz import process
 
-from ...loaders.errors import Fault, FaultyFile
+from ...loaders.errors import Fault, InvalidFileError
 from ...loaders.system.atomic_write import write_atomically
 from ...schema import Chip
 from ...schema.chips.lookup import find_condition
@@ -34,7 +34,7 @@ _MOST_BYTES: Final = 1_000_000
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 
-class JobFileError(FaultyFile):
+class JobFileError(InvalidFileError):
     """The faults of a job file."""
 
 

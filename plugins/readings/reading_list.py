@@ -14,7 +14,7 @@ import io
 import re
 from typing import Final
 
-from ...loaders.errors import Fault, FaultyFile
+from ...loaders.errors import Fault, InvalidFileError
 from ...schema.quantities import QuantityError, parse_quantity
 from ...schema.reading import SEEN, BadReading, Reading, read_reading
 from .checks import PinReading
@@ -25,7 +25,7 @@ _MOST_BYTES: Final = 1_000_000
 _BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("freq", "Hz"), ("ohms", "Ω"))
 
 
-class ReadingsError(FaultyFile):
+class ReadingsError(InvalidFileError):
     """The faults of a readings file."""
 
 

@@ -5,8 +5,8 @@ It is what ``find`` gives and prints as well; here is only what of it such a que
 
 from __future__ import annotations
 
-from ...loaders.folio.exact_marking import exact_rows, why_exact
-from ...loaders.folio.folio_choice import demo_place, named_folio
+from ...loaders.folio.exact_marking import exact_rows, explain_exact
+from ...loaders.folio.folio_choice import demo_folio_path, find_named_folio
 from ...loaders.folio.folio_file import FolioError, connect_folio
 from ...schema.text import part_key, visible
 
@@ -24,7 +24,7 @@ def exact_lines(text: str, folio: str | None = None) -> list[str]:
     if "?" in text or len(text) > _MOST_SIGNS or len(text.splitlines()) != 1:
         return []
     try:
-        connection = connect_folio(named_folio(folio) or demo_place())
+        connection = connect_folio(find_named_folio(folio) or demo_folio_path())
         key = part_key(text)
         rows = exact_rows(connection, key)[:MOST_CHIPS]
         connection.close()
@@ -32,7 +32,7 @@ def exact_lines(text: str, folio: str | None = None) -> list[str]:
         return []  # whoever is asked next says what is wrong with it, or builds it
     found = []
     for part, maker, kind, _, package, _, invented, marking, _ in rows:
-        why, score = why_exact(part, marking, key)
+        why, score = explain_exact(part, marking, key)
         found.append((score, exact_line(part, maker, kind, package, bool(invented), why)))
     return [line for _, line in sorted(found, key=lambda one: -one[0])]
 

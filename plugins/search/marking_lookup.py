@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from ...loaders import Folio, UnknownPart
 from ...loaders.folio.chip_search import ANY, ChipRow, MarkedChip, Only
-from ...loaders.folio.exact_marking import why_exact
+from ...loaders.folio.exact_marking import explain_exact
 from ...schema.text import part_key
 from .typed_marking import UNREAD, interpret_marking, is_marking
 
@@ -100,7 +100,7 @@ def _yield_candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterato
         return
     exact = folio.chips_by_key(key, only)
     for marked in exact:
-        yield MarkingMatch(marked.chip, *why_exact(marked.chip.part, marked.marking, key))
+        yield MarkingMatch(marked.chip, *explain_exact(marked.chip.part, marked.marking, key))
     if exact or len(key) < _SHORTEST_FRAGMENT:  # what is whole need not be a piece
         return
     for marked in folio.chips_by_prefix(key, limit, only):

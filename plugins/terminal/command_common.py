@@ -42,14 +42,14 @@ class BadInput(click.ClickException):
 @contextmanager
 def answering() -> Iterator[None]:
     """What is not there is a no; what cannot be used is wrong input: each one clear message."""
-    from ...loaders.errors import FaultyFile
+    from ...loaders.errors import InvalidFileError
     from ...schema.errors import Unknown, Unusable
 
     try:
         yield
     except Unknown as unknown:
         raise AnswerIsNo(_plain(str(unknown))) from None
-    except (Unusable, FaultyFile) as refused:
+    except (Unusable, InvalidFileError) as refused:
         raise BadInput(_plain(str(refused))) from None
 
 

@@ -38,7 +38,7 @@ def asked_shop(option: Path | None) -> Iterator[Shop]:
 @contextmanager
 def refusals() -> Iterator[None]:
     """What is wrong with a shop's folder, its notes or a bundle ends a command with status 2."""
-    from ...loaders.errors import FaultyFile
+    from ...loaders.errors import InvalidFileError
     from ...loaders.shop.bundle_reading import BundleError
     from ...loaders.shop.merging import MergeError
     from ...loaders.shop.shop_folder import ShopError
@@ -46,7 +46,7 @@ def refusals() -> Iterator[None]:
 
     try:
         yield
-    except (BundleError, FaultyFile, MergeError, ShopError) as refused:
+    except (BundleError, InvalidFileError, MergeError, ShopError) as refused:
         raise BadInput(visible(str(refused), keep_lines=True)) from None
 
 

@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 from catalogue import catalogue, catalogue_file
 from pinfolio.loaders import folio
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio.build import build_folio
 
 CHIPS = int(os.environ.get("PINFOLIO_BENCHMARK_CHIPS", "10000"))
@@ -77,7 +77,7 @@ def test_build_from_json_lines(
 def chip_files(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("chips")
     for chip in catalogue(FILES):
-        (folder / f"{chip.part}.yaml").write_text(write_chip(chip), encoding="utf-8")
+        (folder / f"{chip.part}.yaml").write_text(chip_to_yaml(chip), encoding="utf-8")
     return folder
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.plugins.contributing.lint import lint_files
 from pinfolio.schema import Chip
 
@@ -17,7 +17,7 @@ def test_lint_with_two_processes(
     seconds: Callable[..., float],
 ) -> None:
     for chip in made_chips():
-        (tmp_path / f"{chip.part}.yaml").write_text(write_chip(chip), encoding="utf-8")
+        (tmp_path / f"{chip.part}.yaml").write_text(chip_to_yaml(chip), encoding="utf-8")
     paths = sorted(tmp_path.iterdir())
     two_s = seconds(lambda: lint_files(paths, processes=2))
     one_s = seconds(lambda: lint_files(paths, processes=1))

@@ -10,7 +10,7 @@ import pytest
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.folio import open_folio
 from pinfolio.loaders.words import thesaurus
-from pinfolio.loaders.words.full_text_query import match_query
+from pinfolio.loaders.words.full_text_query import build_match_query
 from pinfolio.schema import Chip
 
 MakeChips = Callable[[], Iterator[Chip]]
@@ -106,7 +106,7 @@ def test_words_over_pins(
     typed: str, path: Path, plain: Callable[..., object], report: Report, seconds: Seconds
 ) -> None:
     expand = thesaurus.load().expand
-    query = match_query(expand(typed))
+    query = build_match_query(expand(typed))
     sql = (
         "SELECT pin.* FROM pin_fts JOIN pin ON pin.id = pin_fts.rowid"
         " WHERE pin_fts MATCH ? ORDER BY rank LIMIT 20"

@@ -97,7 +97,7 @@ def build_command(
 
 def _build(sources: tuple[Path, ...], out: Path, **wanted: Any) -> FolioInfo:
     from ....loaders import FolioError
-    from ....loaders.errors import FaultyFile
+    from ....loaders.errors import InvalidFileError
     from ....loaders.folio.build import build_folio
     from ....schema.text import counted, visible
 
@@ -106,7 +106,7 @@ def _build(sources: tuple[Path, ...], out: Path, **wanted: Any) -> FolioInfo:
             return build_folio(sources, out, progress, **wanted)
     except FolioError as fault:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
-    except FaultyFile as refused:
+    except InvalidFileError as refused:
         told = visible(str(refused), keep_lines=True)
         count = counted(len(refused.faults), "fault")
         raise BadInput(f"{told}\n{count}, so nothing was written") from None

@@ -118,13 +118,13 @@ def _identity(
     part: str | None, maker: str | None, kind: str | None, package: str | None
 ) -> Identity:
     """What the options say the chip is."""
-    from ....loaders.chip_files.part_name import PartError, checked_part
+    from ....loaders.chip_files.part_name import PartError, check_part
     from ....loaders.drafting.chip_draft import Identity
     from ...contributing.new_chip import NotAChip, check_kind, read_package
 
     try:
         if part is not None:
-            part = checked_part(part)
+            part = check_part(part)
         if kind is not None:
             check_kind(kind)
         return Identity(part, maker, kind, read_package(package) if package else None)

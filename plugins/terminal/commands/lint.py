@@ -163,12 +163,12 @@ def format_command(paths: tuple[Path, ...], check: bool) -> None:
 
 def _format_file(path: Path, check: bool) -> bool:
     """Whether the file is not canonical yet; it is then, unless it is only checked."""
-    from ....loaders.chip_files.canonical_text import formatted
-    from ....loaders.chip_files.chip_file import chip_file_bytes
+    from ....loaders.chip_files.canonical_text import format_chip_file
+    from ....loaders.chip_files.chip_file import read_chip_bytes
     from ....loaders.system.atomic_write import write_atomically
 
-    data = chip_file_bytes(path)
-    text = formatted(data, str(path))
+    data = read_chip_bytes(path)
+    text = format_chip_file(data, str(path))
     if text.encode() == data:
         return False
     if not check:

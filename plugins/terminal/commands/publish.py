@@ -91,11 +91,11 @@ def fetch_command(
       pinfolio fetch-folio /media/stick/public --from-shop bench-and-coil
     """
     from ....loaders.folio.download_origin import remember_fetch
-    from ....loaders.folio.folio_choice import own_folio
+    from ....loaders.folio.folio_choice import own_folio_path
     from ....loaders.publishing.download_source import Source
     from ....loaders.publishing.fetching import fetch_folio
 
-    place = out or own_folio()
+    place = out or own_folio_path()
     with _refusals(), progress_bar("Fetching") as progress:
         check = _signature_of(from_shop, shop_folder) if from_shop else None
         fetched = fetch_folio(Source(address), place, progress, check, older=older)

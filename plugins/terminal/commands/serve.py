@@ -135,11 +135,11 @@ def demo_command(host: str, port: int, password_file: Path | None) -> None:
     A taken port is no matter: another is taken, and the address printed.
     """
     from ....loaders import FolioError, open_folio
-    from ....loaders.folio.folio_choice import demo_folio
+    from ....loaders.folio.folio_choice import ensure_demo_folio
 
     try:
         with progress_bar("Building the demonstration folio") as progress:
-            path = demo_folio(progress)
+            path = ensure_demo_folio(progress)
         with open_folio(path) as opened:
             info = opened.info
         click.echo(f"Demonstration folio: {info.chips} chips, {info.pins} pins, all invented.")

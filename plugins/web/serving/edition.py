@@ -16,7 +16,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple, Self
 
-from ....loaders.folio.folio_file import FolioError, build_command, check_folio_file, getting
+from ....loaders.folio.folio_file import (
+    FolioError,
+    build_command,
+    check_folio_file,
+    obtain_hint,
+)
 from ..folio_database import Catalogue, FolioDatabase
 
 if TYPE_CHECKING:
@@ -134,7 +139,7 @@ def _open(path: Path) -> BinaryIO:
     try:
         return path.open("rb")
     except FileNotFoundError:
-        raise FolioError(f"{path}: no such file; {getting(path)}") from None
+        raise FolioError(f"{path}: no such file; {obtain_hint(path)}") from None
     except OSError as fault:
         raise FolioError(
             f"{path}: cannot be read ({fault.strerror}); build a folio: {build_command()}"

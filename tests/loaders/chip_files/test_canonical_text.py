@@ -10,13 +10,13 @@ import yaml
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.canonical_text import Fix, formatted, with_fixes
+from pinfolio.loaders.chip_files.canonical_text import Fix, apply_fixes, format_chip_file
 from pinfolio.loaders.chip_files.chip_file import read_chip
 from pinfolio.loaders.chip_files.yaml_positions import read_yaml
 from pinfolio.loaders.errors import ChipFileError
 
 DEMO = {path.stem: path.read_text(encoding="utf-8") for path in chip_files()}
-TIDIED = {name: formatted(text) for name, text in DEMO.items()}
+TIDIED = {name: format_chip_file(text) for name, text in DEMO.items()}
 
 
 def data(text: str) -> Any:
@@ -32,8 +32,8 @@ def plain(value: Any) -> Any:
 
 @pytest.mark.parametrize("name", DEMO)
 def test_a_demo_chip_stays_the_same_chip_with_the_same_comments(name: str) -> None:
-    once = formatted(DEMO[name])
-    assert formatted(once) == once
+    once = format_chip_file(DEMO[name])
+    assert format_chip_file(once) == once
     assert read_chip(once.encode(), name) == read_chip(DEMO[name].encode(), name)
     comments = [sorted(re.findall("#.*", text)) for text in (DEMO[name], once)]
     assert comments[0] == comments[1]
@@ -81,12 +81,12 @@ mystery: {b: 1, a: 2}
 
 
 def test_keys_spacing_quantities_and_comments_find_their_places() -> None:
-    assert formatted(MESSY) == TIDY
+    assert format_chip_file(MESSY) == TIDY
 
 
 def test_the_explanation_of_a_blank_goes_when_it_is_filled() -> None:
     blank = "part: QZ1  #? the part number\nmaker:  #? who makes it\n"
-    assert formatted(blank) == "part: QZ1\nmaker:  #? who makes it\n"
+    assert format_chip_file(blank) == "part: QZ1\nmaker:  #? who makes it\n"
 
 
 @pytest.mark.parametrize(
@@ -103,12 +103,12 @@ def test_the_explanation_of_a_blank_goes_when_it_is_filled() -> None:
     ],
 )  # fmt: skip
 def test_texts_stay_texts(written: str, kept: str) -> None:
-    assert formatted(written + "\n") == kept + "\n"
+    assert format_chip_file(written + "\n") == kept + "\n"
 
 
 def test_long_text_is_folded_and_reads_the_same() -> None:
     words = " ".join(f"word{n}," for n in range(60))
-    text = formatted(f"summary: {words!r}")
+    text = format_chip_file(f"summary: {words!r}")
     assert max(map(len, text.splitlines())) <= 100
     assert data(text) == {"summary": words}
 
@@ -116,7 +116,7 @@ def test_long_text_is_folded_and_reads_the_same() -> None:
 @pytest.mark.parametrize("text", ["", "- a\n- b\n", "plain", "a: [", "a: &x 1\nb: *x\n"])
 def test_what_is_no_chip_file_is_one_fault(text: str) -> None:
     with pytest.raises(ChipFileError) as refused:
-        formatted(text, "chip.yaml")
+        format_chip_file(text, "chip.yaml")
     assert str(refused.value).startswith("chip.yaml:")
 
 
@@ -150,10 +150,10 @@ def test_comments_anywhere_are_kept_and_formatting_is_stable(
         before = data(text)
     except ChipFileError:  # a comment between the lines of a text cuts it in two
         return
-    once = formatted(text)
+    once = format_chip_file(text)
     shown = " ".join(once.split())  # a remark inside a folded text may be folded with it
     assert all(word in shown for word in words)
-    assert formatted(once) == once
+    assert format_chip_file(once) == once
     assert plain(data(once)) == plain(before)
 
 
@@ -179,26 +179,26 @@ def test_any_map_reads_the_same_afterwards(
 ) -> None:
     text = yaml.safe_dump(document, default_style=style, default_flow_style=flow, width=40)
     before = data(text)
-    once = formatted(text)
+    once = format_chip_file(text)
     assert plain(data(once)) == plain(before)
-    assert formatted(once) == once
+    assert format_chip_file(once) == once
 
 
 def test_a_fix_replaces_one_word_and_nothing_else() -> None:
     text = "kind: jungel   # what\npins: [{role: 'inptu', symbol: A}]\n"
     fixes = [Fix(1, 7, "jungel", "jungle"), Fix(2, 15, "inptu", "in: put")]
-    fixed = with_fixes(text, fixes)
+    fixed = apply_fixes(text, fixes)
     assert fixed == 'kind: jungle   # what\npins: [{role: "in: put", symbol: A}]\n'
 
 
 @pytest.mark.parametrize("fix", [Fix(1, 8, "x", "y"), Fix(9, 1, "x", "y"), Fix(1, 1, "x", "y")])
 def test_a_fix_that_does_not_find_what_it_is_for_is_left_out(fix: Fix) -> None:
-    assert with_fixes("kind: jungle\n", [fix]) == "kind: jungle\n"
+    assert apply_fixes("kind: jungle\n", [fix]) == "kind: jungle\n"
 
 
 @settings(max_examples=60)
 @given(texts.filter(bool))
 def test_a_fix_is_read_as_it_was_meant(words: str) -> None:
     for text, line, column in (("a: [b, c]  # d", 1, 8), ("a:\r\n  x: c\r\n", 2, 6)):
-        fixed = data(with_fixes(text, [Fix(line, column, "c", words)]))["a"]
+        fixed = data(apply_fixes(text, [Fix(line, column, "c", words)]))["a"]
         assert (fixed[1] if isinstance(fixed, list) else fixed["x"]) == words

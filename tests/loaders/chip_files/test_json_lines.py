@@ -10,13 +10,13 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.chip_files.chip_stream import Record, Refused, count_records, records
 from pinfolio.loaders.chip_files.json_lines import read_json_line
 from pinfolio.loaders.errors import ChipFileError, Fault
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.folio.folio import FolioError, open_folio
-from pinfolio.loaders.folio.packed_document import unpacked
+from pinfolio.loaders.folio.packed_document import unpack_document
 from pinfolio.loaders.folio.prepared_chip import prepare
 from pinfolio.schema import Chip
 
@@ -46,7 +46,7 @@ def test_json_lines_make_the_folio_that_chip_files_make(
     chips = [invented_chip(part) for part in ("AB12", "QZ5710", "QZ5712")]
     (tmp_path / "chips").mkdir()
     for chip in chips:
-        text = write_chip(chip)
+        text = chip_to_yaml(chip)
         (tmp_path / "chips" / f"{chip.part}.yaml").write_text(text, encoding="utf-8")
     from_files = build_folio([tmp_path / "chips"], tmp_path / "a.db")
     from_lines = build_folio([lines(tmp_path / "all.jsonl", *chips)], tmp_path / "b.db")
@@ -60,7 +60,7 @@ def test_files_of_both_kinds_may_stand_in_a_folder(
 ) -> None:
     folder = tmp_path / "shelf"
     folder.mkdir()
-    (folder / "one.yaml").write_text(write_chip(invented_chip("AB12")), encoding="utf-8")
+    (folder / "one.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
     lines(folder / "more.jsonl", invented_chip("QZ5710"), b"", invented_chip("QZ5712"))
     assert build_folio([folder], tmp_path / "folio.db").chips == 3
 
@@ -178,7 +178,7 @@ def test_a_damaged_line_is_named_or_still_a_chip(
     if isinstance(made, Refused):
         assert all(fault.line == 7 for fault in made.faults)
     else:
-        assert Chip.model_validate_json(unpacked(made.document)).part == made.part
+        assert Chip.model_validate_json(unpack_document(made.document)).part == made.part
 
 
 class TestKeepGoing:

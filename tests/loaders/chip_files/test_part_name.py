@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.loaders.chip_files.part_name import PartError, checked_part, file_name
+from pinfolio.loaders.chip_files.part_name import PartError, check_part, file_name
 
 
 @pytest.mark.parametrize("part", ["QZ5710/N", "QZ 5710-N.2", "../QZ1", "QZ\\1", "QZ1+", "5710"])
 def test_signs_between_letters_and_digits_are_part_of_the_number(part: str) -> None:
-    assert checked_part(f" {part} ") == part
+    assert check_part(f" {part} ") == part
 
 
 @pytest.mark.parametrize(
@@ -28,7 +28,7 @@ def test_signs_between_letters_and_digits_are_part_of_the_number(part: str) -> N
 )
 def test_what_no_part_is_called(part: str, told: str) -> None:
     with pytest.raises(PartError) as refused:
-        checked_part(part)
+        check_part(part)
     assert told in str(refused.value)
 
 

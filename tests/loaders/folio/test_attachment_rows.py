@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 import sqlite_utils
 from PIL import Image
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.folio.folio import open_folio
 from pinfolio.loaders.shop.attachment_check import MOST_BYTES
@@ -51,7 +51,7 @@ def note(letter: str, *attached: Prepared, **more: object) -> Note:
 @pytest.fixture
 def shop(tmp_path: Path, invented_chip: ChipMaker) -> Shop:
     made = init_shop(tmp_path / "shop", "bench-one")
-    (made.chips / "ab12.yaml").write_text(write_chip(invented_chip("AB12")), encoding="utf-8")
+    (made.chips / "ab12.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
     return made
 
 
@@ -92,7 +92,7 @@ def test_those_of_another_shop_come_from_where_merging_put_them(shop: Shop, tmp_
 def test_a_folder_of_notes_has_them_beside(tmp_path: Path, invented_chip: ChipMaker) -> None:
     notes = tmp_path / "notes"
     (notes / "attachments").mkdir(parents=True)
-    (tmp_path / "ab12.yaml").write_text(write_chip(invented_chip("AB12")), encoding="utf-8")
+    (tmp_path / "ab12.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
     (notes / "a.yaml").write_text(write_note(note("a", DRAWING)), encoding="utf-8")
     (notes / "attachments" / kept_as(DRAWING.attachment)).write_bytes(DRAWING.data)
     whole = build_folio([tmp_path], tmp_path / "folio.db")

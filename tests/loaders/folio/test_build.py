@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import sqlite_utils
 from datasette.app import Datasette
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.folio.folio import Folio, open_folio
 from pinfolio.loaders.folio.folio_file import SCHEMA_VERSION
@@ -31,7 +31,7 @@ def chip_files(folder: Path, *chips: Chip) -> list[Path]:
     folder.mkdir(exist_ok=True)
     paths = [folder / f"{chip.part}.yaml" for chip in chips]
     for path, chip in zip(paths, chips, strict=True):
-        path.write_text(write_chip(chip), encoding="utf-8")
+        path.write_text(chip_to_yaml(chip), encoding="utf-8")
     return paths
 
 

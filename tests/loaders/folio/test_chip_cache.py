@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.chip_files.chip_stream import Record
 from pinfolio.loaders.errors import ChipFileError
 from pinfolio.loaders.folio import chip_cache as read_chips
@@ -29,7 +29,7 @@ def chips(tmp_path: Path, invented_chip: ChipMaker) -> Path:
     folder = tmp_path / "chips"
     folder.mkdir()
     for part in ("AB12", "QZ5710"):
-        text = write_chip(invented_chip(part))
+        text = chip_to_yaml(invented_chip(part))
         (folder / f"{part}.yaml").write_text(text, encoding="utf-8")
     return folder
 
@@ -53,7 +53,7 @@ def test_an_unchanged_file_is_not_read_again(
 ) -> None:
     first = build_folio([chips], tmp_path / "a.db", cache=tmp_path / "cache")
     assert read == ["AB12", "QZ5710"]
-    text = write_chip(invented_chip("QZ5710", summary="Now described otherwise."))
+    text = chip_to_yaml(invented_chip("QZ5710", summary="Now described otherwise."))
     (chips / "QZ5710.yaml").write_text(text, encoding="utf-8")
     second = build_folio([chips], tmp_path / "b.db", cache=tmp_path / "cache")
     assert read == ["AB12", "QZ5710", "QZ5710"]
@@ -128,7 +128,7 @@ def test_a_damaged_cache_is_no_fault_of_a_build(
     at: int,
 ) -> None:
     folder = tmp_path_factory.mktemp("damaged")
-    (folder / "a.yaml").write_text(write_chip(invented_chip()), encoding="utf-8")
+    (folder / "a.yaml").write_text(chip_to_yaml(invented_chip()), encoding="utf-8")
     whole = build_folio([folder / "a.yaml"], folder / "a.db", cache=folder).digest
     path = folder / "chip-files.db"
     held = path.read_bytes()

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.folio import ChipRow, Folio, UnknownPart, open_folio
-from pinfolio.loaders.words.full_text_query import match_query
+from pinfolio.loaders.words.full_text_query import build_match_query
 from pinfolio.schema import Chip
 from pinfolio.schema.text import part_key
 
@@ -170,7 +170,7 @@ def test_no_part_number_is_an_error(one_chip: Folio, typed: str) -> None:
 
 
 def test_ten_thousand_words_are_cut_to_sixteen() -> None:
-    query = match_query([[f"w{n}"] for n in range(10_000)])
+    query = build_match_query([[f"w{n}"] for n in range(10_000)])
     assert query is not None
     assert query.count(" AND ") == 15
 

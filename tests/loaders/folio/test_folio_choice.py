@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 from pinfolio import data_demo
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio import folio_choice
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.folio import FolioError, open_folio
-from pinfolio.loaders.folio.folio_choice import demo_folio, find_folio
+from pinfolio.loaders.folio.folio_choice import ensure_demo_folio, find_folio
 from pinfolio.schema import Chip
 
 ChipMaker = Callable[..., Chip]
@@ -25,7 +25,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, invented_chip: ChipMak
     for name in ("data", "cache"):
         monkeypatch.setattr(folio_choice, f"{name}_folder", lambda name=name: str(tmp_path / name))
     file = tmp_path / "QZ5710.yaml"
-    file.write_text(write_chip(invented_chip("QZ5710")), encoding="utf-8")
+    file.write_text(chip_to_yaml(invented_chip("QZ5710")), encoding="utf-8")
     monkeypatch.setattr(data_demo, "files", lambda: [str(file)])
     return tmp_path
 
@@ -56,27 +56,27 @@ def test_the_demonstration_is_built_once_and_anew_when_its_chips_change(
     home: Path, invented_chip: ChipMaker
 ) -> None:
     told: list[str] = []
-    first = demo_folio(lambda _done, _total, what: told.append(what))
-    assert demo_folio(lambda _done, _total, what: told.append(what)) == first
+    first = ensure_demo_folio(lambda _done, _total, what: told.append(what))
+    assert ensure_demo_folio(lambda _done, _total, what: told.append(what)) == first
     assert told == ["QZ5710"]
-    text = write_chip(invented_chip("QZ5712"))
+    text = chip_to_yaml(invented_chip("QZ5712"))
     (home / "QZ5710.yaml").write_text(text, encoding="utf-8")
-    assert demo_folio() != first
+    assert ensure_demo_folio() != first
     assert first.exists()  # somebody may be reading it
 
 
 @pytest.mark.parametrize("harm", [lambda whole: whole[:5000], lambda _: b"", lambda _: b"notes"])
 def test_a_harmed_demonstration_is_built_again(harm: Callable[[bytes], bytes]) -> None:
-    path = demo_folio()
+    path = ensure_demo_folio()
     path.write_bytes(harm(path.read_bytes()))
-    assert demo_folio() == path
+    assert ensure_demo_folio() == path
     with open_folio(path) as folio:
         assert folio.info.chips == 1
 
 
 def test_two_that_build_it_at_once_both_get_a_whole_one() -> None:
     with ThreadPoolExecutor(8) as threads:
-        paths = set(threads.map(lambda _: demo_folio(), range(8)))
+        paths = set(threads.map(lambda _: ensure_demo_folio(), range(8)))
     (path,) = paths
     assert list(path.parent.iterdir()) == [path]
     with open_folio(path) as folio:
@@ -86,4 +86,4 @@ def test_two_that_build_it_at_once_both_get_a_whole_one() -> None:
 def test_a_cache_folder_that_cannot_be_made_is_told(home: Path) -> None:
     (home / "cache").write_text("in the way", encoding="utf-8")
     with pytest.raises(FolioError, match=r"cannot be kept here .* PINFOLIO_FOLIO"):
-        demo_folio()
+        ensure_demo_folio()

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.errors import ChipFileError
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.folio.folio import Folio, FolioError, open_folio
@@ -44,7 +44,7 @@ def test_all_faults_of_all_files_are_told_and_the_old_folio_stays(
     untouched: Path, tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
     good, bad, worse = (tmp_path / name for name in ("good.yaml", "bad.yaml", "worse.yaml"))
-    good.write_text(write_chip(invented_chip()), encoding="utf-8")
+    good.write_text(chip_to_yaml(invented_chip()), encoding="utf-8")
     bad.write_text("part: QZ1\n", encoding="utf-8")
     worse.write_text("- a list\n", encoding="utf-8")
     with pytest.raises(ChipFileError) as refused:
@@ -56,8 +56,8 @@ def test_a_part_in_two_files_names_both(
     untouched: Path, tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
     one, two = tmp_path / "one.yaml", tmp_path / "two.yaml"
-    one.write_text(write_chip(invented_chip("QZ5710")), encoding="utf-8")
-    two.write_text(write_chip(invented_chip("qz 5710")), encoding="utf-8")
+    one.write_text(chip_to_yaml(invented_chip("QZ5710")), encoding="utf-8")
+    two.write_text(chip_to_yaml(invented_chip("qz 5710")), encoding="utf-8")
     with pytest.raises(ChipFileError) as refused:
         build_folio([one, two], untouched)
     (fault,) = refused.value.faults

@@ -41,7 +41,7 @@ def reads(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     from pinfolio.loaders.folio import folio_file
 
     done: list[str] = []
-    read_through = folio_file.seal_holds
+    read_through = folio_file.verify_seal
     monkeypatch.setattr(
         folio_file, "seal_holds", lambda file: (done.append("read"), read_through(file))[1]
     )

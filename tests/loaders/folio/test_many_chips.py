@@ -13,7 +13,7 @@ from multiprocessing import parent_process
 from pathlib import Path
 
 import pytest
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.errors import ChipFileError, Fault
 from pinfolio.loaders.folio import preparation
 from pinfolio.loaders.folio.build import build_folio
@@ -68,7 +68,7 @@ class TestSeveralProcesses:
         folder = tmp_path / "chips"
         folder.mkdir()
         for number in range(40):
-            text = write_chip(invented_chip(f"AB{number:02}"))
+            text = chip_to_yaml(invented_chip(f"AB{number:02}"))
             (folder / f"{number:02}.yaml").write_text(text, encoding="utf-8")
         half = sorted(folder.iterdir())[::2]
         build_folio(half, tmp_path / "half.db", cache=tmp_path)

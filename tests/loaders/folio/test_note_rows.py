@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.loaders.chip_files.chip_file import write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.folio.folio import open_folio
 from pinfolio.loaders.folio.folio_file import FolioError
@@ -112,7 +112,7 @@ def test_a_shop_among_the_sources_brings_its_chips_and_notes(
     tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
     shop = init_shop(tmp_path / "shop", "bench-one")
-    (shop.chips / "ab12.yaml").write_text(write_chip(invented_chip("AB12")), encoding="utf-8")
+    (shop.chips / "ab12.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
     add_note(shop, note("a"))
     info = build_folio([shop.folder], tmp_path / "folio.db")
     assert (info.chips, info.notes) == (1, 1)
@@ -121,7 +121,7 @@ def test_a_shop_among_the_sources_brings_its_chips_and_notes(
 def test_notes_in_a_folder_of_chip_files_go_in_as_notes(
     tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
-    (tmp_path / "ab12.yaml").write_text(write_chip(invented_chip("AB12")), encoding="utf-8")
+    (tmp_path / "ab12.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
     (tmp_path / "notes").mkdir()
     (tmp_path / "notes" / "a.yaml").write_text(write_note(note("a")), encoding="utf-8")
     info = build_folio([tmp_path], tmp_path / "folio.db")
@@ -132,7 +132,7 @@ def test_a_faulty_note_or_shop_is_named_and_nothing_written(
     tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
     shop = init_shop(tmp_path / "shop", "bench-one")
-    (shop.chips / "ab12.yaml").write_text(write_chip(invented_chip("AB12")), encoding="utf-8")
+    (shop.chips / "ab12.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
     (shop.notes / "bad.yaml").write_text("kind: gossip\n", encoding="utf-8")
     with pytest.raises(NoteFileError, match=r"bad\.yaml:1:7"):
         build_folio([shop.folder], tmp_path / "folio.db")

@@ -11,7 +11,7 @@ import pytest
 from click.testing import Result
 from datasette.app import Datasette
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip, write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml, load_chip
 from pinfolio.plugins.contributing.comparison import Comparison, compare
 from pinfolio.plugins.contributing.same_function import same_function
 from pinfolio.schema import Chip, Pin
@@ -193,7 +193,7 @@ def test_two_revisions_of_a_file_are_compared(
 ) -> None:
     newer = tmp_path / "newer.yaml"
     changed = with_expectation(jungle, 13, "no signal", dc="4.6 V ± 5 %")
-    newer.write_text(write_chip(changed), encoding="utf-8")
+    newer.write_text(chip_to_yaml(changed), encoding="utf-8")
     answer = run("compare", "TQZ5752", newer, "--json")
     assert answer.exit_code == 1
     document = json.loads(answer.output)

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pinfolio.loaders.chip_files.canonical_text import formatted
+from pinfolio.loaders.chip_files.canonical_text import format_chip_file
 from pinfolio.loaders.chip_files.chip_file import read_chip
 from pinfolio.loaders.chip_files.part_name import PartError
 from pinfolio.loaders.chip_files.yaml_positions import read_yaml
@@ -36,7 +36,7 @@ def test_blanks_are_all_that_is_wrong_and_each_is_explained(package: str, tmp_pa
 
 def test_it_is_in_canonical_form_already() -> None:
     text = new_chip("QZ5710", "SDIP-42")
-    assert formatted(text) == text
+    assert format_chip_file(text) == text
 
 
 def test_filled_in_it_is_a_chip_and_the_explanations_go() -> None:
@@ -48,7 +48,7 @@ def test_filled_in_it_is_a_chip_and_the_explanations_go() -> None:
         for line in text.splitlines()
         if not line.startswith("#")
     ]
-    tidy = formatted("\n".join(filled))
+    tidy = format_chip_file("\n".join(filled))
     assert "#?" not in tidy
     assert read_chip(tidy.encode(), "chip").part == "QZ1"
 

@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip, read_chip, write_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml, load_chip, read_chip
 from pinfolio.plugins.faultfinding.job import find_fault
 from pinfolio.plugins.faultfinding.outcomes import Predictions
 from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
@@ -103,7 +103,7 @@ def test_its_own_symptom_leads_to_what_it_is_about() -> None:
 
 def test_own_symptoms_are_written_back_as_they_were_read() -> None:
     found = chip("tqz5752")
-    assert read_chip(write_chip(found).encode(), "again.yaml").symptoms == found.symptoms
+    assert read_chip(chip_to_yaml(found).encode(), "again.yaml").symptoms == found.symptoms
 
 
 def test_an_unknown_symptom_names_the_chips_own_too() -> None:

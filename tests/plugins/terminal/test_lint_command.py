@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.canonical_text import formatted
+from pinfolio.loaders.chip_files.canonical_text import format_chip_file
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.contributing import file_batches as on_processes
 from pinfolio.plugins.contributing import lint
@@ -230,7 +230,7 @@ class TestFormat:
     def test_a_file_is_put_in_form_once(self, chip: Path) -> None:
         spoil(chip, ("maker: Tannhof Halbleiter\nkind: jungle", "kind:   jungle\nmaker: 'Tannhof'"))
         assert f"{chip}: formatted" in run("format", chip).output
-        assert chip.read_text(encoding="utf-8") == formatted(chip.read_bytes())
+        assert chip.read_text(encoding="utf-8") == format_chip_file(chip.read_bytes())
         assert "1 file: 0 formatted" in run("format", chip).output
 
     def test_check_changes_nothing_and_says_no(self, chip: Path) -> None:
