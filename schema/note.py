@@ -183,7 +183,7 @@ def _texts(note: Note) -> Iterator[tuple[str, str]]:
         yield "caption", attachment.caption or ""
 
 
-def newest(revisions: Iterable[Note]) -> tuple[Note, ...]:
+def find_newest(revisions: Iterable[Note]) -> tuple[Note, ...]:
     """The revisions of one note that no other follows, in the order of date and digest.
 
     More than one is a conflict. A shop that withdraws takes back all it wrote in the note, before

@@ -44,10 +44,10 @@ def nearest_word(word: str, known: Iterable[str]) -> str | None:
     return best[0] if best else None
 
 
-def counted(count: int, what: str) -> str:
+def format_count(count: int, what: str) -> str:
     """The number with its noun, in the plural where it has to be.
 
-    >>> counted(1, "fault"), counted(0, "blank")
+    >>> format_count(1, "fault"), format_count(0, "blank")
     ('1 fault', '0 blanks')
     """
     return f"{count:,} {what}" + "s" * (count != 1)

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
-from ...schema.note import Note, Readings, newest
+from ...schema.note import Note, Readings, find_newest
 from ...schema.quantities import Quantity
 from ...schema.text import part_key
 from .chip_rows import Row
@@ -25,7 +25,7 @@ def select_newest(revisions: Iterable[Note]) -> list[Note]:
     known: dict[str, list[Note]] = {}
     for note in revisions:
         known.setdefault(note.id, []).append(note)
-    heads = (note for each in known.values() for note in newest(each) if not note.withdrawn)
+    heads = (note for each in known.values() for note in find_newest(each) if not note.withdrawn)
     return sorted(heads, key=lambda note: (note.id, note.digest))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema import Chip, Pin, print_value
-from ...schema.chips.usual_faults import in_words
+from ...schema.chips.usual_faults import describe_endpoint
 from ...schema.note import Note
 from ..notes.note_view import NoteView, group_revisions
 from .cautions import GENERAL, list_hazards_nearby
@@ -103,7 +103,7 @@ def describe_part(chip: Chip, index: int) -> dict[str, Any]:
         "ref": part.ref,
         "kind": part.kind,
         "value": part.value,
-        "joins": [in_words(chip, end) for end in part.joins],
+        "joins": [describe_endpoint(chip, end) for end in part.joins],
         "purpose": part.purpose,
     }
 

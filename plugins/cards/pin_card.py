@@ -10,7 +10,7 @@ from typing import Any, Final
 from ...schema import Chip, Expectation, Pin, Quantity, print_value
 from ...schema.chips.expectation import ASSUMED_DC_PERCENT
 from ...schema.chips.lookup import find_condition, has_picture, rank_expectation
-from ...schema.chips.usual_faults import PartOnPin, parts_on
+from ...schema.chips.usual_faults import PartOnPin, find_parts_on
 from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ..drawing.scope_picture import Trace, compute_trace
@@ -224,7 +224,7 @@ def build_pin_card(
         conditions=tuple(ordered),
         shown=shown,
         path=trace_signal_path(chip, pin),
-        parts=parts_on(chip, pin),
+        parts=find_parts_on(chip, pin),
         cautions=list_cautions(chip, pin),
         notes=group_revisions(kept),
         through=view_through_instruments(chip, pin, shown.expectation, chosen)
@@ -244,7 +244,7 @@ def order_conditions(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[C
 
 def list_places(chip: Chip, pin: Pin) -> tuple[str, ...]:
     """Where the notes of a card hang: the pin itself, first, then the parts that join it."""
-    return (f"pin {pin.number}", *(on_pin.part.ref for on_pin in parts_on(chip, pin)))
+    return (f"pin {pin.number}", *(on_pin.part.ref for on_pin in find_parts_on(chip, pin)))
 
 
 def _get_nominal(quantity: Quantity | None) -> float | None:
@@ -277,7 +277,7 @@ def _describe_waveform(expectation: Expectation) -> dict[str, Any] | None:
         "frequency_hz": waveform.frequency_hz,
         "mean_v": _round_figure(waveform.mean_v + expectation.offset_v),
         "period_s": waveform.period_s,
-        "describes": waveform.describes(),
+        "describes": waveform.describe(),
     }
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from ...schema import Expectation, Pin, print_value
-from ...schema.chips.limits import Limits, limits_of
+from ...schema.chips.limits import Limits, find_limits
 from ...schema.waveforms import Waveform
 from .difference import Difference
 from .same_function import same_function
@@ -106,7 +106,7 @@ def _figures(
     fitted: Pin, other: Pin, expected: Expectation, offered: Expectation
 ) -> Iterator[Difference]:
     """DC, peak to peak and frequency: limits that do not overlap differ."""
-    here, there = limits_of(fitted, expected), limits_of(other, offered)
+    here, there = find_limits(fitted, expected), find_limits(other, offered)
     for name in ("dc", "vpp", "frequency"):
         if name not in here or name not in there or _overlap(here[name], there[name]):
             continue
@@ -162,8 +162,8 @@ def _shape(expected: Waveform, offered: Waveform) -> Iterator[Difference]:
 
 def _half_told(expected: Expectation, offered: Expectation) -> Iterator[Difference]:
     """A signal on one of the two only: it may be missing there, or nobody noted it."""
-    here = expected.waveform.describes() if expected.waveform else "no signal told"
-    there = offered.waveform.describes() if offered.waveform else "no signal told"
+    here = expected.waveform.describe() if expected.waveform else "no signal told"
+    there = offered.waveform.describe() if offered.waveform else "no signal told"
     signals = [e.waveform for e in (expected, offered) if e.waveform is not None]
     if all(signal.period_s for signal in signals):
         yield Difference("mind", "signal", (here, there), "look with the oscilloscope")

@@ -12,7 +12,7 @@ from textwrap import wrap
 from typing import Final
 
 from ...schema import Block, Chip, Pin
-from ...schema.chips.usual_faults import in_words
+from ...schema.chips.usual_faults import describe_endpoint
 from ...schema.model import pin_number
 from .block_layout import PIN_HEIGHT, Diagram, Stage, Trunk, find_signals_between, lay_out
 from .svg_frame import escape_svg_text, frame_svg
@@ -165,7 +165,7 @@ def _describe_stage(subject: _Subject, block: Block) -> str:
     names = {other.id: _shorten_name(other) for other in chip.blocks}
 
     def ends(among: tuple[str, ...]) -> str:
-        return ", ".join(names.get(end) or in_words(chip, end) for end in among)
+        return ", ".join(names.get(end) or describe_endpoint(chip, end) for end in among)
 
     _, word = subject.marks.get(block.id, ("", ""))
     fed = tuple(name for name, to in find_signals_between(chip).items() if block.id in to)

@@ -19,7 +19,7 @@ from typing import Final, Literal
 
 from ...schema import Expectation, print_value
 from ...schema.instruments.ordinary import BUILT_IN
-from ...schema.measuring.ratings import exceeded
+from ...schema.measuring.ratings import find_exceeded_rating
 
 DIVISIONS_ACROSS: Final = 10
 DIVISIONS_UP: Final = 8
@@ -129,7 +129,7 @@ def _choose_probe_factor(peak_v: float, swing_v: float, frequency_hz: float) -> 
     The ordinary x10 probe where its rating allows, else x100; ratings fall with frequency.
     """
     ordinary = BUILT_IN.choose()
-    if exceeded(peak_v, swing_v, frequency_hz, ordinary.probe, ordinary.scope) is None:
+    if find_exceeded_rating(peak_v, swing_v, frequency_hz, ordinary.probe, ordinary.scope) is None:
         return ordinary.probe.factor
     return 100
 

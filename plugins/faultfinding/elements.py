@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Final
 
 from ...schema import Part
-from ...schema.measuring.crystal import ordinary
+from ...schema.measuring.crystal import typical_resonator
 
 JOINT_SIEMENS: Final = 1e3  # a milliohm of wire; more would drown the others in rounding
 
@@ -116,7 +116,7 @@ def _between(part: Part, ends: tuple[str, str]) -> Element | None:
 
 def _resonator(element: Element, frequency_hz: float) -> Element:
     """The Butterworth-Van Dyke circuit: L1, C1, R1 in series, C0 beside them."""
-    found = ordinary(element.kind, frequency_hz)
+    found = typical_resonator(element.kind, frequency_hz)
     omega = 2 * math.pi * found.series_hz
     return replace(
         element,

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from ...schema import Chip
-from ...schema.chips.usual_faults import in_words
+from ...schema.chips.usual_faults import describe_endpoint
 from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ..cards.cautions import list_cautions_at
@@ -103,7 +103,7 @@ class Job:
         at = proposal.point.at
         return {
             "at": at,
-            "name": in_words(self.chip, at),
+            "name": describe_endpoint(self.chip, at),
             "quantity": proposal.point.quantity,
             "said": measured(self.chip, proposal.point),
             "should_read": self.should_read(proposal.point),

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ...schema import Chip
-from ...schema.chips.limits import Limits, limits_of
-from ...schema.chips.usual_faults import in_words
+from ...schema.chips.limits import Limits, find_limits
+from ...schema.chips.usual_faults import describe_endpoint
 from ..readings.verdict import AS_EXPECTED, CANNOT_TELL, FigureVerdict, PinVerdict
 from .points import Point
 from .suspects import Observation
@@ -57,7 +57,7 @@ def _probe(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
         for point, result in _figures(one):
             if point.quantity != "vpp" or not _is_off(result):
                 continue
-            at = in_words(chip, point.at)
+            at = describe_endpoint(chip, point.at)
             if _within(result.corrected.value * _PROBE, result.expected):
                 yield MixUp(
                     f"{at} reads a tenth of what it should: that fits if the probe was at x10 and"
@@ -103,7 +103,7 @@ def _next_pin(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
             expectation = pin.expectation(one.condition) if pin is not None else None
             if pin is None or expectation is None or f"pin {number}" in judged:
                 continue
-            limits = limits_of(pin, expectation)
+            limits = find_limits(pin, expectation)
             if figures.keys() <= limits.keys() and all(
                 _within(result.corrected.value, limits[q]) for q, result in figures.items()
             ):

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip, Expectation, Node, Part, Pin
-from ...schema.chips.limits import limits_of
+from ...schema.chips.limits import find_limits
 from .beside_the_circuit import beside_the_circuit, on_the_leg
 from .diagram import pins_behind, silenced
 from .failures import Effect, FaultDictionary
@@ -171,7 +171,7 @@ def places(chip: Chip, condition: str) -> Iterator[tuple[str, Pin | Node, Expect
 
 def _points(chip: Chip, condition: str) -> Iterator[Point]:
     for at, place, expectation in places(chip, condition):
-        for quantity in limits_of(place, expectation):
+        for quantity in find_limits(place, expectation):
             if quantity != "resistance":
                 yield Point(at, quantity)
 
@@ -223,7 +223,7 @@ def _through_the_circuit(
         moved = {quantity: pair[0] for quantity, pair in values.items() if _moved(*pair)}
         if not moved:
             continue
-        limits = limits_of(place, expectation)
+        limits = find_limits(place, expectation)
         for quantity, value in moved.items():
             if quantity in limits and value is not None:
                 shares = _outcomes(value, limits[quantity].low, limits[quantity].high)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ...schema import Chip
-from ...schema.chips.usual_faults import in_words
+from ...schema.chips.usual_faults import describe_endpoint
 from .hypotheses import Hypothesis
 from .points import OUT_OF_CIRCUIT, Point
 
@@ -25,11 +25,11 @@ def said(chip: Chip, suspect: Hypothesis) -> str:
         name = next(block.name for block in chip.blocks if block.id == suspect.what)
         return f"{name}, inside the chip, {suspect.failure}"
     if suspect.sort == "outside":
-        return f"no signal from outside at {in_words(chip, suspect.what)}"
+        return f"no signal from outside at {describe_endpoint(chip, suspect.what)}"
     if suspect.sort == "supply":
         return f"supply {suspect.what} {suspect.failure}"
     if suspect.sort == "joint":
-        return f"joint of {in_words(chip, suspect.what)} open"
+        return f"joint of {describe_endpoint(chip, suspect.what)} open"
     return str(suspect)
 
 
@@ -52,5 +52,5 @@ def measured(chip: Chip, point: Point) -> str:
         part = next((p for p in chip.application.parts if p.ref == point.at), None)
         if part is not None:
             return f"resistance between the leads of {point.at}, set off"
-        return f"resistance to ground at {in_words(chip, point.at)}, set off"
-    return f"{QUANTITY[point.quantity]} at {in_words(chip, point.at)}"
+        return f"resistance to ground at {describe_endpoint(chip, point.at)}, set off"
+    return f"{QUANTITY[point.quantity]} at {describe_endpoint(chip, point.at)}"

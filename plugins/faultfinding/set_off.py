@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip, Expectation, Node, Pin
-from ...schema.chips.limits import Limits, limits_of
+from ...schema.chips.limits import Limits, find_limits
 from .circuit import GROUND, Network
 from .elements import elements_of
 from .failures import PIN_JOINT, Failure, failures, joined_pins
@@ -130,17 +130,17 @@ def _catalogue(chip: Chip) -> Iterator[tuple[str, Limits]]:
     for pin in chip.pins:
         expectation = with_resistance(pin)
         if pin.role != "ground" and expectation is not None:
-            yield f"pin {pin.number}", limits_of(pin, expectation)["resistance"]
+            yield f"pin {pin.number}", find_limits(pin, expectation)["resistance"]
     for node in chip.application.nodes:
         expectation = with_resistance(node)
         if expectation is not None:
-            yield node.id, limits_of(node, expectation)["resistance"]
+            yield node.id, find_limits(node, expectation)["resistance"]
 
 
 def with_resistance(place: Pin | Node) -> Expectation | None:
     """What a point should show in the condition that its resistance is known in."""
     for expectation in place.expectations:
-        limits = limits_of(place, expectation).get("resistance")
+        limits = find_limits(place, expectation).get("resistance")
         if limits is not None and limits.typ > 0:
             return expectation
     return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...schema import Chip, print_value
-from ...schema.chips.limits import limits_of
+from ...schema.chips.limits import find_limits
 from ..readings.checks import find_test_point
 from .points import OUT_OF_CIRCUIT, Point
 from .ripple import most_v
@@ -28,5 +28,7 @@ def should_read(chip: Chip, point: Point, condition: str) -> str:
     expectation = place.expectation(condition)
     if point.quantity == "resistance":
         expectation = with_resistance(place)
-    limits = limits_of(place, expectation).get(point.quantity) if expectation is not None else None
+    limits = (
+        find_limits(place, expectation).get(point.quantity) if expectation is not None else None
+    )
     return "" if limits is None else limits.span

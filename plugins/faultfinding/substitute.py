@@ -14,9 +14,9 @@ from functools import cache
 from typing import Any, Final
 
 from ...schema import Chip, Part, Pin, QuantityError, parse_quantity, print_value
-from ...schema.chips.limits import limits_of
+from ...schema.chips.limits import find_limits
 from ...schema.errors import Unusable
-from ...schema.measuring.crystal import ordinary
+from ...schema.measuring.crystal import typical_resonator
 from .circuit import Network, ac_network, dc_network, expectations_in, signal_frequencies
 from .elements import CAPACITIVE, RESISTIVE, elements_of
 from .outcomes import places
@@ -169,7 +169,7 @@ class _Place:
             return
         resonator = self._resonator()
         if resonator is not None and resonator.quantity is not None:
-            known = ordinary(resonator.kind, resonator.quantity.nominal)
+            known = typical_resonator(resonator.kind, resonator.quantity.nominal)
             ratio = one.value / self.value
             moved = known.loaded_hz(known.load_f * ratio) / known.loaded_hz(known.load_f) - 1
             moved_hz = moved * resonator.quantity.nominal
@@ -221,7 +221,7 @@ class _Place:
     def _out_of_limits(self, one: Candidate) -> Iterator[str]:
         """Points that the other value takes out of their limits."""
         for at, place, expectation in places(self.chip, self.condition):
-            limits = limits_of(place, expectation)
+            limits = find_limits(place, expectation)
             if isinstance(place, Pin) and place.role == "oscillator" and self._resonator():
                 limits.pop("vpp", None)  # what keeps an oscillator going is not linear
             for quantity, network in self._about(at, expectation.waveform is not None):

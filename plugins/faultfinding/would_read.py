@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema import Chip, print_value
-from ...schema.chips.usual_faults import in_words
+from ...schema.chips.usual_faults import describe_endpoint
 from .failures import Effect, FaultDictionary
 from .hypotheses import Hypothesis
 
@@ -39,7 +39,7 @@ class Change:
     def words(self, chip: Chip) -> str:
         """As a technician says it: ``pin 9 VCC 1.9 V, not 8 V``."""
         now, right = print_value(self.now_v, self.unit), print_value(self.right_v, self.unit)
-        return f"{in_words(chip, self.at)} {now}, not {right}"
+        return f"{describe_endpoint(chip, self.at)} {now}, not {right}"
 
     def document(self) -> dict[str, Any]:
         """As plain data."""

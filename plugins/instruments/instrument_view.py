@@ -13,8 +13,13 @@ from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
 from ...schema.measuring.loading import loaded_v
-from ...schema.measuring.ratings import Exceeded, exceeded
-from ...schema.measuring.sampling import sample_rate_hz, shown_hz, slowest_safe_s, step_v
+from ...schema.measuring.ratings import ExceededRating, find_exceeded_rating
+from ...schema.measuring.sampling import (
+    aliased_frequency_hz,
+    quantisation_step_v,
+    sample_rate_hz,
+    slowest_timebase_s,
+)
 from ..drawing.scope_picture import Trace, compute_trace
 from ..drawing.scope_settings import ScopeSettings, adapt_to_instrument, choose_scope_settings
 from .known_instruments import load_instruments
@@ -41,7 +46,7 @@ class InstrumentView:
     """How to set this oscilloscope; None where there is nothing to see, or a rating forbids it."""
     trace: Trace | None
     """What its screen shows."""
-    refused: Exceeded | None
+    refused: ExceededRating | None
     """The rating that the signal exceeds."""
     remarks: tuple[str, ...]
     """What differs from the pin, a line each; empty when nothing worth saying does."""
@@ -98,9 +103,9 @@ def _read_meter(
     return meter_v, [pulled]
 
 
-def _find_exceeded_rating(expectation: Expectation, chosen: Instruments) -> Exceeded | None:
+def _find_exceeded_rating(expectation: Expectation, chosen: Instruments) -> ExceededRating | None:
     peak_v, swing_v, frequency_hz = _compute_stress(expectation)
-    return exceeded(peak_v, swing_v, frequency_hz, chosen.probe, chosen.scope)
+    return find_exceeded_rating(peak_v, swing_v, frequency_hz, chosen.probe, chosen.scope)
 
 
 def _compute_stress(expectation: Expectation) -> tuple[float, float, float]:
@@ -113,13 +118,15 @@ def _compute_stress(expectation: Expectation) -> tuple[float, float, float]:
     return max(map(abs, ends_v)), waveform.vpp_v / 2, waveform.frequency_hz
 
 
-def _describe_refusal(refused: Exceeded, expectation: Expectation, chosen: Instruments) -> str:
+def _describe_refusal(
+    refused: ExceededRating, expectation: Expectation, chosen: Instruments
+) -> str:
     """Which rating, and what to use instead."""
     stress = _compute_stress(expectation)
     fitting = [
         probe.name
         for probe in load_instruments().probes.values()
-        if exceeded(*stress, probe, chosen.scope) is None
+        if find_exceeded_rating(*stress, probe, chosen.scope) is None
     ]
     instead = f"use the {fitting[0]}" if fitting else "no probe known here can take it"
     return (
@@ -165,7 +172,7 @@ class _Screen:
         filtered = self._filtered(t_s)
         if self.sampled_hz is None or self.chosen.scope.bits is None:
             return filtered
-        height_v = step_v(self.settings.volts_per_div, self.chosen.scope.bits)
+        height_v = quantisation_step_v(self.settings.volts_per_div, self.chosen.scope.bits)
         if self.sampled_hz * (t_s[1] - t_s[0]) >= 1:  # a long record, finer than these times
             return np.asarray(np.round(filtered / height_v) * height_v)
         instants = np.arange(t_s[0], t_s[-1], 1 / self.sampled_hz)
@@ -227,14 +234,14 @@ class _Screen:
             return ""
         if sampled_hz >= 2 * wanted_hz:
             return ""
-        safe_s = slowest_safe_s(wanted_hz, scope.sample_rate.nominal, scope.record_length)
+        safe_s = slowest_timebase_s(wanted_hz, scope.sample_rate.nominal, scope.record_length)
         mend = (
             f"set {print_value(safe_s, 's')} per division or faster"
             if safe_s is not None
             else "it needs a faster oscilloscope"
         )
         rate = print_value(sampled_hz, "Hz").replace("Hz", "samples a second")
-        shown = print_value(shown_hz(wanted_hz, sampled_hz), "Hz")
+        shown = print_value(aliased_frequency_hz(wanted_hz, sampled_hz), "Hz")
         return (
             f"At {print_value(self.settings.time_per_div_s, 's')} per division the"
             f" {scope.name} takes {rate} and shows {print_value(wanted_hz, 'Hz', 5)} as {shown};"
@@ -245,7 +252,7 @@ class _Screen:
         bits, waveform = self.chosen.scope.bits, self.expectation.waveform
         if bits is None or waveform is None:
             return ""
-        height_v = step_v(self.settings.volts_per_div, bits)
+        height_v = quantisation_step_v(self.settings.volts_per_div, bits)
         if height_v <= _VISIBLE_STEP * waveform.vpp_v or not math.isfinite(height_v):
             return ""
         return f"With {bits} bits each step is {print_value(height_v, 'V')} high."

@@ -6,7 +6,7 @@ from typing import Final
 
 from ...schema import Chip, Part, Pin, print_value
 from ...schema.instruments import Probe
-from ...schema.measuring.crystal import Resonator, ordinary, shift_hz
+from ...schema.measuring.crystal import Resonator, frequency_shift_hz, typical_resonator
 
 _RESONATORS: Final = ("crystal", "ceramic resonator")
 _CAPACITORS: Final = ("capacitor", "trimmer capacitor")
@@ -21,7 +21,7 @@ def describe_oscillator_loading(chip: Chip, pin: Pin, probe: Probe) -> list[str]
     found = _find_resonator(chip, pin)
     if found is None or found.quantity is None:
         return []
-    resonator = ordinary(found.kind, found.quantity.nominal)
+    resonator = typical_resonator(found.kind, found.quantity.nominal)
     probe_f = probe.capacitance.nominal
     moved_hz = _compute_shift_hz(chip, pin, found, resonator, probe_f)
     if abs(moved_hz) <= _NOTABLE_SHIFT * resonator.nominal_hz:
@@ -49,7 +49,7 @@ def _compute_shift_hz(
     ]
     if all(ends):
         own_f = pin.capacitance.nominal if pin.capacitance else 0.0
-        return shift_hz(resonator, ends[0] + own_f, ends[1], probe_f)
+        return frequency_shift_hz(resonator, ends[0] + own_f, ends[1], probe_f)
     moved = resonator.loaded_hz(resonator.load_f + probe_f) / resonator.nominal_hz
     return resonator.nominal_hz * (moved - 1)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ...schema.errors import Unknown
-from ...schema.note import Note, newest
+from ...schema.note import Note, find_newest
 from ...schema.text import part_key
 
 _SHORTEST: Final = 4
@@ -31,7 +31,7 @@ class StoredNote:
     @property
     def heads(self) -> tuple[Note, ...]:
         """The newest revisions; more than one is a conflict."""
-        return newest(self.revisions)
+        return find_newest(self.revisions)
 
     @property
     def follows(self) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...schema import Chip, Expectation, Pin
-from ...schema.chips.limits import limits_of
+from ...schema.chips.limits import find_limits
 from ...schema.chips.lookup import find_condition, find_pin, rank_expectation
 from ...schema.errors import Unknown
 from ...schema.instruments import Instruments
@@ -119,7 +119,7 @@ def choose_expectation(
 
 def _count_answered(pin: Pin, expectation: Expectation, reading: Reading) -> int:
     """How many of the figures read this expectation has limits for."""
-    known: Sequence[str] = tuple(limits_of(pin, expectation))
+    known: Sequence[str] = tuple(find_limits(pin, expectation))
     read = {
         "dc": reading.dc_v,
         "vpp": reading.vpp_v,

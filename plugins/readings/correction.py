@@ -15,7 +15,7 @@ from ...schema import Expectation, Pin
 from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
 from ...schema.measuring.loading import unloaded_v
-from ...schema.measuring.sampling import step_v
+from ...schema.measuring.sampling import quantisation_step_v
 from ..drawing.scope_settings import choose_scope_settings
 from ..instruments.probe_tip import compute_tip_gain
 from .conformance import convert_half_width
@@ -61,7 +61,7 @@ def correct_vpp(
     height_v = settings.volts_per_div if settings else vpp_v / 5
     fine_v = _SCREEN_DIV * height_v
     if chosen.scope.bits is not None:
-        fine_v = max(step_v(height_v, chosen.scope.bits), 0.04 * height_v)
+        fine_v = max(quantisation_step_v(height_v, chosen.scope.bits), 0.04 * height_v)
     lost_v = convert_half_width(_PIN_OHM_SHARE * abs(vpp_v / gain - vpp_v))
     read_v = math.hypot(share * vpp_v, convert_half_width(fine_v)) / gain
     return CorrectedValue(vpp_v / gain, math.hypot(read_v, lost_v))

@@ -14,8 +14,8 @@ from statistics import fmean, median, stdev
 from typing import Any, Final
 
 from ...schema import Expectation, Pin, Quantity, print_value
-from ...schema.chips.limits import Limits, limits_of
-from ...schema.note import Note, newest
+from ...schema.chips.limits import Limits, find_limits
+from ...schema.note import Note, find_newest
 from ...schema.quantities.grammar import NUMBER, normalise
 from .tolerance_interval import compute_tolerance_factor
 
@@ -195,7 +195,7 @@ def compare_with_catalogue(
     pin: Pin, expectation: Expectation, notes: Iterable[Note]
 ) -> tuple[RangeComparison, ...]:
     """What the notes of this pin say in the expectation's condition, beside what it says itself."""
-    limits = limits_of(pin, expectation)
+    limits = find_limits(pin, expectation)
     found = compute_observed_ranges(notes, expectation.condition)
     return tuple(RangeComparison(each, limits.get(name)) for name, each in found.items())
 
@@ -207,7 +207,7 @@ def prefer_observed_limits(
 
     ``notes`` are those on the chip; both results are by name of the quantity.
     """
-    limits = limits_of(pin, expectation)
+    limits = find_limits(pin, expectation)
     here = (note for note in notes if note.at == f"pin {pin.number}")
     found = compute_observed_ranges(here, expectation.condition)
     known = {name: range_ for name, each in found.items() if (range_ := each.limits())}
@@ -243,7 +243,7 @@ def select_settled_notes(notes: Iterable[Note]) -> Iterator[Note]:
     for note in notes:
         revisions.setdefault(note.id, []).append(note)
     for each in revisions.values():
-        heads = newest(each)
+        heads = find_newest(each)
         if len(heads) == 1 and not heads[0].withdrawn:
             yield heads[0]
 

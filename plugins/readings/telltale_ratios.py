@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ...schema.instruments import Scope
-from ...schema.measuring.sampling import sample_rate_hz, shown_hz
+from ...schema.measuring.sampling import aliased_frequency_hz, sample_rate_hz
 from ...schema.quantities import print_value
 
 _CLOSE: Final = 0.03  # as near as two figures off a screen can be told apart
@@ -57,7 +57,7 @@ def explain_alias(frequency_hz: float, expected_hz: float, scope: Scope) -> str 
         cycles = frequency_hz * 10 * time_s
         if sampled_hz >= 2 * expected_hz or cycles < _FEWEST_CYCLES:
             continue
-        if is_near(frequency_hz, shown_hz(expected_hz, sampled_hz), 0.01):
+        if is_near(frequency_hz, aliased_frequency_hz(expected_hz, sampled_hz), 0.01):
             return (
                 f"at {print_value(time_s, 's')} per division the {scope.name} shows the right"
                 f" {print_value(expected_hz, 'Hz', 5)} as {print_value(frequency_hz, 'Hz')}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from ...schema import Chip, Expectation, Pin, print_value
-from ...schema.chips.limits import Limits, limits_of, shown
+from ...schema.chips.limits import Limits, find_limits, print_figure
 from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.reading import Reading
@@ -56,13 +56,13 @@ class FigureVerdict:
     @property
     def read_words(self) -> str:
         """The figure as it was read."""
-        return shown(self.value, self.expected.unit)
+        return print_figure(self.value, self.expected.unit)
 
     @property
     def corrected_words(self) -> str:
         """The figure on the pin, with twice its standard uncertainty."""
         spread = print_value(2 * self.corrected.uncertainty, self.expected.unit, 2)
-        return f"{shown(self.corrected.value, self.expected.unit)} ± {spread}"
+        return f"{print_figure(self.corrected.value, self.expected.unit)} ± {spread}"
 
     @property
     def expected_words(self) -> str:
@@ -147,7 +147,7 @@ def judge_reading(
     expectation's own limits.
     """
     wanting: dict[str, str] = {}
-    limits = limits_of(pin, expectation)
+    limits = find_limits(pin, expectation)
     if good is not None:
         limits, wanting = prefer_observed_limits(pin, expectation, good)
     results = tuple(_judge_figures(chip, pin, expectation, reading, chosen, limits))
@@ -233,7 +233,7 @@ def _judge_figure(limits: Limits, value: float, put_right: CorrectedValue) -> Fi
 def _choose_verdict(
     limits: Limits, put_right: CorrectedValue, probability: float
 ) -> tuple[str, str]:
-    value, unit, span = shown(put_right.value, limits.unit), limits.unit, limits.span
+    value, unit, span = print_figure(put_right.value, limits.unit), limits.unit, limits.span
     if probability >= CONFORMS:
         return AS_EXPECTED, f"{value} is within {span}"
     below = compute_probability_below(limits.low, put_right.value, put_right.uncertainty)

@@ -44,15 +44,15 @@ class Limits:
     @property
     def span(self) -> str:
         """The limits in words: ``11.4 V to 12.6 V``."""
-        return f"{shown(self.low, self.unit)} to {shown(self.high, self.unit)}"
+        return f"{print_figure(self.low, self.unit)} to {print_figure(self.high, self.unit)}"
 
 
-def shown(value: float, unit: str) -> str:
+def print_figure(value: float, unit: str) -> str:
     """As printed: frequencies to six figures, since crystals and line rates need them."""
     return print_value(value, unit, 6 if unit == "Hz" else 3)
 
 
-def limits_of(place: Pin | Node, expectation: Expectation) -> dict[str, Limits]:
+def find_limits(place: Pin | Node, expectation: Expectation) -> dict[str, Limits]:
     """The limits of every quantity that the expectation gives, by name of the quantity."""
     found = [_dc(expectation), _vpp(expectation), _frequency(place, expectation)]
     found += [_resistance(expectation)]

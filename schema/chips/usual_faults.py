@@ -57,17 +57,19 @@ class PartOnPin:
         }
 
 
-def parts_on(chip: ChipData, pin: Pin) -> tuple[PartOnPin, ...]:
+def find_parts_on(chip: ChipData, pin: Pin) -> tuple[PartOnPin, ...]:
     """The parts with a lead on ``pin``, in the order of the board."""
     end = f"pin {pin.number}"
     return tuple(
-        PartOnPin(part, tuple(in_words(chip, other) for other in part.joins if other != end))
+        PartOnPin(
+            part, tuple(describe_endpoint(chip, other) for other in part.joins if other != end)
+        )
         for part in chip.application.parts
         if end in part.joins
     )
 
 
-def in_words(chip: ChipData, endpoint: str) -> str:
+def describe_endpoint(chip: ChipData, endpoint: str) -> str:
     """An end of a part as a technician says it: ``pin 9 VCC``, ``ground``, the node's name."""
     number = pin_number(endpoint)
     if number is not None:

@@ -16,7 +16,7 @@ from ..waveforms import Waveform
 from ..waveforms.kinds.basic_shapes import Steady
 from ..waveforms.kinds.polyline import Polyline
 from .least_squares import Floats, fit_shape
-from .shapes import KINDS, rounded
+from .shapes import KINDS, round_quantity
 
 WITHIN: Final = 0.05
 """Largest error of a kind that still fits: rms share of the peak to peak."""
@@ -84,7 +84,7 @@ def fit_figure(
     span_s = float(t_s[-1])
     drawn = _polyline(t_s, v, repeat_s or span_s)
     if np.ptp(v) <= _FLAT * np.abs(v).max():
-        level = Steady(kind="steady", level=rounded(drawn.mean_v, "V", 3))
+        level = Steady(kind="steady", level=round_quantity(drawn.mean_v, "V", 3))
         error = float(np.ptp(v) / (np.abs(v).max() or 1.0))
         return FigureFit(level, error, drawn.mean_v, 1.0, within, ())
     if repeat_s is not None:
@@ -157,6 +157,7 @@ def _polyline(t_s: Floats, v: Floats, repeat_s: float) -> Polyline:
         kept = np.unique(np.linspace(0, len(t_s) - 1, _MOST_POINTS).round().astype(int))
         t_s, v = t_s[kept], v[kept]
     points = tuple(
-        (rounded(t, "s", 6), rounded(level, "V", 4)) for t, level in zip(t_s, v, strict=True)
+        (round_quantity(t, "s", 6), round_quantity(level, "V", 4))
+        for t, level in zip(t_s, v, strict=True)
     )
-    return Polyline(kind="polyline", points=points, repeat=rounded(repeat_s, "s", 6))
+    return Polyline(kind="polyline", points=points, repeat=round_quantity(repeat_s, "s", 6))

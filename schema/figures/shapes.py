@@ -175,25 +175,25 @@ def _made(model: type[Waveform], **fields: Any) -> Waveform | None:
 
 
 def _volts(value: float) -> Quantity:
-    return rounded(value, "V", 3)
+    return round_quantity(value, "V", 3)
 
 
 def _seconds(value: float) -> Quantity:
-    return rounded(value, "s", 3)
+    return round_quantity(value, "s", 3)
 
 
 def _hertz(period_s: float) -> Quantity:
-    return rounded(1 / period_s, "Hz", 6)
+    return round_quantity(1 / period_s, "Hz", 6)
 
 
 def _peak_to_peak(height_v: float) -> Quantity:
-    return rounded(abs(height_v), "Vpp", 3)
+    return round_quantity(abs(height_v), "Vpp", 3)
 
 
 def _percent(share: float) -> Quantity:
-    return rounded(100 * share, "%", 2)
+    return round_quantity(100 * share, "%", 2)
 
 
-def rounded(value: float, unit: str, figures: int) -> Quantity:
+def round_quantity(value: float, unit: str, figures: int) -> Quantity:
     """The quantity with so many figures, written as people write it."""
     return parse_quantity(print_value(value, unit, figures), unit)

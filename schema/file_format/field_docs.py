@@ -12,7 +12,7 @@ import inspect
 from ..model import Model
 
 
-def meanings(model: type[Model]) -> dict[str, str]:
+def read_field_docs(model: type[Model]) -> dict[str, str]:
     """The meaning of each field that has one; a field written anew means nothing older."""
     found: dict[str, str | None] = {}
     for owner in reversed(model.__mro__):

@@ -14,7 +14,7 @@ Sort = Any
 WHOLE_FILE: Final[Sort] = Chip
 
 
-def keys(sort: Sort, kind: str | None = None) -> tuple[str, ...]:
+def list_keys(sort: Sort, kind: str | None = None) -> tuple[str, ...]:
     """The keys of a map of this sort, in the order of the model; none where it is no map.
 
     ``kind`` is the word under the map's own ``kind``, which tells a waveform from the others.
@@ -23,7 +23,7 @@ def keys(sort: Sort, kind: str | None = None) -> tuple[str, ...]:
     return tuple(model.model_fields) if model is not None else ()
 
 
-def inner(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
+def step_into(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
     """What belongs one step further in: under a key of a map, or at an index of a list."""
     if isinstance(step, str):
         field = getattr(_model(sort, kind), "model_fields", {}).get(step)
@@ -37,7 +37,7 @@ def inner(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
     return None
 
 
-def unit(sort: Sort) -> str | None:
+def find_unit(sort: Sort) -> str | None:
     """The unit of the quantity that belongs here, or None where no quantity does."""
     for _, marks in _unwrapped(sort):
         for mark in marks:

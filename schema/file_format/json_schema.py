@@ -14,7 +14,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
 from ..chip import Chip
-from .field_docs import meanings
+from .field_docs import read_field_docs
 
 _DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 _YES_NO: Final = {
@@ -38,7 +38,7 @@ class _WithMeanings(GenerateJsonSchema):
 
     def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchemaValue:
         made = super().model_schema(schema)
-        told = meanings(schema["cls"])
+        told = read_field_docs(schema["cls"])
         for name, of_field in made["properties"].items():
             of_field |= {"description": told[name]} if name in told else {}
         return made

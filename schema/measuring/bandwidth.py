@@ -30,13 +30,13 @@ def rise_time_s(bandwidth_hz: float) -> float:
     return RISE_TIMES_BANDWIDTH / bandwidth_hz
 
 
-def together_s(*rise_times_s: float) -> float:
+def combined_rise_time_s(*rise_times_s: float) -> float:
     """Rise time of stages one after another: the root of the sum of squares.
 
     Exact for Gaussian responses, good to a few percent for others. Source: Valley and Wallman,
     Vacuum Tube Amplifiers (1948), chapter 2 (from memory).
 
-    >>> together_s(3e-9, 4e-9)
+    >>> combined_rise_time_s(3e-9, 4e-9)
     5e-09
     """
     return math.hypot(*rise_times_s)

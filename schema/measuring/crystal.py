@@ -39,7 +39,7 @@ _CRYSTAL: Final = (16e-15, 5e-12, 20e-12)
 _CERAMIC: Final = (15e-12, 250e-12, 330e-12)
 
 
-def ordinary(kind: str, nominal_hz: float) -> Resonator:
+def typical_resonator(kind: str, nominal_hz: float) -> Resonator:
     """An ordinary ``crystal`` or ``ceramic resonator`` of a frequency.
 
     A ceramic one is scaled from 500 kHz: its plate's capacitances fall as the frequency rises.
@@ -51,22 +51,22 @@ def ordinary(kind: str, nominal_hz: float) -> Resonator:
     return Resonator(nominal_hz, motional_f * scale, holder_f * scale, load_f * scale)
 
 
-def shift_hz(resonator: Resonator, pin_f: float, other_f: float, probe_f: float) -> float:
+def frequency_shift_hz(resonator: Resonator, pin_f: float, other_f: float, probe_f: float) -> float:
     """How far the frequency moves when a probe adds ``probe_f`` at the pin; negative is down.
 
     The pin's capacitance ``pin_f`` and the capacitance ``other_f`` at the resonator's other end
     are in series across it. The oscillator is taken to be on frequency without the probe.
     """
-    before_f = in_series_f(pin_f, other_f)
-    after_f = in_series_f(pin_f + probe_f, other_f)
+    before_f = series_capacitance_f(pin_f, other_f)
+    after_f = series_capacitance_f(pin_f + probe_f, other_f)
     moved = resonator.loaded_hz(after_f) / resonator.loaded_hz(before_f)
     return resonator.nominal_hz * (moved - 1)
 
 
-def in_series_f(first_f: float, second_f: float) -> float:
+def series_capacitance_f(first_f: float, second_f: float) -> float:
     """Two capacitances in series.
 
-    >>> in_series_f(40e-12, 40e-12)
+    >>> series_capacitance_f(40e-12, 40e-12)
     2e-11
     """
     return first_f * second_f / (first_f + second_f)

@@ -8,7 +8,7 @@ from ..instruments import Probe, Scope
 
 
 @dataclass(frozen=True)
-class Exceeded:
+class ExceededRating:
     """A rating that a signal would exceed."""
 
     where: str
@@ -17,12 +17,12 @@ class Exceeded:
     allowed_v: float
 
 
-def rating_v(rating_v: float, derated_from_hz: float, frequency_hz: float) -> float:
+def derated_rating_v(rating_v: float, derated_from_hz: float, frequency_hz: float) -> float:
     """A probe's rating at a frequency: constant up to a corner, then falling as 1 / f.
 
     Source: the derating curve in probes' leaflets, in its simplest form. Common practice.
 
-    >>> rating_v(400.0, 500e3, 5e6)
+    >>> derated_rating_v(400.0, 500e3, 5e6)
     40.0
     """
     if frequency_hz <= derated_from_hz:
@@ -30,20 +30,20 @@ def rating_v(rating_v: float, derated_from_hz: float, frequency_hz: float) -> fl
     return rating_v * derated_from_hz / frequency_hz
 
 
-def exceeded(
+def find_exceeded_rating(
     peak_v: float, swing_v: float, frequency_hz: float, probe: Probe, scope: Scope
-) -> Exceeded | None:
+) -> ExceededRating | None:
     """The rating that a signal exceeds at the tip or at the input, or None.
 
     ``peak_v`` is the highest voltage to ground, DC included; ``swing_v`` half the peak-to-peak at
     ``frequency_hz``, which the derated rating is for.
     """
     full_v = probe.rating.nominal
-    derated_v = rating_v(full_v, probe.derated_from.nominal, frequency_hz)
+    derated_v = derated_rating_v(full_v, probe.derated_from.nominal, frequency_hz)
     for found_v, allowed_v in ((abs(peak_v), full_v), (swing_v, derated_v)):
         if found_v > allowed_v:
-            return Exceeded("the probe's tip", found_v, allowed_v)
+            return ExceededRating("the probe's tip", found_v, allowed_v)
     at_input_v = abs(peak_v) / probe.factor
     if at_input_v > scope.rating.nominal:
-        return Exceeded("the oscilloscope's input", at_input_v, scope.rating.nominal)
+        return ExceededRating("the oscilloscope's input", at_input_v, scope.rating.nominal)
     return None

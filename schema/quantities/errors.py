@@ -6,7 +6,7 @@ import re
 from typing import Final
 
 from ..errors import Unusable
-from .grammar import NUMBER, read
+from .grammar import NUMBER, read_limits
 from .units import POWERS, SPELLINGS, UNITS, WITHOUT_PREFIX
 
 
@@ -18,7 +18,7 @@ class QuantityError(Unusable):
         super().__init__(f"found {found!r}, expected {expected}; write {write!r}")
 
 
-def without_commas(words: str) -> str:
+def suggest_without_comma(words: str) -> str:
     """The two things a comma may have meant, or the one."""
     pointed, joined = words.replace(",", "."), words.replace(",", "")
     return f"{pointed} or {joined}" if re.search(r"[0-9],[0-9]{3}(?![0-9])", words) else pointed
@@ -44,11 +44,11 @@ def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
             write = f"{bare[1]} pF or {bare[1]} µF"
         return QuantityError(text, missing, write)
     for other in UNITS:
-        if other != unit and read(words, other) is not None:
+        if other != unit and read_limits(words, other) is not None:
             fixed = re.sub(rf"(?:{SPELLINGS[other]})$", unit, words)
-            write = fixed if read(fixed, unit) is not None else example
+            write = fixed if read_limits(fixed, unit) is not None else example
             return QuantityError(text, f"{called} in {unit}, not {UNITS[other][0]}", write)
     slips = [re.sub(rf"(?i)(?:{SPELLINGS[unit]})$", unit, words)]
     slips += [re.sub(f"^{slip}$", right, words) for slip, right in _REPAIRS]
-    write = next((slip for slip in slips if read(slip, unit) is not None), example)
+    write = next((slip for slip in slips if read_limits(slip, unit) is not None), example)
     return QuantityError(text, f"{called} in {unit}", write)

@@ -36,7 +36,7 @@ def normalise(text: str) -> str:
     return " ".join(plain.split())
 
 
-def read(words: str, unit: str) -> Limits | None:
+def read_limits(words: str, unit: str) -> Limits | None:
     """Typical, lowest and highest value in ``unit``; None where it is not of the grammar."""
     for reader in (_read_named_limits, _read_range, _read_with_tolerance):
         found = reader(words, unit)
@@ -99,12 +99,16 @@ def _read_with_tolerance(words: str, unit: str) -> Limits | None:
     if typ is None:
         return None if sign or skewed else _read_mark(words, unit)
     if skewed is not None:
-        return typ, around(typ, Decimal(skewed[3]))[0], around(typ, Decimal(skewed[2]))[1]
+        return (
+            typ,
+            limits_around(typ, Decimal(skewed[3]))[0],
+            limits_around(typ, Decimal(skewed[2]))[1],
+        )
     if not sign:
         return typ, None, None
     share = re.fullmatch(rf"({NUMBER}) ?(%|ppm)", tolerance)
     if share is not None and unit != share[2]:
-        return typ, *around(typ, Decimal(share[1]).scaleb(0 if share[2] == "%" else -4))
+        return typ, *limits_around(typ, Decimal(share[1]).scaleb(0 if share[2] == "%" else -4))
     spread = _read_value(tolerance, unit)
     return None if spread is None else (typ, typ - spread, typ + spread)
 
@@ -115,7 +119,7 @@ def _read_mark(words: str, unit: str) -> Limits | None:
     return marked or read_letter_code(words, unit)
 
 
-def around(typ: Decimal, percent: Decimal) -> tuple[Decimal, Decimal]:
+def limits_around(typ: Decimal, percent: Decimal) -> tuple[Decimal, Decimal]:
     """The values ``percent`` below and above ``typ``, lower first."""
     spread = abs(typ) * percent / 100
     return typ - spread, typ + spread

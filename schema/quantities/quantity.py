@@ -19,8 +19,8 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Final
 
-from .errors import QuantityError, explain_unreadable, without_commas
-from .grammar import around, normalise, read
+from .errors import QuantityError, explain_unreadable, suggest_without_comma
+from .grammar import limits_around, normalise, read_limits
 from .units import POWERS, UNITS, WITHOUT_PREFIX
 
 _PRINTED_PREFIXES: Final = {power: sign for sign, power in POWERS.items() if sign not in ("u", "K")}
@@ -83,7 +83,7 @@ class Quantity:
 
 @lru_cache(maxsize=4096)  # chips say the same few values over and over, and are asked again
 def _limits(quantity: Quantity, assumed_percent: float) -> tuple[float, float]:
-    low, high = map(float, around(_exact(quantity.nominal), _exact(assumed_percent)))
+    low, high = map(float, limits_around(_exact(quantity.nominal), _exact(assumed_percent)))
     return (
         quantity.low if quantity.low is not None else low,
         quantity.high if quantity.high is not None else high,
@@ -104,9 +104,9 @@ def parse_quantity(text: str, unit: str) -> Quantity:
     words = normalise(text)
     if re.search(r",[0-9]", words):
         raise QuantityError(
-            text, "a decimal point, and no comma in a number", without_commas(words)
+            text, "a decimal point, and no comma in a number", suggest_without_comma(words)
         )
-    found = read(words, unit)
+    found = read_limits(words, unit)
     if found is None:
         raise explain_unreadable(text, words, unit)
     typ, low, high = (None if value is None else float(value) for value in found)
@@ -136,7 +136,7 @@ def _tolerance(unit: str, typ: float, low: float, high: float) -> str | None:
     middle, spread = _exact(typ), _exact(high) - _exact(typ)
     if typ and unit != "%":
         percent = Decimal(f"{spread / abs(middle) * 100:.4g}")
-        if (low, high) == tuple(map(float, around(middle, percent))):
+        if (low, high) == tuple(map(float, limits_around(middle, percent))):
             return f"{_plain(percent)} %"
     if (low, high) == (float(middle - spread), float(middle + spread)):
         return print_value(float(spread), unit, None)

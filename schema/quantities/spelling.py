@@ -18,11 +18,13 @@ _WORDS = re.compile(r"\b(min|typ|max)\b\.? ?", re.IGNORECASE)
 _PREFIXES = {"u": "µ", "K": "k"}
 
 
-def spelt(text: str, unit: str) -> str:
+def respell_quantity(text: str, unit: str) -> str:
     """The quantity as we write it; a text that is no such quantity comes back as it was.
 
-    >>> spelt("4.2volt +/-5%", "V"), spelt("4.0 to 4.6V", "V"), spelt("4k7", "Ω")
-    ('4.2 V ± 5 %', '4.0 .. 4.6 V', '4k7')
+    >>> respell_quantity("4.2volt +/-5%", "V")
+    '4.2 V ± 5 %'
+    >>> respell_quantity("4.0 to 4.6V", "V"), respell_quantity("4k7", "Ω")
+    ('4.0 .. 4.6 V', '4k7')
     """
     try:
         meant = parse_quantity(text, unit)

@@ -136,7 +136,7 @@ class Waveform(Model):
         """What to trigger the oscilloscope from, in words."""
         return "the signal itself, rising edge"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """The shape in one sentence, in the trade's words, with its main figures."""
         raise NotImplementedError
 

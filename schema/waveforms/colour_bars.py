@@ -63,12 +63,12 @@ def chrominance_of(rgb: Samples) -> tuple[Samples, Samples]:
     return K_U * (rgb[..., 2] - luminance), K_V * (rgb[..., 0] - luminance)
 
 
-def across_the_line(system: str, levels: Samples, rise_s: float) -> Corners:
+def spread_over_line(system: str, levels: Samples, rise_s: float) -> Corners:
     """Levels side by side in the picture part of a line, equally wide; zero in the blanking."""
     timing = VIDEO_TIMING[system]
     line_s = float(1 / SCANNING[system].line_hz)
     starts_s = np.linspace(timing.picture_start_s, line_s - timing.front_porch_s, len(levels) + 1)
     values = [*levels, 0.0]
-    return Corners.stepping(
+    return Corners.from_steps(
         line_s, (Change(float(t), float(v), rise_s) for t, v in zip(starts_s, values, strict=True))
     )

@@ -43,7 +43,7 @@ class Corners:
         self._v = np.concatenate([volts, volts, volts])
 
     @classmethod
-    def stepping(cls, period_s: float, changes: Iterable[Change]) -> Corners:
+    def from_steps(cls, period_s: float, changes: Iterable[Change]) -> Corners:
         """A signal that changes from level to level, each time by a straight edge.
 
         Changes come in order of time; before the first one the level of the last one holds.

@@ -17,7 +17,7 @@ from .base import PositivePeakToPeak, Samples
 from .corners import Corners
 from .line_rate import LineRate
 from .secam_carrier import SECAM, bell_v, colour_carrier, rest_hz
-from .video_signal import modulated, sync_line
+from .video_signal import modulate_subcarrier, sync_line
 
 
 class PictureSignal(LineRate):
@@ -43,7 +43,7 @@ class PictureSignal(LineRate):
             grey = Corners(self.line_s, (0.0,), (0.0,))
             return colour_carrier(self.system, (grey, grey), t_s)
         grey_colour = np.zeros_like(t_s)
-        return modulated(self.system, grey_colour, grey_colour, t_s)
+        return modulate_subcarrier(self.system, grey_colour, grey_colour, t_s)
 
     def _volts_at_1_vpp(self, t_s: Samples) -> Samples:
         return self.picture(t_s) + sync_line(self.system)(t_s) + self._colour(t_s)

@@ -18,7 +18,7 @@ import numpy as np
 
 from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
-from .colour_bars import across_the_line, bar_colours, luminance_of
+from .colour_bars import bar_colours, luminance_of, spread_over_line
 from .corners import Change, Corners
 from .video_signal import BAR_RISE_S, BURST_RISE_S
 
@@ -67,7 +67,7 @@ def _carrier_gate(system: str) -> Corners:
     line_s = float(1 / SCANNING[system].line_hz)
     end_s = line_s - VIDEO_TIMING[system].front_porch_s
     steps = (Change(_START_S, 1.0, BURST_RISE_S), Change(end_s, 0.0, BURST_RISE_S))
-    return Corners.stepping(line_s, steps)
+    return Corners.from_steps(line_s, steps)
 
 
 def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Samples) -> Samples:
@@ -97,6 +97,6 @@ def bar_deviations(system: str, percent: float) -> tuple[Corners, Corners]:
     """Deviation along a D'R line and along a D'B line of colour bars, in hertz."""
     red, blue = deviations_hz(bar_colours(system, percent))
     return (
-        across_the_line(system, red, BAR_RISE_S),
-        across_the_line(system, blue, BAR_RISE_S),
+        spread_over_line(system, red, BAR_RISE_S),
+        spread_over_line(system, blue, BAR_RISE_S),
     )

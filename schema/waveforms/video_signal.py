@@ -20,7 +20,7 @@ import numpy as np
 
 from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
-from .colour_bars import across_the_line, bar_colours, chrominance_of, luminance_of
+from .colour_bars import bar_colours, chrominance_of, luminance_of, spread_over_line
 from .corners import Change, Corners
 
 BAR_RISE_S: Final = 0.25e-6
@@ -52,14 +52,14 @@ def sync_line(system: str) -> Corners:
     timing, levels = VIDEO_TIMING[system], VIDEO_LEVELS[system]
     down = Change(0.0, float(levels.sync), timing.sync_rise_s)
     up = Change(timing.sync_s, 0.0, timing.sync_rise_s)
-    return Corners.stepping(float(1 / SCANNING[system].line_hz), (down, up))
+    return Corners.from_steps(float(1 / SCANNING[system].line_hz), (down, up))
 
 
 @lru_cache(maxsize=32)
 def luminance_line(system: str, percent: float) -> Corners:
     """The bars without sync and chrominance, from setup (where there is one) to white."""
     levels = np.array([bar.luminance_v for bar in bar_figures(system, percent)])
-    return across_the_line(system, levels, BAR_RISE_S)
+    return spread_over_line(system, levels, BAR_RISE_S)
 
 
 @lru_cache(maxsize=32)
@@ -68,7 +68,7 @@ def burst_gate(system: str) -> Corners:
     timing, scanning = VIDEO_TIMING[system], SCANNING[system]
     end_s = timing.burst_start_s + timing.burst_cycles / float(scanning.subcarrier_hz[0])
     steps = (Change(timing.burst_start_s, 1.0, BURST_RISE_S), Change(end_s, 0.0, BURST_RISE_S))
-    return Corners.stepping(float(1 / scanning.line_hz), steps)
+    return Corners.from_steps(float(1 / scanning.line_hz), steps)
 
 
 @lru_cache(maxsize=32)
@@ -77,18 +77,18 @@ def chrominance_lines(system: str, percent: float) -> tuple[Corners, Corners]:
     span = float(VIDEO_LEVELS[system].white - VIDEO_LEVELS[system].black)
     u, v = chrominance_of(bar_colours(system, percent))
     return (
-        across_the_line(system, span * u, BAR_RISE_S),
-        across_the_line(system, span * v, BAR_RISE_S),
+        spread_over_line(system, span * u, BAR_RISE_S),
+        spread_over_line(system, span * v, BAR_RISE_S),
     )
 
 
-def chrominance(system: str, percent: float, t_s: Samples) -> Samples:
+def chrominance_signal(system: str, percent: float, t_s: Samples) -> Samples:
     """Burst and modulated bars at the times ``t_s``, on the scale of 1 Vpp."""
     u_line, v_line = chrominance_lines(system, percent)
-    return modulated(system, u_line(t_s), v_line(t_s), t_s)
+    return modulate_subcarrier(system, u_line(t_s), v_line(t_s), t_s)
 
 
-def modulated(system: str, u: Samples, v: Samples, t_s: Samples) -> Samples:
+def modulate_subcarrier(system: str, u: Samples, v: Samples, t_s: Samples) -> Samples:
     """Burst and ``u`` and ``v`` (as at the times ``t_s``) on the subcarrier of PAL or NTSC."""
     scanning = SCANNING[system]
     burst = burst_gate(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2

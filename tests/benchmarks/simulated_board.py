@@ -42,7 +42,7 @@ from pinfolio.plugins.faultfinding.set_off import set_off
 from pinfolio.plugins.faultfinding.worked_out import working_condition
 from pinfolio.plugins.readings.checks import find_test_point
 from pinfolio.schema import Chip, Expectation
-from pinfolio.schema.chips.limits import Limits, limits_of
+from pinfolio.schema.chips.limits import Limits, find_limits
 
 Simulate = Callable[[Sequence[tuple[Network, Sequence[Element]]]], list[dict[str, complex]]]
 
@@ -259,7 +259,7 @@ class Board:
 
     def limits(self, point: Point) -> Limits:
         place = find_test_point(self.bench.chip, point.at)
-        return limits_of(place, self.bench.expected[point.at])[point.quantity]
+        return find_limits(place, self.bench.expected[point.at])[point.quantity]
 
     def true(self, point: Point) -> float:
         if point.quantity == "dc":

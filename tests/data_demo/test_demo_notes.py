@@ -20,7 +20,7 @@ from pinfolio.plugins.readings.checks import find_test_point
 from pinfolio.plugins.readings.observed_range import compare_with_catalogue, compute_observed_ranges
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
-from pinfolio.schema.note import NOTE_KINDS, Note, newest
+from pinfolio.schema.note import NOTE_KINDS, Note, find_newest
 from pinfolio.schema.reading import Reading
 
 
@@ -76,7 +76,7 @@ def test_nothing_in_them_looks_personal() -> None:
 
 
 def test_one_is_in_conflict_and_one_withdrawn() -> None:
-    heads = [newest(each) for each in revisions().values()]
+    heads = [find_newest(each) for each in revisions().values()]
     assert Counter(map(len, heads)) == {1: len(heads) - 1, 2: 1}
     assert sum(note.withdrawn for each in heads for note in each) == 1
 

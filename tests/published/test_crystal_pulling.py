@@ -10,7 +10,12 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.measuring.crystal import Resonator, in_series_f, ordinary, shift_hz
+from pinfolio.schema.measuring.crystal import (
+    Resonator,
+    frequency_shift_hz,
+    series_capacitance_f,
+    typical_resonator,
+)
 from scipy.optimize import brentq
 
 PAL_HZ = 4.43361875e6
@@ -36,13 +41,13 @@ def test_a_crystal_with_any_load(motional_f: float, holder_f: float, load_f: flo
 
 @pytest.mark.parametrize("load_f", [50e-12, 330e-12, 1e-9])
 def test_a_ceramic_resonator(load_f: float) -> None:
-    ceramic = ordinary("ceramic resonator", 500e3)
+    ceramic = typical_resonator("ceramic resonator", 500e3)
     assert ceramic.loaded_hz(load_f) == pytest.approx(root_hz(ceramic, load_f), abs=1e-4)
 
 
 @pytest.mark.parametrize("kind", ["crystal", "ceramic resonator"])
 def test_it_runs_on_its_nominal_frequency_with_its_own_load(kind: str) -> None:
-    resonator = ordinary(kind, PAL_HZ)
+    resonator = typical_resonator(kind, PAL_HZ)
     assert resonator.loaded_hz(resonator.load_f) == pytest.approx(PAL_HZ, rel=1e-12)
 
 
@@ -70,14 +75,14 @@ def test_a_change_of_load(from_pf: float, to_pf: float, shift_ppm: float) -> Non
 def test_a_probe_at_one_end_is_in_series_with_the_other() -> None:
     """33 pF at both ends and a probe of 15 pF: the root of the whole circuit, before and after."""
     crystal = Resonator(PAL_HZ, 20e-15, 5e-12, 16.5e-12)
-    moved_hz = root_hz(crystal, in_series_f(48e-12, 33e-12)) - root_hz(crystal, 16.5e-12)
-    assert shift_hz(crystal, 33e-12, 33e-12, 15e-12) == pytest.approx(moved_hz, abs=1e-3)
+    moved_hz = root_hz(crystal, series_capacitance_f(48e-12, 33e-12)) - root_hz(crystal, 16.5e-12)
+    assert frequency_shift_hz(crystal, 33e-12, 33e-12, 15e-12) == pytest.approx(moved_hz, abs=1e-3)
 
 
 @given(st.floats(10e-12, 60e-12), st.floats(10e-12, 60e-12), st.floats(1e-12, 200e-12))
 def test_more_capacitance_is_always_lower(pin_f: float, other_f: float, probe_f: float) -> None:
-    crystal = ordinary("crystal", PAL_HZ)
-    assert shift_hz(crystal, pin_f, other_f, 2 * probe_f) < shift_hz(
+    crystal = typical_resonator("crystal", PAL_HZ)
+    assert frequency_shift_hz(crystal, pin_f, other_f, 2 * probe_f) < frequency_shift_hz(
         crystal, pin_f, other_f, probe_f
     )
-    assert shift_hz(crystal, pin_f, other_f, probe_f) < 0
+    assert frequency_shift_hz(crystal, pin_f, other_f, probe_f) < 0

@@ -162,4 +162,4 @@ def test_sync_up_is_upside_down(kind):
     ],
 )
 def test_says_what_it_is(waveform, words):
-    assert waveform.describes() == words
+    assert waveform.describe() == words

@@ -8,7 +8,7 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.schema import Chip
-from pinfolio.schema.file_format.field_docs import meanings
+from pinfolio.schema.file_format.field_docs import read_field_docs
 from pinfolio.schema.model import Model, build_models
 from pydantic import BaseModel, ValidationError
 
@@ -91,6 +91,6 @@ def test_every_field_of_every_model_says_what_it_means() -> None:
         f"{model.__name__}.{name}"
         for model in models_below(Chip, set())
         for name in model.model_fields
-        if name not in meanings(model) and name != "kind"
+        if name not in read_field_docs(model) and name != "kind"
     ]
     assert silent == []

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.schema.instruments import Meter, Probe, Scope, UnknownInstrument, full_scale
 from pinfolio.schema.instruments.ordinary import BUILT_IN
-from pinfolio.schema.measuring.bandwidth import rise_time_s, together_s
-from pinfolio.schema.measuring.ratings import exceeded
+from pinfolio.schema.measuring.bandwidth import combined_rise_time_s, rise_time_s
+from pinfolio.schema.measuring.ratings import find_exceeded_rating
 from pydantic import ValidationError
 
 DIGITAL, POINTER = BUILT_IN.meters["digital meter"], BUILT_IN.meters["pointer meter"]
@@ -36,7 +36,7 @@ def test_an_unknown_name_names_those_there_are() -> None:
 
 def test_probe_and_scope_together_are_as_slow_as_their_rise_times_together() -> None:
     chosen = BUILT_IN.choose(probe="x1 probe")
-    slow_s = together_s(rise_time_s(6e6), rise_time_s(20e6))
+    slow_s = combined_rise_time_s(rise_time_s(6e6), rise_time_s(20e6))
     assert rise_time_s(chosen.bandwidth_hz) == pytest.approx(slow_s)
 
 
@@ -126,13 +126,13 @@ def test_a_percentage_may_be_nought() -> None:
 )
 def test_ratings(probe: str, signal: tuple[float, float, float], where: str | None) -> None:
     chosen = BUILT_IN.choose(probe=probe)
-    found = exceeded(*signal, chosen.probe, chosen.scope)
+    found = find_exceeded_rating(*signal, chosen.probe, chosen.scope)
     assert (found.where if found else None) == where
 
 
 def test_the_input_behind_a_x1_probe_has_a_rating_too() -> None:
     chosen = BUILT_IN.choose(probe="x1 probe", scope="pocket 200 kHz")
-    found = exceeded(-110.0, 0.0, 0.0, chosen.probe, chosen.scope)
+    found = find_exceeded_rating(-110.0, 0.0, 0.0, chosen.probe, chosen.scope)
     assert found is not None
     assert (found.where, found.peak_v, found.allowed_v) == ("the oscilloscope's input", 110, 50)
 

@@ -13,7 +13,7 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import read_chip
 from pinfolio.loaders.errors import ChipFileError
 from pinfolio.schema import chip_json_schema
-from pinfolio.schema.file_format.field_docs import meanings
+from pinfolio.schema.file_format.field_docs import read_field_docs
 from pinfolio.schema.model import Model
 
 SCHEMA = chip_json_schema()
@@ -130,7 +130,9 @@ class Newer(Older):
 def test_meanings_are_those_that_pydantic_reads(model: type[Model]) -> None:
     """Held against pydantic's own reading of the source, by ``use_attribute_docstrings``."""
     fields = model.model_fields.items()
-    assert meanings(model) == {k: field.description for k, field in fields if field.description}
+    assert read_field_docs(model) == {
+        k: field.description for k, field in fields if field.description
+    }
 
 
 def test_every_key_has_a_description() -> None:

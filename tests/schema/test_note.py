@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.note import Note, newest
+from pinfolio.schema.note import Note, find_newest
 from pydantic import ValidationError
 
 ID = "abcdefgh22334455"
@@ -80,41 +80,41 @@ def test_document_is_one_spelling_and_names_the_revision() -> None:
 class TestNewest:
     def test_an_edit_takes_the_place_of_what_it_follows(self) -> None:
         first = made()
-        assert newest([first, edit(first, text="Better.")])[0].text == "Better."
+        assert find_newest([first, edit(first, text="Better.")])[0].text == "Better."
 
     def test_two_edits_of_one_revision_are_in_conflict_until_one_follows_both(self) -> None:
         first = made()
         ours, theirs = edit(first, text="Ours."), edit(first, text="Theirs.", shop="bench-b")
-        assert {note.text for note in newest([first, ours, theirs])} == {"Ours.", "Theirs."}
+        assert {note.text for note in find_newest([first, ours, theirs])} == {"Ours.", "Theirs."}
         chosen = edit(ours, theirs, text="Chosen.")
-        assert newest([first, ours, theirs, chosen]) == (chosen,)
+        assert find_newest([first, ours, theirs, chosen]) == (chosen,)
 
     def test_a_withdrawn_note_stays_withdrawn_whatever_follows(self) -> None:
         first = made()
         gone = edit(first, withdrawn=True)
         later = edit(gone, text="Back again.")
         others = edit(first, text="I saw it too.", shop="bench-b")
-        assert newest([first, gone, later, others]) == (gone,)
+        assert find_newest([first, gone, later, others]) == (gone,)
 
     def test_no_shop_withdraws_what_another_began(self) -> None:
         first = made()
         theirs = edit(first, text="Theirs.", shop="bench-b")
-        assert newest([first, edit(first, shop="bench-b", withdrawn=True)]) == (first,)
+        assert find_newest([first, edit(first, shop="bench-b", withdrawn=True)]) == (first,)
         gone = edit(theirs, shop="bench-b", withdrawn=True)
-        assert newest([first, theirs, gone]) == (first,)
+        assert find_newest([first, theirs, gone]) == (first,)
         begun_again = made("I began it.", shop="bench-b")
-        assert newest([first, begun_again, gone]) == (first,)
+        assert find_newest([first, begun_again, gone]) == (first,)
 
     def test_an_edit_by_way_of_one_taken_back_still_follows_the_first(self) -> None:
         first = made()
         theirs = edit(first, text="Theirs.", shop="bench-b")
         ours = edit(theirs, text="Ours, after theirs.")
         gone = edit(theirs, shop="bench-b", withdrawn=True)
-        assert newest([first, theirs, ours, gone]) == (ours,)
+        assert find_newest([first, theirs, ours, gone]) == (ours,)
 
     def test_a_withdrawn_edit_alone_is_withdrawn(self) -> None:
         gone = made(follows=["0" * 64], shop="bench-b", withdrawn=True)
-        assert newest([gone]) == (gone,)
+        assert find_newest([gone]) == (gone,)
 
     @given(st.data())
     def test_order_and_repetition_do_not_matter(self, data: st.DataObject) -> None:
@@ -125,7 +125,7 @@ class TestNewest:
             withdrawn = data.draw(st.booleans())
             known = [note for note in followed if note is not None]
             revisions.append(edit(*known, text=f"{number}", shop=shop, withdrawn=withdrawn))
-        outcomes = {newest(order) for order in itertools.permutations(revisions)}
+        outcomes = {find_newest(order) for order in itertools.permutations(revisions)}
         assert len(outcomes) == 1
-        assert newest(revisions + revisions) in outcomes
+        assert find_newest(revisions + revisions) in outcomes
         assert outcomes.pop()

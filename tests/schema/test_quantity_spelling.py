@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.schema.quantities import UNITS, QuantityError, parse_quantity
 from pinfolio.schema.quantities.grammar import normalise
-from pinfolio.schema.quantities.spelling import spelt
+from pinfolio.schema.quantities.spelling import respell_quantity
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,7 @@ from pinfolio.schema.quantities.spelling import spelt
     ],
 )
 def test_one_spelling(text: str, unit: str, wanted: str) -> None:
-    assert spelt(text, unit) == wanted
+    assert respell_quantity(text, unit) == wanted
 
 
 spaces = st.sampled_from(["", " ", "  "])
@@ -54,8 +54,8 @@ def test_the_value_and_the_digits_stay(
     number: str, space: str, prefix: str, unit: str, tolerance: str
 ) -> None:
     text = f"{number}{space}{prefix}{unit}{tolerance}"
-    once = spelt(text, unit)
-    assert spelt(once, unit) == once
+    once = respell_quantity(text, unit)
+    assert respell_quantity(once, unit) == once
     assert re.findall("[0-9.]+", once) == re.findall("[0-9.]+", normalise(text))
     try:
         meant = parse_quantity(text, unit)
@@ -67,11 +67,11 @@ def test_the_value_and_the_digits_stay(
 
 @given(st.text("0123456789 .,kKmµuVHzΩFR%±-+/top", max_size=20), st.sampled_from(sorted(UNITS)))
 def test_no_text_is_respelt_into_another_value(text: str, unit: str) -> None:
-    once = spelt(text, unit)
+    once = respell_quantity(text, unit)
     try:
         meant = parse_quantity(text, unit)
     except QuantityError:
         assert once == text
     else:
         assert parse_quantity(once, unit) == meant
-        assert spelt(once, unit) == once
+        assert respell_quantity(once, unit) == once

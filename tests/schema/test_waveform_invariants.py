@@ -212,7 +212,7 @@ def one_period(waveform):
 @given(ANY)
 @settings(max_examples=60, deadline=None)
 def test_says_itself_in_one_sentence_and_survives_being_written(waveform):
-    words = waveform.describes()
+    words = waveform.describe()
     assert words.endswith(".")
     assert "\n" not in words
     assert READ(waveform.model_dump(mode="json")) == waveform

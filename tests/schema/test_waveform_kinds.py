@@ -84,7 +84,7 @@ def test_what_repeats_with_the_line_shows_two_lines_and_with_the_field_two_field
     ],
 )
 def test_describes(kind, words):
-    assert make(kind).describes() == words
+    assert make(kind).describe() == words
 
 
 @pytest.mark.parametrize(
@@ -168,7 +168,7 @@ def test_negative_line_pulse_goes_down_and_may_start_before_sync():
 
 def test_two_level_sandcastle_has_no_field_blanking():
     pulse = make("sandcastle", field_blanking=None)
-    assert pulse.describes().startswith("Two-level sandcastle")
+    assert pulse.describe().startswith("Two-level sandcastle")
     assert pulse.period_s == 64e-6
     in_picture_s = np.arange(625) * 64e-6 + 30e-6
     assert set(pulse.volts(in_picture_s)) == {0.0}

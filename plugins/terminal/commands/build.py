@@ -99,7 +99,7 @@ def _build(sources: tuple[Path, ...], out: Path, **wanted: Any) -> FolioInfo:
     from ....loaders import FolioError
     from ....loaders.errors import InvalidFileError
     from ....loaders.folio.build import build_folio
-    from ....schema.text import counted, visible
+    from ....schema.text import format_count, visible
 
     try:
         with progress_bar("Building", "chips") as progress:
@@ -108,16 +108,16 @@ def _build(sources: tuple[Path, ...], out: Path, **wanted: Any) -> FolioInfo:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
     except InvalidFileError as refused:
         told = visible(str(refused), keep_lines=True)
-        count = counted(len(refused.faults), "fault")
+        count = format_count(len(refused.faults), "fault")
         raise BadInput(f"{told}\n{count}, so nothing was written") from None
 
 
 def _said(out: Path, info: FolioInfo) -> str:
     """The folio and exactly what is in it."""
-    from ....schema.text import counted
+    from ....schema.text import format_count
 
-    counts = f"{counted(info.chips, 'chip')}, {counted(info.pins, 'pin')}"
-    counts += f", {counted(info.notes, 'note')}" if info.notes else ""
+    counts = f"{format_count(info.chips, 'chip')}, {format_count(info.pins, 'pin')}"
+    counts += f", {format_count(info.notes, 'note')}" if info.notes else ""
     return f"{out}: {counts}, digest {info.digest[:12]}"
 
 

@@ -78,12 +78,12 @@ def _is_file(name: str) -> bool:
 def _from_file(path: Path) -> Chip:
     from ....loaders.chip_files.chip_file import load_chip
     from ....loaders.errors import ChipFileError
-    from ....schema.text import counted, visible
+    from ....schema.text import format_count, visible
 
     try:
         return load_chip(path)
     except ChipFileError as refused:
         told = [str(fault) for fault in refused.faults[:_MOST_FAULTS]]
         if more := len(refused.faults) - len(told):
-            told.append(f"and {counted(more, 'fault')} more: pinfolio lint {path}")
+            told.append(f"and {format_count(more, 'fault')} more: pinfolio lint {path}")
         raise BadInput(visible("\n".join(told), keep_lines=True)) from None

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ....schema.text import counted, visible
+from ....schema.text import format_count, visible
 from ..command_common import AnswerIsNo, BadInput
 from ..new_file import new_chip_file
 from ..progress import progress_bar
@@ -167,6 +167,6 @@ def _put(drafted: Drafted, out: Path | None) -> None:
         click.echo(draft.text, nl=False)
         return
     shown = new_chip_file(out, drafted.part or drafted.file.stem, draft.text)
-    counts = f"{counted(draft.pins, 'pin')}, {counted(draft.blanks, 'blank')}"
+    counts = f"{format_count(draft.pins, 'pin')}, {format_count(draft.blanks, 'blank')}"
     unread = f"{len(draft.unread)} not read"
     click.echo(f"{shown}: {counts}, {unread}; next: pinfolio lint {shown}")

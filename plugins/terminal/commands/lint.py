@@ -44,7 +44,7 @@ def lint_command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: 
       pinfolio lint chips/
       pinfolio lint --fix chips/qz5710.yaml
     """
-    from ....schema.text import counted
+    from ....schema.text import format_count
     from ...contributing.lint import fix_file, lint_files
 
     files = _chip_files(paths)
@@ -60,14 +60,16 @@ def lint_command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: 
         _echo(line for linted in looked for line in _told(linted))
         if fixed:
             _echo([f"{fixed} fixed"])
-        total = f"{counted(len(looked), 'file')}: {counted(faults, 'fault')}, {advice} advice"
+        total = (
+            f"{format_count(len(looked), 'file')}: {format_count(faults, 'fault')}, {advice} advice"
+        )
         _echo([total])
     ctx.exit(1 if faults else 0)
 
 
 def _told(linted: Linted) -> Iterator[str]:
     """The lines about one file: its notes, then how complete it is."""
-    from ....schema.text import counted
+    from ....schema.text import format_count
 
     rule = ""
     for note in linted.notes:
@@ -77,7 +79,7 @@ def _told(linted: Linted) -> Iterator[str]:
         figure = linted.completeness
         yield f"{linted.file}: {linted.part} is {figure.percent:g} % complete"
         for gap in figure.gaps[:3]:
-            missing = counted(gap.missing, "time")
+            missing = format_count(gap.missing, "time")
             yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {missing}"
 
 
@@ -144,7 +146,7 @@ def format_command(paths: tuple[Path, ...], check: bool) -> None:
       pinfolio format chips/
     """
     from ....loaders.errors import ChipFileError
-    from ....schema.text import counted, visible
+    from ....schema.text import format_count, visible
 
     files, changed, faults = _chip_files(paths), 0, []
     for path in files:
@@ -156,7 +158,9 @@ def format_command(paths: tuple[Path, ...], check: bool) -> None:
             faults.append(visible(str(refused), keep_lines=True))
     if faults:
         raise BadInput("\n".join(faults))
-    _echo([f"{counted(len(files), 'file')}: {changed} {'to format' if check else 'formatted'}"])
+    _echo(
+        [f"{format_count(len(files), 'file')}: {changed} {'to format' if check else 'formatted'}"]
+    )
     if check and changed:
         raise AnswerIsNo("not all files are in canonical form; mend it with: pinfolio format PATH")
 

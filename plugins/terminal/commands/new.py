@@ -29,7 +29,7 @@ def new_command(part: str, package: str, kind: str | None, out: Path | None) -> 
       pinfolio new QZ5710 --package SDIP-52 --kind jungle -o chips/
     """
     from ....loaders.chip_files.part_name import PartError
-    from ....schema.text import counted, visible
+    from ....schema.text import format_count, visible
     from ...contributing.new_chip import NotAChip, new_chip
     from ..new_file import new_chip_file
 
@@ -41,6 +41,5 @@ def new_command(part: str, package: str, kind: str | None, out: Path | None) -> 
         click.echo(text, nl=False)
         return
     shown = new_chip_file(out, part, text)
-    click.echo(
-        f"{shown}: {counted(text.count('#?'), 'blank')} to fill in; next: pinfolio lint {shown}"
-    )
+    blanks = format_count(text.count("#?"), "blank")
+    click.echo(f"{shown}: {blanks} to fill in; next: pinfolio lint {shown}")

@@ -38,7 +38,7 @@ def pool_command(folio: Path | None, out: Path, tables: bool) -> None:
     from ....loaders import FolioError
     from ....loaders.folio.folio_choice import find_folio
     from ....loaders.publishing.readings_table import TableError, write_readings, write_tables
-    from ....schema.text import counted, visible
+    from ....schema.text import format_count, visible
 
     try:
         with progress_bar("Writing") as progress:
@@ -49,4 +49,4 @@ def pool_command(folio: Path | None, out: Path, tables: bool) -> None:
     except (FolioError, TableError) as refused:
         raise BadInput(visible(str(refused))) from None
     for file, rows in written.items():
-        click.echo(f"{file}: {counted(rows, 'row')}")
+        click.echo(f"{file}: {format_count(rows, 'row')}")

@@ -112,7 +112,7 @@ def _print_condition(console: Console, shown: ConditionView) -> None:
         waveform = expectation.waveform
         if shown.has_picture:
             _field(console, "Signal", [f"{shown.vpp} at {shown.frequency}"])
-        _field(console, "Shape", [waveform.describes()])
+        _field(console, "Shape", [waveform.describe()])
     if shown.settings is not None and shown.has_picture:
         _field(console, "Scope", [shown.settings.sentence])
     if expectation.resistance is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ....schema.chips.usual_faults import in_words
+from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.text import visible
 from ...faultfinding.job import Job
 from ...faultfinding.said import measured, said
@@ -32,7 +32,7 @@ def print_job(job: Job) -> None:
         console.print(visible(contradiction))
     console.print(visible(job.conclusion), style="bold")
     if not job.next and job.suspects and job.suspects[0].remedy.check:
-        checked = ", ".join(in_words(job.chip, at) for at in job.suspects[0].remedy.check)
+        checked = ", ".join(describe_endpoint(job.chip, at) for at in job.suspects[0].remedy.check)
         console.print(visible(f"  Must read right afterwards: {checked}"))
     for proposal in job.next[:3]:
         what = measured(job.chip, proposal.point)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ....schema import Chip, print_value
 from ....schema.chips.lookup import find_condition
-from ....schema.chips.usual_faults import in_words
+from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.text import visible
 from ...faultfinding.job import worked_out_of
 from ...faultfinding.symptoms import symptoms_of
@@ -54,5 +54,5 @@ def tell_what_if(
         table = Table("At", "Would read", "Should read", box=box.SIMPLE_HEAD, pad_edge=False)
         for change in one.changes:
             cells = (print_value(volts, change.unit) for volts in (change.now_v, change.right_v))
-            table.add_row(visible(in_words(chip, change.at)), *cells)
+            table.add_row(visible(describe_endpoint(chip, change.at)), *cells)
         console.print(table)

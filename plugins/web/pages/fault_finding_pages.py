@@ -11,7 +11,7 @@ from datasette.utils.asgi import Request, Response
 from ....loaders import Folio, UnknownPart
 from ....schema import Chip, Part, Pin, print_value
 from ....schema.chips.lookup import UnknownCondition, UnknownPin
-from ....schema.chips.usual_faults import in_words
+from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.instruments import Instruments, UnknownInstrument
 from ....schema.reading import BadReading
 from ...cards.pin_card import ConditionView
@@ -91,7 +91,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         job=hunt.job,
         symptoms=symptoms,
         lines="\n".join(lines),
-        in_words=lambda end: in_words(hunt.chip, end),
+        in_words=lambda end: describe_endpoint(hunt.chip, end),
         said=lambda hypothesis: said(hunt.chip, hypothesis),
         measured=lambda point: measured(hunt.chip, point),
         volts=print_value,
@@ -166,7 +166,7 @@ def _next_shown(job: Job) -> tuple[ConditionView | None, str, Part | None]:
     shown = ConditionView(chip, expectation)
     if not shown.has_picture or shown.trace is None or shown.settings is None:
         return shown, "", None
-    title = f"{chip.part} {in_words(chip, point.at)}, {shown.condition}"
+    title = f"{chip.part} {describe_endpoint(chip, point.at)}, {shown.condition}"
     return shown, draw_scope(shown.trace, shown.settings, title), None
 
 

@@ -70,7 +70,7 @@ class AudioTone(Waveform):
         half_v = self.vpp.nominal / 2
         return half_v * (self._harmonic - 1), half_v * (self._harmonic + 1), 0.0
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Amplitude, frequency and distortion in words."""
         impure = (
             f", with {self.distortion} of second harmonic" if self.distortion is not None else ""
@@ -123,7 +123,7 @@ class Noise(Straight):
         """Nothing to trigger on."""
         return "none needed: free-running sweep"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Amplitude and bandwidth in words."""
         return (
             f"Noise, a band of {print_value(self.vpp.nominal, 'Vpp')} up to {self.bandwidth}, "

@@ -52,7 +52,7 @@ class Steady(Waveform):
         """The level, three times."""
         return (self.level.nominal,) * 3
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """The level in words."""
         return f"A steady {print_value(self.level.nominal, 'V')}, no signal on it."
 
@@ -86,7 +86,7 @@ class Sine(Waveform):
         """Half the peak to peak below and above zero."""
         return -self.vpp.nominal / 2, self.vpp.nominal / 2, 0.0
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Amplitude and frequency in words."""
         return f"A sine wave of {print_value(self.vpp.nominal, 'Vpp')} at {self.frequency}."
 
@@ -162,7 +162,7 @@ class Pulse(Straight):
         """Up at t = 0, down after the width."""
         up = Change(0.0, self.high.nominal, self._rise_s)
         down = Change(self.width_s, self.low.nominal, self._fall_s)
-        return Corners.stepping(1 / self.frequency.nominal, (up, down))
+        return Corners.from_steps(1 / self.frequency.nominal, (up, down))
 
     @property
     def fastest_hz(self) -> float:
@@ -173,7 +173,7 @@ class Pulse(Straight):
         shorter_s = min(self.width_s, self.period_s - self.width_s)
         return 0.35 / min(self._rise_s or shorter_s / 10, self._fall_s or shorter_s / 10)
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Levels, width and frequency in words."""
         return (
             f"Pulses from {print_value(self.low.nominal, 'V')} to "
@@ -214,7 +214,7 @@ class Sawtooth(Straight):
         end_s = period_s * (1 - self._retrace)
         return Corners(period_s, (0.0, end_s), (-half_v, half_v))
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Amplitude, direction, frequency and retrace in words."""
         retrace = f", retrace {self.retrace} of the period" if self.retrace is not None else ""
         return (
@@ -255,7 +255,7 @@ class Parabola(Waveform):
         low_v, high_v = sorted((-self._height_v / 3, self._height_v * 2 / 3))
         return low_v, high_v, 0.0
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Amplitude, direction and frequency in words."""
         way = "rising" if self.direction == "upward" else "falling"
         return (

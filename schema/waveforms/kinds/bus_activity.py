@@ -52,7 +52,7 @@ class BusActivity(Straight):
         steps = _clock_steps() if self.line == "clock" else _data_steps()
         level_v = {False: self.low.nominal, True: self.high.nominal}
         changes = (Change(at * clock_s, level_v[up], _RISE * clock_s) for at, up in steps)
-        return Corners.stepping(_MESSAGE_CLOCKS * clock_s, changes)
+        return Corners.from_steps(_MESSAGE_CLOCKS * clock_s, changes)
 
     @property
     def frequency_hz(self) -> float:
@@ -69,7 +69,7 @@ class BusActivity(Straight):
         """The bus rests high."""
         return "the signal itself, falling edge, normal (not automatic) sweep"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Wire, levels and clock in words."""
         return (
             f"Bus {self.line} line in bursts between {print_value(self.low.nominal, 'V')} and "

@@ -18,7 +18,7 @@ from ...systems import VIDEO_LEVELS
 from ..base import Example, PositiveFrequency, Samples, refusal
 from ..carrier import Carrier
 from ..line_rate import LineRate, check_quadrature
-from ..video_signal import chrominance, luminance_line, sync_line
+from ..video_signal import chrominance_signal, luminance_line, sync_line
 
 _BARS: Final = 75.0  # 100 % bars would take the carrier through zero
 _CARRIER_CYCLES_SEEN: Final = 6
@@ -61,7 +61,7 @@ class ModulatedIf(Carrier, LineRate):
         """Carrier amplitude at the times ``t_s``: 1 at the sync tip, the residual at white."""
         levels, system = VIDEO_LEVELS[self.system], self.system
         video = luminance_line(system, _BARS)(t_s) + sync_line(system)(t_s)
-        above_tip = video + chrominance(system, _BARS, t_s) - float(levels.sync)
+        above_tip = video + chrominance_signal(system, _BARS, t_s) - float(levels.sync)
         return 1 - (1 - self.residual.nominal / 100) * above_tip
 
     def volts(self, t_s: Samples) -> Samples:
@@ -79,7 +79,7 @@ class ModulatedIf(Carrier, LineRate):
         """The sweep cannot follow the carrier."""
         return "line sync from another point (external, TV line)"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Carrier, amplitude, residual and line rate in words."""
         return (
             f"{self.system} vision carrier at {self.carrier} with negative modulation by 75 % "
@@ -145,7 +145,7 @@ class FmCarrier(Carrier):
         """A few cycles of the carrier."""
         return _CARRIER_CYCLES_SEEN / self.carrier.nominal
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Carrier, amplitude, deviation and tone in words."""
         return (
             f"A frequency-modulated carrier of {print_value(self.vpp.nominal, 'Vpp')} at "
@@ -211,7 +211,7 @@ class Pilot(Carrier):
         """One cycle of the identification, or of the pilot alone."""
         return 1 / (self.identification or self.frequency).nominal
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Frequency, amplitude and identification in words."""
         tone = (
             f", amplitude-modulated {self.depth} deep by an identification tone of "

@@ -12,7 +12,7 @@ import numpy as np
 
 from ...quantities import print_value
 from ..base import Example, PositivePeakToPeak, Samples
-from ..colour_bars import BarPercent, across_the_line, bar_colours, luminance_of
+from ..colour_bars import BarPercent, bar_colours, luminance_of, spread_over_line
 from ..corners import Corners
 from ..line_rate import LineRate
 from ..straight import Straight
@@ -42,7 +42,7 @@ class _Decoded(Straight, LineRate):
         scale_v = self.vpp.nominal / float(np.ptp(levels))
         if self.polarity == "negative":
             scale_v = -scale_v
-        return across_the_line(self.system, scale_v * levels, self.rise_s)
+        return spread_over_line(self.system, scale_v * levels, self.rise_s)
 
     @property
     def fastest_hz(self) -> float:
@@ -73,7 +73,7 @@ class ColourDifference(_Decoded):
         rgb = bar_colours(self.system, self.bars.nominal)
         return rgb[:, _COLUMN[self.axis]] - luminance_of(rgb)
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Axis, polarity, bars and amplitude in words."""
         axis = self.axis if self.polarity == "positive" else f"-({self.axis})"
         return (
@@ -99,7 +99,7 @@ class RgbBars(_Decoded):
     def _levels(self) -> Samples:
         return bar_colours(self.system, self.bars.nominal)[:, _COLUMN[self.colour]]
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Colour, polarity, bars and amplitude in words."""
         way = "bars up" if self.polarity == "positive" else "bars down"
         return (

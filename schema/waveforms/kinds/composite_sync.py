@@ -62,9 +62,9 @@ class CompositeSync(Straight, FieldRate):
         for half_line, width_s in self.pulses():
             start_s = half_line * self.line_s / 2
             changes += [Change(start_s, tip_v, rise_s), Change(start_s + width_s, 0.0, rise_s)]
-        return Corners.stepping(self.period_s, changes)
+        return Corners.from_steps(self.period_s, changes)
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """System, amplitude, direction and rates in words."""
         return (
             f"{self.system} composite sync of {print_value(self.vpp.nominal, 'Vpp')}, pulses "

@@ -22,7 +22,7 @@ from ...systems import VIDEO_LEVELS
 from ..base import Example, PositivePeakToPeak, Samples
 from ..colour_bars import BarPercent
 from ..line_rate import LineRate, check_quadrature
-from ..video_signal import bar_figures, chrominance, luminance_line, sync_line
+from ..video_signal import bar_figures, chrominance_signal, luminance_line, sync_line
 
 
 class _ColourBars(LineRate):
@@ -56,7 +56,7 @@ class CompositeVideo(_ColourBars):
         """Volts about blanking level."""
         percent = self.bars.nominal
         luminance = luminance_line(self.system, percent)(t_s) + sync_line(self.system)(t_s)
-        return self._scale_v * (luminance + chrominance(self.system, percent, t_s))
+        return self._scale_v * (luminance + chrominance_signal(self.system, percent, t_s))
 
     @property
     def fastest_hz(self) -> float:
@@ -79,7 +79,7 @@ class CompositeVideo(_ColourBars):
         low_v, high_v = sorted((self._scale_v * min(sync.low_v, bottom), self._scale_v * top))
         return low_v, high_v, self._scale_v * mean
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """System, bars, amplitude, sync, burst in words."""
         burst_v = float(VIDEO_LEVELS[self.system].burst_pp) * self.vpp.nominal
         return (
@@ -116,7 +116,7 @@ class Luminance(_ColourBars):
         ends = sorted((self._scale_v * sync.low_v, self._scale_v * staircase.high_v))
         return ends[0], ends[1], self._scale_v * (staircase.mean_v + sync.mean_v)
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """System, bars, amplitude and sync in words."""
         return (
             f"{self.system} luminance of {self.bars} colour bars, a staircase from white to black "
@@ -141,7 +141,7 @@ class Chrominance(_ColourBars):
 
     def volts(self, t_s: Samples) -> Samples:
         """Volts about the middle of the chroma."""
-        return self._scale_v * chrominance(self.system, self.bars.nominal, t_s)
+        return self._scale_v * chrominance_signal(self.system, self.bars.nominal, t_s)
 
     @property
     def fastest_hz(self) -> float:
@@ -170,7 +170,7 @@ class Chrominance(_ColourBars):
         """There is no sync in the signal itself."""
         return "line sync from another point (external, TV line)"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """System, bars, burst, strongest bar in words."""
         return (
             f"{self.system} chrominance of {self.bars} colour bars: burst of "

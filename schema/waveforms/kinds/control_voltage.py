@@ -113,7 +113,7 @@ class ControlVoltage(Waveform):
             return level_v, level_v, level_v
         return self.corners.low_v, self.corners.high_v, level_v
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Level, ripple and range in words."""
         reach = (
             f", between {print_value(self.low.nominal, 'V')} and "

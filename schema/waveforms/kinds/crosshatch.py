@@ -9,7 +9,7 @@ import numpy as np
 
 from ...systems import VIDEO_LEVELS
 from ..base import Example, Samples
-from ..colour_bars import across_the_line
+from ..colour_bars import spread_over_line
 from ..corners import Change, Corners
 from ..picture_signal import PictureSignal
 from ..video_signal import BAR_RISE_S
@@ -55,13 +55,13 @@ class Crosshatch(PictureSignal):
                 Change(at_s - self.spot_s / 2, white, _SPOT_RISE_S),
                 Change(at_s + self.spot_s / 2, black, _SPOT_RISE_S),
             ]
-        return Corners.stepping(self.line_s, [*changes, Change(end_s, 0.0, BAR_RISE_S)])
+        return Corners.from_steps(self.line_s, [*changes, Change(end_s, 0.0, BAR_RISE_S)])
 
     @cached_property
     def level_line(self) -> Corners:
         """The line that is white all along."""
         white = np.array([float(VIDEO_LEVELS[self.system].white)])
-        return across_the_line(self.system, white, BAR_RISE_S)
+        return spread_over_line(self.system, white, BAR_RISE_S)
 
     def _volts_at_1_vpp(self, t_s: Samples) -> Samples:
         line = np.floor(np.multiply(t_s, float(self.scanning.line_hz)))
@@ -79,7 +79,7 @@ class Crosshatch(PictureSignal):
         """What the edges of the spots take: 0.35 over their rise time."""
         return max(super().fastest_hz, 0.35 / _SPOT_RISE_S)
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Squares and amplitude in words."""
         return (
             f"{self.system} crosshatch, white lines on black, {self.squares_across} squares "

@@ -64,7 +64,7 @@ class FlybackPulse(LineRate):
         """The pulse itself, on its leading edge."""
         return f"the signal itself, {'rising' if self.peak.nominal > 0 else 'falling'} edge"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Peak, width and rate in words."""
         return (
             f"{self.system} flyback pulse, half a sine wave up to "
@@ -123,7 +123,7 @@ class EastWestParabola(FieldRate):
         low_v, high_v = sorted((self._height_v * vertex, self._height_v * top))
         return low_v, high_v, 0.0
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Amplitude, direction, trapezium and rate in words."""
         way = "rising" if self.direction == "upward" else "falling"
         lean = f", trapezium {self.trapezium}" if self.trapezium is not None else ""
@@ -193,7 +193,7 @@ class VerticalDrive(FieldRate):
         """Half the peak to peak at either end of the scan, which is even about its middle."""
         return -self.vpp.nominal / 2, self.vpp.nominal / 2, 0.0
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Amplitude, direction, S-correction, retrace and rate in words."""
         bent = f", S-correction {self.s_correction}" if self.s_correction is not None else ""
         back = f", retrace {self.retrace} of the field" if self.retrace is not None else ""

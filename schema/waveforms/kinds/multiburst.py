@@ -52,7 +52,7 @@ _NTC_7: Final = Packets(
 )
 
 
-def packets(system: str) -> Packets:
+def multiburst_packets(system: str) -> Packets:
     """The multiburst of a system."""
     if SCANNING[system].lines == 525:
         return _NTC_7
@@ -69,8 +69,8 @@ class Multiburst(PictureSignal):
     def picture(self) -> Corners:
         """The flag, and the grey that the packets stand on."""
         end_s = self.line_s - self.timing.front_porch_s
-        return Corners.stepping(
-            self.line_s, (*packets(self.system).flag, Change(end_s, 0.0, _EDGE_S))
+        return Corners.from_steps(
+            self.line_s, (*multiburst_packets(self.system).flag, Change(end_s, 0.0, _EDGE_S))
         )
 
     def _volts_at_1_vpp(self, t_s: Samples) -> Samples:
@@ -79,11 +79,11 @@ class Multiburst(PictureSignal):
     @property
     def fastest_hz(self) -> float:
         """The last packet, or the colour subcarrier."""
-        return max(super().fastest_hz, packets(self.system).frequencies_hz[-1])
+        return max(super().fastest_hz, multiburst_packets(self.system).frequencies_hz[-1])
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Frequencies, levels and amplitude in words."""
-        shape = packets(self.system)
+        shape = multiburst_packets(self.system)
         *most, last = (f"{hz / 1e6:g}" for hz in shape.frequencies_hz)
         packet_v = 2 * shape.amplitude * self.vpp.nominal
         return (
@@ -95,15 +95,15 @@ class Multiburst(PictureSignal):
 @lru_cache(maxsize=16)
 def _packet_gate(system: str) -> Corners:
     """1 while a packet lasts, 0 otherwise."""
-    shape = packets(system)
+    shape = multiburst_packets(system)
     changes: list[Change] = []
     for start_s in shape.starts_s:
         changes += [Change(start_s, 1.0, _EDGE_S), Change(start_s + shape.lasts_s, 0.0, _EDGE_S)]
-    return Corners.stepping(float(1 / SCANNING[system].line_hz), changes)
+    return Corners.from_steps(float(1 / SCANNING[system].line_hz), changes)
 
 
 def _packets_of(system: str, t_s: Samples) -> Samples:
-    shape = packets(system)
+    shape = multiburst_packets(system)
     rest_s = np.mod(t_s, float(1 / SCANNING[system].line_hz))
     starts_s = np.array(shape.starts_s)
     # Half of an edge lies before the start of its packet.

@@ -61,7 +61,7 @@ class Polyline(Straight):
         """Ten harmonics, or what the quickest of the straight lines takes."""
         return max(10 * self.frequency_hz, 0.35 * WHOLE_EDGE / self.corners.shortest_s)
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Levels and repetition in words."""
         low_v, high_v, _ = self.extremes_v
         return (

@@ -57,7 +57,7 @@ class _OnePulse(Straight, LineRate):
         rise_s, start_s = self.timing.sync_rise_s, self._start_s % self._repeat_s
         out = Change(start_s, pulse_v, rise_s)
         back = Change(start_s + self.width.nominal, rest_v, rise_s)
-        return Corners.stepping(self._repeat_s, (out, back))
+        return Corners.from_steps(self._repeat_s, (out, back))
 
     @property
     def trigger(self) -> str:
@@ -103,7 +103,7 @@ class LinePulse(_OnePulse):
     def _start_s(self) -> float:
         return self.delay.nominal
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Levels, width, delay and rate in words."""
         late_s = self.delay.nominal
         side = "after" if late_s > 0 else "before"
@@ -126,7 +126,7 @@ class FieldPulse(_OnePulse, FieldRate):
     def _repeat_s(self) -> float:
         return self.field_s
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Levels, width and rate in words."""
         rate = print_value(self.frequency_hz, "Hz", 4)
         return f"{self.system} field pulse {self._figures}, at {rate}."

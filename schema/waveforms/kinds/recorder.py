@@ -17,7 +17,7 @@ from ...quantities.fields import Angle
 from ...systems import VIDEO_LEVELS
 from ..base import Example, PositiveFrequency, PositivePeakToPeak, Samples, refusal
 from ..carrier import Carrier
-from ..colour_bars import BarPercent, across_the_line, bar_colours, chrominance_of
+from ..colour_bars import BarPercent, bar_colours, chrominance_of, spread_over_line
 from ..corners import Corners
 from ..line_rate import LineRate, check_quadrature
 from ..video_signal import bar_figures, burst_gate, luminance_line, sync_line
@@ -92,7 +92,7 @@ class FmLuminance(Carrier, LineRate):
         """There is no sync in the signal itself."""
         return "line sync from another point (external, TV line)"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Frequencies, amplitude, bars and line rate in words."""
         return (
             f"Luminance of {self.bars} {self.system} colour bars as a frequency-modulated "
@@ -153,8 +153,8 @@ class ColourUnder(LineRate):
         span_v = self._scale_v * float(levels.white - levels.black)
         u, v = chrominance_of(bar_colours(self.system, self.bars.nominal))
         return (
-            across_the_line(self.system, span_v * u, _CHROMA_RISE_S),
-            across_the_line(self.system, span_v * v, _CHROMA_RISE_S),
+            spread_over_line(self.system, span_v * u, _CHROMA_RISE_S),
+            spread_over_line(self.system, span_v * v, _CHROMA_RISE_S),
         )
 
     def volts(self, t_s: Samples) -> Samples:
@@ -193,7 +193,7 @@ class ColourUnder(LineRate):
         """There is no sync in the signal itself."""
         return "line sync from another point (external, TV line)"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Carrier, bars, burst, phase step and line rate in words."""
         turn = f"turned by {self.phase_step}" if self.phase_step.nominal else "not turned"
         return (

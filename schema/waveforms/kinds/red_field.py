@@ -10,11 +10,11 @@ import numpy as np
 from ...quantities import print_value
 from ...systems import VIDEO_LEVELS
 from ..base import Example, Samples
-from ..colour_bars import BAR_NAMES, BarPercent, across_the_line, bar_colours, chrominance_of
+from ..colour_bars import BAR_NAMES, BarPercent, bar_colours, chrominance_of, spread_over_line
 from ..corners import Corners
 from ..picture_signal import PictureSignal
 from ..secam_carrier import SECAM, bell_v, colour_carrier, deviations_hz, rest_hz
-from ..video_signal import BAR_RISE_S, bar_figures, modulated
+from ..video_signal import BAR_RISE_S, bar_figures, modulate_subcarrier
 
 _RED: Final = BAR_NAMES.index("red")
 
@@ -31,7 +31,7 @@ class RedField(PictureSignal):
     def picture(self) -> Corners:
         """The luminance of red all along."""
         red = bar_figures(self.system, self.bars.nominal)[_RED]
-        return across_the_line(self.system, np.array([red.luminance_v]), BAR_RISE_S)
+        return spread_over_line(self.system, np.array([red.luminance_v]), BAR_RISE_S)
 
     @cached_property
     def _colours(self) -> tuple[Corners, Corners]:
@@ -44,14 +44,14 @@ class RedField(PictureSignal):
             span = float(levels.white - levels.black)
             u, v = chrominance_of(rgb)
             pair = span * u, span * v
-        along = [across_the_line(self.system, np.atleast_1d(c), BAR_RISE_S) for c in pair]
+        along = [spread_over_line(self.system, np.atleast_1d(c), BAR_RISE_S) for c in pair]
         return along[0], along[1]
 
     def _colour(self, t_s: Samples) -> Samples:
         if self.system in SECAM:
             return colour_carrier(self.system, self._colours, t_s)
         u, v = self._colours
-        return modulated(self.system, u(t_s), v(t_s), t_s)
+        return modulate_subcarrier(self.system, u(t_s), v(t_s), t_s)
 
     @property
     def _colour_peak(self) -> float:
@@ -61,7 +61,7 @@ class RedField(PictureSignal):
             return float(bell_v(self.system, hz).max())
         return bar_figures(self.system, self.bars.nominal)[_RED].amplitude_v
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Red, its chroma and the amplitude in words."""
         chroma_v = 2 * self._colour_peak * self.vpp.nominal
         return (

@@ -70,7 +70,7 @@ class Sandcastle(LineRate):
         key_s = timing.burst_start_s - _KEY_LEAD_S
         # PAL-M has its burst so late that a whole key would run into the picture.
         end_s = min(key_s + _KEY_S, timing.picture_start_s - WHOLE_EDGE * _RISE_S)
-        return Corners.stepping(
+        return Corners.from_steps(
             self.line_s,
             (
                 Change(-timing.front_porch_s, _volts(self.line_blanking), _RISE_S),
@@ -86,7 +86,7 @@ class Sandcastle(LineRate):
         start_s = self.scanning.lines // 4 * self.line_s
         end_s = start_s + self.timing.field_blanking_lines * self.line_s
         up, down = Change(start_s, self._field_level_v), Change(end_s, _volts(self.base))
-        return Corners.stepping(self.field_s, (up, down))
+        return Corners.from_steps(self.field_s, (up, down))
 
     def volts(self, t_s: Samples) -> Samples:
         """Volts to ground."""
@@ -116,7 +116,7 @@ class Sandcastle(LineRate):
         """The burst key is the highest part."""
         return "the signal itself, rising edge, level above line blanking"
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """The levels in words."""
         field = (
             f", field blanking {print_value(self.field_blanking.nominal, 'V')}"

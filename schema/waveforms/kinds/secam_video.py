@@ -87,7 +87,7 @@ class SecamVideo(LineRate):
         low_v, high_v = sorted((self._scale_v * sync.low_v, self._scale_v * top))
         return low_v, high_v, self._scale_v * (luminance.mean_v + sync.mean_v)
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """System, bars, amplitude, sync and carrier in words."""
         red, blue = (print_value(hz, "Hz", 6) for hz in rest_hz(self.system))
         return (

@@ -102,7 +102,7 @@ class ServoPulse(Straight):
         """What edges of a tenth of the pulse take: 0.35 over their rise time."""
         return 3.5 / self.width.nominal
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Levels, width, frequency and square in words."""
         square = (
             f", on a head-switching square wave of {print_value(self._half_v, 'Vpp')} at "

@@ -12,7 +12,7 @@ from ...model import Whole
 from ...quantities import print_value
 from ...systems import VIDEO_LEVELS
 from ..base import Example, refusal
-from ..colour_bars import across_the_line
+from ..colour_bars import spread_over_line
 from ..corners import Corners
 from ..picture_signal import PictureSignal
 from ..video_signal import BAR_RISE_S
@@ -40,9 +40,9 @@ class Staircase(PictureSignal):
         """Black, and the steps up to white."""
         levels = VIDEO_LEVELS[self.system]
         heights = np.linspace(float(levels.black), float(levels.white), self.steps + 1)
-        return across_the_line(self.system, heights, BAR_RISE_S)
+        return spread_over_line(self.system, heights, BAR_RISE_S)
 
-    def describes(self) -> str:
+    def describe(self) -> str:
         """Steps, their height and the amplitude in words."""
         levels = VIDEO_LEVELS[self.system]
         step_v = float(levels.white - levels.black) / self.steps * self.vpp.nominal

@@ -25,7 +25,7 @@ from pinfolio.loaders.shop.merging import MergeError, apply, compared, plan
 from pinfolio.loaders.shop.note_files import add_note, all_notes, attachment_path
 from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop, open_shop
 from pinfolio.loaders.system.folder_changes import change_together
-from pinfolio.schema.note import Note, newest
+from pinfolio.schema.note import Note, find_newest
 
 CSV = b"0,1.5\n1e-6,1.6\n"
 
@@ -199,7 +199,7 @@ class TestWhoIsBelieved:
         add_note(a, note)
         add_note(b, made("bench-b", follows=[note.digest], withdrawn=True))
         merged(a, shared(b))
-        assert newest(all_notes(a)) == (note,)
+        assert find_newest(all_notes(a)) == (note,)
 
 
 @st.composite
@@ -243,7 +243,7 @@ class TestLaws:
         ours, theirs = notes[:place], notes[place:] or notes
         assert compared(ours, theirs) == compared(ours[::-1], theirs[::-1] * 2)
         assert compared([*ours, *theirs], theirs).what == "same"
-        assert compared(ours, theirs).note in newest(notes)
+        assert compared(ours, theirs).note in find_newest(notes)
 
 
 def _bundles(folder: Path, history: list[Note]) -> list[Bundle]:

@@ -20,8 +20,8 @@ from pinfolio.schema import Chip, Expectation, parse_quantity
 from pinfolio.schema.chips.lookup import find_pin
 from pinfolio.schema.instruments import Instruments, Scope
 from pinfolio.schema.instruments.ordinary import BUILT_IN
-from pinfolio.schema.measuring.crystal import ordinary
-from pinfolio.schema.measuring.sampling import step_v
+from pinfolio.schema.measuring.crystal import typical_resonator
+from pinfolio.schema.measuring.sampling import quantisation_step_v
 
 Run = Callable[..., Result]
 
@@ -69,7 +69,7 @@ class TestAnOscillator:
         (said,) = [r for r in seen(jungle, 46, probe="x1 probe").remarks if "oscillator" in r]
         assert "adds 100 pF to X702" in said
         assert "may stop; use the x10 probe" in said
-        crystal = ordinary("crystal", 4.43361875e6)
+        crystal = typical_resonator("crystal", 4.43361875e6)
         low_hz = 4.43361875e6 - crystal.loaded_hz(crystal.load_f + 100e-12)
         found = re.search(r"about (.*Hz) low", said)
         assert found is not None
@@ -255,7 +255,7 @@ class TestThePicture:
         found = seen(jungle, 13, scope="digitising 50 MHz")
         assert found.settings is not None
         assert found.trace is not None
-        steps = (found.trace.low_v + found.trace.removed_v) / step_v(
+        steps = (found.trace.low_v + found.trace.removed_v) / quantisation_step_v(
             found.settings.volts_per_div, 8
         )
         on_a_step = np.abs(steps - np.round(steps)) < 1e-6

@@ -12,7 +12,7 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.readings.checks import NoExpectation, PinReading, check_pin, check_pins
 from pinfolio.plugins.readings.verdict import PinVerdict
 from pinfolio.schema import Chip
-from pinfolio.schema.chips.limits import limits_of
+from pinfolio.schema.chips.limits import find_limits
 from pinfolio.schema.chips.lookup import UnknownCondition, find_pin
 from pinfolio.schema.instruments import Instruments
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -151,7 +151,7 @@ def test_a_good_set_passes_and_a_dead_one_does_not(chip: Chip) -> None:
     for pin in chip.pins:
         bare = pin.model_copy(update={"resistance": None})
         for expectation in pin.expectations:
-            dc = limits_of(pin, expectation).get("dc")
+            dc = find_limits(pin, expectation).get("dc")
             if dc is None or dc.typ < 0.5:
                 continue
             condition = expectation.condition
