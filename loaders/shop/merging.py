@@ -2,7 +2,7 @@
 
 What a shop holds is a set of revisions, and merging is the union of sets: so the order of bundles
 does not matter, nor does merging one twice. Only where notes go, and whether a sender is believed,
-is decided here; what a note says after all its revisions is ``schema.note.newest``.
+is decided here; what a note says after all its revisions is ``schema.note.find_newest``.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from ...schema.errors import PinfolioError
-from ...schema.note import Note, newest
+from ...schema.note import Note, find_newest
 from ..system.folder_changes import change_together
 from .bundle_reading import Bundle
 from .known_shops import KnownShop, as_toml, known_shops
@@ -140,7 +140,7 @@ def introduction(planned: Plan) -> str:
 def compared(held: Sequence[Note], coming: Sequence[Note]) -> Coming:
     """What the revisions of one note that come do to those that are held."""
     known = {note.digest for note in held}
-    after = newest((*held, *coming))
+    after = find_newest((*held, *coming))
     last = after[-1]
     if known.issuperset(note.digest for note in coming):
         return Coming("same", last)
