@@ -15,7 +15,7 @@ import yaml
 from ...schema.chips.application import Application
 from ...schema.chips.data import Pin
 from ...schema.file_format import field_types as shape
-from ...schema.quantities.spelling import spelt
+from ...schema.quantities.spelling import respell_quantity
 from ..errors import ChipFileError, Fault
 from .yaml_comments import Collection, Scalar, offset_of, read_document
 from .yaml_layout import lay_out, scalar_text
@@ -63,7 +63,7 @@ def _arrange(collection: Collection, sort: shape.Sort) -> None:
             continue
         unit = shape.unit(within)
         if unit is not None:
-            entry.value.text = spelt(entry.value.text, unit)
+            entry.value.text = respell_quantity(entry.value.text, unit)
 
 
 def _has_blank(value: Scalar | Collection) -> bool:
