@@ -57,10 +57,10 @@ def test_an_open_coupling_capacitor_stops_the_signal_and_leaves_the_clamp(good: 
     assert shown.symptoms[0][0] == "wrong hue"
 
 
-def test_without_luminance_red_is_red_less_luma() -> None:
+def test_without_luminance_red_is_red_less_luma(good: Shown) -> None:
     shown = simulate(None, missing_signal("y-in"))
     # The R-Y of bars runs from +0.701 to -0.701 (ITU-R BT.601 luma), a red signal from 0 to 1.
-    share = shown.signals["pin 16", "vpp"] / simulate(None).signals["pin 16", "vpp"]
+    share = shown.signals["pin 16", "vpp"] / good.signals["pin 16", "vpp"]
     saturation = (shown.board.dc["pin 9"] - 1.9) / 0.9
     assert share == pytest.approx(2 * 0.701 * saturation, rel=0.02)
 
