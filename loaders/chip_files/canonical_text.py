@@ -14,7 +14,7 @@ import yaml
 
 from ...schema.chips.application import Application
 from ...schema.chips.data import Pin
-from ...schema.file_format import field_types as shape
+from ...schema.file_format import field_types
 from ...schema.quantities.spelling import respell_quantity
 from ..errors import ChipFileError, Fault
 from .yaml_comments import Collection, Scalar, offset_of, read_document
@@ -43,25 +43,25 @@ def format_chip_file(file: str | bytes, name: str = "chip file") -> str:
         found = "a list" if isinstance(data, list) else "plain text"
         raise ChipFileError((Fault(name, 1, 1, found, "a map of keys", "part: …", "yaml"),))
     document = read_document(content.decode("utf-8-sig"))
-    _arrange(document.root, shape.WHOLE_FILE)
+    _arrange(document.root, field_types.WHOLE_FILE)
     return lay_out(document)
 
 
-def _arrange(collection: Collection, sort: shape.Sort) -> None:
+def _arrange(collection: Collection, sort: field_types.Sort) -> None:
     """Put keys in the order of the model and spell quantities one way, all the way down."""
     kind = _kind(collection)
     if collection.is_map:
-        order = {key: place for place, key in enumerate(shape.keys(sort, kind))}
+        order = {key: place for place, key in enumerate(field_types.list_keys(sort, kind))}
         collection.entries.sort(key=lambda entry: order.get(entry.key or "", len(order)))
     for index, entry in enumerate(collection.entries):
-        within = shape.inner(sort, index if entry.key is None else entry.key, kind)
+        within = field_types.step_into(sort, index if entry.key is None else entry.key, kind)
         if not _has_blank(entry.value) and (entry.beside or "").startswith(EXPLAINS):
             entry.beside = None
         if isinstance(entry.value, Collection):
-            entry.value.spread = shape.is_model(within, Pin, Application)
+            entry.value.spread = field_types.is_model(within, Pin, Application)
             _arrange(entry.value, within)
             continue
-        unit = shape.unit(within)
+        unit = field_types.find_unit(within)
         if unit is not None:
             entry.value.text = respell_quantity(entry.value.text, unit)
 
