@@ -15,7 +15,7 @@ TESTS = Path(__file__).parent
 FOUND_BY_NAME = {
     "schema": "schema.waveforms.kinds.",
     "schema.waveforms": "schema.waveforms.kinds.",
-    "plugins.terminal.cli": "plugins.terminal.commands.",
+    "plugins.terminal.cli": "plugins.terminal.",
     "plugins.web.serving.server": "plugins.web.pages.",
 }
 """Modules that import all of a folder by the names of its files."""

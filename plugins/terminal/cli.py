@@ -1,135 +1,103 @@
-"""The command ``pinfolio``: each of its commands is imported when it is called, not before."""
+"""The command ``pinfolio``: a command is a file of the same name in one of the command folders.
+
+The file's docstring is the command's help, and its first line the summary in ``pinfolio --help``;
+that line is read as text, so that the help imports no command. The file's function ``command``
+runs it, and is imported when the command is called.
+"""
 
 from __future__ import annotations
 
+import gc
 from importlib import import_module
-from typing import Final
+from pathlib import Path
+from typing import Any, Final
 
 import click
 
-# Where each command lives, in the order of the help: module, name of the command in it. Then what
-# the help says of it, here too, so that the help need not import them all.
-COMMANDS: Final[dict[str, tuple[str, str, str]]] = {
-    "find": (".commands.find", "find_command", "What is this chip? Which pin does that?"),
-    "chip": (".commands.cards", "chip_command", "A chip at a glance: its pins in a table."),
-    "pin": (".commands.cards", "pin_command", "The card of one pin: what it should show."),
-    "check": (".commands.check", "check_command", "Is what I measured right?"),
-    "faultfind": (
-        ".commands.faultfind",
-        "faultfind_command",
-        "What is suspect, and where do I probe next?",
-    ),
-    "substitute": (
-        ".commands.substitute",
-        "substitute_command",
-        "Will a part from the scrap box do?",
-    ),
-    "instruments": (
-        ".commands.instruments",
-        "instruments_command",
-        "The meters, probes and oscilloscopes to choose from.",
-    ),
-    "figure": (
-        ".commands.figure",
-        "figure_command",
-        "A waveform drawn in a data sheet, from its points.",
-    ),
-    "compare": (
-        ".commands.compare",
-        "compare_command",
-        "Can this chip stand in for that one?",
-    ),
-    "shop": (".commands.shop", "shop_group", "Make a shop's folder; show its key."),
-    "note": (
-        ".commands.note",
-        "note_group",
-        "Notes of the shop: add, edit, list, show, withdraw.",
-    ),
-    "share": (
-        ".commands.share",
-        "share_command",
-        "Write the shop's notes as one file for other shops.",
-    ),
-    "merge": (".commands.share", "merge_command", "Take in notes from other shops' files."),
-    "shops": (".commands.share", "shops_group", "The shops known here."),
-    "serve": (".commands.serve", "serve_command", "Show a folio in a browser."),
-    "demo": (".commands.serve", "demo_command", "Build and show the demonstration folio."),
-    "new": (".commands.new", "new_command", "Begin a chip file."),
-    "draft": (
-        ".commands.draft",
-        "draft_command",
-        "A first chip file from a table of pins or a data sheet.",
-    ),
-    "lint": (
-        ".commands.lint",
-        "lint_command",
-        "Faults of chip files, and advice on them.",
-    ),
-    "rules": (
-        ".commands.lint",
-        "rules_command",
-        "What each rule of chip files is for.",
-    ),
-    "format": (
-        ".commands.lint",
-        "format_command",
-        "Put chip files in canonical form.",
-    ),
-    "build": (".commands.build", "build_command", "Make a folio from chip files and notes."),
-    "preview": (
-        ".commands.preview",
-        "preview_command",
-        "A chip file as its pages, while you write it.",
-    ),
-    "publish": (".commands.publish", "publish_command", "Lay a folio out for any web server."),
-    "fetch-folio": (
-        ".commands.publish",
-        "fetch_command",
-        "Bring a published folio here, over the network.",
-    ),
-    "pool-readings": (
-        ".commands.pool_readings",
-        "pool_command",
-        "Readings of good sets as a Parquet table.",
-    ),
-    "schema": (".commands.build", "schema_command", "The JSON Schema of a chip file."),
+_HERE: Final = Path(__file__).parent
+_FOLDERS: Final = ("bench", "chip_files", "shop", "folio")
+"""The folders of commands in the order of the help; the docstring of each is its heading."""
+
+_COLLECT_EVERY: Final = 100_000
+"""Importing makes many objects and no garbage; Python's default of 700 searches them in vain."""
+
+COMMANDS: Final = {
+    path.stem.replace("_", "-"): folder
+    for folder in _FOLDERS
+    for path in sorted((_HERE / folder).glob("[!_]*.py"))
 }
+"""The folder that holds each command."""
 
 
-class _Commands(click.Group):
-    """A group that imports a command when it is asked for."""
+def read_summary(path: Path) -> str:
+    """Return the first line of a module's docstring, without importing the module."""
+    with path.open(encoding="utf-8") as file:
+        return file.readline().strip().strip('"')
+
+
+class CommandFolders(click.Group):
+    """The group of all commands, each imported when it is called."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names of all commands, in the order of the help."""
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command by its name, imported; None if there is no such file."""
         if cmd_name not in COMMANDS:
             return None
-        module, name, _ = COMMANDS[cmd_name]
-        command = getattr(import_module(module, __package__), name)
+        name = f".{COMMANDS[cmd_name]}.{cmd_name.replace('-', '_')}"
+        command = import_module(name, __package__).command
         assert isinstance(command, click.Command)
+        command.name = cmd_name
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, told) for name, (_, _, told) in COMMANDS.items()])
+        """Write the summary of every command, a section for each folder."""
+        for folder in _FOLDERS:
+            with formatter.section(read_summary(_HERE / folder / "__init__.py")):
+                names = [name for name, home in COMMANDS.items() if home == folder]
+                files = [_HERE / folder / f"{name.replace('-', '_')}.py" for name in names]
+                formatter.write_dl(list(zip(names, map(read_summary, files), strict=True)))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command that the arguments name; suggest the nearest for an unknown one."""
         if args[0] not in COMMANDS and not args[0].startswith("-"):
-            self._refuse(ctx, args[0])
+            _refuse_command(ctx, args[0])
         return super().resolve_command(ctx, args)
 
-    def _refuse(self, ctx: click.Context, word: str) -> None:
-        from rapidfuzz import process
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; an error raised on purpose ends it with its message and exit status."""
+        from ...schema.errors import PinfolioError
 
-        near = process.extractOne(word, list(COMMANDS), score_cutoff=60)
-        hint = f"did you mean {near[0]!r}?" if near else f"there are {', '.join(COMMANDS)}."
-        ctx.fail(f"No command {word!r}; {hint} A marking is looked up with: pinfolio find {word}")
+        try:
+            return super().invoke(ctx)
+        except PinfolioError as error:
+            from ...schema.text import visible
+
+            shown = click.ClickException(visible(str(error), keep_lines=True))
+            shown.exit_code = error.exit_status
+            raise shown from None
 
 
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+def _refuse_command(ctx: click.Context, word: str) -> None:
+    """End with exit status 2 and the nearest command, or all of them."""
+    from ...schema.text import nearest_word
+
+    nearest = nearest_word(word, COMMANDS)
+    hint = f"did you mean {nearest!r}?" if nearest else f"there are {', '.join(COMMANDS)}."
+    ctx.fail(f"No command {word!r}; {hint} A marking is looked up with: pinfolio find {word}")
+
+
+@click.group(cls=CommandFolders, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="pinfolio", message="%(prog)s %(version)s")
 def main() -> None:
-    """What should be on this pin? A folio of pin cards for the repair bench, offline."""
+    """Offline pin cards for the repair bench: the voltage and waveform to expect on every pin."""
+
+
+def run() -> None:
+    """Run the command line in ``sys.argv``, as the installed program does."""
+    gc.set_threshold(_COLLECT_EVERY)
+    main()

@@ -1,8 +1,7 @@
-"""What every command that asks a folio shares: which folio, how it answers no, how JSON looks."""
+"""Shared by the commands: the choice of a folio, exit statuses, JSON and files on request."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -22,9 +21,11 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 folio_option = click.option(
     "--folio",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="The folio to ask. Else PINFOLIO_FOLIO, else your own, else the demonstration.",
+    help="Folio to query; default: PINFOLIO_FOLIO, else your own, else the demonstration.",
 )
-json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+
+_PIPE_COLUMNS = 100
 
 
 class AnswerIsNo(click.ClickException):
@@ -34,60 +35,50 @@ class AnswerIsNo(click.ClickException):
 
 
 class BadInput(click.ClickException):
-    """What was given cannot be used: exit status 2."""
+    """The input cannot be used: exit status 2."""
 
     exit_code = 2
 
 
 @contextmanager
-def answering() -> Iterator[None]:
-    """What is not there is a no; what cannot be used is wrong input: each one clear message."""
-    from ...loaders.errors import InvalidFileError
-    from ...schema.errors import Unknown, Unusable
+def open_chosen_folio(option: Path | None) -> Iterator[Folio]:
+    """Yield the folio that answers a command, open; the demonstration is built when first needed.
 
-    try:
-        yield
-    except Unknown as unknown:
-        raise AnswerIsNo(_plain(str(unknown))) from None
-    except (Unusable, InvalidFileError) as refused:
-        raise BadInput(_plain(str(refused))) from None
-
-
-@contextmanager
-def asked_folio(option: Path | None) -> Iterator[Folio]:
-    """The folio to ask, open; what it cannot answer becomes one clear line and an exit status."""
-    from ...loaders import FolioError, open_folio
+    Raises FolioError.
+    """
+    from ...loaders import open_folio
     from ...loaders.folio.folio_choice import find_folio
 
-    try:
-        with progress_bar("Building the demonstration folio") as progress:
-            path = find_folio(option, progress)
-        with open_folio(path) as folio, answering():
-            yield folio
-    except FolioError as fault:
-        raise BadInput(_plain(str(fault))) from None
+    with progress_bar("Building the demonstration folio") as progress:
+        path = find_folio(option, progress)
+    with open_folio(path) as folio:
+        yield folio
 
 
 def print_json(document: Any) -> None:
-    """The document on standard output, as people can read it and terminals do not obey it."""
+    """Print a document as JSON that is readable, and inert on a terminal."""
+    import json
+
     from ...schema.text import visible
 
     text = json.dumps(document, ensure_ascii=False, indent=2)
     if visible(text, keep_lines=True) != text:
-        seen = (
-            sign if sign == "\n" or visible(sign) == sign else json.dumps(sign) for sign in text
+        # Characters that act on a terminal become JSON escapes; the document stays the same.
+        escaped = (
+            sign if sign == "\n" or visible(sign) == sign else json.dumps(sign).strip('"')
+            for sign in text
         )
-        text = "".join(sign.strip('"') if len(sign) > 1 else sign for sign in seen)
+        text = "".join(escaped)
     click.echo(text)
 
 
 def write_file(path: Path, text: str) -> None:
-    """Write a file that was asked for; ``-`` is standard output."""
+    """Write a file that an option named; ``-`` is standard output. Raises BadInput."""
+    from ...loaders.system.atomic_write import write_atomically
+
     if str(path) == "-":
         click.echo(text, nl=False)
         return
-    from ...loaders.system.atomic_write import write_atomically
-
     try:
         write_atomically(path, text)
     except OSError as fault:
@@ -95,19 +86,13 @@ def write_file(path: Path, text: str) -> None:
     click.echo(f"Written: {path}", err=True)
 
 
-def terminal() -> Console:
-    """Where tables go: standard output, 100 columns wide in a pipe, colours on a terminal only."""
+def open_console() -> Console:
+    """Return the console that tables are printed on; in a pipe it is 100 columns wide."""
     from rich.console import Console
 
     console = Console(highlight=False, markup=False, emoji=False)
     return (
         console
         if console.is_terminal
-        else Console(highlight=False, markup=False, emoji=False, width=100)
+        else Console(highlight=False, markup=False, emoji=False, width=_PIPE_COLUMNS)
     )
-
-
-def _plain(message: str) -> str:
-    from ...schema.text import visible
-
-    return visible(message, keep_lines=True)

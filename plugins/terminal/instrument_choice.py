@@ -1,14 +1,11 @@
-"""Choosing instruments by name, on the command line and in a page's address."""
+"""The options ``--meter``, ``--probe`` and ``--scope``, and the instruments they choose."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
-
-from .command_common import AnswerIsNo, BadInput
 
 if TYPE_CHECKING:
     from ...schema.instruments import Instruments
@@ -18,42 +15,40 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 def instrument_options(command: Command) -> Command:
     """Give a command ``--meter``, ``--probe`` and ``--scope``."""
-    for sort, what in (("scope", "oscilloscope"), ("probe", "probe"), ("meter", "meter")):
-        helped = f"The {what} in hand, by its name in 'pinfolio instruments'."
-        command = click.option(f"--{sort}", metavar="NAME", help=helped)(command)
+    for sort, noun in (("scope", "oscilloscope"), ("probe", "probe"), ("meter", "meter")):
+        help_text = f"Your {noun}, by its name in 'pinfolio instruments'."
+        command = click.option(f"--{sort}", metavar="NAME", help=help_text)(command)
     return command
 
 
-def chosen(meter: str | None, probe: str | None, scope: str | None) -> Instruments | None:
-    """The named instruments, ordinary ones for what is not named; None when nothing is."""
+def choose_instruments(
+    meter: str | None, probe: str | None, scope: str | None
+) -> Instruments | None:
+    """Return the named instruments, with ordinary ones for the rest; None if none is named.
+
+    Raises UnknownInstrument, InstrumentsFileError.
+    """
     if not (meter or probe or scope):
         return None
     from ...loaders.shop.instruments_file import known_instruments
-    from ...schema.instruments import UnknownInstrument
 
-    with refused_file():
-        known = known_instruments()
-    try:
-        return known.choose(meter, probe, scope)
-    except UnknownInstrument as unknown:
-        raise AnswerIsNo(str(unknown)) from None
+    return known_instruments().choose(meter, probe, scope)
 
 
-def chosen_or_ordinary(meter: str | None, probe: str | None, scope: str | None) -> Instruments:
-    """The named instruments; for what is not named the shop's usual ones, else ordinary ones."""
+def choose_or_default(meter: str | None, probe: str | None, scope: str | None) -> Instruments:
+    """Return the named instruments; for the rest the shop's usual ones, else ordinary ones.
+
+    Raises UnknownInstrument, InstrumentsFileError.
+    """
     from ...loaders.shop.instruments_file import known_instruments
 
-    usual = _usual_of_the_shop()
+    usual = _read_usual_names()
     names = [given or own for given, own in zip((meter, probe, scope), usual, strict=True)]
-    found = chosen(*names)
-    if found is not None:
-        return found
-    with refused_file():
-        return known_instruments().choose()
+    return known_instruments().choose(*names)
 
 
-def _usual_of_the_shop() -> tuple[str | None, str | None, str | None]:
-    """Meter, probe and oscilloscope that the shop's file names; None without a shop."""
+def _read_usual_names() -> tuple[str | None, str | None, str | None]:
+    """Return the meter, probe and oscilloscope in the shop's file; None for each without one."""
     from ...loaders.shop.shop_folder import ShopError, find_shop, is_shop, open_shop
 
     folder = find_shop()
@@ -62,17 +57,5 @@ def _usual_of_the_shop() -> tuple[str | None, str | None, str | None]:
     try:
         shop = open_shop(folder)
     except ShopError:
-        return None, None, None  # the shop's own commands say what is wrong with it
+        return None, None, None  # the shop's own commands report the damage
     return shop.meter, shop.probe, shop.scope
-
-
-@contextmanager
-def refused_file() -> Iterator[None]:
-    """The faults of the shop's instruments file end a command with exit status 2."""
-    from ...loaders.shop.instruments_file import InstrumentsFileError
-    from ...schema.text import visible
-
-    try:
-        yield
-    except InstrumentsFileError as refused:
-        raise BadInput(visible(str(refused), keep_lines=True)) from None

@@ -1,4 +1,4 @@
-"""Asking on a terminal for what a note of some kind needs and may say."""
+"""Prompt for the fields of a note, according to its kind."""
 
 from __future__ import annotations
 
@@ -49,33 +49,33 @@ Check = Callable[[str], str]
 
 
 def ask_kind() -> str:
-    """What sort of note it is."""
-    return _ask(f"Kind of note ({', '.join(NOTE_KINDS)})", "", True, _checking("kind", None))
+    """Return the kind of note, prompted for."""
+    return _ask(f"Kind of note ({', '.join(NOTE_KINDS)})", "", True, _make_check("kind", None))
 
 
 def ask_chip() -> str:
-    """The chip it hangs on, or what is printed on it."""
+    """Return the chip of a note, or its marking, prompted for."""
     return _ask("Chip", "", True, str)
 
 
 def ask_place(chip: Chip | None) -> str:
-    """Where on the chip it hangs."""
+    """Return the place of a note on its chip, prompted for."""
     label = "Pin, node, block or part"
     return _ask(label, "", True, lambda text: normalise_field("at", text, chip))
 
 
-def is_whole(form: Form) -> bool:
-    """Whether a form says all that a note of its kind needs, so that nothing is to be asked."""
-    said = {name for name, text in form.items() if text} | (
+def is_complete(form: Form) -> bool:
+    """Return whether a form has every field that its kind of note needs."""
+    given = {name for name, text in form.items() if text} | (
         {"readings"} if any(form.get(name) for name in READING_FIELDS) else set()
     )
-    return "kind" in said and said.issuperset(NEEDS[form["kind"]])
+    return "kind" in given and given.issuperset(NEEDS[form["kind"]])
 
 
 def ask_rest(form: Form, chip: Chip | None, again: bool = False) -> Form:
-    """Ask for what a note of this kind may say and the form does not.
+    """Return the form after prompting for the fields of its kind that it lacks.
 
-    ``again`` asks for all of it, offering what the form says; ``-`` takes that back.
+    ``again`` prompts for every field, with its value as the default; ``-`` clears it.
     """
     needed = NEEDS[form["kind"]]
     filled = dict(form)
@@ -85,33 +85,33 @@ def ask_rest(form: Form, chip: Chip | None, again: bool = False) -> Form:
         if name == "condition" and chip is not None:
             label += f" ({', '.join(condition.name for condition in chip.conditions)})"
         last_figure = name == "seen" and not any(filled.get(figure) for figure in READING_FIELDS)
-        must = name in needed or ("readings" in needed and last_figure)
-        filled[name] = _ask(label, form.get(name, ""), must, _checking(name, chip))
+        is_needed = name in needed or ("readings" in needed and last_figure)
+        filled[name] = _ask(label, form.get(name, ""), is_needed, _make_check(name, chip))
     return filled
 
 
-def _checking(name: str, chip: Chip | None) -> Check:
+def _make_check(name: str, chip: Chip | None) -> Check:
     return lambda text: normalise_field(name, text, chip)
 
 
-def _ask(label: str, said: str, must: bool, check: Check) -> str:
-    """One line typed; asked again until it can be used, and until it is there if it must be."""
+def _ask(label: str, default: str, needed: bool, check: Check) -> str:
+    """Return one typed line; the prompt repeats until the line is valid, and present if needed."""
 
-    def typed(text: str) -> str:
+    def check_line(text: str) -> str:
         text = "" if text.strip() == _CLEAR else text.strip()
-        if must and not text:
+        if needed and not text:
             raise click.UsageError("expected something here")
         try:
-            return text if text == said else check(text)
+            return text if text == default else check(text)
         except (LookupError, ValueError) as refused:
             raise click.UsageError(visible(str(refused))) from None
 
     return str(
         click.prompt(
-            label if must else f"{label} [may be left out]",
-            default=None if must and not said else said,
-            show_default=bool(said),
-            value_proc=typed,
+            label if needed else f"{label} [may be left out]",
+            default=None if needed and not default else default,
+            show_default=bool(default),
+            value_proc=check_line,
             err=True,
         )
     )

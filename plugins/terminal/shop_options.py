@@ -1,16 +1,13 @@
-"""What every command that works on a shop's folder shares: which one, and how it answers no."""
+"""Shared by the commands that work on a shop's folder: its options, and keeping a note there."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
-
-from .command_common import BadInput
 
 if TYPE_CHECKING:
     from ...loaders.shop.shop_folder import Shop
@@ -21,55 +18,43 @@ shop_option = click.option(
     "shop_folder",
     type=click.Path(path_type=Path, file_okay=False),
     metavar="DIR",
-    help="The shop's folder. Else PINFOLIO_SHOP, else the one around here, else your own.",
+    help="The shop's folder; default: PINFOLIO_SHOP, else the one around here, else your own.",
 )
-yes_option = click.option("--yes", is_flag=True, help="Go ahead without asking.")
+yes_option = click.option("--yes", is_flag=True, help="Do not ask for confirmation.")
 
 
-@contextmanager
-def asked_shop(option: Path | None) -> Iterator[Shop]:
-    """The shop meant, open; what cannot be done with it becomes one clear message."""
+def open_chosen_shop(option: Path | None) -> Shop:
+    """Return the shop that a command works on. Raises ShopError."""
     from ...loaders.shop.shop_folder import find_shop, open_shop
 
-    with refusals():
-        yield open_shop(find_shop(option))
-
-
-@contextmanager
-def refusals() -> Iterator[None]:
-    """What is wrong with a shop's folder, its notes or a bundle ends a command with status 2."""
-    from ...loaders.errors import InvalidFileError
-    from ...loaders.shop.bundle_reading import BundleError
-    from ...loaders.shop.merging import MergeError
-    from ...loaders.shop.shop_folder import ShopError
-    from ...schema.text import visible
-
-    try:
-        yield
-    except (BundleError, InvalidFileError, MergeError, ShopError) as refused:
-        raise BadInput(visible(str(refused), keep_lines=True)) from None
+    return open_shop(find_shop(option))
 
 
 def on_terminal() -> bool:
-    """Whether somebody is there to be asked."""
+    """Return whether somebody can be asked."""
     return sys.stdin.isatty()
 
 
-def warn_of_personal(notes: Iterable[Note]) -> bool:
-    """Name on the error stream what looks personal in notes; whether anything does."""
+def warn_of_personal_data(notes: Iterable[Note]) -> bool:
+    """List possible personal data on standard error; return whether there is any."""
     from ...schema.text import visible
     from ..notes.personal_data import find_personal_data
 
-    warned = [f"{note.chip} {note.at}, {one}" for note in notes for one in find_personal_data(note)]
-    for line in warned:
-        click.echo(visible(f"Personal? {line}"), err=True)
-    return bool(warned)
+    warnings = [
+        f"{note.chip} {note.at}, {one}" for note in notes for one in find_personal_data(note)
+    ]
+    for warning in warnings:
+        click.echo(visible(f"Personal? {warning}"), err=True)
+    return bool(warnings)
 
 
 def keep_note(shop: Shop, note: Note, attached: Iterable[bytes], yes: bool) -> Path:
-    """Keep a revision in the shop's folder; when something in it looks personal, ask first."""
+    """Write a revision into the shop's folder and return its path.
+
+    Possible personal data must be confirmed first.
+    """
     from ...loaders.shop.note_files import add_note
 
-    if warn_of_personal([note]) and not yes:
+    if warn_of_personal_data([note]) and not yes:
         click.confirm("Keep it all the same?", abort=True, err=True)
     return add_note(shop, note, attached)

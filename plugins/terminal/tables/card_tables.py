@@ -10,7 +10,7 @@ from ....schema.text import visible
 from ...cards.chip_sheet import ChipSheet
 from ...cards.pin_card import ConditionView, PinCard
 from ...instruments.instrument_view import InstrumentView
-from ..command_common import terminal
+from ..command_common import open_console
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -22,7 +22,7 @@ _COLUMNS: Final = 2  # conditions side by side that leave room for the words
 
 def print_card(card: PinCard) -> None:
     """Print a pin card."""
-    console = terminal()
+    console = open_console()
     _line(console, card.title, style="bold")
     _line(console, card.sentence)
     if card.chip.invented:
@@ -50,7 +50,7 @@ def print_card(card: PinCard) -> None:
 
 def print_sheet(sheet: ChipSheet) -> None:
     """Print a chip sheet."""
-    console, chip = terminal(), sheet.chip
+    console, chip = open_console(), sheet.chip
     _line(console, f"{chip.part}  {chip.maker}  {chip.kind}  {chip.package.name}", style="bold")
     _line(console, chip.summary)
     for supply in chip.supplies:

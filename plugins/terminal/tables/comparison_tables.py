@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from ....schema.text import visible
 from ...contributing.difference import WEIGHTS
-from ..command_common import terminal
+from ..command_common import open_console
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def print_comparison(made: Comparison) -> None:
     """Print the verdict, the differences by weight, and what could not be compared."""
-    console = terminal()
+    console = open_console()
     console.print(visible(made.sentence), style="bold")
     for weight, heading in WEIGHTS.items():
         found = [difference for difference in made.differences if difference.weight == weight]

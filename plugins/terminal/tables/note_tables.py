@@ -14,13 +14,13 @@ from ....loaders.shop.shop_folder import Shop
 from ....schema.text import visible
 from ...notes.note_view import NoteView, RevisionView
 from ...notes.revisions import StoredNote
-from ..command_common import terminal
+from ..command_common import open_console
 
 SHORT_ID: Final = 6
 SHORT_DIGEST: Final = 8
 
 
-def as_shown(kept: StoredNote) -> NoteView:
+def view_note(kept: StoredNote) -> NoteView:
     """A note by its newest revisions."""
     return NoteView(tuple(RevisionView(note) for note in kept.heads))
 
@@ -33,7 +33,7 @@ def note_document(kept: StoredNote) -> dict[str, Any]:
          "author": note.author, "date": note.date, "withdrawn": note.withdrawn}
         for note in revisions
     ]  # fmt: skip
-    return {**as_shown(kept).document(), "withdrawn": kept.is_withdrawn, "revisions": history}
+    return {**view_note(kept).document(), "withdrawn": kept.is_withdrawn, "revisions": history}
 
 
 def print_notes(notes: Iterable[StoredNote]) -> None:
@@ -44,20 +44,20 @@ def print_notes(notes: Iterable[StoredNote]) -> None:
     table = Table(*heads, box=SIMPLE_HEAD, pad_edge=False)
     for kept in notes:
         note = kept.heads[0]
-        cells = (note.id[:SHORT_ID], note.chip, note.at, in_a_line(kept), note.date)
+        cells = (note.id[:SHORT_ID], note.chip, note.at, summarise_note(kept), note.date)
         table.add_row(*map(visible, cells))
-    terminal().print(table)
+    open_console().print(table)
 
 
-def in_a_line(kept: StoredNote) -> str:
+def summarise_note(kept: StoredNote) -> str:
     """What a note says, in a line."""
-    shown = as_shown(kept)
+    shown = view_note(kept)
     return ("In conflict. " if shown.in_conflict else "") + shown.revisions[0].sentence
 
 
 def print_note(kept: StoredNote, shop: Shop) -> None:
     """Print a note in full; in a conflict each side and how one is chosen."""
-    shown = as_shown(kept)
+    shown = view_note(kept)
     note = shown.note
     click.echo(visible(f"{note.kind}: {note.chip} {note.at} ({note.id})"))
     for revision in shown.revisions:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from ....schema.text import visible
 from ...readings.checks import PinChecks
 from ...readings.verdict import FigureVerdict, PinVerdict
-from ..command_common import terminal
+from ..command_common import open_console
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def print_judged(judged: PinVerdict) -> None:
     """Print one pin: the verdict, each figure, why, and what commonly causes it."""
-    console, pin = terminal(), judged.pin
+    console, pin = open_console(), judged.pin
     chosen = judged.instruments
     _say(console, f"{judged.chip.part} pin {pin.number} {pin.symbol}: {judged.verdict}", "bold")
     names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
@@ -33,7 +33,7 @@ def print_judged(judged: PinVerdict) -> None:
 
 def print_checked(checked: PinChecks) -> None:
     """Print many pins, then what they say together."""
-    console = terminal()
+    console = open_console()
     for judged in checked.pins:
         print_judged(judged)
         console.print()

@@ -6,7 +6,7 @@ from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.text import visible
 from ...faultfinding.job import Job
 from ...faultfinding.said import measured, said
-from ..command_common import terminal
+from ..command_common import open_console
 
 
 def print_job(job: Job) -> None:
@@ -14,7 +14,7 @@ def print_job(job: Job) -> None:
     from rich import box
     from rich.table import Table
 
-    console = terminal()
+    console = open_console()
     told = "; ".join(job.symptoms) or "no symptom given"
     console.print(visible(f"{job.chip.part}, {job.condition}: {told}"), style="bold")
     for judged in job.judged:

@@ -9,7 +9,7 @@ from ....schema.text import visible
 from ...faultfinding.job import worked_out_of
 from ...faultfinding.symptoms import symptoms_of
 from ...faultfinding.what_if import what_if, what_if_document
-from ..command_common import print_json, terminal
+from ..command_common import open_console, print_json
 
 
 def tell_symptoms(chip: Chip, as_json: bool) -> None:
@@ -25,7 +25,7 @@ def tell_symptoms(chip: Chip, as_json: bool) -> None:
     table = Table("Symptom", "What is seen or heard", box=box.SIMPLE_HEAD, pad_edge=False)
     for symptom in known:
         table.add_row(visible(symptom.name), visible(symptom.means))
-    terminal().print(table)
+    open_console().print(table)
 
 
 def tell_what_if(
@@ -44,7 +44,7 @@ def tell_what_if(
     if as_json:
         print_json(what_if_document(chip, dictionary.condition, found))
         return
-    console = terminal()
+    console = open_console()
     console.print(visible(f"{chip.part}, {dictionary.condition}"), style="bold")
     for one in found:
         console.print(visible(f"If {one.said}:"), style="bold")

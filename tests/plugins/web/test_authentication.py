@@ -12,7 +12,7 @@ import httpx
 import pytest
 from click.testing import CliRunner
 from pinfolio.plugins.terminal.cli import main
-from pinfolio.plugins.terminal.commands.serve import bound_to, password_for
+from pinfolio.plugins.terminal.serving_options import choose_password
 from pinfolio.plugins.web.headers import STRICT_POLICY, Message, Receive, Send
 from pinfolio.plugins.web.serving.authentication import Door, WrongTries
 from pinfolio.plugins.web.serving.server import is_loopback, listen, serve
@@ -140,7 +140,7 @@ def test_beyond_this_machine_nothing_is_served_without_a_password(
     monkeypatch.delenv("PINFOLIO_PASSWORD", raising=False)
     assert not is_loopback(anywhere)
     with pytest.raises(click.ClickException, match=r"--password-file FILE, or set PINFOLIO_PASS"):
-        password_for(anywhere, None)
+        choose_password(anywhere, None)
     with pytest.raises(AssertionError):
         serve(inside, anywhere, lambda: None)
     anywhere.close()
@@ -150,7 +150,7 @@ def test_beyond_this_machine_nothing_is_served_without_a_password(
 def test_on_this_machine_none_is_asked_for(host: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("PINFOLIO_PASSWORD", raising=False)
     with listen(host, 0) as bound:
-        assert password_for(bound, None) is None
+        assert choose_password(bound, None) is None
 
 
 def test_the_password_is_the_first_line_of_the_file_else_the_environment(
@@ -160,8 +160,8 @@ def test_the_password_is_the_first_line_of_the_file_else_the_environment(
     file = tmp_path / "password.txt"
     file.write_text(f"{PASSWORD}\nand a remark\n", encoding="utf-8")
     with anywhere:
-        assert password_for(anywhere, file) == PASSWORD
-        assert password_for(anywhere, None) == "from the environment"
+        assert choose_password(anywhere, file) == PASSWORD
+        assert choose_password(anywhere, None) == "from the environment"
 
 
 def test_a_taken_port_says_what_else_to_try() -> None:
@@ -169,8 +169,8 @@ def test_a_taken_port_says_what_else_to_try() -> None:
         taken.listen()
         port = taken.getsockname()[1]
         with pytest.raises(click.ClickException, match=r"perhaps another pinfolio; .* --port 0"):
-            bound_to("127.0.0.1", port)
-        with bound_to("127.0.0.1", port, or_any=True) as other:
+            listen("127.0.0.1", port)
+        with listen("127.0.0.1", port, or_any=True) as other:
             assert other.getsockname()[1] != port
 
 
@@ -178,7 +178,7 @@ def test_a_taken_port_says_what_else_to_try() -> None:
 def test_an_address_of_another_machine_is_refused_even_with_any_port(host: str) -> None:
     """Names and addresses that are nobody's: RFC 5737 and RFC 6761."""
     with pytest.raises(click.ClickException, match="this machine has no such address"):
-        bound_to(host, 0, or_any=True)
+        listen(host, 0, or_any=True)
 
 
 BAD_FILES: list[tuple[bytes, str]] = [

@@ -1,0 +1,188 @@
+"""Compare readings with what a pin should show.
+
+The expectation is corrected for the instruments you read it with. A capture is also compared in
+shape. Exit status 0: everything is as expected; 1: something is not, or cannot be judged.
+
+\b
+  pinfolio check TQZ5752 13 --dc "3.1 V" --vpp "0.4 Vpp"
+  pinfolio check TQZ5752 17 --freq "15.1 kHz" --scope "digitising 50 MHz"
+  pinfolio check TQZ5752 22 --capture sandcastle.csv --svg compared.svg
+  pinfolio check TQZ5752 13 --dc "3.3 V" --condition "no signal" --expect observed
+  pinfolio check TQZ5752 --readings bench.txt
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..command_common import AnswerIsNo, folio_option, json_option, open_chosen_folio, print_json
+from ..instrument_choice import choose_or_default, instrument_options
+
+if TYPE_CHECKING:
+    from ....schema import Chip
+    from ....schema.instruments import Instruments
+    from ....schema.note import Note
+    from ....schema.reading import Reading
+    from ...readings.checks import PinChecks, PinReading
+    from ...readings.verdict import PinVerdict
+
+
+@click.command(help=__doc__)
+@click.argument("part")
+@click.argument("pin", required=False)
+@click.option("--dc", metavar="VOLTS", help="DC voltage read, such as '3.1 V'.")
+@click.option("--vpp", metavar="VOLTS", help="Peak to peak read, such as '0.4 Vpp'.")
+@click.option("--freq", metavar="HERTZ", help="Frequency read, such as '15.1 kHz'.")
+@click.option("--ohms", metavar="OHMS", help="Resistance to ground with the set off: '4.7 k'.")
+@click.option("--seen", metavar="WORDS", help="unstable, distorted, missing, clipped or hum.")
+@click.option(
+    "--readings",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    metavar="FILE",
+    help="Readings of many pins: a table, or lines such as '13: 3.1 V, 0.4 Vpp'.",
+)
+@click.option(
+    "--capture",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    metavar="FILE",
+    help="Samples that an oscilloscope wrote as text: its shape is judged as well.",
+)
+@click.option("--channel", type=click.IntRange(1, 2), default=1, help="Channel of the capture.")
+@click.option(
+    "--svg",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Draw the capture over the expected picture.",
+)
+@click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
+@click.option(
+    "--expect",
+    type=click.Choice(["stated", "observed"]),
+    default="stated",
+    show_default=True,
+    help="Hold it against the chip file, or against what good sets were seen to read.",
+)
+@instrument_options
+@json_option
+@folio_option
+def command(
+    part: str,
+    pin: str | None,
+    dc: str | None,
+    vpp: str | None,
+    freq: str | None,
+    ohms: str | None,
+    seen: str | None,
+    readings: Path | None,
+    capture: Path | None,
+    channel: int,
+    svg: Path | None,
+    condition: str | None,
+    expect: str,
+    meter: str | None,
+    probe: str | None,
+    scope: str | None,
+    as_json: bool,
+    folio: Path | None,
+) -> None:
+    from ...readings.checks import check_pin, check_pins
+    from ...search.marking_lookup import find_chip
+
+    written = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
+    if (pin is None) == (readings is None):
+        raise click.UsageError("Give a PIN with what was read, or --readings FILE.")
+    with open_chosen_folio(folio) as opened:
+        instruments = choose_or_default(meter, probe, scope)
+        chip = find_chip(opened, part)
+        good = opened.notes(chip.part) if expect == "observed" else None
+        if readings is not None:
+            checked = check_pins(chip, _from_file(readings, condition), instruments, good)
+            _answer_many(checked, as_json)
+            right = checked.is_right
+        else:
+            from ....schema.chips.lookup import find_pin
+
+            assert pin is not None  # said above
+            if capture is not None:
+                one = _captured(
+                    chip, pin, capture, channel, written, instruments, condition, svg, good
+                )
+                _answer_one(one, as_json)
+                raise SystemExit(0 if one.is_right else AnswerIsNo.exit_code)
+            found = find_pin(chip, pin)
+            one = check_pin(chip, found, _one(written), instruments, condition, good)
+            _answer_one(one, as_json)
+            right = one.is_right
+    if not right:
+        raise SystemExit(AnswerIsNo.exit_code)
+
+
+def _captured(
+    chip: Chip,
+    name: str,
+    path: Path,
+    channel: int,
+    written: dict[str, str | None],
+    instruments: Instruments,
+    condition: str | None,
+    svg: Path | None,
+    good: list[Note] | None,
+) -> PinVerdict:
+    """A capture judged, and drawn where that was asked for."""
+    from ....loaders.captures.text_capture import read_capture
+    from ....schema.chips.lookup import find_pin
+    from ....schema.reading import read_reading
+    from ...readings.capture_check import check_capture
+    from ..command_common import write_file
+
+    samples = read_capture(path.read_bytes(), str(path))
+    if channel > len(samples.channels):
+        raise click.UsageError(f"{path} has one channel; leave --channel away.")
+    pin = find_pin(chip, name)
+    reading = read_reading(written)
+    found = check_capture(chip, pin, samples, reading, instruments, condition, channel - 1, good)
+    if svg is not None:
+        picture = found.svg(f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected")
+        if picture is None:
+            raise AnswerIsNo("nothing is known of this pin to draw the capture over")
+        write_file(svg, picture)
+    return found.judged
+
+
+def _one(written: dict[str, str | None]) -> Reading:
+    from ....schema.reading import read_reading
+
+    reading = read_reading(written)
+    if not reading:
+        raise click.UsageError("Nothing was read: give --dc, --vpp, --freq, --ohms or --seen.")
+    return reading
+
+
+def _from_file(path: Path, condition: str | None) -> list[PinReading]:
+    from dataclasses import replace
+
+    from ...readings.reading_list import read_table
+
+    found = read_table(path.read_bytes(), str(path))
+    return [one if one.condition else replace(one, condition=condition) for one in found]
+
+
+def _answer_one(judged: PinVerdict, as_json: bool) -> None:
+    if as_json:
+        print_json(judged.document())
+    else:
+        from ..tables.reading_tables import print_judged
+
+        print_judged(judged)
+
+
+def _answer_many(checked: PinChecks, as_json: bool) -> None:
+    if as_json:
+        print_json(checked.document())
+    else:
+        from ..tables.reading_tables import print_checked
+
+        print_checked(checked)

@@ -1,0 +1,88 @@
+"""Compare two chips pin by pin: can B replace A?
+
+A and B are part numbers or markings in the folio, or chip files, for example two revisions of one
+file. Exit status 0: B fits as it is; 1: it does not, or only with changes.
+
+\b
+  pinfolio compare TQZ5752 OGX7342
+  pinfolio compare tqz5752.yaml tqz5752-new.yaml
+"""
+
+from __future__ import annotations
+
+import os
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from ..command_common import (
+    AnswerIsNo,
+    BadInput,
+    folio_option,
+    json_option,
+    open_chosen_folio,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    from ....schema import Chip
+
+_SUFFIXES: Final = (".yaml", ".yml")
+_MOST_FAULTS: Final = 5
+
+
+@click.command(help=__doc__)
+@click.argument("fitted", metavar="A")
+@click.argument("other", metavar="B")
+@json_option
+@folio_option
+def command(fitted: str, other: str, as_json: bool, folio: Path | None) -> None:
+    from ...contributing.comparison import compare
+    from ..tables.comparison_tables import print_comparison
+
+    made = compare(*_chips((fitted, other), folio))
+    if as_json:
+        print_json(made.document())
+    else:
+        print_comparison(made)
+    if not made.stands_in:
+        raise SystemExit(AnswerIsNo.exit_code)
+
+
+def _chips(names: tuple[str, str], folio: Path | None) -> list[Chip]:
+    """The two chips; the folio is opened only for what is not a file."""
+    from ...search.marking_lookup import find_chip
+
+    with ExitStack() as stack:
+        asked = None
+        chips = []
+        for name in names:
+            if _is_file(name):
+                chips.append(_from_file(Path(name)))
+                continue
+            asked = asked or stack.enter_context(open_chosen_folio(folio))
+            chips.append(find_chip(asked, name))
+        return chips
+
+
+def _is_file(name: str) -> bool:
+    """Markings have no folder and do not end like a chip file."""
+    separators = [sign for sign in (os.sep, os.altsep) if sign]
+    named_so = name.lower().endswith(_SUFFIXES) or any(sign in name for sign in separators)
+    return named_so and (Path(name).exists() or name.lower().endswith(_SUFFIXES))
+
+
+def _from_file(path: Path) -> Chip:
+    from ....loaders.chip_files.chip_file import load_chip
+    from ....loaders.errors import ChipFileError
+    from ....schema.text import format_count, visible
+
+    try:
+        return load_chip(path)
+    except ChipFileError as refused:
+        told = [str(fault) for fault in refused.faults[:_MOST_FAULTS]]
+        if more := len(refused.faults) - len(told):
+            told.append(f"and {format_count(more, 'fault')} more: pinfolio lint {path}")
+        raise BadInput(visible("\n".join(told), keep_lines=True)) from None

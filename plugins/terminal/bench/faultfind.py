@@ -1,0 +1,245 @@
+"""Rank the suspects and propose the next measurement.
+
+Symptoms and readings are weighed against every fault of the chip and the parts around it. The
+proposals end when no measurement separates the suspects any further. Dangerous points are never
+proposed. After the repair, --note keeps symptoms, readings and the first suspect for the next time.
+
+\b
+  pinfolio faultfind TQZ5752 --symptom "picture tears"
+  pinfolio faultfind TQZ5752 --reading "17 freq=497kHz" --reading "16 dc=3.6V"
+  pinfolio faultfind MDQ3724 --symptom "no green" --reading "C302: open"
+  pinfolio faultfind KYE2620 --if C501
+  pinfolio faultfind MDQ3724 --symptom "no green" --interactive --job green.job
+  pinfolio faultfind KYE2620 --symptom "picture tears" --reading "2 dc=3V" \\
+      --note --cure "New C501, C0G"
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..command_common import (
+    BadInput,
+    folio_option,
+    json_option,
+    open_chosen_folio,
+    print_json,
+)
+from ..instrument_choice import choose_or_default, instrument_options
+from ..shop_options import keep_note, on_terminal, open_chosen_shop, shop_option, yes_option
+
+if TYPE_CHECKING:
+    from ....loaders import Folio
+    from ....loaders.shop.odds_file import Odds
+    from ....schema import Chip
+    from ....schema.instruments import Instruments
+    from ...faultfinding.job import Job
+    from ...faultfinding.job_file import JobFile
+    from ...faultfinding.other_tests import Taken
+
+
+@click.command(help=__doc__)
+@click.argument("part")
+@click.option(
+    "--symptom",
+    "symptoms",
+    multiple=True,
+    metavar="WORDS",
+    help="What the set does: 'picture tears', 'no colour' ... May be given again.",
+)
+@click.option(
+    "--reading",
+    "given",
+    multiple=True,
+    metavar="READING",
+    help="A reading: '17 dc=3.1V freq=15.1kHz', with the set off '17 ohms=12k', or a part out of"
+    " circuit: 'C418 leaky', 'R402 measures 5k2'. May be given again.",
+)
+@click.option(
+    "--readings",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    metavar="FILE",
+    help="Readings of many pins in a file, as 'pinfolio check' takes it.",
+)
+@click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
+@click.option(
+    "--if",
+    "supposed",
+    metavar="PART",
+    help="Only tell what the chip would read if this part (C418) or joint (pin 9) had failed.",
+)
+@click.option("--symptoms", "list_them", is_flag=True, help="Only list the symptoms it can show.")
+@click.option("--interactive", is_flag=True, help="Ask for one reading after another.")
+@click.option(
+    "--job",
+    "kept_in",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="With --interactive: keep the job in this text file, and go on with it if it is there.",
+)
+@click.option("--note", "as_note", is_flag=True, help="Keep the job as a note of the shop.")
+@click.option("--cure", metavar="TEXT", help="With --note: what cured the set.")
+@yes_option
+@shop_option
+@instrument_options
+@json_option
+@folio_option
+def command(
+    part: str,
+    symptoms: tuple[str, ...],
+    given: tuple[str, ...],
+    readings: Path | None,
+    condition: str | None,
+    supposed: str | None,
+    list_them: bool,
+    interactive: bool,
+    kept_in: Path | None,
+    as_note: bool,
+    cure: str | None,
+    yes: bool,
+    shop_folder: Path | None,
+    meter: str | None,
+    probe: str | None,
+    scope: str | None,
+    as_json: bool,
+    folio: Path | None,
+) -> None:
+    from ...search.marking_lookup import find_chip
+    from ..tables.symptom_tables import tell_symptoms, tell_what_if
+
+    _refuse_odd_company(cure, as_note, kept_in, interactive, readings)
+    with open_chosen_folio(folio) as opened:
+        chosen = choose_or_default(meter, probe, scope)
+        chip = find_chip(opened, part)
+        if supposed:
+            tell_what_if(chip, supposed, condition, as_json, opened.fault_dictionary(chip.part))
+            return
+        if list_them:
+            tell_symptoms(chip, as_json)
+            return
+        weigh = _weighing(opened, chip, _in_file(readings), chosen, _odds(shop_folder))
+        begun = _begun(chip, kept_in, condition, symptoms, given)
+        job = _ask(begun, kept_in, weigh) if interactive else weigh(begun)
+    if as_json:
+        print_json(job.document())
+    elif not interactive:
+        from ..tables.suspect_tables import print_job
+
+        print_job(job)
+    if as_note:
+        _keep(job, cure, yes, shop_folder)
+
+
+def _refuse_odd_company(
+    cure: str | None, as_note: bool, kept_in: Path | None, interactive: bool, readings: Path | None
+) -> None:
+    """End with exit status 2 where options were given that say nothing together."""
+    if cure and not as_note:
+        raise BadInput("--cure goes with --note")
+    if kept_in and not interactive:
+        raise BadInput("--job goes with --interactive")
+    if kept_in and readings:
+        raise BadInput("--job keeps its own readings: give each as --reading")
+
+
+def _weighing(
+    folio: Folio, chip: Chip, taken: list[Taken], chosen: Instruments, odds: Odds | None
+) -> Callable[[JobFile], Job]:
+    """What weighs a job with all that is known of a chip, and the readings taken besides."""
+    from ...faultfinding.job import find_fault
+    from ...readings.reading_syntax import parse_reading
+
+    notes, stored = folio.notes(chip.part), folio.fault_dictionary(chip.part)
+
+    def weigh(kept: JobFile) -> Job:
+        read = [*taken, *map(parse_reading, kept.readings)]
+        return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds, stored)
+
+    return weigh
+
+
+def _in_file(readings: Path | None) -> list[Taken]:
+    """The readings of a file of many."""
+    if readings is None:
+        return []
+    from ...readings.reading_list import read_table
+
+    return [*read_table(readings.read_bytes(), str(readings))]
+
+
+def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:
+    """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
+    from ...faultfinding.job_note import note_of_job
+    from ..note_input import sign
+
+    if not cure and on_terminal():
+        cure = click.prompt("What cured it", err=True)
+    if not cure:
+        raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
+    shop = open_chosen_shop(shop_folder)
+    note = note_of_job(job, cure, sign(shop), shop.handle)
+    path = keep_note(shop, note, (), yes)
+    click.echo(f"{note.id}: kept in {path}", err=True)
+
+
+def _odds(shop_folder: Path | None) -> Odds | None:
+    """The shop's own odds; their faults end the command with exit status 2."""
+    from ...faultfinding.shop_odds import odds_of_the_shop
+
+    return odds_of_the_shop(shop_folder)
+
+
+def _ask(begun: JobFile, path: Path | None, weigh: Callable[[JobFile], Job]) -> Job:
+    """The job as it stands when nothing more is to be read.
+
+    With ``path`` it is kept there after each reading, and gone on with from there.
+    """
+    from ...faultfinding.job_file import keep_job
+    from ..faultfind_prompts import ask
+
+    def keep(kept: JobFile) -> None:
+        if path is None:
+            return
+        try:
+            keep_job(kept, path)
+        except OSError as fault:
+            raise BadInput(f"{path}: cannot be written ({fault.strerror})") from None
+
+    weigh(begun)  # what cannot be weighed is not written either
+    keep(begun)
+    job, _ = ask(begun, weigh, keep)
+    return job
+
+
+def _begun(
+    chip: Chip,
+    path: Path | None,
+    condition: str | None,
+    symptoms: tuple[str, ...],
+    readings: tuple[str, ...],
+) -> JobFile:
+    """The job of a file if there is one, else a new one, with what was given besides."""
+    from ....schema.chips.lookup import find_condition
+    from ...faultfinding.job_file import new_job, read_job
+    from ...faultfinding.worked_out import working_condition
+
+    named = find_condition(chip, condition) if condition else None
+    if path is None or not path.exists():
+        job = new_job(chip, named or working_condition(chip))
+    else:
+        job = read_job(_bytes(path), str(path), chip)
+        written = find_condition(chip, job.condition or working_condition(chip))
+        if named and named != written:
+            raise BadInput(f"{path}: was read in the condition {written}; leave out --condition")
+    return job.also("symptom", symptoms).also("reading", readings)
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as fault:
+        raise BadInput(f"{path}: cannot be read ({fault.strerror})") from None

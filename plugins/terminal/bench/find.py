@@ -1,0 +1,77 @@
+"""Look up a chip by its marking, or a pin by its function.
+
+The marking may be whole, partial or damaged: type ? for a character that cannot be read. Words
+describe a chip, a pin or a stage, and may follow a marking. Words in double quotes are a phrase.
+
+\b
+  pinfolio find 5752
+  pinfolio find burst key
+  pinfolio find TQZ5752 sync input
+  pinfolio find '"burst key"'
+  pinfolio find "Q?57" --package SDIP-52
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+import click
+
+from ..command_common import (
+    AnswerIsNo,
+    folio_option,
+    json_option,
+    open_chosen_folio,
+    print_json,
+)
+
+_MOST_ROWS: Final = 20
+
+
+@click.command(help=__doc__)
+@click.argument("text", nargs=-1, required=True)
+@click.option(
+    "--limit",
+    type=click.IntRange(1, 500),
+    default=_MOST_ROWS,
+    show_default=True,
+    help="Longest list of chips, and of pins.",
+)
+@click.option("--kind", metavar="KIND", help="Only chips of this kind, such as 'jungle'.")
+@click.option("--package", metavar="NAME", help="Only chips in this package: SDIP-52, or SDIP.")
+@click.option("--system", metavar="NAME", help="Only chips for this system, such as PAL-B/G.")
+@click.option("--role", metavar="ROLE", help="Only pins of this role, such as 'output'.")
+@click.option("--pins", type=click.IntRange(1), help="Only chips with this number of pins.")
+@click.option(
+    "--supply", metavar="PIN", type=click.IntRange(1), help="Only chips with a supply at this pin."
+)
+@json_option
+@folio_option
+def command(
+    text: tuple[str, ...],
+    limit: int,
+    kind: str | None,
+    package: str | None,
+    system: str | None,
+    role: str | None,
+    pins: int | None,
+    supply: int | None,
+    as_json: bool,
+    folio: Path | None,
+) -> None:
+    from ....loaders.folio.chip_search import Only
+    from ...search.find import find
+
+    question = " ".join(text)
+    with open_chosen_folio(folio) as opened:
+        found = find(opened, question, limit, Only(kind, package, system, role, pins, supply))
+        if as_json:
+            print_json(found.document())
+        elif found:
+            from ..tables.find_tables import print_answer
+
+            print_answer(found)
+    if not found:
+        near = f"; nearest parts: {', '.join(found.nearest)}" if found.nearest else ""
+        raise AnswerIsNo(f"nothing found for {question!r}{near}")

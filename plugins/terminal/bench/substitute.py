@@ -1,0 +1,66 @@
+"""Try a part from the scrap box in place of another.
+
+The circuit is solved with the substitute; for frequency-setting parts the result is compared with
+the pull-in range. Exit status 1: no candidate will do.
+
+\b
+  pinfolio substitute TQZ5752 C712 --with 2.2u
+  pinfolio substitute KYE2620 C501 --box "1n, 2n2, 3n3, 4n7"
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..command_common import AnswerIsNo, folio_option, json_option, open_chosen_folio, print_json
+
+
+@click.command(help=__doc__)
+@click.argument("part")
+@click.argument("ref")
+@click.option(
+    "--with",
+    "candidates",
+    multiple=True,
+    metavar="VALUE",
+    help="What to fit: '27n', '27n 63V', '22n parallel 4n7'. May be given again.",
+)
+@click.option(
+    "--box",
+    metavar="VALUES",
+    help="What the box holds, between commas: every one and every two are tried.",
+)
+@json_option
+@folio_option
+def command(
+    part: str,
+    ref: str,
+    candidates: tuple[str, ...],
+    box: str | None,
+    as_json: bool,
+    folio: Path | None,
+) -> None:
+    from ...faultfinding.substitute import DO_NOT, candidate, from_box, judged, part_named
+    from ...faultfinding.worked_out import working_condition
+    from ...search.marking_lookup import find_chip
+
+    if not candidates and not box:
+        raise click.UsageError("Say what to fit: --with VALUE or --box VALUES.")
+    with open_chosen_folio(folio) as opened:
+        chip = find_chip(opened, part)
+        place = part_named(chip, ref)
+        tried = [candidate(text, place) for text in candidates]
+        if box:
+            tried += from_box((text.strip() for text in box.split(",") if text.strip()), place)
+        found = judged(chip, place, tried, working_condition(chip))
+    if as_json:
+        print_json({"part": chip.part, "ref": place.ref, "value": place.value,
+                    "candidates": [one.document() for one in found]})  # fmt: skip
+    else:
+        click.echo(f"{chip.part}, in place of {place.ref} {place.kind} {place.value}:")
+        for one in found:
+            click.echo(f"  {one.verdict:7} {one.candidate.text}: {'; '.join(one.why)}")
+    if all(one.verdict == DO_NOT for one in found):
+        raise AnswerIsNo("nothing of this will do here")

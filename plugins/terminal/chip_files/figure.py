@@ -1,0 +1,70 @@
+"""Turn points read off a drawn waveform into a waveform to paste.
+
+FILE ('-' for standard input) holds one point per line, time and level, below a line with the units
+of the axes; or pixels, with two marks of known value on each axis. A known kind of waveform is used
+if one fits, otherwise a polyline; comments name the kind and the error of the fit.
+
+\b
+  µs V        pixels
+  0  0.2      x 100 = 0 µs
+  12 0.2      x 740 = 64 µs
+  12 5.0      y 400 = 0 V
+  64 5.0      y 80 = 5 V
+              100 387
+"""
+
+from __future__ import annotations
+
+import click
+
+from ..command_common import BadInput, json_option, print_json
+
+
+@click.command(help=__doc__)
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, allow_dash=True))
+@click.option(
+    "--within",
+    default="5 %",
+    show_default=True,
+    help="Largest rms error of a known kind, of the peak to peak.",
+)
+@click.option("--repeat", metavar="TIME", help="When it starts again. Else after the time drawn.")
+@json_option
+def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
+    from ....loaders.drafting.figure_points import FigureError, read_figure_points
+    from ....schema.figures import fit_figure
+    from ....schema.text import visible
+    from ...contributing.drawn_figure import figure_document, figure_lines
+
+    share = _quantity("--within", within, "%") / 100
+    repeat_s = None if repeat is None else _quantity("--repeat", repeat, "s")
+    with click.open_file(file, "rb") as opened:
+        data = opened.read()
+    try:
+        points = read_figure_points(data, "standard input" if file == "-" else file)
+    except FigureError as refused:
+        raise BadInput(visible(str(refused), keep_lines=True)) from None
+    try:
+        fit = fit_figure(points.t_s, points.v, repeat_s, share)
+    except ValueError as refused:
+        raise click.BadParameter(str(refused), param_hint="--repeat") from None
+    if as_json:
+        print_json(figure_document(fit))
+    else:
+        click.echo("\n".join(figure_lines(fit)))
+
+
+def _quantity(option: str, text: str, unit: str) -> float:
+    """A number above zero, in SI units or percent."""
+    from ....schema.quantities import UNITS, QuantityError, parse_quantity
+
+    try:
+        value = parse_quantity(text, unit).nominal
+    except QuantityError as refused:
+        raise click.BadParameter(str(refused), param_hint=option) from None
+    if not value > 0:
+        called, example = UNITS[unit]
+        raise click.BadParameter(
+            f"found {text!r}, expected {called} above zero; write {example!r}", param_hint=option
+        )
+    return value

@@ -1,0 +1,55 @@
+"""Rewrite chip files in canonical form.
+
+Keys, spacing and quantities are put in one order and style; comments stay. PATH is a chip file or a
+folder of them.
+
+\b
+  pinfolio format chips/
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..chip_file_paths import change_file, find_files, paths_argument, print_lines
+from ..command_common import AnswerIsNo, BadInput
+
+
+@click.command(help=__doc__)
+@paths_argument
+@click.option("--check", is_flag=True, help="Change nothing; exit status 1 if a file would change.")
+def command(paths: tuple[Path, ...], check: bool) -> None:
+    from ....loaders.errors import ChipFileError
+    from ....schema.text import format_count, visible
+
+    files, changed, faults = find_files(paths), 0, []
+    for path in files:
+        try:
+            if change_file(path, lambda path: _format_file(path, check)):
+                changed += 1
+                print_lines([f"{path}: {'would change' if check else 'formatted'}"])
+        except ChipFileError as refused:
+            faults.append(visible(str(refused), keep_lines=True))
+    if faults:
+        raise BadInput("\n".join(faults))
+    outcome = "to format" if check else "formatted"
+    print_lines([f"{format_count(len(files), 'file')}: {changed} {outcome}"])
+    if check and changed:
+        raise AnswerIsNo("not all files are in canonical form; mend it with: pinfolio format PATH")
+
+
+def _format_file(path: Path, check: bool) -> bool:
+    """Return whether the file was not canonical; rewrite it, unless it is only checked."""
+    from ....loaders.chip_files.canonical_text import format_chip_file
+    from ....loaders.chip_files.chip_file import read_chip_bytes
+    from ....loaders.system.atomic_write import write_atomically
+
+    data = read_chip_bytes(path)
+    text = format_chip_file(data, str(path))
+    if text.encode() == data:
+        return False
+    if not check:
+        write_atomically(path, text)
+    return True

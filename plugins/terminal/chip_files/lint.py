@@ -1,0 +1,89 @@
+"""Report faults in chip files, and advice.
+
+PATH is a chip file or a folder of them. A fault keeps a chip out of a folio and makes the exit
+status 1; advice does not. Each is listed with its line, its rule, the reason and the remedy;
+`pinfolio rules` explains every rule.
+
+\b
+  pinfolio lint chips/
+  pinfolio lint --fix chips/qz5710.yaml
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..chip_file_paths import (
+    change_file,
+    find_files,
+    format_option,
+    json_shape_option,
+    paths_argument,
+    print_lines,
+)
+from ..command_common import print_json
+from ..progress import progress_bar
+
+if TYPE_CHECKING:
+    from ...contributing.lint import Linted, Note
+
+
+@click.command(help=__doc__)
+@paths_argument
+@click.option("--fix", is_flag=True, help="First make the fixes that are safe.")
+@format_option
+@json_shape_option
+@click.pass_context
+def command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: str) -> None:
+    from ....schema.text import format_count
+    from ...contributing.lint import fix_file, lint_files
+
+    files = find_files(paths)
+    fixed = sum(change_file(path, fix_file) for path in files) if fix else 0
+    with progress_bar("Looking") as progress:
+        looked = lint_files(files, progress)
+    faults = sum(note.blocks for linted in looked for note in linted.notes)
+    advice = sum(len(linted.notes) for linted in looked) - faults
+    if shape == "json":
+        documents = [linted.document() for linted in looked]
+        print_json({"files": documents, "faults": faults, "advice": advice, "fixed": fixed})
+    else:
+        print_lines(line for linted in looked for line in _describe_file(linted))
+        if fixed:
+            print_lines([f"{fixed} fixed"])
+        total = (
+            f"{format_count(len(looked), 'file')}: {format_count(faults, 'fault')}, {advice} advice"
+        )
+        print_lines([total])
+    ctx.exit(1 if faults else 0)
+
+
+def _describe_file(linted: Linted) -> Iterator[str]:
+    """Yield the lines about one file: its faults and advice, then its completeness."""
+    from ....schema.text import format_count
+
+    rule = ""
+    for note in linted.notes:
+        yield from _describe_note(linted.file, note, say_why=note.rule != rule)
+        rule = note.rule
+    if linted.completeness is not None:
+        figure = linted.completeness
+        yield f"{linted.file}: {linted.part} is {figure.percent:g} % complete"
+        for gap in figure.gaps[:3]:
+            missing = format_count(gap.missing, "time")
+            yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {missing}"
+
+
+def _describe_note(file: str, note: Note, *, say_why: bool) -> Iterator[str]:
+    from ....schema.rules import find_rule
+
+    sort = "fault" if note.blocks else "advice"
+    yield f"{file}:{note.line}:{note.column}: {sort} {note.rule}: {note.message}"
+    if say_why:
+        yield f"    why: {find_rule(note.rule).why}"
+    if note.write:
+        yield f"    write: {note.write}"

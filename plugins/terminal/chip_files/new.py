@@ -1,0 +1,45 @@
+"""Start a chip file with a blank for every unknown value.
+
+Each blank is explained beside it. An existing file is never overwritten.
+
+\b
+  pinfolio new QZ5710 --package SDIP-52 --kind jungle -o chips/
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..command_common import BadInput
+
+
+@click.command(help=__doc__)
+@click.argument("part")
+@click.option("--package", required=True, help="Family and number of pins: SDIP-42.")
+@click.option("--kind", help="What the chip does in the set: jungle, comb filter ...")
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Where to write it, a new file or a folder; printed when not given.",
+)
+def command(part: str, package: str, kind: str | None, out: Path | None) -> None:
+    from ....loaders.chip_files.part_name import PartError
+    from ....schema.text import format_count, visible
+    from ...contributing.new_chip import NotAChip, new_chip
+    from ..new_file import write_chip_file
+
+    try:
+        text = new_chip(part, package, kind)
+    except (PartError, NotAChip) as refused:
+        raise BadInput(visible(str(refused))) from None
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    shown = write_chip_file(out, part, text)
+    click.echo(
+        f"{shown}: {format_count(text.count('#?'), 'blank')} to fill in; next: pinfolio lint {shown}"
+    )

@@ -1,1 +1,0 @@
-"""The commands, imported when they are called."""

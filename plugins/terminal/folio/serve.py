@@ -1,0 +1,32 @@
+"""Serve a folio as web pages.
+
+The pages are read-only. A folio that replaces the served one is shown without a restart. With
+--host, visitors need a password: prompted for, or taken from --password-file or PINFOLIO_PASSWORD.
+
+\b
+  pinfolio serve
+  pinfolio serve folio.db --port 8200
+  pinfolio serve folio.db --host 192.168.1.20 --password-file password.txt
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..progress import progress_bar
+from ..serving_options import host_option, password_option, port_option, serve_folio
+
+
+@click.command(help=__doc__)
+@click.argument("folio", required=False, type=click.Path(path_type=Path, dir_okay=False))
+@host_option
+@port_option
+@password_option
+def command(folio: Path | None, host: str, port: int, password_file: Path | None) -> None:
+    from ....loaders.folio.folio_choice import find_folio
+
+    with progress_bar("Building the demonstration folio") as progress:
+        path = find_folio(folio, progress)
+    serve_folio(path, host, port, password_file)

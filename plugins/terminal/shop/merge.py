@@ -1,0 +1,83 @@
+"""Merge other shops' bundles.
+
+Verify bundles, preview the changes, and merge after confirmation. Either everything is merged or
+nothing; the order of the files does not matter, and merging a bundle twice changes nothing.
+
+\b
+  pinfolio merge theirs.bundle
+  pinfolio merge stick/*.bundle --accept-new --yes
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from ..command_common import AnswerIsNo, json_option, print_json
+from ..shop_options import open_chosen_shop, shop_option, yes_option
+from ..tables.shop_tables import print_rows
+
+if TYPE_CHECKING:
+    from ....loaders.shop.merging import Plan
+
+_MOST_ROWS: Final = 40  # of a plan on a terminal; --json has them all
+
+
+@click.command(help=__doc__)
+@click.argument(
+    "files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
+)
+@click.option("--accept-new", is_flag=True, help="Accept notes from shops not known here yet.")
+@yes_option
+@json_option
+@shop_option
+def command(
+    files: tuple[Path, ...], accept_new: bool, yes: bool, as_json: bool, shop_folder: Path | None
+) -> None:
+    from ....loaders.shop.bundle_reading import read_bundle
+    from ....loaders.shop.merging import apply, introduction, plan
+    from ....schema.text import visible
+
+    shop = open_chosen_shop(shop_folder)
+    planned = plan(shop, [read_bundle(file) for file in files])
+    for why in planned.left_out:
+        click.echo(visible(f"Left out: {why}"), err=True)
+    if as_json:
+        print_json(plan_document(planned))
+    else:
+        _print_plan(planned)
+    if planned.unknown and not accept_new:
+        raise AnswerIsNo(introduction(planned))
+    if planned.is_empty:
+        click.echo("Nothing to merge: everything is here already.", err=as_json)
+        return
+    if not yes:
+        click.confirm("Merge?", abort=True, err=as_json)
+    apply(planned, accept_new=accept_new)
+    click.echo("Merged; build the folio again to see it.", err=as_json)
+
+
+def plan_document(planned: Plan) -> dict[str, Any]:
+    """Return a merge plan as plain data: counts of each change, new senders, every note."""
+    return {
+        "counts": planned.counts(),
+        "unknown": {handle: one.fingerprint for handle, one in planned.unknown.items()},
+        "notes": [
+            {"what": one.what, **one.note.model_dump(mode="json", exclude_defaults=True)}
+            for one in planned.coming
+        ],
+    }
+
+
+def _print_plan(planned: Plan) -> None:
+    changes = [one for one in planned.coming if one.what != "same"]
+    rows = [
+        (one.what, one.note.shop, one.note.chip, one.note.at, one.note.kind, one.note.date)
+        for one in changes[:_MOST_ROWS]
+    ]
+    print_rows(("What", "Shop", "Chip", "Where", "Note", "Date"), rows)
+    if len(changes) > _MOST_ROWS:
+        click.echo(f"... and {len(changes) - _MOST_ROWS} more")
+    click.echo(", ".join(f"{count} {what}" for what, count in planned.counts().items()))

@@ -1,0 +1,244 @@
+"""Add, edit, list, show or withdraw the shop's notes.
+
+A note records a reading of a good set, a fault and its remedy, a caution, a correction of the
+catalogue, or a remark, on one pin, node, block or part of a chip. No personal data is asked for.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ..command_common import AnswerIsNo, folio_option, json_option, print_json
+from ..note_options import attachment_options, field_options
+from ..shop_options import keep_note, on_terminal, open_chosen_shop, shop_option, yes_option
+
+if TYPE_CHECKING:
+    from ....schema.note import Note
+    from ...notes.note_form import Form
+
+
+@click.group(help=__doc__)
+def command() -> None:
+    """Hold the subcommands."""
+
+
+@command.command("add", short_help="Write a note.")
+@click.argument("chip", required=False)
+@click.argument("at", required=False)
+@click.option(
+    "--from", "address", metavar="URL",
+    help="Address of a pin's page, which holds chip, pin, readings, condition and instruments.",
+)  # fmt: skip
+@field_options
+@attachment_options
+@click.option("--unlisted", is_flag=True, help="Accept a chip that is in no folio yet, as written.")
+@yes_option
+@shop_option
+@folio_option
+def add_command(
+    chip: str | None,
+    at: str | None,
+    address: str | None,
+    files: tuple[Path, ...],
+    captions: tuple[str, ...],
+    unlisted: bool,
+    yes: bool,
+    shop_folder: Path | None,
+    folio: Path | None,
+    **given: str | None,
+) -> None:
+    """Write a note on CHIP AT a pin, node, block or part; on a terminal, prompt for missing fields.
+
+    \b
+      pinfolio note add
+      pinfolio note add TQZ5752 17 --kind remark --text "Lift R702 to measure."
+      pinfolio note add --from "http://127.0.0.1:8001/chip/TQZ5752/13?dc=3.1V&condition=no+signal"
+    """
+    from ....loaders.shop.note_files import new_id
+    from ...notes.note_form import build_note, parse_address
+    from .. import note_input
+
+    shop = open_chosen_shop(shop_folder)
+    form = parse_address(address) if address else {}
+    form |= _read_form({"chip": chip, "at": at, **given})
+    form, known = note_input.ask_place_of_note(form, folio, unlisted)
+    form = note_input.normalise_form(form, set(form), known)
+    form = note_input.ask_missing(form, known)
+    attached = note_input.prepare_files(files, captions)
+    form = note_input.usual_instruments(shop, form, bool(files)) | note_input.sign(shop) | form
+    fields: dict[str, Any] = {
+        "id": new_id(),
+        "shop": shop.handle,
+        "attachments": note_input.name_attachments(attached),
+    }
+    note = build_note(form, **fields)
+    path = keep_note(shop, note, [one.data for one in attached], yes)
+    _report_kept(note, path)
+
+
+@command.command("edit", short_help="Change a note.")
+@click.argument("note_id", metavar="ID")
+@click.option("--chip", metavar="PART", help="The chip it is about.")
+@click.option("--at", metavar="PLACE", help="The pin, node, block or part it is about.")
+@field_options
+@attachment_options
+@click.option("--detach", multiple=True, metavar="NAME", help="Remove this attached file.")
+@click.option(
+    "--keep", metavar="DIGEST",
+    help="In a conflict: the revision to continue from, by the first letters of its digest.",
+)  # fmt: skip
+@yes_option
+@shop_option
+@folio_option
+def edit_command(
+    note_id: str,
+    files: tuple[Path, ...],
+    captions: tuple[str, ...],
+    detach: tuple[str, ...],
+    keep: str | None,
+    yes: bool,
+    shop_folder: Path | None,
+    folio: Path | None,
+    **given: str | None,
+) -> None:
+    """Change a note by options or, on a terminal, by prompts; ID may be abbreviated.
+
+    Earlier revisions are kept, here and in shared bundles. An empty text clears a field: --cure "".
+    In a conflict the new revision replaces all sides.
+
+    \b
+      pinfolio note edit wrvf77 --sets 3 --confidence "several times"
+      pinfolio note edit lnvdrl --keep 13038db3
+    """
+    from ....loaders.shop.note_files import all_notes
+    from ...notes.note_form import build_note, fill_form
+    from ...notes.revisions import choose_base_revision, find_note
+    from .. import note_input
+
+    shop = open_chosen_shop(shop_folder)
+    kept = find_note(all_notes(shop), note_id)
+    before = choose_base_revision(kept, shop.handle, keep)
+    changes = _read_form(given)
+    form = fill_form(before) | changes
+    known = note_input.find_noted_chip(folio, form["chip"], unlisted=True)
+    form = note_input.normalise_form(form, note_input.fields_to_check(form, changes), known)
+    if not (changes or files or detach or keep) and on_terminal():
+        form = note_input.ask_again(form, known)
+    attached = note_input.remaining_attachments(shop, before, detach)
+    attached += note_input.prepare_files(files, captions)
+    same = form == fill_form(before) and note_input.name_attachments(attached) == before.attachments
+    if same and len(kept.heads) == 1:
+        raise AnswerIsNo("Nothing is changed: give the new value, such as --sets 3.")
+    own = {name: changes[name] for name in ("author", "date") if name in changes}
+    fields: dict[str, Any] = {
+        "id": before.id,
+        "shop": shop.handle,
+        "attachments": note_input.name_attachments(attached),
+    }
+    note = build_note(form | note_input.sign(shop) | own, **fields, follows=kept.follows)
+    path = keep_note(shop, note, [one.data for one in attached], yes)
+    _report_kept(note, path)
+
+
+@command.command("withdraw", short_help="Withdraw a note.")
+@click.argument("note_id", metavar="ID")
+@yes_option
+@shop_option
+def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
+    """Withdraw this shop's part of a note; of a note that this shop began, the whole note.
+
+    The withdrawal travels with the next bundle to every shop that merges it, and is permanent.
+    """
+    from ....loaders.shop.note_files import all_notes
+    from ....schema.text import visible
+    from ...notes.revisions import build_withdrawal, find_note
+    from .. import note_input
+    from ..tables.note_tables import summarise_note
+
+    shop = open_chosen_shop(shop_folder)
+    kept = find_note(all_notes(shop), note_id)
+    signature = note_input.sign(shop)
+    note = build_withdrawal(kept, shop.handle, signature["author"], signature["date"])
+    if not yes:
+        click.echo(visible(f"{note.chip} {note.at}: {summarise_note(kept)}"), err=True)
+        click.confirm("Withdraw it permanently?", abort=True, err=True)
+    path = keep_note(shop, note, (), yes)
+    _report_kept(note, path)
+
+
+@command.command("list", short_help="List notes, of a chip or all of them.")
+@click.argument("chip", required=False)
+@click.argument("at", required=False)
+@click.option("--kind", metavar="KIND", help="Only notes of this kind.")
+@click.option("--by", metavar="HANDLE", help="Only notes that this shop wrote or edited.")
+@click.option("--conflicts", is_flag=True, help="Only notes in conflict.")
+@json_option
+@shop_option
+def list_command(
+    chip: str | None,
+    at: str | None,
+    kind: str | None,
+    by: str | None,
+    conflicts: bool,
+    as_json: bool,
+    shop_folder: Path | None,
+) -> None:
+    """List the shop's own and merged notes by chip and place, newest first.
+
+    \b
+      pinfolio note list
+      pinfolio note list TQZ5752 17
+      pinfolio note list --conflicts
+    """
+    from ....loaders.shop.note_files import all_notes
+    from ...notes.note_form import normalise_field
+    from ...notes.revisions import collect_notes, filter_notes
+    from ..tables.note_tables import print_notes, view_note
+
+    shop = open_chosen_shop(shop_folder)
+    full_kind = normalise_field("kind", kind, None) if kind else None
+    notes = filter_notes(collect_notes(all_notes(shop)), chip, at, full_kind, by, conflicts)
+    if as_json:
+        print_json({"notes": [view_note(kept).document() for kept in notes]})
+    elif notes:
+        print_notes(notes)
+    else:
+        raise AnswerIsNo("There are no such notes here.")
+
+
+@command.command("show", short_help="Show a note with its earlier revisions.")
+@click.argument("note_id", metavar="ID")
+@json_option
+@shop_option
+def show_command(note_id: str, as_json: bool, shop_folder: Path | None) -> None:
+    """Show a note in full; in a conflict, every side. ID may be abbreviated."""
+    from ....loaders.shop.note_files import all_notes
+    from ...notes.revisions import find_note
+    from ..tables.note_tables import note_document, print_note
+
+    shop = open_chosen_shop(shop_folder)
+    kept = find_note(all_notes(shop), note_id)
+    if as_json:
+        print_json(note_document(kept))
+    else:
+        print_note(kept, shop)
+
+
+def _read_form(given: dict[str, str | None]) -> Form:
+    """Return the fields that were given; a text ``-`` is read from standard input."""
+    form = {name: value for name, value in given.items() if value is not None}
+    if form.get("text") == "-":
+        with click.open_file("-", encoding="utf-8", errors="replace") as typed:
+            form["text"] = typed.read()
+    return form
+
+
+def _report_kept(note: Note, path: Path) -> None:
+    from ....schema.text import visible
+
+    what = f"{note.kind}, {note.chip} {note.at}" + (", withdrawn" if note.withdrawn else "")
+    click.echo(visible(f"{note.id}: {what}"))
+    click.echo(f"Kept in {visible(str(path))}; build the folio again to see it.", err=True)

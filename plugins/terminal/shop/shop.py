@@ -1,0 +1,71 @@
+"""Create a shop's folder; show its key.
+
+The folder holds the shop's notes, its own chips, and the notes received from other shops, all as
+plain files that can be kept under version control or on a memory stick.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..command_common import json_option, print_json
+from ..instrument_choice import choose_instruments, instrument_options
+from ..shop_options import open_chosen_shop, shop_option
+
+
+@click.group(help=__doc__)
+def command() -> None:
+    """Hold the subcommands."""
+
+
+@command.command("init", short_help="Create a shop's folder.")
+@click.argument("folder", required=False, type=click.Path(path_type=Path, file_okay=False))
+@click.option(
+    "--handle",
+    prompt="Handle of the shop (small letters, digits, hyphens)",
+    help="Name by which other shops know it: small letters, digits and hyphens.",
+)
+@click.option("--author", help="Handle of the author of its notes; default: the shop's handle.")
+@instrument_options
+def init_command(
+    folder: Path | None,
+    handle: str,
+    author: str | None,
+    meter: str | None,
+    probe: str | None,
+    scope: str | None,
+) -> None:
+    """Create a shop's folder with a new key. No name or address is asked for.
+
+    Default for FOLDER: PINFOLIO_SHOP, else a folder in your own data.
+
+    \b
+      pinfolio shop init
+      pinfolio shop init bench/ --handle bench-and-coil --probe "x10 probe"
+    """
+    from ....loaders.shop.shop_folder import init_shop, new_shop
+    from ....loaders.shop.signing_key import fingerprint
+
+    choose_instruments(meter, probe, scope)
+    shop = init_shop(new_shop(folder), handle, author, meter, probe, scope)
+    click.echo(
+        f"{shop.folder}: the shop {shop.handle}; its key reads {fingerprint(shop.public_key)}"
+    )
+    click.echo("Keep .pinfolio-key to yourself: anybody who has it can write in the shop's name.")
+
+
+@command.command("key", short_help="Show the shop's public key.")
+@shop_option
+@json_option
+def key_command(shop_folder: Path | None, as_json: bool) -> None:
+    """Show the shop's public key, and its fingerprint to read out over the telephone."""
+    from ....loaders.shop.signing_key import fingerprint
+
+    shop = open_chosen_shop(shop_folder)
+    public, short = shop.public_key.hex(), fingerprint(shop.public_key)
+    if as_json:
+        print_json({"shop": shop.handle, "public_key": public, "fingerprint": short})
+        return
+    click.echo(f"Shop         {shop.handle}\nPublic key   {public}\nIt reads     {short}")

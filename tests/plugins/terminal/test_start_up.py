@@ -1,0 +1,49 @@
+"""A command imports only what it needs, so that it starts fast."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PAGES = {"datasette", "uvicorn", "jinja2", "sqlite_utils", "ssl", "httpx"}
+UNNEEDED = {
+    ("--help",): PAGES | {"numpy", "pydantic", "rich", "sqlite3", "yaml"},
+    ("find", "TQZ5752"): PAGES | {"numpy", "pydantic", "rich", "yaml"},
+    ("find", "TQZ5752", "--json"): PAGES | {"numpy", "pydantic", "rich", "yaml"},
+    ("find", "burst", "key"): PAGES | {"numpy", "pydantic", "yaml"},
+    ("chip", "TQZ5752"): PAGES,
+    ("pin", "TQZ5752", "13"): PAGES,
+    ("check", "TQZ5752", "13", "--dc", "3.1 V"): PAGES,
+    ("faultfind", "TQZ5752", "--help"): PAGES,
+}
+
+
+def imported_by(arguments: tuple[str, ...], folio: Path) -> set[str]:
+    """Return the modules that are loaded when ``pinfolio`` has run with these arguments."""
+    code = (
+        "import atexit, sys\n"
+        "atexit.register(lambda: print(*sys.modules, file=sys.stderr))\n"
+        f"sys.argv = ['pinfolio', *{arguments!r}]\n"
+        "from pinfolio.plugins.terminal.cli import run\n"
+        "run()"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "PINFOLIO_FOLIO": str(folio)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ran.returncode in (0, 1), ran.stderr
+    return set(ran.stderr.split())
+
+
+@pytest.mark.parametrize(("arguments", "unneeded"), UNNEEDED.items(), ids=str)
+def test_a_command_imports_only_what_it_needs(
+    arguments: tuple[str, ...], unneeded: set[str], demo_path: Path
+) -> None:
+    assert imported_by(arguments, demo_path) & unneeded == set()
