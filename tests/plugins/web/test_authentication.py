@@ -15,7 +15,7 @@ from pinfolio.plugins.terminal.cli import main
 from pinfolio.plugins.terminal.serving_options import choose_password
 from pinfolio.plugins.web.headers import STRICT_POLICY, Message, Receive, Send
 from pinfolio.plugins.web.serving.authentication import Door, WrongTries
-from pinfolio.plugins.web.serving.server import is_loopback, listen, serve
+from pinfolio.plugins.web.serving.server import CannotListen, is_loopback, listen, serve
 
 PASSWORD = "pássword: 12,5 µV"
 
@@ -168,7 +168,7 @@ def test_a_taken_port_says_what_else_to_try() -> None:
     with listen("127.0.0.1", 0) as taken:
         taken.listen()
         port = taken.getsockname()[1]
-        with pytest.raises(click.ClickException, match=r"perhaps another pinfolio; .* --port 0"):
+        with pytest.raises(CannotListen, match=r"perhaps another pinfolio; .* --port 0"):
             listen("127.0.0.1", port)
         with listen("127.0.0.1", port, or_any=True) as other:
             assert other.getsockname()[1] != port
@@ -177,14 +177,14 @@ def test_a_taken_port_says_what_else_to_try() -> None:
 @pytest.mark.parametrize("host", ["192.0.2.7", "fe80::1", "nosuch.invalid"])
 def test_an_address_of_another_machine_is_refused_even_with_any_port(host: str) -> None:
     """Names and addresses that are nobody's: RFC 5737 and RFC 6761."""
-    with pytest.raises(click.ClickException, match="this machine has no such address"):
+    with pytest.raises(CannotListen, match="this machine has no such address"):
         listen(host, 0, or_any=True)
 
 
 BAD_FILES: list[tuple[bytes, str]] = [
-    (b"", "found a password of 0 characters, expected 8 or more"),
-    (b"short\n", "found a password of 5 characters, expected 8 or more"),
-    (b"\xff\xfe\xff", "found bytes that are not UTF-8, expected a line of text"),
+    (b"", "the password has 0 characters; use 8 or more"),
+    (b"short\n", "the password has 5 characters; use 8 or more"),
+    (b"\xff\xfe\xff", "the password file is not UTF-8; save it as UTF-8 text"),
 ]
 
 
