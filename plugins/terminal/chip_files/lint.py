@@ -55,9 +55,8 @@ def command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: str) 
         print_lines(line for linted in looked for line in _describe_file(linted))
         if fixed:
             print_lines([f"{fixed} fixed"])
-        total = (
-            f"{format_count(len(looked), 'file')}: {format_count(faults, 'fault')}, {advice} advice"
-        )
+        files_looked_at = format_count(len(looked), "file")
+        total = f"{files_looked_at}: {format_count(faults, 'fault')}, {advice} advice"
         print_lines([total])
     ctx.exit(1 if faults else 0)
 

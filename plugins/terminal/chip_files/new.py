@@ -40,6 +40,5 @@ def command(part: str, package: str, kind: str | None, out: Path | None) -> None
         click.echo(text, nl=False)
         return
     shown = write_chip_file(out, part, text)
-    click.echo(
-        f"{shown}: {format_count(text.count('#?'), 'blank')} to fill in; next: pinfolio lint {shown}"
-    )
+    blanks = format_count(text.count("#?"), "blank")
+    click.echo(f"{shown}: {blanks} to fill in; next: pinfolio lint {shown}")

@@ -14,7 +14,7 @@ UNNEEDED = {
     ("--help",): PAGES | {"numpy", "pydantic", "rich", "sqlite3", "yaml"},
     ("find", "TQZ5752"): PAGES | {"numpy", "pydantic", "rich", "yaml"},
     ("find", "TQZ5752", "--json"): PAGES | {"numpy", "pydantic", "rich", "yaml"},
-    ("find", "burst", "key"): PAGES | {"numpy", "pydantic", "yaml"},
+    ("find", "burst", "key"): PAGES | {"numpy", "pydantic"},
     ("chip", "TQZ5752"): PAGES,
     ("pin", "TQZ5752", "13"): PAGES,
     ("check", "TQZ5752", "13", "--dc", "3.1 V"): PAGES,
