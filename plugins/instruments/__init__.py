@@ -1,1 +1,1 @@
-"""What a pin shows on the chosen meter, probe and oscilloscope."""
+"""Compute the picture that given instruments show of a pin, and their effect on the signal."""

@@ -9,8 +9,11 @@ if TYPE_CHECKING:
 
 
 def load_instruments() -> KnownInstruments:
-    """The instruments for a page: the shop's own and the ordinary ones, or these alone while the
-    shop's file has faults, which ``pinfolio instruments`` names."""
+    """Return the shop's instruments and the ordinary ones, for a page or a picture.
+
+    While the shop's file has errors, which ``pinfolio instruments`` reports, return the ordinary
+    ones.
+    """
     from ...loaders.shop.instruments_file import InstrumentsFileError, known_instruments
     from ...schema.instruments.ordinary import BUILT_IN
 

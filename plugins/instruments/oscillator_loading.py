@@ -1,4 +1,4 @@
-"""An oscillator with a probe on it: how far its frequency moves, and whether it may stop."""
+"""Effect of a probe on an oscillator: its frequency shift, and whether it may stop."""
 
 from __future__ import annotations
 
@@ -10,51 +10,58 @@ from ...schema.measuring.crystal import Resonator, frequency_shift_hz, typical_r
 
 _RESONATORS: Final = ("crystal", "ceramic resonator")
 _CAPACITORS: Final = ("capacitor", "trimmer capacitor")
-_STALLING_LOAD_RATIO: Final = (
-    2.0  # a load this many times its own may stop an oscillator. Common practice.
-)
-_NOTABLE_SHIFT: Final = 1e-6
+# A probe of twice the load capacitance may stop an oscillator. Common practice.
+_STALLING_LOAD_RATIO: Final = 2.0
+_NOTABLE_SHIFT: Final = 1e-6  # of the frequency
+_SHIFT_DIGITS: Final = 2  # of an estimate
 
 
 def describe_oscillator_loading(chip: Chip, pin: Pin, probe: Probe) -> list[str]:
-    """One line when a crystal or ceramic resonator hangs on the pin; none otherwise."""
-    found = _find_resonator(chip, pin)
-    if found is None or found.quantity is None:
+    """Return one sentence when a crystal or ceramic resonator is on the pin, else an empty list.
+
+    A shift of less than one part in a million is not mentioned.
+    """
+    part = _find_resonator(chip, pin)
+    if part is None or part.quantity is None:
         return []
-    resonator = typical_resonator(found.kind, found.quantity.nominal)
+    resonator = typical_resonator(part.kind, part.quantity.nominal)
     probe_f = probe.capacitance.nominal
-    moved_hz = _compute_shift_hz(chip, pin, found, resonator, probe_f)
-    if abs(moved_hz) <= _NOTABLE_SHIFT * resonator.nominal_hz:
+    shift_hz = _compute_shift_hz(chip, pin, part, resonator, probe_f)
+    if abs(shift_hz) <= _NOTABLE_SHIFT * resonator.nominal_hz:
         return []
-    direction = "low" if moved_hz < 0 else "high"
+    direction = "low" if shift_hz < 0 else "high"
     stops = " and may stop" if probe_f > _STALLING_LOAD_RATIO * resonator.load_f else ""
-    better = "; use the x10 probe, or read it where it is buffered" if probe.factor == 1 else ""
+    remedy = "; use the x10 probe, or read it where it is buffered" if probe.factor == 1 else ""
     return [
-        f"The {probe.name} adds {probe.capacitance} to {found.ref}: the oscillator runs about"
-        f" {print_value(abs(moved_hz), 'Hz', 2)} {direction}{stops}{better}."
+        f"The {probe.name} adds {probe.capacitance} to {part.ref}: the oscillator runs about"
+        f" {print_value(abs(shift_hz), 'Hz', 2)} {direction}{stops}{remedy}."
     ]
 
 
 def _compute_shift_hz(
     chip: Chip, pin: Pin, part: Part, resonator: Resonator, probe_f: float
 ) -> float:
-    """How far the frequency moves.
+    """Return the change of frequency in hertz, negative for a lower one.
 
-    With capacitors to ground at both ends these make up the load; else the load is the one that
-    the resonator is made for, and the probe adds to it, which is the most it can do.
+    Where capacitors to ground at both ends of the resonator are known, they are its load.
+    Otherwise its specified load is assumed and the probe adds to that in full, which is the
+    largest effect possible.
     """
     end = f"pin {pin.number}"
-    ends = [
+    end_capacitances_f = [
         sum_capacitance_f(chip, joined) for joined in (end, *(j for j in part.joins if j != end))
     ]
-    if all(ends):
+    if all(end_capacitances_f):
         own_f = pin.capacitance.nominal if pin.capacitance else 0.0
-        return frequency_shift_hz(resonator, ends[0] + own_f, ends[1], probe_f)
-    moved = resonator.loaded_hz(resonator.load_f + probe_f) / resonator.nominal_hz
-    return resonator.nominal_hz * (moved - 1)
+        return frequency_shift_hz(
+            resonator, end_capacitances_f[0] + own_f, end_capacitances_f[1], probe_f
+        )
+    frequency_ratio = resonator.loaded_hz(resonator.load_f + probe_f) / resonator.nominal_hz
+    return resonator.nominal_hz * (frequency_ratio - 1)
 
 
 def _find_resonator(chip: Chip, pin: Pin) -> Part | None:
+    """Return the crystal or ceramic resonator on a pin, or None."""
     end = f"pin {pin.number}"
     return next(
         (
@@ -67,7 +74,7 @@ def _find_resonator(chip: Chip, pin: Pin) -> Part | None:
 
 
 def sum_capacitance_f(chip: Chip, end: str) -> float:
-    """Capacitance of the parts from a point to ground, in farad."""
+    """Return the total capacitance in farad of the parts between a point and ground."""
     return sum(
         part.quantity.nominal
         for part in chip.application.parts

@@ -1,4 +1,4 @@
-"""What the tip of a probe leaves of a pin's signal."""
+"""Loading of a pin's signal by the tip of a probe."""
 
 from __future__ import annotations
 
@@ -11,18 +11,20 @@ from ...schema import Pin
 from ...schema.instruments import Probe
 from ...schema.measuring.loading import loading_gain
 
-_ORDINARY_PIN_F: Final = 5e-12  # an IC pin and its print track. Common practice.
+_ORDINARY_PIN_F: Final = 5e-12  # an IC pin and its track on the board. Common practice.
 
 
 def compute_tip_gain(
     frequency_hz: NDArray[np.float64], pin: Pin, probe: Probe, beside_f: float = 0.0
 ) -> NDArray[np.complex128]:
-    """Share of the pin's signal that is left with the probe on it, at each frequency.
+    """Return the complex share of the signal that remains with the probe connected.
 
-    ``beside_f`` are the capacitors from the pin to ground. An input's own resistance is not that
-    of what drives it, which is lower and not known: there nothing is taken to be lost.
+    ``frequency_hz`` and the result have the same shape. ``beside_f`` is the capacitance in farad
+    of the parts from the pin to ground.
     """
     resistance = pin.resistance
+    # The resistance of an input is not that of its source, which is lower and not known: assume
+    # no loss.
     if resistance is None or resistance.nominal <= 0 or pin.role == "input":
         return np.ones_like(frequency_hz, dtype=np.complex128)
     node_f = beside_f + (pin.capacitance.nominal if pin.capacitance else _ORDINARY_PIN_F)

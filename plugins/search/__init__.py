@@ -1,1 +1,1 @@
-"""Which chip is this, from its marking? Which pins do that?"""
+"""Find chips by their marking, and pins, stages and notes by words."""

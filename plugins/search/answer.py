@@ -1,4 +1,4 @@
-"""The answer to a search: chips, pins, functions, stages and notes, each with why it is there."""
+"""The answer to a search: chips, pins, functions, stages and notes, each with its reason."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ if TYPE_CHECKING:
     from .distinguishing_marks import DistinguishingMark
 
 GROUPS = ("chips", "pins", "functions", "blocks", "notes")
-"""The groups of an answer, in the order in which they stand when nothing else tells."""
+"""Names of the groups of an answer; groups of equal score keep this order."""
 
 
 @dataclass(frozen=True)
 class PinMatch:
-    """A pin in the answer, why, and how near it comes to what was asked."""
+    """A pin in the answer, the reason it matched, and its score from 0 to 1."""
 
     pin: PinRow
     match: str
@@ -28,24 +28,24 @@ class PinMatch:
 
 @dataclass(frozen=True)
 class SharedMatch:
-    """A stage, or what pins of several chips do, and how near it comes to what was asked."""
+    """A stage, or a function that pins of several chips have, and its score from 0 to 1."""
 
-    said: Shared
+    shared: Shared
     score: float
 
 
 @dataclass(frozen=True)
 class NoteMatch:
-    """A note of a shop, in one line, and how near it comes to what was asked."""
+    """A shop's note, its text in one line, and its score from 0 to 1."""
 
     note: Note
-    says: str
+    sentence: str
     score: float
 
 
 @dataclass(frozen=True)
 class SearchAnswer:
-    """The answer in groups, each best first; the nearest parts when there is none."""
+    """The answer in groups, each best first; the nearest part numbers when no group has a match."""
 
     query: str
     chips: tuple[MarkingMatch, ...] = ()
@@ -53,86 +53,88 @@ class SearchAnswer:
     functions: tuple[SharedMatch, ...] = ()
     blocks: tuple[SharedMatch, ...] = ()
     notes: tuple[NoteMatch, ...] = ()
-    settles: tuple[DistinguishingMark, ...] = ()
-    """What on the chip would settle which of several it is."""
+    distinguishing_marks: tuple[DistinguishingMark, ...] = ()
+    """Features of the package that would decide between several chips."""
     nearest: tuple[str, ...] = ()
-    marked: bool = False
-    """Whether the chips are those that a marking in the question names, and all else is theirs."""
+    is_by_marking: bool = False
+    """Whether the query names these chips by a marking, so that all other matches are on them."""
 
     def __bool__(self) -> bool:
         return bool(self.groups)
 
     @property
     def groups(self) -> tuple[str, ...]:
-        """The names of the groups that hold anything, the one with the best match first; chips
-        that were named go before what they hold."""
+        """Names of the groups that hold a match, the group with the best match first.
+
+        Chips that the query names precede the pins on them.
+        """
         best = {
             name: max(match.score for match in matches)
             for name in GROUPS
             if (matches := getattr(self, name))
         }
-        if self.marked:
+        if self.is_by_marking:
             return tuple(best)
         return tuple(sorted(best, key=lambda name: -best[name]))
 
     def document(self) -> dict[str, Any]:
-        """The answer as plain data, for ``--json`` and the page's ``.json``."""
+        """Return the answer as plain data, for ``--json`` and the page's ``.json``."""
         return {
             "query": self.query,
             "groups": list(self.groups),
-            "chips": [_describe_chip(found) for found in self.chips],
-            "pins": [_describe_pin(found) for found in self.pins],
-            "functions": [_describe_shared(found) for found in self.functions],
-            "blocks": [_describe_shared(found) for found in self.blocks],
-            "notes": [_describe_note(found) for found in self.notes],
-            "settles": [look.document() for look in self.settles],
+            "chips": [_describe_chip(match) for match in self.chips],
+            "pins": [_describe_pin(match) for match in self.pins],
+            "functions": [_describe_shared(match) for match in self.functions],
+            "blocks": [_describe_shared(match) for match in self.blocks],
+            "notes": [_describe_note(match) for match in self.notes],
+            "settles": [mark.document() for mark in self.distinguishing_marks],
             "nearest": list(self.nearest),
         }
 
 
-def _describe_chip(found: MarkingMatch) -> dict[str, Any]:
-    chip = found.chip
+def _describe_chip(match: MarkingMatch) -> dict[str, Any]:
+    chip = match.chip
     return {
         "part": chip.part,
         "maker": chip.maker,
         "kind": chip.kind,
         "package": chip.package,
-        "match": found.match,
-        "score": round(found.score, 3),
-        "probability": None if found.probability is None else round(found.probability, 3),
+        "match": match.match,
+        "score": round(match.score, 3),
+        "probability": None if match.probability is None else round(match.probability, 3),
     }
 
 
-def _describe_pin(found: PinMatch) -> dict[str, Any]:
-    pin = found.pin
+def _describe_pin(match: PinMatch) -> dict[str, Any]:
+    pin = match.pin
     return {
         "part": pin.part,
         "pin": pin.number,
         "symbol": pin.symbol,
         "function": pin.function,
         "role": pin.role,
-        "match": found.match,
-        "score": round(found.score, 3),
+        "match": match.match,
+        "score": round(match.score, 3),
     }
 
 
-def _describe_shared(found: SharedMatch) -> dict[str, Any]:
-    said = found.said
+def _describe_shared(match: SharedMatch) -> dict[str, Any]:
+    shared = match.shared
     return {
-        "name": said.text,
-        "chips": said.chips,
-        "first": list(said.first),
-        "score": round(found.score, 3),
+        "name": shared.text,
+        "chips": shared.chips,
+        "first": list(shared.first),
+        "score": round(match.score, 3),
     }
 
 
-def _describe_note(found: NoteMatch) -> dict[str, Any]:
-    note = found.note
+def _describe_note(match: NoteMatch) -> dict[str, Any]:
+    note = match.note
     return {
         "note": note.id,
         "chip": note.chip,
         "at": note.at,
         "kind": note.kind,
-        "says": found.says,
-        "score": round(found.score, 3),
+        "says": match.sentence,
+        "score": round(match.score, 3),
     }

@@ -1,4 +1,4 @@
-"""How near a text comes to what was asked, and where it says it."""
+"""Score how well a text answers the terms of a query, and say in which field each term occurs."""
 
 from __future__ import annotations
 
@@ -8,56 +8,68 @@ from typing import Final
 from ...loaders.words.full_text_query import is_phrase, words
 
 Terms = Sequence[Sequence[str]]
-"""The wordings of each term, the one typed first (see ``Thesaurus.expand``)."""
+"""The wordings of each term, as typed first, then its synonyms (see ``Thesaurus.expand``)."""
 
-_LEAST_SCORE: Final = 0.4
-_SYNONYM_WEIGHT: Final = 0.9  # said in another wording than the one typed
+_LEAST_SCORE: Final = 0.4  # a text that the full-text index found, but no field of which matches
+_COVERAGE_SCORE: Final = 0.5  # added when one field consists of exactly the words typed
+_SYNONYM_WEIGHT: Final = 0.9  # of a term matched by a synonym, against one matched as typed
 
 
 def score_relevance(terms: Terms, texts: Iterable[str]) -> float:
-    """From 0.4, said somewhere, to 0.9: one of the texts says just what was typed and no more."""
-    return _LEAST_SCORE + 0.5 * max((_compute_coverage(terms, text) for text in texts), default=0.0)
+    """Return a score from 0.4, a match in some field, to 0.9, a field of just the words typed."""
+    coverages = (_compute_coverage(terms, text) for text in texts)
+    return _LEAST_SCORE + _COVERAGE_SCORE * max(coverages, default=0.0)
 
 
 def explain_relevance(terms: Terms, texts: Mapping[str, str]) -> str:
-    """For each term, where it stands, and which other wording of it when it is not as typed."""
-    found = [_explain_term(term, texts) for term in terms]
-    return "; ".join(dict.fromkeys(reason for reason in found if reason)) or "words"
+    """Return for each term the field that contains it, and the synonym when it is not as typed.
+
+    ``texts`` are the searched fields by name. The result is ``words`` when no field has a term.
+    """
+    reasons = [_explain_term(term, texts) for term in terms]
+    return "; ".join(dict.fromkeys(reason for reason in reasons if reason)) or "words"
 
 
 def _explain_term(term: Sequence[str], texts: Mapping[str, str]) -> str:
+    """Return ``field: wording (= term as typed)`` for the first match, empty without one."""
     for wording in term:
-        for place, text in texts.items():
+        for field, text in texts.items():
             if _match_words(text, wording):
-                plain = " ".join(words(wording))
-                typed = term[0].casefold() == wording.casefold()
-                return f"{place}: {plain}" + ("" if typed else f" (= {term[0]})")
+                matched_words = " ".join(words(wording))
+                is_as_typed = term[0].casefold() == wording.casefold()
+                return f"{field}: {matched_words}" + ("" if is_as_typed else f" (= {term[0]})")
     return ""
 
 
 def _compute_coverage(terms: Terms, text: str) -> float:
-    """How many of the terms the text says, times how much of the text says them."""
-    covered: set[str] = set()
-    said = 0.0
+    """Return the share of terms that the text contains, times the share of its words they cover."""
+    covered_words: set[str] = set()
+    weight = 0.0
     for term in terms:
         for wording in term:
-            if found := _match_words(text, wording):
-                said += 1.0 if wording == term[0] else _SYNONYM_WEIGHT
-                covered.update(found)
+            if matches := _match_words(text, wording):
+                weight += 1.0 if wording == term[0] else _SYNONYM_WEIGHT
+                covered_words.update(matches)
                 break
-    known = {word.casefold() for word in words(text)}
-    return said / len(terms) * len(covered) / len(known) if covered else 0.0
+    all_words = {word.casefold() for word in words(text)}
+    return weight / len(terms) * len(covered_words) / len(all_words) if covered_words else 0.0
 
 
 def _match_words(text: str, wording: str) -> list[str]:
-    """The words of the text that the words of the wording begin; none unless all of them do.
+    """Return the words of a text that begin with the words of a wording; empty unless all occur.
 
-    A phrase must stand there word for word.
+    A phrase must occur word for word.
     """
-    known = [word.casefold() for word in words(text)]
-    wanted = [word.casefold() for word in words(wording)]
+    text_words = [word.casefold() for word in words(text)]
+    wording_words = [word.casefold() for word in words(wording)]
     if is_phrase(wording):
-        starts = range(len(known) - len(wanted) + 1)
-        return wanted if any(known[at : at + len(wanted)] == wanted for at in starts) else []
-    begun = [[word for word in known if word.startswith(want)] for want in wanted]
-    return [word for found in begun for word in found] if all(begun) else []
+        starts = range(len(text_words) - len(wording_words) + 1)
+        return (
+            wording_words
+            if any(
+                text_words[start : start + len(wording_words)] == wording_words for start in starts
+            )
+            else []
+        )
+    matches = [[word for word in text_words if word.startswith(prefix)] for prefix in wording_words]
+    return [word for group in matches for word in group] if all(matches) else []

@@ -1,4 +1,4 @@
-"""A marking that is scorched, ground or half gone: which parts can it be, how likely, and why?"""
+"""Guess the parts that a scorched, ground or half-legible marking may name, with probabilities."""
 
 from __future__ import annotations
 
@@ -13,67 +13,73 @@ from .marking_tree import MarkingTree
 from .misreading import explain_misreading
 from .typed_marking import UNREAD, TypedMarking, interpret_marking
 
-# How quickly a part grows unlikely with what the misreading would have cost, in hundredths of a
-# wrong sign. Fitted to markings damaged by chance, and rather modest than bold: see
-# tests/benchmarks/bench_search.py, which holds the probabilities against how often they are right.
+# How fast a part's probability falls with the cost of the misreading, which is in hundredths of a
+# wrong character. Fitted to randomly damaged markings, on the cautious side:
+# tests/benchmarks/bench_search.py compares the probabilities with how often the guess is right.
 _SHARPNESS: Final = 0.05
-_UNKNOWN_PART_COST: Final = 120  # as likely to be a part that the folio does not hold
-_LEAST_KNOWN_SHARE: Final = 0.2  # below this it is more likely none of them
-_COST_SPREAD: Final = 80  # what costs so much more than the nearest is fifty times less likely
-_FEWEST_MARKINGS: Final = 30  # markings, since a part may bear several that look alike
+_UNKNOWN_PART_COST: Final = 120  # at this cost a part missing from the folio is as likely
+_LEAST_KNOWN_SHARE: Final = 0.2  # with less probability on known parts, none is offered
+_COST_SPREAD: Final = 80  # a marking this much dearer than the nearest is fifty times less likely
+_FEWEST_MARKINGS: Final = 30  # more than parts, since a part may have several similar markings
+_MARKINGS_A_GUESS: Final = 3  # looked up for each chip wanted, for the same reason
 _MOST_TREES: Final = 4
 
 
 @dataclass(frozen=True)
 class Guess:
-    """A chip that the damaged marking may be on, and why."""
+    """A chip that may carry the damaged marking, its probability, and the assumed misreadings."""
 
     chip: ChipRow
     marking: str
     probability: float
-    """Of this chip; all chips together leave some for one that the folio does not hold."""
+    """Of this chip; the rest of the total is for parts that the folio does not hold."""
     reasons: tuple[str, ...]
 
 
 def guess_chips(folio: Folio, text: str, most: int = 10, only: Only = ANY) -> list[Guess]:
-    """The parts that a damaged marking may be, likeliest first; each part once."""
-    found = [_guess_one_reading(folio, typed, most, only) for typed in interpret_marking(text)]
-    return min(found, key=lambda guessed: guessed[0])[1]
+    """Return the chips that a damaged marking may name, most probable first, each chip once.
+
+    ``most`` bounds their number; ``only`` restricts them. Empty when the marking is more
+    probably on a chip that the folio does not hold.
+    """
+    answers = [_guess_one_reading(folio, typed, most, only) for typed in interpret_marking(text)]
+    return min(answers, key=lambda answer: answer[0])[1]
 
 
 def _guess_one_reading(
     folio: Folio, typed: TypedMarking, most: int, only: Only
 ) -> tuple[int, list[Guess]]:
-    """What the nearest marking costs, and the guesses."""
+    """Return the cost of the nearest marking, in hundredths of a wrong character, and guesses."""
     if not typed.key.strip(UNREAD):
         return _UNKNOWN_PART_COST, []
     tree = _load_tree(folio, only)
-    places, costs = tree.nearest(typed.key, _FEWEST_MARKINGS, _COST_SPREAD)
-    looked = max(_FEWEST_MARKINGS, 3 * most)
-    keys = [tree.keys[place] for place in places[:looked].tolist()]
+    places, costs = tree.find_nearest(typed.key, _FEWEST_MARKINGS, _COST_SPREAD)
+    key_count = max(_FEWEST_MARKINGS, _MARKINGS_A_GUESS * most)
+    keys = [tree.keys[place] for place in places[:key_count].tolist()]
     weights = [_weigh_cost(cost) for cost in costs.tolist()]
-    best: dict[str, tuple[ChipRow, str, str, float]] = {}
+    best_of_part: dict[str, tuple[ChipRow, str, str, float]] = {}
     bearers = folio.chips_by_keys(keys, only)
-    for key, weight in zip(keys, weights[:looked], strict=True):
+    for key, weight in zip(keys, weights[:key_count], strict=True):
         for marked in bearers.get(key, ()):
-            best.setdefault(marked.chip.part, (marked.chip, marked.marking, key, weight))
-    here = sum(weight for *_, weight in best.values()) + sum(weights[looked:])
-    total = here + _weigh_cost(_UNKNOWN_PART_COST)
-    if here / total < _LEAST_KNOWN_SHARE:
+            best_of_part.setdefault(marked.chip.part, (marked.chip, marked.marking, key, weight))
+    known_weight = sum(weight for *_, weight in best_of_part.values()) + sum(weights[key_count:])
+    total_weight = known_weight + _weigh_cost(_UNKNOWN_PART_COST)
+    if known_weight / total_weight < _LEAST_KNOWN_SHARE:
         return _UNKNOWN_PART_COST, []
-    told = [
+    guesses = [
         Guess(
             chip,
             marking,
-            weight / total,
+            weight / total_weight,
             (*explain_misreading(typed.key, key).reasons, *typed.reasons),
         )
-        for chip, marking, key, weight in list(best.values())[:most]
+        for chip, marking, key, weight in list(best_of_part.values())[:most]
     ]
-    return int(costs[0]), told
+    return int(costs[0]), guesses
 
 
 def _weigh_cost(cost: int) -> float:
+    """Return the relative probability of a misreading of this cost, 1 for a cost of 0."""
     return math.exp(-_SHARPNESS * cost)
 
 
@@ -82,11 +88,11 @@ _trees_lock = Lock()
 
 
 def _load_tree(folio: Folio, only: Only) -> MarkingTree:
-    """The markings of a folio, or of the chips an answer is kept to; made once, a few kept."""
-    name = (folio.info.digest, only)
+    """Return the tree of a folio's markings, restricted by ``only``; the last few are cached."""
+    cache_key = (folio.info.digest, only)
     with _trees_lock:
-        if name not in _trees:
+        if cache_key not in _trees:
             while len(_trees) >= _MOST_TREES:
                 del _trees[next(iter(_trees))]
-            _trees[name] = MarkingTree(folio.marking_keys(only))
-        return _trees[name]
+            _trees[cache_key] = MarkingTree(folio.marking_keys(only))
+        return _trees[cache_key]

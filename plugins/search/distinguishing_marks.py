@@ -1,4 +1,4 @@
-"""What on the chip settles which of several parts it is: its package, its pins, a supply pin."""
+"""Choose the features that decide between several parts: package, pin count, a supply pin."""
 
 from __future__ import annotations
 
@@ -11,99 +11,110 @@ from ...loaders import Folio
 from .damaged_marking import Guess
 
 _MOST_MARKS: Final = 3
-_MOST_PARTS: Final = 5
-_LEAST_BITS: Final = 0.1
+_MOST_PARTS: Final = 5  # listed by name for each value
+_LEAST_BITS: Final = 0.1  # of information; a feature that tells less is not worth a look
 
 
 @dataclass(frozen=True)
 class DistinguishingMark:
-    """Something to look at, and which parts go with what is seen there."""
+    """A feature to look at on the chip, and the parts that go with each of its values."""
 
-    at: str
-    """``package``, ``pins`` or ``supply``: as an answer is kept to it."""
+    feature: str
+    """``package``, ``pins`` or ``supply``: the name of the search filter for it."""
     question: str
-    seen: tuple[tuple[str, tuple[str, ...]], ...]
-    """What may be seen, and the parts that have it, likeliest first."""
+    parts_by_value: tuple[tuple[str, tuple[str, ...]], ...]
+    """Each value, and the parts that have it, most probable first."""
     bits: float
-    """What seeing it is expected to tell."""
+    """Expected information from looking, in bits."""
     pin: str = ""
-    """Which pin, where it is a supply that is looked for."""
+    """Number of the pin, where the feature is a supply."""
 
     def __str__(self) -> str:
-        said = (f"{value}: {_list_parts(parts)}" for value, parts in self.seen)
-        return f"{self.question} {'; '.join(said)}."
+        values = (f"{value}: {_list_parts(parts)}" for value, parts in self.parts_by_value)
+        return f"{self.question} {'; '.join(values)}."
 
-    def keeps(self, value: str) -> str:
-        """What an answer is kept to when this is seen; empty where it cannot be said."""
-        if self.at == "pins":
+    def get_filter(self, value: str) -> str:
+        """Return the search filter that keeps the parts with a value; empty where none can."""
+        if self.feature == "pins":
             return value.partition(" ")[0]
-        if self.at == "supply":
+        # A filter names the pin of a supply; none can ask for a pin that is no supply.
+        if self.feature == "supply":
             return self.pin if value == "yes" else ""
         return value
 
     def document(self) -> dict[str, Any]:
-        """As plain data."""
-        seen = [{"value": value, "parts": list(parts)} for value, parts in self.seen]
-        return {"look_at": self.at, "seen": seen, "words": str(self)}
+        """Return the feature as plain data."""
+        values = [{"value": value, "parts": list(parts)} for value, parts in self.parts_by_value]
+        return {"look_at": self.feature, "seen": values, "words": str(self)}
 
 
 def find_distinguishing_marks(
     folio: Folio, guesses: Sequence[Guess]
 ) -> tuple[DistinguishingMark, ...]:
-    """What to look at to tell the guesses apart, the most telling first."""
+    """Return up to three features that tell the guesses apart, the most informative first."""
     if len(guesses) < 2:
         return ()
-    likely = {guess.chip.part: guess.probability for guess in guesses}
+    probabilities = {guess.chip.part: guess.probability for guess in guesses}
     packages = {guess.chip.part: guess.chip.package for guess in guesses}
     pins = {guess.chip.part: f"{guess.chip.pins} pins" for guess in guesses}
-    looks = [
-        _build_mark("package", "Which package?", packages, likely),
-        _build_mark("pins", "How many pins?", pins, likely),
-        *_find_supply_mark(folio, likely),
+    marks = [
+        _build_mark("package", "Which package?", packages, probabilities),
+        _build_mark("pins", "How many pins?", pins, probabilities),
+        *_find_supply_mark(folio, probabilities),
     ]
-    package, count = looks[:2]
+    package, count = marks[:2]
     if count.bits >= package.bits or len(set(pins.values())) == len(set(packages.values())):
-        looks.remove(package)  # as telling, and counting is easier than naming a package
-    looks = [look for look in looks if look.bits >= _LEAST_BITS]
-    return tuple(sorted(looks, key=lambda look: -look.bits)[:_MOST_MARKS])
+        # Counting pins is easier than recognising a package, so it goes first if it tells as much.
+        marks.remove(package)
+    marks = [mark for mark in marks if mark.bits >= _LEAST_BITS]
+    return tuple(sorted(marks, key=lambda mark: -mark.bits)[:_MOST_MARKS])
 
 
-def _find_supply_mark(folio: Folio, likely: Mapping[str, float]) -> list[DistinguishingMark]:
-    """The pin where it tells most whether a supply enters there."""
-    fed = folio.supply_pins(list(likely))
-    looks = [
+def _find_supply_mark(folio: Folio, probabilities: Mapping[str, float]) -> list[DistinguishingMark]:
+    """Return the pin whose use as a supply tells the guesses apart best, or an empty list."""
+    supply_pins = folio.supply_pins(list(probabilities))
+    marks = [
         _build_mark(
             "supply",
             f"Is pin {pin} a supply?",
-            _answer_yes_first({part: pin in fed.get(part, ()) for part in likely}),
-            likely,
+            _answer_yes_first({part: pin in supply_pins.get(part, ()) for part in probabilities}),
+            probabilities,
             str(pin),
         )
-        for pin in sorted(set().union(*fed.values()))
+        for pin in sorted(set().union(*supply_pins.values()))
     ]
-    return [max(looks, key=lambda look: look.bits)] if looks else []
+    return [max(marks, key=lambda mark: mark.bits)] if marks else []
 
 
-def _answer_yes_first(fed: Mapping[str, bool]) -> dict[str, str]:
+def _answer_yes_first(is_supply: Mapping[str, bool]) -> dict[str, str]:
+    """Return ``yes`` or ``no`` for each part, those with ``yes`` first."""
     return {
-        part: "yes" if fed[part] else "no" for part in sorted(fed, key=lambda part: not fed[part])
+        part: "yes" if is_supply[part] else "no"
+        for part in sorted(is_supply, key=lambda part: not is_supply[part])
     }
 
 
 def _build_mark(
-    at: str, question: str, shown: Mapping[str, str], likely: Mapping[str, float], pin: str = ""
+    feature: str,
+    question: str,
+    values: Mapping[str, str],
+    probabilities: Mapping[str, float],
+    pin: str = "",
 ) -> DistinguishingMark:
+    """Return a feature from the value that each part has, with its entropy as information."""
     groups: dict[str, list[str]] = {}
-    for part, value in shown.items():
+    for part, value in values.items():
         groups.setdefault(value, []).append(part)
-    total = sum(likely.values())
-    shares = [sum(likely[part] for part in parts) / total for parts in groups.values()]
+    total = sum(probabilities.values())
+    shares = [sum(probabilities[part] for part in parts) / total for parts in groups.values()]
     bits = -sum(share * math.log2(share) for share in shares)
+    # Shannon entropy of the answer: the expected information in bits.
     return DistinguishingMark(
-        at, question, tuple((v, tuple(parts)) for v, parts in groups.items()), bits, pin
+        feature, question, tuple((v, tuple(parts)) for v, parts in groups.items()), bits, pin
     )
 
 
 def _list_parts(parts: Sequence[str]) -> str:
+    """Return the first parts by name, and the number of the others."""
     more = len(parts) - _MOST_PARTS
     return ", ".join(parts[:_MOST_PARTS]) + (f" and {more} more" if more > 0 else "")

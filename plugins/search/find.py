@@ -1,4 +1,4 @@
-"""One question, one ranked and grouped answer: chips, pins, functions, stages and notes."""
+"""Answer a query with chips, pins, functions, stages and notes, ranked and grouped."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from .marking_lookup import MarkingMatch, convert_guess, find_marking, find_prin
 if TYPE_CHECKING:
     from ...schema.note import Note
 
-# Words of a question that say nothing about the pin asked for.
+# Words of a query that do not describe a pin.
 _STOP_WORDS: Final = frozenset(
     word
     for line in ("a an the of for on in at to is are what", "which where pin pins chip chips ic")
@@ -28,56 +28,59 @@ _LONGEST_QUERY: Final = 300
 _CERTAIN_SCORE: Final = 0.5
 _MOST_NAMED_CHIPS: Final = 20
 _QUOTES: Final = re.compile('["“”]')
-_MOST_SECONDARY: Final = 8  # functions, stages and notes: beside the pins, not instead of them
+_MOST_SECONDARY: Final = 8  # functions, stages and notes, so that they do not crowd out the pins
 
 
 def find(
     folio: Folio, text: str, limit: int = 20, only: Only = ANY, *, typing: bool = False
 ) -> SearchAnswer:
-    """What answers a marking, words, or both (``5752 sync input``); words in ``"..."`` as a phrase.
+    """Return the answer to a marking, to words, or to both (``5752 sync input``).
 
-    Whatever is typed is a question; nothing in it is a command to the search. ``only`` keeps the
-    answer to what else can be seen: the package, the kind of chip, the role of the pin.
-    ``typing`` says that the last word may not be finished.
+    Words in double quotes are a phrase; no other character has a meaning to the search. ``only``
+    restricts the answer by package, kind of chip or role of the pin. ``typing`` means that the
+    last word may be incomplete.
     """
-    asked = text[:_LONGEST_QUERY]
-    marking = _QUOTES.sub(" ", asked)
+    query = text[:_LONGEST_QUERY]
+    marking = _QUOTES.sub(" ", query)
     printed = find_printed(folio, marking, limit, only)
+    # A marking printed on a chip answers the query; words would only add weaker matches.
     if printed and printed[0].score >= _CERTAIN_SCORE:
         return SearchAnswer(text, tuple(printed))
-    guessed = [] if printed else guess_damaged(folio, marking, limit, only)
-    if guessed:
+    guesses = [] if printed else guess_damaged(folio, marking, limit, only)
+    if guesses:
         from .distinguishing_marks import find_distinguishing_marks
 
-        chips = tuple(convert_guess(guess) for guess in guessed)
-        return SearchAnswer(text, chips, settles=find_distinguishing_marks(folio, guessed))
-    meant, rest = _find_named_chips(folio, asked, only)
-    if meant and rest:
-        parts = [found.chip.part for found in meant]
+        matches = tuple(convert_guess(guess) for guess in guesses)
+        marks = find_distinguishing_marks(folio, guesses)
+        return SearchAnswer(text, matches, distinguishing_marks=marks)
+    named_chips, rest = _find_named_chips(folio, query, only)
+    if named_chips and rest:
+        parts = [match.chip.part for match in named_chips]
         pins = _search_pins(folio, _extract_terms(rest, typing), limit, only, parts)
-        return SearchAnswer(text, tuple(meant[:limit]), pins, marked=True)
-    said = _search_words(folio, _extract_terms(asked, typing), limit, only)
-    known = {found.chip.part for found in printed}
-    chips = (*printed, *(found for found in said.chips if found.chip.part not in known))
-    found = replace(said, query=text, chips=chips[:limit])
-    return found if found else replace(found, nearest=folio.nearest_parts(marking))
+        return SearchAnswer(text, tuple(named_chips[:limit]), pins, is_by_marking=True)
+    answer_by_words = _search_words(folio, _extract_terms(query, typing), limit, only)
+    printed_parts = {match.chip.part for match in printed}
+    others = (m for m in answer_by_words.chips if m.chip.part not in printed_parts)
+    matches = (*printed, *others)
+    answer = replace(answer_by_words, query=text, chips=matches[:limit])
+    return answer if answer else replace(answer, nearest=folio.nearest_parts(marking))
 
 
 def _find_named_chips(folio: Folio, text: str, only: Only) -> tuple[list[MarkingMatch], str]:
-    """The chips that words with a digit in them stand for, and the words that are left."""
-    meant: dict[str, MarkingMatch] = {}
-    typed = text.split()
-    for word in dict.fromkeys(typed):
-        marked = re.fullmatch(r"[^\"]{3,}", word) and re.search(r"\d", word)
-        found = find_marking(folio, word, _MOST_NAMED_CHIPS, only) if marked else []
-        for match in found:
-            meant.setdefault(match.chip.part, match)
-        typed = [other for other in typed if other != word] if found else typed
-    return list(meant.values()), " ".join(typed)
+    """Return the chips that words with a digit in them name, and the remaining words."""
+    best_match: dict[str, MarkingMatch] = {}
+    words_left = text.split()
+    for word in dict.fromkeys(words_left):
+        looks_like_marking = re.fullmatch(r"[^\"]{3,}", word) and re.search(r"\d", word)
+        matches = find_marking(folio, word, _MOST_NAMED_CHIPS, only) if looks_like_marking else []
+        for match in matches:
+            best_match.setdefault(match.chip.part, match)
+        words_left = [other for other in words_left if other != word] if matches else words_left
+    return list(best_match.values()), " ".join(words_left)
 
 
 def _extract_terms(text: str, typing: bool) -> list[list[str]]:
-    """The terms of a question with their other wordings; what stands in quotes as it is."""
+    """Return the terms of a query, each with its synonyms; quoted text has none."""
     terms = _split_terms(text)
     if typing and terms and text[-1:].isalnum():
         terms[-1].append(as_beginning(terms[-1][0]))
@@ -85,45 +88,48 @@ def _extract_terms(text: str, typing: bool) -> list[list[str]]:
 
 
 def _split_terms(text: str) -> list[list[str]]:
+    """Return the terms without stop words; if that leaves none, with them."""
     from ...loaders.words.thesaurus import load as load_thesaurus
 
     thesaurus = load_thesaurus()
     terms: list[list[str]] = []
     for place, piece in enumerate(_QUOTES.split(text)):
-        if place % 2:  # between one quote and the next, or the end
+        if place % 2:  # odd pieces are between quotes; an unclosed quote reaches to the end
             terms += [[as_phrase(piece)]] if words(piece) else []
         else:
-            telling = [word for word in words(piece) if word.lower() not in _STOP_WORDS]
-            terms += thesaurus.expand(" ".join(telling))
+            content_words = [word for word in words(piece) if word.lower() not in _STOP_WORDS]
+            terms += thesaurus.expand(" ".join(content_words))
     return _remove_repeats(terms or thesaurus.expand(_QUOTES.sub(" ", text)))
 
 
 def _remove_repeats(terms: list[list[str]]) -> list[list[str]]:
-    """Each term once, where it comes last: that one may not be finished."""
-    found: dict[tuple[str, ...], list[str]] = {}
+    """Return each term once, at its last place, since the last term may be incomplete."""
+    last_terms: dict[tuple[str, ...], list[str]] = {}
     for term in terms:
-        said = tuple(wording.lower() for wording in term)
-        found[said] = found.pop(said, term)
-    return list(found.values())
+        term_key = tuple(wording.lower() for wording in term)
+        last_terms[term_key] = last_terms.pop(term_key, term)
+    return list(last_terms.values())
 
 
 def _search_words(folio: Folio, terms: Terms, limit: int, only: Only) -> SearchAnswer:
-    """All that says the words."""
+    """Return every chip, pin, function, stage and note that contains the terms."""
     if not terms:
         return SearchAnswer("")
-    beside = min(limit, _MOST_SECONDARY)
+    secondary_limit = min(limit, _MOST_SECONDARY)
     return SearchAnswer(
         "",
         _search_chips(folio, terms, limit, only),
         _search_pins(folio, terms, limit, only),
-        _score_shared(terms, folio.functions(terms, beside, only)),
-        _score_shared(terms, folio.search_blocks(terms, beside, only)),
-        () if only else _search_notes(folio, terms, beside),  # a note is about no kind of chip
+        _score_shared(terms, folio.functions(terms, secondary_limit, only)),
+        _score_shared(terms, folio.search_blocks(terms, secondary_limit, only)),
+        # A note records no package and no kind of chip, so restrictions exclude all notes.
+        () if only else _search_notes(folio, terms, secondary_limit),
     )
 
 
 def _search_chips(folio: Folio, terms: Terms, limit: int, only: Only) -> tuple[MarkingMatch, ...]:
-    found = []
+    """Return the chips whose part number, kind, maker or summary contains the terms."""
+    matches = []
     for chip in folio.search_chips(terms, limit, only):
         texts = {
             "part": chip.part,
@@ -132,14 +138,15 @@ def _search_chips(folio: Folio, terms: Terms, limit: int, only: Only) -> tuple[M
             "summary": chip.summary,
         }
         score = score_relevance(terms, texts.values())
-        found.append(MarkingMatch(chip, explain_relevance(terms, texts), score))
-    return tuple(found)
+        matches.append(MarkingMatch(chip, explain_relevance(terms, texts), score))
+    return tuple(matches)
 
 
 def _search_pins(
     folio: Folio, terms: Terms, limit: int, only: Only, parts: Sequence[str] | None = None
 ) -> tuple[PinMatch, ...]:
-    found = []
+    """Return the pins that contain the terms, on the given parts or on all."""
+    matches = []
     for pin in folio.search_pins(terms, limit, parts, only):
         texts = {
             "symbol": pin.symbol,
@@ -148,25 +155,28 @@ def _search_pins(
             "role": pin.role,
         }
         score = score_relevance(terms, (pin.symbol, pin.function))
-        found.append(PinMatch(pin, explain_relevance(terms, texts), score))
-    return tuple(found)
+        matches.append(PinMatch(pin, explain_relevance(terms, texts), score))
+    return tuple(matches)
 
 
-def _score_shared(terms: Terms, found: Sequence[Shared]) -> tuple[SharedMatch, ...]:
-    return tuple(SharedMatch(said, score_relevance(terms, (said.text,))) for said in found)
+def _score_shared(terms: Terms, entries: Sequence[Shared]) -> tuple[SharedMatch, ...]:
+    """Return the stages or functions with their scores, in the same order."""
+    return tuple(SharedMatch(entry, score_relevance(terms, (entry.text,))) for entry in entries)
 
 
 def _search_notes(folio: Folio, terms: Terms, limit: int) -> tuple[NoteMatch, ...]:
-    found = folio.search_notes(terms, limit)
-    if not found:
+    """Return the notes that contain the terms, each as one sentence."""
+    notes = folio.search_notes(terms, limit)
+    if not notes:
         return ()
     from ..notes.note_view import RevisionView
 
     return tuple(
         NoteMatch(note, RevisionView(note).sentence, score_relevance(terms, _collect_texts(note)))
-        for note in found
+        for note in notes
     )
 
 
 def _collect_texts(note: Note) -> list[str]:
+    """Return the texts of a note that are not empty."""
     return [text for text in (note.symptom, note.part, note.failure, note.cure, note.text) if text]

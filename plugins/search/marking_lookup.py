@@ -1,4 +1,4 @@
-"""Which chips can this marking belong to? Case, spaces and dashes do not count."""
+"""Find the chips that carry a marking; case, spaces and dashes do not matter."""
 
 from __future__ import annotations
 
@@ -20,24 +20,32 @@ _LONGEST_SUFFIX: Final = 3  # letters and digits that makers add for package, ta
 _SHORTEST_FRAGMENT: Final = 2
 _SHORTEST_STEM: Final = 4
 _MOST_GUESSES: Final = 10
-_GUESS_WEIGHT: Final = 0.6  # a guess is never as sure as what is printed so
+# Scores rank an exact suffix-less match above a prefix, and a prefix above a fragment; a longer
+# share of the whole marking scores higher within its band. A guess never reaches a certain match.
+_PREFIX_SCORE: Final = 0.6
+_FRAGMENT_SCORE: Final = 0.3
+_SHARE_SCORE: Final = 0.3
+_SUFFIX_SCORE: Final = 0.9
+_SUFFIX_CHARACTER_COST: Final = 0.05
+_GUESS_WEIGHT: Final = 0.6
+_MOST_NEAREST: Final = 5  # parts named in an error
 
 
 @dataclass(frozen=True)
 class MarkingMatch:
-    """A chip that a marking may belong to, why, and how sure that is."""
+    """A chip that may carry a marking, the reason, and a score."""
 
     chip: ChipRow
     match: str
-    """Why it is in the answer, in words."""
+    """The reason in words."""
     score: float
-    """From 1 (printed exactly so) down to 0."""
+    """From 1, printed exactly so, down to 0."""
     probability: float | None = None
-    """Of a guess at a damaged marking."""
+    """Of a guess at a damaged marking; None for a marking that is printed so."""
 
     @property
-    def likely(self) -> str:
-        """The probability in words; none for what is printed so."""
+    def probability_words(self) -> str:
+        """The probability in words, from ``under 1 %`` to ``99 %``; empty without one."""
         if self.probability is None:
             return ""
         percent = round(100 * self.probability)
@@ -45,26 +53,26 @@ class MarkingMatch:
 
 
 def find_marking(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[MarkingMatch]:
-    """Chips that ``text`` may be printed on, surest first; each once, for its best reason."""
+    """Return the chips that may carry ``text``, best first; each once, for its best reason."""
     return find_printed(folio, text, limit, only) or [
         convert_guess(guess) for guess in guess_damaged(folio, text, limit, only)
     ]
 
 
 def find_printed(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[MarkingMatch]:
-    """Chips that bear ``text`` whole, at the start or within, surest first."""
-    best: dict[str, MarkingMatch] = {}
+    """Return the chips that carry ``text`` whole, at the start or inside a marking, best first."""
+    best_match: dict[str, MarkingMatch] = {}
     for typed in interpret_marking(text) if UNREAD not in text else ():
-        for found in _yield_candidates(folio, part_key(typed.text), limit, only):
-            why = ", ".join((found.match, *typed.reasons))
-            best.setdefault(found.chip.part, replace(found, match=why))
-        if best:
+        for match in _yield_candidates(folio, part_key(typed.text), limit, only):
+            reasons = ", ".join((match.match, *typed.reasons))
+            best_match.setdefault(match.chip.part, replace(match, match=reasons))
+        if best_match:
             break
-    return sorted(best.values(), key=lambda found: -found.score)[:limit]
+    return sorted(best_match.values(), key=lambda match: -match.score)[:limit]
 
 
 def guess_damaged(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> list[Guess]:
-    """Chips that a damaged marking may be on, likeliest first; none for what is no marking."""
+    """Return guesses at a damaged marking, most probable first; none for other text."""
     if not is_marking(text):
         return []
     from .damaged_marking import guess_chips
@@ -73,56 +81,65 @@ def guess_damaged(folio: Folio, text: str, limit: int = 20, only: Only = ANY) ->
 
 
 def convert_guess(guess: Guess) -> MarkingMatch:
-    """A guess as an answer among others."""
+    """Return a guess as a match, to rank it among others."""
     return MarkingMatch(
         guess.chip, ", ".join(guess.reasons), _GUESS_WEIGHT * guess.probability, guess.probability
     )
 
 
 def find_chip(folio: Folio, text: str) -> Chip:
-    """The chip with this part number or marking, or the only one that it can be a piece of.
+    """Return the chip with this part number or marking, or the only one of which it is a fragment.
 
-    Raises UnknownPart, whose nearest are the chips that fit when there are several.
+    Raises UnknownPart, which names up to five matching chips when there are several.
     """
     try:
         return folio.chip(text)
     except UnknownPart as unknown:
-        fitting = find_marking(folio, text)
-        if len(fitting) == 1 and any(find_printed(folio, text, 1)):
-            return folio.chip(fitting[0].chip.part)
-        if fitting:
-            raise UnknownPart(text, tuple(found.chip.part for found in fitting[:5])) from None
+        matches = find_marking(folio, text)
+        if len(matches) == 1 and any(find_printed(folio, text, 1)):
+            return folio.chip(matches[0].chip.part)
+        if matches:
+            nearest = tuple(match.chip.part for match in matches[:_MOST_NEAREST])
+            raise UnknownPart(text, nearest) from None
         raise unknown from None
 
 
 def _yield_candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterator[MarkingMatch]:
+    """Yield the chips whose marking equals, begins with or contains ``key``, with repeats."""
     if not key:
         return
     exact = folio.chips_by_key(key, only)
     for marked in exact:
         yield MarkingMatch(marked.chip, *explain_exact(marked.chip.part, marked.marking, key))
-    if exact or len(key) < _SHORTEST_FRAGMENT:  # what is whole need not be a piece
+    # A whole marking needs no search for fragments; one character would match half the folio.
+    if exact or len(key) < _SHORTEST_FRAGMENT:
         return
     for marked in folio.chips_by_prefix(key, limit, only):
         yield MarkingMatch(
-            marked.chip, f"{marked.marking} begins so", 0.6 + 0.3 * _compute_share(key, marked)
+            marked.chip,
+            f"{marked.marking} begins so",
+            _PREFIX_SCORE + _SHARE_SCORE * _compute_share(key, marked),
         )
     yield from _yield_without_suffix(folio, key, only)
-    if key.isalpha():  # a word, or the beginning of many: to look within all takes long
+    # Letters alone are probably a word; scanning every marking for them would be slow.
+    if key.isalpha():
         return
     for marked in folio.chips_by_fragment(key, limit, only):
         yield MarkingMatch(
-            marked.chip, f"part of {marked.marking}", 0.3 + 0.3 * _compute_share(key, marked)
+            marked.chip,
+            f"part of {marked.marking}",
+            _FRAGMENT_SCORE + _SHARE_SCORE * _compute_share(key, marked),
         )
 
 
 def _yield_without_suffix(folio: Folio, key: str, only: Only) -> Iterator[MarkingMatch]:
-    """Chips whose marking is ``key`` less what the maker added behind it."""
+    """Yield the chips whose marking is ``key`` without one to three characters at its end."""
     for cut in range(1, min(_LONGEST_SUFFIX, len(key) - _SHORTEST_STEM) + 1):
         for marked in folio.chips_by_key(key[:-cut], only):
-            yield MarkingMatch(marked.chip, f"suffix {key[-cut:]} left aside", 0.9 - 0.05 * cut)
+            score = _SUFFIX_SCORE - _SUFFIX_CHARACTER_COST * cut
+            yield MarkingMatch(marked.chip, f"suffix {key[-cut:]} left aside", score)
 
 
 def _compute_share(key: str, marked: MarkedChip) -> float:
-    """How much of the whole marking was given."""
+    """Return the length of the key as a share of the whole marking, 0 to 1."""
     return len(key) / max(len(part_key(marked.marking)), 1)

@@ -1,11 +1,11 @@
-"""What it costs to have read a marking as something else, and what must have happened to it.
+"""Cost of reading a printed marking as another text, and the misreadings that explain it.
 
-A marking is compared sign by sign: look-alikes cost little, a sign given as ``?`` next to
-nothing, two neighbours swapped, one missing or one too many about as much as a wrong one; signs
-before and behind, which makers and sellers add or drop, less. Costs are hundredths of a wrong
-sign, whole numbers, so that any two ways to add them up agree. Source of the method: Damerau
-(1964) and Levenshtein (1966); of the look-alikes, ``look_alikes.yaml``; of the other weights,
-common practice, fitted in ``tests/benchmarks/bench_search.py``.
+Markings are compared character by character. Look-alikes cost little, and a ``?`` next to
+nothing; a swap, a missing or an extra character costs about as much as a wrong one; prefixes and
+suffixes, which makers and sellers add or drop, cost less. Costs are whole hundredths of a wrong
+character, so that sums do not depend on their order. Sources: Damerau (1964) and Levenshtein
+(1966) for the method; ``look_alikes.yaml`` for look-alikes; common practice for the other weights,
+fitted in ``tests/benchmarks/bench_search.py``.
 """
 
 from __future__ import annotations
@@ -21,25 +21,25 @@ from .typed_marking import UNREAD
 
 WRONG: Final = 100
 UNREAD_COST: Final = 8
-MISSING: Final = 90  # a sign of the marking that was not read
-EXTRA: Final = 90  # one read that the marking has not
+MISSING: Final = 90  # a printed character was not read
+EXTRA: Final = 90  # a character was read that is not printed
 SWAPPED: Final = 70
-AT_THE_END: Final = 25  # a sign of a suffix more or less
-AT_THE_START: Final = 35  # a sign of a prefix more or less
+AT_THE_END: Final = 25  # each character of a missing or extra suffix
+AT_THE_START: Final = 35  # each character of a missing or extra prefix
 
 _NOT_READ: Final = " could not be read"
 
 
 @cache
 def load_look_alikes() -> dict[str, int]:
-    """Cost of reading the one sign of a pair for the other, by both signs in order."""
+    """Return the cost of reading one character of a pair for the other, by both in either order."""
     text = files(__package__).joinpath("look_alikes.yaml").read_text(encoding="utf-8")
-    given = {pair: round(100 * cost) for pair, cost in yaml.safe_load(text).items()}
-    return {**given, **{pair[::-1]: cost for pair, cost in given.items()}}
+    costs = {pair: round(100 * cost) for pair, cost in yaml.safe_load(text).items()}
+    return {**costs, **{pair[::-1]: cost for pair, cost in costs.items()}}
 
 
 def compare_characters(typed: str, printed: str) -> int:
-    """Cost of having read one sign for another."""
+    """Return the cost of reading a printed character as the one typed."""
     if typed == printed:
         return 0
     return UNREAD_COST if typed == UNREAD else load_look_alikes().get(typed + printed, WRONG)
@@ -47,48 +47,49 @@ def compare_characters(typed: str, printed: str) -> int:
 
 @dataclass(frozen=True)
 class Misreading:
-    """The cheapest way from what is printed to what was read."""
+    """The cheapest sequence of misreadings from a printed marking to the typed text."""
 
     cost: int
-    """In hundredths of a wrong sign."""
+    """In hundredths of a wrong character."""
     reasons: tuple[str, ...]
 
 
 def explain_misreading(typed: str, key: str) -> Misreading:
-    """How a marking, given by its key, may have been read as ``typed``: sign by sign.
+    """Return the cheapest misreading of a marking, given by its key, as ``typed``.
 
-    This is the plain way to the cost that ``marking_tree`` finds for all markings at once.
+    The cost equals the one that ``marking_tree`` computes for all markings at once.
     """
     table = _fill_cost_table(typed, key)
-    at, told = (len(typed), len(key)), []
-    while at != (0, 0):
-        before, said = _trace_last_step(typed, key, table, *at)
-        told += [said] if said else []
-        at = before
-    return Misreading(table[-1][-1], _merge_reasons(told[::-1]))
+    place, reasons = (len(typed), len(key)), []
+    while place != (0, 0):
+        earlier_place, reason = _trace_last_step(typed, key, table, *place)
+        reasons += [reason] if reason else []
+        place = earlier_place
+    return Misreading(table[-1][-1], _merge_reasons(reasons[::-1]))
 
 
-def _merge_reasons(told: list[str]) -> tuple[str, ...]:
-    """Each reason once, and all that could not be read in one."""
-    unread = [said.removesuffix(_NOT_READ) for said in told if said.endswith(_NOT_READ)]
-    joined = ", ".join(unread) + _NOT_READ
-    reasons = dict.fromkeys(joined if said.endswith(_NOT_READ) else said for said in told)
+def _merge_reasons(steps: list[str]) -> tuple[str, ...]:
+    """Return each reason once, with all unreadable characters in one reason."""
+    unread = [step.removesuffix(_NOT_READ) for step in steps if step.endswith(_NOT_READ)]
+    merged = ", ".join(unread) + _NOT_READ
+    reasons = dict.fromkeys(merged if step.endswith(_NOT_READ) else step for step in steps)
     return tuple(reasons) or ("as printed",)
 
 
 Costs = list[list[int]]
+"""Row i, column j: least cost of reading the first j printed characters as the first i typed."""
 
 
 def _fill_cost_table(typed: str, key: str) -> Costs:
-    """Least cost of having read so many signs (row) where so many are printed (column)."""
+    """Return the cost table, shape (len(typed) + 1, len(key) + 1)."""
     table = [[j * AT_THE_START for j in range(len(key) + 1)]]
-    for i, sign in enumerate(typed, start=1):
+    for i, character in enumerate(typed, start=1):
         above, row = table[-1], [i * AT_THE_START]
         missing = AT_THE_END if i == len(typed) else MISSING
         for j, printed in enumerate(key, start=1):
             extra = AT_THE_END if j == len(key) else EXTRA
             best = min(
-                above[j - 1] + compare_characters(sign, printed),
+                above[j - 1] + compare_characters(character, printed),
                 row[j - 1] + missing,
                 above[j] + extra,
             )
@@ -100,7 +101,7 @@ def _fill_cost_table(typed: str, key: str) -> Costs:
 
 
 def _compute_swap_cost(typed: str, key: str, i: int, j: int) -> int:
-    """Cost of having read the last two signs the other way round."""
+    """Return the cost of having read the last two characters in reverse order."""
     last, first = (
         compare_characters(typed[i - 1], key[j - 2]),
         compare_characters(typed[i - 2], key[j - 1]),
@@ -111,19 +112,27 @@ def _compute_swap_cost(typed: str, key: str, i: int, j: int) -> int:
 def _trace_last_step(
     typed: str, key: str, table: Costs, i: int, j: int
 ) -> tuple[tuple[int, int], str]:
-    """Where the cheapest way came from to ``i`` signs read of ``j``, and what happened there."""
+    """Return the cell that the cheapest path reached (i, j) from, and the reason for that step."""
     cost = table[i][j]
     if i and j:
-        sign, printed = typed[i - 1], key[j - 1]
-        if cost == table[i - 1][j - 1] + compare_characters(sign, printed):
-            read = _NOT_READ if sign == UNREAD else f" read as {sign}"
-            return (i - 1, j - 1), f"{printed}{read}" if sign != printed else ""
+        character, printed = typed[i - 1], key[j - 1]
+        if cost == table[i - 1][j - 1] + compare_characters(character, printed):
+            read = _NOT_READ if character == UNREAD else f" read as {character}"
+            return (i - 1, j - 1), f"{printed}{read}" if character != printed else ""
         if min(i, j) > 1 and cost == table[i - 2][j - 2] + _compute_swap_cost(typed, key, i, j):
             return (i - 2, j - 2), f"{key[j - 2]} and {key[j - 1]} swapped"
-    end, start = i == len(typed), i == 0
-    if j and cost == table[i][j - 1] + (AT_THE_START if start else AT_THE_END if end else MISSING):
-        said = "prefix missing" if start else "suffix missing" if end else f"{key[j - 1]} missing"
-        return (i, j - 1), said
+    at_end, at_start = i == len(typed), i == 0
+    if j and cost == table[i][j - 1] + (
+        AT_THE_START if at_start else AT_THE_END if at_end else MISSING
+    ):
+        reason = (
+            "prefix missing"
+            if at_start
+            else "suffix missing"
+            if at_end
+            else f"{key[j - 1]} missing"
+        )
+        return (i, j - 1), reason
     if j in (0, len(key)):
         return (i - 1, j), f"suffix {typed[i - 1]} left aside" if j else "prefix left aside"
     return (i - 1, j), f"{typed[i - 1]} too many"

@@ -1,4 +1,4 @@
-"""A marking as somebody typed it: what of it is part number, and what is date or lot code."""
+"""A marking as typed, separated into part number and date or lot codes."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from typing import Final
 from ...schema.text import part_key
 
 UNREAD: Final = "?"
-"""A sign of a marking that could not be read."""
+"""Stands for a character of a marking that cannot be read."""
 
-_LONGEST: Final = 24
+_LONGEST: Final = 24  # characters
 _SHORTEST_DAMAGED: Final = 4
 
-# Date and lot codes as they stand below or behind the part number: year and week (ISO 8601 weeks
-# 01 to 53), a letter and a number.
+# Date and lot codes are printed below or after the part number: year and week (weeks 01 to 53 of
+# ISO 8601), or letters and a number.
 _DATE_CODE: Final = re.compile(
     r"(?:19|20)?[0-9]{2}(?:0[1-9]|[1-4][0-9]|5[0-3])[A-Z]{0,2}|[A-Z]{1,2}[0-9]{3,4}[A-Z]?"
 )
@@ -24,38 +24,50 @@ _LOT_CODE: Final = re.compile(r"[A-Z0-9-]*[0-9][A-Z0-9-]*")
 
 @dataclass(frozen=True)
 class TypedMarking:
-    """What was typed: the part that is looked for, and what is no part of a part number."""
+    """The characters taken for a part number, and the words set aside as date or lot codes."""
 
     text: str
-    aside: tuple[str, ...] = ()
+    codes: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:
-        """The marking as it is compared: capitals, digits and ``?``."""
+        """The part number normalised for comparison: capitals, digits and ``?``."""
         return UNREAD.join(part_key(piece) for piece in self.text.split(UNREAD))[:_LONGEST]
 
     @property
     def reasons(self) -> tuple[str, ...]:
-        """What was set aside, in words."""
-        return tuple(f"{word} left aside: date or lot code" for word in self.aside)
+        """One sentence for each word set aside."""
+        return tuple(f"{word} left aside: date or lot code" for word in self.codes)
 
 
 def interpret_marking(text: str) -> list[TypedMarking]:
-    """The marking whole, and without the words that are date or lot codes, if it has any."""
-    first, *below = text.strip().splitlines() or [""]
-    aside = [w for line in below for w in line.split() if _LOT_CODE.fullmatch(w.upper())]
-    kept = [w for line in below for w in line.split() if w not in aside]
-    whole = TypedMarking(" ".join([first, *kept]), tuple(aside))
+    """Return the whole marking, then the marking without its date or lot codes, if it has any.
+
+    Words on lines after the first are set aside in both when they look like a code.
+    """
+    first_line, *other_lines = text.strip().splitlines() or [""]
+    all_below = [word for line in other_lines for word in line.split()]
+    codes_below = [word for word in all_below if _LOT_CODE.fullmatch(word.upper())]
+    words_below = [word for word in all_below if word not in codes_below]
+    whole = TypedMarking(" ".join([first_line, *words_below]), tuple(codes_below))
     words = whole.text.split()
-    left = words[:1] + [word for word in words[1:] if not _DATE_CODE.fullmatch(word.upper())]
-    if len(left) == len(words) or not is_marking(" ".join(left)):
+    part_words = words[:1] + [word for word in words[1:] if not _DATE_CODE.fullmatch(word.upper())]
+    if len(part_words) == len(words) or not is_marking(" ".join(part_words)):
         return [whole]
-    codes = [word for word in words if word not in left]
-    return [whole, TypedMarking(" ".join(left), (*codes, *aside))]
+    codes = [word for word in words if word not in part_words]
+    return [whole, TypedMarking(" ".join(part_words), (*codes, *codes_below))]
 
 
 def is_marking(text: str) -> bool:
-    """Four signs or more, one of them a digit or not read, and no long word among them."""
-    signs = [sign for sign in text if sign.isalnum() or sign == UNREAD]
-    told = any(sign.isdigit() for sign in signs) or (UNREAD in text and len(set(signs)) > 1)
-    return told and len(signs) >= _SHORTEST_DAMAGED and not re.search(r"[^\W\d_]{5}", text)
+    """Return whether a text may be a marking, not a word.
+
+    A marking has four characters or more, one of them a digit or unread, and no run of five
+    letters.
+    """
+    characters = [character for character in text if character.isalnum() or character == UNREAD]
+    has_digit = any(character.isdigit() for character in characters) or (
+        UNREAD in text and len(set(characters)) > 1
+    )
+    return (
+        has_digit and len(characters) >= _SHORTEST_DAMAGED and not re.search(r"[^\W\d_]{5}", text)
+    )

@@ -137,13 +137,15 @@ def list_mutants(path: Path) -> list[Mutant]:
 
 def _untouched(node: ast.AST) -> Iterator[ast.AST]:
     """Yield the nodes below one in which a change would show nothing, or has no exact place."""
-    annotations = [
+    untouched = [
         getattr(node, name) for name in ("annotation", "returns") if getattr(node, name, None)
     ]
     if isinstance(node, ast.JoinedStr):  # positions inside f-strings are not exact in Python 3.11
-        annotations.append(node)
-    for annotation in annotations:
-        yield from ast.walk(annotation)
+        untouched.append(node)
+    if isinstance(node, ast.Subscript):  # an index has an operator of its own: first and last
+        untouched.append(node.slice)
+    for part in untouched:
+        yield from ast.walk(part)
 
 
 def _mutate_node(source: _Source, node: ast.AST) -> Iterator[Mutant]:

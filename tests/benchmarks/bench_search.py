@@ -108,7 +108,7 @@ def test_the_same_ten_as_one_after_another(
         every = sorted((explain_misreading(typed, key).cost, key) for key in keys)
         plain += time.perf_counter() - start
         start = time.perf_counter()
-        tree.nearest(typed, 30, 80)
+        tree.find_nearest(typed, 30, 80)
         ours += time.perf_counter() - start
         within = [key for cost, key in every if cost <= every[0][0] + 80]
         ten = list(dict.fromkeys(m.chip.part for key in within for m in bearers[key]))[:10]

@@ -31,8 +31,8 @@ def print_answer(found: SearchAnswer) -> None:
         for row in rows:
             table.add_row(*map(visible, row))
         console.print(table)
-    for look in found.settles:
-        click.echo(visible(str(look)))
+    for mark in found.distinguishing_marks:
+        click.echo(visible(str(mark)))
 
 
 def _describe_exact(match: MarkingMatch) -> str:
@@ -50,7 +50,7 @@ def _chips(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Part", "Maker", "Kind", "Package", *(["Likely"] if guessed else []), "Why")
     for match in found.chips:
         chip = match.chip
-        likely = [match.likely] if guessed else []
+        likely = [match.probability_words] if guessed else []
         yield (chip.part, _maker(chip), chip.kind, chip.package, *likely, match.match)
 
 
@@ -64,19 +64,19 @@ def _pins(found: SearchAnswer) -> Iterator[Sequence[str]]:
 def _functions(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("What pins do", "On")
     for match in found.functions:
-        yield (match.said.text, str(match.said))
+        yield (match.shared.text, str(match.shared))
 
 
 def _blocks(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Stage", "In")
     for match in found.blocks:
-        yield (match.said.text, str(match.said))
+        yield (match.shared.text, str(match.shared))
 
 
 def _notes(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Noted on", "At", "Says")
     for match in found.notes:
-        yield (match.note.chip, match.note.at, match.says)
+        yield (match.note.chip, match.note.at, match.sentence)
 
 
 _ROWS_OF: Final = {

@@ -133,7 +133,7 @@ def test_a_package_however_it_is_typed(demo: Folio, package: str) -> None:
 
 def test_what_on_the_chip_settles_it_is_said(demo: Folio) -> None:
     found = find(demo, "KYE????")
-    pins, supply = found.settles
+    pins, supply = found.distinguishing_marks
     assert str(pins) == (
         "How many pins? 16 pins: KYE1916; 20 pins: KYE2620; 28 pins: KYE4728; 48 pins: KYE6848."
     )
@@ -144,9 +144,9 @@ def test_what_on_the_chip_settles_it_is_said(demo: Folio) -> None:
 
 
 def test_a_supply_pin_settles_it(demo: Folio) -> None:
-    look = find(demo, "KYE????").settles[1]
-    fed = find(demo, "KYE????", only=Only(supply=int(look.pin))).chips
-    assert tuple(match.chip.part for match in fed) == dict(look.seen)["yes"]
+    mark = find(demo, "KYE????").distinguishing_marks[1]
+    fed = find(demo, "KYE????", only=Only(supply=int(mark.pin))).chips
+    assert tuple(match.chip.part for match in fed) == dict(mark.parts_by_value)["yes"]
 
 
 @pytest.mark.parametrize(

@@ -150,9 +150,9 @@ def test_a_phrase_is_taken_as_it_is_without_other_wordings(demo: Folio) -> None:
 def test_one_answer_in_groups_the_nearest_first(demo: Folio) -> None:
     found = find(demo, "sync separator")
     assert found.groups == ("blocks", "pins", "functions", "notes", "chips")
-    assert found.blocks[0].said.text == "sync separator"
+    assert found.blocks[0].shared.text == "sync separator"
     assert "TQZ5752" in {note.note.chip for note in found.notes}
-    assert all(match.said.chips > 1 for match in found.functions)
+    assert all(match.shared.chips > 1 for match in found.functions)
 
 
 def test_every_group_is_there_for_json_and_in_its_order(demo: Folio) -> None:

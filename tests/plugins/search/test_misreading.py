@@ -70,7 +70,7 @@ def test_the_tree_finds_just_what_one_after_another_finds(
     markings: list[str], typed: str, ceiling: int
 ) -> None:
     tree = MarkingTree(markings)
-    places, costs = tree.within(typed, ceiling)
+    places, costs = tree.find_within(typed, ceiling)
     found = {tree.keys[place]: cost for place, cost in zip(places, costs, strict=True)}
     every = {key: explain_misreading(typed, key).cost for key in markings}
     assert found == {key: cost for key, cost in every.items() if cost <= ceiling}
@@ -81,7 +81,7 @@ def test_the_nearest_come_first_and_none_that_is_as_near_is_left_out(
     markings: list[str], typed: str
 ) -> None:
     tree = MarkingTree(markings)
-    places, costs = tree.nearest(typed, enough=5, spread=80)
+    places, costs = tree.find_nearest(typed, enough=5, spread=80)
     assert list(costs) == sorted(costs)
     every = sorted(explain_misreading(typed, key).cost for key in tree.keys)
     if every[0] <= CEILINGS[-1]:

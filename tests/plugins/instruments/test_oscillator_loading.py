@@ -1,0 +1,157 @@
+"""A probe on a crystal: the shift of frequency, against the formula of IEC 60122-1.
+
+A crystal with series resonance fs, motional capacitance C1 and holder capacitance C0 oscillates
+at fs sqrt(1 + C1 / (C0 + CL)) with a load CL; two capacitors to ground are in series across it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+import pytest
+from pinfolio.plugins.instruments.oscillator_loading import (
+    describe_oscillator_loading,
+    sum_capacitance_f,
+)
+from pinfolio.schema import Chip, parse_quantity
+from pinfolio.schema.instruments import Probe
+from pinfolio.schema.instruments.ordinary import BUILT_IN
+
+CRYSTAL_HZ = 4.43361875e6
+C1_F, C0_F, CL_F = 16e-15, 5e-12, 20e-12  # an ordinary crystal; common practice, from memory
+X1 = BUILT_IN.probes["x1 probe"]
+X10 = BUILT_IN.probes["x10 probe"]
+
+
+def frequency_hz(load_f: float) -> float:
+    """Of a crystal that is on frequency with its own load of 20 pF."""
+    return CRYSTAL_HZ * math.sqrt((1 + C1_F / (C0_F + load_f)) / (1 + C1_F / (C0_F + CL_F)))
+
+
+def in_series_f(one_f: float, other_f: float) -> float:
+    return 1 / (1 / one_f + 1 / other_f)
+
+
+def oscillator(*parts: dict[str, Any], capacitance: str | None = None) -> Chip:
+    """A chip of eight pins with the given parts, of which pins 1 and 2 are the oscillator."""
+    pin = {"function": "oscillator", "role": "oscillator"}
+    unused = {"function": "not connected", "role": "unused"}
+    return Chip.model_validate(
+        {
+            "file_format": "pinfolio chip 1",
+            "part": "QZ1",
+            "maker": "Nobody",
+            "kind": "chroma/luma processor",
+            "summary": "Invented for this test.",
+            "invented": True,
+            "package": {"family": "DIP", "pins": 8},
+            "supplies": [{"name": "VCC", "pins": [8], "voltage": "9 V"}],
+            "sources": [{"id": "sheet", "kind": "data sheet", "title": "Sheet"}],
+            "conditions": [{"name": "colour bars", "means": "Bars."}],
+            "pins": [
+                {"number": 1, "symbol": "XIN", "capacitance": capacitance, **pin},
+                {"number": 2, "symbol": "XOUT", **pin},
+                *({"number": n, "symbol": f"NC{n}", **unused} for n in range(3, 7)),
+                {"number": 7, "symbol": "GND", "function": "ground", "role": "ground"},
+                {"number": 8, "symbol": "VCC", "function": "supply", "role": "supply"},
+            ],
+            "application": {"parts": [{"purpose": "clock", **part} for part in parts]},
+        }
+    )
+
+
+def part(ref: str, kind: str, value: str, *joins: str) -> dict[str, Any]:
+    return {"ref": ref, "kind": kind, "value": value, "joins": list(joins)}
+
+
+CRYSTAL = part("X1", "crystal", "4.43361875 MHz", "pin 1", "pin 2")
+LOADS = (
+    part("C1", "capacitor", "47 pF", "pin 1", "ground"),
+    part("C2", "trimmer capacitor", "33 pF", "pin 2", "ground"),
+)
+
+
+def remark(chip: Chip, probe: Probe) -> str:
+    (sentence,) = describe_oscillator_loading(chip, chip.pins[0], probe)
+    return sentence
+
+
+def shift_hz(sentence: str) -> float:
+    """The shift that a sentence names, which has two digits; lower is negative."""
+    named = re.search(r"about (.*Hz) low", sentence)
+    assert named is not None
+    return -parse_quantity(named[1], "Hz").nominal
+
+
+def test_without_capacitors_the_probe_adds_to_the_specified_load() -> None:
+    expected_hz = frequency_hz(CL_F + 15e-12) - CRYSTAL_HZ
+    found_hz = shift_hz(remark(oscillator(CRYSTAL), X10))
+    assert found_hz == pytest.approx(expected_hz, rel=0.05)
+
+
+def test_with_capacitors_at_both_ends_the_probe_adds_to_one_of_them() -> None:
+    """The pin's own 10 pF is part of the load at its end."""
+    before_f = in_series_f(57e-12, 33e-12)
+    after_f = in_series_f(57e-12 + 15e-12, 33e-12)
+    expected_hz = frequency_hz(after_f) - frequency_hz(before_f)
+    chip = oscillator(CRYSTAL, *LOADS, capacitance="10 pF")
+    assert shift_hz(remark(chip, X10)) == pytest.approx(expected_hz, rel=0.05)
+    assert shift_hz(remark(chip, X10)) > shift_hz(remark(oscillator(CRYSTAL, *LOADS), X10))
+
+
+def test_a_capacitor_at_one_end_only_is_not_a_known_load() -> None:
+    one_end = remark(oscillator(CRYSTAL, LOADS[0]), X10)
+    assert one_end == remark(oscillator(CRYSTAL), X10)
+
+
+def test_the_part_and_the_capacitance_are_named() -> None:
+    assert remark(oscillator(CRYSTAL), X10).startswith(
+        "The x10 probe adds 15 pF to X1: the oscillator runs about "
+    )
+    assert remark(oscillator(CRYSTAL), X10).endswith("Hz low.")
+
+
+@pytest.mark.parametrize(("capacitance", "stops"), [("40 pF", False), ("41 pF", True)])
+def test_more_than_twice_the_specified_load_may_stop_it(capacitance: str, stops: bool) -> None:
+    """Common practice; the crystal is specified for 20 pF."""
+    probe = Probe.model_validate(X10.model_dump(mode="json") | {"capacitance": capacitance})
+    assert ("may stop" in remark(oscillator(CRYSTAL), probe)) == stops
+
+
+def test_only_a_x1_probe_can_be_bettered() -> None:
+    assert "use the x10 probe" in remark(oscillator(CRYSTAL), X1)
+    assert "use the x10 probe" not in remark(oscillator(CRYSTAL), X10)
+
+
+def test_a_shift_below_one_part_in_a_million_is_not_mentioned() -> None:
+    hardly = Probe.model_validate(X10.model_dump(mode="json") | {"capacitance": "0.05 pF"})
+    assert abs(frequency_hz(CL_F + 0.05e-12) / CRYSTAL_HZ - 1) < 1e-6
+    chip = oscillator(CRYSTAL)
+    assert describe_oscillator_loading(chip, chip.pins[0], hardly) == []
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        part("R1", "resistor", "1 kΩ", "pin 1", "pin 2"),
+        part("X1", "crystal", "4.43361875 MHz", "pin 2", "ground"),
+    ],
+    ids=["no resonator", "on another pin"],
+)
+def test_a_pin_without_a_resonator_has_no_remark(other: dict[str, Any]) -> None:
+    chip = oscillator(other)
+    assert describe_oscillator_loading(chip, chip.pins[0], X1) == []
+
+
+def test_capacitors_to_ground_add_up_and_others_do_not_count() -> None:
+    chip = oscillator(
+        *LOADS,
+        part("C3", "capacitor", "10 pF", "ground", "pin 1"),
+        part("C4", "capacitor", "100 pF", "pin 1", "pin 2"),
+        part("R1", "resistor", "1 kΩ", "pin 1", "ground"),
+    )
+    assert sum_capacitance_f(chip, "pin 1") == pytest.approx(57e-12)
+    assert sum_capacitance_f(chip, "pin 2") == pytest.approx(33e-12)
+    assert sum_capacitance_f(chip, "pin 3") == 0.0
