@@ -206,8 +206,9 @@ class Stages:
         self.yoke = self.yoke if returns else 0.0  # without feedback the drive runs to its end
         self.feedback = self.yoke
         self.runs_away = self.height > 0 and not self.feedback
-        if self.runs_away:
-            self.held_v["pin 14"] = 9.5
+        if self.runs_away:  # the loop inverts: to bring a low feedback up the drive goes down
+            too_low = self._board.dc["pin 13"] < CHIP.nominal_v["pin 13"]
+            self.held_v["pin 14"] = 0.6 if too_low and not self._lifted("pin 13") else 9.5
         if self._dead("vertical-drive"):
             self.held_v["pin 14"] = 0.0
         if self._dead("sandcastle-generator") or (self.alive and not self.line_hz):

@@ -72,7 +72,6 @@ FAULTS: list[Fault] = [
     part_fault("C416", "leaky", 15e3),
     part_fault("C416", "shorted"),
     # RGB
-    part_fault("R414", "open"),
     part_fault("R416", "open"),
     part_fault("R417", "open"),
     part_fault("R418", "open"),

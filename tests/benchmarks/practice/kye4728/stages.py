@@ -195,17 +195,14 @@ class Stages:
         red = self.colour_difference("pin 11", "pin 8", "r-y")
         blue = self.colour_difference("pin 12", "pin 9", "b-y")
         of_outputs = {"pin 20": red, "pin 21": min(red, blue), "pin 22": blue}
-        clipped_by = {"pin 20": "R413", "pin 21": "R414", "pin 22": "R415"}
         for pin, node in _OUTPUTS.items():
             colour = of_outputs[pin]
             share = self.luminance * self.gain
             if self.luminance < 0.1:
                 share = _COLOUR_ALONE * colour * self.gain
-            # Without its load the follower cannot pull down: falling edges smear.
-            clipped = self._board.fault.failure(clipped_by[pin]) is not None
-            share = min(share, _MOST) * (0.7 if clipped else 1.0)
+            share = min(share, _MOST)
             # A grey staircase instead of the bars, or bars without their grey.
-            other_shape = colour < 0.4 or self.luminance < 0.4 or clipped
+            other_shape = colour < 0.4 or self.luminance < 0.4
             words = ("distorted",) if other_shape and share > 0.05 else ()
             screen.show(pin, share * self._through(pin), *words)
             at_node_v = share * self._through(pin) * screen.stated_v(pin)

@@ -65,9 +65,7 @@ FAULTS: list[Fault] = [
     part_fault("C316", "value", 22e-9),
     part_fault("R311", "open"),
     part_fault("R312", "open"),
-    part_fault("C317", "leaky", 100e3),
     part_fault("C317", "shorted"),
-    part_fault("R313", "open"),
     part_fault("R320", "open"),
     part_fault("C318", "leaky", 8.2e3),
     part_fault("C318", "shorted"),
@@ -114,6 +112,5 @@ FAULTS: list[Fault] = [
     dead_stage("colour-difference-output"),
     dead_stage("sandcastle-detector"),
     dead_stage("contrast-control"),
-    dead_stage("luminance-clamp"),
     dead_stage("luminance-output"),
 ]

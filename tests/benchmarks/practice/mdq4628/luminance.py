@@ -46,7 +46,7 @@ class Luminance:
             return {"pin 20": 0.0}
         store_v = self._board.dc["pin 22"]
         held_v = {}
-        if self._dead("luminance-clamp") or not is_keyed(self._board, self._ways):
+        if not is_keyed(self._board, self._ways):
             held_v["pin 22"] = store_v = _RUN_DOWN_V  # nothing sets the black level
         moved_v = 1.2 * (self._board.dc["pin 21"] - CHIP.nominal_v["pin 21"])
         moved_v += store_v - CHIP.nominal_v["pin 22"]
@@ -59,8 +59,5 @@ class Luminance:
         streaky = ("distorted",) if self.is_streaky else ()
         screen.show("luminance-node", self._ways.share("picture", "luminance-node"))
         screen.show("pin 25", self.at_input, *streaky)
-        # Without its load the follower cannot pull down: falling edges smear.
-        clipped = self._board.fault.failure("R313") is not None
-        words = ("distorted",) if clipped else streaky
         at_pad = 0.0 if "pin 20" in self._board.fault.lifted else self.output
-        screen.show("pin 20", at_pad * (0.7 if clipped else 1.0), *words)
+        screen.show("pin 20", at_pad, *streaky)

@@ -18,7 +18,6 @@ FAULTS: list[Fault] = [
     part_fault("C202", "leaky", 330e3),
     part_fault("C202", "leaky", 100e3),
     part_fault("C202", "shorted"),
-    part_fault("P201", "slider open"),
     part_fault("P201", "bottom open"),
     part_fault("R201", "open"),
     part_fault("C203", "leaky", 4.7e3),
@@ -41,7 +40,6 @@ FAULTS: list[Fault] = [
     part_fault("Q201", "base-emitter open"),
     part_fault("Q201", "base-emitter shorted"),
     part_fault("Q201", "collector-emitter shorted"),
-    part_fault("R206", "open"),
     part_fault("R209", "open"),
     # sound
     part_fault("C209", "open"),

@@ -65,7 +65,9 @@ class Vision:
         own_v = DRIVE.open_circuit_v["pin 7"] + 3.0 * (wanted_v - _TUNER_V)
         if abs(wanted_v - _TUNER_V) > 0.3:
             self.held_v["pin 7"] = own_v
-        volts = self._board.with_stages(held_v=self.held_v).dc["pin 7"]
+        if self._board.fault.failure("R201"):  # the sink has nothing to sink and saturates
+            self.held_v["pin 7"], self.inner_ohm["pin 7"] = _TUNER_LEAST_V, 400.0
+        volts = self._board.with_stages(self.held_v, self.inner_ohm).dc["pin 7"]
         self.tuner = 2 ** min(volts - _TUNER_V, 1.0)
         if "tuner-if" in self._board.fault.silent:
             self.tuner = 0.0
@@ -168,10 +170,8 @@ class Vision:
         screen.show_volts("pin 15", pad_v, *screen_words, frequency_hz=15625.0)
         trap_v = pad_v * ways.share("video", "trap-node")
         screen.show_volts("trap-node", trap_v, *screen_words, frequency_hz=15625.0)
-        smeared = self._board.fault.failure("R206") is not None
-        words = ("distorted",) if smeared else screen_words
-        out_v = pad_v * min(follows, 1.05) * (0.8 if smeared else 1.0)
-        screen.show_volts("follower-out", out_v, *words, frequency_hz=15625.0)
+        out_v = pad_v * min(follows, 1.05)
+        screen.show_volts("follower-out", out_v, *screen_words, frequency_hz=15625.0)
 
     @property
     def picture(self) -> float:
