@@ -20,7 +20,7 @@ from practice.chips import NAMES, load_boards
 _OPTION = "PINFOLIO_PRACTICE_"
 
 
-def test_hunts_on_practice_boards(tmp_path: Path) -> None:
+def test_hunts_on_practice_boards(tmp_path: Path, ngspice: None) -> None:
     seed = int(os.environ.get(_OPTION + "SEED", "300"))
     hunts: list[Hunted] = []
     for name in NAMES:

@@ -16,7 +16,7 @@ _DC_SPREAD, _SIGNAL_SPREAD = 0.09, 0.17
 
 
 @pytest.fixture(params=NAMES)
-def boards(request: pytest.FixtureRequest) -> Boards:
+def boards(request: pytest.FixtureRequest, ngspice: None) -> Boards:
     return load_boards(request.param)
 
 
@@ -68,7 +68,9 @@ def test_a_phase_loop_gives_up_beyond_its_pull_in() -> None:
     assert loop.settle(1200, 1.0, burst=True)[2] is False
 
 
-def test_a_cracked_series_capacitor_leaves_the_crystal_right_and_the_pin_jumping() -> None:
+def test_a_cracked_series_capacitor_leaves_the_crystal_right(
+    ngspice: None,
+) -> None:
     """As met on the bench (common practice); the crystal is good and is what gets blamed."""
     shown = load_boards("kye4728").simulate(3, part_fault("C406", "open"))
     assert shown.symptoms == [("no colour",)]
@@ -78,7 +80,7 @@ def test_a_cracked_series_capacitor_leaves_the_crystal_right_and_the_pin_jumping
     assert shown.signals["crystal-node", "vpp"] < 0.05 * 1.2
 
 
-def test_less_series_capacitance_runs_high_and_shows_less_at_the_pin() -> None:
+def test_less_series_capacitance_runs_high_and_shows_less_at_the_pin(ngspice: None) -> None:
     """22 pF to 8.2 pF before the pin's 100 pF: the load falls from 18.0 to 7.6 pF."""
     shown = load_boards("kye4728").simulate(3, part_fault("C406", "value", 8.2e-12))
     pull = 15e-3 / 2 * (1 / (5 + 7.58) - 1 / (5 + 18.03))  # 15 fF, 5 pF; first order
@@ -88,13 +90,15 @@ def test_less_series_capacitance_runs_high_and_shows_less_at_the_pin() -> None:
     assert shown.signals["pin 4", "vpp"] == pytest.approx(0.22 * divided, rel=_SIGNAL_SPREAD)
 
 
-def test_a_leak_that_outweighs_the_detector_unlocks() -> None:
+def test_a_leak_that_outweighs_the_detector_unlocks(ngspice: None) -> None:
     shown = load_boards("mdq4628").simulate(3, part_fault("C308", "leaky", 150e3))
     assert shown.symptoms == [("no colour",)]
     assert shown.signals["pin 11", "frequency"] < 8.867238e6 - 900
 
 
-def test_leakage_of_the_line_timing_capacitor_takes_its_share_of_the_charging_current() -> None:
+def test_leakage_takes_its_share_of_the_charging_current(
+    ngspice: None,
+) -> None:
     """6 V across 330 kΩ of 3.0 V / 9.6 kΩ; the AFC drags it up by its 600 Hz (chip file)."""
     shown = load_boards("kye2620").simulate(3, part_fault("C501", "leaky", 330e3))
     low = (6.0 / 330e3) / (3.0 / 9.6e3)
@@ -103,14 +107,14 @@ def test_leakage_of_the_line_timing_capacitor_takes_its_share_of_the_charging_cu
     assert shown.symptoms[0] == ("picture tears",)
 
 
-def test_height_goes_with_the_current_into_the_ramp_capacitor() -> None:
+def test_height_goes_with_the_current_into_the_ramp_capacitor(ngspice: None) -> None:
     """I = C dU/dt: 580 kΩ to the supply become 930 kΩ."""
     shown = load_boards("kye2620").simulate(3, part_fault("R506", "value", 820e3))
     assert shown.signals["pin 12", "vpp"] == pytest.approx(2.4 * 580 / 930, rel=_SIGNAL_SPREAD)
     assert ("little height",) in shown.symptoms
 
 
-def test_a_tank_without_one_of_its_capacitors_runs_by_thomsons_formula() -> None:
+def test_a_tank_without_one_of_its_capacitors_runs_by_thomsons_formula(ngspice: None) -> None:
     """68, 8.2 and 7 pF without the 8.2: any handbook; out of lock, beyond any carrier loop."""
     shown = load_boards("ogx1524").simulate(3, part_fault("C206", "open"))
     wanted_hz = 38.9e6 * (83.2 / 75.0) ** 0.5
