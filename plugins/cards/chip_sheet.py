@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema import Chip, Pin, print_value
+from ...schema.chips.lookup import has_picture, rank_expectation
 from ...schema.chips.usual_faults import describe_endpoint
 from ...schema.note import Note
 from ..notes.note_view import NoteView, group_revisions
@@ -128,10 +129,11 @@ def _build_line(pin: Pin, conditions: tuple[str, ...]) -> PinLine:
 
 
 def _describe_signal(pin: Pin) -> str:
-    lively = [e.waveform for e in pin.expectations if e.waveform and e.waveform.period_s]
-    if not lively:
+    # The liveliest condition is the one that the pin's card shows first.
+    lively = [expectation for expectation in pin.expectations if has_picture(expectation)]
+    waveform = max(lively, key=rank_expectation).waveform if lively else None
+    if waveform is None:
         return ""
-    waveform = lively[-1]
     vpp, frequency = print_value(waveform.vpp_v, "Vpp"), print_value(waveform.frequency_hz, "Hz")
     return f"{waveform.kind}, {vpp}, {frequency}"
 

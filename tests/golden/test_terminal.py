@@ -56,9 +56,10 @@ TABLES: Final = {
     "shop/shop-key": "shop key --shop shops/one",
     "shop/shops": "shops --shop shops/receiving",
 }
-ANSWERS_IN_JSON: Final = set(
-    "find chip pin check compare instruments figure lint rules note shop shops merge".split()
-)
+ANSWERS_IN_JSON: Final = {
+    *("find", "chip", "pin", "check", "compare", "instruments", "figure", "lint", "rules"),
+    *("note", "shop", "shops", "merge"),
+}
 WITH_JSON: Final = {
     name: f"{words} --json" for name, words in TABLES.items() if words.split()[0] in ANSWERS_IN_JSON
 }
