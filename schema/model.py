@@ -29,7 +29,7 @@ class Model(BaseModel):
 
 
 def build_models() -> None:
-    """Build at once every model that was imported, which else is built when it is first used.
+    """Build every imported model now; otherwise a model is built when it is first used.
 
     For a server: before version 2.14 of pydantic two threads could meet over one half built.
     """
@@ -41,7 +41,7 @@ def build_models() -> None:
 
 
 def _whole(value: Any) -> Any:
-    """Chip files keep scalars as text, so a whole number may arrive as its digits."""
+    """Return a whole number; chip files keep scalars as text, so it may arrive as digits."""
     if type(value) is int:  # by far the most, and no bool
         return value
     if isinstance(value, str) and re.fullmatch(r"[0-9]{1,9}", value.strip()):
@@ -59,7 +59,7 @@ def _yes_no(value: Any) -> Any:
 
 
 def _sequence(value: Any) -> Any:
-    """A list as YAML and JSON give it becomes the tuple a frozen model holds."""
+    """Return a list, as YAML and JSON give it, as the tuple that a frozen model holds."""
     return tuple(value) if isinstance(value, list) else value
 
 
@@ -79,5 +79,5 @@ Endpoint = Annotated[
 
 
 def pin_number(endpoint: str) -> int | None:
-    """The pin an endpoint names (``pin 9`` -> 9), or None when it names a block or a node."""
+    """Return the pin number of an endpoint (``pin 9`` -> 9), or None for a block or a node."""
     return int(endpoint[4:]) if endpoint.startswith("pin ") else None

@@ -160,7 +160,7 @@ class Note(Model):
         return hashlib.sha256(self.document().encode()).hexdigest()
 
     def document(self) -> str:
-        """The revision as JSON in one spelling: fields in order, defaults left out."""
+        """Return the revision as JSON in its one spelling: fields in order, defaults left out."""
         return self.model_dump_json(exclude_defaults=True)
 
 
@@ -175,7 +175,7 @@ NEEDS: Final[dict[str, tuple[str, ...]]] = {
 
 
 def _texts(note: Note) -> Iterator[tuple[str, str]]:
-    """Every text of a note that is not bound to a pattern, with the name of its field."""
+    """Yield every text of a note that no pattern restricts, with the name of its field."""
     for field, value in note.__dict__.items():
         if isinstance(value, str):
             yield field, value
@@ -184,7 +184,7 @@ def _texts(note: Note) -> Iterator[tuple[str, str]]:
 
 
 def find_newest(revisions: Iterable[Note]) -> tuple[Note, ...]:
-    """The revisions of one note that no other follows, in the order of date and digest.
+    """Return the revisions of one note that no other follows, in the order of date and digest.
 
     More than one is a conflict. A shop that withdraws takes back all it wrote in the note, before
     and after; when it began the note, the whole note, and the withdrawn revision alone is left.
@@ -204,7 +204,7 @@ def _in_order(notes: Iterable[Note]) -> tuple[Note, ...]:
 
 
 def _followed(left: dict[str, Note], known: dict[str, Note]) -> set[str]:
-    """What the revisions left follow, one way or another through all that are known."""
+    """Return the digests that the remaining revisions follow, directly or through others."""
     followed: set[str] = set()
     waiting = [digest for note in left.values() for digest in note.follows]
     while waiting:

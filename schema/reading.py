@@ -34,7 +34,7 @@ class Reading:
 
 
 def read_reading(written: Mapping[str, str | None]) -> Reading:
-    """The reading in texts under ``dc``, ``vpp``, ``freq``, ``ohms`` and ``seen``.
+    """Return the reading in the texts under ``dc``, ``vpp``, ``freq``, ``ohms`` and ``seen``.
 
     ``seen`` may hold several words between commas. Raises BadReading.
     """

@@ -22,7 +22,7 @@ _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 
 def part_key(text: str) -> str:
-    """What of a marking counts when two are compared: letters and digits, in capitals.
+    """Return the letters and digits of a marking in capitals, which is how two are compared.
 
     >>> part_key("µqz-5710 n")
     'UQZ5710N'
@@ -33,7 +33,7 @@ def part_key(text: str) -> str:
 
 
 def nearest_word(word: str, known: Iterable[str]) -> str | None:
-    """Which of the words was probably meant; None when none comes near.
+    """Return the known word that was probably meant, or None if none is close.
 
     >>> nearest_word("capaciter", ["resistor", "capacitor"])
     'capacitor'
@@ -45,7 +45,7 @@ def nearest_word(word: str, known: Iterable[str]) -> str | None:
 
 
 def format_count(count: int, what: str) -> str:
-    """The number with its noun, in the plural where it has to be.
+    """Return the number with its noun, in the plural where needed.
 
     >>> format_count(1, "fault"), format_count(0, "blank")
     ('1 fault', '0 blanks')
@@ -54,7 +54,7 @@ def format_count(count: int, what: str) -> str:
 
 
 def visible(text: str, *, keep_lines: bool = False) -> str:
-    r"""The text with everything that acts instead of being seen spelt out: ESC as ``\x1b``.
+    r"""Return the text with everything that acts instead of being seen escaped: ESC as ``\x1b``.
 
     Control characters, bidirectional marks and overrides, and zero-width characters become
     escapes as in a Python string. ``keep_lines`` leaves newline and tab as they are. Giving the

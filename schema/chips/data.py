@@ -61,7 +61,7 @@ class Pin(Model):
     """What it should show, condition by condition."""
 
     def expectation(self, condition: str) -> Expectation | None:
-        """What the pin should show in the named condition, if that is known."""
+        """Return the expectation of the pin in the named condition, or None."""
         return next((e for e in self.expectations if e.condition == condition), None)
 
 
@@ -108,7 +108,7 @@ class ChipData(Model):
     """The pins, in the order of their numbers."""
 
     def pin(self, name: str | int) -> Pin | None:
-        """The pin with this number, else this symbol (case does not matter), if there is one."""
+        """Return the pin of this number, else of this symbol in any case, or None."""
         wanted = str(name).strip().upper()
         names = {pin.symbol.upper(): pin for pin in self.pins}
         names |= {str(pin.number): pin for pin in self.pins}

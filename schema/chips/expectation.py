@@ -78,12 +78,12 @@ class Expectation(Model):
         return self.dc.nominal - self.waveform.figures.mean_v
 
     def volts(self, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Volts to ground at the times ``t_s`` (seconds): the waveform on its DC, or DC alone."""
+        """Return volts to ground at the times ``t_s`` (seconds), same shape."""
         if self.waveform is None:
             level = self.dc.nominal if self.dc is not None else 0.0
             return np.full(np.shape(t_s), level)
         return self.waveform.volts(t_s) + self.offset_v
 
     def dc_limits_v(self) -> tuple[float, float] | None:
-        """Lowest and highest good DC reading, with the assumed tolerance where none is stated."""
+        """Return the lowest and highest good DC reading, stated or assumed; None without DC."""
         return None if self.dc is None else self.dc.limits(ASSUMED_DC_PERCENT)

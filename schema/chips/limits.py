@@ -48,12 +48,12 @@ class Limits:
 
 
 def print_figure(value: float, unit: str) -> str:
-    """As printed: frequencies to six figures, since crystals and line rates need them."""
+    """Return a figure as printed: six digits for frequencies, three for the rest."""
     return print_value(value, unit, 6 if unit == "Hz" else 3)
 
 
 def find_limits(place: Pin | Node, expectation: Expectation) -> dict[str, Limits]:
-    """The limits of every quantity that the expectation gives, by name of the quantity."""
+    """Return the limits of every quantity of the expectation, by the quantity's name."""
     found = [_dc(expectation), _vpp(expectation), _frequency(place, expectation)]
     found += [_resistance(expectation)]
     return {limits.quantity: limits for limits in found if limits is not None}
@@ -99,7 +99,7 @@ def _oscillates(place: Pin | Node) -> bool:
 
 
 def _resistance(expectation: Expectation) -> Limits | None:
-    """Both polarities together: nobody notes which lead was where."""
+    """Return the limits over both lead polarities: a note rarely says which was used."""
     found = expectation.resistance
     if found is None:
         return None

@@ -18,7 +18,7 @@ class UnknownCondition(Unknown):
 
 
 def find_pin(chip: ChipData, name: str) -> Pin:
-    """The pin with this number or symbol; raises UnknownPin with what comes near."""
+    """Return the pin with this number or symbol; raise UnknownPin naming the nearest."""
     pin = chip.pin(name)
     if pin is None:
         symbols = [p.symbol for p in chip.pins]
@@ -30,7 +30,7 @@ def find_pin(chip: ChipData, name: str) -> Pin:
 
 
 def find_condition(chip: ChipData, name: str) -> str:
-    """The condition as the chip file spells it; raises UnknownCondition with those there are."""
+    """Return the condition in the chip file's spelling; raise UnknownCondition listing all."""
     for condition in chip.conditions:
         if condition.name.casefold() == name.strip().casefold():
             return condition.name

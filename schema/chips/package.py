@@ -118,13 +118,13 @@ def _usual_row_spacing_mm(family: str, pins: int, pitch_mm: float) -> float:
 
 
 def _qfp_body_mm(pins: int, pitch_mm: float) -> float:
-    """The smallest usual body that has room for the pins of a side (JEDEC MS-026)."""
+    """Return the smallest usual body with room for the pins of a side (JEDEC MS-026)."""
     least_mm = round((pins / 4 - 1) * pitch_mm + _QFP_CORNERS_MM, 6)
     return next((float(body) for body in _QFP_BODIES_MM if body >= least_mm), least_mm)
 
 
 def body_size_mm(package: Package) -> tuple[float, float]:
-    """Width (along x) and height (along y) of the body seen from the top, in millimetre.
+    """Return width (along x) and height (along y) of the body seen from the top, in millimetres.
 
     Good to a few tenths of a millimetre: what a drawing needs.
     """
@@ -138,7 +138,7 @@ def body_size_mm(package: Package) -> tuple[float, float]:
 
 
 def pin_positions(package: Package) -> tuple[PinPosition, ...]:
-    """Where the feet are, in the order of their numbers, seen from the top.
+    """Return the position of each pin, in the order of the numbers, seen from the top.
 
     x runs to the right and y down, from the middle of the package, so that the numbers go
     counter-clockwise: with two or four rows pin 1 is at the top of the left one. A single row runs

@@ -43,7 +43,7 @@ class PartOnPin:
         return USUAL_FAULTS[self.part.kind]
 
     def document(self) -> dict[str, Any]:
-        """The part as the pin's document holds it."""
+        """Return the part as plain data, as the pin's document holds it."""
         part = self.part
         return {
             "ref": part.ref,
@@ -58,7 +58,7 @@ class PartOnPin:
 
 
 def find_parts_on(chip: ChipData, pin: Pin) -> tuple[PartOnPin, ...]:
-    """The parts with a lead on ``pin``, in the order of the board."""
+    """Return the parts with a lead on ``pin``, in the order of the chip file."""
     end = f"pin {pin.number}"
     return tuple(
         PartOnPin(
@@ -70,7 +70,7 @@ def find_parts_on(chip: ChipData, pin: Pin) -> tuple[PartOnPin, ...]:
 
 
 def describe_endpoint(chip: ChipData, endpoint: str) -> str:
-    """An end of a part as a technician says it: ``pin 9 VCC``, ``ground``, the node's name."""
+    """Return an endpoint in words: ``pin 9 VCC``, ``ground``, the name of a node."""
     number = pin_number(endpoint)
     if number is not None:
         pin = chip.pin(number)

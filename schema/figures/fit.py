@@ -74,7 +74,7 @@ class FigureFit:
 def fit_figure(
     t_s: Floats, v: Floats, repeat_s: float | None = None, within: float = WITHIN
 ) -> FigureFit:
-    """The waveform through points at ``t_s`` (rising from 0, seconds) with levels ``v`` (volts).
+    """Return the waveform through points at ``t_s`` (seconds, from 0) with levels ``v`` (volts).
 
     It repeats every ``repeat_s``; when that is not known, after the time drawn, or after a whole
     part of it where the figure shows several periods. Raises ValueError for fewer than two
@@ -113,7 +113,7 @@ def _check(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
 
 
 def _first_that_fits(t_s: Floats, v: Floats, span_s: float, within: float) -> list[KindFit]:
-    """The fits at the time drawn, or at the largest whole part of it that a kind fits at."""
+    """Return the fits at the time drawn, or at its largest whole part at which a kind fits."""
     most = max(1, min(_MOST_PERIODS, len(t_s) // _FEWEST_POINTS))
     whole = _kinds(t_s, v, span_s)
     fits, periods = whole, 1
@@ -126,7 +126,7 @@ def _first_that_fits(t_s: Floats, v: Floats, span_s: float, within: float) -> li
 
 
 def _kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
-    """The closest waveform of every kind at one period."""
+    """Return the closest waveform of every kind at one period."""
     end_s = max(float(t_s[-1]), period_s)
     at_s = (np.arange(_SAMPLES) + 0.5) * end_s / _SAMPLES
     # Where the figure stops short of the period, its last point runs on to the next first.
@@ -148,7 +148,7 @@ def _kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
 
 
 def _polyline(t_s: Floats, v: Floats, repeat_s: float) -> Polyline:
-    """The points of the first period, no more than a polyline may have."""
+    """Return the points of the first period, thinned to the most that a polyline may have."""
     inside = t_s <= repeat_s * (1 + 1e-9)
     t_s, v = np.minimum(t_s[inside], repeat_s), v[inside]
     if len(t_s) == 1:

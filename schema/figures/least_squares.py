@@ -62,7 +62,7 @@ def fit_shape(
 
 
 def _fitted(shape: Shape, phase: Floats, v: Floats, parameters: Floats) -> ShapeFit:
-    """Height and level by linear least squares at these parameters."""
+    """Return the fit with height and level by linear least squares at these parameters."""
     height_v, level_v, residual = _solved(shape, phase, v, parameters)
     rms_v = float(np.sqrt(residual @ residual / len(v)))
     return ShapeFit(parameters, height_v, level_v, rms_v)
@@ -75,7 +75,7 @@ def _residual(shape: Shape, phase: Floats, v: Floats, parameters: Floats) -> Flo
 def _solved(
     shape: Shape, phase: Floats, v: Floats, parameters: Floats
 ) -> tuple[float, float, Floats]:
-    """Height, level, and by how much the curve so made is above the volts."""
+    """Return height and level, and the residual of the curve they make: curve less volts."""
     s = shape(phase, parameters)
     mean, mean_v = s.sum() / len(s), v.sum() / len(v)
     about = s - mean
@@ -87,7 +87,7 @@ def _solved(
 def _improved(
     shape: Shape, phase: Floats, v: Floats, start: ShapeFit, low: Floats, high: Floats
 ) -> ShapeFit:
-    """Damped Gauss-Newton steps until none gets closer."""
+    """Return the fit after damped Gauss-Newton steps, taken until none gets closer."""
     best, damping = start, 1e-3
     for _ in range(_STEPS if len(low) else 0):
         residual = _residual(shape, phase, v, best.parameters)
@@ -112,7 +112,7 @@ def _improved(
 def _slope(
     shape: Shape, phase: Floats, v: Floats, parameters: Floats, low: Floats, high: Floats
 ) -> Floats:
-    """Change of the residual with each parameter, one column each."""
+    """Return the change of the residual with each parameter: samples x parameters."""
     columns = []
     for place in range(len(parameters)):
         before, after = parameters.copy(), parameters.copy()

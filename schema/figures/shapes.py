@@ -81,7 +81,7 @@ def _sawtooth(fit: ShapeFit, period_s: float) -> Waveform | None:
 
 
 def _pulse_shape(phase: Floats, p: Floats) -> Floats:
-    """Half-way up at the shift, half-way down a width later; edges from corner to corner."""
+    """Return a pulse: half-way up at the shift, half-way down a width later."""
     from_middle = np.mod(phase - p[0] - p[1] / 2 + 0.5, 1.0) - 0.5
     up = 0.5 + (from_middle + p[1] / 2) / np.maximum(p[2], 1e-9)
     down = 0.5 - (from_middle - p[1] / 2) / np.maximum(p[3], 1e-9)
@@ -104,7 +104,7 @@ def _pulse(fit: ShapeFit, period_s: float) -> Waveform | None:
 
 
 def _pulse_grid(phase: Floats, v: Floats) -> tuple[tuple[float, ...], ...]:
-    """Begin where the curve crosses half its height, with the width it has there."""
+    """Return starting values: where the curve crosses half its height, and its width there."""
     order = np.argsort(phase, kind="stable")
     high = (v > (v.min() + v.max()) / 2)[order]
     rises = phase[order][high & ~np.roll(high, 1)]
@@ -119,7 +119,7 @@ def _flyback_shape(phase: Floats, p: Floats) -> Floats:
 
 
 def _flyback(fit: ShapeFit, period_s: float) -> Waveform | None:
-    """Half a sine wave from zero volts, where the period is a line of 625 or of 525."""
+    """Return half a sine wave from zero volts if the period is a line of 625 or 525, else None."""
     system = next((s for s in _LINES if abs(period_s * SCANNING[s].line_hz - 1) < _SAME_LINE), None)
     if system is None or abs(fit.level_v) > _NEAR_ZERO * abs(fit.height_v):
         return None
@@ -167,7 +167,7 @@ KINDS: Final = (
 
 
 def _made(model: type[Waveform], **fields: Any) -> Waveform | None:
-    """The waveform, or None where the closest of its kind is no possible one."""
+    """Return the waveform, or None if the closest of its kind is not a possible one."""
     try:
         return model.model_validate(fields)
     except ValueError:
@@ -195,5 +195,5 @@ def _percent(share: float) -> Quantity:
 
 
 def round_quantity(value: float, unit: str, figures: int) -> Quantity:
-    """The quantity with so many figures, written as people write it."""
+    """Return the quantity rounded to so many figures, as people write it."""
     return parse_quantity(print_value(value, unit, figures), unit)

@@ -13,7 +13,7 @@ from ..model import Model
 
 
 def read_field_docs(model: type[Model]) -> dict[str, str]:
-    """The meaning of each field that has one; a field written anew means nothing older."""
+    """Return the docstring of each field that has one; a redefined field loses the older one."""
     found: dict[str, str | None] = {}
     for owner in reversed(model.__mro__):
         if issubclass(owner, Model):
@@ -22,7 +22,7 @@ def read_field_docs(model: type[Model]) -> dict[str, str]:
 
 
 def _written(model: type[Model]) -> dict[str, str | None]:
-    """The fields in the source of a model itself, each with the string under it."""
+    """Return the fields in the source of the model itself, each with the string under it."""
     (body,) = ast.parse(inspect.getsource(model)).body
     assert isinstance(body, ast.ClassDef)
     found: dict[str, str | None] = {}

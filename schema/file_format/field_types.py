@@ -15,7 +15,7 @@ WHOLE_FILE: Final[Sort] = Chip
 
 
 def list_keys(sort: Sort, kind: str | None = None) -> tuple[str, ...]:
-    """The keys of a map of this sort, in the order of the model; none where it is no map.
+    """Return the keys of a map of this type, in the order of the model; empty if it is not a map.
 
     ``kind`` is the word under the map's own ``kind``, which tells a waveform from the others.
     """
@@ -24,7 +24,7 @@ def list_keys(sort: Sort, kind: str | None = None) -> tuple[str, ...]:
 
 
 def step_into(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
-    """What belongs one step further in: under a key of a map, or at an index of a list."""
+    """Return the type one step further in: under a key of a map, or at an index of a list."""
     if isinstance(step, str):
         field = getattr(_model(sort, kind), "model_fields", {}).get(step)
         return None if field is None else Annotated[field.annotation, *field.metadata, None]
@@ -38,7 +38,7 @@ def step_into(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
 
 
 def find_unit(sort: Sort) -> str | None:
-    """The unit of the quantity that belongs here, or None where no quantity does."""
+    """Return the unit of the quantity of this type, or None if it is not a quantity."""
     for _, marks in _unwrapped(sort):
         for mark in marks:
             if (found := getattr(mark, "unit", None)) is not None:
@@ -47,12 +47,12 @@ def find_unit(sort: Sort) -> str | None:
 
 
 def is_model(sort: Sort, *models: type) -> bool:
-    """Whether exactly one of these models belongs here."""
+    """Return True if exactly one of these models belongs here."""
     return any(plain in models for plain, _ in _unwrapped(sort))
 
 
 def _model(sort: Sort, kind: str | None) -> Any:
-    """The model that belongs here; among waveforms the one of this kind."""
+    """Return the model that belongs here; among waveforms the one of this kind."""
     models = [plain for plain, _ in _unwrapped(sort) if hasattr(plain, "model_fields")]
     if len(models) < 2:
         return models[0] if models else None
@@ -60,7 +60,7 @@ def _model(sort: Sort, kind: str | None) -> Any:
 
 
 def _unwrapped(sort: Sort, marks: tuple[Any, ...] = ()) -> Iterator[tuple[Any, tuple[Any, ...]]]:
-    """Each plain type that may stand here, with what is written beside it."""
+    """Yield each plain type that is allowed here, with its annotations."""
     origin: Any = get_origin(sort)
     if origin is Annotated:
         plain, *more = get_args(sort)

@@ -26,7 +26,7 @@ _YES_NO: Final = {
 
 
 def chip_json_schema() -> dict[str, Any]:
-    """The JSON Schema of a chip file; every key with its meaning, quantities with an example."""
+    """Return the JSON Schema of a chip file: every key described, quantities with an example."""
     told = Chip.model_json_schema(mode="validation", schema_generator=_WithMeanings)
     schema = _as_editors_read(told)
     assert isinstance(schema, dict)
@@ -45,7 +45,7 @@ class _WithMeanings(GenerateJsonSchema):
 
 
 def _as_editors_read(node: Any) -> Any:
-    """The same schema, open to the types that an editor's YAML reader makes of plain scalars."""
+    """Return the schema widened to the types that YAML readers make of plain scalars."""
     if isinstance(node, list):
         return [_as_editors_read(item) for item in node]
     if not isinstance(node, dict):
@@ -65,7 +65,7 @@ def _as_editors_read(node: Any) -> Any:
 
 
 def _without_null(node: dict[str, Any]) -> dict[str, Any]:
-    """A key is left out, never left empty: of "this or null" only this remains."""
+    """Return the schema without its null option: a key is left out, never left empty."""
     options = node.get("anyOf", [])
     if len(options) != 2 or options[1] != {"type": "null"}:
         return node

@@ -35,7 +35,7 @@ class Instrument(Model):
     @field_validator("*")
     @classmethod
     def _check_above_zero(cls, value: Any) -> Any:
-        """Refuse a quantity of nought or less; an error in percent may be nought."""
+        """Refuse a quantity of zero or less; an error in percent may be zero."""
         if not isinstance(value, Quantity) or value.nominal > 0:
             return value
         if value.unit == "%" and value.nominal == 0:
@@ -79,14 +79,14 @@ class Meter(Instrument):
         return self
 
     def input_ohm(self, dc_v: float) -> float:
-        """Input resistance when ``dc_v`` is read on the range that fits best."""
+        """Return the input resistance on the range that fits ``dc_v`` best."""
         if self.input_resistance is not None:
             return self.input_resistance.nominal
         assert self.ohms_per_volt is not None  # the model has seen to it
         return self.ohms_per_volt.nominal * full_scale(dc_v)
 
     def dc_half_width_v(self, dc_v: float) -> float:
-        """The most that a DC reading may be off, in volts, by the meter's own specification."""
+        """Return the largest error of a DC reading, in volts, by the meter's own specification."""
         share = self.dc_percent.nominal / 100
         if self.input_resistance is None:
             return share * full_scale(dc_v)
@@ -181,7 +181,7 @@ class KnownInstruments:
     def choose(
         self, meter: str | None = None, probe: str | None = None, scope: str | None = None
     ) -> Instruments:
-        """The named instruments; the first of each sort where none is named.
+        """Return the named instruments; the first of each kind if none is named.
 
         Raises UnknownInstrument.
         """
@@ -206,7 +206,7 @@ def _named(known: dict[str, Sort], name: str | None, what: str) -> Sort:
 
 
 def full_scale(dc_v: float) -> float:
-    """Full scale, in volts, of the pointer range that shows a voltage best: 1, 2.5, 5, 10 ..."""
+    """Return the full scale, in volts, of the best pointer range: 1, 2.5, 5, 10 ..."""
     least = max(abs(dc_v), _LOWEST_FULL_SCALE_V)
     power = 10.0 ** math.floor(math.log10(least))
     scales = [digit * power for digit in (*_RANGES, 10.0)]

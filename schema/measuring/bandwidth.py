@@ -13,7 +13,7 @@ Source: the step response 1 - exp(-t/RC), any circuit textbook; 0.35 is the roun
 
 
 def one_pole_gain(frequency_hz: float, bandwidth_hz: float) -> float:
-    """Amplitude left at a frequency by one pole that is 3 dB down at ``bandwidth_hz``.
+    """Return the amplitude that one pole, 3 dB down at ``bandwidth_hz``, leaves at a frequency.
 
     >>> round(one_pole_gain(20e6, 20e6), 3)
     0.707
@@ -22,7 +22,7 @@ def one_pole_gain(frequency_hz: float, bandwidth_hz: float) -> float:
 
 
 def rise_time_s(bandwidth_hz: float) -> float:
-    """Rise time from 10 to 90 % of one pole.
+    """Return the rise time from 10 to 90 % of one pole.
 
     >>> round(rise_time_s(20e6) * 1e9, 1)
     17.5
@@ -31,7 +31,7 @@ def rise_time_s(bandwidth_hz: float) -> float:
 
 
 def combined_rise_time_s(*rise_times_s: float) -> float:
-    """Rise time of stages one after another: the root of the sum of squares.
+    """Return the rise time of cascaded stages: the root of the sum of squares.
 
     Exact for Gaussian responses, good to a few percent for others. Source: Valley and Wallman,
     Vacuum Tube Amplifiers (1948), chapter 2 (from memory).

@@ -11,7 +11,7 @@ Numbers = NDArray[np.float64]
 def step_response(
     t_s: Numbers, tip_ohm: float, tip_f: float, input_ohm: float, input_f: float
 ) -> Numbers:
-    """Volts at the input, per volt of a step at the tip at t = 0.
+    """Return volts at the input, per volt of a step at the tip at t = 0, at the times ``t_s``.
 
     The series part (``tip_ohm`` beside ``tip_f``) and the input part (``input_ohm`` beside
     ``input_f``, cable included) divide by capacitance at first and by resistance at last:
@@ -24,7 +24,7 @@ def step_response(
 
 
 def overshoot_percent(tip_ohm: float, tip_f: float, input_ohm: float, input_f: float) -> float:
-    """How far the corner stands above the flat, in percent; below it when negative.
+    """Return the overshoot of the corner above the flat top, in percent; negative if rounded.
 
     Nought when the two time constants are equal.
 
@@ -36,5 +36,5 @@ def overshoot_percent(tip_ohm: float, tip_f: float, input_ohm: float, input_f: f
 
 
 def _shares(tip_ohm: float, tip_f: float, input_ohm: float, input_f: float) -> tuple[float, float]:
-    """What reaches the input at first, and at last."""
+    """Return the share of the step that reaches the input at first, and at last."""
     return tip_f / (tip_f + input_f), input_ohm / (tip_ohm + input_ohm)

@@ -30,7 +30,7 @@ class Resonator:
         return self.nominal_hz / math.sqrt(1 + self.motional_f / (self.holder_f + self.load_f))
 
     def loaded_hz(self, load_f: float) -> float:
-        """Frequency with another load capacitance: fs sqrt(1 + C1 / (C0 + CL))."""
+        """Return the frequency with another load capacitance: fs sqrt(1 + C1 / (C0 + CL))."""
         return self.series_hz * math.sqrt(1 + self.motional_f / (self.holder_f + load_f))
 
 
@@ -40,7 +40,7 @@ _CERAMIC: Final = (15e-12, 250e-12, 330e-12)
 
 
 def typical_resonator(kind: str, nominal_hz: float) -> Resonator:
-    """An ordinary ``crystal`` or ``ceramic resonator`` of a frequency.
+    """Return a typical ``crystal`` or ``ceramic resonator`` of a frequency.
 
     A ceramic one is scaled from 500 kHz: its plate's capacitances fall as the frequency rises.
     """
@@ -52,7 +52,7 @@ def typical_resonator(kind: str, nominal_hz: float) -> Resonator:
 
 
 def frequency_shift_hz(resonator: Resonator, pin_f: float, other_f: float, probe_f: float) -> float:
-    """How far the frequency moves when a probe adds ``probe_f`` at the pin; negative is down.
+    """Return the frequency shift when a probe adds ``probe_f`` at the pin; negative is down.
 
     The pin's capacitance ``pin_f`` and the capacitance ``other_f`` at the resonator's other end
     are in series across it. The oscillator is taken to be on frequency without the probe.
@@ -64,7 +64,7 @@ def frequency_shift_hz(resonator: Resonator, pin_f: float, other_f: float, probe
 
 
 def series_capacitance_f(first_f: float, second_f: float) -> float:
-    """Two capacitances in series.
+    """Return the capacitance of two capacitors in series.
 
     >>> series_capacitance_f(40e-12, 40e-12)
     2e-11

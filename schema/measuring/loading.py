@@ -16,7 +16,7 @@ Complex = NDArray[np.complex128]
 
 
 def loaded_v(true_v: float, source_ohm: float, load_ohm: float) -> float:
-    """What a node of internal resistance ``source_ohm`` shows with ``load_ohm`` to ground on it.
+    """Return the voltage of a node of internal resistance ``source_ohm`` under a load to ground.
 
     >>> round(loaded_v(5.0, 1e6, 10e6), 3)
     4.545
@@ -25,7 +25,7 @@ def loaded_v(true_v: float, source_ohm: float, load_ohm: float) -> float:
 
 
 def unloaded_v(reading_v: float, source_ohm: float, load_ohm: float) -> float:
-    """What the node has without the load: the inverse of ``loaded_v``.
+    """Return the voltage of the node without the load: the inverse of ``loaded_v``.
 
     >>> round(unloaded_v(4.5454545, 1e6, 10e6), 3)
     5.0
@@ -36,7 +36,7 @@ def unloaded_v(reading_v: float, source_ohm: float, load_ohm: float) -> float:
 def loading_gain(
     frequency_hz: Numbers, source_ohm: float, node_f: float, tip_ohm: float, tip_f: float
 ) -> Complex:
-    """Voltage of a node with a probe on it, as a share of what it has without.
+    """Return the complex gain that a probe on a node leaves, one value per frequency.
 
     The node is a source behind ``source_ohm`` with ``node_f`` to ground; the probe adds
     ``tip_ohm`` and ``tip_f`` to ground.

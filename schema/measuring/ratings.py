@@ -18,7 +18,7 @@ class ExceededRating:
 
 
 def derated_rating_v(rating_v: float, derated_from_hz: float, frequency_hz: float) -> float:
-    """A probe's rating at a frequency: constant up to a corner, then falling as 1 / f.
+    """Return a probe's rating at a frequency: constant up to a corner, then falling as 1 / f.
 
     Source: the derating curve in probes' leaflets, in its simplest form. Common practice.
 
@@ -33,7 +33,7 @@ def derated_rating_v(rating_v: float, derated_from_hz: float, frequency_hz: floa
 def find_exceeded_rating(
     peak_v: float, swing_v: float, frequency_hz: float, probe: Probe, scope: Scope
 ) -> ExceededRating | None:
-    """The rating that a signal exceeds at the tip or at the input, or None.
+    """Return the rating that a signal exceeds at the tip or at the input, or None.
 
     ``peak_v`` is the highest voltage to ground, DC included; ``swing_v`` half the peak-to-peak at
     ``frequency_hz``, which the derated rating is for.

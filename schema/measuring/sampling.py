@@ -11,7 +11,7 @@ SAMPLES_A_CYCLE: Final = 10
 
 
 def sample_rate_hz(time_per_div_s: float, highest_hz: float, record_length: int) -> float:
-    """Samples a second at a timebase: the record spread over the screen, within what it can.
+    """Return the sample rate at a timebase: the record spread over the screen, up to a limit.
 
     >>> sample_rate_hz(1e-3, 500e6, 2500)
     250000.0
@@ -20,7 +20,7 @@ def sample_rate_hz(time_per_div_s: float, highest_hz: float, record_length: int)
 
 
 def aliased_frequency_hz(frequency_hz: float, sampled_hz: float) -> float:
-    """The frequency that a sine seems to have when it is sampled: folded below half the rate.
+    """Return the frequency at which a sampled sine appears: folded below half the sample rate.
 
     Source: the sampling theorem; Shannon, Communication in the Presence of Noise (1949).
 
@@ -32,7 +32,7 @@ def aliased_frequency_hz(frequency_hz: float, sampled_hz: float) -> float:
 
 
 def slowest_timebase_s(frequency_hz: float, highest_hz: float, record_length: int) -> float | None:
-    """Longest time per division, of 1, 2 and 5, that still shows the frequency as it is.
+    """Return the longest time per division, of 1, 2 and 5, that shows the frequency unaliased.
 
     With ``SAMPLES_A_CYCLE`` samples a cycle; None when no timebase gives that many.
 
@@ -47,7 +47,7 @@ def slowest_timebase_s(frequency_hz: float, highest_hz: float, record_length: in
 
 
 def quantisation_step_v(volts_per_div: float, bits: int) -> float:
-    """Volts of one step of height: the screen's eight divisions in two to the ``bits`` steps.
+    """Return the volts of one quantisation step: eight divisions in two to the ``bits`` steps.
 
     >>> quantisation_step_v(1.0, 8)
     0.03125

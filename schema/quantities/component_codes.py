@@ -52,7 +52,7 @@ class Marked(NamedTuple):
 
 
 def read_letter_code(code: str, unit: str) -> Marked | None:
-    """``4k7`` -> 4700, ``R47`` -> 0.47, ``8p2`` -> 8.2e-12, ``4k7J`` with ± 5 %; None if no code.
+    """Return the value of ``4k7``, ``R47``, ``8p2`` or ``4k7J`` in SI units; None if it is no code.
 
     ``unit`` is Ω, F or H and decides which letters count.
     """
@@ -66,7 +66,7 @@ def read_letter_code(code: str, unit: str) -> Marked | None:
 
 
 def read_capacitor_mark(mark: str) -> Marked | None:
-    """``104`` -> 100 nF, ``473K`` -> 47 nF ± 10 %, ``479C`` -> 4.7 ± 0.25 pF; None if no mark."""
+    """Return the farads of ``104``, ``473K`` (± 10 %), ``479C`` (± 0.25 pF); None if no mark."""
     match = re.fullmatch(rf"([1-9][0-9])([0-9]) ?([{_ANY_TOLERANCE}]?)", mark)
     if match is None:
         return None

@@ -19,7 +19,7 @@ class QuantityError(Unusable):
 
 
 def suggest_without_comma(words: str) -> str:
-    """The two things a comma may have meant, or the one."""
+    """Return the words without commas, in each way the comma may be meant."""
     pointed, joined = words.replace(",", "."), words.replace(",", "")
     return f"{pointed} or {joined}" if re.search(r"[0-9],[0-9]{3}(?![0-9])", words) else pointed
 
@@ -33,7 +33,7 @@ _REPAIRS: Final = (
 
 
 def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
-    """Say whether the unit is missing, another quantity was found, or nothing makes sense."""
+    """Return the error: a missing unit, another quantity, a slip with one repair, or neither."""
     called, example = UNITS[unit]
     bare = re.fullmatch(rf"({NUMBER}) ?([{''.join(POWERS)}]?)", words)
     if bare is not None:

@@ -24,7 +24,7 @@ NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 
 
 def normalise(text: str) -> str:
-    """One spelling for signs, micro, ohm and space; nothing that changes a digit."""
+    """Return the text with one spelling for signs, micro, ohm and spaces; digits never change."""
     plain = "".join(
         sign
         if unicodedata.decomposition(sign).startswith(_CHANGES_DIGITS)
@@ -37,7 +37,7 @@ def normalise(text: str) -> str:
 
 
 def read_limits(words: str, unit: str) -> Limits | None:
-    """Typical, lowest and highest value in ``unit``; None where it is not of the grammar."""
+    """Return typical, lowest and highest value in ``unit``; None if the text is no quantity."""
     for reader in (_read_named_limits, _read_range, _read_with_tolerance):
         found = reader(words, unit)
         if found is not None:
@@ -47,7 +47,7 @@ def read_limits(words: str, unit: str) -> Limits | None:
 
 @cache
 def _value_pattern(unit: str) -> re.Pattern[str]:
-    """Number, prefix, unit; ohm, farad and henry may be left out after a prefix: 4.7 k, 100n."""
+    """Return the pattern of number, prefix and unit; Ω, F and H may be omitted: 4.7 k, 100n."""
     prefixes = "" if unit in WITHOUT_PREFIX else f"[{''.join(POWERS)}]?"
     whole = rf"({NUMBER}) ?({prefixes})(?:{SPELLINGS[unit]})"
     letters = "".join({*MULTIPLIER_LETTERS.get(unit, {})} & {*POWERS})
@@ -55,7 +55,7 @@ def _value_pattern(unit: str) -> re.Pattern[str]:
 
 
 def _read_value(words: str, unit: str) -> Decimal | None:
-    """One number with prefix and unit, or a letter code without tolerance; None if neither."""
+    """Return one number with prefix and unit, or a letter code without tolerance; else None."""
     match = _value_pattern(unit).fullmatch(words)
     if match is not None:
         return Decimal(match[1] or match[3]).scaleb(POWERS[match[2] or match[4] or ""])
@@ -64,7 +64,7 @@ def _read_value(words: str, unit: str) -> Decimal | None:
 
 
 def _read_named_limits(words: str, unit: str) -> Limits | None:
-    """``min 4 V typ 4.3 V max 4.8 V`` in any order, each at most once."""
+    """Read ``min 4 V typ 4.3 V max 4.8 V`` in any order, each at most once; else return None."""
     parts = re.split(r"\b(min|typ|max)(?:\.(?![0-9])|\b)", words, flags=re.IGNORECASE)
     if len(parts) < 3 or parts[0].strip():
         return None
@@ -78,7 +78,7 @@ def _read_named_limits(words: str, unit: str) -> Limits | None:
 
 
 def _read_range(words: str, unit: str) -> Limits | None:
-    """``4.0 .. 4.6 V``, ``4.0 V .. 4.6 V``, ``4.0 V to 4.6 V``."""
+    """Read ``4.0 .. 4.6 V``, ``4.0 V .. 4.6 V`` or ``4.0 V to 4.6 V``; else return None."""
     ends = re.split(r" ?\.{2,3} ?| to ", words)
     if len(ends) != 2:
         return None
@@ -90,7 +90,7 @@ def _read_range(words: str, unit: str) -> Limits | None:
 
 
 def _read_with_tolerance(words: str, unit: str) -> Limits | None:
-    """One value, alone or with ``± 5 %``, ``± 50 ppm``, ``± 0.2 V`` or ``+80/-20 %``; a mark."""
+    """Read a mark, or one value with ``± 5 %``, ``± 50 ppm``, ``± 0.2 V``, ``+80/-20 %``."""
     skewed = re.fullmatch(rf"(.+?) ?\+({NUMBER}) ?%? ?/ ?-({NUMBER}) ?%", words)
     value, sign, tolerance = (part.strip() for part in words.partition("±"))
     if unit == "F" and re.fullmatch("[1-9][0-9]{2}F", words):
@@ -114,12 +114,12 @@ def _read_with_tolerance(words: str, unit: str) -> Limits | None:
 
 
 def _read_mark(words: str, unit: str) -> Limits | None:
-    """``473K``, ``104``, ``4k7J``: as printed on the part, with or without tolerance letter."""
+    """Read ``473K``, ``104`` or ``4k7J`` as printed on a part, with or without tolerance letter."""
     marked = read_capacitor_mark(words) if unit == "F" else None
     return marked or read_letter_code(words, unit)
 
 
 def limits_around(typ: Decimal, percent: Decimal) -> tuple[Decimal, Decimal]:
-    """The values ``percent`` below and above ``typ``, lower first."""
+    """Return the values ``percent`` below and above ``typ``, lower first."""
     spread = abs(typ) * percent / 100
     return typ - spread, typ + spread

@@ -75,7 +75,7 @@ class Quantity:
         return self.low is not None or self.high is not None
 
     def limits(self, assumed_percent: float) -> tuple[float, float]:
-        """Lowest and highest value; a missing limit is taken ``assumed_percent`` from nominal."""
+        """Return lowest and highest value; a missing limit is ``assumed_percent`` from nominal."""
         if self.low is not None and self.high is not None:
             return self.low, self.high
         return _limits(self, assumed_percent)
@@ -132,7 +132,7 @@ def print_quantity(quantity: Quantity) -> str:
 
 
 def _tolerance(unit: str, typ: float, low: float, high: float) -> str | None:
-    """The share, else the spread, that gives exactly these limits."""
+    """Return the share, else the spread, that gives exactly these limits; None if neither does."""
     middle, spread = _exact(typ), _exact(high) - _exact(typ)
     if typ and unit != "%":
         percent = Decimal(f"{spread / abs(middle) * 100:.4g}")
@@ -144,7 +144,7 @@ def _tolerance(unit: str, typ: float, low: float, high: float) -> str | None:
 
 
 def print_value(value: float, unit: str, figures: int | None = 3) -> str:
-    """A number with the engineering prefix that fits; ``figures=None`` keeps every digit.
+    """Return a number with the engineering prefix that fits; ``figures=None`` keeps every digit.
 
     >>> print_value(15625.0, "Hz"), print_value(0.00045, "V"), print_value(4700, "Ω")
     ('15.6 kHz', '450 µV', '4.7 kΩ')
@@ -162,11 +162,11 @@ def print_value(value: float, unit: str, figures: int | None = 3) -> str:
 
 
 def _plain(digits: Decimal) -> str:
-    """Digits without exponent and without idle zeros: 10, never 1E+1 or 10.0; 0, never -0."""
+    """Return digits without exponent and idle zeros: 10, never 1E+1 or 10.0; 0, never -0."""
     shown = f"{digits:f}" if digits else "0"
     return shown.rstrip("0").rstrip(".") if "." in shown else shown
 
 
 def _exact(value: float) -> Decimal:
-    """The shortest decimal that is this float: what a person would have written."""
+    """Return the shortest decimal that is this float, as a person would write it."""
     return Decimal(repr(float(value)))

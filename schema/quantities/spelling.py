@@ -19,7 +19,7 @@ _PREFIXES = {"u": "µ", "K": "k"}
 
 
 def respell_quantity(text: str, unit: str) -> str:
-    """The quantity as we write it; a text that is no such quantity comes back as it was.
+    """Return the quantity in canonical spelling; another text comes back unchanged.
 
     >>> respell_quantity("4.2volt +/-5%", "V")
     '4.2 V ± 5 %'

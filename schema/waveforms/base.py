@@ -28,7 +28,7 @@ _SAMPLES_A_PERIOD = 20_000
 
 
 def refusal(found: str, expected: str, write: str) -> PydanticCustomError:
-    """The error of a waveform that cannot be: what was found, what was expected, the fix."""
+    """Return the error of an impossible waveform: found, expected, and the text to write."""
     return PydanticCustomError(
         "waveform",
         "found {found}, expected {expected}; write '{write}'",
@@ -98,7 +98,7 @@ class Waveform(Model):
         REGISTERED_KINDS[kind] = cls
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts at the times ``t_s`` (seconds), same shape."""
+        """Return volts at the times ``t_s`` (seconds), same shape."""
         raise NotImplementedError
 
     @property
@@ -137,7 +137,7 @@ class Waveform(Model):
         return "the signal itself, rising edge"
 
     def describe(self) -> str:
-        """The shape in one sentence, in the trade's words, with its main figures."""
+        """Return the shape in one sentence, in the trade's words, with its main figures."""
         raise NotImplementedError
 
     @cached_property

@@ -45,7 +45,7 @@ BarPercent = Annotated[Percent, AfterValidator(_one_of_two)]
 
 
 def bar_colours(system: str, percent: float) -> Samples:
-    """Red, green and blue of the eight bars from white to black, 0 to 1: shape (8, 3)."""
+    """Return red, green and blue of the eight bars from white to black, 0 to 1: shape (8, 3)."""
     bars = _FULL_BARS * percent / 100
     if SCANNING[system].lines == 625:
         bars[0] = 1.0
@@ -53,18 +53,18 @@ def bar_colours(system: str, percent: float) -> Samples:
 
 
 def luminance_of(rgb: Samples) -> Samples:
-    """Luminance of colours of shape (..., 3)."""
+    """Return the luminance of colours of shape (..., 3)."""
     return np.asarray(rgb @ LUMA)
 
 
 def chrominance_of(rgb: Samples) -> tuple[Samples, Samples]:
-    """U and V of colours of shape (..., 3), in units of luminance from black to white."""
+    """Return U and V of colours of shape (..., 3), in units of luminance from black to white."""
     luminance = luminance_of(rgb)
     return K_U * (rgb[..., 2] - luminance), K_V * (rgb[..., 0] - luminance)
 
 
 def spread_over_line(system: str, levels: Samples, rise_s: float) -> Corners:
-    """Levels side by side in the picture part of a line, equally wide; zero in the blanking."""
+    """Return levels equally spaced over the picture part of a line, zero in the blanking."""
     timing = VIDEO_TIMING[system]
     line_s = float(1 / SCANNING[system].line_hz)
     starts_s = np.linspace(timing.picture_start_s, line_s - timing.front_porch_s, len(levels) + 1)

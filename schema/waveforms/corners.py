@@ -44,7 +44,7 @@ class Corners:
 
     @classmethod
     def from_steps(cls, period_s: float, changes: Iterable[Change]) -> Corners:
-        """A signal that changes from level to level, each time by a straight edge.
+        """Return a signal that changes from level to level, each time by a straight edge.
 
         Changes come in order of time; before the first one the level of the last one holds.
         """
@@ -58,18 +58,18 @@ class Corners:
         return cls(period_s, t_s, v)
 
     def __call__(self, t_s: Samples) -> Samples:
-        """Volts at the times ``t_s``, same shape."""
+        """Return volts at the times ``t_s``, same shape."""
         return np.asarray(np.interp(np.mod(t_s, self.period_s), self._t_s, self._v))
 
     def volt_seconds(self, t_s: Samples) -> Samples:
-        """Volts integrated from t = 0 to the times ``t_s``: how a frequency becomes a phase."""
+        """Return volts integrated from t = 0 to the times ``t_s``, as phase is of frequency."""
         periods, rest_s = np.divmod(t_s, self.period_s)
         return np.asarray(
             periods * self.mean_v * self.period_s + self._area(rest_s) - self._area(np.zeros(()))
         )
 
     def _area(self, t_s: Samples) -> Samples:
-        """Volt seconds since the first corner, up to times within one period."""
+        """Return volt seconds since the first corner, up to times within one period."""
         steps = np.diff(self._t_s) * (self._v[:-1] + self._v[1:]) / 2
         before = np.concatenate([[0.0], np.cumsum(steps)])
         corner = np.searchsorted(self._t_s, t_s, side="right") - 1

@@ -38,7 +38,7 @@ class PictureSignal(LineRate):
         raise NotImplementedError
 
     def _colour(self, t_s: Samples) -> Samples:
-        """Burst, or the resting SECAM carrier, on the scale of 1 Vpp."""
+        """Return the burst, or the resting SECAM carrier, on the scale of 1 Vpp."""
         if self.system in SECAM:
             grey = Corners(self.line_s, (0.0,), (0.0,))
             return colour_carrier(self.system, (grey, grey), t_s)
@@ -49,7 +49,7 @@ class PictureSignal(LineRate):
         return self.picture(t_s) + sync_line(self.system)(t_s) + self._colour(t_s)
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about blanking level."""
+        """Return volts about blanking level."""
         return self._scale_v * self._volts_at_1_vpp(t_s)
 
     @property
@@ -93,5 +93,5 @@ class PictureSignal(LineRate):
 
 
 def _resting(system: str) -> float:
-    """Amplitude of the colour carrier in grey: none but in SECAM."""
+    """Return the amplitude of the colour carrier in grey: zero except in SECAM."""
     return float(bell_v(system, np.array(rest_hz(system))).max()) if system in SECAM else 0.0

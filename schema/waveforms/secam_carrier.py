@@ -33,7 +33,7 @@ _START_S: Final = 5.6e-6
 
 
 def deviations_hz(rgb: Samples) -> tuple[Samples, Samples]:
-    """How far colours of shape (..., 3) move the carrier on D'R and on D'B lines, in hertz.
+    """Return the carrier deviation of colours of shape (..., 3) on D'R and on D'B lines, in hertz.
 
     It stays between 3.9 and 4.756 MHz (limits of ITU-R BT.470-6, from memory).
     """
@@ -45,7 +45,7 @@ def deviations_hz(rgb: Samples) -> tuple[Samples, Samples]:
 
 
 def bell_v(system: str, frequency_hz: Samples) -> Samples:
-    """Amplitude of the carrier (half peak to peak) at a frequency, on the scale of 1 Vpp.
+    """Return the carrier amplitude (half peak to peak) at a frequency, on the scale of 1 Vpp.
 
     11.5 % |1 + 16jF| / |1 + 1.26jF| with F = f/f0 - f0/f (ITU-R BT.470-6).
     """
@@ -56,14 +56,14 @@ def bell_v(system: str, frequency_hz: Samples) -> Samples:
 
 
 def rest_hz(system: str) -> tuple[float, float]:
-    """Frequencies of the carrier without colour on D'R and on D'B lines."""
+    """Return the carrier frequencies without colour on D'R and on D'B lines."""
     red_hz, blue_hz = SCANNING[system].subcarrier_hz
     return float(red_hz), float(blue_hz)
 
 
 @lru_cache(maxsize=16)
 def _carrier_gate(system: str) -> Corners:
-    """1 from the back porch to the end of the picture, 0 around line sync."""
+    """Return 1 from the back porch to the end of the picture, 0 around line sync."""
     line_s = float(1 / SCANNING[system].line_hz)
     end_s = line_s - VIDEO_TIMING[system].front_porch_s
     steps = (Change(_START_S, 1.0, BURST_RISE_S), Change(end_s, 0.0, BURST_RISE_S))
@@ -71,7 +71,7 @@ def _carrier_gate(system: str) -> Corners:
 
 
 def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Samples) -> Samples:
-    """The carrier at the times ``t_s``, on the scale of 1 Vpp.
+    """Return the carrier at the times ``t_s``, on the scale of 1 Vpp.
 
     ``colours_hz`` is the deviation along a D'R line and along a D'B line.
     """
@@ -94,7 +94,7 @@ def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Sample
 
 @lru_cache(maxsize=16)
 def bar_deviations(system: str, percent: float) -> tuple[Corners, Corners]:
-    """Deviation along a D'R line and along a D'B line of colour bars, in hertz."""
+    """Return the deviation along a D'R line and along a D'B line of colour bars, in hertz."""
     red, blue = deviations_hz(bar_colours(system, percent))
     return (
         spread_over_line(system, red, BAR_RISE_S),

@@ -17,7 +17,7 @@ class Straight(Waveform):
         raise NotImplementedError
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts at the times ``t_s`` (seconds), same shape."""
+        """Return volts at the times ``t_s`` (seconds), same shape."""
         return self.corners(t_s)
 
     @property

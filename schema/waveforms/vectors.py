@@ -32,7 +32,7 @@ class Vector(NamedTuple):
 
 
 def burst_phase_deg(system: str) -> tuple[float, ...]:
-    """Phase of the burst from +U: 180° in NTSC; in PAL +135° and -135° on alternate lines.
+    """Return the burst phases from +U: 180° in NTSC; +135° and -135° on alternate lines of PAL.
 
     Raises ``ValueError`` for SECAM, whose colour is frequency-modulated and has no vectors.
     """
@@ -42,7 +42,7 @@ def burst_phase_deg(system: str) -> tuple[float, ...]:
 
 
 def bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
-    """The six coloured bars of ``bars`` per cent, from yellow to blue."""
+    """Return the six coloured bars of ``bars`` percent, from yellow to blue."""
     burst_phase_deg(system)  # refuses SECAM
     levels = VIDEO_LEVELS[system]
     u, v = chrominance_of(bar_colours(system, bars))
@@ -54,12 +54,12 @@ def bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
 
 
 def burst_vectors(system: str) -> tuple[Vector, ...]:
-    """The burst, or both bursts of PAL, at an amplitude of 1."""
+    """Return the burst, or both bursts of PAL, at an amplitude of 1."""
     return tuple(Vector("burst", 1.0, phase % 360) for phase in burst_phase_deg(system))
 
 
 def vector_points(system: str, bars: float) -> tuple[tuple[str, float, float], ...]:
-    """Bars and bursts as (name, along +U, along +V), in bursts."""
+    """Return bars and bursts as (name, along +U, along +V), in bursts."""
     return tuple(
         (
             name,
@@ -71,7 +71,7 @@ def vector_points(system: str, bars: float) -> tuple[tuple[str, float, float], .
 
 
 def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, ...]:
-    """The six bars of one line of composite video or chrominance, held against its burst.
+    """Return the six bars of one line of composite video or chrominance, relative to its burst.
 
     ``volts`` are samples at the times ``t_s`` in seconds, both of shape (n,), all within one
     line; a whole line number times the line lies at its 0H, which also tells the sign of V in
@@ -102,7 +102,7 @@ def _angle_deg(u: float, v: float) -> float:
 
 
 def _spans(system: str) -> list[tuple[float, float]]:
-    """Start and end of the burst and of the six coloured bars, in seconds after 0H."""
+    """Return start and end of the burst and of the six coloured bars, in seconds after 0H."""
     timing, scanning = VIDEO_TIMING[system], SCANNING[system]
     burst_s = timing.burst_cycles / float(scanning.subcarrier_hz[0])
     end_s = float(1 / scanning.line_hz) - timing.front_porch_s
@@ -112,7 +112,7 @@ def _spans(system: str) -> list[tuple[float, float]]:
 
 
 def _fit(volts: Samples, at_s: Samples, start_s: float, end_s: float, system: str) -> complex:
-    """Chroma between two times as U + jV, from its sine and its cosine."""
+    """Return the chroma between two times as U + jV, from its sine and its cosine."""
     margin_s = _MIDDLE * (end_s - start_s)
     inside = (at_s >= start_s + margin_s) & (at_s <= end_s - margin_s)
     if np.count_nonzero(inside) < _FEWEST:

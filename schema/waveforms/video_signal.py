@@ -37,7 +37,7 @@ class Bar:
 
 @lru_cache(maxsize=32)
 def bar_figures(system: str, percent: float) -> tuple[Bar, ...]:
-    """The eight bars from white to black: luminance and chroma amplitude (half peak to peak)."""
+    """Return luminance and chroma amplitude (half peak to peak) of the bars from white to black."""
     levels = VIDEO_LEVELS[system]
     black, span = float(levels.black), float(levels.white - levels.black)
     rgb = bar_colours(system, percent)
@@ -48,7 +48,7 @@ def bar_figures(system: str, percent: float) -> tuple[Bar, ...]:
 
 @lru_cache(maxsize=32)
 def sync_line(system: str) -> Corners:
-    """Line sync alone: zero at blanking level, the sync tip below it."""
+    """Return line sync alone: zero at blanking level, the sync tip below it."""
     timing, levels = VIDEO_TIMING[system], VIDEO_LEVELS[system]
     down = Change(0.0, float(levels.sync), timing.sync_rise_s)
     up = Change(timing.sync_s, 0.0, timing.sync_rise_s)
@@ -57,14 +57,14 @@ def sync_line(system: str) -> Corners:
 
 @lru_cache(maxsize=32)
 def luminance_line(system: str, percent: float) -> Corners:
-    """The bars without sync and chrominance, from setup (where there is one) to white."""
+    """Return the bars without sync and chrominance, from setup (if any) to white."""
     levels = np.array([bar.luminance_v for bar in bar_figures(system, percent)])
     return spread_over_line(system, levels, BAR_RISE_S)
 
 
 @lru_cache(maxsize=32)
 def burst_gate(system: str) -> Corners:
-    """Envelope of the burst: 1 while it lasts, 0 otherwise."""
+    """Return the envelope of the burst: 1 while it lasts, 0 otherwise."""
     timing, scanning = VIDEO_TIMING[system], SCANNING[system]
     end_s = timing.burst_start_s + timing.burst_cycles / float(scanning.subcarrier_hz[0])
     steps = (Change(timing.burst_start_s, 1.0, BURST_RISE_S), Change(end_s, 0.0, BURST_RISE_S))
@@ -73,7 +73,7 @@ def burst_gate(system: str) -> Corners:
 
 @lru_cache(maxsize=32)
 def chrominance_lines(system: str, percent: float) -> tuple[Corners, Corners]:
-    """U and V of the bars along the line."""
+    """Return U and V of the bars along the line."""
     span = float(VIDEO_LEVELS[system].white - VIDEO_LEVELS[system].black)
     u, v = chrominance_of(bar_colours(system, percent))
     return (
@@ -83,13 +83,13 @@ def chrominance_lines(system: str, percent: float) -> tuple[Corners, Corners]:
 
 
 def chrominance_signal(system: str, percent: float, t_s: Samples) -> Samples:
-    """Burst and modulated bars at the times ``t_s``, on the scale of 1 Vpp."""
+    """Return burst and modulated bars at the times ``t_s``, on the scale of 1 Vpp."""
     u_line, v_line = chrominance_lines(system, percent)
     return modulate_subcarrier(system, u_line(t_s), v_line(t_s), t_s)
 
 
 def modulate_subcarrier(system: str, u: Samples, v: Samples, t_s: Samples) -> Samples:
-    """Burst and ``u`` and ``v`` (as at the times ``t_s``) on the subcarrier of PAL or NTSC."""
+    """Return burst, ``u`` and ``v`` (as at the times ``t_s``) on the PAL or NTSC subcarrier."""
     scanning = SCANNING[system]
     burst = burst_gate(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2
     if system.startswith("PAL"):

@@ -50,7 +50,7 @@ class AudioTone(Waveform):
         return self.distortion.nominal / 100 if self.distortion is not None else 0.0
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about the mean."""
+        """Return volts about the mean."""
         x = 2 * np.pi * self.frequency.nominal * np.asarray(t_s)
         return np.asarray(self.vpp.nominal / 2 * (np.sin(x) - self._harmonic * np.cos(2 * x)))
 
@@ -71,7 +71,7 @@ class AudioTone(Waveform):
         return half_v * (self._harmonic - 1), half_v * (self._harmonic + 1), 0.0
 
     def describe(self) -> str:
-        """Amplitude, frequency and distortion in words."""
+        """Return amplitude, frequency and distortion in words."""
         impure = (
             f", with {self.distortion} of second harmonic" if self.distortion is not None else ""
         )
@@ -124,7 +124,7 @@ class Noise(Straight):
         return "none needed: free-running sweep"
 
     def describe(self) -> str:
-        """Amplitude and bandwidth in words."""
+        """Return amplitude and bandwidth in words."""
         return (
             f"Noise, a band of {print_value(self.vpp.nominal, 'Vpp')} up to {self.bandwidth}, "
             f"without a pattern of its own."
@@ -133,7 +133,7 @@ class Noise(Straight):
 
 @lru_cache(maxsize=1)
 def _noise_of_one() -> Samples:
-    """One period of noise from peak to peak 1, with mean 0."""
+    """Return one period of noise of 1 Vpp with mean 0."""
     # numpy keeps the numbers of RandomState the same for ever (NEP 19).
     phases = np.random.RandomState(_SEED).uniform(0, 2 * np.pi, _LINES)
     spectrum = np.zeros(_LINES * _POINTS_A_CYCLE // 2 + 1, dtype=complex)

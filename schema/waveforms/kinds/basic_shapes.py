@@ -34,7 +34,7 @@ class Steady(Waveform):
     """The level."""
 
     def volts(self, t_s: Samples) -> Samples:
-        """The level, at any time."""
+        """Return the level, at any time."""
         return np.full(np.shape(t_s), self.level.nominal)
 
     @property
@@ -53,7 +53,7 @@ class Steady(Waveform):
         return (self.level.nominal,) * 3
 
     def describe(self) -> str:
-        """The level in words."""
+        """Return the level in words."""
         return f"A steady {print_value(self.level.nominal, 'V')}, no signal on it."
 
 
@@ -68,7 +68,7 @@ class Sine(Waveform):
     """Peak-to-peak amplitude."""
 
     def volts(self, t_s: Samples) -> Samples:
-        """Sine about zero, rising through zero at t = 0."""
+        """Return sine about zero, rising through zero at t = 0."""
         return self.vpp.nominal / 2 * np.sin(2 * np.pi * self.frequency.nominal * t_s)
 
     @property
@@ -87,7 +87,7 @@ class Sine(Waveform):
         return -self.vpp.nominal / 2, self.vpp.nominal / 2, 0.0
 
     def describe(self) -> str:
-        """Amplitude and frequency in words."""
+        """Return amplitude and frequency in words."""
         return f"A sine wave of {print_value(self.vpp.nominal, 'Vpp')} at {self.frequency}."
 
 
@@ -174,7 +174,7 @@ class Pulse(Straight):
         return 0.35 / min(self._rise_s or shorter_s / 10, self._fall_s or shorter_s / 10)
 
     def describe(self) -> str:
-        """Levels, width and frequency in words."""
+        """Return levels, width and frequency in words."""
         return (
             f"Pulses from {print_value(self.low.nominal, 'V')} to "
             f"{print_value(self.high.nominal, 'V')} at {self.frequency}, "
@@ -215,7 +215,7 @@ class Sawtooth(Straight):
         return Corners(period_s, (0.0, end_s), (-half_v, half_v))
 
     def describe(self) -> str:
-        """Amplitude, direction, frequency and retrace in words."""
+        """Return amplitude, direction, frequency and retrace in words."""
         retrace = f", retrace {self.retrace} of the period" if self.retrace is not None else ""
         return (
             f"A {self.direction} sawtooth of {print_value(self.vpp.nominal, 'Vpp')} "
@@ -236,7 +236,7 @@ class Parabola(Waveform):
     """Upward rises towards both ends, downward falls towards both ends."""
 
     def volts(self, t_s: Samples) -> Samples:
-        """Parabola about its mean: the square of the distance from the middle, less a third."""
+        """Return volts about the mean: the squared distance from the middle, less a third."""
         across = 2 * np.mod(t_s * self.frequency.nominal, 1.0) - 1
         return self._height_v * (across**2 - 1 / 3)
 
@@ -256,7 +256,7 @@ class Parabola(Waveform):
         return low_v, high_v, 0.0
 
     def describe(self) -> str:
-        """Amplitude, direction and frequency in words."""
+        """Return amplitude, direction and frequency in words."""
         way = "rising" if self.direction == "upward" else "falling"
         return (
             f"A parabola of {print_value(self.vpp.nominal, 'Vpp')} at {self.frequency}, "

@@ -70,7 +70,7 @@ class BusActivity(Straight):
         return "the signal itself, falling edge, normal (not automatic) sweep"
 
     def describe(self) -> str:
-        """Wire, levels and clock in words."""
+        """Return wire, levels and clock in words."""
         return (
             f"Bus {self.line} line in bursts between {print_value(self.low.nominal, 'V')} and "
             f"{print_value(self.high.nominal, 'V')}, clock {self.clock}, high at rest; "
@@ -79,14 +79,14 @@ class BusActivity(Straight):
 
 
 def _clock_steps() -> Iterator[tuple[float, bool]]:
-    """Low for half a clock before each bit and before stop, in clock periods after start."""
+    """Yield clock changes: low for half a clock before each bit and before stop."""
     for bit in range(len(_BITS) + 1):
         yield bit + 0.5, False
         yield bit + 1.0, True
 
 
 def _data_steps() -> Iterator[tuple[float, bool]]:
-    """Falls to start, changes in the middle of clock low, rises to stop."""
+    """Yield data changes: down to start, at mid clock low between bits, up to stop."""
     yield 0.0, False
     for bit, digit in enumerate(_BITS):
         yield bit + 0.75, digit == "1"

@@ -58,14 +58,14 @@ class ModulatedIf(Carrier, LineRate):
         return self
 
     def envelope(self, t_s: Samples) -> Samples:
-        """Carrier amplitude at the times ``t_s``: 1 at the sync tip, the residual at white."""
+        """Return the carrier amplitude at ``t_s``: 1 at the sync tip, the residual at white."""
         levels, system = VIDEO_LEVELS[self.system], self.system
         video = luminance_line(system, _BARS)(t_s) + sync_line(system)(t_s)
         above_tip = video + chrominance_signal(system, _BARS, t_s) - float(levels.sync)
         return 1 - (1 - self.residual.nominal / 100) * above_tip
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about zero."""
+        """Return volts about zero."""
         angle = 2 * np.pi * self.carrier.nominal * np.asarray(t_s)
         return np.asarray(self.vpp.nominal / 2 * self.envelope(t_s) * np.cos(angle))
 
@@ -80,7 +80,7 @@ class ModulatedIf(Carrier, LineRate):
         return "line sync from another point (external, TV line)"
 
     def describe(self) -> str:
-        """Carrier, amplitude, residual and line rate in words."""
+        """Return carrier, amplitude, residual and line rate in words."""
         return (
             f"{self.system} vision carrier at {self.carrier} with negative modulation by 75 % "
             f"colour bars: {print_value(self.vpp.nominal, 'Vpp')} at the sync tip, {self.residual} "
@@ -125,7 +125,7 @@ class FmCarrier(Carrier):
         return self.deviation.nominal / self.tone.nominal
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about zero."""
+        """Return volts about zero."""
         turns = 2 * np.pi * np.asarray(t_s)
         swing = self.index * np.sin(turns * self.tone.nominal)
         return np.asarray(self.vpp.nominal / 2 * np.sin(turns * self.carrier.nominal + swing))
@@ -146,7 +146,7 @@ class FmCarrier(Carrier):
         return _CARRIER_CYCLES_SEEN / self.carrier.nominal
 
     def describe(self) -> str:
-        """Carrier, amplitude, deviation and tone in words."""
+        """Return carrier, amplitude, deviation and tone in words."""
         return (
             f"A frequency-modulated carrier of {print_value(self.vpp.nominal, 'Vpp')} at "
             f"{self.carrier}, deviation ±{self.deviation} by a tone of {self.tone}; its amplitude "
@@ -193,7 +193,7 @@ class Pilot(Carrier):
         return self
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about zero."""
+        """Return volts about zero."""
         turns, amplitude = 2 * np.pi * np.asarray(t_s), self.vpp.nominal / 2
         wave = np.sin(turns * self.frequency.nominal)
         if self.identification is not None and self.depth is not None:
@@ -212,7 +212,7 @@ class Pilot(Carrier):
         return 1 / (self.identification or self.frequency).nominal
 
     def describe(self) -> str:
-        """Frequency, amplitude and identification in words."""
+        """Return frequency, amplitude and identification in words."""
         tone = (
             f", amplitude-modulated {self.depth} deep by an identification tone of "
             f"{self.identification}"

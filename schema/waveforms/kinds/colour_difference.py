@@ -32,7 +32,7 @@ class _Decoded(Straight, LineRate):
     """Negative is upside down."""
 
     def _levels(self) -> Samples:
-        """The eight levels in any unit, black at zero."""
+        """Return the eight levels in any unit, black at zero."""
         raise NotImplementedError
 
     @cached_property
@@ -74,7 +74,7 @@ class ColourDifference(_Decoded):
         return rgb[:, _COLUMN[self.axis]] - luminance_of(rgb)
 
     def describe(self) -> str:
-        """Axis, polarity, bars and amplitude in words."""
+        """Return axis, polarity, bars and amplitude in words."""
         axis = self.axis if self.polarity == "positive" else f"-({self.axis})"
         return (
             f"Colour-difference signal {axis} of {self.bars} {self.system} colour bars: "
@@ -100,7 +100,7 @@ class RgbBars(_Decoded):
         return bar_colours(self.system, self.bars.nominal)[:, _COLUMN[self.colour]]
 
     def describe(self) -> str:
-        """Colour, polarity, bars and amplitude in words."""
+        """Return colour, polarity, bars and amplitude in words."""
         way = "bars up" if self.polarity == "positive" else "bars down"
         return (
             f"The {self.colour} signal of {self.bars} {self.system} colour bars: "

@@ -38,7 +38,7 @@ class CompositeSync(Straight, FieldRate):
         return float(self.scanning.line_hz)
 
     def pulses(self) -> Iterator[tuple[int, float]]:
-        """Each pulse of one frame: the half line it starts at, its width in seconds.
+        """Yield each pulse of one frame: the half line it starts at, and its width in seconds.
 
         A field starts at half line 0 and, since the lines are odd in number, at half line
         ``lines``, the middle of a line.
@@ -65,7 +65,7 @@ class CompositeSync(Straight, FieldRate):
         return Corners.from_steps(self.period_s, changes)
 
     def describe(self) -> str:
-        """System, amplitude, direction and rates in words."""
+        """Return system, amplitude, direction and rates in words."""
         return (
             f"{self.system} composite sync of {print_value(self.vpp.nominal, 'Vpp')}, pulses "
             f"{self.sync}: lines at {self.line_rate}, field sync at "

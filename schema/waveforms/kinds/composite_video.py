@@ -53,7 +53,7 @@ class CompositeVideo(_ColourBars):
         return self.vpp.nominal * (1 if self.sync == "down" else -1)
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about blanking level."""
+        """Return volts about blanking level."""
         percent = self.bars.nominal
         luminance = luminance_line(self.system, percent)(t_s) + sync_line(self.system)(t_s)
         return self._scale_v * (luminance + chrominance_signal(self.system, percent, t_s))
@@ -80,7 +80,7 @@ class CompositeVideo(_ColourBars):
         return low_v, high_v, self._scale_v * mean
 
     def describe(self) -> str:
-        """System, bars, amplitude, sync, burst in words."""
+        """Return system, bars, amplitude, sync, burst in words."""
         burst_v = float(VIDEO_LEVELS[self.system].burst_pp) * self.vpp.nominal
         return (
             f"{self.system} composite video with {self.bars} colour bars: "
@@ -105,7 +105,7 @@ class Luminance(_ColourBars):
         return self.vpp.nominal * (1 if self.sync == "down" else -1)
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about blanking level."""
+        """Return volts about blanking level."""
         staircase = luminance_line(self.system, self.bars.nominal)(t_s)
         return self._scale_v * (staircase + sync_line(self.system)(t_s))
 
@@ -117,7 +117,7 @@ class Luminance(_ColourBars):
         return ends[0], ends[1], self._scale_v * (staircase.mean_v + sync.mean_v)
 
     def describe(self) -> str:
-        """System, bars, amplitude and sync in words."""
+        """Return system, bars, amplitude and sync in words."""
         return (
             f"{self.system} luminance of {self.bars} colour bars, a staircase from white to black "
             f"each line: {print_value(self.vpp.nominal, 'Vpp')} from sync tip to reference white, "
@@ -140,7 +140,7 @@ class Chrominance(_ColourBars):
         return self.burst.nominal / float(VIDEO_LEVELS[self.system].burst_pp)
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about the middle of the chroma."""
+        """Return volts about the middle of the chroma."""
         return self._scale_v * chrominance_signal(self.system, self.bars.nominal, t_s)
 
     @property
@@ -171,7 +171,7 @@ class Chrominance(_ColourBars):
         return "line sync from another point (external, TV line)"
 
     def describe(self) -> str:
-        """System, bars, burst, strongest bar in words."""
+        """Return system, bars, burst, strongest bar in words."""
         return (
             f"{self.system} chrominance of {self.bars} colour bars: burst of "
             f"{print_value(self.burst.nominal, 'Vpp')} at {self._subcarrier}, red and cyan "

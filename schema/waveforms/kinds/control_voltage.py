@@ -88,7 +88,7 @@ class ControlVoltage(Waveform):
         return Corners(period_s, (0.0, _CHARGING * period_s), ends_v)
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts to ground."""
+        """Return volts to ground."""
         if self.corners is None:
             return np.full(np.shape(t_s), self.level.nominal)
         return self.corners(t_s)
@@ -114,7 +114,7 @@ class ControlVoltage(Waveform):
         return self.corners.low_v, self.corners.high_v, level_v
 
     def describe(self) -> str:
-        """Level, ripple and range in words."""
+        """Return level, ripple and range in words."""
         reach = (
             f", between {print_value(self.low.nominal, 'V')} and "
             f"{print_value(self.high.nominal, 'V')} as the control needs it"

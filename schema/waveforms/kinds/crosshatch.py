@@ -80,7 +80,7 @@ class Crosshatch(PictureSignal):
         return max(super().fastest_hz, 0.35 / _SPOT_RISE_S)
 
     def describe(self) -> str:
-        """Squares and amplitude in words."""
+        """Return squares and amplitude in words."""
         return (
             f"{self.system} crosshatch, white lines on black, {self.squares_across} squares "
             f"across and {self.squares_down} down: spots on most lines, one line in "

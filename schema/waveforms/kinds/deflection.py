@@ -43,7 +43,7 @@ class FlybackPulse(LineRate):
         return self
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts to ground."""
+        """Return volts to ground."""
         along = np.mod(t_s, self.line_s) / self.width.nominal
         return np.asarray(self.peak.nominal * np.sin(np.pi * np.minimum(along, 1.0)))
 
@@ -65,7 +65,7 @@ class FlybackPulse(LineRate):
         return f"the signal itself, {'rising' if self.peak.nominal > 0 else 'falling'} edge"
 
     def describe(self) -> str:
-        """Peak, width and rate in words."""
+        """Return peak, width and rate in words."""
         return (
             f"{self.system} flyback pulse, half a sine wave up to "
             f"{print_value(self.peak.nominal, 'V')} to ground and "
@@ -106,7 +106,7 @@ class EastWestParabola(FieldRate):
         return height_v if self.direction == "upward" else -height_v
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about the mean."""
+        """Return volts about the mean."""
         x = 2 * np.mod(np.multiply(t_s, 1 / self.field_s), 1.0) - 1
         return np.asarray(self._height_v * (x**2 + self._lean / 2 * x - 1 / 3))
 
@@ -124,7 +124,7 @@ class EastWestParabola(FieldRate):
         return low_v, high_v, 0.0
 
     def describe(self) -> str:
-        """Amplitude, direction, trapezium and rate in words."""
+        """Return amplitude, direction, trapezium and rate in words."""
         way = "rising" if self.direction == "upward" else "falling"
         lean = f", trapezium {self.trapezium}" if self.trapezium is not None else ""
         return (
@@ -176,7 +176,7 @@ class VerticalDrive(FieldRate):
         return self.retrace.nominal / 100 if self.retrace is not None else 0.0
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about the middle of the scan."""
+        """Return volts about the middle of the scan."""
         share = np.mod(np.multiply(t_s, 1 / self.field_s), 1.0)
         x = np.interp(share, [0.0, 1 - self._back, 1.0], [-1.0, 1.0, -1.0])
         half_v = self.vpp.nominal / 2 * (1 if self.direction == "rising" else -1)
@@ -194,7 +194,7 @@ class VerticalDrive(FieldRate):
         return -self.vpp.nominal / 2, self.vpp.nominal / 2, 0.0
 
     def describe(self) -> str:
-        """Amplitude, direction, S-correction, retrace and rate in words."""
+        """Return amplitude, direction, S-correction, retrace and rate in words."""
         bent = f", S-correction {self.s_correction}" if self.s_correction is not None else ""
         back = f", retrace {self.retrace} of the field" if self.retrace is not None else ""
         return (

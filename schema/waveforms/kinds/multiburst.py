@@ -53,7 +53,7 @@ _NTC_7: Final = Packets(
 
 
 def multiburst_packets(system: str) -> Packets:
-    """The multiburst of a system."""
+    """Return the multiburst of a system."""
     if SCANNING[system].lines == 525:
         return _NTC_7
     return _LINE_18._replace(frequencies_hz=_TO_4_2_MHZ) if system == "PAL-N" else _LINE_18
@@ -82,7 +82,7 @@ class Multiburst(PictureSignal):
         return max(super().fastest_hz, multiburst_packets(self.system).frequencies_hz[-1])
 
     def describe(self) -> str:
-        """Frequencies, levels and amplitude in words."""
+        """Return frequencies, levels and amplitude in words."""
         shape = multiburst_packets(self.system)
         *most, last = (f"{hz / 1e6:g}" for hz in shape.frequencies_hz)
         packet_v = 2 * shape.amplitude * self.vpp.nominal
@@ -94,7 +94,7 @@ class Multiburst(PictureSignal):
 
 @lru_cache(maxsize=16)
 def _packet_gate(system: str) -> Corners:
-    """1 while a packet lasts, 0 otherwise."""
+    """Return the gate of the packets: 1 while one lasts, 0 otherwise."""
     shape = multiburst_packets(system)
     changes: list[Change] = []
     for start_s in shape.starts_s:

@@ -62,7 +62,7 @@ class Polyline(Straight):
         return max(10 * self.frequency_hz, 0.35 * WHOLE_EDGE / self.corners.shortest_s)
 
     def describe(self) -> str:
-        """Levels and repetition in words."""
+        """Return levels and repetition in words."""
         low_v, high_v, _ = self.extremes_v
         return (
             f"A shape drawn through {len(self.points)} points between {print_value(low_v, 'V')} "

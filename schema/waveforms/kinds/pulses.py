@@ -104,7 +104,7 @@ class LinePulse(_OnePulse):
         return self.delay.nominal
 
     def describe(self) -> str:
-        """Levels, width, delay and rate in words."""
+        """Return levels, width, delay and rate in words."""
         late_s = self.delay.nominal
         side = "after" if late_s > 0 else "before"
         starts = f"{print_value(abs(late_s), 's')} {side} line sync" if late_s else "at line sync"
@@ -127,6 +127,6 @@ class FieldPulse(_OnePulse, FieldRate):
         return self.field_s
 
     def describe(self) -> str:
-        """Levels, width and rate in words."""
+        """Return levels, width and rate in words."""
         rate = print_value(self.frequency_hz, "Hz", 4)
         return f"{self.system} field pulse {self._figures}, at {rate}."

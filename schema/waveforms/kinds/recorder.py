@@ -71,7 +71,7 @@ class FmLuminance(Carrier, LineRate):
         return luminance_line(self.system, self.bars.nominal), sync_line(self.system)
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about zero: the phase is the integral of the frequency, exactly."""
+        """Return volts about zero: the phase is the integral of the frequency, exactly."""
         cycles = self._blanking_hz * np.asarray(t_s)
         for part in self._video:
             cycles = cycles + self._per_volt_hz * part.volt_seconds(t_s)
@@ -93,7 +93,7 @@ class FmLuminance(Carrier, LineRate):
         return "line sync from another point (external, TV line)"
 
     def describe(self) -> str:
-        """Frequencies, amplitude, bars and line rate in words."""
+        """Return frequencies, amplitude, bars and line rate in words."""
         return (
             f"Luminance of {self.bars} {self.system} colour bars as a frequency-modulated "
             f"carrier for the tape: {print_value(self.vpp.nominal, 'Vpp')}, {self.sync_tip} at "
@@ -158,7 +158,7 @@ class ColourUnder(LineRate):
         )
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about the middle of the carrier."""
+        """Return volts about the middle of the carrier."""
         u, v = (colour(t_s) for colour in self._colours)
         burst = burst_gate(self.system)(t_s) * self.burst.nominal / 2
         line = np.floor(np.multiply(t_s, float(self.scanning.line_hz)))
@@ -194,7 +194,7 @@ class ColourUnder(LineRate):
         return "line sync from another point (external, TV line)"
 
     def describe(self) -> str:
-        """Carrier, bars, burst, phase step and line rate in words."""
+        """Return carrier, bars, burst, phase step and line rate in words."""
         turn = f"turned by {self.phase_step}" if self.phase_step.nominal else "not turned"
         return (
             f"Colour-under carrier of {self.bars} {self.system} colour bars at {self.frequency}: "

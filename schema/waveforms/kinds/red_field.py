@@ -62,7 +62,7 @@ class RedField(PictureSignal):
         return bar_figures(self.system, self.bars.nominal)[_RED].amplitude_v
 
     def describe(self) -> str:
-        """Red, its chroma and the amplitude in words."""
+        """Return red, its chroma and the amplitude in words."""
         chroma_v = 2 * self._colour_peak * self.vpp.nominal
         return (
             f"{self.system} red field of {self.bars}: chroma of {print_value(chroma_v, 'Vpp')} "

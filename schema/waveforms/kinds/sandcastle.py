@@ -89,7 +89,7 @@ class Sandcastle(LineRate):
         return Corners.from_steps(self.field_s, (up, down))
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts to ground."""
+        """Return volts to ground."""
         return np.maximum(self._line(t_s), self._field(t_s))
 
     @property
@@ -117,7 +117,7 @@ class Sandcastle(LineRate):
         return "the signal itself, rising edge, level above line blanking"
 
     def describe(self) -> str:
-        """The levels in words."""
+        """Return the levels in words."""
         field = (
             f", field blanking {print_value(self.field_blanking.nominal, 'V')}"
             if self.field_blanking is not None

@@ -51,7 +51,7 @@ class SecamVideo(LineRate):
         return red_rest_hz + red, blue_rest_hz + blue
 
     def volts(self, t_s: Samples) -> Samples:
-        """Volts about blanking level."""
+        """Return volts about blanking level."""
         percent = self.bars.nominal
         luminance = luminance_line(self.system, percent)(t_s) + sync_line(self.system)(t_s)
         carrier = colour_carrier(self.system, bar_deviations(self.system, percent), t_s)
@@ -88,7 +88,7 @@ class SecamVideo(LineRate):
         return low_v, high_v, self._scale_v * (luminance.mean_v + sync.mean_v)
 
     def describe(self) -> str:
-        """System, bars, amplitude, sync and carrier in words."""
+        """Return system, bars, amplitude, sync and carrier in words."""
         red, blue = (print_value(hz, "Hz", 6) for hz in rest_hz(self.system))
         return (
             f"{self.system} composite video with {self.bars} colour bars: "

@@ -103,7 +103,7 @@ class ServoPulse(Straight):
         return 3.5 / self.width.nominal
 
     def describe(self) -> str:
-        """Levels, width, frequency and square in words."""
+        """Return levels, width, frequency and square in words."""
         square = (
             f", on a head-switching square wave of {print_value(self._half_v, 'Vpp')} at "
             f"{self.head_switch}"

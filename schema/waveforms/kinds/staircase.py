@@ -43,7 +43,7 @@ class Staircase(PictureSignal):
         return spread_over_line(self.system, heights, BAR_RISE_S)
 
     def describe(self) -> str:
-        """Steps, their height and the amplitude in words."""
+        """Return steps, their height and the amplitude in words."""
         levels = VIDEO_LEVELS[self.system]
         step_v = float(levels.white - levels.black) / self.steps * self.vpp.nominal
         return (
