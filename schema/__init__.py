@@ -1,4 +1,4 @@
-"""What is true: the typed vocabulary of chips, pins and signals, pure and without I/O.
+"""The typed vocabulary of chips, pins and signals, pure and without I/O.
 
 The public names are those of ``public``, imported when the first of them is asked for (PEP 562).
 """

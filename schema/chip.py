@@ -1,4 +1,4 @@
-"""One integrated circuit type, as read from a chip file and held against the whole-chip rules."""
+"""One integrated circuit type, as read from a chip file and checked by the whole-chip rules."""
 
 from __future__ import annotations
 

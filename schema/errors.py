@@ -66,10 +66,10 @@ class PinfolioError(Exception):
 
 
 class Unknown(PinfolioError, LookupError):  # noqa: N818  raised as the answer "no such thing"
-    """The thing asked for is not there; the message lists what is, or what comes near."""
+    """The thing asked for is not there; the message lists the choices, or the nearest."""
 
     exit_status = 1
 
 
 class Unusable(PinfolioError, ValueError):  # noqa: N818  raised as the answer "not like this"
-    """The input cannot be used; the message names what was found and what was expected."""
+    """The input cannot be used; the message names the input and the form expected."""

@@ -1,4 +1,4 @@
-"""What every model of the schema has in common, and the small field types they share."""
+"""The base of every model of the schema, and the small field types they share."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from pydantic_core import PydanticCustomError
 
 
 class Model(BaseModel):
-    """Strict, closed and frozen: an unknown key or a wrong type is a fault, never a guess."""
+    """Base of every model: strict, closed and frozen; an unknown key or wrong type is refused."""
 
     model_config = ConfigDict(
         extra="forbid",

@@ -1,10 +1,10 @@
-"""What a shop learns at a pin and keeps: readings of good sets, faults and remedies, cautions.
+"""Notes of a shop on a pin: readings of good sets, faults and remedies, cautions.
 
 A note is the set of its revisions, each of which names those it follows by digest. So two shops
 that hold some revisions each hold all of them after swapping, in whatever order: the union of two
 sets. The newest are those that no other follows; when there are several, the note is in conflict
 until a revision follows them all. A note that was withdrawn once stays withdrawn, and no shop can
-withdraw what another began.
+withdraw a note that another began.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ Confidence = Literal["once", "several times", "always"]
 NOTE_KINDS: Final[tuple[str, ...]] = get_args(NoteKind)
 
 HANDLE_LOOKS: Final = "small letters, digits and hyphens, such as bench-and-coil"
-# What acts on a screen instead of being seen: controls (but newline and tab), separators of lines,
-# and the marks that turn the direction of text around (Unicode Standard Annex 9, table 4).
+# Characters that act on a screen instead of being seen: controls (except newline and tab), line
+# separators, and the marks that turn the direction of text around (Unicode Standard Annex 9, table 4).
 _ACTS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
@@ -52,7 +52,7 @@ FileName = Annotated[
 
 
 class Readings(Model):
-    """What was read at the place of the note."""
+    """The readings at the place of the note."""
 
     dc: Voltage | None = None
     """DC voltage to ground."""
@@ -63,7 +63,7 @@ class Readings(Model):
     resistance: Resistance | None = None
     """Resistance to ground, set off."""
     seen: Annotated[tuple[Seen, ...], Listed] = ()
-    """What was seen without a figure."""
+    """Observations without a figure."""
 
     @model_validator(mode="after")
     def _check_given(self) -> Readings:
@@ -73,14 +73,14 @@ class Readings(Model):
 
 
 class Attachment(Model):
-    """A capture or a photograph that belongs to a note; its bytes are kept beside."""
+    """A capture or a photograph that belongs to a note; its bytes are a file of their own."""
 
     name: FileName
     """File name, with its ending: csv, png or jpg."""
     sha256: Digest
     """SHA-256 of the bytes."""
     caption: Word | None = None
-    """What it shows."""
+    """Subject of the picture or capture."""
 
 
 class Note(Model):
@@ -93,7 +93,7 @@ class Note(Model):
     follows: Annotated[tuple[Digest, ...], Field(max_length=16), Listed] = ()
     """Digests of the revisions that this one replaces; none for the first."""
     kind: NoteKind
-    """What sort of note it is."""
+    """Kind of note."""
     shop: Handle
     """Handle of the shop it comes from."""
     author: Handle
@@ -121,17 +121,17 @@ class Note(Model):
     scope: Word | None = None
     """Oscilloscope used."""
     symptom: Text | None = None
-    """What the set did, in the trade's words."""
+    """Symptom of the set, in the trade's words."""
     readings: Readings | None = None
-    """What was read: in a good set, or before the repair."""
+    """Readings in a good set, or before the repair."""
     part: Word | None = None
     """Reference of the part that had failed."""
     failure: Text | None = None
     """How it had failed."""
     cure: Text | None = None
-    """What cured it."""
+    """The cure."""
     readings_after: Readings | None = None
-    """What was read after the repair."""
+    """Readings after the repair."""
     text: Text | None = None
     """Anything else, in Markdown."""
     attachments: Annotated[tuple[Attachment, ...], Field(max_length=8), Listed] = ()
@@ -156,7 +156,7 @@ class Note(Model):
 
     @cached_property
     def digest(self) -> str:
-        """SHA-256 of the revision in its one spelling: what others name it by."""
+        """SHA-256 of the revision in its one spelling, by which other revisions name it."""
         return hashlib.sha256(self.document().encode()).hexdigest()
 
     def document(self) -> str:
@@ -164,7 +164,7 @@ class Note(Model):
         return self.model_dump_json(exclude_defaults=True)
 
 
-# What each sort of note is nothing without.
+# The fields that each kind of note must have.
 NEEDS: Final[dict[str, tuple[str, ...]]] = {
     "known-good reading": ("readings", "condition"),
     "fault and remedy": ("symptom", "cure"),

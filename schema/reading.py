@@ -1,4 +1,4 @@
-"""What was measured at one pin, as a technician writes it down."""
+"""A reading at one pin, as a technician writes it down."""
 
 from __future__ import annotations
 
@@ -11,17 +11,17 @@ from .quantities import QuantityError, parse_quantity
 
 Seen = Literal["unstable", "distorted", "missing", "clipped", "hum"]
 SEEN: Final[tuple[str, ...]] = get_args(Seen)
-# What is written, and the unit it is in.
+# Each key of a written reading with its unit.
 _QUANTITIES: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
 
 
 class BadReading(Unusable):
-    """A reading that cannot be understood: which, what was found, what was expected."""
+    """A reading that cannot be understood: its key, the text found, the form expected."""
 
 
 @dataclass(frozen=True)
 class Reading:
-    """The figures read at one pin, in SI units, and what was seen without a figure."""
+    """The figures read at one pin, in SI units, and observations without a figure."""
 
     dc_v: float | None = None
     vpp_v: float | None = None

@@ -2,7 +2,7 @@
 
 Source: Recommendation ITU-R BT.470-6 (system letters, line and field rates, subcarriers, levels
 and timing of the line and of the field blanking); the exact NTSC line rate follows from the
-subcarrier, 315/88 MHz (SMPTE 170M). Where BT.470 gives a range, the nominal value stands here.
+subcarrier, 315/88 MHz (SMPTE 170M). Where BT.470 gives a range, the nominal value is used.
 """
 
 from __future__ import annotations

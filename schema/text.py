@@ -1,4 +1,4 @@
-"""Text from people: how part numbers are compared, and how to show what may be hostile."""
+"""Text from people: comparing part numbers, suggesting words, escaping hostile characters."""
 
 from __future__ import annotations
 
@@ -44,21 +44,21 @@ def nearest_word(word: str, known: Iterable[str]) -> str | None:
     return best[0] if best else None
 
 
-def format_count(count: int, what: str) -> str:
+def format_count(count: int, noun: str) -> str:
     """Return the number with its noun, in the plural where needed.
 
     >>> format_count(1, "fault"), format_count(0, "blank")
     ('1 fault', '0 blanks')
     """
-    return f"{count:,} {what}" + "s" * (count != 1)
+    return f"{count:,} {noun}" + "s" * (count != 1)
 
 
 def visible(text: str, *, keep_lines: bool = False) -> str:
     r"""Return the text with everything that acts instead of being seen escaped: ESC as ``\x1b``.
 
     Control characters, bidirectional marks and overrides, and zero-width characters become
-    escapes as in a Python string. ``keep_lines`` leaves newline and tab as they are. Giving the
-    result again changes nothing.
+    escapes as in a Python string. ``keep_lines`` leaves newline and tab as they are. Escaping
+    twice changes nothing.
 
     >>> visible("CVBS\x1b[2J\u202eTUO")
     'CVBS\\x1b[2J\\u202eTUO'

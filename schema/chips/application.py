@@ -38,7 +38,7 @@ class Block(Model):
     id: Identifier
     """The short name that others refer to."""
     name: Word
-    """What the stage is called: sync separator, burst gate."""
+    """Name of the stage: sync separator, burst gate."""
     inputs: Annotated[tuple[Endpoint, ...], Listed] = ()
     """Pins and blocks the signal comes from."""
     outputs: Annotated[tuple[Endpoint, ...], Listed] = ()
@@ -48,7 +48,7 @@ class Block(Model):
 
 
 class Part(Model):
-    """One part around the chip and what it joins: pins (``pin 9``), nodes, or ``ground``."""
+    """One part around the chip and its ends: pins (``pin 9``), nodes, or ``ground``."""
 
     ref: Word
     """Reference as printed on the board: C418."""
@@ -63,9 +63,9 @@ class Part(Model):
     dielectric: Word | None = None
     """Dielectric or type where it matters: C0G, X7R, polypropylene."""
     joins: Annotated[tuple[Endpoint, ...], Listed]
-    """What its leads go to, in order; the positive lead of a polarised part first."""
+    """Ends of its leads, in order; the positive lead of a polarised part first."""
     purpose: Text | None = None
-    """What it is there for, as a technician would say it."""
+    """Purpose, as a technician would put it."""
     why: Text | None = None
     """Why a value is unusual: a crystal away from the system's subcarrier."""
 
@@ -93,11 +93,11 @@ class Hazard(Model):
     """Something at a pin or node, or in the whole set, that can hurt."""
 
     kind: HazardKind
-    """What sort of danger."""
+    """Kind of danger."""
     at: Endpoint | None = None
     """Where: a pin or node; everywhere when left out."""
     caution: Text
-    """What to do about it."""
+    """Precaution to take."""
     probe: YesNo = True
     """No when the point must never be suggested as a place to probe."""
 
@@ -110,11 +110,11 @@ class Node(Model):
     name: Text
     """Where it is, in words: collector of the line driver."""
     expectations: Annotated[tuple[Expectation, ...], Listed] = ()
-    """What it should show."""
+    """Expected DC, waveform and resistance, condition by condition."""
 
 
 class Application(Model):
-    """The parts around the chip, the nodes they make, and what drives them from outside."""
+    """The parts around the chip, the nodes between them, and the pull-in range."""
 
     parts: Annotated[tuple[Part, ...], Listed] = ()
     """The parts, in the order of the board's references."""

@@ -22,7 +22,7 @@ class Supply(Model):
     """A supply of the chip and the pins it enters at."""
 
     name: Word
-    """What the data sheet calls it: VCC1, VP."""
+    """Name in the data sheet: VCC1, VP."""
     pins: Annotated[tuple[Whole, ...], Listed]
     """Pins the supply enters at."""
     voltage: Voltage
@@ -32,25 +32,25 @@ class Supply(Model):
 
 
 class Relation(Model):
-    """Another chip that this one can stand in for, or is much like."""
+    """Another chip that this one can replace, or resembles."""
 
     part: Word
     """Part number of the other chip."""
     note: Text | None = None
-    """What differs."""
+    """The differences."""
 
 
 class Pin(Model):
-    """One leg: what it is called, what it does, and what it should show."""
+    """One pin: its name, its function, and the expectations of it."""
 
     number: Whole
     """Pin number."""
     symbol: Word
     """Short name from the data sheet's pin table; a symbol is used once in a chip."""
     function: Text
-    """What the pin does, in the trade's words."""
+    """Function of the pin, in the trade's words."""
     role: Role
-    """What sort of pin it is."""
+    """Role of the pin."""
     absolute_maximum: Voltage | None = None
     """Voltage that must never be exceeded."""
     resistance: Resistance | None = None
@@ -58,7 +58,7 @@ class Pin(Model):
     capacitance: Capacitance | None = None
     """Approximate capacitance to ground."""
     expectations: Annotated[tuple[Expectation, ...], Listed] = ()
-    """What it should show, condition by condition."""
+    """Expected DC, waveform and resistance, condition by condition."""
 
     def expectation(self, condition: str) -> Expectation | None:
         """Return the expectation of the pin in the named condition, or None."""
@@ -75,7 +75,7 @@ class ChipData(Model):
     maker: Word
     """Who makes or made it."""
     kind: Kind
-    """What the chip does in the set."""
+    """Function of the chip in the set."""
     summary: Text
     """The chip in a sentence or two."""
     invented: YesNo = False
@@ -83,11 +83,11 @@ class ChipData(Model):
     systems: Annotated[tuple[System, ...], Listed] = ()
     """Television systems it works with, named as in Recommendation ITU-R BT.470."""
     package: Package
-    """What it comes in."""
+    """Package."""
     markings: Annotated[tuple[Word, ...], Listed] = ()
     """Other texts printed on the package: suffixes, house numbers."""
     replaces: Annotated[tuple[Relation, ...], Listed] = ()
-    """Chips that this one can stand in for."""
+    """Chips that this one can replace."""
     similar: Annotated[tuple[Relation, ...], Listed] = ()
     """Chips that are much alike but do not fit without changes."""
     supplies: Annotated[tuple[Supply, ...], Listed] = Field(min_length=1)
@@ -97,9 +97,9 @@ class ChipData(Model):
     conditions: Annotated[tuple[Condition, ...], Listed] = Field(min_length=1)
     """States of the set that the expectations refer to."""
     hazards: Annotated[tuple[Hazard, ...], Listed] = ()
-    """What can hurt when working at this chip."""
+    """Dangers when working at this chip."""
     symptoms: Annotated[tuple[Symptom, ...], Listed] = ()
-    """What the set does when something is wrong here, beyond the symptoms that everybody knows."""
+    """Symptoms of faults at this chip, in addition to the general list."""
     blocks: Annotated[tuple[Block, ...], Listed] = ()
     """Stages inside the chip."""
     application: Application = Application.model_construct()

@@ -1,4 +1,4 @@
-"""What a pin or node should show, in one condition of the set."""
+"""Expected DC, waveform and resistance of a pin or node, in one condition of the set."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ class Expectation(Model):
     beyond_supply: Text | None = None
     """Why the pin may go beyond its supply, where it does."""
     note: Text | None = None
-    """What else to know when reading these values."""
+    """A remark on these values."""
 
     @model_validator(mode="after")
     def _check_given(self) -> Expectation:

@@ -1,4 +1,4 @@
-"""What a reading is held against: the limits of each quantity of an expectation."""
+"""The limits of each quantity of an expectation, which a reading is compared with."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from .expectation import (
 # hold to a percent in a set that is locked or nearly so, a crystal to a few hundred ppm.
 ASSUMED_FREQUENCY_PERCENT: Final = 1.0
 ASSUMED_CRYSTAL_PERCENT: Final = 0.05
-_LEAST_DC_V: Final = 0.1  # limits of a pin near zero volts: nobody means 0 V exactly
+_LEAST_DC_V: Final = 0.1  # narrowest limits about a typical value: 0 V is never meant exactly
 
 
 @dataclass(frozen=True)

@@ -50,7 +50,7 @@ _SIDES: Final[dict[str, int]] = {
 }
 _MOST_PINS: Final = 304
 
-# From the feet of a row in to the body: plugged leads stand close, soldered feet reach out.
+# From the feet of a row to the body: through-hole leads are close to it, soldered feet reach out.
 _LEAD_MM: Final = {"DIP": 0.65, "SDIP": 0.65, "SO": 0.75, "SSOP": 0.9, "QFP": 0.7}
 _STANDING_DEPTH_MM: Final = 3.0
 _ENDS_MM: Final = 1.3  # least room beyond the outer pins of a row, both ends together
@@ -126,7 +126,7 @@ def _qfp_body_mm(pins: int, pitch_mm: float) -> float:
 def body_size_mm(package: Package) -> tuple[float, float]:
     """Return width (along x) and height (along y) of the body seen from the top, in millimetres.
 
-    Good to a few tenths of a millimetre: what a drawing needs.
+    Good to a few tenths of a millimetre, enough for a drawing.
     """
     sides, rows_mm = _SIDES[package.family], package.row_spacing_mm
     span_mm = (package.pins // sides - 1) * package.pitch_mm

@@ -12,7 +12,7 @@ class Source(Model):
     id: Identifier
     """The short name that values refer to."""
     kind: SourceKind
-    """What sort of source it is."""
+    """Kind of source."""
     title: Text
     """Title of the document, or who measured or calculated."""
     revision: Word | None = None

@@ -1,4 +1,4 @@
-"""What the set does when something around this chip is wrong, in the trade's words."""
+"""Symptoms of the set when something around this chip is wrong, in the trade's words."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from ..model import Endpoint, Listed, Model, Text, Word
 
 
 class Sign(Model):
-    """What one point then shows."""
+    """The outcome that a symptom implies at one point."""
 
     at: Endpoint
     """The pin (``pin 9``) or node."""
     quantity: Literal["dc", "vpp", "frequency"]
-    """What of it: the DC voltage, the signal peak to peak, its frequency."""
+    """Quantity: the DC voltage, the signal peak to peak, its frequency."""
     outcome: Literal[
         "as expected", "too low", "too high", "missing", "off frequency", "unstable", "distorted"
     ]
@@ -28,6 +28,6 @@ class Symptom(Model):
     name: Word
     """As a customer or a technician would say it: vertical lines bend at the top."""
     means: Text | None = None
-    """What is seen or heard, and what not."""
+    """Description of the picture and sound."""
     observed: Annotated[tuple[Sign, ...], Listed] = Field(min_length=1)
-    """What that says of pins and nodes."""
+    """Outcomes that it implies at pins and nodes."""

@@ -1,4 +1,4 @@
-"""The parts on a pin, and what usually goes wrong with each: common practice throughout."""
+"""The parts on a pin and the usual faults of each. Common practice throughout."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from ..model import pin_number
 from .application import Part
 from .data import ChipData, Pin
 
-# What a kind of part does when it fails, most often first. Common practice.
+# Failures of each kind of part, most frequent first. Common practice.
 USUAL_FAULTS: Final[dict[str, str]] = {
     "resistor": "drifts up or goes open, above all high values and hot ones",
     "potentiometer": "dirty or worn track: jumps when touched",
@@ -39,7 +39,7 @@ class PartOnPin:
 
     @property
     def usual_faults(self) -> str:
-        """What usually goes wrong with this kind of part."""
+        """The usual faults of this kind of part."""
         return USUAL_FAULTS[self.part.kind]
 
     def document(self) -> dict[str, Any]:

@@ -1,7 +1,7 @@
-"""A waveform drawn in a data sheet, made one of the known kinds where one fits, else a polyline.
+"""Fit a waveform drawn in a data sheet with the known kinds; a polyline if none fits.
 
 The drawn curve is the straight lines between the points, over the time they span. A kind fits
-when the root mean square of what it leaves is within a stated share of the peak to peak.
+if the root mean square of the residual is within a stated share of the peak to peak.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class KindFit:
 
     kind: str
     error: float
-    """Rms of what is left, as a share of the peak to peak."""
+    """Rms residual, as a share of the peak to peak."""
     waveform: Waveform
     """The closest waveform of the kind."""
     mean_v: float
@@ -49,15 +49,15 @@ class KindFit:
 
 @dataclass(frozen=True)
 class FigureFit:
-    """What a drawn waveform is: the kind that fits and how well, and what else was tried."""
+    """The waveform that fits a drawn curve, how well, and the other kinds tried."""
 
     waveform: Waveform
     """A known kind when one fits, else the polyline through the points."""
     error: float
-    """Rms of what it leaves, as a share of the peak to peak; 0 for the polyline. For a steady level
+    """Rms residual, as a share of the peak to peak; 0 for the polyline. For a steady level
     the drawn peak to peak as a share of the level."""
     mean_v: float
-    """Mean to ground in volts: what a meter reads."""
+    """Mean to ground in volts, as a meter reads it."""
     periods: float
     """How many periods the figure shows."""
     within: float
@@ -78,7 +78,7 @@ def fit_figure(
 
     It repeats every ``repeat_s``; when that is not known, after the time drawn, or after a whole
     part of it where the figure shows several periods. Raises ValueError for fewer than two
-    points, times that fall, or a repeat that has nothing to do with them.
+    points, falling times, or a repeat far from the time they span.
     """
     _check(t_s, v, repeat_s)
     span_s = float(t_s[-1])

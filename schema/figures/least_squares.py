@@ -1,4 +1,4 @@
-"""Least squares of a periodic shape: what of a drawn curve a known shape can account for.
+"""Least-squares fit of a periodic shape to a drawn curve.
 
 A shape is a function of the phase (0 to 1) and a few parameters that bend or shift it; height and
 level enter linearly and are solved exactly at every step (variable projection: G. H. Golub and
@@ -24,7 +24,7 @@ _STEPS: Final = 60
 _STEP: Final = 1e-4  # of the numerical slope; phases and shares are of the order of 1
 _SMALLEST: Final = 1e-12
 _STARTS: Final = 3
-_SETTLED: Final = 1e-5  # a step that gains a smaller share of what is left is the last
+_SETTLED: Final = 1e-5  # a step that gains a smaller share of the residual is the last
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +38,7 @@ class ShapeFit:
     level_v: float
     """Volts where the shape is 0."""
     rms_v: float
-    """Root mean square of what is left."""
+    """Root mean square of the residual."""
 
 
 def fit_shape(
@@ -50,7 +50,7 @@ def fit_shape(
 ) -> ShapeFit:
     """Fit a shape to volts ``v`` at the phases ``phase``; both have one value for each sample.
 
-    ``grid`` holds the values to begin with for each parameter, ``bounds`` what each may be.
+    ``grid`` holds the starting values of each parameter, ``bounds`` its lowest and highest value.
     """
     starts = sorted(
         (_fitted(shape, phase, v, np.array(start)) for start in product(*grid)),

@@ -1,8 +1,8 @@
-"""The kinds of waveform that a drawn curve is held against, each as a shape to be fitted.
+"""The kinds of waveform that are fitted to a drawn curve, each as a shape with parameters.
 
-A shape is 1 high from its lowest to its highest, its first parameter shifts it along, and it
-knows how to become the waveform that a chip file writes. Figures are rounded to what can be read
-off a drawing.
+A shape is 1 high from its lowest to its highest point, and its first parameter shifts it in time.
+A fitted shape becomes a waveform as a chip file writes it, with figures rounded to the precision
+of a drawing.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ _ANY_SHIFT: Final = (-1.0, 2.0)
 # A system of 625 and one of 525 lines, for their line rates; those are 0.7 % apart.
 _LINES: Final[tuple[System, ...]] = ("PAL-B/G", "NTSC-M")
 _SAME_LINE: Final = 0.003
-_NEAR_ZERO: Final = 0.05  # of the height: a flyback pulse stands on zero volts
+_NEAR_ZERO: Final = 0.05  # of the height: the foot of a flyback pulse is at zero volts
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class FigureKind:
 
     shape: Shape
     bounds: tuple[tuple[float, float], ...]
-    """What each parameter may be."""
+    """Lowest and highest value of each parameter."""
     grid: Callable[[Floats, Floats], tuple[tuple[float, ...], ...]]
     """From phases and volts to the parameters to begin with."""
     make: Callable[[ShapeFit, float], Waveform | None]

@@ -1,7 +1,7 @@
-"""What the fields of a model mean: the strings that stand under them in its source.
+"""The documentation of a model's fields: the strings under them in its source.
 
-Pydantic would read them whenever a model is made, and for that the source of every model, each
-time that one is imported. They are only wanted where the models are described.
+Pydantic can read them too (``use_attribute_docstrings``), but it parses the source of every model
+at each import. Here they are read only when the models are described.
 """
 
 from __future__ import annotations

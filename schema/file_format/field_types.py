@@ -1,4 +1,4 @@
-"""What belongs at a place in a chip file, read off the models: which keys, and which unit."""
+"""The type of each place in a chip file, read from the models: its keys and its unit."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Annotated, Any, Final, Union, get_args, get_origin
 from ..chip import Chip
 
 Sort = Any
-"""What may stand somewhere, as the annotation of a model's field; None where nothing is known."""
+"""The type of a place, as the annotation of a model's field; None if nothing is known."""
 
 WHOLE_FILE: Final[Sort] = Chip
 

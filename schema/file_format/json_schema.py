@@ -2,8 +2,8 @@
 
 Source: JSON Schema, draft 2020-12. A chip file keeps every scalar as the text it is; an editor's
 YAML reader makes numbers of some (``page: 7``) and truth values of others (``invented: yes``,
-in YAML 1.1 also a condition called ``off``). The schema takes both, so that what the loader
-accepts is not marked as wrong.
+in YAML 1.1 also a condition called ``off``). The schema takes both, so that an editor accepts
+every file that the loader accepts.
 """
 
 from __future__ import annotations
@@ -27,21 +27,22 @@ _YES_NO: Final = {
 
 def chip_json_schema() -> dict[str, Any]:
     """Return the JSON Schema of a chip file: every key described, quantities with an example."""
-    told = Chip.model_json_schema(mode="validation", schema_generator=_WithMeanings)
-    schema = _as_editors_read(told)
+    generated = Chip.model_json_schema(mode="validation", schema_generator=_WithMeanings)
+    schema = _as_editors_read(generated)
     assert isinstance(schema, dict)
     return {"$schema": _DIALECT, **schema, "title": "pinfolio chip file"}
 
 
 class _WithMeanings(GenerateJsonSchema):
-    """Gives every property the meaning that its field has in the source."""
+    """Generator that gives every property the docstring of its field."""
 
     def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchemaValue:
-        made = super().model_schema(schema)
-        told = read_field_docs(schema["cls"])
-        for name, of_field in made["properties"].items():
-            of_field |= {"description": told[name]} if name in told else {}
-        return made
+        described = super().model_schema(schema)
+        docs = read_field_docs(schema["cls"])
+        for name, field_schema in described["properties"].items():
+            if name in docs:
+                field_schema["description"] = docs[name]
+        return described
 
 
 def _as_editors_read(node: Any) -> Any:
@@ -69,5 +70,5 @@ def _without_null(node: dict[str, Any]) -> dict[str, Any]:
     options = node.get("anyOf", [])
     if len(options) != 2 or options[1] != {"type": "null"}:
         return node
-    beside = {key: value for key, value in node.items() if key not in ("anyOf", "default")}
-    return {**options[0], **beside}
+    others = {key: value for key, value in node.items() if key not in ("anyOf", "default")}
+    return {**options[0], **others}

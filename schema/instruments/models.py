@@ -1,4 +1,4 @@
-"""The instruments in hand: meters, probes and oscilloscopes, by what they do to a measurement."""
+"""Models of meters, probes and oscilloscopes, by their effect on a measurement."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ Number = Annotated[Whole, Field(ge=1, le=10**9)]
 
 
 class Instrument(Model):
-    """What every instrument has: a name, a description, and figures that can be divided by."""
+    """Base of every instrument: a name, a description, and figures above zero."""
 
     name: Word
-    """What it is chosen by."""
+    """Name to choose it by."""
     describes: Text
-    """What sort of instrument it is."""
+    """Kind of instrument, in words."""
 
     @field_validator("*")
     @classmethod
@@ -62,7 +62,7 @@ class Meter(Instrument):
     dc_percent: Percent
     """DC accuracy: percent of the reading, or of full scale for a pointer meter."""
     dc_counts: Annotated[Whole, Field(ge=0, le=10**9)] = 0
-    """Counts of the last digit beside it, for a digital meter."""
+    """Counts of the last digit to add, for a digital meter."""
     counts: Number = 2000
     """Counts of the display: 2000 shows up to 1999."""
     ohms_percent: Percent
@@ -82,7 +82,7 @@ class Meter(Instrument):
         """Return the input resistance on the range that fits ``dc_v`` best."""
         if self.input_resistance is not None:
             return self.input_resistance.nominal
-        assert self.ohms_per_volt is not None  # the model has seen to it
+        assert self.ohms_per_volt is not None  # the model ensures it
         return self.ohms_per_volt.nominal * full_scale(dc_v)
 
     def dc_half_width_v(self, dc_v: float) -> float:
@@ -153,7 +153,7 @@ class Scope(Instrument):
 
 @dataclass(frozen=True)
 class Instruments:
-    """What is in hand for one measurement."""
+    """The meter, probe and oscilloscope of one measurement."""
 
     meter: Meter
     probe: Probe
@@ -195,14 +195,14 @@ class KnownInstruments:
 Sort = TypeVar("Sort", Meter, Probe, Scope)
 
 
-def _named(known: dict[str, Sort], name: str | None, what: str) -> Sort:
+def _named(known: dict[str, Sort], name: str | None, noun: str) -> Sort:
     if name is None or not name.strip():
         return next(iter(known.values()))
     wanted = name.strip().casefold()
     for key, instrument in known.items():
         if key.casefold() == wanted:
             return instrument
-    raise UnknownInstrument(f"no {what} {name!r}; there are: {', '.join(known)}")
+    raise UnknownInstrument(f"no {noun} {name!r}; there are: {', '.join(known)}")
 
 
 def full_scale(dc_v: float) -> float:

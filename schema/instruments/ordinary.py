@@ -1,6 +1,6 @@
-"""Ordinary instruments, by plain description: what is in hand when nobody says otherwise.
+"""Ordinary instruments, by plain description; the first of each kind is the default.
 
-Figures such as stand on the front or in the leaflet of instruments of their sort. Common practice.
+Figures as printed on the front or in the leaflet of such instruments. Common practice.
 """
 
 from __future__ import annotations

@@ -1,1 +1,1 @@
-"""What instruments do to what they measure: pure formulas, floats in SI units, each with source."""
+"""Formulas of measurement, pure, in SI units: loading, bandwidth, sampling, ratings."""

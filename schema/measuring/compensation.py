@@ -1,4 +1,4 @@
-"""A x10 probe whose trimmer is off: square waves with overshoot, or rounded."""
+"""The step response of a x10 probe whose trimmer is off: overshoot, or rounded corners."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ def step_response(
 ) -> Numbers:
     """Return volts at the input, per volt of a step at the tip at t = 0, at the times ``t_s``.
 
-    The series part (``tip_ohm`` beside ``tip_f``) and the input part (``input_ohm`` beside
-    ``input_f``, cable included) divide by capacitance at first and by resistance at last:
+    The series part (``tip_ohm`` parallel to ``tip_f``) and the input part (``input_ohm`` parallel
+    to ``input_f``, cable included) divide by capacitance at first and by resistance at last:
     v = last + (first - last) exp(-t / tau), tau = (R1 || R2)(C1 + C2). Source: the capacitively
     compensated divider, any circuit textbook.
     """
@@ -26,7 +26,7 @@ def step_response(
 def overshoot_percent(tip_ohm: float, tip_f: float, input_ohm: float, input_f: float) -> float:
     """Return the overshoot of the corner above the flat top, in percent; negative if rounded.
 
-    Nought when the two time constants are equal.
+    Zero if the two time constants are equal.
 
     >>> round(overshoot_percent(9e6, 12e-12, 1e6, 108e-12), 6)
     0.0

@@ -1,6 +1,6 @@
-"""A crystal in its oscillator, and what a probe's capacitance does to it.
+"""The frequency of a crystal oscillator and its shift by the capacitance of a probe.
 
-The Butterworth-Van Dyke circuit: a series arm L1, C1 (and R1) beside the holder's capacitance C0.
+The Butterworth-Van Dyke circuit: a series arm L1, C1 (and R1) in parallel with the holder's C0.
 Source: IEC 60122-1 and IEC 60444; the formulas also in any text on quartz crystals.
 """
 
@@ -20,7 +20,7 @@ class Resonator:
     motional_f: float
     """C1 of the series arm, in farad."""
     holder_f: float
-    """C0 beside it, in farad."""
+    """C0 in parallel with it, in farad."""
     load_f: float
     """Load capacitance that the nominal frequency is stated for, in farad."""
 

@@ -1,4 +1,4 @@
-"""Whether a peak is within what the probe and the input behind it can take."""
+"""The voltage ratings of a probe and of the oscilloscope input, against a peak."""
 
 from __future__ import annotations
 
@@ -35,8 +35,8 @@ def find_exceeded_rating(
 ) -> ExceededRating | None:
     """Return the rating that a signal exceeds at the tip or at the input, or None.
 
-    ``peak_v`` is the highest voltage to ground, DC included; ``swing_v`` half the peak-to-peak at
-    ``frequency_hz``, which the derated rating is for.
+    ``peak_v`` is the highest voltage to ground, DC included; ``swing_v`` is half the peak-to-peak
+    at ``frequency_hz``, to which the derated rating applies.
     """
     full_v = probe.rating.nominal
     derated_v = derated_rating_v(full_v, probe.derated_from.nominal, frequency_hz)

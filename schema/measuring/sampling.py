@@ -1,4 +1,4 @@
-"""What a digitising oscilloscope makes of a signal: sample rate, folding, steps of height."""
+"""Sampling by a digitising oscilloscope: sample rate, aliasing, quantisation."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Final
 _DIVISIONS_ACROSS: Final = 10
 _DIVISIONS_UP: Final = 8
 SAMPLES_A_CYCLE: Final = 10
-"""Samples in each cycle that give a fair picture of it. Common practice."""
+"""Samples per cycle that show its shape fairly. Common practice."""
 
 
 def sample_rate_hz(time_per_div_s: float, highest_hz: float, record_length: int) -> float:

@@ -44,7 +44,7 @@ _POWERS_BY_LAST_DIGIT: Final = {**{str(zeros): zeros for zeros in range(8)}, "8"
 
 
 class Marked(NamedTuple):
-    """What a mark says, in SI units; the limits are None when it has no tolerance letter."""
+    """The value of a mark, in SI units; the limits are None without a tolerance letter."""
 
     value: Decimal
     low: Decimal | None = None

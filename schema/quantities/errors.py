@@ -11,7 +11,7 @@ from .units import POWERS, SPELLINGS, UNITS, WITHOUT_PREFIX
 
 
 class QuantityError(Unusable):
-    """A text that is not the quantity asked for: what was found, what was expected, the fix."""
+    """A text that is not the quantity asked for: the text, the form, the spelling."""
 
     def __init__(self, found: str, expected: str, write: str) -> None:
         self.found, self.expected, self.write = found, expected, write
@@ -24,7 +24,7 @@ def suggest_without_comma(words: str) -> str:
     return f"{pointed} or {joined}" if re.search(r"[0-9],[0-9]{3}(?![0-9])", words) else pointed
 
 
-# Slips that are recognised only to show the right spelling.
+# Slips of spelling with their repairs; they are recognised only to suggest the repair.
 _REPAIRS: Final = (
     (rf"({NUMBER}) ?- ?({NUMBER} ?[^0-9]+)", r"\1 .. \2"),
     (rf"(.+?) ?\(?({NUMBER}) ?%\)?", r"\1 ± \2 %"),
@@ -40,7 +40,7 @@ def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
         prefix = "" if unit in WITHOUT_PREFIX else bare[2]
         missing = f"{called} in {unit}, with its unit"
         write = f"{bare[1]} {prefix}{unit}"
-        if write == f"{bare[1]} F":  # nobody means whole farads
+        if write == f"{bare[1]} F":  # whole farads are never meant
             write = f"{bare[1]} pF or {bare[1]} µF"
         return QuantityError(text, missing, write)
     for other in UNITS:

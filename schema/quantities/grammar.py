@@ -1,7 +1,6 @@
-"""What people write for a quantity, read into decimals; the unit wanted is known beforehand.
+"""The grammar of quantities: text read into decimals of a unit that the caller knows.
 
-The grammar is closed: whatever is not in it is refused by ``quantity``, which also names the
-units and the sources.
+The grammar is closed: ``quantity`` refuses any other text, and names the sources.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from typing import Final
 from .component_codes import MULTIPLIER_LETTERS, read_capacitor_mark, read_letter_code
 from .units import POWERS, SPELLINGS, WITHOUT_PREFIX
 
-# What a compatibility form must not do: turn 10² into 102 or ½ into 1/2.
+# Decompositions that are not applied: they would turn 10² into 102 and ½ into 1/2.
 _CHANGES_DIGITS: Final = ("<super>", "<sub>", "<fraction>", "<circle>")
 
 Limits = tuple[Decimal | None, Decimal | None, Decimal | None]  # typical, lowest, highest

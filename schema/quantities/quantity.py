@@ -1,9 +1,9 @@
-"""Quantities as people write them: parsed once, at the border, into SI floats with a unit.
+"""Quantities as people write them, parsed once on input into SI floats with a unit.
 
-``parse_quantity("4.2 V ± 5 %", "V")`` knows the typical value and its limits; the text as
-written is kept beside them. The grammar is closed: a number needs its unit, a comma is never
-guessed at, and whatever is refused is refused with the right spelling. Digits are carried as
-decimals until the last step, so 4.2 V ± 5 % is exactly 3.99 to 4.41.
+``parse_quantity("4.2 V ± 5 %", "V")`` holds the typical value, its limits, and the text as
+written. The grammar is closed: a number needs its unit, a comma is never interpreted, and every
+refusal suggests the right spelling. Digits are carried as decimals until the last step, so
+4.2 V ± 5 % is exactly 3.99 to 4.41.
 
 Sources: prefixes, SI Brochure (BIPM, 9th edition) table 7; letter and digit codes for
 resistors and capacitors, IEC 60062; the three-digit mark of capacitors (picofarad, the last
@@ -32,9 +32,9 @@ class Quantity:
     """A value in SI units with its limits, and the text it was read from.
 
     ``typ``, ``low`` and ``high`` are in ``unit`` without prefix (percent, ppm, degrees and
-    decibels stay as they are); a limit nobody stated is None, but one of the three is there.
-    They are finite and in rising order, else QuantityError. Two quantities are equal when their
-    values are, however they were written.
+    decibels unchanged); a limit that is not stated is None, but one of the three is given.
+    They are finite and in rising order, else QuantityError is raised. Two quantities are equal
+    when their values are, however they were written.
     """
 
     unit: str
@@ -60,18 +60,18 @@ class Quantity:
 
     @property
     def nominal(self) -> float:
-        """The one number to compute with: typical, else the middle, else the limit there is."""
+        """The one number to compute with: typical, else the middle, else the only limit."""
         if self.typ is not None:
             return self.typ
         if self.low is not None and self.high is not None:
             return float((_exact(self.low) + _exact(self.high)) / 2)
         limit = self.low if self.low is not None else self.high
-        assert limit is not None  # __post_init__ has seen to it
+        assert limit is not None  # __post_init__ ensures it
         return limit
 
     @property
     def tolerance_stated(self) -> bool:
-        """True when the source gives at least one limit beside, or instead of, a typical value."""
+        """True if the source gives at least one limit, with or without a typical value."""
         return self.low is not None or self.high is not None
 
     def limits(self, assumed_percent: float) -> tuple[float, float]:
@@ -81,7 +81,7 @@ class Quantity:
         return _limits(self, assumed_percent)
 
 
-@lru_cache(maxsize=4096)  # chips say the same few values over and over, and are asked again
+@lru_cache(maxsize=4096)  # chips repeat the same few values
 def _limits(quantity: Quantity, assumed_percent: float) -> tuple[float, float]:
     low, high = map(float, limits_around(_exact(quantity.nominal), _exact(assumed_percent)))
     return (
@@ -90,7 +90,7 @@ def _limits(quantity: Quantity, assumed_percent: float) -> tuple[float, float]:
     )
 
 
-@lru_cache(maxsize=4096)  # notes and chips say the same few values over and over
+@lru_cache(maxsize=4096)  # notes and chips repeat the same few values
 def parse_quantity(text: str, unit: str) -> Quantity:
     """Read ``text`` as a quantity in ``unit`` (a key of ``UNITS``); raise QuantityError.
 

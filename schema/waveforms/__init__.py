@@ -27,7 +27,7 @@ WAVEFORM_KINDS: Final[dict[str, type[Waveform]]] = {
 
 if TYPE_CHECKING:
     AnyWaveform = Waveform
-else:  # a waveform of any kind, told by the word under its key ``kind``
+else:  # a waveform of any kind, chosen by the word under its key ``kind``
     _UNION = reduce(or_, WAVEFORM_KINDS.values())
     AnyWaveform = Annotated[_UNION, Field(discriminator="kind")]
 

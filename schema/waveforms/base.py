@@ -1,4 +1,4 @@
-"""What every waveform is: a stored description that can be turned into volts.
+"""The base of every waveform: a stored description that computes volts.
 
 A kind of waveform is one frozen model with a literal ``kind``; it computes ``volts`` at given
 times and knows its period, and from these the base class finds peak to peak and mean.
@@ -58,7 +58,7 @@ def check_rising(low: Quantity, high: Quantity) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """What a waveform measures."""
+    """The figures that a waveform measures."""
 
     low_v: float
     high_v: float
@@ -113,27 +113,27 @@ class Waveform(Model):
 
     @property
     def fastest_hz(self) -> float:
-        """The highest frequency that matters in it: what the picture must resolve."""
+        """The highest frequency that matters in it, which the picture must resolve."""
         return self.frequency_hz * 10
 
     @property
     def carrier_hz(self) -> float:
-        """What a coarse sampling would fold to another frequency: its carrier, where it has one."""
+        """The frequency that coarse sampling would alias: the carrier, if there is one."""
         return self.frequency_hz
 
     @property
     def amplitude_hz(self) -> float:
-        """The frequency that its peak-to-peak lies at: what loading and bandwidth take of it."""
+        """The frequency of its peak-to-peak, at which loading and bandwidth reduce it."""
         return self.frequency_hz
 
     @property
     def view_s(self) -> float:
-        """Time span that shows it well: two periods unless a kind knows better."""
+        """Time span that shows it well: two periods unless a kind sets another."""
         return 2 * self.period_s
 
     @property
     def trigger(self) -> str:
-        """What to trigger the oscilloscope from, in words."""
+        """The trigger source and edge for the oscilloscope, in words."""
         return "the signal itself, rising edge"
 
     def describe(self) -> str:
@@ -150,7 +150,7 @@ class Waveform(Model):
 
     @cached_property
     def figures(self) -> Figures:
-        """Extremes, mean, peak to peak and frequency: worked out once for all that are equal."""
+        """Extremes, mean, peak to peak and frequency, computed once for equal waveforms."""
         return _figures(self)
 
     @property
@@ -169,6 +169,6 @@ REGISTERED_KINDS: Final[dict[str, type[Waveform]]] = {}
 """Every kind of waveform that has been imported, by the word that names it in a chip file."""
 
 
-@lru_cache(maxsize=4096)  # a catalogue has the same few waveforms over and over
+@lru_cache(maxsize=4096)  # a catalogue repeats the same few waveforms
 def _figures(waveform: Waveform) -> Figures:
     return Figures(*waveform.extremes_v, waveform.vpp_v, waveform.frequency_hz)

@@ -1,4 +1,4 @@
-"""Signals made of straight lines between corners, repeating: what most waveforms are built of.
+"""Periodic signals of straight lines between corners, which most waveforms are built of.
 
 An edge given at a time is at half its height there; its rise time is counted from 10 to 90 %,
 as on a data sheet, so a straight edge lasts 1.25 times its rise time.

@@ -1,4 +1,4 @@
-"""What the kinds that belong to a television system have in common: its line and its field."""
+"""Bases of the kinds that belong to a television system: its line rate and its field rate."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class LineRate(Waveform):
 
     @property
     def fastest_hz(self) -> float:
-        """What the edges of sync take: 0.35 over their rise time."""
+        """The bandwidth of the edges of sync: 0.35 over their rise time."""
         return 0.35 / self.timing.sync_rise_s
 
     @property

@@ -1,4 +1,4 @@
-"""Composite video of a grey test picture: what multiburst, staircase and the like have in common.
+"""Composite video of a test picture: the base of multiburst, staircase, crosshatch, red field.
 
 Blanking level is 0 V in ``volts``; the pin's DC voltage sets the mean. The peak-to-peak figure is
 sync tip to reference (100 %) white. Sync and burst are those of the picture lines; field blanking

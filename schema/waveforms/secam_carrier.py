@@ -6,7 +6,7 @@ carrier's amplitude follows its frequency along the bell, 11.5 % of white at 4.2
 (Recommendation ITU-R BT.470-6). It starts 5.6 µs after 0H and begins every third line upside down.
 
 Simplified: the pre-emphasis of the colours before modulation, which only overshoots at the edges
-between bars, and the identification lines of the field blanking are not reckoned.
+between bars, and the identification lines of the field blanking are left out.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What the kinds made of straight lines have in common: exact peaks and an exact mean."""
+"""The base of the kinds made of straight lines, with exact peaks and an exact mean."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 Phase is counted from +U against the clock, amplitude in bursts: chroma peak to peak over burst
 peak to peak. So neither depends on the gain up to where the signal is measured, and phase is
-held against the burst as a decoder does it. With PAL the line of positive V counts; on the line
+is relative to the burst, as in a decoder. With PAL the line of positive V counts; on the line
 between, everything is mirrored about the U axis (ITU-R BT.470-6, SMPTE 170M).
 """
 

@@ -6,8 +6,8 @@ line to line as they do on the air (ITU-R BT.470-6, SMPTE 170M); the V switch is
 line that starts at t = 0. NTSC burst is at 180° from +U, PAL burst at ±135° with the V switch.
 
 Edges are straight. Those of the bars last 0.25 µs and those of the burst 0.3 µs from 10 to 90 %
-(about what SMPTE 170M asks of blanking and burst; from memory). Luminance and chrominance change
-together, so that nothing between two bars goes beyond both of them.
+(about the values of SMPTE 170M for blanking and burst; from memory). Luminance and chrominance
+change together, so that nothing between two bars goes beyond both of them.
 """
 
 from __future__ import annotations

@@ -100,7 +100,7 @@ def test_what_the_loader_refuses_is_underlined(written: str, instead: str, place
 
 def test_keys_say_what_they_mean_and_quantities_give_an_example() -> None:
     pin = SCHEMA["$defs"]["Pin"]["properties"]
-    assert pin["function"]["description"] == "What the pin does, in the trade's words."
+    assert pin["function"]["description"] == "Function of the pin, in the trade's words."
     assert pin["absolute_maximum"]["description"] == "Voltage that must never be exceeded."
     assert pin["absolute_maximum"]["examples"] == ["4.2 V"]
 

@@ -25,8 +25,8 @@ _SEED: Final = 1
 class AudioTone(Waveform):
     """A test tone, v = vpp/2 (sin x - d cos 2x): one half rounder, the other sharper.
 
-    That is what a slightly bent (square-law) characteristic makes of a sine: a second harmonic at
-    a quarter cycle, d being its share of the fundamental. Up to 25 % leaves the peak to peak as it
+    A slightly bent (square-law) characteristic gives a sine such a second harmonic at a quarter
+    cycle, d being its share of the fundamental. Up to 25 % leaves the peak to peak as it
     is and only moves both peaks by d vpp/2.
     """
 

@@ -166,7 +166,7 @@ class Pulse(Straight):
 
     @property
     def fastest_hz(self) -> float:
-        """What the faster edge takes: 0.35 over its rise time.
+        """The bandwidth of the faster edge: 0.35 over its rise time.
 
         An edge without a stated time counts as a tenth of the pulse or of the gap.
         """

@@ -1,6 +1,6 @@
 """Carriers with something on them: vision IF, FM sound carrier, stereo pilot.
 
-Each floats about zero. ``frequency_hz`` is the carrier, which is what a counter reads;
+Each floats about zero. ``frequency_hz`` is the carrier, which a counter reads;
 ``period_s`` is that of the modulation, after which the envelope repeats. The carrier itself
 follows absolute time, so it repeats with it only where it is a whole multiple.
 """
@@ -39,7 +39,7 @@ class ModulatedIf(Carrier, LineRate):
 
     The carrier is strongest at the sync tip and falls in proportion to the video signal, down to
     the residual carrier at reference white: with 625 lines and 10 % left, blanking is at 73 %
-    (72.5 to 77.5 % in Recommendation ITU-R BT.470-6). The slope of the IF filter is not reckoned.
+    (72.5 to 77.5 % in Recommendation ITU-R BT.470-6). The slope of the IF filter is left out.
     """
 
     kind: Literal["modulated IF"]
@@ -91,7 +91,7 @@ class ModulatedIf(Carrier, LineRate):
 class FmCarrier(Carrier):
     """A carrier frequency-modulated by one tone: v = vpp/2 sin(2 pi fc t + b sin(2 pi fm t)).
 
-    The index b is the peak deviation over the tone. Sidebands stand at whole multiples of the
+    The index b is the peak deviation over the tone. Sidebands are at whole multiples of the
     tone, with amplitudes by the Bessel functions J0(b), J1(b) ... (J. R. Carson, 1922).
     """
 

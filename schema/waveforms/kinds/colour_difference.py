@@ -46,7 +46,7 @@ class _Decoded(Straight, LineRate):
 
     @property
     def fastest_hz(self) -> float:
-        """What the edges between the bars take: 0.35 over their rise time."""
+        """The bandwidth of the edges between the bars: 0.35 over their rise time."""
         return 0.35 / self.rise_s
 
     @property
@@ -58,7 +58,7 @@ class _Decoded(Straight, LineRate):
 class ColourDifference(_Decoded):
     """R-Y, G-Y or B-Y of colour bars."""
 
-    rise_s = 0.35e-6  # what is left of the edges after about 1 MHz of chroma bandwidth
+    rise_s = 0.35e-6  # edges after about 1 MHz of chroma bandwidth
     kind: Literal["colour difference"]
     example: ClassVar[Example] = {
         "system": "PAL-B/G",

@@ -34,7 +34,7 @@ class CompositeSync(Straight, FieldRate):
 
     @property
     def frequency_hz(self) -> float:
-        """The line frequency, which is what a counter finds in it."""
+        """The line frequency, which a counter reads."""
         return float(self.scanning.line_hz)
 
     def pulses(self) -> Iterator[tuple[int, float]]:

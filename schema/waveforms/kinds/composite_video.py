@@ -2,7 +2,7 @@
 
 Each floats: blanking level is 0 V in ``volts``, and the pin's DC voltage sets the mean. The
 peak-to-peak figure in the chip file of composite video and luminance is the trade's: sync tip to
-reference (100 %) white, 140 IRE with 525 lines. What an oscilloscope shows from peak to peak
+reference (100 %) white, 140 IRE with 525 lines. The peak-to-peak on an oscilloscope
 (``vpp_v``) is more with 100 % bars, whose chroma goes a third beyond white, and less where 75 %
 bars without chroma stay below white.
 

@@ -76,7 +76,7 @@ class Crosshatch(PictureSignal):
 
     @property
     def fastest_hz(self) -> float:
-        """What the edges of the spots take: 0.35 over their rise time."""
+        """The bandwidth of the edges of the spots: 0.35 over their rise time."""
         return max(super().fastest_hz, 0.35 / _SPOT_RISE_S)
 
     def describe(self) -> str:

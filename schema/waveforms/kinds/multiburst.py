@@ -60,14 +60,14 @@ def multiburst_packets(system: str) -> Packets:
 
 
 class Multiburst(PictureSignal):
-    """A flag and six packets of sine waves of rising frequency: what is left of each is seen."""
+    """A flag and six packets of sine waves of rising frequency, to see the loss of each."""
 
     kind: Literal["multiburst"]
     example: ClassVar[Example] = {"system": "PAL-B/G", "vpp": "1 Vpp"}
 
     @cached_property
     def picture(self) -> Corners:
-        """The flag, and the grey that the packets stand on."""
+        """The flag, and the grey level of the packets."""
         end_s = self.line_s - self.timing.front_porch_s
         return Corners.from_steps(
             self.line_s, (*multiburst_packets(self.system).flag, Change(end_s, 0.0, _EDGE_S))

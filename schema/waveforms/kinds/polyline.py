@@ -58,7 +58,7 @@ class Polyline(Straight):
 
     @property
     def fastest_hz(self) -> float:
-        """Ten harmonics, or what the quickest of the straight lines takes."""
+        """Ten harmonics, or the bandwidth of the steepest of the straight lines."""
         return max(10 * self.frequency_hz, 0.35 * WHOLE_EDGE / self.corners.shortest_s)
 
     def describe(self) -> str:

@@ -22,14 +22,14 @@ from ..corners import Corners
 from ..line_rate import LineRate, check_quadrature
 from ..video_signal import bar_figures, burst_gate, luminance_line, sync_line
 
-_CHROMA_RISE_S: Final = 0.7e-6  # what about 0.5 MHz of recorded chroma bandwidth leave of edges
+_CHROMA_RISE_S: Final = 0.7e-6  # edges after about 0.5 MHz of recorded chroma bandwidth
 
 
 class FmLuminance(Carrier, LineRate):
     """Carrier of constant amplitude whose frequency follows the luminance of colour bars.
 
     From sync tip to reference white it goes in proportion: 3.8 to 4.8 MHz in 625-line VHS, 3.4 to
-    4.4 MHz in 525-line VHS (IEC 60774-1, from memory). Pre-emphasis is not reckoned.
+    4.4 MHz in 525-line VHS (IEC 60774-1, from memory). Pre-emphasis is left out.
     """
 
     kind: Literal["FM luminance"]
@@ -79,7 +79,7 @@ class FmLuminance(Carrier, LineRate):
 
     @property
     def carrier_hz(self) -> float:
-        """The mean frequency, which is what a counter reads."""
+        """The mean frequency, which a counter reads."""
         return self._blanking_hz + self._per_volt_hz * sum(part.mean_v for part in self._video)
 
     @property

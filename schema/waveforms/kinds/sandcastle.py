@@ -1,4 +1,4 @@
-"""The sandcastle pulse: burst key on line blanking on field blanking, told apart by level.
+"""The sandcastle pulse: burst key on line blanking on field blanking, separated by level.
 
 Against ground. t = 0 is 0H of a line in the middle of the picture; field blanking comes later.
 Line blanking and field blanking are the system's; the burst key is 4 µs wide and starts 0.4 µs

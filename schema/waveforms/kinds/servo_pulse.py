@@ -20,7 +20,7 @@ _MOST_PULSES: Final = 1000
 class ServoPulse(Straight):
     """Drum or capstan pulses against ground; t = 0 is a leading edge.
 
-    With ``head_switch`` they stand on the square wave that switches the heads, half as high as
+    With ``head_switch`` they are added to the square wave that switches the heads, half as high as
     they are: up for the first head, from t = 0, and down for the second. Common practice.
     """
 
@@ -99,7 +99,7 @@ class ServoPulse(Straight):
 
     @property
     def fastest_hz(self) -> float:
-        """What edges of a tenth of the pulse take: 0.35 over their rise time."""
+        """The bandwidth of edges of a tenth of the pulse: 0.35 over their rise time."""
         return 3.5 / self.width.nominal
 
     def describe(self) -> str:
