@@ -27,7 +27,7 @@ NOTE_KINDS: Final[tuple[str, ...]] = get_args(NoteKind)
 
 HANDLE_LOOKS: Final = "small letters, digits and hyphens, such as bench-and-coil"
 # Characters that act on a screen instead of being seen: controls (except newline and tab), line
-# separators, and the marks that turn the direction of text around (Unicode Standard Annex 9, table 4).
+# separators, and marks that turn the text direction around (Unicode Standard Annex 9, table 4).
 _ACTS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
