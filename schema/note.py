@@ -151,7 +151,7 @@ class Note(Model):
             return self
         for field in NEEDS[self.kind]:
             if getattr(self, field) is None:
-                raise ValueError(f"found no {field}, expected one in a {self.kind}")
+                raise ValueError(f"a note of kind '{self.kind}' needs the field {field}; add it")
         return self
 
     @cached_property

@@ -22,15 +22,14 @@ def find_pin(chip: ChipData, name: str) -> Pin:
     pin = chip.pin(name)
     if pin is None:
         symbols = [p.symbol for p in chip.pins]
-        near = ", ".join(_nearest(name.upper(), symbols)) or "none like it"
-        raise UnknownPin(
-            f"no pin {name!r} on {chip.part}; it has pins 1 to {len(chip.pins)}, nearest: {near}"
-        )
+        nearest = _nearest(name.upper(), symbols)
+        hint = f", nearest: {', '.join(nearest)}" if nearest else ""
+        raise UnknownPin(f"no pin {name!r} on {chip.part}; it has pins 1 to {len(chip.pins)}{hint}")
     return pin
 
 
 def find_condition(chip: ChipData, name: str) -> str:
-    """Return the condition in the chip file's spelling; raise UnknownCondition listing all."""
+    """Return the condition as the chip file spells it; raise UnknownCondition listing all."""
     for condition in chip.conditions:
         if condition.name.casefold() == name.strip().casefold():
             return condition.name

@@ -35,10 +35,13 @@ TIMEOUT_S: Final = float(os.environ.get("PINFOLIO_MUTANT_TIMEOUT_S", "240"))
 
 # Code of each room, then the folders of its tests, nearest first.
 ROOMS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
-    "schema/waveforms": (("schema/waveforms/**/*.py",), ("tests/schema/test_waveform*.py",)),
+    "schema/waveforms": (
+        ("schema/waveforms/**/*.py",),
+        ("tests/schema/waveforms/test_*.py", "tests/published/test_*.py"),
+    ),
     "schema/measuring": (
         ("schema/measuring/*.py",),
-        ("tests/schema/test_instrument.py", "tests/plugins/instruments/test_*.py"),
+        ("tests/schema/measuring/test_*.py", "tests/plugins/instruments/test_*.py"),
     ),
     "plugins/readings": (("plugins/readings/*.py",), ("tests/plugins/readings/test_*.py",)),
     "plugins/instruments": (

@@ -43,7 +43,9 @@ def edit(*followed: Note, **fields: Any) -> Note:
     ],
 )
 def test_a_note_needs_what_its_sort_is_about(kind: str, missing: str) -> None:
-    with pytest.raises(ValidationError, match=f"found no {missing}, expected one in a {kind}"):
+    with pytest.raises(
+        ValidationError, match=f"a note of kind '{kind}' needs the field {missing}; add it"
+    ):
         made(kind=kind, text=None)
 
 

@@ -113,9 +113,9 @@ class TestAdding:
             (
                 ["TQZ5752", "13", "--kind", FAULT],
                 2,
-                "Error: found no symptom, expected one in a fault",
+                "Error: a note of kind 'fault and remedy' needs the field symptom",
             ),
-            (["TQZ5752", "13", "--kind", "remark"], 2, "found no text"),
+            (["TQZ5752", "13", "--kind", "remark"], 2, "needs the field text"),
             (["TQZ5755", "13", "--kind", "remark"], 1, "taken with --unlisted"),
             (["TQZ5752", "99", "--kind", "remark"], 1, "nor a node, a block or a part"),
             (["TQZ5752", "13", "--condition", "asleep"], 1, "there are: off, standby, no signal"),

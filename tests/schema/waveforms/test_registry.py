@@ -9,7 +9,7 @@ import pytest
 from pinfolio.schema.waveforms import WAVEFORM_KINDS, Waveform
 from pinfolio.schema.waveforms.base import REGISTERED_KINDS, Example
 
-PUBLISHED = Path(__file__).parents[1] / "published"
+PUBLISHED = Path(__file__).parents[2] / "published"
 
 
 def test_kinds_are_listed_in_the_order_of_the_alphabet() -> None:
