@@ -166,7 +166,8 @@ class PinCard:
     @property
     def has_observed(self) -> bool:
         """True when a reading can be held against what good sets were seen to read."""
-        return any(beside.observed.limits() for shown in self.conditions for beside in shown.beside)
+        ranges = (beside.observed for shown in self.conditions for beside in shown.beside)
+        return any(observed.to_limits() for observed in ranges)
 
     @property
     def may_probe(self) -> bool:

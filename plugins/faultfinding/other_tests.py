@@ -138,7 +138,7 @@ def _to_ground(chip: Chip, judged: PinVerdict) -> OtherReading:
     """A resistance to ground; next to nothing is too low, not missing."""
     verdict = "too low" if judged.verdict == "missing" else judged.verdict
     at = f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
-    found = judged.results[0].read_words
+    found = judged.results[0].reading_words
     return OtherReading(chip.part, Point(at, "resistance"), found, verdict, judged.why[0])
 
 

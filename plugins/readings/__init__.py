@@ -1,1 +1,1 @@
-"""Is the measured value right? Readings and captures compared with expectations."""
+"""Compare readings and captures with expectations: verdicts, measurements, observed ranges."""

@@ -1,4 +1,4 @@
-"""A capture of a pin, judged: its figures as a reading, its shape against the expected one."""
+"""Judge a capture of a pin: its measurements as a reading, its shape against the expected one."""
 
 from __future__ import annotations
 
@@ -21,60 +21,64 @@ from .shape_comparison import Likeness, NotComparable, compare_shape
 from .trace_measurements import TraceMeasurements, measure_trace
 from .verdict import PinVerdict, judge_reading
 
-_SAME_SHAPE_CORRELATION: Final = 0.95  # of correlation: the same shape, but for noise and edges
-_HUM_SHARE: Final = 0.15  # of the peak to peak: ripple that anybody would see
+_SAME_SHAPE_CORRELATION: Final = 0.95  # the same shape, apart from noise and edges
+_HUM_SHARE: Final = 0.15  # of the peak to peak: ripple that is clearly visible
+_LEAST_HUM_SIZE_V: Final = 0.1  # hum is compared with at least this, where the signal is small
+_SLOW_SIGNAL_HZ: Final = 500.0  # below this a signal cannot be told from hum and its harmonics
+_NEAR_FREQUENCY: Final = 0.25  # how far off the frequency may be for the picture to follow it
 
 
 @dataclass(frozen=True, eq=False)
 class CaptureCheck:
-    """A judged capture."""
+    """A judged capture: verdict, measurements, and the comparison of shapes."""
 
     judged: PinVerdict
     measured: TraceMeasurements
     likeness: Likeness | None
-    """None where there is no shape to compare, or not enough of it was captured."""
+    """None without an expected shape, or where too little of it was captured."""
     remarks: tuple[str, ...]
-    """What the shape says, a line each."""
+    """Findings about the shape, one sentence each."""
     expectation: Expectation
     capture: Capture
     channel: int
 
     def svg(self, title: str, *, standalone: bool = True) -> str | None:
-        """The capture drawn over the expected picture; None where there is none."""
+        """Return the capture drawn over the expected picture; None where there is none."""
         settings = choose_scope_settings(self.expectation)
         if settings is None:
             return None
-        seen = compute_trace(self.expectation, settings)
-        over = self._laid_over(seen)
-        return draw_scope(seen, settings, title, standalone=standalone, over=over)
+        expected_trace = compute_trace(self.expectation, settings)
+        captured = self._laid_over(expected_trace)
+        return draw_scope(expected_trace, settings, title, standalone=standalone, over=captured)
 
-    def _laid_over(self, seen: Trace) -> tuple[Samples, Samples]:
-        """Lowest and highest captured volts in each column of the picture, where it was captured.
+    def _laid_over(self, expected_trace: Trace) -> tuple[Samples, Samples]:
+        """Return the lowest and the highest captured volts in each column of the picture.
 
-        Columns without samples are not numbers.
+        Both have the shape (columns,); columns without samples are not numbers.
         """
-        t_s = self._on_the_picture_s(float(seen.t_s[0]))
-        step_s = seen.t_s[1] - seen.t_s[0]
-        column = np.round((t_s - seen.t_s[0]) / step_s).astype(int)
-        inside = (column >= 0) & (column < len(seen.t_s))
-        volts = self.capture.channels[self.channel] - seen.removed_v
-        low = np.full(len(seen.t_s), np.inf)
-        high = np.full(len(seen.t_s), -np.inf)
-        np.minimum.at(low, column[inside], volts[inside])
-        np.maximum.at(high, column[inside], volts[inside])
-        empty = ~np.isfinite(low)
-        low[empty] = high[empty] = np.nan
+        t_s = self._on_the_picture_s(float(expected_trace.t_s[0]))
+        step_s = expected_trace.t_s[1] - expected_trace.t_s[0]
+        column_of_sample = np.round((t_s - expected_trace.t_s[0]) / step_s).astype(int)
+        is_inside = (column_of_sample >= 0) & (column_of_sample < len(expected_trace.t_s))
+        volts = self.capture.channels[self.channel] - expected_trace.removed_v
+        low = np.full(len(expected_trace.t_s), np.inf)
+        high = np.full(len(expected_trace.t_s), -np.inf)
+        np.minimum.at(low, column_of_sample[is_inside], volts[is_inside])
+        np.maximum.at(high, column_of_sample[is_inside], volts[is_inside])
+        is_empty = ~np.isfinite(low)
+        low[is_empty] = high[is_empty] = np.nan
         return low, high
 
     def _on_the_picture_s(self, start_s: float) -> Samples:
-        """Times of the samples on the picture's clock, whole cycles back so that it is covered."""
+        """Return the times of the samples on the picture's axis, whole cycles back to cover it."""
         t_s: Samples = self.capture.t_s - self.capture.t_s[0]
         waveform = self.expectation.waveform
         if self.likeness is None or waveform is None or not waveform.frequency_hz:
             return t_s + start_s
         measured_hz = self.measured.frequency_hz or waveform.frequency_hz
         stretch = measured_hz / waveform.frequency_hz
-        t_s = t_s * (stretch if abs(stretch - 1) < 0.25 else 1.0) + self.likeness.shift_s
+        t_s = t_s * (stretch if abs(stretch - 1) < _NEAR_FREQUENCY else 1.0)
+        t_s = t_s + self.likeness.shift_s
         cycles = np.ceil((t_s[0] - start_s) * waveform.frequency_hz)
         return np.asarray(t_s - cycles / waveform.frequency_hz)
 
@@ -89,31 +93,35 @@ def check_capture(
     channel: int = 0,
     good: Iterable[Note] | None = None,
 ) -> CaptureCheck:
-    """Judge a capture; figures of ``reading`` that were read otherwise go before its own.
+    """Return a capture judged; figures given in ``reading`` take precedence over measured ones.
 
-    Raises what ``check_pin`` raises.
+    ``good`` are notes on the chip, to judge against observed ranges. Raises UnknownCondition and
+    NoExpectation.
     """
     volts = capture.channels[channel]
     measured = measure_trace(capture.t_s, volts)
-    whole = replace(
+    full_reading = replace(
         reading,
         dc_v=reading.dc_v if reading.dc_v is not None else _compute_dc_v(pin, capture, measured),
         vpp_v=reading.vpp_v if reading.vpp_v is not None else measured.vpp_v,
         frequency_hz=reading.frequency_hz or measured.frequency_hz,
     )
-    expectation = choose_expectation(chip, pin, whole, condition)
-    alike, remarks = _compare_with_expectation(capture, volts, expectation, measured)
-    if remarks and "distorted" not in whole.seen and "missing" not in whole.seen:
-        whole = replace(whole, seen=(*whole.seen, "distorted"))
-    if _has_hum(measured, expectation) and "hum" not in whole.seen:
-        whole = replace(whole, seen=(*whole.seen, "hum"))
-    judged = judge_reading(chip, pin, expectation, whole, chosen, good)
-    judged = replace(judged, why=(*judged.why, *remarks))
-    return CaptureCheck(judged, measured, alike, remarks, expectation, capture, channel)
+    expectation = choose_expectation(chip, pin, full_reading, condition)
+    shape, remarks = _compare_with_expectation(capture, volts, expectation, measured)
+    if remarks and "distorted" not in full_reading.seen and "missing" not in full_reading.seen:
+        full_reading = replace(full_reading, seen=(*full_reading.seen, "distorted"))
+    if _has_hum(measured, expectation) and "hum" not in full_reading.seen:
+        full_reading = replace(full_reading, seen=(*full_reading.seen, "hum"))
+    verdict = judge_reading(chip, pin, expectation, full_reading, chosen, good)
+    verdict = replace(verdict, why=(*verdict.why, *remarks))
+    return CaptureCheck(verdict, measured, shape, remarks, expectation, capture, channel)
 
 
 def _compute_dc_v(pin: Pin, capture: Capture, measured: TraceMeasurements) -> float | None:
-    """The mean of a capture, where it is as long as what a meter averages over."""
+    """Return the mean of a capture in volts; None where it is shorter than the slowest waveform.
+
+    A meter averages over many periods, so part of one period says nothing about its reading.
+    """
     periods_s = [e.waveform.period_s for e in pin.expectations if e.waveform is not None]
     span_s = capture.interval_s * len(capture.t_s)
     return measured.dc_v if span_s >= max(periods_s, default=0.0) else None
@@ -122,31 +130,33 @@ def _compute_dc_v(pin: Pin, capture: Capture, measured: TraceMeasurements) -> fl
 def _compare_with_expectation(
     capture: Capture, volts: Samples, expectation: Expectation, measured: TraceMeasurements
 ) -> tuple[Likeness | None, tuple[str, ...]]:
-    """How like the shape is, and what is wrong with it."""
+    """Return the comparison of shapes, if one is possible, and a sentence for each difference."""
     try:
-        found = compare_shape(capture.t_s, volts, expectation, measured.frequency_hz)
+        shape = compare_shape(capture.t_s, volts, expectation, measured.frequency_hz)
     except NotComparable:
         return None, ()
-    told = [
+    remarks = [
         f"Level {level.name}: {print_value(level.found_v, 'V')} where"
         f" {print_value(level.expected_v, 'V')} should be"
-        for level in found.wrong_levels
+        for level in shape.wrong_levels
     ]
-    if found.correlation <= -_SAME_SHAPE_CORRELATION:
-        told.append("The shape is upside down")
-    elif found.correlation < _SAME_SHAPE_CORRELATION:
-        told.append(
-            f"The shape is {max(found.correlation, 0):.0%} like what it should be; it differs most"
-            f" {print_value(found.worst_s, 's')} into the cycle, by"
-            f" {print_value(found.worst_v, 'V')}"
+    if shape.correlation <= -_SAME_SHAPE_CORRELATION:
+        remarks.append("The shape is upside down")
+    elif shape.correlation < _SAME_SHAPE_CORRELATION:
+        remarks.append(
+            f"The shape is {max(shape.correlation, 0):.0%} like what it should be; it differs most"
+            f" {print_value(shape.worst_s, 's')} into the cycle, by"
+            f" {print_value(shape.worst_v, 'V')}"
         )
-    return found, tuple(told)
+    return shape, tuple(remarks)
 
 
 def _has_hum(measured: TraceMeasurements, expectation: Expectation) -> bool:
-    """Mains ripple that stands out, where the signal itself is not near the mains frequency."""
+    """Return whether mains ripple is visible on a signal far from the mains frequency."""
     waveform = expectation.waveform
-    if measured.hum_vpp is None or (waveform is not None and 0 < waveform.frequency_hz < 500):
+    if measured.hum_vpp is None or (
+        waveform is not None and 0 < waveform.frequency_hz < _SLOW_SIGNAL_HZ
+    ):
         return False
-    size_v = max(waveform.vpp_v if waveform is not None else 0.0, 0.1)
+    size_v = max(waveform.vpp_v if waveform is not None else 0.0, _LEAST_HUM_SIZE_V)
     return max(measured.hum_vpp) > _HUM_SHARE * size_v

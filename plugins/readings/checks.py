@@ -1,4 +1,4 @@
-"""One pin or many, checked: the same for the command, the page and the JSON."""
+"""Check readings of one or more pins; the command, the page and the JSON all call this."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from .verdict import PinVerdict, judge_reading
 
 
 class NoExpectation(Unknown):
-    """The chip file says nothing of this pin that a reading could be held against."""
+    """The chip file states nothing about the pin that the reading could be compared with."""
 
 
 @dataclass(frozen=True)
 class PinReading:
-    """A reading, the pin it was taken at as it was written, and its condition if one was."""
+    """A reading, the name of its pin as typed, and its condition if one was given."""
 
     pin: str
     reading: Reading
@@ -32,18 +32,18 @@ class PinReading:
 
 @dataclass(frozen=True)
 class PinChecks:
-    """Several pins judged, and what they say together."""
+    """The verdicts on several pins, and the finding that only all of them together show."""
 
     pins: tuple[PinVerdict, ...]
     together: str | None
 
     @property
     def is_right(self) -> bool:
-        """True when every pin is as expected."""
+        """Whether every pin is as expected."""
         return all(judged.is_right for judged in self.pins)
 
     def document(self) -> dict[str, Any]:
-        """As plain data: each pin's own document, and what shows only together."""
+        """Return the document of each pin, and the joint finding."""
         return {"pins": [judged.document() for judged in self.pins], "together": self.together}
 
 
@@ -55,17 +55,17 @@ def check_pin(
     condition: str | None = None,
     good: Iterable[Note] | None = None,
 ) -> PinVerdict:
-    """Judge a reading in the named condition, else in the one that says most about it.
+    """Return the verdict on a reading, in the named condition or the one that covers most of it.
 
-    With ``good``, notes on the chip, against what good sets were seen to read, where that is
-    known. Raises UnknownCondition and NothingKnown.
+    With ``good``, notes on the chip, observed ranges replace the catalogue's limits where there
+    are any. Raises UnknownCondition and NoExpectation.
     """
     expectation = choose_expectation(chip, pin, reading, condition)
     return judge_reading(chip, pin, expectation, reading, chosen, good)
 
 
 def find_test_point(chip: Chip, name: str) -> Pin:
-    """The pin of this number or symbol, or the node of this id, as a pin with the number 0.
+    """Return the pin with this number or symbol, or the node with this id as a pin numbered 0.
 
     Raises UnknownPin.
     """
@@ -85,45 +85,45 @@ def check_pins(
     chosen: Instruments,
     good: Sequence[Note] | None = None,
 ) -> PinChecks:
-    """Judge readings of several pins, each as ``check_pin`` does.
+    """Return the verdicts on readings of several pins, each as ``check_pin`` gives it.
 
-    Raises UnknownPin, UnknownCondition, NothingKnown.
+    Raises UnknownPin, UnknownCondition and NoExpectation.
     """
-    judged = tuple(
+    verdicts = tuple(
         check_pin(
-            chip, find_test_point(chip, found.pin), found.reading, chosen, found.condition, good
+            chip, find_test_point(chip, taken.pin), taken.reading, chosen, taken.condition, good
         )
-        for found in readings
+        for taken in readings
     )
-    return PinChecks(judged, describe_supply_scaling(judged))
+    return PinChecks(verdicts, describe_supply_scaling(verdicts))
 
 
 def choose_expectation(
     chip: Chip, pin: Pin, reading: Reading, condition: str | None
 ) -> Expectation:
-    """What a reading is held against: the named condition, else the one with most to say of it.
+    """Return the named condition's expectation, else the one that covers most of the reading.
 
-    Raises UnknownCondition and NothingKnown.
+    Raises UnknownCondition and NoExpectation.
     """
     name = find_condition(chip, condition) if condition else None
-    among = [e for e in pin.expectations if name is None or e.condition == name]
-    if not among:
-        known = ", ".join(e.condition for e in pin.expectations)
-        hint = f"; it is known for {known}" if known else ""
+    candidates = [e for e in pin.expectations if name is None or e.condition == name]
+    if not candidates:
+        conditions = ", ".join(e.condition for e in pin.expectations)
+        hint = f"; it is known for {conditions}" if conditions else ""
         where = f" in {name!r}" if name else ""
         raise NoExpectation(
             f"nothing is known of {chip.part} pin {pin.number} {pin.symbol}{where}{hint}"
         )
-    return max(among, key=lambda e: (_count_answered(pin, e, reading), rank_expectation(e)))
+    return max(candidates, key=lambda e: (_count_answered(pin, e, reading), rank_expectation(e)))
 
 
 def _count_answered(pin: Pin, expectation: Expectation, reading: Reading) -> int:
-    """How many of the figures read this expectation has limits for."""
-    known: Sequence[str] = tuple(find_limits(pin, expectation))
+    """Return how many of the figures read this expectation has limits for."""
+    limited: Sequence[str] = tuple(find_limits(pin, expectation))
     read = {
         "dc": reading.dc_v,
         "vpp": reading.vpp_v,
         "frequency": reading.frequency_hz,
         "resistance": reading.resistance_ohm,
     }
-    return sum(value is not None and name in known for name, value in read.items())
+    return sum(value is not None and name in limited for name, value in read.items())

@@ -1,6 +1,6 @@
-"""A reading put right for what the instruments did to it, with its standard uncertainty.
+"""Correct a reading for the load and bandwidth of the instruments, with standard uncertainty.
 
-Source: JCGM 100:2008 (GUM), 5.1.2, independent contributions add as squares.
+Source: JCGM 100:2008 (GUM), 5.1.2: independent contributions add as squares.
 """
 
 from __future__ import annotations
@@ -20,20 +20,23 @@ from ..drawing.scope_settings import choose_scope_settings
 from ..instruments.probe_tip import compute_tip_gain
 from .conformance import convert_half_width
 
-_PIN_OHM_SHARE: Final = 0.3  # how well an approximate pin resistance is known. Common practice.
-_SCREEN_DIV: Final = 0.1  # how finely a person reads a height or a length, in divisions
+_PIN_OHM_SHARE: Final = 0.3  # tolerance of an approximate pin resistance. Common practice.
+_SCREEN_DIV: Final = 0.1  # divisions to which a person reads a height or a length
+_DIGITAL_DIV: Final = 0.04  # the same with the cursors of a digitising oscilloscope
+_CYCLE_DIV: Final = 8  # divisions over which a cycle is spread to read its length
+_USUAL_HEIGHT_DIV: Final = 5  # of a signal for which no settings can be computed
 
 
 @dataclass(frozen=True)
 class CorrectedValue:
-    """A value on the pin with nothing connected, and the standard uncertainty of it."""
+    """A value at the pin with no instrument connected, and its standard uncertainty."""
 
     value: float
     uncertainty: float
 
 
 def correct_dc(dc_v: float, pin: Pin, chosen: Instruments) -> CorrectedValue:
-    """The DC voltage without the meter's own load."""
+    """Return the DC voltage without the meter's load."""
     half_v = chosen.meter.dc_half_width_v(dc_v)
     if pin.resistance is None:
         return CorrectedValue(dc_v, convert_half_width(half_v))
@@ -51,32 +54,33 @@ def correct_vpp(
     chosen: Instruments,
     beside_f: float = 0.0,
 ) -> CorrectedValue:
-    """The peak-to-peak voltage without the probe's load and the loss of bandwidth.
+    """Return the peak-to-peak voltage without the probe's load and the loss of bandwidth.
 
-    ``beside_f`` are the capacitors from the pin to ground.
+    ``beside_f`` is the capacitance in farad of the parts from the pin to ground.
     """
     gain = _compute_gain(pin, expectation, chosen, beside_f)
     share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
     settings = choose_scope_settings(expectation)
-    height_v = settings.volts_per_div if settings else vpp_v / 5
+    height_v = settings.volts_per_div if settings else vpp_v / _USUAL_HEIGHT_DIV
     fine_v = _SCREEN_DIV * height_v
     if chosen.scope.bits is not None:
-        fine_v = max(quantisation_step_v(height_v, chosen.scope.bits), 0.04 * height_v)
+        fine_v = max(quantisation_step_v(height_v, chosen.scope.bits), _DIGITAL_DIV * height_v)
     lost_v = convert_half_width(_PIN_OHM_SHARE * abs(vpp_v / gain - vpp_v))
     read_v = math.hypot(share * vpp_v, convert_half_width(fine_v)) / gain
     return CorrectedValue(vpp_v / gain, math.hypot(read_v, lost_v))
 
 
 def correct_frequency(frequency_hz: float, chosen: Instruments) -> CorrectedValue:
-    """A frequency from the screen: nothing pulls it but the timebase's own error."""
+    """Return a frequency read from the screen: only the timebase adds to its uncertainty."""
     share = convert_half_width(chosen.scope.timebase_percent.nominal / 100)
-    if chosen.scope.sort == "analogue":  # a cycle over some eight divisions, read to a tenth
-        share = math.hypot(share, convert_half_width(_SCREEN_DIV / 8))
+    # Without a counter, the length of a cycle is read from the screen.
+    if chosen.scope.sort == "analogue":
+        share = math.hypot(share, convert_half_width(_SCREEN_DIV / _CYCLE_DIV))
     return CorrectedValue(frequency_hz, share * frequency_hz)
 
 
 def correct_resistance(resistance_ohm: float, chosen: Instruments) -> CorrectedValue:
-    """A resistance to ground with the set off."""
+    """Return a resistance to ground, measured with the set switched off."""
     half_ohm = chosen.meter.ohms_percent.nominal / 100 * resistance_ohm
     return CorrectedValue(resistance_ohm, convert_half_width(half_ohm))
 
@@ -84,10 +88,12 @@ def correct_resistance(resistance_ohm: float, chosen: Instruments) -> CorrectedV
 def _compute_gain(
     pin: Pin, expectation: Expectation, chosen: Instruments, beside_f: float
 ) -> float:
-    """What probe and oscilloscope leave of the signal at its own frequency."""
+    """Return the share of the signal that probe and oscilloscope pass at its own frequency."""
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
         return 1.0
-    passed = one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
-    at = np.array([waveform.amplitude_hz])
-    return passed * float(abs(compute_tip_gain(at, pin, chosen.probe, beside_f)[0]))
+    bandwidth_gain = one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
+    frequencies_hz = np.array([waveform.amplitude_hz])
+    return bandwidth_gain * float(
+        abs(compute_tip_gain(frequencies_hz, pin, chosen.probe, beside_f)[0])
+    )

@@ -1,4 +1,4 @@
-"""How often a trace repeats: from its spectrum and from its crossings, which must agree."""
+"""Frequency of a trace, from its spectrum and from its crossings, which must agree."""
 
 from __future__ import annotations
 
@@ -21,12 +21,13 @@ from .spectrum import (
 )
 
 _FEWEST_CYCLES_FOR_SPECTRUM: Final = 4.0
-_ROUGH_SHARE: Final = 0.25  # how far the spectrum of few periods may be off
+_SIGNIFICANT: Final = 3.0  # standard uncertainties that two figures may differ by
+_ROUGH_SHARE: Final = 0.25  # error of the spectrum's frequency in a record of few periods
 _FEWEST_CYCLES_OF_HARMONIC: Final = 7.0  # for its fundamental to show beside it
-_MOST_PARTS: Final = 12
-_FEWEST_SAMPLES: Final = 8.0  # in a period, to lay one on another
-_MOST_LAG: Final = 0.6  # of the record, so that enough is left to compare
-_CORRELATION_MARGIN: Final = 0.1
+_MOST_PARTS: Final = 12  # periods of the strongest line in one of the trace
+_FEWEST_SAMPLES: Final = 8.0  # in a period, for the correlation of two of them
+_MOST_LAG: Final = 0.6  # of the record, so that enough is left to correlate
+_CORRELATION_MARGIN: Final = 0.1  # correlations this close are equally good
 _REPEATING_CORRELATION: Final = (
     0.75  # correlation of a trace of few periods with itself one period on
 )
@@ -34,31 +35,34 @@ _REPEATING_CORRELATION: Final = (
 
 @dataclass(frozen=True)
 class Frequency:
-    """How often a trace repeats, and how evenly."""
+    """The frequency of a trace, and how evenly it repeats."""
 
     hz: float
     uncertainty_hz: float
     """Standard uncertainty, without the error of the oscilloscope's own timebase."""
     jitter_s: float
-    """Root mean square of how far its crossings are from evenly spaced times."""
+    """Root mean square deviation of its crossings from evenly spaced times."""
 
 
 def estimate_frequency(
     volts: Samples, spectrum: Spectrum, low_v: float, high_v: float, noise_v: float
 ) -> Frequency:
-    """The frequency of a trace, from spectrum or crossings, whichever is more exact.
+    """Return the frequency of a trace, from spectrum or crossings, whichever is more exact.
 
-    ``volts`` are evenly spaced and about their mean; ``low_v`` and ``high_v`` are the levels they
-    run between. Raises NoFrequency when the two do not agree to within half a period over the
-    whole record, or to within what is certain of the spectrum where it holds few periods.
+    ``volts`` are evenly spaced samples with their mean taken off, between ``low_v`` and
+    ``high_v``; ``noise_v`` is the standard deviation of their noise. Raises NoFrequency when
+    spectrum and crossings differ by more than half a period over the whole record, or, in a record
+    of few periods, by more than the uncertainty of the spectrum.
     """
     line = refine_line(volts, spectrum.interval_s, find_strongest_line(spectrum, noise_v), noise_v)
-    few = line.cycles < _FEWEST_CYCLES_OF_HARMONIC
+    has_few_cycles = line.cycles < _FEWEST_CYCLES_OF_HARMONIC
     reasons: list[NoFrequency] = []
-    for parts in (1, 2) if few else (_count_parts(volts, 1 / (line.hz * spectrum.interval_s)),):
+    for parts in (
+        (1, 2) if has_few_cycles else (_count_parts(volts, 1 / (line.hz * spectrum.interval_s)),)
+    ):
         try:
             levels_v = (low_v, high_v)
-            return _reconcile(volts, spectrum.interval_s, line.part(parts), levels_v, noise_v)
+            return _reconcile(volts, spectrum.interval_s, line.divide(parts), levels_v, noise_v)
         except NoFrequency as reason:
             reasons.append(reason)
     raise reasons[0]
@@ -67,53 +71,67 @@ def estimate_frequency(
 def _reconcile(
     volts: Samples, interval_s: float, line: Line, levels_v: tuple[float, float], noise_v: float
 ) -> Frequency:
-    """The frequency near a line of the spectrum at which the trace also crosses its levels."""
+    """Return the frequency near a spectral line at which the trace also crosses its levels.
+
+    Raises NoFrequency when they differ.
+    """
     crossings = find_crossings(volts, interval_s, line, levels_v, noise_v)
     half_period_hz = 0.5 / (len(volts) * interval_s)
     rough_hz = _ROUGH_SHARE * line.hz if line.cycles < _FEWEST_CYCLES_FOR_SPECTRUM else 0.0
-    if abs(crossings.hz - line.hz) > max(half_period_hz, 3 * line.uncertainty_hz, rough_hz):
-        spectrum, crossed = print_value(line.hz, "Hz"), print_value(crossings.hz, "Hz")
-        raise NoFrequency(f"the spectrum says {spectrum}, the crossings {crossed}")
+    if abs(crossings.hz - line.hz) > max(
+        half_period_hz, _SIGNIFICANT * line.uncertainty_hz, rough_hz
+    ):
+        spectrum_words, crossings_words = (
+            print_value(line.hz, "Hz"),
+            print_value(crossings.hz, "Hz"),
+        )
+        raise NoFrequency(f"the spectrum says {spectrum_words}, the crossings {crossings_words}")
     if line.cycles < FEWEST_CYCLES_FOR_PHASE:
         _require_repetition(volts, 1 / (crossings.hz * interval_s))
-    both: tuple[Line | Crossings, ...] = (line, crossings)
-    uncertainty_hz, hz = min((found.uncertainty_hz, found.hz) for found in both)
+    candidates: tuple[Line | Crossings, ...] = (line, crossings)
+    uncertainty_hz, hz = min((candidate.uncertainty_hz, candidate.hz) for candidate in candidates)
     return Frequency(hz, math.hypot(uncertainty_hz, crossings.wander_hz), crossings.jitter_s)
 
 
 def _count_parts(volts: Samples, period: float) -> int:
-    """After how many such periods, in samples, the trace is as much the same again as ever.
+    """Return after how many such periods, in samples, the trace repeats best.
 
-    More than one when the strongest line is a harmonic, as of pulses in groups.
+    More than one when the strongest line is a harmonic, as for pulses in groups.
     """
     if period < _FEWEST_SAMPLES:
         return 1
-    smooth, over = _smooth_and_decimate(volts[: int(3 * _MOST_PARTS * period)], period)
-    most = min(_MOST_PARTS, max(1, int(_MOST_LAG * len(smooth) * over / period)))
-    alike = [_autocorrelate(smooth, round(parts * period / over)) for parts in range(1, most + 1)]
-    if alike[0] > _REPEATING_CORRELATION:
+    smooth, step = _smooth_and_decimate(volts[: int(3 * _MOST_PARTS * period)], period)
+    most_parts = min(_MOST_PARTS, max(1, int(_MOST_LAG * len(smooth) * step / period)))
+    correlations = [
+        _autocorrelate(smooth, round(parts * period / step)) for parts in range(1, most_parts + 1)
+    ]
+    if correlations[0] > _REPEATING_CORRELATION:
         return 1
-    return next(n for n, r in enumerate(alike, start=1) if r >= max(alike) - _CORRELATION_MARGIN)
+    return next(
+        n
+        for n, r in enumerate(correlations, start=1)
+        if r >= max(correlations) - _CORRELATION_MARGIN
+    )
 
 
 def _require_repetition(volts: Samples, period: float) -> None:
-    """Refuse a period, in samples, after which the trace is not the same again."""
-    smooth, over = _smooth_and_decimate(volts, period)
-    lag = round(period / over)
+    """Raise NoFrequency for a period, in samples, after which the trace does not repeat."""
+    smooth, step = _smooth_and_decimate(volts, period)
+    lag = round(period / step)
     if lag + 2 < len(smooth) and _autocorrelate(smooth, lag) < _REPEATING_CORRELATION:
         raise NoFrequency("it is not the same again one period on")
 
 
 def _smooth_and_decimate(volts: Samples, period: float) -> tuple[Samples, int]:
-    """The trace smoothed over a tenth of a period, every so many samples of it."""
-    over = max(1, int(period / 50))
-    means = volts[: len(volts) // over * over].reshape(-1, over).mean(axis=1)
-    tenth = max(1, int(period / 10 / over))
-    return np.convolve(means, np.full(tenth, 1 / tenth), "valid"), over
+    """Return the trace smoothed over a tenth of a period and thinned out, and its step."""
+    step = max(1, int(period / 50))
+    means = volts[: len(volts) // step * step].reshape(-1, step).mean(axis=1)
+    tenth = max(1, int(period / 10 / step))
+    return np.convolve(means, np.full(tenth, 1 / tenth), "valid"), step
 
 
 def _autocorrelate(volts: Samples, lag: int) -> float:
-    """Correlation of a trace with itself later on."""
+    """Return the correlation of a trace with itself ``lag`` samples later."""
     first, later = volts[:-lag] - volts[:-lag].mean(), volts[lag:] - volts[lag:].mean()
     size = math.sqrt(float(first @ first) * float(later @ later))
     return float(first @ later) / size if size else 0.0

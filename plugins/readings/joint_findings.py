@@ -1,4 +1,4 @@
-"""Many pins at once: what only shows when they are seen together."""
+"""Findings that only several pins together show: a supply that takes its followers with it."""
 
 from __future__ import annotations
 
@@ -10,45 +10,58 @@ from typing import Final
 from ...schema.quantities import print_value
 from .verdict import AS_EXPECTED, PinVerdict
 
-_FEWEST_FOLLOWERS: Final = 2  # pins beside the supply that must have scaled along
-_RATIO_TOLERANCE: Final = 0.06  # how closely pins that scale with their supply scale
-_LEAST_SUPPLY_ERROR: Final = 0.03  # a supply nearer than this to its voltage is no explanation
+_FEWEST_FOLLOWERS: Final = 2  # pins other than the supply
+_RATIO_TOLERANCE: Final = 0.06  # between the supply's ratio and the median of its followers
+_LEAST_SUPPLY_ERROR: Final = 0.03  # a supply closer to its voltage explains nothing
+_LEAST_DC_V: Final = 0.2  # expected DC below which a ratio means nothing
 
 
-def describe_supply_scaling(judged: Sequence[PinVerdict]) -> str | None:
-    """A supply that is off by the same share as the other pins that are wrong, in words.
+def describe_supply_scaling(verdicts: Sequence[PinVerdict]) -> str | None:
+    """Return a sentence about a supply that is off by the same ratio as the wrong pins, or None.
 
     Common practice: bias voltages are divided down from the supply and follow it.
     """
-    ratios = {j.pin.number: ratio for j in judged if (ratio := _compute_dc_ratio(j)) is not None}
-    supplies = [j for j in judged if j.pin.role == "supply" and j.pin.number in ratios]
+    ratios = {
+        verdict.pin.number: ratio
+        for verdict in verdicts
+        if (ratio := _compute_dc_ratio(verdict)) is not None
+    }
+    supplies = [
+        verdict
+        for verdict in verdicts
+        if verdict.pin.role == "supply" and verdict.pin.number in ratios
+    ]
     for supply in supplies:
-        share = ratios[supply.pin.number]
-        others = [
-            ratios[j.pin.number]
-            for j in judged
-            if j.pin.role not in ("supply", "ground")
-            and j.pin.number in ratios
-            and j.verdict != AS_EXPECTED
+        supply_ratio = ratios[supply.pin.number]
+        follower_ratios = [
+            ratios[verdict.pin.number]
+            for verdict in verdicts
+            if verdict.pin.role not in ("supply", "ground")
+            and verdict.pin.number in ratios
+            and verdict.verdict != AS_EXPECTED
         ]
-        if abs(share - 1) < _LEAST_SUPPLY_ERROR or len(others) < _FEWEST_FOLLOWERS:
+        if abs(supply_ratio - 1) < _LEAST_SUPPLY_ERROR or len(follower_ratios) < _FEWEST_FOLLOWERS:
             continue
-        if math.isclose(median(others), share, rel_tol=_RATIO_TOLERANCE):
+        if math.isclose(median(follower_ratios), supply_ratio, rel_tol=_RATIO_TOLERANCE):
             read = print_value(_find_dc_value(supply), "V")
             return (
-                f"Pin {supply.pin.number} {supply.pin.symbol} is at {read}, {share:.0%} of what it"
-                f" should be, and {len(others)} other pins are off by the same share: mend the"
-                " supply first."
+                f"Pin {supply.pin.number} {supply.pin.symbol} is at {read}, {supply_ratio:.0%} of"
+                f" what it should be, and {len(follower_ratios)} other pins are off by the same"
+                " share: mend the supply first."
             )
     return None
 
 
-def _compute_dc_ratio(judged: PinVerdict) -> float | None:
-    for result in judged.results:
-        if result.expected.quantity == "dc" and result.expected.typ > 0.2:
+def _compute_dc_ratio(verdict: PinVerdict) -> float | None:
+    """Return corrected over expected DC voltage, None without a useful expectation."""
+    for result in verdict.results:
+        if result.expected.quantity == "dc" and result.expected.typ > _LEAST_DC_V:
             return result.corrected.value / result.expected.typ
     return None
 
 
-def _find_dc_value(judged: PinVerdict) -> float:
-    return next(r.corrected.value for r in judged.results if r.expected.quantity == "dc")
+def _find_dc_value(verdict: PinVerdict) -> float:
+    """Return the corrected DC voltage of a verdict that has one."""
+    return next(
+        result.corrected.value for result in verdict.results if result.expected.quantity == "dc"
+    )

@@ -1,6 +1,6 @@
-"""What commonly causes a verdict, by the role of the pin: common practice throughout.
+"""Common causes of a verdict, by the role of the pin. All of it is common practice.
 
-Two or three things to look at first, most likely first; none is proved by a reading alone.
+Each entry lists two or three causes, most likely first; no reading alone proves one.
 """
 
 from __future__ import annotations
@@ -79,5 +79,5 @@ _CAUSES: Final[dict[str, dict[str, Causes]]] = {
 
 
 def list_likely_causes(role: str, verdict: str) -> Causes:
-    """What commonly causes a verdict on a pin of this role; nothing when all is well."""
+    """Return common causes of a verdict on a pin of this role; empty for a pin as expected."""
     return _CAUSES.get(role, {}).get(verdict) or _CAUSES["any"].get(verdict, ())

@@ -1,4 +1,4 @@
-"""What was found of a part out of circuit, as a technician writes it down.
+"""The finding on a part measured out of circuit, as a technician writes it.
 
 ``C418 leaky``, ``C418: open``, ``R402 measures 5k2``, ``C418: good``.
 """
@@ -18,7 +18,7 @@ PART_OUTCOMES: Final = (
     "leaky",
     "shorted",
 )
-"""How a part measured out of circuit may turn out: as many, and what is right comes first."""
+"""Possible findings on a part measured out of circuit, the good one first."""
 
 WORDS: Final = {
     **{outcome: outcome for outcome in PART_OUTCOMES},
@@ -38,7 +38,7 @@ WORDS: Final = {
     "drifted": "value too high",
     "drifted up": "value too high",
 }
-"""What may be written, and the outcome that it means."""
+"""The words that are understood, each with the finding it means."""
 
 _WRITTEN: Final = re.compile(r"(?P<ref>[^\s:=]+)\s*(?::|\s)\s*(?P<found>[^=]+)", re.DOTALL)
 _MEASURES: Final = re.compile(r"(?:measures|reads|is)\s+", re.IGNORECASE)
@@ -46,21 +46,23 @@ _MEASURES: Final = re.compile(r"(?:measures|reads|is)\s+", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class PartReading:
-    """What was found of a part out of circuit, as it was written."""
+    """The finding on a part out of circuit, as written."""
 
     ref: str
     found: str
-    """One of the words, or a value: ``leaky``, ``5k2``."""
+    """One of ``WORDS``, or a value: ``leaky``, ``5k2``."""
 
 
 def parse_part_reading(text: str) -> PartReading | None:
-    """A text such as ``C418 leaky`` or ``R402 measures 5k2``; None where it is none of these."""
-    whole = _WRITTEN.fullmatch(text.strip())
-    if whole is None or not re.search(r"[A-Za-z]", whole["ref"]):
+    """Return the finding in a text such as ``C418 leaky`` or ``R402 measures 5k2``, else None."""
+    match = _WRITTEN.fullmatch(text.strip())
+    # A reference has a letter; a bare number is a pin.
+    if match is None or not re.search(r"[A-Za-z]", match["ref"]):
         return None
-    found = " ".join(whole["found"].split())
-    bare = _MEASURES.sub("", found, count=1)
-    named = bare.casefold() in WORDS
-    if not named and bare == found and ":" not in text:
+    finding = " ".join(match["found"].split())
+    outcome = _MEASURES.sub("", finding, count=1)
+    is_word = outcome.casefold() in WORDS
+    # Without a known word, "measures" or a colon, the text is not about a part.
+    if not is_word and outcome == finding and ":" not in text:
         return None
-    return PartReading(whole["ref"], bare.casefold() if named else bare)
+    return PartReading(match["ref"], outcome.casefold() if is_word else outcome)

@@ -1,7 +1,7 @@
-"""Readings of many pins in one text: a table with a header, or a line a pin.
+"""Readings of many pins in one text: a table with a header, or one line for each pin.
 
-Either columns named ``pin``, ``dc``, ``vpp``, ``freq``, ``ohms``, ``seen``, ``condition`` between
-commas, semicolons or tabs, or lines as one writes them on paper::
+Either columns named ``pin``, ``dc``, ``vpp``, ``freq``, ``ohms``, ``seen``, ``condition``,
+separated by commas, semicolons or tabs, or lines as written on paper::
 
     13: 3.1 V, 0.4 Vpp, 15.1 kHz
     22: 4.7 kΩ, unstable
@@ -21,33 +21,37 @@ from .checks import PinReading
 
 _COLUMNS: Final = ("pin", "dc", "vpp", "freq", "ohms", "seen", "condition")
 _MOST_BYTES: Final = 1_000_000
-# Tried in this order: a bare V is DC, and only what says so is peak to peak.
+# Tried in this order: a bare V is DC, and Vpp is peak to peak.
 _BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("freq", "Hz"), ("ohms", "Ω"))
 
 
 class ReadingsError(InvalidFileError):
-    """The faults of a readings file."""
+    """The errors of a readings file, each with its line."""
 
 
 def read_table(data: bytes, name: str) -> list[PinReading]:
-    """The readings of a file's text; ``name`` stands for the file. Raises ReadingsError."""
+    """Return the readings in the bytes of a file, which errors call ``name``.
+
+    Raises ReadingsError with every error of the text.
+    """
     lines = _decode_text(data, name).splitlines()
-    filled = [(number, line) for number, line in enumerate(lines, 1) if _has_content(line)]
-    if not filled:
+    numbered_lines = [(number, line) for number, line in enumerate(lines, 1) if _has_content(line)]
+    if not numbered_lines:
         expected = "a header such as pin,dc,vpp or lines such as 13: 3.1 V"
         raise ReadingsError((Fault(name, 1, 1, "no readings", expected),))
-    faults: list[Fault] = []
-    found = list(
-        _read_columns(filled, name, faults)
-        if re.match(r"\s*\"?pin\"?\s*[,;\t]", filled[0][1], re.IGNORECASE)
-        else _read_lines(filled, name, faults)
+    errors: list[Fault] = []
+    readings = list(
+        _read_columns(numbered_lines, name, errors)
+        if re.match(r"\s*\"?pin\"?\s*[,;\t]", numbered_lines[0][1], re.IGNORECASE)
+        else _read_lines(numbered_lines, name, errors)
     )
-    if faults:
-        raise ReadingsError(tuple(faults))
-    return [reading for reading in found if reading is not None]
+    if errors:
+        raise ReadingsError(tuple(errors))
+    return [reading for reading in readings if reading is not None]
 
 
 def _decode_text(data: bytes, name: str) -> str:
+    """Return the text of a file; raises ReadingsError above 1 MB, and for bytes not UTF-8."""
     if len(data) > _MOST_BYTES:
         fault = Fault(name, 1, 1, "more than 1 MB", "a short table of readings")
         raise ReadingsError((fault,))
@@ -60,12 +64,14 @@ def _decode_text(data: bytes, name: str) -> str:
 
 
 def _has_content(line: str) -> bool:
+    """Return whether a line holds anything but separators, and is no comment."""
     return bool(line.strip(" \t,;")) and not line.lstrip().startswith("#")
 
 
 def _read_columns(
     lines: list[tuple[int, str]], name: str, faults: list[Fault]
 ) -> list[PinReading | None]:
+    """Return the reading of each line below a header; errors are appended to ``faults``."""
     header = lines[0][1]
     delimiter = next(sign for sign in ("\t", ";", ",") if sign in header)
     columns = [cell.strip().lower() for cell in next(csv.reader([header], delimiter=delimiter))]
@@ -74,43 +80,44 @@ def _read_columns(
         expected = f"columns among {', '.join(_COLUMNS)}"
         faults.append(Fault(name, lines[0][0], 1, f"the column {unknown[0]!r}", expected))
         return []
-    found = []
+    readings = []
     for number, line in lines[1:]:
         cells = next(csv.reader(io.StringIO(line), delimiter=delimiter))
-        written = dict(zip(columns, (cell.strip() for cell in cells), strict=False))
+        figures = dict(zip(columns, (cell.strip() for cell in cells), strict=False))
         if len(cells) > len(columns):
-            told = f"{len(cells)} cells"
-            faults.append(Fault(name, number, 1, told, f"{len(columns)}, as in the header"))
+            problem = f"{len(cells)} cells"
+            faults.append(Fault(name, number, 1, problem, f"{len(columns)}, as in the header"))
             continue
-        found.append(_build_reading(written, number, name, faults))
-    return found
+        readings.append(_build_reading(figures, number, name, faults))
+    return readings
 
 
 def _read_lines(
     lines: list[tuple[int, str]], name: str, faults: list[Fault]
 ) -> list[PinReading | None]:
-    found = []
+    """Return the reading of each line such as ``13: 3.1 V``; errors are appended to ``faults``."""
+    readings = []
     for number, line in lines:
         pin, colon, rest = line.partition(":")
         if not colon:
             faults.append(Fault(name, number, 1, line.strip(), "a line such as 13: 3.1 V, 0.4 Vpp"))
             continue
-        written = {"pin": pin.strip()}
+        figures = {"pin": pin.strip()}
         for item in filter(None, (piece.strip() for piece in rest.split(","))):
             key = _classify_item(item)
             if key is None:
                 expected = f"a figure with its unit, or one of {', '.join(SEEN)}"
                 faults.append(Fault(name, number, 1, item, expected))
             elif key == "seen":
-                written["seen"] = ", ".join(filter(None, (written.get("seen"), item)))
+                figures["seen"] = ", ".join(filter(None, (figures.get("seen"), item)))
             else:
-                written[key] = item
-        found.append(_build_reading(written, number, name, faults))
-    return found
+                figures[key] = item
+        readings.append(_build_reading(figures, number, name, faults))
+    return readings
 
 
 def _classify_item(item: str) -> str | None:
-    """Which column an item of a line belongs to, told by its unit."""
+    """Return the column that an item of a line belongs to by its unit, or None."""
     if item.lower() in SEEN:
         return "seen"
     for key, unit in _BY_UNIT:
@@ -125,6 +132,7 @@ def _classify_item(item: str) -> str | None:
 def _build_reading(
     written: dict[str, str], number: int, name: str, faults: list[Fault]
 ) -> PinReading | None:
+    """Return the reading made from the texts of a line; on an error append it and return None."""
     if not written.get("pin"):
         faults.append(Fault(name, number, 1, "no pin", "a pin number or symbol in each line"))
         return None

@@ -1,4 +1,4 @@
-"""A reading written in one line, as the command line and the page take it."""
+"""The one-line syntax of a reading, for the command line and the page."""
 
 from __future__ import annotations
 
@@ -10,18 +10,21 @@ from .part_reading import PartReading, parse_part_reading
 
 
 def parse_reading(text: str) -> PinReading | PartReading:
-    """A reading in one text: pin, then ``dc=``, ``vpp=``, ``freq=``, ``ohms=``, ``seen=``; or a
-    part out of circuit, ``C418 leaky``. Raises BadReading."""
+    """Return the reading in a text such as ``17 dc=3.1V freq=15.1kHz`` or ``C418 leaky``.
+
+    A pin is followed by ``dc=``, ``vpp=``, ``freq=``, ``ohms=`` or ``seen=``; a part by a finding
+    from out of circuit. Raises BadReading.
+    """
     part = parse_part_reading(text)
     if part is not None:
         return part
-    pin, written = split_figures(text)
-    if not pin or not written:
+    pin, figures = split_figures(text)
+    if not pin or not figures:
         raise BadReading(f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz'")
-    return PinReading(pin, read_reading(written))
+    return PinReading(pin, read_reading(figures))
 
 
 def split_figures(text: str) -> tuple[str, dict[str, str]]:
-    """What stands before the first ``dc=`` or the like, and the text of each figure by its name."""
+    """Return the text before the first ``dc=`` or the like, and the text of each figure by name."""
     place, *items = re.split(r"(?:^|\s+)(?=(?:dc|vpp|freq|ohms|seen)=)", text.strip())
     return place, dict(item.split("=", 1) for item in items)

@@ -1,8 +1,8 @@
-"""Does a captured trace have the expected shape, and where does it differ?
+"""Compare the shape of a captured trace with the expected waveform, and locate the difference.
 
-The trace is laid along the expected waveform where their normalised cross-correlation is highest
-(J. P. Lewis, Fast normalized cross-correlation, Vision Interface 1995: the products by FFT, the
-means and sizes under the trace by running sums), so that neither level nor size counts.
+The trace is placed along the waveform where their normalised cross-correlation is highest
+(J. P. Lewis, Fast normalized cross-correlation, Vision Interface 1995: products by FFT, means and
+norms under the trace by running sums), so that neither level nor size matters.
 """
 
 from __future__ import annotations
@@ -22,81 +22,89 @@ from ...schema.waveforms.line_rate import LineRate
 
 _POINTS: Final = 4096  # of a cycle, at most
 _FEWEST_POINTS: Final = 64
-_MOST_POINTS: Final = 2**19  # of a period, which of a frame has hundreds of cycles
+_MOST_POINTS: Final = 2**19  # of a period; a frame has hundreds of cycles
 _LEAST_CYCLES: Final = 0.5
 _LEAST_SAMPLES: Final = 2  # of a cycle, even of a sine (sampling theorem)
-_NEAR: Final = 0.25  # how far the frequency may be off and be made up for
-_AS_GOOD: Final = 0.1  # of correlation: then the volts decide between two places
-_LASTS: Final = 100  # parts of a cycle: what is shorter is an edge a little off, or a spike
+_NEAR: Final = 0.25  # largest error of frequency that is compensated
+_AS_GOOD: Final = 0.1  # of correlation; between closer places the volts decide
+_LASTS: Final = 100  # parts of a cycle; a shorter difference is a shifted edge, or a spike
 _ON_LEVEL: Final = 0.02  # of the height
 _LEAST_TOLERANCE: Final = 0.05  # of the height, where no tolerance is stated
-_CARRIER_CYCLES: Final = 4.0
-_MANY: Final = 8  # times the trace in a period: it may lie in the picture, whole
-_FITS: Final = 0.05  # of the height, root mean square: a trace that is as expected
+_CARRIER_CYCLES: Final = 4.0  # over which a carrier is smoothed
+_MANY: Final = 8  # a trace shorter than this part of the period may lie within one cycle
+_FITS: Final = 0.05  # of the height, root mean square difference of a trace as expected
+_FASTER_THAN_CARRIER: Final = 1.5  # parts of a waveform this much faster give it a shape
+_LINES_A_FIELD: Final = 0.5  # a waveform of lower frequency repeats over many lines
+_LEVEL_SHARE: Final = 1e-9  # of the mean: a deviation that is rounding
+_LEVEL_VARIANCE: Final = 1e-6  # of the variance: a stretch of the waveform that is level
+_SMOOTH_REMAINS: Final = 0.2  # of the deviation, for the smoothed waveform to have a shape
+_ENVELOPE_REMAINS: Final = 0.1
+_REPETITION_POINTS: Final = 1000
+_REPEATS: Final = 0.01  # of the deviation, between one period and the next
 
 Shape = Callable[[Samples, float], Samples]
-"""Something made of samples and the time between them."""
+"""Function from samples and the time between them to other samples."""
 
 
 class NotComparable(Exception):  # noqa: N818  an answer, not a failure
-    """Why a trace and an expectation cannot be compared, in words."""
+    """The reason why a trace and an expectation cannot be compared, in words."""
 
 
 @dataclass(frozen=True)
 class Level:
-    """A level of the waveform, as expected and as found."""
+    """A level of the waveform, expected and found."""
 
     name: str
     expected_v: float
     found_v: float
     low_v: float
     high_v: float
-    """Lowest and highest that are as expected."""
+    """Lowest and highest value that is as expected."""
 
     @property
     def is_wrong(self) -> bool:
-        """Whether it is outside its limits."""
+        """Whether the level found is outside its limits."""
         return not self.low_v <= self.found_v <= self.high_v
 
 
 @dataclass(frozen=True)
 class Likeness:
-    """How like a trace is to its expectation."""
+    """Comparison of a trace with its expectation."""
 
     correlation: float
     """1 for the same shape, 0 for nothing in common, -1 for the same shape inverted."""
     shift_s: float
-    """Where along the expected waveform the trace starts."""
+    """Time along the expected waveform at which the trace starts."""
     gain: float
-    """Its size over the expected one; negative when inverted."""
+    """Size over the expected size; negative when inverted."""
     worst_s: float
-    """Where along the period, or the line, it differs most."""
+    """Time along the period, or the line, of the largest difference."""
     worst_v: float
-    """By how much there, found less expected, for a hundredth of the cycle or longer.
+    """Largest difference, found less expected, that lasts a hundredth of the cycle.
 
-    In volts as captured where the waveform is given against ground; else with level and size
-    made up for.
+    In volts as captured where the waveform is referred to ground; else after the levels and sizes
+    are matched.
     """
     levels: tuple[Level, ...]
-    """Those of its levels that the trace shows, from the lowest; else its lowest and highest.
+    """Named levels that the trace shows, lowest first; else its lowest and highest.
 
-    Of a waveform that floats, as if the mean of the trace were where it should be. None where the
-    samples are too far apart to show peaks.
+    For a floating waveform the mean of the trace is assumed right. Empty where the samples are
+    too far apart to show peaks.
     """
 
     @property
     def wrong_levels(self) -> tuple[Level, ...]:
-        """The levels that are outside their limits."""
+        """Levels outside their limits."""
         return tuple(level for level in self.levels if level.is_wrong)
 
 
 def compare_shape(
     t_s: Samples, volts: Samples, expectation: Expectation, frequency_hz: float | None = None
 ) -> Likeness:
-    """Compare evenly spaced samples with the waveform of an expectation.
+    """Return the comparison of evenly spaced samples with the waveform of an expectation.
 
-    Up to two periods count. A ``frequency_hz`` measured near the expected one stretches the time,
-    so that being off frequency is no fault of the shape. Raises NotComparable.
+    At most two periods are used. A measured ``frequency_hz`` near the expected one stretches the
+    time axis, so that a wrong frequency is no difference of shape. Raises NotComparable.
     """
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
@@ -107,71 +115,76 @@ def compare_shape(
     cycle_s = _choose_cycle_s(waveform)
     if len(volts) * interval_s < _LEAST_CYCLES * min(cycle_s, 1 / waveform.frequency_hz):
         raise NotComparable("less than half a cycle was captured")
-    shaped = waveform.fastest_hz > 1.5 * waveform.carrier_hz
-    if interval_s * (SAMPLES_A_CYCLE if shaped else _LEAST_SAMPLES) > cycle_s:
+    # A sine needs two samples a cycle; a waveform with faster parts needs more to show them.
+    has_shape = waveform.fastest_hz > _FASTER_THAN_CARRIER * waveform.carrier_hz
+    if interval_s * (SAMPLES_A_CYCLE if has_shape else _LEAST_SAMPLES) > cycle_s:
         raise NotComparable("the samples are too far apart to show its shape")
     grid_s = _choose_grid_s(waveform.period_s, cycle_s, interval_s)
     grid: Samples = np.arange(round(waveform.period_s / grid_s), dtype=np.float64) * grid_s
     expected = expectation.volts(grid)
-    sparse = interval_s * waveform.carrier_hz * SAMPLES_A_CYCLE > 1
+    is_sparse = interval_s * waveform.carrier_hz * SAMPLES_A_CYCLE > 1
     if (shape := _choose_demodulation(waveform, expected, grid_s)) is not None:
         expected, volts = shape(expected, grid_s), shape(volts, interval_s)
-    found = _resample(volts, interval_s, grid_s, len(expected))
-    few = not waveform.floats and len(found) * _MANY <= len(expected)
-    usual = round(cycle_s / grid_s) if few else len(expected)
-    at, correlation = _find_best_place(expected, found, usual, by_volts=not waveform.floats)
-    under = np.take(expected, np.arange(at, at + len(found)), mode="wrap")
-    compared = _compare_at_place(waveform, found, under, correlation, at * grid_s, grid_s, cycle_s)
-    return replace(compared, levels=()) if sparse and shape is None else compared
+    resampled = _resample(volts, interval_s, grid_s, len(expected))
+    may_be_within_cycle = not waveform.floats and len(resampled) * _MANY <= len(expected)
+    usual_places = round(cycle_s / grid_s) if may_be_within_cycle else len(expected)
+    place, correlation = _find_best_place(
+        expected, resampled, usual_places, by_volts=not waveform.floats
+    )
+    expected_part = np.take(expected, np.arange(place, place + len(resampled)), mode="wrap")
+    likeness = _compare_at_place(
+        waveform, resampled, expected_part, correlation, place * grid_s, grid_s, cycle_s
+    )
+    return replace(likeness, levels=()) if is_sparse and shape is None else likeness
 
 
 def _compare_at_place(
     waveform: Waveform,
     found: Samples,
-    under: Samples,
+    expected_part: Samples,
     correlation: float,
     shift_s: float,
     grid_s: float,
     cycle_s: float,
 ) -> Likeness:
-    """A trace against the part of the waveform that it lies on."""
-    about = under - under.mean()
-    gain = float(about @ found) / float(about @ about)
-    fitted = under if not waveform.floats else found.mean() + gain * about
+    """Return the comparison of a trace with the part of the waveform it is placed on."""
+    centred = expected_part - expected_part.mean()
+    gain = float(centred @ found) / float(centred @ centred)
+    fitted = expected_part if not waveform.floats else found.mean() + gain * centred
     lasting = max(round(cycle_s / _LASTS / grid_s), 1)
-    at, worst_v = _find_worst(found - fitted, lasting)
-    level_v = found if not waveform.floats else found - found.mean() + under.mean()
+    place, worst_v = _find_worst(found - fitted, lasting)
+    levelled_v = found if not waveform.floats else found - found.mean() + expected_part.mean()
     return Likeness(
         correlation=correlation,
         shift_s=shift_s,
         gain=gain,
-        worst_s=(shift_s + at * grid_s) % cycle_s,
+        worst_s=(shift_s + place * grid_s) % cycle_s,
         worst_v=worst_v,
-        levels=_compare_levels(waveform, level_v, under, lasting),
+        levels=_compare_levels(waveform, levelled_v, expected_part, lasting),
     )
 
 
 def _choose_cycle_s(waveform: Waveform) -> float:
-    """What is looked at as one: a line where that is what repeats in a period of many."""
-    if isinstance(waveform, LineRate) and waveform.frequency_hz * waveform.line_s > 0.5:
+    """Return the duration of the unit of comparison: a line for video, else the period."""
+    if isinstance(waveform, LineRate) and waveform.frequency_hz * waveform.line_s > _LINES_A_FIELD:
         return min(waveform.line_s, waveform.period_s)
     return waveform.period_s
 
 
 def _choose_grid_s(period_s: float, cycle_s: float, interval_s: float) -> float:
-    """A step that goes into the period a power of two times, about as fine as the samples."""
+    """Return a step about as fine as the samples that divides the period by a power of two."""
     most = min(_POINTS * period_s / cycle_s, _MOST_POINTS)
     points = min(max(period_s / interval_s, _FEWEST_POINTS), most)
     return period_s / math.ldexp(1.0, math.ceil(math.log2(points)))
 
 
 def _resample(volts: Samples, interval_s: float, grid_s: float, period: int) -> Samples:
-    """The samples on the grid: two periods laid over each other, or one, or as much as there is."""
-    over = max(1, int(grid_s / interval_s))
-    most = int(2 * period * grid_s / interval_s) + 2 * over
-    volts = volts[: min(len(volts), most) // over * over].reshape(-1, over).mean(axis=1)
-    middle_s = (over - 1) / 2 * interval_s
-    t_s = middle_s + np.arange(len(volts)) * over * interval_s
+    """Return the samples on the grid: the mean of two periods, one period, or all there is."""
+    group = max(1, int(grid_s / interval_s))
+    most = int(2 * period * grid_s / interval_s) + 2 * group
+    volts = volts[: min(len(volts), most) // group * group].reshape(-1, group).mean(axis=1)
+    group_centre_s = (group - 1) / 2 * interval_s
+    t_s = group_centre_s + np.arange(len(volts)) * group * interval_s
     count = int((t_s[-1] + grid_s / 2) / grid_s) + 1
     on_grid = np.interp(np.arange(count) * grid_s, t_s, volts)
     periods = min(count // period, 2)
@@ -181,9 +194,10 @@ def _resample(volts: Samples, interval_s: float, grid_s: float, period: int) -> 
 
 
 def _choose_demodulation(waveform: Waveform, expected: Samples, grid_s: float) -> Shape | None:
-    """What to make of both where a carrier differs from period to period: it cannot be laid on
-    another. They are smoothed, else their envelopes are taken, else they stay as they are, as a
-    carrier modulated in frequency does.
+    """Return the function that removes a carrier whose phase differs between periods, or None.
+
+    Such carriers cannot be compared directly. They are smoothed away; where that leaves nothing,
+    their envelope is taken; a frequency-modulated carrier, with neither, is compared as it is.
     """
     if _repeats(waveform):
         return None
@@ -195,97 +209,113 @@ def _choose_demodulation(waveform: Waveform, expected: Samples, grid_s: float) -
     def envelope(volts: Samples, step_s: float) -> Samples:
         return smooth(np.abs(volts - volts.mean()), step_s) * np.pi / 2
 
-    if smooth(expected, grid_s).std() > 0.2 * expected.std():
+    if smooth(expected, grid_s).std() > _SMOOTH_REMAINS * expected.std():
         return smooth
-    return envelope if envelope(expected, grid_s).std() > 0.1 * expected.std() else None
+    has_envelope = envelope(expected, grid_s).std() > _ENVELOPE_REMAINS * expected.std()
+    return envelope if has_envelope else None
 
 
 def _repeats(waveform: Waveform) -> bool:
-    t_s = np.arange(1000) / 1000 * waveform.period_s
+    """Return whether the waveform is the same one period later."""
+    t_s = np.arange(_REPETITION_POINTS) / _REPETITION_POINTS * waveform.period_s
     first = waveform.volts(t_s)
     later = waveform.volts(t_s + waveform.period_s)
-    return bool((later - first).std() < 0.01 * first.std())
+    return bool((later - first).std() < _REPEATS * first.std())
 
 
-def _smooth(volts: Samples, over: int) -> Samples:
-    """Mean over some samples around each; at the ends over those that are there."""
-    total = np.concatenate([[0.0], np.cumsum(volts)])
-    at = np.arange(len(volts))
-    start, end = np.maximum(at - over // 2, 0), np.minimum(at + (over + 1) // 2, len(volts))
-    return np.asarray((total[end] - total[start]) / (end - start))
+def _smooth(volts: Samples, window: int) -> Samples:
+    """Return the running mean over ``over`` samples, at the ends over those there are."""
+    running_sum = np.concatenate([[0.0], np.cumsum(volts)])
+    index = np.arange(len(volts))
+    start, end = (
+        np.maximum(index - window // 2, 0),
+        np.minimum(index + (window + 1) // 2, len(volts)),
+    )
+    return np.asarray((running_sum[end] - running_sum[start]) / (end - start))
 
 
 def _find_best_place(
     expected: Samples, found: Samples, usual: int, *, by_volts: bool
 ) -> tuple[int, float]:
-    """Where along the period the trace lies best, and the correlation there.
+    """Return the place along the period with the highest correlation, and that correlation.
 
-    Inverted only when that is clearly better. ``by_volts``: of places nearly as good, the one with
-    the least difference in volts. Places beyond the first ``usual`` ones, such as lines in field
-    blanking, count only for a trace that fits there.
+    An inverted trace needs a clearly better correlation. ``by_volts``: among places nearly as
+    good, the one with the least difference in volts. Places beyond the first ``usual`` ones, such
+    as lines in field blanking, count only for a trace that fits there. Raises NotComparable for a
+    level trace.
     """
     count, period = len(found), len(expected)
-    about = found - found.mean()
-    size = float(np.sqrt(about @ about))
+    centred = found - found.mean()
+    norm = float(np.sqrt(centred @ centred))
     sums, squares = _sum_windows(expected, count), _sum_windows(expected**2, count)
     spread = np.maximum(squares - sums**2 / count, 0.0)
-    if size <= 1e-9 * count * (abs(float(found.mean())) + 1e-9):
+    if norm <= _LEVEL_SHARE * count * (abs(float(found.mean())) + 1e-9):
         raise NotComparable("the trace is level")
-    products = _correlate(expected, about)
-    level = spread < 1e-6 * count * expected.var()
-    correlation = np.where(level, 0.0, products / (size * np.sqrt(np.where(level, 1.0, spread))))
-    apart = squares - 2 * (products + sums * found.mean()) + float(found @ found)
-    fits = np.sqrt(np.maximum(apart, 0.0) / count) < _FITS * np.ptp(expected)
-    correlation[usual:][~fits[usual:]] = 0.0
-    inverted = -correlation.min() > correlation.max() + _AS_GOOD
-    good = -correlation if inverted else correlation
-    at = int(np.argmax(good))
-    if by_volts and not inverted:
-        at = int(np.argmin(np.where(good >= good[at] - _AS_GOOD, apart, np.inf)))
-    return at % period, float(np.clip(correlation[at], -1.0, 1.0))
+    products = _correlate(expected, centred)
+    is_level = spread < _LEVEL_VARIANCE * count * expected.var()
+    correlation = np.where(
+        is_level, 0.0, products / (norm * np.sqrt(np.where(is_level, 1.0, spread)))
+    )
+    squared_difference = squares - 2 * (products + sums * found.mean()) + float(found @ found)
+    is_fit = np.sqrt(np.maximum(squared_difference, 0.0) / count) < _FITS * np.ptp(expected)
+    correlation[usual:][~is_fit[usual:]] = 0.0
+    is_inverted = -correlation.min() > correlation.max() + _AS_GOOD
+    signed_correlation = -correlation if is_inverted else correlation
+    place = int(np.argmax(signed_correlation))
+    if by_volts and not is_inverted:
+        place = int(
+            np.argmin(
+                np.where(
+                    signed_correlation >= signed_correlation[place] - _AS_GOOD,
+                    squared_difference,
+                    np.inf,
+                )
+            )
+        )
+    return place % period, float(np.clip(correlation[place], -1.0, 1.0))
 
 
 def _correlate(expected: Samples, found: Samples) -> Samples:
-    """Sum of products for each place of the trace along the period, which goes round."""
+    """Return the sum of products for each place of the trace along the period, cyclically."""
     period = len(expected)
     spectrum = np.fft.rfft(expected) * np.fft.rfft(found, period).conj()
     return np.asarray(np.fft.irfft(spectrum, period))
 
 
 def _sum_windows(expected: Samples, count: int) -> Samples:
-    """Sum of ``count`` values from each place on, going round."""
-    total = np.concatenate([[0.0], np.cumsum(np.concatenate([expected, expected[:count]]))])
-    return np.asarray(total[count : count + len(expected)] - total[: len(expected)])
+    """Return the sum of ``count`` values from each place on, cyclically."""
+    running_sum = np.concatenate([[0.0], np.cumsum(np.concatenate([expected, expected[:count]]))])
+    return np.asarray(running_sum[count : count + len(expected)] - running_sum[: len(expected)])
 
 
-def _find_worst(apart: Samples, lasting: int) -> tuple[int, float]:
-    """The largest difference that lasts for so many samples: where, and how much."""
-    windows = np.lib.stride_tricks.sliding_window_view(apart, min(lasting, len(apart)))
+def _find_worst(difference: Samples, lasting: int) -> tuple[int, float]:
+    """Return place and size of the largest difference that lasts ``lasting`` samples."""
+    windows = np.lib.stride_tricks.sliding_window_view(difference, min(lasting, len(difference)))
     least, most = windows.min(axis=1), windows.max(axis=1)
     above, below = int(np.argmax(least)), int(np.argmin(most))
-    at = above if least[above] >= -most[below] else below
-    stretch = windows[at]
-    return at + len(stretch) // 2, float(np.median(stretch))
+    place = above if least[above] >= -most[below] else below
+    window = windows[place]
+    return place + len(window) // 2, float(np.median(window))
 
 
 def _compare_levels(
     waveform: Waveform, found: Samples, under: Samples, lasting: int
 ) -> tuple[Level, ...]:
-    """The levels that the model names, where they last; else the lowest and the highest."""
+    """Return the levels that the model names, where they last; else the lowest and the highest."""
     height_v = float(np.ptp(under))
     levels = []
     for name, quantity in _list_named_levels(waveform) or _list_extremes(under, height_v):
         on_level = np.abs(under - quantity.nominal) < _ON_LEVEL * height_v
-        held = _smooth(on_level.astype(np.float64), lasting) > 1 - 1e-9
-        if held.any():
+        is_held = _smooth(on_level.astype(np.float64), lasting) > 1 - 1e-9
+        if is_held.any():
             low_v, high_v = _compute_limits_v(quantity, height_v)
-            found_v = float(np.median(found[held]))
+            found_v = float(np.median(found[is_held]))
             levels.append(Level(name, quantity.nominal, found_v, low_v, high_v))
     return tuple(sorted(levels, key=lambda level: level.expected_v))
 
 
 def _list_named_levels(waveform: Waveform) -> list[tuple[str, Quantity]]:
-    """Fields that are levels in volts, by their names in words."""
+    """Return the fields that are levels in volts, by their names in words."""
     fields = ((name, getattr(waveform, name)) for name in type(waveform).model_fields)
     return [
         (name.replace("_", " "), value)
@@ -295,14 +325,20 @@ def _list_named_levels(waveform: Waveform) -> list[tuple[str, Quantity]]:
 
 
 def _list_extremes(under: Samples, height_v: float) -> list[tuple[str, Quantity]]:
-    """The lowest and the highest volts: off by the assumed share when each is off by half of it."""
+    """Return the lowest and the highest volts as quantities.
+
+    The assumed tolerance of the height is shared by both.
+    """
     ends = (("lowest", float(under.min())), ("highest", float(under.max())))
-    far_v = ASSUMED_WAVEFORM_PERCENT / 100 / 2 * height_v
-    return [(name, Quantity("V", end_v, end_v - far_v, end_v + far_v)) for name, end_v in ends]
+    tolerance_v = ASSUMED_WAVEFORM_PERCENT / 100 / 2 * height_v
+    return [
+        (name, Quantity("V", end_v, end_v - tolerance_v, end_v + tolerance_v))
+        for name, end_v in ends
+    ]
 
 
 def _compute_limits_v(quantity: Quantity, height_v: float) -> tuple[float, float]:
-    """What is as expected: as stated, else the assumed share, at least a little of the height."""
+    """Return stated limits, else those of the assumed tolerance, at least a share of height."""
     low_v, high_v = quantity.limits(ASSUMED_WAVEFORM_PERCENT)
     if quantity.tolerance_stated:
         return low_v, high_v

@@ -1,10 +1,10 @@
 """The strongest line of a trace's spectrum, and the noise between the lines.
 
 Sources: D. C. Rife and G. A. Vincent, Use of the discrete Fourier transform in the measurement of
-frequencies and levels of tones, Bell System Technical Journal 49 (1970), for reading between the
-bins of a Hann-windowed spectrum; D. C. Rife and R. R. Boorstyn, Single-tone parameter estimation
-from discrete-time observations, IEEE Transactions on Information Theory 20 (1974), for the least
-variance there can be (its clause for a complex tone; a real one has twice that).
+frequencies and levels of tones, Bell System Technical Journal 49 (1970), for interpolation
+between the bins of a Hann-windowed spectrum; D. C. Rife and R. R. Boorstyn, Single-tone parameter
+estimation from discrete-time observations, IEEE Transactions on Information Theory 20 (1974), for
+the Cramér-Rao bound (stated for a complex tone; a real one has twice its variance).
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from ...schema.waveforms import Samples
 
 _FEWEST_CYCLES: Final = 1.5
 FEWEST_CYCLES_FOR_PHASE: Final = 9.0
-"""In the record, for its phase to be followed from the first third to the last."""
+"""In the record, for the phase to be followed from the first third to the last."""
 _FEWEST_BINS: Final = 4
-_STANDS_OUT: Final = 4.0  # times the power that the strongest of so many bins of noise has
+_SIGNIFICANT_POWER: Final = 4.0  # times the power of the strongest among that many bins of noise
 _MOST_HARMONICS: Final = 12
-_SHARE_OF_STRONGEST: Final = 0.15
-_CLEAR_OF: Final = 3  # bins from zero and from another line, for a line of its own
+_SHARE_OF_STRONGEST: Final = 0.15  # least amplitude of a fundamental
+_CLEAR_OF: Final = 3  # bins between a line and zero, or another line
 _HANN_POWER: Final = 0.375  # mean of the squared window
 _HANN_THIRDS: Final = 1.3
 """Scatter of the phases of two Hann-windowed thirds, per Cramér-Rao bound: sqrt(1.5 * 27 / 24)."""
@@ -33,22 +33,22 @@ _HANN_WHOLE: Final = 1.7  # the same for reading between the bins of the whole r
 
 
 class NoFrequency(Exception):  # noqa: N818  an answer, not a failure
-    """Why a trace has no frequency, in words."""
+    """The reason why a trace has no frequency, in words."""
 
 
 @dataclass(frozen=True)
 class Line:
-    """The strongest line of the spectrum."""
+    """A line of the spectrum."""
 
     hz: float
     amplitude_v: float
-    """Of the sine, from its middle to its peak."""
+    """Of the sine, from its mean to its peak."""
     cycles: float
-    """How many of its periods the record holds."""
+    """Number of its periods in the record."""
     uncertainty_hz: float = 0.0
 
-    def part(self, parts: int) -> Line:
-        """The line of which this is a harmonic."""
+    def divide(self, parts: int) -> Line:
+        """Return the line of which this one is the harmonic of order ``parts``."""
         return replace(
             self,
             hz=self.hz / parts,
@@ -59,16 +59,16 @@ class Line:
 
 @dataclass(frozen=True, eq=False)
 class Spectrum:
-    """Hann-windowed spectrum of a record, not scaled."""
+    """The Hann-windowed amplitude spectrum of a record, not scaled."""
 
     size: Samples
     count: int
-    """Samples it was made of."""
+    """Number of samples it was computed from."""
     interval_s: float
 
     @classmethod
     def of(cls, volts: Samples, interval_s: float) -> Spectrum:
-        """The spectrum of as much of the record as is quick to transform: of long ones, 99.9 %."""
+        """Return the spectrum of a length that is quick to transform, at least 99.9 % of it all."""
         low_bits = max(len(volts).bit_length() - 12, 0)
         count = len(volts) >> low_bits << low_bits
         return cls(
@@ -77,7 +77,7 @@ class Spectrum:
 
     @property
     def noise_v(self) -> float:
-        """Standard deviation of white noise, from the median bin: most bins hold nothing else.
+        """Standard deviation of white noise, from the median bin; most bins hold only noise.
 
         The power of noise in a bin is exponentially distributed: its median is ln 2 of its mean.
         """
@@ -86,29 +86,33 @@ class Spectrum:
 
 
 def find_strongest_line(spectrum: Spectrum, noise_v: float) -> Line:
-    """The strongest line, read between the bins (Rife and Vincent)."""
+    """Return the strongest line, interpolated between the bins (Rife and Vincent).
+
+    Raises NoFrequency for too few samples, for less than two periods, and where no line is clear
+    of the noise.
+    """
     size, count = spectrum.size, spectrum.count
     if len(size) < _FEWEST_BINS:
         raise NoFrequency("there are too few samples")
     k = int(np.argmax(size[1:-1])) + 1
-    if size[k] ** 2 <= _STANDS_OUT * _HANN_POWER * count * noise_v**2 * math.log(count):
+    if size[k] ** 2 <= _SIGNIFICANT_POWER * _HANN_POWER * count * noise_v**2 * math.log(count):
         raise NoFrequency("nothing that repeats stands out of the noise")
     k = _find_fundamental(size, k)
-    side = 1 if size[k + 1] >= size[k - 1] else -1
-    ratio = size[k + side] / size[k]
-    apart = side * max(2 * ratio - 1, 0.0) / (ratio + 1)
-    amplitude_v = 4 * size[k] / count * (1 - apart**2) / np.sinc(apart)
-    cycles = k + apart
+    direction = 1 if size[k + 1] >= size[k - 1] else -1
+    neighbour_ratio = size[k + direction] / size[k]
+    offset = direction * max(2 * neighbour_ratio - 1, 0.0) / (neighbour_ratio + 1)
+    amplitude_v = 4 * size[k] / count * (1 - offset**2) / np.sinc(offset)
+    cycles = k + offset
     if cycles < _FEWEST_CYCLES:
         raise NoFrequency("less than two periods were captured")
     return Line(float(cycles / (count * spectrum.interval_s)), float(amplitude_v), float(cycles))
 
 
 def _find_fundamental(size: Samples, strongest: int) -> int:
-    """The bin of the lowest line that goes into the strongest and is not much weaker.
+    """Return the bin of the lowest line of which the strongest is a harmonic, or the strongest.
 
-    Narrow pulses have harmonics nearly as strong as their fundamental, two pulses a period a
-    stronger second one.
+    Narrow pulses have harmonics nearly as strong as their fundamental, and two pulses a period
+    have a stronger second one.
     """
     for parts in range(_MOST_HARMONICS, 1, -1):
         near = round(strongest / parts)
@@ -120,35 +124,41 @@ def _find_fundamental(size: Samples, strongest: int) -> int:
 
 
 def refine_line(volts: Samples, interval_s: float, line: Line, noise_v: float) -> Line:
-    """The same line, from how its phase moves between the first and the last third."""
+    """Return the line with its frequency from the phase advance between first and last third.
+
+    With too few periods for that, only the uncertainty is computed. ``noise_v`` is the standard
+    deviation of the noise.
+    """
     count = len(volts)
     cycles = line.hz * count * interval_s
     bound_hz = math.sqrt(24 / count**3) * noise_v / line.amplitude_v / (2 * math.pi * interval_s)
-    others = math.sqrt(max(2 * float(volts @ volts) / count / line.amplitude_v**2 - 1, 0.0))
+    other_lines = math.sqrt(max(2 * float(volts @ volts) / count / line.amplitude_v**2 - 1, 0.0))
     if cycles < FEWEST_CYCLES_FOR_PHASE:
         leaks_hz = (
             1.5
-            * (_bound_leakage(2 * cycles) + others * _bound_leakage(cycles))
+            * (_bound_leakage(2 * cycles) + other_lines * _bound_leakage(cycles))
             / (count * interval_s)
         )
         return replace(line, uncertainty_hz=math.hypot(_HANN_WHOLE * bound_hz, leaks_hz))
     third = count // 3
-    turn = 2 * math.pi * line.hz * interval_s
-    kernel = _compute_hann_window(third) * np.exp(-1j * turn * np.arange(third))
+    turn_per_sample = 2 * math.pi * line.hz * interval_s
+    kernel = _compute_hann_window(third) * np.exp(-1j * turn_per_sample * np.arange(third))
     first, last = volts[:third] @ kernel, volts[-third:] @ kernel
-    apart = count - third
-    phase = cmath.phase(last * first.conjugate() * cmath.exp(-1j * turn * apart))
-    per_phase_hz = 1 / (2 * math.pi * apart * interval_s)
-    leaks_hz = (_bound_leakage(2 * cycles / 3) + others * _bound_leakage(cycles / 3)) * per_phase_hz
+    distance = count - third
+    phase = cmath.phase(last * first.conjugate() * cmath.exp(-1j * turn_per_sample * distance))
+    per_phase_hz = 1 / (2 * math.pi * distance * interval_s)
+    leaks_hz = (
+        _bound_leakage(2 * cycles / 3) + other_lines * _bound_leakage(cycles / 3)
+    ) * per_phase_hz
     uncertainty_hz = math.hypot(_HANN_THIRDS * bound_hz, leaks_hz)
     return replace(line, hz=line.hz + phase * per_phase_hz, uncertainty_hz=uncertainty_hz)
 
 
 def _compute_hann_window(count: int) -> Samples:
-    """The window that is zero again one sample after its end: that of Rife and Vincent."""
+    """Return the window that is zero again one sample after its end, as Rife and Vincent use it."""
     return np.hanning(count + 1)[:-1]
 
 
 def _bound_leakage(bins: float) -> float:
-    """How much of a line a Hann window lets through so many bins away, at most."""
+    """Return the largest share of a line that a Hann window passes so many bins away from it."""
     return 1 / (math.pi * bins * abs(bins**2 - 1))

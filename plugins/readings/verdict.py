@@ -1,4 +1,4 @@
-"""Is what was measured right? Each figure against its limits, then the pin as a whole."""
+"""The verdict on a reading: each figure against its limits, then the pin as a whole."""
 
 from __future__ import annotations
 
@@ -26,12 +26,14 @@ from .telltale_ratios import explain_alias, explain_amplitude_ratio, explain_fre
 
 AS_EXPECTED: Final = "as expected"
 CANNOT_TELL: Final = "cannot tell"
-# The worst comes first: it names the pin.
+# The worst verdict on any figure is the verdict on the pin.
 _WORST_FIRST: Final = (
     "missing", "off frequency", "too low", "too high", "distorted", "unstable", CANNOT_TELL,
     AS_EXPECTED,
 )  # fmt: skip
-_MISSING_SHARE: Final = 0.1  # of the expected amplitude or voltage: what is called missing
+_MISSING_SHARE: Final = 0.1  # of the expected amplitude or voltage; less counts as missing
+_EXPANDED: Final = 2  # standard uncertainties in a printed interval, about 95 % (GUM, 6.2)
+_HIGHEST_GAIN: Final = 10  # the most by which a better instrument could reduce the uncertainty
 _OBSERVATION_VERDICTS: Final = {
     "unstable": ("unstable", "seen to be unstable"),
     "distorted": ("distorted", "seen to be distorted"),
@@ -43,7 +45,7 @@ _OBSERVATION_VERDICTS: Final = {
 
 @dataclass(frozen=True)
 class FigureVerdict:
-    """One figure judged."""
+    """The verdict on one figure of a reading."""
 
     expected: Limits
     value: float
@@ -54,25 +56,25 @@ class FigureVerdict:
     why: str
 
     @property
-    def read_words(self) -> str:
-        """The figure as it was read."""
+    def reading_words(self) -> str:
+        """The figure as read, with its unit."""
         return print_figure(self.value, self.expected.unit)
 
     @property
     def corrected_words(self) -> str:
-        """The figure on the pin, with twice its standard uncertainty."""
-        spread = print_value(2 * self.corrected.uncertainty, self.expected.unit, 2)
+        """The figure at the pin, with its expanded uncertainty (k = 2)."""
+        spread = print_value(_EXPANDED * self.corrected.uncertainty, self.expected.unit, 2)
         return f"{print_figure(self.corrected.value, self.expected.unit)} ± {spread}"
 
     @property
     def expected_words(self) -> str:
-        """The limits, and whether they are assumed."""
+        """The limits, and whether they are assumed or observed."""
         limits = self.expected
         span = limits.span
         return f"{span} ({limits.observed or 'assumed'})" if limits.tolerance != "stated" else span
 
     def document(self) -> dict[str, Any]:
-        """As the document of the check holds it."""
+        """Return the verdict as it appears in the document of the check."""
         limits = self.expected
         return {
             "quantity": limits.quantity,
@@ -97,7 +99,7 @@ class FigureVerdict:
 
 @dataclass(frozen=True)
 class PinVerdict:
-    """One pin judged in one condition."""
+    """The verdict on one pin in one condition."""
 
     chip: Chip
     pin: Pin
@@ -110,21 +112,21 @@ class PinVerdict:
 
     @property
     def is_right(self) -> bool:
-        """True when everything that was measured is as expected."""
+        """Whether every figure read is as expected."""
         return self.verdict == AS_EXPECTED
 
     def document(self) -> dict[str, Any]:
-        """The check as plain data: what the command prints and the page serves."""
-        chosen = self.instruments
+        """Return the verdict as plain data, as the command prints it and the page serves it."""
+        instruments = self.instruments
         return {
             "part": self.chip.part,
             "pin": self.pin.number,
             "symbol": self.pin.symbol,
             "condition": self.condition,
             "instruments": {
-                "meter": chosen.meter.name,
-                "probe": chosen.probe.name,
-                "scope": chosen.scope.name,
+                "meter": instruments.meter.name,
+                "probe": instruments.probe.name,
+                "scope": instruments.scope.name,
             },
             "results": [result.document() for result in self.results],
             "verdict": self.verdict,
@@ -141,23 +143,25 @@ def judge_reading(
     chosen: Instruments,
     good: Iterable[Note] | None = None,
 ) -> PinVerdict:
-    """Judge a reading against an expectation, taken with these instruments.
+    """Return the verdict on a reading, taken with these instruments, against an expectation.
 
-    With ``good``, the notes on the chip, what good sets were seen to read goes before the
-    expectation's own limits.
+    With ``good``, the notes on the chip, observed ranges replace the expectation's limits where
+    there are any.
     """
-    wanting: dict[str, str] = {}
+    missing_ranges: dict[str, str] = {}
     limits = find_limits(pin, expectation)
     if good is not None:
-        limits, wanting = prefer_observed_limits(pin, expectation, good)
+        limits, missing_ranges = prefer_observed_limits(pin, expectation, good)
     results = tuple(_judge_figures(chip, pin, expectation, reading, chosen, limits))
     verdicts = [(result.verdict, f"{_name_figure(result)}: {result.why}") for result in results]
     verdicts += [_OBSERVATION_VERDICTS[word] for word in reading.seen]
-    unknown = [f"{name}: nothing to hold it against" for name in _list_unexpected(reading, limits)]
-    unknown += [
-        f"{name}: {wanting[name]}" for name in map(_get_quantity, results) if name in wanting
+    unjudged = [f"{name}: nothing to hold it against" for name in _list_unexpected(reading, limits)]
+    unjudged += [
+        f"{name}: {missing_ranges[name]}"
+        for name in map(_get_quantity, results)
+        if name in missing_ranges
     ]
-    ranked = sorted(verdicts, key=lambda found: _WORST_FIRST.index(found[0]))
+    ranked = sorted(verdicts, key=lambda named: _WORST_FIRST.index(named[0]))
     verdict = ranked[0][0] if ranked else CANNOT_TELL
     return PinVerdict(
         chip=chip,
@@ -166,30 +170,32 @@ def judge_reading(
         instruments=chosen,
         results=results,
         verdict=verdict,
-        why=tuple([why for _, why in ranked] + unknown),
+        why=tuple([why for _, why in ranked] + unjudged),
         likely=list_likely_causes(pin.role, verdict),
     )
 
 
 def _get_quantity(result: FigureVerdict) -> str:
+    """Return the name of the figure's quantity."""
     return result.expected.quantity
 
 
 def _name_figure(result: FigureVerdict) -> str:
+    """Return the quantity as a heading."""
     return {"dc": "DC", "vpp": "Amplitude", "frequency": "Frequency"}.get(
         result.expected.quantity, "Resistance to ground"
     )
 
 
 def _list_unexpected(reading: Reading, limits: dict[str, Limits]) -> list[str]:
-    """What was measured and is not known of this pin."""
-    read = {
+    """Return the quantities that were read but have no limits."""
+    figures = {
         "dc": reading.dc_v,
         "vpp": reading.vpp_v,
         "frequency": reading.frequency_hz,
         "resistance": reading.resistance_ohm,
     }
-    return [name for name, value in read.items() if value is not None and name not in limits]
+    return [name for name, value in figures.items() if value is not None and name not in limits]
 
 
 def _judge_figures(
@@ -200,81 +206,88 @@ def _judge_figures(
     chosen: Instruments,
     limits: dict[str, Limits],
 ) -> list[FigureVerdict]:
-    found = []
+    """Return the verdict on each figure of the reading that has limits."""
+    verdicts = []
     if reading.dc_v is not None and "dc" in limits:
-        found.append(
+        verdicts.append(
             _judge_figure(limits["dc"], reading.dc_v, correct_dc(reading.dc_v, pin, chosen))
         )
     if reading.vpp_v is not None and "vpp" in limits:
         beside_f = sum_capacitance_f(chip, f"pin {pin.number}")
-        put_right = correct_vpp(reading.vpp_v, pin, expectation, chosen, beside_f)
-        result = _judge_figure(limits["vpp"], reading.vpp_v, put_right)
-        found.append(
-            _append_ratio(result, explain_amplitude_ratio(put_right.value, limits["vpp"].typ))
+        corrected = correct_vpp(reading.vpp_v, pin, expectation, chosen, beside_f)
+        result = _judge_figure(limits["vpp"], reading.vpp_v, corrected)
+        verdicts.append(
+            _append_ratio(result, explain_amplitude_ratio(corrected.value, limits["vpp"].typ))
         )
     if reading.frequency_hz is not None and "frequency" in limits:
-        found.append(
+        verdicts.append(
             _judge_frequency(limits["frequency"], reading.frequency_hz, expectation, chosen)
         )
     if reading.resistance_ohm is not None and "resistance" in limits:
         ohm = reading.resistance_ohm
-        found.append(_judge_figure(limits["resistance"], ohm, correct_resistance(ohm, chosen)))
-    return found
+        verdicts.append(_judge_figure(limits["resistance"], ohm, correct_resistance(ohm, chosen)))
+    return verdicts
 
 
-def _judge_figure(limits: Limits, value: float, put_right: CorrectedValue) -> FigureVerdict:
+def _judge_figure(limits: Limits, value: float, corrected: CorrectedValue) -> FigureVerdict:
+    """Return the verdict on a figure, given as read and as corrected."""
     probability = compute_probability_within(
-        put_right.value, put_right.uncertainty, limits.low, limits.high
+        corrected.value, corrected.uncertainty, limits.low, limits.high
     )
-    verdict, why = _choose_verdict(limits, put_right, probability)
-    return FigureVerdict(limits, value, put_right, probability, verdict, why)
+    verdict, why = _choose_verdict(limits, corrected, probability)
+    return FigureVerdict(limits, value, corrected, probability, verdict, why)
 
 
 def _choose_verdict(
-    limits: Limits, put_right: CorrectedValue, probability: float
+    limits: Limits, corrected: CorrectedValue, probability: float
 ) -> tuple[str, str]:
-    value, unit, span = print_figure(put_right.value, limits.unit), limits.unit, limits.span
+    """Return the verdict in a word, and the reason for it."""
+    value, unit, span = print_figure(corrected.value, limits.unit), limits.unit, limits.span
     if probability >= CONFORMS:
         return AS_EXPECTED, f"{value} is within {span}"
-    below = compute_probability_below(limits.low, put_right.value, put_right.uncertainty)
-    above = 1 - compute_probability_below(limits.high, put_right.value, put_right.uncertainty)
-    # An instrument coarser than the limits leaves little probability between them wherever it
-    # points: only one that is sure of the side it is on says "outside".
+    below = compute_probability_below(limits.low, corrected.value, corrected.uncertainty)
+    above = 1 - compute_probability_below(limits.high, corrected.value, corrected.uncertainty)
+    # An instrument coarser than the limits leaves little probability between them for any value:
+    # "outside" needs certainty about the side.
     if max(below, above) < CONFORMS:
-        settle = print_value(_compute_needed_half_width(limits, put_right), unit, 2)
+        needed = print_value(_compute_needed_half_width(limits, corrected), unit, 2)
+        expanded = print_value(_EXPANDED * corrected.uncertainty, unit, 2)
         return CANNOT_TELL, (
-            f"{value} ± {print_value(2 * put_right.uncertainty, unit, 2)} cannot be told apart from"
-            f" {span}; an instrument good to {settle} would settle it"
+            f"{value} ± {expanded} cannot be told apart from"
+            f" {span}; an instrument good to {needed} would settle it"
         )
-    nothing = abs(put_right.value) <= _MISSING_SHARE * limits.typ < limits.low
-    if nothing and limits.quantity != "frequency":
+    is_missing = abs(corrected.value) <= _MISSING_SHARE * limits.typ < limits.low
+    if is_missing and limits.quantity != "frequency":
         return "missing", f"{value} where {span} should be"
     return ("too low" if below > above else "too high"), f"{value}, not {span}"
 
 
-def _compute_needed_half_width(limits: Limits, put_right: CorrectedValue) -> float:
-    """The half-width that an instrument must have to decide: half the way to the nearer edge."""
-    edge = min(abs(put_right.value - limits.low), abs(put_right.value - limits.high))
-    return max(edge / 2, put_right.uncertainty / 10)
+def _compute_needed_half_width(limits: Limits, corrected: CorrectedValue) -> float:
+    """Return the half-width with which an instrument decides: half the way to a limit."""
+    edge = min(abs(corrected.value - limits.low), abs(corrected.value - limits.high))
+    return max(edge / 2, corrected.uncertainty / _HIGHEST_GAIN)
 
 
-def _append_ratio(result: FigureVerdict, told: str | None) -> FigureVerdict:
-    if told is None or result.verdict in (AS_EXPECTED, CANNOT_TELL):
+def _append_ratio(result: FigureVerdict, meaning: str | None) -> FigureVerdict:
+    """Return the verdict with the meaning of a telltale ratio added to its reason."""
+    if meaning is None or result.verdict in (AS_EXPECTED, CANNOT_TELL):
         return result
-    return replace(result, why=f"{result.why}; {told}")
+    return replace(result, why=f"{result.why}; {meaning}")
 
 
 def _judge_frequency(
     limits: Limits, frequency_hz: float, expectation: Expectation, chosen: Instruments
 ) -> FigureVerdict:
+    """Return the verdict on a frequency, which may be an alias of the right one."""
     result = _judge_figure(limits, frequency_hz, correct_frequency(frequency_hz, chosen))
     if result.verdict in (AS_EXPECTED, CANNOT_TELL):
         return result
     carrier_hz = expectation.waveform.carrier_hz if expectation.waveform else limits.typ
     alias = explain_alias(frequency_hz, carrier_hz, chosen.scope)
+    # A digitising oscilloscope may have shown the right frequency as this one.
     if alias is not None:
         why = f"{alias}: an alias; set a faster timebase and read again"
         return replace(result, verdict=CANNOT_TELL, why=why)
-    told = explain_frequency_ratio(frequency_hz, limits.typ)
-    why = f"{result.why}; {told}" if told else result.why
+    meaning = explain_frequency_ratio(frequency_hz, limits.typ)
+    why = f"{result.why}; {meaning}" if meaning else result.why
     return replace(result, verdict="off frequency", why=why)

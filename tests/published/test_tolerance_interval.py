@@ -64,7 +64,7 @@ def test_howe_comes_near(readings: int, coverage: float, confidence: float) -> N
 
 
 def test_one_reading_has_no_interval() -> None:
-    with pytest.raises(ValueError, match="expected at least 2"):
+    with pytest.raises(ValueError, match="take at least 2"):
         compute_tolerance_factor(1)
 
 

@@ -123,7 +123,7 @@ def _print_condition(console: Console, shown: ConditionView) -> None:
     _field(console, "Source", [shown.source_words])
     for beside in shown.beside:
         seen = beside.observed
-        words = [f"{seen.name} {seen.value_words}, {seen.range_words}", seen.behind_words]
+        words = [f"{seen.name} {seen.value_words}, {seen.range_words}", seen.provenance_words]
         words += [f"apart, not counted: {apart}" for apart in seen.outlier_words]
         words += [f"proposed instead: {beside.correction}"] if beside.correction else []
         _field(console, "Observed", words)

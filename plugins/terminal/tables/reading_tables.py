@@ -51,7 +51,7 @@ def _table(results: tuple[FigureVerdict, ...]) -> Table:
     for result in results:
         table.add_row(
             result.expected.quantity,
-            result.read_words,
+            result.reading_words,
             result.corrected_words,
             result.expected_words,
             f"{result.probability:.0%}",

@@ -35,7 +35,7 @@ def test_sets_and_shops_are_counted() -> None:
     notes = [good(number, "3.1 V", sets=2) for number in range(7)]
     found = compute_observed_ranges(notes, "no signal")["dc"]
     assert (found.sets, found.shops) == (14, 2)
-    assert found.behind_words.startswith("7 readings, 14 sets, 2 shops; holds 90 %")
+    assert found.provenance_words.startswith("7 readings, 14 sets, 2 shops; holds 90 %")
 
 
 def test_a_reading_that_lies_apart_is_named_and_left_out() -> None:
@@ -49,25 +49,24 @@ def test_too_few_say_so() -> None:
     found = range_of("3.1 V", "3.2 V", "9 V")
     assert (found.low, found.high, found.outliers) == (None, None, ())
     assert found.range_words == f"no range yet: 3 readings of good sets, {FEWEST_READINGS} needed"
-    assert found.limits() is None
-    assert found.correction(CATALOGUE) is None
+    assert found.to_limits() is None
+    assert found.propose_correction(CATALOGUE) is None
 
 
 def test_equal_readings_are_known_to_their_last_digit_and_no_better() -> None:
     found = range_of(*["3.1 V"] * 6)
-    assert found.limits() is not None
+    assert found.to_limits() is not None
     assert found.low == pytest.approx(3.1 - 3.7326 * 0.1 / 12**0.5, abs=1e-4)
 
 
 def test_agreement_proposes_nothing() -> None:
-    assert (
-        range_of("3.1 V", "3.2 V", "3.0 V", "3.1 V", "3.0 V", "3.2 V").correction(CATALOGUE) is None
-    )
+    found = range_of("3.1 V", "3.2 V", "3.0 V", "3.1 V", "3.0 V", "3.2 V")
+    assert found.propose_correction(CATALOGUE) is None
 
 
 def test_disagreement_proposes_a_value_a_chip_file_takes() -> None:
     found = range_of("4.1 V", "4.2 V", "4.0 V", "4.1 V", "4.0 V", "4.2 V")
-    proposed = found.correction(CATALOGUE)
+    proposed = found.propose_correction(CATALOGUE)
     assert proposed is not None
     quantity = parse_quantity(proposed, "V")
     assert quantity.nominal == pytest.approx(4.1)
