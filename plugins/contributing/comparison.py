@@ -1,7 +1,7 @@
-"""Can one chip stand in for another? Pin by pin, supplies, package, and what it would need.
+"""Compare two chips: can one stand in for the other, and with which changes?
 
-Good for two part numbers and for two revisions of one chip file. Only what both files tell can be
-compared; what could not be is listed, never passed over.
+The two may be part numbers or revisions of one chip file. Only values that both files state can be
+compared; the rest is listed as not compared.
 """
 
 from __future__ import annotations
@@ -14,15 +14,15 @@ from ...schema import Chip, Pin, parse_quantity
 from ...schema.chips.expectation import ASSUMED_DC_PERCENT
 from ..cards.chip_sheet import build_chip_sheet
 from .difference import Difference
-from .pin_differences import can_be_compared, differing_pins
-from .same_function import same_function
+from .pin_differences import can_be_compared, compare_pins
+from .same_function import compare_functions
 
 Verdict = Literal["stands in", "stands in with changes", "does not"]
 
 _ORDER: Final = ("stops", "change", "mind")
-_SUPPLY_PERCENT: Final = 5.0  # taken where a supply has no limits: common practice
-_HOLE_MM: Final = 0.3  # rows this far apart still go into the same holes
-# Parts that set a frequency or a delay: with another value the chip does not run there.
+_SUPPLY_PERCENT: Final = 5.0  # where a supply states no limits: common practice
+_HOLE_MM: Final = 0.3  # rows off by this much still fit the same holes
+# Parts that set a frequency: with another value the chip runs elsewhere.
 _TUNED: Final = {"crystal": "Hz", "ceramic resonator": "Hz", "ceramic filter": "Hz"}
 _TUNED_PERCENT: Final = 0.05
 _MOST_NAMED: Final = 3
@@ -30,20 +30,20 @@ _MOST_NAMED: Final = 3
 
 @dataclass(frozen=True)
 class Comparison:
-    """What there is to know before ``other`` goes into the holes of ``fitted``."""
+    """The differences to know before ``other`` replaces ``fitted``."""
 
     fitted: Chip
-    """The chip that is in the set."""
+    """The chip in the set."""
     other: Chip
-    """The chip that is to stand in for it."""
+    """The chip that is to replace it."""
     differences: tuple[Difference, ...]
-    """Differences, the gravest first, then by pin."""
+    """Differences, most serious first, then by pin."""
     not_compared: tuple[str, ...]
-    """What one of the two files does not tell."""
+    """Aspects that one of the two files does not state."""
 
     @property
     def verdict(self) -> Verdict:
-        """The answer, from the gravest difference."""
+        """The answer, from the most serious difference."""
         weights = {difference.weight for difference in self.differences}
         if "stops" in weights:
             return "does not"
@@ -51,15 +51,15 @@ class Comparison:
 
     @property
     def stands_in(self) -> bool:
-        """True when it goes in as it is."""
+        """Whether it fits without changes."""
         return self.verdict == "stands in"
 
     @property
     def same_pins(self) -> int:
-        """How many pins there are without a difference that needs anything."""
+        """Number of pins without a difference that needs a change."""
         numbers = {d.pin for d in self.differences if d.weight != "mind"}
-        there = {pin.number for pin in self.other.pins}
-        return sum(pin.number in there - numbers for pin in self.fitted.pins)
+        present = {pin.number for pin in self.other.pins}
+        return sum(pin.number in present - numbers for pin in self.fitted.pins)
 
     @property
     def sentence(self) -> str:
@@ -74,11 +74,11 @@ class Comparison:
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What can hurt in the set that the chip is changed in."""
+        """Cautions for work on the set."""
         return build_chip_sheet(self.fitted).cautions
 
     def document(self) -> dict[str, Any]:
-        """The comparison as plain data."""
+        """Return the comparison as plain data."""
         return {
             "fitted": self.fitted.part,
             "other": self.other.part,
@@ -93,17 +93,17 @@ class Comparison:
 
 
 def compare(fitted: Chip, other: Chip) -> Comparison:
-    """Whether ``other`` can stand in for ``fitted``, and what that would need."""
-    found = [
-        *_package(fitted, other),
-        *_job(fitted, other),
-        *_supplies(fitted, other),
-        *(d for one, also in _pairs(fitted, other) for d in differing_pins(one, also)),
-        *_tuned_parts(fitted, other),
+    """Return whether ``other`` can stand in for ``fitted``, and with which changes."""
+    differences = [
+        *_compare_packages(fitted, other),
+        *_compare_kinds(fitted, other),
+        *_compare_supplies(fitted, other),
+        *(d for pins in _pairs(fitted, other) for d in compare_pins(*pins)),
+        *_compare_tuned_parts(fitted, other),
     ]
-    found = [_where_it_went(d, fitted, other) for d in _once_for_all_conditions(found)]
-    found.sort(key=lambda d: (_ORDER.index(d.weight), d.pin or 0))
-    return Comparison(fitted, other, tuple(found), tuple(_not_compared(fitted, other)))
+    differences = [_name_other_pin(d, fitted, other) for d in _merge_conditions(differences)]
+    differences.sort(key=lambda d: (_ORDER.index(d.weight), d.pin or 0))
+    return Comparison(fitted, other, tuple(differences), tuple(_list_not_compared(fitted, other)))
 
 
 def _pairs(fitted: Chip, other: Chip) -> Iterator[tuple[Pin, Pin]]:
@@ -111,30 +111,30 @@ def _pairs(fitted: Chip, other: Chip) -> Iterator[tuple[Pin, Pin]]:
     return ((pin, there[pin.number]) for pin in fitted.pins if pin.number in there)
 
 
-def _package(fitted: Chip, other: Chip) -> Iterator[Difference]:
+def _compare_packages(fitted: Chip, other: Chip) -> Iterator[Difference]:
     here, there = fitted.package, other.package
-    told = (here.name, there.name)
+    sides = (here.name, there.name)
     if here.pins != there.pins:
         needs = f"another chip: {there.pins} legs do not go into {here.pins} holes"
-        yield Difference("stops", "package", told, needs)
+        yield Difference("stops", "package", sides, needs)
         return
     if here.family != there.family:
-        yield Difference("change", "package", told, "an adapter board")
+        yield Difference("change", "package", sides, "an adapter board")
         return
     pitches, rows = (here.pitch_mm, there.pitch_mm), (here.row_spacing_mm, there.row_spacing_mm)
     if abs(pitches[0] - pitches[1]) > _HOLE_MM / 10:
-        told = (f"pitch {pitches[0]:g} mm", f"{pitches[1]:g} mm")
-        yield Difference("change", "package", told, "an adapter board")
+        sides = (f"pitch {pitches[0]:g} mm", f"{pitches[1]:g} mm")
+        yield Difference("change", "package", sides, "an adapter board")
     if abs(rows[0] - rows[1]) > _HOLE_MM:
-        told = (f"rows {rows[0]:g} mm apart", f"{rows[1]:g} mm")
-        yield Difference("change", "package", told, "an adapter, or legs bent with care")
+        sides = (f"rows {rows[0]:g} mm apart", f"{rows[1]:g} mm")
+        yield Difference("change", "package", sides, "an adapter, or legs bent with care")
 
 
-def _job(fitted: Chip, other: Chip) -> Iterator[Difference]:
-    """What it is, and the television systems it knows."""
+def _compare_kinds(fitted: Chip, other: Chip) -> Iterator[Difference]:
+    """Yield differences of kind and television systems."""
     if fitted.kind != other.kind:
-        told = (fitted.kind, other.kind)
-        yield Difference("mind", "kind", told, "see that every function of the set is there")
+        sides = (fitted.kind, other.kind)
+        yield Difference("mind", "kind", sides, "see that every function of the set is there")
     missing = [system for system in fitted.systems if system not in other.systems]
     if missing and other.systems:
         known = (", ".join(fitted.systems), ", ".join(other.systems))
@@ -143,8 +143,8 @@ def _job(fitted: Chip, other: Chip) -> Iterator[Difference]:
         yield Difference("stops" if whole else "mind", "system", known, needs)
 
 
-def _supplies(fitted: Chip, other: Chip) -> Iterator[Difference]:
-    """Every supply pin of the other chip gets the voltage that the board has there."""
+def _compare_supplies(fitted: Chip, other: Chip) -> Iterator[Difference]:
+    """Yield supply pins of the other chip to which the board does not give their voltage."""
     board = {number: supply for supply in fitted.supplies for number in supply.pins}
     symbols = {pin.number: pin.symbol for pin in fitted.pins}
     for supply in other.supplies:
@@ -152,75 +152,77 @@ def _supplies(fitted: Chip, other: Chip) -> Iterator[Difference]:
         for number in supply.pins:
             fed = board.get(number)
             if fed is not None and not low_v <= fed.voltage.nominal <= high_v:
-                told = (f"{fed.name} {fed.voltage}", f"{supply.name} {supply.voltage}")
+                sides = (f"{fed.name} {fed.voltage}", f"{supply.name} {supply.voltage}")
                 needs = f"a supply of {supply.voltage} at this pin"
-                yield Difference("change", "supply", told, needs, number, symbols.get(number, ""))
-    yield from _current(fitted, other)
+                yield Difference("change", "supply", sides, needs, number, symbols.get(number, ""))
+    yield from _compare_currents(fitted, other)
 
 
-def _current(fitted: Chip, other: Chip) -> Iterator[Difference]:
-    drawn = [[s.current for s in chip.supplies if s.current] for chip in (fitted, other)]
-    if not all(drawn):
+def _compare_currents(fitted: Chip, other: Chip) -> Iterator[Difference]:
+    currents_drawn = [[s.current for s in chip.supplies if s.current] for chip in (fitted, other)]
+    if not all(currents_drawn):
         return
-    here_a, there_a = (sum(current.nominal for current in currents) for currents in drawn)
+    here_a, there_a = (sum(current.nominal for current in currents) for currents in currents_drawn)
     if there_a > here_a * (1 + ASSUMED_DC_PERCENT / 100):
-        told = (f"draws {here_a * 1e3:.3g} mA", f"{there_a * 1e3:.3g} mA")
-        yield Difference("mind", "supply", told, "see what the regulator gives, and its heat")
+        sides = (f"draws {here_a * 1e3:.3g} mA", f"{there_a * 1e3:.3g} mA")
+        yield Difference("mind", "supply", sides, "see what the regulator gives, and its heat")
 
 
-def _tuned_parts(fitted: Chip, other: Chip) -> Iterator[Difference]:
-    """Crystals, resonators and ceramic filters at the same pin with another frequency."""
+def _compare_tuned_parts(fitted: Chip, other: Chip) -> Iterator[Difference]:
+    """Yield crystals, resonators and ceramic filters of another frequency at the same pin."""
     symbols = {pin.number: pin.symbol for pin in fitted.pins}
     here, there = _tuned_at(fitted), _tuned_at(other)
     for number in sorted(here.keys() & there.keys()):
-        (hz, told_here), (other_hz, told_there) = here[number], there[number]
+        (hz, part_here), (other_hz, part_there) = here[number], there[number]
         if abs(hz - other_hz) > hz * _TUNED_PERCENT / 100:
-            told, needs = (told_here, told_there), f"a {told_there}"
-            yield Difference("change", "part", told, needs, number, symbols[number])
+            sides, needs = (part_here, part_there), f"a {part_there}"
+            yield Difference("change", "part", sides, needs, number, symbols[number])
 
 
 def _tuned_at(chip: Chip) -> dict[int, tuple[float, str]]:
-    """For every pin with such a part: its frequency in hertz, and the part in words."""
-    found: dict[int, tuple[float, str]] = {}
+    """Return, for each pin with such a part, its frequency in hertz and the part in words."""
+    tuned: dict[int, tuple[float, str]] = {}
     for part in chip.application.parts:
         if part.kind in _TUNED and part.value is not None:
             hz = parse_quantity(part.value, _TUNED[part.kind]).nominal
             for pin in chip.pins:
                 if f"pin {pin.number}" in part.joins:
-                    found[pin.number] = hz, f"{part.kind} {part.value}"
-    return found
+                    tuned[pin.number] = hz, f"{part.kind} {part.value}"
+    return tuned
 
 
-def _once_for_all_conditions(found: list[Difference]) -> Iterator[Difference]:
-    """A difference that shows the same in several conditions is told once, without condition."""
-    plain = [replace(difference, condition=None) for difference in found]
-    for place, difference in enumerate(found):
-        if plain.count(plain[place]) == 1:
+def _merge_conditions(differences: list[Difference]) -> Iterator[Difference]:
+    """Yield each difference once; one that shows in several conditions loses its condition."""
+    plain = [replace(difference, condition=None) for difference in differences]
+    for index, difference in enumerate(differences):
+        if plain.count(plain[index]) == 1:
             yield difference
-        elif plain.index(plain[place]) == place:
-            yield plain[place]
+        elif plain.index(plain[index]) == index:
+            yield plain[index]
 
 
-def _where_it_went(difference: Difference, fitted: Chip, other: Chip) -> Difference:
-    """A function that another pin has there is told with that pin."""
+def _name_other_pin(difference: Difference, fitted: Chip, other: Chip) -> Difference:
+    """Return a missing function's difference with the pin that has the function instead."""
     pin = fitted.pin(difference.pin) if difference.pin is not None else None
-    if difference.what != "function" or difference.weight != "stops" or pin is None:
+    if difference.aspect != "function" or difference.weight != "stops" or pin is None:
         return difference
-    there = [p for p in other.pins if p.role == pin.role and same_function(pin, p) == "same"]
-    if not there:
+    same_pins = [
+        p for p in other.pins if p.role == pin.role and compare_functions(pin, p) == "same"
+    ]
+    if not same_pins:
         return difference
-    named = " or ".join(f"{p.number} {p.symbol}" for p in there[:_MOST_NAMED])
+    named = " or ".join(f"{p.number} {p.symbol}" for p in same_pins[:_MOST_NAMED])
     return replace(difference, needs=f"an adapter board: this is pin {named} there")
 
 
-def _not_compared(fitted: Chip, other: Chip) -> Iterator[str]:
+def _list_not_compared(fitted: Chip, other: Chip) -> Iterator[str]:
     blind = [pin.number for pin, also in _pairs(fitted, other) if not can_be_compared(pin, also)]
     if blind:
         names = ", ".join(map(str, blind))
-        yield f"levels of pin {names}: no condition that both files tell of"
+        yield f"levels of pin {names}: no condition that both files describe"
     if not other.systems and fitted.systems:
         yield f"television systems: the file of {other.part} names none"
     if not (all(s.current for s in fitted.supplies) and all(s.current for s in other.supplies)):
-        yield "supply current: not told of every supply"
+        yield "supply current: not stated for every supply"
     if fitted.package.pins == other.package.pins and not fitted.application.parts:
-        yield f"parts around the chip: the file of {fitted.part} tells of none"
+        yield f"parts around the chip: the file of {fitted.part} names none"

@@ -1,8 +1,8 @@
-"""How complete a chip is, and what would bring it furthest.
+"""Measure how complete a chip file is, and which gaps matter most.
 
-What a card needs to be of use is counted, one point each: DC of every pin in every condition,
-resistances where a condition is for the ohmmeter, a waveform where signals pass, the absolute
-maximum, a part at the pin, a block that uses it, and where each value was read.
+A useful card needs, one point each: DC of every pin in every condition, resistances where a
+condition is for the ohmmeter, a waveform where signals pass, the absolute maximum, a part at the
+pin, a block that uses it, and the place where each value was read.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ _SIGNAL_ROLES: Final = frozenset({"input", "output", "oscillator"})
 _QUIET_ROLES: Final = frozenset({"ground", "unused"})
 
 Point = tuple[str, bool]
-"""What is looked for, and whether it is there."""
+"""A wanted value, and whether the file has it."""
 
 
 @dataclass(frozen=True)
 class Gap:
-    """Something that is missing: what, how often, and how many percent it would bring."""
+    """A missing sort of value: its name, its number, the percent it would add."""
 
     what: str
     missing: int
@@ -34,35 +34,39 @@ class Gap:
 
 @dataclass(frozen=True)
 class Completeness:
-    """Share of the points that are there, in percent, and the gaps, the greatest first."""
+    """Percent of the wanted values that the file has, and the gaps, largest first."""
 
     percent: float
     gaps: tuple[Gap, ...]
 
     def document(self) -> dict[str, Any]:
-        """As JSON: the figure, and each gap with what it would bring."""
+        """Return the figure and the gaps as plain data."""
         return {"percent": self.percent, "gaps": [vars(gap) for gap in self.gaps]}
 
 
-def completeness(chip: Chip) -> Completeness:
-    """The figure of one chip."""
-    points = [*_readings(chip), *_surroundings(chip), *_origins(chip)]
-    missing = Counter(what for what, there in points if not there)
-    gaps = (Gap(w, n, round(100 * n / len(points), 1)) for w, n in missing.most_common())
+def measure_completeness(chip: Chip) -> Completeness:
+    """Return the completeness of one chip."""
+    points = [*_check_readings(chip), *_check_surroundings(chip), *_check_origins(chip)]
+    missing = Counter(name for name, present in points if not present)
+    gaps = (
+        Gap(name, count, round(100 * count / len(points), 1))
+        for name, count in missing.most_common()
+    )
     return Completeness(round(100 * (1 - missing.total() / len(points)), 1), tuple(gaps))
 
 
-def _readings(chip: Chip) -> Iterator[Point]:
-    """DC or resistance in each condition, and a waveform in one of them."""
+def _check_readings(chip: Chip) -> Iterator[Point]:
+    """Yield DC or resistance in each condition, and a waveform in one of them."""
     used = [pin for pin in chip.pins if pin.role != "unused"]
     for condition in chip.conditions:
         shown = [pin.expectation(condition.name) for pin in used]
         ohms = _is_for_ohms([e for e in shown if e is not None])
         values = [e and (e.resistance if ohms else e.dc) for e in shown]
         known = sum(value is not None for value in values)
-        if known == 0 or known > len(used) / 2:  # else it is for a few pins only
-            what = f"{'resistance' if ohms else 'DC'} in '{condition.name}'"
-            yield from ((what, value is not None) for value in values)
+        # A condition with values for a few pins only was measured at those alone.
+        if known == 0 or known > len(used) / 2:
+            name = f"{'resistance' if ohms else 'DC'} in '{condition.name}'"
+            yield from ((name, value is not None) for value in values)
     for pin in used:
         if pin.role in _SIGNAL_ROLES:
             there = any(e.waveform is not None for e in pin.expectations)
@@ -70,31 +74,31 @@ def _readings(chip: Chip) -> Iterator[Point]:
 
 
 def _is_for_ohms(shown: list[Expectation]) -> bool:
-    """Whether a condition is for the ohmmeter: resistances are known there, and no DC."""
+    """Return whether a condition is for the ohmmeter: it has resistances and no DC."""
     return any(e.resistance is not None for e in shown) and all(e.dc is None for e in shown)
 
 
-def _surroundings(chip: Chip) -> Iterator[Point]:
-    """The absolute maximum, the parts around, the blocks inside, and the cautions."""
+def _check_surroundings(chip: Chip) -> Iterator[Point]:
+    """Yield the absolute maximum, the parts around, the blocks inside, and the cautions."""
     joined = {pin_number(end) for part in chip.application.parts for end in part.joins}
     inside = {
         pin_number(end)
         for block in chip.blocks
         for end in (*block.inputs, *block.outputs, *block.needs)
     }
-    for pin in _not_quiet(chip):
+    for pin in _active_pins(chip):
         yield "an absolute maximum", pin.absolute_maximum is not None
         yield "a part at the pin", pin.number in joined
         yield "a block that uses the pin", pin.number in inside
     yield "what can hurt, under hazards", bool(chip.hazards)
 
 
-def _not_quiet(chip: Chip) -> list[Pin]:
+def _active_pins(chip: Chip) -> list[Pin]:
     return [pin for pin in chip.pins if pin.role not in _QUIET_ROLES]
 
 
-def _origins(chip: Chip) -> Iterator[Point]:
-    """Values from a data sheet with their place in it, measured ones with the number of sets."""
+def _check_origins(chip: Chip) -> Iterator[Point]:
+    """Yield the page of data-sheet values, and the number of sets of measured ones."""
     kinds = {source.id: source.kind for source in chip.sources}
     for _, expectation in walk_expectations(chip):
         source = expectation.source

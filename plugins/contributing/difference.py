@@ -1,4 +1,4 @@
-"""One way in which two chips differ: what it is, how much it weighs, what it would need."""
+"""A difference between two chips: its aspect, its weight, the change it would need."""
 
 from __future__ import annotations
 
@@ -6,42 +6,42 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 Weight = Literal["stops", "change", "mind"]
-"""``stops``: cannot be mended around the chip; ``change``: can be; ``mind``: only to be known."""
+"""``stops``: no change around the chip helps; ``change``: one does; ``mind``: worth knowing."""
 
 
 @dataclass(frozen=True)
 class Difference:
-    """A difference between the chip fitted so far and the one that should stand in for it."""
+    """A difference between the fitted chip and the one that is to replace it."""
 
     weight: Weight
-    what: str
-    """What differs: package, supply, function, role, DC, signal, polarity, limit, part."""
-    told: tuple[str, str]
-    """What each has, in words, the chip fitted so far first."""
+    aspect: str
+    """Package, supply, function, role, DC, signal, polarity, limit or part."""
+    wordings: tuple[str, str]
+    """Each chip's side in words, the fitted chip first."""
     needs: str
-    """What it would need, in words."""
+    """The change it would need, in words."""
     pin: int | None = None
     """The pin concerned; None for the whole chip."""
     symbol: str = ""
-    """What the pin is called on the chip fitted so far."""
+    """Symbol of the pin on the fitted chip."""
     condition: str | None = None
-    """The state of the set it shows in, where it shows in one."""
+    """State of the set in which it shows; None for all."""
 
     @property
     def place(self) -> str:
-        """Where, for a table: the pin with its symbol, or the whole chip."""
+        """The pin with its symbol, or ``chip``, for a table."""
         return "chip" if self.pin is None else f"{self.pin} {self.symbol}"
 
     def document(self) -> dict[str, Any]:
-        """The difference as plain data."""
+        """Return the difference as plain data."""
         return {
             "pin": self.pin,
             "symbol": self.symbol or None,
             "condition": self.condition,
-            "what": self.what,
+            "what": self.aspect,
             "weight": self.weight,
-            "fitted": self.told[0],
-            "other": self.told[1],
+            "fitted": self.wordings[0],
+            "other": self.wordings[1],
             "needs": self.needs,
         }
 
@@ -51,4 +51,4 @@ WEIGHTS: Final = {
     "change": "What has to be changed",
     "mind": "What to mind",
 }
-"""The headings that the differences stand under, in order."""
+"""Headings for the differences of each weight, in order."""

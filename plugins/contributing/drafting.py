@@ -1,4 +1,4 @@
-"""Chip files drafted from files: tables of pins as text, and data sheets as PDF."""
+"""Draft chip files from tables of pins as text, and from data sheets as PDF."""
 
 from __future__ import annotations
 
@@ -13,18 +13,18 @@ from ...loaders.drafting.chip_draft import Draft, Identity, Origin, draft_chip, 
 from ...loaders.drafting.pin_table import PinTable, read_pin_table
 from ...loaders.drafting.text_table import DraftError
 from ...schema.errors import Unusable
-from .file_batches import Told, for_each_file
+from .file_batches import Progress, for_each_file
 
 _MOST_BYTES: Final = 50_000_000
 
 
 class CannotDraft(Unusable):
-    """A file that no draft can be made of: all there is to say of it."""
+    """A file from which no draft can be made."""
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is said of the files: what the chip is, what columns hold, which pages to look at."""
+    """The user's statements about the files: the chip, the columns, the pages to read."""
 
     identity: Identity
     columns: Mapping[str, int]
@@ -33,7 +33,7 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Drafted:
-    """The draft of one file, its part where that is known, and how the columns were told."""
+    """The draft of one file, its part number if known, and the reading of its columns."""
 
     file: Path
     draft: Draft
@@ -42,11 +42,13 @@ class Drafted:
 
 
 def draft_file(file: Path, wanted: Wanted) -> Drafted:
-    """Draft a chip file; raises CannotDraft."""
-    data = _read(file)
+    """Return the draft of one file; raises CannotDraft."""
+    data = _read_bytes(file)
     sheet = file.suffix.lower() == ".pdf" or data.startswith(b"%PDF")
     try:
-        table = _sheet(data, file.name, wanted) if sheet else _text(data, file.name, wanted)
+        table = (
+            _read_sheet(data, file.name, wanted) if sheet else _read_text(data, file.name, wanted)
+        )
     except DraftError as fault:
         raise CannotDraft(str(fault)) from None
     origin = Origin("sheet" if sheet else "table", "data sheet", table.title or file.name)
@@ -58,11 +60,11 @@ def draft_file(file: Path, wanted: Wanted) -> Drafted:
 def draft_files(
     files: Sequence[Path],
     wanted: Wanted,
-    told: Told | None = None,
+    progress: Progress | None = None,
     processes: int | None = None,
 ) -> Iterator[Drafted | CannotDraft]:
-    """The draft of each file, or why there is none; many are shared out among the processors."""
-    return for_each_file(partial(_draft_or_fault, wanted=wanted), files, told, processes)
+    """Yield each file's draft, or the error that prevents it, in the order of the files."""
+    return for_each_file(partial(_draft_or_fault, wanted=wanted), files, progress, processes)
 
 
 def _draft_or_fault(file: Path, wanted: Wanted) -> Drafted | CannotDraft:
@@ -72,27 +74,29 @@ def _draft_or_fault(file: Path, wanted: Wanted) -> Drafted | CannotDraft:
         return fault
 
 
-def _sheet(data: bytes, name: str, wanted: Wanted) -> PinTable:
+def _read_sheet(data: bytes, name: str, wanted: Wanted) -> PinTable:
     try:
         from ...loaders.drafting.data_sheet_pdf import read_data_sheet
     except ImportError:
         raise CannotDraft("a PDF needs pdfplumber: pip install 'pinfolio[pdf]'") from None
-    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it warns of every odd font
+    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it warns about every unusual font
     return read_data_sheet(data, name, wanted.columns, wanted.pages)
 
 
-def _text(data: bytes, name: str, wanted: Wanted) -> PinTable:
+def _read_text(data: bytes, name: str, wanted: Wanted) -> PinTable:
     if wanted.pages is not None:
-        raise CannotDraft(f"found --pages for {name}, expected it with a PDF only")
+        raise CannotDraft(f"--pages is for a PDF, but {name} is a table of text; leave it out")
     return read_pin_table(data, name, wanted.columns)
 
 
-def _read(file: Path) -> bytes:
+def _read_bytes(file: Path) -> bytes:
     try:
         size = file.stat().st_size
         if size > _MOST_BYTES:
-            found = f"found {size / 1e6:.0f} MB, expected at most {_MOST_BYTES / 1e6:.0f} MB"
-            raise CannotDraft(f"{file}: {found}; take the pages with the tables out of it first")
+            raise CannotDraft(
+                f"{file} has {size / 1e6:.0f} MB, more than {_MOST_BYTES / 1e6:.0f} MB; "
+                "extract the pages with the tables first"
+            )
         return file.read_bytes()
     except OSError as refused:
         raise CannotDraft(f"{file}: cannot be read ({refused.strerror})") from None

@@ -1,4 +1,4 @@
-"""What a drawn figure turned out to be, as lines of a chip file and as plain data."""
+"""The fit of a drawn figure, as lines of a chip file and as plain data."""
 
 from __future__ import annotations
 
@@ -9,14 +9,16 @@ import yaml
 from ...schema.figures import FigureFit
 from ...schema.quantities import print_value
 
+_LEAST_PERCENT = 0.1  # a drawing is not more exact
+
 
 def figure_lines(fit: FigureFit) -> tuple[str, ...]:
-    """What fits and how well as comments, then the keys to paste under an expectation."""
-    return (*(f"# {sentence}" for sentence in _told(fit)), *_keys(fit))
+    """Return the quality of the fit as comments, then the keys to paste under an expectation."""
+    return (*(f"# {sentence}" for sentence in _describe_fit(fit)), *_keys(fit))
 
 
 def figure_document(fit: FigureFit) -> dict[str, Any]:
-    """The figure as plain data."""
+    """Return the figure as plain data; voltages in volts, errors in percent of peak to peak."""
     return {
         "kind": fit.waveform.kind,
         "fits": fit.is_known,
@@ -24,14 +26,14 @@ def figure_document(fit: FigureFit) -> dict[str, Any]:
         "within_percent": round(100 * fit.within, 3),
         "periods": round(fit.periods, 3),
         "mean_v": round(fit.mean_v, 6),
-        "waveform": _written(fit),
+        "waveform": _waveform_keys(fit),
         "tried": [
             {"kind": one.kind, "error_percent": round(100 * one.error, 3)} for one in fit.tried
         ],
     }
 
 
-def _told(fit: FigureFit) -> tuple[str, ...]:
+def _describe_fit(fit: FigureFit) -> tuple[str, ...]:
     error, within = _percent(fit.error), _percent(fit.within)
     tried = ", ".join(f"{one.kind} {_percent(one.error)}" for one in fit.tried)
     if not fit.is_known:
@@ -47,19 +49,23 @@ def _told(fit: FigureFit) -> tuple[str, ...]:
 
 
 def _percent(share: float) -> str:
-    """Two figures, and nothing below a tenth of a percent."""
+    """Return a share as a percentage with two figures, at least a tenth of a percent."""
     percent = 100 * share
-    return f"{percent:.2g} %" if percent >= 0.1 else "below 0.1 %"
+    return f"{percent:.2g} %" if percent >= _LEAST_PERCENT else f"below {_LEAST_PERCENT} %"
 
 
 def _keys(fit: FigureFit) -> tuple[str, ...]:
-    """The DC where the meter's reading belongs with the shape, and the waveform."""
+    """Return the lines for the DC that a meter reads and for the waveform."""
     shape = yaml.safe_dump(
-        _written(fit), default_flow_style=True, allow_unicode=True, sort_keys=False, width=10**6
+        _waveform_keys(fit),
+        default_flow_style=True,
+        allow_unicode=True,
+        sort_keys=False,
+        width=10**6,
     )
     return (f"dc: {print_value(fit.mean_v, 'V')}", f"waveform: {shape.strip()}")
 
 
-def _written(fit: FigureFit) -> dict[str, Any]:
-    """The waveform as a chip file has it: what it needs, quantities as text."""
+def _waveform_keys(fit: FigureFit) -> dict[str, Any]:
+    """Return the waveform as a chip file has it: no defaults, quantities as text."""
     return fit.waveform.model_dump(mode="json", exclude_defaults=True)

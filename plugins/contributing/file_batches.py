@@ -1,4 +1,4 @@
-"""The same work on many files, shared out among the processors."""
+"""Run a function over many files, in worker processes when there are many."""
 
 from __future__ import annotations
 
@@ -9,22 +9,23 @@ from typing import Final, TypeVar
 from ...loaders.system.parallel import default_processes, map_in_order
 
 MANY: Final = 80
-"""From so many files on several processes work: fewer are done before those have started."""
+"""Fewer files are done before worker processes have started."""
 
 Result = TypeVar("Result")
-Told = Callable[[int, int, str], None]
+Progress = Callable[[int, int, str], None]
+"""Called with the number of files done, the number of all, and the last file's name."""
 
 
 def for_each_file(
     work: Callable[[Path], Result],
     paths: Sequence[Path],
-    told: Told | None = None,
+    progress: Progress | None = None,
     processes: int | None = None,
 ) -> Iterator[Result]:
-    """What ``work`` makes of each file, in their order; ``told`` hears how far it is."""
+    """Yield ``work(file)`` for each file, in their order; report to ``progress``."""
     if processes is None:
         processes = 1 if len(paths) < MANY else max(2, default_processes())
     for done, (path, result) in enumerate(map_in_order(work, paths, processes), start=1):
-        if told is not None:
-            told(done, len(paths), str(path))
+        if progress is not None:
+            progress(done, len(paths), str(path))
         yield result

@@ -1,8 +1,8 @@
-"""What is wrong with chip files, and what could be better: faults and advice with their places.
+"""Lint chip files: errors and advice with their places, and safe fixes.
 
-A fault keeps a chip out of a folio; advice does not. Safe fixes are slips in spelling that leave
-one reading: a key, a word or a name of the file that is nearly right, and a quantity of which
-only the signs around the digits are wrong.
+An error keeps a chip out of a folio; advice does not. A fix is safe where a misspelling leaves one
+reading: a key, word or name that is nearly right, or a quantity of which only the signs around the
+digits are wrong.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ from ...loaders.system.atomic_write import write_atomically
 from ...schema import Finding
 from ...schema.quantities import UNITS, QuantityError, parse_quantity
 from ...schema.rules import advise, find_rule, name_of_fault
-from .completeness import Completeness, completeness
-from .file_batches import Told, for_each_file
-from .unusual_symbols import Naming, namings, unusual_symbols
+from .completeness import Completeness, measure_completeness
+from .file_batches import Progress, for_each_file
+from .unusual_symbols import Naming, find_unusual_symbols, list_namings
 
 _NEARLY_RIGHT: Final = 80  # of 100, rapidfuzz ratio
 _MENDABLE: Final = frozenset({"extra_forbidden", "literal_error", "references-exist", "ends-exist"})
@@ -33,7 +33,7 @@ _MENDABLE: Final = frozenset({"extra_forbidden", "literal_error", "references-ex
 
 @dataclass(frozen=True)
 class Note:
-    """A fault or a piece of advice at one place of a file."""
+    """An error or a piece of advice at one place of a file."""
 
     rule: str
     line: int
@@ -42,9 +42,9 @@ class Note:
     expected: str
     write: str | None
     message: str
-    """The two in one sentence."""
+    """Problem and remedy in one sentence."""
     fix: Fix | None = None
-    """The same as a change of the file, where it is safe to make it unasked."""
+    """The change of the file, where it is safe to make unasked."""
 
     @property
     def blocks(self) -> bool:
@@ -52,7 +52,7 @@ class Note:
         return find_rule(self.rule).blocks
 
     def document(self) -> dict[str, Any]:
-        """As JSON, with why it matters."""
+        """Return the note as plain data, with the reason of its rule."""
         return {
             "kind": "fault" if self.blocks else "advice",
             "rule": self.rule,
@@ -68,7 +68,7 @@ class Note:
 
 @dataclass(frozen=True)
 class Linted:
-    """One chip file looked at; part, figure and names of pins only where it reads as a chip."""
+    """The notes on one chip file; part, completeness and symbols only where it is valid."""
 
     file: str
     notes: tuple[Note, ...]
@@ -79,14 +79,14 @@ class Linted:
     """Line and column of the symbol of each pin."""
 
     def document(self) -> dict[str, Any]:
-        """As JSON."""
+        """Return part, completeness and notes as plain data."""
         figure = self.completeness.document() if self.completeness else None
         notes = [note.document() for note in self.notes]
         return {"file": self.file, "part": self.part, "completeness": figure, "findings": notes}
 
 
 def lint_file(path: Path) -> Linted:
-    """Look at one file by itself."""
+    """Return the notes on one file by itself."""
     name = str(path)
     try:
         chip, located = read_located_chip(read_chip_bytes(path), name)
@@ -95,23 +95,27 @@ def lint_file(path: Path) -> Linted:
     notes = [_from_finding(finding, located) for finding in advise(chip)]
     places = [located.place(("pins", index, "symbol")) for index in range(len(chip.pins))]
     return Linted(
-        name, _sorted(notes), chip.part, completeness(chip), namings(chip, name), tuple(places)
+        name,
+        _sort_notes(notes),
+        chip.part,
+        measure_completeness(chip),
+        list_namings(chip, name),
+        tuple(places),
     )
 
 
 def lint_files(
-    paths: Sequence[Path], told: Told | None = None, processes: int | None = None
+    paths: Sequence[Path], progress: Progress | None = None, processes: int | None = None
 ) -> list[Linted]:
-    """Look at all files, and at how they compare; many are shared out among the processors."""
-    looked = list(for_each_file(lint_file, paths, told, processes))
-    return _compared(looked)
+    """Return the notes on all files, with the advice that comes from comparing them."""
+    return _compare_symbols(list(for_each_file(lint_file, paths, progress, processes)))
 
 
 def fix_file(path: Path) -> int:
-    """Make the safe fixes in a file; how many there were. Raises OSError if it cannot be written.
+    """Make the safe fixes in a file and return their number. Raises OSError.
 
-    Rules of the whole chip are only looked at once every value reads, so this goes on until
-    nothing is left to fix.
+    Whole-chip rules are checked only once every value is valid, so this repeats until nothing is
+    left to fix.
     """
     total = 0
     while fixes := [note.fix for note in lint_file(path).notes if note.fix is not None]:
@@ -124,20 +128,20 @@ def fix_file(path: Path) -> int:
     return total
 
 
-def _compared(looked: list[Linted]) -> list[Linted]:
-    """The same files with advice that comes from comparing them."""
-    symbols_at = {linted.file: linted.symbols_at for linted in looked}
+def _compare_symbols(files: list[Linted]) -> list[Linted]:
+    """Return the files with the advice that comes from comparing their symbols."""
+    symbols_at = {linted.file: linted.symbols_at for linted in files}
     more: dict[str, list[Note]] = {}
-    for naming, finding in unusual_symbols(n for linted in looked for n in linted.namings):
+    for naming, finding in find_unusual_symbols(n for linted in files for n in linted.namings):
         place = symbols_at[naming.file][naming.index]
         more.setdefault(naming.file, []).append(_note(finding, place))
     return [
-        replace(linted, notes=_sorted([*linted.notes, *more.get(linted.file, ())]))
-        for linted in looked
+        replace(linted, notes=_sort_notes([*linted.notes, *more.get(linted.file, ())]))
+        for linted in files
     ]
 
 
-def _sorted(notes: Iterable[Note]) -> tuple[Note, ...]:
+def _sort_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
     return tuple(sorted(notes, key=lambda note: (note.line, note.column)))
 
 
@@ -165,20 +169,20 @@ def _from_fault(fault: Fault) -> Note:
 
 
 def _safe_fix(fault: Fault) -> Fix | None:
-    """The fix that a fault offers, if nobody could have meant anything else."""
+    """Return the fix that an error offers, if the text leaves no other reading."""
     typed = re.search("'(.*)'", fault.found)
     if typed is None or fault.write is None:
         return None
     word, write = typed[1], fault.write
     same_digits = re.findall("[0-9]+", word) == re.findall("[0-9]+", write)
     near = fault.rule in _MENDABLE and fuzz.ratio(word, write) >= _NEARLY_RIGHT
-    if same_digits and (near or (fault.rule == "quantity" and _only_signs_wrong(word, write))):
+    if same_digits and (near or (fault.rule == "quantity" and _has_wrong_signs(word, write))):
         return Fix(fault.line, fault.column, word, write)
     return None
 
 
-def _only_signs_wrong(word: str, write: str) -> bool:
-    """Whether the text has its unit, and is no quantity of another sort: 4,2 V or 4.2 v."""
+def _has_wrong_signs(word: str, write: str) -> bool:
+    """Return whether a text has a unit but reads as no quantity: 4,2 V or 4.2 v."""
     has_unit = re.search(r"[^\W\d]|[%°]", word) is not None
     return has_unit and " or " not in write and not any(_reads_as(word, unit) for unit in UNITS)
 

@@ -1,7 +1,7 @@
-"""A chip file to begin with: everything that is known already, and a blank for the rest.
+"""Begin a chip file: the known values, and a blank for each missing one.
 
-Each blank is a key without a value, with a comment beside it that says what belongs there. Such a
-comment goes when the file is formatted after its blank was filled.
+A blank is a key without a value, with a comment that explains it. Formatting the file removes the
+comment once the blank is filled.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from ...schema.vocabulary import KINDS, ROLES
 
 
 class NotAChip(Unusable):
-    """Words that no chip file can be begun with: found, expected, and the nearest right one."""
+    """A package or kind that no chip file can begin with; the message names the nearest."""
 
 
-def new_chip(part: str, package: str, kind: str | None = None) -> str:
-    """The text of a chip file; raises PartError or NotAChip for words that do not fit."""
+def begin_chip_file(part: str, package: str, kind: str | None = None) -> str:
+    """Return the text of a new chip file; raises PartError or NotAChip."""
     part = check_part(part)
     if kind is not None:
         check_kind(kind)
@@ -37,27 +37,27 @@ def new_chip(part: str, package: str, kind: str | None = None) -> str:
 def check_kind(kind: str) -> None:
     """Raise NotAChip when there is no such kind of chip."""
     if kind not in KINDS:
-        raise NotAChip(_not_one_of("kind", kind, KINDS))
+        raise NotAChip(_explain_unknown("kind", kind, KINDS))
 
 
 def read_package(text: str) -> Package:
-    """``SDIP-42`` -> Package; raises NotAChip."""
-    found = re.fullmatch(r"([A-Za-z]+)[ -]?([0-9]{1,4})", text.strip())
-    if found is None:
-        raise NotAChip(f"found the package {text!r}, expected family and pins such as 'SDIP-42'")
-    family = found[1].upper()
+    """Return the package of a text such as ``SDIP-42``; raises NotAChip."""
+    match = re.fullmatch(r"([A-Za-z]+)[ -]?([0-9]{1,4})", text.strip())
+    if match is None:
+        raise NotAChip(f"package {text!r} is not a family and pins; write one such as 'SDIP-42'")
+    family = match[1].upper()
     if family not in FAMILIES:
-        raise NotAChip(_not_one_of("package family", family, FAMILIES))
+        raise NotAChip(_explain_unknown("package family", family, FAMILIES))
     try:
-        return Package.model_validate({"family": family, "pins": int(found[2])})
+        return Package.model_validate({"family": family, "pins": int(match[2])})
     except ValidationError as refused:
         raise NotAChip(refused.errors()[0]["msg"].removeprefix("Value error, ")) from None
 
 
-def _not_one_of(what: str, word: str, known: tuple[str, ...]) -> str:
+def _explain_unknown(noun: str, word: str, known: tuple[str, ...]) -> str:
     near = process.extractOne(word, known, score_cutoff=60)
     hint = f"; write {near[0]!r}" if near else ""
-    return f"found the {what} {word!r}, expected one of {', '.join(known)}{hint}"
+    return f"{noun} {word!r} is not known; the known ones are {', '.join(known)}{hint}"
 
 
 def _blank(key: str, explained: str) -> str:
@@ -66,12 +66,12 @@ def _blank(key: str, explained: str) -> str:
 
 def _identity(part: str, package: Package, kind: str | None) -> list[str]:
     return [
-        "# Fill in what stands blank: `pinfolio lint` on this file lists what is left.",
-        "# `pinfolio format` takes the explanations away where that is done.",
+        "# Fill in the blanks: `pinfolio lint` on this file lists those that are left.",
+        "# `pinfolio format` removes the explanations of the filled ones.",
         "",
         "file_format: pinfolio chip 1",
         f"part: {scalar_text(Scalar(part), in_brackets=False)}",
-        _blank("maker", "who makes it, as the data sheet says"),
+        _blank("maker", "the maker, as on the data sheet"),
         f"kind: {kind}" if kind else _blank("kind", f"one of: {', '.join(KINDS)}"),
         _blank("summary", "the chip in a sentence or two: what it does and in which sets"),
         f"package: {{family: {package.family}, pins: {package.pins}}}",
@@ -81,7 +81,7 @@ def _identity(part: str, package: Package, kind: str | None) -> list[str]:
 def _tables() -> list[str]:
     return [
         "supplies:",
-        "  - " + _blank("name", "what the data sheet calls it: VCC"),
+        "  - " + _blank("name", "its name on the data sheet: VCC"),
         "    " + _blank("pins", "numbers of the pins it enters at: [9, 31]"),
         "    " + _blank("voltage", "with its limits: 8 V ± 5 %"),
         "sources:",
@@ -97,7 +97,7 @@ def _tables() -> list[str]:
 def _pins(count: int) -> list[str]:
     lines = [
         "",
-        "# What a pin shows goes under its role, one line for each condition:",
+        "# Expected values go under the role, one line for each condition:",
         "#   expectations:",
         "#     - {condition: no signal, dc: 3.1 V ± 10 %, source: {id: sheet, page: 5}}",
         "pins:",

@@ -1,4 +1,4 @@
-"""How the pin of one chip differs from the same pin of another: function, role, levels, signal."""
+"""Compare a pin of one chip with the same pin of another: function, role, levels, signal."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from ...schema import Expectation, Pin, print_value
 from ...schema.chips.limits import Limits, find_limits
 from ...schema.waveforms import Waveform
 from .difference import Difference
-from .same_function import same_function
+from .same_function import compare_functions
 
-# Pins that a board ties to its rails: put anything else there and something burns.
+# Pins that a board ties to its rails: any other pin there burns.
 _RAILS: Final = ("supply", "ground")
 # Roles that differ only in the parts the board has at the pin.
 _STORES: Final = frozenset({"filter", "decoupling", "reference", "control"})
@@ -31,101 +31,102 @@ _MEND_DC: Final = {
 _PARTS: Final = "the parts at this pin from the other data sheet"
 
 
-def differing_pins(fitted: Pin, other: Pin) -> tuple[Difference, ...]:
-    """What differs at one pin, in the order of how much it says; ``other`` is to stand in."""
-    found = [*_use(fitted, other)]
-    if not any(difference.weight == "stops" for difference in found):
-        found += [*_levels(fitted, other), *_most(fitted, other)]
-    return tuple(replace(d, pin=fitted.number, symbol=fitted.symbol) for d in found)
+def compare_pins(fitted: Pin, other: Pin) -> tuple[Difference, ...]:
+    """Return the differences at one pin, function first; ``other`` is to replace ``fitted``."""
+    differences = [*_compare_uses(fitted, other)]
+    # Levels of a pin with another function mean nothing.
+    if not any(difference.weight == "stops" for difference in differences):
+        differences += [*_compare_levels(fitted, other), *_compare_maximum(fitted, other)]
+    return tuple(replace(d, pin=fitted.number, symbol=fitted.symbol) for d in differences)
 
 
 def can_be_compared(fitted: Pin, other: Pin) -> bool:
-    """True when there is a condition in which both are told of, or nothing to tell."""
-    told, also = _lively(fitted), _lively(other)
-    return bool(told & also) or not (told or also)
+    """Return whether some condition has values of both pins, or neither has any."""
+    here, there = _conditions_with_levels(fitted), _conditions_with_levels(other)
+    return bool(here & there) or not (here or there)
 
 
-def _lively(pin: Pin) -> set[str]:
-    """The conditions that a pin has levels for."""
+def _conditions_with_levels(pin: Pin) -> set[str]:
+    """Return the conditions in which a pin states DC or a waveform."""
     return {e.condition for e in pin.expectations if e.dc is not None or e.waveform is not None}
 
 
-def _use(fitted: Pin, other: Pin) -> Iterator[Difference]:
-    """Function and role: whether the pin is there for the same thing."""
+def _compare_uses(fitted: Pin, other: Pin) -> Iterator[Difference]:
+    """Yield differences of function and role."""
     if "unused" in (fitted.role, other.role):
-        yield from _unused(fitted, other)
+        yield from _compare_unused(fitted, other)
         return
-    likeness = same_function(fitted, other)
+    likeness = compare_functions(fitted, other)
     if fitted.role != other.role and likeness != "same":
         likeness = "another"
-    told = (fitted.function, other.function)
+    sides = (fitted.function, other.function)
     if fitted.role in _RAILS and fitted.role == other.role:
         if likeness != "same":
-            yield Difference("mind", "function", told, f"see that the {fitted.role} suits both")
+            yield Difference("mind", "function", sides, f"see that the {fitted.role} suits both")
     elif likeness == "another":
-        yield Difference("stops", "function", told, "another chip: this pin does something else")
+        yield Difference("stops", "function", sides, "another chip: this pin does something else")
     elif fitted.role != other.role:
-        yield _role(fitted, other)
+        yield _compare_roles(fitted, other)
     elif likeness == "perhaps":
-        yield Difference("mind", "function", told, "read both data sheets: the words differ")
+        yield Difference("mind", "function", sides, "read both data sheets: the words differ")
 
 
-def _unused(fitted: Pin, other: Pin) -> Iterator[Difference]:
+def _compare_unused(fitted: Pin, other: Pin) -> Iterator[Difference]:
     if fitted.role == other.role:
         return
-    told = (f"{fitted.role}, {fitted.function}", f"{other.role}, {other.function}")
+    sides = (f"{fitted.role}, {fitted.function}", f"{other.role}, {other.function}")
     if fitted.role in _RAILS:
-        yield Difference("change", "role", told, "cut the rail off this pin unless it may stay")
+        yield Difference("change", "role", sides, "cut the rail off this pin unless it may stay")
     elif other.role == "unused":
-        yield Difference("stops", "function", told, "another chip: this function is missing")
+        yield Difference("stops", "function", sides, "another chip: this function is missing")
     else:
-        yield Difference("change", "role", told, f"{_PARTS}; see what the board joins here")
+        yield Difference("change", "role", sides, f"{_PARTS}; see what the board joins here")
 
 
-def _role(fitted: Pin, other: Pin) -> Difference:
-    told = (fitted.role, other.role)
+def _compare_roles(fitted: Pin, other: Pin) -> Difference:
+    sides = (fitted.role, other.role)
     if {fitted.role, other.role} <= _STORES:
-        return Difference("change", "role", told, _PARTS)
-    return Difference("stops", "role", told, "another chip: what drives this pin is turned round")
+        return Difference("change", "role", sides, _PARTS)
+    return Difference("stops", "role", sides, "another chip: what drives this pin is turned round")
 
 
-def _levels(fitted: Pin, other: Pin) -> Iterator[Difference]:
-    """DC and waveform, in every condition that both are told of."""
+def _compare_levels(fitted: Pin, other: Pin) -> Iterator[Difference]:
+    """Yield differences of DC and waveform in every condition that both pins state."""
     for expected in fitted.expectations:
         offered = other.expectation(expected.condition)
         if offered is not None:
-            found = [*_figures(fitted, other, expected, offered)]
+            differences = [*_compare_figures(fitted, other, expected, offered)]
             if expected.waveform is not None and offered.waveform is not None:
-                found += _shape(expected.waveform, offered.waveform)
+                differences += _compare_shapes(expected.waveform, offered.waveform)
             elif expected.waveform is not None or offered.waveform is not None:
-                found += _half_told(expected, offered)
-            yield from (replace(difference, condition=expected.condition) for difference in found)
+                differences += _note_single_signal(expected, offered)
+            yield from (replace(d, condition=expected.condition) for d in differences)
 
 
-def _figures(
+def _compare_figures(
     fitted: Pin, other: Pin, expected: Expectation, offered: Expectation
 ) -> Iterator[Difference]:
-    """DC, peak to peak and frequency: limits that do not overlap differ."""
+    """Yield DC, peak to peak and frequency whose limits do not overlap."""
     here, there = find_limits(fitted, expected), find_limits(other, offered)
     for name in ("dc", "vpp", "frequency"):
         if name not in here or name not in there or _overlap(here[name], there[name]):
             continue
         if name == "dc" and fitted.role in _RAILS:
-            continue  # told with the supplies
-        told = (_limits(here[name]), _limits(there[name]))
+            continue  # compared with the supplies
+        sides = (_print_limits(here[name]), _print_limits(there[name]))
         if name == "dc":
             needs = _MEND_DC.get(fitted.role, _PARTS)
-            yield Difference("change", "DC", told, needs)
+            yield Difference("change", "DC", sides, needs)
         elif name == "vpp":
             more = (there[name].typ > here[name].typ) == (fitted.role == "output")
             needs = "a divider" if more else "an amplifier"
-            yield Difference("change", "peak to peak", told, f"{needs} for the signal")
+            yield Difference("change", "peak to peak", sides, f"{needs} for the signal")
         elif _system(expected) != _system(offered):
-            yield Difference("mind", "frequency", told, "told for another television system")
+            yield Difference("mind", "frequency", sides, "stated for another television system")
         elif fitted.role == "oscillator":
-            yield Difference("change", "frequency", told, _PARTS)
+            yield Difference("change", "frequency", sides, _PARTS)
         else:
-            yield Difference("stops", "frequency", told, "another chip: the frequency is its own")
+            yield Difference("stops", "frequency", sides, "another chip: the frequency is its own")
 
 
 def _system(expectation: Expectation) -> str | None:
@@ -136,52 +137,52 @@ def _overlap(one: Limits, other: Limits) -> bool:
     return one.low <= other.high and other.low <= one.high
 
 
-def _limits(limits: Limits) -> str:
+def _print_limits(limits: Limits) -> str:
     low, high = (print_value(value, limits.unit) for value in (limits.low, limits.high))
     assumed = "" if limits.stated else ", tolerance assumed"
     return f"{print_value(limits.typ, limits.unit)} ({low} to {high}{assumed})"
 
 
-def _shape(expected: Waveform, offered: Waveform) -> Iterator[Difference]:
-    """Kind, then what turns the shape over or makes it another signal."""
+def _compare_shapes(expected: Waveform, offered: Waveform) -> Iterator[Difference]:
+    """Yield differences of kind, of polarity, and of fields that make it another signal."""
     if expected.kind != offered.kind:
         if expected.kind not in _DRAWN and offered.kind not in _DRAWN:
-            told = (expected.kind, offered.kind)
-            yield Difference("change", "signal", told, "a stage that makes one of the other")
+            sides = (expected.kind, offered.kind)
+            yield Difference("change", "signal", sides, "a stage that makes one of the other")
         return
     for name in (*_TURNING, *_CHOOSING):
         here, there = getattr(expected, name, None), getattr(offered, name, None)
         if here == there:
             continue
-        told = (f"{expected.kind}, {name} {here}", str(there))
+        sides = (f"{expected.kind}, {name} {here}", str(there))
         if name in _CHOOSING:
-            yield Difference("stops", "signal", told, "another chip: it is another signal")
+            yield Difference("stops", "signal", sides, "another chip: it is another signal")
         else:
-            yield Difference("change", "polarity", told, "an inverting stage")
+            yield Difference("change", "polarity", sides, "an inverting stage")
 
 
-def _half_told(expected: Expectation, offered: Expectation) -> Iterator[Difference]:
-    """A signal on one of the two only: it may be missing there, or nobody noted it."""
-    here = expected.waveform.describe() if expected.waveform else "no signal told"
-    there = offered.waveform.describe() if offered.waveform else "no signal told"
+def _note_single_signal(expected: Expectation, offered: Expectation) -> Iterator[Difference]:
+    """Yield a signal that only one file states: it may be missing, or not written down."""
+    here = expected.waveform.describe() if expected.waveform else "no signal stated"
+    there = offered.waveform.describe() if offered.waveform else "no signal stated"
     signals = [e.waveform for e in (expected, offered) if e.waveform is not None]
     if all(signal.period_s for signal in signals):
         yield Difference("mind", "signal", (here, there), "look with the oscilloscope")
 
 
-def _most(fitted: Pin, other: Pin) -> Iterator[Difference]:
-    """The absolute maximum of the other chip against the highest that the board shows here."""
-    most = other.absolute_maximum
-    if most is None or fitted.role == "supply":
+def _compare_maximum(fitted: Pin, other: Pin) -> Iterator[Difference]:
+    """Yield an absolute maximum of the other chip below the highest voltage of the board."""
+    maximum = other.absolute_maximum
+    if maximum is None or fitted.role == "supply":
         return
     highest_v = max((_highest_v(e) for e in fitted.expectations), default=0.0)
-    if highest_v > most.nominal:
-        told = (f"up to {print_value(highest_v, 'V')} on the board", f"never above {most}")
-        yield Difference("change", "limit", told, "a divider or a clamp, before it is fitted")
+    if highest_v > maximum.nominal:
+        sides = (f"up to {print_value(highest_v, 'V')} on the board", f"never above {maximum}")
+        yield Difference("change", "limit", sides, "a divider or a clamp, before it is fitted")
 
 
 def _highest_v(expectation: Expectation) -> float:
-    """The highest good DC reading, or the peak of the signal, in volts."""
+    """Return the highest good DC reading or the peak of the signal, in volts."""
     limits = expectation.dc_limits_v()
     highest_v = limits[1] if limits is not None else 0.0
     if expectation.waveform is not None:

@@ -1,4 +1,4 @@
-"""The list of chips that were left out of a folio: a line for each fault, with file and line."""
+"""List the chips left out of a folio: one line per fault, with file and line."""
 
 from __future__ import annotations
 
@@ -14,22 +14,22 @@ if TYPE_CHECKING:
 
 
 class Rejects:
-    """Takes note of the faults of one chip after another."""
+    """Writes the faults of rejected chips to a file."""
 
     def __init__(self, file: TextIO) -> None:
         self._file = file
         self.chips = 0
-        """How many chips were left out."""
+        """Number of rejected chips."""
 
     def __call__(self, faults: tuple[Fault, ...]) -> None:
-        """Write the faults of one chip."""
+        """Write the faults of one rejected chip."""
         self.chips += 1
         self._file.writelines(f"{fault}\n" for fault in faults)
 
 
 @contextmanager
-def list_of_rejects(path: Path) -> Iterator[Rejects]:
-    """A list that takes the place of ``path`` when all is done, and leaves it be when not.
+def open_rejects(path: Path) -> Iterator[Rejects]:
+    """Open a list that replaces ``path`` at the end; an exception leaves ``path`` as it was.
 
     Raises OSError.
     """

@@ -1,4 +1,4 @@
-"""Do two texts speak of the same function? The trade says one thing in many ways."""
+"""Compare the functions of two pins by their words, which vary for the same thing."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Likeness = Literal["same", "perhaps", "another"]
 _SAME: Final = 0.6  # share of the shorter text's terms that the longer one has too
 _PERHAPS: Final = 0.3
 
-# Words that say nothing about which function it is; which way it goes is what the role is for.
+# Words that do not tell one function from another; the direction is in the role.
 _IDLE: Final = frozenset(
     words(
         "a an and at by for from in input inputs is of off on or out output outputs per pin signal "
@@ -33,11 +33,11 @@ _ONE_OF: Final = (
 )
 
 
-def same_function(one: Pin, other: Pin) -> Likeness:
-    """How near the functions of two pins are, by their words, else by a symbol they share."""
+def compare_functions(one: Pin, other: Pin) -> Likeness:
+    """Return how alike two pins' functions are, by their words, else by a shared symbol."""
     if any(_excludes(choice, one.function, other.function) for choice in _ONE_OF):
         return "another"
-    share = _shared(_terms(one.function), _terms(other.function))
+    share = _shared_part(_terms(one.function), _terms(other.function))
     if share >= _SAME:
         return "same"
     same_symbol = part_key(one.symbol) == part_key(other.symbol)
@@ -45,30 +45,30 @@ def same_function(one: Pin, other: Pin) -> Likeness:
 
 
 def _terms(text: str) -> list[frozenset[str]]:
-    """Each word or known phrase that tells something, with the wordings it may stand for."""
+    """Return the distinctive words and phrases, each with its equivalent wordings."""
     terms = load().expand(text)
-    return [frozenset(map(str.lower, term)) for term in terms if _tells(term[0])]
+    return [frozenset(map(str.lower, term)) for term in terms if _is_distinctive(term[0])]
 
 
-def _tells(wording: str) -> bool:
+def _is_distinctive(wording: str) -> bool:
     return not wording[0].isdigit() and wording.lower() not in _IDLE
 
 
-def _shared(one: list[frozenset[str]], other: list[frozenset[str]]) -> float:
-    """Share of the shorter list's terms that have an equivalent in the longer; 0 for no terms."""
+def _shared_part(one: list[frozenset[str]], other: list[frozenset[str]]) -> float:
+    """Return the share of the shorter list's terms with an equivalent in the longer, 0 to 1."""
     shorter, longer = sorted((one, other), key=len)
-    found = sum(any(term & candidate for candidate in longer) for term in shorter)
-    return found / len(shorter) if shorter else 0.0
+    shared = sum(any(term & candidate for candidate in longer) for term in shorter)
+    return shared / len(shorter) if shorter else 0.0
 
 
 def _excludes(choice: tuple[set[str], ...], one: str, other: str) -> bool:
-    """True when each text has words of the choice and none in common."""
-    here, there = _chosen(choice, one), _chosen(choice, other)
+    """Return whether each text names members of the choice, but no common one."""
+    here, there = _named_members(choice, one), _named_members(choice, other)
     return bool(here and there and not here & there)
 
 
-def _chosen(choice: tuple[set[str], ...], text: str) -> set[int]:
-    """Which members of a choice a text names; single capitals count as they are only."""
+def _named_members(choice: tuple[set[str], ...], text: str) -> set[int]:
+    """Return the members of a choice that a text names; single capitals match only as such."""
     joined = text.replace("−", "-").replace("(", " ").replace(")", " ").split()
     typed = {word.strip(",;:.") for word in joined}
     known = typed | {word.lower() for word in typed}

@@ -1,8 +1,7 @@
-"""Pins that are called otherwise than on every other chip that has a pin for the same.
+"""Find pins whose symbol differs from that of the same function on all other chips.
 
-Two functions are the same when their words are, in any order, as far as the thesaurus goes:
-``CVBS input`` is ``composite video input``. Comparing needs other chips, so this is the one piece
-of advice that a file cannot be given alone.
+Two functions are the same when their words are, in any order, as far as the thesaurus knows:
+``CVBS input`` is ``composite video input``. This is the only advice that needs other chips.
 """
 
 from __future__ import annotations
@@ -18,15 +17,15 @@ from ...schema import Chip, Finding
 from ...schema.text import part_key
 
 _LITTLE_WORDS: Final = frozenset({"a", "an", "and", "for", "from", "of", "on", "the", "to", "with"})
-_LEAST_CHIPS: Final = 2  # how many others must agree on a symbol before one is called unusual
+_LEAST_CHIPS: Final = 2  # that agree on another symbol
 
 Meaning = tuple[str, frozenset[frozenset[str]]]
-"""A role, and the words of a function, each with all wordings that may stand for it."""
+"""A role, and the words of a function, each with its equivalent wordings."""
 
 
 @dataclass(frozen=True)
 class Naming:
-    """What one pin of a chip is called, and for what; ``file`` is where the chip is from."""
+    """Symbol and function of one pin, with the chip file it is from."""
 
     file: str
     part: str
@@ -36,8 +35,8 @@ class Naming:
     meaning: Meaning
 
 
-def namings(chip: Chip, file: str) -> tuple[Naming, ...]:
-    """What each pin of the chip is called."""
+def list_namings(chip: Chip, file: str) -> tuple[Naming, ...]:
+    """Return symbol and function of each used pin."""
     return tuple(
         Naming(file, chip.part, index, pin.symbol, pin.function, (pin.role, _meaning(pin.function)))
         for index, pin in enumerate(chip.pins)
@@ -45,10 +44,10 @@ def namings(chip: Chip, file: str) -> tuple[Naming, ...]:
     )
 
 
-def unusual_symbols(known: Iterable[Naming]) -> Iterator[tuple[Naming, Finding]]:
-    """Advice on each pin whose symbol no other chip uses, where the others agree on one."""
+def find_unusual_symbols(namings: Iterable[Naming]) -> Iterator[tuple[Naming, Finding]]:
+    """Yield advice on each pin whose symbol no other chip uses, where the others agree."""
     alike: dict[Meaning, list[Naming]] = defaultdict(list)
-    for naming in known:
+    for naming in namings:
         alike[naming.meaning].append(naming)
     for group in alike.values():
         parts: dict[str, set[str]] = defaultdict(set)
@@ -70,7 +69,7 @@ def _finding(naming: Naming, usual: str, times: int) -> Finding:
 
 
 def _meaning(function: str) -> frozenset[frozenset[str]]:
-    """The words of a function up to the first comma or colon, plurals and little words aside."""
+    """Return the words of a function up to the first comma or colon, as singulars."""
     words = re.split("[,;:(]", function)[0].split()
     text = " ".join(word for word in words if word.lower() not in _LITTLE_WORDS)
     return frozenset(
@@ -80,5 +79,5 @@ def _meaning(function: str) -> frozenset[frozenset[str]]:
 
 
 def _stem(symbol: str) -> str:
-    """A symbol without spaces, signs and the number that tells it from its like."""
+    """Return a symbol without spaces, signs and final number: ``R OUT 2`` gives ``ROUT``."""
     return re.sub("[0-9]+$", "", part_key(symbol))

@@ -29,11 +29,11 @@ from ..command_common import BadInput
 def command(part: str, package: str, kind: str | None, out: Path | None) -> None:
     from ....loaders.chip_files.part_name import PartError
     from ....schema.text import format_count, visible
-    from ...contributing.new_chip import NotAChip, new_chip
+    from ...contributing.new_chip import NotAChip, begin_chip_file
     from ..new_file import write_chip_file
 
     try:
-        text = new_chip(part, package, kind)
+        text = begin_chip_file(part, package, kind)
     except (PartError, NotAChip) as refused:
         raise BadInput(visible(str(refused))) from None
     if out is None:

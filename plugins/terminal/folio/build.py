@@ -68,7 +68,7 @@ def command(
     processes: int | None,
 ) -> None:
     from ....loaders.system.user_folders import cache_folder
-    from ...contributing.rejects import list_of_rejects
+    from ...contributing.rejects import open_rejects
     from ...faultfinding.dictionary_bytes import dictionary_bytes
 
     if rejects is not None and not keep_going:
@@ -86,7 +86,7 @@ def command(
         return
     listed = rejects or out.with_name(f"{out.name}.rejects.txt")
     try:
-        with list_of_rejects(listed) as left_out:
+        with open_rejects(listed) as left_out:
             info = build(rejected=left_out)
     except OSError as fault:
         raise BadInput(f"{listed}: cannot be written ({fault.strerror})") from None

@@ -43,6 +43,11 @@ def _table(made: Comparison, found: list[Difference]) -> Table:
     table.add_column("Needs", ratio=2)
     for difference in found:
         state = f" ({difference.condition})" if difference.condition else ""
-        cells = (difference.place, difference.what + state, *difference.told, difference.needs)
+        cells = (
+            difference.place,
+            difference.aspect + state,
+            *difference.wordings,
+            difference.needs,
+        )
         table.add_row(*map(visible, cells))
     return table

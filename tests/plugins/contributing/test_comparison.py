@@ -13,7 +13,7 @@ from datasette.app import Datasette
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import chip_to_yaml, load_chip
 from pinfolio.plugins.contributing.comparison import Comparison, compare
-from pinfolio.plugins.contributing.same_function import same_function
+from pinfolio.plugins.contributing.same_function import compare_functions
 from pinfolio.schema import Chip, Pin
 
 Document = dict[str, Any]
@@ -43,7 +43,7 @@ def pin(function: str, role: str = "input", symbol: str = "X") -> Pin:
 
 
 def told(made: Comparison) -> list[tuple[str, str, int | None]]:
-    return [(d.weight, d.what, d.pin) for d in made.differences]
+    return [(d.weight, d.aspect, d.pin) for d in made.differences]
 
 
 @pytest.mark.parametrize("chip", CHIPS, ids=[chip.part for chip in CHIPS])
@@ -87,8 +87,8 @@ def test_a_dc_level_out_of_reach_needs_a_coupling(jungle: Chip) -> None:
     made = compare(jungle, far)
     assert made.verdict == "stands in with changes"
     (difference,) = made.differences
-    assert (difference.what, difference.condition, difference.pin) == ("DC", "no signal", 13)
-    assert difference.told == ("3.1 V (2.79 V to 3.41 V)", "4.6 V (4.37 V to 4.83 V)")
+    assert (difference.aspect, difference.condition, difference.pin) == ("DC", "no signal", 13)
+    assert difference.wordings == ("3.1 V (2.79 V to 3.41 V)", "4.6 V (4.37 V to 4.83 V)")
     assert "capacitor" in difference.needs
 
 
@@ -173,8 +173,8 @@ def test_what_a_file_does_not_tell_is_listed(jungle: Chip) -> None:
     ],
 )
 def test_functions_are_read_in_the_words_of_the_trade(one: str, other: str, likeness: str) -> None:
-    assert same_function(pin(one), pin(other, symbol="Y")) == likeness
-    assert same_function(pin(other), pin(one, symbol="Y")) == likeness
+    assert compare_functions(pin(one), pin(other, symbol="Y")) == likeness
+    assert compare_functions(pin(other), pin(one, symbol="Y")) == likeness
 
 
 def test_the_command_answers_by_exit_status(run: Callable[..., Result]) -> None:

@@ -13,7 +13,7 @@ from pinfolio.loaders.chip_files.chip_file import read_chip
 from pinfolio.loaders.chip_files.part_name import PartError
 from pinfolio.loaders.chip_files.yaml_positions import read_yaml
 from pinfolio.plugins.contributing.lint import lint_file
-from pinfolio.plugins.contributing.new_chip import NotAChip, new_chip, read_package
+from pinfolio.plugins.contributing.new_chip import NotAChip, begin_chip_file, read_package
 from pinfolio.plugins.terminal.cli import main
 
 
@@ -24,7 +24,7 @@ def run(*arguments: str) -> Result:
 @pytest.mark.parametrize("package", ["SDIP-42", "QFP-48", "SIP-9", "ZIP-15"])
 def test_blanks_are_all_that_is_wrong_and_each_is_explained(package: str, tmp_path: Path) -> None:
     path = tmp_path / "new.yaml"
-    path.write_text(new_chip("QZ5710", package, "jungle"), encoding="utf-8")
+    path.write_text(begin_chip_file("QZ5710", package, "jungle"), encoding="utf-8")
     notes = lint_file(path).notes
     lines = path.read_text(encoding="utf-8").splitlines()
     assert {note.rule for note in notes} == {"blank"}
@@ -35,12 +35,12 @@ def test_blanks_are_all_that_is_wrong_and_each_is_explained(package: str, tmp_pa
 
 
 def test_it_is_in_canonical_form_already() -> None:
-    text = new_chip("QZ5710", "SDIP-42")
+    text = begin_chip_file("QZ5710", "SDIP-42")
     assert format_chip_file(text) == text
 
 
 def test_filled_in_it_is_a_chip_and_the_explanations_go() -> None:
-    text = new_chip("QZ1", "SIP-2", "vertical output")
+    text = begin_chip_file("QZ1", "SIP-2", "vertical output")
     answers = iter(["Tannhof Halbleiter", "Invented.", "VP", "[1]", "24 V ± 5 %", "QZ1 data",
                     "VP", "supply", "supply", "GND", "ground", "ground"])  # fmt: skip
     filled = [
@@ -54,8 +54,8 @@ def test_filled_in_it_is_a_chip_and_the_explanations_go() -> None:
 
 
 def test_part_and_kind_given_are_written_and_the_kind_else_blank() -> None:
-    assert "\nkind: comb filter\n" in new_chip("QZ1", "SDIP-16", "comb filter")
-    assert "\nkind:  #? one of: jungle, " in new_chip("QZ1", "SDIP-16")
+    assert "\nkind: comb filter\n" in begin_chip_file("QZ1", "SDIP-16", "comb filter")
+    assert "\nkind:  #? one of: jungle, " in begin_chip_file("QZ1", "SDIP-16")
 
 
 @pytest.mark.parametrize(
@@ -63,7 +63,7 @@ def test_part_and_kind_given_are_written_and_the_kind_else_blank() -> None:
     [
         (("QZ1", "SDAP-42", None), "write 'SDIP'"),
         (("QZ1", "SDIP-43", None), "found 43 pins on a SDIP, expected a multiple of 2"),
-        (("QZ1", "42", None), "expected family and pins such as 'SDIP-42'"),
+        (("QZ1", "42", None), "is not a family and pins; write one such as 'SDIP-42'"),
         (("QZ1", "SDIP-42", "jungel"), "write 'jungle'"),
     ],
 )
@@ -71,7 +71,7 @@ def test_words_that_do_not_fit_are_refused(
     arguments: tuple[str, str, str | None], told: str
 ) -> None:
     with pytest.raises(NotAChip) as refused:
-        new_chip(*arguments)
+        begin_chip_file(*arguments)
     assert told in str(refused.value)
 
 
@@ -79,7 +79,7 @@ def test_words_that_do_not_fit_are_refused(
 @given(st.text(min_size=1, max_size=80))
 def test_whatever_part_is_taken_reads_back_as_it_was_given(part: str) -> None:
     try:
-        text = new_chip(part, "SIP-2")
+        text = begin_chip_file(part, "SIP-2")
     except PartError:
         return
     assert read_yaml(text.encode(), "chip").data["part"] == part.strip()
@@ -110,7 +110,7 @@ def test_a_file_that_is_there_is_left_as_it_is(tmp_path: Path) -> None:
     for out in (path, tmp_path):
         refused = run("QZ1", "--package", "SIP-9", "-o", str(out))
         assert refused.exit_code == 2
-        assert "is there already" in refused.output
+        assert "exists already" in refused.output
     assert path.read_text(encoding="utf-8") == "mine"
     assert list(tmp_path.iterdir()) == [path]
 
@@ -124,12 +124,12 @@ def test_a_folder_that_is_not_there_is_made(tmp_path: Path) -> None:
 def test_a_file_of_another_kind_is_not_written(tmp_path: Path) -> None:
     refused = run("QZ1", "--package", "SIP-9", "-o", str(tmp_path / "qz1.txt"))
     assert refused.exit_code == 2
-    assert "qz1.txt: expected a folder, or a file whose name ends in .yaml" in refused.stderr
+    assert "qz1.txt: is neither a folder nor a .yaml file" in refused.stderr
     assert list(tmp_path.iterdir()) == []
 
 
 def test_without_a_file_it_is_printed() -> None:
-    assert run("QZ1", "--package", "sip 9").output == new_chip("QZ1", "SIP-9")
+    assert run("QZ1", "--package", "sip 9").output == begin_chip_file("QZ1", "SIP-9")
 
 
 def test_a_folder_that_is_not_there_is_one_clear_error(tmp_path: Path) -> None:

@@ -95,7 +95,7 @@ def test_what_is_there_is_never_overwritten(table: Path, chips: Path) -> None:
     there.write_text("mine", encoding="utf-8")
     for out in (chips, there):
         result = draft(table, *KNOWN, "-o", out)
-        assert (result.exit_code, "is not overwritten" in result.stderr) == (2, True)
+        assert (result.exit_code, "exists already" in result.stderr) == (2, True)
     assert there.read_text(encoding="utf-8") == "mine"
 
 
@@ -138,7 +138,7 @@ def test_a_file_of_100_mb_is_not_even_read(tmp_path: Path, chips: Path) -> None:
         opened.truncate(100_000_000)
     result = draft(large, *KNOWN, "-o", chips)
     assert result.exit_code == 2
-    assert "found 100 MB, expected at most 50 MB" in result.stderr
+    assert "has 100 MB, more than 50 MB" in result.stderr
     assert list(chips.iterdir()) == []
 
 
@@ -196,8 +196,8 @@ def test_a_part_taken_from_a_hostile_title_stays_in_the_folder(tmp_path: Path, c
         (["--column", "symbl=5"], "write 'symbol'"),
         (["--column", "dc_typ=0"], "expected 1 or more"),
         (["--kind", "jungl"], "write 'jungle'"),
-        (["--package", "SDIP"], "expected family and pins such as 'SDIP-42'"),
-        (["--pages", "1-2"], "expected it with a PDF only"),
+        (["--package", "SDIP"], "is not a family and pins; write one such as 'SDIP-42'"),
+        (["--pages", "1-2"], "--pages is for a PDF"),
         (["-o", "no/such/folder/x.yaml"], "cannot be written"),
     ],
 )
@@ -243,7 +243,7 @@ class TestSeveralFiles:
         assert result.exit_code == 1
         assert "empty.csv:1:1: found an empty file" in result.stderr
         assert "none.csv: cannot be read (No such file or directory)" in result.stderr
-        assert "qz5710.yaml: is there already" in result.stderr
+        assert "qz5710.yaml: exists already" in result.stderr
         assert "Error: 3 of 4 files not drafted" in result.stderr
         assert [path.name for path in chips.iterdir()] == ["qz5710.yaml"]
 

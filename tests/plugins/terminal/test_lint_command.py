@@ -12,9 +12,8 @@ from click.testing import CliRunner, Result
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.canonical_text import format_chip_file
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.contributing import file_batches as on_processes
-from pinfolio.plugins.contributing import lint
-from pinfolio.plugins.contributing.completeness import completeness
+from pinfolio.plugins.contributing import file_batches, lint
+from pinfolio.plugins.contributing.completeness import measure_completeness
 from pinfolio.plugins.contributing.lint import lint_file, lint_files
 from pinfolio.plugins.terminal.cli import main
 from pinfolio.schema.rules import EXAMPLE_CHIP, RULE_BOOK, find_rule
@@ -152,7 +151,7 @@ class TestFix:
 class TestManyFiles:
     def test_several_processes_find_what_one_does(self, monkeypatch: pytest.MonkeyPatch) -> None:
         alone = lint_files(chip_files())
-        monkeypatch.setattr(on_processes, "MANY", 2)
+        monkeypatch.setattr(file_batches, "MANY", 2)
         told: list[tuple[int, int]] = []
         assert lint_files(chip_files(), lambda done, of, what: told.append((done, of))) == alone
         assert told == [(n, len(alone)) for n in range(1, len(alone) + 1)]
@@ -187,7 +186,7 @@ class TestManyFiles:
 class TestCompleteness:
     @pytest.mark.parametrize("path", chip_files(), ids=lambda path: path.stem)
     def test_a_demo_chip_is_nearly_complete(self, path: Path) -> None:
-        assert 95 <= completeness(load_chip(path)).percent <= 100
+        assert 95 <= measure_completeness(load_chip(path)).percent <= 100
 
     def test_the_gaps_and_what_is_there_make_a_hundred(self, chip: Path) -> None:
         figure = lint_file(chip).completeness
