@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import zlib
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 _LEVEL = 6  # nine takes twice the time for a thirtieth less
 _MOST_BYTES = 50_000_000  # unpacked; a chip with three hundred pins has a hundred thousand
@@ -40,4 +40,4 @@ def _begun() -> zlib._Compress:
 
 @cache
 def _phrases() -> bytes:
-    return files(__package__).joinpath("folio_phrases.txt").read_bytes()
+    return Path(__file__).with_name("folio_phrases.txt").read_bytes()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final
 
@@ -45,7 +44,7 @@ def create(path: Path) -> sqlite3.Connection:
 
 def sql(name: str) -> str:
     """A script of this folder."""
-    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+    return Path(__file__).with_name(name).read_text(encoding="utf-8")
 
 
 def insert(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
-from importlib.resources import files
 from itertools import product
-
-import yaml
+from pathlib import Path
 
 from .full_text_query import words
 
@@ -88,14 +86,13 @@ def _singular(word: str) -> str:
     return word[:-1] if plural else word
 
 
-def read() -> dict[str, list[list[str]]]:
-    """The lines of ``thesaurus.yaml``, under ``groups`` and ``spellings``."""
-    text = files(__package__).joinpath("thesaurus.yaml").read_text(encoding="utf-8")
-    content: dict[str, list[list[str]]] = yaml.load(text, Loader=yaml.CBaseLoader)
-    return content
+def read_wordings(name: str) -> list[list[str]]:
+    """Return the lines of a text file beside this module, each as its wordings."""
+    lines = Path(__file__).with_name(name).read_text(encoding="utf-8").splitlines()
+    return [line.split(", ") for line in lines if line and not line.startswith("#")]
 
 
 @cache
 def load() -> Thesaurus:
-    """The thesaurus that comes with the package."""
-    return Thesaurus(**read())
+    """Return the thesaurus that comes with the package."""
+    return Thesaurus(read_wordings("synonyms.txt"), read_wordings("spellings.txt"))

@@ -8,6 +8,7 @@ runs it, and is imported when the command is called.
 from __future__ import annotations
 
 import gc
+import os
 from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
@@ -100,4 +101,9 @@ def main() -> None:
 def run() -> None:
     """Run the command line in ``sys.argv``, as the installed program does."""
     gc.set_threshold(_COLLECT_EVERY)
-    main()
+    # No pydantic plugin is wanted, and the search for one reads every installed distribution.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    try:
+        main()
+    finally:
+        gc.freeze()  # so that Python does not search all modules for garbage once more as it ends
