@@ -52,9 +52,9 @@ def build_match_query(terms: Sequence[Sequence[str]], goes_on: GoesOn | None = N
     wording must stand near each other; a last word of three letters or more may go on. The
     first sixteen terms count. None when no letter or digit is left to look for.
 
-    >>> match_query([["color killer", "ACK"], ["IF"], [as_phrase("burst key")]])
+    >>> build_match_query([["color killer", "ACK"], ["IF"], [as_phrase("burst key")]])
     '(NEAR("color" "killer"*, 3) OR "ACK"*) AND ("IF") AND ("burst key")'
-    >>> match_query([[as_beginning("b")]])
+    >>> build_match_query([[as_beginning("b")]])
     '("b"*)'
     """
     groups = [[query for text in term for query in _wording(text, goes_on)] for term in terms]

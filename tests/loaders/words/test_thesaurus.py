@@ -97,12 +97,12 @@ def test_either_spelling_holds_inside_a_phrase() -> None:
 
 
 def test_the_file_is_large_enough_and_says_nothing_twice() -> None:
-    content = thesaurus.read()
-    assert len(content["groups"]) >= 60
-    for lines in content.values():
+    groups, spellings = map(thesaurus.read_wordings, ("synonyms.txt", "spellings.txt"))
+    assert len(groups) >= 60
+    for lines in (groups, spellings):
         assert all(len(line) == len({word.lower() for word in line}) > 1 for line in lines)
         assert len(lines) == len({frozenset(line) for line in lines})
-    assert all(len(pair) == 2 and " " not in "".join(pair) for pair in content["spellings"])
+    assert all(len(pair) == 2 and " " not in "".join(pair) for pair in spellings)
 
 
 @given(st.text(max_size=60))
