@@ -40,7 +40,7 @@ def build_models() -> None:
         unbuilt += model.__subclasses__()
 
 
-def _whole(value: Any) -> Any:
+def _read_whole(value: Any) -> Any:
     """Return a whole number; chip files keep scalars as text, so it may arrive as digits."""
     if type(value) is int:  # by far the most, and no bool
         return value
@@ -49,7 +49,7 @@ def _whole(value: Any) -> Any:
     raise PydanticCustomError("whole_number", "expected a whole number such as 12")
 
 
-def _yes_no(value: Any) -> Any:
+def _read_yes_no(value: Any) -> Any:
     words = {"yes": True, "true": True, "no": False, "false": False}
     if isinstance(value, str) and value.strip().lower() in words:
         return words[value.strip().lower()]
@@ -58,19 +58,19 @@ def _yes_no(value: Any) -> Any:
     return value
 
 
-def _sequence(value: Any) -> Any:
+def _to_tuple(value: Any) -> Any:
     """Return a list, as YAML and JSON give it, as the tuple that a frozen model holds."""
     return tuple(value) if isinstance(value, list) else value
 
 
-Whole = Annotated[int, BeforeValidator(_whole), WithJsonSchema({"type": "integer"})]
-YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"type": "boolean"})]
+Whole = Annotated[int, BeforeValidator(_read_whole), WithJsonSchema({"type": "integer"})]
+YesNo = Annotated[bool, BeforeValidator(_read_yes_no), WithJsonSchema({"type": "boolean"})]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, strip_whitespace=True)]
 Word = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
 Identifier = Annotated[
     str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=40)
 ]
-Listed = BeforeValidator(_sequence)
+Listed = BeforeValidator(_to_tuple)
 Endpoint = Annotated[
     str,
     StringConstraints(pattern=r"^(pin [1-9][0-9]*|[a-z][a-z0-9]*(-[a-z0-9]+)*)$", max_length=40),

@@ -31,7 +31,7 @@ HANDLE_LOOKS: Final = "small letters, digits and hyphens, such as bench-and-coil
 _ACTS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
-def _calendar_day(text: str) -> str:
+def _check_day(text: str) -> str:
     try:
         date.fromisoformat(text)
     except ValueError:
@@ -43,7 +43,7 @@ Handle = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*
 NoteId = Annotated[str, StringConstraints(pattern=r"^[a-z2-7]{16}$")]
 Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Day = Annotated[
-    str, StringConstraints(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_calendar_day)
+    str, StringConstraints(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_check_day)
 ]
 Seen = Literal["unstable", "distorted", "missing", "clipped", "hum"]
 FileName = Annotated[
@@ -139,9 +139,11 @@ class Note(Model):
 
     @model_validator(mode="after")
     def _check_signs(self) -> Note:
-        if not _ACTS.search("".join([text for _, text in _texts(self)])):
+        if not _ACTS.search("".join([text for _, text in _walk_texts(self)])):
             return self
-        field, acts = next((f, acts) for f, text in _texts(self) if (acts := _ACTS.search(text)))
+        field, acts = next(
+            (f, acts) for f, text in _walk_texts(self) if (acts := _ACTS.search(text))
+        )
         sign = f"U+{ord(acts[0]):04X}"
         raise ValueError(f"found the control character {sign} in {field}, expected text")
 
@@ -174,7 +176,7 @@ NEEDS: Final[dict[str, tuple[str, ...]]] = {
 }
 
 
-def _texts(note: Note) -> Iterator[tuple[str, str]]:
+def _walk_texts(note: Note) -> Iterator[tuple[str, str]]:
     """Yield every text of a note that no pattern restricts, with the name of its field."""
     for field, value in note.__dict__.items():
         if isinstance(value, str):
@@ -194,16 +196,16 @@ def find_newest(revisions: Iterable[Note]) -> tuple[Note, ...]:
     gone = {note.shop for note in known.values() if note.withdrawn}
     left = {digest: note for digest, note in known.items() if note.shop not in gone}
     if not left or (began and began <= gone):
-        return _in_order(note for note in known.values() if note.withdrawn)[:1]
-    followed = _followed(left, known)
-    return _in_order(note for digest, note in left.items() if digest not in followed)
+        return _sort_by_date(note for note in known.values() if note.withdrawn)[:1]
+    followed = _collect_followed(left, known)
+    return _sort_by_date(note for digest, note in left.items() if digest not in followed)
 
 
-def _in_order(notes: Iterable[Note]) -> tuple[Note, ...]:
+def _sort_by_date(notes: Iterable[Note]) -> tuple[Note, ...]:
     return tuple(sorted(notes, key=lambda note: (note.date, note.digest)))
 
 
-def _followed(left: dict[str, Note], known: dict[str, Note]) -> set[str]:
+def _collect_followed(left: dict[str, Note], known: dict[str, Note]) -> set[str]:
     """Return the digests that the remaining revisions follow, directly or through others."""
     followed: set[str] = set()
     waiting = [digest for note in left.values() for digest in note.follows]

@@ -12,7 +12,7 @@ from .quantities import QuantityError, parse_quantity
 Seen = Literal["unstable", "distorted", "missing", "clipped", "hum"]
 SEEN: Final[tuple[str, ...]] = get_args(Seen)
 # Each key of a written reading with its unit.
-_QUANTITIES: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
 
 
 class BadReading(Unusable):
@@ -39,8 +39,8 @@ def read_reading(written: Mapping[str, str | None]) -> Reading:
     ``seen`` may hold several words between commas. Raises BadReading.
     """
     figures = {
-        name: None if not (text := (written.get(name) or "").strip()) else _figure(name, text, unit)
-        for name, unit in _QUANTITIES.items()
+        key: _read_figure(key, text, unit) if (text := (written.get(key) or "").strip()) else None
+        for key, unit in _UNITS.items()
     }
     words = [word.strip().lower() for word in (written.get("seen") or "").split(",")]
     seen = tuple(word for word in words if word)
@@ -50,7 +50,7 @@ def read_reading(written: Mapping[str, str | None]) -> Reading:
     return Reading(figures["dc"], figures["vpp"], figures["freq"], figures["ohms"], seen)
 
 
-def _figure(name: str, text: str, unit: str) -> float:
+def _read_figure(name: str, text: str, unit: str) -> float:
     try:
         quantity = parse_quantity(text, unit)
     except QuantityError as refused:

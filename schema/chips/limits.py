@@ -19,6 +19,8 @@ from .expectation import (
 # hold to a percent in a set that is locked or nearly so, a crystal to a few hundred ppm.
 ASSUMED_FREQUENCY_PERCENT: Final = 1.0
 ASSUMED_CRYSTAL_PERCENT: Final = 0.05
+_DIGITS: Final = 3
+_FREQUENCY_DIGITS: Final = 6  # crystals and line rates differ in the fourth
 _LEAST_DC_V: Final = 0.1  # narrowest limits about a typical value: 0 V is never meant exactly
 
 
@@ -49,67 +51,74 @@ class Limits:
 
 def print_figure(value: float, unit: str) -> str:
     """Return a figure as printed: six digits for frequencies, three for the rest."""
-    return print_value(value, unit, 6 if unit == "Hz" else 3)
+    return print_value(value, unit, _FREQUENCY_DIGITS if unit == "Hz" else _DIGITS)
 
 
 def find_limits(place: Pin | Node, expectation: Expectation) -> dict[str, Limits]:
     """Return the limits of every quantity of the expectation, by the quantity's name."""
-    found = [_dc(expectation), _vpp(expectation), _frequency(place, expectation)]
-    found += [_resistance(expectation)]
-    return {limits.quantity: limits for limits in found if limits is not None}
+    candidates = (
+        _dc_limits(expectation),
+        _vpp_limits(expectation),
+        _frequency_limits(place, expectation),
+        _resistance_limits(expectation),
+    )
+    return {limits.quantity: limits for limits in candidates if limits is not None}
 
 
-def _dc(expectation: Expectation) -> Limits | None:
+def _dc_limits(expectation: Expectation) -> Limits | None:
     dc = expectation.dc
     if dc is None:
         return None
     low, high = dc.limits(ASSUMED_DC_PERCENT)
+    # A share of a voltage near zero would leave no room at all.
     if not dc.tolerance_stated:
         low, high = min(low, dc.nominal - _LEAST_DC_V), max(high, dc.nominal + _LEAST_DC_V)
     return Limits("dc", "V", dc.nominal, low, high, dc.tolerance_stated)
 
 
-def _vpp(expectation: Expectation) -> Limits | None:
+def _vpp_limits(expectation: Expectation) -> Limits | None:
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
         return None
-    written = getattr(waveform, "vpp", None)
-    if isinstance(written, Quantity):
-        return _around("vpp", "Vpp", written, ASSUMED_WAVEFORM_PERCENT)
+    stated = getattr(waveform, "vpp", None)
+    if isinstance(stated, Quantity):
+        return _limits_around("vpp", "Vpp", stated, ASSUMED_WAVEFORM_PERCENT)
     share = ASSUMED_WAVEFORM_PERCENT / 100
     vpp_v = waveform.vpp_v
     return Limits("vpp", "Vpp", vpp_v, vpp_v * (1 - share), vpp_v * (1 + share), False)
 
 
-def _frequency(place: Pin | Node, expectation: Expectation) -> Limits | None:
+def _frequency_limits(place: Pin | Node, expectation: Expectation) -> Limits | None:
     waveform = expectation.waveform
+    # Noise has a bandwidth, but no frequency that a counter could read.
     if waveform is None or not waveform.period_s or waveform.kind == "noise":
         return None
+    # Only a frequency that the chip file states is the crystal's own.
     percent = ASSUMED_CRYSTAL_PERCENT if _oscillates(place) else ASSUMED_FREQUENCY_PERCENT
-    written = getattr(waveform, "frequency", None)
-    if isinstance(written, Quantity):
-        return _around("frequency", "Hz", written, percent)
-    hz = waveform.frequency_hz
-    percent = ASSUMED_FREQUENCY_PERCENT
-    return Limits("frequency", "Hz", hz, hz * (1 - percent / 100), hz * (1 + percent / 100), False)
+    stated = getattr(waveform, "frequency", None)
+    if isinstance(stated, Quantity):
+        return _limits_around("frequency", "Hz", stated, percent)
+    hz, share = waveform.frequency_hz, ASSUMED_FREQUENCY_PERCENT / 100
+    return Limits("frequency", "Hz", hz, hz * (1 - share), hz * (1 + share), False)
 
 
 def _oscillates(place: Pin | Node) -> bool:
     return isinstance(place, Pin) and place.role == "oscillator"
 
 
-def _resistance(expectation: Expectation) -> Limits | None:
+def _resistance_limits(expectation: Expectation) -> Limits | None:
     """Return the limits over both lead polarities: a note rarely says which was used."""
-    found = expectation.resistance
-    if found is None:
+    resistance = expectation.resistance
+    if resistance is None:
         return None
-    given = [leads for leads in (found.red_on_pin, found.black_on_pin) if leads is not None]
-    ends = [leads.limits(ASSUMED_RESISTANCE_PERCENT) for leads in given]
-    low, high = min(low for low, _ in ends), max(high for _, high in ends)
-    stated = all(leads.tolerance_stated for leads in given)
+    both = (resistance.red_on_pin, resistance.black_on_pin)
+    given = [reading for reading in both if reading is not None]
+    limits = [reading.limits(ASSUMED_RESISTANCE_PERCENT) for reading in given]
+    low, high = min(low for low, _ in limits), max(high for _, high in limits)
+    stated = all(reading.tolerance_stated for reading in given)
     return Limits("resistance", "Ω", given[0].nominal, low, high, stated)
 
 
-def _around(name: str, unit: str, quantity: Quantity, percent: float) -> Limits:
+def _limits_around(name: str, unit: str, quantity: Quantity, percent: float) -> Limits:
     low, high = quantity.limits(percent)
     return Limits(name, unit, quantity.nominal, low, high, quantity.tolerance_stated)

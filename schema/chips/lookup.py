@@ -22,7 +22,7 @@ def find_pin(chip: ChipData, name: str) -> Pin:
     pin = chip.pin(name)
     if pin is None:
         symbols = [p.symbol for p in chip.pins]
-        nearest = _nearest(name.upper(), symbols)
+        nearest = _find_nearest(name.upper(), symbols)
         hint = f", nearest: {', '.join(nearest)}" if nearest else ""
         raise UnknownPin(f"no pin {name!r} on {chip.part}; it has pins 1 to {len(chip.pins)}{hint}")
     return pin
@@ -37,7 +37,7 @@ def find_condition(chip: ChipData, name: str) -> str:
     raise UnknownCondition(f"no condition {name!r} for {chip.part}; there are: {known}")
 
 
-def _nearest(text: str, known: Sequence[str]) -> list[str]:
+def _find_nearest(text: str, known: Sequence[str]) -> list[str]:
     from rapidfuzz import fuzz, process
 
     found = process.extract(text, known, scorer=fuzz.WRatio, score_cutoff=50, limit=3)

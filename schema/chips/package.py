@@ -49,6 +49,9 @@ _SIDES: Final[dict[str, int]] = {
     "QFP": 4,
 }
 _MOST_PINS: Final = 304
+_LEAST_MM: Final = 0.1  # of pitch and row spacing: less is a slip of the unit
+_MOST_PITCH_MM: Final = 10
+_MOST_ROW_SPACING_MM: Final = 60
 
 # From the feet of a row to the body: through-hole leads are close to it, soldered feet reach out.
 _LEAD_MM: Final = {"DIP": 0.65, "SDIP": 0.65, "SO": 0.75, "SSOP": 0.9, "QFP": 0.7}
@@ -83,14 +86,13 @@ class Package(Model):
 
     @model_validator(mode="after")
     def _check_dimensions(self) -> Package:
-        for called, length, most_mm in (
-            ("pitch", self.pitch, 10),
-            ("row_spacing", self.row_spacing, 60),
+        for key, length, most_mm in (
+            ("pitch", self.pitch, _MOST_PITCH_MM),
+            ("row_spacing", self.row_spacing, _MOST_ROW_SPACING_MM),
         ):
-            if length is not None and not 0.1e-3 <= length.nominal <= most_mm / 1e3:
-                raise ValueError(
-                    f"found {called} {length}, expected a length from 0.1 mm to {most_mm} mm"
-                )
+            if length is not None and not _LEAST_MM <= length.nominal * 1e3 <= most_mm:
+                expected = f"a length from {_LEAST_MM} mm to {most_mm} mm"
+                raise ValueError(f"found {key} {length}, expected {expected}")
         return self
 
     @property

@@ -80,17 +80,17 @@ def fit_figure(
     part of it where the figure shows several periods. Raises ValueError for fewer than two
     points, falling times, or a repeat far from the time they span.
     """
-    _check(t_s, v, repeat_s)
+    _check_points(t_s, v, repeat_s)
     span_s = float(t_s[-1])
-    drawn = _polyline(t_s, v, repeat_s or span_s)
+    drawn = _make_polyline(t_s, v, repeat_s or span_s)
     if np.ptp(v) <= _FLAT * np.abs(v).max():
         level = Steady(kind="steady", level=round_quantity(drawn.mean_v, "V", 3))
         error = float(np.ptp(v) / (np.abs(v).max() or 1.0))
         return FigureFit(level, error, drawn.mean_v, 1.0, within, ())
     if repeat_s is not None:
-        tried = _kinds(t_s, v, repeat_s)
+        tried = _fit_kinds(t_s, v, repeat_s)
     else:
-        tried = _first_that_fits(t_s, v, span_s, within)
+        tried = _fit_whole_periods(t_s, v, span_s, within)
     tried.sort(key=lambda fit: fit.error)
     fitting = [fit for fit in tried if fit.error <= within]
     if not fitting:
@@ -102,7 +102,7 @@ def fit_figure(
     return FigureFit(best.waveform, best.error, best.mean_v, periods, within, tuple(tried))
 
 
-def _check(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
+def _check_points(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
     if len(t_s) < 2 or len(t_s) != len(v):
         raise ValueError(f"found {len(t_s)} times and {len(v)} levels, expected two points or more")
     if t_s[0] != 0 or not t_s[-1] > 0 or (np.diff(t_s) < 0).any():
@@ -112,20 +112,20 @@ def _check(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
         raise ValueError(f"found repeat {repeat_s:g} s, expected one near the {drawn} drawn")
 
 
-def _first_that_fits(t_s: Floats, v: Floats, span_s: float, within: float) -> list[KindFit]:
+def _fit_whole_periods(t_s: Floats, v: Floats, span_s: float, within: float) -> list[KindFit]:
     """Return the fits at the time drawn, or at its largest whole part at which a kind fits."""
     most = max(1, min(_MOST_PERIODS, len(t_s) // _FEWEST_POINTS))
-    whole = _kinds(t_s, v, span_s)
+    whole = _fit_kinds(t_s, v, span_s)
     fits, periods = whole, 1
     while not any(fit.error <= within for fit in fits):
         periods += 1
         if periods > most:
             return whole
-        fits = _kinds(t_s, v, span_s / periods)
+        fits = _fit_kinds(t_s, v, span_s / periods)
     return fits
 
 
-def _kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
+def _fit_kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
     """Return the closest waveform of every kind at one period."""
     end_s = max(float(t_s[-1]), period_s)
     at_s = (np.arange(_SAMPLES) + 0.5) * end_s / _SAMPLES
@@ -147,7 +147,7 @@ def _kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
     return found
 
 
-def _polyline(t_s: Floats, v: Floats, repeat_s: float) -> Polyline:
+def _make_polyline(t_s: Floats, v: Floats, repeat_s: float) -> Polyline:
     """Return the points of the first period, thinned to the most that a polyline may have."""
     inside = t_s <= repeat_s * (1 + 1e-9)
     t_s, v = np.minimum(t_s[inside], repeat_s), v[inside]

@@ -24,6 +24,11 @@ _STEPS: Final = 60
 _STEP: Final = 1e-4  # of the numerical slope; phases and shares are of the order of 1
 _SMALLEST: Final = 1e-12
 _STARTS: Final = 3
+# Marquardt's damping: where it starts, how it grows after a bad step and falls after a good one.
+_FIRST_DAMPING: Final = 1e-3
+_MOST_DAMPING: Final = 1e9
+_DAMPING_UP: Final = 4
+_DAMPING_DOWN: Final = 8
 _SETTLED: Final = 1e-5  # a step that gains a smaller share of the residual is the last
 
 
@@ -53,71 +58,73 @@ def fit_shape(
     ``grid`` holds the starting values of each parameter, ``bounds`` its lowest and highest value.
     """
     starts = sorted(
-        (_fitted(shape, phase, v, np.array(start)) for start in product(*grid)),
+        (_fit_linear(shape, phase, v, np.array(start)) for start in product(*grid)),
         key=lambda fit: fit.rms_v,
     )
     low, high = np.array(bounds, dtype=np.float64).reshape(-1, 2).T
-    improved = [_improved(shape, phase, v, start, low, high) for start in starts[:_STARTS]]
+    improved = [_improve(shape, phase, v, start, low, high) for start in starts[:_STARTS]]
     return min(improved, key=lambda fit: fit.rms_v)
 
 
-def _fitted(shape: Shape, phase: Floats, v: Floats, parameters: Floats) -> ShapeFit:
+def _fit_linear(shape: Shape, phase: Floats, v: Floats, parameters: Floats) -> ShapeFit:
     """Return the fit with height and level by linear least squares at these parameters."""
-    height_v, level_v, residual = _solved(shape, phase, v, parameters)
+    height_v, level_v, residual = _solve_linear(shape, phase, v, parameters)
     rms_v = float(np.sqrt(residual @ residual / len(v)))
     return ShapeFit(parameters, height_v, level_v, rms_v)
 
 
-def _residual(shape: Shape, phase: Floats, v: Floats, parameters: Floats) -> Floats:
-    return _solved(shape, phase, v, parameters)[2]
+def _find_residual(shape: Shape, phase: Floats, v: Floats, parameters: Floats) -> Floats:
+    return _solve_linear(shape, phase, v, parameters)[2]
 
 
-def _solved(
+def _solve_linear(
     shape: Shape, phase: Floats, v: Floats, parameters: Floats
 ) -> tuple[float, float, Floats]:
     """Return height and level, and the residual of the curve they make: curve less volts."""
-    s = shape(phase, parameters)
-    mean, mean_v = s.sum() / len(s), v.sum() / len(v)
-    about = s - mean
-    power = float(about @ about)
-    height_v = float(about @ v) / power if power > _SMALLEST else 0.0
-    return height_v, float(mean_v - height_v * mean), height_v * about - (v - mean_v)
+    curve = shape(phase, parameters)
+    mean, mean_v = curve.sum() / len(curve), v.sum() / len(v)
+    centred = curve - mean
+    power = float(centred @ centred)
+    # A flat shape has no height: any would fit as well.
+    height_v = float(centred @ v) / power if power > _SMALLEST else 0.0
+    return height_v, float(mean_v - height_v * mean), height_v * centred - (v - mean_v)
 
 
-def _improved(
+def _improve(
     shape: Shape, phase: Floats, v: Floats, start: ShapeFit, low: Floats, high: Floats
 ) -> ShapeFit:
     """Return the fit after damped Gauss-Newton steps, taken until none gets closer."""
-    best, damping = start, 1e-3
+    best, damping = start, _FIRST_DAMPING
     for _ in range(_STEPS if len(low) else 0):
-        residual = _residual(shape, phase, v, best.parameters)
-        slope = _slope(shape, phase, v, best.parameters, low, high)
-        normal, pull = slope.T @ slope, slope.T @ residual
-        while damping < 1e9:
+        residual = _find_residual(shape, phase, v, best.parameters)
+        slope = _find_slope(shape, phase, v, best.parameters, low, high)
+        normal, gradient = slope.T @ slope, slope.T @ residual
+        while damping < _MOST_DAMPING:
             damped = normal + damping * np.diag(np.diag(normal) + _SMALLEST)
-            step = np.linalg.lstsq(damped, pull, rcond=None)[0]
-            tried = _fitted(shape, phase, v, np.clip(best.parameters - step, low, high))
-            if tried.rms_v < best.rms_v:
+            step = np.linalg.lstsq(damped, gradient, rcond=None)[0]
+            parameters = np.clip(best.parameters - step, low, high)
+            candidate = _fit_linear(shape, phase, v, parameters)
+            if candidate.rms_v < best.rms_v:
                 break
-            damping *= 4
+            damping *= _DAMPING_UP
         else:
             return best
-        settled = best.rms_v - tried.rms_v < _SETTLED * best.rms_v
-        best, damping = tried, damping / 8
+        settled = best.rms_v - candidate.rms_v < _SETTLED * best.rms_v
+        best, damping = candidate, damping / _DAMPING_DOWN
         if settled:
             return best
     return best
 
 
-def _slope(
+def _find_slope(
     shape: Shape, phase: Floats, v: Floats, parameters: Floats, low: Floats, high: Floats
 ) -> Floats:
     """Return the change of the residual with each parameter: samples x parameters."""
     columns = []
-    for place in range(len(parameters)):
+    for index in range(len(parameters)):
         before, after = parameters.copy(), parameters.copy()
-        before[place] = max(before[place] - _STEP, low[place])
-        after[place] = min(after[place] + _STEP, high[place])
-        change = _residual(shape, phase, v, after) - _residual(shape, phase, v, before)
-        columns.append(change / (after[place] - before[place]))
+        before[index] = max(before[index] - _STEP, low[index])
+        after[index] = min(after[index] + _STEP, high[index])
+        change = _find_residual(shape, phase, v, after) - _find_residual(shape, phase, v, before)
+        columns.append(change / (after[index] - before[index]))
     return np.stack(columns, axis=1)

@@ -52,7 +52,9 @@ def _sine_shape(phase: Floats, p: Floats) -> Floats:
 
 
 def _sine(fit: ShapeFit, period_s: float) -> Waveform | None:
-    return _made(Sine, kind="sine", frequency=_hertz(period_s), vpp=_peak_to_peak(fit.height_v))
+    return _validate(
+        Sine, kind="sine", frequency=_round_hertz(period_s), vpp=_round_vpp(fit.height_v)
+    )
 
 
 def _parabola_shape(phase: Floats, p: Floats) -> Floats:
@@ -62,9 +64,9 @@ def _parabola_shape(phase: Floats, p: Floats) -> Floats:
 
 def _parabola(fit: ShapeFit, period_s: float) -> Waveform | None:
     way = "upward" if fit.height_v > 0 else "downward"
-    vpp = _peak_to_peak(fit.height_v)
-    hertz = _hertz(period_s)
-    return _made(Parabola, kind="parabola", frequency=hertz, vpp=vpp, direction=way)
+    vpp = _round_vpp(fit.height_v)
+    hertz = _round_hertz(period_s)
+    return _validate(Parabola, kind="parabola", frequency=hertz, vpp=vpp, direction=way)
 
 
 def _sawtooth_shape(phase: Floats, p: Floats) -> Floats:
@@ -75,9 +77,9 @@ def _sawtooth_shape(phase: Floats, p: Floats) -> Floats:
 def _sawtooth(fit: ShapeFit, period_s: float) -> Waveform | None:
     way = "rising" if fit.height_v > 0 else "falling"
     share = float(fit.parameters[1])
-    retrace = {} if share < _SHARP else {"retrace": _percent(share)}
-    fields = {"frequency": _hertz(period_s), "vpp": _peak_to_peak(fit.height_v)}
-    return _made(Sawtooth, kind="sawtooth", **fields, direction=way, **retrace)
+    retrace = {} if share < _SHARP else {"retrace": _round_percent(share)}
+    fields = {"frequency": _round_hertz(period_s), "vpp": _round_vpp(fit.height_v)}
+    return _validate(Sawtooth, kind="sawtooth", **fields, direction=way, **retrace)
 
 
 def _pulse_shape(phase: Floats, p: Floats) -> Floats:
@@ -94,13 +96,17 @@ def _pulse(fit: ShapeFit, period_s: float) -> Waveform | None:
     if fit.height_v < 0:
         low_v, high_v, width, rise, fall = high_v, low_v, 1 - width, fall, rise
     given = {
-        name: _seconds(edge / WHOLE_EDGE * period_s)
+        name: _round_seconds(edge / WHOLE_EDGE * period_s)
         for name, edge in (("rise", rise), ("fall", fall))
         if edge >= _SHARP
     }
-    fields = {"frequency": _hertz(period_s), "low": _volts(low_v), "high": _volts(high_v)}
-    width_s = _seconds(width * period_s)
-    return _made(Pulse, kind="pulse", **fields, width=width_s, **given)
+    fields = {
+        "frequency": _round_hertz(period_s),
+        "low": _round_volts(low_v),
+        "high": _round_volts(high_v),
+    }
+    width_s = _round_seconds(width * period_s)
+    return _validate(Pulse, kind="pulse", **fields, width=width_s, **given)
 
 
 def _pulse_grid(phase: Floats, v: Floats) -> tuple[tuple[float, ...], ...]:
@@ -123,9 +129,9 @@ def _flyback(fit: ShapeFit, period_s: float) -> Waveform | None:
     system = next((s for s in _LINES if abs(period_s * SCANNING[s].line_hz - 1) < _SAME_LINE), None)
     if system is None or abs(fit.level_v) > _NEAR_ZERO * abs(fit.height_v):
         return None
-    width = _seconds(float(fit.parameters[1]) * period_s)
+    width = _round_seconds(float(fit.parameters[1]) * period_s)
     fields = {"kind": "flyback pulse", "system": system, "width": width}
-    return _made(FlybackPulse, **fields, peak=_volts(fit.height_v))
+    return _validate(FlybackPulse, **fields, peak=_round_volts(fit.height_v))
 
 
 KINDS: Final = (
@@ -166,7 +172,7 @@ KINDS: Final = (
 """Every kind that is tried."""
 
 
-def _made(model: type[Waveform], **fields: Any) -> Waveform | None:
+def _validate(model: type[Waveform], **fields: Any) -> Waveform | None:
     """Return the waveform, or None if the closest of its kind is not a possible one."""
     try:
         return model.model_validate(fields)
@@ -174,23 +180,23 @@ def _made(model: type[Waveform], **fields: Any) -> Waveform | None:
         return None
 
 
-def _volts(value: float) -> Quantity:
+def _round_volts(value: float) -> Quantity:
     return round_quantity(value, "V", 3)
 
 
-def _seconds(value: float) -> Quantity:
+def _round_seconds(value: float) -> Quantity:
     return round_quantity(value, "s", 3)
 
 
-def _hertz(period_s: float) -> Quantity:
+def _round_hertz(period_s: float) -> Quantity:
     return round_quantity(1 / period_s, "Hz", 6)
 
 
-def _peak_to_peak(height_v: float) -> Quantity:
+def _round_vpp(height_v: float) -> Quantity:
     return round_quantity(abs(height_v), "Vpp", 3)
 
 
-def _percent(share: float) -> Quantity:
+def _round_percent(share: float) -> Quantity:
     return round_quantity(100 * share, "%", 2)
 
 

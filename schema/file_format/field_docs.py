@@ -17,11 +17,11 @@ def read_field_docs(model: type[Model]) -> dict[str, str]:
     found: dict[str, str | None] = {}
     for owner in reversed(model.__mro__):
         if issubclass(owner, Model):
-            found |= _written(owner)
+            found |= _read_source(owner)
     return {name: meaning for name, meaning in found.items() if meaning is not None}
 
 
-def _written(model: type[Model]) -> dict[str, str | None]:
+def _read_source(model: type[Model]) -> dict[str, str | None]:
     """Return the fields in the source of the model itself, each with the string under it."""
     (body,) = ast.parse(inspect.getsource(model)).body
     assert isinstance(body, ast.ClassDef)
@@ -29,11 +29,11 @@ def _written(model: type[Model]) -> dict[str, str | None]:
     for statement, below in zip(body.body, [*body.body[1:], None], strict=True):
         match statement:
             case ast.AnnAssign(target=ast.Name(id=name)):
-                found[name] = _string(below)
+                found[name] = _read_string(below)
     return found
 
 
-def _string(statement: ast.stmt | None) -> str | None:
+def _read_string(statement: ast.stmt | None) -> str | None:
     match statement:
         case ast.Expr(value=ast.Constant(value=str(text))):
             return inspect.cleandoc(text)

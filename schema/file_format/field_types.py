@@ -19,16 +19,16 @@ def list_keys(sort: Sort, kind: str | None = None) -> tuple[str, ...]:
 
     ``kind`` is the word under the map's own ``kind``, which tells a waveform from the others.
     """
-    model = _model(sort, kind)
+    model = _find_model(sort, kind)
     return tuple(model.model_fields) if model is not None else ()
 
 
 def step_into(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
     """Return the type one step further in: under a key of a map, or at an index of a list."""
     if isinstance(step, str):
-        field = getattr(_model(sort, kind), "model_fields", {}).get(step)
+        field = getattr(_find_model(sort, kind), "model_fields", {}).get(step)
         return None if field is None else Annotated[field.annotation, *field.metadata, None]
-    for plain, _ in _unwrapped(sort):
+    for plain, _ in _unwrap(sort):
         items = get_args(plain) if get_origin(plain) is tuple else ()
         if items[1:] == (...,):
             return items[0]
@@ -39,7 +39,7 @@ def step_into(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
 
 def find_unit(sort: Sort) -> str | None:
     """Return the unit of the quantity of this type, or None if it is not a quantity."""
-    for _, marks in _unwrapped(sort):
+    for _, marks in _unwrap(sort):
         for mark in marks:
             if (found := getattr(mark, "unit", None)) is not None:
                 return str(found)
@@ -48,25 +48,25 @@ def find_unit(sort: Sort) -> str | None:
 
 def is_model(sort: Sort, *models: type) -> bool:
     """Return True if exactly one of these models belongs here."""
-    return any(plain in models for plain, _ in _unwrapped(sort))
+    return any(plain in models for plain, _ in _unwrap(sort))
 
 
-def _model(sort: Sort, kind: str | None) -> Any:
+def _find_model(sort: Sort, kind: str | None) -> Any:
     """Return the model that belongs here; among waveforms the one of this kind."""
-    models = [plain for plain, _ in _unwrapped(sort) if hasattr(plain, "model_fields")]
+    models = [plain for plain, _ in _unwrap(sort) if hasattr(plain, "model_fields")]
     if len(models) < 2:
         return models[0] if models else None
     return next((m for m in models if kind in get_args(m.model_fields["kind"].annotation)), None)
 
 
-def _unwrapped(sort: Sort, marks: tuple[Any, ...] = ()) -> Iterator[tuple[Any, tuple[Any, ...]]]:
+def _unwrap(sort: Sort, marks: tuple[Any, ...] = ()) -> Iterator[tuple[Any, tuple[Any, ...]]]:
     """Yield each plain type that is allowed here, with its annotations."""
     origin: Any = get_origin(sort)
     if origin is Annotated:
         plain, *more = get_args(sort)
-        yield from _unwrapped(plain, (*marks, *more))
+        yield from _unwrap(plain, (*marks, *more))
     elif origin in (Union, UnionType):
         for one in get_args(sort):
-            yield from _unwrapped(one, marks)
+            yield from _unwrap(one, marks)
     else:
         yield sort, marks

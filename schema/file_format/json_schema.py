@@ -28,7 +28,7 @@ _YES_NO: Final = {
 def chip_json_schema() -> dict[str, Any]:
     """Return the JSON Schema of a chip file: every key described, quantities with an example."""
     generated = Chip.model_json_schema(mode="validation", schema_generator=_WithMeanings)
-    schema = _as_editors_read(generated)
+    schema = _widen_for_editors(generated)
     assert isinstance(schema, dict)
     return {"$schema": _DIALECT, **schema, "title": "pinfolio chip file"}
 
@@ -45,14 +45,14 @@ class _WithMeanings(GenerateJsonSchema):
         return described
 
 
-def _as_editors_read(node: Any) -> Any:
+def _widen_for_editors(node: Any) -> Any:
     """Return the schema widened to the types that YAML readers make of plain scalars."""
     if isinstance(node, list):
-        return [_as_editors_read(item) for item in node]
+        return [_widen_for_editors(item) for item in node]
     if not isinstance(node, dict):
         return node
-    node = _without_null(node)
-    opened = {key: _as_editors_read(value) for key, value in node.items()}
+    node = _drop_null(node)
+    opened = {key: _widen_for_editors(value) for key, value in node.items()}
     closed = {"enum", "const", "pattern"} & node.keys()
     match node.get("type"):
         case "string" if not closed:
@@ -65,7 +65,7 @@ def _as_editors_read(node: Any) -> Any:
     return opened
 
 
-def _without_null(node: dict[str, Any]) -> dict[str, Any]:
+def _drop_null(node: dict[str, Any]) -> dict[str, Any]:
     """Return the schema without its null option: a key is left out, never left empty."""
     options = node.get("anyOf", [])
     if len(options) != 2 or options[1] != {"type": "null"}:

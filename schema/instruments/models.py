@@ -186,16 +186,16 @@ class KnownInstruments:
         Raises UnknownInstrument.
         """
         return Instruments(
-            _named(self.meters, meter, "meter"),
-            _named(self.probes, probe, "probe"),
-            _named(self.scopes, scope, "scope"),
+            _choose_named(self.meters, meter, "meter"),
+            _choose_named(self.probes, probe, "probe"),
+            _choose_named(self.scopes, scope, "scope"),
         )
 
 
 Sort = TypeVar("Sort", Meter, Probe, Scope)
 
 
-def _named(known: dict[str, Sort], name: str | None, noun: str) -> Sort:
+def _choose_named(known: dict[str, Sort], name: str | None, noun: str) -> Sort:
     if name is None or not name.strip():
         return next(iter(known.values()))
     wanted = name.strip().casefold()

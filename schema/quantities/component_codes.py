@@ -62,7 +62,7 @@ def read_letter_code(code: str, unit: str) -> Marked | None:
     if match is None or not (match[1] or match[3]):
         return None
     value = Decimal(f"{match[1] or '0'}.{match[3] or '0'}").scaleb(letters[match[2]])
-    return _with_tolerance(value, match[4], unit)
+    return _add_tolerance(value, match[4], unit)
 
 
 def read_capacitor_mark(mark: str) -> Marked | None:
@@ -71,10 +71,10 @@ def read_capacitor_mark(mark: str) -> Marked | None:
     if match is None:
         return None
     value = Decimal(match[1]).scaleb(_POWERS_BY_LAST_DIGIT[match[2]] - 12)
-    return _with_tolerance(value, match[3], "F")
+    return _add_tolerance(value, match[3], "F")
 
 
-def _with_tolerance(value: Decimal, letter: str, unit: str) -> Marked:
+def _add_tolerance(value: Decimal, letter: str, unit: str) -> Marked:
     if not letter:
         return Marked(value)
     down, up = map(Decimal, TOLERANCE_LETTERS[letter])

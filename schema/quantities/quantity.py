@@ -64,7 +64,7 @@ class Quantity:
         if self.typ is not None:
             return self.typ
         if self.low is not None and self.high is not None:
-            return float((_exact(self.low) + _exact(self.high)) / 2)
+            return float((_to_decimal(self.low) + _to_decimal(self.high)) / 2)
         limit = self.low if self.low is not None else self.high
         assert limit is not None  # __post_init__ ensures it
         return limit
@@ -78,12 +78,14 @@ class Quantity:
         """Return lowest and highest value; a missing limit is ``assumed_percent`` from nominal."""
         if self.low is not None and self.high is not None:
             return self.low, self.high
-        return _limits(self, assumed_percent)
+        return _assume_limits(self, assumed_percent)
 
 
 @lru_cache(maxsize=4096)  # chips repeat the same few values
-def _limits(quantity: Quantity, assumed_percent: float) -> tuple[float, float]:
-    low, high = map(float, limits_around(_exact(quantity.nominal), _exact(assumed_percent)))
+def _assume_limits(quantity: Quantity, assumed_percent: float) -> tuple[float, float]:
+    low, high = map(
+        float, limits_around(_to_decimal(quantity.nominal), _to_decimal(assumed_percent))
+    )
     return (
         quantity.low if quantity.low is not None else low,
         quantity.high if quantity.high is not None else high,
@@ -122,7 +124,7 @@ def print_quantity(quantity: Quantity) -> str:
     if low is not None and high is not None:
         if typ is None:
             return f"{print_value(low, unit, None)} .. {print_value(high, unit, None)}"
-        tolerance = _tolerance(unit, typ, low, high)
+        tolerance = _find_tolerance(unit, typ, low, high)
         if tolerance is not None:
             return f"{print_value(typ, unit, None)} ± {tolerance}"
     if typ is not None and low is None and high is None:
@@ -131,13 +133,13 @@ def print_quantity(quantity: Quantity) -> str:
     return " ".join(f"{word} {print_value(v, unit, None)}" for word, v in named if v is not None)
 
 
-def _tolerance(unit: str, typ: float, low: float, high: float) -> str | None:
+def _find_tolerance(unit: str, typ: float, low: float, high: float) -> str | None:
     """Return the share, else the spread, that gives exactly these limits; None if neither does."""
-    middle, spread = _exact(typ), _exact(high) - _exact(typ)
+    middle, spread = _to_decimal(typ), _to_decimal(high) - _to_decimal(typ)
     if typ and unit != "%":
         percent = Decimal(f"{spread / abs(middle) * 100:.4g}")
         if (low, high) == tuple(map(float, limits_around(middle, percent))):
-            return f"{_plain(percent)} %"
+            return f"{_print_digits(percent)} %"
     if (low, high) == (float(middle - spread), float(middle + spread)):
         return print_value(float(spread), unit, None)
     return None
@@ -152,21 +154,21 @@ def print_value(value: float, unit: str, figures: int | None = 3) -> str:
     gap = "" if unit == "°" else " "
     if not math.isfinite(value):
         return f"{value}{gap}{unit}"
-    digits = Decimal(f"{value:.{figures}g}") if figures else _exact(value)
+    digits = Decimal(f"{value:.{figures}g}") if figures else _to_decimal(value)
     power = digits.adjusted() // 3 * 3 if digits else 0
     if power not in _PRINTED_PREFIXES:  # beyond every prefix
         return f"{float(digits)!r}{gap}{unit}"
     if unit in WITHOUT_PREFIX:
         power = 0
-    return f"{_plain(digits.scaleb(-power))}{gap}{_PRINTED_PREFIXES[power]}{unit}"
+    return f"{_print_digits(digits.scaleb(-power))}{gap}{_PRINTED_PREFIXES[power]}{unit}"
 
 
-def _plain(digits: Decimal) -> str:
+def _print_digits(digits: Decimal) -> str:
     """Return digits without exponent and idle zeros: 10, never 1E+1 or 10.0; 0, never -0."""
     shown = f"{digits:f}" if digits else "0"
     return shown.rstrip("0").rstrip(".") if "." in shown else shown
 
 
-def _exact(value: float) -> Decimal:
+def _to_decimal(value: float) -> Decimal:
     """Return the shortest decimal that is this float, as a person would write it."""
     return Decimal(repr(float(value)))

@@ -28,27 +28,27 @@ def respell_quantity(text: str, unit: str) -> str:
     """
     try:
         meant = parse_quantity(text, unit)
-        words = _respelt(normalise(text), unit)
+        words = _respell(normalise(text), unit)
         return words if parse_quantity(words, unit) == meant else text
     except QuantityError:
         return text
 
 
-def _respelt(words: str, unit: str) -> str:
+def _respell(words: str, unit: str) -> str:
     words = re.sub(r" ?\.{2,3} ?| to ", " .. ", words)
     words = re.sub(r" ?± ?", " ± ", words)
     words = _WORDS.sub(lambda found: f"{found[1].lower()} ", words)
     for one in dict.fromkeys((unit, "%", "ppm")):
-        words = _pattern(one).sub(lambda found, one=one: _value(found, one), words)  # type: ignore[misc]
+        words = _value_pattern(one).sub(lambda found, one=one: _respell_value(found, one), words)  # type: ignore[misc]
     return words.strip()
 
 
 @cache
-def _pattern(unit: str) -> re.Pattern[str]:
+def _value_pattern(unit: str) -> re.Pattern[str]:
     prefixes = "" if unit in WITHOUT_PREFIX else f"[{''.join(POWERS)}]?"
     return re.compile(rf"({NUMBER}) ?({prefixes})(?:{SPELLINGS[unit]})(?![A-Za-z0-9])")
 
 
-def _value(found: re.Match[str], unit: str) -> str:
+def _respell_value(found: re.Match[str], unit: str) -> str:
     gap = "" if unit == "°" else " "
     return f"{found[1]}{gap}{_PREFIXES.get(found[2], found[2])}{unit}"
