@@ -1,0 +1,276 @@
+"""What to do next: the step that makes the way to a working set shortest on average.
+
+Every step costs minutes: a measurement, the proof of a part, a joint soldered again, the exchange
+of the chip. A step that repairs is a step like any other. The expected minutes until the set works
+are those of trying the suspects in the order of chance per minute, or fewer where measurements
+still tell them apart.
+Source: Heckerman, Breese and Rommelse, Decision-theoretic troubleshooting, Communications of the
+ACM 38(3), 1995.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .board.cloud import Cloud
+from .effort import Efforts
+from .outcomes import (
+    COUNT,
+    QUANTITIES,
+    chances_of_steps,
+    likely_boards,
+    steps_of,
+)
+from .posterior import Posterior, Thing
+from .spreads import Spreads
+
+Numbers = NDArray[np.float64]
+
+_WRONG: Final = 0.12  # how often the model is wrong about what a measurement will show
+_THINGS: Final = 36  # so many of the likeliest things are told apart; the rest is one
+_LEAST_CHANCE: Final = 1e-9
+_OUT_OF_CIRCUIT: Final = "out of circuit"
+_WORTH_SAYING: Final = 0.03
+_LEAST_TOLD: Final = 0.02  # a measurement that tells less, in bits, is not proposed
+_SLACK_MINUTES: Final = 0.0
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """One way a measurement may come out, and what it would then most likely be."""
+
+    step: int
+    chance: float
+    then: tuple[tuple[Thing, float], ...]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do next."""
+
+    kind: str
+    """``measure``, ``prove`` (a part, out of circuit) or ``repair``."""
+    at: str
+    """``pin 7``, a node's id, or a part's reference; empty for a repair."""
+    quantity: str
+    thing: Thing | None
+    minutes: float
+    """What it costs itself."""
+    expected_minutes: float
+    """Until the set works, when this is done first."""
+    meanings: tuple[Meaning, ...] = ()
+
+    @property
+    def is_measurement(self) -> bool:
+        """Whether a reading comes of it."""
+        return self.kind != "repair"
+
+
+@dataclass(frozen=True, eq=False)
+class _Suspects:
+    """The things that are told apart, the rest as one."""
+
+    things: tuple[Thing, ...]
+    chances: Numbers
+    minutes: Numbers
+    numbers: NDArray[np.intp]
+    """For each hypothesis its place among the things."""
+
+
+def next_steps(
+    cloud: Cloud,
+    spreads: Spreads,
+    found: Posterior,
+    efforts: Efforts,
+    done: Set[tuple[str, str]],
+    proved_bad: Set[str] = frozenset(),
+) -> list[Step]:
+    """Return what may be done next, best first.
+
+    ``done``: (place, quantity) of what was measured already or cannot be. Points marked as
+    hazardous are never among them.
+    """
+    suspects = _suspects(found, efforts)
+    tables = _measurements(cloud, spreads, found, efforts, done, suspects)
+    rate = _bits_a_minute(tables, suspects)
+    cost = _Cost(suspects.minutes, rate, efforts.look_ahead)
+    steps = [_repair(suspects, at, cost, done, proved_bad, efforts) for at in _tried(suspects)]
+    for table in tables:
+        steps += table.steps(cost)
+    return sorted(steps, key=lambda step: step.expected_minutes)
+
+
+def _suspects(found: Posterior, efforts: Efforts) -> _Suspects:
+    order = np.argsort(-found.shares, kind="stable")[:_THINGS]
+    things = tuple(found.things[at] for at in order.tolist())
+    place = np.full(len(found.things), len(things), dtype=np.intp)
+    place[order] = np.arange(len(things))
+    rest = max(float(found.shares.sum() - found.shares[order].sum()), 0.0)
+    minutes = [efforts.to_repair(thing) for thing in things]
+    return _Suspects(
+        things,
+        np.append(found.shares[order], rest) / (found.shares[order].sum() + rest),
+        np.append(minutes, efforts.to_repair(("none", ""))),
+        place[found.number],
+    )
+
+
+def _tried(suspects: _Suspects) -> list[int]:
+    return [at for at, chance in enumerate(suspects.chances[:-1]) if chance > _WORTH_SAYING / 2]
+
+
+class _Cost:
+    """Expected minutes until the set works, from chances of things on the last axis."""
+
+    def __init__(self, minutes: Numbers, rate: float, look_ahead: float) -> None:
+        self._minutes, self._rate, self._look_ahead = minutes, rate, look_ahead
+
+    def __call__(self, chances: Numbers) -> Numbers:
+        """Return minutes for chances that need not add up to 1: they are weighted by their sum."""
+        in_order = minutes_in_order(chances, self._minutes)
+        if self._rate <= 0:
+            return in_order
+        measured = self._look_ahead * weighted_bits(chances) / self._rate
+        measured = measured + (chances * self._minutes).sum(axis=-1)
+        return np.asarray(np.minimum(in_order, measured))
+
+
+def minutes_in_order(chances: Numbers, minutes: Numbers) -> Numbers:
+    """Return the expected minutes of trying things one after another, by chance per minute.
+
+    The order is optimal where one thing is at fault and each try tells (Heckerman et al. 1995).
+    """
+    order = np.argsort(-chances / minutes, axis=-1)
+    sorted_chances = np.take_along_axis(chances, order, axis=-1)
+    sorted_minutes = np.take(minutes, order)
+    left = np.cumsum(sorted_chances[..., ::-1], axis=-1)[..., ::-1]
+    return np.asarray((left * sorted_minutes).sum(axis=-1))
+
+
+def weighted_bits(chances: Numbers) -> Numbers:
+    """Return the entropy of chances on the last axis, times their sum."""
+    total = chances.sum(axis=-1)
+    safe = np.maximum(chances, _LEAST_CHANCE)
+    own = -(chances * np.log2(safe)).sum(axis=-1)
+    return np.asarray(np.maximum(own + total * np.log2(np.maximum(total, _LEAST_CHANCE)), 0.0))
+
+
+@dataclass(frozen=True, eq=False)
+class _Table:
+    """All measurements of one quantity: joint chances, shape (points, steps, things)."""
+
+    quantity: str
+    points: tuple[str, ...]
+    minutes: Numbers
+    joint: Numbers
+    suspects: _Suspects
+
+    @property
+    def bits(self) -> Numbers:
+        """What each measurement tells of the things, shape (points,)."""
+        before = weighted_bits(self.joint.sum(axis=1))
+        return np.asarray(before - weighted_bits(self.joint).sum(axis=1))
+
+    def steps(self, cost: _Cost) -> list[Step]:
+        """Return the measurements worth taking."""
+        expected = self.minutes + cost(self.joint).sum(axis=1)
+        bits = self.bits
+        return [
+            Step(
+                "measure",
+                self.points[at],
+                self.quantity,
+                None,
+                float(self.minutes[at]),
+                float(expected[at]) + _SLACK_MINUTES,
+                self._meanings(at),
+            )
+            for at in np.argsort(expected)[:6].tolist()
+            if bits[at] >= _LEAST_TOLD
+        ]
+
+    def _meanings(self, at: int) -> tuple[Meaning, ...]:
+        chances = self.joint[at].sum(axis=1)
+        found = []
+        for step in np.argsort(-chances).tolist():
+            if chances[step] < _WORTH_SAYING:
+                break
+            shares = self.joint[at, step] / chances[step]
+            leading = np.argsort(-shares[:-1])[:2].tolist()
+            told = tuple((self.suspects.things[n], float(shares[n])) for n in leading)
+            found.append(Meaning(step, float(chances[step]), told))
+        return tuple(found)
+
+
+def _measurements(
+    cloud: Cloud,
+    spreads: Spreads,
+    found: Posterior,
+    efforts: Efforts,
+    done: Set[tuple[str, str]],
+    suspects: _Suspects,
+) -> list[_Table]:
+    boards = likely_boards(found.weights)
+    numbers = suspects.numbers[boards.rows]
+    tables = []
+    for quantity in QUANTITIES:
+        columns = [
+            column
+            for column, point in enumerate(cloud.points)
+            if (point, quantity) not in done
+            and efforts.may_measure(point)
+            and _can_show(cloud, spreads, column, quantity)
+        ]
+        if not columns:
+            continue
+        steps = steps_of(cloud, spreads, boards, quantity)[:, columns]
+        joint = chances_of_steps(steps, numbers, boards.weights, len(suspects.chances), _WRONG)
+        points = tuple(cloud.points[column] for column in columns)
+        minutes = np.array([efforts.to_measure(point, quantity) for point in points])
+        tables.append(_Table(quantity, points, minutes, joint, suspects))
+    assert all(table.joint.shape[1] == COUNT for table in tables)
+    return tables
+
+
+def _can_show(cloud: Cloud, spreads: Spreads, column: int, quantity: str) -> bool:
+    """Whether a quantity is worth thinking of at a point: a signal where there is to be one."""
+    has_signal = float(np.nan_to_num(cloud.healthy_vpp_v[column])) > spreads.floor_v[column]
+    if quantity == "vpp":
+        return has_signal
+    if quantity == "frequency":
+        return has_signal and bool(cloud.healthy_frequency_hz[column] > 0)
+    if quantity == "ripple":
+        return not has_signal
+    return bool(np.isfinite(cloud.healthy_dc_v[column]))
+
+
+def _bits_a_minute(tables: list[_Table], suspects: _Suspects) -> float:
+    """Return the most that any measurement tells for its minutes."""
+    rates = [float((table.bits / table.minutes).max()) for table in tables]
+    return max(rates, default=0.0)
+
+
+def _repair(
+    suspects: _Suspects,
+    at: int,
+    cost: _Cost,
+    done: Set[tuple[str, str]],
+    proved_bad: Set[str],
+    efforts: Efforts,
+) -> Step:
+    """Return the try of one thing: a part is proved first, unless it was, or cannot be."""
+    thing, chance = suspects.things[at], float(suspects.chances[at])
+    kind, what = thing
+    others = suspects.chances.copy()
+    others[at] = 0.0
+    minutes = float(suspects.minutes[at])
+    expected = minutes + float(cost(others)) if chance < 1 else minutes
+    to_prove = kind == "part" and what not in proved_bad and efforts.may_lift(what)
+    if to_prove and (what, _OUT_OF_CIRCUIT) not in done:
+        return Step("prove", what, _OUT_OF_CIRCUIT, thing, minutes, expected)
+    return Step("repair", "", "", thing, minutes, expected)
