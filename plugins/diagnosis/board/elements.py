@@ -143,9 +143,7 @@ def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterato
             yield made(ends, series_ohm=np.maximum(value * track, 1.0))
     elif kind in CAPACITIVE:
         leak = _LEAKAGE_OHM.get(kind, _CAPACITOR_LEAKAGE_OHM)
-        yield made(
-            (joins[0], joins[1]), series_ohm=_ESR_OHM[kind], farad=value, parallel_ohm=leak
-        )
+        yield made((joins[0], joins[1]), series_ohm=_ESR_OHM[kind], farad=value, parallel_ohm=leak)
     elif kind == "coil":
         yield made((joins[0], joins[1]), series_ohm=coil_ohm(quantity.nominal), henry=value)
     elif kind in RESONATORS:

@@ -28,6 +28,7 @@ _ROUNDS: Final = 40
 _EXPLAINED_SHARE: Final = 0.12
 _EXPLAINED_V: Final = 0.15
 _LOAD_DROP: Final = 0.2  # of the supply: what junctions keep from the resistors inside the chip
+_LEAST_SUPPLY_V: Final = 0.5
 _USUAL_LOAD_A: Final = 0.02
 _CREDIBLE_LOAD: Final = (0.05, 4.0)  # of the stated current, what a drawn feed carries
 _PUMPED: Final = ("pulse",)
@@ -245,7 +246,10 @@ def _solve_held(
             volts[:, free] = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
         middle = np.median(volts, axis=0)[None, :]
         wanted = np.array(
-            [int(d.next_state(np.array([s]), middle)[0]) for d, s in zip(devices, states, strict=True)],
+            [
+                int(d.next_state(np.array([s]), middle)[0])
+                for d, s in zip(devices, states, strict=True)
+            ],
             dtype=int,
         )
         if (wanted == states).all():
@@ -304,7 +308,16 @@ def _calibrated(
     joints, joint_siemens = _ground_joints(topology, draws)
     share, offset = _shown(topology, volts, levels)
     return GoodBoard(
-        topology, draws, elements, devices, states, tuple(sources), joints, joint_siemens, share, offset
+        topology,
+        draws,
+        elements,
+        devices,
+        states,
+        tuple(sources),
+        joints,
+        joint_siemens,
+        share,
+        offset,
     )
 
 
@@ -332,6 +345,8 @@ def _feed(
         sources.append(outside_source(name, "rail", level, sent + load, draws))
         taken_each = np.full_like(sent, load)
     at, back = topology.index[name], topology.index[topology.ground_of_supply(name)]
+    if abs(float(level.mean())) < _LEAST_SUPPLY_V:
+        return  # switched off in this condition: it takes nothing
     drop_v = _LOAD_DROP * abs(float(level.mean()))
     ohm = (np.abs(level) - drop_v) / np.maximum(np.abs(taken_each), 1e-5)
     ends = (at, back) if load > 0 else (back, at)
@@ -368,9 +383,7 @@ def _ground_joints(
     return tuple(joints), tuple(siemens)
 
 
-def _shown(
-    topology: Topology, volts: Array, levels: Mapping[str, float]
-) -> tuple[Array, Array]:
+def _shown(topology: Topology, volts: Array, levels: Mapping[str, float]) -> tuple[Array, Array]:
     share = np.ones((volts.shape[0], volts.shape[1]))
     offset = np.zeros(volts.shape[1])
     for name, stated in topology.stated_dc_v.items():
@@ -381,4 +394,3 @@ def _shown(
         near &= levels[name] * solved > 0
         share[:, at] = np.where(near, levels[name] / np.where(near, solved, 1), 1.0)
     return share, offset
-

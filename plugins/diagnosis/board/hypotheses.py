@@ -196,9 +196,7 @@ def _potentiometer_ways(
     yield "value high", Fault(_UNNAMED, replaced=drifted)
 
 
-def _device_ways(
-    board: GoodBoard, part: Part, device: object
-) -> Iterator[tuple[str, Fault]]:
+def _device_ways(board: GoodBoard, part: Part, device: object) -> Iterator[tuple[str, Fault]]:
     draws, names = board.draws, (*board.topology.points, GROUND)
     short_ohm = draws.log_uniform(f"short of {part.ref}", *severities.SHORT_OHM)
     leak_ohm = draws.log_uniform(f"leak of {part.ref}", 300.0, 100e3)
@@ -234,7 +232,9 @@ def _joints(board: GoodBoard) -> Iterator[Fault]:
             ohm = board.draws.log_uniform(f"joint of {name}", *severities.GROUND_JOINT_OHM)
             yield Fault(odds, ground_ohm={name: ohm})
         elif name in joined:
-            yield Fault(Hypothesis("joint", str(pin.number), "open", title, JOINT_ODDS), lifted=name)
+            yield Fault(
+                Hypothesis("joint", str(pin.number), "open", title, JOINT_ODDS), lifted=name
+            )
 
 
 def _supplies(board: GoodBoard) -> Iterator[Fault]:
@@ -274,7 +274,9 @@ def feeding_rail(board: GoodBoard, supply_pin: str) -> str | None:
                     ahead += [end for end in part.joins if end != GROUND and end not in seen]
         seen.update(ahead)
         edge = [name for name in ahead if name in rails] or [
-            name for name in ahead if not name.startswith("pin ") or name in board.topology.pins_of("supply")
+            name
+            for name in ahead
+            if not name.startswith("pin ") or name in board.topology.pins_of("supply")
         ]
     return None
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from .good_board import GROUND_JOINT_OHM, GoodBoard
 from .hypotheses import Fault
-from .network import Changes, solve
+from .network import Changes, solve, without_changes
 
 Array = NDArray[Any]
 
@@ -84,7 +84,9 @@ class Boards:
                 self.siemens[rows, number] = 0.0
         return changes
 
-    def fault_siemens(self, fault: Fault, frequency_hz: float) -> list[tuple[tuple[int, int], Array]]:
+    def fault_siemens(
+        self, fault: Fault, frequency_hz: float
+    ) -> list[tuple[tuple[int, int], Array]]:
         """Return what a fault adds to the admittances between points, shape (draws,) each."""
         found = []
         for number, new in fault.replaced.items():
@@ -112,7 +114,9 @@ class Boards:
                 boards = moved[state[moved] == new_state]
                 for out, siemens, amperes, sense in device.terms(int(new_state)):
                     drop = amperes if with_drops else 0.0
-                    changes.add(boards, out, self._of(siemens, boards), self._of(drop, boards), sense)
+                    changes.add(
+                        boards, out, self._of(siemens, boards), self._of(drop, boards), sense
+                    )
         return changes
 
     def _of(self, figure: Any, boards: Array) -> Any:
@@ -136,20 +140,24 @@ class Boards:
 
     def solve_dc(self) -> None:
         """Solve all boards, and let the devices take the states they should be in."""
-        amperes = self.amperes()
+        plain = without_changes(self.impedance, self.draw_of, self.amperes())
         boards = np.arange(self.count)
         for turn in range(_ROUNDS):
             changes = self.device_changes(self._fixed)
-            self.volts[boards] = _solve_some(
-                self.impedance, self.draw_of, amperes, changes, boards
+            self.volts[boards] = solve(
+                self.impedance, self.draw_of[boards], plain[boards], changes.some(boards)
             )
-            wanted = np.stack(
-                [
-                    device.next_state(self.states[boards, column], self.volts[boards])
-                    for column, device in enumerate(self.good.devices)
-                ],
-                axis=1,
-            ) if self.good.devices else np.zeros((boards.size, 0), dtype=int)
+            wanted = (
+                np.stack(
+                    [
+                        device.next_state(self.states[boards, column], self.volts[boards])
+                        for column, device in enumerate(self.good.devices)
+                    ],
+                    axis=1,
+                )
+                if self.good.devices
+                else np.zeros((boards.size, 0), dtype=int)
+            )
             wanted[self._forced_off[boards]] = 0
             differs = wanted != self.states[boards]
             moved = differs.any(axis=1)
@@ -161,14 +169,3 @@ class Boards:
                 wanted = np.where(first, wanted, self.states[boards])
             self.states[boards] = wanted
             boards = boards[moved]
-
-
-def _solve_some(
-    impedance: Array, draw_of: Array, amperes: Array, changes: Changes, boards: Array
-) -> Array:
-    if boards.size == len(draw_of):
-        return solve(impedance, draw_of, amperes, changes)
-    some = Changes(boards.size, changes.ground, changes.dtype)
-    some.nodes, some.siemens = changes.nodes[:, boards], changes.siemens[boards]
-    some.amperes, some.used = changes.amperes[boards], changes.used[boards]
-    return solve(impedance, draw_of[boards], amperes[boards], some)

@@ -13,7 +13,9 @@ from .elements import CAPACITIVE
 
 GROUND: Final = "ground"
 _OPEN_COLLECTOR: Final = re.compile(r"open[- ](collector|drain)", re.IGNORECASE)
-_FROM_OUTSIDE: Final = re.compile(r"\b(from|of) the\b.*(tuner|if\b|board|processor|jungle|decoder|socket|strip|head|receiver|transformer|stage|output of)")
+_FROM_OUTSIDE: Final = re.compile(
+    r"\b(from|of) the\b.*(tuner|if\b|board|processor|jungle|decoder|socket|strip|head|receiver|transformer|stage|output of)"
+)
 _SET_IS_OFF: Final = ("off", "standby")
 _PULSED: Final = ("pulse", "line pulse", "field pulse", "flyback pulse", "servo pulse")
 _CARRYING_DC: Final = ("resistor", "coil", "potentiometer", "transformer", "connector", "diode")
