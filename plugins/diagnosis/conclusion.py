@@ -79,9 +79,10 @@ def _repair(chip: Chip, suspects: Sequence[Suspect], steps: Sequence[Step]) -> s
     suspect = _named(suspects, first) if first is not None else None
     leading = suspect or suspects[0]
     kind = leading.hypothesis.kind
-    told = f"Most is said for {leading.said}. {_FIRST.get(kind, remedy_for(chip, leading.hypothesis).prove)}"
     if kind == "none":
         return _FIRST["none"]
+    then = _FIRST.get(kind, remedy_for(chip, leading.hypothesis).prove)
+    told = f"Most is said for {leading.said}. {then}"
     order = [describe_thing(chip, *step.thing) for step in steps[1:4] if step.thing is not None]
     return f"{told} Then, in this order: {', '.join(order)}." if order else told
 

@@ -158,9 +158,7 @@ def _with(
     )
 
 
-def _at_a_part(
-    found: Evidence, chip: Chip, part: Part, taken: PointReading, line: int
-) -> Evidence:
+def _at_a_part(found: Evidence, chip: Chip, part: Part, taken: PointReading, line: int) -> Evidence:
     """A resistance between the leads of a part in circuit, or that it cannot be measured."""
     if taken.skipped:
         told = Skipped(part.ref, "out of circuit")
@@ -175,9 +173,7 @@ def _at_a_part(
     return replace(found, resistances=(*found.resistances, one))
 
 
-def _resistances(
-    chip: Chip, taken: PointReading, point: str, line: int
-) -> Iterator[Resistance]:
+def _resistances(chip: Chip, taken: PointReading, point: str, line: int) -> Iterator[Resistance]:
     figure = dict(taken.figures).get("resistance")
     if figure is not None:
         other = point_named(chip, taken.other) if taken.other else "ground"
@@ -203,9 +199,7 @@ def _observations(
     figures = {q: f for q, f in taken.figures if q != "resistance"}
     for quantity, figure in figures.items():
         value, uncertainty = corrected(chip, place, condition, quantity, figure, chosen)
-        yield Observation(
-            point, quantity, value, uncertainty, is_range=figure.is_range, **common
-        )  # type: ignore[arg-type]
+        yield Observation(point, quantity, value, uncertainty, is_range=figure.is_range, **common)  # type: ignore[arg-type]
     words = dict(taken.words)
     if EVERYTHING in words and words[EVERYTHING] == RIGHT:
         words = dict.fromkeys(limits_at(chip, point, condition), RIGHT) | words

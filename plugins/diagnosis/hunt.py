@@ -158,16 +158,10 @@ def _done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:
     return done
 
 
-def _cleared(
-    found: Posterior, prior: Any, evidence: Evidence
-) -> tuple[str, ...]:
+def _cleared(found: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...]:
     """Return the references of parts, and ids of stages, that are no longer thought of."""
     good = [result.ref for result in evidence.parts if result.is_good]
-    names = [
-        h.what
-        for row, h in enumerate(found.cloud.hypotheses)
-        if h.kind in ("part", "stage")
-    ]
+    names = [h.what for row, h in enumerate(found.cloud.hypotheses) if h.kind in ("part", "stage")]
     chances: dict[str, float] = {}
     before: dict[str, float] = {}
     for row, h in enumerate(found.cloud.hypotheses):

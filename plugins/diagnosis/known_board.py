@@ -27,9 +27,9 @@ def known_board(chip: Chip, condition: str) -> KnownBoard:
 @lru_cache(maxsize=8)
 def _known_board(document: str, condition: str) -> KnownBoard:
     chip = Chip.model_validate_json(document)
-    from .board import board_cloud
+    from .board.simulate import simulate_cloud  # what takes long to import
 
-    cloud = board_cloud(chip, condition)
+    cloud = simulate_cloud(chip, condition)
     return KnownBoard(chip, cloud, spreads_of(chip, cloud))
 
 

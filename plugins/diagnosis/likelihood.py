@@ -86,16 +86,16 @@ def _weigh_dc(
     good = volts[0]
     move = np.abs(volts - good)
     tolerance = spreads.dc_v[column]
-    sigma = np.sqrt(
-        tolerance**2 + seen.uncertainty**2 + (trust.move_spread["dc"] * move) ** 2
-    )
+    sigma = np.sqrt(tolerance**2 + seen.uncertainty**2 + (trust.move_spread["dc"] * move) ** 2)
     low, high = _bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
     wide = 2 * spreads.highest_v
     if low is None or high is None:
         if seen.value is None:
             return _nothing_said(volts.shape)
         predicted = normal_density(seen.value, volts, sigma)
-        near = float(np.mean(normal_density(seen.value, good, np.hypot(tolerance, seen.uncertainty))))
+        near = float(
+            np.mean(normal_density(seen.value, good, np.hypot(tolerance, seen.uncertainty)))
+        )
         anything = 1 / wide
     else:
         predicted = interval_probability(low, high, volts, sigma)

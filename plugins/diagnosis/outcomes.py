@@ -49,9 +49,7 @@ def likely_boards(weights: Numbers, most: int = 3000, least: float = 1e-5) -> Bo
     return Boards(rows, draws, kept / kept.sum())
 
 
-def steps_of(
-    cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str
-) -> NDArray[np.intp]:
+def steps_of(cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str) -> NDArray[np.intp]:
     """Return the step of every likely board at every point, shape (boards, points)."""
     rows, draws = boards.rows, boards.draws
     if quantity == "dc":
@@ -109,4 +107,6 @@ def chances_of_steps(
     of_each = joint.sum(axis=1)  # (points, things)
     elsewhere = np.full(COUNT, 0.5 / COUNT)
     elsewhere[RIGHT] += 0.5
-    return np.asarray((1 - wrong) * blurred + wrong * elsewhere[None, :, None] * of_each[:, None, :])
+    return np.asarray(
+        (1 - wrong) * blurred + wrong * elsewhere[None, :, None] * of_each[:, None, :]
+    )

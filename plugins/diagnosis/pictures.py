@@ -56,9 +56,7 @@ def unthought_of(told: Sequence[Symptom]) -> float:
     return _HAPPENS ** min(len(told), 1) if told else 0.5
 
 
-def fit_of_pictures(
-    feature: Mapping[str, int], shown: Numbers, told: Sequence[Symptom]
-) -> Numbers:
+def fit_of_pictures(feature: Mapping[str, int], shown: Numbers, told: Sequence[Symptom]) -> Numbers:
     """Return how well pictures fit, 0 to 1; ``shown`` has the features on its last axis."""
     fits = np.ones(shown.shape[:-1])
     speaking = [symptom for symptom in told if symptom.shows]

@@ -111,15 +111,20 @@ def posterior(
     pictures = picture_likelihood(chip, cloud, spreads, told)
     found = chances_by_findings(cloud, evidence)
     trust = model_trust()
-    levels = ((1 - trust.wrong_about_a_fault, trust.sound), (trust.wrong_about_a_fault, trust.doubtful))
-    readings = sum(share * _together(weighed, chances) for share, chances in levels)
+    levels = (
+        (1 - trust.wrong_about_a_fault, trust.sound),
+        (trust.wrong_about_a_fault, trust.doubtful),
+    )
+    readings = np.zeros(pictures.shape)
+    for share, chances in levels:
+        readings += share * _together(weighed, chances)
     single = prior[:, None] / cloud.draws * pictures * found[:, None] * readings
     anything = float(np.prod([one.otherwise for one in weighed])) * unthought_of(told)
     single[0] = (
         prior[0]
         / cloud.draws
         * found[0]
-        * ((1 - _GOOD_BOARD) * anything + _GOOD_BOARD * pictures[0] * readings[0])  # type: ignore[index]
+        * ((1 - _GOOD_BOARD) * anything + _GOOD_BOARD * pictures[0] * readings[0])
     )
     known = odds or usual_odds()
     pairs, paired = _paired(cloud, single, weighed, told, evidence, prior, known)
@@ -130,9 +135,7 @@ def posterior(
     return Posterior(cloud, weights, told_pairs, best / max(anything, 1e-300))
 
 
-def _weigh_all(
-    chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidence
-) -> list[Weighed]:
+def _weigh_all(chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidence) -> list[Weighed]:
     """Return every reading weighed; readings of one quantity of one point are taken together,
     since the model is wrong about all of them or about none."""
     by_point: dict[tuple[str, str], list[Observation]] = {}

@@ -27,9 +27,7 @@ class ReadingWords:
     @property
     def listed(self) -> str:
         """The words to show where one was not understood."""
-        return ", ".join(
-            ["ok", "none", *dict.fromkeys(self.seen.values()), "jumping", "skip"]
-        )
+        return ", ".join(["ok", "none", *dict.fromkeys(self.seen.values()), "jumping", "skip"])
 
     @property
     def listed_of_a_part(self) -> str:

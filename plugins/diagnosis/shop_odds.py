@@ -6,7 +6,7 @@ from pathlib import Path
 
 from ...loaders.odds_file import Odds, OddsFileError, shop_odds
 from ...loaders.shop import find_shop, is_shop
-from .hypotheses import usual_odds
+from .priors import usual_odds
 
 
 def odds_of_the_shop(folder: Path | None = None) -> Odds | None:

@@ -14,7 +14,7 @@ from .board.cloud import Hypothesis
 from .evidence import Evidence, Observation
 from .known_board import KnownBoard
 from .posterior import CHIP, Posterior, Thing
-from .predicted_readings import Change, changes_of
+from .predicted_readings import changes_of
 from .remedy import Remedy, remedy_for
 from .wording import QUANTITY, describe_suspect, describe_thing
 
@@ -50,14 +50,16 @@ class Suspect:
             "kind": self.hypothesis.kind,
             "failure": self.hypothesis.failure,
             "probability": self.probability,
-            "ways": [{"failure": h.failure, "said": describe_suspect(chip, h), "probability": chance}
-                     for h, chance in self.ways[:4]],
+            "ways": [
+                {"failure": h.failure, "said": describe_suspect(chip, h), "probability": share}
+                for h, share in self.ways[:4]
+            ],
             "because": list(self.because),
             "prove": self.remedy.prove,
             "remedy": self.remedy.fit,
             "check": list(self.remedy.check),
             "would_read": list(self.would_read),
-        }  # fmt: skip
+        }
 
 
 def what_of(hypothesis: Hypothesis) -> str:
@@ -69,9 +71,7 @@ def what_of(hypothesis: Hypothesis) -> str:
     return hypothesis.what
 
 
-def suspects_of(
-    board: KnownBoard, found: Posterior, evidence: Evidence
-) -> tuple[Suspect, ...]:
+def suspects_of(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[Suspect, ...]:
     """Return the suspects worth naming, likeliest first; the first one in any case."""
     named = [pair for pair in found.ranked if pair[1] >= _LEAST][:_SHOWN] or found.ranked[:1]
     return tuple(_suspect(board, found, evidence, thing, chance) for thing, chance in named)
@@ -123,7 +123,8 @@ def _because(
         if high > low * 1.02 + 1e-6:
             span = f"{span} to {print_value(high, unit, figures)}"
         place = in_words(board.chip, seen.point)
-        yield f"{place}, {QUANTITY[seen.quantity]}: {print_value(seen.value, unit, figures)}; so it would be {span}"
+        read = print_value(seen.value, unit, figures)
+        yield f"{place}, {QUANTITY[seen.quantity]}: {read}; so it would be {span}"
 
 
 def _figures(board: KnownBoard, quantity: str) -> Any:

@@ -49,7 +49,9 @@ def usual_symptoms() -> tuple[Symptom, ...]:
             means=told["means"],
             shows=tuple(told["shows"]) if isinstance(told["shows"], list) else (told["shows"],),
             good=tuple(
-                dict.fromkeys(f for group in told.get("good", ()) for f in groups.get(group, [group]))
+                dict.fromkeys(
+                    f for group in told.get("good", ()) for f in groups.get(group, [group])
+                )
             ),
             also=tuple(told.get("also", ())),
         )

@@ -60,7 +60,7 @@ def block_name(chip: Chip, block_id: str) -> str:
 
 
 def describe_measurement(chip: Chip, at: str, quantity: str) -> str:
-    """Return a measurement: ``DC voltage at pin 9 VCC``, ``R402 out of circuit, one lead lifted``."""
+    """Return a measurement in words: ``DC voltage at pin 9 VCC``."""
     if quantity == "out of circuit":
         return f"{at} out of circuit, one lead lifted"
     if quantity == "resistance":

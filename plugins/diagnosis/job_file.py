@@ -24,9 +24,9 @@ from ...loaders.system.atomic_write import write_atomically
 from ...schema import Chip
 from ...schema.chips.lookup import find_condition
 from ...schema.text import part_key
-from ..readings.reading_syntax import parse_reading
-from .other_tests import check_place
-from .symptoms import symptom_named, symptoms_of
+from .evidence import check_place
+from .reading_syntax import read_line
+from .symptoms import symptom_named, symptoms_known
 
 _KEYS: Final = ("part", "condition", "symptom", "reading")
 _ONCE: Final = ("part", "condition")
@@ -150,7 +150,7 @@ def _wrong(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | 
         elif key == "symptom":
             symptom_named(chip, text)
         elif key == "reading":
-            check_place(chip, parse_reading(text))
+            check_place(chip, read_line(text))
         elif part_key(text) != part_key(chip.part):
             return f"part {text!r}", f"{chip.part}, which is asked about", None
     except LookupError as unknown:
@@ -165,7 +165,7 @@ def _not_known(key: str, text: str, told: str, chip: Chip) -> tuple[str, str, st
     """A name that this chip does not have, with those it has."""
     names = {
         "condition": [condition.name for condition in chip.conditions],
-        "symptom": [symptom.name for symptom in symptoms_of(chip)],
+        "symptom": [symptom.name for symptom in symptoms_known(chip)],
     }.get(key)
     if names is None:
         return told, "a pin or a point of this chip", None

@@ -11,8 +11,10 @@ from ..notes.note_form import Form, build_note
 from ..notes.note_view import describe_readings
 from ..notes.similar_cases import convert_reading
 from ..readings.checks import PinReading
-from ..readings.verdict import PinVerdict
-from .job import Job, Suspect
+from ..readings.verdict import Judged
+from .hunt import Job
+from .part_tests import is_bad
+from .suspects import Suspect, what_of
 
 _SURE: Final = 0.5  # likelier than all others together
 _MOST_BESIDE: Final = 20  # readings in the note's text, whose length is bounded
@@ -32,16 +34,15 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     wrong = [index for index, (judged, _) in enumerate(read) if not judged.is_right]
     telling = read.pop(wrong[0] if wrong else 0) if read else None
     also = [_also(judged, one) for judged, one in read]
-    also += [f"{one.point.at}, {one.point.quantity}: {one.found}, {one.verdict}"
-             for one in job.others]  # fmt: skip
+    also += [f"{result.ref}, out of circuit: {result.found}" for result in job.evidence.parts]
     said = [f"{_place(judged)}: {judged.verdict}" for judged in job.judged if not judged.is_right]
     form = {
         "kind": "fault and remedy",
         "chip": job.chip.part,
         "at": _place(telling[0]) if telling else _place_of(first, job),
         "condition": job.condition,
-        "symptom": "; ".join(job.symptoms or said),
-        **_failed(first),
+        "symptom": "; ".join(job.told or said),
+        **_failed(first, job),
         "cure": cure,
         "text": "\n".join(f"- {told}" for told in also[:_MOST_BESIDE]),
     }
@@ -52,19 +53,28 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
 
 
 def _settled(job: Job) -> Suspect:
+    """Return the cause: what was proved bad; where nothing was, what is likelier than all else."""
+    proved = [result.ref for result in job.evidence.parts if is_bad(result.outcome)]
+    for suspect in job.suspects:
+        if suspect.thing[0] == "part" and suspect.thing[1] in proved:
+            return suspect
     first = job.suspects[0] if job.suspects else None
-    if first is None or first.hypothesis.sort == "none" or first.probability <= _SURE:
+    if first is None or first.hypothesis.kind == "none" or first.probability <= _SURE:
         names = ", ".join(f"{one.said} {one.probability:.0%}" for one in job.suspects[:3])
         hint = "measure on, or say which it was with 'pinfolio note add'"
         raise NotSettled(f"no suspect is likelier than all others together ({names}); {hint}")
     return first
 
 
-def _failed(suspect: Suspect) -> Form:
-    """The part and how it had failed; to what degree was only supposed."""
-    if suspect.hypothesis.sort != "part":
+def _failed(suspect: Suspect, job: Job) -> Form:
+    """Return the part and how it had failed, as it was found where it was; to what degree was only
+    supposed."""
+    if suspect.hypothesis.kind != "part":
         return {"failure": suspect.said}
-    return {"part": suspect.hypothesis.what, "failure": suspect.hypothesis.failure.split(",")[0]}
+    ref = suspect.hypothesis.what
+    found = [r.outcome for r in job.evidence.parts if r.ref == ref and is_bad(r.outcome)]
+    failure = found[-1] if found and found[-1] != "bad" else suspect.hypothesis.failure
+    return {"part": ref, "failure": failure.split(",")[0]}
 
 
 def _place(judged: PinVerdict) -> str:
@@ -73,10 +83,10 @@ def _place(judged: PinVerdict) -> str:
 
 def _place_of(suspect: Suspect, job: Job) -> str:
     """Where a note on a suspect hangs when nothing was read: a supply has no name as a place."""
-    if suspect.hypothesis.sort == "supply":
+    if suspect.hypothesis.kind == "supply":
         supply = next(s for s in job.chip.supplies if s.name == suspect.hypothesis.what)
         return f"pin {supply.pins[0]}"
-    return suspect.hypothesis.what
+    return what_of(suspect.hypothesis) if suspect.hypothesis.kind != "stage" else "pin 1"
 
 
 def _also(judged: PinVerdict, taken: PinReading) -> str:
