@@ -219,12 +219,13 @@ def _measurements(
     numbers = suspects.numbers[boards.rows]
     tables = []
     for quantity in QUANTITIES:
+        can_show = _can_show(cloud, spreads, quantity)
         columns = [
             column
             for column, point in enumerate(cloud.points)
-            if (point, quantity) not in done
+            if can_show[column]
+            and (point, quantity) not in done
             and efforts.may_measure(point)
-            and _can_show(cloud, spreads, column, quantity)
         ]
         if not columns:
             continue
@@ -237,16 +238,16 @@ def _measurements(
     return tables
 
 
-def _can_show(cloud: Cloud, spreads: Spreads, column: int, quantity: str) -> bool:
-    """Whether a quantity is worth thinking of at a point: a signal where there is to be one."""
-    has_signal = float(np.nan_to_num(cloud.healthy_vpp_v[column])) > spreads.floor_v[column]
+def _can_show(cloud: Cloud, spreads: Spreads, quantity: str) -> NDArray[np.bool_]:
+    """Return at which points a quantity is worth thinking of: a signal where there is to be one."""
+    has_signal = np.nan_to_num(cloud.healthy_vpp_v.astype(float)) > spreads.floor_v
     if quantity == "vpp":
-        return has_signal
+        return np.asarray(has_signal)
     if quantity == "frequency":
-        return has_signal and bool(cloud.healthy_frequency_hz[column] > 0)
+        return np.asarray(has_signal & (cloud.healthy_frequency_hz > 0))
     if quantity == "ripple":
-        return not has_signal
-    return bool(np.isfinite(cloud.healthy_dc_v[column]))
+        return np.asarray(~has_signal)
+    return np.isfinite(cloud.healthy_dc_v)
 
 
 def _bits_a_minute(tables: list[_Table], suspects: _Suspects) -> float:

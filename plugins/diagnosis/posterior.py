@@ -82,6 +82,14 @@ class Posterior:
         return np.bincount(self.number, self.chances, minlength=len(self.things))
 
     @cached_property
+    def rows_of(self) -> dict[Thing, list[int]]:
+        """The rows of each thing's ways to fail."""
+        rows: dict[Thing, list[int]] = {}
+        for row, hypothesis in enumerate(self.cloud.hypotheses):
+            rows.setdefault(thing_of(hypothesis), []).append(row)
+        return rows
+
+    @cached_property
     def ranked(self) -> tuple[tuple[Thing, float], ...]:
         """The things, likeliest first."""
         order = np.argsort(-self.shares, kind="stable").tolist()
@@ -89,11 +97,8 @@ class Posterior:
 
     def ways(self, thing: Thing) -> list[tuple[Hypothesis, float]]:
         """How a thing may have failed, with the chances, likeliest first."""
-        found = [
-            (h, float(chance))
-            for h, chance in zip(self.cloud.hypotheses, self.chances, strict=True)
-            if thing_of(h) == thing
-        ]
+        rows = self.rows_of[thing]
+        found = [(self.cloud.hypotheses[row], float(self.chances[row])) for row in rows]
         return sorted(found, key=lambda pair: -pair[1])
 
 

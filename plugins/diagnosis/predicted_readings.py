@@ -22,6 +22,8 @@ _LEAST_DC_V: Final = 0.1
 _LEAST_SHARE: Final = 0.1
 _LEAST_SHIFT: Final = 1e-4
 _WORDED: Final = 0.5  # of the boards: a word that is then said
+_SMALL_DC_V: Final = 0.5  # a voltage below which its moves count as if it were that large
+_QUANTILES: Final = (0.1, 0.5, 0.9)
 _GONE_SIZE: Final = 3.0  # a signal that is gone, against a figure that is off by its own size
 _WORDS: Final = {
     Seen.UNSTABLE: "unstable",
@@ -97,95 +99,92 @@ def changes_of(board: KnownBoard, row: int, weights: Numbers | None = None) -> l
     shares = np.full(draws, 1 / draws)
     if weights is not None and weights[row].sum() > 0:
         shares = weights[row] / weights[row].sum()
-    found = list(_every(board, row, shares))
+    found = [*_voltages(board, row, shares), *_signals(board, row, shares)]
+    found += _frequencies(board, row, shares)
     return sorted(found, key=lambda change: -change.size)
 
 
-def _every(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
-    cloud, spreads = board.cloud, board.spreads
-    for column, at in enumerate(cloud.points):
-        seen = tuple(
-            word
-            for flag, word in _WORDS.items()
-            if float((shares * ((cloud.words[row, :, column] & flag) > 0)).sum()) > _WORDED
-        )
-        dc = _dc(cloud.dc_v[[0, row], :, column], shares, float(spreads.dc_v[column]))
-        if dc is not None:
-            yield Change(at, "dc", *dc)
-        vpp = _ratio(
-            cloud.vpp_v[[0, row], :, column],
-            shares,
-            float(spreads.vpp[column]),
-            float(spreads.floor_v[column]),
-        )
-        if vpp is not None:
-            yield Change(at, "vpp", *vpp, seen)
-        elif seen and float(cloud.healthy_vpp_v[column]) > spreads.floor_v[column]:
-            right = float(cloud.healthy_vpp_v[column])
-            yield Change(at, "vpp", right, right, None, None, _LEAST_SIGMA, seen)
-        hertz = _shift(
-            cloud.frequency_hz[[0, row], :, column], shares, float(spreads.frequency[column])
-        )
-        if hertz is not None:
-            yield Change(at, "frequency", *hertz)
+def _voltages(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    right, figures = _figures(board.cloud.dc_v, row, shares)
+    move = np.abs(figures.middle - right)
+    told = move >= np.maximum(_LEAST_SIGMA * board.spreads.dc_v, _LEAST_DC_V)
+    size = move / np.maximum(np.abs(right), _SMALL_DC_V)
+    for column in np.flatnonzero(told & figures.known).tolist():
+        at = board.cloud.points[column]
+        yield Change(at, "dc", *figures.told(column, right), float(size[column]))
 
 
-def _dc(
-    volts: Any, shares: Numbers, sigma: float
-) -> tuple[float, float, float | None, float | None, float] | None:
-    right, now, low, high = _figures(volts, shares)
-    if right is None or now is None:
-        return None
-    move = abs(now - right)
-    if move < max(_LEAST_SIGMA * sigma, _LEAST_DC_V):
-        return None
-    return right, now, low, high, move / max(abs(right), 0.5)
+def _signals(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    cloud, floor = board.cloud, board.spreads.floor_v
+    right, figures = _figures(cloud.vpp_v, row, shares)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        move = np.abs(np.log(figures.middle / np.maximum(right, floor)))
+    told = move >= np.maximum(_LEAST_SIGMA * board.spreads.vpp, _LEAST_SHARE)
+    told &= np.maximum(right, figures.middle) >= floor
+    for column in np.flatnonzero(figures.known).tolist():
+        at, seen = cloud.points[column], _seen(board, row, column, shares)
+        good = float(right[column])
+        if told[column] and figures.middle[column] < floor[column]:
+            yield Change(at, "vpp", good, 0.0, None, None, _GONE_SIZE)
+        elif told[column]:
+            yield Change(at, "vpp", *figures.told(column, right), float(move[column]), seen)
+        elif seen and good > floor[column]:
+            yield Change(at, "vpp", good, good, None, None, _LEAST_SIGMA, seen)
 
 
-def _ratio(
-    vpp: Any, shares: Numbers, sigma: float, floor: float
-) -> tuple[float, float, float | None, float | None, float] | None:
-    right, now, low, high = _figures(vpp, shares)
-    if right is None or now is None or max(right, now) < floor:
-        return None
-    if now < floor:
-        return right, 0.0, None, None, _GONE_SIZE
-    move = abs(float(np.log(now / max(right, floor))))
-    if move < max(_LEAST_SIGMA * sigma, _LEAST_SHARE):
-        return None
-    return right, now, low, high, move
-
-
-def _shift(
-    hertz: Any, shares: Numbers, sigma: float
-) -> tuple[float, float | None, float | None, float | None, float] | None:
-    right, now, low, high = _figures(hertz, shares)
-    if right is None or right <= 0:
-        return None
-    if now is None or now <= 0:
-        return right, None, None, None, _GONE_SIZE / 2
-    move = abs(float(np.log(now / right)))
-    if move < max(_LEAST_SIGMA * sigma, _LEAST_SHIFT):
-        return None
-    return right, now, low, high, max(move, min(move / (10 * sigma), 1.0))
-
-
-def _figures(
-    pair: Any, shares: Numbers
-) -> tuple[float | None, float | None, float | None, float | None]:
-    """Return the right value, the middle one with the fault, and where most lie; None where it
-    is not known, or most have none."""
-    good, bad = pair.astype(float)
-    known = np.isfinite(bad)
-    right = float(np.nanmedian(good)) if np.isfinite(good).any() else None
-    if float(shares[known].sum()) < _WORDED:
-        return right, None, None, None
-    values, weights = bad[known], shares[known] / shares[known].sum()
-    order = np.argsort(values)
-    share = np.cumsum(weights[order])
-    last = len(order) - 1
-    low, now, high = (
-        float(values[order[min(int(np.searchsorted(share, edge)), last)]])
-        for edge in (0.1, 0.5, 0.9)
+def _seen(board: KnownBoard, row: int, column: int, shares: Numbers) -> tuple[str, ...]:
+    """Return what an oscilloscope shows besides, on most of the boards."""
+    flags = board.cloud.words[row, :, column]
+    if not flags.any():
+        return ()
+    return tuple(
+        word for flag, word in _WORDS.items() if float(shares[(flags & flag) > 0].sum()) > _WORDED
     )
-    return right, now, low, high
+
+
+def _frequencies(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    right, figures = _figures(board.cloud.frequency_hz, row, shares)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        move = np.abs(np.log(figures.middle / right))
+    spread = board.spreads.frequency
+    told = move >= np.maximum(_LEAST_SIGMA * spread, _LEAST_SHIFT)
+    for column in np.flatnonzero(right > 0).tolist():
+        at, good = board.cloud.points[column], float(right[column])
+        if not figures.known[column]:
+            yield Change(at, "frequency", good, None, None, None, _GONE_SIZE / 2)
+        elif told[column]:
+            size = max(move[column], min(move[column] / (10 * spread[column]), 1.0))
+            yield Change(at, "frequency", *figures.told(column, right), float(size))
+
+
+@dataclass(frozen=True, eq=False)
+class _Figures:
+    """Of every point what most boards read: shape (points,)."""
+
+    low: Numbers
+    middle: Numbers
+    high: Numbers
+    known: NDArray[np.bool_]
+
+    def told(self, column: int, right: Numbers) -> tuple[float, float, float, float]:
+        """Return the right figure, the middle one, and between which most lie."""
+        ends = (right[column], self.middle[column], self.low[column], self.high[column])
+        return tuple(map(float, ends))  # type: ignore[return-value]
+
+
+def _figures(figures: Any, row: int, shares: Numbers) -> tuple[Numbers, _Figures]:
+    """Return the good board's figures, and quantiles of those with the fault; ``known`` where
+    most boards have one."""
+    right = np.median(np.nan_to_num(figures[0].astype(float)), axis=0)
+    values = figures[row].astype(float)
+    known = np.isfinite(values)
+    weights = np.where(known, shares[:, None], 0.0)
+    order = np.argsort(np.where(known, values, np.inf), axis=0)
+    values = np.take_along_axis(np.nan_to_num(values), order, axis=0)
+    share = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
+    total = share[-1]
+    quantiles = [
+        np.take_along_axis(values, np.argmax(share >= edge * total - 1e-12, axis=0)[None], axis=0)[0]
+        for edge in _QUANTILES
+    ]
+    return right, _Figures(*quantiles, total >= _WORDED)

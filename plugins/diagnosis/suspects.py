@@ -80,14 +80,15 @@ def suspects_of(board: KnownBoard, found: Posterior, evidence: Evidence) -> tupl
 def _suspect(
     board: KnownBoard, found: Posterior, evidence: Evidence, thing: Thing, chance: float
 ) -> Suspect:
-    chip, cloud = board.chip, board.cloud
+    chip = board.chip
     ways = found.ways(thing)
     leading = ways[0][0]
-    rows = [row for row, h in enumerate(cloud.hypotheses) if h in {way for way, _ in ways}]
+    rows = found.rows_of[thing]
+    likeliest = max(rows, key=lambda row: float(found.chances[row]))
     said = describe_suspect(chip, leading)
     if thing == CHIP:
         said = f"the chip: {said}"
-    moved = changes_of(board, cloud.row[leading.kind, leading.what, leading.failure], found.weights)
+    moved = changes_of(board, likeliest, found.weights)
     return Suspect(
         thing,
         leading,
