@@ -1,4 +1,4 @@
-"""DC of many boards at once: the network of each fault and draw, devices in the states they take."""
+"""DC of many boards at once: every fault on every draw, devices in the states they take."""
 
 from __future__ import annotations
 
@@ -33,7 +33,8 @@ class Boards:
         self.emf_v = self.each_draw(np.array([s.emf_v for s in good.sources]).T)
         """Voltage inside each source, shape (boards, sources): faults of it are in."""
         self.siemens = self.each_draw(np.array([s.siemens for s in good.sources]).T)
-        self.pulled_down = np.zeros((self.count, len(good.sources)), dtype=bool)
+        self.released = np.zeros((self.count, len(good.sources)), dtype=bool)
+        """Sources that their dead stage has let go of."""
         self.states = np.tile(good.states, (self.count, 1))
         self.volts = np.zeros((self.count, self.nodes + 1))
         self.is_lifted = np.zeros((self.count, self.nodes + 1), dtype=bool)
@@ -98,30 +99,36 @@ class Boards:
             found.append((ends, new.siemens(frequency_hz)))
         return found
 
-    def device_changes(self, changes: Changes, with_drops: bool = True) -> Changes:
-        """Return the changes with those of all devices that are not in their good board's state."""
-        changes = changes.copy()
-        for column, device in enumerate(self.good.devices):
-            good_state = int(self.good.states[column])
-            state = self.states[:, column]
-            moved = np.flatnonzero(state != good_state)
-            if not moved.size:
-                continue
-            for out, siemens, amperes, sense in device.terms(good_state):
-                drop = amperes if with_drops else 0.0
-                changes.add(moved, out, -self._of(siemens, moved), -self._of(drop, moved), sense)
-            for new_state in np.unique(state[moved]):
-                boards = moved[state[moved] == new_state]
-                for out, siemens, amperes, sense in device.terms(int(new_state)):
-                    drop = amperes if with_drops else 0.0
-                    changes.add(
-                        boards, out, self._of(siemens, boards), self._of(drop, boards), sense
-                    )
-        return changes
+    def device_changes(
+        self, fixed: Changes, boards: Array | None = None, with_drops: bool = True
+    ) -> Changes:
+        """Return the changes of boards with those of devices out of their good board's state.
 
-    def _of(self, figure: Any, boards: Array) -> Any:
-        """Return a figure that is one number, or one of each draw, for some boards."""
-        return figure[self.draw_of[boards]] if np.ndim(figure) else figure
+        ``fixed``: of all boards; returned are those of ``boards``, in this order.
+        """
+        if boards is None:
+            boards = np.arange(self.count)
+        changes = fixed.some(boards).copy()
+        for number, source in enumerate(self.good.sources):
+            is_released = self.released[boards, number] & (self.siemens[boards, number] > 0)
+            some = np.flatnonzero(is_released)
+            ends = (self.index[source.at], self.index[source.returns_to])
+            changes.add(some, ends, -source.siemens[self.draw_of[boards[some]]])
+        states = self.states[boards]
+        moved_devices = np.flatnonzero((states != self.good.states).any(axis=0))
+        for column in moved_devices:
+            device, good_state = self.good.devices[column], int(self.good.states[column])
+            state = states[:, column]
+            moved = np.flatnonzero(state != good_state)
+            terms = [(moved, -1, term) for term in device.terms(good_state)]
+            for new in np.unique(state[moved]):
+                rows = moved[state[moved] == new]
+                terms += [(rows, 1, term) for term in device.terms(int(new))]
+            for rows, sign, (out, siemens, amperes, sense) in terms:
+                draw = self.draw_of[boards[rows]]
+                drop = _of(amperes, draw) if with_drops else 0.0
+                changes.add(rows, out, sign * _of(siemens, draw), sign * drop, sense)
+        return changes
 
     def amperes(self) -> Array:
         """Return what the sources, and the good board's devices, put into the nodes."""
@@ -131,7 +138,7 @@ class Boards:
                 stamp[:, out[0]] -= amperes
                 stamp[:, out[1]] += amperes
         whole = stamp[self.draw_of]
-        flows = self.emf_v * self.emf_share * self.siemens
+        flows = self.emf_v * self.emf_share * np.where(self.released, 0.0, self.siemens)
         for number, source in enumerate(self.good.sources):
             whole[:, self.index[source.at]] += flows[:, number]
             whole[:, self.index[source.returns_to]] -= flows[:, number]
@@ -140,13 +147,11 @@ class Boards:
 
     def solve_dc(self) -> None:
         """Solve all boards, and let the devices take the states they should be in."""
-        plain = without_changes(self.impedance, self.draw_of, self.amperes())
+        plain = without_changes(self.impedance, self.amperes())
         boards = np.arange(self.count)
         for turn in range(_ROUNDS):
-            changes = self.device_changes(self._fixed)
-            self.volts[boards] = solve(
-                self.impedance, self.draw_of[boards], plain[boards], changes.some(boards)
-            )
+            changes = self.device_changes(self._fixed, boards)
+            self.volts[boards] = solve(self.impedance, self.draw_of[boards], plain[boards], changes)
             wanted = (
                 np.stack(
                     [
@@ -169,3 +174,8 @@ class Boards:
                 wanted = np.where(first, wanted, self.states[boards])
             self.states[boards] = wanted
             boards = boards[moved]
+
+
+def _of(figure: Any, draw: Array) -> Any:
+    """Return a figure that is one number, or one of each draw, for boards of these draws."""
+    return figure[draw] if np.ndim(figure) else figure

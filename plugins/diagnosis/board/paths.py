@@ -138,12 +138,15 @@ class Paths:
             if strength > max(others, default=0.0):
                 yield name, share
 
-    def _stamp(self, hz: float) -> Stamp:
+    def _stamp(self, hz: float, without_arm: str = "") -> Stamp:
         boards, topology = self.boards, self.topology
         stamp = Stamp(boards.draws, boards.nodes, dtype=np.complex128)
         for element in boards.good.elements:
             ends = (topology.index[element.ends[0]], topology.index[element.ends[1]])
-            stamp.add(ends, element.siemens(hz))
+            if element.ref == without_arm:
+                stamp.add(ends, 2j * np.pi * hz * element.parallel_farad)
+            else:
+                stamp.add(ends, element.siemens(hz))
         for device, state in zip(boards.good.devices, boards.good.states, strict=True):
             for out, siemens, _, sense in device.terms(int(state)):
                 stamp.add(out, siemens, 0.0, sense)
@@ -168,6 +171,14 @@ class Paths:
             self._impedances[hz] = self._stamp(hz).inverse()
         return self._impedances[hz]
 
+    def impedance_without_arm(self, hz: float, ref: str) -> Array:
+        """Return the impedance matrices with a resonator's holder alone."""
+        return self._stamp(hz, without_arm=ref).inverse()
+
+    def changes_without(self, hz: float, ref: str) -> Changes:
+        """Return the changes at a frequency, without those of one part."""
+        return self.boards.device_changes(self._fault_changes(hz, without=ref), with_drops=False)
+
     def _good(self, source: str, hz: float) -> Array:
         """Return, on good boards, what arrives everywhere of a volt at the source."""
         column = self.impedance(hz)[:, :, self.topology.index[source]]
@@ -180,11 +191,13 @@ class Paths:
             self._fixed[hz] = self._fault_changes(hz)
         return self.boards.device_changes(self._fixed[hz], with_drops=False)
 
-    def _fault_changes(self, hz: float) -> Changes:
+    def _fault_changes(self, hz: float, without: str = "") -> Changes:
         boards, index = self.boards, self.topology.index
         changes = Changes(boards.count, boards.nodes, dtype=np.complex128)
         for at, fault in enumerate(boards.faults):
             rows = boards.rows(at)
+            if fault.hypothesis.what == without:
+                continue
             for ends, siemens in boards.fault_siemens(fault, hz):
                 changes.add(rows, ends, siemens)
             for name, ohm in fault.ground_ohm.items():

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema import Chip
-from .cloud import FEATURES, Cloud, Hypothesis
+from .cloud import FEATURES, Cloud, Hypothesis, Seen
+from .features import read_features
 from .good_board import GoodBoard, build_good_board
 from .hypotheses import Fault, faults_of
 from .operating_point import Boards
@@ -72,7 +73,9 @@ def _read(settled: Settled) -> Cloud:
             counted = signal.level > _LEAST_TO_COUNT
             hz[:, at] = np.where(counted, good_hz[at] * (1 + signal.detune), np.nan)
     vpp[vpp < _NOTHING_VPP] = 0.0
-    shown = np.stack([settled.features[name] for name in FEATURES], axis=1)
+    features = read_features(settled)
+    words[vpp < _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)] &= int(Seen.NOISE)
+    shown = np.stack([features[name] for name in FEATURES], axis=1)
     return Cloud(
         part=topology.chip.part,
         condition=topology.condition,

@@ -1,0 +1,125 @@
+"""Ways that signals take which the linear network does not tell: switching transistors, transformers,
+and loops through the set (line drive to flyback pulse, field output to its sense and guard).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .operating_point import Boards
+from .paths import carries_signal, sources_of
+from .topology import GROUND, Topology
+
+Array = NDArray[Any]
+
+_CARRYING: Final = ("transistor", "transformer", "resistor", "capacitor", "diode",
+                    "electrolytic capacitor", "coil", "delay line", "ceramic filter")  # fmt: skip
+_LINE_MADE: Final = re.compile(
+    r"flyback|line output|anode winding|\beht\b|beam|rectified|protection", re.IGNORECASE
+)
+_FIELD_MADE: Final = re.compile(r"yoke|field output|vertical output|field flyback|guard|vertical.*sense")
+_LINE_DRIVE: Final = re.compile(r"(?<!delay )line drive|horizontal drive|line driver", re.IGNORECASE)
+_FIELD_DRIVE: Final = re.compile(
+    r"(vertical|field) (drive|output|pulse output)|output to the yoke", re.IGNORECASE
+)
+_WEAKENED: Final = 0.6
+_KILLING: Final = ("open", "shorted")
+
+
+@dataclass(frozen=True, eq=False)
+class Link:
+    """A point whose signal comes from a source by parts that switch or wind."""
+
+    source: str
+    share: Array
+    """What the parts on the way leave of it, on every board."""
+
+
+def drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
+    """Return the output pin that drives line or field, from what it and its stage are called."""
+    for name, pin in topology.pin_at.items():
+        if pin.role != "output" or not carries_signal(topology, name):
+            continue
+        stages = " ".join(b.name for b in topology.blocks_at.get(name, ()) if name in b.outputs)
+        if words.search(f"{pin.function} {stages}"):
+            return name
+    return None
+
+
+def links_of(boards: Boards, known: set[str]) -> dict[str, Link]:
+    """Return how signals reach the points that state one and that no path explains."""
+    topology = boards.good.topology
+    sources = [name for name in sources_of(topology) if name in topology.pin_at]
+    routes = _routes(topology, sources)
+    found = {}
+    for name in topology.expectations:
+        if carries_signal(topology, name) and name not in known and name in routes:
+            source, refs = routes[name]
+            found[name] = Link(source, chain_share(boards, refs))
+    return found
+
+
+def outside_loops(boards: Boards) -> dict[str, Link]:
+    """Return the outside nodes whose signal or voltage the chip's own drives make."""
+    topology = boards.good.topology
+    names = {node.id: f"{node.id.replace('-', ' ')} {node.name}" for node in topology.chip.application.nodes}
+    made: dict[str, Link] = {}
+    for drive, words in ((_LINE_DRIVE, _LINE_MADE), (_FIELD_DRIVE, _FIELD_MADE)):
+        pin = drive_pin(topology, drive)
+        if pin is None:
+            continue
+        refs = _chain(topology, pin)
+        outside = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
+        for node in outside:
+            if node in names and words.search(names[node]) and node not in made:
+                made[node] = Link(pin, chain_share(boards, refs))
+    return made
+
+
+def chain_share(boards: Boards, refs: frozenset[str]) -> Array:
+    """Return what is left behind a chain of parts when one of them has failed."""
+    share = np.ones(boards.count)
+    for at, fault in enumerate(boards.faults):
+        one = fault.hypothesis
+        if one.kind == "part" and one.what in refs:
+            killing = any(one.failure.startswith(word) for word in _KILLING)
+            share[boards.rows(at)] = 0.0 if killing else _WEAKENED
+    return share
+
+
+def _routes(topology: Topology, sources: list[str]) -> dict[str, tuple[str, frozenset[str]]]:
+    """Return, for points that sources lead to through parts, the nearest source and the parts."""
+    found = {source: (source, frozenset[str]()) for source in sources}
+    edge = list(sources)
+    while edge:
+        ahead = []
+        for end in edge:
+            source, refs = found[end]
+            for part in topology.parts_at.get(end, ()):
+                if part.kind not in _CARRYING or not _leads_on(part.kind, part.joins, end):
+                    continue
+                for other in part.joins:
+                    if other in found or other == GROUND or topology.is_quiet(other):
+                        continue
+                    switching = part.kind in ("transistor", "transformer")
+                    found[other] = (source, refs | {part.ref} if switching else refs)
+                    if other not in topology.pin_at:
+                        ahead.append(other)
+        edge = ahead
+    return found
+
+
+def _leads_on(kind: str, joins: tuple[str, ...], end: str) -> bool:
+    """Return whether a signal at one lead goes on: into a transistor by its base."""
+    return kind != "transistor" or joins[0] == end
+
+
+def _chain(topology: Topology, pin: str) -> frozenset[str]:
+    """Return the transistors and transformers that a drive pin leads to, one after the other."""
+    routes = _routes(topology, [pin])
+    return frozenset[str]().union(*(refs for _, refs in routes.values()))
