@@ -49,7 +49,8 @@ def last_points(settled: Settled, fits: Callable[[str], bool]) -> Iterator[tuple
         behind = [
             point
             for point, path in settled.paths.at.items()
-            if path.source == name and point not in topology.pin_at
+            if path.source == name
+            and point not in topology.pin_at
             and point in topology.expectations
         ]
         signal = settled.board_signal(behind[-1] if behind else name)
@@ -70,8 +71,9 @@ def _picture(settled: Settled, features: dict[str, Array]) -> None:
             signal
             for _, signal in last_points(
                 settled,
-                lambda name, colour=colour: _kind_at(settled, name) == "RGB bars"
-                and colour in words[name],
+                lambda name, colour=colour: (
+                    _kind_at(settled, name) == "RGB bars" and colour in words[name]
+                ),
             )
         ]
         for colour in _GUNS
@@ -92,7 +94,9 @@ def _picture(settled: Settled, features: dict[str, Array]) -> None:
         features["saturation"] = np.minimum(features["saturation"], signal.level)
     for _, signal in colours[:1]:
         features["saturation"] = np.where(
-            signal.level > 1, np.maximum(features["saturation"], signal.level), features["saturation"]
+            signal.level > 1,
+            np.maximum(features["saturation"], signal.level),
+            features["saturation"],
         )
 
 
@@ -156,9 +160,7 @@ def _deflection(settled: Settled, features: dict[str, Array]) -> None:
 
     def drives(words: re.Pattern[str]) -> list[tuple[str, Signal]]:
         def fits(name: str) -> bool:
-            stages = " ".join(
-                b.name for b in topology.blocks_at.get(name, ()) if name in b.outputs
-            )
+            stages = " ".join(b.name for b in topology.blocks_at.get(name, ()) if name in b.outputs)
             return bool(words.search(f"{topology.pin_at[name].function} {stages}"))
 
         return list(last_points(settled, fits))

@@ -22,13 +22,17 @@ _CARRYING: Final = ("transistor", "transformer", "resistor", "capacitor", "diode
 _LINE_MADE: Final = re.compile(
     r"flyback|line output|anode winding|\beht\b|beam|rectified|protection", re.IGNORECASE
 )
-_FIELD_MADE: Final = re.compile(r"yoke|field output|vertical output|field flyback|guard|vertical.*sense")
-_LINE_DRIVE: Final = re.compile(r"(?<!delay )line drive|horizontal drive|line driver", re.IGNORECASE)
+_FIELD_MADE: Final = re.compile(
+    r"yoke|field output|vertical output|field flyback|guard|vertical.*sense"
+)
+_LINE_DRIVE: Final = re.compile(
+    r"(?<!delay )line drive|horizontal drive|line driver", re.IGNORECASE
+)
 _FIELD_DRIVE: Final = re.compile(
     r"(vertical|field) (drive|output|pulse output)|output to the yoke", re.IGNORECASE
 )
 _WEAKENED: Final = 0.6
-_KILLING: Final = ("open", "shorted")
+_SWITCHING: Final = ("transistor", "transformer")
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +58,7 @@ def drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
 def links_of(boards: Boards, known: set[str]) -> dict[str, Link]:
     """Return how signals reach the points that state one and that no path explains."""
     topology = boards.good.topology
-    sources = [name for name in sources_of(topology) if name in topology.pin_at]
+    sources = list(sources_of(topology))
     routes = _routes(topology, sources)
     found = {}
     for name in topology.expectations:
@@ -67,7 +71,10 @@ def links_of(boards: Boards, known: set[str]) -> dict[str, Link]:
 def outside_loops(boards: Boards) -> dict[str, Link]:
     """Return the outside nodes whose signal or voltage the chip's own drives make."""
     topology = boards.good.topology
-    names = {node.id: f"{node.id.replace('-', ' ')} {node.name}" for node in topology.chip.application.nodes}
+    names = {
+        node.id: f"{node.id.replace('-', ' ')} {node.name}"
+        for node in topology.chip.application.nodes
+    }
     made: dict[str, Link] = {}
     for drive, words in ((_LINE_DRIVE, _LINE_MADE), (_FIELD_DRIVE, _FIELD_MADE)):
         pin = drive_pin(topology, drive)
@@ -84,11 +91,16 @@ def outside_loops(boards: Boards) -> dict[str, Link]:
 def chain_share(boards: Boards, refs: frozenset[str]) -> Array:
     """Return what is left behind a chain of parts when one of them has failed."""
     share = np.ones(boards.count)
+    kinds = {part.ref: part.kind for part in boards.good.topology.chip.application.parts}
     for at, fault in enumerate(boards.faults):
         one = fault.hypothesis
         if one.kind == "part" and one.what in refs:
-            killing = any(one.failure.startswith(word) for word in _KILLING)
-            share[boards.rows(at)] = 0.0 if killing else _WEAKENED
+            is_open = one.failure.startswith("open")
+            shorted = one.failure.startswith("shorted") and kinds[one.what] in _SWITCHING
+            if is_open or shorted:
+                share[boards.rows(at)] = 0.0
+            elif kinds[one.what] in _SWITCHING:
+                share[boards.rows(at)] = _WEAKENED
     return share
 
 
@@ -106,8 +118,7 @@ def _routes(topology: Topology, sources: list[str]) -> dict[str, tuple[str, froz
                 for other in part.joins:
                     if other in found or other == GROUND or topology.is_quiet(other):
                         continue
-                    switching = part.kind in ("transistor", "transformer")
-                    found[other] = (source, refs | {part.ref} if switching else refs)
+                    found[other] = (source, refs | {part.ref})
                     if other not in topology.pin_at:
                         ahead.append(other)
         edge = ahead
@@ -120,6 +131,8 @@ def _leads_on(kind: str, joins: tuple[str, ...], end: str) -> bool:
 
 
 def _chain(topology: Topology, pin: str) -> frozenset[str]:
-    """Return the transistors and transformers that a drive pin leads to, one after the other."""
+    """Return the transistors and transformers that a drive pin leads to, and parts between them."""
     routes = _routes(topology, [pin])
-    return frozenset[str]().union(*(refs for _, refs in routes.values()))
+    switching = {p.ref for p in topology.chip.application.parts if p.kind in _SWITCHING}
+    chains = [refs for _, refs in routes.values() if refs & switching]
+    return frozenset[str]().union(*chains)

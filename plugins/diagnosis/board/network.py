@@ -74,15 +74,10 @@ class Changes:
     def some(self, boards: Array) -> Changes:
         """Return the changes of some boards, by their numbers."""
         other = Changes(boards.size, self.ground, self.dtype)
-        other.nodes, other.siemens = self.nodes[:, boards], self.siemens[boards]
-        other.amperes, other.used = self.amperes[boards], self.used[boards]
-        return other
-
-    def copy(self) -> Changes:
-        """Return the same changes, to be added to."""
-        other = Changes(self.boards, self.ground, self.dtype)
-        other.nodes, other.siemens = self.nodes.copy(), self.siemens.copy()
-        other.amperes, other.used = self.amperes.copy(), self.used.copy()
+        other.used = self.used[boards]
+        width = max(int(other.used.max(initial=0)), 1)
+        other.nodes = self.nodes[:, boards, :width]
+        other.siemens, other.amperes = self.siemens[boards, :width], self.amperes[boards, :width]
         return other
 
 

@@ -33,6 +33,8 @@ class Boards:
         self.emf_v = self.each_draw(np.array([s.emf_v for s in good.sources]).T)
         """Voltage inside each source, shape (boards, sources): faults of it are in."""
         self.siemens = self.each_draw(np.array([s.siemens for s in good.sources]).T)
+        self.version = 0
+        """How often the boards were solved: what was worked out for an earlier one is stale."""
         self.released = np.zeros((self.count, len(good.sources)), dtype=bool)
         """Sources that their dead stage has let go of."""
         self.states = np.tile(good.states, (self.count, 1))
@@ -108,7 +110,7 @@ class Boards:
         """
         if boards is None:
             boards = np.arange(self.count)
-        changes = fixed.some(boards).copy()
+        changes = fixed.some(boards)
         for number, source in enumerate(self.good.sources):
             is_released = self.released[boards, number] & (self.siemens[boards, number] > 0)
             some = np.flatnonzero(is_released)
@@ -147,6 +149,7 @@ class Boards:
 
     def solve_dc(self) -> None:
         """Solve all boards, and let the devices take the states they should be in."""
+        self.version += 1
         plain = without_changes(self.impedance, self.amperes())
         boards = np.arange(self.count)
         for turn in range(_ROUNDS):

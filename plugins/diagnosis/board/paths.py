@@ -13,11 +13,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ....schema import Block
 from ....schema.waveforms import Waveform
 from .good_board import GROUND_JOINT_OHM
 from .network import Changes, Stamp, solve
 from .operating_point import Boards
-from .topology import Topology
+from .topology import Topology, reached
 
 Array = NDArray[Any]
 
@@ -26,8 +27,11 @@ _ARRIVES: Final = 0.02  # of the source's signal: less is none
 _NEARBY: Final = 1e-4
 _MOST_TIMES: Final = 4.0
 _LUMINANCE_HZ: Final = 100e3  # where luminance is judged: above line rate, below the colour
+_FIELD_PULSES_HZ: Final = 3e3  # broad pulses of some 160 µs, against line pulses
 _WIDE: Final = ("composite video", "SECAM video", "multiburst", "crosshatch", "staircase")
 _NO_SIGNAL: Final = ("control voltage", "steady", "noise")
+_KEEPS: Final = ("filter", "decoupling", "oscillator", "reference")
+_IN_SERIES: Final = ("resistor", "capacitor", "electrolytic capacitor", "ceramic filter", "coil")
 _SENDS: Final = ("output", "oscillator", "bus")
 
 
@@ -49,16 +53,57 @@ def carries_signal(topology: Topology, name: str) -> bool:
     return waveform is not None and waveform.kind not in _NO_SIGNAL
 
 
-def sources_of(topology: Topology) -> list[str]:
-    """Return the points that send a signal: pins that stages put out at, and outside nodes."""
-    put_out = {end for block in topology.chip.blocks for end in block.outputs}
-    found = [
-        name
+def sources_of(topology: Topology) -> dict[str, str]:
+    """Return the points that send a signal, each with the point that states what it sends.
+
+    They are the pins that stages drive, the outside nodes, and, for an input of which no such
+    source is known, the far end of the parts that lead to it.
+    """
+    driven = {pin for block in topology.chip.blocks for pin in driven_pins(topology, block)}
+    found = {
+        name: name
         for name, pin in topology.pin_at.items()
-        if carries_signal(topology, name)
-        and (pin.role in _SENDS or (name in put_out and pin.role != "input"))
+        if carries_signal(topology, name) and (pin.role in _SENDS or name in driven)
+    }
+    found |= {n: n for n in topology.outside_signals if carries_signal(topology, n)}
+    reached_ones = reached(topology.chip, found)
+    for name, pin in topology.pin_at.items():
+        if name in reached_ones or pin.role == "supply" or not carries_signal(topology, name):
+            continue
+        found.setdefault(_far_end(topology, name), name)
+    return found
+
+
+def driven_pins(topology: Topology, block: Block) -> list[str]:
+    """Return the pins at which a stage shows its signal: outputs, and stores that it needs alone."""
+    outputs = [e for e in block.outputs if e in topology.pin_at]
+    put_out = {end for other in topology.chip.blocks for end in other.outputs}
+    needed = [
+        end
+        for end in block.needs
+        if end in topology.pin_at
+        and end not in put_out
+        and topology.pin_at[end].role in _KEEPS
+        and carries_signal(topology, end)
     ]
-    return found + [name for name in topology.outside_signals if carries_signal(topology, name)]
+    return [end for end in (*outputs, *needed) if topology.pin_at[end].role != "input"]
+
+
+def _far_end(topology: Topology, name: str) -> str:
+    """Return the node at the far end of the small parts in series with an input; or the input."""
+    seen, end = {name}, name
+    while True:
+        ahead = [
+            other
+            for part in topology.parts_at.get(end, ())
+            if part.kind in _IN_SERIES
+            for other in part.joins
+            if other not in seen and other not in topology.pin_at and not topology.is_quiet(other)
+        ]
+        if not ahead:
+            return end
+        end = ahead[0]
+        seen.add(end)
 
 
 class Paths:
@@ -70,6 +115,7 @@ class Paths:
         self.sources = sources_of(self.topology)
         self._impedances: dict[float, Array] = {}
         self._fixed: dict[float, Changes] = {}
+        self._with_devices: dict[float, tuple[int, Changes | None]] = {}
         self.at: dict[str, Path] = {}
         """The path to each point that a source reaches; the strongest of several."""
 
@@ -94,20 +140,23 @@ class Paths:
         """
         found: list[float] = []
         for name in (*self.topology.expectations, *self.sources):
-            if carries_signal(self.topology, name):
+            if name in self.sources or carries_signal(self.topology, name):
                 hz = _hz(self._waveform(name))
                 if hz > 0 and not any(_near(hz, other) for other in found):
                     found.append(hz)
         return sorted(found, reverse=True)
 
     def _waveform(self, name: str) -> Waveform:
-        waveform = self.topology.expectations[name].waveform
+        stated_at = self.sources.get(name, name)
+        waveform = self.topology.expectations[stated_at].waveform
         assert waveform is not None
         return waveform
 
     def _sends(self, source: str, hz: float) -> bool:
         """Return whether a source has something at a frequency: its own, or part of wide video."""
         waveform = self._waveform(source)
+        if waveform.kind == "composite sync" and hz == _FIELD_PULSES_HZ:
+            return True
         return _near(_hz(waveform), hz) or (waveform.kind in _WIDE and hz > _LUMINANCE_HZ)
 
     def _reached(
@@ -189,7 +238,11 @@ class Paths:
         """Return what faults and devices change in the network at a frequency."""
         if hz not in self._fixed:
             self._fixed[hz] = self._fault_changes(hz)
-        return self.boards.device_changes(self._fixed[hz], with_drops=False)
+        version, found = self._with_devices.get(hz, (0, None))
+        if found is None or version != self.boards.version:
+            found = self.boards.device_changes(self._fixed[hz], with_drops=False)
+            self._with_devices[hz] = (self.boards.version, found)
+        return found
 
     def _fault_changes(self, hz: float, without: str = "") -> Changes:
         boards, index = self.boards, self.topology.index
@@ -230,8 +283,13 @@ class Paths:
         healthy = self.impedance(hz)[:, columns, at_source] * inside[:, None]
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.abs(solved) / np.abs(healthy)[boards.draw_of[some]]
-        shares[some] = np.clip(np.nan_to_num(ratio, nan=0.0), 0.0, _MOST_TIMES)
-        return shares
+        shares[some] = np.nan_to_num(ratio, nan=0.0)
+        return np.clip(self._beside_good(shares), 0.0, _MOST_TIMES)
+
+    def _beside_good(self, shares: Array) -> Array:
+        """Return shares of the good boards' own, whose devices may have moved as well."""
+        good = shares[: self.boards.draws][self.boards.draw_of]
+        return shares / np.where(good > 1e-6, good, 1.0)
 
     def _send(
         self, some: Array, changes: Changes, hz: float, at: int, inside: Array, columns: Array
@@ -253,12 +311,14 @@ class Paths:
             solved = self._send(some, changes, hz, at, one, np.array([at]))[:, 0]
             healthy = self.impedance(hz)[:, at, at][boards.draw_of[some]]
             share[some] = np.abs(solved) / np.maximum(np.abs(healthy), 1e-12)
-        return share
+        return self._beside_good(share)
 
 
 def _hz(waveform: Waveform) -> float:
     if waveform.kind in (*_WIDE, "luminance", "RGB bars", "colour difference"):
         return _LUMINANCE_HZ
+    if waveform.kind == "field pulse":
+        return _FIELD_PULSES_HZ
     return float(waveform.amplitude_hz)
 
 

@@ -213,8 +213,10 @@ class Settled:
 
     def _send_from_outside(self) -> None:
         """Set what comes in from outside, with the faults of it."""
-        for name in self.topology.outside_signals:
-            self.sent[name] = good_signal(self.boards.count)
+        driven = set(self.topology.pin_at)
+        for name in self.paths.sources:
+            if name not in driven or self.topology.pin_at[name].role == "input":
+                self.sent[name] = good_signal(self.boards.count)
         for name, link in self.loops.items():
             self._close_loop(name, link)
         for at, fault in enumerate(self.boards.faults):

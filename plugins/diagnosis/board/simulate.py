@@ -104,8 +104,11 @@ def _good_signals(settled: Settled) -> tuple[Array, Array]:
         share = 1.0
         if (waveform is None or not waveform.period_s) and name in settled.paths.at:
             path = settled.paths.at[name]
-            waveform = topology.expectations[path.source].waveform
-            share = path.volts_per_volt
+            stated_at = settled.paths.sources[path.source]
+            waveform = topology.expectations[stated_at].waveform
+            at_stated = settled.paths.at.get(stated_at)
+            known = at_stated.volts_per_volt if at_stated is not None else 1.0
+            share = path.volts_per_volt / max(known, 1e-3)
         if waveform is not None and waveform.period_s and waveform.kind not in ("noise", "steady"):
             if waveform.kind == "control voltage":
                 continue

@@ -262,7 +262,8 @@ class Topology:
         if end == GROUND or end.startswith("rail"):
             return True
         pin = self.pin_at.get(end)
-        return pin is not None and pin.role in ("supply", "ground")
+        # A supply that a pump lifts is not at rest.
+        return pin is not None and pin.role in ("supply", "ground") and not self.is_pulsed(end)
 
 
 def pin_name(pin: Pin) -> str:

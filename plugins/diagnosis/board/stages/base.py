@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from .....schema import Block
 from ..cloud import Seen
 from ..kinds import channels_of
+from ..paths import driven_pins
 from ..signals import Signal, good_signal, no_signal, weakest
 
 if TYPE_CHECKING:
@@ -173,9 +174,8 @@ class Stage:
         """Hand a signal on, and send it at the pins that the stage drives."""
         signal = signal.seen(Seen.HUM, self.hum() & (signal.level > 0.05))
         self.settled.out[self.block.id] = signal
-        for end in self.block.outputs:
-            if end in self.topology.pin_at and self.topology.pin_at[end].role != "input":
-                self.send_at(end, signal)
+        for pin in driven_pins(self.topology, self.block):
+            self.send_at(pin, signal)
 
     def send_at(self, pin: str, signal: Signal) -> None:
         """Send a signal at a pin, and set the pin's voltage to go with it."""

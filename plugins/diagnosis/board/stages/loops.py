@@ -18,7 +18,9 @@ class PhaseDetector(Amplifier):
 
     def setup(self) -> None:
         """Find a filter of its own, and the stage that follows it."""
-        self.own = [p for p in self.pins_with("filter") if p in (*self.block.outputs, *self.block.needs)]
+        self.own = [
+            p for p in self.pins_with("filter") if p in (*self.block.outputs, *self.block.needs)
+        ]
         self.is_second = bool(re.search(r"second", self.block.name, re.IGNORECASE))
 
     def advance(self) -> None:

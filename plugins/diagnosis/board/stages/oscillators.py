@@ -78,7 +78,9 @@ class Oscillator(Stage):
             near = [p for p, ref in zip(self.pins_of_it, found, strict=True) if ref is not None]
             self.drive = drive_of(paths, self.resonator, near, self.nominal_hz)
             self._near = near
-        elif any(p.kind == "coil" for pin in self.pins for p in self.topology.parts_at.get(pin, ())):
+        elif any(
+            p.kind == "coil" for pin in self.pins for p in self.topology.parts_at.get(pin, ())
+        ):
             self.style = "coil"
 
     def _free(self) -> tuple[Array, Array]:
@@ -141,11 +143,15 @@ class Oscillator(Stage):
         """Return what more flows out of a timing pin, as a share of a usual charging current."""
         number = self.boards.source_number[pin]
         at = self.topology.index[pin]
-        flow = (self.boards.emf_v[:, number] - self.boards.volts[:, at]) * self.boards.siemens[:, number]
+        flow = (self.boards.emf_v[:, number] - self.boards.volts[:, at]) * self.boards.siemens[
+            :, number
+        ]
         good = flow[: self.boards.draws][self.boards.draw_of]
         hz = self._hz(pin)
         farad = sum(
-            p.quantity.nominal for p in self.topology.shunt_capacitors(pin) if p.quantity is not None
+            p.quantity.nominal
+            for p in self.topology.shunt_capacitors(pin)
+            if p.quantity is not None
         )
         expectation = self.topology.expectations.get(pin)
         swing = expectation.waveform.vpp_v if expectation and expectation.waveform else 3.0
@@ -220,9 +226,10 @@ class Oscillator(Stage):
 
     def _triggered(self, signal: Signal, trigger: Signal) -> Signal:
         """Return the oscillator pulled by pulses: in step while it is slow enough and not too slow."""
-        slow = self.boards.each_draw(
-            self.draws.uniform(f"{self.block.id}: free", 0.75, 1.25)
-        ) * self._free_below()
+        slow = (
+            self.boards.each_draw(self.draws.uniform(f"{self.block.id}: free", 0.75, 1.25))
+            * self._free_below()
+        )
         free = (1 + signal.detune) * (1 - slow) - 1
         reach = self.drawn("trigger reach", 0.12, 0.25)
         held = (free < 0.004) & (free > -reach) & (trigger.level > 0.35)
@@ -265,7 +272,9 @@ class Oscillator(Stage):
         loose = np.zeros(self.count, dtype=bool)
         if self.steering is not None:
             loose = self.settled.ripple[:, self.topology.index[self.steering]] > 5
-        shaken = hunting | (locked & loose & self.happens("jitters", 0.6)) | (has_reference & ~steady)
+        shaken = (
+            hunting | (locked & loose & self.happens("jitters", 0.6)) | (has_reference & ~steady)
+        )
         return replace(signal, detune=off).seen(Seen.UNSTABLE, shaken & (signal.level > 0.05))
 
     def _steer(self, asked: Array, up: Array, reference: Signal) -> Array:
@@ -294,8 +303,7 @@ class Oscillator(Stage):
     def _direction(self) -> Array:
         """Return 1 where a higher filter voltage means a higher frequency, else -1."""
         told = " ".join(
-            part.purpose or ""
-            for part in self.topology.parts_at.get(self.steering or "", ())
+            part.purpose or "" for part in self.topology.parts_at.get(self.steering or "", ())
         )
         if re.search(r"higher .*slows", told):
             return np.full(self.count, -1.0)
