@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from ...schema import Chip
 from .board.cloud import Cloud
+from .cloud_cache import keep_cloud, read_cloud
 from .spreads import Spreads, spreads_of
 
 
@@ -27,9 +28,12 @@ def known_board(chip: Chip, condition: str) -> KnownBoard:
 @lru_cache(maxsize=8)
 def _known_board(document: str, condition: str) -> KnownBoard:
     chip = Chip.model_validate_json(document)
-    from .board.simulate import simulate_cloud  # what takes long to import
+    cloud = read_cloud(document, condition)
+    if cloud is None:
+        from .board.simulate import simulate_cloud  # takes long to import
 
-    cloud = simulate_cloud(chip, condition)
+        cloud = simulate_cloud(chip, condition)
+        keep_cloud(document, condition, cloud)
     return KnownBoard(chip, cloud, spreads_of(chip, cloud))
 
 
