@@ -1,11 +1,7 @@
 """What to do next: the step that makes the way to a working set shortest on average.
 
 Every step costs minutes: a measurement, the proof of a part, a joint soldered again, the exchange
-of the chip. A step that repairs is a step like any other. The expected minutes until the set works
-are those of trying the suspects in the order of chance per minute, or fewer where measurements
-still tell them apart.
-Source: Heckerman, Breese and Rommelse, Decision-theoretic troubleshooting, Communications of the
-ACM 38(3), 1995.
+of the chip. A step that repairs is a step like any other (``expected_minutes.py``).
 """
 
 from __future__ import annotations
@@ -19,6 +15,7 @@ from numpy.typing import NDArray
 
 from .board.cloud import Cloud
 from .effort import Efforts
+from .expected_minutes import ExpectedMinutes, expected_bits
 from .outcomes import (
     COUNT,
     QUANTITIES,
@@ -33,11 +30,9 @@ Numbers = NDArray[np.float64]
 
 _WRONG: Final = 0.12  # how often the model is wrong about what a measurement will show
 _THINGS: Final = 36  # so many of the likeliest things are told apart; the rest is one
-_LEAST_CHANCE: Final = 1e-9
 _OUT_OF_CIRCUIT: Final = "out of circuit"
 _WORTH_SAYING: Final = 0.03
 _LEAST_TOLD: Final = 0.02  # a measurement that tells less, in bits, is not proposed
-_SLACK_MINUTES: Final = 0.0
 
 
 @dataclass(frozen=True)
@@ -97,8 +92,7 @@ def next_steps(
     """
     suspects = _suspects(found, efforts)
     tables = _measurements(cloud, spreads, found, efforts, done, suspects)
-    rate = _bits_a_minute(tables, suspects)
-    cost = _Cost(suspects.minutes, rate, efforts.look_ahead)
+    cost = ExpectedMinutes(suspects.minutes, _bits_a_minute(tables), efforts.look_ahead)
     steps = [_repair(suspects, at, cost, done, proved_bad, efforts) for at in _tried(suspects)]
     for table in tables:
         steps += table.steps(cost)
@@ -124,42 +118,6 @@ def _tried(suspects: _Suspects) -> list[int]:
     return [at for at, chance in enumerate(suspects.chances[:-1]) if chance > _WORTH_SAYING / 2]
 
 
-class _Cost:
-    """Expected minutes until the set works, from chances of things on the last axis."""
-
-    def __init__(self, minutes: Numbers, rate: float, look_ahead: float) -> None:
-        self._minutes, self._rate, self._look_ahead = minutes, rate, look_ahead
-
-    def __call__(self, chances: Numbers) -> Numbers:
-        """Return minutes for chances that need not add up to 1: they are weighted by their sum."""
-        in_order = minutes_in_order(chances, self._minutes)
-        if self._rate <= 0:
-            return in_order
-        measured = self._look_ahead * weighted_bits(chances) / self._rate
-        measured = measured + (chances * self._minutes).sum(axis=-1)
-        return np.asarray(np.minimum(in_order, measured))
-
-
-def minutes_in_order(chances: Numbers, minutes: Numbers) -> Numbers:
-    """Return the expected minutes of trying things one after another, by chance per minute.
-
-    The order is optimal where one thing is at fault and each try tells (Heckerman et al. 1995).
-    """
-    order = np.argsort(-chances / minutes, axis=-1)
-    sorted_chances = np.take_along_axis(chances, order, axis=-1)
-    sorted_minutes = np.take(minutes, order)
-    left = np.cumsum(sorted_chances[..., ::-1], axis=-1)[..., ::-1]
-    return np.asarray((left * sorted_minutes).sum(axis=-1))
-
-
-def weighted_bits(chances: Numbers) -> Numbers:
-    """Return the entropy of chances on the last axis, times their sum."""
-    total = chances.sum(axis=-1)
-    safe = np.maximum(chances, _LEAST_CHANCE)
-    own = -(chances * np.log2(safe)).sum(axis=-1)
-    return np.asarray(np.maximum(own + total * np.log2(np.maximum(total, _LEAST_CHANCE)), 0.0))
-
-
 @dataclass(frozen=True, eq=False)
 class _Table:
     """All measurements of one quantity: joint chances, shape (points, steps, things)."""
@@ -173,12 +131,11 @@ class _Table:
     @property
     def bits(self) -> Numbers:
         """What each measurement tells of the things, shape (points,)."""
-        before = weighted_bits(self.joint.sum(axis=1))
-        return np.asarray(before - weighted_bits(self.joint).sum(axis=1))
+        return expected_bits(self.joint)
 
-    def steps(self, cost: _Cost) -> list[Step]:
+    def steps(self, cost: ExpectedMinutes) -> list[Step]:
         """Return the measurements worth taking."""
-        expected = self.minutes + cost(self.joint).sum(axis=1)
+        expected = cost.after_measuring(self.joint, self.minutes)
         bits = self.bits
         return [
             Step(
@@ -187,7 +144,7 @@ class _Table:
                 self.quantity,
                 None,
                 float(self.minutes[at]),
-                float(expected[at]) + _SLACK_MINUTES,
+                float(expected[at]),
                 self._meanings(at),
             )
             for at in np.argsort(expected)[:6].tolist()
@@ -250,7 +207,7 @@ def _can_show(cloud: Cloud, spreads: Spreads, quantity: str) -> NDArray[np.bool_
     return np.isfinite(cloud.healthy_dc_v)
 
 
-def _bits_a_minute(tables: list[_Table], suspects: _Suspects) -> float:
+def _bits_a_minute(tables: list[_Table]) -> float:
     """Return the most that any measurement tells for its minutes."""
     rates = [float((table.bits / table.minutes).max()) for table in tables]
     return max(rates, default=0.0)
@@ -259,18 +216,16 @@ def _bits_a_minute(tables: list[_Table], suspects: _Suspects) -> float:
 def _repair(
     suspects: _Suspects,
     at: int,
-    cost: _Cost,
+    cost: ExpectedMinutes,
     done: Set[tuple[str, str]],
     proved_bad: Set[str],
     efforts: Efforts,
 ) -> Step:
     """Return the try of one thing: a part is proved first, unless it was, or cannot be."""
-    thing, chance = suspects.things[at], float(suspects.chances[at])
+    thing = suspects.things[at]
     kind, what = thing
-    others = suspects.chances.copy()
-    others[at] = 0.0
     minutes = float(suspects.minutes[at])
-    expected = minutes + float(cost(others)) if chance < 1 else minutes
+    expected = cost.after_repairing(suspects.chances, at)
     to_prove = kind == "part" and what not in proved_bad and efforts.may_lift(what)
     if to_prove and (what, _OUT_OF_CIRCUIT) not in done:
         return Step("prove", what, _OUT_OF_CIRCUIT, thing, minutes, expected)

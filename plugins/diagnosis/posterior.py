@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from ...schema import Chip
 from .board.cloud import Cloud, Hypothesis
+from .company import alike_in_company
 from .evidence import Evidence, Observation
 from .likelihood import Weighed, weigh
 from .model_trust import ErrorChances, model_trust
@@ -151,7 +152,7 @@ def _weigh_all(chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidence) -
     for readings in by_point.values():
         each = [weigh(chip, cloud, spreads, seen) for seen in readings]
         found.append(each[0] if len(each) == 1 else _repeated(each))
-    return found
+    return alike_in_company(cloud, spreads, [readings[0] for readings in by_point.values()], found)
 
 
 def _repeated(each: Sequence[Weighed]) -> Weighed:
