@@ -44,8 +44,12 @@ KIND_NAMES: Final = (*(kind for kind, _ in STAGE_KINDS), ORDINARY)
 
 
 def guess_kind(block: Block) -> str:
-    """Return the kind of stage that a block's name and id speak for."""
-    for text in (block.name, block.id.replace("-", " ")):
+    """Return the kind of stage that a block's name and id speak for.
+
+    What comes before a comma names the stage; what comes after explains it.
+    """
+    head = block.name.split(",")[0]
+    for text in (head, block.name, block.id.replace("-", " ")):
         for kind, words in STAGE_KINDS:
             if re.search(words, text, re.IGNORECASE):
                 return kind

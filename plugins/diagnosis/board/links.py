@@ -23,7 +23,7 @@ _LINE_MADE: Final = re.compile(
     r"flyback|line output|anode winding|\beht\b|beam|rectified|protection", re.IGNORECASE
 )
 _FIELD_MADE: Final = re.compile(
-    r"yoke|field output|vertical output|field flyback|guard|vertical.*sense"
+    r"yoke|field|vertical|guard", re.IGNORECASE
 )
 _LINE_DRIVE: Final = re.compile(
     r"(?<!delay )line drive|horizontal drive|line driver", re.IGNORECASE
@@ -76,7 +76,7 @@ def outside_loops(boards: Boards) -> dict[str, Link]:
         for node in topology.chip.application.nodes
     }
     made: dict[str, Link] = {}
-    for drive, words in ((_LINE_DRIVE, _LINE_MADE), (_FIELD_DRIVE, _FIELD_MADE)):
+    for drive, words in ((_FIELD_DRIVE, _FIELD_MADE), (_LINE_DRIVE, _LINE_MADE)):
         pin = drive_pin(topology, drive)
         if pin is None:
             continue

@@ -111,7 +111,7 @@ class Boards:
         if boards is None:
             boards = np.arange(self.count)
         changes = fixed.some(boards)
-        for number, source in enumerate(self.good.sources):
+        for number, source in enumerate(self.good.sources) if with_drops else ():
             is_released = self.released[boards, number] & (self.siemens[boards, number] > 0)
             some = np.flatnonzero(is_released)
             ends = (self.index[source.at], self.index[source.returns_to])

@@ -201,7 +201,7 @@ class Paths:
                 stamp.add(out, siemens, 0.0, sense)
         for source in boards.good.sources:
             ends = (topology.index[source.at], topology.index[source.returns_to])
-            stamp.add(ends, source.siemens + self._pin_siemens(source.at, hz))
+            stamp.add(ends, source.signal_siemens + self._pin_siemens(source.at, hz))
         for (one, other), siemens in zip(
             boards.good.joints, boards.good.joint_siemens, strict=True
         ):
@@ -258,7 +258,7 @@ class Paths:
             if fault.lifted in boards.source_number:
                 source = boards.good.sources[boards.source_number[fault.lifted]]
                 ends = (index[source.at], index[source.returns_to])
-                changes.add(rows, ends, -source.siemens - self._pin_siemens(source.at, hz))
+                changes.add(rows, ends, -source.signal_siemens - self._pin_siemens(source.at, hz))
         return changes
 
     def _shares(
@@ -276,7 +276,7 @@ class Paths:
         if not some.size:
             return shares
         number = boards.source_number.get(source)
-        inside = boards.good.sources[number].siemens if number is not None else None
+        inside = boards.good.sources[number].signal_siemens if number is not None else None
         if inside is None:
             inside = np.full(boards.draws, 1e-2)
         solved = self._send(some, changes, hz, at_source, inside, columns)
@@ -284,7 +284,22 @@ class Paths:
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.abs(solved) / np.abs(healthy)[boards.draw_of[some]]
         shares[some] = np.nan_to_num(ratio, nan=0.0)
-        return np.clip(self._beside_good(shares), 0.0, _MOST_TIMES)
+        shares = self._beside_good(shares)
+        own = [column for column, (name, _) in enumerate(points) if name == source]
+        if own and self._sets_own_swing(source):
+            shares = shares / np.maximum(shares[:, own], 0.02)
+        return np.clip(shares, 0.0, _MOST_TIMES)
+
+    def _sets_own_swing(self, source: str) -> bool:
+        """Return whether a source swings as its stage says, whatever is on it.
+
+        An oscillator turns round at its thresholds; what a ramp reaches its stage works out.
+        """
+        pin = self.topology.pin_at.get(source)
+        if pin is None:
+            return False
+        pulsed = self.topology.is_open_collector(source) and self.topology.is_pulsed(source)
+        return pulsed or pin.role in ("oscillator", "filter", "reference")
 
     def _beside_good(self, shares: Array) -> Array:
         """Return shares of the good boards' own, whose devices may have moved as well."""
@@ -298,6 +313,12 @@ class Paths:
         impedance, draw = self.impedance(hz), self.boards.draw_of[some]
         plain = impedance[draw, :, at] * inside[draw][:, None]
         return solve(impedance, draw, plain, changes.some(some), columns)
+
+    def impedance_ohm(self, name: str, hz: float) -> Array:
+        """Return the impedance to ground at a point, in ohm, shape (boards,)."""
+        at = self.topology.index[name]
+        good = np.abs(self.impedance(hz)[:, at, at])[self.boards.draw_of]
+        return np.asarray(good * self.impedance_share(name, hz))
 
     def impedance_share(self, name: str, hz: float) -> Array:
         """Return the impedance to ground at a point beside the good board's, shape (boards,)."""

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema import Part
-from .elements import CAPACITIVE, RESONATORS
+from .elements import CAPACITIVE
 from .network import solve
 
 if TYPE_CHECKING:
@@ -77,29 +77,6 @@ def drive_of(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Driv
         if loose:
             strength[boards.rows(at)] = 0.0
     return Drive(pull, strength, heard)
-
-
-def resonator_near(paths: Paths, pin: str) -> str | None:
-    """Return the crystal or ceramic resonator that a pin leads to through small parts."""
-    topology = paths.topology
-    seen, edge = {pin}, [pin]
-    for _ in range(3):
-        ahead: list[str] = []
-        for end in edge:
-            for part in topology.parts_at.get(end, ()):
-                if part.kind in RESONATORS and part.quantity is not None:
-                    return part.ref
-                if part.kind in ("capacitor", "trimmer capacitor", "resistor", "coil"):
-                    ahead += [
-                        other
-                        for other in part.joins
-                        if other not in seen
-                        and not topology.is_quiet(other)
-                        and other not in topology.pin_at
-                    ]
-        seen.update(ahead)
-        edge = ahead
-    return None
 
 
 def tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:

@@ -18,7 +18,7 @@ from .cloud import FEATURES
 from .links import Link, links_of, outside_loops
 from .operating_point import Boards
 from .paths import Paths, carries_signal
-from .ripple import ripple_shares
+from .ripple import ripple_volts
 from .signals import Signal, good_signal, no_signal
 from .resonators import tuned_circuit
 from .stages import Stage, stages_of
@@ -45,6 +45,7 @@ class Settled:
         """What each source sends, before it is loaded by what is on it."""
         self.out: dict[str, Signal] = {}
         """What each stage puts out, by id."""
+        self.ripple_vpp = np.zeros((boards.count, boards.nodes))
         self.ripple = np.ones((boards.count, boards.nodes))
         """Ripple at each point beside a good board's."""
         self.features = {name: np.ones(boards.count) for name in FEATURES}
@@ -58,6 +59,8 @@ class Settled:
         """Volts by which a stage holds a pin up for another reason than its signal."""
         self.absolute: set[str] = set()
         """Pins that do not follow their supply in proportion: regulated, or held by a loop."""
+        self.servoed: set[str] = set()
+        """Pins whose mean a feedback loop sets."""
         self._good_emf = boards.emf_v.copy()
         self._emf = {s.at: n for n, s in enumerate(boards.good.sources)}
         self._wanted_emf: dict[str, Array] = {}
@@ -133,6 +136,12 @@ class Settled:
         if name in self._emf:
             self._wanted_emf[name] = emf_v
 
+    def aim_where(self, name: str, where: Array, emf_v: Array) -> None:
+        """Set the voltage inside a pin's source on some boards."""
+        number = self._emf[name]
+        before = self._wanted_emf.get(name, self._good_emf[:, number])
+        self._wanted_emf[name] = np.where(where, emf_v, before)
+
     def release(self, name: str, where: Array) -> None:
         """Let a pin hang free on some boards: its stage is dead."""
         if name in self._emf:
@@ -195,7 +204,9 @@ class Settled:
             if turn in (0, _ROUNDS - 1):
                 self.paths.solve()
                 self.links = links_of(self.boards, set(self.paths.at))
-                self.ripple = ripple_shares(self.paths)
+                self.ripple_vpp = ripple_volts(self.paths)
+                good = self.ripple_vpp[: self.boards.draws][self.boards.draw_of]
+                self.ripple = self.ripple_vpp / good
             self._send_from_outside()
             for _ in range(_SWEEPS):
                 self._begin_sweep()

@@ -24,7 +24,6 @@ DRAWS: Final = 24
 SEED: Final = 20
 _NOTHING_VPP: Final = 2e-3
 _LEAST_TO_COUNT: Final = 0.03  # of the good signal: with less a counter counts nothing
-_QUIET_RIPPLE_VPP: Final = 0.01
 
 
 def simulate_cloud(chip: Chip, condition: str, samples: int = DRAWS, seed: int = SEED) -> Cloud:
@@ -84,7 +83,7 @@ def _read(settled: Settled) -> Cloud:
         dc_v=dc.reshape(*shape, nodes).astype(np.float32),
         vpp_v=vpp.reshape(*shape, nodes).astype(np.float32),
         frequency_hz=hz.reshape(*shape, nodes),
-        ripple_vpp=(settled.ripple * _QUIET_RIPPLE_VPP).reshape(*shape, nodes).astype(np.float32),
+        ripple_vpp=settled.ripple_vpp.reshape(*shape, nodes).astype(np.float32),
         words=words.reshape(*shape, nodes),
         shown=shown.reshape(*shape, len(FEATURES)).astype(np.float32),
         healthy_dc_v=np.median(dc[: boards.draws], axis=0).astype(np.float32),

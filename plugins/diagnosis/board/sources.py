@@ -33,8 +33,10 @@ _SPREAD_STATED: Final = 0.15
 _SPREAD_GUESSED: Final = 0.6
 _OUTSIDE_OHM: Final = {"rail": (0.15, 1.0), "outside": (60.0, 400.0), "drive": (200.0, 4e3)}
 _OFF_OHM: Final = 2e6  # an open collector that is off
+_ON_V: Final = 0.08  # across a transistor that pulls down
 _NEARLY_OFF: Final = 0.9
 _BEYOND_V: Final = 0.3  # how far beyond its supplies the source inside a pin may lie
+_RUNNING_OHM: Final = 150.0
 LEAST_SOURCE_OHM: Final = 0.05
 
 
@@ -46,6 +48,9 @@ class Source:
     kind: SourceKind
     returns_to: str
     siemens: Numbers
+    """To direct current."""
+    signal_siemens: Numbers
+    """To signals: an oscillator holds its mean, not its swing."""
     emf_v: Numbers
     low_v: float
     """The least that the voltage inside can be; for a pin that can pull both ways."""
@@ -84,9 +89,16 @@ def pin_source(
         is_off = float(open_v.mean()) * _NEARLY_OFF < mean_v
         siemens = np.full_like(ohm, 1 / _OFF_OHM)
         if not is_off:
-            siemens = np.maximum(-amperes / np.maximum(volts - low, 0.02), 1 / _OFF_OHM)
+            siemens = np.maximum(-amperes / np.maximum(volts - _ON_V, 0.02), 1 / _OFF_OHM)
         emf = volts + amperes / siemens
-        return Source(name, "pin", topology.ground_of[name], siemens, emf, -np.inf, np.inf)
+        back = topology.ground_of[name]
+        return Source(name, "pin", back, siemens, siemens, emf, -np.inf, np.inf)
+    if pin.role == "oscillator" and topology.resonator_near(name) is None:
+        # While it runs on resistor and capacitor its mean lies between its thresholds.
+        siemens = np.full_like(ohm, 1 / _RUNNING_OHM)
+        emf = volts + amperes / siemens
+        back = topology.ground_of[name]
+        return Source(name, "pin", back, siemens, 1 / ohm, emf, -np.inf, np.inf)
     emf = volts + amperes * ohm
     bounded = np.clip(emf, low, high)
     room = bounded - volts
@@ -94,7 +106,7 @@ def pin_source(
         stiffer = np.where(np.abs(room) > 0.02, amperes / room, 0.0)
     siemens = np.where(bounded == emf, 1 / ohm, np.maximum(stiffer, 1 / ohm))
     emf = volts + amperes / siemens
-    return Source(name, "pin", topology.ground_of[name], siemens, emf, low, high)
+    return Source(name, "pin", topology.ground_of[name], siemens, siemens, emf, low, high)
 
 
 def outside_source(
@@ -102,4 +114,4 @@ def outside_source(
 ) -> Source:
     """Return what feeds a node from outside, sending ``amperes`` at ``volts``."""
     ohm = outside_ohm(at, kind, draws)
-    return Source(at, kind, GROUND, 1 / ohm, volts + amperes * ohm, -np.inf, np.inf)
+    return Source(at, kind, GROUND, 1 / ohm, 1 / ohm, volts + amperes * ohm, -np.inf, np.inf)

@@ -9,13 +9,14 @@ from functools import cached_property
 from typing import Final
 
 from ....schema import Block, Chip, Expectation, Part, Pin
-from .elements import CAPACITIVE
+from .elements import CAPACITIVE, RESONATORS
 
 GROUND: Final = "ground"
 _OPEN_COLLECTOR: Final = re.compile(r"open[- ](collector|drain)", re.IGNORECASE)
 _FROM_OUTSIDE: Final = re.compile(
     r"\b(from|of) the\b.*(tuner|if\b|board|processor|jungle|decoder|socket|strip|head|receiver|transformer|stage|output of)"
 )
+_BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
 _SET_IS_OFF: Final = ("off", "standby")
 _PULSED: Final = ("pulse", "line pulse", "field pulse", "flyback pulse", "servo pulse")
 _CARRYING_DC: Final = ("resistor", "coil", "potentiometer", "transformer", "connector", "diode")
@@ -256,6 +257,27 @@ class Topology:
             for part in self.parts_at.get(name, ())
             if part.kind in CAPACITIVE and any(self.is_quiet(e) for e in part.joins if e != name)
         ]
+
+    def resonator_near(self, pin: str) -> str | None:
+        """Return the crystal or ceramic resonator that a pin leads to through small parts."""
+        seen, edge = {pin}, [pin]
+        for _ in range(3):
+            ahead: list[str] = []
+            for end in edge:
+                for part in self.parts_at.get(end, ()):
+                    if part.kind in RESONATORS and part.quantity is not None:
+                        return part.ref
+                    if part.kind in _BESIDE_RESONATORS:
+                        ahead += [
+                            other
+                            for other in part.joins
+                            if other not in seen
+                            and not self.is_quiet(other)
+                            and other not in self.pin_at
+                        ]
+            seen.update(ahead)
+            edge = ahead
+        return None
 
     def is_quiet(self, end: str) -> bool:
         """Return whether a point is at rest for signals: ground, a rail, a supply."""

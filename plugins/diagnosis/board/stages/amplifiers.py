@@ -371,11 +371,30 @@ class OutputStage(Amplifier):
         signal = self._blanked(signal)
         if self.feedback is not None and self.driven is not None:
             signal = self._fed_back(signal)
+        self._lift_flyback()
         self.put_out(self.steadied(signal))
+
+    def _lift_flyback(self) -> None:
+        """Take what the pump brings off the flyback at the pin when the pump does not work."""
+        pumped = [p for p in self.pins_with("supply") if self.topology.is_pulsed(p)]
+        for pin in [p for p in self.block.outputs if p in self.topology.expectations]:
+            waveform = self.topology.expectations[pin].waveform
+            if not pumped or waveform is None:
+                continue
+            nominal = self.topology.nominal_v(pumped[0])
+            beyond = np.clip(1 - nominal / max(waveform.extremes_v[1], 1e-3), 0, 0.6)
+            lift = self.settled.board_signal(pumped[0])
+            left = np.clip(lift.level, 0, 1) if lift is not None else np.ones(self.count)
+            self.feature("field shape", np.clip(0.2 + left, 0, 1))
+
+            def lifted(shown: Signal, share: Array = 1 - beyond * (1 - left)) -> Signal:
+                return shown.times(share)
+
+            self.settled.overruled[pin] = lifted
 
     def rest(self, pin: str, presence: Array) -> None:
         """Set the pin's mean: where feedback wants it, moved by brightness, or idle."""
-        if self.feedback is not None and pin == self.driven:
+        if pin in self.settled.servoed:
             return
         idle = self.idle_v(pin)
         good = self.settled.good_volts(pin)
@@ -419,7 +438,7 @@ class OutputStage(Amplifier):
 
     def _within_swing(self, signal: Signal) -> Signal:
         """Return the signal with its tops cut where it would leave the supplies."""
-        most = self.drawn("headroom", 1.15, 1.6)
+        most = self.drawn("headroom", 1.15, 1.6) * self._room()
         supplies = self.pins_with("supply")
         if supplies:
             most = most * np.clip(self.settled.share(supplies[0]), 0.05, 1.3)
@@ -428,6 +447,18 @@ class OutputStage(Amplifier):
             signal, level=np.minimum(signal.level, most), colour=np.minimum(signal.colour, most)
         )
         return shorter.seen(Seen.DISTORTED, cut).seen(Seen.CLIPPED, cut)
+
+    def _room(self) -> Array:
+        """Return how far the mean has left the middle: the room to swing beside the good board's."""
+        assert self.driven is not None
+        supply = self.topology.supply_of.get(self.driven)
+        if supply is None:
+            return np.ones(self.count)
+        top = self.settled.volts(supply)
+        mean, good = self.settled.volts(self.driven), self.settled.good_volts(self.driven)
+        room = np.minimum(mean, top - mean)
+        good_room = np.minimum(good, self.settled.good_volts(supply) - good)
+        return np.clip(room / np.maximum(good_room, 0.2), 0.02, 1.0)
 
     def _servo_mean(self, signal: Signal) -> None:
         """Move the output's mean until the feedback pin lies where its reference wants it."""
@@ -455,7 +486,9 @@ class OutputStage(Amplifier):
         step = np.where(lost & (np.abs(off) < 0.05 * np.abs(wanted)), 0.0, step)
         alive = self.vitality() > 0.3
         self._before = (now, inside)
-        settled.aim(self.driven, np.where(alive, inside + step, 0.1 * inside))
+        settled.servoed.add(self.driven)
+        settled.absolute.add(self.driven)
+        settled.aim(self.driven, np.where(alive, inside + step, self._dead_emf(self.driven)))
 
     def _good_slope(self) -> Array:
         """Return how far the feedback pin follows the output on good boards."""

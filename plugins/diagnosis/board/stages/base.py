@@ -22,8 +22,8 @@ Array = NDArray[Any]
 _CLASSES: dict[str, type[Stage]] = {}
 
 # Below the first share of its supply a stage is dead, above the second it works.
-_SUPPLY_DEAD: Final = (0.35, 0.6)
-_SUPPLY_WORKS: Final = (0.68, 0.82)
+_SUPPLY_DEAD: Final = (0.25, 0.5)
+_SUPPLY_WORKS: Final = (0.55, 0.75)
 _REFERENCE_DEAD: Final = 0.35
 _REFERENCE_WORKS: Final = 0.75
 _THRESHOLD: Final = re.compile(
@@ -177,6 +177,22 @@ class Stage:
         for pin in driven_pins(self.topology, self.block):
             self.send_at(pin, signal)
 
+    def _stick(self, pin: str) -> None:
+        """Let the pins of a dead stage hang free, or stick at an end."""
+        dead = self.health < 0.05
+        if not dead.any() or not self.settled.has_source(pin):
+            return
+        if self.topology.pin_at[pin].role not in ("output", "reference"):
+            return
+        self.settled.release(pin, dead & self.happens(f"{pin} floats", 0.25))
+        self.settled.aim_where(pin, dead & ~self.happens(f"{pin} stays", 0.2), self._dead_emf(pin))
+
+    def _dead_emf(self, pin: str) -> Array:
+        """Return the voltage inside the pin of a dead stage: mostly low, or near its supply."""
+        supply = self.topology.supply_of.get(pin)
+        top = self.settled.volts(supply) if supply is not None else np.zeros(self.count)
+        return np.where(self.happens(f"{pin} dead high", 0.35), 0.93, 0.04) * top
+
     def send_at(self, pin: str, signal: Signal) -> None:
         """Send a signal at a pin, and set the pin's voltage to go with it."""
         lifted = self.boards.is_lifted[:, self.topology.index[pin]]
@@ -184,13 +200,17 @@ class Stage:
         waveform = expectation.waveform if expectation is not None else None
         if waveform is not None and waveform.kind == "RGB bars":
             signal = _bars(signal)
+        if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
+            # It swings between ground and what its load brings it up to.
+            signal = signal.times(np.clip(self.settled.share(pin), 0, 1.2))
         self.settled.sent[pin] = no_signal(self.count).where(lifted, signal)
         self.rest(pin, np.clip(signal.level, 0, 1))
+        self._stick(pin)
 
     def rest(self, pin: str, presence: Array) -> None:
         """Set where a pin's voltage lies when ``presence`` is left of its signal."""
         idle = self.idle_v(pin)
-        if idle is None or not self.settled.has_source(pin):
+        if idle is None or not self.settled.has_source(pin) or pin in self.settled.servoed:
             return
         good = self.settled.good_volts(pin)
         if self.topology.is_open_collector(pin):

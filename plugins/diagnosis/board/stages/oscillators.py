@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
-from ..resonators import drive_of, resonator_near
+from ..resonators import drive_of
 from ..signals import Signal, weakest
 from .base import Stage
 
@@ -20,7 +20,9 @@ Array = NDArray[Any]
 # practice: line oscillators some 4 %, crystals a few hundred parts in a million.
 _PULL_IN: Final = {"crystal": 1.2e-4, "ceramic": 0.012, "coil": 0.03, "resistor": 0.04}
 _SLOPE: Final = re.compile(r"[Ee]ach volt moves .*?by (?:about )?([0-9.]+) ?(k?)Hz")
+_SETS_CURRENT: Final = re.compile(r"current|charg|timing|hold|resistor", re.IGNORECASE)
 _FREE_BELOW: Final = 0.055  # a triggered oscillator runs that much slow without its pulses
+_WELL_ABOVE: Final = 20.0
 _HELD_V: Final = 0.06
 
 
@@ -34,6 +36,7 @@ class Oscillator(Stage):
         self.pins_of_it = self._own_pins()
         self.steering = self._steering()
         self.resonator: str | None = None
+        self.steering_part: tuple[str, float] | None = None
         self.looked = False
         self.margin = self.boards.each_draw(
             self.draws.log_uniform(f"{self.block.id} margin", 1.8, 6.0)
@@ -66,7 +69,7 @@ class Oscillator(Stage):
         """Find out what sets the frequency."""
         self.looked = True
         paths = self.settled.paths
-        found = [resonator_near(paths, pin) for pin in self.pins_of_it]
+        found = [self.topology.resonator_near(pin) for pin in self.pins_of_it]
         self.resonator = next((ref for ref in found if ref is not None), None)
         parts = {p.ref: p for p in self.topology.chip.application.parts}
         self.style = "resistor"
@@ -108,10 +111,10 @@ class Oscillator(Stage):
         """
         rate = np.ones(self.count)
         settled = self.settled
-        setters = [p for p in self.pins_with("reference", "control") if settled.has_source(p)]
         timing = [p for p in self.pins_of_it if settled.has_source(p)]
+        setters = [] if any(map(self._has_resistor, timing)) else self._setters()
         for pin in timing:
-            hz = self._hz(pin)
+            hz = _WELL_ABOVE * self._hz(pin)  # where the capacitor alone counts
             at = self.topology.index[pin]
             lifted = self.boards.is_lifted[:, at]
             capacity = 1 / np.maximum(settled.paths.impedance_share(pin, hz), 1e-3)
@@ -127,6 +130,12 @@ class Oscillator(Stage):
         for pin in setters[:1]:
             # Never less than nothing: a timing current that turned round stops it.
             rate = rate * np.clip(settled.current_share(pin), 0, 12)
+        # Thresholds follow the supply as the current does.
+        swing = np.ones(self.count)
+        for pin in timing[:1]:
+            bias = self.topology.reference_of.get(pin)
+            swing = settled.share(bias) if bias is not None else settled.supply_share(pin)
+        rate = rate / np.clip(swing, 0.25, 1.5)
         stopped = (rate < 0.08) | (rate > 60)
         for pin in timing:
             settled.release(pin, stopped | (self.health < 0.2))
@@ -135,6 +144,15 @@ class Oscillator(Stage):
         # Far above its rate the swing shrinks: discharge takes its time.
         level = level * np.clip(1.4 - 0.15 * np.abs(np.log(high)), 0.3, 1.0)
         return np.where(np.abs(high - 1) < 0.3, np.where(stopped, 0, 1.0), level), high - 1
+
+    def _setters(self) -> list[str]:
+        """Return the pins whose current the chip repeats at the capacitor."""
+        found = [p for p in self.pins_with("reference", "control") if self.settled.has_source(p)]
+        return [p for p in found if _SETS_CURRENT.search(self.topology.pin_at[p].function)]
+
+    def _has_resistor(self, pin: str) -> bool:
+        parts = self.topology.parts_at.get(pin, ())
+        return any(part.kind in ("resistor", "potentiometer") for part in parts)
 
     def _has_leak(self, pin: str) -> bool:
         return len(self.topology.shunt_capacitors(pin)) > 0
@@ -212,9 +230,21 @@ class Oscillator(Stage):
             if stage.kind == "phase detector" and (
                 (self.steering is not None and self.steering in stage.block.outputs)
                 or self.block.id in stage.block.outputs
+                or self._steered_by_parts(stage)
             ):
                 return stage
         return None
+
+    def _steered_by_parts(self, stage: Stage) -> bool:
+        """Return whether a resistor leads from a detector's filter into the timing current."""
+        for pin in stage.block.outputs:
+            for part in self.topology.parts_at.get(pin, ()):
+                others = [e for e in part.joins if e in self.pins and e != pin]
+                if part.kind == "resistor" and others and part.quantity is not None:
+                    self.steering = pin
+                    self.steering_part = (others[0], part.quantity.nominal)
+                    return True
+        return False
 
     def _triggers(self) -> list[Signal]:
         found = []
@@ -259,9 +289,14 @@ class Oscillator(Stage):
         free = signal.detune
         asked = np.clip(-free / reach, -1.0, 1.0)  # of the loop's half range
         turned = asked
-        if self.steering is not None and self.settled.has_source(self.steering):
+        drawn = self.steering_part is not None
+        if not drawn and self.steering is not None and self.settled.has_source(self.steering):
             turned = self._steer(asked, up, reference)
         left = free + turned * reach
+        if self.steering_part is not None:
+            # What the drawn resistor brings is in the timing current already.
+            left, reach = free, self._steer_by_parts(free, reference)
+            free = np.where(np.abs(self._asked) > 1, 1.01 * reach, 0.0)
         has_reference = (reference.level > 0.3) & (signal.level > 0.05)
         steady = (reference.words & Seen.UNSTABLE) == 0
         pulled = (np.abs(left - reference.detune) < 0.12 * reach) & (np.abs(free) < reach)
@@ -282,14 +317,42 @@ class Oscillator(Stage):
         assert self.steering is not None
         good, half = self.settled.good_volts(self.steering), self._half_range_v()
         has_reference = reference.level > 0.3
-        idle = self.idle_v(self.steering)
-        rest = good if idle is None else idle
+        rest = self._rest_v(good, half)
         # Beyond its reach it stays at an end; without a reference where nothing drives it.
         wanted = np.where(has_reference, good + up * half * asked, rest)
         self.settled.steer(self.steering, wanted)
         turned = np.clip(up * (self.settled.volts(self.steering) - good) / half, -1.6, 1.6)
         near = np.abs(turned - asked) * half < np.maximum(_HELD_V, 0.08 * half)
         return np.where(near & has_reference, asked, turned)
+
+    def _steer_by_parts(self, free: Array, reference: Signal) -> Array:
+        """Steer through a drawn resistor; return how far the filter's range reaches."""
+        assert self.steering is not None
+        assert self.steering_part is not None
+        setter, ohm = self.steering_part
+        number = self.boards.source_number[setter]
+        source = self.boards.good.sources[number]
+        volts = self.settled.volts(setter)[: self.boards.draws]
+        current = (source.emf_v - volts) * source.siemens
+        slope = self.boards.each_draw(-1 / (ohm * np.where(current == 0, 1e-6, current)))
+        good, half = self.settled.good_volts(self.steering), self._half_range_v()
+        now = self.settled.volts(self.steering)
+        needed = now - free / slope
+        self._asked = (needed - good) / half
+        wanted = np.where(
+            reference.level > 0.3, good + half * np.clip(self._asked, -1, 1), self._rest_v(good, half)
+        )
+        self.settled.steer(self.steering, wanted)
+        return np.abs(slope) * half
+
+    def _rest_v(self, good: Array, half: Array) -> Array:
+        """Return where the filter lies without a reference: as told, else off by the hold preset."""
+        assert self.steering is not None
+        idle = self.idle_v(self.steering)
+        if idle is not None and np.abs(idle - good).max() > 0.02:
+            return idle
+        way = np.where(self.happens("preset", 0.5), 1.0, -1.0)
+        return good + way * half * self.drawn("preset off", 0.03, 0.5)
 
     def _half_range_v(self) -> Array:
         assert self.steering is not None
