@@ -7,13 +7,14 @@ that point, and then the reading is as in a good set, or anything.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip
+from .anything import chance_of_anything, density_of_anything
 from .board.cloud import Cloud, Seen
 from .evidence import Observation, limits_at
 from .model_trust import ErrorChances, ModelTrust, model_trust
@@ -70,7 +71,8 @@ def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weig
         weighed = _weigh_frequency(chip, cloud, spreads, column, seen, trust)
     else:
         weighed = _weigh_amplitude(chip, cloud, spreads, column, seen, trust)
-    return _with_words(cloud, column, seen, weighed, trust)
+    moved = np.maximum(weighed.moved, spreads.near[:, column, None])
+    return _with_words(cloud, column, seen, replace(weighed, moved=moved), trust)
 
 
 def _weigh_dc(
@@ -88,7 +90,6 @@ def _weigh_dc(
     tolerance = spreads.dc_v[column]
     sigma = np.sqrt(tolerance**2 + seen.uncertainty**2 + (trust.move_spread["dc"] * move) ** 2)
     low, high = _bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
-    wide = 2 * spreads.highest_v
     if low is None or high is None:
         if seen.value is None:
             return _nothing_said(volts.shape)
@@ -96,12 +97,12 @@ def _weigh_dc(
         near = float(
             np.mean(normal_density(seen.value, good, np.hypot(tolerance, seen.uncertainty)))
         )
-        anything = 1 / wide
+        anything = density_of_anything(spreads, seen.value)
     else:
         predicted = interval_probability(low, high, volts, sigma)
         near = float(np.mean(interval_probability(low, high, good, np.full_like(good, tolerance))))
-        anything = min((min(high, wide) - max(low, -wide)) / (2 * wide), 1.0)
-    otherwise = trust.then_good * near + (1 - trust.then_good) * max(anything, 1e-6)
+        anything = chance_of_anything(spreads, low, high)
+    otherwise = trust.then_good * near + (1 - trust.then_good) * anything
     return _known(predicted, otherwise, _moved(move, tolerance))
 
 

@@ -16,6 +16,8 @@ class ErrorChances:
 
     unmoved: float
     moved: float
+    symptom_against: float
+    """Chance of a symptom that the model's picture does not show."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,6 @@ class ModelTrust:
     move_spread: dict[str, float]
     good_spread: dict[str, float]
     words: dict[str, float]
-    symptom_against: float
     no_symptom: float
 
 
@@ -38,15 +39,14 @@ def model_trust() -> ModelTrust:
     """Return the numbers that come with the package."""
     text = files(__package__).joinpath("model_trust.yaml").read_text(encoding="utf-8")
     data: dict[str, Any] = yaml.safe_load(text)
-    points = data["wrong about a point"]
+    points, against = data["wrong about a point"], data["symptom against the picture"]
     return ModelTrust(
-        sound=ErrorChances(**points["sound"]),
-        doubtful=ErrorChances(**points["doubtful"]),
+        sound=ErrorChances(**points["sound"], symptom_against=against["sound"]),
+        doubtful=ErrorChances(**points["doubtful"], symptom_against=against["doubtful"]),
         wrong_about_a_fault=data["wrong about a fault"],
         then_good=data["then as in a good set"],
         move_spread=data["spread of a move"],
         good_spread=data["spread of good boards"],
         words=data["words"],
-        symptom_against=data["symptom against the picture"],
         no_symptom=data["no symptom of a bad picture"],
     )

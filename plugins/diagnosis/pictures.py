@@ -35,20 +35,25 @@ _LEAST_LIKELIHOOD: Final = 1e-4
 _HAPPENS: Final = 0.08  # of the faults that nobody thought of, those that show a given symptom
 
 
-def picture_likelihood(
+def fit_of_symptoms(
     chip: Chip, cloud: Cloud, spreads: Spreads, told: Sequence[Symptom]
 ) -> Numbers:
-    """Return how likely the symptoms are on every simulated board, shape (hypotheses, draws)."""
-    trust = model_trust()
+    """Return how well simulated boards show the symptoms, 0 to 1, shape (hypotheses, draws)."""
     shown = cloud.shown.astype(float)
     if not told:
         worst = np.abs(shown - 1).max(axis=2)
-        return np.asarray(1 - (1 - trust.no_symptom) * _above(worst, _VISIBLE))
+        return np.asarray(1 - (1 - model_trust().no_symptom) * _above(worst, _VISIBLE))
     fits = fit_of_pictures(cloud.feature, shown, told)
     for symptom in told:
         if symptom.signs:
             fits = np.maximum(fits, _fit_of_signs(chip, cloud, spreads, symptom))
-    return np.asarray(trust.symptom_against + (1 - trust.symptom_against) * fits)
+    return fits
+
+
+def picture_likelihood(fits: Numbers, against: float, is_told: bool) -> Numbers:
+    """Return how likely the symptoms are by how well they fit; ``against`` is the chance of one
+    that the picture does not show."""
+    return np.asarray(against + (1 - against) * fits) if is_told else fits
 
 
 def unthought_of(told: Sequence[Symptom]) -> float:

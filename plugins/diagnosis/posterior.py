@@ -22,7 +22,7 @@ from .evidence import Evidence, Observation
 from .likelihood import Weighed, weigh
 from .model_trust import ErrorChances, model_trust
 from .part_tests import chance_of, is_bad
-from .pictures import fit_of_pictures, picture_likelihood, unthought_of
+from .pictures import fit_of_pictures, fit_of_symptoms, picture_likelihood, unthought_of
 from .priors import usual_odds
 from .spreads import Spreads
 from .symptoms import Symptom
@@ -114,23 +114,24 @@ def posterior(
 ) -> Posterior:
     """Weigh every fault, and pairs of faults, by the evidence."""
     weighed = _weigh_all(chip, cloud, spreads, evidence)
-    pictures = picture_likelihood(chip, cloud, spreads, told)
+    fits = fit_of_symptoms(chip, cloud, spreads, told)
     found = chances_by_findings(cloud, evidence)
     trust = model_trust()
     levels = (
         (1 - trust.wrong_about_a_fault, trust.sound),
         (trust.wrong_about_a_fault, trust.doubtful),
     )
-    readings = np.zeros(pictures.shape)
+    seen = np.zeros(fits.shape)
     for share, chances in levels:
-        readings += share * _together(weighed, chances)
-    single = prior[:, None] / cloud.draws * pictures * found[:, None] * readings
+        pictures = picture_likelihood(fits, chances.symptom_against, bool(told))
+        seen += share * pictures * _together(weighed, chances)
+    single = prior[:, None] / cloud.draws * found[:, None] * seen
     anything = float(np.prod([one.otherwise for one in weighed])) * unthought_of(told)
     single[0] = (
         prior[0]
         / cloud.draws
         * found[0]
-        * ((1 - _GOOD_BOARD) * anything + _GOOD_BOARD * pictures[0] * readings[0])
+        * ((1 - _GOOD_BOARD) * anything + _GOOD_BOARD * seen[0])
     )
     known = odds or usual_odds()
     pairs, paired = _paired(cloud, single, weighed, told, evidence, prior, known)
@@ -282,7 +283,7 @@ def _pictures_of_pairs(cloud: Cloud, rows: Sequence[int], told: Sequence[Symptom
     first, second = shown[:, None], shown[None, :]
     both = np.where(np.abs(first - 1) >= np.abs(second - 1), first, second)
     fits = fit_of_pictures(cloud.feature, both, told)
-    return np.asarray(trust.symptom_against + (1 - trust.symptom_against) * fits)
+    return picture_likelihood(fits, trust.sound.symptom_against, is_told=True)
 
 
 def _findings_of_pairs(cloud: Cloud, rows: Sequence[int], evidence: Evidence) -> Numbers:

@@ -12,6 +12,7 @@ from ...schema import Chip
 from .board.cloud import Cloud
 from .evidence import limits_at
 from .model_trust import model_trust
+from .near_the_fault import points_near
 
 Numbers = NDArray[np.float64]
 
@@ -20,6 +21,7 @@ _LEAST_DC_V: Final = 0.03
 _LEAST_DC_SHARE: Final = 0.012
 _LEAST_VPP: Final = 0.05  # relative
 _LEAST_FREQUENCY: Final = 1e-5  # relative
+_HEADROOM: Final = 1.3  # above the highest voltage of a good board
 _FLOOR_V: Final = 8e-3  # what a probe picks up anyway
 _FLOOR_SHARE: Final = 0.03  # of its amplitude: less than this is no signal
 _UNKNOWN_FLOOR_V: Final = 25e-3  # where no signal is known, what couples over is not one
@@ -38,6 +40,10 @@ class Spreads:
     """Peak to peak, below which there is no signal."""
     highest_v: float
     """The most that a meter is likely to show anywhere on the board."""
+    rails_v: tuple[float, ...]
+    """The supplies' voltages."""
+    near: NDArray[np.bool_]
+    """Points that lie at each fault itself, shape (hypotheses, points)."""
 
 
 def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
@@ -60,6 +66,7 @@ def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
     dc_v = np.maximum(dc_v, np.maximum(_LEAST_DC_V, _LEAST_DC_SHARE * np.abs(healthy_dc)))
     known_floor_v = np.maximum(_FLOOR_V, _FLOOR_SHARE * healthy_vpp)
     floor_v = np.where(healthy_vpp > _FLOOR_V, known_floor_v, _UNKNOWN_FLOOR_V)
-    supplies = [abs(supply.voltage.nominal) for supply in chip.supplies]
-    highest_v = 1.3 * float(max([*supplies, np.abs(healthy_dc).max(initial=1.0)]))
-    return Spreads(dc_v, vpp, frequency, floor_v, highest_v)
+    rails_v = tuple(dict.fromkeys(supply.voltage.nominal for supply in chip.supplies))
+    highest_v = _HEADROOM * max(*map(abs, rails_v), float(np.abs(healthy_dc).max(initial=1.0)))
+    near = points_near(chip, cloud)
+    return Spreads(dc_v, vpp, frequency, floor_v, highest_v, rails_v, near)
