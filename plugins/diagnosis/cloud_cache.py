@@ -18,7 +18,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from ...loaders.user_folders import cache_folder
+from ...loaders.system.user_folders import cache_folder
 from .board.cloud import Cloud, Hypothesis
 
 _FORMAT: Final = "1"

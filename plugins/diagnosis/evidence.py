@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ...schema import Chip, Part, Pin
-from ...schema.instrument import Instruments
-from ..cards.pin_card import UnknownPin
+from ...schema.instruments import Instruments
+from ...schema.chips.lookup import UnknownPin
 from ..readings.checks import find_place
 from ..readings.conformance import from_half_width
-from ..readings.corrected import corrected_dc, corrected_frequency, corrected_vpp
-from ..readings.expected import Limits, limits_of
-from ..readings.reading import BadReading
+from ..readings.correction import corrected_dc, corrected_frequency, corrected_vpp
+from ...schema.chips.limits import Limits, limits_of
+from ...schema.reading import BadReading
 from .figures import Figure
 from .part_tests import PartResult, part_result
 from .reading_syntax import (

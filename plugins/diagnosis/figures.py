@@ -12,8 +12,8 @@ from decimal import Decimal
 from typing import Final
 
 from ...schema import QuantityError, parse_quantity
-from ...schema.quantity_grammar import NUMBER, POWERS, normalise
-from ..readings.reading import BadReading
+from ...schema.quantities.grammar import NUMBER, POWERS, normalise
+from ...schema.reading import BadReading
 
 UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp", "resistance": "Ω"}
 _PREFIXES: Final = "".join(sign for sign in POWERS if sign)

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...schema import Chip
-from ...schema.instrument import Instruments
+from ...schema.instruments import Instruments
 from ...schema.note import Note
-from ..cards.pin_card import find_condition
+from ...schema.chips.lookup import find_condition
 from ..readings.checks import NothingKnown, PinReading, check_pin, find_place
-from ..readings.reading import Reading
+from ...schema.reading import Reading
 from ..readings.verdict import Judged
 from .conclusion import conclude
 from .doubts import again_of, contradictions_of

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...schema import Chip, print_value
 from ..cards.cautions import cautions_at
-from ..cards.usual_faults import in_words
+from ...schema.chips.usual_faults import in_words
 from .expected_words import expected_words
 from .meanings import outcomes_of
 from .next_step import Step

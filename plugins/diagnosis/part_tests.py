@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ...schema import Part, QuantityError, parse_quantity, print_value
-from ..readings.reading import BadReading
+from ...schema.reading import BadReading
 from .figures import read_figure
 from .reading_words import reading_words
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...schema import Chip, print_value
-from ..cards.usual_faults import in_words
+from ...schema.chips.usual_faults import in_words
 from .board.cloud import Seen
 from .known_board import KnownBoard
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ...schema import Chip
 from ...schema.note import Note
-from ..notes.observed import settled
+from ..readings.observed_range import settled
 from .board.cloud import Cloud, Hypothesis
 
 Numbers = NDArray[np.float64]

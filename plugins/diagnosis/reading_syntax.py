@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from ..readings.reading import BadReading
+from ...schema.reading import BadReading
 from .figures import UNITS, Figure, read_figure
 from .reading_words import reading_words
 

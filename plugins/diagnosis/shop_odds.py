@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ...loaders.odds_file import Odds, OddsFileError, shop_odds
-from ...loaders.shop import find_shop, is_shop
+from ...loaders.shop.odds_file import Odds, OddsFileError, shop_odds
+from ...loaders.shop.shop_folder import find_shop, is_shop
 from .priors import usual_odds
 
 

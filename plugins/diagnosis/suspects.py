@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from ...schema import Chip, print_value
-from ..cards.usual_faults import in_words
+from ...schema.chips.usual_faults import in_words
 from .board.cloud import Hypothesis
 from .evidence import Evidence, Observation
 from .known_board import KnownBoard

@@ -12,8 +12,8 @@ from typing import Any, Final
 import yaml
 
 from ...schema import Chip
-from ...schema.refusals import Unknown
-from ...schema.symptom import Sign
+from ...schema.errors import Unknown
+from ...schema.chips.symptom import Sign
 
 _CLOSE_ENOUGH: Final = 88  # of 100, rapidfuzz ratio: a slip of the pen
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema import Chip
-from ...schema.refusals import Unknown
+from ...schema.errors import Unknown
 from .known_board import KnownBoard
 from .predicted_readings import Change, changes_of
 from .suspects import what_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ...schema import Chip
-from ..cards.usual_faults import in_words
+from ...schema.chips.usual_faults import in_words
 from .board.cloud import Hypothesis
 
 QUANTITY: Final = {

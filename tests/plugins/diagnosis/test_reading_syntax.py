@@ -12,7 +12,7 @@ from pinfolio.plugins.diagnosis.reading_syntax import (
     read_answer,
     read_line,
 )
-from pinfolio.plugins.readings.reading import BadReading
+from ...schema.reading import BadReading
 from pinfolio.schema import print_value
 
 
