@@ -36,6 +36,7 @@ def read_features(settled: Settled) -> dict[str, Array]:
     _picture(settled, features)
     _sound(settled, features)
     _deflection(settled, features)
+    _tuning(settled, features)
     features["brightness"] = features["brightness"] * np.clip(1 + settled.brightness, 0, _MOST)
     return {name: np.clip(share, 0, _MOST) for name, share in features.items()}
 
@@ -153,6 +154,17 @@ def _sound(settled: Settled, features: dict[str, Array]) -> None:
         bad = Seen.DISTORTED | Seen.HUM | Seen.CLIPPED | Seen.NOISE | Seen.UNSTABLE
         rough |= (signal.words & bad) > 0
     features["sound clean"] = features["sound clean"] * np.where(rough & (level > 0.05), 0.0, 1.0)
+
+
+def _tuning(settled: Settled, features: dict[str, Array]) -> None:
+    """Set tuning from what goes back to the tuner."""
+    boards, topology = settled.boards, settled.topology
+    for node in topology.chip.application.nodes:
+        if re.search(r"\baft\b|\bafc to the tuner|tuning voltage", node.name, re.IGNORECASE):
+            at = topology.index[node.id]
+            good = boards.volts[: boards.draws, at][boards.draw_of]
+            share = boards.volts[:, at] / np.where(np.abs(good) > 0.1, good, 1.0)
+            features["tuning"] = features["tuning"] * np.clip(1.6 - 2 * np.abs(share - 1), 0, 1)
 
 
 def _deflection(settled: Settled, features: dict[str, Array]) -> None:

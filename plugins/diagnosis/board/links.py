@@ -22,9 +22,7 @@ _CARRYING: Final = ("transistor", "transformer", "resistor", "capacitor", "diode
 _LINE_MADE: Final = re.compile(
     r"flyback|line output|anode winding|\beht\b|beam|rectified|protection", re.IGNORECASE
 )
-_FIELD_MADE: Final = re.compile(
-    r"yoke|field|vertical|guard", re.IGNORECASE
-)
+_FIELD_MADE: Final = re.compile(r"yoke|field|vertical|guard", re.IGNORECASE)
 _LINE_DRIVE: Final = re.compile(
     r"(?<!delay )line drive|horizontal drive|line driver", re.IGNORECASE
 )
@@ -80,10 +78,11 @@ def outside_loops(boards: Boards) -> dict[str, Link]:
         pin = drive_pin(topology, drive)
         if pin is None:
             continue
-        refs = _chain(topology, pin)
+        routes, chain = _routes(topology, [pin]), _chain(topology, pin)
         outside = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
         for node in outside:
             if node in names and words.search(names[node]) and node not in made:
+                refs = routes[node][1] if node in routes else chain
                 made[node] = Link(pin, chain_share(boards, refs))
     return made
 
@@ -133,6 +132,7 @@ def _leads_on(kind: str, joins: tuple[str, ...], end: str) -> bool:
 def _chain(topology: Topology, pin: str) -> frozenset[str]:
     """Return the transistors and transformers that a drive pin leads to, and parts between them."""
     routes = _routes(topology, [pin])
-    switching = {p.ref for p in topology.chip.application.parts if p.kind in _SWITCHING}
-    chains = [refs for _, refs in routes.values() if refs & switching]
+    switching = [p for p in topology.chip.application.parts if p.kind in _SWITCHING]
+    ends = {end for part in switching for end in part.joins}
+    chains = [refs for end, (_, refs) in routes.items() if end in ends]
     return frozenset[str]().union(*chains)

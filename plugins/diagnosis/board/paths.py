@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ....schema import Block
 from ....schema.waveforms import Waveform
 from .good_board import GROUND_JOINT_OHM
+from .kinds import guess_kind
 from .network import Changes, Stamp, solve
 from .operating_point import Boards
 from .topology import Topology, reached
@@ -30,7 +31,8 @@ _LUMINANCE_HZ: Final = 100e3  # where luminance is judged: above line rate, belo
 _FIELD_PULSES_HZ: Final = 3e3  # broad pulses of some 160 µs, against line pulses
 _WIDE: Final = ("composite video", "SECAM video", "multiburst", "crosshatch", "staircase")
 _NO_SIGNAL: Final = ("control voltage", "steady", "noise")
-_KEEPS: Final = ("filter", "decoupling", "oscillator", "reference")
+_KEEPS: Final = ("filter", "decoupling", "oscillator", "reference", "output")
+_WORK_OUT_SWING: Final = ("ramp generator", "integrator")
 _IN_SERIES: Final = ("resistor", "capacitor", "electrolytic capacitor", "ceramic filter", "coil")
 _SENDS: Final = ("output", "oscillator", "bus")
 
@@ -75,10 +77,23 @@ def sources_of(topology: Topology) -> dict[str, str]:
 
 
 def driven_pins(topology: Topology, block: Block) -> list[str]:
-    """Return the pins at which a stage shows its signal: outputs, and stores that it needs alone."""
+    """Return the pins at which a stage shows its signal: its outputs, then those it needs alone."""
     outputs = [e for e in block.outputs if e in topology.pin_at]
+    return [e for e in (*outputs, *needed_pins(topology, block)) if is_driven(topology, e)]
+
+
+def is_driven(topology: Topology, pin: str) -> bool:
+    """Return whether the chip can drive a pin."""
+    return topology.pin_at[pin].role != "input"
+
+
+def needed_pins(topology: Topology, block: Block) -> list[str]:
+    """Return pins that a stage needs and no stage puts out at, which show a signal all the same.
+
+    They are stores, and coils of detectors.
+    """
     put_out = {end for other in topology.chip.blocks for end in other.outputs}
-    needed = [
+    return [
         end
         for end in block.needs
         if end in topology.pin_at
@@ -86,7 +101,6 @@ def driven_pins(topology: Topology, block: Block) -> list[str]:
         and topology.pin_at[end].role in _KEEPS
         and carries_signal(topology, end)
     ]
-    return [end for end in (*outputs, *needed) if topology.pin_at[end].role != "input"]
 
 
 def _far_end(topology: Topology, name: str) -> str:
@@ -299,7 +313,9 @@ class Paths:
         if pin is None:
             return False
         pulsed = self.topology.is_open_collector(source) and self.topology.is_pulsed(source)
-        return pulsed or pin.role in ("oscillator", "filter", "reference")
+        blocks = self.topology.blocks_at.get(source, ())
+        worked_out = any(guess_kind(block) in _WORK_OUT_SWING for block in blocks)
+        return pulsed or pin.role == "oscillator" or worked_out
 
     def _beside_good(self, shares: Array) -> Array:
         """Return shares of the good boards' own, whose devices may have moved as well."""

@@ -109,11 +109,11 @@ class Settled:
         good = current[: boards.draws][boards.draw_of]
         return np.where(np.abs(good) > 1e-9, current / np.where(good == 0, 1, good), 1.0)
 
-    def gain_from_inside(self, name: str) -> Array:
+    def gain_from_inside(self, name: str, least: float = _LEAST_GAIN) -> Array:
         """Return how far a pin follows the voltage inside it, on good boards."""
         at, number = self.topology.index[name], self._emf[name]
         gain = self.boards.impedance[:, at, at] * self.boards.good.sources[number].siemens
-        return np.clip(gain, _LEAST_GAIN, 1.0)[self.boards.draw_of]
+        return np.clip(gain, least, 1.0)[self.boards.draw_of]
 
     def has_source(self, name: str) -> bool:
         """Return whether a pin or node has a source of its own."""
@@ -124,7 +124,8 @@ class Settled:
         if name not in self._emf:
             return
         number = self._emf[name]
-        moved = (volts - self.good_volts(name)) / self.gain_from_inside(name)
+        least = 1e-3 if self.topology.is_open_collector(name) else _LEAST_GAIN
+        moved = (volts - self.good_volts(name)) / self.gain_from_inside(name, least)
         self._wanted_emf[name] = self._good_emf[:, number] + moved
 
     def emf(self, name: str) -> Array:
@@ -173,6 +174,15 @@ class Settled:
             return None
         lifted = self.boards.is_lifted[:, self.topology.index[end]]
         return no_signal(self.boards.count).where(lifted, signal)
+
+    def looseness(self, name: str) -> Array:
+        """Return ripple at a store beside the good board's, also behind a resistor of its filter."""
+        names = [name]
+        for part in self.topology.parts_at.get(name, ()):
+            if part.kind == "resistor":
+                names += [e for e in part.joins if e not in (name, "ground")
+                          and e not in self.topology.pin_at]  # fmt: skip
+        return np.max([self.ripple[:, self.topology.index[n]] for n in names], axis=0)
 
     # Tuned circuits
 
@@ -224,10 +234,15 @@ class Settled:
 
     def _send_from_outside(self) -> None:
         """Set what comes in from outside, with the faults of it."""
-        driven = set(self.topology.pin_at)
+        good, gone = good_signal(self.boards.count), no_signal(self.boards.count)
         for name in self.paths.sources:
-            if name not in driven or self.topology.pin_at[name].role == "input":
+            pin = self.topology.pin_at.get(name)
+            if pin is None or pin.role == "input":
                 self.sent[name] = good_signal(self.boards.count)
+            elif name not in self.sent:
+                lifted = self.boards.is_lifted[:, self.topology.index[name]]
+                self.sent[name] = gone.where(lifted, good)
+        self._control_tuner()
         for name, link in self.loops.items():
             self._close_loop(name, link)
         for at, fault in enumerate(self.boards.faults):
@@ -237,6 +252,18 @@ class Settled:
                     rows = self.boards.rows(at)
                     signal.level[rows] = share
                     signal.colour[rows] = share
+
+    def _control_tuner(self) -> None:
+        """Let the tuner's gain follow its control voltage where one leaves the chip's board."""
+        nodes = {node.id: node.name.casefold() for node in self.topology.chip.application.nodes}
+        controls = [n for n, text in nodes.items() if "agc" in text and "tuner" in text]
+        for name in self.paths.sources:
+            if "tuner" in nodes.get(name, "") and controls:
+                at = self.topology.index[controls[0]]
+                good = self.boards.volts[: self.boards.draws, at][self.boards.draw_of]
+                share = self.boards.volts[:, at] / np.where(np.abs(good) > 0.1, good, 1.0)
+                gain = np.clip((share - 0.15) / 0.6, 0.02, 1.0)
+                self.sent[name] = self.sent[name].times(gain)
 
     def _close_loop(self, name: str, link: Link) -> None:
         """Let what comes in from outside follow the drive that makes it."""

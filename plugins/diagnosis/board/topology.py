@@ -17,6 +17,7 @@ _FROM_OUTSIDE: Final = re.compile(
     r"\b(from|of) the\b.*(tuner|if\b|board|processor|jungle|decoder|socket|strip|head|receiver|transformer|stage|output of)"
 )
 _BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
+_DAMPING_OHM: Final = 10e3  # in series with a filter's capacitor
 _SET_IS_OFF: Final = ("off", "standby")
 _PULSED: Final = ("pulse", "line pulse", "field pulse", "flyback pulse", "servo pulse")
 _CARRYING_DC: Final = ("resistor", "coil", "potentiometer", "transformer", "connector", "diode")
@@ -255,8 +256,20 @@ class Topology:
         return [
             part
             for part in self.parts_at.get(name, ())
-            if part.kind in CAPACITIVE and any(self.is_quiet(e) for e in part.joins if e != name)
+            if part.kind in CAPACITIVE and any(self._is_held(e) for e in part.joins if e != name)
         ]
+
+    def _is_held(self, end: str) -> bool:
+        """Return whether a point is at rest, or a small resistor away from it."""
+        if self.is_quiet(end):
+            return True
+        return end not in self.pin_at and any(
+            part.kind == "resistor"
+            and part.quantity is not None
+            and part.quantity.nominal <= _DAMPING_OHM
+            and any(self.is_quiet(e) for e in part.joins)
+            for part in self.parts_at.get(end, ())
+        )
 
     def resonator_near(self, pin: str) -> str | None:
         """Return the crystal or ceramic resonator that a pin leads to through small parts."""

@@ -56,7 +56,7 @@ class Amplifier(Stage):
         for pin in self.stores():
             off = np.abs(self.settled.share(pin) - 1)
             signal = signal.seen(Seen.DISTORTED, off > 2 * _STORE_OFF)
-            loose = self.settled.ripple[:, self.topology.index[pin]] > self.drawn(pin, 3.0, 12.0)
+            loose = self.settled.looseness(pin) > self.drawn(pin, 3.0, 12.0)
             word = np.where(self.happens(f"{pin} loose", 0.5), Seen.UNSTABLE, Seen.DISTORTED)
             signal = signal.seen(Seen.UNSTABLE, loose & (word == Seen.UNSTABLE))
             signal = signal.seen(Seen.DISTORTED, loose & (word == Seen.DISTORTED))
@@ -72,6 +72,7 @@ class Limiter(Amplifier):
         """Put out the input, limited."""
         reach = self.drawn("reach", 3.0, 20.0)
         signal = self.main().held(reach).times(self.vitality() * self.gated())
+        signal = replace(signal, words=signal.words & ~np.uint8(Seen.DISTORTED | Seen.CLIPPED))
         self.put_out(signal.seen(Seen.NOISE, signal.level < 0.5))
 
 
@@ -265,13 +266,16 @@ class GainControlledAmplifier(Amplifier):
         held = np.abs(turned - asked) < 0.12
         gain = np.exp(np.log(self.reach) * np.clip(np.where(held, asked, turned), -1.2, 1.05))
         whole = signal.times(gain * alive)
-        over = whole.level > _OVERDRIVEN
+        # What the loop holds is what its detector sees: losses on the way there are made up for.
+        seen = np.clip(self._sensed(), 0.02, 1)
+        over = whole.level * seen > _OVERDRIVEN
+        most = self.drawn("most", 1.2, _MOST_TIMES) / seen
         clipped = replace(
             whole,
-            level=np.clip(whole.level, 0, _MOST_TIMES),
-            colour=np.clip(whole.colour, 0, _MOST_TIMES),
+            level=np.clip(whole.level, 0, most),
+            colour=np.clip(whole.colour, 0, most),
         )
-        loose = self.settled.ripple[:, self.topology.index[self.store]] > 4
+        loose = self.settled.looseness(self.store) > 4
         unstable = loose & self.happens("hunts", 0.5)
         clipped = clipped.seen(Seen.UNSTABLE, unstable).seen(Seen.DISTORTED, over | loose)
         self.put_out(self.steadied(clipped.seen(Seen.NOISE, asked > 0.98)))
@@ -436,9 +440,25 @@ class OutputStage(Amplifier):
         self._servo_mean(signal)
         return self._within_swing(signal)
 
+    def powered(self) -> Array:
+        """Return how far its supplies suffice, the bootstrap among them."""
+        alive = super().powered()
+        for pin in self._bootstraps():
+            alive = np.minimum(alive, np.clip((self.settled.share(pin) - 0.3) / 0.4, 0, 1))
+        return alive
+
+    def _bootstraps(self) -> list[str]:
+        pins = self.pins_with("input", "supply", "decoupling", among=self.block.needs)
+        return [p for p in pins if "bootstrap" in self.topology.pin_at[p].function.casefold()]
+
     def _within_swing(self, signal: Signal) -> Signal:
         """Return the signal with its tops cut where it would leave the supplies."""
         most = self.drawn("headroom", 1.15, 1.6) * self._room()
+        for pin in self._bootstraps():
+            lifts = self.settled.signal_into(pin)
+            if lifts is not None:
+                flat = lifts.level < 0.4 * np.maximum(signal.level, 0.05)
+                most = most * np.where(flat, self.drawn("without bootstrap", 0.45, 0.85), 1.0)
         supplies = self.pins_with("supply")
         if supplies:
             most = most * np.clip(self.settled.share(supplies[0]), 0.05, 1.3)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from .....schema import Block
 from ..cloud import Seen
 from ..kinds import channels_of
-from ..paths import driven_pins
+from ..paths import driven_pins, needed_pins
 from ..signals import Signal, good_signal, no_signal, weakest
 
 if TYPE_CHECKING:
@@ -174,8 +174,13 @@ class Stage:
         """Hand a signal on, and send it at the pins that the stage drives."""
         signal = signal.seen(Seen.HUM, self.hum() & (signal.level > 0.05))
         self.settled.out[self.block.id] = signal
+        needed = needed_pins(self.topology, self.block)
         for pin in driven_pins(self.topology, self.block):
-            self.send_at(pin, signal)
+            self.send_at(pin, self.inside(signal) if pin in needed else signal)
+
+    def inside(self, signal: Signal) -> Signal:
+        """Return what the stage shows at a pin that it works with: what comes in."""
+        return self.main().times(self.powered())
 
     def _stick(self, pin: str) -> None:
         """Let the pins of a dead stage hang free, or stick at an end."""
@@ -200,11 +205,12 @@ class Stage:
         waveform = expectation.waveform if expectation is not None else None
         if waveform is not None and waveform.kind == "RGB bars":
             signal = _bars(signal)
+        presence = np.clip(signal.level, 0, 1)
         if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
             # It swings between ground and what its load brings it up to.
             signal = signal.times(np.clip(self.settled.share(pin), 0, 1.2))
         self.settled.sent[pin] = no_signal(self.count).where(lifted, signal)
-        self.rest(pin, np.clip(signal.level, 0, 1))
+        self.rest(pin, presence)
         self._stick(pin)
 
     def rest(self, pin: str, presence: Array) -> None:

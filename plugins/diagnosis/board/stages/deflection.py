@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
+from ..signals import Signal
 from .amplifiers import Amplifier
 from .base import Stage
 
@@ -32,7 +33,7 @@ class RampGenerator(Amplifier):
         function = self.topology.pin_at[pin].function.casefold()
         return "height" in function or "charg" in function or "amplitude" in function
 
-    def main_inputs(self):  # type: ignore[no-untyped-def]
+    def main_inputs(self) -> dict[str, Signal]:
         """Return the timing; not the pin of the ramp itself."""
         return {end: s for end, s in super().main_inputs().items() if end != self.ramp}
 
@@ -64,6 +65,10 @@ class RampGenerator(Amplifier):
             if expectation is not None and expectation.waveform is not None:
                 return expectation.waveform.frequency_hz or 50.0
         return 50.0
+
+    def inside(self, signal: Signal) -> Signal:
+        """Return what its capacitor shows: what it puts out."""
+        return signal
 
 
 class Pump(Amplifier):

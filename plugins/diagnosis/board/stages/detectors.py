@@ -77,7 +77,7 @@ class ThresholdDetector(Stage):
         volts = self.settled.volts(self.store)
         on = (volts > limit) == (good > limit)
         # A store without its capacitor follows every line.
-        loose = self.settled.ripple[:, self.topology.index[self.store]] > 5
+        loose = self.settled.looseness(self.store) > 5
         result = good_signal(self.count).times(np.where(on & (alive > 0.2), 1.0, 0.0))
         self.settled.out[self.block.id] = result.seen(
             Seen.UNSTABLE, loose & self.happens("flickers", 0.5)

@@ -301,12 +301,22 @@ class Oscillator(Stage):
         steady = (reference.words & Seen.UNSTABLE) == 0
         pulled = (np.abs(left - reference.detune) < 0.12 * reach) & (np.abs(free) < reach)
         locked = has_reference & pulled & steady
+        if self.steering is not None:
+            cut = self.boards.is_lifted[:, self.topology.index[self.steering]]
+            if drawn:
+                # The filter no longer reaches the timing current: free, as the preset is set.
+                way = np.where(self.happens("preset", 0.5), 1.0, -1.0)
+                left = np.where(cut, left + way * reach * self.drawn("preset off", 0.03, 0.5), left)
+                locked &= ~cut
+            else:
+                # The detector steers without its filter.
+                signal = signal.seen(Seen.UNSTABLE, cut & self.happens("jitters", 0.6))
         off = np.where(locked, reference.detune, left)
         hunting = has_reference & ~locked & (np.abs(free) < 2.5 * reach)
         self._tell_lock(locked, signal.level > 0.05)
         loose = np.zeros(self.count, dtype=bool)
         if self.steering is not None:
-            loose = self.settled.ripple[:, self.topology.index[self.steering]] > 5
+            loose = self.settled.looseness(self.steering) > 5
         shaken = (
             hunting | (locked & loose & self.happens("jitters", 0.6)) | (has_reference & ~steady)
         )
@@ -336,11 +346,13 @@ class Oscillator(Stage):
         current = (source.emf_v - volts) * source.siemens
         slope = self.boards.each_draw(-1 / (ohm * np.where(current == 0, 1e-6, current)))
         good, half = self.settled.good_volts(self.steering), self._half_range_v()
-        now = self.settled.volts(self.steering)
+        now = self.boards.volts[:, self.topology.index[self.steering]]
         needed = now - free / slope
         self._asked = (needed - good) / half
         wanted = np.where(
-            reference.level > 0.3, good + half * np.clip(self._asked, -1, 1), self._rest_v(good, half)
+            reference.level > 0.3,
+            good + half * np.clip(self._asked, -1, 1),
+            self._rest_v(good, half),
         )
         self.settled.steer(self.steering, wanted)
         return np.abs(slope) * half

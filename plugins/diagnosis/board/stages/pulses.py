@@ -138,6 +138,10 @@ class Integrator(Amplifier):
         found = super().main_inputs()
         return {end: s for end, s in found.items() if end not in self.block.outputs}
 
+    def inside(self, signal: Signal) -> Signal:
+        """Return what its capacitor shows: what it puts out."""
+        return signal
+
 
 class Divider(Amplifier):
     """Counts an oscillator down; its resets keep the field in step."""
