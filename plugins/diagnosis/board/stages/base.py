@@ -204,7 +204,9 @@ class Stage:
         expectation = self.topology.expectations.get(pin)
         waveform = expectation.waveform if expectation is not None else None
         if waveform is not None and waveform.kind == "RGB bars":
-            signal = _bars(signal)
+            signal = _bars(
+                signal, self.drawn("bars without colour", 0.85, 1.02), self.happens("odd bars", 0.5)
+            )
         presence = np.clip(signal.level, 0, 1)
         if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
             # It swings between ground and what its load brings it up to.
@@ -255,17 +257,19 @@ class Stage:
         self.settled.features[name] = self.settled.features[name] * share
 
 
-def _bars(signal: Signal) -> Signal:
+def _bars(signal: Signal, plain: Array, looks_odd: Array) -> Signal:
     """Return what an oscilloscope shows of colour bars of which luminance or colour is missing.
 
-    Without colour they are stairs as high as the bars; without luminance steps about the middle.
+    Without colour they are stairs about as high as the bars (``plain``); without luminance steps
+    about the middle. Stairs may look odd to whoever knows the bars.
     """
     level, colour = signal.level, signal.colour
-    height = np.where(level > 0.05, level * (0.85 + 0.15 * colour / np.maximum(level, 0.05)), 0)
+    share = np.clip(colour / np.maximum(level, 0.05), 0, 1.5)
+    height = np.where(level > 0.05, level * (plain + (1 - plain) * share), 0)
     height = np.maximum(height, 0.9 * colour)
     odd = np.abs(level - colour) > 0.4 * np.maximum(np.maximum(level, colour), 0.05)
     bars = Signal(height, colour, signal.detune, signal.words)
-    return bars.seen(Seen.DISTORTED, odd & (height > 0.1))
+    return bars.seen(Seen.DISTORTED, odd & (height > 0.1) & looks_odd)
 
 
 def stage_class(kind: str) -> type[Stage]:

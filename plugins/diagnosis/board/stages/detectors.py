@@ -163,14 +163,29 @@ class Demodulator(Amplifier):
             signal = signal.seen(Seen.UNSTABLE, running & (signal.level > 0.05))
             signal = replace(signal, words=signal.words | (carrier.words & Seen.UNSTABLE))
         tuned = self._tuned()
-        signal = signal.times(np.clip(tuned * 1.3, 0, 1)).seen(Seen.DISTORTED, tuned < 0.6)
         if "colour" in self.channels:
+            # A phase shifter that is off gives the wrong hue, and one axis less.
+            self.feature("hue", np.clip(1.4 * tuned - 0.2, 0, 1))
+            signal = signal.times(np.clip(tuned + self.drawn("axis left", 0.4, 0.9), 0, 1))
+        else:
+            signal = signal.times(np.clip(tuned * 1.3, 0, 1))
+        signal = signal.seen(Seen.DISTORTED, tuned < 0.6)
+        if "colour" in self.channels:
+            self._cast()
             quad = [s for e, s in carriers.items() if e in self.topology.pin_at]
             for carrier in quad:
                 self.feature("hue", np.clip(carrier.level * 1.5, 0, 1))
                 one_axis = carrier.level < 0.3
                 signal = signal.seen(Seen.DISTORTED, one_axis)
         self.put_out(self.steadied(replace(signal, detune=np.zeros(self.count))))
+
+    def _cast(self) -> None:
+        """Colour the whole picture where the store of the colour clamps is off."""
+        for pin in self.stores():
+            off = np.clip(np.abs(self.settled.share(pin) - 1) / 0.4, 0, 1)
+            self.feature("hue", 1 - off)
+            way = np.where(self.happens(f"{pin} cast", 0.5), 1.0, -1.0)
+            self.settled.black_v = self.settled.black_v + way * off * self.drawn("cast", 0.0, 1.0)
 
     def _is_carrier(self, end: str) -> bool:
         if end in self.topology.pin_at:
