@@ -37,8 +37,8 @@ if TYPE_CHECKING:
     from ....loaders.shop.odds_file import Odds
     from ....schema import Chip
     from ....schema.instruments import Instruments
-    from ...diagnosis.hunt import Job
-    from ...diagnosis.job_file import JobFile
+    from ...diagnosis.answers.job import Job
+    from ...diagnosis.answers.job_file import JobFile
     from ...readings.checks import PinReading
 
 
@@ -125,7 +125,9 @@ def command(
         begun = _begun(chip, kept_in, condition, symptoms, given)
         job = _ask(begun, kept_in, weigh) if interactive else weigh(begun)
     if as_json:
-        print_json(job.document())
+        from ...diagnosis.answers.job_document import job_document
+
+        print_json(job_document(job))
     elif not interactive:
         from ..tables.suspect_tables import print_job
 
@@ -150,8 +152,8 @@ def _weighing(
     folio: Folio, chip: Chip, taken: list[PinReading], chosen: Instruments, odds: Odds | None
 ) -> Callable[[JobFile], Job]:
     """What weighs a job with all that is known of a chip, and the readings taken besides."""
-    from ...diagnosis.hunt import find_fault
-    from ...diagnosis.reading_syntax import read_line
+    from ...diagnosis.answers.hunt import find_fault
+    from ...diagnosis.evidence.reading_syntax import read_line
 
     notes = folio.notes(chip.part)
 
@@ -173,7 +175,7 @@ def _in_file(readings: Path | None) -> list[PinReading]:
 
 def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:
     """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
-    from ...diagnosis.job_note import note_of_job
+    from ...diagnosis.answers.job_note import note_of_job
     from ..note_input import signed
 
     if not cure and on_terminal():
@@ -190,7 +192,7 @@ def _odds(shop_folder: Path | None) -> Odds | None:
     """The shop's own odds; their faults end the command with exit status 2."""
     from ....loaders.shop.odds_file import OddsFileError
     from ....schema.text import visible
-    from ...diagnosis.shop_odds import odds_of_the_shop
+    from ...diagnosis.weighing.shop_odds import odds_of_the_shop
 
     return odds_of_the_shop(shop_folder)
 
@@ -200,7 +202,7 @@ def _ask(begun: JobFile, path: Path | None, weigh: Callable[[JobFile], Job]) -> 
 
     With ``path`` it is kept there after each reading, and gone on with from there.
     """
-    from ...diagnosis.job_file import keep_job
+    from ...diagnosis.answers.job_file import keep_job
     from ..faultfind_prompts import ask
 
     def keep(kept: JobFile) -> None:
@@ -226,8 +228,8 @@ def _begun(
 ) -> JobFile:
     """The job of a file if there is one, else a new one, with what was given besides."""
     from ....schema.chips.lookup import find_condition
-    from ...diagnosis.job_file import new_job, read_job
-    from ...diagnosis.known_board import working_condition
+    from ...diagnosis.answers.job_file import new_job, read_job
+    from ...diagnosis.weighing.known_board import working_condition
 
     named = find_condition(chip, condition) if condition else None
     if path is None or not path.exists():

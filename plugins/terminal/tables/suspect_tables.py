@@ -6,7 +6,8 @@ from typing import Any
 
 from ....schema.chips.usual_faults import in_words
 from ....schema.text import visible
-from ...diagnosis.hunt import Job
+from ...diagnosis.answers.job import Job
+from ...diagnosis.answers.job_document import job_document
 from ..command_common import terminal
 
 _PROPOSED = 3
@@ -18,7 +19,7 @@ def print_job(job: Job) -> None:
     from rich import box
     from rich.table import Table
 
-    console, document = terminal(), job.document()
+    console, document = terminal(), job_document(job)
     told = "; ".join(document["symptoms"]) or "no symptom given"
     console.print(visible(f"{job.chip.part}, {job.condition}: {told}"), style="bold")
     for reading in document["readings"]:

@@ -6,9 +6,9 @@ from ....schema import Chip, print_value
 from ....schema.chips.lookup import find_condition
 from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.text import visible
-from ...diagnosis.known_board import known_board, working_condition
-from ...diagnosis.symptom_list import symptoms_of
-from ...diagnosis.what_if import what_if, what_if_document
+from ...diagnosis.answers.what_if import what_if, what_if_document
+from ...diagnosis.weighing.known_board import known_board, working_condition
+from ...diagnosis.weighing.symptom_list import symptoms_of
 from ..command_common import print_json, terminal
 
 

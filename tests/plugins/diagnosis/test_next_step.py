@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from pinfolio.plugins.diagnosis.expected_minutes import (
+from pinfolio.plugins.diagnosis.deciding.expected_minutes import (
     ExpectedMinutes,
     expected_bits,
     minutes_in_order,
@@ -99,7 +99,7 @@ def test_the_rule_comes_near_the_best_of_all_plans(suspects: int) -> None:
 
 
 def test_without_measurements_the_order_is_by_chance_per_minute() -> None:
-    """Heckerman, Breese and Rommelse (1995): the optimal order of repairs; here every order tried."""
+    """Heckerman, Breese and Rommelse (1995): the optimal order of repairs; every order tried."""
     from itertools import permutations
 
     board = Board(3, 6, measurements=1)

@@ -5,15 +5,16 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.plugins.diagnosis.figures import read_figure
-from pinfolio.plugins.diagnosis.reading_syntax import (
+from pinfolio.plugins.diagnosis.evidence.figures import read_figure
+from pinfolio.plugins.diagnosis.evidence.reading_syntax import (
     PartReading,
     PointReading,
     read_answer,
     read_line,
 )
-from ...schema.reading import BadReading
 from pinfolio.schema import print_value
+
+from pinfolio.schema.reading import BadReading
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.job_file import (
+from pinfolio.plugins.diagnosis.answers.job_file import (
     JobFile,
     JobFileError,
     keep_job,
