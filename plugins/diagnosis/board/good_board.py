@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from .devices import ON, Device, Diode, clamp, devices_of
 from .elements import Element, elements_of
 from .network import Stamp
+from .senders import sources_of
 from .severities import Draws, Numbers
 from .sources import Source, SourceKind, outside_source, pin_source
 from .topology import GROUND, Topology, pin_name
@@ -27,7 +28,8 @@ _BETWEEN_GROUNDS_OHM: Final = (2.0, 40.0)  # inside the chip, from ground pin to
 _ROUNDS: Final = 40
 _EXPLAINED_SHARE: Final = 0.12
 _EXPLAINED_V: Final = 0.15
-_LOAD_DROP: Final = 0.2  # of the supply: what junctions keep from the resistors inside the chip
+_PLAIN_SHARE: Final = 0.35  # of a supply current, what flows down to the lowest voltages
+_JUNCTIONS_V: Final = 1.3
 _LEAST_SUPPLY_V: Final = 0.5
 _USUAL_LOAD_A: Final = 0.02
 _CREDIBLE_LOAD: Final = (0.05, 4.0)  # of the stated current, what a drawn feed carries
@@ -49,10 +51,6 @@ class GoodBoard:
     joints: tuple[tuple[str, str], ...]
     """Ground pins and the joints between them inside the chip: ends of fixed conductances."""
     joint_siemens: tuple[Numbers, ...]
-    shown_share: Array
-    """What the catalogue states, as a share of what is solved, shape (nodes + 1,)."""
-    shown_offset_v: Array
-    """What a meter's mean lies above the level that is solved for, shape (nodes + 1,)."""
 
     @property
     def index(self) -> dict[str, int]:
@@ -303,10 +301,15 @@ def _calibrated(
             # What the board would show without the pin, its own conductance alone.
             open_v = level - sent / np.maximum(own[:, at], 1e-9)
             sources.append(pin_source(topology, name, level, sent, draws, open_v))
+    known = {source.at for source in sources}
+    for name in sources_of(topology):
+        # Where a signal comes in of which no voltage is known.
+        if name not in known and name not in topology.pin_at:
+            level = volts[:, index[name]]
+            sources.append(outside_source(name, "outside", level, 0 * level, draws))
     devices = (*devices, *loads)
     states = np.concatenate([states, np.full(len(loads), ON, dtype=int)])
     joints, joint_siemens = _ground_joints(topology, draws)
-    share, offset = _shown(topology, volts, levels)
     return GoodBoard(
         topology,
         draws,
@@ -316,8 +319,6 @@ def _calibrated(
         tuple(sources),
         joints,
         joint_siemens,
-        share,
-        offset,
     )
 
 
@@ -347,10 +348,13 @@ def _feed(
     at, back = topology.index[name], topology.index[topology.ground_of_supply(name)]
     if abs(float(level.mean())) < _LEAST_SUPPLY_V:
         return  # switched off in this condition: it takes nothing
-    drop_v = _LOAD_DROP * abs(float(level.mean()))
-    ohm = (np.abs(level) - drop_v) / np.maximum(np.abs(taken_each), 1e-5)
+    # Resistors inside the chip, some of them behind junctions.
+    whole = np.maximum(np.abs(taken_each), 1e-5)
     ends = (at, back) if load > 0 else (back, at)
-    loads.append(Diode(f"load of {name}", *ends, drop_v=drop_v, ohm=ohm))
+    for share, drop_v in ((_PLAIN_SHARE, 0.0), (1 - _PLAIN_SHARE, _JUNCTIONS_V)):
+        drop_v = min(drop_v, 0.3 * abs(float(level.mean())))
+        ohm = (np.abs(level) - drop_v) / (share * whole)
+        loads.append(Diode(f"load of {name}", *ends, drop_v=drop_v, ohm=ohm))
 
 
 def _has_drawn_feed(topology: Topology, name: str) -> bool:
@@ -381,16 +385,3 @@ def _ground_joints(
         joints.append((grounds[0], other))
         siemens.append(1 / draws.log_uniform(f"{grounds[0]} to {other}", *_BETWEEN_GROUNDS_OHM))
     return tuple(joints), tuple(siemens)
-
-
-def _shown(topology: Topology, volts: Array, levels: Mapping[str, float]) -> tuple[Array, Array]:
-    share = np.ones((volts.shape[0], volts.shape[1]))
-    offset = np.zeros(volts.shape[1])
-    for name, stated in topology.stated_dc_v.items():
-        at = topology.index[name]
-        offset[at] = stated - levels[name]
-        solved = volts[:, at]
-        near = (np.abs(solved) > 0.1) & (np.abs(levels[name] / np.where(solved, solved, 1)) < 1.6)
-        near &= levels[name] * solved > 0
-        share[:, at] = np.where(near, levels[name] / np.where(near, solved, 1), 1.0)
-    return share, offset

@@ -18,6 +18,7 @@ from .cloud import Hypothesis
 from .devices import Diode, Transistor
 from .elements import CAPACITIVE, RESONATORS, Element, element, opened, shorted
 from .good_board import GoodBoard
+from .senders import sources_of
 from .severities import Numbers
 from .topology import GROUND, pin_name
 
@@ -283,12 +284,12 @@ def feeding_rail(board: GoodBoard, supply_pin: str) -> str | None:
 
 def _outside(board: GoodBoard) -> Iterator[Fault]:
     draws, topology = board.draws, board.topology
+    senders = sources_of(topology)
     for source in board.sources:
         if source.kind not in ("outside", "drive") or _is_switched(board, source.at):
             continue
         node = source.at
-        expectation = topology.expectations.get(node)
-        carries = expectation is not None and expectation.waveform is not None
+        carries = node in senders
         gone = draws.uniform(f"{node} gone", 0.0, 0.02)
         low = draws.log_uniform(f"{node} low", *severities.LOW_SIGNAL_AT)
         if carries:

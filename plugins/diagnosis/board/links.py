@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .operating_point import Boards
-from .paths import carries_signal, sources_of
+from .senders import carries_signal, sources_of
 from .topology import GROUND, Topology
 
 Array = NDArray[Any]
@@ -29,6 +29,7 @@ _LINE_DRIVE: Final = re.compile(
 _FIELD_DRIVE: Final = re.compile(
     r"(vertical|field) (drive|output|pulse output)|output to the yoke", re.IGNORECASE
 )
+_SAME: Final = re.compile(r"[rb]-y|red|green|blue|left|right|\bu\b|\bv\b")
 _WEAKENED: Final = 0.6
 _SWITCHING: Final = ("transistor", "transformer")
 
@@ -84,7 +85,46 @@ def outside_loops(boards: Boards) -> dict[str, Link]:
             if node in names and words.search(names[node]) and node not in made:
                 refs = routes[node][1] if node in routes else chain
                 made[node] = Link(pin, chain_share(boards, refs))
-    return made
+    return made | _through_modules(boards, set(made))
+
+
+def _through_modules(boards: Boards, known: set[str]) -> dict[str, Link]:
+    """Return the nodes that get back, from a module outside, what the chip's outputs gave it.
+
+    A delay line for colour difference signals, say: output and input are told by the same words.
+    """
+    topology = boards.good.topology
+    sources = sources_of(topology)
+    outputs = [
+        name
+        for name, pin in topology.pin_at.items()
+        if pin.role == "output" and carries_signal(topology, name)
+    ]
+    found = {}
+    for node, stated_at in sources.items():
+        if node in topology.pin_at or node in known:
+            continue
+        makers = [pin for pin in outputs if _alike(topology, stated_at, pin)]
+        if len(makers) == 1:
+            found[node] = Link(makers[0], np.ones(boards.count))
+    return found
+
+
+def _alike(topology: Topology, one: str, other: str) -> bool:
+    """Return whether two points carry one kind of signal, for the same colour or side."""
+    first, second = (topology.expectations[name].waveform for name in (one, other))
+    if first is None or second is None or first.kind != second.kind:
+        return False
+    words = [_SAME.findall(_function(topology, name).casefold()) for name in (one, other)]
+    outside = re.search(r"\b(delay|module|comb)", _function(topology, one), re.IGNORECASE)
+    return bool(outside) and words[0] == words[1] and bool(words[0])
+
+
+def _function(topology: Topology, name: str) -> str:
+    if name in topology.pin_at:
+        return topology.pin_at[name].function
+    nodes = {node.id: node.name for node in topology.chip.application.nodes}
+    return nodes.get(name, "")
 
 
 def chain_share(boards: Boards, refs: frozenset[str]) -> Array:

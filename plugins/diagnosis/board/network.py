@@ -105,16 +105,36 @@ class Stamp:
             self.matrix[:, node, sense[1]] -= sign * siemens
             self.amperes[:, node] -= sign * amperes
 
-    def inverse(self) -> Array:
-        """Return the impedance matrices, with zeros for ground as last row and column."""
+    def inverse(self) -> Impedance:
+        """Return the impedance matrices."""
         nodes = self.ground
         whole = np.zeros_like(self.matrix)
         whole[:, :nodes, :nodes] = np.linalg.inv(self.matrix[:, :nodes, :nodes])
-        return whole
+        return Impedance(whole)
+
+
+class Impedance:
+    """Impedance matrices of the good board, (draws, nodes + 1, nodes + 1), zeros for ground."""
+
+    def __init__(self, matrix: Array) -> None:
+        self.matrix = matrix
+        self.from_node = np.ascontiguousarray(matrix.transpose(0, 2, 1))
+        """What an ampere into a node makes everywhere: (draws, into, everywhere)."""
+
+    def own(self, node: int) -> Array:
+        """Return the impedance from a node to ground, shape (draws,)."""
+        return np.asarray(self.matrix[:, node, node])
+
+    def across(self, first: int, second: int) -> Array:
+        """Return the impedance between two nodes, shape (draws,)."""
+        m = self.matrix
+        return np.asarray(
+            m[:, first, first] + m[:, second, second] - m[:, first, second] - m[:, second, first]
+        )
 
 
 def solve(
-    impedance: Array,
+    impedance: Impedance,
     draw_of: Array,
     plain: Array,
     changes: Changes,
@@ -122,11 +142,11 @@ def solve(
 ) -> Array:
     """Return the node voltages of boards, ground last at 0 V.
 
-    ``impedance``: of the good board, shape (draws, nodes + 1, nodes + 1); ``draw_of``: which draw
-    each board is; ``plain``: voltages that the good board's network would show, shape
-    (boards, nodes + 1), see ``without_changes``. With ``columns`` only these nodes are returned.
+    ``draw_of``: which draw each board is; ``plain``: voltages that the good board's network would
+    show, shape (boards, nodes + 1), see ``without_changes``. With ``columns`` only these nodes are
+    returned.
     """
-    from_node = np.ascontiguousarray(impedance.transpose(0, 2, 1))
+    from_node = impedance.from_node
     if columns is not None:
         from_node = from_node[:, :, columns]
     voltages = (plain if columns is None else plain[:, columns]).copy()
@@ -135,7 +155,7 @@ def solve(
             continue
         draw, nodes = draw_of[boards], changes.nodes[:, boards, :width]
         currents = _currents(
-            impedance,
+            impedance.matrix,
             draw,
             plain[boards],
             nodes,
@@ -150,14 +170,14 @@ def solve(
     return voltages
 
 
-def without_changes(impedance: Array, amperes: Array) -> Array:
+def without_changes(impedance: Impedance, amperes: Array) -> Array:
     """Return what currents into the nodes of the good board's network make, (boards, nodes + 1).
 
     Boards are numbered draw by draw within each fault. Not by BLAS: its threads cost more here.
     """
-    draws = len(impedance)
+    draws = len(impedance.matrix)
     each = amperes.reshape(-1, draws, amperes.shape[1])
-    return np.einsum("bdj,dij->bdi", each, impedance, optimize=False).reshape(amperes.shape)
+    return np.einsum("bdj,dji->bdi", each, impedance.from_node).reshape(amperes.shape)
 
 
 def _alike(used: Array) -> Iterator[tuple[int, Array]]:

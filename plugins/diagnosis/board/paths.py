@@ -13,13 +13,13 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ....schema import Block
 from ....schema.waveforms import Waveform
 from .good_board import GROUND_JOINT_OHM
 from .kinds import guess_kind
-from .network import Changes, Stamp, solve
+from .network import Changes, Impedance, Stamp, solve
 from .operating_point import Boards
-from .topology import Topology, reached
+from .senders import carries_signal, sources_of
+from .topology import Topology
 
 Array = NDArray[Any]
 
@@ -30,11 +30,7 @@ _MOST_TIMES: Final = 4.0
 _LUMINANCE_HZ: Final = 100e3  # where luminance is judged: above line rate, below the colour
 _FIELD_PULSES_HZ: Final = 3e3  # broad pulses of some 160 µs, against line pulses
 _WIDE: Final = ("composite video", "SECAM video", "multiburst", "crosshatch", "staircase")
-_NO_SIGNAL: Final = ("control voltage", "steady", "noise")
-_KEEPS: Final = ("filter", "decoupling", "oscillator", "reference", "output")
 _WORK_OUT_SWING: Final = ("ramp generator", "integrator")
-_IN_SERIES: Final = ("resistor", "capacitor", "electrolytic capacitor", "ceramic filter", "coil")
-_SENDS: Final = ("output", "oscillator", "bus")
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,78 +44,6 @@ class Path:
     """What arrives on the good board, per volt at the source."""
 
 
-def carries_signal(topology: Topology, name: str) -> bool:
-    """Return whether the catalogue states a signal for a point, in the condition."""
-    expectation = topology.expectations.get(name)
-    waveform = expectation.waveform if expectation is not None else None
-    return waveform is not None and waveform.kind not in _NO_SIGNAL
-
-
-def sources_of(topology: Topology) -> dict[str, str]:
-    """Return the points that send a signal, each with the point that states what it sends.
-
-    They are the pins that stages drive, the outside nodes, and, for an input of which no such
-    source is known, the far end of the parts that lead to it.
-    """
-    driven = {pin for block in topology.chip.blocks for pin in driven_pins(topology, block)}
-    found = {
-        name: name
-        for name, pin in topology.pin_at.items()
-        if carries_signal(topology, name) and (pin.role in _SENDS or name in driven)
-    }
-    found |= {n: n for n in topology.outside_signals if carries_signal(topology, n)}
-    reached_ones = reached(topology.chip, found)
-    for name, pin in topology.pin_at.items():
-        if name in reached_ones or pin.role == "supply" or not carries_signal(topology, name):
-            continue
-        found.setdefault(_far_end(topology, name), name)
-    return found
-
-
-def driven_pins(topology: Topology, block: Block) -> list[str]:
-    """Return the pins at which a stage shows its signal: its outputs, then those it needs alone."""
-    outputs = [e for e in block.outputs if e in topology.pin_at]
-    return [e for e in (*outputs, *needed_pins(topology, block)) if is_driven(topology, e)]
-
-
-def is_driven(topology: Topology, pin: str) -> bool:
-    """Return whether the chip can drive a pin."""
-    return topology.pin_at[pin].role != "input"
-
-
-def needed_pins(topology: Topology, block: Block) -> list[str]:
-    """Return pins that a stage needs and no stage puts out at, which show a signal all the same.
-
-    They are stores, and coils of detectors.
-    """
-    put_out = {end for other in topology.chip.blocks for end in other.outputs}
-    return [
-        end
-        for end in block.needs
-        if end in topology.pin_at
-        and end not in put_out
-        and topology.pin_at[end].role in _KEEPS
-        and carries_signal(topology, end)
-    ]
-
-
-def _far_end(topology: Topology, name: str) -> str:
-    """Return the node at the far end of the small parts in series with an input; or the input."""
-    seen, end = {name}, name
-    while True:
-        ahead = [
-            other
-            for part in topology.parts_at.get(end, ())
-            if part.kind in _IN_SERIES
-            for other in part.joins
-            if other not in seen and other not in topology.pin_at and not topology.is_quiet(other)
-        ]
-        if not ahead:
-            return end
-        end = ahead[0]
-        seen.add(end)
-
-
 class Paths:
     """All paths of signals through the parts of boards."""
 
@@ -127,7 +51,7 @@ class Paths:
         self.boards = boards
         self.topology = boards.good.topology
         self.sources = sources_of(self.topology)
-        self._impedances: dict[float, Array] = {}
+        self._impedances: dict[float, Impedance] = {}
         self._fixed: dict[float, Changes] = {}
         self._with_devices: dict[float, tuple[int, Changes | None]] = {}
         self.at: dict[str, Path] = {}
@@ -228,13 +152,13 @@ class Paths:
             return 0j
         return 2j * np.pi * hz * pin.capacitance.nominal
 
-    def impedance(self, hz: float) -> Array:
+    def impedance(self, hz: float) -> Impedance:
         """Return the good board's impedance matrices at a frequency."""
         if hz not in self._impedances:
             self._impedances[hz] = self._stamp(hz).inverse()
         return self._impedances[hz]
 
-    def impedance_without_arm(self, hz: float, ref: str) -> Array:
+    def impedance_without_arm(self, hz: float, ref: str) -> Impedance:
         """Return the impedance matrices with a resonator's holder alone."""
         return self._stamp(hz, without_arm=ref).inverse()
 
@@ -244,7 +168,7 @@ class Paths:
 
     def _good(self, source: str, hz: float) -> Array:
         """Return, on good boards, what arrives everywhere of a volt at the source."""
-        column = self.impedance(hz)[:, :, self.topology.index[source]]
+        column = self.impedance(hz).from_node[:, self.topology.index[source]]
         own = column[:, [self.topology.index[source]]]
         return np.abs(column / np.where(own == 0, 1, own))
 
@@ -294,7 +218,7 @@ class Paths:
         if inside is None:
             inside = np.full(boards.draws, 1e-2)
         solved = self._send(some, changes, hz, at_source, inside, columns)
-        healthy = self.impedance(hz)[:, columns, at_source] * inside[:, None]
+        healthy = self.impedance(hz).matrix[:, columns, at_source] * inside[:, None]
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.abs(solved) / np.abs(healthy)[boards.draw_of[some]]
         shares[some] = np.nan_to_num(ratio, nan=0.0)
@@ -327,13 +251,13 @@ class Paths:
     ) -> Array:
         """Return the volts at some points (columns) of some boards for a volt inside a source."""
         impedance, draw = self.impedance(hz), self.boards.draw_of[some]
-        plain = impedance[draw, :, at] * inside[draw][:, None]
+        plain = impedance.from_node[draw, at] * inside[draw][:, None]
         return solve(impedance, draw, plain, changes.some(some), columns)
 
     def impedance_ohm(self, name: str, hz: float) -> Array:
         """Return the impedance to ground at a point, in ohm, shape (boards,)."""
         at = self.topology.index[name]
-        good = np.abs(self.impedance(hz)[:, at, at])[self.boards.draw_of]
+        good = np.abs(self.impedance(hz).own(at))[self.boards.draw_of]
         return np.asarray(good * self.impedance_share(name, hz))
 
     def impedance_share(self, name: str, hz: float) -> Array:
@@ -346,7 +270,7 @@ class Paths:
         if some.size:
             one = np.ones(boards.draws)
             solved = self._send(some, changes, hz, at, one, np.array([at]))[:, 0]
-            healthy = self.impedance(hz)[:, at, at][boards.draw_of[some]]
+            healthy = self.impedance(hz).own(at)[boards.draw_of[some]]
             share[some] = np.abs(solved) / np.maximum(np.abs(healthy), 1e-12)
         return self._beside_good(share)
 

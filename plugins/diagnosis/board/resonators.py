@@ -52,7 +52,7 @@ def drive_of(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Driv
     impedance = paths.impedance_without_arm(nominal_hz, ref)
     changes = paths.changes_without(nominal_hz, ref)
     draw = boards.draw_of
-    plain = impedance[draw, :, ends[0]] - impedance[draw, :, ends[1]]
+    plain = impedance.from_node[draw, ends[0]] - impedance.from_node[draw, ends[1]]
     columns = np.array([*ends, *(index[pin] for pin in pins)])
     volts = solve(impedance, draw, plain, changes, columns)
     across = volts[:, 0] - volts[:, 1]

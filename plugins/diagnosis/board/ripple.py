@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .elements import CAPACITIVE
-from .paths import Paths, carries_signal
+from .paths import Paths
+from .senders import carries_signal
 
 Array = NDArray[Any]
 
@@ -43,6 +44,10 @@ def ripple_volts(paths: Paths) -> Array:
                 whole = np.maximum(whole, np.minimum(_FLOOR_V * (share - 1), _MOST_STORE_V))
             else:
                 whole = whole + ampere * paths.impedance_ohm(name, hz)
+        if changing is not None:
+            # What takes no current ripples nothing.
+            good = boards.volts[: boards.draws, at][boards.draw_of]
+            whole = whole * np.clip(np.abs(boards.volts[:, at] / np.where(good, good, 1.0)), 0, 1.2)
         # A joint leaves the capacitor on the board: it is the chip that is without it.
         whole = np.where(boards.is_lifted[:, at], 0.0, np.minimum(whole, _MOST_V))
         volts[:, at] = np.hypot(volts[:, at], whole)

@@ -17,7 +17,8 @@ from ....schema import Part
 from .cloud import FEATURES
 from .links import Link, links_of, outside_loops
 from .operating_point import Boards
-from .paths import Paths, carries_signal
+from .paths import Paths
+from .senders import carries_signal
 from .ripple import ripple_volts
 from .signals import Signal, good_signal, no_signal
 from .resonators import tuned_circuit
@@ -54,6 +55,7 @@ class Settled:
         self.brightness = np.zeros(boards.count)
         """How far the picture is too bright, 1 for glaring; -1 for dark."""
         self.black_v = np.zeros(boards.count)
+        self.blanked = np.zeros(boards.count, dtype=bool)
         """How far the black level at the picture's outputs has moved."""
         self.lift: dict[str, Array] = {}
         """Volts by which a stage holds a pin up for another reason than its signal."""
@@ -112,7 +114,7 @@ class Settled:
     def gain_from_inside(self, name: str, least: float = _LEAST_GAIN) -> Array:
         """Return how far a pin follows the voltage inside it, on good boards."""
         at, number = self.topology.index[name], self._emf[name]
-        gain = self.boards.impedance[:, at, at] * self.boards.good.sources[number].siemens
+        gain = self.boards.impedance.own(at) * self.boards.good.sources[number].siemens
         return np.clip(gain, least, 1.0)[self.boards.draw_of]
 
     def has_source(self, name: str) -> bool:
@@ -231,6 +233,7 @@ class Settled:
             self.features[name] = np.ones(self.boards.count)
         self.brightness = np.zeros(self.boards.count)
         self.black_v = np.zeros(self.boards.count)
+        self.blanked = np.zeros(self.boards.count, dtype=bool)
 
     def _send_from_outside(self) -> None:
         """Set what comes in from outside, with the faults of it."""

@@ -36,12 +36,18 @@ class Draws:
     def __init__(self, count: int, seed: int) -> None:
         self.count = count
         self._seed = seed
+        self._drawn: dict[str, Numbers] = {}
 
     def _shuffled(self, name: str) -> Numbers:
         """Return evenly spread numbers between 0 and 1 in an order of their own, shape (draws,).
 
         Stratified: so few draws would otherwise leave gaps in the range of a severity.
         """
+        if name not in self._drawn:
+            self._drawn[name] = self._shuffle(name)
+        return self._drawn[name]
+
+    def _shuffle(self, name: str) -> Numbers:
         random = np.random.default_rng([self._seed, crc32(name.encode())])
         return (random.permutation(self.count) + random.random(self.count)) / self.count
 

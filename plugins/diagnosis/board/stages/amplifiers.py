@@ -49,7 +49,8 @@ class Amplifier(Stage):
 
     def stores(self) -> list[str]:
         """Return the pins at which the stage keeps a voltage in a capacitor."""
-        return [p for p in self.pins_with("filter", "decoupling") if p not in self.block.outputs]
+        filled = {end for block in self.topology.chip.blocks for end in block.outputs}
+        return [p for p in self.pins_with("filter", "decoupling") if p not in filled]
 
     def steadied(self, signal: Signal) -> Signal:
         """Return the signal with what stores that are off, or no longer steady, do to it."""
@@ -404,7 +405,8 @@ class OutputStage(Amplifier):
         good = self.settled.good_volts(pin)
         target = good if idle is None else idle + (good - idle) * presence
         if self._is_picture(pin):
-            target = target + self.settled.black_v
+            dark = good * self.drawn("blanking level", 0.05, 0.6)
+            target = np.where(self.settled.blanked, dark, target + self.settled.black_v)
             if idle is None:
                 self.settled.steer(pin, target)
                 return
@@ -424,7 +426,8 @@ class OutputStage(Amplifier):
             if "guard" in end:
                 continue
             lost = key.level < 0.3
-            for_good = lost & self.happens("blanked without keys", 0.3)
+            for_good = lost & self.happens("blanked without keys", 0.5)
+            self.settled.blanked |= for_good
             signal = no_signal(self.count).where(for_good, signal)
             signal = signal.seen(Seen.DISTORTED, lost)
         return signal
@@ -519,5 +522,5 @@ class OutputStage(Amplifier):
         number = boards.source_number.get(self.driven)
         if number is None:
             return np.ones(self.count)
-        slope = boards.impedance[:, to, at] * boards.good.sources[number].siemens
+        slope = boards.impedance.matrix[:, to, at] * boards.good.sources[number].siemens
         return np.where(np.abs(slope) < 1e-3, 1e-3, slope)[boards.draw_of]

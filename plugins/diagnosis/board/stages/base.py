@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from .....schema import Block
 from ..cloud import Seen
 from ..kinds import channels_of
-from ..paths import driven_pins, needed_pins
+from ..senders import driven_pins, needed_pins
 from ..signals import Signal, good_signal, no_signal, weakest
 
 if TYPE_CHECKING:

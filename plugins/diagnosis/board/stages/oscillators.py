@@ -23,6 +23,7 @@ _SLOPE: Final = re.compile(r"[Ee]ach volt moves .*?by (?:about )?([0-9.]+) ?(k?)
 _SETS_CURRENT: Final = re.compile(r"current|charg|timing|hold|resistor", re.IGNORECASE)
 _FREE_BELOW: Final = 0.055  # a triggered oscillator runs that much slow without its pulses
 _WELL_ABOVE: Final = 20.0
+_FAR_OFF: Final = 4.0  # times its reach: the loop does not even notice
 _HELD_V: Final = 0.06
 
 
@@ -288,6 +289,7 @@ class Oscillator(Stage):
         up = self._direction()
         free = signal.detune
         asked = np.clip(-free / reach, -1.0, 1.0)  # of the loop's half range
+        self._far_off = (np.abs(free) > _FAR_OFF * reach) | (signal.level < 0.05)
         turned = asked
         drawn = self.steering_part is not None
         if not drawn and self.steering is not None and self.settled.has_source(self.steering):
@@ -328,12 +330,17 @@ class Oscillator(Stage):
         good, half = self.settled.good_volts(self.steering), self._half_range_v()
         has_reference = reference.level > 0.3
         rest = self._rest_v(good, half)
-        # Beyond its reach it stays at an end; without a reference where nothing drives it.
-        wanted = np.where(has_reference, good + up * half * asked, rest)
+        # Beyond its reach it stays at an end, or the beat averages out to nearly nothing; far off,
+        # or without a reference, nothing drives it.
+        beyond = np.abs(asked) >= 1
+        averaged = beyond & self.happens("beat averages out", 0.5)
+        drive = np.where(averaged, asked * self.drawn("beat", 0.0, 0.4), asked)
+        driven = has_reference & ~self._far_off
+        wanted = np.where(driven, good + up * half * drive, rest)
         self.settled.steer(self.steering, wanted)
         turned = np.clip(up * (self.settled.volts(self.steering) - good) / half, -1.6, 1.6)
         near = np.abs(turned - asked) * half < np.maximum(_HELD_V, 0.08 * half)
-        return np.where(near & has_reference, asked, turned)
+        return np.where(near & driven, asked, turned)
 
     def _steer_by_parts(self, free: Array, reference: Signal) -> Array:
         """Steer through a drawn resistor; return how far the filter's range reaches."""
