@@ -27,6 +27,8 @@ _NO_COUNT: Final = 0.9  # where there is nothing to count, a counter shows so
 _STRAY_COUNT: Final = 0.08  # a counter shows nothing where there is a signal
 _DECADES: Final = 7.0  # natural logarithms that an amplitude or frequency may be off by: anything
 _GONE: Final = 0.35  # of the signals that a model is wrong about, those that are not there
+_FAR: Final = 2.0  # natural logarithms: a move beyond counts no more
+_JITTER: Final = 0.01  # of a frequency that does not hold
 _WORDS: Final = {
     "unstable": Seen.UNSTABLE,
     "distorted": Seen.DISTORTED,
@@ -44,6 +46,9 @@ _KIN: Final = {
 """What a person may call so."""
 
 
+_NOWHERE: Final = np.zeros((1, 1), dtype=bool)
+
+
 @dataclass(frozen=True, eq=False)
 class Weighed:
     """One observation under every simulated board: shapes (hypotheses, draws)."""
@@ -54,11 +59,45 @@ class Weighed:
     """Density where it is wrong."""
     moved: Numbers
     """How surely the fault moves the reading, 0 to 1."""
+    near: NDArray[np.bool_]
+    """Whether the point lies at the fault itself; shape (hypotheses, 1)."""
 
     def under(self, chances: ErrorChances) -> Numbers:
         """Return the likelihood, the model being wrong with these chances."""
-        wrong = chances.unmoved + (chances.moved - chances.unmoved) * self.moved
+        # At the fault itself a move is sure, and that there is none is what to doubt.
+        doubt = np.where(self.near, 1 - self.moved, self.moved)
+        wrong = chances.unmoved + (chances.moved - chances.unmoved) * doubt
+        sure = self.near * self.moved
+        wrong = wrong + (model_trust().wrong_at_the_fault - wrong) * sure
         return np.asarray((1 - wrong) * self.predicted + wrong * self.otherwise)
+
+
+@dataclass(frozen=True, eq=False)
+class _Spread:
+    """Around what is predicted: mostly narrow, at times wide."""
+
+    narrow: Numbers
+    wide: Numbers
+    share_wide: float
+
+    @classmethod
+    def of(cls, trust: ModelTrust, quantity: str, own: Numbers, move: Numbers) -> _Spread:
+        """Return the spread of a quantity that a fault moves so far; ``own``: of good boards."""
+        narrow = np.hypot(own, trust.move_spread[quantity] * move)
+        wide = np.hypot(own, trust.wide_spread[quantity] * move)
+        return cls(narrow, wide, trust.how_often_wide)
+
+    def density(self, value: float, mean: Numbers) -> Numbers:
+        """Return the density of a value around what is predicted."""
+        narrow = normal_density(value, mean, self.narrow)
+        wide = normal_density(value, mean, self.wide)
+        return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
+
+    def between(self, low: float, high: float, mean: Numbers) -> Numbers:
+        """Return the chance of lying in a range."""
+        narrow = interval_probability(low, high, mean, self.narrow)
+        wide = interval_probability(low, high, mean, self.wide)
+        return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
 
 
 def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weighed:
@@ -71,8 +110,8 @@ def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weig
         weighed = _weigh_frequency(chip, cloud, spreads, column, seen, trust)
     else:
         weighed = _weigh_amplitude(chip, cloud, spreads, column, seen, trust)
-    moved = np.maximum(weighed.moved, spreads.near[:, column, None])
-    return _with_words(cloud, column, seen, replace(weighed, moved=moved), trust)
+    near = spreads.near[:, column, None]
+    return _with_words(cloud, column, seen, replace(weighed, near=near), trust)
 
 
 def _weigh_dc(
@@ -88,18 +127,17 @@ def _weigh_dc(
     good = volts[0]
     move = np.abs(volts - good)
     tolerance = spreads.dc_v[column]
-    sigma = np.sqrt(tolerance**2 + seen.uncertainty**2 + (trust.move_spread["dc"] * move) ** 2)
+    own = np.hypot(tolerance, seen.uncertainty)
+    around = _Spread.of(trust, "dc", own, move)
     low, high = _bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
     if low is None or high is None:
         if seen.value is None:
             return _nothing_said(volts.shape)
-        predicted = normal_density(seen.value, volts, sigma)
-        near = float(
-            np.mean(normal_density(seen.value, good, np.hypot(tolerance, seen.uncertainty)))
-        )
+        predicted = around.density(seen.value, volts)
+        near = float(np.mean(normal_density(seen.value, good, own)))
         anything = density_of_anything(spreads, seen.value)
     else:
-        predicted = interval_probability(low, high, volts, sigma)
+        predicted = around.between(low, high, volts)
         near = float(np.mean(interval_probability(low, high, good, np.full_like(good, tolerance))))
         anything = chance_of_anything(spreads, low, high)
     otherwise = trust.then_good * near + (1 - trust.then_good) * anything
@@ -124,25 +162,25 @@ def _weigh_amplitude(
     good = level[0]
     move = np.abs(level - good)
     tolerance = spreads.vpp[column] if seen.quantity == "vpp" else 0.5
-    extra = (trust.move_spread["vpp"] * np.minimum(move, 2.0)) ** 2
     value = _amplitude(seen, floor)
     share = 0.0 if not value else min(seen.uncertainty / value, 0.5)
-    sigma = np.sqrt(tolerance**2 + share**2 + extra)
+    own = np.hypot(tolerance, share)
+    around = _Spread.of(trust, "vpp", own, np.minimum(move, _FAR))
     moved = _moved(move, tolerance)
     if value is not None and value <= floor:
-        predicted = interval_probability(-np.inf, np.log(floor), level, sigma)
+        predicted = around.between(-np.inf, float(np.log(floor)), level)
         near = float(np.mean(predicted[0]))
         return _known(predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved)
     if value is not None:
-        predicted = normal_density(np.log(value), level, sigma)
-        near = float(np.mean(normal_density(np.log(value), good, np.hypot(tolerance, share))))
+        predicted = around.density(float(np.log(value)), level)
+        near = float(np.mean(normal_density(np.log(value), good, own)))
         anything = (1 - _GONE) / _DECADES
         return _known(predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved)
     low, high = _bounds(chip, cloud, seen, float(np.exp(np.nanmean(good))), None)
     if low is None or high is None:
         return _nothing_said(shown.shape)
-    lowest, highest = (np.log(max(end, 1e-9)) for end in (low, high))
-    predicted = interval_probability(lowest, highest, level, sigma)
+    lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
+    predicted = around.between(lowest, highest, level)
     near = float(np.mean(predicted[0]))
     return _known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
 
@@ -179,21 +217,20 @@ def _weigh_frequency(
         return _known(predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved)
     tolerance = spreads.frequency[column]
     share = 0.0 if not seen.value else seen.uncertainty / seen.value
-    extra = (trust.move_spread["frequency"] * np.minimum(move, 2.0)) ** 2
     jumping = (cloud.words[:, :, column] & Seen.UNSTABLE) > 0
-    extra = extra + np.where(jumping, 0.01**2, 0.0)
-    sigma = np.sqrt(tolerance**2 + share**2 + extra)
+    own = np.sqrt(tolerance**2 + share**2 + np.where(jumping, _JITTER**2, 0.0))
+    around = _Spread.of(trust, "frequency", own, np.minimum(move, _FAR))
     anything = (1 - _GONE) / _DECADES
     if seen.value is not None and seen.value > 0:
         at = float(np.log(seen.value))
-        predicted = np.where(none, (1 - _NO_COUNT) / _DECADES, normal_density(at, level, sigma))
+        predicted = np.where(none, (1 - _NO_COUNT) / _DECADES, around.density(at, level))
         near = float(np.mean(normal_density(at, good, np.hypot(tolerance, share)))) * has_healthy
         return _known(predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved)
     low, high = _bounds(chip, cloud, seen, float(np.exp(centre)), None)
     if low is None or high is None or not has_healthy:
         return _nothing_said(none.shape)
-    lowest, highest = (np.log(max(end, 1e-9)) for end in (low, high))
-    inside = np.where(none, 0.02, interval_probability(lowest, highest, level, sigma))
+    lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
+    inside = np.where(none, 0.02, around.between(lowest, highest, level))
     predicted = inside if seen.verdict != "off frequency" else np.where(none, 0.1, 1 - inside)
     near = float(predicted[0].mean())
     return _known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
@@ -242,7 +279,10 @@ def _with_words(
     # Where the model is wrong, a word is as likely as of any faulty set.
     anything = known["other predicted"] ** len(seen.seen)
     moved = np.maximum(weighed.moved, flags > 0)
-    return Weighed(weighed.predicted * chances, weighed.otherwise * anything, moved)
+    predicted = weighed.predicted * chances
+    return replace(
+        weighed, predicted=predicted, otherwise=weighed.otherwise * anything, moved=moved
+    )
 
 
 def _known(predicted: Numbers, otherwise: float, moved: Numbers) -> Weighed:
@@ -252,12 +292,13 @@ def _known(predicted: Numbers, otherwise: float, moved: Numbers) -> Weighed:
         np.where(unknown, otherwise, predicted),
         max(otherwise, 1e-9),
         np.where(np.isfinite(moved), moved, 1.0),
+        _NOWHERE,
     )
 
 
 def _nothing_said(shape: tuple[int, ...]) -> Weighed:
     """A word without a figure: the likelihood is all in the words."""
-    return Weighed(np.ones(shape), 1.0, np.zeros(shape))
+    return Weighed(np.ones(shape), 1.0, np.zeros(shape), _NOWHERE)
 
 
 def _moved(move: Numbers, tolerance: float) -> Numbers:

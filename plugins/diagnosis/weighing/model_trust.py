@@ -28,7 +28,10 @@ class ModelTrust:
     doubtful: ErrorChances
     wrong_about_a_fault: float
     then_good: float
+    wrong_at_the_fault: float
     move_spread: dict[str, float]
+    wide_spread: dict[str, float]
+    how_often_wide: float
     good_spread: dict[str, float]
     words: dict[str, float]
     no_symptom: float
@@ -45,7 +48,10 @@ def model_trust() -> ModelTrust:
         doubtful=ErrorChances(**points["doubtful"], symptom_against=against["doubtful"]),
         wrong_about_a_fault=data["wrong about a fault"],
         then_good=data["then as in a good set"],
+        wrong_at_the_fault=data["wrong about a move at the fault itself"],
         move_spread=data["spread of a move"],
+        wide_spread=data["wide spread of a move"],
+        how_often_wide=data["how often wide"],
         good_spread=data["spread of good boards"],
         words=data["words"],
         no_symptom=data["no symptom of a bad picture"],

@@ -18,7 +18,6 @@ def points_near(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:
     """Return which points lie at each fault, shape (hypotheses, points)."""
     parts = {part.ref: part.joins for part in chip.application.parts}
     stages = {block.id: (*block.inputs, *block.outputs, *block.needs) for block in chip.blocks}
-    supplies = {s.name: tuple(f"pin {number}" for number in s.pins) for s in chip.supplies}
     near = np.zeros((len(cloud.hypotheses), len(cloud.points)), dtype=bool)
 
     def ends(hypothesis: Hypothesis) -> tuple[str, ...]:
@@ -27,7 +26,9 @@ def points_near(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:
             return (pin_of(what),)
         if hypothesis.kind == "outside":
             return (what, *(e for joins in parts.values() if what in joins for e in joins))
-        of_kind = {"part": parts, "stage": stages, "supply": supplies}.get(hypothesis.kind, {})
+        if hypothesis.kind == "supply":
+            return (_rail_of(hypothesis),)
+        of_kind = {"part": parts, "stage": stages}.get(hypothesis.kind, {})
         return of_kind.get(what, ())
 
     for row, hypothesis in enumerate(cloud.hypotheses):
@@ -35,3 +36,8 @@ def points_near(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:
             if end in cloud.column:
                 near[row, cloud.column[end]] = True
     return near
+
+
+def _rail_of(supply: Hypothesis) -> str:
+    """Return the point where a supply comes in, as the board model names it."""
+    return supply.title.rpartition(", at ")[2]

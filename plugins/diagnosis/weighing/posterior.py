@@ -159,7 +159,8 @@ def _repeated(each: Sequence[Weighed]) -> Weighed:
     for one in each:
         predicted = predicted * ((1 - _SLIP) * one.predicted + _SLIP * one.otherwise)
     otherwise = float(np.prod([one.otherwise for one in each]))
-    return Weighed(predicted, otherwise, np.max([one.moved for one in each], axis=0))
+    moved = np.max([one.moved for one in each], axis=0)
+    return Weighed(predicted, otherwise, moved, each[0].near)
 
 
 def _together(weighed: Sequence[Weighed], chances: ErrorChances) -> Numbers | float:

@@ -9,10 +9,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from ...schema import Block, Chip
-from ...schema.model import pin_number
-from ..readings.verdict import CANNOT_TELL, PinVerdict
-from .job import Job, Suspect
+from ....schema import Block, Chip
+from ....schema.model import pin_number
+from ...readings.verdict import CANNOT_TELL, Judged
+from .job import Job
+from .suspects import Suspect, what_of
 
 _SUSPECT: Final = 0.05  # probability from which on a suspect is shown on the drawings
 _EVERYWHERE: Final = ("supply", "ground")  # a part on a supply makes no single stage suspect
@@ -67,7 +68,7 @@ def states_of(job: Job) -> States:
     read = _read(job.judged)
     likely = [suspect for suspect in job.suspects if suspect.probability >= _SUSPECT]
     doubted = _doubted_pins(chip, likely)
-    stages = {s.hypothesis.what for s in likely if s.hypothesis.sort == "stage"}
+    stages = {s.hypothesis.what for s in likely if s.hypothesis.kind == "stage"}
     common = {pin.number for pin in chip.pins if pin.role in _EVERYWHERE}
     return States(
         pins={
@@ -111,11 +112,11 @@ def _doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
     supplies = {supply.name: supply.pins for supply in chip.supplies}
     for suspect in suspects:
         found = suspect.hypothesis
-        if found.sort == "part":
+        if found.kind == "part":
             ends.update(parts[found.what])
-        elif found.sort == "joint":
-            ends.add(found.what)
-        elif found.sort == "supply":
+        elif found.kind == "joint":
+            ends.add(what_of(found))
+        elif found.kind == "supply":
             ends.update(f"pin {number}" for number in supplies[found.what])
     return {number for end in ends if (number := pin_number(end)) is not None}
 
