@@ -55,6 +55,10 @@ class Boards:
         """Return the numbers of the boards of a fault, one for each draw."""
         return np.arange(fault * self.draws, (fault + 1) * self.draws)
 
+    def has_switched_off(self, board: int, device: int) -> bool:
+        """Return whether the fault of a board keeps a device, by number, from conducting."""
+        return bool(self._forced_off[board, device])
+
     def each_draw(self, of_draws: Array) -> Array:
         """Return what holds for draws (first axis) for all boards."""
         return np.asarray(of_draws)[self.draw_of]
@@ -155,28 +159,26 @@ class Boards:
         for turn in range(_ROUNDS):
             changes = self.device_changes(self._fixed, boards)
             self.volts[boards] = solve(self.impedance, self.draw_of[boards], plain[boards], changes)
-            wanted = (
-                np.stack(
-                    [
-                        device.next_state(self.states[boards, column], self.volts[boards])
-                        for column, device in enumerate(self.good.devices)
-                    ],
-                    axis=1,
-                )
-                if self.good.devices
-                else np.zeros((boards.size, 0), dtype=int)
-            )
-            wanted[self._forced_off[boards]] = 0
+            wanted = self._wanted_states(boards)
             differs = wanted != self.states[boards]
             moved = differs.any(axis=1)
-            if not moved.any():
-                break
+            if not moved.any() or turn == _ROUNDS - 1:
+                break  # what still flips is left with states that fit its voltages
             if turn > _ROUNDS // 2:
                 # One that flips for ever is moved one device at a time.
                 first = differs & (np.cumsum(differs, axis=1) == 1)
                 wanted = np.where(first, wanted, self.states[boards])
             self.states[boards] = wanted
             boards = boards[moved]
+
+    def _wanted_states(self, boards: Array) -> Array:
+        """Return the states that the voltages of boards ask for, shape (boards, devices)."""
+        wanted = np.zeros((boards.size, len(self.good.devices)), dtype=int)
+        volts = self.volts[boards]
+        for column, device in enumerate(self.good.devices):
+            wanted[:, column] = device.next_state(self.states[boards, column], volts)
+        wanted[self._forced_off[boards]] = 0
+        return wanted
 
 
 def _of(figure: Any, draw: Array) -> Any:
