@@ -162,6 +162,7 @@ def _element_ways(board: GoodBoard, one: Element, name: str) -> Iterator[tuple[s
             ohm = draws.log_uniform(f"dry {name}", *severities.DRIED_ESR_OHM)
             yield "dried out", replace(one, farad=one.farad * left, series_ohm=ohm)
     elif one.kind in ("coil", "transformer"):
+        yield "shorted", shorted(one, short_ohm)
         left = draws.log_uniform(f"turns of {name}", *severities.SHORTED_TURNS_LEAVE)
         yield "value low", replace(one, henry=one.henry * left, series_ohm=one.series_ohm * left)
 

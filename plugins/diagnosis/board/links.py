@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from .operating_point import Boards
 from .senders import carries_signal, sources_of
-from .topology import GROUND, Topology
+from .topology import GROUND, Topology, reached
 
 Array = NDArray[Any]
 
@@ -41,6 +41,8 @@ class Link:
     source: str
     share: Array
     """What the parts on the way leave of it, on every board."""
+    via: str | None = None
+    """The point where the signal leaves the drawing, if it is not the source itself."""
 
 
 def drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
@@ -106,8 +108,17 @@ def _through_modules(boards: Boards, known: set[str]) -> dict[str, Link]:
             continue
         makers = [pin for pin in outputs if _alike(topology, stated_at, pin)]
         if len(makers) == 1:
-            found[node] = Link(makers[0], np.ones(boards.count))
+            via = _last_node(topology, makers[0], stated_at)
+            found[node] = Link(makers[0], np.ones(boards.count), via)
     return found
+
+
+def _last_node(topology: Topology, pin: str, like: str) -> str | None:
+    """Return the node behind an output that is called like the input it comes back to."""
+    behind = reached(topology.chip, [pin]) - set(topology.pin_at)
+    words = _SAME.findall(_function(topology, like).casefold())
+    named = [n for n in sorted(behind) if _SAME.findall(_function(topology, n).casefold()) == words]
+    return named[0] if named else None
 
 
 def _alike(topology: Topology, one: str, other: str) -> bool:

@@ -40,6 +40,8 @@ class Drive:
     """Loop gain beside the good board's: what keeps it going."""
     heard: Array
     """How much of its swing arrives at the pin, beside the good board's."""
+    at_ends: Array
+    """The same at its two leads, shape (boards, 2)."""
 
 
 def drive_of(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Drive:
@@ -59,6 +61,8 @@ def drive_of(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Driv
     good = across[: boards.draws][draw]
     omega = 2 * np.pi * nominal_hz
     pull = -0.5 * omega * crystal.farad[draw] * (across.imag - good.imag)
+    at_ends = np.abs(volts[:, :2])
+    at_ends = at_ends / np.maximum(at_ends[: boards.draws][draw], 1e-12)
     at_pins = np.abs(volts[:, 2:])
     good_pins = np.maximum(at_pins[: boards.draws][draw], 1e-12)
     heard = np.prod(at_pins / good_pins, axis=1)
@@ -76,7 +80,7 @@ def drive_of(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Driv
         loose = fault.lifted in pins
         if loose:
             strength[boards.rows(at)] = 0.0
-    return Drive(pull, strength, heard)
+    return Drive(pull, strength, heard, np.clip(at_ends, 0, 4))
 
 
 def tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:

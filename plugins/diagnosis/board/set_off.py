@@ -130,9 +130,7 @@ def _stamp(board: GoodBoard, siemens: dict[str, Numbers]) -> Stamp:
     return stamp
 
 
-def _fault_changes(
-    board: GoodBoard, faults: Sequence[Fault], pins: dict[str, Numbers]
-) -> Changes:
+def _fault_changes(board: GoodBoard, faults: Sequence[Fault], pins: dict[str, Numbers]) -> Changes:
     index, draws, nodes = board.index, board.draws.count, len(board.topology.points)
     changes = Changes(len(faults) * draws, nodes)
     for number, fault in enumerate(faults):

@@ -271,6 +271,11 @@ class Settled:
     def _close_loop(self, name: str, link: Link) -> None:
         """Let what comes in from outside follow the drive that makes it."""
         drive = self.sent.get(link.source)
+        if link.via is not None:
+            signal = self.board_signal(link.via)
+            if signal is not None and name in self.sent:
+                self.sent[name] = signal.times(link.share)
+            return
         if drive is None:
             return
         # A switched stage works or does not; far off its frequency it makes little.

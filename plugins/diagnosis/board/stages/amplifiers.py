@@ -16,6 +16,7 @@ from .base import Stage
 Array = NDArray[Any]
 
 _STORE_OFF: Final = 0.12  # of its voltage: a store that lies farther off shows
+_GLARING_V: Final = 1.5  # of black level moved: glaring, or dark
 _MOST_TIMES: Final = 1.8
 _OVERDRIVEN: Final = 1.35
 _CONTROL_DEAD: Final = 0.3  # of a control's good voltage: where nothing is let through
@@ -314,12 +315,14 @@ class Clamp(Amplifier):
         for key in self.keys().values():
             lost = key.level < 0.4
             signal = signal.seen(Seen.UNSTABLE, lost & self.happens("drifts", 0.6))
-            self._move(np.where(lost, np.where(self.happens("dark", 0.6), -0.7, 0.7), 0.0))
+            way = np.where(self.happens("dark", 0.6), -1.0, 1.0)
+            self._move(np.where(lost, way * self.drawn("drift", 0.3, 2.0), 0.0))
         for pin in self.stores():
-            off = self.settled.share(pin) - 1
-            way = np.where(self.happens(f"{pin} way", 0.5), 1.0, -1.0)
-            far = np.clip(off / 0.5, -1, 1)
-            self._move(np.where(np.abs(off) > _STORE_OFF, way * far, 0.0))
+            # The output's black level follows the store, mostly the same way.
+            way = np.where(self.happens(f"{pin} way", 0.7), 1.0, -1.0)
+            moved = self.settled.volts(pin) - self.settled.good_volts(pin)
+            far = np.abs(self.settled.share(pin) - 1) > 0.3 * _STORE_OFF
+            self._move(np.where(far, way * moved * self.drawn(f"{pin} gain", 0.4, 2.5), 0.0))
         for pin in self.pins_with("control"):
             self._control(pin)
         self.put_out(self.steadied(signal))
@@ -327,14 +330,15 @@ class Clamp(Amplifier):
     def _control(self, pin: str) -> None:
         if "bright" in self.topology.pin_at[pin].function.casefold():
             good = self.settled.good_volts(pin)
-            self._move((self.settled.volts(pin) - good) / np.maximum(0.5 * np.abs(good), 0.5))
+            self._move((self.settled.volts(pin) - good) * self.drawn("brightness", 0.25, 0.8))
 
-    def _move(self, share: Array) -> None:
+    def _move(self, volts: Array) -> None:
+        """Move the black level at the outputs, in volts."""
         if "colour" in self.channels and "luminance" not in self.channels:
-            self.feature("hue", 1 - 0.6 * np.abs(np.clip(share, -1, 1)))
+            self.feature("hue", 1 - 0.6 * np.abs(np.clip(volts, -1, 1)))
             return
-        self.settled.brightness = self.settled.brightness + share
-        self.settled.black_v = self.settled.black_v + share * self.drawn("black", 0.4, 1.5)
+        self.settled.brightness = self.settled.brightness + volts / _GLARING_V
+        self.settled.black_v = self.settled.black_v + volts
 
 
 class OutputStage(Amplifier):
@@ -373,7 +377,7 @@ class OutputStage(Amplifier):
     def advance(self) -> None:
         """Put out the input at the gain that the feedback leaves."""
         signal = self.main().times(self.vitality() * self.gated())
-        signal = self._blanked(signal)
+        signal = self._above_black(self._blanked(signal))
         if self.feedback is not None and self.driven is not None:
             signal = self._fed_back(signal)
         self._lift_flyback()
@@ -406,7 +410,11 @@ class OutputStage(Amplifier):
         target = good if idle is None else idle + (good - idle) * presence
         if self._is_picture(pin):
             dark = good * self.drawn("blanking level", 0.05, 0.6)
-            target = np.where(self.settled.blanked, dark, target + self.settled.black_v)
+            supply = self.topology.supply_of.get(pin)
+            top = self.settled.volts(supply) if supply is not None else 2 * good
+            lit = np.minimum(target + self.settled.black_v, self.drawn("highest", 0.7, 0.9) * top)
+            target = np.where(self.settled.blanked, dark, lit)
+            target = np.maximum(target, np.minimum(self.drawn("lowest", 0.05, 0.6), good))
             if idle is None:
                 self.settled.steer(pin, target)
                 return
@@ -431,6 +439,15 @@ class OutputStage(Amplifier):
             signal = no_signal(self.count).where(for_good, signal)
             signal = signal.seen(Seen.DISTORTED, lost)
         return signal
+
+    def _above_black(self, signal: Signal) -> Signal:
+        """Return the picture as far as its black level leaves it above cut-off."""
+        pictures = [p for p in self.pins_with("output") if self._is_picture(p)]
+        if not pictures or self.settled.brightness.min() > -0.1:
+            return signal
+        good = self.settled.good_volts(pictures[0])
+        left = np.clip(1.4 + self.settled.black_v / np.maximum(0.5 * good, 0.3), 0, 1)
+        return signal.times(left)
 
     def _fed_back(self, signal: Signal) -> Signal:
         assert self.feedback is not None

@@ -154,8 +154,23 @@ class Stage:
         return {end: s for end, s in found.items() if not self.is_pulses(end)} or found
 
     def main(self) -> Signal:
-        """Return the weakest of what it works on."""
-        return weakest(list(self.main_inputs().values()), self.count)
+        """Return the weakest of what it works on; of two colour differences, what both leave."""
+        inputs = self.main_inputs()
+        differences = [s for end, s in inputs.items() if self._is_difference(end)]
+        if len(differences) < 2 or len(differences) < len(inputs):
+            return weakest(list(inputs.values()), self.count)
+        levels = np.stack([signal.level for signal in differences])
+        # One of them alone makes other colours of all.
+        apart = np.ptp(levels, axis=0) > 0.4 * np.maximum(levels.max(axis=0), 0.1)
+        self.feature("hue", np.where(apart, 0.0, 1.0))
+        mean = levels.mean(axis=0)
+        worst = weakest(differences, self.count)
+        return Signal(mean, mean.copy(), worst.detune, worst.words)
+
+    def _is_difference(self, end: str) -> bool:
+        expectation = self.topology.expectations.get(end)
+        waveform = expectation.waveform if expectation is not None else None
+        return waveform is not None and waveform.kind == "colour difference"
 
     def keys(self) -> dict[str, Signal]:
         """Return the key pulses that come in."""
@@ -203,11 +218,14 @@ class Stage:
         lifted = self.boards.is_lifted[:, self.topology.index[pin]]
         expectation = self.topology.expectations.get(pin)
         waveform = expectation.waveform if expectation is not None else None
+        presence = np.clip(signal.level, 0, 1)
         if waveform is not None and waveform.kind == "RGB bars":
             signal = _bars(
-                signal, self.drawn("bars without colour", 0.85, 1.02), self.happens("odd bars", 0.5)
+                signal,
+                self.drawn("bars without colour", 0.85, 1.02),
+                self.drawn("bars without luminance", 0.55, 0.95),
+                self.happens("odd bars", 0.5),
             )
-        presence = np.clip(signal.level, 0, 1)
         if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
             # It swings between ground and what its load brings it up to.
             signal = signal.times(np.clip(self.settled.share(pin), 0, 1.2))
@@ -257,16 +275,16 @@ class Stage:
         self.settled.features[name] = self.settled.features[name] * share
 
 
-def _bars(signal: Signal, plain: Array, looks_odd: Array) -> Signal:
+def _bars(signal: Signal, plain: Array, coloured: Array, looks_odd: Array) -> Signal:
     """Return what an oscilloscope shows of colour bars of which luminance or colour is missing.
 
     Without colour they are stairs about as high as the bars (``plain``); without luminance steps
-    about the middle. Stairs may look odd to whoever knows the bars.
+    up and down (``coloured``). Stairs may look odd to whoever knows the bars.
     """
     level, colour = signal.level, signal.colour
     share = np.clip(colour / np.maximum(level, 0.05), 0, 1.5)
     height = np.where(level > 0.05, level * (plain + (1 - plain) * share), 0)
-    height = np.maximum(height, 0.9 * colour)
+    height = np.maximum(height, coloured * colour)
     odd = np.abs(level - colour) > 0.4 * np.maximum(np.maximum(level, colour), 0.05)
     bars = Signal(height, colour, signal.detune, signal.words)
     return bars.seen(Seen.DISTORTED, odd & (height > 0.1) & looks_odd)

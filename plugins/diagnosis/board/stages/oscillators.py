@@ -22,6 +22,7 @@ _PULL_IN: Final = {"crystal": 1.2e-4, "ceramic": 0.012, "coil": 0.03, "resistor"
 _SLOPE: Final = re.compile(r"[Ee]ach volt moves .*?by (?:about )?([0-9.]+) ?(k?)Hz")
 _SETS_CURRENT: Final = re.compile(r"current|charg|timing|hold|resistor", re.IGNORECASE)
 _FREE_BELOW: Final = 0.055  # a triggered oscillator runs that much slow without its pulses
+_STILL_RINGS: Final = 1e-4  # of the good drive: strays keep a resonator swinging a little
 _WELL_ABOVE: Final = 20.0
 _FAR_OFF: Final = 4.0  # times its reach: the loop does not even notice
 _HELD_V: Final = 0.06
@@ -92,7 +93,8 @@ class Oscillator(Stage):
         if self.style in ("crystal", "ceramic"):
             gain = self.margin * self.drive.strength
             over = np.clip((gain - 1) / (self.margin - 1), 0, 1.6)
-            return np.sqrt(over) * np.clip(self.drive.heard, 0, 1.5), self.drive.pull
+            self._swing = np.sqrt(over)
+            return self._swing * np.clip(self.drive.heard, 0, 1.5), self.drive.pull
         if self.style == "coil":
             return self._on_coil()
         return self._on_current()
@@ -196,19 +198,24 @@ class Oscillator(Stage):
             self.drawn("wild rate", 0.12, 0.8) - 1,
             np.full(self.count, int(Seen.UNSTABLE), dtype=np.uint8),
         )
-        for name in self._resonator_ends():
-            share = np.clip(self.drive.heard, 0.02, 1)
-
-            def on_frequency(shown: Signal, share: Array = share) -> Signal:
-                quiet = Signal(
-                    0.35 * share, 0.35 * share, self.drive.pull, np.zeros(self.count, np.uint8)
-                )
-                dead = Signal(0 * share, 0 * share, 0 * share, np.zeros(self.count, np.uint8))
-                rings = self.drive.strength > 1e-4
-                return dead.where(lost & ~rings, quiet.where(lost, shown))
-
-            self.settled.overruled[name] = on_frequency
+        self._show_resonator(lost)
         return jumpy.where(lost, signal)
+
+    def _show_resonator(self, lost: Array) -> None:
+        """Let the resonator's leads show its own swing; on frequency also where the pin is lost."""
+        zero = np.zeros(self.count, np.uint8)
+        rings = np.where(self.drive.strength > _STILL_RINGS, 0.35, 0.0)
+        part = next(p for p in self.topology.chip.application.parts if p.ref == self.resonator)
+        for name in self._resonator_ends():
+            share = self.drive.at_ends[:, part.joins.index(name)]
+            alone = Signal(rings * share, rings * share, self.drive.pull, zero)
+
+            def swing(shown: Signal, share: Array = share, alone: Signal = alone) -> Signal:
+                level = self._swing * share * np.where(shown.level > 0, 1.0, 0.0)
+                running = replace(shown, level=level, colour=level.copy())
+                return alone.where(lost, running)
+
+            self.settled.overruled[name] = swing
 
     def _resonator_ends(self) -> list[str]:
         part = next(p for p in self.topology.chip.application.parts if p.ref == self.resonator)
