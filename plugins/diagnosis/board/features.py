@@ -25,6 +25,7 @@ _FIELD_OUT: Final = re.compile(
     r"(vertical|field) (drive|output|pulse output)|output to the yoke", re.IGNORECASE
 )
 _LINE_OUT: Final = re.compile(r"(?<!delay )line drive|horizontal drive", re.IGNORECASE)
+_STILL_THE_SIGNAL: Final = 0.3  # of an output: a point behind it that carries it on
 _MOST: Final = 2.0
 _FAR_OFF_LINE: Final = 0.12  # of line frequency: the output stage makes no high voltage any more
 _OFF_LINE: Final = 0.004

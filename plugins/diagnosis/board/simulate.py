@@ -72,8 +72,12 @@ def _read(settled: Settled) -> Cloud:
             counted = signal.level > _LEAST_TO_COUNT
             hz[:, at] = np.where(counted, good_hz[at] * (1 + signal.detune), np.nan)
     vpp[vpp < _NOTHING_VPP] = 0.0
+    for name, stated_at in settled.paths.sources.items():
+        if name != stated_at:
+            # Something comes in there; how large it is outside, nothing tells.
+            vpp[:, topology.index[name]] = np.nan
     features = read_features(settled)
-    words[vpp < _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)] &= int(Seen.NOISE)
+    words[np.nan_to_num(vpp) < _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)] &= int(Seen.NOISE)
     shown = np.stack([features[name] for name in FEATURES], axis=1)
     return Cloud(
         part=topology.chip.part,
@@ -101,6 +105,8 @@ def _good_signals(settled: Settled) -> tuple[Array, Array]:
         expectation = topology.expectations.get(name)
         waveform = expectation.waveform if expectation is not None else None
         share = 1.0
+        if settled.paths.sources.get(name, name) != name:
+            continue
         if (waveform is None or not waveform.period_s) and name in settled.paths.at:
             path = settled.paths.at[name]
             stated_at = settled.paths.sources[path.source]
