@@ -53,9 +53,10 @@ def last_points(settled: Settled, fits: Callable[[str], bool]) -> Iterator[tuple
             for point, path in settled.paths.at.items()
             if path.source == name
             and point not in topology.pin_at
-            and point in topology.expectations
+            and path.volts_per_volt > _STILL_THE_SIGNAL
         ]
-        signal = settled.board_signal(behind[-1] if behind else name)
+        stated = [point for point in behind if point in topology.expectations]
+        signal = settled.board_signal([name, *behind, *stated][-1])
         if signal is not None:
             yield name, signal
 
