@@ -127,7 +127,7 @@ def board_devices(topology: Topology) -> tuple[Device, ...]:
         if stated >= lowest - 0.05 and not swings_below:
             found.append(clamp(f"foot of {name}", index[topology.ground_of[name]], index[name]))
         supply = topology.supply_of[name]
-        beyond = any(e.beyond_supply for e in pin.expectations)
+        beyond = any(e.beyond_supply for e in pin.expectations) or name in topology.fed_outside
         if not beyond and stated <= topology.nominal_v(supply) + 0.3:
             if not topology.is_open_collector(name):
                 found.append(clamp(f"head of {name}", index[name], index[supply]))

@@ -29,6 +29,7 @@ Array = NDArray[Any]
 _ROUNDS: Final = 4
 _SWEEPS: Final = 2  # along the diagram in each round: a loop needs its own result once
 _FAR_OFF: Final = 0.15
+_DROPOUT_SHARE: Final = 0.2  # of a supply, what a regulator inside keeps to itself
 _LEAST_GAIN: Final = 0.2
 _HALF_BANDWIDTH: Final = 0.06  # of its frequency, a damped tuned circuit at a detector
 
@@ -256,6 +257,24 @@ class Settled:
                     signal.level[rows] = share
                     signal.colour[rows] = share
 
+    def _follows(self, pin: str, good_emf: Array) -> Array:
+        """Return how far a pin's inner voltage follows its supply, or the reference it hangs on.
+
+        On some boards the chip regulates inside: it then holds until the supply no longer suffices.
+        """
+        if pin in self.topology.fed_outside:
+            return self._ones
+        bias = self.topology.reference_of.get(pin)
+        if bias is not None:
+            return self.share(bias)
+        share = self.supply_share(pin)
+        supply = self.topology.supply_of.get(pin)
+        nominal = abs(self.topology.nominal_v(supply)) if supply is not None else 12.0
+        needed = np.abs(good_emf) + _DROPOUT_SHARE * nominal
+        held = np.minimum(np.maximum(share, 0) * nominal / np.maximum(needed, 0.1), 1.0)
+        regulated = self.boards.each_draw(self.draws.happens("regulated inside", 0.3))
+        return np.where(regulated & (needed < nominal), held, share)
+
     def _control_tuner(self) -> None:
         """Let the tuner's gain follow its control voltage where one leaves the chip's board."""
         nodes = {node.id: node.name.casefold() for node in self.topology.chip.application.nodes}
@@ -297,8 +316,7 @@ class Settled:
             if source.kind != "pin":
                 continue
             pin = source.at
-            bias = self.topology.reference_of.get(pin)
-            follows = self.share(bias) if bias is not None else self.supply_share(pin)
+            follows = self._follows(pin, self._good_emf[:, number])
             wanted = self._wanted_emf.get(pin, self._good_emf[:, number])
             wanted = wanted + self.lift.get(pin, 0.0)
             emf = wanted if pin in self.absolute else wanted * np.clip(follows, 0.0, 1.6)

@@ -208,6 +208,16 @@ class Topology:
         return waveform is not None and waveform.kind in _PULSED
 
     @cached_property
+    def fed_outside(self) -> frozenset[str]:
+        """Control pins that nothing drawn feeds: their voltage comes from elsewhere in the set."""
+        found = []
+        for name, pin in self.pin_at.items():
+            fed = any(self.carries_dc(part) for part in self.parts_at.get(name, ()))
+            if pin.role == "control" and not fed and abs(self.stated_dc_v.get(name, 0.0)) > 0.2:
+                found.append(name)
+        return frozenset(found)
+
+    @cached_property
     def outside_signals(self) -> tuple[str, ...]:
         """Nodes that a signal comes in at from outside, the nearest to their source first."""
         made = reached(self.chip, self._makers)

@@ -22,8 +22,8 @@ Array = NDArray[Any]
 _CLASSES: dict[str, type[Stage]] = {}
 
 # Below the first share of its supply a stage is dead, above the second it works.
-_SUPPLY_DEAD: Final = (0.25, 0.5)
-_SUPPLY_WORKS: Final = (0.55, 0.75)
+_SUPPLY_DEAD: Final = (0.3, 0.65)
+_SUPPLY_WORKS: Final = (0.68, 0.85)
 _REFERENCE_DEAD: Final = 0.35
 _REFERENCE_WORKS: Final = 0.75
 _THRESHOLD: Final = re.compile(
