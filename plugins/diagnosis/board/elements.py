@@ -34,6 +34,7 @@ _POWER_COIL_OHM: Final = 8.0  # a deflection yoke, a choke of some millihenries
 _POWER_COIL_H: Final = 3e-3
 CRYSTAL_OHM: Final = 40.0
 CERAMIC_OHM: Final = 12.0
+_MOTIONAL_SPREAD: Final = 0.3
 _FILTER_OHM: Final = 330.0  # what ceramic filters are matched to
 _SURFACE_WAVE_HZ: Final = 20e6
 _DELAY_LINE_DC_S: Final = 3e-6  # longer ones are of glass, and pass no DC
@@ -147,7 +148,7 @@ def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterato
     elif kind == "coil":
         yield made((joins[0], joins[1]), series_ohm=coil_ohm(quantity.nominal), henry=value)
     elif kind in RESONATORS:
-        yield _resonator(part, quantity.nominal, share, count)
+        yield _resonator(part, quantity.nominal, share, draws)
     elif kind == "ceramic filter":
         blocks = 1 / (2 * math.pi * quantity.nominal * 0.1 * _FILTER_OHM)
         ends_out = [end for end in joins[1:] if end != "ground"]
@@ -174,18 +175,22 @@ def coil_ohm(henry: float) -> float:
     return max(0.1, _COIL_OHM_AT_1_UH * (henry / 1e-6) ** 0.6)
 
 
-def _resonator(part: Part, nominal_hz: float, share: Numbers, draws: int) -> Element:
-    """Return the Butterworth-Van Dyke circuit: L1, C1, R1 in series, C0 beside them."""
+def _resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws) -> Element:
+    """Return the Butterworth-Van Dyke circuit: L1, C1, R1 in series, C0 beside them.
+
+    Makers differ in the motional capacitance: it says how far a load pulls.
+    """
     found = ordinary(part.kind, nominal_hz)
+    motional = found.motional_f * draws.spread(f"motional arm of {part.ref}", _MOTIONAL_SPREAD)
     omega = 2 * math.pi * found.series_hz * share
     return element(
         part.ref,
         part.kind,
         (part.joins[0], part.joins[1]),
-        draws,
+        draws.count,
         series_ohm=CRYSTAL_OHM if part.kind == "crystal" else CERAMIC_OHM,
-        farad=found.motional_f,
-        henry=1 / (omega**2 * found.motional_f),
+        farad=motional,
+        henry=1 / (omega**2 * motional),
         parallel_farad=found.holder_f,
         parallel_ohm=_CAPACITOR_LEAKAGE_OHM,
     )

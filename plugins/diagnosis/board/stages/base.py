@@ -174,9 +174,8 @@ class Stage:
 
     def keys(self) -> dict[str, Signal]:
         """Return the key pulses that come in."""
-        found = self.inputs()
         main = self.main_inputs()
-        return {end: signal for end, signal in found.items() if end not in main}
+        return {e: s for e, s in self.inputs().items() if self.is_pulses(e) and e not in main}
 
     def hum(self) -> Array:
         """Return where ripple on its supplies and biases is strong enough to show."""
