@@ -62,7 +62,7 @@ def again_of(
             board.chip, board.cloud, board.spreads, prior, told,
             replace(evidence, observations=left), odds,
         )  # fmt: skip
-        if without.shares[without.things.index(thing)] < _FALLS_TO * share:
+        if without.share_of(thing) < _FALLS_TO * share:
             return ((seen.point, seen.quantity),)
     return ()
 

@@ -6,7 +6,7 @@ The one function that the command, the page and the JSON call.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from ....schema import Chip
 from ....schema.chips.lookup import find_condition
@@ -22,14 +22,17 @@ from ..evidence.part_tests import is_bad
 from ..evidence.reading_syntax import PartReading, PointReading, Taken
 from ..symptoms.catalogue import symptom_named
 from ..weighing.known_board import KnownBoard, known_board, working_condition
-from ..weighing.posterior import Posterior, posterior
+from ..weighing.posterior import NONE, Posterior, posterior
 from ..weighing.priors import prior_chances
 from .conclusion import conclude
 from .doubts import again_of, contradictions_of
 from .job import Job
 from .suspects import suspects_of
 
-_QUANTITIES = ("dc", "vpp", "frequency", "ripple")
+_QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
+_PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
+_ENOUGH: Final = 8  # readings of a set that does nothing wrong, when none of them stands out
+_STANDS_OUT: Final = 0.3
 
 
 def find_fault(
@@ -55,7 +58,7 @@ def find_fault(
     evidence = evidence_of(chip, name, taken, chosen)
     prior = prior_chances(chip, board.cloud, odds, notes)
     found = posterior(chip, board.cloud, board.spreads, prior, told, evidence, odds)
-    steps = tuple(_steps(board, found, evidence))
+    steps = tuple(_steps(board, found, evidence, is_told=bool(told)))
     suspects = suspects_of(board, found, evidence)
     again = again_of(board, found, evidence, prior, told, odds, steps)
     proved = [r.ref for r in evidence.parts if is_bad(r.outcome)]
@@ -78,16 +81,20 @@ def find_fault(
     )
 
 
-def _steps(board: KnownBoard, found: Posterior, evidence: Evidence) -> list[Step]:
-    """Return what may be done next; a part that was proved bad is replaced before anything."""
+def _steps(board: KnownBoard, found: Posterior, evidence: Evidence, is_told: bool) -> list[Step]:
+    """Return what may be done next; a part that was proved bad is replaced before anything, and
+    without a symptom nobody measures for ever."""
     bad = {result.ref for result in evidence.parts if is_bad(result.outcome)}
     steps = next_steps(
         board.cloud, board.spreads, found, Efforts(board.chip), _done(board, evidence), bad
     )
     # A part that was proved bad is replaced, and the set tried: whatever else may be wrong.
     settled = [s for s in steps if s.kind == "repair" and s.thing is not None and s.thing[1] in bad]
-    if settled and found.shares[found.things.index(settled[0].thing)] >= 0.5:  # type: ignore[arg-type]
+    if settled and found.share_of(settled[0].thing) >= _PROVED:
         return [settled[0], *(step for step in steps if step is not settled[0])]
+    is_quiet = len(evidence.observations) >= _ENOUGH and found.ranked[0][1] < _STANDS_OUT
+    if is_quiet and not is_told:
+        return sorted(steps, key=lambda step: step.thing != NONE)
     return steps
 
 

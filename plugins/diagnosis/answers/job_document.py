@@ -137,7 +137,7 @@ def _action(job: Job, step: Step) -> dict[str, Any]:
         "what": what_of(way),
         "thing": describe_thing(chip, kind, what),
         "failure": way.failure,
-        "probability": float(job.found.shares[job.found.things.index(step.thing)]),
+        "probability": job.found.share_of(step.thing),
         "minutes": step.minutes,
         "how": remedy.prove,
         "fit": remedy.fit,

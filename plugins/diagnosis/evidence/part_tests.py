@@ -39,22 +39,22 @@ _FAR_BEYOND: Final = 50.0  # times its value: a resistor that is open
 # What the test shows of a part that failed so, in shares. A leak that only shows at its working
 # voltage, a crystal that starts on the tester, turns shorted when warm: some pass. Common practice.
 _SHOWN: Final[dict[str, dict[str, float]]] = {
-    "open": {"open": 0.96, "value too high": 0.02, "value too low": 0.02},
+    "open": {"open": 0.97, "value too high": 0.015, "value too low": 0.015},
     "shorted": {"shorted": 0.97, "value too low": 0.03},
-    "leaky": {"leaky": 0.9, "shorted": 0.04, "good": 0.06},
-    "value low": {"value too low": 0.9, "good": 0.05, "open": 0.05},
-    "value high": {"value too high": 0.88, "open": 0.07, "good": 0.05},
-    "dried out": {"value too low": 0.85, "leaky": 0.03, "open": 0.07, "good": 0.05},
-    "shorted turns": {"value too low": 0.8, "good": 0.2},
-    "detuned": {"value too low": 0.45, "value too high": 0.45, "good": 0.1},
-    "dead": {"open": 0.85, "off frequency": 0.05, "good": 0.1},
-    "weak": {"good": 0.5, "open": 0.3, "value too low": 0.2},
-    "off frequency": {"off frequency": 0.92, "good": 0.08},
+    "leaky": {"leaky": 0.957, "shorted": 0.04, "good": 0.003},
+    "value low": {"value too low": 0.947, "good": 0.003, "open": 0.05},
+    "value high": {"value too high": 0.927, "open": 0.07, "good": 0.003},
+    "dried out": {"value too low": 0.89, "leaky": 0.03, "open": 0.077, "good": 0.003},
+    "shorted turns": {"value too low": 0.98, "good": 0.02},
+    "detuned": {"value too low": 0.48, "value too high": 0.51, "good": 0.01},
+    "dead": {"open": 0.92, "off frequency": 0.076, "good": 0.004},
+    "weak": {"good": 0.1, "open": 0.5, "value too low": 0.4},
+    "off frequency": {"off frequency": 0.996, "good": 0.004},
 }
 _SPOKEN_OF_ALL: Final = {"open": 0.25, "shorted": 0.25, "leaky": 0.2, "value too low": 0.15,
                          "value too high": 0.1, "off frequency": 0.05}  # fmt: skip
 _RIGHT: Final = 0.99  # how often a good part is found good
-_SLIP: Final = 0.004  # of a test of a failed part: the wrong part in the hand
+_SLIP: Final = 0.002  # of a test of a failed part: the wrong part in the hand
 _BAD_WORDS: Final = tuple(_SPOKEN_OF_ALL)
 
 

@@ -114,6 +114,11 @@ def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weig
     return _with_words(cloud, column, seen, replace(weighed, near=near), trust)
 
 
+def _closeness(spreads: Spreads, column: int) -> Numbers:
+    """Return by how much a move spreads less where the point lies at the fault itself."""
+    return np.where(spreads.near[:, column, None], model_trust().spread_at_the_fault, 1.0)
+
+
 def _weigh_dc(
     chip: Chip,
     cloud: Cloud,
@@ -128,7 +133,7 @@ def _weigh_dc(
     move = np.abs(volts - good)
     tolerance = spreads.dc_v[column]
     own = np.hypot(tolerance, seen.uncertainty)
-    around = _Spread.of(trust, "dc", own, move)
+    around = _Spread.of(trust, "dc", own, move * _closeness(spreads, column))
     low, high = _bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
     if low is None or high is None:
         if seen.value is None:
@@ -165,7 +170,7 @@ def _weigh_amplitude(
     value = _amplitude(seen, floor)
     share = 0.0 if not value else min(seen.uncertainty / value, 0.5)
     own = np.hypot(tolerance, share)
-    around = _Spread.of(trust, "vpp", own, np.minimum(move, _FAR))
+    around = _Spread.of(trust, "vpp", own, np.minimum(move, _FAR) * _closeness(spreads, column))
     moved = _moved(move, tolerance)
     if value is not None and value <= floor:
         predicted = around.between(-np.inf, float(np.log(floor)), level)

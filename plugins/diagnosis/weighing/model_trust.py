@@ -32,6 +32,7 @@ class ModelTrust:
     move_spread: dict[str, float]
     wide_spread: dict[str, float]
     how_often_wide: float
+    spread_at_the_fault: float
     good_spread: dict[str, float]
     words: dict[str, float]
     no_symptom: float
@@ -52,6 +53,7 @@ def model_trust() -> ModelTrust:
         move_spread=data["spread of a move"],
         wide_spread=data["wide spread of a move"],
         how_often_wide=data["how often wide"],
+        spread_at_the_fault=data["spread at the fault itself"],
         good_spread=data["spread of good boards"],
         words=data["words"],
         no_symptom=data["no symptom of a bad picture"],

@@ -96,6 +96,10 @@ class Posterior:
         order = np.argsort(-self.shares, kind="stable").tolist()
         return tuple((self.things[at], float(self.shares[at])) for at in order)
 
+    def share_of(self, thing: Thing | None) -> float:
+        """Return the chance of one thing; 0 for what cannot be at fault here."""
+        return float(self.shares[self.things.index(thing)]) if thing in self.things else 0.0
+
     def ways(self, thing: Thing) -> list[tuple[Hypothesis, float]]:
         """How a thing may have failed, with the chances, likeliest first."""
         rows = self.rows_of[thing]
