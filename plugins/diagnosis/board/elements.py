@@ -26,7 +26,7 @@ RESONATORS: Final = ("crystal", "ceramic resonator")
 
 LEAST_OHM: Final = 0.02  # of anything that conducts: wire and joint
 _ESR_OHM: Final = {"electrolytic capacitor": 0.6, "capacitor": 0.05, "trimmer capacitor": 0.05}
-_LEAKAGE_OHM: Final = {"electrolytic capacitor": 20e6}
+_ELECTROLYTIC_LEAKAGE_OHM: Final = (4e6, 100e6)
 _CAPACITOR_LEAKAGE_OHM: Final = 1e11
 _COIL_Q: Final = 60.0
 _COIL_OHM_AT_1_UH: Final = 0.15
@@ -41,7 +41,8 @@ _DELAY_LINE_DC_S: Final = 3e-6  # longer ones are of glass, and pass no DC
 _DELAY_LINE_OHM: Final = 40.0
 _GLASS_OHM: Final = 400.0
 _WINDING_OHM: Final = (4.0, 0.8)
-_TINY_HZ: Final = 1e-9
+_WINDING_H: Final = 2e-3
+_TAPPED_OHM: Final = 80.0
 
 
 @dataclass(frozen=True)
@@ -123,8 +124,13 @@ def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterato
         return element(part.ref, kind, ends, count, **figures)
 
     if kind == "transformer":
+        tapped = len(windings(part)) == 2 and len(joins) == 3
         for (first, second), ohm in zip(windings(part), _WINDING_OHM, strict=False):
-            yield made((first, second), series_ohm=ohm, henry=2e-3)
+            # The halves of a tapped coil are coupled: a signal at the tap goes through both.
+            if tapped:
+                yield made((first, second), series_ohm=_TAPPED_OHM)
+            else:
+                yield made((first, second), series_ohm=ohm, henry=_WINDING_H)
     elif kind == "connector":
         yield from (made(ends, series_ohm=LEAST_OHM) for ends in pairwise(joins))
     elif kind == "delay line":
@@ -143,7 +149,9 @@ def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterato
         for ends, track in zip(pairwise(joins), shares, strict=False):
             yield made(ends, series_ohm=np.maximum(value * track, 1.0))
     elif kind in CAPACITIVE:
-        leak = _LEAKAGE_OHM.get(kind, _CAPACITOR_LEAKAGE_OHM)
+        leak: object = _CAPACITOR_LEAKAGE_OHM
+        if kind == "electrolytic capacitor":
+            leak = draws.log_uniform(f"leakage of {part.ref}", *_ELECTROLYTIC_LEAKAGE_OHM)
         yield made((joins[0], joins[1]), series_ohm=_ESR_OHM[kind], farad=value, parallel_ohm=leak)
     elif kind == "coil":
         yield made((joins[0], joins[1]), series_ohm=coil_ohm(quantity.nominal), henry=value)

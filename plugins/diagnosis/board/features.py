@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 Array = NDArray[Any]
 
 _VIDEO: Final = ("composite video", "SECAM video", "luminance", "multiburst", "staircase")
-_COLOUR: Final = ("chrominance", "colour difference")
+_CHROMA: Final = "chrominance"
+_DIFFERENCE: Final = "colour difference"
 _SOUND: Final = ("audio tone",)
 _GUNS: Final = ("red", "green", "blue")
 _FIELD_OUT: Final = re.compile(
@@ -26,6 +27,7 @@ _FIELD_OUT: Final = re.compile(
 )
 _LINE_OUT: Final = re.compile(r"(?<!delay )line drive|horizontal drive", re.IGNORECASE)
 _STILL_THE_SIGNAL: Final = 0.3  # of an output: a point behind it that carries it on
+_APART: Final = 0.4
 _MOST: Final = 2.0
 _FAR_OFF_LINE: Final = 0.12  # of line frequency: the output stage makes no high voltage any more
 _OFF_LINE: Final = 0.004
@@ -90,17 +92,17 @@ def _picture(settled: Settled, features: dict[str, Array]) -> None:
         _luminance_and_colour(settled, features, whole, guns["green"][0])
         return
     outputs = list(last_points(settled, lambda name: _kind_at(settled, name) in _VIDEO))
-    colours = list(last_points(settled, lambda name: _kind_at(settled, name) in _COLOUR))
+    colours = list(last_points(settled, lambda name: _kind_at(settled, name) == _DIFFERENCE))
+    if not colours:
+        colours = list(last_points(settled, lambda name: _kind_at(settled, name) == _CHROMA))
     for _, signal in outputs[-1:]:
         _apply_video(features, signal, with_colour=not colours)
-    for _, signal in colours:
-        features["saturation"] = np.minimum(features["saturation"], signal.level)
-    for _, signal in colours[:1]:
-        features["saturation"] = np.where(
-            signal.level > 1,
-            np.maximum(features["saturation"], signal.level),
-            features["saturation"],
-        )
+    if colours:
+        levels = np.stack([signal.level for _, signal in colours])
+        apart = np.ptp(levels, axis=0) > _APART * np.maximum(levels.max(axis=0), 0.1)
+        # One colour difference without the others makes other colours.
+        features["hue"] = features["hue"] * np.where(apart, 0.0, 1.0)
+        features["saturation"] = features["saturation"] * levels.mean(axis=0)
 
 
 def _luminance_and_colour(

@@ -32,10 +32,10 @@ STAGE_KINDS: Final[tuple[tuple[str, str], ...]] = (
     ("demodulator", r"demodulat|video detector|fm detector|discriminator|synchronous detector"),
     ("tuning detector", r"\baft\b|afc discriminator|tuning detector"),
     ("limiter", r"(?<!beam )limiter$|limiting amplifier"),
+    ("clamp", r"\bclamps?\b(?!.*(flash|reference))"),
     ("switch", r"\bswitch\b(?!.*drive)"),
     ("mixer", r"matrix|adder|mixer|\bsum\b"),
     ("controlled amplifier", r"control|volume|contrast|brightness|balance|tone|shifter"),
-    ("clamp", r"\bclamps?\b"),
     ("reference", r"reference|bias|supply filter"),
     ("output stage", r"output|driver|drive\b|drive "),
 )  # fmt: skip
@@ -60,7 +60,7 @@ def guess_kind(block: Block) -> str:
 CHANNELS: Final[dict[str, str]] = {
     "colour": r"chroma|colou?r|burst|subcarrier|\bacc\b|killer|\bapc\b|tint|demodulat|quadrature"
               r"|\b[rb]-y\b|\bpal\b|hue|\bident\b",
-    "luminance": r"luminance|peaking|\by\b|black.level|contrast|brightness|luma",
+    "luminance": r"luminance|peaking|(?<!-)\by\b|black.level|contrast|brightness|luma",
     "line": r"\bline\b(?! delay)|horizontal|flyback|\bh[- ](drive|out|osc)",
     "field": r"field|vertical|yoke|\bv[- ](drive|out|osc)",
     "sound": r"sound|audio|volume|loudspeaker|headphone|\bfm detector|de-emphasis|tone|subwoofer"

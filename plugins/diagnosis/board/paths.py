@@ -19,7 +19,6 @@ from .kinds import guess_kind
 from .network import Changes, Impedance, Stamp, solve
 from .operating_point import Boards
 from .senders import carries_signal, sources_of
-from .topology import Topology
 
 Array = NDArray[Any]
 

@@ -18,10 +18,10 @@ from .cloud import FEATURES
 from .links import Link, links_of, outside_loops
 from .operating_point import Boards
 from .paths import Paths
-from .senders import carries_signal
-from .ripple import ripple_volts
-from .signals import Signal, good_signal, no_signal
 from .resonators import tuned_circuit
+from .ripple import ripple_volts
+from .senders import carries_signal
+from .signals import Signal, good_signal, no_signal
 from .stages import Stage, stages_of
 
 Array = NDArray[Any]

@@ -48,10 +48,10 @@ def simulate_failure(chip: Chip, condition: str, hypothesis: Hypothesis) -> Clou
 
 
 def _cloud(board: GoodBoard, faults: Sequence[Fault]) -> Cloud:
-    return _read(settle(Boards(board, faults)))
+    return read_settled(settle(Boards(board, faults)))
 
 
-def _read(settled: Settled) -> Cloud:
+def read_settled(settled: Settled) -> Cloud:
     """Return what instruments show on settled boards."""
     boards, topology = settled.boards, settled.boards.good.topology
     names, nodes = topology.points, boards.nodes
@@ -77,7 +77,9 @@ def _read(settled: Settled) -> Cloud:
             # Something comes in there; how large it is outside, nothing tells.
             vpp[:, topology.index[name]] = np.nan
     features = read_features(settled)
-    words[np.nan_to_num(vpp) < _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)] &= int(Seen.NOISE)
+    words[np.nan_to_num(vpp) < _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)] &= int(
+        Seen.NOISE
+    )
     shown = np.stack([features[name] for name in FEATURES], axis=1)
     return Cloud(
         part=topology.chip.part,

@@ -173,6 +173,10 @@ class ControlledAmplifier(Amplifier):
 
     def advance(self) -> None:
         """Put out the input at the gain that the control voltages ask for."""
+        self.put_out(self.steadied(self.controlled()))
+
+    def controlled(self) -> Signal:
+        """Return the input at the gain that the control voltages ask for."""
         signal = self.main().times(self.vitality() * self.gated())
         for pin in self.controls():
             signal = self._under(signal, pin)
@@ -182,7 +186,7 @@ class ControlledAmplifier(Amplifier):
             level=np.clip(signal.level, 0, _MOST_TIMES),
             colour=np.clip(signal.colour, 0, _MOST_TIMES),
         )
-        self.put_out(self.steadied(signal.seen(Seen.DISTORTED, over)))
+        return signal.seen(Seen.DISTORTED, over)
 
     def controls(self) -> list[str]:
         """Return the pins whose voltage sets the gain."""
@@ -304,16 +308,18 @@ class GainControlledAmplifier(Amplifier):
         return np.ones(self.count)
 
 
-class Clamp(Amplifier):
+class Clamp(ControlledAmplifier):
     """Sets the black level by a store; without its key pulse the level drifts."""
 
     kind = "clamp"
 
     def advance(self) -> None:
         """Put out the input; a store or key that is off moves its brightness."""
-        signal = self.main().times(self.vitality() * self.gated())
+        signal = self.controlled()
         for key in self.keys().values():
             lost = key.level < 0.4
+            shut = lost & self.happens("shut without keys", 0.35)
+            signal = no_signal(self.count).where(shut, signal)
             signal = signal.seen(Seen.UNSTABLE, lost & self.happens("drifts", 0.6))
             way = np.where(self.happens("dark", 0.6), -1.0, 1.0)
             self._move(np.where(lost, way * self.drawn("drift", 0.3, 2.0), 0.0))
@@ -323,14 +329,7 @@ class Clamp(Amplifier):
             moved = self.settled.volts(pin) - self.settled.good_volts(pin)
             far = np.abs(self.settled.share(pin) - 1) > 0.3 * _STORE_OFF
             self._move(np.where(far, way * moved * self.drawn(f"{pin} gain", 0.4, 2.5), 0.0))
-        for pin in self.pins_with("control"):
-            self._control(pin)
         self.put_out(self.steadied(signal))
-
-    def _control(self, pin: str) -> None:
-        if "bright" in self.topology.pin_at[pin].function.casefold():
-            good = self.settled.good_volts(pin)
-            self._move((self.settled.volts(pin) - good) * self.drawn("brightness", 0.25, 0.8))
 
     def _move(self, volts: Array) -> None:
         """Move the black level at the outputs, in volts."""

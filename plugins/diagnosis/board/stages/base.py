@@ -228,9 +228,20 @@ class Stage:
         if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
             # It swings between ground and what its load brings it up to.
             signal = signal.times(np.clip(self.settled.share(pin), 0, 1.2))
+        signal = self._follower(pin, signal)
         self.settled.sent[pin] = no_signal(self.count).where(lifted, signal)
         self.rest(pin, presence)
         self._stick(pin)
+
+    def _follower(self, pin: str, signal: Signal) -> Signal:
+        """Return what an emitter follower puts out: without its load outside it cannot pull down."""
+        found = self.topology.pin_at[pin]
+        if "follower" not in found.function.casefold() or not self.settled.has_source(pin):
+            return signal
+        loaded = np.clip(self.settled.current_share(pin), 0, 1)
+        starved = loaded < 0.35
+        left = np.where(starved, np.clip(loaded + self.drawn("unloaded", 0.1, 0.6), 0, 1), 1.0)
+        return signal.times(left).seen(Seen.DISTORTED, starved)
 
     def rest(self, pin: str, presence: Array) -> None:
         """Set where a pin's voltage lies when ``presence`` is left of its signal."""

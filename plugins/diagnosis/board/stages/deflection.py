@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from ..cloud import Seen
 from ..signals import Signal
 from .amplifiers import Amplifier
-from .base import Stage
 
 Array = NDArray[Any]
 
