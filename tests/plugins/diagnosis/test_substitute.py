@@ -9,16 +9,15 @@ import pytest
 from click.testing import Result
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.faultfinding.substitute import (
-    DO_NOT,
+from pinfolio.plugins.diagnosis.substitution.candidates import (
     CannotSubstitute,
-    Verdict,
     candidate,
     from_box,
-    judged,
     part_named,
+    preferred,
 )
-from pinfolio.plugins.faultfinding.worked_out import working_condition
+from pinfolio.plugins.diagnosis.substitution.verdicts import DO_NOT, Verdict, judge_candidates
+from pinfolio.plugins.diagnosis.weighing.known_board import working_condition
 from pinfolio.schema import Chip
 
 Run = Callable[..., Result]
@@ -32,7 +31,7 @@ def tried(stem: str, ref: str, *texts: str) -> dict[str, Verdict]:
     found = chip(stem)
     part = part_named(found, ref)
     candidates = [candidate(text, part) for text in texts]
-    verdicts = judged(found, part, candidates, working_condition(found))
+    verdicts = judge_candidates(found, part, candidates, working_condition(found))
     return {one.candidate.text: one for one in verdicts}
 
 
@@ -102,3 +101,11 @@ def test_from_the_command_line(run: Run) -> None:
     assert run("substitute", "KYE2620", "C501", "--with", "1n").exit_code == 1
     assert run("substitute", "KYE2620", "C501", "--with", "4k7").exit_code == 2
     assert run("substitute", "KYE2620", "C501").exit_code == 2
+
+
+def test_the_nearest_preferred_value_is_of_the_published_series() -> None:
+    """IEC 60063: E24 for resistors, E12 for others; here from memory."""
+    resistor = part_named(chip("kye2620"), "R501")
+    assert preferred(8000.0, resistor) == "8.2 kΩ"
+    assert preferred(8200.0, resistor) == ""
+    assert preferred(4.8e-9, part_named(chip("kye2620"), "C501")) == "4.7 nF"
