@@ -6,6 +6,7 @@ and the solved voltages say which state it should be in (active-set method).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final, Protocol
@@ -36,6 +37,10 @@ _EMITTER_OHM: Final = 10.0  # kT/q over some milliamperes
 _SATURATED_BASE_OHM: Final = 60.0
 _SATURATED_OHM: Final = 6.0
 _SATURATED_V: Final = 0.1
+_NAMES: Final = ("base", "collector", "emitter")
+_LEADS: Final = re.compile(
+    r"(base|collector|emitter)[ ,:]+(base|collector|emitter)[ ,:]+(?:and )?(base|collector|emitter)"
+)
 _HYSTERESIS_V: Final = 1e-4
 
 
@@ -132,11 +137,8 @@ def devices_of(part: Part, index: dict[str, int]) -> Iterator[Diode | Transistor
 
 def _order_of_leads(part: Part) -> tuple[int, int, int]:
     """Return where base, collector and emitter are among the leads; in this order unless told."""
-    purpose = (part.purpose or "").casefold()
-    names = ("base", "collector", "emitter")
-    places = [purpose.find(name) for name in names]
-    if min(places) < 0 or places[0] > max(places):
+    match = _LEADS.search((part.purpose or "").casefold())
+    if match is None or len(set(match.groups())) < len(_NAMES):
         return (0, 1, 2)
-    ranks = sorted(places)
-    first, second, third = (ranks.index(place) for place in places)
-    return (first, second, third)
+    base, collector, emitter = (match.groups().index(name) for name in _NAMES)
+    return (base, collector, emitter)
