@@ -13,8 +13,8 @@ import numpy as np
 
 from ....schema import Chip
 from .good_board import GoodBoard, build_good_board
-from .operating_point import Boards
 from .hypotheses import faults_of
+from .operating_point import Boards
 from .paths import Paths
 from .senders import carries_signal
 from .severities import Draws

@@ -30,6 +30,7 @@ _EXPLAINED_SHARE: Final = 0.12
 _EXPLAINED_V: Final = 0.15
 _PLAIN_SHARE: Final = 0.35  # of a supply current, what flows down to the lowest voltages
 _JUNCTIONS_V: Final = 1.3
+_ABOVE_SUPPLY_V: Final = 0.3
 _LEAST_SUPPLY_V: Final = 0.5
 _USUAL_LOAD_A: Final = 0.02
 _CREDIBLE_LOAD: Final = (0.05, 4.0)  # of the stated current, what a drawn feed carries
@@ -128,9 +129,9 @@ def board_devices(topology: Topology) -> tuple[Device, ...]:
             found.append(clamp(f"foot of {name}", index[topology.ground_of[name]], index[name]))
         supply = topology.supply_of[name]
         beyond = any(e.beyond_supply for e in pin.expectations) or name in topology.fed_outside
-        if not beyond and stated <= topology.nominal_v(supply) + 0.3:
-            if not topology.is_open_collector(name):
-                found.append(clamp(f"head of {name}", index[name], index[supply]))
+        below = stated <= topology.nominal_v(supply) + _ABOVE_SUPPLY_V
+        if below and not beyond and not topology.is_open_collector(name):
+            found.append(clamp(f"head of {name}", index[name], index[supply]))
     return tuple(found)
 
 
@@ -180,9 +181,10 @@ def _outside_kinds(topology: Topology) -> dict[str, SourceKind]:
         if name in topology.pin_at or name in kinds:
             continue
         # A stated voltage at the dead end of a part comes from outside.
-        if len(topology.parts_at.get(name, ())) == 1 and abs(topology.stated_dc_v[name]) > 0.5:
-            if not _is_behind_a_pin(topology, name):
-                kinds[name] = "outside"
+        is_end = len(topology.parts_at.get(name, ())) == 1
+        fed = abs(topology.stated_dc_v[name]) > _LEAST_SUPPLY_V
+        if is_end and fed and not _is_behind_a_pin(topology, name):
+            kinds[name] = "outside"
     return kinds
 
 

@@ -1,5 +1,5 @@
-"""Ways that signals take which the linear network does not tell: switching transistors, transformers,
-and loops through the set (line drive to flyback pulse, field output to its sense and guard).
+"""Ways of signals that the linear network does not tell: switching transistors, transformers, and
+loops through the set (line drive to flyback pulse, field output to its sense and guard).
 """
 
 from __future__ import annotations

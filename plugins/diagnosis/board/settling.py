@@ -179,7 +179,7 @@ class Settled:
         return no_signal(self.boards.count).where(lifted, signal)
 
     def looseness(self, name: str) -> Array:
-        """Return ripple at a store beside the good board's, also behind a resistor of its filter."""
+        """Return ripple at a store, or behind its filter's resistor, beside the good board's."""
         names = [name]
         for part in self.topology.parts_at.get(name, ()):
             if part.kind == "resistor":

@@ -14,7 +14,8 @@ from .elements import CAPACITIVE, RESONATORS
 GROUND: Final = "ground"
 _OPEN_COLLECTOR: Final = re.compile(r"open[- ](collector|drain)", re.IGNORECASE)
 _FROM_OUTSIDE: Final = re.compile(
-    r"\b(from|of) the\b.*(tuner|if\b|board|processor|jungle|decoder|socket|strip|head|receiver|transformer|stage|output of)"
+    r"\b(from|of) the\b.*(tuner|if\b|board|processor|jungle|decoder|socket|strip|head|receiver"
+    r"|transformer|stage|output of)"
 )
 _BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
 _DAMPING_OHM: Final = 10e3  # in series with a filter's capacitor

@@ -5,7 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..kinds import guess_kind
-from . import amplifiers, deflection, detectors, loops, oscillators, pulses, references
+from . import (
+    amplifiers,
+    controls,
+    deflection,
+    detectors,
+    loops,
+    oscillators,
+    outputs,
+    pulses,
+    references,
+)
 from .base import Stage, stage_class
 
 if TYPE_CHECKING:
@@ -14,10 +24,12 @@ if TYPE_CHECKING:
 __all__ = [
     "Stage",
     "amplifiers",
+    "controls",
     "deflection",
     "detectors",
     "loops",
     "oscillators",
+    "outputs",
     "pulses",
     "references",
     "stages_of",

@@ -234,7 +234,7 @@ class Stage:
         self._stick(pin)
 
     def _follower(self, pin: str, signal: Signal) -> Signal:
-        """Return what an emitter follower puts out: without its load outside it cannot pull down."""
+        """Return what a follower puts out: without its load outside it cannot pull down."""
         found = self.topology.pin_at[pin]
         if "follower" not in found.function.casefold() or not self.settled.has_source(pin):
             return signal

@@ -1,4 +1,4 @@
-"""Oscillators: on a resonator, on coil and capacitor, on resistor and capacitor; free or in a loop."""
+"""Oscillators on a resonator, on coil and capacitor, on resistor and capacitor; in loops."""
 
 from __future__ import annotations
 
@@ -263,7 +263,7 @@ class Oscillator(Stage):
         return found
 
     def _triggered(self, signal: Signal, trigger: Signal) -> Signal:
-        """Return the oscillator pulled by pulses: in step while it is slow enough and not too slow."""
+        """Return the oscillator pulled by pulses: in step while slow enough, and not too slow."""
         slow = (
             self.boards.each_draw(self.draws.uniform(f"{self.block.id}: free", 0.75, 1.25))
             * self._free_below()
@@ -372,7 +372,7 @@ class Oscillator(Stage):
         return np.abs(slope) * half
 
     def _rest_v(self, good: Array, half: Array) -> Array:
-        """Return where the filter lies without a reference: as told, else off by the hold preset."""
+        """Return where the filter lies without a reference: as told, else by the hold preset."""
         assert self.steering is not None
         idle = self.idle_v(self.steering)
         if idle is not None and np.abs(idle - good).max() > 0.02:
