@@ -47,7 +47,9 @@ _HYSTERESIS_V: Final = 1e-4
 class Device(Protocol):
     """Something that changes its state with the voltages around it."""
 
-    ref: str
+    @property
+    def ref(self) -> str:
+        """Reference of the part, or what the device stands for."""
 
     def terms(self, state: int) -> Iterator[Term]:
         """Yield what the device adds to the network in a state."""

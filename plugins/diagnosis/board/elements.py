@@ -29,6 +29,7 @@ _ESR_OHM: Final = {"electrolytic capacitor": 0.6, "capacitor": 0.05, "trimmer ca
 _ELECTROLYTIC_LEAKAGE_OHM: Final = (4e6, 100e6)
 _CAPACITOR_LEAKAGE_OHM: Final = 1e11
 _COIL_Q: Final = 60.0
+_LEAST_COIL_OHM: Final = 0.1
 _COIL_OHM_AT_1_UH: Final = 0.15
 _POWER_COIL_OHM: Final = 8.0  # a deflection yoke, a choke of some millihenries
 _POWER_COIL_H: Final = 3e-3
@@ -180,7 +181,7 @@ def coil_ohm(henry: float) -> float:
     """Return the DC resistance of an ordinary coil."""
     if henry >= _POWER_COIL_H:
         return _POWER_COIL_OHM
-    return max(0.1, _COIL_OHM_AT_1_UH * (henry / 1e-6) ** 0.6)
+    return max(_LEAST_COIL_OHM, _COIL_OHM_AT_1_UH * float((henry / 1e-6) ** 0.6))
 
 
 def _resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws) -> Element:

@@ -71,18 +71,14 @@ def _kind_at(settled: Settled, name: str) -> str:
 
 def _picture(settled: Settled, features: dict[str, Array]) -> None:
     words = {name: pin.function.casefold() for name, pin in settled.topology.pin_at.items()}
-    guns = {
-        colour: [
-            signal
-            for _, signal in last_points(
-                settled,
-                lambda name, colour=colour: (
-                    _kind_at(settled, name) == "RGB bars" and colour in words[name]
-                ),
-            )
-        ]
-        for colour in _GUNS
-    }
+
+    def gun(colour: str) -> list[Signal]:
+        def fits(name: str) -> bool:
+            return _kind_at(settled, name) == "RGB bars" and colour in words[name]
+
+        return [signal for _, signal in last_points(settled, fits)]
+
+    guns = {colour: gun(colour) for colour in _GUNS}
     if all(guns.values()):
         levels = np.stack([guns[colour][0].level for colour in _GUNS])
         whole = np.median(levels, axis=0)

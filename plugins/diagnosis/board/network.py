@@ -34,21 +34,26 @@ class Changes:
     boards: int
     ground: int
     dtype: Any = np.float64
-    terms: Array = field(init=False)
+    used: Array = field(init=False)
+    nodes: Array = field(init=False)
+    """Out and sense nodes, shape (4, boards, terms)."""
+    siemens: Array = field(init=False)
+    amperes: Array = field(init=False)
 
     def __post_init__(self) -> None:
         self.used = np.zeros(self.boards, dtype=np.intp)
+        self.nodes = np.zeros((4, self.boards, 0), dtype=np.intp)
+        self.siemens = np.zeros((self.boards, 0), dtype=self.dtype)
+        self.amperes = np.zeros((self.boards, 0), dtype=self.dtype)
         self._grow(4)
 
     def _grow(self, width: int) -> None:
-        old = getattr(self, "nodes", None)
         nodes = np.full((4, self.boards, width), self.ground, dtype=np.intp)
         siemens = np.zeros((self.boards, width), dtype=self.dtype)
         amperes = np.zeros((self.boards, width), dtype=self.dtype)
-        if old is not None:
-            have = old.shape[2]
-            nodes[:, :, :have] = old
-            siemens[:, :have], amperes[:, :have] = self.siemens, self.amperes
+        have = self.nodes.shape[2]
+        nodes[:, :, :have] = self.nodes
+        siemens[:, :have], amperes[:, :have] = self.siemens, self.amperes
         self.nodes, self.siemens, self.amperes = nodes, siemens, amperes
 
     def add(
@@ -177,7 +182,8 @@ def without_changes(impedance: Impedance, amperes: Array) -> Array:
     """
     draws = len(impedance.matrix)
     each = amperes.reshape(-1, draws, amperes.shape[1])
-    return np.einsum("bdj,dji->bdi", each, impedance.from_node).reshape(amperes.shape)
+    voltages = np.einsum("bdj,dji->bdi", each, impedance.from_node)
+    return np.asarray(voltages.reshape(amperes.shape))
 
 
 def _alike(used: Array) -> Iterator[tuple[int, Array]]:

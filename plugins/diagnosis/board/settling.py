@@ -185,7 +185,8 @@ class Settled:
             if part.kind == "resistor":
                 names += [e for e in part.joins if e not in (name, "ground")
                           and e not in self.topology.pin_at]  # fmt: skip
-        return np.max([self.ripple[:, self.topology.index[n]] for n in names], axis=0)
+        columns = [self.topology.index[n] for n in names]
+        return np.asarray(self.ripple[:, columns].max(axis=1))
 
     # Tuned circuits
 
@@ -202,7 +203,7 @@ class Settled:
         """Return how much a tuned circuit at a pin still brings at its frequency, 0 to 1."""
         left, shift = self.resonance(pin)
         off = np.abs(shift - 1)
-        return np.clip(left, 0, 1.2) / np.sqrt(1 + (off / _HALF_BANDWIDTH) ** 2)
+        return np.asarray(np.clip(left, 0, 1.2) / np.sqrt(1 + (off / _HALF_BANDWIDTH) ** 2))
 
     def _coil_at(self, pin: str) -> Part | None:
         parts = self.topology.parts_at.get(pin, ())

@@ -86,7 +86,7 @@ def _normal_quantile(share_below: Numbers) -> Numbers:
     above = t - (2.515517 + 0.802853 * t + 0.010328 * t**2) / (
         1 + 1.432788 * t + 0.189269 * t**2 + 0.001308 * t**3
     )
-    return np.where(share_below < 0.5, -above, above)
+    return np.asarray(np.where(share_below < 0.5, -above, above))
 
 
 # The severity of each way to fail, as (low, high) of a log-uniform draw.

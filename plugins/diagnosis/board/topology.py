@@ -68,11 +68,12 @@ class Topology:
         A point without one in this condition shows what it does in another, if the set is on.
         """
         found = {n: e.dc.nominal for n, e in self.expectations.items() if e.dc is not None}
-        nodes = {node.id: node for node in self.chip.application.nodes}
-        for name, place in (*self.pin_at.items(), *nodes.items()):
+        places = {name: pin.expectations for name, pin in self.pin_at.items()}
+        places |= {node.id: node.expectations for node in self.chip.application.nodes}
+        for name, expectations in places.items():
             if name in found:
                 continue
-            others = [e.dc for e in place.expectations if e.dc and e.condition not in _SET_IS_OFF]
+            others = [e.dc for e in expectations if e.dc and e.condition not in _SET_IS_OFF]
             if others:
                 found[name] = others[0].nominal
             elif name in self.pin_at and self.pin_at[name].role == "ground":

@@ -95,7 +95,7 @@ class GainControlledAmplifier(Amplifier):
         """Find the store and draw the range."""
         stores = self.pins_with("filter", "control")
         told = [p for p in stores if re.search(r"a[gc]c", self._words(p), re.IGNORECASE)]
-        self.store = (told or stores or [None])[0]
+        self.store: str | None = next(iter(told or stores), None)
         self.reach = self.boards.each_draw(
             self.draws.log_uniform(f"{self.block.id} reach", 3.0, 15.0)
         )

@@ -378,7 +378,7 @@ class Oscillator(Stage):
         if idle is not None and np.abs(idle - good).max() > 0.02:
             return idle
         way = np.where(self.happens("preset", 0.5), 1.0, -1.0)
-        return good + way * half * self.drawn("preset off", 0.03, 0.5)
+        return np.asarray(good + way * half * self.drawn("preset off", 0.03, 0.5))
 
     def _half_range_v(self) -> Array:
         assert self.steering is not None

@@ -173,7 +173,7 @@ class OutputStage(Amplifier):
         mean, good = self.settled.volts(self.driven), self.settled.good_volts(self.driven)
         room = np.minimum(mean, top - mean)
         good_room = np.minimum(good, self.settled.good_volts(supply) - good)
-        return np.clip(room / np.maximum(good_room, 0.2), 0.02, 1.0)
+        return np.asarray(np.clip(room / np.maximum(good_room, 0.2), 0.02, 1.0))
 
     def _servo_mean(self, signal: Signal) -> None:
         """Move the output's mean until the feedback pin lies where its reference wants it."""
