@@ -23,11 +23,12 @@ from ..evidence.reading_syntax import PartReading, PointReading, Taken
 from ..symptoms.catalogue import symptom_named
 from ..weighing.known_board import KnownBoard, known_board, working_condition
 from ..weighing.posterior import NONE, Posterior, posterior
-from ..weighing.priors import prior_chances
+from ..weighing.priors import prior_chances, usual_odds
 from .conclusion import conclude
 from .doubts import again_of, contradictions_of
 from .job import Job
 from .suspects import suspects_of
+from .swapped_readings import doubt_readings, mixed_up
 
 _QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
 _PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
@@ -55,14 +56,17 @@ def find_fault(
     told = tuple(symptom_named(chip, symptom) for symptom in symptoms)
     taken = tuple(_taken(chip, reading) for reading in readings)
     board = known_board(chip, name)
-    evidence = evidence_of(chip, name, taken, chosen)
+    judged, pin_readings = _judge(chip, taken, chosen, name)
+    mix_ups = mixed_up(chip, judged)
+    chance = float((odds or usual_odds())["mixed up"])
+    evidence = doubt_readings(evidence_of(chip, name, taken, chosen), mix_ups, chance)
     prior = prior_chances(chip, board.cloud, odds, notes)
     found = posterior(chip, board.cloud, board.spreads, prior, told, evidence, odds)
     steps = tuple(_steps(board, found, evidence, is_told=bool(told)))
     suspects = suspects_of(board, found, evidence)
     again = again_of(board, found, evidence, prior, told, odds, steps)
+    again += tuple(point for m in mix_ups for point in m.points if point not in again)
     proved = [r.ref for r in evidence.parts if is_bad(r.outcome)]
-    judged, pin_readings = _judge(chip, taken, chosen, name)
     return Job(
         board=board,
         symptoms=told,
@@ -75,7 +79,10 @@ def find_fault(
         suspects=suspects,
         steps=steps,
         again=again,
-        contradictions=contradictions_of(board, found, evidence),
+        contradictions=(
+            *(mix_up.said for mix_up in mix_ups),
+            *contradictions_of(board, found, evidence),
+        ),
         cleared=_cleared(found, prior, evidence),
         conclusion=conclude(chip, suspects, steps, proved, again),
     )

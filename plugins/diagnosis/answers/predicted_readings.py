@@ -85,6 +85,8 @@ class Change:
             "unit": self.unit,
             "should_read": self.right,
             "would_read": self.now,
+            "should_read_v": None if self.unit == "Hz" else self.right,
+            "would_read_v": None if self.unit == "Hz" else self.now,
             "between": None if self.low is None else [self.low, self.high],
             "seen": list(self.seen),
         }

@@ -53,6 +53,8 @@ class Observation:
     is_range: bool = False
     line: int = 0
     """Which reading it was taken in: one slip spoils all of a reading."""
+    slip: float = 0.01
+    """Chance that it says nothing of its point: another pin, probe at x10, a slip of the pen."""
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,6 @@ NONE: Final[Thing] = ("none", "")
 _PAIRED: Final = 40  # so many faults are thought of as one of two
 _GOOD_BOARD: Final = 0.3  # of "none of these", a board on which nothing is wrong at all
 _SOLDERED_BUT_BAD: Final = 0.05  # a joint that was soldered again and is still bad
-_SLIP: Final = 0.01  # a reading that says nothing of its point: another pin, probe at x10
 
 
 def thing_of(hypothesis: Hypothesis) -> Thing:
@@ -153,15 +152,15 @@ def _weigh_all(chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidence) -
     found = []
     for readings in by_point.values():
         each = [weigh(chip, cloud, spreads, seen) for seen in readings]
-        found.append(each[0] if len(each) == 1 else _repeated(each))
+        found.append(_together_at_a_point(readings, each))
     return alike_in_company(cloud, spreads, [readings[0] for readings in by_point.values()], found)
 
 
-def _repeated(each: Sequence[Weighed]) -> Weighed:
-    """Return several readings of one quantity as one, any of them perhaps a slip."""
+def _together_at_a_point(readings: Sequence[Observation], each: Sequence[Weighed]) -> Weighed:
+    """Return the readings of one quantity at one point as one, any of them perhaps a slip."""
     predicted = np.ones(each[0].predicted.shape)
-    for one in each:
-        predicted = predicted * ((1 - _SLIP) * one.predicted + _SLIP * one.otherwise)
+    for seen, one in zip(readings, each, strict=True):
+        predicted = predicted * ((1 - seen.slip) * one.predicted + seen.slip * one.otherwise)
     otherwise = float(np.prod([one.otherwise for one in each]))
     moved = np.max([one.moved for one in each], axis=0)
     return Weighed(predicted, otherwise, moved, each[0].near)

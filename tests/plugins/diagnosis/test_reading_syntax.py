@@ -13,7 +13,6 @@ from pinfolio.plugins.diagnosis.evidence.reading_syntax import (
     read_line,
 )
 from pinfolio.schema import print_value
-
 from pinfolio.schema.reading import BadReading
 
 
