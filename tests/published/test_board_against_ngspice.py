@@ -102,9 +102,7 @@ def fault_lines(boards: Boards, number: int, fault: Fault, with_models: bool) ->
         first, second = (node(boards.index[end]) for end in element.ends)
         if siemens > 0 and first != second:
             yield f"Re{at} {first} {second} {1 / siemens!r}"
-    for at, ((one, other), siemens) in enumerate(
-        zip(good.joints, good.joint_siemens, strict=True)
-    ):
+    for at, ((one, other), siemens) in enumerate(zip(good.joints, good.joint_siemens, strict=True)):
         ohm = 1 / float(siemens[0])
         if other == "ground" and one in fault.ground_ohm:
             ohm = float(fault.ground_ohm[one][0])

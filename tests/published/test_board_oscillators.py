@@ -47,16 +47,15 @@ def numbered(ref: str) -> tuple[int, Element]:
     return next((at, e) for at, e in enumerate(board().elements) if e.ref == ref)
 
 
-def fault(**changes: object) -> Fault:
-    hypothesis = Hypothesis("part", "C406", "exchanged", "C406 exchanged", 0.0)
-    return replace(Fault(hypothesis), **changes)
+def exchanged(ref: str, other: Element) -> Fault:
+    hypothesis = Hypothesis("part", ref, "exchanged", f"{ref} exchanged", 0.0)
+    return Fault(hypothesis, replaced={numbered(ref)[0]: other})
 
 
 def model_pull(series_f: float) -> float:
     """How far the model says that the crystal is pulled by another series capacitor."""
-    number, capacitor = numbered("C406")
-    other = replace(capacitor, farad=np.array([series_f]))
-    boards = Boards(board(), [faults_of(board())[0], fault(replaced={number: other})])
+    other = replace(numbered("C406")[1], farad=np.array([series_f]))
+    boards = Boards(board(), [faults_of(board())[0], exchanged("C406", other)])
     return float(drive_of(Paths(boards), "X401", ["pin 4"], PAL_HZ).pull[1])
 
 
@@ -147,9 +146,9 @@ def in_phase_hz(series_f: float, folder: Path) -> float:
 
 
 def settled_with_crystal_off(ppm: float) -> Settled:
-    number, crystal = numbered("X401")
+    _, crystal = numbered("X401")
     other = replace(crystal, henry=crystal.henry / (1 + ppm * 1e-6) ** 2)
-    return settle(Boards(board(), [faults_of(board())[0], fault(replaced={number: other})]))
+    return settle(Boards(board(), [faults_of(board())[0], exchanged("X401", other)]))
 
 
 def reach_ppm() -> float:
@@ -167,7 +166,9 @@ def test_inside_its_range_the_loop_holds(share: float) -> None:
 
 def test_the_control_voltage_moves_in_proportion() -> None:
     moved = {
-        share: float(np.subtract(*settled_with_crystal_off(share * reach_ppm()).volts("pin 5")[::-1]))
+        share: float(
+            np.subtract(*settled_with_crystal_off(share * reach_ppm()).volts("pin 5")[::-1])
+        )
         for share in (-0.8, -0.4, 0.4, 0.8)
     }
     assert moved[0.8] == pytest.approx(2 * moved[0.4], rel=0.02)

@@ -13,8 +13,14 @@ from pinfolio.plugins.diagnosis.board.cloud import FEATURES, Cloud, Hypothesis, 
 from pinfolio.plugins.diagnosis.board.simulate import simulate_cloud, simulate_failure
 from pinfolio.schema import Chip
 
-CONDITION = {"TQZ5752": "colour bars", "OGX8132": "1 kHz tone", "KYE4728": "colour bars",
-             "KYE1916": "colour bars", "OGX7342": "colour bars", "TQZ3609": "colour bars"}  # fmt: skip
+CONDITION = {
+    "TQZ5752": "colour bars",
+    "OGX8132": "1 kHz tone",
+    "KYE4728": "colour bars",
+    "KYE1916": "colour bars",
+    "OGX7342": "colour bars",
+    "TQZ3609": "colour bars",
+}
 
 
 class Row(NamedTuple):
