@@ -47,7 +47,7 @@ def test_a_conductance_taken_out_leaves_nothing() -> None:
 
 
 def test_a_current_steered_by_another_voltage() -> None:
-    """A transistor's collector current: 1 mA for each volt at node 0 flows from node 1 to ground."""
+    """A collector current: 1 mA for each volt at node 0 flows from node 1 to ground."""
     impedance = stamped([(0, NODES, 1e3), (1, NODES, 1e3)]).inverse()
     changes = Changes(DRAWS, NODES)
     changes.add(np.arange(DRAWS), (1, NODES), 1e-3, sense=(0, NODES))
