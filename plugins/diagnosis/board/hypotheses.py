@@ -172,7 +172,8 @@ def _detuned(board: GoodBoard, own: Mapping[int, Element]) -> dict[int, Element]
     found = {}
     for at, one in own.items():
         by = board.draws.log_uniform(f"{one.ref} off", *severities.OFF_FREQUENCY_BY)
-        scale = 10.0 if one.kind == "ceramic resonator" else 1.0
+        # Ceramic ones jump by per cents with age, where crystals move by parts in ten thousand.
+        scale = 30.0 if one.kind == "ceramic resonator" else 1.0
         up = np.where(board.draws.happens(f"{one.ref} up", 0.5), 1.0, -1.0)
         found[at] = replace(one, henry=one.henry / (1 + up * scale * by) ** 2)
     return found
