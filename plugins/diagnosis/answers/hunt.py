@@ -13,8 +13,8 @@ from ....schema.chips.lookup import find_condition
 from ....schema.instruments import Instruments
 from ....schema.note import Note
 from ....schema.reading import Reading
-from ...readings.checks import NothingKnown, PinReading, check_pin, find_place
-from ...readings.verdict import Judged
+from ...readings.checks import NoExpectation, PinReading, check_pin, find_test_point
+from ...readings.verdict import PinVerdict
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
 from ..evidence.observations import Evidence, evidence_of, resolve
@@ -162,7 +162,7 @@ def point_reading(reading: PinReading) -> PointReading:
 
 def _judge(
     chip: Chip, readings: Sequence[Taken], chosen: Instruments, condition: str
-) -> tuple[tuple[Judged, ...], tuple[PinReading, ...]]:
+) -> tuple[tuple[PinVerdict, ...], tuple[PinReading, ...]]:
     """Judge the readings of points that the catalogue knows."""
     judged, taken = [], []
     for reading in readings:
@@ -172,9 +172,9 @@ def _judge(
         if not one.reading:
             continue
         try:
-            judged.append(check_pin(chip, find_place(chip, one.pin), one.reading, chosen,
+            judged.append(check_pin(chip, find_test_point(chip, one.pin), one.reading, chosen,
                                     one.condition or condition))  # fmt: skip
-        except NothingKnown:
+        except NoExpectation:
             continue  # a node without a catalogue value is weighed all the same
         taken.append(one)
     return tuple(judged), tuple(taken)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ....schema import Chip
 from ...readings.checks import PinReading
-from ...readings.verdict import Judged
+from ...readings.verdict import PinVerdict
 from ..deciding.next_step import Step
 from ..evidence.observations import Evidence
 from ..evidence.reading_syntax import Taken
@@ -27,7 +27,7 @@ class Job:
     readings: tuple[Taken, ...]
     evidence: Evidence
     found: Posterior
-    judged: tuple[Judged, ...]
+    judged: tuple[PinVerdict, ...]
     """Readings at points that the catalogue knows, judged."""
     taken: tuple[PinReading, ...]
     """The same as they were read."""

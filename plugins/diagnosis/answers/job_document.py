@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any, Final
 
 from ....schema import Chip, print_value
-from ....schema.chips.usual_faults import in_words
-from ...cards.cautions import cautions_at
+from ....schema.chips.usual_faults import describe_endpoint
+from ...cards.cautions import list_cautions_at
 from ..deciding.next_step import Step
 from ..evidence.part_tests import is_bad
 from .expected_words import expected_words
@@ -60,7 +60,7 @@ def _readings(job: Job) -> list[dict[str, Any]]:
         {
             "part": job.chip.part,
             "at": seen.point,
-            "name": in_words(job.chip, seen.point),
+            "name": describe_endpoint(job.chip, seen.point),
             "quantity": seen.quantity,
             "reading": _figure(seen.value, seen.quantity) or seen.verdict or ", ".join(seen.seen),
             "verdict": seen.verdict or "as read",
@@ -107,7 +107,7 @@ def next_document(job: Job, step: Step) -> dict[str, Any]:
     chip = job.chip
     return {
         "at": step.at,
-        "name": in_words(chip, step.at),
+        "name": describe_endpoint(chip, step.at),
         "quantity": step.quantity,
         "said": describe_measurement(chip, step.at, step.quantity),
         "asked": QUANTITY[step.quantity],
@@ -120,7 +120,7 @@ def next_document(job: Job, step: Step) -> dict[str, Any]:
 
 def cautions_for(chip: Chip, step: Step) -> tuple[str, ...]:
     """Return the cautions for one measurement; with the set off, that it be off indeed."""
-    told = cautions_at(chip, step.at)
+    told = list_cautions_at(chip, step.at)
     return (_SET_OFF, *told) if step.kind == "prove" else told
 
 

@@ -19,8 +19,8 @@ from typing import Final
 
 from rapidfuzz import process
 
-from ....loaders.errors import Fault, FaultyFile
-from ....loaders.system.atomic_write import replace_text
+from ....loaders.errors import Fault, InvalidFileError
+from ....loaders.system.atomic_write import write_atomically
 from ....schema import Chip
 from ....schema.chips.lookup import find_condition
 from ....schema.text import part_key
@@ -34,7 +34,7 @@ _MOST_BYTES: Final = 1_000_000
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 
-class JobFileError(FaultyFile):
+class JobFileError(InvalidFileError):
     """The faults of a job file."""
 
 
@@ -91,7 +91,7 @@ def new_job(chip: Chip, condition: str) -> JobFile:
 
 def keep_job(job: JobFile, path: Path) -> None:
     """Write the file whole, in place of what it held. Raises OSError."""
-    replace_text(path, job.text)
+    write_atomically(path, job.text)
 
 
 def read_job(data: bytes, name: str, chip: Chip) -> JobFile:

@@ -7,11 +7,11 @@ from typing import Any, Final
 from ....loaders.shop.note_files import new_id
 from ....schema.errors import Unknown
 from ....schema.note import Note
-from ...notes.note_form import Form, made
-from ...notes.note_view import words
-from ...notes.similar_cases import readings_of
+from ...notes.note_form import Form, build_note
+from ...notes.note_view import describe_readings
+from ...notes.similar_cases import convert_reading
 from ...readings.checks import PinReading
-from ...readings.verdict import Judged
+from ...readings.verdict import PinVerdict
 from ..evidence.part_tests import is_bad
 from .job import Job
 from .suspects import Suspect, what_of
@@ -48,8 +48,8 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     }
     fields: dict[str, Any] = {"id": new_id(), "shop": shop}
     if telling:
-        fields["readings"] = readings_of(telling[1].reading)
-    return made(form | signed, **fields)
+        fields["readings"] = convert_reading(telling[1].reading)
+    return build_note(form | signed, **fields)
 
 
 def _settled(job: Job) -> Suspect:
@@ -77,7 +77,7 @@ def _failed(suspect: Suspect, job: Job) -> Form:
     return {"part": ref, "failure": failure.split(",")[0]}
 
 
-def _place(judged: Judged) -> str:
+def _place(judged: PinVerdict) -> str:
     return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
 
 
@@ -89,5 +89,7 @@ def _place_of(suspect: Suspect, job: Job) -> str:
     return what_of(suspect.hypothesis) if suspect.hypothesis.kind != "stage" else "pin 1"
 
 
-def _also(judged: Judged, taken: PinReading) -> str:
-    return f"{_place(judged)}: {words(readings_of(taken.reading))}, {judged.verdict}"
+def _also(judged: PinVerdict, taken: PinReading) -> str:
+    return (
+        f"{_place(judged)}: {describe_readings(convert_reading(taken.reading))}, {judged.verdict}"
+    )

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema import Chip, print_value
-from ....schema.chips.usual_faults import in_words
+from ....schema.chips.usual_faults import describe_endpoint
 from ..board.cloud import Seen
 from ..weighing.known_board import KnownBoard
 
@@ -75,7 +75,7 @@ class Change:
         right = print_value(self.right, self.unit, figures)
         now = "nothing" if self.now is None else print_value(self.now, self.unit, figures)
         words = f" {' and '.join(self.seen)}" if self.seen else ""
-        return f"{in_words(chip, self.at)} {now}{words}, not {right}"
+        return f"{describe_endpoint(chip, self.at)} {now}{words}, not {right}"
 
     def document(self) -> dict[str, Any]:
         """Return it as plain data."""

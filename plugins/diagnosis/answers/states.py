@@ -11,7 +11,7 @@ from typing import Final
 
 from ....schema import Block, Chip
 from ....schema.model import pin_number
-from ...readings.verdict import CANNOT_TELL, Judged
+from ...readings.verdict import CANNOT_TELL, PinVerdict
 from .job import Job
 from .suspects import Suspect, what_of
 

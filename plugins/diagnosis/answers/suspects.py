@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from ....schema import Chip, print_value
-from ....schema.chips.usual_faults import in_words
+from ....schema.chips.usual_faults import describe_endpoint
 from ..board.cloud import Hypothesis
 from ..evidence.observations import Evidence, Observation
 from ..weighing.known_board import KnownBoard
@@ -123,7 +123,7 @@ def _because(
         span = print_value(low, unit, figures)
         if high > low * 1.02 + 1e-6:
             span = f"{span} to {print_value(high, unit, figures)}"
-        place = in_words(board.chip, seen.point)
+        place = describe_endpoint(board.chip, seen.point)
         read = print_value(seen.value, unit, figures)
         yield f"{place}, {QUANTITY[seen.quantity]}: {read}; so it would be {span}"
 

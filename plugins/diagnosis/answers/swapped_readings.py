@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ....schema import Chip
-from ....schema.chips.limits import Limits, limits_of
-from ....schema.chips.usual_faults import in_words
-from ...readings.verdict import AS_EXPECTED, CANNOT_TELL, Judged, Result
+from ....schema.chips.limits import Limits, find_limits
+from ....schema.chips.usual_faults import describe_endpoint
+from ...readings.verdict import AS_EXPECTED, CANNOT_TELL, FigureVerdict, PinVerdict
 from ..evidence.observations import Evidence
 
 _PROBE: Final = 10.0  # what the switch of a probe multiplies by
@@ -30,7 +30,7 @@ class MixUp:
     """(place, quantity) of the readings that would be mixed up."""
 
 
-def mixed_up(chip: Chip, judged: Sequence[Judged]) -> tuple[MixUp, ...]:
+def mixed_up(chip: Chip, judged: Sequence[PinVerdict]) -> tuple[MixUp, ...]:
     """The slips that the readings of a chip's points look like; most often none.
 
     What was taken twice is no slip any more. Of the readings of a point the last counts.
@@ -55,13 +55,13 @@ def doubt_readings(evidence: Evidence, mix_ups: Iterable[MixUp], chance: float) 
     )
 
 
-def _probe(chip: Chip, judged: Iterable[Judged]) -> Iterator[MixUp]:
+def _probe(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
     """Amplitudes that are off by just the factor of a probe."""
     for one in judged:
         for point, result in _figures(one):
             if point[1] != "vpp" or not _is_off(result):
                 continue
-            at = in_words(chip, point[0])
+            at = describe_endpoint(chip, point[0])
             if _within(result.corrected.value * _PROBE, result.expected):
                 yield MixUp(
                     f"{at} reads a tenth of what it should: that fits if the probe was at x10 and"
@@ -76,7 +76,7 @@ def _probe(chip: Chip, judged: Iterable[Judged]) -> Iterator[MixUp]:
                 )
 
 
-def _exchanged(judged: Mapping[str, Judged]) -> Iterator[MixUp]:
+def _exchanged(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
     """Pins side by side that each read what the other should."""
     for one in judged.values():
         other = judged.get(f"pin {one.pin.number + 1}") if one.pin.number else None
@@ -96,7 +96,7 @@ def _exchanged(judged: Mapping[str, Judged]) -> Iterator[MixUp]:
             )
 
 
-def _next_pin(chip: Chip, judged: Mapping[str, Judged]) -> Iterator[MixUp]:
+def _next_pin(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
     """A pin that is off and reads what the next one should, which was not read itself."""
     for one in judged.values():
         figures = dict(_by_quantity(one))
@@ -107,7 +107,7 @@ def _next_pin(chip: Chip, judged: Mapping[str, Judged]) -> Iterator[MixUp]:
             expectation = pin.expectation(one.condition) if pin is not None else None
             if pin is None or expectation is None or f"pin {number}" in judged:
                 continue
-            limits = limits_of(pin, expectation)
+            limits = find_limits(pin, expectation)
             if any(limits[q].low <= 0 for q in figures.keys() & limits.keys()):
                 continue  # nothing there is what anything that failed reads
             if figures.keys() <= limits.keys() and all(
@@ -121,25 +121,25 @@ def _next_pin(chip: Chip, judged: Mapping[str, Judged]) -> Iterator[MixUp]:
                 break
 
 
-def _at(judged: Judged) -> str:
+def _at(judged: PinVerdict) -> str:
     return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
 
 
-def _figures(judged: Judged) -> Iterator[tuple[tuple[str, str], Result]]:
+def _figures(judged: PinVerdict) -> Iterator[tuple[tuple[str, str], FigureVerdict]]:
     for result in judged.results:
         if result.expected.quantity != "resistance" and result.verdict != CANNOT_TELL:
             yield (_at(judged), result.expected.quantity), result
 
 
-def _by_quantity(judged: Judged) -> Iterator[tuple[str, Result]]:
+def _by_quantity(judged: PinVerdict) -> Iterator[tuple[str, FigureVerdict]]:
     return ((point[1], result) for point, result in _figures(judged))
 
 
-def _any_off(judged: Judged) -> bool:
+def _any_off(judged: PinVerdict) -> bool:
     return any(_is_off(result) for _, result in _figures(judged))
 
 
-def _is_off(result: Result) -> bool:
+def _is_off(result: FigureVerdict) -> bool:
     return result.verdict not in (AS_EXPECTED, CANNOT_TELL)
 
 

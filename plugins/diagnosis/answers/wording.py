@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ....schema import Chip
-from ....schema.chips.usual_faults import in_words
+from ....schema.chips.usual_faults import describe_endpoint
 from ..board.cloud import Hypothesis
 
 QUANTITY: Final = {
@@ -28,14 +28,14 @@ def describe_suspect(chip: Chip, suspect: Hypothesis) -> str:
     if suspect.kind == "stage":
         return f"{block_name(chip, suspect.what)}, inside the chip, {suspect.failure}"
     if suspect.kind == "outside":
-        place = in_words(chip, suspect.what)
+        place = describe_endpoint(chip, suspect.what)
         if suspect.failure == "missing":
             return f"no signal from outside at {place}"
         return f"signal from outside at {place}: {suspect.failure}"
     if suspect.kind == "supply":
         return f"supply {suspect.what} {suspect.failure}"
     if suspect.kind == "joint":
-        return f"joint of {in_words(chip, pin_of(suspect.what))} open"
+        return f"joint of {describe_endpoint(chip, pin_of(suspect.what))} open"
     if suspect.kind == "none":
         return "none of these"
     return f"{suspect.what} {suspect.failure}"
@@ -46,11 +46,11 @@ def describe_thing(chip: Chip, kind: str, what: str) -> str:
     if kind in ("chip", "stage"):
         return f"the chip, {chip.part}"
     if kind == "joint":
-        return f"the joint of {in_words(chip, pin_of(what))}"
+        return f"the joint of {describe_endpoint(chip, pin_of(what))}"
     if kind == "supply":
         return f"supply {what}"
     if kind == "outside":
-        return f"the signal from outside at {in_words(chip, what)}"
+        return f"the signal from outside at {describe_endpoint(chip, what)}"
     return "none of these" if kind == "none" else what
 
 
@@ -64,5 +64,5 @@ def describe_measurement(chip: Chip, at: str, quantity: str) -> str:
     if quantity == "out of circuit":
         return f"{at} out of circuit, one lead lifted"
     if quantity == "resistance":
-        return f"resistance to ground at {in_words(chip, at)}, set off"
-    return f"{QUANTITY[quantity]} at {in_words(chip, at)}"
+        return f"resistance to ground at {describe_endpoint(chip, at)}, set off"
+    return f"{QUANTITY[quantity]} at {describe_endpoint(chip, at)}"

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema import Part
-from ....schema.measuring.crystal import ordinary
+from ....schema.measuring.crystal import typical_resonator
 from .severities import Draws, Numbers
 
 Complex = NDArray[np.complex128]
@@ -189,7 +189,7 @@ def _resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws) -> E
 
     Makers differ in the motional capacitance: it says how far a load pulls.
     """
-    found = ordinary(part.kind, nominal_hz)
+    found = typical_resonator(part.kind, nominal_hz)
     motional = found.motional_f * draws.spread(f"motional arm of {part.ref}", _MOTIONAL_SPREAD)
     omega = 2 * math.pi * found.series_hz * share
     return element(

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ....schema import Chip, Part, Pin
-from ....schema.chips.limits import Limits, limits_of
+from ....schema.chips.limits import Limits, find_limits
 from ....schema.chips.lookup import UnknownPin
 from ....schema.instruments import Instruments
 from ....schema.reading import BadReading
-from ...readings.checks import find_place
-from ...readings.conformance import from_half_width
-from ...readings.correction import corrected_dc, corrected_frequency, corrected_vpp
+from ...readings.checks import find_test_point
+from ...readings.conformance import convert_half_width
+from ...readings.correction import correct_dc, correct_frequency, correct_vpp
 from .figures import Figure
 from .part_tests import PartResult, part_result
 from .reading_syntax import (
@@ -124,7 +124,7 @@ def resolve(chip: Chip, taken: Taken) -> Taken:
         return taken
     if taken.ref.startswith("pin "):
         return taken
-    find_place(chip, taken.ref)
+    find_test_point(chip, taken.ref)
     point = read_items(taken.ref, taken.found.replace("good", "ok"))
     if point is None:
         raise BadReading(
@@ -184,7 +184,7 @@ def _resistances(chip: Chip, taken: PointReading, point: str, line: int) -> Iter
 
 def _resistance(first: str, second: str, figure: Figure, line: int) -> Resistance:
     digits = figure.half_digit / max(figure.value, figure.half_digit, 1e-3)
-    return Resistance(first, second, figure.value, max(0.01, from_half_width(digits)), line)
+    return Resistance(first, second, figure.value, max(0.01, convert_half_width(digits)), line)
 
 
 def _observations(
@@ -196,7 +196,7 @@ def _observations(
     line: int,
 ) -> Iterator[Observation]:
     """Yield what a reading of a point says of its voltage, signal and frequency."""
-    place = find_place(chip, point)
+    place = find_test_point(chip, point)
     common = {"seen": _seen(taken), "is_steady": taken.is_steady, "line": line}
     figures = {q: f for q, f in taken.figures if q != "resistance"}
     for quantity, figure in figures.items():
@@ -233,21 +233,19 @@ def corrected(
     chip: Chip, place: Pin, condition: str, quantity: str, figure: Figure, chosen: Instruments
 ) -> tuple[float, float]:
     """Return a figure as it is with nothing connected, and its standard uncertainty."""
-    digits = from_half_width(figure.half_digit)
+    digits = convert_half_width(figure.half_digit)
     if quantity == "dc":
-        put_right = corrected_dc(figure.value, place, chosen)
+        put_right = correct_dc(figure.value, place, chosen)
         return put_right.value, _together(put_right.uncertainty, digits)
     if quantity == "frequency":
         if digits < _COUNTED_DIGITS * figure.value:
             return figure.value, _together(_COUNTER * figure.value, digits)
-        return figure.value, _together(
-            corrected_frequency(figure.value, chosen).uncertainty, digits
-        )
+        return figure.value, _together(correct_frequency(figure.value, chosen).uncertainty, digits)
     expectation = place.expectation(condition)
     if expectation is None:
-        share = from_half_width(chosen.scope.gain_percent.nominal / 100)
+        share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
         return figure.value, _together(share * figure.value, digits)
-    put_right = corrected_vpp(figure.value, place, expectation, chosen)
+    put_right = correct_vpp(figure.value, place, expectation, chosen)
     return put_right.value, _together(put_right.uncertainty, digits)
 
 
@@ -258,9 +256,9 @@ def _together(first: float, second: float) -> float:
 
 def limits_at(chip: Chip, point: str, condition: str) -> dict[str, Limits]:
     """Return the catalogue's limits of a point by quantity; empty where it says nothing."""
-    place = find_place(chip, point)
+    place = find_test_point(chip, point)
     expectation = place.expectation(condition)
-    found = limits_of(place, expectation) if expectation is not None else {}
+    found = find_limits(place, expectation) if expectation is not None else {}
     return {name: limits for name, limits in found.items() if name != "resistance"}
 
 
@@ -268,7 +266,7 @@ def point_named(chip: Chip, name: str) -> str:
     """Return ``pin 7`` or the id of the node called so. Raises UnknownPin."""
     if name.strip().casefold() == "ground":
         return "ground"
-    place = find_place(chip, name)
+    place = find_test_point(chip, name)
     return f"pin {place.number}" if place.number else place.symbol
 
 

@@ -15,7 +15,7 @@ from typing import Any, Final
 import numpy as np
 
 from ....schema import Chip, Part, print_value
-from ....schema.chips.usual_faults import in_words
+from ....schema.chips.usual_faults import describe_endpoint
 from ..board.cloud import Cloud
 from ..evidence.observations import limits_at
 from .candidates import UNITS, Candidate, preferred
@@ -154,7 +154,7 @@ def _bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
         limits = limits_at(chip, at, cloud.condition)
         good_hz, now_hz = _middle(cloud, "frequency", row, column)
         if good_hz > 0 and not now_hz > 0 and "frequency" in limits:
-            yield f"the signal at {in_words(chip, at)} would stop"
+            yield f"the signal at {describe_endpoint(chip, at)} would stop"
             continue
         shift = now_hz / good_hz - 1 if good_hz > 0 and now_hz > 0 else 0.0
         if abs(shift) > _SHIFT_BAD:
@@ -174,7 +174,7 @@ def _bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
                 yield f"{what} at {at} would be {print_value(value, known.unit)}"
     for shift, at in shifts.items():
         side = "high" if shift > 0 else "low"
-        yield f"the oscillator would run {abs(shift):.0%} {side} at {in_words(chip, at)}"
+        yield f"the oscillator would run {abs(shift):.0%} {side} at {describe_endpoint(chip, at)}"
 
 
 def _oscillates(chip: Chip, at: str) -> bool:

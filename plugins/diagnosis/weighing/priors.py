@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ....schema import Chip
 from ....schema.note import Note
-from ...readings.observed_range import settled
+from ...readings.observed_range import select_settled_notes
 from ..board.cloud import Cloud, Hypothesis
 
 Numbers = NDArray[np.float64]
@@ -83,7 +83,7 @@ def _seen_before(notes: Iterable[Note], known: Mapping[str, Any]) -> dict[str, f
     up to ``most seen before``. A note in conflict, or withdrawn, says nothing.
     """
     sets: dict[str, int] = {}
-    for note in settled(notes):
+    for note in select_settled_notes(notes):
         if note.kind == "fault and remedy" and note.part is not None:
             sets[note.part] = sets.get(note.part, 0) + note.sets
     each, most = float(known["seen before"]), float(known["most seen before"])

@@ -176,7 +176,7 @@ def _in_file(readings: Path | None) -> list[PinReading]:
 def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:
     """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
     from ...diagnosis.answers.job_note import note_of_job
-    from ..note_input import signed
+    from ..note_input import sign
 
     if not cure and on_terminal():
         cure = click.prompt("What cured it", err=True)
@@ -190,8 +190,6 @@ def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> No
 
 def _odds(shop_folder: Path | None) -> Odds | None:
     """The shop's own odds; their faults end the command with exit status 2."""
-    from ....loaders.shop.odds_file import OddsFileError
-    from ....schema.text import visible
     from ...diagnosis.weighing.shop_odds import odds_of_the_shop
 
     return odds_of_the_shop(shop_folder)

@@ -54,7 +54,7 @@ def command(
     from ...diagnosis.substitution.candidates import candidate, from_box, part_named
     from ...diagnosis.substitution.verdicts import DO_NOT, judge_candidates
     from ...diagnosis.weighing.known_board import working_condition
-    from ...search.marking_lookup import chip_marked
+    from ...search.marking_lookup import find_chip
 
     if not candidates and not box:
         raise click.UsageError("Say what to fit: --with VALUE or --box VALUES.")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from ....schema.chips.usual_faults import in_words
+from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.text import visible
 from ...diagnosis.answers.job import Job
 from ...diagnosis.answers.job_document import job_document
-from ..command_common import terminal
+from ..command_common import open_console
 
 _PROPOSED = 3
 _ANSWERS = 4
@@ -19,7 +19,7 @@ def print_job(job: Job) -> None:
     from rich import box
     from rich.table import Table
 
-    console, document = terminal(), job_document(job)
+    console, document = open_console(), job_document(job)
     told = "; ".join(document["symptoms"]) or "no symptom given"
     console.print(visible(f"{job.chip.part}, {job.condition}: {told}"), style="bold")
     for reading in document["readings"]:
@@ -33,7 +33,9 @@ def print_job(job: Job) -> None:
         console.print(visible(contradiction))
     console.print(visible(job.conclusion), style="bold")
     if not document["next"] and document["suspects"] and document["suspects"][0]["check"]:
-        checked = ", ".join(in_words(job.chip, at) for at in document["suspects"][0]["check"])
+        checked = ", ".join(
+            describe_endpoint(job.chip, at) for at in document["suspects"][0]["check"]
+        )
         console.print(visible(f"  Must read right afterwards: {checked}"))
     for proposal in document["next"][:_PROPOSED]:
         _print_proposal(console, proposal)
@@ -51,5 +53,5 @@ def _print_proposal(console: Any, proposal: dict[str, Any]) -> None:
 def _place(job: Job, reading: dict[str, Any]) -> str:
     """Return where a reading was taken, in words."""
     if "pin" not in reading:
-        return f"{in_words(job.chip, reading['at'])}, {reading['quantity']}"
+        return f"{describe_endpoint(job.chip, reading['at'])}, {reading['quantity']}"
     return f"pin {reading['pin']} {reading['symbol']}" if reading["pin"] else reading["symbol"]

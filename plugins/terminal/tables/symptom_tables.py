@@ -9,7 +9,7 @@ from ....schema.text import visible
 from ...diagnosis.answers.what_if import what_if, what_if_document
 from ...diagnosis.weighing.known_board import known_board, working_condition
 from ...diagnosis.weighing.symptom_list import symptoms_of
-from ..command_common import print_json, terminal
+from ..command_common import open_console, print_json
 
 
 def tell_symptoms(chip: Chip, as_json: bool) -> None:
@@ -44,7 +44,7 @@ def tell_what_if(chip: Chip, name: str, condition: str | None, as_json: bool) ->
     if as_json:
         print_json(what_if_document(chip, named, found))
         return
-    console = terminal()
+    console = open_console()
     console.print(visible(f"{chip.part}, {named}"), style="bold")
     for one in found:
         console.print(visible(f"If {one.said}:"), style="bold")
@@ -57,5 +57,7 @@ def tell_what_if(chip: Chip, name: str, condition: str | None, as_json: bool) ->
         for change in one.changes:
             figures = 6 if change.unit == "Hz" else 3
             right = print_value(change.right, change.unit, figures)
-            table.add_row(*map(visible, (in_words(chip, change.at), change.now_words, right)))
+            table.add_row(
+                *map(visible, (describe_endpoint(chip, change.at), change.now_words, right))
+            )
         console.print(table)

@@ -14,7 +14,7 @@ from ....schema.chips.lookup import UnknownCondition, UnknownPin
 from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.instruments import Instruments, UnknownInstrument
 from ....schema.reading import BadReading
-from ...cards.pin_card import Shown
+from ...cards.pin_card import ConditionView
 from ...diagnosis.answers.hunt import find_fault
 from ...diagnosis.answers.job import Job
 from ...diagnosis.answers.job_document import job_document
@@ -26,12 +26,12 @@ from ...diagnosis.symptoms.catalogue import Symptom, UnknownSymptom
 from ...diagnosis.weighing.known_board import known_board, working_condition
 from ...diagnosis.weighing.shop_odds import odds_for_a_page
 from ...diagnosis.weighing.symptom_list import symptoms_of
-from ...drawing.block_diagram import block_svg
-from ...drawing.package_drawing import package_svg
-from ...drawing.scope_picture import scope_svg
-from ...instruments.known_instruments import known_or_ordinary
-from ...readings.checks import find_place
-from ...search.marking_lookup import chip_marked
+from ...drawing.block_diagram import draw_block_diagram
+from ...drawing.package_drawing import draw_package
+from ...drawing.scope_picture import draw_scope
+from ...instruments.known_instruments import load_instruments
+from ...readings.checks import find_test_point
+from ...search.marking_lookup import find_chip
 from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
 
 _NOT_UNDERSTOOD = (
@@ -94,7 +94,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         document=job_document(hunt.job) if hunt.job is not None else None,
         symptoms=symptoms,
         lines="\n".join(lines),
-        in_words=lambda end: in_words(hunt.chip, end),
+        in_words=lambda end: describe_endpoint(hunt.chip, end),
         volts=print_value,
     )
 
@@ -157,14 +157,14 @@ def _next_shown(job: Job) -> tuple[ConditionView | None, str, Part | None]:
     part = part_at(chip, step.at) if step.kind == "prove" else None
     if part is not None:
         return None, "", part
-    expectation = find_place(chip, step.at).expectation(job.condition)
+    expectation = find_test_point(chip, step.at).expectation(job.condition)
     if expectation is None:
         return None, "", None
     shown = ConditionView(chip, expectation)
     if not shown.has_picture or shown.trace is None or shown.settings is None:
         return shown, "", None
-    title = f"{chip.part} {in_words(chip, step.at)}, {shown.condition}"
-    return shown, scope_svg(shown.trace, shown.settings, title), None
+    title = f"{chip.part} {describe_endpoint(chip, step.at)}, {shown.condition}"
+    return shown, draw_scope(shown.trace, shown.settings, title), None
 
 
 def _symptoms(request: Request) -> list[str]:

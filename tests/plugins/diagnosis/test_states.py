@@ -18,7 +18,7 @@ from pinfolio.plugins.diagnosis.answers.states import (
     states_of,
 )
 from pinfolio.plugins.diagnosis.evidence.reading_syntax import read_line
-from pinfolio.plugins.drawing.package_drawing import package_svg
+from pinfolio.plugins.drawing.package_drawing import draw_package
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
@@ -87,7 +87,7 @@ def test_every_pin_and_stage_has_a_state(path: object) -> None:
 def test_the_package_shows_and_names_the_states() -> None:
     chip = load_chip(next(path for path in chip_files() if path.stem == "mdq3724"))
     marks = {2: BAD.mark, 4: PROVED_GOOD.mark, 6: UNKNOWN.mark}
-    root = ElementTree.fromstring(package_svg(chip, "solder", None, lambda _: "/x", marks))
+    root = ElementTree.fromstring(draw_package(chip, "solder", None, lambda _: "/x", marks))
     names = {e.get("aria-label") for e in root.iter()}
     assert {"pin 2 G A, input: bad", "pin 4 R A, input: proved good"} <= names
     assert {"pin 6 B A, input: unknown", "pin 8 R B, input"} <= names

@@ -13,7 +13,7 @@ from pinfolio.plugins.diagnosis.answers.swapped_readings import (
 )
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
 from pinfolio.plugins.diagnosis.evidence.reading_syntax import read_line
-from pinfolio.plugins.readings.checks import check_pin, find_place
+from pinfolio.plugins.readings.checks import check_pin, find_test_point
 from pinfolio.plugins.readings.reading_syntax import reading_of
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
@@ -27,7 +27,9 @@ def found(*lines: str) -> tuple[MixUp, ...]:
     return mixed_up(
         MONITOR,
         [
-            check_pin(MONITOR, find_place(MONITOR, t.pin), t.reading, DIGITISING, "colour bars")
+            check_pin(
+                MONITOR, find_test_point(MONITOR, t.pin), t.reading, DIGITISING, "colour bars"
+            )
             for t in taken
         ],
     )
