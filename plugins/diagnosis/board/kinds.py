@@ -43,6 +43,11 @@ ORDINARY: Final = "amplifier"
 KIND_NAMES: Final = (*(kind for kind, _ in STAGE_KINDS), ORDINARY)
 
 
+def kind_of(block: Block) -> str:
+    """Return the kind of a stage: as the chip file states it, else guessed."""
+    return block.kind or guess_kind(block)
+
+
 def guess_kind(block: Block) -> str:
     """Return the kind of stage that a block's name and id speak for.
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ....schema.waveforms import Waveform
 from .good_board import GROUND_JOINT_OHM
-from .kinds import guess_kind
+from .kinds import kind_of
 from .network import Changes, Impedance, Stamp, solve
 from .operating_point import Boards
 from .senders import carries_signal, sources_of
@@ -237,7 +237,7 @@ class Paths:
             return False
         pulsed = self.topology.is_open_collector(source) and self.topology.is_pulsed(source)
         blocks = self.topology.blocks_at.get(source, ())
-        worked_out = any(guess_kind(block) in _WORK_OUT_SWING for block in blocks)
+        worked_out = any(kind_of(block) in _WORK_OUT_SWING for block in blocks)
         return pulsed or pin.role == "oscillator" or worked_out
 
     def _beside_good(self, shares: Array) -> Array:

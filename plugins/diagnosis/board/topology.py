@@ -120,7 +120,9 @@ class Topology:
         """
         found = {}
         for name, pin in self.pin_at.items():
-            if pin.role not in ("supply", "ground"):
+            if pin.supply in self.pin_at:
+                found[name] = pin.supply
+            elif pin.role not in ("supply", "ground"):
                 found[name] = self._nearest(name, "supply") or self._first_supply
                 if self.stated_dc_v.get(name, 0.0) > 1.02 * self.nominal_v(found[name]):
                     found[name] = self._highest_supply

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..kinds import guess_kind
+from ..kinds import kind_of
 from . import (
     amplifiers,
     controls,
@@ -51,4 +51,4 @@ def stages_of(settled: Settled) -> tuple[Stage, ...]:
         taken = ready or waiting[:1]
         order += taken
         waiting = [name for name in waiting if name not in taken]
-    return tuple(stage_class(guess_kind(blocks[n]))(blocks[n], settled) for n in order)
+    return tuple(stage_class(kind_of(blocks[n]))(blocks[n], settled) for n in order)

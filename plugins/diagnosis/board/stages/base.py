@@ -89,11 +89,13 @@ class Stage:
 
     def threshold_of(self, pin: str) -> tuple[str, float] | None:
         """Return ``above`` or ``below`` and the volts, where the pin's function tells a limit."""
+        stated = self.topology.pin_at[pin].threshold
         match = _THRESHOLD.search(self.topology.pin_at[pin].function)
         if match is None:
-            return None
+            return ("above", stated.nominal) if stated is not None else None
         above = match["which"].casefold() in ("above", "over")
-        return ("above" if above else "below"), float(match["volts"])
+        volts = stated.nominal if stated is not None else float(match["volts"])
+        return ("above" if above else "below"), volts
 
     # Life
 
@@ -145,6 +147,8 @@ class Stage:
 
     def is_pulses(self, end: str) -> bool:
         """Return whether what comes in there is a key or timing pulse rather than a signal."""
+        if self.block.gated_by:
+            return end in self.block.gated_by
         words = end if end not in self.topology.pin_at else self.topology.pin_at[end].function
         return bool(re.search(r"sandcastle|key|blanking|flyback|guard|pulse", words, re.IGNORECASE))
 

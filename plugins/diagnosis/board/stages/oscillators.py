@@ -23,6 +23,7 @@ _SLOPE: Final = re.compile(r"[Ee]ach volt moves .*?by (?:about )?([0-9.]+) ?(k?)
 _SETS_CURRENT: Final = re.compile(r"current|charg|timing|hold|resistor", re.IGNORECASE)
 _FREE_BELOW: Final = 0.055  # a triggered oscillator runs that much slow without its pulses
 _STILL_RINGS: Final = 1e-4  # of the good drive: strays keep a resonator swinging a little
+_LINE_HZ: Final = 15.7e3
 _WELL_ABOVE: Final = 20.0
 _FAR_OFF: Final = 4.0  # times its reach: the loop does not even notice
 _HELD_V: Final = 0.06
@@ -182,7 +183,7 @@ class Oscillator(Stage):
     def _hz(self, pin: str) -> float:
         expectation = self.topology.expectations.get(pin)
         waveform = expectation.waveform if expectation is not None else None
-        return waveform.frequency_hz if waveform is not None and waveform.frequency_hz else 15e3
+        return waveform.frequency_hz if waveform is not None and waveform.frequency_hz else _LINE_HZ
 
     def _wild(self, signal: Signal, alive: Array) -> Signal:
         """Return the signal, running wild on strays where the resonator no longer keeps it going.
@@ -400,6 +401,9 @@ class Oscillator(Stage):
 
     def _reach(self) -> Array:
         """Return how far the loop pulls, as a share of the frequency."""
+        if self.block.lock_range is not None:
+            base_hz = self.nominal_hz if self.resonator is not None else self._rate_hz()
+            return np.full(self.count, self.block.lock_range.nominal / base_hz)
         pull_in = self.topology.chip.application.pull_in
         if pull_in is not None and self.style == "crystal":
             return np.full(self.count, pull_in.nominal / self.nominal_hz)
@@ -408,10 +412,15 @@ class Oscillator(Stage):
             match = _SLOPE.search(expectation.note or "") if expectation is not None else None
             if match is not None:
                 hz = float(match[1]) * (1e3 if match[2] else 1.0)
-                base = self.nominal_hz if self.resonator is not None else 15.7e3
+                base = self.nominal_hz if self.resonator is not None else _LINE_HZ
                 return hz * self._half_range_v() / base
         spread = self.drawn("pull-in", 0.7, 1.4)
         return _PULL_IN[self.style] * spread
+
+    def _rate_hz(self) -> float:
+        """Return the rate at the oscillator's own pins, else line rate."""
+        rates = [self._hz(pin) for pin in self.pins_of_it]
+        return rates[0] if rates else _LINE_HZ
 
     def _tell_lock(self, locked: Array, runs: Array) -> None:
         if "colour" in self.channels:
