@@ -40,10 +40,10 @@ _FILTER_OHM: Final = 330.0  # what ceramic filters are matched to
 _SURFACE_WAVE_HZ: Final = 20e6
 _DELAY_LINE_DC_S: Final = 3e-6  # longer ones are of glass, and pass no DC
 _DELAY_LINE_OHM: Final = 40.0
-_GLASS_OHM: Final = 400.0
+_GLASS_OHM: Final = (120.0, 600.0)
 _WINDING_OHM: Final = (4.0, 0.8)
 _WINDING_H: Final = 2e-3
-_TAPPED_OHM: Final = 80.0
+_TAPPED_OHM: Final = (60.0, 500.0)
 
 
 @dataclass(frozen=True)
@@ -129,14 +129,15 @@ def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterato
         for (first, second), ohm in zip(windings(part), _WINDING_OHM, strict=False):
             # The halves of a tapped coil are coupled: a signal at the tap goes through both.
             if tapped:
-                yield made((first, second), series_ohm=_TAPPED_OHM)
+                through = draws.log_uniform(f"halves of {part.ref}", *_TAPPED_OHM)
+                yield made((first, second), series_ohm=through)
             else:
                 yield made((first, second), series_ohm=ohm, henry=_WINDING_H)
     elif kind == "connector":
         yield from (made(ends, series_ohm=LEAST_OHM) for ends in pairwise(joins))
     elif kind == "delay line":
         short = quantity is not None and quantity.nominal < _DELAY_LINE_DC_S
-        ohm = _DELAY_LINE_OHM if short else _GLASS_OHM
+        ohm = _DELAY_LINE_OHM if short else draws.log_uniform(f"loss of {part.ref}", *_GLASS_OHM)
         blocks = math.inf if short else 1e-8
         for end in [end for end in joins[1:] if end != "ground"]:
             yield made((joins[0], end), series_ohm=ohm, farad=blocks)

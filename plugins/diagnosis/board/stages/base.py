@@ -33,6 +33,7 @@ _IDLE_KINDS: Final = (
     "pulse", "line pulse", "field pulse", "sandcastle", "composite sync", "flyback pulse",
     "servo pulse",
 )  # fmt: skip
+_AXIS: Final = re.compile(r"\b[rb]-y\b")
 HUM_TIMES: Final = 6.0  # ripple beside a good board's, from which it shows in signals
 
 
@@ -172,6 +173,9 @@ class Stage:
         return Signal(mean, mean.copy(), worst.detune, worst.words)
 
     def _is_difference(self, end: str) -> bool:
+        for block in self.topology.chip.blocks:
+            if block.id == end:
+                return bool(_AXIS.search(block.name.casefold()))
         expectation = self.topology.expectations.get(end)
         waveform = expectation.waveform if expectation is not None else None
         return waveform is not None and waveform.kind == "colour difference"
@@ -222,6 +226,8 @@ class Stage:
         expectation = self.topology.expectations.get(pin)
         waveform = expectation.waveform if expectation is not None else None
         presence = np.clip(signal.level, 0, 1)
+        if waveform is not None and waveform.kind == "colour difference":
+            signal = signal.times(self._axis_share(pin))
         if waveform is not None and waveform.kind == "RGB bars":
             signal = _bars(
                 signal,
@@ -236,6 +242,42 @@ class Stage:
         self.settled.sent[pin] = no_signal(self.count).where(lifted, signal)
         self.rest(pin, presence)
         self._stick(pin)
+
+    def _axis_share(self, pin: str) -> Array:
+        """Return what is left of a pin's own colour axis, as a share of what is left of both.
+
+        The axis is that of stages and inputs behind it that are called alike: B-Y, R-Y.
+        """
+        axes = _AXIS.findall(self.topology.pin_at[pin].function.casefold())
+        if not axes:
+            return np.ones(self.count)
+        levels = {axis: self._axis_level(axis) for axis in ("r-y", "b-y")}
+        known = [level for level in levels.values() if level is not None]
+        own = levels.get(axes[0])
+        if len(known) < len(levels) or own is None:
+            return np.ones(self.count)
+        mean = np.mean(known, axis=0)
+        return np.where(mean > 0.02, own / np.maximum(mean, 0.02), 1.0)
+
+    def _axis_level(self, axis: str) -> Array | None:
+        """Return the level of the stage or input behind this one that is called after an axis."""
+        settled, seen, edge = self.settled, {self.block.id}, [self.block.id]
+        blocks = {block.id: block for block in self.topology.chip.blocks}
+        while edge:
+            ahead: list[str] = []
+            for name in edge:
+                for end in blocks[name].inputs if name in blocks else ():
+                    pin = self.topology.pin_at.get(end)
+                    called = pin.function if pin is not None else blocks[end].name
+                    if axis in called.casefold():
+                        signal = settled.signal_into(end)
+                        if signal is not None:
+                            return signal.level
+                    if end not in seen:
+                        ahead.append(end)
+            seen.update(ahead)
+            edge = ahead
+        return None
 
     def _follower(self, pin: str, signal: Signal) -> Signal:
         """Return what a follower puts out: without its load outside it cannot pull down."""

@@ -73,7 +73,8 @@ class ControlledAmplifier(Amplifier):
         if limit is not None and "drawn back" in function:
             # A limiter: nothing above its threshold, less and less below.
             slope = self.drawn(f"{pin} slope", 0.8, 2.5)
-            return np.clip(1 - (limit[1] - volts) / slope, 0.0, 1.0)
+            rest = self.drawn(f"{pin} rest", 0.0, 0.12)
+            return np.clip(1 - (limit[1] - volts) / slope, rest, 1.0)
         dead = _CONTROL_DEAD * good
         if limit is not None and limit[0] == "below":
             dead = np.full(self.count, limit[1])
