@@ -9,7 +9,7 @@ Hager, Updating the inverse of a matrix, SIAM Review 31 (1989).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -22,39 +22,28 @@ _WIDTHS: Final = (0, 1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 10_000)
 LEAK_SIEMENS: Final = 1e-7  # of the meter that reads a node: 10 MΩ; so none hangs in the air
 
 
-@dataclass
-class Changes:
-    """Terms added to the matrices of boards, padded to the same number on each.
+@dataclass(frozen=True)
+class Terms:
+    """Terms of boards, in the order of the boards; arrays of one length."""
 
-    Term k of a board: a current of ``siemens`` times the voltage from ``sense_1`` to ``sense_2``
-    flows from ``out_1`` to ``out_2``, and ``amperes`` flow besides, the same way. The last node
-    number is ground. All have the shape (boards, terms).
+    board: Array
+    nodes: Array
+    """Out and sense nodes, shape (4, terms)."""
+    siemens: Array
+    amperes: Array
+
+
+class Changes:
+    """Terms added to the matrices of boards.
+
+    A term on a board: a current of ``siemens`` times the voltage from ``sense`` 1 to 2 flows from
+    ``out`` 1 to 2, and ``amperes`` flow besides, the same way. The last node number is ground.
     """
 
-    boards: int
-    ground: int
-    dtype: Any = np.float64
-    used: Array = field(init=False)
-    nodes: Array = field(init=False)
-    """Out and sense nodes, shape (4, boards, terms)."""
-    siemens: Array = field(init=False)
-    amperes: Array = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.used = np.zeros(self.boards, dtype=np.intp)
-        self.nodes = np.zeros((4, self.boards, 0), dtype=np.intp)
-        self.siemens = np.zeros((self.boards, 0), dtype=self.dtype)
-        self.amperes = np.zeros((self.boards, 0), dtype=self.dtype)
-        self._grow(4)
-
-    def _grow(self, width: int) -> None:
-        nodes = np.full((4, self.boards, width), self.ground, dtype=np.intp)
-        siemens = np.zeros((self.boards, width), dtype=self.dtype)
-        amperes = np.zeros((self.boards, width), dtype=self.dtype)
-        have = self.nodes.shape[2]
-        nodes[:, :, :have] = self.nodes
-        siemens[:, :have], amperes[:, :have] = self.siemens, self.amperes
-        self.nodes, self.siemens, self.amperes = nodes, siemens, amperes
+    def __init__(self, boards: int, ground: int, dtype: Any = np.float64) -> None:
+        self.boards, self.ground, self.dtype = boards, ground, dtype
+        self._added: list[tuple[Array, Array, Array, Array]] = []
+        self._terms: Terms | None = None
 
     def add(
         self,
@@ -64,26 +53,82 @@ class Changes:
         amperes: Array | complex = 0.0,
         sense: tuple[int, int] | None = None,
     ) -> None:
-        """Add a term on some boards (their numbers, each once)."""
+        """Add a term on some boards, by their numbers."""
         if boards.size == 0:
             return
-        slots = self.used[boards]
-        if slots.max() >= self.siemens.shape[1]:
-            self._grow(2 * self.siemens.shape[1])
-        for row, node in enumerate((*out, *(sense or out))):
-            self.nodes[row, boards, slots] = node
-        self.siemens[boards, slots] = siemens
-        self.amperes[boards, slots] = amperes
-        self.used[boards] += 1
+        nodes = np.array([*out, *(sense or out)], dtype=np.intp)
+        figures = (
+            np.broadcast_to(np.asarray(f, self.dtype), boards.shape) for f in (siemens, amperes)
+        )
+        self._added.append((boards, np.repeat(nodes[:, None], boards.size, axis=1), *figures))
+        self._terms = None
+
+    @property
+    def terms(self) -> Terms:
+        """All terms, sorted by board."""
+        if self._terms is None:
+            self._terms = self._sorted()
+        return self._terms
+
+    def _sorted(self) -> Terms:
+        if not self._added:
+            nothing = np.zeros(0, dtype=self.dtype)
+            none = np.zeros(0, dtype=np.intp)
+            return Terms(none, np.zeros((4, 0), dtype=np.intp), nothing, nothing)
+        board = np.concatenate([boards for boards, *_ in self._added])
+        nodes = np.concatenate([nodes for _, nodes, *_ in self._added], axis=1)
+        siemens = np.concatenate([siemens for *_, siemens, _ in self._added])
+        amperes = np.concatenate([amperes for *_, amperes in self._added])
+        order = np.argsort(board, kind="stable")
+        found = Terms(board[order], nodes[:, order], siemens[order], amperes[order])
+        self._added = [(found.board, found.nodes, found.siemens, found.amperes)]
+        return found
 
     def some(self, boards: Array) -> Changes:
-        """Return the changes of some boards, by their numbers."""
+        """Return the changes of some boards (their numbers, rising), numbered anew."""
         other = Changes(boards.size, self.ground, self.dtype)
-        other.used = self.used[boards]
-        width = max(int(other.used.max(initial=0)), 1)
-        other.nodes = self.nodes[:, boards, :width]
-        other.siemens, other.amperes = self.siemens[boards, :width], self.amperes[boards, :width]
+        place = np.full(self.boards, -1, dtype=np.intp)
+        place[boards] = np.arange(boards.size)
+        terms = self.terms
+        kept = np.flatnonzero(place[terms.board] >= 0)
+        if kept.size:
+            other._added = [
+                (
+                    place[terms.board[kept]],
+                    terms.nodes[:, kept],
+                    terms.siemens[kept],
+                    terms.amperes[kept],
+                )
+            ]
         return other
+
+    def touching(self, is_near: Array) -> Array:
+        """Return the boards with a term at one of some nodes, (nodes + 1,) yes or no."""
+        terms = self.terms
+        near = is_near[terms.nodes].any(axis=0) & (terms.siemens != 0)
+        return np.unique(terms.board[near])
+
+    def padded(self) -> Iterator[tuple[Array, Array, Array, Array]]:
+        """Yield boards with much the same number of terms, and their terms, padded with none.
+
+        Boards (n,), nodes (4, n, width), siemens and amperes (n, width).
+        """
+        terms = self.terms
+        used = np.bincount(terms.board, minlength=self.boards)
+        first = np.concatenate([[0], np.cumsum(used)])
+        for width, boards in _alike(used):
+            if width == 0:
+                continue
+            slots = np.arange(width)
+            empty = slots >= used[boards][:, None]
+            at = np.where(empty, 0, first[boards][:, None] + slots)
+            nodes = np.where(empty, self.ground, terms.nodes[:, at])
+            yield (
+                boards,
+                nodes,
+                np.where(empty, 0, terms.siemens[at]),
+                np.where(empty, 0, terms.amperes[at]),
+            )
 
 
 class Stamp:
@@ -155,20 +200,11 @@ def solve(
     if columns is not None:
         from_node = from_node[:, :, columns]
     voltages = (plain if columns is None else plain[:, columns]).copy()
-    for width, boards in _alike(changes.used):
-        if width == 0:
-            continue
-        draw, nodes = draw_of[boards], changes.nodes[:, boards, :width]
-        currents = _currents(
-            impedance.matrix,
-            draw,
-            plain[boards],
-            nodes,
-            changes.siemens[boards, :width],
-            changes.amperes[boards, :width],
-        )
+    for boards, nodes, siemens, amperes in changes.padded():
+        draw = draw_of[boards]
+        currents = _currents(impedance.matrix, draw, plain[boards], nodes, siemens, amperes)
         moved = voltages[boards]
-        for term in range(width):
+        for term in range(nodes.shape[2]):
             along = from_node[draw, nodes[0, :, term]] - from_node[draw, nodes[1, :, term]]
             moved -= currents[:, term, None] * along
         voltages[boards] = moved

@@ -208,8 +208,7 @@ class Paths:
         changes = self.changes(hz)
         near = np.append(np.median(good, axis=0) > _NEARBY, False)[: boards.nodes + 1]
         near[-1] = False
-        touched = near[changes.nodes].any(axis=0) & (changes.siemens != 0)
-        some = np.flatnonzero(touched.any(axis=1))
+        some = changes.touching(near)
         if not some.size:
             return shares
         number = boards.source_number.get(source)
@@ -263,8 +262,7 @@ class Paths:
         """Return the impedance to ground at a point beside the good board's, shape (boards,)."""
         boards, at = self.boards, self.topology.index[name]
         changes = self.changes(hz)
-        touched = (changes.nodes == at).any(axis=0) & (changes.siemens != 0)
-        some = np.flatnonzero(touched.any(axis=1))
+        some = changes.touching(np.arange(boards.nodes + 1) == at)
         share = np.ones(boards.count)
         if some.size:
             one = np.ones(boards.draws)

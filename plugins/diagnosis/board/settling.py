@@ -67,6 +67,7 @@ class Settled:
         self._good_emf = boards.emf_v.copy()
         self._emf = {s.at: n for n, s in enumerate(boards.good.sources)}
         self._wanted_emf: dict[str, Array] = {}
+        self._seen_volts: dict[str, tuple[int, Array]] = {}
         self._resonances: dict[str, tuple[Array, Array]] = {}
         self._ones = np.ones(boards.count)
         self.links: dict[str, Link] = {}
@@ -77,15 +78,22 @@ class Settled:
 
     def volts(self, name: str) -> Array:
         """Return what a stage sees at a pin: against its ground, behind the joint."""
+        known = self._seen_volts.get(name)
+        if known is not None and known[0] == self.boards.version:
+            return known[1]
+        found = self._look_at(name)
+        self._seen_volts[name] = (self.boards.version, found)
+        return found
+
+    def _look_at(self, name: str) -> Array:
         at, boards = self.topology.index[name], self.boards
         ground = self.topology.index[self.topology.ground_of.get(name, "ground")]
-        seen = boards.volts[:, at] - boards.volts[:, ground]
+        seen = np.asarray(boards.volts[:, at] - boards.volts[:, ground])
         lifted = boards.is_lifted[:, at]
         if not lifted.any():
             return seen
-        if name in self._emf:
-            return np.where(lifted, boards.emf_v[:, self._emf[name]], seen)
-        return np.where(lifted, 0.0, seen)
+        inside = boards.emf_v[:, self._emf[name]] if name in self._emf else 0.0
+        return np.where(lifted, inside, seen)
 
     def good_volts(self, name: str) -> Array:
         """Return the same of the good board of each draw."""

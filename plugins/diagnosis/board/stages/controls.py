@@ -177,6 +177,7 @@ class Clamp(ControlledAmplifier):
             lost = key.level < 0.4
             shut = lost & self.happens("shut without keys", 0.35)
             signal = no_signal(self.count).where(shut, signal)
+            self.settled.blanked |= shut
             signal = signal.seen(Seen.UNSTABLE, lost & self.happens("drifts", 0.6))
             way = np.where(self.happens("dark", 0.6), -1.0, 1.0)
             self._move(np.where(lost, way * self.drawn("drift", 0.3, 2.0), 0.0))
