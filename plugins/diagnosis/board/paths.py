@@ -24,6 +24,7 @@ Array = NDArray[Any]
 
 _SAME_BAND: Final = 0.25  # of a frequency: signals nearer than this go through alike
 _ARRIVES: Final = 0.02  # of the source's signal: less is none
+_HELD_BY: Final = 0.02  # of a point's swing: what swings along with it bears on its impedance
 _NEARBY: Final = 1e-4
 _MOST_TIMES: Final = 4.0
 _LUMINANCE_HZ: Final = 100e3  # where luminance is judged: above line rate, below the colour
@@ -262,7 +263,9 @@ class Paths:
         """Return the impedance to ground at a point beside the good board's, shape (boards,)."""
         boards, at = self.boards, self.topology.index[name]
         changes = self.changes(hz)
-        some = changes.touching(np.arange(boards.nodes + 1) == at)
+        from_here = np.abs(self.impedance(hz).from_node[:, at])
+        near = np.median(from_here / np.maximum(from_here[:, [at]], 1e-12), axis=0) > _HELD_BY
+        some = changes.touching(near)
         share = np.ones(boards.count)
         if some.size:
             one = np.ones(boards.draws)

@@ -165,7 +165,9 @@ class Settled:
         """Return the signal at a point of the board; None where none is known to come."""
         path = self.paths.at.get(name) or self.links.get(name)
         if path is None:
-            return None
+            # A signal that is stated, and that nothing drawn explains, is taken as it is.
+            stated = carries_signal(self.topology, name)
+            return good_signal(self.boards.count) if stated else None
         sent = self.sent.get(path.source) or good_signal(self.boards.count)
         signal = sent.times(path.share)
         return self.overruled[name](signal) if name in self.overruled else signal

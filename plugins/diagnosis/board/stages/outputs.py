@@ -203,7 +203,12 @@ class OutputStage(Amplifier):
         self._before = (now, inside)
         settled.servoed.add(self.driven)
         settled.absolute.add(self.driven)
-        settled.aim(self.driven, np.where(alive, inside + step, self._dead_emf(self.driven)))
+        wanted_emf = np.where(alive, inside + step, self._dead_emf(self.driven))
+        supply = self.topology.supply_of.get(self.driven)
+        if supply is not None:
+            # However hard the driver tries, the output stage gives no more than it gets.
+            wanted_emf = np.clip(wanted_emf, 0.0, np.maximum(settled.volts(supply), 0.0))
+        settled.aim(self.driven, wanted_emf)
 
     def _good_slope(self) -> Array:
         """Return how far the feedback pin follows the output on good boards."""
