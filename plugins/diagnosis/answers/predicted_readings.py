@@ -103,7 +103,9 @@ def changes_of(board: KnownBoard, row: int, weights: Numbers | None = None) -> l
         shares = weights[row] / weights[row].sum()
     found = [*_voltages(board, row, shares), *_signals(board, row, shares)]
     found += _frequencies(board, row, shares)
-    return sorted(found, key=lambda change: -change.size)
+    # What lies at the fault itself is what is looked at first.
+    near = {board.cloud.points[at] for at in np.flatnonzero(board.spreads.near[row]).tolist()}
+    return sorted(found, key=lambda change: (change.at not in near, -change.size))
 
 
 def _voltages(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:

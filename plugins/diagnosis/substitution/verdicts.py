@@ -79,7 +79,7 @@ def judge_candidates(
 def _judge(chip: Chip, part: Part, one: Candidate, shown: OtherValues, row: int) -> Verdict:
     frequencies = tuple(_frequencies(chip, shown, row))
     bad = [*_rating(part, one), *_bad_pulls(chip, part, shown, row)]
-    bad += [*_bad_readings(chip, shown.cloud, row)]
+    bad += [*_bad_frequencies(chip, shown.cloud, row), *_bad_readings(chip, shown.cloud, row)]
     told = [*_told_pulls(chip, shown, row), *_corner(chip, part, one, shown)]
     near = preferred(one.value, part) if " " in one.text else ""
     if bad:
@@ -147,21 +147,31 @@ def _frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str
             yield at, now
 
 
-def _bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
-    """Points that a value takes out of their limits, and oscillators that run elsewhere."""
+def _bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
+    """Oscillators that run elsewhere, and signals that stop."""
     shifts: dict[float, str] = {}
     for column, at in enumerate(cloud.points):
-        limits = limits_at(chip, at, cloud.condition)
         good_hz, now_hz = _middle(cloud, "frequency", row, column)
-        if good_hz > 0 and not now_hz > 0 and "frequency" in limits:
-            yield f"the signal at {describe_endpoint(chip, at)} would stop"
+        if not good_hz > 0:
             continue
-        shift = now_hz / good_hz - 1 if good_hz > 0 and now_hz > 0 else 0.0
-        if abs(shift) > _SHIFT_BAD:
-            # What follows an oscillator runs as it does: said once, where it is made.
-            if round(shift, 2) not in shifts or _oscillates(chip, at):
-                shifts[round(shift, 2)] = at
+        if not now_hz > 0:
+            if "frequency" in limits_at(chip, at, cloud.condition):
+                yield f"the signal at {describe_endpoint(chip, at)} would stop"
             continue
+        shift = round(now_hz / good_hz - 1, 2)
+        # What follows an oscillator runs as it does: said once, where it is made.
+        if abs(shift) > _SHIFT_BAD and (shift not in shifts or _oscillates(chip, at)):
+            shifts[shift] = at
+    for shift, at in shifts.items():
+        side = "high" if shift > 0 else "low"
+        where = describe_endpoint(chip, at)
+        yield f"the oscillator would run {abs(shift):.0%} {side} at {where}"
+
+
+def _bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
+    """Points whose voltage or signal a value takes out of its limits."""
+    for column, at in enumerate(cloud.points):
+        limits = limits_at(chip, at, cloud.condition)
         for quantity in ("dc", "vpp"):
             if quantity not in limits:
                 continue
@@ -172,9 +182,6 @@ def _bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
             if not known.low <= value <= known.high and abs(now - good) > _HARDLY_MOVED_V:
                 what = "DC" if quantity == "dc" else "signal"
                 yield f"{what} at {at} would be {print_value(value, known.unit)}"
-    for shift, at in shifts.items():
-        side = "high" if shift > 0 else "low"
-        yield f"the oscillator would run {abs(shift):.0%} {side} at {describe_endpoint(chip, at)}"
 
 
 def _oscillates(chip: Chip, at: str) -> bool:

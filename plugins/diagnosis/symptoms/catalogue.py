@@ -7,15 +7,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any, Final
+from typing import Any
 
 import yaml
 
 from ....schema import Chip
 from ....schema.chips.symptom import Sign
 from ....schema.errors import Unknown
-
-_CLOSE_ENOUGH: Final = 88  # of 100, rapidfuzz ratio: a slip of the pen
 
 
 @dataclass(frozen=True)
@@ -92,27 +90,24 @@ def symptom_named(chip: Chip, name: str) -> Symptom:
     by_other = {_folded(other): symptom for symptom in known for other in symptom.also}
     if wanted in by_other:
         return by_other[wanted]
-    return _nearest(chip, name, wanted, known, by_other)
+    raise UnknownSymptom(_not_known(chip, name, wanted, known, by_other))
 
 
-def _nearest(
+def _not_known(
     chip: Chip,
     name: str,
     wanted: str,
     known: Sequence[Symptom],
     by_other: Mapping[str, Symptom],
-) -> Symptom:
+) -> str:
+    """Return what to say of a symptom that nobody knows: the nearest, and all there are."""
     from rapidfuzz import process
 
     names = {_folded(symptom.name): symptom for symptom in known} | dict(by_other)
     near = process.extract(wanted, list(names), limit=3)
-    if near and near[0][1] >= _CLOSE_ENOUGH:
-        return names[near[0][0]]
     nearest = ", ".join(dict.fromkeys(names[word].name for word, _, _ in near))
     listed = ", ".join(symptom.name for symptom in known)
-    raise UnknownSymptom(
-        f"no symptom {name!r} for {chip.part}; nearest: {nearest}; there are: {listed}"
-    )
+    return f"no symptom {name!r} for {chip.part}; nearest: {nearest}; there are: {listed}"
 
 
 @cache

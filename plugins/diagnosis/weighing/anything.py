@@ -15,6 +15,7 @@ from .spreads import Spreads
 
 _AT_NOTHING: Final = 0.25
 _AT_A_RAIL: Final = 0.15
+_WIDE: Final = 0.15  # beyond the chip's own rails, up to the highest voltage on the board
 _NOTHING_V: Final = 0.15  # a meter's nothing: leaks and drops
 _RAIL_SHARE: Final = 0.04
 
@@ -26,7 +27,9 @@ def density_of_anything(spreads: Spreads, volts: float) -> float:
     rails = np.array(spreads.rails_v)
     at_nothing = float(normal_density(volts, zero, _NOTHING_V)[0])
     at_rails = float(normal_density(volts, rails, _RAIL_SHARE * np.abs(rails) + 0.05).mean())
-    elsewhere = 1 / (2 * spreads.highest_v)
+    elsewhere = _WIDE / (2 * spreads.highest_v)
+    if min(0.0, *spreads.rails_v) <= volts <= max(0.0, *spreads.rails_v):
+        elsewhere += (1 - _WIDE) / _span_v(spreads)
     rest = 1 - _AT_NOTHING - _AT_A_RAIL
     return _AT_NOTHING * at_nothing + _AT_A_RAIL * at_rails + rest * elsewhere
 
@@ -37,6 +40,14 @@ def chance_of_anything(spreads: Spreads, low: float, high: float) -> float:
     at_nothing = float(interval_probability(low, high, zero, np.full(1, _NOTHING_V))[0])
     at_rails = interval_probability(low, high, rails, _RAIL_SHARE * np.abs(rails) + 0.05)
     wide = 2 * spreads.highest_v
-    elsewhere = max(min(high, wide / 2) - max(low, -wide / 2), 0.0) / wide
+    elsewhere = _WIDE * max(min(high, wide / 2) - max(low, -wide / 2), 0.0) / wide
+    lowest, highest = min(0.0, *spreads.rails_v), max(0.0, *spreads.rails_v)
+    inside = max(min(high, highest) - max(low, lowest), 0.0)
+    elsewhere += (1 - _WIDE) * inside / _span_v(spreads)
     rest = 1 - _AT_NOTHING - _AT_A_RAIL
     return _AT_NOTHING * at_nothing + _AT_A_RAIL * float(at_rails.mean()) + rest * elsewhere
+
+
+def _span_v(spreads: Spreads) -> float:
+    """Return how far the chip's rails lie apart, ground counted."""
+    return max(0.0, *spreads.rails_v) - min(0.0, *spreads.rails_v)

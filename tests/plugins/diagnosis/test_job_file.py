@@ -78,7 +78,7 @@ def test_the_same_command_again_says_nothing_twice(hunt: Hunt, tmp_path: Path) -
 
 
 def test_what_is_not_taken_is_not_written(hunt: Hunt, tmp_path: Path) -> None:
-    told = hunt("2 0.01Vpp", "99 dc=1V", "", given=NO_GREEN)
+    told = hunt("2 flooby", "99 dc=1V", "", given=NO_GREEN)
     assert told.stderr.count("Not taken:") == 2
     assert "reading:" not in written(tmp_path)
 
@@ -105,7 +105,7 @@ def test_remarks_in_the_file_stay(hunt: Hunt, tmp_path: Path) -> None:
         ("part: MDQ3724\n\nreadnig: 2 dc=1V\n", "3:1: found 'readnig: 2 dc=1V', expected"),
         ("part: MDQ3724\nreadnig: 2 dc=1V\n", "write 'reading:'"),
         ("part: MDQ3724\n2 dc=1V\n", "2:1: found '2 dc=1V', expected a line that starts with"),
-        ("part: MDQ3724\nreading: 2 1V\n", "2:1: found '2 1V', expected a reading such as"),
+        ("part: MDQ3724\nreading: 2 flooby\n", "2:1: found '2 flooby', expected a reading such as"),
         ("part: MDQ3724\nreading: 2 dc=much\n", "2:1: found dc"),
         ("part: MDQ3724\nreading: 99 dc=1V\n", "2:1: found no pin '99'"),
         ("part: MDQ3724\nsymptom: no gren\n", "2:1: found symptom 'no gren', expected one of"),

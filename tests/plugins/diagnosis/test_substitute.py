@@ -94,9 +94,9 @@ def test_a_part_that_cannot_be_reckoned(ref: str, told: str) -> None:
 
 
 def test_from_the_command_line(run: Run) -> None:
-    told = run("substitute", "KYE2620", "C501", "--box", "1n5, 3n3", "--json")
+    told = run("substitute", "KYE2620", "C501", "--box", "1n5, 3n2", "--json")
     document = json.loads(told.stdout)
-    assert document["candidates"][0]["with"] == "1n5 parallel 3n3"
+    assert document["candidates"][0]["with"] == "1n5 parallel 3n2"
     assert told.exit_code == 0
     assert run("substitute", "KYE2620", "C501", "--with", "1n").exit_code == 1
     assert run("substitute", "KYE2620", "C501", "--with", "4k7").exit_code == 2

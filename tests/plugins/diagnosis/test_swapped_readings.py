@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.answers.hunt import find_fault
+from pinfolio.plugins.diagnosis.answers.hunt import find_fault, pin_reading
 from pinfolio.plugins.diagnosis.answers.swapped_readings import (
     MixUp,
     doubt_readings,
@@ -14,7 +14,6 @@ from pinfolio.plugins.diagnosis.answers.swapped_readings import (
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
 from pinfolio.plugins.diagnosis.evidence.reading_syntax import read_line
 from pinfolio.plugins.readings.checks import check_pin, find_test_point
-from pinfolio.plugins.readings.reading_syntax import reading_of
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 MONITOR = load_chip(next(path for path in chip_files() if path.stem == "mdq3724"))
@@ -23,7 +22,7 @@ GREEN, DRIVE = "pin 2", "17"  # a 0.7 Vpp input, and the output that it becomes
 
 
 def found(*lines: str) -> tuple[MixUp, ...]:
-    taken = [reading_of(line) for line in lines]
+    taken = [pin_reading(read_line(line)) for line in lines]
     return mixed_up(
         MONITOR,
         [
