@@ -56,7 +56,7 @@ JOINT_ODDS: Final = 0.8
 GROUND_JOINT_ODDS: Final = 1.2
 STAGE_ODDS: Final = {"dead": 1.2, "weak": 0.35}
 SUPPLY_ODDS: Final = {"missing": 3.0, "low": 3.0, "noisy": 1.5}
-OUTSIDE_ODDS: Final = {"missing": 3.0, "low": 1.5, "wrong level": 1.0}
+OUTSIDE_ODDS: Final = {"missing": 2.0, "low": 0.8, "wrong level": 0.8}
 NONE_ODDS: Final = 6.0
 
 

@@ -30,6 +30,7 @@ _ROUNDS: Final = 4
 _SWEEPS: Final = 2  # along the diagram in each round: a loop needs its own result once
 _FAR_OFF: Final = 0.15
 _DROPOUT_SHARE: Final = 0.2  # of a supply, what a regulator inside keeps to itself
+_LEAST_BIAS_V: Final = 0.6  # inputs nearer to ground are not biased there
 _LEAST_GAIN: Final = 0.2
 _HALF_BANDWIDTH: Final = 0.06  # of its frequency, a damped tuned circuit at a detector
 
@@ -186,7 +187,20 @@ class Settled:
         if signal is None:
             return None
         lifted = self.boards.is_lifted[:, self.topology.index[end]]
-        return no_signal(self.boards.count).where(lifted, signal)
+        return no_signal(self.boards.count).where(lifted, signal).times(self.bias_share(end))
+
+    def bias_share(self, pin: str) -> Array:
+        """Return how far an input still works at the voltage it is at: 1 near its own bias.
+
+        What its supply takes along with it does not count.
+        """
+        good = self.good_volts(pin)
+        if self.topology.pin_at[pin].role != "input" or np.abs(good).min() < _LEAST_BIAS_V:
+            return self._ones
+        usual = np.clip(self.supply_share(pin), 0.1, 1.5)
+        off = np.abs(self.share(pin) / usual - 1)
+        limit = self.boards.each_draw(self.draws.uniform(f"{pin} bias range", 0.3, 0.75))
+        return np.asarray(np.clip((1.3 * limit - off) / (0.3 * limit), 0.0, 1.0))
 
     def looseness(self, name: str) -> Array:
         """Return ripple at a store, or behind its filter's resistor, beside the good board's."""
