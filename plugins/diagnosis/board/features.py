@@ -183,7 +183,11 @@ def _deflection(settled: Settled, features: dict[str, Array]) -> None:
         features["field shape"] = features["field shape"] * np.where(bad, 0.0, 1.0)
     for name, signal in drives(_LINE_OUT)[:1]:
         sent = settled.sent.get(name, signal)
-        works = (signal.level > 0.35) & (np.abs(sent.detune) < _FAR_OFF_LINE)
+        works = (
+            (settled.line_chain > 0.3)
+            & (signal.level > 0.35)
+            & (np.abs(sent.detune) < _FAR_OFF_LINE)
+        )
         features["raster"] = features["raster"] * np.where(works, 1.0, 0.0)
         off = np.abs(sent.detune) > _OFF_LINE
         features["line lock"] = features["line lock"] * np.where(off & works, 0.0, 1.0)

@@ -90,7 +90,15 @@ def outside_loops(boards: Boards) -> dict[str, Link]:
             if node in names and words.search(names[node]) and node not in made:
                 refs = routes[node][1] if node in routes else chain
                 made[node] = Link(pin, chain_share(boards, refs))
-    return made | _through_modules(boards, set(made))
+    made |= _through_modules(boards, set(made))
+    sources = sources_of(topology)
+    routes = _routes(topology, [name for name in sources if name in topology.pin_at])
+    for node in sources:
+        # What a transistor or transformer makes of an output.
+        if node not in topology.pin_at and node not in made and node in routes:
+            source, refs = routes[node]
+            made[node] = Link(source, chain_share(boards, refs))
+    return made
 
 
 def _through_modules(boards: Boards, known: set[str]) -> dict[str, Link]:
@@ -157,6 +165,14 @@ def chain_share(boards: Boards, refs: frozenset[str]) -> Array:
     return share
 
 
+def line_chain_share(boards: Boards) -> Array:
+    """Return what is left of the chain from the line drive to the high voltage."""
+    pin = drive_pin(boards.good.topology, _LINE_DRIVE)
+    if pin is None:
+        return np.ones(boards.count)
+    return chain_share(boards, _chain(boards.good.topology, pin))
+
+
 def _routes(topology: Topology, sources: list[str]) -> dict[str, tuple[str, frozenset[str]]]:
     """Return, for points that sources lead to through parts, the nearest source and the parts."""
     found = {source: (source, frozenset[str]()) for source in sources}
@@ -169,7 +185,8 @@ def _routes(topology: Topology, sources: list[str]) -> dict[str, tuple[str, froz
                 if part.kind not in _CARRYING or not _leads_on(part.kind, part.joins, end):
                     continue
                 for other in part.joins:
-                    if other in found or other == GROUND or topology.is_quiet(other):
+                    quiet = topology.is_quiet(other) or "supply" in other
+                    if other in found or other == GROUND or quiet:
                         continue
                     found[other] = (source, refs | {part.ref})
                     if other not in topology.pin_at:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ....schema import Block
-from .topology import Topology, reached
+from .topology import Topology, carried
 
 _NO_SIGNAL: Final = ("control voltage", "steady", "noise")
 _SENDS: Final = ("output", "oscillator", "bus")
@@ -33,7 +33,7 @@ def sources_of(topology: Topology) -> dict[str, str]:
         if carries_signal(topology, name) and (pin.role in _SENDS or name in driven)
     }
     found |= {n: n for n in topology.outside_signals if carries_signal(topology, n)}
-    reached_ones = reached(topology.chip, found)
+    reached_ones = carried(topology.chip, found)
     for name, pin in topology.pin_at.items():
         if name in reached_ones or pin.role == "supply" or not carries_signal(topology, name):
             continue

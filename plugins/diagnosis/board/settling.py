@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ....schema import Part
 from .cloud import FEATURES
-from .links import Link, links_of, outside_loops
+from .links import Link, line_chain_share, links_of, outside_loops
 from .operating_point import Boards
 from .paths import Paths
 from .resonators import tuned_circuit
@@ -73,6 +73,7 @@ class Settled:
         self._ones = np.ones(boards.count)
         self.links: dict[str, Link] = {}
         self.loops = outside_loops(boards)
+        self.line_chain = line_chain_share(boards)
         self.stages: tuple[Stage, ...] = stages_of(self)
 
     # Voltages

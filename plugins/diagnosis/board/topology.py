@@ -224,7 +224,7 @@ class Topology:
     @cached_property
     def outside_signals(self) -> tuple[str, ...]:
         """Nodes that a signal comes in at from outside, the nearest to their source first."""
-        made = reached(self.chip, self._makers)
+        made = carried(self.chip, self._makers)
         shown = [
             node.id
             for node in self.chip.application.nodes
@@ -336,3 +336,32 @@ def reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) -> set[
                 if through_pins or not other.startswith("pin "):
                     todo.append(other)
     return seen
+
+
+def carried(chip: Chip, ends: Iterable[str]) -> set[str]:
+    """Return what a signal at these ends comes to as it is: not through what switches or winds.
+
+    A transistor carries it from base to emitter; a transformer of a collector not at all.
+    """
+    seen, todo = set(ends), list(ends)
+    while todo:
+        end = todo.pop()
+        for part in chip.application.parts:
+            if end not in part.joins:
+                continue
+            for other in _carried_on(part, end):
+                if other in seen or other == GROUND or other.startswith("rail"):
+                    continue
+                seen.add(other)
+                if not other.startswith("pin "):
+                    todo.append(other)
+    return seen
+
+
+def _carried_on(part: Part, end: str) -> tuple[str, ...]:
+    joins = part.joins
+    if part.kind == "transistor":
+        return joins[2:3] if len(joins) > 2 and end == joins[0] else ()
+    if part.kind == "transformer" and (len(joins) > 3 or any("collector" in e for e in joins)):
+        return ()
+    return joins
