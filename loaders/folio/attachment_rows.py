@@ -10,7 +10,7 @@ from typing import Final
 from ...schema.note import Attachment, Note
 from ..errors import Fault
 from ..shop.attachment_check import MOST_BYTES, AttachmentError, check_attachment
-from ..shop.note_files import NoteFileError, kept_as
+from ..shop.note_files import NoteFileError, format_stored_name
 from .chip_rows import Row
 
 MEDIA: Final = {"csv": "text/csv", "png": "image/png", "jpg": "image/jpeg"}
@@ -23,7 +23,7 @@ def attachment_rows(notes: Iterable[Note], files: Mapping[str, Path]) -> Iterato
     ``files`` says where the bytes are, by the name they are kept under; what it does not name is
     left out. Raises NoteFileError, with all that are missing or not what was attached.
     """
-    named = {kept_as(each): (each, note) for note in notes for each in note.attachments}
+    named = {format_stored_name(each): (each, note) for note in notes for each in note.attachments}
     faults: list[Fault] = []
     for name in sorted(named.keys() & files.keys()):
         attachment, note = named[name]

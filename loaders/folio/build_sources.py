@@ -9,7 +9,13 @@ from pathlib import Path
 from ...schema.note import Note
 from ..chip_files.chip_file import find_chip_files, find_yaml_files, is_note_file
 from ..chip_files.chip_stream import is_json_lines
-from ..shop.note_files import ATTACHMENTS, all_notes, attachment_path, kept_as, load_note
+from ..shop.note_files import (
+    ATTACHMENTS,
+    format_stored_name,
+    load_all_notes,
+    load_note,
+    locate_attachment,
+)
 from ..shop.shop_folder import Shop, ShopError, is_shop, open_shop
 from .folio_file import FolioError
 
@@ -69,8 +75,11 @@ def _shop(path: Path) -> Shop:
 
 def _notes_of_shop(shop: Shop) -> Iterator[NoteWithFiles]:
     try:
-        for note in all_notes(shop):
-            yield note, {kept_as(a): attachment_path(shop, note, a) for a in note.attachments}
+        for note in load_all_notes(shop):
+            yield (
+                note,
+                {format_stored_name(a): locate_attachment(shop, note, a) for a in note.attachments},
+            )
     except ShopError as fault:
         raise FolioError(str(fault)) from None
 
@@ -80,5 +89,5 @@ def _notes_at(path: Path) -> Iterator[NoteWithFiles]:
     for file in find_yaml_files(path) if path.is_dir() else [path]:
         if is_note_file(file):
             note = load_note(file)
-            names = map(kept_as, note.attachments)
+            names = map(format_stored_name, note.attachments)
             yield note, {name: file.parent / ATTACHMENTS / name for name in names}

@@ -9,7 +9,7 @@ import click
 from rich.box import SIMPLE_HEAD
 from rich.table import Column, Table
 
-from ....loaders.shop.note_files import attachment_path
+from ....loaders.shop.note_files import locate_attachment
 from ....loaders.shop.shop_folder import Shop
 from ....schema.text import visible
 from ...notes.note_view import NoteView, RevisionView
@@ -82,6 +82,6 @@ def _print_revision(revision: RevisionView, shop: Shop) -> None:
             text = visible(value, keep_lines=True).replace("\n", "\n" + " " * 14)
             click.echo(f"{name:<13} {text}")
     for attachment in note.attachments:
-        path = attachment_path(shop, note, attachment)
+        path = locate_attachment(shop, note, attachment)
         click.echo(visible(f"{'Attached':<13} {attachment.name}: {attachment.caption or ''}"))
         click.echo(visible(f"{'':<13} {path}"))

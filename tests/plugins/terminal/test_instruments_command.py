@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
-from pinfolio.loaders.shop.instruments_file import EXAMPLE, instruments_path
+from pinfolio.loaders.shop.instruments_file import EXAMPLE, locate_instruments_file
 
 Run = Callable[..., Result]
 
@@ -18,7 +18,7 @@ def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The user's settings, with no instruments of their own; where these would stand."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
     monkeypatch.setenv("HOME", str(tmp_path))
-    return instruments_path()
+    return locate_instruments_file()
 
 
 def test_the_list_says_what_each_does_and_where_own_ones_go(run: Run, settings: Path) -> None:

@@ -15,8 +15,8 @@ from datasette.app import Datasette
 from PIL import Image
 from pinfolio.loaders import Folio
 from pinfolio.loaders.folio.build import build_from_chips
-from pinfolio.loaders.shop.attachments import prepare
-from pinfolio.loaders.shop.note_files import kept_as
+from pinfolio.loaders.shop.attachments import prepare_attachment
+from pinfolio.loaders.shop.note_files import format_stored_name
 from pinfolio.plugins.cards.attached_captures import MOST_DRAWN
 from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.plugins.notes.note_search import find_notes
@@ -236,7 +236,7 @@ async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
     tmp_path: Path, jungle: Chip
 ) -> None:
     """At a block, in a state the chip does not know, on a chip not held; and what is no capture."""
-    capture, text = prepare(CSV, "ramp.csv"), b"neither times nor volts"
+    capture, text = prepare_attachment(CSV, "ramp.csv"), b"neither times nor volts"
     odd = Attachment(name="odd.csv", sha256=hashlib.sha256(text).hexdigest(), caption=HOSTILE[:80])
     fields = {"kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01", "text": "See."}
     fields |= {"chip": "TQZ5752", "at": "pin 13"}
@@ -252,7 +252,10 @@ async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
         )
         for n, case in enumerate(cases, start=2)
     ]
-    files = {kept_as(each): tmp_path / kept_as(each) for each in (capture.attachment, odd)}
+    files = {
+        format_stored_name(each): tmp_path / format_stored_name(each)
+        for each in (capture.attachment, odd)
+    }
     for path, data in zip(files.values(), (capture.data, text), strict=True):
         path.write_bytes(data)
     build_from_chips([jungle], tmp_path / "odd.db", notes=notes, attached=files)
@@ -266,7 +269,7 @@ async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
 async def test_what_the_folio_does_not_hold_is_named(tmp_path: Path, jungle: Chip) -> None:
     fields = {"id": "a" * 16, "kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01"}
     fields |= {"chip": "TQZ5752", "at": "pin 13", "text": "See."}
-    attached = [prepare(CSV, "ramp.csv").attachment]
+    attached = [prepare_attachment(CSV, "ramp.csv").attachment]
     note = Note.model_validate({**fields, "attachments": attached})
     build_from_chips([jungle], tmp_path / "bare.db", notes=[note])
     page = await text_of(datasette_for(tmp_path / "bare.db"), "/chip/TQZ5752/13")
@@ -276,7 +279,7 @@ async def test_what_the_folio_does_not_hold_is_named(tmp_path: Path, jungle: Chi
 async def test_no_more_captures_are_drawn_than_a_page_may_have(
     tmp_path: Path, jungle: Chip
 ) -> None:
-    capture = prepare(CSV, "ramp.csv")
+    capture = prepare_attachment(CSV, "ramp.csv")
     fields = {"kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01", "text": "See."}
     fields |= {"chip": "TQZ5752", "at": "pin 17", "condition": "colour bars"}
     notes = [
@@ -285,7 +288,7 @@ async def test_no_more_captures_are_drawn_than_a_page_may_have(
         )
         for letter in "abcdefghijkl"
     ]
-    path = tmp_path / kept_as(capture.attachment)
+    path = tmp_path / format_stored_name(capture.attachment)
     path.write_bytes(capture.data)
     build_from_chips([jungle], tmp_path / "many.db", notes=notes, attached={path.name: path})
     html = (await datasette_for(tmp_path / "many.db").client.get("/chip/TQZ5752/17")).text
