@@ -135,4 +135,4 @@ def name_attachments(attached: Iterable[PreparedAttachment]) -> tuple[Attachment
 
 def _check_given(form: Form, noun: str, example: str, name: str = "") -> None:
     if not form.get(name or noun):
-        raise BadForm(f"found no {noun}, expected one, {example}")
+        raise BadForm(f"the note has no {noun}; give one, {example}")

@@ -100,7 +100,7 @@ def _ask(label: str, default: str, needed: bool, check: Check) -> str:
     def check_line(text: str) -> str:
         text = "" if text.strip() == _CLEAR else text.strip()
         if needed and not text:
-            raise click.UsageError("expected something here")
+            raise click.UsageError("this field is needed; type a value")
         try:
             return text if text == default else check(text)
         except (LookupError, ValueError) as refused:

@@ -128,8 +128,8 @@ def test_afresh_and_processes_change_nothing_but_the_time(build: Build) -> None:
 def test_a_terminal_shows_how_many_how_fast_and_how_long(tmp_path: Path, out: Path) -> None:
     command = [
         sys.executable,
-        "-m",
-        "pinfolio.plugins.terminal.start",
+        "-c",
+        "from pinfolio.plugins.terminal.cli import run; run()",
         "build",
         *map(str, chip_files()),
     ]

@@ -106,8 +106,8 @@ class TestAdding:
     @pytest.mark.parametrize(
         ("arguments", "status", "message"),
         [
-            ([], 2, "found no chip, expected one, such as TQZ5752"),
-            (["TQZ5752"], 2, "found no place, expected one, such as 17 or C712"),
+            ([], 2, "the note has no chip; give one, such as TQZ5752"),
+            (["TQZ5752"], 2, "the note has no place; give one, such as 17 or C712"),
             (["TQZ5752", "13"], 2, "found no kind, expected one of known-good reading"),
             (["TQZ5752", "13", "--kind", "gossip"], 2, "expected one of known-good reading"),
             (

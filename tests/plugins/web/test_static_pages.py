@@ -244,14 +244,14 @@ def test_once_it_is_built_instead_it_is_built_again(
     assert "build it again: pinfolio build" in run("chip", "5752", "--folio", here).output
 
 
-def test_fetch_says_that_it_goes_on_the_network(run: Run) -> None:
-    assert "goes on the network" in run("fetch-folio", "--help").output
+def test_fetch_says_that_it_uses_the_network(run: Run) -> None:
+    assert "uses the network" in run("fetch-folio", "--help").output
 
 
 def test_what_is_not_there_is_one_clear_line(run: Run, tmp_path: Path) -> None:
     result = run("fetch-folio", tmp_path / "nowhere", "-o", tmp_path / "here.db")
     assert result.exit_code == 2
-    assert "manifest.json: no such file there" in result.output
+    assert "manifest.json: no such file in the folder" in result.output
     assert len(result.output.splitlines()) == 1
     result = run("publish", tmp_path / "none.db", "-o", tmp_path / "public")
     assert (result.exit_code, "no such file" in result.output) == (2, True)
