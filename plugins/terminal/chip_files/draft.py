@@ -72,8 +72,6 @@ def command(
         with progress_bar("Drafting") as progress:
             drafts = draft_files(files, wanted, progress)
             failed = sum(not _report(draft, explain, out) for draft in drafts)
-                not _report(each, explain, out) for each in draft_files(files, wanted, progress)
-            )
         if failed:
             raise AnswerIsNo(f"{failed} of {len(files)} files not drafted")
         return
