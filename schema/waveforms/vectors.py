@@ -19,6 +19,7 @@ from .colour_bars import BAR_NAMES, bar_colours, chrominance_of
 
 _MIDDLE = 0.2  # of a bar or of the burst is left out at both ends, for its edges
 _FEWEST = 8  # samples that fix level, amplitude and phase
+_NO_BURST_V = 1e-9
 
 
 class Vector(NamedTuple):
@@ -86,7 +87,7 @@ def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, 
     at_s = np.asarray(t_s) - line * line_s
     (start_s, end_s), *spans_s = _spans(system)
     burst = _fit(volts, at_s, start_s, end_s, system)
-    if abs(burst) < 1e-9:
+    if abs(burst) < _NO_BURST_V:
         raise ValueError("found no burst to hold the colours against")
     turn = np.exp(1j * np.deg2rad(reference_deg[-1 if mirrored else 0])) / burst
     found = [turn * _fit(volts, at_s, start, end, system) for start, end in spans_s]

@@ -14,7 +14,8 @@ from ..base import Example, PositiveDuration, PositivePeakToPeak, Samples, refus
 from ..line_rate import FieldRate, LineRate
 
 _MOST_TRAPEZIUM: Final = 100.0
-_MOST_S: Final = 33.0
+_MOST_S: Final = 33.0  # percent; beyond a third the scan would turn back at its ends
+_MOST_RETRACE: Final = 0.5  # of the field
 
 
 class FlybackPulse(LineRate):
@@ -163,7 +164,7 @@ class VerticalDrive(FieldRate):
             raise refusal(
                 f"s_correction {self.s_correction}", "from 0 % to 33 %", "s_correction: 8 %"
             )
-        if not 0 <= self._back < 0.5:
+        if not 0 <= self._back < _MOST_RETRACE:
             raise refusal(f"retrace {self.retrace}", "from 0 % to below 50 %", "retrace: 5 %")
         return self
 
