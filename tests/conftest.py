@@ -10,6 +10,7 @@ import math
 import os
 import shutil
 import subprocess
+import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
@@ -18,6 +19,9 @@ import pytest
 from hypothesis import settings
 from pinfolio.plugins.faultfinding.circuit import Network
 from pinfolio.plugins.faultfinding.elements import Element
+
+# The secret that authenticates unfinished changes of a folder; never in the home of who tests.
+os.environ["XDG_STATE_HOME"] = tempfile.mkdtemp(prefix="pinfolio-state-")
 
 # No test passes or fails by time. Where a change is judged, by the same examples each time; a
 # developer's own runs try new ones.

@@ -24,6 +24,7 @@ from pydantic import TypeAdapter, ValidationError
 from ...schema.errors import PinfolioError
 from ...schema.note import HANDLE_LOOKS, Handle
 from ..system.folder_changes import finish_changes
+from ..system.links import find_link
 from .signing_key import KEY_BYTES, create_key, derive_public_key
 
 ENVIRONMENT: Final = "PINFOLIO_SHOP"
@@ -154,22 +155,29 @@ def init_shop(
     return open_shop(folder)
 
 
-def open_shop(folder: Path) -> Shop:
-    """Return the shop in a folder; raises ShopError when there is none or its file is faulty.
+def open_shop(folder: Path, *, to_change: bool = False) -> Shop:
+    """Return the shop in a folder.
 
-    An interrupted merge that was committed is finished first.
+    Opening it to read changes nothing. With ``to_change``, an interrupted change that was made on
+    this computer is finished first.
+
+    Raises ShopError when there is no shop, its file is faulty or the folder contains a link.
     """
     path = folder / FILE
     try:
+        if link := find_link(folder):
+            remedy = "links are not followed in a shop's folder; put the file itself there"
+            raise ShopError(f"{link}: {remedy}")
         with path.open("rb") as file:
             text = file.read(_MOST_BYTES).decode("utf-8-sig")
-        finish_changes(folder)
-    except FileNotFoundError:
+        if to_change:
+            finish_changes(folder)
+    except (FileNotFoundError, NotADirectoryError):
         raise ShopError(f"{folder}: no shop here; make one with: pinfolio shop init") from None
     except UnicodeDecodeError:
         raise ShopError(f"{path}: found bytes that are not UTF-8, expected UTF-8 text") from None
     except OSError as error:
-        raise ShopError(f"{error.filename or path}: cannot be read: {error.strerror}") from None
+        raise ShopError(f"{error.filename or path}: {error.strerror}") from None
     return _build_shop(folder, _parse_toml(text, path), path)
 
 

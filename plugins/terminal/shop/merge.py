@@ -40,7 +40,7 @@ def command(
     from ....loaders.shop.merging import apply_plan, describe_unknown_senders, plan_merge
     from ....schema.text import visible
 
-    shop = open_chosen_shop(shop_folder)
+    shop = open_chosen_shop(shop_folder, to_change=True)
     planned = plan_merge(shop, [read_bundle(file) for file in files])
     for why in planned.left_out:
         click.echo(visible(f"Left out: {why}"), err=True)

@@ -61,7 +61,7 @@ def add_command(
     from ...notes.note_form import build_note, parse_address
     from .. import note_input
 
-    shop = open_chosen_shop(shop_folder)
+    shop = open_chosen_shop(shop_folder, to_change=True)
     form = parse_address(address) if address else {}
     form |= _read_form({"chip": chip, "at": at, **given})
     form, known = note_input.ask_place_of_note(form, folio, unlisted)
@@ -118,7 +118,7 @@ def edit_command(
     from ...notes.revisions import choose_base_revision, find_note
     from .. import note_input
 
-    shop = open_chosen_shop(shop_folder)
+    shop = open_chosen_shop(shop_folder, to_change=True)
     kept = find_note(load_all_notes(shop), note_id)
     before = choose_base_revision(kept, shop.handle, keep)
     changes = _read_form(given)
@@ -158,7 +158,7 @@ def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
     from .. import note_input
     from ..tables.note_tables import summarise_note
 
-    shop = open_chosen_shop(shop_folder)
+    shop = open_chosen_shop(shop_folder, to_change=True)
     kept = find_note(load_all_notes(shop), note_id)
     signature = note_input.sign(shop)
     note = build_withdrawal(kept, shop.handle, signature["author"], signature["date"])

@@ -75,5 +75,5 @@ def mute_command(shop_folder: Path | None, handle: str) -> None:
 def _set_state(shop_folder: Path | None, handle: str, state: State) -> None:
     from ....loaders.shop.known_shops import set_state
 
-    set_state(open_chosen_shop(shop_folder), handle, state)
+    set_state(open_chosen_shop(shop_folder, to_change=True), handle, state)
     click.echo(f"{handle} is {state}.")

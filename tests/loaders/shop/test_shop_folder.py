@@ -154,3 +154,22 @@ class TestKnownShops:
         shop.known_shops.write_text(text)
         with pytest.raises(ShopError, match=r"shops\.toml: found"):
             load_known_shops(shop)
+
+
+@pytest.mark.parametrize("place", ["notes", ".merged", "shops.toml", "received/b", "chips/x.yaml"])
+def test_a_link_anywhere_in_the_folder_is_refused(shop: Shop, tmp_path: Path, place: str) -> None:
+    path = shop.folder / place
+    if path.is_dir():
+        path.rmdir()
+    path.symlink_to(tmp_path)
+    with pytest.raises(ShopError, match="links are not followed in a shop's folder"):
+        open_shop(shop.folder)
+
+
+def test_opening_a_shop_to_read_carries_out_nothing(shop: Shop) -> None:
+    (shop.folder / ".merged").mkdir()
+    (shop.folder / ".merged" / "shops.toml").write_text("odd")
+    open_shop(shop.folder)
+    assert (shop.folder / ".merged" / "shops.toml").read_text() == "odd"
+    with pytest.raises(ShopError, match="not made on this computer"):
+        open_shop(shop.folder, to_change=True)
