@@ -6,9 +6,9 @@
     │   ├── UnknownCondition               schema/chips/lookup.py
     │   ├── UnknownInstrument              schema/instruments/models.py
     │   ├── UnknownPart                    loaders/folio/folio.py
-    │   ├── UnknownSymptom                 plugins/faultfinding/symptoms.py
-    │   ├── UnknownSuspect                 plugins/faultfinding/what_if.py
-    │   ├── NotSettled                     plugins/faultfinding/job_note.py
+    │   ├── UnknownSymptom                 plugins/diagnosis/symptoms/catalogue.py
+    │   ├── UnknownSuspect                 plugins/diagnosis/answers/what_if.py
+    │   ├── NotSettled                     plugins/diagnosis/answers/job_note.py
     │   ├── NoExpectation                  plugins/readings/checks.py
     │   ├── NoSuchNote                     plugins/notes/revisions.py
     │   └── NotRevisable                   plugins/notes/revisions.py
@@ -22,7 +22,7 @@
     │   ├── BadForm                        plugins/notes/note_form.py
     │   ├── NotAChip                       plugins/contributing/new_chip.py
     │   ├── CannotDraft                    plugins/contributing/drafting.py
-    │   └── CannotSubstitute               plugins/faultfinding/substitute.py
+    │   └── CannotSubstitute               plugins/diagnosis/substitution/candidates.py
     ├── InvalidFileError                2  a file that people write has faults, each with its line
     │   ├── ChipFileError                  loaders/errors.py
     │   ├── DraftError                     loaders/drafting/text_table.py
@@ -33,7 +33,7 @@
     │   ├── InstrumentsFileError           loaders/shop/instruments_file.py
     │   ├── OddsFileError                  loaders/shop/odds_file.py
     │   ├── ReadingsError                  plugins/readings/reading_list.py
-    │   └── JobFileError                   plugins/faultfinding/job_file.py
+    │   └── JobFileError                   plugins/diagnosis/answers/job_file.py
     ├── FolioError                      2  loaders/folio/folio_file.py
     ├── ShopError                       2  loaders/shop/shop_folder.py
     ├── BundleError                     2  loaders/shop/bundle_reading.py

@@ -39,6 +39,34 @@ Role = Literal[
     "unused",
 ]
 
+StageKind = Literal[
+    "amplifier",
+    "bus receiver",
+    "clamp",
+    "controlled amplifier",
+    "demodulator",
+    "divider",
+    "gain-controlled amplifier",
+    "gate",
+    "integrator",
+    "level detector",
+    "limiter",
+    "mixer",
+    "oscillator",
+    "output stage",
+    "phase detector",
+    "protection",
+    "pulse detector",
+    "pulse generator",
+    "pump",
+    "ramp generator",
+    "reference",
+    "switch",
+    "sync separator",
+    "threshold detector",
+    "tuning detector",
+]
+
 PartKind = Literal[
     "resistor",
     "potentiometer",

@@ -8,8 +8,8 @@ import click
 
 from ...schema.reading import BadReading
 from ...schema.text import visible
-from ..faultfinding.job import Job
-from ..faultfinding.job_file import JobFile
+from ..diagnosis.answers.job import Job
+from ..diagnosis.answers.job_file import JobFile
 from .tables.suspect_tables import print_job
 
 _PROMPT = "Reading (such as '17 dc=3.1V', 'C418 leaky'), undo, or nothing to stop"

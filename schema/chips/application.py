@@ -9,7 +9,7 @@ from pydantic import model_validator
 from ..model import Endpoint, Identifier, Listed, Model, Text, Word, YesNo
 from ..quantities import Quantity, QuantityError, parse_quantity
 from ..quantities.fields import Frequency, Percent, Voltage
-from ..vocabulary import HazardKind, PartKind
+from ..vocabulary import HazardKind, PartKind, StageKind
 from .expectation import Expectation
 
 _VALUE_UNIT = {
@@ -45,6 +45,12 @@ class Block(Model):
     """Pins and blocks the signal goes to."""
     needs: Annotated[tuple[Endpoint, ...], Listed] = ()
     """Pins and blocks it cannot work without: supply, clock, control."""
+    kind: StageKind | None = None
+    """Kind of stage, where its name does not tell it."""
+    gated_by: Annotated[tuple[Endpoint, ...], Listed] = ()
+    """Which of its inputs are keys or timing pulses, where their names do not tell."""
+    lock_range: Frequency | None = None
+    """How far its loop pulls it to either side, for an oscillator."""
 
 
 class Part(Model):
@@ -109,6 +115,8 @@ class Node(Model):
     """The short name that parts and expectations refer to."""
     name: Text
     """Where it is, in words: collector of the line driver."""
+    made_by: Endpoint | None = None
+    """The output of this chip that makes it through the set: the line drive, for a flyback."""
     expectations: Annotated[tuple[Expectation, ...], Listed] = ()
     """Expected DC, waveform and resistance, condition by condition."""
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from ..model import Listed, Model, Text, Whole, Word, YesNo
+from ..model import Endpoint, Listed, Model, Text, Whole, Word, YesNo
 from ..quantities.fields import Capacitance, Current, Resistance, Voltage
 from ..systems import System
 from ..vocabulary import Kind, Role
@@ -57,6 +57,10 @@ class Pin(Model):
     """Approximate source resistance of an output, input resistance of an input."""
     capacitance: Capacitance | None = None
     """Approximate capacitance to ground."""
+    supply: Endpoint | None = None
+    """Supply pin that its stages live on, where the block diagram does not tell."""
+    threshold: Voltage | None = None
+    """Voltage at which what it steers switches over."""
     expectations: Annotated[tuple[Expectation, ...], Listed] = ()
     """Expected DC, waveform and resistance, condition by condition."""
 

@@ -2,109 +2,95 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Mapping
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 import pytest
 from pgmpy.factors.discrete import TabularCPD
 from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
-from pinfolio.plugins.faultfinding.hypotheses import Hypothesis
-from pinfolio.plugins.faultfinding.next_probe import expected_bits
-from pinfolio.plugins.faultfinding.outcomes import Predictions
-from pinfolio.plugins.faultfinding.points import OUTCOMES, Point
-from pinfolio.plugins.faultfinding.suspects import Observation, posterior
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.diagnosis.deciding.expected_minutes import expected_bits
+from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
+from pinfolio.plugins.diagnosis.evidence.part_tests import PartResult, chance_of
+from pinfolio.plugins.diagnosis.weighing.likelihood import weigh
+from pinfolio.plugins.diagnosis.weighing.model_trust import model_trust
+from pinfolio.plugins.diagnosis.weighing.posterior import posterior
+from pinfolio.plugins.diagnosis.weighing.spreads import spreads_of
 
-SECOND_FAULT = 0.1
-MISTAKEN = 0.07
+sys.path.insert(0, str(Path(__file__).parent.parent / "plugins" / "diagnosis"))
+from made_cloud import Good, Made, made_cloud
+
+CHIP = load_chip(next(path for path in chip_files() if path.stem == "kye2620"))
+CONDITION = "colour bars"
+GOOD = {"pin 2": Good(dc=6.0), "pin 5": Good(vpp=2.0, hz=50.0), "pin 12": Good(dc=4.1)}
+NO_PAIRS = {"second fault": 1e-300}
 
 
-def made_predictions(seed: int, faults: int, points: int) -> Predictions:
-    """Faults with random odds and random outcomes; "none of these" is the last."""
+def made_faults(seed: int, count: int) -> list[Made]:
+    """Faults that each move some of three points, by amounts that spread."""
     chance = np.random.default_rng(seed)
-    named = [Hypothesis("part", f"R{n}", "open", odds) for n, odds in
-             enumerate(chance.uniform(1, 5, faults))]  # fmt: skip
-    table = chance.dirichlet(np.ones(len(OUTCOMES)), (faults + 1, points))
-    places = tuple(Point(f"pin {number + 1}", "vpp") for number in range(points))
-    return Predictions((*named, Hypothesis("none", "none", "", 6.0)), places, table)
-
-
-def as_network(predicted: Predictions) -> DiscreteBayesianNetwork:
-    """The first fault, the second given the first (or no second), each point given both, and two
-    readings of each point.
-
-    State n of ``second``, one past the last hypothesis, is "no second fault".
-    """
-    odds = np.array([hypothesis.odds for hypothesis in predicted.hypotheses])
-    count = len(odds)
-    prior = odds / odds.sum()
-    joint = np.zeros((count, count + 1))  # first, second
-    joint[:, count] = prior
-    for first, second in product(range(count - 1), repeat=2):
-        if first < second:
-            joint[first, second] = SECOND_FAULT * prior[first] * prior[second]
-    joint /= joint.sum()
-    marginal = joint.sum(axis=1)
-    network = DiscreteBayesianNetwork([("first", "second")])
-    network.add_cpds(
-        TabularCPD("first", count, marginal[:, None]),
-        TabularCPD("second", count + 1, (joint / marginal[:, None]).T, ["first"], [count]),
-    )
-    for column in range(len(predicted.points)):
-        network.add_edges_from([("first", f"point {column}"), ("second", f"point {column}")])
-        reads = [
-            _reads(predicted.table[:, column], first, second)
-            for first, second in product(range(count), range(count + 1))
-        ]
-        network.add_cpds(
-            TabularCPD(
-                f"point {column}", len(OUTCOMES), np.array(reads).T,
-                ["first", "second"], [count, count + 1],
-            )
-        )  # fmt: skip
-        _add_readings(network, column)
-    assert network.check_model()
-    return network
-
-
-def _add_readings(network: DiscreteBayesianNetwork, column: int) -> None:
-    """A reading says what the point shows, or when mistaken anything."""
-    count = len(OUTCOMES)
-    says = (1 - MISTAKEN) * np.eye(count) + MISTAKEN / count
-    for time in ("first", "second"):
-        name = f"{time} reading {column}"
-        network.add_edge(f"point {column}", name)
-        network.add_cpds(TabularCPD(name, count, says, [f"point {column}"], [count]))
-
-
-def _reads(rows: np.ndarray, first: int, second: int) -> np.ndarray:
-    """Of two faults, the one that leaves the point right less often decides."""
-    if second == len(rows):
-        return rows[first]
-    return rows[min(first, second, key=lambda row: rows[row, 0])]
+    faults = []
+    for number in range(count):
+        low, high = np.sort(chance.uniform(0, 6, 2))
+        dc = {"pin 2": (low, high)} if chance.random() < 0.6 else {}
+        vpp = {"pin 5": chance.uniform(0.2, 3)} if chance.random() < 0.6 else {}
+        faults.append(Made("part", f"R{number}", "open", dc=dc, vpp=vpp))
+    return faults
 
 
 @pytest.mark.parametrize("seed", range(5))
 def test_posteriors_against_variable_elimination(seed: int) -> None:
-    """Every single fault and every pair, by pgmpy's exact inference on the same network."""
-    predicted = made_predictions(seed, faults=6, points=4)
-    read = {
-        "first reading 0": seed % 7,
-        "first reading 2": (3 * seed + 1) % 7,
-        "second reading 2": (3 * seed + seed % 2) % 7,
-        "first reading 3": (5 * seed + 2) % 7,
-    }
-    found = posterior(
-        predicted,
-        [Observation(predicted.points[int(name[-1])], OUTCOMES[o]) for name, o in read.items()],
-        {"second fault": SECOND_FAULT, "mistaken reading": MISTAKEN},
+    """Every fault on every simulated board, by pgmpy's exact inference on the same network: the
+    fault, which board, whether the model holds, and a node for each reading and finding."""
+    cloud = made_cloud(CHIP.part, CONDITION, GOOD, made_faults(seed, 6), draws=4)
+    spreads = spreads_of(CHIP, cloud)
+    chance = np.random.default_rng(seed)
+    prior = chance.dirichlet(np.ones(len(cloud.hypotheses)))
+    observations = (
+        Observation("pin 2", "dc", value=float(chance.uniform(0, 6)), uncertainty=0.05),
+        Observation("pin 12", "dc", value=4.2, uncertainty=0.05),
+        Observation("pin 5", "vpp", value=float(chance.uniform(0.5, 2)), uncertainty=0.05),
     )
-    elimination = VariableElimination(as_network(predicted))
-    exact = elimination.query(["first", "second"], evidence=read, show_progress=False)
-    values = exact.values if exact.variables[0] == "first" else exact.values.T
-    np.testing.assert_allclose(found.single, values[:, -1], atol=1e-12)
-    np.testing.assert_allclose(found.paired, values[:, :-1], atol=1e-12)
+    results = (PartResult("R1", "good", "good", ""),)
+    evidence = Evidence(observations=observations, parts=results)
+    found = posterior(CHIP, cloud, spreads, prior, (), evidence, NO_PAIRS)
+
+    network = as_network(cloud, [weigh(CHIP, cloud, spreads, seen) for seen in observations], prior)
+    given = {f"reading {number}": 0 for number in range(len(observations))} | {"R1": 0}
+    exact = VariableElimination(network).query(["fault"], evidence=given, show_progress=False)
+    # "None of these" is a mixture of its own, which the network leaves out.
+    shares = found.chances[1:] / found.chances[1:].sum()
+    np.testing.assert_allclose(shares, exact.values[1:] / exact.values[1:].sum(), rtol=1e-6)
+
+
+def as_network(cloud, weighed, prior) -> DiscreteBayesianNetwork:  # type: ignore[no-untyped-def]
+    """Return the network: state 0 of a reading is "as it was read", scaled to at most 1."""
+    trust, count, draws = model_trust(), len(cloud.hypotheses), cloud.draws
+    network = DiscreteBayesianNetwork([("fault", "R1")])
+    doubt = trust.wrong_about_a_fault
+    network.add_cpds(TabularCPD("fault", count, prior[:, None]))
+    good = [chance_of("good", h.failure if h.what == "R1" else None) for h in cloud.hypotheses]
+    network.add_cpds(TabularCPD("R1", 2, [good, [1 - g for g in good]], ["fault"], [count]))
+    network.add_node("board")
+    network.add_node("model")
+    network.add_cpds(
+        TabularCPD("board", draws, np.full((draws, 1), 1 / draws)),
+        TabularCPD("model", 2, [[1 - doubt], [doubt]]),
+    )
+    for number, one in enumerate(weighed):
+        name = f"reading {number}"
+        network.add_edges_from((parent, name) for parent in ("fault", "board", "model"))
+        levels = np.stack([one.under(trust.sound), one.under(trust.doubtful)], axis=2)
+        scaled = (levels / levels.max()).reshape(-1)
+        parents = (["fault", "board", "model"], [count, draws, 2])
+        network.add_cpds(TabularCPD(name, 2, np.stack([scaled, 1 - scaled]), *parents))
+    assert network.check_model()
+    return network
 
 
 @pytest.mark.parametrize("stages", [3, 7, 15])
@@ -122,7 +108,8 @@ def test_a_plain_chain_is_split_in_half(stages: int) -> None:
         left, tests = suspects, 0
         while len(left) > 1:
             weights = np.isin(suspects, left) / len(left)
-            at = int(np.argmax(expected_bits(table, weights)))
+            joint = (weights[:, None, None] * table).transpose(1, 2, 0)
+            at = int(np.argmax(expected_bits(joint)))
             before = np.searchsorted(left, at, side="right")
             assert abs(before - (len(left) - before)) <= 1, "not the middle of what is left"
             left = left[:before] if dead <= at else left[before:]
@@ -192,6 +179,7 @@ def test_the_multiplier_adder_example() -> None:
         ]
     )
     odds = np.array([odds for _, odds, _ in found])
-    bits = dict(zip("XYZ", expected_bits(table, odds / odds.sum()), strict=True))
+    joint = ((odds / odds.sum())[:, None, None] * table).transpose(1, 2, 0)
+    bits = dict(zip("XYZ", expected_bits(joint), strict=True))
     assert max(bits, key=lambda at: bits[at]) == "X"
     assert bits["X"] > 0.9, "M1 and A1, alike likely, part at X"

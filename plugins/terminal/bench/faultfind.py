@@ -37,9 +37,9 @@ if TYPE_CHECKING:
     from ....loaders.shop.odds_file import Odds
     from ....schema import Chip
     from ....schema.instruments import Instruments
-    from ...faultfinding.job import Job
-    from ...faultfinding.job_file import JobFile
-    from ...faultfinding.other_tests import Taken
+    from ...diagnosis.answers.job import Job
+    from ...diagnosis.answers.job_file import JobFile
+    from ...readings.checks import PinReading
 
 
 @click.command(help=__doc__)
@@ -116,7 +116,7 @@ def command(
         chosen = choose_or_default(meter, probe, scope)
         chip = find_chip(opened, part)
         if supposed:
-            tell_what_if(chip, supposed, condition, as_json, opened.fault_dictionary(chip.part))
+            tell_what_if(chip, supposed, condition, as_json)
             return
         if list_them:
             tell_symptoms(chip, as_json)
@@ -125,7 +125,9 @@ def command(
         begun = _begun(chip, kept_in, condition, symptoms, given)
         job = _ask(begun, kept_in, weigh) if interactive else weigh(begun)
     if as_json:
-        print_json(job.document())
+        from ...diagnosis.answers.job_document import job_document
+
+        print_json(job_document(job))
     elif not interactive:
         from ..tables.suspect_tables import print_job
 
@@ -147,22 +149,22 @@ def _refuse_odd_company(
 
 
 def _weighing(
-    folio: Folio, chip: Chip, taken: list[Taken], chosen: Instruments, odds: Odds | None
+    folio: Folio, chip: Chip, taken: list[PinReading], chosen: Instruments, odds: Odds | None
 ) -> Callable[[JobFile], Job]:
     """What weighs a job with all that is known of a chip, and the readings taken besides."""
-    from ...faultfinding.job import find_fault
-    from ...readings.reading_syntax import parse_reading
+    from ...diagnosis.answers.hunt import find_fault
+    from ...diagnosis.evidence.reading_syntax import read_line
 
-    notes, stored = folio.notes(chip.part), folio.fault_dictionary(chip.part)
+    notes = folio.notes(chip.part)
 
     def weigh(kept: JobFile) -> Job:
-        read = [*taken, *map(parse_reading, kept.readings)]
-        return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds, stored)
+        read = [*taken, *map(read_line, kept.readings)]
+        return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds)
 
     return weigh
 
 
-def _in_file(readings: Path | None) -> list[Taken]:
+def _in_file(readings: Path | None) -> list[PinReading]:
     """The readings of a file of many."""
     if readings is None:
         return []
@@ -173,7 +175,7 @@ def _in_file(readings: Path | None) -> list[Taken]:
 
 def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:
     """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
-    from ...faultfinding.job_note import note_of_job
+    from ...diagnosis.answers.job_note import note_of_job
     from ..note_input import sign
 
     if not cure and on_terminal():
@@ -188,7 +190,7 @@ def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> No
 
 def _odds(shop_folder: Path | None) -> Odds | None:
     """The shop's own odds; their faults end the command with exit status 2."""
-    from ...faultfinding.shop_odds import odds_of_the_shop
+    from ...diagnosis.weighing.shop_odds import odds_of_the_shop
 
     return odds_of_the_shop(shop_folder)
 
@@ -198,7 +200,7 @@ def _ask(begun: JobFile, path: Path | None, weigh: Callable[[JobFile], Job]) -> 
 
     With ``path`` it is kept there after each reading, and gone on with from there.
     """
-    from ...faultfinding.job_file import keep_job
+    from ...diagnosis.answers.job_file import keep_job
     from ..faultfind_prompts import ask
 
     def keep(kept: JobFile) -> None:
@@ -224,8 +226,8 @@ def _begun(
 ) -> JobFile:
     """The job of a file if there is one, else a new one, with what was given besides."""
     from ....schema.chips.lookup import find_condition
-    from ...faultfinding.job_file import new_job, read_job
-    from ...faultfinding.worked_out import working_condition
+    from ...diagnosis.answers.job_file import new_job, read_job
+    from ...diagnosis.weighing.known_board import working_condition
 
     named = find_condition(chip, condition) if condition else None
     if path is None or not path.exists():

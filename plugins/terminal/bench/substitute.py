@@ -42,8 +42,18 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
-    from ...faultfinding.substitute import DO_NOT, candidate, from_box, judged, part_named
-    from ...faultfinding.worked_out import working_condition
+    """Work out what another value does in the place of a part around a chip.
+
+    The circuit is solved with it in place; what sets a frequency is held against what is caught.
+    Exit status 1 when nothing will do.
+
+    \b
+      pinfolio substitute TQZ5752 C712 --with 2.2u
+      pinfolio substitute KYE2620 C501 --box "1n, 2n2, 3n3, 4n7"
+    """
+    from ...diagnosis.substitution.candidates import candidate, from_box, part_named
+    from ...diagnosis.substitution.verdicts import DO_NOT, judge_candidates
+    from ...diagnosis.weighing.known_board import working_condition
     from ...search.marking_lookup import find_chip
 
     if not candidates and not box:
@@ -54,13 +64,14 @@ def command(
         tried = [candidate(text, place) for text in candidates]
         if box:
             tried += from_box((text.strip() for text in box.split(",") if text.strip()), place)
-        found = judged(chip, place, tried, working_condition(chip))
+        found = judge_candidates(chip, place, tried, working_condition(chip))
     if as_json:
         print_json({"part": chip.part, "ref": place.ref, "value": place.value,
                     "candidates": [one.document() for one in found]})  # fmt: skip
     else:
         click.echo(f"{chip.part}, in place of {place.ref} {place.kind} {place.value}:")
         for one in found:
-            click.echo(f"  {one.verdict:7} {one.candidate.text}: {'; '.join(one.why)}")
+            near = f" (nearest preferred value {one.preferred})" if one.preferred else ""
+            click.echo(f"  {one.verdict:7} {one.candidate.text}{near}: {'; '.join(one.why)}")
     if all(one.verdict == DO_NOT for one in found):
         raise AnswerIsNo("nothing of this will do here")

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 @click.option(
     "--quick",
     is_flag=True,
-    help="Leave out the fault dictionaries; each is then computed on its first use.",
+    hidden=True,
 )
 @click.option("--afresh", is_flag=True, help="Also read chip files again that have not changed.")
 @click.option(
@@ -69,7 +69,6 @@ def command(
 ) -> None:
     from ....loaders.system.user_folders import cache_folder
     from ...contributing.rejects import open_rejects
-    from ...faultfinding.dictionary_bytes import dictionary_bytes
 
     if rejects is not None and not keep_going:
         raise BadInput("--rejects lists the chips that --keep-going leaves out; give both")
@@ -77,7 +76,6 @@ def command(
         _build,
         sources,
         out,
-        extra=None if quick else dictionary_bytes,
         cache=None if afresh else Path(cache_folder()),
         processes=processes,
     )

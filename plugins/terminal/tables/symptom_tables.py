@@ -6,9 +6,9 @@ from ....schema import Chip, print_value
 from ....schema.chips.lookup import find_condition
 from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.text import visible
-from ...faultfinding.job import worked_out_of
-from ...faultfinding.symptoms import symptoms_of
-from ...faultfinding.what_if import what_if, what_if_document
+from ...diagnosis.answers.what_if import what_if, what_if_document
+from ...diagnosis.weighing.known_board import known_board, working_condition
+from ...diagnosis.weighing.symptom_list import symptoms_of
 from ..command_common import open_console, print_json
 
 
@@ -17,9 +17,12 @@ def tell_symptoms(chip: Chip, as_json: bool) -> None:
     from rich import box
     from rich.table import Table
 
-    known = symptoms_of(chip)
+    known = symptoms_of(known_board(chip, working_condition(chip)))
     if as_json:
-        listed = [{"symptom": symptom.name, "means": symptom.means} for symptom in known]
+        listed = [
+            {"symptom": symptom.name, "means": symptom.means, "also": list(symptom.also)}
+            for symptom in known
+        ]
         print_json({"part": chip.part, "symptoms": listed})
         return
     table = Table("Symptom", "What is seen or heard", box=box.SIMPLE_HEAD, pad_edge=False)
@@ -28,31 +31,33 @@ def tell_symptoms(chip: Chip, as_json: bool) -> None:
     open_console().print(table)
 
 
-def tell_what_if(
-    chip: Chip, name: str, condition: str | None, as_json: bool, stored: bytes | None = None
-) -> None:
-    """Print what each failure of a part, or of a pin's joint, would make the chip read.
+def tell_what_if(chip: Chip, name: str, condition: str | None, as_json: bool) -> None:
+    """Print what each failure of a part, of a pin's joint, a supply or a stage would change.
 
     Raises UnknownSuspect and UnknownCondition.
     """
     from rich import box
     from rich.table import Table
 
-    named = find_condition(chip, condition) if condition else None
-    dictionary = worked_out_of(chip, named, stored).dictionary
-    found = what_if(chip, dictionary, name)
+    named = find_condition(chip, condition) if condition else working_condition(chip)
+    found = what_if(known_board(chip, named), name)
     if as_json:
-        print_json(what_if_document(chip, dictionary.condition, found))
+        print_json(what_if_document(chip, named, found))
         return
     console = open_console()
-    console.print(visible(f"{chip.part}, {dictionary.condition}"), style="bold")
+    console.print(visible(f"{chip.part}, {named}"), style="bold")
     for one in found:
         console.print(visible(f"If {one.said}:"), style="bold")
+        if one.symptoms:
+            console.print(visible(f"  the set: {', '.join(one.symptoms)}"))
         if not one.changes:
-            console.print("  no voltage and no amplitude that is known here moves")
+            console.print("  no voltage, no signal and no frequency that is known here moves")
             continue
         table = Table("At", "Would read", "Should read", box=box.SIMPLE_HEAD, pad_edge=False)
         for change in one.changes:
-            cells = (print_value(volts, change.unit) for volts in (change.now_v, change.right_v))
-            table.add_row(visible(describe_endpoint(chip, change.at)), *cells)
+            figures = 6 if change.unit == "Hz" else 3
+            right = print_value(change.right, change.unit, figures)
+            table.add_row(
+                *map(visible, (describe_endpoint(chip, change.at), change.now_words, right))
+            )
         console.print(table)

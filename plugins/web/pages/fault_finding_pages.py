@@ -15,19 +15,22 @@ from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.instruments import Instruments, UnknownInstrument
 from ....schema.reading import BadReading
 from ...cards.pin_card import ConditionView
+from ...diagnosis.answers.hunt import find_fault
+from ...diagnosis.answers.job import Job
+from ...diagnosis.answers.job_document import job_document
+from ...diagnosis.answers.states import states_of
+from ...diagnosis.answers.what_if import UnknownSuspect, WhatIf, what_if, what_if_document
+from ...diagnosis.evidence.observations import part_at
+from ...diagnosis.evidence.reading_syntax import read_line
+from ...diagnosis.symptoms.catalogue import Symptom, UnknownSymptom
+from ...diagnosis.weighing.known_board import known_board, working_condition
+from ...diagnosis.weighing.shop_odds import odds_for_a_page
+from ...diagnosis.weighing.symptom_list import symptoms_of
 from ...drawing.block_diagram import draw_block_diagram
 from ...drawing.package_drawing import draw_package
 from ...drawing.scope_picture import draw_scope
-from ...faultfinding.job import Job, find_fault, worked_out_of
-from ...faultfinding.said import measured, said
-from ...faultfinding.set_off import with_resistance
-from ...faultfinding.shop_odds import odds_for_a_page
-from ...faultfinding.states import states_of
-from ...faultfinding.symptoms import Symptom, UnknownSymptom, symptoms_of
-from ...faultfinding.what_if import UnknownSuspect, WhatIf, what_if, what_if_document
 from ...instruments.known_instruments import load_instruments
-from ...readings.checks import NoExpectation, find_test_point
-from ...readings.reading_syntax import parse_reading
+from ...readings.checks import find_test_point
 from ...search.marking_lookup import find_chip
 from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
 
@@ -37,7 +40,6 @@ _NOT_UNDERSTOOD = (
     UnknownCondition,
     UnknownSymptom,
     UnknownSuspect,
-    NoExpectation,
 )
 _MOST_READINGS = 60
 
@@ -89,11 +91,10 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         hunt=hunt,
         chip=hunt.chip,
         job=hunt.job,
+        document=job_document(hunt.job) if hunt.job is not None else None,
         symptoms=symptoms,
         lines="\n".join(lines),
         in_words=lambda end: describe_endpoint(hunt.chip, end),
-        said=lambda hypothesis: said(hunt.chip, hypothesis),
-        measured=lambda point: measured(hunt.chip, point),
         volts=print_value,
     )
 
@@ -104,23 +105,22 @@ def _as_json(hunt: _Hunt) -> Response:
         return as_json({"error": hunt.refused}, 400)
     if hunt.what_if:
         return as_json(what_if_document(hunt.chip, hunt.job.condition, hunt.what_if))
-    return as_json(hunt.job.document())
+    return as_json(job_document(hunt.job))
 
 
 def _weighed(
     folio: Folio, chip: Chip, request: Request, symptoms: list[str], lines: list[str]
 ) -> _Hunt:
     """The job that the address asks for, and what it supposes with ``?if=``."""
-    known, condition = symptoms_of(chip), request.args.get("condition")
-    notes, stored = folio.notes(chip.part), folio.fault_dictionary(chip.part)
+    known = symptoms_of(known_board(chip, working_condition(chip)))
     failures: tuple[WhatIf, ...] = ()
     try:
-        taken = [parse_reading(line) for line in lines]
+        taken = [read_line(line) for line in lines]
         chosen, odds = _chosen(request), odds_for_a_page()
-        job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds, stored)
+        condition, notes = request.args.get("condition"), folio.notes(chip.part)
+        job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds)
         if supposed := request.args.get("if"):
-            dictionary = worked_out_of(chip, job.condition, stored).dictionary
-            failures = what_if(chip, dictionary, supposed)
+            failures = what_if(job.board, supposed)
     except _NOT_UNDERSTOOD as refused:
         return _Hunt(chip, known, refused=str(refused))
     return _Hunt(chip, known, job, what_if=failures)
@@ -151,22 +151,19 @@ def _drawn(hunt: _Hunt, addresses: Addresses) -> _Hunt:
 
 def _next_shown(job: Job) -> tuple[ConditionView | None, str, Part | None]:
     """What the next point should show, its picture where that is a signal; or the next part."""
-    if not job.next:
+    if not job.measurements:
         return None, "", None
-    chip, point = job.chip, job.next[0].point
-    part = next((p for p in chip.application.parts if p.ref == point.at), None)
+    chip, step = job.chip, job.measurements[0]
+    part = part_at(chip, step.at) if step.kind == "prove" else None
     if part is not None:
         return None, "", part
-    place = find_test_point(chip, point.at)
-    expectation = place.expectation(job.condition)
-    if point.quantity == "resistance":
-        expectation = with_resistance(place)
+    expectation = find_test_point(chip, step.at).expectation(job.condition)
     if expectation is None:
         return None, "", None
     shown = ConditionView(chip, expectation)
     if not shown.has_picture or shown.trace is None or shown.settings is None:
         return shown, "", None
-    title = f"{chip.part} {describe_endpoint(chip, point.at)}, {shown.condition}"
+    title = f"{chip.part} {describe_endpoint(chip, step.at)}, {shown.condition}"
     return shown, draw_scope(shown.trace, shown.settings, title), None
 
 

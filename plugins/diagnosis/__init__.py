@@ -1,0 +1,1 @@
+"""Diagnosis: what is wrong with the board, and what to do next."""

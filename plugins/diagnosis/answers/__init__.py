@@ -1,0 +1,1 @@
+"""A hunt and its answer: suspects, next steps, conclusion; job files and notes."""

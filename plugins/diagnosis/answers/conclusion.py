@@ -1,0 +1,92 @@
+"""What a job comes to, in plain words: what to do now, and what must be seen to first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from ....schema import Chip
+from ..board.cloud import Hypothesis
+from ..deciding.next_step import Step
+from .remedy import remedy_for
+from .suspects import Suspect
+from .wording import describe_measurement, describe_suspect, describe_thing
+
+_SETTLED: Final = 0.5
+# What is not replaced on the strength of readings here, and what must be seen to first. Common
+# practice.
+_FIRST: Final = {
+    "stage": "The chip comes last: exchange it only when its supplies, its inputs and the parts on"
+    " its pins have read right.",
+    "supply": "Before its feed is suspected: set off, measure from its pins to ground; a short"
+    " there is a part on the rail.",
+    "outside": "Look for the signal where it comes from; when it is there, what brings it in is at"
+    " fault.",
+    "joint": "Solder it again, with new solder, and look whether the set works.",
+    "none": "Nothing more separates the suspects: the fault lies elsewhere, or there is none.",
+}
+
+
+def conclude(
+    chip: Chip,
+    suspects: Sequence[Suspect],
+    steps: Sequence[Step],
+    proved: Sequence[str],
+    again: Sequence[tuple[str, str]],
+) -> str:
+    """Return what to do now, in a sentence or two. ``proved``: parts that were found bad."""
+    resting = " and ".join(describe_measurement(chip, *one) for one in again)
+    first = steps[0] if steps else None
+    if proved:
+        return _replace(chip, suspects, proved)
+    if first is not None and first.kind == "measure":
+        told = f"Next: {describe_measurement(chip, first.at, first.quantity)}."
+        return f"{told} Take again {resting}." if resting else told
+    if again:
+        return (
+            f"Before anything is replaced take again {resting}: count the pins from the notch, look"
+            f" at the probe's switch. Most is said for {suspects[0].said}."
+        )
+    if first is not None and first.kind == "prove":
+        suspect = _named(suspects, first)
+        prove = f" {suspect.remedy.prove}" if suspect is not None else ""
+        return f"Prove {first.at}: {describe_measurement(chip, first.at, first.quantity)}.{prove}"
+    return _repair(chip, suspects, steps)
+
+
+def _named(suspects: Sequence[Suspect], step: Step) -> Suspect | None:
+    return next((s for s in suspects if s.thing == step.thing), None)
+
+
+def _replace(chip: Chip, suspects: Sequence[Suspect], proved: Sequence[str]) -> str:
+    """What to do about parts that were found bad, and whether that is all."""
+    fits = [
+        f"{s.hypothesis.what}: fit {s.remedy.fit}"
+        for ref in proved
+        for s in suspects
+        if s.thing == ("part", ref)
+    ]
+    told = f"{' and '.join(proved)} proved bad. {'. '.join(fits)}."
+    others = [s for s in suspects if s.thing[1] not in proved and s.probability > 0.25]
+    if others:
+        return f"{told} That alone does not explain every reading: then {others[0].said}."
+    return told
+
+
+def _repair(chip: Chip, suspects: Sequence[Suspect], steps: Sequence[Step]) -> str:
+    """What to do where nothing is to be measured any more: the repairs in their order."""
+    first = steps[0] if steps else None
+    suspect = _named(suspects, first) if first is not None else None
+    leading = suspect or suspects[0]
+    kind = leading.hypothesis.kind
+    if kind == "none":
+        return _FIRST["none"]
+    then = _FIRST.get(kind, remedy_for(chip, leading.hypothesis).prove)
+    told = f"Most is said for {leading.said}. {then}"
+    order = [describe_thing(chip, *step.thing) for step in steps[1:4] if step.thing is not None]
+    return f"{told} Then, in this order: {', '.join(order)}." if order else told
+
+
+def describe_meaning(chip: Chip, hypotheses: Sequence[Hypothesis]) -> str:
+    """Return suspects in words, one after another."""
+    return " or ".join(describe_suspect(chip, one) for one in hypotheses)

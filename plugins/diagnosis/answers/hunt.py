@@ -1,0 +1,204 @@
+"""A fault-finding job: symptoms and readings in, suspects and what to do next out.
+
+The one function that the command, the page and the JSON call.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Final
+
+from ....schema import Chip
+from ....schema.chips.lookup import find_condition
+from ....schema.instruments import Instruments
+from ....schema.note import Note
+from ....schema.reading import Reading
+from ...readings.checks import NoExpectation, PinReading, check_pin, find_test_point
+from ...readings.verdict import PinVerdict
+from ..deciding.effort import Efforts
+from ..deciding.next_step import Step, next_steps
+from ..evidence.observations import Evidence, evidence_of, resolve
+from ..evidence.part_tests import is_bad
+from ..evidence.reading_syntax import PartReading, PointReading, Taken
+from ..symptoms.catalogue import symptom_named
+from ..weighing.known_board import KnownBoard, known_board, working_condition
+from ..weighing.posterior import NONE, Posterior, posterior
+from ..weighing.priors import prior_chances, usual_odds
+from .conclusion import conclude
+from .doubts import again_of, contradictions_of
+from .job import Job
+from .suspects import suspects_of
+from .swapped_readings import doubt_readings, mixed_up
+
+_QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
+_PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
+_ENOUGH: Final = 8  # readings of a set that does nothing wrong, when none of them stands out
+_STANDS_OUT: Final = 0.3
+
+
+def find_fault(
+    chip: Chip,
+    symptoms: Sequence[str],
+    readings: Sequence[Taken | PinReading],
+    chosen: Instruments,
+    condition: str | None = None,
+    notes: Iterable[Note] = (),
+    odds: Mapping[str, Any] | None = None,
+) -> Job:
+    """Weigh what may be wrong by the symptoms and the readings, and say what to do next.
+
+    ``notes`` are those on the chip: what has failed before is likelier to have failed again.
+    ``odds`` are the shop's own.
+
+    Raises UnknownSymptom, UnknownPin, UnknownCondition and BadReading.
+    """
+    name = find_condition(chip, condition) if condition else working_condition(chip)
+    told = tuple(symptom_named(chip, symptom) for symptom in symptoms)
+    taken = tuple(_taken(chip, reading) for reading in readings)
+    board = known_board(chip, name)
+    judged, pin_readings = _judge(chip, taken, chosen, name)
+    mix_ups = mixed_up(chip, judged)
+    chance = float((odds or usual_odds())["mixed up"])
+    evidence = doubt_readings(evidence_of(chip, name, taken, chosen), mix_ups, chance)
+    prior = prior_chances(chip, board.cloud, odds, notes)
+    found = posterior(chip, board.cloud, board.spreads, prior, told, evidence, odds)
+    steps = tuple(_steps(board, found, evidence, is_told=bool(told)))
+    suspects = suspects_of(board, found, evidence)
+    again = again_of(board, found, evidence, prior, told, odds, steps)
+    again += tuple(point for m in mix_ups for point in m.points if point not in again)
+    proved = [r.ref for r in evidence.parts if is_bad(r.outcome)]
+    return Job(
+        board=board,
+        symptoms=told,
+        told=tuple(symptoms),
+        readings=taken,
+        evidence=evidence,
+        found=found,
+        judged=judged,
+        taken=pin_readings,
+        suspects=suspects,
+        steps=steps,
+        again=again,
+        contradictions=(
+            *(mix_up.said for mix_up in mix_ups),
+            *contradictions_of(board, found, evidence),
+        ),
+        cleared=_cleared(found, prior, evidence),
+        conclusion=conclude(chip, suspects, steps, proved, again),
+    )
+
+
+def _steps(board: KnownBoard, found: Posterior, evidence: Evidence, is_told: bool) -> list[Step]:
+    """Return what may be done next; a part that was proved bad is replaced before anything, and
+    without a symptom nobody measures for ever."""
+    bad = {result.ref for result in evidence.parts if is_bad(result.outcome)}
+    steps = next_steps(
+        board.cloud, board.spreads, found, Efforts(board.chip), _done(board, evidence), bad
+    )
+    # A part that was proved bad is replaced, and the set tried: whatever else may be wrong.
+    settled = [s for s in steps if s.kind == "repair" and s.thing is not None and s.thing[1] in bad]
+    if settled and found.share_of(settled[0].thing) >= _PROVED:
+        return [settled[0], *(step for step in steps if step is not settled[0])]
+    is_quiet = len(evidence.observations) >= _ENOUGH and found.ranked[0][1] < _STANDS_OUT
+    if is_quiet and not is_told:
+        return sorted(steps, key=lambda step: step.thing != NONE)
+    return steps
+
+
+def _done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:
+    """Return (place, quantity) of all that need not, or cannot, be measured any more."""
+    done = {(seen.point, seen.quantity) for seen in evidence.observations}
+    done |= {(result.ref, "out of circuit") for result in evidence.parts}
+    for seen in evidence.observations:
+        column = board.cloud.column.get(seen.point)
+        floor = 0.0 if column is None else float(board.spreads.floor_v[column])
+        is_gone = seen.verdict == "missing" or (seen.value is not None and seen.value <= floor)
+        # Where there is no signal, there is nothing to count; a count shows that there is one.
+        if seen.quantity == "vpp":
+            done.add((seen.point, "ripple"))
+            if is_gone:
+                done.add((seen.point, "frequency"))
+    for skipped in evidence.skipped:
+        every = (*_QUANTITIES, "out of circuit") if skipped.quantity == "everything" else ()
+        done |= {(skipped.at, quantity) for quantity in every or (skipped.quantity,)}
+    return done
+
+
+def _cleared(found: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...]:
+    """Return the references of parts, and ids of stages, that are no longer thought of."""
+    good = [result.ref for result in evidence.parts if result.is_good]
+    names = [h.what for row, h in enumerate(found.cloud.hypotheses) if h.kind in ("part", "stage")]
+    chances: dict[str, float] = {}
+    before: dict[str, float] = {}
+    for row, h in enumerate(found.cloud.hypotheses):
+        if h.kind in ("part", "stage"):
+            chances[h.what] = chances.get(h.what, 0.0) + float(found.chances[row])
+            before[h.what] = before.get(h.what, 0.0) + float(prior[row])
+    unlikely = [n for n in dict.fromkeys(names) if chances[n] < min(0.1 * before[n], 1e-3)]
+    return tuple(dict.fromkeys([*good, *unlikely]))
+
+
+def _taken(chip: Chip, reading: Taken | PinReading) -> Taken:
+    """Return a reading in this module's form; those of a readings file come in another."""
+    if isinstance(reading, PinReading):
+        return resolve(chip, point_reading(reading))
+    return resolve(chip, reading)
+
+
+def point_reading(reading: PinReading) -> PointReading:
+    """Return a reading of a readings file as one of the grammar's."""
+    from ..evidence.figures import Figure
+
+    read = reading.reading
+    given = (
+        ("dc", read.dc_v),
+        ("vpp", read.vpp_v),
+        ("frequency", read.frequency_hz),
+        ("resistance", read.resistance_ohm),
+    )
+    figures = tuple((q, Figure(v, 0.0, str(v))) for q, v in given if v is not None)
+    return PointReading(reading.pin, figures, seen=read.seen, condition=reading.condition)
+
+
+def _judge(
+    chip: Chip, readings: Sequence[Taken], chosen: Instruments, condition: str
+) -> tuple[tuple[PinVerdict, ...], tuple[PinReading, ...]]:
+    """Judge the readings of points that the catalogue knows."""
+    judged, taken = [], []
+    for reading in readings:
+        if isinstance(reading, PartReading) or not _is_place(chip, reading.place):
+            continue
+        one = pin_reading(reading)
+        if not one.reading:
+            continue
+        try:
+            judged.append(check_pin(chip, find_test_point(chip, one.pin), one.reading, chosen,
+                                    one.condition or condition))  # fmt: skip
+        except NoExpectation:
+            continue  # a node without a catalogue value is weighed all the same
+        taken.append(one)
+    return tuple(judged), tuple(taken)
+
+
+def pin_reading(reading: PointReading) -> PinReading:
+    """Return a reading as the verdicts take it: figures alone, a range by its middle."""
+    figures = {quantity: figure.value for quantity, figure in reading.figures}
+    words = [word for _, word in reading.words if word == "missing"]
+    seen = tuple(word for word in (*reading.seen, *words) if word != "noise")
+    return PinReading(
+        reading.place,
+        Reading(
+            figures.get("dc"),
+            figures.get("vpp", figures.get("ripple")),
+            figures.get("frequency"),
+            None,
+            tuple(dict.fromkeys(seen)),
+        ),
+        reading.condition,
+    )
+
+
+def _is_place(chip: Chip, name: str) -> bool:
+    return all(part.ref.casefold() != name.casefold() for part in chip.application.parts) or (
+        chip.pin(name) is not None
+    )

@@ -1,0 +1,59 @@
+"""Where a hunt has come to: everything that the faces show, before it is put into words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ....schema import Chip
+from ...readings.checks import PinReading
+from ...readings.verdict import PinVerdict
+from ..deciding.next_step import Step
+from ..evidence.observations import Evidence
+from ..evidence.reading_syntax import Taken
+from ..symptoms.catalogue import Symptom
+from ..weighing.known_board import KnownBoard
+from ..weighing.posterior import Posterior
+from .suspects import Suspect
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """Where a hunt has come to."""
+
+    board: KnownBoard
+    symptoms: tuple[Symptom, ...]
+    told: tuple[str, ...]
+    """The symptoms as they were written."""
+    readings: tuple[Taken, ...]
+    evidence: Evidence
+    found: Posterior
+    judged: tuple[PinVerdict, ...]
+    """Readings at points that the catalogue knows, judged."""
+    taken: tuple[PinReading, ...]
+    """The same as they were read."""
+    suspects: tuple[Suspect, ...]
+    steps: tuple[Step, ...]
+    """What may be done next, best first."""
+    again: tuple[tuple[str, str], ...]
+    """(place, quantity) of readings to take again."""
+    contradictions: tuple[str, ...]
+    cleared: tuple[str, ...]
+    conclusion: str
+    """What to do now, in a sentence or two."""
+
+    @property
+    def chip(self) -> Chip:
+        """The chip that is asked about."""
+        return self.board.chip
+
+    @property
+    def condition(self) -> str:
+        """The state of the set while measuring."""
+        return self.board.cloud.condition
+
+    @property
+    def measurements(self) -> tuple[Step, ...]:
+        """The measurements to take next, best first; none once the best step is a repair."""
+        if not self.steps or not self.steps[0].is_measurement:
+            return ()
+        return tuple(step for step in self.steps if step.is_measurement)

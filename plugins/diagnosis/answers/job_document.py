@@ -1,0 +1,145 @@
+"""A job as plain data: what the command prints with ``--json`` and the page serves."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from ....schema import Chip, print_value
+from ....schema.chips.usual_faults import describe_endpoint
+from ...cards.cautions import list_cautions_at
+from ..deciding.next_step import Step
+from ..evidence.part_tests import is_bad
+from .expected_words import expected_words
+from .job import Job
+from .meanings import outcomes_of
+from .remedy import remedy_for
+from .suspects import what_of
+from .wording import QUANTITY, describe_measurement, describe_thing
+
+_MOST: Final = 5
+_SET_OFF = (
+    "Set off, plug out, capacitors discharged and measured: an ohmmeter on a live or charged"
+    " circuit is lost, and so may you be."
+)
+_DOES = {
+    "joint": "solder again",
+    "supply": "trace the supply",
+    "outside": "look before this stage",
+    "chip": "replace the chip",
+    "part": "replace",
+    "none": "look elsewhere",
+}
+
+
+def job_document(job: Job) -> dict[str, Any]:
+    """Return where a hunt has come to."""
+    chip = job.chip
+    suspects = [suspect.document(chip) for suspect in job.suspects]
+    return {
+        "part": chip.part,
+        "condition": job.condition,
+        "symptoms": [symptom.name for symptom in job.symptoms],
+        "readings": _readings(job),
+        "suspects": suspects,
+        "others": max(1 - sum(suspect["probability"] for suspect in suspects), 0.0),
+        "next": [next_document(job, step) for step in job.measurements[:_MOST]],
+        "actions": [_action(job, step) for step in job.steps if step.thing is not None][:_MOST],
+        "again": [{"at": at, "quantity": q, "said": describe_measurement(chip, at, q)}
+                  for at, q in job.again],
+        "cleared": list(job.cleared),
+        "contradictions": list(job.contradictions),
+        "conclusion": job.conclusion,
+    }  # fmt: skip
+
+
+def _readings(job: Job) -> list[dict[str, Any]]:
+    """Return every reading with its verdict, as far as there is one."""
+    judged = [one.document() for one in job.judged]
+    places = {(one.pin.number, one.pin.symbol) for one in job.judged}
+    plain = [
+        {
+            "part": job.chip.part,
+            "at": seen.point,
+            "name": describe_endpoint(job.chip, seen.point),
+            "quantity": seen.quantity,
+            "reading": _figure(seen.value, seen.quantity) or seen.verdict or ", ".join(seen.seen),
+            "verdict": seen.verdict or "as read",
+            "why": [],
+        }
+        for seen in job.evidence.observations
+        if not any(seen.point in (f"pin {number}", symbol) for number, symbol in places)
+    ]
+    parts = [
+        {
+            "part": job.chip.part,
+            "at": result.ref,
+            "quantity": "out of circuit",
+            "reading": result.found,
+            "verdict": result.outcome,
+            "is_bad": is_bad(result.outcome),
+            "why": [result.why],
+        }
+        for result in job.evidence.parts
+    ]
+    ohms = [
+        {
+            "part": job.chip.part,
+            "at": one.first,
+            "to": one.second,
+            "quantity": "resistance",
+            "reading": print_value(one.ohm, "Ω"),
+            "verdict": "as read",
+            "why": [],
+        }
+        for one in job.evidence.resistances
+    ]
+    return [*judged, *plain, *parts, *ohms]
+
+
+def _figure(value: float | None, quantity: str) -> str:
+    units = {"dc": "V", "frequency": "Hz"}
+    unit = units.get(quantity, "Vpp")
+    return "" if value is None else print_value(value, unit, 6 if unit == "Hz" else 3)
+
+
+def next_document(job: Job, step: Step) -> dict[str, Any]:
+    """Return one measurement that is proposed."""
+    chip = job.chip
+    return {
+        "at": step.at,
+        "name": describe_endpoint(chip, step.at),
+        "quantity": step.quantity,
+        "said": describe_measurement(chip, step.at, step.quantity),
+        "asked": QUANTITY[step.quantity],
+        "should_read": expected_words(chip, step.at, step.quantity, job.condition),
+        "minutes": step.minutes,
+        "outcomes": outcomes_of(chip, job.found, step),
+        "cautions": list(cautions_for(chip, step)),
+    }
+
+
+def cautions_for(chip: Chip, step: Step) -> tuple[str, ...]:
+    """Return the cautions for one measurement; with the set off, that it be off indeed."""
+    told = list_cautions_at(chip, step.at)
+    return (_SET_OFF, *told) if step.kind == "prove" else told
+
+
+def _action(job: Job, step: Step) -> dict[str, Any]:
+    """Return one proof or repair."""
+    chip = job.chip
+    assert step.thing is not None  # only such steps are asked for
+    kind, what = step.thing
+    way = job.found.ways(step.thing)[0][0]
+    remedy = remedy_for(chip, way)
+    return {
+        "action": "prove" if step.kind == "prove" else _DOES[kind],
+        "kind": way.kind,
+        "what": what_of(way),
+        "thing": describe_thing(chip, kind, what),
+        "failure": way.failure,
+        "probability": job.found.share_of(step.thing),
+        "minutes": step.minutes,
+        "how": remedy.prove,
+        "fit": remedy.fit,
+        "check": list(remedy.check),
+    }

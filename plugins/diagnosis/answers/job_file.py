@@ -1,0 +1,173 @@
+"""A fault-finding job as a text file, to be put by and gone on with.
+
+One thing a line: what it is, a colon, and the text as the command line takes it::
+
+    part: MDQ3724
+    condition: colour bars
+    symptom: no green
+    reading: 2 vpp=0.01Vpp
+
+Empty lines, and lines that start with ``#``, are whoever wrote them's own and stay.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from rapidfuzz import process
+
+from ....loaders.errors import Fault, InvalidFileError
+from ....loaders.system.atomic_write import write_atomically
+from ....schema import Chip
+from ....schema.chips.lookup import find_condition
+from ....schema.text import part_key
+from ..evidence.observations import check_place
+from ..evidence.reading_syntax import read_line
+from ..symptoms.catalogue import symptom_named, symptoms_known
+
+_KEYS: Final = ("part", "condition", "symptom", "reading")
+_ONCE: Final = ("part", "condition")
+_MOST_BYTES: Final = 1_000_000
+_CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
+
+
+class JobFileError(InvalidFileError):
+    """The faults of a job file."""
+
+
+@dataclass(frozen=True)
+class JobFile:
+    """A job as its file holds it."""
+
+    lines: tuple[str, ...]
+
+    @property
+    def condition(self) -> str | None:
+        """The state of the set while measuring, where it is written."""
+        return next(iter(self._said("condition")), None)
+
+    @property
+    def symptoms(self) -> tuple[str, ...]:
+        """What the set does."""
+        return self._said("symptom")
+
+    @property
+    def readings(self) -> tuple[str, ...]:
+        """The readings in the order they were taken, each as ``--reading`` takes it."""
+        return self._said("reading")
+
+    @property
+    def text(self) -> str:
+        """What is written."""
+        return "".join(f"{line}\n" for line in self.lines)
+
+    def also(self, key: str, texts: Sequence[str]) -> JobFile:
+        """With further lines of one sort; what is there already is not said again."""
+        tidy = dict.fromkeys(" ".join(text.split()) for text in texts)
+        new = [text for text in tidy if text not in self._said(key)]
+        return JobFile((*self.lines, *(f"{key}: {text}" for text in new)))
+
+    def with_reading(self, reading: str) -> JobFile:
+        """With one more reading."""
+        return JobFile((*self.lines, f"reading: {' '.join(reading.split())}"))
+
+    def without_last_reading(self) -> JobFile:
+        """As it was before the last reading; itself when there is none."""
+        at = [place for place, line in enumerate(self.lines) if _parted(line)[0] == "reading"]
+        return JobFile((*self.lines[: at[-1]], *self.lines[at[-1] + 1 :])) if at else self
+
+    def _said(self, key: str) -> tuple[str, ...]:
+        parted = (_parted(line) for line in self.lines)
+        return tuple(text for found, text in parted if found == key)
+
+
+def new_job(chip: Chip, condition: str) -> JobFile:
+    """A job on which nothing has been read yet."""
+    return JobFile((f"part: {chip.part}", f"condition: {condition}"))
+
+
+def keep_job(job: JobFile, path: Path) -> None:
+    """Write the file whole, in place of what it held. Raises OSError."""
+    write_atomically(path, job.text)
+
+
+def read_job(data: bytes, name: str, chip: Chip) -> JobFile:
+    """A job on ``chip`` from a file's bytes; ``name`` stands for the file. Raises JobFileError."""
+    lines = _text(data, name).splitlines()
+    faults = list(_faults(lines, name, chip))
+    if faults:
+        raise JobFileError(tuple(faults))
+    return JobFile(tuple(lines))
+
+
+def _text(data: bytes, name: str) -> str:
+    if len(data) > _MOST_BYTES:
+        raise JobFileError((Fault(name, 1, 1, "more than 1 MB", "the few lines of a job"),))
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as refused:
+        line = data[: refused.start].count(b"\n") + 1
+        fault = Fault(name, line, 1, "bytes that are not UTF-8", "text saved as UTF-8")
+        raise JobFileError((fault,)) from None
+
+
+def _parted(line: str) -> tuple[str, str]:
+    """What a line is, and its text; both empty for a remark."""
+    if line.lstrip().startswith("#") or not line.strip():
+        return "", ""
+    key, _, text = line.partition(":")
+    return key.strip().casefold(), text.strip()
+
+
+def _faults(lines: Sequence[str], name: str, chip: Chip) -> Iterator[Fault]:
+    seen: set[str] = set()
+    for number, line in enumerate(lines, 1):
+        key, text = _parted(line)
+        if not key and not text and not line.strip().startswith(":"):
+            continue
+        wrong = _wrong(key, text, line, chip)
+        if wrong is None and key in _ONCE and key in seen:
+            wrong = f"a second {key}", f"one line '{key}:'", None
+        seen.add(key)
+        if wrong is not None:
+            yield Fault(name, number, 1, *wrong)
+    if "part" not in seen:
+        yield Fault(name, 1, 1, "no part", "a line that names it", f"part: {chip.part}")
+
+
+def _wrong(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | None] | None:
+    """What was found, what was expected and what to write, where a line is wrong."""
+    if key not in _KEYS:
+        near = process.extractOne(key, _KEYS, score_cutoff=_CLOSE_ENOUGH)
+        expected = ", ".join(f"'{known}:'" for known in _KEYS)
+        return repr(line.strip()), f"a line that starts with {expected}", near and f"{near[0]}:"
+    try:
+        if key == "condition":
+            find_condition(chip, text)
+        elif key == "symptom":
+            symptom_named(chip, text)
+        elif key == "reading":
+            check_place(chip, read_line(text))
+        elif part_key(text) != part_key(chip.part):
+            return f"part {text!r}", f"{chip.part}, which is asked about", None
+    except LookupError as unknown:
+        return _not_known(key, text, str(unknown), chip)
+    except ValueError as refused:
+        found, _, expected = str(refused).removeprefix("found ").partition(", expected ")
+        return found.replace(": found", ""), expected, None
+    return None
+
+
+def _not_known(key: str, text: str, told: str, chip: Chip) -> tuple[str, str, str | None]:
+    """A name that this chip does not have, with those it has."""
+    names = {
+        "condition": [condition.name for condition in chip.conditions],
+        "symptom": [symptom.name for symptom in symptoms_known(chip)],
+    }.get(key)
+    if names is None:
+        return told, "a pin or a point of this chip", None
+    near = process.extractOne(text, names, score_cutoff=_CLOSE_ENOUGH)
+    return f"{key} {text!r}", f"one of {', '.join(names)}", near and f"{key}: {near[0]}"

@@ -1,0 +1,84 @@
+"""What each answer to a measurement would mean: in words, with the figures that it stands for."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from ....schema import Chip
+from ..deciding.next_step import Meaning, Step
+from ..deciding.outcomes import NOTHING, RIGHT
+from ..evidence.part_tests import chance_of
+from ..weighing.posterior import Posterior, Thing
+from .wording import describe_suspect, describe_thing
+
+_SLIGHT: Final = 1  # a step from right
+
+
+def name_of_step(step: int) -> str:
+    """Return what a technician calls a step: ``as expected``, ``too low``, ``much too high``."""
+    if step == NOTHING:
+        return "missing"
+    off = step - RIGHT
+    if off == 0:
+        return "as expected"
+    side = "low" if off < 0 else "high"
+    if abs(off) == _SLIGHT:
+        return f"a little {side}"
+    return f"too {side}" if abs(off) == _SLIGHT + 1 else f"much too {side}"
+
+
+def outcomes_of(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
+    """Return the answers a measurement may give, likeliest first, each with what it would mean."""
+    if step.kind == "prove":
+        return _of_a_proof(chip, found, step)
+    together: dict[str, list[Meaning]] = {}
+    for meaning in step.meanings:
+        name = name_of_step(meaning.step)
+        if step.quantity == "frequency" and name not in ("as expected", "missing"):
+            name = "off frequency"
+        together.setdefault(name, []).append(meaning)
+    return [
+        {
+            "outcome": name,
+            "chance": sum(meaning.chance for meaning in meanings),
+            "then": _then(chip, found, meanings),
+        }
+        for name, meanings in together.items()
+    ]
+
+
+def _then(chip: Chip, found: Posterior, meanings: list[Meaning]) -> list[dict[str, Any]]:
+    """Return the likeliest things after one of some answers."""
+    whole = sum(meaning.chance for meaning in meanings)
+    shares: dict[Thing, float] = {}
+    for meaning in meanings:
+        for thing, share in meaning.then:
+            shares[thing] = shares.get(thing, 0.0) + share * meaning.chance / whole
+    leading = sorted(shares.items(), key=lambda pair: -pair[1])[:2]
+    return [_named(chip, found, thing, share) for thing, share in leading]
+
+
+def _named(chip: Chip, found: Posterior, thing: Thing, share: float) -> dict[str, Any]:
+    way = found.ways(thing)[0][0]
+    return {
+        "what": way.what,
+        "kind": way.kind,
+        "failure": way.failure,
+        "said": describe_suspect(chip, way),
+        "thing": describe_thing(chip, *thing),
+        "probability": share,
+    }
+
+
+def _of_a_proof(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
+    """Return what a part out of circuit may show: good, or how it failed."""
+    thing = ("part", step.at)
+    ways = found.ways(thing)
+    its = sum(chance for _, chance in ways)
+    shown_good = sum(chance * chance_of("good", way.failure) for way, chance in ways)
+    good = (1 - its) * chance_of("good", None) + shown_good
+    others = [pair for pair in found.ranked if pair[0] != thing][:1]
+    then = [_named(chip, found, other, chance / max(1 - its, 1e-9)) for other, chance in others]
+    bad = {"outcome": "bad", "chance": 1 - good, "then": [_named(chip, found, thing, 1.0)]}
+    right = {"outcome": "good", "chance": good, "then": then}
+    return sorted([bad, right], key=lambda told: -float(told["chance"]))  # type: ignore[arg-type]

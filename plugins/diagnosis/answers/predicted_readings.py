@@ -1,0 +1,192 @@
+"""What a board would read with a fault: the figures it moves, the farthest first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip, print_value
+from ....schema.chips.usual_faults import describe_endpoint
+from ..board.cloud import Seen
+from ..weighing.known_board import KnownBoard
+
+Numbers = NDArray[np.float64]
+
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz"}
+_LEAST_SIGMA: Final = 2.0  # spreads of good boards: what is worth saying
+_LEAST_DC_V: Final = 0.1
+_LEAST_SHARE: Final = 0.1
+_LEAST_SHIFT: Final = 1e-4
+_WORDED: Final = 0.5  # of the boards: a word that is then said
+_SMALL_DC_V: Final = 0.5  # a voltage below which its moves count as if it were that large
+_QUANTILES: Final = (0.1, 0.5, 0.9)
+_GONE_SIZE: Final = 3.0  # a signal that is gone, against a figure that is off by its own size
+_WORDS: Final = {
+    Seen.UNSTABLE: "unstable",
+    Seen.DISTORTED: "distorted",
+    Seen.HUM: "hum on it",
+    Seen.CLIPPED: "clipped",
+    Seen.NOISE: "noise",
+}
+
+
+@dataclass(frozen=True)
+class Change:
+    """One figure that a fault moves."""
+
+    at: str
+    quantity: str
+    """``dc``, ``vpp`` or ``frequency``."""
+    right: float
+    now: float | None
+    """None: nothing there to be read."""
+    low: float | None
+    high: float | None
+    """Between which most such boards read."""
+    size: float
+    """How far it moves, by how far it can be told."""
+    seen: tuple[str, ...] = ()
+    """What an oscilloscope shows besides."""
+
+    @property
+    def unit(self) -> str:
+        """Its unit."""
+        return _UNITS[self.quantity]
+
+    @property
+    def now_words(self) -> str:
+        """What would be read."""
+        figures = 6 if self.unit == "Hz" else 3
+        if self.now is None:
+            return "nothing to count"
+        told = print_value(self.now, self.unit, figures)
+        if self.low is not None and self.high is not None and self.high > self.low:
+            ends = (print_value(end, self.unit, figures) for end in (self.low, self.high))
+            told = f"{told} ({' to '.join(ends)})"
+        return ", ".join([told, *self.seen])
+
+    def words(self, chip: Chip) -> str:
+        """Return it as a technician says it: ``pin 9 VCC 1.9 V, not 8 V``."""
+        figures = 6 if self.unit == "Hz" else 3
+        right = print_value(self.right, self.unit, figures)
+        now = "nothing" if self.now is None else print_value(self.now, self.unit, figures)
+        words = f" {' and '.join(self.seen)}" if self.seen else ""
+        return f"{describe_endpoint(chip, self.at)} {now}{words}, not {right}"
+
+    def document(self) -> dict[str, Any]:
+        """Return it as plain data."""
+        return {
+            "at": self.at,
+            "quantity": self.quantity,
+            "unit": self.unit,
+            "should_read": self.right,
+            "would_read": self.now,
+            "should_read_v": None if self.unit == "Hz" else self.right,
+            "would_read_v": None if self.unit == "Hz" else self.now,
+            "between": None if self.low is None else [self.low, self.high],
+            "seen": list(self.seen),
+        }
+
+
+def changes_of(board: KnownBoard, row: int, weights: Numbers | None = None) -> list[Change]:
+    """Return what a hypothesis moves far enough to be worth saying, the farthest first.
+
+    ``weights`` (hypotheses, draws): which of its boards are still likely; all alike when None.
+    """
+    draws = board.cloud.draws
+    shares = np.full(draws, 1 / draws)
+    if weights is not None and weights[row].sum() > 0:
+        shares = weights[row] / weights[row].sum()
+    found = [*_voltages(board, row, shares), *_signals(board, row, shares)]
+    found += _frequencies(board, row, shares)
+    return sorted(found, key=lambda change: -change.size)
+
+
+def _voltages(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    right, figures = _figures(board.cloud.dc_v, row, shares)
+    move = np.abs(figures.middle - right)
+    told = move >= np.maximum(_LEAST_SIGMA * board.spreads.dc_v, _LEAST_DC_V)
+    size = move / np.maximum(np.abs(right), _SMALL_DC_V)
+    for column in np.flatnonzero(told & figures.known).tolist():
+        at = board.cloud.points[column]
+        yield Change(at, "dc", *figures.told(column, right), float(size[column]))
+
+
+def _signals(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    cloud, floor = board.cloud, board.spreads.floor_v
+    right, figures = _figures(cloud.vpp_v, row, shares)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        move = np.abs(np.log(figures.middle / np.maximum(right, floor)))
+    told = move >= np.maximum(_LEAST_SIGMA * board.spreads.vpp, _LEAST_SHARE)
+    told &= np.maximum(right, figures.middle) >= floor
+    for column in np.flatnonzero(figures.known).tolist():
+        at, seen = cloud.points[column], _seen(board, row, column, shares)
+        good = float(right[column])
+        if told[column] and figures.middle[column] < floor[column]:
+            yield Change(at, "vpp", good, 0.0, None, None, _GONE_SIZE)
+        elif told[column]:
+            yield Change(at, "vpp", *figures.told(column, right), float(move[column]), seen)
+        elif seen and good > floor[column]:
+            yield Change(at, "vpp", good, good, None, None, _LEAST_SIGMA, seen)
+
+
+def _seen(board: KnownBoard, row: int, column: int, shares: Numbers) -> tuple[str, ...]:
+    """Return what an oscilloscope shows besides, on most of the boards."""
+    flags = board.cloud.words[row, :, column]
+    if not flags.any():
+        return ()
+    return tuple(
+        word for flag, word in _WORDS.items() if float(shares[(flags & flag) > 0].sum()) > _WORDED
+    )
+
+
+def _frequencies(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    right, figures = _figures(board.cloud.frequency_hz, row, shares)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        move = np.abs(np.log(figures.middle / right))
+    spread = board.spreads.frequency
+    told = move >= np.maximum(_LEAST_SIGMA * spread, _LEAST_SHIFT)
+    for column in np.flatnonzero(right > 0).tolist():
+        at, good = board.cloud.points[column], float(right[column])
+        if not figures.known[column]:
+            yield Change(at, "frequency", good, None, None, None, _GONE_SIZE / 2)
+        elif told[column]:
+            size = max(move[column], min(move[column] / (10 * spread[column]), 1.0))
+            yield Change(at, "frequency", *figures.told(column, right), float(size))
+
+
+@dataclass(frozen=True, eq=False)
+class _Figures:
+    """Of every point what most boards read: shape (points,)."""
+
+    low: Numbers
+    middle: Numbers
+    high: Numbers
+    known: NDArray[np.bool_]
+
+    def told(self, column: int, right: Numbers) -> tuple[float, float, float, float]:
+        """Return the right figure, the middle one, and between which most lie."""
+        ends = (right[column], self.middle[column], self.low[column], self.high[column])
+        return tuple(map(float, ends))  # type: ignore[return-value]
+
+
+def _figures(figures: Any, row: int, shares: Numbers) -> tuple[Numbers, _Figures]:
+    """Return the good board's figures, and quantiles of those with the fault; ``known`` where
+    most boards have one."""
+    right = np.median(np.nan_to_num(figures[0].astype(float)), axis=0)
+    values = figures[row].astype(float)
+    known = np.isfinite(values)
+    weights = np.where(known, shares[:, None], 0.0)
+    order = np.argsort(np.where(known, values, np.inf), axis=0)
+    values = np.take_along_axis(np.nan_to_num(values), order, axis=0)
+    share = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
+    total = share[-1]
+    quantiles = []
+    for edge in _QUANTILES:
+        place = np.argmax(share >= edge * total, axis=0)[None]
+        quantiles.append(np.take_along_axis(values, place, axis=0)[0])
+    return right, _Figures(*quantiles, total >= _WORDED)

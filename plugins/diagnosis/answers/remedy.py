@@ -1,0 +1,124 @@
+"""How to prove a suspect, what to fit, and what must read right again afterwards.
+
+Common practice throughout.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from ....schema import Chip, Part
+from ....schema.model import pin_number
+from ..board.cloud import Hypothesis
+from .wording import pin_of
+
+_PROVE: Final = {
+    "open": "Set off: measure it out of circuit, or hold a good one across it and look again.",
+    "shorted": "Set off: ohmmeter across it; lift one lead, the short must go with it.",
+    "leaky": "Lift one lead and look whether the voltage comes right; a leak of this size shows on"
+    " an ohmmeter out of circuit.",
+    "dried out": "Hold a good one of the same value across it, right way round, and look again;"
+    " measure its series resistance.",
+    "drifted up": "Set off: measure it out of circuit, one lead lifted.",
+    "value high": "Set off: measure it out of circuit, one lead lifted.",
+    "value low": "Set off: measure it out of circuit, one lead lifted.",
+    "off frequency": "Hold another one in its place, or measure it in a test oscillator.",
+    "weak": "Bridge it for a moment with a small capacitor, or exchange it.",
+    "slider open": "Turn it and look for a jump; measure from slider to each end.",
+    "shorted turns": "Compare with a good coil; ring it, or measure its inductance.",
+    "dead": "Exchange it: a meter cannot prove it.",
+    "joint open": "Look at the joint under a lens; press on the part with something insulated.",
+}
+_TIMING: Final = ("oscillator",)
+_CAPACITIVE: Final = ("capacitor", "electrolytic capacitor", "trimmer capacitor")
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """What to do about one suspect."""
+
+    prove: str
+    fit: str
+    check: tuple[str, ...]
+    """Points that must read right afterwards."""
+
+
+def remedy_for(chip: Chip, suspect: Hypothesis) -> Remedy:
+    """Return what to do about a suspect."""
+    if suspect.kind == "part":
+        part = next(part for part in chip.application.parts if part.ref == suspect.what)
+        fit = "Solder the joint again" if suspect.failure.startswith("joint") else _fit(chip, part)
+        return Remedy(_prove(suspect.failure), fit, _points(chip, part.joins))
+    if suspect.kind == "joint":
+        prove = "Look at the joint under a lens; press on the leg with something insulated."
+        return Remedy(prove, "Solder the joint again, with new solder.", (pin_of(suspect.what),))
+    if suspect.kind == "stage":
+        block = next(block for block in chip.blocks if block.id == suspect.what)
+        prove = (
+            "Only when its supply, its inputs and the parts on its pins have read right: the stage"
+            " is inside the chip."
+        )
+        fit = f"The chip, {chip.part}, or one that stands in for it."
+        return Remedy(prove, fit, _points(chip, block.outputs))
+    if suspect.kind == "supply":
+        supply = next(supply for supply in chip.supplies if supply.name == suspect.what)
+        prove = "Measure before and after the feed resistor; lift the chip's feed and look again."
+        if suspect.failure == "noisy":
+            prove = "Oscilloscope on the supply, AC coupled; hold a good electrolytic across it."
+        return Remedy(
+            prove,
+            f"Whatever of the feed failed; {supply.voltage} must be there under load.",
+            tuple(f"pin {number}" for number in supply.pins),
+        )
+    if suspect.kind == "outside":
+        return Remedy(
+            "Look at the signal where it comes from, or feed one in there.",
+            "The stage before this one is the place to go on.",
+            _points(chip, tuple(e for p in chip.application.parts for e in p.joins
+                                if suspect.what in p.joins)),
+        )  # fmt: skip
+    return Remedy("Take another reading, or one again.", "Nothing yet.", ())
+
+
+def _prove(failure: str) -> str:
+    return _PROVE.get(failure.split(",")[0], "Exchange it.")
+
+
+def _fit(chip: Chip, part: Part) -> str:
+    value = f"{part.value} " if part.value else ""
+    words = [f"{value}{part.kind}"]
+    words += [f"{part.tolerance} or better"] if part.tolerance else []
+    words += [f"{part.rating} or more"] if part.rating else []
+    words += [part.dielectric] if part.dielectric else []
+    return ", ".join(words) + _why_it_matters(chip, part)
+
+
+def _why_it_matters(chip: Chip, part: Part) -> str:
+    """What a replacement must not get wrong here."""
+    roles = {pin.role for end in part.joins if (number := pin_number(end)) is not None
+             and (pin := chip.pin(number)) is not None}  # fmt: skip
+    beside = {p.kind for p in chip.application.parts if set(p.joins) & set(part.joins)}
+    if part.kind in _CAPACITIVE and ("crystal" in beside or roles & set(_TIMING)):
+        return "; it sets a frequency: C0G ceramic or film, nothing that drifts with warmth"
+    if part.kind == "electrolytic capacitor":
+        return "; 105 °C type, the right way round"
+    if part.kind in ("crystal", "ceramic resonator"):
+        return "; the same frequency and load capacitance"
+    return ""
+
+
+def _points(chip: Chip, ends: tuple[str, ...]) -> tuple[str, ...]:
+    blocks = {block.id: block for block in chip.blocks}
+    found: list[str] = []
+    for end in ends:
+        found += [end] if end.startswith("pin ") else []
+        if end in blocks:
+            found += [e for e in blocks[end].outputs if e.startswith("pin ")]
+    supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
+    nodes = {node.id for node in chip.application.nodes}
+    return (
+        tuple(dict.fromkeys(point for point in found if point not in supplies))
+        or tuple(dict.fromkeys(found))
+        or tuple(end for end in dict.fromkeys(ends) if end in nodes)
+    )

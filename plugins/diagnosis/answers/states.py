@@ -1,0 +1,126 @@
+"""How every pin and stage of a chip stands in a job: proved good, bad, suspect, or not known yet.
+
+Each state is told by a sign and by a word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from ....schema import Block, Chip
+from ....schema.model import pin_number
+from ...readings.verdict import CANNOT_TELL, PinVerdict
+from .job import Job
+from .suspects import Suspect, what_of
+
+_SUSPECT: Final = 0.05  # probability from which on a suspect is shown on the drawings
+_EVERYWHERE: Final = ("supply", "ground")  # a part on a supply makes no single stage suspect
+
+
+@dataclass(frozen=True)
+class State:
+    """One state."""
+
+    sign: str
+    """One letter; empty for what is not known."""
+    word: str
+
+    @property
+    def mark(self) -> tuple[str, str]:
+        """As the drawings take it."""
+        return self.sign, self.word
+
+
+PROVED_GOOD: Final = State("✓", "proved good")
+BAD: Final = State("✗", "bad")
+SUSPECT: Final = State("?", "suspect")
+UNKNOWN: Final = State("", "unknown")
+
+
+@dataclass(frozen=True)
+class States:
+    """The states of a chip's pins, by number, and of its stages, by id."""
+
+    pins: dict[int, State]
+    blocks: dict[str, State]
+
+    @property
+    def package_marks(self) -> dict[int, tuple[str, str]]:
+        """As the package drawing takes them."""
+        return {number: state.mark for number, state in self.pins.items()}
+
+    @property
+    def block_marks(self) -> dict[str, tuple[str, str]]:
+        """As the block diagram takes them."""
+        pins = {f"pin {number}": state.mark for number, state in self.pins.items()}
+        return pins | {name: state.mark for name, state in self.blocks.items()}
+
+
+def states_of(job: Job) -> States:
+    """Every pin and stage with its state.
+
+    Readings come first: a pin is good or bad as it read, a stage as what it puts out read. What
+    nothing was read of is suspect when it, or a part on its pins, is among the suspects.
+    """
+    chip = job.chip
+    read = _read(job.judged)
+    likely = [suspect for suspect in job.suspects if suspect.probability >= _SUSPECT]
+    doubted = _doubted_pins(chip, likely)
+    stages = {s.hypothesis.what for s in likely if s.hypothesis.kind == "stage"}
+    common = {pin.number for pin in chip.pins if pin.role in _EVERYWHERE}
+    return States(
+        pins={
+            pin.number: read.get(pin.number) or _suspect_if(pin.number in doubted)
+            for pin in chip.pins
+        },
+        blocks={
+            block.id: _put_out(block, read)
+            or _suspect_if(block.id in stages or bool(_pins(block) & (doubted - common)))
+            for block in chip.blocks
+        },
+    )
+
+
+def _suspect_if(doubted: bool) -> State:
+    return SUSPECT if doubted else UNKNOWN
+
+
+def _read(judged: Iterable[PinVerdict]) -> dict[int, State]:
+    """Good or bad for each pin that was read; of several readings one that is bad decides."""
+    found: dict[int, State] = {}
+    for one in judged:
+        number = one.pin.number  # 0 is a point that is not a pin
+        if number and one.verdict != CANNOT_TELL and found.get(number) != BAD:
+            found[number] = PROVED_GOOD if one.is_right else BAD
+    return found
+
+
+def _put_out(block: Block, read: dict[int, State]) -> State | None:
+    """Good or bad as its outputs read; None when none was read."""
+    outputs = [read[n] for end in block.outputs if (n := pin_number(end)) is not None and n in read]
+    if not outputs:
+        return None
+    return BAD if BAD in outputs else PROVED_GOOD
+
+
+def _doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
+    """Pins that a suspect part joins or a suspect supply enters at."""
+    ends: set[str] = set()
+    parts = {part.ref: part.joins for part in chip.application.parts}
+    supplies = {supply.name: supply.pins for supply in chip.supplies}
+    for suspect in suspects:
+        found = suspect.hypothesis
+        if found.kind == "part":
+            ends.update(parts[found.what])
+        elif found.kind == "joint":
+            ends.add(what_of(found))
+        elif found.kind == "supply":
+            ends.update(f"pin {number}" for number in supplies[found.what])
+    return {number for end in ends if (number := pin_number(end)) is not None}
+
+
+def _pins(block: Block) -> set[int]:
+    every = (*block.inputs, *block.outputs, *block.needs)
+    return {number for end in every if (number := pin_number(end)) is not None}

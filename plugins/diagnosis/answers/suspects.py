@@ -1,0 +1,146 @@
+"""The suspects of a job: each with its chance, why, how to prove it and what to fit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from ....schema import Chip, print_value
+from ....schema.chips.usual_faults import describe_endpoint
+from ..board.cloud import Hypothesis
+from ..evidence.observations import Evidence, Observation
+from ..weighing.known_board import KnownBoard
+from ..weighing.posterior import CHIP, Posterior, Thing
+from .predicted_readings import changes_of
+from .remedy import Remedy, remedy_for
+from .wording import QUANTITY, describe_suspect, describe_thing
+
+_LEAST: Final = 0.005  # nobody goes after less than half a percent
+_SHOWN: Final = 8
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp"}
+_BETWEEN: Final = (0.1, 0.9)  # of the boards that are still likely, those told of
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """One thing that may be at fault, with the likeliest way that it failed."""
+
+    thing: Thing
+    hypothesis: Hypothesis
+    probability: float
+    ways: tuple[tuple[Hypothesis, float], ...]
+    """Every way it may have failed, with the chances, likeliest first."""
+    because: tuple[str, ...]
+    remedy: Remedy
+    said: str
+    """The suspect in words."""
+    would_read: tuple[str, ...]
+    """What it moves most, in words."""
+
+    def document(self, chip: Chip) -> dict[str, Any]:
+        """Return the suspect as the job's document holds it."""
+        kind, what = self.thing
+        return {
+            "what": what_of(self.hypothesis),
+            "said": self.said,
+            "thing": describe_thing(chip, kind, what),
+            "kind": self.hypothesis.kind,
+            "failure": self.hypothesis.failure,
+            "probability": self.probability,
+            "ways": [
+                {"failure": h.failure, "said": describe_suspect(chip, h), "probability": share}
+                for h, share in self.ways[:4]
+            ],
+            "because": list(self.because),
+            "prove": self.remedy.prove,
+            "remedy": self.remedy.fit,
+            "check": list(self.remedy.check),
+            "would_read": list(self.would_read),
+        }
+
+
+def what_of(hypothesis: Hypothesis) -> str:
+    """Return what a suspect is called in a document: of a joint ``pin 9``."""
+    if hypothesis.kind == "none":
+        return "none of these"
+    if hypothesis.kind == "joint":
+        return hypothesis.what if hypothesis.what.startswith("pin ") else f"pin {hypothesis.what}"
+    return hypothesis.what
+
+
+def suspects_of(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[Suspect, ...]:
+    """Return the suspects worth naming, likeliest first; the first one in any case."""
+    named = [pair for pair in found.ranked if pair[1] >= _LEAST][:_SHOWN] or found.ranked[:1]
+    return tuple(_suspect(board, found, evidence, thing, chance) for thing, chance in named)
+
+
+def _suspect(
+    board: KnownBoard, found: Posterior, evidence: Evidence, thing: Thing, chance: float
+) -> Suspect:
+    chip = board.chip
+    ways = found.ways(thing)
+    leading = ways[0][0]
+    rows = found.rows_of[thing]
+    likeliest = max(rows, key=lambda row: float(found.chances[row]))
+    said = describe_suspect(chip, leading)
+    if thing == CHIP:
+        said = f"the chip: {said}"
+    moved = changes_of(board, likeliest, found.weights)
+    return Suspect(
+        thing,
+        leading,
+        chance,
+        tuple((way, share) for way, share in ways if share >= _LEAST * chance),
+        tuple(_because(board, found, evidence.observations, rows)),
+        remedy_for(chip, leading),
+        said,
+        tuple(change.words(chip) for change in moved[:3]) if leading.kind != "none" else (),
+    )
+
+
+def _because(
+    board: KnownBoard, found: Posterior, observations: Sequence[Observation], rows: list[int]
+) -> Iterator[str]:
+    """Yield what every reading was, what it would be with the suspect, and in a good set."""
+    cloud = board.cloud
+    weights = found.weights[rows].ravel()
+    if not weights.sum():
+        return
+    for seen in observations:
+        column = cloud.column.get(seen.point)
+        if column is None or seen.value is None:
+            continue
+        values = _figures(board, seen.quantity)[rows, :, column].astype(float).ravel()
+        known = np.isfinite(values)
+        if not known.any() or not weights[known].sum():
+            continue
+        low, high = _between(values[known], weights[known])
+        unit = _UNITS[seen.quantity]
+        figures = 6 if unit == "Hz" else 3
+        span = print_value(low, unit, figures)
+        if high > low * 1.02 + 1e-6:
+            span = f"{span} to {print_value(high, unit, figures)}"
+        place = describe_endpoint(board.chip, seen.point)
+        read = print_value(seen.value, unit, figures)
+        yield f"{place}, {QUANTITY[seen.quantity]}: {read}; so it would be {span}"
+
+
+def _figures(board: KnownBoard, quantity: str) -> Any:
+    cloud = board.cloud
+    return {
+        "dc": cloud.dc_v,
+        "vpp": cloud.vpp_v,
+        "frequency": cloud.frequency_hz,
+        "ripple": cloud.ripple_vpp,
+    }[quantity]
+
+
+def _between(values: Any, weights: Any) -> tuple[float, float]:
+    """Return the values between which most of the likely boards lie."""
+    order = np.argsort(values)
+    share = np.cumsum(weights[order]) / weights.sum()
+    low, high = (min(int(np.searchsorted(share, edge)), len(order) - 1) for edge in _BETWEEN)
+    return float(values[order[low]]), float(values[order[high]])

@@ -1,0 +1,147 @@
+"""Readings that would fit if they had been mixed up: the next pin, the probe's switch.
+
+A reading that is off is compared with what a common slip would have made of a good one. Common
+practice of the bench: such a reading is taken again before anything is made of it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from ....schema import Chip
+from ....schema.chips.limits import Limits, find_limits
+from ....schema.chips.usual_faults import describe_endpoint
+from ...readings.verdict import AS_EXPECTED, CANNOT_TELL, FigureVerdict, PinVerdict
+from ..evidence.observations import Evidence
+
+_PROBE: Final = 10.0  # what the switch of a probe multiplies by
+_COUNT: Final = "count again, from the notch"
+
+
+@dataclass(frozen=True)
+class MixUp:
+    """A slip that would explain readings as they are, and which ones."""
+
+    said: str
+    points: tuple[tuple[str, str], ...]
+    """(place, quantity) of the readings that would be mixed up."""
+
+
+def mixed_up(chip: Chip, judged: Sequence[PinVerdict]) -> tuple[MixUp, ...]:
+    """The slips that the readings of a chip's points look like; most often none.
+
+    What was taken twice is no slip any more. Of the readings of a point the last counts.
+    """
+    times = Counter(point for one in judged for point, _ in _figures(one))
+    last = {_at(one): one for one in judged}
+    once = {
+        at: one for at, one in last.items() if all(times[point] == 1 for point, _ in _figures(one))
+    }
+    return (*_probe(chip, once.values()), *_exchanged(once), *_next_pin(chip, once))
+
+
+def doubt_readings(evidence: Evidence, mix_ups: Iterable[MixUp], chance: float) -> Evidence:
+    """Return the evidence; a reading of a mix-up says nothing of its point with this chance."""
+    points = {point for mix_up in mix_ups for point in mix_up.points}
+    return replace(
+        evidence,
+        observations=tuple(
+            replace(seen, slip=chance) if (seen.point, seen.quantity) in points else seen
+            for seen in evidence.observations
+        ),
+    )
+
+
+def _probe(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
+    """Amplitudes that are off by just the factor of a probe."""
+    for one in judged:
+        for point, result in _figures(one):
+            if point[1] != "vpp" or not _is_off(result):
+                continue
+            at = describe_endpoint(chip, point[0])
+            if _within(result.corrected.value * _PROBE, result.expected):
+                yield MixUp(
+                    f"{at} reads a tenth of what it should: that fits if the probe was at x10 and"
+                    " the oscilloscope counted it as x1. Check the switch and take it again.",
+                    (point,),
+                )
+            elif _within(result.corrected.value / _PROBE, result.expected):
+                yield MixUp(
+                    f"{at} reads ten times what it should: that fits if the probe was at x1 and"
+                    " the oscilloscope counted it as x10. Check the switch and take it again.",
+                    (point,),
+                )
+
+
+def _exchanged(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
+    """Pins side by side that each read what the other should."""
+    for one in judged.values():
+        other = judged.get(f"pin {one.pin.number + 1}") if one.pin.number else None
+        if other is None or not (_any_off(one) and _any_off(other)):
+            continue
+        first, second = dict(_by_quantity(one)), dict(_by_quantity(other))
+        both = first.keys() & second.keys()
+        if both and all(
+            _within(first[q].corrected.value, second[q].expected)
+            and _within(second[q].corrected.value, first[q].expected)
+            for q in both
+        ):
+            numbers = f"{one.pin.number} and {other.pin.number}"
+            yield MixUp(
+                f"Pins {numbers} seem to be exchanged, each reads what the other should: {_COUNT}.",
+                tuple(point for each in (one, other) for point, _ in _figures(each)),
+            )
+
+
+def _next_pin(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
+    """A pin that is off and reads what the next one should, which was not read itself."""
+    for one in judged.values():
+        figures = dict(_by_quantity(one))
+        if not one.pin.number or not _any_off(one):
+            continue
+        for number in (one.pin.number - 1, one.pin.number + 1):
+            pin = chip.pin(str(number))
+            expectation = pin.expectation(one.condition) if pin is not None else None
+            if pin is None or expectation is None or f"pin {number}" in judged:
+                continue
+            limits = find_limits(pin, expectation)
+            if any(limits[q].low <= 0 for q in figures.keys() & limits.keys()):
+                continue  # nothing there is what anything that failed reads
+            if figures.keys() <= limits.keys() and all(
+                _within(result.corrected.value, limits[q]) for q, result in figures.items()
+            ):
+                yield MixUp(
+                    f"Pin {one.pin.number} reads what pin {number} should: {_COUNT}, and take it"
+                    " again.",
+                    tuple(point for point, _ in _figures(one)),
+                )
+                break
+
+
+def _at(judged: PinVerdict) -> str:
+    return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
+
+
+def _figures(judged: PinVerdict) -> Iterator[tuple[tuple[str, str], FigureVerdict]]:
+    for result in judged.results:
+        if result.expected.quantity != "resistance" and result.verdict != CANNOT_TELL:
+            yield (_at(judged), result.expected.quantity), result
+
+
+def _by_quantity(judged: PinVerdict) -> Iterator[tuple[str, FigureVerdict]]:
+    return ((point[1], result) for point, result in _figures(judged))
+
+
+def _any_off(judged: PinVerdict) -> bool:
+    return any(_is_off(result) for _, result in _figures(judged))
+
+
+def _is_off(result: FigureVerdict) -> bool:
+    return result.verdict not in (AS_EXPECTED, CANNOT_TELL)
+
+
+def _within(value: float, limits: Limits) -> bool:
+    return limits.low <= value <= limits.high

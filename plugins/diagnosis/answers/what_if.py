@@ -1,0 +1,103 @@
+"""If C418 were leaky, what would the chip read? Every way one thing can fail, as a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+from ....schema import Chip
+from ....schema.errors import Unknown
+from ..weighing.known_board import KnownBoard
+from .predicted_readings import Change, changes_of
+from .suspects import what_of
+from .wording import describe_suspect
+
+_MOST: Final = 12
+
+
+class UnknownSuspect(Unknown):
+    """No such part, pin, supply or stage can fail here; the message names the nearest."""
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """One way to fail, and what it moves, the farthest first."""
+
+    what: str
+    failure: str
+    said: str
+    """``C418 leaky``."""
+    changes: tuple[Change, ...]
+    symptoms: tuple[str, ...]
+    """What the set would then do."""
+
+    def document(self) -> dict[str, Any]:
+        """Return it as plain data."""
+        return {
+            "what": self.what,
+            "failure": self.failure,
+            "said": self.said,
+            "would_read": [change.document() for change in self.changes],
+            "symptoms": list(self.symptoms),
+        }
+
+
+def what_if(board: KnownBoard, name: str) -> tuple[WhatIf, ...]:
+    """Return every way that a part (``C418``), the joint of a pin (``pin 9``), a supply or a stage
+    can fail, and what it moves.
+
+    Raises UnknownSuspect.
+    """
+    from ..weighing.symptom_list import symptoms_shown
+
+    chip, cloud = board.chip, board.cloud
+    wanted = _wanted(chip, name).casefold()
+    found = tuple(
+        WhatIf(
+            what_of(h),
+            h.failure,
+            describe_suspect(chip, h),
+            tuple(changes_of(board, row)[:_MOST]),
+            symptoms_shown(board, row),
+        )
+        for row, h in enumerate(cloud.hypotheses)
+        if h.kind != "none" and what_of(h).casefold() == wanted
+    )
+    if not found:
+        raise UnknownSuspect(_none(name, board))
+    return found
+
+
+def what_if_document(chip: Chip, condition: str, found: tuple[WhatIf, ...]) -> dict[str, Any]:
+    """Return the table as the command prints it with ``--json``, and the page serves it."""
+    return {
+        "part": chip.part,
+        "condition": condition,
+        "what_if": [one.document() for one in found],
+    }
+
+
+def _wanted(chip: Chip, name: str) -> str:
+    """Return what a name means: ``9`` and a pin's symbol are the pin."""
+    plain = name.strip()
+    names = {part.ref.casefold() for part in chip.application.parts}
+    names |= {block.id for block in chip.blocks} | {s.name.casefold() for s in chip.supplies}
+    pin = chip.pin(plain.removeprefix("pin "))
+    if pin is None or plain.casefold() in names:
+        return plain
+    return f"pin {pin.number}"
+
+
+def _none(name: str, board: KnownBoard) -> str:
+    from rapidfuzz import process
+
+    near = ", ".join(word for word, _, _ in process.extract(name.upper(), _known(board), limit=3))
+    return f"nothing is known of how {name!r} fails; nearest: {near or 'none'}"
+
+
+def _known(board: KnownBoard) -> list[str]:
+    def names() -> Iterator[str]:
+        yield from (what_of(h) for h in board.cloud.hypotheses if h.kind != "none")
+
+    return list(dict.fromkeys(names()))

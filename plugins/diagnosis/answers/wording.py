@@ -1,0 +1,68 @@
+"""Suspects, measurements and steps as a technician says them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ....schema import Chip
+from ....schema.chips.usual_faults import describe_endpoint
+from ..board.cloud import Hypothesis
+
+QUANTITY: Final = {
+    "dc": "DC voltage",
+    "vpp": "signal, peak to peak",
+    "frequency": "frequency",
+    "ripple": "ripple",
+    "resistance": "resistance, set off",
+    "out of circuit": "out of circuit",
+}
+
+
+def pin_of(what: str) -> str:
+    """Return ``pin 9`` for a joint's pin, however it is written."""
+    return what if what.startswith("pin ") else f"pin {what}"
+
+
+def describe_suspect(chip: Chip, suspect: Hypothesis) -> str:
+    """Return a suspect and how it failed: ``C418 leaky``, ``joint of pin 9 VCC open``."""
+    if suspect.kind == "stage":
+        return f"{block_name(chip, suspect.what)}, inside the chip, {suspect.failure}"
+    if suspect.kind == "outside":
+        place = describe_endpoint(chip, suspect.what)
+        if suspect.failure == "missing":
+            return f"no signal from outside at {place}"
+        return f"signal from outside at {place}: {suspect.failure}"
+    if suspect.kind == "supply":
+        return f"supply {suspect.what} {suspect.failure}"
+    if suspect.kind == "joint":
+        return f"joint of {describe_endpoint(chip, pin_of(suspect.what))} open"
+    if suspect.kind == "none":
+        return "none of these"
+    return f"{suspect.what} {suspect.failure}"
+
+
+def describe_thing(chip: Chip, kind: str, what: str) -> str:
+    """Return what a suspect is, without how it failed."""
+    if kind in ("chip", "stage"):
+        return f"the chip, {chip.part}"
+    if kind == "joint":
+        return f"the joint of {describe_endpoint(chip, pin_of(what))}"
+    if kind == "supply":
+        return f"supply {what}"
+    if kind == "outside":
+        return f"the signal from outside at {describe_endpoint(chip, what)}"
+    return "none of these" if kind == "none" else what
+
+
+def block_name(chip: Chip, block_id: str) -> str:
+    """Return what a stage is called."""
+    return next((block.name for block in chip.blocks if block.id == block_id), block_id)
+
+
+def describe_measurement(chip: Chip, at: str, quantity: str) -> str:
+    """Return a measurement in words: ``DC voltage at pin 9 VCC``."""
+    if quantity == "out of circuit":
+        return f"{at} out of circuit, one lead lifted"
+    if quantity == "resistance":
+        return f"resistance to ground at {describe_endpoint(chip, at)}, set off"
+    return f"{QUANTITY[quantity]} at {describe_endpoint(chip, at)}"

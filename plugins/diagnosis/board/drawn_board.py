@@ -1,0 +1,126 @@
+"""The board as drawn, held against what the catalogue states of it.
+
+For lint: where the drawn circuit contradicts a stated voltage or signal, one of the two is wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from ....schema import Chip
+from .good_board import GoodBoard, build_good_board
+from .hypotheses import faults_of
+from .operating_point import Boards
+from .paths import Paths
+from .senders import carries_signal
+from .severities import Draws
+from .topology import Topology
+
+_SHAPING: Final = ("transistor", "diode", "zener diode", "crystal", "ceramic resonator",
+                   "delay line", "ceramic filter", "transformer")  # fmt: skip
+_DRAWS: Final = 8
+_SEED: Final = 20
+_LEAST_V: Final = 0.1
+_LEAST_VPP: Final = 0.02
+_UNSTATED_DC: Final = 0.12  # how far off where no tolerance is stated
+_UNSTATED_VPP: Final = 0.3
+_LOAD: Final = (0.4, 2.5)  # of the stated supply current, what the drawn feed may carry
+
+
+@dataclass(frozen=True)
+class Solved:
+    """What the drawn circuit makes of a point, beside what is stated there."""
+
+    at: str
+    quantity: Literal["dc", "vpp", "supply current"]
+    stated: float
+    """Volts, volts peak to peak, or amperes."""
+    solved: float
+    low: float
+    """Limits that the solved figure should lie in."""
+    high: float
+
+    @property
+    def contradicts(self) -> bool:
+        """Whether the drawn circuit cannot make what is stated."""
+        return not self.low <= self.solved <= self.high
+
+
+def solve_board(chip: Chip, condition: str) -> tuple[Solved, ...]:
+    """Return every point that parts lead to, as stated and as solved, in one condition."""
+    board = build_good_board(Topology(chip, condition), Draws(_DRAWS, _SEED))
+    boards = Boards(board, faults_of(board)[:1])
+    boards.solve_dc()
+    return (*_nodes(board, boards), *_supply_currents(board), *_signals(boards))
+
+
+def _nodes(board: GoodBoard, boards: Boards) -> Iterator[Solved]:
+    """Yield the nodes that no source of their own holds."""
+    held = {source.at for source in board.sources}
+    for name, stated in board.topology.stated_dc_v.items():
+        if name in held or name in board.topology.pin_at:
+            continue
+        solved = float(np.median(boards.volts[:, board.index[name]]))
+        expectation = board.topology.expectations.get(name)
+        limits = expectation.dc_limits_v() if expectation is not None else None
+        low, high = limits or (stated, stated)
+        spread = max(_UNSTATED_DC * abs(stated), _LEAST_V)
+        yield Solved(
+            name, "dc", stated, solved, min(low, stated - spread), max(high, stated + spread)
+        )
+
+
+def _supply_currents(board: GoodBoard) -> Iterator[Solved]:
+    """Yield what the drawn feed of each supply carries at the stated voltages."""
+    topology = board.topology
+    for supply in topology.chip.supplies:
+        for name in (f"pin {number}" for number in supply.pins):
+            if supply.current is None or name not in topology.stated_dc_v:
+                continue
+            fed = 0.0
+            for element in board.elements:
+                other = [end for end in element.ends if end != name]
+                if (
+                    name not in element.ends
+                    or not other
+                    or element.kind not in ("resistor", "coil")
+                ):
+                    continue
+                if not other[0].startswith("rail") or other[0] not in topology.stated_dc_v:
+                    continue
+                across = topology.stated_dc_v[other[0]] - topology.stated_dc_v[name]
+                fed += across * float(np.median(element.siemens(0.0).real))
+            if fed:
+                stated = supply.current.nominal / len(supply.pins)
+                low, high = (share * stated for share in _LOAD)
+                yield Solved(name, "supply current", stated, fed, low, high)
+
+
+def _is_shaped(topology: Topology, name: str) -> bool:
+    """Return whether a part at a point shapes or keeps its signal: no matter of shares then."""
+    return any(part.kind in _SHAPING for part in topology.parts_at.get(name, ()))
+
+
+def _signals(boards: Boards) -> Iterator[Solved]:
+    """Yield the signals that arrive where one is stated, and not at their own source."""
+    paths = Paths(boards)
+    paths.solve()
+    topology = boards.good.topology
+    for name, path in paths.at.items():
+        if name == path.source or not carries_signal(topology, name):
+            continue
+        if path.source not in topology.expectations or _is_shaped(topology, name):
+            continue
+        here, there = topology.expectations[name], topology.expectations[path.source]
+        if here.waveform is None or there.waveform is None:
+            continue
+        if here.waveform.kind != there.waveform.kind:
+            continue  # another part of the signal: their sizes are not comparable
+        stated = here.waveform.figures.vpp_v
+        solved = path.volts_per_volt * there.waveform.figures.vpp_v
+        spread = max(_UNSTATED_VPP * stated, _LEAST_VPP)
+        yield Solved(name, "vpp", stated, solved, stated - spread, stated + spread)

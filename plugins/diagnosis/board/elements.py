@@ -1,0 +1,206 @@
+"""Parts as what a network sees of them: admittances between two points at a frequency.
+
+Losses are ordinary ones for the kind of part. Common practice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Part
+from ....schema.measuring.crystal import typical_resonator
+from .severities import Draws, Numbers
+
+Complex = NDArray[np.complex128]
+
+CAPACITIVE: Final = ("capacitor", "electrolytic capacitor", "trimmer capacitor")
+RESISTIVE: Final = ("resistor", "potentiometer")
+RESONATORS: Final = ("crystal", "ceramic resonator")
+
+LEAST_OHM: Final = 0.02  # of anything that conducts: wire and joint
+_ESR_OHM: Final = {"electrolytic capacitor": 0.6, "capacitor": 0.05, "trimmer capacitor": 0.05}
+_ELECTROLYTIC_LEAKAGE_OHM: Final = (4e6, 100e6)
+_CAPACITOR_LEAKAGE_OHM: Final = 1e11
+_COIL_Q: Final = 60.0
+_LEAST_COIL_OHM: Final = 0.1
+_COIL_OHM_AT_1_UH: Final = 0.15
+_POWER_COIL_OHM: Final = 8.0  # a deflection yoke, a choke of some millihenries
+_POWER_COIL_H: Final = 3e-3
+CRYSTAL_OHM: Final = 40.0
+CERAMIC_OHM: Final = 12.0
+_MOTIONAL_SPREAD: Final = 0.3
+_FILTER_OHM: Final = 330.0  # what ceramic filters are matched to
+_SURFACE_WAVE_HZ: Final = 20e6
+_DELAY_LINE_DC_S: Final = 3e-6  # longer ones are of glass, and pass no DC
+_DELAY_LINE_OHM: Final = 40.0
+_GLASS_OHM: Final = (120.0, 600.0)
+_WINDING_OHM: Final = (4.0, 0.8)
+_WINDING_H: Final = 2e-3
+_TAPPED_OHM: Final = (60.0, 500.0)
+
+
+@dataclass(frozen=True)
+class Element:
+    """Two ends and what lies between them, on every draw; the figures have the shape (draws,).
+
+    In series: ``series_ohm``, ``henry`` and ``farad`` (infinite: no capacitor in the way); beside
+    all that ``parallel_ohm`` and ``parallel_farad``.
+    """
+
+    ref: str
+    kind: str
+    ends: tuple[str, str]
+    series_ohm: Numbers
+    henry: Numbers
+    farad: Numbers
+    parallel_ohm: Numbers
+    parallel_farad: Numbers
+
+    def siemens(self, frequency_hz: float) -> Complex:
+        """Return the admittance between the ends, shape (draws,); 0 Hz is DC."""
+        omega = 2 * math.pi * frequency_hz
+        beside = 1 / self.parallel_ohm + 1j * omega * self.parallel_farad
+        if frequency_hz == 0:
+            through = np.where(np.isinf(self.farad), 1 / self.series_ohm, 0.0)
+        else:
+            # an infinite capacitor has no reactance: 1 / (j omega inf) = 0
+            reactance = omega * self.henry - 1 / (omega * self.farad)
+            through = 1 / (self.series_ohm + 1j * reactance)
+        return np.asarray(through + beside, dtype=np.complex128)
+
+
+def element(ref: str, kind: str, ends: tuple[str, str], draws: int, **figures: object) -> Element:
+    """Return an element with the given figures (numbers or arrays); the others do nothing."""
+    nothing: dict[str, object] = {
+        "series_ohm": math.inf,
+        "henry": 0.0,
+        "farad": math.inf,
+        "parallel_ohm": math.inf,
+        "parallel_farad": 0.0,
+    }
+    whole = {
+        name: np.broadcast_to(np.asarray(figure, dtype=float), (draws,)).copy()
+        for name, figure in (nothing | figures).items()
+    }
+    return Element(ref, kind, ends, **whole)
+
+
+def opened(element: Element) -> Element:
+    """Return the element with nothing between its ends."""
+    infinite = np.full_like(element.series_ohm, math.inf)
+    return replace(
+        element, series_ohm=infinite, parallel_ohm=infinite, parallel_farad=0 * element.henry
+    )
+
+
+def shorted(element: Element, ohm: Numbers) -> Element:
+    """Return the element with a short between its ends."""
+    return replace(element, parallel_ohm=ohm)
+
+
+def elements_of(part: Part, draws: Draws, positions: dict[str, Numbers]) -> tuple[Element, ...]:
+    """Return a part as elements; none for one that is not linear, or whose value is not given.
+
+    ``positions``: of potentiometers by reference, the share of the track between first lead and
+    slider.
+    """
+    return tuple(_between(part, draws, positions))
+
+
+def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterator[Element]:
+    count, kind, joins = draws.count, part.kind, part.joins
+    quantity = part.quantity
+    tolerance = part.tolerance.nominal if part.tolerance is not None else None
+    share = draws.part_value(part.ref, kind, tolerance)
+    value = share * quantity.nominal if quantity is not None else None
+
+    def made(ends: tuple[str, str], **figures: object) -> Element:
+        return element(part.ref, kind, ends, count, **figures)
+
+    if kind == "transformer":
+        tapped = len(windings(part)) == 2 and len(joins) == 3
+        for (first, second), ohm in zip(windings(part), _WINDING_OHM, strict=False):
+            # The halves of a tapped coil are coupled: a signal at the tap goes through both.
+            if tapped:
+                through = draws.log_uniform(f"halves of {part.ref}", *_TAPPED_OHM)
+                yield made((first, second), series_ohm=through)
+            else:
+                yield made((first, second), series_ohm=ohm, henry=_WINDING_H)
+    elif kind == "connector":
+        yield from (made(ends, series_ohm=LEAST_OHM) for ends in pairwise(joins))
+    elif kind == "delay line":
+        short = quantity is not None and quantity.nominal < _DELAY_LINE_DC_S
+        ohm = _DELAY_LINE_OHM if short else draws.log_uniform(f"loss of {part.ref}", *_GLASS_OHM)
+        blocks = math.inf if short else 1e-8
+        for end in [end for end in joins[1:] if end != "ground"]:
+            yield made((joins[0], end), series_ohm=ohm, farad=blocks)
+    elif value is None or quantity is None:
+        return
+    elif kind == "resistor":
+        yield made((joins[0], joins[1]), series_ohm=np.maximum(value, LEAST_OHM))
+    elif kind == "potentiometer":
+        position = positions.get(part.ref, np.full(count, 0.5))
+        shares = (position, 1 - position)
+        for ends, track in zip(pairwise(joins), shares, strict=False):
+            yield made(ends, series_ohm=np.maximum(value * track, 1.0))
+    elif kind in CAPACITIVE:
+        leak: object = _CAPACITOR_LEAKAGE_OHM
+        if kind == "electrolytic capacitor":
+            leak = draws.log_uniform(f"leakage of {part.ref}", *_ELECTROLYTIC_LEAKAGE_OHM)
+        yield made((joins[0], joins[1]), series_ohm=_ESR_OHM[kind], farad=value, parallel_ohm=leak)
+    elif kind == "coil":
+        yield made((joins[0], joins[1]), series_ohm=coil_ohm(quantity.nominal), henry=value)
+    elif kind in RESONATORS:
+        yield _resonator(part, quantity.nominal, share, draws)
+    elif kind == "ceramic filter":
+        blocks = 1 / (2 * math.pi * quantity.nominal * 0.1 * _FILTER_OHM)
+        ends_out = [end for end in joins[1:] if end != "ground"]
+        for end in ends_out or [joins[1]]:
+            yield made((joins[0], end), series_ohm=_FILTER_OHM, farad=blocks)
+
+
+def windings(part: Part) -> tuple[tuple[str, str], ...]:
+    """Return the ends of a transformer's windings, as its leads are listed: in pairs.
+
+    With three leads the middle one is a tap, unless it is a collector's: then the third lead is
+    another winding, whose foot is not drawn.
+    """
+    joins = part.joins
+    if len(joins) == 3:
+        return ((joins[0], joins[1]),) if "collector" in joins[1] else tuple(pairwise(joins))
+    return tuple((joins[at], joins[at + 1]) for at in range(0, len(joins) - 1, 2))
+
+
+def coil_ohm(henry: float) -> float:
+    """Return the DC resistance of an ordinary coil."""
+    if henry >= _POWER_COIL_H:
+        return _POWER_COIL_OHM
+    return max(_LEAST_COIL_OHM, _COIL_OHM_AT_1_UH * float((henry / 1e-6) ** 0.6))
+
+
+def _resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws) -> Element:
+    """Return the Butterworth-Van Dyke circuit: L1, C1, R1 in series, C0 beside them.
+
+    Makers differ in the motional capacitance: it says how far a load pulls.
+    """
+    found = typical_resonator(part.kind, nominal_hz)
+    motional = found.motional_f * draws.spread(f"motional arm of {part.ref}", _MOTIONAL_SPREAD)
+    omega = 2 * math.pi * found.series_hz * share
+    return element(
+        part.ref,
+        part.kind,
+        (part.joins[0], part.joins[1]),
+        draws.count,
+        series_ohm=CRYSTAL_OHM if part.kind == "crystal" else CERAMIC_OHM,
+        farad=motional,
+        henry=1 / (omega**2 * motional),
+        parallel_farad=found.holder_f,
+        parallel_ohm=_CAPACITOR_LEAKAGE_OHM,
+    )

@@ -1,0 +1,389 @@
+"""The good board: its network, the states of its devices, and its sources, on every draw.
+
+Calibration: the stated points are held at the catalogue's voltages, the rest is solved, and the
+currents that flow at the held points are what pins, supplies and outside sources must give.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .devices import ON, Device, Diode, clamp, devices_of
+from .elements import Element, elements_of
+from .network import Stamp
+from .senders import sources_of
+from .severities import Draws, Numbers
+from .sources import Source, SourceKind, outside_source, pin_source
+from .topology import GROUND, Topology, pin_name
+
+Array = NDArray[Any]
+
+GROUND_JOINT_OHM: Final = 0.01
+_BETWEEN_GROUNDS_OHM: Final = (2.0, 40.0)  # inside the chip, from ground pin to ground pin
+_ROUNDS: Final = 40
+_EXPLAINED_SHARE: Final = 0.12
+_EXPLAINED_V: Final = 0.15
+_PLAIN_SHARE: Final = 0.35  # of a supply current, what flows down to the lowest voltages
+_JUNCTIONS_V: Final = 1.3
+_ABOVE_SUPPLY_V: Final = 0.3
+_LEAST_SUPPLY_V: Final = 0.5
+_USUAL_LOAD_A: Final = 0.02
+_CREDIBLE_LOAD: Final = (0.05, 4.0)  # of the stated current, what a drawn feed carries
+_PUMPED: Final = ("pulse",)
+_FEEDS: Final = ("resistor", "coil", "diode", "connector", "transformer")
+
+
+@dataclass(frozen=True, eq=False)
+class GoodBoard:
+    """A board without a fault, on every draw."""
+
+    topology: Topology
+    draws: Draws
+    elements: tuple[Element, ...]
+    devices: tuple[Device, ...]
+    states: Array
+    """State of each device, shape (devices,): the same on every draw."""
+    sources: tuple[Source, ...]
+    joints: tuple[tuple[str, str], ...]
+    """Ground pins and the joints between them inside the chip: ends of fixed conductances."""
+    joint_siemens: tuple[Numbers, ...]
+
+    @property
+    def index(self) -> dict[str, int]:
+        """The number of each point."""
+        return self.topology.index
+
+    def stamp_dc(self) -> Stamp:
+        """Return the network at DC with everything in it."""
+        return _stamped(
+            self.topology,
+            self.draws.count,
+            self.elements,
+            self.devices,
+            self.states,
+            self.sources,
+            zip(self.joints, self.joint_siemens, strict=True),
+        )
+
+
+def build_good_board(topology: Topology, draws: Draws) -> GoodBoard:
+    """Calibrate a chip's board on every draw."""
+    elements = board_elements(topology, draws)
+    devices = board_devices(topology)
+    levels = held_levels(topology)
+    kinds = _outside_kinds(topology)
+    states = np.zeros(len(devices), dtype=int)
+    while True:
+        held = {n: v for n, v in levels.items() if n in topology.pin_at or n in kinds}
+        volts, states = _solve_held(topology, draws.count, elements, devices, states, held)
+        missed = _worst_unexplained(topology, volts, levels, held)
+        if missed is None:
+            break
+        kinds[missed] = "drive"
+    return _calibrated(topology, draws, elements, devices, states, volts, kinds, levels)
+
+
+def board_elements(topology: Topology, draws: Draws) -> tuple[Element, ...]:
+    """Return the drawn parts as elements; sliders stand where the stated voltages put them."""
+    positions = {
+        part.ref: _slider(topology, part.joins, part.ref, draws)
+        for part in topology.chip.application.parts
+        if part.kind == "potentiometer"
+    }
+    return tuple(
+        element
+        for part in topology.chip.application.parts
+        for element in elements_of(part, draws, positions)
+    )
+
+
+def _slider(topology: Topology, joins: tuple[str, ...], ref: str, draws: Draws) -> Numbers:
+    """Return where a slider is, as the share of the track before it."""
+    stated = topology.stated_dc_v | {GROUND: 0.0}
+    if len(joins) == 3 and all(end in stated for end in joins):
+        top, slider, bottom = (stated[end] for end in joins)
+        if abs(top - bottom) > 0.2:
+            share = (top - slider) / (top - bottom)
+            return np.full(draws.count, float(np.clip(share, 0.03, 0.97)))
+    return draws.uniform(f"slider of {ref}", 0.35, 0.65)
+
+
+def board_devices(topology: Topology) -> tuple[Device, ...]:
+    """Return the drawn diodes and transistors, then the protection diodes of the pins."""
+    index = topology.index
+    found: list[Device] = []
+    for part in topology.chip.application.parts:
+        found += devices_of(part, index)
+    for pin in topology.chip.pins:
+        if pin.role in ("supply", "ground", "unused"):
+            continue
+        name, lowest = pin_name(pin), 0.0
+        stated = topology.stated_dc_v.get(name, 0.0)
+        swings_below = _swings_beyond(topology, name)
+        if stated >= lowest - 0.05 and not swings_below:
+            found.append(clamp(f"foot of {name}", index[topology.ground_of[name]], index[name]))
+        supply = topology.supply_of[name]
+        beyond = any(e.beyond_supply for e in pin.expectations) or name in topology.fed_outside
+        below = stated <= topology.nominal_v(supply) + _ABOVE_SUPPLY_V
+        if below and not beyond and not topology.is_open_collector(name):
+            found.append(clamp(f"head of {name}", index[name], index[supply]))
+    return tuple(found)
+
+
+def _swings_beyond(topology: Topology, name: str) -> bool:
+    expectation = topology.expectations.get(name)
+    return expectation is not None and expectation.beyond_supply is not None
+
+
+def held_levels(topology: Topology) -> dict[str, float]:
+    """Return the stated voltages as levels to solve for.
+
+    A supply that a pump lifts in pulses is solved at its level between them.
+    """
+    levels = dict(topology.stated_dc_v)
+    for name in topology.pins_of("supply"):
+        expectation = topology.expectations.get(name)
+        waveform = expectation.waveform if expectation is not None else None
+        if waveform is not None and waveform.kind in _PUMPED:
+            levels[name] = waveform.extremes_v[0]
+    return levels | _rails_unstated(topology, levels)
+
+
+def _rails_unstated(topology: Topology, levels: Mapping[str, float]) -> dict[str, float]:
+    """Return what rails must show, of which nothing is stated, to feed the supply pins on them."""
+    found: dict[str, float] = {}
+    for supply in topology.chip.supplies:
+        for name in (f"pin {number}" for number in supply.pins):
+            for part in topology.parts_at.get(name, ()):
+                rails = [e for e in part.joins if e.startswith("rail") and e not in levels]
+                if not rails or part.kind not in _FEEDS or name not in levels:
+                    continue
+                ohm = part.quantity.nominal if part.kind == "resistor" and part.quantity else 1.0
+                ampere = supply.current.nominal if supply.current else _USUAL_LOAD_A
+                found[rails[0]] = levels[name] + ampere / len(supply.pins) * ohm
+    return found
+
+
+def _outside_kinds(topology: Topology) -> dict[str, SourceKind]:
+    """Return the nodes fed from outside the drawing: rails, and where signals come in."""
+    kinds: dict[str, SourceKind] = {}
+    for node in topology.chip.application.nodes:
+        if node.id.startswith("rail"):
+            kinds[node.id] = "rail"
+    for name in topology.outside_signals:
+        kinds.setdefault(name, "outside")
+    for name in topology.stated_dc_v:
+        if name in topology.pin_at or name in kinds:
+            continue
+        # A stated voltage at the dead end of a part comes from outside.
+        is_end = len(topology.parts_at.get(name, ())) == 1
+        fed = abs(topology.stated_dc_v[name]) > _LEAST_SUPPLY_V
+        if is_end and fed and not _is_behind_a_pin(topology, name):
+            kinds[name] = "outside"
+    return kinds
+
+
+def _is_behind_a_pin(topology: Topology, name: str) -> bool:
+    """Return whether the one part at a node leads to an output, which then drives it."""
+    (part,) = topology.parts_at[name]
+    if part.kind == "transistor":
+        return True
+    pins = [topology.pin_at[end] for end in part.joins if end in topology.pin_at]
+    return any(pin.role in ("output", "oscillator", "reference") for pin in pins)
+
+
+def _stamped(
+    topology: Topology,
+    count: int,
+    elements: Iterable[Element],
+    devices: Iterable[Device],
+    states: Array,
+    sources: Iterable[Source],
+    joints: Iterable[tuple[tuple[str, str], Numbers]],
+) -> Stamp:
+    index = topology.index
+    stamp = Stamp(count, len(topology.points))
+    for element in elements:
+        first, second = (index[end] for end in element.ends)
+        stamp.add((first, second), element.siemens(0.0).real)
+    for device, state in zip(devices, states, strict=True):
+        for out, siemens, amperes, sense in device.terms(int(state)):
+            stamp.add(out, siemens, amperes, sense)
+    for source in sources:
+        at, back = index[source.at], index[source.returns_to]
+        stamp.add((at, back), source.siemens, -source.siemens * source.emf_v)
+    for (one, other), siemens in joints:
+        stamp.add((index[one], index[other]), siemens)
+    return stamp
+
+
+def _solve_held(
+    topology: Topology,
+    count: int,
+    elements: Iterable[Element],
+    devices: tuple[Device, ...],
+    states: Array,
+    held: Mapping[str, float],
+) -> tuple[Array, Array]:
+    """Return the voltages with some points held, shape (draws, nodes + 1), and device states."""
+    nodes = len(topology.points)
+    at_held = np.array([topology.index[name] for name in held], dtype=int)
+    free = np.setdiff1d(np.arange(nodes), at_held)
+    volts = np.zeros((count, nodes + 1))
+    for _ in range(_ROUNDS):
+        stamp = _stamped(topology, count, elements, devices, states, (), ())
+        volts[:, at_held] = [held[name] for name in held]
+        if free.size:
+            matrix = stamp.matrix[:, free][:, :, free]
+            right = stamp.amperes[:, free] - np.einsum(
+                "sfh,sh->sf", stamp.matrix[:, free][:, :, at_held], volts[:, at_held]
+            )
+            volts[:, free] = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+        middle = np.median(volts, axis=0)[None, :]
+        wanted = np.array(
+            [
+                int(d.next_state(np.array([s]), middle)[0])
+                for d, s in zip(devices, states, strict=True)
+            ],
+            dtype=int,
+        )
+        if (wanted == states).all():
+            break
+        states = wanted
+    return volts, states
+
+
+def _worst_unexplained(
+    topology: Topology, volts: Array, levels: Mapping[str, float], held: Mapping[str, float]
+) -> str | None:
+    """Return the node whose stated voltage the parts explain least; None when all are near."""
+    worst, most = None, 1.0
+    for name, level in levels.items():
+        if name in held:
+            continue
+        off = abs(float(np.median(volts[:, topology.index[name]])) - level)
+        share = off / max(_EXPLAINED_SHARE * abs(level), _EXPLAINED_V)
+        if share > most:
+            worst, most = name, share
+    return worst
+
+
+def _calibrated(
+    topology: Topology,
+    draws: Draws,
+    elements: tuple[Element, ...],
+    devices: tuple[Device, ...],
+    states: Array,
+    volts: Array,
+    kinds: Mapping[str, SourceKind],
+    levels: Mapping[str, float],
+) -> GoodBoard:
+    """Give every held point the source, or the load, that its current asks for."""
+    index = topology.index
+    stamp = _stamped(topology, draws.count, elements, devices, states, (), ())
+    amperes = np.einsum("sij,sj->si", stamp.matrix, volts) - stamp.amperes
+    own = np.einsum("sii->si", stamp.matrix)
+    sources: list[Source] = []
+    loads: list[Device] = []
+    for name in levels:
+        at = index[name]
+        pin = topology.pin_at.get(name)
+        sent, level = amperes[:, at], volts[:, at]
+        if pin is None:
+            if name in kinds:
+                sources.append(outside_source(name, kinds[name], level, sent, draws))
+        elif pin.role == "supply":
+            _feed(topology, name, level, sent, draws, sources, loads)
+        elif pin.role not in ("ground", "unused"):
+            # What the board would show without the pin, its own conductance alone.
+            open_v = level - sent / np.maximum(own[:, at], 1e-9)
+            sources.append(pin_source(topology, name, level, sent, draws, open_v))
+    known = {source.at for source in sources}
+    for name in sources_of(topology):
+        # Where a signal comes in of which no voltage is known.
+        if name not in known and name not in topology.pin_at:
+            level = volts[:, index[name]]
+            sources.append(outside_source(name, "outside", level, 0 * level, draws))
+    devices = (*devices, *loads)
+    states = np.concatenate([states, np.full(len(loads), ON, dtype=int)])
+    joints, joint_siemens = _ground_joints(topology, draws)
+    return GoodBoard(
+        topology,
+        draws,
+        elements,
+        devices,
+        states,
+        tuple(sources),
+        joints,
+        joint_siemens,
+    )
+
+
+def _feed(
+    topology: Topology,
+    name: str,
+    level: Numbers,
+    sent: Numbers,
+    draws: Draws,
+    sources: list[Source],
+    loads: list[Device],
+) -> None:
+    """Add the load at a supply pin, and a source where no drawn part feeds it."""
+    supply = next(s for s in topology.chip.supplies if name in [f"pin {n}" for n in s.pins])
+    sign = 1.0 if supply.voltage.nominal >= 0 else -1.0
+    stated = supply.current.nominal / len(supply.pins) if supply.current is not None else None
+    usual = stated or _USUAL_LOAD_A
+    load = sign * usual
+    if _has_drawn_feed(topology, name):
+        # What the drawn feed carries, within what is credible beside the stated current.
+        low, high = (share * usual for share in _CREDIBLE_LOAD)
+        taken_each = sign * np.clip(-sign * sent, low, high)
+        load = float(np.median(taken_each))
+    else:
+        sources.append(outside_source(name, "rail", level, sent + load, draws))
+        taken_each = np.full_like(sent, load)
+    at, back = topology.index[name], topology.index[topology.ground_of_supply(name)]
+    if abs(float(level.mean())) < _LEAST_SUPPLY_V:
+        return  # switched off in this condition: it takes nothing
+    # Resistors inside the chip, some of them behind junctions.
+    whole = np.maximum(np.abs(taken_each), 1e-5)
+    ends = (at, back) if load > 0 else (back, at)
+    for share, drop_v in ((_PLAIN_SHARE, 0.0), (1 - _PLAIN_SHARE, _JUNCTIONS_V)):
+        drop_v = min(drop_v, 0.3 * abs(float(level.mean())))
+        ohm = (np.abs(level) - drop_v) / (share * whole)
+        loads.append(Diode(f"load of {name}", *ends, drop_v=drop_v, ohm=ohm))
+
+
+def _has_drawn_feed(topology: Topology, name: str) -> bool:
+    """Return whether parts bring direct current to a supply pin from a rail."""
+    seen, edge = {name}, [name]
+    while edge:
+        ahead: list[str] = []
+        for end in edge:
+            if end.startswith("rail"):
+                return True
+            if end != name and end in topology.pin_at and topology.pin_at[end].role != "supply":
+                continue
+            for part in topology.parts_at.get(end, ()):
+                if part.kind in _FEEDS and GROUND not in part.joins:
+                    ahead += [other for other in part.joins[:2] if other not in seen]
+        seen.update(ahead)
+        edge = ahead
+    return False
+
+
+def _ground_joints(
+    topology: Topology, draws: Draws
+) -> tuple[tuple[tuple[str, str], ...], tuple[Numbers, ...]]:
+    grounds = topology.pins_of("ground")
+    joints = [(name, GROUND) for name in grounds]
+    siemens = [np.full(draws.count, 1 / GROUND_JOINT_OHM) for _ in grounds]
+    for other in grounds[1:]:
+        joints.append((grounds[0], other))
+        siemens.append(1 / draws.log_uniform(f"{grounds[0]} to {other}", *_BETWEEN_GROUNDS_OHM))
+    return tuple(joints), tuple(siemens)

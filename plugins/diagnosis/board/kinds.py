@@ -1,0 +1,81 @@
+"""What kind of stage a block is: guessed from what it is called, where the chip file does not say.
+
+The trade's words, tried in this order; the first that fits is taken. One table, so that a guess
+can be shown and argued with.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from ....schema import Block
+
+STAGE_KINDS: Final[tuple[tuple[str, str], ...]] = (
+    ("protection", r"protection|x-ray|thermal cut-out"),
+    ("bus receiver", r"bus receiver|bus interface"),
+    ("gain-controlled amplifier", r"gain-controlled|clamp and agc|input agc|if amplifier"),
+    ("level detector", r"\b(acc|agc)\b.*detector|cut-off sensing|cathode currents|tuner agc"),
+    ("phase detector", r"phase detector|phase comparator|\bafc detector|\bapc\b"),
+    ("threshold detector", r"killer detector|ident|coincidence|window comparator|dropout detector"
+                           r"|noise detector|mute detector"),
+    ("gate", r"\b(burst|noise) gate(?! former)|keyed"),
+    ("pulse detector", r"sandcastle (level )?detector|clamp pulse|clamp keying|key detector"
+                       r"|blanking$|flyback detector"),
+    ("pulse generator", r"sandcastle generator|burst key generator|burst gate former|guard"),
+    ("sync separator", r"(?<!field )(?<!field-)sync separator"),
+    ("integrator", r"field sync|sync integrator|integrator"),
+    ("pump", r"\bpump\b|flyback generator"),
+    ("divider", r"divider(?!.*gain)"),
+    ("oscillator", r"oscillator|\bvco\b|fm modulator"),
+    ("ramp generator", r"ramp|parabola"),
+    ("demodulator", r"demodulat|video detector|fm detector|discriminator|synchronous detector"),
+    ("tuning detector", r"\baft\b|afc discriminator|tuning detector"),
+    ("limiter", r"(?<!beam )limiter$|limiting amplifier"),
+    ("clamp", r"\bclamps?\b(?!.*(flash|reference))"),
+    ("switch", r"\bswitch\b(?!.*drive)"),
+    ("mixer", r"matrix|adder|mixer|\bsum\b"),
+    ("controlled amplifier", r"control|volume|contrast|brightness|balance|tone|shifter"),
+    ("reference", r"reference|bias|supply filter"),
+    ("output stage", r"output|driver|drive\b|drive "),
+)  # fmt: skip
+ORDINARY: Final = "amplifier"
+KIND_NAMES: Final = (*(kind for kind, _ in STAGE_KINDS), ORDINARY)
+
+
+def kind_of(block: Block) -> str:
+    """Return the kind of a stage: as the chip file states it, else guessed."""
+    return block.kind or guess_kind(block)
+
+
+def guess_kind(block: Block) -> str:
+    """Return the kind of stage that a block's name and id speak for.
+
+    What comes before a comma names the stage; what comes after explains it.
+    """
+    head = block.name.split(",")[0]
+    for text in (head, block.name, block.id.replace("-", " ")):
+        for kind, words in STAGE_KINDS:
+            if re.search(words, text, re.IGNORECASE):
+                return kind
+    return ORDINARY
+
+
+# What part of the set a stage or pin belongs to, as its name tells; several may fit.
+CHANNELS: Final[dict[str, str]] = {
+    "colour": r"chroma|colou?r|burst|subcarrier|\bacc\b|killer|\bapc\b|tint|demodulat|quadrature"
+              r"|\b[rb]-y\b|\bpal\b|hue|\bident\b",
+    "luminance": r"luminance|peaking|(?<!-)\by\b|black.level|contrast|brightness|luma",
+    "line": r"\bline\b(?! delay)|horizontal|flyback|\bh[- ](drive|out|osc)",
+    "field": r"field|vertical|yoke|\bv[- ](drive|out|osc)",
+    "sound": r"sound|audio|volume|loudspeaker|headphone|\bfm detector|de-emphasis|tone|subwoofer"
+             r"|bass|treble|4\.5 mhz|5\.5 mhz",
+    "vision": r"video|vision|\bif\b|\brgb\b|matrix|red|green|blue|picture",
+}  # fmt: skip
+
+
+def channels_of(text: str) -> frozenset[str]:
+    """Return the parts of the set that a name speaks of."""
+    return frozenset(
+        name for name, words in CHANNELS.items() if re.search(words, text, re.IGNORECASE)
+    )

@@ -1,0 +1,192 @@
+"""Ways of signals that the linear network does not tell: switching transistors, transformers, and
+loops through the set (line drive to flyback pulse, field output to its sense and guard).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .operating_point import Boards
+from .senders import carries_signal, sources_of
+from .topology import GROUND, Topology, reached
+
+Array = NDArray[Any]
+
+_CARRYING: Final = ("transistor", "transformer", "resistor", "capacitor", "diode",
+                    "electrolytic capacitor", "coil", "delay line", "ceramic filter")  # fmt: skip
+_LINE_MADE: Final = re.compile(
+    r"flyback|line output|anode winding|\beht\b|beam|rectified|protection", re.IGNORECASE
+)
+_FIELD_MADE: Final = re.compile(r"yoke|field|vertical|guard", re.IGNORECASE)
+_LINE_DRIVE: Final = re.compile(
+    r"(?<!delay )line drive|horizontal drive|line driver", re.IGNORECASE
+)
+_FIELD_DRIVE: Final = re.compile(
+    r"(vertical|field) (drive|output|pulse output)|output to the yoke", re.IGNORECASE
+)
+_SAME: Final = re.compile(r"[rb]-y|red|green|blue|left|right|\bu\b|\bv\b")
+_WEAKENED: Final = 0.6
+_SWITCHING: Final = ("transistor", "transformer")
+
+
+@dataclass(frozen=True, eq=False)
+class Link:
+    """A point whose signal comes from a source by parts that switch or wind."""
+
+    source: str
+    share: Array
+    """What the parts on the way leave of it, on every board."""
+    via: str | None = None
+    """The point where the signal leaves the drawing, if it is not the source itself."""
+
+
+def drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
+    """Return the output pin that drives line or field, from what it and its stage are called."""
+    for name, pin in topology.pin_at.items():
+        if pin.role != "output" or not carries_signal(topology, name):
+            continue
+        stages = " ".join(b.name for b in topology.blocks_at.get(name, ()) if name in b.outputs)
+        if words.search(f"{pin.function} {stages}"):
+            return name
+    return None
+
+
+def links_of(boards: Boards, known: set[str]) -> dict[str, Link]:
+    """Return how signals reach the points that state one and that no path explains."""
+    topology = boards.good.topology
+    sources = list(sources_of(topology))
+    routes = _routes(topology, sources)
+    found = {}
+    for name in topology.expectations:
+        if carries_signal(topology, name) and name not in known and name in routes:
+            source, refs = routes[name]
+            found[name] = Link(source, chain_share(boards, refs))
+    return found
+
+
+def outside_loops(boards: Boards) -> dict[str, Link]:
+    """Return the outside nodes whose signal or voltage the chip's own drives make."""
+    topology = boards.good.topology
+    names = {
+        node.id: f"{node.id.replace('-', ' ')} {node.name}"
+        for node in topology.chip.application.nodes
+    }
+    made: dict[str, Link] = {}
+    for node in topology.chip.application.nodes:
+        if node.made_by in topology.pin_at:
+            made[node.id] = Link(node.made_by, chain_share(boards, _chain(topology, node.made_by)))
+    for drive, words in ((_FIELD_DRIVE, _FIELD_MADE), (_LINE_DRIVE, _LINE_MADE)):
+        pin = drive_pin(topology, drive)
+        if pin is None:
+            continue
+        routes, chain = _routes(topology, [pin]), _chain(topology, pin)
+        outside = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
+        for node in outside:
+            if node in names and words.search(names[node]) and node not in made:
+                refs = routes[node][1] if node in routes else chain
+                made[node] = Link(pin, chain_share(boards, refs))
+    return made | _through_modules(boards, set(made))
+
+
+def _through_modules(boards: Boards, known: set[str]) -> dict[str, Link]:
+    """Return the nodes that get back, from a module outside, what the chip's outputs gave it.
+
+    A delay line for colour difference signals, say: output and input are told by the same words.
+    """
+    topology = boards.good.topology
+    sources = sources_of(topology)
+    outputs = [
+        name
+        for name, pin in topology.pin_at.items()
+        if pin.role == "output" and carries_signal(topology, name)
+    ]
+    found = {}
+    for node, stated_at in sources.items():
+        if node in topology.pin_at or node in known:
+            continue
+        makers = [pin for pin in outputs if _alike(topology, stated_at, pin)]
+        if len(makers) == 1:
+            via = _last_node(topology, makers[0], stated_at)
+            found[node] = Link(makers[0], np.ones(boards.count), via)
+    return found
+
+
+def _last_node(topology: Topology, pin: str, like: str) -> str | None:
+    """Return the node behind an output that is called like the input it comes back to."""
+    behind = reached(topology.chip, [pin]) - set(topology.pin_at)
+    words = _SAME.findall(_function(topology, like).casefold())
+    named = [n for n in sorted(behind) if _SAME.findall(_function(topology, n).casefold()) == words]
+    return named[0] if named else None
+
+
+def _alike(topology: Topology, one: str, other: str) -> bool:
+    """Return whether two points carry one kind of signal, for the same colour or side."""
+    first, second = (topology.expectations[name].waveform for name in (one, other))
+    if first is None or second is None or first.kind != second.kind:
+        return False
+    words = [_SAME.findall(_function(topology, name).casefold()) for name in (one, other)]
+    outside = re.search(r"\b(delay|module|comb)", _function(topology, one), re.IGNORECASE)
+    return bool(outside) and words[0] == words[1] and bool(words[0])
+
+
+def _function(topology: Topology, name: str) -> str:
+    if name in topology.pin_at:
+        return topology.pin_at[name].function
+    nodes = {node.id: node.name for node in topology.chip.application.nodes}
+    return nodes.get(name, "")
+
+
+def chain_share(boards: Boards, refs: frozenset[str]) -> Array:
+    """Return what is left behind a chain of parts when one of them has failed."""
+    share = np.ones(boards.count)
+    kinds = {part.ref: part.kind for part in boards.good.topology.chip.application.parts}
+    for at, fault in enumerate(boards.faults):
+        one = fault.hypothesis
+        if one.kind == "part" and one.what in refs:
+            is_open = one.failure.startswith("open")
+            shorted = one.failure.startswith("shorted") and kinds[one.what] in _SWITCHING
+            if is_open or shorted:
+                share[boards.rows(at)] = 0.0
+            elif kinds[one.what] in _SWITCHING:
+                share[boards.rows(at)] = _WEAKENED
+    return share
+
+
+def _routes(topology: Topology, sources: list[str]) -> dict[str, tuple[str, frozenset[str]]]:
+    """Return, for points that sources lead to through parts, the nearest source and the parts."""
+    found = {source: (source, frozenset[str]()) for source in sources}
+    edge = list(sources)
+    while edge:
+        ahead = []
+        for end in edge:
+            source, refs = found[end]
+            for part in topology.parts_at.get(end, ()):
+                if part.kind not in _CARRYING or not _leads_on(part.kind, part.joins, end):
+                    continue
+                for other in part.joins:
+                    if other in found or other == GROUND or topology.is_quiet(other):
+                        continue
+                    found[other] = (source, refs | {part.ref})
+                    if other not in topology.pin_at:
+                        ahead.append(other)
+        edge = ahead
+    return found
+
+
+def _leads_on(kind: str, joins: tuple[str, ...], end: str) -> bool:
+    """Return whether a signal at one lead goes on: into a transistor by its base."""
+    return kind != "transistor" or joins[0] == end
+
+
+def _chain(topology: Topology, pin: str) -> frozenset[str]:
+    """Return the transistors and transformers that a drive pin leads to, and parts between them."""
+    routes = _routes(topology, [pin])
+    switching = [p for p in topology.chip.application.parts if p.kind in _SWITCHING]
+    ends = {end for part in switching for end in part.joins}
+    chains = [refs for end, (_, refs) in routes.items() if end in ends]
+    return frozenset[str]().union(*chains)

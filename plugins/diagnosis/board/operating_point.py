@@ -1,0 +1,186 @@
+"""DC of many boards at once: every fault on every draw, devices in the states they take."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .good_board import GROUND_JOINT_OHM, GoodBoard
+from .hypotheses import Fault
+from .network import Changes, solve, without_changes
+
+Array = NDArray[Any]
+
+_ROUNDS: Final = 14
+
+
+class Boards:
+    """Boards numbered fault by fault, and draw by draw within each."""
+
+    def __init__(self, good: GoodBoard, faults: Sequence[Fault]) -> None:
+        self.good = good
+        self.faults = tuple(faults)
+        self.draws = good.draws.count
+        self.count = len(faults) * self.draws
+        self.draw_of = np.tile(np.arange(self.draws), len(faults))
+        self.nodes = len(good.topology.points)
+        self.index = good.index
+        self.impedance = good.stamp_dc().inverse()
+        self.source_number = {source.at: at for at, source in enumerate(good.sources)}
+        self.emf_v = self.each_draw(np.array([s.emf_v for s in good.sources]).T)
+        """Voltage inside each source, shape (boards, sources): faults of it are in."""
+        self.siemens = self.each_draw(np.array([s.siemens for s in good.sources]).T)
+        self.version = 0
+        """How often the boards were solved: what was worked out for an earlier one is stale."""
+        self.released = np.zeros((self.count, len(good.sources)), dtype=bool)
+        """Sources that their dead stage has let go of."""
+        self.states = np.tile(good.states, (self.count, 1))
+        self.volts = np.zeros((self.count, self.nodes + 1))
+        self.is_lifted = np.zeros((self.count, self.nodes + 1), dtype=bool)
+        self._forced_off = self._switched_off()
+        self._fixed = self._fault_changes()
+        self.emf_share = np.ones_like(self.emf_v)
+        for at, fault in enumerate(faults):
+            rows = self.rows(at)
+            if fault.lifted is not None:
+                self.is_lifted[rows, self.index[fault.lifted]] = True
+            for name, share in fault.source_share.items():
+                if name in self.source_number:
+                    self.emf_share[rows, self.source_number[name]] = share
+
+    def rows(self, fault: int) -> Array:
+        """Return the numbers of the boards of a fault, one for each draw."""
+        return np.arange(fault * self.draws, (fault + 1) * self.draws)
+
+    def has_switched_off(self, board: int, device: int) -> bool:
+        """Return whether the fault of a board keeps a device, by number, from conducting."""
+        return bool(self._forced_off[board, device])
+
+    def each_draw(self, of_draws: Array) -> Array:
+        """Return what holds for draws (first axis) for all boards."""
+        return np.asarray(of_draws)[self.draw_of]
+
+    def _switched_off(self) -> Array:
+        refs = [device.ref for device in self.good.devices]
+        off = np.zeros((self.count, len(refs)), dtype=bool)
+        for at, fault in enumerate(self.faults):
+            for column, ref in enumerate(refs):
+                lifted = fault.lifted is not None and ref.endswith(f" of {fault.lifted}")
+                if ref in fault.switched_off or lifted:
+                    off[self.rows(at), column] = True
+        return off
+
+    def _fault_changes(self) -> Changes:
+        """Return what the faults themselves add to the network at DC."""
+        changes = Changes(self.count, self.nodes)
+        for at, fault in enumerate(self.faults):
+            rows = self.rows(at)
+            for ends, siemens in self.fault_siemens(fault, 0.0):
+                changes.add(rows, ends, siemens.real)
+            for name, ohm in fault.ground_ohm.items():
+                ends = (self.index[name], self.nodes)
+                changes.add(rows, ends, 1 / ohm - 1 / GROUND_JOINT_OHM)
+            if fault.lifted in self.source_number:
+                number = self.source_number[fault.lifted]
+                source = self.good.sources[number]
+                ends = (self.index[source.at], self.index[source.returns_to])
+                changes.add(rows, ends, -source.siemens)
+                self.siemens[rows, number] = 0.0
+        return changes
+
+    def fault_siemens(
+        self, fault: Fault, frequency_hz: float
+    ) -> list[tuple[tuple[int, int], Array]]:
+        """Return what a fault adds to the admittances between points, shape (draws,) each."""
+        found = []
+        for number, new in fault.replaced.items():
+            old = self.good.elements[number]
+            ends = (self.index[old.ends[0]], self.index[old.ends[1]])
+            found.append((ends, new.siemens(frequency_hz) - old.siemens(frequency_hz)))
+        for new in fault.added:
+            ends = (self.index[new.ends[0]], self.index[new.ends[1]])
+            found.append((ends, new.siemens(frequency_hz)))
+        return found
+
+    def device_changes(
+        self, fixed: Changes, boards: Array | None = None, with_drops: bool = True
+    ) -> Changes:
+        """Return the changes of boards with those of devices out of their good board's state.
+
+        ``fixed``: of all boards; returned are those of ``boards``, in this order.
+        """
+        if boards is None:
+            boards = np.arange(self.count)
+        changes = fixed.some(boards)
+        for number, source in enumerate(self.good.sources) if with_drops else ():
+            is_released = self.released[boards, number] & (self.siemens[boards, number] > 0)
+            some = np.flatnonzero(is_released)
+            ends = (self.index[source.at], self.index[source.returns_to])
+            changes.add(some, ends, -source.siemens[self.draw_of[boards[some]]])
+        states = self.states[boards]
+        moved_devices = np.flatnonzero((states != self.good.states).any(axis=0))
+        for column in moved_devices:
+            device, good_state = self.good.devices[column], int(self.good.states[column])
+            state = states[:, column]
+            moved = np.flatnonzero(state != good_state)
+            terms = [(moved, -1, term) for term in device.terms(good_state)]
+            for new in np.unique(state[moved]):
+                rows = moved[state[moved] == new]
+                terms += [(rows, 1, term) for term in device.terms(int(new))]
+            for rows, sign, (out, siemens, amperes, sense) in terms:
+                draw = self.draw_of[boards[rows]]
+                drop = _of(amperes, draw) if with_drops else 0.0
+                changes.add(rows, out, sign * _of(siemens, draw), sign * drop, sense)
+        return changes
+
+    def amperes(self) -> Array:
+        """Return what the sources, and the good board's devices, put into the nodes."""
+        stamp = np.zeros((self.draws, self.nodes + 1))
+        for device, state in zip(self.good.devices, self.good.states, strict=True):
+            for out, _, amperes, _ in device.terms(int(state)):
+                stamp[:, out[0]] -= amperes
+                stamp[:, out[1]] += amperes
+        whole = stamp[self.draw_of]
+        flows = self.emf_v * self.emf_share * np.where(self.released, 0.0, self.siemens)
+        for number, source in enumerate(self.good.sources):
+            whole[:, self.index[source.at]] += flows[:, number]
+            whole[:, self.index[source.returns_to]] -= flows[:, number]
+        whole[:, -1] = 0
+        return whole
+
+    def solve_dc(self) -> None:
+        """Solve all boards, and let the devices take the states they should be in."""
+        self.version += 1
+        plain = without_changes(self.impedance, self.amperes())
+        boards = np.arange(self.count)
+        for turn in range(_ROUNDS):
+            changes = self.device_changes(self._fixed, boards)
+            self.volts[boards] = solve(self.impedance, self.draw_of[boards], plain[boards], changes)
+            wanted = self._wanted_states(boards)
+            differs = wanted != self.states[boards]
+            moved = differs.any(axis=1)
+            if not moved.any() or turn == _ROUNDS - 1:
+                break  # what still flips is left with states that fit its voltages
+            if turn > _ROUNDS // 2:
+                # One that flips for ever is moved one device at a time.
+                first = differs & (np.cumsum(differs, axis=1) == 1)
+                wanted = np.where(first, wanted, self.states[boards])
+            self.states[boards] = wanted
+            boards = boards[moved]
+
+    def _wanted_states(self, boards: Array) -> Array:
+        """Return the states that the voltages of boards ask for, shape (boards, devices)."""
+        wanted = np.zeros((boards.size, len(self.good.devices)), dtype=int)
+        volts = self.volts[boards]
+        for column, device in enumerate(self.good.devices):
+            wanted[:, column] = device.next_state(self.states[boards, column], volts)
+        wanted[self._forced_off[boards]] = 0
+        return wanted
+
+
+def _of(figure: Any, draw: Array) -> Any:
+    """Return a figure that is one number, or one of each draw, for boards of these draws."""
+    return figure[draw] if np.ndim(figure) else figure

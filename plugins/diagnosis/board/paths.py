@@ -1,0 +1,284 @@
+"""How signals get through the parts: from each source to each point, beside the good board.
+
+A source is a pin that sends, or a node that a signal comes in at. At each frequency the linear
+network with the devices in their states gives the share of the source that arrives at a point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema.waveforms import Waveform
+from .good_board import GROUND_JOINT_OHM
+from .kinds import kind_of
+from .network import Changes, Impedance, Stamp, solve
+from .operating_point import Boards
+from .senders import carries_signal, sources_of
+
+Array = NDArray[Any]
+
+_SAME_BAND: Final = 0.25  # of a frequency: signals nearer than this go through alike
+_ARRIVES: Final = 0.02  # of the source's signal: less is none
+_NEARBY: Final = 1e-4
+_MOST_TIMES: Final = 4.0
+_LUMINANCE_HZ: Final = 100e3  # where luminance is judged: above line rate, below the colour
+_FIELD_PULSES_HZ: Final = 3e3  # broad pulses of some 160 µs, against line pulses
+_WIDE: Final = ("composite video", "SECAM video", "multiburst", "crosshatch", "staircase")
+_WORK_OUT_SWING: Final = ("ramp generator", "integrator")
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """How the signal of a source arrives at a point."""
+
+    source: str
+    share: Array
+    """What arrives beside the good board, shape (boards,)."""
+    volts_per_volt: float
+    """What arrives on the good board, per volt at the source."""
+
+
+class Paths:
+    """All paths of signals through the parts of boards."""
+
+    def __init__(self, boards: Boards) -> None:
+        self.boards = boards
+        self.topology = boards.good.topology
+        self.sources = sources_of(self.topology)
+        self._impedances: dict[float, Impedance] = {}
+        self._fixed: dict[float, Changes] = {}
+        self._with_devices: dict[float, tuple[int, Changes | None]] = {}
+        self.at: dict[str, Path] = {}
+        """The path to each point that a source reaches; the strongest of several."""
+
+    def solve(self) -> None:
+        """Follow the signals through all boards, in the states their devices are in."""
+        self.at = {}
+        for hz in self._frequencies():
+            good = {
+                source: self._good(source, hz) for source in self.sources if self._sends(source, hz)
+            }
+            for source in good:
+                points = list(self._reached(source, hz, good))
+                if points:
+                    shares = self._shares(source, hz, good[source], points)
+                    for column, (name, per_volt) in enumerate(points):
+                        self.at[name] = Path(source, shares[:, column], per_volt)
+
+    def _frequencies(self) -> list[float]:
+        """Return the frequencies to look at, merged where they are near, highest first.
+
+        A point whose signal is stated is solved at its own frequency; others at any.
+        """
+        found: list[float] = []
+        for name in (*self.topology.expectations, *self.sources):
+            if name in self.sources or carries_signal(self.topology, name):
+                hz = _hz(self._waveform(name))
+                if hz > 0 and not any(_near(hz, other) for other in found):
+                    found.append(hz)
+        return sorted(found, reverse=True)
+
+    def _waveform(self, name: str) -> Waveform:
+        stated_at = self.sources.get(name, name)
+        waveform = self.topology.expectations[stated_at].waveform
+        assert waveform is not None
+        return waveform
+
+    def _sends(self, source: str, hz: float) -> bool:
+        """Return whether a source has something at a frequency: its own, or part of wide video."""
+        waveform = self._waveform(source)
+        if waveform.kind == "composite sync" and hz == _FIELD_PULSES_HZ:
+            return True
+        return _near(_hz(waveform), hz) or (waveform.kind in _WIDE and hz > _LUMINANCE_HZ)
+
+    def _reached(
+        self, source: str, hz: float, good: dict[str, Array]
+    ) -> Iterator[tuple[str, float]]:
+        """Yield the points that this source, of all at the frequency, brings most to."""
+        topology = self.topology
+        for name in topology.points:
+            at = topology.index[name]
+            share = float(np.median(good[source][:, at]))
+            strength = share * self._waveform(source).figures.vpp_v
+            if name == source:
+                if _near(_hz(self._waveform(source)), hz):
+                    yield name, 1.0
+                continue
+            if name in self.sources or topology.is_quiet(name) or share < _ARRIVES:
+                continue
+            if carries_signal(topology, name):
+                if not _near(_hz(self._waveform(name)), hz):
+                    continue
+            elif name in self.at and not _near(_hz(self._waveform(source)), hz):
+                continue
+            others = [
+                float(np.median(good[other][:, at])) * self._waveform(other).figures.vpp_v
+                for other in good
+                if other != source
+            ]
+            if strength > max(others, default=0.0):
+                yield name, share
+
+    def _stamp(self, hz: float, without_arm: str = "") -> Stamp:
+        boards, topology = self.boards, self.topology
+        stamp = Stamp(boards.draws, boards.nodes, dtype=np.complex128)
+        for element in boards.good.elements:
+            ends = (topology.index[element.ends[0]], topology.index[element.ends[1]])
+            if element.ref == without_arm:
+                stamp.add(ends, 2j * np.pi * hz * element.parallel_farad)
+            else:
+                stamp.add(ends, element.siemens(hz))
+        for device, state in zip(boards.good.devices, boards.good.states, strict=True):
+            for out, siemens, _, sense in device.terms(int(state)):
+                stamp.add(out, siemens, 0.0, sense)
+        for source in boards.good.sources:
+            ends = (topology.index[source.at], topology.index[source.returns_to])
+            stamp.add(ends, source.signal_siemens + self._pin_siemens(source.at, hz))
+        for (one, other), siemens in zip(
+            boards.good.joints, boards.good.joint_siemens, strict=True
+        ):
+            stamp.add((topology.index[one], topology.index[other]), siemens)
+        return stamp
+
+    def _pin_siemens(self, name: str, hz: float) -> complex:
+        pin = self.topology.pin_at.get(name)
+        if pin is None or pin.capacitance is None:
+            return 0j
+        return 2j * np.pi * hz * pin.capacitance.nominal
+
+    def impedance(self, hz: float) -> Impedance:
+        """Return the good board's impedance matrices at a frequency."""
+        if hz not in self._impedances:
+            self._impedances[hz] = self._stamp(hz).inverse()
+        return self._impedances[hz]
+
+    def impedance_without_arm(self, hz: float, ref: str) -> Impedance:
+        """Return the impedance matrices with a resonator's holder alone."""
+        return self._stamp(hz, without_arm=ref).inverse()
+
+    def changes_without(self, hz: float, ref: str) -> Changes:
+        """Return the changes at a frequency, without those of one part."""
+        return self.boards.device_changes(self._fault_changes(hz, without=ref), with_drops=False)
+
+    def _good(self, source: str, hz: float) -> Array:
+        """Return, on good boards, what arrives everywhere of a volt at the source."""
+        column = self.impedance(hz).from_node[:, self.topology.index[source]]
+        own = column[:, [self.topology.index[source]]]
+        return np.abs(column / np.where(own == 0, 1, own))
+
+    def changes(self, hz: float) -> Changes:
+        """Return what faults and devices change in the network at a frequency."""
+        if hz not in self._fixed:
+            self._fixed[hz] = self._fault_changes(hz)
+        version, found = self._with_devices.get(hz, (0, None))
+        if found is None or version != self.boards.version:
+            found = self.boards.device_changes(self._fixed[hz], with_drops=False)
+            self._with_devices[hz] = (self.boards.version, found)
+        return found
+
+    def _fault_changes(self, hz: float, without: str = "") -> Changes:
+        boards, index = self.boards, self.topology.index
+        changes = Changes(boards.count, boards.nodes, dtype=np.complex128)
+        for at, fault in enumerate(boards.faults):
+            rows = boards.rows(at)
+            if fault.hypothesis.what == without:
+                continue
+            for ends, siemens in boards.fault_siemens(fault, hz):
+                changes.add(rows, ends, siemens)
+            for name, ohm in fault.ground_ohm.items():
+                changes.add(rows, (index[name], boards.nodes), 1 / ohm - 1 / GROUND_JOINT_OHM)
+            if fault.lifted in boards.source_number:
+                source = boards.good.sources[boards.source_number[fault.lifted]]
+                ends = (index[source.at], index[source.returns_to])
+                changes.add(rows, ends, -source.signal_siemens - self._pin_siemens(source.at, hz))
+        return changes
+
+    def _shares(
+        self, source: str, hz: float, good: Array, points: list[tuple[str, float]]
+    ) -> Array:
+        """Return what arrives at points beside the good board, shape (boards, points)."""
+        boards, at_source = self.boards, self.topology.index[source]
+        columns = np.array([self.topology.index[name] for name, _ in points])
+        shares = np.ones((boards.count, len(points)))
+        changes = self.changes(hz)
+        near = np.append(np.median(good, axis=0) > _NEARBY, False)[: boards.nodes + 1]
+        near[-1] = False
+        some = changes.touching(near)
+        if not some.size:
+            return shares
+        number = boards.source_number.get(source)
+        inside = boards.good.sources[number].signal_siemens if number is not None else None
+        if inside is None:
+            inside = np.full(boards.draws, 1e-2)
+        solved = self._send(some, changes, hz, at_source, inside, columns)
+        healthy = self.impedance(hz).matrix[:, columns, at_source] * inside[:, None]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.abs(solved) / np.abs(healthy)[boards.draw_of[some]]
+        shares[some] = np.nan_to_num(ratio, nan=0.0)
+        shares = self._beside_good(shares)
+        own = [column for column, (name, _) in enumerate(points) if name == source]
+        if own and self._sets_own_swing(source):
+            shares = shares / np.maximum(shares[:, own], 0.02)
+        return np.clip(shares, 0.0, _MOST_TIMES)
+
+    def _sets_own_swing(self, source: str) -> bool:
+        """Return whether a source swings as its stage says, whatever is on it.
+
+        An oscillator turns round at its thresholds; what a ramp reaches its stage works out.
+        """
+        pin = self.topology.pin_at.get(source)
+        if pin is None:
+            return False
+        pulsed = self.topology.is_open_collector(source) and self.topology.is_pulsed(source)
+        blocks = self.topology.blocks_at.get(source, ())
+        worked_out = any(kind_of(block) in _WORK_OUT_SWING for block in blocks)
+        return pulsed or pin.role == "oscillator" or worked_out
+
+    def _beside_good(self, shares: Array) -> Array:
+        """Return shares of the good boards' own, whose devices may have moved as well."""
+        good = shares[: self.boards.draws][self.boards.draw_of]
+        return shares / np.where(good > 1e-6, good, 1.0)
+
+    def _send(
+        self, some: Array, changes: Changes, hz: float, at: int, inside: Array, columns: Array
+    ) -> Array:
+        """Return the volts at some points (columns) of some boards for a volt inside a source."""
+        impedance, draw = self.impedance(hz), self.boards.draw_of[some]
+        plain = impedance.from_node[draw, at] * inside[draw][:, None]
+        return solve(impedance, draw, plain, changes.some(some), columns)
+
+    def impedance_ohm(self, name: str, hz: float) -> Array:
+        """Return the impedance to ground at a point, in ohm, shape (boards,)."""
+        at = self.topology.index[name]
+        good = np.abs(self.impedance(hz).own(at))[self.boards.draw_of]
+        return np.asarray(good * self.impedance_share(name, hz))
+
+    def impedance_share(self, name: str, hz: float) -> Array:
+        """Return the impedance to ground at a point beside the good board's, shape (boards,)."""
+        boards, at = self.boards, self.topology.index[name]
+        changes = self.changes(hz)
+        some = changes.touching(np.arange(boards.nodes + 1) == at)
+        share = np.ones(boards.count)
+        if some.size:
+            one = np.ones(boards.draws)
+            solved = self._send(some, changes, hz, at, one, np.array([at]))[:, 0]
+            healthy = self.impedance(hz).own(at)[boards.draw_of[some]]
+            share[some] = np.abs(solved) / np.maximum(np.abs(healthy), 1e-12)
+        return self._beside_good(share)
+
+
+def _hz(waveform: Waveform) -> float:
+    if waveform.kind in (*_WIDE, "luminance", "RGB bars", "colour difference"):
+        return _LUMINANCE_HZ
+    if waveform.kind == "field pulse":
+        return _FIELD_PULSES_HZ
+    return float(waveform.amplitude_hz)
+
+
+def _near(one_hz: float, other_hz: float) -> bool:
+    return abs(one_hz - other_hz) <= _SAME_BAND * max(one_hz, other_hz)

@@ -1,0 +1,85 @@
+"""Who sends signals on a board: stages at their pins, and whatever is outside the drawing."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ....schema import Block
+from .topology import Topology, reached
+
+_NO_SIGNAL: Final = ("control voltage", "steady", "noise")
+_SENDS: Final = ("output", "oscillator", "bus")
+_KEEPS: Final = ("filter", "decoupling", "oscillator", "reference", "output")
+_IN_SERIES: Final = ("resistor", "capacitor", "electrolytic capacitor", "ceramic filter", "coil")
+
+
+def carries_signal(topology: Topology, name: str) -> bool:
+    """Return whether the catalogue states a signal for a point, in the condition."""
+    expectation = topology.expectations.get(name)
+    waveform = expectation.waveform if expectation is not None else None
+    return waveform is not None and waveform.kind not in _NO_SIGNAL
+
+
+def sources_of(topology: Topology) -> dict[str, str]:
+    """Return the points that send a signal, each with the point that states what it sends.
+
+    They are the pins that stages drive, the outside nodes, and, for an input of which no such
+    source is known, the far end of the parts that lead to it.
+    """
+    driven = {pin for block in topology.chip.blocks for pin in driven_pins(topology, block)}
+    found = {
+        name: name
+        for name, pin in topology.pin_at.items()
+        if carries_signal(topology, name) and (pin.role in _SENDS or name in driven)
+    }
+    found |= {n: n for n in topology.outside_signals if carries_signal(topology, n)}
+    reached_ones = reached(topology.chip, found)
+    for name, pin in topology.pin_at.items():
+        if name in reached_ones or pin.role == "supply" or not carries_signal(topology, name):
+            continue
+        found.setdefault(_far_end(topology, name), name)
+    return found
+
+
+def driven_pins(topology: Topology, block: Block) -> list[str]:
+    """Return the pins at which a stage shows its signal: its outputs, then those it needs alone."""
+    outputs = [e for e in block.outputs if e in topology.pin_at]
+    return [e for e in (*outputs, *needed_pins(topology, block)) if is_driven(topology, e)]
+
+
+def is_driven(topology: Topology, pin: str) -> bool:
+    """Return whether the chip can drive a pin."""
+    return topology.pin_at[pin].role != "input"
+
+
+def needed_pins(topology: Topology, block: Block) -> list[str]:
+    """Return pins that a stage needs and no stage puts out at, which show a signal all the same.
+
+    They are stores, and coils of detectors.
+    """
+    put_out = {end for other in topology.chip.blocks for end in other.outputs}
+    return [
+        end
+        for end in block.needs
+        if end in topology.pin_at
+        and end not in put_out
+        and topology.pin_at[end].role in _KEEPS
+        and carries_signal(topology, end)
+    ]
+
+
+def _far_end(topology: Topology, name: str) -> str:
+    """Return the node at the far end of the small parts in series with an input; or the input."""
+    seen, end = {name}, name
+    while True:
+        ahead = [
+            other
+            for part in topology.parts_at.get(end, ())
+            if part.kind in _IN_SERIES
+            for other in part.joins
+            if other not in seen and other not in topology.pin_at and not topology.is_quiet(other)
+        ]
+        if not ahead:
+            return end
+        end = ahead[0]
+        seen.add(end)

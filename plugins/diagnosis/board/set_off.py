@@ -1,0 +1,150 @@
+"""Resistances with the set off: between any two points, on every board.
+
+The sources are at rest; only parts and pins conduct. Where the catalogue states a resistance to
+ground, what the pin conducts is chosen to fit it; else it is drawn, by the role of the pin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip, Expectation
+from .good_board import GROUND_JOINT_OHM, GoodBoard, build_good_board
+from .hypotheses import Fault, faults_of
+from .network import Changes, Impedance, Stamp, solve
+from .severities import Draws, Numbers
+from .topology import GROUND, Topology
+
+Array = NDArray[Any]
+
+# Between a pin and the chip's ground with an ohmmeter, where nothing is stated. Common practice.
+_PIN_OHM: Final = {
+    "supply": (400.0, 4e3),
+    "output": (2e3, 60e3),
+    "input": (6e3, 100e3),
+    "control": (8e3, 200e3),
+    "oscillator": (6e3, 100e3),
+    "filter": (8e3, 200e3),
+    "decoupling": (3e3, 60e3),
+    "reference": (2e3, 40e3),
+    "bus": (8e3, 200e3),
+    "unused": (50e3, 5e6),
+}
+_RAIL_OHM: Final = (3e3, 30e3)
+_OUTSIDE_OHM: Final = (3e3, 50e3)
+_ROUNDS: Final = 40
+_STEP: Final = 0.5  # pins that a small resistance joins share what both are to show
+_LEAST_SIEMENS: Final = 1e-9
+MOST_OHM: Final = 20e6  # beyond this an ordinary meter shows nothing
+
+
+def off_resistances(
+    chip: Chip, condition: str, pairs: Sequence[tuple[str, str]], samples: int, seed: int
+) -> Array:
+    """Return ohms between pairs of points, shape (hypotheses, draws, pairs).
+
+    Hypotheses and draws are those of ``simulate_cloud`` with the same arguments; of a pair the
+    second may be ``ground``.
+    """
+    board = build_good_board(Topology(chip, condition), Draws(samples, seed))
+    faults = faults_of(board)
+    impedance, pins = off_impedance(board)
+    draw_of = np.tile(np.arange(samples), len(faults))
+    changes = _fault_changes(board, faults, pins)
+    ohms = np.empty((len(draw_of), len(pairs)))
+    for column, (first, second) in enumerate(pairs):
+        ends = [board.index[first], board.index[second]]
+        plain = impedance.from_node[draw_of, ends[0]] - impedance.from_node[draw_of, ends[1]]
+        volts = solve(impedance, draw_of, plain, changes, np.array(ends))
+        ohms[:, column] = np.clip(volts[:, 0] - volts[:, 1], 0.0, MOST_OHM)
+    return ohms.reshape(len(faults), samples, len(pairs))
+
+
+def off_impedance(board: GoodBoard) -> tuple[Impedance, dict[str, Numbers]]:
+    """Return the impedances of the good board at rest, fitted to what is stated to ground.
+
+    With them, what lies between points and ground besides the drawn parts, in siemens.
+    """
+    topology = board.topology
+    pins = _drawn_siemens(board)
+    stated = stated_ohm(topology)
+    for _ in range(_ROUNDS if stated else 1):
+        impedance = _stamp(board, pins).inverse()
+        for name, ohm in stated.items():
+            short_by = 1 / ohm - 1 / np.maximum(impedance.own(board.index[name]), 1e-3)
+            pins[name] = np.maximum(pins[name] + _STEP * short_by, _LEAST_SIEMENS)
+    return _stamp(board, pins).inverse(), pins
+
+
+def stated_ohm(topology: Topology) -> dict[str, float]:
+    """Return the resistances to ground that the catalogue states, by point."""
+    nodes = {node.id: node.expectations for node in topology.chip.application.nodes}
+    places = {n: pin.expectations for n, pin in topology.pin_at.items() if pin.role != "ground"}
+    found = {}
+    for name, expectations in (places | nodes).items():
+        ohms = [ohm for e in expectations if (ohm := _ohm(e)) is not None]
+        if ohms:
+            found[name] = ohms[0]
+    return found
+
+
+def _ohm(expectation: Expectation) -> float | None:
+    stated = expectation.resistance
+    if stated is None:
+        return None
+    leads = stated.red_on_pin or stated.black_on_pin
+    return leads.nominal if leads is not None and leads.nominal > 0 else None
+
+
+def _drawn_siemens(board: GoodBoard) -> dict[str, Numbers]:
+    """Return what lies between points and ground besides the drawn parts, by point."""
+    draws, topology = board.draws, board.topology
+    found = {}
+    for name, pin in topology.pin_at.items():
+        if pin.role != "ground":
+            low, high = _PIN_OHM.get(pin.role, _PIN_OHM["input"])
+            found[name] = 1 / draws.log_uniform(f"{name} off", low, high)
+    for source in board.sources:
+        if source.kind != "pin" and source.at not in topology.pin_at:
+            span = _RAIL_OHM if source.kind == "rail" else _OUTSIDE_OHM
+            found[source.at] = 1 / draws.log_uniform(f"{source.at} off", *span)
+    for name in stated_ohm(topology):
+        found.setdefault(name, np.full(draws.count, _LEAST_SIEMENS))
+    return found
+
+
+def _stamp(board: GoodBoard, siemens: dict[str, Numbers]) -> Stamp:
+    topology, index = board.topology, board.index
+    stamp = Stamp(board.draws.count, len(topology.points))
+    for element in board.elements:
+        first, second = (index[end] for end in element.ends)
+        stamp.add((first, second), element.siemens(0.0).real)
+    for name, value in siemens.items():
+        stamp.add((index[name], index[topology.ground_of.get(name, GROUND)]), value)
+    for (one, other), value in zip(board.joints, board.joint_siemens, strict=True):
+        stamp.add((index[one], index[other]), value)
+    return stamp
+
+
+def _fault_changes(board: GoodBoard, faults: Sequence[Fault], pins: dict[str, Numbers]) -> Changes:
+    index, draws, nodes = board.index, board.draws.count, len(board.topology.points)
+    changes = Changes(len(faults) * draws, nodes)
+    for number, fault in enumerate(faults):
+        rows = np.arange(number * draws, (number + 1) * draws)
+        for at, new in fault.replaced.items():
+            old = board.elements[at]
+            ends = (index[old.ends[0]], index[old.ends[1]])
+            changes.add(rows, ends, (new.siemens(0.0) - old.siemens(0.0)).real)
+        for new in fault.added:
+            ends = (index[new.ends[0]], index[new.ends[1]])
+            changes.add(rows, ends, new.siemens(0.0).real)
+        for name, ohm in fault.ground_ohm.items():
+            changes.add(rows, (index[name], nodes), 1 / ohm - 1 / GROUND_JOINT_OHM)
+        if fault.lifted in pins:
+            ends = (index[fault.lifted], index[board.topology.ground_of[fault.lifted]])
+            changes.add(rows, ends, -pins[fault.lifted])
+    return changes

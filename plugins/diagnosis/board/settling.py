@@ -1,0 +1,340 @@
+"""Boards at rest with themselves: voltages, signals and stages, each after the other.
+
+Voltages decide what stages can do, stages decide what signals there are and where stores and
+outputs sit, and that changes voltages. A few rounds bring it to rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Part
+from .cloud import FEATURES
+from .links import Link, links_of, outside_loops
+from .operating_point import Boards
+from .paths import Paths
+from .resonators import tuned_circuit
+from .ripple import ripple_volts
+from .senders import carries_signal
+from .signals import Signal, good_signal, no_signal
+from .stages import Stage, stages_of
+
+Array = NDArray[Any]
+
+_ROUNDS: Final = 4
+_SWEEPS: Final = 2  # along the diagram in each round: a loop needs its own result once
+_FAR_OFF: Final = 0.15
+_DROPOUT_SHARE: Final = 0.2  # of a supply, what a regulator inside keeps to itself
+_LEAST_GAIN: Final = 0.2
+_HALF_BANDWIDTH: Final = 0.06  # of its frequency, a damped tuned circuit at a detector
+
+
+class Settled:
+    """Boards with their signals and stages."""
+
+    def __init__(self, boards: Boards) -> None:
+        self.boards = boards
+        self.good = boards.good
+        self.topology = boards.good.topology
+        self.draws = boards.good.draws
+        self.paths = Paths(boards)
+        self.sent: dict[str, Signal] = {}
+        """What each source sends, before it is loaded by what is on it."""
+        self.out: dict[str, Signal] = {}
+        """What each stage puts out, by id."""
+        self.ripple_vpp = np.zeros((boards.count, boards.nodes))
+        self.ripple = np.ones((boards.count, boards.nodes))
+        """Ripple at each point beside a good board's."""
+        self.features = {name: np.ones(boards.count) for name in FEATURES}
+        self.overruled: dict[str, Callable[[Signal], Signal]] = {}
+        """What points show that no share of their source describes: sides of a resonator."""
+        self.brightness = np.zeros(boards.count)
+        """How far the picture is too bright, 1 for glaring; -1 for dark."""
+        self.black_v = np.zeros(boards.count)
+        self.blanked = np.zeros(boards.count, dtype=bool)
+        """How far the black level at the picture's outputs has moved."""
+        self.lift: dict[str, Array] = {}
+        """Volts by which a stage holds a pin up for another reason than its signal."""
+        self.absolute: set[str] = set()
+        """Pins that do not follow their supply in proportion: regulated, or held by a loop."""
+        self.servoed: set[str] = set()
+        """Pins whose mean a feedback loop sets."""
+        self._good_emf = boards.emf_v.copy()
+        self._emf = {s.at: n for n, s in enumerate(boards.good.sources)}
+        self._wanted_emf: dict[str, Array] = {}
+        self._seen_volts: dict[str, tuple[int, Array]] = {}
+        self._resonances: dict[str, tuple[Array, Array]] = {}
+        self._ones = np.ones(boards.count)
+        self.links: dict[str, Link] = {}
+        self.loops = outside_loops(boards)
+        self.stages: tuple[Stage, ...] = stages_of(self)
+
+    # Voltages
+
+    def volts(self, name: str) -> Array:
+        """Return what a stage sees at a pin: against its ground, behind the joint."""
+        known = self._seen_volts.get(name)
+        if known is not None and known[0] == self.boards.version:
+            return known[1]
+        found = self._look_at(name)
+        self._seen_volts[name] = (self.boards.version, found)
+        return found
+
+    def _look_at(self, name: str) -> Array:
+        at, boards = self.topology.index[name], self.boards
+        ground = self.topology.index[self.topology.ground_of.get(name, "ground")]
+        seen = np.asarray(boards.volts[:, at] - boards.volts[:, ground])
+        lifted = boards.is_lifted[:, at]
+        if not lifted.any():
+            return seen
+        inside = boards.emf_v[:, self._emf[name]] if name in self._emf else 0.0
+        return np.where(lifted, inside, seen)
+
+    def good_volts(self, name: str) -> Array:
+        """Return the same of the good board of each draw."""
+        return self.volts(name)[: self.boards.draws][self.boards.draw_of]
+
+    def share(self, name: str) -> Array:
+        """Return the voltage at a pin as a share of the good board's."""
+        good = self.good_volts(name)
+        usable = np.abs(good) > 0.05
+        return np.where(usable, self.volts(name) / np.where(usable, good, 1.0), 1.0)
+
+    def supply_share(self, pin: str) -> Array:
+        """Return the supply of a pin's stage as a share of the good one's."""
+        supply = self.topology.supply_of.get(pin)
+        return self.share(supply) if supply is not None else self._ones
+
+    def current_share(self, name: str) -> Array:
+        """Return the current that a pin gives, as a share of the good board's."""
+        boards, number = self.boards, self._emf[name]
+        at = self.topology.index[name]
+        ground = self.topology.index[boards.good.sources[number].returns_to]
+        across = boards.volts[:, at] - boards.volts[:, ground]
+        current = (boards.emf_v[:, number] - across) * boards.siemens[:, number]
+        good = current[: boards.draws][boards.draw_of]
+        return np.where(np.abs(good) > 1e-9, current / np.where(good == 0, 1, good), 1.0)
+
+    def gain_from_inside(self, name: str, least: float = _LEAST_GAIN) -> Array:
+        """Return how far a pin follows the voltage inside it, on good boards."""
+        at, number = self.topology.index[name], self._emf[name]
+        gain = self.boards.impedance.own(at) * self.boards.good.sources[number].siemens
+        return np.clip(gain, least, 1.0)[self.boards.draw_of]
+
+    def has_source(self, name: str) -> bool:
+        """Return whether a pin or node has a source of its own."""
+        return name in self._emf
+
+    def steer(self, name: str, volts: Array) -> None:
+        """Let the source inside a pin aim at a voltage, as far as the board lets it."""
+        if name not in self._emf:
+            return
+        number = self._emf[name]
+        least = 1e-3 if self.topology.is_open_collector(name) else _LEAST_GAIN
+        moved = (volts - self.good_volts(name)) / self.gain_from_inside(name, least)
+        self._wanted_emf[name] = self._good_emf[:, number] + moved
+
+    def emf(self, name: str) -> Array:
+        """Return the voltage inside a pin's source."""
+        return self.boards.emf_v[:, self._emf[name]]
+
+    def aim(self, name: str, emf_v: Array) -> None:
+        """Set the voltage inside a pin's source."""
+        if name in self._emf:
+            self._wanted_emf[name] = emf_v
+
+    def aim_where(self, name: str, where: Array, emf_v: Array) -> None:
+        """Set the voltage inside a pin's source on some boards."""
+        number = self._emf[name]
+        before = self._wanted_emf.get(name, self._good_emf[:, number])
+        self._wanted_emf[name] = np.where(where, emf_v, before)
+
+    def release(self, name: str, where: Array) -> None:
+        """Let a pin hang free on some boards: its stage is dead."""
+        if name in self._emf:
+            self.boards.released[:, self._emf[name]] = where
+
+    # Signals
+
+    def board_signal(self, name: str) -> Signal | None:
+        """Return the signal at a point of the board; None where none is known to come."""
+        path = self.paths.at.get(name) or self.links.get(name)
+        if path is None:
+            return None
+        sent = self.sent.get(path.source) or good_signal(self.boards.count)
+        signal = sent.times(path.share)
+        return self.overruled[name](signal) if name in self.overruled else signal
+
+    def shown_at(self, name: str) -> Signal | None:
+        """Return the signal that an instrument shows at a point."""
+        return self.board_signal(name)
+
+    def signal_into(self, end: str) -> Signal | None:
+        """Return the signal that a stage gets from a pin or another stage; None for no signal."""
+        if end in self.out:
+            return self.out[end]
+        if end not in self.topology.pin_at:
+            return None
+        signal = self.board_signal(end)
+        if signal is None:
+            return None
+        lifted = self.boards.is_lifted[:, self.topology.index[end]]
+        return no_signal(self.boards.count).where(lifted, signal)
+
+    def looseness(self, name: str) -> Array:
+        """Return ripple at a store, or behind its filter's resistor, beside the good board's."""
+        names = [name]
+        for part in self.topology.parts_at.get(name, ()):
+            if part.kind == "resistor":
+                names += [e for e in part.joins if e not in (name, "ground")
+                          and e not in self.topology.pin_at]  # fmt: skip
+        columns = [self.topology.index[n] for n in names]
+        return np.asarray(self.ripple[:, columns].max(axis=1))
+
+    # Tuned circuits
+
+    def resonance(self, pin: str) -> tuple[Array, Array]:
+        """Return a pin's tuned circuit: what is left of it, and its frequency, beside the good."""
+        coil = self._coil_at(pin)
+        if coil is None:
+            return self._ones, self._ones
+        if pin not in self._resonances:
+            self._resonances[pin] = tuned_circuit(self.paths, pin, coil)
+        return self._resonances[pin]
+
+    def resonance_share(self, pin: str) -> Array:
+        """Return how much a tuned circuit at a pin still brings at its frequency, 0 to 1."""
+        left, shift = self.resonance(pin)
+        off = np.abs(shift - 1)
+        return np.asarray(np.clip(left, 0, 1.2) / np.sqrt(1 + (off / _HALF_BANDWIDTH) ** 2))
+
+    def _coil_at(self, pin: str) -> Part | None:
+        parts = self.topology.parts_at.get(pin, ())
+        return next((p for p in parts if p.kind == "coil" and p.quantity), None)
+
+    # Coming to rest
+
+    def run(self) -> None:
+        """Bring voltages, signals and stages to rest."""
+        for turn in range(_ROUNDS):
+            self.boards.solve_dc()
+            if turn in (0, _ROUNDS - 1):
+                self.paths.solve()
+                self.links = links_of(self.boards, set(self.paths.at))
+                self.ripple_vpp = ripple_volts(self.paths)
+                good = self.ripple_vpp[: self.boards.draws][self.boards.draw_of]
+                self.ripple = self.ripple_vpp / good
+            self._send_from_outside()
+            for _ in range(_SWEEPS):
+                self._begin_sweep()
+                for stage in self.stages:
+                    stage.advance()
+            if turn < _ROUNDS - 1:
+                self._move_sources()
+
+    def _begin_sweep(self) -> None:
+        """Forget what the last sweep found of the picture."""
+        for name in self.features:
+            self.features[name] = np.ones(self.boards.count)
+        self.brightness = np.zeros(self.boards.count)
+        self.black_v = np.zeros(self.boards.count)
+        self.blanked = np.zeros(self.boards.count, dtype=bool)
+
+    def _send_from_outside(self) -> None:
+        """Set what comes in from outside, with the faults of it."""
+        good, gone = good_signal(self.boards.count), no_signal(self.boards.count)
+        for name in self.paths.sources:
+            pin = self.topology.pin_at.get(name)
+            if pin is None or pin.role == "input":
+                self.sent[name] = good_signal(self.boards.count)
+            elif name not in self.sent:
+                lifted = self.boards.is_lifted[:, self.topology.index[name]]
+                self.sent[name] = gone.where(lifted, good)
+        self._control_tuner()
+        for name, link in self.loops.items():
+            self._close_loop(name, link)
+        for at, fault in enumerate(self.boards.faults):
+            for name, share in fault.signal_share.items():
+                signal = self.sent.get(name)
+                if signal is not None:
+                    rows = self.boards.rows(at)
+                    signal.level[rows] = share
+                    signal.colour[rows] = share
+
+    def _follows(self, pin: str, good_emf: Array) -> Array:
+        """Return how far a pin's inner voltage follows its supply, or the reference it hangs on.
+
+        On some boards the chip regulates inside: it then holds until the supply no longer suffices.
+        """
+        if pin in self.topology.fed_outside:
+            return self._ones
+        bias = self.topology.reference_of.get(pin)
+        if bias is not None:
+            return self.share(bias)
+        share = self.supply_share(pin)
+        supply = self.topology.supply_of.get(pin)
+        nominal = abs(self.topology.nominal_v(supply)) if supply is not None else 12.0
+        needed = np.abs(good_emf) + _DROPOUT_SHARE * nominal
+        held = np.minimum(np.maximum(share, 0) * nominal / np.maximum(needed, 0.1), 1.0)
+        regulated = self.boards.each_draw(self.draws.happens("regulated inside", 0.3))
+        return np.where(regulated & (needed < nominal), held, share)
+
+    def _control_tuner(self) -> None:
+        """Let the tuner's gain follow its control voltage where one leaves the chip's board."""
+        nodes = {node.id: node.name.casefold() for node in self.topology.chip.application.nodes}
+        controls = [n for n, text in nodes.items() if "agc" in text and "tuner" in text]
+        for name in self.paths.sources:
+            if "tuner" in nodes.get(name, "") and controls:
+                at = self.topology.index[controls[0]]
+                good = self.boards.volts[: self.boards.draws, at][self.boards.draw_of]
+                share = self.boards.volts[:, at] / np.where(np.abs(good) > 0.1, good, 1.0)
+                gain = np.clip((share - 0.15) / 0.6, 0.02, 1.0)
+                self.sent[name] = self.sent[name].times(gain)
+
+    def _close_loop(self, name: str, link: Link) -> None:
+        """Let what comes in from outside follow the drive that makes it."""
+        drive = self.sent.get(link.source)
+        if link.via is not None:
+            signal = self.board_signal(link.via)
+            if signal is not None and name in self.sent:
+                self.sent[name] = signal.times(link.share)
+            return
+        if drive is None:
+            return
+        # A switched stage works or does not; far off its frequency it makes little.
+        works = np.clip(2.5 * drive.level - 0.5, 0, 1) * link.share
+        works = np.where(np.abs(drive.detune) > _FAR_OFF, 0.3 * works, works)
+        if name in self.sent:
+            self.sent[name] = replace(drive, level=works, colour=works.copy())
+        if name in self._emf:
+            number = self._emf[name]
+            own = self.good.sources[number].emf_v
+            if carries_signal(self.topology, name):
+                return
+            self.boards.emf_v[:, number] = self.boards.each_draw(own) * works
+
+    def _move_sources(self) -> None:
+        """Put the sources inside pins where supplies, references and stages want them."""
+        boards = self.boards
+        for number, source in enumerate(boards.good.sources):
+            if source.kind != "pin":
+                continue
+            pin = source.at
+            follows = self._follows(pin, self._good_emf[:, number])
+            wanted = self._wanted_emf.get(pin, self._good_emf[:, number])
+            wanted = wanted + self.lift.get(pin, 0.0)
+            emf = wanted if pin in self.absolute else wanted * np.clip(follows, 0.0, 1.6)
+            low, high = source.low_v, source.high_v
+            boards.emf_v[:, number] = np.clip(emf, low, high) if np.isfinite(low) else emf
+
+
+def settle(boards: Boards) -> Settled:
+    """Return boards at rest."""
+    settled = Settled(boards)
+    settled.run()
+    return settled

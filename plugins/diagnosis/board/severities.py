@@ -1,0 +1,106 @@
+"""What varies from board to board: tolerances, severities, and what nobody knows of a chip.
+
+All is drawn once for each draw, so that the same draw of every fault is made on the same board.
+Spreads are common practice unless a source is named.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+
+Numbers = NDArray[np.float64]
+
+# Standard deviation of a value about its mark, by kind of part; marked tolerances are about twice.
+TOLERANCE_OF: Final = {
+    "resistor": 0.025,
+    "potentiometer": 0.08,
+    "capacitor": 0.05,
+    "electrolytic capacitor": 0.12,
+    "trimmer capacitor": 0.05,
+    "coil": 0.04,
+    "crystal": 5e-6,
+    "ceramic resonator": 1e-3,
+    "ceramic filter": 2e-3,
+    "delay line": 0.02,
+    "zener diode": 0.02,
+}
+
+
+class Draws:
+    """Numbers drawn for a number of boards, the same whenever they are asked for by one name."""
+
+    def __init__(self, count: int, seed: int) -> None:
+        self.count = count
+        self._seed = seed
+        self._drawn: dict[str, Numbers] = {}
+
+    def _shuffled(self, name: str) -> Numbers:
+        """Return evenly spread numbers between 0 and 1 in an order of their own, shape (draws,).
+
+        Stratified: so few draws would otherwise leave gaps in the range of a severity.
+        """
+        if name not in self._drawn:
+            self._drawn[name] = self._shuffle(name)
+        return self._drawn[name]
+
+    def _shuffle(self, name: str) -> Numbers:
+        random = np.random.default_rng([self._seed, crc32(name.encode())])
+        return (random.permutation(self.count) + random.random(self.count)) / self.count
+
+    def uniform(self, name: str, low: float, high: float) -> Numbers:
+        """Draw evenly between two ends."""
+        return low + (high - low) * self._shuffled(name)
+
+    def log_uniform(self, name: str, low: float, high: float) -> Numbers:
+        """Draw evenly in the logarithm between two ends."""
+        return np.exp(self.uniform(name, float(np.log(low)), float(np.log(high))))
+
+    def spread(self, name: str, share: float) -> Numbers:
+        """Draw factors about 1 with a standard deviation, lognormal, none beyond 2.5 of them."""
+        share_below = np.clip(self._shuffled(name), 0.006, 0.994)
+        return np.exp(share * _normal_quantile(share_below))
+
+    def happens(self, name: str, chance: float) -> NDArray[np.bool_]:
+        """Draw yes or no."""
+        return self._shuffled(name) < chance
+
+    def part_value(self, ref: str, kind: str, tolerance_percent: float | None) -> Numbers:
+        """Draw what a part measures, as a share of what is marked on it."""
+        share = TOLERANCE_OF.get(kind, 0.05)
+        if tolerance_percent is not None:
+            share = min(share, tolerance_percent / 200)
+        return self.spread(f"value of {ref}", share)
+
+
+def _normal_quantile(share_below: Numbers) -> Numbers:
+    """Return standard normal quantiles, good to 5e-4.
+
+    Source: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.2.23.
+    """
+    tail = np.minimum(share_below, 1 - share_below)
+    t = np.sqrt(-2 * np.log(tail))
+    above = t - (2.515517 + 0.802853 * t + 0.010328 * t**2) / (
+        1 + 1.432788 * t + 0.189269 * t**2 + 0.001308 * t**3
+    )
+    return np.asarray(np.where(share_below < 0.5, -above, above))
+
+
+# The severity of each way to fail, as (low, high) of a log-uniform draw.
+LEAK_OHM: Final = (100.0, 2e6)
+LEAK_OHM_SMALL_CAPACITOR: Final = (1e3, 5e6)
+SHORT_OHM: Final = (0.05, 5.0)
+LOST_TO: Final = (0.05, 0.6)  # of its capacitance, what a dried-out electrolytic keeps
+CHANGED_CAPACITANCE_TO: Final = (0.3, 0.8)
+DRIFTED_UP_TO: Final = (1.3, 30.0)
+DRIFTED_DOWN_TO: Final = (0.3, 0.8)
+DRIED_ESR_OHM: Final = (3.0, 80.0)
+SHORTED_TURNS_LEAVE: Final = (0.15, 0.75)
+LOW_RAIL_AT: Final = (0.45, 0.88)
+LOW_SIGNAL_AT: Final = (0.08, 0.6)
+WEAK_STAGE_AT: Final = (0.1, 0.65)
+GROUND_JOINT_OHM: Final = (5.0, 3e3)
+OFF_FREQUENCY_BY: Final = (8e-5, 1.5e-3)

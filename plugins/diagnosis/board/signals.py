@@ -1,0 +1,86 @@
+"""Signals as stages and parts hand them on: what is left of a good one, on every board."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .cloud import Seen
+
+Array = NDArray[Any]
+
+
+@dataclass(frozen=True, eq=False)
+class Signal:
+    """A signal on all boards, beside the good board's; each figure has the shape (boards,)."""
+
+    level: Array
+    """Amplitude as a share of the good one."""
+    colour: Array
+    """The same for the colour in it; for a signal without any, as ``level``."""
+    detune: Array
+    """Frequency over the good one, less 1."""
+    words: Array
+    """Flags of ``Seen``."""
+
+    def times(self, share: Array | float) -> Signal:
+        """Return the signal amplified by a share."""
+        return replace(self, level=self.level * share, colour=self.colour * share)
+
+    def held(self, reach: Array | float) -> Signal:
+        """Return what a limiter makes of it, whose range is ``reach`` times the good signal."""
+        return replace(
+            self,
+            level=np.minimum(1.0, self.level * reach),
+            colour=np.minimum(1.0, self.colour * reach),
+        )
+
+    def seen(self, word: Seen, where: Array) -> Signal:
+        """Return the signal with a word added on some boards."""
+        return replace(self, words=self.words | np.where(where, int(word), 0).astype(np.uint8))
+
+    def where(self, condition: Array, other: Signal) -> Signal:
+        """Return this signal where the condition holds, else the other."""
+        return Signal(
+            np.where(condition, self.level, other.level),
+            np.where(condition, self.colour, other.colour),
+            np.where(condition, self.detune, other.detune),
+            np.where(condition, self.words, other.words),
+        )
+
+    @property
+    def is_there(self) -> Array:
+        """Whether enough is left to work with."""
+        return self.level > 0.2
+
+
+def good_signal(boards: int) -> Signal:
+    """Return a signal that is as it should be on all boards."""
+    return Signal(
+        np.ones(boards), np.ones(boards), np.zeros(boards), np.zeros(boards, dtype=np.uint8)
+    )
+
+
+def no_signal(boards: int) -> Signal:
+    """Return no signal on any board."""
+    return good_signal(boards).times(0.0)
+
+
+def weakest(signals: list[Signal], boards: int) -> Signal:
+    """Return a signal as weak as the weakest, off frequency as the farthest off, all words."""
+    if not signals:
+        return good_signal(boards)
+    levels = np.stack([s.level for s in signals])
+    colours = np.stack([s.colour for s in signals])
+    detunes = np.stack([s.detune for s in signals])
+    farthest = np.abs(detunes).argmax(axis=0)
+    words = np.bitwise_or.reduce(np.stack([s.words for s in signals]), axis=0)
+    return Signal(
+        levels.min(axis=0),
+        colours.min(axis=0),
+        np.take_along_axis(detunes, farthest[None], 0)[0],
+        words,
+    )

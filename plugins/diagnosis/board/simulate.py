@@ -1,0 +1,143 @@
+"""The model's front door: clouds of boards, single failures, the board as drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip
+from .cloud import FEATURES, Cloud, Hypothesis, Seen
+from .features import read_features
+from .good_board import GoodBoard, build_good_board
+from .hypotheses import Fault, faults_of
+from .operating_point import Boards
+from .settling import Settled, settle
+from .severities import Draws
+from .topology import Topology
+
+Array = NDArray[Any]
+
+DRAWS: Final = 24
+SEED: Final = 20
+_NOTHING_VPP: Final = 2e-3
+_LEAST_TO_COUNT: Final = 0.03  # of the good signal: with less a counter counts nothing
+
+
+def simulate_cloud(chip: Chip, condition: str, samples: int = DRAWS, seed: int = SEED) -> Cloud:
+    """Return the cloud of a chip in one condition: every fault on ``samples`` boards."""
+    board = build_good_board(Topology(chip, condition), Draws(samples, seed))
+    return _cloud(board, faults_of(board))
+
+
+def simulate_failure(chip: Chip, condition: str, hypothesis: Hypothesis) -> Cloud:
+    """Return the cloud of one hypothesis beside the good board; raises KeyError for none such."""
+    board = build_good_board(Topology(chip, condition), Draws(DRAWS, SEED))
+    wanted = (hypothesis.kind, hypothesis.what, hypothesis.failure)
+    none, *others = faults_of(board)
+    found = [
+        fault
+        for fault in others
+        if (fault.hypothesis.kind, fault.hypothesis.what, fault.hypothesis.failure) == wanted
+    ]
+    if not found:
+        raise KeyError(f"{hypothesis.title}: no such fault on the board of {chip.part}")
+    return _cloud(board, [none, *found])
+
+
+def _cloud(board: GoodBoard, faults: Sequence[Fault]) -> Cloud:
+    return read_settled(settle(Boards(board, faults)))
+
+
+def read_settled(settled: Settled) -> Cloud:
+    """Return what instruments show on settled boards."""
+    boards, topology = settled.boards, settled.boards.good.topology
+    names, nodes = topology.points, boards.nodes
+    shape = (len(boards.faults), boards.draws)
+    dc = _shown_dc(settled)
+    good_vpp, good_hz = _good_signals(settled)
+    vpp = np.zeros((boards.count, nodes))
+    hz = np.full((boards.count, nodes), np.nan)
+    words = np.zeros((boards.count, nodes), dtype=np.uint8)
+    for at, name in enumerate(names):
+        signal = settled.shown_at(name)
+        if signal is None:
+            continue
+        if good_vpp[at] > 0:
+            vpp[:, at] = good_vpp[at] * signal.level
+            words[:, at] = signal.words
+        if np.isfinite(good_hz[at]):
+            counted = signal.level > _LEAST_TO_COUNT
+            hz[:, at] = np.where(counted, good_hz[at] * (1 + signal.detune), np.nan)
+    vpp[vpp < _NOTHING_VPP] = 0.0
+    for name, stated_at in settled.paths.sources.items():
+        if name != stated_at:
+            # Something comes in there; how large it is outside, nothing tells.
+            vpp[:, topology.index[name]] = np.nan
+    features = read_features(settled)
+    words[np.nan_to_num(vpp) < _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)] &= int(
+        Seen.NOISE
+    )
+    shown = np.stack([features[name] for name in FEATURES], axis=1)
+    return Cloud(
+        part=topology.chip.part,
+        condition=topology.condition,
+        points=names,
+        hypotheses=tuple(fault.hypothesis for fault in boards.faults),
+        dc_v=dc.reshape(*shape, nodes).astype(np.float32),
+        vpp_v=vpp.reshape(*shape, nodes).astype(np.float32),
+        frequency_hz=hz.reshape(*shape, nodes),
+        ripple_vpp=settled.ripple_vpp.reshape(*shape, nodes).astype(np.float32),
+        words=words.reshape(*shape, nodes),
+        shown=shown.reshape(*shape, len(FEATURES)).astype(np.float32),
+        healthy_dc_v=np.median(dc[: boards.draws], axis=0).astype(np.float32),
+        healthy_vpp_v=good_vpp.astype(np.float32),
+        healthy_frequency_hz=good_hz,
+    )
+
+
+def _good_signals(settled: Settled) -> tuple[Array, Array]:
+    """Return peak to peak and frequency that points of the good board show."""
+    topology = settled.boards.good.topology
+    vpp = np.zeros(len(topology.points))
+    hz = np.full(len(topology.points), np.nan)
+    for at, name in enumerate(topology.points):
+        expectation = topology.expectations.get(name)
+        waveform = expectation.waveform if expectation is not None else None
+        share = 1.0
+        if settled.paths.sources.get(name, name) != name:
+            continue
+        if (waveform is None or not waveform.period_s) and name in settled.paths.at:
+            path = settled.paths.at[name]
+            stated_at = settled.paths.sources[path.source]
+            waveform = topology.expectations[stated_at].waveform
+            at_stated = settled.paths.at.get(stated_at)
+            known = at_stated.volts_per_volt if at_stated is not None else 1.0
+            share = path.volts_per_volt / max(known, 1e-3)
+        if waveform is not None and waveform.period_s and waveform.kind not in ("noise", "steady"):
+            if waveform.kind == "control voltage":
+                continue
+            vpp[at] = share * waveform.figures.vpp_v
+            hz[at] = waveform.frequency_hz or np.nan
+    return vpp, hz
+
+
+def _shown_dc(settled: Settled) -> Array:
+    """Return what a meter shows: the solved voltages, put so that good boards read as stated."""
+    boards, topology = settled.boards, settled.boards.good.topology
+    volts = boards.volts[:, : boards.nodes].copy()
+    good = volts[: boards.draws][boards.draw_of]
+    for name, stated in topology.stated_dc_v.items():
+        at = topology.index[name]
+        solved = good[:, at]
+        # What parts explain nearly is taken in proportion, the rest by its distance.
+        near = (np.abs(solved) > 0.2) & (np.abs(stated - solved) < 0.4 * np.abs(solved))
+        share = np.where(near, stated / np.where(near, solved, 1.0), 1.0)
+        rest = np.where(near, 0.0, stated - solved)
+        signal = settled.shown_at(name)
+        if signal is not None:
+            rest = rest * np.clip(signal.level, 0, 1)
+        volts[:, at] = volts[:, at] * share + rest
+    return volts

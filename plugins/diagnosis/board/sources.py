@@ -1,0 +1,117 @@
+"""What feeds a board: the sources inside pins, rails, and signals from outside.
+
+A source is a voltage behind a resistance. On each draw it is calibrated so that the good board
+shows the catalogue's voltages exactly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from ....schema import Pin
+from .severities import Draws, Numbers
+from .topology import GROUND, Topology
+
+SourceKind = Literal["pin", "rail", "outside", "drive"]
+
+# Internal resistance of a pin where the chip file gives none, by role. Common practice.
+_USUAL_OHM: Final = {
+    "output": 250.0,
+    "input": 20e3,
+    "control": 80e3,
+    "oscillator": 5e3,
+    "filter": 60e3,
+    "decoupling": 5e3,
+    "reference": 300.0,
+    "bus": 50e3,
+    "unused": 10e6,
+}
+_SPREAD_STATED: Final = 0.15
+_SPREAD_GUESSED: Final = 0.6
+_OUTSIDE_OHM: Final = {"rail": (0.15, 1.0), "outside": (60.0, 400.0), "drive": (200.0, 4e3)}
+_OFF_OHM: Final = 2e6  # an open collector that is off
+_ON_V: Final = 0.08  # across a transistor that pulls down
+_NEARLY_OFF: Final = 0.9
+_BEYOND_V: Final = 0.3  # how far beyond its supplies the source inside a pin may lie
+_RUNNING_OHM: Final = 150.0
+LEAST_SOURCE_OHM: Final = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """A voltage behind a resistance; ``siemens`` and ``emf_v`` have the shape (draws,)."""
+
+    at: str
+    kind: SourceKind
+    returns_to: str
+    siemens: Numbers
+    """To direct current."""
+    signal_siemens: Numbers
+    """To signals: an oscillator holds its mean, not its swing."""
+    emf_v: Numbers
+    low_v: float
+    """The least that the voltage inside can be; for a pin that can pull both ways."""
+    high_v: float
+
+
+def pin_ohm(topology: Topology, pin: Pin, draws: Draws) -> Numbers:
+    """Return the resistance inside a pin: as stated, else usual for its role."""
+    stated = pin.resistance is not None and pin.resistance.nominal > 0
+    ohm = pin.resistance.nominal if stated and pin.resistance else _USUAL_OHM.get(pin.role, 1e5)
+    spread = _SPREAD_STATED if stated else _SPREAD_GUESSED
+    return np.maximum(ohm * draws.spread(f"inside pin {pin.number}", spread), LEAST_SOURCE_OHM)
+
+
+def outside_ohm(at: str, kind: SourceKind, draws: Draws) -> Numbers:
+    """Return the resistance of what feeds a node from outside the drawing."""
+    return draws.log_uniform(f"behind {at}", *_OUTSIDE_OHM[kind])
+
+
+def pin_source(
+    topology: Topology, name: str, volts: Numbers, amperes: Numbers, draws: Draws, open_v: Numbers
+) -> Source:
+    """Return the source inside a pin that sends ``amperes`` into the board at ``volts``.
+
+    ``open_v``: what the board shows without the pin. A source that would lie beyond the pin's
+    supplies is moved in, behind less resistance.
+    """
+    pin = topology.pin_at[name]
+    supply_v = topology.nominal_v(topology.supply_of[name])
+    ohm = pin_ohm(topology, pin, draws)
+    mean_v = float(volts.mean())
+    low = min(0.0, supply_v, mean_v) - _BEYOND_V
+    high = max(0.0, supply_v, mean_v) + _BEYOND_V
+    if topology.is_open_collector(name):
+        # It only pulls down. What pulses is taken at its mean: a resistance to ground.
+        is_off = float(open_v.mean()) * _NEARLY_OFF < mean_v
+        siemens = np.full_like(ohm, 1 / _OFF_OHM)
+        if not is_off:
+            siemens = np.maximum(-amperes / np.maximum(volts - _ON_V, 0.02), 1 / _OFF_OHM)
+        emf = volts + amperes / siemens
+        back = topology.ground_of[name]
+        return Source(name, "pin", back, siemens, siemens, emf, -np.inf, np.inf)
+    if pin.role == "oscillator" and topology.resonator_near(name) is None:
+        # While it runs on resistor and capacitor its mean lies between its thresholds.
+        siemens = np.full_like(ohm, 1 / _RUNNING_OHM)
+        emf = volts + amperes / siemens
+        back = topology.ground_of[name]
+        return Source(name, "pin", back, siemens, 1 / ohm, emf, -np.inf, np.inf)
+    emf = volts + amperes * ohm
+    bounded = np.clip(emf, low, high)
+    room = bounded - volts
+    with np.errstate(divide="ignore", invalid="ignore"):
+        stiffer = np.where(np.abs(room) > 0.02, amperes / room, 0.0)
+    siemens = np.where(bounded == emf, 1 / ohm, np.maximum(stiffer, 1 / ohm))
+    emf = volts + amperes / siemens
+    return Source(name, "pin", topology.ground_of[name], siemens, siemens, emf, low, high)
+
+
+def outside_source(
+    at: str, kind: SourceKind, volts: Numbers, amperes: Numbers, draws: Draws
+) -> Source:
+    """Return what feeds a node from outside, sending ``amperes`` at ``volts``."""
+    ohm = outside_ohm(at, kind, draws)
+    return Source(at, kind, GROUND, 1 / ohm, 1 / ohm, volts + amperes * ohm, -np.inf, np.inf)

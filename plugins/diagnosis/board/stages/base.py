@@ -1,0 +1,351 @@
+"""What every stage of a chip has: a supply, a bias, inputs, and what it puts out."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any, ClassVar, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .....schema import Block
+from ..cloud import Seen
+from ..kinds import channels_of
+from ..senders import driven_pins, needed_pins
+from ..signals import Signal, good_signal, no_signal, weakest
+
+if TYPE_CHECKING:
+    from ..settling import Settled
+
+Array = NDArray[Any]
+
+_CLASSES: dict[str, type[Stage]] = {}
+
+# Below the first share of its supply a stage is dead, above the second it works.
+_SUPPLY_DEAD: Final = (0.3, 0.65)
+_SUPPLY_WORKS: Final = (0.68, 0.85)
+_REFERENCE_DEAD: Final = 0.35
+_REFERENCE_WORKS: Final = 0.75
+_THRESHOLD: Final = re.compile(
+    r"(?P<which>below|above|under|over)\s+(?P<volts>-?[0-9.]+)\s*V", re.IGNORECASE
+)
+_IDLE_KINDS: Final = (
+    "pulse", "line pulse", "field pulse", "sandcastle", "composite sync", "flyback pulse",
+    "servo pulse",
+)  # fmt: skip
+_AXIS: Final = re.compile(r"\b[rb]-y\b")
+HUM_TIMES: Final = 6.0  # ripple beside a good board's, from which it shows in signals
+
+
+class Stage:
+    """A stage of the chip on all boards; a subclass says what it makes of its inputs."""
+
+    kind: ClassVar[str] = ""
+
+    def __init_subclass__(cls) -> None:
+        """Register the class under its kind."""
+        if cls.kind:
+            _CLASSES[cls.kind] = cls
+
+    def __init__(self, block: Block, settled: Settled) -> None:
+        self.block = block
+        self.settled = settled
+        self.topology = settled.topology
+        self.boards = settled.boards
+        self.count = settled.boards.count
+        self.channels = channels_of(f"{block.name} {block.id.replace('-', ' ')}")
+        self.pins = [e for e in dict.fromkeys((*block.outputs, *block.inputs, *block.needs))
+                     if e in settled.topology.pin_at]  # fmt: skip
+        self.health = np.ones(self.count)
+        for at, fault in enumerate(self.boards.faults):
+            if block.id in fault.health:
+                self.health[self.boards.rows(at)] = fault.health[block.id]
+        self.draws = settled.draws
+        self.setup()
+
+    def setup(self) -> None:
+        """Find what the stage works with; called once."""
+
+    def advance(self) -> None:
+        """Work out what the stage puts out, from what it gets now."""
+        raise NotImplementedError
+
+    # Draws of what nobody knows of a stage
+
+    def drawn(self, name: str, low: float, high: float) -> Array:
+        """Return a figure of this stage between two ends, the same on all boards of a draw."""
+        return self.boards.each_draw(self.draws.uniform(f"{self.block.id}: {name}", low, high))
+
+    def happens(self, name: str, chance: float) -> Array:
+        """Return yes or no for this stage, the same on all boards of a draw."""
+        return self.boards.each_draw(self.draws.happens(f"{self.block.id}: {name}", chance))
+
+    # Pins
+
+    def pins_with(self, *roles: str, among: tuple[str, ...] | None = None) -> list[str]:
+        """Return the pins of the stage that have one of some roles."""
+        ends = among if among is not None else tuple(self.pins)
+        found = [end for end in ends if end in self.topology.pin_at]
+        return [end for end in found if self.topology.pin_at[end].role in roles]
+
+    def threshold_of(self, pin: str) -> tuple[str, float] | None:
+        """Return ``above`` or ``below`` and the volts, where the pin's function tells a limit."""
+        stated = self.topology.pin_at[pin].threshold
+        match = _THRESHOLD.search(self.topology.pin_at[pin].function)
+        if match is None:
+            return ("above", stated.nominal) if stated is not None else None
+        above = match["which"].casefold() in ("above", "over")
+        volts = stated.nominal if stated is not None else float(match["volts"])
+        return ("above" if above else "below"), volts
+
+    # Life
+
+    def vitality(self) -> Array:
+        """Return how alive the stage is: its own health, supply, reference; shape (boards,)."""
+        return self.health * self.powered() * self.biased()
+
+    def powered(self) -> Array:
+        """Return how far its supplies suffice."""
+        alive = np.ones(self.count)
+        supplies = self.pins_with("supply")
+        if not supplies:
+            pin = next((p for p in self.pins if p in self.topology.supply_of), None)
+            supplies = [self.topology.supply_of[pin]] if pin is not None else []
+        dead = self.drawn("dead below", *_SUPPLY_DEAD)
+        works = self.drawn("works above", *_SUPPLY_WORKS)
+        for pin in supplies:
+            share = self.settled.share(pin)
+            alive = np.minimum(alive, np.clip((share - dead) / (works - dead), 0, 1))
+        for pin in self.pins_with("ground"):
+            # A raised ground leaves less between the rails; half of the supply is the end.
+            raised = np.abs(self.boards.volts[:, self.topology.index[pin]])
+            nominal = self.topology.nominal_v(supplies[0]) if supplies else 12.0
+            alive = np.minimum(alive, np.clip(2 - raised / (0.15 * abs(nominal) + 0.1), 0, 1))
+        return alive
+
+    def biased(self) -> Array:
+        """Return how far references and biases that it needs suffice."""
+        alive = np.ones(self.count)
+        for end in self.block.needs:
+            if end in self.topology.pin_at:
+                if self.topology.pin_at[end].role in ("reference", "decoupling"):
+                    alive = np.minimum(alive, self._from_bias(self.settled.share(end)))
+            elif end in self.settled.out:
+                alive = np.minimum(alive, np.clip(self.settled.out[end].level, 0, 1))
+        return alive
+
+    def _from_bias(self, share: Array) -> Array:
+        low = np.clip((share - _REFERENCE_DEAD) / (_REFERENCE_WORKS - _REFERENCE_DEAD), 0, 1)
+        high = np.clip((1.7 - share) / 0.35, 0, 1)
+        return np.minimum(low, high)
+
+    # Signals
+
+    def inputs(self) -> dict[str, Signal]:
+        """Return the signals that come in, by where from."""
+        found = {end: self.settled.signal_into(end) for end in self.block.inputs}
+        return {end: signal for end, signal in found.items() if signal is not None}
+
+    def is_pulses(self, end: str) -> bool:
+        """Return whether what comes in there is a key or timing pulse rather than a signal."""
+        if self.block.gated_by:
+            return end in self.block.gated_by
+        words = end if end not in self.topology.pin_at else self.topology.pin_at[end].function
+        return bool(re.search(r"sandcastle|key|blanking|flyback|guard|pulse", words, re.IGNORECASE))
+
+    def main_inputs(self) -> dict[str, Signal]:
+        """Return the inputs that carry what the stage works on; not its keys and controls."""
+        found = self.inputs()
+        return {end: s for end, s in found.items() if not self.is_pulses(end)} or found
+
+    def main(self) -> Signal:
+        """Return the weakest of what it works on; of two colour differences, what both leave."""
+        inputs = self.main_inputs()
+        differences = [s for end, s in inputs.items() if self._is_difference(end)]
+        if len(differences) < 2 or len(differences) < len(inputs):
+            return weakest(list(inputs.values()), self.count)
+        levels = np.stack([signal.level for signal in differences])
+        # One of them alone makes other colours of all.
+        apart = np.ptp(levels, axis=0) > 0.4 * np.maximum(levels.max(axis=0), 0.1)
+        self.feature("hue", np.where(apart, 0.0, 1.0))
+        mean = levels.mean(axis=0)
+        worst = weakest(differences, self.count)
+        return Signal(mean, mean.copy(), worst.detune, worst.words)
+
+    def _is_difference(self, end: str) -> bool:
+        for block in self.topology.chip.blocks:
+            if block.id == end:
+                return bool(_AXIS.search(block.name.casefold()))
+        expectation = self.topology.expectations.get(end)
+        waveform = expectation.waveform if expectation is not None else None
+        return waveform is not None and waveform.kind == "colour difference"
+
+    def keys(self) -> dict[str, Signal]:
+        """Return the key pulses that come in."""
+        main = self.main_inputs()
+        return {e: s for e, s in self.inputs().items() if self.is_pulses(e) and e not in main}
+
+    def hum(self) -> Array:
+        """Return where ripple on its supplies and biases is strong enough to show."""
+        much = np.zeros(self.count, dtype=bool)
+        for pin in self.pins_with("supply", "reference", "decoupling"):
+            much |= self.settled.ripple[:, self.topology.index[pin]] > HUM_TIMES
+        return much
+
+    def put_out(self, signal: Signal) -> None:
+        """Hand a signal on, and send it at the pins that the stage drives."""
+        signal = signal.seen(Seen.HUM, self.hum() & (signal.level > 0.05))
+        self.settled.out[self.block.id] = signal
+        needed = needed_pins(self.topology, self.block)
+        for pin in driven_pins(self.topology, self.block):
+            self.send_at(pin, self.inside(signal) if pin in needed else signal)
+
+    def inside(self, signal: Signal) -> Signal:
+        """Return what the stage shows at a pin that it works with: what comes in."""
+        return self.main().times(self.powered())
+
+    def _stick(self, pin: str) -> None:
+        """Let the pins of a dead stage hang free, or stick at an end."""
+        dead = self.health < 0.05
+        if not dead.any() or not self.settled.has_source(pin):
+            return
+        if self.topology.pin_at[pin].role not in ("output", "reference"):
+            return
+        self.settled.release(pin, dead & self.happens(f"{pin} floats", 0.25))
+        self.settled.aim_where(pin, dead & ~self.happens(f"{pin} stays", 0.2), self._dead_emf(pin))
+
+    def _dead_emf(self, pin: str) -> Array:
+        """Return the voltage inside the pin of a dead stage: mostly low, or near its supply."""
+        supply = self.topology.supply_of.get(pin)
+        top = self.settled.volts(supply) if supply is not None else np.zeros(self.count)
+        return np.where(self.happens(f"{pin} dead high", 0.35), 0.93, 0.04) * top
+
+    def send_at(self, pin: str, signal: Signal) -> None:
+        """Send a signal at a pin, and set the pin's voltage to go with it."""
+        lifted = self.boards.is_lifted[:, self.topology.index[pin]]
+        expectation = self.topology.expectations.get(pin)
+        waveform = expectation.waveform if expectation is not None else None
+        presence = np.clip(signal.level, 0, 1)
+        if waveform is not None and waveform.kind == "colour difference":
+            signal = signal.times(self._axis_share(pin))
+        if waveform is not None and waveform.kind == "RGB bars":
+            signal = _bars(
+                signal,
+                self.drawn("bars without colour", 0.85, 1.02),
+                self.drawn("bars without luminance", 0.55, 0.95),
+                self.happens("odd bars", 0.5),
+            )
+        if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
+            # It swings between ground and what its load brings it up to.
+            signal = signal.times(np.clip(self.settled.share(pin), 0, 1.2))
+        signal = self._follower(pin, signal)
+        self.settled.sent[pin] = no_signal(self.count).where(lifted, signal)
+        self.rest(pin, presence)
+        self._stick(pin)
+
+    def _axis_share(self, pin: str) -> Array:
+        """Return what is left of a pin's own colour axis, as a share of what is left of both.
+
+        The axis is that of stages and inputs behind it that are called alike: B-Y, R-Y.
+        """
+        axes = _AXIS.findall(self.topology.pin_at[pin].function.casefold())
+        if not axes:
+            return np.ones(self.count)
+        levels = {axis: self._axis_level(axis) for axis in ("r-y", "b-y")}
+        known = [level for level in levels.values() if level is not None]
+        own = levels.get(axes[0])
+        if len(known) < len(levels) or own is None:
+            return np.ones(self.count)
+        mean = np.mean(known, axis=0)
+        return np.where(mean > 0.02, own / np.maximum(mean, 0.02), 1.0)
+
+    def _axis_level(self, axis: str) -> Array | None:
+        """Return the level of the stage or input behind this one that is called after an axis."""
+        settled, seen, edge = self.settled, {self.block.id}, [self.block.id]
+        blocks = {block.id: block for block in self.topology.chip.blocks}
+        while edge:
+            ahead: list[str] = []
+            for name in edge:
+                for end in blocks[name].inputs if name in blocks else ():
+                    pin = self.topology.pin_at.get(end)
+                    called = pin.function if pin is not None else blocks[end].name
+                    if axis in called.casefold():
+                        signal = settled.signal_into(end)
+                        if signal is not None:
+                            return signal.level
+                    if end not in seen:
+                        ahead.append(end)
+            seen.update(ahead)
+            edge = ahead
+        return None
+
+    def _follower(self, pin: str, signal: Signal) -> Signal:
+        """Return what a follower puts out: without its load outside it cannot pull down."""
+        found = self.topology.pin_at[pin]
+        if "follower" not in found.function.casefold() or not self.settled.has_source(pin):
+            return signal
+        loaded = np.clip(self.settled.current_share(pin), 0, 1)
+        starved = loaded < 0.35
+        left = np.where(starved, np.clip(loaded + self.drawn("unloaded", 0.1, 0.6), 0, 1), 1.0)
+        return signal.times(left).seen(Seen.DISTORTED, starved)
+
+    def rest(self, pin: str, presence: Array) -> None:
+        """Set where a pin's voltage lies when ``presence`` is left of its signal."""
+        idle = self.idle_v(pin)
+        if idle is None or not self.settled.has_source(pin) or pin in self.settled.servoed:
+            return
+        good = self.settled.good_volts(pin)
+        if self.topology.is_open_collector(pin):
+            self._rest_open_collector(pin, presence)
+            return
+        self.settled.steer(pin, idle + (good - idle) * presence)
+
+    def _rest_open_collector(self, pin: str, presence: Array) -> None:
+        """Leave a pulsed open collector off, or on, when its pulses stop."""
+        good = self.settled.good_volts(pin)
+        gain = self.settled.gain_from_inside(pin)
+        number = self.boards.source_number[pin]
+        inside = self.boards.each_draw(self.boards.good.sources[number].emf_v)
+        open_v = (good - gain * inside) / np.maximum(1 - gain, 0.02)
+        idle = np.where(self.happens(f"{pin} sticks", 0.2), 0.1, open_v)
+        self.settled.steer(pin, idle + (good - idle) * presence)
+
+    def idle_v(self, pin: str) -> Array | None:
+        """Return where a pin lies without its signal: as the catalogue tells, else its foot."""
+        if pin in self.topology.quiet_dc_v:
+            return np.full(self.count, self.topology.quiet_dc_v[pin])
+        expectation = self.topology.expectations.get(pin)
+        waveform = expectation.waveform if expectation is not None else None
+        if waveform is not None and waveform.kind in _IDLE_KINDS:
+            low, high, mean = waveform.extremes_v
+            foot = low if mean - low < high - mean else high
+            return np.full(self.count, foot)
+        return None
+
+    def good(self) -> Signal:
+        """Return a signal as it should be."""
+        return good_signal(self.count)
+
+    def feature(self, name: str, share: Array) -> None:
+        """Weaken what the set shows of a feature."""
+        self.settled.features[name] = self.settled.features[name] * share
+
+
+def _bars(signal: Signal, plain: Array, coloured: Array, looks_odd: Array) -> Signal:
+    """Return what an oscilloscope shows of colour bars of which luminance or colour is missing.
+
+    Without colour they are stairs about as high as the bars (``plain``); without luminance steps
+    up and down (``coloured``). Stairs may look odd to whoever knows the bars.
+    """
+    level, colour = signal.level, signal.colour
+    share = np.clip(colour / np.maximum(level, 0.05), 0, 1.5)
+    height = np.where(level > 0.05, level * (plain + (1 - plain) * share), 0)
+    height = np.maximum(height, coloured * colour)
+    odd = np.abs(level - colour) > 0.4 * np.maximum(np.maximum(level, colour), 0.05)
+    bars = Signal(height, colour, signal.detune, signal.words)
+    return bars.seen(Seen.DISTORTED, odd & (height > 0.1) & looks_odd)
+
+
+def stage_class(kind: str) -> type[Stage]:
+    """Return the class of a kind of stage."""
+    return _CLASSES[kind]

@@ -1,0 +1,221 @@
+"""Stages that judge a signal: level and threshold detectors, demodulators, protection."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..cloud import Seen
+from ..signals import Signal, good_signal, no_signal, weakest
+from .amplifiers import Amplifier
+from .base import Stage
+
+Array = NDArray[Any]
+
+_PULLED: Final = 3e-5  # a carrier that far off demodulates to another hue
+_SUBCARRIER: Final = r"subcarrier|oscillator|tint|quadrature|divider|carrier|pal.switch"
+_TUNED_AT: Final = ("output", "input", "filter", "oscillator")
+
+
+class LevelDetector(Stage):
+    """Measures how strong a signal is, for a gain control to hold it."""
+
+    kind = "level detector"
+
+    def advance(self) -> None:
+        """Say what it sees; a pin of its own that nothing else uses shows that."""
+        signal = self.main().times(self.health * self.powered() * self.biased())
+        self.settled.out[self.block.id] = signal
+        for pin in self.block.outputs:
+            if pin not in self.topology.pin_at or pin not in self.topology.quiet_dc_v:
+                continue
+            used = [s for s in self.settled.stages if pin in (*s.block.inputs, *s.block.needs)]
+            if used:
+                continue
+            idle = np.full(self.count, self.topology.quiet_dc_v[pin])
+            good = self.settled.good_volts(pin)
+            presence = np.clip(signal.level, 0, 1.5) * self._turned()
+            self.settled.steer(pin, idle + (good - idle) * presence)
+
+    def _turned(self) -> Array:
+        """Return how far the store of the gain lies from its end, beside the good board's."""
+        for stage in self.settled.stages:
+            store = getattr(stage, "store", None)
+            if store is not None and store in self.topology.quiet_dc_v:
+                good, idle = self.settled.good_volts(store), self.topology.quiet_dc_v[store]
+                span = np.where(np.abs(good - idle) < 0.2, 0.2, good - idle)
+                return np.clip((self.settled.volts(store) - idle) / span, 0, 2)
+        return np.ones(self.count)
+
+
+class ThresholdDetector(Stage):
+    """Fills a store while its signal is good; what it switches follows the store's voltage."""
+
+    kind = "threshold detector"
+
+    def setup(self) -> None:
+        """Find the store."""
+        stores = self.pins_with("filter", among=(*self.block.outputs, *self.block.needs))
+        self.store = stores[0] if stores else None
+
+    def advance(self) -> None:
+        """Fill or empty the store, and switch."""
+        signal = self._judged()
+        alive = self.health * self.powered() * self.biased()
+        presence = np.where((signal.level > 0.25) & (alive > 0.4), 1.0, 0.0)
+        if self.store is None or not self.settled.has_source(self.store):
+            self.settled.out[self.block.id] = good_signal(self.count).times(presence)
+            self._show_pins(presence)
+            return
+        good, empty = self.settled.good_volts(self.store), self._empty_v()
+        self.settled.steer(self.store, empty + (good - empty) * presence)
+        limit = self._limit_v(good, empty)
+        volts = self.settled.volts(self.store)
+        on = (volts > limit) == (good > limit)
+        # A store without its capacitor follows every line.
+        loose = self.settled.looseness(self.store) > 5
+        result = good_signal(self.count).times(np.where(on & (alive > 0.2), 1.0, 0.0))
+        self.settled.out[self.block.id] = result.seen(
+            Seen.UNSTABLE, loose & self.happens("flickers", 0.5)
+        )
+        self._show_pins(result.level)
+
+    def _judged(self) -> Signal:
+        """Return the inputs, gone where they run at different rates."""
+        inputs = list(self.inputs().values())
+        signal = weakest(inputs, self.count)
+        if len(inputs) > 1:
+            detunes = np.stack([s.detune for s in inputs])
+            apart = np.ptp(detunes, axis=0) > _PULLED
+            signal = no_signal(self.count).where(apart, signal)
+        unsteady = (signal.words & Seen.UNSTABLE) > 0
+        return signal.where(~(unsteady & self.happens("confused", 0.5)), no_signal(self.count))
+
+    def _empty_v(self) -> Array:
+        assert self.store is not None
+        if self.store in self.topology.quiet_dc_v:
+            return np.full(self.count, self.topology.quiet_dc_v[self.store])
+        good = self.settled.good_volts(self.store)
+        limit = self.threshold_of(self.store)
+        if limit is not None:
+            # Well beyond its limit, on the other side.
+            below = good > limit[1]
+            share = self.drawn("empty", 0.05, 0.7)
+            return np.where(below, limit[1] * share, limit[1] * (1.2 + share))
+        return good * self.drawn("empty", 0.1, 0.6)
+
+    def _limit_v(self, good: Array, empty: Array) -> Array:
+        assert self.store is not None
+        limit = self.threshold_of(self.store)
+        return np.full(self.count, limit[1]) if limit is not None else 0.5 * (good + empty)
+
+    def _show_pins(self, on: Array) -> None:
+        for pin in self.pins_with("output", among=self.block.outputs):
+            idle = self.idle_v(pin)
+            if idle is not None:
+                good = self.settled.good_volts(pin)
+                self.settled.steer(pin, idle + (good - idle) * on)
+
+
+class Protection(Stage):
+    """Stops what it guards once its input passes a limit, and stays so until switched off."""
+
+    kind = "protection"
+
+    def setup(self) -> None:
+        """Begin untripped."""
+        self.tripped = np.zeros(self.count, dtype=bool)
+
+    def advance(self) -> None:
+        """Trip where the input is beyond its limit; dead, it trips no more, or at once."""
+        for pin in self.pins_with("input", "control"):
+            limit = self.threshold_of(pin)
+            good = self.settled.good_volts(pin)
+            at_v = limit[1] if limit is not None else 1.4 * good
+            above = limit is None or limit[0] == "above"
+            volts = self.settled.volts(pin)
+            self.tripped |= volts > at_v if above else volts < at_v
+        dead = (self.health < 0.5) & self.happens("dead trips", 0.5)
+        level = np.where(self.tripped | dead, 0.0, 1.0)
+        self.settled.out[self.block.id] = good_signal(self.count).times(level)
+
+
+class Demodulator(Amplifier):
+    """Needs a carrier of the right frequency, from an oscillator or a tuned circuit."""
+
+    kind = "demodulator"
+
+    def advance(self) -> None:
+        """Put out the signal as far as its carrier lets it."""
+        inputs = self.main_inputs()
+        carriers = {e: s for e, s in inputs.items() if self._is_carrier(e)}
+        others = [s for e, s in inputs.items() if e not in carriers] or [self.good()]
+        signal = weakest(others, self.count).times(self.vitality() * self.gated())
+        # A demodulator switches with its carrier: until it is weak, the output is the same.
+        for carrier in carriers.values():
+            signal = signal.times(np.clip(carrier.level * self.drawn("drive", 1.5, 4.0), 0, 1))
+            running = np.abs(carrier.detune) > _PULLED
+            self.feature("colour lock", np.where(running & (signal.level > 0.05), 0.0, 1.0))
+            signal = signal.seen(Seen.UNSTABLE, running & (signal.level > 0.05))
+            signal = replace(signal, words=signal.words | (carrier.words & Seen.UNSTABLE))
+        tuned = self._tuned()
+        if "colour" in self.channels:
+            # A phase shifter that is off gives the wrong hue, and one axis less.
+            self.feature("hue", np.clip(1.4 * tuned - 0.2, 0, 1))
+            signal = signal.times(np.clip(tuned + self.drawn("axis left", 0.4, 0.9), 0, 1))
+        else:
+            signal = signal.times(np.clip(tuned * 1.3, 0, 1))
+        signal = signal.seen(Seen.DISTORTED, tuned < 0.6)
+        if "colour" in self.channels:
+            self._cast()
+            quad = [s for e, s in carriers.items() if e in self.topology.pin_at]
+            for carrier in quad:
+                self.feature("hue", np.clip(carrier.level * 1.5, 0, 1))
+                one_axis = carrier.level < 0.3
+                signal = signal.seen(Seen.DISTORTED, one_axis)
+        self.put_out(self.steadied(replace(signal, detune=np.zeros(self.count))))
+
+    def _cast(self) -> None:
+        """Colour the whole picture where the store of the colour clamps is off."""
+        for pin in self.stores():
+            off = np.clip(np.abs(self.settled.share(pin) - 1) / 0.4, 0, 1)
+            self.feature("hue", 1 - off)
+            way = np.where(self.happens(f"{pin} cast", 0.5), 1.0, -1.0)
+            self.settled.black_v = self.settled.black_v + way * off * self.drawn("cast", 0.0, 1.0)
+
+    def _is_carrier(self, end: str) -> bool:
+        if end in self.topology.pin_at:
+            expectation = self.topology.expectations.get(end)
+            waveform = expectation.waveform if expectation is not None else None
+            return waveform is not None and waveform.kind == "sine"
+        return bool(re.search(_SUBCARRIER, end))
+
+    def _tuned(self) -> Array:
+        """Return how well the tuned circuits at its pins are still on frequency, 0 to 1."""
+        share = np.ones(self.count)
+        for pin in self.pins:
+            if self.topology.pin_at[pin].role in _TUNED_AT:
+                share = np.minimum(share, self.settled.resonance_share(pin))
+        return share
+
+
+class TuningDetector(Demodulator):
+    """Tells how far off tune the station is: half the supply when on tune."""
+
+    kind = "tuning detector"
+
+    def advance(self) -> None:
+        """Set its output: towards an end when its circuit is off tune, idle without a signal."""
+        signal = self.main().times(self.vitality())
+        tuned = self._tuned()
+        self.settled.out[self.block.id] = signal
+        off = np.clip((1 - tuned) * 1.5, 0, 1) * signal.level
+        side = np.where(self.happens("side", 0.5), 1.0, -1.0)
+        for pin in self.pins_with("output", among=self.block.outputs):
+            good = self.settled.good_volts(pin)
+            self.settled.steer(pin, good * (1 + 0.8 * side * off))
+            self.feature("tuning", 1 - off)

@@ -1,0 +1,169 @@
+"""Stages that make and use timing pulses: gates, keys, separators, dividers."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..cloud import Seen
+from ..signals import Signal, no_signal, weakest
+from .amplifiers import Amplifier
+from .base import Stage
+
+Array = NDArray[Any]
+
+
+class Gate(Amplifier):
+    """Lets a signal through while its key pulse is there."""
+
+    kind = "gate"
+
+    def advance(self) -> None:
+        """Put out the signal where the key comes."""
+        signal = self.main().times(self.vitality())
+        for key in self.keys().values():
+            opens = np.clip(key.level * 2 - 0.6, 0, 1) * (np.abs(key.detune) < 0.02)
+            signal = signal.times(opens)
+        self.put_out(signal)
+
+
+class PulseDetector(Stage):
+    """Takes key pulses out of a sandcastle by their height."""
+
+    kind = "pulse detector"
+
+    def advance(self) -> None:
+        """Put out keys where the input is high enough: the burst key is the highest step."""
+        signal = self.main()
+        enough = self.drawn("slice", 0.72, 0.86)
+        keys = signal.times(np.where(signal.level > enough, 1 / np.maximum(signal.level, 0.01), 0))
+        self.put_out(keys.times(np.round(self.vitality())))
+
+
+class PulseGenerator(Stage):
+    """Makes pulses from a timing signal, with steps from other sources: a sandcastle."""
+
+    kind = "pulse generator"
+
+    def advance(self) -> None:
+        """Put out pulses at the main timing's rate; a missing step leaves less of them."""
+        inputs = self.inputs()
+        alive = self.vitality()
+        if not inputs:
+            self.put_out(self.good().times(alive))
+            return
+        names = list(inputs)
+        main = inputs[names[0]]
+        level = np.where(main.level > 0.25, 1.0, 0.0)
+        signal = Signal(level, level.copy(), main.detune, main.words).times(alive)
+        missing = np.zeros(self.count, dtype=bool)
+        for name in names[1:]:
+            gone = inputs[name].level < 0.25
+            signal = signal.seen(Seen.DISTORTED, gone & (level > 0))
+            if self._is_guard(name):
+                self._blank(gone)
+            elif name in self.topology.pin_at:
+                missing |= gone
+        self.put_out(signal)
+        # One step less lowers the mean.
+        for pin in self.pins_with("output", among=self.block.outputs):
+            lost = self.drawn("step", 0.1, 0.45) * self.settled.good_volts(pin)
+            down = np.where(missing & (level > 0), -lost, 0.0)
+            self.settled.lift[pin] = self.settled.lift.get(pin, 0.0) * (down == 0) + down
+
+    def _is_guard(self, end: str) -> bool:
+        pin = self.topology.pin_at.get(end)
+        return pin is not None and bool(re.search(r"guard|blank", pin.function, re.IGNORECASE))
+
+    def _blank(self, gone: Array) -> None:
+        """Blank the screen: the field flyback that should come does not."""
+        self.feature("raster", np.where(gone, 0.0, 1.0))
+        for pin in self.block.outputs:
+            if pin in self.topology.pin_at and self.settled.has_source(pin):
+                self.settled.lift[pin] = np.where(gone, self.drawn("blanking", 0.4, 2.2), 0.0)
+
+
+class SyncSeparator(Amplifier):
+    """Slices the sync pulses off the picture: steady until little is left of it."""
+
+    kind = "sync separator"
+
+    def advance(self) -> None:
+        """Put out sync where video comes in and the slicing level suits."""
+        video = self.main()
+        alive = self.vitality()
+        enough = self.drawn("least video", 0.12, 0.3)
+        level = np.where(video.level > enough, 1.0, 0.0)
+        signal = Signal(level, level.copy(), np.zeros(self.count), video.words & 0)
+        for pin in (*self.stores(), *self.pins_with("input")):
+            off = self.settled.share(pin) - 1
+            # A slicing level that left the sync takes picture, or nothing.
+            far = np.abs(off) > self.drawn(f"{pin} reach", 0.22, 0.5)
+            signal = no_signal(self.count).where(far, signal)
+            edge = np.abs(off) > 0.16
+            signal = signal.seen(Seen.UNSTABLE, edge & ~far)
+        much = (video.words & (Seen.HUM | Seen.UNSTABLE)) > 0
+        self.put_out(self.steadied(signal.seen(Seen.UNSTABLE, much)).times(np.round(alive)))
+
+    def keys(self) -> dict[str, Signal]:
+        """Return nothing: it makes the keys."""
+        return {}
+
+
+class Integrator(Amplifier):
+    """Makes field pulses of the broad ones in the sync."""
+
+    kind = "integrator"
+
+    def advance(self) -> None:
+        """Put out field pulses as high as its capacitor lets them grow."""
+        sync = weakest(list(self.main_inputs().values()), self.count)
+        signal = sync.times(self.vitality())
+        for pin in self.pins_with("filter", "input", "output"):
+            hz = 3e3  # the broad pulses, against line pulses
+            share = self.settled.paths.impedance_share(pin, hz)
+            lifted = self.boards.is_lifted[:, self.topology.index[pin]]
+            share = np.where(lifted, 1.3, share)
+            if pin in self.block.outputs:
+                signal = signal.times(np.clip(share, 0, 1.4))
+            # Too large a share: line pulses come through as well, and trigger too.
+            signal = signal.seen(Seen.UNSTABLE, share > 2.5)
+        self.put_out(signal)
+
+    def main_inputs(self) -> dict[str, Signal]:
+        """Return the sync; not its own pin."""
+        found = super().main_inputs()
+        return {end: s for end, s in found.items() if end not in self.block.outputs}
+
+    def inside(self, signal: Signal) -> Signal:
+        """Return what its capacitor shows: what it puts out."""
+        return signal
+
+
+class Divider(Amplifier):
+    """Counts an oscillator down; its resets keep the field in step."""
+
+    kind = "divider"
+
+    def advance(self) -> None:
+        """Put out the same deviation at a full amplitude."""
+        signal = self._counted()
+        full = np.where(signal.level > 0.2, 1.0, 0.0)
+        whole = Signal(full, full.copy(), signal.detune, signal.words)
+        self.put_out(whole.times(self.vitality()))
+
+    def _counted(self) -> Signal:
+        inputs = self.main_inputs()
+        clocks = {e: s for e, s in inputs.items() if re.search(r"osc|vco|divider|line", e)}
+        resets = {e: s for e, s in inputs.items() if e not in clocks}
+        clock = weakest(list((clocks or inputs).values()), self.count)
+        if "field" in self.channels and clocks:
+            for reset in resets.values():
+                # Without resets the count goes on, a little off the field.
+                lost = reset.level < 0.3
+                self.feature("field lock", np.where(lost, 0.0, 1.0))
+                clock = clock.seen(Seen.UNSTABLE, lost & self.happens("slips", 0.3))
+        return clock

@@ -1,0 +1,338 @@
+"""What hangs together on a board: points, what is stated of them, supplies and grounds of pins."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+from ....schema import Block, Chip, Expectation, Part, Pin
+from .elements import CAPACITIVE, RESONATORS
+
+GROUND: Final = "ground"
+_OPEN_COLLECTOR: Final = re.compile(r"open[- ](collector|drain)", re.IGNORECASE)
+_FROM_OUTSIDE: Final = re.compile(
+    r"\b(from|of) the\b.*(tuner|if\b|board|processor|jungle|decoder|socket|strip|head|receiver"
+    r"|transformer|stage|output of)"
+)
+_BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
+_DAMPING_OHM: Final = 10e3  # in series with a filter's capacitor
+_SET_IS_OFF: Final = ("off", "standby")
+_PULSED: Final = ("pulse", "line pulse", "field pulse", "flyback pulse", "servo pulse")
+_CARRYING_DC: Final = ("resistor", "coil", "potentiometer", "transformer", "connector", "diode")
+
+
+@dataclass(frozen=True, eq=False)
+class Topology:
+    """A chip with its application, in one condition of the set."""
+
+    chip: Chip
+    condition: str
+
+    @cached_property
+    def points(self) -> tuple[str, ...]:
+        """Every pin, then every node, then ends of parts that are declared nowhere."""
+        declared = [pin_name(pin) for pin in self.chip.pins]
+        declared += [node.id for node in self.chip.application.nodes]
+        ends = [end for part in self.chip.application.parts for end in part.joins]
+        return tuple(dict.fromkeys([*declared, *(end for end in ends if end != GROUND)]))
+
+    @cached_property
+    def index(self) -> dict[str, int]:
+        """The number of each point; ground comes after the last."""
+        return {name: at for at, name in enumerate(self.points)} | {GROUND: len(self.points)}
+
+    @cached_property
+    def pin_at(self) -> dict[str, Pin]:
+        """The pins by the names of their points."""
+        return {pin_name(pin): pin for pin in self.chip.pins}
+
+    @cached_property
+    def expectations(self) -> dict[str, Expectation]:
+        """What points show in the condition; of a point without any, in another one with signal."""
+        found: dict[str, Expectation] = {}
+        places = [(pin_name(pin), pin.expectations) for pin in self.chip.pins]
+        places += [(node.id, node.expectations) for node in self.chip.application.nodes]
+        for name, expectations in places:
+            for expectation in expectations:
+                if expectation.condition == self.condition:
+                    found[name] = expectation
+        return found
+
+    @cached_property
+    def stated_dc_v(self) -> dict[str, float]:
+        """The DC voltages that the catalogue gives, by point.
+
+        A point without one in this condition shows what it does in another, if the set is on.
+        """
+        found = {n: e.dc.nominal for n, e in self.expectations.items() if e.dc is not None}
+        places = {name: pin.expectations for name, pin in self.pin_at.items()}
+        places |= {node.id: node.expectations for node in self.chip.application.nodes}
+        for name, expectations in places.items():
+            if name in found:
+                continue
+            others = [e.dc for e in expectations if e.dc and e.condition not in _SET_IS_OFF]
+            if others:
+                found[name] = others[0].nominal
+            elif name in self.pin_at and self.pin_at[name].role == "ground":
+                found[name] = 0.0
+        return found
+
+    @cached_property
+    def quiet_dc_v(self) -> dict[str, float]:
+        """The DC voltages that points show without a signal, where the catalogue tells."""
+        names = [c.name for c in self.chip.conditions]
+        quiet = next((n for n in names if n in ("no signal", "free-running", "no input")), None)
+        if quiet is None or quiet == self.condition:
+            return {}
+        other = Topology(self.chip, quiet)
+        return {n: e.dc.nominal for n, e in other.expectations.items() if e.dc is not None}
+
+    @cached_property
+    def blocks_at(self) -> dict[str, tuple[Block, ...]]:
+        """The stages that a pin or stage is named by, as input, output or need."""
+        found: dict[str, list[Block]] = {}
+        for block in self.chip.blocks:
+            for end in dict.fromkeys((*block.outputs, *block.inputs, *block.needs)):
+                found.setdefault(end, []).append(block)
+        return {end: tuple(blocks) for end, blocks in found.items()}
+
+    @cached_property
+    def parts_at(self) -> dict[str, tuple[Part, ...]]:
+        """The parts with a lead at each point."""
+        found: dict[str, list[Part]] = {}
+        for part in self.chip.application.parts:
+            for end in dict.fromkeys(part.joins):
+                found.setdefault(end, []).append(part)
+        return {end: tuple(parts) for end, parts in found.items()}
+
+    def pins_of(self, role: str) -> list[str]:
+        """Return the points of the pins with a role."""
+        return [name for name, pin in self.pin_at.items() if pin.role == role]
+
+    @cached_property
+    def supply_of(self) -> dict[str, str]:
+        """The supply pin that each other pin lives on: of the stages that name it, else the first.
+
+        One that sits above that supply lives on the highest.
+        """
+        found = {}
+        for name, pin in self.pin_at.items():
+            if pin.supply in self.pin_at:
+                found[name] = pin.supply
+            elif pin.role not in ("supply", "ground"):
+                found[name] = self._nearest(name, "supply") or self._first_supply
+                if self.stated_dc_v.get(name, 0.0) > 1.02 * self.nominal_v(found[name]):
+                    found[name] = self._highest_supply
+        return found
+
+    @cached_property
+    def ground_of(self) -> dict[str, str]:
+        """The ground pin that each other pin's stages return to, else the first; else ground."""
+        grounds = self.pins_of("ground")
+        first = grounds[0] if grounds else GROUND
+        names = [n for n, pin in self.pin_at.items() if pin.role != "ground"]
+        return {name: self._nearest(name, "ground") or first for name in names}
+
+    @cached_property
+    def reference_of(self) -> dict[str, str]:
+        """The reference pin that biases a pin, where its stage needs one and no supply."""
+        found = {}
+        for name, pin in self.pin_at.items():
+            if pin.role in ("supply", "ground", "reference"):
+                continue
+            for block in self.blocks_at.get(name, ()):
+                needs = self.pins_needed(block)
+                if "supply" not in needs and "reference" in needs:
+                    found[name] = needs["reference"]
+        return found
+
+    def ground_of_supply(self, supply_pin: str) -> str:
+        """Return the ground pin that the current of a supply pin leaves by."""
+        return self.ground_of.get(supply_pin, GROUND)
+
+    def pins_needed(self, block: Block) -> dict[str, str]:
+        """Return, by role, the first pin that a stage needs, also through stages it needs."""
+        found: dict[str, str] = {}
+        ids = {b.id: b for b in self.chip.blocks}
+        for end in (*block.needs, *block.inputs):
+            if end in self.pin_at:
+                found.setdefault(self.pin_at[end].role, end)
+        for end in block.needs:
+            if end in ids:
+                for out in ids[end].outputs:
+                    if out in self.pin_at and self.pin_at[out].role == "reference":
+                        found.setdefault("reference", out)
+        return found
+
+    def _nearest(self, name: str, role: str) -> str | None:
+        """Return the pin of a role that stages naming the point need, or stages beside them."""
+        seen, edge = set(), [name]
+        for _ in range(3):
+            beside: list[str] = []
+            for end in edge:
+                for block in self.blocks_at.get(end, ()):
+                    for need in (*block.needs, *block.inputs):
+                        if need in self.pin_at and self.pin_at[need].role == role:
+                            return need
+                    beside += [block.id, *(e for e in block.needs if e not in self.pin_at)]
+                    beside += [e for e in block.needs if e in self.pins_of("reference")]
+            seen.update(edge)
+            edge = [end for end in dict.fromkeys(beside) if end not in seen]
+        return None
+
+    @cached_property
+    def _first_supply(self) -> str:
+        return f"pin {self.chip.supplies[0].pins[0]}"
+
+    @cached_property
+    def _highest_supply(self) -> str:
+        best = max(self.chip.supplies, key=lambda supply: supply.voltage.nominal)
+        return f"pin {best.pins[0]}"
+
+    def nominal_v(self, supply_pin: str) -> float:
+        """Return what a supply pin should show: as stated at the pin, else of the supply."""
+        if supply_pin in self.stated_dc_v:
+            return self.stated_dc_v[supply_pin]
+        for supply in self.chip.supplies:
+            if supply_pin in (f"pin {number}" for number in supply.pins):
+                return supply.voltage.nominal
+        return 0.0
+
+    def is_open_collector(self, name: str) -> bool:
+        """Return whether a pin only pulls down."""
+        pin = self.pin_at.get(name)
+        return pin is not None and bool(_OPEN_COLLECTOR.search(pin.function))
+
+    def is_pulsed(self, name: str) -> bool:
+        """Return whether a point shows pulses, whose mean is no level."""
+        waveform = self.expectations[name].waveform if name in self.expectations else None
+        return waveform is not None and waveform.kind in _PULSED
+
+    @cached_property
+    def fed_outside(self) -> frozenset[str]:
+        """Control pins that nothing drawn feeds: their voltage comes from elsewhere in the set."""
+        found = []
+        for name, pin in self.pin_at.items():
+            fed = any(self.carries_dc(part) for part in self.parts_at.get(name, ()))
+            if pin.role == "control" and not fed and abs(self.stated_dc_v.get(name, 0.0)) > 0.2:
+                found.append(name)
+        return frozenset(found)
+
+    @cached_property
+    def outside_signals(self) -> tuple[str, ...]:
+        """Nodes that a signal comes in at from outside, the nearest to their source first."""
+        made = reached(self.chip, self._makers)
+        shown = [
+            node.id
+            for node in self.chip.application.nodes
+            if node.id not in made and any(e.waveform is not None for e in node.expectations)
+        ]
+        found: list[str] = []
+        while shown:
+            around = reached(self.chip, [shown[0]], through_pins=False)
+            joined = [name for name in shown if name in around]
+            found += self._where_it_comes_in(joined)
+            shown = [name for name in shown if name not in around]
+        return tuple(dict.fromkeys(found))
+
+    @cached_property
+    def _makers(self) -> list[str]:
+        sends = ("output", "oscillator")
+        return [name for name, pin in self.pin_at.items() if pin.role in sends]
+
+    def _where_it_comes_in(self, joined: list[str]) -> list[str]:
+        """Return the dead ends, else bases of followers, else what feeds most.
+
+        A transistor's base with nothing but the transistor on it is such an end.
+        """
+        names = {node.id: node.name.casefold() for node in self.chip.application.nodes}
+        told = [name for name in joined if _FROM_OUTSIDE.search(names.get(name, ""))]
+        if told:
+            return told
+        ends = [name for name in joined if len(self.parts_at.get(name, ())) == 1]
+        emitters = [
+            p.joins[2]
+            for p in self.chip.application.parts
+            if p.kind == "transistor" and len(p.joins) > 2
+        ]
+        ends = [name for name in ends if name not in emitters]
+        return ends or [max(joined, key=lambda name: len(self.parts_at.get(name, ())))]
+
+    def carries_dc(self, part: Part) -> bool:
+        """Return whether a part lets direct current through."""
+        return part.kind in _CARRYING_DC
+
+    def shunt_capacitors(self, name: str) -> list[Part]:
+        """Return the capacitors that join a point to another at rest: ground, a supply, a rail."""
+        return [
+            part
+            for part in self.parts_at.get(name, ())
+            if part.kind in CAPACITIVE and any(self._is_held(e) for e in part.joins if e != name)
+        ]
+
+    def _is_held(self, end: str) -> bool:
+        """Return whether a point is at rest, or a small resistor away from it."""
+        if self.is_quiet(end):
+            return True
+        return end not in self.pin_at and any(
+            part.kind == "resistor"
+            and part.quantity is not None
+            and part.quantity.nominal <= _DAMPING_OHM
+            and any(self.is_quiet(e) for e in part.joins)
+            for part in self.parts_at.get(end, ())
+        )
+
+    def resonator_near(self, pin: str) -> str | None:
+        """Return the crystal or ceramic resonator that a pin leads to through small parts."""
+        seen, edge = {pin}, [pin]
+        for _ in range(3):
+            ahead: list[str] = []
+            for end in edge:
+                for part in self.parts_at.get(end, ()):
+                    if part.kind in RESONATORS and part.quantity is not None:
+                        return part.ref
+                    if part.kind in _BESIDE_RESONATORS:
+                        ahead += [
+                            other
+                            for other in part.joins
+                            if other not in seen
+                            and not self.is_quiet(other)
+                            and other not in self.pin_at
+                        ]
+            seen.update(ahead)
+            edge = ahead
+        return None
+
+    def is_quiet(self, end: str) -> bool:
+        """Return whether a point is at rest for signals: ground, a rail, a supply."""
+        if end == GROUND or end.startswith("rail"):
+            return True
+        pin = self.pin_at.get(end)
+        # A supply that a pump lifts is not at rest.
+        return pin is not None and pin.role in ("supply", "ground") and not self.is_pulsed(end)
+
+
+def pin_name(pin: Pin) -> str:
+    """Return the name of a pin's point: ``pin 9``."""
+    return f"pin {pin.number}"
+
+
+def reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) -> set[str]:
+    """Return what a signal at these ends comes to through parts: on through nodes, up to pins.
+
+    Rails and ground carry no signal on.
+    """
+    seen, todo = set(ends), list(ends)
+    while todo:
+        end = todo.pop()
+        for part in chip.application.parts:
+            for other in part.joins if end in part.joins else ():
+                if other in seen or other == GROUND or other.startswith("rail"):
+                    continue
+                seen.add(other)
+                if through_pins or not other.startswith("pin "):
+                    todo.append(other)
+    return seen

@@ -1,0 +1,230 @@
+"""What to do next: the step that makes the way to a working set shortest on average.
+
+Every step costs minutes: a measurement, the proof of a part, a joint soldered again, the exchange
+of the chip. A step that repairs is a step like any other (``expected_minutes.py``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..board.cloud import Cloud
+from ..weighing.posterior import Posterior, Thing
+from ..weighing.spreads import Spreads
+from .effort import Efforts
+from .expected_minutes import ExpectedMinutes, expected_bits
+from .outcomes import (
+    COUNT,
+    QUANTITIES,
+    chances_of_steps,
+    likely_boards,
+    steps_of,
+)
+
+Numbers = NDArray[np.float64]
+
+_WRONG: Final = 0.12  # how often the model is wrong about what a measurement will show
+_THINGS: Final = 36  # so many of the likeliest things are told apart; the rest is one
+_OUT_OF_CIRCUIT: Final = "out of circuit"
+_WORTH_SAYING: Final = 0.03
+_LEAST_TOLD: Final = 0.02  # a measurement that tells less, in bits, is not proposed
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """One way a measurement may come out, and what it would then most likely be."""
+
+    step: int
+    chance: float
+    then: tuple[tuple[Thing, float], ...]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do next."""
+
+    kind: str
+    """``measure``, ``prove`` (a part, out of circuit) or ``repair``."""
+    at: str
+    """``pin 7``, a node's id, or a part's reference; empty for a repair."""
+    quantity: str
+    thing: Thing | None
+    minutes: float
+    """What it costs itself."""
+    expected_minutes: float
+    """Until the set works, when this is done first."""
+    meanings: tuple[Meaning, ...] = ()
+
+    @property
+    def is_measurement(self) -> bool:
+        """Whether a reading comes of it."""
+        return self.kind != "repair"
+
+
+@dataclass(frozen=True, eq=False)
+class _Suspects:
+    """The things that are told apart, the rest as one."""
+
+    things: tuple[Thing, ...]
+    chances: Numbers
+    minutes: Numbers
+    numbers: NDArray[np.intp]
+    """For each hypothesis its place among the things."""
+
+
+def next_steps(
+    cloud: Cloud,
+    spreads: Spreads,
+    found: Posterior,
+    efforts: Efforts,
+    done: Set[tuple[str, str]],
+    proved_bad: Set[str] = frozenset(),
+) -> list[Step]:
+    """Return what may be done next, best first.
+
+    ``done``: (place, quantity) of what was measured already or cannot be. Points marked as
+    hazardous are never among them.
+    """
+    suspects = _suspects(found, efforts)
+    tables = _measurements(cloud, spreads, found, efforts, done, suspects)
+    cost = ExpectedMinutes(suspects.minutes, _bits_a_minute(tables), efforts.look_ahead)
+    steps = [_repair(suspects, at, cost, done, proved_bad, efforts) for at in _tried(suspects)]
+    for table in tables:
+        steps += table.steps(cost)
+    return sorted(steps, key=lambda step: step.expected_minutes)
+
+
+def _suspects(found: Posterior, efforts: Efforts) -> _Suspects:
+    order = np.argsort(-found.shares, kind="stable")[:_THINGS]
+    things = tuple(found.things[at] for at in order.tolist())
+    place = np.full(len(found.things), len(things), dtype=np.intp)
+    place[order] = np.arange(len(things))
+    rest = max(float(found.shares.sum() - found.shares[order].sum()), 0.0)
+    minutes = [efforts.to_repair(thing) for thing in things]
+    return _Suspects(
+        things,
+        np.append(found.shares[order], rest) / (found.shares[order].sum() + rest),
+        np.append(minutes, efforts.to_repair(("none", ""))),
+        place[found.number],
+    )
+
+
+def _tried(suspects: _Suspects) -> list[int]:
+    return [at for at, chance in enumerate(suspects.chances[:-1]) if chance > _WORTH_SAYING / 2]
+
+
+@dataclass(frozen=True, eq=False)
+class _Table:
+    """All measurements of one quantity: joint chances, shape (points, steps, things)."""
+
+    quantity: str
+    points: tuple[str, ...]
+    minutes: Numbers
+    joint: Numbers
+    suspects: _Suspects
+
+    @property
+    def bits(self) -> Numbers:
+        """What each measurement tells of the things, shape (points,)."""
+        return expected_bits(self.joint)
+
+    def steps(self, cost: ExpectedMinutes) -> list[Step]:
+        """Return the measurements worth taking."""
+        expected = cost.after_measuring(self.joint, self.minutes)
+        bits = self.bits
+        return [
+            Step(
+                "measure",
+                self.points[at],
+                self.quantity,
+                None,
+                float(self.minutes[at]),
+                float(expected[at]),
+                self._meanings(at),
+            )
+            for at in np.argsort(expected)[:6].tolist()
+            if bits[at] >= _LEAST_TOLD
+        ]
+
+    def _meanings(self, at: int) -> tuple[Meaning, ...]:
+        chances = self.joint[at].sum(axis=1)
+        found = []
+        for step in np.argsort(-chances).tolist():
+            if chances[step] < _WORTH_SAYING:
+                break
+            shares = self.joint[at, step] / chances[step]
+            leading = np.argsort(-shares[:-1])[:2].tolist()
+            told = tuple((self.suspects.things[n], float(shares[n])) for n in leading)
+            found.append(Meaning(step, float(chances[step]), told))
+        return tuple(found)
+
+
+def _measurements(
+    cloud: Cloud,
+    spreads: Spreads,
+    found: Posterior,
+    efforts: Efforts,
+    done: Set[tuple[str, str]],
+    suspects: _Suspects,
+) -> list[_Table]:
+    boards = likely_boards(found.weights)
+    numbers = suspects.numbers[boards.rows]
+    tables = []
+    for quantity in QUANTITIES:
+        can_show = _can_show(cloud, spreads, quantity)
+        columns = [
+            column
+            for column, point in enumerate(cloud.points)
+            if can_show[column] and (point, quantity) not in done and efforts.may_measure(point)
+        ]
+        if not columns:
+            continue
+        steps = steps_of(cloud, spreads, boards, quantity)[:, columns]
+        joint = chances_of_steps(steps, numbers, boards.weights, len(suspects.chances), _WRONG)
+        points = tuple(cloud.points[column] for column in columns)
+        minutes = np.array([efforts.to_measure(point, quantity) for point in points])
+        tables.append(_Table(quantity, points, minutes, joint, suspects))
+    assert all(table.joint.shape[1] == COUNT for table in tables)
+    return tables
+
+
+def _can_show(cloud: Cloud, spreads: Spreads, quantity: str) -> NDArray[np.bool_]:
+    """Return at which points a quantity is worth thinking of: a signal where there is to be one."""
+    has_signal = np.nan_to_num(cloud.healthy_vpp_v.astype(float)) > spreads.floor_v
+    if quantity == "vpp":
+        return np.asarray(has_signal)
+    if quantity == "frequency":
+        return np.asarray(has_signal & (cloud.healthy_frequency_hz > 0))
+    if quantity == "ripple":
+        return np.asarray(~has_signal)
+    return np.isfinite(cloud.healthy_dc_v)
+
+
+def _bits_a_minute(tables: list[_Table]) -> float:
+    """Return the most that any measurement tells for its minutes."""
+    rates = [float((table.bits / table.minutes).max()) for table in tables]
+    return max(rates, default=0.0)
+
+
+def _repair(
+    suspects: _Suspects,
+    at: int,
+    cost: ExpectedMinutes,
+    done: Set[tuple[str, str]],
+    proved_bad: Set[str],
+    efforts: Efforts,
+) -> Step:
+    """Return the try of one thing: a part is proved first, unless it was, or cannot be."""
+    thing = suspects.things[at]
+    kind, what = thing
+    minutes = float(suspects.minutes[at])
+    expected = cost.after_repairing(suspects.chances, at)
+    to_prove = kind == "part" and what not in proved_bad and efforts.may_lift(what)
+    if to_prove and (what, _OUT_OF_CIRCUIT) not in done:
+        return Step("prove", what, _OUT_OF_CIRCUIT, thing, minutes, expected)
+    return Step("repair", "", "", thing, minutes, expected)

@@ -1,0 +1,112 @@
+"""What each measurement may show, in steps that a technician tells apart.
+
+The figures of all simulated boards that are still likely are sorted into steps: as in a good set,
+a little off, far off, on either side; nothing there. Steps grow with the distance, as the spread
+of what is predicted does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..board.cloud import Cloud
+from ..weighing.spreads import Spreads
+
+Numbers = NDArray[np.float64]
+
+QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
+_EDGES: Final = np.array([-4.2, -3.0, -2.0, -1.15, 1.15, 2.0, 3.0, 4.2])
+STEPS: Final = len(_EDGES) + 1
+NOTHING: Final = STEPS  # the last step: no signal
+COUNT: Final = STEPS + 1
+RIGHT: Final = STEPS // 2
+_BLUR: Final = 0.08  # of a step's boards that are read as the next one
+_RIPPLE_SPREAD: Final = 0.5
+_FREE_COUNT: Final = 1e-4  # of a frequency, a spread below which steps tell nothing more
+
+
+@dataclass(frozen=True)
+class Boards:
+    """The simulated boards that are still likely: rows and draws of a cloud, with weights."""
+
+    rows: NDArray[np.intp]
+    draws: NDArray[np.intp]
+    weights: Numbers
+
+
+def likely_boards(weights: Numbers, most: int = 3000, least: float = 1e-5) -> Boards:
+    """Return the likeliest simulated boards; weights (hypotheses, draws) add up to about 1."""
+    flat = weights.ravel()
+    order = np.flatnonzero(flat > least * flat.max())
+    if len(order) > most:
+        order = order[np.argpartition(-flat[order], most)[:most]]
+    rows, draws = np.divmod(order, weights.shape[1])
+    kept = flat[order]
+    return Boards(rows, draws, kept / kept.sum())
+
+
+def steps_of(cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str) -> NDArray[np.intp]:
+    """Return the step of every likely board at every point, shape (boards, points)."""
+    rows, draws = boards.rows, boards.draws
+    if quantity == "dc":
+        volts = cloud.dc_v[rows, draws].astype(float)
+        good = cloud.dc_v[0][draws].astype(float)
+        return _sorted((volts - good) / spreads.dc_v)
+    floor = spreads.floor_v
+    if quantity == "frequency":
+        hertz, good = cloud.frequency_hz[rows, draws], cloud.frequency_hz[0][draws]
+        vpp = cloud.vpp_v[rows, draws]
+        none = ~(hertz > 0) | ~(vpp > floor)
+        ratio = np.log(np.where(none, 1.0, hertz) / np.where(good > 0, good, 1.0))
+        found = _sorted(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
+        return np.where(none, NOTHING, found)
+    shown, healthy = cloud.ripple_vpp[rows, draws], cloud.ripple_vpp[0][draws]
+    spread: Numbers | float = _RIPPLE_SPREAD
+    if quantity == "vpp":
+        shown = np.fmax(shown, cloud.vpp_v[rows, draws])
+        healthy = np.fmax(healthy, cloud.vpp_v[0][draws])
+        spread = spreads.vpp
+    ratio = np.log(np.maximum(shown, floor / 2) / np.maximum(healthy, floor / 2))
+    found = _sorted(ratio / spread)
+    return np.where(shown > floor, found, np.where(np.isfinite(shown), NOTHING, RIGHT))
+
+
+def _sorted(distance: Numbers) -> NDArray[np.intp]:
+    """Return steps of distances in standard deviations; what is not known counts as right."""
+    known = np.nan_to_num(distance, nan=0.0, posinf=1e9, neginf=-1e9)
+    return np.asarray(np.digitize(np.sign(known) * np.log1p(np.abs(known)), _EDGES), dtype=np.intp)
+
+
+def chances_of_steps(
+    steps: NDArray[np.intp],
+    thing_numbers: NDArray[np.intp],
+    weights: Numbers,
+    things: int,
+    wrong: float,
+) -> Numbers:
+    """Return the joint chance of steps and things, shape (points, steps, things).
+
+    ``wrong``: how often the model is wrong about a point, and it reads as in a good set or
+    anything.
+    """
+    points = steps.shape[1]
+    places = (np.arange(points)[None, :] * COUNT + steps) * things + thing_numbers[:, None]
+    joint = np.bincount(
+        places.ravel(), np.repeat(weights, points), minlength=points * COUNT * things
+    ).reshape(points, COUNT, things)
+    blurred = (1 - 2 * _BLUR) * joint
+    blurred[:, 1:STEPS] += _BLUR * joint[:, : STEPS - 1]
+    blurred[:, : STEPS - 1] += _BLUR * joint[:, 1:STEPS]
+    blurred[:, 0] += _BLUR * joint[:, 0]
+    blurred[:, STEPS - 1] += _BLUR * joint[:, STEPS - 1]
+    blurred[:, NOTHING] = joint[:, NOTHING]
+    of_each = joint.sum(axis=1)  # (points, things)
+    elsewhere = np.full(COUNT, 0.5 / COUNT)
+    elsewhere[RIGHT] += 0.5
+    return np.asarray(
+        (1 - wrong) * blurred + wrong * elsewhere[None, :, None] * of_each[:, None, :]
+    )

@@ -1,0 +1,285 @@
+"""What was read, held against the points of a board: observations that can be weighed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from ....schema import Chip, Part, Pin
+from ....schema.chips.limits import Limits, find_limits
+from ....schema.chips.lookup import UnknownPin
+from ....schema.instruments import Instruments
+from ....schema.reading import BadReading
+from ...readings.checks import find_test_point
+from ...readings.conformance import convert_half_width
+from ...readings.correction import correct_dc, correct_frequency, correct_vpp
+from .figures import Figure
+from .part_tests import PartResult, part_result
+from .reading_syntax import (
+    EVERYTHING,
+    NOTHING,
+    RIGHT,
+    SKIPPED,
+    PartReading,
+    PointReading,
+    Taken,
+    read_items,
+)
+
+_COUNTED_DIGITS: Final = 1e-5  # who writes down more than this of a frequency has a counter
+_COUNTER: Final = 2e-5  # relative, of an ordinary counter. Common practice.
+_VERDICTS: Final = ("too low", "too high", "off frequency")
+_PIN_JOINT: Final = "joint good"
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One quantity read at one point."""
+
+    point: str
+    """``pin 7``, or a node's id."""
+    quantity: str
+    """``dc``, ``vpp``, ``frequency`` or ``ripple``."""
+    value: float | None = None
+    """On the point with nothing connected; None where only a word was written."""
+    uncertainty: float = 0.0
+    """Standard uncertainty of the value: instrument, loading, digits written."""
+    verdict: str | None = None
+    """``as expected``, ``missing``, ``too low``, ``too high``, ``off frequency`` in place of a
+    value."""
+    seen: tuple[str, ...] = ()
+    is_steady: bool = False
+    is_range: bool = False
+    line: int = 0
+    """Which reading it was taken in: one slip spoils all of a reading."""
+    slip: float = 0.01
+    """Chance that it says nothing of its point: another pin, probe at x10, a slip of the pen."""
+
+
+@dataclass(frozen=True)
+class Resistance:
+    """A resistance read with the set off, between two points or from one to ground."""
+
+    first: str
+    second: str
+    ohm: float
+    share: float
+    """Standard uncertainty, relative."""
+    line: int = 0
+
+
+@dataclass(frozen=True)
+class Skipped:
+    """A measurement that cannot be taken."""
+
+    at: str
+    quantity: str
+
+
+@dataclass(frozen=True)
+class JointSoldered:
+    """A pin whose joint was soldered again, which changed nothing."""
+
+    pin: str
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All that was read and found."""
+
+    observations: tuple[Observation, ...] = ()
+    resistances: tuple[Resistance, ...] = ()
+    parts: tuple[PartResult, ...] = ()
+    joints: tuple[JointSoldered, ...] = ()
+    skipped: tuple[Skipped, ...] = ()
+
+
+def evidence_of(
+    chip: Chip, condition: str, readings: Sequence[Taken], chosen: Instruments
+) -> Evidence:
+    """Return everything that the readings say. Raises UnknownPin, BadReading."""
+    found = Evidence()
+    for line, taken in enumerate(readings):
+        found = _with(found, chip, condition, taken, chosen, line)
+    return found
+
+
+def check_place(chip: Chip, taken: Taken) -> None:
+    """Raise UnknownPin for a reading at what is not there, BadReading for one of a part that
+    cannot be."""
+    resolved = resolve(chip, taken)
+    if isinstance(resolved, PartReading):
+        if not resolved.ref.startswith("pin "):
+            part_result(_part_at(chip, resolved.ref), resolved.found)
+        return
+    for place in filter(None, (resolved.place, resolved.other)):
+        if part_at(chip, place) is None:
+            point_named(chip, place)
+
+
+def resolve(chip: Chip, taken: Taken) -> Taken:
+    """Return the reading as what it is on this chip: ``VCC: ok`` is no part's."""
+    if not isinstance(taken, PartReading) or part_at(chip, taken.ref) is not None:
+        return taken
+    if taken.ref.startswith("pin "):
+        return taken
+    find_test_point(chip, taken.ref)
+    point = read_items(taken.ref, taken.found.replace("good", "ok"))
+    if point is None:
+        raise BadReading(
+            f"{taken.ref}: found {taken.found!r}, which is said of a part, expected a reading of"
+            f" this point such as '{taken.ref} dc=3.1V'"
+        )
+    return replace(point, text=taken.text)
+
+
+def _with(
+    found: Evidence, chip: Chip, condition: str, taken: Taken, chosen: Instruments, line: int
+) -> Evidence:
+    """Return the evidence with one reading more."""
+    taken = resolve(chip, taken)
+    if isinstance(taken, PartReading):
+        if taken.ref.startswith("pin "):
+            pin = point_named(chip, taken.ref)
+            return replace(found, joints=(*found.joints, JointSoldered(pin)))
+        result = part_result(_part_at(chip, taken.ref), taken.found)
+        return replace(found, parts=(*found.parts, result))
+    part = part_at(chip, taken.place)
+    if part is not None:
+        return _at_a_part(found, chip, part, taken, line)
+    point = point_named(chip, taken.place)
+    skipped = tuple(Skipped(point, quantity) for quantity in taken.skipped)
+    observations = tuple(_observations(chip, condition, taken, point, chosen, line))
+    ohms = tuple(_resistances(chip, taken, point, line))
+    return replace(
+        found,
+        observations=(*found.observations, *observations),
+        resistances=(*found.resistances, *ohms),
+        skipped=(*found.skipped, *skipped),
+    )
+
+
+def _at_a_part(found: Evidence, chip: Chip, part: Part, taken: PointReading, line: int) -> Evidence:
+    """A resistance between the leads of a part in circuit, or that it cannot be measured."""
+    if taken.skipped:
+        told = Skipped(part.ref, "out of circuit")
+        return replace(found, skipped=(*found.skipped, told))
+    figure = dict(taken.figures).get("resistance")
+    if figure is None:
+        raise BadReading(
+            f"{part.ref}: found {taken.text!r}, expected '{part.ref} ohms=…' between its leads, or"
+            f" '{part.ref} good', '{part.ref} open' ..."
+        )
+    one = _resistance(part.joins[0], part.joins[1], figure, line)
+    return replace(found, resistances=(*found.resistances, one))
+
+
+def _resistances(chip: Chip, taken: PointReading, point: str, line: int) -> Iterator[Resistance]:
+    figure = dict(taken.figures).get("resistance")
+    if figure is not None:
+        other = point_named(chip, taken.other) if taken.other else "ground"
+        yield _resistance(point, other, figure, line)
+
+
+def _resistance(first: str, second: str, figure: Figure, line: int) -> Resistance:
+    digits = figure.half_digit / max(figure.value, figure.half_digit, 1e-3)
+    return Resistance(first, second, figure.value, max(0.01, convert_half_width(digits)), line)
+
+
+def _observations(
+    chip: Chip,
+    condition: str,
+    taken: PointReading,
+    point: str,
+    chosen: Instruments,
+    line: int,
+) -> Iterator[Observation]:
+    """Yield what a reading of a point says of its voltage, signal and frequency."""
+    place = find_test_point(chip, point)
+    common = {"seen": _seen(taken), "is_steady": taken.is_steady, "line": line}
+    figures = {q: f for q, f in taken.figures if q != "resistance"}
+    for quantity, figure in figures.items():
+        value, uncertainty = corrected(chip, place, condition, quantity, figure, chosen)
+        yield Observation(point, quantity, value, uncertainty, is_range=figure.is_range, **common)  # type: ignore[arg-type]
+    words = dict(taken.words)
+    if EVERYTHING in words and words[EVERYTHING] == RIGHT:
+        words = dict.fromkeys(limits_at(chip, point, condition), RIGHT) | words
+    for quantity, word in words.items():
+        if word != SKIPPED and quantity in ("dc", "vpp", "frequency", "ripple"):
+            yield Observation(point, quantity, verdict=word, **common)  # type: ignore[arg-type]
+    if not figures and not words and (taken.seen or taken.is_steady):
+        yield _only_seen(chip, point, condition, taken, common)
+
+
+def _only_seen(
+    chip: Chip, point: str, condition: str, taken: PointReading, common: dict[str, object]
+) -> Observation:
+    """Return what a word alone says: of the signal, where there is to be one."""
+    if NOTHING not in taken.seen:
+        return Observation(point, "vpp", **common)  # type: ignore[arg-type]
+    has_signal = "vpp" in limits_at(chip, point, condition) or "dc" not in limits_at(
+        chip, point, condition
+    )
+    quantity = "vpp" if has_signal else "dc"
+    return Observation(point, quantity, verdict=NOTHING, **common)  # type: ignore[arg-type]
+
+
+def _seen(taken: PointReading) -> tuple[str, ...]:
+    return tuple(word for word in taken.seen if word != NOTHING)
+
+
+def corrected(
+    chip: Chip, place: Pin, condition: str, quantity: str, figure: Figure, chosen: Instruments
+) -> tuple[float, float]:
+    """Return a figure as it is with nothing connected, and its standard uncertainty."""
+    digits = convert_half_width(figure.half_digit)
+    if quantity == "dc":
+        put_right = correct_dc(figure.value, place, chosen)
+        return put_right.value, _together(put_right.uncertainty, digits)
+    if quantity == "frequency":
+        if digits < _COUNTED_DIGITS * figure.value:
+            return figure.value, _together(_COUNTER * figure.value, digits)
+        return figure.value, _together(correct_frequency(figure.value, chosen).uncertainty, digits)
+    expectation = place.expectation(condition)
+    if expectation is None:
+        share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
+        return figure.value, _together(share * figure.value, digits)
+    put_right = correct_vpp(figure.value, place, expectation, chosen)
+    return put_right.value, _together(put_right.uncertainty, digits)
+
+
+def _together(first: float, second: float) -> float:
+    """Independent uncertainties add as squares (JCGM 100:2008, 5.1.2)."""
+    return float((first**2 + second**2) ** 0.5)
+
+
+def limits_at(chip: Chip, point: str, condition: str) -> dict[str, Limits]:
+    """Return the catalogue's limits of a point by quantity; empty where it says nothing."""
+    place = find_test_point(chip, point)
+    expectation = place.expectation(condition)
+    found = find_limits(place, expectation) if expectation is not None else {}
+    return {name: limits for name, limits in found.items() if name != "resistance"}
+
+
+def point_named(chip: Chip, name: str) -> str:
+    """Return ``pin 7`` or the id of the node called so. Raises UnknownPin."""
+    if name.strip().casefold() == "ground":
+        return "ground"
+    place = find_test_point(chip, name)
+    return f"pin {place.number}" if place.number else place.symbol
+
+
+def part_at(chip: Chip, name: str) -> Part | None:
+    """Return the part with this reference, unless a pin is called so."""
+    if chip.pin(name) is not None:
+        return None
+    wanted = name.strip().casefold()
+    return next((p for p in chip.application.parts if p.ref.casefold() == wanted), None)
+
+
+def _part_at(chip: Chip, ref: str) -> Part:
+    part = part_at(chip, ref)
+    if part is None:
+        raise UnknownPin(f"no part {ref!r} around {chip.part}")
+    return part

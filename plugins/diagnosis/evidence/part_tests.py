@@ -1,0 +1,160 @@
+"""A part measured out of circuit, one lead lifted: good, or how it has failed.
+
+Common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from ....schema import Part, QuantityError, parse_quantity, print_value
+from ....schema.reading import BadReading
+from .figures import read_figure
+from .reading_words import reading_words
+
+# How far a part may be off that still does: its tolerance where it is stated, else by kind.
+_TOLERANCE: Final = {
+    "electrolytic capacitor": (0.3, 0.6),
+    "trimmer capacitor": (0.6, 0.6),
+    "potentiometer": (0.25, 0.25),
+    "resistor": (0.1, 0.1),
+    "coil": (0.12, 0.12),
+    "crystal": (2e-4, 2e-4),
+    "ceramic resonator": (5e-3, 5e-3),
+    "ceramic filter": (0.02, 0.02),
+}
+_ORDINARY: Final = (0.15, 0.15)
+_CAPACITIVE: Final = ("capacitor", "electrolytic capacitor", "trimmer capacitor")
+_RESISTIVE: Final = ("resistor", "potentiometer")
+_UNITS: Final = {
+    **dict.fromkeys(_CAPACITIVE, "F"),
+    **dict.fromkeys(_RESISTIVE, "Ω"),
+    **dict.fromkeys(("crystal", "ceramic resonator", "ceramic filter"), "Hz"),
+    "coil": "H",
+}
+_NOTHING: Final = 0.05  # of its value: a capacitor that is open, a resistor that is shorted
+_FAR_BEYOND: Final = 50.0  # times its value: a resistor that is open
+
+# What the test shows of a part that failed so, in shares. A leak that only shows at its working
+# voltage, a crystal that starts on the tester, turns shorted when warm: some pass. Common practice.
+_SHOWN: Final[dict[str, dict[str, float]]] = {
+    "open": {"open": 0.97, "value too high": 0.015, "value too low": 0.015},
+    "shorted": {"shorted": 0.97, "value too low": 0.03},
+    "leaky": {"leaky": 0.957, "shorted": 0.04, "good": 0.003},
+    "value low": {"value too low": 0.947, "good": 0.003, "open": 0.05},
+    "value high": {"value too high": 0.927, "open": 0.07, "good": 0.003},
+    "dried out": {"value too low": 0.89, "leaky": 0.03, "open": 0.077, "good": 0.003},
+    "shorted turns": {"value too low": 0.98, "good": 0.02},
+    "detuned": {"value too low": 0.48, "value too high": 0.51, "good": 0.01},
+    "dead": {"open": 0.92, "off frequency": 0.076, "good": 0.004},
+    "weak": {"good": 0.1, "open": 0.5, "value too low": 0.4},
+    "off frequency": {"off frequency": 0.996, "good": 0.004},
+}
+_SPOKEN_OF_ALL: Final = {"open": 0.25, "shorted": 0.25, "leaky": 0.2, "value too low": 0.15,
+                         "value too high": 0.1, "off frequency": 0.05}  # fmt: skip
+_RIGHT: Final = 0.99  # how often a good part is found good
+_SLIP: Final = 0.002  # of a test of a failed part: the wrong part in the hand
+_BAD_WORDS: Final = tuple(_SPOKEN_OF_ALL)
+
+
+@dataclass(frozen=True)
+class PartResult:
+    """How a part turned out, out of circuit."""
+
+    ref: str
+    outcome: str
+    """``good``, ``open``, ``leaky``, ``shorted``, ``value too low``, ``value too high``,
+    ``off frequency``, ``joint bad``, ``bad``."""
+    found: str
+    why: str
+
+    @property
+    def is_good(self) -> bool:
+        """Whether nothing is wrong with the part itself."""
+        return self.outcome in ("good", "joint good")
+
+
+def part_result(part: Part, found: str) -> PartResult:
+    """Return how a part turned out by a word or the value that it measures. Raises BadReading."""
+    known = reading_words().part
+    if found.casefold() in known:
+        return PartResult(part.ref, known[found.casefold()], found, f"found {found}")
+    unit = _UNITS.get(part.kind)
+    value = _value(found, unit) if unit is not None else None
+    if value is None or part.quantity is None or unit is None:
+        value_too = f", or the value it measures, such as {part.value}" if part.value else ""
+        raise BadReading(
+            f"{part.ref}: found {found!r}, expected one of {reading_words().listed_of_a_part}"
+            f"{value_too}"
+        )
+    outcome, why = _by_value(part, unit, value, part.quantity.nominal)
+    return PartResult(part.ref, outcome, found, why)
+
+
+def _value(found: str, unit: str) -> float | None:
+    try:
+        return parse_quantity(found, unit).nominal
+    except QuantityError:
+        pass
+    try:
+        return read_figure(found, unit).value
+    except BadReading:
+        return None
+
+
+def _by_value(part: Part, unit: str, value: float, marked: float) -> tuple[str, str]:
+    low, high = (marked * share for share in good_share(part))
+    shown = {"F": 3, "Hz": 7}.get(unit, 3)
+    span = f"{print_value(low, unit, shown)} to {print_value(high, unit, shown)}"
+    told = f"{print_value(value, unit, shown)}, {span} is good"
+    if low <= value <= high:
+        return "good", told
+    if unit == "Hz":
+        return "off frequency", told
+    if value < _NOTHING * marked:
+        return ("open" if unit == "F" else "shorted"), told
+    if unit == "Ω" and value > _FAR_BEYOND * marked:
+        return "open", told
+    return ("value too low" if value < low else "value too high"), told
+
+
+def good_share(part: Part) -> tuple[float, float]:
+    """Return the least and the most that a good one measures, in shares of its value."""
+    below, above = _TOLERANCE.get(part.kind, _ORDINARY)
+    if part.tolerance is not None:
+        below = above = max(part.tolerance.nominal / 100, 0.02 if part.kind in _RESISTIVE else 0.05)
+        if part.kind in ("crystal", "ceramic resonator", "ceramic filter"):
+            below = above = part.tolerance.nominal / 100
+    return 1 - below, 1 + above
+
+
+def chance_of(outcome: str, failure: str | None) -> float:
+    """Return how often a part that failed so (None: that is good) turns out so when measured."""
+    if failure is None:
+        if outcome in ("good", "joint good"):
+            return _RIGHT
+        return (1 - _RIGHT) * _SPOKEN_OF_ALL.get(outcome, 1.0)
+    shares = _shares(failure)
+    if outcome == "bad":
+        return 1 - shares.get("good", 0.0)
+    if outcome == "joint good":
+        outcome = "good"
+    return (1 - _SLIP) * shares.get(outcome, 0.0) + _SLIP * _SPOKEN_OF_ALL.get(outcome, 1.0)
+
+
+def _shares(failure: str) -> dict[str, float]:
+    """Return what the test of a part that failed so shows; of a way not known anything bad."""
+    plain = failure.split(",")[0].strip()
+    if plain in _SHOWN:
+        return _SHOWN[plain]
+    # Longer names end with the way itself: "slider open", "base to emitter shorted".
+    named = next((way for way in _SHOWN if plain.endswith(way) or way in plain), None)
+    if "joint" in plain:
+        return {"good": 1.0}
+    return _SHOWN[named] if named is not None else {**_SPOKEN_OF_ALL}
+
+
+def is_bad(outcome: str) -> bool:
+    """Whether the part must be replaced."""
+    return outcome in _BAD_WORDS or outcome == "bad"

@@ -1,0 +1,102 @@
+"""A board with other values in the place of one part: readings, pulled resonators, corners."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip, Part
+from ..board.cloud import Cloud, Hypothesis
+from ..board.elements import Element
+from ..board.good_board import build_good_board
+from ..board.hypotheses import Fault
+from ..board.operating_point import Boards
+from ..board.resonators import drive_of
+from ..board.settling import Settled, settle
+from ..board.severities import Draws
+from ..board.simulate import SEED, read_settled
+from ..board.topology import GROUND, Topology
+
+Numbers = NDArray[np.float64]
+
+_DRAWS: Final = 4
+_AT_REST_HZ: Final = 1e-6  # where no capacitor carries anything: only resistances are left
+_RESONATORS: Final = ("crystal", "ceramic resonator")
+
+
+@dataclass(frozen=True, eq=False)
+class OtherValues:
+    """What a board reads with each of some values; row 0 is the good board."""
+
+    cloud: Cloud
+    pulls: dict[str, Numbers]
+    """How far each resonator is pulled, as a share, shape (values,), by reference."""
+    across_ohm: float
+    """The resistance that the part sees between its leads, the set on."""
+
+
+def simulate_values(chip: Chip, condition: str, part: Part, values: Sequence[float]) -> OtherValues:
+    """Return a board with each of these values in the place of a part."""
+    board = build_good_board(Topology(chip, condition), Draws(_DRAWS, SEED))
+    assert part.quantity is not None  # only such parts are asked for
+    marked = part.quantity.nominal
+    own = {at: element for at, element in enumerate(board.elements) if element.ref == part.ref}
+    faults = [Fault(Hypothesis("none", "", "", "as drawn", 1.0))]
+    for value in values:
+        changed = {at: _scaled(element, value / marked) for at, element in own.items()}
+        faults.append(Fault(Hypothesis("part", part.ref, f"{value:g}", "", 1.0), replaced=changed))
+    settled = settle(Boards(board, faults))
+    return OtherValues(read_settled(settled), _pulls(settled, chip), _across_ohm(settled, part))
+
+
+def _scaled(element: Element, ratio: float) -> Element:
+    """Return an element of another value of the same kind."""
+    if element.kind in ("resistor", "potentiometer"):
+        return replace(element, series_ohm=element.series_ohm * ratio)
+    if element.kind == "coil":
+        return replace(element, henry=element.henry * ratio)
+    return replace(element, farad=element.farad * ratio)
+
+
+def _pulls(settled: Settled, chip: Chip) -> dict[str, Numbers]:
+    """Return how far each resonator is pulled in its place, the pins' capacitances counted."""
+    boards = settled.boards
+    pins = {f"pin {pin.number}": pin for pin in chip.pins if pin.role == "oscillator"}
+    found = {}
+    for part in chip.application.parts:
+        if part.kind not in _RESONATORS or part.quantity is None:
+            continue
+        joined = _through_capacitors(chip, part)
+        at = [name for name in pins if name in joined] or [e for e in joined if e[:4] == "pin "]
+        if at:
+            drive = drive_of(settled.paths, part.ref, at, part.quantity.nominal)
+            found[part.ref] = np.median(drive.pull.reshape(-1, boards.draws), axis=1)
+    return found
+
+
+def _through_capacitors(chip: Chip, resonator: Part) -> set[str]:
+    """Return the points at a resonator, and behind one capacitor in series with it."""
+    ends = set(resonator.joins) - {GROUND}
+    nodes = {end for end in ends if not end.startswith("pin ")}
+    for part in chip.application.parts:
+        if "capacitor" in part.kind and nodes & set(part.joins) and GROUND not in part.joins:
+            ends |= set(part.joins)
+    return ends
+
+
+def _across_ohm(settled: Settled, part: Part) -> float:
+    """Return the resistance between a part's leads, as the board and the pins make it."""
+    index = settled.topology.index
+    impedance: Any = settled.paths.impedance(_AT_REST_HZ)
+    at = [index[end] for end in part.joins[:2] if end != GROUND]
+    matrix = np.median(impedance.from_node.real, axis=0)
+    if len(at) == 1:
+        return float(matrix[at[0], at[0]])
+    one, other = at
+    ohm = matrix[one, one] + matrix[other, other] - 2 * matrix[one, other]
+    return float(ohm) if math.isfinite(ohm) else math.inf

@@ -1,0 +1,208 @@
+"""What each candidate does in a part's place: fits, works, or does not.
+
+The whole board is simulated with it: voltages, signals, frequencies. What sets a frequency says by
+how much; a filter's corner is told with the resistance that is really across it, 1 / (2 pi R C) or
+R / (2 pi L). Sources: the board model; the resonator's load (IEC 60122-1).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from ....schema import Chip, Part, print_value
+from ....schema.chips.usual_faults import describe_endpoint
+from ..board.cloud import Cloud
+from ..evidence.observations import limits_at
+from .candidates import UNITS, Candidate, preferred
+from .other_values import OtherValues, simulate_values
+
+FITS, WORKS, DO_NOT = "fits", "works", "do not"
+_ORDER: Final = (FITS, WORKS, DO_NOT)
+_SAME: Final = 0.03  # as near as two parts of one value are to each other
+_TOLERANCE: Final = {"electrolytic capacitor": 0.3}
+_ORDINARY_TOLERANCE: Final = 0.1
+_PULL_IN_HZ: Final = 300.0  # of a decoder's crystal, where the chip file gives none
+_CERAMIC_PULL: Final = 0.003  # of its frequency, what a ceramic resonator's loop catches
+_SHIFT_TOLD: Final = 2e-4  # of a frequency: less is not worth saying
+_SHIFT_BAD: Final = 0.03  # of a free-running oscillator, what a hold control puts right
+_HARDLY_MOVED_V: Final = 0.02
+_LEAST_CORNER_OHM: Final = 10.0  # less across it is a short: a supply, ground
+_MOST_CORNER_OHM: Final = 8e5  # more is nothing: there is no corner
+_FIGURES: Final = {"dc": "dc_v", "vpp": "vpp_v", "frequency": "frequency_hz"}
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a candidate does here."""
+
+    candidate: Candidate
+    verdict: str
+    """``fits``, ``works`` or ``do not``."""
+    why: tuple[str, ...]
+    preferred: str = ""
+    """The preferred value (IEC 60063) nearest to it, where it is none itself."""
+    frequencies: tuple[tuple[str, float], ...] = ()
+    """Point and frequency that it gives, where it moves one; of a resonator its reference."""
+
+    def document(self) -> dict[str, Any]:
+        """Return it as plain data."""
+        return {
+            "with": self.candidate.text,
+            "value": self.candidate.value,
+            "verdict": self.verdict,
+            "why": list(self.why),
+            "nearest_preferred": self.preferred,
+            "frequencies_hz": [{"at": at, "hz": hz} for at, hz in self.frequencies],
+        }
+
+
+def judge_candidates(
+    chip: Chip, part: Part, candidates: Iterable[Candidate], condition: str, most: int = 8
+) -> list[Verdict]:
+    """Return what each candidate does here, the best first."""
+    tried = list(candidates)
+    if not tried:
+        return []
+    shown = simulate_values(chip, condition, part, [one.value for one in tried])
+    found = [_judge(chip, part, one, shown, row) for row, one in enumerate(tried, 1)]
+    wanted = _marked(part)
+    found.sort(key=lambda v: (_ORDER.index(v.verdict), abs(math.log(v.candidate.value / wanted)),
+                              len(v.candidate.text)))  # fmt: skip
+    return found[:most]
+
+
+def _judge(chip: Chip, part: Part, one: Candidate, shown: OtherValues, row: int) -> Verdict:
+    frequencies = tuple(_frequencies(chip, shown, row))
+    bad = [*_rating(part, one), *_bad_pulls(chip, part, shown, row)]
+    bad += [*_bad_readings(chip, shown.cloud, row)]
+    told = [*_told_pulls(chip, shown, row), *_corner(chip, part, one, shown)]
+    near = preferred(one.value, part) if " " in one.text else ""
+    if bad:
+        return Verdict(one, DO_NOT, (*bad, *told), near, frequencies)
+    off = one.value / _marked(part) - 1
+    if abs(off) <= _SAME:
+        return Verdict(one, FITS, ("the same value", *told), near, frequencies)
+    tolerance = _TOLERANCE.get(part.kind, _ORDINARY_TOLERANCE)
+    if part.tolerance is not None:
+        tolerance = part.tolerance.nominal / 100
+    size = f"{abs(off):.0%} {'more' if off > 0 else 'less'} than {part.value}"
+    verdict = FITS if abs(off) <= tolerance else WORKS
+    why = (size, "every point stays within its limits", *told)
+    return Verdict(one, verdict, why, near, frequencies)
+
+
+def _marked(part: Part) -> float:
+    assert part.quantity is not None  # part_named has seen to it
+    return part.quantity.nominal
+
+
+def _rating(part: Part, one: Candidate) -> Iterator[str]:
+    needed = part.rating
+    if needed is not None and one.rating_v is not None and one.rating_v < needed.nominal:
+        yield f"rated {print_value(one.rating_v, 'V')} where {needed} is needed"
+
+
+def _bad_pulls(chip: Chip, part: Part, shown: OtherValues, row: int) -> Iterator[str]:
+    """What pulls a resonator further than its loop catches."""
+    for ref, moved_hz, allowed_hz in _pulled(chip, shown, row):
+        if abs(moved_hz) > allowed_hz:
+            yield (
+                f"pulls {ref} by {print_value(moved_hz, 'Hz', 2)}, more than the"
+                f" {print_value(allowed_hz, 'Hz', 2)} that are caught"
+            )
+
+
+def _told_pulls(chip: Chip, shown: OtherValues, row: int) -> Iterator[str]:
+    for ref, moved_hz, allowed_hz in _pulled(chip, shown, row):
+        if 1.0 < abs(moved_hz) <= allowed_hz:
+            yield f"pulls {ref} by {print_value(moved_hz, 'Hz', 2)}, which is caught"
+
+
+def _pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float, float]]:
+    """Yield each resonator with the hertz it is pulled by, and those that are caught."""
+    parts = {part.ref: part for part in chip.application.parts}
+    for ref, pulls in shown.pulls.items():
+        nominal_hz = _marked(parts[ref])
+        pull_in = chip.application.pull_in
+        allowed_hz = pull_in.nominal if pull_in is not None else _PULL_IN_HZ
+        if parts[ref].kind == "ceramic resonator":
+            allowed_hz = _CERAMIC_PULL * nominal_hz
+        yield ref, float(pulls[row] - pulls[0]) * nominal_hz, allowed_hz
+
+
+def _frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float]]:
+    """Yield every frequency that a value moves, and what it then is."""
+    for ref, moved_hz, _ in _pulled(chip, shown, row):
+        part = next(part for part in chip.application.parts if part.ref == ref)
+        if abs(moved_hz) > 1.0:
+            yield ref, _marked(part) + moved_hz
+    for column, at in enumerate(shown.cloud.points):
+        good, now = _middle(shown.cloud, "frequency", row, column)
+        if good > 0 and now > 0 and abs(now / good - 1) > _SHIFT_TOLD:
+            yield at, now
+
+
+def _bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
+    """Points that a value takes out of their limits, and oscillators that run elsewhere."""
+    shifts: dict[float, str] = {}
+    for column, at in enumerate(cloud.points):
+        limits = limits_at(chip, at, cloud.condition)
+        good_hz, now_hz = _middle(cloud, "frequency", row, column)
+        if good_hz > 0 and not now_hz > 0 and "frequency" in limits:
+            yield f"the signal at {describe_endpoint(chip, at)} would stop"
+            continue
+        shift = now_hz / good_hz - 1 if good_hz > 0 and now_hz > 0 else 0.0
+        if abs(shift) > _SHIFT_BAD:
+            # What follows an oscillator runs as it does: said once, where it is made.
+            if round(shift, 2) not in shifts or _oscillates(chip, at):
+                shifts[round(shift, 2)] = at
+            continue
+        for quantity in ("dc", "vpp"):
+            if quantity not in limits:
+                continue
+            good, now = _middle(cloud, quantity, row, column)
+            known = limits[quantity]
+            ratio = now / good if good else 1.0
+            value = known.typ + now - good if quantity == "dc" else known.typ * ratio
+            if not known.low <= value <= known.high and abs(now - good) > _HARDLY_MOVED_V:
+                what = "DC" if quantity == "dc" else "signal"
+                yield f"{what} at {at} would be {print_value(value, known.unit)}"
+    for shift, at in shifts.items():
+        side = "high" if shift > 0 else "low"
+        yield f"the oscillator would run {abs(shift):.0%} {side} at {describe_endpoint(chip, at)}"
+
+
+def _oscillates(chip: Chip, at: str) -> bool:
+    pin = chip.pin(at.removeprefix("pin "))
+    return pin is not None and pin.role == "oscillator"
+
+
+def _middle(cloud: Cloud, quantity: str, row: int, column: int) -> tuple[float, float]:
+    """Return the middle of the good boards, and of those with another value."""
+    figures = getattr(cloud, _FIGURES[quantity])[[0, row], :, column].astype(float)
+    good, now = np.median(np.nan_to_num(figures), axis=1)
+    return float(good), float(now)
+
+
+def _corner(chip: Chip, part: Part, one: Candidate, shown: OtherValues) -> Iterator[str]:
+    """The corner with the resistance across the part; none at a short, and none with nothing."""
+    ohm = shown.across_ohm
+    unit = UNITS[part.kind]
+    if unit == "Ω" or not _LEAST_CORNER_OHM < ohm < _MOST_CORNER_OHM:
+        return
+    if any(_oscillates(chip, end) for end in part.joins):
+        return  # it times an oscillator, or loads a crystal: no filter
+    values: Sequence[float] = (_marked(part), one.value)
+    if unit == "F":
+        before, after = (1 / (2 * math.pi * ohm * farad) for farad in values)
+    else:
+        before, after = (ohm / (2 * math.pi * henry) for henry in values)
+    yield (
+        f"corner with {print_value(ohm, 'Ω', 2)} across it from {print_value(before, 'Hz')}"
+        f" to {print_value(after, 'Hz')}"
+    )

@@ -1,0 +1,1 @@
+"""What a set does, in the trade's words."""

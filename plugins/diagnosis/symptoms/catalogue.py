@@ -1,0 +1,125 @@
+"""Symptoms by name, synonym and either spelling, from ``symptoms.yaml`` and the chip file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+
+import yaml
+
+from ....schema import Chip
+from ....schema.chips.symptom import Sign
+from ....schema.errors import Unknown
+
+_CLOSE_ENOUGH: Final = 88  # of 100, rapidfuzz ratio: a slip of the pen
+
+
+@dataclass(frozen=True)
+class Symptom:
+    """One symptom: what it shows of picture and sound, and what it clears."""
+
+    name: str
+    means: str
+    shows: tuple[Mapping[str, str], ...] = ()
+    """Any one of these: feature -> ``gone``, ``weak``, ``bad`` or ``much``."""
+    good: tuple[str, ...] = ()
+    """Features that are right."""
+    also: tuple[str, ...] = ()
+    signs: tuple[Sign, ...] = ()
+    """What the chip file itself says that points then show."""
+
+
+class UnknownSymptom(Unknown):
+    """No such symptom; the message names those there are."""
+
+
+@cache
+def usual_symptoms() -> tuple[Symptom, ...]:
+    """Return the symptoms that come with the package."""
+    text = files(__package__).joinpath("symptoms.yaml").read_text(encoding="utf-8")
+    data: dict[str, Any] = yaml.safe_load(text)
+    groups: dict[str, list[str]] = data["groups"]
+    return tuple(
+        Symptom(
+            name=name,
+            means=told["means"],
+            shows=tuple(told["shows"]) if isinstance(told["shows"], list) else (told["shows"],),
+            good=tuple(
+                dict.fromkeys(
+                    f for group in told.get("good", ()) for f in groups.get(group, [group])
+                )
+            ),
+            also=tuple(told.get("also", ())),
+        )
+        for name, told in data["symptoms"].items()
+    )
+
+
+def symptoms_known(chip: Chip) -> tuple[Symptom, ...]:
+    """Return the chip file's own symptoms, then all others; an own one keeps a usual meaning."""
+    usual = {_folded(symptom.name): symptom for symptom in usual_symptoms()}
+    own = []
+    for symptom in chip.symptoms:
+        alike = usual.get(_folded(symptom.name))
+        own.append(
+            Symptom(
+                symptom.name,
+                symptom.means or (alike.means if alike else ""),
+                alike.shows if alike else (),
+                alike.good if alike else (),
+                alike.also if alike else (),
+                tuple(symptom.observed),
+            )
+        )
+    names = {_folded(symptom.name) for symptom in own}
+    return (*own, *(s for s in usual_symptoms() if _folded(s.name) not in names))
+
+
+def symptom_named(chip: Chip, name: str) -> Symptom:
+    """Return the symptom called so, by its name, a synonym, or either spelling.
+
+    Raises UnknownSymptom with the nearest and the list.
+    """
+    known = symptoms_known(chip)
+    wanted = _folded(name)
+    for symptom in known:
+        if _folded(symptom.name) == wanted:
+            return symptom
+    by_other = {_folded(other): symptom for symptom in known for other in symptom.also}
+    if wanted in by_other:
+        return by_other[wanted]
+    return _nearest(chip, name, wanted, known, by_other)
+
+
+def _nearest(
+    chip: Chip,
+    name: str,
+    wanted: str,
+    known: Sequence[Symptom],
+    by_other: Mapping[str, Symptom],
+) -> Symptom:
+    from rapidfuzz import process
+
+    names = {_folded(symptom.name): symptom for symptom in known} | dict(by_other)
+    near = process.extract(wanted, list(names), limit=3)
+    if near and near[0][1] >= _CLOSE_ENOUGH:
+        return names[near[0][0]]
+    nearest = ", ".join(dict.fromkeys(names[word].name for word, _, _ in near))
+    listed = ", ".join(symptom.name for symptom in known)
+    raise UnknownSymptom(
+        f"no symptom {name!r} for {chip.part}; nearest: {nearest}; there are: {listed}"
+    )
+
+
+@cache
+def _folded(name: str) -> str:
+    """Return a name in one spelling: case, hyphens, color and gray do not matter."""
+    plain = re.sub(r"[-_/]+", " ", name.casefold())
+    plain = re.sub(r"colou?r", "colour", plain)
+    plain = re.sub(r"\bgray\b", "grey", plain)
+    plain = re.sub(r"\b(the|a|is|are)\b", " ", plain)
+    return " ".join(plain.split())

@@ -1,0 +1,42 @@
+"""What a meter shows where the model is wrong: as in a good set, or anything.
+
+"Anything" is not any voltage alike: what fails mostly ends at nothing or at a rail. Common
+practice.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from .normal import interval_probability, normal_density
+from .spreads import Spreads
+
+_AT_NOTHING: Final = 0.25
+_AT_A_RAIL: Final = 0.15
+_NOTHING_V: Final = 0.15  # a meter's nothing: leaks and drops
+_RAIL_SHARE: Final = 0.04
+
+
+def density_of_anything(spreads: Spreads, volts: float) -> float:
+    """Return the density of a DC reading of which nothing is known but the board's rails, per
+    volt."""
+    zero = np.zeros(1)
+    rails = np.array(spreads.rails_v)
+    at_nothing = float(normal_density(volts, zero, _NOTHING_V)[0])
+    at_rails = float(normal_density(volts, rails, _RAIL_SHARE * np.abs(rails) + 0.05).mean())
+    elsewhere = 1 / (2 * spreads.highest_v)
+    rest = 1 - _AT_NOTHING - _AT_A_RAIL
+    return _AT_NOTHING * at_nothing + _AT_A_RAIL * at_rails + rest * elsewhere
+
+
+def chance_of_anything(spreads: Spreads, low: float, high: float) -> float:
+    """Return the chance that such a reading lies in a range."""
+    zero, rails = np.zeros(1), np.array(spreads.rails_v)
+    at_nothing = float(interval_probability(low, high, zero, np.full(1, _NOTHING_V))[0])
+    at_rails = interval_probability(low, high, rails, _RAIL_SHARE * np.abs(rails) + 0.05)
+    wide = 2 * spreads.highest_v
+    elsewhere = max(min(high, wide / 2) - max(low, -wide / 2), 0.0) / wide
+    rest = 1 - _AT_NOTHING - _AT_A_RAIL
+    return _AT_NOTHING * at_nothing + _AT_A_RAIL * float(at_rails.mean()) + rest * elsewhere

@@ -1,0 +1,107 @@
+"""Clouds of boards kept in the user's cache: making one takes seconds, reading one milliseconds.
+
+A file is named by a digest of the chip, the condition, the version of the model and the shape of
+the file, so that a cloud of other code is never read. Figures are kept at half precision where a
+meter could not tell the difference; what cannot be written, or is damaged, is made again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import secrets
+import zipfile
+from functools import cache
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from ....loaders.system.user_folders import cache_folder
+from ..board.cloud import Cloud, Hypothesis
+
+_FORMAT: Final = "1"
+_KEPT: Final = 60  # so many clouds; the one not asked for the longest goes
+_HALF: Final = ("ripple_vpp", "shown")
+_ARRAYS: Final = (
+    "dc_v", "vpp_v", "frequency_hz", "ripple_vpp", "words", "shown",
+    "healthy_dc_v", "healthy_vpp_v", "healthy_frequency_hz",
+)  # fmt: skip
+_DAMAGED: Final = (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile)
+
+
+def read_cloud(document: str, condition: str) -> Cloud | None:
+    """Return the cloud that is kept for a chip (its JSON) in a condition; None without one."""
+    path = _path(document, condition)
+    try:
+        with np.load(path, allow_pickle=False) as kept:
+            cloud = _from_arrays(dict(kept))
+        os.utime(path)
+    except _DAMAGED:
+        return None
+    return cloud
+
+
+def keep_cloud(document: str, condition: str, cloud: Cloud) -> None:
+    """Keep a cloud; a disk that is full or read-only is no reason to stop."""
+    path = _path(document, condition)
+    written = io.BytesIO()
+    np.savez_compressed(written, **_arrays_of(cloud))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        new = path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
+        new.write_bytes(written.getvalue())
+        new.replace(path)
+        _forget_old(path.parent)
+    except OSError:
+        return
+
+
+def _arrays_of(cloud: Cloud) -> dict[str, Any]:
+    """Return everything of a cloud as arrays."""
+    arrays: dict[str, Any] = {name: getattr(cloud, name) for name in _ARRAYS}
+    arrays |= {name: arrays[name].astype(np.float16) for name in _HALF}
+    arrays |= {
+        "part": np.array(cloud.part),
+        "condition": np.array(cloud.condition),
+        "points": np.array(cloud.points),
+        "named": np.array([(h.kind, h.what, h.failure, h.title) for h in cloud.hypotheses]),
+        "prior": np.array([h.prior for h in cloud.hypotheses]),
+    }
+    return arrays
+
+
+def _from_arrays(kept: dict[str, Any]) -> Cloud:
+    named = zip(kept["named"].tolist(), kept["prior"].tolist(), strict=True)
+    arrays = {
+        name: kept[name].astype(np.float32) if name in _HALF else kept[name] for name in _ARRAYS
+    }
+    return Cloud(
+        part=str(kept["part"]),
+        condition=str(kept["condition"]),
+        points=tuple(map(str, kept["points"])),
+        hypotheses=tuple(Hypothesis(*texts, prior) for texts, prior in named),
+        **arrays,
+    )
+
+
+def _path(document: str, condition: str) -> Path:
+    told = "\0".join([_FORMAT, _model_digest(), condition, document])
+    name = hashlib.sha256(told.encode()).hexdigest()[:32]
+    return Path(cache_folder()) / "boards" / f"{name}.npz"
+
+
+@cache
+def _model_digest() -> str:
+    """Return a digest of the model's source: other code makes other clouds."""
+    digest = hashlib.sha256()
+    for path in sorted((Path(__file__).parent.parent / "board").rglob("*.py")):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+def _forget_old(folder: Path) -> None:
+    kept = sorted(folder.glob("*.npz"), key=lambda path: path.stat().st_mtime)
+    for path in kept[:-_KEPT]:
+        path.unlink(missing_ok=True)

@@ -1,0 +1,56 @@
+"""Readings along one signal: where the model is wrong about the first, it is about the next ones.
+
+Something that nobody thought of weakens a signal by some ratio; then every point along it shows
+that ratio, and the second reading of it tells nothing new. Without this, three readings along one
+signal would speak three times against whatever the model does not quite know.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from ..board.cloud import Cloud
+from ..evidence.observations import Observation
+from .likelihood import Weighed
+from .normal import normal_density
+from .spreads import Spreads
+
+_SHARE: Final = 0.4  # of the signals read before, those that it has in common with the next
+_SPREAD: Final = 0.25  # of the ratio along one signal, natural logarithm
+_LEAST_RATIO: Final = 0.15  # closer to 1, a signal is as in a good set, and tells nothing here
+
+
+def alike_in_company(
+    cloud: Cloud, spreads: Spreads, readings: Sequence[Observation], weighed: Sequence[Weighed]
+) -> list[Weighed]:
+    """Return the weighed readings, each amplitude being likelier, where the model is wrong, to be
+    off by a ratio that was read before."""
+    before: list[float] = []
+    found = []
+    for seen, one in zip(readings, weighed, strict=True):
+        ratio = _ratio(cloud, spreads, seen)
+        if ratio is not None and before:
+            near = float(normal_density(ratio, np.array(before), _SPREAD).max())
+            shared = (1 - _SHARE) * one.otherwise + _SHARE * near
+            one = replace(one, otherwise=max(one.otherwise, shared))
+        if ratio is not None and abs(ratio) > _LEAST_RATIO:
+            before.append(ratio)
+        found.append(one)
+    return found
+
+
+def _ratio(cloud: Cloud, spreads: Spreads, seen: Observation) -> float | None:
+    """Return how far an amplitude is off, as a natural logarithm; None where none was read."""
+    column = cloud.column[seen.point]
+    good_v = float(cloud.healthy_vpp_v[column])
+    floor_v = float(spreads.floor_v[column])
+    if seen.quantity != "vpp" or seen.value is None or not good_v > floor_v:
+        return None
+    if seen.value <= floor_v:
+        return None  # gone: a chance of its own, not a density
+    return math.log(seen.value / good_v)

@@ -1,0 +1,47 @@
+"""The simulated boards of a chip in a condition, made once and kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from ....schema import Chip
+from ..board.cloud import Cloud
+from .cloud_cache import keep_cloud, read_cloud
+from .spreads import Spreads, spreads_of
+
+
+@dataclass(frozen=True, eq=False)
+class KnownBoard:
+    """A chip in one condition, and what its board reads with every fault."""
+
+    chip: Chip
+    cloud: Cloud
+    spreads: Spreads
+
+
+def known_board(chip: Chip, condition: str) -> KnownBoard:
+    """Return the boards of a chip; some seconds at the first question, then from the cache."""
+    return _known_board(chip.model_dump_json(exclude_defaults=True), condition)
+
+
+@lru_cache(maxsize=8)
+def _known_board(document: str, condition: str) -> KnownBoard:
+    chip = Chip.model_validate_json(document)
+    cloud = read_cloud(document, condition)
+    if cloud is None:
+        from ..board.simulate import simulate_cloud  # takes long to import
+
+        cloud = simulate_cloud(chip, condition)
+        keep_cloud(document, condition, cloud)
+    return KnownBoard(chip, cloud, spreads_of(chip, cloud))
+
+
+def working_condition(chip: Chip) -> str:
+    """Return the condition in which most pins show a signal: what a fault is hunted in."""
+    counts = {condition.name: 0 for condition in chip.conditions}
+    for pin in chip.pins:
+        for expectation in pin.expectations:
+            if expectation.waveform is not None and expectation.waveform.period_s:
+                counts[expectation.condition] += 1
+    return max(counts, key=lambda name: counts[name])

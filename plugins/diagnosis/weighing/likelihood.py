@@ -1,0 +1,311 @@
+"""How likely a reading is on every simulated board of a cloud.
+
+A reading is a figure with its uncertainty, a word, or both. Under a fault it is the density of
+the figure around what the simulated boards show; with a stated chance the model is wrong about
+that point, and then the reading is as in a good set, or anything.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip
+from ..board.cloud import Cloud, Seen
+from ..evidence.observations import Observation, limits_at
+from .anything import chance_of_anything, density_of_anything
+from .model_trust import ErrorChances, ModelTrust, model_trust
+from .normal import interval_probability, normal_density
+from .spreads import Spreads
+
+Numbers = NDArray[np.float64]
+
+_NO_COUNT: Final = 0.9  # where there is nothing to count, a counter shows so
+_STRAY_COUNT: Final = 0.08  # a counter shows nothing where there is a signal
+_DECADES: Final = 7.0  # natural logarithms that an amplitude or frequency may be off by: anything
+_GONE: Final = 0.35  # of the signals that a model is wrong about, those that are not there
+_FAR: Final = 2.0  # natural logarithms: a move beyond counts no more
+_JITTER: Final = 0.01  # of a frequency that does not hold
+_WORDS: Final = {
+    "unstable": Seen.UNSTABLE,
+    "distorted": Seen.DISTORTED,
+    "clipped": Seen.CLIPPED,
+    "hum": Seen.HUM,
+    "noise": Seen.NOISE,
+}
+_KIN: Final = {
+    "unstable": Seen.UNSTABLE | Seen.NOISE,
+    "distorted": Seen.DISTORTED | Seen.CLIPPED | Seen.HUM | Seen.UNSTABLE,
+    "clipped": Seen.CLIPPED | Seen.DISTORTED,
+    "hum": Seen.HUM | Seen.DISTORTED,
+    "noise": Seen.NOISE | Seen.UNSTABLE | Seen.DISTORTED,
+}
+"""What a person may call so."""
+
+
+_NOWHERE: Final = np.zeros((1, 1), dtype=bool)
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """One observation under every simulated board: shapes (hypotheses, draws)."""
+
+    predicted: Numbers
+    """Density where the model is right."""
+    otherwise: float
+    """Density where it is wrong."""
+    moved: Numbers
+    """How surely the fault moves the reading, 0 to 1."""
+    near: NDArray[np.bool_]
+    """Whether the point lies at the fault itself; shape (hypotheses, 1)."""
+
+    def under(self, chances: ErrorChances) -> Numbers:
+        """Return the likelihood, the model being wrong with these chances."""
+        # At the fault itself a move is sure, and that there is none is what to doubt.
+        doubt = np.where(self.near, 1 - self.moved, self.moved)
+        wrong = chances.unmoved + (chances.moved - chances.unmoved) * doubt
+        sure = self.near * self.moved
+        wrong = wrong + (model_trust().wrong_at_the_fault - wrong) * sure
+        return np.asarray((1 - wrong) * self.predicted + wrong * self.otherwise)
+
+
+@dataclass(frozen=True, eq=False)
+class _Spread:
+    """Around what is predicted: mostly narrow, at times wide."""
+
+    narrow: Numbers
+    wide: Numbers
+    share_wide: float
+
+    @classmethod
+    def of(cls, trust: ModelTrust, quantity: str, own: Numbers, move: Numbers) -> _Spread:
+        """Return the spread of a quantity that a fault moves so far; ``own``: of good boards."""
+        narrow = np.hypot(own, trust.move_spread[quantity] * move)
+        wide = np.hypot(own, trust.wide_spread[quantity] * move)
+        return cls(narrow, wide, trust.how_often_wide)
+
+    def density(self, value: float, mean: Numbers) -> Numbers:
+        """Return the density of a value around what is predicted."""
+        narrow = normal_density(value, mean, self.narrow)
+        wide = normal_density(value, mean, self.wide)
+        return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
+
+    def between(self, low: float, high: float, mean: Numbers) -> Numbers:
+        """Return the chance of lying in a range."""
+        narrow = interval_probability(low, high, mean, self.narrow)
+        wide = interval_probability(low, high, mean, self.wide)
+        return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
+
+
+def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weighed:
+    """Return how likely an observation is on every simulated board."""
+    column = cloud.column[seen.point]
+    trust = model_trust()
+    if seen.quantity == "dc":
+        weighed = _weigh_dc(chip, cloud, spreads, column, seen, trust)
+    elif seen.quantity == "frequency":
+        weighed = _weigh_frequency(chip, cloud, spreads, column, seen, trust)
+    else:
+        weighed = _weigh_amplitude(chip, cloud, spreads, column, seen, trust)
+    near = spreads.near[:, column, None]
+    return _with_words(cloud, column, seen, replace(weighed, near=near), trust)
+
+
+def _closeness(spreads: Spreads, column: int) -> Numbers:
+    """Return by how much a move spreads less where the point lies at the fault itself."""
+    return np.where(spreads.near[:, column, None], model_trust().spread_at_the_fault, 1.0)
+
+
+def _weigh_dc(
+    chip: Chip,
+    cloud: Cloud,
+    spreads: Spreads,
+    column: int,
+    seen: Observation,
+    trust: ModelTrust,
+) -> Weighed:
+    """DC in volts: what is predicted spreads by the move of the fault as well."""
+    volts = cloud.dc_v[:, :, column].astype(float)
+    good = volts[0]
+    move = np.abs(volts - good)
+    tolerance = spreads.dc_v[column]
+    own = np.hypot(tolerance, seen.uncertainty)
+    around = _Spread.of(trust, "dc", own, move * _closeness(spreads, column))
+    low, high = _bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
+    if low is None or high is None:
+        if seen.value is None:
+            return _nothing_said(volts.shape)
+        predicted = around.density(seen.value, volts)
+        near = float(np.mean(normal_density(seen.value, good, own)))
+        anything = density_of_anything(spreads, seen.value)
+    else:
+        predicted = around.between(low, high, volts)
+        near = float(np.mean(interval_probability(low, high, good, np.full_like(good, tolerance))))
+        anything = chance_of_anything(spreads, low, high)
+    otherwise = trust.then_good * near + (1 - trust.then_good) * anything
+    return _known(predicted, otherwise, _moved(move, tolerance))
+
+
+def _weigh_amplitude(
+    chip: Chip,
+    cloud: Cloud,
+    spreads: Spreads,
+    column: int,
+    seen: Observation,
+    trust: ModelTrust,
+) -> Weighed:
+    """Peak to peak, in natural logarithms; below the floor there is no signal."""
+    ripple = cloud.ripple_vpp[:, :, column].astype(float)
+    shown = ripple
+    if seen.quantity == "vpp":
+        shown = np.fmax(cloud.vpp_v[:, :, column].astype(float), ripple)
+    floor = spreads.floor_v[column]
+    level = np.log(np.maximum(shown, floor / 2))
+    good = level[0]
+    move = np.abs(level - good)
+    tolerance = spreads.vpp[column] if seen.quantity == "vpp" else 0.5
+    value = _amplitude(seen, floor)
+    share = 0.0 if not value else min(seen.uncertainty / value, 0.5)
+    own = np.hypot(tolerance, share)
+    around = _Spread.of(trust, "vpp", own, np.minimum(move, _FAR) * _closeness(spreads, column))
+    moved = _moved(move, tolerance)
+    if value is not None and value <= floor:
+        predicted = around.between(-np.inf, float(np.log(floor)), level)
+        near = float(np.mean(predicted[0]))
+        return _known(predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved)
+    if value is not None:
+        predicted = around.density(float(np.log(value)), level)
+        near = float(np.mean(normal_density(np.log(value), good, own)))
+        anything = (1 - _GONE) / _DECADES
+        return _known(predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved)
+    low, high = _bounds(chip, cloud, seen, float(np.exp(np.nanmean(good))), None)
+    if low is None or high is None:
+        return _nothing_said(shown.shape)
+    lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
+    predicted = around.between(lowest, highest, level)
+    near = float(np.mean(predicted[0]))
+    return _known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
+
+
+def _amplitude(seen: Observation, floor: float) -> float | None:
+    """Return the amplitude that was read; what is called nothing is at the floor."""
+    if seen.verdict == "missing":
+        return floor / 2
+    return seen.value
+
+
+def _weigh_frequency(
+    chip: Chip,
+    cloud: Cloud,
+    spreads: Spreads,
+    column: int,
+    seen: Observation,
+    trust: ModelTrust,
+) -> Weighed:
+    """A count, in natural logarithms; where nothing is to be counted it may show anything."""
+    hertz = cloud.frequency_hz[:, :, column]
+    vpp = np.nan_to_num(cloud.vpp_v[:, :, column].astype(float))
+    none = ~np.isfinite(hertz) | (hertz <= 0) | (vpp <= spreads.floor_v[column])
+    level = np.log(np.where(none, 1.0, hertz))
+    healthy = cloud.healthy_frequency_hz[column]
+    has_healthy = bool(np.isfinite(healthy) and healthy > 0)
+    centre = float(np.log(healthy)) if has_healthy else 0.0
+    good = np.where(none[0], centre, level[0])
+    move = np.where(none, 1.0, np.abs(level - good))
+    moved = _moved(move, spreads.frequency[column])
+    if seen.verdict == "missing":
+        predicted = np.where(none, _NO_COUNT, _STRAY_COUNT)
+        near = float(predicted[0].mean())
+        return _known(predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved)
+    tolerance = spreads.frequency[column]
+    share = 0.0 if not seen.value else seen.uncertainty / seen.value
+    jumping = (cloud.words[:, :, column] & Seen.UNSTABLE) > 0
+    own = np.sqrt(tolerance**2 + share**2 + np.where(jumping, _JITTER**2, 0.0))
+    around = _Spread.of(trust, "frequency", own, np.minimum(move, _FAR))
+    anything = (1 - _GONE) / _DECADES
+    if seen.value is not None and seen.value > 0:
+        at = float(np.log(seen.value))
+        predicted = np.where(none, (1 - _NO_COUNT) / _DECADES, around.density(at, level))
+        near = float(np.mean(normal_density(at, good, np.hypot(tolerance, share)))) * has_healthy
+        return _known(predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved)
+    low, high = _bounds(chip, cloud, seen, float(np.exp(centre)), None)
+    if low is None or high is None or not has_healthy:
+        return _nothing_said(none.shape)
+    lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
+    inside = np.where(none, 0.02, around.between(lowest, highest, level))
+    predicted = inside if seen.verdict != "off frequency" else np.where(none, 0.1, 1 - inside)
+    near = float(predicted[0].mean())
+    return _known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
+
+
+def _bounds(
+    chip: Chip, cloud: Cloud, seen: Observation, good: float, tolerance: float | None
+) -> tuple[float | None, float | None]:
+    """Return the range that a verdict stands for, of magnitudes as a technician compares them."""
+    if seen.verdict is None:
+        return None, None
+    limits = limits_at(chip, seen.point, cloud.condition).get(seen.quantity)
+    half = 2.5 * tolerance if tolerance is not None else 0.2 * abs(good)
+    low, high = (limits.low, limits.high) if limits else (good - half, good + half)
+    far = 1e6
+    if seen.verdict in ("as expected", "off frequency"):
+        return low, high
+    if seen.verdict == "missing":
+        near = max(0.1 * abs(good), 0.1)
+        return -near, near
+    # A negative rail that is "too low" lies nearer to zero.
+    towards_zero = seen.verdict == "too low"
+    if good >= 0:
+        return (-far, low) if towards_zero else (high, far)
+    return (high, far) if towards_zero else (-far, low)
+
+
+def _with_words(
+    cloud: Cloud, column: int, seen: Observation, weighed: Weighed, trust: ModelTrust
+) -> Weighed:
+    """Return the same with what was seen besides the figure: both count."""
+    is_signal = seen.quantity in ("vpp", "frequency")
+    if not is_signal and not seen.seen:
+        return weighed
+    flags = cloud.words[:, :, column]
+    if seen.quantity == "frequency":
+        flags = flags & Seen.UNSTABLE
+    chances, known = np.ones(flags.shape), trust.words
+    for word in seen.seen:
+        said, kin = (flags & _WORDS[word]) > 0, (flags & _KIN[word]) > 0
+        other = np.where(kin, known["other predicted"], known["none predicted"])
+        chances *= np.where(said, known["predicted"], other)
+    if not seen.seen and seen.verdict != "missing":
+        unsaid = known["nothing said of"] if not seen.is_steady else known["none predicted"]
+        chances *= np.where(flags > 0, unsaid, 1.0)
+    # Where the model is wrong, a word is as likely as of any faulty set.
+    anything = known["other predicted"] ** len(seen.seen)
+    moved = np.maximum(weighed.moved, flags > 0)
+    predicted = weighed.predicted * chances
+    return replace(
+        weighed, predicted=predicted, otherwise=weighed.otherwise * anything, moved=moved
+    )
+
+
+def _known(predicted: Numbers, otherwise: float, moved: Numbers) -> Weighed:
+    """Return the weighed reading; of what the model cannot tell, anything is as likely."""
+    unknown = ~np.isfinite(predicted)
+    return Weighed(
+        np.where(unknown, otherwise, predicted),
+        max(otherwise, 1e-9),
+        np.where(np.isfinite(moved), moved, 1.0),
+        _NOWHERE,
+    )
+
+
+def _nothing_said(shape: tuple[int, ...]) -> Weighed:
+    """A word without a figure: the likelihood is all in the words."""
+    return Weighed(np.ones(shape), 1.0, np.zeros(shape), _NOWHERE)
+
+
+def _moved(move: Numbers, tolerance: float) -> Numbers:
+    """Return how surely a move shows against the spread of good boards."""
+    return np.asarray(1 - np.exp(-((move / (2 * tolerance)) ** 2)))

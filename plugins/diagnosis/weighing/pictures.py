@@ -1,0 +1,112 @@
+"""How well the pictures of simulated boards fit the symptoms that were told.
+
+Symptoms are one observation of the whole picture, however many were told: what any of them shows
+must be shown, what all of them leave good is cleared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip
+from ..board.cloud import Cloud
+from ..evidence.observations import Observation
+from ..symptoms.catalogue import Symptom
+from .likelihood import weigh
+from .model_trust import model_trust
+from .spreads import Spreads
+
+Numbers = NDArray[np.float64]
+
+# Where a feature (1 in a good set) is called gone, weak, bad, too much or good; and how sharply.
+_GONE_BELOW: Final = 0.3
+_WEAK_BELOW: Final = 0.85
+_BAD_BELOW: Final = 0.8
+_MUCH_ABOVE: Final = 1.2
+_GOOD_FROM: Final = 0.55
+_GOOD_TO: Final = 1.6
+_SHARPNESS: Final = 0.07
+_VISIBLE: Final = 0.25  # off by as much, a customer sees it
+_LEAST_LIKELIHOOD: Final = 1e-4
+_HAPPENS: Final = 0.08  # of the faults that nobody thought of, those that show a given symptom
+
+
+def fit_of_symptoms(chip: Chip, cloud: Cloud, spreads: Spreads, told: Sequence[Symptom]) -> Numbers:
+    """Return how well simulated boards show the symptoms, 0 to 1, shape (hypotheses, draws)."""
+    shown = cloud.shown.astype(float)
+    if not told:
+        worst = np.abs(shown - 1).max(axis=2)
+        return np.asarray(1 - (1 - model_trust().no_symptom) * _above(worst, _VISIBLE))
+    fits = fit_of_pictures(cloud.feature, shown, told)
+    for symptom in told:
+        if symptom.signs:
+            fits = np.maximum(fits, _fit_of_signs(chip, cloud, spreads, symptom))
+    return fits
+
+
+def picture_likelihood(fits: Numbers, against: float, is_told: bool) -> Numbers:
+    """Return how likely the symptoms are by how well they fit; ``against`` is the chance of one
+    that the picture does not show."""
+    return np.asarray(against + (1 - against) * fits) if is_told else fits
+
+
+def unthought_of(told: Sequence[Symptom]) -> float:
+    """Return how likely the symptoms are of a fault that nobody thought of."""
+    return _HAPPENS ** min(len(told), 1) if told else 0.5
+
+
+def fit_of_pictures(feature: Mapping[str, int], shown: Numbers, told: Sequence[Symptom]) -> Numbers:
+    """Return how well pictures fit, 0 to 1; ``shown`` has the features on its last axis."""
+    fits = np.ones(shown.shape[:-1])
+    speaking = [symptom for symptom in told if symptom.shows]
+    if not speaking:
+        return np.zeros(shown.shape[:-1])
+    spoken_of = {name for symptom in speaking for way in symptom.shows for name in way}
+    for symptom in speaking:
+        ways = [
+            np.prod([_is(state, shown[..., feature[name]]) for name, state in way.items()], axis=0)
+            for way in symptom.shows
+        ]
+        fits = fits * np.max(ways, axis=0)
+    cleared = {name for symptom in speaking for name in symptom.good} - spoken_of
+    for name in cleared:
+        fits = fits * _is("good", shown[..., feature[name]])
+    return np.asarray(fits)
+
+
+def _is(state: str, value: Numbers) -> Numbers:
+    """Return how surely a feature is called so."""
+    if state == "gone":
+        return _above(_GONE_BELOW, value)
+    if state == "weak":
+        return _above(value, _GONE_BELOW / 2) * _above(_WEAK_BELOW, value)
+    if state == "bad":
+        return _above(_BAD_BELOW, value)
+    if state == "much":
+        return _above(value, _MUCH_ABOVE)
+    return _above(value, _GOOD_FROM) * _above(_GOOD_TO, value)
+
+
+def _above(value: Numbers | float, threshold: Numbers | float) -> Numbers:
+    """Return a soft step: 1 well above, 0 well below."""
+    distance = (np.asarray(value, dtype=float) - threshold) / _SHARPNESS
+    return np.asarray(1 / (1 + np.exp(-np.clip(2 * distance, -40, 40))))
+
+
+def _fit_of_signs(chip: Chip, cloud: Cloud, spreads: Spreads, symptom: Symptom) -> Numbers:
+    """Return how well boards show what the chip file says of its own symptom."""
+    fits = np.ones(cloud.dc_v.shape[:2])
+    for sign in symptom.signs:
+        if sign.at not in cloud.column:
+            continue
+        if sign.outcome in ("unstable", "distorted"):
+            seen = Observation(sign.at, "vpp", seen=(sign.outcome,))
+        else:
+            seen = Observation(sign.at, sign.quantity, verdict=sign.outcome)
+        predicted = weigh(chip, cloud, spreads, seen).predicted
+        fits = fits * np.clip(predicted, _LEAST_LIKELIHOOD, 1.0)
+    return fits

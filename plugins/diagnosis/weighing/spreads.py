@@ -1,0 +1,72 @@
+"""How far readings of good boards spread at each point, and where a signal ends in noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip
+from ..board.cloud import Cloud
+from ..evidence.observations import limits_at
+from .model_trust import model_trust
+from .near_the_fault import points_near
+
+Numbers = NDArray[np.float64]
+
+_LIMITS_SIGMA: Final = 2.5  # limits lie so many standard deviations from the middle
+_LEAST_DC_V: Final = 0.03
+_LEAST_DC_SHARE: Final = 0.012
+_LEAST_VPP: Final = 0.05  # relative
+_LEAST_FREQUENCY: Final = 1e-5  # relative
+_HEADROOM: Final = 1.3  # above the highest voltage of a good board
+_FLOOR_V: Final = 8e-3  # what a probe picks up anyway
+_FLOOR_SHARE: Final = 0.03  # of its amplitude: less than this is no signal
+_UNKNOWN_FLOOR_V: Final = 25e-3  # where no signal is known, what couples over is not one
+
+
+@dataclass(frozen=True, eq=False)
+class Spreads:
+    """Of each point of a cloud, shape (points,)."""
+
+    dc_v: Numbers
+    vpp: Numbers
+    """Of the natural logarithm of the amplitude."""
+    frequency: Numbers
+    """Of the natural logarithm of the frequency."""
+    floor_v: Numbers
+    """Peak to peak, below which there is no signal."""
+    highest_v: float
+    """The most that a meter is likely to show anywhere on the board."""
+    rails_v: tuple[float, ...]
+    """The supplies' voltages."""
+    near: NDArray[np.bool_]
+    """Points that lie at each fault itself, shape (hypotheses, points)."""
+
+
+def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
+    """Return the spread of good boards at the points of a cloud."""
+    trust = model_trust().good_spread
+    healthy_dc = np.nan_to_num(cloud.healthy_dc_v.astype(float))
+    healthy_vpp = np.nan_to_num(cloud.healthy_vpp_v.astype(float))
+    dc_v = trust["dc"] * np.abs(healthy_dc) + 2 * _LEAST_DC_V
+    vpp = np.full(len(cloud.points), trust["vpp"])
+    frequency = np.full(len(cloud.points), trust["frequency"])
+    for column, point in enumerate(cloud.points):
+        for quantity, limits in limits_at(chip, point, cloud.condition).items():
+            half = (limits.high - limits.low) / 2
+            if quantity == "dc":
+                dc_v[column] = half / _LIMITS_SIGMA
+            elif limits.typ > 0 and quantity == "vpp":
+                vpp[column] = max(half / limits.typ / _LIMITS_SIGMA, _LEAST_VPP)
+            elif limits.typ > 0 and quantity == "frequency":
+                frequency[column] = max(half / limits.typ / _LIMITS_SIGMA, _LEAST_FREQUENCY)
+    dc_v = np.maximum(dc_v, np.maximum(_LEAST_DC_V, _LEAST_DC_SHARE * np.abs(healthy_dc)))
+    known_floor_v = np.maximum(_FLOOR_V, _FLOOR_SHARE * healthy_vpp)
+    floor_v = np.where(healthy_vpp > _FLOOR_V, known_floor_v, _UNKNOWN_FLOOR_V)
+    rails_v = tuple(dict.fromkeys(supply.voltage.nominal for supply in chip.supplies))
+    highest_v = _HEADROOM * max(*map(abs, rails_v), float(np.abs(healthy_dc).max(initial=1.0)))
+    near = points_near(chip, cloud)
+    return Spreads(dc_v, vpp, frequency, floor_v, highest_v, rails_v, near)

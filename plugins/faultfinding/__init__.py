@@ -1,1 +1,0 @@
-"""Given these readings: what is suspect, and where to probe next?"""

@@ -1,0 +1,150 @@
+"""Clouds of the demonstration chips: good boards read right, and faults do what they do in life."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.diagnosis.board.cloud import FEATURES, Cloud, Hypothesis, Seen
+from pinfolio.plugins.diagnosis.board.simulate import simulate_cloud, simulate_failure
+from pinfolio.schema import Chip
+
+CONDITION = {
+    "TQZ5752": "colour bars",
+    "OGX8132": "1 kHz tone",
+    "KYE4728": "colour bars",
+    "KYE1916": "colour bars",
+    "OGX7342": "colour bars",
+    "TQZ3609": "colour bars",
+}
+
+
+class Row(NamedTuple):
+    """A hypothesis of a cloud, and how its boards read at a point."""
+
+    cloud: Cloud
+    number: int
+
+    def dc_v(self, at: str) -> float:
+        return float(np.median(self.cloud.dc_v[self.number, :, self.cloud.column[at]]))
+
+    def vpp_share(self, at: str) -> float:
+        column = self.cloud.column[at]
+        vpp = float(np.median(self.cloud.vpp_v[self.number, :, column]))
+        return vpp / float(self.cloud.healthy_vpp_v[column])
+
+    def shown(self, feature: str) -> float:
+        return float(np.median(self.cloud.shown[self.number, :, FEATURES.index(feature)]))
+
+
+@cache
+def chip_named(part: str) -> Chip:
+    return load_chip(next(path for path in chip_files() if path.stem == part.lower()))
+
+
+@cache
+def cloud_of(part: str) -> Cloud:
+    return simulate_cloud(chip_named(part), CONDITION[part], samples=6)
+
+
+def row(part: str, kind: str, what: str, failure: str) -> Row:
+    cloud = cloud_of(part)
+    return Row(cloud, cloud.row[(kind, what, failure)])
+
+
+@pytest.mark.parametrize("part", CONDITION)
+def test_a_good_board_reads_as_the_catalogue_says(part: str) -> None:
+    chip, cloud = chip_named(part), cloud_of(part)
+    for pin in chip.pins:
+        expectation = pin.expectation(CONDITION[part])
+        if expectation is None or expectation.dc is None:
+            continue
+        read = cloud.dc_v[0, :, cloud.column[f"pin {pin.number}"]]
+        np.testing.assert_allclose(read, expectation.dc.nominal, rtol=2e-3, atol=5e-3)
+    assert np.all(cloud.shown[0] == pytest.approx(1.0, abs=0.02))
+    assert not cloud.words[0].any()
+
+
+@pytest.mark.parametrize("part", CONDITION)
+def test_nothing_lies_outside_the_rails_by_more_than_what_the_board_has(part: str) -> None:
+    """No board invents voltages: within the highest there is, either way."""
+    cloud = cloud_of(part)
+    highest = np.abs(cloud.healthy_dc_v).max()
+    peak = float(np.max(np.abs(cloud.dc_v)))
+    assert np.isfinite(cloud.dc_v).all()
+    assert peak <= 1.6 * max(highest, float(cloud.healthy_vpp_v.max()))
+
+
+def test_an_open_feed_of_a_sync_separator_loses_sync() -> None:
+    broken = row("TQZ5752", "part", "R708", "open")
+    assert broken.vpp_share("pin 13") < 0.05
+    assert broken.shown("line lock") < 0.5
+    assert broken.shown("field lock") < 0.5
+
+
+def test_an_open_supply_feed_takes_the_supply_away() -> None:
+    broken = row("OGX8132", "part", "R911", "open")
+    assert abs(broken.dc_v("pin 30")) < 1.0
+    assert broken.shown("sound") < 0.05
+
+
+def test_a_starved_chip_takes_no_pin_below_ground() -> None:
+    broken = row("KYE1916", "part", "R675", "open")
+    assert broken.dc_v("pin 9") > -0.7
+
+
+def test_an_open_crystal_capacitor_does_not_raise_the_signal() -> None:
+    broken = row("OGX7342", "part", "C808", "open")
+    assert broken.vpp_share("pin 8") < 0.95
+    assert broken.shown("saturation") < 0.05
+    assert broken.shown("luminance") > 0.8
+
+
+def test_a_weak_series_capacitor_lets_the_pin_jump_and_the_crystal_ring_right() -> None:
+    """The two sides of the small capacitor read differently: that is the evidence."""
+    cloud = cloud_of("KYE4728")
+    number = cloud.row[("part", "C406", "open")]
+    pin, node = cloud.column["pin 4"], cloud.column["crystal-node"]
+    jumps = (cloud.words[number, :, pin] & Seen.UNSTABLE) > 0
+    assert 0.2 < jumps.mean() < 0.9
+    wild_hz = cloud.frequency_hz[number, jumps, pin]
+    assert np.all(wild_hz < 0.9 * cloud.healthy_frequency_hz[pin])
+    assert not (cloud.words[number, :, node] & Seen.UNSTABLE).any()
+
+
+def test_a_leaky_crystal_side_pulls_no_voltage_above_its_supply() -> None:
+    broken = row("KYE4728", "part", "C406", "shorted")
+    assert broken.dc_v("crystal-node") == pytest.approx(broken.dc_v("pin 4"), abs=0.1)
+
+
+def test_a_missing_rail_darkens_everything_on_it() -> None:
+    gone = row("KYE4728", "supply", "VCC1", "missing")
+    assert abs(gone.dc_v("pin 10")) < 1.0
+    assert gone.shown("luminance") < 0.05
+
+
+def test_a_joint_leaves_the_board_side_without_the_pin() -> None:
+    loose = row("KYE4728", "joint", "20", "open")
+    assert abs(loose.dc_v("crt-red")) < 0.3
+    assert loose.shown("red") < 0.05
+    assert loose.shown("green") > 0.9
+
+
+def test_the_same_draw_of_every_fault_is_the_same_board() -> None:
+    """What a fault does not reach reads the same, draw by draw."""
+    cloud = cloud_of("KYE4728")
+    number, column = cloud.row[("part", "R416", "open")], cloud.column["pin 2"]
+    np.testing.assert_allclose(cloud.dc_v[number, :, column], cloud.dc_v[0, :, column], rtol=1e-5)
+
+
+def test_one_failure_alone_is_that_of_the_cloud() -> None:
+    chip = chip_named("TQZ3609")
+    wanted = Hypothesis("joint", "6", "open", "", 1.0)
+    cloud = simulate_failure(chip, "colour bars", wanted)
+    assert [h.kind for h in cloud.hypotheses] == ["none", "joint"]
+    with pytest.raises(KeyError, match="no such fault"):
+        simulate_failure(chip, "colour bars", Hypothesis("part", "R9999", "open", "R9999", 1.0))

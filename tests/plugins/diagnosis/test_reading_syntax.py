@@ -1,0 +1,150 @@
+"""One way to say a reading, in a terminal, a file, a prompt and an address."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pinfolio.plugins.diagnosis.evidence.figures import read_figure
+from pinfolio.plugins.diagnosis.evidence.reading_syntax import (
+    PartReading,
+    PointReading,
+    read_answer,
+    read_line,
+)
+from pinfolio.schema import print_value
+from pinfolio.schema.reading import BadReading
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value", "half_digit"),
+    [
+        ("470", "V", 470.0, 0.5),
+        ("0.47", "V", 0.47, 0.005),
+        ("0,47 V", "V", 0.47, 0.005),
+        ("470m", "V", 0.47, 0.0005),
+        ("4k7", "Ω", 4700.0, 50.0),
+        ("4V7", "V", 4.7, 0.05),
+        ("3.10 kHz", "Hz", 3100.0, 5.0),
+        ("1 V", "Vpp", 1.0, 0.5),
+        ("12 kohm", "Ω", 12e3, 500.0),
+        ("330 µV", "V", 330e-6, 0.5e-6),
+        ("330 uV", "V", 330e-6, 0.5e-6),
+    ],
+)
+def test_figures_in_the_unit_asked_for(
+    text: str, unit: str, value: float, half_digit: float
+) -> None:
+    figure = read_figure(text, unit)
+    assert figure.value == pytest.approx(value)
+    assert figure.half_digit == pytest.approx(half_digit)
+
+
+@pytest.mark.parametrize("text", ["0.9..1.2 MHz", "0.9 - 1.2 MHz", "0.9 MHz to 1.2 MHz"])
+def test_a_range_is_its_middle_and_its_width(text: str) -> None:
+    figure = read_figure(text, "Hz")
+    assert figure.is_range
+    assert figure.value == pytest.approx(1.05e6)
+    assert figure.half_digit == pytest.approx(0.15e6)
+
+
+def test_a_comma_that_may_part_thousands_is_not_guessed_at() -> None:
+    with pytest.raises(BadReading, match=r"write 1\.234 or 1234"):
+        read_figure("1,234 V", "V")
+
+
+@given(st.floats(1e-3, 1e5), st.sampled_from(["V", "Hz", "Ω"]))
+def test_what_is_printed_is_read_back(value: float, unit: str) -> None:
+    printed = print_value(value, unit, 6)
+    assert read_figure(printed, unit).value == pytest.approx(value, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("line", "place", "figures", "seen"),
+    [
+        ("17 dc=3.1V", "17", {"dc": 3.1}, ()),
+        ("17 vpp=0.3Vpp seen=distorted", "17", {"vpp": 0.3}, ("distorted",)),
+        ("17 freq=15.1kHz seen=unstable", "17", {"frequency": 15100.0}, ("unstable",)),
+        ("17 freq=1 MHz jumping", "17", {"frequency": 1e6}, ("unstable",)),
+        ("17 seen=missing", "17", {}, ("missing",)),
+        ("17 none", "17", {}, ("missing",)),
+        ("17 ohms=12k", "17", {"resistance": 12e3}, ()),
+        ("17: 3.1 V, 0.4 Vpp, jumping", "17", {"dc": 3.1, "vpp": 0.4}, ("unstable",)),
+        ("24 V rail: 24.6 V", "24 V rail", {"dc": 24.6}, ()),
+        ("pin 9 dc=-12.5V", "pin 9", {"dc": -12.5}, ()),
+        ("crystal-node vpp=310m seen=wandering, hum", "crystal-node", {"vpp": 0.31},
+         ("unstable", "hum")),
+    ],
+)  # fmt: skip
+def test_readings_of_a_point(
+    line: str, place: str, figures: dict[str, float], seen: tuple[str, ...]
+) -> None:
+    read = read_line(line)
+    assert isinstance(read, PointReading)
+    assert read.place == place
+    assert {q: f.value for q, f in read.figures} == pytest.approx(figures)
+    assert read.seen == seen
+
+
+def test_words_for_one_quantity_and_for_all() -> None:
+    assert read_line("17 dc=ok") == PointReading("17", words=(("dc", "as expected"),))
+    assert read_line("17 freq=none") == PointReading("17", words=(("frequency", "missing"),))
+    assert read_line("17 vpp=too low") == PointReading("17", words=(("vpp", "too low"),))
+    skipped = read_line("17 cannot reach it")
+    assert isinstance(skipped, PointReading)
+    assert skipped.skipped == ("everything",)
+
+
+def test_a_resistance_between_any_two_points() -> None:
+    read = read_line("17 to crystal-node ohms=4k7")
+    assert isinstance(read, PointReading)
+    assert (read.place, read.other) == ("17", "crystal-node")
+
+
+@pytest.mark.parametrize(
+    ("line", "ref", "found"),
+    [
+        ("C418 leaky", "C418", "leaky"),
+        ("C731: open", "C731", "open"),
+        ("X702: good", "X702", "good"),
+        ("X702: ok", "X702", "good"),
+        ("C418: dried out", "C418", "value too low"),
+        ("R402 measures 5200Ω", "R402", "5200Ω"),
+        ("R402: 5k2", "R402", "5k2"),
+        ("L301 measures 23.4uH", "L301", "23.4uH"),
+        ("C5 measures 3.855pF", "C5", "3.855pF"),
+    ],
+)
+def test_what_was_found_of_a_part(line: str, ref: str, found: str) -> None:
+    assert read_line(line) == PartReading(ref, found)
+
+
+def test_a_joint_soldered_again_says_so() -> None:
+    assert read_line("pin 9 soldered again, no change") == PartReading("pin 9", "joint good")
+
+
+def test_answers_to_what_was_asked() -> None:
+    assert read_answer("17", "dc", "none") == PointReading("17", words=(("dc", "missing"),))
+    jumping = read_answer("17", "frequency", "0.9..1.2 MHz jumping")
+    assert isinstance(jumping, PointReading)
+    assert jumping.seen == ("unstable",)
+    assert jumping.figures[0][1].is_range
+    assert read_answer("C731", "out of circuit", "open") == PartReading("C731", "open")
+    cannot = read_answer("C731", "out of circuit", "skip")
+    assert isinstance(cannot, PointReading)
+    assert cannot.skipped == ("out of circuit",)
+
+
+@pytest.mark.parametrize("line", ["17", "17 flooby", "dc=3V", "17 dc=nought", "17 seen=green"])
+def test_what_is_not_understood_lists_the_words(line: str) -> None:
+    with pytest.raises(BadReading, match=r"expected.*(unstable|such as)"):
+        read_line(line)
+
+
+@given(st.text(max_size=40))
+def test_any_text_is_read_or_refused(text: str) -> None:
+    try:
+        read = read_line(text)
+    except BadReading:
+        return
+    assert read.text == " ".join(text.split())
