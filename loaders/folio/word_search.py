@@ -17,7 +17,17 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from ..words.full_text_query import build_match_query, words
-from .chip_search import ANY, CHIP_COLUMNS, Asked, ChipRow, Only, PinRow, Value, chip_row, storable
+from .chip_search import (
+    ANY,
+    CHIP_COLUMNS,
+    ChipRow,
+    FolioQueries,
+    Only,
+    PinRow,
+    Value,
+    to_chip_row,
+    to_storable,
+)
 
 Terms = Sequence[Sequence[str]]
 """The wordings of each term, as ``Thesaurus.expand`` gives them."""
@@ -112,14 +122,14 @@ _BLOCKS: Final = _Index(
 _PIN_COLUMNS: Final = "pin.chip, pin.number, pin.symbol, pin.function, pin.role, pin.blocks"
 
 
-class WordSearch(Asked):
+class WordSearch(FolioQueries):
     """Chips, pins and stages by words; any words whatever, none is an error."""
 
     def search_chips(self, terms: Terms, limit: int = 20, only: Only = ANY) -> list[ChipRow]:
         """Chips whose part, markings, maker, kind or summary say every term, best first."""
-        asked = _Question(_CHIPS, terms, build_match_query(terms), *only.of_chips())
+        asked = _Question(_CHIPS, terms, build_match_query(terms), *only.make_condition())
         rows = self._answer(asked, self._are_many(asked), CHIP_COLUMNS, limit)
-        return [chip_row(row) for row in rows]
+        return [to_chip_row(row) for row in rows]
 
     def search_pins(
         self,
@@ -151,7 +161,7 @@ class WordSearch(Asked):
 
     def search_blocks(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
         """Names of stages that say every term, the shortest first, with the chips they are in."""
-        asked = _Question(_BLOCKS, terms, build_match_query(terms), *only.of_chips())
+        asked = _Question(_BLOCKS, terms, build_match_query(terms), *only.make_condition())
         found = self._shared(asked, "block.name", "block.chip")
         return sorted(found, key=lambda shared: (len(shared.text), -shared.chips))[:limit]
 
@@ -161,12 +171,12 @@ class WordSearch(Asked):
         if query is not None and only.role:
             said = words(only.role)
             query = f'{query} AND "{" ".join(said)}"' if said else None
-        where, values = only.of_chips()
+        where, values = only.make_condition()
         if parts is not None:
             where += f" AND chip.part IN ({', '.join('?' * len(parts))})"
             values += tuple(parts)
         asked = _Question(_PINS, terms, query, where, values)
-        return replace(asked, role=str(storable(only.role))) if only.role else asked
+        return replace(asked, role=str(to_storable(only.role))) if only.role else asked
 
     def _answer(self, asked: _Question, many: bool, columns: str, limit: int) -> list[Any]:
         """Rows for a question, best first; ``many`` says whether too many to rank them all."""

@@ -61,10 +61,6 @@ class Layout:
         """-1 where pin 1 is at the left, 1 where it is at the right."""
         return -1 if self.feet[0].x < 0 else 1
 
-    def has(self, towards: int) -> bool:
-        """Whether any pin points this way."""
-        return any(foot.towards == towards for foot in self.feet)
-
 
 def lay_out(package: Package, side: Side) -> Layout:
     """Return body and feet as seen from a side."""

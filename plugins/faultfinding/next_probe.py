@@ -52,11 +52,6 @@ class Proposal:
     outcomes: tuple[Outcome, ...]
     """What it may show, likeliest first."""
 
-    @property
-    def merit(self) -> float:
-        """Bits for the effort."""
-        return self.bits / self.effort
-
 
 def proposals(
     chip: Chip,

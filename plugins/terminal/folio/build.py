@@ -78,7 +78,7 @@ def command(
         sources,
         out,
         extra=None if quick else dictionary_bytes,
-        cache=None if afresh else Path(cache_folder()),
+        cache=None if afresh else cache_folder(),
         processes=processes,
     )
     if not keep_going:

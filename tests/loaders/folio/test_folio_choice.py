@@ -23,7 +23,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, invented_chip: ChipMak
     """A home of its own, and a demonstration of one chip."""
     monkeypatch.delenv("PINFOLIO_FOLIO", raising=False)
     for name in ("data", "cache"):
-        monkeypatch.setattr(folio_choice, f"{name}_folder", lambda name=name: str(tmp_path / name))
+        monkeypatch.setattr(folio_choice, f"{name}_folder", lambda name=name: tmp_path / name)
     file = tmp_path / "QZ5710.yaml"
     file.write_text(chip_to_yaml(invented_chip("QZ5710")), encoding="utf-8")
     monkeypatch.setattr(data_demo, "files", lambda: [str(file)])
