@@ -79,7 +79,8 @@ def _read_shop_notes(shop: Shop) -> Iterator[NoteWithFiles]:
     try:
         for note in load_all_notes(shop):
             attachments = note.attachments
-            yield note, {format_stored_name(a): locate_attachment(shop, note, a) for a in attachments}
+            files = {format_stored_name(a): locate_attachment(shop, note, a) for a in attachments}
+            yield note, files
     except ShopError as error:
         raise FolioError(str(error)) from None
 

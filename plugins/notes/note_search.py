@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...loaders import Folio
-from ...loaders.words.thesaurus import load as load_thesaurus
+from ...loaders.words.thesaurus import load_thesaurus
 from ...schema.note import Note
 from ...schema.text import part_key
 from .note_view import NoteView, group_revisions

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from ...loaders.words.full_text_query import words
-from ...loaders.words.thesaurus import load as load_thesaurus
+from ...loaders.words.full_text_query import split_words
+from ...loaders.words.thesaurus import load_thesaurus
 from ...schema.note import Note, Readings
 from ...schema.quantities import Quantity
 from ...schema.reading import Reading
@@ -118,20 +118,23 @@ def _compare_note(
 
 def extract_terms(text: str) -> list[list[str]]:
     """Return the words of a text without stop words, each with its synonyms."""
-    content_words = [word for word in words(text) if word.lower() not in _STOP_WORDS]
+    content_words = [word for word in split_words(text) if word.lower() not in _STOP_WORDS]
     return load_thesaurus().expand(" ".join(content_words))
 
 
 def _collect_words(note: Note) -> list[str]:
     """Return all words of a note's texts, in lower case."""
     texts = (note.symptom, note.failure, note.part, note.cure, note.text)
-    return [word.casefold() for text in texts if text for word in words(text)]
+    return [word.casefold() for text in texts if text for word in split_words(text)]
 
 
 def _contains_term(text: Sequence[str], term: Sequence[str]) -> bool:
     """Return whether all words of some wording of the term begin words of the text."""
     return any(
-        all(any(word.startswith(prefix.casefold()) for word in text) for prefix in words(wording))
+        all(
+            any(word.startswith(prefix.casefold()) for word in text)
+            for prefix in split_words(wording)
+        )
         for wording in term
     )
 

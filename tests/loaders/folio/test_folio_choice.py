@@ -85,5 +85,5 @@ def test_two_that_build_it_at_once_both_get_a_whole_one() -> None:
 
 def test_a_cache_folder_that_cannot_be_made_is_told(home: Path) -> None:
     (home / "cache").write_text("in the way", encoding="utf-8")
-    with pytest.raises(FolioError, match=r"cannot be kept here .* PINFOLIO_FOLIO"):
+    with pytest.raises(FolioError, match=r"cannot be stored .* PINFOLIO_FOLIO"):
         ensure_demo_folio()
