@@ -49,7 +49,6 @@ EXCEPTIONS: Final = {
     "plugins/web/serving/edition.py: written_ns": "compared as part of a tuple",
     "schema/__init__.py: __getattr__": "called by Python: attributes imported on first use",
     "schema/__init__.py: __dir__": "called by Python",
-    "schema/file_format/json_schema.py: of_field": "called by pydantic",
     "schema/instruments/models.py: ac_bandwidth": "field of an instrument's profile",
     "schema/instruments/models.py: ac_percent": "field of an instrument's profile",
     "schema/instruments/models.py: input_capacitance": "field of an instrument's profile",
