@@ -109,7 +109,7 @@ def test_the_file_is_large_enough_and_says_nothing_twice() -> None:
 def test_any_text_is_taken_apart_the_same_way_each_time(text: str) -> None:
     terms = load_thesaurus().expand(text)
     assert terms == load_thesaurus().expand(text)
-    assert " ".join(term[0] for term in terms) == " ".join(word_search.words(text))
+    assert " ".join(term[0] for term in terms) == " ".join(word_search.split_words(text))
 
 
 def test_the_examples_in_the_code_are_true() -> None:
