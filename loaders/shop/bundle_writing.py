@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import secrets
+import re
 import zipfile
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from typing import BinaryIO, Final, Literal
 from ...schema.model import Model, Whole
 from ...schema.note import Digest, Handle, Note
 from ...schema.text import part_key
+from ..system.atomic_write import replace_atomically
 from .attachment_check import MOST_BYTES as MOST_ATTACHMENT_BYTES
 from .note_files import format_stored_name, load_own_notes, locate_attachment, sort_notes
 from .note_lines import MOST_NOTES, format_lines
@@ -36,6 +36,8 @@ MOST_ATTACHMENTS: Final = 1_000
 _MEMBER_DATE: Final = (1980, 1, 1, 0, 0, 0)  # the earliest date a zip can hold
 _PLAIN_FILE: Final = 0o100644 << 16
 _UNIX: Final = 3
+_FIRST_BYTES: Final = re.compile(rb"PK\x03\x04.{26}" + re.escape(MANIFEST.encode()), re.DOTALL)
+"""The local header of a zip file's first member, and its name (APPNOTE.TXT 4.3.7)."""
 
 
 class Member(Model):
@@ -115,7 +117,8 @@ def write_bundle(
     try:
         _write(out, [*first, *contents])
     except OSError as error:
-        raise ShopError(f"{out}: the bundle cannot be written: {error.strerror}") from None
+        reason = f"the bundle cannot be written: {error.strerror}; name another file"
+        raise ShopError(f"{out}: {reason}") from None
     return manifest
 
 
@@ -148,16 +151,15 @@ def _format_manifest(manifest: Manifest) -> bytes:
     return f"{text}\n".encode()
 
 
+def is_bundle_file(path: Path) -> bool:
+    """Return whether a file begins as a bundle does; raises OSError."""
+    with path.open("rb") as file:
+        return _FIRST_BYTES.match(file.read(100)) is not None
+
+
 def _write(out: Path, contents: list[_Content]) -> None:
-    new = out.with_name(f".{out.name}.{secrets.token_hex(4)}")
-    try:
-        with new.open("xb") as file:
-            _write_zip(file, contents)
-            file.flush()
-            os.fsync(file.fileno())
-        new.replace(out)
-    finally:
-        new.unlink(missing_ok=True)
+    with replace_atomically(out, is_bundle_file) as temporary, temporary.open("xb") as file:
+        _write_zip(file, contents)
 
 
 def _write_zip(file: BinaryIO, contents: list[_Content]) -> None:

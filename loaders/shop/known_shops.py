@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Final, Literal, get_args
+from typing import Any, Final, Literal
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -15,7 +15,6 @@ from .shop_folder import Shop, ShopError
 from .signing_key import format_fingerprint
 
 State = Literal["known", "trusted", "muted"]
-STATES: Final[tuple[str, ...]] = get_args(State)
 
 _MOST_BYTES: Final = 10_000_000
 _HEADER: Final = (

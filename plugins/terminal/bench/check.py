@@ -136,7 +136,7 @@ def _captured(
     from ....schema.chips.lookup import find_pin
     from ....schema.reading import read_reading
     from ...readings.capture_check import check_capture
-    from ..command_common import write_file
+    from ..command_common import write_picture
 
     samples = read_capture(path.read_bytes(), str(path))
     if channel > len(samples.channels):
@@ -148,7 +148,7 @@ def _captured(
         picture = found.svg(f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected")
         if picture is None:
             raise AnswerIsNo("nothing is known of this pin to draw the capture over")
-        write_file(svg, picture)
+        write_picture(svg, picture)
     return found.judged
 
 

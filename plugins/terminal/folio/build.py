@@ -76,7 +76,7 @@ def command(
         _build,
         sources,
         out,
-        cache=None if afresh else Path(cache_folder()),
+        cache=None if afresh else cache_folder(),
         processes=processes,
     )
     if not keep_going:

@@ -41,7 +41,7 @@ def print_card(card: PinCard) -> None:
         _field(console, "Part", [f"{', '.join(words)}. Usual faults: {on_pin.usual_faults}."])
     if card.pin.absolute_maximum is not None:
         _field(console, "Never above", [str(card.pin.absolute_maximum)])
-    for note in card.told:
+    for note in card.remarks:
         for revision in note.revisions:
             _field(console, "In conflict" if note.in_conflict else "Note", [revision.sentence])
     for caution in card.cautions:
@@ -64,9 +64,9 @@ def print_sheet(sheet: ChipSheet) -> None:
     console.print(_pin_table(sheet))
     rest = sheet.conditions[_COLUMNS:]
     _field(console, "Also known", [f"--condition '{name}'" for name in rest])
-    if sheet.told:
-        places = ", ".join(dict.fromkeys(shown.note.at for shown in sheet.told))
-        _field(console, "Notes", [f"{len(sheet.told)} of shops, at {places}"])
+    if sheet.remarks:
+        places = ", ".join(dict.fromkeys(shown.note.at for shown in sheet.remarks))
+        _field(console, "Notes", [f"{len(sheet.remarks)} of shops, at {places}"])
     for caution in sheet.cautions:
         _field(console, "Caution", [caution])
 

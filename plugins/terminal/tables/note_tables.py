@@ -75,8 +75,8 @@ def _print_revision(revision: RevisionView, shop: Shop) -> None:
     if note.withdrawn:
         click.echo(visible(f"Withdrawn by {note.shop}, {note.date}"))
         return
-    click.echo(visible(f"{revision.behind}; written by {note.author}"))
-    rows = [("Taken in", revision.taken), *revision.lines, ("Text", note.text or "")]
+    click.echo(visible(f"{revision.provenance}; written by {note.author}"))
+    rows = [("Taken in", revision.circumstances), *revision.lines, ("Text", note.text or "")]
     for name, value in rows:
         if value:
             text = visible(value, keep_lines=True).replace("\n", "\n" + " " * 14)

@@ -81,7 +81,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
         sheet=made,
         chip=made.chip,
         parts=parts,
-        attached=await ask(datasette, lambda folio: view_attachments(folio, made.told)),
+        attached=await ask(datasette, lambda folio: view_attachments(folio, made.remarks)),
         top=top,
         solder=solder,
         blocks=blocks,

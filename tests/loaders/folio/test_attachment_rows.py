@@ -152,5 +152,7 @@ def test_the_digest_covers_them(tmp_path: Path, invented_chip: ChipMaker) -> Non
     path.write_bytes(DRAWING.data)
     chips, notes = [invented_chip("AB12")], [note("a", DRAWING)]
     without = build_from_chips(chips, tmp_path / "folio.db", notes=notes)
-    whole = build_from_chips(chips, tmp_path / "folio.db", notes=notes, attached={path.name: path})
+    whole = build_from_chips(
+        chips, tmp_path / "folio.db", notes=notes, attachments={path.name: path}
+    )
     assert whole.digest != without.digest

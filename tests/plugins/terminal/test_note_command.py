@@ -108,7 +108,7 @@ class TestAdding:
         [
             ([], 2, "the note has no chip; give one, such as TQZ5752"),
             (["TQZ5752"], 2, "the note has no place; give one, such as 17 or C712"),
-            (["TQZ5752", "13"], 2, "found no kind, expected one of known-good reading"),
+            (["TQZ5752", "13"], 2, "a note needs a kind; choose one of known-good reading"),
             (["TQZ5752", "13", "--kind", "gossip"], 2, "expected one of known-good reading"),
             (
                 ["TQZ5752", "13", "--kind", FAULT],
@@ -117,7 +117,7 @@ class TestAdding:
             ),
             (["TQZ5752", "13", "--kind", "remark"], 2, "needs the field text"),
             (["TQZ5755", "13", "--kind", "remark"], 1, "taken with --unlisted"),
-            (["TQZ5752", "99", "--kind", "remark"], 1, "nor a node, a block or a part"),
+            (["TQZ5752", "99", "--kind", "remark"], 1, "no node, block or part has this name"),
             (["TQZ5752", "13", "--condition", "asleep"], 1, "there are: off, standby, no signal"),
             (["TQZ5752", "13", "--dc", "3.1"], 2, "dc: found '3.1', expected a voltage in V"),
             (["TQZ5752", "13", "--dc", "3 V to 4 V"], 2, "expected one figure as it was read"),
