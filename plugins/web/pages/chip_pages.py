@@ -33,7 +33,7 @@ from .check_pages import READ, good_notes, reading_in
 
 @dataclass(frozen=True)
 class _PinPage:
-    """A pin card with everything drawn, made where computing does not hold up other visitors."""
+    """A pin card with its drawings, computed where it does not block other visitors."""
 
     card: PinCard
     picture: str | None
@@ -43,13 +43,13 @@ class _PinPage:
     alike: tuple[SimilarCase, ...]
     """Notes of faults that come near to the reading, where it is not right."""
     unread: str
-    """Why what was typed as a reading cannot be judged; empty when it can."""
+    """Why the typed reading cannot be judged; empty if it can."""
     package: str
     package_solder: str
 
 
 async def chip(datasette: Datasette, request: Request) -> Response:
-    """The sheet of a chip; ``?condition=`` chooses the column of DC voltages."""
+    """Return the sheet of a chip; ``?condition=`` chooses the column of DC voltages."""
     part = from_address(request.url_vars["part"])
     condition = request.args.get("condition")
     wants_json = bool(request.url_vars["format"])
@@ -89,7 +89,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
 
 
 async def pin(datasette: Datasette, request: Request) -> Response:
-    """The card of a pin, named by number or symbol; ``?condition=`` chooses the picture."""
+    """Return the card of a pin, by number or symbol; ``?condition=`` chooses the picture."""
     part = from_address(request.url_vars["part"])
     name = from_address(request.url_vars["pin"])
     condition = request.args.get("condition")
@@ -146,12 +146,12 @@ async def pin(datasette: Datasette, request: Request) -> Response:
 
 
 def _linked(chip: Chip, addresses: Addresses) -> Callable[[Pin], str]:
-    """Where each pin of a drawing leads to: its card."""
+    """Return the link of each pin in a drawing: its card."""
     return lambda pin: addresses.pin(chip.part, pin.number)
 
 
 def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple[str, str]:
-    """The package from both sides, every pin a link to its card."""
+    """Return drawings of both sides of the package, with every pin linked to its card."""
     link = _linked(chip, addresses)
     return (
         draw_package(chip, "top", pin, link),
@@ -166,7 +166,7 @@ def _judged(
     condition: str | None,
     good: list[Note] | None,
 ) -> tuple[PinVerdict | None, str]:
-    """The verdict on the reading in the address, or why there is none."""
+    """Return the verdict on the reading in the address, or the reason for none."""
     try:
         reading = reading_in(request)
         if not reading:
@@ -177,7 +177,7 @@ def _judged(
 
 
 def _alike(folio: Folio, card: PinCard, request: Request) -> tuple[SimilarCase, ...]:
-    """Notes on this chip of sets that read alike at this pin."""
+    """Return notes on this chip about sets with similar readings at this pin."""
     part, at = card.chip.part, f"pin {card.pin.number}"
     bench = BenchCase(chip=part, readings={at: convert_reading(reading_in(request))})
     return find_similar_cases(folio.notes(part, [at]), bench)

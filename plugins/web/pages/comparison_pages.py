@@ -16,7 +16,7 @@ from ..page_context import as_json, ask, nothing_here, page
 
 
 async def compare(datasette: Datasette, request: Request) -> Response:
-    """Can ``?b=`` stand in for ``?a=``? Without both, the question to fill in."""
+    """Return the comparison of ``?a=`` with its replacement ``?b=``; without both, the form."""
     fitted, other = (request.args.get(name) or "" for name in ("a", "b"))
     wants_json = bool(request.url_vars["format"])
     if not (fitted and other):

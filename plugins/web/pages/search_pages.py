@@ -1,4 +1,4 @@
-"""The page to begin at, and the answers to a search, as pages and as JSON."""
+"""The start page, and search results as a page and as JSON."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ _LONGEST: Final = 80
 
 
 async def home(datasette: Datasette, request: Request) -> Response:
-    """The search box, and what the folio holds."""
+    """Return the start page: the search box and the contents of the folio."""
     info, parts = await ask(datasette, lambda folio: (folio.info, folio.parts(100)))
     return await page(datasette, request, "home.html", info=info, parts=parts)
 
 
 async def answer(datasette: Datasette, request: Request) -> Response:
-    """What was found for ``?q=``; with ``&typing=1`` the last word may not be finished."""
+    """Return the results for ``?q=``; with ``&typing=1`` the last word may be incomplete."""
     text = request.args.get("q") or ""
     only, typing = _only(request), bool(request.args.get("typing"))
 
@@ -41,7 +41,7 @@ async def answer(datasette: Datasette, request: Request) -> Response:
 
 
 def _only(request: Request) -> Only:
-    """What the answer is kept to; a number that is none says nothing."""
+    """Return the search filter in the address; an invalid number is ignored."""
 
     def word(name: str) -> str | None:
         return (request.args.get(name) or "").strip()[:_LONGEST] or None
