@@ -89,7 +89,7 @@ async def page(
     return Response.html(visible(body, keep_lines=True), status=status, headers=HEADERS)
 
 
-def as_json(document: Any, status: int = 200) -> Response:
+def respond_json(document: Any, status: int = 200) -> Response:
     """Return a document as a JSON response."""
     body = json.dumps(document, ensure_ascii=False)
     headers = {"content-type": "application/json; charset=utf-8", **HEADERS}

@@ -17,7 +17,7 @@ from ...instruments.known_instruments import load_instruments
 from ...readings.checks import NoExpectation, check_pin
 from ...readings.verdict import PinVerdict
 from ...search.marking_lookup import find_chip
-from ..page_context import as_json, ask, from_address
+from ..page_context import ask, from_address, respond_json
 
 READ = ("dc", "vpp", "freq", "ohms", "seen")
 _INSTRUMENTS = ("meter", "probe", "scope")
@@ -51,10 +51,10 @@ async def check(datasette: Datasette, request: Request) -> Response:
     try:
         made = await ask(datasette, judged)
     except BadReading as refused:
-        return as_json({"error": str(refused)}, status=400)
+        return respond_json({"error": str(refused)}, status=400)
     except (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument, NoExpectation) as unknown:
-        return as_json({"error": str(unknown)}, status=404)
-    return as_json(made.document())
+        return respond_json({"error": str(unknown)}, status=404)
+    return respond_json(made.document())
 
 
 ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/(?P<pin>[^/]+)/check\.json$", check)]

@@ -27,7 +27,7 @@ from ...notes.similar_cases import BenchCase, SimilarCase, convert_reading, find
 from ...readings.checks import NoExpectation, check_pin
 from ...readings.verdict import PinVerdict
 from ...search.marking_lookup import find_chip
-from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
+from ..page_context import Addresses, ask, from_address, nothing_here, page, respond_json
 from .check_pages import READ, good_notes, reading_in
 
 
@@ -72,7 +72,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     except Unknown as unknown:
         return await _unknown(datasette, request, unknown, part)
     if wants_json:
-        return as_json(made.document())
+        return respond_json(made.document())
     parts = [describe_part(made.chip, at) for at in range(len(made.chip.application.parts))]
     return await page(
         datasette,
@@ -121,7 +121,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
 
     try:
         if request.url_vars["format"]:
-            return as_json(await ask(datasette, lambda folio: card(folio).document()))
+            return respond_json(await ask(datasette, lambda folio: card(folio).document()))
         made = await ask(datasette, drawn)
     except Unknown as unknown:
         return await _unknown(datasette, request, unknown, part)
@@ -194,7 +194,7 @@ async def _unknown(
     message = str(unknown)
     if request.url_vars["format"]:
         nearest = list(getattr(unknown, "nearest", ()))
-        return as_json({"error": message, "nearest": nearest}, status=404)
+        return respond_json({"error": message, "nearest": nearest}, status=404)
     return await nothing_here(datasette, request, f"{message[:1].upper()}{message[1:]}.", part)
 
 

@@ -13,7 +13,7 @@ from ....schema.reading import BadReading
 from ...cards.attached_captures import AttachmentView, view_attachments
 from ...notes.note_search import NoteSearchAnswer, find_notes
 from ...notes.similar_cases import BenchCase, convert_reading
-from ..page_context import HEADERS, as_json, ask, page
+from ..page_context import HEADERS, ask, page, respond_json
 from .check_pages import READ, reading_in
 
 _ABOUT = ("q", "chip", "at", "chassis")
@@ -29,7 +29,7 @@ async def notes(datasette: Datasette, request: Request) -> Response:
     except BadReading as refused:
         reading, unread = None, str(refused)
     if unread and wants_json:
-        return as_json({"error": unread}, status=400)
+        return respond_json({"error": unread}, status=400)
     readings = {asked["at"]: convert_reading(reading)} if reading and asked["at"] else {}
     bench = BenchCase(asked["q"], asked["chip"], asked["chassis"], readings)
 
@@ -39,7 +39,7 @@ async def notes(datasette: Datasette, request: Request) -> Response:
 
     found, attached = await ask(datasette, answer)
     if wants_json:
-        return as_json(found.document())
+        return respond_json(found.document())
     return await page(
         datasette,
         request,

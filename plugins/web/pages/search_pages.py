@@ -12,7 +12,7 @@ from ....loaders import Folio
 from ....loaders.folio.chip_search import Only
 from ...search.answer import SearchAnswer
 from ...search.find import find
-from ..page_context import as_json, ask, page
+from ..page_context import ask, page, respond_json
 
 _NUMBER: Final = re.compile(r"[1-9][0-9]{0,4}", re.ASCII)
 _LONGEST: Final = 80
@@ -34,7 +34,7 @@ async def answer(datasette: Datasette, request: Request) -> Response:
 
     found, facets = await ask(datasette, question)
     if request.url_vars["format"]:
-        return as_json(found.document())
+        return respond_json(found.document())
     return await page(
         datasette, request, "found.html", found=found, facets=facets, typed=text, only=only
     )

@@ -25,7 +25,7 @@ _CHIP: Final = re.compile(r"/chip/(?P<part>[^/]+)(/(?P<pin>[0-9]+))?")
 _LONGEST: Final = 120
 
 
-def file_of(address: str, part_of: Callable[[str], str | None]) -> str | None:
+def choose_file_name(address: str, part_of: Callable[[str], str | None]) -> str | None:
     """Return the file name for an address; None for a page that needs a server.
 
     ``part_of`` returns the part number for a chip name in an address, or None.
@@ -64,7 +64,7 @@ def _plain(text: str) -> str:
     return f"{spelt[:60]}~{hashlib.sha256(text.encode()).hexdigest()[:32]}"
 
 
-def as_file(html: str, at: str, file_for: FileOf) -> tuple[str, list[str]]:
+def convert_page(html: str, at: str, file_for: FileOf) -> tuple[str, list[str]]:
     """Return a page as the file ``at``, and the addresses it links to, each once.
 
     Links become relative; those that need a server become plain text.

@@ -13,8 +13,8 @@ from ....loaders import Folio, UnknownPart, open_folio
 from ....loaders.folio.build import Progress
 from ....loaders.publishing.published_folder import PublishError
 from ..page_context import Addresses
-from ..serving.server import datasette_for
-from .static_names import as_file, file_of
+from ..serving.server import open_datasette
+from .static_names import choose_file_name, convert_page
 
 _HTML: Final = "text/html"
 _PROGRAM: Final = Path(__file__).parents[3]
@@ -30,7 +30,7 @@ def write_pages(folio: Path, folder: Path, progress: Progress | None = None) -> 
         asyncio.run(_Writer(opened, folio, folder, progress).write())
 
 
-def drawn_with(program: Path = _PROGRAM) -> str:
+def hash_page_sources(program: Path = _PROGRAM) -> str:
     """Return the SHA-256 of all files of this program that contribute to a page."""
     digest = hashlib.sha256()
     for folder in ("schema", "loaders", "plugins"):
@@ -46,10 +46,10 @@ class _Writer:
 
     def __init__(self, folio: Folio, path: Path, folder: Path, progress: Progress | None) -> None:
         self._folio, self._folder, self._progress = folio, folder, progress
-        self._site = datasette_for(path)
+        self._site = open_datasette(path)
         self._site.pinfolio_published = True
         self._written: set[str] = set()
-        self._file_of = cache(lambda address: file_of(address, self._part_of))
+        self._file_of = cache(lambda address: choose_file_name(address, self._part_of))
         self._part_of = cache(self._look_up)
 
     async def write(self) -> None:
@@ -84,7 +84,7 @@ class _Writer:
         if not answer.headers["content-type"].startswith(_HTML):
             place.write_bytes(answer.content)
             return []
-        html, led = as_file(answer.text, name, self._file_of)
+        html, led = convert_page(answer.text, name, self._file_of)
         place.write_text(html, encoding="utf-8", newline="\n")
         return led
 

@@ -36,7 +36,7 @@ class CannotListen(PinfolioError):  # noqa: N818  raised as the answer "not ther
     """The address cannot be listened on; the message names the reason and an alternative."""
 
 
-def datasette_for(folio: Path, **settings: Any) -> Datasette:
+def open_datasette(folio: Path, **settings: Any) -> Datasette:
     """Return Datasette with the folio now at a path. Raises FolioError."""
     return Edition(folio, **settings).datasette
 

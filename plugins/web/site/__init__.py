@@ -54,9 +54,9 @@ def handle_exception(
     datasette: Any, request: Any, exception: Exception
 ) -> Generator[None, Any, None]:
     """Replace the answer to an exception with an error page of our own."""
-    from ..failures import failed
+    from ..failures import build_failure_answer
 
     answers = yield
-    ours = failed(datasette, request, exception)
+    ours = build_failure_answer(datasette, request, exception)
     if ours is not None:
         answers.force_result([ours])
