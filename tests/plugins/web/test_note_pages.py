@@ -258,7 +258,7 @@ async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
     }
     for path, data in zip(files.values(), (capture.data, text), strict=True):
         path.write_bytes(data)
-    build_from_chips([jungle], tmp_path / "odd.db", notes=notes, attached=files)
+    build_from_chips([jungle], tmp_path / "odd.db", notes=notes, attachments=files)
     html = (await open_datasette(tmp_path / "odd.db").client.get("/notes")).text
     assert html.count('download="ramp.csv"') == 3
     assert html.count('download="odd.csv"') == 1
@@ -290,7 +290,7 @@ async def test_no_more_captures_are_drawn_than_a_page_may_have(
     ]
     path = tmp_path / format_stored_name(capture.attachment)
     path.write_bytes(capture.data)
-    build_from_chips([jungle], tmp_path / "many.db", notes=notes, attached={path.name: path})
+    build_from_chips([jungle], tmp_path / "many.db", notes=notes, attachments={path.name: path})
     html = (await open_datasette(tmp_path / "many.db").client.get("/chip/TQZ5752/17")).text
     assert html.count('class="scope-captured"') == MOST_DRAWN
     assert html.count('download="ramp.csv"') == len(notes)
