@@ -58,7 +58,7 @@ def _without_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
 
 
 def _faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault]:
-    """One pydantic error as faults with their lines."""
+    """Yield the faults of one pydantic error, with their lines."""
     path = _path_in_file(error["loc"], located)
     cause = error.get("ctx", {}).get("error")
     if isinstance(cause, ChipRuleError):

@@ -26,7 +26,7 @@ _SEEN_WHERE: Final = {
 }
 _CONDITION: Final = {"condition": "State of the set"}
 _TEXT: Final = {"text": "Text, in Markdown"}
-# What is asked for each kind of note, in this order.
+# The prompts for each kind of note, in this order.
 _ASKED: Final[dict[str, dict[str, str]]] = {
     "known-good reading": _CONDITION | _FIGURES | _SEEN_WHERE,
     "fault and remedy": {

@@ -37,6 +37,7 @@ _FULL_BARS: Final = np.array(
 
 
 def _one_of_two(percent: Quantity) -> Quantity:
+    """Return the percentage; raise unless it is 75 or 100."""
     if percent.nominal not in _BAR_PERCENTS:
         raise refusal(f"{percent} bars", "bars of 75 % or 100 %", "75 %")
     return percent

@@ -113,7 +113,7 @@ def _spans(system: str) -> list[tuple[float, float]]:
 
 
 def _fit(volts: Samples, at_s: Samples, start_s: float, end_s: float, system: str) -> complex:
-    """Return the chroma between two times as U + jV, from its sine and its cosine."""
+    """Return the chroma between two times as U + jV; raise ValueError for too few samples."""
     margin_s = _MIDDLE * (end_s - start_s)
     inside = (at_s >= start_s + margin_s) & (at_s <= end_s - margin_s)
     if np.count_nonzero(inside) < _FEWEST:

@@ -15,7 +15,7 @@ from pinfolio.loaders.folio.build import build_folio
 from pinfolio.loaders.shop.note_files import load_own_notes
 from pinfolio.loaders.shop.shop_folder import Shop, init_shop
 from pinfolio.plugins.terminal.cli import main
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.serving.server import open_datasette
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
 
@@ -48,7 +48,7 @@ def run(demo_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Resul
 
 @pytest.fixture
 def site(demo_path: Path) -> Datasette:
-    return datasette_for(demo_path)
+    return open_datasette(demo_path)
 
 
 @pytest.fixture

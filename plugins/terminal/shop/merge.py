@@ -80,4 +80,4 @@ def _print_plan(planned: Plan) -> None:
     print_rows(("What", "Shop", "Chip", "Where", "Note", "Date"), rows)
     if len(changes) > _MOST_ROWS:
         click.echo(f"... and {len(changes) - _MOST_ROWS} more")
-    click.echo(", ".join(f"{count} {what}" for what, count in planned.counts().items()))
+    click.echo(", ".join(f"{count} {change}" for change, count in planned.counts().items()))

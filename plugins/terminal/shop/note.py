@@ -239,6 +239,6 @@ def _read_form(given: dict[str, str | None]) -> Form:
 def _report_kept(note: Note, path: Path) -> None:
     from ....schema.text import visible
 
-    what = f"{note.kind}, {note.chip} {note.at}" + (", withdrawn" if note.withdrawn else "")
-    click.echo(visible(f"{note.id}: {what}"))
+    summary = f"{note.kind}, {note.chip} {note.at}" + (", withdrawn" if note.withdrawn else "")
+    click.echo(visible(f"{note.id}: {summary}"))
     click.echo(f"Kept in {visible(str(path))}; build the folio again to see it.", err=True)

@@ -122,6 +122,7 @@ class Pulse(Straight):
 
     @model_validator(mode="after")
     def _check_shape(self) -> Pulse:
+        """Raise for levels, a width or edges that make no pulse."""
         check_rising(self.low, self.high)
         if (self.width is None) == (self.duty is None):
             found = "neither width nor duty" if self.width is None else "both width and duty"
@@ -202,6 +203,7 @@ class Sawtooth(Straight):
 
     @model_validator(mode="after")
     def _check_retrace(self) -> Sawtooth:
+        """Raise for a retrace of half the period or more."""
         if not 0 <= self._retrace < _MOST_RETRACE:
             raise refusal(f"retrace {self.retrace}", "from 0 % to below 50 %", "retrace: 6 %")
         return self

@@ -36,6 +36,7 @@ class FlybackPulse(LineRate):
 
     @model_validator(mode="after")
     def _check_pulse(self) -> FlybackPulse:
+        """Raise for a pulse without height, or as long as the line."""
         if not self.peak.nominal:
             raise refusal(f"peak {self.peak}", "a pulse with a height", "kind: steady, level: 0 V")
         if not self.width.nominal < self.line_s:
@@ -92,6 +93,7 @@ class EastWestParabola(FieldRate):
 
     @model_validator(mode="after")
     def _check_trapezium(self) -> EastWestParabola:
+        """Raise for a trapezium beyond 100 %."""
         if not abs(100 * self._lean) <= _MOST_TRAPEZIUM:
             raise refusal(f"trapezium {self.trapezium}", "from -100 % to 100 %", "trapezium: 10 %")
         return self
@@ -160,6 +162,7 @@ class VerticalDrive(FieldRate):
 
     @model_validator(mode="after")
     def _check_shares(self) -> VerticalDrive:
+        """Raise for too much S-correction or retrace."""
         if not 0 <= 100 * self._s <= _MOST_S:
             raise refusal(
                 f"s_correction {self.s_correction}", "from 0 % to 33 %", "s_correction: 8 %"

@@ -34,6 +34,7 @@ class Polyline(Straight):
 
     @model_validator(mode="after")
     def _check_times(self) -> Polyline:
+        """Raise for times that fall, are negative, or go past the repeat."""
         times = [time for time, _ in self.points]
         for one, other in pairwise(times):
             if not one.nominal <= other.nominal:

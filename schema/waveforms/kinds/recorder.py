@@ -52,6 +52,7 @@ class FmLuminance(Carrier, LineRate):
 
     @model_validator(mode="after")
     def _check_frequencies(self) -> FmLuminance:
+        """Raise for frequencies in the wrong order, or too low to carry video."""
         # Below this the carrier would follow the video too slowly to carry it.
         lowest_hz = _LEAST_CYCLES_A_LINE / self.line_s
         if not lowest_hz < self.sync_tip.nominal < self.white.nominal:
@@ -107,6 +108,7 @@ class FmLuminance(Carrier, LineRate):
 
 
 def _quarter_turn(angle: Quantity) -> Quantity:
+    """Return the angle; raise unless it is a quarter turn or none."""
     if angle.nominal not in _PHASE_STEPS_DEG:
         raise refusal(f"phase step {angle}", "-90°, 0° or 90°", "-90°")
     return angle
@@ -143,6 +145,7 @@ class ColourUnder(LineRate):
 
     @model_validator(mode="after")
     def _check_frequency(self) -> ColourUnder:
+        """Raise for a carrier that no colour-under recorder uses."""
         low_hz, high_hz = _COLOUR_UNDER_HZ
         if not low_hz <= self.frequency.nominal <= high_hz:
             raise refusal(f"frequency {self.frequency}", "from 400 kHz to 1.5 MHz", "626.953 kHz")

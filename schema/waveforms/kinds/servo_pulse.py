@@ -48,6 +48,7 @@ class ServoPulse(Straight):
 
     @model_validator(mode="after")
     def _check_pulses(self) -> ServoPulse:
+        """Raise for a width beyond the period, or pulses that are not whole to a turn."""
         check_rising(self.low, self.high)
         period_s = 1 / self.frequency.nominal
         if not self.width.nominal < period_s:
