@@ -7,15 +7,17 @@ from importlib import import_module
 TYPE_CHECKING = False  # as typing has it
 if TYPE_CHECKING:
     from .folio.folio import Folio, UnknownPart, open_folio
+    from .folio.folio_choice import find_folio
     from .folio.folio_file import FolioError
 
-__all__ = ["Folio", "FolioError", "UnknownPart", "open_folio"]
+__all__ = ["Folio", "FolioError", "UnknownPart", "find_folio", "open_folio"]
 
 # Models take long to import; what needs none of them should not wait (PEP 562).
 _HOMES = {
     "Folio": ".folio.folio",
     "FolioError": ".folio.folio_file",
     "UnknownPart": ".folio.folio",
+    "find_folio": ".folio.folio_choice",
     "open_folio": ".folio.folio",
 }
 

@@ -1,4 +1,4 @@
-"""What is wrong with a file that people write: where, found, expected, and what to write."""
+"""Faults of files that people write: place, text found, text expected, suggestion."""
 
 from __future__ import annotations
 

@@ -14,6 +14,7 @@ class Chip(ChipData):
 
     @model_validator(mode="after")
     def _check_whole(self) -> Chip:
+        """Raise ChipRuleError if a rule of the whole chip is broken."""
         findings = check_chip(self)
         if findings:
             raise ChipRuleError(findings)

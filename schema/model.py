@@ -41,7 +41,7 @@ def build_models() -> None:
 
 
 def _read_whole(value: Any) -> Any:
-    """Return a whole number; chip files keep scalars as text, so it may arrive as digits."""
+    """Return a whole number, which a chip file gives as digits; raise for anything else."""
     if type(value) is int:  # by far the most, and no bool
         return value
     if isinstance(value, str) and re.fullmatch(r"[0-9]{1,9}", value.strip()):
@@ -50,6 +50,7 @@ def _read_whole(value: Any) -> Any:
 
 
 def _read_yes_no(value: Any) -> Any:
+    """Return the truth value of yes, no, true or false; raise for anything else."""
     words = {"yes": True, "true": True, "no": False, "false": False}
     if isinstance(value, str) and value.strip().lower() in words:
         return words[value.strip().lower()]

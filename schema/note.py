@@ -32,6 +32,7 @@ _ACTS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e
 
 
 def _check_day(text: str) -> str:
+    """Raise ValueError for a day that the calendar does not have."""
     try:
         date.fromisoformat(text)
     except ValueError:
@@ -67,6 +68,7 @@ class Readings(Model):
 
     @model_validator(mode="after")
     def _check_given(self) -> Readings:
+        """Raise ValueError if no reading is given."""
         if not any(self.__dict__.values()):
             raise ValueError("expected at least one of dc, vpp, frequency, resistance, seen")
         return self
@@ -139,6 +141,7 @@ class Note(Model):
 
     @model_validator(mode="after")
     def _check_signs(self) -> Note:
+        """Raise ValueError for a character that acts on the screen."""
         if not _ACTS.search("".join([text for _, text in _walk_texts(self)])):
             return self
         field, acts = next(
@@ -149,6 +152,7 @@ class Note(Model):
 
     @model_validator(mode="after")
     def _check_whole(self) -> Note:
+        """Raise ValueError if a field that this kind of note must have is missing."""
         if self.withdrawn:
             return self
         for field in NEEDS[self.kind]:

@@ -51,6 +51,7 @@ def read_reading(written: Mapping[str, str | None]) -> Reading:
 
 
 def _read_figure(name: str, text: str, unit: str) -> float:
+    """Return one figure in SI units; raise BadReading for a range, or a size below zero."""
     try:
         quantity = parse_quantity(text, unit)
     except QuantityError as refused:

@@ -91,4 +91,3 @@ HazardKind = Literal["live chassis", "high voltage", "stored charge", "hot surfa
 
 KINDS: Final[tuple[str, ...]] = get_args(Kind)
 ROLES: Final[tuple[str, ...]] = get_args(Role)
-PART_KINDS: Final[tuple[str, ...]] = get_args(PartKind)

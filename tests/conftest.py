@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import os
+import tempfile
 
 from hypothesis import settings
+
+# The secret that authenticates unfinished changes of a folder; never in the home of who tests.
+os.environ["XDG_STATE_HOME"] = tempfile.mkdtemp(prefix="pinfolio-state-")
 
 # No test passes or fails by time. Where a change is judged, by the same examples each time; a
 # developer's own runs try new ones.

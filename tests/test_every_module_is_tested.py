@@ -14,6 +14,7 @@ from .test_floors import MODULES, imports_of
 TESTS = Path(__file__).parent
 FOUND_BY_NAME = {
     "schema": "schema.waveforms.kinds.",
+    "schema.rules": "schema.rules.",
     "schema.waveforms": "schema.waveforms.kinds.",
     "plugins.terminal.cli": "plugins.terminal.",
     "plugins.web.serving.server": "plugins.web.pages.",

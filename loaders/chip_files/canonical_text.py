@@ -1,7 +1,7 @@
-"""The text of a chip file in its one canonical form, and mended in place; comments are kept.
+"""Format a chip file in its canonical form, or apply single fixes; both keep comments.
 
-Formatting puts keys in the order of the models and spells quantities one way; done twice it is
-the same as done once. Mending replaces single words and leaves every other sign as it was.
+Formatting orders keys as in the models and spells quantities uniformly; it is idempotent. Applying
+fixes replaces single words and leaves every other character as it was.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from .yaml_layout import lay_out, scalar_text
 from .yaml_positions import YAML_LOADER, Place, read_yaml
 
 EXPLAINS: Final = "#?"
-"""How a comment begins that explains a blank: formatting takes it away once the blank is filled."""
+"""Start of a comment that explains a blank; formatting removes it once the blank is filled."""
 
 
 @dataclass(frozen=True)
 class Fix:
-    """What to write instead of the key or value that begins at a line and column (from 1)."""
+    """A replacement for the key or value at a line and column, both from 1."""
 
     line: int
     column: int
@@ -36,7 +36,7 @@ class Fix:
 
 
 def format_chip_file(file: str | bytes, name: str = "chip file") -> str:
-    """The same chip file in canonical form; raises ChipFileError when it is not YAML."""
+    """Return the chip file in canonical form; raises ChipFileError if it is not YAML."""
     content = file if isinstance(file, bytes) else file.encode()
     data = read_yaml(content, name).data
     if not isinstance(data, dict):
@@ -48,7 +48,7 @@ def format_chip_file(file: str | bytes, name: str = "chip file") -> str:
 
 
 def _arrange(collection: Collection, sort: field_types.Sort) -> None:
-    """Put keys in the order of the model and spell quantities one way, all the way down."""
+    """Order keys as in the model and spell quantities uniformly, at every depth."""
     kind = _kind(collection)
     if collection.is_map:
         order = {key: place for place, key in enumerate(field_types.list_keys(sort, kind))}
@@ -73,7 +73,7 @@ def _has_blank(value: Scalar | Collection) -> bool:
 
 
 def _kind(collection: Collection) -> str | None:
-    """The word under ``kind``, which tells one waveform from another."""
+    """Return the value of ``kind``, which selects the class of a waveform."""
     for entry in collection.entries:
         if entry.key == "kind" and isinstance(entry.value, Scalar):
             return entry.value.text
@@ -81,23 +81,25 @@ def _kind(collection: Collection) -> str | None:
 
 
 def apply_fixes(text: str, fixes: Iterable[Fix]) -> str:
-    """The text with each fix put in; one that does not find what it is for is left out."""
-    wanted = {(fix.line, fix.column): fix for fix in fixes}
+    """Return the text with the fixes applied; a fix whose text is no longer there is skipped."""
+    fix_at = {(fix.line, fix.column): fix for fix in fixes}
     scalars = _scalars(yaml.compose(text, Loader=YAML_LOADER))
-    spots = [spot for spot in scalars if spot[0] in wanted]
+    spots = [spot for spot in scalars if spot[0] in fix_at]
     for place, node, in_brackets in sorted(spots, key=lambda spot: spot[0], reverse=True):
-        fix = wanted[place]
+        fix = fix_at[place]
         if node.value == fix.found:
-            new = scalar_text(Scalar(fix.write, quoted=bool(node.style)), in_brackets=in_brackets)
+            replacement = scalar_text(
+                Scalar(fix.write, quoted=bool(node.style)), in_brackets=in_brackets
+            )
             start, end = offset_of(text, node.start_mark), offset_of(text, node.end_mark)
-            text = text[:start] + new + text[end:]
+            text = text[:start] + replacement + text[end:]
     return text
 
 
 def _scalars(
     node: yaml.Node | None, in_brackets: bool = False
 ) -> Iterator[tuple[Place, yaml.ScalarNode, bool]]:
-    """Every key and value on one line with its place, and whether it stands within brackets."""
+    """Yield every one-line key and value: its place, node, and whether it is within brackets."""
     if isinstance(node, yaml.ScalarNode):
         if node.style not in ("|", ">"):
             mark = node.start_mark

@@ -1,4 +1,4 @@
-"""Chips one by one, as they stand in files: each a chip file, or a line of JSON Lines."""
+"""Read the chips of many files one by one, from chip files and JSON Lines."""
 
 from __future__ import annotations
 
@@ -14,20 +14,20 @@ from .json_lines import read_json_line
 from .yaml_positions import MOST_BYTES
 
 _JSON_LINES: Final = ".jsonl"
-_PIECE: Final = 2**20
+_CHUNK_BYTES: Final = 2**20
 
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """The bytes of one chip, and where they stand."""
+    """The bytes of one chip, and where they come from."""
 
     file: str
     data: bytes
     line: int = 0
-    """Line of a JSON Lines file, counted from 1; 0 for a chip file, which is one chip."""
+    """Line of a JSON Lines file, counted from 1; 0 for a chip file."""
 
-    def chip(self) -> tuple[Chip, str]:
-        """The chip, and its document; raises ChipFileError with all its faults."""
+    def read_chip(self) -> tuple[Chip, str]:
+        """Return the chip and its document; raises ChipFileError with all faults."""
         if self.line:
             return read_json_line(self.data, self.file, self.line)
         chip = read_chip(self.data, self.file)
@@ -35,56 +35,56 @@ class Record:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
-    """What is no chip, and why."""
+class InvalidRecord:
+    """A record that is not a valid chip, and its faults."""
 
     faults: tuple[Fault, ...]
 
 
 def is_json_lines(path: Path) -> bool:
-    """Whether a file holds a chip a line, by its name."""
+    """Return whether the name says that each line of the file is a chip."""
     return path.suffix.lower() == _JSON_LINES
 
 
-def records(paths: Iterable[Path]) -> Iterator[Record | Refused]:
-    """The chips of all files in their order, read as they are asked for."""
+def read_records(paths: Iterable[Path]) -> Iterator[Record | InvalidRecord]:
+    """Yield the records of all files in order, reading only as far as they are consumed."""
     for path in paths:
         try:
             if is_json_lines(path):
-                yield from _lines(path)
+                yield from _read_lines(path)
             else:
                 yield Record(str(path), read_chip_bytes(path))
-        except ChipFileError as refused:
-            yield Refused(refused.faults)
+        except ChipFileError as error:
+            yield InvalidRecord(error.faults)
 
 
 def count_records(paths: Iterable[Path]) -> int:
-    """How many chips there are to read, as far as lines tell; 0 for what cannot be read."""
+    """Return the number of chips, counting lines; unreadable files count as 0."""
     return sum(_count_lines(path) if is_json_lines(path) else 1 for path in paths)
 
 
-def _lines(path: Path) -> Iterator[Record]:
-    """The lines that are not blank. Of one that is too long so much as shows that it is."""
-    number, begun = 0, True
+def _read_lines(path: Path) -> Iterator[Record]:
+    """Yield the lines that are not blank; of a line that is too long, only its beginning."""
+    number, at_line_start = 0, True
     try:
         with path.open("rb") as file:
             while piece := file.readline(MOST_BYTES + 1):
-                number += begun
-                if begun and piece.strip():
+                number += at_line_start
+                if at_line_start and piece.strip():
                     yield Record(str(path), piece, number)
-                begun = piece.endswith(b"\n")
-    except OSError as refused:
-        found = f"a file that cannot be read ({refused.strerror})"
+                at_line_start = piece.endswith(b"\n")
+    except OSError as error:
+        found = f"a file that cannot be read ({error.strerror})"
         fault = Fault(str(path), max(1, number), 1, found, "a chip as JSON on each line")
         raise ChipFileError((fault,)) from None
 
 
 def _count_lines(path: Path) -> int:
-    count, last = 0, b"\n"
+    count, last_byte = 0, b"\n"
     try:
         with path.open("rb") as file:
-            while piece := file.read(_PIECE):
-                count, last = count + piece.count(b"\n"), piece[-1:]
+            while chunk := file.read(_CHUNK_BYTES):
+                count, last_byte = count + chunk.count(b"\n"), chunk[-1:]
     except OSError:
-        return 0  # whoever reads it says what is wrong
-    return count + (last != b"\n")
+        return 0  # reported when the file is read
+    return count + (last_byte != b"\n")

@@ -1,6 +1,7 @@
-"""One line of JSON Lines as a chip: read fast, and read again slowly to say what is wrong.
+"""Read a chip from a line of JSON Lines: fast, and a second time only to locate faults.
 
-A line is what a folio keeps of a chip: its fields, defaults left out, quantities as written.
+A line is the document a folio stores for a chip: its fields without defaults, quantities as
+written.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ from .validation import validate_located
 from .yaml_positions import MOST_BYTES, Located, read_yaml
 
 _EXPECTED: Final = "one chip as JSON on the line"
-# What Python's reader of JSON says, and what it would have had there.
-_WANTED: Final = {
+# Beginnings of the messages of Python's JSON parser, and what it expected instead.
+_EXPECTATIONS: Final = {
     "Unterminated string": "a text with its closing quote",
     "Invalid control character": "a text without control characters",
     "Invalid \\": "an escape that JSON has, such as \\n",
@@ -28,9 +29,9 @@ _WANTED: Final = {
 
 
 def read_json_line(data: bytes, name: str, line: int) -> tuple[Chip, str]:
-    """The chip in a line of the file ``name``, and its document.
+    """Return the chip in a line of the file ``name``, and its document.
 
-    Raises ChipFileError with all faults, each with its line and, as far as can be told, column.
+    Raises ChipFileError with all faults, each with the line and, where known, the column.
     """
     if len(data) > MOST_BYTES:
         found = f"more than {MOST_BYTES:,} bytes"
@@ -38,65 +39,65 @@ def read_json_line(data: bytes, name: str, line: int) -> tuple[Chip, str]:
     try:
         chip = Chip.model_validate_json(data)
     except ValidationError:
-        raise ChipFileError(_faults(data, name, line)) from None
+        raise ChipFileError(_find_faults(data, name, line)) from None
     document = chip.document()
-    # A line spelt as a document is spelt has each key once; any other is looked at for that.
+    # pydantic accepts repeated keys; a line that equals the document has none.
     if document.encode("utf-8", "replace") != data.strip():
-        _plain(data, name, line)
+        _parse(data, name, line)
     return chip, document
 
 
-def _faults(data: bytes, name: str, line: int) -> tuple[Fault, ...]:
+def _find_faults(data: bytes, name: str, line: int) -> tuple[Fault, ...]:
     try:
-        plain = _plain(data, name, line)
-        located = _located(data, name)
-        located.data = plain
+        document = _parse(data, name, line)
+        located = _locate(data, name)
+        located.data = document
         validate_located(Chip, located, ChipFileError, '{"part": …}')
-    except ChipFileError as refused:
-        return tuple(replace(fault, line=line) for fault in refused.faults)
+    except ChipFileError as error:
+        return tuple(replace(fault, line=line) for fault in error.faults)
     return (Fault(name, line, 1, "a value of another sort", _EXPECTED),)
 
 
-def _plain(data: bytes, name: str, line: int) -> Any:
-    """The line as JSON has it, refused where it is none or has a key twice."""
+def _parse(data: bytes, name: str, line: int) -> Any:
+    """Return the parsed line; raises ChipFileError if it is not JSON or repeats a key."""
     try:
-        return json.loads(data.decode().strip(), object_pairs_hook=_each_once)
-    except _KeyTwiceError as refused:
-        fault = Fault(name, line, 1, f"'{refused}' twice in one place", "each key once")
-    except json.JSONDecodeError as refused:
-        fault = Fault(name, line, refused.colno, *_said(refused))
-    except UnicodeDecodeError as refused:
-        found = f"the byte 0x{data[refused.start]:02x}, which is not UTF-8"
-        fault = Fault(name, line, refused.start + 1, found, "UTF-8; save the file again as UTF-8")
+        return json.loads(data.decode().strip(), object_pairs_hook=_require_unique_keys)
+    except _RepeatedKeyError as error:
+        fault = Fault(name, line, 1, f"'{error}' twice in one place", "each key once")
+    except json.JSONDecodeError as error:
+        fault = Fault(name, line, error.colno, *_explain(error))
+    except UnicodeDecodeError as error:
+        found = f"the byte 0x{data[error.start]:02x}, which is not UTF-8"
+        fault = Fault(name, line, error.start + 1, found, "UTF-8; save the file again as UTF-8")
     except RecursionError:
         fault = Fault(name, line, 1, "very deep nesting", _EXPECTED)
     raise ChipFileError((replace(fault, rule="json"),))
 
 
-def _said(refused: json.JSONDecodeError) -> tuple[str, str]:
-    """What was found and expected, in fewer words than Python's."""
-    rest = refused.doc[refused.pos : refused.pos + 10]
+def _explain(error: json.JSONDecodeError) -> tuple[str, str]:
+    """Return the text found and the text expected by Python's JSON parser."""
+    rest = error.doc[error.pos : error.pos + 10]
     found = f"'{rest}'" if rest else "the end of the line"
-    wanted = re.fullmatch("Expecting (.*?)( delimiter)?", refused.msg)
-    known = (other for said, other in _WANTED.items() if refused.msg.startswith(said))
-    expected = wanted[1] if wanted else next(known, "")
+    stated = re.fullmatch("Expecting (.*?)( delimiter)?", error.msg)
+    known = (words for start, words in _EXPECTATIONS.items() if error.msg.startswith(start))
+    expected = stated[1] if stated else next(known, "")
     return found, f"{expected}: {_EXPECTED}" if expected else _EXPECTED
 
 
-class _KeyTwiceError(ValueError):
-    """A key that comes twice."""
+class _RepeatedKeyError(ValueError):
+    """A key occurs twice in one object."""
 
 
-def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
+def _require_unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    unique = dict(pairs)
+    if len(unique) != len(pairs):
         keys = [key for key, _ in pairs]
-        raise _KeyTwiceError(next(key for key in keys if keys.count(key) > 1))
-    return found
+        raise _RepeatedKeyError(next(key for key in keys if keys.count(key) > 1))
+    return unique
 
 
-def _located(data: bytes, name: str) -> Located:
-    """Where the values stand: JSON is YAML too, and that reader keeps their columns."""
+def _locate(data: bytes, name: str) -> Located:
+    """Return the positions of the values, using that JSON is YAML."""
     try:
         return read_yaml(data.strip(), name)
     except ChipFileError:

@@ -1,4 +1,4 @@
-"""What a part may be called, and what the file of a part is called."""
+"""Check part numbers, and name the file of a part."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ _LONGEST: Final = 80
 
 
 class PartError(Unusable):
-    """A name that no part can have: found, expected."""
+    """The text cannot be a part number."""
 
 
 def check_part(part: str) -> str:
-    """The part number without blanks around it; raises PartError when it cannot be one.
+    """Return the part number without surrounding blanks; raises PartError.
 
-    Slashes and dots are signs of part numbers like others; only files are named without them.
+    Slashes and dots are allowed in part numbers, though not in file names.
     """
     part = part.strip()
     if len(part) > _LONGEST:
@@ -30,7 +30,7 @@ def check_part(part: str) -> str:
 
 
 def file_name(part: str) -> str:
-    """What to call the file of a part: its letters and digits alone, so that it is no path.
+    """Return the file name of a part: only its letters and digits, so that it cannot be a path.
 
     >>> file_name("../QZ-5710/N")
     'qz5710n.yaml'

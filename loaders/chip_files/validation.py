@@ -1,4 +1,4 @@
-"""Located text held against a model: every fault with its line and the nearest right word."""
+"""Validate parsed YAML against a model; report each error with its line and a suggestion."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from .yaml_positions import Key, Located
 
 Checked = TypeVar("Checked", bound=BaseModel)
 
-# What a place wants when something of another sort stands there.
-_SORT_OF_VALUE: Final = {
+# Expected sort of value, by type of pydantic error.
+_EXPECTED_SORTS: Final = {
     "tuple_type": "a list, its entries after dashes or in [ ]",
     "model_type": "a map of keys and values",
     "dict_type": "a map of keys and values",
@@ -29,9 +29,9 @@ _SORT_OF_VALUE: Final = {
 def validate_located(
     model: type[Checked], located: Located, error: type[InvalidFileError], first: str
 ) -> Checked:
-    """The model that the text is; ``first`` is what such a file begins with.
+    """Return the validated model; ``first`` is the usual first line of such a file.
 
-    Raises ``error`` with all faults in the order of their lines.
+    Raises ``error`` with all faults, ordered by line.
     """
     if not isinstance(located.data, dict):
         sort = "a list" if isinstance(located.data, list) else "plain text"
@@ -45,7 +45,7 @@ def validate_located(
 
 
 def _without_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
-    """Leave out "too short" of a list that is short only because its items were refused."""
+    """Remove "too short" errors of lists that are short only because items were invalid."""
     places = [error["loc"] for error in errors]
     return [
         error
@@ -58,7 +58,7 @@ def _without_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
 
 
 def _faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault]:
-    """One pydantic error as faults with their lines."""
+    """Yield the faults of one pydantic error, with their lines."""
     path = _path_in_file(error["loc"], located)
     cause = error.get("ctx", {}).get("error")
     if isinstance(cause, ChipRuleError):
@@ -80,7 +80,7 @@ def _faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault
 
 
 def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str, str, str | None]:
-    """What was found, what was expected, what to write."""
+    """Return the value found, the value expected, and a suggestion."""
     context = error.get("ctx", {})
     kind, value = error["type"], error["input"]
     shown = "a list" if isinstance(value, list) else "a map" if isinstance(value, dict) else None
@@ -110,8 +110,8 @@ def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str,
         return "an empty list", f"at least one entry under '{path[-1]}'", None
     if kind == "quantity":
         return _quoted(context["found"]), str(context["expected"]), str(context["write"])
-    if kind in _SORT_OF_VALUE:
-        return shown, _SORT_OF_VALUE[kind], None
+    if kind in _EXPECTED_SORTS:
+        return shown, _EXPECTED_SORTS[kind], None
     message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
     if message.startswith("found "):
         found, _, expected = message.removeprefix("found ").partition(", expected ")
@@ -124,12 +124,12 @@ def _quoted(value: object) -> str:
 
 
 def _after_comma(key: Key, value: object) -> bool:
-    """Whether this is the rest of a number with a comma: ``4 V`` of ``{dc: 3,4 V}``."""
+    """Return whether a key is the rest of a number with a comma: ``4 V`` of ``{dc: 3,4 V}``."""
     return value in ("", None) and re.fullmatch(r"[0-9]+ ?\D{0,3}", str(key)) is not None
 
 
 def _path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:
-    """Pydantic's location less what is not in the file: the tag of a waveform union."""
+    """Return pydantic's location without the tags of waveform unions, which are not in the file."""
     path: tuple[Key, ...] = ()
     for step in loc:
         value = located.at(path)
@@ -140,14 +140,14 @@ def _path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:
 
 
 def _keys_beside(error: ErrorDetails, model: Any) -> list[str]:
-    """The keys that the model at this place knows."""
+    """Return the keys of the model at the place of the error."""
     for step in error["loc"][:-1]:
         model = _model_at(model, step)
     return list(getattr(model, "model_fields", {}))
 
 
 def _model_at(model: Any, step: Key) -> Any:
-    """The model one step further down, through tuples, optional values and unions."""
+    """Return the model one step down, through tuples, optional values and unions."""
     if isinstance(step, int):
         return model
     fields = getattr(model, "model_fields", {})

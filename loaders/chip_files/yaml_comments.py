@@ -1,8 +1,8 @@
-"""YAML with its comments: each comment and blank line belongs to the entry that it is about.
+"""Read YAML with its comments, attaching each comment and blank line to an entry.
 
-A comment on its own line belongs to the entry below it, unless it is indented deeper: then to the
-end of the map or list that it is indented like. A comment behind something belongs to the entry
-that ends there. So entries can change their order and take their comments along.
+A comment on its own line belongs to the entry below it, or, if indented deeper, to the end of the
+map or list with the same indent. A comment after a value belongs to the entry that ends there. So
+entries keep their comments when they are reordered.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ import yaml
 
 from .yaml_positions import YAML_LOADER
 
-# What YAML counts as the end of a line (YAML 1.1, section 5.4: these and no others).
+# The line breaks of YAML 1.1, section 5.4.
 _LINE_END: Final = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 
 
 @dataclass
 class Scalar:
-    """Plain text; ``quoted`` when it stands in quotes, so that no reader takes it for a number."""
+    """Text; ``quoted`` if it is in quotes in the file."""
 
     text: str
     quoted: bool = False
@@ -32,30 +32,30 @@ class Scalar:
 
 @dataclass
 class Collection:
-    """A map or a list, and the comments below its last entry."""
+    """A map or list, and the comments after its last entry."""
 
     is_map: bool
     entries: list[Entry] = field(default_factory=list)
     tail: list[str] = field(default_factory=list)
     spread: bool = False
-    """True when it never goes on one line, however short."""
+    """Whether it is never written on one line."""
 
 
 @dataclass
 class Entry:
-    """One key with its value, or one item of a list, where ``key`` is None."""
+    """A key with its value, or an item of a list, with ``key`` None."""
 
     key: str | None
     value: Scalar | Collection
     before: list[str] = field(default_factory=list)
-    """Comments above it, an empty text for a blank line."""
+    """Comments above it; an empty text is a blank line."""
     beside: str | None = None
-    """The comment on its line."""
+    """The comment on the same line."""
 
 
 @dataclass
 class Document:
-    """The whole file: comments at its head, which stay there, and what follows."""
+    """A whole file: the comments at its head, which stay there, and its content."""
 
     root: Collection
     head: list[str] = field(default_factory=list)
@@ -63,7 +63,7 @@ class Document:
 
 @dataclass(frozen=True)
 class _Spot:
-    """Where an entry is: offsets of its start and end, its column, the collections it is in."""
+    """Position of an entry: offsets of start and end, column, and enclosing collections."""
 
     entry: Entry
     start: int
@@ -74,7 +74,7 @@ class _Spot:
 
 @dataclass(frozen=True)
 class _Holder:
-    """A collection in the text: its column, and its offsets where it stands in brackets."""
+    """Position of a collection: its column, and its offsets if it is in brackets."""
 
     collection: Collection
     column: int
@@ -83,7 +83,7 @@ class _Holder:
 
 @dataclass(frozen=True)
 class _Comment:
-    """A comment, or a blank line where the text is empty."""
+    """A comment; an empty text is a blank line."""
 
     offset: int
     column: int
@@ -93,7 +93,7 @@ class _Comment:
 
 
 def read_document(text: str) -> Document:
-    """A map or list, in a text that ``read_yaml`` accepts, with its comments."""
+    """Return a map or list with its comments; ``text`` must be accepted by ``read_yaml``."""
     text = text.removeprefix("\ufeff")
     reading = _Reading(text)
     root = reading.value(yaml.compose(text, Loader=YAML_LOADER), ())
@@ -104,7 +104,7 @@ def read_document(text: str) -> Document:
 
 
 def offset_of(text: str, mark: yaml.Mark) -> int:
-    """Where in the text a mark points to."""
+    """Return the offset of a mark in the text."""
     return _offset(text, _line_starts(text), mark)
 
 
@@ -117,7 +117,7 @@ def _offset(text: str, lines: list[int], mark: yaml.Mark) -> int:
 
 
 class _Reading:
-    """Composed nodes become entries; on the way it is noted where they and the scalars are."""
+    """Converts composed nodes to entries, and records the positions of entries and scalars."""
 
     def __init__(self, text: str) -> None:
         self.text = text
@@ -152,14 +152,14 @@ class _Reading:
         return holder.collection
 
     def _end(self, key: Any, value: Any) -> float:
-        """Where an entry ends; a block ends nowhere in particular, and nothing where its key is."""
+        """Return the offset of the end of an entry: infinite for a block, its key if empty."""
         if isinstance(value, yaml.ScalarNode):
             empty = value.value == "" and not value.style
             return self.offset((key if empty and key else value).end_mark)
         return self.offset(value.end_mark) if value.flow_style else math.inf
 
     def _note_scalar(self, node: yaml.ScalarNode) -> None:
-        """A block scalar begins below its first line, where a comment may stand."""
+        """Record a scalar; of a block scalar without its first line, which may have a comment."""
         start, end = self.offset(node.start_mark), self.offset(node.end_mark)
         if node.style in ("|", ">"):
             end = start + len(self.text[start:end].rstrip())
@@ -168,7 +168,7 @@ class _Reading:
             self.scalars.append((start, end))
 
     def comments(self) -> Iterator[_Comment]:
-        """What stands between the scalars: comments and blank lines, in order."""
+        """Yield the comments and blank lines between the scalars, in order."""
         ends = [*self.lines[1:], len(self.text) + 1]
         scalars = sorted(self.scalars)
         for line, (start, end) in enumerate(zip(self.lines, ends, strict=True)):
@@ -187,7 +187,7 @@ class _Reading:
 
     @staticmethod
     def _touching(scalars: list[tuple[int, int]], start: int, end: int) -> list[tuple[int, int]]:
-        """The scalars that reach into the line from ``start`` to before ``end``."""
+        """Return the scalars that overlap the line from ``start`` to before ``end``."""
         after = bisect_right(scalars, (end - 1, math.inf))
         first = after
         while first and scalars[first - 1][1] > start:
@@ -196,7 +196,7 @@ class _Reading:
 
 
 class _Placing:
-    """Finds for each comment the entry or collection that it belongs to."""
+    """Attaches each comment to the entry or collection it belongs to."""
 
     def __init__(self, document: Document, reading: _Reading) -> None:
         self.document, self.reading = document, reading
@@ -204,7 +204,7 @@ class _Placing:
         self.starts = [spot.start for spot in self.spots]
 
     def place(self) -> None:
-        """Comments on their own lines are placed run by run, between one entry and the next."""
+        """Attach all comments; those on their own lines in runs, from one entry to the next."""
         run: list[_Comment] = []
         for comment in self.reading.comments():
             if run and self._next(run[0]) != self._next(comment):
@@ -216,7 +216,7 @@ class _Placing:
             self._place_run(run)
 
     def _next(self, comment: _Comment) -> tuple[int, _Holder | None]:
-        """Index of the first entry below, and the innermost brackets that close before it."""
+        """Return the index of the next entry, and the innermost brackets that close before it."""
         index = bisect_right(self.starts, comment.offset)
         start = self.starts[index] if index < len(self.starts) else math.inf
         closing = None
@@ -254,13 +254,13 @@ class _Placing:
             self._above(following, index).append("")
 
     def _above(self, following: _Spot | None, index: int) -> list[str]:
-        """Where comments above an entry go; those above the first are the head of the file."""
+        """Return the list for comments above an entry; above the first, the head of the file."""
         if following is None:
             return self.document.root.tail
         return self.document.head if index == 0 else following.entry.before
 
     def _place_beside(self, comment: _Comment) -> bool:
-        """Put a comment beside the entry that ends, or else begins, on its line; False if none."""
+        """Attach a comment to the entry that ends, or begins, on its line; return False if none."""
         line_start = self.reading.lines[comment.line]
         index = bisect_right(self.starts, comment.offset)
         ended = [s for s in self.spots[:index] if line_start < s.end <= comment.offset]

@@ -1,7 +1,7 @@
-"""How a chip file is laid out: what fits on a line stands on one, long text is folded.
+"""Lay out a chip file: values that fit go on one line, long text is folded.
 
-Lists are indented by two, lists of maps go down the page, texts are in double quotes where they
-need any. The layout depends on the content alone, never on how the file was laid out before.
+Lists are indented by two, items of lists of maps start on lines of their own, and text is put in
+double quotes where it needs any. The layout depends only on the content, not on the earlier layout.
 """
 
 from __future__ import annotations
@@ -25,33 +25,33 @@ _emitter = Emitter(StringIO(), allow_unicode=True)
 
 
 def lay_out(document: Document) -> str:
-    """The document as text."""
+    """Return the document as text."""
     lines = _block(document.root, 0)
-    lines = _without_first_blanks([*document.head, *lines])
+    lines = _strip_first_blanks([*document.head, *lines])
     return "\n".join(lines) + "\n"
 
 
 def scalar_text(scalar: Scalar, *, in_brackets: bool) -> str:
-    """A text as it stands in the file, in double quotes where it would be read as another."""
+    """Return a scalar as YAML, in double quotes where it could be misread."""
     text = scalar.text
     if not text:
         return '""' if scalar.quoted else ""
     analysis = _emitter.analyze_scalar(text)
     plain = analysis.allow_flow_plain if in_brackets else analysis.allow_block_plain
-    seen = "".join(_escaped(sign) for sign in text)
-    if plain and seen == text and not (scalar.quoted and _means_something(text)):
+    seen = "".join(_escape(sign) for sign in text)
+    if plain and seen == text and not (scalar.quoted and _is_typed(text)):
         return text
-    return "".join(_escaped(sign) for sign in dumps(text, ensure_ascii=False))
+    return "".join(_escape(sign) for sign in dumps(text, ensure_ascii=False))
 
 
-def _means_something(text: str) -> bool:
-    """Whether other readers of YAML take the plain text for a number, a date or yes and no."""
+def _is_typed(text: str) -> bool:
+    """Return whether YAML readers take the plain text for a number, a date or a Boolean."""
     tag: str = _resolver.resolve(yaml.ScalarNode, text, (True, False))
     return tag != "tag:yaml.org,2002:str"
 
 
-def _escaped(sign: str) -> str:
-    """Signs that act instead of being seen, as escapes of YAML's double quotes."""
+def _escape(sign: str) -> str:
+    """Return a character, or its YAML escape if it is invisible."""
     if unicodedata.category(sign) not in ("Cc", "Cf", "Zl", "Zp", "Co", "Cn"):
         return sign
     code = ord(sign)
@@ -59,19 +59,19 @@ def _escaped(sign: str) -> str:
 
 
 def _block(collection: Collection, indent: int) -> list[str]:
-    """The entries one below the other, and the comments under the last."""
+    """Return the lines of a collection, one entry below the other, then its last comments."""
     margin = " " * indent
     lines: list[str] = []
     for entry in collection.entries:
         above, own = _entry(entry, indent)
         lines += [f"{margin}{line}" if line else "" for line in above]
         lines += own
-    lines = _without_first_blanks(lines)
+    lines = _strip_first_blanks(lines)
     return lines + [f"{margin}{line}" if line else "" for line in collection.tail]
 
 
 def _entry(entry: Entry, indent: int) -> tuple[list[str], list[str]]:
-    """The comments above an entry, and its own lines."""
+    """Return the comments above an entry, and its own lines."""
     above, margin = list(entry.before), " " * indent
     key = "-" if entry.key is None else f"{scalar_text(Scalar(entry.key), in_brackets=False)}:"
     lead, beside = margin + key, f"  {entry.beside}" if entry.beside else ""
@@ -81,7 +81,7 @@ def _entry(entry: Entry, indent: int) -> tuple[list[str], list[str]]:
         return above, [first + beside, *more]
     if not value.entries:
         return above + value.tail, [f"{lead} {'{}' if value.is_map else '[]'}{beside}"]
-    line = f"{lead} {_in_brackets(value)}" if _goes_on_a_line(value) else ""
+    line = f"{lead} {_in_brackets(value)}" if _fits_brackets(value) else ""
     if line and len(line) <= WIDTH:
         return above, [line + beside]
     if entry.key is not None:
@@ -92,8 +92,8 @@ def _entry(entry: Entry, indent: int) -> tuple[list[str], list[str]]:
     return above + hoisted, [f"{lead} {first.lstrip()}", *more]
 
 
-def _goes_on_a_line(value: Scalar | Collection, *, in_list: bool = False) -> bool:
-    """Whether a value may go in brackets: no comments in it, no long texts, no list of maps."""
+def _fits_brackets(value: Scalar | Collection, *, in_list: bool = False) -> bool:
+    """Return whether a value may go in brackets: no comments, multi-line text or list of maps."""
     if isinstance(value, Scalar):
         return "\n" not in value.text and bool(value.text or value.quoted or not in_list)
     if value.spread or value.tail:
@@ -101,7 +101,7 @@ def _goes_on_a_line(value: Scalar | Collection, *, in_list: bool = False) -> boo
     if not value.is_map and any(_is_map(entry.value) for entry in value.entries):
         return False
     return all(
-        _goes_on_a_line(entry.value, in_list=not value.is_map)
+        _fits_brackets(entry.value, in_list=not value.is_map)
         and not entry.beside
         and not any(entry.before)
         for entry in value.entries
@@ -127,9 +127,9 @@ def _pair(entry: Entry) -> str:
 
 
 def _scalar_lines(scalar: Scalar, lead: str, indent: int) -> list[str]:
-    """A text behind its key: on the line, folded below it, or line by line as it is."""
+    """Return text after its key: on the same line, folded below it, or line by line."""
     line = f"{lead} {scalar_text(scalar, in_brackets=False)}".rstrip()
-    seen = all(sign == "\n" or _escaped(sign) == sign for sign in scalar.text)
+    seen = all(sign == "\n" or _escape(sign) == sign for sign in scalar.text)
     simple = scalar.text and seen and _emitter.analyze_scalar(scalar.text).allow_block
     if not simple or (len(line) <= WIDTH and "\n" not in scalar.text):
         return [line]
@@ -139,12 +139,12 @@ def _scalar_lines(scalar: Scalar, lead: str, indent: int) -> list[str]:
         if any(one != one.strip() for one in own):
             return [line]
         return [f"{lead} |-", *(margin + one if one else "" for one in own)]
-    folded = list(_folded(scalar.text, WIDTH - indent))
+    folded = list(_fold(scalar.text, WIDTH - indent))
     return [f"{lead} >-", *(margin + one for one in folded)] if len(folded) > 1 else [line]
 
 
-def _folded(text: str, width: int) -> Iterator[str]:
-    """Lines that YAML joins with one space each; two spaces in the text stay together."""
+def _fold(text: str, width: int) -> Iterator[str]:
+    """Yield lines that YAML joins with single spaces; double spaces are not split."""
     line = ""
     for word in re.split(r"(?<=[^ ]) (?=[^ ])", text):
         if line and len(line) + 1 + len(word) > width:
@@ -155,6 +155,6 @@ def _folded(text: str, width: int) -> Iterator[str]:
     yield line
 
 
-def _without_first_blanks(lines: list[str]) -> list[str]:
+def _strip_first_blanks(lines: list[str]) -> list[str]:
     first = next((index for index, line in enumerate(lines) if line), len(lines))
     return lines[first:]

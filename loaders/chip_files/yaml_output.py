@@ -1,4 +1,4 @@
-"""Plain maps and lists as YAML in one spelling, as the files that people read are written."""
+"""Write plain maps and lists as YAML in a uniform style."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ import yaml
 
 
 def dump_yaml(document: dict[str, Any]) -> str:
-    """The document with its keys in the order they have, its values as written."""
+    """Return the document as YAML, with keys in their given order and values as written."""
     return yaml.dump(document, Dumper=_Dumper, allow_unicode=True, sort_keys=False, width=100)
 
 
 class _Dumper(yaml.SafeDumper):
-    """Short maps and lists of plain values on one line, the rest in block style."""
+    """Writes short maps and lists of plain values on one line, others in block style."""
 
     def ignore_aliases(self, data: Any) -> bool:
         return True

@@ -1,8 +1,8 @@
-"""YAML read safely: every scalar stays the text it is, every value knows its line.
+"""Read YAML safely: every scalar stays text, and every value keeps its position.
 
-Only composing is left to PyYAML; nothing is ever constructed from a tag, so ``NO`` stays NO,
-``010`` stays 010 and ``!!python/object`` is refused. Size, depth and number of values are
-bounded, and aliases are refused: a chip file needs none.
+PyYAML only composes nodes; nothing is constructed from a tag, so ``NO`` stays NO, ``010`` stays
+010, and ``!!python/object`` is refused. Size, depth and number of values are limited, and aliases,
+which chip files do not need, are refused.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import yaml
 from ..errors import ChipFileError, Fault
 
 YAML_LOADER: Final[Any] = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
-"""Composes on the C parser where there is one, and takes no plain text for anything else."""
+"""The C parser if available, without implicit types."""
 
 MOST_BYTES: Final = 2_000_000
 MOST_VALUES: Final = 100_000
@@ -30,7 +30,7 @@ Place = tuple[int, int]
 
 @dataclass
 class Located:
-    """Plain text, lists and dicts, with the line and column of each key path."""
+    """Text, lists and dicts, with line and column of the value and key at each path."""
 
     data: Any
     name: str
@@ -38,7 +38,7 @@ class Located:
     keys: dict[tuple[Key, ...], Place] = field(default_factory=dict)
 
     def place(self, path: tuple[Key, ...], *, of_key: bool = False) -> Place:
-        """Line and column of the value (or its key) at ``path``, or of its nearest parent."""
+        """Return line and column of the value, or key, at ``path``, or of its nearest parent."""
         if of_key and path in self.keys:
             return self.keys[path]
         while path and path not in self.values:
@@ -46,7 +46,7 @@ class Located:
         return self.values.get(path, (1, 1))
 
     def at(self, path: tuple[Key, ...]) -> Any:
-        """The value at ``path``, or None when there is none."""
+        """Return the value at ``path``; None if there is none."""
         value = self.data
         for step in path:
             try:
@@ -57,9 +57,10 @@ class Located:
 
 
 def read_yaml(data: bytes, name: str, what: str = "a chip file", first: str = "part: …") -> Located:
-    """Text of a file -> Located; raises ChipFileError with one fault if it is not YAML.
+    """Return the values of a YAML file and their positions.
 
-    ``what`` the file should be and its ``first`` line stand in the message.
+    ``name`` is the file, ``what`` describes it, and ``first`` is its usual first line, all for
+    messages. Raises ChipFileError with one fault if the file is not acceptable YAML.
     """
     text = _decode(data, name, what)
     _check_depth(text, name)
@@ -77,7 +78,7 @@ def read_yaml(data: bytes, name: str, what: str = "a chip file", first: str = "p
 
 
 class _Walk:
-    """Turns composed nodes into plain data, counting as it goes."""
+    """Converts composed nodes to plain data, within the limits."""
 
     def __init__(self, located: Located) -> None:
         self.located, self.name, self.count = located, located.name, 0
@@ -142,7 +143,7 @@ def _decode(data: bytes, name: str, what: str) -> str:
 
 
 def _check_depth(text: str, name: str) -> None:
-    """Refuse nesting that would exhaust the parser's stack before it is parsed."""
+    """Refuse nesting that would exhaust the stack of the parser, before parsing."""
     for number, line in enumerate(text.split("\n"), 1):
         indent = len(line) - len(line.lstrip(" -"))
         opened = max(line.count("[") - line.count("]"), line.count("{") - line.count("}"))

@@ -19,9 +19,9 @@ from pdfplumber.page import Page
 from ..system.pdf_limits import (
     MOST_UNPACKED,
     BoundedPage,
-    TooFull,
-    UnpacksTooMuch,
-    unpacking_at_most,
+    PageLimitError,
+    UnpackLimitError,
+    limit_unpacking,
 )
 from .cell_values import plain
 from .column_headings import Overrides
@@ -48,7 +48,7 @@ def read_data_sheet(
 
     Raises DraftError for what is no PDF, encrypted, cut short, without text, or without pins.
     """
-    with unpacking_at_most(), _opened(data, name) as pdf:
+    with limit_unpacking(), _opened(data, name) as pdf:
         sheet = _Sheet(overrides)
         chosen = _chosen(len(pdf.pages), pages, name, sheet)
         sheet.look_through(pdf, chosen)
@@ -84,7 +84,7 @@ def _opened(data: bytes, name: str) -> Any:
         if any(isinstance(cause, PDFPasswordIncorrect) for cause in causes):
             expected = "one that opens without a password; save a copy without it"
             raise refused(name, "an encrypted PDF", expected) from None
-        if any(isinstance(cause, UnpacksTooMuch) for cause in causes):
+        if any(isinstance(cause, UnpackLimitError) for cause in causes):
             raise refused(name, f"a PDF that unpacks to {_TOO_MUCH}", "a data sheet") from None
         raise _damaged(data, name) from None
     if not count:
@@ -133,13 +133,13 @@ class _Sheet:
         for number in numbers:
             try:
                 self._look_at(pdf, number)
-            except UnpacksTooMuch:
+            except UnpackLimitError:
                 self._beyond(number, f"unpacks to {_TOO_MUCH}")
                 if number < numbers[-1]:
                     rest = f"{number + 1}-{numbers[-1]}"
                     self._unread(f"pages {rest}", f"not looked at; give --pages {rest}")
                 return
-            except TooFull:
+            except PageLimitError:
                 self._beyond(number, "too full to look for tables")
             except Exception as fault:  # the parser raises what it comes upon
                 self._unread(f"page {number}", f"cannot be read ({type(fault).__name__})")

@@ -12,8 +12,8 @@ from functools import lru_cache
 from typing import Final
 
 from ...schema.vocabulary import ROLES
-from ..words.full_text_query import words as words_of
-from ..words.thesaurus import load
+from ..words.full_text_query import split_words
+from ..words.thesaurus import load_thesaurus
 
 # Pin types as data sheets abbreviate them in their column of types.
 _TYPES: Final = {
@@ -125,7 +125,7 @@ def _first_named(text: str, rules: tuple[tuple[str, tuple[str, ...]], ...]) -> s
 
 def _spellings(text: str) -> list[str]:
     """The text as it is, then with each known phrase of it given in its other wordings."""
-    terms = load().expand(text[:_LONGEST])
+    terms = load_thesaurus().expand(text[:_LONGEST])
     typed = [_spoken(term[0]) for term in terms]
     found = ["".join(typed)]
     for place, term in enumerate(terms):
@@ -136,4 +136,4 @@ def _spellings(text: str) -> list[str]:
 
 @lru_cache(maxsize=1000)  # the wordings are asked for at every pin
 def _spoken(words: str) -> str:
-    return f" {' '.join(words_of(words.lower()))} "
+    return f" {' '.join(split_words(words.lower()))} "

@@ -1,7 +1,6 @@
-"""Chip files and notes become a folio: built beside its place, checked, then renamed into it.
+"""Build a folio from chip files and notes: write beside the old one, check, then rename.
 
-Whoever reads the old folio keeps a whole one, whatever happens here; what fails leaves the old
-folio as it was and nothing else behind.
+A build that fails leaves the old folio as it was and nothing else behind.
 """
 
 from __future__ import annotations
@@ -19,57 +18,58 @@ from typing import Final, Protocol
 
 from ...schema import Chip
 from ...schema.note import Note
-from ..chip_files.chip_stream import Refused, count_records, records
+from ..chip_files.chip_stream import InvalidRecord, count_records, read_records
 from ..errors import ChipFileError, Fault
-from .attachment_rows import attachment_rows
+from .attachment_rows import make_attachment_rows
 from .build_sources import find_sources
 from .folio import FolioInfo
 from .folio_file import SCHEMA_VERSION, FolioError, build_command
 from .folio_placement import replace_folio
-from .note_rows import note_rows, select_newest
+from .note_rows import make_note_rows, select_newest
 from .preparation import prepare_records
-from .prepared_chip import Extra, Prepared, prepare_chip
-from .row_writer import ChipWriter, create, insert, sql
+from .prepared_chip import MakeExtra, PreparedChip, prepare_chip
+from .row_writer import ChipWriter, create_folio, insert_rows, read_script
 
-Rejected = Callable[[tuple[Fault, ...]], None]
-"""Whoever takes note of the faults of one chip, and lets the others go in."""
+RejectChip = Callable[[tuple[Fault, ...]], None]
+"""Callback that receives the faults of a chip that is left out."""
 
-_MOST_FAULTS: Final = 10_000  # so many are told before the rest is not even looked at
+_MOST_FAULTS: Final = 10_000  # the build stops reading when it has found so many
 
 
 class Progress(Protocol):
-    """Whoever wants to know how a build goes on."""
+    """Callback that receives build progress."""
 
-    def __call__(self, done: int, total: int, what: str) -> None:
-        """Told after each chip: how many are done, of how many (0: not known), and which."""
+    def __call__(self, done: int, total: int, label: str) -> None:
+        """Report ``done`` of ``total`` steps (0: unknown); ``label`` names the last one."""
 
 
 def build_folio(
     sources: Iterable[Path],
     out: Path,
     progress: Progress | None = None,
-    extra: Extra | None = None,
+    extra: MakeExtra | None = None,
     *,
-    rejected: Rejected | None = None,
+    rejected: RejectChip | None = None,
     cache: Path | None = None,
     processes: int | None = None,
 ) -> FolioInfo:
-    """Build ``out`` from chip files, JSON Lines, note files, folders of them and shops' folders.
+    """Build ``out`` from chip files, JSON Lines, note files, and folders of them or of shops.
 
-    What is attached to the notes goes in with them, and what ``extra`` makes of each chip. Chips
-    pass through one by one and are not kept in memory. ``rejected`` is told of each that has
-    faults, and the others go in; without it nothing is written while there is a fault. ``cache``
-    is a folder to keep chip files in as they were read, so that one that has not changed is not
-    read again. Raises ChipFileError or NoteFileError with the faults of all files together, or
-    FolioError when the folio cannot be written; ``out`` then stays as it was.
+    The folio includes the attachments of notes, and the result of ``extra`` for each chip. Chips
+    stream through and are not kept in memory. With ``rejected``, invalid chips are reported to it
+    and left out; without it, nothing is written if any chip is invalid. ``cache`` is the folder
+    for results of unchanged chip files; ``processes`` is the number of worker processes.
+
+    Raises ChipFileError or NoteFileError with the faults of all files, FolioError when the folio
+    cannot be written; ``out`` then stays as it was.
     """
-    found = find_sources(sources)
-    if not found.chip_files:
+    inputs = find_sources(sources)
+    if not inputs.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
-    total = count_records(found.chip_files) if progress is not None else 0
-    chips = prepare_records(records(found.chip_files), extra, cache, processes)
-    wanted = _each_once(_told(chips, progress, total), rejected)
-    return _build(wanted, found.notes, found.attached, out)
+    total = count_records(inputs.chip_files) if progress is not None else 0
+    chips = prepare_records(read_records(inputs.chip_files), extra, cache, processes)
+    valid_chips = _require_valid(_report_progress(chips, progress, total), rejected)
+    return _build(valid_chips, inputs.notes, inputs.attachments, out)
 
 
 def build_from_chips(
@@ -77,96 +77,99 @@ def build_from_chips(
     out: Path,
     progress: Progress | None = None,
     notes: Iterable[Note] = (),
-    attached: Mapping[str, Path] | None = None,
-    extra: Extra | None = None,
+    attachments: Mapping[str, Path] | None = None,
+    extra: MakeExtra | None = None,
 ) -> FolioInfo:
-    """Build ``out`` from chips and notes at hand; otherwise as ``build_folio``.
+    """Build ``out`` from models; otherwise as ``build_folio``.
 
-    ``attached`` says where files are that the notes name, by the name they are kept under.
+    ``attachments`` gives the path of each attachment of the notes by its stored name.
     """
     prepared = (prepare_chip(chip, chip.document(), chip.part, 0, extra) for chip in chips)
-    wanted = _each_once(_told(prepared, progress, 0), None)
-    return _build(wanted, notes, attached or {}, out)
+    valid_chips = _require_valid(_report_progress(prepared, progress, 0), None)
+    return _build(valid_chips, notes, attachments or {}, out)
 
 
-def _told(
-    chips: Iterable[Prepared | Refused], progress: Progress | None, total: int
-) -> Iterator[Prepared | Refused]:
-    """Pass the chips on, and tell of each that it is done."""
+def _report_progress(
+    chips: Iterable[PreparedChip | InvalidRecord], progress: Progress | None, total: int
+) -> Iterator[PreparedChip | InvalidRecord]:
     for done, chip in enumerate(chips, start=1):
         yield chip
         if progress is not None:
-            progress(done, total, chip.part if isinstance(chip, Prepared) else "")
+            progress(done, total, chip.part if isinstance(chip, PreparedChip) else "")
 
 
-def _each_once(
-    chips: Iterable[Prepared | Refused], rejected: Rejected | None
-) -> Iterator[Prepared]:
-    """Pass on what is a chip; a part that comes twice is a fault that names both files."""
-    first: dict[str, str] = {}
-    faults: list[Fault] = []
+def _require_valid(
+    chips: Iterable[PreparedChip | InvalidRecord], rejected: RejectChip | None
+) -> Iterator[PreparedChip]:
+    """Yield the valid chips; a part that occurs twice is a fault that names both files."""
+    first_places: dict[str, str] = {}
+    all_faults: list[Fault] = []
     for chip in chips:
-        found = chip.faults if isinstance(chip, Refused) else _twice(chip, first)
-        if isinstance(chip, Prepared) and not found:
+        is_valid = isinstance(chip, PreparedChip)
+        faults = _find_duplicate(chip, first_places) if is_valid else chip.faults
+        if is_valid and not faults:
             yield chip
         elif rejected is not None:
-            rejected(found)
+            rejected(faults)
         else:
-            faults += found
-            if len(faults) >= _MOST_FAULTS:
+            all_faults += faults
+            if len(all_faults) >= _MOST_FAULTS:
                 break
-    if faults:
-        raise ChipFileError(tuple(faults))
-    if rejected is not None and not first:
-        raise FolioError("every chip has faults, so there is nothing to build")
+    if all_faults:
+        raise ChipFileError(tuple(all_faults))
+    if rejected is not None and not first_places:
+        raise FolioError("every chip has faults, so no folio is built; correct the chip files")
 
 
-def _twice(chip: Prepared, first: dict[str, str]) -> tuple[Fault, ...]:
-    """The fault of a part that came before, if it did."""
-    earlier = first.get(chip.key)
-    if earlier is None:
-        first[chip.key] = chip.place
+def _find_duplicate(chip: PreparedChip, first_places: dict[str, str]) -> tuple[Fault, ...]:
+    """Return the fault of a part that occurred before; else note its place."""
+    first_place = first_places.get(chip.key)
+    if first_place is None:
+        first_places[chip.key] = chip.place
         return ()
-    found = f"part {chip.part}, which {earlier} describes already"
+    found = f"part {chip.part}, which {first_place} describes already"
     return (Fault(chip.file, max(1, chip.line), 1, found, "each part once", None, "part-once"),)
 
 
 def _build(
-    chips: Iterable[Prepared], notes: Iterable[Note], attached: Mapping[str, Path], out: Path
+    chips: Iterable[PreparedChip],
+    notes: Iterable[Note],
+    attachments: Mapping[str, Path],
+    out: Path,
 ) -> FolioInfo:
-    with replace_folio(out) as new, closing(create(new)) as connection:
+    with replace_folio(out) as temporary, closing(create_folio(temporary)) as connection:
         stored = _insert_chips(connection, chips)
-        counted = _insert_notes(connection, select_newest(notes), attached)
+        note_count = _insert_notes(connection, select_newest(notes), attachments)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
             chips=stored.chips,
             pins=stored.pins,
             digest=_digest(connection, stored.digests),
             all_invented=stored.all_invented,
-            notes=counted,
+            notes=note_count,
         )
-        insert(connection, "folio", [{**vars(info), "id": 1, "schema_version": SCHEMA_VERSION}])
+        row = {**vars(info), "id": 1, "schema_version": SCHEMA_VERSION}
+        insert_rows(connection, "folio", [row])
         connection.execute("COMMIT")
-        connection.executescript(sql("folio_indexes.sql"))
-        _check(connection, new, info)
+        connection.executescript(read_script("folio_indexes.sql"))
+        _check(connection, temporary, info)
     return info
 
 
 @dataclass
 class _Stored:
-    """What the chips that went in come to."""
+    """Totals of the inserted chips."""
 
     chips: int
     pins: int
     all_invented: bool
     digests: dict[str, bytes]
-    """SHA-256 of each chip's document by its part number, as that is compared."""
+    """SHA-256 of each chip's document by its part number in normal form."""
 
 
-def _insert_chips(connection: sqlite3.Connection, chips: Iterable[Prepared]) -> _Stored:
-    """Insert the chips as they come."""
+def _insert_chips(connection: sqlite3.Connection, chips: Iterable[PreparedChip]) -> _Stored:
     writer, digests = ChipWriter(connection), dict[str, bytes]()
-    with _few_collections():
+    with _rare_garbage_collection():
         for chip in chips:
             writer.add(chip)
             digests[chip.key] = chip.digest
@@ -175,58 +178,58 @@ def _insert_chips(connection: sqlite3.Connection, chips: Iterable[Prepared]) -> 
 
 
 @contextmanager
-def _few_collections() -> Iterator[None]:
-    """Look for rings of dead objects seldom: chips that pass through make none.
-
-    Looking through all that is alive, again and again, took a third of the time.
-    """
-    before = gc.get_threshold()
+def _rare_garbage_collection() -> Iterator[None]:
+    """Search rarely for reference cycles: chips have none, and it took a third of the time."""
+    thresholds = gc.get_threshold()
     gc.freeze()
     gc.set_threshold(100_000, 50, 100)
     try:
         yield
     finally:
-        gc.set_threshold(*before)
+        gc.set_threshold(*thresholds)
         gc.unfreeze()
 
 
 def _insert_notes(
-    connection: sqlite3.Connection, heads: list[Note], attached: Mapping[str, Path]
+    connection: sqlite3.Connection, heads: list[Note], attachments: Mapping[str, Path]
 ) -> int:
-    """Insert what is to be shown of the notes, and what is attached; how many notes that are."""
-    rows = list(note_rows(heads, connection))
+    """Insert the newest revisions and their attachments; return the number of revisions."""
+    rows = list(make_note_rows(heads, connection))
     try:
-        insert(connection, "note", rows)
-        for row in attachment_rows(heads, attached):
-            insert(connection, "attachment", [row])
-    except (sqlite3.Error, UnicodeEncodeError) as fault:
-        raise FolioError(f"the notes do not fit the folio: {fault}") from fault
+        insert_rows(connection, "note", rows)
+        for row in make_attachment_rows(heads, attachments):
+            insert_rows(connection, "attachment", [row])
+    except (sqlite3.Error, UnicodeEncodeError) as error:
+        raise FolioError(f"the notes do not fit the folio: {error}") from error
     return len(rows)
 
 
 def _digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) -> str:
-    """SHA-256 over the SHA-256 of the documents of chips by part number, the documents of notes,
-    and the SHA-256 of attachments, a line each: the same, if they are."""
+    """Return the SHA-256 of the folio's contents, independent of how it was built.
+
+    It covers one line each for the SHA-256 of every chip document, ordered by part number, every
+    note document, and the SHA-256 of every attachment.
+    """
     digest = hashlib.sha256()
     for key in sorted(chips):
         digest.update(chips[key].hex().encode() + b"\n")
-    for asked in (
+    for query in (
         "SELECT document FROM note ORDER BY note, digest",
         "SELECT sha256 FROM attachment ORDER BY sha256",
     ):
-        for (held,) in connection.execute(asked):
-            digest.update(held.encode() + b"\n")
+        for (text,) in connection.execute(query):
+            digest.update(text.encode() + b"\n")
     return digest.hexdigest()
 
 
 def _check(connection: sqlite3.Connection, path: Path, info: FolioInfo) -> None:
-    """Hold the finished file against itself before it may take the old one's place."""
-    with ThreadPoolExecutor(1) as beside:  # both read all of it, and neither holds the other up
-        integrity = beside.submit(_integrity, path)
-        loose = connection.execute("PRAGMA foreign_key_check").fetchall()
-        whole = integrity.result()
-    faults = [f"table {table}, row {row} refers to no {parent}" for table, row, parent, _ in loose]
-    faults += [] if whole == ["ok"] else whole
+    """Raise FolioError unless the finished file passes SQLite's checks and the counts match."""
+    with ThreadPoolExecutor(1) as executor:  # both checks read the whole file, side by side
+        integrity = executor.submit(_check_integrity, path)
+        dangling = connection.execute("PRAGMA foreign_key_check").fetchall()
+        messages = integrity.result()
+    faults = [f"row {row} of {table} refers to no {parent}" for table, row, parent, _ in dangling]
+    faults += [] if messages == ["ok"] else messages
     counts = (
         ("chip", info.chips),
         ("chip_document", info.chips),
@@ -234,15 +237,15 @@ def _check(connection: sqlite3.Connection, path: Path, info: FolioInfo) -> None:
         ("note", info.notes),
     )
     for table, expected in counts:
-        (found,) = connection.execute(f"SELECT count(*) FROM {table}").fetchone()
-        if found != expected:
-            faults.append(f"found {found} rows in {table}, expected {expected}")
+        (count,) = connection.execute(f"SELECT count(*) FROM {table}").fetchone()
+        if count != expected:
+            faults.append(f"{table} has {count} rows instead of {expected}")
     if faults:
-        raise FolioError(f"the folio does not hold together: {'; '.join(faults[:5])}")
+        raise FolioError(f"the folio is inconsistent: {'; '.join(faults[:5])}")
 
 
-def _integrity(path: Path) -> list[str]:
-    """What SQLite itself says of a file that nobody writes to any more. Raises OSError."""
-    path.stat()  # says why it cannot be opened, where SQLite says only that
+def _check_integrity(path: Path) -> list[str]:
+    """Return the messages of SQLite's integrity check, ["ok"] if it passed. Raises OSError."""
+    path.stat()  # raises the reason why it cannot be opened, which SQLite does not give
     with closing(sqlite3.connect(f"{path.as_uri()}?immutable=1", uri=True)) as connection:
         return [text for (text,) in connection.execute("PRAGMA integrity_check")]

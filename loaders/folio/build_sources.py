@@ -1,4 +1,4 @@
-"""What a folio is built from: chip files, JSON Lines, folders of both, and shops with notes."""
+"""Sort the sources of a build: chip files, JSON Lines, note files, folders, and shop folders."""
 
 from __future__ import annotations
 
@@ -9,76 +9,86 @@ from pathlib import Path
 from ...schema.note import Note
 from ..chip_files.chip_file import find_chip_files, find_yaml_files, is_note_file
 from ..chip_files.chip_stream import is_json_lines
-from ..shop.note_files import ATTACHMENTS, all_notes, attachment_path, kept_as, load_note
+from ..shop.note_files import (
+    ATTACHMENTS,
+    format_stored_name,
+    load_all_notes,
+    load_note,
+    locate_attachment,
+)
 from ..shop.shop_folder import Shop, ShopError, is_shop, open_shop
 from .folio_file import FolioError
 
 
 @dataclass(frozen=True)
 class Sources:
-    """The files with chips, every revision of the notes, and where what is attached to them is."""
+    """The inputs of a build."""
 
     chip_files: tuple[Path, ...]
     notes: tuple[Note, ...]
-    attached: dict[str, Path]
-    """Path of an attachment by the name it is kept under; the file itself may be missing."""
+    """Every revision of every note."""
+    attachments: dict[str, Path]
+    """Path of each attachment by its stored name; the file may be missing."""
+
+
+NoteWithFiles = tuple[Note, dict[str, Path]]
+"""A note and the expected paths of its attachments, by stored name."""
 
 
 def find_sources(paths: Iterable[Path]) -> Sources:
-    """Sort out what ``paths`` hold: a shop's chips and notes, else files of both.
+    """Return the chips and notes in ``paths``.
 
-    Raises ChipFileError, NoteFileError, or FolioError where a shop cannot be read.
+    Raises ChipFileError, NoteFileError; FolioError when a shop cannot be read.
     """
-    chips: list[Path] = []
+    chip_paths: list[Path] = []
     notes: list[Note] = []
-    attached: dict[str, Path] = {}
+    attachments: dict[str, Path] = {}
     for path in paths:
         if is_shop(path):
-            shop = _shop(path)
-            chips += [shop.chips] if shop.chips.is_dir() else []
-            found = _notes_of_shop(shop)
+            shop = _open_shop(path)
+            chip_paths += [shop.chips] if shop.chips.is_dir() else []
+            notes_with_files = _read_shop_notes(shop)
         else:
-            chips += [] if is_note_file(path) else [path]
-            found = _notes_at(path)
-        for note, places in found:
+            chip_paths += [] if is_note_file(path) else [path]
+            notes_with_files = _read_notes(path)
+        for note, files in notes_with_files:
             notes.append(note)
-            for name, place in places.items():
-                if name not in attached or place.is_file():
-                    attached[name] = place
-    return Sources(tuple(_with_chips(chips)), tuple(notes), attached)
+            for name, file in files.items():
+                # The same attachment may belong to several notes, and be missing beside some.
+                if name not in attachments or file.is_file():
+                    attachments[name] = file
+    return Sources(tuple(_find_chips(chip_paths)), tuple(notes), attachments)
 
 
-def _with_chips(paths: Iterable[Path]) -> Iterator[Path]:
-    """The chip files and the files of JSON Lines; of folders all that are in them, sorted."""
+def _find_chips(paths: Iterable[Path]) -> Iterator[Path]:
+    """Yield the chip files and JSON Lines files, for each folder all below it, sorted."""
     for path in paths:
         yield from find_chip_files([path])
         if path.is_dir():
             yield from sorted(file for file in path.rglob("*") if is_json_lines(file))
 
 
-NoteWithFiles = tuple[Note, dict[str, Path]]
-"""A note, and where its attachments should be, by the names they are kept under."""
-
-
-def _shop(path: Path) -> Shop:
+def _open_shop(path: Path) -> Shop:
     try:
         return open_shop(path)
-    except ShopError as fault:
-        raise FolioError(str(fault)) from None
+    except ShopError as error:
+        raise FolioError(str(error)) from None
 
 
-def _notes_of_shop(shop: Shop) -> Iterator[NoteWithFiles]:
+def _read_shop_notes(shop: Shop) -> Iterator[NoteWithFiles]:
     try:
-        for note in all_notes(shop):
-            yield note, {kept_as(a): attachment_path(shop, note, a) for a in note.attachments}
-    except ShopError as fault:
-        raise FolioError(str(fault)) from None
+        for note in load_all_notes(shop):
+            attachments = note.attachments
+            files = {format_stored_name(a): locate_attachment(shop, note, a) for a in attachments}
+            yield note, files
+    except ShopError as error:
+        raise FolioError(str(error)) from None
 
 
-def _notes_at(path: Path) -> Iterator[NoteWithFiles]:
-    """The note in a file, or the notes in a folder that is no shop's."""
+def _read_notes(path: Path) -> Iterator[NoteWithFiles]:
+    """Yield the note in a file, or the notes in a folder that is not a shop's."""
     for file in find_yaml_files(path) if path.is_dir() else [path]:
         if is_note_file(file):
             note = load_note(file)
-            names = map(kept_as, note.attachments)
+            names = map(format_stored_name, note.attachments)
             yield note, {name: file.parent / ATTACHMENTS / name for name in names}

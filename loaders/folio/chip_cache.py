@@ -1,9 +1,9 @@
-"""Chip files as they were read before: one that has not changed is not read and checked again.
+"""Cache of validated chip files, so that unchanged ones are not read and checked again.
 
-A file is known by the SHA-256 of its bytes, of the version of the package and of its own files:
-whatever could make the answer another makes another key, so nothing is let in unchecked. The
-cache is a small database in the user's cache folder, which several builds may use at once. What
-is wrong with it is no fault of a build: then chip files are read.
+The key is the SHA-256 of the file's bytes, the version, and the state of the package's own files:
+anything that could change the result changes the key, so nothing unvalidated gets in. The cache is
+a small database in the user's cache folder, which several builds may use at once. If it cannot be
+used, chip files are simply read.
 """
 
 from __future__ import annotations
@@ -19,13 +19,14 @@ from typing import Final
 
 from ..chip_files.chip_stream import Record
 from .folio_file import SCHEMA_VERSION
-from .prepared_chip import Extra, Prepared, from_bytes, to_bytes
+from .prepared_chip import MakeExtra, PreparedChip, from_bytes, to_bytes
 
 _NAME: Final = "chip-files.db"
 _MOST_BYTES: Final = 500_000_000
-_KEEP: Final = 0.8  # of that is left when the oldest are taken out
-_AT_ONCE: Final = 100
-_A_DAY_S: Final = 86_400
+_KEPT_SHARE: Final = 0.8  # of _MOST_BYTES remains when the least recently used are removed
+_STORE_ROWS: Final = 100
+_DAY_S: Final = 86_400
+_LOCK_TIMEOUT_S: Final = 2
 _TABLE: Final = """
 CREATE TABLE IF NOT EXISTS chip_file (
   key BLOB PRIMARY KEY,
@@ -36,73 +37,74 @@ CREATE TABLE IF NOT EXISTS chip_file (
 
 
 @contextmanager
-def open_chip_cache(folder: Path | None, extra: Extra | None) -> Iterator[ChipCache]:
-    """The cache in a folder, made where it is missing; without a folder nothing is known."""
+def open_chip_cache(folder: Path | None, make_extra: MakeExtra | None) -> Iterator[ChipCache]:
+    """Yield the cache in ``folder``, created if missing; without a folder it stays empty."""
     connection = None if folder is None else _open(folder)
     if connection is None:
-        yield ChipCache(None, extra)
+        yield ChipCache(None, make_extra)
         return
     with closing(connection):
-        known = ChipCache(connection, extra)
+        cache = ChipCache(connection, make_extra)
         try:
-            yield known
+            yield cache
         finally:
-            known.settle()
+            cache.finish()
 
 
 class ChipCache:
-    """Chip files made ready for a folio, by what is in them."""
+    """Prepared chips by the content of their chip files."""
 
-    def __init__(self, connection: sqlite3.Connection | None, extra: Extra | None) -> None:
+    def __init__(self, connection: sqlite3.Connection | None, make_extra: MakeExtra | None) -> None:
         self._connection = connection
-        self._stamp = _stamp(extra) if connection is not None else b""
-        self._new: list[tuple[bytes, bytes, int]] = []
-        self._used: list[bytes] = []
+        self._stamp = _stamp(make_extra) if connection is not None else b""
+        self._new_rows: list[tuple[bytes, bytes, int]] = []
+        self._used_keys: list[bytes] = []
         self._now = int(time.time())
 
-    def find(self, record: Record) -> Prepared | None:
-        """The chip of a file that was kept with the same content, if one was."""
+    def find(self, record: Record) -> PreparedChip | None:
+        """Return the chip prepared earlier from the same content, if any."""
         if self._connection is None:
             return None
         key = self._key(record)
         try:
-            asked = "SELECT prepared, used FROM chip_file WHERE key = ?"
-            found = self._connection.execute(asked, (key,)).fetchone()
+            query = "SELECT prepared, used FROM chip_file WHERE key = ?"
+            row = self._connection.execute(query, (key,)).fetchone()
         except sqlite3.Error:
-            self._give_up()
+            self._disable()
             return None
-        if found is None:
+        if row is None:
             return None
-        if found[1] < self._now - _A_DAY_S:
-            self._used.append(key)
+        prepared, used = row
+        if used < self._now - _DAY_S:
+            self._used_keys.append(key)
         try:
-            return from_bytes(found[0], record.file)
+            return from_bytes(prepared, record.file)
         except (ValueError, TypeError, KeyError):
-            return None  # damaged: it is read again and kept anew
+            return None  # a damaged entry: the file is read again, and its entry replaced
 
-    def keep(self, record: Record, prepared: Prepared) -> None:
-        """Remember what a chip file was made to."""
+    def remember(self, record: Record, prepared: PreparedChip) -> None:
+        """Store the chip prepared from ``record``."""
         if self._connection is not None and prepared.file == record.file:
-            self._new.append((self._key(record), to_bytes(prepared), self._now))
-            if len(self._new) >= _AT_ONCE:
+            self._new_rows.append((self._key(record), to_bytes(prepared), self._now))
+            if len(self._new_rows) >= _STORE_ROWS:
                 self._store()
 
-    def settle(self) -> None:
-        """Write what is to be remembered; take out what was not used for longest."""
+    def finish(self) -> None:
+        """Write pending entries; remove the least recently used if the cache is too large."""
         self._store()
         if self._connection is None:
             return
         try:
-            size, most = _size(self._connection), _MOST_BYTES
-            while size > most:
-                most = int(_MOST_BYTES * _KEEP)
+            size, limit = _used_bytes(self._connection), _MOST_BYTES
+            while size > limit:
+                limit = int(_MOST_BYTES * _KEPT_SHARE)
                 self._connection.execute(
                     "DELETE FROM chip_file WHERE key IN"
                     " (SELECT key FROM chip_file ORDER BY used LIMIT 1000)"
                 )
-                size = _size(self._connection)
+                size = _used_bytes(self._connection)
         except sqlite3.Error:
-            self._give_up()
+            self._disable()
 
     def _store(self) -> None:
         if self._connection is None:
@@ -110,22 +112,22 @@ class ChipCache:
         try:
             self._connection.execute("BEGIN IMMEDIATE")
             self._connection.executemany(
-                "INSERT OR REPLACE INTO chip_file VALUES (?, ?, ?)", self._new
+                "INSERT OR REPLACE INTO chip_file VALUES (?, ?, ?)", self._new_rows
             )
             self._connection.executemany(
                 "UPDATE chip_file SET used = ? WHERE key = ?",
-                [(self._now, key) for key in self._used],
+                [(self._now, key) for key in self._used_keys],
             )
             self._connection.execute("COMMIT")
         except sqlite3.Error:
-            self._give_up()
-        self._new, self._used = [], []
+            self._disable()
+        self._new_rows, self._used_keys = [], []
 
     def _key(self, record: Record) -> bytes:
         return hashlib.sha256(self._stamp + record.data).digest()
 
-    def _give_up(self) -> None:
-        """Go on without the cache."""
+    def _disable(self) -> None:
+        """Continue without the cache."""
         if self._connection is not None:
             with suppress(sqlite3.Error):
                 self._connection.close()
@@ -133,27 +135,27 @@ class ChipCache:
 
 
 def _open(folder: Path) -> sqlite3.Connection | None:
-    """The database, made anew where it is damaged; None where it cannot be."""
+    """Return the database, recreated if damaged; None if it cannot be used."""
     for _ in range(2):
         try:
             folder.mkdir(parents=True, exist_ok=True)
             return _connect(folder / _NAME)
         except sqlite3.OperationalError:
-            return None  # locked for long, or no room
+            return None  # locked for too long, or no room
         except sqlite3.DatabaseError:
             with suppress(OSError):
-                for left in folder.glob(f"{_NAME}*"):
-                    left.unlink()
+                for file in folder.glob(f"{_NAME}*"):
+                    file.unlink()
         except OSError:
             return None
     return None
 
 
 def _connect(path: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(path, timeout=2, isolation_level=None)
+    connection = sqlite3.connect(path, timeout=_LOCK_TIMEOUT_S, isolation_level=None)
     try:
-        # With a write-ahead log readers and one writer do not wait for each other, and a process
-        # that is killed leaves the database whole.
+        # With a write-ahead log, readers and a writer do not block each other, and a killed
+        # process leaves the database intact.
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = NORMAL")
         connection.execute(_TABLE)
@@ -164,24 +166,23 @@ def _connect(path: Path) -> sqlite3.Connection:
     return connection
 
 
-def _size(connection: sqlite3.Connection) -> int:
-    """Bytes in use."""
+def _used_bytes(connection: sqlite3.Connection) -> int:
     ((pages,),) = connection.execute("PRAGMA page_count").fetchall()
-    ((free,),) = connection.execute("PRAGMA freelist_count").fetchall()
-    ((page,),) = connection.execute("PRAGMA page_size").fetchall()
-    return int((pages - free) * page)
+    ((free_pages,),) = connection.execute("PRAGMA freelist_count").fetchall()
+    ((page_bytes,),) = connection.execute("PRAGMA page_size").fetchall()
+    return int((pages - free_pages) * page_bytes)
 
 
-def _stamp(extra: Extra | None) -> bytes:
-    """Changes with the version, with the tables, with any file of the package, and with what is
-    worked out of a chip."""
-    said = [version("pinfolio"), str(SCHEMA_VERSION)]
-    if extra is not None:
-        said.append(f"{extra.__module__}.{getattr(extra, '__qualname__', extra)}")
+def _stamp(make_extra: MakeExtra | None) -> bytes:
+    """Return a digest of everything besides the chip file that can change the result."""
+    states = [version("pinfolio"), str(SCHEMA_VERSION)]
+    if make_extra is not None:
+        states.append(f"{make_extra.__module__}.{getattr(make_extra, '__qualname__', make_extra)}")
     package = Path(__file__).parents[2]
     for folder in ("schema", "loaders", "plugins"):
         for file in sorted((package / folder).rglob("*.*")):
             if file.suffix in (".py", ".sql", ".yaml", ".txt"):
-                state = file.stat()
-                said.append(f"{file.relative_to(package)} {state.st_size} {state.st_mtime_ns}")
-    return hashlib.sha256("\n".join(said).encode()).digest()
+                status = file.stat()
+                path = file.relative_to(package)
+                states.append(f"{path} {status.st_size} {status.st_mtime_ns}")
+    return hashlib.sha256("\n".join(states).encode()).digest()

@@ -1,8 +1,8 @@
-"""A chip as the rows of the folio's tables.
+"""Make the rows of the folio's tables from a chip.
 
-Rows are tuples in the order of ``COLUMNS``. A pin is told by its number and a stage by its place
-in the chip: the writer makes the folio's own numbers of these, and gives equal conditions, levels,
-signals and resistances one row each.
+Rows are tuples in the order of ``COLUMNS``. Pins and stages are numbered within the chip, from 0;
+``row_writer`` replaces that by ids, and stores equal conditions, levels, signals and resistances
+only once.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from ...schema.text import part_key
 Row = dict[str, Any]
 Values = tuple[Any, ...]
 
-_SHOWN: Final = ("condition", "dc", "signal", "resistance", "source", "page")
+_EXPECTATION_COLUMNS: Final = ("condition", "dc", "signal", "resistance", "source", "page")
 
 COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "chip": (
@@ -42,41 +42,43 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
         "id", "chip", "number", "symbol", "function", "role", "absolute_maximum_v",
         "resistance_ohm", "capacitance_f", "blocks",
     ),
-    "pin_expectation": ("pin", *_SHOWN),
-    "node_expectation": ("chip", "node", *_SHOWN),
+    "pin_expectation": ("pin", *_EXPECTATION_COLUMNS),
+    "node_expectation": ("chip", "node", *_EXPECTATION_COLUMNS),
 }  # fmt: skip
-"""The columns of each table that a chip fills."""
+"""The columns of each table that chips have rows in."""
 
-# The columns of table `part` that values go to, by their units.
+# Units of the value columns of table `part`, in their order.
 _VALUE_UNITS: Final = ("Ω", "F", "H", "Hz", "s", "V")
 
 
-def chip_rows(chip: Chip) -> dict[str, list[Values]]:
-    """Rows by table. First in a row of ``pin`` and ``pin_expectation`` stands the pin's place in
-    the chip, in ``block`` the block's; level and signal stand as their values.
+def make_chip_rows(chip: Chip) -> dict[str, list[Values]]:
+    """Return the rows of a chip by table.
+
+    Rows of ``pin`` and ``pin_expectation`` begin with the index of the pin, rows of ``block`` with
+    that of the block. Shared values (condition, level, signal, resistance) are tuples.
     """
     part, application = chip.part, chip.application
     return {
-        "chip": [_chip_row(chip)],
-        "marking": list(_marking_rows(chip)),
-        "relation": list(_relation_rows(chip)),
+        "chip": [_make_chip_row(chip)],
+        "marking": list(_make_marking_rows(chip)),
+        "relation": list(_make_relation_rows(chip)),
         "chip_system": [(part, system) for system in chip.systems],
-        "supply": list(_supply_rows(chip)),
+        "supply": list(_make_supply_rows(chip)),
         "source": [
             (part, n, s.id, s.kind, s.title, s.revision, s.date) for n, s in enumerate(chip.sources)
         ],
-        "block": list(_block_rows(chip)),
-        "part": [_part_row(chip, each) for each in application.parts],
-        "part_end": list(_part_end_rows(chip)),
+        "block": list(_make_block_rows(chip)),
+        "part": [_make_part_row(chip, each) for each in application.parts],
+        "part_end": list(_make_part_end_rows(chip)),
         "node": [(part, node.id, node.name) for node in application.nodes],
-        "hazard": list(_hazard_rows(chip)),
-        "pin": list(_pin_rows(chip)),
-        "pin_expectation": list(_pin_expectation_rows(chip)),
-        "node_expectation": list(_node_expectation_rows(chip)),
+        "hazard": list(_make_hazard_rows(chip)),
+        "pin": list(_make_pin_rows(chip)),
+        "pin_expectation": list(_make_pin_expectation_rows(chip)),
+        "node_expectation": list(_make_node_expectation_rows(chip)),
     }
 
 
-def _chip_row(chip: Chip) -> Values:
+def _make_chip_row(chip: Chip) -> Values:
     return (
         chip.part,
         part_key(chip.part),
@@ -91,31 +93,31 @@ def _chip_row(chip: Chip) -> Values:
     )
 
 
-def _marking_rows(chip: Chip) -> Iterator[Values]:
+def _make_marking_rows(chip: Chip) -> Iterator[Values]:
     for text in dict.fromkeys((chip.part, *chip.markings)):
         yield chip.part, text, part_key(text)
 
 
-def _relation_rows(chip: Chip) -> Iterator[Values]:
+def _make_relation_rows(chip: Chip) -> Iterator[Values]:
     for name, relations in (("replaces", chip.replaces), ("similar", chip.similar)):
         for relation in relations:
             yield chip.part, name, relation.part, relation.note
 
 
-def _supply_rows(chip: Chip) -> Iterator[Values]:
+def _make_supply_rows(chip: Chip) -> Iterator[Values]:
     for supply in chip.supplies:
         pins, voltage = ", ".join(map(str, supply.pins)), supply.voltage
         volts = voltage.nominal, voltage.low, voltage.high
         yield chip.part, supply.name, pins, *volts, _nominal(supply.current)
 
 
-def _block_rows(chip: Chip) -> Iterator[Values]:
+def _make_block_rows(chip: Chip) -> Iterator[Values]:
     for place, block in enumerate(chip.blocks):
         ends = (", ".join(each) for each in (block.inputs, block.outputs, block.needs))
         yield place, chip.part, block.id, block.name, *ends
 
 
-def _part_row(chip: Chip, part: Part) -> Values:
+def _make_part_row(chip: Chip, part: Part) -> Values:
     quantity = part.quantity
     unit = quantity.unit if quantity else None
     value = _nominal(quantity)
@@ -127,19 +129,19 @@ def _part_row(chip: Chip, part: Part) -> Values:
     )
 
 
-def _part_end_rows(chip: Chip) -> Iterator[Values]:
+def _make_part_end_rows(chip: Chip) -> Iterator[Values]:
     for part in chip.application.parts:
         for position, endpoint in enumerate(part.joins, start=1):
             yield chip.part, part.ref, position, endpoint
 
 
-def _hazard_rows(chip: Chip) -> Iterator[Values]:
+def _make_hazard_rows(chip: Chip) -> Iterator[Values]:
     for hazard in chip.hazards:
         yield chip.part, hazard.kind, hazard.at, hazard.caution, int(hazard.probe)
 
 
-def _pin_rows(chip: Chip) -> Iterator[Values]:
-    stages = _stages_at(chip)
+def _make_pin_rows(chip: Chip) -> Iterator[Values]:
+    stages = _find_stages(chip)
     for place, pin in enumerate(chip.pins):
         yield (
             place,
@@ -155,8 +157,8 @@ def _pin_rows(chip: Chip) -> Iterator[Values]:
         )
 
 
-def _stages_at(chip: Chip) -> dict[str, list[str]]:
-    """Names of the stages whose signal enters or leaves at each endpoint."""
+def _find_stages(chip: Chip) -> dict[str, list[str]]:
+    """Return the names of the stages whose signal enters or leaves at each endpoint."""
     stages: dict[str, list[str]] = {}
     for block in chip.blocks:
         for end in dict.fromkeys((*block.inputs, *block.outputs)):
@@ -164,59 +166,59 @@ def _stages_at(chip: Chip) -> dict[str, list[str]]:
     return stages
 
 
-def _pin_expectation_rows(chip: Chip) -> Iterator[Values]:
-    shown = _Shown(chip)
+def _make_pin_expectation_rows(chip: Chip) -> Iterator[Values]:
+    maker = _ExpectationRows(chip)
     for place, pin in enumerate(chip.pins):
         for expectation in pin.expectations:
-            yield place, *shown.values(expectation)
+            yield place, *maker.make_values(expectation)
 
 
-def _node_expectation_rows(chip: Chip) -> Iterator[Values]:
-    shown = _Shown(chip)
+def _make_node_expectation_rows(chip: Chip) -> Iterator[Values]:
+    maker = _ExpectationRows(chip)
     for node in chip.application.nodes:
         for expectation in node.expectations:
-            yield chip.part, node.id, *shown.values(expectation)
+            yield chip.part, node.id, *maker.make_values(expectation)
 
 
-class _Shown:
-    """Makes the columns of expectations of one chip; its source stands as a number."""
+class _ExpectationRows:
+    """Makes the expectation columns of one chip; sources are given by their index."""
 
     def __init__(self, chip: Chip) -> None:
         self._conditions = {state.name: (state.name, state.means) for state in chip.conditions}
         self._sources = {source.id: place for place, source in enumerate(chip.sources)}
 
-    def values(self, expectation: Expectation) -> Values:
-        """The columns in ``_SHOWN``."""
+    def make_values(self, expectation: Expectation) -> Values:
+        """Return the columns in ``_EXPECTATION_COLUMNS``."""
         return (
             self._conditions[expectation.condition],
-            _level(expectation),
-            _signal(expectation),
-            _resistance(expectation),
+            _make_level(expectation),
+            _make_signal(expectation),
+            _make_resistance(expectation),
             self._sources[expectation.source.id],
             expectation.source.page,
         )
 
 
-def _level(expectation: Expectation) -> Values | None:
-    """A row of table ``level`` but for its number."""
+def _make_level(expectation: Expectation) -> Values | None:
+    """Return a row of table ``level`` without its id."""
     dc, limits = expectation.dc, expectation.dc_limits_v()
     if dc is None or limits is None:
         return None
     return dc.nominal, *limits, int(dc.tolerance_stated)
 
 
-def _signal(expectation: Expectation) -> Values | None:
-    """A row of table ``signal`` but for its number; no mean where it sits on the pin's DC."""
+def _make_signal(expectation: Expectation) -> Values | None:
+    """Return a row of table ``signal`` without its id; the mean is None if the pin's DC sets it."""
     waveform = expectation.waveform
     if waveform is None:
         return None
-    known = waveform.figures
-    mean_v = None if waveform.floats else known.mean_v
-    return waveform.kind, known.vpp_v, known.frequency_hz, mean_v
+    figures = waveform.figures
+    mean_v = None if waveform.floats else figures.mean_v
+    return waveform.kind, figures.vpp_v, figures.frequency_hz, mean_v
 
 
-def _resistance(expectation: Expectation) -> Values | None:
-    """A row of table ``resistance`` but for its number."""
+def _make_resistance(expectation: Expectation) -> Values | None:
+    """Return a row of table ``resistance`` without its id."""
     resistance = expectation.resistance
     if resistance is None:
         return None

@@ -1,4 +1,4 @@
-"""What a folio is asked for: the rows of its answers, and chips by what is printed on them."""
+"""Query a folio for chips by their markings; row types and filters of all queries."""
 
 from __future__ import annotations
 
@@ -10,17 +10,24 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema.text import part_key
-from .exact_marking import CHIP_COLUMNS as CHIP_COLUMNS
-from .exact_marking import ask, marked_rows
+from .folio_file import FolioError, build_command
 
+CHIP_COLUMNS: Final = (
+    "chip.part, chip.maker, chip.kind, chip.summary, chip.package, chip.pin_count, chip.invented"
+)
+PART_NUMBER_SCORE: Final = 1.0
+"""Score of a chip whose part number was given."""
+MARKING_SCORE: Final = 0.95
+"""Score of a chip with another marking that was given; lower scores are not exact matches."""
 _MOST_NEAR: Final = 60
+_LAST_CHARACTER: Final = "\U0010ffff"
 
 Value = str | int
 
 
 @dataclass(frozen=True)
 class ChipRow:
-    """One line about a chip, for lists."""
+    """A chip in a list."""
 
     part: str
     maker: str
@@ -33,7 +40,7 @@ class ChipRow:
 
 @dataclass(frozen=True)
 class MarkedChip:
-    """A chip found by what is printed on it, and the marking that fits."""
+    """A chip found by a marking, and that marking."""
 
     chip: ChipRow
     marking: str
@@ -41,7 +48,7 @@ class MarkedChip:
 
 @dataclass(frozen=True)
 class PinRow:
-    """One line about a pin; ``blocks`` are the stages its signal enters or leaves."""
+    """A pin in a list; ``blocks`` are the stages its signal enters or leaves."""
 
     part: str
     number: int
@@ -53,80 +60,85 @@ class PinRow:
 
 @dataclass(frozen=True)
 class Only:
-    """What an answer is kept to; what is None does not count, and case does not matter."""
+    """Filters of a query; None means any value, and case is ignored."""
 
     kind: str | None = None
     package: str | None = None
-    """``SDIP-52``, or the family ``SDIP``."""
+    """A package such as ``SDIP-52``, or a family such as ``SDIP``."""
     system: str | None = None
     role: str | None = None
     """Role of the pin."""
     pins: int | None = None
-    """How many pins the chip has."""
+    """Number of pins of the chip."""
     supply: int | None = None
-    """A pin that a supply enters at."""
+    """Number of a pin that must be a supply."""
 
     def __bool__(self) -> bool:
         return self != ANY
 
     @property
-    def says_of_chips(self) -> bool:
-        """Whether anything but the role of the pin is asked for."""
+    def filters_chips(self) -> bool:
+        """Whether any filter is set besides the role of the pin."""
         return self != Only(role=self.role)
 
-    def of_chips(self) -> tuple[str, tuple[Value, ...]]:
-        """What is asked of table ``chip``, as SQL with its values."""
-        named = self.package and _package_name(self.package)
-        wanted: list[tuple[str, Value | None, int]] = [
+    def make_condition(self) -> tuple[str, tuple[Value, ...]]:
+        """Return the SQL condition on table ``chip``, with its values."""
+        package = self.package and _normalise_package(self.package)
+        conditions: list[tuple[str, Value | None, int]] = [
             ("chip.kind = ? COLLATE NOCASE", self.kind, 1),
-            ("(chip.package = ? COLLATE NOCASE OR chip.family = ? COLLATE NOCASE)", named, 2),
+            ("(chip.package = ? COLLATE NOCASE OR chip.family = ? COLLATE NOCASE)", package, 2),
             ("chip.part IN (SELECT chip FROM chip_system WHERE system = ? COLLATE NOCASE)",
              self.system, 1),
             ("chip.pin_count = ?", self.pins, 1),
             ("EXISTS (SELECT 1 FROM pin AS fed WHERE fed.chip = chip.part AND fed.number = ?"
              " AND fed.role = 'supply')", self.supply, 1),
         ]  # fmt: skip
-        given = [(sql, value, times) for sql, value, times in wanted if value]
-        values = tuple(storable(value) for _, value, times in given for _ in range(times))
+        given = [(sql, value, times) for sql, value, times in conditions if value]
+        values = tuple(to_storable(value) for _, value, times in given for _ in range(times))
         return " AND ".join(sql for sql, _, _ in given) or "1", values
 
 
 ANY: Final = Only()
 
 
-def storable(value: Value) -> Value:
-    """A value as SQLite takes it: lone surrogates, which no text that is kept has, replaced."""
+def to_storable(value: Value) -> Value:
+    """Return a value that SQLite accepts: lone surrogates, which no stored text has, replaced."""
     return value if isinstance(value, int) else value.encode("utf-8", "replace").decode()
 
 
-def _package_name(typed: str) -> str:
-    """A package as folios name it: ``sdip 52`` is ``sdip-52``."""
+def _normalise_package(typed: str) -> str:
+    """Return a package name as folios spell it: ``sdip 52`` becomes ``sdip-52``."""
     return re.sub(r"[\s-]*([0-9]+)\s*$", r"-\1", typed.strip())
 
 
-class Asked:
-    """An open connection that is asked; whoever opened it closes it.
+class FolioQueries:
+    """Queries on an open connection, which the caller closes.
 
-    Rows are read by position, so that any ``row_factory`` that makes sequences will do.
+    Rows are read by position, so any ``row_factory`` that returns sequences works.
     """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
 
     def _rows(self, sql: str, *values: Value | None) -> list[Any]:
-        return ask(self._connection, sql, *values)
+        try:
+            return self._connection.execute(sql, values).fetchall()
+        except sqlite3.Error as error:
+            raise FolioError(
+                f"the folio is damaged ({error}); build it again: {build_command()}"
+            ) from error
 
 
-class MarkingSearch(Asked):
-    """Chips by what is printed on them."""
+class MarkingSearch(FolioQueries):
+    """Queries for chips by their markings; all raise FolioError when the folio is damaged."""
 
     def marking_keys(self, only: Only = ANY) -> list[str]:
-        """The ``part_key`` of every marking, each once and in order."""
-        where, values = only.of_chips()
+        """Return the ``part_key`` of every marking, sorted, without duplicates."""
+        where, values = only.make_condition()
         source = "marking"
-        if only.says_of_chips:
+        if only.filters_chips:
             source = f"chip JOIN marking ON marking.chip = chip.part WHERE {where}"
-        # One text is handed over much faster than a row for each.
+        # Fetching one long text is much faster than fetching a row for each key.
         ((joined,),) = self._rows(
             f"SELECT group_concat(key, ' ') FROM (SELECT DISTINCT key FROM {source} ORDER BY key)",
             *values,
@@ -134,28 +146,28 @@ class MarkingSearch(Asked):
         return sorted(joined.split(" ")) if joined else []
 
     def nearest_parts(self, text: str, limit: int = 5) -> tuple[str, ...]:
-        """Part numbers whose markings are fewest slips away from ``text``, nearest first.
+        """Return the part numbers whose markings are most similar to ``text``, nearest first.
 
-        A slip is a character wrong, missing, too many, or two swapped (optimal string
-        alignment); beyond half the length nothing is called near.
+        Similarity counts wrong, missing, extra and swapped characters (optimal string alignment
+        distance) relative to the length; below 0.5 nothing is near.
         """
         from rapidfuzz import process
         from rapidfuzz.distance import OSA
 
-        found = process.extract(
+        similar_keys = process.extract(
             part_key(text),
             self.marking_keys(),
             scorer=OSA.normalized_similarity,
             score_cutoff=0.5,
             limit=_MOST_NEAR,
         )
-        marked = self.chips_by_keys(key for key, _, _ in found)
-        parts = (hit.chip.part for key, _, _ in found for hit in marked.get(key, ()))
+        marked = self.chips_by_keys(key for key, _, _ in similar_keys)
+        parts = (hit.chip.part for key, _, _ in similar_keys for hit in marked.get(key, ()))
         return tuple(dict.fromkeys(parts))[:limit]
 
     def chips_by_keys(self, keys: Iterable[str], only: Only = ANY) -> dict[str, list[MarkedChip]]:
-        """Chips by the ``part_key`` of their markings, for those of ``keys`` that any bears."""
-        where, values = only.of_chips()
+        """Return the chips that bear each of ``keys``, the ``part_key`` of a marking."""
+        where, values = only.make_condition()
         rows = self._rows(
             f"SELECT {CHIP_COLUMNS}, marking.text, marking.key"
             " FROM marking JOIN chip ON chip.part = marking.chip"
@@ -164,47 +176,63 @@ class MarkingSearch(Asked):
             json.dumps(list(keys)),
             *values,
         )
-        found: dict[str, list[MarkedChip]] = {}
+        chips_of: dict[str, list[MarkedChip]] = {}
         for row in rows:
-            found.setdefault(row[8], []).append(MarkedChip(chip_row(row), row[7]))
-        return found
+            chips_of.setdefault(row[8], []).append(MarkedChip(to_chip_row(row), row[7]))
+        return chips_of
 
     def chips_by_key(self, key: str, only: Only = ANY) -> list[MarkedChip]:
-        """Chips with a marking whose ``part_key`` is ``key``."""
-        return self._marked("marking.key = ?", (key,), -1, only)
+        """Return the chips with a marking whose ``part_key`` is ``key``."""
+        return self._find_marked("marking.key = ?", (key,), -1, only)
 
     def chips_by_prefix(self, key: str, limit: int = 20, only: Only = ANY) -> list[MarkedChip]:
-        """Chips with a marking whose ``part_key`` begins with ``key``."""
-        # As a range the prefix can use the index; with LIKE it would be a scan.
-        return self._marked(
-            "marking.key >= ? AND marking.key < ?", (key, key + "\U0010ffff"), limit, only
+        """Return the chips with a marking whose ``part_key`` begins with ``key``."""
+        # A range uses the index; LIKE would scan the table.
+        return self._find_marked(
+            "marking.key >= ? AND marking.key < ?", (key, key + _LAST_CHARACTER), limit, only
         )
 
     def chips_by_fragment(self, key: str, limit: int = 20, only: Only = ANY) -> list[MarkedChip]:
-        """Chips with a marking whose ``part_key`` holds ``key`` anywhere, shortest first."""
-        return self._marked("instr(marking.key, ?) > 0", (key,), limit, only)
+        """Return the chips with a marking whose ``part_key`` contains ``key``, shortest first."""
+        return self._find_marked("instr(marking.key, ?) > 0", (key,), limit, only)
 
     def supply_pins(self, parts: Sequence[str]) -> dict[str, frozenset[int]]:
-        """The pins that a supply enters at, of each of these chips that has any."""
-        found: dict[str, set[int]] = {}
+        """Return the numbers of the supply pins of these chips, by part number."""
+        pins_of: dict[str, set[int]] = {}
         for part, number in self._rows(
             "SELECT chip, number FROM pin WHERE role = 'supply'"
             " AND chip IN (SELECT value FROM json_each(?))",
             json.dumps(list(parts)),
         ):
-            found.setdefault(part, set()).add(number)
-        return {part: frozenset(pins) for part, pins in found.items()}
+            pins_of.setdefault(part, set()).add(number)
+        return {part: frozenset(pins) for part, pins in pins_of.items()}
 
-    def _marked(
-        self, where: str, values: tuple[str, ...], limit: int, only: Only
+    def _find_marked(
+        self, condition: str, values: tuple[str, ...], limit: int, only: Only
     ) -> list[MarkedChip]:
-        """One line a chip, with the shortest marking that fits."""
-        among, more = only.of_chips()
-        rows = marked_rows(self._connection, f"{where} AND {among}", (*values, *more), limit)
-        return [MarkedChip(chip_row(row), row[7]) for row in rows]
+        """Return chips with the shortest marking that meets the condition, shortest first."""
+        chip_condition, chip_values = only.make_condition()
+        # CROSS JOIN keeps SQLite from scanning the chips first.
+        rows = self._rows(
+            f"SELECT {CHIP_COLUMNS}, marking.text, min(length(marking.key)) AS size"
+            " FROM marking CROSS JOIN chip ON chip.part = marking.chip"
+            f" WHERE {condition} AND {chip_condition}"
+            " GROUP BY chip.part ORDER BY size, chip.part_key LIMIT ?",
+            *values,
+            *chip_values,
+            limit,
+        )
+        return [MarkedChip(to_chip_row(row), row[7]) for row in rows]
 
 
-def chip_row(row: Sequence[Any]) -> ChipRow:
-    """The line about a chip from columns that begin with ``CHIP_COLUMNS``."""
+def explain_exact(part: str, marking: str, key: str) -> tuple[str, float]:
+    """Return why a chip that bears ``key`` matches, in words, and the score of the match."""
+    if part_key(part) == key:
+        return "part number", PART_NUMBER_SCORE
+    return f"marking {marking}", MARKING_SCORE
+
+
+def to_chip_row(row: Sequence[Any]) -> ChipRow:
+    """Return the chip in a row that begins with ``CHIP_COLUMNS``."""
     part, maker, kind, summary, package, pins, invented = row[:7]
     return ChipRow(part, maker, kind, summary, package, pins, bool(invented))

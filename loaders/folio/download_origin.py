@@ -1,49 +1,47 @@
-"""Where a folio was fetched from, kept beside it, so that a damaged one says how to fetch it again.
+"""Record a folio's download address so a corruption error can say how to fetch it again.
 
-It is one line in the file ``.NAME.fetched``: what stood on the command line. A folio that is built
-in the place of a fetched one has no such line any more.
+The record is one line in ``.NAME.fetched`` beside the folio: the arguments of the command. Building
+a folio in the same place removes it.
 """
 
 from __future__ import annotations
 
 import os
+import shlex
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
 
-TYPE_CHECKING = False  # as typing has it
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from pathlib import Path
-    from typing import Final
+from ..system.atomic_write import write_atomically
 
-_LONGEST: Final = 2000
-
-
-def remember_fetch(folio: Path | str, arguments: Sequence[str]) -> None:
-    """Keep what to fetch the folio with; nothing happens where that cannot be written."""
-    import shlex
-    from contextlib import suppress
-
-    with suppress(OSError), open(_kept_in(folio), "w", encoding="utf-8") as file:
-        file.write(shlex.join(arguments) + "\n")
+_MOST_CHARACTERS: Final = 2000
 
 
-def forget_fetch(folio: Path | str) -> None:
-    """The folio is another one now. Raises OSError."""
-    if os.path.lexists(kept := _kept_in(folio)):
-        os.unlink(kept)
+def remember_fetch(folio: Path, arguments: Sequence[str]) -> None:
+    """Record the arguments that fetch the folio; do nothing if that cannot be stored."""
+    with suppress(OSError, UnicodeEncodeError):
+        write_atomically(_record(folio), shlex.join(arguments) + "\n")
+
+
+def forget_fetch(folio: Path) -> None:
+    """Remove the record. Raises OSError."""
+    _record(folio).unlink(missing_ok=True)
 
 
 def fetch_command(folio: Path | str) -> str | None:
-    """The command line that fetches the folio again; None where it was not fetched."""
+    """Return the command line that fetches the folio again; None if it was not fetched."""
     try:
-        with open(_kept_in(folio), encoding="utf-8") as file:
-            line = file.read(_LONGEST + 1).rstrip("\n")
+        with _record(folio).open(encoding="utf-8") as file:
+            arguments = file.read(_MOST_CHARACTERS + 1).rstrip("\n")
     except (OSError, UnicodeDecodeError):
         return None
-    if not line or len(line) > _LONGEST or not line.isprintable():
+    # The line is shown on a terminal, and anybody may have written it.
+    if not arguments or len(arguments) > _MOST_CHARACTERS or not arguments.isprintable():
         return None
-    return f"pinfolio fetch-folio {line} -o {folio}"
+    return f"pinfolio fetch-folio {arguments} -o {folio}"
 
 
-def _kept_in(folio: Path | str) -> str:
-    folder, name = os.path.split(os.path.realpath(folio))
-    return os.path.join(folder, f".{name}.fetched")
+def _record(folio: Path | str) -> Path:
+    path = Path(os.path.realpath(folio))
+    return path.with_name(f".{path.name}.fetched")

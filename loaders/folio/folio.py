@@ -1,4 +1,4 @@
-"""A folio, read back: its chips as typed models, and the searches it is asked for."""
+"""Read a folio: chips and notes as typed models, and searches."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Self
 from ...schema.errors import Unknown
 from ...schema.text import part_key
 from ..words.full_text_query import build_match_query
-from .chip_search import CHIP_COLUMNS, ChipRow, MarkingSearch, chip_row
+from .chip_search import CHIP_COLUMNS, ChipRow, MarkingSearch, to_chip_row
 from .folio_file import FolioError, build_command, connect_folio
 from .word_search import WordSearch
 
@@ -31,7 +31,7 @@ _BEST_CONFIRMED: Final = (
 
 @dataclass(frozen=True)
 class FolioInfo:
-    """What a folio says of itself; ``digest`` is the SHA-256 of all it holds."""
+    """Build time and counts of a folio; ``digest`` is the SHA-256 of its contents."""
 
     built: str
     chips: int
@@ -43,15 +43,15 @@ class FolioInfo:
 
 @dataclass(frozen=True)
 class AttachedFile:
-    """A capture or a picture that is attached to a note."""
+    """A capture or picture attached to a note."""
 
     media: str
-    """Its media type: ``text/csv``, ``image/png`` or ``image/jpeg``."""
+    """Media type: ``text/csv``, ``image/png`` or ``image/jpeg``."""
     data: bytes
 
 
 class UnknownPart(Unknown):
-    """No chip, or more than one, is marked like this; ``nearest`` are the parts that come near."""
+    """No chip, or more than one, has this marking; ``nearest`` lists similar part numbers."""
 
     def __init__(self, part: str, nearest: tuple[str, ...]) -> None:
         self.part, self.nearest = part, nearest
@@ -60,18 +60,15 @@ class UnknownPart(Unknown):
 
 
 def open_folio(path: Path) -> Folio:
-    """Open a folio for reading; raise FolioError, with the command that mends it.
+    """Open a folio for reading; use it as a context manager, or close it.
 
-    The file is opened as immutable: it is built whole and renamed into place, never changed.
+    Raises FolioError, whose message ends with the command that repairs the folio.
     """
     return Folio(connect_folio(path))
 
 
 class Folio(MarkingSearch, WordSearch):
-    """A folio behind an open connection; whoever opened the connection closes it.
-
-    Rows are read by position, so that any ``row_factory`` that makes sequences will do.
-    """
+    """An open folio. Its methods raise FolioError when the folio is damaged."""
 
     def __enter__(self) -> Self:
         return self
@@ -97,47 +94,47 @@ class Folio(MarkingSearch, WordSearch):
         return FolioInfo(built, chips, pins, digest, bool(all_invented), notes)
 
     def chip(self, part: str) -> Chip:
-        """The chip with this part number, or this marking when only one chip bears it.
+        """Return the chip with this part number, or with this marking if only one chip bears it.
 
-        Case, spaces and dashes do not matter. Raises UnknownPart.
+        Case, spaces and dashes are ignored. Raises UnknownPart.
         """
         key = part_key(part)
-        found = self._rows(f"{_DOCUMENT} WHERE chip.part_key = ?", key)
-        if not found:
-            found = self._rows(
+        documents = self._rows(f"{_DOCUMENT} WHERE chip.part_key = ?", key)
+        if not documents:
+            documents = self._rows(
                 f"{_DOCUMENT} WHERE chip.part IN (SELECT chip FROM marking WHERE key = ?) LIMIT 2",
                 key,
             )
-        if len(found) != 1:
+        if len(documents) != 1:
             raise UnknownPart(part, self.nearest_parts(part))
-        return _read_document(found[0][0])
+        return _read_document(documents[0][0])
 
     def chips(self) -> Iterator[Chip]:
-        """Every chip, one after another, ordered by part number."""
+        """Yield every chip, ordered by part number."""
         for (part,) in self._rows("SELECT part FROM chip ORDER BY part_key"):
             yield self.chip(part)
 
     def parts(self, limit: int = -1, start: int = 0) -> list[ChipRow]:
-        """A line about every chip, ordered by part number; or about ``limit`` from ``start`` on."""
+        """Return the list of chips, ordered by part number: ``limit`` of them from ``start`` on."""
         rows = self._rows(
             f"SELECT {CHIP_COLUMNS} FROM chip ORDER BY part_key LIMIT ? OFFSET ?", limit, start
         )
-        return [chip_row(row) for row in rows]
+        return [to_chip_row(row) for row in rows]
 
     def other_markings(self, parts: Sequence[str]) -> dict[str, list[str]]:
-        """What else is printed on these chips than their part numbers; of most, nothing."""
+        """Return the markings of these chips besides their part numbers, by part number."""
         rows = self._rows(
             "SELECT chip, text FROM marking JOIN json_each(?) ON chip = value"
             " WHERE text <> chip ORDER BY chip, text",
             json.dumps(parts),
         )
-        found: dict[str, list[str]] = {}
+        markings_of: dict[str, list[str]] = {}
         for part, marking in rows:
-            found.setdefault(part, []).append(marking)
-        return found
+            markings_of.setdefault(part, []).append(marking)
+        return markings_of
 
     def every_part(self, step: int) -> list[str]:
-        """The first part number and every ``step``-th after it, in their order."""
+        """Return the first part number and every ``step``-th after it, in order."""
         rows = self._rows(
             "SELECT part FROM (SELECT part, row_number() OVER (ORDER BY part_key) AS at FROM chip)"
             " WHERE (at - 1) % ? = 0 ORDER BY at",
@@ -146,32 +143,34 @@ class Folio(MarkingSearch, WordSearch):
         return [part for (part,) in rows]
 
     def facets(self) -> dict[str, list[tuple[str, int]]]:
-        """What answers can be kept to, by ``kind``, ``package``, ``system`` and ``role``: each
-        with how many chips have it (of a role, how many pins), the commonest first."""
-        found: dict[str, list[tuple[str, int]]] = {}
+        """Return the values to filter by, for ``kind``, ``package``, ``system`` and ``role``.
+
+        Each comes with its number of chips (pins for a role), the commonest first.
+        """
+        values_of: dict[str, list[tuple[str, int]]] = {}
         for name, value, count in self._rows(
             "SELECT name, value, count FROM facet ORDER BY name, count DESC, value"
         ):
-            found.setdefault(name, []).append((value, count))
-        return found
+            values_of.setdefault(name, []).append((value, count))
+        return values_of
 
     def fault_dictionary(self, part: str) -> bytes | None:
-        """What was worked out of a chip, by its part number, when the folio was built; None where
-        nothing was."""
+        """Return the fault dictionary stored for a part number; None if there is none."""
         rows = self._rows("SELECT bytes FROM fault_dictionary WHERE chip = ?", part)
         return rows[0][0] if rows else None
 
     def notes(
         self, part: str, places: Sequence[str] | None = None, limit: int | None = None
     ) -> list[Note]:
-        """Notes on a chip, given by its part number, or on some places of it; best confirmed
-        first, then newest. A note in conflict is there in each of its newest revisions.
+        """Return the notes on a chip, or on some places of it: best confirmed first, then newest.
 
-        ``places`` are as a note's ``at``: ``pin 17``, the id of a node or block, a part.
+        ``part`` is the part number. ``places`` are spelt as a note's ``at``: ``pin 17``, or the id
+        of a node, block or part. A note in conflict comes in each of its newest revisions.
         """
-        only = "" if places is None else f" AND place IN ({', '.join('?' * len(places))})"
+        condition = "" if places is None else f" AND place IN ({', '.join('?' * len(places))})"
         rows = self._rows(
-            f"SELECT document FROM note WHERE chip = ?{only} ORDER BY {_BEST_CONFIRMED} LIMIT ?",
+            f"SELECT document FROM note WHERE chip = ?{condition}"
+            f" ORDER BY {_BEST_CONFIRMED} LIMIT ?",
             part,
             *(places or ()),
             -1 if limit is None else limit,
@@ -179,16 +178,17 @@ class Folio(MarkingSearch, WordSearch):
         return [_read_note(document) for (document,) in rows]
 
     def latest_notes(self, limit: int = 50) -> list[Note]:
-        """The newest notes of the folio."""
+        """Return the newest notes of the folio."""
         rows = self._rows(
             "SELECT document FROM note ORDER BY date DESC, note, digest LIMIT ?", limit
         )
         return [_read_note(document) for (document,) in rows]
 
     def search_notes(self, terms: Sequence[Sequence[str]], limit: int = 50) -> list[Note]:
-        """Notes whose chip, place, part, symptom, failure, cure or text say every term, best first.
+        """Return the notes that contain every term, best match first.
 
-        ``terms`` holds the wordings of each term, as ``Thesaurus.expand`` gives them.
+        Chip, place, part, symptom, failure, cure and text are searched. ``terms`` holds the
+        wordings of each term, as from ``Thesaurus.expand``.
         """
         query = build_match_query(terms)
         if query is None:
@@ -203,13 +203,15 @@ class Folio(MarkingSearch, WordSearch):
         return [_read_note(document) for (document,) in rows]
 
     def attachment(self, sha256: str) -> AttachedFile | None:
-        """The attached file with these bytes, by their SHA-256; None where it is not held."""
-        found = self._rows("SELECT media, bytes FROM attachment WHERE sha256 = ?", sha256)
-        return AttachedFile(*found[0]) if found else None
+        """Return the attachment with this SHA-256; None if the folio does not hold it."""
+        rows = self._rows("SELECT media, bytes FROM attachment WHERE sha256 = ?", sha256)
+        return AttachedFile(*rows[0]) if rows else None
 
     def attachment_sizes(self, digests: Iterable[str]) -> dict[str, tuple[int, int] | None]:
-        """Of these attachments those that are held: width and height in pixels of a picture,
-        None for a capture, by SHA-256."""
+        """Return the attachments the folio holds, of those with these SHA-256 digests.
+
+        The value is width and height in pixels for a picture, None for a capture.
+        """
         rows = self._rows(
             "SELECT sha256, width, height FROM attachment"
             " WHERE sha256 IN (SELECT value FROM json_each(?))",
@@ -218,10 +220,10 @@ class Folio(MarkingSearch, WordSearch):
         return {sha256: (width, height) if width else None for sha256, width, height in rows}
 
 
-# The models are imported when one is read: most questions are answered from rows alone.
+# Models are imported when the first one is read: most queries need rows only.
 
 
-@lru_cache(maxsize=64)  # who looks at one pin of a chip looks at the next; a chip never changes
+@lru_cache(maxsize=64)  # a technician looks at one pin of a chip after another
 def _read_document(data: bytes) -> Chip:
     from pydantic import ValidationError
 
@@ -230,11 +232,11 @@ def _read_document(data: bytes) -> Chip:
 
     try:
         return Chip.model_validate_json(unpack_document(data))
-    except ValueError as fault:
-        count = f" ({fault.error_count()} faults)" if isinstance(fault, ValidationError) else ""
+    except ValueError as error:
+        count = f" ({error.error_count()} faults)" if isinstance(error, ValidationError) else ""
         raise FolioError(
-            f"a chip in this folio does not read back{count}; build it again: {build_command()}"
-        ) from fault
+            f"a chip in the folio cannot be read back{count}; build it again: {build_command()}"
+        ) from error
 
 
 def _read_note(document: str) -> Note:
@@ -244,8 +246,8 @@ def _read_note(document: str) -> Note:
 
     try:
         return Note.model_validate_json(document)
-    except ValidationError as fault:
+    except ValidationError as error:
         raise FolioError(
-            f"a note in this folio does not read back ({fault.error_count()} faults);"
+            f"a note in the folio cannot be read back ({error.error_count()} faults);"
             f" build it again: {build_command()}"
-        ) from fault
+        ) from error

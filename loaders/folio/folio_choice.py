@@ -1,12 +1,15 @@
-"""Which folio a question is put to, when several could answer it.
+"""Choose which folio answers a query.
 
-The one named on the command line, else the one the environment names, else the user's own, else
-the demonstration with its invented parts, which is built when it is first needed.
+The one named on the command line, else the one named by the environment, else the user's own, else
+the demonstration of invented parts, which is built on first use.
 """
 
 from __future__ import annotations
 
 import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+from zlib import crc32
 
 from ... import data_demo
 from ..system.user_folders import cache_folder, data_folder
@@ -18,67 +21,47 @@ from .folio_file import (
     is_folio_file,
 )
 
-TYPE_CHECKING = False  # as typing has it
 if TYPE_CHECKING:
-    from pathlib import Path
-    from typing import Final
-
     from .build import Progress
 
 ENVIRONMENT: Final = "PINFOLIO_FOLIO"
 
 
 def find_folio(option: Path | None = None, progress: Progress | None = None) -> Path:
-    """The folio to ask; ``option`` goes before everything else.
+    """Return the path of the folio to query; ``option`` takes precedence.
 
-    A path somebody named is returned as it is, whether or not a folio is there. ``progress`` is
-    told when the demonstration has to be built. Raises FolioError when it cannot be.
+    A path named by the user is returned even if no folio is there. ``progress`` is called while
+    the demonstration is built. Raises FolioError when that fails.
     """
-    from pathlib import Path
-
-    named = find_named_folio(None if option is None else str(option))
-    return Path(named) if named else ensure_demo_folio(progress)
-
-
-def find_named_folio(option: str | None = None) -> str | None:
-    """The folio to ask, unless it is the demonstration: named by somebody, or the user's own."""
     if option is not None:
         return option
     if named := os.environ.get(ENVIRONMENT):
-        return named
-    own = _own_place()
-    return own if os.path.exists(own) else None
+        return Path(named)
+    own = own_folio_path()
+    return own if own.exists() else ensure_demo_folio(progress)
 
 
 def own_folio_path() -> Path:
-    """Where the user's own folio is, or would be."""
-    from pathlib import Path
-
-    return Path(_own_place())
+    """Return where the user's own folio is, or would be."""
+    return data_folder() / "folio.db"
 
 
-def _own_place() -> str:
-    return os.path.join(data_folder(), "folio.db")
-
-
-def demo_folio_path() -> str:
-    """Where the demonstration folio is, or would be; its name changes with what it is built of."""
-    return os.path.join(cache_folder(), f"demo-{SCHEMA_VERSION}-{_state(data_demo.files()):08x}.db")
+def demo_folio_path() -> Path:
+    """Return where the demonstration folio is, or would be; the name depends on its sources."""
+    return cache_folder() / f"demo-{SCHEMA_VERSION}-{_fingerprint(data_demo.files()):08x}.db"
 
 
 def ensure_demo_folio(progress: Progress | None = None) -> Path:
-    """The demonstration folio in the user's cache folder, built if it is not there whole.
+    """Return the demonstration folio in the user's cache folder, building it if necessary.
 
-    Its name comes from what it is built of. So another version never writes over a folio that
-    somebody reads, and two that build the same at once each put a whole one in place.
+    Because its name depends on its sources, another version never replaces a folio in use, and two
+    processes that build it at once each put a complete one in place. Raises FolioError.
     """
-    from pathlib import Path
-
-    path = Path(demo_folio_path())
+    path = demo_folio_path()
     try:
         check_folio_file(path)
     except FolioError:
-        from .build import build_folio
+        from .build import build_folio  # imports everything a build needs
 
         _make_folder(path.parent)
         if path.exists() and not is_folio_file(path):
@@ -87,24 +70,21 @@ def ensure_demo_folio(progress: Progress | None = None) -> Path:
     return path
 
 
-def _state(files: list[str]) -> int:
-    """Changes with every change to the files, and with the place where this version is installed.
+def _fingerprint(files: list[str]) -> int:
+    """Return a number that changes with any of the files, and with their folder.
 
-    Reading a hundred files takes longer than finding a chip, so what the system says of them has
-    to do.
+    Only sizes and times count: reading a hundred files takes longer than finding a chip.
     """
-    from zlib import crc32
-
-    states = ((file, found.st_size, found.st_mtime_ns)
-              for file in files for found in (os.stat(file),))  # fmt: skip
-    return crc32(repr([*states]).encode("utf-8", "surrogatepass"))
+    statuses = [(file, os.stat(file)) for file in files]  # noqa: PTH116  the paths are texts
+    states = [(file, status.st_size, status.st_mtime_ns) for file, status in statuses]
+    return crc32(repr(states).encode("utf-8", "surrogatepass"))
 
 
 def _make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
+    except OSError as error:
         raise FolioError(
-            f"{folder}: the demonstration folio cannot be kept here ({fault.strerror});"
+            f"{folder}: the demonstration folio cannot be stored ({error.strerror});"
             f" build a folio elsewhere and name it in {ENVIRONMENT}: {build_command()}"
-        ) from fault
+        ) from error

@@ -1,9 +1,9 @@
-"""What makes a file a folio: told from its first hundred bytes and its seal, before SQLite reads.
+"""Recognise a folio by its header and seal, before SQLite reads it.
 
 Source: SQLite's database file format, section 1.3, "The Database Header"
 (https://www.sqlite.org/fileformat2.html): page size at byte 16, change counter at 24, number of
-pages at 28, user version at 60, application id at 68, the counter the number of pages is valid
-for at 92; all big-endian.
+pages at 28, user version at 60, application id at 68, and at 92 the change counter for which the
+number of pages is valid; all big-endian.
 """
 
 from __future__ import annotations
@@ -11,105 +11,89 @@ from __future__ import annotations
 import os
 import sqlite3
 import struct
+from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO, Final
+from urllib.parse import quote
 
 from ...schema.errors import PinfolioError
 from .download_origin import fetch_command
 from .integrity_cache import is_known_intact, remember_intact
 from .seal import SEAL_SIZE, verify_seal
 
-TYPE_CHECKING = False  # as typing has it
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
-    from typing import BinaryIO, Final
-
 APPLICATION_ID: Final = int.from_bytes(b"PFol")
 SCHEMA_VERSION: Final = 3
 
 _MAGIC: Final = b"SQLite format 3\0"
 _HEADER: Final = struct.Struct(">16s H 6x I I 28x I 4x I 20x I 4x")
+_LARGEST_PAGE: Final = 65536  # stored as 1, since it does not fit 16 bits
 
 
 class FolioError(PinfolioError):
-    """A folio that cannot be read or written: what is wrong, and the command that mends it."""
+    """A folio cannot be read or written; the message ends with the command that repairs it."""
 
 
 def build_command(out: Path | str | None = None) -> str:
-    """The command line that builds a folio, for messages."""
+    """Return the command line that builds a folio, for messages."""
     return f"pinfolio build SOURCE... -o {out or 'FILE'}"
 
 
 def repair_hint(path: Path | str) -> str:
-    """How to get a folio whole again, for messages: as it came here, fetched or built."""
+    """Return how to restore a damaged folio: fetch it again, or build it again."""
     if fetch := fetch_command(path):
         return f"fetch it again: {fetch}"
     return f"build it again: {build_command(path)}"
 
 
 def obtain_hint(path: Path | str) -> str:
-    """How to get a folio that is not there, for messages."""
+    """Return how to obtain a missing folio: fetch it, or build it."""
     fetch = fetch_command(path)
     return f"fetch it: {fetch}" if fetch else f"build it: {build_command(path)}"
 
 
 def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
-    """Raise FolioError unless ``path`` is a folio of this schema version with every byte in place.
+    """Raise FolioError unless ``path`` is an intact folio of this schema version.
 
-    ``afresh`` reads all of it, even though it was found whole a short while ago.
+    With ``afresh`` the whole file is read, even if it was verified recently.
     """
-    version, missing = _read_header(path)
+    version, missing_bytes = _read_header(path)
     if version != SCHEMA_VERSION:
         raise FolioError(
-            f"{path}: found a folio of schema version {version}, expected {SCHEMA_VERSION};"
-            f" {repair_hint(path)}"
+            f"{path}: the folio has schema version {version}, but this pinfolio reads"
+            f" {SCHEMA_VERSION}; {repair_hint(path)}"
         )
-    if missing:
-        wrong = f"cut short, {missing} bytes are missing" if missing > 0 else "longer than it was"
-        raise FolioError(f"{path}: the folio is {wrong}; {repair_hint(path)}")
-    if not _is_whole(path, afresh):
+    if missing_bytes > 0:
         raise FolioError(
-            f"{path}: the folio is damaged (its bytes are not those that were built);"
+            f"{path}: the folio is cut short by {missing_bytes} bytes; {repair_hint(path)}"
+        )
+    if missing_bytes < 0:
+        raise FolioError(
+            f"{path}: the folio has {-missing_bytes} bytes too many; {repair_hint(path)}"
+        )
+    if not _is_intact(path, afresh):
+        raise FolioError(
+            f"{path}: the folio is damaged (its bytes were changed after it was built);"
             f" {repair_hint(path)}"
         )
 
 
 def connect_folio(path: Path | str) -> sqlite3.Connection:
-    """A connection that reads a folio; raise FolioError, with the command that mends it.
+    """Return a read-only connection to a folio; raises FolioError.
 
-    The file is opened as immutable: it is built whole and renamed into place, never changed.
+    The file is opened as immutable: folios are replaced by renaming, never changed.
     """
     check_folio_file(path)
     try:
         connection = sqlite3.connect(f"{_address(path)}?mode=ro&immutable=1", uri=True)
         connection.execute("SELECT digest FROM folio").fetchone()
-    except sqlite3.Error as fault:
-        raise FolioError(f"{path}: the folio is damaged ({fault}); {repair_hint(path)}") from None
+    except sqlite3.Error as error:
+        raise FolioError(f"{path}: the folio is damaged ({error}); {repair_hint(path)}") from None
     return connection
 
 
-def _address(path: Path | str) -> str:
-    """The path as SQLite reads addresses (https://www.sqlite.org/uri.html, section 3.1)."""
-    whole = os.path.realpath(path)
-    if os.sep == "\\":
-        whole = "/" + whole.replace("\\", "/")
-    plain = (chr(byte) if 0x20 < byte < 0x7F and byte not in b"%?#" else f"%{byte:02X}"
-             for byte in os.fsencode(whole))  # fmt: skip
-    return "file://" + "".join(plain)
-
-
-def _is_whole(path: Path | str, afresh: bool) -> bool:
-    with _reading(path) as file:
-        found = os.fstat(file.fileno())
-        if not afresh and is_known_intact(found):
-            return True
-        if whole := verify_seal(file):
-            remember_intact(found)
-    return whole
-
-
 def is_folio_file(path: Path | str) -> bool:
-    """True for a folio, whether or not it is whole and of this schema version."""
+    """Return whether ``path`` is a folio, intact or not, of any schema version."""
     try:
         _read_header(path)
     except FolioError:
@@ -117,27 +101,50 @@ def is_folio_file(path: Path | str) -> bool:
     return True
 
 
+def _address(path: Path | str) -> str:
+    """Return the path as a file address for SQLite (https://www.sqlite.org/uri.html, 3.1)."""
+    real_path = os.path.realpath(path)
+    if os.sep == "\\":
+        real_path = "/" + real_path.replace("\\", "/")
+    return "file://" + quote(os.fsencode(real_path), safe="/:")
+
+
+def _is_intact(path: Path | str, afresh: bool) -> bool:
+    with _open_reading(path) as file:
+        status = os.fstat(file.fileno())
+        if not afresh and is_known_intact(status):
+            return True
+        if is_intact := verify_seal(file):
+            remember_intact(status)
+    return is_intact
+
+
 def _read_header(path: Path | str) -> tuple[int, int]:
-    """Schema version of a folio and how many of its bytes are missing, or FolioError."""
-    with _reading(path) as file:
-        start = file.read(_HEADER.size)
+    """Return the schema version of a folio and how many of its bytes are missing.
+
+    Raises FolioError for anything else than a folio.
+    """
+    with _open_reading(path) as file:
+        header = file.read(_HEADER.size)
         size = file.seek(0, os.SEEK_END)
-    if len(start) == _HEADER.size:
-        magic, page, changes, pages, version, application, valid_for = _HEADER.unpack(start)
+    if len(header) == _HEADER.size:
+        magic, page_size, changes, pages, version, application, valid_for = _HEADER.unpack(header)
         if magic == _MAGIC and application == APPLICATION_ID:
-            whole = pages * (65536 if page == 1 else page) + SEAL_SIZE
-            return version, whole - size if changes == valid_for else 0
-    raise FolioError(f"{path}: is not a folio; build one: {build_command()}")
+            page_size = _LARGEST_PAGE if page_size == 1 else page_size
+            # The number of pages may be outdated if another program has written to the file.
+            missing_bytes = pages * page_size + SEAL_SIZE - size if changes == valid_for else 0
+            return version, missing_bytes
+    raise FolioError(f"{path}: not a folio; build one: {build_command()}")
 
 
 @contextmanager
-def _reading(path: Path | str) -> Iterator[BinaryIO]:
+def _open_reading(path: Path | str) -> Iterator[BinaryIO]:
     try:
-        with open(path, "rb") as file:
+        with Path(path).open("rb") as file:
             yield file
     except FileNotFoundError:
         raise FolioError(f"{path}: no such file; {obtain_hint(path)}") from None
-    except OSError as fault:
+    except OSError as error:
         raise FolioError(
-            f"{path}: cannot be read ({fault.strerror}); build a folio: {build_command()}"
+            f"{path}: cannot be read ({error.strerror}); build a folio: {build_command()}"
         ) from None

@@ -23,7 +23,7 @@ from ..system.atomic_write import (
 from ..system.locks import lock_file
 from .download_origin import forget_fetch
 from .folio_file import FolioError, build_command, is_folio_file
-from .seal import seal
+from .seal import add_seal
 
 _WAIT_S: Final = 5.0
 """Seconds to wait for another build that checks whether our file is a leftover."""
@@ -44,7 +44,7 @@ def replace_folio(out: Path) -> Iterator[Path]:
         _remove_leftovers(out)
         with _create_locked(out) as temporary:
             yield temporary
-            seal(temporary)
+            add_seal(temporary)
             move_into_place(temporary, out)
             forget_fetch(out)
     except (sqlite3.Error, OSError) as error:

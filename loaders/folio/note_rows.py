@@ -1,4 +1,4 @@
-"""Notes as the rows of table ``note``: the newest of each, those taken back left out."""
+"""Make the rows of table ``note``: the newest revisions, without withdrawn notes."""
 
 from __future__ import annotations
 
@@ -14,43 +14,44 @@ from ...schema.quantities import Quantity
 from ...schema.text import part_key
 from .chip_rows import Row
 
-_SAID: Final = ("symptom", "part", "failure", "cure", "text")
+_TEXT_FIELDS: Final = ("symptom", "part", "failure", "cure", "text")
 
 
 def select_newest(revisions: Iterable[Note]) -> list[Note]:
-    """The newest revision of each note, in the order of id and digest.
+    """Return the newest revision of each note, ordered by id and digest, without withdrawn ones.
 
-    A note in conflict is there in each revision that no other follows.
+    Of a note in conflict all newest revisions are returned: those that no other follows.
     """
-    known: dict[str, list[Note]] = {}
+    revisions_of: dict[str, list[Note]] = {}
     for note in revisions:
-        known.setdefault(note.id, []).append(note)
-    heads = (note for each in known.values() for note in find_newest(each) if not note.withdrawn)
+        revisions_of.setdefault(note.id, []).append(note)
+    newest = (note for group in revisions_of.values() for note in find_newest(group))
+    heads = (note for note in newest if not note.withdrawn)
     return sorted(heads, key=lambda note: (note.id, note.digest))
 
 
-def note_rows(heads: Sequence[Note], chips: sqlite3.Connection) -> Iterator[Row]:
-    """A row for each of ``heads``, as ``select_newest`` gives them.
+def make_note_rows(heads: Sequence[Note], chips: sqlite3.Connection) -> Iterator[Row]:
+    """Yield a row for each of ``heads``, the revisions from ``select_newest``.
 
-    ``chips`` is the folio with its chips in place: the row says which of its pins is meant, if
-    it holds the chip.
+    ``chips`` is the folio with its chips inserted, so that rows can refer to their pins.
     """
-    chip_of = _chips_by_key(chips) if heads else {}
-    pins = _pins_of(chips, {_chip(note, chip_of) for note in heads}) if heads else {}
-    sides = Counter(note.id for note in heads)
+    part_of = _read_parts(chips) if heads else {}
+    pins = _read_pins(chips, {_find_part(note, part_of) for note in heads}) if heads else {}
+    revision_counts = Counter(note.id for note in heads)
     for note in heads:
-        chip = _chip(note, chip_of)
-        pin = pins.get((chip, _number(note.at)))
-        yield {**_row(note, sides[note.id] > 1), "chip": chip, "pin": pin}
+        part = _find_part(note, part_of)
+        pin = pins.get((part, _pin_number(note.at)))
+        is_in_conflict = revision_counts[note.id] > 1
+        yield {**_make_row(note, is_in_conflict), "chip": part, "pin": pin}
 
 
-def _chip(note: Note, chip_of: Mapping[str, str]) -> str:
-    """Part number of the chip that a note is on, as the folio has it if it does."""
-    return chip_of.get(part_key(note.chip), note.chip)
+def _find_part(note: Note, part_of: Mapping[str, str]) -> str:
+    """Return the part number of the note's chip, spelt as in the folio if it is there."""
+    return part_of.get(part_key(note.chip), note.chip)
 
 
-def _pins_of(chips: sqlite3.Connection, parts: set[str]) -> dict[tuple[str, int | None], int]:
-    """Ids of the pins of some chips, by part number and pin number."""
+def _read_pins(chips: sqlite3.Connection, parts: set[str]) -> dict[tuple[str, int | None], int]:
+    """Return the ids of the pins of some chips by part number and pin number."""
     rows = chips.execute(
         "SELECT id, chip, number FROM pin WHERE chip IN (SELECT value FROM json_each(?))",
         (json.dumps(sorted(parts)),),
@@ -58,21 +59,21 @@ def _pins_of(chips: sqlite3.Connection, parts: set[str]) -> dict[tuple[str, int 
     return {(chip, number): pin for pin, chip, number in rows}
 
 
-def _chips_by_key(chips: sqlite3.Connection) -> dict[str, str]:
-    """Part number by the key of every marking that only one chip bears, and of its own."""
+def _read_parts(chips: sqlite3.Connection) -> dict[str, str]:
+    """Return part numbers by the key of every part number and every unambiguous marking."""
     bearers: dict[str, set[str]] = {}
     for key, chip in chips.execute("SELECT key, chip FROM marking"):
         bearers.setdefault(key, set()).add(chip)
-    found = {key: min(parts) for key, parts in bearers.items() if len(parts) == 1}
-    return found | dict(chips.execute("SELECT part_key, part FROM chip"))
+    unambiguous = {key: min(parts) for key, parts in bearers.items() if len(parts) == 1}
+    return unambiguous | dict(chips.execute("SELECT part_key, part FROM chip"))
 
 
-def _number(place: str) -> int | None:
-    found = re.fullmatch(r"pin ([1-9][0-9]{0,8})", place)
-    return int(found[1]) if found else None
+def _pin_number(place: str) -> int | None:
+    match = re.fullmatch(r"pin ([1-9][0-9]{0,8})", place)
+    return int(match[1]) if match else None
 
 
-def _row(note: Note, in_conflict: bool) -> Row:
+def _make_row(note: Note, is_in_conflict: bool) -> Row:
     return {
         "note": note.id,
         "digest": note.digest,
@@ -85,21 +86,21 @@ def _row(note: Note, in_conflict: bool) -> Row:
         "sets": note.sets,
         "chassis": note.chassis,
         "condition": note.condition,
-        **_reading_columns(note.readings),
-        **{field: getattr(note, field) for field in _SAID},
-        "in_conflict": int(in_conflict),
+        **_make_reading_columns(note.readings),
+        **{field: getattr(note, field) for field in _TEXT_FIELDS},
+        "in_conflict": int(is_in_conflict),
         "document": note.document(),
     }
 
 
-def _reading_columns(readings: Readings | None) -> Row:
+def _make_reading_columns(readings: Readings | None) -> Row:
     def nominal(quantity: Quantity | None) -> float | None:
         return None if quantity is None else quantity.nominal
 
-    found = readings or Readings.model_construct()
+    values = readings or Readings.model_construct()
     return {
-        "dc_v": nominal(found.dc),
-        "vpp_v": nominal(found.vpp),
-        "frequency_hz": nominal(found.frequency),
-        "resistance_ohm": nominal(found.resistance),
+        "dc_v": nominal(values.dc),
+        "vpp_v": nominal(values.vpp),
+        "frequency_hz": nominal(values.frequency),
+        "resistance_ohm": nominal(values.resistance),
     }

@@ -1,7 +1,7 @@
-"""The document of a chip, as a folio keeps it: its JSON packed by zlib.
+"""Compress the JSON document of a chip for storage in the folio.
 
-Documents say the same keys and phrases over and over, so packing begins with those known. The
-phrases belong to the folio's format: with others no document could be unpacked.
+Documents repeat the same keys and phrases, so zlib starts with those as a preset dictionary. The
+dictionary is part of the folio's format: with another, no document could be unpacked.
 """
 
 from __future__ import annotations
@@ -9,33 +9,36 @@ from __future__ import annotations
 import zlib
 from functools import cache
 from pathlib import Path
+from typing import Final
 
-_LEVEL = 6  # nine takes twice the time for a thirtieth less
-_MOST_BYTES = 50_000_000  # unpacked; a chip with three hundred pins has a hundred thousand
+_LEVEL: Final = 6  # level 9 takes twice as long and saves a thirtieth
+_RAW_DEFLATE: Final = -15  # largest window, no header: https://docs.python.org/3/library/zlib.html
+_MEMORY_LEVEL: Final = 8  # zlib's default
+_MOST_BYTES: Final = 50_000_000  # a chip with three hundred pins has a hundred thousand
 
 
 def pack_document(document: bytes) -> bytes:
-    """A document, as UTF-8, in fewer bytes."""
-    packing = _begun().copy()  # to take the phrases in costs as much as a tenth of the packing
-    return packing.compress(document) + packing.flush()
+    """Return the compressed document."""
+    compressor = _compressor().copy()  # loading the dictionary anew would cost a tenth more
+    return compressor.compress(document) + compressor.flush()
 
 
 def unpack_document(data: bytes) -> str:
-    """What ``pack_document`` made; raises ValueError for anything else."""
-    unpacking = zlib.decompressobj(-15, zdict=_phrases())
+    """Return the document packed by ``pack_document``; raises ValueError for any other bytes."""
+    decompressor = zlib.decompressobj(_RAW_DEFLATE, zdict=_phrases())
     try:
-        document = unpacking.decompress(data, _MOST_BYTES)
-    except zlib.error as refused:
-        raise ValueError(str(refused)) from None
-    if not unpacking.eof:
-        raise ValueError("cut short")
+        document = decompressor.decompress(data, _MOST_BYTES)
+    except zlib.error as error:
+        raise ValueError(str(error)) from None
+    if not decompressor.eof:
+        raise ValueError("the document is cut short")
     return document.decode()
 
 
 @cache
-def _begun() -> zlib._Compress:
-    """Packing that knows the phrases and has seen nothing yet."""
-    return zlib.compressobj(_LEVEL, zlib.DEFLATED, -15, 8, zdict=_phrases())
+def _compressor() -> zlib._Compress:
+    """Return a compressor that has loaded the dictionary; copy it before use."""
+    return zlib.compressobj(_LEVEL, zlib.DEFLATED, _RAW_DEFLATE, _MEMORY_LEVEL, zdict=_phrases())
 
 
 @cache

@@ -1,4 +1,4 @@
-"""All chips of a build made ready: from the cache where they are known, else on the processors."""
+"""Prepare all chips of a build: from the cache where possible, else in worker processes."""
 
 from __future__ import annotations
 
@@ -8,82 +8,82 @@ from itertools import chain
 from pathlib import Path
 from typing import Final
 
-from ..chip_files.chip_stream import Record, Refused
+from ..chip_files.chip_stream import InvalidRecord, Record
 from ..system.parallel import WorkersLostError, default_processes, map_in_order
 from .chip_cache import ChipCache, open_chip_cache
 from .folio_file import FolioError
-from .prepared_chip import Extra, Prepared, prepare
+from .prepared_chip import MakeExtra, PreparedChip, prepare
 
-# From so much work on several processes pay: less is done before they have started. A chip file
-# of forty pins takes some eight milliseconds to read, a line of JSON two.
+# Worker processes take as long to start as a hundred chip files, or four hundred lines of JSON,
+# take to validate: some eight milliseconds for a file of forty pins, two for a line.
 _ENOUGH: Final = 400
-_CHIP_FILE, _LINE = 4, 1
+_FILE_WEIGHT, _LINE_WEIGHT = 4, 1
 _MOST_HELD: Final = 1_000
 
-Found = Record | Prepared | Refused
-Done = Prepared | Refused
+LookedUp = Record | PreparedChip | InvalidRecord
+Outcome = PreparedChip | InvalidRecord
 
 
 def prepare_records(
-    found: Iterable[Record | Refused],
-    extra: Extra | None = None,
+    records: Iterable[Record | InvalidRecord],
+    make_extra: MakeExtra | None = None,
     cache: Path | None = None,
     processes: int | None = None,
-) -> Iterator[Done]:
-    """Each record made ready, in order; the same whatever the cache and the processes.
+) -> Iterator[Outcome]:
+    """Yield each record prepared, in order; the outcome never depends on cache or processes.
 
-    Raises FolioError when one of several processes is killed.
+    Raises FolioError when a worker process is killed.
     """
-    with open_chip_cache(cache, extra) as known:
-        looked_up = (_look_up(record, known) for record in found)
-        for record, done in _worked(partial(_ready, extra), looked_up, processes):
-            if isinstance(record, Record) and isinstance(done, Prepared) and not record.line:
-                known.keep(record, done)
-            yield done
+    with open_chip_cache(cache, make_extra) as known_chips:
+        looked_up = (_look_up(record, known_chips) for record in records)
+        for record, outcome in _map(partial(_finish, make_extra), looked_up, processes):
+            is_new = isinstance(record, Record) and isinstance(outcome, PreparedChip)
+            if is_new and not record.line:
+                known_chips.remember(record, outcome)
+            yield outcome
 
 
-def _look_up(record: Record | Refused, known: ChipCache) -> Found:
+def _look_up(record: Record | InvalidRecord, known_chips: ChipCache) -> LookedUp:
+    # Validating a line of JSON takes no longer than looking it up.
     if isinstance(record, Record) and not record.line:
-        return known.find(record) or record
+        return known_chips.find(record) or record
     return record
 
 
-def _is_known(found: Found) -> bool:
-    return not isinstance(found, Record)
+def _is_finished(item: LookedUp) -> bool:
+    return not isinstance(item, Record)
 
 
-def _ready(extra: Extra | None, found: Found) -> Done:
-    return prepare(found, extra) if isinstance(found, Record) else found
+def _finish(make_extra: MakeExtra | None, item: LookedUp) -> Outcome:
+    return prepare(item, make_extra) if isinstance(item, Record) else item
 
 
-def _worked(
-    work: partial[Done], looked_up: Iterator[Found], processes: int | None
-) -> Iterator[tuple[Found, Done]]:
-    """Work in this process until so much waits that others pay."""
+def _map(
+    work: partial[Outcome], items: Iterator[LookedUp], processes: int | None
+) -> Iterator[tuple[LookedUp, Outcome]]:
+    """Work in this process until enough items wait for worker processes to pay off."""
     if processes is None:
         processes = default_processes()
-    if processes == 1:
-        yield from map_in_order(work, looked_up, 1)
-        return
-    waiting: list[Found] = []
-    size = 0
-    for found in looked_up:
-        waiting.append(found)
-        if isinstance(found, Record):
-            size += _LINE if found.line else _CHIP_FILE
-        if size >= _ENOUGH:
-            yield from _shared(work, chain(waiting, looked_up), processes)
+    waiting: list[LookedUp] = []
+    weight = 0
+    for item in items:
+        waiting.append(item)
+        if isinstance(item, Record):
+            weight += _LINE_WEIGHT if item.line else _FILE_WEIGHT
+        if weight >= _ENOUGH and processes > 1:
+            yield from _map_in_workers(work, chain(waiting, items), processes)
             return
-        if not size or len(waiting) >= _MOST_HELD:
+        if not weight or processes == 1 or len(waiting) >= _MOST_HELD:
             yield from map_in_order(work, waiting, 1)
-            waiting, size = [], 0
+            waiting, weight = [], 0
     yield from map_in_order(work, waiting, 1)
 
 
-def _shared(
-    work: partial[Done], items: Iterator[Found], processes: int
-) -> Iterator[tuple[Found, Done]]:
+def _map_in_workers(
+    work: partial[Outcome], items: Iterator[LookedUp], processes: int
+) -> Iterator[tuple[LookedUp, Outcome]]:
     try:
-        yield from map_in_order(work, items, processes, _is_known)
-    except WorkersLostError as lost:
-        raise FolioError(f"{lost}, or with less at once: pinfolio build --processes 1") from None
+        yield from map_in_order(work, items, processes, _is_finished)
+    except WorkersLostError as error:
+        message = f"{error}, or use a single process: pinfolio build --processes 1"
+        raise FolioError(message) from None

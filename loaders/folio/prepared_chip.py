@@ -1,7 +1,7 @@
-"""A chip made ready for the folio: its rows, its packed document, and what is worked out of it.
+"""Prepare a chip for the folio: validate it, make its rows, pack its document.
 
-Making ready is most of the work of a build, needs nothing but the chip, and is what several
-processes share and the cache of chips keeps.
+This is most of the work of a build and needs nothing but the chip, so worker processes share it and
+a cache keeps the results.
 """
 
 from __future__ import annotations
@@ -15,95 +15,101 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...schema import Chip
-from ..chip_files.chip_stream import Record, Refused
+from ..chip_files.chip_stream import InvalidRecord, Record
 from ..errors import ChipFileError, Fault
-from .chip_rows import Values, chip_rows
+from .chip_rows import Values, make_chip_rows
 from .packed_document import pack_document
 
-Extra = Callable[[Chip], bytes | None]
-"""What is worked out of a chip and kept beside it, its fault dictionary; None keeps nothing."""
+MakeExtra = Callable[[Chip], bytes | None]
+"""Computes the fault dictionary of a chip, which is stored beside it; None stores nothing."""
 
 
 @dataclass(frozen=True, slots=True)
-class Prepared:
-    """A chip as the folio takes it."""
+class PreparedChip:
+    """A chip in the form in which the folio stores it."""
 
     file: str
-    """The file, or other place, that it comes from."""
+    """The chip file, or another origin, for messages."""
     line: int
-    """Its line there, where the file has many chips; else 0."""
+    """Line in a file of many chips; otherwise 0."""
     digest: bytes
-    """SHA-256 of its document."""
+    """SHA-256 of the document."""
     document: bytes
+    """The document, packed."""
     extra: bytes | None
     rows: dict[str, list[Values]]
 
     @property
     def place(self) -> str:
-        """For messages: the file, with the line where it has many chips."""
+        """The file, with the line if it has one, for messages."""
         return f"{self.file}:{self.line}" if self.line else self.file
 
     @property
     def part(self) -> str:
-        """Its part number."""
+        """The part number."""
         return str(self.rows["chip"][0][0])
 
     @property
     def key(self) -> str:
-        """Its part number as it is compared."""
+        """The part number in normal form, by which parts are compared."""
         return str(self.rows["chip"][0][1])
 
     @property
     def invented(self) -> bool:
-        """Whether it is an example."""
+        """Whether the chip is an invented example."""
         return bool(self.rows["chip"][0][5])
 
 
-def prepare(record: Record, extra: Extra | None = None) -> Prepared | Refused:
-    """Read and validate a chip, and make it ready."""
+def prepare(record: Record, make_extra: MakeExtra | None = None) -> PreparedChip | InvalidRecord:
+    """Read, validate and prepare the chip in ``record``."""
     try:
-        chip, document = record.chip()
-    except ChipFileError as refused:
-        return Refused(refused.faults)
-    return prepare_chip(chip, document, record.file, record.line, extra)
+        chip, document = record.read_chip()
+    except ChipFileError as error:
+        return InvalidRecord(error.faults)
+    return prepare_chip(chip, document, record.file, record.line, make_extra)
 
 
 def prepare_chip(
-    chip: Chip, document: str, file: str, line: int = 0, extra: Extra | None = None
-) -> Prepared | Refused:
-    """Make a chip ready; ``document`` is ``chip.document()``."""
+    chip: Chip, document: str, file: str, line: int = 0, make_extra: MakeExtra | None = None
+) -> PreparedChip | InvalidRecord:
+    """Prepare a chip; ``document`` is ``chip.document()``."""
     try:
-        text = document.encode()
-    except UnicodeEncodeError as fault:
-        found = f"part {chip.part} with half a character ({fault.reason})"
-        return Refused((Fault(file, max(1, line), 1, found, "text that UTF-8 can write"),))
-    made = extra(chip) if extra is not None else None
-    digest = hashlib.sha256(text).digest()
-    return Prepared(file, line, digest, pack_document(text), made, chip_rows(chip))
+        encoded = document.encode()
+    except UnicodeEncodeError as error:  # JSON can escape half of a surrogate pair
+        found = f"part {chip.part} with half a character ({error.reason})"
+        return InvalidRecord((Fault(file, max(1, line), 1, found, "text that UTF-8 can write"),))
+    extra = make_extra(chip) if make_extra is not None else None
+    digest = hashlib.sha256(encoded).digest()
+    return PreparedChip(file, line, digest, pack_document(encoded), extra, make_chip_rows(chip))
 
 
-def to_bytes(prepared: Prepared) -> bytes:
-    """All but the file, for the cache of chips; the check value that zlib adds shows damage."""
-    made = None if prepared.extra is None else _text(prepared.extra)
-    held = [_text(prepared.digest), _text(prepared.document), made, prepared.rows]
-    return zlib.compress(json.dumps(held, separators=(",", ":")).encode(), 1)
+def to_bytes(prepared: PreparedChip) -> bytes:
+    """Return a prepared chip, without its file, for the cache; zlib's checksum detects damage."""
+    extra = None if prepared.extra is None else _to_text(prepared.extra)
+    fields = [_to_text(prepared.digest), _to_text(prepared.document), extra, prepared.rows]
+    return zlib.compress(json.dumps(fields, separators=(",", ":")).encode(), 1)
 
 
-def from_bytes(data: bytes, file: str) -> Prepared:
-    """What ``to_bytes`` made, as the chip in ``file``; raises ValueError where it is damaged."""
+def from_bytes(data: bytes, file: str) -> PreparedChip:
+    """Return the chip stored by ``to_bytes``, as if read from ``file``; raises ValueError."""
     try:
         digest, document, extra, rows = json.loads(zlib.decompress(data))
-    except zlib.error as fault:
-        raise ValueError(str(fault)) from None
-    made = None if extra is None else base64.b64decode(extra)
-    tuples = {table: [_tuple(row) for row in found] for table, found in rows.items()}
-    return Prepared(file, 0, base64.b64decode(digest), base64.b64decode(document), made, tuples)
+    except zlib.error as error:
+        raise ValueError(str(error)) from None
+    return PreparedChip(
+        file,
+        0,
+        base64.b64decode(digest),
+        base64.b64decode(document),
+        None if extra is None else base64.b64decode(extra),
+        {table: [_to_tuple(row) for row in table_rows] for table, table_rows in rows.items()},
+    )
 
 
-def _text(data: bytes) -> str:
+def _to_text(data: bytes) -> str:
     return base64.b64encode(data).decode()
 
 
-def _tuple(row: list[Any]) -> Values:
-    """JSON knows lists only; values that are shared are looked up, so they are tuples."""
+def _to_tuple(row: list[Any]) -> Values:
+    """Return a row from JSON, which has only lists; shared values must be hashable."""
     return tuple(tuple(value) if isinstance(value, list) else value for value in row)

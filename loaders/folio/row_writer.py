@@ -1,4 +1,4 @@
-"""Rows go into a new folio: many chips at a time, equal values once."""
+"""Insert rows into a new folio, many chips at a time, storing equal values once."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from typing import Any, Final
 
 from .chip_rows import COLUMNS, Row, Values
 from .folio_file import APPLICATION_ID, SCHEMA_VERSION, FolioError
-from .prepared_chip import Prepared
+from .prepared_chip import PreparedChip
 
 _PINS_AT_ONCE: Final = 2_000
-_PAGE_BYTES: Final = 8192  # so that documents leave little of their pages empty
+_PAGE_BYTES: Final = 8192  # large pages waste less space after each document
 _CHIP_TABLES: Final = tuple(COLUMNS)
 _BYTES: Final = {
     "chip_document": ("chip", "zlib"),
@@ -27,28 +27,28 @@ _VALUES: Final = {
 _TABLES: Final = COLUMNS | _BYTES | _VALUES
 
 
-def create(path: Path) -> sqlite3.Connection:
-    """An empty folio with its tables, in a transaction that the rows go into.
+def create_folio(path: Path) -> sqlite3.Connection:
+    """Return a connection to a new folio with empty tables, inside a transaction.
 
-    No journal: a file that fails half way is thrown away, never rolled back.
+    There is no journal: if a build fails, its file is deleted, never rolled back.
     """
     address = f"{path.as_uri()}?nolock=1"
     connection = sqlite3.connect(address, uri=True, isolation_level=None)
     connection.executescript(
         f"PRAGMA page_size = {_PAGE_BYTES}; PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF;"
         f"PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {SCHEMA_VERSION};"
-        f"BEGIN; {sql('folio_tables.sql')}"
+        f"BEGIN; {read_script('folio_tables.sql')}"
     )
     return connection
 
 
-def sql(name: str) -> str:
-    """A script of this folder."""
+def read_script(name: str) -> str:
+    """Return an SQL script of this folder."""
     return Path(__file__).with_name(name).read_text(encoding="utf-8")
 
 
-def insert(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None:
-    """Insert rows that say their columns, all the same."""
+def insert_rows(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None:
+    """Insert rows given as dicts with the same columns."""
     if rows:
         connection.executemany(_statement(table, tuple(rows[0])), [tuple(r.values()) for r in rows])
 
@@ -59,18 +59,18 @@ def _statement(table: str, columns: tuple[str, ...]) -> str:
 
 
 class ChipWriter:
-    """Puts chips into a folio; what it holds back is written by ``flush``."""
+    """Inserts chips into a folio in batches; call ``flush`` after the last one."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
         self._numbers = _Numbers()
-        self._held: list[Prepared] = []
+        self._held: list[PreparedChip] = []
         self._held_pins = 0
         self.chips = self.pins = 0
         self.all_invented = True
 
-    def add(self, prepared: Prepared) -> None:
-        """Take a chip; raises FolioError where it, or one before, does not fit the tables."""
+    def add(self, prepared: PreparedChip) -> None:
+        """Add a chip; raises FolioError if it, or an earlier one, violates a constraint."""
         pins = len(prepared.rows["pin"])
         self._held.append(prepared)
         self._held_pins += pins
@@ -80,48 +80,49 @@ class ChipWriter:
             self.flush()
 
     def flush(self) -> None:
-        """Write what is held back."""
+        """Write the pending chips. Raises FolioError."""
         try:
             _write(self._connection, self._held, self._numbers)
         except (sqlite3.IntegrityError, UnicodeEncodeError, OverflowError):
-            self._name_the_misfit()
+            self._raise_for_misfit()
             raise
         self._held, self._held_pins = [], 0
 
-    def _name_the_misfit(self) -> None:
-        """Raise FolioError for the chip that does not fit even into a folio of its own."""
+    def _raise_for_misfit(self) -> None:
+        """Raise FolioError for the chip that cannot even be inserted alone."""
         for prepared in self._held:
             alone = sqlite3.connect(":memory:", isolation_level=None)
-            alone.executescript(sql("folio_tables.sql"))
+            alone.executescript(read_script("folio_tables.sql"))
             try:
                 _write(alone, [prepared], _Numbers())
-            except (sqlite3.IntegrityError, UnicodeEncodeError, OverflowError) as fault:
-                told = f"{prepared.place}: {prepared.part} does not fit the folio: {fault}"
-                raise FolioError(told) from fault
+            except (sqlite3.IntegrityError, UnicodeEncodeError, OverflowError) as error:
+                raise FolioError(
+                    f"{prepared.place}: {prepared.part} does not fit the folio: {error}"
+                ) from error
             finally:
                 alone.close()
 
 
 class _Numbers:
-    """The next free numbers of pins and stages, and those of shared values."""
+    """The next free ids of pins and stages, and the ids of shared values."""
 
     def __init__(self) -> None:
         self.pin, self.block = 1, 1
         self.known: dict[str, dict[Values, int]] = {table: {} for table in _VALUES}
         self.new: dict[str, list[Values]] = {table: [] for table in _VALUES}
 
-    def shown(self, values: Sequence[Any]) -> Values:
-        """The columns of an expectation with numbers for the values that are shared."""
+    def replace_shared(self, values: Sequence[Any]) -> Values:
+        """Return the columns of an expectation with ids in place of the shared values."""
         condition, level, signal, resistance, *rest = values
         return (
-            self._of("condition", condition),
-            self._of("level", level),
-            self._of("signal", signal),
-            self._of("resistance", resistance),
+            self._id_of("condition", condition),
+            self._id_of("level", level),
+            self._id_of("signal", signal),
+            self._id_of("resistance", resistance),
             *rest,
         )
 
-    def _of(self, table: str, values: Values | None) -> int | None:
+    def _id_of(self, table: str, values: Values | None) -> int | None:
         if values is None:
             return None
         known = self.known[table]
@@ -132,32 +133,32 @@ class _Numbers:
         return number
 
 
-def _write(connection: sqlite3.Connection, held: Iterable[Prepared], numbers: _Numbers) -> None:
+def _write(connection: sqlite3.Connection, held: Iterable[PreparedChip], numbers: _Numbers) -> None:
     rows: dict[str, list[Any]] = {table: [] for table in _TABLES}
     for prepared in held:
         _gather(rows, prepared, numbers)
     for table, new in numbers.new.items():
         rows[table], numbers.new[table] = new, []
-    for table, found in rows.items():
-        if found:
-            connection.executemany(_statement(table, _TABLES[table]), found)
+    for table, table_rows in rows.items():
+        if table_rows:
+            connection.executemany(_statement(table, _TABLES[table]), table_rows)
 
 
-def _gather(rows: dict[str, list[Any]], prepared: Prepared, numbers: _Numbers) -> None:
-    """Add the rows of a chip, its pins and stages numbered on."""
+def _gather(rows: dict[str, list[Any]], prepared: PreparedChip, numbers: _Numbers) -> None:
+    """Append the rows of a chip to ``rows``, with the next free ids for pins and stages."""
     own: Mapping[str, list[Values]] = prepared.rows
-    pin, block, shown = numbers.pin, numbers.block, numbers.shown
+    pin, block, replace_shared = numbers.pin, numbers.block, numbers.replace_shared
     for table in _CHIP_TABLES:
-        found: Iterable[Values] = own[table]
+        chip_rows: Iterable[Values] = own[table]
         if table == "pin":
-            found = [(pin + place, *rest) for place, *rest in found]
+            chip_rows = [(pin + place, *rest) for place, *rest in chip_rows]
         elif table == "block":
-            found = [(block + place, *rest) for place, *rest in found]
+            chip_rows = [(block + place, *rest) for place, *rest in chip_rows]
         elif table == "pin_expectation":
-            found = [(pin + place, *shown(values)) for place, *values in found]
+            chip_rows = [(pin + place, *replace_shared(values)) for place, *values in chip_rows]
         elif table == "node_expectation":
-            found = [(chip, node, *shown(values)) for chip, node, *values in found]
-        rows[table] += found
+            chip_rows = [(chip, node, *replace_shared(values)) for chip, node, *values in chip_rows]
+        rows[table] += chip_rows
     numbers.pin, numbers.block = pin + len(own["pin"]), block + len(own["block"])
     rows["chip_document"].append((prepared.part, prepared.document))
     if prepared.extra is not None:

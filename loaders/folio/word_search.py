@@ -1,10 +1,10 @@
-"""Chips, pins and stages by words.
+"""Query a folio for chips, pins and stages by words.
 
-Where few rows say the words they are ranked by BM25. Where many do, ranking all of them would
-take longer than anybody waits: then so many are taken as are looked through in a moment, those
-first that say the words as typed in the columns that matter, and the shortest go first, which is
-what BM25 comes to when every row says a word once. Source: SQLite FTS5, section 5.1, "The bm25()
-function" (https://www.sqlite.org/fts5.html).
+Few matching rows are ranked by BM25. Ranking many would take too long, so only a limited number is
+read: first the rows that contain the words as typed in the main columns. These are ordered by
+length, which is the order of BM25 when every row contains each word once.
+
+Source: SQLite FTS5, section 5.1, "The bm25() function" (https://www.sqlite.org/fts5.html).
 """
 
 from __future__ import annotations
@@ -16,29 +16,39 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from ..words.full_text_query import build_match_query, words
-from .chip_search import ANY, CHIP_COLUMNS, Asked, ChipRow, Only, PinRow, Value, chip_row, storable
+from ..words.full_text_query import build_match_query, split_words
+from .chip_search import (
+    ANY,
+    CHIP_COLUMNS,
+    ChipRow,
+    FolioQueries,
+    Only,
+    PinRow,
+    Value,
+    to_chip_row,
+    to_storable,
+)
 
 Terms = Sequence[Sequence[str]]
-"""The wordings of each term, as ``Thesaurus.expand`` gives them."""
+"""The wordings of each term, as from ``Thesaurus.expand``."""
 
 _MOST_RANKED: Final = 1_000
-_MOST_COUNTED: Final = 100_000  # BM25 walks all rows that say any one of the words
-_MOST_LOOKED_AT: Final = 6_000  # rows that say the words, where an answer is kept to some chips
+_MOST_COUNTED: Final = 100_000  # BM25 reads all rows that contain any of the words
+_MOST_READ: Final = 6_000  # matching rows, when chips are filtered
 _MOST_CHIPS_ASKED: Final = 200
-_MOST_GO_ON: Final = 12  # how many longer words a common beginning stands for
+_MOST_COMPLETIONS: Final = 12  # longer words tried for a common prefix
 _FEW_FIRST: Final = 3
 
 
 @dataclass(frozen=True)
 class Shared:
-    """Words that chips have in common: the name of a stage, or what a pin does."""
+    """Text that several chips share: the name of a stage, or the function of a pin."""
 
     text: str
     chips: int
-    """How many of the chips looked at."""
+    """Number of chips among the rows read."""
     first: tuple[str, ...]
-    """Part numbers of a few of them."""
+    """Part numbers of the first few."""
 
     def __str__(self) -> str:
         more = self.chips - len(self.first)
@@ -47,51 +57,55 @@ class Shared:
 
 @dataclass(frozen=True)
 class _Index:
-    """A full-text index, and how its hits become rows: in this order, hence ``CROSS JOIN``."""
+    """A full-text index, and the SQL that joins its hits; ``CROSS JOIN`` fixes the order."""
 
     name: str
     weights: str
-    telling: str
-    """The columns that matter, as FTS5 names several."""
+    main_columns: str
+    """The main columns, in FTS5 syntax."""
     joined: str
-    its_chip: str
-    """What joins the chip, for an answer that is kept to some."""
+    join_chip: str
+    """The join with the chip, needed when chips are filtered."""
     size: str
-    """What is small when a row says little else."""
+    """An expression for the length of the main columns."""
     order: str
 
 
 @dataclass(frozen=True)
 class _Question:
-    """Words looked for in an index, and what is asked of the chips besides."""
+    """Words to find in an index, and the filters."""
 
     index: _Index
     terms: Terms
     query: str | None
-    of_chips: str
+    chip_condition: str
     chip_values: tuple[Value, ...]
     role: str | None = None
 
     @property
     def where(self) -> str:
-        """What is asked besides the words, as SQL."""
-        return f"{self.of_chips} AND pin.role = ? COLLATE NOCASE" if self.role else self.of_chips
+        """The SQL condition besides the words."""
+        return (
+            f"{self.chip_condition} AND pin.role = ? COLLATE NOCASE"
+            if self.role
+            else self.chip_condition
+        )
 
     @property
     def values(self) -> tuple[Value, ...]:
-        """The values for it."""
+        """The values of that condition."""
         return (*self.chip_values, self.role) if self.role else self.chip_values
 
     @property
-    def narrowed(self) -> bool:
-        """Whether an answer is kept to some chips."""
+    def filters_chips(self) -> bool:
+        """Whether chips are filtered."""
         return bool(self.chip_values)
 
     @property
     def joined(self) -> str:
-        """What the hits are joined to."""
+        """The SQL that joins the hits."""
         index = self.index
-        return f"{index.joined} {index.its_chip}" if self.narrowed else index.joined
+        return f"{index.joined} {index.join_chip}" if self.filters_chips else index.joined
 
 
 _CHIPS: Final = _Index(
@@ -112,14 +126,17 @@ _BLOCKS: Final = _Index(
 _PIN_COLUMNS: Final = "pin.chip, pin.number, pin.symbol, pin.function, pin.role, pin.blocks"
 
 
-class WordSearch(Asked):
-    """Chips, pins and stages by words; any words whatever, none is an error."""
+class WordSearch(FolioQueries):
+    """Queries for chips, pins and stages by words; no words are an error."""
 
     def search_chips(self, terms: Terms, limit: int = 20, only: Only = ANY) -> list[ChipRow]:
-        """Chips whose part, markings, maker, kind or summary say every term, best first."""
-        asked = _Question(_CHIPS, terms, build_match_query(terms), *only.of_chips())
-        rows = self._answer(asked, self._are_many(asked), CHIP_COLUMNS, limit)
-        return [chip_row(row) for row in rows]
+        """Return chips whose part, markings, maker, kind or summary contain every term.
+
+        The best matches come first.
+        """
+        question = _Question(_CHIPS, terms, build_match_query(terms), *only.make_condition())
+        rows = self._answer(question, self._are_many(question), CHIP_COLUMNS, limit)
+        return [to_chip_row(row) for row in rows]
 
     def search_pins(
         self,
@@ -128,128 +145,139 @@ class WordSearch(Asked):
         parts: Sequence[str] | None = None,
         only: Only = ANY,
     ) -> list[PinRow]:
-        """Pins whose symbol, function, role or stages say every term, best first.
+        """Return pins whose symbol, function, role or stages contain every term, best first.
 
-        ``parts`` are the part numbers of the only chips to look at.
+        With ``parts`` only chips with these part numbers are searched.
         """
-        asked = self._about_pins(terms, only, parts)
-        many = self._are_many(asked)
-        chips = self._few_chips(asked) if asked.narrowed and many else None
+        question = self._ask_pins(terms, only, parts)
+        many = self._are_many(question)
+        chips = self._few_chips(question) if question.filters_chips and many else None
         if chips is None:
-            rows = self._answer(asked, many, _PIN_COLUMNS, limit)
+            rows = self._answer(question, many, _PIN_COLUMNS, limit)
         else:
-            rows = [row for chip in chips for row in self._pins_between(asked, *chip)]
+            rows = [row for chip in chips for row in self._pins_between(question, *chip)]
             rows.sort(key=lambda row: len(row[2]) + len(row[3]))
         return [PinRow(*row) for row in rows[:limit]]
 
     def functions(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
-        """What pins of several chips do, in words that say every term; the commonest first."""
-        asked = self._about_pins(terms, only, None)
-        found = self._shared(asked, "pin.function", "pin.chip")
+        """Return pin functions that several chips share and contain every term, commonest first."""
+        question = self._ask_pins(terms, only, None)
+        found = self._shared(question, "pin.function", "pin.chip")
         found = [shared for shared in found if shared.chips > 1]
         return sorted(found, key=lambda shared: -shared.chips)[:limit]
 
     def search_blocks(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
-        """Names of stages that say every term, the shortest first, with the chips they are in."""
-        asked = _Question(_BLOCKS, terms, build_match_query(terms), *only.of_chips())
-        found = self._shared(asked, "block.name", "block.chip")
+        """Return stage names that contain every term, shortest first, with their chips."""
+        question = _Question(_BLOCKS, terms, build_match_query(terms), *only.make_condition())
+        found = self._shared(question, "block.name", "block.chip")
         return sorted(found, key=lambda shared: (len(shared.text), -shared.chips))[:limit]
 
-    def _about_pins(self, terms: Terms, only: Only, parts: Sequence[str] | None) -> _Question:
-        """The question with the role as one more word, since every pin says its role."""
-        query = build_match_query(terms, self._goes_on)
+    def _ask_pins(self, terms: Terms, only: Only, parts: Sequence[str] | None) -> _Question:
+        # Every pin contains its role as a word, so the index narrows the search further.
+        query = build_match_query(terms, self._complete_word)
         if query is not None and only.role:
-            said = words(only.role)
-            query = f'{query} AND "{" ".join(said)}"' if said else None
-        where, values = only.of_chips()
+            role_words = split_words(only.role)
+            query = f'{query} AND "{" ".join(role_words)}"' if role_words else None
+        where, values = only.make_condition()
         if parts is not None:
             where += f" AND chip.part IN ({', '.join('?' * len(parts))})"
             values += tuple(parts)
-        asked = _Question(_PINS, terms, query, where, values)
-        return replace(asked, role=str(storable(only.role))) if only.role else asked
+        question = _Question(_PINS, terms, query, where, values)
+        return replace(question, role=str(to_storable(only.role))) if only.role else question
 
-    def _answer(self, asked: _Question, many: bool, columns: str, limit: int) -> list[Any]:
-        """Rows for a question, best first; ``many`` says whether too many to rank them all."""
-        if asked.query is None:
+    def _answer(self, question: _Question, many: bool, columns: str, limit: int) -> list[Any]:
+        """Return the rows for a question, best first; ``many``: too many match to rank them all."""
+        if question.query is None:
             return []
-        index = asked.index
-        if not many and self._counts(asked):
+        index = question.index
+        if not many and self._may_use_bm25(question):
             hits = f"SELECT rowid AS at, bm25({index.name}, {index.weights}) AS score"
             return self._rows(
                 f"SELECT {columns} FROM ({hits} FROM {index.name} WHERE {index.name} MATCH ?)"
-                f" AS hit {asked.joined} WHERE {asked.where}"
+                f" AS hit {question.joined} WHERE {question.where}"
                 f" ORDER BY hit.score, {index.order} LIMIT ?",
-                asked.query, *asked.values, limit,
+                question.query, *question.values, limit,
             )  # fmt: skip
-        found: dict[Any, None] = {}
-        for query in (_as_typed(asked), asked.query):
-            if len(found) < limit:
-                rows = self._cut(asked, query, columns, f"{index.size}, {index.order}", limit)
-                found |= dict.fromkeys(map(tuple, rows))
-        return list(found)
+        unique_rows: dict[Any, None] = {}
+        for query in (_as_typed(question), question.query):
+            if len(unique_rows) < limit:
+                rows = self._read_some(
+                    question, query, columns, f"{index.size}, {index.order}", limit
+                )
+                unique_rows |= dict.fromkeys(map(tuple, rows))
+        return list(unique_rows)
 
-    def _cut(self, asked: _Question, query: str, columns: str, order: str, limit: int) -> list[Any]:
-        """Of the rows that say the words as many as are looked through in a moment, in order."""
-        index = asked.index
+    def _read_some(
+        self, question: _Question, query: str, columns: str, order: str, limit: int
+    ) -> list[Any]:
+        """Return matching rows in order, reading no more of them than takes a moment."""
+        index = question.index
         return self._rows(
             f"SELECT {columns} FROM (SELECT rowid AS at FROM {index.name}"
-            f" WHERE {index.name} MATCH ? LIMIT ?) AS hit {asked.joined} WHERE {asked.where}"
+            f" WHERE {index.name} MATCH ? LIMIT ?) AS hit {question.joined} WHERE {question.where}"
             f" ORDER BY {order} LIMIT ?",
-            query, _MOST_LOOKED_AT if asked.values else _MOST_RANKED, *asked.values, limit,
+            query, _MOST_READ if question.values else _MOST_RANKED, *question.values, limit,
         )  # fmt: skip
 
-    def _shared(self, asked: _Question, text: str, chip: str) -> list[Shared]:
-        """Every text that the rows have, with its chips."""
-        if asked.query is None:
+    def _shared(self, question: _Question, text: str, chip: str) -> list[Shared]:
+        """Return the texts in matching rows, each with its chips."""
+        if question.query is None:
             return []
         chips: dict[str, dict[str, None]] = {}
-        for said, part in self._cut(asked, asked.query, f"{text}, {chip}", "hit.at", _MOST_RANKED):
-            chips.setdefault(said, {})[part] = None
+        for shared_text, part in self._read_some(
+            question, question.query, f"{text}, {chip}", "hit.at", _MOST_RANKED
+        ):
+            chips.setdefault(shared_text, {})[part] = None
         return [
-            Shared(said, len(parts), tuple(parts)[:_FEW_FIRST]) for said, parts in chips.items()
+            Shared(shared_text, len(parts), tuple(parts)[:_FEW_FIRST])
+            for shared_text, parts in chips.items()
         ]
 
-    def _are_many(self, asked: _Question) -> bool:
-        """Whether more rows say the words than can be ranked in a moment."""
-        if asked.query is None:
+    def _are_many(self, question: _Question) -> bool:
+        """Return whether more rows match than can be ranked in a moment."""
+        if question.query is None:
             return False
-        name = asked.index.name
+        name = question.index.name
         ((hits,),) = self._rows(
             f"SELECT count(*) FROM (SELECT 1 FROM {name} WHERE {name} MATCH ? LIMIT ?)",
-            asked.query,
+            question.query,
             _MOST_RANKED + 1,
         )
         return bool(hits > _MOST_RANKED)
 
-    def _counts(self, asked: _Question) -> bool:
-        """Whether the words of a query stand on so few pins that BM25 may count them."""
-        if asked.index is not _PINS:
+    def _may_use_bm25(self, question: _Question) -> bool:
+        """Return whether the words occur on so few pins that BM25 is fast."""
+        if question.index is not _PINS:
             return True
-        quoted = " ".join(re.findall(r'"([^"]*)"', asked.query or ""))
+        quoted = " ".join(re.findall(r'"([^"]*)"', question.query or ""))
         ((pins,),) = self._rows(
             "SELECT total(pins) FROM word WHERE word IN (SELECT value FROM json_each(?))",
-            json.dumps([_folded(word) for word in words(quoted)]),
+            json.dumps([_fold(word) for word in split_words(quoted)]),
         )
         return bool(pins <= _MOST_COUNTED)
 
-    def _goes_on(self, word: str) -> list[str] | None:
-        """The commonest words that begin so, where they stand on too many pins to look up all."""
-        begin = _folded(word)
-        known = self._rows(
+    def _complete_word(self, word: str) -> list[str] | None:
+        """Return the commonest words with this prefix; None if all of them can be looked up."""
+        prefix = _fold(word)
+        completions = self._rows(
             "SELECT word, pins FROM word WHERE word >= ? AND word < ? ORDER BY pins DESC",
-            begin,
-            begin + "\U0010ffff",
+            prefix,
+            prefix + "\U0010ffff",
         )
-        if sum(pins for _, pins in known) <= _MOST_RANKED:
+        if sum(pins for _, pins in completions) <= _MOST_RANKED:
             return None
-        return list(dict.fromkeys([begin, *(longer for longer, _ in known[:_MOST_GO_ON])]))
+        return list(
+            dict.fromkeys([prefix, *(longer for longer, _ in completions[:_MOST_COMPLETIONS])])
+        )
 
-    def _few_chips(self, asked: _Question) -> list[tuple[str, int, int]] | None:
-        """The chips a question is kept to, or None when they are many; with their first and
-        last pin, which stand together in the index."""
+    def _few_chips(self, question: _Question) -> list[tuple[str, int, int]] | None:
+        """Return the filtered chips with their first and last pin id; None if they are many.
+
+        The pins of a chip have consecutive ids.
+        """
         chips = self._rows(
-            f"SELECT chip.part FROM chip WHERE {asked.of_chips} LIMIT ?",
-            *asked.chip_values,
+            f"SELECT chip.part FROM chip WHERE {question.chip_condition} LIMIT ?",
+            *question.chip_values,
             _MOST_CHIPS_ASKED + 1,
         )
         if len(chips) > _MOST_CHIPS_ASKED:
@@ -260,23 +288,23 @@ class WordSearch(Asked):
             json.dumps([part for (part,) in chips]),
         )
 
-    def _pins_between(self, asked: _Question, chip: str, first: int, last: int) -> list[Any]:
-        """The pins of a chip that say the words."""
+    def _pins_between(self, question: _Question, chip: str, first: int, last: int) -> list[Any]:
+        """Return the matching pins of one chip."""
         return self._rows(
             f"SELECT {_PIN_COLUMNS} FROM pin_fts CROSS JOIN pin ON pin.id = pin_fts.rowid"
             " WHERE pin_fts MATCH ? AND pin_fts.rowid BETWEEN ? AND ? AND pin.chip = ?"
             " AND coalesce(pin.role = ? COLLATE NOCASE, 1)",
-            asked.query or "", first, last, chip, asked.role,
+            question.query or "", first, last, chip, question.role,
         )  # fmt: skip
 
 
-def _as_typed(asked: _Question) -> str:
-    """The first wording of every term, in the columns that matter."""
-    query = build_match_query([term[:1] for term in asked.terms], lambda word: [word])
-    return f"{{{asked.index.telling}}} : ({query})"
+def _as_typed(question: _Question) -> str:
+    """Return the query for the first wording of every term, in the main columns."""
+    query = build_match_query([term[:1] for term in question.terms], lambda word: [word])
+    return f"{{{question.index.main_columns}}} : ({query})"
 
 
-def _folded(word: str) -> str:
-    """A word as the word index keeps it: small, without accents."""
-    apart = unicodedata.normalize("NFKD", word.lower())
-    return "".join(sign for sign in apart if not unicodedata.combining(sign))
+def _fold(word: str) -> str:
+    """Return a word as the index stores it: lower case, without accents."""
+    decomposed = unicodedata.normalize("NFKD", word.lower())
+    return "".join(sign for sign in decomposed if not unicodedata.combining(sign))

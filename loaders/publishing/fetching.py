@@ -77,7 +77,7 @@ def fetch_folio(
     """Fetch the folio published at ``source`` to ``out``; return its manifest.
 
     With ``check_signature`` the manifest must be signed and pass that check. A folio built before
-    the one at ``out`` is refused unless ``older`` is set: somebody may offer an outdated edition
+    the one at ``out`` is refused unless ``older`` is set: an attacker may offer an outdated edition
     again, however well signed.
 
     Raises FetchError, or FolioError when ``out`` must not be replaced; ``out`` then stays as it

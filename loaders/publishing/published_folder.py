@@ -137,7 +137,7 @@ def _publish(
     )
     data = manifest.to_bytes()
     if shop is not None:
-        signature = sign(shop.private_key(), data).hex()
+        signature = sign(shop.load_private_key(), data).hex()
         write_atomically(folder / signature_name(data), f"{signature}\n")
     if manifest != earlier:
         write_atomically(folder / INDEX, _front_page(manifest))

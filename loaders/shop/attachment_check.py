@@ -1,4 +1,4 @@
-"""Whether an attachment is what its name says: a picture that decodes, or a text."""
+"""Check that an attachment is of the kind its name ends with: a picture that decodes, or text."""
 
 from __future__ import annotations
 
@@ -10,33 +10,35 @@ from ...schema.errors import Unusable
 
 MOST_BYTES: Final = 4_000_000
 MOST_PIXELS: Final = 16_000_000
-_FORMATS: Final = {"png": "PNG", "jpg": "JPEG"}
+_PICTURE_FORMATS: Final = {"png": "PNG", "jpg": "JPEG"}
+_FIRST_PRINTABLE: Final = 32  # code points below it are control characters
 
 
 class AttachmentError(Unusable):
-    """An attachment that is not what it should be; the message says what was found."""
+    """The attachment is unusable; the message gives the reason."""
 
 
 def check_attachment(data: bytes, ending: str) -> tuple[int, int] | None:
-    """Raise AttachmentError unless ``data`` is a sound png, jpg or csv, and of bounded size.
+    """Return the width and height of a picture in pixels, None for text.
 
-    Gives the width and height of a picture in pixels, None for a text.
+    Raises AttachmentError unless ``data`` is a sound png, jpg or csv of at most ``MOST_BYTES``
+    and ``MOST_PIXELS``.
     """
     if len(data) > MOST_BYTES:
         raise AttachmentError(f"found {len(data):,} bytes, expected at most {MOST_BYTES:,}")
-    if ending in _FORMATS:
-        return _check_picture(data, _FORMATS[ending])
+    if ending in _PICTURE_FORMATS:
+        return _measure_picture(data, _PICTURE_FORMATS[ending])
     _check_text(data)
     return None
 
 
-def _check_picture(data: bytes, sort: str) -> tuple[int, int]:
+def _measure_picture(data: bytes, format_name: str) -> tuple[int, int]:
     from PIL import Image
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
-            with Image.open(io.BytesIO(data), formats=[sort]) as picture:
+            with Image.open(io.BytesIO(data), formats=[format_name]) as picture:
                 width, height = picture.size
                 if width * height > MOST_PIXELS:
                     found = f"a picture of {width} by {height} pixels"
@@ -45,8 +47,8 @@ def _check_picture(data: bytes, sort: str) -> tuple[int, int]:
                 return width, height
     except AttachmentError:
         raise
-    except Exception:  # Pillow's decoders raise nearly anything on bytes made to break them
-        raise AttachmentError(f"found what is no {sort} picture, or a broken one") from None
+    except Exception:  # Pillow's decoders raise nearly any exception on crafted bytes
+        raise AttachmentError(f"found no {format_name} picture, or a broken one") from None
 
 
 def _check_text(data: bytes) -> None:
@@ -54,5 +56,5 @@ def _check_text(data: bytes) -> None:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise AttachmentError("found bytes that are not UTF-8, expected a text file") from None
-    if any(ord(sign) < 32 and sign not in "\t\r\n" for sign in text):
+    if any(ord(character) < _FIRST_PRINTABLE and character not in "\t\r\n" for character in text):
         raise AttachmentError("found control characters, expected a text file of samples")

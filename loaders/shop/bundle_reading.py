@@ -1,7 +1,7 @@
-"""A bundle read as what it may be: hostile. Sizes are bounded before anything is read.
+"""Read and verify a bundle, which may be hostile.
 
-Whatever is wrong is one BundleError with one message, and nothing is ever unpacked by a name that
-the file gives.
+Sizes are bounded before anything is read, any fault raises BundleError, and no name from the file
+becomes a path.
 """
 
 from __future__ import annotations
@@ -37,12 +37,13 @@ from .bundle_writing import (
     Manifest,
     Member,
 )
-from .note_files import kept_as
+from .note_files import format_stored_name
 from .note_lines import MOST_NOTES, NoteLinesError, read_lines
 from .signing_key import SIGNATURE_BYTES, is_signed
 
 _MOST_BYTES: Final = 500_000_000
-_MOST_LISTED_BYTES: Final = 200_000  # the zip's own list of its members
+_MOST_LISTED_BYTES: Final = 200_000  # central directory of the zip
+_LOCATOR_BYTES: Final = 20  # zip64 end of central directory locator, APPNOTE.TXT 4.3.15
 _END: Final = struct.Struct("<4s4H2LH")  # end of central directory record, APPNOTE.TXT 4.3.16
 _ATTACHMENT: Final = re.compile(r"attachments/([0-9a-f]{64})\.(csv|png|jpg)")
 _MOST_OF: Final = {MANIFEST: 400_000, SIGNATURE: 200, NOTES: MOST_NOTES_BYTES}
@@ -63,70 +64,69 @@ _BROKEN: Final = (
 
 
 class BundleError(PinfolioError):
-    """A file that is not a bundle, or not as its shop made it; the message says what is wrong."""
+    """The file is no bundle, or was altered since its shop signed it; the message says how."""
 
 
 @dataclass(frozen=True)
 class Bundle:
-    """A bundle that was verified: as the holder of its key signed it, every digest right."""
+    """A verified bundle: its signature and all its digests are correct."""
 
     path: Path
     manifest: Manifest
     notes: tuple[Note, ...]
-    """Its revisions, in the order of id and digest."""
+    """Its revisions, sorted by id and digest."""
 
     @property
-    def whole(self) -> bool:
-        """Whether all that the shop had written is in it."""
+    def is_complete(self) -> bool:
+        """Whether it holds every revision that the shop had written."""
         return len(self.notes) == self.manifest.revisions
 
-    def attachment(self, name: str) -> bytes:
-        """The bytes kept as ``name``, verified once more; raises BundleError."""
-        with _opened(self.path) as archive:
+    def read_attachment(self, name: str) -> bytes:
+        """Return the attachment stored as ``name``, verified again; raises BundleError."""
+        with _open_archive(self.path) as archive:
             members = {member.name: member for member in self.manifest.members}
-            return _verified(archive, members[f"attachments/{name}"])
+            return _read_verified(archive, members[f"attachments/{name}"])
 
 
 def read_bundle(path: Path) -> Bundle:
-    """Verify the bundle at ``path`` in full; raises BundleError."""
-    with _opened(path) as archive:
-        names = _checked_names(archive)
-        said = archive.read(MANIFEST)
-        manifest = _manifest(said)
-        _check_signature(manifest, archive.read(SIGNATURE), said)
+    """Return the bundle at ``path``, fully verified; raises BundleError."""
+    with _open_archive(path) as archive:
+        names = _check_members(archive)
+        manifest_bytes = archive.read(MANIFEST)
+        manifest = _parse_manifest(manifest_bytes)
+        _check_signature(manifest, archive.read(SIGNATURE), manifest_bytes)
         if [member.name for member in manifest.members] != names[2:]:
             raise BundleError("its members are not those that its manifest lists")
-        notes = _notes(_verified(archive, manifest.members[0]), manifest)
+        notes = _parse_notes(_read_verified(archive, manifest.members[0]), manifest)
         _check_attachments(archive, manifest.members[1:], notes)
     return Bundle(path, manifest, notes)
 
 
 @contextmanager
-def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
-    """The zip in the file; all that goes wrong with it leaves as a BundleError with its path."""
+def _open_archive(path: Path) -> Iterator[zipfile.ZipFile]:
+    """Yield the zip archive of a file; raises BundleError, with the path, for any fault in it."""
     shown = visible(str(path))
     try:
         if path.exists() and not path.is_file():
-            raise BundleError("this is not a file")
+            raise BundleError("not a file")
         with path.open("rb") as file:
             _check_end(file)
             with zipfile.ZipFile(file) as archive:
                 yield archive
-    except BundleError as refused:
-        raise BundleError(f"{shown}: {refused}") from None
+    except BundleError as error:
+        raise BundleError(f"{shown}: {error}") from None
     except FileNotFoundError:
         raise BundleError(f"{shown}: no such file") from None
-    except _BROKEN as refused:
-        raise BundleError(f"{shown}: not a whole zip file ({visible(str(refused))})") from None
+    except _BROKEN as error:
+        raise BundleError(f"{shown}: not a whole zip file ({visible(str(error))})") from None
 
 
 def _check_end(file: BinaryIO) -> None:
-    """Bound what the zip says of itself, its list of members, before the list is read."""
+    """Bound the zip's central directory before it is read; raises BundleError."""
     size = file.seek(0, io.SEEK_END)
     if size > _MOST_BYTES:
         raise BundleError(f"found {size:,} bytes, expected at most {_MOST_BYTES:,}")
-    place = max(0, size - _END.size - 20)
-    file.seek(place)
+    file.seek(max(0, size - _END.size - _LOCATOR_BYTES))
     tail = file.read()
     if len(tail) < _END.size or not tail[-_END.size :].startswith(b"PK\x05\x06"):
         raise BundleError("found no zip file, or more behind it; expected a bundle")
@@ -139,8 +139,8 @@ def _check_end(file: BinaryIO) -> None:
         raise BundleError("found bytes before or within the zip file that belong to no member")
 
 
-def _checked_names(archive: zipfile.ZipFile) -> list[str]:
-    """The names of the members, each of which may be there, once, stored, and not too large."""
+def _check_members(archive: zipfile.ZipFile) -> list[str]:
+    """Return the names of the members; raises BundleError unless all are permitted and stored."""
     names: list[str] = []
     for info in archive.infolist():
         name = info.orig_filename
@@ -164,9 +164,9 @@ def _checked_names(archive: zipfile.ZipFile) -> list[str]:
     return names
 
 
-def _manifest(said: bytes) -> Manifest:
+def _parse_manifest(data: bytes) -> Manifest:
     try:
-        document: Any = json.loads(said)
+        document: Any = json.loads(data)
     except (ValueError, RecursionError):
         raise BundleError(f"'{MANIFEST}' is not JSON") from None
     document = document if isinstance(document, dict) else {}
@@ -176,35 +176,35 @@ def _manifest(said: bytes) -> Manifest:
             found = f"its {key} is '{visible(str(theirs))[:60]}'"
             raise BundleError(f"{found}, this pinfolio reads '{ours}': a newer one may read it")
     try:
-        return Manifest.model_validate_json(said)
-    except ValidationError as refused:
-        first = refused.errors()[0]
+        return Manifest.model_validate_json(data)
+    except ValidationError as error:
+        first = error.errors()[0]
         place = visible(".".join(str(step) for step in first["loc"]))
         raise BundleError(f"'{MANIFEST}' is faulty at {place}: {visible(first['msg'])}") from None
 
 
-def _check_signature(manifest: Manifest, written: bytes, said: bytes) -> None:
-    if not re.fullmatch(rb"[0-9a-f]{%d}\n" % (2 * SIGNATURE_BYTES), written):
+def _check_signature(manifest: Manifest, signature: bytes, signed: bytes) -> None:
+    if not re.fullmatch(rb"[0-9a-f]{%d}\n" % (2 * SIGNATURE_BYTES), signature):
         raise BundleError(f"its signature is not {2 * SIGNATURE_BYTES} hexadecimal digits")
-    if not is_signed(bytes.fromhex(manifest.public_key), bytes.fromhex(written.decode()), said):
-        raise BundleError("its signature is wrong: it is not as the shop made it")
+    if not is_signed(bytes.fromhex(manifest.public_key), bytes.fromhex(signature.decode()), signed):
+        raise BundleError("its signature is wrong: it was altered after the shop signed it")
 
 
-def _verified(archive: zipfile.ZipFile, member: Member) -> bytes:
-    """The bytes of a member, whose size was bounded; as the manifest says or refused."""
+def _read_verified(archive: zipfile.ZipFile, member: Member) -> bytes:
+    """Return the bytes of a member, its size and digest checked against the manifest."""
     data = archive.read(member.name)
     if len(data) != member.size or hashlib.sha256(data).hexdigest() != member.sha256:
-        raise BundleError(f"'{member.name}' is not as the manifest says: its digest is wrong")
+        raise BundleError(f"'{member.name}' does not match the manifest: its digest is wrong")
     return data
 
 
-def _notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
+def _parse_notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
     if (lines := data.count(b"\n")) > MOST_NOTES:
         raise BundleError(f"found {lines:,} notes, expected at most {MOST_NOTES:,}")
     try:
         notes = tuple(read_lines(io.BytesIO(data), NOTES))
-    except NoteLinesError as refused:
-        raise BundleError(str(refused)) from None
+    except NoteLinesError as error:
+        raise BundleError(str(error)) from None
     for note in notes:
         if note.shop != manifest.shop:
             raise BundleError(f"the note {note.id} is by {note.shop}, not by {manifest.shop}")
@@ -216,17 +216,17 @@ def _notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
 def _check_attachments(
     archive: zipfile.ZipFile, members: tuple[Member, ...], notes: tuple[Note, ...]
 ) -> None:
-    named = {f"attachments/{kept_as(one)}" for note in notes for one in note.attachments}
-    there = {member.name for member in members}
-    if odd := sorted(named ^ there):
-        fault = "which no note names" if odd[0] in there else "which is missing"
+    named = {f"attachments/{format_stored_name(one)}" for note in notes for one in note.attachments}
+    present = {member.name for member in members}
+    if odd := sorted(named ^ present):
+        fault = "which no note names" if odd[0] in present else "which is missing"
         raise BundleError(f"the attachment '{odd[0]}', {fault}")
     for member in members:
         match = _ATTACHMENT.fullmatch(member.name)
-        data = _verified(archive, member)
+        data = _read_verified(archive, member)
         if match is None or match[1] != member.sha256:
             raise BundleError(f"'{member.name}' is not named by its own digest")
         try:
             check_attachment(data, match[2])
-        except AttachmentError as refused:
-            raise BundleError(f"'{member.name}': {refused}") from None
+        except AttachmentError as error:
+            raise BundleError(f"'{member.name}': {error}") from None

@@ -1,7 +1,7 @@
-"""A shop's notes as files: each revision once, never changed, so version control never conflicts.
+"""Read and write a shop's notes: one unchanging file a revision, so version control merges them.
 
-The shop's own are YAML, ``notes/ID-DIGEST.yaml``, to be read and searched by people. Those of
-other shops are kept as they came, one JSON document a line in ``received/HANDLE/notes.jsonl``.
+Its own are readable YAML, ``notes/ID-DIGEST.yaml``. Those of other shops stay as received, one
+JSON document a line in ``received/HANDLE/notes.jsonl``.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from ..chip_files.yaml_output import dump_yaml
 from ..chip_files.yaml_positions import MOST_BYTES, read_yaml
 from ..errors import ChipFileError, Fault, InvalidFileError
 from ..system.folder_changes import change_together
-from .known_shops import muted_shops
+from .known_shops import list_muted_shops
 from .note_lines import read_lines
 from .shop_folder import Shop, ShopError
 
@@ -31,24 +31,24 @@ class NoteFileError(InvalidFileError):
     """The faults of note files."""
 
 
-def new_id() -> str:
-    """The id of a new note: sixteen letters and digits, drawn at random (80 bits)."""
+def draw_note_id() -> str:
+    """Return the id of a new note: sixteen random letters and digits (80 bits)."""
     return base64.b32encode(secrets.token_bytes(10)).decode().lower()
 
 
-def all_notes(shop: Shop) -> list[Note]:
-    """Every revision the shop holds, its own and those of shops it has not muted, each once.
+def load_all_notes(shop: Shop) -> list[Note]:
+    """Return the shop's own revisions and those received from shops that are not muted.
 
-    In the order of id and digest. Raises NoteFileError or ShopError.
+    Each is present once; they are sorted by id and digest. Raises NoteFileError, ShopError.
     """
-    known = {note.digest: note for note in own_notes(shop)}
-    for handle in sorted(senders(shop) - muted_shops(shop)):
-        known |= {note.digest: note for note in received_notes(shop, handle)}
-    return in_order(known.values())
+    known = {note.digest: note for note in load_own_notes(shop)}
+    for handle in sorted(list_senders(shop) - list_muted_shops(shop)):
+        known |= {note.digest: note for note in load_received_notes(shop, handle)}
+    return sort_notes(known.values())
 
 
-def own_notes(shop: Shop) -> list[Note]:
-    """The revisions in the shop's own notes, in the order of id and digest."""
+def load_own_notes(shop: Shop) -> list[Note]:
+    """Return the shop's own revisions, sorted by id and digest; raises NoteFileError."""
     notes: list[Note] = []
     faults: list[Fault] = []
     for path in sorted(shop.notes.glob("*.yaml")):
@@ -59,83 +59,85 @@ def own_notes(shop: Shop) -> list[Note]:
                 found = f"a note of '{note.shop}'"
                 faults.append(Fault(str(path), 1, 1, found, expected, shop.handle))
             notes.append(note)
-        except NoteFileError as refused:
-            faults += refused.faults
+        except NoteFileError as error:
+            faults += error.faults
     if faults:
         raise NoteFileError(tuple(faults))
-    return in_order({note.digest: note for note in notes}.values())
+    return sort_notes({note.digest: note for note in notes}.values())
 
 
-def received_notes(shop: Shop, handle: str) -> list[Note]:
-    """The revisions that came from another shop; none when nothing came."""
+def load_received_notes(shop: Shop, handle: str) -> list[Note]:
+    """Return the revisions received from another shop; raises NoteLinesError, ShopError."""
     path = shop.received / handle / RECEIVED
     try:
         with path.open("rb") as file:
             return list(read_lines(file, str(path)))
     except FileNotFoundError:
         return []
-    except OSError as refused:
-        raise ShopError(f"{path}: {refused.strerror}") from None
+    except OSError as error:
+        raise ShopError(f"{path}: cannot be read: {error.strerror}") from None
 
 
-def senders(shop: Shop) -> set[str]:
-    """Handles of the shops that something came from."""
+def list_senders(shop: Shop) -> set[str]:
+    """Return the handles of the shops that sent notes."""
     return {path.parent.name for path in shop.received.glob(f"*/{RECEIVED}")}
 
 
-def in_order(notes: Iterable[Note]) -> list[Note]:
-    """Revisions in the order of id and digest."""
+def sort_notes(notes: Iterable[Note]) -> list[Note]:
+    """Return revisions sorted by id and digest."""
     return sorted(notes, key=lambda note: (note.id, note.digest))
 
 
 def load_note(path: Path) -> Note:
-    """The revision in the file at ``path``; raises NoteFileError with all its faults."""
+    """Return the revision in the file at ``path``; raises NoteFileError with all its faults."""
     try:
-        with path.open("rb") as opened:
-            return read_note(opened.read(MOST_BYTES + 1), str(path))
-    except OSError as refused:
-        fault = Fault(str(path), 1, 1, refused.strerror or "an error", "a readable note")
+        with path.open("rb") as file:
+            return read_note(file.read(MOST_BYTES + 1), str(path))
+    except OSError as error:
+        fault = Fault(str(path), 1, 1, error.strerror or "an error", "a readable note")
         raise NoteFileError((fault,)) from None
 
 
 def read_note(data: bytes, name: str) -> Note:
-    """The revision in ``data``; ``name`` stands for the file in messages."""
+    """Return the revision in ``data``; raises NoteFileError. ``name`` is the file for messages."""
     try:
         located = read_yaml(data, name, "a note", _FIRST)
-    except ChipFileError as refused:
-        raise NoteFileError(refused.faults) from None
+    except ChipFileError as error:
+        raise NoteFileError(error.faults) from None
     return validate_located(Note, located, NoteFileError, _FIRST)
 
 
-def write_note(note: Note) -> str:
-    """The revision as a note file: keys in the order of the model, quantities as written."""
+def format_note(note: Note) -> str:
+    """Return the text of a note file: keys in model order, quantities as written."""
     document = note.model_dump(mode="json", exclude_defaults=True)
     return dump_yaml({"file_format": note.file_format, **document})
 
 
 def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:
-    """Keep a revision among the shop's own, with the bytes of its attachments: all or nothing.
+    """Add a revision, with the bytes of its attachments, to the shop's own; return its file.
 
-    ``attached`` are in the order of ``note.attachments``; none when they are kept already.
-    Returns the note's file. Raises ValueError for a note of another shop, NoteFileError for one
-    that could not be read again, ShopError when the folder cannot be written.
+    ``attached`` is in the order of ``note.attachments``, empty if they are stored already. Either
+    everything is written or nothing.
+
+    Raises ValueError for a note of another shop, NoteFileError for one that could not be read
+    again, ShopError when the folder cannot be written.
     """
     if note.shop != shop.handle:
         raise ValueError(f"a note of {note.shop} cannot be added to the own notes of {shop.handle}")
     try:
-        with change_together(shop.folder) as new:
-            notes = new / shop.notes.relative_to(shop.folder)
+        with change_together(shop.folder) as staging:
+            notes = staging / shop.notes.relative_to(shop.folder)
             (notes / ATTACHMENTS).mkdir(parents=True)
-            name = write_own(notes, [note])[0]
+            name = write_own_notes(notes, [note])[0]
             for attachment, data in zip(note.attachments, attached, strict=False):
-                (notes / ATTACHMENTS / kept_as(attachment)).write_bytes(data)
-    except OSError as refused:
-        raise ShopError(f"{shop.notes}: the note cannot be kept: {refused.strerror}") from None
+                (notes / ATTACHMENTS / format_stored_name(attachment)).write_bytes(data)
+    except OSError as error:
+        raise ShopError(f"{shop.notes}: the note cannot be saved: {error.strerror}") from None
     return shop.notes / name
 
 
-def write_own(folder: Path, notes: Iterable[Note]) -> list[str]:
-    """Write each revision to its own file in ``folder``; gives the names of the files.
+def write_own_notes(folder: Path, notes: Iterable[Note]) -> list[str]:
+    """Write each revision to its own file in ``folder``; return the names of the files.
 
     Raises NoteFileError when one could not be read again, OSError.
     """
@@ -143,18 +145,18 @@ def write_own(folder: Path, notes: Iterable[Note]) -> list[str]:
     names = []
     for note in notes:
         names.append(f"{note.id}-{note.digest[:8]}.yaml")
-        text = write_note(note)
+        text = format_note(note)
         read_note(text.encode(), names[-1])
         (folder / names[-1]).write_text(text, encoding="utf-8", newline="\n")
     return names
 
 
-def kept_as(attachment: Attachment) -> str:
-    """Name of the file an attachment's bytes are kept in, in ``attachments/``: SHA-256, ending."""
+def format_stored_name(attachment: Attachment) -> str:
+    """Return the name of an attachment's file in ``attachments/``: its SHA-256 and ending."""
     return f"{attachment.sha256}{Path(attachment.name).suffix}"
 
 
-def attachment_path(shop: Shop, note: Note, attachment: Attachment) -> Path:
-    """Where the bytes of an attachment are: beside the shop's own notes, or the sender's."""
+def locate_attachment(shop: Shop, note: Note, attachment: Attachment) -> Path:
+    """Return the path of an attachment's bytes, beside the shop's own or the sender's notes."""
     folder = shop.notes if note.shop == shop.handle else shop.received / note.shop
-    return folder / ATTACHMENTS / kept_as(attachment)
+    return folder / ATTACHMENTS / format_stored_name(attachment)

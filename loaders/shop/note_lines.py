@@ -1,4 +1,7 @@
-"""Notes as JSON Lines: one revision a line in its one spelling, in the order of id and digest."""
+"""Read and format notes as JSON Lines: one revision a line, sorted by id and digest.
+
+A revision has exactly one valid spelling: ``Note.document()``.
+"""
 
 from __future__ import annotations
 
@@ -15,39 +18,43 @@ LONGEST_LINE: Final = 64_000  # bytes; a note with every text at its longest has
 
 
 class NoteLinesError(InvalidFileError):
-    """What is wrong with a file of notes, one a line."""
+    """The first fault of a file with one note a line."""
 
 
 def read_lines(file: BinaryIO, name: str) -> Iterator[Note]:
-    """The revisions of an open file, one by one; raises NoteLinesError at the first fault."""
-    before = ("", "")
+    """Yield the revisions of an open file; ``name`` is the file's name for messages.
+
+    Raises NoteLinesError at the first fault.
+    """
+    previous = ("", "")
     for number in range(1, MOST_NOTES + 2):
         line = file.readline(LONGEST_LINE + 1)
         if not line:
             return
         if number > MOST_NOTES:
             raise _error(name, number, "still more notes", f"at most {MOST_NOTES:,}")
-        note = _read(line, name, number)
-        if (note.id, note.digest) <= before:
+        note = parse_line(line, name, number)
+        if (note.id, note.digest) <= previous:
             found = f"the note {note.id} out of its place, or twice"
             raise _error(name, number, found, "notes in the order of id and digest, each once")
-        before = (note.id, note.digest)
+        previous = (note.id, note.digest)
         yield note
 
 
-def write_lines(notes: Iterable[Note]) -> Iterator[bytes]:
-    """The line of each revision; the notes must be in order already."""
+def format_lines(notes: Iterable[Note]) -> Iterator[bytes]:
+    """Yield the line of each revision; ``notes`` must be sorted already."""
     for note in notes:
         yield note.document().encode() + b"\n"
 
 
-def _read(line: bytes, name: str, number: int) -> Note:
+def parse_line(line: bytes, name: str, number: int) -> Note:
+    """Return the revision on a line; raises NoteLinesError, also for any other spelling of it."""
     if len(line) > LONGEST_LINE:
         raise _error(name, number, "a very long line", f"at most {LONGEST_LINE:,} bytes a note")
     try:
         note = Note.model_validate_json(line)
-    except ValidationError as refused:
-        first = refused.errors(include_url=False)[0]
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
         place = ".".join(str(step) for step in first["loc"]) or "the line"
         message = first["msg"].removeprefix("Value error, ")
         raise _error(name, number, f"a faulty note ({place}: {message})", "a note") from None

@@ -1,6 +1,6 @@
-"""A shop's own odds of what fails: a YAML file of the same form as those that come with us.
+"""Read a shop's own failure odds: a YAML file with the structure of the built-in ones.
 
-Only what differs need be written; the rest stays as it is::
+The file lists only the odds that differ::
 
     parts:
       electrolytic capacitor: 20
@@ -21,7 +21,7 @@ from ..errors import ChipFileError, Fault, InvalidFileError
 
 FILE: Final = "odds.yaml"
 _MOST_BYTES: Final = 100_000
-_MOST: Final = 1e6
+_MOST_ODDS: Final = 1e6
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 Odds = dict[str, Any]
@@ -29,11 +29,11 @@ Odds = dict[str, Any]
 
 
 class OddsFileError(InvalidFileError):
-    """The faults of a shop's odds."""
+    """The faults of a shop's odds file."""
 
 
-def shop_odds(folder: Path, usual: Odds) -> Odds | None:
-    """The usual odds with those of the shop's folder in their place; None where it has none.
+def load_shop_odds(folder: Path, usual: Odds) -> Odds | None:
+    """Return the usual odds updated with those of a shop's folder; None if it has no file.
 
     Raises OddsFileError.
     """
@@ -43,32 +43,32 @@ def shop_odds(folder: Path, usual: Odds) -> Odds | None:
             data = file.read(_MOST_BYTES + 1)
     except FileNotFoundError:
         return None
-    except OSError as refused:
-        found = refused.strerror or "an error"
+    except OSError as error:
+        found = error.strerror or "an error"
         raise OddsFileError((Fault(str(path), 1, 1, found, "a readable file"),)) from None
-    return read_odds(data, str(path), usual)
+    return parse_odds(data, str(path), usual)
 
 
-def read_odds(data: bytes, name: str, usual: Odds) -> Odds:
-    """The usual odds with those of a file's bytes in their place; ``name`` stands for the file.
+def parse_odds(data: bytes, name: str, usual: Odds) -> Odds:
+    """Return the usual odds updated with those in ``data``; ``name`` is the file for messages.
 
-    Raises OddsFileError with every fault, each with its line and the nearest name.
+    Raises OddsFileError with every fault, its line and the nearest known name.
     """
     if len(data) > _MOST_BYTES:
         fault = Fault(name, 1, 1, "more than 100 kB", "a short text file")
         raise OddsFileError((fault,))
     try:
         located = read_yaml(data, name, "odds", "parts:")
-    except ChipFileError as refused:
-        raise OddsFileError(refused.faults) from None
-    faults = tuple(_faults(located, (), usual))
+    except ChipFileError as error:
+        raise OddsFileError(error.faults) from None
+    faults = tuple(_find_faults(located, (), usual))
     if faults:
         raise OddsFileError(faults)
-    return _merged(usual, located.data)
+    return _merge_odds(usual, located.data)
 
 
-def _faults(located: Located, path: tuple[Key, ...], usual: Odds) -> Iterator[Fault]:
-    """What is wrong at a place and below it, where these names are known."""
+def _find_faults(located: Located, path: tuple[Key, ...], usual: Odds) -> Iterator[Fault]:
+    """Yield the faults at and below a place, where ``usual`` has the known names."""
     group = located.at(path) if path else located.data
     if not isinstance(group, dict):
         place = located.place(path)
@@ -77,30 +77,29 @@ def _faults(located: Located, path: tuple[Key, ...], usual: Odds) -> Iterator[Fa
     for key, value in group.items():
         below = (*path, key)
         if key not in usual:
-            near = process.extractOne(key, list(usual), score_cutoff=_CLOSE_ENOUGH)
+            nearest = process.extractOne(key, list(usual), score_cutoff=_CLOSE_ENOUGH)
             expected = "one of " + ", ".join(usual)
             place = located.place(below, of_key=True)
-            yield Fault(located.name, *place, repr(key), expected, near[0] if near else None)
+            yield Fault(located.name, *place, repr(key), expected, nearest and nearest[0])
         elif isinstance(usual[key], dict):
-            yield from _faults(located, below, usual[key])
-        elif _number(value) is None:
+            yield from _find_faults(located, below, usual[key])
+        elif not _is_odds(value):
             place = located.place(below)
             expected = f"a number above 0, such as {usual[key]}"
             yield Fault(located.name, *place, repr(value), expected)
 
 
-def _number(value: Any) -> float | None:
-    """Relative odds: above nothing and not beyond reason."""
+def _is_odds(value: Any) -> bool:
+    """Return whether a value is a positive number of a plausible size."""
     try:
         number = float(value)
     except (TypeError, ValueError):
-        return None
-    return number if math.isfinite(number) and 0 < number <= _MOST else None
+        return False
+    return math.isfinite(number) and 0 < number <= _MOST_ODDS
 
 
-def _merged(usual: Odds, own: dict[str, Any]) -> Odds:
-    """The usual ones with the shop's in their place."""
+def _merge_odds(usual: Odds, own: dict[str, Any]) -> Odds:
     return usual | {
-        key: _merged(usual[key], value) if isinstance(usual[key], dict) else float(value)
+        key: _merge_odds(usual[key], value) if isinstance(usual[key], dict) else float(value)
         for key, value in own.items()
     }

@@ -1,11 +1,11 @@
-"""A shop's folder: plain files, under version control or on a stick, from which all else is built.
+"""Find, create and open a shop's folder.
 
-shop.toml       handle, public key, ordinary instruments
-.pinfolio-key   private half of the key, never shared
+shop.toml       handle, public key, usual instruments
+.pinfolio-key   private key, never shared
 chips/          the shop's own chip files
 notes/          its notes, one file for each revision, and notes/attachments/
-received/       what each other shop sent: received/HANDLE/notes.jsonl and attachments/
-shops.toml      the shops it knows, written by merging
+received/       notes from other shops: received/HANDLE/notes.jsonl and attachments/
+shops.toml      the known shops, written by merging
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ from pydantic import TypeAdapter, ValidationError
 from ...schema.errors import PinfolioError
 from ...schema.note import HANDLE_LOOKS, Handle
 from ..system.folder_changes import finish_changes
-from .signing_key import KEY_BYTES, new_key, public_half
+from ..system.links import find_link
+from .signing_key import KEY_BYTES, create_key, derive_public_key
 
 ENVIRONMENT: Final = "PINFOLIO_SHOP"
 FILE: Final = "shop.toml"
@@ -36,23 +37,23 @@ _IGNORED: Final = f"{_KEY_FILE}\n.merging-*/\n.merged/\n"
 
 
 class ShopError(PinfolioError):
-    """A shop's folder cannot be used; the message says why and what mends it."""
+    """A shop's folder cannot be used; the message gives the reason and the remedy."""
 
 
 @dataclass(frozen=True)
 class Shop:
-    """A shop and where its files are."""
+    """A shop and the paths of its files."""
 
     folder: Path
     handle: str
     public_key: bytes
-    """Public half of its key, 32 bytes."""
+    """Its public key, 32 bytes."""
     author: str | None = None
-    """Who writes its notes, where none is named: a handle; None is the shop's own."""
+    """Handle of the usual author of its notes; None is the shop itself."""
     meter: str | None = None
     probe: str | None = None
     scope: str | None = None
-    """The ordinary meter, probe and oscilloscope, by name."""
+    """The usual meter, probe and oscilloscope, by name."""
 
     @property
     def chips(self) -> Path:
@@ -66,25 +67,25 @@ class Shop:
 
     @property
     def received(self) -> Path:
-        """Folder with a folder for each shop that notes came from."""
+        """Folder with a subfolder for each shop that sent notes."""
         return self.folder / "received"
 
     @property
     def known_shops(self) -> Path:
-        """File of the shops it knows."""
+        """File of the known shops."""
         return self.folder / "shops.toml"
 
-    def private_key(self) -> bytes:
-        """The private half of its key, 32 bytes; raises ShopError where it is not at hand."""
+    def load_private_key(self) -> bytes:
+        """Return its private key, 32 bytes; raises ShopError if it is missing or wrong."""
         path = self.folder / _KEY_FILE
         try:
             key = bytes.fromhex(path.read_text(encoding="ascii"))
         except FileNotFoundError:
             where = "copy it from the folder the shop was made in; it is never shared"
             raise ShopError(f"{path}: the shop's private key is not here; {where}") from None
-        except (OSError, ValueError) as refused:
-            raise ShopError(f"{path}: the shop's private key cannot be read: {refused}") from None
-        if len(key) != KEY_BYTES or public_half(key) != self.public_key:
+        except (OSError, ValueError) as error:
+            raise ShopError(f"{path}: the shop's private key cannot be read: {error}") from None
+        if len(key) != KEY_BYTES or derive_public_key(key) != self.public_key:
             belongs = f"to the public_key in {self.folder / FILE}"
             raise ShopError(
                 f"{path}: this private key does not belong {belongs}; copy the right one"
@@ -93,31 +94,32 @@ class Shop:
 
 
 def is_shop(folder: Path) -> bool:
-    """Whether a shop's folder is there."""
+    """Return whether ``folder`` is a shop's folder."""
     return (folder / FILE).is_file()
 
 
 def find_shop(option: Path | None = None) -> Path:
-    """The shop's folder meant: named, else by the environment, else around here, else the user's.
+    """Return the path of the shop's folder, which need not exist.
 
-    Whether a shop is there is for ``open_shop`` to say.
+    It is ``option``, else PINFOLIO_SHOP, else the folder around the current one, else the one in
+    the user's data folder.
     """
-    here = Path.cwd()
-    around = next((folder for folder in (here, *here.parents) if is_shop(folder)), None)
-    return option or _named() or around or _users_own()
+    current = Path.cwd()
+    enclosing = next((folder for folder in (current, *current.parents) if is_shop(folder)), None)
+    return option or _read_environment() or enclosing or _default_folder()
 
 
-def new_shop(option: Path | None = None) -> Path:
-    """Where a new shop goes: named, else by the environment, else among the user's own data."""
-    return option or _named() or _users_own()
+def choose_new_folder(option: Path | None = None) -> Path:
+    """Return the folder for a new shop: ``option``, else PINFOLIO_SHOP, else the user's data."""
+    return option or _read_environment() or _default_folder()
 
 
-def _named() -> Path | None:
-    named = os.environ.get(ENVIRONMENT)
-    return Path(named) if named else None
+def _read_environment() -> Path | None:
+    folder = os.environ.get(ENVIRONMENT)
+    return Path(folder) if folder else None
 
 
-def _users_own() -> Path:
+def _default_folder() -> Path:
     return user_data_path("pinfolio", appauthor=False) / "shop"
 
 
@@ -129,54 +131,64 @@ def init_shop(
     probe: str | None = None,
     scope: str | None = None,
 ) -> Shop:
-    """Make a shop's folder with a new key; raises ShopError when one is there already."""
+    """Create a shop's folder with a new key and return the shop.
+
+    Raises ShopError when ``folder`` is a shop already, a handle is invalid or writing fails.
+    """
     for name in (handle, author or handle):
         _check_handle(name, "as a handle")
     if is_shop(folder):
-        raise ShopError(f"{folder}: a shop is here already; name another folder")
-    key = new_key()
+        raise ShopError(f"{folder}: this folder is a shop already; name another folder")
+    key = create_key()
     given = {"author": author, "meter": meter, "probe": probe, "scope": scope}
-    values = {"handle": handle, "public_key": public_half(key).hex()}
+    values = {"handle": handle, "public_key": derive_public_key(key).hex()}
     values |= {name: value for name, value in given.items() if value}
     try:
         for inner in ("chips", "notes", "received"):
             (folder / inner).mkdir(parents=True, exist_ok=True)
         _write_key(folder / _KEY_FILE, key)
         (folder / ".gitignore").write_text(_IGNORED, encoding="utf-8", newline="\n")
-        (folder / FILE).write_text(_toml(values), encoding="utf-8", newline="\n")
-    except OSError as refused:
-        where = refused.filename or folder
-        raise ShopError(f"{where}: the shop cannot be kept here: {refused.strerror}") from None
+        (folder / FILE).write_text(_format_toml(values), encoding="utf-8", newline="\n")
+    except OSError as error:
+        where = error.filename or folder
+        raise ShopError(f"{where}: the shop cannot be created here: {error.strerror}") from None
     return open_shop(folder)
 
 
-def open_shop(folder: Path) -> Shop:
-    """The shop in a folder; raises ShopError when none is there or its file is faulty.
+def open_shop(folder: Path, *, to_change: bool = False) -> Shop:
+    """Return the shop in a folder.
 
-    A merge that was interrupted after it was decided is finished first.
+    Opening it to read changes nothing. With ``to_change``, an interrupted change that was made on
+    this computer is finished first.
+
+    Raises ShopError when there is no shop, its file is faulty or the folder contains a link.
     """
     path = folder / FILE
     try:
+        if link := find_link(folder):
+            remedy = "links are not followed in a shop's folder; put the file itself there"
+            raise ShopError(f"{link}: {remedy}")
         with path.open("rb") as file:
             text = file.read(_MOST_BYTES).decode("utf-8-sig")
-        finish_changes(folder)
-    except FileNotFoundError:
+        if to_change:
+            finish_changes(folder)
+    except (FileNotFoundError, NotADirectoryError):
         raise ShopError(f"{folder}: no shop here; make one with: pinfolio shop init") from None
     except UnicodeDecodeError:
         raise ShopError(f"{path}: found bytes that are not UTF-8, expected UTF-8 text") from None
-    except OSError as refused:
-        raise ShopError(f"{refused.filename or path}: {refused.strerror}") from None
-    return _shop(folder, _read(text, path), path)
+    except OSError as error:
+        raise ShopError(f"{error.filename or path}: {error.strerror}") from None
+    return _build_shop(folder, _parse_toml(text, path), path)
 
 
-def _read(text: str, path: Path) -> dict[str, Any]:
+def _parse_toml(text: str, path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as refused:
-        raise ShopError(f"{path}: found what is not TOML ({refused})") from None
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise ShopError(f"{path}: found text that is not TOML ({error})") from None
 
 
-def _shop(folder: Path, values: dict[str, Any], path: Path) -> Shop:
+def _build_shop(folder: Path, values: dict[str, Any], path: Path) -> Shop:
     for key, value in values.items():
         if key not in _KEYS:
             raise ShopError(f"{path}: found the key {key!r}, expected one of {', '.join(_KEYS)}")
@@ -199,14 +211,14 @@ def _check_handle(name: str, place: str) -> None:
         raise ShopError(f"{place}: found {name!r}, expected {HANDLE_LOOKS}") from None
 
 
-def _toml(values: dict[str, str]) -> str:
+def _format_toml(values: dict[str, str]) -> str:
     lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in values.items()]
     more = '# Ordinary instruments, by name: meter = "...", probe = "...", scope = "..."'
     return "\n".join([*lines, more, ""])
 
 
 def _write_key(path: Path, key: bytes) -> None:
-    """Write the key where nobody but the owner reads it, from its first byte on."""
+    """Write the key to a file that only its owner may ever read."""
     opened = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(opened, "w", encoding="ascii", newline="\n") as file:
         file.write(key.hex() + "\n")

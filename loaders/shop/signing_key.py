@@ -1,4 +1,4 @@
-"""The key a shop signs its bundles with (Ed25519, RFC 8032), and its short form to read aloud."""
+"""Sign with a shop's key (Ed25519, RFC 8032) and format its fingerprint for reading aloud."""
 
 from __future__ import annotations
 
@@ -11,25 +11,26 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 
 KEY_BYTES: Final = 32
 SIGNATURE_BYTES: Final = 64
+_FINGERPRINT_BYTES: Final = 10  # 80 bits, sixteen base 32 digits
 
 
-def new_key() -> bytes:
-    """A private key, drawn at random: 32 bytes."""
+def create_key() -> bytes:
+    """Return a new random private key, 32 bytes."""
     return Ed25519PrivateKey.generate().private_bytes_raw()
 
 
-def public_half(private: bytes) -> bytes:
-    """The 32 bytes of the public key that belongs to a private one."""
+def derive_public_key(private: bytes) -> bytes:
+    """Return the 32-byte public key that belongs to a private key."""
     return Ed25519PrivateKey.from_private_bytes(private).public_key().public_bytes_raw()
 
 
 def sign(private: bytes, message: bytes) -> bytes:
-    """The signature of a message, 64 bytes; the same each time (RFC 8032, section 5.1.6)."""
+    """Return the 64-byte signature of a message; deterministic (RFC 8032, section 5.1.6)."""
     return Ed25519PrivateKey.from_private_bytes(private).sign(message)
 
 
 def is_signed(public: bytes, signature: bytes, message: bytes) -> bool:
-    """Whether the holder of the private half signed exactly this message."""
+    """Return whether the owner of the key signed exactly this message."""
     try:
         Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
     except (InvalidSignature, ValueError):
@@ -37,10 +38,12 @@ def is_signed(public: bytes, signature: bytes, message: bytes) -> bool:
     return True
 
 
-def fingerprint(public: bytes) -> str:
-    """Sixteen letters and digits in fours that stand for a public key, to compare by voice.
+def format_fingerprint(public: bytes) -> str:
+    """Return sixteen letters and digits, in groups of four, to compare a public key by voice.
 
-    The first 80 bits of its SHA-256 in the base 32 of RFC 4648, which has no 0, 1 or 8 to mishear.
+    They are the first 80 bits of its SHA-256 in base 32 (RFC 4648), an alphabet without 0, 1
+    and 8, which are easily misheard.
     """
-    letters = base64.b32encode(hashlib.sha256(public).digest()[:10]).decode().lower()
-    return " ".join(letters[place : place + 4] for place in range(0, 16, 4))
+    digest = hashlib.sha256(public).digest()[:_FINGERPRINT_BYTES]
+    digits = base64.b32encode(digest).decode().lower()
+    return " ".join(digits[start : start + 4] for start in range(0, len(digits), 4))

@@ -23,7 +23,7 @@ from ...schema.errors import PinfolioError
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
-Batch = tuple[list[Item], "Future[list[Result]]"]
+Batch = tuple[list[Item], Future[list[Result]]]
 
 _MOST_PROCESSES: Final = 8
 _BATCH_ITEMS: Final = 16

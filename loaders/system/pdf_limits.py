@@ -1,7 +1,7 @@
-"""PDFs read within bounds: a small file can unpack to more than the machine can hold.
+"""Limits for reading PDFs: a small file can unpack to more than the memory holds.
 
-The parser itself has no bound. Streams are measured here before it unpacks them, and signs and
-strokes are counted while it draws them. Needs pdfplumber.
+The parser has no limits of its own. Here streams are measured before it unpacks them, and
+characters and strokes are counted while it lays out a page. Needs pdfplumber.
 """
 
 from __future__ import annotations
@@ -21,36 +21,36 @@ from pdfminer.runlength import rldecode
 from pdfplumber.page import Page, PDFPageAggregatorWithMarkedContent
 
 MOST_UNPACKED: Final = 64_000_000
-"""Bytes that a sheet may unpack to: pages, fonts and lists of objects; pictures stay packed."""
+"""Bytes that a data sheet may unpack to: pages, fonts and object lists; images stay packed."""
 
 MOST_DRAWN: Final = 40_000
-"""Signs, strokes and pictures of a page."""
+"""Characters, strokes and images on a page."""
 
-_PIECE: Final = 4096
-_RUN: Final = 64  # times as long at most: two bytes stand for up to 128 (ISO 32000-1, 7.4.5)
-_WIDEST: Final = 100_000  # values in a row of what a predictor undoes
-
-
-class UnpacksTooMuch(Exception):  # noqa: N818  it says what the file does
-    """A stream unpacks to more bytes than are left."""
+_CHUNK_BYTES: Final = 4096
+_RUN_LENGTH_GROWTH: Final = 64  # two bytes become at most 128 (ISO 32000-1, 7.4.5)
+_MOST_ROW_VALUES: Final = 100_000  # values in a row of predicted data
 
 
-class TooFull(Exception):  # noqa: N818  it says what the page is
-    """A page has more on it than a table of pins could."""
+class UnpackLimitError(Exception):
+    """The streams of a PDF unpack to more bytes than allowed."""
+
+
+class PageLimitError(Exception):
+    """A page has more on it than any table of pins."""
 
 
 @contextmanager
-def unpacking_at_most(most: int = MOST_UNPACKED) -> Iterator[None]:
-    """Within this, UnpacksTooMuch is raised once streams would come to more than ``most`` bytes.
+def limit_unpacking(most: int = MOST_UNPACKED) -> Iterator[None]:
+    """Limit the streams unpacked in this block to ``most`` bytes, for all PDFs of the process.
 
-    It holds for every PDF that the process reads meanwhile.
+    Beyond that, reading raises UnpackLimitError.
     """
     left = most
     decode = PDFStream.decode
 
     def measured(stream: PDFStream) -> None:
         nonlocal left
-        left -= _unpacked(stream, left)
+        left -= _measure_unpacked(stream, left)
         decode(stream)
 
     PDFStream.decode = measured  # type: ignore[assignment, method-assign]
@@ -60,76 +60,76 @@ def unpacking_at_most(most: int = MOST_UNPACKED) -> Iterator[None]:
         PDFStream.decode = decode  # type: ignore[method-assign]
 
 
-def _unpacked(stream: PDFStream, most: int) -> int:
-    """The bytes that the stream has where it is longest, filter after filter."""
+def _measure_unpacked(stream: PDFStream, most: int) -> int:
+    """Return the length of a stream in bytes after whichever filter it is longest."""
     data = stream.rawdata or b""
     if stream.decipher is not None and stream.objid is not None and stream.genno is not None:
         data = stream.decipher(stream.objid, stream.genno, data, stream.attrs)
     longest = len(data)
     for name, settings in stream.get_filters():
-        data = _filtered(name, data, most)
+        data = _filter(name, data, most)
         longest = max(longest, len(data))
-        if isinstance(settings, dict) and _row(settings) > _WIDEST:
-            raise UnpacksTooMuch
+        if isinstance(settings, dict) and _row_values(settings) > _MOST_ROW_VALUES:
+            raise UnpackLimitError
     if longest > most:
-        raise UnpacksTooMuch
+        raise UnpackLimitError
     return longest
 
 
-def _filtered(name: object, data: bytes, most: int) -> bytes:
-    """What one filter makes of the data; those of pictures make no text."""
+def _filter(name: object, data: bytes, most: int) -> bytes:
+    """Return the data after one filter; image filters are left alone."""
     if name in pdftypes.LITERALS_FLATE_DECODE:
-        return _inflated(data, most)
+        return _inflate(data, most)
     if name in pdftypes.LITERALS_LZW_DECODE:
-        return _joined(LZWDecoder(io.BytesIO(data)).run(), most)
+        return _join(LZWDecoder(io.BytesIO(data)).run(), most)
     if name in pdftypes.LITERALS_ASCII85_DECODE:
         return ascii85decode(data)
     if name in pdftypes.LITERALS_ASCIIHEX_DECODE:
         return asciihexdecode(data)
-    if name in pdftypes.LITERALS_RUNLENGTH_DECODE and len(data) * _RUN <= most:
+    if name in pdftypes.LITERALS_RUNLENGTH_DECODE and len(data) * _RUN_LENGTH_GROWTH <= most:
         return rldecode(data)
     if name in (*pdftypes.LITERALS_RUNLENGTH_DECODE, *pdftypes.LITERALS_CCITTFAX_DECODE):
-        raise UnpacksTooMuch
+        raise UnpackLimitError
     return data
 
 
-def _inflated(data: bytes, most: int) -> bytes:
-    """What comes before the data end or are damaged."""
-    unpacker, pieces = zlib.decompressobj(), range(0, len(data), _PIECE)
+def _inflate(data: bytes, most: int) -> bytes:
+    """Return the inflated data, up to where it is damaged."""
+    unpacker, pieces = zlib.decompressobj(), range(0, len(data), _CHUNK_BYTES)
 
     def unpacked() -> Iterator[bytes]:
         for start in pieces:
             try:
-                yield unpacker.decompress(data[start : start + _PIECE], most + 1)
+                yield unpacker.decompress(data[start : start + _CHUNK_BYTES], most + 1)
             except zlib.error:
                 return
 
-    return _joined(unpacked(), most)
+    return _join(unpacked(), most)
 
 
-def _joined(pieces: Iterator[bytes], most: int) -> bytes:
+def _join(pieces: Iterator[bytes], most: int) -> bytes:
     joined = bytearray()
     for piece in pieces:
         joined += piece
         if len(joined) > most:
-            raise UnpacksTooMuch
+            raise UnpackLimitError
     return bytes(joined)
 
 
-def _row(settings: dict[Any, Any]) -> int:
-    """The values in a row of data that a predictor undoes."""
+def _row_values(settings: dict[Any, Any]) -> int:
+    """Return the number of values in a row of predicted data."""
     colours, columns = (settings.get(key, 1) for key in ("Colors", "Columns"))
     return int(colours) * int(columns) if isinstance(columns, int) else 1
 
 
 class BoundedPage(Page):
-    """A page; raises TooFull where it is looked at if more than MOST_DRAWN things are on it."""
+    """A page; laying it out raises PageLimitError beyond MOST_DRAWN characters and strokes."""
 
     @property
     def layout(self) -> Any:
-        """All that is drawn on the page."""
+        """The layout of everything drawn on the page."""
         if not hasattr(self, "_layout"):
-            device = _Counting(
+            device = _CountingDevice(
                 self.pdf.rsrcmgr, pageno=self.page_number, laparams=self.pdf.laparams
             )
             PDFPageInterpreter(self.pdf.rsrcmgr, device).process_page(self.page_obj)
@@ -137,15 +137,15 @@ class BoundedPage(Page):
         return self._layout
 
 
-class _Counting(PDFPageAggregatorWithMarkedContent):
-    """Draws until there is too much."""
+class _CountingDevice(PDFPageAggregatorWithMarkedContent):
+    """Counts while laying out."""
 
     drawn = 0
 
     def _count(self) -> None:
         self.drawn += 1
         if self.drawn > MOST_DRAWN:
-            raise TooFull
+            raise PageLimitError
 
     def render_char(self, *args: Any, **named: Any) -> float:
         self._count()

@@ -1,31 +1,31 @@
-"""Where the user's own things are kept: what was given on purpose, and what can be made again.
+"""Folders for the user's own files and for files that can be recreated.
 
-On Linux as the XDG Base Directory Specification says (https://specifications.freedesktop.org), in
-four lines of our own, because platformdirs takes longer to import than a chip to look up; on other
-systems as platformdirs knows. Both give the same folders: a test holds one against the other.
+On Linux they follow the XDG Base Directory Specification (https://specifications.freedesktop.org).
+platformdirs gives the same paths, as a test checks, but takes longer to import than a chip takes
+to look up; it is used on other systems.
 """
 
 from __future__ import annotations
 
 import os
 import sys
+from pathlib import Path
 
 
-def data_folder() -> str:
-    """What the user put there, such as a folio of their own."""
+def data_folder() -> Path:
+    """Return the folder for the user's own files, such as a folio."""
     return _folder("data", "XDG_DATA_HOME", "~/.local/share")
 
 
-def cache_folder() -> str:
-    """What can be made again, such as the demonstration."""
+def cache_folder() -> Path:
+    """Return the folder for files that can be recreated, such as the demonstration."""
     return _folder("cache", "XDG_CACHE_HOME", "~/.cache")
 
 
-def _folder(what: str, variable: str, ordinary: str) -> str:
+def _folder(purpose: str, variable: str, default: str) -> Path:
     if sys.platform != "linux":
         import platformdirs
 
-        name = getattr(platformdirs, f"user_{what}_dir")("pinfolio", appauthor=False)
-        return str(name)
-    base = os.environ.get(variable, "").strip() or os.path.expanduser(ordinary)
-    return os.path.join(base, "pinfolio")
+        return Path(getattr(platformdirs, f"user_{purpose}_dir")("pinfolio", appauthor=False))
+    base = os.environ.get(variable, "").strip()
+    return (Path(base) if base else Path(default).expanduser()) / "pinfolio"

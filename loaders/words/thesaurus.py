@@ -1,4 +1,4 @@
-"""The trade's words for the same thing: what a technician types, widened to what a sheet says."""
+"""Expand typed words by the trade's other words for the same thing."""
 
 from __future__ import annotations
 
@@ -7,16 +7,16 @@ from functools import cache
 from itertools import product
 from pathlib import Path
 
-from .full_text_query import words
+from .full_text_query import split_words
 
 Phrase = tuple[str, ...]
-"""Words of a wording, small, in the singular and in British spelling."""
+"""Words of a wording in normal form: lower case, singular, British spelling."""
 
-_MOST_WORDS = 200  # what is typed beyond this is not looked at
+_MOST_WORDS = 200  # further words are ignored
 
 
 class Thesaurus:
-    """Groups of wordings that may stand for each other, and words that are spelt two ways."""
+    """Groups of wordings with the same meaning, and words with two spellings."""
 
     def __init__(self, groups: Iterable[Sequence[str]], spellings: Iterable[Sequence[str]]) -> None:
         self._british: dict[str, str] = {}
@@ -27,63 +27,64 @@ class Thesaurus:
         self._groups: dict[Phrase, list[str]] = {}
         for group in groups:
             for wording in group:
-                self._groups.setdefault(self._phrase(words(wording)), []).extend(group)
+                self._groups.setdefault(self._phrase(split_words(wording)), []).extend(group)
         self._longest = max(map(len, self._groups), default=1)
 
     def expand(self, text: str) -> list[list[str]]:
-        """Each word, or known phrase, of ``text`` with the wordings it may stand for.
+        """Return the wordings of each word or known phrase of ``text``.
 
-        The longest known phrase goes first, case and either spelling do not matter, and the
-        typed wording leads its list; a plural is joined by its singular.
+        The longest known phrase wins; case and spelling are ignored. Each list begins with the
+        typed wording; the singular is added to a plural.
 
-        >>> load().expand("Color killers")
+        >>> load_thesaurus().expand("Color killers")
         [['Color killers', 'colour killer', 'color killer', 'ACK', 'automatic colour killer', \
 'automatic color killer', 'chroma killer', 'killer']]
         """
-        typed = words(text)[:_MOST_WORDS]
+        typed = split_words(text)[:_MOST_WORDS]
         terms: list[list[str]] = []
         while typed:
-            length = self._known_length(typed)
+            length = self._phrase_length(typed)
             terms.append(self._wordings(typed[:length]))
             del typed[:length]
         return terms
 
-    def _known_length(self, typed: list[str]) -> int:
-        """How many of the first words make the longest known phrase; 1 when none does."""
+    def _phrase_length(self, typed: list[str]) -> int:
+        """Return how many of the first words form the longest known phrase; 1 if none do."""
         lengths = range(min(self._longest, len(typed)), 0, -1)
         return next((n for n in lengths if self._phrase(typed[:n]) in self._groups), 1)
 
     def _phrase(self, wording: Iterable[str]) -> Phrase:
-        return tuple(map(self._plain, wording))
+        return tuple(map(self._normalise, wording))
 
-    def _plain(self, word: str) -> str:
-        """A word small, in the singular and in British spelling."""
-        small = _singular(word.lower())
-        return self._british.get(small, small)
+    def _normalise(self, word: str) -> str:
+        """Return the normal form of a word."""
+        singular = _make_singular(word.lower())
+        return self._british.get(singular, singular)
 
     def _wordings(self, typed: Sequence[str]) -> list[str]:
-        """The typed words, their other spellings, then what else their groups hold."""
-        found = [" ".join(typed), *self._spelt(typed)]
+        """Return the typed words, their other spellings, then all wordings of their groups."""
+        wordings = [" ".join(typed), *self._spell(typed)]
         for wording in self._groups.get(self._phrase(typed), ()):
-            found += self._spelt(words(wording))
-        once: dict[str, str] = {}
-        for wording in found:
-            once.setdefault(wording.lower(), wording)
-        return list(once.values())
+            wordings += self._spell(split_words(wording))
+        unique: dict[str, str] = {}
+        for wording in wordings:
+            unique.setdefault(wording.lower(), wording)
+        return list(unique.values())
 
-    def _spelt(self, wording: Iterable[str]) -> Iterator[str]:
-        """A wording in every spelling of its words, each in the singular."""
+    def _spell(self, wording: Iterable[str]) -> Iterator[str]:
+        """Yield a wording in every spelling of its words, each in the singular."""
         choices = []
         for word in wording:
-            plain = self._plain(word)
-            choices.append(self._spellings.get(plain, (word if plain == word.lower() else plain,)))
+            normal = self._normalise(word)
+            unchanged = word if normal == word.lower() else normal
+            choices.append(self._spellings.get(normal, (unchanged,)))
         return (" ".join(choice) for choice in product(*choices))
 
 
-def _singular(word: str) -> str:
-    """``pulses`` -> ``pulse``; the search finds the plural, since it begins like this."""
-    plural = len(word) > 4 and word[-1] == "s" and word[-2] not in "sui"
-    return word[:-1] if plural else word
+def _make_singular(word: str) -> str:
+    """Return ``pulse`` for ``pulses``; the prefix search still finds the plural."""
+    is_plural = len(word) > 4 and word[-1] == "s" and word[-2] not in "sui"
+    return word[:-1] if is_plural else word
 
 
 def read_wordings(name: str) -> list[list[str]]:
@@ -93,6 +94,6 @@ def read_wordings(name: str) -> list[list[str]]:
 
 
 @cache
-def load() -> Thesaurus:
+def load_thesaurus() -> Thesaurus:
     """Return the thesaurus that comes with the package."""
     return Thesaurus(read_wordings("synonyms.txt"), read_wordings("spellings.txt"))

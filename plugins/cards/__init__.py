@@ -1,1 +1,1 @@
-"""What should be seen on a pin: chip sheet and pin card."""
+"""The chip sheet and the pin card: a chip, or one pin, with everything known about it."""

@@ -1,4 +1,4 @@
-"""What is attached to notes, for a page: pictures small, captures over what is expected there."""
+"""Attachments of notes for a page: small pictures, and captures over the expected trace."""
 
 from __future__ import annotations
 
@@ -19,13 +19,12 @@ from ..readings.capture_check import CaptureCheck, check_capture
 from ..readings.checks import NoExpectation, find_test_point
 
 MOST_DRAWN: Final = 8
-"""Captures drawn on one page; what is beyond them is linked."""
-_LARGEST: Final = (320, 240)  # pixels of the page that a picture takes at most
-_MOST_SAMPLED_BYTES: Final = 1_000_000  # of a capture that is drawn while somebody waits
-
+"""Captures drawn on one page; further ones are only linked."""
+_LARGEST: Final = (320, 240)  # pixels of a picture on the page
+_MOST_SAMPLED_BYTES: Final = 1_000_000  # of a capture that is drawn while a page loads
 
 Sizes = dict[str, tuple[int, int] | None]
-"""Width and height in pixels of the pictures held, None of the captures, by SHA-256."""
+"""Width and height in pixels of each stored picture, None for a capture, by SHA-256."""
 
 
 @dataclass(frozen=True)
@@ -34,89 +33,101 @@ class AttachmentView:
 
     attachment: Attachment
     is_held: bool = True
-    """False where the folio has only its name."""
+    """False where the folio holds only the attachment's name."""
     size: tuple[int, int] | None = None
-    """Width and height of a picture as it is shown; None for a capture."""
+    """Width and height in pixels at which a picture is shown; None for a capture."""
     svg: str | None = None
-    """A capture over what is expected; None where nothing is known to expect, and of a picture."""
+    """A capture over its expected trace; None for a picture, and without an expectation."""
     remarks: tuple[str, ...] = ()
-    """What was measured in a drawn capture, and what its shape says."""
+    """Measurements of a drawn capture, and findings about its shape."""
 
     @property
     def caption(self) -> str:
-        """What it shows, in the words of who attached it, else its name."""
+        """The caption, else the file name."""
         return (self.attachment.caption or self.attachment.name).rstrip(".")
 
 
 def view_attachments(
     folio: Folio, notes: Iterable[NoteView]
 ) -> dict[str, tuple[AttachmentView, ...]]:
-    """What is attached to these notes, by the digest of the revision."""
-    revisions = [each.note for shown in notes for each in shown.revisions if each.note.attachments]
-    named = {one.sha256 for note in revisions for one in note.attachments}
-    sizes = folio.attachment_sizes(named) if named else {}
+    """Return the views of the attachments of each revision, by the digest of the revision."""
+    revisions = [
+        revision.note for view in notes for revision in view.revisions if revision.note.attachments
+    ]
+    wanted = {attachment.sha256 for note in revisions for attachment in note.attachments}
+    sizes = folio.attachment_sizes(wanted) if wanted else {}
     drawing = _CaptureDrawer(folio)
     return {
-        note.digest: tuple(_view_attachment(note, one, sizes, drawing) for one in note.attachments)
+        note.digest: tuple(
+            _view_attachment(note, attachment, sizes, drawing) for attachment in note.attachments
+        )
         for note in revisions
     }
 
 
 def _view_attachment(
-    note: Note, one: Attachment, sizes: Sizes, drawing: _CaptureDrawer
+    note: Note, attachment: Attachment, sizes: Sizes, drawing: _CaptureDrawer
 ) -> AttachmentView:
-    if one.sha256 not in sizes:
-        return AttachmentView(one, is_held=False)
-    size = sizes[one.sha256]
+    """Return the view of one attachment, of which ``sizes`` says whether it is a picture."""
+    if attachment.sha256 not in sizes:
+        return AttachmentView(attachment, is_held=False)
+    size = sizes[attachment.sha256]
     return (
-        drawing.over_expected(note, one)
+        drawing.draw_over_expected(note, attachment)
         if size is None
-        else AttachmentView(one, size=_fit_size(*size))
+        else AttachmentView(attachment, size=_fit_size(*size))
     )
 
 
 def _fit_size(width: int, height: int) -> tuple[int, int]:
+    """Return the size reduced to the largest allowed, with its proportions."""
     scale = min(_LARGEST[0] / width, _LARGEST[1] / height, 1.0)
     return max(1, round(width * scale)), max(1, round(height * scale))
 
 
-def _describe_figures(found: CaptureCheck) -> str:
-    hertz = found.measured.frequency_hz
-    figures = [print_value(found.measured.vpp_v, "Vpp"), print_value(hertz, "Hz") if hertz else ""]
+def _describe_figures(check: CaptureCheck) -> str:
+    """Return peak to peak and frequency of a capture in words."""
+    hertz = check.measured.frequency_hz
+    figures = [print_value(check.measured.vpp_v, "Vpp"), print_value(hertz, "Hz") if hertz else ""]
     return f"Measured: {', '.join(filter(None, figures))}"
 
 
 class _CaptureDrawer:
-    """Draws the captures of one page, as many as a page may have."""
+    """Draws the captures of one page, up to the number that a page may have."""
 
     def __init__(self, folio: Folio) -> None:
         self._folio = folio
         self._left = MOST_DRAWN
         self._chips: dict[str, Chip | None] = {}
 
-    def over_expected(self, note: Note, attachment: Attachment) -> AttachmentView:
-        """A capture over what the note's place should show in the note's condition."""
-        chip = self._chip(note.chip)
+    def draw_over_expected(self, note: Note, attachment: Attachment) -> AttachmentView:
+        """Return a capture over the trace expected at the note's place in its condition.
+
+        A capture that cannot be read or compared is shown without a drawing.
+        """
+        chip = self._find_chip(note.chip)
         held = self._folio.attachment(attachment.sha256) if chip and self._left > 0 else None
         if chip is None or held is None or len(held.data) > _MOST_SAMPLED_BYTES:
             return AttachmentView(attachment)
         try:
             pin = find_test_point(chip, note.at)
             capture = read_capture(held.data, attachment.name)
-            chosen = load_instruments().choose()
-            found = check_capture(chip, pin, capture, Reading(), chosen, note.condition)
+            instruments = load_instruments().choose()
+            check = check_capture(chip, pin, capture, Reading(), instruments, note.condition)
         except (UnknownPin, UnknownCondition, NoExpectation, CaptureError):
             return AttachmentView(attachment)
         self._left -= 1
-        where = f"{chip.part} {note.at}, {found.expectation.condition}"
+        where = f"{chip.part} {note.at}, {check.expectation.condition}"
         title = f"{attachment.caption or attachment.name}, over what is expected at {where}"
-        svg = found.svg(title, standalone=False)
-        remarks = (_describe_figures(found), *found.remarks)
+        svg = check.svg(title, standalone=False)
+        remarks = (_describe_figures(check), *check.remarks)
         return AttachmentView(attachment, svg=svg, remarks=remarks)
 
-    def _chip(self, written: str) -> Chip | None:
-        """The chip that a note names, if the folio holds just one that is marked so."""
+    def _find_chip(self, written: str) -> Chip | None:
+        """Return the chip that a note names, if exactly one in the folio has that marking."""
         if written not in self._chips:
-            found = self._folio.chips_by_key(part_key(written))
-            self._chips[written] = self._folio.chip(found[0].chip.part) if len(found) == 1 else None
+            marked_chips = self._folio.chips_by_key(part_key(written))
+            self._chips[written] = (
+                self._folio.chip(marked_chips[0].chip.part) if len(marked_chips) == 1 else None
+            )
         return self._chips[written]

@@ -1,4 +1,4 @@
-"""The chip sheet: one chip at a glance, its pins in a table and what is known around it."""
+"""The chip sheet: one chip at a glance, with the table of its pins."""
 
 from __future__ import annotations
 
@@ -14,44 +14,45 @@ from ...schema.note import Note
 from ..notes.note_view import NoteView, group_revisions
 from .cautions import GENERAL, list_hazards_nearby
 
-MOST_NOTES: Final = 500  # on a sheet, the best confirmed: more is for the page of notes
+MOST_NOTES: Final = 500  # on a sheet, the best confirmed; the page of notes lists more
+_FEWEST_PINS: Final = 2  # with a DC voltage in a condition, for a column of its own
 
 
 @dataclass(frozen=True)
 class PinLine:
-    """One line of the pin table: the pin, its DC in each condition, its signal in short."""
+    """A line of the pin table: the pin, its DC in each condition, and its signal."""
 
     pin: Pin
     dc: tuple[str, ...]
-    """DC in each of the sheet's conditions, in order; empty text where none is given."""
+    """DC in each of the sheet's conditions, in order; empty text without one."""
     signal: str
     """Kind of waveform, peak to peak and frequency of the liveliest condition."""
 
 
 @dataclass(frozen=True)
 class ChipSheet:
-    """One chip, ready to be shown; ``conditions`` are those the pin table has columns for."""
+    """One chip with its pin table; ``conditions`` are the DC columns of the table."""
 
     chip: Chip
     conditions: tuple[str, ...]
     lines: tuple[PinLine, ...]
     notes: tuple[NoteView, ...] = ()
-    """What shops noted anywhere on the chip, best confirmed first."""
+    """Notes anywhere on the chip, best confirmed first."""
 
     @property
-    def told(self) -> tuple[NoteView, ...]:
-        """The notes that tell something; readings of good sets belong to the cards."""
+    def remarks(self) -> tuple[NoteView, ...]:
+        """Notes other than readings of good sets, which belong to the pin cards."""
         return tuple(shown for shown in self.notes if shown.note.kind != "known-good reading")
 
     @property
     def good_readings(self) -> dict[str, int]:
-        """How many readings of good sets there are, by place, the best known first."""
+        """Number of readings of good sets by place, the most frequent first."""
         good = (s.note.at for s in self.notes if s.note.kind == "known-good reading")
         return dict(Counter(good).most_common())
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What can hurt in the whole set, then at single points of it."""
+        """Hazards of the whole set, then those of single points."""
         everywhere = (
             f"{hazard.kind[:1].upper()}{hazard.kind[1:]}: {hazard.caution}"
             for hazard in self.chip.hazards
@@ -60,7 +61,7 @@ class ChipSheet:
         return (*everywhere, *list_hazards_nearby(self.chip), GENERAL)
 
     def document(self) -> dict[str, Any]:
-        """The sheet as plain data, values as the chip file writes them."""
+        """Return the sheet as plain data, with values as the chip file writes them."""
         chip = self.chip
         return {
             "part": chip.part,
@@ -87,10 +88,10 @@ class ChipSheet:
 def build_chip_sheet(
     chip: Chip, condition: str | None = None, notes: Iterable[Note] = ()
 ) -> ChipSheet:
-    """The sheet of a chip with the notes on it, and with every condition that two pins or more
-    have a DC voltage for, those first that most pins have.
+    """Return the sheet of a chip with the notes on it.
 
-    With ``condition`` (spelt as in the chip file) the table has that one column.
+    Its table has a column for each condition in which at least two pins have a DC voltage, the most
+    frequent first, or only for ``condition``, spelt as in the chip file.
     """
     conditions = (condition,) if condition else _choose_conditions(chip)
     lines = tuple(_build_line(pin, conditions) for pin in chip.pins)
@@ -98,7 +99,7 @@ def build_chip_sheet(
 
 
 def describe_part(chip: Chip, index: int) -> dict[str, Any]:
-    """One part around the chip, its ends in words."""
+    """Return one part around the chip as plain data, its ends in words."""
     part = chip.application.parts[index]
     return {
         "ref": part.ref,
@@ -110,25 +111,28 @@ def describe_part(chip: Chip, index: int) -> dict[str, Any]:
 
 
 def _choose_conditions(chip: Chip) -> tuple[str, ...]:
+    """Return the conditions in which two pins or more have a DC voltage, most frequent first."""
     counts = {condition.name: 0 for condition in chip.conditions}
     for pin in chip.pins:
         for expectation in pin.expectations:
             if expectation.dc is not None:
                 counts[expectation.condition] = counts.get(expectation.condition, 0) + 1
-    told = [name for name, count in counts.items() if count >= 2]
-    return tuple(sorted(told, key=lambda name: -counts[name]))
+    frequent = [name for name, count in counts.items() if count >= _FEWEST_PINS]
+    return tuple(sorted(frequent, key=lambda name: -counts[name]))
 
 
 def _build_line(pin: Pin, conditions: tuple[str, ...]) -> PinLine:
-    found = {expectation.condition: expectation for expectation in pin.expectations}
+    """Return the line of one pin."""
+    expectations = {expectation.condition: expectation for expectation in pin.expectations}
     dc = tuple(
-        print_value(e.dc.nominal, "V") if (e := found.get(name)) and e.dc else ""
+        print_value(e.dc.nominal, "V") if (e := expectations.get(name)) and e.dc else ""
         for name in conditions
     )
     return PinLine(pin, dc, _describe_signal(pin))
 
 
 def _describe_signal(pin: Pin) -> str:
+    """Return waveform, peak to peak and frequency in the liveliest condition; empty without."""
     # The liveliest condition is the one that the pin's card shows first.
     lively = [expectation for expectation in pin.expectations if has_picture(expectation)]
     waveform = max(lively, key=rank_expectation).waveform if lively else None
@@ -139,6 +143,7 @@ def _describe_signal(pin: Pin) -> str:
 
 
 def _describe_line(conditions: tuple[str, ...], line: PinLine) -> dict[str, Any]:
+    """Return a line of the table as plain data."""
     return {
         "pin": line.pin.number,
         "symbol": line.pin.symbol,

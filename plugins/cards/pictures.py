@@ -1,4 +1,4 @@
-"""The pictures of a card, the same on the page and in a file."""
+"""The pictures of a pin card, identical on the page and in a file."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from .pin_card import PinCard
 
 
 def draw_scope_picture(card: PinCard, *, standalone: bool = False) -> str | None:
-    """The oscilloscope's screen in the shown condition; None where nothing is known to show."""
+    """Return the oscilloscope's screen in the main condition; None without a signal."""
     shown = card.shown
     if shown is None or shown.settings is None or shown.trace is None:
         return None
@@ -18,7 +18,7 @@ def draw_scope_picture(card: PinCard, *, standalone: bool = False) -> str | None
 
 
 def draw_vector_picture(card: PinCard) -> str | None:
-    """The vectors of colour bars, where the shown signal carries them as quadrature chroma."""
+    """Return the vectors of the colour bars; None where the signal carries no quadrature chroma."""
     waveform = card.shown.expectation.waveform if card.shown is not None else None
     if not isinstance(waveform, CompositeVideo | Chrominance) or "SECAM" in waveform.system:
         return None
@@ -27,7 +27,7 @@ def draw_vector_picture(card: PinCard) -> str | None:
 
 
 def draw_instrument_picture(card: PinCard) -> str | None:
-    """The screen of the instruments in hand; None where none were chosen or may be connected."""
+    """Return the screen of the chosen instruments; None where none may be connected."""
     seen = card.through
     if seen is None or seen.settings is None or seen.trace is None:
         return None

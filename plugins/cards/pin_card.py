@@ -1,4 +1,4 @@
-"""The pin card: everything that one pin should show, and what to know when measuring it."""
+"""The pin card: expected signals of one pin, and everything needed to measure it."""
 
 from __future__ import annotations
 
@@ -21,53 +21,53 @@ from ..readings.observed_range import RangeComparison, compare_with_catalogue
 from .cautions import list_cautions, may_probe
 from .signal_path import SignalPath, trace_signal_path
 
-_FIGURES: Final = 6  # of a number in a document: more than any instrument shows
+_FIGURES: Final = 6  # significant digits in a document, more than any instrument shows
 
 
 @dataclass(frozen=True, eq=False)
 class ConditionView:
-    """What the pin shows in one condition, and how to look at it."""
+    """Expected signals of the pin in one condition, and the settings to see them."""
 
     chip: Chip
     expectation: Expectation
     beside: tuple[RangeComparison, ...] = ()
-    """What good sets were seen to read, beside the expectation's values."""
+    """Observed ranges of good sets beside the expectation's values."""
 
     @property
     def condition(self) -> str:
-        """The condition it holds in."""
+        """Name of the condition."""
         return self.expectation.condition
 
     @cached_property
     def settings(self) -> ScopeSettings | None:
-        """How to set the oscilloscope; None where there is nothing to see."""
+        """Settings of the oscilloscope; None without a signal."""
         return choose_scope_settings(self.expectation)
 
     @cached_property
     def trace(self) -> Trace | None:
-        """What its screen then shows."""
+        """The trace on its screen; None without a signal."""
         return compute_trace(self.expectation, self.settings) if self.settings else None
 
     @property
     def has_picture(self) -> bool:
-        """True where the picture shows more than a straight line."""
+        """Whether the picture shows more than a straight line."""
         return has_picture(self.expectation)
 
     @property
     def means(self) -> str:
-        """How to bring the set into the condition."""
+        """Instruction for bringing the set into the condition."""
         known = {condition.name: condition.means for condition in self.chip.conditions}
         return known.get(self.condition, "")
 
     @property
     def dc_value(self) -> str:
-        """The DC voltage alone: ``3.4 V``; empty where none is given."""
+        """The DC voltage alone: ``3.4 V``; empty without one."""
         dc = self.expectation.dc
         return "" if dc is None else print_value(dc.nominal, "V")
 
     @property
     def dc_limits(self) -> str:
-        """Its limits: ``3.06 V to 3.74 V, ± 10 % assumed``; empty where no DC is given."""
+        """Limits of the DC voltage: ``3.06 V to 3.74 V, ± 10 % assumed``; empty without one."""
         limits, dc = self.expectation.dc_limits_v(), self.expectation.dc
         if limits is None or dc is None:
             return ""
@@ -76,28 +76,31 @@ class ConditionView:
 
     @property
     def vpp(self) -> str:
-        """Peak to peak of the waveform; empty where there is none."""
+        """Peak to peak of the waveform; empty without one."""
         waveform = self.expectation.waveform
         return "" if waveform is None else print_value(waveform.vpp_v, "Vpp")
 
     @property
     def frequency(self) -> str:
-        """Frequency of the waveform, to five figures since lines and subcarriers need them."""
+        """Frequency of the waveform to five digits, as lines and subcarriers need."""
         waveform = self.expectation.waveform
         return "" if waveform is None else print_value(waveform.frequency_hz, "Hz", 5)
 
     @property
     def resistance_words(self) -> str:
-        """Both readings to ground, or as many as are known."""
-        found = self.expectation.resistance
-        if found is None:
+        """Resistance to ground with either lead on the pin, as far as known."""
+        resistance = self.expectation.resistance
+        if resistance is None:
             return "not given"
-        leads = (("red lead on pin", found.red_on_pin), ("black lead on pin", found.black_on_pin))
+        leads = (
+            ("red lead on pin", resistance.red_on_pin),
+            ("black lead on pin", resistance.black_on_pin),
+        )
         return ", ".join(f"{lead} {value}" for lead, value in leads if value is not None)
 
     @property
     def source_words(self) -> str:
-        """The source of the values, as one would cite it."""
+        """Source of the values as a citation."""
         reference = self.expectation.source
         source = next((s for s in self.chip.sources if s.id == reference.id), None)
         if source is None:
@@ -110,7 +113,7 @@ class ConditionView:
         return ", ".join(words)
 
     def document(self) -> dict[str, Any]:
-        """This condition as the pin's document holds it."""
+        """Return the condition as it appears in the pin's document."""
         return {
             "condition": self.condition,
             "dc": _describe_dc(self.expectation),
@@ -126,9 +129,10 @@ class ConditionView:
 
 @dataclass(frozen=True, eq=False)
 class PinCard:
-    """One pin of one chip, ready to be shown; ``shown`` is the condition that the picture is of.
+    """One pin of one chip with all that is known about it.
 
-    ``view_through_instruments`` is what the instruments in hand show of it, when some were chosen.
+    ``shown`` is the condition of the picture; ``through`` is that condition as the chosen
+    instruments show it, when some were chosen.
     """
 
     chip: Chip
@@ -139,7 +143,7 @@ class PinCard:
     parts: tuple[PartOnPin, ...]
     cautions: tuple[str, ...]
     notes: tuple[NoteView, ...]
-    """What shops noted at the pin and at the parts on it, best confirmed first."""
+    """Notes on the pin and on the parts at it, best confirmed first."""
     through: InstrumentView | None = None
 
     @property
@@ -149,35 +153,35 @@ class PinCard:
 
     @property
     def sentence(self) -> str:
-        """What the pin is and does, in a sentence."""
+        """Role and function of the pin in a sentence."""
         role = self.pin.role
         return f"{role[:1].upper()}{role[1:]} pin: {self.pin.function.rstrip('.')}."
 
     @property
-    def told(self) -> tuple[NoteView, ...]:
-        """The notes that tell something, beside the readings of good sets."""
+    def remarks(self) -> tuple[NoteView, ...]:
+        """Notes other than readings of good sets."""
         return tuple(shown for shown in self.notes if shown.note.kind != "known-good reading")
 
     @property
     def good_readings(self) -> tuple[NoteView, ...]:
-        """The notes of what good sets read."""
+        """Notes with readings of good sets."""
         return tuple(shown for shown in self.notes if shown.note.kind == "known-good reading")
 
     @property
     def has_observed(self) -> bool:
-        """True when a reading can be held against what good sets were seen to read."""
+        """Whether a reading can be compared with an observed range."""
         ranges = (beside.observed for shown in self.conditions for beside in shown.beside)
         return any(observed.to_limits() for observed in ranges)
 
     @property
     def may_probe(self) -> bool:
-        """False where nobody should put a probe."""
+        """False where the chip file forbids probing."""
         return may_probe(self.chip, f"pin {self.pin.number}")
 
     def document(self) -> dict[str, Any]:
-        """The card as plain data: what the command prints with ``--json`` and the page serves."""
+        """Return the card as plain data, as ``--json`` prints it and the page serves it."""
         pin = self.pin
-        chosen = {} if self.through is None else {"through": self.through.document()}
+        instrument_view = {} if self.through is None else {"through": self.through.document()}
         return {
             "part": self.chip.part,
             "maker": self.chip.maker,
@@ -196,7 +200,7 @@ class PinCard:
             "parts": [part.document() for part in self.parts],
             "cautions": list(self.cautions),
             "notes": [note.document() for note in self.notes],
-            **chosen,
+            **instrument_view,
         }
 
 
@@ -207,14 +211,14 @@ def build_pin_card(
     chosen: Instruments | None = None,
     notes: Iterable[Note] = (),
 ) -> PinCard:
-    """The card of ``pin``; with ``condition`` of that condition alone, through what was chosen.
+    """Return the card of a pin, in every condition or in the named one.
 
-    The condition with the most to see comes first, and the picture is of it. ``notes`` are those
-    on the chip; the card takes those at its ``list_places``. Raises UnknownCondition.
+    The condition with the most to see comes first. ``notes`` are those on the chip, of which the
+    card keeps those at its ``list_places``. Raises UnknownCondition.
     """
-    around = list_places(chip, pin)
-    kept = [note for note in notes if note.at in around]
-    ordered = order_conditions(chip, pin, [note for note in kept if note.at == around[0]])
+    places = list_places(chip, pin)
+    own_notes = [note for note in notes if note.at in places]
+    ordered = order_conditions(chip, pin, [note for note in own_notes if note.at == places[0]])
     if condition is not None:
         name = find_condition(chip, condition)
         ordered = [shown for shown in ordered if shown.condition == name]
@@ -227,7 +231,7 @@ def build_pin_card(
         path=trace_signal_path(chip, pin),
         parts=find_parts_on(chip, pin),
         cautions=list_cautions(chip, pin),
-        notes=group_revisions(kept),
+        notes=group_revisions(own_notes),
         through=view_through_instruments(chip, pin, shown.expectation, chosen)
         if chosen and shown
         else None,
@@ -235,28 +239,31 @@ def build_pin_card(
 
 
 def order_conditions(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[ConditionView]:
-    """What the pin shows in each condition, those with most to see first."""
-    shown = (
+    """Return the view of each condition, those with the most to see first."""
+    views = (
         ConditionView(chip, expectation, compare_with_catalogue(pin, expectation, notes))
         for expectation in pin.expectations
     )
-    return sorted(shown, key=lambda each: rank_expectation(each.expectation), reverse=True)
+    return sorted(views, key=lambda view: rank_expectation(view.expectation), reverse=True)
 
 
 def list_places(chip: Chip, pin: Pin) -> tuple[str, ...]:
-    """Where the notes of a card hang: the pin itself, first, then the parts that join it."""
+    """Return the places whose notes belong on the card: the pin, then the parts joined to it."""
     return (f"pin {pin.number}", *(on_pin.part.ref for on_pin in find_parts_on(chip, pin)))
 
 
 def _get_nominal(quantity: Quantity | None) -> float | None:
+    """Return the nominal value of a quantity, None without one."""
     return None if quantity is None else quantity.nominal
 
 
 def _round_figure(value: float) -> float:
+    """Return a number rounded to the digits of a document."""
     return float(f"{value:.{_FIGURES}g}")
 
 
 def _describe_dc(expectation: Expectation) -> dict[str, Any] | None:
+    """Return the DC voltage and its limits as plain data."""
     dc, limits = expectation.dc, expectation.dc_limits_v()
     if dc is None or limits is None:
         return None
@@ -269,6 +276,7 @@ def _describe_dc(expectation: Expectation) -> dict[str, Any] | None:
 
 
 def _describe_waveform(expectation: Expectation) -> dict[str, Any] | None:
+    """Return the figures of the waveform as plain data."""
     waveform = expectation.waveform
     if waveform is None:
         return None
@@ -283,21 +291,24 @@ def _describe_waveform(expectation: Expectation) -> dict[str, Any] | None:
 
 
 def _describe_settings(settings: ScopeSettings | None) -> dict[str, Any] | None:
+    """Return the settings of the oscilloscope as plain data."""
     return None if settings is None else dict(vars(settings))
 
 
-def _describe_trace(seen: Trace | None) -> dict[str, list[float]] | None:
-    if seen is None:
+def _describe_trace(trace: Trace | None) -> dict[str, list[float]] | None:
+    """Return the trace as columns of plain numbers."""
+    if trace is None:
         return None
-    columns = {"t_s": seen.t_s, "low_v": seen.low_v, "high_v": seen.high_v}
+    columns = {"t_s": trace.t_s, "low_v": trace.low_v, "high_v": trace.high_v}
     return {name: [_round_figure(v) for v in values.tolist()] for name, values in columns.items()}
 
 
 def _describe_resistance(expectation: Expectation) -> dict[str, float | None] | None:
-    found = expectation.resistance
-    if found is None:
+    """Return the resistances to ground as plain data."""
+    resistance = expectation.resistance
+    if resistance is None:
         return None
     return {
-        "red_on_pin_ohm": _get_nominal(found.red_on_pin),
-        "black_on_pin_ohm": _get_nominal(found.black_on_pin),
+        "red_on_pin_ohm": _get_nominal(resistance.red_on_pin),
+        "black_on_pin_ohm": _get_nominal(resistance.black_on_pin),
     }

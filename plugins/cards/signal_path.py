@@ -1,4 +1,4 @@
-"""What feeds a pin and what it feeds: through the stages inside the chip, and the parts outside."""
+"""Neighbours of a pin on the signal path, through stages inside the chip and parts outside."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Any, Final
 from ...schema import Block, Chip, Part, Pin
 from ...schema.model import pin_number
 
-# Parts a signal passes through on its way from one point to another. A diode or a transistor may
-# pass one too, but which way it goes cannot be told from what it joins.
+# Parts that pass a signal in series. A diode or a transistor may pass one too, but its direction
+# does not follow from the points it joins.
 _SERIES_PARTS: Final = {
     "resistor",
     "capacitor",
@@ -30,14 +30,14 @@ class Neighbour:
     kind: str
     """``block``, ``pin`` or ``node``."""
     name: str
-    """What it is called: the stage, the pin's symbol, the node in words."""
+    """Name of the stage, symbol of the pin, or name of the node."""
     pin: int | None = None
     """Number of the pin, where it is one."""
     through: str | None = None
-    """Reference of the part between, where there is one."""
+    """Reference of the part in between, if any."""
 
     def document(self) -> dict[str, Any]:
-        """What is known of it, without what is not."""
+        """Return the fields that are not None as plain data."""
         return {name: value for name, value in vars(self).items() if value is not None}
 
     def __str__(self) -> str:
@@ -47,17 +47,17 @@ class Neighbour:
 
 @dataclass(frozen=True)
 class SignalPath:
-    """The neighbours of one pin, up the signal and down."""
+    """The neighbours of one pin, upstream and downstream."""
 
     fed_by: tuple[Neighbour, ...]
     feeds: tuple[Neighbour, ...]
 
 
 def trace_signal_path(chip: Chip, pin: Pin) -> SignalPath:
-    """The neighbours of ``pin``.
+    """Return the neighbours of a pin.
 
-    Inside, the block diagram says which way the signal goes. Outside, the parts do not: they lead
-    away from an output and towards any other pin.
+    Inside the chip the block diagram gives the direction. Outside, parts have none: they are taken
+    to lead away from an output, and towards any other pin.
     """
     end = f"pin {pin.number}"
     from_inside = [_build_block_neighbour(block) for block in chip.blocks if end in block.outputs]
@@ -73,11 +73,12 @@ def trace_signal_path(chip: Chip, pin: Pin) -> SignalPath:
 
 
 def _build_block_neighbour(block: Block) -> Neighbour:
+    """Return a stage as a neighbour."""
     return Neighbour("block", block.name)
 
 
 def _yield_outside(chip: Chip, end: str) -> Iterator[Neighbour]:
-    """Points one part away that are neither ground nor a supply."""
+    """Yield the points one part away that are neither ground nor a supply."""
     supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
     for part in chip.application.parts:
         if part.kind in _SERIES_PARTS and end in part.joins:
@@ -87,6 +88,7 @@ def _yield_outside(chip: Chip, end: str) -> Iterator[Neighbour]:
 
 
 def _build_neighbour(chip: Chip, part: Part, endpoint: str) -> Neighbour:
+    """Return a pin or node at the far end of a part as a neighbour."""
     number = pin_number(endpoint)
     if number is not None:
         pin = chip.pin(number)

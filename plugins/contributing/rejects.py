@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Final, TextIO
 
 from ...loaders.system.atomic_write import replace_atomically
 
 if TYPE_CHECKING:
     from ...loaders.errors import Fault
+
+_FAULT_LINE: Final = re.compile(rb"[^\n]+:[0-9]+:[0-9]+: ")
+_MOST_BYTES: Final = 10_000  # of a first line
 
 
 class Rejects:
@@ -31,7 +35,15 @@ class Rejects:
 def open_rejects(path: Path) -> Iterator[Rejects]:
     """Open a list that replaces ``path`` at the end; an exception leaves ``path`` as it was.
 
-    Raises OSError.
+    Raises OSError; WrongKindError when ``path`` holds anything but such a list.
     """
-    with replace_atomically(path) as temporary, temporary.open("w", encoding="utf-8") as file:
+    with (
+        replace_atomically(path, _is_list) as temporary,
+        temporary.open("w", encoding="utf-8") as file,
+    ):
         yield Rejects(file)
+
+
+def _is_list(path: Path) -> bool:
+    with path.open("rb") as file:
+        return _FAULT_LINE.match(file.read(_MOST_BYTES)) is not None

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final, Literal
 
-from ...loaders.words.full_text_query import words
-from ...loaders.words.thesaurus import load
+from ...loaders.words.full_text_query import split_words
+from ...loaders.words.thesaurus import load_thesaurus
 from ...schema import Pin
 from ...schema.text import part_key
 
@@ -16,7 +16,7 @@ _PERHAPS: Final = 0.3
 
 # Words that do not tell one function from another; the direction is in the role.
 _IDLE: Final = frozenset(
-    words(
+    split_words(
         "a an and at by for from in input inputs is of off on or out output outputs per pin signal "
         "the to v voltage vpp with"
     )
@@ -46,7 +46,7 @@ def compare_functions(one: Pin, other: Pin) -> Likeness:
 
 def _terms(text: str) -> list[frozenset[str]]:
     """Return the distinctive words and phrases, each with its equivalent wordings."""
-    terms = load().expand(text)
+    terms = load_thesaurus().expand(text)
     return [frozenset(map(str.lower, term)) for term in terms if _is_distinctive(term[0])]
 
 

@@ -74,7 +74,7 @@ def _meaning(function: str) -> frozenset[frozenset[str]]:
     text = " ".join(word for word in words if word.lower() not in _LITTLE_WORDS)
     return frozenset(
         frozenset(wording.lower().rstrip("s") for wording in term)
-        for term in thesaurus.load().expand(text)
+        for term in thesaurus.load_thesaurus().expand(text)
     )
 
 

@@ -1,1 +1,1 @@
-"""SVG drawings: oscilloscope, vectors, package, block diagram."""
+"""Draw SVG pictures: oscilloscope screens, vectors, packages, block diagrams."""

@@ -1,7 +1,7 @@
-"""The stages of a chip, their signals and their pins, drawn from what the chip file says.
+"""The block diagram of a chip: stages, signals and pins, drawn from the chip file.
 
-Signals run from the top down. Where states are given, each stage and pin shows the sign and the
-word of its own; the frame of a stage changes with it, so that nothing hangs on colour.
+Signals run from the top down. With marks, each stage and pin shows its sign and word, and the frame
+of a stage changes with the sign, so that nothing depends on colour.
 """
 
 from __future__ import annotations
@@ -19,20 +19,20 @@ from .svg_frame import escape_svg_text, frame_svg
 
 Link = Callable[[Pin], str]
 Mark = tuple[str, str]
-"""A sign and the word for it; the sign may be empty."""
+"""A sign and its word; the sign may be empty."""
 Marks = Mapping[str, Mark]
-"""Marks by what they stand at: ``pin 9``, or the id of a stage."""
+"""Marks by their place: ``pin 9``, or the id of a stage."""
 
 _LETTERS: Final = 12.0
 _LINE: Final = 15.0
 _COLUMN: Final = 134.0  # width of a stage
-_NAME: Final = 20  # letters that fit into it
-_LONG: Final = 45  # a longer name loses what stands behind its comma
+_NAME: Final = 20  # letters in a line of its name
+_LONG: Final = 45  # letters; a longer name is cut at its first comma
 _PIN: Final = 95.0
 _SYMBOL: Final = 12  # letters of number and symbol that fit beside a stage
 _LANE: Final = 8.0
 _MARGIN: Final = 5.0
-_WIDE: Final = 357.0  # what the narrowest phone shows with letters of 11 pixels
+_WIDE: Final = 357.0  # width of the narrowest phone with letters of 11 pixels
 _DESCRIPTION: Final = (
     "Signals run from the top down. Lines on the left lead from stage to stage, pins are on the"
     " right. An arrow points the way the signal goes."
@@ -46,7 +46,7 @@ _FRAMES: Final = {
 
 @dataclass(frozen=True)
 class _Subject:
-    """What is drawn, and where its columns are."""
+    """The chip to draw, and the positions of its columns."""
 
     chip: Chip
     marks: Marks
@@ -55,42 +55,44 @@ class _Subject:
 
     @property
     def left(self) -> float:
-        """Where the column of stages starts."""
+        """Left edge of the column of stages."""
         return _MARGIN + 14 + _LANE * _count_lanes(self.diagram.left)
 
     @property
     def right(self) -> float:
-        """Where it ends."""
+        """Right edge of the column of stages."""
         return self.left + _COLUMN
 
     @property
     def pins(self) -> float:
-        """Where the pins start."""
+        """Left edge of the pins."""
         return self.right + 18 + _LANE * _count_lanes(self.diagram.right)
 
     @property
     def width(self) -> float:
-        """Of the whole."""
+        """Width of the drawing."""
         return self.pins + _PIN + _MARGIN
 
-    def mark(self, at: str) -> str:
-        """Sign and word at a place, empty where there is nothing to say."""
+    def get_mark(self, at: str) -> str:
+        """Return sign and word at a place, empty without a mark."""
         sign, word = self.marks.get(at, ("", ""))
         return f"{sign} {word}" if sign else ""
 
 
 def draw_block_diagram(chip: Chip, link: Link | None = None, marks: Marks | None = None) -> str:
-    """The block diagram of a chip as SVG; empty for a chip without blocks.
+    """Return the block diagram of a chip as SVG; empty for a chip without stages.
 
-    ``link`` gives the address that a pin leads to. ``marks`` are shown at what they name.
+    ``link`` returns the address of a pin's page. ``marks`` are shown at the places they name.
     """
     if not chip.blocks:
         return ""
-    given = marks or {}
-    words = {block.id: _LINE * len(_list_lines(chip, block, given)) + 12 for block in chip.blocks}
-    subject = _Subject(chip, given, link, lay_out(chip, words))
+    all_marks = marks or {}
+    text_heights = {
+        block.id: _LINE * len(_list_lines(chip, block, all_marks)) + 12 for block in chip.blocks
+    }
+    subject = _Subject(chip, all_marks, link, lay_out(chip, text_heights))
     diagram = subject.diagram
-    above, top = _draw_strip(subject, "Needed by several stages", diagram.shared, 0)
+    shared_strip, top = _draw_strip(subject, "Needed by several stages", diagram.shared, 0)
     body = "".join(
         (
             *(_draw_straight(subject, *pair) for pair in diagram.straight),
@@ -100,10 +102,12 @@ def draw_block_diagram(chip: Chip, link: Link | None = None, marks: Marks | None
         )
     )
     bottom = top + diagram.height + 12
-    below, end = _draw_strip(subject, "On none of these stages", diagram.alone, bottom)
+    unused_strip, bottom_edge = _draw_strip(
+        subject, "On none of these stages", diagram.alone, bottom
+    )
     return frame_svg(
-        f'{above}<g transform="translate(0 {top:.1f})">{body}</g>{below}',
-        size=(round(subject.width), round(end + _MARGIN)),
+        f'{shared_strip}<g transform="translate(0 {top:.1f})">{body}</g>{unused_strip}',
+        size=(round(subject.width), round(bottom_edge + _MARGIN)),
         name="block-diagram" + (" block-diagram-wide" if subject.width > _WIDE else ""),
         title=f"{chip.part}, block diagram",
         description=_DESCRIPTION,
@@ -112,7 +116,7 @@ def draw_block_diagram(chip: Chip, link: Link | None = None, marks: Marks | None
 
 
 def _list_lines(chip: Chip, block: Block, marks: Marks) -> list[tuple[str, str]]:
-    """The lines of words in a stage, each with the class that tells its look."""
+    """Return the lines of text in a stage, each with its class."""
     lines = [(line, "name") for line in wrap(_shorten_name(block), _NAME)]
     sign, word = marks.get(block.id, ("", ""))
     if sign:
@@ -125,42 +129,45 @@ def _list_lines(chip: Chip, block: Block, marks: Marks) -> list[tuple[str, str]]
 
 
 def _shorten_name(block: Block) -> str:
+    """Return the stage's name, cut at its first comma where it is long."""
     return block.name if len(block.name) <= _LONG else block.name.partition(",")[0]
 
 
 def _list_shared_pins(chip: Chip, block: Block) -> list[str]:
-    """Pins a stage needs that others use as well: said, not drawn."""
+    """Return the pins that a stage and other stages need: named in it, not drawn beside it."""
     others = [other for other in chip.blocks if other is not block]
-    used = {end for other in others for end in (*other.inputs, *other.outputs, *other.needs)}
-    own = {*block.inputs, *block.outputs}
-    return [e for e in block.needs if pin_number(e) is not None and e in used and e not in own]
+    used_ends = {end for other in others for end in (*other.inputs, *other.outputs, *other.needs)}
+    own_ends = {*block.inputs, *block.outputs}
+    return [
+        e for e in block.needs if pin_number(e) is not None and e in used_ends and e not in own_ends
+    ]
 
 
 def _draw_stage(subject: _Subject, stage: Stage) -> str:
-    """The box of a stage with its words, and its pins."""
+    """Return the box of a stage with its text, and its pins."""
     sign, _ = subject.marks.get(stage.block.id, ("", ""))
     look = _FRAMES.get(sign, 'stroke-width="1.2"')
     lines = _list_lines(subject.chip, stage.block, subject.marks)
     y = stage.top + (stage.height - _LINE * len(lines)) / 2 + _LETTERS - 1
     middle = subject.left + _COLUMN / 2
     words = "".join(
-        f'<text class="block-{kind}" x="{middle:.1f}" y="{y + _LINE * at:.1f}"'
+        f'<text class="block-{kind}" x="{middle:.1f}" y="{y + _LINE * line_number:.1f}"'
         f' font-weight="{"bold" if kind == "state" else "normal"}">{escape_svg_text(line)}</text>'
-        for at, (line, kind) in enumerate(lines)
+        for line_number, (line, kind) in enumerate(lines)
     )
     name = escape_svg_text(_describe_stage(subject, stage.block))
+    pins = "".join(_draw_stage_pin(subject, stage, index) for index in range(len(stage.pins)))
     return (
         f'<g class="block" role="img" aria-label="{name}" font-size="{_LETTERS}"'
         f' text-anchor="middle" fill="currentColor"><title>{name}</title>'
         f'<rect x="{subject.left:.1f}" y="{stage.top:.1f}" width="{_COLUMN}"'
         f' height="{stage.height:.1f}" rx="3" fill="none" stroke="currentColor" {look}/>'
-        f"{words}</g>"
-        f"{''.join(_draw_stage_pin(subject, stage, at) for at in range(len(stage.pins)))}"
+        f"{words}</g>{pins}"
     )
 
 
 def _describe_stage(subject: _Subject, block: Block) -> str:
-    """A stage as a screen reader says it."""
+    """Return a stage in words, for a screen reader."""
     chip = subject.chip
     names = {other.id: _shorten_name(other) for other in chip.blocks}
 
@@ -168,18 +175,22 @@ def _describe_stage(subject: _Subject, block: Block) -> str:
         return ", ".join(names.get(end) or describe_endpoint(chip, end) for end in among)
 
     _, word = subject.marks.get(block.id, ("", ""))
-    fed = tuple(name for name, to in find_signals_between(chip).items() if block.id in to)
-    comes = tuple(dict.fromkeys((*block.inputs, *(f for f in fed if f not in block.needs))))
+    feeding_stages = tuple(
+        name for name, to in find_signals_between(chip).items() if block.id in to
+    )
+    sources = tuple(
+        dict.fromkeys((*block.inputs, *(f for f in feeding_stages if f not in block.needs)))
+    )
     pieces = [f"{block.name}: {word}" if word else block.name]
-    pieces += [f"from {ends(comes)}"] if comes else []
+    pieces += [f"from {ends(sources)}"] if sources else []
     pieces += [f"to {ends(block.outputs)}"] if block.outputs else []
     pieces += [f"needs {ends(block.needs)}"] if block.needs else []
     return "; ".join(pieces)
 
 
-def _draw_stage_pin(subject: _Subject, stage: Stage, at: int) -> str:
-    """A pin beside its stage and the line between: arrows say which way, none that it is needed."""
-    pin, y = stage.pins[at], stage.pin_y(at)
+def _draw_stage_pin(subject: _Subject, stage: Stage, index: int) -> str:
+    """Return a pin beside its stage and the line between, with arrows for input and output."""
+    pin, y = stage.pins[index], stage.pin_y(index)
     end = f"pin {pin.number}"
     arrows = ""
     if end in stage.block.inputs:
@@ -191,24 +202,24 @@ def _draw_stage_pin(subject: _Subject, stage: Stage, at: int) -> str:
 
 
 def _draw_pin(subject: _Subject, pin: Pin, x: float, y: float) -> str:
-    """Number and symbol of a pin and what is known of it, as a link where there is one."""
-    state = subject.mark(f"pin {pin.number}")
+    """Return number, symbol and mark of a pin, as a link where it has an address."""
+    state = subject.get_mark(f"pin {pin.number}")
     _, word = subject.marks.get(f"pin {pin.number}", ("", ""))
     name = escape_svg_text(
         f"pin {pin.number} {pin.symbol}, {pin.role}{f': {word}' if word else ''}"
     )
-    shown = f"{pin.number} {pin.symbol}"
-    shown = shown if len(shown) <= _SYMBOL else shown[: _SYMBOL - 1] + "…"
-    first = y - 2 if state else y + 4
-    below = (
+    label = f"{pin.number} {pin.symbol}"
+    label = label if len(label) <= _SYMBOL else label[: _SYMBOL - 1] + "…"
+    first_baseline = y - 2 if state else y + 4
+    state_text = (
         f'<text class="block-state" x="{x + 2:.1f}" y="{y + 11:.1f}">'
         f"{escape_svg_text(state)}</text>"
     )
     inside = (
         f'<title>{name}</title><rect x="{x:.1f}" y="{y - PIN_HEIGHT / 2:.1f}" width="{_PIN}"'
         f' height="{PIN_HEIGHT}" fill="none" pointer-events="all"/>'
-        f'<text x="{x + 2:.1f}" y="{first:.1f}">{escape_svg_text(shown)}</text>'
-        f"{below if state else ''}"
+        f'<text x="{x + 2:.1f}" y="{first_baseline:.1f}">{escape_svg_text(label)}</text>'
+        f"{state_text if state else ''}"
     )
     look = f'font-size="{_LETTERS}" fill="currentColor"'
     if subject.link is None:
@@ -220,30 +231,31 @@ def _draw_pin(subject: _Subject, pin: Pin, x: float, y: float) -> str:
 def _draw_strip(
     subject: _Subject, heading: str, pins: tuple[Pin, ...], y: float
 ) -> tuple[str, float]:
-    """Pins that stand beside no stage, in rows under a heading, and where they end."""
+    """Return pins that belong to no single stage, in rows under a heading, and their lower edge."""
     if not pins:
         return "", y + _MARGIN
     columns = int((subject.width - 2 * _MARGIN) // _PIN)
-    drawn = "".join(
+    pin_drawings = "".join(
         _draw_pin(
             subject,
             pin,
-            _MARGIN + (at % columns) * _PIN,
-            y + 22 + PIN_HEIGHT * (at // columns + 0.5),
+            _MARGIN + (place % columns) * _PIN,
+            y + 22 + PIN_HEIGHT * (place // columns + 0.5),
         )
-        for at, pin in enumerate(pins)
+        for place, pin in enumerate(pins)
     )
     words = (
         f'<text x="{_MARGIN + 2}" y="{y + 15:.1f}" font-size="{_LETTERS}" font-weight="bold"'
         f' fill="currentColor">{escape_svg_text(heading)}</text>'
     )
-    return words + drawn, y + 22 + PIN_HEIGHT * -(-len(pins) // columns) + 12
+    return words + pin_drawings, y + 22 + PIN_HEIGHT * -(-len(pins) // columns) + 12
 
 
 _STROKE: Final = 'class="block-signal" fill="none" stroke="currentColor" stroke-width="1.2"'
 
 
 def _draw_straight(subject: _Subject, upper: Stage, lower: Stage) -> str:
+    """Return the arrow from a stage straight down to the next."""
     x = subject.left + _COLUMN / 2
     return (
         f'<path d="M{x:.1f} {upper.bottom:.1f}V{lower.top - 2:.1f}" {_STROKE}/>'
@@ -252,38 +264,40 @@ def _draw_straight(subject: _Subject, upper: Stage, lower: Stage) -> str:
 
 
 def _draw_left_trunk(subject: _Subject, trunk: Trunk) -> str:
+    """Return a signal from stage to stage, along a lane on the left."""
     x = subject.left - 14 - _LANE * trunk.lane
     return _draw_trunk(trunk, x, subject.left, subject.left, 1)
 
 
 def _draw_right_trunk(subject: _Subject, trunk: Trunk) -> str:
-    """A signal that leaves the line between a pin and its stage for further stages."""
+    """Return a signal that branches off between a pin and its stage, to further stages."""
     x = subject.right + 14 + _LANE * trunk.lane
     return _draw_trunk(trunk, x, x, subject.right, -1)
 
 
 def _draw_trunk(trunk: Trunk, x: float, source_x: float, edge: float, way: int) -> str:
-    """A line along its lane from its source, with an arrow at each stage that it enters.
+    """Return a line along its lane from its source, with an arrow at each stage it enters.
 
-    Where it branches there is a dot, as in any circuit diagram (IEC 60617).
+    Branches have a dot, as in circuit diagrams (IEC 60617).
     """
     low, high = trunk.span
     path = f"M{source_x:.1f} {trunk.start_y:.1f}H{x:.1f}M{x:.1f} {low:.1f}V{high:.1f}"
     path += "".join(f"M{x:.1f} {y:.1f}H{edge - 2 * way:.1f}" for _, y in trunk.ends)
-    every = [y for _, y in trunk.ends] + [trunk.start_y]
-    branching = [y for y in every if low < y < high or (source_x == x and y == trunk.start_y)]
+    all_y = [y for _, y in trunk.ends] + [trunk.start_y]
+    branch_y = [y for y in all_y if low < y < high or (source_x == x and y == trunk.start_y)]
     dots = "".join(
         f'<circle class="block-branch" cx="{x:.1f}" cy="{y:.1f}" r="2.3" fill="currentColor"/>'
-        for y in branching
+        for y in branch_y
     )
     arrows = "".join(_draw_arrow(edge, y, way) for _, y in trunk.ends)
     return f'<path d="{path}" {_STROKE}/>{dots}{arrows}'
 
 
 def _draw_arrow(x: float, y: float, way: int) -> str:
-    """The head of an arrow that touches ``x``, pointing right (1) or left (-1)."""
+    """Return an arrow head that touches ``x``, pointing right (1) or left (-1)."""
     return f'<path class="block-arrow" d="M{x:.1f} {y:.1f}l{-8 * way} -4v8Z" fill="currentColor"/>'
 
 
 def _count_lanes(trunks: tuple[Trunk, ...]) -> int:
+    """Return the number of lanes that the trunks use."""
     return 1 + max((trunk.lane for trunk in trunks), default=-1)

@@ -1,9 +1,9 @@
-"""Where everything of a block diagram stands: one stage under another, the way the signals run.
+"""Layout of a block diagram: one stage under another, in the direction of the signals.
 
-Stages stand in one column, so that the drawing fits a phone and no signal line has to cross a
-stage. Pins stand on the right, each beside one stage; signals from stage to stage run straight
-down to the next one, or along lines on the left; signals from a pin to further stages run along
-lines between the column and the pins.
+Stages are in one column, so that the drawing fits a phone and no signal line crosses a stage. Pins
+are on the right, each beside one stage. Signals between stages run straight down to the next, or
+along lanes on the left; signals from a pin to further stages run along lanes between the column
+and the pins.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from ...schema import Block, Chip, Pin
 from ...schema.model import pin_number
 
 PIN_HEIGHT: Final = 27.0
-"""From one pin beside a stage to the next: room for a finger."""
+"""Distance between pins beside a stage, enough for a finger."""
 _SLOT: Final = 10.0  # from one signal line at a stage to the next
 _BETWEEN: Final = 20.0
 _LEAST: Final = 30.0
@@ -27,7 +27,7 @@ _LEAST: Final = 30.0
 
 @dataclass(frozen=True)
 class Stage:
-    """One stage of the chip, where it stands, and the pins beside it."""
+    """A stage of the chip, its position, and the pins beside it."""
 
     block: Block
     pins: tuple[Pin, ...]
@@ -36,7 +36,7 @@ class Stage:
 
     @property
     def bottom(self) -> float:
-        """Where it ends."""
+        """Lower edge of the stage."""
         return self.top + self.height
 
     def pin_y(self, at: int) -> float:
@@ -46,26 +46,26 @@ class Stage:
 
 @dataclass(frozen=True)
 class Trunk:
-    """One signal on its way from where it starts to all stages it enters, along one lane."""
+    """A signal from its source to all stages it enters, along one lane."""
 
     source: str
     """Id of the stage, or ``pin 9``."""
     start_y: float
     ends: tuple[tuple[str, float], ...]
-    """The stages that it enters, and where."""
+    """The stages that it enters, each with its y."""
     lane: int = 0
     """Lanes count outwards from the column of stages."""
 
     @property
     def span(self) -> tuple[float, float]:
-        """Top and bottom of it."""
+        """Upper and lower end of the lane's line."""
         every = [self.start_y, *(y for _, y in self.ends)]
         return min(every), max(every)
 
 
 @dataclass(frozen=True)
 class Diagram:
-    """The stages in order, the lines, and the pins that stand beside no stage."""
+    """The stages in order, the lines, and the pins beside no stage."""
 
     stages: tuple[Stage, ...]
     straight: tuple[tuple[Stage, Stage], ...]
@@ -73,58 +73,61 @@ class Diagram:
     left: tuple[Trunk, ...]
     right: tuple[Trunk, ...]
     shared: tuple[Pin, ...]
-    """Supplies, grounds and whatever several stages need."""
+    """Supplies, grounds and other pins that several stages need."""
     alone: tuple[Pin, ...]
-    """Pins that no stage is said to use."""
+    """Pins that no stage uses."""
 
     @property
     def height(self) -> float:
-        """How far down the stages reach."""
+        """Lower edge of the last stage."""
         return self.stages[-1].bottom
 
 
 def order_by_flow(chip: Chip) -> tuple[Block, ...]:
-    """The stages so that signals run down: depth first, a loop cut where it closes.
+    """Return the stages in signal order: depth first, loops cut where they close.
 
-    Stages that nothing feeds come first; else the order is that of the chip file.
+    Stages without a source come first; otherwise the order of the chip file holds.
     """
     after = _find_followers(chip)
-    fed = {name for names in after.values() for name in names}
+    fed_stages = {name for names in after.values() for name in names}
     ids = [block.id for block in chip.blocks]
-    starts = [name for name in ids if name not in fed]
-    # Followed as the chip file is written, loops close where their writer would close them.
-    at = {name: place for place, name in enumerate(_order_reached([*starts, *ids], after))}
-    cut = {name: [o for o in others[::-1] if at[o] > at[name]] for name, others in after.items()}
+    starts = [name for name in ids if name not in fed_stages]
+    # Following the order of the chip file, loops close where its author would close them.
+    place_of = {name: place for place, name in enumerate(_order_reached([*starts, *ids], after))}
+    followers = {
+        name: [o for o in others[::-1] if place_of[o] > place_of[name]]
+        for name, others in after.items()
+    }
     by_id = {block.id: block for block in chip.blocks}
-    return tuple(by_id[name] for name in _order_reached(ids[::-1], cut))
+    return tuple(by_id[name] for name in _order_reached(ids[::-1], followers))
 
 
 def _order_reached(starts: Iterable[str], after: dict[str, list[str]]) -> list[str]:
-    """Everything reached from the starts, what follows after what it follows."""
+    """Return all stages reached from the starts, each before those that follow it."""
     seen: set[str] = set()
-    done = [name for start in starts for name in _yield_finished(start, after, seen)]
-    return done[::-1]
+    finished = [name for start in starts for name in _yield_finished(start, after, seen)]
+    return finished[::-1]
 
 
 def _yield_finished(start: str, after: dict[str, list[str]], seen: set[str]) -> Iterator[str]:
-    """The stages reached from one and not seen yet, each when all that follow it are through."""
+    """Yield the new stages reached from one, each after all that follow it."""
     if start in seen:
         return
     seen.add(start)
-    way = [(start, iter(after[start]))]
-    while way:
-        name, others = way[-1]
+    path = [(start, iter(after[start]))]
+    while path:
+        name, others = path[-1]
         following = next((other for other in others if other not in seen), None)
         if following is None:
             yield name
-            way.pop()
+            path.pop()
         else:
             seen.add(following)
-            way.append((following, iter(after[following])))
+            path.append((following, iter(after[following])))
 
 
 def find_signals_between(chip: Chip) -> dict[str, list[str]]:
-    """For each stage the stages it feeds without a pin between, in the order of the chip file."""
+    """Return for each stage the stages it feeds without a pin between, in chip-file order."""
     ids = [block.id for block in chip.blocks]
     pairs = {(end, block.id) for block in chip.blocks for end in (*block.inputs, *block.needs)}
     pairs |= {(block.id, end) for block in chip.blocks for end in block.outputs}
@@ -149,11 +152,11 @@ def _find_followers(chip: Chip) -> dict[str, list[str]]:
 
 @dataclass
 class _Plan:
-    """What stands where in which order, before it has a size."""
+    """The order and the lines of a diagram, before positions are computed."""
 
     chip: Chip
     heights: dict[str, float]
-    """The least height of each stage: what its words take."""
+    """Least height of each stage, that of its text."""
     order: tuple[Block, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -161,23 +164,23 @@ class _Plan:
 
     @cached_property
     def homes(self) -> dict[int, str]:
-        """The stage each pin stands beside: that which puts it out, takes it in, or needs it."""
-        found: dict[int, str] = {}
-        put_out = [(block, block.outputs) for block in self.order]
-        for block, ends in (*put_out, *((block, block.inputs) for block in self.order)):
+        """The stage beside which each pin is drawn: one that outputs, takes or alone needs it."""
+        home_of: dict[int, str] = {}
+        output_ends = [(block, block.outputs) for block in self.order]
+        for block, ends in (*output_ends, *((block, block.inputs) for block in self.order)):
             for number in _list_pin_numbers(ends):
-                found.setdefault(number, block.id)
-        needing: dict[int, list[str]] = defaultdict(list)
+                home_of.setdefault(number, block.id)
+        needing_stages: dict[int, list[str]] = defaultdict(list)
         for block in self.order:
             for number in _list_pin_numbers(block.needs):
-                needing[number].append(block.id)
-        for number, blocks in needing.items():
+                needing_stages[number].append(block.id)
+        for number, blocks in needing_stages.items():
             if len(blocks) == 1:
-                found.setdefault(number, blocks[0])
-        return found
+                home_of.setdefault(number, blocks[0])
+        return home_of
 
-    def pins_of(self, block: Block) -> tuple[Pin, ...]:
-        """The pins beside a stage: what it takes in first, what it puts out last."""
+    def list_pins(self, block: Block) -> tuple[Pin, ...]:
+        """Return the pins beside a stage, inputs first and outputs last."""
         out, taken = _list_pin_numbers(block.outputs), _list_pin_numbers(block.inputs)
         here = [pin for pin in self.chip.pins if self.homes.get(pin.number) == block.id]
         return tuple(
@@ -192,7 +195,7 @@ class _Plan:
 
     @cached_property
     def on_the_left(self) -> dict[str, list[str]]:
-        """For each stage the stages it feeds by a line."""
+        """For each stage the stages it feeds along a lane."""
         feeds = find_signals_between(self.chip)
         return {
             name: [other for other in others if (name, other) not in self.straight]
@@ -201,7 +204,7 @@ class _Plan:
 
     @cached_property
     def on_the_right(self) -> dict[str, list[str]]:
-        """For each pin the stages, other than that it stands beside, that take it in."""
+        """For each pin the stages that take it in, other than its own."""
         found: dict[str, list[str]] = defaultdict(list)
         for block in self.order:
             for number in _list_pin_numbers(block.inputs):
@@ -209,13 +212,13 @@ class _Plan:
                     found[f"pin {number}"].append(block.id)
         return found
 
-    def stages(self) -> tuple[Stage, ...]:
-        """Every stage with its place and size."""
+    def place_stages(self) -> tuple[Stage, ...]:
+        """Return every stage with its position and height."""
         lines_in = _count_entering(self.on_the_left)
         taps = _count_entering(self.on_the_right)
         placed, y = [], 0.0
         for block in self.order:
-            pins = self.pins_of(block)
+            pins = self.list_pins(block)
             left = lines_in[block.id] + bool(self.on_the_left[block.id])
             right = PIN_HEIGHT * len(pins) + _SLOT * (taps[block.id] + bool(taps[block.id]))
             height = max(_LEAST, self.heights[block.id], _SLOT * (left + 1), right)
@@ -225,81 +228,87 @@ class _Plan:
 
 
 def lay_out(chip: Chip, heights: dict[str, float]) -> Diagram:
-    """The diagram of a chip that has blocks; ``heights`` is what each stage's words take."""
+    """Return the diagram of a chip that has stages; ``heights`` is that of each stage's text."""
     plan = _Plan(chip, heights)
-    stages = plan.stages()
+    stages = plan.place_stages()
     by_id = {stage.block.id: stage for stage in stages}
-    used = {number for block in chip.blocks for number in _list_pin_numbers(_list_ends(block))}
-    beside = plan.homes
+    used_numbers = {
+        number for block in chip.blocks for number in _list_pin_numbers(_list_ends(block))
+    }
+    homes = plan.homes
     return Diagram(
         stages=stages,
         straight=tuple((by_id[a], by_id[b]) for a, b in sorted(plan.straight)),
         left=_assign_lanes(_build_stage_trunks(plan, stages)),
         right=_assign_lanes(_build_pin_trunks(plan, stages)),
-        shared=tuple(p for p in chip.pins if p.number in used and p.number not in beside),
-        alone=tuple(p for p in chip.pins if p.number not in used),
+        shared=tuple(p for p in chip.pins if p.number in used_numbers and p.number not in homes),
+        alone=tuple(p for p in chip.pins if p.number not in used_numbers),
     )
 
 
 def _build_stage_trunks(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
-    """Lines from stage to stage; at each stage those that come in above the one that goes out."""
-    coming: dict[str, list[str]] = defaultdict(list)
+    """Return the lines between stages; at each stage lines in are above the line out."""
+    sources_of: dict[str, list[str]] = defaultdict(list)
     for stage in stages:
         for other in plan.on_the_left[stage.block.id]:
-            coming[other].append(stage.block.id)
-    at: dict[tuple[str, str], float] = {}
+            sources_of[other].append(stage.block.id)
+    slot_y: dict[tuple[str, str], float] = {}
     for stage in stages:
         name = stage.block.id
-        slots = [*coming[name], name] if plan.on_the_left[name] else coming[name]
+        slots = [*sources_of[name], name] if plan.on_the_left[name] else sources_of[name]
         for number, source in enumerate(slots, 1):
-            at[source, name] = stage.top + stage.height * number / (len(slots) + 1)
+            slot_y[source, name] = stage.top + stage.height * number / (len(slots) + 1)
     return [
-        Trunk(name, at[name, name], tuple((other, at[name, other]) for other in others))
+        Trunk(name, slot_y[name, name], tuple((other, slot_y[name, other]) for other in others))
         for name, others in plan.on_the_left.items()
         if others
     ]
 
 
 def _build_pin_trunks(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
-    """Lines from a pin to further stages; at a stage they come in under its own pins."""
+    """Return the lines from a pin to further stages, which they enter below their own pins."""
     pins = {f"pin {p.number}": s.pin_y(at) for s in stages for at, p in enumerate(s.pins)}
-    free = {stage.block.id: stage.top + PIN_HEIGHT * len(stage.pins) for stage in stages}
-    found = []
+    next_free_y = {stage.block.id: stage.top + PIN_HEIGHT * len(stage.pins) for stage in stages}
+    trunks = []
     for source, others in plan.on_the_right.items():
         ends = []
         for other in others:
-            free[other] += _SLOT
-            ends.append((other, free[other]))
-        found.append(Trunk(source, pins[source], tuple(ends)))
-    return found
+            next_free_y[other] += _SLOT
+            ends.append((other, next_free_y[other]))
+        trunks.append(Trunk(source, pins[source], tuple(ends)))
+    return trunks
 
 
 def _assign_lanes(trunks: Iterable[Trunk]) -> tuple[Trunk, ...]:
-    """Short lines next to the stages, each in the first lane that is free along its way."""
-    taken: list[list[tuple[float, float]]] = []
+    """Return the trunks with lanes, short ones next to the stages, each in the first free lane."""
+    spans_of_lane: list[list[tuple[float, float]]] = []
     placed = []
     for trunk in sorted(trunks, key=lambda t: t.span[1] - t.span[0]):
         low, high = trunk.span
         lane = 0
-        while lane < len(taken) and any(a < high + 4 and low - 4 < b for a, b in taken[lane]):
+        while lane < len(spans_of_lane) and any(
+            a < high + 4 and low - 4 < b for a, b in spans_of_lane[lane]
+        ):
             lane += 1
-        if lane == len(taken):
-            taken.append([])
-        taken[lane].append((low, high))
+        if lane == len(spans_of_lane):
+            spans_of_lane.append([])
+        spans_of_lane[lane].append((low, high))
         placed.append(Trunk(trunk.source, trunk.start_y, trunk.ends, lane))
     return tuple(placed)
 
 
 def _list_ends(block: Block) -> tuple[str, ...]:
+    """Return every input, output and need of a stage."""
     return (*block.inputs, *block.outputs, *block.needs)
 
 
 def _list_pin_numbers(ends: Iterable[str]) -> list[int]:
+    """Return the numbers of the ends that are pins."""
     return [number for end in ends if (number := pin_number(end)) is not None]
 
 
 def _count_entering(lines: dict[str, list[str]]) -> dict[str, int]:
-    """How many lines enter each stage."""
+    """Return the number of lines that enter each stage."""
     counts: dict[str, int] = defaultdict(int)
     for others in lines.values():
         for other in others:

@@ -1,7 +1,7 @@
-"""The package as it lies on the bench: true proportions, every pin with number, symbol and role.
+"""The package in true proportions, with number, symbol and role of every pin.
 
-Seen from the top, or from the solder side, where left and right change places. Roles are told by
-the shape of a mark, and a legend says what each mark means.
+It is seen from the top, or from the solder side, where left and right change places. The shape of
+a mark gives the role; a legend explains the marks.
 """
 
 from __future__ import annotations
@@ -19,18 +19,18 @@ from .svg_frame import escape_svg_text, frame_svg
 
 Link = Callable[[Pin], str]
 Marks = Mapping[int, tuple[str, str]]
-"""By the number of a pin, a sign to stand before its symbol and the word for it."""
+"""By the number of a pin, a sign before its symbol and the word for it."""
 
 _LETTERS: Final = 11.5
 _BOLD_LETTERS: Final = 13.5
-_LETTER_WIDTH: Final = 0.66  # of capitals, per height: about right for any plain typeface
+_LETTER_WIDTH: Final = 0.66  # of capitals, per height, in common plain typefaces
 _LONGEST_SYMBOL: Final = 12
 _GAP: Final = 3.0
 _POINTER: Final = 14.0
 _MARGIN: Final = 5.0
 _WORDS_HEIGHT: Final = 46.0
 _LEAST_WIDTH: Final = 328.0
-_WIDE: Final = 400.0  # too much for a small phone: let it be scrolled sideways
+_WIDE: Final = 400.0  # a wider drawing scrolls sideways on a small phone
 _PLUGGED: Final = ("DIP", "SDIP", "SIP", "ZIP")
 
 _SEEN: Final[dict[Side, str]] = {"top": "seen from the top", "solder": "seen from the solder side"}
@@ -46,7 +46,7 @@ _COUNT: Final[dict[tuple[str, Side], str]] = {
 
 @dataclass(frozen=True)
 class _Subject:
-    """What is drawn: a chip from a side, with a pin to point out and links to give."""
+    """The chip to draw from one side, the pin to point out, and the links."""
 
     chip: Chip
     side: Side
@@ -57,16 +57,16 @@ class _Subject:
 
     @cached_property
     def pins(self) -> dict[int, Pin]:
-        """The pins that the chip file lists, by number."""
+        """The listed pins by number."""
         return {pin.number: pin for pin in self.chip.pins}
 
     @property
     def numbers_inside(self) -> bool:
-        """Two rows hold their numbers in the body; else they stand before the symbols."""
+        """Whether numbers are inside the body, as in two rows, or before the symbols."""
         return self.layout.shape == "two rows"
 
-    def symbol(self, foot: Foot) -> str:
-        """The symbol beside a pin after its sign, cut when long; a dash where no pin is listed."""
+    def get_symbol(self, foot: Foot) -> str:
+        """Return sign and symbol beside a pin, cut when long; a dash for a pin not listed."""
         pin = self.pins.get(foot.number)
         symbol = visible(pin.symbol) if pin is not None else "–"
         cut = symbol if len(symbol) <= _LONGEST_SYMBOL else symbol[: _LONGEST_SYMBOL - 1] + "…"
@@ -75,38 +75,39 @@ class _Subject:
 
     @cached_property
     def rooms(self) -> dict[int, float]:
-        """Units that marks and symbols take up beyond the feet, by the side the feet point to."""
+        """Units beyond the feet that marks and symbols need, by the direction of the feet."""
         rooms = dict.fromkeys((LEFT, RIGHT, UP, DOWN), 0.0)
         for foot in self.layout.feet:
-            rooms[foot.towards] = max(rooms[foot.towards], self._reach(foot))
+            rooms[foot.towards] = max(rooms[foot.towards], self._compute_reach(foot))
         return rooms
 
-    def _reach(self, foot: Foot) -> float:
+    def _compute_reach(self, foot: Foot) -> float:
+        """Return the units that mark, symbol and pointer of a pin need beyond its foot."""
         marked = foot.number == self.pin
         letters = _BOLD_LETTERS * 1.05 if marked else _LETTERS
         pointer = _POINTER if marked else 0.0
-        return self.symbol_at + len(self.symbol(foot)) * letters * _LETTER_WIDTH + pointer
+        return self.symbol_at + len(self.get_symbol(foot)) * letters * _LETTER_WIDTH + pointer
 
     @property
     def mark_at(self) -> float:
-        """From a foot out to the middle of its mark."""
+        """Distance from a foot out to the middle of its mark."""
         return self.layout.clear + 2 * _GAP + MARK_SIZE / 2
 
     @property
     def number_room(self) -> float:
-        """Units that a number takes."""
+        """Width of a number."""
         return len(str(self.chip.package.pins)) * _BOLD_LETTERS * _LETTER_WIDTH
 
     @property
     def number_at(self) -> float:
-        """From a foot to its number: out to where it starts, or in (below zero) to its end."""
+        """Distance from a foot out to the start of its number, or in (negative) to its end."""
         if self.numbers_inside:
             return -self.layout.lead - 2 * _GAP
         return self.mark_at + MARK_SIZE / 2 + _GAP
 
     @property
     def symbol_at(self) -> float:
-        """From a foot out to where its symbol starts."""
+        """Distance from a foot out to the start of its symbol."""
         outside = 0.0 if self.numbers_inside else self.number_room + 2 * _GAP
         return self.mark_at + MARK_SIZE / 2 + _GAP + outside
 
@@ -120,10 +121,10 @@ def draw_package(
     *,
     standalone: bool = False,
 ) -> str:
-    """The package of a chip as SVG, with the pin numbered ``pin`` pointed out.
+    """Return the package of a chip as SVG, with the pin numbered ``pin`` pointed out.
 
-    ``link`` gives the address that a pin leads to. ``marks`` are shown at the pins they name, and
-    told below. ``standalone`` makes it a whole file.
+    ``link`` returns the address of a pin's page. ``marks`` are shown at their pins and explained
+    below. ``standalone`` makes a complete file.
     """
     subject = _Subject(chip, side, pin, link, lay_out(chip.package, side), marks or {})
     layout = subject.layout
@@ -131,16 +132,18 @@ def draw_package(
     width = max(2 * (beside + layout.reach_x + _MARGIN), _LEAST_WIDTH)
     middle_y = _WORDS_HEIGHT + subject.rooms[UP] + layout.reach_y
     below = middle_y + layout.reach_y + subject.rooms[DOWN] + 4 * _GAP
-    roles, roles_height = draw_legend((p.role for p in chip.pins), _LEAST_WIDTH - 2 * _MARGIN)
-    told, told_height = _draw_signs(subject, roles_height)
+    role_legend, role_legend_height = draw_legend(
+        (p.role for p in chip.pins), _LEAST_WIDTH - 2 * _MARGIN
+    )
+    sign_legend, sign_legend_height = _draw_signs(subject, role_legend_height)
     title = f"{chip.part}, {chip.package.name}, {_SEEN[side]}"
     return frame_svg(
         f"{_draw_heading(subject, width / 2)}"
         f'<g transform="translate({width / 2:.1f} {middle_y:.1f})">'
         f"{_draw_body(subject)}{_draw_pins(subject)}</g>"
         f'<g transform="translate({(width - _LEAST_WIDTH) / 2 + _MARGIN:.1f} {below:.1f})">'
-        f"{roles}{told}</g>",
-        size=(round(width), round(below + roles_height + told_height + _MARGIN)),
+        f"{role_legend}{sign_legend}</g>",
+        size=(round(width), round(below + role_legend_height + sign_legend_height + _MARGIN)),
         name="package-drawing package-drawing-wide" if width > _WIDE else "package-drawing",
         title=f"{title}, pin {pin} pointed out" if pin in subject.pins else title,
         description=_COUNT[layout.shape, side],
@@ -150,7 +153,7 @@ def draw_package(
 
 
 def _draw_heading(subject: _Subject, x: float) -> str:
-    """Above the package: what it is, from where it is seen, which way to count."""
+    """Return the heading: package, side, direction of counting."""
     side, shape = subject.side, subject.layout.shape
     return (
         f'<g class="package-words" fill="currentColor" text-anchor="middle">'
@@ -161,7 +164,7 @@ def _draw_heading(subject: _Subject, x: float) -> str:
 
 
 def _draw_signs(subject: _Subject, y: float) -> tuple[str, float]:
-    """What the signs at the pins mean, in one line under the marks of the roles."""
+    """Return one line that explains the signs, below the legend of roles, and its height."""
     meanings = dict.fromkeys(f"{sign} {word}" for sign, word in subject.marks.values() if sign)
     if not meanings:
         return "", 0.0
@@ -172,7 +175,7 @@ def _draw_signs(subject: _Subject, y: float) -> tuple[str, float]:
 
 
 def _draw_body(subject: _Subject) -> str:
-    """The body with the mark of its pin 1, the part number, and an arrow that counts."""
+    """Return the body with its mark of pin 1, the part number, and a counting arrow."""
     half_x, half_y = subject.layout.half_width, subject.layout.half_height
     dashes = ' stroke-dasharray="6 3"' if subject.side == "solder" else ""
     inside = (
@@ -188,7 +191,7 @@ def _draw_body(subject: _Subject) -> str:
 
 
 def _draw_pin_1_mark(layout: Layout) -> str:
-    """Two rows: the notch in the end where counting starts. Else a dot beside pin 1."""
+    """Return the notch at the end where counting starts, in two rows; else a mark beside pin 1."""
     half_x, half_y, start = layout.half_width, layout.half_height, layout.start
     if layout.shape == "two rows":
         return f'<path d="M-8 {-half_y:.2f}a8 8 0 0 0 16 0"/>'
@@ -201,7 +204,7 @@ def _draw_pin_1_mark(layout: Layout) -> str:
 
 
 def _draw_counting_arrow(subject: _Subject) -> str:
-    """An arrow from beside pin 1, along the rows, the way the numbers run."""
+    """Return an arrow from beside pin 1, along the rows in counting direction."""
     layout = subject.layout
     beside, above = (20, 34) if layout.shape == "four sides" else (27, 20)
     x, y = layout.start * (layout.half_width - beside), layout.half_height - beside
@@ -218,7 +221,7 @@ def _draw_counting_arrow(subject: _Subject) -> str:
 
 
 def _draw_part_number(subject: _Subject) -> str:
-    """The part number, along the body."""
+    """Return the part number along the body."""
     room = 2 * subject.layout.half_height - 84
     part = visible(subject.chip.part)
     size = max(9.0, min(17.0, room / (_LETTER_WIDTH * len(part))))
@@ -230,21 +233,21 @@ def _draw_part_number(subject: _Subject) -> str:
 
 
 def _draw_pins(subject: _Subject) -> str:
-    """All pins in order, the one in question last, so that it lies on top."""
+    """Return all pins; the one pointed out comes last and so lies on top."""
     feet = sorted(subject.layout.feet, key=lambda foot: foot.number == subject.pin)
     return "".join(_wrap_pin(subject, foot, _draw_pin(subject, foot)) for foot in feet)
 
 
-def _wrap_pin(subject: _Subject, foot: Foot, drawn: str) -> str:
-    """A pin with the name a screen reader gives it, as a link where there is one to follow."""
+def _wrap_pin(subject: _Subject, foot: Foot, drawing: str) -> str:
+    """Return a pin with its name for a screen reader, as a link where it has an address."""
     pin = subject.pins.get(foot.number)
-    told = f" {pin.symbol}, {pin.role}" if pin is not None else ", not listed"
+    words = f" {pin.symbol}, {pin.role}" if pin is not None else ", not listed"
     _, word = subject.marks.get(foot.number, ("", ""))
-    name = escape_svg_text(f"pin {foot.number}{told}{f': {word}' if word else ''}")
+    name = escape_svg_text(f"pin {foot.number}{words}{f': {word}' if word else ''}")
     marked = foot.number == subject.pin
     kind = "package-pin package-pin-marked" if marked else "package-pin"
     place = f'transform="translate({foot.x:.2f} {foot.y:.2f}) rotate({foot.towards})"'
-    inside = f"<title>{name}</title><g {place}>{drawn}</g>"
+    inside = f"<title>{name}</title><g {place}>{drawing}</g>"
     if pin is None or subject.link is None:
         return f'<g class="{kind}">{inside}</g>'
     current = ' aria-current="true"' if marked else ""
@@ -253,23 +256,23 @@ def _wrap_pin(subject: _Subject, foot: Foot, drawn: str) -> str:
 
 
 def _draw_pin(subject: _Subject, foot: Foot) -> str:
-    """One pin about its foot, pointing to the right: lead, mark of its role, number, symbol."""
+    """Return a pin about its foot, pointing right: lead, mark of its role, number, symbol."""
     pin = subject.pins.get(foot.number)
-    marked = foot.number == subject.pin
-    size, weight = (_BOLD_LETTERS, "bold") if marked else (_LETTERS, "normal")
-    pieces = [_draw_touch_area(subject, foot, marked=marked), _draw_lead(subject)]
+    is_marked = foot.number == subject.pin
+    size, weight = (_BOLD_LETTERS, "bold") if is_marked else (_LETTERS, "normal")
+    pieces = [_draw_touch_area(subject, foot, marked=is_marked), _draw_lead(subject)]
     if pin is not None:
         pieces.append(draw_mark(pin.role, subject.mark_at, foot.towards))
     inside = subject.numbers_inside
     pieces += [
         _draw_text(str(foot.number), subject.number_at, foot, size, weight, inwards=inside),
-        _draw_text(subject.symbol(foot), subject.symbol_at, foot, size, weight),
+        _draw_text(subject.get_symbol(foot), subject.symbol_at, foot, size, weight),
     ]
     return "".join(pieces)
 
 
 def _draw_touch_area(subject: _Subject, foot: Foot, *, marked: bool) -> str:
-    """The area that answers to a finger; a frame and a pointer for the pin in question."""
+    """Return the area that reacts to a finger, with frame and pointer for the pin pointed out."""
     layout = subject.layout
     inside = layout.lead + (subject.number_room + 3 * _GAP if subject.numbers_inside else _GAP)
     high = min(layout.pitch + 1, 22.0) if marked else layout.pitch
@@ -288,7 +291,7 @@ def _draw_touch_area(subject: _Subject, foot: Foot, *, marked: bool) -> str:
 
 
 def _draw_lead(subject: _Subject) -> str:
-    """The lead from the body out to the foot; from the solder side the round of a plugged pin."""
+    """Return the lead out to the foot, and the end of a through-hole pin on the solder side."""
     layout = subject.layout
     thick = min(layout.pitch * 0.36, 6.0)
     lead = (
@@ -308,7 +311,7 @@ def _draw_lead(subject: _Subject) -> str:
 def _draw_text(
     text: str, at: float, foot: Foot, size: float, weight: str, *, inwards: bool = False
 ) -> str:
-    """Text along the pin, turned so that nothing stands on its head."""
+    """Return text along the pin, turned so that it is never upside down."""
     upside_down = foot.towards in (LEFT, DOWN)
     anchor = "end" if inwards != upside_down else "start"
     turn = " rotate(180)" if upside_down else ""

@@ -1,7 +1,7 @@
-"""Where the pieces of a package drawing go: true proportions, at a scale that leaves room to read.
+"""Positions in a package drawing: true proportions, at a scale that leaves room for text.
 
 One unit is about a pixel on a small phone. x runs to the right and y down from the middle of the
-package. Seen from the solder side left and right change places.
+package. Seen from the solder side, left and right change places.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ Side = Literal["top", "solder"]
 Shape = Literal["one row", "two rows", "four sides"]
 
 RIGHT, DOWN, LEFT, UP = 0, 90, 180, 270
-"""Which way a pin points, in degrees clockwise from the right."""
+"""Direction of a pin in degrees clockwise from the right."""
 
-# Least distance between two symbols, and least body that numbers and a part number go into.
+# Least distance between symbols, and least row spacing for numbers and a part number inside.
 _LEAST_PITCH: Final = 14.5
 _LEAST_ROWS: Final = 100.0
 
@@ -27,7 +27,7 @@ _SHAPES: Final[dict[str, Shape]] = {"SIP": "one row", "ZIP": "one row", "QFP": "
 
 @dataclass(frozen=True)
 class Foot:
-    """One pin: its number, where its foot is, and which way it points."""
+    """A pin: its number, the position of its foot, and its direction."""
 
     number: int
     x: float
@@ -48,26 +48,22 @@ class Layout:
     pitch: float
     """Distance between the symbols of neighbouring pins on a side."""
     lead: float
-    """From the edge of the body out to a foot; 0 where the feet are under the body."""
+    """Distance from the edge of the body out to a foot; 0 with the feet under the body."""
     clear: float
-    """From a foot out to where the body ends; 0 where the feet are outside."""
+    """Distance from a foot out to the edge of the body; 0 with the feet outside."""
     reach_x: float
-    """Half the width of body and feet together."""
+    """Half the width of body and feet."""
     reach_y: float
-    """Half the height of body and feet together."""
+    """Half the height of body and feet."""
 
     @property
     def start(self) -> int:
         """-1 where pin 1 is at the left, 1 where it is at the right."""
         return -1 if self.feet[0].x < 0 else 1
 
-    def has(self, towards: int) -> bool:
-        """Whether any pin points this way."""
-        return any(foot.towards == towards for foot in self.feet)
-
 
 def lay_out(package: Package, side: Side) -> Layout:
-    """Place body and feet as seen from a side."""
+    """Return body and feet as seen from a side."""
     shape = _SHAPES.get(package.family, "two rows")
     scale = _choose_scale(package, shape)
     flip = -1 if side == "solder" else 1
@@ -93,7 +89,7 @@ def lay_out(package: Package, side: Side) -> Layout:
 
 
 def _choose_scale(package: Package, shape: Shape) -> float:
-    """Units per millimetre."""
+    """Return the units per millimetre that make room for symbols and numbers."""
     for_symbols = _LEAST_PITCH / (package.pitch_mm * _count_pitches_apart(package))
     return (
         for_symbols
@@ -103,11 +99,12 @@ def _choose_scale(package: Package, shape: Shape) -> float:
 
 
 def _count_pitches_apart(package: Package) -> int:
-    """Symbols of a ZIP stand by turns on both sides, so every second pin is a neighbour."""
+    """Return the distance of neighbouring symbols in pitches: 2 for a ZIP, whose pins alternate."""
     return 2 if package.family == "ZIP" else 1
 
 
 def _choose_direction(shape: Shape, x: float, y: float) -> int:
+    """Return the direction in which the pin at a position points."""
     if shape == "one row":
         return UP if y < 0 else DOWN
     if shape == "two rows" or abs(x) > abs(y):

@@ -1,4 +1,4 @@
-"""A small mark for each role of a pin, told apart by shape alone, and the legend to them.
+"""A small mark for each role of a pin, recognised by its shape, and the legend of the marks.
 
 Ground, capacitor and arrows follow the usual circuit symbols (IEC 60617); the others are plain.
 """
@@ -14,7 +14,7 @@ from .svg_frame import escape_svg_text
 MARK_SIZE: Final = 10
 """Width and height of a mark."""
 
-# Path data about the middle of the mark, the chip to its left; filled, or drawn as lines.
+# Path data about the middle of the mark, with the chip on its left; filled, or drawn as lines.
 _FILLED: Final = {
     "input": "M4.5 -4.5L-4.5 0L4.5 4.5Z",
     "output": "M-4.5 -4.5L4.5 0L-4.5 4.5Z",
@@ -38,9 +38,9 @@ _LETTERS: Final = 12
 
 
 def draw_mark(role: str, x: float, turned: int = 0) -> str:
-    """The mark of a role with its middle at (x, 0), in a frame that is ``turned`` by degrees.
+    """Return the mark of a role with its middle at (x, 0), in a frame ``turned`` by degrees.
 
-    A mark that has no direction is turned back upright.
+    A mark without a direction is turned back upright.
     """
     upright = f" rotate({-turned})" if turned and role not in _TURNING else ""
     path, look = (
@@ -53,19 +53,19 @@ def draw_mark(role: str, x: float, turned: int = 0) -> str:
 
 
 def draw_legend(roles: Iterable[str], width: float) -> tuple[str, float]:
-    """The marks of the roles that occur, each with its word, and how high they stand together."""
-    there = set(roles)
-    shown = [role for role in ROLES if role in there]
+    """Return the marks of the roles that occur, each with its word, and their height."""
+    present = set(roles)
+    listed = [role for role in ROLES if role in present]
     entries = (
-        _draw_entry(role, (i % _COLUMNS) * width / _COLUMNS, (i // _COLUMNS + 0.5) * _LINE)
-        for i, role in enumerate(shown)
+        _draw_entry(role, (index % _COLUMNS) * width / _COLUMNS, (index // _COLUMNS + 0.5) * _LINE)
+        for index, role in enumerate(listed)
     )
     words = f'<g class="pin-legend" font-size="{_LETTERS}">{"".join(entries)}</g>'
-    return words, -(-len(shown) // _COLUMNS) * _LINE
+    return words, -(-len(listed) // _COLUMNS) * _LINE
 
 
 def _draw_entry(role: str, x: float, y: float) -> str:
-    """A mark beside a piece of the chip's edge, and the word."""
+    """Return a mark beside a piece of the chip's edge, with its word."""
     return (
         f'<g transform="translate({x:.1f} {y:.1f})">'
         f'<path d="M2 -6v12" stroke="currentColor" stroke-width="2"/>{draw_mark(role, 11)}'

@@ -1,8 +1,8 @@
-"""What the screen of an oscilloscope shows: the trace as numbers, and the picture of it.
+"""The screen of an oscilloscope: the trace as numbers, and the picture of it as SVG.
 
-The signal is computed on a fine grid of times and gathered column by column: how far down and up
-the beam goes, and how long it stays at each height. So a colour subcarrier becomes a graded band,
-as on the instrument, while slow parts stay a line.
+The signal is computed on a fine grid of times and gathered column by column: the lowest and the
+highest point of the beam, and the share of time at each height. A colour subcarrier thus becomes
+a graded band, as on the instrument, and slow parts stay a line.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _MOST_SAMPLES: Final = 400_000
 
 @dataclass(frozen=True, eq=False)
 class Trace:
-    """The beam, column by column, in volts as the input sees them after its coupling."""
+    """The beam column by column, in volts at the input after its coupling."""
 
     t_s: Numbers
     """Middle of each column in seconds after the trigger, shape (columns,)."""
@@ -40,12 +40,14 @@ class Trace:
     high_v: Numbers
     """Highest volts in each column, joined to its neighbours, shape (columns,)."""
     density: Numbers
-    """Share of a column's time that the beam spends in each of the equal steps of height from the
-    bottom of the screen to the top, shape (columns, 8 x 20). A column adds up to 1."""
+    """Share of a column's time at each step of height, from the bottom of the screen to the top.
+
+    Shape (columns, 8 x 20); each column adds up to 1.
+    """
     centre_v: float
-    """Volts at the middle line of the screen; a whole number of divisions."""
+    """Volts at the middle line of the screen, a whole number of divisions."""
     removed_v: float
-    """The DC voltage that AC coupling has taken away; 0 with DC coupling."""
+    """The DC voltage removed by AC coupling; 0 with DC coupling."""
 
 
 def compute_trace(
@@ -54,23 +56,24 @@ def compute_trace(
     columns: int = 500,
     seen: Seen | None = None,
 ) -> Trace:
-    """What the expectation looks like on a screen of ``columns`` columns with these settings.
+    """Return the trace of an expectation on a screen of ``columns`` columns with these settings.
 
-    ``seen`` gives the volts that reach the screen at evenly spaced times, where instruments
-    change them; without it they are those on the pin.
+    ``seen`` returns the volts that reach the screen at evenly spaced times, where instruments
+    change
+    the signal; by default these are the volts on the pin.
     """
     span_s = DIVISIONS_ACROSS * settings.time_per_div_s
     start_s = -_DIVISIONS_BEFORE_TRIGGER * settings.time_per_div_s
-    shape = (columns, _choose_samples_a_column(expectation, span_s, columns))
-    count = columns * shape[1]
+    grid_shape = (columns, _choose_samples_a_column(expectation, span_s, columns))
+    count = columns * grid_shape[1]
     t_s: Numbers = start_s + (np.arange(count, dtype=np.float64) + 0.5) * (span_s / count)
     low_v, high_v, mean_v = _compute_levels(expectation)
     removed_v = mean_v if settings.coupling == "AC" else 0.0
-    volts = ((seen or expectation.volts)(t_s) - removed_v).reshape(shape)
+    volts = ((seen or expectation.volts)(t_s) - removed_v).reshape(grid_shape)
     centre_v = _choose_centre_v(low_v - removed_v, high_v - removed_v, settings)
     low, high = _join_columns(volts)
     return Trace(
-        t_s=t_s.reshape(shape).mean(axis=1),
+        t_s=t_s.reshape(grid_shape).mean(axis=1),
         low_v=low,
         high_v=high,
         density=_compute_density((volts - centre_v) / settings.volts_per_div),
@@ -80,13 +83,14 @@ def compute_trace(
 
 
 def _choose_samples_a_column(expectation: Expectation, span_s: float, columns: int) -> int:
+    """Return the number of samples in a column that shows the fastest part of the waveform."""
     fastest_hz = expectation.waveform.fastest_hz if expectation.waveform is not None else 0.0
-    wanted = fastest_hz * span_s * _SAMPLES_A_CYCLE
-    return int(np.clip(wanted / columns + 1, _FEWEST_A_COLUMN, _MOST_SAMPLES / columns))
+    sample_count = fastest_hz * span_s * _SAMPLES_A_CYCLE
+    return int(np.clip(sample_count / columns + 1, _FEWEST_A_COLUMN, _MOST_SAMPLES / columns))
 
 
 def _compute_levels(expectation: Expectation) -> tuple[float, float, float]:
-    """Lowest, highest and mean volts to ground."""
+    """Return lowest, highest and mean volts to ground."""
     if expectation.waveform is None:
         level_v = expectation.dc.nominal if expectation.dc is not None else 0.0
         return level_v, level_v, level_v
@@ -95,13 +99,13 @@ def _compute_levels(expectation: Expectation) -> tuple[float, float, float]:
 
 
 def _choose_centre_v(low_v: float, high_v: float, settings: ScopeSettings) -> float:
-    """The position knob: signal and zero in the middle, zero on a line of the graticule."""
+    """Return the volts at the middle line, which centre signal and zero on whole divisions."""
     middle_v = (max(high_v, 0.0) + min(low_v, 0.0)) / 2
     return round(middle_v / settings.volts_per_div) * settings.volts_per_div
 
 
 def _join_columns(volts: Numbers) -> tuple[Numbers, Numbers]:
-    """Lowest and highest of each row, meeting half-way between its end and the next one's start."""
+    """Return lowest and highest of each row, extended to half-way towards its neighbours."""
     low, high = volts.min(axis=1), volts.max(axis=1)
     meeting = (volts[:-1, -1] + volts[1:, 0]) / 2
     for part in (slice(None, -1), slice(1, None)):
@@ -111,7 +115,7 @@ def _join_columns(volts: Numbers) -> tuple[Numbers, Numbers]:
 
 
 def _compute_density(divisions: Numbers) -> Numbers:
-    """Share of each row at each height; ``divisions`` counts from the middle line."""
+    """Return the share of each row at each height; ``divisions`` counts from the middle line."""
     columns, samples = divisions.shape
     bins = DIVISIONS_UP * BINS_PER_DIV
     height = np.floor((divisions + DIVISIONS_UP / 2) * BINS_PER_DIV + 1e-9).astype(np.intp)
@@ -120,14 +124,18 @@ def _compute_density(divisions: Numbers) -> Numbers:
     return np.asarray(counts.reshape(columns, bins) / samples)
 
 
-# The picture: one division is 100 units, so that whole numbers are fine enough.
+# In the picture a division is 100 units, so that coordinates are whole numbers.
 _DIV: Final = 100
 _LEFT, _TOP, _BELOW, _RIGHT = 152, 8, 62, 8
 _WIDTH, _HEIGHT = DIVISIONS_ACROSS * _DIV, DIVISIONS_UP * _DIV
 _LETTERS: Final = 40
 _ROW: Final = 52
 _STROKE: Final = 8
-_SPOT: Final = np.array([1, 2, 3, 2, 1]) / 9  # the beam is not sharp: a spot a few steps high
+_SPOT: Final = np.array([1, 2, 3, 2, 1]) / 9  # profile of the spot, in steps of height
+_LINE_EXCESS: Final = 0.06  # divisions that a line is higher than it moves to its neighbours
+_TALLEST_LINE: Final = 0.4  # divisions
+_DIM, _MID = 1, 2  # times the brightness of a beam spread evenly over its height
+_BRIGHT_SHARE: Final = 1 / 3  # of the time at one height
 _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
 
 
@@ -139,20 +147,20 @@ def draw_scope(
     standalone: bool = False,
     over: tuple[Numbers, Numbers] | None = None,
 ) -> str:
-    """The screen as SVG: graticule, zero marker, the trace graded by how long the beam stays.
+    """Return the screen as SVG: graticule, zero marker, and the trace graded by dwell time.
 
-    ``over`` is another trace to lay over it: lowest and highest volts of each column as the input
-    sees them, not a number where there is none.
+    ``over`` is a second trace: lowest and highest volts of each column at the input, not a number
+    where it has none.
     """
-    laid = "" if over is None else _draw_overlay(over, trace, settings)
+    overlay = "" if over is None else _draw_overlay(over, trace, settings)
     body = (
         f'<g transform="translate({_LEFT} {_TOP})">{_draw_graticule()}'
-        f"{_draw_beam(trace, settings)}{laid}"
+        f"{_draw_beam(trace, settings)}{overlay}"
         f"{_draw_zero_marker(trace, settings)}{_draw_settings(settings)}</g>"
     )
     return frame_svg(
         body,
-        size=(_LEFT + _WIDTH + _RIGHT, _TOP + _HEIGHT + _BELOW + (_ROW if laid else 0)),
+        size=(_LEFT + _WIDTH + _RIGHT, _TOP + _HEIGHT + _BELOW + (_ROW if overlay else 0)),
         name="scope-picture",
         title=title,
         description=describe_scope(trace, settings),
@@ -161,7 +169,7 @@ def draw_scope(
 
 
 def describe_scope(trace: Trace, settings: ScopeSettings) -> str:
-    """The picture in words: the settings, where zero volts is, how far the trace goes."""
+    """Return the picture in words: settings, place of zero volts, extent of the trace."""
     lines = round(-trace.centre_v / settings.volts_per_div)
     divisions = "division" if abs(lines) == 1 else "divisions"
     where = f"{abs(lines)} {divisions} {'above' if lines > 0 else 'below'} the middle line"
@@ -175,7 +183,7 @@ def describe_scope(trace: Trace, settings: ScopeSettings) -> str:
 
 
 def _draw_graticule() -> str:
-    """The ruled screen: a line each division, ticks each fifth of one on the middle lines."""
+    """Return the graticule: a line each division, ticks each fifth of one on the middle lines."""
     across, up = _WIDTH, _HEIGHT
     rules = "".join(f"M{x} 0v{up}" for x in range(0, across + 1, _DIV))
     rules += "".join(f"M0 {y}h{across}" for y in range(0, up + 1, _DIV))
@@ -191,7 +199,7 @@ def _draw_graticule() -> str:
 
 
 def _draw_beam(trace: Trace, settings: ScopeSettings) -> str:
-    """The envelope faint, the heights where the beam stays brighter, the plain line brightest."""
+    """Return the beam: the envelope faint, frequent heights brighter, plain lines brightest."""
     x = np.rint((np.arange(len(trace.t_s)) + 0.5) * (_WIDTH / len(trace.t_s))).astype(int)
     low, high = (
         _convert_height(trace.low_v, trace, settings),
@@ -213,12 +221,13 @@ def _draw_beam(trace: Trace, settings: ScopeSettings) -> str:
 
 
 def _draw_overlay(over: tuple[Numbers, Numbers], trace: Trace, settings: ScopeSettings) -> str:
-    """A captured trace as thin bars, dark against the expected one, named in words beside."""
+    """Return a captured trace as thin dark bars, with a caption."""
     x = np.rint((np.arange(len(trace.t_s)) + 0.5) * (_WIDTH / len(trace.t_s))).astype(int)
-    there = np.isfinite(over[0])
-    low, high = (_convert_height(np.where(there, v, 0.0), trace, settings) for v in over)
+    is_captured = np.isfinite(over[0])
+    low, high = (_convert_height(np.where(is_captured, v, 0.0), trace, settings) for v in over)
     bars = "".join(
-        f"M{x[at]} {low[at] + 3}V{high[at] - 3}" for at in np.flatnonzero(there).tolist()
+        f"M{x[column]} {low[column] + 3}V{high[column] - 3}"
+        for column in np.flatnonzero(is_captured).tolist()
     )
     return (
         f'<path class="scope-captured" d="{bars}" fill="none" stroke="{_INK}" stroke-width="2.5"/>'
@@ -228,27 +237,27 @@ def _draw_overlay(over: tuple[Numbers, Numbers], trace: Trace, settings: ScopeSe
 
 
 def _convert_height(volts: Numbers, trace: Trace, settings: ScopeSettings) -> Whole:
-    """Units down from the top of the screen, kept on it."""
+    """Return units down from the top of the screen, limited to the screen."""
     divisions = DIVISIONS_UP / 2 - (volts - trace.centre_v) / settings.volts_per_div
     return np.rint(np.clip(divisions, 0, DIVISIONS_UP) * _DIV).astype(int)
 
 
 def _is_line(low: Whole, high: Whole) -> NDArray[np.bool_]:
-    """Where the beam is one line: no higher than it moves on to the neighbours, and no edge."""
+    """Return where the beam is a line: no higher than it moves between columns, and not an edge."""
     middle = np.pad((low + high) / 2, 1, mode="edge")
     tall, moves = low - high, np.abs(middle[2:] - middle[:-2])
-    line = (tall <= moves + 0.06 * _DIV) & (tall <= 0.4 * _DIV)
+    line = (tall <= moves + _LINE_EXCESS * _DIV) & (tall <= _TALLEST_LINE * _DIV)
     beside = np.pad(line, 1)
     return np.asarray(line & (beside[2:] | beside[:-2]))  # one column alone is no line
 
 
 def _draw_envelope(x: Whole, low: Whole, high: Whole) -> str:
-    """Along the top from left to right, back along the bottom."""
+    """Return the outline as path data, along the top to the right and back along the bottom."""
     return f"M{_draw_polyline(x, high)}L{_draw_polyline(x[::-1], low[::-1])}Z"
 
 
 def _draw_line(x: Whole, low: Whole, high: Whole, line: NDArray[np.bool_]) -> str:
-    """The middle of the columns that are a line, broken where they are not."""
+    """Return the middle of the columns that are a line as path data, broken between them."""
     middle = (low + high) // 2
     ends = np.flatnonzero(np.diff(line)) + 1
     pieces = np.split(np.arange(len(x)), ends)
@@ -256,7 +265,7 @@ def _draw_line(x: Whole, low: Whole, high: Whole, line: NDArray[np.bool_]) -> st
 
 
 def _draw_polyline(x: Whole, y: Whole) -> str:
-    """Points as path data, leaving out those on a straight line between their neighbours."""
+    """Return points as path data, without those on a straight line between their neighbours."""
     bends = np.ones(len(x), dtype=bool)
     turn = np.diff(x[:-1]) * np.diff(y[1:]) - np.diff(x[1:]) * np.diff(y[:-1])
     bends[1:-1] = turn != 0
@@ -266,22 +275,22 @@ def _draw_polyline(x: Whole, y: Whole) -> str:
 def _yield_grades(
     density: Numbers, line: NDArray[np.bool_]
 ) -> Iterator[tuple[str, float, NDArray[np.bool_]]]:
-    """Where the beam is brighter than the envelope: name, opacity, which steps of which strokes.
+    """Yield name, opacity and mask (strokes, steps) of each grade brighter than the envelope.
 
-    Where the beam would be as bright if it were spread evenly over its height; where twice as
-    bright; and where it stays for a third of the time.
+    The grades begin where the beam is as bright as if spread evenly over its height, where it is
+    twice as bright, and where it stays a third of the time.
     """
     strokes = _average_by_stroke(density)
-    stays = np.apply_along_axis(np.convolve, 1, strokes, _SPOT, "same")
-    evenly = stays * np.count_nonzero(strokes, axis=1)[:, None]
+    dwell = np.apply_along_axis(np.convolve, 1, strokes, _SPOT, "same")
+    relative_brightness = dwell * np.count_nonzero(strokes, axis=1)[:, None]
     band = ~(_average_by_stroke(line[:, None]) > 0) & (strokes > 0)
-    yield "dim", 0.35, band & (evenly >= 1)
-    yield "mid", 0.5, band & (evenly >= 2)
-    yield "bright", 0.8, band & (stays >= 1 / 3)
+    yield "dim", 0.35, band & (relative_brightness >= _DIM)
+    yield "mid", 0.5, band & (relative_brightness >= _MID)
+    yield "bright", 0.8, band & (dwell >= _BRIGHT_SHARE)
 
 
 def _draw_runs(bright: NDArray[np.bool_]) -> str:
-    """Upright strokes, a few columns wide, over the bright steps of height."""
+    """Return upright strokes, a few columns wide, over the marked steps of height."""
     edges = np.diff(np.pad(bright, ((0, 0), (1, 1))).astype(np.int8), axis=1)
     (stroke, start), (_, end) = np.nonzero(edges > 0), np.nonzero(edges < 0)
     step, half = _DIV // BINS_PER_DIV, _STROKE // 2
@@ -292,7 +301,7 @@ def _draw_runs(bright: NDArray[np.bool_]) -> str:
 
 
 def _average_by_stroke(columns: Numbers | NDArray[np.bool_]) -> Numbers:
-    """Mean over the columns that share a stroke, for all strokes across the screen."""
+    """Return the mean over the columns that share a stroke, for each stroke across the screen."""
     strokes = _WIDTH // _STROKE
     of_column = (np.arange(len(columns)) + 0.5) * strokes // len(columns)
     starts = np.searchsorted(of_column, np.arange(strokes))
@@ -301,7 +310,7 @@ def _average_by_stroke(columns: Numbers | NDArray[np.bool_]) -> Numbers:
 
 
 def _draw_zero_marker(trace: Trace, settings: ScopeSettings) -> str:
-    """At the left: which line is zero volts at the input; with AC coupling that is the mean."""
+    """Return the marker at the line of zero volts, or of the mean with AC coupling."""
     y = int(_convert_height(np.zeros(1), trace, settings)[0])
     words = "0 V" if settings.coupling == "DC" else "mean"
     return (
@@ -311,6 +320,7 @@ def _draw_zero_marker(trace: Trace, settings: ScopeSettings) -> str:
 
 
 def _draw_settings(settings: ScopeSettings) -> str:
+    """Return the settings as text below the screen."""
     words = "   ".join(
         (
             f"{print_value(settings.volts_per_div, 'V')}/div",

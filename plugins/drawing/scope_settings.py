@@ -1,14 +1,14 @@
-"""How to set an oscilloscope so that an expected signal is seen well.
+"""Choose oscilloscope settings that show an expected signal well.
 
-The screen has 10 x 8 divisions, and its knobs go in steps of 1, 2 and 5. Common practice:
+The screen has 10 x 8 divisions, and the knobs have steps of 1, 2 and 5. Common practice:
 
-* volts per division: the most sensitive step at which the signal stays within seven divisions,
-  which makes it nearly three to seven high;
-* time per division: the fastest step at which the span worth seeing fits in ten divisions;
-* DC coupled where signal and zero volts share the screen with the signal still three divisions
-  high; otherwise a small signal rides on a big DC, and AC coupling takes the DC away;
-* a x10 probe, which loads a circuit least; x1 only for a slow signal that is too small for x10,
-  x100 where an ordinary x10 probe is not rated for the voltage.
+* volts per division: the most sensitive step that keeps the signal within seven divisions, which
+  makes it nearly three to seven divisions high;
+* time per division: the fastest step that fits the time of interest into ten divisions;
+* DC coupling where signal and zero volts fit on the screen with the signal still three divisions
+  high; otherwise AC coupling, which removes a large DC voltage under a small signal;
+* a x10 probe, which loads a circuit least; x1 only for a slow signal too small for x10; x100
+  where an ordinary x10 probe is not rated for the voltage.
 """
 
 from __future__ import annotations
@@ -26,18 +26,18 @@ DIVISIONS_UP: Final = 8
 
 _MOST_FILLED: Final = 7
 _LEAST_FILLED: Final = 3
-# An ordinary oscilloscope goes down to 5 mV per division, and an ordinary x1 probe, which also
-# loads the pin with about 100 pF, is good for signals up to about 1 MHz. Common practice.
+# Ordinary oscilloscopes have 5 mV per division at best. An ordinary x1 probe, which loads the pin
+# with about 100 pF, can be used up to about 1 MHz. Common practice.
 _FINEST_INPUT_V: Final = 5e-3
 _X1_FASTEST_HZ: Final = 1e6
 _STEADY_TIME_S: Final = 1e-3
-_ALMOST: Final = 1 - 1e-9  # what rounding may take off an exact fit
+_ALMOST: Final = 1 - 1e-9  # rounding error of an exact fit
 _NO_TRIGGER: Final = "none needed: free-running sweep"
 
 
 @dataclass(frozen=True)
 class ScopeSettings:
-    """Where the knobs go."""
+    """Settings of an oscilloscope and its probe."""
 
     volts_per_div: float
     """Volts per division at the probe tip."""
@@ -46,13 +46,13 @@ class ScopeSettings:
     coupling: Literal["DC", "AC"]
     """Coupling of the input."""
     trigger: str
-    """What to trigger from, in words."""
+    """Trigger source in words."""
     probe: str
     """Attenuation of the probe: ``x1``, ``x10``, ``x100``."""
 
     @property
     def input_volts_per_div(self) -> float:
-        """Volts per division on the knob of an oscilloscope that does not reckon in the probe."""
+        """Volts per division on the knob of an oscilloscope that does not account for the probe."""
         return self.volts_per_div / int(self.probe.removeprefix("x"))
 
     @property
@@ -69,7 +69,7 @@ class ScopeSettings:
 
     @property
     def lines(self) -> tuple[tuple[str, str], ...]:
-        """The settings one by one: what is set, and to what."""
+        """Name and value of each setting."""
         knob = f" (knob at {print_value(self.input_volts_per_div, 'V')} if it ignores the probe)"
         return (
             ("Volts", f"{self._volts} per division{knob if self.probe != 'x1' else ''}"),
@@ -89,9 +89,9 @@ class ScopeSettings:
 
 
 def round_up_to_step(least: float) -> float:
-    """The smallest of 1, 2, 5, 10, 20 ... (and 0.5, 0.2 ...) that is not below ``least`` > 0.
+    """Return the smallest of 1, 2, 5, 10, 20 ... (and 0.5, 0.2 ...) not below ``least`` > 0.
 
-    >>> next_step(0.21), next_step(2.0), next_step(6e-6)
+    >>> round_up_to_step(0.21), round_up_to_step(2.0), round_up_to_step(6e-6)
     (0.5, 2.0, 1e-05)
     """
     power = math.floor(math.log10(least)) - 1
@@ -100,9 +100,9 @@ def round_up_to_step(least: float) -> float:
 
 
 def choose_scope_settings(expectation: Expectation) -> ScopeSettings | None:
-    """Settings that show the expectation; None where it has neither waveform nor DC voltage.
+    """Return settings that show the expectation; None without a waveform and a DC voltage.
 
-    A DC voltage alone gets the settings that show its level above, or below, zero volts.
+    A DC voltage alone gets settings that show its level above or below zero volts.
     """
     waveform = expectation.waveform
     if waveform is None or waveform.period_s == 0:
@@ -112,6 +112,7 @@ def choose_scope_settings(expectation: Expectation) -> ScopeSettings | None:
     factor = _choose_probe_factor(
         max(abs(low_v), abs(high_v)), waveform.vpp_v / 2, waveform.frequency_hz
     )
+    # A x10 probe would leave too little of a small signal; a x1 probe passes only a slow one.
     if volts_per_div < 10 * _FINEST_INPUT_V and waveform.fastest_hz <= _X1_FASTEST_HZ:
         factor = 1
     return ScopeSettings(
@@ -124,9 +125,9 @@ def choose_scope_settings(expectation: Expectation) -> ScopeSettings | None:
 
 
 def _choose_probe_factor(peak_v: float, swing_v: float, frequency_hz: float) -> int:
-    """Attenuation of the probe that loads least of those that can take the voltage.
+    """Return the attenuation of the ordinary x10 probe where its rating allows, else 100.
 
-    The ordinary x10 probe where its rating allows, else x100; ratings fall with frequency.
+    Ratings fall with frequency.
     """
     ordinary = BUILT_IN.choose()
     if find_exceeded_rating(peak_v, swing_v, frequency_hz, ordinary.probe, ordinary.scope) is None:
@@ -135,9 +136,9 @@ def _choose_probe_factor(peak_v: float, swing_v: float, frequency_hz: float) -> 
 
 
 def adapt_to_instrument(settings: ScopeSettings, factor: int, fastest_s: float) -> ScopeSettings:
-    """The settings with a probe of another factor, on an oscilloscope no faster than it is.
+    """Return the settings for a probe of another factor, on an oscilloscope of limited speed.
 
-    ``fastest_s`` is its fastest time per division.
+    ``fastest_s`` is its fastest time per division in seconds.
     """
     return replace(
         settings,
@@ -148,14 +149,16 @@ def adapt_to_instrument(settings: ScopeSettings, factor: int, fastest_s: float) 
 
 
 def _choose_vertical(low_v: float, high_v: float) -> tuple[float, Literal["DC", "AC"]]:
-    """Volts per division and coupling for a signal between two levels to ground."""
+    """Return volts per division and coupling for a signal between two levels to ground."""
     with_zero = round_up_to_step((max(high_v, 0.0) - min(low_v, 0.0)) / _MOST_FILLED)
+    # With zero volts on the screen the signal must still be high enough to read.
     if high_v - low_v >= _LEAST_FILLED * with_zero * _ALMOST:
         return with_zero, "DC"
     return round_up_to_step((high_v - low_v) / _MOST_FILLED), "AC"
 
 
 def _choose_steady_settings(expectation: Expectation) -> ScopeSettings | None:
+    """Return settings for a DC voltage; None without one."""
     if expectation.waveform is not None:
         level_v = expectation.waveform.mean_v
     elif expectation.dc is not None:

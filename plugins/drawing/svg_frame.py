@@ -1,7 +1,8 @@
-"""The frame every drawing has: size, name and description for a screen reader, safe text.
+"""The frame of every drawing: size, name and description for screen readers, escaped text.
 
-Drawings carry no style attributes and no style sheet, so that they can stand in a page with a
-strict Content-Security-Policy: looks come from presentation attributes, and from the page by class.
+Drawings have no style attributes and no style sheet, so that a page with a strict
+Content-Security-Policy can contain them: looks come from presentation attributes, and from the page
+by class.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ _NOT_IN_XML: Final = dict.fromkeys((0xFFFE, 0xFFFF), "\ufffd")
 
 
 def escape_svg_text(text: str) -> str:
-    """Text from anybody, made safe between tags and inside double quotes, in HTML and in XML."""
+    """Return any text escaped for content and double-quoted attributes, in HTML and in XML."""
     return escape(visible(text).translate(_NOT_IN_XML))
 
 
@@ -31,10 +32,11 @@ def frame_svg(
     role: str = "img",
     standalone: bool = False,
 ) -> str:
-    """An ``<svg>`` of class ``name`` around ``body``, with the ``size`` of its view box.
+    """Return an ``<svg>`` of class ``name`` around ``body``; ``size`` is that of its view box.
 
-    ``title`` and ``description`` are plain text. ``role`` is ``img``, or ``group`` where there are
-    links inside. ``standalone`` makes it a whole file, with a size of its own and white paper.
+    ``title`` and ``description`` are plain text. ``role`` is ``img``, or ``group`` with links
+    inside.
+    ``standalone`` makes a complete file with a size of its own and white paper.
     """
     width, height = size
     paper = f'<rect width="{width}" height="{height}" fill="#fff"/>' if standalone else ""

@@ -1,6 +1,6 @@
-"""The colour bars as a vector picture: each bar a point at its phase and amplitude.
+"""Colour bars as a vector diagram: each bar a point at its phase and amplitude.
 
-+U points to the right and +V up; rings count the amplitude in bursts.
++U points to the right and +V up; the rings measure amplitude in bursts.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ _PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
 
 
 def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = False) -> str:
-    """The six coloured bars of ``bars`` per cent and the burst of a PAL or NTSC system, as SVG.
+    """Return the coloured bars of ``bars`` per cent and the burst of PAL or NTSC as SVG.
 
     Raises ``ValueError`` for SECAM, which has no vectors.
     """
     colours, bursts = bar_vectors(system, bars), burst_vectors(system)
-    full = ceil(2.1 * max(vector.amplitude for vector in colours)) / 2
-    body = _draw_graticule(full) + "".join(_draw_burst(burst, full) for burst in bursts)
-    body += "".join(_draw_bar(colour, full) for colour in colours)
+    full_scale = ceil(2.1 * max(vector.amplitude for vector in colours)) / 2
+    body = _draw_graticule(full_scale) + "".join(_draw_burst(burst, full_scale) for burst in bursts)
+    body += "".join(_draw_bar(colour, full_scale) for colour in colours)
     return frame_svg(
         body,
         size=(_SIZE, _SIZE),
@@ -38,7 +38,7 @@ def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = Fal
 
 
 def describe_vectors(system: str, bars: float) -> str:
-    """The picture in words: where the burst and each bar lie."""
+    """Return the picture in words: phase of the burst, phase and amplitude of each bar."""
     bursts = " and ".join(f"{vector.phase_deg:.0f}°" for vector in burst_vectors(system))
     colours = ", ".join(
         f"{vector.name} {vector.amplitude:.2f} at {vector.phase_deg:.1f}°"
@@ -53,18 +53,19 @@ def describe_vectors(system: str, bars: float) -> str:
 
 
 def _convert_polar(radius: float, phase_deg: float) -> tuple[int, int]:
-    """Units from the left and from the top of the picture."""
+    """Return units from the left and from the top of the picture."""
     angle = radians(phase_deg)
     return round(_MIDDLE + radius * cos(angle)), round(_MIDDLE - radius * sin(angle))
 
 
 def _draw_radius(inner: float, outer: float, phase_deg: float) -> str:
+    """Return a stretch of a radius as path data."""
     (x, y), (to_x, to_y) = _convert_polar(inner, phase_deg), _convert_polar(outer, phase_deg)
     return f"M{x} {y}L{to_x} {to_y}"
 
 
 def _draw_graticule(full: float) -> str:
-    """A circle with a tick each ten degrees, a ring for each whole burst, the axes U and V."""
+    """Return a circle with ticks each ten degrees, a ring for each whole burst, and the axes."""
     ticks = "".join(
         _draw_radius(_RADIUS - (14 if phase % 30 == 0 else 7), _RADIUS, phase)
         for phase in range(0, 360, 10)
@@ -89,7 +90,7 @@ def _draw_graticule(full: float) -> str:
 
 
 def _draw_burst(vector: Vector, full: float) -> str:
-    """A line from the middle to the burst."""
+    """Return a line from the centre to the burst, with its name."""
     reach = _RADIUS * vector.amplitude / full
     x, y = _convert_polar(reach + 12, vector.phase_deg)
     return (
@@ -100,7 +101,7 @@ def _draw_burst(vector: Vector, full: float) -> str:
 
 
 def _draw_bar(vector: Vector, full: float) -> str:
-    """A point, and the colour's name towards the middle of it."""
+    """Return a point with the colour's name beside it, on the side of the centre."""
     x, y = _convert_polar(_RADIUS * vector.amplitude / full, vector.phase_deg)
     left = x < _MIDDLE
     return f'<circle class="vector-bar" cx="{x}" cy="{y}" r="8" fill="{_BEAM}"/>' + _draw_text(
@@ -109,6 +110,7 @@ def _draw_bar(vector: Vector, full: float) -> str:
 
 
 def _draw_text(text: str, x: int, y: int, anchor: str) -> str:
+    """Return text with a light outline, so that lines do not hide it."""
     return (
         f'<text class="vector-words" x="{x}" y="{y}" font-size="{_LETTERS}" fill="{_INK}"'
         f' text-anchor="{anchor}" stroke="{_PAPER}" stroke-width="6" paint-order="stroke">'

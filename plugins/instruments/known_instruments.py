@@ -14,10 +14,10 @@ def load_instruments() -> KnownInstruments:
     While the shop's file has errors, which ``pinfolio instruments`` reports, return the ordinary
     ones.
     """
-    from ...loaders.shop.instruments_file import InstrumentsFileError, known_instruments
+    from ...loaders.shop.instruments_file import InstrumentsFileError, load_known_instruments
     from ...schema.instruments.ordinary import BUILT_IN
 
     try:
-        return known_instruments()
+        return load_known_instruments()
     except InstrumentsFileError:
         return BUILT_IN

@@ -1,1 +1,1 @@
-"""What this shop and others have seen on a pin."""
+"""Notes of shops: forms, revisions, search, similar cases, personal data."""

@@ -1,6 +1,6 @@
-"""A note as a form: a text under each name that a flag, a prompt or a page's address uses.
+"""A note as a form: one text under each name that a flag, a prompt or a page's address uses.
 
-What is not said is not in the form; an empty text takes back what was said before.
+A field that was not given is absent; an empty text removes the value given before.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from ..readings.reading_syntax import split_figures
 
 Form = dict[str, str]
 
-# Names of the figures here and in an address, and in a note.
+# Names of the figures in a form and in an address, with their fields in a note.
 READING_FIELDS: Final = {
     "dc": "dc", "vpp": "vpp", "freq": "frequency", "ohms": "resistance", "seen": "seen",
 }  # fmt: skip
@@ -36,49 +36,57 @@ _PAGE_EXAMPLE: Final = "a pin's page, such as http://127.0.0.1:8001/chip/TQZ5752
 
 
 class BadForm(Unusable):
-    """A form that makes no note; the message says what is wrong and where."""
+    """The form makes no valid note; the message names the field and the error."""
 
 
 def fill_form(note: Note) -> Form:
-    """A revision as a form."""
-    said = {name: str(value) for name in _TEXT_FIELDS if (value := getattr(note, name)) is not None}
+    """Return the form that makes this revision."""
+    texts = {
+        name: str(value) for name in _TEXT_FIELDS if (value := getattr(note, name)) is not None
+    }
     after = {"after": _format_readings(note.readings_after)} if note.readings_after else {}
-    return said | _fill_readings(note.readings) | after
+    return texts | _fill_readings(note.readings) | after
 
 
 def parse_fields(form: Mapping[str, str]) -> dict[str, Any]:
-    """The form as the fields of a note; raises BadReading."""
+    """Return the fields of a note from a form. Raises BadForm and BadReading."""
     given = {name: text.strip() for name, text in form.items() if text.strip()}
     fields: dict[str, Any] = {name: given[name] for name in _TEXT_FIELDS if name in given}
     if "sets" in given:
         fields["sets"] = _parse_set_count(given["sets"])
-    read = {"readings": given, "readings_after": split_figures(given.get("after", ""))[1]}
+    reading_texts = {"readings": given, "readings_after": split_figures(given.get("after", ""))[1]}
     return fields | {
-        name: found for name, texts in read.items() if (found := _parse_readings(texts))
+        name: readings
+        for name, texts in reading_texts.items()
+        if (readings := _parse_readings(texts))
     }
 
 
 def build_note(form: Mapping[str, str], **fields: Any) -> Note:
-    """The revision that a form makes, with the fields that nobody types; raises BadForm."""
+    """Return the revision that a form makes, with further fields that are not typed.
+
+    Raises BadForm and BadReading.
+    """
     if not form.get("kind"):
-        raise BadForm(f"found no kind, expected one of {', '.join(NOTE_KINDS)}")
+        raise BadForm(f"a note needs a kind; choose one of {', '.join(NOTE_KINDS)}")
     try:
         return Note.model_validate(parse_fields(form) | fields)
     except ValidationError as refused:
-        faults = refused.errors(include_url=False)
-        raise BadForm("\n".join(_describe_error(fault) for fault in faults)) from None
+        errors = refused.errors(include_url=False)
+        raise BadForm("\n".join(_describe_error(error) for error in errors)) from None
 
 
-def _describe_error(fault: ErrorDetails) -> str:
-    place = ".".join(map(str, fault["loc"]))
-    message = fault["msg"].removeprefix("Value error, ")
+def _describe_error(error: ErrorDetails) -> str:
+    """Return a validation error as ``field: message``."""
+    place = ".".join(map(str, error["loc"]))
+    message = error["msg"].removeprefix("Value error, ")
     return f"{place}: {message}" if place else message
 
 
 def normalise_field(name: str, text: str, chip: Chip | None) -> str:
-    """What was given under a name as a note spells it, by what the chip file knows.
+    """Return the text of a field as notes spell it, with names from the chip file.
 
-    Raises BadForm, BadReading, and UnknownPin and UnknownCondition with the nearest right word.
+    Raises BadForm, BadReading, and UnknownPin and UnknownCondition with the nearest names.
     """
     if not text:
         return text
@@ -98,7 +106,7 @@ def normalise_field(name: str, text: str, chip: Chip | None) -> str:
 
 
 def normalise_place(chip: Chip | None, written: str) -> str:
-    """A place as notes name it: ``pin 17``, a node's or block's id, a part's reference.
+    """Return a place as notes name it: ``pin 17``, the id of a node or block, a part's reference.
 
     A pin may be given by its number or symbol. Raises UnknownPin.
     """
@@ -106,28 +114,28 @@ def normalise_place(chip: Chip | None, written: str) -> str:
     number = text.removeprefix("pin ").strip()
     if chip is None:
         return f"pin {int(number)}" if number.isascii() and number.isdecimal() else text
-    known = [
+    names = [
         *(node.id for node in chip.application.nodes),
         *(block.id for block in chip.blocks),
         *(part.ref for part in chip.application.parts),
     ]
-    for name in known:
+    for name in names:
         if name.casefold() == text.casefold():
             return name
     try:
         return f"pin {find_pin(chip, number).number}"
     except UnknownPin as unknown:
-        raise UnknownPin(f"{unknown}; nor a node, a block or a part of this name") from None
+        raise UnknownPin(f"{unknown}; no node, block or part has this name either") from None
 
 
 def parse_address(address: str) -> Form:
-    """What the address of a pin's page says: chip, place, readings, condition, instruments.
+    """Return the form in a pin page's address: chip, place, readings, condition, instruments.
 
-    Raises BadForm for another address.
+    Raises BadForm for any other address.
     """
     try:
         split = urlsplit(address.strip())
-        asked = dict(parse_qsl(split.query, max_num_fields=_MOST_FIELDS))
+        query = dict(parse_qsl(split.query, max_num_fields=_MOST_FIELDS))
     except ValueError:
         raise BadForm(f"found the address {address!r}, expected {_PAGE_EXAMPLE}") from None
     path = split.path.removesuffix("/check.json").removesuffix(".json")
@@ -135,12 +143,12 @@ def parse_address(address: str) -> Form:
     if chip_page != "chip" or not part or not pin or pin == "fault-finding":
         raise BadForm(f"found the address {address!r}, expected {_PAGE_EXAMPLE}")
     names = (*READING_FIELDS, "condition", *INSTRUMENTS)
-    said = {name: asked[name] for name in names if name in asked}
-    return {"chip": unquote(part), "at": unquote(pin), **said}
+    fields = {name: query[name] for name in names if name in query}
+    return {"chip": unquote(part), "at": unquote(pin), **fields}
 
 
 def _parse_readings(texts: Mapping[str, str]) -> dict[str, Any]:
-    """Readings as a note has them, each figure as it was written; raises BadReading."""
+    """Return the readings of a note, each figure as typed. Raises BadReading."""
     figures = {
         READING_FIELDS[name]: text
         for name in READING_FIELDS
@@ -151,6 +159,7 @@ def _parse_readings(texts: Mapping[str, str]) -> dict[str, Any]:
 
 
 def _fill_readings(readings: Readings | None) -> Form:
+    """Return the texts of a note's readings, by the names a form uses."""
     if readings is None:
         return {}
     values = {name: getattr(readings, field) for name, field in READING_FIELDS.items()}
@@ -159,24 +168,27 @@ def _fill_readings(readings: Readings | None) -> Form:
 
 
 def _format_readings(readings: Readings) -> str:
+    """Return readings in one line: ``dc=3.1V vpp=1Vpp``."""
     return " ".join(f"{name}={text}" for name, text in _fill_readings(readings).items())
 
 
 def _complete_kind(text: str) -> str:
-    """A kind of note, which may be cut short: ``fault``, ``known``."""
-    begun = [kind for kind in NOTE_KINDS if kind.startswith(text.strip().casefold())]
-    if len(begun) != 1:
+    """Return the kind of note that a text begins, such as ``fault``. Raises BadForm."""
+    kinds = [kind for kind in NOTE_KINDS if kind.startswith(text.strip().casefold())]
+    if len(kinds) != 1:
         raise BadForm(f"kind: found {text!r}, expected one of {', '.join(NOTE_KINDS)}")
-    return begun[0]
+    return kinds[0]
 
 
 def _check_after(text: str) -> None:
+    """Raise BadReading unless the text is readings such as ``dc=3.1V vpp=1Vpp``."""
     place, written = split_figures(text)
     if place or not read_reading(written):
         raise BadReading(f"after: found {text!r}, expected readings such as 'dc=3.1V vpp=1Vpp'")
 
 
 def _check_date(text: str) -> None:
+    """Raise BadForm unless the text is a date such as ``2026-11-25``."""
     try:
         date.fromisoformat(text)
     except ValueError:
@@ -184,6 +196,7 @@ def _check_date(text: str) -> None:
 
 
 def _parse_set_count(text: str) -> int:
+    """Return a number of sets, 1 to 999,999. Raises BadForm."""
     if not (text.isascii() and text.isdecimal() and 0 < len(text) < 7 and int(text)):
         raise BadForm(f"sets: found {text!r}, expected a whole number such as 3")
     return int(text)

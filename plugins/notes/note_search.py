@@ -1,4 +1,4 @@
-"""Notes for a question: those that say it, and sets like the one on the bench."""
+"""Find notes that match a text, and cases similar to the set on the bench."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ...loaders import Folio
-from ...loaders.words.thesaurus import load as load_thesaurus
+from ...loaders.words.thesaurus import load_thesaurus
 from ...schema.note import Note
 from ...schema.text import part_key
 from .note_view import NoteView, group_revisions
@@ -21,65 +21,65 @@ _CANDIDATES: Final = 200
 
 @dataclass(frozen=True)
 class NoteSearchAnswer:
-    """The answer: notes, best first, sets like this one, and the chips the folio holds of them."""
+    """Matching notes, best first; similar cases; and the chips of both that the folio holds."""
 
     query: str
     notes: tuple[NoteView, ...]
-    alike: tuple[SimilarCase, ...]
+    similar_cases: tuple[SimilarCase, ...]
     parts: dict[str, str]
-    """Part number in this folio, by the chip as a note writes it."""
+    """Part number in this folio, by the chip's name in the note."""
 
     def document(self) -> dict[str, Any]:
-        """As plain data, for the page's ``.json``."""
+        """Return the answer as plain data, for the page's ``.json``."""
         return {
             "query": self.query,
-            "notes": [shown.document() for shown in self.notes],
+            "notes": [view.document() for view in self.notes],
             "alike": [
                 {
-                    "note": found.note.id,
-                    "chip": found.note.chip,
-                    "at": found.note.at,
-                    "symptom": found.note.symptom,
-                    "cure": found.note.cure,
-                    "score": round(found.score, 3),
-                    "why": list(found.why),
+                    "note": case.note.id,
+                    "chip": case.note.chip,
+                    "at": case.note.at,
+                    "symptom": case.note.symptom,
+                    "cure": case.note.cure,
+                    "score": round(case.score, 3),
+                    "why": list(case.why),
                 }
-                for found in self.alike
+                for case in self.similar_cases
             ],
         }
 
 
 def find_notes(folio: Folio, text: str, bench: BenchCase | None = None) -> NoteSearchAnswer:
-    """Notes that say every word of ``text``, or the newest for no text; and sets like ``bench``.
+    """Return notes that contain every word of ``text``, the newest without one, and similar cases.
 
-    Without a bench the text is taken for a symptom. Whatever is typed is a question.
+    ``bench`` describes the set; without it the text is taken as the symptom.
     """
-    asked = text[:_MOST_TEXT]
-    notes = _search_text(folio, asked) if asked.strip() else folio.latest_notes(_MOST_NOTES)
-    bench = bench or BenchCase(asked)
-    near = find_similar_cases(_collect_candidates(folio, bench), bench)
-    chips = {note.chip for note in notes} | {found.note.chip for found in near}
-    return NoteSearchAnswer(text, group_revisions(notes), near, _find_parts(folio, chips))
+    query = text[:_MOST_TEXT]
+    notes = _search_text(folio, query) if query.strip() else folio.latest_notes(_MOST_NOTES)
+    bench = bench or BenchCase(query)
+    cases = find_similar_cases(_collect_candidates(folio, bench), bench)
+    chips = {note.chip for note in notes} | {case.note.chip for case in cases}
+    return NoteSearchAnswer(text, group_revisions(notes), cases, _find_parts(folio, chips))
 
 
-def _search_text(folio: Folio, asked: str) -> list[Note]:
-    """Notes that say all of it; where there is none, those that say every word that matters."""
-    found = folio.search_notes(load_thesaurus().expand(asked), _MOST_NOTES)
-    return found or folio.search_notes(extract_terms(asked), _MOST_NOTES)
+def _search_text(folio: Folio, query: str) -> list[Note]:
+    """Return notes that contain every word, else those that contain all but the stop words."""
+    notes = folio.search_notes(load_thesaurus().expand(query), _MOST_NOTES)
+    return notes or folio.search_notes(extract_terms(query), _MOST_NOTES)
 
 
 def _collect_candidates(folio: Folio, bench: BenchCase) -> list[Note]:
-    """Notes that say any word of the symptom, and those of the chip, each once."""
-    found: list[Note] = []
+    """Return each note once that contains a word of the symptom or is on the chip."""
+    notes: list[Note] = []
     for term in extract_terms(bench.symptom[:_MOST_TEXT])[:_MOST_TERMS]:
-        found += folio.search_notes([term], _CANDIDATES)
+        notes += folio.search_notes([term], _CANDIDATES)
     if bench.chip:
         for part in _find_parts(folio, [bench.chip]).values():
-            found += folio.notes(part, tuple(bench.readings), _CANDIDATES)
-    return list({note.digest: note for note in found}.values())
+            notes += folio.notes(part, tuple(bench.readings), _CANDIDATES)
+    return list({note.digest: note for note in notes}.values())
 
 
 def _find_parts(folio: Folio, chips: Iterable[str]) -> dict[str, str]:
-    """The part number in the folio, for each chip that it holds just once."""
-    found = {chip: folio.chips_by_key(part_key(chip)) for chip in chips}
-    return {chip: marked[0].chip.part for chip, marked in found.items() if len(marked) == 1}
+    """Return the part number in the folio of each chip that just one part has as a marking."""
+    marked_chips = {chip: folio.chips_by_key(part_key(chip)) for chip in chips}
+    return {chip: marked[0].chip.part for chip, marked in marked_chips.items() if len(marked) == 1}

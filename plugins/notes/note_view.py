@@ -1,4 +1,4 @@
-"""Notes as they are shown: the newest revisions of one together, its readings and text in words."""
+"""Views of notes: the newest revisions of a note together, readings and text in words."""
 
 from __future__ import annotations
 
@@ -11,28 +11,28 @@ from ...schema.note import Note, Readings
 
 @dataclass(frozen=True)
 class RevisionView:
-    """One revision, its parts in words."""
+    """One revision with its fields in words."""
 
     note: Note
 
     @property
-    def behind(self) -> str:
-        """Who saw it, in how many sets, how surely and when."""
+    def provenance(self) -> str:
+        """Shop, number of sets, confidence and date."""
         note = self.note
         sets = f"{note.sets} set{'s' if note.sets > 1 else ''}"
         words = [note.shop, sets, f"seen {note.confidence}", note.date]
         return ", ".join(words)
 
     @property
-    def taken(self) -> str:
-        """In which set and state, and with what, it was read."""
+    def circumstances(self) -> str:
+        """Chassis, condition and instruments of the readings."""
         note = self.note
         parts = (note.chassis, note.condition, note.meter, note.probe, note.scope)
         return ", ".join(part for part in parts if part)
 
     @property
     def lines(self) -> tuple[tuple[str, str], ...]:
-        """What it says apart from its text, each with its name."""
+        """Name and value of each field that is filled, apart from the free text."""
         note = self.note
         after = "After" if note.kind == "fault and remedy" else "Read"
         named = (
@@ -49,44 +49,45 @@ class RevisionView:
         return tuple((name, value) for name, value in named if value)
 
     @property
-    def attached(self) -> tuple[str, ...]:
-        """What is attached, each by its name and what it shows."""
+    def attachment_names(self) -> tuple[str, ...]:
+        """Name and caption of each attachment."""
         named = self.note.attachments
         return tuple(f"{a.name} ({a.caption})" if a.caption else a.name for a in named)
 
     @property
     def sentence(self) -> str:
-        """All of it in a line, for lists."""
-        said = [f"{name.lower()}: {value.rstrip('.')}" for name, value in self.lines]
-        said += [" ".join(self.note.text.split())] if self.note.text else []
-        said += [f"attached: {', '.join(self.attached)}"] if self.attached else []
-        return f"{self.note.kind}; {'; '.join(said)} ({self.behind})"
+        """The whole revision in one line, for lists."""
+        pieces = [f"{name.lower()}: {value.rstrip('.')}" for name, value in self.lines]
+        pieces += [" ".join(self.note.text.split())] if self.note.text else []
+        names = ", ".join(self.attachment_names)
+        pieces += [f"attached: {names}"] if names else []
+        return f"{self.note.kind}; {'; '.join(pieces)} ({self.provenance})"
 
 
 @dataclass(frozen=True)
 class NoteView:
-    """One note: its newest revision, or those that are in conflict, side by side."""
+    """One note: its newest revision, or all newest ones while they conflict."""
 
     revisions: tuple[RevisionView, ...]
 
     @property
     def note(self) -> Note:
-        """The first revision, which tells what they all are about."""
+        """The first revision, for the fields that all of them share."""
         return self.revisions[0].note
 
     @property
     def in_conflict(self) -> bool:
-        """True while nobody has chosen between several revisions."""
+        """Whether there are several newest revisions."""
         return len(self.revisions) > 1
 
     @property
     def pin(self) -> int | None:
-        """Number of the pin it hangs on, if it hangs on one."""
+        """Number of the pin it is on; None for another place."""
         digits = self.note.at.removeprefix("pin ")
         return int(digits) if digits != self.note.at and digits.isdecimal() else None
 
     def document(self) -> dict[str, Any]:
-        """As plain data: the first revision, and all of them while they are in conflict."""
+        """Return the first revision as plain data, and all of them while they conflict."""
         documents = [
             {"digest": each.note.digest, **each.note.model_dump(mode="json", exclude_defaults=True)}
             for each in self.revisions
@@ -95,15 +96,15 @@ class NoteView:
 
 
 def group_revisions(notes: Iterable[Note]) -> tuple[NoteView, ...]:
-    """Notes in the order they come, each with all of its revisions among them."""
-    found: dict[str, list[RevisionView]] = {}
+    """Return the notes in order of first appearance, each with all its revisions given."""
+    views_of_note: dict[str, list[RevisionView]] = {}
     for note in notes:
-        found.setdefault(note.id, []).append(RevisionView(note))
-    return tuple(NoteView(tuple(revisions)) for revisions in found.values())
+        views_of_note.setdefault(note.id, []).append(RevisionView(note))
+    return tuple(NoteView(tuple(revisions)) for revisions in views_of_note.values())
 
 
 def describe_readings(readings: Readings | None) -> str:
-    """Readings in a line: ``DC 3.1 V, 0.98 Vpp``."""
+    """Return readings in one line: ``DC 3.1 V, 0.98 Vpp``."""
     if readings is None:
         return ""
     figures = (
@@ -112,5 +113,5 @@ def describe_readings(readings: Readings | None) -> str:
         ("", readings.frequency),
         ("to ground ", readings.resistance),
     )
-    said = [f"{name}{figure}" for name, figure in figures if figure is not None]
-    return ", ".join([*said, *readings.seen])
+    pieces = [f"{name}{figure}" for name, figure in figures if figure is not None]
+    return ", ".join([*pieces, *readings.seen])

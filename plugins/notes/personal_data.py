@@ -1,7 +1,7 @@
-"""What a note had better not carry to another shop: numbers and addresses that lead to somebody.
+"""Find texts in a note that may identify a person: phone numbers, addresses, serial numbers.
 
-A warning, not a judgement: the patterns look for what mostly is a telephone number, a mail or
-street address or a serial number, and readings, dates and part numbers pass.
+The result is a warning. The patterns match the usual forms of telephone numbers, mail and street
+addresses and serial numbers, and let readings, dates and part numbers pass.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from typing import Final
 from ...schema.note import Note
 
 _STREETS: Final = "street|road|lane|avenue|crescent|terrace|boulevard|rd|st\\."
-# Words of the bench as well (a line drive, a square wave), so a street only after its name.
+# These are words of the bench too (a line drive, a square wave): a street only after a name.
 _AMBIGUOUS_STREETS: Final = "[Dd]rive|[Cc]lose|[Ww]ay|[Ss]quare|[Cc]ourt|[Gg]ardens"
-# Each pattern needs a sign of its own (a plus, a leading nought, a word before it), since notes
-# are full of figures. Common practice: how these are written in several countries.
+# Notes are full of figures, so each pattern needs a mark of its own: a plus, a leading zero, a
+# word before it. Common practice: the usual forms in several countries.
 _PATTERNS: Final[dict[str, re.Pattern[str]]] = {
     "mail address": re.compile(r"[\w.+-]{1,64}@[\w-]{1,63}(?:\.[\w-]{2,63}){1,5}"),
     "telephone number": re.compile(
@@ -48,39 +48,42 @@ _PATTERNS: Final[dict[str, re.Pattern[str]]] = {
 
 @dataclass(frozen=True)
 class PersonalData:
-    """Something in a note that looks as if it led to a person or to one set."""
+    """A text in a note that may identify a person or one set."""
 
     field: str
-    """Name of the note's field it stands in."""
-    what: str
-    """What it looks like."""
+    """Name of the note's field."""
+    kind: str
+    """``telephone number`` and the like."""
     found: str
     """The text itself."""
 
     def __str__(self) -> str:
-        return f"{self.field}: {self.found!r} looks like a {self.what}"
+        return f"{self.field}: {self.found!r} looks like a {self.kind}"
 
 
 def find_personal_data(note: Note) -> tuple[PersonalData, ...]:
-    """Everything in the texts of a note that looks personal, in the order of its fields."""
+    """Return every text of a note that looks personal, in the order of its fields."""
     return tuple(
-        PersonalData(field, what.removesuffix(" after its word"), match[0].strip())
+        PersonalData(field, kind.removesuffix(" after its word"), match[0].strip())
         for field, text in _yield_texts(note)
-        for what, match in _yield_matches(text)
+        for kind, match in _yield_matches(text)
     )
 
 
 def _yield_matches(text: str) -> Iterator[tuple[str, re.Match[str]]]:
-    """Each match that does not lie in one found before it."""
-    taken: list[re.Match[str]] = []
-    for what, pattern in _PATTERNS.items():
+    """Yield the matches of all patterns, without those that overlap an earlier one."""
+    earlier: list[re.Match[str]] = []
+    for kind, pattern in _PATTERNS.items():
         for match in pattern.finditer(text):
-            if all(match.end() <= other.start() or other.end() <= match.start() for other in taken):
-                taken.append(match)
-                yield what, match
+            if all(
+                match.end() <= other.start() or other.end() <= match.start() for other in earlier
+            ):
+                earlier.append(match)
+                yield kind, match
 
 
 def _yield_texts(note: Note) -> Iterator[tuple[str, str]]:
+    """Yield name and text of each field that people write, and of each caption."""
     for field in ("chassis", "meter", "probe", "scope", "symptom", "failure", "cure", "text"):
         if value := getattr(note, field):
             yield field, value

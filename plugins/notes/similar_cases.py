@@ -1,4 +1,4 @@
-"""Sets like this: notes of faults whose symptom and readings come near those on the bench."""
+"""Find notes of faults whose symptom and readings resemble those of the set on the bench."""
 
 from __future__ import annotations
 
@@ -7,17 +7,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from ...loaders.words.full_text_query import words
-from ...loaders.words.thesaurus import load as load_thesaurus
+from ...loaders.words.full_text_query import split_words
+from ...loaders.words.thesaurus import load_thesaurus
 from ...schema.note import Note, Readings
 from ...schema.quantities import Quantity
 from ...schema.reading import Reading
 from ...schema.text import part_key
 
-# Common practice: readings within a tenth are the same fault, those a third apart another one.
+# Common practice: readings a third apart are different faults.
 _DIFFERENT_SHARE: Final = 1 / 3
 _FIGURES: Final = ("dc", "vpp", "frequency", "resistance")
-_SMALLEST_SIZE_V: Final = 0.2  # about zero volts a share of the reading says nothing
+_SMALLEST_SIZE_V: Final = 0.2  # near zero volts a relative difference means nothing
+_COMMON_TERM_WEIGHT: Final = 0.1  # of a term that every note contains
+_MOST_CASES: Final = 5
 _LEAST_SCORE: Final = 0.3
 _CHASSIS_SCORE: Final = 0.5
 _STOP_WORDS: Final = frozenset(
@@ -44,18 +46,18 @@ _STOP_WORDS: Final = frozenset(
 
 @dataclass(frozen=True)
 class BenchCase:
-    """A set as far as it is known: what it does, what was read where, and its chassis."""
+    """A set as far as it is known: symptom, readings by place, and chassis."""
 
     symptom: str = ""
     chip: str = ""
     chassis: str = ""
     readings: Mapping[str, Readings] = field(default_factory=dict)
-    """By the place they were taken at: ``pin 17``, or as a note's ``at``."""
+    """By the place they were taken at, named as a note's ``at``: ``pin 17``."""
 
 
 @dataclass(frozen=True)
 class SimilarCase:
-    """A note of a set like this; ``score`` is for the order, ``why`` for people."""
+    """A note on a similar set; ``score`` is for ranking, ``why`` for people."""
 
     note: Note
     score: float
@@ -63,48 +65,51 @@ class SimilarCase:
 
 
 def convert_reading(reading: Reading) -> Readings:
-    """What was read at a pin, in the form that a note keeps it."""
+    """Return a reading at a pin in the form that a note keeps it."""
     figures = {
         "dc": ("V", reading.dc_v),
         "vpp": ("Vpp", reading.vpp_v),
         "frequency": ("Hz", reading.frequency_hz),
         "resistance": ("Ω", reading.resistance_ohm),
     }
-    kept = {
+    quantities = {
         name: Quantity(unit, value) for name, (unit, value) in figures.items() if value is not None
     }
-    return Readings.model_validate({**kept, "seen": reading.seen})
+    return Readings.model_validate({**quantities, "seen": reading.seen})
 
 
 def find_similar_cases(
-    notes: Iterable[Note], bench: BenchCase, limit: int = 5
+    notes: Iterable[Note], bench: BenchCase, limit: int = _MOST_CASES
 ) -> tuple[SimilarCase, ...]:
-    """Notes of faults and their remedies that come nearest to the set on the bench, best first.
+    """Return the fault-and-remedy notes most similar to the set on the bench, best first.
 
-    Words count by how rare they are among the notes; readings by how near they come, of the same
-    chip, place and quantity; the same chassis adds to it.
+    Words weigh by their rarity among the notes; readings at the same chip, place and quantity by
+    their closeness; the same chassis adds to the score.
     """
     faults = [note for note in notes if note.kind == "fault and remedy" and not note.withdrawn]
     terms = extract_terms(bench.symptom)
     rarity = _compute_rarity(terms, [_collect_words(note) for note in faults])
-    scored = [_compare_note(note, bench, terms, rarity) for note in faults]
-    near = [found for found in scored if found.score >= _LEAST_SCORE]
-    near.sort(key=lambda found: (-found.score, -found.note.sets, found.note.id))
-    return tuple(near[:limit])
+    cases = [_compare_note(note, bench, terms, rarity) for note in faults]
+    close_cases = [case for case in cases if case.score >= _LEAST_SCORE]
+    close_cases.sort(key=lambda case: (-case.score, -case.note.sets, case.note.id))
+    return tuple(close_cases[:limit])
 
 
 def _compare_note(
     note: Note, bench: BenchCase, terms: Sequence[Sequence[str]], rarity: Sequence[float]
 ) -> SimilarCase:
+    """Return a note with its score and the reasons for it."""
     score, why = 0.0, []
-    said = [index for index, term in enumerate(terms) if _contains_term(_collect_words(note), term)]
-    if said:
-        score += sum(rarity[index] for index in said) / sum(rarity)
-        why.append(f"symptom: {', '.join(terms[index][0] for index in said)}")
+    matching = [
+        index for index, term in enumerate(terms) if _contains_term(_collect_words(note), term)
+    ]
+    if matching:
+        score += sum(rarity[index] for index in matching) / sum(rarity)
+        why.append(f"symptom: {', '.join(terms[index][0] for index in matching)}")
     if bench.chip and part_key(note.chip) == part_key(bench.chip):
-        near = _compare_figures(note, bench.readings.get(note.at))
-        score += sum(near.values()) / len(near) if near else 0.0
-        why += [f"{name} at {note.at}" for name, value in near.items() if value > 0]
+        nearness = _compare_figures(note, bench.readings.get(note.at))
+        score += sum(nearness.values()) / len(nearness) if nearness else 0.0
+        why += [f"{name} at {note.at}" for name, value in nearness.items() if value > 0]
     if score and note.chassis and note.chassis.casefold() == bench.chassis.casefold():
         score += _CHASSIS_SCORE
         why.append(f"chassis {note.chassis}")
@@ -112,46 +117,52 @@ def _compare_note(
 
 
 def extract_terms(text: str) -> list[list[str]]:
-    """The words that tell something, each with its other wordings."""
-    telling = [word for word in words(text) if word.lower() not in _STOP_WORDS]
-    return load_thesaurus().expand(" ".join(telling))
+    """Return the words of a text without stop words, each with its synonyms."""
+    content_words = [word for word in split_words(text) if word.lower() not in _STOP_WORDS]
+    return load_thesaurus().expand(" ".join(content_words))
 
 
 def _collect_words(note: Note) -> list[str]:
+    """Return all words of a note's texts, in lower case."""
     texts = (note.symptom, note.failure, note.part, note.cure, note.text)
-    return [word.casefold() for text in texts if text for word in words(text)]
+    return [word.casefold() for text in texts if text for word in split_words(text)]
 
 
 def _contains_term(text: Sequence[str], term: Sequence[str]) -> bool:
-    """Some wording of the term, each of its words beginning a word of the text."""
+    """Return whether all words of some wording of the term begin words of the text."""
     return any(
-        all(any(word.startswith(wanted.casefold()) for word in text) for wanted in words(wording))
+        all(
+            any(word.startswith(prefix.casefold()) for word in text)
+            for prefix in split_words(wording)
+        )
         for wording in term
     )
 
 
 def _compute_rarity(terms: Sequence[Sequence[str]], texts: Sequence[Sequence[str]]) -> list[float]:
-    """Weight of each term by how few notes say it (inverse document frequency, smoothed).
+    """Return the weight of each term by the number of notes that contain it.
 
-    What every note says weighs next to nothing.
+    Source: inverse document frequency (K. Sparck Jones, Journal of Documentation 28, 1972),
+    smoothed.
     """
     counts = [sum(_contains_term(text, term) for text in texts) for term in terms]
-    return [math.log((1 + len(texts)) / (1 + count)) + 0.1 for count in counts]
+    return [math.log((1 + len(texts)) / (1 + count)) + _COMMON_TERM_WEIGHT for count in counts]
 
 
 def _compare_figures(note: Note, readings: Readings | None) -> dict[str, float]:
-    """For each figure that both have, 1 when they are the same down to 0 when far apart."""
+    """Return the closeness of each figure that both have, from 1, equal, down to 0."""
     if readings is None or note.readings is None:
         return {}
     pairs = {name: (getattr(readings, name), getattr(note.readings, name)) for name in _FIGURES}
-    near = {name: _compute_nearness(*pair) for name, pair in pairs.items() if None not in pair}
-    both = set(readings.seen) & set(note.readings.seen)
-    return near | dict.fromkeys(sorted(both), 1.0)
+    nearness = {name: _compute_nearness(*pair) for name, pair in pairs.items() if None not in pair}
+    common_words = set(readings.seen) & set(note.readings.seen)
+    return nearness | dict.fromkeys(sorted(common_words), 1.0)
 
 
 def _compute_nearness(one: Quantity, other: Quantity) -> float:
+    """Return 1 for equal quantities, falling to 0 for a relative difference of a third."""
     size = max(
         abs(one.nominal), abs(other.nominal), _SMALLEST_SIZE_V if one.unit[0] == "V" else 0.0
     )
-    apart = abs(one.nominal - other.nominal) / size if size else 0.0
-    return max(0.0, 1 - apart / _DIFFERENT_SHARE)
+    difference = abs(one.nominal - other.nominal) / size if size else 0.0
+    return max(0.0, 1 - difference / _DIFFERENT_SHARE)

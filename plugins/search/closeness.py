@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from ...loaders.words.full_text_query import is_phrase, words
+from ...loaders.words.full_text_query import is_phrase, split_words
 
 Terms = Sequence[Sequence[str]]
 """The wordings of each term, as typed first, then its synonyms (see ``Thesaurus.expand``)."""
@@ -35,7 +35,7 @@ def _explain_term(term: Sequence[str], texts: Mapping[str, str]) -> str:
     for wording in term:
         for field, text in texts.items():
             if _match_words(text, wording):
-                matched_words = " ".join(words(wording))
+                matched_words = " ".join(split_words(wording))
                 is_as_typed = term[0].casefold() == wording.casefold()
                 return f"{field}: {matched_words}" + ("" if is_as_typed else f" (= {term[0]})")
     return ""
@@ -51,7 +51,7 @@ def _compute_coverage(terms: Terms, text: str) -> float:
                 weight += 1.0 if wording == term[0] else _SYNONYM_WEIGHT
                 covered_words.update(matches)
                 break
-    all_words = {word.casefold() for word in words(text)}
+    all_words = {word.casefold() for word in split_words(text)}
     return weight / len(terms) * len(covered_words) / len(all_words) if covered_words else 0.0
 
 
@@ -60,8 +60,8 @@ def _match_words(text: str, wording: str) -> list[str]:
 
     A phrase must occur word for word.
     """
-    text_words = [word.casefold() for word in words(text)]
-    wording_words = [word.casefold() for word in words(wording)]
+    text_words = [word.casefold() for word in split_words(text)]
+    wording_words = [word.casefold() for word in split_words(wording)]
     if is_phrase(wording):
         starts = range(len(text_words) - len(wording_words) + 1)
         return (

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from ...loaders import Folio
 from ...loaders.folio.chip_search import ANY, Only
 from ...loaders.folio.word_search import Shared
-from ...loaders.words.full_text_query import as_beginning, as_phrase, words
+from ...loaders.words.full_text_query import as_beginning, as_phrase, split_words
 from .answer import NoteMatch, PinMatch, SearchAnswer, SharedMatch
 from .closeness import Terms, explain_relevance, score_relevance
 from .marking_lookup import MarkingMatch, convert_guess, find_marking, find_printed, guess_damaged
@@ -89,15 +89,15 @@ def _extract_terms(text: str, typing: bool) -> list[list[str]]:
 
 def _split_terms(text: str) -> list[list[str]]:
     """Return the terms without stop words; if that leaves none, with them."""
-    from ...loaders.words.thesaurus import load as load_thesaurus
+    from ...loaders.words.thesaurus import load_thesaurus
 
     thesaurus = load_thesaurus()
     terms: list[list[str]] = []
     for place, piece in enumerate(_QUOTES.split(text)):
         if place % 2:  # odd pieces are between quotes; an unclosed quote reaches to the end
-            terms += [[as_phrase(piece)]] if words(piece) else []
+            terms += [[as_phrase(piece)]] if split_words(piece) else []
         else:
-            content_words = [word for word in words(piece) if word.lower() not in _STOP_WORDS]
+            content_words = [word for word in split_words(piece) if word.lower() not in _STOP_WORDS]
             terms += thesaurus.expand(" ".join(content_words))
     return _remove_repeats(terms or thesaurus.expand(_QUOTES.sub(" ", text)))
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from ...loaders import Folio, UnknownPart
-from ...loaders.folio.chip_search import ANY, ChipRow, MarkedChip, Only
-from ...loaders.folio.exact_marking import explain_exact
+from ...loaders.folio.chip_search import ANY, ChipRow, MarkedChip, Only, explain_exact
 from ...schema.text import part_key
 from .typed_marking import UNREAD, interpret_marking, is_marking
 

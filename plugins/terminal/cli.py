@@ -103,6 +103,8 @@ def run() -> None:
     gc.set_threshold(_COLLECT_EVERY)
     # No pydantic plugin is wanted, and the search for one reads every installed distribution.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    # Matrices here are small: threads take longer to start than they save.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         main()
     finally:

@@ -72,18 +72,30 @@ def print_json(document: Any) -> None:
     click.echo(text)
 
 
-def write_file(path: Path, text: str) -> None:
-    """Write a file that an option named; ``-`` is standard output. Raises BadInput."""
+_SVG_START_BYTES = 1_000
+
+
+def write_picture(path: Path, svg: str) -> None:
+    """Write an SVG picture to a file that an option named; ``-`` is standard output.
+
+    Raises BadInput, also when the file holds anything but an SVG picture.
+    """
     from ...loaders.system.atomic_write import write_atomically
 
     if str(path) == "-":
-        click.echo(text, nl=False)
+        click.echo(svg, nl=False)
         return
     try:
-        write_atomically(path, text)
+        write_atomically(path, svg, is_replaceable=_is_svg)
     except OSError as fault:
         raise BadInput(f"{path}: cannot be written ({fault.strerror}); name another file") from None
     click.echo(f"Written: {path}", err=True)
+
+
+def _is_svg(path: Path) -> bool:
+    with path.open("rb") as file:
+        start = file.read(_SVG_START_BYTES)
+    return start.startswith((b"<svg", b"<?xml")) and b"<svg" in start
 
 
 def open_console() -> Console:

@@ -30,9 +30,9 @@ def choose_instruments(
     """
     if not (meter or probe or scope):
         return None
-    from ...loaders.shop.instruments_file import known_instruments
+    from ...loaders.shop.instruments_file import load_known_instruments
 
-    return known_instruments().choose(meter, probe, scope)
+    return load_known_instruments().choose(meter, probe, scope)
 
 
 def choose_or_default(meter: str | None, probe: str | None, scope: str | None) -> Instruments:
@@ -40,11 +40,11 @@ def choose_or_default(meter: str | None, probe: str | None, scope: str | None) -
 
     Raises UnknownInstrument, InstrumentsFileError.
     """
-    from ...loaders.shop.instruments_file import known_instruments
+    from ...loaders.shop.instruments_file import load_known_instruments
 
     usual = _read_usual_names()
     names = [given or own for given, own in zip((meter, probe, scope), usual, strict=True)]
-    return known_instruments().choose(*names)
+    return load_known_instruments().choose(*names)
 
 
 def _read_usual_names() -> tuple[str | None, str | None, str | None]:

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Final
 
 from ...loaders import UnknownPart
-from ...loaders.shop.attachments import Prepared, prepare_file
-from ...loaders.shop.note_files import attachment_path
+from ...loaders.shop.attachments import PreparedAttachment, prepare_attached_file
+from ...loaders.shop.note_files import locate_attachment
 from ...loaders.shop.shop_folder import Shop, ShopError
 from ...schema import Chip
 from ...schema.note import Attachment, Note
@@ -98,16 +98,20 @@ def sign(shop: Shop) -> Form:
     return {"author": shop.author or shop.handle, "date": date.today().isoformat()}
 
 
-def prepare_files(files: Sequence[Path], captions: Sequence[str]) -> list[Prepared]:
+def prepare_files(files: Sequence[Path], captions: Sequence[str]) -> list[PreparedAttachment]:
     """Return files ready to be attached, each with its caption. Raises AttachmentError, BadForm."""
     if captions and len(captions) != len(files):
         found = f"found {len(captions)} captions for {len(files)} files"
         raise BadForm(f"{found}, expected one for each --attach, or none")
     texts = captions or [""] * len(files)
-    return [prepare_file(path, text or None) for path, text in zip(files, texts, strict=True)]
+    return [
+        prepare_attached_file(path, text or None) for path, text in zip(files, texts, strict=True)
+    ]
 
 
-def remaining_attachments(shop: Shop, note: Note, detached: Sequence[str]) -> list[Prepared]:
+def remaining_attachments(
+    shop: Shop, note: Note, detached: Sequence[str]
+) -> list[PreparedAttachment]:
     """Return the attachments that stay, with their bytes. Raises BadForm, ShopError."""
     names = [attachment.name for attachment in note.attachments]
     for name in detached:
@@ -116,7 +120,7 @@ def remaining_attachments(shop: Shop, note: Note, detached: Sequence[str]) -> li
             raise BadForm(f"detach: found {name!r}, attached is {there}")
     try:
         return [
-            Prepared(attachment, attachment_path(shop, note, attachment).read_bytes())
+            PreparedAttachment(attachment, locate_attachment(shop, note, attachment).read_bytes())
             for attachment in note.attachments
             if attachment.name not in detached
         ]
@@ -124,11 +128,11 @@ def remaining_attachments(shop: Shop, note: Note, detached: Sequence[str]) -> li
         raise ShopError(f"{refused.filename}: {refused.strerror}") from None
 
 
-def name_attachments(attached: Iterable[Prepared]) -> tuple[Attachment, ...]:
+def name_attachments(attached: Iterable[PreparedAttachment]) -> tuple[Attachment, ...]:
     """Return attachments in the form that a note lists them."""
     return tuple(one.attachment for one in attached)
 
 
 def _check_given(form: Form, noun: str, example: str, name: str = "") -> None:
     if not form.get(name or noun):
-        raise BadForm(f"found no {noun}, expected one, {example}")
+        raise BadForm(f"the note has no {noun}; give one, {example}")

@@ -26,7 +26,7 @@ _SEEN_WHERE: Final = {
 }
 _CONDITION: Final = {"condition": "State of the set"}
 _TEXT: Final = {"text": "Text, in Markdown"}
-# What is asked for each kind of note, in this order.
+# The prompts for each kind of note, in this order.
 _ASKED: Final[dict[str, dict[str, str]]] = {
     "known-good reading": _CONDITION | _FIGURES | _SEEN_WHERE,
     "fault and remedy": {
@@ -100,7 +100,7 @@ def _ask(label: str, default: str, needed: bool, check: Check) -> str:
     def check_line(text: str) -> str:
         text = "" if text.strip() == _CLEAR else text.strip()
         if needed and not text:
-            raise click.UsageError("expected something here")
+            raise click.UsageError("this field is needed; type a value")
         try:
             return text if text == default else check(text)
         except (LookupError, ValueError) as refused:

@@ -1,4 +1,4 @@
-"""A bar for long work: on a terminal, on the error stream, and nothing in a pipe."""
+"""A progress bar for long work, on standard error; none in a pipe."""
 
 from __future__ import annotations
 
@@ -12,26 +12,25 @@ if TYPE_CHECKING:
     from rich.progress import Progress as Bar
     from rich.progress import TaskID
 
-    from ...loaders.folio.build import Progress as Told
+    from ...loaders.folio.build import Progress as ReportProgress
 
 _A_MOMENT_S: Final = 0.05  # between two steps that are shown: nobody reads faster
 
 
 @contextmanager
-def progress_bar(title: str, what: str = "") -> Iterator[Told | None]:
-    """Something to tell how far the work is, or None where nobody watches.
+def progress_bar(title: str, unit: str = "") -> Iterator[ReportProgress | None]:
+    """Yield a callback that receives the progress; None if nobody watches.
 
-    It shows how many are done and the rate, in ``what``: "chips"; where it is known how many there
-    are also the time that remains. The bar appears with the first step, so work that turns out to
-    be done already shows none.
+    The bar shows the number done and the rate in ``unit`` (such as "chips"), and the remaining time
+    if the total is known. It appears with the first step, so finished work shows none.
     """
     if not sys.stderr.isatty():
         yield None
         return
     bar = _bar()
-    told = _Told(bar, bar.add_task(title, total=None, at="", rate=""), what)
+    report = _BarReport(bar, bar.add_task(title, total=None, at="", rate=""), unit)
     try:
-        yield told
+        yield report
     finally:
         bar.stop()
 
@@ -60,15 +59,15 @@ def _bar() -> Bar:
     )
 
 
-class _Told:
-    """What is told, shown now and then."""
+class _BarReport:
+    """Shows reported progress, at most every 50 ms."""
 
     def __init__(self, bar: Bar, task: TaskID, unit: str) -> None:
         self._bar, self._task, self._unit = bar, task, unit
         self._began_s = self._shown_s = time.monotonic()
 
-    def __call__(self, done: int, total: int, what: str) -> None:
-        """As ``Progress`` of ``loaders.build`` has it."""
+    def __call__(self, done: int, total: int, item: str) -> None:
+        """Show the progress; the signature is that of ``Progress`` in ``loaders.folio.build``."""
         from ...schema.text import visible
 
         now_s = time.monotonic()
@@ -78,5 +77,5 @@ class _Told:
         rate = f"{done / max(now_s - self._began_s, 1e-3):,.0f} {self._unit}".rstrip() + "/s"
         self._bar.start()
         self._bar.update(
-            self._task, completed=done, total=total or None, at=visible(what), rate=rate
+            self._task, completed=done, total=total or None, at=visible(item), rate=rate
         )

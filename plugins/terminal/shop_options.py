@@ -23,11 +23,22 @@ shop_option = click.option(
 yes_option = click.option("--yes", is_flag=True, help="Do not ask for confirmation.")
 
 
-def open_chosen_shop(option: Path | None) -> Shop:
-    """Return the shop that a command works on. Raises ShopError."""
-    from ...loaders.shop.shop_folder import find_shop, open_shop
+def open_chosen_shop(option: Path | None, *, to_change: bool = False) -> Shop:
+    """Return the shop that a command works on, for reading unless ``to_change``.
 
-    return open_shop(find_shop(option))
+    A change that was interrupted is named on standard error until a command that changes the shop
+    finishes it. Raises ShopError.
+    """
+    from ...loaders.shop.shop_folder import find_shop, open_shop
+    from ...loaders.system.folder_changes import has_unfinished_change
+
+    shop = open_shop(find_shop(option), to_change=to_change)
+    if has_unfinished_change(shop.folder):
+        click.echo(
+            f"{shop.folder}: the last change was interrupted; the next note or merge finishes it.",
+            err=True,
+        )
+    return shop
 
 
 def on_terminal() -> bool:

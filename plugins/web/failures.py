@@ -1,7 +1,7 @@
-"""What a visitor gets in place of an answer, and what is said of it in the log.
+"""Error pages, and the lines about them in the log.
 
-Datasette would print every wrong address as a traceback with all variables, which takes longer than
-most answers, and would call its own trouble with a hostile address an error of the server.
+Datasette would log every wrong address with a traceback and all variables, which takes longer than
+most answers, and would report its own failure on a hostile address as a server error.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from datasette.views.base import DatasetteError
 
 from ...loaders import FolioError
 from ...schema.text import visible
-from .page_context import ANSWER_LIMIT_S, as_json, folio_database, from_address, nothing_here
+from .page_context import ANSWER_LIMIT_S, folio_database, from_address, nothing_here, respond_json
 from .plain_page import plain_page
 
 _OURS: Final = Path(__file__).parents[1]
@@ -27,8 +27,10 @@ _OURS: Final = Path(__file__).parents[1]
 Answer = Callable[[], Awaitable[Response]]
 
 
-def failed(datasette: Datasette, request: Request, exception: Exception) -> Answer | None:
-    """Makes the answer; None where there is no folio, which leaves it to Datasette."""
+def build_failure_answer(
+    datasette: Datasette, request: Request, exception: Exception
+) -> Answer | None:
+    """Return the answer to an exception, to be called; None without a folio."""
     if folio_database(datasette) is None:
         return None
 
@@ -37,19 +39,19 @@ def failed(datasette: Datasette, request: Request, exception: Exception) -> Answ
             path = from_address(request.path)
             asked = path.rsplit("/", 1)[-1]
             return await nothing_here(datasette, request, f"There is no page {path!r} here.", asked)
-        status, said = _status_and_words(exception)
+        status, said = _find_status(exception)
         if status == 500:
             traceback.print_exception(exception, limit=-10)
         if request.path.endswith(".json"):
             document = {"ok": False, "error": said, "status": status, "title": None}
-            return as_json(document, status)
+            return respond_json(document, status)
         return plain_page(status, HTTPStatus(status).phrase, said)
 
     return answer
 
 
-def _status_and_words(exception: Exception) -> tuple[int, str]:
-    """How it went wrong: what was asked, what the folio holds, or what we do (500)."""
+def _find_status(exception: Exception) -> tuple[int, str]:
+    """Return HTTP status and sentence: a wrong request, a damaged folio, or our own fault (500)."""
     if isinstance(exception, DatasetteError):  # a refusal, though of no status but 500
         said = exception.title if exception.message_is_html else exception.message
         return 400 if exception.status == 500 else exception.status, f"{said}."
@@ -69,7 +71,7 @@ def _was_interrupted(exception: FolioError) -> bool:
 
 
 def _passed_through_our_pages(exception: Exception) -> bool:
-    """True when something of this package was at work; the wrappers of every answer are not."""
+    """Return whether our pages raised it; the wrappers of every answer do not count."""
     frames = traceback.extract_tb(exception.__traceback__)
     files = {Path(frame.filename) for frame in frames}
     return any(_OURS in file.parents and file.parent != _OURS for file in files)

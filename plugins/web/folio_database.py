@@ -1,8 +1,8 @@
-"""A folio attached to Datasette so that all of its connections read one and the same file.
+"""Attach a folio to Datasette so that all connections read the same file.
 
-Datasette opens a connection in each of its threads when that thread is first needed, by path. After
-a new folio was renamed into place some threads would read the old file and some the new one. Here
-all connections are opened at once, and handed to the threads as they come.
+Datasette opens a connection in each thread when the thread is first needed, by path. After a new
+folio has been renamed into place, some threads would read the old file and some the new one. Here
+all connections are opened at once and handed to the threads as they start.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from datasette.database import Database, WriteTask
 from ...loaders.folio.folio_file import FolioError, build_command
 
 _LONGEST_VALUE_BYTES: Final = 5_000_000
-"""What a statement typed into an address may make; the longest in a folio is an attachment."""
+"""Longest value that a statement in an address may make; attachments are the longest stored."""
 
 
 class FolioDatabase(Database):  # type: ignore[misc]  # Datasette comes without types
-    """A folio of which every connection is open from the start; FolioError when it cannot be."""
+    """A folio with every connection open from the start. Raises FolioError."""
 
     def __init__(self, datasette: Datasette, path: Path) -> None:
         super().__init__(datasette, str(path), is_mutable=False)
@@ -39,12 +39,12 @@ class FolioDatabase(Database):  # type: ignore[misc]  # Datasette comes without 
         self._waiting: list[sqlite3.Connection] = list(self._all_file_connections)
 
     def connect(self, write: bool = False) -> sqlite3.Connection:
-        """One of the open connections, for a thread that has none yet."""
+        """Return an open connection for a thread that has none yet."""
         assert not write  # an immutable file
         return self._waiting.pop()
 
     def _describe(self, connection: sqlite3.Connection) -> None:
-        """Tell Datasette what it would else find out by reading the whole file."""
+        """Give Datasette digest, size and row counts, to spare it reading the whole file."""
         (self.cached_hash,) = connection.execute("SELECT digest FROM folio").fetchone()
         (self.cached_size,) = connection.execute(
             "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size"
@@ -53,10 +53,10 @@ class FolioDatabase(Database):  # type: ignore[misc]  # Datasette comes without 
 
 
 class Catalogue(Database):  # type: ignore[misc]
-    """Datasette's own table of tables, in memory; its writing thread can be ended."""
+    """Datasette's in-memory table of tables, with a writing thread that can be ended."""
 
     def end(self) -> None:
-        """End the thread, if one was begun."""
+        """End the writing thread, if it was started."""
         if self._write_thread is not None:
             self._write_queue.put(WriteTask(lambda _: sys.exit(), None, None))
             self._write_thread.join()
@@ -75,7 +75,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _row_counts(connection: sqlite3.Connection) -> dict[str, int]:
-    """Rows in each table, as the build counted them for SQLite's planner.
+    """Return the rows in each table, as the build counted them for SQLite's planner.
 
     ``sqlite_stat1`` holds nothing on an empty table, nor on a word index, which has as many
     entries as its ``docsize`` table. Source: https://www.sqlite.org/fileformat2.html, 2.6.3.

@@ -1,7 +1,7 @@
-"""The security headers of every answer.
+"""Add security headers to every answer.
 
 Our own pages hold no inline script or style, so their Content-Security-Policy allows none.
-Datasette's own pages need both; theirs keeps everything else from outside away.
+Datasette's own pages need both; their policy blocks everything else from outside.
 Source: Content Security Policy Level 3, W3C.
 """
 
@@ -31,7 +31,7 @@ _EVERYWHERE: Final = (
 
 
 def with_security_headers(app: App) -> App:
-    """Wrap an ASGI application so that each answer leaves with a policy."""
+    """Return an ASGI application whose answers carry a Content-Security-Policy."""
 
     async def wrapped(scope: Message, receive: Receive, send: Send) -> None:
         async def send_with_headers(message: Message) -> None:

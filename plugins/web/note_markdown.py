@@ -1,7 +1,7 @@
-"""The Markdown of a note as HTML that a page can carry, whoever wrote it.
+"""Render the Markdown of a note as HTML that is safe in a page, whatever its author wrote.
 
-Twice safe: the parser makes no HTML, pictures, links or headings (an address stays the text it
-is), then a cleaner lets only the few tags through that are meant, and no attribute at all.
+It is made safe twice: the parser makes no HTML, pictures, links or headings (an address stays
+plain text), then a cleaner passes only a short list of tags, and no attributes.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ _LEFT_AS_TEXT: Final = [
 
 
 def render_markdown(text: str | None) -> Markup:
-    """Markdown as HTML; what is not allowed stays to be read as text."""
+    """Return Markdown as safe HTML; disallowed markup stays as text."""
     import nh3
 
     html = _build_parser().render(visible(text or "", keep_lines=True))

@@ -1,7 +1,7 @@
-"""What our pages share: the folio behind Datasette, addresses, rendering.
+"""Shared by all pages: the folio behind Datasette, addresses, rendering.
 
-An address ends in ``.json`` for the same document as the command line prints. Part numbers are
-percent-encoded in addresses, whatever is in them.
+An address that ends in ``.json`` serves the document that the command prints with ``--json``. Part
+numbers are percent-encoded in addresses.
 """
 
 from __future__ import annotations
@@ -28,14 +28,14 @@ from .headers import STRICT_POLICY
 Answer = TypeVar("Answer")
 
 ANSWER_LIMIT_S: Final = 10
-"""After so long a question is given up, that others are answered."""
+"""A query is abandoned after this time, so that others are answered."""
 
 HEADERS: Final = {"content-security-policy": STRICT_POLICY}
-"""What every answer of our own says of itself."""
+"""Headers of every answer of our own."""
 
 
 def folio_database(datasette: Datasette) -> Database | None:
-    """The first attached database that is a folio."""
+    """Return the first attached database that is a folio; None without one."""
     for database in datasette.databases.values():
         if isinstance(database, FolioDatabase) or _holds_folio(database):
             return database
@@ -47,7 +47,7 @@ def _holds_folio(database: Database) -> bool:
 
 
 def check_folios(datasette: Datasette) -> None:
-    """Raise StartupError when a folio is attached that cannot be read as it is."""
+    """Raise StartupError if an attached folio cannot be read."""
     database = folio_database(datasette)
     if database is not None and not isinstance(database, FolioDatabase):
         try:
@@ -57,7 +57,7 @@ def check_folios(datasette: Datasette) -> None:
 
 
 async def ask(datasette: Datasette, question: Callable[[Folio], Answer]) -> Answer:
-    """Put a question to the folio, off the event loop, on one of Datasette's own connections."""
+    """Return ``question(folio)``, computed off the event loop on one of Datasette's connections."""
     database = folio_database(datasette)
     assert database is not None  # without a folio there are no routes that ask
 
@@ -72,7 +72,7 @@ async def ask(datasette: Datasette, question: Callable[[Folio], Answer]) -> Answ
 async def page(
     datasette: Datasette, request: Request, template: str, status: int = 200, **context: Any
 ) -> Response:
-    """A page of our own from a template, under the strict policy."""
+    """Return a page rendered from a template, under the strict policy."""
     database = folio_database(datasette)
     shared = {
         "address": Addresses(datasette),
@@ -85,73 +85,73 @@ async def page(
         "typed": context.get("typed", ""),
     }
     body = await datasette.render_template(template, {**shared, **context}, request=request)
-    # Escaping is the template's; what turns text round or hides it is spelt out here.
+    # The template escapes HTML; characters that reverse or hide text are spelt out here.
     return Response.html(visible(body, keep_lines=True), status=status, headers=HEADERS)
 
 
-def as_json(document: Any, status: int = 200) -> Response:
-    """A document as ``.json`` serves it."""
+def respond_json(document: Any, status: int = 200) -> Response:
+    """Return a document as a JSON response."""
     body = json.dumps(document, ensure_ascii=False)
     headers = {"content-type": "application/json; charset=utf-8", **HEADERS}
     return Response(body, status=status, headers=headers)
 
 
 def from_address(text: str) -> str:
-    """A piece of an address as it was before ``Addresses`` encoded it."""
+    """Return a piece of an address, decoded."""
     return unquote(text)
 
 
 class Addresses:
-    """The addresses of our pages, for templates and redirects."""
+    """The addresses of the pages, for templates and redirects."""
 
     def __init__(self, datasette: Datasette) -> None:
         self._urls = datasette.urls
 
     def home(self) -> str:
-        """Where the search begins."""
+        """Return the address of the start page."""
         return str(self._urls.path("/"))
 
     def find(self, text: str | None = None) -> str:
-        """The answer to a search."""
+        """Return the address of a search."""
         query = "" if text is None else f"?q={quote(text, safe='')}"
         return str(self._urls.path(f"/find{query}"))
 
     def parts(self, page: int = 1) -> str:
-        """The list of all parts, by pages from 1."""
+        """Return the address of a page of the list of parts, counted from 1."""
         return str(self._urls.path("/parts" if page == 1 else f"/parts?page={page}"))
 
     def notes(self, text: str | None = None) -> str:
-        """Notes of shops, or those that say something."""
+        """Return the address of the notes, or of a search in them."""
         query = "" if text is None else f"?q={quote(text, safe='')}"
         return str(self._urls.path(f"/notes{query}"))
 
     def attachment(self, attachment: Attachment) -> str:
-        """The bytes of a capture or a picture that is attached to a note."""
+        """Return the address of an attached capture or picture."""
         ending = attachment.name.rpartition(".")[2]
         return str(self._urls.path(f"/notes/attachment/{attachment.sha256}.{ending}"))
 
     def chip(self, part: str) -> str:
-        """A chip sheet."""
+        """Return the address of a chip sheet."""
         # A dot is spelt out, so that a part whose name ends in .json has a page as well.
         return str(self._urls.path(f"/chip/{quote(part, safe='').replace('.', '%2E')}"))
 
     def compare(self, fitted: str | None = None, other: str | None = None) -> str:
-        """The comparison of a chip with one that is to stand in for it; the question alone."""
+        """Return the address of a comparison with a replacement; without one, of its form."""
         parts = (("a", fitted), ("b", other))
         query = "&".join(f"{name}={quote(part, safe='')}" for name, part in parts if part)
         return str(self._urls.path(f"/compare?{query}" if query else "/compare"))
 
     def fault_finding(self, part: str) -> str:
-        """Where a fault around the chip is hunted."""
+        """Return the address of fault finding on a chip."""
         return f"{self.chip(part)}/fault-finding"
 
     def pin(self, part: str, number: int, condition: str | None = None) -> str:
-        """A pin card, with the picture of one condition."""
+        """Return the address of a pin card, with the picture of one condition."""
         query = "" if condition is None else f"?condition={quote(condition, safe='')}"
         return f"{self.chip(part)}/{number}{query}"
 
     def place(self, part: str, place: str) -> str:
-        """Where a note hangs: the card of its pin, else the sheet of its chip."""
+        """Return the address of a note: the card of its pin, else the sheet of its chip."""
         number = place.removeprefix("pin ")
         return self.pin(part, int(number)) if number.isdecimal() else self.chip(part)
 
@@ -159,7 +159,7 @@ class Addresses:
 async def nothing_here(
     datasette: Datasette, request: Request, message: str, asked: str
 ) -> Response:
-    """A page that says what was not found, and offers the nearest parts."""
+    """Return a page with status 404 that offers the nearest parts."""
     nearest = await ask(datasette, lambda folio: folio.nearest_parts(asked))
     return await page(
         datasette, request, "nothing_here.html", 404, message=message, nearest=nearest, typed=asked

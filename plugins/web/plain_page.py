@@ -1,4 +1,4 @@
-"""A page that needs neither folio nor template: why there is no other one."""
+"""A page that needs neither folio nor template, for refusals."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _PAGE: Final = """<!DOCTYPE html>
 def plain_page(
     status: int, heading: str, said: str, headers: Mapping[str, str] | None = None
 ) -> Response:
-    """The page; ``said`` may hold what a stranger typed."""
+    """Return the page; ``sentence`` may hold text from a stranger."""
     body = _PAGE.format(heading=escape(heading), said=escape(visible(said)))
     strict = {"content-security-policy": STRICT_POLICY, "cache-control": "no-store"}
     return Response.html(body, status=status, headers={**strict, **(headers or {})})
@@ -32,7 +32,7 @@ def plain_page(
 async def send_plain_page(
     send: Send, status: int, heading: str, said: str, headers: Mapping[str, str] | None = None
 ) -> None:
-    """Answer a request with the page, below whatever else would have answered."""
+    """Answer an ASGI request with the page."""
 
     async def as_one_message(message: Message) -> None:
         await send(message)

@@ -1,8 +1,7 @@
-"""A chip file as its pages, made anew whenever the file is saved.
+"""Show a chip file as pages that are rebuilt after each save.
 
-A save that does not read shows its faults and keeps the last good pages. Each good save becomes a
-folio of its own name and a Datasette of its own: Datasette's connections go by name, and a name
-is never given to another file.
+A faulty save shows its faults and keeps the last good pages. Each good save becomes a folio and a
+Datasette of its own, because Datasette keeps connections by file name.
 """
 
 from __future__ import annotations
@@ -43,11 +42,11 @@ class Preview:
 
     @property
     def findings(self) -> tuple[str, ...]:
-        """Advice on the whole chip: what concerns no single pin."""
+        """Return the advice on the whole chip."""
         return tuple(_said(found) for found in self._findings if found.at[:1] != ("pins",))
 
     def beside(self, number: int) -> tuple[str, ...]:
-        """Advice that concerns one pin."""
+        """Return the advice on one pin."""
         index = None
         if self.chip is not None:
             numbers = [pin.number for pin in self.chip.pins]
@@ -55,7 +54,7 @@ class Preview:
         return tuple(_said(f) for f in self._findings if f.at[:2] == ("pins", index))
 
     async def refresh(self) -> None:
-        """Look at the file again if it was saved since."""
+        """Rebuild the pages if the file has been saved since."""
         stamp = self._stamp()
         if stamp == self._seen:
             return
@@ -84,7 +83,7 @@ class Preview:
         return state.st_mtime_ns, state.st_size
 
     async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
-        """Answer from the newest good save."""
+        """Answer a request from the newest good save."""
         if scope["type"] != "http":
             return
         await self.refresh()

@@ -77,6 +77,7 @@ class Part(Model):
 
     @model_validator(mode="after")
     def _check_value(self) -> Part:
+        """Raise ValueError for fewer than two ends, or a value that is not in the part's unit."""
         if len(self.joins) < 2:
             raise ValueError("expected at least two ends under joins, such as [pin 9, ground]")
         unit = _VALUE_UNIT.get(self.kind)

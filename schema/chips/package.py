@@ -75,6 +75,7 @@ class Package(Model):
 
     @model_validator(mode="after")
     def _check_count(self) -> Package:
+        """Raise ValueError for a number of pins that the family does not have."""
         if not 2 <= self.pins <= _MOST_PINS:
             raise ValueError(f"found {self.pins} pins, expected 2 to {_MOST_PINS}")
         sides = _SIDES[self.family]
@@ -86,6 +87,7 @@ class Package(Model):
 
     @model_validator(mode="after")
     def _check_dimensions(self) -> Package:
+        """Raise ValueError for a pitch or row spacing that no package has."""
         for key, length, most_mm in (
             ("pitch", self.pitch, _MOST_PITCH_MM),
             ("row_spacing", self.row_spacing, _MOST_ROW_SPACING_MM),

@@ -103,6 +103,7 @@ def fit_figure(
 
 
 def _check_points(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
+    """Raise ValueError for too few points, falling times, or a repeat far from them."""
     if len(t_s) < 2 or len(t_s) != len(v):
         raise ValueError(f"found {len(t_s)} times and {len(v)} levels, expected two points or more")
     if t_s[0] != 0 or not t_s[-1] > 0 or (np.diff(t_s) < 0).any():

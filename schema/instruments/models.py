@@ -74,6 +74,7 @@ class Meter(Instrument):
 
     @model_validator(mode="after")
     def _check_input(self) -> Meter:
+        """Raise ValueError unless exactly one form of input resistance is given."""
         if (self.input_resistance is None) == (self.ohms_per_volt is None):
             raise ValueError("expected input_resistance or ohms_per_volt, and not both")
         return self
@@ -145,6 +146,7 @@ class Scope(Instrument):
 
     @model_validator(mode="after")
     def _check_sampling(self) -> Scope:
+        """Raise ValueError for a digitising oscilloscope without its sampling figures."""
         given = (self.bits, self.sample_rate, self.record_length)
         if self.sort == "digitising" and None in given:
             raise ValueError("expected bits, sample_rate and record_length of a digitising scope")
@@ -196,6 +198,7 @@ Sort = TypeVar("Sort", Meter, Probe, Scope)
 
 
 def _choose_named(known: dict[str, Sort], name: str | None, noun: str) -> Sort:
+    """Return the instrument of this name in any case; raise UnknownInstrument."""
     if name is None or not name.strip():
         return next(iter(known.values()))
     wanted = name.strip().casefold()

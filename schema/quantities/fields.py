@@ -42,6 +42,7 @@ class _QuantityOf:
         }
 
     def _validate(self, value: Any) -> Quantity:
+        """Return the quantity; raise the error of pydantic that names the right spelling."""
         if isinstance(value, Quantity) and value.unit == self.unit:
             return value
         try:

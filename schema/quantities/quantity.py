@@ -44,6 +44,7 @@ class Quantity:
     text: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
+        """Raise QuantityError for values that are missing, infinite or not in order."""
         known = [value for value in (self.low, self.typ, self.high) if value is not None]
         if not known or not all(map(math.isfinite, known)):
             called, example = UNITS[self.unit]

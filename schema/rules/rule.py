@@ -128,6 +128,7 @@ def advice_across_chips(name: str, **entry: Unpack[_Entry]) -> None:
 
 
 def _register(rule: Rule) -> None:
+    """Register a rule; raise TypeError if its name is taken."""
     if rule.name in REGISTERED_RULES:
         raise TypeError(f"rule {rule.name!r} is registered twice; rename one of the two")
     REGISTERED_RULES[rule.name] = rule

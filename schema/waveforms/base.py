@@ -37,6 +37,7 @@ def refusal(found: str, expected: str, write: str) -> PydanticCustomError:
 
 
 def _more_than_zero(quantity: Quantity) -> Quantity:
+    """Return the quantity; raise if it is not above zero."""
     if not quantity.nominal > 0:
         called, example = UNITS[quantity.unit]
         raise refusal(f"'{quantity}'", f"{called} above zero", example)

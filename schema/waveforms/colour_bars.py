@@ -29,6 +29,7 @@ K_V: Final = 0.877283
 """V over R-Y."""
 
 BAR_NAMES: Final = ("white", "yellow", "cyan", "green", "magenta", "red", "blue", "black")
+_BAR_PERCENTS: Final = (75.0, 100.0)
 _FULL_BARS: Final = np.array(
     [[1, 1, 1], [1, 1, 0], [0, 1, 1], [0, 1, 0], [1, 0, 1], [1, 0, 0], [0, 0, 1], [0, 0, 0]],
     dtype=float,
@@ -36,7 +37,8 @@ _FULL_BARS: Final = np.array(
 
 
 def _one_of_two(percent: Quantity) -> Quantity:
-    if percent.nominal not in (75.0, 100.0):
+    """Return the percentage; raise unless it is 75 or 100."""
+    if percent.nominal not in _BAR_PERCENTS:
         raise refusal(f"{percent} bars", "bars of 75 % or 100 %", "75 %")
     return percent
 

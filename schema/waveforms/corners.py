@@ -7,14 +7,23 @@ as on a data sheet, so a straight edge lasts 1.25 times its rise time.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from .base import Samples
 
-WHOLE_EDGE = 1.25
+WHOLE_EDGE: Final = 1.25
 """Duration of a straight edge from corner to corner, per rise time from 10 to 90 %."""
+_RISE_TIMES_BANDWIDTH: Final = 0.35
+
+
+def edge_bandwidth_hz(rise_s: float) -> float:
+    """Return the bandwidth that an edge needs: 0.35 over its rise time from 10 to 90 %.
+
+    Source: the rounded product for one pole, any circuit textbook.
+    """
+    return _RISE_TIMES_BANDWIDTH / rise_s
 
 
 class Change(NamedTuple):

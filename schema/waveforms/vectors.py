@@ -19,6 +19,7 @@ from .colour_bars import BAR_NAMES, bar_colours, chrominance_of
 
 _MIDDLE = 0.2  # of a bar or of the burst is left out at both ends, for its edges
 _FEWEST = 8  # samples that fix level, amplitude and phase
+_NO_BURST_V = 1e-9
 
 
 class Vector(NamedTuple):
@@ -86,7 +87,7 @@ def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, 
     at_s = np.asarray(t_s) - line * line_s
     (start_s, end_s), *spans_s = _spans(system)
     burst = _fit(volts, at_s, start_s, end_s, system)
-    if abs(burst) < 1e-9:
+    if abs(burst) < _NO_BURST_V:
         raise ValueError("found no burst to hold the colours against")
     turn = np.exp(1j * np.deg2rad(reference_deg[-1 if mirrored else 0])) / burst
     found = [turn * _fit(volts, at_s, start, end, system) for start, end in spans_s]
@@ -112,7 +113,7 @@ def _spans(system: str) -> list[tuple[float, float]]:
 
 
 def _fit(volts: Samples, at_s: Samples, start_s: float, end_s: float, system: str) -> complex:
-    """Return the chroma between two times as U + jV, from its sine and its cosine."""
+    """Return the chroma between two times as U + jV; raise ValueError for too few samples."""
     margin_s = _MIDDLE * (end_s - start_s)
     inside = (at_s >= start_s + margin_s) & (at_s <= end_s - margin_s)
     if np.count_nonzero(inside) < _FEWEST:

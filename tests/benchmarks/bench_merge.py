@@ -17,9 +17,9 @@ from pathlib import Path
 import pytest
 from pinfolio.loaders.shop import bundle_writing as bundles
 from pinfolio.loaders.shop.bundle_reading import read_bundle
-from pinfolio.loaders.shop.merging import apply, plan
-from pinfolio.loaders.shop.note_files import in_order
-from pinfolio.loaders.shop.note_lines import write_lines
+from pinfolio.loaders.shop.merging import apply_plan, plan_merge
+from pinfolio.loaders.shop.note_files import sort_notes
+from pinfolio.loaders.shop.note_lines import format_lines
 from pinfolio.loaders.shop.shop_folder import init_shop, open_shop
 from pinfolio.schema.note import Note
 
@@ -52,9 +52,9 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A bundle of as many notes as one may hold, and its notes as a plain file beside it."""
     folder = tmp_path_factory.mktemp("bundle")
     shop = init_shop(folder / "a", "bench-a")
-    notes = in_order(map(made, range(NOTES)))
+    notes = sort_notes(map(made, range(NOTES)))
     bundles.write_bundle(shop, notes, folder / "a.bundle", NOTES)
-    (folder / "notes.jsonl").write_bytes(b"".join(write_lines(notes)))
+    (folder / "notes.jsonl").write_bytes(b"".join(format_lines(notes)))
     return folder
 
 
@@ -63,7 +63,7 @@ def test_merge(shared: Path, tmp_path: Path, report: Report, seconds: Seconds) -
 
     def ours() -> None:
         shop = init_shop(tmp_path / f"b{next(numbers)}", "bench-b")
-        apply(plan(shop, [read_bundle(shared / "a.bundle")]), accept_new=True)
+        apply_plan(plan_merge(shop, [read_bundle(shared / "a.bundle")]), accept_new=True)
 
     def plain() -> None:
         _read_and_write(shared / "notes.jsonl", tmp_path / "plain.jsonl")
@@ -79,10 +79,10 @@ def test_merge(shared: Path, tmp_path: Path, report: Report, seconds: Seconds) -
 def test_merge_again(shared: Path, tmp_path: Path, report: Report, seconds: Seconds) -> None:
     """What is merged once more is compared with all that is there, and changes nothing."""
     shop = init_shop(tmp_path / "b", "bench-b")
-    apply(plan(shop, [read_bundle(shared / "a.bundle")]), accept_new=True)
+    apply_plan(plan_merge(shop, [read_bundle(shared / "a.bundle")]), accept_new=True)
 
     def ours() -> None:
-        apply(plan(open_shop(shop.folder), [read_bundle(shared / "a.bundle")]))
+        apply_plan(plan_merge(open_shop(shop.folder), [read_bundle(shared / "a.bundle")]))
 
     def plain() -> None:
         _read_and_write(shared / "notes.jsonl", tmp_path / "plain.jsonl")

@@ -161,9 +161,7 @@ def _mutate_node(source: _Source, node: ast.AST) -> Iterator[Mutant]:
             yield from source.swap(left, right, _LOGIC)
         case ast.UnaryOp(op=ast.Not(), operand=operand):
             yield source.replace(node, f"({ast.unparse(operand)})")
-        case ast.Constant(value=bool() as value):
-            yield source.replace(node, str(not value))
-        case ast.Constant(value=int() | float() as number):
+        case ast.Constant(value=int() | float() as number) if not isinstance(number, bool):
             yield source.replace(node, repr(2 * number if number else 1))
             nudged = number + 1 if isinstance(number, int) else number * 1.25
             yield source.replace(node, repr(nudged))

@@ -105,7 +105,7 @@ def test_the_nearest_parts(
 def test_words_over_pins(
     typed: str, path: Path, plain: Callable[..., object], report: Report, seconds: Seconds
 ) -> None:
-    expand = thesaurus.load().expand
+    expand = thesaurus.load_thesaurus().expand
     query = build_match_query(expand(typed))
     sql = (
         "SELECT pin.* FROM pin_fts JOIN pin ON pin.id = pin_fts.rowid"

@@ -29,6 +29,7 @@ QUESTIONS = {
     "help": (["--help"], ROUNDS // 5),
     "pin card": (["pin", "TQZ5752", "13"], ROUNDS // 5),
     "chip sheet": (["chip", "TQZ5752"], ROUNDS // 5),
+    "reading": (["check", "TQZ5752", "13", "--dc", "3.4 V"], ROUNDS // 5),
 }
 
 

@@ -15,7 +15,7 @@ from axe_playwright_python.sync_playwright import Axe
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.loaders.publishing.published_folder import Pages, publish
-from pinfolio.plugins.web.publishing.static_pages import drawn_with, write_pages
+from pinfolio.plugins.web.publishing.static_pages import hash_page_sources, write_pages
 from playwright.sync_api import Browser, Page, expect
 
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -34,7 +34,9 @@ def public(tmp_path_factory: pytest.TempPathFactory) -> Path:
     build_folio([*chips, *note_files()], root / "folio.db")
     folder = root / "shop" / "folio"
     with ThreadPoolExecutor(1) as aside:  # here Playwright's event loop may be running
-        aside.submit(publish, root / "folio.db", folder, Pages(write_pages, drawn_with())).result()
+        aside.submit(
+            publish, root / "folio.db", folder, Pages(write_pages, hash_page_sources())
+        ).result()
     return folder
 
 

@@ -12,8 +12,8 @@ from pinfolio import data_demo
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.captures.text_capture import read_capture
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.loaders.shop.attachments import prepare
-from pinfolio.loaders.shop.note_files import ATTACHMENTS, kept_as, load_note
+from pinfolio.loaders.shop.attachments import prepare_attachment
+from pinfolio.loaders.shop.note_files import ATTACHMENTS, format_stored_name, load_note
 from pinfolio.plugins.notes.personal_data import find_personal_data
 from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
 from pinfolio.plugins.readings.checks import find_test_point
@@ -86,11 +86,11 @@ def test_captures_and_pictures_are_attached_as_the_notes_name_them() -> None:
     endings: Counter[str] = Counter()
     for path in note_files():
         for attachment in load_note(path).attachments:
-            file = path.parent / ATTACHMENTS / kept_as(attachment)
+            file = path.parent / ATTACHMENTS / format_stored_name(attachment)
             data = file.read_bytes()
             assert hashlib.sha256(data).hexdigest() == attachment.sha256
             assert len(data) < 60_000
-            assert prepare(data, attachment.name).attachment.name == attachment.name
+            assert prepare_attachment(data, attachment.name).attachment.name == attachment.name
             assert attachment.caption
             kept.add(str(file))
             endings[file.suffix] += 1
@@ -112,7 +112,7 @@ def captured(name: str) -> CaptureCheck:
     """The demo's capture of this name, judged at the place of its note."""
     noted = ((path, load_note(path)) for path in note_files())
     path, note = next((p, n) for p, n in noted if name in [each.name for each in n.attachments])
-    data = (path.parent / ATTACHMENTS / kept_as(note.attachments[0])).read_bytes()
+    data = (path.parent / ATTACHMENTS / format_stored_name(note.attachments[0])).read_bytes()
     capture = read_capture(data, name)
     chip = chips()[note.chip]
     chosen = BUILT_IN.choose()

@@ -9,7 +9,7 @@ import pytest
 from datasette.app import Datasette
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.folio.build import build_folio
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.serving.server import open_datasette
 
 from .golden_file import FOLDER, compare, format_document
 
@@ -37,7 +37,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Datasette:
     """Return the pages of the demonstration folio."""
     path = tmp_path_factory.mktemp("folio") / "demo.db"
     build_folio([*chip_files(), *note_files()], path)
-    return datasette_for(path)
+    return open_datasette(path)
 
 
 @pytest.mark.parametrize("name", DOCUMENTS)

@@ -12,10 +12,10 @@ from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.folio.build import build_folio
-from pinfolio.loaders.shop.note_files import own_notes
+from pinfolio.loaders.shop.note_files import load_own_notes
 from pinfolio.loaders.shop.shop_folder import Shop, init_shop
 from pinfolio.plugins.terminal.cli import main
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.serving.server import open_datasette
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
 
@@ -48,7 +48,7 @@ def run(demo_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Resul
 
 @pytest.fixture
 def site(demo_path: Path) -> Datasette:
-    return datasette_for(demo_path)
+    return open_datasette(demo_path)
 
 
 @pytest.fixture
@@ -71,10 +71,10 @@ def note(run: Callable[..., Result], shop: Shop) -> Callable[..., Note]:
     """``pinfolio note`` with these arguments, which must succeed; the revision it wrote."""
 
     def written(*arguments: object) -> Note:
-        before = {revision.digest for revision in own_notes(shop)}
+        before = {revision.digest for revision in load_own_notes(shop)}
         result = run("note", *arguments)
         assert result.exit_code == 0, result.output
-        (new,) = (revision for revision in own_notes(shop) if revision.digest not in before)
+        (new,) = (revision for revision in load_own_notes(shop) if revision.digest not in before)
         return new
 
     return written

@@ -5,7 +5,13 @@ from __future__ import annotations
 import hashlib
 
 import pytest
-from pinfolio.loaders.shop.signing_key import fingerprint, is_signed, new_key, public_half, sign
+from pinfolio.loaders.shop.signing_key import (
+    create_key,
+    derive_public_key,
+    format_fingerprint,
+    is_signed,
+    sign,
+)
 
 VECTORS = {
     "test 1": (
@@ -48,7 +54,7 @@ class TestVectors:
     def test_public_half(
         self, private: bytes, public: bytes, message: bytes, signature: bytes
     ) -> None:
-        assert public_half(private) == public
+        assert derive_public_key(private) == public
 
     def test_signing(self, private: bytes, public: bytes, message: bytes, signature: bytes) -> None:
         assert sign(private, message) == signature
@@ -59,7 +65,7 @@ class TestVectors:
         assert is_signed(public, signature, message)
         assert not is_signed(public, signature, message + b"x")
         assert not is_signed(public, bytes([signature[0] ^ 1]) + signature[1:], message)
-        assert not is_signed(public_half(new_key()), signature, message)
+        assert not is_signed(derive_public_key(create_key()), signature, message)
 
 
 def test_what_is_no_signature_or_no_key_is_not_signed() -> None:
@@ -75,5 +81,5 @@ def test_fingerprint_is_the_start_of_sha256_in_base_32() -> None:
     number = int.from_bytes(hashlib.sha256(public).digest()[:10], "big")
     letters = "abcdefghijklmnopqrstuvwxyz234567"
     digits = "".join(letters[number >> 5 * place & 31] for place in reversed(range(16)))
-    assert fingerprint(public).replace(" ", "") == digits
-    assert [len(group) for group in fingerprint(public).split(" ")] == [4, 4, 4, 4]
+    assert format_fingerprint(public).replace(" ", "") == digits
+    assert [len(group) for group in format_fingerprint(public).split(" ")] == [4, 4, 4, 4]

@@ -163,3 +163,12 @@ def test_sync_up_is_upside_down(kind):
 )
 def test_says_what_it_is(waveform, words):
     assert waveform.describe() == words
+
+
+@pytest.mark.parametrize("system", ["PAL-B/G", "NTSC-M", "PAL-N"])
+@pytest.mark.parametrize("line", [1, 4, 250])
+def test_the_packets_of_a_multiburst_are_the_same_on_every_line(system, line):
+    waveform = signal("multiburst", system)
+    t_s = np.linspace(18e-6, 58e-6, 4001)
+    later = waveform.volts(line * waveform.line_s + t_s)
+    assert later == pytest.approx(waveform.volts(t_s), abs=1e-4)

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from pinfolio.loaders import FolioError, open_folio
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.folio_file import check_folio_file
-from pinfolio.loaders.folio.seal import SEAL_SIZE, seal
+from pinfolio.loaders.folio.seal import SEAL_SIZE, add_seal
 from pinfolio.schema import Chip
 
 HEADER_SIZE = 100  # https://www.sqlite.org/fileformat2.html, 1.3
@@ -135,7 +135,7 @@ def test_a_stretch_that_reads_as_nothing(folio_path: Path, start: float, length:
 
 def test_a_second_seal_does_not_make_it_whole(folio_path: Path) -> None:
     whole = folio_path.read_bytes()
-    seal(folio_path)
+    add_seal(folio_path)
     assert_refused(folio_path)
     folio_path.write_bytes(whole)
 

@@ -11,7 +11,7 @@ from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import open_folio
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.plugins.search.find import find
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.serving.server import open_datasette
 
 HOW_MANY = 10_000
 QUARTERS = range(4)  # for as many processes
@@ -83,7 +83,7 @@ def test_whatever_is_typed_is_answered(demo_path: Path, quarter: int) -> None:
 
 async def test_the_page_answers_whatever_is_typed(demo_path: Path) -> None:
     """Found, or not found: never an error, and what was typed never becomes part of the page."""
-    site = datasette_for(demo_path)
+    site = open_datasette(demo_path)
     for text in list(hostile_texts(seed=2))[::40]:
         typed = text.encode("utf-8", "surrogatepass").decode("utf-8", "replace")
         for address in ("/find", "/find.json"):
@@ -94,5 +94,5 @@ async def test_the_page_answers_whatever_is_typed(demo_path: Path) -> None:
 
 @pytest.mark.parametrize("address", ["/find?q=%ED%A0%80", "/find?q=%FF%FE", "/find?q=%00"])
 async def test_bytes_that_are_no_text_are_answered_too(demo_path: Path, address: str) -> None:
-    answer = await datasette_for(demo_path).client.get(address)
+    answer = await open_datasette(demo_path).client.get(address)
     assert answer.status_code in (200, 404)

@@ -19,7 +19,7 @@ from click.testing import CliRunner, Result
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.plugins.terminal.cli import COMMANDS, main
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.serving.server import open_datasette
 
 REACHING_OUT = {
     *("socket.connect", "socket.getaddrinfo", "socket.gethostbyname", "socket.sendto"),
@@ -119,7 +119,7 @@ def test_every_command_answers(bench: Path, tried: list[str]) -> None:
 
 async def test_every_page_answers(tmp_path: Path, tried: list[str]) -> None:
     build_folio([*chip_files(), *note_files()], tmp_path / "demo.db")
-    site = datasette_for(tmp_path / "demo.db")
+    site = open_datasette(tmp_path / "demo.db")
     for address in (
         *("/", "/find?q=5752+sync", "/chip/TQZ5752", "/chip/TQZ5752/13", "/notes", "/compare"),
         *("/chip/TQZ5752/13?dc=3.1+V", "/chip/MDQ3724/fault-finding", "/chip/TQZ5752.json"),

@@ -26,7 +26,7 @@ import pyarrow.parquet
 import pytest
 import yaml
 from datasette.app import Datasette
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.serving.server import open_datasette
 
 WRITTEN: Final = Path(__file__).parent
 PROJECT: Final = tomllib.loads((WRITTEN.parents[1] / "pyproject.toml").read_text("utf-8"))
@@ -149,7 +149,7 @@ def folio(pinfolio: Pinfolio, written: Path, tmp_path_factory: pytest.TempPathFa
 
 @pytest.fixture(scope="module")
 def site(folio: Path) -> Datasette:
-    return datasette_for(folio)
+    return open_datasette(folio)
 
 
 class TestChipFiles:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from ....loaders.shop.note_files import new_id
+from ....loaders.shop.note_files import draw_note_id
 from ....schema.errors import Unknown
 from ....schema.note import Note
 from ...notes.note_form import Form, build_note
@@ -46,7 +46,7 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
         "cure": cure,
         "text": "\n".join(f"- {told}" for told in also[:_MOST_BESIDE]),
     }
-    fields: dict[str, Any] = {"id": new_id(), "shop": shop}
+    fields: dict[str, Any] = {"id": draw_note_id(), "shop": shop}
     if telling:
         fields["readings"] = convert_reading(telling[1].reading)
     return build_note(form | signed, **fields)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ....loaders.shop.odds_file import Odds, OddsFileError, shop_odds
+from ....loaders.shop.odds_file import Odds, OddsFileError, load_shop_odds
 from ....loaders.shop.shop_folder import find_shop, is_shop
 from .priors import usual_odds
 
@@ -15,7 +15,7 @@ def odds_of_the_shop(folder: Path | None = None) -> Odds | None:
     Raises OddsFileError.
     """
     found = find_shop(folder)
-    return shop_odds(found, usual_odds()) if is_shop(found) else None
+    return load_shop_odds(found, usual_odds()) if is_shop(found) else None
 
 
 def odds_for_a_page() -> Odds | None:

@@ -63,7 +63,7 @@ if TYPE_CHECKING:
     type=click.Choice(["stated", "observed"]),
     default="stated",
     show_default=True,
-    help="Hold it against the chip file, or against what good sets were seen to read.",
+    help="Compare with the chip file, or with the observed readings of good sets.",
 )
 @instrument_options
 @json_option
@@ -93,34 +93,34 @@ def command(
 
     written = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
     if (pin is None) == (readings is None):
-        raise click.UsageError("Give a PIN with what was read, or --readings FILE.")
+        raise click.UsageError("Give a PIN and its readings, or --readings FILE.")
     with open_chosen_folio(folio) as opened:
         instruments = choose_or_default(meter, probe, scope)
         chip = find_chip(opened, part)
         good = opened.notes(chip.part) if expect == "observed" else None
         if readings is not None:
-            checked = check_pins(chip, _from_file(readings, condition), instruments, good)
+            checked = check_pins(chip, _read_file(readings, condition), instruments, good)
             _answer_many(checked, as_json)
             right = checked.is_right
         else:
             from ....schema.chips.lookup import find_pin
 
-            assert pin is not None  # said above
+            assert pin is not None  # checked above
             if capture is not None:
-                one = _captured(
+                one = _check_capture(
                     chip, pin, capture, channel, written, instruments, condition, svg, good
                 )
                 _answer_one(one, as_json)
                 raise SystemExit(0 if one.is_right else AnswerIsNo.exit_code)
             found = find_pin(chip, pin)
-            one = check_pin(chip, found, _one(written), instruments, condition, good)
+            one = check_pin(chip, found, _read_options(written), instruments, condition, good)
             _answer_one(one, as_json)
             right = one.is_right
     if not right:
         raise SystemExit(AnswerIsNo.exit_code)
 
 
-def _captured(
+def _check_capture(
     chip: Chip,
     name: str,
     path: Path,
@@ -131,12 +131,12 @@ def _captured(
     svg: Path | None,
     good: list[Note] | None,
 ) -> PinVerdict:
-    """A capture judged, and drawn where that was asked for."""
+    """Return the verdict on a capture; draw it if ``svg`` names a file."""
     from ....loaders.captures.text_capture import read_capture
     from ....schema.chips.lookup import find_pin
     from ....schema.reading import read_reading
     from ...readings.capture_check import check_capture
-    from ..command_common import write_file
+    from ..command_common import write_picture
 
     samples = read_capture(path.read_bytes(), str(path))
     if channel > len(samples.channels):
@@ -147,21 +147,21 @@ def _captured(
     if svg is not None:
         picture = found.svg(f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected")
         if picture is None:
-            raise AnswerIsNo("nothing is known of this pin to draw the capture over")
-        write_file(svg, picture)
+            raise AnswerIsNo("this pin has no known waveform to draw the capture over")
+        write_picture(svg, picture)
     return found.judged
 
 
-def _one(written: dict[str, str | None]) -> Reading:
+def _read_options(written: dict[str, str | None]) -> Reading:
     from ....schema.reading import read_reading
 
     reading = read_reading(written)
     if not reading:
-        raise click.UsageError("Nothing was read: give --dc, --vpp, --freq, --ohms or --seen.")
+        raise click.UsageError("There is no reading: give --dc, --vpp, --freq, --ohms or --seen.")
     return reading
 
 
-def _from_file(path: Path, condition: str | None) -> list[PinReading]:
+def _read_file(path: Path, condition: str | None) -> list[PinReading]:
     from dataclasses import replace
 
     from ...readings.reading_list import read_table

@@ -16,7 +16,7 @@ from pathlib import Path
 import click
 
 from ..card_options import condition_option, svg_option
-from ..command_common import folio_option, json_option, open_chosen_folio, print_json, write_file
+from ..command_common import folio_option, json_option, open_chosen_folio, print_json, write_picture
 
 
 @click.command(help=__doc__)
@@ -52,7 +52,7 @@ def command(
         from ...drawing.package_drawing import draw_package
 
         seen_from = "solder" if side == "solder" else "top"
-        write_file(svg, draw_package(chip, seen_from, standalone=True))
+        write_picture(svg, draw_package(chip, seen_from, standalone=True))
     if as_json:
         print_json(sheet.document())
     elif str(svg) != "-":

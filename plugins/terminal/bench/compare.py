@@ -42,7 +42,7 @@ def command(fitted: str, other: str, as_json: bool, folio: Path | None) -> None:
     from ...contributing.comparison import compare
     from ..tables.comparison_tables import print_comparison
 
-    made = compare(*_chips((fitted, other), folio))
+    made = compare(*_load_chips((fitted, other), folio))
     if as_json:
         print_json(made.document())
     else:
@@ -51,30 +51,30 @@ def command(fitted: str, other: str, as_json: bool, folio: Path | None) -> None:
         raise SystemExit(AnswerIsNo.exit_code)
 
 
-def _chips(names: tuple[str, str], folio: Path | None) -> list[Chip]:
-    """The two chips; the folio is opened only for what is not a file."""
+def _load_chips(names: tuple[str, str], folio: Path | None) -> list[Chip]:
+    """Return the two chips; the folio is opened only if one of them is no file."""
     from ...search.marking_lookup import find_chip
 
     with ExitStack() as stack:
-        asked = None
+        opened = None
         chips = []
         for name in names:
             if _is_file(name):
-                chips.append(_from_file(Path(name)))
+                chips.append(_load_file(Path(name)))
                 continue
-            asked = asked or stack.enter_context(open_chosen_folio(folio))
-            chips.append(find_chip(asked, name))
+            opened = opened or stack.enter_context(open_chosen_folio(folio))
+            chips.append(find_chip(opened, name))
         return chips
 
 
 def _is_file(name: str) -> bool:
-    """Markings have no folder and do not end like a chip file."""
+    """Return whether an argument is a file: markings have no folder and no such suffix."""
     separators = [sign for sign in (os.sep, os.altsep) if sign]
     named_so = name.lower().endswith(_SUFFIXES) or any(sign in name for sign in separators)
     return named_so and (Path(name).exists() or name.lower().endswith(_SUFFIXES))
 
 
-def _from_file(path: Path) -> Chip:
+def _load_file(path: Path) -> Chip:
     from ....loaders.chip_files.chip_file import load_chip
     from ....loaders.errors import ChipFileError
     from ....schema.text import format_count, visible
@@ -82,7 +82,7 @@ def _from_file(path: Path) -> Chip:
     try:
         return load_chip(path)
     except ChipFileError as refused:
-        told = [str(fault) for fault in refused.faults[:_MOST_FAULTS]]
-        if more := len(refused.faults) - len(told):
-            told.append(f"and {format_count(more, 'fault')} more: pinfolio lint {path}")
-        raise BadInput(visible("\n".join(told), keep_lines=True)) from None
+        messages = [str(fault) for fault in refused.faults[:_MOST_FAULTS]]
+        if more := len(refused.faults) - len(messages):
+            messages.append(f"and {format_count(more, 'fault')} more: pinfolio lint {path}")
+        raise BadInput(visible("\n".join(messages), keep_lines=True)) from None

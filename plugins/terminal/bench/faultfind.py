@@ -182,7 +182,7 @@ def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> No
         cure = click.prompt("What cured it", err=True)
     if not cure:
         raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
-    shop = open_chosen_shop(shop_folder)
+    shop = open_chosen_shop(shop_folder, to_change=True)
     note = note_of_job(job, cure, sign(shop), shop.handle)
     path = keep_note(shop, note, (), yes)
     click.echo(f"{note.id}: kept in {path}", err=True)

@@ -31,12 +31,16 @@ if TYPE_CHECKING:
 )
 @json_option
 def command(path: Path | None, as_json: bool) -> None:
-    from ....loaders.shop.instruments_file import EXAMPLE, instruments_path, known_instruments
+    from ....loaders.shop.instruments_file import (
+        EXAMPLE,
+        load_known_instruments,
+        locate_instruments_file,
+    )
 
-    where = path or instruments_path()
+    where = path or locate_instruments_file()
     if path is not None and not path.is_file():
         raise BadInput(f"{path}: no such file; without --file your own is checked")
-    known = known_instruments(where)
+    known = load_known_instruments(where)
     if as_json:
         lists = {
             sort: [one.model_dump(mode="json") for one in named.values()]

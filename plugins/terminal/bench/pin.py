@@ -23,7 +23,7 @@ from ..command_common import (
     json_option,
     open_chosen_folio,
     print_json,
-    write_file,
+    write_picture,
 )
 from ..instrument_choice import choose_instruments, instrument_options
 
@@ -63,7 +63,7 @@ def command(
         picture = draw_scope_picture(card, standalone=True)
         if picture is None:
             raise AnswerIsNo(f"{card.title}: no voltage or waveform is known here, nothing to draw")
-        write_file(svg, picture)
+        write_picture(svg, picture)
     if as_json:
         print_json(card.document())
     elif str(svg) != "-":

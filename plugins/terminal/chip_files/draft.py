@@ -33,24 +33,24 @@ if TYPE_CHECKING:
     "files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE..."
 )
 @click.option("--part", help="The part number.")
-@click.option("--maker", help="Who makes or made it.")
-@click.option("--kind", help="What the chip does in the set: jungle, comb filter ...")
+@click.option("--maker", help="The maker.")
+@click.option("--kind", help="Kind of chip: jungle, comb filter ...")
 @click.option("--package", help="Family and number of pins: SDIP-42.")
 @click.option(
     "--column",
     "columns",
     multiple=True,
     metavar="KEY=N",
-    help="What column N holds, from 1: dc_typ=5, 'dc@colour bars=6', skip=7. May be repeated.",
+    help="Content of column N, from 1: dc_typ=5, 'dc@colour bars=6', skip=7. Repeatable.",
 )
-@click.option("--pages", help="Pages of a data sheet to look at: 3-9.", metavar="FIRST-LAST")
-@click.option("--explain", is_flag=True, help="Show how the columns were told.")
+@click.option("--pages", help="Pages of a data sheet to read: 3-9.", metavar="FIRST-LAST")
+@click.option("--explain", is_flag=True, help="Show how the columns were recognised.")
 @click.option(
     "-o",
     "--out",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Where to write it, a new file or a folder; printed when not given.",
+    help="New file or folder to write to; default: print the draft.",
 )
 def command(
     files: tuple[Path, ...],
@@ -65,12 +65,13 @@ def command(
 ) -> None:
     from ...contributing.drafting import CannotDraft, Wanted, draft_file, draft_files
 
-    identity = _identity(part, maker, kind, package)
-    wanted = Wanted(identity, _overrides(columns), _pages(pages))
+    identity = _build_identity(part, maker, kind, package)
+    wanted = Wanted(identity, _parse_columns(columns), _parse_pages(pages))
     if len(files) > 1:
         _check_several(part, out)
-        with progress_bar("Drafting") as told:
-            failed = sum(not _told(each, explain, out) for each in draft_files(files, wanted, told))
+        with progress_bar("Drafting") as progress:
+            drafts = draft_files(files, wanted, progress)
+            failed = sum(not _report(draft, explain, out) for draft in drafts)
         if failed:
             raise AnswerIsNo(f"{failed} of {len(files)} files not drafted")
         return
@@ -78,45 +79,45 @@ def command(
         drafted = draft_file(files[0], wanted)
     except CannotDraft as fault:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
-    _tell(drafted, explain)
-    _put(drafted, out)
+    _print_unread(drafted, explain)
+    _write_draft(drafted, out)
 
 
 def _check_several(part: str | None, out: Path | None) -> None:
-    """Several files need a folder to go to, and each its own part."""
+    """Raise BadInput unless several files have a folder, and no common part number."""
     if part is not None:
-        raise BadInput("found --part with several files, expected it with one file only")
+        raise BadInput("--part names one chip, but there are several files; draft them one by one")
     if out is None or not out.is_dir():
-        raise BadInput("found several files, expected -o with a folder for them: -o chips/")
+        raise BadInput("several files need an existing folder for their drafts: -o chips/")
 
 
-def _told(drafted: Drafted | CannotDraft, explain: bool, out: Path | None) -> bool:
-    """Tell of one of several drafts and write it; False when there is none."""
+def _report(drafted: Drafted | CannotDraft, explain: bool, out: Path | None) -> bool:
+    """Print the remarks on one of several drafts and write it; return False if there is none."""
     from ...contributing.drafting import Drafted
 
     try:
         if not isinstance(drafted, Drafted):
             raise BadInput(str(drafted))
-        _tell(drafted, explain, f"{drafted.file.name}: ")
-        _put(drafted, out)
+        _print_unread(drafted, explain, f"{drafted.file.name}: ")
+        _write_draft(drafted, out)
     except BadInput as fault:
         click.echo(visible(fault.message, keep_lines=True), err=True)
         return False
     return True
 
 
-def _tell(drafted: Drafted, explain: bool, of_file: str = "") -> None:
-    """How the columns were told, if that is asked for, and what was not read."""
+def _print_unread(drafted: Drafted, explain: bool, of_file: str = "") -> None:
+    """Print the unread cells, and with ``explain`` how the columns were recognised."""
     for line in drafted.explained if explain else ():
         click.echo(visible(f"{of_file}{line}"), err=True)
     for unread in drafted.draft.unread:
         click.echo(visible(f"{of_file}not read: {unread}"), err=True)
 
 
-def _identity(
+def _build_identity(
     part: str | None, maker: str | None, kind: str | None, package: str | None
 ) -> Identity:
-    """What the options say the chip is."""
+    """Return the identity of the chip that the options give."""
     from ....loaders.chip_files.part_name import PartError, check_part
     from ....loaders.drafting.chip_draft import Identity
     from ...contributing.new_chip import NotAChip, check_kind, read_package
@@ -131,15 +132,15 @@ def _identity(
         raise BadInput(visible(str(refused))) from None
 
 
-def _overrides(columns: tuple[str, ...]) -> dict[str, int]:
+def _parse_columns(columns: tuple[str, ...]) -> dict[str, int]:
     """``dc_typ=5`` -> {"dc_typ": 5}."""
     from ....loaders.drafting.column_headings import UnknownColumnError, check_overrides
 
     overrides: dict[str, int] = {}
-    for said in columns:
-        key, sign, number = said.rpartition("=")
+    for option in columns:
+        key, sign, number = option.rpartition("=")
         if not sign or not number.strip().isdecimal() or len(number) > 3:
-            raise BadInput(f"found --column {said!r}, expected a key and a number: dc_typ=5")
+            raise BadInput(f"--column {option!r} is not a key and a number, such as dc_typ=5")
         overrides[key.strip()] = int(number)
     try:
         check_overrides(overrides)
@@ -148,19 +149,19 @@ def _overrides(columns: tuple[str, ...]) -> dict[str, int]:
     return overrides
 
 
-def _pages(said: str | None) -> tuple[int, int] | None:
+def _parse_pages(option: str | None) -> tuple[int, int] | None:
     """``3-9`` -> (3, 9)."""
-    if said is None:
+    if option is None:
         return None
-    first, _, last = said.partition("-")
+    first, _, last = option.partition("-")
     ends = (first, last or first)
     if not all(end.isdecimal() and len(end) < 6 for end in ends) or int(first) < 1:
-        raise BadInput(f"found --pages {said!r}, expected first and last page: 3-9")
+        raise BadInput(f"--pages {option!r} is not a first and a last page, such as 3-9")
     return int(ends[0]), int(ends[1])
 
 
-def _put(drafted: Drafted, out: Path | None) -> None:
-    """Print the draft, or write it as a file that was not there before."""
+def _write_draft(drafted: Drafted, out: Path | None) -> None:
+    """Print the draft, or write it to a new file."""
     draft = drafted.draft
     if out is None:
         click.echo(draft.text, nl=False)

@@ -26,9 +26,9 @@ from ..command_common import BadInput, json_option, print_json
     "--within",
     default="5 %",
     show_default=True,
-    help="Largest rms error of a known kind, of the peak to peak.",
+    help="Largest rms error of a known kind, relative to the peak-to-peak value.",
 )
-@click.option("--repeat", metavar="TIME", help="When it starts again. Else after the time drawn.")
+@click.option("--repeat", metavar="TIME", help="Repetition time; default: the time drawn.")
 @json_option
 def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
     from ....loaders.drafting.figure_points import FigureError, read_figure_points
@@ -36,8 +36,8 @@ def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
     from ....schema.text import visible
     from ...contributing.drawn_figure import figure_document, figure_lines
 
-    share = _quantity("--within", within, "%") / 100
-    repeat_s = None if repeat is None else _quantity("--repeat", repeat, "s")
+    share = _parse_positive("--within", within, "%") / 100
+    repeat_s = None if repeat is None else _parse_positive("--repeat", repeat, "s")
     with click.open_file(file, "rb") as opened:
         data = opened.read()
     try:
@@ -54,8 +54,8 @@ def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
         click.echo("\n".join(figure_lines(fit)))
 
 
-def _quantity(option: str, text: str, unit: str) -> float:
-    """A number above zero, in SI units or percent."""
+def _parse_positive(option: str, text: str, unit: str) -> float:
+    """Return a number above zero, in SI units or percent. Raises BadParameter."""
     from ....schema.quantities import UNITS, QuantityError, parse_quantity
 
     try:
@@ -65,6 +65,6 @@ def _quantity(option: str, text: str, unit: str) -> float:
     if not value > 0:
         called, example = UNITS[unit]
         raise click.BadParameter(
-            f"found {text!r}, expected {called} above zero; write {example!r}", param_hint=option
+            f"{text!r} is not {called} above zero; write {example!r}", param_hint=option
         )
     return value

@@ -18,13 +18,13 @@ from ..command_common import BadInput
 @click.command(help=__doc__)
 @click.argument("part")
 @click.option("--package", required=True, help="Family and number of pins: SDIP-42.")
-@click.option("--kind", help="What the chip does in the set: jungle, comb filter ...")
+@click.option("--kind", help="Kind of chip: jungle, comb filter ...")
 @click.option(
     "-o",
     "--out",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Where to write it, a new file or a folder; printed when not given.",
+    help="New file or folder to write to; default: print the text.",
 )
 def command(part: str, package: str, kind: str | None, out: Path | None) -> None:
     from ....loaders.chip_files.part_name import PartError

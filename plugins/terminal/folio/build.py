@@ -76,7 +76,7 @@ def command(
         _build,
         sources,
         out,
-        cache=None if afresh else Path(cache_folder()),
+        cache=None if afresh else cache_folder(),
         processes=processes,
     )
     if not keep_going:
@@ -101,9 +101,9 @@ def _build(sources: tuple[Path, ...], out: Path, **options: Any) -> FolioInfo:
         with progress_bar("Building", "chips") as progress:
             return build_folio(sources, out, progress, **options)
     except InvalidFileError as refused:
-        told = visible(str(refused), keep_lines=True)
+        messages = visible(str(refused), keep_lines=True)
         count = format_count(len(refused.faults), "fault")
-        raise BadInput(f"{told}\n{count}, so nothing was written") from None
+        raise BadInput(f"{messages}\n{count}, so nothing was written") from None
 
 
 def _describe(out: Path, info: FolioInfo) -> str:

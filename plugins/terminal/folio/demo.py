@@ -14,7 +14,7 @@ from ..progress import progress_bar
 from ..serving_options import host_option, password_option, port_option, serve_folio
 
 _TO_TRY: Final = (
-    ("type what is left of a marking", "find?q=5752"),
+    ("type the legible part of a marking", "find?q=5752"),
     ("the sync input of a PAL jungle", "chip/TQZ5752/13"),
     ("which pin takes the burst key pulse", "find?q=burst+key"),
 )

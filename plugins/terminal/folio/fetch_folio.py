@@ -70,9 +70,9 @@ def _repeat_arguments(address: str, from_shop: str | None) -> list[str]:
 def _require_signature(handle: str, shop_folder: Path | None) -> SignatureCheck:
     """Return a check that accepts only a manifest signed with the known key of this shop."""
     from ....loaders.publishing.download_signature import expect_signature
-    from ....loaders.shop.known_shops import known_shops
+    from ....loaders.shop.known_shops import load_known_shops
 
-    known = known_shops(open_chosen_shop(shop_folder))
+    known = load_known_shops(open_chosen_shop(shop_folder))
     if handle not in known:
         there = ", ".join(known) or "none"
         raise BadInput(f"the shop {handle!r} is not known here; known are: {there}")

@@ -61,10 +61,10 @@ def command(
 def _choose_pages() -> Pages:
     """Return the writer of the pages, which shows its own progress bar."""
     from ....loaders.publishing.published_folder import Pages
-    from ...web.publishing.static_pages import drawn_with, write_pages
+    from ...web.publishing.static_pages import hash_page_sources, write_pages
 
     def with_bar(folio: Path, folder: Path) -> None:
         with progress_bar("Drawing pages") as progress:
             write_pages(folio, folder, progress)
 
-    return Pages(with_bar, drawn_with())
+    return Pages(with_bar, hash_page_sources())

@@ -37,11 +37,11 @@ def command(
     files: tuple[Path, ...], accept_new: bool, yes: bool, as_json: bool, shop_folder: Path | None
 ) -> None:
     from ....loaders.shop.bundle_reading import read_bundle
-    from ....loaders.shop.merging import apply, introduction, plan
+    from ....loaders.shop.merging import apply_plan, describe_unknown_senders, plan_merge
     from ....schema.text import visible
 
-    shop = open_chosen_shop(shop_folder)
-    planned = plan(shop, [read_bundle(file) for file in files])
+    shop = open_chosen_shop(shop_folder, to_change=True)
+    planned = plan_merge(shop, [read_bundle(file) for file in files])
     for why in planned.left_out:
         click.echo(visible(f"Left out: {why}"), err=True)
     if as_json:
@@ -49,13 +49,13 @@ def command(
     else:
         _print_plan(planned)
     if planned.unknown and not accept_new:
-        raise AnswerIsNo(introduction(planned))
+        raise AnswerIsNo(describe_unknown_senders(planned))
     if planned.is_empty:
         click.echo("Nothing to merge: everything is here already.", err=as_json)
         return
     if not yes:
         click.confirm("Merge?", abort=True, err=as_json)
-    apply(planned, accept_new=accept_new)
+    apply_plan(planned, accept_new=accept_new)
     click.echo("Merged; build the folio again to see it.", err=as_json)
 
 
@@ -80,4 +80,4 @@ def _print_plan(planned: Plan) -> None:
     print_rows(("What", "Shop", "Chip", "Where", "Note", "Date"), rows)
     if len(changes) > _MOST_ROWS:
         click.echo(f"... and {len(changes) - _MOST_ROWS} more")
-    click.echo(", ".join(f"{count} {what}" for what, count in planned.counts().items()))
+    click.echo(", ".join(f"{count} {change}" for change, count in planned.counts().items()))

@@ -57,11 +57,11 @@ def add_command(
       pinfolio note add TQZ5752 17 --kind remark --text "Lift R702 to measure."
       pinfolio note add --from "http://127.0.0.1:8001/chip/TQZ5752/13?dc=3.1V&condition=no+signal"
     """
-    from ....loaders.shop.note_files import new_id
+    from ....loaders.shop.note_files import draw_note_id
     from ...notes.note_form import build_note, parse_address
     from .. import note_input
 
-    shop = open_chosen_shop(shop_folder)
+    shop = open_chosen_shop(shop_folder, to_change=True)
     form = parse_address(address) if address else {}
     form |= _read_form({"chip": chip, "at": at, **given})
     form, known = note_input.ask_place_of_note(form, folio, unlisted)
@@ -70,7 +70,7 @@ def add_command(
     attached = note_input.prepare_files(files, captions)
     form = note_input.usual_instruments(shop, form, bool(files)) | note_input.sign(shop) | form
     fields: dict[str, Any] = {
-        "id": new_id(),
+        "id": draw_note_id(),
         "shop": shop.handle,
         "attachments": note_input.name_attachments(attached),
     }
@@ -113,13 +113,13 @@ def edit_command(
       pinfolio note edit wrvf77 --sets 3 --confidence "several times"
       pinfolio note edit lnvdrl --keep 13038db3
     """
-    from ....loaders.shop.note_files import all_notes
+    from ....loaders.shop.note_files import load_all_notes
     from ...notes.note_form import build_note, fill_form
     from ...notes.revisions import choose_base_revision, find_note
     from .. import note_input
 
-    shop = open_chosen_shop(shop_folder)
-    kept = find_note(all_notes(shop), note_id)
+    shop = open_chosen_shop(shop_folder, to_change=True)
+    kept = find_note(load_all_notes(shop), note_id)
     before = choose_base_revision(kept, shop.handle, keep)
     changes = _read_form(given)
     form = fill_form(before) | changes
@@ -152,14 +152,14 @@ def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
 
     The withdrawal travels with the next bundle to every shop that merges it, and is permanent.
     """
-    from ....loaders.shop.note_files import all_notes
+    from ....loaders.shop.note_files import load_all_notes
     from ....schema.text import visible
     from ...notes.revisions import build_withdrawal, find_note
     from .. import note_input
     from ..tables.note_tables import summarise_note
 
-    shop = open_chosen_shop(shop_folder)
-    kept = find_note(all_notes(shop), note_id)
+    shop = open_chosen_shop(shop_folder, to_change=True)
+    kept = find_note(load_all_notes(shop), note_id)
     signature = note_input.sign(shop)
     note = build_withdrawal(kept, shop.handle, signature["author"], signature["date"])
     if not yes:
@@ -193,14 +193,14 @@ def list_command(
       pinfolio note list TQZ5752 17
       pinfolio note list --conflicts
     """
-    from ....loaders.shop.note_files import all_notes
+    from ....loaders.shop.note_files import load_all_notes
     from ...notes.note_form import normalise_field
     from ...notes.revisions import collect_notes, filter_notes
     from ..tables.note_tables import print_notes, view_note
 
     shop = open_chosen_shop(shop_folder)
     full_kind = normalise_field("kind", kind, None) if kind else None
-    notes = filter_notes(collect_notes(all_notes(shop)), chip, at, full_kind, by, conflicts)
+    notes = filter_notes(collect_notes(load_all_notes(shop)), chip, at, full_kind, by, conflicts)
     if as_json:
         print_json({"notes": [view_note(kept).document() for kept in notes]})
     elif notes:
@@ -215,12 +215,12 @@ def list_command(
 @shop_option
 def show_command(note_id: str, as_json: bool, shop_folder: Path | None) -> None:
     """Show a note in full; in a conflict, every side. ID may be abbreviated."""
-    from ....loaders.shop.note_files import all_notes
+    from ....loaders.shop.note_files import load_all_notes
     from ...notes.revisions import find_note
     from ..tables.note_tables import note_document, print_note
 
     shop = open_chosen_shop(shop_folder)
-    kept = find_note(all_notes(shop), note_id)
+    kept = find_note(load_all_notes(shop), note_id)
     if as_json:
         print_json(note_document(kept))
     else:
@@ -239,6 +239,6 @@ def _read_form(given: dict[str, str | None]) -> Form:
 def _report_kept(note: Note, path: Path) -> None:
     from ....schema.text import visible
 
-    what = f"{note.kind}, {note.chip} {note.at}" + (", withdrawn" if note.withdrawn else "")
-    click.echo(visible(f"{note.id}: {what}"))
+    summary = f"{note.kind}, {note.chip} {note.at}" + (", withdrawn" if note.withdrawn else "")
+    click.echo(visible(f"{note.id}: {summary}"))
     click.echo(f"Kept in {visible(str(path))}; build the folio again to see it.", err=True)

@@ -40,12 +40,12 @@ from ..shop_options import open_chosen_shop, shop_option, warn_of_personal_data,
 def command(
     out: Path, chip: str | None, since: datetime | None, yes: bool, shop_folder: Path | None
 ) -> None:
-    from ....loaders.shop.bundle_writing import notes_to_share, write_bundle
+    from ....loaders.shop.bundle_writing import select_notes_to_share, write_bundle
     from ....schema.text import format_count
 
     day = since.date().isoformat() if since else None
     shop = open_chosen_shop(shop_folder)
-    notes = notes_to_share(shop, chip, day)
+    notes = select_notes_to_share(shop, chip, day)
     if not notes:
         raise AnswerIsNo("There are no notes of your own to share, with these choices.")
     if warn_of_personal_data(notes) and not yes:

@@ -45,14 +45,13 @@ def init_command(
       pinfolio shop init
       pinfolio shop init bench/ --handle bench-and-coil --probe "x10 probe"
     """
-    from ....loaders.shop.shop_folder import init_shop, new_shop
-    from ....loaders.shop.signing_key import fingerprint
+    from ....loaders.shop.shop_folder import choose_new_folder, init_shop
+    from ....loaders.shop.signing_key import format_fingerprint
 
     choose_instruments(meter, probe, scope)
-    shop = init_shop(new_shop(folder), handle, author, meter, probe, scope)
-    click.echo(
-        f"{shop.folder}: the shop {shop.handle}; its key reads {fingerprint(shop.public_key)}"
-    )
+    shop = init_shop(choose_new_folder(folder), handle, author, meter, probe, scope)
+    reads = format_fingerprint(shop.public_key)
+    click.echo(f"{shop.folder}: the shop {shop.handle}; its key reads {reads}")
     click.echo("Keep .pinfolio-key to yourself: anybody who has it can write in the shop's name.")
 
 
@@ -61,10 +60,10 @@ def init_command(
 @json_option
 def key_command(shop_folder: Path | None, as_json: bool) -> None:
     """Show the shop's public key, and its fingerprint to read out over the telephone."""
-    from ....loaders.shop.signing_key import fingerprint
+    from ....loaders.shop.signing_key import format_fingerprint
 
     shop = open_chosen_shop(shop_folder)
-    public, short = shop.public_key.hex(), fingerprint(shop.public_key)
+    public, short = shop.public_key.hex(), format_fingerprint(shop.public_key)
     if as_json:
         print_json({"shop": shop.handle, "public_key": public, "fingerprint": short})
         return

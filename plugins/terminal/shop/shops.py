@@ -29,12 +29,12 @@ if TYPE_CHECKING:
 @shop_option
 @click.pass_context
 def command(context: click.Context, as_json: bool, shop_folder: Path | None) -> None:
-    from ....loaders.shop.known_shops import known_shops
+    from ....loaders.shop.known_shops import load_known_shops
 
     context.obj = shop_folder
     if context.invoked_subcommand is not None:
         return
-    known = known_shops(open_chosen_shop(shop_folder))
+    known = load_known_shops(open_chosen_shop(shop_folder))
     if as_json:
         print_json(
             [
@@ -55,9 +55,9 @@ def command(context: click.Context, as_json: bool, shop_folder: Path | None) -> 
 @click.pass_obj
 def trust_command(shop_folder: Path | None, handle: str, yes: bool) -> None:
     """Trust a shop after comparing its key by voice; this also unmutes it."""
-    from ....loaders.shop.known_shops import known_shops
+    from ....loaders.shop.known_shops import load_known_shops
 
-    known = known_shops(open_chosen_shop(shop_folder)).get(handle)
+    known = load_known_shops(open_chosen_shop(shop_folder)).get(handle)
     if known is not None and not yes:
         click.echo(f"The key of {handle} reads {known.fingerprint}")
         click.confirm("Did they read the same to you?", abort=True)
@@ -75,5 +75,5 @@ def mute_command(shop_folder: Path | None, handle: str) -> None:
 def _set_state(shop_folder: Path | None, handle: str, state: State) -> None:
     from ....loaders.shop.known_shops import set_state
 
-    set_state(open_chosen_shop(shop_folder), handle, state)
+    set_state(open_chosen_shop(shop_folder, to_change=True), handle, state)
     click.echo(f"{handle} is {state}.")

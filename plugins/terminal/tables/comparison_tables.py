@@ -1,4 +1,4 @@
-"""A comparison as a technician reads it in a terminal."""
+"""A comparison of two chips as tables."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def print_comparison(made: Comparison) -> None:
-    """Print the verdict, the differences by weight, and what could not be compared."""
+    """Print the verdict, the differences by weight, and the values that could not be compared."""
     console = open_console()
     console.print(visible(made.sentence), style="bold")
     for weight, heading in WEIGHTS.items():
@@ -24,14 +24,14 @@ def print_comparison(made: Comparison) -> None:
         if found:
             console.print()
             console.print(heading, style="bold")
-            console.print(_table(made, found))
+            console.print(_build_table(made, found))
     for untold in made.not_compared:
         console.print(visible(f"Not compared: {untold}."))
     for caution in made.cautions:
         console.print(visible(f"Caution: {caution}"))
 
 
-def _table(made: Comparison, found: list[Difference]) -> Table:
+def _build_table(made: Comparison, found: list[Difference]) -> Table:
     from rich import box
     from rich.table import Table
 

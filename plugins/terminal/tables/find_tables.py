@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from ....loaders.folio.chip_search import ChipRow
-from ....loaders.folio.exact_marking import MARKING
+from ....loaders.folio.chip_search import MARKING_SCORE, ChipRow
 from ....schema.text import visible
 from ...search.answer import SearchAnswer
 from ...search.marking_lookup import MarkingMatch
@@ -20,7 +19,7 @@ if TYPE_CHECKING:
 
 def print_answer(found: SearchAnswer) -> None:
     """Print an answer: a line for each exact marking, else a table for each group."""
-    if found.groups == ("chips",) and all(match.score >= MARKING for match in found.chips):
+    if found.groups == ("chips",) and all(match.score >= MARKING_SCORE for match in found.chips):
         for match in found.chips:
             click.echo(_describe_exact(match))
         return

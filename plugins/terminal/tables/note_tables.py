@@ -1,4 +1,4 @@
-"""Notes as a technician reads them in a terminal, and one note as plain data."""
+"""Notes as tables, and one note as plain data."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import click
 from rich.box import SIMPLE_HEAD
 from rich.table import Column, Table
 
-from ....loaders.shop.note_files import attachment_path
+from ....loaders.shop.note_files import locate_attachment
 from ....loaders.shop.shop_folder import Shop
 from ....schema.text import visible
 from ...notes.note_view import NoteView, RevisionView
@@ -21,12 +21,12 @@ SHORT_DIGEST: Final = 8
 
 
 def view_note(kept: StoredNote) -> NoteView:
-    """A note by its newest revisions."""
+    """Return a note by its newest revisions."""
     return NoteView(tuple(RevisionView(note) for note in kept.heads))
 
 
 def note_document(kept: StoredNote) -> dict[str, Any]:
-    """A note as plain data: the newest of it, and every revision it went through."""
+    """Return a note as plain data: its newest revisions in full, all revisions in short."""
     revisions = sorted(kept.revisions, key=lambda note: (note.date, note.digest))
     history = [
         {"digest": note.digest, "follows": list(note.follows), "shop": note.shop,
@@ -50,13 +50,13 @@ def print_notes(notes: Iterable[StoredNote]) -> None:
 
 
 def summarise_note(kept: StoredNote) -> str:
-    """What a note says, in a line."""
+    """Return a note in one line."""
     shown = view_note(kept)
     return ("In conflict. " if shown.in_conflict else "") + shown.revisions[0].sentence
 
 
 def print_note(kept: StoredNote, shop: Shop) -> None:
-    """Print a note in full; in a conflict each side and how one is chosen."""
+    """Print a note in full; in a conflict every side, and the command that chooses one."""
     shown = view_note(kept)
     note = shown.note
     click.echo(visible(f"{note.kind}: {note.chip} {note.at} ({note.id})"))
@@ -75,13 +75,13 @@ def _print_revision(revision: RevisionView, shop: Shop) -> None:
     if note.withdrawn:
         click.echo(visible(f"Withdrawn by {note.shop}, {note.date}"))
         return
-    click.echo(visible(f"{revision.behind}; written by {note.author}"))
-    rows = [("Taken in", revision.taken), *revision.lines, ("Text", note.text or "")]
+    click.echo(visible(f"{revision.provenance}; written by {note.author}"))
+    rows = [("Taken in", revision.circumstances), *revision.lines, ("Text", note.text or "")]
     for name, value in rows:
         if value:
             text = visible(value, keep_lines=True).replace("\n", "\n" + " " * 14)
             click.echo(f"{name:<13} {text}")
     for attachment in note.attachments:
-        path = attachment_path(shop, note, attachment)
+        path = locate_attachment(shop, note, attachment)
         click.echo(visible(f"{'Attached':<13} {attachment.name}: {attachment.caption or ''}"))
         click.echo(visible(f"{'':<13} {path}"))

@@ -1,4 +1,4 @@
-"""A judged pin as a technician reads it in a terminal."""
+"""The verdicts on readings as tables."""
 
 from __future__ import annotations
 
@@ -15,33 +15,33 @@ if TYPE_CHECKING:
 
 
 def print_judged(judged: PinVerdict) -> None:
-    """Print one pin: the verdict, each figure, why, and what commonly causes it."""
+    """Print one pin: the verdict, each figure, the reasons, and the usual causes."""
     console, pin = open_console(), judged.pin
     chosen = judged.instruments
-    _say(console, f"{judged.chip.part} pin {pin.number} {pin.symbol}: {judged.verdict}", "bold")
+    _print(console, f"{judged.chip.part} pin {pin.number} {pin.symbol}: {judged.verdict}", "bold")
     names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
-    _say(console, f"Condition {judged.condition}; read with {names}")
+    _print(console, f"Condition {judged.condition}; read with {names}")
     if judged.results:
-        console.print(_table(judged.results))
+        console.print(_build_table(judged.results))
     for why in judged.why:
-        _say(console, f"  {why}")
+        _print(console, f"  {why}")
     if judged.likely:
-        _say(console, "Look first (common practice):")
+        _print(console, "Look first (common practice):")
         for cause in judged.likely:
-            _say(console, f"  - {cause}")
+            _print(console, f"  - {cause}")
 
 
 def print_checked(checked: PinChecks) -> None:
-    """Print many pins, then what they say together."""
+    """Print many pins, then the conclusion from all of them."""
     console = open_console()
     for judged in checked.pins:
         print_judged(judged)
         console.print()
     if checked.together:
-        _say(console, f"Together: {checked.together}", "bold")
+        _print(console, f"Together: {checked.together}", "bold")
 
 
-def _table(results: tuple[FigureVerdict, ...]) -> Table:
+def _build_table(results: tuple[FigureVerdict, ...]) -> Table:
     from rich import box
     from rich.table import Table
 
@@ -60,5 +60,5 @@ def _table(results: tuple[FigureVerdict, ...]) -> Table:
     return table
 
 
-def _say(console: Console, text: str, style: str = "") -> None:
+def _print(console: Console, text: str, style: str = "") -> None:
     console.print(visible(text), style=style)

@@ -1,4 +1,4 @@
-"""A check as JSON, and the readings that a page's address carries."""
+"""Check a reading: the verdict as JSON, and the reading in a page's address."""
 
 from __future__ import annotations
 
@@ -17,25 +17,25 @@ from ...instruments.known_instruments import load_instruments
 from ...readings.checks import NoExpectation, check_pin
 from ...readings.verdict import PinVerdict
 from ...search.marking_lookup import find_chip
-from ..page_context import as_json, ask, from_address
+from ..page_context import ask, from_address, respond_json
 
 READ = ("dc", "vpp", "freq", "ohms", "seen")
 _INSTRUMENTS = ("meter", "probe", "scope")
 
 
 def reading_in(request: Request) -> Reading:
-    """The reading in a page's address; raises BadReading."""
+    """Return the reading in a page's address. Raises BadReading."""
     return read_reading({name: request.args.get(name) for name in READ})
 
 
 def good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:
-    """The notes to hold a reading against, where ``?expect=observed`` asks for it."""
+    """Return the notes to compare a reading with, for ``?expect=observed``; else None."""
     asked = request.args.get("expect") == "observed"
     return folio.notes(part, [f"pin {pin.number}"]) if asked else None
 
 
 async def check(datasette: Datasette, request: Request) -> Response:
-    """The document of a check, the same as ``pinfolio check --json`` prints."""
+    """Return the document of a check, as ``pinfolio check --json`` prints it."""
     part, name = (from_address(request.url_vars[key]) for key in ("part", "pin"))
     chosen = [request.args.get(sort) for sort in _INSTRUMENTS]
     condition = request.args.get("condition")
@@ -51,10 +51,10 @@ async def check(datasette: Datasette, request: Request) -> Response:
     try:
         made = await ask(datasette, judged)
     except BadReading as refused:
-        return as_json({"error": str(refused)}, status=400)
+        return respond_json({"error": str(refused)}, status=400)
     except (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument, NoExpectation) as unknown:
-        return as_json({"error": str(unknown)}, status=404)
-    return as_json(made.document())
+        return respond_json({"error": str(unknown)}, status=404)
+    return respond_json(made.document())
 
 
 ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/(?P<pin>[^/]+)/check\.json$", check)]

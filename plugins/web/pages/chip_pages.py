@@ -27,13 +27,13 @@ from ...notes.similar_cases import BenchCase, SimilarCase, convert_reading, find
 from ...readings.checks import NoExpectation, check_pin
 from ...readings.verdict import PinVerdict
 from ...search.marking_lookup import find_chip
-from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
+from ..page_context import Addresses, ask, from_address, nothing_here, page, respond_json
 from .check_pages import READ, good_notes, reading_in
 
 
 @dataclass(frozen=True)
 class _PinPage:
-    """A pin card with everything drawn, made where computing does not hold up other visitors."""
+    """A pin card with its drawings, computed where it does not block other visitors."""
 
     card: PinCard
     picture: str | None
@@ -43,13 +43,13 @@ class _PinPage:
     alike: tuple[SimilarCase, ...]
     """Notes of faults that come near to the reading, where it is not right."""
     unread: str
-    """Why what was typed as a reading cannot be judged; empty when it can."""
+    """Why the typed reading cannot be judged; empty if it can."""
     package: str
     package_solder: str
 
 
 async def chip(datasette: Datasette, request: Request) -> Response:
-    """The sheet of a chip; ``?condition=`` chooses the column of DC voltages."""
+    """Return the sheet of a chip; ``?condition=`` chooses the column of DC voltages."""
     part = from_address(request.url_vars["part"])
     condition = request.args.get("condition")
     wants_json = bool(request.url_vars["format"])
@@ -72,7 +72,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     except Unknown as unknown:
         return await _unknown(datasette, request, unknown, part)
     if wants_json:
-        return as_json(made.document())
+        return respond_json(made.document())
     parts = [describe_part(made.chip, at) for at in range(len(made.chip.application.parts))]
     return await page(
         datasette,
@@ -81,7 +81,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
         sheet=made,
         chip=made.chip,
         parts=parts,
-        attached=await ask(datasette, lambda folio: view_attachments(folio, made.told)),
+        attached=await ask(datasette, lambda folio: view_attachments(folio, made.remarks)),
         top=top,
         solder=solder,
         blocks=blocks,
@@ -89,7 +89,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
 
 
 async def pin(datasette: Datasette, request: Request) -> Response:
-    """The card of a pin, named by number or symbol; ``?condition=`` chooses the picture."""
+    """Return the card of a pin, by number or symbol; ``?condition=`` chooses the picture."""
     part = from_address(request.url_vars["part"])
     name = from_address(request.url_vars["pin"])
     condition = request.args.get("condition")
@@ -121,7 +121,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
 
     try:
         if request.url_vars["format"]:
-            return as_json(await ask(datasette, lambda folio: card(folio).document()))
+            return respond_json(await ask(datasette, lambda folio: card(folio).document()))
         made = await ask(datasette, drawn)
     except Unknown as unknown:
         return await _unknown(datasette, request, unknown, part)
@@ -146,12 +146,12 @@ async def pin(datasette: Datasette, request: Request) -> Response:
 
 
 def _linked(chip: Chip, addresses: Addresses) -> Callable[[Pin], str]:
-    """Where each pin of a drawing leads to: its card."""
+    """Return the link of each pin in a drawing: its card."""
     return lambda pin: addresses.pin(chip.part, pin.number)
 
 
 def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple[str, str]:
-    """The package from both sides, every pin a link to its card."""
+    """Return drawings of both sides of the package, with every pin linked to its card."""
     link = _linked(chip, addresses)
     return (
         draw_package(chip, "top", pin, link),
@@ -166,7 +166,7 @@ def _judged(
     condition: str | None,
     good: list[Note] | None,
 ) -> tuple[PinVerdict | None, str]:
-    """The verdict on the reading in the address, or why there is none."""
+    """Return the verdict on the reading in the address, or the reason for none."""
     try:
         reading = reading_in(request)
         if not reading:
@@ -177,7 +177,7 @@ def _judged(
 
 
 def _alike(folio: Folio, card: PinCard, request: Request) -> tuple[SimilarCase, ...]:
-    """Notes on this chip of sets that read alike at this pin."""
+    """Return notes on this chip about sets with similar readings at this pin."""
     part, at = card.chip.part, f"pin {card.pin.number}"
     bench = BenchCase(chip=part, readings={at: convert_reading(reading_in(request))})
     return find_similar_cases(folio.notes(part, [at]), bench)
@@ -194,7 +194,7 @@ async def _unknown(
     message = str(unknown)
     if request.url_vars["format"]:
         nearest = list(getattr(unknown, "nearest", ()))
-        return as_json({"error": message, "nearest": nearest}, status=404)
+        return respond_json({"error": message, "nearest": nearest}, status=404)
     return await nothing_here(datasette, request, f"{message[:1].upper()}{message[1:]}.", part)
 
 

@@ -12,16 +12,16 @@ from ...contributing.comparison import Comparison
 from ...contributing.comparison import compare as compare_chips
 from ...contributing.difference import WEIGHTS
 from ...search.marking_lookup import find_chip
-from ..page_context import as_json, ask, nothing_here, page
+from ..page_context import ask, nothing_here, page, respond_json
 
 
 async def compare(datasette: Datasette, request: Request) -> Response:
-    """Can ``?b=`` stand in for ``?a=``? Without both, the question to fill in."""
+    """Return the comparison of ``?a=`` with its replacement ``?b=``; without both, the form."""
     fitted, other = (request.args.get(name) or "" for name in ("a", "b"))
     wants_json = bool(request.url_vars["format"])
     if not (fitted and other):
         if wants_json:
-            return as_json({"error": "give two parts: ?a=PART&b=PART"}, status=400)
+            return respond_json({"error": "give two parts: ?a=PART&b=PART"}, status=400)
         return await _page(datasette, request, fitted, other, None)
 
     def compared(folio: Folio) -> Comparison:
@@ -32,11 +32,11 @@ async def compare(datasette: Datasette, request: Request) -> Response:
     except UnknownPart as unknown:
         message = str(unknown)
         if wants_json:
-            return as_json({"error": message, "nearest": list(unknown.nearest)}, status=404)
+            return respond_json({"error": message, "nearest": list(unknown.nearest)}, status=404)
         said = f"{message[:1].upper()}{message[1:]}."
         return await nothing_here(datasette, request, said, unknown.part)
     if wants_json:
-        return as_json(made.document())
+        return respond_json(made.document())
     return await _page(datasette, request, fitted, other, made)
 
 

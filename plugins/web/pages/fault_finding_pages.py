@@ -32,7 +32,7 @@ from ...drawing.scope_picture import draw_scope
 from ...instruments.known_instruments import load_instruments
 from ...readings.checks import find_test_point
 from ...search.marking_lookup import find_chip
-from ..page_context import Addresses, as_json, ask, from_address, nothing_here, page
+from ..page_context import Addresses, ask, from_address, nothing_here, page, respond_json
 
 _NOT_UNDERSTOOD = (
     BadReading,
@@ -80,7 +80,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         hunt = await ask(datasette, hunted)
     except (UnknownPart, UnknownInstrument) as unknown:
         if wants_json:
-            return as_json({"error": str(unknown)}, status=404)
+            return respond_json({"error": str(unknown)}, status=404)
         return await nothing_here(datasette, request, f"{unknown}.", part)
     if wants_json:
         return _as_json(hunt)
@@ -102,10 +102,10 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
 def _as_json(hunt: _Hunt) -> Response:
     """The job, or with ``?if=`` what a failure would change, as the commands print them."""
     if hunt.job is None:
-        return as_json({"error": hunt.refused}, 400)
+        return respond_json({"error": hunt.refused}, 400)
     if hunt.what_if:
-        return as_json(what_if_document(hunt.chip, hunt.job.condition, hunt.what_if))
-    return as_json(job_document(hunt.job))
+        return respond_json(what_if_document(hunt.chip, hunt.job.condition, hunt.what_if))
+    return respond_json(job_document(hunt.job))
 
 
 def _weighed(

@@ -1,7 +1,4 @@
-"""Notes of shops as a page and as JSON: searched by symptom, part or remedy; sets like this one.
-
-And the bytes of what is attached to them.
-"""
+"""Notes of shops as a page and as JSON, by search or by similar readings; and attached files."""
 
 from __future__ import annotations
 
@@ -16,14 +13,14 @@ from ....schema.reading import BadReading
 from ...cards.attached_captures import AttachmentView, view_attachments
 from ...notes.note_search import NoteSearchAnswer, find_notes
 from ...notes.similar_cases import BenchCase, convert_reading
-from ..page_context import HEADERS, as_json, ask, page
+from ..page_context import HEADERS, ask, page, respond_json
 from .check_pages import READ, reading_in
 
 _ABOUT = ("q", "chip", "at", "chassis")
 
 
 async def notes(datasette: Datasette, request: Request) -> Response:
-    """Notes for ``?q=``; with ``chip``, ``at`` and readings also sets like the one on the bench."""
+    """Return the notes for ``?q=``; with ``chip``, ``at`` and readings also similar sets."""
     asked = {name: request.args.get(name) or "" for name in _ABOUT}
     read = {name: request.args.get(name) or "" for name in READ}
     wants_json = bool(request.url_vars["format"])
@@ -32,7 +29,7 @@ async def notes(datasette: Datasette, request: Request) -> Response:
     except BadReading as refused:
         reading, unread = None, str(refused)
     if unread and wants_json:
-        return as_json({"error": unread}, status=400)
+        return respond_json({"error": unread}, status=400)
     readings = {asked["at"]: convert_reading(reading)} if reading and asked["at"] else {}
     bench = BenchCase(asked["q"], asked["chip"], asked["chassis"], readings)
 
@@ -42,7 +39,7 @@ async def notes(datasette: Datasette, request: Request) -> Response:
 
     found, attached = await ask(datasette, answer)
     if wants_json:
-        return as_json(found.document())
+        return respond_json(found.document())
     return await page(
         datasette,
         request,
@@ -56,9 +53,9 @@ async def notes(datasette: Datasette, request: Request) -> Response:
 
 
 async def attachment(datasette: Datasette, request: Request) -> Response:
-    """The bytes of a capture or a picture, by their SHA-256; they never change.
+    """Return an attached capture or picture by its SHA-256; the bytes never change.
 
-    A capture is offered as a file: a browser need not find out what it is.
+    A capture is sent as a download, so that no browser guesses its type.
     """
     sha256, ending = request.url_vars["sha256"], request.url_vars["ending"]
     held = await ask(datasette, lambda folio: folio.attachment(sha256))

@@ -1,4 +1,4 @@
-"""Every part of the folio, some hundreds to a page: works as a plain file as well."""
+"""The list of all parts, some hundreds on a page, which also works as a plain file."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ PARTS_A_PAGE: Final = 500
 
 
 async def parts(datasette: Datasette, request: Request) -> Response:
-    """The parts in their order; ``?page=`` counts from 1."""
+    """Return a page of the list of parts; ``?page=`` counts from 1."""
     typed = request.args.get("page") or "1"
     at = int(typed) if typed.isascii() and typed.isdecimal() and len(typed) < 9 else 0
     if at < 1:

@@ -1,4 +1,4 @@
-"""The page to begin at, and the answers to a search, as pages and as JSON."""
+"""The start page, and search results as a page and as JSON."""
 
 from __future__ import annotations
 
@@ -12,20 +12,20 @@ from ....loaders import Folio
 from ....loaders.folio.chip_search import Only
 from ...search.answer import SearchAnswer
 from ...search.find import find
-from ..page_context import as_json, ask, page
+from ..page_context import ask, page, respond_json
 
 _NUMBER: Final = re.compile(r"[1-9][0-9]{0,4}", re.ASCII)
 _LONGEST: Final = 80
 
 
 async def home(datasette: Datasette, request: Request) -> Response:
-    """The search box, and what the folio holds."""
+    """Return the start page: the search box and the contents of the folio."""
     info, parts = await ask(datasette, lambda folio: (folio.info, folio.parts(100)))
     return await page(datasette, request, "home.html", info=info, parts=parts)
 
 
 async def answer(datasette: Datasette, request: Request) -> Response:
-    """What was found for ``?q=``; with ``&typing=1`` the last word may not be finished."""
+    """Return the results for ``?q=``; with ``&typing=1`` the last word may be incomplete."""
     text = request.args.get("q") or ""
     only, typing = _only(request), bool(request.args.get("typing"))
 
@@ -34,14 +34,14 @@ async def answer(datasette: Datasette, request: Request) -> Response:
 
     found, facets = await ask(datasette, question)
     if request.url_vars["format"]:
-        return as_json(found.document())
+        return respond_json(found.document())
     return await page(
         datasette, request, "found.html", found=found, facets=facets, typed=text, only=only
     )
 
 
 def _only(request: Request) -> Only:
-    """What the answer is kept to; a number that is none says nothing."""
+    """Return the search filter in the address; an invalid number is ignored."""
 
     def word(name: str) -> str | None:
         return (request.args.get(name) or "").strip()[:_LONGEST] or None

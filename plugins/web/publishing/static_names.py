@@ -1,6 +1,6 @@
-"""What a page is called when it is a file, and how pages that are files lead to each other.
+"""Names of pages as files, and the links between them.
 
-Names hold only characters that no server, browser or file system reads in a way of its own.
+Names hold only characters that servers, browsers and file systems leave unchanged.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from urllib.parse import parse_qs, quote, unquote, urlsplit
 HOME: Final = "index.html"
 
 FileOf = Callable[[str], str | None]
-"""The file that stands for an address of ours; None when it needs a server."""
+"""Returns the file name for an address; None for one that needs a server."""
 
-# In our pages no < or > stands within text or an attribute, so a tag is what is between two.
+# Text and attributes of our pages hold no < or >, so a tag is the text between two of them.
 _TAG: Final = re.compile(r"<(?:a|link|script|img)\s[^<>]*>")
 _LEADS: Final = re.compile(r'\s(href|src)="([^"]*)"')
 _NAMED: Final = re.compile(r"/-/static-plugins/[^/]+/(?P<name>[a-z]+\.(css|js))")
@@ -25,10 +25,10 @@ _CHIP: Final = re.compile(r"/chip/(?P<part>[^/]+)(/(?P<pin>[0-9]+))?")
 _LONGEST: Final = 120
 
 
-def file_of(address: str, part_of: Callable[[str], str | None]) -> str | None:
-    """The file for an address, or None when it is no page that can be a file.
+def choose_file_name(address: str, part_of: Callable[[str], str | None]) -> str | None:
+    """Return the file name for an address; None for a page that needs a server.
 
-    ``part_of`` gives the part number of the chip that a name in an address means, or None.
+    ``part_of`` returns the part number for a chip name in an address, or None.
     """
     split = urlsplit(address)
     asked = {name: values[0] for name, values in parse_qs(split.query).items()}
@@ -55,7 +55,7 @@ def _chip_file(part: str, pin: str | None, condition: str | None) -> str:
 
 
 def _plain(text: str) -> str:
-    """A text as a piece of a file name, different for different texts."""
+    """Return a text as part of a file name, different for different texts."""
     spelt = quote(text, safe="").replace("~", "%7E").replace(".", "%2E").replace("%", "~")
     if len(spelt) <= _LONGEST:
         return spelt
@@ -64,10 +64,10 @@ def _plain(text: str) -> str:
     return f"{spelt[:60]}~{hashlib.sha256(text.encode()).hexdigest()[:32]}"
 
 
-def as_file(html: str, at: str, file_for: FileOf) -> tuple[str, list[str]]:
-    """A page as the file ``at``: every link relative, and those that need a server no links.
+def convert_page(html: str, at: str, file_for: FileOf) -> tuple[str, list[str]]:
+    """Return a page as the file ``at``, and the addresses it links to, each once.
 
-    Also the addresses it leads to, as they were, each once.
+    Links become relative; those that need a server become plain text.
     """
     led: dict[str, None] = {}
     up = "../" * at.count("/")

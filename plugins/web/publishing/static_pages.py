@@ -1,4 +1,4 @@
-"""The pages of a folio as files: the same views as are served, asked one after the other."""
+"""Write the pages of a folio as files, by requesting the served views one after another."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from ....loaders import Folio, UnknownPart, open_folio
 from ....loaders.folio.build import Progress
 from ....loaders.publishing.published_folder import PublishError
 from ..page_context import Addresses
-from ..serving.server import datasette_for
-from .static_names import as_file, file_of
+from ..serving.server import open_datasette
+from .static_names import choose_file_name, convert_page
 
 _HTML: Final = "text/html"
 _PROGRAM: Final = Path(__file__).parents[3]
@@ -30,8 +30,8 @@ def write_pages(folio: Path, folder: Path, progress: Progress | None = None) -> 
         asyncio.run(_Writer(opened, folio, folder, progress).write())
 
 
-def drawn_with(program: Path = _PROGRAM) -> str:
-    """SHA-256 of every file of this program that has a part in a page."""
+def hash_page_sources(program: Path = _PROGRAM) -> str:
+    """Return the SHA-256 of all files of this program that contribute to a page."""
     digest = hashlib.sha256()
     for folder in ("schema", "loaders", "plugins"):
         for path in sorted((program / folder).rglob("*.*")):
@@ -42,14 +42,14 @@ def drawn_with(program: Path = _PROGRAM) -> str:
 
 
 class _Writer:
-    """Asks for pages and writes them, then for those they lead to."""
+    """Requests and writes pages, then the pages they link to."""
 
     def __init__(self, folio: Folio, path: Path, folder: Path, progress: Progress | None) -> None:
         self._folio, self._folder, self._progress = folio, folder, progress
-        self._site = datasette_for(path)
+        self._site = open_datasette(path)
         self._site.pinfolio_published = True
         self._written: set[str] = set()
-        self._file_of = cache(lambda address: file_of(address, self._part_of))
+        self._file_of = cache(lambda address: choose_file_name(address, self._part_of))
         self._part_of = cache(self._look_up)
 
     async def write(self) -> None:
@@ -62,7 +62,7 @@ class _Writer:
                 self._progress(done, len(parts), part)
 
     async def _write_from(self, address: str, *, beyond_chips: bool) -> None:
-        """Write a page and what it leads to; other chips' pages have their own turn."""
+        """Write a page and the pages it links to, except those of other chips."""
         waiting = deque([address])
         while waiting:
             asked = waiting.popleft()
@@ -75,7 +75,7 @@ class _Writer:
             waiting.extend(await self._write_one(asked, name))
 
     async def _write_one(self, address: str, name: str) -> list[str]:
-        """Write one file; the addresses that the page leads to."""
+        """Write one file and return the addresses that its page links to."""
         answer: Any = await self._site.client.get(address)
         if answer.status_code != 200:
             raise PublishError(f"the page {address} answers with status {answer.status_code}")
@@ -84,12 +84,12 @@ class _Writer:
         if not answer.headers["content-type"].startswith(_HTML):
             place.write_bytes(answer.content)
             return []
-        html, led = as_file(answer.text, name, self._file_of)
+        html, led = convert_page(answer.text, name, self._file_of)
         place.write_text(html, encoding="utf-8", newline="\n")
         return led
 
     def _look_up(self, name: str) -> str | None:
-        """The part number of the chip that is meant, if this folio has it."""
+        """Return the part number of a chip in this folio; None for any other."""
         try:
             return self._folio.chip(name).part
         except UnknownPart:

@@ -1,8 +1,8 @@
-"""Who may come in: visitors of this machine, or whoever knows the password.
+"""Admit visitors from this machine, and others with the password.
 
-On this machine itself only its own names lead in. Otherwise a page from outside, whose name was
-made to point here after it was opened, could read the folio through the visitor's browser (DNS
-rebinding). Beyond this machine a password is asked for as RFC 7617, HTTP Basic, has it.
+Requests from this machine must name it in their Host header; otherwise a page from outside whose
+name is re-pointed here could read the folio through the visitor's browser (DNS rebinding). Other
+visitors need a password, as in RFC 7617 (HTTP Basic authentication).
 """
 
 from __future__ import annotations
@@ -28,10 +28,10 @@ _ASK: Final = {"www-authenticate": 'Basic realm="pinfolio", charset="UTF-8"'}
 
 
 class Door:
-    """An ASGI application before another: lets in who may come, tells the others why not.
+    """An ASGI application that admits visitors to another, or answers with the reason for refusal.
 
-    Without a password it is for loopback only, and wants the address of the page to name this
-    machine. ``pause_s`` is how long a wrong password waits for its answer.
+    Without a password it serves loopback only, and the Host header must name this machine.
+    ``pause_s`` is the delay after a wrong password, in seconds.
     """
 
     def __init__(self, app: App, password: str | None = None, pause_s: float = 0.5) -> None:
@@ -40,7 +40,7 @@ class Door:
         self._wrong = WrongTries()
 
     async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
-        """Pass on what may come in."""
+        """Pass an admitted request on."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
         elif self._password is not None:
@@ -63,26 +63,26 @@ class Door:
             if given is not None:
                 self._wrong.add(who)
                 await asyncio.sleep(self._pause_s)
-            said = "Any user name will do; the password is known to whoever runs this folio."
+            said = "Any user name will do; ask the person who runs this folio for the password."
             await send_plain_page(send, 401, "This folio asks for a password", said, _ASK)
 
 
 class WrongTries:
-    """Wrong passwords by address: after five in a minute the next one waits until it is over."""
+    """Wrong passwords by address: after five in a minute the address must wait for its end."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._at: OrderedDict[str, list[float]] = OrderedDict()
 
     def add(self, who: str) -> None:
-        """Note a wrong try; of too many addresses the one heard of longest ago is forgotten."""
+        """Count a wrong password; the oldest address is dropped when there are too many."""
         self._at[who] = [*self._recent(who), self._clock()]
         self._at.move_to_end(who)
         while len(self._at) > _MOST_ADDRESSES:
             self._at.popitem(last=False)
 
     def wait_s(self, who: str) -> int:
-        """Whole seconds until this address may try again; 0 when it may now."""
+        """Return the whole seconds until this address may try again; 0 if it may now."""
         recent = self._recent(who)
         if len(recent) < _TRIES:
             return 0
@@ -94,12 +94,12 @@ class WrongTries:
 
 
 def _digest(password: str) -> bytes:
-    """Of one length, so that comparing takes as long for every password."""
+    """Return a digest, so that comparing takes equally long for every password."""
     return hashlib.sha256(password.encode("utf-8", "surrogateescape")).digest()
 
 
 def _password_in(authorization: str) -> str | None:
-    """The password of ``Basic dXNlcjpwYXNz``; None when there is none."""
+    """Return the password of ``Basic dXNlcjpwYXNz``; None without one."""
     scheme, _, coded = authorization.partition(" ")
     if scheme.lower() != "basic":
         return None
@@ -110,7 +110,7 @@ def _password_in(authorization: str) -> str | None:
 
 
 def _names_this_machine(host: str) -> bool:
-    """True for ``localhost:8150``, ``127.0.0.1`` and ``[::1]:8150``."""
+    """Return True for ``localhost:8150``, ``127.0.0.1`` and ``[::1]:8150``."""
     name = host.rsplit(":", 1)[0] if not host.endswith("]") and ":" in host else host
     if name.lower().rstrip(".") == "localhost":
         return True
@@ -121,7 +121,7 @@ def _names_this_machine(host: str) -> bool:
 
 
 def _visitor(scope: Message) -> str:
-    """The address a visitor comes from; of IPv6 the network, whose addresses are for the taking."""
+    """Return the address of a visitor; for IPv6 its network, which holds many."""
     host = (scope.get("client") or ("", 0))[0]
     return ipaddress.IPv6Address(host).exploded[:19] if ":" in host else str(host)
 

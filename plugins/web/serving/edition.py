@@ -1,8 +1,7 @@
-"""One version of a folio, open and answering: who begins on it ends on it.
+"""One version of a folio, open and serving; a request finishes on the version it began with.
 
-Each edition has a Datasette of its own, with its own threads and connections, so that no answer can
-be put together from two versions. An edition that was replaced lives on until its last answer is
-given, then its threads end and its files are closed.
+Each edition has its own Datasette, threads and connections, so that no answer mixes two versions.
+A replaced edition lives until its last answer is sent; then its threads end and its files close.
 """
 
 from __future__ import annotations
@@ -44,7 +43,7 @@ _OFTEN: Final = 5
 
 
 class Stamp(NamedTuple):
-    """What tells one file from another, and a file from the same one written over."""
+    """The identity of a file and of its contents: a rewritten file has another stamp."""
 
     device: int
     inode: int
@@ -53,14 +52,14 @@ class Stamp(NamedTuple):
 
     @classmethod
     def of(cls, state: os.stat_result) -> Self:
-        """The stamp of a file, open or by path."""
+        """Return the stamp of a file, open or by path."""
         return cls(state.st_dev, state.st_ino, state.st_size, state.st_mtime_ns)
 
 
 class Edition:
-    """The folio that stands at ``path`` now; FolioError when there is no whole one.
+    """The folio now at ``path``. Raises FolioError if it is missing or damaged.
 
-    ``afresh`` reads all of it to be sure; without it a file that was found whole today will do.
+    ``afresh`` verifies the whole file; otherwise a verification from the last day is enough.
     """
 
     def __init__(self, path: Path, *, afresh: bool = False, **settings: Any) -> None:
@@ -76,7 +75,7 @@ class Edition:
             except FolioError:
                 self._file.close()
                 raise
-            if _stands_at(path) == self.stamp:  # so that is what was checked and attached
+            if _stands_at(path) == self.stamp:  # so this very file was checked and attached
                 break
             self.close()
         else:
@@ -85,7 +84,7 @@ class Edition:
         self._replaced = False
 
     async def start(self) -> None:
-        """Be ready to answer; FolioError, and closed again, when the first page does not come."""
+        """Start serving. Raises FolioError, and closes the edition, if its first page fails."""
         await self.datasette.invoke_startup()
         self._app: App = self.datasette.app()
         status = await _status_of(self._app, self.datasette.urls.path("/"))
@@ -95,12 +94,12 @@ class Edition:
 
     @property
     def is_spoilt(self) -> bool:
-        """True when somebody wrote into the very file that is open here, instead of beside it."""
+        """Return whether the open file was written into instead of replaced."""
         return Stamp.of(os.fstat(self._file.fileno())) != self.stamp
 
     @contextmanager
     def answering(self) -> Iterator[App]:
-        """The ASGI application of a started edition, which stays open while this lasts."""
+        """Yield the ASGI application of a started edition, which stays open meanwhile."""
         self._answering += 1
         try:
             yield self._app
@@ -109,7 +108,7 @@ class Edition:
             self._close_if_done()
 
     def retire(self) -> None:
-        """Close as soon as the last answer is given."""
+        """Close once the last answer is sent."""
         self._replaced = True
         self._close_if_done()
 

@@ -1,8 +1,8 @@
-"""The newest folio at a path, served without a pause while it is replaced again and again.
+"""Serve the newest folio at a path without a pause while it is replaced.
 
-A folio is put in place by a rename, by ``pinfolio build`` as by whatever fetches one. It is noticed
-here, checked whole and tried out beside the one that answers; only then do new visitors get it. A
-damaged one is refused, and the one that answers goes on answering.
+``pinfolio build`` and ``fetch-folio`` rename a folio into place. The new folio is verified and
+tried out beside the serving one; only then do new requests get it. A damaged one is refused, and
+the serving one continues.
 """
 
 from __future__ import annotations
@@ -19,11 +19,10 @@ from .edition import Edition, Stamp
 
 
 class NewestFolio:
-    """An ASGI application that answers from the newest whole folio that stood at ``path``.
+    """An ASGI application that answers from the newest valid folio at ``path``.
 
-    ``tell`` gets a line for each folio that was taken up or refused. Raises FolioError where
-    there is no whole folio to begin with. What surrounds it runs it as an ASGI lifespan, or as
-    an asynchronous context manager.
+    ``tell`` receives a line for each folio accepted or refused. Raises FolioError without a valid
+    folio at the start. Run it as an ASGI lifespan or as an asynchronous context manager.
     """
 
     def __init__(
@@ -51,7 +50,7 @@ class NewestFolio:
         await asyncio.to_thread(self._edition.close)
 
     async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
-        """Answer a request from the edition that is the newest when it comes."""
+        """Answer a request from the newest edition at its arrival."""
         if scope["type"] == "lifespan":
             await self._live(receive, send)
         elif self._edition.is_spoilt:
@@ -61,7 +60,7 @@ class NewestFolio:
                 await app(scope, receive, send)
 
     async def look(self) -> bool:
-        """Take up the folio that stands at the path, if it is another and whole; True if so."""
+        """Switch to the folio at the path if it is new and valid; return whether it was."""
         stamp = self._stamp()
         if stamp is None or stamp in (self._edition.stamp, self._refused):
             return False
@@ -82,7 +81,7 @@ class NewestFolio:
         return Edition(self._path, afresh=True, **self._settings)
 
     def _refuse(self, stamp: Stamp, why: FolioError) -> None:
-        """Go on as before; a file that is still growing is told of once."""
+        """Keep the present edition; report a file that is still growing only once."""
         if self._refused is None or self._refused.inode != stamp.inode:
             spoilt = self._edition.is_spoilt
             shown = "There are no pages until it is whole" if spoilt else "The one before it stays"
@@ -109,7 +108,7 @@ class NewestFolio:
                 self._tell(f"{self._path}: could not be looked at ({fault!r}); trying again.")
 
     async def _live(self, receive: Receive, send: Send) -> None:
-        """Source: ASGI specification, Lifespan Protocol, 2.0."""
+        """Run as an ASGI lifespan. Source: ASGI specification, Lifespan Protocol, 2.0."""
         await receive()
         async with self:
             await send({"type": "lifespan.startup.complete"})

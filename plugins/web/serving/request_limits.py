@@ -1,4 +1,4 @@
-"""What a request may be: a question of a size that somebody would ask.
+"""Refuse requests that are too large to be genuine.
 
 Sources for the statuses: RFC 9110, 15.5 (400, 405, 414).
 """
@@ -20,7 +20,7 @@ Refusal = tuple[int, str, str, dict[str, str]]
 
 
 def within_limits(app: App) -> App:
-    """Wrap an ASGI application so that it gets only requests of a reasonable size."""
+    """Return an ASGI application that passes on only requests within the limits."""
 
     async def wrapped(scope: Message, receive: Receive, send: Send) -> None:
         refusal = _refusal(scope) if scope["type"] == "http" else None
@@ -34,7 +34,7 @@ def within_limits(app: App) -> App:
 
 
 def _refusal(scope: Message) -> Refusal | None:
-    """Why a request is not answered: status, heading, explanation, headers; None if it is."""
+    """Return status, heading, sentence and headers of a refusal; None within the limits."""
     path, query = scope.get("raw_path") or b"", scope["query_string"]
     if scope["method"] not in ("GET", "HEAD"):
         allow = {"allow": "GET, HEAD"}

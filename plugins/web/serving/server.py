@@ -1,4 +1,4 @@
-"""A folio behind uvicorn: read-only, from this machine, with no call to anywhere."""
+"""Serve a folio with uvicorn: read-only, from this machine, without calling out."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from ..headers import App
 
-# What uvicorn asks of a connection; the clocks of a slow one are in patience.py.
+# uvicorn's limits for a connection; time limits for slow ones are in timeouts.py.
 _UVICORN: Final[dict[str, Any]] = {
     "log_level": "warning",
     "ws": "none",
@@ -32,17 +32,17 @@ _UVICORN: Final[dict[str, Any]] = {
 }
 
 
-class CannotListen(PinfolioError):  # noqa: N818  it is what is raised, and reads as such
-    """The address cannot be listened at: why, and what to give instead."""
+class CannotListen(PinfolioError):  # noqa: N818  raised as the answer "not there"
+    """The address cannot be listened on; the message names the reason and an alternative."""
 
 
-def datasette_for(folio: Path, **settings: Any) -> Datasette:
-    """Datasette with the folio attached, as it stands there now; FolioError if it is none."""
+def open_datasette(folio: Path, **settings: Any) -> Datasette:
+    """Return Datasette with the folio now at a path. Raises FolioError."""
     return Edition(folio, **settings).datasette
 
 
 def listen(host: str, port: int, *, or_any: bool = False) -> socket.socket:
-    """A socket bound to the address; with ``or_any`` any free port when that one is taken.
+    """Return a socket bound to an address; ``or_any`` takes any free port if that one is in use.
 
     Raises CannotListen.
     """
@@ -74,23 +74,23 @@ def _instead(fault: OSError) -> str:
 
 
 def address_of(bound: socket.socket) -> str:
-    """The web address that a bound socket answers at; where it is all of them, by name."""
+    """Return the web address of a bound socket; by host name if it is bound to all addresses."""
     host, port = bound.getsockname()[:2]
     host = socket.gethostname() if host in ("0.0.0.0", "::") else host
     return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
 
 
 def is_loopback(bound: socket.socket) -> bool:
-    """True when nobody but this machine itself can reach a bound socket."""
+    """Return whether a bound socket can be reached from this machine only."""
     return ipaddress.ip_address(bound.getsockname()[0].partition("%")[0]).is_loopback
 
 
 def serve(
     app: App, bound: socket.socket, ready: Callable[[], None], password: str | None = None
 ) -> None:
-    """Serve an ASGI application until interrupted, to this machine or to who has the password.
+    """Serve an application until interrupted, to this machine or visitors with the password.
 
-    ``ready`` is called when the first question can be answered.
+    ``ready`` is called when the server accepts requests.
     """
     assert password is not None or is_loopback(bound)
     guarded = Door(within_limits(app), password)

@@ -1,7 +1,7 @@
-"""How long a connection may take: a slow or silent visitor costs no other one his answer.
+"""Time limits for connections, so that slow or silent visitors do not block others.
 
-uvicorn bounds the pause between two requests, but neither how long a request takes to come nor how
-long its answer takes to be read.
+uvicorn limits the pause between requests, but neither the arrival of a request nor the reading of
+its answer.
 """
 
 from __future__ import annotations
@@ -16,52 +16,52 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 REQUEST_S: Final = 10.0
 """From the first byte of a request, or from connecting, to its last byte."""
 READING_S: Final = 30.0
-"""How long an answer may stick with nothing of it being read."""
+"""Longest pause in the reading of an answer."""
 MOST_FROM_ONE_ADDRESS: Final = 64
-"""Connections at the same time; from this machine itself as many as there are in all."""
+"""Simultaneous connections of one visitor; this machine itself is not limited."""
 
 
 class PatientProtocol(H11Protocol):
-    """uvicorn's HTTP/1.1, with an end to its patience."""
+    """uvicorn's HTTP/1.1 protocol with time limits."""
 
     _coming: asyncio.TimerHandle | None = None
     _leaving: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """A visitor connects, and has a while to say what he wants."""
+        """Start the time limit for the first request."""
         super().connection_made(transport)
         if self._comes_too_often():
             transport.abort()
         self._await_request()
 
     def data_received(self, data: bytes) -> None:
-        """A piece of a request came; the clock runs until all of it is there."""
+        """Keep the time limit running until the whole request has arrived."""
         super().data_received(data)
         self._await_request()
 
     def pause_writing(self) -> None:
-        """The answer is not being read as fast as it is given."""
+        """Start the time limit for reading, since the answer is read too slowly."""
         super().pause_writing()
         self._await_reading()
 
     def resume_writing(self) -> None:
-        """Enough of the answer was read."""
+        """Stop the time limit for reading, since enough of the answer was read."""
         super().resume_writing()
         self._leaving = _without(self._leaving)
 
     def on_response_complete(self) -> None:
-        """The answer is given; where it ends the connection, what is left of it must be read."""
+        """Limit the time for reading the rest of the answer if the connection then closes."""
         super().on_response_complete()
         if self.transport.is_closing():
             self._await_reading()
 
     def timeout_keep_alive_handler(self) -> None:
-        """No further request came."""
+        """Close the connection, since no further request came."""
         super().timeout_keep_alive_handler()
         self._await_reading()
 
     def connection_lost(self, exc: Exception | None) -> None:
-        """The visitor left."""
+        """Stop all time limits."""
         self._coming, self._leaving = _without(self._coming), _without(self._leaving)
         super().connection_lost(exc)
 
@@ -88,7 +88,7 @@ class PatientProtocol(H11Protocol):
 
 
 def _without(clock: asyncio.TimerHandle | None) -> asyncio.TimerHandle | None:
-    """No clock any more; the one that ran is stopped."""
+    """Stop a timer, if there is one, and return None."""
     if clock is not None:
         clock.cancel()
     return None

@@ -1,7 +1,7 @@
-"""The Datasette plugin: its hooks here, its templates and static files beside.
+"""The Datasette plugin: its hooks, with templates and static files beside them.
 
-Datasette imports this package by its entry point. Nothing else may import it: imported before
-Datasette it would import Datasette itself, which would then register it half-way through.
+Datasette imports this package by its entry point, and nothing else may: imported first, it would
+import Datasette, which would register it half-initialised.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from datasette import hookimpl
 
 @hookimpl
 def register_routes(datasette: Any) -> list[tuple[str, Any]]:
-    """Return the routes of all pages; none where no folio is attached."""
+    """Return the routes of all pages; none without a folio."""
     from ..page_context import folio_database
     from ..pages import find_routes
 
@@ -23,7 +23,7 @@ def register_routes(datasette: Any) -> list[tuple[str, Any]]:
 
 @hookimpl
 def startup(datasette: Any) -> None:
-    """Refuse to serve a folio that cannot be read, with the command that mends it."""
+    """Raise StartupError for a folio that cannot be read, and build all models."""
     from ....schema import chip, note  # noqa: F401  the models of all pages
     from ....schema.instruments import models  # noqa: F401
     from ....schema.model import build_models
@@ -43,7 +43,7 @@ def prepare_jinja2_environment(env: Any) -> None:
 
 @hookimpl
 def asgi_wrapper(datasette: Any) -> Any:
-    """Give every answer its security headers."""
+    """Return the wrapper that adds security headers to every answer."""
     from ..headers import with_security_headers
 
     return with_security_headers
@@ -53,10 +53,10 @@ def asgi_wrapper(datasette: Any) -> Any:
 def handle_exception(
     datasette: Any, request: Any, exception: Exception
 ) -> Generator[None, Any, None]:
-    """Replace every other answer to an exception with our own."""
-    from ..failures import failed
+    """Replace the answer to an exception with an error page of our own."""
+    from ..failures import build_failure_answer
 
     answers = yield
-    ours = failed(datasette, request, exception)
+    ours = build_failure_answer(datasette, request, exception)
     if ours is not None:
         answers.force_result([ours])

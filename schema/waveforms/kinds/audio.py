@@ -41,6 +41,7 @@ class AudioTone(Waveform):
 
     @model_validator(mode="after")
     def _check_distortion(self) -> AudioTone:
+        """Raise for more distortion than leaves the peak to peak unchanged."""
         if not 0 <= 100 * self._harmonic <= _MOST_DISTORTION:
             raise refusal(f"distortion {self.distortion}", "from 0 % to 25 %", "distortion: 1 %")
         return self

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
-from typing import ClassVar, Literal
+from typing import ClassVar, Final, Literal
 
 import numpy as np
 from pydantic import model_validator
@@ -20,8 +20,11 @@ from ..base import (
     check_rising,
     refusal,
 )
-from ..corners import WHOLE_EDGE, Change, Corners
+from ..corners import WHOLE_EDGE, Change, Corners, edge_bandwidth_hz
 from ..straight import Straight
+
+_ASSUMED_EDGE: Final = 0.1  # rise time of an edge without one, over the pulse or the gap
+_MOST_RETRACE: Final = 0.5  # of the period
 
 
 class Steady(Waveform):
@@ -119,6 +122,7 @@ class Pulse(Straight):
 
     @model_validator(mode="after")
     def _check_shape(self) -> Pulse:
+        """Raise for levels, a width or edges that make no pulse."""
         check_rising(self.low, self.high)
         if (self.width is None) == (self.duty is None):
             found = "neither width nor duty" if self.width is None else "both width and duty"
@@ -171,7 +175,8 @@ class Pulse(Straight):
         An edge without a stated time counts as a tenth of the pulse or of the gap.
         """
         shorter_s = min(self.width_s, self.period_s - self.width_s)
-        return 0.35 / min(self._rise_s or shorter_s / 10, self._fall_s or shorter_s / 10)
+        assumed_s = shorter_s * _ASSUMED_EDGE
+        return edge_bandwidth_hz(min(self._rise_s or assumed_s, self._fall_s or assumed_s))
 
     def describe(self) -> str:
         """Return levels, width and frequency in words."""
@@ -198,7 +203,8 @@ class Sawtooth(Straight):
 
     @model_validator(mode="after")
     def _check_retrace(self) -> Sawtooth:
-        if not 0 <= self._retrace < 0.5:
+        """Raise for a retrace of half the period or more."""
+        if not 0 <= self._retrace < _MOST_RETRACE:
             raise refusal(f"retrace {self.retrace}", "from 0 % to below 50 %", "retrace: 6 %")
         return self
 

@@ -26,6 +26,7 @@ _LOWEST_IF_HZ: Final = 10e6
 
 
 def _below_all(percent: Quantity) -> Quantity:
+    """Return the percentage; raise unless it is from 0 to below 100."""
     if not 0 <= percent.nominal < 100:
         raise refusal(f"{percent}", "from 0 % to below 100 %", "10 %")
     return percent
@@ -53,6 +54,7 @@ class ModulatedIf(Carrier, LineRate):
 
     @model_validator(mode="after")
     def _check_carrier(self) -> ModulatedIf:
+        """Raise for a carrier too low for an intermediate frequency."""
         if self.carrier.nominal < _LOWEST_IF_HZ:
             raise refusal(f"carrier {self.carrier}", "an IF of 10 MHz or more", "38.9 MHz")
         return self
@@ -111,6 +113,7 @@ class FmCarrier(Carrier):
 
     @model_validator(mode="after")
     def _check_deviation(self) -> FmCarrier:
+        """Raise for a deviation or tone that is not below the carrier."""
         if max(self.deviation.nominal, self.tone.nominal) >= self.carrier.nominal:
             raise refusal(
                 f"deviation {self.deviation} and tone {self.tone}",
@@ -177,6 +180,7 @@ class Pilot(Carrier):
 
     @model_validator(mode="after")
     def _check_identification(self) -> Pilot:
+        """Raise for a tone without its depth, or above the pilot."""
         if (self.identification is None) != (self.depth is None):
             given = "a depth" if self.identification is None else "an identification"
             raise refusal(

@@ -13,7 +13,7 @@ import numpy as np
 from ...quantities import print_value
 from ..base import Example, PositivePeakToPeak, Samples
 from ..colour_bars import BarPercent, bar_colours, luminance_of, spread_over_line
-from ..corners import Corners
+from ..corners import Corners, edge_bandwidth_hz
 from ..line_rate import LineRate
 from ..straight import Straight
 
@@ -47,7 +47,7 @@ class _Decoded(Straight, LineRate):
     @property
     def fastest_hz(self) -> float:
         """The bandwidth of the edges between the bars: 0.35 over their rise time."""
-        return 0.35 / self.rise_s
+        return edge_bandwidth_hz(self.rise_s)
 
     @property
     def trigger(self) -> str:

@@ -53,6 +53,7 @@ class ControlVoltage(Waveform):
 
     @model_validator(mode="after")
     def _check_ripple(self) -> ControlVoltage:
+        """Raise for a ripple without its frequency, or the reverse."""
         if (self.ripple is None) != (self.ripple_frequency is None):
             given = "ripple_frequency" if self.ripple is None else "ripple"
             raise refusal(
@@ -64,6 +65,7 @@ class ControlVoltage(Waveform):
 
     @model_validator(mode="after")
     def _check_range(self) -> ControlVoltage:
+        """Raise for half a range, or a level outside the range."""
         if (self.low is None) != (self.high is None):
             given = "high" if self.low is None else "low"
             raise refusal(f"{given} alone", "low and high together", "low: 0.5 V, high: 4.5 V")

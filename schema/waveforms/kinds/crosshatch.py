@@ -10,7 +10,7 @@ import numpy as np
 from ...systems import VIDEO_LEVELS
 from ..base import Example, Samples
 from ..colour_bars import spread_over_line
-from ..corners import Change, Corners
+from ..corners import Change, Corners, edge_bandwidth_hz
 from ..picture_signal import PictureSignal
 from ..video_signal import BAR_RISE_S
 
@@ -77,7 +77,7 @@ class Crosshatch(PictureSignal):
     @property
     def fastest_hz(self) -> float:
         """The bandwidth of the edges of the spots: 0.35 over their rise time."""
-        return max(super().fastest_hz, 0.35 / _SPOT_RISE_S)
+        return max(super().fastest_hz, edge_bandwidth_hz(_SPOT_RISE_S))
 
     def describe(self) -> str:
         """Return squares and amplitude in words."""

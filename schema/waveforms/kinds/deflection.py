@@ -14,7 +14,8 @@ from ..base import Example, PositiveDuration, PositivePeakToPeak, Samples, refus
 from ..line_rate import FieldRate, LineRate
 
 _MOST_TRAPEZIUM: Final = 100.0
-_MOST_S: Final = 33.0
+_MOST_S: Final = 33.0  # percent; beyond a third the scan would turn back at its ends
+_MOST_RETRACE: Final = 0.5  # of the field
 
 
 class FlybackPulse(LineRate):
@@ -35,6 +36,7 @@ class FlybackPulse(LineRate):
 
     @model_validator(mode="after")
     def _check_pulse(self) -> FlybackPulse:
+        """Raise for a pulse without height, or as long as the line."""
         if not self.peak.nominal:
             raise refusal(f"peak {self.peak}", "a pulse with a height", "kind: steady, level: 0 V")
         if not self.width.nominal < self.line_s:
@@ -91,6 +93,7 @@ class EastWestParabola(FieldRate):
 
     @model_validator(mode="after")
     def _check_trapezium(self) -> EastWestParabola:
+        """Raise for a trapezium beyond 100 %."""
         if not abs(100 * self._lean) <= _MOST_TRAPEZIUM:
             raise refusal(f"trapezium {self.trapezium}", "from -100 % to 100 %", "trapezium: 10 %")
         return self
@@ -159,11 +162,12 @@ class VerticalDrive(FieldRate):
 
     @model_validator(mode="after")
     def _check_shares(self) -> VerticalDrive:
+        """Raise for too much S-correction or retrace."""
         if not 0 <= 100 * self._s <= _MOST_S:
             raise refusal(
                 f"s_correction {self.s_correction}", "from 0 % to 33 %", "s_correction: 8 %"
             )
-        if not 0 <= self._back < 0.5:
+        if not 0 <= self._back < _MOST_RETRACE:
             raise refusal(f"retrace {self.retrace}", "from 0 % to below 50 %", "retrace: 5 %")
         return self
 

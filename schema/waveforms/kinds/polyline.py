@@ -12,7 +12,7 @@ from ...model import Listed
 from ...quantities import print_value
 from ...quantities.fields import Duration, Voltage
 from ..base import Example, PositiveDuration, refusal
-from ..corners import WHOLE_EDGE, Corners
+from ..corners import WHOLE_EDGE, Corners, edge_bandwidth_hz
 from ..straight import Straight
 
 Point = Annotated[tuple[Duration, Voltage], Listed]
@@ -34,6 +34,7 @@ class Polyline(Straight):
 
     @model_validator(mode="after")
     def _check_times(self) -> Polyline:
+        """Raise for times that fall, are negative, or go past the repeat."""
         times = [time for time, _ in self.points]
         for one, other in pairwise(times):
             if not one.nominal <= other.nominal:
@@ -59,7 +60,8 @@ class Polyline(Straight):
     @property
     def fastest_hz(self) -> float:
         """Ten harmonics, or the bandwidth of the steepest of the straight lines."""
-        return max(10 * self.frequency_hz, 0.35 * WHOLE_EDGE / self.corners.shortest_s)
+        steepest_s = self.corners.shortest_s / WHOLE_EDGE
+        return max(10 * self.frequency_hz, edge_bandwidth_hz(steepest_s))
 
     def describe(self) -> str:
         """Return levels and repetition in words."""

@@ -38,6 +38,7 @@ class _OnePulse(Straight, LineRate):
 
     @model_validator(mode="after")
     def _check_levels_and_width(self) -> _OnePulse:
+        """Raise for equal or swapped levels, or a width without room for the edges."""
         check_rising(self.low, self.high)
         edge_s = self.timing.sync_rise_s * WHOLE_EDGE
         if not edge_s <= self.width.nominal <= self._repeat_s - edge_s:
@@ -90,6 +91,7 @@ class LinePulse(_OnePulse):
 
     @model_validator(mode="after")
     def _check_delay(self) -> LinePulse:
+        """Raise for a delay of a line or more."""
         if not abs(self.delay.nominal) < self.line_s:
             line = print_value(self.line_s, "s")
             raise refusal(f"delay {self.delay}", f"less than a line of {line}", "delay: 0 s")

@@ -22,6 +22,9 @@ from ..corners import Corners
 from ..line_rate import LineRate, check_quadrature
 from ..video_signal import bar_figures, burst_gate, luminance_line, sync_line
 
+_LEAST_CYCLES_A_LINE: Final = 20
+_COLOUR_UNDER_HZ: Final = (0.4e6, 1.5e6)
+_PHASE_STEPS_DEG: Final = (-90.0, 0.0, 90.0)
 _CHROMA_RISE_S: Final = 0.7e-6  # edges after about 0.5 MHz of recorded chroma bandwidth
 
 
@@ -49,7 +52,10 @@ class FmLuminance(Carrier, LineRate):
 
     @model_validator(mode="after")
     def _check_frequencies(self) -> FmLuminance:
-        if not 20 / self.line_s < self.sync_tip.nominal < self.white.nominal:
+        """Raise for frequencies in the wrong order, or too low to carry video."""
+        # Below this the carrier would follow the video too slowly to carry it.
+        lowest_hz = _LEAST_CYCLES_A_LINE / self.line_s
+        if not lowest_hz < self.sync_tip.nominal < self.white.nominal:
             raise refusal(
                 f"sync tip {self.sync_tip} and white {self.white}",
                 "white above sync tip, both far above the line frequency",
@@ -102,7 +108,8 @@ class FmLuminance(Carrier, LineRate):
 
 
 def _quarter_turn(angle: Quantity) -> Quantity:
-    if angle.nominal not in (-90.0, 0.0, 90.0):
+    """Return the angle; raise unless it is a quarter turn or none."""
+    if angle.nominal not in _PHASE_STEPS_DEG:
         raise refusal(f"phase step {angle}", "-90°, 0° or 90°", "-90°")
     return angle
 
@@ -138,7 +145,9 @@ class ColourUnder(LineRate):
 
     @model_validator(mode="after")
     def _check_frequency(self) -> ColourUnder:
-        if not 0.4e6 <= self.frequency.nominal <= 1.5e6:
+        """Raise for a carrier that no colour-under recorder uses."""
+        low_hz, high_hz = _COLOUR_UNDER_HZ
+        if not low_hz <= self.frequency.nominal <= high_hz:
             raise refusal(f"frequency {self.frequency}", "from 400 kHz to 1.5 MHz", "626.953 kHz")
         return self
 

@@ -46,6 +46,7 @@ class Sandcastle(LineRate):
 
     @model_validator(mode="after")
     def _check_order(self) -> Sandcastle:
+        """Raise for levels that do not rise from base to burst key."""
         names = ("base", "field_blanking", "line_blanking", "burst_key")
         given: dict[str, Quantity] = {
             name: level for name in names if (level := getattr(self, name)) is not None

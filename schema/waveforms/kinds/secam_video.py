@@ -17,6 +17,7 @@ from ..video_signal import bar_figures, luminance_line, sync_line
 
 
 def _check_secam(system: str) -> str:
+    """Return the system; raise unless it is a SECAM system."""
     if system not in SECAM:
         raise refusal(f"system {system}", f"one of {', '.join(SECAM)}", "SECAM-B/G")
     return system

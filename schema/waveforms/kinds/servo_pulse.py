@@ -11,10 +11,12 @@ from pydantic import model_validator
 from ...quantities import print_value
 from ...quantities.fields import Voltage
 from ..base import Example, PositiveDuration, PositiveFrequency, check_rising, refusal
-from ..corners import Corners
+from ..corners import Corners, edge_bandwidth_hz
 from ..straight import Straight
 
 _MOST_PULSES: Final = 1000
+_WHOLE_PULSES: Final = 1e-3  # how far from a whole number of pulses a turn may be
+_ASSUMED_EDGE: Final = 0.1  # rise time over the width of the pulse
 
 
 class ServoPulse(Straight):
@@ -46,6 +48,7 @@ class ServoPulse(Straight):
 
     @model_validator(mode="after")
     def _check_pulses(self) -> ServoPulse:
+        """Raise for a width beyond the period, or pulses that are not whole to a turn."""
         check_rising(self.low, self.high)
         period_s = 1 / self.frequency.nominal
         if not self.width.nominal < period_s:
@@ -55,7 +58,7 @@ class ServoPulse(Straight):
                 f"width: {print_value(period_s / 10, 's')}",
             )
         pulses = self._pulses
-        if not 1 <= round(pulses) <= _MOST_PULSES or abs(pulses - round(pulses)) > 1e-3:
+        if not 1 <= round(pulses) <= _MOST_PULSES or abs(pulses - round(pulses)) > _WHOLE_PULSES:
             raise refusal(
                 f"frequency {self.frequency} with head_switch {self.head_switch}",
                 f"1 to {_MOST_PULSES} whole pulses to a turn of the drum",
@@ -100,7 +103,7 @@ class ServoPulse(Straight):
     @property
     def fastest_hz(self) -> float:
         """The bandwidth of edges of a tenth of the pulse: 0.35 over their rise time."""
-        return 3.5 / self.width.nominal
+        return edge_bandwidth_hz(_ASSUMED_EDGE * self.width.nominal)
 
     def describe(self) -> str:
         """Return levels, width, frequency and square in words."""

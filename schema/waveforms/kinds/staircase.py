@@ -19,6 +19,7 @@ from ..video_signal import BAR_RISE_S
 
 
 def _five_or_ten(steps: int) -> int:
+    """Return the number of steps; raise unless it is 5 or 10."""
     if steps not in (5, 10):
         raise refusal(f"{steps} steps", "5 or 10 steps", "steps: 5")
     return steps

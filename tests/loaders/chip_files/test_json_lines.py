@@ -11,7 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
-from pinfolio.loaders.chip_files.chip_stream import Record, Refused, count_records, records
+from pinfolio.loaders.chip_files.chip_stream import (
+    InvalidRecord,
+    Record,
+    count_records,
+    read_records,
+)
 from pinfolio.loaders.chip_files.json_lines import read_json_line
 from pinfolio.loaders.errors import ChipFileError, Fault
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
@@ -69,7 +74,7 @@ def test_blank_lines_do_not_count_as_chips_but_as_lines(
     tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
     path = lines(tmp_path / "a.jsonl", invented_chip("AB12"), b"  ", b"", invented_chip("QZ5710"))
-    found = list(records([path]))
+    found = list(read_records([path]))
     assert [(each.line, each.file) for each in found if isinstance(each, Record)] == [
         (1, str(path)),
         (4, str(path)),
@@ -80,7 +85,7 @@ def test_blank_lines_do_not_count_as_chips_but_as_lines(
 def test_a_last_line_without_an_end_is_a_line(tmp_path: Path, invented_chip: ChipMaker) -> None:
     path = lines(tmp_path / "a.jsonl", invented_chip("AB12"), invented_chip("QZ5710"))
     path.write_bytes(path.read_bytes().rstrip())
-    assert count_records([path]) == len(list(records([path]))) == 2
+    assert count_records([path]) == len(list(read_records([path]))) == 2
 
 
 def test_a_wrong_word_is_named_with_line_column_and_the_nearest_right_one(
@@ -139,7 +144,7 @@ def test_a_line_beyond_all_measure_is_not_read_into_memory(
     tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
     path = lines(tmp_path / "a.jsonl", b"x" * 9_000_000, invented_chip("AB12"))
-    first, second = records([path])
+    first, second = read_records([path])
     assert isinstance(first, Record)
     assert len(first.data) == 2_000_001
     assert isinstance(second, Record)
@@ -155,8 +160,8 @@ def test_a_part_twice_names_both_lines(tmp_path: Path, invented_chip: ChipMaker)
 
 
 def test_a_file_that_goes_away_is_named(tmp_path: Path) -> None:
-    (refused,) = records([tmp_path / "gone.jsonl"])
-    assert isinstance(refused, Refused)
+    (refused,) = read_records([tmp_path / "gone.jsonl"])
+    assert isinstance(refused, InvalidRecord)
     assert refused.faults[0].found == "a file that cannot be read (No such file or directory)"
 
 
@@ -175,7 +180,7 @@ def test_a_damaged_line_is_named_or_still_a_chip(
     at = data.draw(st.integers(0, len(line) - 1))
     line[at] = data.draw(st.integers(0, 255))
     made = prepare(Record("x.jsonl", bytes(line), 7))
-    if isinstance(made, Refused):
+    if isinstance(made, InvalidRecord):
         assert all(fault.line == 7 for fault in made.faults)
     else:
         assert Chip.model_validate_json(unpack_document(made.document)).part == made.part

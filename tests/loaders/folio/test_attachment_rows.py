@@ -13,13 +13,13 @@ from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.folio.folio import open_folio
 from pinfolio.loaders.shop.attachment_check import MOST_BYTES
-from pinfolio.loaders.shop.attachments import Prepared, prepare
+from pinfolio.loaders.shop.attachments import PreparedAttachment, prepare_attachment
 from pinfolio.loaders.shop.note_files import (
     NoteFileError,
     add_note,
-    attachment_path,
-    kept_as,
-    write_note,
+    format_note,
+    format_stored_name,
+    locate_attachment,
 )
 from pinfolio.loaders.shop.shop_folder import Shop, init_shop
 from pinfolio.schema import Chip
@@ -36,12 +36,12 @@ def picture(sort: str) -> bytes:
     return out.getvalue()
 
 
-CAPTURE = prepare(CSV, "reset.csv", "Reset pulse")
-DRAWING = prepare(picture("PNG"), "joint.png")
-PHOTOGRAPH = prepare(picture("JPEG"), "board.jpg")
+CAPTURE = prepare_attachment(CSV, "reset.csv", "Reset pulse")
+DRAWING = prepare_attachment(picture("PNG"), "joint.png")
+PHOTOGRAPH = prepare_attachment(picture("JPEG"), "board.jpg")
 
 
-def note(letter: str, *attached: Prepared, **more: object) -> Note:
+def note(letter: str, *attached: PreparedAttachment, **more: object) -> Note:
     fields: dict[str, object] = {"id": letter * 16, "kind": "remark", "shop": "bench-one"}
     fields |= {"author": "ann", "date": "2026-02-03", "chip": "AB12", "at": "pin 1"}
     fields |= {"text": "Look.", "attachments": [each.attachment for each in attached]}
@@ -55,7 +55,7 @@ def shop(tmp_path: Path, invented_chip: ChipMaker) -> Shop:
     return made
 
 
-def keep(shop: Shop, letter: str, *attached: Prepared) -> Note:
+def keep(shop: Shop, letter: str, *attached: PreparedAttachment) -> Note:
     kept = note(letter, *attached)
     add_note(shop, kept, [each.data for each in attached])
     return kept
@@ -80,7 +80,7 @@ def test_the_bytes_of_a_shops_attachments_are_in_its_folio(shop: Shop, tmp_path:
 
 def test_those_of_another_shop_come_from_where_merging_put_them(shop: Shop, tmp_path: Path) -> None:
     sent = note("c", DRAWING, shop="bench-two")
-    path = attachment_path(shop, sent, DRAWING.attachment)
+    path = locate_attachment(shop, sent, DRAWING.attachment)
     path.parent.mkdir(parents=True)
     path.write_bytes(DRAWING.data)
     (path.parent.parent / "notes.jsonl").write_text(sent.document() + "\n", encoding="utf-8")
@@ -93,8 +93,8 @@ def test_a_folder_of_notes_has_them_beside(tmp_path: Path, invented_chip: ChipMa
     notes = tmp_path / "notes"
     (notes / "attachments").mkdir(parents=True)
     (tmp_path / "ab12.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
-    (notes / "a.yaml").write_text(write_note(note("a", DRAWING)), encoding="utf-8")
-    (notes / "attachments" / kept_as(DRAWING.attachment)).write_bytes(DRAWING.data)
+    (notes / "a.yaml").write_text(format_note(note("a", DRAWING)), encoding="utf-8")
+    (notes / "attachments" / format_stored_name(DRAWING.attachment)).write_bytes(DRAWING.data)
     whole = build_folio([tmp_path], tmp_path / "folio.db")
     by_name = build_folio([tmp_path / "ab12.yaml", notes / "a.yaml"], tmp_path / "by.db")
     assert by_name.digest == whole.digest
@@ -124,7 +124,7 @@ def test_a_missing_or_wrong_file_is_one_fault_that_names_it(
 ) -> None:
     kept = keep(shop, "a", DRAWING)
     keep(shop, "b", DRAWING, CAPTURE)
-    path = attachment_path(shop, kept, DRAWING.attachment)
+    path = locate_attachment(shop, kept, DRAWING.attachment)
     path.unlink()
     if bytes_there is not None:
         path.write_bytes(bytes_there)
@@ -139,16 +139,20 @@ def test_a_missing_or_wrong_file_is_one_fault_that_names_it(
 def test_a_picture_that_is_none_is_refused_though_its_digest_fits(
     shop: Shop, tmp_path: Path
 ) -> None:
-    posing = Prepared(CAPTURE.attachment.model_copy(update={"name": "reset.png"}), CAPTURE.data)
+    posing = PreparedAttachment(
+        CAPTURE.attachment.model_copy(update={"name": "reset.png"}), CAPTURE.data
+    )
     keep(shop, "a", posing)
     with pytest.raises(NoteFileError, match="no PNG picture"):
         build_folio([shop.folder], tmp_path / "folio.db")
 
 
 def test_the_digest_covers_them(tmp_path: Path, invented_chip: ChipMaker) -> None:
-    path = tmp_path / kept_as(DRAWING.attachment)
+    path = tmp_path / format_stored_name(DRAWING.attachment)
     path.write_bytes(DRAWING.data)
     chips, notes = [invented_chip("AB12")], [note("a", DRAWING)]
     without = build_from_chips(chips, tmp_path / "folio.db", notes=notes)
-    whole = build_from_chips(chips, tmp_path / "folio.db", notes=notes, attached={path.name: path})
+    whole = build_from_chips(
+        chips, tmp_path / "folio.db", notes=notes, attachments={path.name: path}
+    )
     assert whole.digest != without.digest

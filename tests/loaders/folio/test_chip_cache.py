@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.chip_files.chip_stream import Record
 from pinfolio.loaders.errors import ChipFileError
-from pinfolio.loaders.folio import chip_cache as read_chips
+from pinfolio.loaders.folio import chip_cache
 from pinfolio.loaders.folio import prepared_chip as prepared
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.loaders.folio.chip_rows import COLUMNS
@@ -38,13 +38,13 @@ def chips(tmp_path: Path, invented_chip: ChipMaker) -> Path:
 def read(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The names of the files that were really read and checked."""
     names: list[str] = []
-    chip = Record.chip
+    chip = Record.read_chip
 
     def noted(record: Record) -> tuple[Chip, str]:
         names.append(Path(record.file).stem)
         return chip(record)
 
-    monkeypatch.setattr(Record, "chip", noted)
+    monkeypatch.setattr(Record, "read_chip", noted)
     return names
 
 
@@ -106,7 +106,7 @@ def test_another_version_reads_everything_again(
     chips: Path, tmp_path: Path, read: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     build_folio([chips], tmp_path / "a.db", cache=tmp_path / "cache")
-    monkeypatch.setattr(read_chips, "version", lambda name: "99")
+    monkeypatch.setattr(chip_cache, "version", lambda name: "99")
     build_folio([chips], tmp_path / "a.db", cache=tmp_path / "cache")
     assert len(read) == 4
 
@@ -176,7 +176,7 @@ def test_what_was_not_used_for_longest_goes_first(
     with sqlite3.connect(tmp_path / "chip-files.db") as cache:
         old = "INSERT INTO chip_file SELECT randomblob(32), zeroblob(100000), 1 FROM json_each(?)"
         cache.execute(old, (str([*range(1500)]),))
-    monkeypatch.setattr(read_chips, "_MOST_BYTES", 80_000_000)
+    monkeypatch.setattr(chip_cache, "_MOST_BYTES", 80_000_000)
     build_folio([chips], tmp_path / "a.db", cache=tmp_path)
     with sqlite3.connect(tmp_path / "chip-files.db") as cache:
         left = cache.execute("SELECT count(*), sum(used > 1) FROM chip_file").fetchone()
@@ -187,5 +187,5 @@ def test_what_was_not_used_for_longest_goes_first(
 def test_what_the_cache_gives_back_is_what_went_in(chips: Path) -> None:
     record = Record("x.yaml", (chips / "AB12.yaml").read_bytes())
     made = prepared.prepare(record, _part)
-    assert isinstance(made, prepared.Prepared)
+    assert isinstance(made, prepared.PreparedChip)
     assert prepared.from_bytes(prepared.to_bytes(made), "x.yaml") == made

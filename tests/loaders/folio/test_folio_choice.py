@@ -23,7 +23,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, invented_chip: ChipMak
     """A home of its own, and a demonstration of one chip."""
     monkeypatch.delenv("PINFOLIO_FOLIO", raising=False)
     for name in ("data", "cache"):
-        monkeypatch.setattr(folio_choice, f"{name}_folder", lambda name=name: str(tmp_path / name))
+        monkeypatch.setattr(folio_choice, f"{name}_folder", lambda name=name: tmp_path / name)
     file = tmp_path / "QZ5710.yaml"
     file.write_text(chip_to_yaml(invented_chip("QZ5710")), encoding="utf-8")
     monkeypatch.setattr(data_demo, "files", lambda: [str(file)])
@@ -85,5 +85,5 @@ def test_two_that_build_it_at_once_both_get_a_whole_one() -> None:
 
 def test_a_cache_folder_that_cannot_be_made_is_told(home: Path) -> None:
     (home / "cache").write_text("in the way", encoding="utf-8")
-    with pytest.raises(FolioError, match=r"cannot be kept here .* PINFOLIO_FOLIO"):
+    with pytest.raises(FolioError, match=r"cannot be stored .* PINFOLIO_FOLIO"):
         ensure_demo_folio()

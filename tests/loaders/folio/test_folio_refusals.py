@@ -147,13 +147,13 @@ def test_a_missing_folio_names_the_command_that_builds_it(tmp_path: Path) -> Non
 def test_what_is_no_folio_is_refused(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "folio.db"
     path.write_bytes(content)
-    assert refusal(path) == "X: is not a folio; build one: pinfolio build SOURCE... -o FILE"
+    assert refusal(path) == "X: not a folio; build one: pinfolio build SOURCE... -o FILE"
 
 
 def test_another_database_and_a_folder_are_no_folio(tmp_path: Path) -> None:
     with sqlite3.connect(tmp_path / "other.db") as other:
         other.execute("CREATE TABLE folio (built TEXT)")
-    assert refusal(tmp_path / "other.db").startswith("X: is not a folio;")
+    assert refusal(tmp_path / "other.db").startswith("X: not a folio;")
     assert refusal(tmp_path).startswith("X: cannot be read (Is a directory);")
 
 
@@ -161,7 +161,7 @@ def test_another_schema_version_is_refused(old: Path) -> None:
     with sqlite3.connect(old) as later:
         later.execute("PRAGMA user_version = 99")
     assert refusal(old) == (
-        f"X: found a folio of schema version 99, expected {SCHEMA_VERSION};"
+        f"X: the folio has schema version 99, but this pinfolio reads {SCHEMA_VERSION};"
         " build it again: pinfolio build SOURCE... -o X"
     )
 
@@ -171,7 +171,7 @@ def test_every_truncation_is_noticed(old: Path) -> None:
     for size in (100, 4095, 4096, len(whole) // 2, len(whole) - 1):
         old.write_bytes(whole[:size])
         assert refusal(old) == (
-            f"X: the folio is cut short, {len(whole) - size} bytes are missing;"
+            f"X: the folio is cut short by {len(whole) - size} bytes;"
             " build it again: pinfolio build SOURCE... -o X"
         )
 

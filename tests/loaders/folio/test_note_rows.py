@@ -12,7 +12,7 @@ from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.folio.folio import open_folio
 from pinfolio.loaders.folio.folio_file import FolioError
-from pinfolio.loaders.shop.note_files import NoteFileError, add_note, write_note
+from pinfolio.loaders.shop.note_files import NoteFileError, add_note, format_note
 from pinfolio.loaders.shop.shop_folder import init_shop
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
@@ -123,7 +123,7 @@ def test_notes_in_a_folder_of_chip_files_go_in_as_notes(
 ) -> None:
     (tmp_path / "ab12.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
     (tmp_path / "notes").mkdir()
-    (tmp_path / "notes" / "a.yaml").write_text(write_note(note("a")), encoding="utf-8")
+    (tmp_path / "notes" / "a.yaml").write_text(format_note(note("a")), encoding="utf-8")
     info = build_folio([tmp_path], tmp_path / "folio.db")
     assert (info.chips, info.notes) == (1, 1)
 

@@ -39,13 +39,13 @@ def out(tmp_path: Path) -> Path:
     return tmp_path / "public"
 
 
-def page_saying(words: str, drawn_with: str = "0" * 64) -> Pages:
+def page_saying(words: str, hash_page_sources: str = "0" * 64) -> Pages:
     def write(folio: Path, folder: Path) -> None:
         (folder / "chip").mkdir()
         (folder / "index.html").write_text(words)
         (folder / "chip" / "one.html").write_text(words * 2)
 
-    return Pages(write, drawn_with)
+    return Pages(write, hash_page_sources)
 
 
 def manifest_in(folder: Path) -> FolioManifest:

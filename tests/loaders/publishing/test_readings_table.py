@@ -95,7 +95,7 @@ def test_each_column_says_what_it_means_and_who_wrote_is_not_there(table: Path) 
     assert schema.names == [column.name for column in READING_COLUMNS]
     for field, column in zip(schema, READING_COLUMNS, strict=True):
         assert field.metadata[b"description"].decode() == column.description
-        assert field.nullable == column.may_be_missing
+        assert field.nullable == column.is_nullable
     assert schema.metadata[b"format"] == b"pinfolio readings 1"
     assert "author" not in schema.names
 

@@ -17,7 +17,12 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 from pinfolio.loaders.captures.text_capture import read_capture
 from pinfolio.loaders.shop.attachment_check import AttachmentError, check_attachment
-from pinfolio.loaders.shop.attachments import LONGEST_SIDE, MOST_GIVEN_BYTES, prepare, prepare_file
+from pinfolio.loaders.shop.attachments import (
+    LONGEST_SIDE,
+    MOST_GIVEN_BYTES,
+    prepare_attached_file,
+    prepare_attachment,
+)
 
 # Exif 2.32, table 4 and tag 0x0112: the tags used here.
 MAKE, ORIENTATION, SERIAL = 0x010F, 0x0112, 0xA431
@@ -43,7 +48,7 @@ class TestPictures:
         exif[MAKE], exif[SERIAL] = "Invented Cameras", "SN-0042-7777"
         exif.get_ifd(0x8825)[1] = "N"  # GPS
         taken = picture("JPEG", exif=exif, comment=b"at Anna's", icc_profile=b"profile of Anna")
-        kept = prepare(taken, "DSC 0042.JPEG")
+        kept = prepare_attachment(taken, "DSC 0042.JPEG")
         assert b"SN-0042" in taken
         for word in (b"Exif", b"SN-0042", b"Invented", b"Anna", b"ICC_PROFILE"):
             assert word not in kept.data
@@ -54,20 +59,20 @@ class TestPictures:
         texts = PngInfo()
         texts.add_text("Author", "Anna")
         texts.add_itxt("XML:com.adobe.xmp", "<x>Anna</x>")
-        kept = prepare(picture("PNG", pnginfo=texts, dpi=(72, 72)), "screen.png")
+        kept = prepare_attachment(picture("PNG", pnginfo=texts, dpi=(72, 72)), "screen.png")
         assert b"Anna" not in kept.data
         chunks = {kept.data[at + 4 : at + 8] for at in chunk_places(kept.data)}
         assert chunks == {b"IHDR", b"IDAT", b"IEND"}
 
     def test_its_pixels_stay(self) -> None:
-        kept = opened(prepare(picture("PNG"), "screen.png").data)
+        kept = opened(prepare_attachment(picture("PNG"), "screen.png").data)
         assert kept.getpixel((1, 1)) == (255, 0, 0)
         assert kept.getpixel((38, 1)) == (0, 0, 255)
 
     def test_a_photograph_taken_sideways_is_turned_upright(self) -> None:
         exif = Image.Exif()
         exif[ORIENTATION] = ROTATED_BY_90
-        kept = opened(prepare(picture("JPEG", exif=exif), "a.jpg").data)
+        kept = opened(prepare_attachment(picture("JPEG", exif=exif), "a.jpg").data)
         assert kept.size == (20, 40)
         top, bottom = kept.getpixel((10, 2)), kept.getpixel((10, 37))
         assert isinstance(top, tuple)
@@ -78,19 +83,24 @@ class TestPictures:
     def test_what_is_seen_through_stays_so(self) -> None:
         out = io.BytesIO()
         Image.new("LA", (3, 3), (10, 0)).save(out, "PNG")
-        assert opened(prepare(out.getvalue(), "a.png").data).getpixel((1, 1)) == (10, 10, 10, 0)
+        assert opened(prepare_attachment(out.getvalue(), "a.png").data).getpixel((1, 1)) == (
+            10,
+            10,
+            10,
+            0,
+        )
 
     @pytest.mark.parametrize("sort", ["JPEG", "PNG"])
     def test_a_large_one_is_made_smaller_in_its_proportions(self, sort: str) -> None:
-        kept = opened(prepare(picture(sort, (4000, 1000)), "a.png").data)
+        kept = opened(prepare_attachment(picture(sort, (4000, 1000)), "a.png").data)
         assert kept.size == (LONGEST_SIDE, LONGEST_SIDE // 4)
 
     def test_the_ending_follows_what_it_is(self) -> None:
-        assert prepare(picture("JPEG"), "a.png").attachment.name == "a.jpg"
+        assert prepare_attachment(picture("JPEG"), "a.png").attachment.name == "a.jpg"
 
     @pytest.mark.parametrize("sort", ["JPEG", "PNG"])
     def test_what_was_prepared_is_taken_from_other_shops(self, sort: str) -> None:
-        kept = prepare(picture(sort), "a.png")
+        kept = prepare_attachment(picture(sort), "a.png")
         check_attachment(kept.data, kept.attachment.name.rpartition(".")[2])
         assert kept.attachment.sha256 == hashlib.sha256(kept.data).hexdigest()
 
@@ -108,19 +118,19 @@ class TestPictures:
         ids=["empty", "svg", "png head", "cut short", "gif", "bmp", "tiff"],
     )
     def test_what_is_no_picture_is_refused(self, data: bytes) -> None:
-        with pytest.raises(AttachmentError, match=r"^a\.png: found what is no PNG or JPEG picture"):
-            prepare(data, "a.png")
+        with pytest.raises(AttachmentError, match=r"^a\.png: found no PNG or JPEG picture"):
+            prepare_attachment(data, "a.png")
 
     def test_one_that_unfolds_to_very_many_pixels_is_refused_before_it_does(self) -> None:
         with pytest.raises(AttachmentError, match="30000 by 2500 pixels, expected at most"):
-            prepare(png_head(30_000, 2_500), "a.png")
+            prepare_attachment(png_head(30_000, 2_500), "a.png")
         with pytest.raises(AttachmentError, match="no PNG or JPEG picture"):
-            prepare(png_head(100_000, 100_000), "a.png")
+            prepare_attachment(png_head(100_000, 100_000), "a.png")
 
     @given(st.binary(max_size=300), st.sampled_from([b"", b"\xff\xd8\xff", picture("PNG")[:60]]))
     def test_bytes_of_any_sort_are_an_attachment_or_refused(self, data: bytes, head: bytes) -> None:
         try:
-            kept = prepare(head + data, "a.png")
+            kept = prepare_attachment(head + data, "a.png")
         except AttachmentError:
             return
         check_attachment(kept.data, kept.attachment.name.rpartition(".")[2])
@@ -153,7 +163,7 @@ class TestCaptures:
         written = (
             b"Model,INV-2\nSerial,SN0042\nOwner,Anna\n\nTime (us),CH2 (mV)\n0,250\n1,260\n2,1\n"
         )
-        kept = prepare(written, "sandcastle pin 22.csv")
+        kept = prepare_attachment(written, "sandcastle pin 22.csv")
         assert kept.data == b"time (s),CH1 (V)\n0,0.25\n1e-06,0.26\n2e-06,0.001\n"
         assert kept.attachment.name == "sandcastle-pin-22.csv"
 
@@ -171,7 +181,7 @@ class TestCaptures:
         t_s = (start + np.arange(volts.shape[1])) * interval_s
         rows = "\n".join(",".join(map(repr, row)) for row in np.vstack([t_s, volts]).T.tolist())
         heads = ",".join(["time (s)", "A (V)", "B (V)"][: len(volts) + 1])
-        kept = prepare(f"{heads}\n{rows}\n".encode(), "a.csv")
+        kept = prepare_attachment(f"{heads}\n{rows}\n".encode(), "a.csv")
         again = read_capture(kept.data, "again.csv")
         assert again.t_s == pytest.approx(t_s, abs=interval_s * 1e-6)
         for channel, given_v in zip(again.channels, volts, strict=True):
@@ -188,12 +198,12 @@ class TestCaptures:
     )
     def test_what_does_not_read_as_one_is_refused(self, data: bytes, message: str) -> None:
         with pytest.raises(AttachmentError, match=message):
-            prepare(data, "a.csv")
+            prepare_attachment(data, "a.csv")
 
     def test_one_that_stays_too_large_is_refused(self) -> None:
         rows = "\n".join(f"{n}e-6,{n % 999 + 0.1234567}" for n in range(250_000))
         with pytest.raises(AttachmentError, match="expected at most 4,000,000"):
-            prepare(f"time (s),CH1 (V)\n{rows}\n".encode(), "a.csv")
+            prepare_attachment(f"time (s),CH1 (V)\n{rows}\n".encode(), "a.csv")
 
 
 class TestFiles:
@@ -201,21 +211,21 @@ class TestFiles:
         path = tmp_path / "Anna" / "µ screen.PNG"
         path.parent.mkdir()
         path.write_bytes(picture("PNG"))
-        kept = prepare_file(path, "Line drive at pin 18")
+        kept = prepare_attached_file(path, "Line drive at pin 18")
         assert (kept.attachment.name, kept.attachment.caption) == (
             "screen.png",
             "Line drive at pin 18",
         )
 
     def test_a_name_without_a_letter_gets_one(self) -> None:
-        assert prepare(picture("PNG"), "写真.png").attachment.name == "attached.png"
+        assert prepare_attachment(picture("PNG"), "写真.png").attachment.name == "attached.png"
 
     def test_a_file_that_is_not_there_or_of_another_sort_is_refused(self, tmp_path: Path) -> None:
         with pytest.raises(AttachmentError, match="No such file"):
-            prepare_file(tmp_path / "a.png")
+            prepare_attached_file(tmp_path / "a.png")
         with pytest.raises(AttachmentError, match=r"found a file \.svg, expected a capture"):
-            prepare(b"<svg/>", "a.svg")
+            prepare_attachment(b"<svg/>", "a.svg")
 
     def test_one_too_large_is_not_even_decoded(self) -> None:
         with pytest.raises(AttachmentError, match="larger than 40,000,000 bytes"):
-            prepare(b"\0" * (MOST_GIVEN_BYTES + 1), "a.png")
+            prepare_attachment(b"\0" * (MOST_GIVEN_BYTES + 1), "a.png")

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 from pinfolio.loaders.shop.bundle_reading import read_bundle
-from pinfolio.loaders.shop.bundle_writing import notes_to_share, write_bundle
-from pinfolio.loaders.shop.note_files import add_note, kept_as
+from pinfolio.loaders.shop.bundle_writing import select_notes_to_share, write_bundle
+from pinfolio.loaders.shop.note_files import add_note, format_stored_name
 from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop, open_shop
-from pinfolio.loaders.shop.signing_key import public_half
+from pinfolio.loaders.shop.signing_key import derive_public_key
 from pinfolio.schema.note import Note
 
 KEY = bytes(range(32))  # a key for tests, so that a bundle of it has a known digest
@@ -45,7 +45,7 @@ def shop(tmp_path: Path) -> Shop:
     """A shop with the key of the tests and three notes, one of them with an attachment."""
     folder = init_shop(tmp_path / "a", "bench-a").folder
     (folder / ".pinfolio-key").write_text(KEY.hex())
-    public = public_half(KEY).hex()
+    public = derive_public_key(KEY).hex()
     (folder / "shop.toml").write_text(f'handle = "bench-a"\npublic_key = "{public}"\n')
     shop = open_shop(folder)
     add_note(shop, made(1))
@@ -56,7 +56,7 @@ def shop(tmp_path: Path) -> Shop:
 
 @pytest.fixture
 def bundle(shop: Shop, tmp_path: Path) -> Path:
-    write_bundle(shop, notes_to_share(shop), tmp_path / "a.bundle")
+    write_bundle(shop, select_notes_to_share(shop), tmp_path / "a.bundle")
     return tmp_path / "a.bundle"
 
 
@@ -76,35 +76,37 @@ class TestSharing:
 
     def test_what_is_read_is_what_was_shared(self, shop: Shop, bundle: Path) -> None:
         read = read_bundle(bundle)
-        assert list(read.notes) == notes_to_share(shop)
+        assert list(read.notes) == select_notes_to_share(shop)
         assert read.manifest.shop == "bench-a"
-        assert read.whole
-        assert read.attachment(kept_as(made(attachments=[attached(CSV, "t.csv")]).attachments[0]))
+        assert read.is_complete
+        assert read.read_attachment(
+            format_stored_name(made(attachments=[attached(CSV, "t.csv")]).attachments[0])
+        )
 
     def test_notes_are_chosen_by_chip_and_by_day(self, shop: Shop) -> None:
-        assert [note.chip for note in notes_to_share(shop, chip="qz-2000")] == ["QZ2000"]
-        assert len(notes_to_share(shop, since="2026-11-25")) == 2
-        assert notes_to_share(shop, chip="QZ2000", since="2026-11-25") == []
+        assert [note.chip for note in select_notes_to_share(shop, chip="qz-2000")] == ["QZ2000"]
+        assert len(select_notes_to_share(shop, since="2026-11-25")) == 2
+        assert select_notes_to_share(shop, chip="QZ2000", since="2026-11-25") == []
 
     def test_a_changed_note_is_shared_with_all_its_revisions(self, shop: Shop) -> None:
         first = made(2, chip="QZ2000", date="2026-01-02")
         edit = made(2, chip="QZ2000", text="Better.", follows=[first.digest])
         add_note(shop, edit)
         assert {first.digest, edit.digest} <= {
-            note.digest for note in notes_to_share(shop, since="2026-11-25")
+            note.digest for note in select_notes_to_share(shop, since="2026-11-25")
         }
 
     def test_a_part_of_the_notes_is_known_as_a_part(self, shop: Shop, tmp_path: Path) -> None:
-        write_bundle(shop, notes_to_share(shop, chip="QZ2000"), tmp_path / "part")
-        assert not read_bundle(tmp_path / "part").whole
+        write_bundle(shop, select_notes_to_share(shop, chip="QZ2000"), tmp_path / "part")
+        assert not read_bundle(tmp_path / "part").is_complete
 
     def test_an_attachment_that_was_changed_is_not_shared(self, shop: Shop, tmp_path: Path) -> None:
         (path,) = (shop.notes / "attachments").iterdir()
         path.write_bytes(CSV + b"2e-6,1.7\n")
         with pytest.raises(ShopError, match="was changed since it was attached"):
-            write_bundle(shop, notes_to_share(shop), tmp_path / "x")
+            write_bundle(shop, select_notes_to_share(shop), tmp_path / "x")
         assert not (tmp_path / "x").exists()
 
     def test_where_it_cannot_be_written_nothing_is_left(self, shop: Shop, tmp_path: Path) -> None:
         with pytest.raises(ShopError, match="cannot be written"):
-            write_bundle(shop, notes_to_share(shop), tmp_path / "no" / "x")
+            write_bundle(shop, select_notes_to_share(shop), tmp_path / "no" / "x")

@@ -17,9 +17,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 from pinfolio.loaders.shop.bundle_reading import BundleError, read_bundle
-from pinfolio.loaders.shop.note_files import in_order, kept_as
-from pinfolio.loaders.shop.note_lines import write_lines
-from pinfolio.loaders.shop.signing_key import public_half, sign
+from pinfolio.loaders.shop.note_files import format_stored_name, sort_notes
+from pinfolio.loaders.shop.note_lines import format_lines
+from pinfolio.loaders.shop.signing_key import derive_public_key, sign
 from pinfolio.schema.note import Note
 
 KEY = bytes(range(32))
@@ -55,13 +55,13 @@ CSV = b"0,1.5\n1e-6,1.6\n"
 
 def content(notes: Iterable[Note] | bytes = (), *more: tuple[str, bytes], **says: Any) -> Members:
     """Members of a bundle, rightly signed, whatever they hold; ``says`` changes the manifest."""
-    notes = notes if isinstance(notes, bytes) else b"".join(write_lines(in_order(notes)))
+    notes = notes if isinstance(notes, bytes) else b"".join(format_lines(sort_notes(notes)))
     rest: Members = [("notes.jsonl", notes), *more]
     manifest = {
         "format": "pinfolio bundle 1",
         "note_format": "pinfolio note 1",
         "shop": "bench-a",
-        "public_key": public_half(KEY).hex(),
+        "public_key": derive_public_key(KEY).hex(),
         "revisions": notes.count(b"\n"),
         "members": [
             {"name": name, "size": len(data), "sha256": hashlib.sha256(data).hexdigest()}
@@ -103,7 +103,7 @@ SVG = b"<svg xmlns='http://www.w3.org/2000/svg' onload='alert(1)'/>"
 
 def with_attachment(data: bytes, ending: str) -> Members:
     note = made(attachments=[attached(data, f"x.{ending}")])
-    return content([note], (f"attachments/{kept_as(note.attachments[0])}", data))
+    return content([note], (f"attachments/{format_stored_name(note.attachments[0])}", data))
 
 
 def listing(count: int, size: int) -> bytes:
@@ -167,7 +167,7 @@ HOSTILE: dict[str, tuple[bytes, str]] = {
         "its signature is wrong",
     ),
     "another's key": (
-        zipped(content([made()], public_key=public_half(bytes(32)).hex())),
+        zipped(content([made()], public_key=derive_public_key(bytes(32)).hex())),
         "its signature is wrong",
     ),
     "another manifest": (
@@ -192,9 +192,9 @@ HOSTILE: dict[str, tuple[bytes, str]] = {
         r"control character U\+001B",
     ),
     "another spelling": (zipped(content(GOOD[2][1].replace(b"dry", b"\\u0064ry"))), "spelling"),
-    "a picture that is none": (zipped(with_attachment(NO_PNG, "png")), "is no PNG picture"),
-    "a script as a picture": (zipped(with_attachment(SVG, "png")), "is no PNG picture"),
-    "a PNG called jpg": (zipped(with_attachment(picture(), "jpg")), "is no JPEG picture"),
+    "a picture that is none": (zipped(with_attachment(NO_PNG, "png")), "found no PNG picture"),
+    "a script as a picture": (zipped(with_attachment(SVG, "png")), "found no PNG picture"),
+    "a PNG called jpg": (zipped(with_attachment(picture(), "jpg")), "found no JPEG picture"),
     "half a picture": (zipped(with_attachment(picture()[:-30], "png")), "a broken one"),
     "a program as samples": (zipped(with_attachment(b"\x7fELF\x00", "csv")), "control characters"),
     "samples that are no text": (zipped(with_attachment(b"\xff\xfe", "csv")), "not UTF-8"),

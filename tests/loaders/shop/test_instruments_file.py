@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from pinfolio.loaders.shop.instruments_file import (
     EXAMPLE,
     InstrumentsFileError,
-    instruments_path,
-    known_instruments,
+    load_known_instruments,
+    locate_instruments_file,
     read_instruments,
 )
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -76,24 +76,24 @@ def test_an_empty_file_leaves_the_ordinary_ones() -> None:
 
 
 def test_no_file_leaves_the_ordinary_ones(tmp_path: Path) -> None:
-    assert known_instruments(tmp_path / "instruments.toml") is BUILT_IN
+    assert load_known_instruments(tmp_path / "instruments.toml") is BUILT_IN
 
 
 def test_a_file_is_read_from_where_it_is(tmp_path: Path) -> None:
     path = tmp_path / "instruments.toml"
     path.write_text(LEAD, encoding="utf-8")
-    assert "long lead" in known_instruments(path).probes
+    assert "long lead" in load_known_instruments(path).probes
 
 
 def test_a_folder_in_its_place_is_said(tmp_path: Path) -> None:
     with pytest.raises(InstrumentsFileError, match="expected a readable file"):
-        known_instruments(tmp_path)
+        load_known_instruments(tmp_path)
 
 
 def test_own_instruments_stand_with_the_user_settings(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_CONFIG_HOME", "/home/bench/settings")
-    assert instruments_path().name == "instruments.toml"
-    assert "pinfolio" in instruments_path().parts
+    assert locate_instruments_file().name == "instruments.toml"
+    assert "pinfolio" in locate_instruments_file().parts
 
 
 @pytest.mark.parametrize(
@@ -112,8 +112,16 @@ def test_own_instruments_stand_with_the_user_settings(monkeypatch: pytest.Monkey
             'name = "lead"\nfactor = 1\n',
             "4:1: found the key name, expected the nam",
         ),
-        ('"long lead"', "long lead", "2:13: found what is not TOML, expected lines such as .* \\("),
-        ('"100 V"', '"100 V', "8:.*: found what is not TOML, expected lines such as .*factor = 10"),
+        (
+            '"long lead"',
+            "long lead",
+            "2:13: found text that is not TOML, expected lines .* \\(",
+        ),
+        (
+            '"100 V"',
+            '"100 V',
+            "8:.*: found text that is not TOML, .*factor = 10",
+        ),
     ],
 )
 def test_a_fault_has_its_line_and_the_nearest_right_thing(
@@ -157,8 +165,8 @@ def test_every_fault_of_the_file_is_said_in_the_order_of_the_lines() -> None:
             '[meter]\ndescribes = "x"\n',
             "2:1: found the key describes, expected a table with the instrument's name",
         ),
-        ("\nx = " + "[" * 5000 + "]" * 5000, "1:1: found what is not TOML"),
-        ("x = " + "9" * 5000, "1:1: found what is not TOML"),
+        ("\nx = " + "[" * 5000 + "]" * 5000, "1:1: found text that is not TOML"),
+        ("x = " + "9" * 5000, "1:1: found text that is not TOML"),
     ],
 )
 def test_what_does_not_make_an_instrument(text: str, said: str) -> None:
@@ -174,7 +182,7 @@ def test_a_file_that_is_no_text_of_ours_is_not_read_to_its_end(tmp_path: Path) -
     path = tmp_path / "instruments.toml"
     path.write_bytes(b"# dots\n" + b"." * 1_000_000)
     with pytest.raises(InstrumentsFileError, match="found more than 1 MB, expected a short text"):
-        known_instruments(path)
+        load_known_instruments(path)
 
 
 @given(st.text(max_size=200) | st.sampled_from(LEAD.splitlines()).map(lambda line: line + "\n="))

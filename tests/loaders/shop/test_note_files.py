@@ -12,14 +12,14 @@ from hypothesis import strategies as st
 from pinfolio.loaders.shop.note_files import (
     NoteFileError,
     add_note,
-    all_notes,
-    attachment_path,
-    new_id,
-    own_notes,
+    draw_note_id,
+    format_note,
+    load_all_notes,
+    load_own_notes,
+    locate_attachment,
     read_note,
-    write_note,
 )
-from pinfolio.loaders.shop.note_lines import LONGEST_LINE, NoteLinesError, read_lines, write_lines
+from pinfolio.loaders.shop.note_lines import LONGEST_LINE, NoteLinesError, format_lines, read_lines
 from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop
 from pinfolio.schema.note import Note
 
@@ -43,7 +43,7 @@ cure: Replaced by 1 µF, 105 °C.
 
 def made(text: str = "Reads so.", **fields: Any) -> Note:
     whole = {
-        "id": new_id(),
+        "id": draw_note_id(),
         "kind": "remark",
         "shop": "bench-a",
         "author": "bench-a",
@@ -72,7 +72,7 @@ class TestOneFile:
         assert str(note.readings.dc) == "0.4 V"
 
     def test_writing_gives_the_file_again(self) -> None:
-        assert write_note(read_note(NOTE.encode(), "note.yaml")) == NOTE.replace(
+        assert format_note(read_note(NOTE.encode(), "note.yaml")) == NOTE.replace(
             "2026-11-25", "'2026-11-25'"
         ).replace(
             "readings: {dc: 0.4 V, seen: [missing]}", "readings:\n  dc: 0.4 V\n  seen: [missing]"
@@ -85,7 +85,7 @@ class TestOneFile:
             ("author: anna", "autor: anna", 5, "found the key 'autor', expected one of"),
             ("0.4 V", "0.4 W", 11, "found '0.4 W'"),
             ("seen: [missing]", "sen: [missing]", 11, "found the key 'sen'"),
-            ("symptom: No sync, picture rolls and tears.\n", "", 1, "found no symptom"),
+            ("symptom: No sync, picture rolls and tears.\n", "", 1, "needs the field symptom"),
             ("note 1", "note 2", 1, "found 'pinfolio note 2'"),
             ("2026-11-25", "2026-11-31", 6, "found '2026-11-31'"),
         ],
@@ -113,7 +113,7 @@ class TestOneFile:
             note = made(text)
         except ValueError:
             return  # blanks alone, or signs that no note may hold
-        read = read_note(write_note(note).encode(), "note.yaml")
+        read = read_note(format_note(note).encode(), "note.yaml")
         assert (read, read.digest) == (note, note.digest)
 
 
@@ -122,20 +122,20 @@ class TestFolder:
         note = made()
         path = add_note(shop, note)
         assert path == shop.notes / f"{note.id}-{note.digest[:8]}.yaml"
-        assert own_notes(shop) == all_notes(shop) == [note]
+        assert load_own_notes(shop) == load_all_notes(shop) == [note]
 
     def test_an_edit_is_a_file_more_and_changes_none(self, shop: Shop) -> None:
         note = made()
         first = add_note(shop, note).read_bytes()
         add_note(shop, made("Better.", id=note.id, follows=[note.digest]))
-        assert len(own_notes(shop)) == 2
+        assert len(load_own_notes(shop)) == 2
         assert (shop.notes / f"{note.id}-{note.digest[:8]}.yaml").read_bytes() == first
 
     def test_attachments_are_kept_beside(self, shop: Shop) -> None:
         attached = {"name": "trace.csv", "sha256": "ab" * 32}
         note = made(attachments=[attached])
         add_note(shop, note, [b"0,1\n1,2\n"])
-        path = attachment_path(shop, note, note.attachments[0])
+        path = locate_attachment(shop, note, note.attachments[0])
         assert path.read_bytes() == b"0,1\n1,2\n"
         assert path == shop.notes / "attachments" / f"{'ab' * 32}.csv"
 
@@ -143,31 +143,31 @@ class TestFolder:
         for name in ("a.yaml", "b.yaml"):
             (shop.notes / name).write_text("kind: nothing", encoding="utf-8")
         with pytest.raises(NoteFileError) as refused:
-            own_notes(shop)
+            load_own_notes(shop)
         assert {Path(fault.file).name for fault in refused.value.faults} == {"a.yaml", "b.yaml"}
 
     def test_a_note_of_another_shop_is_not_among_the_own(self, shop: Shop) -> None:
         note = made(shop="bench-b")
         with pytest.raises(ValueError, match="cannot be added to the own notes of bench-a"):
             add_note(shop, note)
-        (shop.notes / "x.yaml").write_text(write_note(note), encoding="utf-8")
+        (shop.notes / "x.yaml").write_text(format_note(note), encoding="utf-8")
         with pytest.raises(NoteFileError, match="a note of 'bench-b', expected a note of this"):
-            own_notes(shop)
+            load_own_notes(shop)
 
     def test_a_folder_that_cannot_be_written_is_one_clear_message(self, shop: Shop) -> None:
         shop.notes.rmdir()
         shop.notes.write_text("a file in its place")
-        with pytest.raises(ShopError, match="cannot be kept"):
+        with pytest.raises(ShopError, match="cannot be saved"):
             add_note(shop, made())
 
     def test_ids_are_drawn_anew(self) -> None:
-        assert len({new_id() for _ in range(1000)}) == 1000
+        assert len({draw_note_id() for _ in range(1000)}) == 1000
 
 
 class TestLines:
     def test_lines_are_read_again(self) -> None:
         notes = sorted([made(str(n)) for n in range(20)], key=lambda n: (n.id, n.digest))
-        data = b"".join(write_lines(notes))
+        data = b"".join(format_lines(notes))
         assert data.count(b"\n") == 20
         assert list(read_lines(io.BytesIO(data), "notes.jsonl")) == notes
 
@@ -187,7 +187,7 @@ class TestLines:
         ],
     )
     def test_what_is_not_as_written_is_refused_by_its_line(self, change: Any, message: str) -> None:
-        line = b"".join(write_lines([made()]))
+        line = b"".join(format_lines([made()]))
         with pytest.raises(NoteLinesError, match=message) as refused:
             list(read_lines(io.BytesIO(change(line)), "notes.jsonl"))
         assert "\n" not in str(refused.value)

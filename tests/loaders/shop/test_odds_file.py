@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.loaders.shop.odds_file import OddsFileError, read_odds, shop_odds
+from pinfolio.loaders.shop.odds_file import OddsFileError, load_shop_odds, parse_odds
 
 USUAL = {"parts": {"resistor": 2, "capacitor": 2}, "stage dead": 1.5, "none of these": 12}
 
 
 def test_what_is_written_takes_the_place_of_ours_and_the_rest_stays() -> None:
     own = b"parts:\n  resistor: 7\nnone of these: 5\n"
-    assert read_odds(own, "odds.yaml", USUAL) == {
+    assert parse_odds(own, "odds.yaml", USUAL) == {
         "parts": {"resistor": 7.0, "capacitor": 2},
         "stage dead": 1.5,
         "none of these": 5.0,
@@ -24,9 +24,9 @@ def test_what_is_written_takes_the_place_of_ours_and_the_rest_stays() -> None:
 
 
 def test_a_shop_without_such_a_file_has_none(tmp_path: Path) -> None:
-    assert shop_odds(tmp_path, USUAL) is None
+    assert load_shop_odds(tmp_path, USUAL) is None
     (tmp_path / "odds.yaml").write_text("stage dead: 3\n", encoding="utf-8")
-    found = shop_odds(tmp_path, USUAL)
+    found = load_shop_odds(tmp_path, USUAL)
     assert found is not None
     assert found["stage dead"] == 3.0
 
@@ -50,13 +50,13 @@ def test_a_shop_without_such_a_file_has_none(tmp_path: Path) -> None:
 )
 def test_a_fault_is_told_with_its_line(text: str, told: str) -> None:
     with pytest.raises(OddsFileError) as refused:
-        read_odds(text.encode(), "odds.yaml", USUAL)
+        parse_odds(text.encode(), "odds.yaml", USUAL)
     assert told in str(refused.value)
 
 
 def test_every_fault_is_told_at_once() -> None:
     with pytest.raises(OddsFileError) as refused:
-        read_odds(b"a: 1\nstage dead: x\nparts: {b: 2}\n", "odds.yaml", USUAL)
+        parse_odds(b"a: 1\nstage dead: x\nparts: {b: 2}\n", "odds.yaml", USUAL)
     assert [fault.line for fault in refused.value.faults] == [1, 2, 3]
 
 
@@ -64,5 +64,5 @@ def test_every_fault_is_told_at_once() -> None:
 def test_whatever_the_bytes_it_is_odds_or_a_stated_fault(data: bytes) -> None:
     found = USUAL
     with suppress(OddsFileError):
-        found = read_odds(data, "odds.yaml", USUAL)
+        found = parse_odds(data, "odds.yaml", USUAL)
     assert set(found) == set(USUAL)

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from pinfolio.loaders.shop.known_shops import (
     KnownShop,
-    as_toml,
-    known_shops,
-    muted_shops,
+    format_known_shops,
+    list_muted_shops,
+    load_known_shops,
     set_state,
 )
 from pinfolio.loaders.shop.shop_folder import (
@@ -43,16 +43,16 @@ class TestMaking:
         assert all(folder.is_dir() for folder in (shop.chips, shop.notes, shop.received))
 
     def test_the_key_signs_for_the_shop_and_only_its_owner_reads_it(self, shop: Shop) -> None:
-        signature = sign(shop.private_key(), b"notes")
+        signature = sign(shop.load_private_key(), b"notes")
         assert is_signed(shop.public_key, signature, b"notes")
         assert stat.S_IMODE((shop.folder / ".pinfolio-key").stat().st_mode) == 0o600
         assert ".pinfolio-key" in (shop.folder / ".gitignore").read_text().splitlines()
 
     def test_a_second_shop_in_the_same_folder_is_refused_and_the_key_kept(self, shop: Shop) -> None:
-        before = shop.private_key()
-        with pytest.raises(ShopError, match="a shop is here already"):
+        before = shop.load_private_key()
+        with pytest.raises(ShopError, match="is a shop already"):
             init_shop(shop.folder, "another")
-        assert shop.private_key() == before
+        assert shop.load_private_key() == before
 
     @pytest.mark.parametrize("handle", ["", "Bench", "bench coil", "../x", "-a", "a" * 41, "ä"])
     def test_a_handle_that_is_none_makes_nothing(self, handle: str, tmp_path: Path) -> None:
@@ -65,7 +65,7 @@ class TestMaking:
 
     def test_a_folder_that_cannot_be_made_is_one_clear_message(self, tmp_path: Path) -> None:
         (tmp_path / "file").write_text("")
-        with pytest.raises(ShopError, match="cannot be kept here"):
+        with pytest.raises(ShopError, match="cannot be created here"):
             init_shop(tmp_path / "file" / "bench", "bench")
 
 
@@ -92,7 +92,7 @@ class TestOpening:
     @pytest.mark.parametrize(
         ("text", "message"),
         [
-            (b"handle = ", "found what is not TOML"),
+            (b"handle = ", "found text that is not TOML"),
             (b"\xff\xfe", "not UTF-8"),
             (b'handle = "a"', "found no public_key"),
             (f'public_key = "{KEY}"'.encode(), "found no handle"),
@@ -100,7 +100,7 @@ class TestOpening:
             (b'handle = "a"\npublic_key = "12"', "64 hexadecimal digits"),
             (f'handle = "a"\npublic_key = "{KEY}"\nmeter = 3'.encode(), "meter = 3, expected"),
             (f'handle = "a"\npublic_key = "{KEY}"\nphone = "1"'.encode(), "the key 'phone'"),
-            (b"x = " + b"[" * 5000, "found what is not TOML"),
+            (b"x = " + b"[" * 5000, "found text that is not TOML"),
         ],
     )
     def test_a_faulty_file_is_one_message_that_names_it(
@@ -115,26 +115,26 @@ class TestOpening:
     def test_without_its_key_a_shop_opens_and_cannot_sign(self, shop: Shop) -> None:
         (shop.folder / ".pinfolio-key").unlink()
         with pytest.raises(ShopError, match="private key is not here; copy it"):
-            open_shop(shop.folder).private_key()
+            open_shop(shop.folder).load_private_key()
 
     @pytest.mark.parametrize("text", ["", "xyz", "00" * 31, "00" * 32])
     def test_a_key_that_does_not_belong_to_it_signs_nothing(self, text: str, shop: Shop) -> None:
         (shop.folder / ".pinfolio-key").write_text(text)
         with pytest.raises(ShopError, match="pinfolio-key: "):
-            shop.private_key()
+            shop.load_private_key()
 
 
 class TestKnownShops:
     def test_none_is_known_at_first(self, shop: Shop) -> None:
-        assert known_shops(shop) == {}
+        assert load_known_shops(shop) == {}
 
     def test_states_are_set_and_everything_else_stays(self, shop: Shop) -> None:
         known = {"b": KnownShop(KEY, "known", 7), "c": KnownShop("0" * 64, "trusted", 1)}
-        shop.known_shops.write_text(as_toml(known))
-        assert known_shops(shop) == known
+        shop.known_shops.write_text(format_known_shops(known))
+        assert load_known_shops(shop) == known
         set_state(shop, "b", "muted")
-        assert known_shops(shop) == known | {"b": KnownShop(KEY, "muted", 7)}
-        assert muted_shops(shop) == {"b"}
+        assert load_known_shops(shop) == known | {"b": KnownShop(KEY, "muted", 7)}
+        assert list_muted_shops(shop) == {"b"}
 
     def test_an_unknown_shop_has_no_state(self, shop: Shop) -> None:
         with pytest.raises(ShopError, match="the shop 'b' is not known here; known are: none"):
@@ -153,4 +153,23 @@ class TestKnownShops:
     def test_a_faulty_file_is_refused_by_name(self, text: str, shop: Shop) -> None:
         shop.known_shops.write_text(text)
         with pytest.raises(ShopError, match=r"shops\.toml: found"):
-            known_shops(shop)
+            load_known_shops(shop)
+
+
+@pytest.mark.parametrize("place", ["notes", ".merged", "shops.toml", "received/b", "chips/x.yaml"])
+def test_a_link_anywhere_in_the_folder_is_refused(shop: Shop, tmp_path: Path, place: str) -> None:
+    path = shop.folder / place
+    if path.is_dir():
+        path.rmdir()
+    path.symlink_to(tmp_path)
+    with pytest.raises(ShopError, match="links are not followed in a shop's folder"):
+        open_shop(shop.folder)
+
+
+def test_opening_a_shop_to_read_carries_out_nothing(shop: Shop) -> None:
+    (shop.folder / ".merged").mkdir()
+    (shop.folder / ".merged" / "shops.toml").write_text("odd")
+    open_shop(shop.folder)
+    assert (shop.folder / ".merged" / "shops.toml").read_text() == "odd"
+    with pytest.raises(ShopError, match="not made on this computer"):
+        open_shop(shop.folder, to_change=True)

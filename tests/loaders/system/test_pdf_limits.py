@@ -13,7 +13,7 @@ from pinfolio.loaders.drafting import data_sheet_pdf as data_sheet
 from pinfolio.loaders.drafting.data_sheet_pdf import read_data_sheet
 from pinfolio.loaders.drafting.pin_table import PinTable
 from pinfolio.loaders.drafting.text_table import DraftError
-from pinfolio.loaders.system.pdf_limits import MOST_UNPACKED, unpacking_at_most
+from pinfolio.loaders.system.pdf_limits import MOST_UNPACKED, limit_unpacking
 from reportlab.pdfgen.canvas import Canvas
 
 TABLE = ["Pin|Symbol|Function", "1|VCC|8 V supply", "2|GND|ground"]
@@ -138,8 +138,8 @@ def test_pages_before_the_one_beyond_bounds_are_read_and_the_rest_listed(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     for data in drawn([TABLE, ["prose " * 9] * 40, TABLE, TABLE]):
-        bound = unpacking_at_most(1500)
-        monkeypatch.setattr(data_sheet, "unpacking_at_most", lambda bound=bound: bound)
+        bound = limit_unpacking(1500)
+        monkeypatch.setattr(data_sheet, "limit_unpacking", lambda bound=bound: bound)
         table = read_data_sheet(data, "sheet.pdf")
         assert [pin.number for pin in table.pins] == [1, 2]
         assert [str(unread) for unread in table.unread] == [
@@ -150,6 +150,6 @@ def test_pages_before_the_one_beyond_bounds_are_read_and_the_rest_listed(
 
 def test_the_bound_goes_with_the_sheet() -> None:
     decode = PDFStream.decode
-    with unpacking_at_most():
+    with limit_unpacking():
         assert PDFStream.decode is not decode
     assert PDFStream.decode is decode

@@ -25,4 +25,4 @@ def test_they_are_where_platformdirs_has_them(
 def test_a_home_of_its_own_is_followed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("XDG_DATA_HOME", raising=False)
     monkeypatch.setenv("HOME", "/home/bench")
-    assert data_folder() == platformdirs.user_data_dir("pinfolio", appauthor=False)
+    assert data_folder() == platformdirs.user_data_path("pinfolio", appauthor=False)

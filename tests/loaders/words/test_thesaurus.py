@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pinfolio.loaders.folio.folio import Folio
 from pinfolio.loaders.words import full_text_query as word_search
 from pinfolio.loaders.words import thesaurus
-from pinfolio.loaders.words.thesaurus import Thesaurus, load
+from pinfolio.loaders.words.thesaurus import Thesaurus, load_thesaurus
 from pinfolio.schema import Chip
 
 
@@ -37,7 +37,7 @@ def test_what_is_typed_finds_what_the_sheet_says(
     folio_of: Callable[..., Folio],
     invented_chip: Callable[..., Chip],
 ) -> None:
-    found = folio_of(invented_chip()).search_pins(load().expand(typed))
+    found = folio_of(invented_chip()).search_pins(load_thesaurus().expand(typed))
     assert symbol in [pin.symbol for pin in found]
 
 
@@ -73,8 +73,8 @@ def test_what_is_typed_finds_what_the_sheet_says(
 )
 def test_the_pairs_of_the_trade_stand_for_each_other(wordings: str) -> None:
     one, other = wordings.split(" = ")
-    assert other in load().expand(one)[0]
-    assert one in load().expand(other)[0]
+    assert other in load_thesaurus().expand(one)[0]
+    assert one in load_thesaurus().expand(other)[0]
 
 
 def test_the_longest_known_phrase_goes_first() -> None:
@@ -107,9 +107,9 @@ def test_the_file_is_large_enough_and_says_nothing_twice() -> None:
 
 @given(st.text(max_size=60))
 def test_any_text_is_taken_apart_the_same_way_each_time(text: str) -> None:
-    terms = load().expand(text)
-    assert terms == load().expand(text)
-    assert " ".join(term[0] for term in terms) == " ".join(word_search.words(text))
+    terms = load_thesaurus().expand(text)
+    assert terms == load_thesaurus().expand(text)
+    assert " ".join(term[0] for term in terms) == " ".join(word_search.split_words(text))
 
 
 def test_the_examples_in_the_code_are_true() -> None:

@@ -1,38 +1,82 @@
-"""The chip sheet: its pin table."""
+"""The chip sheet: which conditions get a column, which signal a pin is listed with."""
 
 from __future__ import annotations
 
 from pinfolio.plugins.cards.chip_sheet import build_chip_sheet
 from pinfolio.schema import Chip
+from pinfolio.schema.note import Note
 
 
-def test_the_signal_of_a_pin_is_that_of_its_liveliest_condition(jungle: Chip) -> None:
-    """Colour bars make more to see than a plain raster, wherever the chip file lists them."""
-    pin = next(
-        pin
-        for pin in jungle.pins
-        if any(e.waveform and e.condition == "colour bars" for e in pin.expectations)
+def note(number: int, at: str, kind: str) -> Note:
+    fields = (
+        {"condition": "no signal", "readings": {"dc": "3 V"}}
+        if kind == "known-good reading"
+        else {"text": "Remark."}
     )
-    bars = next(e for e in pin.expectations if e.waveform and e.condition == "colour bars")
-    assert bars.waveform is not None
-    weaker = bars.model_copy(
-        update={
-            "condition": "no signal",
-            "waveform": bars.waveform.model_copy(update={"kind": "hum"}),
+    return Note.model_validate(
+        {
+            "id": "abcdefghijklmnop"[number:] + "abcdefghijklmnop"[:number], "kind": kind,
+            "shop": "test-shop", "author": "tester", "date": "2026-01-01", "chip": "QZ1",
+            "at": at, **fields,
         }
-    )
-    for expectations in ((bars, weaker), (weaker, bars)):
-        changed = pin.model_copy(update={"expectations": expectations})
-        chip = jungle.model_copy(update={"pins": (changed,)})
-        (line,) = build_chip_sheet(chip).lines
-        assert line.signal.startswith(f"{bars.waveform.kind}, ")
+    )  # fmt: skip
 
 
-def test_a_pin_without_a_waveform_has_no_signal(jungle: Chip) -> None:
-    silent = [
-        line
-        for line in build_chip_sheet(jungle).lines
-        if not any(e.waveform for e in line.pin.expectations)
+def test_a_condition_with_two_dc_voltages_has_a_column(chip: Chip) -> None:
+    """Four pins have DC without a signal, two with colour bars, none with the set off."""
+    assert build_chip_sheet(chip).conditions == ("no signal", "colour bars")
+
+
+def test_each_line_has_the_dc_of_each_column(chip: Chip) -> None:
+    lines = build_chip_sheet(chip).lines
+    assert [line.dc for line in lines[:4]] == [
+        ("3 V", "3.4 V"),
+        ("5 V", "6 V"),
+        ("", ""),
+        ("60 V", ""),
     ]
-    assert silent
-    assert {line.signal for line in silent} == {""}
+
+
+def test_one_condition_alone(chip: Chip) -> None:
+    sheet = build_chip_sheet(chip, "off")
+    assert sheet.conditions == ("off",)
+    assert {line.dc for line in sheet.lines} == {("",)}
+
+
+def test_the_signal_is_that_of_the_liveliest_condition(chip: Chip) -> None:
+    """Colour bars show more than no signal, wherever the chip file lists them."""
+    signals = [line.signal for line in build_chip_sheet(chip).lines]
+    assert signals[:3] == ["sine, 2 Vpp, 1 kHz", "sine, 2 Vpp, 1 kHz", ""]
+
+
+def test_readings_of_good_sets_are_counted_and_other_notes_listed(chip: Chip) -> None:
+    notes = [
+        note(0, "pin 1", "known-good reading"),
+        note(1, "pin 2", "known-good reading"),
+        note(2, "pin 2", "known-good reading"),
+        note(3, "pin 1", "remark"),
+    ]
+    sheet = build_chip_sheet(chip, notes=notes)
+    assert list(sheet.good_readings.items()) == [("pin 2", 2), ("pin 1", 1)]
+    assert [view.note.at for view in sheet.remarks] == ["pin 1"]
+
+
+def test_cautions_begin_with_the_whole_set_and_end_with_the_law(chip: Chip) -> None:
+    assert build_chip_sheet(chip).cautions == (
+        "Live chassis: Use an isolation transformer.",
+        "Tuner output: High voltage: Not for fingers.",
+        "Work on live sets is for people trained for it; local codes and licensed practice go"
+        " first.",
+    )
+
+
+def test_the_document_writes_only_what_is_known(chip: Chip) -> None:
+    document = build_chip_sheet(chip).document()
+    assert document["pins"][2] == {
+        "pin": 3, "symbol": "XTAL", "function": "XTAL of the test", "role": "oscillator",
+        "dc": {}, "signal": None,
+    }  # fmt: skip
+    assert document["parts"][0] == {
+        "ref": "C1", "kind": "capacitor", "value": "100 nF",
+        "joins": ["pin 1 IN", "tuner output"], "purpose": "coupling",
+    }  # fmt: skip

@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.cards.pin_card import build_pin_card
+from pinfolio.plugins.cards.pin_card import build_pin_card, list_places
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
 from pinfolio.schema.systems import SCANNING
+
+from .test_chip_sheet import note
 
 CHIPS = [load_chip(path) for path in chip_files()]
 
@@ -101,3 +103,45 @@ def test_line_rate_signals_run_at_the_line_rate_of_the_system(chip: Chip) -> Non
                 on_carrier = waveform.kind in carriers
                 repeats_hz = 1 / waveform.period_s if on_carrier else waveform.frequency_hz
                 assert any(abs(repeats_hz / float(rate) - 1) < 1e-9 for rate in rates)
+
+
+def test_a_condition_in_words(chip: Chip) -> None:
+    bars, no_signal = build_pin_card(chip, chip.pins[0]).conditions
+    assert bars.condition == "colour bars"
+    assert bars.means == "Bars from a generator."
+    assert bars.resistance_words == "red lead on pin 4.7 kΩ, black lead on pin 5.6 kΩ"
+    assert bars.source_words == "data sheet, Sheet, revision B, page 4"
+    assert bars.dc_limits == "3.06 V to 3.74 V, ± 10 % assumed"
+    assert (no_signal.resistance_words, no_signal.vpp, no_signal.frequency) == ("not given", "", "")
+    (off,) = build_pin_card(chip, chip.pins[2]).conditions
+    assert (off.dc_value, off.dc_limits) == ("", "")
+    assert off.resistance_words == "red lead on pin 1 MΩ"
+
+
+def test_places_of_notes_are_the_pin_and_its_parts(chip: Chip) -> None:
+    assert list_places(chip, chip.pins[1]) == ("pin 2", "R1", "R2", "R3", "D1")
+
+
+def test_notes_are_kept_by_place_and_told_apart_by_kind(chip: Chip) -> None:
+    notes = [
+        note(0, "pin 1", "known-good reading"),
+        note(1, "C1", "remark"),
+        note(2, "pin 2", "remark"),
+    ]
+    card = build_pin_card(chip, chip.pins[0], notes=notes)
+    assert [view.note.at for view in card.good_readings] == ["pin 1"]
+    assert [view.note.at for view in card.remarks] == ["C1"]
+    assert not card.has_observed  # one reading makes no range
+
+
+def test_a_pin_that_may_not_be_probed_says_so(chip: Chip) -> None:
+    assert build_pin_card(chip, chip.pins[3]).document()["probe"] is False
+    assert build_pin_card(chip, chip.pins[0]).document()["probe"] is True
+
+
+def test_figures_of_a_document(chip: Chip) -> None:
+    bars = build_pin_card(chip, chip.pins[0]).document()["expectations"][0]
+    assert bars["dc"] == {"typ_v": 3.4, "min_v": 3.06, "max_v": 3.74, "tolerance": "assumed"}
+    assert bars["resistance"] == {"red_on_pin_ohm": 4700.0, "black_on_pin_ohm": 5600.0}
+    assert bars["waveform"]["vpp_v"] == 2.0
+    assert bars["waveform"]["mean_v"] == 3.4

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from click.testing import Result
 from datasette.app import Datasette
-from pinfolio.loaders.shop.instruments_file import instruments_path
+from pinfolio.loaders.shop.instruments_file import locate_instruments_file
 from pinfolio.plugins.cards.pin_card import PinCard, build_pin_card
 from pinfolio.plugins.drawing.scope_picture import Trace
 from pinfolio.plugins.instruments.instrument_view import InstrumentView, view_through_instruments
@@ -204,7 +204,7 @@ class TestRatings:
         assert not [one for one in found if one is not None and one.refused]
 
     def test_a_page_refuses_even_while_the_own_file_has_faults(self, jungle: Chip) -> None:
-        path = instruments_path()
+        path = locate_instruments_file()
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text("[prob.lead]\n", encoding="utf-8")
         found = view_through_instruments(

@@ -32,7 +32,7 @@ def remark(text: str, **more: object) -> Note:
 )
 def test_what_leads_to_somebody_is_found(text: str, what: str, found: str) -> None:
     (warning,) = find_personal_data(remark(text))
-    assert (warning.field, warning.what, warning.found) == ("text", what, found)
+    assert (warning.field, warning.kind, warning.found) == ("text", what, found)
     assert str(warning) == f"text: {found!r} looks like a {what}"
 
 

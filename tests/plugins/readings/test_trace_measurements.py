@@ -187,3 +187,19 @@ def test_few_samples_a_period_give_the_right_frequency_or_none(samples_a_period:
     hz = 20e6 / samples_a_period
     found = measure_trace(t_s, np.sin(2 * np.pi * hz * t_s) + noise(len(t_s), 0.05))
     assert found.frequency_hz is None or found.frequency_hz == pytest.approx(hz, rel=1e-5)
+
+
+@pytest.mark.parametrize("mains_hz", [50.0, 60.0])
+def test_hum_is_measured_at_the_mains_frequency_and_at_twice_it(mains_hz: float) -> None:
+    """Half-wave ripple is at the mains frequency, full-wave ripple at twice it (IEC 60038)."""
+    t_s = np.arange(50_000) / 50_000 * 0.2
+    turn = 2 * np.pi * mains_hz * t_s
+    volts = 0.3 * np.sin(turn) + 0.05 * np.sin(2 * turn)
+    found = measure_trace(t_s, volts, mains_hz)
+    assert found.hum_vpp == pytest.approx((0.6, 0.1), rel=0.01)
+
+
+def test_the_mains_has_fifty_hertz_unless_told_otherwise() -> None:
+    t_s = np.arange(50_000) / 50_000 * 0.2
+    found = measure_trace(t_s, 0.3 * np.sin(2 * np.pi * 50 * t_s))
+    assert found.hum_vpp == pytest.approx((0.6, 0.0), abs=0.01)

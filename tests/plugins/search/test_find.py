@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pinfolio.loaders import Folio, UnknownPart
+from pinfolio.loaders import Folio, UnknownPart, open_folio
+from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.chip_search import Only
 from pinfolio.plugins.search.answer import SearchAnswer
 from pinfolio.plugins.search.find import find
-from pinfolio.plugins.search.marking_lookup import find_chip, find_marking
+from pinfolio.plugins.search.marking_lookup import find_chip, find_marking, find_printed
+from pinfolio.schema import Chip
 
 
 @pytest.mark.parametrize(
@@ -194,3 +198,33 @@ def test_no_question_is_an_error_whatever_it_is_kept_to(
 ) -> None:
     document = find(demo, typed, only=only, typing=typing).document()
     assert set(document["groups"]) <= set(document)
+
+
+def test_two_thirds_of_a_marking_answer_without_words(jungle: Chip, tmp_path: Path) -> None:
+    """``5752`` is four of the six characters of QZ5752; words only help with a smaller piece."""
+    first, *others = jungle.pins
+    worded = first.model_copy(update={"function": "trimmed by 5752 and 575 counts"})
+    fields = {"part": "QZ5752", "markings": (), "pins": (worded, *others)}
+    build_from_chips([jungle.model_copy(update=fields)], tmp_path / "folio.db")
+    with open_folio(tmp_path / "folio.db") as folio:
+        assert find(folio, "5752").groups == ("chips",)
+        assert "pins" in find(folio, "575").groups
+
+
+def test_a_suffix_has_at_most_three_characters(demo: Folio) -> None:
+    """Common practice: a letter or two for the package, a digit or letter for tape."""
+    assert find_marking(demo, "TQZ5752ABC")[0].match == "suffix ABC left aside"
+    assert not find_printed(demo, "TQZ5752ABCD")
+
+
+def test_scores_fall_with_the_part_of_the_marking_that_is_missing(demo: Folio) -> None:
+    """A prefix scores 0.6 and up to 0.3 more, a fragment 0.3 and up to 0.3 more, by its share."""
+    assert find_printed(demo, "TQZ575")[0].score == pytest.approx(0.6 + 0.3 * 6 / 7)
+    assert find_printed(demo, "5752")[0].score == pytest.approx(0.3 + 0.3 * 4 / 7)
+    assert find_printed(demo, "TQZ5752X")[0].score == pytest.approx(0.85)
+    assert find_printed(demo, "TQZ5752X9")[0].score == pytest.approx(0.8)
+
+
+def test_an_unfinished_last_word_finds_what_it_begins(demo: Folio) -> None:
+    assert find(demo, "sandcas", typing=True).pins
+    assert find(demo, "output sandcas", typing=True).pins

@@ -89,3 +89,17 @@ def test_the_nearest_come_first_and_none_that_is_as_near_is_left_out(
         assert [int(cost) for cost in costs[: len(told)]] == told
     else:
         assert not len(places)
+
+
+@pytest.mark.parametrize(
+    ("typed", "key", "reason"),
+    [
+        ("QTZ5", "TQZ5", "T and Q swapped"),
+        ("TQ5Z", "TQZ5", "Z and 5 swapped"),
+    ],
+)
+def test_a_swap_is_recognised_from_the_first_character_to_the_last(
+    typed: str, key: str, reason: str
+) -> None:
+    assert explain_misreading(typed, key).reasons == (reason,)
+    assert explain_misreading(typed, key).cost == SWAPPED

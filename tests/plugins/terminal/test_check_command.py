@@ -32,8 +32,8 @@ def test_a_wrong_one_exits_with_1_and_says_where_to_look(run: Run) -> None:
     ("arguments", "status", "said"),
     [
         (("TQZ5752", "13", "--dc", "3.1"), 2, "expected a voltage in V, with its unit"),
-        (("TQZ5752", "13"), 2, "Nothing was read"),
-        (("TQZ5752",), 2, "Give a PIN with what was read"),
+        (("TQZ5752", "13"), 2, "There is no reading"),
+        (("TQZ5752",), 2, "Give a PIN and its readings"),
         (("TQZ5752", "99", "--dc", "1 V"), 1, "no pin '99'"),
         (("TQZ5752", "13", "--dc", "1 V", "--condition", "dark"), 1, "no condition 'dark'"),
         (("TQZ5752", "13", "--dc", "1 V", "--meter", "wet finger"), 1, "no meter 'wet finger'"),

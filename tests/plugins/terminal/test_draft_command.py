@@ -192,7 +192,7 @@ def test_a_part_taken_from_a_hostile_title_stays_in_the_folder(tmp_path: Path, c
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        (["--column", "dc"], "expected a key and a number: dc_typ=5"),
+        (["--column", "dc"], "is not a key and a number, such as dc_typ=5"),
         (["--column", "symbl=5"], "write 'symbol'"),
         (["--column", "dc_typ=0"], "expected 1 or more"),
         (["--kind", "jungl"], "write 'jungle'"),
@@ -259,9 +259,9 @@ class TestSeveralFiles:
     @pytest.mark.parametrize(
         ("options", "told"),
         [
-            (["--part", "QZ1"], "expected it with one file only"),
-            ([], "expected -o with a folder"),
-            (["-o", "x.yaml"], "expected -o with a folder"),
+            (["--part", "QZ1"], "--part names one chip"),
+            ([], "need an existing folder for their drafts"),
+            (["-o", "x.yaml"], "need an existing folder for their drafts"),
         ],
     )
     def test_need_a_folder_and_parts_of_their_own(

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
-from pinfolio.loaders.shop.instruments_file import EXAMPLE, instruments_path
+from pinfolio.loaders.shop.instruments_file import EXAMPLE, locate_instruments_file
 
 Run = Callable[..., Result]
 
@@ -18,7 +18,7 @@ def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The user's settings, with no instruments of their own; where these would stand."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
     monkeypatch.setenv("HOME", str(tmp_path))
-    return instruments_path()
+    return locate_instruments_file()
 
 
 def test_the_list_says_what_each_does_and_where_own_ones_go(run: Run, settings: Path) -> None:
@@ -32,7 +32,7 @@ def test_the_list_says_what_each_does_and_where_own_ones_go(run: Run, settings: 
         "8 bits, 500 MHz",
     ):
         assert words in listed.stdout
-    assert f"Your own would stand in {settings}" in listed.stdout
+    assert f"Your own can be described in {settings}" in listed.stdout
     assert EXAMPLE in listed.stdout
 
 
@@ -40,7 +40,7 @@ def test_the_example_works_where_the_list_says(run: Run, settings: Path) -> None
     settings.parent.mkdir(parents=True, exist_ok=True)
     settings.write_text(EXAMPLE, encoding="utf-8")
     listed = run("instruments").stdout
-    assert f"Your own are in {settings}; it has no faults." in listed
+    assert f"Your own are in {settings}; the file has no faults." in listed
     assert "bench meter" in listed
     assert run("pin", "TQZ5752", "46", "--meter", "Bench Meter").exit_code == 0
 

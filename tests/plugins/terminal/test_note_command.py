@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
-from pinfolio.loaders.shop.note_files import own_notes
+from pinfolio.loaders.shop.note_files import load_own_notes
 from pinfolio.loaders.shop.shop_folder import Shop
 from pinfolio.plugins.notes.revisions import collect_notes
 from pinfolio.plugins.terminal.cli import main
@@ -28,8 +28,8 @@ def answering(
 ) -> Callable[..., Result]:
     """``pinfolio note`` on a terminal, where these lines are typed."""
     monkeypatch.setenv("PINFOLIO_FOLIO", str(demo_path))
-    for module in ("filling", "note_commands"):
-        monkeypatch.setattr(f"pinfolio.plugins.notes.{module}.on_terminal", lambda: True)
+    for module in ("note_input", "shop.note"):
+        monkeypatch.setattr(f"pinfolio.plugins.terminal.{module}.on_terminal", lambda: True)
     return lambda *arguments, lines: CliRunner().invoke(
         main, ["note", *arguments], input="\n".join(lines) + "\n"
     )
@@ -95,7 +95,7 @@ class TestAdding:
     def test_text_comes_from_standard_input(self, run: Run, shop: Shop) -> None:
         arguments = ["note", "add", "TQZ5752", "13", "--kind", "caution", "--text", "-"]
         assert CliRunner().invoke(main, arguments, input="*Live*\n\n- never\n").exit_code == 0
-        assert own_notes(shop)[0].text == "*Live*\n\n- never"
+        assert load_own_notes(shop)[0].text == "*Live*\n\n- never"
 
     def test_a_chip_in_no_folio_is_kept_when_that_is_said(self, note: Callable[..., Note]) -> None:
         made = note(
@@ -106,9 +106,9 @@ class TestAdding:
     @pytest.mark.parametrize(
         ("arguments", "status", "message"),
         [
-            ([], 2, "found no chip, expected one, such as TQZ5752"),
-            (["TQZ5752"], 2, "found no place, expected one, such as 17 or C712"),
-            (["TQZ5752", "13"], 2, "found no kind, expected one of known-good reading"),
+            ([], 2, "the note has no chip; give one, such as TQZ5752"),
+            (["TQZ5752"], 2, "the note has no place; give one, such as 17 or C712"),
+            (["TQZ5752", "13"], 2, "a note needs a kind; choose one of known-good reading"),
             (["TQZ5752", "13", "--kind", "gossip"], 2, "expected one of known-good reading"),
             (
                 ["TQZ5752", "13", "--kind", FAULT],
@@ -117,7 +117,7 @@ class TestAdding:
             ),
             (["TQZ5752", "13", "--kind", "remark"], 2, "needs the field text"),
             (["TQZ5755", "13", "--kind", "remark"], 1, "taken with --unlisted"),
-            (["TQZ5752", "99", "--kind", "remark"], 1, "nor a node, a block or a part"),
+            (["TQZ5752", "99", "--kind", "remark"], 1, "no node, block or part has this name"),
             (["TQZ5752", "13", "--condition", "asleep"], 1, "there are: off, standby, no signal"),
             (["TQZ5752", "13", "--dc", "3.1"], 2, "dc: found '3.1', expected a voltage in V"),
             (["TQZ5752", "13", "--dc", "3 V to 4 V"], 2, "expected one figure as it was read"),
@@ -150,7 +150,7 @@ class TestAnswering:
         result = answering("add", lines=lines)
         assert result.exit_code == 0, result.output
         assert "write '3.1 V'" in result.output
-        made = own_notes(shop)[0]
+        made = load_own_notes(shop)[0]
         assert made.condition == "colour bars"
         assert said(made)["readings"] == {"dc": "3.1 V", "seen": ["hum"]}
         assert (made.sets, made.confidence, made.chassis) == (2, "always", "CH 12")
@@ -162,14 +162,14 @@ class TestAnswering:
         lines = ["colour bars", *nothing, "unstable", *[""] * 3]
         result = answering("add", "TQZ5752", "13", "--kind", KNOWN_GOOD, lines=lines)
         assert result.exit_code == 0, result.output
-        assert said(own_notes(shop)[0])["readings"] == {"seen": ["unstable"]}
+        assert said(load_own_notes(shop)[0])["readings"] == {"seen": ["unstable"]}
 
     def test_nothing_is_asked_when_all_that_is_needed_is_said(
         self, answering: Callable[..., Result], shop: Shop
     ) -> None:
         result = answering("add", "--from", GOOD, "--kind", KNOWN_GOOD, lines=[])
         assert result.exit_code == 0, result.output
-        assert len(own_notes(shop)) == 1
+        assert len(load_own_notes(shop)) == 1
 
     def test_editing_offers_what_was_said_and_a_hyphen_takes_it_back(
         self, note: Callable[..., Note], answering: Callable[..., Result], shop: Shop
@@ -178,7 +178,7 @@ class TestAnswering:
             *("add", "TQZ5752", "13", "--kind", "remark", "--text", "Warm.", "--chassis", "CH 1")
         )
         assert answering("edit", first.id, lines=["Runs warm.", "-"]).exit_code == 0
-        newest = collect_notes(own_notes(shop))[0].heads[0]
+        newest = collect_notes(load_own_notes(shop))[0].heads[0]
         assert (newest.text, newest.chassis) == ("Runs warm.", None)
         assert newest.follows == (first.digest,)
 
@@ -209,7 +209,7 @@ class TestEditing:
     ) -> None:
         first = note("add", "--from", GOOD, "--kind", KNOWN_GOOD)
         second = note("edit", first.id[:5], "--sets", 3, "--vpp", "", "--chassis", "CH 12")
-        assert {n.digest for n in own_notes(shop)} == {first.digest, second.digest}
+        assert {n.digest for n in load_own_notes(shop)} == {first.digest, second.digest}
         assert second.follows == (first.digest,)
         changes = {"sets": 3, "readings": {"dc": "3.07V"}, "chassis": "CH 12"}
         assert said(second) == said(first) | changes | {"follows": [first.digest]}
@@ -221,7 +221,7 @@ class TestEditing:
         result = run("note", "edit", first.id, "--dc", "3.07V")
         assert result.exit_code == 1
         assert "Nothing is changed" in result.output
-        assert len(own_notes(shop)) == 1
+        assert len(load_own_notes(shop)) == 1
 
     def test_a_note_may_move_to_another_pin_of_another_chip(
         self, note: Callable[..., Note], run: Run
@@ -300,7 +300,7 @@ class TestFaultFinding:
     def test_a_finished_job_is_a_fault_and_its_remedy(self, run: Run, shop: Shop) -> None:
         result = run(*self.JOB, "--note", "--cure", "New 100 nF polyester.")
         assert result.exit_code == 0, result.output
-        assert said(own_notes(shop)[0]) == {
+        assert said(load_own_notes(shop)[0]) == {
             "kind": FAULT,
             "shop": "bench-a",
             "author": "anna",
@@ -323,4 +323,4 @@ class TestFaultFinding:
         unclear = run("faultfind", "MDQ3724", "--symptom", "no green", "--note", "--cure", "x")
         assert unclear.exit_code == 1
         assert "no suspect is likelier than all others together" in unclear.output
-        assert own_notes(shop) == []
+        assert load_own_notes(shop) == []

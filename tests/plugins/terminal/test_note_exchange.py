@@ -12,7 +12,7 @@ from click.testing import Result
 from PIL import Image
 from pinfolio.loaders.captures.text_capture import read_capture
 from pinfolio.loaders.shop.bundle_reading import read_bundle
-from pinfolio.loaders.shop.note_files import all_notes, attachment_path, own_notes
+from pinfolio.loaders.shop.note_files import load_all_notes, load_own_notes, locate_attachment
 from pinfolio.loaders.shop.shop_folder import Shop
 from pinfolio.plugins.notes.revisions import collect_notes
 from pinfolio.schema.note import Note
@@ -65,7 +65,7 @@ class TestTwoShops:
         assert (chosen.sets, len(chosen.follows), chosen.shop) == (5, 2, "bench-a")
         swap(run, shop, other, tmp_path)
         for one in (shop, other):
-            assert [k.heads for k in collect_notes(all_notes(one))] == [(chosen,)]
+            assert [k.heads for k in collect_notes(load_all_notes(one))] == [(chosen,)]
         assert run("note", "list", "--conflicts").exit_code == 1
 
     def test_a_conflict_is_shown_with_what_each_side_says(self, disputed: Note, run: Run) -> None:
@@ -102,10 +102,10 @@ class TestTwoShops:
         swap(run, shop, other, tmp_path)
         assert run("note", "edit", first.id, "--sets", 4, "--shop", other.folder).exit_code == 0
         swap(run, shop, other, tmp_path)
-        revisions = all_notes(shop)
+        revisions = load_all_notes(shop)
         assert {n.shop for n in revisions} == {"bench-a", "bench-b"}
         for one in revisions:
-            assert attachment_path(shop, one, one.attachments[0]).is_file()
+            assert locate_attachment(shop, one, one.attachments[0]).is_file()
 
 
 class TestWithdrawing:
@@ -131,7 +131,7 @@ class TestWithdrawing:
         result = run("note", "withdraw", first.id)
         assert result.exit_code == 1
         assert "TQZ5752 pin 13: remark; So." in result.output
-        assert own_notes(shop) == [first]
+        assert load_own_notes(shop) == [first]
 
 
 class TestAttaching:
@@ -158,7 +158,9 @@ class TestAttaching:
         assert b"SN0042" not in kept[0].read_bytes()
         assert b"Anna" not in kept[1].read_bytes()
         assert run("share", "-o", tmp_path / "x.bundle").exit_code == 0
-        assert read_bundle(tmp_path / "x.bundle").attachment(kept[1].name) == kept[1].read_bytes()
+        assert (
+            read_bundle(tmp_path / "x.bundle").read_attachment(kept[1].name) == kept[1].read_bytes()
+        )
 
     def test_what_is_attached_can_be_left_out_and_added_to(
         self, note: Callable[..., Note], run: Run, files: list[Path]

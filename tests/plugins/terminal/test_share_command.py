@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from pinfolio.loaders.shop.note_files import add_note, all_notes
+from pinfolio.loaders.shop.note_files import add_note, load_all_notes
 from pinfolio.loaders.shop.shop_folder import ENVIRONMENT, Shop, open_shop
 from pinfolio.plugins.terminal.cli import main
 from pinfolio.schema.note import Note, find_newest
@@ -57,7 +57,7 @@ def merge(folder: str, *words: str, answer: str = "y\n") -> Result:
 
 
 def revisions(folder: str) -> list[Note]:
-    return all_notes(open_shop(Path(folder)))
+    return load_all_notes(open_shop(Path(folder)))
 
 
 class TestExchange:
@@ -128,7 +128,7 @@ class TestMerge:
         merge("b", "a1", "--accept-new")
         again = merge("b", "a1", answer="")
         assert again.exit_code == 0
-        assert "Nothing to take in: all of it is here already." in again.stdout
+        assert "Nothing to merge: everything is here already." in again.stdout
 
     def test_json_is_the_plan(self) -> None:
         note = noted("a", "b")
@@ -250,7 +250,8 @@ class TestShop:
         assert reads["fingerprint"] in made.stdout
         assert reads["public_key"] == shop.public_key.hex()
         assert (
-            shop.private_key().hex() not in made.stdout + run("shop", "key", "--shop", "c").stdout
+            shop.load_private_key().hex()
+            not in made.stdout + run("shop", "key", "--shop", "c").stdout
         )
 
     def test_an_instrument_that_is_not_known_makes_no_shop(self) -> None:
@@ -261,7 +262,7 @@ class TestShop:
     @pytest.mark.parametrize(
         ("words", "said"),
         [
-            (("shop", "init", "a", "--handle", "c"), "a shop is here already"),
+            (("shop", "init", "a", "--handle", "c"), "is a shop already"),
             (("shop", "init", "c", "--handle", "Our Shop"), "expected small letters, digits"),
             (("shop", "key", "--shop", "nowhere"), "make one with: pinfolio shop init"),
         ],

@@ -15,13 +15,13 @@ from datasette.app import Datasette
 from PIL import Image
 from pinfolio.loaders import Folio
 from pinfolio.loaders.folio.build import build_from_chips
-from pinfolio.loaders.shop.attachments import prepare
-from pinfolio.loaders.shop.note_files import kept_as
+from pinfolio.loaders.shop.attachments import prepare_attachment
+from pinfolio.loaders.shop.note_files import format_stored_name
 from pinfolio.plugins.cards.attached_captures import MOST_DRAWN
 from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.plugins.notes.note_search import find_notes
 from pinfolio.plugins.web.headers import STRICT_POLICY
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.serving.server import open_datasette
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import find_pin
 from pinfolio.schema.note import Attachment, Note
@@ -160,7 +160,7 @@ async def test_a_strangers_note_is_text(tmp_path: Path, jungle: Chip) -> None:
     elsewhere = {**fields, "id": "b" * 16, "chip": HOSTILE[:80], "at": HOSTILE[:80]}
     path = tmp_path / "hostile.db"
     build_from_chips([jungle], path, notes=[Note.model_validate(f) for f in (fields, elsewhere)])
-    site = datasette_for(path)
+    site = open_datasette(path)
     for address in ("/chip/TQZ5752/13?dc=0+V", "/chip/TQZ5752", "/notes", "/notes?q=alert"):
         html = (await site.client.get(address)).text
         assert "alert" in html
@@ -236,7 +236,7 @@ async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
     tmp_path: Path, jungle: Chip
 ) -> None:
     """At a block, in a state the chip does not know, on a chip not held; and what is no capture."""
-    capture, text = prepare(CSV, "ramp.csv"), b"neither times nor volts"
+    capture, text = prepare_attachment(CSV, "ramp.csv"), b"neither times nor volts"
     odd = Attachment(name="odd.csv", sha256=hashlib.sha256(text).hexdigest(), caption=HOSTILE[:80])
     fields = {"kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01", "text": "See."}
     fields |= {"chip": "TQZ5752", "at": "pin 13"}
@@ -252,11 +252,14 @@ async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
         )
         for n, case in enumerate(cases, start=2)
     ]
-    files = {kept_as(each): tmp_path / kept_as(each) for each in (capture.attachment, odd)}
+    files = {
+        format_stored_name(each): tmp_path / format_stored_name(each)
+        for each in (capture.attachment, odd)
+    }
     for path, data in zip(files.values(), (capture.data, text), strict=True):
         path.write_bytes(data)
-    build_from_chips([jungle], tmp_path / "odd.db", notes=notes, attached=files)
-    html = (await datasette_for(tmp_path / "odd.db").client.get("/notes")).text
+    build_from_chips([jungle], tmp_path / "odd.db", notes=notes, attachments=files)
+    html = (await open_datasette(tmp_path / "odd.db").client.get("/notes")).text
     assert html.count('download="ramp.csv"') == 3
     assert html.count('download="odd.csv"') == 1
     assert "scope-captured" not in html
@@ -266,17 +269,17 @@ async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
 async def test_what_the_folio_does_not_hold_is_named(tmp_path: Path, jungle: Chip) -> None:
     fields = {"id": "a" * 16, "kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01"}
     fields |= {"chip": "TQZ5752", "at": "pin 13", "text": "See."}
-    attached = [prepare(CSV, "ramp.csv").attachment]
+    attached = [prepare_attachment(CSV, "ramp.csv").attachment]
     note = Note.model_validate({**fields, "attachments": attached})
     build_from_chips([jungle], tmp_path / "bare.db", notes=[note])
-    page = await text_of(datasette_for(tmp_path / "bare.db"), "/chip/TQZ5752/13")
+    page = await text_of(open_datasette(tmp_path / "bare.db"), "/chip/TQZ5752/13")
     assert "ramp.csv, not in this folio" in page
 
 
 async def test_no_more_captures_are_drawn_than_a_page_may_have(
     tmp_path: Path, jungle: Chip
 ) -> None:
-    capture = prepare(CSV, "ramp.csv")
+    capture = prepare_attachment(CSV, "ramp.csv")
     fields = {"kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01", "text": "See."}
     fields |= {"chip": "TQZ5752", "at": "pin 17", "condition": "colour bars"}
     notes = [
@@ -285,10 +288,10 @@ async def test_no_more_captures_are_drawn_than_a_page_may_have(
         )
         for letter in "abcdefghijkl"
     ]
-    path = tmp_path / kept_as(capture.attachment)
+    path = tmp_path / format_stored_name(capture.attachment)
     path.write_bytes(capture.data)
-    build_from_chips([jungle], tmp_path / "many.db", notes=notes, attached={path.name: path})
-    html = (await datasette_for(tmp_path / "many.db").client.get("/chip/TQZ5752/17")).text
+    build_from_chips([jungle], tmp_path / "many.db", notes=notes, attachments={path.name: path})
+    html = (await open_datasette(tmp_path / "many.db").client.get("/chip/TQZ5752/17")).text
     assert html.count('class="scope-captured"') == MOST_DRAWN
     assert html.count('download="ramp.csv"') == len(notes)
 

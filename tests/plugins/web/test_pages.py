@@ -13,7 +13,7 @@ from datasette.utils import StartupError
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.folio_file import SCHEMA_VERSION
 from pinfolio.plugins.web.headers import STRICT_POLICY
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.serving.server import open_datasette
 from pinfolio.schema import Chip
 
 PAGES = [
@@ -106,7 +106,7 @@ async def test_datasette_pages_stay_reachable_and_have_a_policy(site: Datasette)
 
 
 async def test_behind_a_prefix_every_link_has_it(demo_path: Path) -> None:
-    site = datasette_for(demo_path, base_url="/bench/")
+    site = open_datasette(demo_path, base_url="/bench/")
     html = (await site.client.get("/chip/TQZ5752/13")).text
     links = re.findall(r'(?:href|action)="([^"#]+)', html)
     assert links
@@ -127,7 +127,7 @@ def hostile(tmp_path: Path, jungle: Chip) -> Datasette:
     fields["application"]["parts"][0] |= {"purpose": HOSTILE, "ref": HOSTILE}
     path = tmp_path / "hostile.db"
     build_from_chips([Chip.model_validate(fields)], path)
-    return datasette_for(path)
+    return open_datasette(path)
 
 
 async def test_hostile_text_is_text_on_every_page(hostile: Datasette) -> None:

@@ -21,9 +21,9 @@ from pinfolio.loaders import open_folio
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.shop.shop_folder import Shop
 from pinfolio.plugins.web.pages import parts_pages as parts_pages
-from pinfolio.plugins.web.publishing.static_names import as_file, file_of
-from pinfolio.plugins.web.publishing.static_pages import drawn_with, write_pages
-from pinfolio.plugins.web.serving.server import datasette_for
+from pinfolio.plugins.web.publishing.static_names import choose_file_name, convert_page
+from pinfolio.plugins.web.publishing.static_pages import hash_page_sources, write_pages
+from pinfolio.plugins.web.serving.server import open_datasette
 from pinfolio.schema import Chip
 
 
@@ -86,7 +86,7 @@ def test_every_chip_pin_and_drawn_condition_has_its_page(written: Path, some: Pa
 
 
 async def test_a_page_says_what_the_served_one_says(written: Path, some: Path) -> None:
-    site = datasette_for(some)
+    site = open_datasette(some)
     site.pinfolio_published = True
     served = (await site.client.get("/chip/TQZ5752/13")).text
     as_written = (written / "chip" / "TQZ5752" / "13.html").read_text(encoding="utf-8")
@@ -127,11 +127,11 @@ def test_what_pages_are_drawn_with_is_known_by_its_digest(tmp_path: Path) -> Non
     template = tmp_path / "plugins" / "cards" / "templates" / "pin_card.html"
     template.parent.mkdir(parents=True)
     template.write_text("one")
-    before = drawn_with(tmp_path)
+    before = hash_page_sources(tmp_path)
     (tmp_path / "plugins" / "letter.txt").write_text("no part of a page")
-    assert drawn_with(tmp_path) == before
+    assert hash_page_sources(tmp_path) == before
     template.write_text("two")
-    assert drawn_with(tmp_path) != before
+    assert hash_page_sources(tmp_path) != before
 
 
 def test_hostile_names_and_text_stay_within_the_folder(tmp_path: Path, jungle: Chip) -> None:
@@ -156,7 +156,7 @@ PARTS = st.text(min_size=1, max_size=80)
 @given(PARTS, PARTS)
 def test_different_parts_have_different_plain_names(one: str, other: str) -> None:
     def name(part: str) -> str:
-        found = file_of("/chip/x", lambda _: part)
+        found = choose_file_name("/chip/x", lambda _: part)
         assert found is not None
         return found
 
@@ -170,13 +170,15 @@ def test_any_address_is_a_file_or_none(address: str) -> None:
         urlsplit(address)
     except ValueError:
         return
-    found = file_of(address, lambda part: part)
+    found = choose_file_name(address, lambda part: part)
     assert found is None or ".." not in found.split("/")
 
 
 def test_links_are_made_relative_and_text_is_left_alone() -> None:
     html = '<a href="/chip/A%2FB?condition=x%20y#z">A</a><a href="/find?q=A">B</a> href="/notes"'
-    made, led = as_file(html, "chip/A/1.html", lambda at: file_of(at, lambda part: part))
+    made, led = convert_page(
+        html, "chip/A/1.html", lambda at: choose_file_name(at, lambda part: part)
+    )
     assert made == '<a href="../../chip/A~2FB/sheet-x~20y.html#z">A</a><a>B</a> href="/notes"'
     assert led == ["/chip/A%2FB?condition=x%20y"]
 
@@ -244,14 +246,14 @@ def test_once_it_is_built_instead_it_is_built_again(
     assert "build it again: pinfolio build" in run("chip", "5752", "--folio", here).output
 
 
-def test_fetch_says_that_it_goes_on_the_network(run: Run) -> None:
-    assert "goes on the network" in run("fetch-folio", "--help").output
+def test_fetch_says_that_it_uses_the_network(run: Run) -> None:
+    assert "uses the network" in run("fetch-folio", "--help").output
 
 
 def test_what_is_not_there_is_one_clear_line(run: Run, tmp_path: Path) -> None:
     result = run("fetch-folio", tmp_path / "nowhere", "-o", tmp_path / "here.db")
     assert result.exit_code == 2
-    assert "manifest.json: no such file there" in result.output
+    assert "manifest.json: no such file in the folder" in result.output
     assert len(result.output.splitlines()) == 1
     result = run("publish", tmp_path / "none.db", "-o", tmp_path / "public")
     assert (result.exit_code, "no such file" in result.output) == (2, True)

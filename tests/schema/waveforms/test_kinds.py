@@ -25,6 +25,16 @@ def test_volts_keep_the_shape_of_the_times(kind):
     assert waveform.volts(np.array([])).shape == (0,)
 
 
+@pytest.mark.parametrize("kind", WAVEFORM_KINDS)
+def test_the_figures_are_those_of_the_waveform(kind):
+    waveform = make(kind)
+    low_v, high_v, mean_v = waveform.extremes_v
+    figures = waveform.figures
+    assert (figures.low_v, figures.high_v, figures.mean_v) == (low_v, high_v, mean_v)
+    assert figures.vpp_v == waveform.vpp_v == high_v - low_v
+    assert (figures.frequency_hz, waveform.mean_v) == (waveform.frequency_hz, mean_v)
+
+
 @pytest.mark.parametrize("kind", sorted(set(WAVEFORM_KINDS) - {"steady"}))
 def test_the_view_is_fine_enough_to_show_and_long_enough_to_repeat(kind):
     waveform = make(kind)

@@ -1,0 +1,34 @@
+"""Neighbours on the signal path: inside by the block diagram, outside by the parts in series."""
+
+from __future__ import annotations
+
+from pinfolio.plugins.cards.signal_path import trace_signal_path
+from pinfolio.schema import Chip
+
+
+def neighbours(chip: Chip, number: int) -> tuple[list[str], list[str]]:
+    path = trace_signal_path(chip, chip.pins[number - 1])
+    return [str(n) for n in path.fed_by], [str(n) for n in path.feeds]
+
+
+def test_an_input_is_fed_from_outside_and_feeds_its_stage(chip: Chip) -> None:
+    assert neighbours(chip, 1) == (["tuner output through C1"], ["amplifier"])
+
+
+def test_an_output_is_fed_by_its_stage_and_feeds_the_parts_in_series(chip: Chip) -> None:
+    """Ground and supply are no signals, and a diode's direction is not known."""
+    assert neighbours(chip, 2) == (["amplifier"], ["pin 4 HV through R1"])
+
+
+def test_a_control_pin_is_fed_from_outside(chip: Chip) -> None:
+    assert neighbours(chip, 4) == (["pin 2 OUT through R1"], ["amplifier"])
+
+
+def test_a_pin_that_nothing_joins_has_no_neighbours(chip: Chip) -> None:
+    assert neighbours(chip, 6) == ([], [])
+
+
+def test_a_neighbour_documents_only_what_is_known(chip: Chip) -> None:
+    path = trace_signal_path(chip, chip.pins[0])
+    assert path.feeds[0].document() == {"kind": "block", "name": "amplifier"}
+    assert path.fed_by[0].document() == {"kind": "node", "name": "tuner output", "through": "C1"}

@@ -1,0 +1,98 @@
+"""No dead code: whatever vulture finds unused has a reviewed reason to stay."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+import pytest
+from vulture import Vulture
+from vulture.core import Item
+
+ROOT = Path(__file__).parents[1]
+SOURCES = ("schema", "loaders", "plugins", "data_demo")
+LEAST_CONFIDENCE_PERCENT = 60
+
+REGISTERING_DECORATORS: Final = [
+    "@advice",
+    "@chip_rule",
+    "@click.group",
+    "@*.command",
+    "@field_validator",
+    "@hookimpl",
+    "@model_validator",
+]
+"""Decorators that put a function into a table, from which it is called."""
+
+REGISTERED_CLASSES: Final = "schema/waveforms/kinds/"
+"""Classes in this folder are listed by their base class and called by the ``kind`` of a file."""
+
+EXCEPTIONS: Final = {
+    "data_demo/__init__.py: note_files": "for users who build the demonstration themselves",
+    "loaders/__init__.py: __getattr__": "called by Python: attributes imported on first use",
+    "loaders/chip_files/chip_file.py: chip_to_yaml": "for users who make chip files in Python",
+    "loaders/chip_files/yaml_output.py: ignore_aliases": "called by PyYAML",
+    "loaders/publishing/manifest.py: made_by": "field of the published manifest",
+    "loaders/shop/bundle_writing.py: note_format": "field of the bundle's manifest",
+    "loaders/shop/bundle_writing.py: create_system": "read by zipfile",
+    "plugins/readings/trace_measurements.py: frequency_uncertainty_hz": "field of an answer",
+    "plugins/readings/trace_measurements.py: why_no_frequency": "field of an answer",
+    "plugins/terminal/cli.py: list_commands": "called by click",
+    "plugins/terminal/cli.py: get_command": "called by click",
+    "plugins/terminal/cli.py: format_commands": "called by click",
+    "plugins/terminal/shop/shops.py: obj": "read by click",
+    "plugins/web/folio_database.py: cached_hash": "read by Datasette",
+    "plugins/web/folio_database.py: cached_size": "read by Datasette",
+    "plugins/web/folio_database.py: _cached_table_counts": "read by Datasette",
+    "plugins/web/serving/edition.py: written_ns": "compared as part of a tuple",
+    "schema/__init__.py: __getattr__": "called by Python: attributes imported on first use",
+    "schema/__init__.py: __dir__": "called by Python",
+    "schema/instruments/models.py: ac_bandwidth": "field of an instrument's profile",
+    "schema/instruments/models.py: ac_percent": "field of an instrument's profile",
+    "schema/instruments/models.py: input_capacitance": "field of an instrument's profile",
+    "schema/measuring/bandwidth.py: rise_time_s": "formula for users, with a published check",
+    "schema/measuring/bandwidth.py: combined_rise_time_s": "formula for users, published check",
+    "schema/measuring/compensation.py: step_response": "formula for users, with published checks",
+    "schema/measuring/compensation.py: overshoot_percent": "formula for users, published check",
+    "schema/model.py: model_config": "read by pydantic",
+    "schema/quantities/fields.py: handler": "named by pydantic's protocol",
+    "schema/quantities/fields.py: Inductance": "one of the field types, complete by SI unit",
+    "schema/quantities/fields.py: Power": "one of the field types, complete by SI unit",
+    "schema/waveforms/vectors.py: vector_points": "formula for users, with a published check",
+    "schema/waveforms/vectors.py: measure_vectors": "formula for users, with a published check",
+}
+
+
+def names_in_templates() -> list[str]:
+    """Return every word inside the {{ }} and {% %} of the templates."""
+    return [
+        word
+        for template in (ROOT / "plugins").rglob("*.html")
+        for expression in re.findall(r"{[{%](.*?)[%}]}", template.read_text(encoding="utf-8"), re.S)
+        for word in re.findall(r"\w+", expression)
+    ]
+
+
+def find_unused() -> Iterator[tuple[str, Item]]:
+    finder = Vulture(ignore_names=names_in_templates(), ignore_decorators=REGISTERING_DECORATORS)
+    finder.scavenge([str(ROOT / folder) for folder in SOURCES])
+    for item in finder.get_unused_code(min_confidence=LEAST_CONFIDENCE_PERCENT):
+        path = Path(item.filename).resolve().relative_to(ROOT).as_posix()
+        if not (item.typ == "class" and path.startswith(REGISTERED_CLASSES)):
+            yield f"{path}: {item.name}", item
+
+
+@pytest.fixture(scope="module")
+def unused() -> dict[str, Item]:
+    return dict(find_unused())
+
+
+def test_no_code_is_unused_without_a_reason(unused: dict[str, Item]) -> None:
+    surprises = [item.get_report() for name, item in unused.items() if name not in EXCEPTIONS]
+    assert surprises == []
+
+
+def test_every_exception_is_still_needed(unused: dict[str, Item]) -> None:
+    assert [name for name in EXCEPTIONS if name not in unused] == []

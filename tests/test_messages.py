@@ -1,0 +1,137 @@
+"""Every error message can be found by searching the sources for the words that it prints."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+SOURCES = [
+    p for room in ("schema", "loaders", "plugins") for p in sorted((ROOT / room).rglob("*.py"))
+]
+NOT_YET: tuple[str, ...] = ()
+"""Folders whose code is being replaced."""
+
+RUN_OF_WORDS = 3
+"""So many fixed words in a row, or all where there are fewer, are on one line of the source."""
+
+STRUCTURED = {
+    "AttachmentError", "ChipRuleError", "OlderBundle", "QuantityError", "SystemExit", "UnknownPart",
+    "WrongKindError", "FileExistsError",
+}  # fmt: skip
+"""Errors whose arguments are values; their class writes the sentence."""
+
+ASSEMBLED = {
+    "plugins/notes/note_form.py": "one line for each faulty field",
+    "plugins/terminal/bench/compare.py": "the first faults of a chip file, and how many more",
+    "plugins/terminal/chip_files/format.py": "the faults of all files, a line each",
+}
+"""Files that raise a list of several messages; each says why."""
+
+
+@dataclass(frozen=True)
+class Message:
+    """One message raised in the code: its place, and the literal or other expression for it."""
+
+    path: Path
+    line: int
+    error: str
+    expression: ast.expr
+    function: ast.AST
+
+    @property
+    def place(self) -> str:
+        """Return the path within the project."""
+        return self.path.relative_to(ROOT).as_posix()
+
+    def __str__(self) -> str:
+        return f"{self.place}:{self.line}"
+
+
+@cache
+def parse(path: Path) -> ast.Module:
+    """Return the syntax tree of a source file."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def raised_in(path: Path) -> Iterator[Message]:
+    """Yield every message that a module raises with words of its own."""
+    functions = [
+        n for n in ast.walk(parse(path)) if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef)
+    ]
+    for function in functions:
+        for node in ast.walk(function):
+            if not (
+                isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and node.exc.args
+            ):
+                continue
+            error = ast.unparse(node.exc.func).rpartition(".")[2]
+            if error[:1].isupper() and error not in STRUCTURED:
+                yield Message(path, node.lineno, error, node.exc.args[0], function)
+
+
+MESSAGES = list({str(m): m for path in SOURCES for m in raised_in(path)
+                 if not m.place.startswith(NOT_YET)}.values())  # fmt: skip
+
+
+def literals_in(expression: ast.expr) -> list[ast.expr]:
+    """Return the string literals that an expression chooses from; none if it is not literal."""
+    if isinstance(expression, ast.JoinedStr) or (
+        isinstance(expression, ast.Constant) and isinstance(expression.value, str)
+    ):
+        return [expression]
+    if isinstance(expression, ast.IfExp):
+        return literals_in(expression.body) + literals_in(expression.orelse)
+    return []
+
+
+def fixed_pieces(literal: ast.expr) -> list[str]:
+    """Return the text of a literal between its placeholders."""
+    parts = literal.values if isinstance(literal, ast.JoinedStr) else [literal]
+    return [str(part.value) for part in parts if isinstance(part, ast.Constant)]
+
+
+LITERALS = [(m, literal) for m in MESSAGES for literal in literals_in(m.expression)]
+
+
+@pytest.mark.parametrize(("message", "literal"), LITERALS, ids=lambda value: str(value)[-60:])
+def test_the_words_of_a_message_are_on_one_line_of_the_source(
+    message: Message, literal: ast.expr
+) -> None:
+    words = max((piece.split() for piece in fixed_pieces(literal)), key=len, default=[])
+    assert words, "the message has no words of its own"
+    size = min(RUN_OF_WORDS, len(words))
+    runs = [" ".join(words[at : at + size]) for at in range(len(words) - size + 1)]
+    source = message.path.read_text(encoding="utf-8").splitlines()
+    assert any(run in line.replace("\\'", "'") for run in runs for line in source)
+
+
+def is_glued(message: Message) -> bool:
+    """Return whether a message is added or joined from texts, outside the values of a literal."""
+    if literals_in(message.expression):
+        return False
+    return any(
+        isinstance(node, ast.BinOp) or (isinstance(node, ast.Attribute) and node.attr == "join")
+        for node in ast.walk(message.expression)
+    )
+
+
+def test_no_message_is_glued_together_where_it_is_raised() -> None:
+    assert {message.place for message in MESSAGES if is_glued(message)} == set(ASSEMBLED)
+
+
+FACES = [(m, x) for m, x in LITERALS if m.place.startswith(("plugins/terminal/", "plugins/web/"))]
+
+
+@pytest.mark.parametrize(("message", "literal"), FACES, ids=lambda value: str(value)[-60:])
+def test_a_message_of_the_faces_names_the_culprit_first(
+    message: Message, literal: ast.expr
+) -> None:
+    first = literal.values[0] if isinstance(literal, ast.JoinedStr) else literal
+    begins = str(first.value) if isinstance(first, ast.Constant) else "{culprit}"
+    assert not begins.lower().startswith(("found ", "expected ", "cannot ", "error"))
