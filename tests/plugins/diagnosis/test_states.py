@@ -64,7 +64,7 @@ def test_the_stage_with_the_suspect_part_on_its_pin_is_suspect() -> None:
 
 
 def test_a_suspect_timing_capacitor_makes_its_pin_and_stage_suspect() -> None:
-    found = states("kye2620", "picture tears")
+    found = states("kye2620", "picture tears", "C501: leaky")
     assert (found.pins[2], found.blocks["line-oscillator"]) == (SUSPECT, SUSPECT)
 
 
