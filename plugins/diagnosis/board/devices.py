@@ -93,6 +93,11 @@ class Transistor:
     emitter: int
     sign: int = 1
 
+    def junction(self) -> Diode:
+        """Return its base alone: all that a transistor is to the mean of pulses that switch it."""
+        ends = (self.base, self.emitter) if self.sign > 0 else (self.emitter, self.base)
+        return Diode(self.ref, *ends, drop_v=BASE_DROP_V)
+
     def terms(self, state: int) -> Iterator[Term]:
         """Yield base current and, steered by it, collector current."""
         across, along = (self.base, self.emitter), (self.collector, self.emitter)

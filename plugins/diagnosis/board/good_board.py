@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .devices import ON, Device, Diode, clamp, devices_of
+from .devices import ON, Device, Diode, Transistor, clamp, devices_of
 from .elements import Element, elements_of
 from .network import Stamp
 from .senders import sources_of
@@ -118,7 +118,9 @@ def board_devices(topology: Topology) -> tuple[Device, ...]:
     index = topology.index
     found: list[Device] = []
     for part in topology.chip.application.parts:
-        found += devices_of(part, index)
+        for device in devices_of(part, index):
+            switched = isinstance(device, Transistor) and _is_switched_at(topology, part.joins[0])
+            found.append(device.junction() if switched else device)
     for pin in topology.chip.pins:
         if pin.role in ("supply", "ground", "unused"):
             continue
@@ -258,13 +260,20 @@ def _solve_held(
     return volts, states
 
 
+def _is_switched_at(topology: Topology, name: str) -> bool:
+    """Return whether pulses switch a transistor there: their mean follows from no network."""
+    parts = topology.parts_at.get(name, ())
+    bases = [p for p in parts if p.kind == "transistor" and p.joins[0] == name]
+    return bool(bases) and topology.is_pulsed(name)
+
+
 def _worst_unexplained(
     topology: Topology, volts: Array, levels: Mapping[str, float], held: Mapping[str, float]
 ) -> str | None:
     """Return the node whose stated voltage the parts explain least; None when all are near."""
     worst, most = None, 1.0
     for name, level in levels.items():
-        if name in held:
+        if name in held or _is_switched_at(topology, name):
             continue
         off = abs(float(np.median(volts[:, topology.index[name]])) - level)
         share = off / max(_EXPLAINED_SHARE * abs(level), _EXPLAINED_V)

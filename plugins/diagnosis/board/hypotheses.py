@@ -15,7 +15,7 @@ import numpy as np
 from ....schema import Part
 from . import severities
 from .cloud import Hypothesis
-from .devices import Diode, Transistor
+from .devices import Diode, Transistor, devices_of
 from .elements import CAPACITIVE, RESONATORS, Element, element, opened, shorted
 from .good_board import GoodBoard
 from .senders import sources_of
@@ -122,7 +122,9 @@ def _ways(board: GoodBoard, part: Part) -> Iterator[tuple[str, Fault]]:
     own = {at: e for at, e in enumerate(board.elements) if e.ref == part.ref}
     devices = [d for d in board.devices if d.ref == part.ref]
     if devices:
-        yield from _device_ways(board, part, devices[0])
+        # A transistor that pulses switch is its base alone on the board; it fails as a whole.
+        whole = next(devices_of(part, board.index), devices[0])
+        yield from _device_ways(board, part, whole)
     elif part.kind in RESONATORS:
         yield "open", Fault(_UNNAMED, replaced={at: opened(e) for at, e in own.items()})
         yield "off frequency", Fault(_UNNAMED, replaced=_detuned(board, own))

@@ -24,6 +24,7 @@ Array = NDArray[Any]
 
 _SAME_BAND: Final = 0.25  # of a frequency: signals nearer than this go through alike
 _ARRIVES: Final = 0.02  # of the source's signal: less is none
+_ARRIVES_WHERE_STATED: Final = 0.003  # a signal known to be there, if a device clips it
 _HELD_BY: Final = 0.02  # of a point's swing: what swings along with it bears on its impedance
 _NEARBY: Final = 1e-4
 _MOST_TIMES: Final = 4.0
@@ -110,7 +111,8 @@ class Paths:
                 if _near(_hz(self._waveform(source)), hz):
                     yield name, 1.0
                 continue
-            if name in self.sources or topology.is_quiet(name) or share < _ARRIVES:
+            least = _ARRIVES_WHERE_STATED if carries_signal(topology, name) else _ARRIVES
+            if name in self.sources or topology.is_quiet(name) or share < least:
                 continue
             if carries_signal(topology, name):
                 if not _near(_hz(self._waveform(name)), hz):
