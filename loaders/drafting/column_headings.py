@@ -55,22 +55,23 @@ Overrides = Mapping[str, int]
 
 
 class UnknownColumnError(Unusable):
-    """An override with an unknown key or an impossible column; names every one of them."""
+    """An override with an unknown key or an impossible column."""
 
 
 def check_overrides(overrides: Overrides) -> None:
     """Raise UnknownColumnError for keys that are not in ``KEYS`` and columns below 1."""
-    faults: list[str] = []
     for name, number in overrides.items():
         key = name.partition("@")[0]
         if key not in KEYS:
             near = process.extractOne(key, KEYS, score_cutoff=_CLOSE_ENOUGH)
             hint = f"; write '{near[0]}'" if near else ""
-            faults.append(f"column key {key!r} is unknown; use one of {', '.join(KEYS)}{hint}")
+            raise UnknownColumnError(
+                f"column key {key!r} is unknown; use one of {', '.join(KEYS)}{hint}"
+            )
         if number < 1:
-            faults.append(f"column {number} for {name} does not exist; columns count from 1")
-    if faults:
-        raise UnknownColumnError("\n".join(faults))
+            raise UnknownColumnError(
+                f"column {number} for {name} does not exist; columns count from 1"
+            )
 
 
 def find_headings(
@@ -86,9 +87,13 @@ def find_headings(
 
 
 def match_headings(grid: Grid, *, at_top: bool = False) -> Headings | None:
-    """Return the heading rows that name the most columns, of pins or of anything else."""
-    best_headings, best_score = None, (0, 0, 0)
+    """Return the first heading rows of pins, else those that name the most columns of anything."""
+    best_headings: Headings | None = None
+    best_score = (0, 0, 0)
     for first in range(min(len(grid.rows), 1 if at_top else _MOST_ROWS_ABOVE)):
+        # The next table may have more columns, but the pins of this one come first.
+        if best_headings is not None and _is_pin_table(best_headings):
+            break
         for height in range(1, _MOST_HEADING_ROWS + 1):
             headings = _headings_at(grid, first, height)
             columns = headings.columns if headings else ()
