@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from importlib import import_module
+from typing import TYPE_CHECKING
 
-TYPE_CHECKING = False  # as typing has it
 if TYPE_CHECKING:
     from .folio.folio import Folio, UnknownPart, open_folio
     from .folio.folio_choice import find_folio

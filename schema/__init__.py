@@ -5,7 +5,8 @@ The public names are those of ``public``, imported when the first of them is ask
 
 from __future__ import annotations
 
-TYPE_CHECKING = False  # as in typing, which takes as long to import as Python to start
+from typing import TYPE_CHECKING
+
 if TYPE_CHECKING:
     from .public import *  # noqa: F403
 

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import unicodedata
-
-TYPE_CHECKING = False  # as typing has it, which takes as long to import as Python to start
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from typing import Final
+from collections.abc import Iterable
+from typing import Final
 
 # General categories (Unicode Standard, section 4.5) that act on a terminal or a line instead of
 # being seen: controls, format characters (bidirectional marks, zero width), lone surrogates, line

@@ -1,8 +1,8 @@
-"""A first chip file from tables of pins: what was read with its source, the rest as blanks.
+"""Write a first chip file from tables of pins: values with their source, the rest as blanks.
 
-Every pin names the place it was read at, every DC voltage its source with page and row. What the
-words only suggest is marked ``review``; what is missing stands as a blank with what to write; what
-could not be read is listed at the end.
+Every pin names its place in the tables, every DC voltage its source with page and row. Suggestions
+are marked ``review``. A missing value is a blank with a hint, a cell that cannot be read a blank
+with its text, and everything unused is listed at the end.
 """
 
 from __future__ import annotations
@@ -20,11 +20,16 @@ from ...schema.quantities import print_value
 from ...schema.text import visible
 from ...schema.vocabulary import KINDS
 from ..chip_files.canonical_text import EXPLAINS, format_chip_file
-from .pin_table import PinTable, Read, TablePin
-from .role_guesses import suggested_role, suggested_waveform
+from .pin_table import DcValue, PinTable, TablePin
+from .role_guesses import suggest_role, suggest_waveform
 from .text_table import Place, Unread
 
-_LONGEST: Final = {"symbol": 80, "function": 2000}
+_LONGEST_TEXT: Final = {"symbol": 80, "function": 2000}
+_LONGEST_SHOWN: Final = 60
+_LONGEST_STATE: Final = 80
+_LONGEST_MEANING: Final = 200
+_FEWEST_SUMMARY_WORDS: Final = 3
+_QUANTITY_KEYS: Final = ("absolute_maximum", "resistance", "capacitance")
 _MEANINGS: Final = {
     "": ("as in the source", "The state of the set that the source gives its values for"),
     "no signal": ("no signal", "Set on, no signal at the aerial socket"),
@@ -49,7 +54,7 @@ _PART: Final = re.compile(r"\b(?=[A-Z0-9-]*[0-9]{2})(?=[0-9-]*[A-Z])[A-Z0-9][A-Z
 
 @dataclass(frozen=True)
 class Identity:
-    """What the chip is, as far as it is known; what is None becomes a blank."""
+    """The identity of a chip, as far as it is known; None becomes a blank."""
 
     part: str | None = None
     maker: str | None = None
@@ -57,12 +62,12 @@ class Identity:
     package: Package | None = None
     summary: str | None = None
     suggested: frozenset[str] = frozenset()
-    """Names of those that were taken from the words of the sheet, not given."""
+    """Names of the fields that were taken from the words of the sheet."""
 
 
 @dataclass(frozen=True)
 class Origin:
-    """What the tables come from."""
+    """The source of the tables."""
 
     id: str
     kind: str
@@ -71,41 +76,45 @@ class Origin:
 
 @dataclass(frozen=True)
 class Draft:
-    """The chip file, and what the tables held that is not in it."""
+    """A drafted chip file, and the text of the tables that is not in it."""
 
     text: str
     unread: tuple[Unread, ...]
     pins: int
     blanks: int
-    """How many values have to be written by hand before the file is whole."""
+    """Number of values to be written by hand before the file is complete."""
 
 
-def with_suggestions(identity: Identity, table: PinTable, stem: str) -> Identity:
-    """Fill what is not known from the words around the tables, else from the file's name."""
+def suggest_identity(identity: Identity, table: PinTable, stem: str) -> Identity:
+    """Return the identity with unknown fields suggested by words of the sheet or file name."""
     words = f"{table.title} {table.words}"
+    stem = stem[:_LONGEST_STATE]
     part = _PART.search(table.title) or _PART.search(stem.upper()) or _PART.search(table.words)
-    about = table.title or table.words[:200]
+    about = table.title or table.words[:_LONGEST_MEANING]
     title = " ".join(table.title.split()).strip(" -:,")
     guesses: dict[str, Any] = {
         "part": part[0] if part else None,
         "kind": next((kind for kind in KINDS if kind.lower() in about.lower()), None),
-        "package": _package_in(words, max((pin.number for pin in table.pins), default=0)),
-        "summary": title if len(title.split()) > 2 else None,
+        "package": _find_package(words, max((pin.number for pin in table.pins), default=0)),
+        "summary": title if len(title.split()) >= _FEWEST_SUMMARY_WORDS else None,
     }
-    new = {k: v for k, v in guesses.items() if getattr(identity, k) is None and v is not None}
-    return replace(identity, **new, suggested=frozenset(new))
+    suggestions = {
+        key: guess
+        for key, guess in guesses.items()
+        if getattr(identity, key) is None and guess is not None
+    }
+    return replace(identity, **suggestions, suggested=frozenset(suggestions))
 
 
-def _package_in(words: str, most: int) -> Package | None:
-    """The first package in the words that has room for the pins."""
-    small = words.lower()
+def _find_package(words: str, highest_pin: int) -> Package | None:
+    """Return the first package in the words that has enough pins, or None."""
     for family, sign in _FAMILIES:
         before = rf"\b([0-9]{{1,3}})[- ](?:pin|lead)\w*\b[^.;]{{0,30}}\b(?:{sign})"
         pattern = rf"\b(?:{sign})[- ]?([0-9]{{1,3}})\b|{before}"
-        for match in re.finditer(pattern, small):
+        for match in re.finditer(pattern, words.lower()):
             pins = int(match[1] or match[2])
             try:
-                if pins >= most:
+                if pins >= highest_pin:
                     return Package.model_validate({"family": family, "pins": pins})
             except ValidationError:
                 continue
@@ -113,26 +122,32 @@ def _package_in(words: str, most: int) -> Package | None:
 
 
 def draft_chip(table: PinTable, identity: Identity, origin: Origin) -> Draft:
-    """The chip file for the pins of ``table``, every value with where it was read."""
+    """Return the chip file for the pins of ``table``, every value with its place as source."""
     writer = _Writer(table, identity, origin)
-    lines = [*writer.head(), *writer.supplies(), *writer.states(), *writer.pins(), *writer.rest()]
+    lines = [
+        *writer.list_identity(),
+        *writer.list_supplies(),
+        *writer.list_conditions(),
+        *writer.list_pins(),
+        *writer.list_unread(),
+    ]
     count = identity.package.pins if identity.package else len(table.pins)
     text = format_chip_file("\n".join(lines))
     return Draft(text, tuple(writer.unread), count, writer.blanks)
 
 
 class _Writer:
-    """Writes one draft part by part, counting the blanks."""
+    """Writes one draft section by section and counts the blanks."""
 
     def __init__(self, table: PinTable, identity: Identity, origin: Origin) -> None:
         self.blanks = 0
         self.unread = list(table.unread)
         self._table, self._identity, self._origin = table, identity, origin
-        self._pins = self._all_pins()
-        self._roles = {pin.number: _role(pin) for pin in self._pins}
+        self._pins = self._complete_pins()
+        self._roles = {pin.number: _suggest_role(pin) for pin in self._pins}
 
-    def head(self) -> Iterator[str]:
-        """Who and what the chip is."""
+    def list_identity(self) -> Iterator[str]:
+        """Yield part, maker, kind, summary and package."""
         identity = self._identity
         yield f"# Drafted from {visible(self._origin.title)}: look over each 'review' and blank."
         yield "file_format: pinfolio chip 1"
@@ -147,56 +162,53 @@ class _Writer:
             self.blanks += 1
             yield f"package: {{family: , pins: {len(self._pins)}}}  {EXPLAINS} such as SDIP or QFP"
         else:
-            stated = {"family": identity.package.family, "pins": identity.package.pins}
+            package = {"family": identity.package.family, "pins": identity.package.pins}
             review = "  # review: by the words of the source" * ("package" in identity.suggested)
-            yield f"package: {_flow(stated)}{review}"
+            yield f"package: {_flow(package)}{review}"
 
-    def supplies(self) -> Iterator[str]:
-        """A supply for each pin that seems to be one, with the voltage read there."""
-        fed = [pin for pin in self._pins if self._roles[pin.number] == "supply"]
-        if not fed:
+    def list_supplies(self) -> Iterator[str]:
+        """Yield a supply for each pin with that role, with the voltage read there."""
+        supply_pins = [pin for pin in self._pins if self._roles[pin.number] == "supply"]
+        if not supply_pins:
             self.blanks += 1
             yield f"supplies:  {EXPLAINS} such as - {{name: VCC, pins: [9], voltage: 8 V ± 5 %}}"
             return
         yield "supplies:  # review"
-        for pin in fed:
-            name = _yaml(pin.texts.get("symbol", f"VCC{pin.number}"))
-            voltage = _supply_voltage(pin)
-            self.blanks += voltage is None
-            rest = (
-                f"voltage: {_yaml(voltage)}}}"
-                if voltage
-                else f"voltage: }}  {EXPLAINS} such as 8 V"
-            )
-            yield f"  - {{name: {name}, pins: [{pin.number}], {rest}"
+        for pin in supply_pins:
+            symbol, voltage = pin.texts.get("symbol"), _find_supply_voltage(pin)
+            missing = [name for name, text in (("name", symbol), ("voltage", voltage)) if not text]
+            self.blanks += len(missing)
+            hint = f"  {EXPLAINS} {' and '.join(missing)} of the supply" if missing else ""
+            name, value = (_yaml(text) if text else "" for text in (symbol, voltage))
+            yield f"  - {{name: {name}, pins: [{pin.number}], voltage: {value}}}{hint}"
 
-    def states(self) -> Iterator[str]:
-        """The source, and the states of the set that the values hold in."""
+    def list_conditions(self) -> Iterator[str]:
+        """Yield the source, and the states of the set that the values hold in."""
         origin = self._origin
-        stated = {"id": origin.id, "kind": origin.kind, "title": visible(origin.title)}
-        yield f"sources:\n  - {_flow(stated)}  # review: kind, title, revision, date"
+        source = {"id": origin.id, "kind": origin.kind, "title": visible(origin.title)}
+        yield f"sources:\n  - {_flow(source)}  # review: kind, title, revision, date"
         yield "conditions:  # review: how to bring the set into each"
-        states = dict.fromkeys(state for pin in self._pins for state in pin.dc)
+        states = dict.fromkeys(state for pin in self._pins for state in _list_states(pin))
         for state in states or ("no signal",):
-            name, means = _state(state)
+            name, means = _describe_state(state)
             yield f"  - {_flow({'name': name, 'means': means})}"
 
-    def pins(self) -> Iterator[str]:
-        """The pins, each with where it was read."""
+    def list_pins(self) -> Iterator[str]:
+        """Yield the pins, each with its place."""
         yield "pins:"
-        seen: set[str] = set()
+        symbols: set[str] = set()
         for pin in self._pins:
-            yield from self._pin(pin, seen)
+            yield from self._list_pin(pin, symbols)
 
-    def rest(self) -> Iterator[str]:
-        """What could not be read."""
+    def list_unread(self) -> Iterator[str]:
+        """Yield everything that was not read or not used."""
         if self.unread:
-            yield "# Not read; see to each by hand:"
+            yield "# Not read or not used; check each by hand:"
         for unread in self.unread:
             yield f"#   {visible(str(unread))}"
 
-    def _all_pins(self) -> list[TablePin]:
-        """The pins read and, where the package is known, the ones of it that are missing."""
+    def _complete_pins(self) -> list[TablePin]:
+        """Return the pins of the tables and, if the package is known, those missing there."""
         pins = {pin.number: pin for pin in self._table.pins}
         count = self._identity.package.pins if self._identity.package else max(pins)
         for number in range(1, count + 1):
@@ -205,85 +217,120 @@ class _Writer:
                 pins[number] = TablePin(number, Place(0))
         return [pins[number] for number in sorted(pins)]
 
-    def _pin(self, pin: TablePin, seen: set[str]) -> Iterator[str]:
-        place = str(pin.at) if pin.at.row else "in none of the tables"
+    def _list_pin(self, pin: TablePin, symbols: set[str]) -> Iterator[str]:
+        """Yield the lines of one pin; ``symbols`` are those of earlier pins, in capitals."""
+        place = str(pin.place) if pin.place.row else "in none of the tables"
         yield f"  - number: {pin.number}  # {place}"
-        symbol, note = self._text(pin, "symbol"), ""
-        if symbol.upper() in seen:
-            note, symbol = f"  # review: {visible(symbol)} in the source", f"{symbol}{pin.number}"
-        seen.add(symbol.upper())
-        yield self._known("symbol", symbol, "its short name", "    ") + note
-        yield self._known("function", self._text(pin, "function"), "what it does", "    ")
+        symbol, review = self._read_text(pin, "symbol"), ""
+        # A chip file needs a symbol for each pin, so a repeated one is numbered for review.
+        if symbol.upper() in symbols:
+            review = f"  # review: {visible(symbol)} in the source"
+            symbol = f"{symbol}{pin.number}"
+        symbols.add(symbol.upper())
+        hint = f"its short name{_quote_unreadable(pin, 'symbol')}"
+        yield self._known("symbol", symbol, hint, "    ") + review
+        hint = f"its purpose{_quote_unreadable(pin, 'function')}"
+        yield self._known("function", self._read_text(pin, "function"), hint, "    ")
         role = self._roles[pin.number]
-        said = pin.texts.get("role", "").strip().lower() == role
-        review = "" if said or role is None else "  # review: suggested by the words"
-        yield (
-            self._known(
-                "role", role, "what sort of pin: input, output, control, filter ...", "    "
-            )
-            + review
-        )
-        kind = suggested_waveform(pin.texts.get("symbol", ""), pin.texts.get("function", ""), role)
+        is_stated = pin.texts.get("role", "").strip().lower() == role
+        review = "" if is_stated or role is None else "  # review: suggested by the words"
+        hint = "the sort of pin: input, output, control, filter ..."
+        yield self._known("role", role, hint, "    ") + review
+        kind = suggest_waveform(pin.texts.get("symbol", ""), pin.texts.get("function", ""), role)
         if kind:
             yield f"    # review: the words suggest a waveform of kind '{kind}'"
-        for key in ("absolute_maximum", "resistance", "capacitance"):
+        for key in _QUANTITY_KEYS:
             if key in pin.quantities:
                 yield f"    {key}: {_yaml(str(pin.quantities[key]))}"
-        if pin.dc:
+            elif key in pin.unreadable:
+                self.blanks += 1
+                yield f"    {key}:  {EXPLAINS} a value{_quote_unreadable(pin, key)}"
+        yield from self._list_expectations(pin)
+
+    def _list_expectations(self, pin: TablePin) -> Iterator[str]:
+        """Yield the DC voltages of a pin; one that cannot be read is a blank with its text."""
+        states = _list_states(pin)
+        if states:
             yield "    expectations:"
-        for state, read in pin.dc.items():
-            yield from self._expectation(state, read)
+        for state in states:
+            dc = pin.dc.get(state)
+            if dc is not None:
+                yield from self._list_expectation(state, dc)
+                continue
+            self.blanks += 1
+            name, source = _yaml(_describe_state(state)[0]), self._cite(pin.place)
+            hint = f"{EXPLAINS} a voltage{_quote_unreadable(pin, f'dc@{state}')}"
+            yield f"      - {{condition: {name}, dc: , source: {source}}}  {hint}"
 
-    def _expectation(self, state: str, read: Read) -> Iterator[str]:
-        yield f"      - condition: {_yaml(_state(state)[0])}"
-        yield f"        dc: {_yaml(str(read.quantity))}"
+    def _list_expectation(self, state: str, dc: DcValue) -> Iterator[str]:
+        yield f"      - condition: {_yaml(_describe_state(state)[0])}"
+        yield f"        dc: {_yaml(str(dc.quantity))}"
+        yield f"        source: {self._cite(dc.place)}"
+        if dc.mark:
+            footnote = self._table.footnotes.get(dc.mark, "its text was not found")
+            yield f"        note: {_yaml(visible(f'Footnote {dc.mark} of the source: {footnote}'))}"
+
+    def _cite(self, place: Place) -> str:
+        """Return the source of a value with page and row, as YAML."""
         source: dict[str, Any] = {"id": self._origin.id}
-        if read.at.page is not None:
-            source["page"] = read.at.page
-        yield f"        source: {_flow({**source, 'note': f'row {read.at.row}'})}"
-        if read.mark:
-            told = self._table.footnotes.get(read.mark, "its text was not found")
-            yield f"        note: {_yaml(visible(f'Footnote {read.mark} of the source: {told}'))}"
+        if place.page is not None:
+            source["page"] = place.page
+        return _flow({**source, "note": f"row {place.row}"})
 
-    def _text(self, pin: TablePin, key: str) -> str:
-        """The text, or nothing (and a line in the list) where it is too long to be one."""
+    def _read_text(self, pin: TablePin, key: str) -> str:
+        """Return the text; if it is too long, list it as unread and return an empty one."""
         text = visible(pin.texts.get(key, ""))
-        if len(text) > _LONGEST[key]:
-            self.unread.append(Unread(pin.at, text[:60] + "…", f"too long for a {key}"))
+        if len(text) > _LONGEST_TEXT[key]:
+            shown = text[:_LONGEST_SHOWN] + "…"
+            self.unread.append(Unread(pin.place, shown, f"too long for a {key}"))
             return ""
         return text
 
-    def _known(self, key: str, value: str | None, blank: str, indent: str = "") -> str:
-        """A line with the value, or a blank with what to write."""
+    def _known(self, key: str, value: str | None, hint: str, indent: str = "") -> str:
+        """Return a line with the value, or a blank with a hint."""
         if not value:
             self.blanks += 1
-            return f"{indent}{key}:  {EXPLAINS} {blank}"
+            return f"{indent}{key}:  {EXPLAINS} {hint}"
         review = "  # review: by the words of the source" * (key in self._identity.suggested)
         return f"{indent}{key}: {_yaml(visible(value))}{review if not indent else ''}"
 
 
-def _role(pin: TablePin) -> str | None:
-    symbol, function, said = (pin.texts.get(key, "") for key in ("symbol", "function", "role"))
-    return suggested_role(symbol, function, said)
+def _suggest_role(pin: TablePin) -> str | None:
+    symbol, function, pin_type = (pin.texts.get(key, "") for key in ("symbol", "function", "role"))
+    return suggest_role(symbol, function, pin_type)
 
 
-def _state(state: str) -> tuple[str, str]:
-    """Name and meaning of a state of the set."""
+def _list_states(pin: TablePin) -> list[str]:
+    """Return the states of the set in which the pin has a DC cell, readable or not."""
+    unreadable = [key.partition("@")[2] for key in pin.unreadable if key.startswith("dc@")]
+    return list(dict.fromkeys([*pin.dc, *unreadable]))
+
+
+def _quote_unreadable(pin: TablePin, key: str) -> str:
+    """Return the text of a cell that could not be read, for the hint beside its blank."""
+    text = visible(pin.unreadable.get(key, ""))
+    shown = f"{text[:_LONGEST_SHOWN]}…" if len(text) > _LONGEST_SHOWN else text
+    return f"; the source has '{shown}'" if text else ""
+
+
+def _describe_state(state: str) -> tuple[str, str]:
+    """Return name and meaning of a state of the set."""
     state = visible(state)
-    return _MEANINGS.get(state, (state[:80], f"Set on, {state[:200]}"))
+    meaning = f"Set on, {state[:_LONGEST_MEANING]}"
+    return _MEANINGS.get(state, (state[:_LONGEST_STATE], meaning))
 
 
-def _supply_voltage(pin: TablePin) -> str | None:
-    """The voltage at a supply pin: the highest that was read there, else what its words say."""
-    read = [r.quantity for r in pin.dc.values() if r.quantity.nominal]
-    if read:
-        return str(max(read, key=lambda quantity: abs(quantity.nominal)))
-    said = re.search(r"([0-9]+(?:\.[0-9]+)?) ?V\b", pin.texts.get("function", ""))
-    return print_value(float(said[1]), "V") if said else None
+def _find_supply_voltage(pin: TablePin) -> str | None:
+    """Return the highest voltage read at a supply pin, else the one in its function, else None."""
+    quantities = [dc.quantity for dc in pin.dc.values() if dc.quantity.nominal]
+    if quantities:
+        return str(max(quantities, key=lambda quantity: abs(quantity.nominal)))
+    match = re.search(r"([0-9]{1,6}(?:\.[0-9]{1,6})?) ?V\b", pin.texts.get("function", ""))
+    return print_value(float(match[1]), "V") if match else None
 
 
 def _yaml(value: str) -> str:
-    """A text as a scalar that stands in a block and between braces."""
+    """Return a text as a YAML scalar that is valid in a block and between braces."""
     return _flow([value])[1:-1]
 
 

@@ -1,4 +1,4 @@
-"""Absolute maximum ratings: which pins a row is about, and the voltage they must not exceed."""
+"""Read absolute maximum ratings: the pins a row is about, and the voltage they must not exceed."""
 
 from __future__ import annotations
 
@@ -6,71 +6,59 @@ import re
 from typing import Final
 
 from ...schema.quantities import Quantity, QuantityError
-from .cell_values import is_blank, pin_numbers, plain, read_quantity, without_mark
-from .column_headings import named_headings
-from .pin_table import TablePin, TableReader, decimal_commas
+from .cell_values import clean_cell, is_blank, read_quantity, split_mark
+from .column_headings import match_headings
+from .pin_rows import uses_decimal_commas
+from .pin_table import TablePin
+from .table_reader import TableReader, find_named_pins
 from .text_table import Grid, Unread
 
 _TITLE: Final = re.compile(r"absolute maximum|limiting values|maximum ratings", re.IGNORECASE)
-_LIST: Final = r"[1-9][0-9]{0,2}(?:\s*(?:,|;|&|-|–|to|and)\s*[1-9][0-9]{0,2})*"
-_PINS: Final = re.compile(rf"\b(?:pins?|terminals?)\s+({_LIST})", re.IGNORECASE)
-_SHORT: Final = re.compile(r"\bV\(?([1-9][0-9]{0,2})(?:\s*[-–]\s*[0-9]+)?\)?(?![0-9.])")
 
 
-def is_ratings(grid: Grid) -> bool:
-    """Whether the words above or at the head of a table call it absolute maximum ratings."""
+def is_ratings_table(grid: Grid) -> bool:
+    """Return True if the words above or in the heading of a table call it maximum ratings."""
     head = " ".join(" ".join(row) for row in grid.rows[:2])
-    found = named_headings(grid)
-    of_pins = found is not None and any(column.key == "number" for column in found.columns)
-    return not of_pins and bool(_TITLE.search(f"{grid.title} {head}"))
+    headings = match_headings(grid)
+    has_numbers = headings is not None and "number" in headings.keys
+    return not has_numbers and bool(_TITLE.search(f"{grid.title} {head}"))
 
 
 def read_ratings(grid: Grid, reader: TableReader) -> None:
-    """Add the ratings that are of pins to the pins of ``reader``; the others are listed."""
-    found = named_headings(grid)
-    if found is None:
+    """Add the ratings of pins to the pins of ``reader``, and list the others as not used."""
+    headings = match_headings(grid)
+    if headings is None:
         words = " | ".join(filter(None, grid.rows[0]))
         reader.unread.append(Unread(grid.places[0], words, "headings of the ratings not known"))
         return
-    places = {column.key: column for column in reversed(found.columns)}
-    commas = decimal_commas(grid, found.columns)
-    for row, at in zip(grid.rows[found.first_row :], grid.places[found.first_row :], strict=True):
-        cells = [without_mark(plain(cell), of_number=True)[0] for cell in row]
-        text = {key: cells[c.index] for key, c in places.items() if c.index < len(cells)}
-        low = text.get("dc_min") or text.get("absolute_minimum", "")
-        high = text.get("dc_max") or text.get("absolute_maximum") or text.get("dc", "")
-        unit = text.get("unit") or next((c.unit for c in found.columns if c.unit), "V")
+    first_columns = {column.key: column for column in reversed(headings.columns)}
+    commas = uses_decimal_commas(grid, headings.columns)
+    first = headings.first_row
+    for row, place in zip(grid.rows[first:], grid.places[first:], strict=True):
+        cells = [split_mark(clean_cell(cell), of_number=True)[0] for cell in row]
+        texts = {key: cells[c.index] for key, c in first_columns.items() if c.index < len(cells)}
+        low = texts.get("dc_min") or texts.get("absolute_minimum", "")
+        high = texts.get("dc_max") or texts.get("absolute_maximum") or texts.get("dc", "")
+        unit = texts.get("unit") or next((c.unit for c in headings.columns if c.unit), "V")
         words = " | ".join(filter(None, cells))
-        pins = _pins_named(cells, text.get("symbol", ""), reader.pins)
-        limit = _limit(low, high, unit, commas)
         if not words:
             continue
+        pins = find_named_pins(cells, texts.get("symbol", ""), reader.pins)
+        limit = _read_limit(low, high, unit, commas)
         if not pins or limit is None:
-            why = "a rating of no pin" if not pins else "no voltage that a pin must not exceed"
-            reader.unread.append(Unread(at, words, why))
+            reason = "a rating of no pin" if not pins else "no voltage that a pin must not exceed"
+            reader.unread.append(Unread(place, words, reason))
             continue
         for number in pins:
-            reader.join(TablePin(number, at, {}, {"absolute_maximum": limit}))
+            reader.merge(TablePin(number, place, {}, {"absolute_maximum": limit}))
 
 
-def _pins_named(cells: list[str], symbol: str, known: dict[int, TablePin]) -> tuple[int, ...]:
-    """The pins a row is about: by their numbers, as ``V13``, else by a symbol of the pin table."""
-    for cell in cells:
-        match = _PINS.search(cell) or _SHORT.search(cell)
-        numbers = pin_numbers(match[1].replace("–", "-")) if match else None
-        if numbers:
-            return tuple(number for number in numbers if number in known)
-    wanted = symbol.upper()
-    return tuple(
-        n for n, p in known.items() if wanted and p.texts.get("symbol", "").upper() == wanted
-    )
-
-
-def _limit(low: str, high: str, unit: str, commas: bool) -> Quantity | None:
-    """The rating as a quantity: ``9 V``, or ``-0.3 V .. 9 V`` where both ends are given."""
+def _read_limit(low: str, high: str, unit: str, commas: bool) -> Quantity | None:
+    """Return the rating: ``9 V``, or ``-0.3 V .. 9 V`` if both ends are given; None if neither."""
     ends = [end for end in (low, high) if not is_blank(end)]
-    words = f"{low} {unit} .. {high} {unit}" if len(ends) == 2 else "".join(ends)
+    is_range = not (is_blank(low) or is_blank(high))
+    text = f"{low} {unit} .. {high} {unit}" if is_range else "".join(ends)
     try:
-        return read_quantity(words, unit, commas, "V") if ends else None
+        return read_quantity(text, unit, commas, "V") if ends else None
     except QuantityError:
         return None

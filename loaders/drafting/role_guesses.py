@@ -1,8 +1,7 @@
-"""What the words for a pin suggest of it: its role, and the kind of waveform to be seen there.
+"""Suggest a pin's role and kind of waveform from the words of its symbol and function.
 
-Suggestions, to be looked over by whoever drafts the chip. Words are widened through the same
-thesaurus as the search, so that "clock in", "bus clock input" and "SCL" all come to the same. Facts
-of the trade, common practice.
+Suggestions are marked for review in the draft. Words are expanded through the thesaurus of the
+search, so "clock in", "bus clock input" and "SCL" give the same role. Common practice.
 """
 
 from __future__ import annotations
@@ -21,11 +20,11 @@ _TYPES: Final = {
     "s": "supply", "power": "supply", "g": "ground", "gnd": "ground", "nc": "unused",
     "n.c.": "unused", "osc": "oscillator",
 }  # fmt: skip
-# Where the thing named ends and its whereabouts begin: "ground of video" is no video.
-_WHEREABOUTS: Final = (
+# Words that end the subject of a function: "ground of video" is a ground, not video.
+_END_OF_SUBJECT: Final = (
     r"\b(?:of|to|from|for|with|after|ahead|between|on|by|via|at|balanced|tied|set|clamped)\b|[,;:(]"
 )
-# Roles by the words in the thing named; the first that fits counts.
+# Roles by the words of the subject; the first match counts.
 _ROLE_WORDS: Final = (
     ("unused", ("not connected", "unused", "do not use", "leave open", "test input")),
     ("bus", ("serial clock", "serial data", "bus clock", "bus data")),
@@ -49,7 +48,7 @@ _SYMBOLS: Final = (
     ("unused", r"N\.?C\.?\d*"),
     ("bus", r"SDA|SCL"),
 )
-# Kinds of waveform by the words for the pin; the first that fits counts.
+# Kinds of waveform by the words for the pin; the first match counts.
 _WAVEFORM_WORDS: Final = (
     ("sandcastle", ("sandcastle",)),
     ("line pulse", ("burst gate pulse", "burst gate", "line flyback", "flyback pulse",
@@ -68,72 +67,73 @@ _WAVEFORM_WORDS: Final = (
     ("pulse", ("line output", "line drive", "head switching", "clock")),
     ("sawtooth", ("field output", "field drive", "vertical drive", "sawtooth", "ramp")),
 )  # fmt: skip
-_LONGEST: Final = 200  # letters of a text that are looked at
+_LONGEST_TEXT: Final = 200  # characters of a text that are used
 _SHOWS_SIGNAL: Final = frozenset({"input", "output", "oscillator", "bus"})
 
 
-def suggested_role(symbol: str, function: str, said: str = "") -> str | None:
-    """The role that a type column says, else the symbol, else the function; None if none does.
+def suggest_role(symbol: str, function: str, pin_type: str = "") -> str | None:
+    """Return the role by the type column, else the symbol, else the function; None if unknown.
 
-    >>> suggested_role("BGP", "burst gate pulse in")
+    >>> suggest_role("BGP", "burst gate pulse in")
     'input'
     """
-    told = said.strip().lower()
-    if told in ROLES:
-        return told
-    if told in _TYPES:
-        return _TYPES[told]
+    pin_type = pin_type.strip().lower()
+    if pin_type in ROLES:
+        return pin_type
+    if pin_type in _TYPES:
+        return _TYPES[pin_type]
     for role, sign in _SYMBOLS:
         if re.fullmatch(sign, re.sub(r"[ _]+", "", symbol).upper()):
             return role
-    return _by_words(_thing(function)) or _by_words(symbol) or _by_words(function)
+    return _match_role(_cut_to_subject(function)) or _match_role(symbol) or _match_role(function)
 
 
-def suggested_waveform(symbol: str, function: str, role: str | None) -> str | None:
-    """The kind of waveform that the words for a pin of this role suggest, if they do.
+def suggest_waveform(symbol: str, function: str, role: str | None) -> str | None:
+    """Return the kind of waveform that the words suggest for a pin of this role, or None.
 
-    >>> suggested_waveform("BGP", "burst gate pulse in", "input")
+    >>> suggest_waveform("BGP", "burst gate pulse in", "input")
     'line pulse'
     """
     if role not in _SHOWS_SIGNAL:
         return None
     if role == "bus":
         return "bus activity"
-    return _first_named(_thing(function), _WAVEFORM_WORDS) or _first_named(
+    return _first_match(_cut_to_subject(function), _WAVEFORM_WORDS) or _first_match(
         f"{symbol} {function}", _WAVEFORM_WORDS
     )
 
 
-def _thing(function: str) -> str:
-    """The function as far as it names the thing, less where that is and what it does."""
-    return re.split(_WHEREABOUTS, function, maxsplit=1, flags=re.IGNORECASE)[0]
+def _cut_to_subject(function: str) -> str:
+    """Return the subject of a function, without its place and purpose."""
+    return re.split(_END_OF_SUBJECT, function, maxsplit=1, flags=re.IGNORECASE)[0]
 
 
-def _by_words(text: str) -> str | None:
-    return _first_named(text, _ROLE_WORDS)
+def _match_role(text: str) -> str | None:
+    return _first_match(text, _ROLE_WORDS)
 
 
-def _first_named(text: str, rules: tuple[tuple[str, tuple[str, ...]], ...]) -> str | None:
-    """The first rule with a wording that the text has: as typed, else by the thesaurus."""
-    typed, *others = _spellings(text)
-    for spellings in ([typed], others):
-        for told, wordings in rules:
-            if any(_spoken(wording) in spelling for wording in wordings for spelling in spellings):
-                return told
+def _first_match(text: str, rules: tuple[tuple[str, tuple[str, ...]], ...]) -> str | None:
+    """Return the result of the first rule whose words are in the text, or in a synonym of it."""
+    original, *synonyms = _list_spellings(text)
+    for spellings in ([original], synonyms):
+        for result, phrases in rules:
+            if any(_pad_words(phrase) in spelling for phrase in phrases for spelling in spellings):
+                return result
     return None
 
 
-def _spellings(text: str) -> list[str]:
-    """The text as it is, then with each known phrase of it given in its other wordings."""
-    terms = load_thesaurus().expand(text[:_LONGEST])
-    typed = [_spoken(term[0]) for term in terms]
-    found = ["".join(typed)]
-    for place, term in enumerate(terms):
-        before, after = "".join(typed[:place]), "".join(typed[place + 1 :])
-        found += [f"{before}{_spoken(other)}{after}" for other in term[1:]]
-    return [spelling.replace("  ", " ") for spelling in found]
+def _list_spellings(text: str) -> list[str]:
+    """Return the text, then the text with each known phrase replaced by its synonyms."""
+    terms = load_thesaurus().expand(text[:_LONGEST_TEXT])
+    phrases = [_pad_words(term[0]) for term in terms]
+    spellings = ["".join(phrases)]
+    for index, term in enumerate(terms):
+        before, after = "".join(phrases[:index]), "".join(phrases[index + 1 :])
+        spellings += [f"{before}{_pad_words(synonym)}{after}" for synonym in term[1:]]
+    return [spelling.replace("  ", " ") for spelling in spellings]
 
 
-@lru_cache(maxsize=1000)  # the wordings are asked for at every pin
-def _spoken(words: str) -> str:
+@lru_cache(maxsize=1000)  # every pin is compared with the same phrases
+def _pad_words(words: str) -> str:
+    """Return the words in lower case with a space around each, so whole words match."""
     return f" {' '.join(split_words(words.lower()))} "

@@ -1,35 +1,35 @@
-"""Tables that go across: ``Pin 1 2 3`` in one row, the voltages of these pins in the next."""
+"""Transpose tables that run across: ``Pin 1 2 3`` in one row, their voltages in the next."""
 
 from __future__ import annotations
 
 from itertools import zip_longest
 from typing import Final
 
-from .cell_values import is_blank, pin_numbers
-from .column_headings import column_named
+from .cell_values import is_blank, parse_pin_numbers
+from .heading_words import find_heading_key
 from .text_table import Grid
 
-_FEWEST: Final = 3
+_FEWEST_PINS: Final = 3
 
 
-def turned(grid: Grid) -> list[Grid]:
-    """The blocks of a table that goes across, each turned to go down; empty when it does not.
+def transpose_blocks(grid: Grid) -> list[Grid]:
+    """Return each block of a table that runs across, transposed; empty if the table runs down.
 
-    A value's place is the row of its pin's number.
+    The place of a value is the row that holds its pin's number.
     """
-    starts = [index for index, row in enumerate(grid.rows) if _goes_across(row)]
+    starts = [index for index, row in enumerate(grid.rows) if _runs_across(row)]
     ends = [*starts[1:], *([len(grid.rows)] if starts else [])]
     blocks: list[Grid] = []
     for start, end in zip(starts, ends, strict=True):
         rows = [row for row in grid.rows[start:end] if row and not is_blank(row[0])]
-        down = tuple(zip_longest(*rows, fillvalue=""))
-        blocks.append(Grid(down, (grid.places[start],) * len(down), grid.title))
+        columns = tuple(zip_longest(*rows, fillvalue=""))
+        blocks.append(Grid(columns, (grid.places[start],) * len(columns), grid.title))
     return blocks
 
 
-def _goes_across(row: tuple[str, ...]) -> bool:
-    """Whether a row is headed like pin numbers, and goes on with them."""
-    if not row or column_named(row[0]) != "number":
+def _runs_across(row: tuple[str, ...]) -> bool:
+    """Return True if a row begins with a heading for pin numbers and continues with them."""
+    if not row or find_heading_key(row[0]) != "number":
         return False
-    rest = [cell for cell in row[1:] if not is_blank(cell)]
-    return len(rest) >= _FEWEST and all(pin_numbers(cell) for cell in rest)
+    cells = [cell for cell in row[1:] if not is_blank(cell)]
+    return len(cells) >= _FEWEST_PINS and all(parse_pin_numbers(cell) for cell in cells)

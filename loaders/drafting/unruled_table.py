@@ -1,7 +1,7 @@
-"""Tables without rules: words on a page become cells by the white gaps between the columns.
+"""Find tables without rules: words become cells by the white gaps between the columns.
 
-A heading line names the columns; a row begins where a pin number (or, of ratings, a limit) stands
-in its column; lines without one go on the row they are nearer to.
+A heading line names the columns. A row begins at a pin number (of ratings: at a limit) in its
+column; lines without one continue the nearer row.
 """
 
 from __future__ import annotations
@@ -11,12 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from .cell_values import is_blank, pin_numbers, without_mark
-from .column_headings import Column, named_headings, names_column
-from .pin_table import pins_beside
+from .cell_values import is_blank, parse_pin_numbers, split_mark
+from .column_headings import match_headings
+from .heading_words import Column, is_complete_heading
+from .table_reader import group_columns_by_pin
 from .text_table import Grid, Place
 
 _SAME_CELL: Final = 0.55  # wider gaps, in type sizes, lie between columns; a space is about 0.28
+_SAME_WORD: Final = 0.1
 _SAME_LINE: Final = 0.5  # lines less than this apart, in type sizes, are one
 _NEAR: Final = 2.2  # lines farther apart than this, in type sizes, do not belong together
 _NEAR_HEADING: Final = 3.5
@@ -25,7 +27,7 @@ _HEADED_BY: Final = 3  # lines of a heading above and below the one that names t
 
 @dataclass(frozen=True)
 class Piece:
-    """Words that stand together on a line, in points from the left and from the top."""
+    """Words close together on a line, with their place in points from the left and the top."""
 
     text: str
     x0: float
@@ -36,7 +38,7 @@ class Piece:
 
 Line = tuple[Piece, ...]
 
-# What stands below a heading: a limit, a unit, number, a state of the set.
+# The second line of a heading: a limit, a unit, number, a state of the set.
 _BELOW: Final = re.compile(
     r"(min|typ|max|nom)(imum|ical|inal)?\.?|no\.?|[\[(]?m?V[\])]?|off|stand-?by"
     r"|(\S+ ){0,3}(signal|bars|mode|playback|recording)",
@@ -46,17 +48,17 @@ _BELOW: Final = re.compile(
 
 @dataclass(frozen=True)
 class Layout:
-    """Where the columns of a table lie, and what heads them."""
+    """The extent of the columns of a table in points, and their headings."""
 
     spans: tuple[tuple[float, float], ...]
     headings: tuple[tuple[str, ...], ...]
     groups: tuple[tuple[int, ...], ...]
-    """Columns of each pin in a row."""
+    """The columns of each pin that shares a row."""
     anchors: tuple[int, ...]
-    """The column of each group that a row begins with."""
+    """The column of each group that holds the beginning of a row."""
 
     def column(self, piece: Piece) -> int:
-        """The column a piece lies in: the one it covers most of, else the nearest."""
+        """Return the column of a piece: the one it overlaps most, else the nearest."""
 
         def fit(index: int) -> tuple[float, float]:
             x0, x1 = self.spans[index]
@@ -66,72 +68,72 @@ class Layout:
         return max(range(len(self.spans)), key=fit)
 
 
-def lines_of(pieces: Sequence[Piece]) -> list[Line]:
-    """Words as lines from the top, each line as pieces from the left."""
+def group_into_lines(pieces: Sequence[Piece]) -> list[Line]:
+    """Return the words as lines from the top, each line as pieces from the left."""
     rows: list[list[Piece]] = []
     for piece in sorted(pieces, key=lambda piece: piece.top):
         if rows and piece.top - rows[-1][0].top < _SAME_LINE * piece.size:
             rows[-1].append(piece)
         else:
             rows.append([piece])
-    return [_joined(sorted(row, key=lambda piece: piece.x0)) for row in rows]
+    return [_join_pieces(sorted(row, key=lambda piece: piece.x0)) for row in rows]
 
 
-def text_of(line: Line) -> str:
-    """The words of a line."""
+def join_line(line: Line) -> str:
+    """Return the words of a line."""
     return " ".join(piece.text for piece in line)
 
 
-def unruled_tables(
-    lines: Sequence[Line], page: int, before: Layout | None
+def find_unruled_tables(
+    lines: Sequence[Line], page: int, previous: Layout | None
 ) -> tuple[list[Grid], Layout | None]:
-    """The tables of a page, and the layout that the next page may go on with.
+    """Return the tables of a page, and the layout that the next page may continue.
 
-    ``before`` is the layout of the page before: rows that stand in it need no heading again.
+    ``previous`` is the layout of the page before: rows that fit it need no heading.
     """
-    heads = [index for index, line in enumerate(lines) if _kind_of_heading(line)]
+    heads = [index for index, line in enumerate(lines) if _classify_line(line)]
     grids: list[Grid] = []
-    layout = before
-    if before is not None and (not heads or _numbered(lines[: heads[0]], before) > 1):
-        grids += _grids(lines[: heads[0] if heads else None], before, page, "")
+    layout = previous
+    if previous is not None and (not heads or _count_rows(lines[: heads[0]], previous) > 1):
+        grids += _build_grids(lines[: heads[0] if heads else None], previous, page, "")
     for place, head in enumerate(heads):
         end = heads[place + 1] if place + 1 < len(heads) else len(lines)
-        first, last = _heading_lines(lines, head)
-        layout = _layout(lines, first, last, head, end)
+        first, last = _find_heading_lines(lines, head)
+        layout = _find_layout(lines, first, last, head, end)
         if layout is not None:
-            title = " ".join(map(text_of, lines[max(first - 2, 0) : first]))
-            grids += _grids(lines[last + 1 : end], layout, page, title)
+            title = " ".join(map(join_line, lines[max(first - 2, 0) : first]))
+            grids += _build_grids(lines[last + 1 : end], layout, page, title)
     return grids, layout
 
 
-def _joined(row: list[Piece]) -> Line:
-    """Words nearer to each other than columns are, as one piece."""
-    joined: list[Piece] = []
+def _join_pieces(row: list[Piece]) -> Line:
+    """Return a line with words closer than columns are joined into one piece."""
+    pieces: list[Piece] = []
     for piece in row:
-        last = joined[-1] if joined else None
+        last = pieces[-1] if pieces else None
         if last is not None and piece.x0 - last.x1 < _SAME_CELL * piece.size:
-            gap = " " if piece.x0 - last.x1 > 0.1 * piece.size else ""
+            gap = " " if piece.x0 - last.x1 > _SAME_WORD * piece.size else ""
             text = f"{last.text}{gap}{piece.text}"
-            joined[-1] = Piece(text, last.x0, max(piece.x1, last.x1), last.top, last.size)
+            pieces[-1] = Piece(text, last.x0, max(piece.x1, last.x1), last.top, last.size)
         else:
-            joined.append(piece)
-    return tuple(joined)
+            pieces.append(piece)
+    return tuple(pieces)
 
 
-def _kind_of_heading(line: Line) -> str | None:
-    """Whether a line names the columns of pins, or of ratings."""
+def _classify_line(line: Line) -> str | None:
+    """Return "pins" or "ratings" if a line names columns of these, else None."""
     if len(line) < 2:
         return None
     cells = tuple(piece.text for piece in line)
-    found = named_headings(Grid((cells,), (Place(1),)))
-    keys = {column.key for column in found.columns} if found else set()
+    headings = match_headings(Grid((cells,), (Place(1),)))
+    keys = headings.keys if headings else frozenset()
     if "number" in keys:
         return "pins"
     return "ratings" if "parameter" in keys and keys & {"dc_max", "absolute_maximum"} else None
 
 
-def _heading_lines(lines: Sequence[Line], head: int) -> tuple[int, int]:
-    """The first and last line of a heading of which one line is known."""
+def _find_heading_lines(lines: Sequence[Line], head: int) -> tuple[int, int]:
+    """Return the first and last line of a heading, of which line ``head`` is known."""
     first = last = head
     while first > 0 and head - first < _HEADED_BY - 1 and _is_upper(lines, first - 1, head):
         first -= 1
@@ -141,48 +143,51 @@ def _heading_lines(lines: Sequence[Line], head: int) -> tuple[int, int]:
 
 
 def _is_upper(lines: Sequence[Line], index: int, head: int) -> bool:
-    """Whether a line spans columns above the heading: near, short, and not over its first."""
+    """Return True if a line spans columns above the heading: near, short, not over its first."""
     line, below = lines[index], lines[index + 1]
-    near = below[0].top - line[0].top < _NEAR_HEADING * line[0].size
-    return near and len(line) < len(lines[head]) and line[0].x0 > lines[head][0].x1
+    is_near = below[0].top - line[0].top < _NEAR_HEADING * line[0].size
+    return is_near and len(line) < len(lines[head]) and line[0].x0 > lines[head][0].x1
 
 
 def _is_lower(lines: Sequence[Line], index: int) -> bool:
-    """Whether a line of min, typ, max, units or states stands below the heading."""
+    """Return True if a line below the heading holds only min, typ, max, units or states."""
     line, above = lines[index], lines[index - 1]
-    near = line[0].top - above[0].top < _NEAR_HEADING * line[0].size
-    return near and all(_BELOW.fullmatch(piece.text) for piece in line)
+    is_near = line[0].top - above[0].top < _NEAR_HEADING * line[0].size
+    return is_near and all(_BELOW.fullmatch(piece.text) for piece in line)
 
 
-def _layout(lines: Sequence[Line], first: int, last: int, head: int, end: int) -> Layout | None:
-    """Columns by the gaps that stay white in the heading and in all rows that have a number."""
+def _find_layout(
+    lines: Sequence[Line], first: int, last: int, head: int, end: int
+) -> Layout | None:
+    """Return the columns by the gaps that are white in the heading and all rows with a number."""
     widest = max(range(head, last + 1), key=lambda index: len(lines[index]))
-    kind = _kind_of_heading(lines[head])
+    kind = _classify_line(lines[head])
     rows = [line for line in lines[last + 1 : end] if len(line) > 1 and _has_number(line)]
     pieces = [*lines[widest], *(piece for row in rows for piece in row)]
-    spans = _covered(pieces)
+    spans = _merge_spans(pieces)
+    # Headings over a column whose cells are all blank are columns of their own.
     apart = [p for p in lines[head] if not any(p.x0 < x1 and x0 < p.x1 for x0, x1 in spans)]
-    spans = _covered([*pieces, *apart])
-    plain = Layout(tuple(spans), (), (), ())
-    headings = _heading_rows(lines[first : last + 1], plain)
-    grid = Grid(headings, tuple(Place(0) for _ in headings), spread=True)
-    found = named_headings(grid)
-    if found is None:
+    spans = _merge_spans([*pieces, *apart])
+    unnamed = Layout(tuple(spans), (), (), ())
+    heading_rows = _build_heading_rows(lines[first : last + 1], unnamed)
+    places = tuple(Place(0) for _ in heading_rows)
+    headings = match_headings(Grid(heading_rows, places, headings_repeated=True))
+    if headings is None:
         return None
-    columns: Sequence[Column] = found.columns
+    columns: Sequence[Column] = headings.columns
     if kind == "ratings":
         limits = [c.index for c in columns if c.key in ("dc_max", "absolute_maximum")]
-        return Layout(plain.spans, headings, (tuple(range(len(spans))),), tuple(limits[:1]))
+        return Layout(unnamed.spans, heading_rows, (tuple(range(len(spans))),), tuple(limits[:1]))
     if not any(column.key == "number" for column in columns):
         return None
-    groups = pins_beside(columns)
+    groups = group_columns_by_pin(columns)
     anchors = tuple(next(c.index for c in group if c.key == "number") for group in groups)
-    beside = _with_unnamed([tuple(c.index for c in group) for group in groups], len(spans))
-    return Layout(plain.spans, headings, beside, anchors)
+    indexes = _add_unnamed([tuple(c.index for c in group) for group in groups], len(spans))
+    return Layout(unnamed.spans, heading_rows, indexes, anchors)
 
 
-def _with_unnamed(groups: list[tuple[int, ...]], width: int) -> tuple[tuple[int, ...], ...]:
-    """Groups of columns with the unnamed columns between and beside them."""
+def _add_unnamed(groups: list[tuple[int, ...]], width: int) -> tuple[tuple[int, ...], ...]:
+    """Return the groups with the unnamed columns between and beside them."""
     if len(groups) == 1:
         return (tuple(range(width)),)
     starts = [0, *(min(group) for group in groups[1:])]
@@ -194,8 +199,8 @@ def _has_number(line: Line) -> bool:
     return any(re.search("[0-9]", piece.text) for piece in line)
 
 
-def _covered(pieces: Sequence[Piece]) -> list[tuple[float, float]]:
-    """The stretches from left to right that some piece covers."""
+def _merge_spans(pieces: Sequence[Piece]) -> list[tuple[float, float]]:
+    """Return the horizontal extents covered by any piece, from left to right."""
     spans: list[tuple[float, float]] = []
     for x0, x1 in sorted((piece.x0, piece.x1) for piece in pieces):
         if spans and x0 < spans[-1][1] + 1:
@@ -205,91 +210,97 @@ def _covered(pieces: Sequence[Piece]) -> list[tuple[float, float]]:
     return spans
 
 
-def _heading_rows(lines: Sequence[Line], layout: Layout) -> tuple[tuple[str, ...], ...]:
-    """Heading lines as cells; above a heading, the nearest piece of the line stands over it."""
+def _build_heading_rows(lines: Sequence[Line], layout: Layout) -> tuple[tuple[str, ...], ...]:
+    """Return heading lines as cells; the nearest piece of an upper line spans a lower heading."""
     rows: list[tuple[str, ...]] = []
-    headed: set[int] = set()
+    headed_columns: set[int] = set()
     for line in reversed(lines):
         cells = [""] * len(layout.spans)
         for piece in line:
-            at = layout.column(piece)
-            cells[at] = f"{cells[at]} {piece.text}".strip()
-        here = {at for at, cell in enumerate(cells) if cell}
-        for at in headed - here if rows else ():
-            if names_column(rows[-1][at]):
+            index = layout.column(piece)
+            cells[index] = f"{cells[index]} {piece.text}".strip()
+        line_columns = {index for index, cell in enumerate(cells) if cell}
+        for index in headed_columns - line_columns if rows else ():
+            if is_complete_heading(rows[-1][index]):
                 continue
-            middle = sum(layout.spans[at])
-            cells[at] = min(line, key=lambda p: abs(p.x0 + p.x1 - middle)).text
-        headed |= here
+            middle = sum(layout.spans[index])
+            cells[index] = min(line, key=lambda p: abs(p.x0 + p.x1 - middle)).text
+        headed_columns |= line_columns
         rows.append(tuple(cells))
     return tuple(reversed(rows))
 
 
-def _numbered(lines: Sequence[Line], layout: Layout) -> int:
-    """How many lines begin a row of this layout, with something beside the number."""
-    return sum(len(line) > 1 and bool(_begins(line, layout, 0)) for line in lines)
+def _count_rows(lines: Sequence[Line], layout: Layout) -> int:
+    """Return how many lines begin a row of this layout, with text beside the number."""
+    return sum(len(line) > 1 and bool(_begins_row(line, layout, 0)) for line in lines)
 
 
-def _begins(line: Line, layout: Layout, group: int) -> bool:
-    """Whether a line has, in the first column of the group, what a row begins with."""
+def _begins_row(line: Line, layout: Layout, group: int) -> bool:
+    """Return True if a line has the beginning of a row in the anchor column of the group."""
     anchor = layout.anchors[group]
     heads = [piece for piece in line if layout.column(piece) == anchor]
     inside = [piece for piece in line if layout.column(piece) in layout.groups[group]]
     if len(heads) != 1 or len(inside) < 2:
         return False
-    text = without_mark(heads[0].text, of_number=True)[0]
-    ratings = len(layout.anchors) == 1 and not _heads_numbers(layout, anchor)
-    return bool(re.match(r"[-+]?[0-9]", text)) if ratings else pin_numbers(text) is not None
+    text = split_mark(heads[0].text, of_number=True)[0]
+    is_ratings = len(layout.anchors) == 1 and not _heads_numbers(layout, anchor)
+    # A row of ratings begins at its limit, a row of pins at its number.
+    if is_ratings:
+        return bool(re.match(r"[-+]?[0-9]", text))
+    return parse_pin_numbers(text) is not None
 
 
 def _heads_numbers(layout: Layout, anchor: int) -> bool:
-    found = named_headings(Grid(layout.headings, tuple(Place(0) for _ in layout.headings)))
-    return found is not None and any(c.index == anchor and c.key == "number" for c in found.columns)
+    headings = match_headings(Grid(layout.headings, tuple(Place(0) for _ in layout.headings)))
+    columns = headings.columns if headings else ()
+    return any(column.index == anchor and column.key == "number" for column in columns)
 
 
-def _grids(lines: Sequence[Line], layout: Layout, page: int, title: str) -> list[Grid]:
-    """The table as grids, one for each pin that a row holds side by side."""
-    return [_grid(lines, layout, group, page, title) for group in range(len(layout.groups))]
+def _build_grids(lines: Sequence[Line], layout: Layout, page: int, title: str) -> list[Grid]:
+    """Return the table as grids, one for each of the pins that share a row."""
+    return [_build_grid(lines, layout, group, page, title) for group in range(len(layout.groups))]
 
 
-def _grid(lines: Sequence[Line], layout: Layout, group: int, page: int, title: str) -> Grid:
+def _build_grid(lines: Sequence[Line], layout: Layout, group: int, page: int, title: str) -> Grid:
     chosen = layout.groups[group]
     mine = [tuple(piece for piece in line if layout.column(piece) in chosen) for line in lines]
-    starts = [index for index, line in enumerate(mine) if line and _begins(line, layout, group)]
+    starts = [index for index, line in enumerate(mine) if line and _begins_row(line, layout, group)]
     rows: list[list[str]] = [[head[column] for column in chosen] for head in layout.headings]
     places = [Place(0, page)] * len(rows)
     if not starts:
         return Grid((), ())
-    owner = _owners(mine, starts, layout, group)
+    owner = _assign_lines(mine, starts, layout, group)
     for number, start in enumerate(starts, start=1):
         cells = [""] * len(chosen)
         for index in sorted(owner):
             if owner[index] == start:
                 for piece in mine[index]:
-                    at = chosen.index(layout.column(piece))
-                    cells[at] = joined_text(cells[at], piece.text)
+                    index_in_row = chosen.index(layout.column(piece))
+                    cells[index_in_row] = join_cell_lines(cells[index_in_row], piece.text)
         rows.append(cells)
         places.append(Place(number, page))
     for index in range(starts[0], starts[-1]):
         if mine[index] and index not in owner:
-            rows.append(_by_column(mine[index], layout, chosen))
+            rows.append(_split_by_column(mine[index], layout, chosen))
             places.append(Place(sum(start <= index for start in starts), page))
-    return Grid(tuple(map(tuple, rows)), tuple(places), title, spread=True)
+    return Grid(tuple(map(tuple, rows)), tuple(places), title, headings_repeated=True)
 
 
-def _by_column(line: Line, layout: Layout, chosen: tuple[int, ...]) -> list[str]:
+def _split_by_column(line: Line, layout: Layout, chosen: tuple[int, ...]) -> list[str]:
     cells = [""] * len(chosen)
     for piece in line:
-        at = chosen.index(layout.column(piece))
-        cells[at] = joined_text(cells[at], piece.text)
+        index = chosen.index(layout.column(piece))
+        cells[index] = join_cell_lines(cells[index], piece.text)
     return cells
 
 
-def _owners(mine: Sequence[Line], starts: list[int], layout: Layout, group: int) -> dict[int, int]:
-    """For each line of the table, the line that its row begins with.
+def _assign_lines(
+    mine: Sequence[Line], starts: list[int], layout: Layout, group: int
+) -> dict[int, int]:
+    """Return, for each line of the table, the line that its row begins with.
 
-    A line goes on the nearer of its neighbours, the one above when they are equally near; one
-    that has words in the column of numbers is no continuation.
+    A line continues the nearer of its neighbours, the upper one if both are equally near. A line
+    with words in the column of numbers continues none.
     """
     known = [index for index, line in enumerate(mine) if line]
     owner = {start: start for start in starts}
@@ -302,19 +313,20 @@ def _owners(mine: Sequence[Line], starts: list[int], layout: Layout, group: int)
     for _ in range(len(loose)):
         gaps = {}
         for index in loose:
-            at = known.index(index)
-            for beside in known[max(at - 1, 0) : at] + known[at + 1 : at + 2]:
-                if index not in owner and beside in owner:
-                    gap = abs(mine[index][0].top - mine[beside][0].top)
-                    gaps[(round(gap, 1), beside > index, index)] = owner[beside]
+            position = known.index(index)
+            neighbours = known[max(position - 1, 0) : position] + known[position + 1 : position + 2]
+            for neighbour in neighbours:
+                if index not in owner and neighbour in owner:
+                    gap = abs(mine[index][0].top - mine[neighbour][0].top)
+                    gaps[(round(gap, 1), neighbour > index, index)] = owner[neighbour]
         if not gaps or min(gaps)[0] > _NEAR * mine[min(gaps)[2]][0].size:
             break
         owner[min(gaps)[2]] = gaps[min(gaps)]
     return owner
 
 
-def joined_text(before: str, after: str) -> str:
-    """Two lines of one cell as one text; a word divided by a hyphen is joined."""
+def join_cell_lines(before: str, after: str) -> str:
+    """Return two lines of one cell as one text; a hyphen at the end joins the parts of a word."""
     if is_blank(before) or not before:
         return after if not before else f"{before} {after}"
     return f"{before}{after}" if before.endswith("-") else f"{before} {after}"

@@ -105,11 +105,14 @@ def _require_valid(
     first_places: dict[str, str] = {}
     all_faults: list[Fault] = []
     for chip in chips:
-        is_valid = isinstance(chip, PreparedChip)
-        faults = _find_duplicate(chip, first_places) if is_valid else chip.faults
-        if is_valid and not faults:
-            yield chip
-        elif rejected is not None:
+        if isinstance(chip, PreparedChip):
+            faults = _find_duplicate(chip, first_places)
+            if not faults:
+                yield chip
+                continue
+        else:
+            faults = chip.faults
+        if rejected is not None:
             rejected(faults)
         else:
             all_faults += faults

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from zlib import crc32
 
-from ... import data_demo
+from ...data_demo import chip_files, note_files
 from ..system.user_folders import cache_folder, data_folder
 from .folio_file import (
     SCHEMA_VERSION,
@@ -48,7 +48,10 @@ def own_folio_path() -> Path:
 
 def demo_folio_path() -> Path:
     """Return where the demonstration folio is, or would be; the name depends on its sources."""
-    return cache_folder() / f"demo-{SCHEMA_VERSION}-{_fingerprint(data_demo.files()):08x}.db"
+    return (
+        cache_folder()
+        / f"demo-{SCHEMA_VERSION}-{_fingerprint([*chip_files(), *note_files()]):08x}.db"
+    )
 
 
 def ensure_demo_folio(progress: Progress | None = None) -> Path:
@@ -66,17 +69,17 @@ def ensure_demo_folio(progress: Progress | None = None) -> Path:
         _make_folder(path.parent)
         if path.exists() and not is_folio_file(path):
             path.unlink()
-        build_folio(map(Path, data_demo.files()), path, progress)
+        build_folio([*chip_files(), *note_files()], path, progress)
     return path
 
 
-def _fingerprint(files: list[str]) -> int:
+def _fingerprint(files: list[Path]) -> int:
     """Return a number that changes with any of the files, and with their folder.
 
     Only sizes and times count: reading a hundred files takes longer than finding a chip.
     """
-    statuses = [(file, os.stat(file)) for file in files]  # noqa: PTH116  the paths are texts
-    states = [(file, status.st_size, status.st_mtime_ns) for file, status in statuses]
+    statuses = [(file, file.stat()) for file in files]
+    states = [(str(file), status.st_size, status.st_mtime_ns) for file, status in statuses]
     return crc32(repr(states).encode("utf-8", "surrogatepass"))
 
 

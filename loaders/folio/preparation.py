@@ -37,8 +37,7 @@ def prepare_records(
     with open_chip_cache(cache, make_extra) as known_chips:
         looked_up = (_look_up(record, known_chips) for record in records)
         for record, outcome in _map(partial(_finish, make_extra), looked_up, processes):
-            is_new = isinstance(record, Record) and isinstance(outcome, PreparedChip)
-            if is_new and not record.line:
+            if isinstance(record, Record) and isinstance(outcome, PreparedChip) and not record.line:
                 known_chips.remember(record, outcome)
             yield outcome
 

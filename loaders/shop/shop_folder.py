@@ -23,6 +23,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from ...schema.errors import PinfolioError
 from ...schema.note import HANDLE_LOOKS, Handle
+from ..system.atomic_write import write_atomically
 from ..system.folder_changes import finish_changes
 from ..system.links import find_link
 from .signing_key import KEY_BYTES, create_key, derive_public_key
@@ -147,8 +148,8 @@ def init_shop(
         for inner in ("chips", "notes", "received"):
             (folder / inner).mkdir(parents=True, exist_ok=True)
         _write_key(folder / _KEY_FILE, key)
-        (folder / ".gitignore").write_text(_IGNORED, encoding="utf-8", newline="\n")
-        (folder / FILE).write_text(_format_toml(values), encoding="utf-8", newline="\n")
+        write_atomically(folder / ".gitignore", _IGNORED)
+        write_atomically(folder / FILE, _format_toml(values))
     except OSError as error:
         where = error.filename or folder
         raise ShopError(f"{where}: the shop cannot be created here: {error.strerror}") from None

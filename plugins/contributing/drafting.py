@@ -9,8 +9,9 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from ...loaders.drafting.chip_draft import Draft, Identity, Origin, draft_chip, with_suggestions
-from ...loaders.drafting.pin_table import PinTable, read_pin_table
+from ...loaders.drafting.chip_draft import Draft, Identity, Origin, draft_chip, suggest_identity
+from ...loaders.drafting.pin_table import PinTable
+from ...loaders.drafting.table_reader import read_pin_table
 from ...loaders.drafting.text_table import DraftError
 from ...schema.errors import Unusable
 from .file_batches import Progress, for_each_file
@@ -52,7 +53,7 @@ def draft_file(file: Path, wanted: Wanted) -> Drafted:
     except DraftError as fault:
         raise CannotDraft(str(fault)) from None
     origin = Origin("sheet" if sheet else "table", "data sheet", table.title or file.name)
-    identity = with_suggestions(wanted.identity, table, file.stem)
+    identity = suggest_identity(wanted.identity, table, file.stem)
     draft = draft_chip(table, identity, origin)
     return Drafted(file, draft, identity.part, table.explained)
 

@@ -171,7 +171,7 @@ def _describe_stage(subject: _Subject, block: Block) -> str:
     chip = subject.chip
     names = {other.id: _shorten_name(other) for other in chip.blocks}
 
-    def ends(among: tuple[str, ...]) -> str:
+    def list_names(among: tuple[str, ...]) -> str:
         return ", ".join(names.get(end) or describe_endpoint(chip, end) for end in among)
 
     _, word = subject.marks.get(block.id, ("", ""))
@@ -182,15 +182,15 @@ def _describe_stage(subject: _Subject, block: Block) -> str:
         dict.fromkeys((*block.inputs, *(f for f in feeding_stages if f not in block.needs)))
     )
     pieces = [f"{block.name}: {word}" if word else block.name]
-    pieces += [f"from {ends(sources)}"] if sources else []
-    pieces += [f"to {ends(block.outputs)}"] if block.outputs else []
-    pieces += [f"needs {ends(block.needs)}"] if block.needs else []
+    pieces += [f"from {list_names(sources)}"] if sources else []
+    pieces += [f"to {list_names(block.outputs)}"] if block.outputs else []
+    pieces += [f"needs {list_names(block.needs)}"] if block.needs else []
     return "; ".join(pieces)
 
 
 def _draw_stage_pin(subject: _Subject, stage: Stage, index: int) -> str:
     """Return a pin beside its stage and the line between, with arrows for input and output."""
-    pin, y = stage.pins[index], stage.pin_y(index)
+    pin, y = stage.pins[index], stage.find_pin_y(index)
     end = f"pin {pin.number}"
     arrows = ""
     if end in stage.block.inputs:

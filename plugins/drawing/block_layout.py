@@ -39,9 +39,9 @@ class Stage:
         """Lower edge of the stage."""
         return self.top + self.height
 
-    def pin_y(self, at: int) -> float:
-        """The middle of one of its pins."""
-        return self.top + PIN_HEIGHT * (at + 0.5)
+    def find_pin_y(self, index: int) -> float:
+        """Return the y of the middle of one of its pins."""
+        return self.top + PIN_HEIGHT * (index + 0.5)
 
 
 @dataclass(frozen=True)
@@ -267,7 +267,7 @@ def _build_stage_trunks(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
 
 def _build_pin_trunks(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
     """Return the lines from a pin to further stages, which they enter below their own pins."""
-    pins = {f"pin {p.number}": s.pin_y(at) for s in stages for at, p in enumerate(s.pins)}
+    pins = {f"pin {p.number}": s.find_pin_y(at) for s in stages for at, p in enumerate(s.pins)}
     next_free_y = {stage.block.id: stage.top + PIN_HEIGHT * len(stage.pins) for stage in stages}
     trunks = []
     for source, others in plan.on_the_right.items():

@@ -81,8 +81,8 @@ def view_through_instruments(
         scope = chosen.scope
         settings = adapt_to_instrument(ideal, chosen.probe.factor, scope.fastest.nominal)
         screen = _Screen(chip, pin, expectation, chosen, settings)
-        screen_trace = compute_trace(expectation, settings, seen=screen.volts)
-        remarks += screen.remarks()
+        screen_trace = compute_trace(expectation, settings, seen=screen.compute_volts)
+        remarks += screen.list_remarks()
         remarks += describe_oscillator_loading(chip, pin, chosen.probe)
     return InstrumentView(chosen, meter_v, settings, screen_trace, refused, tuple(remarks))
 
@@ -150,15 +150,15 @@ class _Screen:
     chosen: Instruments
     settings: ScopeSettings
 
-    def gain(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
+    def compute_gain(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
         """Return the complex gain from pin to screen: tip loading, then one pole each for both."""
         probe, scope = self.chosen.probe, self.chosen.scope
         poles = (1 + 1j * frequency_hz / probe.bandwidth.nominal) * (
             1 + 1j * frequency_hz / scope.bandwidth.nominal
         )
-        return np.asarray(self.loading(frequency_hz) / poles)
+        return np.asarray(self.compute_loading(frequency_hz) / poles)
 
-    def loading(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
+    def compute_loading(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
         """Return the complex share of the signal that remains with the tip connected."""
         beside_f = sum_capacitance_f(self.chip, f"pin {self.pin.number}")
         return compute_tip_gain(frequency_hz, self.pin, self.chosen.probe, beside_f)
@@ -172,9 +172,9 @@ class _Screen:
         highest_hz, time_s = scope.sample_rate.nominal, self.settings.time_per_div_s
         return sample_rate_hz(time_s, highest_hz, scope.record_length)
 
-    def volts(self, t_s: Numbers) -> Numbers:
+    def compute_volts(self, t_s: Numbers) -> Numbers:
         """Return volts on the screen at evenly spaced times, in the same shape."""
-        filtered = self._filtered(t_s)
+        filtered = self._filter(t_s)
         if self.sampled_hz is None or self.chosen.scope.bits is None:
             return filtered
         height_v = quantisation_step_v(self.settings.volts_per_div, self.chosen.scope.bits)
@@ -185,13 +185,15 @@ class _Screen:
         samples_v = np.round(np.interp(sample_times_s, t_s, filtered) / height_v) * height_v
         return np.interp(t_s, sample_times_s, samples_v)
 
-    def _filtered(self, t_s: Numbers) -> Numbers:
-        """Return the signal through ``gain``; a run-up lets it settle before the screen begins."""
+    def _filter(self, t_s: Numbers) -> Numbers:
+        """Return the signal through ``compute_gain``, settled by a run-up before the screen."""
         step_s = float(t_s[1] - t_s[0])
         run_up = len(t_s) // 4
         longer_s = t_s[0] + step_s * np.arange(-run_up, len(t_s) + run_up)
         spectrum = np.fft.rfft(self.expectation.volts(longer_s))
-        spectrum *= self.gain(np.asarray(np.fft.rfftfreq(len(longer_s), step_s), dtype=np.float64))
+        spectrum *= self.compute_gain(
+            np.asarray(np.fft.rfftfreq(len(longer_s), step_s), dtype=np.float64)
+        )
         filtered = np.fft.irfft(spectrum, len(longer_s))[run_up : run_up + len(t_s)]
         return np.asarray(filtered + self._lost_dc_v)
 
@@ -201,10 +203,10 @@ class _Screen:
         waveform = self.expectation.waveform
         if waveform is None or self.settings.coupling == "DC":
             return 0.0
-        left = float(self.loading(np.zeros(1))[0].real)
+        left = float(self.compute_loading(np.zeros(1))[0].real)
         return (1 - left) * (waveform.mean_v + self.expectation.offset_v)
 
-    def remarks(self) -> list[str]:
+    def list_remarks(self) -> list[str]:
         """Return one sentence for each notable effect of this set-up, with its reason."""
         waveform = self.expectation.waveform
         if waveform is None or waveform.period_s == 0:
@@ -219,7 +221,7 @@ class _Screen:
 
     def _describe_loading(self, frequency_hz: float) -> str:
         """Return the sentence about the tip's load, empty where its effect is not visible."""
-        share_left = float(np.abs(self.loading(np.array([frequency_hz]))[0]))
+        share_left = float(np.abs(self.compute_loading(np.array([frequency_hz]))[0]))
         if 1 - share_left <= _VISIBLE_LOSS:
             return ""
         probe = self.chosen.probe

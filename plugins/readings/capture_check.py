@@ -48,15 +48,15 @@ class CaptureCheck:
         if settings is None:
             return None
         expected_trace = compute_trace(self.expectation, settings)
-        captured = self._laid_over(expected_trace)
+        captured = self._lay_over(expected_trace)
         return draw_scope(expected_trace, settings, title, standalone=standalone, over=captured)
 
-    def _laid_over(self, expected_trace: Trace) -> tuple[Samples, Samples]:
+    def _lay_over(self, expected_trace: Trace) -> tuple[Samples, Samples]:
         """Return the lowest and the highest captured volts in each column of the picture.
 
         Both have the shape (columns,); columns without samples are not numbers.
         """
-        t_s = self._on_the_picture_s(float(expected_trace.t_s[0]))
+        t_s = self._align_times_s(float(expected_trace.t_s[0]))
         step_s = expected_trace.t_s[1] - expected_trace.t_s[0]
         column_of_sample = np.round((t_s - expected_trace.t_s[0]) / step_s).astype(int)
         is_inside = (column_of_sample >= 0) & (column_of_sample < len(expected_trace.t_s))
@@ -69,7 +69,7 @@ class CaptureCheck:
         low[is_empty] = high[is_empty] = np.nan
         return low, high
 
-    def _on_the_picture_s(self, start_s: float) -> Samples:
+    def _align_times_s(self, start_s: float) -> Samples:
         """Return the times of the samples on the picture's axis, whole cycles back to cover it."""
         t_s: Samples = self.capture.t_s - self.capture.t_s[0]
         waveform = self.expectation.waveform

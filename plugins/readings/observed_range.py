@@ -317,8 +317,10 @@ def _find_last_digit_step(figure: Quantity) -> float:
 
 
 def _format_count(number: int, noun: str) -> str:
+    """Return a number with its noun, plural where needed."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _format_value(value: float, unit: str) -> str:
+    """Return a value with its unit, frequencies to six digits."""
     return print_value(value, unit, 6 if unit == "Hz" else 3)

@@ -67,7 +67,7 @@ class Spectrum:
     interval_s: float
 
     @classmethod
-    def of(cls, volts: Samples, interval_s: float) -> Spectrum:
+    def compute(cls, volts: Samples, interval_s: float) -> Spectrum:
         """Return the spectrum of a length that is quick to transform, at least 99.9 % of it all."""
         low_bits = max(len(volts).bit_length() - 12, 0)
         count = len(volts) >> low_bits << low_bits

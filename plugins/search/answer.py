@@ -93,6 +93,7 @@ class SearchAnswer:
 
 
 def _describe_chip(match: MarkingMatch) -> dict[str, Any]:
+    """Return a chip in the answer as plain data."""
     chip = match.chip
     return {
         "part": chip.part,
@@ -106,6 +107,7 @@ def _describe_chip(match: MarkingMatch) -> dict[str, Any]:
 
 
 def _describe_pin(match: PinMatch) -> dict[str, Any]:
+    """Return a pin in the answer as plain data."""
     pin = match.pin
     return {
         "part": pin.part,
@@ -119,6 +121,7 @@ def _describe_pin(match: PinMatch) -> dict[str, Any]:
 
 
 def _describe_shared(match: SharedMatch) -> dict[str, Any]:
+    """Return a stage or function in the answer as plain data."""
     shared = match.shared
     return {
         "name": shared.text,
@@ -129,6 +132,7 @@ def _describe_shared(match: SharedMatch) -> dict[str, Any]:
 
 
 def _describe_note(match: NoteMatch) -> dict[str, Any]:
+    """Return a note in the answer as plain data."""
     note = match.note
     return {
         "note": note.id,

@@ -17,11 +17,12 @@ from pinfolio.loaders.drafting.chip_draft import (
     Identity,
     Origin,
     draft_chip,
-    with_suggestions,
+    suggest_identity,
 )
 from pinfolio.loaders.drafting.data_sheet_pdf import read_data_sheet
-from pinfolio.loaders.drafting.pin_table import PinTable, TablePin, read_pin_table
-from pinfolio.loaders.drafting.role_guesses import suggested_role, suggested_waveform
+from pinfolio.loaders.drafting.pin_table import PinTable, TablePin
+from pinfolio.loaders.drafting.role_guesses import suggest_role, suggest_waveform
+from pinfolio.loaders.drafting.table_reader import read_pin_table
 from pinfolio.loaders.drafting.text_table import Place, Unread
 from pinfolio.schema import Chip, Pin
 from pinfolio.schema.rules import advise
@@ -207,7 +208,7 @@ def data_sheet(chip: Chip, *, ruled: bool) -> bytes:
 def test_a_data_sheet_of_52_pins_becomes_a_chip_file_with_few_edits_by_hand(ruled: bool) -> None:
     chip = DEMO["tqz5752"]
     table = read_data_sheet(data_sheet(chip, ruled=ruled), "sheet.pdf")
-    identity = with_suggestions(Identity(), table, "sheet")
+    identity = suggest_identity(Identity(), table, "sheet")
     draft = draft_chip(table, identity, Origin("sheet", "data sheet", table.title))
     edits = {
         "maker:  #? who makes or made it": "maker: Tannhof Halbleiter",
@@ -240,7 +241,7 @@ def test_the_draft_of_a_small_table() -> None:
         "8,REF,,4,\n* when warm\n"
     )
     table = read_pin_table(text.encode(), "t.csv", {"skip": 5})
-    identity = with_suggestions(Identity(maker="Tannhof: Halbleiter"), table, "t")
+    identity = suggest_identity(Identity(maker="Tannhof: Halbleiter"), table, "t")
     draft = draft_chip(table, identity, Origin("table", "data sheet", "t.csv"))
     assert draft.text == GOLDEN
     assert (draft.pins, draft.blanks) == (8, 5)
@@ -270,8 +271,8 @@ pins:
       - {condition: no signal, dc: 4.9 V, source: {id: table, note: row 3}}
   - number: 2  # in none of the tables
     symbol:  #? its short name
-    function:  #? what it does
-    role:  #? what sort of pin: input, output, control, filter ...
+    function:  #? its purpose
+    role:  #? the sort of pin: input, output, control, filter ...
   - number: 3  # row 4
     symbol: VCC
     function: 8 V supply
@@ -304,31 +305,31 @@ pins:
       - {condition: no signal, dc: 0.3 V .. 0.5 V, source: {id: table, note: row 8}}
   - number: 8  # row 9
     symbol: REF
-    function:  #? what it does
-    role:  #? what sort of pin: input, output, control, filter ...
+    function:  #? its purpose
+    role:  #? the sort of pin: input, output, control, filter ...
     expectations:
       - {condition: no signal, dc: 4 V, source: {id: table, note: row 9}}
-# Not read; see to each by hand:
+# Not read or not used; check each by hand:
 #   'pin 2': in none of the tables
 """
 
 
 def test_words_suggest_role_and_waveform() -> None:
-    assert suggested_role("BGP", "burst gate pulse in") == "input"
-    assert suggested_waveform("BGP", "burst gate pulse in", "input") == "line pulse"
-    assert suggested_role("X1", "color oscillator crystal") == "oscillator"
-    assert suggested_role("FOO", "who knows") is None
-    assert suggested_role("P3", "anything", "Output") == "output"
+    assert suggest_role("BGP", "burst gate pulse in") == "input"
+    assert suggest_waveform("BGP", "burst gate pulse in", "input") == "line pulse"
+    assert suggest_role("X1", "color oscillator crystal") == "oscillator"
+    assert suggest_role("FOO", "who knows") is None
+    assert suggest_role("P3", "anything", "Output") == "output"
 
 
 def test_suggestions_mostly_agree_with_chips_written_by_hand() -> None:
     pins = [pin for chip in DEMO.values() for pin in chip.pins]
-    roles = [suggested_role(pin.symbol, pin.function) == pin.role for pin in pins]
+    roles = [suggest_role(pin.symbol, pin.function) == pin.role for pin in pins]
     assert sum(roles) > 0.85 * len(pins)
     kinds = [
         (kind, {e.waveform.kind for e in pin.expectations if e.waveform})
         for pin in pins
-        if (kind := suggested_waveform(pin.symbol, pin.function, pin.role))
+        if (kind := suggest_waveform(pin.symbol, pin.function, pin.role))
     ]
     assert sum(kind in known for kind, known in kinds) > 0.75 * len(kinds)
     assert {kind for kind, _ in kinds} <= set(WAVEFORM_KINDS)
@@ -340,7 +341,7 @@ def test_whatever_the_words_are_the_draft_is_yaml_and_shows_no_control_signs(
 ) -> None:
     pins = (TablePin(1, Place(2), {"symbol": symbol, "function": function}), TablePin(2, Place(3)))
     table = PinTable(pins, (), (Unread(Place(4), symbol, "not read"),), {}, title, title)
-    identity = with_suggestions(Identity(), table, "t")
+    identity = suggest_identity(Identity(), table, "t")
     draft = draft_chip(table, identity, Origin("table", "data sheet", title or "t"))
     data = read_yaml(draft.text.encode(), "draft").data
     assert [pin["number"] for pin in data["pins"]] == ["1", "2"]

@@ -75,7 +75,7 @@ EXPECTED = [(1, "SCL", "bus clock input"), (2, "VCC", "8 V supply"), (3, "GND", 
 def test_a_ruled_table() -> None:
     table = read(printed(Table([HEADS, *PINS], style=[GRID])))
     assert texts(table) == EXPECTED
-    assert [str(pin.at) for pin in table.pins] == [f"page 1, row {row}" for row in (2, 3, 4)]
+    assert [str(pin.place) for pin in table.pins] == [f"page 1, row {row}" for row in (2, 3, 4)]
 
 
 def test_an_unruled_table_among_prose() -> None:
@@ -115,7 +115,7 @@ def test_a_table_split_over_pages(repeated: int, rules: list[object]) -> None:
     rows = [[str(n), f"P{n}", f"function number {n} of many"] for n in range(1, 101)]
     table = read(printed(Table([HEADS, *rows], repeatRows=repeated, style=rules)))
     assert texts(table) == [(n, f"P{n}", f"function number {n} of many") for n in range(1, 101)]
-    assert {pin.at.page for pin in table.pins} == {1, 2, 3}
+    assert {pin.place.page for pin in table.pins} == {1, 2, 3}
     assert table.unread == ()
 
 
@@ -152,8 +152,8 @@ def test_ligatures_and_greek_letters(ruled: bool) -> None:
 def test_signs_that_the_font_does_not_name_are_listed() -> None:
     rows = [["1", "A", "phase φ detector"], ["2", "B", "output"]]
     table = read(drawn(lambda c: columns(c, [HEADS, *rows], [40, 80, 140], font="Vera")))
-    assert [(str(u.at), u.why) for u in table.unread] == [
-        ("page 1, row 1", "signs that the font gives no name to")
+    assert [(str(u.place), u.reason) for u in table.unread] == [
+        ("page 1, row 1", "characters that the font does not name")
     ]
 
 
@@ -236,8 +236,8 @@ def test_terminal_voltages_and_ratings_are_joined_to_the_pin_description(
     assert [str(pin.quantities.get("absolute_maximum")) for pin in table.pins] == [
         "-0.3 V .. 5.5 V", "9.0 V", "None",
     ]  # fmt: skip
-    assert [pin.dc["no signal"].at.page for pin in table.pins] == [2, 2, 2]
-    assert [unread.why for unread in table.unread] == ["a rating of no pin"]
+    assert [pin.dc["no signal"].place.page for pin in table.pins] == [2, 2, 2]
+    assert [unread.reason for unread in table.unread] == ["a rating of no pin"]
 
 
 def test_a_cell_merged_over_rows_holds_for_each() -> None:
@@ -334,6 +334,6 @@ def test_a_page_too_full_of_rules_is_left_out_and_listed() -> None:
 
     table = read(drawn(draw))
     assert texts(table) == EXPECTED
-    assert [unread.why.partition(":")[0] for unread in table.unread] == [
+    assert [unread.reason.partition(":")[0] for unread in table.unread] == [
         "too full to look for tables"
     ]

@@ -7,8 +7,9 @@ import codecs
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.loaders.drafting.cell_values import pin_numbers, read_quantity, without_mark
-from pinfolio.loaders.drafting.pin_table import PinTable, read_pin_table
+from pinfolio.loaders.drafting.cell_values import parse_pin_numbers, read_quantity, split_mark
+from pinfolio.loaders.drafting.pin_table import PinTable
+from pinfolio.loaders.drafting.table_reader import read_pin_table
 from pinfolio.loaders.drafting.text_table import DraftError
 
 Pins = dict[int, tuple[str, str, dict[str, str]]]
@@ -112,7 +113,7 @@ def test_headings_may_stand_anywhere_and_pins_in_any_order() -> None:
         (3, "GND"),
     ]
     assert str(table.pins[1].dc[""].quantity) == "450 mV"
-    assert str(table.pins[1].dc[""].at) == "row 6"
+    assert str(table.pins[1].dc[""].place) == "row 6"
     assert "Voltages of March" in table.words
 
 
@@ -191,12 +192,12 @@ def test_a_second_table_below_adds_to_the_pins_of_the_first() -> None:
 
 def test_columns_without_headings_are_told_by_what_is_in_them() -> None:
     table = read(
-        "1,SCL,bus clock input,4.9\n"
-        "2,SDA,bus data input and output,4.8\n"
-        "3,VCC,supply of all parts,8\n"
+        "1,SCL,bus clock input,4.9 V\n"
+        "2,SDA,bus data input and output,4.8 V\n"
+        "3,VCC,supply of all parts,8 V\n"
     )
     assert pins(table)[2] == ("SDA", "bus data input and output", {"": "4.8 V"})
-    assert "column 2 '': symbol (by what is in it)" in table.explained
+    assert "column 2 '': symbol (by its content)" in table.explained
 
 
 def test_a_column_headed_pin_that_holds_names_is_the_symbol() -> None:
@@ -229,7 +230,7 @@ def test_what_cannot_be_read_is_listed_with_its_row() -> None:
     assert unread(table) == [
         "row 3: '2,B,\"second, 4': a quote that is not closed",
         "'Wire': heading of column 5 not known",
-        "row 2: '3.2x': DC of pin 1: expected a voltage in V, such as 4.2 V",
+        "row 2: '3.2x': DC of pin 1: expected a voltage in V",
         "row 5: '4 | D | fourth | part | 2 | blue': "
         "6 cells where the headings have 5, so none was taken",
         "row 6: 'supply pins': no pin number; a merged cell?",
@@ -247,7 +248,7 @@ def test_a_cell_merged_over_rows_leaves_blanks_that_are_seen() -> None:
 def test_a_quoted_cell_may_go_over_lines() -> None:
     table = read('Pin,Symbol,Function\n1,A,"first\nand more"\n2,B,second\n')
     assert pins(table) == {1: ("A", "first and more", {}), 2: ("B", "second", {})}
-    assert str(table.pins[1].at) == "row 4"
+    assert str(table.pins[1].place) == "row 4"
 
 
 def test_footnotes_are_kept_with_their_marks() -> None:
@@ -338,7 +339,7 @@ def test_cells_with_voltages(
 
 
 def test_a_mark_is_no_part_of_a_number_and_a_power_is_no_mark() -> None:
-    assert without_mark("4.2¹)", of_number=True) == ("4.2", "1")
-    assert without_mark("I²C") == ("I²C", "")
-    assert pin_numbers("7, 39 and 41-43") == (7, 39, 41, 42, 43)
-    assert pin_numbers("VCC") is None
+    assert split_mark("4.2¹)", of_number=True) == ("4.2", "1")
+    assert split_mark("I²C") == ("I²C", "")
+    assert parse_pin_numbers("7, 39 and 41-43") == (7, 39, 41, 42, 43)
+    assert parse_pin_numbers("VCC") is None

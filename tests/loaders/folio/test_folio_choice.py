@@ -7,7 +7,6 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from pinfolio import data_demo
 from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio import folio_choice
 from pinfolio.loaders.folio.build import build_from_chips
@@ -26,7 +25,8 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, invented_chip: ChipMak
         monkeypatch.setattr(folio_choice, f"{name}_folder", lambda name=name: tmp_path / name)
     file = tmp_path / "QZ5710.yaml"
     file.write_text(chip_to_yaml(invented_chip("QZ5710")), encoding="utf-8")
-    monkeypatch.setattr(data_demo, "files", lambda: [str(file)])
+    monkeypatch.setattr(folio_choice, "chip_files", lambda: [file])
+    monkeypatch.setattr(folio_choice, "note_files", list)
     return tmp_path
 
 

@@ -75,7 +75,7 @@ def test_what_is_not_known_is_a_blank_with_what_to_write(tmp_path: Path) -> None
     path.write_text("Pin,Symbol,Function\n1,VCC,supply\n2,GND,ground\n", encoding="utf-8")
     drafted = draft(path).stdout
     for blank in ("part:  #? the part number", "family: , pins: 2}  #? such as SDIP or QFP",
-                  "pins: [1], voltage: }  #? such as 8 V"):  # fmt: skip
+                  "pins: [1], voltage: }  #? voltage of the supply"):  # fmt: skip
         assert blank in drafted
     assert drafted.count("#?") == 5
 
@@ -194,7 +194,7 @@ def test_a_part_taken_from_a_hostile_title_stays_in_the_folder(tmp_path: Path, c
     [
         (["--column", "dc"], "is not a key and a number, such as dc_typ=5"),
         (["--column", "symbl=5"], "write 'symbol'"),
-        (["--column", "dc_typ=0"], "expected 1 or more"),
+        (["--column", "dc_typ=0"], "does not exist; columns count from 1"),
         (["--kind", "jungl"], "write 'jungle'"),
         (["--package", "SDIP"], "is not a family and pins; write one such as 'SDIP-42'"),
         (["--pages", "1-2"], "--pages is for a PDF"),

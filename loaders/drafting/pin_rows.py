@@ -1,0 +1,222 @@
+"""Read one row of a pin table: texts, DC voltages with their limits, resistance, capacitance.
+
+A voltage becomes the DC of a pin only if its heading or its row calls it so; a threshold, a supply
+or the level of a waveform never does.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from ...schema.quantities import QuantityError
+from .cell_values import (
+    is_blank,
+    join_limits,
+    read_quantity,
+    replace_decimal_commas,
+    split_mark,
+)
+from .heading_words import BY_HEADING, Column, heading_states_dc, names_other_voltage, states_dc
+from .pin_table import DcValue, TablePin
+from .text_table import Grid, Place, Unread
+
+TEXT_KEYS: Final = ("symbol", "function", "role")
+_UNNAMED_GLYPH: Final = re.compile(r"[\x00-\x1f\ufffd\ue000-\uf8ff]|\(cid:[0-9]+\)")
+_BARE_NUMBER: Final = re.compile(r"[-+]?[0-9.,]+")
+_BASE_UNITS: Final = {"resistance": "Ω", "capacitance": "F"}
+_USUAL_UNITS: Final = {"resistance": "Ω", "capacitance": "pF"}
+_VOLTS: Final = re.compile(r"[mµu]?V", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class RowFormat:
+    """How the rows of a table are read: the columns of one pin, and the marks of the table."""
+
+    columns: tuple[Column, ...]
+    decimal_commas: bool
+    title_states_dc: bool = False
+    """True if the words above the table call its values DC voltages."""
+    is_characteristics: bool = False
+    """True if each row describes a characteristic, so its symbol is not that of a pin."""
+
+    def column(self, key: str) -> Column | None:
+        """Return the first column with this key, or None."""
+        return next((column for column in self.columns if column.key == key), None)
+
+
+def choose_row_format(grid: Grid, columns: Sequence[Column], first_row: int) -> RowFormat:
+    """Return how to read the rows of ``grid`` below its headings."""
+    keys = {column.key for column in columns}
+    unit = next((column for column in columns if column.key == "unit"), None)
+    limits = [c for c in columns if c.key.startswith("dc") and not heading_states_dc(c.heading)]
+    has_other_units = unit is not None and any(
+        not is_blank(row[unit.index]) and not _VOLTS.fullmatch(row[unit.index].strip())
+        for row in grid.rows[first_row:]
+        if unit.index < len(row)
+    )
+    # Bare min, typ and max with units that change from row to row head any quantity.
+    is_characteristics = "parameter" in keys or bool(limits and has_other_units)
+    above = " ".join(" ".join(row) for row in grid.rows[:first_row][:-1])
+    return RowFormat(
+        tuple(columns),
+        uses_decimal_commas(grid, columns),
+        states_dc(f"{grid.title} {above}"),
+        is_characteristics,
+    )
+
+
+def uses_decimal_commas(grid: Grid, columns: Sequence[Column]) -> bool:
+    """Return True if values are written 4,2: some have a decimal comma and none a point."""
+    valued = [c.index for c in columns if c.key not in ("number", *TEXT_KEYS, "unit", "parameter")]
+    cells = [row[index] for row in grid.rows for index in valued if index < len(row)]
+    has_commas = any(re.search(r"[0-9],[0-9]", cell) for cell in cells)
+    has_points = any(re.search(r"[0-9]\.[0-9]", cell) for cell in cells)
+    return has_commas and not has_points
+
+
+def read_pin_row(
+    number: int, place: Place, cells: dict[int, str], row_format: RowFormat
+) -> tuple[TablePin, list[Unread]]:
+    """Return a pin with the values of its row, and the cells that are not used.
+
+    ``cells`` are the texts of the row by the index of their column.
+    """
+    row = _PinRow(TablePin(number, place), cells, row_format)
+    if not row_format.is_characteristics:
+        row.read_texts()
+        row.read_quantities()
+    row.read_dc()
+    return row.pin, row.unread
+
+
+class _PinRow:
+    """Reads the cells of one row into one pin."""
+
+    def __init__(self, pin: TablePin, cells: dict[int, str], row_format: RowFormat) -> None:
+        self.pin = pin
+        self.unread: list[Unread] = []
+        self._cells = cells
+        self._format = row_format
+
+    def read_texts(self) -> None:
+        """Read symbol, function and role; two functions are joined, the first role is kept."""
+        texts = self.pin.texts
+        for column in self._format.columns:
+            cell = self._cell(column)
+            if column.key not in TEXT_KEYS or is_blank(cell):
+                continue
+            text = split_mark(cell)[0]
+            if _UNNAMED_GLYPH.search(cell):
+                self._refuse(column.key, cell, "characters that the font does not name")
+            elif column.key == "symbol" and _BARE_NUMBER.fullmatch(text):
+                self._refuse("symbol", cell, f"a number is no symbol, at pin {self.pin.number}")
+            elif column.key == "function" and texts.get("function", text) != text:
+                texts["function"] = f"{texts['function']}; {text}"
+            elif texts.setdefault(column.key, text) != text:
+                reason = f"{column.key} of pin {self.pin.number} again; kept {texts[column.key]!r}"
+                self.unread.append(Unread(self.pin.place, text, reason))
+
+    def read_quantities(self) -> None:
+        """Read resistance, capacitance, and the absolute maximum with its lower end."""
+        low, high = (self._cell_of(key) for key in ("absolute_minimum", "absolute_maximum"))
+        if not (is_blank(low) and is_blank(high)):
+            column = self._format.column("absolute_maximum")
+            unit = (column.unit if column else "") or "V"
+            is_range = not (is_blank(low) or is_blank(high))
+            text = f"{low} {unit} .. {high} {unit}" if is_range else low + high
+            self._read_quantity("absolute_maximum", text, unit, "V")
+        for key, base_unit in _BASE_UNITS.items():
+            column = self._format.column(key)
+            if column is not None and not is_blank(self._cell(column)):
+                unit = column.unit or _USUAL_UNITS[key]
+                self._read_quantity(key, self._cell(column), unit, base_unit)
+
+    def read_dc(self) -> None:
+        """Read the DC of each state: one cell, or minimum, typical and maximum side by side."""
+        dc_columns = [c for c in self._format.columns if c.key.startswith("dc")]
+        for conditions in dict.fromkeys(column.conditions for column in dc_columns):
+            columns = [c for c in dc_columns if c.conditions == conditions]
+            filled = [c for c in columns if not is_blank(self._cell(c))]
+            if not filled:
+                continue
+            if not self._is_dc(filled):
+                self._list_unused()
+                return
+            limits = {c.key: split_mark(self._cell(c), of_number=True) for c in filled}
+            unit = self._cell_of("unit") or next((c.unit for c in columns if c.unit), "V")
+            mark = " ".join(mark for _, mark in limits.values() if mark)
+            texts = {key: text for key, (text, _) in limits.items()}
+            if len(conditions) == 2 and "/" in texts.get("dc", ""):
+                for state, text in zip(conditions, texts["dc"].split("/", 1), strict=True):
+                    self._read_dc_value(state, {"dc": text.strip()}, unit, mark)
+            else:
+                self._read_dc_value(" ".join(conditions[:1]), texts, unit, mark)
+
+    def _is_dc(self, columns: Sequence[Column]) -> bool:
+        """Return True if the row, its headings or the title call the values DC voltages."""
+        parameter = self._cell_of("parameter")
+        row_words = f"{parameter} {self._cell_of('function')}"
+        # The words of a characteristic decide: a threshold in a column "DC" is still a threshold.
+        if self._format.is_characteristics:
+            return states_dc(row_words)
+        if names_other_voltage(parameter):
+            return False
+        # A column that the user named, or with a unit in its cells, needs no heading.
+        is_headed_dc = all(
+            heading_states_dc(column.heading) or column.reason != BY_HEADING for column in columns
+        )
+        return is_headed_dc or self._format.title_states_dc or states_dc(row_words)
+
+    def _list_unused(self) -> None:
+        text = " | ".join(cell for cell in self._cells.values() if not is_blank(cell))
+        reason = f"not used: nothing says that it is the DC voltage of pin {self.pin.number}"
+        self.unread.append(Unread(self.pin.place, text, reason))
+
+    def _read_dc_value(self, state: str, limits: dict[str, str], unit: str, mark: str) -> None:
+        """Read one DC value from the texts of its columns (``dc``, ``dc_min`` ...)."""
+        limits = {key: text for key, text in limits.items() if not is_blank(text)}
+        if not limits:
+            return
+        commas = self._format.decimal_commas
+        if len(limits) == 1:
+            key, text = limits.popitem()
+            is_limit = key in ("dc_min", "dc_max") and _BARE_NUMBER.fullmatch(text)
+            text = f"{key.removeprefix('dc_')} {text}" if is_limit else text
+        else:
+            low, typ, high = (
+                replace_decimal_commas(limits.get(key, ""), commas)
+                for key in ("dc_min", "dc_typ", "dc_max")
+            )
+            typ = typ or replace_decimal_commas(limits.get("dc", ""), commas)
+            text = join_limits(low, typ, high, unit)
+        try:
+            quantity = read_quantity(text, unit, commas, "V")
+        except QuantityError as refusal:
+            reason = f"DC of pin {self.pin.number}: expected {refusal.expected}"
+            self._refuse(f"dc@{state}", text, reason)
+        else:
+            self.pin.dc[state] = DcValue(quantity, self.pin.place, mark)
+
+    def _read_quantity(self, key: str, cell: str, unit: str, base_unit: str) -> None:
+        text = split_mark(cell, of_number=True)[0]
+        commas = self._format.decimal_commas
+        try:
+            self.pin.quantities[key] = read_quantity(text, unit, commas, base_unit)
+        except QuantityError as refusal:
+            reason = f"{key} of pin {self.pin.number}: expected {refusal.expected}"
+            self._refuse(key, cell, reason)
+
+    def _refuse(self, field: str, text: str, reason: str) -> None:
+        """List a cell that cannot be read; its field stays blank."""
+        self.pin.unreadable[field] = text
+        self.unread.append(Unread(self.pin.place, text, reason))
+
+    def _cell(self, column: Column) -> str:
+        return self._cells.get(column.index, "")
+
+    def _cell_of(self, key: str) -> str:
+        column = self._format.column(key)
+        return self._cell(column) if column is not None else ""
