@@ -119,8 +119,10 @@ def board_devices(topology: Topology) -> tuple[Device, ...]:
     found: list[Device] = []
     for part in topology.chip.application.parts:
         for device in devices_of(part, index):
-            switched = isinstance(device, Transistor) and _is_switched_at(topology, part.joins[0])
-            found.append(device.junction() if switched else device)
+            if isinstance(device, Transistor) and _is_switched_at(topology, part.joins[0]):
+                found.append(device.junction())
+            else:
+                found.append(device)
     for pin in topology.chip.pins:
         if pin.role in ("supply", "ground", "unused"):
             continue

@@ -77,9 +77,9 @@ def outside_loops(boards: Boards) -> dict[str, Link]:
         for node in topology.chip.application.nodes
     }
     made: dict[str, Link] = {}
-    for node in topology.chip.application.nodes:
-        if node.made_by in topology.pin_at:
-            made[node.id] = Link(node.made_by, chain_share(boards, _chain(topology, node.made_by)))
+    for told in topology.chip.application.nodes:
+        if told.made_by is not None and told.made_by in topology.pin_at:
+            made[told.id] = Link(told.made_by, chain_share(boards, _chain(topology, told.made_by)))
     for drive, words in ((_FIELD_DRIVE, _FIELD_MADE), (_LINE_DRIVE, _LINE_MADE)):
         pin = drive_pin(topology, drive)
         if pin is None:

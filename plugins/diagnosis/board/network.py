@@ -57,10 +57,11 @@ class Changes:
         if boards.size == 0:
             return
         nodes = np.array([*out, *(sense or out)], dtype=np.intp)
-        figures = (
-            np.broadcast_to(np.asarray(f, self.dtype), boards.shape) for f in (siemens, amperes)
+        siemens = np.broadcast_to(np.asarray(siemens, self.dtype), boards.shape)
+        amperes = np.broadcast_to(np.asarray(amperes, self.dtype), boards.shape)
+        self._added.append(
+            (boards, np.repeat(nodes[:, None], boards.size, axis=1), siemens, amperes)
         )
-        self._added.append((boards, np.repeat(nodes[:, None], boards.size, axis=1), *figures))
         self._terms = None
 
     @property
