@@ -55,6 +55,11 @@ class Efforts:
         """How much dearer a measurement is thought of when it is not the next one."""
         return float(self._table["look ahead"])
 
+    def impatience(self, taken: int) -> float:
+        """Return by how much measurements are dearer after so many that did not settle it."""
+        beyond = max(taken - int(self._table["patience"]), 0)
+        return 1 + float(self._table["impatience"]) * beyond
+
     def may_measure(self, at: str) -> bool:
         """Return whether the chip file lets a pin or node be probed."""
         return at not in self._forbidden

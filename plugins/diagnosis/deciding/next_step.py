@@ -188,6 +188,7 @@ def _measurements(
         joint = chances_of_steps(steps, numbers, boards.weights, len(suspects.chances), _WRONG)
         points = tuple(cloud.points[column] for column in columns)
         minutes = np.array([efforts.to_measure(point, quantity) for point in points])
+        minutes = minutes * efforts.impatience(len({at for at, _ in done if at in cloud.column}))
         tables.append(_Table(quantity, points, minutes, joint, suspects))
     assert all(table.joint.shape[1] == COUNT for table in tables)
     return tables
