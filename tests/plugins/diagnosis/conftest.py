@@ -1,0 +1,8 @@
+"""Clouds made by hand can be imported by the tests beside them."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
