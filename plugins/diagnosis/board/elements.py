@@ -138,10 +138,10 @@ def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterato
     elif kind == "delay line":
         short = quantity is not None and quantity.nominal < _DELAY_LINE_DC_S
         lossy = draws.log_uniform(f"loss of {part.ref}", *_GLASS_OHM)
-        through = _DELAY_LINE_OHM if short else lossy
+        along: object = _DELAY_LINE_OHM if short else lossy
         blocks = math.inf if short else 1e-8
         for end in [end for end in joins[1:] if end != "ground"]:
-            yield made((joins[0], end), series_ohm=through, farad=blocks)
+            yield made((joins[0], end), series_ohm=along, farad=blocks)
     elif value is None or quantity is None:
         return
     elif kind == "resistor":
