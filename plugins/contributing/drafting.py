@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -77,11 +76,10 @@ def _draft_or_fault(file: Path, wanted: Wanted) -> Drafted | CannotDraft:
 
 def _read_sheet(data: bytes, name: str, wanted: Wanted) -> PinTable:
     try:
-        from ...loaders.drafting.data_sheet_pdf import read_data_sheet
+        from ...loaders.drafting.limited_data_sheet import read_limited_data_sheet
     except ImportError:
         raise CannotDraft("a PDF needs pdfplumber: pip install 'pinfolio[pdf]'") from None
-    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it warns about every unusual font
-    return read_data_sheet(data, name, wanted.columns, wanted.pages)
+    return read_limited_data_sheet(data, name, wanted.columns, wanted.pages)
 
 
 def _read_text(data: bytes, name: str, wanted: Wanted) -> PinTable:

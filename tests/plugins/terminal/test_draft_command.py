@@ -216,7 +216,9 @@ def test_without_pdfplumber_it_says_how_to_get_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "pdfplumber", None)
-    monkeypatch.delitem(sys.modules, "pinfolio.loaders.drafting.data_sheet_pdf", raising=False)
+    for module in ("data_sheet_pdf", "limited_data_sheet"):
+        name = f"pinfolio.loaders.drafting.{module}"
+        monkeypatch.delitem(sys.modules, name, raising=False)
     (tmp_path / "sheet.pdf").write_bytes(pdf([["Pin|Symbol"]]))
     result = draft(tmp_path / "sheet.pdf")
     assert result.exit_code == 2
