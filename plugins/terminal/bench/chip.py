@@ -51,8 +51,9 @@ def command(
     if svg is not None:
         from ...drawing.package_drawing import draw_package
 
-        seen_from = "solder" if side == "solder" else "top"
-        write_picture(svg, draw_package(chip, seen_from, standalone=True))
+        write_picture(
+            svg, draw_package(chip, "solder" if side == "solder" else "top", standalone=True)
+        )
     if as_json:
         print_json(sheet.document())
     elif str(svg) != "-":
