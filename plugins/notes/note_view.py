@@ -98,7 +98,8 @@ class NoteView:
         documents = [each.document() for each in self.revisions]
         proposals = [each.document() for each in self.proposals]
         conflict = documents if self.in_conflict else []
-        return {**documents[0], "in_conflict": conflict, "proposals": proposals}
+        shown = {**documents[0], "in_conflict": conflict}
+        return shown | ({"proposals": proposals} if proposals else {})
 
 
 def group_revisions(notes: Iterable[Note], proposals: Iterable[Note] = ()) -> tuple[NoteView, ...]:

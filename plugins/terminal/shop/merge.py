@@ -68,7 +68,11 @@ def plan_document(planned: Plan) -> dict[str, Any]:
             {
                 "what": one.what,
                 **one.note.model_dump(mode="json", exclude_defaults=True),
-                "before": one.before and one.before.model_dump(mode="json", exclude_defaults=True),
+                **(
+                    {"before": one.before.model_dump(mode="json", exclude_defaults=True)}
+                    if one.before is not None
+                    else {}
+                ),
             }
             for one in planned.coming
         ],

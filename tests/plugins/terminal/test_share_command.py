@@ -136,7 +136,7 @@ class TestMerge:
         plan = json.loads(merge("b", "a1", "--json", "--yes", "--accept-new").stdout)
         assert plan["counts"]["new"] == 1
         assert list(plan["unknown"]) == ["bench-a"]
-        assert plan["notes"] == [{"what": "new", **json.loads(note.document()), "before": None}]
+        assert plan["notes"] == [{"what": "new", **json.loads(note.document())}]
 
     @pytest.mark.parametrize(
         ("data", "said"),
