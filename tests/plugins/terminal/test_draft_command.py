@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -210,6 +211,21 @@ def test_options_that_cannot_be(table: Path, options: list[str], told: str) -> N
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
     result = draft(tmp_path / "none.csv")
     assert (result.exit_code, "cannot be read" in result.stderr) == (2, True)
+
+
+def test_a_table_is_read_from_standard_input() -> None:
+    result = CliRunner().invoke(main, ["draft", "-", *KNOWN], input=TABLE)
+    assert result.exit_code == 0
+    assert "title: standard input" in result.stdout
+    assert "- number: 2  # row 3" in result.stdout
+
+
+def test_a_pipe_that_may_never_end_is_refused(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe.csv"
+    os.mkfifo(pipe)
+    result = draft(pipe)
+    assert result.exit_code == 2
+    assert "is a pipe or a device; save its content as a file first" in result.stderr
 
 
 def test_without_pdfplumber_it_says_how_to_get_it(
