@@ -2,9 +2,10 @@
 
 A note is the set of its revisions, each of which names those it follows by digest. So two shops
 that hold some revisions each hold all of them after swapping, in whatever order: the union of two
-sets. The newest are those that no other follows; when there are several, the note is in conflict
-until a revision follows them all. A note that was withdrawn once stays withdrawn, and no shop can
-withdraw a note that another began.
+sets. A note speaks for the shop that began it: its newest revisions are those by that shop that no
+other by it follows; when there are several, the note is in conflict until a revision follows them
+all. An edit by another shop is a proposal, until a revision by the note's own shop follows it. A
+note that was withdrawn once stays withdrawn, and no shop can withdraw a note that another began.
 """
 
 from __future__ import annotations
@@ -190,32 +191,76 @@ def _walk_texts(note: Note) -> Iterator[tuple[str, str]]:
 
 
 def find_newest(revisions: Iterable[Note]) -> tuple[Note, ...]:
-    """Return the revisions of one note that no other follows, in the order of date and digest.
+    """Return the newest revisions of one note by the shop that began it, by date and digest.
 
-    More than one is a conflict. A shop that withdraws takes back all it wrote in the note, before
-    and after; when it began the note, the whole note, and the withdrawn revision alone is left.
+    A note speaks for that shop only; ``find_proposals`` returns the edits of other shops. More
+    than one newest revision is a conflict. A shop that withdraws takes back all its revisions,
+    before and after; when it began the note, the withdrawn revision alone is left. While the
+    first revision is unknown, every shop counts as the one that began the note.
     """
     known = {note.digest: note for note in revisions}
-    began = {note.shop for note in known.values() if not note.follows}
-    gone = {note.shop for note in known.values() if note.withdrawn}
-    left = {digest: note for digest, note in known.items() if note.shop not in gone}
-    if not left or (began and began <= gone):
+    authors = _find_authors(known.values())
+    remaining = _select_remaining(known.values())
+    newest = [
+        note
+        for shop in authors
+        for note in _select_newest(remaining, shop, _collect_followed(remaining, {shop}, known))
+    ]
+    # The shop that began the note has withdrawn it.
+    if not newest:
         return _sort_by_date(note for note in known.values() if note.withdrawn)[:1]
-    followed = _collect_followed(left, known)
-    return _sort_by_date(note for digest, note in left.items() if digest not in followed)
+    return _sort_by_date(newest)
 
 
-def _sort_by_date(notes: Iterable[Note]) -> tuple[Note, ...]:
-    return tuple(sorted(notes, key=lambda note: (note.date, note.digest)))
+def find_proposals(revisions: Iterable[Note]) -> tuple[Note, ...]:
+    """Return the edits of one note by other shops that its own shop has not dealt with.
+
+    The note's own shop deals with an edit by a revision that follows it. They are in the order of
+    date and digest; a withdrawn note has none.
+    """
+    known = {note.digest: note for note in revisions}
+    authors = _find_authors(known.values())
+    remaining = _select_remaining(known.values())
+    if not any(note.shop in authors for note in remaining):
+        return ()
+    others = {note.shop for note in remaining} - authors
+    return _sort_by_date(
+        note
+        for shop in others
+        for note in _select_newest(
+            remaining, shop, _collect_followed(remaining, authors | {shop}, known)
+        )
+    )
 
 
-def _collect_followed(left: dict[str, Note], known: dict[str, Note]) -> set[str]:
-    """Return the digests that the remaining revisions follow, directly or through others."""
+def _find_authors(notes: Iterable[Note]) -> set[str]:
+    """Return the shops that began a note: one, unless somebody copied the note's id."""
+    notes = list(notes)
+    return {note.shop for note in notes if not note.follows} or {note.shop for note in notes}
+
+
+def _select_remaining(notes: Iterable[Note]) -> list[Note]:
+    """Return the revisions of the shops that have not withdrawn theirs."""
+    notes = list(notes)
+    gone = {note.shop for note in notes if note.withdrawn}
+    return [note for note in notes if note.shop not in gone]
+
+
+def _select_newest(notes: Iterable[Note], shop: str, followed: set[str]) -> list[Note]:
+    return [note for note in notes if note.shop == shop and note.digest not in followed]
+
+
+def _collect_followed(notes: Iterable[Note], shops: set[str], known: dict[str, Note]) -> set[str]:
+    """Return the digests that revisions of these shops follow, directly or through others."""
     followed: set[str] = set()
-    waiting = [digest for note in left.values() for digest in note.follows]
+    waiting = [digest for note in notes if note.shop in shops for digest in note.follows]
     while waiting:
         digest = waiting.pop()
         if digest not in followed:
             followed.add(digest)
             waiting += known[digest].follows if digest in known else ()
     return followed
+
+
+def _sort_by_date(notes: Iterable[Note]) -> tuple[Note, ...]:
+    return tuple(sorted(notes, key=lambda note: (note.date, note.digest)))

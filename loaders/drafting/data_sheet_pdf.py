@@ -101,6 +101,8 @@ def _open_pdf(data: bytes, name: str) -> Any:
     try:
         pdf = pdfplumber.open(io.BytesIO(data))
         count = len(pdf.pages)
+    except (MemoryError, RecursionError):
+        raise
     except Exception as fault:  # the parser raises errors of any class
         causes = (fault, *fault.args, fault.__cause__, fault.__context__)
         if any(isinstance(cause, PDFPasswordIncorrect) for cause in causes):
@@ -169,6 +171,8 @@ class _SheetReader:
                 return
             except PageLimitError:
                 self._list_beyond(number, "too full to look for tables")
+            except MemoryError:
+                raise
             except Exception as fault:  # the parser raises errors of any class
                 self._list_unread(f"page {number}", f"cannot be read ({type(fault).__name__})")
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import gc
 import hashlib
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ from .build_sources import find_sources
 from .folio import FolioInfo
 from .folio_file import SCHEMA_VERSION, FolioError, build_command
 from .folio_placement import replace_folio
-from .note_rows import make_note_rows, select_newest
+from .note_rows import make_note_rows, make_proposal_rows, select_newest, select_proposals
 from .preparation import prepare_records
 from .prepared_chip import MakeExtra, PreparedChip, prepare_chip
 from .row_writer import ChipWriter, create_folio, insert_rows, read_script
@@ -142,7 +142,7 @@ def _build(
 ) -> FolioInfo:
     with replace_folio(out) as temporary, closing(create_folio(temporary)) as connection:
         stored = _insert_chips(connection, chips)
-        note_count = _insert_notes(connection, select_newest(notes), attachments)
+        note_count = _insert_notes(connection, tuple(notes), attachments)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
             chips=stored.chips,
@@ -194,13 +194,16 @@ def _rare_garbage_collection() -> Iterator[None]:
 
 
 def _insert_notes(
-    connection: sqlite3.Connection, heads: list[Note], attachments: Mapping[str, Path]
+    connection: sqlite3.Connection, notes: Sequence[Note], attachments: Mapping[str, Path]
 ) -> int:
-    """Insert the newest revisions and their attachments; return the number of revisions."""
+    """Insert the newest of all revisions, proposals and attachments; return how many are newest."""
+    heads = select_newest(notes)
     rows = list(make_note_rows(heads, connection))
     try:
         insert_rows(connection, "note", rows)
-        for row in make_attachment_rows(heads, attachments):
+        proposals = select_proposals(notes)
+        insert_rows(connection, "proposal", list(make_proposal_rows(proposals)))
+        for row in make_attachment_rows((*heads, *proposals), attachments):
             insert_rows(connection, "attachment", [row])
     except (sqlite3.Error, UnicodeEncodeError) as error:
         raise FolioError(f"the notes do not fit the folio: {error}") from error
@@ -211,13 +214,14 @@ def _digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) -> str:
     """Return the SHA-256 of the folio's contents, independent of how it was built.
 
     It covers one line each for the SHA-256 of every chip document, ordered by part number, every
-    note document, and the SHA-256 of every attachment.
+    note and proposal document, and the SHA-256 of every attachment.
     """
     digest = hashlib.sha256()
     for key in sorted(chips):
         digest.update(chips[key].hex().encode() + b"\n")
     for query in (
         "SELECT document FROM note ORDER BY note, digest",
+        "SELECT document FROM proposal ORDER BY note, digest",
         "SELECT sha256 FROM attachment ORDER BY sha256",
     ):
         for (text,) in connection.execute(query):

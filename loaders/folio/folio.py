@@ -177,6 +177,20 @@ class Folio(MarkingSearch, WordSearch):
         )
         return [_read_note(document) for (document,) in rows]
 
+    def proposals(self, notes: Iterable[Note]) -> list[Note]:
+        """Return the open edits of ``notes`` by other shops than their own, by date.
+
+        A folio of version 0.1 has none.
+        """
+        if not self._rows("SELECT 1 FROM sqlite_master WHERE name = 'proposal'"):
+            return []
+        rows = self._rows(
+            "SELECT document FROM proposal WHERE note IN (SELECT value FROM json_each(?))"
+            " ORDER BY json_extract(document, '$.date'), digest",
+            json.dumps(sorted({note.id for note in notes})),
+        )
+        return [_read_note(document) for (document,) in rows]
+
     def latest_notes(self, limit: int = 50) -> list[Note]:
         """Return the newest notes of the folio."""
         rows = self._rows(

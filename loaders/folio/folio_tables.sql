@@ -264,6 +264,16 @@ CREATE TABLE note (
   document TEXT NOT NULL CHECK (json_valid(document))
 ) STRICT;
 
+-- Edits of notes by other shops than their own, which neither took nor dismissed them. They are shown
+-- beside the note and count as nothing. Folios of version 0.1 lack this table.
+CREATE TABLE proposal (
+  id INTEGER PRIMARY KEY,
+  note TEXT NOT NULL,
+  digest TEXT NOT NULL UNIQUE,
+  shop TEXT NOT NULL,
+  document TEXT NOT NULL CHECK (json_valid(document))
+) STRICT;
+
 -- What a chip reads with every failure of the parts around it, worked out once; see
 -- plugins/faultfinding/dictionary_bytes.py. A chip without a row is worked out when asked.
 CREATE TABLE fault_dictionary (

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
-from ...schema.note import Note, Readings, find_newest
+from ...schema.note import Note, Readings, find_newest, find_proposals
 from ...schema.quantities import Quantity
 from ...schema.text import part_key
 from .chip_rows import Row
@@ -22,12 +22,33 @@ def select_newest(revisions: Iterable[Note]) -> list[Note]:
 
     Of a note in conflict all newest revisions are returned: those that no other follows.
     """
+    newest = (note for group in _group_by_note(revisions) for note in find_newest(group))
+    heads = (note for note in newest if not note.withdrawn)
+    return sorted(heads, key=lambda note: (note.id, note.digest))
+
+
+def select_proposals(revisions: Iterable[Note]) -> list[Note]:
+    """Return the open edits by other shops than each note's own, in the order of their notes."""
+    return [note for group in _group_by_note(revisions) for note in find_proposals(group)]
+
+
+def make_proposal_rows(proposals: Iterable[Note]) -> Iterator[Row]:
+    """Yield a row of table ``proposal`` for each of ``proposals``."""
+    for note in proposals:
+        yield {
+            "note": note.id,
+            "digest": note.digest,
+            "shop": note.shop,
+            "document": note.document(),
+        }
+
+
+def _group_by_note(revisions: Iterable[Note]) -> list[list[Note]]:
+    """Return the revisions of each note, in the order of ids."""
     revisions_of: dict[str, list[Note]] = {}
     for note in revisions:
         revisions_of.setdefault(note.id, []).append(note)
-    newest = (note for group in revisions_of.values() for note in find_newest(group))
-    heads = (note for note in newest if not note.withdrawn)
-    return sorted(heads, key=lambda note: (note.id, note.digest))
+    return [revisions_of[name] for name in sorted(revisions_of)]
 
 
 def make_note_rows(heads: Sequence[Note], chips: sqlite3.Connection) -> Iterator[Row]:

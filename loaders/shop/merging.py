@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from ...schema.errors import PinfolioError
-from ...schema.note import Note, find_newest
+from ...schema.note import Note, find_newest, find_proposals
 from ..system.folder_changes import change_together
 from .bundle_reading import Bundle
 from .known_shops import KnownShop, format_known_shops, load_known_shops
@@ -31,7 +31,7 @@ from .note_lines import MOST_NOTES, format_lines
 from .shop_folder import Shop, ShopError
 from .signing_key import format_fingerprint
 
-ChangeKind = Literal["new", "newer", "same", "withdrawn", "in conflict"]
+ChangeKind = Literal["new", "newer", "same", "withdrawn", "in conflict", "proposed"]
 
 
 class MergeError(PinfolioError):
@@ -49,7 +49,9 @@ class NoteChange:
     what: ChangeKind
     """Kind of change."""
     note: Note
-    """Its newest revision afterwards; in a conflict the last of them."""
+    """Its newest revision afterwards; in a conflict the last of them, else a new proposal."""
+    before: Note | None = None
+    """Its newest revision so far; None for a new note."""
 
 
 @dataclass(frozen=True)
@@ -147,13 +149,18 @@ def compare_revisions(held: Sequence[Note], coming: Sequence[Note]) -> NoteChang
     known = {note.digest for note in held}
     after = find_newest((*held, *coming))
     last = after[-1]
+    before = find_newest(held)[-1] if held else None
     if known.issuperset(note.digest for note in coming):
-        return NoteChange("same", last)
+        return NoteChange("same", last, before)
     if last.withdrawn:
-        return NoteChange("withdrawn", last)
+        return NoteChange("withdrawn", last, before)
+    # The note itself stays as it is: the sender did not begin it, so its edit is a proposal.
+    if held and after == find_newest(held):
+        proposals = [n for n in find_proposals((*held, *coming)) if n.digest not in known]
+        return NoteChange("proposed", proposals[-1] if proposals else last, before)
     if len(after) > 1:
-        return NoteChange("in conflict", last)
-    return NoteChange("newer" if held else "new", last)
+        return NoteChange("in conflict", last, before)
+    return NoteChange("newer" if held else "new", last, before)
 
 
 def _add_bundle(planned: Plan, bundle: Bundle, held: dict[str, dict[str, Note]]) -> Plan:

@@ -50,9 +50,12 @@ class AttachmentView:
 def view_attachments(
     folio: Folio, notes: Iterable[NoteView]
 ) -> dict[str, tuple[AttachmentView, ...]]:
-    """Return the views of the attachments of each revision, by the digest of the revision."""
+    """Return the views of the attachments of each revision and proposal, by its digest."""
     revisions = [
-        revision.note for view in notes for revision in view.revisions if revision.note.attachments
+        revision.note
+        for view in notes
+        for revision in (*view.revisions, *view.proposals)
+        if revision.note.attachments
     ]
     wanted = {attachment.sha256 for note in revisions for attachment in note.attachments}
     sizes = folio.attachment_sizes(wanted) if wanted else {}

@@ -86,7 +86,10 @@ class ChipSheet:
 
 
 def build_chip_sheet(
-    chip: Chip, condition: str | None = None, notes: Iterable[Note] = ()
+    chip: Chip,
+    condition: str | None = None,
+    notes: Iterable[Note] = (),
+    proposals: Iterable[Note] = (),
 ) -> ChipSheet:
     """Return the sheet of a chip with the notes on it.
 
@@ -95,7 +98,7 @@ def build_chip_sheet(
     """
     conditions = (condition,) if condition else _choose_conditions(chip)
     lines = tuple(_build_line(pin, conditions) for pin in chip.pins)
-    return ChipSheet(chip, conditions, lines, group_revisions(notes))
+    return ChipSheet(chip, conditions, lines, group_revisions(notes, proposals))
 
 
 def describe_part(chip: Chip, index: int) -> dict[str, Any]:

@@ -210,6 +210,7 @@ def build_pin_card(
     condition: str | None = None,
     chosen: Instruments | None = None,
     notes: Iterable[Note] = (),
+    proposals: Iterable[Note] = (),
 ) -> PinCard:
     """Return the card of a pin, in every condition or in the named one.
 
@@ -231,7 +232,7 @@ def build_pin_card(
         path=trace_signal_path(chip, pin),
         parts=find_parts_on(chip, pin),
         cautions=list_cautions(chip, pin),
-        notes=group_revisions(own_notes),
+        notes=group_revisions(own_notes, proposals),
         through=view_through_instruments(chip, pin, shown.expectation, chosen)
         if chosen and shown
         else None,

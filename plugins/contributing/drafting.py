@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import logging
+import stat
+import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -15,6 +16,8 @@ from ...loaders.drafting.table_reader import read_pin_table
 from ...loaders.drafting.text_table import DraftError
 from ...schema.errors import Unusable
 from .file_batches import Progress, for_each_file
+
+STANDARD_INPUT: Final = "-"
 
 _MOST_BYTES: Final = 50_000_000
 
@@ -45,15 +48,15 @@ class Drafted:
 def draft_file(file: Path, wanted: Wanted) -> Drafted:
     """Return the draft of one file; raises CannotDraft."""
     data = _read_bytes(file)
+    is_input = str(file) == STANDARD_INPUT
+    name, stem = ("standard input", "") if is_input else (file.name, file.stem)
     sheet = file.suffix.lower() == ".pdf" or data.startswith(b"%PDF")
     try:
-        table = (
-            _read_sheet(data, file.name, wanted) if sheet else _read_text(data, file.name, wanted)
-        )
+        table = _read_sheet(data, name, wanted) if sheet else _read_text(data, name, wanted)
     except DraftError as fault:
         raise CannotDraft(str(fault)) from None
-    origin = Origin("sheet" if sheet else "table", "data sheet", table.title or file.name)
-    identity = suggest_identity(wanted.identity, table, file.stem)
+    origin = Origin("sheet" if sheet else "table", "data sheet", table.title or name)
+    identity = suggest_identity(wanted.identity, table, stem)
     draft = draft_chip(table, identity, origin)
     return Drafted(file, draft, identity.part, table.explained)
 
@@ -77,11 +80,10 @@ def _draft_or_fault(file: Path, wanted: Wanted) -> Drafted | CannotDraft:
 
 def _read_sheet(data: bytes, name: str, wanted: Wanted) -> PinTable:
     try:
-        from ...loaders.drafting.data_sheet_pdf import read_data_sheet
+        from ...loaders.drafting.limited_data_sheet import read_limited_data_sheet
     except ImportError:
         raise CannotDraft("a PDF needs pdfplumber: pip install 'pinfolio[pdf]'") from None
-    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it warns about every unusual font
-    return read_data_sheet(data, name, wanted.columns, wanted.pages)
+    return read_limited_data_sheet(data, name, wanted.columns, wanted.pages)
 
 
 def _read_text(data: bytes, name: str, wanted: Wanted) -> PinTable:
@@ -91,13 +93,25 @@ def _read_text(data: bytes, name: str, wanted: Wanted) -> PinTable:
 
 
 def _read_bytes(file: Path) -> bytes:
+    """Return the bytes of a file, or of standard input for ``-``; raises CannotDraft."""
     try:
-        size = file.stat().st_size
-        if size > _MOST_BYTES:
-            raise CannotDraft(
-                f"{file} has {size / 1e6:.0f} MB, more than {_MOST_BYTES / 1e6:.0f} MB; "
-                "extract the pages with the tables first"
-            )
+        if str(file) == STANDARD_INPUT:
+            data = sys.stdin.buffer.read(_MOST_BYTES + 1)
+            _check_size(file, len(data))
+            return data
+        status = file.stat()
+        # A pipe or a device may never end.
+        if not (stat.S_ISREG(status.st_mode) or stat.S_ISDIR(status.st_mode)):
+            raise CannotDraft(f"{file} is a pipe or a device; save its content as a file first")
+        _check_size(file, status.st_size)
         return file.read_bytes()
     except OSError as refused:
         raise CannotDraft(f"{file}: cannot be read ({refused.strerror})") from None
+
+
+def _check_size(file: Path, size: int) -> None:
+    if size > _MOST_BYTES:
+        raise CannotDraft(
+            f"{file} has {size / 1e6:.0f} MB, more than {_MOST_BYTES / 1e6:.0f} MB; "
+            "extract the pages with the tables first"
+        )

@@ -59,7 +59,8 @@ def find_notes(folio: Folio, text: str, bench: BenchCase | None = None) -> NoteS
     bench = bench or BenchCase(query)
     cases = find_similar_cases(_collect_candidates(folio, bench), bench)
     chips = {note.chip for note in notes} | {case.note.chip for case in cases}
-    return NoteSearchAnswer(text, group_revisions(notes), cases, _find_parts(folio, chips))
+    views = group_revisions(notes, folio.proposals(notes))
+    return NoteSearchAnswer(text, views, cases, _find_parts(folio, chips))
 
 
 def _search_text(folio: Folio, query: str) -> list[Note]:

@@ -63,12 +63,19 @@ class RevisionView:
         pieces += [f"attached: {names}"] if names else []
         return f"{self.note.kind}; {'; '.join(pieces)} ({self.provenance})"
 
+    def document(self) -> dict[str, Any]:
+        """Return the revision and its digest as plain data."""
+        fields = self.note.model_dump(mode="json", exclude_defaults=True)
+        return {"digest": self.note.digest, **fields}
+
 
 @dataclass(frozen=True)
 class NoteView:
     """One note: its newest revision, or all newest ones while they conflict."""
 
     revisions: tuple[RevisionView, ...]
+    proposals: tuple[RevisionView, ...] = ()
+    """Edits by other shops, shown beside the note until its own shop takes them."""
 
     @property
     def note(self) -> Note:
@@ -88,19 +95,25 @@ class NoteView:
 
     def document(self) -> dict[str, Any]:
         """Return the first revision as plain data, and all of them while they conflict."""
-        documents = [
-            {"digest": each.note.digest, **each.note.model_dump(mode="json", exclude_defaults=True)}
-            for each in self.revisions
-        ]
-        return {**documents[0], "in_conflict": documents if self.in_conflict else []}
+        documents = [each.document() for each in self.revisions]
+        proposals = [each.document() for each in self.proposals]
+        conflict = documents if self.in_conflict else []
+        shown = {**documents[0], "in_conflict": conflict}
+        return shown | ({"proposals": proposals} if proposals else {})
 
 
-def group_revisions(notes: Iterable[Note]) -> tuple[NoteView, ...]:
-    """Return the notes in order of first appearance, each with all its revisions given."""
+def group_revisions(notes: Iterable[Note], proposals: Iterable[Note] = ()) -> tuple[NoteView, ...]:
+    """Return notes in the order given, each with its newest revisions and the proposals to it."""
     views_of_note: dict[str, list[RevisionView]] = {}
     for note in notes:
         views_of_note.setdefault(note.id, []).append(RevisionView(note))
-    return tuple(NoteView(tuple(revisions)) for revisions in views_of_note.values())
+    proposals_to: dict[str, list[RevisionView]] = {}
+    for note in proposals:
+        proposals_to.setdefault(note.id, []).append(RevisionView(note))
+    return tuple(
+        NoteView(tuple(revisions), tuple(proposals_to.get(name, ())))
+        for name, revisions in views_of_note.items()
+    )
 
 
 def describe_readings(readings: Readings | None) -> str:

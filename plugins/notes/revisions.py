@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ...schema.errors import Unknown
-from ...schema.note import Note, find_newest
+from ...schema.note import Note, find_newest, find_proposals
 from ...schema.text import part_key
 
 _SHORTEST: Final = 4  # characters of a note's id
@@ -31,13 +31,32 @@ class StoredNote:
 
     @property
     def heads(self) -> tuple[Note, ...]:
-        """The newest revisions; more than one is a conflict."""
+        """The newest revisions by the note's own shop; more than one is a conflict."""
         return find_newest(self.revisions)
+
+    @property
+    def proposals(self) -> tuple[Note, ...]:
+        """Edits by other shops that the note's own shop has neither taken nor dismissed."""
+        return find_proposals(self.revisions)
 
     @property
     def follows(self) -> tuple[str, ...]:
         """Digests of the revisions that a new one replaces."""
         return tuple(note.digest for note in self.heads[:_MOST_FOLLOWED])
+
+    def list_followed(self, shop: str, *, is_choice: bool) -> tuple[str, ...]:
+        """Return the digests that a new revision by ``shop`` replaces.
+
+        Proposals of other shops are replaced only by choice, so that no edit dismisses one unseen.
+        """
+        replaced = [
+            note for note in self.proposals if note.shop == shop or (is_choice and self.is_by(shop))
+        ]
+        return tuple(note.digest for note in (*self.heads, *replaced)[:_MOST_FOLLOWED])
+
+    def is_by(self, shop: str) -> bool:
+        """Return whether the note is this shop's own, so that its revisions count."""
+        return any(note.shop == shop for note in self.heads)
 
     @property
     def is_withdrawn(self) -> bool:
@@ -74,10 +93,12 @@ def choose_base_revision(stored: StoredNote, shop: str, keep: str | None = None)
     name = stored.revisions[0].id
     if stored.is_withdrawn or any(n.withdrawn and n.shop == shop for n in stored.revisions):
         raise NotRevisable(f"the note {name} was withdrawn and stays so; add a new one")
-    matches = [note for note in stored.heads if note.digest.startswith(keep or "")]
+    own_proposals = tuple(note for note in stored.proposals if note.shop == shop)
+    choices_of_note = (*stored.heads, *stored.proposals) if keep else own_proposals or stored.heads
+    matches = [note for note in choices_of_note if note.digest.startswith(keep or "")]
     if len(matches) == 1:
         return matches[0]
-    choices = ", ".join(f"{note.digest[:8]} by {note.shop}" for note in stored.heads)
+    choices = ", ".join(f"{note.digest[:8]} by {note.shop}" for note in choices_of_note)
     if keep and not matches:
         raise NotRevisable(f"no newest revision {keep!r} of the note {name}; there is {choices}")
     raise NotRevisable(f"the note {name} is in conflict; choose by --keep: {choices}")
@@ -131,7 +152,7 @@ def filter_notes(
         and (place is None or stored.heads[0].at.casefold() == place.casefold())
         and (kind is None or stored.heads[0].kind == kind)
         and (by is None or any(note.shop == by for note in stored.revisions))
-        and (not conflicts or len(stored.heads) > 1)
+        and (not conflicts or len(stored.heads) > 1 or stored.proposals)
     ]
     matches.sort(key=lambda stored: stored.heads[0].date, reverse=True)
     return sorted(

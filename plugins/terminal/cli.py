@@ -79,7 +79,7 @@ class CommandFolders(click.Group):
             from ...schema.text import visible
 
             shown = click.ClickException(visible(str(error), keep_lines=True))
-            shown.exit_code = error.exit_status
+            shown.exit_code = error.exit_status  # type: ignore[misc]  # by error, not by class
             raise shown from None
 
 

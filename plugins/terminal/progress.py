@@ -66,7 +66,7 @@ class _BarReport:
         self._bar, self._task, self._unit = bar, task, unit
         self._began_s = self._shown_s = time.monotonic()
 
-    def __call__(self, done: int, total: int, item: str) -> None:
+    def __call__(self, done: int, total: int, label: str) -> None:
         """Show the progress; the signature is that of ``Progress`` in ``loaders.folio.build``."""
         from ...schema.text import visible
 
@@ -77,5 +77,5 @@ class _BarReport:
         rate = f"{done / max(now_s - self._began_s, 1e-3):,.0f} {self._unit}".rstrip() + "/s"
         self._bar.start()
         self._bar.update(
-            self._task, completed=done, total=total or None, at=visible(item), rate=rate
+            self._task, completed=done, total=total or None, at=visible(label), rate=rate
         )

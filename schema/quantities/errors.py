@@ -48,7 +48,8 @@ def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
             fixed = re.sub(rf"(?:{SPELLINGS[other]})$", unit, words)
             write = fixed if read_limits(fixed, unit) is not None else example
             return QuantityError(text, f"{called} in {unit}, not {UNITS[other][0]}", write)
-    slips = [re.sub(rf"(?i)(?:{SPELLINGS[unit]})$", unit, words)]
+    slips = [re.sub("(?i)mhz", "MHz", words)] if unit == "Hz" and "mHz" not in words else []
+    slips += [re.sub(rf"(?i)(?:{SPELLINGS[unit]})$", unit, words)]
     slips += [re.sub(f"^{slip}$", right, words) for slip, right in _REPAIRS]
     write = next((slip for slip in slips if read_limits(slip, unit) is not None), example)
     return QuantityError(text, f"{called} in {unit}", write)

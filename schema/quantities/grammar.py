@@ -17,6 +17,8 @@ from .units import POWERS, SPELLINGS, WITHOUT_PREFIX
 # Decompositions that are not applied: they would turn 10² into 102 and ½ into 1/2.
 _CHANGES_DIGITS: Final = ("<super>", "<sub>", "<fraction>", "<circle>")
 
+_CARELESS_MEGAHERTZ: Final = ("mhz", "mHZ", "mhZ")
+
 Limits = tuple[Decimal | None, Decimal | None, Decimal | None]  # typical, lowest, highest
 
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
@@ -56,6 +58,9 @@ def _value_pattern(unit: str) -> re.Pattern[str]:
 def _read_value(words: str, unit: str) -> Decimal | None:
     """Return one number with prefix and unit, or a letter code without tolerance; else None."""
     match = _value_pattern(unit).fullmatch(words)
+    # "mhz" is a megahertz written carelessly: no chip of a television works at millihertz.
+    if words.endswith(_CARELESS_MEGAHERTZ):
+        return None
     if match is not None:
         return Decimal(match[1] or match[3]).scaleb(POWERS[match[2] or match[4] or ""])
     marked = read_letter_code(re.sub(rf" ?(?:{SPELLINGS[unit]})$", "", words) or words, unit)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.note import Note, find_newest
+from pinfolio.schema.note import Note, find_newest, find_proposals
 from pydantic import ValidationError
 
 ID = "abcdefgh22334455"
@@ -86,10 +86,10 @@ class TestNewest:
 
     def test_two_edits_of_one_revision_are_in_conflict_until_one_follows_both(self) -> None:
         first = made()
-        ours, theirs = edit(first, text="Ours."), edit(first, text="Theirs.", shop="bench-b")
-        assert {note.text for note in find_newest([first, ours, theirs])} == {"Ours.", "Theirs."}
-        chosen = edit(ours, theirs, text="Chosen.")
-        assert find_newest([first, ours, theirs, chosen]) == (chosen,)
+        here, there = edit(first, text="Here."), edit(first, text="There.")
+        assert {note.text for note in find_newest([first, here, there])} == {"Here.", "There."}
+        chosen = edit(here, there, text="Chosen.")
+        assert find_newest([first, here, there, chosen]) == (chosen,)
 
     def test_a_withdrawn_note_stays_withdrawn_whatever_follows(self) -> None:
         first = made()
@@ -113,6 +113,39 @@ class TestNewest:
         ours = edit(theirs, text="Ours, after theirs.")
         gone = edit(theirs, shop="bench-b", withdrawn=True)
         assert find_newest([first, theirs, ours, gone]) == (ours,)
+        assert find_proposals([first, theirs, ours, gone]) == ()
+
+    def test_an_edit_by_another_shop_is_a_proposal_until_the_own_shop_takes_it(self) -> None:
+        """In 0.1 everybody's card showed the editor's words in place of the caution."""
+        caution = made("R712 carries mains.", kind="caution")
+        rogue = edit(caution, text="Safe to touch.", shop="bench-b")
+        assert find_newest([caution, rogue]) == (caution,)
+        assert find_proposals([caution, rogue]) == (rogue,)
+        unrelated = edit(caution, text="R712 and R713 carry mains.")
+        assert find_newest([caution, rogue, unrelated]) == (unrelated,)
+        assert find_proposals([caution, rogue, unrelated]) == (rogue,)
+        taken = edit(unrelated, rogue, text="All carry mains.")
+        assert find_newest([caution, rogue, unrelated, taken]) == (taken,)
+        assert find_proposals([caution, rogue, unrelated, taken]) == ()
+
+    def test_proposals_of_several_shops_do_not_replace_each_other(self) -> None:
+        first = made()
+        b = edit(first, text="B.", shop="bench-b")
+        c = edit(first, b, text="C.", shop="bench-c")
+        assert set(find_proposals([first, b, c])) == {b, c}
+        better = edit(b, text="B, better.", shop="bench-b")
+        assert set(find_proposals([first, b, c, better])) == {better, c}
+
+    def test_who_copies_the_id_of_a_note_does_not_become_its_author(self) -> None:
+        caution = made("R712 carries mains.", kind="caution")
+        copy = made("Safe to touch.", kind="caution", shop="bench-b")
+        follows_both = edit(caution, copy, text="Safe.", shop="bench-b")
+        assert caution in find_newest([caution, copy, follows_both])
+
+    def test_a_withdrawn_note_has_no_proposals(self) -> None:
+        first = made()
+        revisions = [first, edit(first, text="B.", shop="bench-b"), edit(first, withdrawn=True)]
+        assert find_proposals(revisions) == ()
 
     def test_a_withdrawn_edit_alone_is_withdrawn(self) -> None:
         gone = made(follows=["0" * 64], shop="bench-b", withdrawn=True)
@@ -128,6 +161,22 @@ class TestNewest:
             known = [note for note in followed if note is not None]
             revisions.append(edit(*known, text=f"{number}", shop=shop, withdrawn=withdrawn))
         outcomes = {find_newest(order) for order in itertools.permutations(revisions)}
+        proposals = {find_proposals(order) for order in itertools.permutations(revisions)}
+        assert len(proposals) == 1
         assert len(outcomes) == 1
         assert find_newest(revisions + revisions) in outcomes
         assert outcomes.pop()
+
+    @given(st.data())
+    def test_no_other_shop_changes_the_newest_revisions(self, data: st.DataObject) -> None:
+        """However many revisions other shops add to a note, its own shop's words hold."""
+        first = made("Mind the mains.", kind="caution")
+        own, revisions = [first], [first]
+        for number in range(data.draw(st.integers(1, 6))):
+            shop = data.draw(st.sampled_from(["bench-a", "bench-b", "bench-c"]))
+            others = st.sampled_from(own if shop == "bench-a" else revisions)
+            followed = data.draw(st.lists(others, min_size=1, max_size=3, unique=True))
+            withdrawn = shop != "bench-a" and data.draw(st.booleans())
+            revisions.append(edit(*followed, text=f"{number}", shop=shop, withdrawn=withdrawn))
+            own += revisions[-1:] if shop == "bench-a" else []
+        assert find_newest(revisions) == find_newest(own)

@@ -12,7 +12,8 @@ from decimal import Decimal
 from typing import Final
 
 from ....schema import QuantityError, parse_quantity
-from ....schema.quantities.grammar import NUMBER, POWERS, normalise
+from ....schema.quantities.grammar import NUMBER, normalise
+from ....schema.quantities.units import POWERS
 from ....schema.reading import BadReading
 
 UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp", "resistance": "Ω"}

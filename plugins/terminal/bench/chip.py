@@ -47,12 +47,14 @@ def command(
     with open_chosen_folio(folio) as opened:
         chip = find_chip(opened, part)
         name = find_condition(chip, condition) if condition else None
-        sheet = build_chip_sheet(chip, name, opened.notes(chip.part, limit=MOST_NOTES))
+        notes = opened.notes(chip.part, limit=MOST_NOTES)
+        sheet = build_chip_sheet(chip, name, notes, opened.proposals(notes))
     if svg is not None:
         from ...drawing.package_drawing import draw_package
 
-        seen_from = "solder" if side == "solder" else "top"
-        write_picture(svg, draw_package(chip, seen_from, standalone=True))
+        write_picture(
+            svg, draw_package(chip, "solder" if side == "solder" else "top", standalone=True)
+        )
     if as_json:
         print_json(sheet.document())
     elif str(svg) != "-":

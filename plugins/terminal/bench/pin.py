@@ -56,7 +56,7 @@ def command(
         chip = find_chip(opened, part)
         found = find_pin(chip, pin)
         notes = opened.notes(chip.part, list_places(chip, found))
-        card = build_pin_card(chip, found, condition, instruments, notes)
+        card = build_pin_card(chip, found, condition, instruments, notes, opened.proposals(notes))
     if svg is not None:
         from ...cards.pictures import draw_scope_picture
 

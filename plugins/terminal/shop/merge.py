@@ -20,7 +20,7 @@ from ..shop_options import open_chosen_shop, shop_option, yes_option
 from ..tables.shop_tables import print_rows
 
 if TYPE_CHECKING:
-    from ....loaders.shop.merging import Plan
+    from ....loaders.shop.merging import NoteChange, Plan
 
 _MOST_ROWS: Final = 40  # of a plan on a terminal; --json has them all
 
@@ -65,7 +65,15 @@ def plan_document(planned: Plan) -> dict[str, Any]:
         "counts": planned.counts(),
         "unknown": {handle: one.fingerprint for handle, one in planned.unknown.items()},
         "notes": [
-            {"what": one.what, **one.note.model_dump(mode="json", exclude_defaults=True)}
+            {
+                "what": one.what,
+                **one.note.model_dump(mode="json", exclude_defaults=True),
+                **(
+                    {"before": one.before.model_dump(mode="json", exclude_defaults=True)}
+                    if one.before is not None
+                    else {}
+                ),
+            }
             for one in planned.coming
         ],
     }
@@ -78,6 +86,24 @@ def _print_plan(planned: Plan) -> None:
         for one in changes[:_MOST_ROWS]
     ]
     print_rows(("What", "Shop", "Chip", "Where", "Note", "Date"), rows)
+    for one in changes[:_MOST_ROWS]:
+        if one.before is not None:
+            _print_before_and_after(one)
     if len(changes) > _MOST_ROWS:
         click.echo(f"... and {len(changes) - _MOST_ROWS} more")
-    click.echo(", ".join(f"{count} {change}" for change, count in planned.counts().items()))
+    click.echo(", ".join(f"{count} {what}" for what, count in planned.counts().items()))
+
+
+def _print_before_and_after(change: NoteChange) -> None:
+    """Print what a note says now, and after merging or as another shop proposes."""
+    from ....schema.text import visible
+    from ...notes.note_view import RevisionView
+
+    if change.before is None:
+        return
+    note = change.before
+    after = "Proposed" if change.what == "proposed" else "After"
+    words = "withdrawn" if change.note.withdrawn else RevisionView(change.note).sentence
+    click.echo(visible(f"{note.chip} {note.at} ({note.id[:6]})"))
+    click.echo(visible(f"  Before    {RevisionView(note).sentence}"))
+    click.echo(visible(f"  {after:<9} {words}"))

@@ -107,7 +107,8 @@ def edit_command(
     """Change a note by options or, on a terminal, by prompts; ID may be abbreviated.
 
     Earlier revisions are kept, here and in shared bundles. An empty text clears a field: --cure "".
-    In a conflict the new revision replaces all sides.
+    In a conflict the new revision replaces all sides. An edit of another shop's note is a proposal:
+    it counts once that shop takes it. --keep takes a proposal, or your own revision to dismiss all.
 
     \b
       pinfolio note edit wrvf77 --sets 3 --confidence "several times"
@@ -130,7 +131,7 @@ def edit_command(
     attached = note_input.remaining_attachments(shop, before, detach)
     attached += note_input.prepare_files(files, captions)
     same = form == fill_form(before) and note_input.name_attachments(attached) == before.attachments
-    if same and len(kept.heads) == 1:
+    if same and len(kept.heads) == 1 and not (keep and kept.proposals):
         raise AnswerIsNo("Nothing is changed: give the new value, such as --sets 3.")
     own = {name: changes[name] for name in ("author", "date") if name in changes}
     fields: dict[str, Any] = {
@@ -138,9 +139,16 @@ def edit_command(
         "shop": shop.handle,
         "attachments": note_input.name_attachments(attached),
     }
-    note = build_note(form | note_input.sign(shop) | own, **fields, follows=kept.follows)
+    note = build_note(
+        form | note_input.sign(shop) | own,
+        **fields,
+        follows=kept.list_followed(shop.handle, is_choice=bool(keep)),
+    )
     path = keep_note(shop, note, [one.data for one in attached], yes)
     _report_kept(note, path)
+    if not kept.is_by(shop.handle):
+        author_shop = kept.heads[0].shop
+        click.echo(f"A proposal to {author_shop}: the note changes when they take it.", err=True)
 
 
 @command.command("withdraw", short_help="Withdraw a note.")

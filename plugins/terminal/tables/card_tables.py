@@ -44,6 +44,8 @@ def print_card(card: PinCard) -> None:
     for note in card.remarks:
         for revision in note.revisions:
             _print_row(console, "In conflict" if note.in_conflict else "Note", [revision.sentence])
+        for proposal in note.proposals:
+            _print_row(console, "Proposed", [f"not taken by {note.note.shop}: {proposal.sentence}"])
     for caution in card.cautions:
         _print_row(console, "Caution", [caution])
 

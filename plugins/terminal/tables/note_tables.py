@@ -21,8 +21,8 @@ SHORT_DIGEST: Final = 8
 
 
 def view_note(kept: StoredNote) -> NoteView:
-    """Return a note by its newest revisions."""
-    return NoteView(tuple(RevisionView(note) for note in kept.heads))
+    """Return a note by its newest revisions, with the proposals to it."""
+    return NoteView(tuple(map(RevisionView, kept.heads)), tuple(map(RevisionView, kept.proposals)))
 
 
 def note_document(kept: StoredNote) -> dict[str, Any]:
@@ -52,7 +52,11 @@ def print_notes(notes: Iterable[StoredNote]) -> None:
 def summarise_note(kept: StoredNote) -> str:
     """Return a note in one line."""
     shown = view_note(kept)
-    return ("In conflict. " if shown.in_conflict else "") + shown.revisions[0].sentence
+    state = "In conflict. " if shown.in_conflict else ""
+    if shown.proposals:
+        shops = ", ".join(proposal.note.shop for proposal in shown.proposals)
+        state += f"Changes proposed by {shops}. "
+    return state + shown.revisions[0].sentence
 
 
 def print_note(kept: StoredNote, shop: Shop) -> None:
@@ -66,6 +70,14 @@ def print_note(kept: StoredNote, shop: Shop) -> None:
         _print_revision(revision, shop)
     if shown.in_conflict:
         click.echo(f"\nIn conflict. Choose: pinfolio note edit {note.id[:SHORT_ID]} --keep DIGEST")
+    for proposal in shown.proposals:
+        digest = proposal.note.digest[:SHORT_DIGEST]
+        click.echo(visible(f"\nProposed by {proposal.note.shop}, not by {note.shop}: {digest}"))
+        _print_revision(proposal, shop)
+        if kept.is_by(shop.handle):
+            take = f"pinfolio note edit {note.id[:SHORT_ID]} --keep {digest}"
+            dismiss = f"--keep {note.digest[:SHORT_DIGEST]}"
+            click.echo(f"Take it: {take}; dismiss it: {dismiss}")
     if (count := len(kept.revisions)) > 1:
         click.echo(f"\n{count} revisions in all; --json names them.")
 

@@ -58,7 +58,8 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     def sheet(folio: Folio) -> tuple[ChipSheet, str, str, str]:
         found = find_chip(folio, part)
         name = find_condition(found, condition) if condition else None
-        made = build_chip_sheet(found, name, folio.notes(found.part, limit=MOST_NOTES))
+        notes = folio.notes(found.part, limit=MOST_NOTES)
+        made = build_chip_sheet(found, name, notes, folio.proposals(notes))
         if wants_json:
             return made, "", "", ""
         return (
@@ -102,9 +103,8 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         found = find_chip(folio, part)
         chosen = known.choose(*names) if any(names) else None
         at = find_pin(found, name)
-        return build_pin_card(
-            found, at, condition, chosen, folio.notes(found.part, list_places(found, at))
-        )
+        notes = folio.notes(found.part, list_places(found, at))
+        return build_pin_card(found, at, condition, chosen, notes, folio.proposals(notes))
 
     def drawn(folio: Folio) -> _PinPage:
         made = card(folio)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -212,11 +213,28 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
     assert (result.exit_code, "cannot be read" in result.stderr) == (2, True)
 
 
+def test_a_table_is_read_from_standard_input() -> None:
+    result = CliRunner().invoke(main, ["draft", "-", *KNOWN], input=TABLE)
+    assert result.exit_code == 0
+    assert "title: standard input" in result.stdout
+    assert "- number: 2  # row 3" in result.stdout
+
+
+def test_a_pipe_that_may_never_end_is_refused(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe.csv"
+    os.mkfifo(pipe)
+    result = draft(pipe)
+    assert result.exit_code == 2
+    assert "is a pipe or a device; save its content as a file first" in result.stderr
+
+
 def test_without_pdfplumber_it_says_how_to_get_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "pdfplumber", None)
-    monkeypatch.delitem(sys.modules, "pinfolio.loaders.drafting.data_sheet_pdf", raising=False)
+    for module in ("data_sheet_pdf", "limited_data_sheet"):
+        name = f"pinfolio.loaders.drafting.{module}"
+        monkeypatch.delitem(sys.modules, name, raising=False)
     (tmp_path / "sheet.pdf").write_bytes(pdf([["Pin|Symbol"]]))
     result = draft(tmp_path / "sheet.pdf")
     assert result.exit_code == 2

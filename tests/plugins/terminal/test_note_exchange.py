@@ -56,11 +56,9 @@ class TestTwoShops:
         tmp_path: Path,
     ) -> None:  # fmt: skip
         listed = json.loads(run("note", "list", "--conflicts", "--json").output)["notes"]
-        assert [n["sets"] for n in listed[0]["in_conflict"]] in ([2, 5], [5, 2])
-        refused = run("note", "edit", disputed.id, "--chassis", "CH 12")
-        assert refused.exit_code == 1
-        assert "choose by --keep" in refused.output
-        theirs = next(n for n in listed[0]["in_conflict"] if n["shop"] == "bench-b")
+        assert listed[0]["sets"] == 2
+        (theirs,) = listed[0]["proposals"]
+        assert (theirs["sets"], theirs["shop"]) == (5, "bench-b")
         chosen = note("edit", disputed.id, "--keep", theirs["digest"][:8])
         assert (chosen.sets, len(chosen.follows), chosen.shop) == (5, 2, "bench-a")
         swap(run, shop, other, tmp_path)
@@ -72,7 +70,8 @@ class TestTwoShops:
         shown = run("note", "show", disputed.id[:6]).output
         assert "bench-a, 2 sets" in shown
         assert "bench-b, 5 sets" in shown
-        assert f"pinfolio note edit {disputed.id[:6]} --keep DIGEST" in shown
+        assert "Proposed by bench-b, not by bench-a" in shown
+        assert f"Take it: pinfolio note edit {disputed.id[:6]} --keep " in shown
 
     def test_who_began_it_takes_back_the_whole_and_it_stays_so(
         self, disputed: Note, run: Run, shop: Shop, other: Shop, tmp_path: Path

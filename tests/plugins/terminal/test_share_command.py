@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 from pinfolio.loaders.shop.note_files import add_note, load_all_notes
 from pinfolio.loaders.shop.shop_folder import ENVIRONMENT, Shop, open_shop
 from pinfolio.plugins.terminal.cli import main
-from pinfolio.schema.note import Note, find_newest
+from pinfolio.schema.note import Note, find_newest, find_proposals
 
 Do = Callable[..., Result]
 
@@ -81,9 +81,9 @@ class TestExchange:
                 merge("a", file, "--yes")
         assert revisions("a") == revisions("b")
         assert len(revisions("a")) == 5
-        in_conflict = find_newest(note for note in revisions("b") if note.id == first.id)
-        assert [note.text for note in in_conflict] != []
-        assert {note.text for note in in_conflict} == {"Better.", "Better still."}
+        both = [note for note in revisions("b") if note.id == first.id]
+        assert [note.text for note in find_newest(both)] == ["Better."]
+        assert [note.text for note in find_proposals(both)] == ["Better still."]
 
     def test_the_same_notes_make_the_same_file(self) -> None:
         noted("a", "b")

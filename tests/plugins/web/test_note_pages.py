@@ -77,14 +77,15 @@ async def test_a_wrong_reading_on_the_card_brings_sets_like_this(site: Datasette
     assert "Sets like this" not in good
 
 
-async def test_a_conflict_stands_side_by_side(site: Datasette) -> None:
+async def test_an_edit_by_another_shop_is_shown_beside_the_note(site: Datasette) -> None:
     page = await text_of(site, "/chip/TQZ5752/22")
-    assert "In conflict" in page
+    assert "Proposed by tarnbrook-niece, not taken by halvorsen-sister" in page
     assert "halvorsen-sister, 2 sets, seen several times, 2025-08-20" in page
     assert "tarnbrook-niece, 1 set, seen once, 2025-09-05" in page
     document = (await site.client.get("/chip/TQZ5752/22.json")).json()
     (note,) = document["notes"]
-    assert {each["shop"] for each in note["in_conflict"]} == {"halvorsen-sister", "tarnbrook-niece"}
+    assert note["shop"] == "halvorsen-sister"
+    assert [each["shop"] for each in note["proposals"]] == ["tarnbrook-niece"]
 
 
 async def test_what_was_taken_back_is_nowhere(site: Datasette) -> None:
@@ -147,7 +148,8 @@ def test_the_command_prints_what_was_observed_and_noted(run: Callable[..., Resul
     told = " ".join(run("pin", "TQZ5752", "49").output.split())
     assert "Observed DC 4.41 V, 4.23 V to 4.63 V; 7 readings, 9 sets, 2 shops" in told
     assert "Note correction; read: DC 4.42 V ± 5 %" in told
-    assert "In conflict" in run("pin", "TQZ5752", "22").output
+    proposed = " ".join(run("pin", "TQZ5752", "22").output.split())
+    assert "Proposed not taken by halvorsen-sister: " in proposed
     sheet = " ".join(run("chip", "MDQ3724").output.split())
     assert "Notes 6 of shops, at cathode-blue, pin 20, pin 3, pin 12, pin 15" in sheet
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import doctest
 import math
+import re
 
 import pytest
 from hypothesis import given
@@ -196,3 +197,10 @@ def test_near_misses_are_refused_and_never_crash(unit: str, garbage: str) -> Non
     except QuantityError:
         return
     assert parse_quantity(print_quantity(quantity), unit) == quantity
+
+
+@pytest.mark.parametrize("text", ["3.58 mhz", "3.58mHZ", "4.43 mhz ± 50 ppm"])
+def test_a_careless_megahertz_is_not_read_as_millihertz(text: str) -> None:
+    with pytest.raises(QuantityError) as refused:
+        parse_quantity(text, "Hz")
+    assert refused.value.write == re.sub("(?i)mhz", "MHz", text)

@@ -1,0 +1,103 @@
+"""Run a function in a child process with limits on memory, processor time and wall time.
+
+Parsers of files from strangers run here: a file of a few hundred bytes can ask for gigabytes or
+minutes. Memory and processor time are limited by the operating system (setrlimit, POSIX); where it
+has no such limits, the wall time alone holds.
+"""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable
+from dataclasses import dataclass
+from multiprocessing import get_all_start_methods, get_context
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Final, TypeVar
+
+Result = TypeVar("Result")
+
+_GRACE_S: Final = 1  # between the signal at the limit and the kill
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Limits of a child process, beyond what its interpreter and imports take."""
+
+    memory_bytes: int
+    cpu_s: int
+    wall_s: float
+
+
+class LimitReachedError(Exception):
+    """A child process needed more than one of its limits, which the message names."""
+
+
+@dataclass(frozen=True)
+class _Stopped:
+    """The outcome of a child that reached a limit: the reason, in words."""
+
+    reason: str
+
+
+def run_limited(work: Callable[..., Result], *args: object, limits: Limits) -> Result:
+    """Return ``work(*args)``, computed in a child process within ``limits``.
+
+    ``work``, its arguments and its result must be picklable, and ``work`` must return its errors.
+    Raises LimitReachedError if the child is stopped at a limit or ends without a result.
+    """
+    is_posix = "forkserver" in get_all_start_methods()
+    context = get_context("forkserver" if is_posix else "spawn")
+    if is_posix:
+        context.set_forkserver_preload([work.__module__])  # imported once for all children
+    receiver, sender = context.Pipe(duplex=False)
+    # Not a daemon: a worker process may start it too.
+    child = context.Process(target=_run, args=(sender, limits, work, args))  # type: ignore[attr-defined]
+    child.start()
+    sender.close()
+    try:
+        if not receiver.poll(limits.wall_s):
+            raise LimitReachedError(f"more than {limits.wall_s:.0f} s")
+        outcome = receiver.recv()
+    except EOFError:
+        child.join()
+        is_cpu = child.exitcode == -getattr(signal, "SIGXCPU", 0)
+        reason = f"more than {limits.cpu_s} s of processor time" if is_cpu else "a crash"
+        raise LimitReachedError(reason) from None
+    finally:
+        child.kill()
+        child.join()
+        receiver.close()
+    if isinstance(outcome, _Stopped):
+        raise LimitReachedError(outcome.reason)
+    result: Result = outcome
+    return result
+
+
+def _run(
+    sender: Connection, limits: Limits, work: Callable[..., Result], args: tuple[object, ...]
+) -> None:
+    """Send the result of ``work``, or the reason that there is none."""
+    _set_limits(limits)
+    try:
+        outcome: Result | _Stopped = work(*args)
+    except MemoryError:
+        outcome = _Stopped(f"more than {limits.memory_bytes / 1e6:.0f} MB of memory")
+    except RecursionError:
+        outcome = _Stopped("structures nested too deeply")
+    sender.send(outcome)
+
+
+def _set_limits(limits: Limits) -> None:
+    try:
+        import resource
+    except ImportError:  # Windows
+        return
+    resource.setrlimit(resource.RLIMIT_CPU, (limits.cpu_s, limits.cpu_s + _GRACE_S))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    # The limit counts address space, of which the interpreter has reserved some already.
+    statm = Path("/proc/self/statm")  # Linux, proc(5): first the size in pages
+    if statm.is_file():
+        reserved_bytes = int(statm.read_text().split()[0]) * resource.getpagesize()
+        most_bytes = reserved_bytes + limits.memory_bytes
+        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, most_bytes))
