@@ -12,7 +12,14 @@ from typing import Final, Literal
 import numpy as np
 
 from ....schema import Chip
-from .good_board import GoodBoard, build_good_board
+from .good_board import (
+    GoodBoard,
+    board_devices,
+    build_good_board,
+    held_levels,
+    outside_kinds,
+    solve_held,
+)
 from .hypotheses import faults_of
 from .operating_point import Boards
 from .paths import Paths
@@ -55,23 +62,29 @@ def solve_board(chip: Chip, condition: str) -> tuple[Solved, ...]:
     board = build_good_board(Topology(chip, condition), Draws(_DRAWS, _SEED))
     boards = Boards(board, faults_of(board)[:1])
     boards.solve_dc()
-    return (*_nodes(board, boards), *_supply_currents(board), *_signals(boards))
+    return (*_nodes(board), *_supply_currents(board), *_signals(boards))
 
 
-def _nodes(board: GoodBoard, boards: Boards) -> Iterator[Solved]:
-    """Yield the nodes that no source of their own holds."""
-    held = {source.at for source in board.sources}
-    for name, stated in board.topology.stated_dc_v.items():
-        if name in held or name in board.topology.pin_at:
+def _nodes(board: GoodBoard) -> Iterator[Solved]:
+    """Yield the nodes that no rail and no source outside holds, solved with all pins held."""
+    topology = board.topology
+    levels, kinds = held_levels(topology), outside_kinds(topology)
+    held = {n: v for n, v in levels.items() if n in topology.pin_at or n in kinds}
+    devices = board_devices(topology)
+    off = np.zeros(len(devices), dtype=int)
+    volts, _ = solve_held(topology, board.draws.count, board.elements, devices, off, held)
+    for name, stated in topology.stated_dc_v.items():
+        parts = topology.parts_at.get(name, ())
+        # What only capacitors hold is set by what lies beyond the drawing.
+        if name in held or topology.is_pulsed(name) or not any(map(topology.carries_dc, parts)):
             continue
-        solved = float(np.median(boards.volts[:, board.index[name]]))
-        expectation = board.topology.expectations.get(name)
+        solved = float(np.median(volts[:, board.index[name]]))
+        expectation = topology.expectations.get(name)
         limits = expectation.dc_limits_v() if expectation is not None else None
         low, high = limits or (stated, stated)
         spread = max(_UNSTATED_DC * abs(stated), _LEAST_V)
-        yield Solved(
-            name, "dc", stated, solved, min(low, stated - spread), max(high, stated + spread)
-        )
+        low, high = min(low, stated - spread), max(high, stated + spread)
+        yield Solved(name, "dc", stated, solved, low, high)
 
 
 def _supply_currents(board: GoodBoard) -> Iterator[Solved]:

@@ -76,11 +76,11 @@ def build_good_board(topology: Topology, draws: Draws) -> GoodBoard:
     elements = board_elements(topology, draws)
     devices = board_devices(topology)
     levels = held_levels(topology)
-    kinds = _outside_kinds(topology)
+    kinds = outside_kinds(topology)
     states = np.zeros(len(devices), dtype=int)
     while True:
         held = {n: v for n, v in levels.items() if n in topology.pin_at or n in kinds}
-        volts, states = _solve_held(topology, draws.count, elements, devices, states, held)
+        volts, states = solve_held(topology, draws.count, elements, devices, states, held)
         missed = _worst_unexplained(topology, volts, levels, held)
         if missed is None:
             break
@@ -173,7 +173,7 @@ def _rails_unstated(topology: Topology, levels: Mapping[str, float]) -> dict[str
     return found
 
 
-def _outside_kinds(topology: Topology) -> dict[str, SourceKind]:
+def outside_kinds(topology: Topology) -> dict[str, SourceKind]:
     """Return the nodes fed from outside the drawing: rails, and where signals come in."""
     kinds: dict[str, SourceKind] = {}
     for node in topology.chip.application.nodes:
@@ -226,7 +226,7 @@ def _stamped(
     return stamp
 
 
-def _solve_held(
+def solve_held(
     topology: Topology,
     count: int,
     elements: Iterable[Element],
