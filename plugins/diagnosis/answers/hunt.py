@@ -24,6 +24,7 @@ from ..symptoms.catalogue import symptom_named
 from ..weighing.known_board import KnownBoard, known_board, working_condition
 from ..weighing.posterior import NONE, Posterior, posterior
 from ..weighing.priors import prior_chances, usual_odds
+from ..weighing.resistances import weigh_resistances
 from .conclusion import conclude
 from .doubts import again_of, contradictions_of
 from .job import Job
@@ -61,7 +62,8 @@ def find_fault(
     chance = float((odds or usual_odds())["mixed up"])
     evidence = doubt_readings(evidence_of(chip, name, taken, chosen), mix_ups, chance)
     prior = prior_chances(chip, board.cloud, odds, notes)
-    found = posterior(chip, board.cloud, board.spreads, prior, told, evidence, odds)
+    ohms = weigh_resistances(board, evidence.resistances)
+    found = posterior(chip, board.cloud, board.spreads, prior, told, evidence, odds, ohms)
     steps = tuple(_steps(board, found, evidence, is_told=bool(told)))
     suspects = suspects_of(board, found, evidence)
     again = again_of(board, found, evidence, prior, told, odds, steps)

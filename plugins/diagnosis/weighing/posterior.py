@@ -114,9 +114,13 @@ def posterior(
     told: Sequence[Symptom],
     evidence: Evidence,
     odds: Mapping[str, Any] | None = None,
+    resistances: Sequence[Weighed] = (),
 ) -> Posterior:
-    """Weigh every fault, and pairs of faults, by the evidence."""
-    weighed = _weigh_all(chip, cloud, spreads, evidence)
+    """Weigh every fault, and pairs of faults, by the evidence.
+
+    ``resistances``: those of the evidence, weighed already (``resistances.py``).
+    """
+    weighed = [*_weigh_all(chip, cloud, spreads, evidence), *resistances]
     fits = fit_of_symptoms(chip, cloud, spreads, told)
     found = chances_by_findings(cloud, evidence)
     trust = model_trust()

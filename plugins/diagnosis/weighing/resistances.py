@@ -1,0 +1,59 @@
+"""Resistances with the set off, weighed like any other reading."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip
+from ..evidence.observations import Resistance
+from .known_board import KnownBoard
+from .likelihood import Weighed
+from .normal import normal_density
+
+Numbers = NDArray[np.float64]
+
+_LEAST_OHM: Final = 0.05  # meter leads: less is a short
+_SPREAD: Final = 0.25  # of good boards, natural logarithm: what chips conduct at rest differs
+_MOVE_SPREAD: Final = 0.25
+_FAR: Final = 3.0
+_DECADES: Final = 16.0  # natural logarithms from a short to nothing at all
+_AS_GOOD: Final = 0.5
+
+
+def weigh_resistances(board: KnownBoard, readings: Sequence[Resistance]) -> list[Weighed]:
+    """Return how likely resistances are on every simulated board. Raises KeyError for a point that
+    the board does not have."""
+    if not readings:
+        return []
+    document = board.chip.model_dump_json(exclude_defaults=True)
+    pairs = tuple((reading.first, reading.second) for reading in readings)
+    ohms = _off_resistances(document, board.cloud.condition, pairs)
+    return [_weigh(ohms[:, :, at], reading) for at, reading in enumerate(readings)]
+
+
+def _weigh(ohms: Numbers, reading: Resistance) -> Weighed:
+    level = np.log(np.maximum(ohms, _LEAST_OHM))
+    value = float(np.log(max(reading.ohm, _LEAST_OHM)))
+    good = level[0]
+    move = np.minimum(np.abs(level - good), _FAR)
+    own = float(np.hypot(_SPREAD, reading.share))
+    predicted = normal_density(value, level, np.hypot(own, _MOVE_SPREAD * move))
+    near = float(np.mean(normal_density(value, good, own)))
+    otherwise = _AS_GOOD * near + (1 - _AS_GOOD) / _DECADES
+    moved = 1 - np.exp(-((move / (2 * own)) ** 2))
+    return Weighed(predicted, otherwise, moved, np.zeros((1, 1), dtype=bool))
+
+
+@lru_cache(maxsize=16)
+def _off_resistances(document: str, condition: str, pairs: tuple[tuple[str, str], ...]) -> Numbers:
+    """Return ohms of the pairs, shape (hypotheses, draws, pairs), as in the cloud."""
+    from ..board.set_off import off_resistances  # takes long to import
+    from ..board.simulate import DRAWS, SEED
+
+    chip = Chip.model_validate_json(document)
+    return np.asarray(off_resistances(chip, condition, pairs, DRAWS, SEED), dtype=float)
