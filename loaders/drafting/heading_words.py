@@ -1,4 +1,4 @@
-"""Tell from the words of a heading what its column holds.
+"""Find the meaning of a column from the words of its heading.
 
 The headings are those of data sheets and bench notes, in English and, as spreadsheets of the trade
 are likely to have them, in German and French; common practice.

@@ -1,4 +1,4 @@
-"""The pins that tables describe, and reading them from a table in plain text."""
+"""The pins that tables describe: texts, quantities and DC voltages, each with its place."""
 
 from __future__ import annotations
 

@@ -50,6 +50,7 @@ def build_folio(
     extra: MakeExtra | None = None,
     *,
     rejected: RejectChip | None = None,
+    set_aside: list[Fault] | None = None,
     cache: Path | None = None,
     processes: int | None = None,
 ) -> FolioInfo:
@@ -57,13 +58,14 @@ def build_folio(
 
     The folio includes the attachments of notes, and the result of ``extra`` for each chip. Chips
     stream through and are not kept in memory. With ``rejected``, invalid chips are reported to it
-    and left out; without it, nothing is written if any chip is invalid. ``cache`` is the folder
+    and left out; without it, nothing is written if any chip is invalid. Notes of a shop that
+    cannot be read are ``set_aside``, as in ``load_all_notes``. ``cache`` is the folder
     for results of unchanged chip files; ``processes`` is the number of worker processes.
 
     Raises ChipFileError or NoteFileError with the faults of all files, FolioError when the folio
     cannot be written; ``out`` then stays as it was.
     """
-    inputs = find_sources(sources)
+    inputs = find_sources(sources, set_aside)
     if not inputs.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
     total = count_records(inputs.chip_files) if progress is not None else 0

@@ -9,6 +9,7 @@ from pathlib import Path
 from ...schema.note import Note
 from ..chip_files.chip_file import find_chip_files, find_yaml_files, is_note_file
 from ..chip_files.chip_stream import is_json_lines
+from ..errors import Fault
 from ..shop.note_files import (
     ATTACHMENTS,
     format_stored_name,
@@ -35,8 +36,10 @@ NoteWithFiles = tuple[Note, dict[str, Path]]
 """A note and the expected paths of its attachments, by stored name."""
 
 
-def find_sources(paths: Iterable[Path]) -> Sources:
+def find_sources(paths: Iterable[Path], set_aside: list[Fault] | None = None) -> Sources:
     """Return the chips and notes in ``paths``.
+
+    Notes of a shop that cannot be read are ``set_aside``, as in ``load_all_notes``.
 
     Raises ChipFileError, NoteFileError; FolioError when a shop cannot be read.
     """
@@ -47,7 +50,7 @@ def find_sources(paths: Iterable[Path]) -> Sources:
         if is_shop(path):
             shop = _open_shop(path)
             chip_paths += [shop.chips] if shop.chips.is_dir() else []
-            notes_with_files = _read_shop_notes(shop)
+            notes_with_files = _read_shop_notes(shop, set_aside)
         else:
             chip_paths += [] if is_note_file(path) else [path]
             notes_with_files = _read_notes(path)
@@ -75,9 +78,9 @@ def _open_shop(path: Path) -> Shop:
         raise FolioError(str(error)) from None
 
 
-def _read_shop_notes(shop: Shop) -> Iterator[NoteWithFiles]:
+def _read_shop_notes(shop: Shop, set_aside: list[Fault] | None) -> Iterator[NoteWithFiles]:
     try:
-        for note in load_all_notes(shop):
+        for note in load_all_notes(shop, set_aside):
             attachments = note.attachments
             files = {format_stored_name(a): locate_attachment(shop, note, a) for a in attachments}
             yield note, files

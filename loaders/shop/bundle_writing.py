@@ -18,6 +18,7 @@ from typing import BinaryIO, Final, Literal
 from ...schema.model import Model, Whole
 from ...schema.note import Digest, Handle, Note
 from ...schema.text import part_key
+from ..errors import Fault
 from ..system.atomic_write import replace_atomically
 from .attachment_check import MOST_BYTES as MOST_ATTACHMENT_BYTES
 from .note_files import format_stored_name, load_own_notes, locate_attachment, sort_notes
@@ -73,15 +74,19 @@ class _Content:
 
 
 def select_notes_to_share(
-    shop: Shop, chip: str | None = None, since: str | None = None
+    shop: Shop,
+    chip: str | None = None,
+    since: str | None = None,
+    set_aside: list[Fault] | None = None,
 ) -> list[Note]:
     """Return the shop's own notes with all revisions: of one chip, or changed since a day.
 
     ``since`` is a day as year-month-day. Other shops share their notes themselves.
 
-    Raises NoteFileError, ShopError.
+    Revisions that cannot be read are ``set_aside``, as in ``load_all_notes``. Raises
+    NoteFileError, ShopError.
     """
-    revisions = load_own_notes(shop)
+    revisions = load_own_notes(shop, set_aside)
     of_chip = {
         note.id for note in revisions if chip is None or part_key(note.chip) == part_key(chip)
     }
@@ -108,7 +113,7 @@ def write_bundle(
     manifest = Manifest(
         shop=shop.handle,
         public_key=shop.public_key.hex(),
-        revisions=len(load_own_notes(shop)) if written is None else written,
+        revisions=len(load_own_notes(shop, [])) if written is None else written,
         members=tuple(_describe_content(content) for content in contents),
     )
     manifest_bytes = _format_manifest(manifest)

@@ -7,6 +7,7 @@ JSON document a line in ``received/HANDLE/notes.jsonl``.
 from __future__ import annotations
 
 import base64
+import re
 import secrets
 from collections.abc import Iterable
 from pathlib import Path
@@ -36,42 +37,59 @@ def draw_note_id() -> str:
     return base64.b32encode(secrets.token_bytes(10)).decode().lower()
 
 
-def load_all_notes(shop: Shop) -> list[Note]:
+def load_all_notes(shop: Shop, set_aside: list[Fault] | None = None) -> list[Note]:
     """Return the shop's own revisions and those received from shops that are not muted.
 
-    Each is present once; they are sorted by id and digest. Raises NoteFileError, ShopError.
+    Each is present once; they are sorted by id and digest. With ``set_aside``, revisions that
+    cannot be read, or were changed since they were written, are left out and their faults appended
+    to it. Otherwise raises NoteFileError, NoteLinesError. Raises ShopError.
     """
-    known = {note.digest: note for note in load_own_notes(shop)}
+    known = {note.digest: note for note in load_own_notes(shop, set_aside)}
     for handle in sorted(list_senders(shop) - list_muted_shops(shop)):
-        known |= {note.digest: note for note in load_received_notes(shop, handle)}
+        known |= {note.digest: note for note in load_received_notes(shop, handle, set_aside)}
     return sort_notes(known.values())
 
 
-def load_own_notes(shop: Shop) -> list[Note]:
-    """Return the shop's own revisions, sorted by id and digest; raises NoteFileError."""
+def load_own_notes(shop: Shop, set_aside: list[Fault] | None = None) -> list[Note]:
+    """Return the shop's own revisions, sorted by id and digest; otherwise as ``load_all_notes``."""
     notes: list[Note] = []
     faults: list[Fault] = []
     for path in sorted(shop.notes.glob("*.yaml")):
         try:
             note = load_note(path)
-            if note.shop != shop.handle:
-                expected = "a note of this shop; others' come by merging"
-                found = f"a note of '{note.shop}'"
-                faults.append(Fault(str(path), 1, 1, found, expected, shop.handle))
-            notes.append(note)
         except NoteFileError as error:
             faults += error.faults
-    if faults:
+            continue
+        if note.shop != shop.handle:
+            expected = "a note of this shop; others' come by merging"
+            found = f"a note of '{note.shop}'"
+            faults.append(Fault(str(path), 1, 1, found, expected, shop.handle))
+        elif _was_changed(path, note):
+            expected = "the revision as it was written; change it with: pinfolio note edit"
+            faults.append(Fault(str(path), 1, 1, "a note changed by hand", expected))
+        else:
+            notes.append(note)
+    if faults and set_aside is None:
         raise NoteFileError(tuple(faults))
+    if set_aside is not None:
+        set_aside += faults
     return sort_notes({note.digest: note for note in notes}.values())
 
 
-def load_received_notes(shop: Shop, handle: str) -> list[Note]:
-    """Return the revisions received from another shop; raises NoteLinesError, ShopError."""
+def _was_changed(path: Path, note: Note) -> bool:
+    """Return whether a file named by a revision's digest holds another revision."""
+    name = re.fullmatch(r"[a-z2-7]{16}-([0-9a-f]{8})", path.stem)
+    return name is not None and not note.digest.startswith(name[1])
+
+
+def load_received_notes(
+    shop: Shop, handle: str, set_aside: list[Fault] | None = None
+) -> list[Note]:
+    """Return the revisions received from another shop; otherwise as ``load_all_notes``."""
     path = shop.received / handle / RECEIVED
     try:
         with path.open("rb") as file:
-            return list(read_lines(file, str(path)))
+            return list(read_lines(file, str(path), set_aside))
     except FileNotFoundError:
         return []
     except OSError as error:

@@ -21,10 +21,11 @@ class NoteLinesError(InvalidFileError):
     """The first fault of a file with one note a line."""
 
 
-def read_lines(file: BinaryIO, name: str) -> Iterator[Note]:
+def read_lines(file: BinaryIO, name: str, set_aside: list[Fault] | None = None) -> Iterator[Note]:
     """Yield the revisions of an open file; ``name`` is the file's name for messages.
 
-    Raises NoteLinesError at the first fault.
+    With ``set_aside``, faulty lines are left out and their faults appended to it. Raises
+    NoteLinesError at the first fault otherwise, and for too many or too long lines.
     """
     previous = ("", "")
     for number in range(1, MOST_NOTES + 2):
@@ -33,7 +34,13 @@ def read_lines(file: BinaryIO, name: str) -> Iterator[Note]:
             return
         if number > MOST_NOTES:
             raise _error(name, number, "still more notes", f"at most {MOST_NOTES:,}")
-        note = parse_line(line, name, number)
+        try:
+            note = parse_line(line, name, number)
+        except NoteLinesError as error:
+            if set_aside is None or len(line) > LONGEST_LINE:
+                raise
+            set_aside += error.faults
+            continue
         if (note.id, note.digest) <= previous:
             found = f"the note {note.id} out of its place, or twice"
             raise _error(name, number, found, "notes in the order of id and digest, each once")

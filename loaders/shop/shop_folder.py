@@ -144,13 +144,19 @@ def init_shop(
     given = {"author": author, "meter": meter, "probe": probe, "scope": scope}
     values = {"handle": handle, "public_key": derive_public_key(key).hex()}
     values |= {name: value for name, value in given.items() if value}
+    key_path, ignore_path = folder / _KEY_FILE, folder / ".gitignore"
+    written: list[Path] = []
     try:
         for inner in ("chips", "notes", "received"):
             (folder / inner).mkdir(parents=True, exist_ok=True)
-        _write_key(folder / _KEY_FILE, key)
-        write_atomically(folder / ".gitignore", _IGNORED)
+        # The shop's file comes last: a folder without it is no shop, and init may be repeated.
+        _write_key(key_path, key)
+        written.append(key_path)
+        write_atomically(ignore_path, _IGNORED)
         write_atomically(folder / FILE, _format_toml(values))
     except OSError as error:
+        for path in written:
+            path.unlink(missing_ok=True)
         where = error.filename or folder
         raise ShopError(f"{where}: the shop cannot be created here: {error.strerror}") from None
     return open_shop(folder)
@@ -219,7 +225,16 @@ def _format_toml(values: dict[str, str]) -> str:
 
 
 def _write_key(path: Path, key: bytes) -> None:
-    """Write the key to a file that only its owner may ever read."""
-    opened = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(opened, "w", encoding="ascii", newline="\n") as file:
-        file.write(key.hex() + "\n")
+    """Write the key to a file that only its owner may ever read, whole or not at all.
+
+    An existing key is never replaced: FileExistsError. Raises OSError.
+    """
+    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    try:
+        with os.fdopen(descriptor, "w", encoding="ascii", newline="\n") as file:
+            file.write(key.hex() + "\n")
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError:
+        path.unlink(missing_ok=True)
+        raise

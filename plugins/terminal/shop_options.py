@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    from ...loaders.errors import Fault
     from ...loaders.shop.shop_folder import Shop
     from ...schema.note import Note
 
@@ -39,6 +40,25 @@ def open_chosen_shop(option: Path | None, *, to_change: bool = False) -> Shop:
             err=True,
         )
     return shop
+
+
+def load_notes(shop: Shop) -> list[Note]:
+    """Return the notes of a shop's folder; name those set aside on standard error.
+
+    Raises ShopError.
+    """
+    from ...loaders.shop.note_files import load_all_notes
+
+    set_aside: list[Fault] = []
+    notes = load_all_notes(shop, set_aside)
+    report_set_aside(set_aside)
+    return notes
+
+
+def report_set_aside(faults: Iterable[Fault]) -> None:
+    """Name on standard error the notes that were left out."""
+    for fault in faults:
+        click.echo(f"Set aside: {fault}", err=True)
 
 
 def on_terminal() -> bool:

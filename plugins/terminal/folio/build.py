@@ -20,8 +20,10 @@ import click
 
 from ..command_common import BadInput
 from ..progress import progress_bar
+from ..shop_options import report_set_aside
 
 if TYPE_CHECKING:
+    from ....loaders.errors import Fault
     from ....loaders.folio.folio import FolioInfo
 
 
@@ -97,13 +99,16 @@ def _build(sources: tuple[Path, ...], out: Path, **options: Any) -> FolioInfo:
     from ....loaders.folio.build import build_folio
     from ....schema.text import format_count, visible
 
+    set_aside: list[Fault] = []
     try:
         with progress_bar("Building", "chips") as progress:
-            return build_folio(sources, out, progress, **options)
+            info = build_folio(sources, out, progress, set_aside=set_aside, **options)
     except InvalidFileError as refused:
         messages = visible(str(refused), keep_lines=True)
         count = format_count(len(refused.faults), "fault")
         raise BadInput(f"{messages}\n{count}, so nothing was written") from None
+    report_set_aside(set_aside)
+    return info
 
 
 def _describe(out: Path, info: FolioInfo) -> str:

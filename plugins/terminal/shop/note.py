@@ -13,7 +13,14 @@ import click
 
 from ..command_common import AnswerIsNo, folio_option, json_option, print_json
 from ..note_options import attachment_options, field_options
-from ..shop_options import keep_note, on_terminal, open_chosen_shop, shop_option, yes_option
+from ..shop_options import (
+    keep_note,
+    load_notes,
+    on_terminal,
+    open_chosen_shop,
+    shop_option,
+    yes_option,
+)
 
 if TYPE_CHECKING:
     from ....schema.note import Note
@@ -114,13 +121,12 @@ def edit_command(
       pinfolio note edit wrvf77 --sets 3 --confidence "several times"
       pinfolio note edit lnvdrl --keep 13038db3
     """
-    from ....loaders.shop.note_files import load_all_notes
     from ...notes.note_form import build_note, fill_form
     from ...notes.revisions import choose_base_revision, find_note
     from .. import note_input
 
     shop = open_chosen_shop(shop_folder, to_change=True)
-    kept = find_note(load_all_notes(shop), note_id)
+    kept = find_note(load_notes(shop), note_id)
     before = choose_base_revision(kept, shop.handle, keep)
     changes = _read_form(given)
     form = fill_form(before) | changes
@@ -160,14 +166,13 @@ def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
 
     The withdrawal travels with the next bundle to every shop that merges it, and is permanent.
     """
-    from ....loaders.shop.note_files import load_all_notes
     from ....schema.text import visible
     from ...notes.revisions import build_withdrawal, find_note
     from .. import note_input
     from ..tables.note_tables import summarise_note
 
     shop = open_chosen_shop(shop_folder, to_change=True)
-    kept = find_note(load_all_notes(shop), note_id)
+    kept = find_note(load_notes(shop), note_id)
     signature = note_input.sign(shop)
     note = build_withdrawal(kept, shop.handle, signature["author"], signature["date"])
     if not yes:
@@ -201,14 +206,13 @@ def list_command(
       pinfolio note list TQZ5752 17
       pinfolio note list --conflicts
     """
-    from ....loaders.shop.note_files import load_all_notes
     from ...notes.note_form import normalise_field
     from ...notes.revisions import collect_notes, filter_notes
     from ..tables.note_tables import print_notes, view_note
 
     shop = open_chosen_shop(shop_folder)
     full_kind = normalise_field("kind", kind, None) if kind else None
-    notes = filter_notes(collect_notes(load_all_notes(shop)), chip, at, full_kind, by, conflicts)
+    notes = filter_notes(collect_notes(load_notes(shop)), chip, at, full_kind, by, conflicts)
     if as_json:
         print_json({"notes": [view_note(kept).document() for kept in notes]})
     elif notes:
@@ -223,12 +227,11 @@ def list_command(
 @shop_option
 def show_command(note_id: str, as_json: bool, shop_folder: Path | None) -> None:
     """Show a note in full; in a conflict, every side. ID may be abbreviated."""
-    from ....loaders.shop.note_files import load_all_notes
     from ...notes.revisions import find_note
     from ..tables.note_tables import note_document, print_note
 
     shop = open_chosen_shop(shop_folder)
-    kept = find_note(load_all_notes(shop), note_id)
+    kept = find_note(load_notes(shop), note_id)
     if as_json:
         print_json(note_document(kept))
     else:

@@ -12,11 +12,21 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from ..command_common import AnswerIsNo
-from ..shop_options import open_chosen_shop, shop_option, warn_of_personal_data, yes_option
+from ..shop_options import (
+    open_chosen_shop,
+    report_set_aside,
+    shop_option,
+    warn_of_personal_data,
+    yes_option,
+)
+
+if TYPE_CHECKING:
+    from ....loaders.errors import Fault
 
 
 @click.command(help=__doc__)
@@ -45,7 +55,9 @@ def command(
 
     day = since.date().isoformat() if since else None
     shop = open_chosen_shop(shop_folder)
-    notes = select_notes_to_share(shop, chip, day)
+    set_aside: list[Fault] = []
+    notes = select_notes_to_share(shop, chip, day, set_aside)
+    report_set_aside(set_aside)
     if not notes:
         raise AnswerIsNo("There are no notes of your own to share, with these choices.")
     if warn_of_personal_data(notes) and not yes:

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from pinfolio.loaders.errors import Fault
 from pinfolio.loaders.shop.note_files import (
     NoteFileError,
     add_note,
@@ -191,3 +192,28 @@ class TestLines:
         with pytest.raises(NoteLinesError, match=message) as refused:
             list(read_lines(io.BytesIO(change(line)), "notes.jsonl"))
         assert "\n" not in str(refused.value)
+
+
+class TestSetAside:
+    """One unreadable or changed note is named and left out; the others go on."""
+
+    def test_damaged_own_and_received_notes(self, shop: Shop) -> None:
+        good, bad = made(), made(id="b" * 16)
+        add_note(shop, good)
+        path = add_note(shop, bad)
+        path.write_text(path.read_text().replace("kind:", "kin:"))
+        received = shop.received / "bench-b" / "notes.jsonl"
+        received.parent.mkdir(parents=True)
+        theirs = made(id="c" * 16, shop="bench-b")
+        received.write_bytes(theirs.document().encode() + b"\n{broken\n")
+        set_aside: list[Fault] = []
+        digests = {note.digest for note in load_all_notes(shop, set_aside)}
+        assert digests == {good.digest, theirs.digest}
+        assert {fault.file for fault in set_aside} == {str(path), str(received)}
+
+    def test_a_note_edited_at_rest_is_noticed(self, shop: Shop) -> None:
+        path = add_note(shop, made(text="R712 carries mains."))
+        path.write_text(path.read_text().replace("R712 carries mains.", "Safe to touch."))
+        set_aside: list[Fault] = []
+        assert load_all_notes(shop, set_aside) == []
+        assert "a note changed by hand" in set_aside[0].found

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import stat
 from pathlib import Path
 
@@ -173,3 +175,20 @@ def test_opening_a_shop_to_read_carries_out_nothing(shop: Shop) -> None:
     assert (shop.folder / ".merged" / "shops.toml").read_text() == "odd"
     with pytest.raises(ShopError, match="not made on this computer"):
         open_shop(shop.folder, to_change=True)
+
+
+def test_a_full_disk_leaves_no_key_and_init_can_be_repeated(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Version 0.1 left an empty key, and every later init failed with "File exists"."""
+
+    def disk_full(descriptor: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", disk_full)
+        with pytest.raises(ShopError, match="cannot be created here: No space left on device"):
+            init_shop(tmp_path / "new", "bench-a")
+    assert [path.name for path in (tmp_path / "new").iterdir() if path.is_file()] == []
+    shop = init_shop(tmp_path / "new", "bench-a")
+    assert len(shop.load_private_key()) == 32

@@ -55,13 +55,16 @@ def test_a_revision_starts_from_the_newest_one() -> None:
 
 
 def test_a_conflict_needs_a_choice() -> None:
-    (stored,) = collect_notes([FIRST, SECOND, OTHERS])
+    again = note("c", id=FIRST.id, follows=[FIRST.digest])
+    (stored,) = collect_notes([FIRST, SECOND, again, OTHERS])
     with pytest.raises(NotRevisable, match=r"in conflict; choose by --keep: .* by our-shop"):
         choose_base_revision(stored, OURS)
     assert choose_base_revision(stored, OURS, OTHERS.digest[:8]) == OTHERS
     with pytest.raises(NotRevisable, match="no newest revision 'zz'"):
         choose_base_revision(stored, OURS, "zz")
-    assert set(stored.follows) == {SECOND.digest, OTHERS.digest}
+    assert set(stored.follows) == {SECOND.digest, again.digest}
+    assert OTHERS.digest not in stored.list_followed(OURS, is_choice=False)
+    assert OTHERS.digest in stored.list_followed(OURS, is_choice=True)
 
 
 def test_a_withdrawal_repeats_nothing_of_the_text() -> None:

@@ -42,7 +42,7 @@ def imported_by(arguments: tuple[str, ...], folio: Path) -> set[str]:
     return set(ran.stderr.split())
 
 
-@pytest.mark.parametrize(("arguments", "unneeded"), UNNEEDED.items(), ids=str)
+@pytest.mark.parametrize(("arguments", "unneeded"), UNNEEDED.items(), ids=map(" ".join, UNNEEDED))
 def test_a_command_imports_only_what_it_needs(
     arguments: tuple[str, ...], unneeded: set[str], demo_path: Path
 ) -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.usual_faults import USUAL_FAULTS, describe_endpoint, find_parts_on
-from pinfolio.schema.vocabulary import PART_KINDS
+from pinfolio.schema.vocabulary import PartKind
 
 
 @pytest.fixture(scope="module", name="chip")
@@ -16,7 +18,7 @@ def demo_chip() -> Chip:
 
 
 def test_every_kind_of_part_has_usual_faults() -> None:
-    assert set(USUAL_FAULTS) == set(PART_KINDS)
+    assert set(USUAL_FAULTS) == set(get_args(PartKind))
 
 
 def test_every_part_is_found_on_each_pin_that_it_joins(chip: Chip) -> None:
