@@ -81,4 +81,4 @@ def _of_a_proof(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]
     then = [_named(chip, found, other, chance / max(1 - its, 1e-9)) for other, chance in others]
     bad = {"outcome": "bad", "chance": 1 - good, "then": [_named(chip, found, thing, 1.0)]}
     right = {"outcome": "good", "chance": good, "then": then}
-    return sorted([bad, right], key=lambda told: -float(told["chance"]))  # type: ignore[arg-type]
+    return sorted([bad, right], key=lambda told: -float(told["chance"]))

@@ -191,4 +191,5 @@ def _figures(figures: Any, row: int, shares: Numbers) -> tuple[Numbers, _Figures
     for edge in _QUANTILES:
         place = np.argmax(share >= edge * total, axis=0)[None]
         quantiles.append(np.take_along_axis(values, place, axis=0)[0])
-    return right, _Figures(*quantiles, total >= _WORDED)
+    low, middle, high = quantiles
+    return right, _Figures(low, middle, high, total >= _WORDED)

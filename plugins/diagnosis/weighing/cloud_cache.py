@@ -81,7 +81,10 @@ def _from_arrays(kept: dict[str, Any]) -> Cloud:
         part=str(kept["part"]),
         condition=str(kept["condition"]),
         points=tuple(map(str, kept["points"])),
-        hypotheses=tuple(Hypothesis(*texts, prior) for texts, prior in named),
+        hypotheses=tuple(
+            Hypothesis(kind, what, failure, title, prior)
+            for (kind, what, failure, title), prior in named
+        ),
         **arrays,
     )
 

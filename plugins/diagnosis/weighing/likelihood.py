@@ -270,7 +270,7 @@ def _with_words(
     is_signal = seen.quantity in ("vpp", "frequency")
     if not is_signal and not seen.seen:
         return weighed
-    flags = cloud.words[:, :, column]
+    flags = cloud.words[:, :, column].astype(int)
     if seen.quantity == "frequency":
         flags = flags & Seen.UNSTABLE
     chances, known = np.ones(flags.shape), trust.words

@@ -79,7 +79,8 @@ class Posterior:
     @cached_property
     def shares(self) -> Numbers:
         """Chance of each thing, shape (things,)."""
-        return np.bincount(self.number, self.chances, minlength=len(self.things))
+        shares = np.bincount(self.number, self.chances, minlength=len(self.things))
+        return np.asarray(shares, dtype=float)
 
     @cached_property
     def rows_of(self) -> dict[Thing, list[int]]:

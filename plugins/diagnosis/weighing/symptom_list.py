@@ -36,4 +36,5 @@ def symptoms_shown(board: KnownBoard, row: int) -> tuple[str, ...]:
 def _shares(board: KnownBoard, symptom: Symptom) -> np.ndarray:
     """Return the share of each fault's boards whose picture fits, shape (hypotheses,)."""
     cloud = board.cloud
-    return fit_of_pictures(cloud.feature, cloud.shown.astype(float), [symptom]).mean(axis=1)
+    fits = fit_of_pictures(cloud.feature, cloud.shown.astype(float), [symptom])
+    return np.asarray(fits.mean(axis=1))
