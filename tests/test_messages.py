@@ -99,7 +99,9 @@ def fixed_pieces(literal: ast.expr) -> list[str]:
 LITERALS = [(m, literal) for m in MESSAGES for literal in literals_in(m.expression)]
 
 
-@pytest.mark.parametrize(("message", "literal"), LITERALS, ids=lambda value: str(value)[-60:])
+@pytest.mark.parametrize(
+    ("message", "literal"), LITERALS, ids=[str(message) for message, _ in LITERALS]
+)
 def test_the_words_of_a_message_are_on_one_line_of_the_source(
     message: Message, literal: ast.expr
 ) -> None:
@@ -128,7 +130,7 @@ def test_no_message_is_glued_together_where_it_is_raised() -> None:
 FACES = [(m, x) for m, x in LITERALS if m.place.startswith(("plugins/terminal/", "plugins/web/"))]
 
 
-@pytest.mark.parametrize(("message", "literal"), FACES, ids=lambda value: str(value)[-60:])
+@pytest.mark.parametrize(("message", "literal"), FACES, ids=[str(m) for m, _ in FACES])
 def test_a_message_of_the_faces_names_the_culprit_first(
     message: Message, literal: ast.expr
 ) -> None:
