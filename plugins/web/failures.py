@@ -23,6 +23,7 @@ from .page_context import ANSWER_LIMIT_S, folio_database, from_address, nothing_
 from .plain_page import plain_page
 
 _OURS: Final = Path(__file__).parents[1]
+_WRAPPERS: Final = (Path(__file__).parent, Path(__file__).parent / "serving")
 
 Answer = Callable[[], Awaitable[Response]]
 
@@ -74,4 +75,4 @@ def _passed_through_our_pages(exception: Exception) -> bool:
     """Return whether our pages raised it; the wrappers of every answer do not count."""
     frames = traceback.extract_tb(exception.__traceback__)
     files = {Path(frame.filename) for frame in frames}
-    return any(_OURS in file.parents and file.parent != _OURS for file in files)
+    return any(_OURS in file.parents and file.parent not in _WRAPPERS for file in files)

@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from ....schema import Chip
-from ..board.cloud import Hypothesis
 from ..deciding.next_step import Step
 from .remedy import remedy_for
 from .suspects import Suspect
-from .wording import describe_measurement, describe_suspect, describe_thing
+from .wording import describe_measurement, describe_thing
 
 _SETTLED: Final = 0.5
 # What is not replaced on the strength of readings here, and what must be seen to first. Common
@@ -85,8 +84,3 @@ def _repair(chip: Chip, suspects: Sequence[Suspect], steps: Sequence[Step]) -> s
     told = f"Most is said for {leading.said}. {then}"
     order = [describe_thing(chip, *step.thing) for step in steps[1:4] if step.thing is not None]
     return f"{told} Then, in this order: {', '.join(order)}." if order else told
-
-
-def describe_meaning(chip: Chip, hypotheses: Sequence[Hypothesis]) -> str:
-    """Return suspects in words, one after another."""
-    return " or ".join(describe_suspect(chip, one) for one in hypotheses)

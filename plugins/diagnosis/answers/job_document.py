@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from ....schema import Chip, print_value
+from ....schema.chips.limits import find_limits
 from ....schema.chips.usual_faults import describe_endpoint
 from ...cards.cautions import list_cautions_at
 from ..deciding.next_step import Step
@@ -15,6 +16,8 @@ from .meanings import outcomes_of
 from .remedy import remedy_for
 from .suspects import what_of
 from .wording import QUANTITY, describe_measurement, describe_thing
+
+_GROUND: Final = "ground"
 
 _MOST: Final = 5
 _SET_OFF = (
@@ -88,12 +91,31 @@ def _readings(job: Job) -> list[dict[str, Any]]:
             "to": one.second,
             "quantity": "resistance",
             "reading": print_value(one.ohm, "Ω"),
-            "verdict": "as read",
+            "verdict": _judge_ohms(job.chip, one.first, one.second, one.ohm),
             "why": [],
         }
         for one in job.evidence.resistances
     ]
-    return [*judged, *plain, *parts, *ohms]
+    return [*judged, *plain, *ohms, *parts]
+
+
+def _judge_ohms(chip: Chip, first: str, second: str, ohm: float) -> str:
+    """Return the verdict on a resistance; ``as read`` between points of no stated resistance."""
+    pin = chip.pin(first.removeprefix("pin "))
+    # A chip file states resistances to ground alone.
+    if pin is None or second != _GROUND:
+        return "as read"
+    for expectation in pin.expectations:
+        limits = find_limits(pin, expectation).get("resistance")
+        if limits is not None:
+            return _compare(ohm, limits.low, limits.high)
+    return "as read"
+
+
+def _compare(value: float, low: float, high: float) -> str:
+    if value < low:
+        return "too low"
+    return "too high" if value > high else "as expected"
 
 
 def _figure(value: float | None, quantity: str) -> str:

@@ -21,7 +21,6 @@ from .severities import Draws, Numbers
 Complex = NDArray[np.complex128]
 
 CAPACITIVE: Final = ("capacitor", "electrolytic capacitor", "trimmer capacitor")
-RESISTIVE: Final = ("resistor", "potentiometer")
 RESONATORS: Final = ("crystal", "ceramic resonator")
 
 LEAST_OHM: Final = 0.02  # of anything that conducts: wire and joint

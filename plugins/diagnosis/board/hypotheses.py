@@ -96,12 +96,6 @@ def faults_of(board: GoodBoard) -> tuple[Fault, ...]:
     )
 
 
-def part_faults(board: GoodBoard, ref: str) -> tuple[Fault, ...]:
-    """Return every way in which one part fails."""
-    parts = [part for part in board.topology.chip.application.parts if part.ref == ref]
-    return tuple(fault for part in parts for fault in _part(board, part))
-
-
 def _part(board: GoodBoard, part: Part) -> Iterator[Fault]:
     """Yield the ways a part fails, its odds shared among them."""
     ways = list(_ways(board, part))

@@ -51,11 +51,6 @@ class Signal:
             np.where(condition, self.words, other.words),
         )
 
-    @property
-    def is_there(self) -> Array:
-        """Whether enough is left to work with."""
-        return self.level > 0.2
-
 
 def good_signal(boards: int) -> Signal:
     """Return a signal that is as it should be on all boards."""

@@ -15,7 +15,6 @@ or what was found of a part out of circuit::
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -284,8 +283,3 @@ def _has_unit(text: str, unit: str) -> bool:
     if unit in ("Ω", "F"):
         return not re.search(r"(V|Vp-?p|Hz)$", text)
     return text.casefold().endswith(unit.casefold()) or bool(re.search("p-?p$", text))
-
-
-def lines_of(readings: Iterator[str]) -> list[Taken]:
-    """Return the readings of several lines, empty ones left out. Raises BadReading."""
-    return [read_line(line) for line in readings if line.strip()]

@@ -13,7 +13,6 @@ import pytest
 from click.testing import CliRunner, Result
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.loaders.folio.folio import open_folio
 from pinfolio.plugins.terminal.cli import main
 
 Build = Callable[..., Result]
@@ -51,15 +50,6 @@ def test_build_writes_a_folio(build: Build, out: Path) -> None:
     assert built.exit_code == 0, built.output
     assert built.stdout.startswith(f"{out}: {len(chip_files())} chips, ")
     assert CliRunner().invoke(main, ["find", "5752", "--folio", str(out)]).exit_code == 0
-
-
-def test_build_keeps_a_fault_dictionary_of_each_chip_with_parts_around_it(
-    build: Build, out: Path
-) -> None:
-    for options, kept in (((), True), (("--quick",), False), ((), True)):
-        build(*chip_files()[:1], *options)
-        with open_folio(out) as folio:
-            assert (folio.fault_dictionary(folio.parts()[0].part) is not None) == kept
 
 
 def test_build_names_every_fault_and_leaves_the_old_folio(
