@@ -17,9 +17,8 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.deciding.expected_minutes import expected_bits
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
 from pinfolio.plugins.diagnosis.evidence.part_tests import PartResult, chance_of
-from pinfolio.plugins.diagnosis.weighing.likelihood import weigh
 from pinfolio.plugins.diagnosis.weighing.model_trust import model_trust
-from pinfolio.plugins.diagnosis.weighing.posterior import posterior
+from pinfolio.plugins.diagnosis.weighing.posterior import posterior, weigh_readings
 from pinfolio.plugins.diagnosis.weighing.spreads import spreads_of
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "plugins" / "diagnosis"))
@@ -60,7 +59,7 @@ def test_posteriors_against_variable_elimination(seed: int) -> None:
     evidence = Evidence(observations=observations, parts=results)
     found = posterior(CHIP, cloud, spreads, prior, (), evidence, NO_PAIRS)
 
-    network = as_network(cloud, [weigh(CHIP, cloud, spreads, seen) for seen in observations], prior)
+    network = as_network(cloud, weigh_readings(CHIP, cloud, spreads, evidence), prior)
     given = {f"reading {number}": 0 for number in range(len(observations))} | {"R1": 0}
     exact = VariableElimination(network).query(["fault"], evidence=given, show_progress=False)
     # "None of these" is a mixture of its own, which the network leaves out.

@@ -121,7 +121,7 @@ def posterior(
 
     ``resistances``: those of the evidence, weighed already (``resistances.py``).
     """
-    weighed = [*_weigh_all(chip, cloud, spreads, evidence), *resistances]
+    weighed = [*weigh_readings(chip, cloud, spreads, evidence), *resistances]
     fits = fit_of_symptoms(chip, cloud, spreads, told)
     found = chances_by_findings(cloud, evidence)
     trust = model_trust()
@@ -147,7 +147,7 @@ def posterior(
     return Posterior(cloud, weights, told_pairs, best / max(anything, 1e-300))
 
 
-def _weigh_all(chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidence) -> list[Weighed]:
+def weigh_readings(chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidence) -> list[Weighed]:
     """Return every reading weighed; readings of one quantity of one point are taken together,
     since the model is wrong about all of them or about none."""
     by_point: dict[tuple[str, str], list[Observation]] = {}

@@ -77,7 +77,8 @@ def test_a_good_file_becomes_a_chip() -> None:
             "role: ground",
             "rolle: ground",
             "chip.yaml:14:5: found the key 'rolle', expected one of number, symbol, function, "
-            "role, absolute_maximum, resistance, capacitance, expectations; write 'role'",
+            "role, absolute_maximum, resistance, capacitance, supply, threshold, "
+            "expectations; write 'role'",
         ),
         (
             "dc: 8 V ± 5 %",

@@ -56,7 +56,7 @@ def test_beyond_the_most_captures_are_only_linked(
     demo: Folio, views: list[AttachmentView], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     captures = sum(view.svg is not None for view in views)
-    assert captures > 1
+    assert captures
     for most in range(captures + 1):
         monkeypatch.setattr(attached_captures, "MOST_DRAWN", most)
         notes = group_revisions(demo.latest_notes(500))
