@@ -51,7 +51,7 @@ def imports_of(module: str) -> frozenset[tuple[str, bool]]:
 
 
 def _statements_at_import(tree: ast.Module) -> Iterator[ast.stmt]:
-    """Yield the statements of a module's body, but not what stands under TYPE_CHECKING."""
+    """Yield the statements of a module's body, except those under TYPE_CHECKING."""
     for node in tree.body:
         if not (isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test)):
             yield node
