@@ -1,6 +1,6 @@
 """Prepare a chip for the folio: validate it, make its rows, pack its document.
 
-This is most of the work of a build and needs nothing but the chip, so worker processes share it and
+This is most of the work of a build and needs only the chip itself, so worker processes share it and
 a cache keeps the results.
 """
 

@@ -246,7 +246,7 @@ class Topology:
     def _where_it_comes_in(self, joined: list[str]) -> list[str]:
         """Return the dead ends, else bases of followers, else what feeds most.
 
-        A transistor's base with nothing but the transistor on it is such an end.
+        A transistor's base that joins no other part is such an end.
         """
         names = {node.id: node.name.casefold() for node in self.chip.application.nodes}
         told = [name for name in joined if _FROM_OUTSIDE.search(names.get(name, ""))]

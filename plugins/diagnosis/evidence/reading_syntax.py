@@ -126,7 +126,7 @@ def read_answer(place: str, quantity: str, text: str) -> Taken:
 
 
 def read_items(place: str, rest: str) -> PointReading | None:
-    """Return what stands behind a place as on paper (``3.1 V, 0.4 Vpp, jumping``), or None."""
+    """Return the reading written after a place (``3.1 V, 0.4 Vpp, jumping``), or None."""
     found = PointReading(place)
     for item in filter(None, (piece.strip() for piece in _ITEMS.split(rest))):
         quantity = _quantity_of(item)
@@ -220,7 +220,7 @@ def _with_word(found: PointReading, quantity: str, written: str) -> PointReading
 
 
 def _split(line: str) -> tuple[str, str]:
-    """Return the place of a line and what stands behind it."""
+    """Return the place in a line and the text after it."""
     measured = _MEASURES.fullmatch(line)
     if measured is not None:
         return measured["place"].rstrip(":"), measured["rest"]

@@ -335,7 +335,7 @@ def _bars(signal: Signal, plain: Array, coloured: Array, looks_odd: Array) -> Si
     """Return what an oscilloscope shows of colour bars of which luminance or colour is missing.
 
     Without colour they are stairs about as high as the bars (``plain``); without luminance steps
-    up and down (``coloured``). Stairs may look odd to whoever knows the bars.
+    up and down (``coloured``). A technician may notice it in the grey steps of the bars.
     """
     level, colour = signal.level, signal.colour
     share = np.clip(colour / np.maximum(level, 0.05), 0, 1.5)
