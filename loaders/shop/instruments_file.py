@@ -20,15 +20,16 @@ from platformdirs import user_config_path
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from ...schema.instruments import KnownInstruments, Meter, Probe, Scope
+from ...schema.instruments import Counter, KnownInstruments, Meter, Probe, Scope
 from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.text import nearest_word
 from ..errors import Fault, InvalidFileError
 
-_KINDS: Final[dict[str, type[Meter] | type[Probe] | type[Scope]]] = {
+_KINDS: Final[dict[str, type[Meter] | type[Probe] | type[Scope] | type[Counter]]] = {
     "meter": Meter,
     "probe": Probe,
     "scope": Scope,
+    "counter": Counter,
 }
 _MOST_BYTES: Final = 1_000_000
 _REWORDINGS: Final = (
@@ -102,6 +103,7 @@ def read_instruments(data: bytes, name: str) -> KnownInstruments:
         meters={**own["meter"], **_select_others(BUILT_IN.meters, own["meter"])},
         probes={**own["probe"], **_select_others(BUILT_IN.probes, own["probe"])},
         scopes={**own["scope"], **_select_others(BUILT_IN.scopes, own["scope"])},
+        counters={**own["counter"], **_select_others(BUILT_IN.counters, own["counter"])},
     )
 
 
@@ -132,7 +134,7 @@ def _parse_tables(text: str, name: str) -> dict[str, Any]:
 
 def _describe_unknown_kind(kind: str, text: str, name: str) -> Fault:
     nearest = None if kind in _KINDS else nearest_word(kind, list(_KINDS))
-    expected = "tables such as [meter.NAME], [probe.NAME], [scope.NAME]"
+    expected = "tables such as [meter.NAME], [probe.NAME], [scope.NAME], [counter.NAME]"
     return Fault(name, _find_line(text, kind), 1, f"'{kind}'", expected, nearest, "kind")
 
 

@@ -33,7 +33,7 @@ FILE: Final = "shop.toml"
 _KEY_FILE: Final = ".pinfolio-key"
 _MOST_BYTES: Final = 100_000
 _HANDLE: Final[TypeAdapter[str]] = TypeAdapter(Handle)
-_KEYS: Final = ("handle", "public_key", "author", "meter", "probe", "scope")
+_KEYS: Final = ("handle", "public_key", "author", "meter", "probe", "scope", "counter")
 _IGNORED: Final = f"{_KEY_FILE}\n.merging-*/\n.merged/\n"
 
 
@@ -54,7 +54,8 @@ class Shop:
     meter: str | None = None
     probe: str | None = None
     scope: str | None = None
-    """The usual meter, probe and oscilloscope, by name."""
+    counter: str | None = None
+    """The usual meter, probe, oscilloscope and counter, by name."""
 
     @property
     def chips(self) -> Path:
@@ -131,6 +132,7 @@ def init_shop(
     meter: str | None = None,
     probe: str | None = None,
     scope: str | None = None,
+    counter: str | None = None,
 ) -> Shop:
     """Create a shop's folder with a new key and return the shop.
 
@@ -142,6 +144,7 @@ def init_shop(
         raise ShopError(f"{folder}: this folder is a shop already; name another folder")
     key = create_key()
     given = {"author": author, "meter": meter, "probe": probe, "scope": scope}
+    given["counter"] = counter
     values = {"handle": handle, "public_key": derive_public_key(key).hex()}
     values |= {name: value for name, value in given.items() if value}
     key_path, ignore_path = folder / _KEY_FILE, folder / ".gitignore"
@@ -220,7 +223,7 @@ def _check_handle(name: str, place: str) -> None:
 
 def _format_toml(values: dict[str, str]) -> str:
     lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in values.items()]
-    more = '# Ordinary instruments, by name: meter = "...", probe = "...", scope = "..."'
+    more = '# Usual instruments, by name: meter = "...", probe, scope and counter likewise'
     return "\n".join([*lines, more, ""])
 
 

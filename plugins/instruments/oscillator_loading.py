@@ -25,17 +25,29 @@ def describe_oscillator_loading(chip: Chip, pin: Pin, probe: Probe) -> list[str]
     if part is None or part.quantity is None:
         return []
     resonator = typical_resonator(part.kind, part.quantity.nominal)
-    probe_f = probe.capacitance.nominal
-    shift_hz = _compute_shift_hz(chip, pin, part, resonator, probe_f)
+    shift_hz = compute_pull_hz(chip, pin, probe)
     if abs(shift_hz) <= _NOTABLE_SHIFT * resonator.nominal_hz:
         return []
     direction = "low" if shift_hz < 0 else "high"
-    stops = " and may stop" if probe_f > _STALLING_LOAD_RATIO * resonator.load_f else ""
+    is_heavy = probe.capacitance.nominal > _STALLING_LOAD_RATIO * resonator.load_f
+    stops = " and may stop" if is_heavy else ""
     remedy = "; use the x10 probe, or read it where it is buffered" if probe.factor == 1 else ""
     return [
         f"The {probe.name} adds {probe.capacitance} to {part.ref}: the oscillator runs about"
         f" {print_value(abs(shift_hz), 'Hz', 2)} {direction}{stops}{remedy}."
     ]
+
+
+def compute_pull_hz(chip: Chip, pin: Pin, probe: Probe) -> float:
+    """Return how far a probe on this pin moves its oscillator, in hertz; 0 without a resonator.
+
+    Negative for a lower frequency.
+    """
+    part = _find_resonator(chip, pin)
+    if part is None or part.quantity is None:
+        return 0.0
+    resonator = typical_resonator(part.kind, part.quantity.nominal)
+    return _compute_shift_hz(chip, pin, part, resonator, probe.capacitance.nominal)
 
 
 def _compute_shift_hz(

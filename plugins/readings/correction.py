@@ -21,6 +21,7 @@ from ..instruments.probe_tip import compute_tip_gain
 from .conformance import convert_half_width
 
 _PIN_OHM_SHARE: Final = 0.3  # tolerance of an approximate pin resistance. Common practice.
+_PULL_SHARE: Final = 0.3  # of a pull computed for an ordinary resonator. Common practice.
 _SCREEN_DIV: Final = 0.1  # divisions to which a person reads a height or a length
 _DIGITAL_DIV: Final = 0.04  # the same with the cursors of a digitising oscilloscope
 _CYCLE_DIV: Final = 8  # divisions over which a cycle is spread to read its length
@@ -70,13 +71,20 @@ def correct_vpp(
     return CorrectedValue(vpp_v / gain, math.hypot(read_v, lost_v))
 
 
-def correct_frequency(frequency_hz: float, chosen: Instruments) -> CorrectedValue:
-    """Return a frequency read from the screen: only the timebase adds to its uncertainty."""
-    share = convert_half_width(chosen.scope.timebase_percent.nominal / 100)
+def correct_frequency(
+    frequency_hz: float, chosen: Instruments, pull_hz: float = 0.0
+) -> CorrectedValue:
+    """Return a frequency, counted or read from a screen, without the probe's pull.
+
+    ``pull_hz`` is how far the probe moves it, negative for a lower frequency.
+    """
+    timed_by = chosen.counter or chosen.scope
+    share = convert_half_width(timed_by.timebase_percent.nominal / 100)
     # Without a counter, the length of a cycle is read from the screen.
-    if chosen.scope.sort == "analogue":
+    if chosen.counter is None and chosen.scope.sort == "analogue":
         share = math.hypot(share, convert_half_width(_SCREEN_DIV / _CYCLE_DIV))
-    return CorrectedValue(frequency_hz, share * frequency_hz)
+    pulled_hz = convert_half_width(_PULL_SHARE * abs(pull_hz))
+    return CorrectedValue(frequency_hz - pull_hz, math.hypot(share * frequency_hz, pulled_hz))
 
 
 def correct_resistance(resistance_ohm: float, chosen: Instruments) -> CorrectedValue:

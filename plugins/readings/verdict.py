@@ -11,7 +11,7 @@ from ...schema.chips.limits import Limits, find_limits, print_figure
 from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.reading import Reading
-from ..instruments.oscillator_loading import sum_capacitance_f
+from ..instruments.oscillator_loading import compute_pull_hz, sum_capacitance_f
 from .conformance import CONFORMS, compute_probability_below, compute_probability_within
 from .correction import (
     CorrectedValue,
@@ -34,6 +34,7 @@ _WORST_FIRST: Final = (
 _MISSING_SHARE: Final = 0.1  # of the expected amplitude or voltage; less counts as missing
 _EXPANDED: Final = 2  # standard uncertainties in a printed interval, about 95 % (GUM, 6.2)
 _HIGHEST_GAIN: Final = 10  # the most by which a better instrument could reduce the uncertainty
+_HELD_SHARE: Final = 0.01  # how far from its frequency a resonator may still set it
 _OBSERVATION_VERDICTS: Final = {
     "unstable": ("unstable", "seen to be unstable"),
     "distorted": ("distorted", "seen to be distorted"),
@@ -65,6 +66,11 @@ class FigureVerdict:
         """The figure at the pin, with its expanded uncertainty (k = 2)."""
         spread = print_value(_EXPANDED * self.corrected.uncertainty, self.expected.unit, 2)
         return f"{print_figure(self.corrected.value, self.expected.unit)} ± {spread}"
+
+    @property
+    def chance_words(self) -> str:
+        """The chance that the figure is right, in percent; empty where it cannot be told."""
+        return "" if self.verdict == CANNOT_TELL else f"{self.probability:.0%}"
 
     @property
     def expected_words(self) -> str:
@@ -220,8 +226,15 @@ def _judge_figures(
             _append_ratio(result, explain_amplitude_ratio(corrected.value, limits["vpp"].typ))
         )
     if reading.frequency_hz is not None and "frequency" in limits:
+        # The resonator sees the probe's capacitance while its frequency is read; an oscillator that
+        # runs elsewhere is not held by its resonator.
+        is_held = abs(reading.frequency_hz / limits["frequency"].typ - 1) < _HELD_SHARE
+        pull_hz = compute_pull_hz(chip, pin, chosen.probe) if is_held else 0.0
+        corrected = correct_frequency(reading.frequency_hz, chosen, pull_hz)
         verdicts.append(
-            _judge_frequency(limits["frequency"], reading.frequency_hz, expectation, chosen)
+            _judge_frequency(
+                limits["frequency"], reading.frequency_hz, corrected, expectation, chosen
+            )
         )
     if reading.resistance_ohm is not None and "resistance" in limits:
         ohm = reading.resistance_ohm
@@ -276,10 +289,14 @@ def _append_ratio(result: FigureVerdict, meaning: str | None) -> FigureVerdict:
 
 
 def _judge_frequency(
-    limits: Limits, frequency_hz: float, expectation: Expectation, chosen: Instruments
+    limits: Limits,
+    frequency_hz: float,
+    corrected: CorrectedValue,
+    expectation: Expectation,
+    chosen: Instruments,
 ) -> FigureVerdict:
     """Return the verdict on a frequency, which may be an alias of the right one."""
-    result = _judge_figure(limits, frequency_hz, correct_frequency(frequency_hz, chosen))
+    result = _judge_figure(limits, frequency_hz, corrected)
     if result.verdict in (AS_EXPECTED, CANNOT_TELL):
         return result
     carrier_hz = expectation.waveform.carrier_hz if expectation.waveform else limits.typ

@@ -1,4 +1,4 @@
-"""The options ``--meter``, ``--probe`` and ``--scope``, and the instruments they choose."""
+"""The options that choose a meter, a probe, an oscilloscope and a counter, and those chosen."""
 
 from __future__ import annotations
 
@@ -21,21 +21,29 @@ def instrument_options(command: Command) -> Command:
     return command
 
 
+def counter_option(command: Command) -> Command:
+    """Give a command ``--counter``."""
+    help_text = "Your frequency counter, by its name; without it frequencies are read off a screen."
+    return click.option("--counter", metavar="NAME", help=help_text)(command)
+
+
 def choose_instruments(
-    meter: str | None, probe: str | None, scope: str | None
+    meter: str | None, probe: str | None, scope: str | None, counter: str | None = None
 ) -> Instruments | None:
     """Return the named instruments, with ordinary ones for the rest; None if none is named.
 
     Raises UnknownInstrument, InstrumentsFileError.
     """
-    if not (meter or probe or scope):
+    if not (meter or probe or scope or counter):
         return None
     from ...loaders.shop.instruments_file import load_known_instruments
 
-    return load_known_instruments().choose(meter, probe, scope)
+    return load_known_instruments().choose(meter, probe, scope, counter)
 
 
-def choose_or_default(meter: str | None, probe: str | None, scope: str | None) -> Instruments:
+def choose_or_default(
+    meter: str | None, probe: str | None, scope: str | None, counter: str | None = None
+) -> Instruments:
     """Return the named instruments; for the rest the shop's usual ones, else ordinary ones.
 
     Raises UnknownInstrument, InstrumentsFileError.
@@ -43,19 +51,20 @@ def choose_or_default(meter: str | None, probe: str | None, scope: str | None) -
     from ...loaders.shop.instruments_file import load_known_instruments
 
     usual = _read_usual_names()
-    names = [given or own for given, own in zip((meter, probe, scope), usual, strict=True)]
+    given = (meter, probe, scope, counter)
+    names = [name or own for name, own in zip(given, usual, strict=True)]
     return load_known_instruments().choose(*names)
 
 
-def _read_usual_names() -> tuple[str | None, str | None, str | None]:
-    """Return the meter, probe and oscilloscope in the shop's file; None for each without one."""
+def _read_usual_names() -> tuple[str | None, ...]:
+    """Return the meter, probe, oscilloscope and counter in the shop's file; None where unnamed."""
     from ...loaders.shop.shop_folder import ShopError, find_shop, is_shop, open_shop
 
     folder = find_shop()
     if not is_shop(folder):
-        return None, None, None
+        return None, None, None, None
     try:
         shop = open_shop(folder)
     except ShopError:
-        return None, None, None  # the shop's own commands report the damage
-    return shop.meter, shop.probe, shop.scope
+        return None, None, None, None  # the shop's own commands report the damage
+    return shop.meter, shop.probe, shop.scope, shop.counter

@@ -1,8 +1,9 @@
-"""Meters, probes and oscilloscopes: their models, and the ordinary ones on a bench."""
+"""Meters, probes, oscilloscopes and counters: their models, and the ordinary ones on a bench."""
 
 from __future__ import annotations
 
 from .models import (
+    Counter,
     Instruments,
     KnownInstruments,
     Meter,
@@ -13,6 +14,7 @@ from .models import (
 )
 
 __all__ = [
+    "Counter",
     "Instruments",
     "KnownInstruments",
     "Meter",

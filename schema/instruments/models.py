@@ -153,13 +153,22 @@ class Scope(Instrument):
         return self
 
 
+class Counter(Instrument):
+    """A frequency counter, connected through the probe."""
+
+    timebase_percent: Percent
+    """Accuracy of its timebase."""
+
+
 @dataclass(frozen=True)
 class Instruments:
-    """The meter, probe and oscilloscope of one measurement."""
+    """The meter, probe, oscilloscope and counter of one measurement."""
 
     meter: Meter
     probe: Probe
     scope: Scope
+    counter: Counter | None = None
+    """None where frequencies are read from the screen."""
 
     @property
     def bandwidth_hz(self) -> float:
@@ -179,11 +188,16 @@ class KnownInstruments:
     meters: dict[str, Meter]
     probes: dict[str, Probe]
     scopes: dict[str, Scope]
+    counters: dict[str, Counter]
 
     def choose(
-        self, meter: str | None = None, probe: str | None = None, scope: str | None = None
+        self,
+        meter: str | None = None,
+        probe: str | None = None,
+        scope: str | None = None,
+        counter: str | None = None,
     ) -> Instruments:
-        """Return the named instruments; the first of each kind if none is named.
+        """Return the named instruments; the first of each kind if none is named, but no counter.
 
         Raises UnknownInstrument.
         """
@@ -191,10 +205,11 @@ class KnownInstruments:
             _choose_named(self.meters, meter, "meter"),
             _choose_named(self.probes, probe, "probe"),
             _choose_named(self.scopes, scope, "scope"),
+            _choose_named(self.counters, counter, "counter") if counter else None,
         )
 
 
-Sort = TypeVar("Sort", Meter, Probe, Scope)
+Sort = TypeVar("Sort", Meter, Probe, Scope, Counter)
 
 
 def _choose_named(known: dict[str, Sort], name: str | None, noun: str) -> Sort:

@@ -1,4 +1,4 @@
-"""Ordinary instruments, by plain description; the first of each kind is the default.
+"""Ordinary instruments, by plain description; without a choice the first of each, and no counter.
 
 Figures as printed on the front or in the leaflet of such instruments. Common practice.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from . import KnownInstruments, Meter, Probe, Scope
+from . import Counter, KnownInstruments, Meter, Probe, Scope
 
 _METERS: Final[tuple[dict[str, Any], ...]] = (
     {
@@ -117,8 +117,27 @@ _SCOPES: Final[tuple[dict[str, Any], ...]] = (
     },
 )
 
+_COUNTERS: Final[tuple[dict[str, Any], ...]] = (
+    {
+        "name": "counter",
+        "describes": "Frequency counter with a crystal timebase, 10 ppm",
+        "timebase_percent": "0.001 %",
+    },
+    {
+        "name": "oven counter",
+        "describes": "Frequency counter with an oven or a reference received by radio, 0.1 ppm",
+        "timebase_percent": "0.00001 %",
+    },
+    {
+        "name": "meter with counter",
+        "describes": "Frequency range of a digital multimeter, 0.1 %",
+        "timebase_percent": "0.1 %",
+    },
+)
+
 BUILT_IN: Final = KnownInstruments(
     meters={fields["name"]: Meter.model_validate(fields) for fields in _METERS},
     probes={fields["name"]: Probe.model_validate(fields) for fields in _PROBES},
     scopes={fields["name"]: Scope.model_validate(fields) for fields in _SCOPES},
+    counters={fields["name"]: Counter.model_validate(fields) for fields in _COUNTERS},
 )

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..command_common import AnswerIsNo, folio_option, json_option, open_chosen_folio, print_json
-from ..instrument_choice import choose_or_default, instrument_options
+from ..instrument_choice import choose_or_default, counter_option, instrument_options
 
 if TYPE_CHECKING:
     from ....schema import Chip
@@ -66,6 +66,7 @@ if TYPE_CHECKING:
     help="Compare with the chip file, or with the observed readings of good sets.",
 )
 @instrument_options
+@counter_option
 @json_option
 @folio_option
 def command(
@@ -85,6 +86,7 @@ def command(
     meter: str | None,
     probe: str | None,
     scope: str | None,
+    counter: str | None,
     as_json: bool,
     folio: Path | None,
 ) -> None:
@@ -95,7 +97,7 @@ def command(
     if (pin is None) == (readings is None):
         raise click.UsageError("Give a PIN and its readings, or --readings FILE.")
     with open_chosen_folio(folio) as opened:
-        instruments = choose_or_default(meter, probe, scope)
+        instruments = choose_or_default(meter, probe, scope, counter)
         chip = find_chip(opened, part)
         good = opened.notes(chip.part) if expect == "observed" else None
         if readings is not None:

@@ -1,4 +1,4 @@
-"""List the meters, probes and oscilloscopes you can choose.
+"""List the meters, probes, oscilloscopes and counters you can choose.
 
 Ordinary instruments are built in. Your own are described in a text file, which this command checks;
 without one, it shows where to put the file and an example.
@@ -88,6 +88,10 @@ def _tables(known: KnownInstruments) -> Iterator[tuple[str, Iterable[tuple[str, 
             (s.name, s.describes, f"{s.bandwidth}, {s.rating} peak", _sampling(s))
             for s in known.scopes.values()
         ],
+    )
+    yield (
+        "Counters",
+        [(c.name, c.describes, str(c.timebase_percent)) for c in known.counters.values()],
     )
 
 

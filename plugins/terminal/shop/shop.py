@@ -11,7 +11,7 @@ from pathlib import Path
 import click
 
 from ..command_common import json_option, print_json
-from ..instrument_choice import choose_instruments, instrument_options
+from ..instrument_choice import choose_instruments, counter_option, instrument_options
 from ..shop_options import open_chosen_shop, shop_option
 
 
@@ -29,6 +29,7 @@ def command() -> None:
 )
 @click.option("--author", help="Handle of the author of its notes; default: the shop's handle.")
 @instrument_options
+@counter_option
 def init_command(
     folder: Path | None,
     handle: str,
@@ -36,6 +37,7 @@ def init_command(
     meter: str | None,
     probe: str | None,
     scope: str | None,
+    counter: str | None,
 ) -> None:
     """Create a shop's folder with a new key. No name or address is asked for.
 
@@ -48,8 +50,8 @@ def init_command(
     from ....loaders.shop.shop_folder import choose_new_folder, init_shop
     from ....loaders.shop.signing_key import format_fingerprint
 
-    choose_instruments(meter, probe, scope)
-    shop = init_shop(choose_new_folder(folder), handle, author, meter, probe, scope)
+    choose_instruments(meter, probe, scope, counter)
+    shop = init_shop(choose_new_folder(folder), handle, author, meter, probe, scope, counter)
     reads = format_fingerprint(shop.public_key)
     click.echo(f"{shop.folder}: the shop {shop.handle}; its key reads {reads}")
     click.echo("Keep .pinfolio-key to yourself: anybody who has it can write in the shop's name.")

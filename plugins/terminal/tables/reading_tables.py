@@ -54,7 +54,7 @@ def _build_table(results: tuple[FigureVerdict, ...]) -> Table:
             result.reading_words,
             result.corrected_words,
             result.expected_words,
-            f"{result.probability:.0%}",
+            result.chance_words or "–",
             result.verdict,
         )
     return table

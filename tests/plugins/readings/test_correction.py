@@ -98,7 +98,7 @@ def test_a_frequency_from_an_analogue_screen_is_read_over_eight_divisions() -> N
     assert corrected.uncertainty == pytest.approx(expected_hz)
 
 
-def test_a_frequency_from_a_counter_has_the_error_of_its_timebase() -> None:
+def test_a_frequency_from_a_digitising_screen_has_the_error_of_its_timebase() -> None:
     share = DIGITISING.scope.timebase_percent.nominal / 100
     corrected = correct_frequency(15625.0, DIGITISING)
     assert corrected.uncertainty == pytest.approx(15625.0 * share / ROOT_3)
@@ -115,3 +115,12 @@ def test_the_printed_interval_is_twice_the_standard_uncertainty() -> None:
     limits = Limits("dc", "V", 3.4, 3.06, 3.74, True)
     figure = FigureVerdict(limits, 3.3, CorrectedValue(3.4, 0.1), 0.9, "cannot tell", "")
     assert figure.corrected_words == "3.4 V ± 200 mV"
+
+
+def test_a_counter_has_the_error_of_its_timebase_whatever_the_screen() -> None:
+    counted = BUILT_IN.choose(counter="counter")
+    assert counted.counter is not None
+    share = counted.counter.timebase_percent.nominal / 100
+    assert share == pytest.approx(10e-6)
+    corrected = correct_frequency(4.43361875e6, counted)
+    assert corrected.uncertainty == pytest.approx(4.43361875e6 * share / ROOT_3)

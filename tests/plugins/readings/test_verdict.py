@@ -9,9 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.instruments.oscillator_loading import (
+    compute_pull_hz,
+    describe_oscillator_loading,
+)
 from pinfolio.plugins.readings.checks import NoExpectation, PinReading, check_pin, check_pins
 from pinfolio.plugins.readings.verdict import PinVerdict
-from pinfolio.schema import Chip
+from pinfolio.schema import Chip, print_value
 from pinfolio.schema.chips.limits import find_limits
 from pinfolio.schema.chips.lookup import UnknownCondition, find_pin
 from pinfolio.schema.instruments import Instruments
@@ -175,3 +179,23 @@ def test_any_reading_gets_one_verdict_with_a_reason(
     assert len(told.results) == 3
     assert all(0 <= result.probability <= 1 for result in told.results)
     assert told.is_right == all(r.verdict == "as expected" for r in told.results) or seen
+
+
+def test_a_frequency_at_a_crystal_is_read_without_the_pull_of_the_probe() -> None:
+    """Where the card says that the x10 probe pulls the oscillator low, the reading is put right."""
+    pin = find_pin(JUNGLE, "46")
+    pull_hz = compute_pull_hz(JUNGLE, pin, ORDINARY.probe)
+    (told,) = describe_oscillator_loading(JUNGLE, pin, ORDINARY.probe)
+    assert f"about {print_value(-pull_hz, 'Hz', 2)} low" in told
+    (figure,) = judged("46", Reading(frequency_hz=4.43361875e6 + pull_hz)).results
+    assert figure.corrected.value == pytest.approx(4.43361875e6, abs=0.5)
+    (wild,) = judged("46", Reading(frequency_hz=1.05e6)).results  # the crystal does not hold it
+    assert wild.corrected.value == 1.05e6
+    (elsewhere,) = judged("45", Reading(frequency_hz=4.43361875e6)).results
+    assert elsewhere.corrected.value == 4.43361875e6
+
+
+def test_where_it_cannot_be_told_no_chance_is_named() -> None:
+    unclear, clear = judged("46", Reading(vpp_v=0.47, frequency_hz=4.4336e6)).results[::-1]
+    assert (unclear.verdict, unclear.chance_words) == ("cannot tell", "")
+    assert (clear.verdict, clear.chance_words) == ("as expected", "100%")
