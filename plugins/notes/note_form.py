@@ -18,7 +18,7 @@ from ...schema.chips.lookup import UnknownPin, find_condition, find_pin
 from ...schema.errors import Unusable
 from ...schema.note import NOTE_KINDS, Note, Readings
 from ...schema.reading import BadReading, read_reading
-from ..readings.reading_syntax import split_figures
+from ..readings.reading_syntax import split_fields
 
 Form = dict[str, str]
 
@@ -54,7 +54,7 @@ def parse_fields(form: Mapping[str, str]) -> dict[str, Any]:
     fields: dict[str, Any] = {name: given[name] for name in _TEXT_FIELDS if name in given}
     if "sets" in given:
         fields["sets"] = _parse_set_count(given["sets"])
-    reading_texts = {"readings": given, "readings_after": split_figures(given.get("after", ""))[1]}
+    reading_texts = {"readings": given, "readings_after": split_fields(given.get("after", ""))[1]}
     return fields | {
         name: readings
         for name, texts in reading_texts.items()
@@ -182,7 +182,7 @@ def _complete_kind(text: str) -> str:
 
 def _check_after(text: str) -> None:
     """Raise BadReading unless the text is readings such as ``dc=3.1V vpp=1Vpp``."""
-    place, written = split_figures(text)
+    place, written = split_fields(text)
     if place or not read_reading(written):
         raise BadReading(f"after: found {text!r}, expected readings such as 'dc=3.1V vpp=1Vpp'")
 

@@ -1,30 +1,293 @@
-"""The one-line syntax of a reading, for the command line and the page."""
+"""One grammar for readings, in a terminal, a file, a prompt and an address alike.
+
+A place, then what was read there::
+
+    17 dc=3.1V freq=15.1kHz seen=unstable      24 V rail: 24.6 V
+    17 freq=0.9..1.2 MHz                       17: 3.1 V, 0.4 Vpp, jumping
+    17 dc=ok                                   17 skip
+    17 to 18 ohms=4k7                          17 none
+
+or what was found of a part out of circuit::
+
+    C418 leaky     C731: open     R402 measures 5k2
+"""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field, replace
+from typing import Final
 
-from ...schema.reading import BadReading, read_reading
-from .checks import PinReading
-from .part_reading import PartReading, parse_part_reading
+from ...schema.reading import BadReading
+from .reading_words import reading_words
+from .written_figures import UNITS, Figure, read_figure
+
+KEYS: Final = {
+    "dc": "dc",
+    "vpp": "vpp",
+    "freq": "frequency",
+    "frequency": "frequency",
+    "ripple": "ripple",
+    "ohms": "resistance",
+    "resistance": "resistance",
+    "seen": "seen",
+}
+"""How a quantity is written before ``=``, and its name."""
+
+EVERYTHING: Final = "everything"
+"""Stands for all quantities of a place: ``17 skip``, ``17 ok``."""
+RIGHT: Final = "as expected"
+SKIPPED: Final = "skipped"
+NOTHING: Final = "missing"
+
+_KEYED: Final = re.compile(rf"(?:^|\s+)(?=(?:{'|'.join(KEYS)})=)")
+_MEASURES: Final = re.compile(r"(?P<place>.+?)\s+(?:measures|reads|is)\s+(?P<rest>.+)", re.I)
+_TWO_PLACES: Final = re.compile(r"(?P<first>.+?)\s+(?:to|and)\s+(?P<second>.+)", re.I)
+_ITEMS: Final = re.compile(r",(?![0-9])|;")
+_SOLDERED: Final = re.compile(
+    r"(?:pin\s*)?(?P<pin>[0-9]+)\s*:?\s*(?:soldered again|resoldered).*", re.I
+)
+_BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("frequency", "Hz"), ("resistance", "Ω"))
+_OF_A_PART: Final = ("Ω", "F", "H", "Hz")
 
 
-def parse_reading(text: str) -> PinReading | PartReading:
-    """Return the reading in a text such as ``17 dc=3.1V freq=15.1kHz`` or ``C418 leaky``.
+@dataclass(frozen=True)
+class PointReading:
+    """What was read at one place, as it was written."""
 
-    A pin is followed by ``dc=``, ``vpp=``, ``freq=``, ``ohms=`` or ``seen=``; a part by a finding
-    from out of circuit. Raises BadReading.
+    place: str
+    """Pin, symbol, node, or a part between whose leads a resistance was read."""
+    figures: tuple[tuple[str, Figure], ...] = ()
+    """By quantity: ``dc``, ``vpp``, ``frequency``, ``ripple``, ``resistance``."""
+    words: tuple[tuple[str, str], ...] = ()
+    """Verdicts without a figure, by quantity: ``as expected``, ``missing``, ``too low`` ..."""
+    seen: tuple[str, ...] = ()
+    """``unstable``, ``distorted``, ``missing``, ``clipped``, ``hum``, ``noise``."""
+    is_steady: bool = False
+    """It was said that nothing of this was seen."""
+    other: str | None = None
+    """The second place of a resistance between two."""
+    condition: str | None = None
+    text: str = field(default="", compare=False)
+
+    @property
+    def skipped(self) -> tuple[str, ...]:
+        """The quantities that could not be read there; or ``everything``."""
+        return tuple(quantity for quantity, word in self.words if word == SKIPPED)
+
+
+@dataclass(frozen=True)
+class PartReading:
+    """What was found of a part out of circuit, as it was written."""
+
+    ref: str
+    found: str
+    """A word (``leaky``) or the value that it measures (``5k2``)."""
+    text: str = field(default="", compare=False)
+
+
+Taken = PointReading | PartReading
+
+
+def read_line(text: str) -> Taken:
+    """Return the reading written in one line. Raises BadReading."""
+    line = " ".join(text.split())
+    keyed = _read_keyed(line)
+    if keyed is not None:
+        return replace(keyed, text=line)
+    soldered = _SOLDERED.fullmatch(line)
+    if soldered is not None:
+        return PartReading(f"pin {soldered['pin']}", "joint good", line)
+    place, rest = _split(line)
+    if place and rest:
+        part = _read_part(place, rest, ":" in line or _MEASURES.fullmatch(line) is not None)
+        if part is not None:
+            return replace(part, text=line)
+        point = read_items(place, rest)
+        if point is not None:
+            return replace(point, text=line)
+    raise BadReading(
+        f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz', 'C418 leaky',"
+        f" or a place and one of the words {reading_words().listed}"
+    )
+
+
+def read_answer(place: str, quantity: str, text: str) -> Taken:
+    """Return the reading that answers "what is this quantity there?": ``470m``, ``none``, ``ok``.
+
+    ``quantity`` may be ``out of circuit``, with ``place`` a part. Raises BadReading.
     """
-    part = parse_part_reading(text)
-    if part is not None:
-        return part
-    pin, figures = split_figures(text)
-    if not pin or not figures:
-        raise BadReading(f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz'")
-    return PinReading(pin, read_reading(figures))
+    answer = " ".join(text.split())
+    if not answer:
+        raise BadReading(f"found nothing, expected a figure or one of {reading_words().listed}")
+    if quantity == "out of circuit":
+        if answer.casefold() in reading_words().skip:
+            return PointReading(place, words=((quantity, SKIPPED),), text=answer)
+        return PartReading(place, _part_word(answer) or answer, f"{place}: {answer}")
+    return replace(_read_quantity(PointReading(place), quantity, answer), text=answer)
 
 
-def split_figures(text: str) -> tuple[str, dict[str, str]]:
-    """Return the text before the first ``dc=`` or the like, and the text of each figure by name."""
-    place, *items = re.split(r"(?:^|\s+)(?=(?:dc|vpp|freq|ohms|seen)=)", text.strip())
+def read_items(place: str, rest: str) -> PointReading | None:
+    """Return the reading written after a place (``3.1 V, 0.4 Vpp, jumping``), or None."""
+    found = PointReading(place)
+    for item in filter(None, (piece.strip() for piece in _ITEMS.split(rest))):
+        quantity = _quantity_of(item)
+        words = _with_word(found, EVERYTHING, item)
+        if words is not None:
+            found = words
+        elif quantity is not None:
+            found = _read_quantity(found, quantity, item)
+        else:
+            return None
+    return found
+
+
+def split_fields(text: str) -> tuple[str, dict[str, str]]:
+    """Return the text before the first ``dc=`` or the like, and the text of each field by key."""
+    place, *items = _KEYED.split(text.strip())
     return place, dict(item.split("=", 1) for item in items)
+
+
+def _read_keyed(line: str) -> PointReading | None:
+    """Return a reading written with ``dc=`` and the like; None where there is none of these."""
+    place, *items = _KEYED.split(line)
+    if not items:
+        return None
+    if not place:
+        raise BadReading(f"found {line!r}, expected a place before it, such as '17 {line}'")
+    found = PointReading(place)
+    for item in items:
+        key, _, written = item.partition("=")
+        quantity = KEYS[key]
+        if not written.strip():
+            continue
+        if quantity == "seen":
+            found = _read_seen(found, written)
+        else:
+            found = _read_quantity(found, quantity, written.strip())
+    two = _TWO_PLACES.fullmatch(place)
+    if two is not None and dict(found.figures).keys() == {"resistance"}:
+        return replace(found, place=two["first"], other=two["second"])
+    return found
+
+
+def _read_seen(found: PointReading, written: str) -> PointReading:
+    for word in filter(None, (piece.strip().casefold() for piece in written.split(","))):
+        changed = _with_word(found, EVERYTHING, word)
+        if changed is None:
+            listed = ", ".join(dict.fromkeys(reading_words().seen.values()))
+            raise BadReading(f"seen: found {word!r}, expected one of {listed}")
+        found = changed
+    return found
+
+
+def _read_quantity(found: PointReading, quantity: str, written: str) -> PointReading:
+    """Return the reading with one quantity more: a figure, a word, or a figure and words."""
+    whole = _with_word(found, quantity, written)
+    if whole is not None:
+        return whole
+    figure, words = _trailing_words(written)
+    for word in words:
+        found = _with_word(found, quantity, word) or found
+    try:
+        value = read_figure(figure, UNITS[quantity])
+    except BadReading as refused:
+        raise BadReading(
+            f"{quantity}: {refused}; or one of the words {reading_words().listed}"
+        ) from None
+    if quantity != "dc" and value.value < 0:
+        raise BadReading(f"{quantity}: found {figure!r}, expected a figure that is not negative")
+    return replace(found, figures=(*found.figures, (quantity, value)))
+
+
+def _trailing_words(written: str) -> tuple[str, list[str]]:
+    """Return the figure of ``1 MHz jumping`` and its words."""
+    pieces, words = written.split(" "), list[str]()
+    while len(pieces) > 1 and pieces[-1].strip(",").casefold() in reading_words().seen:
+        words.insert(0, pieces.pop().strip(","))
+    return " ".join(pieces).rstrip(","), words
+
+
+def _with_word(found: PointReading, quantity: str, written: str) -> PointReading | None:
+    """Return the reading with what a word says; None where it is not one of the words."""
+    known, word = reading_words(), written.casefold()
+    if word in known.skip:
+        return replace(found, words=(*found.words, (quantity, SKIPPED)))
+    if word in known.right:
+        return replace(found, words=(*found.words, (quantity, RIGHT)))
+    if word in known.steady:
+        return replace(found, is_steady=True)
+    if word in known.seen:
+        meaning = known.seen[word]
+        if meaning == NOTHING and quantity != EVERYTHING:
+            return replace(found, words=(*found.words, (quantity, NOTHING)))
+        return replace(found, seen=tuple(dict.fromkeys((*found.seen, meaning))))
+    if word in known.verdicts and quantity != EVERYTHING:
+        return replace(found, words=(*found.words, (quantity, known.verdicts[word])))
+    return None
+
+
+def _split(line: str) -> tuple[str, str]:
+    """Return the place in a line and the text after it."""
+    measured = _MEASURES.fullmatch(line)
+    if measured is not None:
+        return measured["place"].rstrip(":"), measured["rest"]
+    place, colon, rest = line.partition(":")
+    if colon:
+        return place.strip(), rest.strip()
+    pin = re.match(r"pin (\S+) (.+)", line, re.I)
+    if pin is not None:
+        return f"pin {pin[1]}", pin[2]
+    place, _, rest = line.partition(" ")
+    return place, rest
+
+
+def _read_part(place: str, rest: str, is_marked: bool) -> PartReading | None:
+    """Return what was found of a part; None where the text speaks of a point of the board.
+
+    ``is_marked``: with a colon, or "measures", so that anything may follow.
+    """
+    if not re.search("[A-Za-z]", place) or re.fullmatch(r"pin \S+", place, re.I):
+        return None
+    word = _part_word(rest)
+    if word is not None:
+        return PartReading(place, word)
+    if not is_marked or rest.casefold() in reading_words().seen:
+        return None
+    if any(_is_figure(rest, unit) for unit in ("V", "Vpp")):
+        return None
+    if any(_is_figure(rest, unit) for unit in _OF_A_PART):
+        return PartReading(place, rest)
+    return None if read_items(place, rest) is not None else PartReading(place, rest)
+
+
+def _part_word(text: str) -> str | None:
+    return reading_words().part.get(text.casefold())
+
+
+def _quantity_of(item: str) -> str | None:
+    """Return which quantity an item is, told by its unit."""
+    figure, _ = _trailing_words(item)
+    return next((name for name, unit in _BY_UNIT if _is_figure(figure, unit)), None)
+
+
+def _is_figure(text: str, unit: str) -> bool:
+    """Whether a text is a figure with its unit, none left out."""
+    if not re.search(r"[^0-9.,\s+-]", text):
+        return False
+    if unit == "V" and re.search(r"p-?p$", text):
+        return False
+    if unit == "Vpp" and not re.search(r"p-?p$", text):
+        return False
+    try:
+        read_figure(text, unit)
+    except BadReading:
+        return False
+    return _has_unit(text, unit)
+
+
+def _has_unit(text: str, unit: str) -> bool:
+    """Whether the unit itself is written, or left out as is usual for it (4k7, 100n)."""
+    if unit in ("Ω", "F"):
+        return not re.search(r"(V|Vp-?p|Hz)$", text)
+    return text.casefold().endswith(unit.casefold()) or bool(re.search("p-?p$", text))

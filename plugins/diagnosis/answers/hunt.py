@@ -14,12 +14,12 @@ from ....schema.instruments import Instruments
 from ....schema.note import Note
 from ....schema.reading import Reading
 from ...readings.checks import NoExpectation, PinReading, check_pin, find_test_point
+from ...readings.reading_syntax import PartReading, PointReading, Taken
 from ...readings.verdict import PinVerdict
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
 from ..evidence.observations import Evidence, evidence_of, resolve
 from ..evidence.part_tests import is_bad
-from ..evidence.reading_syntax import PartReading, PointReading, Taken
 from ..symptoms.catalogue import symptom_named
 from ..weighing.known_board import KnownBoard, known_board, working_condition
 from ..weighing.posterior import NONE, Posterior, posterior
@@ -149,7 +149,7 @@ def _taken(chip: Chip, reading: Taken | PinReading) -> Taken:
 
 def point_reading(reading: PinReading) -> PointReading:
     """Return a reading of a readings file as one of the grammar's."""
-    from ..evidence.figures import Figure
+    from ...readings.written_figures import Figure
 
     read = reading.reading
     given = (

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from ....schema import Chip
 from ...readings.checks import PinReading
+from ...readings.reading_syntax import Taken
 from ...readings.verdict import PinVerdict
 from ..deciding.next_step import Step
 from ..evidence.observations import Evidence
-from ..evidence.reading_syntax import Taken
 from ..symptoms.catalogue import Symptom
 from ..weighing.known_board import KnownBoard
 from ..weighing.posterior import Posterior

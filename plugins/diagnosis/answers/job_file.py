@@ -24,8 +24,8 @@ from ....loaders.system.atomic_write import write_atomically
 from ....schema import Chip
 from ....schema.chips.lookup import find_condition
 from ....schema.text import part_key
+from ...readings.reading_syntax import read_line
 from ..evidence.observations import check_place
-from ..evidence.reading_syntax import read_line
 from ..symptoms.catalogue import symptom_named, symptoms_known
 
 _KEYS: Final = ("part", "condition", "symptom", "reading")

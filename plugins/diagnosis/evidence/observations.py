@@ -14,9 +14,7 @@ from ....schema.reading import BadReading
 from ...readings.checks import find_test_point
 from ...readings.conformance import convert_half_width
 from ...readings.correction import correct_dc, correct_frequency, correct_vpp
-from .figures import Figure
-from .part_tests import PartResult, part_result
-from .reading_syntax import (
+from ...readings.reading_syntax import (
     EVERYTHING,
     NOTHING,
     RIGHT,
@@ -26,6 +24,8 @@ from .reading_syntax import (
     Taken,
     read_items,
 )
+from ...readings.written_figures import Figure
+from .part_tests import PartResult, part_result
 
 _COUNTED_DIGITS: Final = 1e-5  # who writes down more than this of a frequency has a counter
 _COUNTER: Final = 2e-5  # relative, of an ordinary counter. Common practice.

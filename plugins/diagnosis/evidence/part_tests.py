@@ -10,8 +10,8 @@ from typing import Final
 
 from ....schema import Part, QuantityError, parse_quantity, print_value
 from ....schema.reading import BadReading
-from .figures import read_figure
-from .reading_words import reading_words
+from ...readings.reading_words import reading_words
+from ...readings.written_figures import read_figure
 
 # How far a part may be off that still does: its tolerance where it is stated, else by kind.
 _TOLERANCE: Final = {

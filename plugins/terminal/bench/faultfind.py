@@ -153,7 +153,7 @@ def _weighing(
 ) -> Callable[[JobFile], Job]:
     """What weighs a job with all that is known of a chip, and the readings taken besides."""
     from ...diagnosis.answers.hunt import find_fault
-    from ...diagnosis.evidence.reading_syntax import read_line
+    from ...readings.reading_syntax import read_line
 
     notes = folio.notes(chip.part)
 

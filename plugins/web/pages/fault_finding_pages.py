@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import Final
+from urllib.parse import parse_qsl
 
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
@@ -21,7 +22,6 @@ from ...diagnosis.answers.job_document import job_document
 from ...diagnosis.answers.states import states_of
 from ...diagnosis.answers.what_if import UnknownSuspect, WhatIf, what_if, what_if_document
 from ...diagnosis.evidence.observations import part_at
-from ...diagnosis.evidence.reading_syntax import read_line
 from ...diagnosis.symptoms.catalogue import Symptom, UnknownSymptom
 from ...diagnosis.weighing.known_board import known_board, working_condition
 from ...diagnosis.weighing.shop_odds import odds_for_a_page
@@ -30,7 +30,9 @@ from ...drawing.block_diagram import draw_block_diagram
 from ...drawing.package_drawing import draw_package
 from ...drawing.scope_picture import draw_scope
 from ...instruments.known_instruments import load_instruments
+from ...readings.address_fields import read_address_fields
 from ...readings.checks import find_test_point
+from ...readings.reading_syntax import Taken
 from ...search.marking_lookup import find_chip
 from ..page_context import Addresses, ask, from_address, nothing_here, page, respond_json
 
@@ -41,7 +43,6 @@ _NOT_UNDERSTOOD = (
     UnknownSymptom,
     UnknownSuspect,
 )
-_MOST_READINGS = 60
 
 
 @dataclass(frozen=True)
@@ -67,13 +68,13 @@ class _Hunt:
 async def fault_finding(datasette: Datasette, request: Request) -> Response:
     """Suspects and the next probe for ``?symptom=`` and ``?readings=``, one reading a line."""
     part = from_address(request.url_vars["part"])
-    symptoms, lines = _symptoms(request), _lines(request)
+    symptoms = _symptoms(request)
     wants_json = bool(request.url_vars["format"])
     addresses = Addresses(datasette)
 
     def hunted(folio: Folio) -> _Hunt:
         chip = find_chip(folio, part)
-        hunt = _weighed(folio, chip, request, symptoms, lines)
+        hunt = _weighed(folio, chip, request, symptoms)
         return hunt if wants_json else _drawn(hunt, addresses)
 
     try:
@@ -93,7 +94,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         job=hunt.job,
         document=job_document(hunt.job) if hunt.job is not None else None,
         symptoms=symptoms,
-        lines="\n".join(lines),
+        lines="\n".join(_written(hunt, request)),
         in_words=lambda end: describe_endpoint(hunt.chip, end),
         volts=print_value,
     )
@@ -108,14 +109,12 @@ def _as_json(hunt: _Hunt) -> Response:
     return respond_json(job_document(hunt.job))
 
 
-def _weighed(
-    folio: Folio, chip: Chip, request: Request, symptoms: list[str], lines: list[str]
-) -> _Hunt:
+def _weighed(folio: Folio, chip: Chip, request: Request, symptoms: list[str]) -> _Hunt:
     """The job that the address asks for, and what it supposes with ``?if=``."""
     known = symptoms_of(known_board(chip, working_condition(chip)))
     failures: tuple[WhatIf, ...] = ()
     try:
-        taken = [read_line(line) for line in lines]
+        taken = _readings(request)
         chosen, odds = _chosen(request), odds_for_a_page()
         condition, notes = request.args.get("condition"), folio.notes(chip.part)
         job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds)
@@ -171,11 +170,17 @@ def _symptoms(request: Request) -> list[str]:
     return [symptom for symptom in request.args.getlist("symptom") if symptom]
 
 
-def _lines(request: Request) -> list[str]:
-    """The readings in the address: a line each, or a parameter each."""
-    typed = (request.args.get("readings") or "").splitlines()
-    given = [*request.args.getlist("reading"), *typed]
-    return [line.strip() for line in given if line.strip()][:_MOST_READINGS]
+def _readings(request: Request) -> list[Taken]:
+    """Return the readings in the address. Raises BadReading."""
+    fields = parse_qsl(request.query_string, keep_blank_values=True)
+    return [reading.taken for reading in read_address_fields(fields)]
+
+
+def _written(hunt: _Hunt, request: Request) -> list[str]:
+    """Return the readings in lines; what was not understood as it was typed."""
+    if hunt.job is None:
+        return [*request.args.getlist("reading"), *request.args.getlist("readings")]
+    return [reading.text for reading in hunt.job.readings]
 
 
 def _chosen(request: Request) -> Instruments:

@@ -13,7 +13,7 @@ from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.job import Job
 from pinfolio.plugins.diagnosis.answers.job_document import job_document
 from pinfolio.plugins.diagnosis.answers.job_note import note_of_job
-from pinfolio.plugins.diagnosis.evidence.reading_syntax import read_line
+from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 CHIP = load_chip(next(path for path in chip_files() if path.stem == "kye4728"))

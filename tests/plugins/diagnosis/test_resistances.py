@@ -5,7 +5,7 @@ from __future__ import annotations
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
-from pinfolio.plugins.diagnosis.evidence.reading_syntax import read_line
+from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 CHIP = load_chip(next(path for path in chip_files() if path.stem == "kye4728"))

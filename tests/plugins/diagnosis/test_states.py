@@ -17,8 +17,8 @@ from pinfolio.plugins.diagnosis.answers.states import (
     States,
     states_of,
 )
-from pinfolio.plugins.diagnosis.evidence.reading_syntax import read_line
 from pinfolio.plugins.drawing.package_drawing import draw_package
+from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")

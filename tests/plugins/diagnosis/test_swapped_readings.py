@@ -12,8 +12,8 @@ from pinfolio.plugins.diagnosis.answers.swapped_readings import (
     mixed_up,
 )
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
-from pinfolio.plugins.diagnosis.evidence.reading_syntax import read_line
 from pinfolio.plugins.readings.checks import check_pin, find_test_point
+from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
 MONITOR = load_chip(next(path for path in chip_files() if path.stem == "mdq3724"))

@@ -16,9 +16,9 @@ from pinfolio.loaders.shop.shop_folder import Shop
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.job import Job
 from pinfolio.plugins.diagnosis.answers.job_document import job_document
-from pinfolio.plugins.diagnosis.evidence.reading_syntax import read_line
 from pinfolio.plugins.diagnosis.symptoms.catalogue import UnknownSymptom
 from pinfolio.plugins.diagnosis.weighing.known_board import working_condition
+from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.plugins.diagnosis.evidence.figures import read_figure
-from pinfolio.plugins.diagnosis.evidence.reading_syntax import (
+from pinfolio.plugins.readings.reading_syntax import (
     PartReading,
     PointReading,
     read_answer,
     read_line,
 )
+from pinfolio.plugins.readings.written_figures import read_figure
 from pinfolio.schema import print_value
 from pinfolio.schema.reading import BadReading
 

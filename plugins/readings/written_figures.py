@@ -7,14 +7,14 @@ number is taken in that unit, and a decimal comma is one where it cannot part th
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Final
 
-from ....schema import QuantityError, parse_quantity
-from ....schema.quantities.grammar import NUMBER, normalise
-from ....schema.quantities.units import POWERS
-from ....schema.reading import BadReading
+from ...schema import QuantityError, parse_quantity
+from ...schema.quantities.grammar import NUMBER, normalise
+from ...schema.quantities.units import POWERS
+from ...schema.reading import BadReading
 
 UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp", "resistance": "Ω"}
 _PREFIXES: Final = "".join(sign for sign in POWERS if sign)
@@ -31,7 +31,7 @@ class Figure:
     """In SI units; of a range its middle."""
     half_digit: float
     """Half of the last digit that was written down; of a range half of its width."""
-    text: str
+    text: str = field(compare=False)
     is_range: bool = False
 
 
