@@ -11,18 +11,21 @@ from ...schema.note import Attachment, Note
 from ..errors import Fault
 from ..shop.attachment_check import MOST_BYTES, AttachmentError, check_attachment
 from ..shop.note_files import NoteFileError, format_stored_name
+from ..system.regular_files import TooLargeError, read_regular
 from .chip_rows import Row
 
 MEDIA: Final = {"csv": "text/csv", "png": "image/png", "jpg": "image/jpeg"}
 """Media type by file name extension."""
 
 
-def make_attachment_rows(notes: Iterable[Note], files: Mapping[str, Path]) -> Iterator[Row]:
+def make_attachment_rows(
+    notes: Iterable[Note], files: Mapping[str, Path], set_aside: list[Fault] | None = None
+) -> Iterator[Row]:
     """Yield a row for each attachment of ``notes``, ordered by SHA-256, one file at a time.
 
-    ``files`` gives paths by stored name; attachments not in it are skipped.
-
-    Raises NoteFileError with all files that are missing or changed.
+    ``files`` gives paths by stored name; attachments not in it are skipped. With ``set_aside``,
+    files that are missing or changed are left out and their faults appended to it; otherwise
+    raises NoteFileError with all of them.
     """
     named = {format_stored_name(each): (each, note) for note in notes for each in note.attachments}
     faults: list[Fault] = []
@@ -33,17 +36,22 @@ def make_attachment_rows(notes: Iterable[Note], files: Mapping[str, Path]) -> It
         except AttachmentError as error:
             expected = f"the attachment {attachment.name} of note {note.id}"
             faults.append(Fault(str(files[name]), 1, 1, str(error), expected))
-    if faults:
+    if faults and set_aside is None:
         raise NoteFileError(tuple(faults))
+    if set_aside is not None:
+        set_aside += faults
 
 
 def _make_row(attachment: Attachment, path: Path) -> Row:
     try:
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
+        data = read_regular(path, MOST_BYTES)
+    except TooLargeError:
+        raise AttachmentError(
+            f"found a larger file, expected at most {MOST_BYTES:,} bytes"
+        ) from None
     except OSError as error:
         raise AttachmentError((error.strerror or "an error").lower()) from None
-    if len(data) <= MOST_BYTES and hashlib.sha256(data).hexdigest() != attachment.sha256:
+    if hashlib.sha256(data).hexdigest() != attachment.sha256:
         raise AttachmentError("bytes changed since it was attached")
     extension = path.suffix.removeprefix(".")
     width, height = check_attachment(data, extension) or (None, None)

@@ -58,9 +58,9 @@ def build_folio(
 
     The folio includes the attachments of notes, and the result of ``extra`` for each chip. Chips
     stream through and are not kept in memory. With ``rejected``, invalid chips are reported to it
-    and left out; without it, nothing is written if any chip is invalid. Notes of a shop that
-    cannot be read are ``set_aside``, as in ``load_all_notes``. ``cache`` is the folder
-    for results of unchanged chip files; ``processes`` is the number of worker processes.
+    and left out; without it, nothing is written if any chip is invalid. Notes of a shop, and
+    attachments, that cannot be read are ``set_aside``, as in ``load_all_notes``. ``cache`` is the
+    folder for results of unchanged chip files; ``processes`` is the number of worker processes.
 
     Raises ChipFileError or NoteFileError with the faults of all files, FolioError when the folio
     cannot be written; ``out`` then stays as it was.
@@ -71,7 +71,7 @@ def build_folio(
     total = count_records(inputs.chip_files) if progress is not None else 0
     chips = prepare_records(read_records(inputs.chip_files), extra, cache, processes)
     valid_chips = _require_valid(_report_progress(chips, progress, total), rejected)
-    return _build(valid_chips, inputs.notes, inputs.attachments, out)
+    return _build(valid_chips, inputs.notes, inputs.attachments, out, set_aside)
 
 
 def build_from_chips(
@@ -141,10 +141,11 @@ def _build(
     notes: Iterable[Note],
     attachments: Mapping[str, Path],
     out: Path,
+    set_aside: list[Fault] | None = None,
 ) -> FolioInfo:
     with replace_folio(out) as temporary, closing(create_folio(temporary)) as connection:
         stored = _insert_chips(connection, chips)
-        note_count = _insert_notes(connection, tuple(notes), attachments)
+        note_count = _insert_notes(connection, tuple(notes), attachments, set_aside)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
             chips=stored.chips,
@@ -196,7 +197,10 @@ def _rare_garbage_collection() -> Iterator[None]:
 
 
 def _insert_notes(
-    connection: sqlite3.Connection, notes: Sequence[Note], attachments: Mapping[str, Path]
+    connection: sqlite3.Connection,
+    notes: Sequence[Note],
+    attachments: Mapping[str, Path],
+    set_aside: list[Fault] | None,
 ) -> int:
     """Insert the newest of all revisions, proposals and attachments; return how many are newest."""
     heads = select_newest(notes)
@@ -205,7 +209,7 @@ def _insert_notes(
         insert_rows(connection, "note", rows)
         proposals = select_proposals(notes)
         insert_rows(connection, "proposal", list(make_proposal_rows(proposals)))
-        for row in make_attachment_rows((*heads, *proposals), attachments):
+        for row in make_attachment_rows((*heads, *proposals), attachments, set_aside):
             insert_rows(connection, "attachment", [row])
     except (sqlite3.Error, UnicodeEncodeError) as error:
         raise FolioError(f"the notes do not fit the folio: {error}") from error

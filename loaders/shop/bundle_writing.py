@@ -20,6 +20,7 @@ from ...schema.note import Digest, Handle, Note
 from ...schema.text import part_key
 from ..errors import Fault
 from ..system.atomic_write import replace_atomically
+from ..system.regular_files import read_regular
 from .attachment_check import MOST_BYTES as MOST_ATTACHMENT_BYTES
 from .note_files import format_stored_name, load_own_notes, locate_attachment, sort_notes
 from .note_lines import MOST_NOTES, format_lines
@@ -70,7 +71,9 @@ class _Content:
 
     def read(self) -> bytes:
         """Return the bytes; raises OSError."""
-        return self.data if isinstance(self.data, bytes) else self.data.read_bytes()
+        if isinstance(self.data, bytes):
+            return self.data
+        return read_regular(self.data, MOST_ATTACHMENT_BYTES)
 
 
 def select_notes_to_share(
@@ -83,15 +86,33 @@ def select_notes_to_share(
 
     ``since`` is a day as year-month-day. Other shops share their notes themselves.
 
-    Revisions that cannot be read are ``set_aside``, as in ``load_all_notes``. Raises
-    NoteFileError, ShopError.
+    Revisions that cannot be read are ``set_aside``, as in ``load_all_notes``, and so are those
+    of which an attachment is missing or changed. Raises NoteFileError, ShopError.
     """
     revisions = load_own_notes(shop, set_aside)
+    if set_aside is not None:
+        revisions = [note for note in revisions if _has_its_attachments(shop, note, set_aside)]
     of_chip = {
         note.id for note in revisions if chip is None or part_key(note.chip) == part_key(chip)
     }
     changed = {note.id for note in revisions if since is None or note.date >= since}
     return [note for note in revisions if note.id in of_chip & changed]
+
+
+def _has_its_attachments(shop: Shop, note: Note, set_aside: list[Fault]) -> bool:
+    """Return whether a bundle can hold the note; otherwise append the faults to ``set_aside``."""
+    faults = []
+    for attachment in note.attachments:
+        path = locate_attachment(shop, note, attachment)
+        try:
+            _describe_content(_Content(attachment.name, path))
+        except ShopError as error:
+            reason = str(error).removeprefix(f"{path}: ")
+            expected = f"{attachment.name} of note {note.id} as attached; attach it again with:"
+            expected += f" pinfolio note edit {note.id} --attach FILE --detach {attachment.name}"
+            faults.append(Fault(str(path), 1, 1, reason, expected))
+    set_aside += faults
+    return not faults
 
 
 def write_bundle(
@@ -143,11 +164,8 @@ def _describe_content(content: _Content) -> Member:
     except OSError as error:
         raise ShopError(f"{content.data!s}: cannot be read: {error.strerror}") from None
     digest = hashlib.sha256(data).hexdigest()
-    if isinstance(content.data, Path):
-        if digest != content.data.stem:
-            raise ShopError(f"{content.data}: the attachment was changed since it was attached")
-        if len(data) > MOST_ATTACHMENT_BYTES:
-            raise ShopError(f"{content.data}: the attachment is larger than a bundle may hold")
+    if isinstance(content.data, Path) and digest != content.data.stem:
+        raise ShopError(f"{content.data}: the attachment was changed since it was attached")
     return Member(name=content.name, size=len(data), sha256=digest)
 
 

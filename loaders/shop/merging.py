@@ -7,28 +7,31 @@ nor repetition matters. This module decides where notes go and which senders are
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
 from ...schema.errors import PinfolioError
 from ...schema.note import Note, find_newest, find_proposals
+from ..errors import Fault
 from ..system.folder_changes import change_together
 from .bundle_reading import Bundle
 from .known_shops import KnownShop, format_known_shops, load_known_shops
 from .note_files import (
     ATTACHMENTS,
-    RECEIVED,
     format_stored_name,
-    list_senders,
-    load_own_notes,
-    load_received_notes,
+    inspect_own_notes,
     sort_notes,
-    write_own_notes,
+    stage_missing_signatures,
+    stage_own_notes,
 )
 from .note_lines import MOST_NOTES, format_lines
+from .received_notes import RECEIVED, list_senders, load_received_notes
 from .shop_folder import Shop, ShopError
+from .signed_notes import has_signatures, remember_signatures, stage_signed_list
 from .signing_key import format_fingerprint
 
 ChangeKind = Literal["new", "newer", "same", "withdrawn", "in conflict", "proposed"]
@@ -73,6 +76,8 @@ class Plan:
     """Revisions to be added, by the handle of the sender."""
     attached: dict[str, Bundle] = field(default_factory=dict)
     """Attachments to be added, by path within the shop's folder, with the bundle holding them."""
+    set_aside: tuple[Fault, ...] = ()
+    """Faults of the notes in the folder that do not count, as in ``load_all_notes``."""
 
     @property
     def is_empty(self) -> bool:
@@ -94,10 +99,9 @@ def plan_merge(shop: Shop, bundles: Iterable[Bundle]) -> Plan:
     OlderBundle when all bundles are older than those merged already.
     """
     ordered = sorted(bundles, key=lambda one: (one.manifest.shop, one.manifest.revisions))
-    planned, held = (
-        Plan(shop, tuple(ordered), known=load_known_shops(shop)),
-        _load_held_revisions(shop),
-    )
+    set_aside: list[Fault] = []
+    held = _load_held_revisions(shop, set_aside)
+    planned = Plan(shop, tuple(ordered), known=load_known_shops(shop), set_aside=tuple(set_aside))
     for bundle in ordered:
         try:
             _check_sender(planned, bundle)
@@ -126,6 +130,7 @@ def apply_plan(planned: Plan, *, accept_new: bool = False) -> None:
             planned = plan_merge(shop, planned.bundles)
             if planned.unknown and not accept_new:
                 raise MergeError(describe_unknown_senders(planned))
+            stage_missing_signatures(shop, staging)
             for handle, notes in planned.added.items():
                 _write_notes(shop, handle, notes, staging)
             for place, bundle in planned.attached.items():
@@ -133,6 +138,7 @@ def apply_plan(planned: Plan, *, accept_new: bool = False) -> None:
             _write_file(staging / shop.known_shops.name, format_known_shops(planned.known).encode())
     except OSError as error:
         raise ShopError(f"{shop.folder}: the notes cannot be saved: {error.strerror}") from None
+    remember_signatures(shop)
 
 
 def describe_unknown_senders(planned: Plan) -> str:
@@ -240,11 +246,14 @@ def _describe_changed_key(bundle: Bundle, known: KnownShop, shop: Shop) -> str:
     )
 
 
-def _load_held_revisions(shop: Shop) -> dict[str, dict[str, Note]]:
+def _load_held_revisions(shop: Shop, set_aside: list[Fault]) -> dict[str, dict[str, Note]]:
     """Return every revision in the folder, those of muted shops included, by note and digest."""
     held: dict[str, dict[str, Note]] = {}
-    received = (load_received_notes(shop, handle) for handle in sorted(list_senders(shop)))
-    for notes in (load_own_notes(shop), *received):
+    senders = sorted(list_senders(shop))
+    received = (load_received_notes(shop, handle, set_aside) for handle in senders)
+    # An own note whose file was lost is not held: a bundle that has it brings the file back.
+    own = [own.counting for own in inspect_own_notes(shop, set_aside) if own.path.exists()]
+    for notes in ([note for note in own if note is not None], *received):
         for note in notes:
             held.setdefault(note.id, {})[note.digest] = note
     return held
@@ -256,18 +265,28 @@ def _locate_in_shop(shop: Shop, sender: str, name: str) -> str:
 
 
 def _write_notes(shop: Shop, sender: str, added: list[Note], staging: Path) -> None:
-    """Write the sender's notes with those added to the staging folder."""
+    """Write the sender's notes with those added to the staging folder, and sign them."""
     if sender == shop.handle:
-        write_own_notes(staging / shop.notes.relative_to(shop.folder), added)
+        stage_own_notes(shop, staging, added)
         return
-    kept = {note.digest: note for note in (*load_received_notes(shop, sender), *added)}
-    notes = sort_notes(kept.values())
+    set_aside: list[Fault] = []
+    kept = {note.digest: note for note in load_received_notes(shop, sender, set_aside)}
+    notes = sort_notes((kept | {note.digest: note for note in added}).values())
     if len(notes) > MOST_NOTES:
         raise MergeError(f"more than {MOST_NOTES:,} notes of {sender} would be kept here")
-    path = staging / (shop.received / sender / RECEIVED).relative_to(shop.folder)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("wb") as file:
-        file.writelines(format_lines(notes))
+    folder = staging / (shop.received / sender).relative_to(shop.folder)
+    if set_aside:
+        _keep_set_aside(shop.received / sender / RECEIVED, folder)
+    _write_file(folder / RECEIVED, b"".join(format_lines(notes)))
+    if shop.has_private_key() or has_signatures(shop):
+        stage_signed_list(shop, folder, sender, notes)
+
+
+def _keep_set_aside(path: Path, folder: Path) -> None:
+    """Write a copy of the received notes, some of which do not count, to ``folder``."""
+    with suppress(FileNotFoundError):
+        data = path.read_bytes()
+        _write_file(folder / f"set-aside-{hashlib.sha256(data).hexdigest()[:8]}.jsonl", data)
 
 
 def _write_file(path: Path, data: bytes) -> None:

@@ -10,6 +10,7 @@ import base64
 import re
 import secrets
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -19,11 +20,19 @@ from ..chip_files.yaml_output import dump_yaml
 from ..chip_files.yaml_positions import MOST_BYTES, read_yaml
 from ..errors import ChipFileError, Fault, InvalidFileError
 from ..system.folder_changes import change_together
+from ..system.regular_files import read_regular
 from .known_shops import list_muted_shops
-from .note_lines import read_lines
+from .received_notes import list_senders, load_received_notes
 from .shop_folder import Shop, ShopError
+from .signed_notes import (
+    has_signatures,
+    load_signed_notes,
+    name_revision,
+    remember_signatures,
+    stage_signed_list,
+    stage_signed_notes,
+)
 
-RECEIVED: Final = "notes.jsonl"
 ATTACHMENTS: Final = "attachments"
 _FIRST: Final = "file_format: pinfolio note 1"
 
@@ -40,9 +49,9 @@ def draw_note_id() -> str:
 def load_all_notes(shop: Shop, set_aside: list[Fault] | None = None) -> list[Note]:
     """Return the shop's own revisions and those received from shops that are not muted.
 
-    Each is present once; they are sorted by id and digest. With ``set_aside``, revisions that
-    cannot be read, or were changed since they were written, are left out and their faults appended
-    to it. Otherwise raises NoteFileError, NoteLinesError. Raises ShopError.
+    Each is present once; they are sorted by id and digest. With ``set_aside``, files and lines that
+    cannot be read, or are not as they were signed, are left out and their faults appended to it.
+    Otherwise raises NoteFileError, NoteLinesError. Raises ShopError.
     """
     known = {note.digest: note for note in load_own_notes(shop, set_aside)}
     for handle in sorted(list_senders(shop) - list_muted_shops(shop)):
@@ -51,54 +60,91 @@ def load_all_notes(shop: Shop, set_aside: list[Fault] | None = None) -> list[Not
 
 
 def load_own_notes(shop: Shop, set_aside: list[Fault] | None = None) -> list[Note]:
-    """Return the shop's own revisions, sorted by id and digest; otherwise as ``load_all_notes``."""
-    notes: list[Note] = []
+    """Return the shop's own revisions, sorted by id and digest; otherwise as ``load_all_notes``.
+
+    Of a file that was changed, the revision as it was signed counts.
+    """
     faults: list[Fault] = []
-    for path in sorted(shop.notes.glob("*.yaml")):
-        try:
-            note = load_note(path)
-        except NoteFileError as error:
-            faults += error.faults
-            continue
-        if note.shop != shop.handle:
-            expected = "a note of this shop; others' come by merging"
-            found = f"a note of '{note.shop}'"
-            faults.append(Fault(str(path), 1, 1, found, expected, shop.handle))
-        elif _was_changed(path, note):
-            expected = "the revision as it was written; change it with: pinfolio note edit"
-            faults.append(Fault(str(path), 1, 1, "a note changed by hand", expected))
-        else:
-            notes.append(note)
+    counting = [own.counting for own in inspect_own_notes(shop, faults)]
     if faults and set_aside is None:
         raise NoteFileError(tuple(faults))
     if set_aside is not None:
         set_aside += faults
-    return sort_notes({note.digest: note for note in notes}.values())
+    return sort_notes({note.digest: note for note in counting if note is not None}.values())
+
+
+@dataclass(frozen=True)
+class OwnRevision:
+    """A revision in the shop's own notes: its file, and the revision as the shop signed it."""
+
+    path: Path
+    written: Note | None
+    """As the file has it now; None if it is missing, unreadable or another shop's."""
+    signed: Note | None
+    """As it was signed; None without a right signature."""
+    is_sound: bool
+    """Whether the file is as it was written."""
+
+    @property
+    def counting(self) -> Note | None:
+        """The revision that counts, None if neither can be trusted."""
+        return self.written if self.is_sound else self.signed
+
+
+def inspect_own_notes(shop: Shop, faults: list[Fault]) -> list[OwnRevision]:
+    """Return every own revision that has a file or a signature; append the faults to ``faults``."""
+    signed_of = load_signed_notes(shop, faults)
+    forged = {Path(fault.file).stem for fault in faults}
+    is_signed_folder = has_signatures(shop)
+    stems = {path.stem for path in shop.notes.glob("*.yaml")} | signed_of.keys()
+    revisions = []
+    for stem in sorted(stems):
+        path, signed = shop.notes / f"{stem}.yaml", signed_of.get(stem)
+        written, found = _load_own_file(shop, path)
+        if written is not None:
+            found = _compare_with_signed(path, written, signed, is_signed_folder)
+        faults += () if stem in forged else found
+        is_sound = not found and stem not in forged
+        revisions.append(OwnRevision(path, written, signed, is_sound))
+    return revisions
+
+
+def _load_own_file(shop: Shop, path: Path) -> tuple[Note | None, list[Fault]]:
+    if not path.exists():
+        expected = "its file, which the next note writes again; to take it back: pinfolio note"
+        expected += f" withdraw {path.stem.partition('-')[0]}"
+        return None, [Fault(str(path), 1, 1, "no file of a signed note", expected)]
+    try:
+        note = load_note(path)
+    except NoteFileError as error:
+        return None, list(error.faults)
+    if note.shop != shop.handle:
+        expected = "a note of this shop; others' come by merging"
+        found = f"a note of '{note.shop}'"
+        return None, [Fault(str(path), 1, 1, found, expected, shop.handle)]
+    return note, []
+
+
+def _compare_with_signed(
+    path: Path, written: Note, signed: Note | None, is_signed_folder: bool
+) -> list[Fault]:
+    """Return the fault of a file whose revision is not the one that was signed or written."""
+    accept = f"pinfolio note edit {written.id}"
+    if (signed or written).digest != written.digest or _was_changed(path, written):
+        kept = "the revision as it was written"
+        kept += ", which still counts" if signed else ""
+        expected = f"{kept}; to keep the change, sign it with: {accept}"
+        return [Fault(str(path), 1, 1, "a note changed by hand", expected)]
+    if signed is None and is_signed_folder:
+        expected = f"a signed note; if it is yours, sign it with: {accept}"
+        return [Fault(str(path), 1, 1, "a note without the shop's signature", expected)]
+    return []
 
 
 def _was_changed(path: Path, note: Note) -> bool:
     """Return whether a file named by a revision's digest holds another revision."""
     name = re.fullmatch(r"[a-z2-7]{16}-([0-9a-f]{8})", path.stem)
     return name is not None and not note.digest.startswith(name[1])
-
-
-def load_received_notes(
-    shop: Shop, handle: str, set_aside: list[Fault] | None = None
-) -> list[Note]:
-    """Return the revisions received from another shop; otherwise as ``load_all_notes``."""
-    path = shop.received / handle / RECEIVED
-    try:
-        with path.open("rb") as file:
-            return list(read_lines(file, str(path), set_aside))
-    except FileNotFoundError:
-        return []
-    except OSError as error:
-        raise ShopError(f"{path}: cannot be read: {error.strerror}") from None
-
-
-def list_senders(shop: Shop) -> set[str]:
-    """Return the handles of the shops that sent notes."""
-    return {path.parent.name for path in shop.received.glob(f"*/{RECEIVED}")}
 
 
 def sort_notes(notes: Iterable[Note]) -> list[Note]:
@@ -109,8 +155,7 @@ def sort_notes(notes: Iterable[Note]) -> list[Note]:
 def load_note(path: Path) -> Note:
     """Return the revision in the file at ``path``; raises NoteFileError with all its faults."""
     try:
-        with path.open("rb") as file:
-            return read_note(file.read(MOST_BYTES + 1), str(path))
+        return read_note(read_regular(path, MOST_BYTES), str(path))
     except OSError as error:
         fault = Fault(str(path), 1, 1, error.strerror or "an error", "a readable note")
         raise NoteFileError((fault,)) from None
@@ -135,7 +180,7 @@ def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:
     """Add a revision, with the bytes of its attachments, to the shop's own; return its file.
 
     ``attached`` is in the order of ``note.attachments``, empty if they are stored already. Either
-    everything is written or nothing.
+    everything is written or nothing. In a folder without the private key the note stays unsigned.
 
     Raises ValueError for a note of another shop, NoteFileError for one that could not be read
     again, ShopError when the folder cannot be written.
@@ -146,26 +191,53 @@ def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:
         with change_together(shop.folder) as staging:
             notes = staging / shop.notes.relative_to(shop.folder)
             (notes / ATTACHMENTS).mkdir(parents=True)
-            name = write_own_notes(notes, [note])[0]
+            stage_missing_signatures(shop, staging)
+            name = stage_own_notes(shop, staging, [note])[0]
             for attachment, data in zip(note.attachments, attached, strict=False):
                 (notes / ATTACHMENTS / format_stored_name(attachment)).write_bytes(data)
     except OSError as error:
         raise ShopError(f"{shop.notes}: the note cannot be saved: {error.strerror}") from None
+    remember_signatures(shop)
     return shop.notes / name
 
 
-def write_own_notes(folder: Path, notes: Iterable[Note]) -> list[str]:
-    """Write each revision to its own file in ``folder``; return the names of the files.
+def stage_missing_signatures(shop: Shop, staging: Path) -> None:
+    """Write what the folder's notes lack to the staging folder: signatures, and own files.
 
-    Raises NoteFileError when one could not be read again, OSError.
+    Only a folder that has no signatures yet is signed. Without the private key nothing is written.
+
+    Raises NoteFileError, ShopError, OSError.
     """
+    if not shop.has_private_key():
+        return
+    revisions = inspect_own_notes(shop, [])
+    lost = [own.signed for own in revisions if own.signed and not own.path.exists()]
+    stage_own_notes(shop, staging, lost)
+    if has_signatures(shop):
+        return
+    own_notes = staging / shop.notes.relative_to(shop.folder)
+    counting = [own.counting for own in revisions]
+    stage_signed_notes(shop, own_notes, [note for note in counting if note is not None])
+    for handle in list_senders(shop):
+        notes = load_received_notes(shop, handle, [])
+        stage_signed_list(shop, staging / "received" / handle, handle, notes)
+
+
+def stage_own_notes(shop: Shop, staging: Path, notes: Iterable[Note]) -> list[str]:
+    """Write each revision and its signed copy to the staging folder; return the names of the files.
+
+    Raises NoteFileError when one could not be read again, ShopError, OSError.
+    """
+    notes, folder = list(notes), staging / shop.notes.relative_to(shop.folder)
     folder.mkdir(parents=True, exist_ok=True)
     names = []
     for note in notes:
-        names.append(f"{note.id}-{note.digest[:8]}.yaml")
+        names.append(f"{name_revision(note)}.yaml")
         text = format_note(note)
         read_note(text.encode(), names[-1])
         (folder / names[-1]).write_text(text, encoding="utf-8", newline="\n")
+    if shop.has_private_key():
+        stage_signed_notes(shop, folder, notes)
     return names
 
 

@@ -5,7 +5,7 @@ A revision has exactly one valid spelling: ``Note.document()``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from typing import BinaryIO, Final
 
 from pydantic import ValidationError
@@ -21,31 +21,51 @@ class NoteLinesError(InvalidFileError):
     """The first fault of a file with one note a line."""
 
 
-def read_lines(file: BinaryIO, name: str, set_aside: list[Fault] | None = None) -> Iterator[Note]:
+def read_lines(
+    file: BinaryIO,
+    name: str,
+    set_aside: list[Fault] | None = None,
+    expected_digests: Container[str] | None = None,
+) -> Iterator[Note]:
     """Yield the revisions of an open file; ``name`` is the file's name for messages.
 
-    With ``set_aside``, faulty lines are left out and their faults appended to it. Raises
-    NoteLinesError at the first fault otherwise, and for too many or too long lines.
+    With ``set_aside``, faulty lines are left out and their faults appended to it; otherwise raises
+    NoteLinesError at the first fault. A line is faulty, too, when its revision is none of
+    ``expected_digests``.
     """
     previous = ("", "")
-    for number in range(1, MOST_NOTES + 2):
-        line = file.readline(LONGEST_LINE + 1)
-        if not line:
-            return
-        if number > MOST_NOTES:
-            raise _error(name, number, "still more notes", f"at most {MOST_NOTES:,}")
+    for number, line in enumerate(_split_lines(file), start=1):
         try:
+            if number > MOST_NOTES:
+                raise _error(name, number, "still more notes", f"at most {MOST_NOTES:,}")
             note = parse_line(line, name, number)
+            _check_place(note, previous, name, number)
+            if expected_digests is not None and note.digest not in expected_digests:
+                found = f"the note {note.id}, changed or added since it was merged"
+                raise _error(name, number, found, "the notes as merged; merge their bundle again")
         except NoteLinesError as error:
-            if set_aside is None or len(line) > LONGEST_LINE:
+            if set_aside is None:
                 raise
             set_aside += error.faults
-            continue
-        if (note.id, note.digest) <= previous:
-            found = f"the note {note.id} out of its place, or twice"
-            raise _error(name, number, found, "notes in the order of id and digest, each once")
-        previous = (note.id, note.digest)
-        yield note
+            if number > MOST_NOTES:
+                return
+        else:
+            previous = (note.id, note.digest)
+            yield note
+
+
+def _split_lines(file: BinaryIO) -> Iterator[bytes]:
+    """Yield each line with its newline; of a very long one, one byte more than it may have."""
+    while line := file.readline(LONGEST_LINE + 1):
+        yield line
+        while len(line) > LONGEST_LINE and not line.endswith(b"\n"):
+            line = file.readline(LONGEST_LINE + 1)
+
+
+def _check_place(note: Note, previous: tuple[str, str], name: str, number: int) -> None:
+    if (note.id, note.digest) <= previous:
+        found = f"the note {note.id} out of its place, or twice"
+        raise _error(name, number, found, "notes in the order of id and digest, each once")
 
 
 def format_lines(notes: Iterable[Note]) -> Iterator[bytes]:

@@ -3,8 +3,8 @@
 shop.toml       handle, public key, usual instruments
 .pinfolio-key   private key, never shared
 chips/          the shop's own chip files
-notes/          its notes, one file for each revision, and notes/attachments/
-received/       notes from other shops: received/HANDLE/notes.jsonl and attachments/
+notes/          its notes, one file for each revision; notes/signed/ and notes/attachments/
+received/       notes from other shops: received/HANDLE/notes.jsonl, notes.signed, attachments/
 shops.toml      the known shops, written by merging
 """
 
@@ -26,6 +26,7 @@ from ...schema.note import HANDLE_LOOKS, Handle
 from ..system.atomic_write import write_atomically
 from ..system.folder_changes import finish_changes
 from ..system.links import find_link
+from ..system.regular_files import read_regular
 from .signing_key import KEY_BYTES, create_key, derive_public_key
 
 ENVIRONMENT: Final = "PINFOLIO_SHOP"
@@ -77,11 +78,15 @@ class Shop:
         """File of the known shops."""
         return self.folder / "shops.toml"
 
+    def has_private_key(self) -> bool:
+        """Return whether the private key is in the folder; a clone of it has none."""
+        return (self.folder / _KEY_FILE).exists()
+
     def load_private_key(self) -> bytes:
         """Return its private key, 32 bytes; raises ShopError if it is missing or wrong."""
         path = self.folder / _KEY_FILE
         try:
-            key = bytes.fromhex(path.read_text(encoding="ascii"))
+            key = bytes.fromhex(read_regular(path, _MOST_BYTES).decode("ascii"))
         except FileNotFoundError:
             where = "copy it from the folder the shop was made in; it is never shared"
             raise ShopError(f"{path}: the shop's private key is not here; {where}") from None
@@ -178,8 +183,7 @@ def open_shop(folder: Path, *, to_change: bool = False) -> Shop:
         if link := find_link(folder):
             remedy = "links are not followed in a shop's folder; put the file itself there"
             raise ShopError(f"{link}: {remedy}")
-        with path.open("rb") as file:
-            text = file.read(_MOST_BYTES).decode("utf-8-sig")
+        text = read_regular(path, _MOST_BYTES).decode("utf-8-sig")
         if to_change:
             finish_changes(folder)
     except (FileNotFoundError, NotADirectoryError):

@@ -7,12 +7,22 @@ by class.
 
 from __future__ import annotations
 
+import re
 from html import escape
 from typing import Final
 
 from ...schema.text import visible
 
 FONT: Final = "system-ui, sans-serif"
+
+_OWN_START: Final = re.compile(
+    rb'<\?xml version="1\.0" encoding="UTF-8"\?>\n'
+    rb'<svg xmlns="http://www\.w3\.org/2000/svg" class="[a-z-]+" role="(?:img|group)"'
+    rb' viewBox="0 0 \d+ \d+" aria-label="[^"]*" font-family="'
+    + re.escape(FONT.encode())
+    + rb'" width="'
+)
+"""The start of a standalone drawing; other programs write other attributes in another order."""
 
 _NOT_IN_XML: Final = dict.fromkeys((0xFFFE, 0xFFFF), "\ufffd")
 
@@ -49,3 +59,8 @@ def frame_svg(
         f"{paper}{body}</svg>"
     )
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n' if standalone else drawing
+
+
+def is_own_drawing(start: bytes) -> bool:
+    """Return whether a file that begins so is a standalone drawing by ``frame_svg``."""
+    return _OWN_START.match(start) is not None

@@ -78,7 +78,7 @@ _SVG_START_BYTES = 1_000
 def write_picture(path: Path, svg: str) -> None:
     """Write an SVG picture to a file that an option named; ``-`` is standard output.
 
-    Raises BadInput, also when the file holds anything but an SVG picture.
+    Raises BadInput, also when the file holds anything but a picture that this program drew.
     """
     from ...loaders.system.atomic_write import write_atomically
 
@@ -86,16 +86,17 @@ def write_picture(path: Path, svg: str) -> None:
         click.echo(svg, nl=False)
         return
     try:
-        write_atomically(path, svg, is_replaceable=_is_svg)
+        write_atomically(path, svg, is_replaceable=_is_own_picture)
     except OSError as fault:
         raise BadInput(f"{path}: cannot be written ({fault.strerror}); name another file") from None
     click.echo(f"Written: {path}", err=True)
 
 
-def _is_svg(path: Path) -> bool:
+def _is_own_picture(path: Path) -> bool:
+    from ..drawing.svg_frame import is_own_drawing
+
     with path.open("rb") as file:
-        start = file.read(_SVG_START_BYTES)
-    return start.startswith((b"<svg", b"<?xml")) and b"<svg" in start
+        return is_own_drawing(file.read(_SVG_START_BYTES))
 
 
 def open_console() -> Console:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -52,13 +52,20 @@ def load_notes(shop: Shop) -> list[Note]:
     set_aside: list[Fault] = []
     notes = load_all_notes(shop, set_aside)
     report_set_aside(set_aside)
+    if set_aside:
+        click.echo(f"{len(set_aside)} set aside, named above.", err=True)
     return notes
 
 
 def report_set_aside(faults: Iterable[Fault]) -> None:
-    """Name on standard error the notes that were left out."""
+    """Name on standard error the notes that were left out, and their attachments."""
     for fault in faults:
         click.echo(f"Set aside: {fault}", err=True)
+
+
+def count_set_aside(faults: Sequence[Fault]) -> str:
+    """Return the end of a summary that has something set aside, else nothing."""
+    return f"; {len(faults)} set aside" if faults else ""
 
 
 def on_terminal() -> bool:

@@ -20,7 +20,7 @@ import click
 
 from ..command_common import BadInput
 from ..progress import progress_bar
-from ..shop_options import report_set_aside
+from ..shop_options import count_set_aside, report_set_aside
 
 if TYPE_CHECKING:
     from ....loaders.errors import Fault
@@ -82,19 +82,22 @@ def command(
         processes=processes,
     )
     if not keep_going:
-        click.echo(_describe(out, build(rejected=None)))
+        click.echo(_describe(out, *build(rejected=None)))
         return
     listed = rejects or out.with_name(f"{out.name}.rejects.txt")
     try:
         with open_rejects(listed) as left_out:
-            info = build(rejected=left_out)
+            info, set_aside = build(rejected=left_out)
     except OSError as fault:
         raise BadInput(f"{listed}: cannot be written ({fault.strerror})") from None
-    click.echo(f"{_describe(out, info)}; {left_out.chips:,} rejected, listed in {listed}")
+    click.echo(
+        f"{_describe(out, info, set_aside)}; {left_out.chips:,} rejected, listed in {listed}"
+    )
     ctx.exit(1 if left_out.chips else 0)
 
 
-def _build(sources: tuple[Path, ...], out: Path, **options: Any) -> FolioInfo:
+def _build(sources: tuple[Path, ...], out: Path, **options: Any) -> tuple[FolioInfo, list[Fault]]:
+    """Build the folio; return its data and the faults of the notes and files set aside."""
     from ....loaders.errors import InvalidFileError
     from ....loaders.folio.build import build_folio
     from ....schema.text import format_count, visible
@@ -108,13 +111,13 @@ def _build(sources: tuple[Path, ...], out: Path, **options: Any) -> FolioInfo:
         count = format_count(len(refused.faults), "fault")
         raise BadInput(f"{messages}\n{count}, so nothing was written") from None
     report_set_aside(set_aside)
-    return info
+    return info, set_aside
 
 
-def _describe(out: Path, info: FolioInfo) -> str:
+def _describe(out: Path, info: FolioInfo, set_aside: list[Fault]) -> str:
     """Return one line: the folio, counts of its contents, and its digest."""
     from ....schema.text import format_count
 
     counts = f"{format_count(info.chips, 'chip')}, {format_count(info.pins, 'pin')}"
     counts += f", {format_count(info.notes, 'note')}" if info.notes else ""
-    return f"{out}: {counts}, digest {info.digest[:12]}"
+    return f"{out}: {counts}, digest {info.digest[:12]}{count_set_aside(set_aside)}"

@@ -16,7 +16,13 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from ..command_common import AnswerIsNo, json_option, print_json
-from ..shop_options import open_chosen_shop, shop_option, yes_option
+from ..shop_options import (
+    count_set_aside,
+    open_chosen_shop,
+    report_set_aside,
+    shop_option,
+    yes_option,
+)
 from ..tables.shop_tables import print_rows
 
 if TYPE_CHECKING:
@@ -42,6 +48,7 @@ def command(
 
     shop = open_chosen_shop(shop_folder, to_change=True)
     planned = plan_merge(shop, [read_bundle(file) for file in files])
+    report_set_aside(planned.set_aside)
     for why in planned.left_out:
         click.echo(visible(f"Left out: {why}"), err=True)
     if as_json:
@@ -56,7 +63,8 @@ def command(
     if not yes:
         click.confirm("Merge?", abort=True, err=as_json)
     apply_plan(planned, accept_new=accept_new)
-    click.echo("Merged; build the folio again to see it.", err=as_json)
+    count = count_set_aside(planned.set_aside)
+    click.echo(f"Merged{count}; build the folio again to see it.", err=as_json)
 
 
 def plan_document(planned: Plan) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from ..shop_options import (
 )
 
 if TYPE_CHECKING:
+    from ....loaders.shop.shop_folder import Shop
     from ....schema.note import Note
     from ...notes.note_form import Form
 
@@ -116,6 +117,7 @@ def edit_command(
     Earlier revisions are kept, here and in shared bundles. An empty text clears a field: --cure "".
     In a conflict the new revision replaces all sides. An edit of another shop's note is a proposal:
     it counts once that shop takes it. --keep takes a proposal, or your own revision to dismiss all.
+    A note file that you changed or wrote in an editor counts once this command has signed it.
 
     \b
       pinfolio note edit wrvf77 --sets 3 --confidence "several times"
@@ -126,9 +128,12 @@ def edit_command(
     from .. import note_input
 
     shop = open_chosen_shop(shop_folder, to_change=True)
+    changes = _read_form(given)
+    has_signed = _sign_hand_edit(shop, note_id, yes)
+    if has_signed and not (changes or files or detach or keep):
+        return
     kept = find_note(load_notes(shop), note_id)
     before = choose_base_revision(kept, shop.handle, keep)
-    changes = _read_form(given)
     form = fill_form(before) | changes
     known = note_input.find_noted_chip(folio, form["chip"], unlisted=True)
     form = note_input.normalise_form(form, note_input.fields_to_check(form, changes), known)
@@ -245,6 +250,25 @@ def _read_form(given: dict[str, str | None]) -> Form:
         with click.open_file("-", encoding="utf-8", errors="replace") as typed:
             form["text"] = typed.read()
     return form
+
+
+def _sign_hand_edit(shop: Shop, note_id: str, yes: bool) -> bool:
+    """Sign a note file that was changed by hand, if there is one and the change is confirmed."""
+    from ....loaders.shop.hand_edits import find_hand_edit, sign_hand_edit
+    from ....schema.text import visible
+    from ...notes.note_view import RevisionView
+
+    edit = find_hand_edit(shop, note_id)
+    if edit is None:
+        return False
+    click.echo(visible(f"{edit.path}: a file that this shop did not sign"), err=True)
+    if edit.signed is not None:
+        click.echo(visible(f"  Signed    {RevisionView(edit.signed).sentence}"), err=True)
+    click.echo(visible(f"  Now       {RevisionView(edit.written).sentence}"), err=True)
+    if not yes:
+        click.confirm("Sign it as this shop's own words?", abort=True, err=True)
+    _report_kept(edit.revision, sign_hand_edit(shop, edit))
+    return True
 
 
 def _report_kept(note: Note, path: Path) -> None:

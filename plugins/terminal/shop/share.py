@@ -18,6 +18,7 @@ import click
 
 from ..command_common import AnswerIsNo
 from ..shop_options import (
+    count_set_aside,
     open_chosen_shop,
     report_set_aside,
     shop_option,
@@ -64,4 +65,7 @@ def command(
         click.confirm("Share them all the same?", abort=True, err=True)
     write_bundle(shop, notes, out)
     count = len({note.id for note in notes})
-    click.echo(f"{out}: {format_count(count, 'note')}, {format_count(len(notes), 'revision')}")
+    click.echo(
+        f"{out}: {format_count(count, 'note')}, {format_count(len(notes), 'revision')}"
+        + count_set_aside(set_aside)
+    )

@@ -10,6 +10,7 @@ import pytest
 import sqlite_utils
 from PIL import Image
 from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
+from pinfolio.loaders.errors import Fault
 from pinfolio.loaders.folio.build import build_folio, build_from_chips
 from pinfolio.loaders.folio.folio import open_folio
 from pinfolio.loaders.shop.attachment_check import MOST_BYTES
@@ -116,7 +117,7 @@ def test_what_only_an_older_revision_names_is_left_out(shop: Shop, tmp_path: Pat
         (None, "no such file"),
         (DRAWING.data + b"!", "bytes changed since"),
         (b"", "bytes changed since"),
-        (b"x" * (MOST_BYTES + 1), "4,000,001 bytes"),
+        (b"x" * (MOST_BYTES + 1), "a larger file"),
     ],
 )
 def test_a_missing_or_wrong_file_is_one_fault_that_names_it(
@@ -134,6 +135,18 @@ def test_a_missing_or_wrong_file_is_one_fault_that_names_it(
     assert (fault.file, found in fault.found) == (str(path), True)
     assert fault.expected.startswith("the attachment joint.png of note ")
     assert list(tmp_path.glob("*folio.db*")) == []
+
+
+def test_a_build_goes_on_without_a_missing_file_when_it_can_report_it(
+    shop: Shop, tmp_path: Path
+) -> None:
+    lost, kept = keep(shop, "a", DRAWING), keep(shop, "b", CAPTURE)
+    locate_attachment(shop, lost, DRAWING.attachment).unlink()
+    set_aside: list[Fault] = []
+    info = build_folio([shop.folder], tmp_path / "folio.db", set_aside=set_aside)
+    assert (info.notes, [fault.found for fault in set_aside]) == (2, ["no such file or directory"])
+    with open_folio(tmp_path / "folio.db") as folio:
+        assert folio.attachment(kept.attachments[0].sha256) is not None
 
 
 def test_a_picture_that_is_none_is_refused_though_its_digest_fits(

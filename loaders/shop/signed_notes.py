@@ -1,0 +1,148 @@
+"""Sign the notes kept in a shop's folder, so that a change made at rest is noticed.
+
+``notes/signed/ID-DIGEST.signed`` holds an own revision once more, in its one spelling, and on the
+second line the shop's signature over it. ``received/HANDLE/notes.signed`` holds the shop's
+signature over the list of digests received from another shop, and that list.
+
+A folder of version 0.1 has no signatures. Its notes count as they are, and the first change signs
+them all; from then on a note without signature is set aside. That a folder has signatures is also
+remembered on this computer, so that removing them all does not turn it back into an old one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
+
+from platformdirs import user_state_path
+from pydantic import ValidationError
+
+from ...schema.note import Note
+from ..errors import Fault
+from ..system.regular_files import read_regular
+from .note_lines import LONGEST_LINE, MOST_NOTES
+from .shop_folder import Shop
+from .signing_key import is_signed, sign
+
+SIGNED: Final = "signed"
+RECEIVED_LIST: Final = "notes.signed"
+_ENDING: Final = ".signed"
+_NOTE: Final = b"pinfolio note 1\n"
+"""Begins every signed text, so that no signature can serve for another kind of text."""
+_LIST: Final = "pinfolio received notes 1"
+_SIGNATURE_DIGITS: Final = 128
+_MOST_LIST_BYTES: Final = 65 * (MOST_NOTES + 4)  # 64 digits and a newline each
+
+
+def has_signatures(shop: Shop) -> bool:
+    """Return whether the shop's notes are signed, so that an unsigned one cannot be trusted."""
+    return (
+        any((shop.notes / SIGNED).glob(f"*{_ENDING}"))
+        or any(shop.received.glob(f"*/{RECEIVED_LIST}"))
+        or _memory_of(shop).exists()
+    )
+
+
+def remember_signatures(shop: Shop) -> None:
+    """Remember on this computer that the folder has signatures, if it is one that can sign.
+
+    Never raises OSError.
+    """
+    if not shop.has_private_key():
+        return
+    with suppress(OSError):
+        memory = _memory_of(shop)
+        memory.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        memory.touch()
+
+
+def _memory_of(shop: Shop) -> Path:
+    name = hashlib.sha256(f"{shop.folder.resolve()}\n{shop.public_key.hex()}".encode()).hexdigest()
+    return user_state_path("pinfolio", appauthor=False) / "signing-shops" / name
+
+
+def load_signed_notes(shop: Shop, faults: list[Fault]) -> dict[str, Note]:
+    """Return the own revisions whose signature is right, by the stem of their file's name.
+
+    The faults of the others are appended to ``faults``.
+    """
+    notes: dict[str, Note] = {}
+    for path in sorted((shop.notes / SIGNED).glob(f"*{_ENDING}")):
+        note = _read_signed_note(shop, path)
+        if note is None:
+            identity = path.stem.partition("-")[0]
+            expected = (
+                "the revision as the shop signed it;"
+                f" if the note is right, sign it with: pinfolio note edit {identity}"
+            )
+            faults.append(Fault(str(path), 1, 1, "a signature that does not fit", expected))
+        else:
+            notes[path.stem] = note
+    return notes
+
+
+def _read_signed_note(shop: Shop, path: Path) -> Note | None:
+    try:
+        document, signature, end = read_regular(path, LONGEST_LINE + 200).split(b"\n")
+        if end or not is_signed(
+            shop.public_key, bytes.fromhex(signature.decode()), _NOTE + document
+        ):
+            return None
+        note = Note.model_validate_json(document)
+    except (OSError, ValueError, ValidationError):
+        return None
+    fits = note.document().encode() == document and note.shop == shop.handle
+    return note if fits and path.stem == name_revision(note) else None
+
+
+def name_revision(note: Note) -> str:
+    """Return the stem of the names of a revision's files."""
+    return f"{note.id}-{note.digest[:8]}"
+
+
+def stage_signed_notes(shop: Shop, notes_folder: Path, notes: Iterable[Note]) -> None:
+    """Write the signed copy of each revision below ``notes_folder``.
+
+    Raises ShopError when the private key is missing, OSError.
+    """
+    key, folder = shop.load_private_key(), notes_folder / SIGNED
+    folder.mkdir(parents=True, exist_ok=True)
+    for note in notes:
+        document = note.document().encode()
+        signature = sign(key, _NOTE + document).hex().encode()
+        name = f"{name_revision(note)}{_ENDING}"
+        (folder / name).write_bytes(document + b"\n" + signature + b"\n")
+
+
+def load_signed_list(shop: Shop, handle: str) -> frozenset[str] | None:
+    """Return the digests of the revisions received from a shop; None if they were never signed.
+
+    Raises ValueError when the list is not as it was signed, OSError.
+    """
+    path = shop.received / handle / RECEIVED_LIST
+    try:
+        text = read_regular(path, _MOST_LIST_BYTES)
+    except FileNotFoundError:
+        return None
+    signature, signed = text[:_SIGNATURE_DIGITS].decode(), text[_SIGNATURE_DIGITS + 1 :]
+    if not is_signed(shop.public_key, bytes.fromhex(signature), signed):
+        raise ValueError("the signature does not fit")
+    head, sender, *digests = signed.decode().splitlines()
+    if (head, sender) != (_LIST, handle):
+        raise ValueError("the list of another shop")
+    return frozenset(digests)
+
+
+def stage_signed_list(shop: Shop, folder: Path, handle: str, notes: Iterable[Note]) -> None:
+    """Write the signed list of all revisions received from a shop to its ``folder``.
+
+    Raises ShopError when the private key is missing, OSError.
+    """
+    digests = sorted(note.digest for note in notes)
+    text = "\n".join([_LIST, handle, *digests, ""]).encode()
+    folder.mkdir(parents=True, exist_ok=True)
+    signature = sign(shop.load_private_key(), text).hex().encode()
+    (folder / RECEIVED_LIST).write_bytes(signature + b"\n" + text)
