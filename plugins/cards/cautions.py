@@ -10,6 +10,16 @@ GENERAL: Final = (
     "Work on live sets is for people trained for it; local codes and licensed practice go first."
 )
 
+GENERAL_CAUTIONS: Final = (
+    "Many sets have a live chassis: use an isolation transformer, and never earth a scope lead to"
+    " it.",
+    "Tube boards carry hundreds of volts, the anode tens of kilovolts.",
+    "Capacitors stay charged after the plug is out: discharge them through a resistor and measure"
+    " before touching.",
+    GENERAL,
+)
+"""Cautions of any set, common practice."""
+
 # Touching a higher voltage can hurt: 60 V DC, the limit of class ES1 in IEC 62368-1 (from memory).
 _HIGH_V: Final = 60.0
 

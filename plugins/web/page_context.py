@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, TypeVar
 from urllib.parse import quote, unquote
@@ -22,6 +23,7 @@ from ...loaders import Folio, FolioError
 from ...loaders.folio.folio_file import check_folio_file, is_folio_file
 from ...schema.note import Attachment
 from ...schema.text import visible
+from ..cards.cautions import GENERAL_CAUTIONS
 from .folio_database import FolioDatabase
 from .headers import STRICT_POLICY
 
@@ -32,6 +34,10 @@ ANSWER_LIMIT_S: Final = 10
 
 HEADERS: Final = {"content-security-policy": STRICT_POLICY}
 """Headers of every answer of our own."""
+
+LOOK_COOKIE: Final = "pinfolio-look"
+LOOKS: Final = {"": "as the device", "light": "light", "dim": "dim workshop"}
+"""Looks of the pages by name, in words."""
 
 
 def folio_database(datasette: Datasette) -> Database | None:
@@ -76,17 +82,31 @@ async def page(
     database = folio_database(datasette)
     shared = {
         "address": Addresses(datasette),
-        "stylesheet": datasette.urls.static_plugins("pinfolio", "pinfolio.css"),
+        "static": partial(datasette.urls.static_plugins, "pinfolio"),
         "tables": datasette.urls.database(database.name) if database is not None else None,
-        "script": datasette.urls.static_plugins("pinfolio", "find.js"),
         "preview": getattr(datasette, "pinfolio_preview", None),
         "published": getattr(datasette, "pinfolio_published", False),
-        "preview_script": datasette.urls.static_plugins("pinfolio", "preview.js"),
         "typed": context.get("typed", ""),
+        "look": chosen_look(request),
+        "looks": LOOKS,
+        "here": _own_address(request),
+        "general_cautions": GENERAL_CAUTIONS,
     }
     body = await datasette.render_template(template, {**shared, **context}, request=request)
     # The template escapes HTML; characters that reverse or hide text are spelt out here.
     return Response.html(visible(body, keep_lines=True), status=status, headers=HEADERS)
+
+
+def chosen_look(request: Request) -> str:
+    """Return the look kept in this browser's cookie; empty for the device's own."""
+    kept = request.cookies.get(LOOK_COOKIE, "")
+    return kept if kept in LOOKS else ""
+
+
+def _own_address(request: Request) -> str:
+    """Return path and query of the page asked for, without a prefix of the site."""
+    path = quote(request.scope.get("route_path", request.path))
+    return f"{path}?{request.query_string}" if request.query_string else path
 
 
 def respond_json(document: Any, status: int = 200) -> Response:
@@ -119,6 +139,15 @@ class Addresses:
     def parts(self, page: int = 1) -> str:
         """Return the address of a page of the list of parts, counted from 1."""
         return str(self._urls.path("/parts" if page == 1 else f"/parts?page={page}"))
+
+    def hunts(self, symptom: str | None = None) -> str:
+        """Return the address of the choice of a chip to find a fault around."""
+        query = "" if symptom is None else f"?symptom={quote(symptom, safe='')}"
+        return str(self._urls.path(f"/fault-finding{query}"))
+
+    def look(self) -> str:
+        """Return the address that keeps the chosen look."""
+        return str(self._urls.path("/look"))
 
     def notes(self, text: str | None = None) -> str:
         """Return the address of the notes, or of a search in them."""

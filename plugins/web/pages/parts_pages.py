@@ -39,7 +39,6 @@ async def parts(datasette: Datasette, request: Request) -> Response:
         markings=markings,
         at=at,
         pages=pages if len(pages) > 1 else [],
-        narrow_script=datasette.urls.static_plugins("pinfolio", "narrow.js"),
     )
 
 
