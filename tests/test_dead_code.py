@@ -30,7 +30,6 @@ REGISTERED_CLASSES: Final = ("schema/waveforms/kinds/", "plugins/diagnosis/board
 """Classes in these folders are listed by their base class and called by their ``kind``."""
 
 EXCEPTIONS: Final = {
-    "loaders/folio/folio.py: fault_dictionary": "version 0.1 wrote them",
     "plugins/diagnosis/board/drawn_board.py: contradicts": "for users who solve a drawn board",
     "plugins/diagnosis/board/drawn_board.py: solve_board": "for users who solve a drawn board",
     "plugins/diagnosis/board/kinds.py: KIND_NAMES": "the closed list that its test holds complete",
@@ -42,7 +41,6 @@ EXCEPTIONS: Final = {
     "plugins/notebook.py: _repr_html_": "called by Jupyter",
     "plugins/notebook.py: show_chip": "for users of notebooks",
     "plugins/notebook.py: show_pin": "for users of notebooks",
-    "plugins/terminal/folio/build.py: quick": "accepted, as version 0.1 had it",
     "loaders/__init__.py: __getattr__": "called by Python: attributes imported on first use",
     "loaders/chip_files/chip_file.py: chip_to_yaml": "for users who make chip files in Python",
     "loaders/chip_files/yaml_output.py: ignore_aliases": "called by PyYAML",

@@ -27,7 +27,7 @@ from .folio_file import SCHEMA_VERSION, FolioError, build_command
 from .folio_placement import replace_folio
 from .note_rows import make_note_rows, make_proposal_rows, select_newest, select_proposals
 from .preparation import prepare_records
-from .prepared_chip import MakeExtra, PreparedChip, prepare_chip
+from .prepared_chip import PreparedChip, prepare_chip
 from .row_writer import ChipWriter, create_folio, insert_rows, read_script
 
 RejectChip = Callable[[tuple[Fault, ...]], None]
@@ -47,7 +47,6 @@ def build_folio(
     sources: Iterable[Path],
     out: Path,
     progress: Progress | None = None,
-    extra: MakeExtra | None = None,
     *,
     rejected: RejectChip | None = None,
     set_aside: list[Fault] | None = None,
@@ -56,11 +55,11 @@ def build_folio(
 ) -> FolioInfo:
     """Build ``out`` from chip files, JSON Lines, note files, and folders of them or of shops.
 
-    The folio includes the attachments of notes, and the result of ``extra`` for each chip. Chips
-    stream through and are not kept in memory. With ``rejected``, invalid chips are reported to it
-    and left out; without it, nothing is written if any chip is invalid. Notes of a shop, and
-    attachments, that cannot be read are ``set_aside``, as in ``load_all_notes``. ``cache`` is the
-    folder for results of unchanged chip files; ``processes`` is the number of worker processes.
+    The folio includes the attachments of notes. Chips stream through and are not kept in memory.
+    With ``rejected``, invalid chips are reported to it and left out; without it, nothing is written
+    if any chip is invalid. Notes of a shop, and attachments, that cannot be read are ``set_aside``,
+    as in ``load_all_notes``. ``cache`` is the folder for results of unchanged chip files;
+    ``processes`` is the number of worker processes.
 
     Raises ChipFileError or NoteFileError with the faults of all files, FolioError when the folio
     cannot be written; ``out`` then stays as it was.
@@ -69,7 +68,7 @@ def build_folio(
     if not inputs.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
     total = count_records(inputs.chip_files) if progress is not None else 0
-    chips = prepare_records(read_records(inputs.chip_files), extra, cache, processes)
+    chips = prepare_records(read_records(inputs.chip_files), cache, processes)
     valid_chips = _require_valid(_report_progress(chips, progress, total), rejected)
     return _build(valid_chips, inputs.notes, inputs.attachments, out, set_aside)
 
@@ -80,13 +79,12 @@ def build_from_chips(
     progress: Progress | None = None,
     notes: Iterable[Note] = (),
     attachments: Mapping[str, Path] | None = None,
-    extra: MakeExtra | None = None,
 ) -> FolioInfo:
     """Build ``out`` from models; otherwise as ``build_folio``.
 
     ``attachments`` gives the path of each attachment of the notes by its stored name.
     """
-    prepared = (prepare_chip(chip, chip.document(), chip.part, 0, extra) for chip in chips)
+    prepared = (prepare_chip(chip, chip.document(), chip.part) for chip in chips)
     valid_chips = _require_valid(_report_progress(prepared, progress, 0), None)
     return _build(valid_chips, notes, attachments or {}, out)
 

@@ -19,7 +19,7 @@ from typing import Final
 
 from ..chip_files.chip_stream import Record
 from .folio_file import SCHEMA_VERSION
-from .prepared_chip import MakeExtra, PreparedChip, from_bytes, to_bytes
+from .prepared_chip import PreparedChip, from_bytes, to_bytes
 
 _NAME: Final = "chip-files.db"
 _MOST_BYTES: Final = 500_000_000
@@ -37,14 +37,14 @@ CREATE TABLE IF NOT EXISTS chip_file (
 
 
 @contextmanager
-def open_chip_cache(folder: Path | None, make_extra: MakeExtra | None) -> Iterator[ChipCache]:
+def open_chip_cache(folder: Path | None) -> Iterator[ChipCache]:
     """Yield the cache in ``folder``, created if missing; without a folder it stays empty."""
     connection = None if folder is None else _open(folder)
     if connection is None:
-        yield ChipCache(None, make_extra)
+        yield ChipCache(None)
         return
     with closing(connection):
-        cache = ChipCache(connection, make_extra)
+        cache = ChipCache(connection)
         try:
             yield cache
         finally:
@@ -54,9 +54,9 @@ def open_chip_cache(folder: Path | None, make_extra: MakeExtra | None) -> Iterat
 class ChipCache:
     """Prepared chips by the content of their chip files."""
 
-    def __init__(self, connection: sqlite3.Connection | None, make_extra: MakeExtra | None) -> None:
+    def __init__(self, connection: sqlite3.Connection | None) -> None:
         self._connection = connection
-        self._stamp = _stamp(make_extra) if connection is not None else b""
+        self._stamp = _stamp() if connection is not None else b""
         self._new_rows: list[tuple[bytes, bytes, int]] = []
         self._used_keys: list[bytes] = []
         self._now = int(time.time())
@@ -173,11 +173,9 @@ def _used_bytes(connection: sqlite3.Connection) -> int:
     return int((pages - free_pages) * page_bytes)
 
 
-def _stamp(make_extra: MakeExtra | None) -> bytes:
+def _stamp() -> bytes:
     """Return a digest of everything besides the chip file that can change the result."""
     states = [version("pinfolio"), str(SCHEMA_VERSION)]
-    if make_extra is not None:
-        states.append(f"{make_extra.__module__}.{getattr(make_extra, '__qualname__', make_extra)}")
     package = Path(__file__).parents[2]
     for folder in ("schema", "loaders", "plugins"):
         for file in sorted((package / folder).rglob("*.*")):

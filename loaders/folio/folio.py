@@ -154,11 +154,6 @@ class Folio(MarkingSearch, WordSearch):
             values_of.setdefault(name, []).append((value, count))
         return values_of
 
-    def fault_dictionary(self, part: str) -> bytes | None:
-        """Return the fault dictionary stored for a part number; None if there is none."""
-        rows = self._rows("SELECT bytes FROM fault_dictionary WHERE chip = ?", part)
-        return rows[0][0] if rows else None
-
     def notes(
         self, part: str, places: Sequence[str] | None = None, limit: int | None = None
     ) -> list[Note]:

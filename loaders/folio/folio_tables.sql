@@ -274,13 +274,6 @@ CREATE TABLE proposal (
   document TEXT NOT NULL CHECK (json_valid(document))
 ) STRICT;
 
--- What a chip reads with every failure of the parts around it, worked out once; see
--- plugins/faultfinding/dictionary_bytes.py. A chip without a row is worked out when asked.
-CREATE TABLE fault_dictionary (
-  chip TEXT NOT NULL PRIMARY KEY REFERENCES chip (part),
-  bytes BLOB NOT NULL
-) STRICT;
-
 -- Captures and pictures that the notes name by their SHA-256, each once.
 CREATE TABLE attachment (
   sha256 TEXT NOT NULL PRIMARY KEY CHECK (length(sha256) = 64),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import Final
@@ -12,7 +11,7 @@ from ..chip_files.chip_stream import InvalidRecord, Record
 from ..system.parallel import WorkersLostError, default_processes, map_in_order
 from .chip_cache import ChipCache, open_chip_cache
 from .folio_file import FolioError
-from .prepared_chip import MakeExtra, PreparedChip, prepare
+from .prepared_chip import PreparedChip, prepare
 
 # Worker processes take as long to start as a hundred chip files, or four hundred lines of JSON,
 # take to validate: some eight milliseconds for a file of forty pins, two for a line.
@@ -26,7 +25,6 @@ Outcome = PreparedChip | InvalidRecord
 
 def prepare_records(
     records: Iterable[Record | InvalidRecord],
-    make_extra: MakeExtra | None = None,
     cache: Path | None = None,
     processes: int | None = None,
 ) -> Iterator[Outcome]:
@@ -34,9 +32,9 @@ def prepare_records(
 
     Raises FolioError when a worker process is killed.
     """
-    with open_chip_cache(cache, make_extra) as known_chips:
+    with open_chip_cache(cache) as known_chips:
         looked_up = (_look_up(record, known_chips) for record in records)
-        for record, outcome in _map(partial(_finish, make_extra), looked_up, processes):
+        for record, outcome in _map(looked_up, processes):
             if isinstance(record, Record) and isinstance(outcome, PreparedChip) and not record.line:
                 known_chips.remember(record, outcome)
             yield outcome
@@ -53,13 +51,11 @@ def _is_finished(item: LookedUp) -> bool:
     return not isinstance(item, Record)
 
 
-def _finish(make_extra: MakeExtra | None, item: LookedUp) -> Outcome:
-    return prepare(item, make_extra) if isinstance(item, Record) else item
+def _finish(item: LookedUp) -> Outcome:
+    return prepare(item) if isinstance(item, Record) else item
 
 
-def _map(
-    work: partial[Outcome], items: Iterator[LookedUp], processes: int | None
-) -> Iterator[tuple[LookedUp, Outcome]]:
+def _map(items: Iterator[LookedUp], processes: int | None) -> Iterator[tuple[LookedUp, Outcome]]:
     """Work in this process until enough items wait for worker processes to pay off."""
     if processes is None:
         processes = default_processes()
@@ -70,19 +66,19 @@ def _map(
         if isinstance(item, Record):
             weight += _LINE_WEIGHT if item.line else _FILE_WEIGHT
         if weight >= _ENOUGH and processes > 1:
-            yield from _map_in_workers(work, chain(waiting, items), processes)
+            yield from _map_in_workers(chain(waiting, items), processes)
             return
         if not weight or processes == 1 or len(waiting) >= _MOST_HELD:
-            yield from map_in_order(work, waiting, 1)
+            yield from map_in_order(_finish, waiting, 1)
             waiting, weight = [], 0
-    yield from map_in_order(work, waiting, 1)
+    yield from map_in_order(_finish, waiting, 1)
 
 
 def _map_in_workers(
-    work: partial[Outcome], items: Iterator[LookedUp], processes: int
+    items: Iterator[LookedUp], processes: int
 ) -> Iterator[tuple[LookedUp, Outcome]]:
     try:
-        yield from map_in_order(work, items, processes, _is_finished)
+        yield from map_in_order(_finish, items, processes, _is_finished)
     except WorkersLostError as error:
         message = f"{error}, or use a single process: pinfolio build --processes 1"
         raise FolioError(message) from None

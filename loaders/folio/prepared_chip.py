@@ -10,7 +10,6 @@ import base64
 import hashlib
 import json
 import zlib
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,9 +18,6 @@ from ..chip_files.chip_stream import InvalidRecord, Record
 from ..errors import ChipFileError, Fault
 from .chip_rows import Values, make_chip_rows
 from .packed_document import pack_document
-
-MakeExtra = Callable[[Chip], bytes | None]
-"""Computes the fault dictionary of a chip, which is stored beside it; None stores nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +32,6 @@ class PreparedChip:
     """SHA-256 of the document."""
     document: bytes
     """The document, packed."""
-    extra: bytes | None
     rows: dict[str, list[Values]]
 
     @property
@@ -60,17 +55,17 @@ class PreparedChip:
         return bool(self.rows["chip"][0][5])
 
 
-def prepare(record: Record, make_extra: MakeExtra | None = None) -> PreparedChip | InvalidRecord:
+def prepare(record: Record) -> PreparedChip | InvalidRecord:
     """Read, validate and prepare the chip in ``record``."""
     try:
         chip, document = record.read_chip()
     except ChipFileError as error:
         return InvalidRecord(error.faults)
-    return prepare_chip(chip, document, record.file, record.line, make_extra)
+    return prepare_chip(chip, document, record.file, record.line)
 
 
 def prepare_chip(
-    chip: Chip, document: str, file: str, line: int = 0, make_extra: MakeExtra | None = None
+    chip: Chip, document: str, file: str, line: int = 0
 ) -> PreparedChip | InvalidRecord:
     """Prepare a chip; ``document`` is ``chip.document()``."""
     try:
@@ -78,22 +73,20 @@ def prepare_chip(
     except UnicodeEncodeError as error:  # JSON can escape half of a surrogate pair
         found = f"part {chip.part} with half a character ({error.reason})"
         return InvalidRecord((Fault(file, max(1, line), 1, found, "text that UTF-8 can write"),))
-    extra = make_extra(chip) if make_extra is not None else None
     digest = hashlib.sha256(encoded).digest()
-    return PreparedChip(file, line, digest, pack_document(encoded), extra, make_chip_rows(chip))
+    return PreparedChip(file, line, digest, pack_document(encoded), make_chip_rows(chip))
 
 
 def to_bytes(prepared: PreparedChip) -> bytes:
     """Return a prepared chip, without its file, for the cache; zlib's checksum detects damage."""
-    extra = None if prepared.extra is None else _to_text(prepared.extra)
-    fields = [_to_text(prepared.digest), _to_text(prepared.document), extra, prepared.rows]
+    fields = [_to_text(prepared.digest), _to_text(prepared.document), prepared.rows]
     return zlib.compress(json.dumps(fields, separators=(",", ":")).encode(), 1)
 
 
 def from_bytes(data: bytes, file: str) -> PreparedChip:
     """Return the chip stored by ``to_bytes``, as if read from ``file``; raises ValueError."""
     try:
-        digest, document, extra, rows = json.loads(zlib.decompress(data))
+        digest, document, rows = json.loads(zlib.decompress(data))
     except zlib.error as error:
         raise ValueError(str(error)) from None
     return PreparedChip(
@@ -101,7 +94,6 @@ def from_bytes(data: bytes, file: str) -> PreparedChip:
         0,
         base64.b64decode(digest),
         base64.b64decode(document),
-        None if extra is None else base64.b64decode(extra),
         {table: [_to_tuple(row) for row in table_rows] for table, table_rows in rows.items()},
     )
 

@@ -14,17 +14,14 @@ from .prepared_chip import PreparedChip
 _PINS_AT_ONCE: Final = 2_000
 _PAGE_BYTES: Final = 8192  # large pages waste less space after each document
 _CHIP_TABLES: Final = tuple(COLUMNS)
-_BYTES: Final = {
-    "chip_document": ("chip", "zlib"),
-    "fault_dictionary": ("chip", "bytes"),
-}
+_DOCUMENTS: Final = {"chip_document": ("chip", "zlib")}
 _VALUES: Final = {
     "condition": ("id", "name", "means"),
     "level": ("id", "typ_v", "min_v", "max_v", "stated"),
     "signal": ("id", "kind", "vpp_v", "frequency_hz", "mean_v"),
     "resistance": ("id", "red_on_pin_ohm", "black_on_pin_ohm"),
 }
-_TABLES: Final = COLUMNS | _BYTES | _VALUES
+_TABLES: Final = COLUMNS | _DOCUMENTS | _VALUES
 
 
 def create_folio(path: Path) -> sqlite3.Connection:
@@ -161,5 +158,3 @@ def _gather(rows: dict[str, list[Any]], prepared: PreparedChip, numbers: _Number
         rows[table] += chip_rows
     numbers.pin, numbers.block = pin + len(own["pin"]), block + len(own["block"])
     rows["chip_document"].append((prepared.part, prepared.document))
-    if prepared.extra is not None:
-        rows["fault_dictionary"].append((prepared.part, prepared.extra))

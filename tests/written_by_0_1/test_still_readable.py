@@ -143,7 +143,7 @@ def folio(pinfolio: Pinfolio, written: Path, tmp_path_factory: pytest.TempPathFa
         *sorted((written / "chip_files").glob("*.*")),
         *sorted((written / "shops").iterdir()),
     ]
-    assert pinfolio("build", "--quick", *sources, "-o", out).status == 0
+    assert pinfolio("build", *sources, "-o", out).status == 0
     return out
 
 

@@ -46,11 +46,6 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="File that lists the chips left out by --keep-going.  [default: beside the folio]",
 )
-@click.option(
-    "--quick",
-    is_flag=True,
-    hidden=True,
-)
 @click.option("--afresh", is_flag=True, help="Also read chip files again that have not changed.")
 @click.option(
     "--processes",
@@ -65,7 +60,6 @@ def command(
     out: Path,
     keep_going: bool,
     rejects: Path | None,
-    quick: bool,
     afresh: bool,
     processes: int | None,
 ) -> None:

@@ -65,18 +65,6 @@ def test_progress_is_told_after_each_chip(tmp_path: Path, invented_chip: ChipMak
     assert told == [(1, 2, "AB12"), (2, 2, "QZ5710")]
 
 
-def test_what_is_worked_out_of_a_chip_is_kept_beside_it(
-    tmp_path: Path, invented_chip: ChipMaker
-) -> None:
-    """And nothing for a chip of which nothing is."""
-    out = tmp_path / "folio.db"
-    chips = [invented_chip("AB12"), invented_chip("QZ5710")]
-    build_from_chips(chips, out, extra=lambda chip: b"volts" if chip.part == "AB12" else None)
-    with open_folio(out) as folio:
-        assert folio.fault_dictionary("AB12") == b"volts"
-        assert folio.fault_dictionary("QZ5710") is None
-
-
 def test_chips_are_taken_one_by_one(tmp_path: Path, invented_chip: ChipMaker) -> None:
     """What was stored is let go before the next is made, so that a large folio fits in memory."""
     events: list[str] = []
@@ -159,7 +147,7 @@ def test_tables_are_strict_and_hold_together(folio_path: Path) -> None:
     tables = [
         table for table in db.tables if "_fts" not in table.name and table.name[:7] != "sqlite_"
     ]
-    assert len(tables) == 26
+    assert len(tables) == 25
     assert all(table.strict for table in tables)
     alone = {"chip", "folio", "attachment", "proposal", "word", "facet"}
     alone |= {"condition", "level", "signal", "resistance"}

@@ -17,7 +17,6 @@ from pinfolio.loaders.folio import chip_cache
 from pinfolio.loaders.folio import prepared_chip as prepared
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.loaders.folio.chip_rows import COLUMNS
-from pinfolio.loaders.folio.folio import open_folio
 from pinfolio.schema import Chip
 
 ChipMaker = Callable[..., Chip]
@@ -62,7 +61,7 @@ def test_an_unchanged_file_is_not_read_again(
 
 def test_the_folio_is_the_same_to_the_last_row(chips: Path, tmp_path: Path) -> None:
     for name in ("a.db", "b.db"):
-        build_folio([chips], tmp_path / name, cache=tmp_path / "cache", extra=_part)
+        build_folio([chips], tmp_path / name, cache=tmp_path / "cache")
     first, second = (rows(tmp_path / name) for name in ("a.db", "b.db"))
     assert first == second
     assert len(first["pin_expectation"]) > 1
@@ -79,27 +78,8 @@ def rows(folio: Path) -> dict[str, list[object]]:
             "signal",
             "resistance",
             "chip_document",
-            "fault_dictionary",
         )
     }
-
-
-def _part(chip: Chip) -> bytes:
-    return chip.part.encode()
-
-
-def _none(chip: Chip) -> None:
-    return None
-
-
-def test_what_is_worked_out_of_a_chip_is_kept_with_it(
-    chips: Path, tmp_path: Path, read: list[str]
-) -> None:
-    for extra, expected in ((_part, b"AB12"), (_none, None), (_part, b"AB12")):
-        build_folio([chips], tmp_path / "a.db", cache=tmp_path / "cache", extra=extra)
-        with open_folio(tmp_path / "a.db") as folio:
-            assert folio.fault_dictionary("AB12") == expected
-    assert len(read) == 4  # twice two: once for each of the two works
 
 
 def test_another_version_reads_everything_again(
@@ -186,6 +166,6 @@ def test_what_was_not_used_for_longest_goes_first(
 
 def test_what_the_cache_gives_back_is_what_went_in(chips: Path) -> None:
     record = Record("x.yaml", (chips / "AB12.yaml").read_bytes())
-    made = prepared.prepare(record, _part)
+    made = prepared.prepare(record)
     assert isinstance(made, prepared.PreparedChip)
     assert prepared.from_bytes(prepared.to_bytes(made), "x.yaml") == made

@@ -63,9 +63,7 @@ def test_the_list_of_rejects_replaces_no_chip(run: Run, tmp_path: Path) -> None:
     bad.write_text(CHIP)
     shutil.copy(chip_files()[0], bad.parent)
     good.write_text(CHIP)
-    refused = run(
-        "build", bad.parent, "-o", tmp_path / "f.db", "--quick", "--keep-going", "--rejects", good
-    )
+    refused = run("build", bad.parent, "-o", tmp_path / "f.db", "--keep-going", "--rejects", good)
     assert refused.exit_code == 2
     assert good.read_text() == CHIP
     listed = tmp_path / "rejects.txt"
@@ -75,7 +73,6 @@ def test_the_list_of_rejects_replaces_no_chip(run: Run, tmp_path: Path) -> None:
             bad.parent,
             "-o",
             tmp_path / "f.db",
-            "--quick",
             "--keep-going",
             "--rejects",
             listed,
