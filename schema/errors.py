@@ -11,7 +11,8 @@
     │   ├── NotSettled                     plugins/diagnosis/answers/job_note.py
     │   ├── NoExpectation                  plugins/readings/checks.py
     │   ├── NoSuchNote                     plugins/notes/revisions.py
-    │   └── NotRevisable                   plugins/notes/revisions.py
+    │   ├── NotRevisable                   plugins/notes/revisions.py
+    │   └── UnknownRule                    plugins/contributing/rule_book.py
     ├── Unusable (ValueError)           2  the input cannot be understood
     │   ├── QuantityError                  schema/quantities/errors.py
     │   ├── BadReading                     schema/reading.py

@@ -13,7 +13,7 @@ from typing import Any, Final, Literal
 from ...schema import Chip, Pin, parse_quantity
 from ...schema.chips.expectation import ASSUMED_DC_PERCENT
 from ..cards.chip_sheet import build_chip_sheet
-from .difference import Difference
+from .difference import Difference, Weight
 from .pin_differences import can_be_compared, compare_pins
 from .same_function import compare_functions
 
@@ -76,6 +76,10 @@ class Comparison:
     def cautions(self) -> tuple[str, ...]:
         """Cautions for work on the set."""
         return build_chip_sheet(self.fitted).cautions
+
+    def select_differences(self, weight: Weight) -> list[Difference]:
+        """Return the differences of one weight, in order."""
+        return [difference for difference in self.differences if difference.weight == weight]
 
     def document(self) -> dict[str, Any]:
         """Return the comparison as plain data."""

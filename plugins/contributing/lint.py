@@ -52,7 +52,7 @@ class Note:
         return find_rule(self.rule).blocks
 
     def document(self) -> dict[str, Any]:
-        """Return the note as plain data, with the reason of its rule."""
+        """Return the note as plain data, with title, reason and fix of its rule."""
         return {
             "kind": "fault" if self.blocks else "advice",
             "rule": self.rule,
@@ -60,7 +60,9 @@ class Note:
             "column": self.column,
             "found": self.found,
             "expected": self.expected,
+            "title": find_rule(self.rule).title,
             "why": find_rule(self.rule).why,
+            "fix": find_rule(self.rule).fix,
             "write": self.write,
             "safe": self.fix is not None,
         }
@@ -85,6 +87,28 @@ class Linted:
         return {"file": self.file, "part": self.part, "completeness": figure, "findings": notes}
 
 
+@dataclass(frozen=True)
+class LintReport:
+    """The notes on all files that were looked at."""
+
+    files: tuple[Linted, ...]
+
+    @property
+    def faults(self) -> int:
+        """Number of notes that keep a chip out of a folio."""
+        return sum(note.blocks for linted in self.files for note in linted.notes)
+
+    @property
+    def advice(self) -> int:
+        """Number of notes that are only advice."""
+        return sum(len(linted.notes) for linted in self.files) - self.faults
+
+    def document(self) -> dict[str, Any]:
+        """Return the notes on every file, and their numbers, as plain data."""
+        files = [linted.document() for linted in self.files]
+        return {"files": files, "faults": self.faults, "advice": self.advice}
+
+
 def lint_file(path: Path) -> Linted:
     """Return the notes on one file by itself."""
     name = str(path)
@@ -106,9 +130,10 @@ def lint_file(path: Path) -> Linted:
 
 def lint_files(
     paths: Sequence[Path], progress: Progress | None = None, processes: int | None = None
-) -> list[Linted]:
+) -> LintReport:
     """Return the notes on all files, with the advice that comes from comparing them."""
-    return _compare_symbols(list(for_each_file(lint_file, paths, progress, processes)))
+    files = list(for_each_file(lint_file, paths, progress, processes))
+    return LintReport(tuple(_compare_symbols(files)))
 
 
 def fix_file(path: Path) -> int:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ...schema.instruments import KnownInstruments
@@ -21,3 +22,12 @@ def load_instruments() -> KnownInstruments:
         return load_known_instruments()
     except InstrumentsFileError:
         return BUILT_IN
+
+
+def describe_instruments(known: KnownInstruments, file: Path) -> dict[str, Any]:
+    """Return the instruments to choose from as plain data, with the shop's ``file`` for its own."""
+    lists = {
+        sort: [instrument.model_dump(mode="json") for instrument in instruments.values()]
+        for sort, instruments in vars(known).items()
+    }
+    return {"file": str(file), "there": file.is_file(), **lists}

@@ -13,10 +13,11 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from ...loaders.shop.shop_folder import Shop
 from ...schema import Chip
 from ...schema.chips.lookup import UnknownPin, find_condition, find_pin
 from ...schema.errors import Unusable
-from ...schema.note import NOTE_KINDS, Note, Readings
+from ...schema.note import NEEDS, NOTE_KINDS, Note, Readings
 from ...schema.reading import BadReading, read_reading
 from ..readings.reading_syntax import split_fields
 
@@ -27,12 +28,14 @@ READING_FIELDS: Final = {
     "dc": "dc", "vpp": "vpp", "freq": "frequency", "ohms": "resistance", "seen": "seen",
 }  # fmt: skip
 INSTRUMENTS: Final = ("meter", "probe", "scope")
+_BY_METER: Final = ("dc", "ohms")
+_BY_SCOPE: Final = ("vpp", "freq", "seen")
 _TEXT_FIELDS: Final = (
     *("kind", "author", "date", "confidence", "chip", "at", "chassis", "sets", "condition"),
     *(*INSTRUMENTS, "symptom", "part", "failure", "cure", "text"),
 )
 _MOST_FIELDS: Final = 40
-_PAGE_EXAMPLE: Final = "a pin's page, such as http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"
+_PAGE_EXAMPLE: Final = "it looks like http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"
 
 
 class BadForm(Unusable):
@@ -74,6 +77,33 @@ def build_note(form: Mapping[str, str], **fields: Any) -> Note:
     except ValidationError as refused:
         errors = refused.errors(include_url=False)
         raise BadForm("\n".join(_describe_error(error) for error in errors)) from None
+
+
+def is_complete(form: Form) -> bool:
+    """Return whether a form has every field that its kind of note needs."""
+    given = {name for name, text in form.items() if text}
+    if given.intersection(READING_FIELDS):
+        given.add("readings")
+    return "kind" in given and given.issuperset(NEEDS[form["kind"]])
+
+
+def list_fields_to_check(form: Form, changes: Form) -> set[str]:
+    """Return the fields to check after changes; on another chip also place and condition."""
+    bound_to_chip = {"at", "condition"} & form.keys() if "chip" in changes else set()
+    return changes.keys() | bound_to_chip
+
+
+def choose_usual_instruments(shop: Shop, form: Form, has_files: bool) -> Form:
+    """Return the shop's usual instruments, limited to those that take such readings."""
+    by_meter = any(form.get(name) for name in _BY_METER)
+    by_scope = has_files or any(form.get(name) for name in _BY_SCOPE)
+    is_used = {"meter": by_meter, "probe": by_scope, "scope": by_scope}
+    return {name: usual for name in INSTRUMENTS if is_used[name] and (usual := getattr(shop, name))}
+
+
+def sign_form(shop: Shop) -> Form:
+    """Return the fields that sign a note: the author of this shop and today's date."""
+    return {"author": shop.author or shop.handle, "date": date.today().isoformat()}
 
 
 def _describe_error(error: ErrorDetails) -> str:
@@ -137,11 +167,11 @@ def parse_address(address: str) -> Form:
         split = urlsplit(address.strip())
         query = dict(parse_qsl(split.query, max_num_fields=_MOST_FIELDS))
     except ValueError:
-        raise BadForm(f"found the address {address!r}, expected {_PAGE_EXAMPLE}") from None
+        raise BadForm(f"{address!r} is not the address of a pin's page; {_PAGE_EXAMPLE}") from None
     path = split.path.removesuffix("/check.json").removesuffix(".json")
     *_, chip_page, part, pin = ["", "", "", *path.split("/")]
     if chip_page != "chip" or not part or not pin or pin == "fault-finding":
-        raise BadForm(f"found the address {address!r}, expected {_PAGE_EXAMPLE}")
+        raise BadForm(f"{address!r} is not the address of a pin's page; {_PAGE_EXAMPLE}")
     names = (*READING_FIELDS, "condition", *INSTRUMENTS)
     fields = {name: query[name] for name in names if name in query}
     return {"chip": unquote(part), "at": unquote(pin), **fields}
@@ -176,7 +206,7 @@ def _complete_kind(text: str) -> str:
     """Return the kind of note that a text begins, such as ``fault``. Raises BadForm."""
     kinds = [kind for kind in NOTE_KINDS if kind.startswith(text.strip().casefold())]
     if len(kinds) != 1:
-        raise BadForm(f"kind: found {text!r}, expected one of {', '.join(NOTE_KINDS)}")
+        raise BadForm(f"{text!r} is not a kind of note; choose one of {', '.join(NOTE_KINDS)}")
     return kinds[0]
 
 
@@ -184,7 +214,7 @@ def _check_after(text: str) -> None:
     """Raise BadReading unless the text is readings such as ``dc=3.1V vpp=1Vpp``."""
     place, written = split_fields(text)
     if place or not read_reading(written):
-        raise BadReading(f"after: found {text!r}, expected readings such as 'dc=3.1V vpp=1Vpp'")
+        raise BadReading(f"after: {text!r} holds no readings; write them as 'dc=3.1V vpp=1Vpp'")
 
 
 def _check_date(text: str) -> None:
@@ -192,11 +222,11 @@ def _check_date(text: str) -> None:
     try:
         date.fromisoformat(text)
     except ValueError:
-        raise BadForm(f"date: found {text!r}, expected a day such as 2026-11-25") from None
+        raise BadForm(f"date: {text!r} is not a day; write it as 2026-11-25") from None
 
 
 def _parse_set_count(text: str) -> int:
     """Return a number of sets, 1 to 999,999. Raises BadForm."""
     if not (text.isascii() and text.isdecimal() and 0 < len(text) < 7 and int(text)):
-        raise BadForm(f"sets: found {text!r}, expected a whole number such as 3")
+        raise BadForm(f"sets: {text!r} is not a number of sets; write a whole number such as 3")
     return int(text)

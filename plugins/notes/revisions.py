@@ -75,7 +75,9 @@ def collect_notes(revisions: Iterable[Note]) -> list[StoredNote]:
 def find_note(revisions: Iterable[Note], name: str) -> StoredNote:
     """Return the note with this id, or the only one whose id begins so. Raises NoSuchNote."""
     if len(name) < _SHORTEST:
-        raise NoSuchNote(f"found {name!r}, expected at least {_SHORTEST} letters of a note's id")
+        raise NoSuchNote(
+            f"{name!r} is too short for a note's id; give at least {_SHORTEST} letters"
+        )
     matches = [note for note in collect_notes(revisions) if note.revisions[0].id.startswith(name)]
     if len(matches) == 1:
         return matches[0]

@@ -12,6 +12,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from dataclasses import replace
 from typing import Final
 
 from ...loaders.errors import Fault, InvalidFileError
@@ -29,8 +30,10 @@ class ReadingsError(InvalidFileError):
     """The errors of a readings file, each with its line."""
 
 
-def read_table(data: bytes, name: str) -> list[PinReading]:
+def read_table(data: bytes, name: str, condition: str | None = None) -> list[PinReading]:
     """Return the readings in the bytes of a file, which errors call ``name``.
+
+    ``condition`` is the state of the set for the lines that give none.
 
     Raises ReadingsError with every error of the text.
     """
@@ -47,7 +50,8 @@ def read_table(data: bytes, name: str) -> list[PinReading]:
     )
     if errors:
         raise ReadingsError(tuple(errors))
-    return [reading for reading in readings if reading is not None]
+    found = [reading for reading in readings if reading is not None]
+    return [each if each.condition else replace(each, condition=condition) for each in found]
 
 
 def _decode_text(data: bytes, name: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ...loaders.folio.chip_search import PinRow
+from ...loaders.folio.chip_search import MARKING_SCORE, PinRow
 from ...loaders.folio.word_search import Shared
 from .marking_lookup import MarkingMatch
 
@@ -61,6 +61,18 @@ class SearchAnswer:
 
     def __bool__(self) -> bool:
         return bool(self.groups)
+
+    @property
+    def is_exact(self) -> bool:
+        """Whether every match is a chip that bears the marking exactly."""
+        return self.groups == ("chips",) and all(
+            match.score >= MARKING_SCORE for match in self.chips
+        )
+
+    @property
+    def is_guess(self) -> bool:
+        """Whether the marking is damaged, so that each chip has a probability."""
+        return any(match.probability is not None for match in self.chips)
 
     @property
     def groups(self) -> tuple[str, ...]:

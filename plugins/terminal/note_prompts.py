@@ -64,14 +64,6 @@ def ask_place(chip: Chip | None) -> str:
     return _ask(label, "", True, lambda text: normalise_field("at", text, chip))
 
 
-def is_complete(form: Form) -> bool:
-    """Return whether a form has every field that its kind of note needs."""
-    given = {name for name, text in form.items() if text} | (
-        {"readings"} if any(form.get(name) for name in READING_FIELDS) else set()
-    )
-    return "kind" in given and given.issuperset(NEEDS[form["kind"]])
-
-
 def ask_rest(form: Form, chip: Chip | None, again: bool = False) -> Form:
     """Return the form after prompting for the fields of its kind that it lacks.
 

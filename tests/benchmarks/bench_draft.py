@@ -80,7 +80,7 @@ def test_lint_of_drafts_with_two_processes(
     )
     rate = len(files) / two_s
     report("lint of drafts with two processes", two_s, one_s, files_per_second=rate, **load())
-    looked = lint_files(files[:9], processes=2)
+    looked = lint_files(files[:9], processes=2).files
     assert [linted.part for linted in looked] == [table.stem for table in tables[:9]]
 
 

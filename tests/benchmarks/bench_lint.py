@@ -22,6 +22,6 @@ def test_lint_with_two_processes(
     two_s = seconds(lambda: lint_files(paths, processes=2))
     one_s = seconds(lambda: lint_files(paths, processes=1))
     report("lint with two processes", two_s, one_s, files_per_second=len(paths) / two_s)
-    assert [linted.part for linted in lint_files(paths[:9], processes=2)] == [
-        linted.part for linted in lint_files(paths[:9], processes=1)
+    assert [linted.part for linted in lint_files(paths[:9], processes=2).files] == [
+        linted.part for linted in lint_files(paths[:9], processes=1).files
     ]

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import difflib
 import json
 import re
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
 FOLDER: Final = Path(__file__).parent
 SIGNIFICANT_DIGITS: Final = 5
+_MOST_LINES: Final = 40
+_ADVICE: Final = (
+    "the output has changed; if that is meant, renew the file and review the diff:"
+    " pytest tests/golden --renew; git diff tests/golden"
+)
 _ROW_OF_NUMBERS: Final = re.compile(r"\[\s*(-?\d[^\[\]{}\"]*?)\s*\]")
 
 
@@ -34,4 +41,6 @@ def compare(name: str, text: str, renew: bool) -> None:
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text(text, encoding="utf-8")
     assert file.is_file(), f"{name} is missing; write it with: pytest tests/golden --renew"
-    assert text == file.read_text(encoding="utf-8")
+    golden = file.read_text(encoding="utf-8")
+    changes = difflib.unified_diff(golden.splitlines(), text.splitlines(), name, "printed now")
+    assert text == golden, "\n".join([_ADVICE, *islice(changes, _MOST_LINES)])

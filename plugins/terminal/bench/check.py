@@ -22,11 +22,11 @@ from ..command_common import AnswerIsNo, folio_option, json_option, open_chosen_
 from ..instrument_choice import choose_or_default, counter_option, instrument_options
 
 if TYPE_CHECKING:
-    from ....schema import Chip
+    from ....loaders.captures.text_capture import Capture
+    from ....schema import Chip, Pin
     from ....schema.instruments import Instruments
     from ....schema.note import Note
     from ....schema.reading import Reading
-    from ...readings.checks import PinChecks, PinReading
     from ...readings.verdict import PinVerdict
 
 
@@ -90,7 +90,8 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
-    from ...readings.checks import check_pin, check_pins
+    from ....schema.chips.lookup import find_pin
+    from ...readings.checks import check_pin
     from ...search.marking_lookup import find_chip
 
     written = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
@@ -100,32 +101,25 @@ def command(
         instruments = choose_or_default(meter, probe, scope, counter)
         chip = find_chip(opened, part)
         good = opened.notes(chip.part) if expect == "observed" else None
-        if readings is not None:
-            checked = check_pins(chip, _read_file(readings, condition), instruments, good)
-            _answer_many(checked, as_json)
-            right = checked.is_right
-        else:
-            from ....schema.chips.lookup import find_pin
-
-            assert pin is not None  # checked above
-            if capture is not None:
-                one = _check_capture(
-                    chip, pin, capture, channel, written, instruments, condition, svg, good
-                )
-                _answer_one(one, as_json)
-                raise SystemExit(0 if one.is_right else AnswerIsNo.exit_code)
-            found = find_pin(chip, pin)
-            one = check_pin(chip, found, _read_options(written), instruments, condition, good)
-            _answer_one(one, as_json)
-            right = one.is_right
-    if not right:
-        raise SystemExit(AnswerIsNo.exit_code)
+    if readings is not None:
+        is_right = _check_file(chip, readings, condition, instruments, good, as_json)
+        raise SystemExit(0 if is_right else AnswerIsNo.exit_code)
+    found = find_pin(chip, str(pin))
+    if capture is not None:
+        samples = _read_capture(capture, channel)
+        judged = _check_capture(
+            chip, found, samples, channel, written, instruments, condition, svg, good
+        )
+    else:
+        judged = check_pin(chip, found, _read_options(written), instruments, condition, good)
+    _answer(judged, as_json)
+    raise SystemExit(0 if judged.is_right else AnswerIsNo.exit_code)
 
 
 def _check_capture(
     chip: Chip,
-    name: str,
-    path: Path,
+    pin: Pin,
+    samples: Capture,
     channel: int,
     written: dict[str, str | None],
     instruments: Instruments,
@@ -134,16 +128,10 @@ def _check_capture(
     good: list[Note] | None,
 ) -> PinVerdict:
     """Return the verdict on a capture; draw it if ``svg`` names a file."""
-    from ....loaders.captures.text_capture import read_capture
-    from ....schema.chips.lookup import find_pin
     from ....schema.reading import read_reading
     from ...readings.capture_check import check_capture
     from ..command_common import write_picture
 
-    samples = read_capture(path.read_bytes(), str(path))
-    if channel > len(samples.channels):
-        raise click.UsageError(f"{path} has one channel; leave --channel away.")
-    pin = find_pin(chip, name)
     reading = read_reading(written)
     found = check_capture(chip, pin, samples, reading, instruments, condition, channel - 1, good)
     if svg is not None:
@@ -163,28 +151,42 @@ def _read_options(written: dict[str, str | None]) -> Reading:
     return reading
 
 
-def _read_file(path: Path, condition: str | None) -> list[PinReading]:
-    from dataclasses import replace
+def _read_capture(path: Path, channel: int) -> Capture:
+    from ....loaders.captures.text_capture import read_capture
 
+    samples = read_capture(path.read_bytes(), str(path))
+    if channel > len(samples.channels):
+        raise click.UsageError(f"{path} has one channel; leave --channel away.")
+    return samples
+
+
+def _check_file(
+    chip: Chip,
+    path: Path,
+    condition: str | None,
+    instruments: Instruments,
+    good: list[Note] | None,
+    as_json: bool,
+) -> bool:
+    """Print the verdicts on the readings of a file; return whether all are as expected."""
+    from ...readings.checks import check_pins
     from ...readings.reading_list import read_table
 
-    found = read_table(path.read_bytes(), str(path))
-    return [one if one.condition else replace(one, condition=condition) for one in found]
-
-
-def _answer_one(judged: PinVerdict, as_json: bool) -> None:
-    if as_json:
-        print_json(judged.document())
-    else:
-        from ..tables.reading_tables import print_judged
-
-        print_judged(judged)
-
-
-def _answer_many(checked: PinChecks, as_json: bool) -> None:
+    readings = read_table(path.read_bytes(), str(path), condition)
+    checked = check_pins(chip, readings, instruments, good)
     if as_json:
         print_json(checked.document())
     else:
         from ..tables.reading_tables import print_checked
 
         print_checked(checked)
+    return checked.is_right
+
+
+def _answer(judged: PinVerdict, as_json: bool) -> None:
+    if as_json:
+        print_json(judged.document())
+    else:
+        from ..tables.reading_tables import print_judged
+
+        print_judged(judged)

@@ -176,14 +176,14 @@ def _in_file(readings: Path | None) -> list[PinReading]:
 def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:
     """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
     from ...diagnosis.answers.job_note import note_of_job
-    from ..note_input import sign
+    from ...notes.note_form import sign_form
 
     if not cure and on_terminal():
         cure = click.prompt("What cured it", err=True)
     if not cure:
         raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
     shop = open_chosen_shop(shop_folder, to_change=True)
-    note = note_of_job(job, cure, sign(shop), shop.handle)
+    note = note_of_job(job, cure, sign_form(shop), shop.handle)
     path = keep_note(shop, note, (), yes)
     click.echo(f"{note.id}: kept in {path}", err=True)
 

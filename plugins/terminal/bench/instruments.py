@@ -10,7 +10,7 @@ without one, it shows where to put the file and an example.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,7 +19,7 @@ import click
 from ..command_common import BadInput, json_option, open_console, print_json
 
 if TYPE_CHECKING:
-    from ....schema.instruments import KnownInstruments, Scope
+    from ....schema.instruments.models import Counter, Meter, Probe, Scope
 
 
 @click.command(help=__doc__)
@@ -42,63 +42,43 @@ def command(path: Path | None, as_json: bool) -> None:
         raise BadInput(f"{path}: no such file; without --file your own is checked")
     known = load_known_instruments(where)
     if as_json:
-        lists = {
-            sort: [one.model_dump(mode="json") for one in named.values()]
-            for sort, named in vars(known).items()
-        }
-        print_json({"file": str(where), "there": where.is_file(), **lists})
+        from ...instruments.known_instruments import describe_instruments
+
+        print_json(describe_instruments(known, where))
         return
-    for title, rows in _tables(known):
-        _print(title, rows)
+    _print("Meters", map(_describe_meter, known.meters.values()))
+    _print("Probes", map(_describe_probe, known.probes.values()))
+    _print("Oscilloscopes", map(_describe_scope, known.scopes.values()))
+    _print("Counters", map(_describe_counter, known.counters.values()))
     if where.is_file():
         click.echo(f"Your own are in {where}; the file has no faults.")
     else:
         click.echo(f"Your own can be described in {where}. For example:\n\n{EXAMPLE}")
 
 
-def _tables(known: KnownInstruments) -> Iterator[tuple[str, Iterable[tuple[str, ...]]]]:
-    yield (
-        "Meters",
-        [
-            (
-                m.name,
-                m.describes,
-                str(m.input_resistance or f"{m.ohms_per_volt} per volt"),
-                f"{m.dc_percent}"
-                + (f" + {m.dc_counts} counts" if m.input_resistance else " of full scale"),
-            )
-            for m in known.meters.values()
-        ],
-    )
-    yield (
-        "Probes",
-        [
-            (
-                p.name,
-                p.describes,
-                f"{p.resistance}, {p.capacitance}",
-                f"{p.bandwidth}, {p.rating} peak",
-            )
-            for p in known.probes.values()
-        ],
-    )
-    yield (
-        "Oscilloscopes",
-        [
-            (s.name, s.describes, f"{s.bandwidth}, {s.rating} peak", _sampling(s))
-            for s in known.scopes.values()
-        ],
-    )
-    yield (
-        "Counters",
-        [(c.name, c.describes, str(c.timebase_percent)) for c in known.counters.values()],
-    )
+def _describe_meter(meter: Meter) -> tuple[str, ...]:
+    if meter.input_resistance is not None:
+        accuracy = f"{meter.dc_percent} + {meter.dc_counts} counts"
+        return meter.name, meter.describes, str(meter.input_resistance), accuracy
+    accuracy = f"{meter.dc_percent} of full scale"
+    return meter.name, meter.describes, f"{meter.ohms_per_volt} per volt", accuracy
 
 
-def _sampling(scope: Scope) -> str:
-    if scope.sort == "analogue":
-        return "analogue"
-    return f"{scope.bits} bits, {scope.sample_rate} sampling, {scope.record_length} samples"
+def _describe_probe(probe: Probe) -> tuple[str, ...]:
+    load = f"{probe.resistance}, {probe.capacitance}"
+    return probe.name, probe.describes, load, f"{probe.bandwidth}, {probe.rating} peak"
+
+
+def _describe_scope(scope: Scope) -> tuple[str, ...]:
+    sampling = "analogue"
+    if scope.sort == "digitising":
+        samples = f"{scope.record_length} samples"
+        sampling = f"{scope.bits} bits, {scope.sample_rate} sampling, {samples}"
+    return scope.name, scope.describes, f"{scope.bandwidth}, {scope.rating} peak", sampling
+
+
+def _describe_counter(counter: Counter) -> tuple[str, ...]:
+    return counter.name, counter.describes, str(counter.timebase_percent)
 
 
 def _print(title: str, rows: Iterable[tuple[str, ...]]) -> None:

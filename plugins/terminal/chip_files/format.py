@@ -23,11 +23,12 @@ from ..command_common import AnswerIsNo, BadInput
 def command(paths: tuple[Path, ...], check: bool) -> None:
     from ....loaders.errors import ChipFileError
     from ....schema.text import format_count, visible
+    from ...contributing.formatting import format_file
 
     files, changed, faults = find_files(paths), 0, []
     for path in files:
         try:
-            if change_file(path, lambda path: _format_file(path, check)):
+            if change_file(path, lambda path: format_file(path, only_check=check)):
                 changed += 1
                 print_lines([f"{path}: {'would change' if check else 'formatted'}"])
         except ChipFileError as refused:
@@ -38,18 +39,3 @@ def command(paths: tuple[Path, ...], check: bool) -> None:
     print_lines([f"{format_count(len(files), 'file')}: {changed} {outcome}"])
     if check and changed:
         raise AnswerIsNo("not all files are in canonical form; mend it with: pinfolio format PATH")
-
-
-def _format_file(path: Path, check: bool) -> bool:
-    """Return whether the file was not canonical; rewrite it, unless it is only checked."""
-    from ....loaders.chip_files.canonical_text import format_chip_file
-    from ....loaders.chip_files.chip_file import read_chip_bytes
-    from ....loaders.system.atomic_write import write_atomically
-
-    data = read_chip_bytes(path)
-    text = format_chip_file(data, str(path))
-    if text.encode() == data:
-        return False
-    if not check:
-        write_atomically(path, text)
-    return True

@@ -1,8 +1,8 @@
 """Report faults in chip files, and advice.
 
 PATH is a chip file or a folder of them. A fault keeps a chip out of a folio and makes the exit
-status 1; advice does not. Each is listed with its line, its rule, the reason and the remedy;
-`pinfolio rules` explains every rule.
+status 1; advice does not. Each is listed with its line; each rule with its reason and the way to
+mend it. `pinfolio rules` explains every rule.
 
 \b
   pinfolio lint chips/
@@ -45,20 +45,16 @@ def command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: str) 
     files = find_files(paths)
     fixed = sum(change_file(path, fix_file) for path in files) if fix else 0
     with progress_bar("Looking") as progress:
-        looked = lint_files(files, progress)
-    faults = sum(note.blocks for linted in looked for note in linted.notes)
-    advice = sum(len(linted.notes) for linted in looked) - faults
+        report = lint_files(files, progress)
     if shape == "json":
-        documents = [linted.document() for linted in looked]
-        print_json({"files": documents, "faults": faults, "advice": advice, "fixed": fixed})
+        print_json({**report.document(), "fixed": fixed})
     else:
-        print_lines(line for linted in looked for line in _describe_file(linted))
+        print_lines(line for linted in report.files for line in _describe_file(linted))
         if fixed:
             print_lines([f"{fixed} fixed"])
-        files_looked_at = format_count(len(looked), "file")
-        total = f"{files_looked_at}: {format_count(faults, 'fault')}, {advice} advice"
-        print_lines([total])
-    ctx.exit(1 if faults else 0)
+        faults = format_count(report.faults, "fault")
+        print_lines([f"{format_count(len(files), 'file')}: {faults}, {report.advice} advice"])
+    ctx.exit(1 if report.faults else 0)
 
 
 def _describe_file(linted: Linted) -> Iterator[str]:
@@ -67,7 +63,7 @@ def _describe_file(linted: Linted) -> Iterator[str]:
 
     rule = ""
     for note in linted.notes:
-        yield from _describe_note(linted.file, note, say_why=note.rule != rule)
+        yield from _describe_note(linted.file, note, explain=note.rule != rule)
         rule = note.rule
     if linted.completeness is not None:
         figure = linted.completeness
@@ -77,12 +73,16 @@ def _describe_file(linted: Linted) -> Iterator[str]:
             yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {missing}"
 
 
-def _describe_note(file: str, note: Note, *, say_why: bool) -> Iterator[str]:
+def _describe_note(file: str, note: Note, *, explain: bool) -> Iterator[str]:
+    """Yield the lines about one note; ``explain`` adds title, reason and fix of its rule."""
     from ....schema.rules import find_rule
 
     sort = "fault" if note.blocks else "advice"
     yield f"{file}:{note.line}:{note.column}: {sort} {note.rule}: {note.message}"
-    if say_why:
-        yield f"    why: {find_rule(note.rule).why}"
+    if explain:
+        rule = find_rule(note.rule)
+        yield f"    rule: {rule.title}"
+        yield f"    why: {rule.why}"
+        yield f"    fix: {rule.fix}"
     if note.write:
         yield f"    write: {note.write}"

@@ -11,7 +11,7 @@ nothing; the order of the files does not matter, and merging a bundle twice chan
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -45,6 +45,7 @@ def command(
     from ....loaders.shop.bundle_reading import read_bundle
     from ....loaders.shop.merging import apply_plan, describe_unknown_senders, plan_merge
     from ....schema.text import visible
+    from ...notes.note_documents import describe_plan
 
     shop = open_chosen_shop(shop_folder, to_change=True)
     planned = plan_merge(shop, [read_bundle(file) for file in files])
@@ -52,7 +53,7 @@ def command(
     for why in planned.left_out:
         click.echo(visible(f"Left out: {why}"), err=True)
     if as_json:
-        print_json(plan_document(planned))
+        print_json(describe_plan(planned))
     else:
         _print_plan(planned)
     if planned.unknown and not accept_new:
@@ -65,26 +66,6 @@ def command(
     apply_plan(planned, accept_new=accept_new)
     count = count_set_aside(planned.set_aside)
     click.echo(f"Merged{count}; build the folio again to see it.", err=as_json)
-
-
-def plan_document(planned: Plan) -> dict[str, Any]:
-    """Return a merge plan as plain data: counts of each change, new senders, every note."""
-    return {
-        "counts": planned.counts(),
-        "unknown": {handle: one.fingerprint for handle, one in planned.unknown.items()},
-        "notes": [
-            {
-                "what": one.what,
-                **one.note.model_dump(mode="json", exclude_defaults=True),
-                **(
-                    {"before": one.before.model_dump(mode="json", exclude_defaults=True)}
-                    if one.before is not None
-                    else {}
-                ),
-            }
-            for one in planned.coming
-        ],
-    }
 
 
 def _print_plan(planned: Plan) -> None:

@@ -7,7 +7,7 @@ catalogue, or a remark, on one pin, node, block or part of a chip. No personal d
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -66,7 +66,8 @@ def add_command(
       pinfolio note add --from "http://127.0.0.1:8001/chip/TQZ5752/13?dc=3.1V&condition=no+signal"
     """
     from ....loaders.shop.note_files import draw_note_id
-    from ...notes.note_form import build_note, parse_address
+    from ...notes.attached_files import list_attachments, prepare_files
+    from ...notes.note_form import build_note, choose_usual_instruments, parse_address, sign_form
     from .. import note_input
 
     shop = open_chosen_shop(shop_folder, to_change=True)
@@ -75,15 +76,12 @@ def add_command(
     form, known = note_input.ask_place_of_note(form, folio, unlisted)
     form = note_input.normalise_form(form, set(form), known)
     form = note_input.ask_missing(form, known)
-    attached = note_input.prepare_files(files, captions)
-    form = note_input.usual_instruments(shop, form, bool(files)) | note_input.sign(shop) | form
-    fields: dict[str, Any] = {
-        "id": draw_note_id(),
-        "shop": shop.handle,
-        "attachments": note_input.name_attachments(attached),
-    }
-    note = build_note(form, **fields)
-    path = keep_note(shop, note, [one.data for one in attached], yes)
+    attached = prepare_files(files, captions)
+    form = choose_usual_instruments(shop, form, bool(files)) | sign_form(shop) | form
+    note = build_note(
+        form, id=draw_note_id(), shop=shop.handle, attachments=list_attachments(attached)
+    )
+    path = keep_note(shop, note, [file.data for file in attached], yes)
     _report_kept(note, path)
 
 
@@ -123,7 +121,9 @@ def edit_command(
       pinfolio note edit wrvf77 --sets 3 --confidence "several times"
       pinfolio note edit lnvdrl --keep 13038db3
     """
-    from ...notes.note_form import build_note, fill_form
+    from ...notes.attached_files import list_attachments, load_kept_attachments, prepare_files
+    from ...notes.note_edit import build_edit
+    from ...notes.note_form import fill_form, list_fields_to_check
     from ...notes.revisions import choose_base_revision, find_note
     from .. import note_input
 
@@ -132,33 +132,21 @@ def edit_command(
     has_signed = _sign_hand_edit(shop, note_id, yes)
     if has_signed and not (changes or files or detach or keep):
         return
-    kept = find_note(load_notes(shop), note_id)
-    before = choose_base_revision(kept, shop.handle, keep)
+    stored = find_note(load_notes(shop), note_id)
+    before = choose_base_revision(stored, shop.handle, keep)
     form = fill_form(before) | changes
     known = note_input.find_noted_chip(folio, form["chip"], unlisted=True)
-    form = note_input.normalise_form(form, note_input.fields_to_check(form, changes), known)
+    form = note_input.normalise_form(form, list_fields_to_check(form, changes), known)
     if not (changes or files or detach or keep) and on_terminal():
         form = note_input.ask_again(form, known)
-    attached = note_input.remaining_attachments(shop, before, detach)
-    attached += note_input.prepare_files(files, captions)
-    same = form == fill_form(before) and note_input.name_attachments(attached) == before.attachments
-    if same and len(kept.heads) == 1 and not (keep and kept.proposals):
-        raise AnswerIsNo("Nothing is changed: give the new value, such as --sets 3.")
-    own = {name: changes[name] for name in ("author", "date") if name in changes}
-    fields: dict[str, Any] = {
-        "id": before.id,
-        "shop": shop.handle,
-        "attachments": note_input.name_attachments(attached),
-    }
-    note = build_note(
-        form | note_input.sign(shop) | own,
-        **fields,
-        follows=kept.list_followed(shop.handle, is_choice=bool(keep)),
+    attached = load_kept_attachments(shop, before, detach) + prepare_files(files, captions)
+    note = build_edit(
+        stored, before, form, list_attachments(attached), shop, changes, is_choice=bool(keep)
     )
-    path = keep_note(shop, note, [one.data for one in attached], yes)
+    path = keep_note(shop, note, [file.data for file in attached], yes)
     _report_kept(note, path)
-    if not kept.is_by(shop.handle):
-        author_shop = kept.heads[0].shop
+    if not stored.is_by(shop.handle):
+        author_shop = stored.heads[0].shop
         click.echo(f"A proposal to {author_shop}: the note changes when they take it.", err=True)
 
 
@@ -172,13 +160,13 @@ def withdraw_command(note_id: str, yes: bool, shop_folder: Path | None) -> None:
     The withdrawal travels with the next bundle to every shop that merges it, and is permanent.
     """
     from ....schema.text import visible
+    from ...notes.note_documents import summarise_note
+    from ...notes.note_form import sign_form
     from ...notes.revisions import build_withdrawal, find_note
-    from .. import note_input
-    from ..tables.note_tables import summarise_note
 
     shop = open_chosen_shop(shop_folder, to_change=True)
     kept = find_note(load_notes(shop), note_id)
-    signature = note_input.sign(shop)
+    signature = sign_form(shop)
     note = build_withdrawal(kept, shop.handle, signature["author"], signature["date"])
     if not yes:
         click.echo(visible(f"{note.chip} {note.at}: {summarise_note(kept)}"), err=True)
@@ -211,9 +199,10 @@ def list_command(
       pinfolio note list TQZ5752 17
       pinfolio note list --conflicts
     """
+    from ...notes.note_documents import view_note
     from ...notes.note_form import normalise_field
     from ...notes.revisions import collect_notes, filter_notes
-    from ..tables.note_tables import print_notes, view_note
+    from ..tables.note_tables import print_notes
 
     shop = open_chosen_shop(shop_folder)
     full_kind = normalise_field("kind", kind, None) if kind else None
@@ -232,13 +221,14 @@ def list_command(
 @shop_option
 def show_command(note_id: str, as_json: bool, shop_folder: Path | None) -> None:
     """Show a note in full; in a conflict, every side. ID may be abbreviated."""
+    from ...notes.note_documents import describe_note
     from ...notes.revisions import find_note
-    from ..tables.note_tables import note_document, print_note
+    from ..tables.note_tables import print_note
 
     shop = open_chosen_shop(shop_folder)
     kept = find_note(load_notes(shop), note_id)
     if as_json:
-        print_json(note_document(kept))
+        print_json(describe_note(kept))
     else:
         print_note(kept, shop)
 

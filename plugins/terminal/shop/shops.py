@@ -36,12 +36,9 @@ def command(context: click.Context, as_json: bool, shop_folder: Path | None) -> 
         return
     known = load_known_shops(open_chosen_shop(shop_folder))
     if as_json:
-        print_json(
-            [
-                {"shop": handle, "state": one.state, "fingerprint": one.fingerprint}
-                for handle, one in known.items()
-            ]
-        )
+        from ...notes.note_documents import describe_known_shops
+
+        print_json(describe_known_shops(known))
         return
     rows = [(handle, one.state, one.fingerprint) for handle, one in known.items()]
     print_rows(("Shop", "State", "Key reads"), rows)

@@ -20,7 +20,7 @@ def print_comparison(made: Comparison) -> None:
     console = open_console()
     console.print(visible(made.sentence), style="bold")
     for weight, heading in WEIGHTS.items():
-        found = [difference for difference in made.differences if difference.weight == weight]
+        found = made.select_differences(weight)
         if found:
             console.print()
             console.print(heading, style="bold")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from ....loaders.folio.chip_search import MARKING_SCORE, ChipRow
+from ....loaders.folio.chip_search import ChipRow
 from ....schema.text import visible
 from ...search.answer import SearchAnswer
 from ...search.marking_lookup import MarkingMatch
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def print_answer(found: SearchAnswer) -> None:
     """Print an answer: a line for each exact marking, else a table for each group."""
-    if found.groups == ("chips",) and all(match.score >= MARKING_SCORE for match in found.chips):
+    if found.is_exact:
         for match in found.chips:
             click.echo(_describe_exact(match))
         return
@@ -37,53 +37,53 @@ def print_answer(found: SearchAnswer) -> None:
 def _describe_exact(match: MarkingMatch) -> str:
     """Return the line about a chip that bears the marking exactly."""
     chip = match.chip
-    return visible(f"{chip.part} ({match.match}): {chip.kind}, {chip.package}, {_maker(chip)}")
+    return visible(f"{chip.part} ({match.match}): {chip.kind}, {chip.package}, {_name_maker(chip)}")
 
 
-def _maker(chip: ChipRow) -> str:
+def _name_maker(chip: ChipRow) -> str:
     return f"{chip.maker} (invented)" if chip.invented else chip.maker
 
 
-def _chips(found: SearchAnswer) -> Iterator[Sequence[str]]:
-    guessed = any(match.probability is not None for match in found.chips)
+def _list_chips(found: SearchAnswer) -> Iterator[Sequence[str]]:
+    guessed = found.is_guess
     yield ("Part", "Maker", "Kind", "Package", *(["Likely"] if guessed else []), "Why")
     for match in found.chips:
         chip = match.chip
         likely = [match.probability_words] if guessed else []
-        yield (chip.part, _maker(chip), chip.kind, chip.package, *likely, match.match)
+        yield (chip.part, _name_maker(chip), chip.kind, chip.package, *likely, match.match)
 
 
-def _pins(found: SearchAnswer) -> Iterator[Sequence[str]]:
+def _list_pins(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Part", "Pin", "Symbol", "Function", "Why")
     for match in found.pins:
         pin = match.pin
         yield (pin.part, str(pin.number), pin.symbol, pin.function, match.match)
 
 
-def _functions(found: SearchAnswer) -> Iterator[Sequence[str]]:
+def _list_functions(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("What pins do", "On")
     for match in found.functions:
         yield (match.shared.text, str(match.shared))
 
 
-def _blocks(found: SearchAnswer) -> Iterator[Sequence[str]]:
+def _list_blocks(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Stage", "In")
     for match in found.blocks:
         yield (match.shared.text, str(match.shared))
 
 
-def _notes(found: SearchAnswer) -> Iterator[Sequence[str]]:
+def _list_notes(found: SearchAnswer) -> Iterator[Sequence[str]]:
     yield ("Noted on", "At", "Says")
     for match in found.notes:
         yield (match.note.chip, match.note.at, match.sentence)
 
 
 _ROWS_OF: Final = {
-    "chips": _chips,
-    "pins": _pins,
-    "functions": _functions,
-    "blocks": _blocks,
-    "notes": _notes,
+    "chips": _list_chips,
+    "pins": _list_pins,
+    "functions": _list_functions,
+    "blocks": _list_blocks,
+    "notes": _list_notes,
 }
 
 

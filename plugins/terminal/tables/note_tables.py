@@ -1,9 +1,9 @@
-"""Notes as tables, and one note as plain data."""
+"""Notes as tables."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Final
+from typing import Final
 
 import click
 from rich.box import SIMPLE_HEAD
@@ -12,28 +12,13 @@ from rich.table import Column, Table
 from ....loaders.shop.note_files import locate_attachment
 from ....loaders.shop.shop_folder import Shop
 from ....schema.text import visible
-from ...notes.note_view import NoteView, RevisionView
+from ...notes.note_documents import summarise_note, view_note
+from ...notes.note_view import RevisionView
 from ...notes.revisions import StoredNote
 from ..command_common import open_console
 
 SHORT_ID: Final = 6
 SHORT_DIGEST: Final = 8
-
-
-def view_note(kept: StoredNote) -> NoteView:
-    """Return a note by its newest revisions, with the proposals to it."""
-    return NoteView(tuple(map(RevisionView, kept.heads)), tuple(map(RevisionView, kept.proposals)))
-
-
-def note_document(kept: StoredNote) -> dict[str, Any]:
-    """Return a note as plain data: its newest revisions in full, all revisions in short."""
-    revisions = sorted(kept.revisions, key=lambda note: (note.date, note.digest))
-    history = [
-        {"digest": note.digest, "follows": list(note.follows), "shop": note.shop,
-         "author": note.author, "date": note.date, "withdrawn": note.withdrawn}
-        for note in revisions
-    ]  # fmt: skip
-    return {**view_note(kept).document(), "withdrawn": kept.is_withdrawn, "revisions": history}
 
 
 def print_notes(notes: Iterable[StoredNote]) -> None:
@@ -47,16 +32,6 @@ def print_notes(notes: Iterable[StoredNote]) -> None:
         cells = (note.id[:SHORT_ID], note.chip, note.at, summarise_note(kept), note.date)
         table.add_row(*map(visible, cells))
     open_console().print(table)
-
-
-def summarise_note(kept: StoredNote) -> str:
-    """Return a note in one line."""
-    shown = view_note(kept)
-    state = "In conflict. " if shown.in_conflict else ""
-    if shown.proposals:
-        shops = ", ".join(proposal.note.shop for proposal in shown.proposals)
-        state += f"Changes proposed by {shops}. "
-    return state + shown.revisions[0].sentence
 
 
 def print_note(kept: StoredNote, shop: Shop) -> None:

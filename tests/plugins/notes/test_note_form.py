@@ -43,7 +43,7 @@ class TestForms:
          f"{PAGE}?" + "&".join(f"a{n}=1" for n in range(100))],
     )  # fmt: skip
     def test_other_addresses_are_refused(self, address: str) -> None:
-        with pytest.raises(BadForm, match="expected a pin's page"):
+        with pytest.raises(BadForm, match="is not the address of a pin's page; it looks like http"):
             parse_address(address)
 
     @given(st.text(max_size=60))

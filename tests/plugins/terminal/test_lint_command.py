@@ -54,9 +54,12 @@ class TestLint:
         spoil(chip, ("kind: jungle", "kind: jungel"))
         answered = run("lint", chip)
         assert answered.exit_code == 1
-        first, why, write, *_ = answered.output.splitlines()
+        first, title, why, fix, write, *_ = answered.output.splitlines()
+        rule = find_rule("word-unknown")
         assert first.startswith(f"{chip}:3:7: fault word-unknown: found 'jungel', expected one of")
-        assert why == f"    why: {find_rule('word-unknown').why}"
+        assert title == f"    rule: {rule.title}"
+        assert why == f"    why: {rule.why}"
+        assert fix == f"    fix: {rule.fix}"
         assert write == "    write: jungle"
 
     def test_advice_alone_ends_with_0(self, chip: Path) -> None:
@@ -74,7 +77,9 @@ class TestLint:
         assert finding["kind"] == "fault"
         assert finding["rule"] == "dc-possible"
         assert finding["found"] == "DC of 44 V is outside 0 V to the supply's 8.4 V"
+        assert finding["title"] == find_rule("dc-possible").title
         assert finding["why"] == find_rule("dc-possible").why
+        assert finding["fix"] == find_rule("dc-possible").fix
         assert finding["safe"] is False
 
     def test_all_files_of_a_folder_are_looked_at(self, chip: Path) -> None:
@@ -154,7 +159,7 @@ class TestManyFiles:
         monkeypatch.setattr(file_batches, "MANY", 2)
         told: list[tuple[int, int]] = []
         assert lint_files(chip_files(), lambda done, of, what: told.append((done, of))) == alone
-        assert told == [(n, len(alone)) for n in range(1, len(alone) + 1)]
+        assert told == [(n, len(alone.files)) for n in range(1, len(alone.files) + 1)]
 
     def test_a_symbol_that_the_others_agree_against(self, tmp_path: Path) -> None:
         symbols = {"QZ1000": "CVBS IN", "QZ1001": "CVBS-IN2", "QZ1002": "CVB5"}
@@ -165,7 +170,9 @@ class TestManyFiles:
             function = functions.get(part, "composite video input")
             spoil(path, ("QZ1000", part), ("symbol: IN", f"symbol: {symbol}"),
                   ("composite video input", function))  # fmt: skip
-        notes = [note for file in lint_files(sorted(tmp_path.iterdir())) for note in file.notes]
+        notes = [
+            note for file in lint_files(sorted(tmp_path.iterdir())).files for note in file.notes
+        ]
         assert [note.rule for note in notes] == ["symbol-unusual"]
         assert notes[0].found == "symbol CVB5 is unusual for 'input of the composite video'"
         assert notes[0].write == "CVBS IN"
@@ -173,14 +180,14 @@ class TestManyFiles:
     def test_one_part_in_two_files_is_one_chip(self, chip: Path) -> None:
         other = EXAMPLE_CHIP.replace("symbol: IN", "symbol: CVBS")
         chip.with_name("again.yaml").write_text(other, encoding="utf-8")
-        assert not any(file.notes for file in lint_files(sorted(chip.parent.iterdir())))
+        assert not any(file.notes for file in lint_files(sorted(chip.parent.iterdir())).files)
 
     def test_two_chips_are_not_enough_to_call_a_symbol_unusual(self, tmp_path: Path) -> None:
         for part, symbol in {"QZ1000": "CVBS", "QZ1001": "VIDEO"}.items():
             path = tmp_path / f"{part}.yaml"
             path.write_text(EXAMPLE_CHIP, encoding="utf-8")
             spoil(path, ("QZ1000", part), ("symbol: IN", f"symbol: {symbol}"))
-        assert not any(file.notes for file in lint_files(sorted(tmp_path.iterdir())))
+        assert not any(file.notes for file in lint_files(sorted(tmp_path.iterdir())).files)
 
 
 class TestCompleteness:
@@ -212,7 +219,7 @@ class TestRules:
         for rule in RULE_BOOK:
             assert f"\n{rule.name} (" in f"\n{printed}"
             assert rule.bad.splitlines()[0] in printed
-            assert rule.why in printed
+            assert f"  {rule.title}\n  why: {rule.why}\n  fix: {rule.fix}\n" in printed
 
     def test_one_rule_by_name_and_as_json(self) -> None:
         (rule,) = json.loads(run("rules", "blank", "--format", "json").output)

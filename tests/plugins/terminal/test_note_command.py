@@ -109,7 +109,11 @@ class TestAdding:
             ([], 2, "the note has no chip; give one, such as TQZ5752"),
             (["TQZ5752"], 2, "the note has no place; give one, such as 17 or C712"),
             (["TQZ5752", "13"], 2, "a note needs a kind; choose one of known-good reading"),
-            (["TQZ5752", "13", "--kind", "gossip"], 2, "expected one of known-good reading"),
+            (
+                ["TQZ5752", "13", "--kind", "gossip"],
+                2,
+                "'gossip' is not a kind of note; choose",
+            ),
             (
                 ["TQZ5752", "13", "--kind", FAULT],
                 2,
@@ -122,12 +126,20 @@ class TestAdding:
             (["TQZ5752", "13", "--dc", "3.1"], 2, "dc: found '3.1', expected a voltage in V"),
             (["TQZ5752", "13", "--dc", "3 V to 4 V"], 2, "expected one figure as it was read"),
             (["TQZ5752", "13", "--seen", "blue smoke"], 2, "expected one of unstable"),
-            (["TQZ5752", "13", "--sets", "many"], 2, "sets: found 'many', expected a whole"),
-            (["TQZ5752", "13", "--date", "yesterday"], 2, "expected a day such as 2026-11-25"),
-            (["TQZ5752", "13", "--after", "all well"], 2, "expected readings such as"),
+            (["TQZ5752", "13", "--sets", "many"], 2, "sets: 'many' is not a number of sets"),
+            (
+                ["TQZ5752", "13", "--date", "yesterday"],
+                2,
+                "date: 'yesterday' is not a day",
+            ),
+            (["TQZ5752", "13", "--after", "all well"], 2, "after: 'all well' holds no readings"),
             (["TQZ5752", "13", "--probe", "stick"], 1, "there are: x10 probe"),
-            (["TQZ5752", "13", "--caption", "A print."], 2, "found 1 captions for 0 files"),
-            (["--from", "http://127.0.0.1/notes"], 2, "expected a pin's page, such as"),
+            (
+                ["TQZ5752", "13", "--caption", "A print."],
+                2,
+                "1 captions do not match 0",
+            ),
+            (["--from", "http://127.0.0.1/notes"], 2, "is not the address of a pin's page"),
         ],
     )
     def test_what_cannot_be_kept_is_said_in_one_line_and_nothing_is_written(
