@@ -46,7 +46,7 @@ class Difference:
         }
 
 
-WEIGHTS: Final = {
+WEIGHTS: Final[dict[Weight, str]] = {
     "stops": "What stops it",
     "change": "What has to be changed",
     "mind": "What to mind",
