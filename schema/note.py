@@ -21,6 +21,7 @@ from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
 from .model import Listed, Model, Text, Whole, Word, YesNo
 from .quantities.fields import Frequency, PeakToPeak, Resistance, Voltage
+from .reading import Seen
 
 NoteKind = Literal["known-good reading", "fault and remedy", "caution", "correction", "remark"]
 Confidence = Literal["once", "several times", "always"]
@@ -47,7 +48,6 @@ Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Day = Annotated[
     str, StringConstraints(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_check_day)
 ]
-Seen = Literal["unstable", "distorted", "missing", "clipped", "hum"]
 FileName = Annotated[
     str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]*\.(csv|png|jpg)$", max_length=80)
 ]

@@ -16,7 +16,8 @@ from ...schema.text import part_key
 from ..instruments.known_instruments import load_instruments
 from ..notes.note_view import NoteView
 from ..readings.capture_check import CaptureCheck, check_capture
-from ..readings.checks import NoExpectation, find_test_point
+from ..readings.checks import NoExpectation
+from ..readings.places import find_test_point
 
 MOST_DRAWN: Final = 8
 """Captures drawn on one page; further ones are only linked."""

@@ -6,6 +6,7 @@ A field that was not given is absent; an empty text removes the value given befo
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any, Final
 from urllib.parse import parse_qsl, unquote, urlsplit
@@ -14,12 +15,14 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from ...loaders.shop.shop_folder import Shop
-from ...schema import Chip
+from ...schema import Chip, QuantityError, parse_quantity
 from ...schema.chips.lookup import UnknownPin, find_condition, find_pin
 from ...schema.errors import Unusable
 from ...schema.note import NEEDS, NOTE_KINDS, Note, Readings
-from ...schema.reading import BadReading, read_reading
-from ..readings.reading_syntax import split_fields
+from ...schema.reading import BadReading
+from ..readings.pin_readings import FIELDS, convert_point
+from ..readings.reading_syntax import read_keyed, split_fields
+from ..readings.written_figures import UNITS
 
 Form = dict[str, str]
 
@@ -57,7 +60,8 @@ def parse_fields(form: Mapping[str, str]) -> dict[str, Any]:
     fields: dict[str, Any] = {name: given[name] for name in _TEXT_FIELDS if name in given}
     if "sets" in given:
         fields["sets"] = _parse_set_count(given["sets"])
-    reading_texts = {"readings": given, "readings_after": split_fields(given.get("after", ""))[1]}
+    after = dict(split_fields(given.get("after", ""))[1])
+    reading_texts = {"readings": given, "readings_after": after}
     return fields | {
         name: readings
         for name, texts in reading_texts.items()
@@ -125,7 +129,7 @@ def normalise_field(name: str, text: str, chip: Chip | None) -> str:
     if name == "condition" and chip is not None:
         return find_condition(chip, text)
     if name in READING_FIELDS:
-        read_reading({name: text})
+        read_keyed("", [(name, text)])
     if name == "after":
         _check_after(text)
     if name == "sets":
@@ -178,14 +182,26 @@ def parse_address(address: str) -> Form:
 
 
 def _parse_readings(texts: Mapping[str, str]) -> dict[str, Any]:
-    """Return the readings of a note, each figure as typed. Raises BadReading."""
-    figures = {
-        READING_FIELDS[name]: text
-        for name in READING_FIELDS
-        if name != "seen" and (text := texts.get(name))
-    }
-    seen = read_reading({"seen": texts.get("seen")}).seen
+    """Return the readings of a note, each figure with its unit. Raises BadReading."""
+    # A note may keep limits, such as 5 V ± 5 %, which nobody reads.
+    limits = {name: text for name in FIELDS if _has_limits(name, text := texts.get(name, ""))}
+    read = [(name, texts.get(name, "")) for name in FIELDS if name not in limits]
+    point = read_keyed("", read)
+    figures = {READING_FIELDS[name]: text for name, text in limits.items()}
+    figures |= {quantity: figure.text for quantity, figure in point.figures}
+    seen = convert_point(replace(point, figures=())).seen
     return figures | ({"seen": seen} if seen else {})
+
+
+def _has_limits(name: str, text: str) -> bool:
+    """Whether a text is a quantity of the chip files with a tolerance or a range."""
+    if name == "seen" or not text:
+        return False
+    try:
+        quantity = parse_quantity(text, UNITS[READING_FIELDS[name]])
+    except QuantityError:
+        return False
+    return quantity.low is not None or quantity.high is not None
 
 
 def _fill_readings(readings: Readings | None) -> Form:
@@ -213,7 +229,7 @@ def _complete_kind(text: str) -> str:
 def _check_after(text: str) -> None:
     """Raise BadReading unless the text is readings such as ``dc=3.1V vpp=1Vpp``."""
     place, written = split_fields(text)
-    if place or not read_reading(written):
+    if place or not convert_point(read_keyed("", written)):
         raise BadReading(f"after: {text!r} holds no readings; write them as 'dc=3.1V vpp=1Vpp'")
 
 

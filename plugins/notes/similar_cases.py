@@ -51,7 +51,7 @@ class BenchCase:
     symptom: str = ""
     chip: str = ""
     chassis: str = ""
-    readings: Mapping[str, Readings] = field(default_factory=dict)
+    readings: Mapping[str, Readings | None] = field(default_factory=dict)
     """By the place they were taken at, named as a note's ``at``: ``pin 17``."""
 
 
@@ -64,8 +64,9 @@ class SimilarCase:
     why: tuple[str, ...]
 
 
-def convert_reading(reading: Reading) -> Readings:
-    """Return a reading at a pin in the form that a note keeps it."""
+def convert_reading(reading: Reading) -> Readings | None:
+    """Return a reading at a pin in the form that a note keeps it; None where it is but a word such
+    as "ok"."""
     figures = {
         "dc": ("V", reading.dc_v),
         "vpp": ("Vpp", reading.vpp_v),
@@ -75,6 +76,8 @@ def convert_reading(reading: Reading) -> Readings:
     quantities = {
         name: Quantity(unit, value) for name, (unit, value) in figures.items() if value is not None
     }
+    if not quantities and not reading.seen:
+        return None
     return Readings.model_validate({**quantities, "seen": reading.seen})
 
 

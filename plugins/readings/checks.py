@@ -1,19 +1,22 @@
-"""Check readings of one or more pins; the command, the page and the JSON all call this."""
+"""Check readings at one or more pins; the command, the page and the JSON all call this."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from ...schema import Chip, Expectation, Pin
 from ...schema.chips.limits import find_limits
-from ...schema.chips.lookup import find_condition, find_pin, rank_expectation
+from ...schema.chips.lookup import find_condition, rank_expectation
 from ...schema.errors import Unknown
 from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.reading import Reading
 from .joint_findings import describe_supply_scaling
+from .pin_readings import convert_point
+from .places import find_test_point, name_place
+from .reading_syntax import PartReading, Taken
 from .verdict import PinVerdict, judge_reading
 
 
@@ -22,12 +25,11 @@ class NoExpectation(Unknown):
 
 
 @dataclass(frozen=True)
-class PinReading:
-    """A reading, the name of its pin as typed, and its condition if one was given."""
+class Unjudged:
+    """A reading of a list that ``check`` cannot compare with anything; a hunt can use it."""
 
-    pin: str
-    reading: Reading
-    condition: str | None = None
+    place: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,7 @@ class PinChecks:
 
     pins: tuple[PinVerdict, ...]
     together: str | None
+    unjudged: tuple[Unjudged, ...] = ()
 
     @property
     def is_right(self) -> bool:
@@ -43,8 +46,12 @@ class PinChecks:
         return all(judged.is_right for judged in self.pins)
 
     def document(self) -> dict[str, Any]:
-        """Return the document of each pin, and the joint finding."""
-        return {"pins": [judged.document() for judged in self.pins], "together": self.together}
+        """Return the document of each pin, the joint finding, and the readings not judged."""
+        return {
+            "pins": [judged.document() for judged in self.pins],
+            "together": self.together,
+            "not_judged": [asdict(one) for one in self.unjudged],
+        }
 
 
 def check_pin(
@@ -64,38 +71,33 @@ def check_pin(
     return judge_reading(chip, pin, expectation, reading, chosen, good)
 
 
-def find_test_point(chip: Chip, name: str) -> Pin:
-    """Return the pin with this number or symbol, or the node with this id as a pin numbered 0.
-
-    Raises UnknownPin.
-    """
-    wanted = name.strip().casefold()
-    for node in chip.application.nodes:
-        if wanted in (node.id, node.name.casefold()):
-            return Pin.model_construct(
-                number=0, symbol=node.id, function=node.name, role="output",
-                expectations=node.expectations,
-            )  # fmt: skip
-    return find_pin(chip, name.removeprefix("pin "))
-
-
-def check_pins(
+def check_list(
     chip: Chip,
-    readings: Iterable[PinReading],
+    readings: Iterable[Taken],
     chosen: Instruments,
+    condition: str | None = None,
     good: Sequence[Note] | None = None,
 ) -> PinChecks:
-    """Return the verdicts on readings of several pins, each as ``check_pin`` gives it.
+    """Return the verdicts on a list of readings, each as ``check_pin`` gives it.
 
-    Raises UnknownPin, UnknownCondition and NoExpectation.
+    ``condition`` is that of readings that name none. A part out of circuit, and a place about which
+    the chip file states nothing, are listed as not judged. Raises UnknownPin and UnknownCondition.
     """
-    verdicts = tuple(
-        check_pin(
-            chip, find_test_point(chip, taken.pin), taken.reading, chosen, taken.condition, good
-        )
-        for taken in readings
-    )
-    return PinChecks(verdicts, describe_supply_scaling(verdicts))
+    verdicts, unjudged = list[PinVerdict](), list[Unjudged]()
+    for taken in readings:
+        if isinstance(taken, PartReading):
+            unjudged.append(Unjudged(taken.ref, "a part out of circuit: for the hunt"))
+            continue
+        place, reading = find_test_point(chip, taken.place), convert_point(taken)
+        if not reading:
+            unjudged.append(Unjudged(name_place(place), "not read"))
+            continue
+        state = taken.condition or condition
+        try:
+            verdicts.append(check_pin(chip, place, reading, chosen, state, good))
+        except NoExpectation as unknown:
+            unjudged.append(Unjudged(name_place(place), str(unknown)))
+    return PinChecks(tuple(verdicts), describe_supply_scaling(verdicts), tuple(unjudged))
 
 
 def choose_expectation(
@@ -111,9 +113,7 @@ def choose_expectation(
         conditions = ", ".join(e.condition for e in pin.expectations)
         hint = f"; it is known for {conditions}" if conditions else ""
         where = f" in {name!r}" if name else ""
-        raise NoExpectation(
-            f"nothing is known of {chip.part} pin {pin.number} {pin.symbol}{where}{hint}"
-        )
+        raise NoExpectation(f"{chip.part} states nothing about {name_place(pin)}{where}{hint}")
     return max(candidates, key=lambda e: (_count_answered(pin, e, reading), rank_expectation(e)))
 
 

@@ -1,10 +1,11 @@
 """Readings of many pins in one text: a table with a header, or one line for each pin.
 
-Either columns named ``pin``, ``dc``, ``vpp``, ``freq``, ``ohms``, ``seen``, ``condition``,
-separated by commas, semicolons or tabs, or lines as written on paper::
+Either columns named ``pin``, ``dc``, ``vpp``, ``freq``, ``ripple``, ``ohms``, ``seen``,
+``condition``, separated by commas, semicolons or tabs, or lines as written on paper::
 
     13: 3.1 V, 0.4 Vpp, 15.1 kHz
     22: 4.7 kΩ, unstable
+    C418: leaky
 """
 
 from __future__ import annotations
@@ -12,28 +13,24 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
 from ...loaders.errors import Fault, InvalidFileError
-from ...schema.quantities import QuantityError, parse_quantity
-from ...schema.reading import SEEN, BadReading, Reading, read_reading
-from .checks import PinReading
+from ...schema.reading import BadReading
+from .reading_syntax import KEYS, PointReading, Taken, read_keyed, read_line
 
-_COLUMNS: Final = ("pin", "dc", "vpp", "freq", "ohms", "seen", "condition")
+_COLUMNS: Final = ("pin", "dc", "vpp", "freq", "ripple", "ohms", "seen", "condition")
 _MOST_BYTES: Final = 1_000_000
-# Tried in this order: a bare V is DC, and Vpp is peak to peak.
-_BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("freq", "Hz"), ("ohms", "Ω"))
 
 
 class ReadingsError(InvalidFileError):
     """The errors of a readings file, each with its line."""
 
 
-def read_table(data: bytes, name: str, condition: str | None = None) -> list[PinReading]:
+def read_table(data: bytes, name: str) -> list[Taken]:
     """Return the readings in the bytes of a file, which errors call ``name``.
-
-    ``condition`` is the state of the set for the lines that give none.
 
     Raises ReadingsError with every error of the text.
     """
@@ -50,8 +47,7 @@ def read_table(data: bytes, name: str, condition: str | None = None) -> list[Pin
     )
     if errors:
         raise ReadingsError(tuple(errors))
-    found = [reading for reading in readings if reading is not None]
-    return [each if each.condition else replace(each, condition=condition) for each in found]
+    return readings
 
 
 def _decode_text(data: bytes, name: str) -> str:
@@ -72,10 +68,8 @@ def _has_content(line: str) -> bool:
     return bool(line.strip(" \t,;")) and not line.lstrip().startswith("#")
 
 
-def _read_columns(
-    lines: list[tuple[int, str]], name: str, faults: list[Fault]
-) -> list[PinReading | None]:
-    """Return the reading of each line below a header; errors are appended to ``faults``."""
+def _read_columns(lines: list[tuple[int, str]], name: str, faults: list[Fault]) -> Iterator[Taken]:
+    """Yield the reading of each line below a header; errors are appended to ``faults``."""
     header = lines[0][1]
     delimiter = next(sign for sign in ("\t", ";", ",") if sign in header)
     columns = [cell.strip().lower() for cell in next(csv.reader([header], delimiter=delimiter))]
@@ -83,70 +77,41 @@ def _read_columns(
     if unknown:
         expected = f"columns among {', '.join(_COLUMNS)}"
         faults.append(Fault(name, lines[0][0], 1, f"the column {unknown[0]!r}", expected))
-        return []
-    readings = []
+        return
     for number, line in lines[1:]:
         cells = next(csv.reader(io.StringIO(line), delimiter=delimiter))
-        figures = dict(zip(columns, (cell.strip() for cell in cells), strict=False))
         if len(cells) > len(columns):
             problem = f"{len(cells)} cells"
             faults.append(Fault(name, number, 1, problem, f"{len(columns)}, as in the header"))
             continue
-        readings.append(_build_reading(figures, number, name, faults))
-    return readings
-
-
-def _read_lines(
-    lines: list[tuple[int, str]], name: str, faults: list[Fault]
-) -> list[PinReading | None]:
-    """Return the reading of each line such as ``13: 3.1 V``; errors are appended to ``faults``."""
-    readings = []
-    for number, line in lines:
-        pin, colon, rest = line.partition(":")
-        if not colon:
-            faults.append(Fault(name, number, 1, line.strip(), "a line such as 13: 3.1 V, 0.4 Vpp"))
-            continue
-        figures = {"pin": pin.strip()}
-        for item in filter(None, (piece.strip() for piece in rest.split(","))):
-            key = _classify_item(item)
-            if key is None:
-                expected = f"a figure with its unit, or one of {', '.join(SEEN)}"
-                faults.append(Fault(name, number, 1, item, expected))
-            elif key == "seen":
-                figures["seen"] = ", ".join(filter(None, (figures.get("seen"), item)))
-            else:
-                figures[key] = item
-        readings.append(_build_reading(figures, number, name, faults))
-    return readings
-
-
-def _classify_item(item: str) -> str | None:
-    """Return the column that an item of a line belongs to by its unit, or None."""
-    if item.lower() in SEEN:
-        return "seen"
-    for key, unit in _BY_UNIT:
+        cell_of = dict(zip(columns, (cell.strip() for cell in cells), strict=False))
         try:
-            parse_quantity(item, unit)
-        except QuantityError:
-            continue
-        return key
-    return None
+            yield _read_cells(cell_of)
+        except BadReading as refused:
+            faults.append(Fault(name, number, 1, *split_refusal(refused)))
 
 
-def _build_reading(
-    written: dict[str, str], number: int, name: str, faults: list[Fault]
-) -> PinReading | None:
-    """Return the reading made from the texts of a line; on an error append it and return None."""
-    if not written.get("pin"):
-        faults.append(Fault(name, number, 1, "no pin", "a pin number or symbol in each line"))
-        return None
-    try:
-        reading = read_reading(written)
-    except BadReading as refused:
-        found, _, expected = str(refused).partition(", expected ")
-        faults.append(Fault(name, number, 1, found.replace(": found", ""), expected))
-        return None
-    if reading == Reading():
-        faults.append(Fault(name, number, 1, f"no figure for pin {written['pin']}", "at least one"))
-        return None
-    return PinReading(written["pin"], reading, written.get("condition") or None)
+def _read_cells(cell_of: dict[str, str]) -> PointReading:
+    """Return the reading in the cells of one line, by column. Raises BadReading."""
+    pin = cell_of.get("pin")
+    if not pin:
+        raise BadReading("found no pin, expected a pin number or symbol in each line")
+    point = read_keyed(pin, [pair for pair in cell_of.items() if pair[0] in KEYS])
+    if point == PointReading(pin):
+        raise BadReading(f"found no figure for pin {pin}, expected at least one")
+    return replace(point, condition=cell_of.get("condition") or None)
+
+
+def _read_lines(lines: list[tuple[int, str]], name: str, faults: list[Fault]) -> Iterator[Taken]:
+    """Yield the reading of each line such as ``13: 3.1 V``; errors are appended to ``faults``."""
+    for number, line in lines:
+        try:
+            yield read_line(line)
+        except BadReading as refused:
+            faults.append(Fault(name, number, 1, *split_refusal(refused)))
+
+
+def split_refusal(refused: Exception) -> tuple[str, str]:
+    """Return the text found and the text expected in an error about a reading."""
+    found, _, expected = str(refused).partition(", expected ")
+    return found.replace(": found", "").removeprefix("found "), expected

@@ -15,6 +15,7 @@ or what was found of a part out of circuit::
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -43,7 +44,7 @@ NOTHING: Final = "missing"
 _KEYED: Final = re.compile(rf"(?:^|\s+)(?=(?:{'|'.join(KEYS)})=)")
 _MEASURES: Final = re.compile(r"(?P<place>.+?)\s+(?:measures|reads|is)\s+(?P<rest>.+)", re.I)
 _TWO_PLACES: Final = re.compile(r"(?P<first>.+?)\s+(?:to|and)\s+(?P<second>.+)", re.I)
-_ITEMS: Final = re.compile(r",(?![0-9])|;")
+_ITEMS: Final = re.compile(r"(?<![0-9]),|,(?![0-9])|;")  # a comma between digits is a decimal one
 _SOLDERED: Final = re.compile(
     r"(?:pin\s*)?(?P<pin>[0-9]+)\s*:?\s*(?:soldered again|resoldered).*", re.I
 )
@@ -92,7 +93,7 @@ Taken = PointReading | PartReading
 def read_line(text: str) -> Taken:
     """Return the reading written in one line. Raises BadReading."""
     line = " ".join(text.split())
-    keyed = _read_keyed(line)
+    keyed = _read_keyed_line(line)
     if keyed is not None:
         return replace(keyed, text=line)
     soldered = _SOLDERED.fullmatch(line)
@@ -107,8 +108,9 @@ def read_line(text: str) -> Taken:
         if point is not None:
             return replace(point, text=line)
     raise BadReading(
-        f"found {text!r}, expected a reading such as '17 dc=3.1V freq=15.1kHz', 'C418 leaky',"
-        f" or a place and one of the words {reading_words().listed}"
+        f"found {text!r}, expected a place and figures with their units such as"
+        " '17: 3.1 V, 0.4 Vpp' or '17 dc=3.1 freq=15.1kHz', or a part such as 'C418 leaky', or a"
+        f" place and one of the words {reading_words().listed}"
     )
 
 
@@ -142,29 +144,33 @@ def read_items(place: str, rest: str) -> PointReading | None:
     return found
 
 
-def split_fields(text: str) -> tuple[str, dict[str, str]]:
-    """Return the text before the first ``dc=`` or the like, and the text of each field by key."""
+def split_fields(text: str) -> tuple[str, list[tuple[str, str]]]:
+    """Return the text before the first ``dc=`` or the like, and (key, text) of each field."""
     place, *items = _KEYED.split(text.strip())
-    return place, dict(item.split("=", 1) for item in items)
+    return place, [(key, written) for key, _, written in (item.partition("=") for item in items)]
 
 
-def _read_keyed(line: str) -> PointReading | None:
+def read_keyed(place: str, fields: Iterable[tuple[str, str]]) -> PointReading:
+    """Return the reading in the texts under ``dc``, ``vpp``, ``freq``, ``ripple``, ``ohms`` and
+    ``seen``; blank ones mean nothing. Raises BadReading."""
+    found = PointReading(place)
+    for key, written in fields:
+        text = " ".join(written.split())
+        if text and KEYS[key] == "seen":
+            found = _read_seen(found, text)
+        elif text:
+            found = _read_quantity(found, KEYS[key], text)
+    return found
+
+
+def _read_keyed_line(line: str) -> PointReading | None:
     """Return a reading written with ``dc=`` and the like; None where there is none of these."""
-    place, *items = _KEYED.split(line)
-    if not items:
+    place, fields = split_fields(line)
+    if not fields:
         return None
     if not place:
         raise BadReading(f"found {line!r}, expected a place before it, such as '17 {line}'")
-    found = PointReading(place)
-    for item in items:
-        key, _, written = item.partition("=")
-        quantity = KEYS[key]
-        if not written.strip():
-            continue
-        if quantity == "seen":
-            found = _read_seen(found, written)
-        else:
-            found = _read_quantity(found, quantity, written.strip())
+    found = read_keyed(place, fields)
     two = _TWO_PLACES.fullmatch(place)
     if two is not None and dict(found.figures).keys() == {"resistance"}:
         return replace(found, place=two["first"], other=two["second"])

@@ -41,6 +41,15 @@ _OBSERVATION_VERDICTS: Final = {
     "missing": ("missing", "nothing to be seen"),
     "clipped": ("distorted", "seen to be clipped: too much signal, or too little supply"),
     "hum": ("distorted", "hum on it: mains ripple from a supply, or an open ground"),
+    "noise": ("distorted", "noise on it: the signal before it is weak, or a stage is noisy"),
+}
+_QUANTITY_NAMES: Final = {
+    "dc": "DC",
+    "vpp": "Amplitude",
+    "frequency": "Frequency",
+    "ripple": "Ripple",
+    "resistance": "Resistance to ground",
+    "everything": "All that was looked at",
 }
 
 
@@ -161,6 +170,10 @@ def judge_reading(
     results = tuple(_judge_figures(chip, pin, expectation, reading, chosen, limits))
     verdicts = [(result.verdict, f"{_name_figure(result)}: {result.why}") for result in results]
     verdicts += [_OBSERVATION_VERDICTS[word] for word in reading.seen]
+    verdicts += [
+        (verdict, f"{_QUANTITY_NAMES[quantity]}: read as {verdict}, without a figure")
+        for quantity, verdict in reading.words
+    ]
     unjudged = [f"{name}: nothing to hold it against" for name in _list_unexpected(reading, limits)]
     unjudged += [
         f"{name}: {missing_ranges[name]}"
@@ -188,9 +201,7 @@ def _get_quantity(result: FigureVerdict) -> str:
 
 def _name_figure(result: FigureVerdict) -> str:
     """Return the quantity as a heading."""
-    return {"dc": "DC", "vpp": "Amplitude", "frequency": "Frequency"}.get(
-        result.expected.quantity, "Resistance to ground"
-    )
+    return _QUANTITY_NAMES[result.expected.quantity]
 
 
 def _list_unexpected(reading: Reading, limits: dict[str, Limits]) -> list[str]:

@@ -32,6 +32,7 @@ class Figure:
     half_digit: float
     """Half of the last digit that was written down; of a range half of its width."""
     text: str = field(compare=False)
+    """As a chip file or a note would have it: ``0.47 V``."""
     is_range: bool = False
 
 
@@ -46,14 +47,18 @@ def read_figure(text: str, unit: str) -> Figure:
             quantity = parse_quantity(spelling, unit)
         except QuantityError:
             continue
-        if quantity.low is not None and quantity.high is not None:
-            return Figure(quantity.nominal, (quantity.high - quantity.low) / 2, text, True)
-        return Figure(quantity.nominal, _half_digit(spelling), text)
+        low, high = quantity.low, quantity.high
+        if quantity.typ is not None and low is None and high is None:
+            return Figure(quantity.typ, _half_digit(spelling), spelling)
+        if quantity.typ is None and low is not None and high is not None:
+            return Figure(quantity.nominal, (high - low) / 2, spelling, True)
     try:
         parse_quantity(words, unit)
     except QuantityError as refused:
         raise BadReading(str(refused)) from None
-    raise BadReading(f"found {text!r}, expected one figure or a range such as '0.9..1.2 MHz'")
+    raise BadReading(
+        f"found {text!r}, expected one figure as it was read, or a range such as '0.9..1.2 MHz'"
+    )
 
 
 def _plain(text: str) -> str:

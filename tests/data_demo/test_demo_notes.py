@@ -16,8 +16,8 @@ from pinfolio.loaders.shop.attachments import prepare_attachment
 from pinfolio.loaders.shop.note_files import ATTACHMENTS, format_stored_name, load_note
 from pinfolio.plugins.notes.personal_data import find_personal_data
 from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
-from pinfolio.plugins.readings.checks import find_test_point
 from pinfolio.plugins.readings.observed_range import compare_with_catalogue, compute_observed_ranges
+from pinfolio.plugins.readings.places import find_test_point
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.note import NOTE_KINDS, Note, find_newest, find_proposals

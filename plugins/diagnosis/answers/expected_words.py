@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from ....schema import Chip, print_value
-from ..evidence.observations import limits_at, part_at
+from ...readings.places import find_part
+from ..evidence.observations import limits_at
 
 _RIPPLE_SHARE: Final = 0.01  # of the supply: what small-signal stages bear. Common practice.
 
@@ -13,7 +14,7 @@ _RIPPLE_SHARE: Final = 0.01  # of the supply: what small-signal stages bear. Com
 def expected_words(chip: Chip, at: str, quantity: str, condition: str) -> str:
     """Return the limits of a point, ``11.4 V to 12.6 V``, or a part's value; empty where none is
     known."""
-    part = part_at(chip, at) if not at.startswith("pin ") else None
+    part = find_part(chip, at) if not at.startswith("pin ") else None
     if part is not None:
         return " ± ".join(str(told) for told in (part.value, part.tolerance) if told)
     if quantity == "ripple":

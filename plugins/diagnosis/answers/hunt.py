@@ -6,6 +6,7 @@ The one function that the command, the page and the JSON call.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from ....schema import Chip
@@ -13,8 +14,10 @@ from ....schema.chips.lookup import find_condition
 from ....schema.instruments import Instruments
 from ....schema.note import Note
 from ....schema.reading import Reading
-from ...readings.checks import NoExpectation, PinReading, check_pin, find_test_point
-from ...readings.reading_syntax import PartReading, PointReading, Taken
+from ...readings.checks import NoExpectation, check_pin
+from ...readings.pin_readings import convert_point
+from ...readings.places import find_test_point
+from ...readings.reading_syntax import PartReading, Taken
 from ...readings.verdict import PinVerdict
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
@@ -40,7 +43,7 @@ _STANDS_OUT: Final = 0.3
 def find_fault(
     chip: Chip,
     symptoms: Sequence[str],
-    readings: Sequence[Taken | PinReading],
+    readings: Sequence[Taken],
     chosen: Instruments,
     condition: str | None = None,
     notes: Iterable[Note] = (),
@@ -55,9 +58,9 @@ def find_fault(
     """
     name = find_condition(chip, condition) if condition else working_condition(chip)
     told = tuple(symptom_named(chip, symptom) for symptom in symptoms)
-    taken = tuple(_taken(chip, reading) for reading in readings)
+    taken = tuple(resolve(chip, reading) for reading in readings)
     board = known_board(chip, name)
-    judged, pin_readings = _judge(chip, taken, chosen, name)
+    judged, figures = _judge(chip, taken, chosen, name)
     mix_ups = mixed_up(chip, judged)
     chance = float((odds or usual_odds())["mixed up"])
     evidence = doubt_readings(evidence_of(chip, name, taken, chosen), mix_ups, chance)
@@ -77,7 +80,7 @@ def find_fault(
         evidence=evidence,
         found=found,
         judged=judged,
-        taken=pin_readings,
+        figures=figures,
         suspects=suspects,
         steps=steps,
         again=again,
@@ -140,64 +143,26 @@ def _cleared(found: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...
     return tuple(dict.fromkeys([*good, *unlikely]))
 
 
-def _taken(chip: Chip, reading: Taken | PinReading) -> Taken:
-    """Return a reading in this module's form; those of a readings file come in another."""
-    if isinstance(reading, PinReading):
-        return resolve(chip, point_reading(reading))
-    return resolve(chip, reading)
-
-
-def point_reading(reading: PinReading) -> PointReading:
-    """Return a reading of a readings file as one of the grammar's."""
-    from ...readings.written_figures import Figure
-
-    read = reading.reading
-    given = (
-        ("dc", read.dc_v),
-        ("vpp", read.vpp_v),
-        ("frequency", read.frequency_hz),
-        ("resistance", read.resistance_ohm),
-    )
-    figures = tuple((q, Figure(v, 0.0, str(v))) for q, v in given if v is not None)
-    return PointReading(reading.pin, figures, seen=read.seen, condition=reading.condition)
-
-
 def _judge(
     chip: Chip, readings: Sequence[Taken], chosen: Instruments, condition: str
-) -> tuple[tuple[PinVerdict, ...], tuple[PinReading, ...]]:
+) -> tuple[tuple[PinVerdict, ...], tuple[Reading, ...]]:
     """Judge the readings of points that the catalogue knows."""
     judged, taken = [], []
     for reading in readings:
         if isinstance(reading, PartReading) or not _is_place(chip, reading.place):
             continue
-        one = pin_reading(reading)
-        if not one.reading:
+        # Resistances are read with the set off, where the job's state of the set says nothing.
+        live = replace(reading, figures=tuple(f for f in reading.figures if f[0] != "resistance"))
+        figures = convert_point(live)
+        if not figures:
             continue
+        place = find_test_point(chip, reading.place)
         try:
-            judged.append(check_pin(chip, find_test_point(chip, one.pin), one.reading, chosen,
-                                    one.condition or condition))  # fmt: skip
+            judged.append(check_pin(chip, place, figures, chosen, reading.condition or condition))
         except NoExpectation:
             continue  # a node without a catalogue value is weighed all the same
-        taken.append(one)
+        taken.append(figures)
     return tuple(judged), tuple(taken)
-
-
-def pin_reading(reading: PointReading) -> PinReading:
-    """Return a reading as the verdicts take it: figures alone, a range by its middle."""
-    figures = {quantity: figure.value for quantity, figure in reading.figures}
-    words = [word for _, word in reading.words if word == "missing"]
-    seen = tuple(word for word in (*reading.seen, *words) if word != "noise")
-    return PinReading(
-        reading.place,
-        Reading(
-            figures.get("dc"),
-            figures.get("vpp", figures.get("ripple")),
-            figures.get("frequency"),
-            None,
-            tuple(dict.fromkeys(seen)),
-        ),
-        reading.condition,
-    )
 
 
 def _is_place(chip: Chip, name: str) -> bool:

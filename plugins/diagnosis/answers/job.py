@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ....schema import Chip
-from ...readings.checks import PinReading
+from ....schema.reading import Reading
 from ...readings.reading_syntax import Taken
 from ...readings.verdict import PinVerdict
 from ..deciding.next_step import Step
@@ -29,7 +29,7 @@ class Job:
     found: Posterior
     judged: tuple[PinVerdict, ...]
     """Readings at points that the catalogue knows, judged."""
-    taken: tuple[PinReading, ...]
+    figures: tuple[Reading, ...]
     """The same as they were read."""
     suspects: tuple[Suspect, ...]
     steps: tuple[Step, ...]

@@ -24,6 +24,7 @@ from ....loaders.system.atomic_write import write_atomically
 from ....schema import Chip
 from ....schema.chips.lookup import find_condition
 from ....schema.text import part_key
+from ...readings.reading_list import split_refusal
 from ...readings.reading_syntax import read_line
 from ..evidence.observations import check_place
 from ..symptoms.catalogue import symptom_named, symptoms_known
@@ -156,8 +157,7 @@ def _wrong(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | 
     except LookupError as unknown:
         return _not_known(key, text, str(unknown), chip)
     except ValueError as refused:
-        found, _, expected = str(refused).removeprefix("found ").partition(", expected ")
-        return found.replace(": found", ""), expected, None
+        return *split_refusal(refused), None
     return None
 
 

@@ -7,10 +7,10 @@ from typing import Any, Final
 from ....loaders.shop.note_files import draw_note_id
 from ....schema.errors import Unknown
 from ....schema.note import Note
+from ....schema.reading import Reading
 from ...notes.note_form import Form, build_note
 from ...notes.note_view import describe_readings
 from ...notes.similar_cases import convert_reading
-from ...readings.checks import PinReading
 from ...readings.verdict import PinVerdict
 from ..evidence.part_tests import is_bad
 from .job import Job
@@ -30,7 +30,7 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     ``signed`` are the author and date. Raises NotSettled, BadForm.
     """
     first = _settled(job)
-    read = list(zip(job.judged, job.taken, strict=True))
+    read = list(zip(job.judged, job.figures, strict=True))
     wrong = [index for index, (judged, _) in enumerate(read) if not judged.is_right]
     telling = read.pop(wrong[0] if wrong else 0) if read else None
     also = [_also(judged, one) for judged, one in read]
@@ -48,7 +48,7 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     }
     fields: dict[str, Any] = {"id": draw_note_id(), "shop": shop}
     if telling:
-        fields["readings"] = convert_reading(telling[1].reading)
+        fields["readings"] = convert_reading(telling[1])
     return build_note(form | signed, **fields)
 
 
@@ -89,7 +89,6 @@ def _place_of(suspect: Suspect, job: Job) -> str:
     return what_of(suspect.hypothesis) if suspect.hypothesis.kind != "stage" else "pin 1"
 
 
-def _also(judged: PinVerdict, taken: PinReading) -> str:
-    return (
-        f"{_place(judged)}: {describe_readings(convert_reading(taken.reading))}, {judged.verdict}"
-    )
+def _also(judged: PinVerdict, figures: Reading) -> str:
+    read = describe_readings(convert_reading(figures))
+    return f"{_place(judged)}: {', '.join(filter(None, (read, judged.verdict)))}"

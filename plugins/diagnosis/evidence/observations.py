@@ -11,9 +11,9 @@ from ....schema.chips.limits import Limits, find_limits
 from ....schema.chips.lookup import UnknownPin
 from ....schema.instruments import Instruments
 from ....schema.reading import BadReading
-from ...readings.checks import find_test_point
 from ...readings.conformance import convert_half_width
 from ...readings.correction import correct_dc, correct_frequency, correct_vpp
+from ...readings.places import find_part, find_test_point
 from ...readings.reading_syntax import (
     EVERYTHING,
     NOTHING,
@@ -114,13 +114,13 @@ def check_place(chip: Chip, taken: Taken) -> None:
             part_result(_part_at(chip, resolved.ref), resolved.found)
         return
     for place in filter(None, (resolved.place, resolved.other)):
-        if part_at(chip, place) is None:
+        if find_part(chip, place) is None:
             point_named(chip, place)
 
 
 def resolve(chip: Chip, taken: Taken) -> Taken:
     """Return the reading as what it is on this chip: ``VCC: ok`` is no part's."""
-    if not isinstance(taken, PartReading) or part_at(chip, taken.ref) is not None:
+    if not isinstance(taken, PartReading) or find_part(chip, taken.ref) is not None:
         return taken
     if taken.ref.startswith("pin "):
         return taken
@@ -145,7 +145,7 @@ def _with(
             return replace(found, joints=(*found.joints, JointSoldered(pin)))
         result = part_result(_part_at(chip, taken.ref), taken.found)
         return replace(found, parts=(*found.parts, result))
-    part = part_at(chip, taken.place)
+    part = find_part(chip, taken.place)
     if part is not None:
         return _at_a_part(found, chip, part, taken, line)
     point = point_named(chip, taken.place)
@@ -270,16 +270,8 @@ def point_named(chip: Chip, name: str) -> str:
     return f"pin {place.number}" if place.number else place.symbol
 
 
-def part_at(chip: Chip, name: str) -> Part | None:
-    """Return the part with this reference, unless a pin is called so."""
-    if chip.pin(name) is not None:
-        return None
-    wanted = name.strip().casefold()
-    return next((p for p in chip.application.parts if p.ref.casefold() == wanted), None)
-
-
 def _part_at(chip: Chip, ref: str) -> Part:
-    part = part_at(chip, ref)
+    part = find_part(chip, ref)
     if part is None:
         raise UnknownPin(f"no part {ref!r} around {chip.part}")
     return part

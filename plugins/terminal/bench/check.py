@@ -1,7 +1,8 @@
-"""Compare readings with what a pin should show.
+"""Compare readings with the expected values of a pin or a node.
 
-The expectation is corrected for the instruments you read it with. A capture is also compared in
-shape. Exit status 0: everything is as expected; 1: something is not, or cannot be judged.
+The expectation is corrected for the instruments you read it with. A figure may be a word instead:
+none, ok. A capture is also compared in shape. A list ends with a table of all verdicts. Exit status
+0: everything is as expected; 1: something is not, or cannot be judged.
 
 \b
   pinfolio check TQZ5752 13 --dc "3.1 V" --vpp "0.4 Vpp"
@@ -37,12 +38,12 @@ if TYPE_CHECKING:
 @click.option("--vpp", metavar="VOLTS", help="Peak to peak read, such as '0.4 Vpp'.")
 @click.option("--freq", metavar="HERTZ", help="Frequency read, such as '15.1 kHz'.")
 @click.option("--ohms", metavar="OHMS", help="Resistance to ground with the set off: '4.7 k'.")
-@click.option("--seen", metavar="WORDS", help="unstable, distorted, missing, clipped or hum.")
+@click.option("--seen", metavar="WORDS", help="jumping, distorted, none, clipped, hum, noise.")
 @click.option(
     "--readings",
     type=click.Path(path_type=Path, dir_okay=False, exists=True),
     metavar="FILE",
-    help="Readings of many pins: a table, or lines such as '13: 3.1 V, 0.4 Vpp'.",
+    help="Readings of many places: a table, or lines such as '13: 3.1 V, 0.4 Vpp', '17 none'.",
 )
 @click.option(
     "--capture",
@@ -90,8 +91,8 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
-    from ....schema.chips.lookup import find_pin
     from ...readings.checks import check_pin
+    from ...readings.places import find_test_point
     from ...search.marking_lookup import find_chip
 
     written = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
@@ -104,7 +105,7 @@ def command(
     if readings is not None:
         is_right = _check_file(chip, readings, condition, instruments, good, as_json)
         raise SystemExit(0 if is_right else AnswerIsNo.exit_code)
-    found = find_pin(chip, str(pin))
+    found = find_test_point(chip, str(pin))
     if capture is not None:
         samples = _read_capture(capture, channel)
         judged = _check_capture(
@@ -128,11 +129,11 @@ def _check_capture(
     good: list[Note] | None,
 ) -> PinVerdict:
     """Return the verdict on a capture; draw it if ``svg`` names a file."""
-    from ....schema.reading import read_reading
     from ...readings.capture_check import check_capture
+    from ...readings.pin_readings import read_fields
     from ..command_common import write_picture
 
-    reading = read_reading(written)
+    reading = read_fields(written)
     found = check_capture(chip, pin, samples, reading, instruments, condition, channel - 1, good)
     if svg is not None:
         picture = found.svg(f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected")
@@ -143,9 +144,9 @@ def _check_capture(
 
 
 def _read_options(written: dict[str, str | None]) -> Reading:
-    from ....schema.reading import read_reading
+    from ...readings.pin_readings import read_fields
 
-    reading = read_reading(written)
+    reading = read_fields(written)
     if not reading:
         raise click.UsageError("There is no reading: give --dc, --vpp, --freq, --ohms or --seen.")
     return reading
@@ -169,18 +170,28 @@ def _check_file(
     as_json: bool,
 ) -> bool:
     """Print the verdicts on the readings of a file; return whether all are as expected."""
-    from ...readings.checks import check_pins
+    from ...readings.checks import check_list
     from ...readings.reading_list import read_table
 
-    readings = read_table(path.read_bytes(), str(path), condition)
-    checked = check_pins(chip, readings, instruments, good)
+    readings = read_table(path.read_bytes(), str(path))
+    checked = check_list(chip, readings, instruments, condition, good)
     if as_json:
         print_json(checked.document())
     else:
         from ..tables.reading_tables import print_checked
 
         print_checked(checked)
+        if not checked.is_right:
+            click.echo(f"Find the fault from here: {_write_hunt(chip, path, condition)}")
     return checked.is_right
+
+
+def _write_hunt(chip: Chip, path: Path, condition: str | None) -> str:
+    """Return the command that finds the fault from the readings of a file."""
+    import shlex
+
+    words = ["pinfolio", "faultfind", chip.part, "--readings", str(path), "--interactive"]
+    return shlex.join([*words, *(["--condition", condition] if condition else [])])
 
 
 def _answer(judged: PinVerdict, as_json: bool) -> None:

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from ....schema.instruments import Instruments
     from ...diagnosis.answers.job import Job
     from ...diagnosis.answers.job_file import JobFile
-    from ...readings.checks import PinReading
+    from ...readings.reading_syntax import Taken
 
 
 @click.command(help=__doc__)
@@ -149,7 +149,7 @@ def _refuse_odd_company(
 
 
 def _weighing(
-    folio: Folio, chip: Chip, taken: list[PinReading], chosen: Instruments, odds: Odds | None
+    folio: Folio, chip: Chip, taken: list[Taken], chosen: Instruments, odds: Odds | None
 ) -> Callable[[JobFile], Job]:
     """What weighs a job with all that is known of a chip, and the readings taken besides."""
     from ...diagnosis.answers.hunt import find_fault
@@ -164,13 +164,13 @@ def _weighing(
     return weigh
 
 
-def _in_file(readings: Path | None) -> list[PinReading]:
+def _in_file(readings: Path | None) -> list[Taken]:
     """The readings of a file of many."""
     if readings is None:
         return []
     from ...readings.reading_list import read_table
 
-    return [*read_table(readings.read_bytes(), str(readings))]
+    return read_table(readings.read_bytes(), str(readings))
 
 
 def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from ....schema.text import visible
 from ...readings.checks import PinChecks
+from ...readings.places import name_place
 from ...readings.verdict import FigureVerdict, PinVerdict
 from ..command_common import open_console
 
@@ -16,9 +17,9 @@ if TYPE_CHECKING:
 
 def print_judged(judged: PinVerdict) -> None:
     """Print one pin: the verdict, each figure, the reasons, and the usual causes."""
-    console, pin = open_console(), judged.pin
+    console = open_console()
     chosen = judged.instruments
-    _print(console, f"{judged.chip.part} pin {pin.number} {pin.symbol}: {judged.verdict}", "bold")
+    _print(console, f"{judged.chip.part} {name_place(judged.pin)}: {judged.verdict}", "bold")
     names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
     _print(console, f"Condition {judged.condition}; read with {names}")
     if judged.results:
@@ -32,13 +33,30 @@ def print_judged(judged: PinVerdict) -> None:
 
 
 def print_checked(checked: PinChecks) -> None:
-    """Print many pins, then the conclusion from all of them."""
+    """Print each pin that is not right, then all verdicts in one table, and the conclusion."""
     console = open_console()
     for judged in checked.pins:
-        print_judged(judged)
-        console.print()
+        if not judged.is_right:
+            print_judged(judged)
+            console.print()
+    console.print(_build_summary(checked))
     if checked.together:
         _print(console, f"Together: {checked.together}", "bold")
+
+
+def _build_summary(checked: PinChecks) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    table = Table("At", "Read", "Should be", "Verdict", box=box.SIMPLE_HEAD, pad_edge=False)
+    for judged in checked.pins:
+        read = [result.reading_words for result in judged.results]
+        right = [result.expected_words for result in judged.results]
+        cells = (name_place(judged.pin), "\n".join(read), "\n".join(right), judged.verdict)
+        table.add_row(*(visible(cell, keep_lines=True) for cell in cells))
+    for one in checked.unjudged:
+        table.add_row(visible(one.place), "", "", visible(one.why))
+    return table
 
 
 def _build_table(results: tuple[FigureVerdict, ...]) -> Table:

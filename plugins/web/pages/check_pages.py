@@ -12,20 +12,21 @@ from ....schema import Pin
 from ....schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
 from ....schema.instruments import UnknownInstrument
 from ....schema.note import Note
-from ....schema.reading import BadReading, Reading, read_reading
+from ....schema.reading import BadReading, Reading
 from ...instruments.known_instruments import load_instruments
 from ...readings.checks import NoExpectation, check_pin
+from ...readings.pin_readings import FIELDS, read_fields
 from ...readings.verdict import PinVerdict
 from ...search.marking_lookup import find_chip
 from ..page_context import ask, from_address, respond_json
 
-READ = ("dc", "vpp", "freq", "ohms", "seen")
+READ = FIELDS
 _INSTRUMENTS = ("meter", "probe", "scope")
 
 
 def reading_in(request: Request) -> Reading:
     """Return the reading in a page's address. Raises BadReading."""
-    return read_reading({name: request.args.get(name) for name in READ})
+    return read_fields({name: request.args.get(name) for name in READ})
 
 
 def good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:

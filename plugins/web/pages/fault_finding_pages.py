@@ -21,7 +21,6 @@ from ...diagnosis.answers.job import Job
 from ...diagnosis.answers.job_document import job_document
 from ...diagnosis.answers.states import states_of
 from ...diagnosis.answers.what_if import UnknownSuspect, WhatIf, what_if, what_if_document
-from ...diagnosis.evidence.observations import part_at
 from ...diagnosis.symptoms.catalogue import Symptom, UnknownSymptom
 from ...diagnosis.weighing.known_board import known_board, working_condition
 from ...diagnosis.weighing.shop_odds import odds_for_a_page
@@ -31,7 +30,7 @@ from ...drawing.package_drawing import draw_package
 from ...drawing.scope_picture import draw_scope
 from ...instruments.known_instruments import load_instruments
 from ...readings.address_fields import read_address_fields
-from ...readings.checks import find_test_point
+from ...readings.places import find_part, find_test_point
 from ...readings.reading_syntax import Taken
 from ...search.marking_lookup import find_chip
 from ..page_context import Addresses, ask, from_address, nothing_here, page, respond_json
@@ -153,7 +152,7 @@ def _next_shown(job: Job) -> tuple[ConditionView | None, str, Part | None]:
     if not job.measurements:
         return None, "", None
     chip, step = job.chip, job.measurements[0]
-    part = part_at(chip, step.at) if step.kind == "prove" else None
+    part = find_part(chip, step.at) if step.kind == "prove" else None
     if part is not None:
         return None, "", part
     expectation = find_test_point(chip, step.at).expectation(job.condition)

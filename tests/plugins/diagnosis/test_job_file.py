@@ -105,7 +105,10 @@ def test_remarks_in_the_file_stay(hunt: Hunt, tmp_path: Path) -> None:
         ("part: MDQ3724\n\nreadnig: 2 dc=1V\n", "3:1: found 'readnig: 2 dc=1V', expected"),
         ("part: MDQ3724\nreadnig: 2 dc=1V\n", "write 'reading:'"),
         ("part: MDQ3724\n2 dc=1V\n", "2:1: found '2 dc=1V', expected a line that starts with"),
-        ("part: MDQ3724\nreading: 2 flooby\n", "2:1: found '2 flooby', expected a reading such as"),
+        (
+            "part: MDQ3724\nreading: 2 flooby\n",
+            "2:1: found '2 flooby', expected a place",
+        ),
         ("part: MDQ3724\nreading: 2 dc=much\n", "2:1: found dc"),
         ("part: MDQ3724\nreading: 99 dc=1V\n", "2:1: found no pin '99'"),
         ("part: MDQ3724\nsymptom: no gren\n", "2:1: found symptom 'no gren', expected one of"),

@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.answers.hunt import find_fault, pin_reading
+from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.swapped_readings import (
     MixUp,
     doubt_readings,
     mixed_up,
 )
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
-from pinfolio.plugins.readings.checks import check_pin, find_test_point
+from pinfolio.plugins.readings.checks import check_list
 from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
@@ -22,16 +22,8 @@ GREEN, DRIVE = "pin 2", "17"  # a 0.7 Vpp input, and the output that it becomes
 
 
 def found(*lines: str) -> tuple[MixUp, ...]:
-    taken = [pin_reading(read_line(line)) for line in lines]
-    return mixed_up(
-        MONITOR,
-        [
-            check_pin(
-                MONITOR, find_test_point(MONITOR, t.pin), t.reading, DIGITISING, "colour bars"
-            )
-            for t in taken
-        ],
-    )
+    taken = [read_line(line) for line in lines]
+    return mixed_up(MONITOR, check_list(MONITOR, taken, DIGITISING, "colour bars").pins)
 
 
 def nominal(pin: str) -> tuple[float, float]:

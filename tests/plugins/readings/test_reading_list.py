@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import pytest
-from pinfolio.plugins.readings.checks import PinReading
+from pinfolio.plugins.readings.pin_readings import convert_point
 from pinfolio.plugins.readings.reading_list import ReadingsError, read_table
+from pinfolio.plugins.readings.reading_syntax import PartReading, PointReading
 from pinfolio.schema.reading import Reading
 
 EXPECTED = [
-    PinReading("13", Reading(dc_v=3.1, vpp_v=0.4, frequency_hz=15100.0)),
-    PinReading("22", Reading(resistance_ohm=4700.0, seen=("unstable",)), "off"),
+    ("13", Reading(dc_v=3.1, vpp_v=0.4, frequency_hz=15100.0), None),
+    ("22", Reading(resistance_ohm=4700.0, seen=("unstable",)), "off"),
 ]
+
+
+def read(text: str, name: str) -> list[tuple[str, Reading, str | None]]:
+    """Place, figures and condition of every reading at a point."""
+    found = read_table(text.encode(), name)
+    points = [one for one in found if isinstance(one, PointReading)]
+    return [(point.place, convert_point(point), point.condition) for point in points]
 
 
 @pytest.mark.parametrize("sign", [",", ";", "\t"], ids=["comma", "semicolon", "tab"])
@@ -21,13 +29,20 @@ def test_a_table_with_a_header(sign: str) -> None:
         ("22", "", "", "", "4.7 kΩ", "unstable", "off"),
     )
     text = "# from the bench\n\n" + "\n".join(sign.join(row) for row in rows)
-    assert read_table(text.encode(), "readings.csv") == EXPECTED
+    assert read(text, "readings.csv") == EXPECTED
 
 
 def test_lines_as_on_paper() -> None:
     text = "13: 3.1 V, 0.4 Vpp, 15.1 kHz\n22: 4.7 kΩ, unstable\n"
-    lines = read_table(text.encode(), "readings.txt")
-    assert [line.reading for line in lines] == [line.reading for line in EXPECTED]
+    lines = read(text, "readings.txt")
+    assert [line[:2] for line in lines] == [line[:2] for line in EXPECTED]
+
+
+def test_lines_say_all_that_a_prompt_takes() -> None:
+    found = read_table(b"17 dc=3,1\nC418: leaky\n12 skip\nOSC 0.9..1.2 MHz\n", "b.txt")
+    assert found[1] == PartReading("C418", "leaky")
+    assert [line.text for line in found] == ["17 dc=3,1", "C418: leaky", "12 skip",
+                                             "OSC 0.9..1.2 MHz"]  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -38,8 +53,8 @@ def test_lines_as_on_paper() -> None:
         ("pin,dc\n13,3.1 V,4 V", 2, "3 cells"),
         ("pin,dc\n,3.1 V", 2, "no pin"),
         ("pin,dc\n13,", 2, "no figure for pin 13"),
-        ("13: 3.1 V\n22 4.7 kΩ", 2, "22 4.7 kΩ"),
-        ("13: about three", 1, "about three"),
+        ("13: 3.1 V\n22 some volts", 2, "'22 some volts'"),
+        ("13: about three", 1, "'13: about three'"),
     ],
 )
 def test_an_error_names_its_line(text: str, line: int, found: str) -> None:

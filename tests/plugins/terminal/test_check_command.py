@@ -31,7 +31,7 @@ def test_a_wrong_one_exits_with_1_and_says_where_to_look(run: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "status", "said"),
     [
-        (("TQZ5752", "13", "--dc", "3.1"), 2, "expected a voltage in V, with its unit"),
+        (("TQZ5752", "13", "--dc", "3.1 Hz"), 2, "expected a voltage in V"),
         (("TQZ5752", "13"), 2, "There is no reading"),
         (("TQZ5752",), 2, "Give a PIN and its readings"),
         (("TQZ5752", "99", "--dc", "1 V"), 1, "no pin '99'"),
@@ -64,14 +64,21 @@ def test_a_list_as_on_paper(run: Run, tmp_path: Path) -> None:
     assert "mend the supply first" in told["together"]
 
 
-@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
-def test_a_table_with_a_header(delimiter: str) -> None:
-    table = "pin,dc,vpp,seen\n13,3.1 V,0.4 Vpp,\n22,,,unstable\n".replace(",", delimiter)
-    found = read_table(table.encode(), "bench.csv")
-    assert [(one.pin, one.reading.dc_v, one.reading.seen) for one in found] == [
-        ("13", 3.1, ()),
-        ("22", None, ("unstable",)),
-    ]
+def test_a_list_ends_with_a_table_and_the_way_on(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "bench.txt"
+    path.write_text(f"{ON_PAPER}C712: leaky\n16 skip\n", encoding="utf-8")
+    told = run("check", "TQZ5752", "--readings", path)
+    table = told.stdout[told.stdout.index(" At ") :]
+    assert [line.split("  ")[0].strip() for line in table.splitlines() if line[:2] == " p"] == [
+        "pin 18 VCC2", "pin 13 SYNC IN", "pin 16 AFC", "pin 21 AFC2", "pin 22 SC OUT", "pin 16 AFC"
+    ]  # fmt: skip
+    assert "a part out of circuit: for the hunt" in " ".join(table.split())
+    assert f"Find the fault from here: pinfolio faultfind TQZ5752 --readings {path}" in table
+
+
+def test_a_node_is_a_place_too(run: Run) -> None:
+    told = run("check", "KYE4728", "crystal-node", "--freq", "jumping")
+    assert told.stdout.startswith("KYE4728 between the crystal and its series capacitor: unstable")
 
 
 @pytest.mark.parametrize(
@@ -79,11 +86,10 @@ def test_a_table_with_a_header(delimiter: str) -> None:
     [
         ("", "bench:1:1: found no readings"),
         ("pin,volts\n13,3.1 V\n", "found the column 'volts', expected columns among pin, dc"),
-        ("pin,dc\n13,3.1\n", "bench:2:1: found dc '3.1', expected a voltage in V"),
+        ("pin,dc\n13,green\n", "bench:2:1: found dc 'green', expected a voltage in V"),
         ("pin,dc\n13,3.1 V,4\n", "bench:2:1: found 3 cells, expected 2, as in the header"),
-        ("13 3.1 V\n", "expected a line such as 13: 3.1 V, 0.4 Vpp"),
-        ("13: 3.1\n", "bench:1:1: found 3.1, expected a figure with its unit"),
-        ("13:\n", "found no figure for pin 13"),
+        ("13: 3.1\n", "bench:1:1: found '13: 3.1', expected a place and figures with their units"),
+        ("13:\n", "such as '17: 3.1 V, 0.4 Vpp'"),
     ],
 )
 def test_a_bad_line_is_named(text: str, told: str) -> None:
@@ -102,14 +108,14 @@ async def test_the_pin_card_judges_what_its_address_says(site: Datasette) -> Non
     html = (await site.client.get("/chip/TQZ5752/13?dc=3.4+V&vpp=0.4+Vpp")).text
     assert "✗ too low" in html
     assert 'value="0.4 Vpp"' in html
-    html = (await site.client.get("/chip/TQZ5752/13?dc=3.4")).text
-    assert "with its unit" in html
+    html = (await site.client.get("/chip/TQZ5752/13?dc=3.4+Hz")).text
+    assert "expected a voltage in V" in html
 
 
 @pytest.mark.parametrize(
     ("address", "status"),
     [
-        ("/chip/TQZ5752/13/check.json?dc=3.1", 400),
+        ("/chip/TQZ5752/13/check.json?dc=3.1+Hz", 400),
         ("/chip/TQZ5752/99/check.json?dc=3.1+V", 404),
         ("/chip/TQZ5752/13/check.json?dc=3.1+V&probe=x7", 404),
     ],
