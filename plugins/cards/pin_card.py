@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from ...schema import Chip, Expectation, Pin, Quantity, print_value
 from ...schema.chips.expectation import ASSUMED_DC_PERCENT
@@ -13,13 +13,15 @@ from ...schema.chips.lookup import find_condition, has_picture, rank_expectation
 from ...schema.chips.usual_faults import PartOnPin, find_parts_on
 from ...schema.instruments import Instruments
 from ...schema.note import Note
-from ..drawing.scope_picture import Trace, compute_trace
 from ..drawing.scope_settings import ScopeSettings, choose_scope_settings
 from ..instruments.instrument_view import InstrumentView, view_through_instruments
 from ..notes.note_view import NoteView, group_revisions
 from ..readings.observed_range import RangeComparison, compare_with_catalogue
 from .cautions import list_cautions, may_probe
 from .signal_path import SignalPath, trace_signal_path
+
+if TYPE_CHECKING:
+    from ..drawing.scope_picture import Trace
 
 _FIGURES: Final = 6  # significant digits in a document, more than any instrument shows
 
@@ -46,6 +48,8 @@ class ConditionView:
     @cached_property
     def trace(self) -> Trace | None:
         """The trace on its screen; None without a signal."""
+        from ..drawing.scope_picture import compute_trace
+
         return compute_trace(self.expectation, self.settings) if self.settings else None
 
     @property

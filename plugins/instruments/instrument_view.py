@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Final
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Any, Final, overload
 
 from ...schema import Chip, Expectation, Pin, print_value
 from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
-from ...schema.measuring.loading import loaded_v
+from ...schema.measuring.loading import Complex, Numbers, loaded_v
 from ...schema.measuring.ratings import ExceededRating, find_exceeded_rating
 from ...schema.measuring.sampling import (
     aliased_frequency_hz,
@@ -20,13 +17,13 @@ from ...schema.measuring.sampling import (
     sample_rate_hz,
     slowest_timebase_s,
 )
-from ..drawing.scope_picture import Trace, compute_trace
 from ..drawing.scope_settings import ScopeSettings, adapt_to_instrument, choose_scope_settings
 from .known_instruments import load_instruments
 from .oscillator_loading import describe_oscillator_loading, sum_capacitance_f
 from .probe_tip import compute_tip_gain
 
-Numbers = NDArray[np.float64]
+if TYPE_CHECKING:
+    from ..drawing.scope_picture import Trace
 
 _NOTABLE_DC_CHANGE: Final = 0.02  # of a DC voltage; less is within the error of any meter
 _VISIBLE_LOSS: Final = 0.05  # of the picture's height; a smaller loss is not seen on a screen
@@ -70,6 +67,8 @@ def view_through_instruments(
     chip: Chip, pin: Pin, expectation: Expectation, chosen: Instruments
 ) -> InstrumentView:
     """Return the view of an expectation through a meter, a probe and an oscilloscope."""
+    from ..drawing.scope_picture import compute_trace
+
     meter_v, remarks = _read_meter(pin, expectation, chosen)
     refused = _find_exceeded_rating(expectation, chosen)
     ideal = choose_scope_settings(expectation)
@@ -150,15 +149,19 @@ class _Screen:
     chosen: Instruments
     settings: ScopeSettings
 
-    def compute_gain(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
+    def compute_gain(self, frequency_hz: Numbers) -> Complex:
         """Return the complex gain from pin to screen: tip loading, then one pole each for both."""
         probe, scope = self.chosen.probe, self.chosen.scope
         poles = (1 + 1j * frequency_hz / probe.bandwidth.nominal) * (
             1 + 1j * frequency_hz / scope.bandwidth.nominal
         )
-        return np.asarray(self.compute_loading(frequency_hz) / poles)
+        return self.compute_loading(frequency_hz) / poles
 
-    def compute_loading(self, frequency_hz: Numbers) -> NDArray[np.complex128]:
+    @overload
+    def compute_loading(self, frequency_hz: float) -> complex: ...
+    @overload
+    def compute_loading(self, frequency_hz: Numbers) -> Complex: ...
+    def compute_loading(self, frequency_hz: float | Numbers) -> complex | Complex:
         """Return the complex share of the signal that remains with the tip connected."""
         beside_f = sum_capacitance_f(self.chip, f"pin {self.pin.number}")
         return compute_tip_gain(frequency_hz, self.pin, self.chosen.probe, beside_f)
@@ -174,6 +177,8 @@ class _Screen:
 
     def compute_volts(self, t_s: Numbers) -> Numbers:
         """Return volts on the screen at evenly spaced times, in the same shape."""
+        import numpy as np
+
         filtered = self._filter(t_s)
         if self.sampled_hz is None or self.chosen.scope.bits is None:
             return filtered
@@ -187,6 +192,8 @@ class _Screen:
 
     def _filter(self, t_s: Numbers) -> Numbers:
         """Return the signal through ``compute_gain``, settled by a run-up before the screen."""
+        import numpy as np
+
         step_s = float(t_s[1] - t_s[0])
         run_up = len(t_s) // 4
         longer_s = t_s[0] + step_s * np.arange(-run_up, len(t_s) + run_up)
@@ -203,8 +210,8 @@ class _Screen:
         waveform = self.expectation.waveform
         if waveform is None or self.settings.coupling == "DC":
             return 0.0
-        left = float(self.compute_loading(np.zeros(1))[0].real)
-        return (1 - left) * (waveform.mean_v + self.expectation.offset_v)
+        left = self.compute_loading(0.0)
+        return (1 - left.real) * (waveform.mean_v + self.expectation.offset_v)
 
     def list_remarks(self) -> list[str]:
         """Return one sentence for each notable effect of this set-up, with its reason."""
@@ -221,7 +228,7 @@ class _Screen:
 
     def _describe_loading(self, frequency_hz: float) -> str:
         """Return the sentence about the tip's load, empty where its effect is not visible."""
-        share_left = float(np.abs(self.compute_loading(np.array([frequency_hz]))[0]))
+        share_left = abs(self.compute_loading(frequency_hz))
         if 1 - share_left <= _VISIBLE_LOSS:
             return ""
         probe = self.chosen.probe

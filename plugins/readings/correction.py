@@ -9,8 +9,6 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
 from ...schema import Expectation, Pin
 from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
@@ -101,7 +99,6 @@ def _compute_gain(
     if waveform is None or not waveform.period_s:
         return 1.0
     bandwidth_gain = one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
-    frequencies_hz = np.array([waveform.amplitude_hz])
-    return bandwidth_gain * float(
-        abs(compute_tip_gain(frequencies_hz, pin, chosen.probe, beside_f)[0])
+    return bandwidth_gain * abs(
+        compute_tip_gain(waveform.amplitude_hz, pin, chosen.probe, beside_f)
     )

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
-from numpy.typing import NDArray
 from pydantic import model_validator
 
 from ..model import Model, Text, Word
 from ..quantities.fields import Resistance, Voltage
-from ..waveforms import AnyWaveform
+from ..waveforms import AnyWaveform, Samples
 from .sources import SourceReference
 
 # Taken when a source gives a typical value alone, and shown as assumed. Common practice.
@@ -79,8 +77,10 @@ class Expectation(Model):
             return 0.0
         return self.dc.nominal - self.waveform.figures.mean_v
 
-    def volts(self, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    def volts(self, t_s: Samples) -> Samples:
         """Return volts to ground at the times ``t_s`` (seconds), same shape."""
+        import numpy as np
+
         if self.waveform is None:
             level = self.dc.nominal if self.dc is not None else 0.0
             return np.full(np.shape(t_s), level)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, TypeAlias
 
-Numbers = NDArray[np.float64]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Numbers: TypeAlias = "NDArray[np.float64]"
 
 
 def step_response(
@@ -18,6 +21,8 @@ def step_response(
     v = last + (first - last) exp(-t / tau), tau = (R1 || R2)(C1 + C2). Source: the capacitively
     compensated divider, any circuit textbook.
     """
+    import numpy as np
+
     first, last = _shares(tip_ohm, tip_f, input_ohm, input_f)
     tau_s = tip_ohm * input_ohm / (tip_ohm + input_ohm) * (tip_f + input_f)
     return np.where(t_s < 0, 0.0, last + (first - last) * np.exp(-np.maximum(t_s, 0) / tau_s))

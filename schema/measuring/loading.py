@@ -7,12 +7,14 @@ Art of Electronics, chapter 1).
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING, TypeAlias, overload
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
-Numbers = NDArray[np.float64]
-Complex = NDArray[np.complex128]
+Numbers: TypeAlias = "NDArray[np.float64]"
+Complex: TypeAlias = "NDArray[np.complex128]"
 
 
 def loaded_v(true_v: float, source_ohm: float, load_ohm: float) -> float:
@@ -33,17 +35,25 @@ def unloaded_v(reading_v: float, source_ohm: float, load_ohm: float) -> float:
     return reading_v * (source_ohm + load_ohm) / load_ohm
 
 
+@overload
+def loading_gain(
+    frequency_hz: float, source_ohm: float, node_f: float, tip_ohm: float, tip_f: float
+) -> complex: ...
+@overload
 def loading_gain(
     frequency_hz: Numbers, source_ohm: float, node_f: float, tip_ohm: float, tip_f: float
-) -> Complex:
+) -> Complex: ...
+def loading_gain(
+    frequency_hz: float | Numbers, source_ohm: float, node_f: float, tip_ohm: float, tip_f: float
+) -> complex | Complex:
     """Return the complex gain that a probe on a node leaves, one value per frequency.
 
     The node is a source behind ``source_ohm`` with ``node_f`` to ground; the probe adds
     ``tip_ohm`` and ``tip_f`` to ground.
 
-    >>> float(abs(loading_gain(np.array([1e6]), 1e3, 10e-12, 1e6, 100e-12))[0].round(3))
+    >>> round(abs(loading_gain(1e6, 1e3, 10e-12, 1e6, 100e-12)), 3)
     0.824
     """
-    omega = 2j * math.pi * np.asarray(frequency_hz)
+    omega = 2j * math.pi * frequency_hz
     without = 1 / source_ohm + omega * node_f
-    return np.asarray(without / (without + 1 / tip_ohm + omega * tip_f))
+    return without / (without + 1 / tip_ohm + omega * tip_f)

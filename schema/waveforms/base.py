@@ -8,10 +8,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import Annotated, Any, ClassVar, Final, Literal, get_args, get_origin
+from typing import (
+    TYPE_CHECKING,
+    Annotated,
+    Any,
+    ClassVar,
+    Final,
+    Literal,
+    TypeAlias,
+    get_args,
+    get_origin,
+)
 
-import numpy as np
-from numpy.typing import NDArray
 from pydantic import AfterValidator
 from pydantic_core import PydanticCustomError
 
@@ -19,7 +27,11 @@ from ..model import Model
 from ..quantities import UNITS, Quantity
 from ..quantities.fields import Duration, Frequency, PeakToPeak
 
-Samples = NDArray[np.float64]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Samples: TypeAlias = "NDArray[np.float64]"
 """Volts or seconds, one for each sample."""
 Example = dict[str, Any]
 """Fields of a waveform as a chip file writes them, without ``kind``."""
@@ -144,6 +156,8 @@ class Waveform(Model):
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """Lowest, highest and mean volts over one period of ``volts``."""
+        import numpy as np
+
         span = self.period_s or 1.0
         t_s = np.linspace(0.0, span, _SAMPLES_A_PERIOD, endpoint=False)
         v = self.volts(t_s)

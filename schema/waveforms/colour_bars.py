@@ -10,18 +10,21 @@ SMPTE EG 1, EIA-189-A); with 625 lines the white bar of 75 % bars is at 100 % (1
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Final
 
-import numpy as np
 from pydantic import AfterValidator
 
 from ..quantities import Quantity
 from ..quantities.fields import Percent
 from ..systems import SCANNING, VIDEO_TIMING
-from .base import Samples, refusal
+from .base import refusal
 from .corners import Change, Corners
 
-LUMA: Final = np.array([0.299, 0.587, 0.114])
+Colour = tuple[float, float, float]
+"""Red, green and blue, each from 0 to 1."""
+
+LUMA: Final[Colour] = (0.299, 0.587, 0.114)
 """Weights of red, green and blue in luminance."""
 K_U: Final = 0.492111
 """U over B-Y."""
@@ -30,10 +33,7 @@ K_V: Final = 0.877283
 
 BAR_NAMES: Final = ("white", "yellow", "cyan", "green", "magenta", "red", "blue", "black")
 _BAR_PERCENTS: Final = (75.0, 100.0)
-_FULL_BARS: Final = np.array(
-    [[1, 1, 1], [1, 1, 0], [0, 1, 1], [0, 1, 0], [1, 0, 1], [1, 0, 0], [0, 0, 1], [0, 0, 0]],
-    dtype=float,
-)
+_COLOURED: Final = ((1, 1, 0), (0, 1, 1), (0, 1, 0), (1, 0, 1), (1, 0, 0), (0, 0, 1))
 
 
 def _one_of_two(percent: Quantity) -> Quantity:
@@ -46,31 +46,31 @@ def _one_of_two(percent: Quantity) -> Quantity:
 BarPercent = Annotated[Percent, AfterValidator(_one_of_two)]
 
 
-def bar_colours(system: str, percent: float) -> Samples:
-    """Return red, green and blue of the eight bars from white to black, 0 to 1: shape (8, 3)."""
-    bars = _FULL_BARS * percent / 100
-    if SCANNING[system].lines == 625:
-        bars[0] = 1.0
-    return bars
+def bar_colours(system: str, percent: float) -> tuple[Colour, ...]:
+    """Return the colours of the eight bars from white to black."""
+    share = percent / 100
+    white = 1.0 if SCANNING[system].lines == 625 else share
+    coloured = ((share * red, share * green, share * blue) for red, green, blue in _COLOURED)
+    return ((white,) * 3, *coloured, (0.0,) * 3)
 
 
-def luminance_of(rgb: Samples) -> Samples:
-    """Return the luminance of colours of shape (..., 3)."""
-    return np.asarray(rgb @ LUMA)
+def luminance_of(colour: Colour) -> float:
+    """Return the luminance of a colour, 0 for black and 1 for white."""
+    return sum(weight * part for weight, part in zip(LUMA, colour, strict=True))
 
 
-def chrominance_of(rgb: Samples) -> tuple[Samples, Samples]:
-    """Return U and V of colours of shape (..., 3), in units of luminance from black to white."""
-    luminance = luminance_of(rgb)
-    return K_U * (rgb[..., 2] - luminance), K_V * (rgb[..., 0] - luminance)
+def chrominance_of(colour: Colour) -> tuple[float, float]:
+    """Return U and V of a colour, in units of luminance from black to white."""
+    red, _, blue = colour
+    luminance = luminance_of(colour)
+    return K_U * (blue - luminance), K_V * (red - luminance)
 
 
-def spread_over_line(system: str, levels: Samples, rise_s: float) -> Corners:
+def spread_over_line(system: str, levels: Sequence[float], rise_s: float) -> Corners:
     """Return levels equally spaced over the picture part of a line, zero in the blanking."""
     timing = VIDEO_TIMING[system]
     line_s = float(1 / SCANNING[system].line_hz)
-    starts_s = np.linspace(timing.picture_start_s, line_s - timing.front_porch_s, len(levels) + 1)
-    values = [*levels, 0.0]
-    return Corners.from_steps(
-        line_s, (Change(float(t), float(v), rise_s) for t, v in zip(starts_s, values, strict=True))
-    )
+    start_s, end_s = timing.picture_start_s, line_s - timing.front_porch_s
+    each_s = (end_s - start_s) / len(levels)
+    steps = [Change(start_s + n * each_s, level, rise_s) for n, level in enumerate(levels)]
+    return Corners.from_steps(line_s, (*steps, Change(end_s, 0.0, rise_s)))

@@ -6,10 +6,9 @@ as on a data sheet, so a straight edge lasts 1.25 times its rise time.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from functools import cached_property
 from typing import Final, NamedTuple
-
-import numpy as np
 
 from .base import Samples
 
@@ -42,14 +41,44 @@ class Corners:
 
     def __init__(self, period_s: float, t_s: Iterable[float], v: Iterable[float]) -> None:
         self.period_s = period_s
-        times, volts = np.array([*t_s], dtype=float), np.array([*v], dtype=float)
-        self.low_v, self.high_v = float(volts.min()), float(volts.max())
-        lasts_s = np.diff(times, append=times[0] + period_s)
-        self.shortest_s = float(lasts_s[lasts_s > 0].min())
-        self.mean_v = float(lasts_s @ (volts + np.roll(volts, -1)) / 2 / period_s)
-        # The neighbours on both sides let any time of one period fall between two corners.
-        self._t_s = np.concatenate([times - period_s, times, times + period_s])
-        self._v = np.concatenate([volts, volts, volts])
+        self._times_s, self._volts = [float(t) for t in t_s], [float(level) for level in v]
+        self.low_v, self.high_v = min(self._volts), max(self._volts)
+        self.shortest_s = min(lasts_s for lasts_s, _, _ in self._edges() if lasts_s > 0)
+        self.mean_v = self.mean_above(self.low_v)
+
+    def _edges(self) -> Iterator[tuple[float, float, float]]:
+        """Yield duration in seconds and both levels of each straight line of one period."""
+        ends_s = [*self._times_s[1:], self._times_s[0] + self.period_s]
+        ends_v = [*self._volts[1:], self._volts[0]]
+        for start_s, end_s, start_v, end_v in zip(
+            self._times_s, ends_s, self._volts, ends_v, strict=True
+        ):
+            yield end_s - start_s, start_v, end_v
+
+    def mean_above(self, least_v: float) -> float:
+        """Return the mean volts of the signal where nothing falls below ``least_v``."""
+        return (
+            sum(
+                lasts_s * _mean_of_edge(start_v, end_v, least_v)
+                for lasts_s, start_v, end_v in self._edges()
+            )
+            / self.period_s
+        )
+
+    @cached_property
+    def _t_s(self) -> Samples:
+        """Times of the corners; the neighbours on both sides enclose any time of one period."""
+        import numpy as np
+
+        times_s = np.array(self._times_s)
+        return np.concatenate([times_s - self.period_s, times_s, times_s + self.period_s])
+
+    @cached_property
+    def _v(self) -> Samples:
+        """Volts at the corners in ``_t_s``."""
+        import numpy as np
+
+        return np.tile(self._volts, 3)
 
     @classmethod
     def from_steps(cls, period_s: float, changes: Iterable[Change]) -> Corners:
@@ -68,10 +97,14 @@ class Corners:
 
     def __call__(self, t_s: Samples) -> Samples:
         """Return volts at the times ``t_s``, same shape."""
+        import numpy as np
+
         return np.asarray(np.interp(np.mod(t_s, self.period_s), self._t_s, self._v))
 
     def volt_seconds(self, t_s: Samples) -> Samples:
         """Return volts integrated from t = 0 to the times ``t_s``, as phase is of frequency."""
+        import numpy as np
+
         periods, rest_s = np.divmod(t_s, self.period_s)
         return np.asarray(
             periods * self.mean_v * self.period_s + self._area(rest_s) - self._area(np.zeros(()))
@@ -79,8 +112,21 @@ class Corners:
 
     def _area(self, t_s: Samples) -> Samples:
         """Return volt seconds since the first corner, up to times within one period."""
+        import numpy as np
+
         steps = np.diff(self._t_s) * (self._v[:-1] + self._v[1:]) / 2
         before = np.concatenate([[0.0], np.cumsum(steps)])
         corner = np.searchsorted(self._t_s, t_s, side="right") - 1
         middle_v = (self._v[corner] + np.interp(t_s, self._t_s, self._v)) / 2
         return np.asarray(before[corner] + middle_v * (t_s - self._t_s[corner]))
+
+
+def _mean_of_edge(start_v: float, end_v: float, least_v: float) -> float:
+    """Return the mean volts of a straight line whose part below ``least_v`` is lifted to it."""
+    low_v, high_v = sorted((start_v, end_v))
+    if low_v >= least_v:
+        return (low_v + high_v) / 2
+    if high_v <= least_v:
+        return least_v
+    share_above = (high_v - least_v) / (high_v - low_v)
+    return least_v + share_above * (high_v - least_v) / 2

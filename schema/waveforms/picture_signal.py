@@ -10,8 +10,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Literal
 
-import numpy as np
-
 from ..quantities import print_value
 from .base import PositivePeakToPeak, Samples
 from .corners import Corners
@@ -39,6 +37,8 @@ class PictureSignal(LineRate):
 
     def _colour(self, t_s: Samples) -> Samples:
         """Return the burst, or the resting SECAM carrier, on the scale of 1 Vpp."""
+        import numpy as np
+
         if self.system in SECAM:
             grey = Corners(self.line_s, (0.0,), (0.0,))
             return colour_carrier(self.system, (grey, grey), t_s)
@@ -94,4 +94,6 @@ class PictureSignal(LineRate):
 
 def _resting(system: str) -> float:
     """Return the amplitude of the colour carrier in grey: zero except in SECAM."""
+    import numpy as np
+
     return float(bell_v(system, np.array(rest_hz(system))).max()) if system in SECAM else 0.0

@@ -14,11 +14,9 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Final
 
-import numpy as np
-
 from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
-from .colour_bars import bar_colours, luminance_of, spread_over_line
+from .colour_bars import Colour, bar_colours, luminance_of, spread_over_line
 from .corners import Change, Corners
 from .video_signal import BAR_RISE_S, BURST_RISE_S
 
@@ -32,16 +30,21 @@ _BELL_SHARE: Final = 0.115  # of black to white, half peak to peak
 _START_S: Final = 5.6e-6
 
 
-def deviations_hz(rgb: Samples) -> tuple[Samples, Samples]:
-    """Return the carrier deviation of colours of shape (..., 3) on D'R and on D'B lines, in hertz.
+def deviations_hz(colour: Colour) -> tuple[float, float]:
+    """Return the carrier deviation of a colour on D'R and on D'B lines, in hertz.
 
     It stays between 3.9 and 4.756 MHz (limits of ITU-R BT.470-6, from memory).
     """
-    luminance = luminance_of(rgb)
+    red, _, blue = colour
+    luminance = luminance_of(colour)
     return (
-        np.clip(_RED_HZ * (rgb[..., 0] - luminance), *_RED_ENDS_HZ),
-        np.clip(_BLUE_HZ * (rgb[..., 2] - luminance), *_BLUE_ENDS_HZ),
+        _keep_within(_RED_HZ * (red - luminance), *_RED_ENDS_HZ),
+        _keep_within(_BLUE_HZ * (blue - luminance), *_BLUE_ENDS_HZ),
     )
+
+
+def _keep_within(hz: float, lowest_hz: float, highest_hz: float) -> float:
+    return min(max(hz, lowest_hz), highest_hz)
 
 
 def bell_v(system: str, frequency_hz: Samples) -> Samples:
@@ -49,6 +52,8 @@ def bell_v(system: str, frequency_hz: Samples) -> Samples:
 
     11.5 % |1 + 16jF| / |1 + 1.26jF| with F = f/f0 - f0/f (ITU-R BT.470-6).
     """
+    import numpy as np
+
     detuned = frequency_hz / _BELL_HZ - _BELL_HZ / frequency_hz
     levels = VIDEO_LEVELS[system]
     centre_v = _BELL_SHARE * float(levels.white - levels.black)
@@ -75,6 +80,8 @@ def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Sample
 
     ``colours_hz`` is the deviation along a D'R line and along a D'B line.
     """
+    import numpy as np
+
     line, rest_s = np.divmod(t_s, float(1 / SCANNING[system].line_hz))
     on_blue = np.mod(line, 2) == 1
     hz, cycles = (
@@ -95,8 +102,8 @@ def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Sample
 @lru_cache(maxsize=16)
 def bar_deviations(system: str, percent: float) -> tuple[Corners, Corners]:
     """Return the deviation along a D'R line and along a D'B line of colour bars, in hertz."""
-    red, blue = deviations_hz(bar_colours(system, percent))
+    pairs = [deviations_hz(colour) for colour in bar_colours(system, percent)]
     return (
-        spread_over_line(system, red, BAR_RISE_S),
-        spread_over_line(system, blue, BAR_RISE_S),
+        spread_over_line(system, [red_hz for red_hz, _ in pairs], BAR_RISE_S),
+        spread_over_line(system, [blue_hz for _, blue_hz in pairs], BAR_RISE_S),
     )

@@ -8,6 +8,7 @@ between, everything is mirrored about the U axis (ITU-R BT.470-6, SMPTE 170M).
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -46,12 +47,10 @@ def bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
     """Return the six coloured bars of ``bars`` percent, from yellow to blue."""
     burst_phase_deg(system)  # refuses SECAM
     levels = VIDEO_LEVELS[system]
-    u, v = chrominance_of(bar_colours(system, bars))
     bursts = 2 * float((levels.white - levels.black) / levels.burst_pp)
-    return tuple(
-        Vector(BAR_NAMES[n], bursts * float(np.hypot(u[n], v[n])), _angle_deg(u[n], v[n]))
-        for n in range(1, 7)
-    )
+    coloured = zip(BAR_NAMES[1:7], bar_colours(system, bars)[1:7], strict=True)
+    pairs = [(name, *chrominance_of(colour)) for name, colour in coloured]
+    return tuple(Vector(name, bursts * math.hypot(u, v), _angle_deg(u, v)) for name, u, v in pairs)
 
 
 def burst_vectors(system: str) -> tuple[Vector, ...]:

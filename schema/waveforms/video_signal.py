@@ -12,11 +12,10 @@ change together, so that nothing between two bars goes beyond both of them.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
-
-import numpy as np
 
 from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
@@ -40,10 +39,10 @@ def bar_figures(system: str, percent: float) -> tuple[Bar, ...]:
     """Return luminance and chroma amplitude (half peak to peak) of the bars from white to black."""
     levels = VIDEO_LEVELS[system]
     black, span = float(levels.black), float(levels.white - levels.black)
-    rgb = bar_colours(system, percent)
-    amplitudes = span * np.hypot(*chrominance_of(rgb))
-    luminance = black + span * luminance_of(rgb)
-    return tuple(Bar(float(y), float(a)) for y, a in zip(luminance, amplitudes, strict=True))
+    return tuple(
+        Bar(black + span * luminance_of(colour), span * math.hypot(*chrominance_of(colour)))
+        for colour in bar_colours(system, percent)
+    )
 
 
 @lru_cache(maxsize=32)
@@ -58,7 +57,7 @@ def sync_line(system: str) -> Corners:
 @lru_cache(maxsize=32)
 def luminance_line(system: str, percent: float) -> Corners:
     """Return the bars without sync and chrominance, from setup (if any) to white."""
-    levels = np.array([bar.luminance_v for bar in bar_figures(system, percent)])
+    levels = [bar.luminance_v for bar in bar_figures(system, percent)]
     return spread_over_line(system, levels, BAR_RISE_S)
 
 
@@ -75,10 +74,10 @@ def burst_gate(system: str) -> Corners:
 def chrominance_lines(system: str, percent: float) -> tuple[Corners, Corners]:
     """Return U and V of the bars along the line."""
     span = float(VIDEO_LEVELS[system].white - VIDEO_LEVELS[system].black)
-    u, v = chrominance_of(bar_colours(system, percent))
+    pairs = [chrominance_of(colour) for colour in bar_colours(system, percent)]
     return (
-        spread_over_line(system, span * u, BAR_RISE_S),
-        spread_over_line(system, span * v, BAR_RISE_S),
+        spread_over_line(system, [span * u for u, _ in pairs], BAR_RISE_S),
+        spread_over_line(system, [span * v for _, v in pairs], BAR_RISE_S),
     )
 
 
@@ -90,6 +89,8 @@ def chrominance_signal(system: str, percent: float, t_s: Samples) -> Samples:
 
 def modulate_subcarrier(system: str, u: Samples, v: Samples, t_s: Samples) -> Samples:
     """Return burst, ``u`` and ``v`` (as at the times ``t_s``) on the PAL or NTSC subcarrier."""
+    import numpy as np
+
     scanning = SCANNING[system]
     burst = burst_gate(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2
     if system.startswith("PAL"):

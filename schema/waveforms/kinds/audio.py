@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cached_property, lru_cache
 from typing import ClassVar, Final, Literal
 
-import numpy as np
 from pydantic import model_validator
 
 from ...quantities import print_value
@@ -52,6 +51,8 @@ class AudioTone(Waveform):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about the mean."""
+        import numpy as np
+
         x = 2 * np.pi * self.frequency.nominal * np.asarray(t_s)
         return np.asarray(self.vpp.nominal / 2 * (np.sin(x) - self._harmonic * np.cos(2 * x)))
 
@@ -100,6 +101,8 @@ class Noise(Straight):
     @cached_property
     def corners(self) -> Corners:
         """The noise drawn with short straight lines."""
+        import numpy as np
+
         v = self.vpp.nominal * _noise_of_one()
         period_s = _LINES / self.bandwidth.nominal
         return Corners(period_s, np.arange(len(v)) * (period_s / len(v)), v)
@@ -135,6 +138,8 @@ class Noise(Straight):
 @lru_cache(maxsize=1)
 def _noise_of_one() -> Samples:
     """Return one period of noise of 1 Vpp with mean 0."""
+    import numpy as np
+
     # numpy keeps the numbers of RandomState the same for ever (NEP 19).
     phases = np.random.RandomState(_SEED).uniform(0, 2 * np.pi, _LINES)
     spectrum = np.zeros(_LINES * _POINTS_A_CYCLE // 2 + 1, dtype=complex)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
 from pydantic import model_validator
 
 from ...quantities import print_value
@@ -38,6 +37,8 @@ class Steady(Waveform):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return the level, at any time."""
+        import numpy as np
+
         return np.full(np.shape(t_s), self.level.nominal)
 
     @property
@@ -72,6 +73,8 @@ class Sine(Waveform):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return sine about zero, rising through zero at t = 0."""
+        import numpy as np
+
         return self.vpp.nominal / 2 * np.sin(2 * np.pi * self.frequency.nominal * t_s)
 
     @property
@@ -243,6 +246,8 @@ class Parabola(Waveform):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about the mean: the squared distance from the middle, less a third."""
+        import numpy as np
+
         across = 2 * np.mod(t_s * self.frequency.nominal, 1.0) - 1
         return self._height_v * (across**2 - 1 / 3)
 

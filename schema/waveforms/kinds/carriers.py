@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Final, Literal
 
-import numpy as np
 from pydantic import AfterValidator, field_validator, model_validator
 
 from ...quantities import Quantity, parse_quantity, print_value
@@ -68,6 +67,8 @@ class ModulatedIf(Carrier, LineRate):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about zero."""
+        import numpy as np
+
         angle = 2 * np.pi * self.carrier.nominal * np.asarray(t_s)
         return np.asarray(self.vpp.nominal / 2 * self.envelope(t_s) * np.cos(angle))
 
@@ -129,6 +130,8 @@ class FmCarrier(Carrier):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about zero."""
+        import numpy as np
+
         turns = 2 * np.pi * np.asarray(t_s)
         swing = self.index * np.sin(turns * self.tone.nominal)
         return np.asarray(self.vpp.nominal / 2 * np.sin(turns * self.carrier.nominal + swing))
@@ -198,6 +201,8 @@ class Pilot(Carrier):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about zero."""
+        import numpy as np
+
         turns, amplitude = 2 * np.pi * np.asarray(t_s), self.vpp.nominal / 2
         wave = np.sin(turns * self.frequency.nominal)
         if self.identification is not None and self.depth is not None:

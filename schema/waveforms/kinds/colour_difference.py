@@ -8,10 +8,8 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
-
 from ...quantities import print_value
-from ..base import Example, PositivePeakToPeak, Samples
+from ..base import Example, PositivePeakToPeak
 from ..colour_bars import BarPercent, bar_colours, luminance_of, spread_over_line
 from ..corners import Corners, edge_bandwidth_hz
 from ..line_rate import LineRate
@@ -31,7 +29,7 @@ class _Decoded(Straight, LineRate):
     polarity: Literal["positive", "negative"] = "positive"
     """Negative is upside down."""
 
-    def _levels(self) -> Samples:
+    def _levels(self) -> list[float]:
         """Return the eight levels in any unit, black at zero."""
         raise NotImplementedError
 
@@ -39,10 +37,10 @@ class _Decoded(Straight, LineRate):
     def corners(self) -> Corners:
         """The staircase in volts about black level."""
         levels = self._levels()
-        scale_v = self.vpp.nominal / float(np.ptp(levels))
+        scale_v = self.vpp.nominal / (max(levels) - min(levels))
         if self.polarity == "negative":
             scale_v = -scale_v
-        return spread_over_line(self.system, scale_v * levels, self.rise_s)
+        return spread_over_line(self.system, [scale_v * level for level in levels], self.rise_s)
 
     @property
     def fastest_hz(self) -> float:
@@ -69,9 +67,10 @@ class ColourDifference(_Decoded):
     axis: Literal["R-Y", "G-Y", "B-Y"]
     """Which of the three differences."""
 
-    def _levels(self) -> Samples:
-        rgb = bar_colours(self.system, self.bars.nominal)
-        return rgb[:, _COLUMN[self.axis]] - luminance_of(rgb)
+    def _levels(self) -> list[float]:
+        column = _COLUMN[self.axis]
+        colours = bar_colours(self.system, self.bars.nominal)
+        return [colour[column] - luminance_of(colour) for colour in colours]
 
     def describe(self) -> str:
         """Return axis, polarity, bars and amplitude in words."""
@@ -96,8 +95,9 @@ class RgbBars(_Decoded):
     colour: Literal["red", "green", "blue"]
     """Which of the three."""
 
-    def _levels(self) -> Samples:
-        return bar_colours(self.system, self.bars.nominal)[:, _COLUMN[self.colour]]
+    def _levels(self) -> list[float]:
+        column = _COLUMN[self.colour]
+        return [colour[column] for colour in bar_colours(self.system, self.bars.nominal)]
 
     def describe(self) -> str:
         """Return colour, polarity, bars and amplitude in words."""

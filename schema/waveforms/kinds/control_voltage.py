@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
 from pydantic import model_validator
 
 from ...quantities import print_value
@@ -91,6 +90,8 @@ class ControlVoltage(Waveform):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts to ground."""
+        import numpy as np
+
         if self.corners is None:
             return np.full(np.shape(t_s), self.level.nominal)
         return self.corners(t_s)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
-
 from ...systems import VIDEO_LEVELS
 from ..base import Example, Samples
 from ..colour_bars import spread_over_line
@@ -60,10 +58,12 @@ class Crosshatch(PictureSignal):
     @cached_property
     def level_line(self) -> Corners:
         """The line that is white all along."""
-        white = np.array([float(VIDEO_LEVELS[self.system].white)])
-        return spread_over_line(self.system, white, BAR_RISE_S)
+        white = float(VIDEO_LEVELS[self.system].white)
+        return spread_over_line(self.system, [white], BAR_RISE_S)
 
     def _volts_at_1_vpp(self, t_s: Samples) -> Samples:
+        import numpy as np
+
         line = np.floor(np.multiply(t_s, float(self.scanning.line_hz)))
         extra = self.level_line(t_s) - self.picture(t_s)
         on_level_line = np.mod(line, self.lines_down) == 0

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
 from pydantic import model_validator
 
 from ...quantities import print_value
@@ -46,6 +46,8 @@ class FlybackPulse(LineRate):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts to ground."""
+        import numpy as np
+
         along = np.mod(t_s, self.line_s) / self.width.nominal
         return np.asarray(self.peak.nominal * np.sin(np.pi * np.minimum(along, 1.0)))
 
@@ -58,8 +60,8 @@ class FlybackPulse(LineRate):
     def extremes_v(self) -> tuple[float, float, float]:
         """Zero, the peak, and the mean under the half sine."""
         peak_v = self.peak.nominal
-        mean_v = 2 / np.pi * peak_v * self.width.nominal / self.line_s
-        return min(peak_v, 0.0), max(peak_v, 0.0), float(mean_v)
+        mean_v = 2 / math.pi * peak_v * self.width.nominal / self.line_s
+        return min(peak_v, 0.0), max(peak_v, 0.0), mean_v
 
     @property
     def trigger(self) -> str:
@@ -110,6 +112,8 @@ class EastWestParabola(FieldRate):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about the mean."""
+        import numpy as np
+
         x = 2 * np.mod(np.multiply(t_s, 1 / self.field_s), 1.0) - 1
         return np.asarray(self._height_v * (x**2 + self._lean / 2 * x - 1 / 3))
 
@@ -181,6 +185,8 @@ class VerticalDrive(FieldRate):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about the middle of the scan."""
+        import numpy as np
+
         share = np.mod(np.multiply(t_s, 1 / self.field_s), 1.0)
         x = np.interp(share, [0.0, 1 - self._back, 1.0], [-1.0, 1.0, -1.0])
         half_v = self.vpp.nominal / 2 * (1 if self.direction == "rising" else -1)

@@ -10,8 +10,6 @@ from __future__ import annotations
 from functools import cached_property, lru_cache
 from typing import ClassVar, Final, Literal, NamedTuple
 
-import numpy as np
-
 from ...quantities import print_value
 from ...systems import SCANNING
 from ..base import Example, Samples
@@ -103,6 +101,8 @@ def _packet_gate(system: str) -> Corners:
 
 
 def _packets_of(system: str, t_s: Samples) -> Samples:
+    import numpy as np
+
     shape = multiburst_packets(system)
     rest_s = np.mod(t_s, float(1 / SCANNING[system].line_hz))
     starts_s = np.array(shape.starts_s)

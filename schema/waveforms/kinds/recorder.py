@@ -9,7 +9,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
 from pydantic import field_validator, model_validator
 
 from ...quantities import Quantity, parse_quantity, print_value
@@ -78,6 +77,8 @@ class FmLuminance(Carrier, LineRate):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about zero: the phase is the integral of the frequency, exactly."""
+        import numpy as np
+
         cycles = self._blanking_hz * np.asarray(t_s)
         for part in self._video:
             cycles = cycles + self._per_volt_hz * part.volt_seconds(t_s)
@@ -160,14 +161,17 @@ class ColourUnder(LineRate):
         """U and V of the bars along the line, in volts."""
         levels = VIDEO_LEVELS[self.system]
         span_v = self._scale_v * float(levels.white - levels.black)
-        u, v = chrominance_of(bar_colours(self.system, self.bars.nominal))
+        colours = bar_colours(self.system, self.bars.nominal)
+        pairs = [chrominance_of(colour) for colour in colours]
         return (
-            spread_over_line(self.system, span_v * u, _CHROMA_RISE_S),
-            spread_over_line(self.system, span_v * v, _CHROMA_RISE_S),
+            spread_over_line(self.system, [span_v * u for u, _ in pairs], _CHROMA_RISE_S),
+            spread_over_line(self.system, [span_v * v for _, v in pairs], _CHROMA_RISE_S),
         )
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about the middle of the carrier."""
+        import numpy as np
+
         u, v = (colour(t_s) for colour in self._colours)
         burst = burst_gate(self.system)(t_s) * self.burst.nominal / 2
         line = np.floor(np.multiply(t_s, float(self.scanning.line_hz)))

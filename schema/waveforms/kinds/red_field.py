@@ -5,8 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
-
 from ...quantities import print_value
 from ...systems import VIDEO_LEVELS
 from ..base import Example, Samples
@@ -31,21 +29,22 @@ class RedField(PictureSignal):
     def picture(self) -> Corners:
         """The luminance of red all along."""
         red = bar_figures(self.system, self.bars.nominal)[_RED]
-        return spread_over_line(self.system, np.array([red.luminance_v]), BAR_RISE_S)
+        return spread_over_line(self.system, [red.luminance_v], BAR_RISE_S)
 
     @cached_property
     def _colours(self) -> tuple[Corners, Corners]:
         """U and V along the line; with SECAM the deviations on its two lines in hertz."""
-        rgb = bar_colours(self.system, self.bars.nominal)[_RED]
+        red = bar_colours(self.system, self.bars.nominal)[_RED]
         levels = VIDEO_LEVELS[self.system]
         if self.system in SECAM:
-            pair = deviations_hz(rgb)
+            first, second = deviations_hz(red)
         else:
             span = float(levels.white - levels.black)
-            u, v = chrominance_of(rgb)
-            pair = span * u, span * v
-        along = [spread_over_line(self.system, np.atleast_1d(c), BAR_RISE_S) for c in pair]
-        return along[0], along[1]
+            first, second = (span * axis for axis in chrominance_of(red))
+        return (
+            spread_over_line(self.system, [first], BAR_RISE_S),
+            spread_over_line(self.system, [second], BAR_RISE_S),
+        )
 
     def _colour(self, t_s: Samples) -> Samples:
         if self.system in SECAM:
@@ -55,9 +54,11 @@ class RedField(PictureSignal):
 
     @property
     def _colour_peak(self) -> float:
+        import numpy as np
+
         if self.system in SECAM:
-            rgb = bar_colours(self.system, self.bars.nominal)[_RED]
-            hz = np.array(rest_hz(self.system)) + np.array(deviations_hz(rgb))
+            red = bar_colours(self.system, self.bars.nominal)[_RED]
+            hz = np.array(rest_hz(self.system)) + np.array(deviations_hz(red))
             return float(bell_v(self.system, hz).max())
         return bar_figures(self.system, self.bars.nominal)[_RED].amplitude_v
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
 from pydantic import model_validator
 
 from ...quantities import Quantity, parse_quantity, print_value
@@ -91,6 +90,8 @@ class Sandcastle(LineRate):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts to ground."""
+        import numpy as np
+
         return np.maximum(self._line(t_s), self._field(t_s))
 
     @property
@@ -107,8 +108,7 @@ class Sandcastle(LineRate):
     def extremes_v(self) -> tuple[float, float, float]:
         """Base, burst key, and the mean with field blanking taking its share of the time."""
         share = self.timing.field_blanking_lines * self.line_s / self.field_s
-        t_s = (np.arange(20_000) + 0.5) / 20_000 * self.line_s
-        blanked_v = float(np.maximum(self._line(t_s), self._field_level_v).mean())
+        blanked_v = self._line.mean_above(self._field_level_v)
         mean_v = (1 - share) * self._line.mean_v + share * blanked_v
         return _volts(self.base), _volts(self.burst_key), mean_v
 

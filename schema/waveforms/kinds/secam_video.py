@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Literal
 
-import numpy as np
 from pydantic import field_validator
 
 from ...quantities import print_value
@@ -45,11 +44,12 @@ class SecamVideo(LineRate):
         return self.vpp.nominal * (1 if self.sync == "down" else -1)
 
     @cached_property
-    def _bars_hz(self) -> tuple[Samples, Samples]:
+    def _bars_hz(self) -> tuple[list[float], list[float]]:
         """Frequency of the carrier in the eight bars of a D'R and of a D'B line."""
-        red, blue = deviations_hz(bar_colours(self.system, self.bars.nominal))
+        colours = bar_colours(self.system, self.bars.nominal)
         red_rest_hz, blue_rest_hz = rest_hz(self.system)
-        return red_rest_hz + red, blue_rest_hz + blue
+        pairs_hz = [deviations_hz(colour) for colour in colours]
+        return [red_rest_hz + hz for hz, _ in pairs_hz], [blue_rest_hz + hz for _, hz in pairs_hz]
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about blanking level."""
@@ -71,7 +71,7 @@ class SecamVideo(LineRate):
     @property
     def fastest_hz(self) -> float:
         """The carrier at its highest."""
-        return float(np.max(self._bars_hz))
+        return max(map(max, self._bars_hz))
 
     @property
     def carrier_hz(self) -> float:
@@ -81,6 +81,8 @@ class SecamVideo(LineRate):
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """Sync tip, the bar that reaches highest on either line, and the mean of the luminance."""
+        import numpy as np
+
         bars = bar_figures(self.system, self.bars.nominal)
         levels_v = np.array([bar.luminance_v for bar in bars])
         top = float(np.max(levels_v + bell_v(self.system, np.array(self._bars_hz))))

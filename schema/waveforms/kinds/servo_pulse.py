@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 
-import numpy as np
 from pydantic import model_validator
 
 from ...quantities import print_value
@@ -80,6 +79,8 @@ class ServoPulse(Straight):
     @cached_property
     def corners(self) -> Corners:
         """Levels between all the moments at which something switches."""
+        import numpy as np
+
         pulses = round(self._pulses)
         each_s = self.period_s / pulses
         half_s = self.period_s / 2 if self.head_switch is not None else 0.0

@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
-import numpy as np
 from pydantic import AfterValidator
 
 from ...model import Whole
@@ -40,7 +39,8 @@ class Staircase(PictureSignal):
     def picture(self) -> Corners:
         """Black, and the steps up to white."""
         levels = VIDEO_LEVELS[self.system]
-        heights = np.linspace(float(levels.black), float(levels.white), self.steps + 1)
+        black, step = float(levels.black), float(levels.white - levels.black) / self.steps
+        heights = [black + n * step for n in range(self.steps + 1)]
         return spread_over_line(self.system, heights, BAR_RISE_S)
 
     def describe(self) -> str:

@@ -15,9 +15,9 @@ UNNEEDED = {
     ("find", "TQZ5752"): PAGES | {"numpy", "pydantic", "rich", "yaml"},
     ("find", "TQZ5752", "--json"): PAGES | {"numpy", "pydantic", "rich", "yaml"},
     ("find", "burst", "key"): PAGES | {"numpy", "pydantic"},
-    ("chip", "TQZ5752"): PAGES,
-    ("pin", "TQZ5752", "13"): PAGES,
-    ("check", "TQZ5752", "13", "--dc", "3.1 V"): PAGES,
+    ("chip", "TQZ5752"): PAGES | {"numpy"},
+    ("pin", "TQZ5752", "13"): PAGES | {"numpy"},
+    ("check", "TQZ5752", "13", "--dc", "3.1 V"): PAGES | {"numpy"},
     ("faultfind", "TQZ5752", "--help"): PAGES,
 }
 
