@@ -25,16 +25,16 @@ def describe_oscillator_loading(chip: Chip, pin: Pin, probe: Probe) -> list[str]
     if part is None or part.quantity is None:
         return []
     resonator = typical_resonator(part.kind, part.quantity.nominal)
-    shift_hz = compute_pull_hz(chip, pin, probe)
-    if abs(shift_hz) <= _NOTABLE_SHIFT * resonator.nominal_hz:
+    # More capacitance always lowers the frequency.
+    fall_hz = -compute_pull_hz(chip, pin, probe)
+    if fall_hz <= _NOTABLE_SHIFT * resonator.nominal_hz:
         return []
-    direction = "low" if shift_hz < 0 else "high"
     is_heavy = probe.capacitance.nominal > _STALLING_LOAD_RATIO * resonator.load_f
     stops = " and may stop" if is_heavy else ""
     remedy = "; use the x10 probe, or read it where it is buffered" if probe.factor == 1 else ""
     return [
         f"The {probe.name} adds {probe.capacitance} to {part.ref}: the oscillator runs about"
-        f" {print_value(abs(shift_hz), 'Hz', 2)} {direction}{stops}{remedy}."
+        f" {print_value(fall_hz, 'Hz', _SHIFT_DIGITS)} low{stops}{remedy}."
     ]
 
 

@@ -1,0 +1,1 @@
+"""Mutants of the code, and the tests run on each of them."""
