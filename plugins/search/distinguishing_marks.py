@@ -10,7 +10,6 @@ from typing import Any, Final
 from ...loaders import Folio
 from .damaged_marking import Guess
 
-_MOST_MARKS: Final = 3
 _MOST_PARTS: Final = 5  # listed by name for each value
 _LEAST_BITS: Final = 0.1  # of information; a feature that tells less is not worth a look
 
@@ -63,11 +62,11 @@ def find_distinguishing_marks(
         *_find_supply_mark(folio, probabilities),
     ]
     package, count = marks[:2]
-    if count.bits >= package.bits or len(set(pins.values())) == len(set(packages.values())):
+    if count.bits >= package.bits:
         # Counting pins is easier than recognising a package, so it goes first if it tells as much.
         marks.remove(package)
     marks = [mark for mark in marks if mark.bits >= _LEAST_BITS]
-    return tuple(sorted(marks, key=lambda mark: -mark.bits)[:_MOST_MARKS])
+    return tuple(sorted(marks, key=lambda mark: -mark.bits))
 
 
 def _find_supply_mark(folio: Folio, probabilities: Mapping[str, float]) -> list[DistinguishingMark]:

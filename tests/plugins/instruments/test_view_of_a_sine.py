@@ -202,6 +202,16 @@ class TestThePicture:
         assert volts.max() == pytest.approx(0.015 * 10 / 11, rel=0.02)
         assert volts.min() == pytest.approx(-0.005 * 10 / 11, rel=0.02)
 
+    def test_so_it_does_for_a_signal_that_floats_on_the_voltage_of_the_pin(self) -> None:
+        """Two lines of luminance, 20 mVpp with a mean of its own, on 5 V."""
+        luminance = {"kind": "luminance", "system": "PAL-B/G", "bars": "75 %", "vpp": "20 mVpp"}
+        found = view(luminance, "5 V", resistance="1 MΩ")
+        assert found.settings is not None
+        assert found.settings.coupling == "AC"
+        _, volts = screen_v(found)
+        assert np.ptp(volts) > 0.005
+        assert volts.mean() == pytest.approx(0.0, abs=0.0005)
+
 
 class TestDigitised:
     def test_between_two_samples_it_draws_a_straight_line(self) -> None:

@@ -43,6 +43,38 @@ def test_what_may_happen_to_a_marking(
     assert (found.cost, found.reasons) == (cost, reasons)
 
 
+@pytest.mark.parametrize(
+    ("typed", "key", "cost", "reason"),
+    [
+        ("QZ5X10", "QZ5710", 100, "7 read as X"),
+        ("QZ5?10", "QZ5710", 8, "7 could not be read"),
+        ("QZ510", "QZ5710", 90, "7 missing"),
+        ("QZ57910", "QZ5710", 90, "9 too many"),
+        ("QZ5170", "QZ5710", 70, "7 and 1 swapped"),
+        ("QZ57", "QZ5710", 2 * 25, "suffix missing"),
+        ("QZ5710N", "QZ5710", 25, "suffix N left aside"),
+        ("5710", "QZ5710", 2 * 35, "prefix missing"),
+        ("XQZ5710", "QZ5710", 35, "prefix left aside"),
+    ],
+)
+def test_a_slip_costs_about_a_wrong_character_and_an_end_less(
+    typed: str, key: str, cost: int, reason: str
+) -> None:
+    """Our weights, in hundredths of a wrong character. Common practice."""
+    found = explain_misreading(typed, key)
+    assert found.cost == cost
+    assert set(found.reasons) == {reason}
+
+
+@pytest.mark.parametrize(
+    ("typed", "key", "cost"),
+    [("ABC", "BAC", 70), ("A", "B", 60), ("?", "A", 8), ("", "AB", 2 * 35), ("AB", "", 2 * 35)],
+)
+def test_short_texts_cost_what_long_ones_do(typed: str, key: str, cost: int) -> None:
+    """A lone wrong character is cheaper as a lost end on each side: 25 and 35."""
+    assert explain_misreading(typed, key).cost == cost
+
+
 @given(keys, keys)
 def test_never_dearer_than_so_many_wrong_signs(typed: str, key: str) -> None:
     """Every slip costs a wrong sign at most: bounded by rapidfuzz's optimal string alignment."""

@@ -54,3 +54,10 @@ def test_no_timebase_shows_a_signal_beyond_a_tenth_of_the_highest_rate() -> None
 def test_eight_bits_cut_the_screen_into_256_steps() -> None:
     assert 256 * quantisation_step_v(0.5, 8) == 8 * 0.5
     assert 4096 * quantisation_step_v(2.0, 12) == 8 * 2.0
+
+
+def test_no_timebase_is_faster_than_a_nanosecond_per_division() -> None:
+    """Common practice. A record of 100 samples has one cycle of ten on each division."""
+    assert slowest_timebase_s(250e6, 1e12, 100) == pytest.approx(2e-9)
+    assert slowest_timebase_s(1e9, 1e12, 100) == pytest.approx(1e-9)
+    assert slowest_timebase_s(1.6e9, 1e12, 100) is None
