@@ -251,10 +251,10 @@ class _Screen:
     def _describe_aliasing(self, wanted_hz: float) -> str:
         """Return the sentence about undersampling, empty where the sample rate is sufficient."""
         sampled_hz, scope = self.sampled_hz, self.chosen.scope
-        if sampled_hz is None or scope.sample_rate is None or scope.record_length is None:
+        if sampled_hz is None or sampled_hz >= _NYQUIST_RATIO * wanted_hz:
             return ""
-        if sampled_hz >= _NYQUIST_RATIO * wanted_hz:
-            return ""
+        assert scope.sample_rate is not None  # else there is no sampled_hz
+        assert scope.record_length is not None
         safe_s = slowest_timebase_s(wanted_hz, scope.sample_rate.nominal, scope.record_length)
         remedy = (
             f"set {print_value(safe_s, 's')} per division or faster"

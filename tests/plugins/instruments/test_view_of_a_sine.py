@@ -248,6 +248,15 @@ class TestDigitised:
         peaks = np.array([found.trace.low_v.min(), found.trace.high_v.max()]) / step_v
         assert peaks == pytest.approx(np.round(peaks))
 
+    @pytest.mark.parametrize(
+        "figures", [{"sample_rate": "1 kHz"}, {"record_length": 20}, {"bits": 2}]
+    )
+    def test_an_analogue_oscilloscope_does_not_sample(self, figures: dict[str, Any]) -> None:
+        """Though its maker may state a figure of its readout."""
+        found = view(sine("1 kHz", "6 Vpp"), scope=changed(ANALOGUE, **figures))
+        t_s, volts = screen_v(found)
+        assert volts == pytest.approx(3 * np.sin(2 * np.pi * 1e3 * t_s), abs=0.06)
+
 
 class TestRemarks:
     @pytest.mark.parametrize(("frequency", "shown"), [("6.4 MHz", False), ("6.5 MHz", True)])
