@@ -46,25 +46,25 @@ ROOMS: Final[dict[str, tuple[str, tuple[str, ...]]]] = {
 CHOSEN_ROOMS: Final = os.environ.get("PINFOLIO_MUTANT_ROOMS", " ".join(ROOMS)).split()
 
 
-def list_modules(room: str) -> list[str]:
-    """Return the modules of a room, as paths from ROOT."""
+def list_modules(room: str, root: Path) -> list[str]:
+    """Return the modules of a room below ``root``, as paths from there."""
     pattern, _ = ROOMS[room]
-    return sorted(path.relative_to(ROOT).as_posix() for path in ROOT.glob(pattern))
+    return sorted(path.relative_to(root).as_posix() for path in root.glob(pattern))
 
 
-def list_tests(room: str) -> list[str]:
-    """Return the nearest tests of a room, as paths from ROOT."""
+def list_tests(room: str, root: Path) -> list[str]:
+    """Return the nearest tests of a room below ``root``, as paths from there."""
     _, patterns = ROOMS[room]
-    tests = {path for pattern in patterns for path in ROOT.glob(pattern)}
+    tests = {path for pattern in patterns for path in root.glob(pattern)}
     imported = f"pinfolio.{room.replace('/', '.')}"
-    published = (ROOT / "tests" / "published").glob("test_*.py")
+    published = (root / "tests" / "published").glob("test_*.py")
     tests |= {test for test in published if imported in test.read_text(encoding="utf-8")}
-    return sorted(path.relative_to(ROOT).as_posix() for path in tests)
+    return sorted(path.relative_to(root).as_posix() for path in tests)
 
 
-def sample_mutants(room: str) -> list[Mutant]:
+def sample_mutants(room: str, root: Path) -> list[Mutant]:
     """Return NUMBER mutants of a room, the same for the same seed and the same code."""
-    mutants = [mutant for name in list_modules(room) for mutant in list_mutants(ROOT, name)]
+    mutants = [mutant for name in list_modules(room, root) for mutant in list_mutants(root, name)]
     mutants = [mutant for mutant in mutants if mutant.key not in EQUIVALENT]
     return random.Random(f"{SEED} {room}").sample(mutants, min(NUMBER, len(mutants)))
 
@@ -82,8 +82,8 @@ def test_each_equivalent_mutant_is_still_one() -> None:
 
 @pytest.mark.parametrize("room", CHOSEN_ROOMS)
 def test_mutants(room: str, scratch: Scratch, capsys: pytest.CaptureFixture[str]) -> None:
-    mutants = sample_mutants(room)
-    trace = scratch.trace(list_tests(room), list_modules(room))
+    mutants = sample_mutants(room, scratch.tree)
+    trace = scratch.trace(list_tests(room, scratch.tree), list_modules(room, scratch.tree))
     assert any(trace.functions_of.values()), "the copy must be what is tested"
     killed = 0
     with capsys.disabled():
