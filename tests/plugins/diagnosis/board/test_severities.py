@@ -1,0 +1,71 @@
+"""Draws are spread as they say, against scipy's normal distribution."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from pinfolio.plugins.diagnosis.board.severities import TOLERANCE_OF, Draws
+from scipy import stats
+
+MANY = Draws(4000, 7)
+
+
+def test_even_draws_fill_their_range_and_leave_no_gaps() -> None:
+    drawn = np.sort(MANY.uniform("level", 2.0, 6.0))
+    assert drawn[0] == pytest.approx(2.0, abs=0.002)
+    assert drawn[-1] == pytest.approx(6.0, abs=0.002)
+    assert np.diff(drawn).max() < 2 * 4.0 / MANY.count
+
+
+def test_logarithmic_draws_have_the_geometric_mean_in_their_middle() -> None:
+    drawn = MANY.log_uniform("ohm", 10.0, 1000.0)
+    assert np.median(drawn) == pytest.approx(100.0, rel=0.01)
+    assert np.quantile(drawn, [0.25, 0.75]) == pytest.approx([31.6, 316], rel=0.01)
+
+
+def test_a_spread_is_lognormal_and_none_beyond_two_and_a_half_deviations() -> None:
+    logarithm = np.log(MANY.spread("value", 0.1)) / 0.1
+    assert np.median(logarithm) == pytest.approx(0.0, abs=0.01)
+    known = stats.norm.ppf([0.05, 0.25, 0.6, 0.75, 0.95])
+    assert np.quantile(logarithm, [0.05, 0.25, 0.6, 0.75, 0.95]) == pytest.approx(known, abs=2e-3)
+    assert logarithm.max() == pytest.approx(stats.norm.ppf(0.994), abs=1e-3)
+    assert logarithm.min() == pytest.approx(stats.norm.ppf(0.006), abs=1e-3)
+
+
+@pytest.mark.parametrize("chance", [0.1, 0.75])
+def test_a_chance_happens_as_often_as_it_says(chance: float) -> None:
+    assert MANY.happens("fault", chance).mean() == pytest.approx(chance, abs=1 / MANY.count)
+
+
+def test_one_name_is_drawn_once_and_two_are_apart() -> None:
+    assert np.array_equal(MANY.uniform("a", 0, 1), MANY.uniform("a", 0, 1))
+    assert np.array_equal(Draws(50, 3).uniform("a", 0, 1), Draws(50, 3).uniform("a", 0, 1))
+    other = Draws(50, 4).uniform("a", 0, 1)
+    assert not np.array_equal(Draws(50, 3).uniform("a", 0, 1), other)
+    assert abs(np.corrcoef(MANY.uniform("a", 0, 1), MANY.uniform("b", 0, 1))[0, 1]) < 0.05
+
+
+@pytest.mark.parametrize(
+    ("kind", "percent", "share"),
+    [
+        ("resistor", None, 0.025),
+        ("resistor", 1.0, 0.005),  # a marked tolerance is about two deviations
+        ("resistor", 20.0, 0.025),
+        ("electrolytic capacitor", None, 0.12),
+        ("relay", None, 0.05),
+    ],
+)
+def test_a_part_is_near_what_is_marked_on_it(
+    kind: str, percent: float | None, share: float
+) -> None:
+    values = MANY.part_value("R1", kind, percent)
+    assert np.log(values).std() == pytest.approx(share, rel=0.03)
+    assert np.median(values) == pytest.approx(1.0, rel=0.01)
+
+
+def test_tolerances_are_ordered_as_parts_are_made() -> None:
+    """Crystals to parts in a million, then ceramic ones, resistors, capacitors, electrolytics."""
+    kinds = ("crystal", "ceramic resonator", "resistor", "capacitor", "electrolytic capacitor")
+    shares = [TOLERANCE_OF[kind] for kind in kinds]
+    assert shares == sorted(shares)
+    assert TOLERANCE_OF["crystal"] == pytest.approx(5e-6)
