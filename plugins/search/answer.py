@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from ...loaders.folio.chip_search import MARKING_SCORE, PinRow
 from ...loaders.folio.word_search import Shared
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ...schema.note import Note
     from .distinguishing_marks import DistinguishingMark
 
+_DIGITS: Final = 3  # of a score or a probability in a document
 GROUPS = ("chips", "pins", "functions", "blocks", "notes")
 """Names of the groups of an answer; groups of equal score keep this order."""
 
@@ -104,6 +105,11 @@ class SearchAnswer:
         }
 
 
+def _round(score: float) -> float:
+    """Return a score or a probability to the digits of a document."""
+    return round(score, _DIGITS)
+
+
 def _describe_chip(match: MarkingMatch) -> dict[str, Any]:
     """Return a chip in the answer as plain data."""
     chip = match.chip
@@ -113,8 +119,8 @@ def _describe_chip(match: MarkingMatch) -> dict[str, Any]:
         "kind": chip.kind,
         "package": chip.package,
         "match": match.match,
-        "score": round(match.score, 3),
-        "probability": None if match.probability is None else round(match.probability, 3),
+        "score": _round(match.score),
+        "probability": None if match.probability is None else _round(match.probability),
     }
 
 
@@ -128,7 +134,7 @@ def _describe_pin(match: PinMatch) -> dict[str, Any]:
         "function": pin.function,
         "role": pin.role,
         "match": match.match,
-        "score": round(match.score, 3),
+        "score": _round(match.score),
     }
 
 
@@ -139,7 +145,7 @@ def _describe_shared(match: SharedMatch) -> dict[str, Any]:
         "name": shared.text,
         "chips": shared.chips,
         "first": list(shared.first),
-        "score": round(match.score, 3),
+        "score": _round(match.score),
     }
 
 
@@ -152,5 +158,5 @@ def _describe_note(match: NoteMatch) -> dict[str, Any]:
         "at": note.at,
         "kind": note.kind,
         "says": match.sentence,
-        "score": round(match.score, 3),
+        "score": _round(match.score),
     }
