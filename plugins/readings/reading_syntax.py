@@ -40,13 +40,19 @@ EVERYTHING: Final = "everything"
 RIGHT: Final = "as expected"
 SKIPPED: Final = "skipped"
 NOTHING: Final = "missing"
+LOOKED_AT: Final = "looked at"
+"""In place of a verdict: only what was seen is told, without a figure."""
+GOOD_JOINT: Final = "joint good"
 
 _KEYED: Final = re.compile(rf"(?:^|\s+)(?=(?:{'|'.join(KEYS)})=)")
 _MEASURES: Final = re.compile(r"(?P<place>.+?)\s+(?:measures|reads|is)\s+(?P<rest>.+)", re.I)
 _TWO_PLACES: Final = re.compile(r"(?P<first>.+?)\s+(?:to|and)\s+(?P<second>.+)", re.I)
 _ITEMS: Final = re.compile(r"(?<![0-9]),|,(?![0-9])|;")  # a comma between digits is a decimal one
-_SOLDERED: Final = re.compile(
-    r"(?:pin\s*)?(?P<pin>[0-9]+)\s*:?\s*(?:soldered again|resoldered).*", re.I
+_JOINT: Final = re.compile(
+    r"(?:pin\s*)?(?P<pin>[0-9]+)\s*:?\s*"
+    r"(?:(?P<good>soldered again|resoldered|joint good|joint ok)"
+    r"|(?P<bad>dry joint|bad joint|joint bad|joint was bad|cracked joint)).*",
+    re.I,
 )
 _BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("frequency", "Hz"), ("resistance", "Ω"))
 _OF_A_PART: Final = ("Ω", "F", "H", "Hz")
@@ -96,9 +102,9 @@ def read_line(text: str) -> Taken:
     keyed = _read_keyed_line(line)
     if keyed is not None:
         return replace(keyed, text=line)
-    soldered = _SOLDERED.fullmatch(line)
-    if soldered is not None:
-        return PartReading(f"pin {soldered['pin']}", "joint good", line)
+    joint = _JOINT.fullmatch(line)
+    if joint is not None:
+        return PartReading(f"pin {joint['pin']}", "joint bad" if joint["bad"] else GOOD_JOINT, line)
     place, rest = _split(line)
     if place and rest:
         part = _read_part(place, rest, ":" in line or _MEASURES.fullmatch(line) is not None)
@@ -194,7 +200,7 @@ def _read_quantity(found: PointReading, quantity: str, written: str) -> PointRea
         return whole
     figure, words = _trailing_words(written)
     for word in words:
-        found = _with_word(found, quantity, word) or found
+        found = _with_word(found, EVERYTHING, word) or found
     try:
         value = read_figure(figure, UNITS[quantity])
     except BadReading as refused:
@@ -227,7 +233,9 @@ def _with_word(found: PointReading, quantity: str, written: str) -> PointReading
         meaning = known.seen[word]
         if meaning == NOTHING and quantity != EVERYTHING:
             return replace(found, words=(*found.words, (quantity, NOTHING)))
-        return replace(found, seen=tuple(dict.fromkeys((*found.seen, meaning))))
+        looked = () if quantity == EVERYTHING else ((quantity, LOOKED_AT),)
+        seen = tuple(dict.fromkeys((*found.seen, meaning)))
+        return replace(found, seen=seen, words=(*found.words, *looked))
     if word in known.verdicts and quantity != EVERYTHING:
         return replace(found, words=(*found.words, (quantity, known.verdicts[word])))
     return None

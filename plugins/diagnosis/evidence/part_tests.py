@@ -80,7 +80,7 @@ def part_result(part: Part, found: str) -> PartResult:
     known = reading_words().part
     if found.casefold() in known:
         return PartResult(part.ref, known[found.casefold()], found, f"found {found}")
-    unit = _UNITS.get(part.kind)
+    unit = unit_of(part)
     value = _value(found, unit) if unit is not None else None
     if value is None or part.quantity is None or unit is None:
         value_too = f", or the value it measures, such as {part.value}" if part.value else ""
@@ -117,6 +117,11 @@ def _by_value(part: Part, unit: str, value: float, marked: float) -> tuple[str, 
     if unit == "Ω" and value > _FAR_BEYOND * marked:
         return "open", told
     return ("value too low" if value < low else "value too high"), told
+
+
+def unit_of(part: Part) -> str | None:
+    """Return the unit of a part's value: ``F``, ``Ω``, ``Hz``, ``H``; None where it has none."""
+    return _UNITS.get(part.kind)
 
 
 def good_share(part: Part) -> tuple[float, float]:
