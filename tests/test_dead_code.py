@@ -36,8 +36,6 @@ EXCEPTIONS: Final = {
     "plugins/diagnosis/board/operating_point.py: has_switched_off": "compared with ngspice",
     "plugins/diagnosis/board/simulate.py: simulate_failure": "for users who simulate one failure",
     "plugins/diagnosis/board/stages/base.py: __init_subclass__": "called by Python",
-    "plugins/diagnosis/answers/bench_document.py: bench_document": "for pages and prompts",
-    "plugins/readings/reading_syntax.py: read_answer": "for prompts in Python sessions",
     "plugins/notebook.py: _repr_svg_": "called by Jupyter",
     "plugins/notebook.py: _repr_html_": "called by Jupyter",
     "plugins/notebook.py: show_chip": "for users of notebooks",

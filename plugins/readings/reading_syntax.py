@@ -54,6 +54,7 @@ _JOINT: Final = re.compile(
     r"|(?P<bad>dry joint|bad joint|joint bad|joint was bad|cracked joint)).*",
     re.I,
 )
+_PIN_AND_WORD: Final = re.compile(r"(?:pin\s+)?[0-9]+\s+[A-Za-z]{3,}.*", re.I)
 _BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("frequency", "Hz"), ("resistance", "Ω"))
 _OF_A_PART: Final = ("Ω", "F", "H", "Hz")
 
@@ -120,19 +121,28 @@ def read_line(text: str) -> Taken:
     )
 
 
-def read_answer(place: str, quantity: str, text: str) -> Taken:
-    """Return the reading that answers "what is this quantity there?": ``470m``, ``none``, ``ok``.
+def complete_answer(place: str, field: str, text: str) -> str:
+    """Return the line that an answer to a question stands for: to ``vpp`` at pin 26 ``470m`` is
+    ``26 vpp=470m``, and ``17 dc=3.1`` is a reading of its own.
 
-    ``quantity`` may be ``out of circuit``, with ``place`` a part. Raises BadReading.
+    ``field`` is one of ``KEYS``, or ``found`` with ``place`` a part. Raises BadReading.
     """
     answer = " ".join(text.split())
     if not answer:
         raise BadReading(f"found nothing, expected a figure or one of {reading_words().listed}")
-    if quantity == "out of circuit":
-        if answer.casefold() in reading_words().skip:
-            return PointReading(place, words=((quantity, SKIPPED),), text=answer)
-        return PartReading(place, _part_word(answer) or answer, f"{place}: {answer}")
-    return replace(_read_quantity(PointReading(place), quantity, answer), text=answer)
+    line = f"{place}: {answer}" if field == "found" else f"{place} {field}={answer}"
+    if "=" in answer or ":" in answer or _PIN_AND_WORD.fullmatch(answer):
+        line = answer
+    try:
+        read_line(line)
+    except BadReading as refused:
+        # The answer may be about another place; what is said of it is said of the one asked.
+        try:
+            read_line(answer)
+        except BadReading:
+            raise refused from None
+        return answer
+    return line
 
 
 def read_items(place: str, rest: str) -> PointReading | None:
