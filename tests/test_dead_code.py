@@ -54,6 +54,7 @@ EXCEPTIONS: Final = {
     "plugins/web/folio_database.py: cached_hash": "read by Datasette",
     "plugins/web/folio_database.py: cached_size": "read by Datasette",
     "plugins/web/folio_database.py: _cached_table_counts": "read by Datasette",
+    "plugins/web/serving/statements.py: text_factory": "read by sqlite3",
     "plugins/web/serving/edition.py: written_ns": "compared as part of a tuple",
     "schema/__init__.py: __getattr__": "called by Python: attributes imported on first use",
     "schema/__init__.py: __dir__": "called by Python",
