@@ -17,6 +17,14 @@ def draw_scope_picture(card: PinCard, *, standalone: bool = False) -> str | None
     return draw_scope(shown.trace, shown.settings, title, standalone=standalone)
 
 
+def draw_screen_picture(card: PinCard) -> str | None:
+    """Return the screen alone, for a page that says the settings; None without a signal."""
+    shown = card.shown
+    if shown is None or not shown.has_picture or shown.settings is None or shown.trace is None:
+        return None
+    return draw_scope(shown.trace, shown.settings, f"{card.title}, {shown.condition}", bare=True)
+
+
 def draw_vector_picture(card: PinCard) -> str | None:
     """Return the vectors of the colour bars; None where the signal carries no quadrature chroma."""
     waveform = card.shown.expectation.waveform if card.shown is not None else None

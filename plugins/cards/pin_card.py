@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
-from ...schema import Chip, Expectation, Pin, Quantity, print_value
+from ...schema import Chip, Expectation, Part, Pin, Quantity, print_value
+from ...schema.chips.application import Node
 from ...schema.chips.expectation import ASSUMED_DC_PERCENT
 from ...schema.chips.lookup import find_condition, has_picture, rank_expectation
 from ...schema.chips.usual_faults import PartOnPin, find_parts_on
@@ -18,6 +19,8 @@ from ..instruments.instrument_view import InstrumentView, view_through_instrumen
 from ..notes.note_view import NoteView, group_revisions
 from ..readings.observed_range import RangeComparison, compare_with_catalogue
 from .cautions import list_cautions, may_probe
+from .expected_figures import ExpectedFigure, describe_signal, list_expected_figures
+from .one_step import Chain, trace_chains
 from .signal_path import SignalPath, trace_signal_path
 
 if TYPE_CHECKING:
@@ -31,6 +34,7 @@ class ConditionView:
     """Expected signals of the pin in one condition, and the settings to see them."""
 
     chip: Chip
+    place: Pin | Node
     expectation: Expectation
     beside: tuple[RangeComparison, ...] = ()
     """Observed ranges of good sets beside the expectation's values."""
@@ -90,6 +94,16 @@ class ConditionView:
         waveform = self.expectation.waveform
         return "" if waveform is None else print_value(waveform.frequency_hz, "Hz", 5)
 
+    @cached_property
+    def figures(self) -> tuple[ExpectedFigure, ...]:
+        """The figures to read, with their limits."""
+        return list_expected_figures(self.place, self.expectation)
+
+    @property
+    def signal_words(self) -> str:
+        """Frequency of the signal: ``at 15.625 kHz``; empty without one."""
+        return describe_signal(self.expectation)
+
     @property
     def resistance_words(self) -> str:
         """Resistance to ground with either lead on the pin, as far as known."""
@@ -144,6 +158,8 @@ class PinCard:
     conditions: tuple[ConditionView, ...]
     shown: ConditionView | None
     path: SignalPath
+    chains: tuple[Chain, ...]
+    """One step along the signal, in the condition shown."""
     parts: tuple[PartOnPin, ...]
     cautions: tuple[str, ...]
     notes: tuple[NoteView, ...]
@@ -167,6 +183,21 @@ class PinCard:
         return tuple(shown for shown in self.notes if shown.note.kind != "known-good reading")
 
     @property
+    def settled_faults(self) -> tuple[NoteView, ...]:
+        """Faults and remedies that nobody disputes."""
+        return tuple(
+            shown
+            for shown in self.remarks
+            if shown.note.kind == "fault and remedy" and not (shown.in_conflict or shown.proposals)
+        )
+
+    @property
+    def open_remarks(self) -> tuple[NoteView, ...]:
+        """Cautions, corrections and remarks, and notes in conflict or with proposals."""
+        settled = self.settled_faults
+        return tuple(shown for shown in self.remarks if shown not in settled)
+
+    @property
     def good_readings(self) -> tuple[NoteView, ...]:
         """Notes with readings of good sets."""
         return tuple(shown for shown in self.notes if shown.note.kind == "known-good reading")
@@ -176,6 +207,19 @@ class PinCard:
         """Whether a reading can be compared with an observed range."""
         ranges = (beside.observed for shown in self.conditions for beside in shown.beside)
         return any(observed.to_limits() for observed in ranges)
+
+    @property
+    def condition_names(self) -> tuple[str, ...]:
+        """Every state of the set that something is known in, the one with the most to see first."""
+        ordered = sorted(self.pin.expectations, key=rank_expectation, reverse=True)
+        return tuple(expectation.condition for expectation in ordered)
+
+    @property
+    def near_parts(self) -> tuple[Part, ...]:
+        """The parts on the pin and those one hop further along the signal."""
+        on_pin = [on_pin.part for on_pin in self.parts]
+        further = [part for chain in self.chains for part in chain.parts]
+        return tuple({part.ref: part for part in (*on_pin, *further)}.values())
 
     @property
     def may_probe(self) -> bool:
@@ -201,6 +245,7 @@ class PinCard:
             "expectations": [shown.document() for shown in self.conditions],
             "feeds": [neighbour.document() for neighbour in self.path.feeds],
             "fed_by": [neighbour.document() for neighbour in self.path.fed_by],
+            "one_step": [chain.document() for chain in self.chains],
             "parts": [part.document() for part in self.parts],
             "cautions": list(self.cautions),
             "notes": [note.document() for note in self.notes],
@@ -234,6 +279,7 @@ def build_pin_card(
         conditions=tuple(ordered),
         shown=shown,
         path=trace_signal_path(chip, pin),
+        chains=trace_chains(chip, pin, shown.condition if shown else None),
         parts=find_parts_on(chip, pin),
         cautions=list_cautions(chip, pin),
         notes=group_revisions(own_notes, proposals),
@@ -246,7 +292,7 @@ def build_pin_card(
 def order_conditions(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[ConditionView]:
     """Return the view of each condition, those with the most to see first."""
     views = (
-        ConditionView(chip, expectation, compare_with_catalogue(pin, expectation, notes))
+        ConditionView(chip, pin, expectation, compare_with_catalogue(pin, expectation, notes))
         for expectation in pin.expectations
     )
     return sorted(views, key=lambda view: rank_expectation(view.expectation), reverse=True)

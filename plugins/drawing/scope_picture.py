@@ -146,13 +146,24 @@ def draw_scope(
     *,
     standalone: bool = False,
     over: tuple[Numbers, Numbers] | None = None,
+    bare: bool = False,
 ) -> str:
     """Return the screen as SVG: graticule, zero marker, and the trace graded by dwell time.
 
-    ``over`` is a second trace: lowest and highest volts of each column at the input, not a number
-    where it has none.
+    ``bare`` leaves out all that is around the screen: the page says it in words. ``over`` is a
+    second trace: lowest and highest volts of each column at the input, not a number where it has
+    none.
     """
     overlay = "" if over is None else _draw_overlay(over, trace, settings)
+    if bare:
+        return frame_svg(
+            f"{_draw_graticule()}{_draw_beam(trace, settings)}{overlay}",
+            size=(_WIDTH, _HEIGHT),
+            name="scope-picture scope-bare",
+            title=title,
+            description=describe_scope(trace, settings),
+            stretches=True,
+        )
     body = (
         f'<g transform="translate({_LEFT} {_TOP})">{_draw_graticule()}'
         f"{_draw_beam(trace, settings)}{overlay}"

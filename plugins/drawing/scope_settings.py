@@ -80,6 +80,17 @@ class ScopeSettings:
         )
 
     @property
+    def words(self) -> tuple[tuple[str, str], ...]:
+        """Name and shortest value of each setting, for a label that is read from afar."""
+        return (
+            ("Volts", f"{self._volts}/div"),
+            ("Time", f"{self._time}/div"),
+            ("Coupling", self.coupling),
+            ("Probe", self.probe),
+            ("Trigger", self.trigger.removeprefix("the ").partition(" (")[0].partition(", ")[0]),
+        )
+
+    @property
     def _volts(self) -> str:
         return print_value(self.volts_per_div, "V")
 

@@ -41,19 +41,22 @@ def frame_svg(
     description: str,
     role: str = "img",
     standalone: bool = False,
+    stretches: bool = False,
 ) -> str:
     """Return an ``<svg>`` of class ``name`` around ``body``; ``size`` is that of its view box.
 
     ``title`` and ``description`` are plain text. ``role`` is ``img``, or ``group`` with links
     inside.
-    ``standalone`` makes a complete file with a size of its own and white paper.
+    ``standalone`` makes a complete file with a size of its own and white paper. ``stretches`` lets
+    the page choose height and width.
     """
     width, height = size
     paper = f'<rect width="{width}" height="{height}" fill="#fff"/>' if standalone else ""
     alone = f' width="{width}" height="{height}" color="#1c2226"' if standalone else ""
+    stretched = ' preserveAspectRatio="none"' if stretches else ""
     drawing = (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{name}" role="{role}"'
-        f' viewBox="0 0 {width} {height}" aria-label="{escape_svg_text(title)}"'
+        f' viewBox="0 0 {width} {height}" aria-label="{escape_svg_text(title)}"{stretched}'
         f' font-family="{FONT}"{alone}>'
         f"<title>{escape_svg_text(title)}</title><desc>{escape_svg_text(description)}</desc>"
         f"{paper}{body}</svg>"

@@ -49,6 +49,11 @@ class InstrumentView:
     remarks: tuple[str, ...]
     """Differences from the signal on the pin, one sentence each; empty when none is notable."""
 
+    @property
+    def meter_words(self) -> str:
+        """Reading of the meter with its unit; empty where none is known."""
+        return "" if self.meter_v is None else print_value(self.meter_v, "V")
+
     def document(self) -> dict[str, Any]:
         """Return the view as it appears in the pin's document."""
         instruments = self.instruments

@@ -35,7 +35,7 @@ _BY_METER: Final = ("dc", "ohms")
 _BY_SCOPE: Final = ("vpp", "freq", "seen")
 _TEXT_FIELDS: Final = (
     *("kind", "author", "date", "confidence", "chip", "at", "chassis", "sets", "condition"),
-    *(*INSTRUMENTS, "symptom", "part", "failure", "proof", "cure", "text"),
+    *(*INSTRUMENTS, "symptom", "part", "failure", "cure", "text"),
 )
 _MOST_FIELDS: Final = 40
 _PAGE_EXAMPLE: Final = "it looks like http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"
@@ -160,6 +160,19 @@ def normalise_place(chip: Chip | None, written: str) -> str:
         return f"pin {find_pin(chip, number).number}"
     except UnknownPin as unknown:
         raise UnknownPin(f"{unknown}; no node, block or part has this name either") from None
+
+
+def normalise_note(note: Note, chip: Chip | None) -> Note:
+    """Return a note with its chip, place and condition as the chip file spells them.
+
+    Raises UnknownPin and UnknownCondition with the nearest names.
+    """
+    spelt = {"at": normalise_place(chip, note.at)}
+    if chip is not None:
+        spelt["chip"] = chip.part
+        if note.condition is not None:
+            spelt["condition"] = find_condition(chip, note.condition)
+    return Note.model_validate(note.model_dump(mode="json", exclude_defaults=True) | spelt)
 
 
 def parse_address(address: str) -> Form:

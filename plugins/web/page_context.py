@@ -179,6 +179,18 @@ class Addresses:
         query = "" if condition is None else f"?condition={quote(condition, safe='')}"
         return f"{self.chip(part)}/{number}{query}"
 
+    def capture(self, part: str, number: int) -> str:
+        """Return the address that lays a capture over what a pin should show."""
+        return f"{self.chip(part)}/{number}/capture"
+
+    def instruments(self) -> str:
+        """Return the address of the choice of instruments."""
+        return str(self._urls.path("/instruments"))
+
+    def new_note(self) -> str:
+        """Return the address of the form that makes a note."""
+        return str(self._urls.path("/note"))
+
     def place(self, part: str, place: str) -> str:
         """Return the address of a note: the card of its pin, else the sheet of its chip."""
         number = place.removeprefix("pin ")
@@ -193,3 +205,14 @@ async def nothing_here(
     return await page(
         datasette, request, "nothing_here.html", 404, message=message, nearest=nearest, typed=asked
     )
+
+
+async def respond_unknown(
+    datasette: Datasette, request: Request, unknown: Exception, part: str
+) -> Response:
+    """Return status 404 with what is not known, as a page or, for an address in .json, as JSON."""
+    message = str(unknown)
+    if request.url_vars["format"]:
+        nearest = list(getattr(unknown, "nearest", ()))
+        return respond_json({"error": message, "nearest": nearest}, status=404)
+    return await nothing_here(datasette, request, f"{message[:1].upper()}{message[1:]}.", part)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from ..quantities import Quantity, print_value
+from ..quantities import Quantity, print_span, print_value
 from .application import Node
 from .data import Pin
 from .expectation import (
@@ -48,10 +48,19 @@ class Limits:
         """The limits in words: ``11.4 V to 12.6 V``."""
         return f"{print_figure(self.low, self.unit)} to {print_figure(self.high, self.unit)}"
 
+    @property
+    def short_span(self) -> str:
+        """The limits with one unit behind both: ``11.4 to 12.6 V``."""
+        return print_span(self.low, self.high, self.unit, _digits_of(self.unit))
+
 
 def print_figure(value: float, unit: str) -> str:
     """Return a figure as printed: six digits for frequencies, three for the rest."""
-    return print_value(value, unit, _FREQUENCY_DIGITS if unit == "Hz" else _DIGITS)
+    return print_value(value, unit, _digits_of(unit))
+
+
+def _digits_of(unit: str) -> int:
+    return _FREQUENCY_DIGITS if unit == "Hz" else _DIGITS
 
 
 def find_limits(place: Pin | Node, expectation: Expectation) -> dict[str, Limits]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .errors import QuantityError
-from .quantity import Quantity, parse_quantity, print_quantity, print_value
+from .quantity import Quantity, parse_quantity, print_quantity, print_span, print_value
 from .units import UNITS
 
 __all__ = [
@@ -12,5 +12,6 @@ __all__ = [
     "QuantityError",
     "parse_quantity",
     "print_quantity",
+    "print_span",
     "print_value",
 ]

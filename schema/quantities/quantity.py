@@ -164,6 +164,20 @@ def print_value(value: float, unit: str, figures: int | None = 3) -> str:
     return f"{_print_digits(digits.scaleb(-power))}{gap}{_PRINTED_PREFIXES[power]}{unit}"
 
 
+def print_span(low: float, high: float, unit: str, figures: int = 3) -> str:
+    """Return two figures with one unit behind both.
+
+    >>> print_span(3.06, 3.74, "V"), print_span(0.8, 1.2, "Vpp")
+    ('3.06 to 3.74 V', '0.8 to 1.2 Vpp')
+    """
+    ends = [Decimal(f"{value:.{figures}g}") for value in (low, high)]
+    power = max(end.adjusted() // 3 * 3 if end else -24 for end in ends)
+    if unit in WITHOUT_PREFIX or power not in _PRINTED_PREFIXES:
+        power = 0
+    first, last = (_print_digits(end.scaleb(-power)) for end in ends)
+    return f"{first} to {last} {_PRINTED_PREFIXES[power]}{unit}"
+
+
 def _print_digits(digits: Decimal) -> str:
     """Return digits without exponent and idle zeros: 10, never 1E+1 or 10.0; 0, never -0."""
     shown = f"{digits:f}" if digits else "0"

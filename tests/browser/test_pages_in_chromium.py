@@ -21,6 +21,12 @@ PAGES = [
     "chip/TQZ5752/13",
     "chip/TQZ5752/49",
     "chip/TQZ5752/22?condition=colour+bars",
+    "chip/TQZ5752/13?dc=1.9&vpp=0.3",
+    "chip/TQZ5752/13?condition=off",
+    "chip/KYE4728/4",
+    "chip/KYE6848/3",
+    "note?chip=TQZ5752&at=pin+46&seen=missing&symptom=No+colour&cure=New+crystal&make=yes",
+    "instruments?back=/chip/TQZ5752/13",
     "parts",
     "notes",
     "notes?q=tears&chip=TQZ5752&at=pin+13&dc=1.8+V",
@@ -60,11 +66,11 @@ def test_from_a_partial_marking_to_the_sync_pin(opened: Opener, width: int) -> N
     page.get_by_role("link", name="TQZ5752", exact=True).click()
     page.get_by_role("link", name="SYNC IN", exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Pin 13 SYNC IN")
-    shown = page.locator("article.chosen")
+    shown = page.get_by_role("region", name="Should be")
     expect(shown).to_contain_text("3.4 V")
     expect(shown).to_contain_text("1 Vpp")
-    expect(page.locator(".picture dl")).to_contain_text("200 mV per division")
-    expect(page.locator(".picture dl")).to_contain_text("20 µs per division")
+    expect(page.locator(".settings")).to_contain_text("200 mV/div")
+    expect(page.locator(".settings")).to_contain_text("20 µs/div")
 
 
 def test_the_keyboard_alone_is_enough(opened: Opener) -> None:

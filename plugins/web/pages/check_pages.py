@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Final
+from urllib.parse import parse_qsl
 
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
@@ -13,20 +14,26 @@ from ....schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
 from ....schema.instruments import UnknownInstrument
 from ....schema.note import Note
 from ....schema.reading import BadReading, Reading
-from ...instruments.known_instruments import load_instruments
 from ...readings.checks import NoExpectation, check_pin
+from ...readings.field_units import complete_units
 from ...readings.pin_readings import FIELDS, read_fields
 from ...readings.verdict import PinVerdict
 from ...search.marking_lookup import find_chip
+from ..own_instruments import choose_own_instruments
 from ..page_context import ask, from_address, respond_json
 
-READ = FIELDS
-_INSTRUMENTS = ("meter", "probe", "scope")
+READ: Final = FIELDS
+
+
+def fields_in(request: Request) -> list[tuple[str, str]]:
+    """Return the fields of the reading in a page's address, blank ones left out."""
+    given = complete_units(parse_qsl(request.query_string, keep_blank_values=True))
+    return [(name, text.strip()) for name, text in given if name in READ and text.strip()]
 
 
 def reading_in(request: Request) -> Reading:
     """Return the reading in a page's address. Raises BadReading."""
-    return read_fields({name: request.args.get(name) for name in READ})
+    return read_fields(dict(fields_in(request)))
 
 
 def good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:
@@ -38,12 +45,11 @@ def good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note
 async def check(datasette: Datasette, request: Request) -> Response:
     """Return the document of a check, as ``pinfolio check --json`` prints it."""
     part, name = (from_address(request.url_vars[key]) for key in ("part", "pin"))
-    chosen = [request.args.get(sort) for sort in _INSTRUMENTS]
     condition = request.args.get("condition")
 
     def judged(folio: Folio) -> PinVerdict:
         chip = find_chip(folio, part)
-        instruments = load_instruments().choose(*chosen)
+        instruments = choose_own_instruments(request)
         reading = reading_in(request)
         pin = find_pin(chip, name)
         good = good_notes(request, folio, chip.part, pin)

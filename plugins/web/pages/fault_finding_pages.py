@@ -158,7 +158,7 @@ def _next_shown(job: Job) -> tuple[ConditionView | None, str, Part | None]:
     expectation = find_test_point(chip, step.at).expectation(job.condition)
     if expectation is None:
         return None, "", None
-    shown = ConditionView(chip, expectation)
+    shown = ConditionView(chip, find_test_point(chip, step.at), expectation)
     if not shown.has_picture or shown.trace is None or shown.settings is None:
         return shown, "", None
     title = f"{chip.part} {describe_endpoint(chip, step.at)}, {shown.condition}"

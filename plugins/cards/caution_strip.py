@@ -1,0 +1,54 @@
+"""The short form of the cautions: one line that stays in place, naming what matters for a point.
+
+Common practice.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ...schema import Chip
+
+_SHORT: Final = {
+    "live chassis": "Live chassis: isolation transformer on, scope earth off the chassis.",
+    "stored charge": "Stored charge.",
+    "high voltage": "High voltage: one hand, insulated probe.",
+    "hot surface": "Hot surfaces.",
+    "X-radiation": "X-radiation: never defeat its protection.",
+}
+_USUAL: Final = "Is the chassis live? Isolation transformer on, scope earth off it. Stored charge."
+_COUNTS: Final = ("No", "One", "Two", "Three", "Four", "Five", "Six")
+_LONGEST: Final = 90  # characters of a point's own caution before it is cut at a sentence
+
+
+def summarise_cautions(chip: Chip, at: str | None = None) -> str:
+    """Return the cautions of a chip in one line, for the point ``at`` its own ones first.
+
+    ``at`` is a pin (``pin 17``) or the id of a node.
+    """
+    kinds = dict.fromkeys(hazard.kind for hazard in chip.hazards if hazard.at is None)
+    everywhere = [_SHORT.get(kind, f"{kind[:1].upper()}{kind[1:]}.") for kind in kinds]
+    told = [*(everywhere or [_USUAL]), *(_summarise_point(chip, at) if at else ())]
+    barred = sum(not hazard.probe for hazard in chip.hazards)
+    if barred and at is None:
+        count = _COUNTS[barred] if barred < len(_COUNTS) else str(barred)
+        told.append(f"{count} point{'' if barred == 1 else 's'} not to be probed.")
+    return " ".join(dict.fromkeys(told))
+
+
+def _summarise_point(chip: Chip, at: str) -> list[str]:
+    """Return what must be minded at one point."""
+    told = [_shorten(hazard.caution) for hazard in chip.hazards if hazard.at == at]
+    if any(not hazard.probe for hazard in chip.hazards if hazard.at == at):
+        told.append("Do not probe this point.")
+    pin = chip.pin(at.removeprefix("pin ")) if at.startswith("pin ") else None
+    # The capacitance of a x1 probe is several times the load of a crystal.
+    if pin is not None and pin.role == "oscillator":
+        told.append("Use the x10 probe here: a x1 probe stops the oscillator.")
+    return told
+
+
+def _shorten(caution: str) -> str:
+    """Return a caution, or its first sentence where it is long."""
+    first, stop, _ = caution.partition(". ")
+    return f"{first}." if stop and len(caution) > _LONGEST else caution

@@ -1,0 +1,219 @@
+"""One step along the signal from a pin: part, node, part, pin, each with what should be there.
+
+A part one hop away, such as the capacitor at the far side of a crystal, is thus on the card.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+from ...schema import Chip, Expectation, Part, Pin, print_value
+from ...schema.chips.application import Node
+from ...schema.chips.lookup import has_picture
+from ...schema.chips.usual_faults import USUAL_FAULTS, describe_endpoint
+from ...schema.model import pin_number
+
+_MOST_CHAINS: Final = 3
+_MOST_HOPS: Final = 2  # parts between the pin and the end of a chain
+_RAIL: Final = "rail"
+_DIRECTED_OUT: Final = ("output", "bus", "oscillator")
+
+
+@dataclass(frozen=True)
+class Hanging:
+    """A part from a point to ground or a supply."""
+
+    part: Part
+    to: str
+
+    def __str__(self) -> str:
+        return f"{describe_part(self.part)} to {self.to}"
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A point of a chain: a pin, a node, or a stage inside the chip."""
+
+    kind: str
+    """``pin``, ``node`` or ``stage``."""
+    name: str
+    pin: int | None = None
+    should_be: tuple[str, ...] = ()
+    """DC voltage and signal in the condition shown."""
+    hanging: tuple[Hanging, ...] = ()
+    """Parts from here to ground or to a supply."""
+    is_own: bool = False
+    """Whether it is the pin of the card."""
+
+    def document(self) -> dict[str, Any]:
+        """Return the stop as plain data."""
+        pin = {} if self.pin is None else {"pin": self.pin}
+        return {
+            "kind": self.kind,
+            "name": self.name,
+            **pin,
+            "should_be": list(self.should_be),
+            "hanging": [hung.part.ref for hung in self.hanging],
+        }
+
+
+@dataclass(frozen=True)
+class Chain:
+    """Stops in the direction of the signal, with the part between each two; None is inside."""
+
+    stops: tuple[Stop, ...]
+    through: tuple[Part | None, ...]
+    """One fewer than the stops."""
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """Every part of the chain, in its order."""
+        found: list[Part] = []
+        for stop, part in zip(self.stops, (*self.through, None), strict=True):
+            found += [*(hung.part for hung in stop.hanging), *([part] if part is not None else [])]
+        return tuple(found)
+
+    def document(self) -> list[dict[str, Any]]:
+        """Return the stops as plain data, each with the part that leads on from it."""
+        refs = [None if part is None else part.ref for part in (*self.through, None)]
+        return [
+            stop.document() | ({} if ref is None else {"through": ref})
+            for stop, ref in zip(self.stops, refs, strict=True)
+        ]
+
+    def __str__(self) -> str:
+        words = []
+        for stop, part in zip(self.stops, (*self.through, None), strict=True):
+            told = [*stop.should_be, *map(str, stop.hanging)]
+            words.append(f"{stop.name} ({', '.join(told)})" if told else stop.name)
+            words += [describe_part(part)] if part is not None else []
+        return " – ".join(words)
+
+
+def describe_part(part: Part) -> str:
+    """Return a part and its value: ``C712 1 µF``."""
+    return f"{part.ref} {part.value}" if part.value else part.ref
+
+
+def describe_on_chain(part: Part) -> str:
+    """Return what a part is for and how such parts fail, in a sentence or two."""
+    purpose = f"{part.purpose}. " if part.purpose else ""
+    fails = USUAL_FAULTS[part.kind]
+    return f"{purpose}Usual: {fails}."
+
+
+def trace_chains(chip: Chip, pin: Pin, condition: str | None) -> tuple[Chain, ...]:
+    """Return the chains that lead to a pin, or away from an output; at most three.
+
+    ``condition`` is the state of the set for which the stops say what should be there.
+    """
+    walker = _Walker(chip, condition)
+    own = walker.stop(f"pin {pin.number}", is_own=True)
+    into = [block for block in chip.blocks if own_end(pin) in (*block.inputs, *block.needs)]
+    out_of = [block for block in chip.blocks if own_end(pin) in block.outputs]
+    leads_out = pin.role in _DIRECTED_OUT or (bool(out_of) and not into)
+    inside = _describe_stages([block.name for block in (out_of or into)])
+    branches = list(walker.walk(own_end(pin), (), _MOST_HOPS))[:_MOST_CHAINS]
+    chains = [_join(own, stops, parts, inside, leads_out) for stops, parts in branches]
+    if not chains and (inside or own.hanging):
+        chains = [_join(own, (), (), inside, leads_out)]
+    return tuple(chains)
+
+
+def own_end(pin: Pin) -> str:
+    """Return the pin as parts name it: ``pin 13``."""
+    return f"pin {pin.number}"
+
+
+def _join(
+    own: Stop,
+    stops: tuple[Stop, ...],
+    parts: tuple[Part, ...],
+    inside: Stop | None,
+    leads_out: bool,
+) -> Chain:
+    """Return a chain from stage to far end, or from far end to stage."""
+    stage, gap = ((inside,), (None,)) if inside is not None else ((), ())
+    if leads_out:
+        return Chain((*stage, own, *stops), (*gap, *parts))
+    return Chain((*stops[::-1], own, *stage), (*parts[::-1], *gap))
+
+
+def _describe_stages(names: list[str]) -> Stop | None:
+    if not names:
+        return None
+    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+    return Stop("stage", f"{names[0]}{more}")
+
+
+def describe_expected(expectation: Expectation | None) -> tuple[str, ...]:
+    """Return DC voltage and signal of an expectation in words: ``3.4 V``, ``1 Vpp``."""
+    if expectation is None:
+        return ()
+    dc = [] if expectation.dc is None else [print_value(expectation.dc.nominal, "V")]
+    waveform = expectation.waveform
+    if waveform is None or not has_picture(expectation):
+        return tuple(dc)
+    return (*dc, print_value(waveform.vpp_v, "Vpp"))
+
+
+@dataclass(frozen=True)
+class _Walker:
+    """Walks from part to part over the application, stopping at pins, supplies and ground."""
+
+    chip: Chip
+    condition: str | None
+
+    def stop(self, end: str, *, is_own: bool = False) -> Stop:
+        """Return an end of parts as a stop."""
+        number = pin_number(end)
+        hanging = tuple(self._yield_hanging(end))
+        place = self.chip.pin(number) if number is not None else self._node(end)
+        known = place.expectations if place is not None else ()
+        expectation = next((one for one in known if one.condition == self.condition), None)
+        name = describe_endpoint(self.chip, end)
+        return Stop(
+            "node" if number is None else "pin",
+            f"{name[:1].upper()}{name[1:]}",
+            number,
+            describe_expected(expectation),
+            hanging,
+            is_own,
+        )
+
+    def _yield_hanging(self, end: str) -> Iterator[Hanging]:
+        for part in self.chip.application.parts:
+            others = [other for other in part.joins if other != end]
+            if end in part.joins and others and all(map(self._is_still, others)):
+                yield Hanging(part, describe_endpoint(self.chip, others[0]))
+
+    def _node(self, end: str) -> Node | None:
+        return next((node for node in self.chip.application.nodes if node.id == end), None)
+
+    def _is_still(self, end: str) -> bool:
+        """Whether an end carries no signal: ground, a supply pin, a rail."""
+        number = pin_number(end)
+        pin = self.chip.pin(number) if number is not None else None
+        is_supply = pin is not None and pin.role in ("supply", "ground")
+        return end == "ground" or is_supply or end.startswith(_RAIL)
+
+    def walk(
+        self, end: str, parts: tuple[Part, ...], hops: int
+    ) -> Iterator[tuple[tuple[Stop, ...], tuple[Part, ...]]]:
+        """Yield the stops and parts of each way from an end, nearest first."""
+        seen = {part.ref for part in parts}
+        for part in self.chip.application.parts:
+            others = [other for other in part.joins if other != end and not self._is_still(other)]
+            if end not in part.joins or part.ref in seen or not others:
+                continue
+            for other in others:
+                stop = self.stop(other)
+                further = []
+                if stop.kind == "node" and hops > 1:
+                    further = list(self.walk(other, (*parts, part), hops - 1))
+                if not further:
+                    yield (stop,), (part,)
+                for stops, more in further[:1]:
+                    yield (stop, *stops), (part, *more)

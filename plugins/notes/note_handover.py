@@ -1,0 +1,113 @@
+"""A note made on a page that cannot write: the command that adds it, and a small file to take in.
+
+The page's form has the fields of ``note_form``; the shop's name and the author are put in where
+the note is kept.
+"""
+
+from __future__ import annotations
+
+import re
+import shlex
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Final, Literal
+
+from ...loaders.shop.new_note_file import format_new_note
+from ...schema import Chip, QuantityError, parse_quantity, print_value
+from ...schema.errors import PinfolioError
+from ...schema.note import Note
+from ...schema.reading import BadReading
+from ..readings.written_figures import read_figure
+from .note_form import READING_FIELDS, Form, build_note, normalise_field
+
+Shell = Literal["posix", "windows"]
+SHELLS: Final[dict[Shell, str]] = {"posix": "Linux, macOS", "windows": "Windows (PowerShell)"}
+
+_FLAGS: Final = (
+    *("kind", "condition", *READING_FIELDS, "chassis", "sets", "confidence"),
+    *("symptom", "part", "failure", "cure", "after", "text"),
+)
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
+# Any valid names will do: they are left out of the file and the command.
+_NOBODY: Final = {"id": "a" * 16, "shop": "nobody"}
+_PLAIN_POWERSHELL: Final = re.compile(r"[A-Za-z0-9._/:=+-]+")
+
+
+@dataclass(frozen=True)
+class Handover:
+    """A note ready to be handed over; without one ``refused`` says why."""
+
+    note: Note | None
+    form: Form
+    refused: tuple[str, ...] = ()
+    """What is wrong with the form, one sentence for each field."""
+
+    @property
+    def file_text(self) -> str:
+        """The small file; empty without a note."""
+        return "" if self.note is None else format_new_note(self.note)
+
+    @property
+    def file_name(self) -> str:
+        """Name of the file: part, place and what it is."""
+        place = re.sub(r"[^A-Za-z0-9]+", "-", self.form.get("at", "").removeprefix("pin "))
+        part = re.sub(r"[^A-Za-z0-9]+", "-", self.form.get("chip", ""))
+        return f"{part.strip('-') or 'chip'}-{place.strip('-') or 'note'}.note.yaml"
+
+    def command(self, shell: Shell) -> tuple[str, ...]:
+        """Return the pieces of the command that adds the note, to be joined by blanks.
+
+        There are none where this shell cannot be given it.
+
+        Versions of PowerShell differ in how they hand on a double quote.
+        """
+        if self.note is None:
+            return ()
+        words = ["pinfolio", "note", "add", self.form["chip"], self.form["at"]]
+        pairs = [(f"--{name}", self.form[name]) for name in _FLAGS if self.form.get(name)]
+        if shell == "windows" and any('"' in text for _, text in pairs):
+            return ()
+        quote = shlex.quote if shell == "posix" else _quote_powershell
+        return (" ".join(map(quote, words)), *(f"{flag} {quote(text)}" for flag, text in pairs))
+
+
+def hand_over(form: Mapping[str, str], chip: Chip | None) -> Handover:
+    """Return the note that a page's form makes, with places and figures spelt as notes do."""
+    given = {name: text.strip() for name, text in form.items() if text.strip()}
+    filled, refused = dict(given), list[str]()
+    for name, text in given.items():
+        try:
+            filled[name] = normalise_field(name, _spell(name, text), chip)
+        except PinfolioError as fault:
+            refused.append(f"{name}: {str(fault).removeprefix(f'{name}: ')}")
+    if refused:
+        return Handover(None, filled, tuple(refused))
+    signed = {"author": _NOBODY["shop"], "date": date.today().isoformat()}
+    try:
+        return Handover(build_note(filled | signed, **_NOBODY), filled)
+    except PinfolioError as fault:
+        return Handover(None, filled, tuple(str(fault).splitlines()))
+
+
+def _spell(name: str, text: str) -> str:
+    """Return a figure with its unit, as notes keep it; any other text as it is."""
+    unit = _UNITS.get(name)
+    if unit is None:
+        return text
+    try:
+        parse_quantity(text, unit)
+    except QuantityError:
+        figure = read_figure(text, unit)
+        if figure.is_range:
+            raise BadReading(f"found {text!r}, expected one figure as it was read") from None
+        return print_value(figure.value, unit, None)
+    return text
+
+
+def _quote_powershell(text: str) -> str:
+    """Return a text as one argument in PowerShell: nothing within single quotes is special."""
+    if _PLAIN_POWERSHELL.fullmatch(text):
+        return text
+    doubled = text.replace("'", "''")
+    return f"'{doubled}'"

@@ -1,0 +1,56 @@
+"""My instruments: chosen once by a GET form and kept in a cookie of this browser."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ....schema.instruments import UnknownInstrument
+from ...instruments.known_instruments import load_instruments
+from ..cookies import keep_in_cookie, return_address
+from ..own_instruments import INSTRUMENT_COOKIE, SORTS, read_own_names, write_own_names
+from ..page_context import page
+
+_NOUNS: Final = {
+    "meter": ("Meter", "meters"),
+    "probe": ("Probe", "probes"),
+    "scope": ("Oscilloscope", "scopes"),
+    "counter": ("Frequency counter", "counters"),
+}
+
+
+async def instruments(datasette: Datasette, request: Request) -> Response:
+    """Return the choice of instruments; with ``?keep=`` keep it and go back to ``?back=``."""
+    if request.args.get("keep"):
+        return _keep(datasette, request)
+    known = load_instruments()
+    choices = [
+        (sort, noun, list(getattr(known, listed).values()))
+        for sort, (noun, listed) in _NOUNS.items()
+    ]
+    return await page(
+        datasette,
+        request,
+        "own_instruments.html",
+        choices=choices,
+        own=read_own_names(request),
+        back=return_address(request),
+    )
+
+
+def _keep(datasette: Datasette, request: Request) -> Response:
+    """Keep the names that are known, and go back to where the choice was asked for."""
+    names = {sort: request.args.get(sort) or "" for sort in SORTS}
+    for sort in SORTS:
+        try:
+            load_instruments().choose(**{sort: names[sort]})
+        except UnknownInstrument:
+            names[sort] = ""
+    answer = Response.redirect(datasette.urls.path(return_address(request)))
+    keep_in_cookie(datasette, answer, INSTRUMENT_COOKIE, write_own_names(names))
+    return answer
+
+
+ROUTES: Final = [(r"^/instruments$", instruments)]

@@ -1,0 +1,101 @@
+"""Note it: a form that makes, on pages that never write, a command and a small file.
+
+Everything is in the address, nothing is kept here.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+from urllib.parse import parse_qsl, urlencode
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ....loaders import Folio, UnknownPart
+from ....schema import Chip
+from ....schema.note import NOTE_KINDS
+from ....schema.reading import SEEN
+from ...notes.note_handover import SHELLS, hand_over
+from ...readings.field_units import complete_units
+from ...search.marking_lookup import find_chip
+from ..page_context import HEADERS, ask, page
+
+_FIELDS: Final = (
+    *("kind", "chip", "at", "condition", "chassis", "dc", "vpp", "freq", "ohms", "seen"),
+    *("symptom", "part", "failure", "cure", "after", "sets", "confidence", "text"),
+)
+_KINDS: Final = {
+    "known-good reading": "good set read",
+    "fault and remedy": "fault and remedy",
+    "caution": "caution",
+    "correction": "correction",
+    "remark": "remark",
+}
+_LONGEST: Final = 4000
+_DEFAULT_KIND: Final = "known-good reading"
+
+
+async def new_note(datasette: Datasette, request: Request) -> Response:
+    """Return the form filled from the address, with command and file once there is enough."""
+    form, asked = _read_form(request), bool(request.args.get("make"))
+    chip = await _find_chip(datasette, form.get("chip", ""))
+    made = hand_over(form, chip)
+    query = urlencode(form)
+    return await page(
+        datasette,
+        request,
+        "new_note.html",
+        section="Notes",
+        form=form,
+        made=made,
+        asked=asked,
+        kinds=_KINDS,
+        seen_words=SEEN,
+        conditions=[condition.name for condition in chip.conditions] if chip is not None else [],
+        shells={shell: (name, made.command(shell)) for shell, name in SHELLS.items()},
+        query=query,
+        chip=chip,
+    )
+
+
+async def note_file(datasette: Datasette, request: Request) -> Response:
+    """Return the small file as a download; status 400 with the reasons for a faulty form."""
+    form = _read_form(request)
+    made = hand_over(form, await _find_chip(datasette, form.get("chip", "")))
+    if made.note is None:
+        return Response.text("\n".join(made.refused), status=400, headers=dict(HEADERS))
+    named = f'attachment; filename="{made.file_name}"'
+    headers = {**HEADERS, "content-disposition": named}
+    return Response(made.file_text, headers=headers, content_type="application/yaml; charset=utf-8")
+
+
+def _read_form(request: Request) -> dict[str, str]:
+    """Return the fields of the form that are filled; the last one of a name wins."""
+    pairs = complete_units(parse_qsl(request.query_string, keep_blank_values=True))
+    form = {name: text.strip()[:_LONGEST] for name, text in pairs if name in _FIELDS}
+    kind = form.get("kind", "")
+    filled = {name: text for name, text in form.items() if text}
+    return {"kind": kind if kind in NOTE_KINDS else _guess_kind(filled)} | {
+        name: text for name, text in filled.items() if name != "kind"
+    }
+
+
+def _guess_kind(form: dict[str, str]) -> str:
+    """Return the kind of a note that has not been chosen yet."""
+    has_fault = any(form.get(name) for name in ("part", "cure", "symptom", "failure"))
+    return "fault and remedy" if has_fault else _DEFAULT_KIND
+
+
+async def _find_chip(datasette: Datasette, part: str) -> Chip | None:
+    """Return the chip with this marking; None for one that is not in the folio."""
+
+    def look_up(folio: Folio) -> Chip | None:
+        try:
+            return find_chip(folio, part)
+        except UnknownPart:
+            return None
+
+    return await ask(datasette, look_up) if part else None
+
+
+ROUTES: Final = [(r"^/note$", new_note), (r"^/note\.yaml$", note_file)]

@@ -1,0 +1,188 @@
+"""The card of a pin as a page and as JSON, with the verdict on the readings in its address."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+from urllib.parse import urlencode
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ....loaders import Folio
+from ....schema import Chip
+from ....schema.chips.lookup import find_pin
+from ....schema.errors import Unknown
+from ....schema.instruments import Instruments
+from ....schema.reading import SEEN, BadReading
+from ...cards.attached_captures import AttachmentView, view_attachments
+from ...cards.caution_strip import summarise_cautions
+from ...cards.expected_figures import ExpectedFigure
+from ...cards.one_step import describe_on_chain, describe_part
+from ...cards.pictures import draw_instrument_picture, draw_screen_picture, draw_vector_picture
+from ...cards.pin_card import PinCard, build_pin_card, list_places
+from ...drawing.limit_bar import draw_limit_bar
+from ...drawing.pin_place import describe_place, draw_pin_place, list_neighbours
+from ...notes.similar_cases import BenchCase, SimilarCase, convert_reading, find_similar_cases
+from ...readings.checks import NoExpectation, check_pin
+from ...readings.verdict import FigureVerdict, PinVerdict
+from ...search.marking_lookup import find_chip
+from ..own_instruments import choose_own_instruments, list_chosen_names
+from ..page_context import Addresses, ask, from_address, page, respond_json, respond_unknown
+from .check_pages import READ, fields_in, good_notes, reading_in
+
+_SHOWN_WORDS: Final = {
+    "": "nothing odd",
+    "missing": "nothing there",
+    "unstable": "jumping",
+    "distorted": "distorted",
+}
+"""What may be seen without a figure, as the form offers it."""
+
+
+@dataclass(frozen=True)
+class _PinPage:
+    """A pin card with its drawings, computed where it does not block other visitors."""
+
+    card: PinCard
+    picture: str | None
+    through: str | None
+    vectors: str | None
+    figures: tuple[tuple[ExpectedFigure, FigureVerdict | None, str], ...]
+    """Each figure to be read, the verdict on it, and its bar of limits."""
+    judged: PinVerdict | None
+    alike: tuple[SimilarCase, ...]
+    """Notes of faults that come near to the reading, where it is not right."""
+    unread: str
+    """Why the typed reading cannot be judged; empty if it can."""
+    place: tuple[str, str]
+    place_words: tuple[str, str]
+    attached: dict[str, tuple[AttachmentView, ...]]
+
+
+async def pin(datasette: Datasette, request: Request) -> Response:
+    """Return the card of a pin, by number or symbol; ``?condition=`` chooses the state."""
+    part = from_address(request.url_vars["part"])
+    name = from_address(request.url_vars["pin"])
+    condition = request.args.get("condition")
+    chosen_names = list_chosen_names(request)
+
+    def card(folio: Folio) -> PinCard:
+        found = find_chip(folio, part)
+        chosen = choose_own_instruments(request) if chosen_names else None
+        at = find_pin(found, name)
+        notes = folio.notes(found.part, list_places(found, at))
+        return build_pin_card(found, at, condition, chosen, notes, folio.proposals(notes))
+
+    try:
+        if request.url_vars["format"]:
+            return respond_json(await ask(datasette, lambda folio: card(folio).document()))
+        made = await ask(datasette, lambda folio: _draw(folio, card(folio), request))
+    except Unknown as unknown:
+        return await respond_unknown(datasette, request, unknown, part)
+    found, number = made.card.chip, made.card.pin.number
+    return await page(
+        datasette,
+        request,
+        "pin_card.html",
+        section="Look up",
+        drawn=made,
+        card=made.card,
+        chip=found,
+        attached=made.attached,
+        read={field: request.args.get(field) or "" for field in READ},
+        given=fields_in(request),
+        seen_words=_offer_words(request.args.get("seen") or ""),
+        instruments=choose_own_instruments(request),
+        onward=_onward(datasette, request, found, number),
+        strip=summarise_cautions(found, f"pin {number}"),
+        neighbours=list_neighbours(found, number),
+        condition=condition,
+        expect=request.args.get("expect") or "stated",
+        before=found.pin(number - 1),
+        after=found.pin(number + 1),
+        describe_part=describe_part,
+        describe_on_chain=describe_on_chain,
+    )
+
+
+def _draw(folio: Folio, card: PinCard, request: Request) -> _PinPage:
+    """Return the card with verdict and drawings."""
+    chip, number = card.chip, card.pin.number
+    judged, unread = _judge(folio, card, request, choose_own_instruments(request))
+    alike = () if judged is None or judged.is_right else _find_alike(folio, card, request)
+    results = {r.expected.quantity: r for r in (judged.results if judged is not None else ())}
+    return _PinPage(
+        card,
+        draw_screen_picture(card),
+        draw_instrument_picture(card),
+        draw_vector_picture(card),
+        tuple(
+            (figure, results.get(figure.quantity), _draw_bar(figure, results.get(figure.quantity)))
+            for figure in (card.shown.figures if card.shown is not None else ())
+        ),
+        judged,
+        alike,
+        unread,
+        (draw_pin_place(chip, number, "top"), draw_pin_place(chip, number, "solder")),
+        (describe_place(chip, number, "top"), describe_place(chip, number, "solder")),
+        view_attachments(folio, card.notes),
+    )
+
+
+def _draw_bar(figure: ExpectedFigure, result: FigureVerdict | None) -> str:
+    if result is None:
+        return draw_limit_bar(figure.limits)
+    is_right = result.verdict == "as expected"
+    return draw_limit_bar(result.expected, result.value, is_right=is_right)
+
+
+def _judge(
+    folio: Folio, card: PinCard, request: Request, chosen: Instruments
+) -> tuple[PinVerdict | None, str]:
+    """Return the verdict on the reading in the address, or the reason for none."""
+    condition = card.shown.condition if card.shown is not None else None
+    try:
+        reading = reading_in(request)
+        if not reading:
+            return None, ""
+        good = good_notes(request, folio, card.chip.part, card.pin)
+        return check_pin(card.chip, card.pin, reading, chosen, condition, good), ""
+    except (BadReading, NoExpectation) as refused:
+        return None, str(refused)
+
+
+def _find_alike(folio: Folio, card: PinCard, request: Request) -> tuple[SimilarCase, ...]:
+    """Return notes on this chip about sets with similar readings at this pin."""
+    part, at = card.chip.part, f"pin {card.pin.number}"
+    bench = BenchCase(chip=part, readings={at: convert_reading(reading_in(request))})
+    return find_similar_cases(folio.notes(part, [at]), bench)
+
+
+def _onward(datasette: Datasette, request: Request, chip: Chip, number: int) -> dict[str, str]:
+    """Return the two ways on from a reading: to the hunt and to a note, each with what was read."""
+    addresses = Addresses(datasette)
+    where = {"condition": request.args["condition"]} if request.args.get("condition") else {}
+    given = fields_in(request)
+    hunt = urlencode([*where.items(), ("at", str(number)), *given])
+    note = urlencode([("chip", chip.part), ("at", f"pin {number}"), *where.items(), *given])
+    hunting = addresses.fault_finding(chip.part)
+    return {
+        "hunt": f"{hunting}?{hunt}" if given else hunting,
+        "note": f"{addresses.new_note()}?{note}",
+    }
+
+
+def _offer_words(chosen: str) -> list[tuple[str, str]]:
+    """Return the words of the form, with the one in the address where the form has it not."""
+    more = {chosen: chosen} if chosen in SEEN and chosen not in _SHOWN_WORDS else {}
+    return list((_SHOWN_WORDS | more).items())
+
+
+ROUTES: Final = [
+    (
+        r"^/chip/(?P<part>[^/]+)/(?!(?:fault-finding|sheet)(?:\.json)?$)"
+        r"(?P<pin>[^/]+?)(?P<format>\.json)?$",
+        pin,
+    ),
+]

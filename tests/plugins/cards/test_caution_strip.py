@@ -1,0 +1,31 @@
+"""The caution strip: one line that names what matters for the point at hand."""
+
+from __future__ import annotations
+
+from pinfolio.plugins.cards.caution_strip import summarise_cautions
+from pinfolio.schema import Chip
+
+
+def test_a_chip_is_summed_up_with_the_points_not_to_be_probed(jungle: Chip) -> None:
+    assert summarise_cautions(jungle) == (
+        "Live chassis: isolation transformer on, scope earth off the chassis. Stored charge."
+        " Two points not to be probed."
+    )
+
+
+def test_at_a_crystal_the_probe_is_named(jungle: Chip) -> None:
+    assert summarise_cautions(jungle, "pin 46").endswith(
+        "Use the x10 probe here: a x1 probe stops the oscillator."
+    )
+
+
+def test_a_point_with_a_hazard_tells_it_first_sentence_only(jungle: Chip) -> None:
+    (own,) = [hazard for hazard in jungle.hazards if hazard.at == "pin 24"]
+    told = summarise_cautions(jungle, "pin 24")
+    assert own.caution.split(". ")[0] in told
+
+
+def test_a_point_that_must_not_be_probed_says_so(jungle: Chip) -> None:
+    barred = next(hazard.at for hazard in jungle.hazards if not hazard.probe)
+    assert barred is not None
+    assert summarise_cautions(jungle, barred).endswith("Do not probe this point.")

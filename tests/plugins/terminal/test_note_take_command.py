@@ -1,0 +1,52 @@
+"""``pinfolio note take``: files made on a page are checked and kept, all or none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+from click.testing import Result
+from datasette.app import Datasette
+from pinfolio.loaders.shop.note_files import load_own_notes
+from pinfolio.loaders.shop.shop_folder import Shop
+
+HEAD = "file_format: pinfolio note 1\nkind: remark\nchip: TQZ5752\ntext: Warm.\n"
+Run = Callable[..., Result]
+MADE = (
+    "/note.yaml?kind=fault+and+remedy&chip=tqz5752&at=xtal&condition=colour+bars&seen=missing"
+    "&symptom=No+colour&part=C731&failure=open&cure=22p&after=vpp%3D480mVpp"
+)
+
+
+async def test_the_file_of_a_page_becomes_a_note_of_the_shop(
+    run: Run, shop: Shop, site: Datasette, tmp_path: Path
+) -> None:
+    answer = await site.client.get(MADE)
+    assert answer.headers["content-disposition"] == 'attachment; filename="tqz5752-46.note.yaml"'
+    path = tmp_path / "made.note.yaml"
+    path.write_bytes(answer.content)
+    taken = run("note", "take", path, "--yes")
+    assert taken.exit_code == 0, taken.output
+    (note,) = load_own_notes(shop)
+    assert (note.shop, note.author, note.date) == ("bench-a", "anna", date.today().isoformat())
+    assert (note.chip, note.at, note.part, note.failure) == ("TQZ5752", "pin 46", "C731", "open")
+
+
+def test_one_faulty_file_leaves_the_folder_as_it_was(run: Run, shop: Shop, tmp_path: Path) -> None:
+    good, bad = tmp_path / "good.yaml", tmp_path / "bad.yaml"
+    good.write_text(f"{HEAD}at: pin 1\n")
+    bad.write_text(f"{HEAD}at: pin 99\n")
+    refused = run("note", "take", good, bad, "--yes")
+    assert refused.exit_code == 1
+    assert "99" in refused.output
+    assert load_own_notes(shop) == []
+
+
+def test_nothing_is_kept_without_consent(run: Run, shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "one.yaml"
+    path.write_text(f"{HEAD}at: pin 1\n")
+    asked = run("note", "take", path)  # nobody answers
+    assert asked.exit_code == 1
+    assert "remark, TQZ5752 pin 1" in asked.output
+    assert load_own_notes(shop) == []
