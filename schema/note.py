@@ -131,6 +131,8 @@ class Note(Model):
     """Reference of the part that had failed."""
     failure: Text | None = None
     """How it had failed."""
+    proof: Text | None = None
+    """How it was proved that this part had failed."""
     cure: Text | None = None
     """The cure."""
     readings_after: Readings | None = None

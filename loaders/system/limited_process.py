@@ -25,8 +25,8 @@ class Limits:
     """Limits of a child process, beyond what its interpreter and imports take."""
 
     memory_bytes: int
-    cpu_s: int
-    wall_s: float
+    cpu_s: int | None = None
+    wall_s: float = 60.0
 
 
 class LimitReachedError(Exception):
@@ -78,7 +78,7 @@ def _run(
     sender: Connection, limits: Limits, work: Callable[..., Result], args: tuple[object, ...]
 ) -> None:
     """Send the result of ``work``, or the reason that there is none."""
-    _set_limits(limits)
+    set_limits(limits)
     try:
         outcome: Result | _Stopped = work(*args)
     except MemoryError:
@@ -88,12 +88,14 @@ def _run(
     sender.send(outcome)
 
 
-def _set_limits(limits: Limits) -> None:
+def set_limits(limits: Limits) -> None:
+    """Limit memory and processor time of this process, where the system can."""
     try:
         import resource
     except ImportError:  # Windows
         return
-    resource.setrlimit(resource.RLIMIT_CPU, (limits.cpu_s, limits.cpu_s + _GRACE_S))
+    if limits.cpu_s is not None:
+        resource.setrlimit(resource.RLIMIT_CPU, (limits.cpu_s, limits.cpu_s + _GRACE_S))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     # The limit counts address space, of which the interpreter has reserved some already.
     statm = Path("/proc/self/statm")  # Linux, proc(5): first the size in pages

@@ -119,7 +119,7 @@ def _choose_conditions(chip: Chip) -> tuple[str, ...]:
     for pin in chip.pins:
         for expectation in pin.expectations:
             if expectation.dc is not None:
-                counts[expectation.condition] = counts.get(expectation.condition, 0) + 1
+                counts[expectation.condition] += 1
     frequent = [name for name, count in counts.items() if count >= _FEWEST_PINS]
     return tuple(sorted(frequent, key=lambda name: -counts[name]))
 

@@ -35,7 +35,7 @@ _BY_METER: Final = ("dc", "ohms")
 _BY_SCOPE: Final = ("vpp", "freq", "seen")
 _TEXT_FIELDS: Final = (
     *("kind", "author", "date", "confidence", "chip", "at", "chassis", "sets", "condition"),
-    *(*INSTRUMENTS, "symptom", "part", "failure", "cure", "text"),
+    *(*INSTRUMENTS, "symptom", "part", "failure", "proof", "cure", "text"),
 )
 _MOST_FIELDS: Final = 40
 _PAGE_EXAMPLE: Final = "it looks like http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"

@@ -43,6 +43,7 @@ class RevisionView:
             ),
             ("Part", note.part),
             ("Failure", note.failure),
+            ("Proved", note.proof),
             ("Cure", note.cure),
             (after, describe_readings(note.readings_after)),
         )

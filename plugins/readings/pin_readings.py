@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from ...schema.reading import Reading
-from .reading_syntax import NOTHING, SKIPPED, PointReading, read_keyed
+from .reading_syntax import LOOKED_AT, NOTHING, SKIPPED, PointReading, read_keyed
 
 FIELDS: Final = ("dc", "vpp", "freq", "ohms", "seen")
 """Names of the figures of one pin in options, forms and addresses."""
@@ -22,7 +22,7 @@ def convert_point(point: PointReading) -> Reading:
     """Return a reading in SI units: of a range its middle, and that it was unstable."""
     figures = {quantity: figure.value for quantity, figure in point.figures}
     wanders = any(figure.is_range for _, figure in point.figures)
-    words = [(quantity, word) for quantity, word in point.words if word != SKIPPED]
+    words = [(quantity, word) for quantity, word in point.words if word not in (SKIPPED, LOOKED_AT)]
     seen = [*point.seen, *(["unstable"] if wanders else [])]
     seen += [word for _, word in words if word == NOTHING]
     return Reading(

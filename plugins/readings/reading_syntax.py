@@ -40,14 +40,21 @@ EVERYTHING: Final = "everything"
 RIGHT: Final = "as expected"
 SKIPPED: Final = "skipped"
 NOTHING: Final = "missing"
+LOOKED_AT: Final = "looked at"
+"""In place of a verdict: only what was seen is told, without a figure."""
+GOOD_JOINT: Final = "joint good"
 
 _KEYED: Final = re.compile(rf"(?:^|\s+)(?=(?:{'|'.join(KEYS)})=)")
 _MEASURES: Final = re.compile(r"(?P<place>.+?)\s+(?:measures|reads|is)\s+(?P<rest>.+)", re.I)
 _TWO_PLACES: Final = re.compile(r"(?P<first>.+?)\s+(?:to|and)\s+(?P<second>.+)", re.I)
 _ITEMS: Final = re.compile(r"(?<![0-9]),|,(?![0-9])|;")  # a comma between digits is a decimal one
-_SOLDERED: Final = re.compile(
-    r"(?:pin\s*)?(?P<pin>[0-9]+)\s*:?\s*(?:soldered again|resoldered).*", re.I
+_JOINT: Final = re.compile(
+    r"(?:pin\s*)?(?P<pin>[0-9]+)\s*:?\s*"
+    r"(?:(?P<good>soldered again|resoldered|joint good|joint ok)"
+    r"|(?P<bad>dry joint|bad joint|joint bad|joint was bad|cracked joint)).*",
+    re.I,
 )
+_PIN_AND_WORD: Final = re.compile(r"(?:pin\s+)?[0-9]+\s+[A-Za-z]{3,}.*", re.I)
 _BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("frequency", "Hz"), ("resistance", "Ω"))
 _OF_A_PART: Final = ("Ω", "F", "H", "Hz")
 
@@ -96,9 +103,9 @@ def read_line(text: str) -> Taken:
     keyed = _read_keyed_line(line)
     if keyed is not None:
         return replace(keyed, text=line)
-    soldered = _SOLDERED.fullmatch(line)
-    if soldered is not None:
-        return PartReading(f"pin {soldered['pin']}", "joint good", line)
+    joint = _JOINT.fullmatch(line)
+    if joint is not None:
+        return PartReading(f"pin {joint['pin']}", "joint bad" if joint["bad"] else GOOD_JOINT, line)
     place, rest = _split(line)
     if place and rest:
         part = _read_part(place, rest, ":" in line or _MEASURES.fullmatch(line) is not None)
@@ -114,19 +121,28 @@ def read_line(text: str) -> Taken:
     )
 
 
-def read_answer(place: str, quantity: str, text: str) -> Taken:
-    """Return the reading that answers "what is this quantity there?": ``470m``, ``none``, ``ok``.
+def complete_answer(place: str, field: str, text: str) -> str:
+    """Return the line that an answer to a question stands for: to ``vpp`` at pin 26 ``470m`` is
+    ``26 vpp=470m``, and ``17 dc=3.1`` is a reading of its own.
 
-    ``quantity`` may be ``out of circuit``, with ``place`` a part. Raises BadReading.
+    ``field`` is one of ``KEYS``, or ``found`` with ``place`` a part. Raises BadReading.
     """
     answer = " ".join(text.split())
     if not answer:
         raise BadReading(f"found nothing, expected a figure or one of {reading_words().listed}")
-    if quantity == "out of circuit":
-        if answer.casefold() in reading_words().skip:
-            return PointReading(place, words=((quantity, SKIPPED),), text=answer)
-        return PartReading(place, _part_word(answer) or answer, f"{place}: {answer}")
-    return replace(_read_quantity(PointReading(place), quantity, answer), text=answer)
+    line = f"{place}: {answer}" if field == "found" else f"{place} {field}={answer}"
+    if "=" in answer or ":" in answer or _PIN_AND_WORD.fullmatch(answer):
+        line = answer
+    try:
+        read_line(line)
+    except BadReading as refused:
+        # The answer may be about another place; what is said of it is said of the one asked.
+        try:
+            read_line(answer)
+        except BadReading:
+            raise refused from None
+        return answer
+    return line
 
 
 def read_items(place: str, rest: str) -> PointReading | None:
@@ -194,7 +210,7 @@ def _read_quantity(found: PointReading, quantity: str, written: str) -> PointRea
         return whole
     figure, words = _trailing_words(written)
     for word in words:
-        found = _with_word(found, quantity, word) or found
+        found = _with_word(found, EVERYTHING, word) or found
     try:
         value = read_figure(figure, UNITS[quantity])
     except BadReading as refused:
@@ -227,7 +243,9 @@ def _with_word(found: PointReading, quantity: str, written: str) -> PointReading
         meaning = known.seen[word]
         if meaning == NOTHING and quantity != EVERYTHING:
             return replace(found, words=(*found.words, (quantity, NOTHING)))
-        return replace(found, seen=tuple(dict.fromkeys((*found.seen, meaning))))
+        looked = () if quantity == EVERYTHING else ((quantity, LOOKED_AT),)
+        seen = tuple(dict.fromkeys((*found.seen, meaning)))
+        return replace(found, seen=seen, words=(*found.words, *looked))
     if word in known.verdicts and quantity != EVERYTHING:
         return replace(found, words=(*found.words, (quantity, known.verdicts[word])))
     return None

@@ -1,46 +1,125 @@
-"""One reading asked for after another, each kept as soon as it is taken."""
+"""Fault finding question by question: which chip, what the set does, one measurement after
+another, each kept as soon as it is taken."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from ...schema.reading import BadReading
 from ...schema.text import visible
-from ..diagnosis.answers.job import Job
-from ..diagnosis.answers.job_file import JobFile
-from .tables.suspect_tables import print_job
+from ..readings.reading_syntax import complete_answer
+from .tables.suspect_tables import print_bench, print_outcomes
 
-_PROMPT = "Reading (such as '17 dc=3.1V', 'C418 leaky'), undo, or nothing to stop"
+if TYPE_CHECKING:
+    from ...loaders import Folio
+    from ...schema import Chip
+    from ..diagnosis.answers.job import Job
+    from ..diagnosis.answers.job_file import JobFile
+
+_HELP: Final = """\
+Answer the question with a figure (470m, 0.47, 4k7, 0.9..1.2 MHz) or a word: ok, none, jumping,
+distorted, hum, clipped, skip (cannot reach it). Or anything else that you read or found:
+  17 dc=3.1V    crystal-node freq=ok    C418: leaky    R402: 5k2    17 soldered again
+undo takes the last reading back, why tells what each answer would mean, an empty line ends."""
 
 
-def ask(
-    kept: JobFile, weigh: Callable[[JobFile], Job], keep: Callable[[JobFile], None]
-) -> tuple[Job, JobFile]:
-    """Ask until an empty line; ``undo`` takes the last reading back.
+@dataclass(frozen=True)
+class Bench:
+    """What a hunt at the terminal needs: where a job stands, shows and is kept."""
 
-    ``weigh`` says where a job stands and refuses what it does not understand; ``keep`` is called
-    with each change. Gives the job as it stands at the end.
-    """
-    job = weigh(kept)
-    print_job(job)
-    while typed := _typed():
-        changed = kept.without_last_reading() if typed == "undo" else kept.with_reading(typed)
+    find: Callable[[JobFile], Job]
+    """Says where a job has come to; raises for a reading that it does not understand."""
+    describe: Callable[[Job], dict[str, Any]]
+    """Returns the bench document."""
+    keep: Callable[[JobFile], None]
+    """Is called with each change."""
+
+
+def ask_for_chip(folio: Folio) -> Chip:
+    """Return the chip that is typed, asking until there is one."""
+    from ..search.marking_lookup import find_chip
+
+    while True:
+        typed: str = click.prompt("Chip, as far as its marking can be read")
+        try:
+            return find_chip(folio, typed.strip())
+        except LookupError as unknown:
+            click.echo(visible(f"{unknown}"), err=True)
+
+
+def ask_for_symptoms(chip: Chip) -> tuple[str, ...]:
+    """Return the names of the symptoms that are chosen from a list, by number or in words; none
+    for an empty line."""
+    from ..diagnosis.symptoms.catalogue import symptom_named
+    from ..diagnosis.weighing.known_board import known_board, working_condition
+    from ..diagnosis.weighing.symptom_list import symptoms_of
+
+    known = symptoms_of(known_board(chip, working_condition(chip)))
+    for number, symptom in enumerate(known, 1):
+        click.echo(visible(f"{number:4}  {symptom.name}: {symptom.means}"))
+    while True:
+        typed: str = click.prompt(
+            "What does the set do (numbers or words, between commas; nothing if you cannot tell)",
+            default="",
+            show_default=False,
+        )
+        words = [word.strip() for word in typed.split(",") if word.strip()]
+        try:
+            return tuple(
+                known[int(word) - 1].name
+                if word.isdecimal() and 0 < int(word) <= len(known)
+                else symptom_named(chip, word).name
+                for word in words
+            )
+        except LookupError as unknown:
+            click.echo(visible(f"Not taken: {unknown}"), err=True)
+
+
+def ask_for_readings(kept: JobFile, bench: Bench) -> Job:
+    """Ask for one measurement after another until an empty line; return the job at the end."""
+    job = bench.find(kept)
+    document = bench.describe(job)
+    print_bench(document)
+    told = {*document["now"]["cautions"]}
+    click.echo(_HELP)
+    while typed := _ask(document["now"]):
+        if typed in ("why", "?", "help"):
+            print_outcomes(document["now"])
+            click.echo(_HELP)
+            continue
+        changed = kept.without_last_reading() if typed == "undo" else None
         if changed == kept:
             click.echo("There is no reading to take back.", err=True)
             continue
         try:
-            job = weigh(changed)
+            changed = changed or kept.with_reading(_complete(document["now"], typed))
+            job = bench.find(changed)
         except (BadReading, LookupError) as refused:
             click.echo(f"Not taken: {visible(str(refused))}", err=True)
             continue
         kept = changed
-        keep(kept)
-        print_job(job)
-    return job, kept
+        bench.keep(kept)
+        document = bench.describe(job)
+        print_bench(document, told)
+        told.update(document["now"]["cautions"])
+    return job
 
 
-def _typed() -> str:
-    answer: str = click.prompt(_PROMPT, default="", show_default=False, prompt_suffix=": ")
+def _ask(now: dict[str, Any]) -> str:
+    """Return the answer to the present question; empty to end."""
+    asked = {"measure": now["said"], "prove": f"{now['at']} out of circuit"}.get(now["kind"])
+    question = f"{asked[:1].upper()}{asked[1:]}" if asked else "Another reading"
+    answer: str = click.prompt(question, default="", show_default=False, prompt_suffix=": ")
     return answer.strip()
+
+
+def _complete(now: dict[str, Any], typed: str) -> str:
+    """Return the line that an answer stands for. Raises BadReading."""
+    if now["kind"] not in ("measure", "prove"):
+        return typed
+    place = now["at"] if now["kind"] == "prove" else now["fields"][0][1]
+    return complete_answer(place, now["field"], typed)

@@ -29,6 +29,7 @@ _FIELDS: Final = {
     "symptom": ("TEXT", "Symptom of the set, in the trade's words."),
     "part": ("REF", "Part that had failed, such as C712."),
     "failure": ("TEXT", "How it had failed."),
+    "proof": ("TEXT", "How it was proved: 'measured open out of circuit'."),
     "cure": ("TEXT", "The cure."),
     "after": ("READINGS", "Read after the repair: 'dc=3.1V vpp=1Vpp'."),
     "text": ("TEXT", "Free text in Markdown; - reads it from standard input."),

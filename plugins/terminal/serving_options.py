@@ -38,6 +38,12 @@ password_option = click.option(
     type=click.Path(path_type=Path, dir_okay=False, exists=True),
     help="File whose first line is the password for visitors.",
 )
+sql_option = click.option(
+    "--sql",
+    "allow_sql",
+    is_flag=True,
+    help="With --host: visitors may run SQL of their own, as on this machine alone.",
+)
 
 
 def choose_password(bound: socket.socket, file: Path | None) -> str | None:
@@ -86,13 +92,16 @@ def serve_folio(
     port: int,
     password_file: Path | None,
     *,
+    allow_sql: bool = False,
     or_any: bool = False,
     to_try: tuple[tuple[str, str], ...] = (),
 ) -> None:
     """Serve the folio at a path until interrupted, and print its address and what to try there.
 
-    ``or_any`` takes another port if that one is in use; ``to_try`` holds labels and addresses
-    below the root. Raises CannotListen, FolioError, BadInput.
+    Visitors from elsewhere may run SQL of their own only if ``allow_sql``. ``or_any`` takes another
+    port if that one is in use; ``to_try`` holds labels and addresses below the root.
+
+    Raises CannotListen, FolioError, BadInput.
     """
     from ...schema.text import visible
     from ..web.serving.newest_folio import NewestFolio
@@ -100,7 +109,11 @@ def serve_folio(
 
     bound = listen(host, port, or_any=or_any)
     password = choose_password(bound, password_file)
-    newest = NewestFolio(path, tell=lambda line: click.echo(visible(line), err=True))
+    newest = NewestFolio(
+        path,
+        tell=lambda line: click.echo(visible(line), err=True),
+        default_allow_sql=allow_sql or is_loopback(bound),
+    )
     address = address_of(bound)
 
     def print_address() -> None:

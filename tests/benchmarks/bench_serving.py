@@ -163,6 +163,7 @@ class Served:
 
     def __init__(self, folio: Path) -> None:
         started = time.perf_counter()
+        self.database = folio.stem
         command = [sys.executable, "-c", "from pinfolio.plugins.terminal.cli import main; main()"]
         self.process = subprocess.Popen(
             [*command, "serve", str(folio), "--port", "0"], stdout=subprocess.PIPE, text=True
@@ -230,4 +231,50 @@ async def test_readers(served: Served, parts: list[str], report: Callable[..., N
     report(
         f"a page when {READERS} read {SERVED} chips, against one reader",
         together, alone, per_second=1 / together, megabytes=served.megabytes(),
+    )  # fmt: skip
+
+
+ATTACKERS = 8
+ATTACKS = (
+    "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT zeroblob(100000) FROM n"
+    " LIMIT 1000",
+    "SELECT * FROM pin a, pin b, pin c",
+    "SELECT a.*, b.* FROM pin a, pin b LIMIT 300",
+    "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT count(*) FROM n",
+)
+
+
+async def test_readers_beside_attackers(
+    served: Served, parts: list[str], report: Callable[..., None]
+) -> None:
+    async def p95_s(attackers: int) -> float:
+        """The time that all but one in twenty answers take, for so many readers and attackers."""
+        ends = time.perf_counter() + SECONDS
+        times: list[float] = []
+
+        async def read(number: int) -> None:
+            async with httpx.AsyncClient(base_url=served.address, timeout=60) as visitor:
+                while time.perf_counter() < ends:
+                    began = time.perf_counter()
+                    part = parts[(number * 7 + len(times)) % len(parts)]
+                    assert (await visitor.get(f"chip/{part}/1")).status_code == 200
+                    times.append(time.perf_counter() - began)
+
+        async def attack(number: int) -> None:
+            async with httpx.AsyncClient(base_url=served.address, timeout=60) as visitor:
+                while time.perf_counter() < ends:
+                    query = {"sql": ATTACKS[number % len(ATTACKS)]}
+                    assert (await visitor.get(served.database, params=query)).status_code < 504
+
+        async with asyncio.TaskGroup() as group:
+            for number in range(READERS):
+                group.create_task(read(number))
+            for number in range(attackers):
+                group.create_task(attack(number))
+        return sorted(times)[len(times) * 95 // 100]
+
+    alone, beside = await p95_s(0), await p95_s(ATTACKERS)
+    report(
+        f"p95 of a pin card beside {ATTACKERS} attackers, against {READERS} readers alone",
+        beside, alone, megabytes=served.megabytes(),
     )  # fmt: skip

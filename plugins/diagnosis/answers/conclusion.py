@@ -7,11 +7,12 @@ from typing import Final
 
 from ....schema import Chip
 from ..deciding.next_step import Step
+from ..weighing.posterior import Thing
 from .remedy import remedy_for
 from .suspects import Suspect
 from .wording import describe_measurement, describe_thing
 
-_SETTLED: Final = 0.5
+_AS_WELL: Final = 0.25  # beside a part that was proved bad: something else is wrong too
 # What is not replaced on the strength of readings here, and what must be seen to first. Common
 # practice.
 _FIRST: Final = {
@@ -30,10 +31,10 @@ def conclude(
     chip: Chip,
     suspects: Sequence[Suspect],
     steps: Sequence[Step],
-    proved: Sequence[str],
+    proved: Sequence[Thing],
     again: Sequence[tuple[str, str]],
 ) -> str:
-    """Return what to do now, in a sentence or two. ``proved``: parts that were found bad."""
+    """Return what to do now, in a sentence or two. ``proved``: what was found bad."""
     resting = " and ".join(describe_measurement(chip, *one) for one in again)
     first = steps[0] if steps else None
     if proved:
@@ -57,16 +58,17 @@ def _named(suspects: Sequence[Suspect], step: Step) -> Suspect | None:
     return next((s for s in suspects if s.thing == step.thing), None)
 
 
-def _replace(chip: Chip, suspects: Sequence[Suspect], proved: Sequence[str]) -> str:
-    """What to do about parts that were found bad, and whether that is all."""
+def _replace(chip: Chip, suspects: Sequence[Suspect], proved: Sequence[Thing]) -> str:
+    """What to do about parts and joints that were found bad, and whether that is all."""
     fits = [
         f"{s.hypothesis.what}: fit {s.remedy.fit}"
-        for ref in proved
+        for thing in proved
         for s in suspects
-        if s.thing == ("part", ref)
+        if s.thing == thing and thing[0] == "part"
     ]
-    told = f"{' and '.join(proved)} proved bad. {'. '.join(fits)}."
-    others = [s for s in suspects if s.thing[1] not in proved and s.probability > 0.25]
+    named = " and ".join(describe_thing(chip, *thing) for thing in proved)
+    told = f"{'. '.join([f'{named} proved bad', *fits])}."
+    others = [s for s in suspects if s.thing not in proved and s.probability > _AS_WELL]
     if others:
         return f"{told} That alone does not explain every reading: then {others[0].said}."
     return told

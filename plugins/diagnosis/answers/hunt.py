@@ -6,23 +6,19 @@ The one function that the command, the page and the JSON call.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from typing import Any, Final
 
 from ....schema import Chip
 from ....schema.chips.lookup import find_condition
 from ....schema.instruments import Instruments
 from ....schema.note import Note
-from ....schema.reading import Reading
 from ...readings.checks import NoExpectation, check_pin
-from ...readings.pin_readings import convert_point
 from ...readings.places import find_test_point
-from ...readings.reading_syntax import PartReading, Taken
+from ...readings.reading_syntax import PointReading, Taken
 from ...readings.verdict import PinVerdict
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
 from ..evidence.observations import Evidence, evidence_of, resolve
-from ..evidence.part_tests import is_bad
 from ..symptoms.catalogue import symptom_named
 from ..weighing.known_board import KnownBoard, known_board, working_condition
 from ..weighing.posterior import NONE, Posterior, posterior
@@ -30,7 +26,7 @@ from ..weighing.priors import prior_chances, usual_odds
 from ..weighing.resistances import weigh_resistances
 from .conclusion import conclude
 from .doubts import again_of, contradictions_of
-from .job import Job
+from .job import Job, live_figures
 from .suspects import suspects_of
 from .swapped_readings import doubt_readings, mixed_up
 
@@ -60,7 +56,8 @@ def find_fault(
     told = tuple(symptom_named(chip, symptom) for symptom in symptoms)
     taken = tuple(resolve(chip, reading) for reading in readings)
     board = known_board(chip, name)
-    judged, figures = _judge(chip, taken, chosen, name)
+    verdicts = _judge(chip, taken, chosen, name)
+    judged = [verdict for verdict in verdicts if verdict is not None]
     mix_ups = mixed_up(chip, judged)
     chance = float((odds or usual_odds())["mixed up"])
     evidence = doubt_readings(evidence_of(chip, name, taken, chosen), mix_ups, chance)
@@ -71,7 +68,6 @@ def find_fault(
     suspects = suspects_of(board, found, evidence)
     again = again_of(board, found, evidence, prior, told, odds, steps)
     again += tuple(point for m in mix_ups for point in m.points if point not in again)
-    proved = [r.ref for r in evidence.parts if is_bad(r.outcome)]
     return Job(
         board=board,
         symptoms=told,
@@ -79,8 +75,7 @@ def find_fault(
         readings=taken,
         evidence=evidence,
         found=found,
-        judged=judged,
-        figures=figures,
+        verdicts=verdicts,
         suspects=suspects,
         steps=steps,
         again=again,
@@ -89,19 +84,19 @@ def find_fault(
             *contradictions_of(board, found, evidence),
         ),
         cleared=_cleared(found, prior, evidence),
-        conclusion=conclude(chip, suspects, steps, proved, again),
+        conclusion=conclude(chip, suspects, steps, evidence.proved, again),
     )
 
 
 def _steps(board: KnownBoard, found: Posterior, evidence: Evidence, is_told: bool) -> list[Step]:
     """Return what may be done next; a part that was proved bad is replaced before anything, and
     without a symptom nobody measures for ever."""
-    bad = {result.ref for result in evidence.parts if is_bad(result.outcome)}
+    bad = {what for kind, what in evidence.proved if kind == "part"}
     steps = next_steps(
         board.cloud, board.spreads, found, Efforts(board.chip), _done(board, evidence), bad
     )
     # A part that was proved bad is replaced, and the set tried: whatever else may be wrong.
-    settled = [s for s in steps if s.kind == "repair" and s.thing is not None and s.thing[1] in bad]
+    settled = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
     if settled and found.share_of(settled[0].thing) >= _PROVED:
         return [settled[0], *(step for step in steps if step is not settled[0])]
     is_quiet = len(evidence.observations) >= _ENOUGH and found.ranked[0][1] < _STANDS_OUT
@@ -145,24 +140,27 @@ def _cleared(found: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...
 
 def _judge(
     chip: Chip, readings: Sequence[Taken], chosen: Instruments, condition: str
-) -> tuple[tuple[PinVerdict, ...], tuple[Reading, ...]]:
-    """Judge the readings of points that the catalogue knows."""
-    judged, taken = [], []
-    for reading in readings:
-        if isinstance(reading, PartReading) or not _is_place(chip, reading.place):
-            continue
-        # Resistances are read with the set off, where the job's state of the set says nothing.
-        live = replace(reading, figures=tuple(f for f in reading.figures if f[0] != "resistance"))
-        figures = convert_point(live)
-        if not figures:
-            continue
-        place = find_test_point(chip, reading.place)
-        try:
-            judged.append(check_pin(chip, place, figures, chosen, reading.condition or condition))
-        except NoExpectation:
-            continue  # a node without a catalogue value is weighed all the same
-        taken.append(figures)
-    return tuple(judged), tuple(taken)
+) -> tuple[PinVerdict | None, ...]:
+    """Return the verdict on each reading; None of a part, and where the catalogue says nothing."""
+    return tuple(
+        _judge_reading(chip, reading, chosen, condition)
+        if isinstance(reading, PointReading) and _is_place(chip, reading.place)
+        else None
+        for reading in readings
+    )
+
+
+def _judge_reading(
+    chip: Chip, reading: PointReading, chosen: Instruments, condition: str
+) -> PinVerdict | None:
+    figures = live_figures(reading)
+    if not figures:
+        return None
+    place = find_test_point(chip, reading.place)
+    try:
+        return check_pin(chip, place, figures, chosen, reading.condition or condition)
+    except NoExpectation:
+        return None  # a node without a catalogue value is weighed all the same
 
 
 def _is_place(chip: Chip, name: str) -> bool:

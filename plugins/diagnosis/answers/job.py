@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ....schema import Chip
 from ....schema.reading import Reading
-from ...readings.reading_syntax import Taken
+from ...readings.pin_readings import convert_point
+from ...readings.reading_syntax import PointReading, Taken
 from ...readings.verdict import PinVerdict
 from ..deciding.next_step import Step
 from ..evidence.observations import Evidence
@@ -27,10 +28,8 @@ class Job:
     readings: tuple[Taken, ...]
     evidence: Evidence
     found: Posterior
-    judged: tuple[PinVerdict, ...]
-    """Readings at points that the catalogue knows, judged."""
-    figures: tuple[Reading, ...]
-    """The same as they were read."""
+    verdicts: tuple[PinVerdict | None, ...]
+    """The verdict on each reading; None of a part, and where the catalogue says nothing."""
     suspects: tuple[Suspect, ...]
     steps: tuple[Step, ...]
     """What may be done next, best first."""
@@ -52,8 +51,30 @@ class Job:
         return self.board.cloud.condition
 
     @property
+    def judged(self) -> tuple[PinVerdict, ...]:
+        """The verdicts there are, in the order of the readings."""
+        return tuple(verdict for verdict in self.verdicts if verdict is not None)
+
+    @property
+    def figures(self) -> tuple[Reading, ...]:
+        """The readings of ``judged`` as they were read."""
+        pairs = zip(self.readings, self.verdicts, strict=True)
+        return tuple(
+            live_figures(reading)
+            for reading, verdict in pairs
+            if verdict is not None and isinstance(reading, PointReading)
+        )
+
+    @property
     def measurements(self) -> tuple[Step, ...]:
         """The measurements to take next, best first; none once the best step is a repair."""
         if not self.steps or not self.steps[0].is_measurement:
             return ()
         return tuple(step for step in self.steps if step.is_measurement)
+
+
+def live_figures(reading: PointReading) -> Reading:
+    """Return the figures of a reading less resistances: they are read with the set off, where the
+    job's state of the set says nothing."""
+    live = tuple(pair for pair in reading.figures if pair[0] != "resistance")
+    return convert_point(replace(reading, figures=live))

@@ -10,7 +10,7 @@ from ....schema.chips.usual_faults import describe_endpoint
 from ...cards.cautions import list_cautions_at
 from ..deciding.next_step import Step
 from ..evidence.part_tests import is_bad
-from .expected_words import expected_words
+from .expected_values import expected_words
 from .job import Job
 from .meanings import outcomes_of
 from .remedy import remedy_for
@@ -133,7 +133,7 @@ def next_document(job: Job, step: Step) -> dict[str, Any]:
         "quantity": step.quantity,
         "said": describe_measurement(chip, step.at, step.quantity),
         "asked": QUANTITY[step.quantity],
-        "should_read": expected_words(chip, step.at, step.quantity, job.condition),
+        "should_read": expected_words(job.board, step.at, step.quantity),
         "minutes": step.minutes,
         "outcomes": outcomes_of(chip, job.found, step),
         "cautions": list(cautions_for(chip, step)),

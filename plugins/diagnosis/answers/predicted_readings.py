@@ -70,12 +70,12 @@ class Change:
         return ", ".join([told, *self.seen])
 
     def words(self, chip: Chip) -> str:
-        """Return it as a technician says it: ``pin 9 VCC 1.9 V, not 8 V``."""
+        """Return it as a technician says it: ``pin 9 VCC: 1.9 V, not 8 V``."""
         figures = 6 if self.unit == "Hz" else 3
         right = print_value(self.right, self.unit, figures)
         now = "nothing" if self.now is None else print_value(self.now, self.unit, figures)
         words = f" {' and '.join(self.seen)}" if self.seen else ""
-        return f"{describe_endpoint(chip, self.at)} {now}{words}, not {right}"
+        return f"{describe_endpoint(chip, self.at)}: {now}{words}, not {right}"
 
     def document(self) -> dict[str, Any]:
         """Return it as plain data."""

@@ -98,7 +98,8 @@ def _why_it_matters(chip: Chip, part: Part) -> str:
     """What a replacement must not get wrong here."""
     roles = {pin.role for end in part.joins if (number := pin_number(end)) is not None
              and (pin := chip.pin(number)) is not None}  # fmt: skip
-    beside = {p.kind for p in chip.application.parts if set(p.joins) & set(part.joins)}
+    ends = set(part.joins) - {"ground"}
+    beside = {p.kind for p in chip.application.parts if set(p.joins) & ends}
     if part.kind in _CAPACITIVE and ("crystal" in beside or roles & set(_TIMING)):
         return "; it sets a frequency: C0G ceramic or film, nothing that drifts with warmth"
     if part.kind == "electrolytic capacitor":

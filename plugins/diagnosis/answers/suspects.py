@@ -21,6 +21,7 @@ from .wording import QUANTITY, describe_suspect, describe_thing
 _LEAST: Final = 0.005  # nobody goes after less than half a percent
 _SHOWN: Final = 8
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp"}
+_WIDE, _LEAST_WIDTH = 1.02, 1e-6  # ends that are farther apart are both said
 _BETWEEN: Final = (0.1, 0.9)  # of the boards that are still likely, those told of
 
 
@@ -119,13 +120,14 @@ def _because(
             continue
         low, high = _between(values[known], weights[known])
         unit = _UNITS[seen.quantity]
-        figures = 6 if unit == "Hz" else 3
+        is_wide = high > low * _WIDE + _LEAST_WIDTH
+        figures = 6 if unit == "Hz" and not is_wide else 3
         span = print_value(low, unit, figures)
-        if high > low * 1.02 + 1e-6:
+        if is_wide:
             span = f"{span} to {print_value(high, unit, figures)}"
         place = describe_endpoint(board.chip, seen.point)
-        read = print_value(seen.value, unit, figures)
-        yield f"{place}, {QUANTITY[seen.quantity]}: {read}; so it would be {span}"
+        read = print_value(seen.value, unit, 6 if unit == "Hz" else 3)
+        yield f"{place}, {QUANTITY[seen.quantity]}: read {read}; with this fault {span}"
 
 
 def _figures(board: KnownBoard, quantity: str) -> Any:

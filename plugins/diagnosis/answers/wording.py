@@ -17,6 +17,8 @@ QUANTITY: Final = {
     "out of circuit": "out of circuit",
 }
 
+_PREPOSITIONS: Final = ("at", "behind", "before", "between", "across", "in", "on")
+
 
 def pin_of(what: str) -> str:
     """Return ``pin 9`` for a joint's pin, however it is written."""
@@ -28,10 +30,7 @@ def describe_suspect(chip: Chip, suspect: Hypothesis) -> str:
     if suspect.kind == "stage":
         return f"{block_name(chip, suspect.what)}, inside the chip, {suspect.failure}"
     if suspect.kind == "outside":
-        place = describe_endpoint(chip, suspect.what)
-        if suspect.failure == "missing":
-            return f"no signal from outside at {place}"
-        return f"signal from outside at {place}: {suspect.failure}"
+        return f"from outside, {describe_endpoint(chip, suspect.what)}: {suspect.failure}"
     if suspect.kind == "supply":
         return f"supply {suspect.what} {suspect.failure}"
     if suspect.kind == "joint":
@@ -50,7 +49,7 @@ def describe_thing(chip: Chip, kind: str, what: str) -> str:
     if kind == "supply":
         return f"supply {what}"
     if kind == "outside":
-        return f"the signal from outside at {describe_endpoint(chip, what)}"
+        return f"from outside: {describe_endpoint(chip, what)}"
     return "none of these" if kind == "none" else what
 
 
@@ -64,5 +63,11 @@ def describe_measurement(chip: Chip, at: str, quantity: str) -> str:
     if quantity == "out of circuit":
         return f"{at} out of circuit, one lead lifted"
     if quantity == "resistance":
-        return f"resistance to ground at {describe_endpoint(chip, at)}, set off"
-    return f"{QUANTITY[quantity]} at {describe_endpoint(chip, at)}"
+        return f"resistance to ground {say_where(chip, at)}, set off"
+    return f"{QUANTITY[quantity]} {say_where(chip, at)}"
+
+
+def say_where(chip: Chip, at: str) -> str:
+    """Return ``at pin 9 VCC``, ``between the crystal and its capacitor``."""
+    place = describe_endpoint(chip, at)
+    return place if place.split(" ")[0] in _PREPOSITIONS else f"at {place}"

@@ -16,6 +16,7 @@ from ...readings.correction import correct_dc, correct_frequency, correct_vpp
 from ...readings.places import find_part, find_test_point
 from ...readings.reading_syntax import (
     EVERYTHING,
+    LOOKED_AT,
     NOTHING,
     RIGHT,
     SKIPPED,
@@ -25,12 +26,12 @@ from ...readings.reading_syntax import (
     read_items,
 )
 from ...readings.written_figures import Figure
-from .part_tests import PartResult, part_result
+from .part_tests import PartResult, is_bad, part_result
 
 _COUNTED_DIGITS: Final = 1e-5  # who writes down more than this of a frequency has a counter
 _COUNTER: Final = 2e-5  # relative, of an ordinary counter. Common practice.
 _VERDICTS: Final = ("too low", "too high", "off frequency")
-_PIN_JOINT: Final = "joint good"
+_BAD_JOINT: Final = ("joint bad", "bad", "open")
 
 
 @dataclass(frozen=True)
@@ -79,9 +80,11 @@ class Skipped:
 
 @dataclass(frozen=True)
 class JointSoldered:
-    """A pin whose joint was soldered again, which changed nothing."""
+    """A pin whose joint was soldered again."""
 
     pin: str
+    was_bad: bool = False
+    """That cured the set; else it changed nothing."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,13 @@ class Evidence:
     parts: tuple[PartResult, ...] = ()
     joints: tuple[JointSoldered, ...] = ()
     skipped: tuple[Skipped, ...] = ()
+
+    @property
+    def proved(self) -> tuple[tuple[str, str], ...]:
+        """What was proved bad: ``("part", "C406")``, ``("joint", "9")``."""
+        parts = [("part", result.ref) for result in self.parts if is_bad(result.outcome)]
+        joints = [("joint", s.pin.removeprefix("pin ")) for s in self.joints if s.was_bad]
+        return tuple(dict.fromkeys([*parts, *joints]))
 
 
 def evidence_of(
@@ -142,7 +152,8 @@ def _with(
     if isinstance(taken, PartReading):
         if taken.ref.startswith("pin "):
             pin = point_named(chip, taken.ref)
-            return replace(found, joints=(*found.joints, JointSoldered(pin)))
+            soldered = JointSoldered(pin, taken.found in _BAD_JOINT)
+            return replace(found, joints=(*found.joints, soldered))
         result = part_result(_part_at(chip, taken.ref), taken.found)
         return replace(found, parts=(*found.parts, result))
     part = find_part(chip, taken.place)
@@ -207,7 +218,8 @@ def _observations(
         words = dict.fromkeys(limits_at(chip, point, condition), RIGHT) | words
     for quantity, word in words.items():
         if word != SKIPPED and quantity in ("dc", "vpp", "frequency", "ripple"):
-            yield Observation(point, quantity, verdict=word, **common)  # type: ignore[arg-type]
+            verdict = None if word == LOOKED_AT else word
+            yield Observation(point, quantity, verdict=verdict, **common)  # type: ignore[arg-type]
     if not figures and not words and (taken.seen or taken.is_steady):
         yield _only_seen(chip, point, condition, taken, common)
 

@@ -56,6 +56,7 @@ _SPOKEN_OF_ALL: Final = {"open": 0.25, "shorted": 0.25, "leaky": 0.2, "value too
 _RIGHT: Final = 0.99  # how often a good part is found good
 _SLIP: Final = 0.002  # of a test of a failed part: the wrong part in the hand
 _BAD_WORDS: Final = tuple(_SPOKEN_OF_ALL)
+_JOINT_LIKE: Final = {"joint open": 0.97, "open": 0.9}  # faults that a soldered joint cures
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,7 @@ def part_result(part: Part, found: str) -> PartResult:
     known = reading_words().part
     if found.casefold() in known:
         return PartResult(part.ref, known[found.casefold()], found, f"found {found}")
-    unit = _UNITS.get(part.kind)
+    unit = unit_of(part)
     value = _value(found, unit) if unit is not None else None
     if value is None or part.quantity is None or unit is None:
         value_too = f", or the value it measures, such as {part.value}" if part.value else ""
@@ -119,6 +120,11 @@ def _by_value(part: Part, unit: str, value: float, marked: float) -> tuple[str, 
     return ("value too low" if value < low else "value too high"), told
 
 
+def unit_of(part: Part) -> str | None:
+    """Return the unit of a part's value: ``F``, ``Ω``, ``Hz``, ``H``; None where it has none."""
+    return _UNITS.get(part.kind)
+
+
 def good_share(part: Part) -> tuple[float, float]:
     """Return the least and the most that a good one measures, in shares of its value."""
     below, above = _TOLERANCE.get(part.kind, _ORDINARY)
@@ -131,6 +137,8 @@ def good_share(part: Part) -> tuple[float, float]:
 
 def chance_of(outcome: str, failure: str | None) -> float:
     """Return how often a part that failed so (None: that is good) turns out so when measured."""
+    if outcome == "joint bad":
+        return _JOINT_LIKE.get(_plain(failure), _SLIP) if failure is not None else 1 - _RIGHT
     if failure is None:
         if outcome in ("good", "joint good"):
             return _RIGHT
@@ -145,7 +153,7 @@ def chance_of(outcome: str, failure: str | None) -> float:
 
 def _shares(failure: str) -> dict[str, float]:
     """Return what the test of a part that failed so shows; of a way not known anything bad."""
-    plain = failure.split(",")[0].strip()
+    plain = _plain(failure)
     if plain in _SHOWN:
         return _SHOWN[plain]
     # Longer names end with the way itself: "slider open", "base to emitter shorted".
@@ -155,6 +163,11 @@ def _shares(failure: str) -> dict[str, float]:
     return _SHOWN[named] if named is not None else {**_SPOKEN_OF_ALL}
 
 
+def _plain(failure: str) -> str:
+    """Return a way to fail without its degree: ``leaky, 10 kΩ`` is ``leaky``."""
+    return failure.split(",")[0].strip()
+
+
 def is_bad(outcome: str) -> bool:
-    """Whether the part must be replaced."""
-    return outcome in _BAD_WORDS or outcome == "bad"
+    """Whether the part must be replaced, or its joint soldered."""
+    return outcome in _BAD_WORDS or outcome in ("bad", "joint bad")

@@ -36,6 +36,7 @@ NONE: Final[Thing] = ("none", "")
 _PAIRED: Final = 40  # so many faults are thought of as one of two
 _GOOD_BOARD: Final = 0.3  # of "none of these", a board on which nothing is wrong at all
 _SOLDERED_BUT_BAD: Final = 0.05  # a joint that was soldered again and is still bad
+_CURED_BY_CHANCE: Final = 0.004  # a set that works after a joint was soldered that was good
 
 
 def thing_of(hypothesis: Hypothesis) -> Thing:
@@ -186,8 +187,9 @@ def chances_by_findings(cloud: Cloud, evidence: Evidence) -> Numbers:
         for result in evidence.parts:
             found[row] *= _chance_of_result(hypothesis, result.ref, result.outcome)
         for soldered in evidence.joints:
-            if hypothesis.kind == "joint" and f"pin {hypothesis.what}" == soldered.pin:
-                found[row] *= _SOLDERED_BUT_BAD
+            is_it = hypothesis.kind == "joint" and f"pin {hypothesis.what}" == soldered.pin
+            if is_it != soldered.was_bad:
+                found[row] *= _CURED_BY_CHANCE if soldered.was_bad else _SOLDERED_BUT_BAD
     return found
 
 

@@ -1,17 +1,20 @@
-"""Rank the suspects and propose the next measurement.
+"""Find the fault: rank the suspects, and say the one thing to do next.
 
-Symptoms and readings are weighed against every fault of the chip and the parts around it. The
-proposals end when no measurement separates the suspects any further. Dangerous points are never
-proposed. After the repair, --note keeps symptoms, readings and the first suspect for the next time.
+Without arguments it asks: which chip, what the set does, then one measurement after another.
+Symptoms and readings are held against every fault of the chip and the parts around it. The next
+step is the one that gets the set working soonest: a measurement, the proof of a part, a repair;
+the chip comes last. Dangerous points are never proposed. After the repair, --note keeps what the
+set did, what was read, what was proved and what cured it.
 
 \b
+  pinfolio faultfind
   pinfolio faultfind TQZ5752 --symptom "picture tears"
   pinfolio faultfind TQZ5752 --reading "17 freq=497kHz" --reading "16 dc=3.6V"
   pinfolio faultfind MDQ3724 --symptom "no green" --reading "C302: open"
   pinfolio faultfind KYE2620 --if C501
   pinfolio faultfind MDQ3724 --symptom "no green" --interactive --job green.job
   pinfolio faultfind KYE2620 --symptom "picture tears" --reading "2 dc=3V" \\
-      --note --cure "New C501, C0G"
+      --reading "C501: leaky" --note --cure "New C501, C0G"
 """
 
 from __future__ import annotations
@@ -33,17 +36,17 @@ from ..instrument_choice import choose_or_default, instrument_options
 from ..shop_options import keep_note, on_terminal, open_chosen_shop, shop_option, yes_option
 
 if TYPE_CHECKING:
-    from ....loaders import Folio
     from ....loaders.shop.odds_file import Odds
     from ....schema import Chip
     from ....schema.instruments import Instruments
+    from ....schema.note import Note
     from ...diagnosis.answers.job import Job
     from ...diagnosis.answers.job_file import JobFile
     from ...readings.reading_syntax import Taken
 
 
 @click.command(help=__doc__)
-@click.argument("part")
+@click.argument("part", required=False)
 @click.option(
     "--symptom",
     "symptoms",
@@ -56,14 +59,14 @@ if TYPE_CHECKING:
     "given",
     multiple=True,
     metavar="READING",
-    help="A reading: '17 dc=3.1V freq=15.1kHz', with the set off '17 ohms=12k', or a part out of"
-    " circuit: 'C418 leaky', 'R402 measures 5k2'. May be given again.",
+    help="A reading: '17 dc=3.1V freq=15.1kHz', '17 none', with the set off '17 ohms=12k', or a"
+    " part out of circuit: 'C418 leaky', 'R402 measures 5k2'. May be given again.",
 )
 @click.option(
     "--readings",
     type=click.Path(path_type=Path, dir_okay=False, exists=True),
     metavar="FILE",
-    help="Readings of many pins in a file, as 'pinfolio check' takes it.",
+    help="Readings in a file, as 'pinfolio check' takes it.",
 )
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
 @click.option(
@@ -89,7 +92,7 @@ if TYPE_CHECKING:
 @json_option
 @folio_option
 def command(
-    part: str,
+    part: str | None,
     symptoms: tuple[str, ...],
     given: tuple[str, ...],
     readings: Path | None,
@@ -109,31 +112,32 @@ def command(
     folio: Path | None,
 ) -> None:
     from ...search.marking_lookup import find_chip
+    from ..faultfind_prompts import ask_for_chip, ask_for_symptoms
     from ..tables.symptom_tables import tell_symptoms, tell_what_if
 
+    asks_all = part is None and not (given or readings or supposed or list_them or as_json)
+    interactive = interactive or asks_all
     _refuse_odd_company(cure, as_note, kept_in, interactive, readings)
+    if part is None and not asks_all:
+        raise click.UsageError("Name the chip, or give no option at all to be asked for it.")
     with open_chosen_folio(folio) as opened:
         chosen = choose_or_default(meter, probe, scope)
-        chip = find_chip(opened, part)
+        chip = ask_for_chip(opened) if part is None else find_chip(opened, part)
         if supposed:
             tell_what_if(chip, supposed, condition, as_json)
             return
         if list_them:
             tell_symptoms(chip, as_json)
             return
-        weigh = _weighing(opened, chip, _in_file(readings), chosen, _odds(shop_folder))
-        begun = _begun(chip, kept_in, condition, symptoms, given)
-        job = _ask(begun, kept_in, weigh) if interactive else weigh(begun)
-    if as_json:
-        from ...diagnosis.answers.job_document import job_document
-
-        print_json(job_document(job))
-    elif not interactive:
-        from ..tables.suspect_tables import print_job
-
-        print_job(job)
-    if as_note:
-        _keep(job, cure, yes, shop_folder)
+        if asks_all and not symptoms:
+            symptoms = ask_for_symptoms(chip)
+        notes = opened.notes(chip.part)
+    find = _finder(chip, notes, _in_file(readings), chosen, _odds(shop_folder))
+    begun = _begun(chip, kept_in, condition, symptoms, given)
+    job = _ask(begun, kept_in, find, notes) if interactive else find(begun)
+    _show(job, notes, as_json, interactive)
+    if as_note or (asks_all and job.evidence.proved):
+        _keep(job, cure, yes, shop_folder, is_wanted=as_note)
 
 
 def _refuse_odd_company(
@@ -148,20 +152,31 @@ def _refuse_odd_company(
         raise BadInput("--job keeps its own readings: give each as --reading")
 
 
-def _weighing(
-    folio: Folio, chip: Chip, taken: list[Taken], chosen: Instruments, odds: Odds | None
+def _show(job: Job, notes: list[Note], as_json: bool, was_shown: bool) -> None:
+    """Print the job, unless the prompts did."""
+    if as_json:
+        from ...diagnosis.answers.job_document import job_document
+
+        print_json(job_document(job))
+    elif not was_shown:
+        from ...diagnosis.answers.bench_document import bench_document
+        from ..tables.suspect_tables import print_bench
+
+        print_bench(bench_document(job, notes))
+
+
+def _finder(
+    chip: Chip, notes: list[Note], taken: list[Taken], chosen: Instruments, odds: Odds | None
 ) -> Callable[[JobFile], Job]:
-    """What weighs a job with all that is known of a chip, and the readings taken besides."""
+    """Return the function that finds where a job has come to, with the readings taken besides."""
     from ...diagnosis.answers.hunt import find_fault
     from ...readings.reading_syntax import read_line
 
-    notes = folio.notes(chip.part)
-
-    def weigh(kept: JobFile) -> Job:
+    def find(kept: JobFile) -> Job:
         read = [*taken, *map(read_line, kept.readings)]
         return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds)
 
-    return weigh
+    return find
 
 
 def _in_file(readings: Path | None) -> list[Taken]:
@@ -173,13 +188,18 @@ def _in_file(readings: Path | None) -> list[Taken]:
     return read_table(readings.read_bytes(), str(readings))
 
 
-def _keep(job: Job, cure: str | None, yes: bool, shop_folder: Path | None) -> None:
+def _keep(
+    job: Job, cure: str | None, yes: bool, shop_folder: Path | None, *, is_wanted: bool
+) -> None:
     """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
     from ...diagnosis.answers.job_note import note_of_job
     from ...notes.note_form import sign_form
 
-    if not cure and on_terminal():
-        cure = click.prompt("What cured it", err=True)
+    if not cure and (on_terminal() or not is_wanted):
+        question = "What cured it" if is_wanted else "What cured it (nothing: no note)"
+        cure = click.prompt(question, default="", show_default=False, err=True).strip()
+    if not cure and not is_wanted:
+        return
     if not cure:
         raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
     shop = open_chosen_shop(shop_folder, to_change=True)
@@ -195,13 +215,16 @@ def _odds(shop_folder: Path | None) -> Odds | None:
     return odds_of_the_shop(shop_folder)
 
 
-def _ask(begun: JobFile, path: Path | None, weigh: Callable[[JobFile], Job]) -> Job:
-    """The job as it stands when nothing more is to be read.
+def _ask(
+    begun: JobFile, path: Path | None, find: Callable[[JobFile], Job], notes: list[Note]
+) -> Job:
+    """Return the job as it is when nothing more is to be read.
 
     With ``path`` it is kept there after each reading, and gone on with from there.
     """
+    from ...diagnosis.answers.bench_document import bench_document
     from ...diagnosis.answers.job_file import keep_job
-    from ..faultfind_prompts import ask
+    from ..faultfind_prompts import Bench, ask_for_readings
 
     def keep(kept: JobFile) -> None:
         if path is None:
@@ -211,10 +234,9 @@ def _ask(begun: JobFile, path: Path | None, weigh: Callable[[JobFile], Job]) -> 
         except OSError as fault:
             raise BadInput(f"{path}: cannot be written ({fault.strerror})") from None
 
-    weigh(begun)  # what cannot be weighed is not written either
+    find(begun)  # what is not understood is not written either
     keep(begun)
-    job, _ = ask(begun, weigh, keep)
-    return job
+    return ask_for_readings(begun, Bench(find, lambda job: bench_document(job, notes), keep))
 
 
 def _begun(

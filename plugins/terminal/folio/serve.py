@@ -16,7 +16,13 @@ from pathlib import Path
 import click
 
 from ..progress import progress_bar
-from ..serving_options import host_option, password_option, port_option, serve_folio
+from ..serving_options import (
+    host_option,
+    password_option,
+    port_option,
+    serve_folio,
+    sql_option,
+)
 
 
 @click.command(help=__doc__)
@@ -24,9 +30,12 @@ from ..serving_options import host_option, password_option, port_option, serve_f
 @host_option
 @port_option
 @password_option
-def command(folio: Path | None, host: str, port: int, password_file: Path | None) -> None:
+@sql_option
+def command(
+    folio: Path | None, host: str, port: int, password_file: Path | None, allow_sql: bool
+) -> None:
     from ....loaders.folio.folio_choice import find_folio
 
     with progress_bar("Building the demonstration folio") as progress:
         path = find_folio(folio, progress)
-    serve_folio(path, host, port, password_file)
+    serve_folio(path, host, port, password_file, allow_sql=allow_sql)

@@ -1,57 +1,118 @@
-"""A job as a technician reads it in a terminal."""
+"""A job as a technician reads it in a terminal: the same document as the page shows."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Container, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Final
 
-from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.text import visible
-from ...diagnosis.answers.job import Job
-from ...diagnosis.answers.job_document import job_document
 from ..command_common import open_console
 
-_PROPOSED = 3
-_ANSWERS = 4
+if TYPE_CHECKING:
+    from rich.console import Console
+
+_MOST_INSTEAD: Final = 3
+_MOST_MEANINGS: Final = 4
+_MOST_CLEARED: Final = 12  # names; beyond that their number
+_MARKS: Final = {
+    "proved good": "right",
+    "bad": "wrong",
+    "suspect": "suspect",
+    "unknown": "not read",
+}
 
 
-def print_job(job: Job) -> None:
-    """Print the suspects, why, and what to do next."""
+def print_bench(bench: Mapping[str, Any], told: Container[str] = ()) -> None:
+    """Print a bench document: readings, suspects, the signal's way, and what to do now.
+
+    ``told``: cautions that were printed before.
+    """
+    console = open_console()
+    symptoms = "; ".join(bench["symptoms"]) or "no symptom given"
+    _say(console, f"{bench['part']}, {bench['condition']}: {symptoms}", "bold")
+    for reading in reversed(bench["read"]):
+        _say(console, f"  {reading['line']}   {reading['place']}: {reading['verdict']}")
+    _print_suspects(console, bench)
+    for contradiction in bench["contradictions"]:
+        _say(console, contradiction)
+    if bench["way"]:
+        stages = [f"{stage['name']} ({_mark(stage)})" for stage in bench["way"]]
+        _say(console, f"The way of this signal: {' → '.join(stages)}")
+    for group in bench["cleared"]:
+        _say(console, f"Cleared, {group['why']}: {_shorten(group['names'])}")
+    for alike in bench["alike"]:
+        _say(console, f"Seen before ({alike['shop']}, {alike['date']}): {_tell_case(alike)}")
+    _say(console, bench["conclusion"], "bold")
+    _print_now(console, bench)
+    for caution in bench["now"]["cautions"]:
+        if caution not in told:
+            _say(console, f"  Caution: {caution}")
+
+
+def print_outcomes(now: Mapping[str, Any]) -> None:
+    """Print what each answer to the present question would mean."""
+    console = open_console()
+    for outcome in now["outcomes"][:_MOST_MEANINGS]:
+        then = " or ".join(one["said"] for one in outcome["then"])
+        _say(console, f"  {outcome['outcome']}: then most likely {then}")
+    if not now["outcomes"]:
+        _say(console, "  There is nothing to be read here.")
+
+
+def _print_suspects(console: Console, bench: Mapping[str, Any]) -> None:
     from rich import box
     from rich.table import Table
 
-    console, document = open_console(), job_document(job)
-    told = "; ".join(document["symptoms"]) or "no symptom given"
-    console.print(visible(f"{job.chip.part}, {job.condition}: {told}"), style="bold")
-    for reading in document["readings"]:
-        console.print(visible(f"  {_place(job, reading)}: {reading['verdict']}"))
-    table = Table("Chance", "Suspect", "Prove it", "Fit", box=box.SIMPLE_HEAD, pad_edge=False)
-    for suspect in document["suspects"]:
-        cells = (suspect["said"], suspect["prove"], suspect["remedy"])
-        table.add_row(f"{suspect['probability']:.0%}", *map(visible, cells))
+    table = Table("%", "Suspect", "Prove it", "Fit", box=box.SIMPLE_HEAD, pad_edge=False)
+    for suspect in bench["suspects"]:
+        failure = suspect["failure"] if suspect["kind"] in ("part", "supply") else ""
+        named = ": ".join(filter(None, (suspect["name"], failure)))
+        cells = (str(suspect["percent"]), named, suspect["prove"], suspect["fit"])
+        table.add_row(*map(visible, cells))
+    table.add_row(str(bench["others_percent"]), "All others together", "", "")
     console.print(table)
-    for contradiction in document["contradictions"]:
-        console.print(visible(contradiction))
-    console.print(visible(job.conclusion), style="bold")
-    if not document["next"] and document["suspects"] and document["suspects"][0]["check"]:
-        checked = ", ".join(
-            describe_endpoint(job.chip, at) for at in document["suspects"][0]["check"]
-        )
-        console.print(visible(f"  Must read right afterwards: {checked}"))
-    for proposal in document["next"][:_PROPOSED]:
-        _print_proposal(console, proposal)
 
 
-def _print_proposal(console: Any, proposal: dict[str, Any]) -> None:
-    """Print one measurement with what it should read, and what each answer would mean."""
-    right = f", should read {proposal['should_read']}" if proposal["should_read"] else ""
-    console.print(visible(f"  {proposal['said']}{right}"))
-    for outcome in proposal["outcomes"][:_ANSWERS]:
-        then = " or ".join(one["said"] for one in outcome["then"])
-        console.print(visible(f"    {outcome['outcome']} ({outcome['chance']:.0%}): then {then}"))
+def _print_now(console: Console, bench: Mapping[str, Any]) -> None:
+    """Print what to do now, step by step, and how it is known that it was right."""
+    now = bench["now"]
+    if now["kind"] == "measure":
+        _print_measurement(console, now)
+        for other in bench["instead"][:_MOST_INSTEAD]:
+            right = f", should be {other['expected']['span']}" if other["expected"] else ""
+            _say(console, f"  or: {other['said']}{right}")
+    else:
+        for step in now["steps"]:
+            _say(console, f"  - {step}")
+    if now["kind"] in ("fit", "repair") and bench["must_read"]:
+        _say(console, "Must be right afterwards:", "bold")
+        for check in bench["must_read"]:
+            right = f": {check['expected']['span']}" if check["expected"] else ""
+            _say(console, f"  {check['said']}{right}")
 
 
-def _place(job: Job, reading: dict[str, Any]) -> str:
-    """Return where a reading was taken, in words."""
-    if "pin" not in reading:
-        return f"{describe_endpoint(job.chip, reading['at'])}, {reading['quantity']}"
-    return f"pin {reading['pin']} {reading['symbol']}" if reading["pin"] else reading["symbol"]
+def _print_measurement(console: Console, now: Mapping[str, Any]) -> None:
+    expected = now["expected"]
+    if expected is not None:
+        source = ", calculated from the circuit" if expected["source"] == "calculated" else ""
+        _say(console, f"  Should be {expected['words']}: {expected['span']}{source}.")
+
+
+def _mark(stage: Mapping[str, Any]) -> str:
+    return "measure here" if stage["is_next"] else _MARKS[stage["mark"]]
+
+
+def _shorten(names: Sequence[str]) -> str:
+    left = len(names) - _MOST_CLEARED
+    more = f" and {left} more" if left > 0 else ""
+    return f"{', '.join(names[:_MOST_CLEARED])}{more}"
+
+
+def _tell_case(alike: Mapping[str, Any]) -> str:
+    failed = " ".join(filter(None, (alike["part"], alike["failure"])))
+    cause = failed if alike["part"] else "cause not proved"
+    return f"{alike['symptom']}: {cause}. Cured by: {alike['cure']}"
+
+
+def _say(console: Console, text: str, style: str = "") -> None:
+    console.print(visible(text), style=style)

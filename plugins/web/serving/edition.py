@@ -22,6 +22,7 @@ from ....loaders.folio.folio_file import (
     obtain_hint,
 )
 from ..folio_database import Catalogue, FolioDatabase
+from .data_pages import bound_data_pages
 
 if TYPE_CHECKING:
     from datasette.app import Datasette
@@ -33,7 +34,7 @@ SETTINGS: Final[dict[str, Any]] = {
     "sql_time_limit_ms": 1000,
     "facet_time_limit_ms": 200,
     "max_returned_rows": 1000,
-    "max_csv_mb": 100,
+    "max_csv_mb": 20,
     "allow_download": False,
     "default_cache_ttl": 0,  # a rebuilt folio must show at the next visit
 }
@@ -86,7 +87,7 @@ class Edition:
     async def start(self) -> None:
         """Start serving. Raises FolioError, and closes the edition, if its first page fails."""
         await self.datasette.invoke_startup()
-        self._app: App = self.datasette.app()
+        self._app: App = bound_data_pages(self.datasette.app())
         status = await _status_of(self._app, self.datasette.urls.path("/"))
         if status != 200:
             await asyncio.to_thread(self.close)

@@ -1,6 +1,6 @@
-"""Refuse requests that are too large to be genuine.
+"""Refuse requests that are too large to be genuine, or that a page from elsewhere has made.
 
-Sources for the statuses: RFC 9110, 15.5 (400, 405, 414).
+Sources for the statuses: RFC 9110, 15.5 (400, 403, 405, 414).
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ from ..plain_page import send_plain_page
 
 _LONGEST_ADDRESS_BYTES: Final = 8000  # RFC 9112, section 3, asks for at least this much
 _MOST_FIELDS: Final = 200
+_STATEMENTS: Final = frozenset({"sql", "_where"})
+"""Fields whose text Datasette runs as SQL."""
 _LONGEST_SEARCH: Final = 300
 """Characters in ``?q=``, as the box takes them."""
 
@@ -45,7 +47,26 @@ def _refusal(scope: Message) -> Refusal | None:
     if not all(0x21 <= byte <= 0x7E for byte in path + query):
         said = "Other characters than ASCII stand in an address percent-encoded."
         return 400, "The address cannot be read", said, {}
-    return _refusal_of_query(query.decode("ascii"))
+    text = query.decode("ascii")
+    return _refusal_of_site(scope, text) or _refusal_of_query(text)
+
+
+def _refusal_of_site(scope: Message, query: str) -> Refusal | None:
+    """Refuse what a page of another site asks for, but for a link that is followed to a page.
+
+    Browsers say so in fields that pages cannot set (W3C Fetch Metadata Request Headers, 2.1-2.4).
+    """
+    fields = {bytes(name).lower(): bytes(value) for name, value in scope["headers"]}
+    if fields.get(b"sec-fetch-site", b"none") in (b"none", b"same-origin"):
+        return None
+    is_link = (fields.get(b"sec-fetch-mode"), fields.get(b"sec-fetch-dest")) == (
+        b"navigate",
+        b"document",
+    )
+    if is_link and not _STATEMENTS & {name for name, _ in parse_qsl(query, keep_blank_values=True)}:
+        return None
+    said = "A page of another site asked for this. Open the address itself instead."
+    return 403, "Not from another site", said, {}
 
 
 def _refusal_of_query(query: str) -> Refusal | None:

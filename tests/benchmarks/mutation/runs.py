@@ -7,6 +7,8 @@ may have other work.
 
 from __future__ import annotations
 
+import ast
+import builtins
 import compileall
 import json
 import multiprocessing
@@ -18,7 +20,6 @@ import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import CodeType, FrameType
 from typing import Any, Final
 
 import pytest
@@ -34,6 +35,8 @@ _LIBRARIES: Final = [
 
 _MEMORY_BYTES: Final = 6 * 1024**3
 _EXAMPLES: Final = 20
+_CALLED: Final = "__import__('builtins').__dict__.setdefault('_called', set())"
+"""The set of functions called in the test that runs; processes of its own have one of theirs."""
 
 _processes = multiprocessing.get_context("forkserver")
 _processes.set_forkserver_preload(_LIBRARIES)
@@ -57,35 +60,39 @@ class Trace:
 
 
 class Tracing:
-    """A plugin of pytest that fills a ``Trace``."""
+    """A plugin of pytest that fills a ``Trace`` from modules that ``record_calls`` has changed."""
 
-    def __init__(self, tree: Path, modules: list[str]) -> None:
+    def __init__(self) -> None:
         self.trace = Trace()
-        self._name_of = {str(tree / module): module for module in modules}
-        self._called: set[CodeType] = set()
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[Any]:
         """Trace one test with its fixtures."""
-        self._called = set()
-        sys.settrace(self._enter)
-        try:
-            return (yield)
-        finally:
-            sys.settrace(None)
-            self.trace.functions_of[item.nodeid] = [
-                (self._name_of[code.co_filename], code.co_firstlineno)
-                for code in self._called
-                if code.co_filename in self._name_of
-            ]
+        called: set[tuple[str, int]] = vars(builtins).setdefault("_called", set())
+        called.clear()
+        result = yield
+        self.trace.functions_of[item.nodeid] = sorted(called)
+        return result
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Add up set-up, call and tear-down."""
         seconds = self.trace.seconds_of.get(report.nodeid, 0.0)
         self.trace.seconds_of[report.nodeid] = seconds + report.duration
 
-    def _enter(self, frame: FrameType, event: str, argument: object) -> None:
-        self._called.add(frame.f_code)
+
+def record_calls(source: str, name: str) -> str:
+    """Return a module in which every function notes its module and first line when called.
+
+    A tracing function would be called for all code there is, and take several times as long.
+    """
+    tree = ast.parse(source)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            line = min(part.lineno for part in (node, *node.decorator_list))
+            note = ast.parse(f"{_CALLED}.add(({name!r}, {line}))").body
+            has_docstring = ast.get_docstring(node, clean=False) is not None
+            node.body[has_docstring:has_docstring] = note
+    return ast.unparse(ast.fix_missing_locations(tree))
 
 
 class Chosen:
@@ -111,7 +118,10 @@ def _run_pytest(tree: Path, files: list[str], seconds: float, plugin: Any, answe
     resource.setrlimit(resource.RLIMIT_CPU, (int(seconds) + 1, int(seconds) + 1))
     resource.setrlimit(resource.RLIMIT_AS, (_MEMORY_BYTES, _MEMORY_BYTES))
     for stream in (sys.stdout, sys.stderr):
-        os.dup2(os.open(answer.with_suffix(".log"), os.O_WRONLY | os.O_CREAT), stream.fileno())
+        os.dup2(
+            os.open(answer.with_suffix(".log"), os.O_WRONLY | os.O_CREAT | os.O_TRUNC),
+            stream.fileno(),
+        )
     # A failing example need not be made smaller to kill a mutant, and a few examples will do.
     unshrunk = (Phase.explicit, Phase.generate)
     settings.register_profile(
@@ -134,14 +144,25 @@ class Scratch:
         self._answer = folder / "answer.json"
         unwanted = shutil.ignore_patterns(".*", "*.egg-info", "build", "__pycache__")
         shutil.copytree(root, self.tree, ignore=unwanted)
-        # By its contents, not its time, is a mutant known as newer than what was compiled.
+        self._compile()
+
+    def _compile(self) -> None:
+        """Compile all modules; by its contents, not its time, a mutant is known as another."""
         by_contents = py_compile.PycInvalidationMode.CHECKED_HASH
         for code in ("schema", "loaders", "plugins", "data_demo"):
             compileall.compile_dir(self.tree / code, quiet=1, invalidation_mode=by_contents)
 
     def trace(self, files: list[str], modules: list[str]) -> Trace:
         """Return what the tests in files call in modules; they must pass."""
-        status = self._run(files, Tracing(self.tree, modules), 10 * self.timeout_s)
+        sources = {name: (self.tree / name).read_text(encoding="utf-8") for name in modules}
+        for name, source in sources.items():
+            (self.tree / name).write_text(record_calls(source, name), encoding="utf-8")
+        try:
+            status = self._run(files, Tracing(), 10 * self.timeout_s)
+        finally:
+            for name, source in sources.items():
+                (self.tree / name).write_text(source, encoding="utf-8")
+        self._compile()
         log = self._answer.with_suffix(".log").read_text(encoding="utf-8")
         assert status == pytest.ExitCode.OK, f"the tests must pass on the code as it is: {log}"
         answer = json.loads(self._answer.read_text(encoding="utf-8"))

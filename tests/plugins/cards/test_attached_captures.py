@@ -64,6 +64,24 @@ def test_beyond_the_most_captures_are_only_linked(
         assert sum(view.svg is not None for view in shown) == most
 
 
+def test_a_page_draws_eight_captures_of_a_megabyte() -> None:
+    assert attached_captures.MOST_DRAWN == 8
+    assert attached_captures._MOST_SAMPLED_BYTES == 1_000_000
+
+
+def test_a_capture_of_more_bytes_is_only_linked(
+    demo: Folio, views: list[AttachmentView], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn = [view for view in views if view.svg is not None]
+    held = [demo.attachment(view.attachment.sha256) for view in drawn]
+    largest = max(len(one.data) for one in held if one is not None)
+    notes = group_revisions(demo.latest_notes(500))
+    for most, count in ((largest, len(drawn)), (largest - 1, len(drawn) - 1)):
+        monkeypatch.setattr(attached_captures, "_MOST_SAMPLED_BYTES", most)
+        shown = [view for of_note in view_attachments(demo, notes).values() for view in of_note]
+        assert sum(view.svg is not None for view in shown) == count
+
+
 def test_a_caption_stands_for_the_name(views: list[AttachmentView]) -> None:
     for view in views:
         assert view.caption == (view.attachment.caption or view.attachment.name).rstrip(".")

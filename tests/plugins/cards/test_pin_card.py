@@ -145,3 +145,21 @@ def test_figures_of_a_document(chip: Chip) -> None:
     assert bars["resistance"] == {"red_on_pin_ohm": 4700.0, "black_on_pin_ohm": 5600.0}
     assert bars["waveform"]["vpp_v"] == 2.0
     assert bars["waveform"]["mean_v"] == 3.4
+
+
+def test_a_frequency_has_five_digits_and_figures_of_a_document_six(chip: Chip) -> None:
+    """As line frequencies and subcarriers need; more than any instrument shows."""
+    fields = chip.model_dump(mode="json", exclude_none=True)
+    subcarrier = {"kind": "sine", "frequency": "4.43361875 MHz", "vpp": "0.33333333 Vpp"}
+    fields["pins"][1]["expectations"][0]["waveform"] = subcarrier
+    card = build_pin_card(Chip.model_validate(fields), find_pin(chip, "1"), "colour bars")
+    exact = Chip.model_validate(fields)
+    shown = build_pin_card(exact, exact.pins[1], "colour bars").conditions[0]
+    assert shown.frequency == "4.4336 MHz"
+    assert card.conditions[0].frequency == "1 kHz"
+    document = shown.document()
+    assert document["waveform"]["frequency_hz"] == 4.43361875e6
+    assert document["waveform"]["vpp_v"] == 0.333333
+    low_v = document["trace"]["low_v"]
+    assert all(v == float(f"{v:.6g}") for v in low_v)
+    assert any(v != float(f"{v:.5g}") for v in low_v)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import pytest
 from pinfolio.plugins.cards.signal_path import trace_signal_path
-from pinfolio.schema import Chip
+from pinfolio.schema import Block, Chip
 
 
 def neighbours(chip: Chip, number: int) -> tuple[list[str], list[str]]:
@@ -22,6 +23,27 @@ def test_an_output_is_fed_by_its_stage_and_feeds_the_parts_in_series(chip: Chip)
 
 def test_a_control_pin_is_fed_from_outside(chip: Chip) -> None:
     assert neighbours(chip, 4) == (["pin 2 OUT through R1"], ["amplifier"])
+
+
+@pytest.mark.parametrize(
+    ("inside", "fed_by", "feeds"),
+    [
+        ({}, ["pin 2 OUT through R1"], []),
+        ({"inputs": ["pin 4"]}, ["pin 2 OUT through R1"], ["stage"]),
+        ({"outputs": ["pin 4"]}, ["stage"], ["pin 2 OUT through R1"]),
+        (
+            {"inputs": ["pin 4"], "outputs": ["pin 4"]},
+            ["stage", "pin 2 OUT through R1"],
+            ["stage"],
+        ),
+    ],
+    ids=["in no stage", "into one", "out of one", "both"],
+)
+def test_outside_is_downstream_only_of_a_pin_that_a_stage_drives(
+    chip: Chip, inside: dict[str, list[str]], fed_by: list[str], feeds: list[str]
+) -> None:
+    stage = Block.model_validate({"id": "stage", "name": "stage", **inside})
+    assert neighbours(chip.model_copy(update={"blocks": (stage,)}), 4) == (fed_by, feeds)
 
 
 def test_a_pin_that_nothing_joins_has_no_neighbours(chip: Chip) -> None:

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from pinfolio.plugins.instruments.oscillator_loading import (
+    compute_pull_hz,
     describe_oscillator_loading,
     sum_capacitance_f,
 )
@@ -152,6 +153,24 @@ def test_the_shift_is_an_estimate_of_two_digits() -> None:
 def test_a_pin_without_a_resonator_has_no_remark(other: dict[str, Any]) -> None:
     chip = oscillator(other)
     assert describe_oscillator_loading(chip, chip.pins[0], X1) == []
+
+
+def test_the_pull_is_negative_and_nothing_without_a_resonator_or_its_frequency() -> None:
+    chip = oscillator(CRYSTAL)
+    expected_hz = frequency_hz(CL_F + 15e-12) - CRYSTAL_HZ
+    assert compute_pull_hz(chip, chip.pins[0], X10) == pytest.approx(expected_hz)
+    assert compute_pull_hz(chip, chip.pins[2], X10) == 0.0
+    nameless = oscillator({**CRYSTAL, "value": None})
+    assert compute_pull_hz(nameless, nameless.pins[0], X10) == 0.0
+    assert describe_oscillator_loading(nameless, nameless.pins[0], X10) == []
+
+
+def test_both_leads_of_a_resonator_on_one_pin_make_no_oscillator() -> None:
+    chip = oscillator(part("X1", "crystal", "4.43361875 MHz", "pin 1", "pin 2"))
+    crystal = chip.application.parts[0].model_copy(update={"joins": ("pin 1", "pin 1")})
+    shorted = chip.application.model_copy(update={"parts": (crystal,)})
+    found = chip.model_copy(update={"application": shorted})
+    assert compute_pull_hz(found, found.pins[0], X10) == 0.0
 
 
 def test_capacitors_to_ground_add_up_and_others_do_not_count() -> None:

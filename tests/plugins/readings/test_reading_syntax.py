@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from pinfolio.plugins.readings.reading_syntax import (
     PartReading,
     PointReading,
-    read_answer,
+    complete_answer,
     read_line,
 )
 from pinfolio.plugins.readings.written_figures import read_figure
@@ -123,16 +123,28 @@ def test_a_joint_soldered_again_says_so() -> None:
     assert read_line("pin 9 soldered again, no change") == PartReading("pin 9", "joint good")
 
 
-def test_answers_to_what_was_asked() -> None:
-    assert read_answer("17", "dc", "none") == PointReading("17", words=(("dc", "missing"),))
-    jumping = read_answer("17", "frequency", "0.9..1.2 MHz jumping")
-    assert isinstance(jumping, PointReading)
-    assert jumping.seen == ("unstable",)
-    assert jumping.figures[0][1].is_range
-    assert read_answer("C731", "out of circuit", "open") == PartReading("C731", "open")
-    cannot = read_answer("C731", "out of circuit", "skip")
-    assert isinstance(cannot, PointReading)
-    assert cannot.skipped == ("out of circuit",)
+@pytest.mark.parametrize(
+    ("place", "field", "answer", "line"),
+    [
+        ("17", "dc", "none", "17 dc=none"),
+        ("17", "vpp", "470m", "17 vpp=470m"),
+        ("17", "freq", "0.9..1.2 MHz jumping", "17 freq=0.9..1.2 MHz jumping"),
+        ("crystal-node", "dc", "skip", "crystal-node dc=skip"),
+        ("C731", "found", "open", "C731: open"),
+        ("C731", "found", "skip", "C731: skip"),
+        ("17", "dc", "26 vpp=1.2", "26 vpp=1.2"),
+        ("17", "dc", "26 none", "26 none"),
+        ("17", "dc", "C406: leaky", "C406: leaky"),
+        ("17", "dc", "C406 leaky", "C406 leaky"),
+    ],
+)
+def test_answers_to_what_was_asked(place: str, field: str, answer: str, line: str) -> None:
+    assert complete_answer(place, field, answer) == line
+
+
+def test_an_answer_that_is_none_is_refused_for_the_place_asked() -> None:
+    with pytest.raises(BadReading, match="dc: found 'flooby', expected a voltage"):
+        complete_answer("17", "dc", "flooby")
 
 
 @pytest.mark.parametrize("line", ["17", "17 flooby", "dc=3V", "17 dc=nought", "17 seen=green"])

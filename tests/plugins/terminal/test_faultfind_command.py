@@ -108,7 +108,7 @@ def test_in_the_terminal(run: Run) -> None:
     [
         (("TQZ5725",), 1, "no chip 'TQZ5725'"),
         (("TQZ5752", "--symptom", "x"), 1, "no symptom 'x'"),
-        (("TQZ5752", "--reading", "17"), 2, "expected a reading such as"),
+        (("TQZ5752", "--reading", "17"), 2, "expected a place and figures"),
         (("TQZ5752", "--reading", "99 dc=1V"), 1, "no pin '99'"),
     ],
 )
@@ -134,7 +134,7 @@ async def test_page_and_command_say_the_same(run: Run, site: Datasette) -> None:
 async def test_the_page_says_what_it_does_not_understand(site: Datasette) -> None:
     answer = await site.client.get("/chip/MDQ3724/fault-finding?readings=2+flooby")
     assert answer.status_code == 200
-    assert "expected a reading such as" in answer.text
+    assert "expected a place and figures" in answer.text
     assert (await site.client.get("/chip/NONE/fault-finding")).status_code == 404
 
 

@@ -309,7 +309,8 @@ class TestFaultFinding:
     )
 
     def test_a_finished_job_is_a_fault_and_its_remedy(self, run: Run, shop: Shop) -> None:
-        result = run(*self.JOB, "--note", "--cure", "New 100 nF polyester.")
+        proved = ("--reading", "C302: open", "--note", "--cure", "New 100 nF polyester.")
+        result = run(*self.JOB, *proved)
         assert result.exit_code == 0, result.output
         assert said(load_own_notes(shop)[0]) == {
             "kind": FAULT,
@@ -322,16 +323,19 @@ class TestFaultFinding:
             "readings": {"vpp": "10 mVpp"},
             "part": "C302",
             "failure": "open",
+            "proof": "measured out of circuit: open",
             "cure": "New 100 nF polyester.",
-            "text": "- socket-a-green: 700 mVpp, as expected",
+            "text": "- socket-a-green: 700 mVpp, as expected\n- C302, out of circuit: open",
         }
 
-    def test_without_a_cure_or_a_likeliest_suspect_there_is_no_note(
-        self, run: Run, shop: Shop
-    ) -> None:
+    def test_what_was_not_proved_is_no_cause(self, run: Run, shop: Shop) -> None:
+        assert run(*self.JOB, "--note", "--cure", "New 100 nF polyester").exit_code == 0
+        kept = said(load_own_notes(shop)[0])
+        assert not {"part", "failure", "proof"} & kept.keys()
+        first, *_ = kept["text"].splitlines()
+        assert first.startswith("Cured by: New 100 nF polyester; cause not proved. Suspected: C302")
+
+    def test_without_a_cure_there_is_no_note(self, run: Run, shop: Shop) -> None:
         assert "--note needs what cured the set" in run(*self.JOB, "--note").output
         assert "--cure goes with --note" in run(*self.JOB, "--cure", "x").output
-        unclear = run("faultfind", "MDQ3724", "--symptom", "no green", "--note", "--cure", "x")
-        assert unclear.exit_code == 1
-        assert "no suspect is likelier than all others together" in unclear.output
         assert load_own_notes(shop) == []

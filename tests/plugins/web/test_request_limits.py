@@ -55,6 +55,38 @@ async def test_nothing_but_reading(site: Datasette, method: str) -> None:
     assert answer.headers["allow"] == "GET, HEAD"
 
 
+def asked_by(site: str, mode: str = "no-cors", dest: str = "image") -> dict[str, str]:
+    """The fields that a browser sends with a request that a page made."""
+    return {"sec-fetch-site": site, "sec-fetch-mode": mode, "sec-fetch-dest": dest}
+
+
+LINK = asked_by("cross-site", "navigate", "document")
+
+
+@pytest.mark.parametrize(
+    ("address", "fields", "status"),
+    [
+        ("/find?q=5752", {}, 200),
+        ("/find?q=5752", asked_by("same-origin"), 200),
+        ("/find?q=5752", asked_by("none", "navigate", "document"), 200),
+        ("/find?q=5752", LINK, 200),
+        ("/find?q=5752", asked_by("cross-site"), 403),
+        ("/find?q=5752", asked_by("same-site", "cors", "empty"), 403),
+        ("/find?q=5752", asked_by("cross-site", "navigate", "iframe"), 403),
+        ("/demo.json?sql=select+1", asked_by("cross-site"), 403),
+        ("/demo?sql=select+1", LINK, 403),
+        ("/demo/pin?_where=1", LINK, 403),
+        ("/demo/pin?_WHERE&%73ql=select+1", LINK, 403),
+    ],
+)
+async def test_a_page_of_another_site_may_link_here_but_not_run_anything(
+    site: Datasette, address: str, fields: dict[str, str], status: int
+) -> None:
+    async with limited(site) as visitor:
+        answer = await visitor.get(address, headers=fields)
+    assert answer.status_code == status
+
+
 ENDLESS = "with+recursive+n(i)+as+(select+1+union+all+select+i%2B1+from+n)+select+count(*)+from+n"
 
 

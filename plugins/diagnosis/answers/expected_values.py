@@ -1,0 +1,123 @@
+"""What a measurement should come to: the figure with its limits, stated or calculated."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Final
+
+from ....schema import Chip
+from ....schema.chips.limits import print_figure
+from ...readings.places import find_part
+from ..evidence.observations import limits_at
+from ..evidence.part_tests import good_share, unit_of
+from ..weighing.known_board import KnownBoard
+
+_RIPPLE_SHARE: Final = 0.01  # of the supply: what small-signal stages bear. Common practice.
+_SPREADS: Final = 2.5  # standard deviations of good boards that count as right
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp"}
+
+
+@dataclass(frozen=True)
+class ExpectedValue:
+    """A figure that should be read."""
+
+    quantity: str
+    """``dc``, ``vpp``, ``frequency``, ``ripple`` or ``out of circuit``."""
+    unit: str
+    value: float
+    low: float
+    high: float
+    source: str
+    """``stated``, ``assumed`` or ``observed`` as the catalogue has it; ``calculated`` from the
+    drawn circuit."""
+
+    @property
+    def words(self) -> str:
+        """The figure: ``3.4 V``."""
+        return print_figure(self.value, self.unit)
+
+    @property
+    def span(self) -> str:
+        """Its limits: ``3.06 V to 3.74 V``; of a ripple the most that is right."""
+        if self.quantity == "ripple":
+            return f"{print_figure(self.high, self.unit)} or less"
+        return f"{print_figure(self.low, self.unit)} to {print_figure(self.high, self.unit)}"
+
+    def document(self) -> dict[str, Any]:
+        """Return the figure as plain data."""
+        return {
+            "value": self.value,
+            "low": self.low,
+            "high": self.high,
+            "unit": self.unit,
+            "words": self.words,
+            "span": self.span,
+            "source": self.source,
+        }
+
+
+def expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
+    """Return what should be read at a pin, a node, or of a part out of circuit; None where neither
+    the catalogue nor the drawn circuit tells."""
+    chip = board.chip
+    if quantity == "out of circuit":
+        return _of_a_part(chip, at)
+    if quantity == "ripple":
+        most_v = ripple_limit_v(chip, at)
+        return None if most_v is None else ExpectedValue(quantity, "Vpp", 0, 0, most_v, "assumed")
+    limits = limits_at(chip, at, board.cloud.condition).get(quantity)
+    if limits is not None:
+        return ExpectedValue(
+            quantity, limits.unit, limits.typ, limits.low, limits.high, limits.tolerance
+        )
+    return _calculated(board, at, quantity)
+
+
+def expected_words(board: KnownBoard, at: str, quantity: str) -> str:
+    """Return the limits in words, ``11.4 V to 12.6 V``; empty where none is known."""
+    expected = expected_value(board, at, quantity)
+    return "" if expected is None else expected.span
+
+
+def ripple_limit_v(chip: Chip, at: str) -> float | None:
+    """Return the ripple that a supply pin may show, peak to peak; None at any other point."""
+    for supply in chip.supplies:
+        if at in {f"pin {number}" for number in supply.pins}:
+            return _RIPPLE_SHARE * abs(supply.voltage.nominal)
+    return None
+
+
+def _of_a_part(chip: Chip, ref: str) -> ExpectedValue | None:
+    part = find_part(chip, ref)
+    unit = unit_of(part) if part is not None else None
+    if part is None or part.quantity is None or unit is None:
+        return None
+    low, high = (share * part.quantity.nominal for share in good_share(part))
+    source = "stated" if part.tolerance is not None else "assumed"
+    return ExpectedValue("out of circuit", unit, part.quantity.nominal, low, high, source)
+
+
+def _calculated(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
+    """Return what good boards read by the drawn circuit."""
+    cloud, spreads = board.cloud, board.spreads
+    column = cloud.column.get(at)
+    if column is None or quantity not in _UNITS:
+        return None
+    healthy = {
+        "dc": cloud.healthy_dc_v,
+        "vpp": cloud.healthy_vpp_v,
+        "frequency": cloud.healthy_frequency_hz,
+    }[quantity]
+    value = float(healthy[column])
+    if not math.isfinite(value) or (quantity != "dc" and value <= 0):
+        return None
+    if quantity == "dc":
+        half = _SPREADS * float(spreads.dc_v[column])
+        return ExpectedValue(quantity, "V", value, value - half, value + half, "calculated")
+    share = math.exp(
+        _SPREADS * float((spreads.vpp if quantity == "vpp" else spreads.frequency)[column])
+    )
+    return ExpectedValue(
+        quantity, _UNITS[quantity], value, value / share, value * share, "calculated"
+    )

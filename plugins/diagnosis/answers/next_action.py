@@ -1,0 +1,238 @@
+"""The one thing to do now, and the figures that must be right after the cure, as plain data."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from ....schema import Chip
+from ....schema.chips.usual_faults import describe_endpoint
+from ....schema.model import pin_number
+from ...readings.places import find_part
+from ..deciding.next_step import Step
+from ..evidence.observations import limits_at
+from ..evidence.part_tests import unit_of
+from ..weighing.posterior import Thing
+from .expected_values import ExpectedValue, expected_value
+from .job import Job
+from .job_document import cautions_for
+from .meanings import outcomes_of
+from .remedy import Remedy, remedy_for
+from .suspects import what_of
+from .wording import QUANTITY, describe_measurement, describe_thing
+
+FIELDS: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq", "ripple": "ripple"}
+"""By quantity: the field of an address that takes its reading (``readings/address_fields.py``)."""
+_OUT_OF_CIRCUIT: Final = "out of circuit"
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp"}
+_JUST_REPAIRED: Final = ("frequency", "vpp", "dc")  # what shows soonest that a cure worked
+
+Answer = dict[str, str]
+
+
+def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
+    """Return the one thing to do now, or another step.
+
+    ``kind``: ``measure``, ``prove`` (a part, out of circuit), ``fit`` (a part that was proved bad),
+    ``repair`` (what cannot be measured: a joint, a feed, the chip), ``nothing``. ``said``: all of
+    it in a sentence; ``steps``: what to do, one after another. ``at``, ``name``, ``pin`` (number or
+    None) and ``neighbours`` (numbers of the pins beside it) tell where; ``quantity``, ``asked`` (in
+    words), ``unit`` and ``expected`` (see ``ExpectedValue.document``; None where nobody can tell)
+    tell what. ``fields`` are the address's fields before the answer and ``field`` the name of the
+    answer's; ``answers`` those without a figure, each with ``label``, ``field`` and ``value``.
+    ``outcomes``: what each answer would mean; ``cautions`` for this place; ``minutes``.
+    """
+    fitted = _proved_thing(job) if step is None else None
+    if fitted is not None:
+        return _fit(job, fitted)
+    step = step or next(iter(job.steps), None)
+    if step is None:
+        return _describe("nothing", job.conclusion)
+    if step.kind == "measure":
+        return _measure(job, step)
+    return _prove(job, step) if step.kind == "prove" else _repair(job, step)
+
+
+def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
+    """Return a reading to take: ``at``, ``name``, ``pin``, ``neighbours``, ``quantity``, ``asked``,
+    ``unit``, ``expected``, ``field`` and ``said``."""
+    expected = expected_value(job.board, at, quantity)
+    number = pin_number(at)
+    return {
+        "at": at,
+        "name": describe_endpoint(job.chip, at),
+        "pin": number,
+        "neighbours": [] if number is None else _beside(job.chip, number),
+        "quantity": quantity,
+        "asked": QUANTITY[quantity],
+        "unit": _UNITS.get(quantity, ""),
+        "expected": None if expected is None else expected.document(),
+        "field": FIELDS.get(quantity, "found"),
+        "said": describe_measurement(job.chip, at, quantity),
+    }
+
+
+def list_checks(job: Job) -> list[dict[str, Any]]:
+    """Return the figures that must be right after the cure: those that were wrong, then one of
+    every point that the leading suspect touches."""
+    checks: dict[tuple[str, str], None] = {}
+    for verdict in job.judged:
+        at = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
+        for result in verdict.results:
+            if not verdict.is_right and result.expected.quantity in FIELDS:
+                checks[at, result.expected.quantity] = None
+    for at in _leading_remedy(job).check:
+        known = limits_at(job.chip, at, job.condition)
+        quantity = next((q for q in _JUST_REPAIRED if q in known), None)
+        if quantity is not None and not any(place == at for place, _ in checks):
+            checks[at, quantity] = None
+    return [describe_place(job, at, quantity) for at, quantity in checks]
+
+
+def _leading_remedy(job: Job) -> Remedy:
+    proved = _proved_thing(job)
+    thing = proved or job.suspects[0].thing
+    return remedy_for(job.chip, job.found.ways(thing)[0][0])
+
+
+def _proved_thing(job: Job) -> Thing | None:
+    """Return the part or joint that was proved bad last, unless the readings want more than it."""
+    bad = job.evidence.proved
+    if not bad or (job.steps and job.steps[0].kind != "repair"):
+        return None
+    return bad[-1] if bad[-1] in job.found.things else None
+
+
+def _describe(kind: str, said: str, **more: Any) -> dict[str, Any]:
+    """Return an action, with nothing in what does not concern it."""
+    empty: dict[str, Any] = {
+        "at": "",
+        "name": "",
+        "pin": None,
+        "neighbours": [],
+        "quantity": "",
+        "asked": "",
+        "unit": "",
+        "expected": None,
+        "field": "",
+        "fields": [],
+        "answers": [],
+        "steps": [],
+        "outcomes": [],
+        "cautions": [],
+        "minutes": 0.0,
+    }
+    return {"kind": kind, "said": said} | empty | more
+
+
+def _measure(job: Job, step: Step) -> dict[str, Any]:
+    place = describe_place(job, step.at, step.quantity)
+    return _describe(
+        "measure",
+        fields=[["at", step.at.removeprefix("pin ")]],
+        answers=_answers(place["field"], step.quantity),
+        steps=[f"{place['said'][:1].upper()}{place['said'][1:]}."],
+        outcomes=outcomes_of(job.chip, job.found, step),
+        cautions=list(cautions_for(job.chip, step)),
+        minutes=step.minutes,
+        **place,
+    )
+
+
+def _answers(field: str, quantity: str) -> list[Answer]:
+    """Return the answers to a measurement that need no figure."""
+    found = [_answer("Right", field, "ok"), _answer("Nothing there", field, "none")]
+    found.append(_answer("Jumping", field, "jumping"))
+    if quantity in ("vpp", "frequency"):
+        found.append(_answer("Distorted", field, "distorted"))
+    return [*found, _answer("Cannot reach it", field, "skip")]
+
+
+def _answer(label: str, field: str, value: str) -> Answer:
+    return {"label": label, "field": field, "value": value}
+
+
+def _prove(job: Job, step: Step) -> dict[str, Any]:
+    chip, ref = job.chip, step.at
+    part = find_part(chip, ref)
+    assert part is not None  # a proof is proposed of parts alone
+    way = job.found.ways(("part", ref))[0][0]
+    expected = expected_value(job.board, ref, _OUT_OF_CIRCUIT)
+    place = describe_place(job, ref, _OUT_OF_CIRCUIT)
+    return _describe(
+        "prove",
+        **place | {"name": ref, "unit": unit_of(part) or ""},
+        fields=[["part", ref]],
+        answers=[
+            _answer("Good", "found", "good"),
+            _answer("Open", "found", "open"),
+            _answer("Shorted", "found", "shorted"),
+            _answer("Leaky", "found", "leaky"),
+            _answer("Its joint was bad", "found", "joint bad"),
+            _answer("Cannot reach it", "found", "skip"),
+        ],
+        steps=_steps_of_a_proof(ref, remedy_for(chip, way).prove, expected),
+        outcomes=outcomes_of(chip, job.found, step),
+        cautions=list(cautions_for(chip, step)),
+        minutes=step.minutes,
+    )
+
+
+def _steps_of_a_proof(ref: str, prove: str, expected: ExpectedValue | None) -> list[str]:
+    """Return how to prove a part, its joints first. Common practice."""
+    steps = [
+        f"Look at the joints of {ref} under a lens and solder them again; look whether that cured"
+        " it.",
+        f"Set off: lift one lead of {ref} and measure it.",
+    ]
+    if expected is not None:
+        steps.append(f"Good is {expected.span}.")
+    return [*steps, prove]
+
+
+def _fit(job: Job, thing: Thing) -> dict[str, Any]:
+    """Return what to do about a part or joint that was proved bad."""
+    chip = job.chip
+    remedy = remedy_for(chip, job.found.ways(thing)[0][0])
+    kind, what = thing
+    named = describe_thing(chip, kind, what)
+    fit = f"Fit {remedy.fit}" if kind == "part" else remedy.fit
+    checks = [check["said"] for check in list_checks(job)]
+    steps = [f"{fit.rstrip('.')}.", *(f"Read again: {said}." for said in checks)]
+    return _describe(
+        "fit",
+        f"{named[:1].upper()}{named[1:]} proved bad. {steps[0]}",
+        at=what if kind == "part" else f"pin {what}",
+        name=named,
+        steps=steps,
+    )
+
+
+def _repair(job: Job, step: Step) -> dict[str, Any]:
+    """Return a repair that no measurement can decide any more."""
+    assert step.thing is not None  # a repair is of something
+    chip, (kind, what) = job.chip, step.thing
+    way = job.found.ways(step.thing)[0][0]
+    remedy = remedy_for(chip, way)
+    named = describe_thing(chip, kind, what)
+    fields, answers = list[list[str]](), list[Answer]()
+    if kind in ("joint", "part"):
+        fields = [["part", what_of(way)]]
+        words = ("joint bad", "resoldered") if kind == "joint" else ("bad", "good")
+        answers = [_answer("That cured it", "found", words[0]),
+                   _answer("No change", "found", words[1])]  # fmt: skip
+    return _describe(
+        "repair",
+        f"{named[:1].upper()}{named[1:]}: {remedy.fit}",
+        at=what_of(way),
+        name=named,
+        fields=fields,
+        field="found" if fields else "",
+        answers=answers,
+        steps=[remedy.prove, remedy.fit],
+        minutes=step.minutes,
+    )
+
+
+def _beside(chip: Chip, number: int) -> list[int]:
+    """Return the pins before and after a pin."""
+    return [n for n in (number - 1, number + 1) if chip.pin(n) is not None]

@@ -1,0 +1,74 @@
+"""The way of a complaint's signal through the chip: its stages in order, and how each has turned
+out so far."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+import numpy as np
+
+from ....schema import Block, Chip
+from ..symptoms.catalogue import Symptom
+from ..weighing.known_board import KnownBoard
+from ..weighing.pictures import fit_of_symptoms
+from .job import Job
+from .states import State, states_of
+
+_SHOWS: Final = 0.25  # of a stage's simulated failures: it can make the set do this
+
+
+def signal_way(job: Job, measured_next: str = "") -> list[dict[str, Any]]:
+    """Return the stages whose failure would show as the complaint, in the order of the signal.
+
+    ``measured_next`` is the place of the next measurement. Each stage: ``id``, ``name``, ``mark``
+    (``proved good``, ``bad``, ``suspect``, ``unknown``), its ``sign``, the ``pins`` at which it can
+    be measured, and ``is_next``. Empty without a symptom.
+    """
+    if not job.symptoms:
+        return []
+    ids = stages_of_complaint(job.board, job.symptoms)
+    states = states_of(job).blocks
+    ordered = [block for block in order_stages(job.chip) if block.id in ids]
+    return [_describe(block, states, measured_next) for block in ordered]
+
+
+def stages_of_complaint(board: KnownBoard, symptoms: tuple[Symptom, ...]) -> frozenset[str]:
+    """Return the ids of the stages of which some failure shows the symptoms."""
+    fits = fit_of_symptoms(board.chip, board.cloud, board.spreads, symptoms).mean(axis=1)
+    shown = np.asarray(fits) > _SHOWS
+    return frozenset(
+        hypothesis.what
+        for row, hypothesis in enumerate(board.cloud.hypotheses)
+        if hypothesis.kind == "stage" and shown[row]
+    )
+
+
+def order_stages(chip: Chip) -> list[Block]:
+    """Return the stages in the order of the signal: each after those that feed it; among equals,
+    and where a loop must be cut, as the chip file lists them."""
+    sender_of = {end: block.id for block in chip.blocks for end in (block.id, *block.outputs)}
+    left = {block.id: block for block in chip.blocks}
+    feeders = {
+        block.id: {sender_of[end] for end in (*block.inputs, *block.needs) if end in sender_of}
+        - {block.id}
+        for block in chip.blocks
+    }
+    ordered = []
+    while left:
+        ready = (name for name in left if not feeders[name] & left.keys())
+        ordered.append(left.pop(next(ready, next(iter(left)))))
+    return ordered
+
+
+def _describe(block: Block, states: Mapping[str, State], measured_next: str) -> dict[str, Any]:
+    state = states[block.id]
+    pins = [end for end in (*block.outputs, *block.inputs, *block.needs) if end.startswith("pin ")]
+    return {
+        "id": block.id,
+        "name": block.name,
+        "mark": state.word,
+        "sign": state.sign,
+        "pins": list(dict.fromkeys(pins)),
+        "is_next": measured_next in pins,
+    }
