@@ -158,7 +158,7 @@ class Scratch:
         for name, source in sources.items():
             (self.tree / name).write_text(record_calls(source, name), encoding="utf-8")
         try:
-            status = self._run(files, Tracing(), 10 * self.timeout_s)
+            status = self._run(files, Tracing(), 60 * self.timeout_s)
         finally:
             for name, source in sources.items():
                 (self.tree / name).write_text(source, encoding="utf-8")
@@ -181,19 +181,20 @@ class Scratch:
         place = self.tree / mutant.name
         place.write_text(mutant.mutated, encoding="utf-8")
         try:
-            return all(self._passes(tests) for tests in (nearest, others) if tests)
+            return all(self._passes(tests, trace) for tests in (nearest, others) if tests)
         finally:
             place.write_text(mutant.source, encoding="utf-8")
 
-    def _passes(self, tests: list[str]) -> bool:
+    def _passes(self, tests: list[str], trace: Trace) -> bool:
         files = list(dict.fromkeys(test.partition("::")[0] for test in tests))
-        return self._run(files, Chosen(tests), self.timeout_s) == pytest.ExitCode.OK
+        seconds = self.timeout_s + 3 * sum(trace.seconds_of[test] for test in tests)
+        return self._run(files, Chosen(tests), seconds) == pytest.ExitCode.OK
 
     def _run(self, files: list[str], plugin: Any, seconds: float) -> int | None:
         work = (self.tree, files, seconds, plugin, self._answer)
         process = _processes.Process(target=_run_pytest, args=work)
         process.start()
-        process.join(20 * seconds)  # a test that waits for ever uses no processor
+        process.join(10 * seconds)  # a test that waits for ever uses no processor
         if process.is_alive():
             process.kill()
             process.join()
