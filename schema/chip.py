@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from pydantic import model_validator
 
 from .chips.data import ChipData
 from .errors import Unusable
-from .rules import Finding, check_chip
+
+if TYPE_CHECKING:
+    from .rules import Finding
 
 
 class Chip(ChipData):
@@ -15,6 +19,8 @@ class Chip(ChipData):
     @model_validator(mode="after")
     def _check_whole(self) -> Chip:
         """Raise ChipRuleError if a rule of the whole chip is broken."""
+        from .rules import check_chip
+
         findings = check_chip(self)
         if findings:
             raise ChipRuleError(findings)

@@ -200,6 +200,9 @@ def find_newest(revisions: Iterable[Note]) -> tuple[Note, ...]:
     before and after; when it began the note, the withdrawn revision alone is left. While the
     first revision is unknown, every shop counts as the one that began the note.
     """
+    revisions = tuple(revisions)
+    if len(revisions) == 1:  # as most notes have; their digest need not be computed
+        return revisions
     known = {note.digest: note for note in revisions}
     authors = _find_authors(known.values())
     remaining = _select_remaining(known.values())

@@ -18,7 +18,7 @@ from .folio_file import FolioError, build_command, connect_folio
 from .word_search import WordSearch
 
 if TYPE_CHECKING:
-    from ...schema import Chip
+    from ...schema.chip import Chip
     from ...schema.note import Note
 
 _DOCUMENT: Final = "SELECT zlib FROM chip JOIN chip_document ON chip_document.chip = chip.part"
@@ -234,29 +234,25 @@ class Folio(MarkingSearch, WordSearch):
 
 @lru_cache(maxsize=64)  # a technician looks at one pin of a chip after another
 def _read_document(data: bytes) -> Chip:
-    from pydantic import ValidationError
-
-    from ...schema import Chip
+    from ...schema.chip import Chip
+    from ...schema.stored import read_stored
     from .packed_document import unpack_document
 
     try:
-        return Chip.model_validate_json(unpack_document(data))
-    except ValueError as error:
-        count = f" ({error.error_count()} faults)" if isinstance(error, ValidationError) else ""
+        return read_stored(Chip, json.loads(unpack_document(data)))
+    except (ValueError, RecursionError) as error:
         raise FolioError(
-            f"a chip in the folio cannot be read back{count}; build it again: {build_command()}"
+            f"a chip in the folio cannot be read back ({error}); build it again: {build_command()}"
         ) from error
 
 
 def _read_note(document: str) -> Note:
-    from pydantic import ValidationError
-
     from ...schema.note import Note
+    from ...schema.stored import read_stored
 
     try:
-        return Note.model_validate_json(document)
-    except ValidationError as error:
+        return read_stored(Note, json.loads(document))
+    except (ValueError, RecursionError) as error:
         raise FolioError(
-            f"a note in the folio cannot be read back ({error.error_count()} faults);"
-            f" build it again: {build_command()}"
+            f"a note in the folio cannot be read back ({error}); build it again: {build_command()}"
         ) from error

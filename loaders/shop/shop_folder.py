@@ -33,7 +33,7 @@ ENVIRONMENT: Final = "PINFOLIO_SHOP"
 FILE: Final = "shop.toml"
 _KEY_FILE: Final = ".pinfolio-key"
 _MOST_BYTES: Final = 100_000
-_HANDLE: Final[TypeAdapter[str]] = TypeAdapter(Handle)
+_HANDLE: Final[TypeAdapter[str]] = TypeAdapter(Handle, config={"defer_build": True})
 _KEYS: Final = ("handle", "public_key", "author", "meter", "probe", "scope", "counter")
 _IGNORED: Final = f"{_KEY_FILE}\n.merging-*/\n.merged/\n"
 

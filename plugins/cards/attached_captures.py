@@ -8,9 +8,10 @@ from typing import Final
 
 from ...loaders import Folio
 from ...loaders.captures.text_capture import CaptureError, read_capture
-from ...schema import Chip, print_value
+from ...schema.chip import Chip
 from ...schema.chips.lookup import UnknownCondition, UnknownPin
 from ...schema.note import Attachment, Note
+from ...schema.quantities import print_value
 from ...schema.reading import Reading
 from ...schema.text import part_key
 from ..instruments.known_instruments import load_instruments

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from ...schema import Chip
+from ...schema.chip import Chip
 
 _SHORT: Final = {
     "live chassis": "Live chassis: isolation transformer on, scope earth off the chassis.",

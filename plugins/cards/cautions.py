@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from ...schema import Chip, Hazard, Pin
+from ...schema.chip import Chip
+from ...schema.chips.application import Hazard
+from ...schema.chips.data import Pin
 
 GENERAL: Final = (
     "Work on live sets is for people trained for it; local codes and licensed practice go first."

@@ -7,10 +7,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ...schema import Chip, Pin, print_value
+from ...schema.chip import Chip
+from ...schema.chips.data import Pin
 from ...schema.chips.lookup import has_picture, rank_expectation
 from ...schema.chips.usual_faults import describe_endpoint
 from ...schema.note import Note
+from ...schema.quantities import print_value
 from ..notes.note_view import NoteView, group_revisions
 from .cautions import GENERAL, list_hazards_nearby
 

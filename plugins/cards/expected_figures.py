@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from ...schema import Expectation, Pin, print_value
 from ...schema.chips.application import Node
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import Expectation
 from ...schema.chips.limits import Limits, find_limits, print_figure
+from ...schema.quantities import print_value
 from ..readings.field_units import choose_units
 
 _NAMES: Final = {

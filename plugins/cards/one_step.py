@@ -9,11 +9,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ...schema import Chip, Expectation, Part, Pin, print_value
-from ...schema.chips.application import Node
+from ...schema.chip import Chip
+from ...schema.chips.application import Node, Part
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import Expectation
 from ...schema.chips.lookup import has_picture
 from ...schema.chips.usual_faults import USUAL_FAULTS, describe_endpoint
 from ...schema.model import pin_number
+from ...schema.quantities import print_value
 
 _MOST_CHAINS: Final = 3
 _MOST_HOPS: Final = 2  # parts between the pin and the end of a chain

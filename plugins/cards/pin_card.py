@@ -7,13 +7,15 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
-from ...schema import Chip, Expectation, Part, Pin, Quantity, print_value
-from ...schema.chips.application import Node
-from ...schema.chips.expectation import ASSUMED_DC_PERCENT
+from ...schema.chip import Chip
+from ...schema.chips.application import Node, Part
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import ASSUMED_DC_PERCENT, Expectation
 from ...schema.chips.lookup import find_condition, has_picture, rank_expectation
 from ...schema.chips.usual_faults import PartOnPin, find_parts_on
 from ...schema.instruments import Instruments
 from ...schema.note import Note
+from ...schema.quantities import Quantity, print_value
 from ..drawing.scope_settings import ScopeSettings, choose_scope_settings
 from ..instruments.instrument_view import InstrumentView, view_through_instruments
 from ..notes.note_view import NoteView, group_revisions

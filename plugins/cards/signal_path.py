@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ...schema import Block, Chip, Part, Pin
+from ...schema.chip import Chip
+from ...schema.chips.application import Block, Part
+from ...schema.chips.data import Pin
 from ...schema.model import pin_number
 
 # Parts that pass a signal in series. A diode or a transistor may pass one too, but its direction

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from ...schema import print_value
 from ...schema.chips.limits import Limits
+from ...schema.quantities import print_value
 from .svg_frame import frame_svg
 
 _WIDTH, _HEIGHT = 300, 56

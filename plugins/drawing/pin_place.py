@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from ...schema import Chip
+from ...schema.chip import Chip
 from ...schema.text import visible
 from .package_layout import DOWN, LEFT, RIGHT, UP, Foot, Layout, Side, lay_out
 from .svg_frame import escape_svg_text, frame_svg

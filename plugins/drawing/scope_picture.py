@@ -14,7 +14,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ...schema import Expectation, print_value
+from ...schema.chips.expectation import Expectation
+from ...schema.quantities import print_value
 from .scope_settings import DIVISIONS_ACROSS, DIVISIONS_UP, ScopeSettings
 from .svg_frame import escape_svg_text, frame_svg
 

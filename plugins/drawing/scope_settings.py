@@ -17,9 +17,10 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from ...schema import Expectation, print_value
+from ...schema.chips.expectation import Expectation
 from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.measuring.ratings import find_exceeded_rating
+from ...schema.quantities import print_value
 
 DIVISIONS_ACROSS: Final = 10
 DIVISIONS_UP: Final = 8

@@ -6,7 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, overload
 
-from ...schema import Chip, Expectation, Pin, print_value
+from ...schema.chip import Chip
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import Expectation
 from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
 from ...schema.measuring.loading import Complex, Numbers, loaded_v
@@ -17,6 +19,7 @@ from ...schema.measuring.sampling import (
     sample_rate_hz,
     slowest_timebase_s,
 )
+from ...schema.quantities import print_value
 from ..drawing.scope_settings import ScopeSettings, adapt_to_instrument, choose_scope_settings
 from .known_instruments import load_instruments
 from .oscillator_loading import describe_oscillator_loading, sum_capacitance_f

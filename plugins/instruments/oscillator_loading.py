@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Final
 
-from ...schema import Chip, Part, Pin, print_value
+from ...schema.chip import Chip
+from ...schema.chips.application import Part
+from ...schema.chips.data import Pin
 from ...schema.instruments import Probe
 from ...schema.measuring.crystal import Resonator, frequency_shift_hz, typical_resonator
+from ...schema.quantities import print_value
 
 _RESONATORS: Final = ("crystal", "ceramic resonator")
 _CAPACITORS: Final = ("capacitor", "trimmer capacitor")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final, overload
 
-from ...schema import Pin
+from ...schema.chips.data import Pin
 from ...schema.instruments import Probe
 from ...schema.measuring.loading import Complex, Numbers, loading_gain
 

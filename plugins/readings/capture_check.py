@@ -9,9 +9,12 @@ from typing import Final
 import numpy as np
 
 from ...loaders.captures.text_capture import Capture
-from ...schema import Chip, Expectation, Pin, print_value
+from ...schema.chip import Chip
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import Expectation
 from ...schema.instruments import Instruments
 from ...schema.note import Note
+from ...schema.quantities import print_value
 from ...schema.reading import Reading
 from ...schema.waveforms import Samples
 from ..drawing.scope_picture import Trace, compute_trace, draw_scope

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from ...schema import Chip, Expectation, Pin
+from ...schema.chip import Chip
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import Expectation
 from ...schema.chips.limits import find_limits
 from ...schema.chips.lookup import find_condition, rank_expectation
 from ...schema.errors import Unknown

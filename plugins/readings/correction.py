@@ -9,7 +9,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from ...schema import Expectation, Pin
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import Expectation
 from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import one_pole_gain
 from ...schema.measuring.loading import unloaded_v

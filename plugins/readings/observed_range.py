@@ -13,9 +13,11 @@ from dataclasses import dataclass
 from statistics import fmean, median, stdev
 from typing import Any, Final
 
-from ...schema import Expectation, Pin, Quantity, print_value
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import Expectation
 from ...schema.chips.limits import Limits, find_limits
 from ...schema.note import Note, find_newest
+from ...schema.quantities import Quantity, print_value
 from ...schema.quantities.grammar import NUMBER, normalise
 from .tolerance_interval import compute_tolerance_factor
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from ...schema import Chip, Part, Pin
+from ...schema.chip import Chip
+from ...schema.chips.application import Part
+from ...schema.chips.data import Pin
 from ...schema.chips.lookup import UnknownPin, find_pin
 from ...schema.chips.usual_faults import describe_endpoint
 from ...schema.model import pin_number

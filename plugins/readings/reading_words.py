@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
-
-import yaml
 
 
 @dataclass(frozen=True)
@@ -38,7 +36,9 @@ class ReadingWords:
 @cache
 def reading_words() -> ReadingWords:
     """Return the words that come with the package."""
-    text = files(__package__).joinpath("reading_words.yaml").read_text(encoding="utf-8")
+    import yaml
+
+    text = Path(__file__).with_suffix(".yaml").read_text(encoding="utf-8")
     data: dict[str, Any] = yaml.safe_load(text)
     verdicts = {name: data[name] for name in ("too low", "too high", "off frequency")}
     return ReadingWords(

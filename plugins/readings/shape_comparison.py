@@ -14,9 +14,9 @@ from typing import Final
 
 import numpy as np
 
-from ...schema import Expectation, Quantity
-from ...schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT
+from ...schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT, Expectation
 from ...schema.measuring.sampling import SAMPLES_A_CYCLE
+from ...schema.quantities import Quantity
 from ...schema.waveforms import Samples, Waveform
 from ...schema.waveforms.line_rate import LineRate
 

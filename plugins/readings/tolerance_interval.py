@@ -10,7 +10,7 @@ from typing import Final
 _NORMAL: Final = NormalDist()
 _FAR: Final = 9.0  # standard errors of the mean; less than 1e-18 lies beyond them
 _STEP: Final = 0.25  # standard errors between the points of the sum
-_HALVINGS: Final = 60  # of an interval: more than the 53 bits of a float
+_HALVINGS: Final = 48  # of an interval: as far as the bits of a float go
 
 
 @lru_cache(maxsize=256)

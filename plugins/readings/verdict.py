@@ -6,10 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from ...schema import Chip, Expectation, Pin, print_value
+from ...schema.chip import Chip
+from ...schema.chips.data import Pin
+from ...schema.chips.expectation import Expectation
 from ...schema.chips.limits import Limits, find_limits, print_figure
 from ...schema.instruments import Instruments
 from ...schema.note import Note
+from ...schema.quantities import print_value
 from ...schema.reading import Reading
 from ..instruments.oscillator_loading import compute_pull_hz, sum_capacitance_f
 from .conformance import CONFORMS, compute_probability_below, compute_probability_within

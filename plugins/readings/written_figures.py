@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Final
 
-from ...schema import QuantityError, parse_quantity
+from ...schema.quantities import QuantityError, parse_quantity
 from ...schema.quantities.grammar import NUMBER, normalise
 from ...schema.quantities.units import POWERS
 from ...schema.reading import BadReading

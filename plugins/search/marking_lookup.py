@@ -12,7 +12,7 @@ from ...schema.text import part_key
 from .typed_marking import UNREAD, interpret_marking, is_marking
 
 if TYPE_CHECKING:
-    from ...schema import Chip
+    from ...schema.chip import Chip
     from .damaged_marking import Guess
 
 _LONGEST_SUFFIX: Final = 3  # letters and digits that makers add for package, tape, selection

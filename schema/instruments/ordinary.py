@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from ..stored import read_stored
 from . import Counter, KnownInstruments, Meter, Probe, Scope
 
 _METERS: Final[tuple[dict[str, Any], ...]] = (
@@ -136,8 +137,8 @@ _COUNTERS: Final[tuple[dict[str, Any], ...]] = (
 )
 
 BUILT_IN: Final = KnownInstruments(
-    meters={fields["name"]: Meter.model_validate(fields) for fields in _METERS},
-    probes={fields["name"]: Probe.model_validate(fields) for fields in _PROBES},
-    scopes={fields["name"]: Scope.model_validate(fields) for fields in _SCOPES},
-    counters={fields["name"]: Counter.model_validate(fields) for fields in _COUNTERS},
+    meters={fields["name"]: read_stored(Meter, fields) for fields in _METERS},
+    probes={fields["name"]: read_stored(Probe, fields) for fields in _PROBES},
+    scopes={fields["name"]: read_stored(Scope, fields) for fields in _SCOPES},
+    counters={fields["name"]: read_stored(Counter, fields) for fields in _COUNTERS},
 )

@@ -7,14 +7,14 @@ Art of Electronics, chapter 1).
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, TypeAlias, overload
+from typing import TYPE_CHECKING, Any, TypeAlias, overload
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
 Numbers: TypeAlias = "NDArray[np.float64]"
-Complex: TypeAlias = "NDArray[np.complex128]"
+Complex: TypeAlias = "NDArray[np.complexfloating[Any, Any]]"
 
 
 def loaded_v(true_v: float, source_ohm: float, load_ohm: float) -> float:

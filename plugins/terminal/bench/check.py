@@ -24,7 +24,8 @@ from ..instrument_choice import choose_or_default, counter_option, instrument_op
 
 if TYPE_CHECKING:
     from ....loaders.captures.text_capture import Capture
-    from ....schema import Chip, Pin
+    from ....schema.chip import Chip
+    from ....schema.chips.data import Pin
     from ....schema.instruments import Instruments
     from ....schema.note import Note
     from ....schema.reading import Reading

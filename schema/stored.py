@@ -1,0 +1,111 @@
+"""Read back a model that this program validated before it stored it.
+
+Building the validators of a chip takes longer than all else that ``pinfolio pin`` does. A stored
+document has passed them, and the seal of its folio shows that it has not changed since: only its
+keys, the types of its values and its quantities are checked again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache, partial
+from types import NoneType, UnionType
+from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
+
+from .model import Model
+from .quantities import parse_quantity
+
+AnyModel = TypeVar("AnyModel", bound=Model)
+Reader = Callable[[Any], Any]
+
+
+def read_stored(model: type[AnyModel], document: Any) -> AnyModel:
+    """Return the model whose ``document()``, as loaded from JSON, this is.
+
+    It equals ``model.model_validate(document)``. Raises ValueError for a document that no version
+    of this program has written.
+    """
+    readers, required = _readers_of(model)
+    if unknown := _read_plain(dict, document).keys() - readers.keys():
+        raise ValueError(f"{model.__name__} has no field {min(unknown)}")
+    if missing := required - document.keys():
+        raise ValueError(f"{model.__name__} lacks its field {min(missing)}")
+    return model.model_construct(**{key: readers[key](value) for key, value in document.items()})
+
+
+@cache
+def _readers_of(model: type[Model]) -> tuple[dict[str, Reader], frozenset[str]]:
+    """Return what reads each field of a model, and the names of those that have no default."""
+    fields = model.model_fields
+    readers = {
+        name: _find_reader(field.annotation, tuple(field.metadata))
+        for name, field in fields.items()
+    }
+    return readers, frozenset(name for name, field in fields.items() if field.is_required())
+
+
+def _find_reader(sort: Any, marks: tuple[Any, ...] = ()) -> Reader:
+    """Return the function that makes the value of a field of this type from its JSON."""
+    origin: Any = get_origin(sort)
+    if origin is Annotated:
+        plain, *more = get_args(sort)
+        return _find_reader(plain, (*marks, *more))
+    for mark in marks:
+        if (unit := getattr(mark, "unit", None)) is not None:
+            return partial(_read_quantity, unit)
+    if origin in (Union, UnionType):
+        return _find_union_reader(get_args(sort))
+    if origin is tuple:
+        return _find_tuple_reader(get_args(sort))
+    if origin is Literal:
+        return partial(_read_plain, str)
+    return partial(read_stored if issubclass(sort, Model) else _read_plain, sort)
+
+
+def _find_union_reader(sorts: tuple[Any, ...]) -> Reader:
+    """Return the reader of an optional value, or of a model that its key ``kind`` tells."""
+    plain = [sort for sort in sorts if sort is not NoneType]
+    if len(plain) == 1:
+        return partial(_read_optional, _find_reader(plain[0]))
+    kinds_of = {model: get_args(model.model_fields["kind"].annotation) for model in plain}
+    return partial(
+        _read_by_kind, {kind: model for model, kinds in kinds_of.items() for kind in kinds}
+    )
+
+
+def _find_tuple_reader(items: tuple[Any, ...]) -> Reader:
+    """Return the reader of a tuple: of one type and any length, or of a type at each place."""
+    if items[1:] == (...,):
+        return partial(_read_all, _find_reader(items[0]))
+    return partial(_read_each, tuple(map(_find_reader, items)))
+
+
+def _read_quantity(unit: str, text: Any) -> Any:
+    return parse_quantity(_read_plain(str, text), unit)
+
+
+def _read_plain(sort: type, value: Any) -> Any:
+    if type(value) is not sort:
+        raise ValueError(f"found {value!r:.40}, expected {sort.__name__}")
+    return value
+
+
+def _read_optional(read: Reader, value: Any) -> Any:
+    return None if value is None else read(value)
+
+
+def _read_by_kind(models: dict[str, type[Model]], document: Any) -> Model:
+    kind = _read_plain(str, _read_plain(dict, document).get("kind"))
+    if kind not in models:
+        raise ValueError(f"found kind {kind!r:.40}, expected one of {', '.join(models)}")
+    return read_stored(models[kind], document)
+
+
+def _read_all(read: Reader, values: Any) -> tuple[Any, ...]:
+    return tuple(map(read, _read_plain(list, values)))
+
+
+def _read_each(readers: tuple[Reader, ...], values: Any) -> tuple[Any, ...]:
+    if len(_read_plain(list, values)) != len(readers):
+        raise ValueError(f"found {len(values)} values, expected {len(readers)}")
+    return tuple(read(value) for read, value in zip(readers, values, strict=True))
