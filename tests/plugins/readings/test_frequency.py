@@ -44,6 +44,18 @@ def test_pulses_in_groups_repeat_with_the_group(heights_v: tuple[float, ...]) ->
     assert estimate(group(*heights_v)).hz == pytest.approx(HZ, rel=1e-3)
 
 
+@pytest.mark.parametrize("cycles", [2.0, 2.2, 2.4])
+@pytest.mark.parametrize(
+    "heights_v",
+    [(1.0, 0.3, 0.3, 0.3), (1.0, 0.0, 0.6, 0.6, 0.6), (1.0, *[0.4] * 5)],
+)
+def test_two_groups_are_enough_where_they_are_the_same_again(
+    heights_v: tuple[float, ...], cycles: float
+) -> None:
+    """So few that the group has no line of its own beside zero: only the trace can tell."""
+    assert estimate(group(*heights_v, cycles=cycles)).hz == pytest.approx(HZ, rel=0.01)
+
+
 def test_even_pulses_are_no_group() -> None:
     assert estimate(group(1.0, 1.0)).hz == pytest.approx(2 * HZ, rel=1e-3)
 
