@@ -30,7 +30,7 @@ class Fault:
         found = visible(self.found)
         if len(found) > _LONGEST_FOUND:
             found = found[:_LONGEST_FOUND] + "…"
-        return f"found {found}, expected {visible(self.expected)}"
+        return f"{found}: expected {visible(self.expected)}"
 
     def __str__(self) -> str:
         advice = f"; write '{visible(self.write)}'" if self.write else ""

@@ -38,7 +38,7 @@ def _check_day(text: str) -> str:
     try:
         date.fromisoformat(text)
     except ValueError:
-        raise ValueError(f"found '{text}', expected a day such as 2026-11-25") from None
+        raise ValueError(f"'{text}' is not a day; write it as 2026-11-25") from None
     return text
 
 
@@ -71,7 +71,7 @@ class Readings(Model):
     def _check_given(self) -> Readings:
         """Raise ValueError if no reading is given."""
         if not any(self.__dict__.values()):
-            raise ValueError("expected at least one of dc, vpp, frequency, resistance, seen")
+            raise ValueError("the readings are empty; give dc, vpp, frequency, resistance or seen")
         return self
 
 
@@ -151,7 +151,7 @@ class Note(Model):
             (f, acts) for f, text in _walk_texts(self) if (acts := _ACTS.search(text))
         )
         sign = f"U+{ord(acts[0]):04X}"
-        raise ValueError(f"found the control character {sign} in {field}, expected text")
+        raise ValueError(f"{field} holds the control character {sign}; remove it")
 
     @model_validator(mode="after")
     def _check_whole(self) -> Note:

@@ -59,6 +59,23 @@ def parse(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+FAULT_MAKERS = {
+    "Fault", "BrokenRule", "Problem", "refusal", "table_error", "error_at", "fault", "refuse",
+}  # fmt: skip
+"""Calls whose texts are parts of a message: text found, text expected, problem, remedy."""
+
+
+def find_faults(path: Path) -> Iterator[tuple[str, ast.expr]]:
+    """Yield place and text of every part of a fault that a module makes."""
+    for node in ast.walk(parse(path)):
+        if not isinstance(node, ast.Call):
+            continue
+        name = ast.unparse(node.func).rpartition(".")[2]
+        for argument in node.args if name in FAULT_MAKERS else ():
+            for literal in literals_in(argument):
+                yield f"{path.relative_to(ROOT).as_posix()}:{literal.lineno}", literal
+
+
 def raised_in(path: Path) -> Iterator[Message]:
     """Yield every message that a module raises with words of its own."""
     functions = [
@@ -79,8 +96,18 @@ MESSAGES = list({str(m): m for path in SOURCES for m in raised_in(path)
                  if not m.place.startswith(NOT_YET)}.values())  # fmt: skip
 
 
-def literals_in(expression: ast.expr) -> list[ast.expr]:
-    """Return the string literals that an expression chooses from; none if it is not literal."""
+def literals_in(expression: ast.expr, function: ast.AST | None = None) -> list[ast.expr]:
+    """Return the string literals that an expression chooses from; none if it is not literal.
+
+    A name stands for the literals that ``function`` gives it.
+    """
+    if isinstance(expression, ast.Name) and function is not None:
+        values = [
+            node.value
+            for node in ast.walk(function)
+            if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == expression.id
+        ]
+        return [literal for value in values for literal in literals_in(value)]
     if isinstance(expression, ast.JoinedStr) or (
         isinstance(expression, ast.Constant) and isinstance(expression.value, str)
     ):
@@ -96,7 +123,17 @@ def fixed_pieces(literal: ast.expr) -> list[str]:
     return [str(part.value) for part in parts if isinstance(part, ast.Constant)]
 
 
-LITERALS = [(m, literal) for m in MESSAGES for literal in literals_in(m.expression)]
+LITERALS = [(m, literal) for m in MESSAGES for literal in literals_in(m.expression, m.function)]
+FAULTS = [(path, *fault) for path in SOURCES for fault in find_faults(path)]
+
+
+def is_searchable(literal: ast.expr, path: Path) -> bool:
+    """Return whether fixed words of a literal, enough to search for, are on one source line."""
+    words = max((piece.split() for piece in fixed_pieces(literal)), key=len, default=[])
+    size = min(RUN_OF_WORDS, len(words))
+    runs = [" ".join(words[first : first + size]) for first in range(len(words) - size + 1)]
+    source = path.read_text(encoding="utf-8").splitlines()
+    return any(run in line.replace("\\'", "'") for run in runs for line in source)
 
 
 @pytest.mark.parametrize(
@@ -105,12 +142,21 @@ LITERALS = [(m, literal) for m in MESSAGES for literal in literals_in(m.expressi
 def test_the_words_of_a_message_are_on_one_line_of_the_source(
     message: Message, literal: ast.expr
 ) -> None:
-    words = max((piece.split() for piece in fixed_pieces(literal)), key=len, default=[])
-    assert words, "the message has no words of its own"
-    size = min(RUN_OF_WORDS, len(words))
-    runs = [" ".join(words[at : at + size]) for at in range(len(words) - size + 1)]
-    source = message.path.read_text(encoding="utf-8").splitlines()
-    assert any(run in line.replace("\\'", "'") for run in runs for line in source)
+    assert any(piece.split() for piece in fixed_pieces(literal)), "no words of its own"
+    assert is_searchable(literal, message.path)
+
+
+def test_the_parts_of_every_fault_are_on_one_line_of_the_source() -> None:
+    assert [place for path, place, literal in FAULTS if not is_searchable(literal, path)] == []
+
+
+def test_no_message_says_found_before_its_culprit() -> None:
+    begins = {
+        str(message): pieces[0]
+        for message, literal in LITERALS
+        if (pieces := fixed_pieces(literal)) and not message.place.startswith("plugins/diagnosis")
+    }
+    assert [place for place, words in begins.items() if words.startswith("found ")] == []
 
 
 def is_glued(message: Message) -> bool:

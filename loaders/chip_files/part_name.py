@@ -21,11 +21,10 @@ def check_part(part: str) -> str:
     """
     part = part.strip()
     if len(part) > _LONGEST:
-        found = f"found a part of {len(part)} signs"
-        raise PartError(f"{found}, expected a part number of at most {_LONGEST}")
+        raise PartError(f"a part number of {len(part)} signs is too long; use at most {_LONGEST}")
     if visible(part) != part or not part_key(part):
-        sort = "without control signs" if part_key(part) else "with letters or digits in it"
-        raise PartError(f"found the part {visible(part)!r}, expected a part number {sort}")
+        remedy = "leave out control signs" if part_key(part) else "use letters or digits"
+        raise PartError(f"{visible(part)!r} is not a part number; {remedy}")
     return part
 
 

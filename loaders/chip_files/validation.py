@@ -74,6 +74,11 @@ def _faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault
                 finding.rule,
             )
         return
+    problem, semicolon, remedy = str(cause or "").partition("; ")
+    if semicolon:
+        place = located.place(path)
+        yield BrokenRule(located.name, *place, problem, remedy, rule=error["type"])
+        return
     extra = error["type"] == "extra_forbidden"
     line, column = located.place(path, of_key=extra)
     yield Fault(located.name, line, column, *_words(error, path, model), error["type"])
@@ -112,10 +117,9 @@ def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str,
         return _quoted(context["found"]), str(context["expected"]), str(context["write"])
     if kind in _EXPECTED_SORTS:
         return shown, _EXPECTED_SORTS[kind], None
+    if kind == "waveform":
+        return context["found"], context["expected"], None
     message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
-    if message.startswith("found "):
-        found, _, expected = message.removeprefix("found ").partition(", expected ")
-        return found, expected or "another value", None
     return shown, message[0].lower() + message[1:], None
 
 

@@ -46,9 +46,7 @@ def _make_row(attachment: Attachment, path: Path) -> Row:
     try:
         data = read_regular(path, MOST_BYTES)
     except TooLargeError:
-        raise AttachmentError(
-            f"found a larger file, expected at most {MOST_BYTES:,} bytes"
-        ) from None
+        raise AttachmentError(f"a note holds at most {MOST_BYTES:,} bytes of a file") from None
     except OSError as error:
         raise AttachmentError((error.strerror or "an error").lower()) from None
     if hashlib.sha256(data).hexdigest() != attachment.sha256:

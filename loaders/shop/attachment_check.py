@@ -25,7 +25,7 @@ def check_attachment(data: bytes, ending: str) -> tuple[int, int] | None:
     and ``MOST_PIXELS``.
     """
     if len(data) > MOST_BYTES:
-        raise AttachmentError(f"found {len(data):,} bytes, expected at most {MOST_BYTES:,}")
+        raise AttachmentError(f"{len(data):,} bytes are too many; attach at most {MOST_BYTES:,}")
     if ending in _PICTURE_FORMATS:
         return _measure_picture(data, _PICTURE_FORMATS[ending])
     _check_text(data)
@@ -41,20 +41,22 @@ def _measure_picture(data: bytes, format_name: str) -> tuple[int, int]:
             with Image.open(io.BytesIO(data), formats=[format_name]) as picture:
                 width, height = picture.size
                 if width * height > MOST_PIXELS:
-                    found = f"a picture of {width} by {height} pixels"
-                    raise AttachmentError(f"found {found}, expected at most {MOST_PIXELS:,} in all")
+                    raise AttachmentError(
+                        f"a picture of {width} by {height} pixels is too large;"
+                        f" attach at most {MOST_PIXELS:,} pixels"
+                    )
                 picture.load()
                 return width, height
     except AttachmentError:
         raise
     except Exception:  # Pillow's decoders raise nearly any exception on crafted bytes
-        raise AttachmentError(f"found no {format_name} picture, or a broken one") from None
+        raise AttachmentError(f"not a sound {format_name} picture; save it again") from None
 
 
 def _check_text(data: bytes) -> None:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise AttachmentError("found bytes that are not UTF-8, expected a text file") from None
+        raise AttachmentError("not a text file in UTF-8; export the samples as text") from None
     if any(ord(character) < _FIRST_PRINTABLE and character not in "\t\r\n" for character in text):
-        raise AttachmentError("found control characters, expected a text file of samples")
+        raise AttachmentError("a text file of samples holds no control characters; export it again")

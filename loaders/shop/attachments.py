@@ -59,10 +59,12 @@ def prepare_attachment(data: bytes, name: str, caption: str | None = None) -> Pr
     try:
         if ending not in _ENDINGS:
             raise AttachmentError(
-                f"found a file {ending or 'without ending'}, expected {_EXPECTED}"
+                f"a file {ending or 'without ending'} cannot be attached; take {_EXPECTED}"
             )
         if len(data) > MOST_GIVEN_BYTES:
-            raise AttachmentError(f"found a file larger than {MOST_GIVEN_BYTES:,} bytes")
+            raise AttachmentError(
+                f"the file is too large; attach at most {MOST_GIVEN_BYTES:,} bytes"
+            )
         is_capture = ending == ".csv"
         content, ending = _rewrite_capture(data, name) if is_capture else _rewrite_picture(data)
         check_attachment(content, ending)
@@ -89,8 +91,7 @@ def _rewrite_capture(data: bytes, name: str) -> tuple[bytes, str]:
         capture = read_capture(data, name)
     except CaptureError as error:
         fault = error.faults[0]
-        found = f"found {fault.found} in line {fault.line}, expected {fault.expected}"
-        raise AttachmentError(found) from None
+        raise AttachmentError(f"line {fault.line}: {fault.message}") from None
     header = ["time (s)", *(f"CH{n} (V)" for n in range(1, len(capture.channels) + 1))]
     rows = zip(
         capture.t_s.tolist(), *(channel.tolist() for channel in capture.channels), strict=True
@@ -114,14 +115,16 @@ def _rewrite_picture(data: bytes) -> tuple[bytes, str]:
             with Image.open(io.BytesIO(data), formats=["PNG", "JPEG"]) as opened:
                 width, height = opened.size
                 if width * height > MOST_GIVEN_PIXELS:
-                    found = f"found a picture of {width} by {height} pixels"
-                    raise AttachmentError(f"{found}, expected at most {MOST_GIVEN_PIXELS:,} in all")
+                    raise AttachmentError(
+                        f"a picture of {width} by {height} pixels is too large;"
+                        f" attach at most {MOST_GIVEN_PIXELS:,} pixels"
+                    )
                 format_name = "PNG" if opened.format == "PNG" else "JPEG"
                 return _encode_picture(_turn_upright(opened), format_name)
     except AttachmentError:
         raise
     except Exception:  # Pillow's decoders raise nearly any exception on crafted bytes
-        raise AttachmentError("found no PNG or JPEG picture, or a broken one") from None
+        raise AttachmentError("not a sound PNG or JPEG picture; save it again") from None
 
 
 def _turn_upright(opened: Image) -> Image:

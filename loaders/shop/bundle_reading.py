@@ -125,18 +125,18 @@ def _check_end(file: BinaryIO) -> None:
     """Bound the zip's central directory before it is read; raises BundleError."""
     size = file.seek(0, io.SEEK_END)
     if size > _MOST_BYTES:
-        raise BundleError(f"found {size:,} bytes, expected at most {_MOST_BYTES:,}")
+        raise BundleError(f"{size:,} bytes; a bundle has at most {_MOST_BYTES:,}")
     file.seek(max(0, size - _END.size - _LOCATOR_BYTES))
     tail = file.read()
     if len(tail) < _END.size or not tail[-_END.size :].startswith(b"PK\x05\x06"):
-        raise BundleError("found no zip file, or more behind it; expected a bundle")
+        raise BundleError("not a bundle: it is no zip file, or bytes follow it")
     _, disk, first, here, count, listed, offset, comment = _END.unpack(tail[-_END.size :])
     if tail.startswith(b"PK\x06\x07") or disk or first or here != count or comment:
-        raise BundleError("found a zip file of several parts, of 64 bits or with a comment")
+        raise BundleError("not a bundle: a zip file of several parts, of 64 bits or with a comment")
     if count > MOST_ATTACHMENTS + 3 or listed > _MOST_LISTED_BYTES:
-        raise BundleError(f"found {count:,} members, expected at most {MOST_ATTACHMENTS + 3:,}")
+        raise BundleError(f"{count:,} members; a bundle has at most {MOST_ATTACHMENTS + 3:,}")
     if offset + listed + _END.size != size:
-        raise BundleError("found bytes before or within the zip file that belong to no member")
+        raise BundleError("not a bundle: bytes before or within it belong to no member")
 
 
 def _check_members(archive: zipfile.ZipFile) -> list[str]:
@@ -145,22 +145,22 @@ def _check_members(archive: zipfile.ZipFile) -> list[str]:
     for info in archive.infolist():
         name = info.orig_filename
         if name not in _MOST_OF and not _ATTACHMENT.fullmatch(name):
-            raise BundleError(f"found a member '{visible(name)[:100]}', which no bundle has")
+            raise BundleError(f"'{visible(name)[:100]}' is no member of a bundle")
         if name in names:
-            raise BundleError(f"found two members '{name}'")
+            raise BundleError(f"'{name}' is in it twice")
         names.append(name)
         if (info.external_attr >> 16) & _KIND_OF_FILE == _LINK:
-            raise BundleError(f"found a link in place of '{name}'")
+            raise BundleError(f"'{name}' is a link, not a file")
         if info.compress_type != zipfile.ZIP_STORED or info.compress_size != info.file_size:
             raise BundleError(f"'{name}' is compressed; the members of a bundle are stored")
         if info.flag_bits & ~(_UTF8 | _STREAMED):
             raise BundleError(f"'{name}' is encrypted or patched")
         most = _MOST_OF.get(name, MOST_ATTACHMENT_BYTES)
         if info.file_size > most:
-            raise BundleError(f"'{name}' has {info.file_size:,} bytes, expected at most {most:,}")
+            raise BundleError(f"'{name}' has {info.file_size:,} bytes; at most {most:,} are read")
     if names[:3] != [MANIFEST, SIGNATURE, NOTES]:
         missing = next((name for name in _MOST_OF if name not in names), None)
-        raise BundleError(f"found no '{missing}'" if missing else "its members are out of order")
+        raise BundleError(f"'{missing}' is missing" if missing else "its members are out of order")
     return names
 
 
@@ -200,7 +200,7 @@ def _read_verified(archive: zipfile.ZipFile, member: Member) -> bytes:
 
 def _parse_notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
     if (lines := data.count(b"\n")) > MOST_NOTES:
-        raise BundleError(f"found {lines:,} notes, expected at most {MOST_NOTES:,}")
+        raise BundleError(f"{lines:,} notes; a bundle has at most {MOST_NOTES:,}")
     try:
         notes = tuple(read_lines(io.BytesIO(data), NOTES))
     except NoteLinesError as error:
@@ -209,7 +209,7 @@ def _parse_notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
         if note.shop != manifest.shop:
             raise BundleError(f"the note {note.id} is by {note.shop}, not by {manifest.shop}")
     if len(notes) > manifest.revisions:
-        raise BundleError(f"found {len(notes)} revisions of only {manifest.revisions}")
+        raise BundleError(f"{len(notes)} revisions, but the manifest says {manifest.revisions}")
     return notes
 
 

@@ -23,7 +23,7 @@ from pydantic_core import ErrorDetails
 from ...schema.instruments import Counter, KnownInstruments, Meter, Probe, Scope
 from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.text import nearest_word
-from ..errors import Fault, InvalidFileError
+from ..errors import BrokenRule, Fault, InvalidFileError
 
 _KINDS: Final[dict[str, type[Meter] | type[Probe] | type[Scope] | type[Counter]]] = {
     "meter": Meter,
@@ -186,6 +186,12 @@ class _Table:
             found, expected = f"'{context['found']}'", str(context["expected"])
             return Fault(self.file, line, 1, found, expected, f'"{context["write"]}"')
         found = f"'{error['input']}'" if field else f"the {self.kind} '{self.key}'"
+        problem, semicolon, remedy = str(context.get("error", "")).partition("; ")
+        if semicolon:
+            return BrokenRule(self.file, line, 1, f"{found}: {problem}", remedy)
+        problem, semicolon, remedy = str(context.get("error", "")).partition("; ")
+        if semicolon:
+            return BrokenRule(self.file, line, 1, f"{found}: {problem}", remedy)
         words = re.findall(r"'([^']+)'", context.get("expected", ""))
         nearest = nearest_word(str(error["input"]), words)
         return Fault(self.file, line, 1, found, _describe_expected(error), nearest)

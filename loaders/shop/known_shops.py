@@ -56,9 +56,9 @@ def load_known_shops(shop: Shop) -> dict[str, KnownShop]:
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(step) for step in first["loc"])
-        raise ShopError(f"{path}: found a fault at {place}: {first['msg']}") from None
+        raise ShopError(f"{path}: {place} is faulty: {first['msg']}") from None
     except (ValueError, RecursionError) as error:
-        raise ShopError(f"{path}: found text that is not TOML ({error})") from None
+        raise ShopError(f"{path}: not TOML ({error}); restore the file") from None
     return dict(sorted(known.items()))
 
 

@@ -144,7 +144,7 @@ def init_shop(
     Raises ShopError when ``folder`` is a shop already, a handle is invalid or writing fails.
     """
     for name in (handle, author or handle):
-        _check_handle(name, "as a handle")
+        _check_handle(name, "")
     if is_shop(folder):
         raise ShopError(f"{folder}: this folder is a shop already; name another folder")
     key = create_key()
@@ -189,7 +189,7 @@ def open_shop(folder: Path, *, to_change: bool = False) -> Shop:
     except (FileNotFoundError, NotADirectoryError):
         raise ShopError(f"{folder}: no shop here; make one with: pinfolio shop init") from None
     except UnicodeDecodeError:
-        raise ShopError(f"{path}: found bytes that are not UTF-8, expected UTF-8 text") from None
+        raise ShopError(f"{path}: not UTF-8; save the file as UTF-8 text") from None
     except OSError as error:
         raise ShopError(f"{error.filename or path}: {error.strerror}") from None
     return _build_shop(folder, _parse_toml(text, path), path)
@@ -199,22 +199,22 @@ def _parse_toml(text: str, path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise ShopError(f"{path}: found text that is not TOML ({error})") from None
+        raise ShopError(f'{path}: not TOML ({error}); write lines such as handle = "…"') from None
 
 
 def _build_shop(folder: Path, values: dict[str, Any], path: Path) -> Shop:
     for key, value in values.items():
         if key not in _KEYS:
-            raise ShopError(f"{path}: found the key {key!r}, expected one of {', '.join(_KEYS)}")
+            raise ShopError(f"{path}: {key!r} is not a key here; use {', '.join(_KEYS)}")
         if not isinstance(value, str) or not value.strip():
-            raise ShopError(f'{path}: found {key} = {value!r}, expected text, {key} = "..."')
+            raise ShopError(f'{path}: {key} = {value!r} is not text; write {key} = "..."')
     for key in ("handle", "public_key"):
         if key not in values:
-            raise ShopError(f'{path}: found no {key}, expected {key} = "..." as init wrote it')
+            raise ShopError(f'{path}: {key} is missing; restore {key} = "..." as init wrote it')
     if not re.fullmatch(r"[0-9a-f]{64}", values["public_key"]):
-        raise ShopError(f"{path}: found no public key of 64 hexadecimal digits")
+        raise ShopError(f"{path}: the public key does not have 64 hexadecimal digits; restore it")
     for key in ("handle", "author"):
-        _check_handle(values.get(key, "x"), f"{path}: as {key}")
+        _check_handle(values.get(key, "x"), f"{path}: {key} ")
     return Shop(folder=folder, **values | {"public_key": bytes.fromhex(values["public_key"])})
 
 
@@ -222,7 +222,7 @@ def _check_handle(name: str, place: str) -> None:
     try:
         _HANDLE.validate_python(name)
     except ValidationError:
-        raise ShopError(f"{place}: found {name!r}, expected {HANDLE_LOOKS}") from None
+        raise ShopError(f"{place}{name!r} is not a handle; use {HANDLE_LOOKS}") from None
 
 
 def _format_toml(values: dict[str, str]) -> str:

@@ -185,7 +185,7 @@ def _from_fault(fault: Fault) -> Note:
     if rule == "blank":
         example = f", such as {fault.write}" if fault.write else ""
         expected = fault.expected + example
-        message = f"found a blank, expected {expected}"
+        message = f"a blank: expected {expected}"
         return Note(rule, fault.line, fault.column, "a blank", expected, None, message)
     place = fault.line, fault.column
     return Note(

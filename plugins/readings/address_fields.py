@@ -59,7 +59,7 @@ def read_address_fields(fields: Iterable[Field]) -> tuple[AddressReading, ...]:
     groups = list(_group_fields(fields))
     if len(groups) > MOST_READINGS:
         raise BadReading(
-            f"found {len(groups)} readings in the address, expected at most {MOST_READINGS};"
+            f"{len(groups)} readings in the address: expected at most {MOST_READINGS};"
             " begin a new job"
         )
     return tuple(AddressReading(read_line(_write_line(group)), group) for group in groups)
@@ -101,6 +101,6 @@ def _write_line(group: tuple[Field, ...]) -> str:
         return " ".join([place, *figures])
     written = "&".join(f"{name}={words}" for name, words in group)
     raise BadReading(
-        f"found {written!r}, expected a place before it, such as at=7&dc=8.02, or a part and its"
+        f"{written!r}: expected a place before it, such as at=7&dc=8.02, or a part and its"
         " finding, such as part=C406&found=open"
     )

@@ -95,10 +95,10 @@ def _read_cells(cell_of: dict[str, str]) -> PointReading:
     """Return the reading in the cells of one line, by column. Raises BadReading."""
     pin = cell_of.get("pin")
     if not pin:
-        raise BadReading("found no pin, expected a pin number or symbol in each line")
+        raise BadReading("no pin: expected a pin number or symbol in each line")
     point = read_keyed(pin, [pair for pair in cell_of.items() if pair[0] in KEYS])
     if point == PointReading(pin):
-        raise BadReading(f"found no figure for pin {pin}, expected at least one")
+        raise BadReading(f"no figure for pin {pin}: expected at least one")
     return replace(point, condition=cell_of.get("condition") or None)
 
 
@@ -113,5 +113,5 @@ def _read_lines(lines: list[tuple[int, str]], name: str, faults: list[Fault]) ->
 
 def split_refusal(refused: Exception) -> tuple[str, str]:
     """Return the text found and the text expected in an error about a reading."""
-    found, _, expected = str(refused).partition(", expected ")
-    return found.replace(": found", "").removeprefix("found "), expected
+    found, _, expected = str(refused).partition(": expected ")
+    return found, expected

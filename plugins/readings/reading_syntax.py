@@ -115,7 +115,7 @@ def read_line(text: str) -> Taken:
         if point is not None:
             return replace(point, text=line)
     raise BadReading(
-        f"found {text!r}, expected a place and figures with their units such as"
+        f"{text!r}: expected a place and figures with their units such as"
         " '17: 3.1 V, 0.4 Vpp' or '17 dc=3.1 freq=15.1kHz', or a part such as 'C418 leaky', or a"
         f" place and one of the words {reading_words().listed}"
     )
@@ -129,7 +129,7 @@ def complete_answer(place: str, field: str, text: str) -> str:
     """
     answer = " ".join(text.split())
     if not answer:
-        raise BadReading(f"found nothing, expected a figure or one of {reading_words().listed}")
+        raise BadReading(f"no answer: expected a figure or one of {reading_words().listed}")
     line = f"{place}: {answer}" if field == "found" else f"{place} {field}={answer}"
     if "=" in answer or ":" in answer or _PIN_AND_WORD.fullmatch(answer):
         line = answer
@@ -185,7 +185,7 @@ def _read_keyed_line(line: str) -> PointReading | None:
     if not fields:
         return None
     if not place:
-        raise BadReading(f"found {line!r}, expected a place before it, such as '17 {line}'")
+        raise BadReading(f"{line!r}: expected a place before it, such as '17 {line}'")
     found = read_keyed(place, fields)
     two = _TWO_PLACES.fullmatch(place)
     if two is not None and dict(found.figures).keys() == {"resistance"}:
@@ -198,7 +198,7 @@ def _read_seen(found: PointReading, written: str) -> PointReading:
         changed = _with_word(found, EVERYTHING, word)
         if changed is None:
             listed = ", ".join(dict.fromkeys(reading_words().seen.values()))
-            raise BadReading(f"seen: found {word!r}, expected one of {listed}")
+            raise BadReading(f"seen {word!r}: expected one of {listed}")
         found = changed
     return found
 
@@ -215,10 +215,10 @@ def _read_quantity(found: PointReading, quantity: str, written: str) -> PointRea
         value = read_figure(figure, UNITS[quantity])
     except BadReading as refused:
         raise BadReading(
-            f"{quantity}: {refused}; or one of the words {reading_words().listed}"
+            f"{quantity} {refused}; or one of the words {reading_words().listed}"
         ) from None
     if quantity != "dc" and value.value < 0:
-        raise BadReading(f"{quantity}: found {figure!r}, expected a figure that is not negative")
+        raise BadReading(f"{quantity} {figure!r}: expected a figure that is not negative")
     return replace(found, figures=(*found.figures, (quantity, value)))
 
 

@@ -57,7 +57,7 @@ def read_figure(text: str, unit: str) -> Figure:
     except QuantityError as refused:
         raise BadReading(str(refused)) from None
     raise BadReading(
-        f"found {text!r}, expected one figure as it was read, or a range such as '0.9..1.2 MHz'"
+        f"{text!r}: expected one figure as it was read, or a range such as '0.9..1.2 MHz'"
     )
 
 
@@ -69,7 +69,7 @@ def _plain(text: str) -> str:
         whole, rest = found.groups()
         if len(rest) == _THOUSANDS_DIGITS and whole.strip("0") and len(whole) <= _THOUSANDS_DIGITS:
             raise BadReading(
-                f"found {text!r}, where the comma may part thousands or decimals;"
+                f"{text!r}, where the comma may part thousands or decimals;"
                 f" write {whole}.{rest} or {whole}{rest}"
             )
         return f"{whole}.{rest}"

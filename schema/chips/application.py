@@ -79,7 +79,9 @@ class Part(Model):
     def _check_value(self) -> Part:
         """Raise ValueError for fewer than two ends, or a value that is not in the part's unit."""
         if len(self.joins) < 2:
-            raise ValueError("expected at least two ends under joins, such as [pin 9, ground]")
+            raise ValueError(
+                f"{self.ref} joins fewer than two ends; name two or more, such as [pin 9, ground]"
+            )
         unit = _VALUE_UNIT.get(self.kind)
         if unit is None or self.value is None:
             return self

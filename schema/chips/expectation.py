@@ -38,7 +38,7 @@ class ResistanceToGround(Model):
     def _check_given(self) -> ResistanceToGround:
         """Raise ValueError if no value is given."""
         if self.red_on_pin is None and self.black_on_pin is None:
-            raise ValueError("expected red_on_pin, black_on_pin or both")
+            raise ValueError("the resistance is empty; give red_on_pin, black_on_pin or both")
         return self
 
 
@@ -67,7 +67,7 @@ class Expectation(Model):
     def _check_given(self) -> Expectation:
         """Raise ValueError if no value is given."""
         if self.dc is None and self.waveform is None and self.resistance is None:
-            raise ValueError("expected at least one of dc, waveform, resistance")
+            raise ValueError("the expectation is empty; give dc, waveform or resistance")
         return self
 
     @property

@@ -77,11 +77,11 @@ class Package(Model):
     def _check_count(self) -> Package:
         """Raise ValueError for a number of pins that the family does not have."""
         if not 2 <= self.pins <= _MOST_PINS:
-            raise ValueError(f"found {self.pins} pins, expected 2 to {_MOST_PINS}")
+            raise ValueError(f"a package cannot have {self.pins} pins; give 2 to {_MOST_PINS}")
         sides = _SIDES[self.family]
         if self.pins % sides:
             raise ValueError(
-                f"found {self.pins} pins on a {self.family}, expected a multiple of {sides}"
+                f"a {self.family} cannot have {self.pins} pins; give a multiple of {sides}"
             )
         return self
 
@@ -93,8 +93,9 @@ class Package(Model):
             ("row_spacing", self.row_spacing, _MOST_ROW_SPACING_MM),
         ):
             if length is not None and not _LEAST_MM <= length.nominal * 1e3 <= most_mm:
-                expected = f"a length from {_LEAST_MM} mm to {most_mm} mm"
-                raise ValueError(f"found {key} {length}, expected {expected}")
+                raise ValueError(
+                    f"{key} {length} is on no package; give {_LEAST_MM} mm to {most_mm} mm"
+                )
         return self
 
     @property

@@ -105,12 +105,12 @@ def fit_figure(
 def _check_points(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
     """Raise ValueError for too few points, falling times, or a repeat far from them."""
     if len(t_s) < 2 or len(t_s) != len(v):
-        raise ValueError(f"found {len(t_s)} times and {len(v)} levels, expected two points or more")
+        raise ValueError(f"{len(t_s)} times, {len(v)} levels; give two points or more")
     if t_s[0] != 0 or not t_s[-1] > 0 or (np.diff(t_s) < 0).any():
-        raise ValueError("expected times that rise from 0 s")
+        raise ValueError("the times do not rise from 0 s; sort the points by time")
     if repeat_s is not None and not t_s[-1] / _FAR <= repeat_s <= t_s[-1] * _FAR:
         drawn = print_value(float(t_s[-1]), "s")
-        raise ValueError(f"found repeat {repeat_s:g} s, expected one near the {drawn} drawn")
+        raise ValueError(f"repeat {repeat_s:g} s is far from the {drawn} drawn; give one near it")
 
 
 def _fit_whole_periods(t_s: Floats, v: Floats, span_s: float, within: float) -> list[KindFit]:

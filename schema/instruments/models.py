@@ -76,7 +76,7 @@ class Meter(Instrument):
     def _check_input(self) -> Meter:
         """Raise ValueError unless exactly one form of input resistance is given."""
         if (self.input_resistance is None) == (self.ohms_per_volt is None):
-            raise ValueError("expected input_resistance or ohms_per_volt, and not both")
+            raise ValueError("a meter loads in one way; give input_resistance or ohms_per_volt")
         return self
 
     def input_ohm(self, dc_v: float) -> float:
@@ -149,7 +149,9 @@ class Scope(Instrument):
         """Raise ValueError for a digitising oscilloscope without its sampling figures."""
         given = (self.bits, self.sample_rate, self.record_length)
         if self.sort == "digitising" and None in given:
-            raise ValueError("expected bits, sample_rate and record_length of a digitising scope")
+            raise ValueError(
+                "a digitising scope needs bits, sample_rate and record_length; add them"
+            )
         return self
 
 

@@ -15,7 +15,7 @@ class QuantityError(Unusable):
 
     def __init__(self, found: str, expected: str, write: str) -> None:
         self.found, self.expected, self.write = found, expected, write
-        super().__init__(f"found {found!r}, expected {expected}; write {write!r}")
+        super().__init__(f"{found!r}: expected {expected}; write {write!r}")
 
 
 def suggest_without_comma(words: str) -> str:

@@ -43,7 +43,7 @@ def refusal(found: str, expected: str, write: str) -> PydanticCustomError:
     """Return the error of an impossible waveform: found, expected, and the text to write."""
     return PydanticCustomError(
         "waveform",
-        "found {found}, expected {expected}; write '{write}'",
+        "{found}: expected {expected}; write '{write}'",
         {"found": found, "expected": expected, "write": write},
     )
 

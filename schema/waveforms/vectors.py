@@ -87,7 +87,7 @@ def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, 
     (start_s, end_s), *spans_s = _spans(system)
     burst = _fit(volts, at_s, start_s, end_s, system)
     if abs(burst) < _NO_BURST_V:
-        raise ValueError("found no burst to hold the colours against")
+        raise ValueError("no burst to compare the colours with; give a line with a burst")
     turn = np.exp(1j * np.deg2rad(reference_deg[-1 if mirrored else 0])) / burst
     found = [turn * _fit(volts, at_s, start, end, system) for start, end in spans_s]
     seen = [vector.conjugate() if mirrored else vector for vector in found]
@@ -117,8 +117,8 @@ def _fit(volts: Samples, at_s: Samples, start_s: float, end_s: float, system: st
     inside = (at_s >= start_s + margin_s) & (at_s <= end_s - margin_s)
     if np.count_nonzero(inside) < _FEWEST:
         raise ValueError(
-            f"found {np.count_nonzero(inside)} samples from {start_s * 1e6:.1f} to "
-            f"{end_s * 1e6:.1f} µs after 0H, expected {_FEWEST} or more"
+            f"{np.count_nonzero(inside)} samples from {start_s * 1e6:.1f} to "
+            f"{end_s * 1e6:.1f} µs after 0H are too few; give {_FEWEST} or more"
         )
     angle = 2 * np.pi * float(SCANNING[system].subcarrier_hz[0]) * at_s[inside]
     basis = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])

@@ -56,7 +56,9 @@ def test_a_withdrawn_revision_needs_nothing_more() -> None:
 @pytest.mark.parametrize("sign", ["\x1b", "\x00", "\x9b", "\u202e", "\u2028", "\u2066", "\r"])
 @pytest.mark.parametrize("field", ["text", "chassis", "at", "chip", "cure"])
 def test_signs_that_act_on_a_screen_are_refused(sign: str, field: str) -> None:
-    with pytest.raises(ValidationError, match=f"control character U\\+{ord(sign):04X} in {field}"):
+    with pytest.raises(
+        ValidationError, match=f"{field} holds the control character U\\+{ord(sign):04X}"
+    ):
         made(**{field: f"CH{sign}12"})
 
 

@@ -131,18 +131,18 @@ def test_times_in_few_figures_are_laid_evenly() -> None:
 
 
 REFUSED = {
-    "": "scope.csv:1:1: found an empty file, expected lines of time and volts",
-    "no numbers here\nnor here\n": "scope.csv:1:1: found no line of numbers",
-    "t,v\n0,1\n1,2\n2,oops\n3,4\n4,5\n": "scope.csv:4:1: found '2,oops', expected 2 numbers",
-    "0,1.5\n1,2.5\n2\n3,4.5\n4,5.5\n": "scope.csv:3:1: found '2', expected 2 numbers",
-    "t;v\n0;1,5\n1;2.5.5\n2;3,5\n3;1,5\n": "scope.csv:3:1: found '1;2.5.5', expected 2 numbers",
-    "0,1.5\n1,2.5\n5,3.5\n6,3.5\n7,1.5\n8,1.5\n9,2\n": "scope.csv:3:1: found a step of 4 s",
-    "0,1.5\n2,2.5\n1,3.5\n": "scope.csv:3:1: found 1 s after 2 s, expected times that rise",
-    "0,51\n0,52\n0,49\n": "scope.csv:1:1: found 0,51, which may be one number or two",
-    "1.5\n2.5\n3.5\n": "scope.csv:1:1: found volts without time, expected a sample interval",
-    "t,v\n0,1e999\n1,2\n2,2\n": "scope.csv:2:1: found 0 inf, expected finite numbers",
-    "0,1.5\n": "scope.csv:1:1: found 1 samples, expected at least 2",
-    "t,a,b,c\n0,1,2,3.5\n1,2,3,4.5\n": "scope.csv:2:1: found 3 columns of volts, expected one or",
+    "": "scope.csv:1:1: an empty file: expected lines of time and volts",
+    "no numbers here\nnor here\n": "scope.csv:1:1: no line of numbers",
+    "t,v\n0,1\n1,2\n2,oops\n3,4\n4,5\n": "scope.csv:4:1: '2,oops': expected 2 numbers",
+    "0,1.5\n1,2.5\n2\n3,4.5\n4,5.5\n": "scope.csv:3:1: '2': expected 2 numbers",
+    "t;v\n0;1,5\n1;2.5.5\n2;3,5\n3;1,5\n": "scope.csv:3:1: '1;2.5.5': expected 2 numbers",
+    "0,1.5\n1,2.5\n5,3.5\n6,3.5\n7,1.5\n8,1.5\n9,2\n": "scope.csv:3:1: a step of 4 s",
+    "0,1.5\n2,2.5\n1,3.5\n": "scope.csv:3:1: 1 s after 2 s: expected times that rise",
+    "0,51\n0,52\n0,49\n": "scope.csv:1:1: 0,51, which may be one number or two",
+    "1.5\n2.5\n3.5\n": "scope.csv:1:1: volts without time: expected a sample interval",
+    "t,v\n0,1e999\n1,2\n2,2\n": "scope.csv:2:1: 0 inf: expected finite numbers",
+    "0,1.5\n": "scope.csv:1:1: 1 samples: expected at least 2",
+    "t,a,b,c\n0,1,2,3.5\n1,2,3,4.5\n": "scope.csv:2:1: 3 columns of volts: expected one or",
 }
 
 
@@ -152,15 +152,15 @@ def test_what_is_wrong_is_said_with_its_line(text: str, says: str) -> None:
 
 
 def test_broken_utf_16_and_pictures_are_refused() -> None:
-    assert "found broken UTF-16" in refusal(codecs.BOM_UTF16_LE + b"1\x00,")
+    assert "broken UTF-16" in refusal(codecs.BOM_UTF16_LE + b"1\x00,")
     assert "no line of numbers" in refusal(b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 50)
 
 
 def test_a_file_too_large_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(capture_file, "MOST_SAMPLES", 3)
-    assert "found 4 lines, expected no more than 3" in refusal("0,1\n1,2\n2,3\n3,4\n")
+    assert "4 lines: expected no more than 3" in refusal("0,1\n1,2\n2,3\n3,4\n")
     monkeypatch.setattr(capture_file, "MOST_BYTES", 10)
-    assert "found 16 bytes, expected no more than 10" in refusal("0,1\n1,2\n2,3\n3,4\n")
+    assert "16 bytes: expected no more than 10" in refusal("0,1\n1,2\n2,3\n3,4\n")
 
 
 @st.composite
@@ -205,10 +205,10 @@ def test_what_is_written_in_a_dialect_is_read_back(
 @pytest.mark.parametrize(
     ("step_s", "volts", "said"),
     [
-        (1e-6, "1e200", ":12:1: found 1e\\+200 V, expected volts of a probe"),
-        (1e-6, "-2e6", ":12:1: found -2e\\+06 V"),
-        (1e300, "1", "found samples .* apart, expected between 10 fs and an hour"),
-        (1e-300, "1", "found samples .* apart"),
+        (1e-6, "1e200", ":12:1: 1e\\+200 V: expected volts of a probe"),
+        (1e-6, "-2e6", ":12:1: -2e\\+06 V"),
+        (1e300, "1", "samples .* apart: expected between 10 fs and an hour"),
+        (1e-300, "1", "samples .* apart"),
     ],
 )
 def test_what_no_oscilloscope_writes_is_refused(step_s: float, volts: str, said: str) -> None:

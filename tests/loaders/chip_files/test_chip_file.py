@@ -65,52 +65,52 @@ def test_a_good_file_becomes_a_chip() -> None:
         (
             "conditions: [{name: no signal, means: Aerial unplugged.}]",
             "conditions: {name: no signal, means: Aerial unplugged.}",
-            "chip.yaml:9:13: found a map, expected a list, its entries after dashes or in [ ]",
+            "chip.yaml:9:13: a map: expected a list, its entries after dashes or in [ ]",
         ),
         (
             "maker: Tannhof Halbleiter",
             "maker: [Tannhof Halbleiter]",
-            "chip.yaml:2:8: found a list, expected plain text",
+            "chip.yaml:2:8: a list: expected plain text",
         ),
-        ("maker: Tannhof Halbleiter", "maker:", "chip.yaml:2:7: found a blank, expected some text"),
+        ("maker: Tannhof Halbleiter", "maker:", "chip.yaml:2:7: a blank: expected some text"),
         (
             "role: ground",
             "rolle: ground",
-            "chip.yaml:14:5: found the key 'rolle', expected one of number, symbol, function, "
+            "chip.yaml:14:5: the key 'rolle': expected one of number, symbol, function, "
             "role, absolute_maximum, resistance, capacitance, supply, threshold, "
             "expectations; write 'role'",
         ),
         (
             "dc: 8 V ± 5 %",
             "dc: 8",
-            "chip.yaml:21:13: found '8', expected a voltage in V, with its unit; write '8 V'",
+            "chip.yaml:21:13: '8': expected a voltage in V, with its unit; write '8 V'",
         ),
         (
             "kind: data sheet",
             "kind: data shet",
-            "chip.yaml:8:29: found 'data shet', expected one of data sheet, measured, calculated, "
+            "chip.yaml:8:29: 'data shet': expected one of data sheet, measured, calculated, "
             "estimated; write 'data sheet'",
         ),
         (
             "page: 3",
             "page: three",
-            "chip.yaml:22:35: found 'three', expected a whole number such as 12",
+            "chip.yaml:22:35: 'three': expected a whole number such as 12",
         ),
         (
             "        source: {id: sheet, page: 3}\n",
             "",
-            "chip.yaml:20:9: found no 'source', expected the key 'source' here; write 'source: …'",
+            "chip.yaml:20:9: no 'source': expected the key 'source' here; write 'source: …'",
         ),
         (
             "dc: 8 V ± 5 %",
             "waveform: {kind: sinus}",
-            f"chip.yaml:21:19: found the kind 'sinus', expected one of {', '.join(WAVEFORM_KINDS)}"
+            f"chip.yaml:21:19: the kind 'sinus': expected one of {', '.join(WAVEFORM_KINDS)}"
             "; write 'sine'",
         ),
         (
             "pins: [2], voltage",
             "pins: [], volts",
-            "chip.yaml:7:34: found the key 'volts', expected one of name, pins, voltage, current; "
+            "chip.yaml:7:34: the key 'volts': expected one of name, pins, voltage, current; "
             "write 'voltage'",
         ),
     ],
@@ -133,21 +133,21 @@ def test_all_faults_are_told_together_in_the_order_of_their_lines() -> None:
 @pytest.mark.parametrize(
     ("data", "message"),
     [
-        (b"", "found an empty file, expected a chip file"),
-        (b"- part: X\n", "found a list, expected a map of keys"),
-        (b"only words\n", "found plain text, expected a map of keys"),
-        (b"part: X\npart: Y\n", "2:1: found 'part' again, first in line 1, expected each key once"),
-        (b"part: X\n\tmaker: Y\n", "2:1: found a tab, expected spaces to indent"),
-        (b"part: X\nmaker: caf\xe9\n", "2:11: found the byte 0xe9, which is not UTF-8"),
-        (GOOD.encode("utf-16"), "found UTF-16 text, expected UTF-8"),
-        (b"part: \x00\x01\n", "found the control character 0x00"),
+        (b"", "an empty file: expected a chip file"),
+        (b"- part: X\n", "a list: expected a map of keys"),
+        (b"only words\n", "plain text: expected a map of keys"),
+        (b"part: X\npart: Y\n", "2:1: 'part' again, first in line 1: expected each key once"),
+        (b"part: X\n\tmaker: Y\n", "2:1: a tab: expected spaces to indent"),
+        (b"part: X\nmaker: caf\xe9\n", "2:11: the byte 0xe9, which is not UTF-8"),
+        (GOOD.encode("utf-16"), "UTF-16 text: expected UTF-8"),
+        (b"part: \x00\x01\n", "the control character 0x00"),
         (b"part: !!python/object:os.system x\n", "expected a plain value without a tag"),
-        (b"part: &a X\nmaker: *a\n", "found an alias (*name), expected the value itself"),
+        (b"part: &a X\nmaker: *a\n", "an alias (*name): expected the value itself"),
         (b"part: [1, 2\n", "expected YAML"),
-        (b"[" * 10_000, "found very deep nesting, expected at most 30 levels"),
-        (b"[\n" * 10_000, "found brackets that are never closed"),
-        (b"x" * 50_000_000, "found more than 2,000,000 bytes, expected a chip file"),
-        (b"? [a, b]\n: c\n", "found a list or map as a key, expected a plain word as key"),
+        (b"[" * 10_000, "very deep nesting: expected at most 30 levels"),
+        (b"[\n" * 10_000, "brackets that are never closed"),
+        (b"x" * 50_000_000, "more than 2,000,000 bytes: expected a chip file"),
+        (b"? [a, b]\n: c\n", "a list or map as a key: expected a plain word as key"),
     ],
 )
 def test_hostile_or_broken_yaml_gets_one_clear_message(data: bytes, message: str) -> None:
@@ -195,7 +195,7 @@ def test_no_bytes_raise_anything_but_faults(data: bytes) -> None:
 def test_a_decimal_comma_in_braces_is_told_as_one() -> None:
     expected = "expected a point in the number before it: a comma in { } divides entries"
     faults = faults_of(GOOD.replace("voltage: 8 V", "voltage: 8,1 V"))
-    assert any(f"found the key '1 V', {expected}" in fault for fault in faults)
+    assert any(f"the key '1 V': {expected}" in fault for fault in faults)
 
 
 def test_folders_are_searched_and_a_missing_one_is_said(tmp_path: Path) -> None:
@@ -203,7 +203,7 @@ def test_folders_are_searched_and_a_missing_one_is_said(tmp_path: Path) -> None:
     for name in ("b.yaml", "a.yml", "deep/c.yaml", "notes.txt"):
         (tmp_path / name).write_text(GOOD)
     assert [p.name for p in find_chip_files([tmp_path])] == ["a.yml", "b.yaml", "c.yaml"]
-    with pytest.raises(ChipFileError, match="found nothing there"):
+    with pytest.raises(ChipFileError, match="nothing there"):
         find_chip_files([tmp_path / "gone"])
     with pytest.raises(ChipFileError, match=r"cannot be read \(Is a directory\)"):
         load_chip(tmp_path)

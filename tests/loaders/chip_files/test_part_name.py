@@ -18,12 +18,12 @@ def test_signs_between_letters_and_digits_are_part_of_the_number(part: str) -> N
 @pytest.mark.parametrize(
     ("part", "told"),
     [
-        ("..", "found the part '..', expected a part number with letters or digits in it"),
-        ("", "found the part '', expected a part number with letters or digits in it"),
-        ("./-/..", "with letters or digits in it"),
-        ("QZ\x1b[2J1", r"found the part 'QZ\\x1b[2J1', expected a part number without control"),
-        ("QZ\n1", "without control signs"),
-        ("Q" * 81, "found a part of 81 signs, expected a part number of at most 80"),
+        ("..", "'..' is not a part number; use letters or digits"),
+        ("", "'' is not a part number; use letters or digits"),
+        ("./-/..", "use letters or digits"),
+        ("QZ\x1b[2J1", r"'QZ\\x1b[2J1' is not a part number; leave out control signs"),
+        ("QZ\n1", "leave out control signs"),
+        ("Q" * 81, "a part number of 81 signs is too long; use at most 80"),
     ],
 )
 def test_what_no_part_is_called(part: str, told: str) -> None:

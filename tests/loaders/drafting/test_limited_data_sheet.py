@@ -92,6 +92,6 @@ def test_a_sheet_gives_the_same_pins_in_the_child_process() -> None:
 
 
 def test_the_faults_of_a_sheet_come_back_from_the_child_process() -> None:
-    with pytest.raises(DraftError, match=r"sheet\.pdf:1:1: found a file that is no PDF"):
+    with pytest.raises(DraftError, match=r"sheet\.pdf:1:1: a file that is no PDF"):
         read_limited_data_sheet(b"no PDF", "sheet.pdf")
     assert limited_data_sheet._MEMORY_BYTES < MOST_RESIDENT_BYTES

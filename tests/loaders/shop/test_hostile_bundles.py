@@ -112,18 +112,18 @@ def listing(count: int, size: int) -> bytes:
 
 
 HOSTILE: dict[str, tuple[bytes, str]] = {
-    "empty": (b"", "found no zip file"),
-    "a text": (b"hello " * 100, "found no zip file"),
-    "cut short": (zipped(GOOD)[:-30], "found no zip file"),
-    "more behind it": (zipped(GOOD) + b"x", "found no zip file, or more behind it"),
+    "empty": (b"", "no zip file"),
+    "a text": (b"hello " * 100, "no zip file"),
+    "cut short": (zipped(GOOD)[:-30], "no zip file"),
+    "more behind it": (zipped(GOOD) + b"x", "it is no zip file, or bytes follow it"),
     "more before it": (b"#!/bin/sh\n" + zipped(GOOD), "belong to no member"),
-    "a comment": (zipped(GOOD)[:-2] + b"\x01\x00x", "found no zip file"),
+    "a comment": (zipped(GOOD)[:-2] + b"\x01\x00x", "no zip file"),
     "64 bit records": (
         zipped(GOOD)[:-22] + b"PK\x06\x07" + bytes(16) + zipped(GOOD)[-22:],
         "of 64 bits",
     ),
-    "ten million members": (listing(65_535, 1000), "65,535 members, expected at most"),
-    "a list of members too long": (listing(3, 10_000_000), "expected at most"),
+    "ten million members": (listing(65_535, 1000), "65,535 members; a bundle has at most"),
+    "a list of members too long": (listing(3, 10_000_000), "a bundle has at most"),
     "compressed": (
         zipped(GOOD, set_to(compress_type=zipfile.ZIP_DEFLATED)),
         "'notes.jsonl' is compressed",
@@ -132,16 +132,16 @@ HOSTILE: dict[str, tuple[bytes, str]] = {
         zipped(content(b" " * 50_000_000), set_to(compress_type=zipfile.ZIP_DEFLATED)),
         "'notes.jsonl' is compressed",
     ),
-    "a link": (zipped(GOOD, set_to(external_attr=0o120777 << 16)), "found a link in place of"),
-    "a way out": (zipped([*GOOD, ("../../x", b"")]), "a member '../../x', which no bundle has"),
-    "an absolute name": (zipped([*GOOD, ("/etc/x", b"")]), "a member '/etc/x', which no"),
-    "a drive": (zipped([*GOOD, ("C:\\x", b"")]), "which no bundle has"),
-    "a folder": (zipped([*GOOD, ("attachments/", b"")]), "'attachments/', which no bundle has"),
-    "a name to the terminal": (zipped([*GOOD, ("\x1b[2J", b"")]), r"'\\x1b\[2J', which no"),
-    "a script": (zipped([*GOOD, (f"attachments/{'a' * 64}.svg", SVG)]), "which no bundle has"),
-    "no manifest": (zipped(GOOD[1:]), "found no 'manifest.json'"),
-    "no signature": (zipped([GOOD[0], *GOOD[2:]]), "found no 'signature'"),
-    "no notes": (zipped(GOOD[:2]), "found no 'notes.jsonl'"),
+    "a link": (zipped(GOOD, set_to(external_attr=0o120777 << 16)), "is a link, not a file"),
+    "a way out": (zipped([*GOOD, ("../../x", b"")]), "'../../x' is no member of a bundle"),
+    "an absolute name": (zipped([*GOOD, ("/etc/x", b"")]), "'/etc/x' is no member"),
+    "a drive": (zipped([*GOOD, ("C:\\x", b"")]), "is no member of a bundle"),
+    "a folder": (zipped([*GOOD, ("attachments/", b"")]), "'attachments/' is no member"),
+    "a name to the terminal": (zipped([*GOOD, ("\x1b[2J", b"")]), r"'\\x1b\[2J' is no member"),
+    "a script": (zipped([*GOOD, (f"attachments/{'a' * 64}.svg", SVG)]), "is no member of a bundle"),
+    "no manifest": (zipped(GOOD[1:]), "'manifest.json' is missing"),
+    "no signature": (zipped([GOOD[0], *GOOD[2:]]), "'signature' is missing"),
+    "no notes": (zipped(GOOD[:2]), "'notes.jsonl' is missing"),
     "another order": (zipped(GOOD[::-1]), "out of order"),
     "a manifest too large": (zipped(swapped(GOOD, "manifest.json", b" " * 500_000)), "at most"),
     "notes too large": (zipped(content(b" " * 64_000_001)), "at most 64,000,000"),
@@ -184,20 +184,23 @@ HOSTILE: dict[str, tuple[bytes, str]] = {
     ),
     "a listed member missing": (zipped(with_attachment(CSV, "csv")[:3]), "not those that its"),
     "a note of another shop": (zipped(content([made(shop="bench-b")])), "is by bench-b, not by"),
-    "more notes than written": (zipped(content([made()], revisions=0)), "1 revisions of only 0"),
+    "more notes than written": (
+        zipped(content([made()], revisions=0)),
+        "1 revisions, but",
+    ),
     "a note twice": (zipped(content(GOOD[2][1] * 2)), "out of its place, or twice"),
     "a note that is none": (zipped(content(b'{"id":"x"}\n')), "a faulty note"),
     "control characters": (
         zipped(content(GOOD[2][1].replace(b"dry", b"\\u001b[2J"))),
-        r"control character U\+001B",
+        "text holds the control character",
     ),
     "another spelling": (zipped(content(GOOD[2][1].replace(b"dry", b"\\u0064ry"))), "spelling"),
-    "a picture that is none": (zipped(with_attachment(NO_PNG, "png")), "found no PNG picture"),
-    "a script as a picture": (zipped(with_attachment(SVG, "png")), "found no PNG picture"),
-    "a PNG called jpg": (zipped(with_attachment(picture(), "jpg")), "found no JPEG picture"),
-    "half a picture": (zipped(with_attachment(picture()[:-30], "png")), "a broken one"),
+    "a picture that is none": (zipped(with_attachment(NO_PNG, "png")), "not a sound PNG picture"),
+    "a script as a picture": (zipped(with_attachment(SVG, "png")), "not a sound PNG picture"),
+    "a PNG called jpg": (zipped(with_attachment(picture(), "jpg")), "not a sound JPEG picture"),
+    "half a picture": (zipped(with_attachment(picture()[:-30], "png")), "not a sound PNG picture"),
     "a program as samples": (zipped(with_attachment(b"\x7fELF\x00", "csv")), "control characters"),
-    "samples that are no text": (zipped(with_attachment(b"\xff\xfe", "csv")), "not UTF-8"),
+    "samples that are no text": (zipped(with_attachment(b"\xff\xfe", "csv")), "not a text file"),
     "an attachment too large": (zipped(with_attachment(b"1\n" * 2_100_000, "csv")), "at most"),
     "an attachment nobody names": (
         zipped(content([made()], (f"attachments/{hashlib.sha256(CSV).hexdigest()}.csv", CSV))),
@@ -247,7 +250,7 @@ class TestHostile:
         with pytest.warns(UserWarning, match="Duplicate name"):
             data = zipped([*GOOD, GOOD[2]])
         (tmp_path / "x").write_bytes(data)
-        with pytest.raises(BundleError, match=r"two members 'notes\.jsonl'"):
+        with pytest.raises(BundleError, match=r"'notes\.jsonl' is in it twice"):
             read_bundle(tmp_path / "x")
 
     def test_a_picture_of_a_billion_points_is_refused_undecoded(self, tmp_path: Path) -> None:
@@ -255,19 +258,19 @@ class TestHostile:
         data[16:24] = struct.pack(">2I", 32_000, 32_000)  # IHDR: PNG specification, 11.2.1
         data[29:33] = struct.pack(">I", _crc(bytes(data[12:29])))
         (tmp_path / "x").write_bytes(zipped(with_attachment(bytes(data), "png")))
-        with pytest.raises(BundleError, match=r"no PNG picture|32000 by 32000 pixels"):
+        with pytest.raises(BundleError, match=r"not a sound PNG picture|32000 by 32000 pixels"):
             read_bundle(tmp_path / "x")
 
     def test_ten_million_notes_are_refused_unread(self, tmp_path: Path) -> None:
         (tmp_path / "x").write_bytes(zipped(content(b"{}\n" * 10_000_000)))
-        with pytest.raises(BundleError, match="found 10,000,000 notes, expected at most 100,000"):
+        with pytest.raises(BundleError, match="10,000,000 notes; a bundle has at most 100,000"):
             read_bundle(tmp_path / "x")
 
     def test_a_file_of_a_gigabyte_is_refused_unread(self, tmp_path: Path) -> None:
         with (tmp_path / "x").open("wb") as file:
             file.truncate(2**30)
         tracemalloc.start()
-        with pytest.raises(BundleError, match="found 1,073,741,824 bytes"):
+        with pytest.raises(BundleError, match="1,073,741,824 bytes"):
             read_bundle(tmp_path / "x")
         _, peak = tracemalloc.get_traced_memory()
         tracemalloc.stop()

@@ -99,28 +99,28 @@ def test_own_instruments_stand_with_the_user_settings(monkeypatch: pytest.Monkey
 @pytest.mark.parametrize(
     ("wrong", "right", "said"),
     [
-        ("[probe.", "[prob.", "2:1: found 'prob', expected tables such as .*; write 'probe'$"),
-        ("bandwidth", "bandwith", "7:1: found the key bandwith, expected .*; write 'bandwidth'$"),
-        ('"3 MHz"', '"3 MΩ"', "7:1: found '3 MΩ', expected a frequency .*; write '\"3 MHz\"'$"),
-        ('"3 MHz"', "3", "7:1: found '3', expected a frequency in Hz, .*; write '\"3 Hz\"'$"),
-        ('"3 MHz"', '"0 Hz"', "7:1: found '0 Hz', expected a frequency above zero; write"),
-        ("factor = 1\n", "factor = 0\n", "4:1: found '0', expected at least 1$"),
-        ("factor = 1\n", "factor = 1.5\n", "4:1: found '1.5', expected a whole number"),
-        ('"x1 lead with crocodile clips, 2 m"', '""', "3:1: found '', expected a text of at least"),
+        ("[probe.", "[prob.", "2:1: 'prob': expected tables such as .*; write 'probe'$"),
+        ("bandwidth", "bandwith", "7:1: the key bandwith: expected .*; write 'bandwidth'$"),
+        ('"3 MHz"', '"3 MΩ"', "7:1: '3 MΩ': expected a frequency .*; write '\"3 MHz\"'$"),
+        ('"3 MHz"', "3", "7:1: '3': expected a frequency in Hz, .*; write '\"3 Hz\"'$"),
+        ('"3 MHz"', '"0 Hz"', "7:1: '0 Hz': expected a frequency above zero; write"),
+        ("factor = 1\n", "factor = 0\n", "4:1: '0': expected at least 1$"),
+        ("factor = 1\n", "factor = 1.5\n", "4:1: '1.5': expected a whole number"),
+        ('"x1 lead with crocodile clips, 2 m"', '""', "3:1: '': expected a text of at least"),
         (
             "factor = 1\n",
             'name = "lead"\nfactor = 1\n',
-            "4:1: found the key name, expected the nam",
+            "4:1: the key name: expected the nam",
         ),
         (
             '"long lead"',
             "long lead",
-            "2:13: found text that is not TOML, expected lines .* \\(",
+            "2:13: text that is not TOML: expected lines .* \\(",
         ),
         (
             '"100 V"',
             '"100 V',
-            "8:.*: found text that is not TOML, .*factor = 10",
+            "8:.*: text that is not TOML: .*factor = 10",
         ),
     ],
 )
@@ -135,7 +135,7 @@ def test_a_fault_has_its_line_and_the_nearest_right_thing(
 def test_a_missing_key_is_said_at_its_table() -> None:
     said = faults(LEAD.replace('rating = "100 V"\n', ""))
     assert said == [
-        "instruments.toml:2:1: found no rating, expected the key rating here; write 'rating = …'"
+        "instruments.toml:2:1: no rating: expected the key rating here; write 'rating = …'"
     ]
 
 
@@ -143,7 +143,7 @@ def test_a_fault_is_looked_for_in_its_own_table() -> None:
     second = LEAD.replace("long lead", "longer lead").replace("3 MHz", "3 MV")
     (said,) = faults(LEAD + second)
     line = (LEAD + second).splitlines().index('bandwidth = "3 MV"') + 1
-    assert said.startswith(f"instruments.toml:{line}:1: found '3 MV'")
+    assert said.startswith(f"instruments.toml:{line}:1: '3 MV'")
 
 
 def test_every_fault_of_the_file_is_said_in_the_order_of_the_lines() -> None:
@@ -154,19 +154,19 @@ def test_every_fault_of_the_file_is_said_in_the_order_of_the_lines() -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        (METER, "1:1: found the meter 'old', expected input_resistance or ohms_per_volt, and not"),
-        (SCOPE, "1:1: found the scope 'new', expected bits, sample_rate and record_length"),
+        (METER, "1:1: the meter 'old': a meter loads in one way; give input_resistance"),
+        (SCOPE, "1:1: the scope 'new': a digitising scope needs bits, sample_rate"),
         (
             SCOPE.replace("digitising", "digitizing"),
-            "3:1: found 'digitizing', expected 'analogue' or 'digitising'; write 'digitising'",
+            "3:1: 'digitizing': expected 'analogue' or 'digitising'; write 'digitising'",
         ),
-        ("meter = 5\n", "1:1: found 'meter', expected tables such as [meter.NAME]"),
+        ("meter = 5\n", "1:1: 'meter': expected tables such as [meter.NAME]"),
         (
             '[meter]\ndescribes = "x"\n',
-            "2:1: found the key describes, expected a table with the instrument's name",
+            "2:1: the key describes: expected a table with the instrument's name",
         ),
-        ("\nx = " + "[" * 5000 + "]" * 5000, "1:1: found text that is not TOML"),
-        ("x = " + "9" * 5000, "1:1: found text that is not TOML"),
+        ("\nx = " + "[" * 5000 + "]" * 5000, "1:1: text that is not TOML"),
+        ("x = " + "9" * 5000, "1:1: text that is not TOML"),
     ],
 )
 def test_what_does_not_make_an_instrument(text: str, said: str) -> None:
@@ -175,13 +175,13 @@ def test_what_does_not_make_an_instrument(text: str, said: str) -> None:
 
 def test_bytes_that_are_not_text_are_said_with_their_line() -> None:
     (said,) = faults(LEAD.encode("cp1252", errors="replace").replace(b"2 m", b"2 \xb5m"))
-    assert said.startswith("instruments.toml:3:1: found bytes that are not UTF-8")
+    assert said.startswith("instruments.toml:3:1: bytes that are not UTF-8")
 
 
 def test_a_file_that_is_no_text_of_ours_is_not_read_to_its_end(tmp_path: Path) -> None:
     path = tmp_path / "instruments.toml"
     path.write_bytes(b"# dots\n" + b"." * 1_000_000)
-    with pytest.raises(InstrumentsFileError, match="found more than 1 MB, expected a short text"):
+    with pytest.raises(InstrumentsFileError, match="more than 1 MB: expected a short text"):
         load_known_instruments(path)
 
 

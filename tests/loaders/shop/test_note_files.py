@@ -82,13 +82,13 @@ class TestOneFile:
     @pytest.mark.parametrize(
         ("old", "new", "line", "message"),
         [
-            ("kind: fault and remedy", "kind: fault", 3, "found 'fault', expected one of"),
-            ("author: anna", "autor: anna", 5, "found the key 'autor', expected one of"),
-            ("0.4 V", "0.4 W", 11, "found '0.4 W'"),
-            ("seen: [missing]", "sen: [missing]", 11, "found the key 'sen'"),
+            ("kind: fault and remedy", "kind: fault", 3, "'fault': expected one of"),
+            ("author: anna", "autor: anna", 5, "the key 'autor': expected one of"),
+            ("0.4 V", "0.4 W", 11, "'0.4 W'"),
+            ("seen: [missing]", "sen: [missing]", 11, "the key 'sen'"),
             ("symptom: No sync, picture rolls and tears.\n", "", 1, "needs the field symptom"),
-            ("note 1", "note 2", 1, "found 'pinfolio note 2'"),
-            ("2026-11-25", "2026-11-31", 6, "found '2026-11-31'"),
+            ("note 1", "note 2", 1, "'pinfolio note 2'"),
+            ("2026-11-25", "2026-11-31", 6, "'2026-11-31'"),
         ],
     )
     def test_faults_have_their_line(self, old: str, new: str, line: int, message: str) -> None:
@@ -152,7 +152,7 @@ class TestFolder:
         with pytest.raises(ValueError, match="cannot be added to the own notes of bench-a"):
             add_note(shop, note)
         (shop.notes / "x.yaml").write_text(format_note(note), encoding="utf-8")
-        with pytest.raises(NoteFileError, match="a note of 'bench-b', expected a note of this"):
+        with pytest.raises(NoteFileError, match="a note of 'bench-b': expected a note of this"):
             load_own_notes(shop)
 
     def test_a_folder_that_cannot_be_written_is_one_clear_message(self, shop: Shop) -> None:
@@ -175,7 +175,7 @@ class TestLines:
     @pytest.mark.parametrize(
         ("change", "message"),
         [
-            (lambda line: line + line, r"notes.jsonl:2:1: found the note \w+ out of its place"),
+            (lambda line: line + line, r"notes.jsonl:2:1: the note \w+ out of its place"),
             (lambda line: line.replace(b":", b": ", 1), "another spelling of the note"),
             (lambda line: line.replace(b'"text"', b'"sets":1,"text"'), "another spelling"),
             (lambda line: line.rstrip(b"\n"), "another spelling"),

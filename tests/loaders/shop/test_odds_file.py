@@ -34,18 +34,18 @@ def test_a_shop_without_such_a_file_has_none(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("stage ded: 2\n", "odds.yaml:1:1: found 'stage ded', expected one of parts, stage dead"),
+        ("stage ded: 2\n", "odds.yaml:1:1: 'stage ded': expected one of parts, stage dead"),
         ("stage ded: 2\n", "write 'stage dead'"),
-        ("parts:\n  resitor: 2\n", "odds.yaml:2:3: found 'resitor'"),
+        ("parts:\n  resitor: 2\n", "odds.yaml:2:3: 'resitor'"),
         ("parts:\n  resitor: 2\n", "write 'resistor'"),
-        ("stage dead: often\n", "odds.yaml:1:13: found 'often', expected a number above 0, such"),
-        ("stage dead: -1\n", "found '-1', expected a number above 0"),
-        ("stage dead: nan\n", "found 'nan'"),
+        ("stage dead: often\n", "odds.yaml:1:13: 'often': expected a number above 0, such"),
+        ("stage dead: -1\n", "'-1': expected a number above 0"),
+        ("stage dead: nan\n", "'nan'"),
         ("stage dead: {a: 1}\n", "expected a number above 0"),
-        ("parts: 3\n", "odds.yaml:1:8: found '3', expected lines such as 'resistor: 2'"),
+        ("parts: 3\n", "odds.yaml:1:8: '3': expected lines such as 'resistor: 2'"),
         ("", "an empty file"),
         ("- 1\n", "expected lines such as 'parts: 2'"),
-        ("stage dead: 1\nstage dead: 2\n", "odds.yaml:2:1: found 'stage dead' again"),
+        ("stage dead: 1\nstage dead: 2\n", "odds.yaml:2:1: 'stage dead' again"),
     ],
 )
 def test_a_fault_is_told_with_its_line(text: str, told: str) -> None:

@@ -35,10 +35,10 @@ def test_an_empty_reading_is_false() -> None:
 @pytest.mark.parametrize(
     ("written", "message"),
     [
-        ({"dc": "3.1 Hz"}, "dc: found '3.1 Hz', expected a voltage in V.* or one of the words ok"),
-        ({"dc": "3 V ± 5 %"}, "dc: found '3 V ± 5 %', expected one figure as it was read"),
-        ({"vpp": "-1 Vpp"}, "vpp: found '-1 Vpp'"),
-        ({"seen": "blue smoke"}, "seen: found 'blue smoke', expected one of missing, unstable"),
+        ({"dc": "3.1 Hz"}, "dc '3.1 Hz': expected a voltage in V.* or one of the words ok"),
+        ({"dc": "3 V ± 5 %"}, "dc '3 V ± 5 %': expected one figure as it was read"),
+        ({"vpp": "-1 Vpp"}, "vpp '-1 Vpp'"),
+        ({"seen": "blue smoke"}, "seen 'blue smoke': expected one of missing, unstable"),
     ],
 )
 def test_a_reading_that_cannot_be_is_refused(written: dict[str, str], message: str) -> None:

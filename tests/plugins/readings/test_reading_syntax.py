@@ -143,7 +143,7 @@ def test_answers_to_what_was_asked(place: str, field: str, answer: str, line: st
 
 
 def test_an_answer_that_is_none_is_refused_for_the_place_asked() -> None:
-    with pytest.raises(BadReading, match="dc: found 'flooby', expected a voltage"):
+    with pytest.raises(BadReading, match="dc 'flooby': expected a voltage"):
         complete_answer("17", "dc", "flooby")
 
 

@@ -198,7 +198,7 @@ def test_a_shops_own_odds_are_taken(run: Run, shop: Shop) -> None:
     (shop.folder / "odds.yaml").write_text("stage ded: 300\n", encoding="utf-8")
     refused = run(*asked)
     assert refused.exit_code == 2
-    assert "odds.yaml:1:1: found 'stage ded'" in refused.stderr
+    assert "odds.yaml:1:1: 'stage ded'" in refused.stderr
     assert "write 'stage dead'" in refused.stderr
 
 

@@ -76,4 +76,4 @@ def test_wrong_input_gets_one_clear_error(arguments: tuple[str, ...], said: str)
 def test_a_wrong_line_is_named() -> None:
     answer = run("-", points="µs V\n0 1\n1 x\n")
     assert answer.exit_code == 2
-    assert "standard input:3:1: found '1 x'" in answer.output
+    assert "standard input:3:1: '1 x'" in answer.output

@@ -65,7 +65,7 @@ def test_faults_end_with_status_2_and_their_lines(run: Run, tmp_path: Path) -> N
     path.write_text(EXAMPLE.replace("10 MΩ", "10 MHz"), encoding="utf-8")
     refused = run("instruments", "--file", path)
     assert refused.exit_code == 2
-    assert "other.toml:3:1: found '10 MHz', expected a resistance" in refused.stderr
+    assert "other.toml:3:1: '10 MHz': expected a resistance" in refused.stderr
     assert refused.stdout == ""
 
 
@@ -80,5 +80,5 @@ def test_a_pin_through_instruments_refuses_a_file_with_faults(run: Run, settings
     settings.write_text("[prob.lead]\n", encoding="utf-8")
     refused = run("pin", "TQZ5752", "46", "--probe", "x1 probe")
     assert refused.exit_code == 2
-    assert "1:1: found 'prob'" in refused.stderr
+    assert "1:1: 'prob'" in refused.stderr
     assert run("pin", "TQZ5752", "46").exit_code == 0  # nothing was chosen, nothing is read

@@ -56,7 +56,7 @@ class TestLint:
         assert answered.exit_code == 1
         first, title, why, fix, write, *_ = answered.output.splitlines()
         rule = find_rule("word-unknown")
-        assert first.startswith(f"{chip}:3:7: fault word-unknown: found 'jungel', expected one of")
+        assert first.startswith(f"{chip}:3:7: fault word-unknown: 'jungel': expected one of")
         assert title == f"    rule: {rule.title}"
         assert why == f"    why: {rule.why}"
         assert fix == f"    fix: {rule.fix}"

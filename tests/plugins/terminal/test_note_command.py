@@ -123,7 +123,7 @@ class TestAdding:
             (["TQZ5755", "13", "--kind", "remark"], 1, "taken with --unlisted"),
             (["TQZ5752", "99", "--kind", "remark"], 1, "no node, block or part has this name"),
             (["TQZ5752", "13", "--condition", "asleep"], 1, "there are: off, standby, no signal"),
-            (["TQZ5752", "13", "--dc", "3 Hz"], 2, "dc: found '3 Hz', expected a voltage in V"),
+            (["TQZ5752", "13", "--dc", "3 Hz"], 2, "dc '3 Hz': expected a voltage in V"),
             (["TQZ5752", "13", "--seen", "blue smoke"], 2, "expected one of missing, unstable"),
             (["TQZ5752", "13", "--sets", "many"], 2, "sets: 'many' is not a number of sets"),
             (
@@ -160,7 +160,7 @@ class TestAnswering:
         ]
         result = answering("add", lines=lines)
         assert result.exit_code == 0, result.output
-        assert "dc: found '3.1 Hz', expected a voltage" in result.output
+        assert "dc '3.1 Hz': expected a voltage" in result.output
         made = load_own_notes(shop)[0]
         assert made.condition == "colour bars"
         assert said(made)["readings"] == {"dc": "3.1 V", "seen": ["hum"]}

@@ -141,7 +141,7 @@ class TestMerge:
     @pytest.mark.parametrize(
         ("data", "said"),
         [
-            (b"no zip", "found no zip file"),
+            (b"no zip", "no zip file"),
             (None, "no such file"),
         ],
     )

@@ -65,7 +65,7 @@ async def test_sets_like_this_by_what_was_read(site: Datasette) -> None:
 
 
 async def test_a_reading_that_cannot_be_understood_is_said(site: Datasette) -> None:
-    assert "dc: found 'lots'" in await text_of(site, "/notes?dc=lots")
+    assert "dc 'lots'" in await text_of(site, "/notes?dc=lots")
     answer = await site.client.get("/notes.json?dc=lots")
     assert (answer.status_code, list(answer.json())) == (400, ["error"])
 

@@ -62,7 +62,7 @@ async def test_a_broken_save_shows_its_faults_and_keeps_the_pages(saved: Saved) 
 async def test_a_file_that_is_broken_from_the_start_says_so(saved: Saved) -> None:
     saved.save("part: X\n\tmaker: y\n")
     answer = await saved.get("/")
-    assert "found a tab, expected spaces" in answer.text
+    assert "a tab: expected spaces" in answer.text
     assert answer.headers["refresh"] == "1"
     saved.save(GOOD)
     assert (await saved.get("/chip/MDQ2216")).status_code == 200

@@ -37,13 +37,19 @@ def test_stated_dimensions_come_before_the_usual_ones() -> None:
 @pytest.mark.parametrize(
     ("fields", "message"),
     [
-        ({"family": "DIP", "pins": 15}, "found 15 pins on a DIP, expected a multiple of 2"),
-        ({"family": "QFP", "pins": 42}, "found 42 pins on a QFP, expected a multiple of 4"),
-        ({"family": "SIP", "pins": 1}, "found 1 pins, expected 2 to 304"),
-        ({"family": "SIP", "pins": 305}, "found 305 pins, expected 2 to 304"),
-        ({"family": "DIP", "pins": 8, "pitch": "0 mm"}, "found pitch 0 mm"),
-        ({"family": "DIP", "pins": 8, "pitch": "-2.54 mm"}, "from 0.1 mm to 10 mm"),
-        ({"family": "DIP", "pins": 8, "row_spacing": "7.62 m"}, "found row_spacing 7.62 m,"),
+        ({"family": "DIP", "pins": 15}, "a DIP cannot have 15 pins; give a multiple of 2"),
+        ({"family": "QFP", "pins": 42}, "a QFP cannot have 42 pins; give a multiple of 4"),
+        ({"family": "SIP", "pins": 1}, "a package cannot have 1 pins; give 2 to 304"),
+        ({"family": "SIP", "pins": 305}, "a package cannot have 305 pins; give 2 to 304"),
+        ({"family": "DIP", "pins": 8, "pitch": "0 mm"}, "pitch 0 mm"),
+        (
+            {"family": "DIP", "pins": 8, "pitch": "-2.54 mm"},
+            "give 0.1 mm to 10 mm",
+        ),
+        (
+            {"family": "DIP", "pins": 8, "row_spacing": "7.62 m"},
+            "7.62 m is on no package",
+        ),
         ({"family": "DIL", "pins": 8}, "'DIP', 'SDIP'"),
     ],
 )
