@@ -62,7 +62,7 @@ def test_part_and_kind_given_are_written_and_the_kind_else_blank() -> None:
     ("arguments", "told"),
     [
         (("QZ1", "SDAP-42", None), "write 'SDIP'"),
-        (("QZ1", "SDIP-43", None), "43 pins on a SDIP: expected a multiple of 2"),
+        (("QZ1", "SDIP-43", None), "a SDIP cannot have 43 pins; give a multiple of 2"),
         (("QZ1", "42", None), "is not a family and pins; write one such as 'SDIP-42'"),
         (("QZ1", "SDIP-42", "jungel"), "write 'jungle'"),
     ],
@@ -99,7 +99,7 @@ def test_a_part_like_a_path_stays_in_the_folder(part: str, tmp_path: Path) -> No
 def test_what_is_no_part_is_refused_and_nothing_is_written(part: str, tmp_path: Path) -> None:
     refused = run(part, "--package", "SDIP-42", "-o", str(tmp_path))
     assert refused.exit_code == 2
-    assert "the part" in refused.stderr
+    assert "is not a part number" in refused.stderr
     assert "\x1b" not in refused.stderr
     assert list(tmp_path.iterdir()) == []
 

@@ -176,7 +176,7 @@ def test_what_is_no_part_is_refused_and_nothing_is_written(
     before = sorted(tmp_path.rglob("*"))
     result = draft(table, "--part", part, "-o", chips)
     assert result.exit_code == 2
-    assert "the part" in result.stderr
+    assert "is not a part number" in result.stderr
     assert "\x1b" not in result.stderr
     assert sorted(tmp_path.rglob("*")) == before
 

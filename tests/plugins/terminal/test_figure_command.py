@@ -63,7 +63,7 @@ def test_the_error_allowed_and_the_repeat_are_for_the_asker(tmp_path: Path) -> N
         (("-", "--within", "5"), "write '5 %'"),
         (("-", "--within", "0 %"), "above zero"),
         (("-", "--repeat", "64"), "write '64 s'"),
-        (("-", "--repeat", "1 s"), "expected one near the 64 µs drawn"),
+        (("-", "--repeat", "1 s"), "far from the 64 µs drawn"),
         (("/there/is/none.txt",), "does not exist"),
     ],
 )

@@ -255,6 +255,6 @@ class TestFormat:
         bad.write_text("part: [", encoding="utf-8")
         answered = run("format", chip.parent)
         assert answered.exit_code == 2
-        assert f"Error: {bad}:2:1: found" in answered.output
+        assert f"Error: {bad}:2:1: " in answered.output
         assert bad.read_text(encoding="utf-8") == "part: ["
         assert "kind: jungle" in chip.read_text(encoding="utf-8")

@@ -263,7 +263,7 @@ class TestShop:
         ("words", "said"),
         [
             (("shop", "init", "a", "--handle", "c"), "is a shop already"),
-            (("shop", "init", "c", "--handle", "Our Shop"), "expected small letters, digits"),
+            (("shop", "init", "c", "--handle", "Our Shop"), "use small letters, digits"),
             (("shop", "key", "--shop", "nowhere"), "make one with: pinfolio shop init"),
         ],
     )
