@@ -1,7 +1,7 @@
 """Notes of a shop on a pin: readings of good sets, faults and remedies, cautions.
 
 A note is the set of its revisions, each of which names those it follows by digest. So two shops
-that hold some revisions each hold all of them after swapping, in whatever order: the union of two
+that hold some revisions each hold all of them after swapping, in any order: the union of two
 sets. A note speaks for the shop that began it: its newest revisions are those by that shop that no
 other by it follows; when there are several, the note is in conflict until a revision follows them
 all. An edit by another shop is a proposal, until a revision by the note's own shop follows it. A

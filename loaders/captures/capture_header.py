@@ -97,7 +97,7 @@ def read_header(lines: Sequence[str], dialect: Dialect) -> Header:
         if len(fields) == dialect.width and not is_setting and not dialect.holds_numbers(line):
             _take_headings(names, units, [fields[column] for column in dialect.columns])
     columns = tuple(Column(*both) for both in zip(names, units, strict=True))
-    stated = (_interval_s(line, dialect.comma) for line in lines)
+    stated = (_parse_interval_s(line, dialect.comma) for line in lines)
     return Header(columns, next((interval_s for interval_s in stated if interval_s), None))
 
 
@@ -105,7 +105,7 @@ def _take_headings(names: list[str], units: list[str], cells: list[str]) -> None
     """Fill names and units from a line of headings or of units; a line with a figure is neither."""
     if any(not cell or cell[0].isdigit() or cell[0] in "+-." for cell in cells):
         return
-    bare = [_unit(cell.strip("()[] ")) for cell in cells]
+    bare = [_parse_unit(cell.strip("()[] ")) for cell in cells]
     if all(bare):
         units[:] = bare
         return
@@ -118,24 +118,24 @@ def _name_and_unit(cell: str) -> tuple[str, str]:
     """Return name and unit of a heading such as ``Time (ms)``, ``CH1 [mV]`` or ``time_us``."""
     for pattern in (_IN_BRACKETS, _LAST_WORD):
         match = pattern.match(cell.strip())
-        if match and (unit := _unit(match["unit"])):
+        if match and (unit := _parse_unit(match["unit"])):
             return match["name"].strip(), unit
     name = cell.strip().lstrip("#").strip()
-    return name, _unit(name)
+    return name, _parse_unit(name)
 
 
-def _unit(word: str) -> str:
+def _parse_unit(word: str) -> str:
     """Return the plain spelling of a unit of time or voltage; empty for anything else."""
     word = word.strip().casefold().replace("µ", "u").replace("μ", "u")
     word = _SPELT_OUT.get(word, word)
     return word if word in _TIME_UNITS or word in _VOLT_UNITS else ""
 
 
-def _interval_s(line: str, comma: bool) -> float | None:
+def _parse_interval_s(line: str, comma: bool) -> float | None:
     """Return the sample interval in seconds that a line states, directly or as a sample rate."""
     line = line.replace("_", " ")
     if match := _INTERVAL.search(line):
-        unit = _unit(match["unit"] or match["after"] or "s")
+        unit = _parse_unit(match["unit"] or match["after"] or "s")
         scale = _TIME_UNITS.get(unit)
         return _parse_figure(match["value"], comma) * scale if scale else None
     if match := _RATE.search(line):

@@ -90,14 +90,14 @@ def detect_dialect(data: bytes) -> Dialect | None:
     lines = [line for line in _sample_lines(data) if line.strip()]
     best, most_lines = None, 0
     for candidate in _CANDIDATES:
-        shapes = Counter(shape for line in lines if (shape := _line_shape(candidate, line)))
+        shapes = Counter(shape for line in lines if (shape := _describe_shape(candidate, line)))
         if shapes and (commonest := shapes.most_common(1)[0])[1] > most_lines:
             (columns, width), most_lines = commonest
             best = Dialect(candidate.delimiter, candidate.comma, columns, width)
     return best
 
 
-def _line_shape(dialect: Dialect, line: str) -> tuple[tuple[int, ...], int] | None:
+def _describe_shape(dialect: Dialect, line: str) -> tuple[tuple[int, ...], int] | None:
     """Return the indices of the numeric fields and the number of fields.
 
     None when the line lacks the dialect's signs, or has a field that is neither number nor empty.

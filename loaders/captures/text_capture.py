@@ -89,16 +89,16 @@ class _Place:
 
 def _decode(data: bytes, name: str) -> tuple[bytes, Dialect]:
     if len(data) > MOST_BYTES:
-        raise _error_in(name, 1, f"{len(data):,} bytes", f"no more than {MOST_BYTES:,}")
+        raise _build_error(name, 1, f"{len(data):,} bytes", f"no more than {MOST_BYTES:,}")
     try:
         text = convert_to_utf8(data)
     except UnicodeDecodeError:
-        raise _error_in(name, 1, "broken UTF-16", "text saved as UTF-8") from None
+        raise _build_error(name, 1, "broken UTF-16", "text saved as UTF-8") from None
     dialect = detect_dialect(text)
     if dialect is None:
         found = "no line of numbers" if text.strip() else "an empty file"
         expected = "lines of time and volts, such as 0.000001,2.5"
-        raise _error_in(name, 1, found, expected)
+        raise _build_error(name, 1, found, expected)
     return text, dialect
 
 
@@ -120,7 +120,7 @@ def _read_table(text: bytes, start: int, dialect: Dialect, name: str) -> Samples
     lines = body.count(b"\n")
     first = text.count(b"\n", 0, start) + 1
     if lines > MOST_SAMPLES:
-        raise _error_in(name, first, f"{lines:,} lines", f"no more than {MOST_SAMPLES:,}")
+        raise _build_error(name, first, f"{lines:,} lines", f"no more than {MOST_SAMPLES:,}")
     if dialect.comma:
         body = body.replace(b",", b".")
     try:
@@ -143,8 +143,8 @@ def _explain_first_odd_line(
     for number, line in enumerate(io.BytesIO(text[start:]), start=first):
         words = decode_line(line).strip()
         if words and not dialect.holds_numbers(words):
-            return _error_in(name, number, f"'{words}'", _describe_line(dialect))
-    return _error_in(name, first, "numbers that cannot be read", _describe_line(dialect))
+            return _build_error(name, number, f"'{words}'", _describe_line(dialect))
+    return _build_error(name, first, "numbers that cannot be read", _describe_line(dialect))
 
 
 def _describe_line(dialect: Dialect) -> str:
@@ -257,5 +257,5 @@ def _space_evenly(t_s: Samples, place: _Place) -> Samples:
     return even
 
 
-def _error_in(name: str, line: int, found: str, expected: str) -> CaptureError:
+def _build_error(name: str, line: int, found: str, expected: str) -> CaptureError:
     return CaptureError((Fault(name, line, 1, found, expected),))

@@ -49,7 +49,7 @@ def format_chip_file(file: str | bytes, name: str = "chip file") -> str:
 
 def _arrange(collection: Collection, sort: field_types.Sort) -> None:
     """Order keys as in the model and spell quantities uniformly, at every depth."""
-    kind = _kind(collection)
+    kind = _find_kind(collection)
     if collection.is_map:
         order = {key: place for place, key in enumerate(field_types.list_keys(sort, kind))}
         collection.entries.sort(key=lambda entry: order.get(entry.key or "", len(order)))
@@ -72,7 +72,7 @@ def _has_blank(value: Scalar | Collection) -> bool:
     return not value.text
 
 
-def _kind(collection: Collection) -> str | None:
+def _find_kind(collection: Collection) -> str | None:
     """Return the value of ``kind``, which selects the class of a waveform."""
     for entry in collection.entries:
         if entry.key == "kind" and isinstance(entry.value, Scalar):
@@ -83,7 +83,7 @@ def _kind(collection: Collection) -> str | None:
 def apply_fixes(text: str, fixes: Iterable[Fix]) -> str:
     """Return the text with the fixes applied; a fix whose text is no longer there is skipped."""
     fix_at = {(fix.line, fix.column): fix for fix in fixes}
-    scalars = _scalars(yaml.compose(text, Loader=YAML_LOADER))
+    scalars = _find_scalars(yaml.compose(text, Loader=YAML_LOADER))
     spots = [spot for spot in scalars if spot[0] in fix_at]
     for place, node, in_brackets in sorted(spots, key=lambda spot: spot[0], reverse=True):
         fix = fix_at[place]
@@ -96,7 +96,7 @@ def apply_fixes(text: str, fixes: Iterable[Fix]) -> str:
     return text
 
 
-def _scalars(
+def _find_scalars(
     node: yaml.Node | None, in_brackets: bool = False
 ) -> Iterator[tuple[Place, yaml.ScalarNode, bool]]:
     """Yield every one-line key and value: its place, node, and whether it is within brackets."""
@@ -107,4 +107,4 @@ def _scalars(
     elif isinstance(node, yaml.CollectionNode):
         for item in node.value:
             for inner in item if isinstance(item, tuple) else (item,):
-                yield from _scalars(inner, in_brackets or bool(node.flow_style))
+                yield from _find_scalars(inner, in_brackets or bool(node.flow_style))

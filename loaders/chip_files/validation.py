@@ -39,12 +39,12 @@ def validate_located(
     try:
         return model.model_validate(located.data)
     except ValidationError as refused:
-        errors = _without_echoes(refused.errors())
-        faults = [fault for one in errors for fault in _faults(one, located, model)]
+        errors = _remove_echoes(refused.errors())
+        faults = [fault for one in errors for fault in _list_faults(one, located, model)]
         raise error(tuple(sorted(faults, key=lambda f: (f.line, f.column)))) from None
 
 
-def _without_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+def _remove_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
     """Remove "too short" errors of lists that are short only because items were invalid."""
     places = [error["loc"] for error in errors]
     return [
@@ -57,9 +57,9 @@ def _without_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
     ]
 
 
-def _faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault]:
+def _list_faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault]:
     """Yield the faults of one pydantic error, with their lines."""
-    path = _path_in_file(error["loc"], located)
+    path = _find_path_in_file(error["loc"], located)
     cause = error.get("ctx", {}).get("error")
     if isinstance(cause, ChipRuleError):
         for finding in cause.findings:
@@ -81,22 +81,24 @@ def _faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault
         return
     extra = error["type"] == "extra_forbidden"
     line, column = located.place(path, of_key=extra)
-    yield Fault(located.name, line, column, *_words(error, path, model), error["type"])
+    yield Fault(located.name, line, column, *_find_words(error, path, model), error["type"])
 
 
-def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str, str, str | None]:
+def _find_words(
+    error: ErrorDetails, path: tuple[Key, ...], model: Any
+) -> tuple[str, str, str | None]:
     """Return the value found, the value expected, and a suggestion."""
     context = error.get("ctx", {})
     kind, value = error["type"], error["input"]
     shown = "a list" if isinstance(value, list) else "a map" if isinstance(value, dict) else None
-    shown = shown or _quoted(value)
+    shown = shown or _quote(value)
     if kind == "missing":
         return f"no '{path[-1]}'", f"the key '{path[-1]}' here", f"{path[-1]}: …"
-    if kind == "extra_forbidden" and _after_comma(path[-1], value):
+    if kind == "extra_forbidden" and _is_after_comma(path[-1], value):
         expected = "a point in the number before it: a comma in { } divides entries"
         return f"the key '{path[-1]}'", expected, None
     if kind == "extra_forbidden":
-        siblings = _keys_beside(error, model)
+        siblings = _list_keys_beside(error, model)
         near = nearest_word(str(path[-1]), siblings)
         return f"the key '{path[-1]}'", f"one of {', '.join(siblings)}", near
     if kind == "literal_error":
@@ -114,7 +116,7 @@ def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str,
     if kind == "too_short":
         return "an empty list", f"at least one entry under '{path[-1]}'", None
     if kind == "quantity":
-        return _quoted(context["found"]), str(context["expected"]), str(context["write"])
+        return _quote(context["found"]), str(context["expected"]), str(context["write"])
     if kind in _EXPECTED_SORTS:
         return shown, _EXPECTED_SORTS[kind], None
     if kind == "waveform":
@@ -123,16 +125,16 @@ def _words(error: ErrorDetails, path: tuple[Key, ...], model: Any) -> tuple[str,
     return shown, message[0].lower() + message[1:], None
 
 
-def _quoted(value: object) -> str:
+def _quote(value: object) -> str:
     return f"'{value}'" if value not in ("", None) else "a blank"
 
 
-def _after_comma(key: Key, value: object) -> bool:
+def _is_after_comma(key: Key, value: object) -> bool:
     """Return whether a key is the rest of a number with a comma: ``4 V`` of ``{dc: 3,4 V}``."""
     return value in ("", None) and re.fullmatch(r"[0-9]+ ?\D{0,3}", str(key)) is not None
 
 
-def _path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:
+def _find_path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:
     """Return pydantic's location without the tags of waveform unions, which are not in the file."""
     path: tuple[Key, ...] = ()
     for step in loc:
@@ -143,19 +145,19 @@ def _path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:
     return path
 
 
-def _keys_beside(error: ErrorDetails, model: Any) -> list[str]:
+def _list_keys_beside(error: ErrorDetails, model: Any) -> list[str]:
     """Return the keys of the model at the place of the error."""
     for step in error["loc"][:-1]:
-        model = _model_at(model, step)
+        model = _find_model_at(model, step)
     return list(getattr(model, "model_fields", {}))
 
 
-def _model_at(model: Any, step: Key) -> Any:
+def _find_model_at(model: Any, step: Key) -> Any:
     """Return the model one step down, through tuples, optional values and unions."""
     if isinstance(step, int):
         return model
     fields = getattr(model, "model_fields", {})
-    candidates = list(_models_in(fields[step].annotation)) if step in fields else [model]
+    candidates = list(_find_models(fields[step].annotation)) if step in fields else [model]
     if step in fields:
         return candidates[0] if len(candidates) == 1 else candidates
     for candidate in model if isinstance(model, list) else [model]:
@@ -165,8 +167,8 @@ def _model_at(model: Any, step: Key) -> Any:
     return model
 
 
-def _models_in(annotation: Any) -> Iterator[Any]:
+def _find_models(annotation: Any) -> Iterator[Any]:
     if hasattr(annotation, "model_fields"):
         yield annotation
     for inner in getattr(annotation, "__args__", ()):
-        yield from _models_in(inner)
+        yield from _find_models(inner)

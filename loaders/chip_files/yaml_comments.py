@@ -105,14 +105,14 @@ def read_document(text: str) -> Document:
 
 def offset_of(text: str, mark: yaml.Mark) -> int:
     """Return the offset of a mark in the text."""
-    return _offset(text, _line_starts(text), mark)
+    return _find_offset(text, _find_line_starts(text), mark)
 
 
-def _line_starts(text: str) -> list[int]:
+def _find_line_starts(text: str) -> list[int]:
     return [0, *(found.end() for found in _LINE_END.finditer(text))]
 
 
-def _offset(text: str, lines: list[int], mark: yaml.Mark) -> int:
+def _find_offset(text: str, lines: list[int], mark: yaml.Mark) -> int:
     return min(lines[min(mark.line, len(lines) - 1)] + mark.column, len(text))
 
 
@@ -121,13 +121,13 @@ class _Reading:
 
     def __init__(self, text: str) -> None:
         self.text = text
-        self.lines = _line_starts(text)
+        self.lines = _find_line_starts(text)
         self.spots: list[_Spot] = []
         self.holders: list[_Holder] = []
         self.scalars: list[tuple[int, int]] = []
 
     def offset(self, mark: yaml.Mark) -> int:
-        return _offset(self.text, self.lines, mark)
+        return _find_offset(self.text, self.lines, mark)
 
     def value(self, node: Any, around: tuple[_Holder, ...]) -> Scalar | Collection:
         if isinstance(node, yaml.ScalarNode):
@@ -173,7 +173,7 @@ class _Reading:
         scalars = sorted(self.scalars)
         for line, (start, end) in enumerate(zip(self.lines, ends, strict=True)):
             content = _LINE_END.sub("", self.text[start:end])
-            inside = self._touching(scalars, start, end)
+            inside = self._list_touching(scalars, start, end)
             if not content.strip() and not inside:
                 if start < len(self.text):
                     yield _Comment(start, 0, "", alone=True, line=line)
@@ -186,7 +186,9 @@ class _Reading:
                 yield _Comment(hash_at, column, words, not content[:column].strip(), line)
 
     @staticmethod
-    def _touching(scalars: list[tuple[int, int]], start: int, end: int) -> list[tuple[int, int]]:
+    def _list_touching(
+        scalars: list[tuple[int, int]], start: int, end: int
+    ) -> list[tuple[int, int]]:
         """Return the scalars that overlap the line from ``start`` to before ``end``."""
         after = bisect_right(scalars, (end - 1, math.inf))
         first = after
@@ -207,7 +209,7 @@ class _Placing:
         """Attach all comments; those on their own lines in runs, from one entry to the next."""
         run: list[_Comment] = []
         for comment in self.reading.comments():
-            if run and self._next(run[0]) != self._next(comment):
+            if run and self._find_next(run[0]) != self._find_next(comment):
                 self._place_run(run)
                 run = []
             if comment.alone or not self._place_beside(comment):
@@ -215,7 +217,7 @@ class _Placing:
         if run:
             self._place_run(run)
 
-    def _next(self, comment: _Comment) -> tuple[int, _Holder | None]:
+    def _find_next(self, comment: _Comment) -> tuple[int, _Holder | None]:
         """Return the index of the next entry, and the innermost brackets that close before it."""
         index = bisect_right(self.starts, comment.offset)
         start = self.starts[index] if index < len(self.starts) else math.inf
@@ -229,7 +231,7 @@ class _Placing:
         return index, closing
 
     def _place_run(self, run: list[_Comment]) -> None:
-        index, brackets = self._next(run[0])
+        index, brackets = self._find_next(run[0])
         following = self.spots[index] if index < len(self.spots) else None
         ended = self.spots[index - 1].around if index else ()
         column = following.column if following else -1
@@ -247,13 +249,13 @@ class _Placing:
                 inner = [holder for holder in closed if holder.column <= comment.column]
                 target = (inner[-1] if inner else closed[0]).collection.tail
             else:
-                target = self._above(following, index)
+                target = self._find_above(following, index)
             target += ["", comment.text] if blank else [comment.text]
             blank = False
         if blank and following is not None and brackets is None:
-            self._above(following, index).append("")
+            self._find_above(following, index).append("")
 
-    def _above(self, following: _Spot | None, index: int) -> list[str]:
+    def _find_above(self, following: _Spot | None, index: int) -> list[str]:
         """Return the list for comments above an entry; above the first, the head of the file."""
         if following is None:
             return self.document.root.tail

@@ -26,7 +26,7 @@ _emitter = Emitter(StringIO(), allow_unicode=True)
 
 def lay_out(document: Document) -> str:
     """Return the document as text."""
-    lines = _block(document.root, 0)
+    lines = _format_block(document.root, 0)
     lines = _strip_first_blanks([*document.head, *lines])
     return "\n".join(lines) + "\n"
 
@@ -58,37 +58,37 @@ def _escape(sign: str) -> str:
     return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
 
 
-def _block(collection: Collection, indent: int) -> list[str]:
+def _format_block(collection: Collection, indent: int) -> list[str]:
     """Return the lines of a collection, one entry below the other, then its last comments."""
     margin = " " * indent
     lines: list[str] = []
     for entry in collection.entries:
-        above, own = _entry(entry, indent)
+        above, own = _format_entry(entry, indent)
         lines += [f"{margin}{line}" if line else "" for line in above]
         lines += own
     lines = _strip_first_blanks(lines)
     return lines + [f"{margin}{line}" if line else "" for line in collection.tail]
 
 
-def _entry(entry: Entry, indent: int) -> tuple[list[str], list[str]]:
+def _format_entry(entry: Entry, indent: int) -> tuple[list[str], list[str]]:
     """Return the comments above an entry, and its own lines."""
     above, margin = list(entry.before), " " * indent
     key = "-" if entry.key is None else f"{scalar_text(Scalar(entry.key), in_brackets=False)}:"
     lead, beside = margin + key, f"  {entry.beside}" if entry.beside else ""
     value = entry.value
     if isinstance(value, Scalar):
-        first, *more = _scalar_lines(value, lead, indent + 2)
+        first, *more = _format_scalar_lines(value, lead, indent + 2)
         return above, [first + beside, *more]
     if not value.entries:
         return above + value.tail, [f"{lead} {'{}' if value.is_map else '[]'}{beside}"]
-    line = f"{lead} {_in_brackets(value)}" if _fits_brackets(value) else ""
+    line = f"{lead} {_format_in_brackets(value)}" if _fits_brackets(value) else ""
     if line and len(line) <= WIDTH:
         return above, [line + beside]
     if entry.key is not None:
-        return above, [lead + beside, *_block(value, indent + 2)]
+        return above, [lead + beside, *_format_block(value, indent + 2)]
     above += [entry.beside] if entry.beside else []
     hoisted, value.entries[0].before = value.entries[0].before, []
-    first, *more = _block(value, indent + 2)
+    first, *more = _format_block(value, indent + 2)
     return above + hoisted, [f"{lead} {first.lstrip()}", *more]
 
 
@@ -112,21 +112,21 @@ def _is_map(value: Scalar | Collection) -> bool:
     return isinstance(value, Collection) and value.is_map
 
 
-def _in_brackets(value: Scalar | Collection) -> str:
+def _format_in_brackets(value: Scalar | Collection) -> str:
     if isinstance(value, Scalar):
         return scalar_text(value, in_brackets=True)
     opening, closing = "{}" if value.is_map else "[]"
-    return opening + ", ".join(map(_pair, value.entries)) + closing
+    return opening + ", ".join(map(_format_pair, value.entries)) + closing
 
 
-def _pair(entry: Entry) -> str:
-    inside = _in_brackets(entry.value)
+def _format_pair(entry: Entry) -> str:
+    inside = _format_in_brackets(entry.value)
     if entry.key is None:
         return inside
     return f"{scalar_text(Scalar(entry.key), in_brackets=True)}: {inside}"
 
 
-def _scalar_lines(scalar: Scalar, lead: str, indent: int) -> list[str]:
+def _format_scalar_lines(scalar: Scalar, lead: str, indent: int) -> list[str]:
     """Return text after its key: on the same line, folded below it, or line by line."""
     line = f"{lead} {scalar_text(scalar, in_brackets=False)}".rstrip()
     seen = all(sign == "\n" or _escape(sign) == sign for sign in scalar.text)

@@ -67,11 +67,11 @@ def read_yaml(data: bytes, name: str, what: str = "a chip file", first: str = "p
     try:
         root = yaml.compose(text, Loader=YAML_LOADER)
     except yaml.MarkedYAMLError as refused:
-        raise _refusal(refused, name) from None
+        raise _explain_refusal(refused, name) from None
     except (yaml.YAMLError, RecursionError, ValueError) as refused:
-        raise _fault(name, (1, 1), "unreadable YAML", str(refused).splitlines()[0]) from None
+        raise _build_fault(name, (1, 1), "unreadable YAML", str(refused).splitlines()[0]) from None
     if root is None:
-        raise _fault(name, (1, 1), "an empty file", what, first)
+        raise _build_fault(name, (1, 1), "an empty file", what, first)
     located = Located(None, name)
     located.data = _Walk(located).value(root, ())
     return located
@@ -89,29 +89,35 @@ class _Walk:
         self.located.values[path] = place
         self.count += 1
         if self.count > MOST_VALUES:
-            raise _fault(self.name, place, "too many values", f"at most {MOST_VALUES}")
+            raise _build_fault(self.name, place, "too many values", f"at most {MOST_VALUES}")
         if id(node) in self.seen:
-            raise _fault(self.name, place, "an alias (*name)", "the value itself, written out")
+            raise _build_fault(
+                self.name, place, "an alias (*name)", "the value itself, written out"
+            )
         self.seen.add(id(node))
         if not node.tag.startswith("tag:yaml.org,2002:") or "python" in node.tag:
-            raise _fault(self.name, place, f"the tag {node.tag}", "a plain value without a tag")
+            raise _build_fault(
+                self.name, place, f"the tag {node.tag}", "a plain value without a tag"
+            )
         if isinstance(node, yaml.MappingNode):
-            return self._mapping(node, path)
+            return self._construct_mapping(node, path)
         if isinstance(node, yaml.SequenceNode):
             return [self.value(item, (*path, i)) for i, item in enumerate(node.value)]
         return node.value
 
-    def _mapping(self, node: yaml.MappingNode, path: tuple[Key, ...]) -> dict[str, Any]:
+    def _construct_mapping(self, node: yaml.MappingNode, path: tuple[Key, ...]) -> dict[str, Any]:
         mapping: dict[str, Any] = {}
         for key_node, value_node in node.value:
             place = _place(key_node.start_mark)
             key = key_node.value
             if not isinstance(key_node, yaml.ScalarNode):
-                raise _fault(self.name, place, "a list or map as a key", "a plain word as key")
+                raise _build_fault(
+                    self.name, place, "a list or map as a key", "a plain word as key"
+                )
             if key in mapping:
                 first = self.located.keys[(*path, key)][0]
                 found = f"'{key}' again, first in line {first}"
-                raise _fault(self.name, place, found, "each key once")
+                raise _build_fault(self.name, place, found, "each key once")
             self.located.keys[(*path, key)] = place
             mapping[key] = self.value(value_node, (*path, key))
         return mapping
@@ -119,24 +125,28 @@ class _Walk:
 
 def _decode(data: bytes, name: str, what: str) -> str:
     if len(data) > MOST_BYTES:
-        raise _fault(name, (1, 1), f"more than {MOST_BYTES:,} bytes", f"{what}, which is smaller")
+        raise _build_fault(
+            name, (1, 1), f"more than {MOST_BYTES:,} bytes", f"{what}, which is smaller"
+        )
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise _fault(name, (1, 1), "UTF-16 text", "UTF-8; save the file again as UTF-8")
+        raise _build_fault(name, (1, 1), "UTF-16 text", "UTF-8; save the file again as UTF-8")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as refused:
         line = data.count(b"\n", 0, refused.start) + 1
         column = refused.start - data.rfind(b"\n", 0, refused.start)
         found = f"the byte 0x{data[refused.start]:02x}, which is not UTF-8"
-        raise _fault(name, (line, column), found, "UTF-8; save the file again as UTF-8") from None
+        raise _build_fault(
+            name, (line, column), found, "UTF-8; save the file again as UTF-8"
+        ) from None
     for line, content in enumerate(text.split("\n"), 1):
         indent = len(content) - len(content.lstrip(" \t"))
         if "\t" in content[:indent]:
-            raise _fault(name, (line, content.index("\t") + 1), "a tab", "spaces to indent")
+            raise _build_fault(name, (line, content.index("\t") + 1), "a tab", "spaces to indent")
         bad = _CONTROL.search(content)
         if bad is not None:
             found = f"the control character 0x{ord(bad[0]):02x}"
-            raise _fault(
+            raise _build_fault(
                 name, (line, bad.start() + 1), found, "text; this looks like a binary file"
             )
     return text
@@ -148,23 +158,23 @@ def _check_depth(text: str, name: str) -> None:
         indent = len(line) - len(line.lstrip(" -"))
         opened = max(line.count("[") - line.count("]"), line.count("{") - line.count("}"))
         if indent > 8 * DEEPEST or opened > DEEPEST:
-            raise _fault(name, (number, 1), "very deep nesting", f"at most {DEEPEST} levels")
+            raise _build_fault(name, (number, 1), "very deep nesting", f"at most {DEEPEST} levels")
     if max(text.count("[") - text.count("]"), text.count("{") - text.count("}")) > 500:
-        raise _fault(name, (1, 1), "brackets that are never closed", "each [ and { closed")
+        raise _build_fault(name, (1, 1), "brackets that are never closed", "each [ and { closed")
 
 
-def _refusal(refused: yaml.MarkedYAMLError, name: str) -> ChipFileError:
+def _explain_refusal(refused: yaml.MarkedYAMLError, name: str) -> ChipFileError:
     mark = refused.problem_mark or refused.context_mark
     place = _place(mark) if mark else (1, 1)
     problem = (refused.problem or "unreadable YAML").replace("\n", " ")
-    return _fault(name, place, problem, "YAML; quote a value that holds ': ' or ' #'")
+    return _build_fault(name, place, problem, "YAML; quote a value that holds ': ' or ' #'")
 
 
 def _place(mark: Any) -> Place:
     return mark.line + 1, mark.column + 1
 
 
-def _fault(
+def _build_fault(
     name: str, place: Place, found: str, expected: str, write: str | None = None
 ) -> ChipFileError:
     return ChipFileError((Fault(name, *place, found, expected, write, "yaml"),))

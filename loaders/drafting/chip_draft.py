@@ -151,20 +151,20 @@ class _Writer:
         identity = self._identity
         yield f"# Drafted from {visible(self._origin.title)}: look over each 'review' and blank."
         yield "file_format: pinfolio chip 1"
-        yield self._known("part", identity.part, "the part number")
-        yield self._known("maker", identity.maker, "who makes or made it")
-        yield self._known("kind", identity.kind, f"one of {', '.join(KINDS)}")
+        yield self._select_known("part", identity.part, "the part number")
+        yield self._select_known("maker", identity.maker, "who makes or made it")
+        yield self._select_known("kind", identity.kind, f"one of {', '.join(KINDS)}")
         summary = (
             identity.summary or f"{len(self._pins)}-pin chip, drafted from a table of its pins."
         )
-        yield f"summary: {_yaml(visible(summary))}  # review: the chip in a sentence or two"
+        yield f"summary: {_quote(visible(summary))}  # review: the chip in a sentence or two"
         if identity.package is None:
             self.blanks += 1
             yield f"package: {{family: , pins: {len(self._pins)}}}  {EXPLAINS} such as SDIP or QFP"
         else:
             package = {"family": identity.package.family, "pins": identity.package.pins}
             review = "  # review: by the words of the source" * ("package" in identity.suggested)
-            yield f"package: {_flow(package)}{review}"
+            yield f"package: {_format_flow(package)}{review}"
 
     def list_supplies(self) -> Iterator[str]:
         """Yield a supply for each pin with that role, with the voltage read there."""
@@ -179,19 +179,19 @@ class _Writer:
             missing = [name for name, text in (("name", symbol), ("voltage", voltage)) if not text]
             self.blanks += len(missing)
             hint = f"  {EXPLAINS} {' and '.join(missing)} of the supply" if missing else ""
-            name, value = (_yaml(text) if text else "" for text in (symbol, voltage))
+            name, value = (_quote(text) if text else "" for text in (symbol, voltage))
             yield f"  - {{name: {name}, pins: [{pin.number}], voltage: {value}}}{hint}"
 
     def list_conditions(self) -> Iterator[str]:
         """Yield the source, and the states of the set that the values hold in."""
         origin = self._origin
         source = {"id": origin.id, "kind": origin.kind, "title": visible(origin.title)}
-        yield f"sources:\n  - {_flow(source)}  # review: kind, title, revision, date"
+        yield f"sources:\n  - {_format_flow(source)}  # review: kind, title, revision, date"
         yield "conditions:  # review: how to bring the set into each"
         states = dict.fromkeys(state for pin in self._pins for state in _list_states(pin))
         for state in states or ("no signal",):
             name, means = _describe_state(state)
-            yield f"  - {_flow({'name': name, 'means': means})}"
+            yield f"  - {_format_flow({'name': name, 'means': means})}"
 
     def list_pins(self) -> Iterator[str]:
         """Yield the pins, each with its place."""
@@ -228,20 +228,20 @@ class _Writer:
             symbol = f"{symbol}{pin.number}"
         symbols.add(symbol.upper())
         hint = f"its short name{_quote_unreadable(pin, 'symbol')}"
-        yield self._known("symbol", symbol, hint, "    ") + review
+        yield self._select_known("symbol", symbol, hint, "    ") + review
         hint = f"its purpose{_quote_unreadable(pin, 'function')}"
-        yield self._known("function", self._read_text(pin, "function"), hint, "    ")
+        yield self._select_known("function", self._read_text(pin, "function"), hint, "    ")
         role = self._roles[pin.number]
         is_stated = pin.texts.get("role", "").strip().lower() == role
         review = "" if is_stated or role is None else "  # review: suggested by the words"
         hint = "the sort of pin: input, output, control, filter ..."
-        yield self._known("role", role, hint, "    ") + review
+        yield self._select_known("role", role, hint, "    ") + review
         kind = suggest_waveform(pin.texts.get("symbol", ""), pin.texts.get("function", ""), role)
         if kind:
             yield f"    # review: the words suggest a waveform of kind '{kind}'"
         for key in _QUANTITY_KEYS:
             if key in pin.quantities:
-                yield f"    {key}: {_yaml(str(pin.quantities[key]))}"
+                yield f"    {key}: {_quote(str(pin.quantities[key]))}"
             elif key in pin.unreadable:
                 self.blanks += 1
                 yield f"    {key}:  {EXPLAINS} a value{_quote_unreadable(pin, key)}"
@@ -258,24 +258,25 @@ class _Writer:
                 yield from self._list_expectation(state, dc)
                 continue
             self.blanks += 1
-            name, source = _yaml(_describe_state(state)[0]), self._cite(pin.place)
+            name, source = _quote(_describe_state(state)[0]), self._cite(pin.place)
             hint = f"{EXPLAINS} a voltage{_quote_unreadable(pin, f'dc@{state}')}"
             yield f"      - {{condition: {name}, dc: , source: {source}}}  {hint}"
 
     def _list_expectation(self, state: str, dc: DcValue) -> Iterator[str]:
-        yield f"      - condition: {_yaml(_describe_state(state)[0])}"
-        yield f"        dc: {_yaml(str(dc.quantity))}"
+        yield f"      - condition: {_quote(_describe_state(state)[0])}"
+        yield f"        dc: {_quote(str(dc.quantity))}"
         yield f"        source: {self._cite(dc.place)}"
         if dc.mark:
             footnote = self._table.footnotes.get(dc.mark, "its text was not found")
-            yield f"        note: {_yaml(visible(f'Footnote {dc.mark} of the source: {footnote}'))}"
+            note = visible(f"Footnote {dc.mark} of the source: {footnote}")
+            yield f"        note: {_quote(note)}"
 
     def _cite(self, place: Place) -> str:
         """Return the source of a value with page and row, as YAML."""
         source: dict[str, Any] = {"id": self._origin.id}
         if place.page is not None:
             source["page"] = place.page
-        return _flow({**source, "note": f"row {place.row}"})
+        return _format_flow({**source, "note": f"row {place.row}"})
 
     def _read_text(self, pin: TablePin, key: str) -> str:
         """Return the text; if it is too long, list it as unread and return an empty one."""
@@ -286,13 +287,13 @@ class _Writer:
             return ""
         return text
 
-    def _known(self, key: str, value: str | None, hint: str, indent: str = "") -> str:
+    def _select_known(self, key: str, value: str | None, hint: str, indent: str = "") -> str:
         """Return a line with the value, or a blank with a hint."""
         if not value:
             self.blanks += 1
             return f"{indent}{key}:  {EXPLAINS} {hint}"
         review = "  # review: by the words of the source" * (key in self._identity.suggested)
-        return f"{indent}{key}: {_yaml(visible(value))}{review if not indent else ''}"
+        return f"{indent}{key}: {_quote(visible(value))}{review if not indent else ''}"
 
 
 def _suggest_role(pin: TablePin) -> str | None:
@@ -329,12 +330,12 @@ def _find_supply_voltage(pin: TablePin) -> str | None:
     return print_value(float(match[1]), "V") if match else None
 
 
-def _yaml(value: str) -> str:
+def _quote(value: str) -> str:
     """Return a text as a YAML scalar that is valid in a block and between braces."""
-    return _flow([value])[1:-1]
+    return _format_flow([value])[1:-1]
 
 
-def _flow(value: Any) -> str:
+def _format_flow(value: Any) -> str:
     text = yaml.safe_dump(
         value, default_flow_style=True, allow_unicode=True, sort_keys=False, width=float("inf")
     )

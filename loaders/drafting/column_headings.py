@@ -95,7 +95,7 @@ def match_headings(grid: Grid, *, at_top: bool = False) -> Headings | None:
         if best_headings is not None and _is_pin_table(best_headings):
             break
         for height in range(1, _MOST_HEADING_ROWS + 1):
-            headings = _headings_at(grid, first, height)
+            headings = _read_headings(grid, first, height)
             columns = headings.columns if headings else ()
             meanings = {(column.key, column.conditions) for column in columns}
             score = (len(columns), len(meanings), sum(bool(c.conditions) for c in columns))
@@ -139,7 +139,7 @@ def _is_pin_table(headings: Headings) -> bool:
     return "number" in headings.keys and bool(headings.keys & _PIN_VALUES)
 
 
-def _headings_at(grid: Grid, first: int, height: int) -> Headings | None:
+def _read_headings(grid: Grid, first: int, height: int) -> Headings | None:
     """Return the headings if these rows are heading rows and name at least two columns."""
     levels = [grid.rows[row] for row in range(first, min(first + height, len(grid.rows)))]
     if len(levels) < height or any(_looks_like_data(level) for level in levels):

@@ -105,7 +105,7 @@ class _PinRow:
         """Read symbol, function and role; two functions are joined, the first role is kept."""
         texts = self.pin.texts
         for column in self._format.columns:
-            cell = self._cell(column)
+            cell = self._get_cell(column)
             if column.key not in TEXT_KEYS or is_blank(cell):
                 continue
             text = split_mark(cell)[0]
@@ -121,7 +121,7 @@ class _PinRow:
 
     def read_quantities(self) -> None:
         """Read resistance, capacitance, and the absolute maximum with its lower end."""
-        low, high = (self._cell_of(key) for key in ("absolute_minimum", "absolute_maximum"))
+        low, high = (self._find_cell(key) for key in ("absolute_minimum", "absolute_maximum"))
         if not (is_blank(low) and is_blank(high)):
             column = self._format.column("absolute_maximum")
             unit = (column.unit if column else "") or "V"
@@ -130,23 +130,23 @@ class _PinRow:
             self._read_quantity("absolute_maximum", text, unit, "V")
         for key, base_unit in _BASE_UNITS.items():
             column = self._format.column(key)
-            if column is not None and not is_blank(self._cell(column)):
+            if column is not None and not is_blank(self._get_cell(column)):
                 unit = column.unit or _USUAL_UNITS[key]
-                self._read_quantity(key, self._cell(column), unit, base_unit)
+                self._read_quantity(key, self._get_cell(column), unit, base_unit)
 
     def read_dc(self) -> None:
         """Read the DC of each state: one cell, or minimum, typical and maximum side by side."""
         dc_columns = [c for c in self._format.columns if c.key.startswith("dc")]
         for conditions in dict.fromkeys(column.conditions for column in dc_columns):
             columns = [c for c in dc_columns if c.conditions == conditions]
-            filled = [c for c in columns if not is_blank(self._cell(c))]
+            filled = [c for c in columns if not is_blank(self._get_cell(c))]
             if not filled:
                 continue
             if not self._is_dc(filled):
                 self._list_unused()
                 return
-            limits = {c.key: split_mark(self._cell(c), of_number=True) for c in filled}
-            unit = self._cell_of("unit") or next((c.unit for c in columns if c.unit), "V")
+            limits = {c.key: split_mark(self._get_cell(c), of_number=True) for c in filled}
+            unit = self._find_cell("unit") or next((c.unit for c in columns if c.unit), "V")
             mark = " ".join(mark for _, mark in limits.values() if mark)
             texts = {key: text for key, (text, _) in limits.items()}
             if len(conditions) == 2 and "/" in texts.get("dc", ""):
@@ -157,8 +157,8 @@ class _PinRow:
 
     def _is_dc(self, columns: Sequence[Column]) -> bool:
         """Return True if the row, its headings or the title call the values DC voltages."""
-        parameter = self._cell_of("parameter")
-        row_words = f"{parameter} {self._cell_of('function')}"
+        parameter = self._find_cell("parameter")
+        row_words = f"{parameter} {self._find_cell('function')}"
         # The words of a characteristic decide: a threshold in a column "DC" is still a threshold.
         if self._format.is_characteristics:
             return states_dc(row_words)
@@ -214,9 +214,9 @@ class _PinRow:
         self.pin.unreadable[field] = text
         self.unread.append(Unread(self.pin.place, text, reason))
 
-    def _cell(self, column: Column) -> str:
+    def _get_cell(self, column: Column) -> str:
         return self._cells.get(column.index, "")
 
-    def _cell_of(self, key: str) -> str:
+    def _find_cell(self, key: str) -> str:
         column = self._format.column(key)
-        return self._cell(column) if column is not None else ""
+        return self._get_cell(column) if column is not None else ""

@@ -98,7 +98,7 @@ def suggest_waveform(symbol: str, function: str, role: str | None) -> str | None
         return None
     if role == "bus":
         return "bus activity"
-    return _first_match(_cut_to_subject(function), _WAVEFORM_WORDS) or _first_match(
+    return _find_first_match(_cut_to_subject(function), _WAVEFORM_WORDS) or _find_first_match(
         f"{symbol} {function}", _WAVEFORM_WORDS
     )
 
@@ -109,10 +109,10 @@ def _cut_to_subject(function: str) -> str:
 
 
 def _match_role(text: str) -> str | None:
-    return _first_match(text, _ROLE_WORDS)
+    return _find_first_match(text, _ROLE_WORDS)
 
 
-def _first_match(text: str, rules: tuple[tuple[str, tuple[str, ...]], ...]) -> str | None:
+def _find_first_match(text: str, rules: tuple[tuple[str, tuple[str, ...]], ...]) -> str | None:
     """Return the result of the first rule whose words are in the text, or in a synonym of it."""
     original, *synonyms = _list_spellings(text)
     for spellings in ([original], synonyms):

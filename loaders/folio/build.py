@@ -148,7 +148,7 @@ def _build(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
             chips=stored.chips,
             pins=stored.pins,
-            digest=_digest(connection, stored.digests),
+            digest=_compute_digest(connection, stored.digests),
             all_invented=stored.all_invented,
             notes=note_count,
         )
@@ -173,7 +173,7 @@ class _Stored:
 
 def _insert_chips(connection: sqlite3.Connection, chips: Iterable[PreparedChip]) -> _Stored:
     writer, digests = ChipWriter(connection), dict[str, bytes]()
-    with _rare_garbage_collection():
+    with _collect_garbage_rarely():
         for chip in chips:
             writer.add(chip)
             digests[chip.key] = chip.digest
@@ -182,7 +182,7 @@ def _insert_chips(connection: sqlite3.Connection, chips: Iterable[PreparedChip])
 
 
 @contextmanager
-def _rare_garbage_collection() -> Iterator[None]:
+def _collect_garbage_rarely() -> Iterator[None]:
     """Search rarely for reference cycles: chips have none, and it took a third of the time."""
     thresholds = gc.get_threshold()
     gc.freeze()
@@ -214,7 +214,7 @@ def _insert_notes(
     return len(rows)
 
 
-def _digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) -> str:
+def _compute_digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) -> str:
     """Return the SHA-256 of the folio's contents, independent of how it was built.
 
     It covers one line each for the SHA-256 of every chip document, ordered by part number, every

@@ -65,7 +65,7 @@ class ChipCache:
         """Return the chip prepared earlier from the same content, if any."""
         if self._connection is None:
             return None
-        key = self._key(record)
+        key = self._compute_key(record)
         try:
             query = "SELECT prepared, used FROM chip_file WHERE key = ?"
             row = self._connection.execute(query, (key,)).fetchone()
@@ -85,7 +85,7 @@ class ChipCache:
     def remember(self, record: Record, prepared: PreparedChip) -> None:
         """Store the chip prepared from ``record``."""
         if self._connection is not None and prepared.file == record.file:
-            self._new_rows.append((self._key(record), to_bytes(prepared), self._now))
+            self._new_rows.append((self._compute_key(record), to_bytes(prepared), self._now))
             if len(self._new_rows) >= _STORE_ROWS:
                 self._store()
 
@@ -95,14 +95,14 @@ class ChipCache:
         if self._connection is None:
             return
         try:
-            size, limit = _used_bytes(self._connection), _MOST_BYTES
+            size, limit = _measure_used_bytes(self._connection), _MOST_BYTES
             while size > limit:
                 limit = int(_MOST_BYTES * _KEPT_SHARE)
                 self._connection.execute(
                     "DELETE FROM chip_file WHERE key IN"
                     " (SELECT key FROM chip_file ORDER BY used LIMIT 1000)"
                 )
-                size = _used_bytes(self._connection)
+                size = _measure_used_bytes(self._connection)
         except sqlite3.Error:
             self._disable()
 
@@ -123,7 +123,7 @@ class ChipCache:
             self._disable()
         self._new_rows, self._used_keys = [], []
 
-    def _key(self, record: Record) -> bytes:
+    def _compute_key(self, record: Record) -> bytes:
         return hashlib.sha256(self._stamp + record.data).digest()
 
     def _disable(self) -> None:
@@ -166,7 +166,7 @@ def _connect(path: Path) -> sqlite3.Connection:
     return connection
 
 
-def _used_bytes(connection: sqlite3.Connection) -> int:
+def _measure_used_bytes(connection: sqlite3.Connection) -> int:
     ((pages,),) = connection.execute("PRAGMA page_count").fetchall()
     ((free_pages,),) = connection.execute("PRAGMA freelist_count").fetchall()
     ((page_bytes,),) = connection.execute("PRAGMA page_size").fetchall()

@@ -108,7 +108,7 @@ def _make_supply_rows(chip: Chip) -> Iterator[Values]:
     for supply in chip.supplies:
         pins, voltage = ", ".join(map(str, supply.pins)), supply.voltage
         volts = voltage.nominal, voltage.low, voltage.high
-        yield chip.part, supply.name, pins, *volts, _nominal(supply.current)
+        yield chip.part, supply.name, pins, *volts, _get_nominal(supply.current)
 
 
 def _make_block_rows(chip: Chip) -> Iterator[Values]:
@@ -120,11 +120,11 @@ def _make_block_rows(chip: Chip) -> Iterator[Values]:
 def _make_part_row(chip: Chip, part: Part) -> Values:
     quantity = part.quantity
     unit = quantity.unit if quantity else None
-    value = _nominal(quantity)
+    value = _get_nominal(quantity)
     return (
         *(chip.part, part.ref, part.kind, part.value),
         *(value if unit == each else None for each in _VALUE_UNITS),
-        *(_nominal(part.tolerance), _nominal(part.rating)),
+        *(_get_nominal(part.tolerance), _get_nominal(part.rating)),
         *(part.dielectric, part.purpose, part.why),
     )
 
@@ -150,9 +150,9 @@ def _make_pin_rows(chip: Chip) -> Iterator[Values]:
             pin.symbol,
             pin.function,
             pin.role,
-            _nominal(pin.absolute_maximum),
-            _nominal(pin.resistance),
-            _nominal(pin.capacitance),
+            _get_nominal(pin.absolute_maximum),
+            _get_nominal(pin.resistance),
+            _get_nominal(pin.capacitance),
             ", ".join(stages.get(f"pin {pin.number}", ())),
         )
 
@@ -222,8 +222,8 @@ def _make_resistance(expectation: Expectation) -> Values | None:
     resistance = expectation.resistance
     if resistance is None:
         return None
-    return _nominal(resistance.red_on_pin), _nominal(resistance.black_on_pin)
+    return _get_nominal(resistance.red_on_pin), _get_nominal(resistance.black_on_pin)
 
 
-def _nominal(quantity: Quantity | None) -> float | None:
+def _get_nominal(quantity: Quantity | None) -> float | None:
     return None if quantity is None else quantity.nominal

@@ -120,7 +120,7 @@ class FolioQueries:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
 
-    def _rows(self, sql: str, *values: Value | None) -> list[Any]:
+    def _query_rows(self, sql: str, *values: Value | None) -> list[Any]:
         try:
             return self._connection.execute(sql, values).fetchall()
         except sqlite3.Error as error:
@@ -139,7 +139,7 @@ class MarkingSearch(FolioQueries):
         if only.filters_chips:
             source = f"chip JOIN marking ON marking.chip = chip.part WHERE {where}"
         # Fetching one long text is much faster than fetching a row for each key.
-        ((joined,),) = self._rows(
+        ((joined,),) = self._query_rows(
             f"SELECT group_concat(key, ' ') FROM (SELECT DISTINCT key FROM {source} ORDER BY key)",
             *values,
         )
@@ -168,7 +168,7 @@ class MarkingSearch(FolioQueries):
     def chips_by_keys(self, keys: Iterable[str], only: Only = ANY) -> dict[str, list[MarkedChip]]:
         """Return the chips that bear each of ``keys``, the ``part_key`` of a marking."""
         where, values = only.make_condition()
-        rows = self._rows(
+        rows = self._query_rows(
             f"SELECT {CHIP_COLUMNS}, marking.text, marking.key"
             " FROM marking JOIN chip ON chip.part = marking.chip"
             f" WHERE marking.key IN (SELECT value FROM json_each(?)) AND {where}"
@@ -199,7 +199,7 @@ class MarkingSearch(FolioQueries):
     def supply_pins(self, parts: Sequence[str]) -> dict[str, frozenset[int]]:
         """Return the numbers of the supply pins of these chips, by part number."""
         pins_of: dict[str, set[int]] = {}
-        for part, number in self._rows(
+        for part, number in self._query_rows(
             "SELECT chip, number FROM pin WHERE role = 'supply'"
             " AND chip IN (SELECT value FROM json_each(?))",
             json.dumps(list(parts)),
@@ -213,7 +213,7 @@ class MarkingSearch(FolioQueries):
         """Return chips with the shortest marking that meets the condition, shortest first."""
         chip_condition, chip_values = only.make_condition()
         # CROSS JOIN keeps SQLite from scanning the chips first.
-        rows = self._rows(
+        rows = self._query_rows(
             f"SELECT {CHIP_COLUMNS}, marking.text, min(length(marking.key)) AS size"
             " FROM marking CROSS JOIN chip ON chip.part = marking.chip"
             f" WHERE {condition} AND {chip_condition}"

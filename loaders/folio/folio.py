@@ -88,7 +88,7 @@ class Folio(MarkingSearch, WordSearch):
     @cached_property
     def info(self) -> FolioInfo:
         """Build time, counts and digest."""
-        built, chips, pins, digest, all_invented, notes = self._rows(
+        built, chips, pins, digest, all_invented, notes = self._query_rows(
             "SELECT built, chips, pins, digest, all_invented, notes FROM folio"
         )[0]
         return FolioInfo(built, chips, pins, digest, bool(all_invented), notes)
@@ -99,9 +99,9 @@ class Folio(MarkingSearch, WordSearch):
         Case, spaces and dashes are ignored. Raises UnknownPart.
         """
         key = part_key(part)
-        documents = self._rows(f"{_DOCUMENT} WHERE chip.part_key = ?", key)
+        documents = self._query_rows(f"{_DOCUMENT} WHERE chip.part_key = ?", key)
         if not documents:
-            documents = self._rows(
+            documents = self._query_rows(
                 f"{_DOCUMENT} WHERE chip.part IN (SELECT chip FROM marking WHERE key = ?) LIMIT 2",
                 key,
             )
@@ -111,19 +111,19 @@ class Folio(MarkingSearch, WordSearch):
 
     def chips(self) -> Iterator[Chip]:
         """Yield every chip, ordered by part number."""
-        for (part,) in self._rows("SELECT part FROM chip ORDER BY part_key"):
+        for (part,) in self._query_rows("SELECT part FROM chip ORDER BY part_key"):
             yield self.chip(part)
 
     def parts(self, limit: int = -1, start: int = 0) -> list[ChipRow]:
         """Return the list of chips, ordered by part number: ``limit`` of them from ``start`` on."""
-        rows = self._rows(
+        rows = self._query_rows(
             f"SELECT {CHIP_COLUMNS} FROM chip ORDER BY part_key LIMIT ? OFFSET ?", limit, start
         )
         return [to_chip_row(row) for row in rows]
 
     def other_markings(self, parts: Sequence[str]) -> dict[str, list[str]]:
         """Return the markings of these chips besides their part numbers, by part number."""
-        rows = self._rows(
+        rows = self._query_rows(
             "SELECT chip, text FROM marking JOIN json_each(?) ON chip = value"
             " WHERE text <> chip ORDER BY chip, text",
             json.dumps(parts),
@@ -135,7 +135,7 @@ class Folio(MarkingSearch, WordSearch):
 
     def every_part(self, step: int) -> list[str]:
         """Return the first part number and every ``step``-th after it, in order."""
-        rows = self._rows(
+        rows = self._query_rows(
             "SELECT part FROM (SELECT part, row_number() OVER (ORDER BY part_key) AS at FROM chip)"
             " WHERE (at - 1) % ? = 0 ORDER BY at",
             step,
@@ -148,7 +148,7 @@ class Folio(MarkingSearch, WordSearch):
         Each comes with its number of chips (pins for a role), the commonest first.
         """
         values_of: dict[str, list[tuple[str, int]]] = {}
-        for name, value, count in self._rows(
+        for name, value, count in self._query_rows(
             "SELECT name, value, count FROM facet ORDER BY name, count DESC, value"
         ):
             values_of.setdefault(name, []).append((value, count))
@@ -163,7 +163,7 @@ class Folio(MarkingSearch, WordSearch):
         of a node, block or part. A note in conflict comes in each of its newest revisions.
         """
         condition = "" if places is None else f" AND place IN ({', '.join('?' * len(places))})"
-        rows = self._rows(
+        rows = self._query_rows(
             f"SELECT document FROM note WHERE chip = ?{condition}"
             f" ORDER BY {_BEST_CONFIRMED} LIMIT ?",
             part,
@@ -177,9 +177,9 @@ class Folio(MarkingSearch, WordSearch):
 
         A folio of version 0.1 has none.
         """
-        if not self._rows("SELECT 1 FROM sqlite_master WHERE name = 'proposal'"):
+        if not self._query_rows("SELECT 1 FROM sqlite_master WHERE name = 'proposal'"):
             return []
-        rows = self._rows(
+        rows = self._query_rows(
             "SELECT document FROM proposal WHERE note IN (SELECT value FROM json_each(?))"
             " ORDER BY json_extract(document, '$.date'), digest",
             json.dumps(sorted({note.id for note in notes})),
@@ -188,7 +188,7 @@ class Folio(MarkingSearch, WordSearch):
 
     def latest_notes(self, limit: int = 50) -> list[Note]:
         """Return the newest notes of the folio."""
-        rows = self._rows(
+        rows = self._query_rows(
             "SELECT document FROM note ORDER BY date DESC, note, digest LIMIT ?", limit
         )
         return [_read_note(document) for (document,) in rows]
@@ -202,7 +202,7 @@ class Folio(MarkingSearch, WordSearch):
         query = build_match_query(terms)
         if query is None:
             return []
-        rows = self._rows(
+        rows = self._query_rows(
             "SELECT note.document FROM note_fts JOIN note ON note.id = note_fts.rowid"
             " WHERE note_fts MATCH ? ORDER BY bm25(note_fts, 4, 4, 4, 4, 2, 2, 1, 1, 1),"
             " date DESC, note, digest LIMIT ?",
@@ -213,7 +213,7 @@ class Folio(MarkingSearch, WordSearch):
 
     def attachment(self, sha256: str) -> AttachedFile | None:
         """Return the attachment with this SHA-256; None if the folio does not hold it."""
-        rows = self._rows("SELECT media, bytes FROM attachment WHERE sha256 = ?", sha256)
+        rows = self._query_rows("SELECT media, bytes FROM attachment WHERE sha256 = ?", sha256)
         return AttachedFile(*rows[0]) if rows else None
 
     def attachment_sizes(self, digests: Iterable[str]) -> dict[str, tuple[int, int] | None]:
@@ -221,7 +221,7 @@ class Folio(MarkingSearch, WordSearch):
 
         The value is width and height in pixels for a picture, None for a capture.
         """
-        rows = self._rows(
+        rows = self._query_rows(
             "SELECT sha256, width, height FROM attachment"
             " WHERE sha256 IN (SELECT value FROM json_each(?))",
             json.dumps(list(digests)),

@@ -50,7 +50,7 @@ def demo_folio_path() -> Path:
     """Return where the demonstration folio is, or would be; the name depends on its sources."""
     return (
         cache_folder()
-        / f"demo-{SCHEMA_VERSION}-{_fingerprint([*chip_files(), *note_files()]):08x}.db"
+        / f"demo-{SCHEMA_VERSION}-{_compute_fingerprint([*chip_files(), *note_files()]):08x}.db"
     )
 
 
@@ -73,7 +73,7 @@ def ensure_demo_folio(progress: Progress | None = None) -> Path:
     return path
 
 
-def _fingerprint(files: list[Path]) -> int:
+def _compute_fingerprint(files: list[Path]) -> int:
     """Return a number that changes with any of the files, and with their folder.
 
     Only sizes and times count: reading a hundred files takes longer than finding a chip.

@@ -85,7 +85,7 @@ def connect_folio(path: Path | str) -> sqlite3.Connection:
     """
     check_folio_file(path)
     try:
-        connection = sqlite3.connect(f"{_address(path)}?mode=ro&immutable=1", uri=True)
+        connection = sqlite3.connect(f"{_format_address(path)}?mode=ro&immutable=1", uri=True)
         connection.execute("SELECT digest FROM folio").fetchone()
     except sqlite3.Error as error:
         raise FolioError(f"{path}: the folio is damaged ({error}); {repair_hint(path)}") from None
@@ -101,7 +101,7 @@ def is_folio_file(path: Path | str) -> bool:
     return True
 
 
-def _address(path: Path | str) -> str:
+def _format_address(path: Path | str) -> str:
     """Return the path as a file address for SQLite (https://www.sqlite.org/uri.html, 3.1)."""
     real_path = os.path.realpath(path)
     if os.sep == "\\":

@@ -26,7 +26,7 @@ go unnoticed. The slowest clock, that of FAT, ticks every two seconds."""
 def is_known_intact(status: os.stat_result) -> bool:
     """Return whether the file with this status was verified within a day, unchanged since."""
     try:
-        age_s = time.time() - _entry(status).stat().st_mtime
+        age_s = time.time() - _locate_entry(status).stat().st_mtime
     except OSError:
         return False
     return 0 <= age_s < _TRUSTED_S
@@ -36,7 +36,7 @@ def remember_intact(status: os.stat_result) -> None:
     """Record that the file with this status is intact; do nothing if that cannot be stored."""
     if time.time() - max(status.st_mtime, status.st_ctime) < _SETTLED_S:
         return
-    entry = _entry(status)
+    entry = _locate_entry(status)
     with suppress(OSError):
         entry.parent.mkdir(parents=True, exist_ok=True)
         _remove_expired(entry.parent)
@@ -49,7 +49,7 @@ def _remove_expired(folder: Path) -> None:
             entry.unlink(missing_ok=True)
 
 
-def _entry(status: os.stat_result) -> Path:
+def _locate_entry(status: os.stat_result) -> Path:
     identity = (
         status.st_dev,
         status.st_ino,

@@ -61,7 +61,7 @@ def make_note_rows(heads: Sequence[Note], chips: sqlite3.Connection) -> Iterator
     revision_counts = Counter(note.id for note in heads)
     for note in heads:
         part = _find_part(note, part_of)
-        pin = pins.get((part, _pin_number(note.at)))
+        pin = pins.get((part, _parse_pin_number(note.at)))
         is_in_conflict = revision_counts[note.id] > 1
         yield {**_make_row(note, is_in_conflict), "chip": part, "pin": pin}
 
@@ -89,7 +89,7 @@ def _read_parts(chips: sqlite3.Connection) -> dict[str, str]:
     return unambiguous | dict(chips.execute("SELECT part_key, part FROM chip"))
 
 
-def _pin_number(place: str) -> int | None:
+def _parse_pin_number(place: str) -> int | None:
     match = re.fullmatch(r"pin ([1-9][0-9]{0,8})", place)
     return int(match[1]) if match else None
 

@@ -19,13 +19,13 @@ _MOST_BYTES: Final = 50_000_000  # a chip with three hundred pins has a hundred 
 
 def pack_document(document: bytes) -> bytes:
     """Return the compressed document."""
-    compressor = _compressor().copy()  # loading the dictionary anew would cost a tenth more
+    compressor = _load_compressor().copy()  # loading the dictionary anew would cost a tenth more
     return compressor.compress(document) + compressor.flush()
 
 
 def unpack_document(data: bytes) -> str:
     """Return the document packed by ``pack_document``; raises ValueError for any other bytes."""
-    decompressor = zlib.decompressobj(_RAW_DEFLATE, zdict=_phrases())
+    decompressor = zlib.decompressobj(_RAW_DEFLATE, zdict=_read_phrases())
     try:
         document = decompressor.decompress(data, _MOST_BYTES)
     except zlib.error as error:
@@ -36,11 +36,13 @@ def unpack_document(data: bytes) -> str:
 
 
 @cache
-def _compressor() -> zlib._Compress:
+def _load_compressor() -> zlib._Compress:
     """Return a compressor that has loaded the dictionary; copy it before use."""
-    return zlib.compressobj(_LEVEL, zlib.DEFLATED, _RAW_DEFLATE, _MEMORY_LEVEL, zdict=_phrases())
+    return zlib.compressobj(
+        _LEVEL, zlib.DEFLATED, _RAW_DEFLATE, _MEMORY_LEVEL, zdict=_read_phrases()
+    )
 
 
 @cache
-def _phrases() -> bytes:
+def _read_phrases() -> bytes:
     return Path(__file__).with_name("folio_phrases.txt").read_bytes()

@@ -47,10 +47,12 @@ def read_script(name: str) -> str:
 def insert_rows(connection: sqlite3.Connection, table: str, rows: list[Row]) -> None:
     """Insert rows given as dicts with the same columns."""
     if rows:
-        connection.executemany(_statement(table, tuple(rows[0])), [tuple(r.values()) for r in rows])
+        connection.executemany(
+            _format_statement(table, tuple(rows[0])), [tuple(r.values()) for r in rows]
+        )
 
 
-def _statement(table: str, columns: tuple[str, ...]) -> str:
+def _format_statement(table: str, columns: tuple[str, ...]) -> str:
     places = ", ".join("?" * len(columns))
     return f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({places})"
 
@@ -112,14 +114,14 @@ class _Numbers:
         """Return the columns of an expectation with ids in place of the shared values."""
         condition, level, signal, resistance, *rest = values
         return (
-            self._id_of("condition", condition),
-            self._id_of("level", level),
-            self._id_of("signal", signal),
-            self._id_of("resistance", resistance),
+            self._find_id("condition", condition),
+            self._find_id("level", level),
+            self._find_id("signal", signal),
+            self._find_id("resistance", resistance),
             *rest,
         )
 
-    def _id_of(self, table: str, values: Values | None) -> int | None:
+    def _find_id(self, table: str, values: Values | None) -> int | None:
         if values is None:
             return None
         known = self.known[table]
@@ -138,7 +140,7 @@ def _write(connection: sqlite3.Connection, held: Iterable[PreparedChip], numbers
         rows[table], numbers.new[table] = new, []
     for table, table_rows in rows.items():
         if table_rows:
-            connection.executemany(_statement(table, _TABLES[table]), table_rows)
+            connection.executemany(_format_statement(table, _TABLES[table]), table_rows)
 
 
 def _gather(rows: dict[str, list[Any]], prepared: PreparedChip, numbers: _Numbers) -> None:

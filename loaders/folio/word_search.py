@@ -151,25 +151,25 @@ class WordSearch(FolioQueries):
         """
         question = self._ask_pins(terms, only, parts)
         many = self._are_many(question)
-        chips = self._few_chips(question) if question.filters_chips and many else None
+        chips = self._find_few_chips(question) if question.filters_chips and many else None
         if chips is None:
             rows = self._answer(question, many, _PIN_COLUMNS, limit)
         else:
-            rows = [row for chip in chips for row in self._pins_between(question, *chip)]
+            rows = [row for chip in chips for row in self._find_pins_between(question, *chip)]
             rows.sort(key=lambda row: len(row[2]) + len(row[3]))
         return [PinRow(*row) for row in rows[:limit]]
 
     def functions(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
         """Return pin functions that several chips share and contain every term, commonest first."""
         question = self._ask_pins(terms, only, None)
-        found = self._shared(question, "pin.function", "pin.chip")
+        found = self._find_shared(question, "pin.function", "pin.chip")
         found = [shared for shared in found if shared.chips > 1]
         return sorted(found, key=lambda shared: -shared.chips)[:limit]
 
     def search_blocks(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
         """Return stage names that contain every term, shortest first, with their chips."""
         question = _Question(_BLOCKS, terms, build_match_query(terms), *only.make_condition())
-        found = self._shared(question, "block.name", "block.chip")
+        found = self._find_shared(question, "block.name", "block.chip")
         return sorted(found, key=lambda shared: (len(shared.text), -shared.chips))[:limit]
 
     def _ask_pins(self, terms: Terms, only: Only, parts: Sequence[str] | None) -> _Question:
@@ -192,14 +192,14 @@ class WordSearch(FolioQueries):
         index = question.index
         if not many and self._may_use_bm25(question):
             hits = f"SELECT rowid AS at, bm25({index.name}, {index.weights}) AS score"
-            return self._rows(
+            return self._query_rows(
                 f"SELECT {columns} FROM ({hits} FROM {index.name} WHERE {index.name} MATCH ?)"
                 f" AS hit {question.joined} WHERE {question.where}"
                 f" ORDER BY hit.score, {index.order} LIMIT ?",
                 question.query, *question.values, limit,
             )  # fmt: skip
         unique_rows: dict[Any, None] = {}
-        for query in (_as_typed(question), question.query):
+        for query in (_quote_as_typed(question), question.query):
             if len(unique_rows) < limit:
                 rows = self._read_some(
                     question, query, columns, f"{index.size}, {index.order}", limit
@@ -212,14 +212,14 @@ class WordSearch(FolioQueries):
     ) -> list[Any]:
         """Return matching rows in order, reading no more of them than takes a moment."""
         index = question.index
-        return self._rows(
+        return self._query_rows(
             f"SELECT {columns} FROM (SELECT rowid AS at FROM {index.name}"
             f" WHERE {index.name} MATCH ? LIMIT ?) AS hit {question.joined} WHERE {question.where}"
             f" ORDER BY {order} LIMIT ?",
             query, _MOST_READ if question.values else _MOST_RANKED, *question.values, limit,
         )  # fmt: skip
 
-    def _shared(self, question: _Question, text: str, chip: str) -> list[Shared]:
+    def _find_shared(self, question: _Question, text: str, chip: str) -> list[Shared]:
         """Return the texts in matching rows, each with its chips."""
         if question.query is None:
             return []
@@ -238,7 +238,7 @@ class WordSearch(FolioQueries):
         if question.query is None:
             return False
         name = question.index.name
-        ((hits,),) = self._rows(
+        ((hits,),) = self._query_rows(
             f"SELECT count(*) FROM (SELECT 1 FROM {name} WHERE {name} MATCH ? LIMIT ?)",
             question.query,
             _MOST_RANKED + 1,
@@ -250,7 +250,7 @@ class WordSearch(FolioQueries):
         if question.index is not _PINS:
             return True
         quoted = " ".join(re.findall(r'"([^"]*)"', question.query or ""))
-        ((pins,),) = self._rows(
+        ((pins,),) = self._query_rows(
             "SELECT total(pins) FROM word WHERE word IN (SELECT value FROM json_each(?))",
             json.dumps([_fold(word) for word in split_words(quoted)]),
         )
@@ -259,7 +259,7 @@ class WordSearch(FolioQueries):
     def _complete_word(self, word: str) -> list[str] | None:
         """Return the commonest words with this prefix; None if all of them can be looked up."""
         prefix = _fold(word)
-        completions = self._rows(
+        completions = self._query_rows(
             "SELECT word, pins FROM word WHERE word >= ? AND word < ? ORDER BY pins DESC",
             prefix,
             prefix + "\U0010ffff",
@@ -270,27 +270,29 @@ class WordSearch(FolioQueries):
             dict.fromkeys([prefix, *(longer for longer, _ in completions[:_MOST_COMPLETIONS])])
         )
 
-    def _few_chips(self, question: _Question) -> list[tuple[str, int, int]] | None:
+    def _find_few_chips(self, question: _Question) -> list[tuple[str, int, int]] | None:
         """Return the filtered chips with their first and last pin id; None if they are many.
 
         The pins of a chip have consecutive ids.
         """
-        chips = self._rows(
+        chips = self._query_rows(
             f"SELECT chip.part FROM chip WHERE {question.chip_condition} LIMIT ?",
             *question.chip_values,
             _MOST_CHIPS_ASKED + 1,
         )
         if len(chips) > _MOST_CHIPS_ASKED:
             return None
-        return self._rows(
+        return self._query_rows(
             "SELECT chip, min(id), max(id) FROM pin"
             " WHERE chip IN (SELECT value FROM json_each(?)) GROUP BY chip",
             json.dumps([part for (part,) in chips]),
         )
 
-    def _pins_between(self, question: _Question, chip: str, first: int, last: int) -> list[Any]:
+    def _find_pins_between(
+        self, question: _Question, chip: str, first: int, last: int
+    ) -> list[Any]:
         """Return the matching pins of one chip."""
-        return self._rows(
+        return self._query_rows(
             f"SELECT {_PIN_COLUMNS} FROM pin_fts CROSS JOIN pin ON pin.id = pin_fts.rowid"
             " WHERE pin_fts MATCH ? AND pin_fts.rowid BETWEEN ? AND ? AND pin.chip = ?"
             " AND coalesce(pin.role = ? COLLATE NOCASE, 1)",
@@ -298,7 +300,7 @@ class WordSearch(FolioQueries):
         )  # fmt: skip
 
 
-def _as_typed(question: _Question) -> str:
+def _quote_as_typed(question: _Question) -> str:
     """Return the query for the first wording of every term, in the main columns."""
     query = build_match_query([term[:1] for term in question.terms], lambda word: [word])
     return f"{{{question.index.main_columns}}} : ({query})"

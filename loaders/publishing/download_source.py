@@ -62,7 +62,7 @@ class Source:
             url = urlsplit(address)
             is_web = url.scheme in ("http", "https") and bool(url.hostname)
         except ValueError:  # such as an IPv6 address without its closing bracket
-            raise _address_error(address) from None
+            raise _explain_address(address) from None
         if is_web:
             folder = url._replace(query="", fragment="").geturl().removesuffix("manifest.json")
             self.address = folder if folder.endswith("/") else f"{folder}/"
@@ -72,7 +72,7 @@ class Source:
         elif "://" not in address:
             self._folder = Path(address)
         else:
-            raise _address_error(address)
+            raise _explain_address(address)
         if self._folder.name == "manifest.json":
             self._folder = self._folder.parent
         self.address = str(self._folder)
@@ -115,12 +115,12 @@ class Source:
                 closing(_request(client, urljoin(self.address, name), start)) as response,
             ):
                 chunks = _require_rate(response.iter_raw(), name)
-                if _sends_whole_file(response, name, start, size):
+                if _is_whole_file(response, name, start, size):
                     chunks = _skip(chunks, start, name)
                 yield chunks
 
 
-def _address_error(address: str) -> SourceError:
+def _explain_address(address: str) -> SourceError:
     return SourceError(
         f"{visible(address)}: not a usable address; give http://, https://, file:// or a folder"
     )
@@ -149,7 +149,7 @@ def check_redirect(origin: httpx.URL, target: httpx.URL) -> None:
         raise SourceError(f"the redirect to {visible(str(target))[:100]} is refused")
 
 
-def _sends_whole_file(response: httpx.Response, name: str, start: int, size: int | None) -> bool:
+def _is_whole_file(response: httpx.Response, name: str, start: int, size: int | None) -> bool:
     """Return whether the body is the whole file (status 200) or the requested rest (206).
 
     Raises SourceError for any other answer, a packed body, or a file of another size.
@@ -221,15 +221,15 @@ def _translate_errors(name: str) -> Iterator[None]:
     except httpx.TimeoutException:
         raise ConnectionLostError(f"{name}: no answer for a long time") from None
     except httpx.ConnectError as error:
-        raise ConnectionLostError(f"{name}: cannot connect: {_reason(error)}") from None
+        raise ConnectionLostError(f"{name}: cannot connect: {_explain(error)}") from None
     except httpx.TransportError as error:
-        raise ConnectionLostError(f"{name}: the connection broke off: {_reason(error)}") from None
+        raise ConnectionLostError(f"{name}: the connection broke off: {_explain(error)}") from None
     except (httpx.InvalidURL, httpx.HTTPError, ImportError, ValueError) as error:
         # ImportError: the environment names a SOCKS proxy, which needs another package.
-        raise SourceError(f"{name}: cannot be requested: {_reason(error)}") from None
+        raise SourceError(f"{name}: cannot be requested: {_explain(error)}") from None
 
 
-def _reason(error: Exception) -> str:
+def _explain(error: Exception) -> str:
     """Return the operating system's words for an error where it has any, else its own."""
     cause: BaseException | None = error
     while cause is not None and not (isinstance(cause, OSError) and cause.strerror):

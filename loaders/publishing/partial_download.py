@@ -62,7 +62,7 @@ class PartialDownload:
     def receive(self, chunks: Iterable[bytes]) -> Iterator[int]:
         """Append chunks until the file is complete; yield the size after each write.
 
-        Raises WrongPieceError, OSError, and whatever reading the chunks raises.
+        Raises WrongPieceError, OSError, and any error in reading the chunks.
         """
         for chunk in chunks:
             while chunk and not self.is_complete:

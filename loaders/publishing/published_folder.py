@@ -140,7 +140,7 @@ def _publish(
         signature = sign(shop.load_private_key(), data).hex()
         write_atomically(folder / signature_name(data), f"{signature}\n")
     if manifest != earlier:
-        write_atomically(folder / INDEX, _front_page(manifest))
+        write_atomically(folder / INDEX, _write_front_page(manifest))
         write_atomically(folder / MANIFEST, data)
     removed = tuple(_prune(folder, manifest, data)) if prune else ()
     return PublishResult(manifest, manifest != earlier, removed)
@@ -231,7 +231,7 @@ def _put_pages(folio: Path, folder: Path, pages: Pages) -> PublishedPages:
     temporary = folder / _NEW_PAGES
     temporary.mkdir()
     pages.write(folio, temporary)
-    lines = (f"{digest}  {name}\n" for name, digest, _ in _digests(temporary))
+    lines = (f"{digest}  {name}\n" for name, digest, _ in _compute_digests(temporary))
     write_atomically(temporary / SUMS, "".join(lines))
     drawn = _verify_pages(temporary, pages.drawn_with)
     assert drawn is not None  # the list was written a moment ago
@@ -247,7 +247,7 @@ def _put_pages(folio: Path, folder: Path, pages: Pages) -> PublishedPages:
     return drawn
 
 
-def _digests(folder: Path) -> Iterator[tuple[str, str, int]]:
+def _compute_digests(folder: Path) -> Iterator[tuple[str, str, int]]:
     """Yield name, SHA-256 and length of every file except the list of digests, by name."""
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()
@@ -262,7 +262,7 @@ def _verify_pages(folder: Path, drawn_with: str) -> PublishedPages | None:
         sums = (folder / SUMS).read_bytes()
     except OSError:
         return None
-    entries = list(_digests(folder))
+    entries = list(_compute_digests(folder))
     lines = "".join(f"{digest}  {name}\n" for name, digest, _ in entries)
     if lines.encode() != sums:
         return None
@@ -274,7 +274,7 @@ def _verify_pages(folder: Path, drawn_with: str) -> PublishedPages | None:
     )
 
 
-def _front_page(manifest: FolioManifest) -> str:
+def _write_front_page(manifest: FolioManifest) -> str:
     """Return the page whose address never changes: it leads to the newest pages."""
     counts = f"{manifest.chips} chips, {manifest.pins} pins, built {escape(manifest.built[:10])}"
     target = f"{manifest.pages.name}/{INDEX}" if manifest.pages else manifest.folio.name

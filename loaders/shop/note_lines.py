@@ -37,12 +37,14 @@ def read_lines(
     for number, line in enumerate(_split_lines(file), start=1):
         try:
             if number > MOST_NOTES:
-                raise _error(name, number, "still more notes", f"at most {MOST_NOTES:,}")
+                raise _build_error(name, number, "still more notes", f"at most {MOST_NOTES:,}")
             note = parse_line(line, name, number)
             _check_place(note, previous, name, number)
             if expected_digests is not None and note.digest not in expected_digests:
                 found = f"the note {note.id}, changed or added since it was merged"
-                raise _error(name, number, found, "the notes as merged; merge their bundle again")
+                raise _build_error(
+                    name, number, found, "the notes as merged; merge their bundle again"
+                )
         except NoteLinesError as error:
             if set_aside is None:
                 raise
@@ -65,7 +67,7 @@ def _split_lines(file: BinaryIO) -> Iterator[bytes]:
 def _check_place(note: Note, previous: tuple[str, str], name: str, number: int) -> None:
     if (note.id, note.digest) <= previous:
         found = f"the note {note.id} out of its place, or twice"
-        raise _error(name, number, found, "notes in the order of id and digest, each once")
+        raise _build_error(name, number, found, "notes in the order of id and digest, each once")
 
 
 def format_lines(notes: Iterable[Note]) -> Iterator[bytes]:
@@ -77,19 +79,21 @@ def format_lines(notes: Iterable[Note]) -> Iterator[bytes]:
 def parse_line(line: bytes, name: str, number: int) -> Note:
     """Return the revision on a line; raises NoteLinesError, also for any other spelling of it."""
     if len(line) > LONGEST_LINE:
-        raise _error(name, number, "a very long line", f"at most {LONGEST_LINE:,} bytes a note")
+        raise _build_error(
+            name, number, "a very long line", f"at most {LONGEST_LINE:,} bytes a note"
+        )
     try:
         note = Note.model_validate_json(line)
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         place = ".".join(str(step) for step in first["loc"]) or "the line"
         message = first["msg"].removeprefix("Value error, ")
-        raise _error(name, number, f"a faulty note ({place}: {message})", "a note") from None
+        raise _build_error(name, number, f"a faulty note ({place}: {message})", "a note") from None
     if note.document().encode() + b"\n" != line:
         expected = "keys in order, defaults left out, no blanks"
-        raise _error(name, number, f"another spelling of the note {note.id}", expected)
+        raise _build_error(name, number, f"another spelling of the note {note.id}", expected)
     return note
 
 
-def _error(name: str, line: int, found: str, expected: str) -> NoteLinesError:
+def _build_error(name: str, line: int, found: str, expected: str) -> NoteLinesError:
     return NoteLinesError((Fault(name, line, 1, found, expected),))

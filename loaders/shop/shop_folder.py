@@ -113,12 +113,12 @@ def find_shop(option: Path | None = None) -> Path:
     """
     current = Path.cwd()
     enclosing = next((folder for folder in (current, *current.parents) if is_shop(folder)), None)
-    return option or _read_environment() or enclosing or _default_folder()
+    return option or _read_environment() or enclosing or _locate_default_folder()
 
 
 def choose_new_folder(option: Path | None = None) -> Path:
     """Return the folder for a new shop: ``option``, else PINFOLIO_SHOP, else the user's data."""
-    return option or _read_environment() or _default_folder()
+    return option or _read_environment() or _locate_default_folder()
 
 
 def _read_environment() -> Path | None:
@@ -126,7 +126,7 @@ def _read_environment() -> Path | None:
     return Path(folder) if folder else None
 
 
-def _default_folder() -> Path:
+def _locate_default_folder() -> Path:
     return user_data_path("pinfolio", appauthor=False) / "shop"
 
 

@@ -95,10 +95,14 @@ def _stage(folder: Path) -> Iterator[Path]:
     staging.mkdir()
     try:
         yield staging
-        for path in _files(staging):
+        for path in _list_files(staging):
             _require_no_links(folder, path.relative_to(staging))
         _write_record(staging)
-        for path in (*_files(staging), *(p for p in staging.rglob("*") if p.is_dir()), staging):
+        for path in (
+            *_list_files(staging),
+            *(p for p in staging.rglob("*") if p.is_dir()),
+            staging,
+        ):
             sync_to_disk(path)
         staging.rename(folder / _COMMITTED)
     except BaseException:
@@ -113,7 +117,7 @@ def _finish_own_change(folder: Path) -> None:
         return
     if is_link(committed) or not committed.is_dir() or find_link(committed):
         raise ForeignChangeError(committed)
-    files = [path for path in _files(committed) if path.name != _RECORD]
+    files = [path for path in _list_files(committed) if path.name != _RECORD]
     # With all files moved only the record, or nothing, is left to be removed.
     if files:
         recorded = _read_record(committed)
@@ -126,7 +130,7 @@ def _finish_own_change(folder: Path) -> None:
 
 def _move_committed(folder: Path) -> None:
     committed = folder / _COMMITTED
-    for path in _files(committed):
+    for path in _list_files(committed):
         if path.name == _RECORD:
             continue
         place = folder / path.relative_to(committed)
@@ -139,7 +143,7 @@ def _move_committed(folder: Path) -> None:
 
 def _write_record(staging: Path) -> None:
     """Write the digest of each staged file, and their authentication code (RFC 2104)."""
-    digests = {p.relative_to(staging).as_posix(): _digest(p) for p in _files(staging)}
+    digests = {p.relative_to(staging).as_posix(): _digest(p) for p in _list_files(staging)}
     body = json.dumps(digests, sort_keys=True)
     code = hmac.new(_load_secret(), body.encode(), hashlib.sha256).hexdigest()
     (staging / _RECORD).write_text(f"{code}\n{body}\n", encoding="utf-8")
@@ -197,5 +201,5 @@ def _remove_abandoned(folder: Path) -> None:
             shutil.rmtree(staging, ignore_errors=True)
 
 
-def _files(folder: Path) -> list[Path]:
+def _list_files(folder: Path) -> list[Path]:
     return sorted(path for path in folder.rglob("*") if path.is_file())

@@ -53,7 +53,7 @@ def map_in_order(
     ``work``, items and results must be picklable. Items for which ``is_light`` is true cost less
     than sending them to a worker, so they are computed in this process.
 
-    Raises WorkersLostError when a worker is killed, and whatever ``work`` raises.
+    Raises WorkersLostError when a worker is killed, and any error of ``work``.
     """
     if processes < 2:
         for item in items:

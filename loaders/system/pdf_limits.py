@@ -69,7 +69,7 @@ def _measure_unpacked(stream: PDFStream, most: int) -> int:
     for name, settings in stream.get_filters():
         data = _filter(name, data, most)
         longest = max(longest, len(data))
-        if isinstance(settings, dict) and _row_values(settings) > _MOST_ROW_VALUES:
+        if isinstance(settings, dict) and _list_row_values(settings) > _MOST_ROW_VALUES:
             raise UnpackLimitError
     if longest > most:
         raise UnpackLimitError
@@ -116,7 +116,7 @@ def _join(pieces: Iterator[bytes], most: int) -> bytes:
     return bytes(joined)
 
 
-def _row_values(settings: dict[Any, Any]) -> int:
+def _list_row_values(settings: dict[Any, Any]) -> int:
     """Return the number of values in a row of predicted data."""
     colours, columns = (settings.get(key, 1) for key in ("Colors", "Columns"))
     return int(colours) * int(columns) if isinstance(columns, int) else 1

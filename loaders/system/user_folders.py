@@ -14,15 +14,15 @@ from pathlib import Path
 
 def data_folder() -> Path:
     """Return the folder for the user's own files, such as a folio."""
-    return _folder("data", "XDG_DATA_HOME", "~/.local/share")
+    return _locate_folder("data", "XDG_DATA_HOME", "~/.local/share")
 
 
 def cache_folder() -> Path:
     """Return the folder for files that can be recreated, such as the demonstration."""
-    return _folder("cache", "XDG_CACHE_HOME", "~/.cache")
+    return _locate_folder("cache", "XDG_CACHE_HOME", "~/.cache")
 
 
-def _folder(purpose: str, variable: str, default: str) -> Path:
+def _locate_folder(purpose: str, variable: str, default: str) -> Path:
     if sys.platform != "linux":
         import platformdirs
 

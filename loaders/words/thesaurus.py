@@ -44,7 +44,7 @@ class Thesaurus:
         terms: list[list[str]] = []
         while typed:
             length = self._phrase_length(typed)
-            terms.append(self._wordings(typed[:length]))
+            terms.append(self._list_wordings(typed[:length]))
             del typed[:length]
         return terms
 
@@ -61,7 +61,7 @@ class Thesaurus:
         singular = _make_singular(word.lower())
         return self._british.get(singular, singular)
 
-    def _wordings(self, typed: Sequence[str]) -> list[str]:
+    def _list_wordings(self, typed: Sequence[str]) -> list[str]:
         """Return the typed words, their other spellings, then all wordings of their groups."""
         wordings = [" ".join(typed), *self._spell(typed)]
         for wording in self._groups.get(self._phrase(typed), ()):

@@ -102,7 +102,7 @@ def compare(fitted: Chip, other: Chip) -> Comparison:
         *_compare_packages(fitted, other),
         *_compare_kinds(fitted, other),
         *_compare_supplies(fitted, other),
-        *(d for pins in _pairs(fitted, other) for d in compare_pins(*pins)),
+        *(d for pins in _pair_pins(fitted, other) for d in compare_pins(*pins)),
         *_compare_tuned_parts(fitted, other),
     ]
     differences = [_name_other_pin(d, fitted, other) for d in _merge_conditions(differences)]
@@ -110,7 +110,7 @@ def compare(fitted: Chip, other: Chip) -> Comparison:
     return Comparison(fitted, other, tuple(differences), tuple(_list_not_compared(fitted, other)))
 
 
-def _pairs(fitted: Chip, other: Chip) -> Iterator[tuple[Pin, Pin]]:
+def _pair_pins(fitted: Chip, other: Chip) -> Iterator[tuple[Pin, Pin]]:
     there = {pin.number: pin for pin in other.pins}
     return ((pin, there[pin.number]) for pin in fitted.pins if pin.number in there)
 
@@ -175,7 +175,7 @@ def _compare_currents(fitted: Chip, other: Chip) -> Iterator[Difference]:
 def _compare_tuned_parts(fitted: Chip, other: Chip) -> Iterator[Difference]:
     """Yield crystals, resonators and ceramic filters of another frequency at the same pin."""
     symbols = {pin.number: pin.symbol for pin in fitted.pins}
-    here, there = _tuned_at(fitted), _tuned_at(other)
+    here, there = _find_tuning(fitted), _find_tuning(other)
     for number in sorted(here.keys() & there.keys()):
         (hz, part_here), (other_hz, part_there) = here[number], there[number]
         if abs(hz - other_hz) > hz * _TUNED_PERCENT / 100:
@@ -183,7 +183,7 @@ def _compare_tuned_parts(fitted: Chip, other: Chip) -> Iterator[Difference]:
             yield Difference("change", "part", sides, needs, number, symbols[number])
 
 
-def _tuned_at(chip: Chip) -> dict[int, tuple[float, str]]:
+def _find_tuning(chip: Chip) -> dict[int, tuple[float, str]]:
     """Return, for each pin with such a part, its frequency in hertz and the part in words."""
     tuned: dict[int, tuple[float, str]] = {}
     for part in chip.application.parts:
@@ -220,7 +220,9 @@ def _name_other_pin(difference: Difference, fitted: Chip, other: Chip) -> Differ
 
 
 def _list_not_compared(fitted: Chip, other: Chip) -> Iterator[str]:
-    blind = [pin.number for pin, also in _pairs(fitted, other) if not can_be_compared(pin, also)]
+    blind = [
+        pin.number for pin, also in _pair_pins(fitted, other) if not can_be_compared(pin, also)
+    ]
     if blind:
         names = ", ".join(map(str, blind))
         yield f"levels of pin {names}: no condition that both files describe"

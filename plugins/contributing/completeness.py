@@ -86,14 +86,14 @@ def _check_surroundings(chip: Chip) -> Iterator[Point]:
         for block in chip.blocks
         for end in (*block.inputs, *block.outputs, *block.needs)
     }
-    for pin in _active_pins(chip):
+    for pin in _list_active_pins(chip):
         yield "an absolute maximum", pin.absolute_maximum is not None
         yield "a part at the pin", pin.number in joined
         yield "a block that uses the pin", pin.number in inside
     yield "what can hurt, under hazards", bool(chip.hazards)
 
 
-def _active_pins(chip: Chip) -> list[Pin]:
+def _list_active_pins(chip: Chip) -> list[Pin]:
     return [pin for pin in chip.pins if pin.role not in _QUIET_ROLES]
 
 

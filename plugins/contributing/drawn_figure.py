@@ -14,7 +14,7 @@ _LEAST_PERCENT = 0.1  # a drawing is not more exact
 
 def figure_lines(fit: FigureFit) -> tuple[str, ...]:
     """Return the quality of the fit as comments, then the keys to paste under an expectation."""
-    return (*(f"# {sentence}" for sentence in _describe_fit(fit)), *_keys(fit))
+    return (*(f"# {sentence}" for sentence in _describe_fit(fit)), *_format_keys(fit))
 
 
 def figure_document(fit: FigureFit) -> dict[str, Any]:
@@ -26,7 +26,7 @@ def figure_document(fit: FigureFit) -> dict[str, Any]:
         "within_percent": round(100 * fit.within, 3),
         "periods": round(fit.periods, 3),
         "mean_v": round(fit.mean_v, 6),
-        "waveform": _waveform_keys(fit),
+        "waveform": _list_waveform_keys(fit),
         "tried": [
             {"kind": one.kind, "error_percent": round(100 * one.error, 3)} for one in fit.tried
         ],
@@ -34,8 +34,8 @@ def figure_document(fit: FigureFit) -> dict[str, Any]:
 
 
 def _describe_fit(fit: FigureFit) -> tuple[str, ...]:
-    error, within = _percent(fit.error), _percent(fit.within)
-    tried = ", ".join(f"{one.kind} {_percent(one.error)}" for one in fit.tried)
+    error, within = _format_percent(fit.error), _format_percent(fit.within)
+    tried = ", ".join(f"{one.kind} {_format_percent(one.error)}" for one in fit.tried)
     if not fit.is_known:
         points = "no known kind has its peaks" if not fit.tried else f"tried {tried}"
         return (f"No known kind fits within {within} rms of the peak to peak: {points}.",)
@@ -48,16 +48,16 @@ def _describe_fit(fit: FigureFit) -> tuple[str, ...]:
     )
 
 
-def _percent(share: float) -> str:
+def _format_percent(share: float) -> str:
     """Return a share as a percentage with two figures, at least a tenth of a percent."""
     percent = 100 * share
     return f"{percent:.2g} %" if percent >= _LEAST_PERCENT else f"below {_LEAST_PERCENT} %"
 
 
-def _keys(fit: FigureFit) -> tuple[str, ...]:
+def _format_keys(fit: FigureFit) -> tuple[str, ...]:
     """Return the lines for the DC that a meter reads and for the waveform."""
     shape = yaml.safe_dump(
-        _waveform_keys(fit),
+        _list_waveform_keys(fit),
         default_flow_style=True,
         allow_unicode=True,
         sort_keys=False,
@@ -66,6 +66,6 @@ def _keys(fit: FigureFit) -> tuple[str, ...]:
     return (f"dc: {print_value(fit.mean_v, 'V')}", f"waveform: {shape.strip()}")
 
 
-def _waveform_keys(fit: FigureFit) -> dict[str, Any]:
+def _list_waveform_keys(fit: FigureFit) -> dict[str, Any]:
     """Return the waveform as a chip file has it: no defaults, quantities as text."""
     return fit.waveform.model_dump(mode="json", exclude_defaults=True)

@@ -189,11 +189,11 @@ def _from_fault(fault: Fault) -> Note:
         return Note(rule, fault.line, fault.column, "a blank", expected, None, message)
     place = fault.line, fault.column
     return Note(
-        rule, *place, fault.found, fault.expected, fault.write, fault.message, _safe_fix(fault)
+        rule, *place, fault.found, fault.expected, fault.write, fault.message, _find_safe_fix(fault)
     )
 
 
-def _safe_fix(fault: Fault) -> Fix | None:
+def _find_safe_fix(fault: Fault) -> Fix | None:
     """Return the fix that an error offers, if the text leaves no other reading."""
     typed = re.search("'(.*)'", fault.found)
     if typed is None or fault.write is None:
@@ -209,10 +209,10 @@ def _safe_fix(fault: Fault) -> Fix | None:
 def _has_wrong_signs(word: str, write: str) -> bool:
     """Return whether a text has a unit but reads as no quantity: 4,2 V or 4.2 v."""
     has_unit = re.search(r"[^\W\d]|[%°]", word) is not None
-    return has_unit and " or " not in write and not any(_reads_as(word, unit) for unit in UNITS)
+    return has_unit and " or " not in write and not any(_is_read_as(word, unit) for unit in UNITS)
 
 
-def _reads_as(word: str, unit: str) -> bool:
+def _is_read_as(word: str, unit: str) -> bool:
     try:
         parse_quantity(word, unit)
     except QuantityError:

@@ -30,7 +30,7 @@ def begin_chip_file(part: str, package: str, kind: str | None = None) -> str:
     if kind is not None:
         check_kind(kind)
     body = read_package(package)
-    lines = [*_identity(part, body, kind), *_tables(), *_pins(body.pins)]
+    lines = [*_write_identity(part, body, kind), *_write_tables(), *_write_pins(body.pins)]
     return format_chip_file("\n".join(lines))
 
 
@@ -60,41 +60,41 @@ def _explain_unknown(noun: str, word: str, known: tuple[str, ...]) -> str:
     return f"{noun} {word!r} is not known; the known ones are {', '.join(known)}{hint}"
 
 
-def _blank(key: str, explained: str) -> str:
+def _write_blank(key: str, explained: str) -> str:
     return f"{key}:  {EXPLAINS} {explained}"
 
 
-def _identity(part: str, package: Package, kind: str | None) -> list[str]:
+def _write_identity(part: str, package: Package, kind: str | None) -> list[str]:
     return [
         "# Fill in the blanks: `pinfolio lint` on this file lists those that are left.",
         "# `pinfolio format` removes the explanations of the filled ones.",
         "",
         "file_format: pinfolio chip 1",
         f"part: {scalar_text(Scalar(part), in_brackets=False)}",
-        _blank("maker", "the maker, as on the data sheet"),
-        f"kind: {kind}" if kind else _blank("kind", f"one of: {', '.join(KINDS)}"),
-        _blank("summary", "the chip in a sentence or two: what it does and in which sets"),
+        _write_blank("maker", "the maker, as on the data sheet"),
+        f"kind: {kind}" if kind else _write_blank("kind", f"one of: {', '.join(KINDS)}"),
+        _write_blank("summary", "the chip in a sentence or two: what it does and in which sets"),
         f"package: {{family: {package.family}, pins: {package.pins}}}",
     ]
 
 
-def _tables() -> list[str]:
+def _write_tables() -> list[str]:
     return [
         "supplies:",
-        "  - " + _blank("name", "its name on the data sheet: VCC"),
-        "    " + _blank("pins", "numbers of the pins it enters at: [9, 31]"),
-        "    " + _blank("voltage", "with its limits: 8 V ± 5 %"),
+        "  - " + _write_blank("name", "its name on the data sheet: VCC"),
+        "    " + _write_blank("pins", "numbers of the pins it enters at: [9, 31]"),
+        "    " + _write_blank("voltage", "with its limits: 8 V ± 5 %"),
         "sources:",
         "  - id: sheet",
         "    kind: data sheet",
-        "    " + _blank("title", "title of the data sheet"),
+        "    " + _write_blank("title", "title of the data sheet"),
         "conditions:",
         "  - {name: no signal, means: 'Set on, aerial unplugged'}",
         "  - {name: colour bars, means: 'Set on, 75 % colour bars at the aerial socket'}",
     ]
 
 
-def _pins(count: int) -> list[str]:
+def _write_pins(count: int) -> list[str]:
     lines = [
         "",
         "# Expected values go under the role, one line for each condition:",
@@ -105,8 +105,8 @@ def _pins(count: int) -> list[str]:
     for number in range(1, count + 1):
         lines += [
             f"  - number: {number}",
-            "    " + _blank("symbol", "its short name in the pin table: CVBS IN"),
-            "    " + _blank("function", "what it does: composite video input"),
-            "    " + _blank("role", ", ".join(ROLES)),
+            "    " + _write_blank("symbol", "its short name in the pin table: CVBS IN"),
+            "    " + _write_blank("function", "what it does: composite video input"),
+            "    " + _write_blank("role", ", ".join(ROLES)),
         ]
     return lines

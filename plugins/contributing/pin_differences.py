@@ -42,11 +42,11 @@ def compare_pins(fitted: Pin, other: Pin) -> tuple[Difference, ...]:
 
 def can_be_compared(fitted: Pin, other: Pin) -> bool:
     """Return whether some condition has values of both pins, or neither has any."""
-    here, there = _conditions_with_levels(fitted), _conditions_with_levels(other)
+    here, there = _list_conditions_with_levels(fitted), _list_conditions_with_levels(other)
     return bool(here & there) or not (here or there)
 
 
-def _conditions_with_levels(pin: Pin) -> set[str]:
+def _list_conditions_with_levels(pin: Pin) -> set[str]:
     """Return the conditions in which a pin states DC or a waveform."""
     return {e.condition for e in pin.expectations if e.dc is not None or e.waveform is not None}
 
@@ -109,7 +109,7 @@ def _compare_figures(
     """Yield DC, peak to peak and frequency whose limits do not overlap."""
     here, there = find_limits(fitted, expected), find_limits(other, offered)
     for name in ("dc", "vpp", "frequency"):
-        if name not in here or name not in there or _overlap(here[name], there[name]):
+        if name not in here or name not in there or _measure_overlap(here[name], there[name]):
             continue
         if name == "dc" and fitted.role in _RAILS:
             continue  # compared with the supplies
@@ -121,7 +121,7 @@ def _compare_figures(
             more = (there[name].typ > here[name].typ) == (fitted.role == "output")
             needs = "a divider" if more else "an amplifier"
             yield Difference("change", "peak to peak", sides, f"{needs} for the signal")
-        elif _system(expected) != _system(offered):
+        elif _find_system(expected) != _find_system(offered):
             yield Difference("mind", "frequency", sides, "stated for another television system")
         elif fitted.role == "oscillator":
             yield Difference("change", "frequency", sides, _PARTS)
@@ -129,11 +129,11 @@ def _compare_figures(
             yield Difference("stops", "frequency", sides, "another chip: the frequency is its own")
 
 
-def _system(expectation: Expectation) -> str | None:
+def _find_system(expectation: Expectation) -> str | None:
     return getattr(expectation.waveform, "system", None)
 
 
-def _overlap(one: Limits, other: Limits) -> bool:
+def _measure_overlap(one: Limits, other: Limits) -> bool:
     return one.low <= other.high and other.low <= one.high
 
 
@@ -175,13 +175,13 @@ def _compare_maximum(fitted: Pin, other: Pin) -> Iterator[Difference]:
     maximum = other.absolute_maximum
     if maximum is None or fitted.role == "supply":
         return
-    highest_v = max((_highest_v(e) for e in fitted.expectations), default=0.0)
+    highest_v = max((_find_highest_v(e) for e in fitted.expectations), default=0.0)
     if highest_v > maximum.nominal:
         sides = (f"up to {print_value(highest_v, 'V')} on the board", f"never above {maximum}")
         yield Difference("change", "limit", sides, "a divider or a clamp, before it is fitted")
 
 
-def _highest_v(expectation: Expectation) -> float:
+def _find_highest_v(expectation: Expectation) -> float:
     """Return the highest good DC reading or the peak of the signal, in volts."""
     limits = expectation.dc_limits_v()
     highest_v = limits[1] if limits is not None else 0.0

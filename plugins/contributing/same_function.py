@@ -37,14 +37,14 @@ def compare_functions(one: Pin, other: Pin) -> Likeness:
     """Return how alike two pins' functions are, by their words, else by a shared symbol."""
     if any(_excludes(choice, one.function, other.function) for choice in _ONE_OF):
         return "another"
-    share = _shared_part(_terms(one.function), _terms(other.function))
+    share = _measure_shared_part(_find_terms(one.function), _find_terms(other.function))
     if share >= _SAME:
         return "same"
     same_symbol = part_key(one.symbol) == part_key(other.symbol)
     return "perhaps" if share >= _PERHAPS or same_symbol else "another"
 
 
-def _terms(text: str) -> list[frozenset[str]]:
+def _find_terms(text: str) -> list[frozenset[str]]:
     """Return the distinctive words and phrases, each with its equivalent wordings."""
     terms = load_thesaurus().expand(text)
     return [frozenset(map(str.lower, term)) for term in terms if _is_distinctive(term[0])]
@@ -54,7 +54,7 @@ def _is_distinctive(wording: str) -> bool:
     return not wording[0].isdigit() and wording.lower() not in _IDLE
 
 
-def _shared_part(one: list[frozenset[str]], other: list[frozenset[str]]) -> float:
+def _measure_shared_part(one: list[frozenset[str]], other: list[frozenset[str]]) -> float:
     """Return the share of the shorter list's terms with an equivalent in the longer, 0 to 1."""
     shorter, longer = sorted((one, other), key=len)
     shared = sum(any(term & candidate for candidate in longer) for term in shorter)
@@ -63,11 +63,11 @@ def _shared_part(one: list[frozenset[str]], other: list[frozenset[str]]) -> floa
 
 def _excludes(choice: tuple[set[str], ...], one: str, other: str) -> bool:
     """Return whether each text names members of the choice, but no common one."""
-    here, there = _named_members(choice, one), _named_members(choice, other)
+    here, there = _find_named_members(choice, one), _find_named_members(choice, other)
     return bool(here and there and not here & there)
 
 
-def _named_members(choice: tuple[set[str], ...], text: str) -> set[int]:
+def _find_named_members(choice: tuple[set[str], ...], text: str) -> set[int]:
     """Return the members of a choice that a text names; single capitals match only as such."""
     joined = text.replace("−", "-").replace("(", " ").replace(")", " ").split()
     typed = {word.strip(",;:.") for word in joined}

@@ -38,7 +38,14 @@ class Naming:
 def list_namings(chip: Chip, file: str) -> tuple[Naming, ...]:
     """Return symbol and function of each used pin."""
     return tuple(
-        Naming(file, chip.part, index, pin.symbol, pin.function, (pin.role, _meaning(pin.function)))
+        Naming(
+            file,
+            chip.part,
+            index,
+            pin.symbol,
+            pin.function,
+            (pin.role, _find_meaning(pin.function)),
+        )
         for index, pin in enumerate(chip.pins)
         if pin.role != "unused"
     )
@@ -52,23 +59,23 @@ def find_unusual_symbols(namings: Iterable[Naming]) -> Iterator[tuple[Naming, Fi
     for group in alike.values():
         parts: dict[str, set[str]] = defaultdict(set)
         for naming in group:
-            parts[_stem(naming.symbol)].add(naming.part)
-        symbols = {_stem(naming.symbol): naming.symbol for naming in reversed(group)}
+            parts[_find_stem(naming.symbol)].add(naming.part)
+        symbols = {_find_stem(naming.symbol): naming.symbol for naming in reversed(group)}
         usual = max(parts, key=lambda stem: len(parts[stem]))
         times = len(parts[usual])
         for naming in group:
-            if times >= _LEAST_CHIPS and parts[_stem(naming.symbol)] == {naming.part}:
-                yield naming, _finding(naming, symbols[usual], times)
+            if times >= _LEAST_CHIPS and parts[_find_stem(naming.symbol)] == {naming.part}:
+                yield naming, _build_finding(naming, symbols[usual], times)
 
 
-def _finding(naming: Naming, usual: str, times: int) -> Finding:
+def _build_finding(naming: Naming, usual: str, times: int) -> Finding:
     at = ("pins", naming.index, "symbol")
     problem = f"symbol {naming.symbol} is unusual for '{naming.function}'"
     remedy = f"use {usual}, as on {times} other chips"
     return Finding("symbol-unusual", at, problem, remedy, usual)
 
 
-def _meaning(function: str) -> frozenset[frozenset[str]]:
+def _find_meaning(function: str) -> frozenset[frozenset[str]]:
     """Return the words of a function up to the first comma or colon, as singulars."""
     words = re.split("[,;:(]", function)[0].split()
     text = " ".join(word for word in words if word.lower() not in _LITTLE_WORDS)
@@ -78,6 +85,6 @@ def _meaning(function: str) -> frozenset[frozenset[str]]:
     )
 
 
-def _stem(symbol: str) -> str:
+def _find_stem(symbol: str) -> str:
     """Return a symbol without spaces, signs and final number: ``R OUT 2`` gives ``ROUT``."""
     return re.sub("[0-9]+$", "", part_key(symbol))

@@ -96,7 +96,7 @@ def serve_folio(
     or_any: bool = False,
     to_try: tuple[tuple[str, str], ...] = (),
 ) -> None:
-    """Serve the folio at a path until interrupted, and print its address and what to try there.
+    """Serve the folio at a path until interrupted, and print its address and things to try.
 
     Visitors from elsewhere may run SQL of their own only if ``allow_sql``. ``or_any`` takes another
     port if that one is in use; ``to_try`` holds labels and addresses below the root.

@@ -66,15 +66,15 @@ def _digits_of(unit: str) -> int:
 def find_limits(place: Pin | Node, expectation: Expectation) -> dict[str, Limits]:
     """Return the limits of every quantity of the expectation, by the quantity's name."""
     candidates = (
-        _dc_limits(expectation),
-        _vpp_limits(expectation),
-        _frequency_limits(place, expectation),
-        _resistance_limits(expectation),
+        _find_dc_limits(expectation),
+        _find_vpp_limits(expectation),
+        _find_frequency_limits(place, expectation),
+        _find_resistance_limits(expectation),
     )
     return {limits.quantity: limits for limits in candidates if limits is not None}
 
 
-def _dc_limits(expectation: Expectation) -> Limits | None:
+def _find_dc_limits(expectation: Expectation) -> Limits | None:
     dc = expectation.dc
     if dc is None:
         return None
@@ -85,19 +85,19 @@ def _dc_limits(expectation: Expectation) -> Limits | None:
     return Limits("dc", "V", dc.nominal, low, high, dc.tolerance_stated)
 
 
-def _vpp_limits(expectation: Expectation) -> Limits | None:
+def _find_vpp_limits(expectation: Expectation) -> Limits | None:
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
         return None
     stated = getattr(waveform, "vpp", None)
     if isinstance(stated, Quantity):
-        return _limits_around("vpp", "Vpp", stated, ASSUMED_WAVEFORM_PERCENT)
+        return _assume_limits_around("vpp", "Vpp", stated, ASSUMED_WAVEFORM_PERCENT)
     share = ASSUMED_WAVEFORM_PERCENT / 100
     vpp_v = waveform.vpp_v
     return Limits("vpp", "Vpp", vpp_v, vpp_v * (1 - share), vpp_v * (1 + share), False)
 
 
-def _frequency_limits(place: Pin | Node, expectation: Expectation) -> Limits | None:
+def _find_frequency_limits(place: Pin | Node, expectation: Expectation) -> Limits | None:
     waveform = expectation.waveform
     # Noise has a bandwidth, but no frequency that a counter could read.
     if waveform is None or not waveform.period_s or waveform.kind == "noise":
@@ -106,7 +106,7 @@ def _frequency_limits(place: Pin | Node, expectation: Expectation) -> Limits | N
     percent = ASSUMED_CRYSTAL_PERCENT if _oscillates(place) else ASSUMED_FREQUENCY_PERCENT
     stated = getattr(waveform, "frequency", None)
     if isinstance(stated, Quantity):
-        return _limits_around("frequency", "Hz", stated, percent)
+        return _assume_limits_around("frequency", "Hz", stated, percent)
     hz, share = waveform.frequency_hz, ASSUMED_FREQUENCY_PERCENT / 100
     return Limits("frequency", "Hz", hz, hz * (1 - share), hz * (1 + share), False)
 
@@ -115,7 +115,7 @@ def _oscillates(place: Pin | Node) -> bool:
     return isinstance(place, Pin) and place.role == "oscillator"
 
 
-def _resistance_limits(expectation: Expectation) -> Limits | None:
+def _find_resistance_limits(expectation: Expectation) -> Limits | None:
     """Return the limits over both lead polarities: a note rarely says which was used."""
     resistance = expectation.resistance
     if resistance is None:
@@ -128,6 +128,6 @@ def _resistance_limits(expectation: Expectation) -> Limits | None:
     return Limits("resistance", "Ω", given[0].nominal, low, high, stated)
 
 
-def _limits_around(name: str, unit: str, quantity: Quantity, percent: float) -> Limits:
+def _assume_limits_around(name: str, unit: str, quantity: Quantity, percent: float) -> Limits:
     low, high = quantity.limits(percent)
     return Limits(name, unit, quantity.nominal, low, high, quantity.tolerance_stated)

@@ -113,16 +113,16 @@ class Package(Model):
         """Distance between opposite rows of feet in millimetre, stated or usual; 0 for a SIP."""
         if self.row_spacing:
             return self.row_spacing.nominal * 1e3
-        return _usual_row_spacing_mm(self.family, self.pins, self.pitch_mm)
+        return _find_usual_row_spacing_mm(self.family, self.pins, self.pitch_mm)
 
 
-def _usual_row_spacing_mm(family: str, pins: int, pitch_mm: float) -> float:
+def _find_usual_row_spacing_mm(family: str, pins: int, pitch_mm: float) -> float:
     if family == "QFP":
-        return _qfp_body_mm(pins, pitch_mm) + 2 * _LEAD_MM["QFP"]
+        return _measure_qfp_body_mm(pins, pitch_mm) + 2 * _LEAD_MM["QFP"]
     return next(rows_mm for most, rows_mm in _ROWS_MM[family] if pins <= most)
 
 
-def _qfp_body_mm(pins: int, pitch_mm: float) -> float:
+def _measure_qfp_body_mm(pins: int, pitch_mm: float) -> float:
     """Return the smallest usual body with room for the pins of a side (JEDEC MS-026)."""
     least_mm = round((pins / 4 - 1) * pitch_mm + _QFP_CORNERS_MM, 6)
     return next((float(body) for body in _QFP_BODIES_MM if body >= least_mm), least_mm)

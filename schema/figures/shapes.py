@@ -47,34 +47,34 @@ class FigureKind:
     """True when straight lines between few points cannot mean it."""
 
 
-def _sine_shape(phase: Floats, p: Floats) -> Floats:
+def _make_sine_shape(phase: Floats, p: Floats) -> Floats:
     return np.asarray(np.sin(2 * np.pi * (phase - p[0])) / 2)
 
 
-def _sine(fit: ShapeFit, period_s: float) -> Waveform | None:
+def _draw_sine(fit: ShapeFit, period_s: float) -> Waveform | None:
     return _validate(
         Sine, kind="sine", frequency=_round_hertz(period_s), vpp=_round_vpp(fit.height_v)
     )
 
 
-def _parabola_shape(phase: Floats, p: Floats) -> Floats:
+def _make_parabola_shape(phase: Floats, p: Floats) -> Floats:
     across = 2 * np.mod(phase - p[0], 1.0) - 1
     return np.asarray(across**2)
 
 
-def _parabola(fit: ShapeFit, period_s: float) -> Waveform | None:
+def _draw_parabola(fit: ShapeFit, period_s: float) -> Waveform | None:
     way = "upward" if fit.height_v > 0 else "downward"
     vpp = _round_vpp(fit.height_v)
     hertz = _round_hertz(period_s)
     return _validate(Parabola, kind="parabola", frequency=hertz, vpp=vpp, direction=way)
 
 
-def _sawtooth_shape(phase: Floats, p: Floats) -> Floats:
+def _make_sawtooth_shape(phase: Floats, p: Floats) -> Floats:
     along, retrace = np.mod(phase - p[0], 1.0), max(p[1], 1e-9)
     return np.asarray(np.minimum(along / (1 - retrace), (1 - along) / retrace) - 0.5)
 
 
-def _sawtooth(fit: ShapeFit, period_s: float) -> Waveform | None:
+def _draw_sawtooth(fit: ShapeFit, period_s: float) -> Waveform | None:
     way = "rising" if fit.height_v > 0 else "falling"
     share = float(fit.parameters[1])
     retrace = {} if share < _SHARP else {"retrace": _round_percent(share)}
@@ -82,7 +82,7 @@ def _sawtooth(fit: ShapeFit, period_s: float) -> Waveform | None:
     return _validate(Sawtooth, kind="sawtooth", **fields, direction=way, **retrace)
 
 
-def _pulse_shape(phase: Floats, p: Floats) -> Floats:
+def _make_pulse_shape(phase: Floats, p: Floats) -> Floats:
     """Return a pulse: half-way up at the shift, half-way down a width later."""
     from_middle = np.mod(phase - p[0] - p[1] / 2 + 0.5, 1.0) - 0.5
     up = 0.5 + (from_middle + p[1] / 2) / np.maximum(p[2], 1e-9)
@@ -90,7 +90,7 @@ def _pulse_shape(phase: Floats, p: Floats) -> Floats:
     return np.asarray(np.clip(np.minimum(up, down), 0.0, 1.0))
 
 
-def _pulse(fit: ShapeFit, period_s: float) -> Waveform | None:
+def _draw_pulse(fit: ShapeFit, period_s: float) -> Waveform | None:
     _, width, rise, fall = map(float, fit.parameters)
     low_v, high_v = fit.level_v, fit.level_v + fit.height_v
     if fit.height_v < 0:
@@ -109,7 +109,7 @@ def _pulse(fit: ShapeFit, period_s: float) -> Waveform | None:
     return _validate(Pulse, kind="pulse", **fields, width=width_s, **given)
 
 
-def _pulse_grid(phase: Floats, v: Floats) -> tuple[tuple[float, ...], ...]:
+def _list_pulse_grid(phase: Floats, v: Floats) -> tuple[tuple[float, ...], ...]:
     """Return starting values: where the curve crosses half its height, and its width there."""
     order = np.argsort(phase, kind="stable")
     high = (v > (v.min() + v.max()) / 2)[order]
@@ -119,12 +119,12 @@ def _pulse_grid(phase: Floats, v: Floats) -> tuple[tuple[float, ...], ...]:
     return shifts, (width, width / 2), (0.01, 0.1), (0.01, 0.1)
 
 
-def _flyback_shape(phase: Floats, p: Floats) -> Floats:
+def _make_flyback_shape(phase: Floats, p: Floats) -> Floats:
     along = np.mod(phase - p[0], 1.0) / p[1]
     return np.asarray(np.sin(np.pi * np.minimum(along, 1.0)))
 
 
-def _flyback(fit: ShapeFit, period_s: float) -> Waveform | None:
+def _draw_flyback(fit: ShapeFit, period_s: float) -> Waveform | None:
     """Return half a sine wave from zero volts if the period is a line of 625 or 525, else None."""
     system = next((s for s in _LINES if abs(period_s * SCANNING[s].line_hz - 1) < _SAME_LINE), None)
     if system is None or abs(fit.level_v) > _NEAR_ZERO * abs(fit.height_v):
@@ -136,35 +136,40 @@ def _flyback(fit: ShapeFit, period_s: float) -> Waveform | None:
 
 KINDS: Final = (
     FigureKind(
-        _sine_shape, (_ANY_SHIFT,), lambda *_: (_SHIFTS,), _sine, lambda _: 0.0, curved=True
-    ),
-    FigureKind(
-        _parabola_shape,
+        _make_sine_shape,
         (_ANY_SHIFT,),
         lambda *_: (_SHIFTS,),
-        _parabola,
+        _draw_sine,
+        lambda _: 0.0,
+        curved=True,
+    ),
+    FigureKind(
+        _make_parabola_shape,
+        (_ANY_SHIFT,),
+        lambda *_: (_SHIFTS,),
+        _draw_parabola,
         lambda _: 1 / 3,
         curved=True,
     ),
     FigureKind(
-        _sawtooth_shape,
+        _make_sawtooth_shape,
         (_ANY_SHIFT, (0.0, 0.49)),
         lambda *_: (_SHIFTS, (0.01, 0.1, 0.3)),
-        _sawtooth,
+        _draw_sawtooth,
         lambda _: 0.0,
     ),
     FigureKind(
-        _pulse_shape,
+        _make_pulse_shape,
         (_ANY_SHIFT, (0.001, 0.999), (0.0, 0.5), (0.0, 0.5)),
-        _pulse_grid,
-        _pulse,
+        _list_pulse_grid,
+        _draw_pulse,
         lambda p: float(p[1]),
     ),
     FigureKind(
-        _flyback_shape,
+        _make_flyback_shape,
         (_ANY_SHIFT, (0.05, 0.6)),
         lambda *_: (_SHIFTS, (0.1, 0.2, 0.4)),
-        _flyback,
+        _draw_flyback,
         lambda p: float(p[1]) * 2 / np.pi,
         curved=True,
     ),

@@ -47,7 +47,7 @@ def read_limits(words: str, unit: str) -> Limits | None:
 
 
 @cache
-def _value_pattern(unit: str) -> re.Pattern[str]:
+def _build_value_pattern(unit: str) -> re.Pattern[str]:
     """Return the pattern of number, prefix and unit; Ω, F and H may be omitted: 4.7 k, 100n."""
     prefixes = "" if unit in WITHOUT_PREFIX else f"[{''.join(POWERS)}]?"
     whole = rf"({NUMBER}) ?({prefixes})(?:{SPELLINGS[unit]})"
@@ -57,7 +57,7 @@ def _value_pattern(unit: str) -> re.Pattern[str]:
 
 def _read_value(words: str, unit: str) -> Decimal | None:
     """Return one number with prefix and unit, or a letter code without tolerance; else None."""
-    match = _value_pattern(unit).fullmatch(words)
+    match = _build_value_pattern(unit).fullmatch(words)
     # "mhz" is a megahertz written carelessly: no chip of a television works at millihertz.
     if words.endswith(_CARELESS_MEGAHERTZ):
         return None

@@ -7,7 +7,7 @@ unit, also before the percent sign, none before the degree sign.
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, partial
 
 from .errors import QuantityError
 from .grammar import NUMBER, normalise
@@ -39,12 +39,13 @@ def _respell(words: str, unit: str) -> str:
     words = re.sub(r" ?± ?", " ± ", words)
     words = _WORDS.sub(lambda found: f"{found[1].lower()} ", words)
     for one in dict.fromkeys((unit, "%", "ppm")):
-        words = _value_pattern(one).sub(lambda found, one=one: _respell_value(found, one), words)  # type: ignore[misc]
+        pattern = _build_value_pattern(one)
+        words = pattern.sub(partial(_respell_value, unit=one), words)
     return words.strip()
 
 
 @cache
-def _value_pattern(unit: str) -> re.Pattern[str]:
+def _build_value_pattern(unit: str) -> re.Pattern[str]:
     prefixes = "" if unit in WITHOUT_PREFIX else f"[{''.join(POWERS)}]?"
     return re.compile(rf"({NUMBER}) ?({prefixes})(?:{SPELLINGS[unit]})(?![A-Za-z0-9])")
 

@@ -36,7 +36,7 @@ _SUPPLY_PERCENT: Final = 10.0  # how far a supply may be off if the chip file do
 )
 def find_missing_dc(chip: ChipData) -> Iterator[Problem]:
     """Yield each pin and condition without DC, and the line to write."""
-    usual_sources = _usual_dc_sources(chip)
+    usual_sources = _find_usual_dc_sources(chip)
     for index, pin in enumerate(chip.pins):
         if pin.role == "unused":
             continue
@@ -60,7 +60,7 @@ def _lacks_dc(expectation: Expectation, usual: bool) -> bool:
     return expectation.dc is None and (usual or (waveform is not None and waveform.floats))
 
 
-def _usual_dc_sources(chip: ChipData) -> dict[str, str]:
+def _find_usual_dc_sources(chip: ChipData) -> dict[str, str]:
     """Return the conditions in which over half of the pins have DC, with the usual source."""
     sources: dict[str, Counter[str]] = {}
     for _, _, expectation in walk_pin_expectations(chip):

@@ -41,14 +41,14 @@ _LINE_MULTIPLES: Final = (32, 64)
 )
 def check_crystal_fits(chip: ChipData) -> Iterator[Problem]:
     """Yield each crystal at an unusual frequency, with the nearest usual one to write."""
-    usual_hz = _usual_frequencies_hz(chip)
+    usual_hz = _list_usual_frequencies_hz(chip)
     for index, part in enumerate(chip.application.parts):
         quantity = part.quantity
         if part.kind not in _RESONATORS or part.why or quantity is None or not usual_hz:
             continue
         nearest_hz = min(usual_hz, key=lambda hz: abs(hz - quantity.nominal))
         share_off = abs(quantity.nominal / nearest_hz - 1)
-        if share_off <= _allowed_share(chip, part, quantity.nominal):
+        if share_off <= _find_allowed_share(chip, part, quantity.nominal):
             continue
         is_slip = share_off < _SLIP_SHARE
         best = print_value(nearest_hz if is_slip else usual_hz[0], "Hz", 7)
@@ -58,7 +58,7 @@ def check_crystal_fits(chip: ChipData) -> Iterator[Problem]:
         yield Problem(at, problem, remedy, best if is_slip else None)
 
 
-def _usual_frequencies_hz(chip: ChipData) -> list[float]:
+def _list_usual_frequencies_hz(chip: ChipData) -> list[float]:
     """Return the usual frequencies for the systems: the subcarrier first, the sound last."""
     scannings = [SCANNING[system] for system in chip.systems]
     return [
@@ -77,7 +77,7 @@ def _usual_frequencies_hz(chip: ChipData) -> list[float]:
     ]
 
 
-def _allowed_share(chip: ChipData, part: Part, frequency_hz: float) -> float:
+def _find_allowed_share(chip: ChipData, part: Part, frequency_hz: float) -> float:
     """Return how far off the part may be, as a share of its frequency."""
     if part.kind == "ceramic resonator":
         return _CERAMIC_SHARE

@@ -62,23 +62,23 @@ def check_references_exist(chip: ChipData) -> Iterator[Problem]:
     for at, expectation in walk_expectations(chip):
         if expectation.condition not in conditions:
             name = expectation.condition
-            yield _unknown_reference((*at, "condition"), "condition", name, conditions)
+            yield _describe_unknown_reference((*at, "condition"), "condition", name, conditions)
         if expectation.source.id not in sources:
             name = expectation.source.id
-            yield _unknown_reference((*at, "source", "id"), "source", name, sources)
+            yield _describe_unknown_reference((*at, "source", "id"), "source", name, sources)
         index = int(at[-1])
-        earlier = [other.condition for other in _siblings(chip, at)[:index]]
+        earlier = [other.condition for other in _list_siblings(chip, at)[:index]]
         if expectation.condition in earlier:
             problem = f"condition {expectation.condition!r} is given twice at one point"
             yield Problem((*at, "condition"), problem, "merge the two expectations")
 
 
-def _unknown_reference(at: Place, noun: str, name: str, known: Sequence[str]) -> Problem:
+def _describe_unknown_reference(at: Place, noun: str, name: str, known: Sequence[str]) -> Problem:
     problem = f"{noun} {name!r} is not described in the chip file"
     return Problem(at, problem, f"use one of {', '.join(known)}", nearest_word(name, known))
 
 
-def _siblings(chip: ChipData, at: Place) -> tuple[Expectation, ...]:
+def _list_siblings(chip: ChipData, at: Place) -> tuple[Expectation, ...]:
     """Return all expectations of the pin or node that the one at this place belongs to."""
     if at[0] == "pins":
         return chip.pins[int(at[1])].expectations

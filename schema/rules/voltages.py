@@ -140,7 +140,7 @@ def _find_excess(
         yield Problem(at, problem, "correct it, or give the reason under 'beyond_supply'")
     if pin.absolute_maximum is None:
         return
-    excess_v = _end_beyond(span_v, _absolute_limits_v(pin.absolute_maximum))
+    excess_v = _end_beyond(span_v, _find_absolute_limits_v(pin.absolute_maximum))
     if excess_v is not None:
         maximum = f"the absolute maximum of {pin.absolute_maximum}"
         problem = f"{noun} of {print_value(excess_v, 'V')} is beyond {maximum}"
@@ -154,7 +154,7 @@ def _end_beyond(span_v: Span, limits_v: Span) -> float | None:
     return span_v[0] if span_v[0] < limits_v[0] else None
 
 
-def _absolute_limits_v(maximum: Quantity) -> Span:
+def _find_absolute_limits_v(maximum: Quantity) -> Span:
     """Return the limits of a rating: ``9 V`` upwards, ``-16 V`` downwards, a range both ways."""
     low_v, high_v = maximum.limits(0)
     return low_v if low_v < 0 else -math.inf, high_v if high_v > 0 else math.inf

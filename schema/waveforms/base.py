@@ -48,7 +48,7 @@ def refusal(found: str, expected: str, write: str) -> PydanticCustomError:
     )
 
 
-def _more_than_zero(quantity: Quantity) -> Quantity:
+def _check_more_than_zero(quantity: Quantity) -> Quantity:
     """Return the quantity; raise if it is not above zero."""
     if not quantity.nominal > 0:
         called, example = UNITS[quantity.unit]
@@ -56,9 +56,9 @@ def _more_than_zero(quantity: Quantity) -> Quantity:
     return quantity
 
 
-PositiveFrequency = Annotated[Frequency, AfterValidator(_more_than_zero)]
-PositiveDuration = Annotated[Duration, AfterValidator(_more_than_zero)]
-PositivePeakToPeak = Annotated[PeakToPeak, AfterValidator(_more_than_zero)]
+PositiveFrequency = Annotated[Frequency, AfterValidator(_check_more_than_zero)]
+PositiveDuration = Annotated[Duration, AfterValidator(_check_more_than_zero)]
+PositivePeakToPeak = Annotated[PeakToPeak, AfterValidator(_check_more_than_zero)]
 
 
 def check_rising(low: Quantity, high: Quantity) -> None:
@@ -166,7 +166,7 @@ class Waveform(Model):
     @cached_property
     def figures(self) -> Figures:
         """Extremes, mean, peak to peak and frequency, computed once for equal waveforms."""
-        return _figures(self)
+        return _list_figures(self)
 
     @property
     def vpp_v(self) -> float:
@@ -185,5 +185,5 @@ REGISTERED_KINDS: Final[dict[str, type[Waveform]]] = {}
 
 
 @lru_cache(maxsize=4096)  # a catalogue repeats the same few waveforms
-def _figures(waveform: Waveform) -> Figures:
+def _list_figures(waveform: Waveform) -> Figures:
     return Figures(*waveform.extremes_v, waveform.vpp_v, waveform.frequency_hz)

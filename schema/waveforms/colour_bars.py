@@ -36,14 +36,14 @@ _BAR_PERCENTS: Final = (75.0, 100.0)
 _COLOURED: Final = ((1, 1, 0), (0, 1, 1), (0, 1, 0), (1, 0, 1), (1, 0, 0), (0, 0, 1))
 
 
-def _one_of_two(percent: Quantity) -> Quantity:
+def _check_one_of_two(percent: Quantity) -> Quantity:
     """Return the percentage; raise unless it is 75 or 100."""
     if percent.nominal not in _BAR_PERCENTS:
         raise refusal(f"{percent} bars", "bars of 75 % or 100 %", "75 %")
     return percent
 
 
-BarPercent = Annotated[Percent, AfterValidator(_one_of_two)]
+BarPercent = Annotated[Percent, AfterValidator(_check_one_of_two)]
 
 
 def bar_colours(system: str, percent: float) -> tuple[Colour, ...]:

@@ -107,10 +107,12 @@ class Corners:
 
         periods, rest_s = np.divmod(t_s, self.period_s)
         return np.asarray(
-            periods * self.mean_v * self.period_s + self._area(rest_s) - self._area(np.zeros(()))
+            periods * self.mean_v * self.period_s
+            + self._integrate_segment(rest_s)
+            - self._integrate_segment(np.zeros(()))
         )
 
-    def _area(self, t_s: Samples) -> Samples:
+    def _integrate_segment(self, t_s: Samples) -> Samples:
         """Return volt seconds since the first corner, up to times within one period."""
         import numpy as np
 

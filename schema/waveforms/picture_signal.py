@@ -70,7 +70,7 @@ class PictureSignal(LineRate):
     @property
     def _colour_peak(self) -> float:
         """How far colour reaches beyond the luminance, on the scale of 1 Vpp."""
-        return _resting(self.system)
+        return _fill_resting(self.system)
 
     @property
     def _picture_mean(self) -> float:
@@ -92,7 +92,7 @@ class PictureSignal(LineRate):
         )
 
 
-def _resting(system: str) -> float:
+def _fill_resting(system: str) -> float:
     """Return the amplitude of the colour carrier in grey: zero except in SECAM."""
     import numpy as np
 

@@ -67,7 +67,7 @@ def rest_hz(system: str) -> tuple[float, float]:
 
 
 @lru_cache(maxsize=16)
-def _carrier_gate(system: str) -> Corners:
+def _gate_carrier(system: str) -> Corners:
     """Return 1 from the back porch to the end of the picture, 0 around line sync."""
     line_s = float(1 / SCANNING[system].line_hz)
     end_s = line_s - VIDEO_TIMING[system].front_porch_s
@@ -95,7 +95,7 @@ def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Sample
         )
     )
     upside_down = np.where(np.mod(line, 3) == 2, 0.5, 0.0)
-    amplitude_v = bell_v(system, hz) * _carrier_gate(system)(rest_s)
+    amplitude_v = bell_v(system, hz) * _gate_carrier(system)(rest_s)
     return np.asarray(amplitude_v * np.sin(2 * np.pi * (cycles + upside_down)))
 
 

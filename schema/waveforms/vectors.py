@@ -50,7 +50,9 @@ def bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
     bursts = 2 * float((levels.white - levels.black) / levels.burst_pp)
     coloured = zip(BAR_NAMES[1:7], bar_colours(system, bars)[1:7], strict=True)
     pairs = [(name, *chrominance_of(colour)) for name, colour in coloured]
-    return tuple(Vector(name, bursts * math.hypot(u, v), _angle_deg(u, v)) for name, u, v in pairs)
+    return tuple(
+        Vector(name, bursts * math.hypot(u, v), _measure_angle_deg(u, v)) for name, u, v in pairs
+    )
 
 
 def burst_vectors(system: str) -> tuple[Vector, ...]:
@@ -84,7 +86,7 @@ def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, 
     line = int(np.floor(np.median(t_s) / line_s))
     mirrored = len(reference_deg) == 2 and line % 2 == 1
     at_s = np.asarray(t_s) - line * line_s
-    (start_s, end_s), *spans_s = _spans(system)
+    (start_s, end_s), *spans_s = _list_spans(system)
     burst = _fit(volts, at_s, start_s, end_s, system)
     if abs(burst) < _NO_BURST_V:
         raise ValueError("no burst to compare the colours with; give a line with a burst")
@@ -92,16 +94,16 @@ def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, 
     found = [turn * _fit(volts, at_s, start, end, system) for start, end in spans_s]
     seen = [vector.conjugate() if mirrored else vector for vector in found]
     return tuple(
-        Vector(name, float(abs(vector)), _angle_deg(vector.real, vector.imag))
+        Vector(name, float(abs(vector)), _measure_angle_deg(vector.real, vector.imag))
         for name, vector in zip(BAR_NAMES[1:7], seen, strict=True)
     )
 
 
-def _angle_deg(u: float, v: float) -> float:
+def _measure_angle_deg(u: float, v: float) -> float:
     return float(np.degrees(np.arctan2(v, u)) % 360)
 
 
-def _spans(system: str) -> list[tuple[float, float]]:
+def _list_spans(system: str) -> list[tuple[float, float]]:
     """Return start and end of the burst and of the six coloured bars, in seconds after 0H."""
     timing, scanning = VIDEO_TIMING[system], SCANNING[system]
     burst_s = timing.burst_cycles / float(scanning.subcarrier_hz[0])

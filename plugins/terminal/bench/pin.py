@@ -1,7 +1,7 @@
 """Show the card of one pin: function, DC limits, waveform, oscilloscope settings.
 
 PIN is a number or a symbol. The card also lists the parts on the pin, the notes of shops, and
-cautions. With --meter, --probe or --scope it adds what those instruments will show.
+cautions. With --meter, --probe or --scope it adds the view through those instruments.
 
 \b
   pinfolio pin TQZ5752 13

@@ -42,15 +42,6 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
-    """Work out what another value does in the place of a part around a chip.
-
-    The circuit is solved with it in place; what sets a frequency is held against what is caught.
-    Exit status 1 when nothing will do.
-
-    \b
-      pinfolio substitute TQZ5752 C712 --with 2.2u
-      pinfolio substitute KYE2620 C501 --box "1n, 2n2, 3n3, 4n7"
-    """
     from ...diagnosis.substitution.candidates import candidate, from_box, part_named
     from ...diagnosis.substitution.verdicts import DO_NOT, judge_candidates
     from ...diagnosis.weighing.known_board import working_condition

@@ -84,7 +84,7 @@ def _print_plan(planned: Plan) -> None:
 
 
 def _print_before_and_after(change: NoteChange) -> None:
-    """Print what a note says now, and after merging or as another shop proposes."""
+    """Print a note as it is, and as it will be after merging or as another shop proposes it."""
     from ....schema.text import visible
     from ...notes.note_view import RevisionView
 

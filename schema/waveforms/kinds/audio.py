@@ -103,7 +103,7 @@ class Noise(Straight):
         """The noise drawn with short straight lines."""
         import numpy as np
 
-        v = self.vpp.nominal * _noise_of_one()
+        v = self.vpp.nominal * _make_unit_noise()
         period_s = _LINES / self.bandwidth.nominal
         return Corners(period_s, np.arange(len(v)) * (period_s / len(v)), v)
 
@@ -136,7 +136,7 @@ class Noise(Straight):
 
 
 @lru_cache(maxsize=1)
-def _noise_of_one() -> Samples:
+def _make_unit_noise() -> Samples:
     """Return one period of noise of 1 Vpp with mean 0."""
     import numpy as np
 

@@ -49,7 +49,7 @@ class BusActivity(Straight):
     def corners(self) -> Corners:
         """One message and the pause after it."""
         clock_s = 1 / self.clock.nominal
-        steps = _clock_steps() if self.line == "clock" else _data_steps()
+        steps = _build_clock_steps() if self.line == "clock" else _build_data_steps()
         level_v = {False: self.low.nominal, True: self.high.nominal}
         changes = (Change(at * clock_s, level_v[up], _RISE * clock_s) for at, up in steps)
         return Corners.from_steps(_MESSAGE_CLOCKS * clock_s, changes)
@@ -78,14 +78,14 @@ class BusActivity(Straight):
         )
 
 
-def _clock_steps() -> Iterator[tuple[float, bool]]:
+def _build_clock_steps() -> Iterator[tuple[float, bool]]:
     """Yield clock changes: low for half a clock before each bit and before stop."""
     for bit in range(len(_BITS) + 1):
         yield bit + 0.5, False
         yield bit + 1.0, True
 
 
-def _data_steps() -> Iterator[tuple[float, bool]]:
+def _build_data_steps() -> Iterator[tuple[float, bool]]:
     """Yield data changes: down to start, at mid clock low between bits, up to stop."""
     yield 0.0, False
     for bit, digit in enumerate(_BITS):

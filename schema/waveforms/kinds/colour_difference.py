@@ -29,14 +29,14 @@ class _Decoded(Straight, LineRate):
     polarity: Literal["positive", "negative"] = "positive"
     """Negative is upside down."""
 
-    def _levels(self) -> list[float]:
+    def _compute_levels(self) -> list[float]:
         """Return the eight levels in any unit, black at zero."""
         raise NotImplementedError
 
     @cached_property
     def corners(self) -> Corners:
         """The staircase in volts about black level."""
-        levels = self._levels()
+        levels = self._compute_levels()
         scale_v = self.vpp.nominal / (max(levels) - min(levels))
         if self.polarity == "negative":
             scale_v = -scale_v
@@ -67,7 +67,7 @@ class ColourDifference(_Decoded):
     axis: Literal["R-Y", "G-Y", "B-Y"]
     """Which of the three differences."""
 
-    def _levels(self) -> list[float]:
+    def _compute_levels(self) -> list[float]:
         column = _COLUMN[self.axis]
         colours = bar_colours(self.system, self.bars.nominal)
         return [colour[column] - luminance_of(colour) for colour in colours]
@@ -95,7 +95,7 @@ class RgbBars(_Decoded):
     colour: Literal["red", "green", "blue"]
     """Which of the three."""
 
-    def _levels(self) -> list[float]:
+    def _compute_levels(self) -> list[float]:
         column = _COLUMN[self.colour]
         return [colour[column] for colour in bar_colours(self.system, self.bars.nominal)]
 

@@ -72,7 +72,7 @@ class Multiburst(PictureSignal):
         )
 
     def _volts_at_1_vpp(self, t_s: Samples) -> Samples:
-        return super()._volts_at_1_vpp(t_s) + _packets_of(self.system, t_s)
+        return super()._volts_at_1_vpp(t_s) + _list_packets(self.system, t_s)
 
     @property
     def fastest_hz(self) -> float:
@@ -91,7 +91,7 @@ class Multiburst(PictureSignal):
 
 
 @lru_cache(maxsize=16)
-def _packet_gate(system: str) -> Corners:
+def _gate_packet(system: str) -> Corners:
     """Return the gate of the packets: 1 while one lasts, 0 otherwise."""
     shape = multiburst_packets(system)
     changes: list[Change] = []
@@ -100,7 +100,7 @@ def _packet_gate(system: str) -> Corners:
     return Corners.from_steps(float(1 / SCANNING[system].line_hz), changes)
 
 
-def _packets_of(system: str, t_s: Samples) -> Samples:
+def _list_packets(system: str, t_s: Samples) -> Samples:
     import numpy as np
 
     shape = multiburst_packets(system)
@@ -109,4 +109,4 @@ def _packets_of(system: str, t_s: Samples) -> Samples:
     # Half of an edge lies before the start of its packet.
     which = np.searchsorted(starts_s - _EDGE_S, rest_s, side="right").clip(1) - 1
     cycles = np.array(shape.frequencies_hz)[which] * (rest_s - starts_s[which])
-    return np.asarray(shape.amplitude * _packet_gate(system)(rest_s) * np.sin(2 * np.pi * cycles))
+    return np.asarray(shape.amplitude * _gate_packet(system)(rest_s) * np.sin(2 * np.pi * cycles))

@@ -108,7 +108,7 @@ class FmLuminance(Carrier, LineRate):
         )
 
 
-def _quarter_turn(angle: Quantity) -> Quantity:
+def _check_quarter_turn(angle: Quantity) -> Quantity:
     """Return the angle; raise unless it is a quarter turn or none."""
     if angle.nominal not in _PHASE_STEPS_DEG:
         raise refusal(f"phase step {angle}", "-90°, 0° or 90°", "-90°")
@@ -140,7 +140,7 @@ class ColourUnder(LineRate):
     phase_step: Angle = parse_quantity("-90°", "°")
     """Turn of phase from each line to the next as one head has it: -90°, 0° or 90°."""
 
-    _check_phase_step = field_validator("phase_step")(_quarter_turn)
+    _check_phase_step = field_validator("phase_step")(_check_quarter_turn)
 
     _check_system = field_validator("system")(check_quadrature)
 

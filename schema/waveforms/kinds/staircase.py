@@ -17,7 +17,7 @@ from ..picture_signal import PictureSignal
 from ..video_signal import BAR_RISE_S
 
 
-def _five_or_ten(steps: int) -> int:
+def _check_five_or_ten(steps: int) -> int:
     """Return the number of steps; raise unless it is 5 or 10."""
     if steps not in (5, 10):
         raise refusal(f"{steps} steps", "5 or 10 steps", "steps: 5")
@@ -32,7 +32,7 @@ class Staircase(PictureSignal):
 
     kind: Literal["staircase"]
     example: ClassVar[Example] = {"system": "PAL-B/G", "vpp": "1 Vpp", "steps": "10"}
-    steps: Annotated[Whole, AfterValidator(_five_or_ten)] = 5
+    steps: Annotated[Whole, AfterValidator(_check_five_or_ten)] = 5
     """Steps up from black to white: 5 or 10."""
 
     @cached_property
