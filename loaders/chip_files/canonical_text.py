@@ -18,7 +18,7 @@ from ...schema.file_format import field_types
 from ...schema.quantities.spelling import respell_quantity
 from ..errors import ChipFileError, Fault
 from .yaml_comments import Collection, Scalar, offset_of, read_document
-from .yaml_layout import lay_out, scalar_text
+from .yaml_layout import format_scalar, lay_out
 from .yaml_positions import YAML_LOADER, Place, read_yaml
 
 EXPLAINS: Final = "#?"
@@ -88,7 +88,7 @@ def apply_fixes(text: str, fixes: Iterable[Fix]) -> str:
     for place, node, in_brackets in sorted(spots, key=lambda spot: spot[0], reverse=True):
         fix = fix_at[place]
         if node.value == fix.found:
-            replacement = scalar_text(
+            replacement = format_scalar(
                 Scalar(fix.write, quoted=bool(node.style)), in_brackets=in_brackets
             )
             start, end = offset_of(text, node.start_mark), offset_of(text, node.end_mark)

@@ -31,7 +31,7 @@ def lay_out(document: Document) -> str:
     return "\n".join(lines) + "\n"
 
 
-def scalar_text(scalar: Scalar, *, in_brackets: bool) -> str:
+def format_scalar(scalar: Scalar, *, in_brackets: bool) -> str:
     """Return a scalar as YAML, in double quotes where it could be misread."""
     text = scalar.text
     if not text:
@@ -73,7 +73,7 @@ def _format_block(collection: Collection, indent: int) -> list[str]:
 def _format_entry(entry: Entry, indent: int) -> tuple[list[str], list[str]]:
     """Return the comments above an entry, and its own lines."""
     above, margin = list(entry.before), " " * indent
-    key = "-" if entry.key is None else f"{scalar_text(Scalar(entry.key), in_brackets=False)}:"
+    key = "-" if entry.key is None else f"{format_scalar(Scalar(entry.key), in_brackets=False)}:"
     lead, beside = margin + key, f"  {entry.beside}" if entry.beside else ""
     value = entry.value
     if isinstance(value, Scalar):
@@ -114,7 +114,7 @@ def _is_map(value: Scalar | Collection) -> bool:
 
 def _format_in_brackets(value: Scalar | Collection) -> str:
     if isinstance(value, Scalar):
-        return scalar_text(value, in_brackets=True)
+        return format_scalar(value, in_brackets=True)
     opening, closing = "{}" if value.is_map else "[]"
     return opening + ", ".join(map(_format_pair, value.entries)) + closing
 
@@ -123,12 +123,12 @@ def _format_pair(entry: Entry) -> str:
     inside = _format_in_brackets(entry.value)
     if entry.key is None:
         return inside
-    return f"{scalar_text(Scalar(entry.key), in_brackets=True)}: {inside}"
+    return f"{format_scalar(Scalar(entry.key), in_brackets=True)}: {inside}"
 
 
 def _format_scalar_lines(scalar: Scalar, lead: str, indent: int) -> list[str]:
     """Return text after its key: on the same line, folded below it, or line by line."""
-    line = f"{lead} {scalar_text(scalar, in_brackets=False)}".rstrip()
+    line = f"{lead} {format_scalar(scalar, in_brackets=False)}".rstrip()
     seen = all(sign == "\n" or _escape(sign) == sign for sign in scalar.text)
     simple = scalar.text and seen and _emitter.analyze_scalar(scalar.text).allow_block
     if not simple or (len(line) <= WIDTH and "\n" not in scalar.text):

@@ -132,7 +132,7 @@ class FolioQueries:
 class MarkingSearch(FolioQueries):
     """Queries for chips by their markings; all raise FolioError when the folio is damaged."""
 
-    def marking_keys(self, only: Only = ANY) -> list[str]:
+    def list_marking_keys(self, only: Only = ANY) -> list[str]:
         """Return the ``part_key`` of every marking, sorted, without duplicates."""
         where, values = only.make_condition()
         source = "marking"
@@ -156,16 +156,18 @@ class MarkingSearch(FolioQueries):
 
         similar_keys = process.extract(
             part_key(text),
-            self.marking_keys(),
+            self.list_marking_keys(),
             scorer=OSA.normalized_similarity,
             score_cutoff=0.5,
             limit=_MOST_NEAR,
         )
-        marked = self.chips_by_keys(key for key, _, _ in similar_keys)
+        marked = self.find_chips_by_keys(key for key, _, _ in similar_keys)
         parts = (hit.chip.part for key, _, _ in similar_keys for hit in marked.get(key, ()))
         return tuple(dict.fromkeys(parts))[:limit]
 
-    def chips_by_keys(self, keys: Iterable[str], only: Only = ANY) -> dict[str, list[MarkedChip]]:
+    def find_chips_by_keys(
+        self, keys: Iterable[str], only: Only = ANY
+    ) -> dict[str, list[MarkedChip]]:
         """Return the chips that bear each of ``keys``, the ``part_key`` of a marking."""
         where, values = only.make_condition()
         rows = self._query_rows(
@@ -181,18 +183,20 @@ class MarkingSearch(FolioQueries):
             chips_of.setdefault(row[8], []).append(MarkedChip(to_chip_row(row), row[7]))
         return chips_of
 
-    def chips_by_key(self, key: str, only: Only = ANY) -> list[MarkedChip]:
+    def find_chips_by_key(self, key: str, only: Only = ANY) -> list[MarkedChip]:
         """Return the chips with a marking whose ``part_key`` is ``key``."""
         return self._find_marked("marking.key = ?", (key,), -1, only)
 
-    def chips_by_prefix(self, key: str, limit: int = 20, only: Only = ANY) -> list[MarkedChip]:
+    def find_chips_by_prefix(self, key: str, limit: int = 20, only: Only = ANY) -> list[MarkedChip]:
         """Return the chips with a marking whose ``part_key`` begins with ``key``."""
         # A range uses the index; LIKE would scan the table.
         return self._find_marked(
             "marking.key >= ? AND marking.key < ?", (key, key + _LAST_CHARACTER), limit, only
         )
 
-    def chips_by_fragment(self, key: str, limit: int = 20, only: Only = ANY) -> list[MarkedChip]:
+    def find_chips_by_fragment(
+        self, key: str, limit: int = 20, only: Only = ANY
+    ) -> list[MarkedChip]:
         """Return the chips with a marking whose ``part_key`` contains ``key``, shortest first."""
         return self._find_marked("instr(marking.key, ?) > 0", (key,), limit, only)
 

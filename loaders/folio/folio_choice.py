@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 from zlib import crc32
 
 from ...data_demo import chip_files, note_files
-from ..system.user_folders import cache_folder, data_folder
+from ..system.user_folders import cache_folder, locate_data_folder
 from .folio_file import (
     SCHEMA_VERSION,
     FolioError,
@@ -43,10 +43,10 @@ def find_folio(option: Path | None = None, progress: Progress | None = None) -> 
 
 def own_folio_path() -> Path:
     """Return where the user's own folio is, or would be."""
-    return data_folder() / "folio.db"
+    return locate_data_folder() / "folio.db"
 
 
-def demo_folio_path() -> Path:
+def locate_demo_folio() -> Path:
     """Return where the demonstration folio is, or would be; the name depends on its sources."""
     return (
         cache_folder()
@@ -60,7 +60,7 @@ def ensure_demo_folio(progress: Progress | None = None) -> Path:
     Because its name depends on its sources, another version never replaces a folio in use, and two
     processes that build it at once each put a complete one in place. Raises FolioError.
     """
-    path = demo_folio_path()
+    path = locate_demo_folio()
     try:
         check_folio_file(path)
     except FolioError:

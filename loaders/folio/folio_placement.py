@@ -16,9 +16,9 @@ from typing import Final
 
 from ..system.atomic_write import (
     WrongKindError,
+    make_temporary_path,
     move_into_place,
     require_replaceable,
-    temporary_path,
 )
 from ..system.locks import lock_file
 from .download_origin import forget_fetch
@@ -68,7 +68,7 @@ def refuse_other_file(out: Path) -> None:
 @contextmanager
 def _create_locked(out: Path) -> Iterator[Path]:
     """Yield a new file beside ``out``, locked inside the block; remove it if it is still there."""
-    temporary = temporary_path(out)
+    temporary = make_temporary_path(out)
     try:
         while True:
             with temporary.open("xb") as file:

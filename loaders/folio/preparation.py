@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from ..chip_files.chip_stream import InvalidRecord, Record
-from ..system.parallel import WorkersLostError, default_processes, map_in_order
+from ..system.parallel import WorkersLostError, choose_process_count, map_in_order
 from .chip_cache import ChipCache, open_chip_cache
 from .folio_file import FolioError
 from .prepared_chip import PreparedChip, prepare
@@ -58,7 +58,7 @@ def _finish(item: LookedUp) -> Outcome:
 def _map(items: Iterator[LookedUp], processes: int | None) -> Iterator[tuple[LookedUp, Outcome]]:
     """Work in this process until enough items wait for worker processes to pay off."""
     if processes is None:
-        processes = default_processes()
+        processes = choose_process_count()
     waiting: list[LookedUp] = []
     weight = 0
     for item in items:

@@ -29,8 +29,8 @@ from .manifest import (
     FolioManifest,
     ManifestError,
     PublishedFile,
+    name_signature,
     read_manifest,
-    signature_name,
 )
 from .partial_download import (
     FetchInProgressError,
@@ -113,7 +113,7 @@ def _read_manifest(source: Source, check_signature: SignatureCheck | None) -> Fo
     manifest = read_manifest(data, MANIFEST)
     if check_signature is not None:
         try:
-            signature = source.read_small(signature_name(data), _MOST_SIGNATURE_BYTES)
+            signature = source.read_small(name_signature(data), _MOST_SIGNATURE_BYTES)
         except MissingFileError:
             raise FetchError(f"{source.address}: the manifest is not signed") from None
         check_signature(manifest, data, signature)

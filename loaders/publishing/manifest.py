@@ -118,7 +118,7 @@ def read_manifest(data: bytes, name: str) -> FolioManifest:
         raise ManifestError(f"{name}: invalid at {field}: {visible(first['msg'])}") from None
 
 
-def signature_name(manifest: bytes) -> str:
+def name_signature(manifest: bytes) -> str:
     """Return the name of the file that holds the signature of these manifest bytes."""
     return f"signature-{hashlib.sha256(manifest).hexdigest()}"
 

@@ -32,9 +32,9 @@ from .manifest import (
     PublishedFile,
     PublishedPages,
     describe_file,
+    name_signature,
     read_manifest,
     read_pieces,
-    signature_name,
 )
 
 if TYPE_CHECKING:
@@ -138,7 +138,7 @@ def _publish(
     data = manifest.to_bytes()
     if shop is not None:
         signature = sign(shop.load_private_key(), data).hex()
-        write_atomically(folder / signature_name(data), f"{signature}\n")
+        write_atomically(folder / name_signature(data), f"{signature}\n")
     if manifest != earlier:
         write_atomically(folder / INDEX, _write_front_page(manifest))
         write_atomically(folder / MANIFEST, data)
@@ -292,7 +292,7 @@ def _write_front_page(manifest: FolioManifest) -> str:
 def _prune(folder: Path, manifest: FolioManifest, data: bytes) -> Iterator[str]:
     """Remove published files that the manifest does not name; yield their names."""
     current = {manifest.folio.name, manifest.pages.name if manifest.pages else ""}
-    current.add(signature_name(data) if manifest.shop else "")
+    current.add(name_signature(data) if manifest.shop else "")
     for path in sorted(folder.iterdir()):
         if _PUBLISHED.fullmatch(path.name) and path.name not in current:
             _remove(path)

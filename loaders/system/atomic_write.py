@@ -62,7 +62,7 @@ def replace_atomically(path: Path, is_replaceable: IsReplaceable | None = None) 
     path = path.resolve()
     if is_replaceable is not None:
         require_replaceable(path, is_replaceable)
-    temporary = temporary_path(path)
+    temporary = make_temporary_path(path)
     try:
         yield temporary
         move_into_place(temporary, path)
@@ -76,7 +76,7 @@ def require_replaceable(path: Path, is_replaceable: IsReplaceable) -> None:
         raise WrongKindError(path)
 
 
-def temporary_path(path: Path) -> Path:
+def make_temporary_path(path: Path) -> Path:
     """Return an unused path beside ``path``, named ``.NAME.XXXXXXXX.new`` with random digits."""
     return path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
 
@@ -111,7 +111,7 @@ def sync_to_disk(path: Path) -> None:
 def _write_new(path: Path, data: bytes) -> None:
     if os.path.lexists(path):
         raise FileExistsError(path)
-    temporary = temporary_path(path)
+    temporary = make_temporary_path(path)
     try:
         temporary.write_bytes(data)
         sync_to_disk(temporary)

@@ -37,7 +37,7 @@ class WorkersLostError(PinfolioError):
     """A worker process was killed before its work was done."""
 
 
-def default_processes() -> int:
+def choose_process_count() -> int:
     """Return how many processes to use by default: one for each processor, at most eight."""
     return min(os.cpu_count() or 1, _MOST_PROCESSES)
 

@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 
 
-def data_folder() -> Path:
+def locate_data_folder() -> Path:
     """Return the folder for the user's own files, such as a folio."""
     return _locate_folder("data", "XDG_DATA_HOME", "~/.local/share")
 

@@ -30,17 +30,17 @@ def split_words(text: str) -> list[str]:
     return re.findall(r"[^\W_]+", unicodedata.normalize("NFKC", text))
 
 
-def as_phrase(text: str) -> str:
+def quote_phrase(text: str) -> str:
     """Return a wording whose words must occur side by side and complete."""
     return f'"{text}'
 
 
 def is_phrase(wording: str) -> bool:
-    """Return whether a wording was made by ``as_phrase``."""
+    """Return whether a wording was made by ``quote_phrase``."""
     return wording.startswith('"')
 
 
-def as_beginning(text: str) -> str:
+def quote_beginning(text: str) -> str:
     """Return a wording whose last word is a prefix, however short: it is still being typed."""
     return f"{text}*"
 
@@ -54,9 +54,9 @@ def build_match_query(
     must occur near each other, and a last word of three letters or more matches as a prefix.
     Terms after the sixteenth are ignored.
 
-    >>> build_match_query([["color killer", "ACK"], ["IF"], [as_phrase("burst key")]])
+    >>> build_match_query([["color killer", "ACK"], ["IF"], [quote_phrase("burst key")]])
     '(NEAR("color" "killer"*, 3) OR "ACK"*) AND ("IF") AND ("burst key")'
-    >>> build_match_query([[as_beginning("b")]])
+    >>> build_match_query([[quote_beginning("b")]])
     '("b"*)'
     """
     groups = [[query for text in term for query in _make_queries(text, complete)] for term in terms]

@@ -131,7 +131,7 @@ class _CaptureDrawer:
     def _find_chip(self, written: str) -> Chip | None:
         """Return the chip that a note names, if exactly one in the folio has that marking."""
         if written not in self._chips:
-            marked_chips = self._folio.chips_by_key(part_key(written))
+            marked_chips = self._folio.find_chips_by_key(part_key(written))
             self._chips[written] = (
                 self._folio.chip(marked_chips[0].chip.part) if len(marked_chips) == 1 else None
             )

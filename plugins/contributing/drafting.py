@@ -15,7 +15,7 @@ from ...loaders.drafting.pin_table import PinTable
 from ...loaders.drafting.table_reader import read_pin_table
 from ...loaders.drafting.text_table import DraftError
 from ...schema.errors import Unusable
-from .file_batches import Progress, for_each_file
+from .file_batches import Progress, map_files
 
 STANDARD_INPUT: Final = "-"
 
@@ -68,7 +68,7 @@ def draft_files(
     processes: int | None = None,
 ) -> Iterator[Drafted | CannotDraft]:
     """Yield each file's draft, or the error that prevents it, in the order of the files."""
-    return for_each_file(partial(_draft_or_fault, wanted=wanted), files, progress, processes)
+    return map_files(partial(_draft_or_fault, wanted=wanted), files, progress, processes)
 
 
 def _draft_or_fault(file: Path, wanted: Wanted) -> Drafted | CannotDraft:

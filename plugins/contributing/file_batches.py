@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Final, TypeVar
 
-from ...loaders.system.parallel import default_processes, map_in_order
+from ...loaders.system.parallel import choose_process_count, map_in_order
 
 MANY: Final = 80
 """Fewer files are done before worker processes have started."""
@@ -16,7 +16,7 @@ Progress = Callable[[int, int, str], None]
 """Called with the number of files done, the number of all, and the last file's name."""
 
 
-def for_each_file(
+def map_files(
     work: Callable[[Path], Result],
     paths: Sequence[Path],
     progress: Progress | None = None,
@@ -24,7 +24,7 @@ def for_each_file(
 ) -> Iterator[Result]:
     """Yield ``work(file)`` for each file, in their order; report to ``progress``."""
     if processes is None:
-        processes = 1 if len(paths) < MANY else max(2, default_processes())
+        processes = 1 if len(paths) < MANY else max(2, choose_process_count())
     for done, (path, result) in enumerate(map_in_order(work, paths, processes), start=1):
         if progress is not None:
             progress(done, len(paths), str(path))

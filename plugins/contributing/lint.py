@@ -24,7 +24,7 @@ from ...schema import Finding
 from ...schema.quantities import UNITS, QuantityError, parse_quantity
 from ...schema.rules import advise, find_rule, name_of_fault
 from .completeness import Completeness, measure_completeness
-from .file_batches import Progress, for_each_file
+from .file_batches import Progress, map_files
 from .unusual_symbols import Naming, find_unusual_symbols, list_namings
 
 _NEARLY_RIGHT: Final = 80  # of 100, rapidfuzz ratio
@@ -132,7 +132,7 @@ def lint_files(
     paths: Sequence[Path], progress: Progress | None = None, processes: int | None = None
 ) -> LintReport:
     """Return the notes on all files, with the advice that comes from comparing them."""
-    files = list(for_each_file(lint_file, paths, progress, processes))
+    files = list(map_files(lint_file, paths, progress, processes))
     return LintReport(tuple(_compare_symbols(files)))
 
 

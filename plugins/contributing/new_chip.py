@@ -14,7 +14,7 @@ from rapidfuzz import process
 from ...loaders.chip_files.canonical_text import EXPLAINS, format_chip_file
 from ...loaders.chip_files.part_name import check_part
 from ...loaders.chip_files.yaml_comments import Scalar
-from ...loaders.chip_files.yaml_layout import scalar_text
+from ...loaders.chip_files.yaml_layout import format_scalar
 from ...schema.chips.package import FAMILIES, Package
 from ...schema.errors import Unusable
 from ...schema.vocabulary import KINDS, ROLES
@@ -70,7 +70,7 @@ def _write_identity(part: str, package: Package, kind: str | None) -> list[str]:
         "# `pinfolio format` removes the explanations of the filled ones.",
         "",
         "file_format: pinfolio chip 1",
-        f"part: {scalar_text(Scalar(part), in_brackets=False)}",
+        f"part: {format_scalar(Scalar(part), in_brackets=False)}",
         _write_blank("maker", "the maker, as on the data sheet"),
         f"kind: {kind}" if kind else _write_blank("kind", f"one of: {', '.join(KINDS)}"),
         _write_blank("summary", "the chip in a sentence or two: what it does and in which sets"),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from ...schema import Package
-from ...schema.chips.package import body_size_mm, pin_positions
+from ...schema.chips.package import compute_body_size_mm, place_pins
 
 Side = Literal["top", "solder"]
 Shape = Literal["one row", "two rows", "four sides"]
@@ -69,9 +69,9 @@ def lay_out(package: Package, side: Side) -> Layout:
     flip = -1 if side == "solder" else 1
     feet = tuple(
         Foot(number, flip * x * scale, y * scale, _choose_direction(shape, flip * x, y))
-        for number, x, y in pin_positions(package)
+        for number, x, y in place_pins(package)
     )
-    width_mm, height_mm = body_size_mm(package)
+    width_mm, height_mm = compute_body_size_mm(package)
     half_width, half_height = width_mm * scale / 2, height_mm * scale / 2
     half_rows = package.row_spacing_mm * scale / 2
     beyond = half_rows - (half_height if shape == "one row" else half_width)

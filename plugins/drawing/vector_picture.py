@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import ceil, cos, radians, sin
 from typing import Final
 
-from ...schema.waveforms.vectors import Vector, bar_vectors, burst_vectors
+from ...schema.waveforms.vectors import Vector, bar_vectors, list_burst_vectors
 from .svg_frame import escape_svg_text, frame_svg
 
 _SIZE: Final = 640
@@ -23,7 +23,7 @@ def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = Fal
 
     Raises ``ValueError`` for SECAM, which has no vectors.
     """
-    colours, bursts = bar_vectors(system, bars), burst_vectors(system)
+    colours, bursts = bar_vectors(system, bars), list_burst_vectors(system)
     full_scale = ceil(2.1 * max(vector.amplitude for vector in colours)) / 2
     body = _draw_graticule(full_scale) + "".join(_draw_burst(burst, full_scale) for burst in bursts)
     body += "".join(_draw_bar(colour, full_scale) for colour in colours)
@@ -39,7 +39,7 @@ def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = Fal
 
 def describe_vectors(system: str, bars: float) -> str:
     """Return the picture in words: phase of the burst, phase and amplitude of each bar."""
-    bursts = " and ".join(f"{vector.phase_deg:.0f}°" for vector in burst_vectors(system))
+    bursts = " and ".join(f"{vector.phase_deg:.0f}°" for vector in list_burst_vectors(system))
     colours = ", ".join(
         f"{vector.name} {vector.amplitude:.2f} at {vector.phase_deg:.1f}°"
         for vector in bar_vectors(system, bars)

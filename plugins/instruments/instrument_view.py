@@ -10,14 +10,14 @@ from ...schema.chip import Chip
 from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
 from ...schema.instruments import Instruments
-from ...schema.measuring.bandwidth import one_pole_gain
+from ...schema.measuring.bandwidth import compute_one_pole_gain
 from ...schema.measuring.loading import Complex, Numbers, loaded_v
 from ...schema.measuring.ratings import ExceededRating, find_exceeded_rating
 from ...schema.measuring.sampling import (
-    aliased_frequency_hz,
-    quantisation_step_v,
+    compute_aliased_frequency_hz,
+    compute_quantisation_step_v,
+    find_slowest_timebase_s,
     sample_rate_hz,
-    slowest_timebase_s,
 )
 from ...schema.quantities import print_value
 from ..drawing.scope_settings import ScopeSettings, adapt_to_instrument, choose_scope_settings
@@ -190,7 +190,7 @@ class _Screen:
         filtered = self._filter(t_s)
         if self.sampled_hz is None or self.chosen.scope.bits is None:
             return filtered
-        height_v = quantisation_step_v(self.settings.volts_per_div, self.chosen.scope.bits)
+        height_v = compute_quantisation_step_v(self.settings.volts_per_div, self.chosen.scope.bits)
         # Samples closer together than these times show every one of them, in steps of height.
         if self.sampled_hz * (t_s[1] - t_s[0]) >= 1:
             return np.asarray(np.round(filtered / height_v) * height_v)
@@ -247,7 +247,7 @@ class _Screen:
 
     def _describe_bandwidth(self, fastest_hz: float) -> str:
         """Return the sentence about bandwidth, empty where the fastest part of it passes."""
-        share_left = one_pole_gain(fastest_hz, self.chosen.bandwidth_hz)
+        share_left = compute_one_pole_gain(fastest_hz, self.chosen.bandwidth_hz)
         if 1 - share_left <= _VISIBLE_LOSS:
             return ""
         return (
@@ -263,14 +263,14 @@ class _Screen:
             return ""
         assert scope.sample_rate is not None  # else there is no sampled_hz
         assert scope.record_length is not None
-        safe_s = slowest_timebase_s(wanted_hz, scope.sample_rate.nominal, scope.record_length)
+        safe_s = find_slowest_timebase_s(wanted_hz, scope.sample_rate.nominal, scope.record_length)
         remedy = (
             f"set {print_value(safe_s, 's')} per division or faster"
             if safe_s is not None
             else "it needs a faster oscilloscope"
         )
         rate = print_value(sampled_hz, "Hz").replace("Hz", "samples a second")
-        alias = print_value(aliased_frequency_hz(wanted_hz, sampled_hz), "Hz")
+        alias = print_value(compute_aliased_frequency_hz(wanted_hz, sampled_hz), "Hz")
         return (
             f"At {print_value(self.settings.time_per_div_s, 's')} per division the"
             f" {scope.name} takes {rate} and shows {print_value(wanted_hz, 'Hz', 5)} as {alias};"
@@ -282,7 +282,7 @@ class _Screen:
         bits, waveform = self.chosen.scope.bits, self.expectation.waveform
         if bits is None or waveform is None:
             return ""
-        height_v = quantisation_step_v(self.settings.volts_per_div, bits)
+        height_v = compute_quantisation_step_v(self.settings.volts_per_div, bits)
         if height_v <= _VISIBLE_STEP * waveform.vpp_v or not math.isfinite(height_v):
             return ""
         return f"With {bits} bits each step is {print_value(height_v, 'V')} high."

@@ -8,7 +8,7 @@ from ...schema.chip import Chip
 from ...schema.chips.application import Part
 from ...schema.chips.data import Pin
 from ...schema.instruments import Probe
-from ...schema.measuring.crystal import Resonator, frequency_shift_hz, typical_resonator
+from ...schema.measuring.crystal import Resonator, compute_frequency_shift_hz, typical_resonator
 from ...schema.quantities import print_value
 
 _RESONATORS: Final = ("crystal", "ceramic resonator")
@@ -68,7 +68,7 @@ def _compute_shift_hz(
     ]
     if all(end_capacitances_f):
         own_f = pin.capacitance.nominal if pin.capacitance else 0.0
-        return frequency_shift_hz(
+        return compute_frequency_shift_hz(
             resonator, end_capacitances_f[0] + own_f, end_capacitances_f[1], probe_f
         )
     frequency_ratio = resonator.loaded_hz(resonator.load_f + probe_f) / resonator.nominal_hz

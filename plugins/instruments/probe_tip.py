@@ -6,7 +6,7 @@ from typing import Final, overload
 
 from ...schema.chips.data import Pin
 from ...schema.instruments import Probe
-from ...schema.measuring.loading import Complex, Numbers, loading_gain
+from ...schema.measuring.loading import Complex, Numbers, compute_loading_gain
 
 _ORDINARY_PIN_F: Final = 5e-12  # an IC pin and its track on the board. Common practice.
 
@@ -34,4 +34,4 @@ def compute_tip_gain(
         return 1 + 0j * frequency_hz
     node_f = beside_f + (pin.capacitance.nominal if pin.capacitance else _ORDINARY_PIN_F)
     tip_ohm, tip_f = probe.resistance.nominal, probe.capacitance.nominal
-    return loading_gain(frequency_hz, resistance.nominal, node_f, tip_ohm, tip_f)
+    return compute_loading_gain(frequency_hz, resistance.nominal, node_f, tip_ohm, tip_f)

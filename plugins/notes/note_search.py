@@ -82,5 +82,5 @@ def _collect_candidates(folio: Folio, bench: BenchCase) -> list[Note]:
 
 def _find_parts(folio: Folio, chips: Iterable[str]) -> dict[str, str]:
     """Return the part number in the folio of each chip that just one part has as a marking."""
-    marked_chips = {chip: folio.chips_by_key(part_key(chip)) for chip in chips}
+    marked_chips = {chip: folio.find_chips_by_key(part_key(chip)) for chip in chips}
     return {chip: marked[0].chip.part for chip, marked in marked_chips.items() if len(marked) == 1}

@@ -12,9 +12,9 @@ from typing import Final
 from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
 from ...schema.instruments import Instruments
-from ...schema.measuring.bandwidth import one_pole_gain
-from ...schema.measuring.loading import unloaded_v
-from ...schema.measuring.sampling import quantisation_step_v
+from ...schema.measuring.bandwidth import compute_one_pole_gain
+from ...schema.measuring.loading import compute_unloaded_v
+from ...schema.measuring.sampling import compute_quantisation_step_v
 from ..drawing.scope_settings import choose_scope_settings
 from ..instruments.probe_tip import compute_tip_gain
 from .conformance import convert_half_width
@@ -41,7 +41,7 @@ def correct_dc(dc_v: float, pin: Pin, chosen: Instruments) -> CorrectedValue:
     if pin.resistance is None:
         return CorrectedValue(dc_v, convert_half_width(half_v))
     pin_ohm, meter_ohm = pin.resistance.nominal, chosen.meter.input_ohm(dc_v)
-    true_v = unloaded_v(dc_v, pin_ohm, meter_ohm)
+    true_v = compute_unloaded_v(dc_v, pin_ohm, meter_ohm)
     gain = true_v / dc_v if dc_v else 1.0
     loading_v = convert_half_width(_PIN_OHM_SHARE * abs(true_v - dc_v))
     return CorrectedValue(true_v, math.hypot(gain * convert_half_width(half_v), loading_v))
@@ -64,7 +64,9 @@ def correct_vpp(
     height_v = settings.volts_per_div if settings else vpp_v / _USUAL_HEIGHT_DIV
     fine_v = _SCREEN_DIV * height_v
     if chosen.scope.bits is not None:
-        fine_v = max(quantisation_step_v(height_v, chosen.scope.bits), _DIGITAL_DIV * height_v)
+        fine_v = max(
+            compute_quantisation_step_v(height_v, chosen.scope.bits), _DIGITAL_DIV * height_v
+        )
     lost_v = convert_half_width(_PIN_OHM_SHARE * abs(vpp_v / gain - vpp_v))
     read_v = math.hypot(share * vpp_v, convert_half_width(fine_v)) / gain
     return CorrectedValue(vpp_v / gain, math.hypot(read_v, lost_v))
@@ -99,7 +101,7 @@ def _compute_gain(
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
         return 1.0
-    bandwidth_gain = one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
+    bandwidth_gain = compute_one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
     return bandwidth_gain * abs(
         compute_tip_gain(waveform.amplitude_hz, pin, chosen.probe, beside_f)
     )

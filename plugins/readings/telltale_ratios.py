@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ...schema.instruments import Scope
-from ...schema.measuring.sampling import aliased_frequency_hz, sample_rate_hz
+from ...schema.measuring.sampling import compute_aliased_frequency_hz, sample_rate_hz
 from ...schema.quantities import print_value
 
 _CLOSE: Final = 0.03  # two figures read from a screen cannot be told apart more closely
@@ -65,7 +65,9 @@ def explain_alias(frequency_hz: float, expected_hz: float, scope: Scope) -> str 
         cycles = frequency_hz * _DIVISIONS_ACROSS * time_s
         if sampled_hz >= _NYQUIST_RATIO * expected_hz or cycles < _FEWEST_CYCLES:
             continue
-        if is_near(frequency_hz, aliased_frequency_hz(expected_hz, sampled_hz), _CLOSE_FREQUENCY):
+        if is_near(
+            frequency_hz, compute_aliased_frequency_hz(expected_hz, sampled_hz), _CLOSE_FREQUENCY
+        ):
             return (
                 f"at {print_value(time_s, 's')} per division the {scope.name} shows the right"
                 f" {print_value(expected_hz, 'Hz', 5)} as {print_value(frequency_hz, 'Hz')}"

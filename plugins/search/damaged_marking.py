@@ -58,7 +58,7 @@ def _guess_one_reading(
     keys = [tree.keys[place] for place in places[:key_count].tolist()]
     weights = [_weigh_cost(cost) for cost in costs.tolist()]
     best_of_part: dict[str, tuple[ChipRow, str, str, float]] = {}
-    bearers = folio.chips_by_keys(keys, only)
+    bearers = folio.find_chips_by_keys(keys, only)
     for key, weight in zip(keys, weights[:key_count], strict=True):
         for marked in bearers.get(key, ()):
             best_of_part.setdefault(marked.chip.part, (marked.chip, marked.marking, key, weight))
@@ -94,5 +94,5 @@ def _load_tree(folio: Folio, only: Only) -> MarkingTree:
         if cache_key not in _trees:
             while len(_trees) >= _MOST_TREES:
                 del _trees[next(iter(_trees))]
-            _trees[cache_key] = MarkingTree(folio.marking_keys(only))
+            _trees[cache_key] = MarkingTree(folio.list_marking_keys(only))
         return _trees[cache_key]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from ...loaders import Folio
 from ...loaders.folio.chip_search import ANY, Only
 from ...loaders.folio.word_search import Shared
-from ...loaders.words.full_text_query import as_beginning, as_phrase, split_words
+from ...loaders.words.full_text_query import quote_beginning, quote_phrase, split_words
 from .answer import NoteMatch, PinMatch, SearchAnswer, SharedMatch
 from .closeness import Terms, explain_relevance, score_relevance
 from .marking_lookup import MarkingMatch, convert_guess, find_marking, find_printed, guess_damaged
@@ -83,7 +83,7 @@ def _extract_terms(text: str, typing: bool) -> list[list[str]]:
     """Return the terms of a query, each with its synonyms; quoted text has none."""
     terms = _split_terms(text)
     if typing and terms and text[-1:].isalnum():
-        terms[-1].append(as_beginning(terms[-1][0]))
+        terms[-1].append(quote_beginning(terms[-1][0]))
     return terms
 
 
@@ -95,7 +95,7 @@ def _split_terms(text: str) -> list[list[str]]:
     terms: list[list[str]] = []
     for place, piece in enumerate(_QUOTES.split(text)):
         if place % 2:  # odd pieces are between quotes; an unclosed quote reaches to the end
-            terms += [[as_phrase(piece)]] if split_words(piece) else []
+            terms += [[quote_phrase(piece)]] if split_words(piece) else []
         else:
             content_words = [word for word in split_words(piece) if word.lower() not in _STOP_WORDS]
             terms += thesaurus.expand(" ".join(content_words))

@@ -107,13 +107,13 @@ def _yield_candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterato
     """Yield the chips whose marking equals, begins with or contains ``key``, with repeats."""
     if not key:
         return
-    exact = folio.chips_by_key(key, only)
+    exact = folio.find_chips_by_key(key, only)
     for marked in exact:
         yield MarkingMatch(marked.chip, *explain_exact(marked.chip.part, marked.marking, key))
     # A whole marking needs no search for fragments; one character would match half the folio.
     if exact or len(key) < _SHORTEST_FRAGMENT:
         return
-    for marked in folio.chips_by_prefix(key, limit, only):
+    for marked in folio.find_chips_by_prefix(key, limit, only):
         yield MarkingMatch(
             marked.chip,
             f"{marked.marking} begins so",
@@ -123,7 +123,7 @@ def _yield_candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterato
     # Letters alone are probably a word; scanning every marking for them would be slow.
     if key.isalpha():
         return
-    for marked in folio.chips_by_fragment(key, limit, only):
+    for marked in folio.find_chips_by_fragment(key, limit, only):
         yield MarkingMatch(
             marked.chip,
             f"part of {marked.marking}",
@@ -134,7 +134,7 @@ def _yield_candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterato
 def _yield_without_suffix(folio: Folio, key: str, only: Only) -> Iterator[MarkingMatch]:
     """Yield the chips whose marking is ``key`` without one to three characters at its end."""
     for cut in range(1, min(_LONGEST_SUFFIX, len(key) - _SHORTEST_STEM) + 1):
-        for marked in folio.chips_by_key(key[:-cut], only):
+        for marked in folio.find_chips_by_key(key[:-cut], only):
             score = _SUFFIX_SCORE - _SUFFIX_CHARACTER_COST * cut
             yield MarkingMatch(marked.chip, f"suffix {key[-cut:]} left aside", score)
 

@@ -128,7 +128,7 @@ def _measure_qfp_body_mm(pins: int, pitch_mm: float) -> float:
     return next((float(body) for body in _QFP_BODIES_MM if body >= least_mm), least_mm)
 
 
-def body_size_mm(package: Package) -> tuple[float, float]:
+def compute_body_size_mm(package: Package) -> tuple[float, float]:
     """Return width (along x) and height (along y) of the body seen from the top, in millimetres.
 
     Good to a few tenths of a millimetre, enough for a drawing.
@@ -142,7 +142,7 @@ def body_size_mm(package: Package) -> tuple[float, float]:
     return across_mm, across_mm if sides == 4 else along_mm
 
 
-def pin_positions(package: Package) -> tuple[PinPosition, ...]:
+def place_pins(package: Package) -> tuple[PinPosition, ...]:
     """Return the position of each pin, in the order of the numbers, seen from the top.
 
     x runs to the right and y down, from the middle of the package, so that the numbers go

@@ -28,12 +28,14 @@ def step_response(
     return np.where(t_s < 0, 0.0, last + (first - last) * np.exp(-np.maximum(t_s, 0) / tau_s))
 
 
-def overshoot_percent(tip_ohm: float, tip_f: float, input_ohm: float, input_f: float) -> float:
+def compute_overshoot_percent(
+    tip_ohm: float, tip_f: float, input_ohm: float, input_f: float
+) -> float:
     """Return the overshoot of the corner above the flat top, in percent; negative if rounded.
 
     Zero if the two time constants are equal.
 
-    >>> round(overshoot_percent(9e6, 12e-12, 1e6, 108e-12), 6)
+    >>> round(compute_overshoot_percent(9e6, 12e-12, 1e6, 108e-12), 6)
     0.0
     """
     first, last = _shares(tip_ohm, tip_f, input_ohm, input_f)

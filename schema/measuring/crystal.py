@@ -51,22 +51,24 @@ def typical_resonator(kind: str, nominal_hz: float) -> Resonator:
     return Resonator(nominal_hz, motional_f * scale, holder_f * scale, load_f * scale)
 
 
-def frequency_shift_hz(resonator: Resonator, pin_f: float, other_f: float, probe_f: float) -> float:
+def compute_frequency_shift_hz(
+    resonator: Resonator, pin_f: float, other_f: float, probe_f: float
+) -> float:
     """Return the frequency shift when a probe adds ``probe_f`` at the pin; negative is down.
 
     The pin's capacitance ``pin_f`` and the capacitance ``other_f`` at the resonator's other end
     are in series across it. The oscillator is taken to be on frequency without the probe.
     """
-    before_f = series_capacitance_f(pin_f, other_f)
-    after_f = series_capacitance_f(pin_f + probe_f, other_f)
+    before_f = compute_series_capacitance_f(pin_f, other_f)
+    after_f = compute_series_capacitance_f(pin_f + probe_f, other_f)
     moved = resonator.loaded_hz(after_f) / resonator.loaded_hz(before_f)
     return resonator.nominal_hz * (moved - 1)
 
 
-def series_capacitance_f(first_f: float, second_f: float) -> float:
+def compute_series_capacitance_f(first_f: float, second_f: float) -> float:
     """Return the capacitance of two capacitors in series.
 
-    >>> series_capacitance_f(40e-12, 40e-12)
+    >>> compute_series_capacitance_f(40e-12, 40e-12)
     2e-11
     """
     return first_f * second_f / (first_f + second_f)

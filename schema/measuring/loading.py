@@ -26,24 +26,24 @@ def loaded_v(true_v: float, source_ohm: float, load_ohm: float) -> float:
     return true_v * load_ohm / (source_ohm + load_ohm)
 
 
-def unloaded_v(reading_v: float, source_ohm: float, load_ohm: float) -> float:
+def compute_unloaded_v(reading_v: float, source_ohm: float, load_ohm: float) -> float:
     """Return the voltage of the node without the load: the inverse of ``loaded_v``.
 
-    >>> round(unloaded_v(4.5454545, 1e6, 10e6), 3)
+    >>> round(compute_unloaded_v(4.5454545, 1e6, 10e6), 3)
     5.0
     """
     return reading_v * (source_ohm + load_ohm) / load_ohm
 
 
 @overload
-def loading_gain(
+def compute_loading_gain(
     frequency_hz: float, source_ohm: float, node_f: float, tip_ohm: float, tip_f: float
 ) -> complex: ...
 @overload
-def loading_gain(
+def compute_loading_gain(
     frequency_hz: Numbers, source_ohm: float, node_f: float, tip_ohm: float, tip_f: float
 ) -> Complex: ...
-def loading_gain(
+def compute_loading_gain(
     frequency_hz: float | Numbers, source_ohm: float, node_f: float, tip_ohm: float, tip_f: float
 ) -> complex | Complex:
     """Return the complex gain that a probe on a node leaves, one value per frequency.
@@ -51,7 +51,7 @@ def loading_gain(
     The node is a source behind ``source_ohm`` with ``node_f`` to ground; the probe adds
     ``tip_ohm`` and ``tip_f`` to ground.
 
-    >>> round(abs(loading_gain(1e6, 1e3, 10e-12, 1e6, 100e-12)), 3)
+    >>> round(abs(compute_loading_gain(1e6, 1e3, 10e-12, 1e6, 100e-12)), 3)
     0.824
     """
     omega = 2j * math.pi * frequency_hz

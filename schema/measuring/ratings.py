@@ -17,12 +17,12 @@ class ExceededRating:
     allowed_v: float
 
 
-def derated_rating_v(rating_v: float, derated_from_hz: float, frequency_hz: float) -> float:
+def derate_rating_v(rating_v: float, derated_from_hz: float, frequency_hz: float) -> float:
     """Return a probe's rating at a frequency: constant up to a corner, then falling as 1 / f.
 
     Source: the derating curve in probes' leaflets, in its simplest form. Common practice.
 
-    >>> derated_rating_v(400.0, 500e3, 5e6)
+    >>> derate_rating_v(400.0, 500e3, 5e6)
     40.0
     """
     if frequency_hz <= derated_from_hz:
@@ -39,7 +39,7 @@ def find_exceeded_rating(
     at ``frequency_hz``, to which the derated rating applies.
     """
     full_v = probe.rating.nominal
-    derated_v = derated_rating_v(full_v, probe.derated_from.nominal, frequency_hz)
+    derated_v = derate_rating_v(full_v, probe.derated_from.nominal, frequency_hz)
     for found_v, allowed_v in ((abs(peak_v), full_v), (swing_v, derated_v)):
         if found_v > allowed_v:
             return ExceededRating("the probe's tip", found_v, allowed_v)

@@ -19,24 +19,26 @@ def sample_rate_hz(time_per_div_s: float, highest_hz: float, record_length: int)
     return min(highest_hz, record_length / (_DIVISIONS_ACROSS * time_per_div_s))
 
 
-def aliased_frequency_hz(frequency_hz: float, sampled_hz: float) -> float:
+def compute_aliased_frequency_hz(frequency_hz: float, sampled_hz: float) -> float:
     """Return the frequency at which a sampled sine appears: folded below half the sample rate.
 
     Source: the sampling theorem; Shannon, Communication in the Presence of Noise (1949).
 
-    >>> aliased_frequency_hz(1.1e6, 1e6)
+    >>> compute_aliased_frequency_hz(1.1e6, 1e6)
     100000.0
     """
     folds = round(frequency_hz / sampled_hz)
     return abs(frequency_hz - sampled_hz * folds)
 
 
-def slowest_timebase_s(frequency_hz: float, highest_hz: float, record_length: int) -> float | None:
+def find_slowest_timebase_s(
+    frequency_hz: float, highest_hz: float, record_length: int
+) -> float | None:
     """Return the longest time per division, of 1, 2 and 5, that shows the frequency unaliased.
 
     With ``SAMPLES_A_CYCLE`` samples a cycle; None when no timebase gives that many.
 
-    >>> slowest_timebase_s(15625.0, 500e6, 2500)
+    >>> find_slowest_timebase_s(15625.0, 500e6, 2500)
     0.001
     """
     if highest_hz < SAMPLES_A_CYCLE * frequency_hz:
@@ -46,10 +48,10 @@ def slowest_timebase_s(frequency_hz: float, highest_hz: float, record_length: in
     return next((step for step in steps if step <= longest_s * (1 + 1e-9)), None)
 
 
-def quantisation_step_v(volts_per_div: float, bits: int) -> float:
+def compute_quantisation_step_v(volts_per_div: float, bits: int) -> float:
     """Return the volts of one quantisation step: eight divisions in two to the ``bits`` steps.
 
-    >>> quantisation_step_v(1.0, 8)
+    >>> compute_quantisation_step_v(1.0, 8)
     0.03125
     """
     return _DIVISIONS_UP * volts_per_div / float(2**bits)

@@ -14,7 +14,7 @@ from ..chips.expectation import Expectation
 from ..chips.places import Place, walk_expectations, walk_pin_expectations
 from ..model import pin_number
 from ..quantities import print_value
-from .example import expect, pin_with, sine_on_dc
+from .example import expect, expect_sine, write_pin
 from .rule import Problem, advice, advice_across_chips
 
 # Roles that a block diagram usually omits: no signal enters or leaves there.
@@ -31,8 +31,8 @@ _SUPPLY_PERCENT: Final = 10.0  # how far a supply may be off if the chip file do
     waveform.""",
     why="DC is measured first: a pin without it is no help where its neighbours have it.",
     fix="Add the DC voltage from the data sheet, or measure it.",
-    bad=pin_with(4, expect("resistance: {red_on_pin: 5 kΩ}")),
-    good=pin_with(4, expect("dc: 4 V, resistance: {red_on_pin: 5 kΩ}")),
+    bad=write_pin(4, expect("resistance: {red_on_pin: 5 kΩ}")),
+    good=write_pin(4, expect("dc: 4 V, resistance: {red_on_pin: 5 kΩ}")),
 )
 def find_missing_dc(chip: ChipData) -> Iterator[Problem]:
     """Yield each pin and condition without DC, and the line to write."""
@@ -80,8 +80,8 @@ def _find_usual_dc_sources(chip: ChipData) -> dict[str, str]:
     title="A value from a data sheet gives its page, or a note where else it was read.",
     why="With the page at hand a doubtful value is checked in a minute.",
     fix="Add `page`, or a `note` if the source has no pages.",
-    bad=pin_with(4, expect("dc: 4 V", "{id: sheet}")),
-    good=pin_with(4, expect("dc: 4 V", "{id: sheet, page: 3}")),
+    bad=write_pin(4, expect("dc: 4 V", "{id: sheet}")),
+    good=write_pin(4, expect("dc: 4 V", "{id: sheet, page: 3}")),
 )
 def find_missing_pages(chip: ChipData) -> Iterator[Problem]:
     """Yield each value from a data sheet without page and note."""
@@ -99,8 +99,8 @@ def find_missing_pages(chip: ChipData) -> Iterator[Problem]:
     condition.""",
     why="Another voltage on such a pin is probably a value from the neighbouring row.",
     fix="Compare the voltage with the data sheet, and the role with the pin table.",
-    bad=pin_with(2, expect("dc: 3 V")),
-    good=pin_with(2, expect("dc: 20 mV")),
+    bad=write_pin(2, expect("dc: 3 V")),
+    good=write_pin(2, expect("dc: 20 mV")),
 )
 def find_odd_dc(chip: ChipData) -> Iterator[Problem]:
     """Yield each DC voltage that does not go with the role of its pin."""
@@ -158,8 +158,8 @@ def _is_always_dead(pin: Pin) -> bool:
     why="""A peak just beyond may be the rounding of the data sheet, or a wrong size or DC; a coil
     or a diode that lifts it is worth stating.""",
     fix="Check the peak to peak and the DC, or give the reason under `beyond_supply`.",
-    bad=pin_with(4, sine_on_dc("2 V", "4.1 Vpp")),
-    good=pin_with(4, sine_on_dc("2 V", "3.9 Vpp")),
+    bad=write_pin(4, expect_sine("2 V", "4.1 Vpp")),
+    good=write_pin(4, expect_sine("2 V", "3.9 Vpp")),
 )
 def find_peaks_near_limit(chip: ChipData) -> Iterator[Problem]:
     """Yield each peak that only the slack of the rules allows."""
@@ -204,6 +204,6 @@ advice_across_chips(
     why="""Pins that do the same are easier to find under one symbol; a lone symbol is often a
     misreading of the data sheet.""",
     fix="Compare the symbol with the pin table, and use the usual one if it means the same.",
-    bad=pin_with(3, expect("dc: 3 V"), symbol="CVB5"),
-    good=pin_with(3, expect("dc: 3 V"), symbol="CVBS IN"),
+    bad=write_pin(3, expect("dc: 3 V"), symbol="CVB5"),
+    good=write_pin(3, expect("dc: 3 V"), symbol="CVBS IN"),
 )

@@ -49,7 +49,7 @@ pins:
 """A small chip file that keeps every rule and every advice."""
 
 
-def pin_with(number: int, expectation: str, **changed: str) -> str:
+def write_pin(number: int, expectation: str, **changed: str) -> str:
     """Return the fragment that gives a pin of the example one expectation and changed keys."""
     symbol, function, role = {
         1: ("VCC", "supply", "supply"),
@@ -67,11 +67,11 @@ def expect(values: str, source: str = "{id: sheet, page: 2}") -> str:
     return f"{{condition: colour bars, {values}, source: {source}}}"
 
 
-def sine_on_dc(dc: str, vpp: str) -> str:
+def expect_sine(dc: str, vpp: str) -> str:
     """Return an expectation of a floating sine wave of ``vpp`` on a DC voltage."""
     return expect(f"dc: {dc}, waveform: {{kind: sine, frequency: 1 kHz, vpp: {vpp}}}")
 
 
-def pulses_on_dc(dc: str, shape: str) -> str:
+def expect_pulses(dc: str, shape: str) -> str:
     """Return an expectation of pulses to ground of this ``shape``, with their DC voltage."""
     return expect(f"dc: {dc}, waveform: {{kind: pulse, frequency: 50 Hz, {shape}}}")

@@ -9,7 +9,7 @@ from ..chips.expectation import Expectation
 from ..chips.places import Place, walk_expectations
 from ..model import pin_number
 from ..text import nearest_word, part_key
-from .example import pin_with
+from .example import write_pin
 from .rule import Problem, chip_rule
 
 
@@ -52,8 +52,8 @@ def check_names_once(chip: ChipData) -> Iterator[Problem]:
     title="Every expectation names a condition and a source of the chip file, once at a point.",
     why="An expectation in an undescribed condition, or from an unnamed source, cannot be checked.",
     fix="Correct the name, or add the condition or the source.",
-    bad=pin_with(4, "{condition: color bars, dc: 4 V, source: {id: sheet, page: 2}}"),
-    good=pin_with(4, "{condition: colour bars, dc: 4 V, source: {id: sheet, page: 2}}"),
+    bad=write_pin(4, "{condition: color bars, dc: 4 V, source: {id: sheet, page: 2}}"),
+    good=write_pin(4, "{condition: colour bars, dc: 4 V, source: {id: sheet, page: 2}}"),
 )
 def check_references_exist(chip: ChipData) -> Iterator[Problem]:
     """Yield each condition and source that is not described, and each condition repeated."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from ..chips.data import ChipData
-from .example import expect, pin_with
+from .example import expect, write_pin
 from .rule import Problem, chip_rule
 
 
@@ -16,8 +16,8 @@ from .rule import Problem, chip_rule
     title="Every pin of the package is listed once, in the order of the numbers.",
     why="Counting pins on the board must find every one of them, also the unused.",
     fix="Add the missing pin, remove the second of two, or correct `pins` under `package`.",
-    bad=pin_with(5, expect("dc: 0 V")),
-    good="package: {family: SIP, pins: 5}\n" + pin_with(5, expect("dc: 0 V")),
+    bad=write_pin(5, expect("dc: 0 V")),
+    good="package: {family: SIP, pins: 5}\n" + write_pin(5, expect("dc: 0 V")),
 )
 def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
     """Yield each pin that is listed twice, out of range, missing, or out of order."""
@@ -49,8 +49,8 @@ def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
     title="No two pins have the same symbol; case does not matter.",
     why="A pin is asked for by its symbol; two pins with one symbol cannot be told apart.",
     fix="Number the symbols: GND1, GND2.",
-    bad=pin_with(4, expect("dc: 4 V"), symbol="IN"),
-    good=pin_with(4, expect("dc: 4 V"), symbol="OUT1"),
+    bad=write_pin(4, expect("dc: 4 V"), symbol="IN"),
+    good=write_pin(4, expect("dc: 4 V"), symbol="OUT1"),
 )
 def check_symbols_once(chip: ChipData) -> Iterator[Problem]:
     """Yield each pin whose symbol an earlier pin has."""

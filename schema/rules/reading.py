@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .example import pin_with, pulses_on_dc
+from .example import expect_pulses, write_pin
 from .rule import reading_rule
 
 reading_rule(
@@ -64,8 +64,8 @@ reading_rule(
     title="A waveform is a shape that can be drawn.",
     why="An impossible shape sends somebody looking for a fault that is not there.",
     fix="Correct the level, the time or the count that the message names.",
-    bad=pin_with(4, pulses_on_dc("4 V", "low: 6 V, high: 2 V, duty: 50 %")),
-    good=pin_with(4, pulses_on_dc("4 V", "low: 2 V, high: 6 V, duty: 50 %")),
+    bad=write_pin(4, expect_pulses("4 V", "low: 6 V, high: 2 V, duty: 50 %")),
+    good=write_pin(4, expect_pulses("4 V", "low: 2 V, high: 6 V, duty: 50 %")),
 )
 reading_rule(
     "value-unreadable",

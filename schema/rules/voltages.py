@@ -14,7 +14,7 @@ from ..chips.data import ChipData, Pin
 from ..chips.expectation import Expectation
 from ..chips.places import Place, walk_expectations, walk_pin_expectations
 from ..quantities import Quantity, print_value
-from .example import expect, pin_with, pulses_on_dc, sine_on_dc
+from .example import expect, expect_pulses, expect_sine, write_pin
 from .rule import Problem, chip_rule
 
 # Slack beyond a rail: a fixed voltage plus a share of the supply range.
@@ -32,8 +32,8 @@ Span = tuple[float, float]
     title="Supplies enter at supply pins, each supply pin has a supply, and a ground pin exists.",
     why="Supply and ground are measured first, so it must be known which pins they are.",
     fix="Correct the role of the pin, or the pins under the supply.",
-    bad=pin_with(2, expect("dc: 0 V"), role="decoupling"),
-    good=pin_with(2, expect("dc: 0 V"), role="ground"),
+    bad=write_pin(2, expect("dc: 0 V"), role="decoupling"),
+    good=write_pin(2, expect("dc: 0 V"), role="ground"),
 )
 def check_supply_and_ground(chip: ChipData) -> Iterator[Problem]:
     """Yield each supply without a supply pin and supply pin without a supply; a missing ground."""
@@ -70,8 +70,8 @@ def check_supply_and_ground(chip: ChipData) -> Iterator[Problem]:
     why="DC beyond the supplies or the absolute maximum is a slip, or needs its reason stated.",
     fix="""Correct the voltage, or give the reason under `beyond_supply`; nothing excuses it from
     the absolute maximum.""",
-    bad=pin_with(4, expect("dc: 12 V")),
-    good=pin_with(4, expect("dc: 12 V, beyond_supply: The load is tied to the 12 V rail.")),
+    bad=write_pin(4, expect("dc: 12 V")),
+    good=write_pin(4, expect("dc: 12 V, beyond_supply: The load is tied to the 12 V rail.")),
 )
 def check_dc_possible(chip: ChipData) -> Iterator[Problem]:
     """Yield each DC voltage that supplies or the absolute maximum do not allow."""
@@ -88,8 +88,8 @@ def check_dc_possible(chip: ChipData) -> Iterator[Problem]:
     why="A peak beyond the supplies or the absolute maximum is a slip, or needs its reason stated.",
     fix="""Correct the peak to peak, the levels or the DC, or give the reason under
     `beyond_supply`.""",
-    bad=pin_with(4, sine_on_dc("4 V", "12 Vpp")),
-    good=pin_with(4, sine_on_dc("4 V", "2 Vpp")),
+    bad=write_pin(4, expect_sine("4 V", "12 Vpp")),
+    good=write_pin(4, expect_sine("4 V", "2 Vpp")),
 )
 def check_waveform_possible(chip: ChipData) -> Iterator[Problem]:
     """Yield each waveform with a peak that supplies or the absolute maximum do not allow."""
@@ -110,8 +110,8 @@ def check_waveform_possible(chip: ChipData) -> Iterator[Problem]:
     title="A waveform in volts to ground has the mean that is stated as DC.",
     why="A meter reads the mean of a signal; if the two disagree, one of them is wrong.",
     fix="Correct the DC, or the levels of the waveform.",
-    bad=pin_with(4, pulses_on_dc("6 V", "low: 0 V, high: 4 V, duty: 50 %")),
-    good=pin_with(4, pulses_on_dc("2 V", "low: 0 V, high: 4 V, duty: 50 %")),
+    bad=write_pin(4, expect_pulses("6 V", "low: 0 V, high: 4 V, duty: 50 %")),
+    good=write_pin(4, expect_pulses("2 V", "low: 0 V, high: 4 V, duty: 50 %")),
 )
 def check_waveform_on_dc(chip: ChipData) -> Iterator[Problem]:
     """Yield each DC voltage that is not the mean of its waveform, with the mean to write."""

@@ -54,15 +54,15 @@ def bar_colours(system: str, percent: float) -> tuple[Colour, ...]:
     return ((white,) * 3, *coloured, (0.0,) * 3)
 
 
-def luminance_of(colour: Colour) -> float:
+def compute_luminance(colour: Colour) -> float:
     """Return the luminance of a colour, 0 for black and 1 for white."""
     return sum(weight * part for weight, part in zip(LUMA, colour, strict=True))
 
 
-def chrominance_of(colour: Colour) -> tuple[float, float]:
+def compute_chrominance(colour: Colour) -> tuple[float, float]:
     """Return U and V of a colour, in units of luminance from black to white."""
     red, _, blue = colour
-    luminance = luminance_of(colour)
+    luminance = compute_luminance(colour)
     return K_U * (blue - luminance), K_V * (red - luminance)
 
 

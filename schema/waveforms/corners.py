@@ -17,7 +17,7 @@ WHOLE_EDGE: Final = 1.25
 _RISE_TIMES_BANDWIDTH: Final = 0.35
 
 
-def edge_bandwidth_hz(rise_s: float) -> float:
+def compute_edge_bandwidth_hz(rise_s: float) -> float:
     """Return the bandwidth that an edge needs: 0.35 over its rise time from 10 to 90 %.
 
     Source: the rounded product for one pole, any circuit textbook.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..quantities import print_value
 from ..systems import SCANNING, VIDEO_TIMING, Scanning, System, VideoTiming
 from .base import Waveform, refusal
-from .corners import edge_bandwidth_hz
+from .corners import compute_edge_bandwidth_hz
 
 
 class LineRate(Waveform):
@@ -47,7 +47,7 @@ class LineRate(Waveform):
     @property
     def fastest_hz(self) -> float:
         """The bandwidth of the edges of sync: 0.35 over their rise time."""
-        return edge_bandwidth_hz(self.timing.sync_rise_s)
+        return compute_edge_bandwidth_hz(self.timing.sync_rise_s)
 
     @property
     def view_s(self) -> float:

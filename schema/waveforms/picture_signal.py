@@ -14,8 +14,8 @@ from ..quantities import print_value
 from .base import PositivePeakToPeak, Samples
 from .corners import Corners
 from .line_rate import LineRate
-from .secam_carrier import SECAM, bell_v, colour_carrier, rest_hz
-from .video_signal import modulate_subcarrier, sync_line
+from .secam_carrier import SECAM, compute_bell_v, compute_colour_carrier, rest_hz
+from .video_signal import draw_sync_line, modulate_subcarrier
 
 
 class PictureSignal(LineRate):
@@ -41,16 +41,16 @@ class PictureSignal(LineRate):
 
         if self.system in SECAM:
             grey = Corners(self.line_s, (0.0,), (0.0,))
-            return colour_carrier(self.system, (grey, grey), t_s)
+            return compute_colour_carrier(self.system, (grey, grey), t_s)
         grey_colour = np.zeros_like(t_s)
         return modulate_subcarrier(self.system, grey_colour, grey_colour, t_s)
 
-    def _volts_at_1_vpp(self, t_s: Samples) -> Samples:
-        return self.picture(t_s) + sync_line(self.system)(t_s) + self._colour(t_s)
+    def _compute_volts_at_1_vpp(self, t_s: Samples) -> Samples:
+        return self.picture(t_s) + draw_sync_line(self.system)(t_s) + self._colour(t_s)
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about blanking level."""
-        return self._scale_v * self._volts_at_1_vpp(t_s)
+        return self._scale_v * self._compute_volts_at_1_vpp(t_s)
 
     @property
     def frequency_hz(self) -> float:
@@ -79,7 +79,7 @@ class PictureSignal(LineRate):
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """Sync tip, the highest of the picture with its colour, and the mean of the luminance."""
-        sync = sync_line(self.system)
+        sync = draw_sync_line(self.system)
         top = self.picture.high_v + self._colour_peak
         low_v, high_v = sorted((self._scale_v * sync.low_v, self._scale_v * top))
         return low_v, high_v, self._scale_v * (self._picture_mean + sync.mean_v)
@@ -96,4 +96,6 @@ def _fill_resting(system: str) -> float:
     """Return the amplitude of the colour carrier in grey: zero except in SECAM."""
     import numpy as np
 
-    return float(bell_v(system, np.array(rest_hz(system))).max()) if system in SECAM else 0.0
+    return (
+        float(compute_bell_v(system, np.array(rest_hz(system))).max()) if system in SECAM else 0.0
+    )

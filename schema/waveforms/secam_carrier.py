@@ -16,7 +16,7 @@ from typing import Final
 
 from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
-from .colour_bars import Colour, bar_colours, luminance_of, spread_over_line
+from .colour_bars import Colour, bar_colours, compute_luminance, spread_over_line
 from .corners import Change, Corners
 from .video_signal import BAR_RISE_S, BURST_RISE_S
 
@@ -30,13 +30,13 @@ _BELL_SHARE: Final = 0.115  # of black to white, half peak to peak
 _START_S: Final = 5.6e-6
 
 
-def deviations_hz(colour: Colour) -> tuple[float, float]:
+def compute_deviations_hz(colour: Colour) -> tuple[float, float]:
     """Return the carrier deviation of a colour on D'R and on D'B lines, in hertz.
 
     It stays between 3.9 and 4.756 MHz (limits of ITU-R BT.470-6, from memory).
     """
     red, _, blue = colour
-    luminance = luminance_of(colour)
+    luminance = compute_luminance(colour)
     return (
         _keep_within(_RED_HZ * (red - luminance), *_RED_ENDS_HZ),
         _keep_within(_BLUE_HZ * (blue - luminance), *_BLUE_ENDS_HZ),
@@ -47,7 +47,7 @@ def _keep_within(hz: float, lowest_hz: float, highest_hz: float) -> float:
     return min(max(hz, lowest_hz), highest_hz)
 
 
-def bell_v(system: str, frequency_hz: Samples) -> Samples:
+def compute_bell_v(system: str, frequency_hz: Samples) -> Samples:
     """Return the carrier amplitude (half peak to peak) at a frequency, on the scale of 1 Vpp.
 
     11.5 % |1 + 16jF| / |1 + 1.26jF| with F = f/f0 - f0/f (ITU-R BT.470-6).
@@ -75,7 +75,9 @@ def _gate_carrier(system: str) -> Corners:
     return Corners.from_steps(line_s, steps)
 
 
-def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Samples) -> Samples:
+def compute_colour_carrier(
+    system: str, colours_hz: tuple[Corners, Corners], t_s: Samples
+) -> Samples:
     """Return the carrier at the times ``t_s``, on the scale of 1 Vpp.
 
     ``colours_hz`` is the deviation along a D'R line and along a D'B line.
@@ -95,14 +97,14 @@ def colour_carrier(system: str, colours_hz: tuple[Corners, Corners], t_s: Sample
         )
     )
     upside_down = np.where(np.mod(line, 3) == 2, 0.5, 0.0)
-    amplitude_v = bell_v(system, hz) * _gate_carrier(system)(rest_s)
+    amplitude_v = compute_bell_v(system, hz) * _gate_carrier(system)(rest_s)
     return np.asarray(amplitude_v * np.sin(2 * np.pi * (cycles + upside_down)))
 
 
 @lru_cache(maxsize=16)
 def bar_deviations(system: str, percent: float) -> tuple[Corners, Corners]:
     """Return the deviation along a D'R line and along a D'B line of colour bars, in hertz."""
-    pairs = [deviations_hz(colour) for colour in bar_colours(system, percent)]
+    pairs = [compute_deviations_hz(colour) for colour in bar_colours(system, percent)]
     return (
         spread_over_line(system, [red_hz for red_hz, _ in pairs], BAR_RISE_S),
         spread_over_line(system, [blue_hz for _, blue_hz in pairs], BAR_RISE_S),

@@ -16,7 +16,7 @@ import numpy as np
 
 from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
-from .colour_bars import BAR_NAMES, bar_colours, chrominance_of
+from .colour_bars import BAR_NAMES, bar_colours, compute_chrominance
 
 _MIDDLE = 0.2  # of a bar or of the burst is left out at both ends, for its edges
 _FEWEST = 8  # samples that fix level, amplitude and phase
@@ -33,7 +33,7 @@ class Vector(NamedTuple):
     """From +U against the clock, from 0 up to 360."""
 
 
-def burst_phase_deg(system: str) -> tuple[float, ...]:
+def find_burst_phases_deg(system: str) -> tuple[float, ...]:
     """Return the burst phases from +U: 180° in NTSC; +135° and -135° on alternate lines of PAL.
 
     Raises ``ValueError`` for SECAM, whose colour is frequency-modulated and has no vectors.
@@ -45,22 +45,22 @@ def burst_phase_deg(system: str) -> tuple[float, ...]:
 
 def bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
     """Return the six coloured bars of ``bars`` percent, from yellow to blue."""
-    burst_phase_deg(system)  # refuses SECAM
+    find_burst_phases_deg(system)  # refuses SECAM
     levels = VIDEO_LEVELS[system]
     bursts = 2 * float((levels.white - levels.black) / levels.burst_pp)
     coloured = zip(BAR_NAMES[1:7], bar_colours(system, bars)[1:7], strict=True)
-    pairs = [(name, *chrominance_of(colour)) for name, colour in coloured]
+    pairs = [(name, *compute_chrominance(colour)) for name, colour in coloured]
     return tuple(
         Vector(name, bursts * math.hypot(u, v), _measure_angle_deg(u, v)) for name, u, v in pairs
     )
 
 
-def burst_vectors(system: str) -> tuple[Vector, ...]:
+def list_burst_vectors(system: str) -> tuple[Vector, ...]:
     """Return the burst, or both bursts of PAL, at an amplitude of 1."""
-    return tuple(Vector("burst", 1.0, phase % 360) for phase in burst_phase_deg(system))
+    return tuple(Vector("burst", 1.0, phase % 360) for phase in find_burst_phases_deg(system))
 
 
-def vector_points(system: str, bars: float) -> tuple[tuple[str, float, float], ...]:
+def list_vector_points(system: str, bars: float) -> tuple[tuple[str, float, float], ...]:
     """Return bars and bursts as (name, along +U, along +V), in bursts."""
     return tuple(
         (
@@ -68,7 +68,7 @@ def vector_points(system: str, bars: float) -> tuple[tuple[str, float, float], .
             amplitude * float(np.cos(np.deg2rad(phase_deg))),
             amplitude * float(np.sin(np.deg2rad(phase_deg))),
         )
-        for name, amplitude, phase_deg in (*bar_vectors(system, bars), *burst_vectors(system))
+        for name, amplitude, phase_deg in (*bar_vectors(system, bars), *list_burst_vectors(system))
     )
 
 
@@ -81,7 +81,7 @@ def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, 
     a level, a sine and a cosine by least squares. Raises ``ValueError`` where the samples leave
     the burst or a bar out, where there is no burst, and for SECAM.
     """
-    reference_deg = burst_phase_deg(system)
+    reference_deg = find_burst_phases_deg(system)
     line_s = float(1 / SCANNING[system].line_hz)
     line = int(np.floor(np.median(t_s) / line_s))
     mirrored = len(reference_deg) == 2 and line % 2 == 1

@@ -19,7 +19,7 @@ from typing import Final
 
 from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
-from .colour_bars import bar_colours, chrominance_of, luminance_of, spread_over_line
+from .colour_bars import bar_colours, compute_chrominance, compute_luminance, spread_over_line
 from .corners import Change, Corners
 
 BAR_RISE_S: Final = 0.25e-6
@@ -40,13 +40,16 @@ def bar_figures(system: str, percent: float) -> tuple[Bar, ...]:
     levels = VIDEO_LEVELS[system]
     black, span = float(levels.black), float(levels.white - levels.black)
     return tuple(
-        Bar(black + span * luminance_of(colour), span * math.hypot(*chrominance_of(colour)))
+        Bar(
+            black + span * compute_luminance(colour),
+            span * math.hypot(*compute_chrominance(colour)),
+        )
         for colour in bar_colours(system, percent)
     )
 
 
 @lru_cache(maxsize=32)
-def sync_line(system: str) -> Corners:
+def draw_sync_line(system: str) -> Corners:
     """Return line sync alone: zero at blanking level, the sync tip below it."""
     timing, levels = VIDEO_TIMING[system], VIDEO_LEVELS[system]
     down = Change(0.0, float(levels.sync), timing.sync_rise_s)
@@ -55,14 +58,14 @@ def sync_line(system: str) -> Corners:
 
 
 @lru_cache(maxsize=32)
-def luminance_line(system: str, percent: float) -> Corners:
+def draw_luminance_line(system: str, percent: float) -> Corners:
     """Return the bars without sync and chrominance, from setup (if any) to white."""
     levels = [bar.luminance_v for bar in bar_figures(system, percent)]
     return spread_over_line(system, levels, BAR_RISE_S)
 
 
 @lru_cache(maxsize=32)
-def burst_gate(system: str) -> Corners:
+def gate_burst(system: str) -> Corners:
     """Return the envelope of the burst: 1 while it lasts, 0 otherwise."""
     timing, scanning = VIDEO_TIMING[system], SCANNING[system]
     end_s = timing.burst_start_s + timing.burst_cycles / float(scanning.subcarrier_hz[0])
@@ -71,19 +74,19 @@ def burst_gate(system: str) -> Corners:
 
 
 @lru_cache(maxsize=32)
-def chrominance_lines(system: str, percent: float) -> tuple[Corners, Corners]:
+def draw_chrominance_lines(system: str, percent: float) -> tuple[Corners, Corners]:
     """Return U and V of the bars along the line."""
     span = float(VIDEO_LEVELS[system].white - VIDEO_LEVELS[system].black)
-    pairs = [chrominance_of(colour) for colour in bar_colours(system, percent)]
+    pairs = [compute_chrominance(colour) for colour in bar_colours(system, percent)]
     return (
         spread_over_line(system, [span * u for u, _ in pairs], BAR_RISE_S),
         spread_over_line(system, [span * v for _, v in pairs], BAR_RISE_S),
     )
 
 
-def chrominance_signal(system: str, percent: float, t_s: Samples) -> Samples:
+def modulate_chrominance(system: str, percent: float, t_s: Samples) -> Samples:
     """Return burst and modulated bars at the times ``t_s``, on the scale of 1 Vpp."""
-    u_line, v_line = chrominance_lines(system, percent)
+    u_line, v_line = draw_chrominance_lines(system, percent)
     return modulate_subcarrier(system, u_line(t_s), v_line(t_s), t_s)
 
 
@@ -92,7 +95,7 @@ def modulate_subcarrier(system: str, u: Samples, v: Samples, t_s: Samples) -> Sa
     import numpy as np
 
     scanning = SCANNING[system]
-    burst = burst_gate(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2
+    burst = gate_burst(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2
     if system.startswith("PAL"):
         switch = 1 - 2 * np.mod(np.floor(np.multiply(t_s, float(scanning.line_hz))), 2)
         u, v = u - burst * np.sqrt(0.5), switch * (v + burst * np.sqrt(0.5))

@@ -82,8 +82,8 @@ def test_a_part_of_a_marking(
     )
     with open_folio(path) as folio:
         ask = {
-            "prefix": lambda: folio.chips_by_prefix("QZ105"),
-            "fragment": lambda: folio.chips_by_fragment("105"),
+            "prefix": lambda: folio.find_chips_by_prefix("QZ105"),
+            "fragment": lambda: folio.find_chips_by_fragment("105"),
         }[name]
         assert len(ask()) == 20
         report(f"{name} of a marking", seconds(ask, 20), seconds(lambda: plain(sql), 20))

@@ -78,7 +78,7 @@ def test_damaged_markings(folio: Folio, damaged: list[tuple[str, str]], report: 
         parts = [guess.chip.part for guess in found]
         right, first = right + (part in parts), first + (parts[:1] == [part])
         said += [(guess.probability, guess.chip.part == part) for guess in found[:1]]
-    keys = folio.marking_keys()
+    keys = folio.list_marking_keys()
     start = time.perf_counter()
     sum(len(key) for key in keys)
     plain = time.perf_counter() - start
@@ -98,9 +98,9 @@ def test_the_same_ten_as_one_after_another(
     folio: Folio, damaged: list[tuple[str, str]], report: Report
 ) -> None:
     """The exact answer in plain Python, and how many of its first ten the tree gives."""
-    keys = folio.marking_keys()
+    keys = folio.list_marking_keys()
     tree = MarkingTree(keys)
-    bearers = folio.chips_by_keys(keys)
+    bearers = folio.find_chips_by_keys(keys)
     ours = plain = 0.0
     shares = []
     for _, typed in damaged[:ALL_COMPARED]:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.measuring.compensation import overshoot_percent, step_response
+from pinfolio.schema.measuring.compensation import compute_overshoot_percent, step_response
 from scipy import signal
 
 # An encyclopedia's x10 probe ("Oscilloscope", probes): 9 MΩ and 12.2 pF, into 1 MΩ and 110 pF.
@@ -38,12 +38,14 @@ def test_the_published_probe_is_compensated() -> None:
     """It prints 12.2 pF and 110 µs; the exact capacitance is 12.222 pF."""
     assert pytest.approx(12.2e-12, rel=2e-3) == RIGHT_F
     assert pytest.approx(110e-6) == TIP_OHM * RIGHT_F
-    assert overshoot_percent(TIP_OHM, 12.2e-12, INPUT_OHM, INPUT_F) == pytest.approx(0, abs=0.2)
+    assert compute_overshoot_percent(TIP_OHM, 12.2e-12, INPUT_OHM, INPUT_F) == pytest.approx(
+        0, abs=0.2
+    )
 
 
 @given(st.floats(2e-12, 40e-12))
 def test_the_corner_is_where_the_responses_begin_against_where_they_end(tip_f: float) -> None:
     _, step = signal.step(divider(tip_f), T=np.linspace(0, 20e-3, 200))
-    corner = overshoot_percent(TIP_OHM, tip_f, INPUT_OHM, INPUT_F)
+    corner = compute_overshoot_percent(TIP_OHM, tip_f, INPUT_OHM, INPUT_F)
     assert corner == pytest.approx((step[0] / step[-1] - 1) * 100, rel=1e-6, abs=1e-6)
     assert (corner > 0) == (tip_f > RIGHT_F) or corner == pytest.approx(0, abs=1e-9)

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.schema.measuring.crystal import (
     Resonator,
-    frequency_shift_hz,
-    series_capacitance_f,
+    compute_frequency_shift_hz,
+    compute_series_capacitance_f,
     typical_resonator,
 )
 from scipy.optimize import brentq
@@ -75,14 +75,18 @@ def test_a_change_of_load(from_pf: float, to_pf: float, shift_ppm: float) -> Non
 def test_a_probe_at_one_end_is_in_series_with_the_other() -> None:
     """33 pF at both ends and a probe of 15 pF: the root of the whole circuit, before and after."""
     crystal = Resonator(PAL_HZ, 20e-15, 5e-12, 16.5e-12)
-    moved_hz = root_hz(crystal, series_capacitance_f(48e-12, 33e-12)) - root_hz(crystal, 16.5e-12)
-    assert frequency_shift_hz(crystal, 33e-12, 33e-12, 15e-12) == pytest.approx(moved_hz, abs=1e-3)
+    moved_hz = root_hz(crystal, compute_series_capacitance_f(48e-12, 33e-12)) - root_hz(
+        crystal, 16.5e-12
+    )
+    assert compute_frequency_shift_hz(crystal, 33e-12, 33e-12, 15e-12) == pytest.approx(
+        moved_hz, abs=1e-3
+    )
 
 
 @given(st.floats(10e-12, 60e-12), st.floats(10e-12, 60e-12), st.floats(1e-12, 200e-12))
 def test_more_capacitance_is_always_lower(pin_f: float, other_f: float, probe_f: float) -> None:
     crystal = typical_resonator("crystal", PAL_HZ)
-    assert frequency_shift_hz(crystal, pin_f, other_f, 2 * probe_f) < frequency_shift_hz(
-        crystal, pin_f, other_f, probe_f
-    )
-    assert frequency_shift_hz(crystal, pin_f, other_f, probe_f) < 0
+    assert compute_frequency_shift_hz(
+        crystal, pin_f, other_f, 2 * probe_f
+    ) < compute_frequency_shift_hz(crystal, pin_f, other_f, probe_f)
+    assert compute_frequency_shift_hz(crystal, pin_f, other_f, probe_f) < 0

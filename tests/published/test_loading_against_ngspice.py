@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from pinfolio.schema.measuring.compensation import step_response
-from pinfolio.schema.measuring.loading import loaded_v, loading_gain, unloaded_v
+from pinfolio.schema.measuring.loading import compute_loading_gain, compute_unloaded_v, loaded_v
 
 Solve = Callable[[str, str], list[float]]
 
@@ -53,7 +53,7 @@ def test_a_meter_of_ten_megohm(solve: Solve, source_ohm: float) -> None:
     circuit = f"V1 true 0 12\nRS true node {source_ohm}\nRM node 0 10meg\n"
     (read_v,) = solve(circuit, "op\nprint v(node)")
     assert loaded_v(12.0, source_ohm, 10e6) == pytest.approx(read_v, rel=1e-6)
-    assert unloaded_v(read_v, source_ohm, 10e6) == pytest.approx(12.0, rel=1e-6)
+    assert compute_unloaded_v(read_v, source_ohm, 10e6) == pytest.approx(12.0, rel=1e-6)
 
 
 def ac_gains(solve: Solve, circuit: str) -> list[float]:
@@ -67,7 +67,7 @@ def ac_gains(solve: Solve, circuit: str) -> list[float]:
 def test_a_x1_probe(solve: Solve, source_ohm: float, node_f: float) -> None:
     node = f"V1 true 0 dc 0 ac 1\nRS true node {source_ohm}\nCN node 0 {node_f}\n"
     share = np.array(ac_gains(solve, node + X1)) / np.array(ac_gains(solve, node))
-    found = np.abs(loading_gain(FREQUENCIES_HZ, source_ohm, node_f, 1e6, 110e-12))
+    found = np.abs(compute_loading_gain(FREQUENCIES_HZ, source_ohm, node_f, 1e6, 110e-12))
     np.testing.assert_allclose(found, share, rtol=1e-6)
 
 
@@ -76,7 +76,7 @@ def test_a_x10_probe_is_its_resistance_and_its_tip_capacitance(solve: Solve) -> 
     node = "V1 true 0 dc 0 ac 1\nRS true node 100k\nCN node 0 5p\n"
     share = np.array(ac_gains(solve, node + X10)) / np.array(ac_gains(solve, node))
     tip_f = 12.2e-12 * 110e-12 / (12.2e-12 + 110e-12)
-    found = np.abs(loading_gain(FREQUENCIES_HZ, 100e3, 5e-12, 10e6, tip_f))
+    found = np.abs(compute_loading_gain(FREQUENCIES_HZ, 100e3, 5e-12, 10e6, tip_f))
     np.testing.assert_allclose(found, share, rtol=1e-3)  # 12.2 pF, and not 12.222, is a little off
 
 
@@ -91,7 +91,7 @@ def test_figures_that_need_no_simulator(
     tip_ohm: float, tip_f: float, published: tuple[float, ...]
 ) -> None:
     """A node of 100 kΩ under both probes, from ngspice 39 and checked with numpy."""
-    found = np.abs(loading_gain(FREQUENCIES_HZ, 100e3, 1e-18, tip_ohm, tip_f))
+    found = np.abs(compute_loading_gain(FREQUENCIES_HZ, 100e3, 1e-18, tip_ohm, tip_f))
     np.testing.assert_allclose(found, published, rtol=2e-4)
 
 

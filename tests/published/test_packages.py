@@ -11,7 +11,7 @@ import math
 
 import pytest
 from pinfolio.schema import Package
-from pinfolio.schema.chips.package import body_size_mm, pin_positions
+from pinfolio.schema.chips.package import compute_body_size_mm, place_pins
 
 
 @pytest.mark.parametrize(
@@ -63,7 +63,7 @@ def test_row_spacing_of_plugged_packages(family: str, pins: int, mil: int) -> No
 def test_bodies_are_in_true_proportion(
     family: str, pins: int, width_mm: float, length_mm: float
 ) -> None:
-    size = body_size_mm(Package(family=family, pins=pins))
+    size = compute_body_size_mm(Package(family=family, pins=pins))
     assert size == pytest.approx((width_mm, length_mm), rel=0.08)
 
 
@@ -74,7 +74,7 @@ def test_bodies_are_in_true_proportion(
 def test_flat_packs_of_other_pitches(pins: int, pitch: str, body_mm: float) -> None:
     """Square bodies of MS-026, from memory."""
     package = Package.model_validate({"family": "QFP", "pins": pins, "pitch": pitch})
-    assert body_size_mm(package) == pytest.approx((body_mm, body_mm))
+    assert compute_body_size_mm(package) == pytest.approx((body_mm, body_mm))
 
 
 def test_a_flat_pack_is_9_mm_over_its_leads() -> None:
@@ -85,7 +85,7 @@ def test_a_flat_pack_is_9_mm_over_its_leads() -> None:
 
 def test_dip_14_counts_down_the_left_and_up_the_right() -> None:
     """Left 1 to 7, right from the bottom 8 to 14, notch up."""
-    feet = {number: (x, y) for number, x, y in pin_positions(Package(family="DIP", pins=14))}
+    feet = {number: (x, y) for number, x, y in place_pins(Package(family="DIP", pins=14))}
     left = sorted((n for n, (x, _) in feet.items() if x < 0), key=lambda n: feet[n][1])
     right = sorted((n for n, (x, _) in feet.items() if x > 0), key=lambda n: feet[n][1])
     assert left == [1, 2, 3, 4, 5, 6, 7]
@@ -94,7 +94,7 @@ def test_dip_14_counts_down_the_left_and_up_the_right() -> None:
 
 def test_dip_28_corners() -> None:
     """1 top left, 14 bottom left, 15 bottom right, 28 top right."""
-    feet = {number: (x, y) for number, x, y in pin_positions(Package(family="DIP", pins=28))}
+    feet = {number: (x, y) for number, x, y in place_pins(Package(family="DIP", pins=28))}
     x, y = 7.62, 6.5 * 2.54
     for number, corner in {1: (-x, -y), 14: (-x, y), 15: (x, y), 28: (x, -y)}.items():
         assert feet[number] == pytest.approx(corner)
@@ -102,7 +102,7 @@ def test_dip_28_corners() -> None:
 
 @pytest.mark.parametrize("family", ["DIP", "SDIP", "SO", "SSOP", "QFP"])
 def test_numbers_run_counter_clockwise_seen_from_the_top(family: str) -> None:
-    feet = [(x, -y) for _, x, y in pin_positions(Package(family=family, pins=32))]
+    feet = [(x, -y) for _, x, y in place_pins(Package(family=family, pins=32))]
     area = sum(
         x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in zip(feet, feet[1:] + feet[:1], strict=True)
     )

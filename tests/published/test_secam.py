@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from pinfolio.schema.waveforms import WAVEFORM_KINDS
 from pinfolio.schema.waveforms.kinds.secam_video import SecamVideo
-from pinfolio.schema.waveforms.secam_carrier import bell_v
+from pinfolio.schema.waveforms.secam_carrier import compute_bell_v
 from scipy.signal import hilbert
 
 STEP_S = 4e-9
@@ -83,7 +83,7 @@ def test_the_carrier_stays_within_its_limits():
 
 def test_amplitude_at_the_middle_of_the_bell():
     """23 % of 700 mV is 161 mV peak to peak at 4.286 MHz."""
-    assert 2000 * bell_v("SECAM-L", np.array(4.286e6)) == pytest.approx(161)
+    assert 2000 * compute_bell_v("SECAM-L", np.array(4.286e6)) == pytest.approx(161)
 
 
 def test_amplitude_without_colour():

@@ -11,10 +11,10 @@ from pinfolio.schema.systems import SCANNING
 from pinfolio.schema.waveforms.kinds.composite_video import CompositeVideo
 from pinfolio.schema.waveforms.vectors import (
     bar_vectors,
-    burst_phase_deg,
-    burst_vectors,
+    find_burst_phases_deg,
+    list_burst_vectors,
+    list_vector_points,
     measure_vectors,
-    vector_points,
 )
 
 COLOURS = ("yellow", "cyan", "green", "magenta", "red", "blue")
@@ -87,29 +87,29 @@ def test_usual_rounded_table_of_ntsc():
 
 def test_burst():
     """NTSC at 180° from +U; PAL at +135° and -135° on alternate lines, 45° about -U."""
-    assert burst_phase_deg("NTSC-M") == burst_phase_deg("NTSC-J") == (180,)
+    assert find_burst_phases_deg("NTSC-M") == find_burst_phases_deg("NTSC-J") == (180,)
     for system in ("PAL-B/G", "PAL-D/K", "PAL-I", "PAL-M", "PAL-N"):
-        assert burst_phase_deg(system) == (135, -135)
-    assert [vector.phase_deg for vector in burst_vectors("PAL-I")] == [135, 225]
+        assert find_burst_phases_deg(system) == (135, -135)
+    assert [vector.phase_deg for vector in list_burst_vectors("PAL-I")] == [135, 225]
 
 
 def test_complementary_colours_lie_opposite():
     """Two colours that make white cancel in chroma (textbook): yellow-blue, cyan-red."""
-    points = {name: np.array([u, v]) for name, u, v in vector_points("PAL-B/G", 100)}
+    points = {name: np.array([u, v]) for name, u, v in list_vector_points("PAL-B/G", 100)}
     for one, other in (("yellow", "blue"), ("cyan", "red"), ("green", "magenta")):
         assert points[one] == pytest.approx(-points[other])
 
 
 def test_primary_components_of_pal():
     """Printed for 75 % bars in mV: red U -77.25, V 322.86; blue U 228.91, V -52.51."""
-    points = {name: (u * 150, v * 150) for name, u, v in vector_points("PAL-B/G", 75)}
+    points = {name: (u * 150, v * 150) for name, u, v in list_vector_points("PAL-B/G", 75)}
     assert points["red"] == pytest.approx((-77.25, 322.86), abs=0.02)
     assert points["blue"] == pytest.approx((228.91, -52.51), abs=0.02)
 
 
 def test_refuses_what_has_no_vectors():
     volts, t_s = composite_line("PAL-B/G", 75, 0)
-    for ask in (burst_phase_deg, lambda system: measure_vectors(volts, t_s, system)):
+    for ask in (find_burst_phases_deg, lambda system: measure_vectors(volts, t_s, system)):
         with pytest.raises(ValueError, match="SECAM-L has no vectors"):
             ask("SECAM-L")
     with pytest.raises(ValueError, match="SECAM-L has no vectors"):

@@ -19,7 +19,7 @@ from ..base import (
     check_rising,
     refusal,
 )
-from ..corners import WHOLE_EDGE, Change, Corners, edge_bandwidth_hz
+from ..corners import WHOLE_EDGE, Change, Corners, compute_edge_bandwidth_hz
 from ..straight import Straight
 
 _ASSUMED_EDGE: Final = 0.1  # rise time of an edge without one, over the pulse or the gap
@@ -179,7 +179,7 @@ class Pulse(Straight):
         """
         shorter_s = min(self.width_s, self.period_s - self.width_s)
         assumed_s = shorter_s * _ASSUMED_EDGE
-        return edge_bandwidth_hz(min(self._rise_s or assumed_s, self._fall_s or assumed_s))
+        return compute_edge_bandwidth_hz(min(self._rise_s or assumed_s, self._fall_s or assumed_s))
 
     def describe(self) -> str:
         """Return levels, width and frequency in words."""

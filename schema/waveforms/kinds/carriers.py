@@ -17,7 +17,7 @@ from ...systems import VIDEO_LEVELS
 from ..base import Example, PositiveFrequency, Samples, refusal
 from ..carrier import Carrier
 from ..line_rate import LineRate, check_quadrature
-from ..video_signal import chrominance_signal, luminance_line, sync_line
+from ..video_signal import draw_luminance_line, draw_sync_line, modulate_chrominance
 
 _BARS: Final = 75.0  # 100 % bars would take the carrier through zero
 _CARRIER_CYCLES_SEEN: Final = 6
@@ -61,8 +61,8 @@ class ModulatedIf(Carrier, LineRate):
     def envelope(self, t_s: Samples) -> Samples:
         """Return the carrier amplitude at ``t_s``: 1 at the sync tip, the residual at white."""
         levels, system = VIDEO_LEVELS[self.system], self.system
-        video = luminance_line(system, _BARS)(t_s) + sync_line(system)(t_s)
-        above_tip = video + chrominance_signal(system, _BARS, t_s) - float(levels.sync)
+        video = draw_luminance_line(system, _BARS)(t_s) + draw_sync_line(system)(t_s)
+        above_tip = video + modulate_chrominance(system, _BARS, t_s) - float(levels.sync)
         return 1 - (1 - self.residual.nominal / 100) * above_tip
 
     def volts(self, t_s: Samples) -> Samples:

@@ -10,8 +10,8 @@ from typing import ClassVar, Final, Literal
 
 from ...quantities import print_value
 from ..base import Example, PositivePeakToPeak
-from ..colour_bars import BarPercent, bar_colours, luminance_of, spread_over_line
-from ..corners import Corners, edge_bandwidth_hz
+from ..colour_bars import BarPercent, bar_colours, compute_luminance, spread_over_line
+from ..corners import Corners, compute_edge_bandwidth_hz
 from ..line_rate import LineRate
 from ..straight import Straight
 
@@ -45,7 +45,7 @@ class _Decoded(Straight, LineRate):
     @property
     def fastest_hz(self) -> float:
         """The bandwidth of the edges between the bars: 0.35 over their rise time."""
-        return edge_bandwidth_hz(self.rise_s)
+        return compute_edge_bandwidth_hz(self.rise_s)
 
     @property
     def trigger(self) -> str:
@@ -70,7 +70,7 @@ class ColourDifference(_Decoded):
     def _compute_levels(self) -> list[float]:
         column = _COLUMN[self.axis]
         colours = bar_colours(self.system, self.bars.nominal)
-        return [colour[column] - luminance_of(colour) for colour in colours]
+        return [colour[column] - compute_luminance(colour) for colour in colours]
 
     def describe(self) -> str:
         """Return axis, polarity, bars and amplitude in words."""

@@ -22,7 +22,7 @@ from ...systems import VIDEO_LEVELS
 from ..base import Example, PositivePeakToPeak, Samples
 from ..colour_bars import BarPercent
 from ..line_rate import LineRate, check_quadrature
-from ..video_signal import bar_figures, chrominance_signal, luminance_line, sync_line
+from ..video_signal import bar_figures, draw_luminance_line, draw_sync_line, modulate_chrominance
 
 
 class _ColourBars(LineRate):
@@ -55,8 +55,10 @@ class CompositeVideo(_ColourBars):
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about blanking level."""
         percent = self.bars.nominal
-        luminance = luminance_line(self.system, percent)(t_s) + sync_line(self.system)(t_s)
-        return self._scale_v * (luminance + chrominance_signal(self.system, percent, t_s))
+        luminance = draw_luminance_line(self.system, percent)(t_s) + draw_sync_line(self.system)(
+            t_s
+        )
+        return self._scale_v * (luminance + modulate_chrominance(self.system, percent, t_s))
 
     @property
     def fastest_hz(self) -> float:
@@ -74,8 +76,8 @@ class CompositeVideo(_ColourBars):
         bars = bar_figures(self.system, self.bars.nominal)
         bottom = min(bar.luminance_v - bar.amplitude_v for bar in bars)
         top = max(bar.luminance_v + bar.amplitude_v for bar in bars)
-        sync = sync_line(self.system)
-        mean = luminance_line(self.system, self.bars.nominal).mean_v + sync.mean_v
+        sync = draw_sync_line(self.system)
+        mean = draw_luminance_line(self.system, self.bars.nominal).mean_v + sync.mean_v
         low_v, high_v = sorted((self._scale_v * min(sync.low_v, bottom), self._scale_v * top))
         return low_v, high_v, self._scale_v * mean
 
@@ -106,13 +108,16 @@ class Luminance(_ColourBars):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about blanking level."""
-        staircase = luminance_line(self.system, self.bars.nominal)(t_s)
-        return self._scale_v * (staircase + sync_line(self.system)(t_s))
+        staircase = draw_luminance_line(self.system, self.bars.nominal)(t_s)
+        return self._scale_v * (staircase + draw_sync_line(self.system)(t_s))
 
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """Sync tip, white bar and the mean."""
-        staircase, sync = luminance_line(self.system, self.bars.nominal), sync_line(self.system)
+        staircase, sync = (
+            draw_luminance_line(self.system, self.bars.nominal),
+            draw_sync_line(self.system),
+        )
         ends = sorted((self._scale_v * sync.low_v, self._scale_v * staircase.high_v))
         return ends[0], ends[1], self._scale_v * (staircase.mean_v + sync.mean_v)
 
@@ -141,7 +146,7 @@ class Chrominance(_ColourBars):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about the middle of the chroma."""
-        return self._scale_v * chrominance_signal(self.system, self.bars.nominal, t_s)
+        return self._scale_v * modulate_chrominance(self.system, self.bars.nominal, t_s)
 
     @property
     def fastest_hz(self) -> float:

@@ -8,7 +8,7 @@ from typing import ClassVar, Final, Literal
 from ...systems import VIDEO_LEVELS
 from ..base import Example, Samples
 from ..colour_bars import spread_over_line
-from ..corners import Change, Corners, edge_bandwidth_hz
+from ..corners import Change, Corners, compute_edge_bandwidth_hz
 from ..picture_signal import PictureSignal
 from ..video_signal import BAR_RISE_S
 
@@ -61,13 +61,13 @@ class Crosshatch(PictureSignal):
         white = float(VIDEO_LEVELS[self.system].white)
         return spread_over_line(self.system, [white], BAR_RISE_S)
 
-    def _volts_at_1_vpp(self, t_s: Samples) -> Samples:
+    def _compute_volts_at_1_vpp(self, t_s: Samples) -> Samples:
         import numpy as np
 
         line = np.floor(np.multiply(t_s, float(self.scanning.line_hz)))
         extra = self.level_line(t_s) - self.picture(t_s)
         on_level_line = np.mod(line, self.lines_down) == 0
-        return super()._volts_at_1_vpp(t_s) + np.where(on_level_line, extra, 0.0)
+        return super()._compute_volts_at_1_vpp(t_s) + np.where(on_level_line, extra, 0.0)
 
     @property
     def _picture_mean(self) -> float:
@@ -77,7 +77,7 @@ class Crosshatch(PictureSignal):
     @property
     def fastest_hz(self) -> float:
         """The bandwidth of the edges of the spots: 0.35 over their rise time."""
-        return max(super().fastest_hz, edge_bandwidth_hz(_SPOT_RISE_S))
+        return max(super().fastest_hz, compute_edge_bandwidth_hz(_SPOT_RISE_S))
 
     def describe(self) -> str:
         """Return squares and amplitude in words."""

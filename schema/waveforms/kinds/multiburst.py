@@ -50,7 +50,7 @@ _NTC_7: Final = Packets(
 )
 
 
-def multiburst_packets(system: str) -> Packets:
+def list_multiburst_packets(system: str) -> Packets:
     """Return the multiburst of a system."""
     if SCANNING[system].lines == 525:
         return _NTC_7
@@ -68,20 +68,20 @@ class Multiburst(PictureSignal):
         """The flag, and the grey level of the packets."""
         end_s = self.line_s - self.timing.front_porch_s
         return Corners.from_steps(
-            self.line_s, (*multiburst_packets(self.system).flag, Change(end_s, 0.0, _EDGE_S))
+            self.line_s, (*list_multiburst_packets(self.system).flag, Change(end_s, 0.0, _EDGE_S))
         )
 
-    def _volts_at_1_vpp(self, t_s: Samples) -> Samples:
-        return super()._volts_at_1_vpp(t_s) + _list_packets(self.system, t_s)
+    def _compute_volts_at_1_vpp(self, t_s: Samples) -> Samples:
+        return super()._compute_volts_at_1_vpp(t_s) + _list_packets(self.system, t_s)
 
     @property
     def fastest_hz(self) -> float:
         """The last packet, or the colour subcarrier."""
-        return max(super().fastest_hz, multiburst_packets(self.system).frequencies_hz[-1])
+        return max(super().fastest_hz, list_multiburst_packets(self.system).frequencies_hz[-1])
 
     def describe(self) -> str:
         """Return frequencies, levels and amplitude in words."""
-        shape = multiburst_packets(self.system)
+        shape = list_multiburst_packets(self.system)
         *most, last = (f"{hz / 1e6:g}" for hz in shape.frequencies_hz)
         packet_v = 2 * shape.amplitude * self.vpp.nominal
         return (
@@ -93,7 +93,7 @@ class Multiburst(PictureSignal):
 @lru_cache(maxsize=16)
 def _gate_packet(system: str) -> Corners:
     """Return the gate of the packets: 1 while one lasts, 0 otherwise."""
-    shape = multiburst_packets(system)
+    shape = list_multiburst_packets(system)
     changes: list[Change] = []
     for start_s in shape.starts_s:
         changes += [Change(start_s, 1.0, _EDGE_S), Change(start_s + shape.lasts_s, 0.0, _EDGE_S)]
@@ -103,7 +103,7 @@ def _gate_packet(system: str) -> Corners:
 def _list_packets(system: str, t_s: Samples) -> Samples:
     import numpy as np
 
-    shape = multiburst_packets(system)
+    shape = list_multiburst_packets(system)
     rest_s = np.mod(t_s, float(1 / SCANNING[system].line_hz))
     starts_s = np.array(shape.starts_s)
     # Half of an edge lies before the start of its packet.

@@ -12,7 +12,7 @@ from ...model import Listed
 from ...quantities import print_value
 from ...quantities.fields import Duration, Voltage
 from ..base import Example, PositiveDuration, refusal
-from ..corners import WHOLE_EDGE, Corners, edge_bandwidth_hz
+from ..corners import WHOLE_EDGE, Corners, compute_edge_bandwidth_hz
 from ..straight import Straight
 
 Point = Annotated[tuple[Duration, Voltage], Listed]
@@ -61,7 +61,7 @@ class Polyline(Straight):
     def fastest_hz(self) -> float:
         """Ten harmonics, or the bandwidth of the steepest of the straight lines."""
         steepest_s = self.corners.shortest_s / WHOLE_EDGE
-        return max(10 * self.frequency_hz, edge_bandwidth_hz(steepest_s))
+        return max(10 * self.frequency_hz, compute_edge_bandwidth_hz(steepest_s))
 
     def describe(self) -> str:
         """Return levels and repetition in words."""

@@ -16,10 +16,10 @@ from ...quantities.fields import Angle
 from ...systems import VIDEO_LEVELS
 from ..base import Example, PositiveFrequency, PositivePeakToPeak, Samples, refusal
 from ..carrier import Carrier
-from ..colour_bars import BarPercent, bar_colours, chrominance_of, spread_over_line
+from ..colour_bars import BarPercent, bar_colours, compute_chrominance, spread_over_line
 from ..corners import Corners
 from ..line_rate import LineRate, check_quadrature
-from ..video_signal import bar_figures, burst_gate, luminance_line, sync_line
+from ..video_signal import bar_figures, draw_luminance_line, draw_sync_line, gate_burst
 
 _LEAST_CYCLES_A_LINE: Final = 20
 _COLOUR_UNDER_HZ: Final = (0.4e6, 1.5e6)
@@ -73,7 +73,7 @@ class FmLuminance(Carrier, LineRate):
     @property
     def _video(self) -> tuple[Corners, Corners]:
         """On the scale of 1 V from sync tip to white, with blanking at zero."""
-        return luminance_line(self.system, self.bars.nominal), sync_line(self.system)
+        return draw_luminance_line(self.system, self.bars.nominal), draw_sync_line(self.system)
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about zero: the phase is the integral of the frequency, exactly."""
@@ -162,7 +162,7 @@ class ColourUnder(LineRate):
         levels = VIDEO_LEVELS[self.system]
         span_v = self._scale_v * float(levels.white - levels.black)
         colours = bar_colours(self.system, self.bars.nominal)
-        pairs = [chrominance_of(colour) for colour in colours]
+        pairs = [compute_chrominance(colour) for colour in colours]
         return (
             spread_over_line(self.system, [span_v * u for u, _ in pairs], _CHROMA_RISE_S),
             spread_over_line(self.system, [span_v * v for _, v in pairs], _CHROMA_RISE_S),
@@ -173,7 +173,7 @@ class ColourUnder(LineRate):
         import numpy as np
 
         u, v = (colour(t_s) for colour in self._colours)
-        burst = burst_gate(self.system)(t_s) * self.burst.nominal / 2
+        burst = gate_burst(self.system)(t_s) * self.burst.nominal / 2
         line = np.floor(np.multiply(t_s, float(self.scanning.line_hz)))
         if self.system.startswith("PAL"):
             switch = 1 - 2 * np.mod(line, 2)

@@ -8,10 +8,16 @@ from typing import ClassVar, Final, Literal
 from ...quantities import print_value
 from ...systems import VIDEO_LEVELS
 from ..base import Example, Samples
-from ..colour_bars import BAR_NAMES, BarPercent, bar_colours, chrominance_of, spread_over_line
+from ..colour_bars import BAR_NAMES, BarPercent, bar_colours, compute_chrominance, spread_over_line
 from ..corners import Corners
 from ..picture_signal import PictureSignal
-from ..secam_carrier import SECAM, bell_v, colour_carrier, deviations_hz, rest_hz
+from ..secam_carrier import (
+    SECAM,
+    compute_bell_v,
+    compute_colour_carrier,
+    compute_deviations_hz,
+    rest_hz,
+)
 from ..video_signal import BAR_RISE_S, bar_figures, modulate_subcarrier
 
 _RED: Final = BAR_NAMES.index("red")
@@ -37,10 +43,10 @@ class RedField(PictureSignal):
         red = bar_colours(self.system, self.bars.nominal)[_RED]
         levels = VIDEO_LEVELS[self.system]
         if self.system in SECAM:
-            first, second = deviations_hz(red)
+            first, second = compute_deviations_hz(red)
         else:
             span = float(levels.white - levels.black)
-            first, second = (span * axis for axis in chrominance_of(red))
+            first, second = (span * axis for axis in compute_chrominance(red))
         return (
             spread_over_line(self.system, [first], BAR_RISE_S),
             spread_over_line(self.system, [second], BAR_RISE_S),
@@ -48,7 +54,7 @@ class RedField(PictureSignal):
 
     def _colour(self, t_s: Samples) -> Samples:
         if self.system in SECAM:
-            return colour_carrier(self.system, self._colours, t_s)
+            return compute_colour_carrier(self.system, self._colours, t_s)
         u, v = self._colours
         return modulate_subcarrier(self.system, u(t_s), v(t_s), t_s)
 
@@ -58,8 +64,8 @@ class RedField(PictureSignal):
 
         if self.system in SECAM:
             red = bar_colours(self.system, self.bars.nominal)[_RED]
-            hz = np.array(rest_hz(self.system)) + np.array(deviations_hz(red))
-            return float(bell_v(self.system, hz).max())
+            hz = np.array(rest_hz(self.system)) + np.array(compute_deviations_hz(red))
+            return float(compute_bell_v(self.system, hz).max())
         return bar_figures(self.system, self.bars.nominal)[_RED].amplitude_v
 
     def describe(self) -> str:

@@ -11,8 +11,15 @@ from ...quantities import print_value
 from ..base import Example, PositivePeakToPeak, Samples, refusal
 from ..colour_bars import BarPercent, bar_colours
 from ..line_rate import LineRate
-from ..secam_carrier import SECAM, bar_deviations, bell_v, colour_carrier, deviations_hz, rest_hz
-from ..video_signal import bar_figures, luminance_line, sync_line
+from ..secam_carrier import (
+    SECAM,
+    bar_deviations,
+    compute_bell_v,
+    compute_colour_carrier,
+    compute_deviations_hz,
+    rest_hz,
+)
+from ..video_signal import bar_figures, draw_luminance_line, draw_sync_line
 
 
 def _check_secam(system: str) -> str:
@@ -48,14 +55,16 @@ class SecamVideo(LineRate):
         """Frequency of the carrier in the eight bars of a D'R and of a D'B line."""
         colours = bar_colours(self.system, self.bars.nominal)
         red_rest_hz, blue_rest_hz = rest_hz(self.system)
-        pairs_hz = [deviations_hz(colour) for colour in colours]
+        pairs_hz = [compute_deviations_hz(colour) for colour in colours]
         return [red_rest_hz + hz for hz, _ in pairs_hz], [blue_rest_hz + hz for _, hz in pairs_hz]
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about blanking level."""
         percent = self.bars.nominal
-        luminance = luminance_line(self.system, percent)(t_s) + sync_line(self.system)(t_s)
-        carrier = colour_carrier(self.system, bar_deviations(self.system, percent), t_s)
+        luminance = draw_luminance_line(self.system, percent)(t_s) + draw_sync_line(self.system)(
+            t_s
+        )
+        carrier = compute_colour_carrier(self.system, bar_deviations(self.system, percent), t_s)
         return self._scale_v * (luminance + carrier)
 
     @property
@@ -85,8 +94,11 @@ class SecamVideo(LineRate):
 
         bars = bar_figures(self.system, self.bars.nominal)
         levels_v = np.array([bar.luminance_v for bar in bars])
-        top = float(np.max(levels_v + bell_v(self.system, np.array(self._bars_hz))))
-        sync, luminance = sync_line(self.system), luminance_line(self.system, self.bars.nominal)
+        top = float(np.max(levels_v + compute_bell_v(self.system, np.array(self._bars_hz))))
+        sync, luminance = (
+            draw_sync_line(self.system),
+            draw_luminance_line(self.system, self.bars.nominal),
+        )
         low_v, high_v = sorted((self._scale_v * sync.low_v, self._scale_v * top))
         return low_v, high_v, self._scale_v * (luminance.mean_v + sync.mean_v)
 

@@ -10,7 +10,7 @@ from pydantic import model_validator
 from ...quantities import print_value
 from ...quantities.fields import Voltage
 from ..base import Example, PositiveDuration, PositiveFrequency, check_rising, refusal
-from ..corners import Corners, edge_bandwidth_hz
+from ..corners import Corners, compute_edge_bandwidth_hz
 from ..straight import Straight
 
 _MOST_PULSES: Final = 1000
@@ -104,7 +104,7 @@ class ServoPulse(Straight):
     @property
     def fastest_hz(self) -> float:
         """The bandwidth of edges of a tenth of the pulse: 0.35 over their rise time."""
-        return edge_bandwidth_hz(_ASSUMED_EDGE * self.width.nominal)
+        return compute_edge_bandwidth_hz(_ASSUMED_EDGE * self.width.nominal)
 
     def describe(self) -> str:
         """Return levels, width, frequency and square in words."""

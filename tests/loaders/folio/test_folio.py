@@ -92,11 +92,14 @@ def test_parts_of_a_marking_find_chips(folio_of: FolioOf, invented_chip: ChipMak
     def parts(found: list[object]) -> list[tuple[str, str]]:
         return [(hit.chip.part, hit.marking) for hit in found]  # type: ignore[attr-defined]
 
-    assert parts([*folio.chips_by_key("QZ5710N")]) == [("QZ5710", "QZ5710N")]
-    assert parts([*folio.chips_by_prefix("QZ57")]) == [("QZ5710", "QZ5710"), ("QZ5712", "QZ5712")]
-    assert parts([*folio.chips_by_fragment("12")]) == [("AB12", "AB12"), ("QZ5712", "QZ5712")]
-    assert parts([*folio.chips_by_fragment("12", limit=1)]) == [("AB12", "AB12")]
-    assert folio.chips_by_prefix("57") == []
+    assert parts([*folio.find_chips_by_key("QZ5710N")]) == [("QZ5710", "QZ5710N")]
+    assert parts([*folio.find_chips_by_prefix("QZ57")]) == [
+        ("QZ5710", "QZ5710"),
+        ("QZ5712", "QZ5712"),
+    ]
+    assert parts([*folio.find_chips_by_fragment("12")]) == [("AB12", "AB12"), ("QZ5712", "QZ5712")]
+    assert parts([*folio.find_chips_by_fragment("12", limit=1)]) == [("AB12", "AB12")]
+    assert folio.find_chips_by_prefix("57") == []
 
 
 @pytest.mark.parametrize("key", ["", "%", "_", "*", "?", "[A-Z]", "'", "\0", "Ω"])
@@ -104,8 +107,8 @@ def test_no_sign_means_anything_in_a_marking(
     key: str, folio_of: FolioOf, invented_chip: ChipMaker
 ) -> None:
     folio = folio_of(invented_chip())
-    assert folio.chips_by_key(key) == []
-    assert bool(folio.chips_by_fragment(key)) == (key == "")
+    assert folio.find_chips_by_key(key) == []
+    assert bool(folio.find_chips_by_fragment(key)) == (key == "")
 
 
 def test_words_find_pins_by_symbol_function_role_and_stage(
@@ -182,7 +185,7 @@ def test_a_folio_works_on_anybodys_connection(tmp_path: Path, invented_chip: Chi
     connection.row_factory = sqlite3.Row
     folio = Folio(connection)
     assert folio.chip("QZ5710") == invented_chip()
-    assert folio.parts()[0].part == folio.chips_by_prefix("QZ")[0].chip.part == "QZ5710"
+    assert folio.parts()[0].part == folio.find_chips_by_prefix("QZ")[0].chip.part == "QZ5710"
     assert folio.search_pins([["killer"]])[0].symbol == "KILL"
     assert folio.nearest_parts("QZ571") == ("QZ5710",)
     connection.close()

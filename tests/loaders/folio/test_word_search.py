@@ -10,7 +10,7 @@ from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.folio import word_search as folio_words
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.chip_search import Only
-from pinfolio.loaders.words.full_text_query import as_beginning, as_phrase
+from pinfolio.loaders.words.full_text_query import quote_beginning, quote_phrase
 from pinfolio.schema import Chip
 
 ChipMaker = Callable[..., Chip]
@@ -74,13 +74,13 @@ def test_a_rare_word_is_found_beside_common_ones(folio: Folio, bounds: str) -> N
 
 def test_a_common_beginning_goes_on_to_its_commonest_words(folio: Folio, bounds: str) -> None:
     assert {pin.symbol for pin in folio.search_pins([["outp"], ["line"]])} == {"H OUT"}
-    assert folio.search_pins([[as_beginning("o")], ["line"]])
+    assert folio.search_pins([[quote_beginning("o")], ["line"]])
     assert not folio.search_pins([["o"], ["line"]])
 
 
 def test_a_phrase_among_common_words(folio: Folio, bounds: str) -> None:
-    assert folio.search_pins([[as_phrase("composite video")]])
-    assert not folio.search_pins([[as_phrase("video composite")]])
+    assert folio.search_pins([[quote_phrase("composite video")]])
+    assert not folio.search_pins([[quote_phrase("video composite")]])
 
 
 def test_stages_and_functions_are_told_once_with_their_chips(folio: Folio) -> None:

@@ -6,7 +6,7 @@ import os
 
 import platformdirs
 import pytest
-from pinfolio.loaders.system.user_folders import cache_folder, data_folder
+from pinfolio.loaders.system.user_folders import cache_folder, locate_data_folder
 
 
 @pytest.mark.parametrize("base", [None, "", "  ", "/srv/things", "/srv/things/", "/srv/ö ä"])
@@ -18,11 +18,11 @@ def test_they_are_where_platformdirs_has_them(
         if base is not None:
             monkeypatch.setenv(variable, base)
     theirs = platformdirs.user_data_dir, platformdirs.user_cache_dir
-    for ours, there in zip((data_folder(), cache_folder()), theirs, strict=True):
+    for ours, there in zip((locate_data_folder(), cache_folder()), theirs, strict=True):
         assert os.path.normpath(ours) == os.path.normpath(there("pinfolio", appauthor=False))
 
 
 def test_a_home_of_its_own_is_followed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("XDG_DATA_HOME", raising=False)
     monkeypatch.setenv("HOME", "/home/bench")
-    assert data_folder() == platformdirs.user_data_path("pinfolio", appauthor=False)
+    assert locate_data_folder() == platformdirs.user_data_path("pinfolio", appauthor=False)

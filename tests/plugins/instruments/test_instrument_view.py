@@ -21,7 +21,7 @@ from pinfolio.schema.chips.lookup import find_pin
 from pinfolio.schema.instruments import Instruments, Scope
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.measuring.crystal import typical_resonator
-from pinfolio.schema.measuring.sampling import quantisation_step_v
+from pinfolio.schema.measuring.sampling import compute_quantisation_step_v
 
 Run = Callable[..., Result]
 
@@ -255,7 +255,7 @@ class TestThePicture:
         found = seen(jungle, 13, scope="digitising 50 MHz")
         assert found.settings is not None
         assert found.trace is not None
-        steps = (found.trace.low_v + found.trace.removed_v) / quantisation_step_v(
+        steps = (found.trace.low_v + found.trace.removed_v) / compute_quantisation_step_v(
             found.settings.volts_per_div, 8
         )
         on_a_step = np.abs(steps - np.round(steps)) < 1e-6

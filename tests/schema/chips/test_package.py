@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.schema import Package
-from pinfolio.schema.chips.package import body_size_mm, pin_positions
+from pinfolio.schema.chips.package import compute_body_size_mm, place_pins
 from pydantic import ValidationError
 
 ROWS = {"SIP": 1, "ZIP": 1, "DIP": 2, "SDIP": 2, "SO": 2, "SSOP": 2, "QFP": 4}
@@ -61,7 +61,7 @@ def test_refusals(fields: dict[str, Any], message: str) -> None:
 
 @given(packages)
 def test_every_pin_has_its_own_place_in_order(package: Package) -> None:
-    feet = pin_positions(package)
+    feet = place_pins(package)
     assert [number for number, _, _ in feet] == list(range(1, package.pins + 1))
     assert len({(round(x, 6), round(y, 6)) for _, x, y in feet}) == package.pins
     assert sum(x for _, x, _ in feet) == pytest.approx(0, abs=1e-6)
@@ -69,7 +69,7 @@ def test_every_pin_has_its_own_place_in_order(package: Package) -> None:
 
 @given(packages)
 def test_the_body_is_between_the_rows_and_as_long_as_they_are(package: Package) -> None:
-    width_mm, height_mm = body_size_mm(package)
+    width_mm, height_mm = compute_body_size_mm(package)
     span_mm = (package.pins // ROWS[package.family] - 1) * package.pitch_mm
     if ROWS[package.family] == 1:
         assert width_mm >= span_mm
@@ -79,13 +79,13 @@ def test_the_body_is_between_the_rows_and_as_long_as_they_are(package: Package) 
 
 
 def test_a_single_row_runs_left_to_right() -> None:
-    feet = pin_positions(package(family="SIP", pins=9))
+    feet = place_pins(package(family="SIP", pins=9))
     assert {y for _, _, y in feet} == {0.0}
     assert [after[1] - before[1] for before, after in pairwise(feet)] == pytest.approx([2.54] * 8)
 
 
 def test_a_zip_is_staggered_odd_pins_nearer() -> None:
-    feet = pin_positions(package(family="ZIP", pins=15, row_spacing="5.08 mm"))
+    feet = place_pins(package(family="ZIP", pins=15, row_spacing="5.08 mm"))
     assert {y for number, _, y in feet if number % 2} == {2.54}
     assert {y for number, _, y in feet if not number % 2} == {-2.54}
 
@@ -94,9 +94,9 @@ def test_a_flat_pack_has_its_pins_on_four_sides() -> None:
     flat = package(family="QFP", pins=32)
     half_mm = flat.row_spacing_mm / 2
     sides = [
-        {n for n, x, _ in pin_positions(flat) if x == -half_mm},
-        {n for n, _, y in pin_positions(flat) if y == half_mm},
-        {n for n, x, _ in pin_positions(flat) if x == half_mm},
-        {n for n, _, y in pin_positions(flat) if y == -half_mm},
+        {n for n, x, _ in place_pins(flat) if x == -half_mm},
+        {n for n, _, y in place_pins(flat) if y == half_mm},
+        {n for n, x, _ in place_pins(flat) if x == half_mm},
+        {n for n, _, y in place_pins(flat) if y == -half_mm},
     ]
     assert sides == [set(range(i, i + 8)) for i in (1, 9, 17, 25)]

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.schema.instruments import Meter, Probe, Scope, UnknownInstrument, full_scale
 from pinfolio.schema.instruments.ordinary import BUILT_IN
-from pinfolio.schema.measuring.bandwidth import combined_rise_time_s, rise_time_s
+from pinfolio.schema.measuring.bandwidth import combine_rise_times_s, compute_rise_time_s
 from pinfolio.schema.measuring.ratings import find_exceeded_rating
 from pydantic import ValidationError
 
@@ -36,8 +36,8 @@ def test_an_unknown_name_names_those_there_are() -> None:
 
 def test_probe_and_scope_together_are_as_slow_as_their_rise_times_together() -> None:
     chosen = BUILT_IN.choose(probe="x1 probe")
-    slow_s = combined_rise_time_s(rise_time_s(6e6), rise_time_s(20e6))
-    assert rise_time_s(chosen.bandwidth_hz) == pytest.approx(slow_s)
+    slow_s = combine_rise_times_s(compute_rise_time_s(6e6), compute_rise_time_s(20e6))
+    assert compute_rise_time_s(chosen.bandwidth_hz) == pytest.approx(slow_s)
 
 
 @pytest.mark.parametrize(

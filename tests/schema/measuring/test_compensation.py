@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from pinfolio.schema.measuring.compensation import overshoot_percent, step_response
+from pinfolio.schema.measuring.compensation import compute_overshoot_percent, step_response
 
 DIVIDER = (9e6, 18e-12, 1e6, 108e-12)  # a x10 probe with half too much capacitance at the tip
 
@@ -30,5 +30,5 @@ def test_after_one_time_constant_a_part_in_e_of_the_difference_is_left() -> None
 
 @pytest.mark.parametrize(("tip_pf", "percent"), [(12.0, 0.0), (18.0, 42.857), (6.0, -47.368)])
 def test_overshoot_of_a_trimmer_that_is_off(tip_pf: float, percent: float) -> None:
-    overshoot = overshoot_percent(9e6, tip_pf * 1e-12, 1e6, 108e-12)
+    overshoot = compute_overshoot_percent(9e6, tip_pf * 1e-12, 1e6, 108e-12)
     assert overshoot == pytest.approx(percent, abs=1e-3)

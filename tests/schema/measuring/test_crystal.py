@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import pytest
 from pinfolio.schema.measuring.crystal import (
-    frequency_shift_hz,
-    series_capacitance_f,
+    compute_frequency_shift_hz,
+    compute_series_capacitance_f,
     typical_resonator,
 )
 
@@ -33,7 +33,7 @@ def test_a_small_load_pulls_by_the_sensitivity_of_the_standard() -> None:
     probe_f = 0.01e-12
     load_change_f = probe_f / 4  # of two equal capacitors in series, one is changed
     sensitivity = -16e-15 / (2 * (5e-12 + 20e-12) ** 2)
-    shift_hz = frequency_shift_hz(crystal, pin_f, other_f, probe_f)
+    shift_hz = compute_frequency_shift_hz(crystal, pin_f, other_f, probe_f)
     assert shift_hz == pytest.approx(PAL_HZ * sensitivity * load_change_f, rel=0.001)
 
 
@@ -47,11 +47,12 @@ def test_a_ceramic_resonator_is_scaled_by_its_frequency() -> None:
 
 def test_a_probe_pulls_a_ceramic_resonator_down_more_than_a_crystal() -> None:
     shifts = {
-        kind: frequency_shift_hz(typical_resonator(kind, 500e3), 100e-12, 100e-12, 15e-12) / 500e3
+        kind: compute_frequency_shift_hz(typical_resonator(kind, 500e3), 100e-12, 100e-12, 15e-12)
+        / 500e3
         for kind in ("crystal", "ceramic resonator")
     }
     assert shifts["ceramic resonator"] < shifts["crystal"] < 0
 
 
 def test_two_capacitors_in_series() -> None:
-    assert series_capacitance_f(30e-12, 60e-12) == pytest.approx(20e-12)
+    assert compute_series_capacitance_f(30e-12, 60e-12) == pytest.approx(20e-12)

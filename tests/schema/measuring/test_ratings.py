@@ -6,7 +6,7 @@ import pytest
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.measuring.ratings import (
     ExceededRating,
-    derated_rating_v,
+    derate_rating_v,
     find_exceeded_rating,
 )
 
@@ -21,7 +21,7 @@ SCOPE = BUILT_IN.scopes["analogue 20 MHz"]
 def test_a_rating_falls_with_frequency_above_its_corner(
     frequency_hz: float, rating_v: float
 ) -> None:
-    assert derated_rating_v(400.0, 500e3, frequency_hz) == pytest.approx(rating_v, rel=1e-4)
+    assert derate_rating_v(400.0, 500e3, frequency_hz) == pytest.approx(rating_v, rel=1e-4)
 
 
 @pytest.mark.parametrize("sign", [1, -1])
