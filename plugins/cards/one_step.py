@@ -220,3 +220,12 @@ class _Walker:
                     yield (stop,), (part,)
                 for stops, more in further[:1]:
                     yield (stop, *stops), (part, *more)
+
+
+def describe_meeting(chip: Chip, node: str) -> str:
+    """Return the parts that meet at a node, by which it is found on the board: ``C406 and X401``.
+
+    Empty where none does.
+    """
+    refs = [part.ref for part in chip.application.parts if node in part.joins]
+    return " and ".join(filter(None, [", ".join(refs[:-1]), *refs[-1:]]))

@@ -1,24 +1,34 @@
-"""Fault finding as a page: symptom and readings stand in its address, nothing is kept."""
+"""The bench: one screen from what the set does to the proved part.
+
+Symptom and readings stand in the page's address, nothing is kept. Every step is a GET form that
+repeats the fields before it.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Final
-from urllib.parse import parse_qsl
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+from urllib.parse import parse_qsl, urlencode
 
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio, UnknownPart
-from ....schema import Chip, Part, Pin, print_value
+from ....schema import Chip, Pin, print_value
 from ....schema.chips.lookup import UnknownCondition, UnknownPin
 from ....schema.chips.usual_faults import describe_endpoint
-from ....schema.instruments import Instruments, UnknownInstrument
+from ....schema.instruments import UnknownInstrument
+from ....schema.quantities import print_span
 from ....schema.reading import BadReading
+from ...cards.caution_strip import summarise_cautions
+from ...cards.one_step import describe_meeting
 from ...cards.pin_card import ConditionView
+from ...diagnosis.answers.bench_document import bench_document
 from ...diagnosis.answers.hunt import find_fault
 from ...diagnosis.answers.job import Job
 from ...diagnosis.answers.job_document import job_document
+from ...diagnosis.answers.job_form import form_of_job
 from ...diagnosis.answers.states import states_of
 from ...diagnosis.answers.what_if import UnknownSuspect, WhatIf, what_if, what_if_document
 from ...diagnosis.symptoms.catalogue import Symptom, UnknownSymptom
@@ -27,21 +37,38 @@ from ...diagnosis.weighing.shop_odds import odds_for_a_page
 from ...diagnosis.weighing.symptom_list import symptoms_of
 from ...drawing.block_diagram import draw_block_diagram
 from ...drawing.package_drawing import draw_package
+from ...drawing.pin_place import describe_place, draw_pin_place, list_neighbours
 from ...drawing.scope_picture import draw_scope
-from ...instruments.known_instruments import load_instruments
-from ...readings.address_fields import read_address_fields
-from ...readings.places import find_part, find_test_point
-from ...readings.reading_syntax import Taken
+from ...readings.address_fields import AddressReading, Field, read_address_fields
+from ...readings.field_units import choose_units, complete_units
+from ...readings.places import find_test_point
 from ...search.marking_lookup import find_chip
+from ..own_instruments import choose_own_instruments
 from ..page_context import Addresses, ask, from_address, nothing_here, page, respond_json
 
-_NOT_UNDERSTOOD = (
+_NOT_UNDERSTOOD: Final = (
     BadReading,
     UnknownPin,
     UnknownCondition,
     UnknownSymptom,
     UnknownSuspect,
 )
+_MOST_SUSPECTS: Final = 3
+"""So many are shown beside the chip itself; the others are listed under "All others"."""
+_WITH_A_SIGNAL: Final = ("vpp", "frequency", "ripple")
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where to measure now, drawn; what should be there, as a picture."""
+
+    shown: ConditionView | None = None
+    picture: str = ""
+    drawings: tuple[str, str] = ("", "")
+    words: tuple[str, str] = ("", "")
+    meeting: str = ""
+    """The parts that meet at a node."""
+    neighbours: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -52,29 +79,24 @@ class _Hunt:
     known: tuple[Symptom, ...]
     job: Job | None = None
     refused: str = ""
-    top: str = ""
-    solder: str = ""
-    blocks: str = ""
-    shown: ConditionView | None = None
-    """What the point to be measured next should show."""
-    picture: str = ""
-    part: Part | None = None
-    """The part to be measured next."""
+    bench: dict[str, Any] | None = None
+    place: _Place = _Place()
+    drawings: tuple[str, str, str] = ("", "", "")
+    """The package from both sides and the stages, with what is known of each."""
     what_if: tuple[WhatIf, ...] = ()
     """What a part named by ``?if=`` would change, had it failed."""
 
 
 async def fault_finding(datasette: Datasette, request: Request) -> Response:
-    """Suspects and the next probe for ``?symptom=`` and ``?readings=``, one reading a line."""
+    """Return the one thing to do now, and the suspects, for the symptom and the readings."""
     part = from_address(request.url_vars["part"])
-    symptoms = _symptoms(request)
     wants_json = bool(request.url_vars["format"])
+    fields = complete_units(parse_qsl(request.query_string, keep_blank_values=True))
     addresses = Addresses(datasette)
 
     def hunted(folio: Folio) -> _Hunt:
-        chip = find_chip(folio, part)
-        hunt = _weighed(folio, chip, request, symptoms)
-        return hunt if wants_json else _drawn(hunt, addresses)
+        hunt = _weigh(folio, find_chip(folio, part), request, fields)
+        return hunt if wants_json or hunt.job is None else _draw(hunt, hunt.job, addresses)
 
     try:
         hunt = await ask(datasette, hunted)
@@ -83,24 +105,111 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
             return respond_json({"error": str(unknown)}, status=404)
         return await nothing_here(datasette, request, f"{unknown}.", part)
     if wants_json:
-        return _as_json(hunt)
+        return _respond_document(hunt)
     return await page(
-        datasette,
-        request,
-        "fault_finding.html",
-        hunt=hunt,
-        chip=hunt.chip,
-        job=hunt.job,
-        document=job_document(hunt.job) if hunt.job is not None else None,
-        symptoms=symptoms,
-        lines="\n".join(_written(hunt, request)),
-        in_words=lambda end: describe_endpoint(hunt.chip, end),
-        volts=print_value,
+        datasette, request, "fault_finding.html", **_context(hunt, request, fields, addresses)
     )
 
 
-def _as_json(hunt: _Hunt) -> Response:
-    """The job, or with ``?if=`` what a failure would change, as the commands print them."""
+def _context(
+    hunt: _Hunt, request: Request, fields: list[Field], addresses: Addresses
+) -> dict[str, Any]:
+    """Return all that the template needs."""
+    chip, bench = hunt.chip, hunt.bench
+    readings = list(read_address_fields(fields)) if hunt.job is not None else []
+    common = [(name, text) for name, text in fields if name in ("symptom", "condition") and text]
+    taken = [reading.fields for reading in readings]
+    job = _Address(addresses.fault_finding(chip.part), common, taken)
+    at = bench["now"]["at"] if bench is not None else None
+    note = {} if hunt.job is None or bench is None else form_of_job(hunt.job, bench)
+    return {
+        "section": "Find a fault",
+        "hunt": hunt,
+        "chip": chip,
+        "bench": bench,
+        "now": bench["now"] if bench is not None else None,
+        "place": hunt.place,
+        "suspects": _split_suspects(bench) if bench is not None else ([], []),
+        "symptoms": [text for name, text in common if name == "symptom"],
+        "address_of": job,
+        "units_of": choose_units,
+        "span_of": _print_limits,
+        "note": f"{addresses.new_note()}?{urlencode(note)}",
+        "strip": summarise_cautions(chip, at or None),
+        "instruments": choose_own_instruments(request),
+        "typed_lines": [text for name, text in fields if name in ("reading", "readings", "at")],
+        "in_words": lambda end: describe_endpoint(chip, end),
+        "volts": print_value,
+    }
+
+
+@dataclass(frozen=True)
+class _Address:
+    """The address of the job, its fields, and those of a step away from it."""
+
+    page: str
+    common: list[Field]
+    """Symptoms and the state of the set."""
+    readings: list[tuple[Field, ...]]
+
+    @property
+    def fields(self) -> list[Field]:
+        """All fields of the job."""
+        return self.before(len(self.readings))
+
+    def before(self, index: int) -> list[Field]:
+        """Return the fields up to a reading."""
+        return [*self.common, *(field for group in self.readings[:index] for field in group)]
+
+    def after(self, index: int) -> list[Field]:
+        """Return the fields after a reading."""
+        return [field for group in self.readings[index + 1 :] for field in group]
+
+    def without(self, index: int) -> str:
+        """Return the address without one reading."""
+        return self.link([*self.before(index), *self.after(index)])
+
+    def with_fields(self, more: Iterable[Iterable[str]]) -> str:
+        """Return the address with more fields at its end."""
+        return self.link([*self.fields, *((name, text) for name, text in more)])
+
+    def begun_again(self, part: str) -> str:
+        """Return the address of a new hunt in the set in which a part was replaced."""
+        return self.link([*self.common, ("part", part), ("found", "good")])
+
+    def link(self, fields: list[Field]) -> str:
+        """Return the page with these fields."""
+        return f"{self.page}?{urlencode(fields)}" if fields else self.page
+
+
+def _print_limits(expected: dict[str, Any]) -> str:
+    """Return the limits of a figure with one unit behind both; of a ripple the most."""
+    if expected["low"] <= 0 < expected["high"] and expected["unit"] == "Vpp":
+        return f"{print_value(expected['high'], 'Vpp')} or less"
+    figures = 6 if expected["unit"] == "Hz" else 3
+    return print_span(expected["low"], expected["high"], expected["unit"], figures)
+
+
+def _take_chosen(bench: dict[str, Any], chosen: str) -> dict[str, Any]:
+    """Return the document with another measurement in place of the one to do now."""
+    other = next((o for o in bench["instead"] if f"{o['at']} {o['quantity']}" == chosen), None)
+    if other is None:
+        return bench
+    rest = [one for one in bench["instead"] if one is not other]
+    first = [bench["now"]] if bench["now"]["kind"] == "measure" else []
+    return bench | {"now": other, "instead": [*first, *rest]}
+
+
+def _split_suspects(bench: dict[str, Any]) -> tuple[list[Any], list[Any]]:
+    """Return the suspects to show, the chip last, and those to fold away."""
+    named = [row for row in bench["suspects"] if row["percent"]]
+    parts = [row for row in named if row["kind"] != "chip"]
+    chip = [row for row in named if row["kind"] == "chip"]
+    return [*parts[:_MOST_SUSPECTS], *chip], parts[_MOST_SUSPECTS:]
+
+
+def _respond_document(hunt: _Hunt) -> Response:
+    """Return the job, or with ``?if=`` what a failure would change, as the commands print them."""
     if hunt.job is None:
         return respond_json({"error": hunt.refused}, 400)
     if hunt.what_if:
@@ -108,83 +217,77 @@ def _as_json(hunt: _Hunt) -> Response:
     return respond_json(job_document(hunt.job))
 
 
-def _weighed(folio: Folio, chip: Chip, request: Request, symptoms: list[str]) -> _Hunt:
-    """The job that the address asks for, and what it supposes with ``?if=``."""
+def _weigh(folio: Folio, chip: Chip, request: Request, fields: list[Field]) -> _Hunt:
+    """Return the job that the address asks for, and what it supposes with ``?if=``."""
     known = symptoms_of(known_board(chip, working_condition(chip)))
+    symptoms = [text for name, text in fields if name == "symptom" and text]
     failures: tuple[WhatIf, ...] = ()
     try:
-        taken = _readings(request)
-        chosen, odds = _chosen(request), odds_for_a_page()
-        condition, notes = request.args.get("condition"), folio.notes(chip.part)
-        job = find_fault(chip, symptoms, taken, chosen, condition, notes, odds)
+        readings: tuple[AddressReading, ...] = read_address_fields(fields)
+        notes = folio.notes(chip.part)
+        job = find_fault(
+            chip,
+            symptoms,
+            [reading.taken for reading in readings],
+            choose_own_instruments(request),
+            request.args.get("condition"),
+            notes,
+            odds_for_a_page(),
+        )
         if supposed := request.args.get("if"):
             failures = what_if(job.board, supposed)
     except _NOT_UNDERSTOOD as refused:
         return _Hunt(chip, known, refused=str(refused))
-    return _Hunt(chip, known, job, what_if=failures)
+    bench = _take_chosen(bench_document(job, notes), request.args.get("next") or "")
+    return _Hunt(chip, known, job, bench=bench, what_if=failures)
 
 
-def _drawn(hunt: _Hunt, addresses: Addresses) -> _Hunt:
-    """With the package from both sides and the block diagram, every pin and stage with its state;
-    and what the next point should show."""
-    chip, job = hunt.chip, hunt.job
-    if job is None:
-        return hunt
-    states = states_of(job)
-    shown, picture, part = _next_shown(job)
+def _draw(hunt: _Hunt, job: Job, addresses: Addresses) -> _Hunt:
+    """Return the hunt with its drawings."""
+    chip, states = hunt.chip, states_of(job)
 
     def link(pin: Pin) -> str:
         return addresses.pin(chip.part, pin.number)
 
-    return replace(
-        hunt,
-        top=draw_package(chip, "top", None, link, states.package_marks),
-        solder=draw_package(chip, "solder", None, link, states.package_marks),
-        blocks=draw_block_diagram(chip, link, states.block_marks),
-        shown=shown,
-        picture=picture,
-        part=part,
+    assert hunt.bench is not None  # there is a job
+    return _Hunt(
+        chip,
+        hunt.known,
+        job,
+        bench=hunt.bench,
+        place=_draw_place(job, hunt.bench["now"]),
+        drawings=(
+            draw_package(chip, "top", None, link, states.package_marks),
+            draw_package(chip, "solder", None, link, states.package_marks),
+            draw_block_diagram(chip, link, states.block_marks),
+        ),
+        what_if=hunt.what_if,
     )
 
 
-def _next_shown(job: Job) -> tuple[ConditionView | None, str, Part | None]:
-    """What the next point should show, its picture where that is a signal; or the next part."""
-    if not job.measurements:
-        return None, "", None
-    chip, step = job.chip, job.measurements[0]
-    part = find_part(chip, step.at) if step.kind == "prove" else None
-    if part is not None:
-        return None, "", part
-    expectation = find_test_point(chip, step.at).expectation(job.condition)
-    if expectation is None:
-        return None, "", None
-    shown = ConditionView(chip, find_test_point(chip, step.at), expectation)
-    if not shown.has_picture or shown.trace is None or shown.settings is None:
-        return shown, "", None
-    title = f"{chip.part} {describe_endpoint(chip, step.at)}, {shown.condition}"
-    return shown, draw_scope(shown.trace, shown.settings, title), None
-
-
-def _symptoms(request: Request) -> list[str]:
-    return [symptom for symptom in request.args.getlist("symptom") if symptom]
-
-
-def _readings(request: Request) -> list[Taken]:
-    """Return the readings in the address. Raises BadReading."""
-    fields = parse_qsl(request.query_string, keep_blank_values=True)
-    return [reading.taken for reading in read_address_fields(fields)]
-
-
-def _written(hunt: _Hunt, request: Request) -> list[str]:
-    """Return the readings in lines; what was not understood as it was typed."""
-    if hunt.job is None:
-        return [*request.args.getlist("reading"), *request.args.getlist("readings")]
-    return [reading.text for reading in hunt.job.readings]
-
-
-def _chosen(request: Request) -> Instruments:
-    names = (request.args.get(sort) for sort in ("meter", "probe", "scope"))
-    return load_instruments().choose(*names)
+def _draw_place(job: Job, now: dict[str, Any]) -> _Place:
+    """Return where to measure now, and the picture of what should be there."""
+    chip, at, number = job.chip, now["at"], now["pin"]
+    if now["kind"] != "measure":
+        return _Place()
+    expectation = find_test_point(chip, at).expectation(job.condition)
+    shown = None
+    if expectation is not None:
+        shown = ConditionView(chip, find_test_point(chip, at), expectation)
+    picture = ""
+    wants_picture = now["quantity"] in _WITH_A_SIGNAL and shown is not None and shown.has_picture
+    if wants_picture and shown is not None and shown.trace is not None and shown.settings:
+        title = f"{chip.part} {describe_endpoint(chip, at)}, {shown.condition}"
+        picture = draw_scope(shown.trace, shown.settings, title, bare=True)
+    if number is None:
+        return _Place(shown, picture, meeting=describe_meeting(chip, at))
+    return _Place(
+        shown,
+        picture,
+        (draw_pin_place(chip, number, "top"), draw_pin_place(chip, number, "solder")),
+        (describe_place(chip, number, "top"), describe_place(chip, number, "solder")),
+        neighbours=list_neighbours(chip, number),
+    )
 
 
 ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/fault-finding(?P<format>\.json)?$", fault_finding)]

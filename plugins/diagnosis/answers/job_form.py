@@ -1,0 +1,78 @@
+"""A hunt as the form of a note: a cause is put down only where it was proved."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from ....schema import print_value
+from ....schema.reading import Reading
+from ...notes.note_form import Form
+from ..evidence.part_tests import is_bad
+from .job import Job
+
+_MOST_BESIDE: Final = 20  # readings in the note's text
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
+_NOT_PROVED: Final = "Cause not proved."
+
+
+def form_of_job(job: Job, bench: dict[str, Any]) -> Form:
+    """Return the fields of a note on a hunt; ``bench`` is its ``bench_document``.
+
+    The place is that of the first reading that was wrong; the other readings are in the text.
+    """
+    read = list(zip(job.judged, job.figures, strict=True))
+    wrong = [at for at, (verdict, _) in enumerate(read) if not verdict.is_right]
+    form = {
+        "kind": "fault and remedy",
+        "chip": job.chip.part,
+        "condition": job.condition,
+        "symptom": "; ".join(job.told),
+        **_fill_cause(job, bench),
+    }
+    if wrong:
+        verdict, figures = read[wrong[0]]
+        pin = verdict.pin
+        form["at"] = f"pin {pin.number}" if pin.number else pin.symbol
+        form |= _fill_figures(figures)
+    else:
+        form["at"] = bench["now"]["at"] or "pin 1"
+    beside = [_describe_row(row) for row in reversed(bench["read"])][:_MOST_BESIDE]
+    form["text"] = "\n".join([*([] if "part" in form else [_NOT_PROVED]), *beside])
+    return {name: text for name, text in form.items() if text}
+
+
+def _fill_cause(job: Job, bench: dict[str, Any]) -> Form:
+    """Return part, failure, proof and cure; without a proof nothing of a cause."""
+    proved = job.evidence.proved
+    if not proved:
+        return {}
+    kind, what = proved[-1]
+    cure = bench["now"]["steps"][0] if bench["now"]["kind"] == "fit" else ""
+    if kind == "joint":
+        return {"part": f"pin {what}", "failure": "joint bad", "cure": cure or "Soldered again."}
+    result = next(r for r in reversed(job.evidence.parts) if r.ref == what and is_bad(r.outcome))
+    return {
+        "part": what,
+        "failure": result.outcome,
+        "proof": f"out of circuit: {result.found}",
+        "cure": cure,
+    }
+
+
+def _fill_figures(figures: Reading) -> Form:
+    given = {
+        "dc": figures.dc_v,
+        "vpp": figures.vpp_v,
+        "freq": figures.frequency_hz,
+        "ohms": figures.resistance_ohm,
+    }
+    form = {
+        name: print_value(value, _UNITS[name], None)
+        for name, value in given.items()
+        if value is not None
+    }
+    return form | ({"seen": figures.seen[0]} if figures.seen else {})
+
+
+def _describe_row(row: dict[str, Any]) -> str:
+    return f"- {row['line']}: {row['verdict']}"
