@@ -90,7 +90,8 @@ def test_burst():
     assert find_burst_phases_deg("NTSC-M") == find_burst_phases_deg("NTSC-J") == (180,)
     for system in ("PAL-B/G", "PAL-D/K", "PAL-I", "PAL-M", "PAL-N"):
         assert find_burst_phases_deg(system) == (135, -135)
-    assert [vector.phase_deg for vector in list_burst_vectors("PAL-I")] == [135, 225]
+    assert list_burst_vectors("PAL-I") == (("burst", 1.0, 135), ("burst", 1.0, 225))
+    assert list_burst_vectors("NTSC-M") == (("burst", 1.0, 180),)
 
 
 def test_complementary_colours_lie_opposite():
@@ -105,6 +106,40 @@ def test_primary_components_of_pal():
     points = {name: (u * 150, v * 150) for name, u, v in list_vector_points("PAL-B/G", 75)}
     assert points["red"] == pytest.approx((-77.25, 322.86), abs=0.02)
     assert points["blue"] == pytest.approx((228.91, -52.51), abs=0.02)
+
+
+def test_a_bar_and_the_burst_are_measured_in_their_middle():
+    """A fifth at either end is left to the edges, so a fault there does not count."""
+    volts, t_s = composite_line("PAL-B/G", 75, 0)
+    clean = measure_vectors(volts, t_s, "PAL-B/G")
+    edges_s = np.linspace(10.5e-6, 64e-6 - 1.5e-6, 9)  # of the eight bars of a line
+    width_s = edges_s[1] - edges_s[0]
+    for share, counts in ((0.18, False), (0.22, True)):
+        faulty = volts.copy()
+        for edge_s in edges_s[1:-1]:
+            faulty[np.abs(t_s - edge_s) < share * width_s] = 0.3
+        found = measure_vectors(faulty, t_s, "PAL-B/G")
+        off = max(abs(f.amplitude - c.amplitude) for f, c in zip(found, clean, strict=True))
+        assert (off > 1e-3) == counts
+
+
+@pytest.mark.parametrize(("samples", "enough"), [(8, True), (7, False)])
+def test_eight_samples_fix_a_vector(samples, enough):
+    """Of the burst, which lasts 2.26 µs, 1.35 µs count; elsewhere the line is sampled finely."""
+    volts, t_s = composite_line("PAL-B/G", 75, 0)
+    middle = np.flatnonzero(np.abs(t_s - (5.6e-6 + 1.128e-6)) < 0.6 * 1.128e-6 - 8e-9)
+    kept = middle[np.linspace(3, len(middle) - 4, samples).astype(int)]
+    others = np.flatnonzero(t_s > 9e-6)
+    chosen = np.concatenate([kept, others])
+    if enough:
+        measured = measure_vectors(volts[chosen], t_s[chosen], "PAL-B/G")
+        clean = measure_vectors(volts, t_s, "PAL-B/G")
+        assert [v.amplitude for v in measured] == pytest.approx(
+            [v.amplitude for v in clean], rel=0.05
+        )
+    else:
+        with pytest.raises(ValueError, match=r"found 7 samples from 5\.6 .*, expected 8 or more"):
+            measure_vectors(volts[chosen], t_s[chosen], "PAL-B/G")
 
 
 def test_refuses_what_has_no_vectors():
