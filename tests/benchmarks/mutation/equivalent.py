@@ -55,6 +55,15 @@ EQUIVALENT: Final[dict[str, str]] = {
     f"{_SAMPLING}: {_STEP} -> {_STEP.replace('1e-9', '1.25e-09')}": "still only rounding",
     f"{_SAMPLING}: {_STEP} -> {_STEP.replace('1e-9', '2e-09')}": "still only rounding",
     **{
+        f"{_TREE}: {line} -> {line.replace('> 1', '> 2')}": (
+            "of two characters a lost end on either side is cheaper than a swap"
+        )
+        for line in (
+            "if read.shape[1] > 1:",
+            "if self._before is not None and read.shape[1] > 1:",
+        )
+    },
+    **{
         f"{_TREE}: CEILINGS: Final = {_CEILINGS} -> CEILINGS: Final = {_CEILINGS.replace(a, b)}": (
             "whatever the steps, all markings as near as promised are found"
         )

@@ -28,6 +28,7 @@ CHIP = ChipRow("QZ1", "Nobody", "jungle", "Invented for this test.", "DIP-16", 1
         (0.0, "under 1 %"),
         (0.004, "under 1 %"),
         (0.006, "1 %"),
+        (0.9, "90 %"),
         (0.915, "92 %"),
         (1.0, "99 %"),
     ],
