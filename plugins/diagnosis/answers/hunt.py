@@ -19,13 +19,14 @@ from ...readings.verdict import PinVerdict
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
 from ..evidence.observations import Evidence, evidence_of, resolve
-from ..symptoms.catalogue import symptom_named
+from ..symptoms.catalogue import Symptom, symptom_named
 from ..weighing.known_board import KnownBoard, known_board, working_condition
 from ..weighing.posterior import NONE, Posterior, posterior
 from ..weighing.priors import prior_chances, usual_odds
 from ..weighing.resistances import weigh_resistances
 from .conclusion import conclude
 from .doubts import again_of, contradictions_of
+from .focus import focus_on_complaint, order_by_complaint
 from .job import Job, live_figures
 from .suspects import suspects_of
 from .swapped_readings import doubt_readings, mixed_up
@@ -64,7 +65,7 @@ def find_fault(
     prior = prior_chances(chip, board.cloud, odds, notes)
     ohms = weigh_resistances(board, evidence.resistances)
     found = posterior(chip, board.cloud, board.spreads, prior, told, evidence, odds, ohms)
-    steps = tuple(_steps(board, found, evidence, is_told=bool(told)))
+    steps = tuple(_steps(board, found, evidence, told))
     suspects = suspects_of(board, found, evidence)
     again = again_of(board, found, evidence, prior, told, odds, steps)
     again += tuple(point for m in mix_ups for point in m.points if point not in again)
@@ -88,19 +89,24 @@ def find_fault(
     )
 
 
-def _steps(board: KnownBoard, found: Posterior, evidence: Evidence, is_told: bool) -> list[Step]:
+def _steps(
+    board: KnownBoard, found: Posterior, evidence: Evidence, told: tuple[Symptom, ...]
+) -> list[Step]:
     """Return what may be done next; a part that was proved bad is replaced before anything, and
     without a symptom nobody measures for ever."""
     bad = {what for kind, what in evidence.proved if kind == "part"}
+    read = len({seen.line for seen in evidence.observations}) + len(evidence.parts)
+    led = focus_on_complaint(board.chip, found, board.spreads, told, read)
     steps = next_steps(
-        board.cloud, board.spreads, found, Efforts(board.chip), _done(board, evidence), bad
+        board.cloud, board.spreads, led, Efforts(board.chip), _done(board, evidence), bad
     )
+    steps = order_by_complaint(board, steps, told, read)
     # A part that was proved bad is replaced, and the set tried: whatever else may be wrong.
     settled = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
     if settled and found.share_of(settled[0].thing) >= _PROVED:
         return [settled[0], *(step for step in steps if step is not settled[0])]
     is_quiet = len(evidence.observations) >= _ENOUGH and found.ranked[0][1] < _STANDS_OUT
-    if is_quiet and not is_told:
+    if is_quiet and not told:
         return sorted(steps, key=lambda step: step.thing != NONE)
     return steps
 

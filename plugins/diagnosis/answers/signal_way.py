@@ -6,12 +6,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-import numpy as np
-
 from ....schema import Block, Chip
 from ..symptoms.catalogue import Symptom
 from ..weighing.known_board import KnownBoard
-from ..weighing.pictures import fit_of_symptoms
+from .focus import share_of_boards
 from .job import Job
 from .states import State, states_of
 
@@ -35,8 +33,7 @@ def signal_way(job: Job, measured_next: str = "") -> list[dict[str, Any]]:
 
 def stages_of_complaint(board: KnownBoard, symptoms: tuple[Symptom, ...]) -> frozenset[str]:
     """Return the ids of the stages of which some failure shows the symptoms."""
-    fits = fit_of_symptoms(board.chip, board.cloud, board.spreads, symptoms).mean(axis=1)
-    shown = np.asarray(fits) > _SHOWS
+    shown = share_of_boards(board.chip, board.cloud, board.spreads, symptoms) > _SHOWS
     return frozenset(
         hypothesis.what
         for row, hypothesis in enumerate(board.cloud.hypotheses)

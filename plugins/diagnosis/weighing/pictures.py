@@ -31,6 +31,7 @@ _GOOD_FROM: Final = 0.55
 _GOOD_TO: Final = 1.6
 _SHARPNESS: Final = 0.07
 _VISIBLE: Final = 0.25  # off by as much, a customer sees it
+_SAID_GOOD_YET_BAD: Final = 0.15  # beside the chance that the symptom itself was told wrongly
 _LEAST_LIKELIHOOD: Final = 1e-4
 _HAPPENS: Final = 0.08  # of the faults that nobody thought of, those that show a given symptom
 
@@ -46,6 +47,17 @@ def fit_of_symptoms(chip: Chip, cloud: Cloud, spreads: Spreads, told: Sequence[S
         if symptom.signs:
             fits = np.maximum(fits, _fit_of_signs(chip, cloud, spreads, symptom))
     return fits
+
+
+def spare_cleared(cloud: Cloud, told: Sequence[Symptom]) -> Numbers:
+    """Return how likely it is, of what a symptom says is good, that it was said although the board
+    spoils it: 1 where it is good, shape (hypotheses, draws)."""
+    speaking = [symptom for symptom in told if symptom.shows]
+    spoken_of = {name for symptom in speaking for way in symptom.shows for name in way}
+    good = np.ones(cloud.shown.shape[:2])
+    for name in {name for symptom in speaking for name in symptom.good} - spoken_of:
+        good = good * _is("good", cloud.shown[..., cloud.feature[name]])
+    return np.asarray(_SAID_GOOD_YET_BAD + (1 - _SAID_GOOD_YET_BAD) * good)
 
 
 def picture_likelihood(fits: Numbers, against: float, is_told: bool) -> Numbers:

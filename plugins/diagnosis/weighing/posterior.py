@@ -23,7 +23,13 @@ from ..symptoms.catalogue import Symptom
 from .company import alike_in_company
 from .likelihood import Weighed, weigh
 from .model_trust import ErrorChances, model_trust
-from .pictures import fit_of_pictures, fit_of_symptoms, picture_likelihood, unthought_of
+from .pictures import (
+    fit_of_pictures,
+    fit_of_symptoms,
+    picture_likelihood,
+    spare_cleared,
+    unthought_of,
+)
 from .priors import usual_odds
 from .spreads import Spreads
 
@@ -134,6 +140,7 @@ def posterior(
     for share, chances in levels:
         pictures = picture_likelihood(fits, chances.symptom_against, bool(told))
         seen += share * pictures * _together(weighed, chances)
+    seen *= spare_cleared(cloud, told)
     single = prior[:, None] / cloud.draws * found[:, None] * seen
     anything = float(np.prod([one.otherwise for one in weighed])) * unthought_of(told)
     single[0] = (

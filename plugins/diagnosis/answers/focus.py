@@ -1,0 +1,88 @@
+"""The complaint leads the first measurements, the readings the later ones.
+
+A symptom may have been told wrongly, or the model may be wrong about it, so nothing is ruled out by
+it alone. But whoever is told "the picture rolls" begins at the field sync, not at the video
+amplifier, however many parts that one has: what cannot show the complaint is thought of less while
+little has been read. Common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema import Chip
+from ..board.cloud import Cloud
+from ..deciding.next_step import Step
+from ..symptoms.catalogue import Symptom
+from ..weighing.known_board import KnownBoard
+from ..weighing.pictures import fit_of_symptoms
+from ..weighing.posterior import Posterior
+from ..weighing.spreads import Spreads
+
+Numbers = NDArray[np.float64]
+
+_SHOWS: Final = 0.25  # of the boards of a fault: it shows the complaint
+_FEW_READINGS: Final = 3
+_ASIDE: Final = 0.02  # how much what never shows it is thought of before anything was read
+
+
+def focus_on_complaint(
+    chip: Chip, found: Posterior, spreads: Spreads, told: tuple[Symptom, ...], readings: int
+) -> Posterior:
+    """Return the posterior by which measurements are chosen after so many readings.
+
+    ``none of these`` keeps its share.
+    """
+    if not told:
+        return found
+    shares = share_of_boards(chip, found.cloud, spreads, told)
+    thought_of = _ASIDE + (1 - _ASIDE) * np.minimum(shares / _SHOWS, 1.0)
+    factors = thought_of ** (1 / (1 + readings))
+    factors[0] = float((found.chances[1:] * factors[1:]).sum() / max(1 - found.chances[0], 1e-300))
+    weights = found.weights * factors[:, None]
+    return replace(found, weights=weights / weights.sum())
+
+
+def order_by_complaint(
+    board: KnownBoard, steps: Sequence[Step], told: tuple[Symptom, ...], readings: int
+) -> list[Step]:
+    """Return the steps with measurements away from the complaint's signal last, or left out as
+    long as nothing was read; after a few readings as they are."""
+    if not told or readings >= _FEW_READINGS:
+        return list(steps)
+    concerned = points_of_complaint(board, told)
+    near = [step for step in steps if step.kind != "measure" or step.at in concerned]
+    if not any(step.kind == "measure" for step in near):
+        return list(steps)
+    return near if not readings else [*near, *(step for step in steps if step not in near)]
+
+
+def points_of_complaint(board: KnownBoard, told: tuple[Symptom, ...]) -> frozenset[str]:
+    """Return the pins and nodes of everything that can show the complaint: of its stages, of the
+    parts on their pins, and of parts, feeds and sources whose failure shows it."""
+    chip, cloud = board.chip, board.cloud
+    shown = share_of_boards(chip, cloud, board.spreads, told) > _SHOWS
+    stages = {h.what for row, h in enumerate(cloud.hypotheses) if h.kind == "stage" and shown[row]}
+    near = board.spreads.near[shown].any(axis=0)
+    points = {cloud.points[column] for column in np.flatnonzero(near).tolist()}
+    for block in chip.blocks:
+        if block.id in stages:
+            points.update(end for end in (*block.inputs, *block.outputs, *block.needs))
+    supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
+    signal_points = points - supplies - {"ground"}
+    for part in chip.application.parts:
+        if signal_points & {*part.joins}:
+            points.update(part.joins)
+    return frozenset(points)
+
+
+def share_of_boards(
+    chip: Chip, cloud: Cloud, spreads: Spreads, told: tuple[Symptom, ...]
+) -> Numbers:
+    """Return the share of each fault's boards that show the complaint, shape (hypotheses,)."""
+    return np.asarray(fit_of_symptoms(chip, cloud, spreads, told).mean(axis=1))
