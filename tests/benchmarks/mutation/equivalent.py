@@ -17,14 +17,8 @@ _INTERVAL = "plugins/readings/tolerance_interval.py"
 _SAMPLING = "schema/measuring/sampling.py"
 _STEP = "return next((step for step in steps if step <= longest_s * (1 + 1e-9)), None)"
 _NUMERIC: Final = (
-    (
-        "_FAR: Final = 9.0  # standard errors of the mean; less than 1e-18 lies beyond them",
-        *("9.0", "11.25", "18.0"),
-    ),
-    (
-        "_HALVINGS: Final = 60  # of an interval: more than the 53 bits of a float",
-        *("60", "61", "120"),
-    ),
+    ("_FAR: Final = 9.0", "9.0", "11.25", "18.0"),
+    ("_HALVINGS: Final = 48", "48", "49", "96"),
     ("low, high = 0.1, 1e6", "0.1", "0.125", "0.2"),
     ("low, high = 0.1, 1e6", "1e6", "1250000.0", "2000000.0"),
     ("low, high = 0.0, off + 10.0", "10.0", "12.5", "20.0"),

@@ -52,7 +52,7 @@ class Mutant:
 
     @property
     def key(self) -> str:
-        """The module and the changed line before and after, which outlast changes elsewhere."""
+        """The module and the changed line before and after, without its comment."""
         before, after = _line_at(self.source, self.start), _line_at(self.mutated, self.start)
         return f"{self.name}: {before} -> {after}"
 
@@ -63,7 +63,8 @@ class Mutant:
 
 
 def _line_at(text: str, place: int) -> str:
-    return text[text.rfind("\n", 0, place) + 1 :].partition("\n")[0].strip()
+    line = text[text.rfind("\n", 0, place) + 1 :].partition("\n")[0]
+    return line.partition("  #")[0].strip()
 
 
 class _Source:
