@@ -114,10 +114,20 @@ class Folio(MarkingSearch, WordSearch):
         for (part,) in self._query_rows("SELECT part FROM chip ORDER BY part_key"):
             yield self.chip(part)
 
-    def parts(self, limit: int = -1, start: int = 0) -> list[ChipRow]:
-        """Return the list of chips, ordered by part number: ``limit`` of them from ``start`` on."""
+    def parts(
+        self, limit: int = -1, start: int = 0, kinds: Sequence[str] | None = None
+    ) -> list[ChipRow]:
+        """Return the list of chips, ordered by part number: ``limit`` of them from ``start`` on.
+
+        ``kinds`` keeps to chips of these kinds.
+        """
+        kept = "" if kinds is None else "WHERE kind IN (SELECT value FROM json_each(?))"
+        wanted = () if kinds is None else (json.dumps(kinds),)
         rows = self._query_rows(
-            f"SELECT {CHIP_COLUMNS} FROM chip ORDER BY part_key LIMIT ? OFFSET ?", limit, start
+            f"SELECT {CHIP_COLUMNS} FROM chip {kept} ORDER BY part_key LIMIT ? OFFSET ?",
+            *wanted,
+            limit,
+            start,
         )
         return [to_chip_row(row) for row in rows]
 

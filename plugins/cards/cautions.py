@@ -7,6 +7,7 @@ from typing import Final
 from ...schema.chip import Chip
 from ...schema.chips.application import Hazard
 from ...schema.chips.data import Pin
+from ...schema.chips.usual_faults import describe_endpoint
 
 GENERAL: Final = (
     "Work on live sets is for people trained for it; local codes and licensed practice go first."
@@ -24,6 +25,24 @@ GENERAL_CAUTIONS: Final = (
 
 # Touching a higher voltage can hurt: 60 V DC, the limit of class ES1 in IEC 62368-1 (from memory).
 _HIGH_V: Final = 60.0
+
+
+_NUMBERS: Final = ("No", "One", "Two", "Three", "Four", "Five", "Six")
+_SHORT: Final = {
+    "live chassis": "Live chassis: isolation transformer on, scope earth off the chassis.",
+    "stored charge": "Stored charge.",
+}
+
+
+def summarise_cautions(chip: Chip) -> str:
+    """Return the short form of a chip's cautions, in the order of their weight."""
+    kinds = {hazard.kind for hazard in chip.hazards}
+    sentences = [sentence for kind, sentence in _SHORT.items() if kind in kinds]
+    count = len({hazard.at for hazard in chip.hazards if not hazard.probe})
+    if count:
+        number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+        sentences.append(f"{number} point{'s' if count > 1 else ''} not to be probed.")
+    return " ".join(sentences) or "Live parts in the set: isolation transformer on, one hand off."
 
 
 def list_cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
@@ -65,6 +84,16 @@ def list_hazards_nearby(chip: Chip) -> tuple[str, ...]:
         f"{_describe_hazard(hazard)}"
         for hazard in chip.hazards
         if hazard.at is not None and not hazard.at.startswith("pin ")
+    )
+
+
+def list_pin_hazards(chip: Chip) -> tuple[str, ...]:
+    """Return the dangers at pins, each with its pin and caution."""
+    return tuple(
+        f"{endpoint[:1].upper()}{endpoint[1:]}: {_describe_hazard(hazard)}"
+        for hazard in chip.hazards
+        if hazard.at is not None and hazard.at.startswith("pin ")
+        for endpoint in [describe_endpoint(chip, hazard.at)]
     )
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
 from ...schema.chip import Chip
+from ...schema.chips.application import Part
 from ...schema.chips.data import Pin
 from ...schema.chips.lookup import has_picture, rank_expectation
 from ...schema.chips.usual_faults import describe_endpoint
@@ -17,6 +19,7 @@ from ..notes.note_view import NoteView, group_revisions
 from .cautions import GENERAL, list_hazards_nearby
 
 MOST_NOTES: Final = 500  # on a sheet, the best confirmed; the page of notes lists more
+_STATED_FAILING: Final = re.compile(r";[^;:]*:")
 _FEWEST_PINS: Final = 2  # with a DC voltage in a condition, for a column of its own
 
 
@@ -98,7 +101,7 @@ def build_chip_sheet(
     Its table has a column for each condition in which at least two pins have a DC voltage, the most
     frequent first, or only for ``condition``, spelt as in the chip file.
     """
-    conditions = (condition,) if condition else _choose_conditions(chip)
+    conditions = (condition,) if condition else choose_conditions(chip)
     lines = tuple(_build_line(pin, conditions) for pin in chip.pins)
     return ChipSheet(chip, conditions, lines, group_revisions(notes, proposals))
 
@@ -115,7 +118,12 @@ def describe_part(chip: Chip, index: int) -> dict[str, Any]:
     }
 
 
-def _choose_conditions(chip: Chip) -> tuple[str, ...]:
+def list_known_failings(chip: Chip) -> tuple[Part, ...]:
+    """Return the parts whose purpose says how it shows when they fail: ``leaky: field rolls``."""
+    return tuple(p for p in chip.application.parts if _STATED_FAILING.search(p.purpose or ""))
+
+
+def choose_conditions(chip: Chip) -> tuple[str, ...]:
     """Return the conditions in which two pins or more have a DC voltage, most frequent first."""
     counts = {condition.name: 0 for condition in chip.conditions}
     for pin in chip.pins:

@@ -14,7 +14,15 @@ from typing import Final
 from ...schema import Block, Chip, Pin
 from ...schema.chips.usual_faults import describe_endpoint
 from ...schema.model import pin_number
-from .block_layout import PIN_HEIGHT, Diagram, Stage, Trunk, find_signals_between, lay_out
+from .block_layout import (
+    PIN_HEIGHT,
+    Diagram,
+    Stage,
+    Trunk,
+    find_signals_between,
+    lay_out,
+    shorten_name,
+)
 from .svg_frame import escape_svg_text, frame_svg
 
 Link = Callable[[Pin], str]
@@ -27,7 +35,6 @@ _LETTERS: Final = 12.0
 _LINE: Final = 15.0
 _COLUMN: Final = 134.0  # width of a stage
 _NAME: Final = 20  # letters in a line of its name
-_LONG: Final = 45  # letters; a longer name is cut at its first comma
 _PIN: Final = 95.0
 _SYMBOL: Final = 12  # letters of number and symbol that fit beside a stage
 _LANE: Final = 8.0
@@ -117,7 +124,7 @@ def draw_block_diagram(chip: Chip, link: Link | None = None, marks: Marks | None
 
 def _list_lines(chip: Chip, block: Block, marks: Marks) -> list[tuple[str, str]]:
     """Return the lines of text in a stage, each with its class."""
-    lines = [(line, "name") for line in wrap(_shorten_name(block), _NAME)]
+    lines = [(line, "name") for line in wrap(shorten_name(block), _NAME)]
     sign, word = marks.get(block.id, ("", ""))
     if sign:
         lines.append((f"{sign} {word}", "state"))
@@ -126,11 +133,6 @@ def _list_lines(chip: Chip, block: Block, marks: Marks) -> list[tuple[str, str]]
         needed = f"needs pin{'s' if len(shared) > 1 else ''} {', '.join(shared)}"
         lines += [(line, "needs") for line in wrap(needed, _NAME + 2)]
     return lines
-
-
-def _shorten_name(block: Block) -> str:
-    """Return the stage's name, cut at its first comma where it is long."""
-    return block.name if len(block.name) <= _LONG else block.name.partition(",")[0]
 
 
 def _list_shared_pins(chip: Chip, block: Block) -> list[str]:
@@ -169,7 +171,7 @@ def _draw_stage(subject: _Subject, stage: Stage) -> str:
 def _describe_stage(subject: _Subject, block: Block) -> str:
     """Return a stage in words, for a screen reader."""
     chip = subject.chip
-    names = {other.id: _shorten_name(other) for other in chip.blocks}
+    names = {other.id: shorten_name(other) for other in chip.blocks}
 
     def list_names(among: tuple[str, ...]) -> str:
         return ", ".join(names.get(end) or describe_endpoint(chip, end) for end in among)

@@ -23,6 +23,7 @@ PIN_HEIGHT: Final = 27.0
 _SLOT: Final = 10.0  # from one signal line at a stage to the next
 _BETWEEN: Final = 20.0
 _LEAST: Final = 30.0
+_LONG_NAME: Final = 45  # letters; a longer name is cut at its first comma
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,7 @@ def order_by_flow(chip: Chip) -> tuple[Block, ...]:
 
     Stages without a source come first; otherwise the order of the chip file holds.
     """
-    after = _find_followers(chip)
+    after = find_followers(chip)
     fed_stages = {name for names in after.values() for name in names}
     ids = [block.id for block in chip.blocks]
     starts = [name for name in ids if name not in fed_stages]
@@ -126,6 +127,11 @@ def _yield_finished(start: str, after: dict[str, list[str]], seen: set[str]) -> 
             path.append((following, iter(after[following])))
 
 
+def shorten_name(block: Block) -> str:
+    """Return the stage's name, cut at its first comma where it is long."""
+    return block.name if len(block.name) <= _LONG_NAME else block.name.partition(",")[0]
+
+
 def find_signals_between(chip: Chip) -> dict[str, list[str]]:
     """Return for each stage the stages it feeds without a pin between, in chip-file order."""
     ids = [block.id for block in chip.blocks]
@@ -136,7 +142,7 @@ def find_signals_between(chip: Chip) -> dict[str, list[str]]:
     }
 
 
-def _find_followers(chip: Chip) -> dict[str, list[str]]:
+def find_followers(chip: Chip) -> dict[str, list[str]]:
     """Return ``find_signals_between`` plus the signals that pass through a pin."""
     after = find_signals_between(chip)
     takers = defaultdict(list)
@@ -148,6 +154,33 @@ def _find_followers(chip: Chip) -> dict[str, list[str]]:
             if pin_number(end) is not None:
                 after[block.id] += [o for o in takers[end] if o not in (*after[block.id], block.id)]
     return after
+
+
+def find_home_stages(chip: Chip) -> dict[int, str]:
+    """Return the stage beside which each pin is drawn: it outputs, takes or alone needs it."""
+    order = order_by_flow(chip)
+    home_of: dict[int, str] = {}
+    output_ends = [(block, block.outputs) for block in order]
+    for block, ends in (*output_ends, *((block, block.inputs) for block in order)):
+        for number in _list_pin_numbers(ends):
+            home_of.setdefault(number, block.id)
+    needing_stages: dict[int, list[str]] = defaultdict(list)
+    for block in order:
+        for number in _list_pin_numbers(block.needs):
+            needing_stages[number].append(block.id)
+    for number, blocks in needing_stages.items():
+        if len(blocks) == 1:
+            home_of.setdefault(number, blocks[0])
+    return home_of
+
+
+def list_pins_beside(chip: Chip, block: Block, homes: dict[int, str]) -> tuple[Pin, ...]:
+    """Return the pins drawn beside a stage, inputs first and outputs last."""
+    out, taken = _list_pin_numbers(block.outputs), _list_pin_numbers(block.inputs)
+    here = [pin for pin in chip.pins if homes.get(pin.number) == block.id]
+    return tuple(
+        sorted(here, key=lambda pin: (pin.number in out, pin.number not in taken, pin.number))
+    )
 
 
 @dataclass
@@ -164,28 +197,12 @@ class _Plan:
 
     @cached_property
     def homes(self) -> dict[int, str]:
-        """The stage beside which each pin is drawn: one that outputs, takes or alone needs it."""
-        home_of: dict[int, str] = {}
-        output_ends = [(block, block.outputs) for block in self.order]
-        for block, ends in (*output_ends, *((block, block.inputs) for block in self.order)):
-            for number in _list_pin_numbers(ends):
-                home_of.setdefault(number, block.id)
-        needing_stages: dict[int, list[str]] = defaultdict(list)
-        for block in self.order:
-            for number in _list_pin_numbers(block.needs):
-                needing_stages[number].append(block.id)
-        for number, blocks in needing_stages.items():
-            if len(blocks) == 1:
-                home_of.setdefault(number, blocks[0])
-        return home_of
+        """The stage beside which each pin is drawn."""
+        return find_home_stages(self.chip)
 
     def list_pins(self, block: Block) -> tuple[Pin, ...]:
         """Return the pins beside a stage, inputs first and outputs last."""
-        out, taken = _list_pin_numbers(block.outputs), _list_pin_numbers(block.inputs)
-        here = [pin for pin in self.chip.pins if self.homes.get(pin.number) == block.id]
-        return tuple(
-            sorted(here, key=lambda pin: (pin.number in out, pin.number not in taken, pin.number))
-        )
+        return list_pins_beside(self.chip, block, self.homes)
 
     @cached_property
     def straight(self) -> set[tuple[str, str]]:

@@ -7,6 +7,7 @@ numbers are percent-encoded in addresses.
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from collections.abc import Callable
 from functools import partial
@@ -21,8 +22,10 @@ from datasette.utils.asgi import Request, Response
 
 from ...loaders import Folio, FolioError
 from ...loaders.folio.folio_file import check_folio_file, is_folio_file
+from ...schema.chips.package import FAMILIES
 from ...schema.note import Attachment
 from ...schema.text import visible
+from ...schema.vocabulary import KINDS
 from ..cards.cautions import GENERAL_CAUTIONS
 from .folio_database import FolioDatabase
 from .headers import STRICT_POLICY
@@ -145,6 +148,10 @@ class Addresses:
         query = "" if symptom is None else f"?symptom={quote(symptom, safe='')}"
         return str(self._urls.path(f"/fault-finding{query}"))
 
+    def begin(self) -> str:
+        """Return the address where a chip that is not here is begun."""
+        return str(self._urls.path("/begin"))
+
     def look(self) -> str:
         """Return the address that keeps the chosen look."""
         return str(self._urls.path("/look"))
@@ -174,6 +181,10 @@ class Addresses:
         """Return the address of fault finding on a chip."""
         return f"{self.chip(part)}/fault-finding"
 
+    def bench_sheet(self, part: str) -> str:
+        """Return the address of the sheet to print for the bench."""
+        return f"{self.chip(part)}/bench-sheet"
+
     def pin(self, part: str, number: int, condition: str | None = None) -> str:
         """Return the address of a pin card, with the picture of one condition."""
         query = "" if condition is None else f"?condition={quote(condition, safe='')}"
@@ -202,8 +213,18 @@ async def nothing_here(
 ) -> Response:
     """Return a page with status 404 that offers the nearest parts."""
     nearest = await ask(datasette, lambda folio: folio.nearest_parts(asked))
+    is_chip = re.match(r"^/chip/[^/]+$", request.scope.get("route_path", request.path))
     return await page(
-        datasette, request, "nothing_here.html", 404, message=message, nearest=nearest, typed=asked
+        datasette,
+        request,
+        "nothing_here.html",
+        404,
+        message=message,
+        nearest=nearest,
+        typed=asked,
+        begin_part=asked if is_chip else "",
+        families=FAMILIES,
+        kinds=KINDS,
     )
 
 

@@ -1,77 +1,136 @@
-"""The chip sheet as a page and as JSON."""
+"""The sheet of a chip as a page and as JSON."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Final
+from dataclasses import dataclass
+from typing import Any, Final
 
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio
-from ....schema import Chip, Pin
+from ....schema import Chip, Part
 from ....schema.chips.lookup import find_condition
 from ....schema.errors import Unknown
-from ...cards.attached_captures import view_attachments
-from ...cards.chip_sheet import MOST_NOTES, ChipSheet, build_chip_sheet, describe_part
-from ...drawing.block_diagram import draw_block_diagram
+from ...cards.attached_captures import AttachmentView, view_attachments
+from ...cards.cautions import summarise_cautions
+from ...cards.chip_sheet import (
+    MOST_NOTES,
+    ChipSheet,
+    build_chip_sheet,
+    describe_part,
+    list_known_failings,
+)
+from ...cards.pin_table import PinTable, build_pin_table
+from ...cards.stage_lanes import Lane, lay_out_lanes
 from ...drawing.package_drawing import draw_package
+from ...drawing.package_map import PackageMap, map_package
+from ...drawing.role_glyphs import ROLE_WORDS, draw_glyph
 from ...search.marking_lookup import find_chip
 from ..page_context import Addresses, ask, from_address, page, respond_json, respond_unknown
 
+_ASKED: Final = ("words", "role", "stage")
+
+
+@dataclass(frozen=True)
+class _SheetPage:
+    """A chip's sheet with its table and drawings, computed off the event loop."""
+
+    sheet: ChipSheet
+    table: PinTable
+    lanes: tuple[Lane, ...]
+    failing: tuple[Part, ...]
+    """Parts of which the chip file says how they show when they fail."""
+    caution: str
+    map: PackageMap | None
+    top: str
+    """The package drawn from the top, where it has no two rows."""
+    solder: str
+    attached: dict[str, tuple[AttachmentView, ...]]
+    column: int
+    """Place of the state of the set that the table shows first."""
+    fitting: int | None
+    """Number of pins that fit the question in the address; None without a question."""
+    roles = ROLE_WORDS
+    glyph = staticmethod(draw_glyph)
+
 
 async def chip(datasette: Datasette, request: Request) -> Response:
-    """Return the sheet of a chip; ``?condition=`` chooses the column of DC voltages."""
+    """Return the sheet of a chip; ``?condition=`` chooses the state of the set.
+
+    ``?words=``, ``role`` and ``stage`` keep to pins that fit.
+    """
     part = from_address(request.url_vars["part"])
     condition = request.args.get("condition")
     wants_json = bool(request.url_vars["format"])
     addresses = Addresses(datasette)
+    asked = {name: (request.args.get(name) or "").strip() for name in _ASKED}
 
-    def sheet(folio: Folio) -> tuple[ChipSheet, str, str, str]:
-        found = find_chip(folio, part)
-        name = find_condition(found, condition) if condition else None
-        notes = folio.notes(found.part, limit=MOST_NOTES)
-        made = build_chip_sheet(found, name, notes, folio.proposals(notes))
-        if wants_json:
-            return made, "", "", ""
-        return (
-            made,
-            *_packages(found, addresses),
-            draw_block_diagram(found, _linked(found, addresses)),
-        )
+    def document(folio: Folio) -> dict[str, Any]:
+        return _build_sheet(folio, find_chip(folio, part), condition).document()
+
+    def drawn(folio: Folio) -> _SheetPage:
+        return _draw_sheet(folio, find_chip(folio, part), condition, asked, addresses)
 
     try:
-        made, top, solder, blocks = await ask(datasette, sheet)
+        if wants_json:
+            return respond_json(await ask(datasette, document))
+        made = await ask(datasette, drawn)
     except Unknown as unknown:
         return await respond_unknown(datasette, request, unknown, part)
-    if wants_json:
-        return respond_json(made.document())
-    parts = [describe_part(made.chip, at) for at in range(len(made.chip.application.parts))]
+    found = made.sheet.chip
     return await page(
         datasette,
         request,
         "chip_sheet.html",
-        sheet=made,
-        chip=made.chip,
-        parts=parts,
-        attached=await ask(datasette, lambda folio: view_attachments(folio, made.remarks)),
-        top=top,
-        solder=solder,
-        blocks=blocks,
+        page=made,
+        sheet=made.sheet,
+        chip=found,
+        parts=[describe_part(found, at) for at in range(len(found.application.parts))],
+        attached=made.attached,
+        asked=asked,
     )
 
 
-def _linked(chip: Chip, addresses: Addresses) -> Callable[[Pin], str]:
-    """Return the link of each pin in a drawing: its card."""
-    return lambda pin: addresses.pin(chip.part, pin.number)
+def _build_sheet(folio: Folio, chip: Chip, condition: str | None) -> ChipSheet:
+    name = find_condition(chip, condition) if condition else None
+    notes = folio.notes(chip.part, limit=MOST_NOTES)
+    return build_chip_sheet(chip, name, notes, folio.proposals(notes))
 
 
-def _packages(chip: Chip, addresses: Addresses, pin: int | None = None) -> tuple[str, str]:
-    """Return drawings of both sides of the package, with every pin linked to its card."""
-    link = _linked(chip, addresses)
+def _draw_sheet(
+    folio: Folio,
+    chip: Chip,
+    condition: str | None,
+    asked: dict[str, str],
+    addresses: Addresses,
+) -> _SheetPage:
+    sheet = _build_sheet(folio, chip, condition)
+    table = build_pin_table(chip, folio.notes(chip.part, limit=MOST_NOTES))
+    chosen = find_condition(chip, condition) if condition else None
+    rows = map_package(chip)
+    top, solder = ("", "") if rows else _draw_sides(chip, addresses)
+    fitting = sum(row.fits(asked["words"], asked["role"], asked["stage"]) for row in table.rows)
+    return _SheetPage(
+        sheet=sheet,
+        table=table,
+        lanes=lay_out_lanes(chip),
+        failing=list_known_failings(chip),
+        caution=summarise_cautions(chip),
+        map=rows,
+        top=top,
+        solder=solder,
+        attached=view_attachments(folio, sheet.remarks),
+        column=table.conditions.index(chosen) if chosen in table.conditions else 0,
+        fitting=fitting if any(asked.values()) else None,
+    )
+
+
+def _draw_sides(chip: Chip, addresses: Addresses) -> tuple[str, str]:
+    """Return the package from the top and from the solder side, every pin linked to its card."""
     return (
-        draw_package(chip, "top", pin, link),
-        draw_package(chip, "solder", pin, link),
+        draw_package(chip, "top", None, lambda pin: addresses.pin(chip.part, pin.number)),
+        draw_package(chip, "solder", None, lambda pin: addresses.pin(chip.part, pin.number)),
     )
 
 

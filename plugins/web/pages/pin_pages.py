@@ -181,7 +181,7 @@ def _offer_words(chosen: str) -> list[tuple[str, str]]:
 
 ROUTES: Final = [
     (
-        r"^/chip/(?P<part>[^/]+)/(?!(?:fault-finding|sheet)(?:\.json)?$)"
+        r"^/chip/(?P<part>[^/]+)/(?!(?:fault-finding|bench-sheet)(?:\.json)?$)"
         r"(?P<pin>[^/]+?)(?P<format>\.json)?$",
         pin,
     ),

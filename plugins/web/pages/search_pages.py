@@ -10,8 +10,10 @@ from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio
 from ....loaders.folio.chip_search import Only
+from ...drawing.symptom_pictures import draw_symptom
 from ...search.answer import SearchAnswer
 from ...search.find import find
+from ...search.symptom_chips import PICTURED
 from ..page_context import ask, page, respond_json
 
 _NUMBER: Final = re.compile(r"[1-9][0-9]{0,4}", re.ASCII)
@@ -19,9 +21,17 @@ _LONGEST: Final = 80
 
 
 async def home(datasette: Datasette, request: Request) -> Response:
-    """Return the start page: the search box and the contents of the folio."""
+    """Return the start page: the search box, symptoms as pictures, the chips of the folio."""
     info, parts = await ask(datasette, lambda folio: (folio.info, folio.parts(100)))
-    return await page(datasette, request, "home.html", info=info, parts=parts)
+    return await page(
+        datasette,
+        request,
+        "home.html",
+        info=info,
+        parts=parts,
+        pictured=PICTURED,
+        draw=draw_symptom,
+    )
 
 
 async def answer(datasette: Datasette, request: Request) -> Response:
