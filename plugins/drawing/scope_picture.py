@@ -158,7 +158,7 @@ def draw_scope(
     overlay = "" if over is None else _draw_overlay(over, trace, settings)
     if bare:
         return frame_svg(
-            f"{_draw_graticule()}{_draw_beam(trace, settings)}{overlay}",
+            f"{_draw_graticule()}{_draw_beam(trace, settings)}{_strip_caption(overlay)}",
             size=(_WIDTH, _HEIGHT),
             name="scope-picture scope-bare",
             title=title,
@@ -178,6 +178,11 @@ def draw_scope(
         description=describe_scope(trace, settings),
         standalone=standalone,
     )
+
+
+def _strip_caption(overlay: str) -> str:
+    """Return the captured trace without its caption, which lies below the screen."""
+    return overlay.partition("<text")[0]
 
 
 def describe_scope(trace: Trace, settings: ScopeSettings) -> str:

@@ -45,14 +45,19 @@ class CaptureCheck:
     capture: Capture
     channel: int
 
-    def svg(self, title: str, *, standalone: bool = True) -> str | None:
-        """Return the capture drawn over the expected picture; None where there is none."""
+    def svg(self, title: str, *, standalone: bool = True, bare: bool = False) -> str | None:
+        """Return the capture drawn over the expected picture; None where there is none.
+
+        ``bare`` leaves out all that is around the screen.
+        """
         settings = choose_scope_settings(self.expectation)
         if settings is None:
             return None
         expected_trace = compute_trace(self.expectation, settings)
         captured = self._lay_over(expected_trace)
-        return draw_scope(expected_trace, settings, title, standalone=standalone, over=captured)
+        return draw_scope(
+            expected_trace, settings, title, standalone=standalone, over=captured, bare=bare
+        )
 
     def _lay_over(self, expected_trace: Trace) -> tuple[Samples, Samples]:
         """Return the lowest and the highest captured volts in each column of the picture.

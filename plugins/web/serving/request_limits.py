@@ -1,10 +1,11 @@
 """Refuse requests that are too large to be genuine, or that a page from elsewhere has made.
 
-Sources for the statuses: RFC 9110, 15.5 (400, 403, 405, 414).
+Sources for the statuses: RFC 9110, 15.5 (400, 403, 405, 411, 413, 414).
 """
 
 from __future__ import annotations
 
+import re
 from typing import Final
 from urllib.parse import parse_qsl
 
@@ -12,6 +13,8 @@ from ..headers import App, Message, Receive, Send
 from ..plain_page import send_plain_page
 
 _LONGEST_ADDRESS_BYTES: Final = 8000  # RFC 9112, section 3, asks for at least this much
+_UPLOAD: Final = re.compile(rb"/chip/[^/]+/[^/]+/capture$")
+_LARGEST_UPLOAD_BYTES: Final = 4_100_000  # a capture and the form around it
 _MOST_FIELDS: Final = 200
 _STATEMENTS: Final = frozenset({"sql", "_where"})
 """Fields whose text Datasette runs as SQL."""
@@ -39,8 +42,7 @@ def _refusal(scope: Message) -> Refusal | None:
     """Return status, heading, sentence and headers of a refusal; None within the limits."""
     path, query = scope.get("raw_path") or b"", scope["query_string"]
     if scope["method"] not in ("GET", "HEAD"):
-        allow = {"allow": "GET, HEAD"}
-        return 405, "Reading only", "Nothing can be changed here: pages are only read.", allow
+        return _refusal_of_upload(scope, path)
     if len(path) + len(query) > _LONGEST_ADDRESS_BYTES:
         said = f"Found {len(path) + len(query)} bytes, at most {_LONGEST_ADDRESS_BYTES} are read."
         return 414, "The address is too long", said, {}
@@ -49,6 +51,29 @@ def _refusal(scope: Message) -> Refusal | None:
         return 400, "The address cannot be read", said, {}
     text = query.decode("ascii")
     return _refusal_of_site(scope, text) or _refusal_of_query(text)
+
+
+def _refusal_of_upload(scope: Message, path: bytes) -> Refusal | None:
+    """Return the refusal of a request with a body; None for a capture from one of our own pages.
+
+    It is read and forgotten; a page of another site may not send one (Fetch standard, 3.2: the
+    Origin field of a POST).
+    """
+    if scope["method"] != "POST" or not _UPLOAD.search(path):
+        allow = {"allow": "GET, HEAD"}
+        return 405, "Reading only", "Nothing can be changed here: pages are only read.", allow
+    fields = {bytes(name).lower(): bytes(value) for name, value in scope["headers"]}
+    length = fields.get(b"content-length", b"")
+    if not length.isdigit():
+        return 411, "The length is missing", "An upload must say how long it is.", {}
+    if int(length) > _LARGEST_UPLOAD_BYTES:
+        said = f"Found {int(length)} bytes, at most {_LARGEST_UPLOAD_BYTES} are read."
+        return 413, "The file is too large", said, {}
+    origin_host = fields.get(b"origin", b"").partition(b"://")[2]
+    site = fields.get(b"sec-fetch-site")
+    if site == b"same-origin" or (site is None and origin_host == fields.get(b"host", b"-")):
+        return None
+    return 403, "Not from another site", "A capture is taken from this site's own page alone.", {}
 
 
 def _refusal_of_site(scope: Message, query: str) -> Refusal | None:

@@ -1,0 +1,151 @@
+"""A capture over what a pin should show: an upload that is judged, drawn and forgotten."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+from urllib.parse import urlencode
+
+from datasette.app import Datasette
+from datasette.utils.asgi import Request, Response
+
+from ....loaders import Folio, UnknownPart
+from ....loaders.captures.limited_capture import MOST_BYTES, read_capture_limited
+from ....loaders.captures.text_capture import CaptureError
+from ....schema import Chip, Pin, print_value
+from ....schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
+from ....schema.reading import Reading
+from ...cards.caution_strip import summarise_cautions
+from ...cards.cautions import list_cautions
+from ...cards.expected_figures import ExpectedFigure
+from ...readings.capture_check import CaptureCheck, check_capture
+from ...readings.checks import NoExpectation
+from ...search.marking_lookup import find_chip
+from ..own_instruments import choose_own_instruments
+from ..page_context import Addresses, ask, from_address, nothing_here, page
+from ..upload import Upload, UploadRefused, read_upload
+
+_FIELDS: Final = {"dc": "V", "vpp": "V", "frequency": "Hz"}
+_NAMES: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq"}
+_SECOND: Final = "2"
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """A capture with its verdict and picture; ``refused`` says why there is none."""
+
+    chip: Chip
+    pin: Pin
+    check: CaptureCheck | None = None
+    picture: str = ""
+    refused: str = ""
+
+
+async def capture(datasette: Datasette, request: Request) -> Response:
+    """Return the form for a capture; to a POST, the capture over the expected picture."""
+    part, name = (from_address(request.url_vars[key]) for key in ("part", "pin"))
+    condition = request.args.get("condition")
+    upload, refused = None, ""
+    if request.method == "POST":
+        try:
+            upload = await read_upload(request, "capture", MOST_BYTES)
+        except UploadRefused as reason:
+            refused = str(reason)
+
+    def judge(folio: Folio) -> _Judged:
+        chip = find_chip(folio, part)
+        pin = find_pin(chip, name)
+        if upload is None:
+            return _Judged(chip, pin, refused=refused)
+        return _judge(chip, pin, upload, request, condition)
+
+    try:
+        judged = await ask(datasette, judge)
+    except (UnknownPart, UnknownPin, UnknownCondition) as unknown:
+        return await nothing_here(datasette, request, f"{unknown}.", part)
+    return await page(
+        datasette,
+        request,
+        "capture.html",
+        status=422 if judged.refused else 200,
+        section="Look up",
+        judged=judged,
+        chip=judged.chip,
+        pin=judged.pin,
+        condition=condition,
+        rows=_list_rows(judged.check) if judged.check is not None else [],
+        onward=_onward(datasette, judged, condition),
+        strip=summarise_cautions(judged.chip, f"pin {judged.pin.number}"),
+        cautions=list_cautions(judged.chip, judged.pin),
+        megabytes=MOST_BYTES // 1_000_000,
+    )
+
+
+def _judge(
+    chip: Chip, pin: Pin, upload: Upload, request: Request, condition: str | None
+) -> _Judged:
+    """Return the verdict on a capture. Raises UnknownCondition."""
+    try:
+        samples = read_capture_limited(upload.data, upload.name)
+        is_second = upload.fields.get("channel") == _SECOND and len(samples.channels) > 1
+        chosen = choose_own_instruments(request)
+        check = check_capture(
+            chip, pin, samples, Reading(), chosen, condition, 1 if is_second else 0
+        )
+    except (CaptureError, NoExpectation) as refused:
+        return _Judged(chip, pin, refused=str(refused))
+    title = f"{chip.part} pin {pin.number} {pin.symbol}, captured over what should be there"
+    return _Judged(chip, pin, check, check.svg(title, standalone=False, bare=True) or "")
+
+
+def _list_rows(check: CaptureCheck) -> list[dict[str, Any]]:
+    """Return what was measured on a capture: figures, then levels of the shape."""
+    rows = [
+        {
+            "name": ExpectedFigure(result.expected).name,
+            "read": result.reading_words,
+            "should_be": print_value(result.expected.typ, result.expected.unit),
+            "limits": result.expected.short_span,
+            "verdict": result.verdict,
+        }
+        for result in check.judged.results
+    ]
+    levels = check.likeness.levels if check.likeness is not None else ()
+    return rows + [
+        {
+            "name": f"Level, {level.name}",
+            "read": print_value(level.found_v, "V"),
+            "should_be": print_value(level.expected_v, "V"),
+            "limits": f"{print_value(level.low_v, 'V')} to {print_value(level.high_v, 'V')}",
+            "verdict": _judge_level(level.found_v, level.low_v, level.high_v),
+        }
+        for level in levels
+    ]
+
+
+def _judge_level(found_v: float, low_v: float, high_v: float) -> str:
+    if low_v <= found_v <= high_v:
+        return "as expected"
+    return "too low" if found_v < low_v else "too high"
+
+
+def _onward(datasette: Datasette, judged: _Judged, condition: str | None) -> dict[str, str]:
+    """Return the two ways on, each with the figures that were measured on the capture."""
+    if judged.check is None:
+        return {}
+    addresses, part = Addresses(datasette), judged.chip.part
+    figures = [
+        (_NAMES[r.expected.quantity], print_value(r.value, _FIELDS[r.expected.quantity], 5))
+        for r in judged.check.judged.results
+        if r.expected.quantity in _FIELDS
+    ]
+    where = [("condition", condition)] if condition else []
+    hunt = urlencode([*where, ("at", str(judged.pin.number)), *figures])
+    note = urlencode([("chip", part), ("at", f"pin {judged.pin.number}"), *where, *figures])
+    return {
+        "hunt": f"{addresses.fault_finding(part)}?{hunt}",
+        "note": f"{addresses.new_note()}?{note}",
+    }
+
+
+ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/(?P<pin>[^/]+)/capture$", capture)]
