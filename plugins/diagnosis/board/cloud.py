@@ -1,4 +1,4 @@
-"""Clouds of simulated boards: what every point shows under every fault, with all that may vary.
+"""Clouds of simulated boards: readings of every point under every fault, with all that may vary.
 
 A cloud holds, for one chip in one condition, a number of draws (tolerances, severities, what is
 not known of a stage) of every fault that is thought of. Draw ``s`` of every fault is made on the
@@ -40,12 +40,12 @@ FEATURES: Final = (
     "no snow",
     "tuning",
 )
-"""What a set shows and gives to hear. Each is 1 in a good set and 0 when it is gone; of those
+"""Picture and sound of a set. Each is 1 in a good set and 0 when it is gone; of those
 that can be too much, up to 2."""
 
 
 class Seen(IntFlag):
-    """What an oscilloscope shows of a signal besides its figures."""
+    """The look of a signal on an oscilloscope, besides its figures."""
 
     NOTHING = 0
     UNSTABLE = 1
@@ -80,7 +80,7 @@ class Cloud:
     """Draws of every hypothesis at every point.
 
     The arrays have the shape (hypotheses, draws, points); ``shown`` (hypotheses, draws, features).
-    Not a number in ``dc_v`` or ``vpp_v``: the model cannot tell what this point shows.
+    Not a number in ``dc_v`` or ``vpp_v``: the model cannot tell.
     """
 
     part: str
@@ -90,11 +90,11 @@ class Cloud:
     hypotheses: tuple[Hypothesis, ...]
     """The first is ``none``: the good board."""
     dc_v: NDArray[np.float32]
-    """What a DC meter without load reads."""
+    """Readings of a DC meter without load."""
     vpp_v: NDArray[np.float32]
     """Signal, peak to peak; 0 where there is none."""
     frequency_hz: NDArray[np.float64]
-    """What a counter reads; not a number where there is nothing to count."""
+    """Readings of a counter; not a number where there is nothing to count."""
     ripple_vpp: NDArray[np.float32]
     """Hum or ripple at supply rate, peak to peak, wherever it rides on."""
     words: NDArray[np.uint8]
@@ -113,7 +113,7 @@ class Cloud:
 
     @cached_property
     def row(self) -> dict[tuple[str, str, str], int]:
-        """The position of each hypothesis by kind, what and failure."""
+        """The position of each hypothesis by kind, name and failure."""
         return {(h.kind, h.what, h.failure): row for row, h in enumerate(self.hypotheses)}
 
     @cached_property

@@ -49,10 +49,10 @@ class Device(Protocol):
 
     @property
     def ref(self) -> str:
-        """Reference of the part, or what the device stands for."""
+        """Reference of the part, or the name of a device inside the chip."""
 
     def terms(self, state: int) -> Iterator[Term]:
-        """Yield what the device adds to the network in a state."""
+        """Yield the terms that the device adds to the network in a state."""
 
     def next_state(self, state: Array, volts: Array) -> Array:
         """Return the state that the voltages (boards, nodes + 1) ask for."""
@@ -70,7 +70,7 @@ class Diode:
     zener_v: float = np.inf
 
     def terms(self, state: int) -> Iterator[Term]:
-        """Yield what it adds: nothing when off, else a drop behind its resistance."""
+        """Yield its terms: none when off, else a drop behind its resistance."""
         if state == ON:
             yield (self.anode, self.cathode), 1 / self.ohm, -self.drop_v / self.ohm, None
         elif state == BREAKDOWN:

@@ -1,4 +1,4 @@
-"""The board as drawn, held against what the catalogue states of it.
+"""The board as drawn, compared with the catalogue.
 
 For lint: where the drawn circuit contradicts a stated voltage or signal, one of the two is wrong.
 """
@@ -16,11 +16,10 @@ from .good_board import (
     GoodBoard,
     board_devices,
     build_good_board,
-    held_levels,
-    outside_kinds,
     solve_held,
 )
 from .hypotheses import faults_of
+from .levels import held_levels, outside_kinds
 from .operating_point import Boards
 from .paths import Paths
 from .senders import carries_signal
@@ -40,7 +39,7 @@ _LOAD: Final = (0.4, 2.5)  # of the stated supply current, what the drawn feed m
 
 @dataclass(frozen=True)
 class Solved:
-    """What the drawn circuit makes of a point, beside what is stated there."""
+    """One point, as the drawn circuit makes it and as it is stated."""
 
     at: str
     quantity: Literal["dc", "vpp", "supply current"]
@@ -53,7 +52,7 @@ class Solved:
 
     @property
     def contradicts(self) -> bool:
-        """Whether the drawn circuit cannot make what is stated."""
+        """Whether the drawn circuit cannot make the stated figure."""
         return not self.low <= self.solved <= self.high
 
 
@@ -88,7 +87,7 @@ def _nodes(board: GoodBoard) -> Iterator[Solved]:
 
 
 def _supply_currents(board: GoodBoard) -> Iterator[Solved]:
-    """Yield what the drawn feed of each supply carries at the stated voltages."""
+    """Yield the current of each supply's drawn feed at the stated voltages."""
     topology = board.topology
     for supply in topology.chip.supplies:
         for name in (f"pin {number}" for number in supply.pins):

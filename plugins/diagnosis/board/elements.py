@@ -1,4 +1,4 @@
-"""Parts as what a network sees of them: admittances between two points at a frequency.
+"""Parts as a network sees them: admittances between two points at a frequency.
 
 Losses are ordinary ones for the kind of part. Common practice.
 """
@@ -47,7 +47,7 @@ _TAPPED_OHM: Final = (60.0, 500.0)
 
 @dataclass(frozen=True)
 class Element:
-    """Two ends and what lies between them, on every draw; the figures have the shape (draws,).
+    """Two ends and all between them, on every draw; the figures have the shape (draws,).
 
     In series: ``series_ohm``, ``henry`` and ``farad`` (infinite: no capacitor in the way); beside
     all that ``parallel_ohm`` and ``parallel_farad``.
@@ -135,12 +135,7 @@ def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterato
     elif kind == "connector":
         yield from (made(ends, series_ohm=LEAST_OHM) for ends in pairwise(joins))
     elif kind == "delay line":
-        short = quantity is not None and quantity.nominal < _DELAY_LINE_DC_S
-        lossy = draws.log_uniform(f"loss of {part.ref}", *_GLASS_OHM)
-        along: object = _DELAY_LINE_OHM if short else lossy
-        blocks = math.inf if short else 1e-8
-        for end in [end for end in joins[1:] if end != "ground"]:
-            yield made((joins[0], end), series_ohm=along, farad=blocks)
+        yield from _delay_line(part, draws)
     elif value is None or quantity is None:
         return
     elif kind == "resistor":
@@ -164,6 +159,17 @@ def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterato
         ends_out = [end for end in joins[1:] if end != "ground"]
         for end in ends_out or [joins[1]]:
             yield made((joins[0], end), series_ohm=_FILTER_OHM, farad=blocks)
+
+
+def _delay_line(part: Part, draws: Draws) -> Iterator[Element]:
+    """Yield a short line as a resistance, one of glass as a loss that passes no DC."""
+    short = part.quantity is not None and part.quantity.nominal < _DELAY_LINE_DC_S
+    lossy = draws.log_uniform(f"loss of {part.ref}", *_GLASS_OHM)
+    along: object = _DELAY_LINE_OHM if short else lossy
+    blocks = math.inf if short else 1e-8
+    for end in [end for end in part.joins[1:] if end != "ground"]:
+        ends = (part.joins[0], end)
+        yield element(part.ref, part.kind, ends, draws.count, series_ohm=along, farad=blocks)
 
 
 def windings(part: Part) -> tuple[tuple[str, str], ...]:

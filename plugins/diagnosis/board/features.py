@@ -1,4 +1,4 @@
-"""What the set shows and gives to hear, read off the signals that leave the chip's board."""
+"""Picture and sound, read off the signals that leave the chip's board."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ def _picture(settled: Settled, features: dict[str, Array]) -> None:
 def _luminance_and_colour(
     settled: Settled, features: dict[str, Array], shown: Array, signal: Signal
 ) -> None:
-    """Set luminance and saturation from what the stage behind the guns puts out."""
+    """Set luminance and saturation from the stage behind the guns."""
     whole = None
     for stage in settled.stages:
         pins = [e for e in stage.block.outputs if _kind_at(settled, e) == "RGB bars"]
@@ -157,7 +157,7 @@ def _sound(settled: Settled, features: dict[str, Array]) -> None:
 
 
 def _tuning(settled: Settled, features: dict[str, Array]) -> None:
-    """Set tuning from what goes back to the tuner."""
+    """Set tuning from the voltage that goes back to the tuner."""
     boards, topology = settled.boards, settled.topology
     for node in topology.chip.application.nodes:
         if re.search(r"\baft\b|\bafc to the tuner|tuning voltage", node.name, re.IGNORECASE):

@@ -1,7 +1,7 @@
 """The good board: its network, the states of its devices, and its sources, on every draw.
 
 Calibration: the stated points are held at the catalogue's voltages, the rest is solved, and the
-currents that flow at the held points are what pins, supplies and outside sources must give.
+currents at the held points must come from pins, supplies and outside sources.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from .devices import ON, Device, Diode, Transistor, clamp, devices_of
 from .elements import Element, elements_of
+from .levels import FEEDS, LEAST_SUPPLY_V, USUAL_LOAD_A, held_levels, outside_kinds
 from .network import Stamp
 from .senders import sources_of
 from .severities import Draws, Numbers
@@ -31,11 +32,7 @@ _EXPLAINED_V: Final = 0.15
 _PLAIN_SHARE: Final = 0.35  # of a supply current, what flows down to the lowest voltages
 _JUNCTIONS_V: Final = 1.3
 _ABOVE_SUPPLY_V: Final = 0.3
-_LEAST_SUPPLY_V: Final = 0.5
-_USUAL_LOAD_A: Final = 0.02
 _CREDIBLE_LOAD: Final = (0.05, 4.0)  # of the stated current, what a drawn feed carries
-_PUMPED: Final = ("pulse",)
-_FEEDS: Final = ("resistor", "coil", "diode", "connector", "transformer")
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,63 +141,6 @@ def _swings_beyond(topology: Topology, name: str) -> bool:
     return expectation is not None and expectation.beyond_supply is not None
 
 
-def held_levels(topology: Topology) -> dict[str, float]:
-    """Return the stated voltages as levels to solve for.
-
-    A supply that a pump lifts in pulses is solved at its level between them.
-    """
-    levels = dict(topology.stated_dc_v)
-    for name in topology.pins_of("supply"):
-        expectation = topology.expectations.get(name)
-        waveform = expectation.waveform if expectation is not None else None
-        if waveform is not None and waveform.kind in _PUMPED:
-            levels[name] = waveform.extremes_v[0]
-    return levels | _rails_unstated(topology, levels)
-
-
-def _rails_unstated(topology: Topology, levels: Mapping[str, float]) -> dict[str, float]:
-    """Return what rails must show, of which nothing is stated, to feed the supply pins on them."""
-    found: dict[str, float] = {}
-    for supply in topology.chip.supplies:
-        for name in (f"pin {number}" for number in supply.pins):
-            for part in topology.parts_at.get(name, ()):
-                rails = [e for e in part.joins if e.startswith("rail") and e not in levels]
-                if not rails or part.kind not in _FEEDS or name not in levels:
-                    continue
-                ohm = part.quantity.nominal if part.kind == "resistor" and part.quantity else 1.0
-                ampere = supply.current.nominal if supply.current else _USUAL_LOAD_A
-                found[rails[0]] = levels[name] + ampere / len(supply.pins) * ohm
-    return found
-
-
-def outside_kinds(topology: Topology) -> dict[str, SourceKind]:
-    """Return the nodes fed from outside the drawing: rails, and where signals come in."""
-    kinds: dict[str, SourceKind] = {}
-    for node in topology.chip.application.nodes:
-        if node.id.startswith("rail"):
-            kinds[node.id] = "rail"
-    for name in topology.outside_signals:
-        kinds.setdefault(name, "outside")
-    for name in topology.stated_dc_v:
-        if name in topology.pin_at or name in kinds:
-            continue
-        # A stated voltage at the dead end of a part comes from outside.
-        is_end = len(topology.parts_at.get(name, ())) == 1
-        fed = abs(topology.stated_dc_v[name]) > _LEAST_SUPPLY_V
-        if is_end and fed and not _is_behind_a_pin(topology, name):
-            kinds[name] = "outside"
-    return kinds
-
-
-def _is_behind_a_pin(topology: Topology, name: str) -> bool:
-    """Return whether the one part at a node leads to an output, which then drives it."""
-    (part,) = topology.parts_at[name]
-    if part.kind == "transistor":
-        return True
-    pins = [topology.pin_at[end] for end in part.joins if end in topology.pin_at]
-    return any(pin.role in ("output", "oscillator", "reference") for pin in pins)
-
-
 def _stamped(
     topology: Topology,
     count: int,
@@ -307,7 +247,10 @@ def _calibrated(
         sent, level = amperes[:, at], volts[:, at]
         if pin is None:
             if name in kinds:
-                sources.append(outside_source(name, kinds[name], level, sent, draws))
+                room_v = float(np.ptp([0.0, *levels.values()])) if kinds[name] == "drive" else None
+                parts_ohm = _parts_ohm(topology, name, own[:, at])
+                source = outside_source(name, kinds[name], level, sent, draws, parts_ohm, room_v)
+                sources.append(source)
         elif pin.role == "supply":
             _feed(topology, name, level, sent, draws, sources, loads)
         elif pin.role not in ("ground", "unused"):
@@ -324,15 +267,14 @@ def _calibrated(
     states = np.concatenate([states, np.full(len(loads), ON, dtype=int)])
     joints, joint_siemens = _ground_joints(topology, draws)
     return GoodBoard(
-        topology,
-        draws,
-        elements,
-        devices,
-        states,
-        tuple(sources),
-        joints,
-        joint_siemens,
+        topology, draws, elements, devices, states, tuple(sources), joints, joint_siemens
     )
+
+
+def _parts_ohm(topology: Topology, name: str, own_siemens: Numbers) -> Numbers | None:
+    """Return the resistance of the drawn parts at a node; None where only capacitors are."""
+    leads = any(map(topology.carries_dc, topology.parts_at.get(name, ())))
+    return 1 / np.maximum(own_siemens, 1e-9) if leads else None
 
 
 def _feed(
@@ -348,7 +290,7 @@ def _feed(
     supply = next(s for s in topology.chip.supplies if name in [f"pin {n}" for n in s.pins])
     sign = 1.0 if supply.voltage.nominal >= 0 else -1.0
     stated = supply.current.nominal / len(supply.pins) if supply.current is not None else None
-    usual = stated or _USUAL_LOAD_A
+    usual = stated or USUAL_LOAD_A
     load = sign * usual
     if _has_drawn_feed(topology, name):
         # What the drawn feed carries, within what is credible beside the stated current.
@@ -359,7 +301,7 @@ def _feed(
         sources.append(outside_source(name, "rail", level, sent + load, draws))
         taken_each = np.full_like(sent, load)
     at, back = topology.index[name], topology.index[topology.ground_of_supply(name)]
-    if abs(float(level.mean())) < _LEAST_SUPPLY_V:
+    if abs(float(level.mean())) < LEAST_SUPPLY_V:
         return  # switched off in this condition: it takes nothing
     # Resistors inside the chip, some of them behind junctions.
     whole = np.maximum(np.abs(taken_each), 1e-5)
@@ -381,7 +323,7 @@ def _has_drawn_feed(topology: Topology, name: str) -> bool:
             if end != name and end in topology.pin_at and topology.pin_at[end].role != "supply":
                 continue
             for part in topology.parts_at.get(end, ()):
-                if part.kind in _FEEDS and GROUND not in part.joins:
+                if part.kind in FEEDS and GROUND not in part.joins:
                     ahead += [other for other in part.joins[:2] if other not in seen]
         seen.update(ahead)
         edge = ahead

@@ -1,4 +1,4 @@
-"""Everything that may be wrong with a board, and what each fault changes in it.
+"""Everything that may be wrong with a board, and the change that each fault makes.
 
 Odds are relative, common practice of the repair trade for sets ten to thirty years old; only their
 ratios count.
@@ -62,7 +62,7 @@ NONE_ODDS: Final = 6.0
 
 @dataclass(frozen=True, eq=False)
 class Fault:
-    """A hypothesis, and what of the good board it changes; arrays have the shape (draws,)."""
+    """A hypothesis, and its changes to the good board; arrays have the shape (draws,)."""
 
     hypothesis: Hypothesis
     replaced: Mapping[int, Element] = field(default_factory=dict)
@@ -75,12 +75,12 @@ class Fault:
     ground_ohm: Mapping[str, Numbers] = field(default_factory=dict)
     """Resistance in the joints of ground pins."""
     source_share: Mapping[str, Numbers] = field(default_factory=dict)
-    """What is left of the voltage of sources outside, by node or pin."""
+    """The share that is left of the voltage of sources outside, by node or pin."""
     signal_share: Mapping[str, Numbers] = field(default_factory=dict)
-    """What is left of the signal of sources outside."""
+    """The share that is left of the signal of sources outside."""
     ripple_times: Mapping[str, Numbers] = field(default_factory=dict)
     health: Mapping[str, Numbers] = field(default_factory=dict)
-    """What is left of stages, by id."""
+    """The share that is left of stages, by id."""
 
 
 def faults_of(board: GoodBoard) -> tuple[Fault, ...]:
@@ -231,9 +231,30 @@ def _joints(board: GoodBoard) -> Iterator[Fault]:
             ohm = board.draws.log_uniform(f"joint of {name}", *severities.GROUND_JOINT_OHM)
             yield Fault(odds, ground_ohm={name: ohm})
         elif name in joined:
-            yield Fault(
-                Hypothesis("joint", str(pin.number), "open", title, JOINT_ODDS), lifted=name
-            )
+            hypothesis = Hypothesis("joint", str(pin.number), "open", title, JOINT_ODDS)
+            yield Fault(hypothesis, lifted=name, added=_starved_pins(board, name))
+
+
+def _starved_pins(board: GoodBoard, supply_pin: str) -> tuple[Element, ...]:
+    """Return the loads on pins of a chip whose supply pin has come loose: they feed it.
+
+    Each pin's protection leads to the supply inside the chip, which now hangs on it.
+    """
+    topology = board.topology
+    if topology.pin_at[supply_pin].role != "supply":
+        return ()
+    protected = {device.ref for device in board.devices}
+    return tuple(
+        element(
+            f"inside {name}",
+            "path",
+            (name, topology.ground_of[name]),
+            board.draws.count,
+            parallel_ohm=board.draws.log_uniform(f"starved {name}", *severities.STARVED_PIN_OHM),
+        )
+        for name, supply in topology.supply_of.items()
+        if supply == supply_pin and f"head of {name}" in protected
+    )
 
 
 def _supplies(board: GoodBoard) -> Iterator[Fault]:

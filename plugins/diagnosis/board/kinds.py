@@ -1,4 +1,4 @@
-"""What kind of stage a block is: guessed from what it is called, where the chip file does not say.
+"""Kinds of stages: as the chip file states, else guessed from the block's name.
 
 The trade's words, tried in this order; the first that fits is taken. One table, so that a guess
 can be shown and argued with.
@@ -51,7 +51,7 @@ def kind_of(block: Block) -> str:
 def guess_kind(block: Block) -> str:
     """Return the kind of stage that a block's name and id speak for.
 
-    What comes before a comma names the stage; what comes after explains it.
+    The words before a comma name the stage; those after it explain.
     """
     head = block.name.split(",")[0]
     for text in (head, block.name, block.id.replace("-", " ")):

@@ -40,13 +40,13 @@ class Link:
 
     source: str
     share: Array
-    """What the parts on the way leave of it, on every board."""
+    """The share that the parts on the way leave, on every board."""
     via: str | None = None
     """The point where the signal leaves the drawing, if it is not the source itself."""
 
 
 def drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
-    """Return the output pin that drives line or field, from what it and its stage are called."""
+    """Return the output pin that drives line or field, by the names of pin and stage."""
     for name, pin in topology.pin_at.items():
         if pin.role != "output" or not carries_signal(topology, name):
             continue
@@ -102,7 +102,7 @@ def outside_loops(boards: Boards) -> dict[str, Link]:
 
 
 def _through_modules(boards: Boards, known: set[str]) -> dict[str, Link]:
-    """Return the nodes that get back, from a module outside, what the chip's outputs gave it.
+    """Return the nodes at which a module outside gives the chip's output back.
 
     A delay line for colour difference signals, say: output and input are told by the same words.
     """
@@ -150,7 +150,7 @@ def _function(topology: Topology, name: str) -> str:
 
 
 def chain_share(boards: Boards, refs: frozenset[str]) -> Array:
-    """Return what is left behind a chain of parts when one of them has failed."""
+    """Return the share left behind a chain of parts when one of them has failed."""
     share = np.ones(boards.count)
     kinds = {part.ref: part.kind for part in boards.good.topology.chip.application.parts}
     for at, fault in enumerate(boards.faults):
@@ -166,7 +166,7 @@ def chain_share(boards: Boards, refs: frozenset[str]) -> Array:
 
 
 def line_chain_share(boards: Boards) -> Array:
-    """Return what is left of the chain from the line drive to the high voltage."""
+    """Return the share left of the chain from the line drive to the high voltage."""
     pin = drive_pin(boards.good.topology, _LINE_DRIVE)
     if pin is None:
         return np.ones(boards.count)

@@ -170,7 +170,7 @@ class Impedance:
     def __init__(self, matrix: Array) -> None:
         self.matrix = matrix
         self.from_node = np.ascontiguousarray(matrix.transpose(0, 2, 1))
-        """What an ampere into a node makes everywhere: (draws, into, everywhere)."""
+        """Volts everywhere for an ampere into a node: (draws, into, everywhere)."""
 
     def own(self, node: int) -> Array:
         """Return the impedance from a node to ground, shape (draws,)."""
@@ -213,7 +213,7 @@ def solve(
 
 
 def without_changes(impedance: Impedance, amperes: Array) -> Array:
-    """Return what currents into the nodes of the good board's network make, (boards, nodes + 1).
+    """Return the volts that currents into the good board's nodes make, (boards, nodes + 1).
 
     Boards are numbered draw by draw within each fault. Not by BLAS: its threads cost more here.
     """

@@ -34,7 +34,7 @@ class Boards:
         """Voltage inside each source, shape (boards, sources): faults of it are in."""
         self.siemens = self.each_draw(np.array([s.siemens for s in good.sources]).T)
         self.version = 0
-        """How often the boards were solved: what was worked out for an earlier one is stale."""
+        """How often the boards were solved: results of an earlier one are stale."""
         self.released = np.zeros((self.count, len(good.sources)), dtype=bool)
         """Sources that their dead stage has let go of."""
         self.states = np.tile(good.states, (self.count, 1))
@@ -60,7 +60,7 @@ class Boards:
         return bool(self._forced_off[board, device])
 
     def each_draw(self, of_draws: Array) -> Array:
-        """Return what holds for draws (first axis) for all boards."""
+        """Return figures of draws (first axis) for all boards."""
         return np.asarray(of_draws)[self.draw_of]
 
     def _switched_off(self) -> Array:
@@ -68,13 +68,20 @@ class Boards:
         off = np.zeros((self.count, len(refs)), dtype=bool)
         for at, fault in enumerate(self.faults):
             for column, ref in enumerate(refs):
-                lifted = fault.lifted is not None and ref.endswith(f" of {fault.lifted}")
+                lifted = fault.lifted is not None and (
+                    ref.endswith(f" of {fault.lifted}") or self._leads_to(ref, fault.lifted)
+                )
                 if ref in fault.switched_off or lifted:
                     off[self.rows(at), column] = True
         return off
 
+    def _leads_to(self, ref: str, supply_pin: str) -> bool:
+        """Return whether a device protects a pin against this supply: its head."""
+        name = ref.removeprefix("head of ")
+        return name != ref and self.good.topology.supply_of.get(name) == supply_pin
+
     def _fault_changes(self) -> Changes:
-        """Return what the faults themselves add to the network at DC."""
+        """Return the changes that faults make to the network at DC."""
         changes = Changes(self.count, self.nodes)
         for at, fault in enumerate(self.faults):
             rows = self.rows(at)
@@ -94,7 +101,7 @@ class Boards:
     def fault_siemens(
         self, fault: Fault, frequency_hz: float
     ) -> list[tuple[tuple[int, int], Array]]:
-        """Return what a fault adds to the admittances between points, shape (draws,) each."""
+        """Return the admittances that a fault adds between points, shape (draws,) each."""
         found = []
         for number, new in fault.replaced.items():
             old = self.good.elements[number]
@@ -137,7 +144,7 @@ class Boards:
         return changes
 
     def amperes(self) -> Array:
-        """Return what the sources, and the good board's devices, put into the nodes."""
+        """Return the currents of sources and of the good board's devices into the nodes."""
         stamp = np.zeros((self.draws, self.nodes + 1))
         for device, state in zip(self.good.devices, self.good.states, strict=True):
             for out, _, amperes, _ in device.terms(int(state)):
@@ -170,6 +177,17 @@ class Boards:
                 wanted = np.where(first, wanted, self.states[boards])
             self.states[boards] = wanted
             boards = boards[moved]
+
+    def volts_without(self, name: str) -> Array:
+        """Return the volts of a point while its own source is off, shape (boards,)."""
+        kept = self.released, self.states.copy(), self.volts.copy()
+        self.released = self.released.copy()
+        self.released[:, self.source_number[name]] = True
+        self.solve_dc()
+        found = self.volts[:, self.index[name]].copy()
+        self.released, self.states, self.volts = kept
+        self.version += 1
+        return found
 
     def _wanted_states(self, boards: Array) -> Array:
         """Return the states that the voltages of boards ask for, shape (boards, devices)."""

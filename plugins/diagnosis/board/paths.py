@@ -30,6 +30,8 @@ _NEARBY: Final = 1e-4
 _MOST_TIMES: Final = 4.0
 _LUMINANCE_HZ: Final = 100e3  # where luminance is judged: above line rate, below the colour
 _FIELD_PULSES_HZ: Final = 3e3  # broad pulses of some 160 µs, against line pulses
+_FIELD_HZ: Final = 50.0
+_PASSED: Final = 0.6  # of field rate beside line rate: made to pass it
 _WIDE: Final = ("composite video", "SECAM video", "multiburst", "crosshatch", "staircase")
 _WORK_OUT_SWING: Final = ("ramp generator", "integrator")
 
@@ -40,9 +42,9 @@ class Path:
 
     source: str
     share: Array
-    """What arrives beside the good board, shape (boards,)."""
+    """The share that arrives, beside the good board's, shape (boards,)."""
     volts_per_volt: float
-    """What arrives on the good board, per volt at the source."""
+    """Volts that arrive on the good board, per volt at the source."""
 
 
 class Paths:
@@ -57,6 +59,8 @@ class Paths:
         self._with_devices: dict[float, tuple[int, Changes | None]] = {}
         self.at: dict[str, Path] = {}
         """The path to each point that a source reaches; the strongest of several."""
+        self.field_share: dict[str, Array] = {}
+        """Of pictures at inputs that pass field rate: the share of it that is left."""
 
     def solve(self) -> None:
         """Follow the signals through all boards, in the states their devices are in."""
@@ -71,6 +75,27 @@ class Paths:
                     shares = self._shares(source, hz, good[source], points)
                     for column, (name, per_volt) in enumerate(points):
                         self.at[name] = Path(source, shares[:, column], per_volt)
+        self._solve_field_rate()
+
+    def _solve_field_rate(self) -> None:
+        """Follow pictures at field rate to the inputs that a good board brings it to."""
+        self.field_share = {}
+        for source in self.sources:
+            if self._waveform(source).kind not in _WIDE:
+                continue
+            names = [n for n, path in self.at.items() if path.source == source and n != source]
+            good = self._good(source, _FIELD_HZ)
+            passed = [
+                (name, share)
+                for name in names
+                if name in self.topology.pin_at
+                and (share := float(np.median(good[:, self.topology.index[name]])))
+                > _PASSED * self.at[name].volts_per_volt
+            ]
+            if passed:
+                shares = self._shares(source, _FIELD_HZ, good, passed)
+                for column, (name, _) in enumerate(passed):
+                    self.field_share[name] = shares[:, column]
 
     def _frequencies(self) -> list[float]:
         """Return the frequencies to look at, merged where they are near, highest first.
@@ -169,13 +194,13 @@ class Paths:
         return self.boards.device_changes(self._fault_changes(hz, without=ref), with_drops=False)
 
     def _good(self, source: str, hz: float) -> Array:
-        """Return, on good boards, what arrives everywhere of a volt at the source."""
+        """Return the volts everywhere on good boards, per volt at the source."""
         column = self.impedance(hz).from_node[:, self.topology.index[source]]
         own = column[:, [self.topology.index[source]]]
         return np.abs(column / np.where(own == 0, 1, own))
 
     def changes(self, hz: float) -> Changes:
-        """Return what faults and devices change in the network at a frequency."""
+        """Return the changes by faults and devices at a frequency."""
         if hz not in self._fixed:
             self._fixed[hz] = self._fault_changes(hz)
         version, found = self._with_devices.get(hz, (0, None))
@@ -204,7 +229,7 @@ class Paths:
     def _shares(
         self, source: str, hz: float, good: Array, points: list[tuple[str, float]]
     ) -> Array:
-        """Return what arrives at points beside the good board, shape (boards, points)."""
+        """Return the shares that arrive, beside the good board's, shape (boards, points)."""
         boards, at_source = self.boards, self.topology.index[source]
         columns = np.array([self.topology.index[name] for name, _ in points])
         shares = np.ones((boards.count, len(points)))
@@ -232,7 +257,7 @@ class Paths:
     def _sets_own_swing(self, source: str) -> bool:
         """Return whether a source swings as its stage says, whatever is on it.
 
-        An oscillator turns round at its thresholds; what a ramp reaches its stage works out.
+        An oscillator turns round at its thresholds; a ramp's height is worked out by its stage.
         """
         pin = self.topology.pin_at.get(source)
         if pin is None:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[Any]
 
+_STRAY_F: Final = (4e-12, 12e-12)  # of a pin, its coil and the board
 _MOST_COUPLING: Final = 2.0
 _DAMPS_OHM: Final = 300.0  # across a tuned circuit: nothing is left of it
 
@@ -37,7 +38,7 @@ class Drive:
     pull: Array
     """How far its frequency is off, as a share."""
     strength: Array
-    """Loop gain beside the good board's: what keeps it going."""
+    """Loop gain beside the good board's."""
     heard: Array
     """How much of its swing arrives at the pin, beside the good board's."""
     at_ends: Array
@@ -86,7 +87,7 @@ def drive_of(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Driv
 def tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:
     """Return the share that is left of a tuned circuit at a pin, and its frequency's share.
 
-    The frequency goes with 1 / sqrt(L C) of what is drawn across the coil; a part that is open,
+    The frequency goes with 1 / sqrt(L C) of the parts across the coil; a part that is open,
     shorted or leaky leaves none, or a damped one.
     """
     boards = paths.boards
@@ -116,7 +117,8 @@ def tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:
                 gone = new.parallel_ohm < _DAMPS_OHM
                 missing = np.isinf(new.series_ohm) & np.isinf(new.parallel_ohm)
                 farad = np.where(missing, 0.0, new.farad)
-                whole = good_farad - old.farad + farad
-                ratio[rows] = np.sqrt(good_farad / np.maximum(whole, 0.04 * good_farad))
+                stray = boards.good.draws.log_uniform(f"strays at {pin}", *_STRAY_F)
+                whole = np.maximum(good_farad - old.farad + farad, 0.0)
+                ratio[rows] = np.sqrt((good_farad + stray) / (whole + stray))
             left[rows] = np.where(gone, 0.03, left[rows])
     return left, ratio

@@ -1,4 +1,4 @@
-"""Ripple: what rides on supplies, references and stores when their capacitors no longer hold it."""
+"""Ripple on supplies, references and stores whose capacitors no longer hold them."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from .elements import CAPACITIVE
 from .paths import Paths
 from .senders import carries_signal
+from .topology import GROUND
 
 Array = NDArray[Any]
 
@@ -24,6 +25,8 @@ _FLOOR_V: Final = 0.012  # what an oscilloscope shows on any board
 _MOST_V: Final = 5.0
 _MOST_STORE_V: Final = 0.4
 _RAIL_RIPPLE_V: Final = 0.012
+_UNFILTERED_V: Final = (0.03, 0.8)  # on a rail without its electrolytic, peak to peak
+_SHORT_OHM: Final = 10.0
 _ARRIVES: Final = 0.7  # of a noisy rail's ripple at the supply pins behind it
 
 
@@ -51,6 +54,7 @@ def ripple_volts(paths: Paths) -> Array:
         # A joint leaves the capacitor on the board: it is the chip that is without it.
         whole = np.where(boards.is_lifted[:, at], 0.0, np.minimum(whole, _MOST_V))
         volts[:, at] = np.hypot(volts[:, at], whole)
+    _unfiltered(paths, volts)
     for number, fault in enumerate(boards.faults):
         for rail, times in fault.ripple_times.items():
             rows = boards.rows(number)
@@ -59,6 +63,30 @@ def ripple_volts(paths: Paths) -> Array:
                 noisy = _ARRIVES * times * _RAIL_RIPPLE_V
                 volts[rows, column] = np.maximum(volts[rows, column], noisy)
     return volts
+
+
+def _unfiltered(paths: Paths, volts: Array) -> None:
+    """Raise the ripple where an electrolytic that filters a rail or supply has failed.
+
+    However stiff a rail is drawn, its filter is there for the ripple that regulator, rectifier
+    and wiring leave: common practice.
+    """
+    boards, topology = paths.boards, paths.topology
+    for number, fault in enumerate(boards.faults):
+        for at, failed in fault.replaced.items():
+            good = boards.good.elements[at]
+            if good.kind != "electrolytic capacitor" or fault.hypothesis.failure == "leaky":
+                continue
+            ends = [end for end in good.ends if end != GROUND and topology.is_quiet(end)]
+            if GROUND not in good.ends and len(ends) < 2:
+                continue
+            left = np.where(np.isinf(failed.series_ohm), 0.0, failed.farad / good.farad)
+            draws = boards.good.draws
+            most = draws.log_uniform(f"unfiltered {good.ref}", *_UNFILTERED_V)
+            still_filtered = np.clip(1 - left, 0.1, 1.0) * (failed.parallel_ohm > _SHORT_OHM)
+            for end in ends:
+                column, rows = topology.index[end], boards.rows(number)
+                volts[rows, column] = np.maximum(volts[rows, column], most * still_filtered)
 
 
 def _changing_amperes(paths: Paths, name: str) -> tuple[float, float] | None:
@@ -77,7 +105,7 @@ def _is_held(paths: Paths, name: str) -> bool:
     pin = topology.pin_at.get(name)
     if carries_signal(topology, name):
         return False
-    if pin is not None and pin.role in ("output", "oscillator", "ground", "bus"):
+    if pin is not None and pin.role in ("oscillator", "ground", "bus"):
         return False
     parts = topology.parts_at.get(name, ())
     held = bool(topology.shunt_capacitors(name)) or (pin is not None and pin.role == "decoupling")

@@ -21,7 +21,7 @@ def carries_signal(topology: Topology, name: str) -> bool:
 
 
 def sources_of(topology: Topology) -> dict[str, str]:
-    """Return the points that send a signal, each with the point that states what it sends.
+    """Return the points that send a signal, each with the point that states the signal.
 
     They are the pins that stages drive, the outside nodes, and, for an input of which no such
     source is known, the far end of the parts that lead to it.

@@ -1,7 +1,7 @@
 """Resistances with the set off: between any two points, on every board.
 
 The sources are at rest; only parts and pins conduct. Where the catalogue states a resistance to
-ground, what the pin conducts is chosen to fit it; else it is drawn, by the role of the pin.
+ground, the pin's conductance is chosen to fit it; else it is drawn, by the role of the pin.
 """
 
 from __future__ import annotations
@@ -65,9 +65,9 @@ def off_resistances(
 
 
 def off_impedance(board: GoodBoard) -> tuple[Impedance, dict[str, Numbers]]:
-    """Return the impedances of the good board at rest, fitted to what is stated to ground.
+    """Return the impedances of the good board at rest, fitted to the stated resistances to ground.
 
-    With them, what lies between points and ground besides the drawn parts, in siemens.
+    With them the conductances to ground besides the drawn parts, in siemens.
     """
     topology = board.topology
     pins = _drawn_siemens(board)
@@ -101,7 +101,7 @@ def _ohm(expectation: Expectation) -> float | None:
 
 
 def _drawn_siemens(board: GoodBoard) -> dict[str, Numbers]:
-    """Return what lies between points and ground besides the drawn parts, by point."""
+    """Return the conductances to ground besides the drawn parts, by point."""
     draws, topology = board.draws, board.topology
     found = {}
     for name, pin in topology.pin_at.items():

@@ -1,6 +1,6 @@
 """Boards at rest with themselves: voltages, signals and stages, each after the other.
 
-Voltages decide what stages can do, stages decide what signals there are and where stores and
+Voltages decide how stages work, stages decide which signals there are and where stores and
 outputs sit, and that changes voltages. A few rounds bring it to rest.
 """
 
@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema import Part
-from .cloud import FEATURES
+from .clippers import clipped_shares
+from .cloud import FEATURES, Seen
 from .links import Link, line_chain_share, links_of, outside_loops
 from .operating_point import Boards
 from .paths import Paths
@@ -29,6 +30,7 @@ Array = NDArray[Any]
 _ROUNDS: Final = 4
 _SWEEPS: Final = 2  # along the diagram in each round: a loop needs its own result once
 _FAR_OFF: Final = 0.15
+_SAGS_BELOW: Final = (0.2, 0.6)  # of field rate that is left, where a picture's slope shows
 _DROPOUT_SHARE: Final = 0.2  # of a supply, what a regulator inside keeps to itself
 _LEAST_BIAS_V: Final = 0.6  # inputs nearer to ground are not biased there
 _LEAST_GAIN: Final = 0.2
@@ -45,15 +47,17 @@ class Settled:
         self.draws = boards.good.draws
         self.paths = Paths(boards)
         self.sent: dict[str, Signal] = {}
-        """What each source sends, before it is loaded by what is on it."""
+        """The signal of each source, before the parts on it load it."""
         self.out: dict[str, Signal] = {}
-        """What each stage puts out, by id."""
+        """The signal that each stage puts out, by id."""
         self.ripple_vpp = np.zeros((boards.count, boards.nodes))
         self.ripple = np.ones((boards.count, boards.nodes))
         """Ripple at each point beside a good board's."""
         self.features = {name: np.ones(boards.count) for name in FEATURES}
         self.overruled: dict[str, Callable[[Signal], Signal]] = {}
-        """What points show that no share of their source describes: sides of a resonator."""
+        """Signals that no share of their source describes: sides of a resonator."""
+        self.line_locked = np.ones(boards.count, dtype=bool)
+        """Whether the line oscillator is in step with the picture."""
         self.brightness = np.zeros(boards.count)
         """How far the picture is too bright, 1 for glaring; -1 for dark."""
         self.black_v = np.zeros(boards.count)
@@ -71,7 +75,11 @@ class Settled:
         self._seen_volts: dict[str, tuple[int, Array]] = {}
         self._resonances: dict[str, tuple[Array, Array]] = {}
         self._ones = np.ones(boards.count)
+        self.off_v: dict[str, Array] = {}
+        """Volts of pins that pull down in pulses, while they do not."""
         self.links: dict[str, Link] = {}
+        self.clipped: dict[str, Array] = {}
+        """Signals beside the good one where a diode clips no more."""
         self.loops = outside_loops(boards)
         self.line_chain = line_chain_share(boards)
         self.stages: tuple[Stage, ...] = stages_of(self)
@@ -79,7 +87,7 @@ class Settled:
     # Voltages
 
     def volts(self, name: str) -> Array:
-        """Return what a stage sees at a pin: against its ground, behind the joint."""
+        """Return a pin's volts as its stage sees them: against its ground, behind the joint."""
         known = self._seen_volts.get(name)
         if known is not None and known[0] == self.boards.version:
             return known[1]
@@ -172,7 +180,21 @@ class Settled:
             return good_signal(self.boards.count) if stated else None
         sent = self.sent.get(path.source) or good_signal(self.boards.count)
         signal = sent.times(path.share)
+        if name in self.clipped:
+            signal = signal.times(self.clipped[name])
+        if name in self.paths.field_share:
+            signal = self._tilted(name, signal)
         return self.overruled[name](signal) if name in self.overruled else signal
+
+    def _tilted(self, name: str, signal: Signal) -> Signal:
+        """Return a picture whose coupling no longer passes field rate: it sags from line to line.
+
+        Its lines keep their height; a technician sees the slope, or takes it for the picture.
+        """
+        lost = self.paths.field_share[name] < self.boards.each_draw(
+            self.draws.uniform(f"{name} sags", *_SAGS_BELOW)
+        )
+        return signal.seen(Seen.DISTORTED, lost & (signal.level > 0.05))
 
     def shown_at(self, name: str) -> Signal | None:
         """Return the signal that an instrument shows at a point."""
@@ -193,7 +215,7 @@ class Settled:
     def bias_share(self, pin: str) -> Array:
         """Return how far an input still works at the voltage it is at: 1 near its own bias.
 
-        What its supply takes along with it does not count.
+        A move along with its supply does not count.
         """
         good = self.good_volts(pin)
         if self.topology.pin_at[pin].role != "input" or np.abs(good).min() < _LEAST_BIAS_V:
@@ -216,7 +238,7 @@ class Settled:
     # Tuned circuits
 
     def resonance(self, pin: str) -> tuple[Array, Array]:
-        """Return a pin's tuned circuit: what is left of it, and its frequency, beside the good."""
+        """Return the share left of a pin's tuned circuit, and its frequency's share."""
         coil = self._coil_at(pin)
         if coil is None:
             return self._ones, self._ones
@@ -243,6 +265,8 @@ class Settled:
             if turn in (0, _ROUNDS - 1):
                 self.paths.solve()
                 self.links = links_of(self.boards, set(self.paths.at))
+                self.clipped = clipped_shares(self.paths)
+                self._look_at_switched()
                 self.ripple_vpp = ripple_volts(self.paths)
                 good = self.ripple_vpp[: self.boards.draws][self.boards.draw_of]
                 self.ripple = self.ripple_vpp / good
@@ -254,8 +278,15 @@ class Settled:
             if turn < _ROUNDS - 1:
                 self._move_sources()
 
+    def _look_at_switched(self) -> None:
+        """Find the volts to which each pin that pulls down in pulses is pulled up meanwhile."""
+        for name in self.topology.pin_at:
+            pulsed = self.topology.is_pulsed(name) and self.topology.is_open_collector(name)
+            if pulsed and self.has_source(name):
+                self.off_v[name] = self.boards.volts_without(name)
+
     def _begin_sweep(self) -> None:
-        """Forget what the last sweep found of the picture."""
+        """Forget the picture of the last sweep."""
         for name in self.features:
             self.features[name] = np.ones(self.boards.count)
         self.brightness = np.zeros(self.boards.count)
@@ -263,7 +294,7 @@ class Settled:
         self.blanked = np.zeros(self.boards.count, dtype=bool)
 
     def _send_from_outside(self) -> None:
-        """Set what comes in from outside, with the faults of it."""
+        """Set the signals from outside, with their faults."""
         good, gone = good_signal(self.boards.count), no_signal(self.boards.count)
         for name in self.paths.sources:
             pin = self.topology.pin_at.get(name)
@@ -314,7 +345,7 @@ class Settled:
                 self.sent[name] = self.sent[name].times(gain)
 
     def _close_loop(self, name: str, link: Link) -> None:
-        """Let what comes in from outside follow the drive that makes it."""
+        """Let a signal from outside follow the drive that makes it."""
         drive = self.sent.get(link.source)
         if link.via is not None:
             signal = self.board_signal(link.via)
@@ -331,8 +362,8 @@ class Settled:
         if name in self._emf:
             number = self._emf[name]
             own = self.good.sources[number].emf_v
-            if carries_signal(self.topology, name):
-                return
+            if carries_signal(self.topology, name) or name in self.paths.sources:
+                return  # its mean is a bias, which stays
             self.boards.emf_v[:, number] = self.boards.each_draw(own) * works
 
     def _move_sources(self) -> None:

@@ -1,4 +1,4 @@
-"""What varies from board to board: tolerances, severities, and what nobody knows of a chip.
+"""Variation from board to board: tolerances, severities, and unknown traits of a chip.
 
 All is drawn once for each draw, so that the same draw of every fault is made on the same board.
 Spreads are common practice unless a source is named.
@@ -69,7 +69,7 @@ class Draws:
         return self._shuffled(name) < chance
 
     def part_value(self, ref: str, kind: str, tolerance_percent: float | None) -> Numbers:
-        """Draw what a part measures, as a share of what is marked on it."""
+        """Draw a part's measured value, as a share of its marked one."""
         share = TOLERANCE_OF.get(kind, 0.05)
         if tolerance_percent is not None:
             share = min(share, tolerance_percent / 200)
@@ -104,3 +104,4 @@ LOW_SIGNAL_AT: Final = (0.08, 0.6)
 WEAK_STAGE_AT: Final = (0.1, 0.65)
 GROUND_JOINT_OHM: Final = (5.0, 3e3)
 OFF_FREQUENCY_BY: Final = (8e-5, 1.5e-3)
+STARVED_PIN_OHM: Final = (1e3, 20e3)  # a protection diode into a chip without its supply

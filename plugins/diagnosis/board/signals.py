@@ -1,4 +1,4 @@
-"""Signals as stages and parts hand them on: what is left of a good one, on every board."""
+"""Signals as stages and parts hand them on, beside the good board's."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Signal:
         return replace(self, level=self.level * share, colour=self.colour * share)
 
     def held(self, reach: Array | float) -> Signal:
-        """Return what a limiter makes of it, whose range is ``reach`` times the good signal."""
+        """Return it behind a limiter whose range is ``reach`` times the good signal."""
         return replace(
             self,
             level=np.minimum(1.0, self.level * reach),

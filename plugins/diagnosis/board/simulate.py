@@ -23,6 +23,9 @@ Array = NDArray[Any]
 DRAWS: Final = 24
 SEED: Final = 20
 _NOTHING_VPP: Final = 2e-3
+_LEAST_ARRIVING: Final = 0.1  # of a signal: with less, nobody can tell how large it was
+_CLAMPED: Final = ("line pulse", "flyback pulse")
+_UNCLAMPED: Final = (1.0, 4.0)
 _LEAST_TO_COUNT: Final = 0.03  # of the good signal: with less a counter counts nothing
 
 
@@ -52,7 +55,7 @@ def _cloud(board: GoodBoard, faults: Sequence[Fault]) -> Cloud:
 
 
 def read_settled(settled: Settled) -> Cloud:
-    """Return what instruments show on settled boards."""
+    """Return the readings of instruments on settled boards."""
     boards, topology = settled.boards, settled.boards.good.topology
     names, nodes = topology.points, boards.nodes
     shape = (len(boards.faults), boards.draws)
@@ -66,14 +69,14 @@ def read_settled(settled: Settled) -> Cloud:
         if signal is None:
             continue
         if good_vpp[at] > 0:
-            vpp[:, at] = good_vpp[at] * signal.level
+            vpp[:, at] = good_vpp[at] * signal.level * _beyond_the_clamp(settled, name)
             words[:, at] = signal.words
         if np.isfinite(good_hz[at]):
             counted = signal.level > _LEAST_TO_COUNT
             hz[:, at] = np.where(counted, good_hz[at] * (1 + signal.detune), np.nan)
     vpp[vpp < _NOTHING_VPP] = 0.0
     for name, stated_at in settled.paths.sources.items():
-        if name != stated_at:
+        if name != stated_at and not good_vpp[topology.index[name]]:
             # Something comes in there; how large it is outside, nothing tells.
             vpp[:, topology.index[name]] = np.nan
     features = read_features(settled)
@@ -108,6 +111,7 @@ def _good_signals(settled: Settled) -> tuple[Array, Array]:
         waveform = expectation.waveform if expectation is not None else None
         share = 1.0
         if settled.paths.sources.get(name, name) != name:
+            vpp[at], hz[at] = _at_the_far_end(settled, name)
             continue
         if (waveform is None or not waveform.period_s) and name in settled.paths.at:
             path = settled.paths.at[name]
@@ -124,10 +128,48 @@ def _good_signals(settled: Settled) -> tuple[Array, Array]:
     return vpp, hz
 
 
+def _at_the_far_end(settled: Settled, name: str) -> tuple[float, float]:
+    """Return peak to peak and frequency where a signal comes in that is stated farther on.
+
+    The parts between tell how much larger it must be; 0 V where hardly anything of it arrives.
+    """
+    stated_at = settled.paths.sources[name]
+    path = settled.paths.at.get(stated_at)
+    waveform = settled.topology.expectations[stated_at].waveform
+    if path is None or path.source != name or waveform is None or not waveform.period_s:
+        return 0.0, np.nan
+    if path.volts_per_volt < _LEAST_ARRIVING:
+        return 0.0, np.nan
+    return waveform.figures.vpp_v / path.volts_per_volt, waveform.frequency_hz or np.nan
+
+
+def _beyond_the_clamp(settled: Settled, name: str) -> Array | float:
+    """Return by how much pulses are larger where the pin that they come to does not clamp them.
+
+    That is where they come in, and at the pin once its joint is open; by how much, nobody tells.
+    """
+    topology, boards = settled.topology, settled.boards
+    path = settled.paths.at.get(name)
+    stated_at = settled.paths.sources.get(path.source) if path is not None else None
+    if path is None or stated_at is None or stated_at == path.source:
+        return 1.0
+    waveform = topology.expectations[stated_at].waveform
+    if waveform is None or waveform.kind not in _CLAMPED:
+        return 1.0
+    times = settled.draws.log_uniform(f"{path.source} unclamped", *_UNCLAMPED)[boards.draw_of]
+    if name == path.source:
+        return times
+    return np.where(boards.is_lifted[:, topology.index[name]], times, 1.0)
+
+
 def _shown_dc(settled: Settled) -> Array:
-    """Return what a meter shows: the solved voltages, put so that good boards read as stated."""
+    """Return a meter's readings: the solved voltages, put so that good boards read as stated."""
     boards, topology = settled.boards, settled.boards.good.topology
     volts = boards.volts[:, : boards.nodes].copy()
+    for name in topology.points:
+        if topology.leads_outside(name) and name not in topology.stated_dc_v:
+            # What is on it outside the drawing, nothing tells.
+            volts[:, topology.index[name]] = np.nan
     good = volts[: boards.draws][boards.draw_of]
     for name, stated in topology.stated_dc_v.items():
         at = topology.index[name]

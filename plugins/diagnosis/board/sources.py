@@ -1,4 +1,4 @@
-"""What feeds a board: the sources inside pins, rails, and signals from outside.
+"""Sources of a board: inside pins, rails, and signals from outside.
 
 A source is a voltage behind a resistance. On each draw it is calibrated so that the good board
 shows the catalogue's voltages exactly.
@@ -32,6 +32,7 @@ _USUAL_OHM: Final = {
 _SPREAD_STATED: Final = 0.15
 _SPREAD_GUESSED: Final = 0.6
 _OUTSIDE_OHM: Final = {"rail": (0.15, 1.0), "outside": (60.0, 400.0), "drive": (200.0, 4e3)}
+_BESIDE_OWN: Final = (0.3, 20.0)  # of a node's own resistance, what else may hold it
 _OFF_OHM: Final = 2e6  # an open collector that is off
 _ON_V: Final = 0.08  # across a transistor that pulls down
 _NEARLY_OFF: Final = 0.9
@@ -65,8 +66,14 @@ def pin_ohm(topology: Topology, pin: Pin, draws: Draws) -> Numbers:
     return np.maximum(ohm * draws.spread(f"inside pin {pin.number}", spread), LEAST_SOURCE_OHM)
 
 
-def outside_ohm(at: str, kind: SourceKind, draws: Draws) -> Numbers:
-    """Return the resistance of what feeds a node from outside the drawing."""
+def outside_ohm(at: str, kind: SourceKind, draws: Draws, own_ohm: Numbers | None = None) -> Numbers:
+    """Return the resistance of a source outside the drawing.
+
+    A source that holds a node against its drawn parts may be stiff, or no more than a load on
+    them (``own_ohm``: their resistance at the node).
+    """
+    if kind == "drive" and own_ohm is not None:
+        return np.maximum(own_ohm * draws.log_uniform(f"behind {at}", *_BESIDE_OWN), 50.0)
     return draws.log_uniform(f"behind {at}", *_OUTSIDE_OHM[kind])
 
 
@@ -75,7 +82,7 @@ def pin_source(
 ) -> Source:
     """Return the source inside a pin that sends ``amperes`` into the board at ``volts``.
 
-    ``open_v``: what the board shows without the pin. A source that would lie beyond the pin's
+    ``open_v``: the volts of the board without the pin. A source that would lie beyond the pin's
     supplies is moved in, behind less resistance.
     """
     pin = topology.pin_at[name]
@@ -110,8 +117,21 @@ def pin_source(
 
 
 def outside_source(
-    at: str, kind: SourceKind, volts: Numbers, amperes: Numbers, draws: Draws
+    at: str,
+    kind: SourceKind,
+    volts: Numbers,
+    amperes: Numbers,
+    draws: Draws,
+    own_ohm: Numbers | None = None,
+    most_v: float | None = None,
 ) -> Source:
-    """Return what feeds a node from outside, sending ``amperes`` at ``volts``."""
-    ohm = outside_ohm(at, kind, draws)
+    """Return the source that feeds a node from outside, sending ``amperes`` at ``volts``.
+
+    ``most_v``: how far from there the voltage inside may lie.
+    """
+    ohm = outside_ohm(at, kind, draws, own_ohm)
+    if most_v is not None:
+        # No more than what the board has anywhere lies behind it.
+        with np.errstate(divide="ignore"):
+            ohm = np.minimum(ohm, np.maximum(most_v / np.abs(amperes), LEAST_SOURCE_OHM))
     return Source(at, kind, GROUND, 1 / ohm, 1 / ohm, volts + amperes * ohm, -np.inf, np.inf)

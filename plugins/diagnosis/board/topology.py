@@ -1,4 +1,4 @@
-"""What hangs together on a board: points, what is stated of them, supplies and grounds of pins."""
+"""Points of a board: their parts, stated figures, supplies and grounds."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import Final
 
 from ....schema import Block, Chip, Expectation, Part, Pin
 from .elements import CAPACITIVE, RESONATORS
+from .kinds import kind_of
 
 GROUND: Final = "ground"
 _OPEN_COLLECTOR: Final = re.compile(r"open[- ](collector|drain)", re.IGNORECASE)
@@ -19,6 +20,7 @@ _FROM_OUTSIDE: Final = re.compile(
 )
 _BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
 _DAMPING_OHM: Final = 10e3  # in series with a filter's capacitor
+_SMALL_OHM: Final = 680.0  # beside what lies behind a dead end
 _SET_IS_OFF: Final = ("off", "standby")
 _PULSED: Final = ("pulse", "line pulse", "field pulse", "flyback pulse", "servo pulse")
 _CARRYING_DC: Final = ("resistor", "coil", "potentiometer", "transformer", "connector", "diode")
@@ -51,7 +53,7 @@ class Topology:
 
     @cached_property
     def expectations(self) -> dict[str, Expectation]:
-        """What points show in the condition; of a point without any, in another one with signal."""
+        """Stated figures of points in the condition; of one without, in another with a signal."""
         found: dict[str, Expectation] = {}
         places = [(pin_name(pin), pin.expectations) for pin in self.chip.pins]
         places += [(node.id, node.expectations) for node in self.chip.application.nodes]
@@ -65,7 +67,7 @@ class Topology:
     def stated_dc_v(self) -> dict[str, float]:
         """The DC voltages that the catalogue gives, by point.
 
-        A point without one in this condition shows what it does in another, if the set is on.
+        A point without one in this condition reads as in another one with the set on.
         """
         found = {n: e.dc.nominal for n, e in self.expectations.items() if e.dc is not None}
         places = {name: pin.expectations for name, pin in self.pin_at.items()}
@@ -138,14 +140,18 @@ class Topology:
 
     @cached_property
     def reference_of(self) -> dict[str, str]:
-        """The reference pin that biases a pin, where its stage needs one and no supply."""
+        """The reference pin that biases a pin, where its stage needs one and no supply.
+
+        A filter rests at the reference of its detector, whatever that runs on.
+        """
         found = {}
         for name, pin in self.pin_at.items():
             if pin.role in ("supply", "ground", "reference"):
                 continue
             for block in self.blocks_at.get(name, ()):
                 needs = self.pins_needed(block)
-                if "supply" not in needs and "reference" in needs:
+                rests = pin.role == "filter" and name in block.outputs
+                if "reference" in needs and (rests or "supply" not in needs):
                     found[name] = needs["reference"]
         return found
 
@@ -159,13 +165,20 @@ class Topology:
         ids = {b.id: b for b in self.chip.blocks}
         for end in (*block.needs, *block.inputs):
             if end in self.pin_at:
-                found.setdefault(self.pin_at[end].role, end)
+                role = "reference" if end in self._made_references else self.pin_at[end].role
+                found.setdefault(role, end)
         for end in block.needs:
             if end in ids:
                 for out in ids[end].outputs:
                     if out in self.pin_at and self.pin_at[out].role == "reference":
                         found.setdefault("reference", out)
         return found
+
+    @cached_property
+    def _made_references(self) -> frozenset[str]:
+        """The pins that a reference stage puts out at, whatever their role."""
+        makers = [block for block in self.chip.blocks if kind_of(block) == "reference"]
+        return frozenset(end for block in makers for end in block.outputs if end in self.pin_at)
 
     def _nearest(self, name: str, role: str) -> str | None:
         """Return the pin of a role that stages naming the point need, or stages beside them."""
@@ -193,13 +206,26 @@ class Topology:
         return f"pin {best.pins[0]}"
 
     def nominal_v(self, supply_pin: str) -> float:
-        """Return what a supply pin should show: as stated at the pin, else of the supply."""
+        """Return the volts of a supply pin: as stated at the pin, else of the supply."""
         if supply_pin in self.stated_dc_v:
             return self.stated_dc_v[supply_pin]
         for supply in self.chip.supplies:
             if supply_pin in (f"pin {number}" for number in supply.pins):
                 return supply.voltage.nominal
         return 0.0
+
+    def leads_outside(self, name: str) -> bool:
+        """Return whether a node is a dead end of the drawing, where something else goes on.
+
+        Behind a small resistor it reads as the other end does, whatever goes on there.
+        """
+        parts = self.parts_at.get(name, ())
+        if name in self.pin_at or name.startswith("rail") or len(parts) > 1:
+            return False
+        return not any(
+            part.kind == "resistor" and part.quantity and part.quantity.nominal <= _SMALL_OHM
+            for part in parts
+        )
 
     def is_open_collector(self, name: str) -> bool:
         """Return whether a pin only pulls down."""
@@ -244,7 +270,7 @@ class Topology:
         return [name for name, pin in self.pin_at.items() if pin.role in sends]
 
     def _where_it_comes_in(self, joined: list[str]) -> list[str]:
-        """Return the dead ends, else bases of followers, else what feeds most.
+        """Return the dead ends, else bases of followers, else the node that feeds most.
 
         A transistor's base that joins no other part is such an end.
         """
@@ -321,7 +347,7 @@ def pin_name(pin: Pin) -> str:
 
 
 def reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) -> set[str]:
-    """Return what a signal at these ends comes to through parts: on through nodes, up to pins.
+    """Return the points that a signal at these ends reaches: on through nodes, to pins.
 
     Rails and ground carry no signal on.
     """
@@ -339,7 +365,7 @@ def reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) -> set[
 
 
 def carried(chip: Chip, ends: Iterable[str]) -> set[str]:
-    """Return what a signal at these ends comes to as it is: not through what switches or winds.
+    """Return the points that a signal reaches unchanged: through nothing that switches or winds.
 
     A transistor carries it from base to emitter; a transformer of a collector not at all.
     """

@@ -40,7 +40,7 @@ class Amplifier(Stage):
         return on
 
     def main_inputs(self) -> dict[str, Signal]:
-        """Return the inputs to work on, without what only switches."""
+        """Return the inputs to work on, without those that only switch."""
         switching = [s.block.id for s in self.settled.stages if s.kind in _SWITCHED_BY]
         return {end: s for end, s in super().main_inputs().items() if end not in switching}
 
@@ -50,7 +50,7 @@ class Amplifier(Stage):
         return [p for p in self.pins_with("filter", "decoupling") if p not in filled]
 
     def steadied(self, signal: Signal) -> Signal:
-        """Return the signal with what stores that are off, or no longer steady, do to it."""
+        """Return the signal as stores that are off, or no longer steady, spoil it."""
         for pin in self.stores():
             off = np.abs(self.settled.share(pin) - 1)
             signal = signal.seen(Seen.DISTORTED, off > 2 * _STORE_OFF)
@@ -111,7 +111,7 @@ def _weakest(signals: dict[str, Signal], boards: int) -> Signal:
 
 
 class Switch(Amplifier):
-    """Lets through what comes in at the input that is live in this condition."""
+    """Lets through the input that is live in this condition."""
 
     kind = "switch"
 

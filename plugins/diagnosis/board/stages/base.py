@@ -1,4 +1,4 @@
-"""What every stage of a chip has: a supply, a bias, inputs, and what it puts out."""
+"""Traits of every stage of a chip: supply, bias, inputs, outputs."""
 
 from __future__ import annotations
 
@@ -34,11 +34,13 @@ _IDLE_KINDS: Final = (
     "servo pulse",
 )  # fmt: skip
 _AXIS: Final = re.compile(r"\b[rb]-y\b")
+_HIGHER: Final = 4.0  # an open collector without the load that held it down
+_STEP: Final = 0.8  # of the way to a switched pin's mean, in each round
 HUM_TIMES: Final = 6.0  # ripple beside a good board's, from which it shows in signals
 
 
 class Stage:
-    """A stage of the chip on all boards; a subclass says what it makes of its inputs."""
+    """A stage of the chip on all boards; a subclass says how it works."""
 
     kind: ClassVar[str] = ""
 
@@ -64,10 +66,10 @@ class Stage:
         self.setup()
 
     def setup(self) -> None:
-        """Find what the stage works with; called once."""
+        """Find pins and figures to work with; called once."""
 
     def advance(self) -> None:
-        """Work out what the stage puts out, from what it gets now."""
+        """Work out the output from the present inputs."""
         raise NotImplementedError
 
     # Draws of what nobody knows of a stage
@@ -147,19 +149,19 @@ class Stage:
         return {end: signal for end, signal in found.items() if signal is not None}
 
     def is_pulses(self, end: str) -> bool:
-        """Return whether what comes in there is a key or timing pulse rather than a signal."""
+        """Return whether an input gets key or timing pulses rather than a signal."""
         if self.block.gated_by:
             return end in self.block.gated_by
         words = end if end not in self.topology.pin_at else self.topology.pin_at[end].function
         return bool(re.search(r"sandcastle|key|blanking|flyback|guard|pulse", words, re.IGNORECASE))
 
     def main_inputs(self) -> dict[str, Signal]:
-        """Return the inputs that carry what the stage works on; not its keys and controls."""
+        """Return the inputs to work on; not keys and controls."""
         found = self.inputs()
         return {end: s for end, s in found.items() if not self.is_pulses(end)} or found
 
     def main(self) -> Signal:
-        """Return the weakest of what it works on; of two colour differences, what both leave."""
+        """Return the weakest of the main inputs; of two colour differences, both together."""
         inputs = self.main_inputs()
         differences = [s for end, s in inputs.items() if self._is_difference(end)]
         if len(differences) < 2 or len(differences) < len(inputs):
@@ -201,7 +203,7 @@ class Stage:
             self.send_at(pin, self.inside(signal) if pin in needed else signal)
 
     def inside(self, signal: Signal) -> Signal:
-        """Return what the stage shows at a pin that it works with: what comes in."""
+        """Return the signal at a pin that the stage works with: its input."""
         return self.main().times(self.powered())
 
     def _stick(self, pin: str) -> None:
@@ -237,14 +239,22 @@ class Stage:
             )
         if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
             # It swings between ground and what its load brings it up to.
-            signal = signal.times(np.clip(self.settled.share(pin), 0, 1.2))
+            signal = signal.times(self._swing_share(pin))
         signal = self._follower(pin, signal)
         self.settled.sent[pin] = no_signal(self.count).where(lifted, signal)
         self.rest(pin, presence)
         self._stick(pin)
 
+    def _swing_share(self, pin: str) -> Array:
+        """Return how high a switched pin swings, beside the good board's."""
+        off = self.settled.off_v.get(pin)
+        if off is None:
+            return np.clip(self.settled.share(pin), 0, _HIGHER)
+        good = off[: self.boards.draws][self.boards.draw_of]
+        return np.where(good > 0.3, np.clip(off / np.maximum(good, 0.3), 0, _HIGHER), 1.0)
+
     def _axis_share(self, pin: str) -> Array:
-        """Return what is left of a pin's own colour axis, as a share of what is left of both.
+        """Return the share left of a pin's own colour axis, beside that of both.
 
         The axis is that of stages and inputs behind it that are called alike: B-Y, R-Y.
         """
@@ -280,9 +290,10 @@ class Stage:
         return None
 
     def _follower(self, pin: str, signal: Signal) -> Signal:
-        """Return what a follower puts out: without its load outside it cannot pull down."""
-        found = self.topology.pin_at[pin]
-        if "follower" not in found.function.casefold() or not self.settled.has_source(pin):
+        """Return the output of a follower: without its load outside it cannot pull down."""
+        told = [self.topology.pin_at[pin].function]
+        told += [part.purpose or "" for part in self.topology.parts_at.get(pin, ())]
+        if not re.search(r"follower", " ".join(told), re.I) or not self.settled.has_source(pin):
             return signal
         loaded = np.clip(self.settled.current_share(pin), 0, 1)
         starved = loaded < 0.35
@@ -303,6 +314,16 @@ class Stage:
     def _rest_open_collector(self, pin: str, presence: Array) -> None:
         """Leave a pulsed open collector off, or on, when its pulses stop."""
         good = self.settled.good_volts(pin)
+        if pin in self.settled.off_v:
+            # Its mean is the share of the time that it is off, of what it is then pulled up to.
+            off = self.settled.off_v[pin]
+            idle = np.where(self.happens(f"{pin} sticks", 0.2), 0.1, off)
+            wanted = idle + (good * self._swing_share(pin) - idle) * presence
+            still_off = wanted - self.settled.volts(pin)
+            step = _STEP * still_off / self.settled.gain_from_inside(pin, 1e-3)
+            self.settled.aim(pin, self.settled.emf(pin) + step)
+            self.settled.absolute.add(pin)
+            return
         gain = self.settled.gain_from_inside(pin)
         number = self.boards.source_number[pin]
         inside = self.boards.each_draw(self.boards.good.sources[number].emf_v)
@@ -327,12 +348,12 @@ class Stage:
         return good_signal(self.count)
 
     def feature(self, name: str, share: Array) -> None:
-        """Weaken what the set shows of a feature."""
+        """Weaken a feature of the set."""
         self.settled.features[name] = self.settled.features[name] * share
 
 
 def _bars(signal: Signal, plain: Array, coloured: Array, looks_odd: Array) -> Signal:
-    """Return what an oscilloscope shows of colour bars of which luminance or colour is missing.
+    """Return colour bars on an oscilloscope, of which luminance or colour is missing.
 
     Without colour they are stairs about as high as the bars (``plain``); without luminance steps
     up and down (``coloured``). A technician may notice it in the grey steps of the bars.

@@ -1,9 +1,9 @@
-"""Ramps and pumps: what the field, and the east-west correction, are made of."""
+"""Ramps and pumps, for the field and for the east-west correction."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,8 @@ from ..signals import Signal
 from .amplifiers import Amplifier
 
 Array = NDArray[Any]
+
+_NOT_CHARGED: Final = 0.06  # of the good charging current: what leaks away inside takes as much
 
 
 class RampGenerator(Amplifier):
@@ -32,6 +34,12 @@ class RampGenerator(Amplifier):
         function = self.topology.pin_at[pin].function.casefold()
         return "height" in function or "charg" in function or "amplitude" in function
 
+    def _is_charged_by_parts(self, pin: str) -> bool:
+        """Return whether a drawn resistor brings the capacitor its current."""
+        parts = self.topology.parts_at.get(pin, ())
+        charged = any(part.kind in ("resistor", "potentiometer") for part in parts)
+        return charged and self.settled.has_source(pin)
+
     def main_inputs(self) -> dict[str, Signal]:
         """Return the timing; not the pin of the ramp itself."""
         return {end: s for end, s in super().main_inputs().items() if end != self.ramp}
@@ -50,6 +58,8 @@ class RampGenerator(Amplifier):
                 lifted = self.boards.is_lifted[:, self.topology.index[pin]]
                 current = np.where(lifted, 0.0, self.settled.current_share(pin))
                 size = size * np.clip(current, 0, 4)
+        if not self.setters and self.ramp is not None and self._is_charged_by_parts(self.ramp):
+            size = size * np.clip(self.settled.current_share(self.ramp), 0, 4)
         # At a higher rate there is less time to charge.
         size = size / np.clip(1 + timing.detune, 0.1, 10)
         level = np.where(timing.level > 0.15, size, 0.0) * self.vitality()
@@ -57,6 +67,28 @@ class RampGenerator(Amplifier):
         clipped = level > most
         signal = replace(timing, level=np.minimum(level, most), colour=np.minimum(level, most))
         self.put_out(signal.seen(Seen.DISTORTED, clipped))
+        self._move_mean(size, timing)
+
+    def _move_mean(self, size: Array, timing: Signal) -> None:
+        """Set the mean of the ramp: it grows with its height, from where it starts.
+
+        Not charged it stays at its start; without timing it is not discharged, or never begun.
+        """
+        expectation = self.topology.expectations.get(self.ramp or "")
+        waveform = expectation.waveform if expectation is not None else None
+        if self.ramp is None or waveform is None or not self.settled.has_source(self.ramp):
+            return
+        low, high, mean = waveform.extremes_v
+        good = self.settled.good_volts(self.ramp)
+        start = good - (mean - low)
+        level = start + (mean - low) * np.clip(size, 0, 2.2)
+        level = np.where(size < _NOT_CHARGED, self.drawn("at rest", 0.0, 0.5) * start, level)
+        supply = self.topology.supply_of.get(self.ramp)
+        top = self.settled.volts(supply) if supply is not None else good + high - mean
+        up = self.drawn("stays up at", 0.5, 0.98) * top
+        stays = np.where(self.happens("stays up", 0.5), up, 0.05)
+        works = (timing.level > 0.15) & (self.vitality() > 0.3)
+        self.settled.steer(self.ramp, np.where(works, level, stays))
 
     def _hz(self) -> float:
         for pin in (self.ramp, *self.block.outputs):
@@ -66,7 +98,7 @@ class RampGenerator(Amplifier):
         return 50.0
 
     def inside(self, signal: Signal) -> Signal:
-        """Return what its capacitor shows: what it puts out."""
+        """Return the output: its capacitor shows the same."""
         return signal
 
 
@@ -76,5 +108,5 @@ class Pump(Amplifier):
     kind = "pump"
 
     def advance(self) -> None:
-        """Put out pulses, and say what they are worth behind the pump capacitor."""
+        """Put out pulses, as far as the stage lives."""
         self.put_out(self.main().times(np.round(self.vitality())))

@@ -27,7 +27,7 @@ class LevelDetector(Stage):
     kind = "level detector"
 
     def advance(self) -> None:
-        """Say what it sees; a pin of its own that nothing else uses shows that."""
+        """Hand on the signal; a pin of its own that nothing else uses shows it."""
         signal = self.main().times(self.health * self.powered() * self.biased())
         self.settled.out[self.block.id] = signal
         for pin in self.block.outputs:
@@ -53,7 +53,7 @@ class LevelDetector(Stage):
 
 
 class ThresholdDetector(Stage):
-    """Fills a store while its signal is good; what it switches follows the store's voltage."""
+    """Fills a store while its signal is good; the stages it switches follow the store's voltage."""
 
     kind = "threshold detector"
 
@@ -122,7 +122,7 @@ class ThresholdDetector(Stage):
 
 
 class Protection(Stage):
-    """Stops what it guards once its input passes a limit, and stays so until switched off."""
+    """Stops the stages it guards once its input passes a limit, and stays so until switched off."""
 
     kind = "protection"
 

@@ -1,4 +1,4 @@
-"""Phase detectors: what they compare, and whether there is anything to compare."""
+"""Phase detectors: whether they have anything to compare."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ from ..signals import Signal, no_signal
 from .amplifiers import Amplifier
 
 Array = NDArray[Any]
+
+_LOST_FEEDBACK: Final = 0.3  # of the yoke's current: with less the drive runs to an end
 
 
 class OutputStage(Amplifier):
@@ -27,6 +29,7 @@ class OutputStage(Amplifier):
         self.feedback = names[0] if names else None
         self.driven = self._driven()
         self._before: tuple[Array, Array] | None = None
+        self._away = np.zeros(self.count, dtype=bool)
 
     def _is_feedback(self, pin: str) -> bool:
         found = self.topology.pin_at[pin]
@@ -46,7 +49,7 @@ class OutputStage(Amplifier):
         return None
 
     def main_inputs(self) -> dict[str, Signal]:
-        """Return what drives the stage, without its feedback."""
+        """Return the inputs, without the feedback."""
         return {end: s for end, s in super().main_inputs().items() if end != self.feedback}
 
     def advance(self) -> None:
@@ -54,12 +57,12 @@ class OutputStage(Amplifier):
         signal = self.main().times(self.vitality() * self.gated())
         signal = self._above_black(self._blanked(signal))
         if self.feedback is not None and self.driven is not None:
-            signal = self._fed_back(signal)
+            signal = self._run_away(self._fed_back(signal))
         self._lift_flyback()
         self.put_out(self.steadied(signal))
 
     def _lift_flyback(self) -> None:
-        """Take what the pump brings off the flyback at the pin when the pump does not work."""
+        """Take the pump's lift off the flyback at the pin when the pump does not work."""
         pumped = [p for p in self.pins_with("supply") if self.topology.is_pulsed(p)]
         for pin in [p for p in self.block.outputs if p in self.topology.expectations]:
             waveform = self.topology.expectations[pin].waveform
@@ -135,6 +138,30 @@ class OutputStage(Amplifier):
         self._servo_mean(signal)
         return self._within_swing(signal)
 
+    def _run_away(self, signal: Signal) -> Signal:
+        """Return the drive at one of its ends where the yoke's current no longer comes back."""
+        assert self.feedback is not None
+        assert self.driven is not None
+        path, back = (
+            self.settled.paths.at.get(self.feedback),
+            self.settled.signal_into(self.feedback),
+        )
+        drive = self.settled.sent.get(self.driven)
+        if path is None or back is None or drive is None or path.source not in self.settled.loops:
+            return signal
+        runs = np.clip(2.5 * drive.level - 0.5, 0, 1)
+        lost = (back.level < _LOST_FEEDBACK * np.maximum(runs, 0.3)) & (signal.level > 0.3)
+        self._away = lost | (self._away & (back.level < _LOST_FEEDBACK))
+        end = np.where(self.happens("runs up", 0.5), 60.0, -60.0)
+        supply = self.topology.supply_of.get(self.driven)
+        top = self.settled.volts(supply) if supply is not None else np.full(self.count, 12.0)
+        top = top - self.drawn("kept at the top", 0.3, 3.0)
+        end = np.where(end > 0, top, self.drawn("kept at the foot", 0.0, 1.0))
+        self.settled.aim_where(self.driven, self._away, end)
+        stuck = signal.times(self.drawn("left at its end", 0.05, 0.6))
+        stuck = stuck.seen(Seen.DISTORTED, self._away).seen(Seen.CLIPPED, self._away)
+        return stuck.where(self._away, signal)
+
     def powered(self) -> Array:
         """Return how far its supplies suffice, the bootstrap among them."""
         alive = super().powered()
@@ -206,8 +233,12 @@ class OutputStage(Amplifier):
         wanted_emf = np.where(alive, inside + step, self._dead_emf(self.driven))
         supply = self.topology.supply_of.get(self.driven)
         if supply is not None:
-            # However hard the driver tries, the output stage gives no more than it gets.
-            wanted_emf = np.clip(wanted_emf, 0.0, np.maximum(settled.volts(supply), 0.0))
+            # However hard the driver tries, the output stage keeps some of what it gets.
+            good = settled.good_volts(self.driven)
+            top = settled.volts(supply) - self.drawn("kept at the top", 0.3, 3.0)
+            bottom = np.minimum(self.drawn("kept at the foot", 0.0, 1.0), 0.5 * good)
+            top = np.maximum(top, np.minimum(settled.volts(supply), 1.02 * good))
+            wanted_emf = np.clip(wanted_emf, bottom, np.maximum(top, bottom))
         settled.aim(self.driven, wanted_emf)
 
     def _good_slope(self) -> Array:

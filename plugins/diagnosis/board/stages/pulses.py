@@ -118,16 +118,30 @@ class Integrator(Amplifier):
 
     kind = "integrator"
 
+    def setup(self) -> None:
+        """Begin with pins as the parts leave them, before the pulses change."""
+        self._first_share: dict[str, Array] = {}
+
+    def _drawn_down(self, pin: str) -> Array:
+        """Return how far leaks draw a pin down, as pulses of some length see it."""
+        first = self._first_share.setdefault(pin, np.clip(self.settled.share(pin), 1e-3, 1))
+        return np.asarray(first ** self.drawn(f"{pin} drawn down", 0.2, 1.0))
+
     def advance(self) -> None:
         """Put out field pulses as high as its capacitor lets them grow."""
         sync = weakest(list(self.main_inputs().values()), self.count)
-        signal = sync.times(self.vitality())
+        # Many chips take field sync only while the line is in step.
+        keyed = ~self.settled.line_locked & self.happens("keyed by the line", 0.5)
+        signal = no_signal(self.count).where(keyed, sync).times(self.vitality())
         for pin in self.pins_with("filter", "input", "output"):
             hz = 3e3  # the broad pulses, against line pulses
             share = self.settled.paths.impedance_share(pin, hz)
             lifted = self.boards.is_lifted[:, self.topology.index[pin]]
-            share = np.where(lifted, 1.3, share)
-            if pin in self.block.outputs:
+            # Without its capacitor it either takes any pulse, or none gets through.
+            share = np.where(lifted, np.where(self.happens("lifted: none", 0.5), 0.0, 1.3), share)
+            if pin in self.block.outputs or self.topology.pin_at[pin].role == "filter":
+                # A leak takes from the long pulses what it takes of the mean, or nearly so.
+                share = np.where(lifted, share, share * self._drawn_down(pin))
                 signal = signal.times(np.clip(share, 0, 1.4))
             # Too large a share: line pulses come through as well, and trigger too.
             signal = signal.seen(Seen.UNSTABLE, share > 2.5)
@@ -139,7 +153,7 @@ class Integrator(Amplifier):
         return {end: s for end, s in found.items() if end not in self.block.outputs}
 
     def inside(self, signal: Signal) -> Signal:
-        """Return what its capacitor shows: what it puts out."""
+        """Return the output: its capacitor shows the same."""
         return signal
 
 
@@ -161,9 +175,10 @@ class Divider(Amplifier):
         resets = {e: s for e, s in inputs.items() if e not in clocks}
         clock = weakest(list((clocks or inputs).values()), self.count)
         if "field" in self.channels and clocks:
+            keyed = ~self.settled.line_locked & self.happens("keyed by the line", 0.5)
             for reset in resets.values():
                 # Without resets the count goes on, a little off the field.
-                lost = reset.level < 0.3
+                lost = (reset.level < 0.3) | keyed
                 self.feature("field lock", np.where(lost, 0.0, 1.0))
                 clock = clock.seen(Seen.UNSTABLE, lost & self.happens("slips", 0.3))
         return clock

@@ -41,7 +41,7 @@ class Reference(Stage):
 
 
 class BusReceiver(Stage):
-    """Takes orders while its bus lives; without, its stages keep to what they woke up with."""
+    """Takes orders while its bus lives; without, its stages stay as they woke up."""
 
     kind = "bus receiver"
 

@@ -1,0 +1,89 @@
+"""Diodes that clip a signal, and how a point reads when one of them no longer conducts.
+
+The good board's signal is stated as it is clipped. Without the diode it grows as far as its source
+brings it through the parts, as far as the chip's own protection lets it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .devices import Diode
+from .paths import Paths
+from .senders import carries_signal
+from .topology import GROUND
+
+Array = NDArray[Any]
+
+_CLOSE_V: Final = 0.5  # how near to the diode's limit a signal is held by it
+_CLOSE_SHARE: Final = 0.12
+_UNCLIPPED: Final = (1.25, 4.0)  # times the stated signal, where its source tells nothing
+_PROTECTED_V: Final = 0.7  # beyond its supplies, a pin conducts
+
+
+def clipped_shares(paths: Paths) -> dict[str, Array]:
+    """Return, for points that a diode clips, their signal beside the good one, shape (boards,)."""
+    boards = paths.boards
+    found: dict[str, Array] = {}
+    for device in boards.good.devices:
+        # A protection diode inside a pin, or a chip's load, does not fail by itself.
+        if not isinstance(device, Diode) or " of " in device.ref:
+            continue
+        opened = [
+            number
+            for number, fault in enumerate(boards.faults)
+            if device.ref in fault.switched_off and not fault.added
+        ]
+        for name in _clipped_points(paths, device):
+            share = found.setdefault(name, np.ones(boards.count))
+            for number in opened:
+                share[boards.rows(number)] = _unclipped(paths, name, device.ref)
+    return found
+
+
+def _clipped_points(paths: Paths, diode: Diode) -> Iterator[str]:
+    """Yield the points whose stated signal reaches as far as a diode to a quiet point lets it."""
+    topology = paths.topology
+    names = (*topology.points, GROUND)
+    anode, cathode = names[diode.anode], names[diode.cathode]
+    for name, other, way in ((anode, cathode, 1.0), (cathode, anode, -1.0)):
+        if not carries_signal(topology, name) or not topology.is_quiet(other):
+            continue
+        held_v = 0.0 if other == GROUND else topology.stated_dc_v.get(other, 0.0)
+        limits = [held_v + way * diode.drop_v]
+        if np.isfinite(diode.zener_v):
+            limits.append(held_v - way * diode.zener_v)
+        if any(_reaches(paths, name, limit) for limit in limits):
+            yield name
+
+
+def _reaches(paths: Paths, name: str, limit_v: float) -> bool:
+    waveform = paths.topology.expectations[name].waveform
+    assert waveform is not None
+    low, high, _ = waveform.extremes_v
+    end = high if limit_v > 0.5 * (low + high) else low
+    return abs(end - limit_v) < max(_CLOSE_V, _CLOSE_SHARE * (high - low))
+
+
+def _unclipped(paths: Paths, name: str, ref: str) -> Array:
+    """Return how many times larger a signal is unclipped, shape (draws,)."""
+    topology, draws = paths.topology, paths.boards.good.draws
+    waveform = topology.expectations[name].waveform
+    assert waveform is not None
+    low, high, _ = waveform.extremes_v
+    stated = max(high - low, 1e-3)
+    times = draws.log_uniform(f"unclipped by {ref}", *_UNCLIPPED)
+    path = paths.at.get(name)
+    source = topology.expectations.get(path.source) if path is not None else None
+    if path is not None and path.source != name and source is not None and source.waveform:
+        brought = path.volts_per_volt * source.waveform.figures.vpp_v
+        times = np.full(draws.count, brought / stated)
+    if name in topology.supply_of:
+        top = topology.nominal_v(topology.supply_of[name])
+        if high <= top + _PROTECTED_V:
+            times = np.minimum(times, (max(top, high) + _PROTECTED_V - min(low, 0.0)) / stated)
+    return np.maximum(times, 1.0)
