@@ -247,8 +247,13 @@ def corrected(
     """Return a figure as it is with nothing connected, and its standard uncertainty."""
     digits = convert_half_width(figure.half_digit)
     if quantity == "dc":
-        put_right = correct_dc(figure.value, place, chosen)
-        return put_right.value, _together(put_right.uncertainty, digits)
+        # The meter loads what the pin and the parts at it are together.
+        bare = correct_dc(figure.value, place.model_copy(update={"resistance": None}), chosen)
+        loaded = correct_dc(figure.value, place, chosen)
+        share = _share_of_loading(chip, place)
+        loading = share * (loaded.value - bare.value)
+        spread = _together(bare.uncertainty, share * abs(loaded.value - bare.value) / 2)
+        return bare.value + loading, _together(spread, digits)
     if quantity == "frequency":
         if digits < _COUNTED_DIGITS * figure.value:
             return figure.value, _together(_COUNTER * figure.value, digits)
@@ -259,6 +264,28 @@ def corrected(
         return figure.value, _together(share * figure.value, digits)
     put_right = correct_vpp(figure.value, place, expectation, chosen)
     return put_right.value, _together(put_right.uncertainty, digits)
+
+
+def _share_of_loading(chip: Chip, place: Pin) -> float:
+    """Return the resistance at a pin, beside that inside the pin alone.
+
+    The drawn resistors lie beside it; an oscillator's pin holds its mean whatever hangs on it.
+    """
+    if place.resistance is None or place.resistance.nominal <= 0:
+        return 0.0
+    if place.role == "oscillator":
+        return 0.0
+    name = f"pin {place.number}"
+    drawn = [
+        part.quantity.nominal
+        for part in chip.application.parts
+        if part.kind in ("resistor", "potentiometer", "coil")
+        and part.quantity is not None
+        and name in part.joins
+    ]
+    drawn_siemens = sum(1 / ohm if ohm > 1.0 else 1.0 for ohm in drawn)
+    pin_siemens = 1 / place.resistance.nominal
+    return pin_siemens / (pin_siemens + drawn_siemens)
 
 
 def _together(first: float, second: float) -> float:

@@ -1,1 +1,1 @@
-"""How likely everything is to be at fault, given what was read."""
+"""How likely everything is to be at fault, given the readings."""

@@ -1,6 +1,6 @@
-"""What a meter shows where the model is wrong: as in a good set, or anything.
+"""Readings where the model is wrong: as in a good set, or anything.
 
-"Anything" is not any voltage alike: what fails mostly ends at nothing or at a rail. Common
+"Anything" is not any voltage alike: a failed part mostly leaves nothing, or a rail. Common
 practice.
 """
 

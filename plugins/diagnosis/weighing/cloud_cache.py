@@ -2,7 +2,7 @@
 
 A file is named by a digest of the chip, the condition, the version of the model and the shape of
 the file, so that a cloud of other code is never read. Figures are kept at half precision where a
-meter could not tell the difference; what cannot be written, or is damaged, is made again.
+meter could not tell the difference; a cloud that cannot be written, or is damaged, is made again.
 """
 
 from __future__ import annotations

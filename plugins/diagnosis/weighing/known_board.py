@@ -13,7 +13,7 @@ from .spreads import Spreads, spreads_of
 
 @dataclass(frozen=True, eq=False)
 class KnownBoard:
-    """A chip in one condition, and what its board reads with every fault."""
+    """A chip in one condition, and the readings of its board with every fault."""
 
     chip: Chip
     cloud: Cloud
@@ -38,7 +38,7 @@ def _known_board(document: str, condition: str) -> KnownBoard:
 
 
 def working_condition(chip: Chip) -> str:
-    """Return the condition in which most pins show a signal: what a fault is hunted in."""
+    """Return the condition in which most pins show a signal: faults are hunted in it."""
     counts = {condition.name: 0 for condition in chip.conditions}
     for pin in chip.pins:
         for expectation in pin.expectations:

@@ -1,7 +1,7 @@
 """How likely a reading is on every simulated board of a cloud.
 
 A reading is a figure with its uncertainty, a word, or both. Under a fault it is the density of
-the figure around what the simulated boards show; with a stated chance the model is wrong about
+the figure around those of the simulated boards; with a stated chance the model is wrong about
 that point, and then the reading is as in a good set, or anything.
 """
 
@@ -43,7 +43,7 @@ _KIN: Final = {
     "hum": Seen.HUM | Seen.DISTORTED,
     "noise": Seen.NOISE | Seen.UNSTABLE | Seen.DISTORTED,
 }
-"""What a person may call so."""
+"""Looks that a person may call so."""
 
 
 _NOWHERE: Final = np.zeros((1, 1), dtype=bool)
@@ -61,6 +61,8 @@ class Weighed:
     """How surely the fault moves the reading, 0 to 1."""
     near: NDArray[np.bool_]
     """Whether the point lies at the fault itself; shape (hypotheses, 1)."""
+    doubt: float = 0.0
+    """Chance that the model is wrong about the point whatever the fault."""
 
     def under(self, chances: ErrorChances) -> Numbers:
         """Return the likelihood, the model being wrong with these chances."""
@@ -69,12 +71,13 @@ class Weighed:
         wrong = chances.unmoved + (chances.moved - chances.unmoved) * doubt
         sure = self.near * self.moved
         wrong = wrong + (model_trust().wrong_at_the_fault - wrong) * sure
+        wrong = self.doubt + (1 - self.doubt) * wrong
         return np.asarray((1 - wrong) * self.predicted + wrong * self.otherwise)
 
 
 @dataclass(frozen=True, eq=False)
 class _Spread:
-    """Around what is predicted: mostly narrow, at times wide."""
+    """Spread around a prediction: mostly narrow, at times wide."""
 
     narrow: Numbers
     wide: Numbers
@@ -88,7 +91,7 @@ class _Spread:
         return cls(narrow, wide, trust.how_often_wide)
 
     def density(self, value: float, mean: Numbers) -> Numbers:
-        """Return the density of a value around what is predicted."""
+        """Return the density of a value around a prediction."""
         narrow = normal_density(value, mean, self.narrow)
         wide = normal_density(value, mean, self.wide)
         return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
@@ -111,7 +114,8 @@ def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weig
     else:
         weighed = _weigh_amplitude(chip, cloud, spreads, column, seen, trust)
     near = spreads.near[:, column, None]
-    return _with_words(cloud, column, seen, replace(weighed, near=near), trust)
+    doubt = 0.0 if seen.quantity in ("dc", "ripple") else float(spreads.doubt[column])
+    return _with_words(cloud, column, seen, replace(weighed, near=near, doubt=doubt), trust)
 
 
 def _closeness(spreads: Spreads, column: int) -> Numbers:
@@ -127,7 +131,7 @@ def _weigh_dc(
     seen: Observation,
     trust: ModelTrust,
 ) -> Weighed:
-    """DC in volts: what is predicted spreads by the move of the fault as well."""
+    """DC in volts: a prediction spreads by the move of the fault as well."""
     volts = cloud.dc_v[:, :, column].astype(float)
     good = volts[0]
     move = np.abs(volts - good)
@@ -191,7 +195,7 @@ def _weigh_amplitude(
 
 
 def _amplitude(seen: Observation, floor: float) -> float | None:
-    """Return the amplitude that was read; what is called nothing is at the floor."""
+    """Return the amplitude that was read; one called nothing is at the floor."""
     if seen.verdict == "missing":
         return floor / 2
     return seen.value
@@ -266,7 +270,7 @@ def _bounds(
 def _with_words(
     cloud: Cloud, column: int, seen: Observation, weighed: Weighed, trust: ModelTrust
 ) -> Weighed:
-    """Return the same with what was seen besides the figure: both count."""
+    """Return the same with the word seen besides the figure: both count."""
     is_signal = seen.quantity in ("vpp", "frequency")
     if not is_signal and not seen.seen:
         return weighed
@@ -291,7 +295,7 @@ def _with_words(
 
 
 def _known(predicted: Numbers, otherwise: float, moved: Numbers) -> Weighed:
-    """Return the weighed reading; of what the model cannot tell, anything is as likely."""
+    """Return the weighed reading; where the model cannot tell, anything is as likely."""
     unknown = ~np.isfinite(predicted)
     return Weighed(
         np.where(unknown, otherwise, predicted),

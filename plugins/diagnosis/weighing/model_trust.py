@@ -34,6 +34,7 @@ class ModelTrust:
     how_often_wide: float
     spread_at_the_fault: float
     good_spread: dict[str, float]
+    unstated_signal: dict[str, float]
     words: dict[str, float]
     no_symptom: float
 
@@ -55,6 +56,7 @@ def model_trust() -> ModelTrust:
         how_often_wide=data["how often wide"],
         spread_at_the_fault=data["spread at the fault itself"],
         good_spread=data["spread of good boards"],
+        unstated_signal=data["signal that is not stated"],
         words=data["words"],
         no_symptom=data["no symptom of a bad picture"],
     )

@@ -1,6 +1,6 @@
 """Points that lie at a fault itself: the ends of a part, the pins of a stage.
 
-What the model says of them is trusted less than of points far away: that a fault leaves its own
+The model is trusted less about them than about points far away: that a fault leaves its own
 ends alone is seldom true, whatever the model thinks.
 """
 

@@ -1,7 +1,7 @@
 """How well the pictures of simulated boards fit the symptoms that were told.
 
-Symptoms are one observation of the whole picture, however many were told: what any of them shows
-must be shown, what all of them leave good is cleared.
+Symptoms are one observation of the whole picture, however many were told: all that any of them
+shows must be shown, all that every one of them leaves good is cleared.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ def _above(value: Numbers | float, threshold: Numbers | float) -> Numbers:
 
 
 def _fit_of_signs(chip: Chip, cloud: Cloud, spreads: Spreads, symptom: Symptom) -> Numbers:
-    """Return how well boards show what the chip file says of its own symptom."""
+    """Return how well boards show the signs of a chip file's own symptom."""
     fits = np.ones(cloud.dc_v.shape[:2])
     for sign in symptom.signs:
         if sign.at not in cloud.column:

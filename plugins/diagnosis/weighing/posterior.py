@@ -35,7 +35,7 @@ from .spreads import Spreads
 
 Numbers = NDArray[np.float64]
 Thing = tuple[str, str]
-"""What would be replaced or repaired: (kind, what); all stages are the chip."""
+"""A thing to replace or repair: (kind, name); all stages are the chip."""
 
 CHIP: Final[Thing] = ("chip", "")
 NONE: Final[Thing] = ("none", "")
@@ -46,7 +46,7 @@ _CURED_BY_CHANCE: Final = 0.004  # a set that works after a joint was soldered t
 
 
 def thing_of(hypothesis: Hypothesis) -> Thing:
-    """Return what would be repaired under a hypothesis."""
+    """Return the thing to repair under a hypothesis."""
     if hypothesis.kind == "stage":
         return CHIP
     if hypothesis.kind == "none":
@@ -56,7 +56,7 @@ def thing_of(hypothesis: Hypothesis) -> Thing:
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
-    """What the evidence leaves of every fault."""
+    """The chances that the evidence leaves to every fault."""
 
     cloud: Cloud
     weights: Numbers
@@ -104,7 +104,7 @@ class Posterior:
         return tuple((self.things[at], float(self.shares[at])) for at in order)
 
     def share_of(self, thing: Thing | None) -> float:
-        """Return the chance of one thing; 0 for what cannot be at fault here."""
+        """Return the chance of one thing; 0 for one that cannot be at fault here."""
         return float(self.shares[self.things.index(thing)]) if thing in self.things else 0.0
 
     def ways(self, thing: Thing) -> list[tuple[Hypothesis, float]]:
@@ -176,7 +176,7 @@ def _together_at_a_point(readings: Sequence[Observation], each: Sequence[Weighed
         predicted = predicted * ((1 - seen.slip) * one.predicted + seen.slip * one.otherwise)
     otherwise = float(np.prod([one.otherwise for one in each]))
     moved = np.max([one.moved for one in each], axis=0)
-    return Weighed(predicted, otherwise, moved, each[0].near)
+    return Weighed(predicted, otherwise, moved, each[0].near, each[0].doubt)
 
 
 def _together(weighed: Sequence[Weighed], chances: ErrorChances) -> Numbers | float:
@@ -216,7 +216,7 @@ def _paired(
 ) -> tuple[list[tuple[int, int, float]], Numbers]:
     """Return the likeliest pairs, and their chances shared between their two faults.
 
-    Of two faults on the same board, the one that moves a reading more decides what it shows.
+    Of two faults on the same board, the one that moves a reading more decides it.
     """
     paired = np.zeros_like(single)
     if len(weighed) + len(evidence.parts) < 2:
@@ -302,7 +302,7 @@ def _pictures_of_pairs(cloud: Cloud, rows: Sequence[int], told: Sequence[Symptom
 
 
 def _findings_of_pairs(cloud: Cloud, rows: Sequence[int], evidence: Evidence) -> Numbers:
-    """Return how likely what was found of parts is under pairs, shape (rows, rows)."""
+    """Return how likely the findings at parts are under pairs, shape (rows, rows)."""
     found = np.ones((len(rows), len(rows)))
     for result in evidence.parts:
         each = np.array(

@@ -42,6 +42,8 @@ class Spreads:
     """The most that a meter is likely to show anywhere on the board."""
     rails_v: tuple[float, ...]
     """The supplies' voltages."""
+    doubt: Numbers
+    """Chance that a signal is not as the parts bring it, where the catalogue states none."""
     near: NDArray[np.bool_]
     """Points that lie at each fault itself, shape (hypotheses, points)."""
 
@@ -54,6 +56,9 @@ def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
     dc_v = trust["dc"] * np.abs(healthy_dc) + 2 * _LEAST_DC_V
     vpp = np.full(len(cloud.points), trust["vpp"])
     frequency = np.full(len(cloud.points), trust["frequency"])
+    only_parts_tell = (healthy_vpp > _FLOOR_V) & ~_states_signal(chip, cloud)
+    doubt = np.where(only_parts_tell, model_trust().unstated_signal["wrong"], 0.0)
+    vpp = np.where(doubt > 0, model_trust().unstated_signal["spread"], vpp)
     for column, point in enumerate(cloud.points):
         for quantity, limits in limits_at(chip, point, cloud.condition).items():
             half = (limits.high - limits.low) / 2
@@ -69,4 +74,12 @@ def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
     rails_v = tuple(dict.fromkeys(supply.voltage.nominal for supply in chip.supplies))
     highest_v = _HEADROOM * max(*map(abs, rails_v), float(np.abs(healthy_dc).max(initial=1.0)))
     near = points_near(chip, cloud)
-    return Spreads(dc_v, vpp, frequency, floor_v, highest_v, rails_v, near)
+    return Spreads(dc_v, vpp, frequency, floor_v, highest_v, rails_v, doubt, near)
+
+
+def _states_signal(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:
+    """Return at which points the catalogue states a signal, in any condition."""
+    places = {f"pin {pin.number}": pin.expectations for pin in chip.pins}
+    places |= {node.id: node.expectations for node in chip.application.nodes}
+    stated = {name for name, told in places.items() if any(one.waveform for one in told)}
+    return np.array([point in stated for point in cloud.points])

@@ -24,7 +24,7 @@ def symptoms_of(board: KnownBoard) -> tuple[Symptom, ...]:
 
 
 def symptoms_shown(board: KnownBoard, row: int) -> tuple[str, ...]:
-    """Return what a set does with one fault, by name, the surest first."""
+    """Return the symptoms of one fault, by name, the surest first."""
     shares = [
         (float(_shares(board, symptom)[row]), symptom.name)
         for symptom in symptoms_known(board.chip)
