@@ -154,7 +154,9 @@ def _action(job: Job, step: Step) -> dict[str, Any]:
     way = job.found.ways(step.thing)[0][0]
     remedy = remedy_for(chip, way)
     return {
-        "action": "prove" if step.kind == "prove" else _DOES[kind],
+        "action": ("bridge" if step.is_bridge else "prove")
+        if step.kind == "prove"
+        else _DOES[kind],
         "kind": way.kind,
         "what": what_of(way),
         "thing": describe_thing(chip, kind, what),

@@ -1,1 +1,1 @@
-"""What to do next."""
+"""The next step."""

@@ -1,16 +1,18 @@
-"""What each step at one chip costs, in minutes, by the table in ``effort.yaml``."""
+"""Minutes of each step at one chip, by the table in ``effort.yaml``."""
 
 from __future__ import annotations
 
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, Final
 
 import yaml
 
 from ....schema import Chip
 from ...cards.cautions import may_probe
 from ..weighing.posterior import Thing
+
+_BRIDGED: Final = ("capacitor", "electrolytic capacitor")
 
 
 @cache
@@ -22,7 +24,7 @@ def usual_effort() -> dict[str, Any]:
 
 
 class Efforts:
-    """What each step at one chip costs, and which are never proposed."""
+    """Costs of the steps at one chip, and the steps that are never proposed."""
 
     def __init__(self, chip: Chip) -> None:
         self._table = usual_effort()
@@ -39,13 +41,20 @@ class Efforts:
         minutes = float(self._table["measure"][quantity]) * float(reach)
         return minutes * (float(self._table["near a hazard"]) if at in self._near else 1.0)
 
-    def to_repair(self, thing: Thing) -> float:
-        """Return the minutes until it is known whether this was the fault: a part is proved, a
-        joint soldered again, the chip exchanged."""
+    def may_bridge(self, thing: Thing) -> bool:
+        """Return whether a good part held across this one would tell: it is a capacitor, and no
+        end of it may not be touched."""
+        kind, what = thing
+        return kind == "part" and self._kinds.get(what) in _BRIDGED and self.may_lift(what)
+
+    def to_repair(self, thing: Thing, is_bridged: bool = False) -> float:
+        """Return the minutes until it is known whether this was the fault: a part is proved, or
+        bridged by a good one, a joint soldered again, the chip exchanged."""
         kind, what = thing
         if kind == "part":
             proofs = self._table["prove"]
             minutes = float(proofs.get(self._kinds.get(what, ""), proofs["ordinary"]))
+            minutes = float(self._table["bridge"]) if is_bridged else minutes
             near = self._marked & {*self._ends.get(what, ())}
             return minutes * (float(self._table["near a hazard"]) if near else 1.0)
         return float(self._table["repair"][kind])

@@ -1,10 +1,10 @@
-"""Expected minutes until the set works, and what a measurement or a repair makes of them.
+"""Expected minutes until the set works, and how a measurement or a repair shortens them.
 
 Suspects that no measurement parts are tried one after another, by chance per minute; that order is
 optimal where one thing is at fault and each try tells. Where measurements still part them, the way
 is thought of as so many bits at the best rate at which bits are to be had, and then one repair.
 Sources: Heckerman, Breese and Rommelse, Decision-theoretic troubleshooting, Communications of the
-ACM 38(3), 1995; the entropy as what is left to find out: de Kleer and Williams (1987), section 4.
+ACM 38(3), 1995; the entropy as the work that is left: de Kleer and Williams (1987), section 4.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def weighted_bits(chances: Numbers) -> Numbers:
 
 
 def expected_bits(joint: Numbers) -> Numbers:
-    """Return what each measurement tells of the things, in bits (Shannon 1948).
+    """Return the information of each measurement on the things, in bits (Shannon 1948).
 
     ``joint``: chances of outcomes and things, shape (measurements, outcomes, things).
     """

@@ -1,4 +1,4 @@
-"""What to do next: the step that makes the way to a working set shortest on average.
+"""The next step: the one that makes the way to a working set shortest on average.
 
 Every step costs minutes: a measurement, the proof of a part, a joint soldered again, the exchange
 of the chip. A step that repairs is a step like any other (``expected_minutes.py``).
@@ -31,13 +31,15 @@ Numbers = NDArray[np.float64]
 _WRONG: Final = 0.12  # how often the model is wrong about what a measurement will show
 _THINGS: Final = 36  # so many of the likeliest things are told apart; the rest is one
 _OUT_OF_CIRCUIT: Final = "out of circuit"
+_LOST: Final = ("open", "dried out", "value low")
+_MOSTLY: Final = 0.8  # of a capacitor's ways to fail, those that a good one across it cures
 _WORTH_SAYING: Final = 0.03
 _LEAST_TOLD: Final = 0.02  # a measurement that tells less, in bits, is not proposed
 
 
 @dataclass(frozen=True)
 class Meaning:
-    """One way a measurement may come out, and what it would then most likely be."""
+    """One outcome of a measurement, and the likeliest suspects then."""
 
     step: int
     chance: float
@@ -55,10 +57,12 @@ class Step:
     quantity: str
     thing: Thing | None
     minutes: float
-    """What it costs itself."""
+    """Its own cost."""
     expected_minutes: float
     """Until the set works, when this is done first."""
     meanings: tuple[Meaning, ...] = ()
+    is_bridge: bool = False
+    """Of a proof: a good part held across tells it, nothing is lifted."""
 
     @property
     def is_measurement(self) -> bool:
@@ -73,6 +77,8 @@ class _Suspects:
     things: tuple[Thing, ...]
     chances: Numbers
     minutes: Numbers
+    bridged: tuple[bool, ...]
+    """Whether a good part held across each thing would tell."""
     numbers: NDArray[np.intp]
     """For each hypothesis its place among the things."""
 
@@ -85,9 +91,9 @@ def next_steps(
     done: Set[tuple[str, str]],
     proved_bad: Set[str] = frozenset(),
 ) -> list[Step]:
-    """Return what may be done next, best first.
+    """Return the possible next steps, best first.
 
-    ``done``: (place, quantity) of what was measured already or cannot be. Points marked as
+    ``done``: (place, quantity) of measurements taken already, or impossible. Points marked as
     hazardous are never among them.
     """
     suspects = _suspects(found, efforts)
@@ -105,13 +111,22 @@ def _suspects(found: Posterior, efforts: Efforts) -> _Suspects:
     place = np.full(len(found.things), len(things), dtype=np.intp)
     place[order] = np.arange(len(things))
     rest = max(float(found.shares.sum() - found.shares[order].sum()), 0.0)
-    minutes = [efforts.to_repair(thing) for thing in things]
+    bridged = tuple(efforts.may_bridge(thing) and _is_weakened(found, thing) for thing in things)
+    minutes = [efforts.to_repair(thing, by) for thing, by in zip(things, bridged, strict=True)]
     return _Suspects(
         things,
         np.append(found.shares[order], rest) / (found.shares[order].sum() + rest),
         np.append(minutes, efforts.to_repair(("none", ""))),
+        bridged,
         place[found.number],
     )
+
+
+def _is_weakened(found: Posterior, thing: Thing) -> bool:
+    """Return whether a capacitor, if it failed, has most likely lost capacitance: open, dried."""
+    ways = found.ways(thing)
+    lost = sum(chance for way, chance in ways if way.failure.split(",")[0] in _LOST)
+    return lost > _MOSTLY * sum(chance for _, chance in ways)
 
 
 def _tried(suspects: _Suspects) -> list[int]:
@@ -130,7 +145,7 @@ class _Table:
 
     @property
     def bits(self) -> Numbers:
-        """What each measurement tells of the things, shape (points,)."""
+        """Information of each measurement on the things in bits, shape (points,)."""
         return expected_bits(self.joint)
 
     def steps(self, cost: ExpectedMinutes) -> list[Step]:
@@ -185,7 +200,9 @@ def _measurements(
         if not columns:
             continue
         steps = steps_of(cloud, spreads, boards, quantity)[:, columns]
-        joint = chances_of_steps(steps, numbers, boards.weights, len(suspects.chances), _WRONG)
+        doubt = spreads.doubt[columns] if quantity in ("vpp", "frequency") else 0.0
+        wrong = _WRONG + (1 - _WRONG) * np.broadcast_to(doubt, len(columns))
+        joint = chances_of_steps(steps, numbers, boards.weights, len(suspects.chances), wrong)
         points = tuple(cloud.points[column] for column in columns)
         minutes = np.array([efforts.to_measure(point, quantity) for point in points])
         minutes = minutes * efforts.impatience(len({at for at, _ in done if at in cloud.column}))
@@ -227,5 +244,6 @@ def _repair(
     expected = cost.after_repairing(suspects.chances, at)
     to_prove = kind == "part" and what not in proved_bad and efforts.may_lift(what)
     if to_prove and (what, _OUT_OF_CIRCUIT) not in done:
-        return Step("prove", what, _OUT_OF_CIRCUIT, thing, minutes, expected)
+        across = suspects.bridged[at]
+        return Step("prove", what, _OUT_OF_CIRCUIT, thing, minutes, expected, is_bridge=across)
     return Step("repair", "", "", thing, minutes, expected)

@@ -1,8 +1,8 @@
-"""What each measurement may show, in steps that a technician tells apart.
+"""Outcomes of measurements, in steps that a technician tells apart.
 
 The figures of all simulated boards that are still likely are sorted into steps: as in a good set,
 a little off, far off, on either side; nothing there. Steps grow with the distance, as the spread
-of what is predicted does.
+of a prediction does.
 """
 
 from __future__ import annotations
@@ -19,7 +19,11 @@ from ..weighing.spreads import Spreads
 Numbers = NDArray[np.float64]
 
 QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
-_EDGES: Final = np.array([-4.2, -3.0, -2.0, -1.15, 1.15, 2.0, 3.0, 4.2])
+_EDGES: Final = tuple(
+    float(np.copysign(np.expm1(abs(edge)), edge))
+    for edge in (-4.2, -3.0, -2.0, -1.15, 1.15, 2.0, 3.0, 4.2)
+)
+"""In standard deviations: between steps of equal width in log(1 + distance)."""
 STEPS: Final = len(_EDGES) + 1
 NOTHING: Final = STEPS  # the last step: no signal
 COUNT: Final = STEPS + 1
@@ -76,9 +80,12 @@ def steps_of(cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str) -> N
 
 
 def _sorted(distance: Numbers) -> NDArray[np.intp]:
-    """Return steps of distances in standard deviations; what is not known counts as right."""
-    known = np.nan_to_num(distance, nan=0.0, posinf=1e9, neginf=-1e9)
-    return np.asarray(np.digitize(np.sign(known) * np.log1p(np.abs(known)), _EDGES), dtype=np.intp)
+    """Return steps of distances in standard deviations; an unknown one counts as right."""
+    step = np.zeros(distance.shape, dtype=np.int8)
+    for edge in _EDGES:  # counting edges is much faster than a search for each figure
+        step += distance >= edge
+    step[np.isnan(distance)] = RIGHT
+    return step.astype(np.intp)
 
 
 def chances_of_steps(
@@ -86,12 +93,12 @@ def chances_of_steps(
     thing_numbers: NDArray[np.intp],
     weights: Numbers,
     things: int,
-    wrong: float,
+    wrong: Numbers,
 ) -> Numbers:
     """Return the joint chance of steps and things, shape (points, steps, things).
 
-    ``wrong``: how often the model is wrong about a point, and it reads as in a good set or
-    anything.
+    ``wrong``: how often the model is wrong about each point, shape (points,), and it reads as in a
+    good set or anything.
     """
     points = steps.shape[1]
     places = (np.arange(points)[None, :] * COUNT + steps) * things + thing_numbers[:, None]
@@ -107,6 +114,7 @@ def chances_of_steps(
     of_each = joint.sum(axis=1)  # (points, things)
     elsewhere = np.full(COUNT, 0.5 / COUNT)
     elsewhere[RIGHT] += 0.5
+    share = wrong[:, None, None]
     return np.asarray(
-        (1 - wrong) * blurred + wrong * elsewhere[None, :, None] * of_each[:, None, :]
+        (1 - share) * blurred + share * elsewhere[None, :, None] * of_each[:, None, :]
     )
