@@ -3,12 +3,14 @@
     pytest tests/benchmarks/bench_practice.py -s
 
 PINFOLIO_PRACTICE_CHIP (mdq4628), _SORT (leak) and _FAULT (text in its title) choose some of them,
-_SEED other deviations of the parts; _SHOW prints each hunt: symptoms, readings, first suspect.
+_SEED other deviations of the parts; _SHOW prints each hunt: symptoms, readings, first suspect;
+_HUNTS names a file for one line of JSON a hunt, which ``fit_model_trust.py`` reads.
 These boards may be studied and tuned on; the judges' boards in `foreign` may not.
 """
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -31,6 +33,9 @@ def test_hunts_on_practice_boards(tmp_path: Path, ngspice: None) -> None:
             hunts.append(hunted)
             if _OPTION + "SHOW" in os.environ:
                 print_hunt(boards, hunted)
+            if path := os.environ.get(_OPTION + "HUNTS"):
+                with Path(path).open("a", encoding="utf-8") as kept:
+                    kept.write(as_json_line(boards, hunted))
     assert hunts, "no fault of a practice board is chosen"
     print()
     print_totals(hunts)
@@ -42,6 +47,18 @@ def chosen_numbers(boards: Boards) -> Iterator[int]:
     for number, fault in enumerate(boards.faults):
         if text.lower() in fault.title.lower() and sort in (None, fault.sort):
             yield number
+
+
+def as_json_line(boards: Boards, hunted: Hunted) -> str:
+    """Return a hunt as a line of JSON: readings taken, and the true things."""
+    right = sorted(things_to_name(hunted.fault, boards.chip))
+    kept = {
+        "chip": hunted.chip,
+        "symptoms": hunted.symptoms,
+        "readings": hunted.found.readings,
+        "right": right,
+    }
+    return json.dumps(kept, ensure_ascii=False) + "\n"
 
 
 def print_hunt(boards: Boards, hunted: Hunted) -> None:
