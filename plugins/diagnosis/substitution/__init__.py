@@ -1,1 +1,1 @@
-"""Will a part from the scrap box do? What another value does on the board, worked out."""
+"""Will a part from the scrap box do? The board simulated with another value."""

@@ -1,4 +1,4 @@
-"""What the scrap box holds: parts as written, alone and two together."""
+"""Parts of the scrap box as written, alone and two together."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _NEAR: Final = 0.005  # a value that is one of the series needs no other told
 
 
 class CannotSubstitute(Unusable):
-    """What was asked to be fitted cannot be understood, or cannot be reckoned."""
+    """The part to be fitted cannot be understood, or cannot be simulated."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def part_named(chip: Chip, ref: str) -> Part:
 
 
 def candidate(text: str, part: Part) -> Candidate:
-    """Return what is written: ``27n``, ``27n 63V``, ``22n parallel 4n7``, ``1k series 220R``."""
+    """Return a candidate: ``27n``, ``27n 63V``, ``22n parallel 4n7``, ``1k series 220R``."""
     unit = UNITS[part.kind]
     for word, combine in (("parallel", _parallel), ("series", _series)):
         first, found, second = text.partition(f" {word} ")

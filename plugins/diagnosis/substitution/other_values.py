@@ -31,7 +31,7 @@ _RESONATORS: Final = ("crystal", "ceramic resonator")
 
 @dataclass(frozen=True, eq=False)
 class OtherValues:
-    """What a board reads with each of some values; row 0 is the good board."""
+    """Readings of a board with each of some values; row 0 is the good board."""
 
     cloud: Cloud
     pulls: dict[str, Numbers]

@@ -1,8 +1,8 @@
-"""What each candidate does in a part's place: fits, works, or does not.
+"""Verdicts on candidates in a part's place: fits, works, or does not.
 
-The whole board is simulated with it: voltages, signals, frequencies. What sets a frequency says by
-how much; a filter's corner is told with the resistance that is really across it, 1 / (2 pi R C) or
-R / (2 pi L). Sources: the board model; the resonator's load (IEC 60122-1).
+The whole board is simulated with it: voltages, signals, frequencies. A frequency-setting part says
+by how much; a filter's corner is told with the resistance that is really across it,
+1 / (2 pi R C) or R / (2 pi L). Sources: the board model; the resonator's load (IEC 60122-1).
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ _FIGURES: Final = {"dc": "dc_v", "vpp": "vpp_v", "frequency": "frequency_hz"}
 
 @dataclass(frozen=True)
 class Verdict:
-    """What a candidate does here."""
+    """The verdict on a candidate."""
 
     candidate: Candidate
     verdict: str
@@ -64,7 +64,7 @@ class Verdict:
 def judge_candidates(
     chip: Chip, part: Part, candidates: Iterable[Candidate], condition: str, most: int = 8
 ) -> list[Verdict]:
-    """Return what each candidate does here, the best first."""
+    """Return the verdicts on the candidates, best first."""
     tried = list(candidates)
     if not tried:
         return []
@@ -108,7 +108,7 @@ def _rating(part: Part, one: Candidate) -> Iterator[str]:
 
 
 def _bad_pulls(chip: Chip, part: Part, shown: OtherValues, row: int) -> Iterator[str]:
-    """What pulls a resonator further than its loop catches."""
+    """Candidates that pull a resonator further than its loop catches."""
     for ref, moved_hz, allowed_hz in _pulled(chip, shown, row):
         if abs(moved_hz) > allowed_hz:
             yield (
@@ -136,7 +136,7 @@ def _pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, flo
 
 
 def _frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float]]:
-    """Yield every frequency that a value moves, and what it then is."""
+    """Yield every frequency that a value moves, with its new figure."""
     for ref, moved_hz, _ in _pulled(chip, shown, row):
         part = next(part for part in chip.application.parts if part.ref == ref)
         if abs(moved_hz) > 1.0:
