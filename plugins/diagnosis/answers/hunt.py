@@ -33,7 +33,7 @@ from .swapped_readings import doubt_readings, mixed_up
 
 _QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
 _PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
-_ENOUGH: Final = 11  # readings of a set that does nothing wrong, when none of them stands out
+_ENOUGH: Final = 8  # readings of a set that does nothing wrong, when none of them stands out
 _STANDS_OUT: Final = 0.3
 
 
