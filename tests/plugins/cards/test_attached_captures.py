@@ -82,6 +82,19 @@ def test_a_capture_of_more_bytes_is_only_linked(
         assert sum(view.svg is not None for view in shown) == count
 
 
+def test_each_drawn_capture_counts_once(demo: Folio, monkeypatch: pytest.MonkeyPatch) -> None:
+    note, capture = next(
+        (view.note, attachment)
+        for view in group_revisions(demo.latest_notes(500))
+        for attachment in view.note.attachments
+        if demo.attachment_sizes({attachment.sha256}).get(attachment.sha256, ()) is None
+    )
+    monkeypatch.setattr(attached_captures, "MOST_DRAWN", 3)
+    drawer = attached_captures._CaptureDrawer(demo)
+    drawn = [drawer.draw_over_expected(note, capture).svg is not None for _ in range(5)]
+    assert drawn == [True, True, True, False, False]
+
+
 def test_a_caption_stands_for_the_name(views: list[AttachmentView]) -> None:
     for view in views:
         assert view.caption == (view.attachment.caption or view.attachment.name).rstrip(".")
