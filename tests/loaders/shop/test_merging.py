@@ -10,6 +10,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from hashlib import sha256
 from itertools import count
 from pathlib import Path
@@ -20,8 +21,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pinfolio.loaders.shop.bundle_reading import Bundle, BundleError, read_bundle
 from pinfolio.loaders.shop.bundle_writing import select_notes_to_share, write_bundle
-from pinfolio.loaders.shop.known_shops import load_known_shops, set_state
-from pinfolio.loaders.shop.merging import MergeError, apply_plan, compare_revisions, plan_merge
+from pinfolio.loaders.shop.known_shops import KnownShop, load_known_shops, set_state
+from pinfolio.loaders.shop.merging import (
+    MergeError,
+    Plan,
+    apply_plan,
+    compare_revisions,
+    plan_merge,
+)
 from pinfolio.loaders.shop.note_files import add_note, load_all_notes, locate_attachment
 from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop, open_shop
 from pinfolio.loaders.system.folder_changes import change_together
@@ -75,6 +82,16 @@ def held(shop: Shop) -> dict[str, bytes]:
         for path in sorted(shop.folder.rglob("*"))
         if path.is_file() and not path.relative_to(shop.folder).parts[0].startswith(".merging-")
     }
+
+
+def test_a_plan_is_empty_without_notes_attachments_and_changes_of_shops(tmp_path: Path) -> None:
+    shop = init_shop(tmp_path / "ours", "ours")
+    nothing = Plan(shop, known=load_known_shops(shop))
+    assert nothing.is_empty
+    assert not replace(nothing, added={"theirs": [made("theirs")]}).is_empty
+    bundle: Any = None  # whichever holds it
+    assert not replace(nothing, attached={"received/theirs/x.csv": bundle}).is_empty
+    assert not replace(nothing, known={"theirs": KnownShop("ab" * 32)}).is_empty
 
 
 class TestPlan:
