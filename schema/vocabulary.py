@@ -91,3 +91,5 @@ HazardKind = Literal["live chassis", "high voltage", "stored charge", "hot surfa
 
 KINDS: Final[tuple[str, ...]] = get_args(Kind)
 ROLES: Final[tuple[str, ...]] = get_args(Role)
+SHARED_SYMBOL_ROLES: Final = frozenset({"ground", "supply", "unused"})
+"""Roles of which several pins may have one symbol, as data sheets print them."""

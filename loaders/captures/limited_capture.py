@@ -1,4 +1,4 @@
-"""Read a capture that came from a browser, in a child process with limits."""
+"""Read a capture in a child process, so that a hostile one cannot take the machine."""
 
 from __future__ import annotations
 
@@ -9,27 +9,36 @@ from ..system.limited_process import LimitReachedError, Limits, run_limited
 from .text_capture import Capture, CaptureError, read_capture
 
 MOST_BYTES: Final = 4_000_000
-"""A capture of two channels has some hundred thousand samples at most."""
-_LIMITS: Final = Limits(memory_bytes=600_000_000, cpu_s=10, wall_s=15.0)
+"""From a browser: a capture of two channels has some hundred thousand samples at most."""
+_MEMORY_BYTES: Final = 200_000_000
+_MEMORY_PER_BYTE: Final = 12  # numbers of a few digits become 8 bytes, and are copied once
+_CPU_S: Final = 5
+_CPU_S_PER_MB: Final = 1
+_WALL_PER_CPU: Final = 4  # other programs run too
 
 
-def read_capture_limited(data: bytes, name: str) -> Capture:
-    """Return the samples in a file's bytes; raises CaptureError, also for one beyond the limits."""
+def read_capture_limited(data: bytes, name: str, interval_s: float | None = None) -> Capture:
+    """Return the samples in a file's bytes, as ``read_capture`` does, within limits.
+
+    Raises CaptureError, also if reading needs more memory or time than the limits.
+    """
+    cpu_s = _CPU_S + int(_CPU_S_PER_MB * len(data) / 1e6)
+    limits = Limits(_MEMORY_BYTES + _MEMORY_PER_BYTE * len(data), cpu_s, _WALL_PER_CPU * cpu_s)
     try:
-        outcome = run_limited(_read, data, name, limits=_LIMITS)
+        outcome = run_limited(_read_or_faults, data, name, interval_s, limits=limits)
     except LimitReachedError as reached:
-        fault = Fault(
-            name, 1, 1, f"a file that takes {reached}", "a capture of one or two channels"
-        )
+        fault = Fault(name, 1, 1, f"a file that takes {reached}", "lines of time and volts")
         raise CaptureError((fault,)) from None
     if isinstance(outcome, Capture):
         return outcome
     raise CaptureError(outcome)
 
 
-def _read(data: bytes, name: str) -> Capture | tuple[Fault, ...]:
-    """Return the samples, or the faults: errors are returned across the processes."""
+def _read_or_faults(
+    data: bytes, name: str, interval_s: float | None
+) -> Capture | tuple[Fault, ...]:
+    """Return the samples, or the faults: an exception does not pass between processes as it is."""
     try:
-        return read_capture(data, name)
-    except CaptureError as refused:
-        return refused.faults
+        return read_capture(data, name, interval_s)
+    except CaptureError as error:
+        return error.faults

@@ -8,6 +8,7 @@ from typing import Final
 
 from ...schema import Chip
 from ..errors import ChipFileError, Fault
+from ..system.regular_files import open_regular
 from .validation import validate_located
 from .yaml_output import dump_yaml
 from .yaml_positions import MOST_BYTES, Located, read_yaml
@@ -24,7 +25,7 @@ def load_chip(path: Path) -> Chip:
 def read_chip_bytes(path: Path) -> bytes:
     """Return the content of a file, up to just beyond the limit; raises ChipFileError."""
     try:
-        with path.open("rb") as opened:
+        with open_regular(path) as opened:
             return opened.read(MOST_BYTES + 1)
     except OSError as error:
         found = f"a file that cannot be read ({error.strerror})"
@@ -58,7 +59,7 @@ def find_yaml_files(folder: Path) -> list[Path]:
 def is_note_file(path: Path) -> bool:
     """Return whether the first line of a file declares it to be a note."""
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             return file.read(len(_NOTE)) == _NOTE
     except OSError:
         return False  # reported when the file is read

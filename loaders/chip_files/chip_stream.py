@@ -9,6 +9,7 @@ from typing import Final
 
 from ...schema import Chip
 from ..errors import ChipFileError, Fault
+from ..system.regular_files import open_regular
 from .chip_file import read_chip, read_chip_bytes
 from .json_lines import read_json_line
 from .yaml_positions import MOST_BYTES
@@ -67,7 +68,7 @@ def _read_lines(path: Path) -> Iterator[Record]:
     """Yield the lines that are not blank; of a line that is too long, only its beginning."""
     number, at_line_start = 0, True
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             while piece := file.readline(MOST_BYTES + 1):
                 number += at_line_start
                 if at_line_start and piece.strip():
@@ -82,7 +83,7 @@ def _read_lines(path: Path) -> Iterator[Record]:
 def _count_lines(path: Path) -> int:
     count, last_byte = 0, b"\n"
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             while chunk := file.read(_CHUNK_BYTES):
                 count, last_byte = count + chunk.count(b"\n"), chunk[-1:]
     except OSError:

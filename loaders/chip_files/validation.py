@@ -14,6 +14,8 @@ from ...schema.text import nearest_word
 from ..errors import BrokenRule, Fault, InvalidFileError
 from .yaml_positions import Key, Located
 
+_MOST_FAULTS: Final = 1000  # a map of 100,000 unknown keys would take minutes to describe
+
 Checked = TypeVar("Checked", bound=BaseModel)
 
 # Expected sort of value, by type of pydantic error.
@@ -39,7 +41,7 @@ def validate_located(
     try:
         return model.model_validate(located.data)
     except ValidationError as refused:
-        errors = _remove_echoes(refused.errors())
+        errors = _remove_echoes(refused.errors()[:_MOST_FAULTS])
         faults = [fault for one in errors for fault in _list_faults(one, located, model)]
         raise error(tuple(sorted(faults, key=lambda f: (f.line, f.column)))) from None
 
@@ -116,7 +118,7 @@ def _find_words(
     if kind == "too_short":
         return "an empty list", f"at least one entry under '{path[-1]}'", None
     if kind == "quantity":
-        return _quote(context["found"]), str(context["expected"]), str(context["write"])
+        return _quote(context["found"]), str(context["expected"]), context["write"]
     if kind in _EXPECTED_SORTS:
         return shown, _EXPECTED_SORTS[kind], None
     if kind == "waveform":

@@ -18,7 +18,7 @@ from pydantic import ValidationError
 from ...schema.chips.package import Package
 from ...schema.quantities import print_value
 from ...schema.text import visible
-from ...schema.vocabulary import KINDS
+from ...schema.vocabulary import KINDS, SHARED_SYMBOL_ROLES
 from ..chip_files.canonical_text import EXPLAINS, format_chip_file
 from .pin_table import DcValue, PinTable, TablePin
 from .role_guesses import suggest_role, suggest_waveform
@@ -196,9 +196,9 @@ class _Writer:
     def list_pins(self) -> Iterator[str]:
         """Yield the pins, each with its place."""
         yield "pins:"
-        symbols: set[str] = set()
+        role_of: dict[str, str] = {}
         for pin in self._pins:
-            yield from self._list_pin(pin, symbols)
+            yield from self._list_pin(pin, role_of)
 
     def list_unread(self) -> Iterator[str]:
         """Yield everything that was not read or not used."""
@@ -217,21 +217,22 @@ class _Writer:
                 pins[number] = TablePin(number, Place(0))
         return [pins[number] for number in sorted(pins)]
 
-    def _list_pin(self, pin: TablePin, symbols: set[str]) -> Iterator[str]:
-        """Yield the lines of one pin; ``symbols`` are those of earlier pins, in capitals."""
+    def _list_pin(self, pin: TablePin, role_of: dict[str, str]) -> Iterator[str]:
+        """Yield the lines of one pin; ``role_of`` has earlier pins' roles by symbol in capitals."""
         place = str(pin.place) if pin.place.row else "in none of the tables"
         yield f"  - number: {pin.number}  # {place}"
         symbol, review = self._read_text(pin, "symbol"), ""
-        # A chip file needs a symbol for each pin, so a repeated one is numbered for review.
-        if symbol.upper() in symbols:
+        role = self._roles[pin.number]
+        earlier = role_of.get(symbol.upper())
+        # Only grounds, supplies and unused pins may share a symbol; others are numbered for review.
+        if symbol and earlier is not None and not (earlier == role and role in SHARED_SYMBOL_ROLES):
             review = f"  # review: {visible(symbol)} in the source"
             symbol = f"{symbol}{pin.number}"
-        symbols.add(symbol.upper())
+        role_of.setdefault(symbol.upper(), role)
         hint = f"its short name{_quote_unreadable(pin, 'symbol')}"
         yield self._select_known("symbol", symbol, hint, "    ") + review
         hint = f"its purpose{_quote_unreadable(pin, 'function')}"
         yield self._select_known("function", self._read_text(pin, "function"), hint, "    ")
-        role = self._roles[pin.number]
         is_stated = pin.texts.get("role", "").strip().lower() == role
         review = "" if is_stated or role is None else "  # review: suggested by the words"
         hint = "the sort of pin: input, output, control, filter ..."

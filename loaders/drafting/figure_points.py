@@ -26,7 +26,7 @@ from typing import Final, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
-from ...schema.quantities import UNITS, QuantityError, parse_quantity, print_value
+from ...schema.quantities import QuantityError, parse_quantity, print_value
 from ..errors import Fault, InvalidFileError
 
 Floats = NDArray[np.float64]
@@ -147,9 +147,7 @@ def _read_marks(
         try:
             value = parse_quantity(match[3], _UNIT_OF[axis]).nominal
         except QuantityError as refusal:
-            # The example of a unit is another value; only a repair of this one is suggested.
-            is_repair = refusal.write != UNITS[_UNIT_OF[axis]][1]
-            write = f"{axis} {match[2]} = {refusal.write}" if is_repair else None
+            write = None if refusal.write is None else f"{axis} {match[2]} = {refusal.write}"
             faults.append(line.fault(refusal.expected, write))
         else:
             marks[axis].append((_to_float(match[2]), value))

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from ..system.atomic_write import write_atomically
+from ..system.shell_words import quote_word
 
 _MOST_CHARACTERS: Final = 2000
 
@@ -39,7 +40,11 @@ def fetch_command(folio: Path | str) -> str | None:
     # The line is shown on a terminal, and anybody may have written it.
     if not arguments or len(arguments) > _MOST_CHARACTERS or not arguments.isprintable():
         return None
-    return f"pinfolio fetch-folio {arguments} -o {folio}"
+    try:
+        words = [quote_word(word) for word in shlex.split(arguments)]
+    except ValueError:  # an open quote
+        return None
+    return f"pinfolio fetch-folio {' '.join(words)} -o {quote_word(folio)}"
 
 
 def _record(folio: Path | str) -> Path:

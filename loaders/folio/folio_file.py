@@ -18,6 +18,7 @@ from typing import BinaryIO, Final
 from urllib.parse import quote
 
 from ...schema.errors import PinfolioError
+from ..system.shell_words import quote_word
 from .download_origin import fetch_command
 from .integrity_cache import is_known_intact, remember_intact
 from .seal import SEAL_SIZE, verify_seal
@@ -36,7 +37,7 @@ class FolioError(PinfolioError):
 
 def build_command(out: Path | str | None = None) -> str:
     """Return the command line that builds a folio, for messages."""
-    return f"pinfolio build SOURCE... -o {out or 'FILE'}"
+    return f"pinfolio build SOURCE... -o {quote_word(out or 'FILE')}"
 
 
 def repair_hint(path: Path | str) -> str:

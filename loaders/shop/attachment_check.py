@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import io
 import warnings
+from collections.abc import Callable
+from threading import Lock
 from typing import Final
 
 from ...schema.errors import Unusable
+from ..system.limited_process import LimitReachedError
+from ..system.limited_worker import LimitedWorker
 
 MOST_BYTES: Final = 4_000_000
 MOST_PIXELS: Final = 16_000_000
+_DECODING_S: Final = 20.0
 _PICTURE_FORMATS: Final = {"png": "PNG", "jpg": "JPEG"}
 _FIRST_PRINTABLE: Final = 32  # code points below it are control characters
 
@@ -27,9 +32,38 @@ def check_attachment(data: bytes, ending: str) -> tuple[int, int] | None:
     if len(data) > MOST_BYTES:
         raise AttachmentError(f"{len(data):,} bytes are too many; attach at most {MOST_BYTES:,}")
     if ending in _PICTURE_FORMATS:
-        return _measure_picture(data, _PICTURE_FORMATS[ending])
+        return _measure_limited(data, _PICTURE_FORMATS[ending])
     _check_text(data)
     return None
+
+
+def _measure_limited(data: bytes, format_name: str) -> tuple[int, int]:
+    """Return what ``_measure_picture`` does, decoding in a child process within limits."""
+    try:
+        with _ONE_AT_A_TIME:
+            outcome = _DECODER.ask((data, format_name), _DECODING_S)
+    except LimitReachedError as reached:
+        raise AttachmentError(f"found a picture that takes {reached}, expected a smaller") from None
+    if isinstance(outcome, str):
+        raise AttachmentError(f"{outcome}")
+    width, height = outcome
+    return width, height
+
+
+def start_decoding() -> Callable[[tuple[bytes, str]], tuple[int, int] | str]:
+    """Return the function that measures pictures in a child process, or says why it cannot."""
+
+    def measure(picture: tuple[bytes, str]) -> tuple[int, int] | str:
+        try:
+            return _measure_picture(*picture)
+        except AttachmentError as error:
+            return str(error)
+
+    return measure
+
+
+_DECODER: Final = LimitedWorker(start_decoding, memory_bytes=250_000_000)
+_ONE_AT_A_TIME: Final = Lock()
 
 
 def _measure_picture(data: bytes, format_name: str) -> tuple[int, int]:

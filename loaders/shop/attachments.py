@@ -15,7 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from ...schema.note import Attachment
-from ..captures.text_capture import CaptureError, read_capture
+from ..captures.limited_capture import read_capture_limited
+from ..captures.text_capture import CaptureError
+from ..system.limited_process import LimitReachedError, Limits, run_limited
+from ..system.regular_files import open_regular
 from .attachment_check import AttachmentError, check_attachment
 
 if TYPE_CHECKING:
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
 MOST_GIVEN_BYTES: Final = 40_000_000
 MOST_GIVEN_PIXELS: Final = 50_000_000  # a telephone's camera; 150 MB when decoded
 LONGEST_SIDE: Final = 1600  # pixels; the marking of a chip stays legible
+_PICTURE_LIMITS: Final = Limits(memory_bytes=600_000_000, cpu_s=20, wall_s=60)
 _JPEG_QUALITY: Final = 85
 _ENDINGS: Final = (".csv", ".png", ".jpg", ".jpeg")
 _LONGEST_NAME: Final = 80
@@ -40,7 +44,7 @@ class PreparedAttachment:
 def prepare_attached_file(path: Path, caption: str | None = None) -> PreparedAttachment:
     """Return the file at ``path`` ready for attaching; raises AttachmentError."""
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             data = file.read(MOST_GIVEN_BYTES + 1)
     except OSError as error:
         raise AttachmentError(f"{path}: {error.strerror}") from None
@@ -66,7 +70,7 @@ def prepare_attachment(data: bytes, name: str, caption: str | None = None) -> Pr
                 f"the file is too large; attach at most {MOST_GIVEN_BYTES:,} bytes"
             )
         is_capture = ending == ".csv"
-        content, ending = _rewrite_capture(data, name) if is_capture else _rewrite_picture(data)
+        content, ending = _rewrite_capture(data, name) if is_capture else _rewrite_limited(data)
         check_attachment(content, ending)
     except AttachmentError as error:
         raise AttachmentError(f"{name}: {error}") from None
@@ -88,7 +92,7 @@ def _clean_name(name: str, ending: str) -> str:
 def _rewrite_capture(data: bytes, name: str) -> tuple[bytes, str]:
     """Return the samples as CSV without the header, which may name the instrument's owner."""
     try:
-        capture = read_capture(data, name)
+        capture = read_capture_limited(data, name)
     except CaptureError as error:
         fault = error.faults[0]
         raise AttachmentError(f"line {fault.line}: {fault.message}") from None
@@ -103,6 +107,25 @@ def _format_rows(rows: Iterator[tuple[float, ...]]) -> Iterator[str]:
     """Yield CSV lines: volts with 7 digits, more than a converter resolves; times with 12."""
     for t_s, *volts in rows:
         yield ",".join([f"{t_s:.12g}", *(f"{v:.7g}" for v in volts)]) + "\n"
+
+
+def _rewrite_limited(data: bytes) -> tuple[bytes, str]:
+    """Return a picture as ``_rewrite_picture`` does, made in a child process within limits."""
+    try:
+        outcome = run_limited(_rewrite_or_reason, data, limits=_PICTURE_LIMITS)
+    except LimitReachedError as reached:
+        raise AttachmentError(f"found a picture that takes {reached}, expected a smaller") from None
+    if isinstance(outcome, str):
+        raise AttachmentError(f"{outcome}")
+    return outcome
+
+
+def _rewrite_or_reason(data: bytes) -> tuple[bytes, str] | str:
+    """Return the picture, or the reason for none: an exception does not pass between processes."""
+    try:
+        return _rewrite_picture(data)
+    except AttachmentError as error:
+        return str(error)
 
 
 def _rewrite_picture(data: bytes) -> tuple[bytes, str]:

@@ -11,7 +11,6 @@ Each table is one instrument, by kind and name, with the keys of ``schema.instru
 from __future__ import annotations
 
 import re
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -24,6 +23,8 @@ from ...schema.instruments import Counter, KnownInstruments, Meter, Probe, Scope
 from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.text import nearest_word
 from ..errors import BrokenRule, Fault, InvalidFileError
+from ..system.regular_files import open_regular
+from .toml_text import parse_toml
 
 _KINDS: Final[dict[str, type[Meter] | type[Probe] | type[Scope] | type[Counter]]] = {
     "meter": Meter,
@@ -67,7 +68,7 @@ def load_known_instruments(path: Path | None = None) -> KnownInstruments:
     """
     path = path or locate_instruments_file()
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             data = file.read(_MOST_BYTES + 1)
     except FileNotFoundError:
         return BUILT_IN
@@ -121,13 +122,11 @@ def _decode(data: bytes, name: str) -> str:
 
 def _parse_tables(text: str, name: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        return parse_toml(text)
+    except ValueError as error:
         where = re.search(r"line ([0-9]+), column ([0-9]+)", str(error))
         line, column = (int(where[1]), int(where[2])) if where else (text.count("\n") + 1, 1)
         words = re.sub(r" \(at .*\)$", "", str(error))
-    except (RecursionError, ValueError):  # brackets in brackets, or a number of thousands of digits
-        line, column, words = 1, 1, "brackets too deep or a number too long"
     expected = f'lines such as factor = 10 or rating = "400 V" ({words[:1].lower()}{words[1:]})'
     raise InstrumentsFileError((Fault(name, line, column, "text that is not TOML", expected),))
 

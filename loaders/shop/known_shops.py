@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
@@ -11,12 +10,14 @@ from pydantic import TypeAdapter, ValidationError
 
 from ...schema.note import Digest, Handle
 from ..system.folder_changes import change_together
+from ..system.regular_files import read_regular
 from .shop_folder import Shop, ShopError
 from .signing_key import format_fingerprint
+from .toml_text import parse_toml
 
 State = Literal["known", "trusted", "muted"]
 
-_MOST_BYTES: Final = 10_000_000
+_MOST_BYTES: Final = 1_000_000
 _HEADER: Final = (
     "# The shops whose notes were merged; `pinfolio shops` shows and changes this file.\n"
 )
@@ -46,8 +47,7 @@ def load_known_shops(shop: Shop) -> dict[str, KnownShop]:
     """Return the known shops by handle, sorted; raises ShopError when the file is faulty."""
     path = shop.known_shops
     try:
-        with path.open("rb") as file:
-            tables: dict[str, Any] = tomllib.loads(file.read(_MOST_BYTES).decode())
+        tables: dict[str, Any] = parse_toml(read_regular(path, _MOST_BYTES).decode())
         known = _TABLES.validate_python(tables)
     except FileNotFoundError:
         return {}
@@ -57,7 +57,7 @@ def load_known_shops(shop: Shop) -> dict[str, KnownShop]:
         first = error.errors()[0]
         place = ".".join(str(step) for step in first["loc"])
         raise ShopError(f"{path}: {place} is faulty: {first['msg']}") from None
-    except (ValueError, RecursionError) as error:
+    except ValueError as error:
         raise ShopError(f"{path}: not TOML ({error}); restore the file") from None
     return dict(sorted(known.items()))
 

@@ -18,6 +18,7 @@ from rapidfuzz import process
 
 from ..chip_files.yaml_positions import Key, Located, read_yaml
 from ..errors import ChipFileError, Fault, InvalidFileError
+from ..system.regular_files import open_regular
 
 FILE: Final = "odds.yaml"
 _MOST_BYTES: Final = 100_000
@@ -39,7 +40,7 @@ def load_shop_odds(folder: Path, usual: Odds) -> Odds | None:
     """
     path = folder / FILE
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             data = file.read(_MOST_BYTES + 1)
     except FileNotFoundError:
         return None

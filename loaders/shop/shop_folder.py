@@ -13,7 +13,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -28,6 +27,7 @@ from ..system.folder_changes import finish_changes
 from ..system.links import find_link
 from ..system.regular_files import read_regular
 from .signing_key import KEY_BYTES, create_key, derive_public_key
+from .toml_text import parse_toml
 
 ENVIRONMENT: Final = "PINFOLIO_SHOP"
 FILE: Final = "shop.toml"
@@ -197,8 +197,8 @@ def open_shop(folder: Path, *, to_change: bool = False) -> Shop:
 
 def _parse_toml(text: str, path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        return parse_toml(text)
+    except ValueError as error:
         raise ShopError(f'{path}: not TOML ({error}); write lines such as handle = "…"') from None
 
 

@@ -22,7 +22,7 @@ from ...schema.reading import BadReading
 from .reading_syntax import KEYS, PointReading, Taken, read_keyed, read_line
 
 _COLUMNS: Final = ("pin", "dc", "vpp", "freq", "ripple", "ohms", "seen", "condition")
-_MOST_BYTES: Final = 1_000_000
+MOST_BYTES: Final = 1_000_000
 
 
 class ReadingsError(InvalidFileError):
@@ -52,7 +52,7 @@ def read_table(data: bytes, name: str) -> list[Taken]:
 
 def _decode_text(data: bytes, name: str) -> str:
     """Return the text of a file; raises ReadingsError above 1 MB, and for bytes not UTF-8."""
-    if len(data) > _MOST_BYTES:
+    if len(data) > MOST_BYTES:
         fault = Fault(name, 1, 1, "more than 1 MB", "a short table of readings")
         raise ReadingsError((fault,))
     try:

@@ -75,6 +75,16 @@ def print_json(document: Any) -> None:
 _SVG_START_BYTES = 1_000
 
 
+def read_input(path: Path, most_bytes: int) -> bytes:
+    """Return the bytes of a file that an option named; raises BadInput."""
+    from ...loaders.system.regular_files import read_regular
+
+    try:
+        return read_regular(path, most_bytes)
+    except OSError as fault:
+        raise BadInput(f"{path}: cannot be read ({fault.strerror}); name another file") from None
+
+
 def write_picture(path: Path, svg: str) -> None:
     """Write an SVG picture to a file that an option named; ``-`` is standard output.
 

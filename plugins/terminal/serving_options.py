@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import os
 import socket
 import sys
@@ -44,6 +45,21 @@ sql_option = click.option(
     is_flag=True,
     help="With --host: visitors may run SQL of their own, as on this machine alone.",
 )
+proxy_option = click.option(
+    "--proxy",
+    metavar="ADDRESS",
+    help="Address of a proxy whose word on the visitors' addresses is believed.",
+)
+
+
+def check_proxy(proxy: str | None) -> str | None:
+    """Return the address of the proxy; raises BadInput for what is none."""
+    try:
+        return None if proxy is None else str(ipaddress.ip_address(proxy))
+    except ValueError:
+        raise BadInput(
+            f"--proxy: found {proxy!r}, expected the address of the proxy, such as 192.168.1.2"
+        ) from None
 
 
 def choose_password(bound: socket.socket, file: Path | None) -> str | None:
@@ -93,6 +109,7 @@ def serve_folio(
     password_file: Path | None,
     *,
     allow_sql: bool = False,
+    proxy: str | None = None,
     or_any: bool = False,
     to_try: tuple[tuple[str, str], ...] = (),
 ) -> None:
@@ -107,6 +124,7 @@ def serve_folio(
     from ..web.serving.newest_folio import NewestFolio
     from ..web.serving.server import address_of, is_loopback, listen, serve
 
+    proxy = check_proxy(proxy)
     bound = listen(host, port, or_any=or_any)
     password = choose_password(bound, password_file)
     newest = NewestFolio(
@@ -124,4 +142,4 @@ def serve_folio(
         for number, (label, below) in enumerate(to_try, start=1):
             click.echo(f"  {number}. {label}: {address}{below}")
 
-    serve(newest, bound, print_address, password)
+    serve(newest, bound, print_address, password, proxy)

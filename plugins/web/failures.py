@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from datasette.app import Datasette
+from datasette.database import Database
 from datasette.utils.asgi import Base400, NotFound, Request, Response
 from datasette.views.base import DatasetteError
 
@@ -31,8 +32,9 @@ Answer = Callable[[], Awaitable[Response]]
 def build_failure_answer(
     datasette: Datasette, request: Request, exception: Exception
 ) -> Answer | None:
-    """Return the answer to an exception, to be called; None without a folio."""
-    if folio_database(datasette) is None:
+    """Return the answer to an exception, to be called; None without a folio, and elsewhere."""
+    folio = folio_database(datasette)
+    if folio is None or _is_of_another_database(datasette, folio, request):
         return None
 
     async def answer() -> Response:
@@ -49,6 +51,13 @@ def build_failure_answer(
         return plain_page(status, HTTPStatus(status).phrase, said)
 
     return answer
+
+
+def _is_of_another_database(datasette: Datasette, folio: Database, request: Request) -> bool:
+    """Return whether a request is for a database that is attached beside the folio."""
+    first = request.path.split("/")[1].partition(".")[0]
+    others = (each for each in datasette.databases.values() if each is not folio)
+    return any(first == (each.route or each.name) for each in others)
 
 
 def _find_status(exception: Exception) -> tuple[int, str]:

@@ -24,24 +24,33 @@ _POLICY_OF_DATASETTE: Final = (
     " script-src 'self' 'unsafe-inline'; form-action 'self'; base-uri 'none';"
     " frame-ancestors 'none'"
 )
-_EVERYWHERE: Final = (
+EVERYWHERE: Final = (
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
+    (b"permissions-policy", b"camera=(), geolocation=(), microphone=(), payment=(), usb=()"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"cross-origin-opener-policy", b"same-origin"),
 )
+"""Headers of every answer, refusals and errors included."""
 
 
-def with_security_headers(app: App) -> App:
-    """Return an ASGI application whose answers carry a Content-Security-Policy."""
+def with_security_headers(app: App, is_ours_at: Callable[[str], bool] = lambda _: True) -> App:
+    """Return an ASGI application whose answers carry security headers that they lack.
+
+    Answers to paths for which ``is_ours_at`` is false are left as they are.
+    """
 
     async def wrapped(scope: Message, receive: Receive, send: Send) -> None:
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = list(message.get("headers", []))
-                if all(name.lower() != b"content-security-policy" for name, _ in headers):
-                    headers.append((b"content-security-policy", _POLICY_OF_DATASETTE.encode()))
-                message = {**message, "headers": [*headers, *_EVERYWHERE]}
+                names = {bytes(name).lower() for name, _ in headers}
+                wanted = ((b"content-security-policy", _POLICY_OF_DATASETTE.encode()), *EVERYWHERE)
+                headers += [(name, value) for name, value in wanted if name not in names]
+                message = {**message, "headers": headers}
             await send(message)
 
-        await app(scope, receive, send_with_headers)
+        is_ours = scope["type"] == "http" and is_ours_at(scope["path"])
+        await app(scope, receive, send_with_headers if is_ours else send)
 
     return wrapped

@@ -46,7 +46,7 @@ class Pin(Model):
     number: Whole
     """Pin number."""
     symbol: Word
-    """Short name from the data sheet's pin table; a symbol is used once in a chip."""
+    """Short name from the data sheet's pin table; only grounds, supplies and unused pins share."""
     function: Text
     """Function of the pin, in the trade's words."""
     role: Role
@@ -112,9 +112,9 @@ class ChipData(Model):
     """The pins, in the order of their numbers."""
 
     def pin(self, name: str | int) -> Pin | None:
-        """Return the pin of this number, else of this symbol in any case, or None."""
+        """Return the pin of this number, else the first of this symbol in any case, or None."""
         wanted = str(name).strip().upper()
-        names = {pin.symbol.upper(): pin for pin in self.pins}
+        names = {pin.symbol.upper(): pin for pin in reversed(self.pins)}
         names |= {str(pin.number): pin for pin in self.pins}
         return names.get(wanted)
 

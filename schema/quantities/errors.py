@@ -11,11 +11,15 @@ from .units import POWERS, SPELLINGS, UNITS, WITHOUT_PREFIX
 
 
 class QuantityError(Unusable):
-    """A text that is not the quantity asked for: the text, the form, the spelling."""
+    """A text that is not the quantity asked for: the text, the form, the right spelling of it.
 
-    def __init__(self, found: str, expected: str, write: str) -> None:
+    ``write`` is None where no spelling of this very value is clearly right.
+    """
+
+    def __init__(self, found: str, expected: str, write: str | None = None) -> None:
         self.found, self.expected, self.write = found, expected, write
-        super().__init__(f"{found!r}: expected {expected}; write {write!r}")
+        repair = "" if write is None else f"; write {write!r}"
+        super().__init__(f"{found!r}: expected {expected}{repair}")
 
 
 def suggest_without_comma(words: str) -> str:
@@ -45,11 +49,14 @@ def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
         return QuantityError(text, missing, write)
     for other in UNITS:
         if other != unit and read_limits(words, other) is not None:
+            # Only volts and volts peak to peak are one unit: 12 mA is no slip for 12 mV.
             fixed = re.sub(rf"(?:{SPELLINGS[other]})$", unit, words)
-            write = fixed if read_limits(fixed, unit) is not None else example
-            return QuantityError(text, f"{called} in {unit}, not {UNITS[other][0]}", write)
+            is_slip = {unit, other} == {"V", "Vpp"} and read_limits(fixed, unit) is not None
+            expected = f"{called} in {unit}, not {UNITS[other][0]}"
+            return QuantityError(text, expected, fixed if is_slip else None)
     slips = [re.sub("(?i)mhz", "MHz", words)] if unit == "Hz" and "mHz" not in words else []
     slips += [re.sub(rf"(?i)(?:{SPELLINGS[unit]})$", unit, words)]
     slips += [re.sub(f"^{slip}$", right, words) for slip, right in _REPAIRS]
-    write = next((slip for slip in slips if read_limits(slip, unit) is not None), example)
-    return QuantityError(text, f"{called} in {unit}", write)
+    write = next((slip for slip in slips if read_limits(slip, unit) is not None), None)
+    such = "" if write else f", such as {example}"
+    return QuantityError(text, f"{called} in {unit}{such}", write)

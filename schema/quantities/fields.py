@@ -50,7 +50,7 @@ class _QuantityOf:
         except QuantityError as refusal:
             raise PydanticCustomError(
                 "quantity",
-                "expected {expected}; write '{write}'",
+                "expected {expected}" + ("" if refusal.write is None else "; write '{write}'"),
                 {"found": refusal.found, "expected": refusal.expected, "write": refusal.write},
             ) from None
 

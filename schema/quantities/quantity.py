@@ -48,7 +48,8 @@ class Quantity:
         known = [value for value in (self.low, self.typ, self.high) if value is not None]
         if not known or not all(map(math.isfinite, known)):
             called, example = UNITS[self.unit]
-            raise QuantityError(self.text or str(known), f"{called} with finite digits", example)
+            expected = f"{called} with finite digits, such as {example}"
+            raise QuantityError(self.text or str(known), expected)
         if known != sorted(known):
             ordered = " .. ".join(print_value(value, self.unit, None) for value in sorted(known))
             found = self.text or str(known)
@@ -103,7 +104,8 @@ def parse_quantity(text: str, unit: str) -> Quantity:
     (3.99, 4.41)
     """
     if len(text) > _LONGEST_TEXT:
-        raise QuantityError(text[:20] + "…", f"{UNITS[unit][0]} in a few words", UNITS[unit][1])
+        called, example = UNITS[unit]
+        raise QuantityError(text[:20] + "…", f"{called} in a few words, such as {example}")
     words = normalise(text)
     if re.search(r",[0-9]", words):
         raise QuantityError(
@@ -115,7 +117,7 @@ def parse_quantity(text: str, unit: str) -> Quantity:
     typ, low, high = (None if value is None else float(value) for value in found)
     if typ == 0 and re.search("[±+].*(%|ppm)", words):
         expected = f"a tolerance in {unit}, since a share of zero is zero"
-        raise QuantityError(text, expected, f"0 {unit} ± 0.1 {unit}")
+        raise QuantityError(text, f"{expected}, such as 0 {unit} ± 0.1 {unit}")
     return Quantity(unit, typ, low, high, text.strip())
 
 

@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
-from ..chips.data import ChipData
+from ..chips.data import ChipData, Pin
+from ..vocabulary import SHARED_SYMBOL_ROLES
 from .example import expect, write_pin
 from .rule import Problem, chip_rule
 
@@ -46,21 +47,20 @@ def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
 
 @chip_rule(
     "symbols-once",
-    title="No two pins have the same symbol; case does not matter.",
-    why="A pin is asked for by its symbol; two pins with one symbol cannot be told apart.",
-    fix="Number the symbols: GND1, GND2.",
+    title="""No two pins have the same symbol, but for grounds, supplies and unused pins, as data
+    sheets print them; case does not matter.""",
+    why="A pin is asked for by its symbol; two signals with one symbol cannot be told apart.",
+    fix="Give each pin the symbol that the data sheet has for it.",
     bad=write_pin(4, expect("dc: 4 V"), symbol="IN"),
     good=write_pin(4, expect("dc: 4 V"), symbol="OUT1"),
 )
 def check_symbols_once(chip: ChipData) -> Iterator[Problem]:
-    """Yield each pin whose symbol an earlier pin has."""
-    first_pin_with: dict[str, int] = {}
+    """Yield each pin whose symbol an earlier pin has, unless the two do the same."""
+    first_pin_with: dict[str, Pin] = {}
     for index, pin in enumerate(chip.pins):
-        earlier = first_pin_with.setdefault(pin.symbol.upper(), pin.number)
-        if earlier != pin.number:
-            yield Problem(
-                ("pins", index, "symbol"),
-                f"symbol {pin.symbol} is on pins {earlier} and {pin.number}",
-                "give each pin a symbol of its own",
-                f"{pin.symbol}{pin.number}",
-            )
+        earlier = first_pin_with.setdefault(pin.symbol.upper(), pin)
+        do_the_same = pin.role == earlier.role and pin.role in SHARED_SYMBOL_ROLES
+        if earlier.number != pin.number and not do_the_same:
+            problem = f"symbol {pin.symbol} is on pins {earlier.number} and {pin.number}"
+            at = ("pins", index, "symbol")
+            yield Problem(at, problem, "give each pin a symbol of its own")

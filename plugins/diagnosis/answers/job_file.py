@@ -31,7 +31,7 @@ from ..symptoms.catalogue import symptom_named, symptoms_known
 
 _KEYS: Final = ("part", "condition", "symptom", "reading")
 _ONCE: Final = ("part", "condition")
-_MOST_BYTES: Final = 1_000_000
+MOST_BYTES: Final = 1_000_000
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 
 
@@ -105,7 +105,7 @@ def read_job(data: bytes, name: str, chip: Chip) -> JobFile:
 
 
 def _text(data: bytes, name: str) -> str:
-    if len(data) > _MOST_BYTES:
+    if len(data) > MOST_BYTES:
         raise JobFileError((Fault(name, 1, 1, "more than 1 MB", "the few lines of a job"),))
     try:
         return data.decode("utf-8-sig")

@@ -19,7 +19,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..command_common import AnswerIsNo, folio_option, json_option, open_chosen_folio, print_json
+from ..command_common import (
+    AnswerIsNo,
+    folio_option,
+    json_option,
+    open_chosen_folio,
+    print_json,
+    read_input,
+)
 from ..instrument_choice import choose_or_default, counter_option, instrument_options
 
 if TYPE_CHECKING:
@@ -154,9 +161,10 @@ def _read_options(written: dict[str, str | None]) -> Reading:
 
 
 def _read_capture(path: Path, channel: int) -> Capture:
-    from ....loaders.captures.text_capture import read_capture
+    from ....loaders.captures.limited_capture import read_capture_limited
+    from ....loaders.captures.text_capture import MOST_BYTES
 
-    samples = read_capture(path.read_bytes(), str(path))
+    samples = read_capture_limited(read_input(path, MOST_BYTES), str(path))
     if channel > len(samples.channels):
         raise click.UsageError(f"{path} has one channel; leave --channel away.")
     return samples
@@ -172,9 +180,9 @@ def _check_file(
 ) -> bool:
     """Print the verdicts on the readings of a file; return whether all are as expected."""
     from ...readings.checks import check_list
-    from ...readings.reading_list import read_table
+    from ...readings.reading_list import MOST_BYTES, read_table
 
-    readings = read_table(path.read_bytes(), str(path))
+    readings = read_table(read_input(path, MOST_BYTES), str(path))
     checked = check_list(chip, readings, instruments, condition, good)
     if as_json:
         print_json(checked.document())

@@ -77,6 +77,7 @@ def _is_file(name: str) -> bool:
 def _load_file(path: Path) -> Chip:
     from ....loaders.chip_files.chip_file import load_chip
     from ....loaders.errors import ChipFileError
+    from ....loaders.system.shell_words import quote_word
     from ....schema.text import format_count, visible
 
     try:
@@ -84,5 +85,6 @@ def _load_file(path: Path) -> Chip:
     except ChipFileError as refused:
         messages = [str(fault) for fault in refused.faults[:_MOST_FAULTS]]
         if more := len(refused.faults) - len(messages):
-            messages.append(f"and {format_count(more, 'fault')} more: pinfolio lint {path}")
+            count, file = format_count(more, "fault"), quote_word(path)
+            messages.append(f"and {count} more: pinfolio lint {file}")
         raise BadInput(visible("\n".join(messages), keep_lines=True)) from None

@@ -31,6 +31,7 @@ from ..command_common import (
     json_option,
     open_chosen_folio,
     print_json,
+    read_input,
 )
 from ..instrument_choice import choose_or_default, instrument_options
 from ..shop_options import keep_note, on_terminal, open_chosen_shop, shop_option, yes_option
@@ -183,9 +184,9 @@ def _in_file(readings: Path | None) -> list[Taken]:
     """The readings of a file of many."""
     if readings is None:
         return []
-    from ...readings.reading_list import read_table
+    from ...readings.reading_list import MOST_BYTES, read_table
 
-    return read_table(readings.read_bytes(), str(readings))
+    return read_table(read_input(readings, MOST_BYTES), str(readings))
 
 
 def _keep(
@@ -248,22 +249,15 @@ def _begun(
 ) -> JobFile:
     """The job of a file if there is one, else a new one, with what was given besides."""
     from ....schema.chips.lookup import find_condition
-    from ...diagnosis.answers.job_file import new_job, read_job
+    from ...diagnosis.answers.job_file import MOST_BYTES, new_job, read_job
     from ...diagnosis.weighing.known_board import working_condition
 
     named = find_condition(chip, condition) if condition else None
     if path is None or not path.exists():
         job = new_job(chip, named or working_condition(chip))
     else:
-        job = read_job(_bytes(path), str(path), chip)
+        job = read_job(read_input(path, MOST_BYTES), str(path), chip)
         written = find_condition(chip, job.condition or working_condition(chip))
         if named and named != written:
             raise BadInput(f"{path}: was read in the condition {written}; leave out --condition")
     return job.also("symptom", symptoms).also("reading", readings)
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as fault:
-        raise BadInput(f"{path}: cannot be read ({fault.strerror})") from None

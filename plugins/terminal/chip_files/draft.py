@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from ....loaders.system.shell_words import quote_word
 from ....schema.text import format_count, visible
 from ..command_common import AnswerIsNo, BadInput
 from ..new_file import write_chip_file
@@ -169,4 +170,4 @@ def _write_draft(drafted: Drafted, out: Path | None) -> None:
     shown = write_chip_file(out, drafted.part or drafted.file.stem, draft.text)
     counts = f"{format_count(draft.pins, 'pin')}, {format_count(draft.blanks, 'blank')}"
     unread = f"{len(draft.unread)} not read"
-    click.echo(f"{shown}: {counts}, {unread}; next: pinfolio lint {shown}")
+    click.echo(f"{shown}: {counts}, {unread}; next: pinfolio lint {quote_word(shown)}")

@@ -31,7 +31,7 @@ from ..command_common import BadInput, json_option, print_json
 @click.option("--repeat", metavar="TIME", help="Repetition time; default: the time drawn.")
 @json_option
 def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
-    from ....loaders.drafting.figure_points import FigureError, read_figure_points
+    from ....loaders.drafting.figure_points import MOST_BYTES, FigureError, read_figure_points
     from ....schema.figures import fit_figure
     from ....schema.text import visible
     from ...contributing.drawn_figure import figure_document, figure_lines
@@ -39,7 +39,7 @@ def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
     share = _parse_positive("--within", within, "%") / 100
     repeat_s = None if repeat is None else _parse_positive("--repeat", repeat, "s")
     with click.open_file(file, "rb") as opened:
-        data = opened.read()
+        data = opened.read(MOST_BYTES + 1)
     try:
         points = read_figure_points(data, "standard input" if file == "-" else file)
     except FigureError as refused:

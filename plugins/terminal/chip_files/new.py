@@ -12,6 +12,7 @@ from pathlib import Path
 
 import click
 
+from ....loaders.system.shell_words import quote_word
 from ..command_common import BadInput
 
 
@@ -41,4 +42,4 @@ def command(part: str, package: str, kind: str | None, out: Path | None) -> None
         return
     shown = write_chip_file(out, part, text)
     blanks = format_count(text.count("#?"), "blank")
-    click.echo(f"{shown}: {blanks} to fill in; next: pinfolio lint {shown}")
+    click.echo(f"{shown}: {blanks} to fill in; next: pinfolio lint {quote_word(shown)}")

@@ -20,6 +20,7 @@ from ..serving_options import (
     host_option,
     password_option,
     port_option,
+    proxy_option,
     serve_folio,
     sql_option,
 )
@@ -31,11 +32,17 @@ from ..serving_options import (
 @port_option
 @password_option
 @sql_option
+@proxy_option
 def command(
-    folio: Path | None, host: str, port: int, password_file: Path | None, allow_sql: bool
+    folio: Path | None,
+    host: str,
+    port: int,
+    password_file: Path | None,
+    allow_sql: bool,
+    proxy: str | None,
 ) -> None:
     from ....loaders.folio.folio_choice import find_folio
 
     with progress_bar("Building the demonstration folio") as progress:
         path = find_folio(folio, progress)
-    serve_folio(path, host, port, password_file, allow_sql=allow_sql)
+    serve_folio(path, host, port, password_file, allow_sql=allow_sql, proxy=proxy)

@@ -20,6 +20,7 @@ from typing import Final
 
 from ..headers import App, Message, Receive, Send
 from ..plain_page import send_plain_page
+from .this_machine import names_this_machine
 
 _TRIES: Final = 5
 _WINDOW_S: Final = 60.0
@@ -45,14 +46,19 @@ class Door:
             await self._app(scope, receive, send)
         elif self._password is not None:
             await self._ask_password(scope, receive, send)
-        elif _names_this_machine(host := _header(scope, b"host")):
+        elif names_this_machine(host := _header(scope, b"host")):
             await self._app(scope, receive, send)
         else:
             said = f"Found {host!r} in the address, expected localhost or 127.0.0.1."
             await send_plain_page(send, 421, "Not by this name", said)
 
     async def _ask_password(self, scope: Message, receive: Receive, send: Send) -> None:
-        who = _visitor(scope)
+        try:
+            who = _visitor(scope)
+        except ValueError:
+            said = "The proxy passed on an address of the visitor that is none."
+            await send_plain_page(send, 400, "Not understood", said)
+            return
         given = _password_in(_header(scope, b"authorization"))
         if wait_s := self._wrong.wait_s(who) if given is not None else 0:
             said = f"Too many wrong passwords came from your address. Try again in {wait_s} s."
@@ -109,21 +115,16 @@ def _password_in(authorization: str) -> str | None:
         return ""
 
 
-def _names_this_machine(host: str) -> bool:
-    """Return True for ``localhost:8150``, ``127.0.0.1`` and ``[::1]:8150``."""
-    name = host.rsplit(":", 1)[0] if not host.endswith("]") and ":" in host else host
-    if name.lower().rstrip(".") == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(name.strip("[]")).is_loopback
-    except ValueError:
-        return False
-
-
 def _visitor(scope: Message) -> str:
-    """Return the address of a visitor; for IPv6 its network, which holds many."""
-    host = (scope.get("client") or ("", 0))[0]
-    return ipaddress.IPv6Address(host).exploded[:19] if ":" in host else str(host)
+    """Return the address of a visitor; for IPv6 its network, which holds many.
+
+    Raises ValueError for what is no address; a proxy may pass on anything.
+    """
+    client = scope.get("client")
+    if client is None:  # a local socket
+        return ""
+    address = ipaddress.ip_address(client[0].partition("%")[0])
+    return address.exploded[:19] if address.version == 6 else str(address)
 
 
 def _header(scope: Message, name: bytes) -> str:

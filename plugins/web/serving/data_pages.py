@@ -13,6 +13,7 @@ from typing import Final
 
 from ..headers import App, Message, Receive, Send
 from ..plain_page import send_plain_page
+from .inert_csv import send_inert
 
 ANSWER_S: Final = 8.0
 """Longest time from the request to the last byte of its answer."""
@@ -52,9 +53,10 @@ async def _answer_in_turn(
         await send(message)
 
     IS_DATA_PAGE.set(True)
+    is_csv = scope["path"].endswith(".csv") or b"_format=csv" in scope.get("query_string", b"")
     try:
         async with asyncio.timeout(ANSWER_S), turn:
-            await app(scope, receive, send_noted)
+            await app(scope, receive, send_inert(send_noted) if is_csv else send_noted)
     except TimeoutError:
         # Of an answer under way nothing more is sent, and the connection is closed before its end.
         if not has_begun:

@@ -30,12 +30,18 @@ def within_limits(app: App) -> App:
     async def wrapped(scope: Message, receive: Receive, send: Send) -> None:
         refusal = _refusal(scope) if scope["type"] == "http" else None
         if refusal is None:
-            await app(scope, receive, send)
+            await app(_without_cookies(scope), receive, send)
         else:
             status, heading, said, headers = refusal
             await send_plain_page(send, status, heading, said, headers)
 
     return wrapped
+
+
+def _without_cookies(scope: Message) -> Message:
+    """Return the request without cookies: no page uses any, and some cannot be decoded."""
+    headers = [pair for pair in scope.get("headers", ()) if pair[0].lower() != b"cookie"]
+    return {**scope, "headers": headers}
 
 
 def _refusal(scope: Message) -> Refusal | None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from ....schema.errors import PinfolioError
+from ..headers import with_security_headers
 from .authentication import Door
 from .edition import Edition
 from .request_limits import within_limits
@@ -29,6 +30,7 @@ _UVICORN: Final[dict[str, Any]] = {
     "timeout_graceful_shutdown": 5,
     "h11_max_incomplete_event_size": 32_768,
     "server_header": False,
+    "proxy_headers": False,
 }
 
 
@@ -86,28 +88,36 @@ def is_loopback(bound: socket.socket) -> bool:
 
 
 def serve(
-    app: App, bound: socket.socket, ready: Callable[[], None], password: str | None = None
+    app: App,
+    bound: socket.socket,
+    ready: Callable[[], None],
+    password: str | None = None,
+    proxy: str | None = None,
 ) -> None:
     """Serve an application until interrupted, to this machine or visitors with the password.
 
-    ``ready`` is called when the server accepts requests.
+    ``ready`` is called when the server accepts requests. The addresses of visitors that ``proxy``
+    passes on (X-Forwarded-For) are believed, and those of nobody else.
     """
     assert password is not None or is_loopback(bound)
-    guarded = Door(within_limits(app), password)
+    guarded = with_security_headers(Door(within_limits(app), password))
     try:
-        asyncio.run(_run(guarded, bound, ready))
+        asyncio.run(_run(guarded, bound, ready, proxy))
     except KeyboardInterrupt:
         pass
     finally:
         bound.close()
 
 
-async def _run(app: App, bound: socket.socket, ready: Callable[[], None]) -> None:
+async def _run(
+    app: App, bound: socket.socket, ready: Callable[[], None], proxy: str | None
+) -> None:
     import uvicorn
 
     from .timeouts import PatientProtocol
 
-    server = uvicorn.Server(uvicorn.Config(app, http=PatientProtocol, **_UVICORN))
+    settings = _UVICORN | ({"proxy_headers": True, "forwarded_allow_ips": proxy} if proxy else {})
+    server = uvicorn.Server(uvicorn.Config(app, http=PatientProtocol, **settings))
     serving = asyncio.create_task(server.serve(sockets=[bound]))
     while not server.started and not serving.done():
         await asyncio.sleep(0.02)

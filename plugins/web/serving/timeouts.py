@@ -13,6 +13,8 @@ from typing import Final
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from ..headers import EVERYWHERE
+
 REQUEST_S: Final = 10.0
 """From the first byte of a request, or from connecting, to its last byte."""
 READING_S: Final = 30.0
@@ -54,6 +56,16 @@ class PatientProtocol(H11Protocol):
         super().on_response_complete()
         if self.transport.is_closing():
             self._await_reading()
+
+    def send_400_response(self, msg: str) -> None:
+        """Answer what is no request; uvicorn's own answer lacks our headers."""
+        headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"connection", b"close")]
+        start = h11.Response(
+            status_code=400, headers=[*headers, *EVERYWHERE], reason=b"Bad Request"
+        )
+        for event in (start, h11.Data(data=msg.encode("ascii")), h11.EndOfMessage()):
+            self.transport.write(self.conn.send(event))
+        self.transport.close()
 
     def timeout_keep_alive_handler(self) -> None:
         """Close the connection, since no further request came."""

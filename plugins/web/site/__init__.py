@@ -49,10 +49,10 @@ def skip_csrf(scope: Any) -> bool:
 
 @hookimpl
 def asgi_wrapper(datasette: Any) -> Any:
-    """Return the wrapper that adds security headers to every answer."""
-    from ..headers import with_security_headers
+    """Return the wrapper that guards the pages of a folio and adds their security headers."""
+    from ..guarded_pages import guard_folio_pages
 
-    return with_security_headers
+    return lambda app: guard_folio_pages(datasette, app)
 
 
 @hookimpl(hookwrapper=True)

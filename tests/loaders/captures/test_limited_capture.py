@@ -1,24 +1,29 @@
-"""A capture read in a child process is the same; its faults come across as they are."""
+"""A capture is read in a child process: the same samples, the same faults, and limits."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from pinfolio.loaders.captures import limited_capture
 from pinfolio.loaders.captures.limited_capture import read_capture_limited
 from pinfolio.loaders.captures.text_capture import CaptureError, read_capture
 
-SINE = "time,volts\n" + "\n".join(f"{n * 1e-6:.7f},{np.sin(n / 9):.4f}" for n in range(400))
+SAMPLES = "time (s),CH1 (V)\n" + "".join(f"{n}e-6,{n % 5}.5\n" for n in range(2000))
 
 
-def test_the_samples_are_those_of_the_parser() -> None:
-    limited, plain = read_capture_limited(SINE.encode(), "a"), read_capture(SINE.encode(), "a")
-    assert np.array_equal(limited.t_s, plain.t_s)
-    assert np.array_equal(limited.channels[0], plain.channels[0])
+def test_the_samples_are_those_read_directly() -> None:
+    near, far = read_capture(SAMPLES.encode(), "a.csv"), read_capture_limited(SAMPLES.encode(), "a")
+    assert np.array_equal(near.t_s, far.t_s)
+    assert np.array_equal(near.channels[0], far.channels[0])
 
 
-def test_its_faults_are_told_alike() -> None:
-    with pytest.raises(CaptureError) as plain:
-        read_capture(b"nothing here\n", "a.csv")
-    with pytest.raises(CaptureError) as limited:
-        read_capture_limited(b"nothing here\n", "a.csv")
-    assert str(limited.value) == str(plain.value)
+def test_a_fault_names_its_line() -> None:
+    with pytest.raises(CaptureError, match=r"a\.csv:4:1: found 'x,y'"):
+        read_capture_limited(b"t,v\n1,2.5\n2,2.5\nx,y\n", "a.csv")
+
+
+def test_one_that_takes_too_much_is_one_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limited_capture, "_MEMORY_BYTES", 1_000)
+    monkeypatch.setattr(limited_capture, "_MEMORY_PER_BYTE", 0)
+    with pytest.raises(CaptureError, match="a file that takes more than 0 MB of memory"):
+        read_capture_limited(SAMPLES.encode() * 200, "a.csv")

@@ -293,7 +293,7 @@ pins:
     function: not connected
     role: unused  # review: suggested by the words
   - number: 6  # row 7
-    symbol: NC6  # review: NC in the source
+    symbol: NC
     function: not connected
     role: unused  # review: suggested by the words
   - number: 7  # row 8

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import socket
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from pinfolio.plugins.terminal.cli import main
 from pinfolio.plugins.terminal.serving_options import choose_password
 from pinfolio.plugins.web.headers import STRICT_POLICY, Message, Receive, Send
 from pinfolio.plugins.web.serving.authentication import Door, WrongTries
+from pinfolio.plugins.web.serving.newest_folio import NewestFolio
 from pinfolio.plugins.web.serving.server import CannotListen, is_loopback, listen, serve
 
 PASSWORD = "pássword: 12,5 µV"
@@ -108,6 +110,33 @@ async def test_ipv6_visitors_count_by_their_network() -> None:
     async with visitor(door, "2001:db8::ffff:9") as same, visitor(door, "2001:db8:0:1::1") as other:
         assert (await same.get("/", headers=basic(PASSWORD))).status_code == 429
         assert (await other.get("/", headers=basic(PASSWORD))).status_code == 200
+
+
+async def test_an_address_that_is_none_is_a_wrong_request() -> None:
+    async with visitor(Door(inside, PASSWORD), "no address") as forged:
+        answer = await forged.get("/", headers=basic(PASSWORD))
+    assert answer.status_code == 400
+
+
+@pytest.mark.parametrize(
+    ("proxy", "statuses"), [(None, [401] * 5 + [429] * 2), ("127.0.0.1", [401] * 7)]
+)
+def test_forwarded_addresses_are_believed_from_the_proxy_alone(
+    demo_path: Path, proxy: str | None, statuses: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Believed from everybody, they would let one visitor try without end, or lock out others."""
+    bound, ready = listen("127.0.0.1", 0), threading.Event()
+    serve_it = (NewestFolio(demo_path), bound, ready.set, PASSWORD, proxy)
+    threading.Thread(target=serve, args=serve_it, daemon=True).start()
+    assert ready.wait(60)
+    found = []
+    with httpx.Client(base_url=f"http://127.0.0.1:{bound.getsockname()[1]}", timeout=60) as client:
+        for number in range(7):
+            forwarded = {"x-forwarded-for": f"192.0.2.{number}"}
+            found.append(client.get("/", headers=basic("wrong") | forwarded).status_code)
+        assert found == statuses
+        garbage = client.get("/", headers=basic(PASSWORD) | {"x-forwarded-for": "garbage"})
+        assert garbage.status_code == (400 if proxy else 429)
 
 
 @pytest.mark.parametrize(
@@ -205,7 +234,9 @@ def test_it_says_what_it_opens(
 ) -> None:
     monkeypatch.setenv("PINFOLIO_PASSWORD", PASSWORD)
 
-    def serve_nothing(app: object, bound: socket.socket, ready: Callable[[], None], _: str) -> None:
+    def serve_nothing(
+        app: object, bound: socket.socket, ready: Callable[[], None], *_: object
+    ) -> None:
         ready()
 
     monkeypatch.setattr("pinfolio.plugins.web.serving.server.serve", serve_nothing)

@@ -10,7 +10,7 @@ from contextlib import suppress
 import httpx
 import pytest
 from datasette.app import Datasette
-from pinfolio.plugins.web.headers import STRICT_POLICY
+from pinfolio.plugins.web.headers import EVERYWHERE, STRICT_POLICY
 from pinfolio.plugins.web.serving import timeouts as patience
 from pinfolio.plugins.web.serving.newest_folio import NewestFolio
 from pinfolio.plugins.web.serving.request_limits import within_limits
@@ -161,6 +161,32 @@ def test_who_does_not_finish_his_request_is_let_go(address: tuple[str, int], beg
     with socket.create_connection(address) as visitor:
         visitor.sendall(begun)
         assert b" 200 " not in ends(visitor)
+
+
+@pytest.mark.parametrize(
+    ("request_", "status"),
+    [
+        (b"GET /\x00 HTTP/1.1\r\n\r\n", 400),
+        (b"BREW\r\n\r\n", 400),
+        (b"GET / HTTP/1.1\r\nHost: localhost\r\nCookie: \xff\xfe=\x80; a\r\n\r\n", 200),
+        (b"GET / HTTP/1.1\r\nHost: localhost\r\nX-Forwarded-For: \xff, 1.2.3\r\n\r\n", 200),
+        (b"GET / HTTP/1.1\r\nHost: localhost\r\nAuthorization: Basic \xff\r\n\r\n", 200),
+        (b"GET / HTTP/1.1\r\nHost: evil.example\r\n\r\n", 421),
+        (b"DELETE / HTTP/1.1\r\nHost: localhost\r\n\r\n", 405),
+        (b"GET /nothing HTTP/1.1\r\nHost: localhost\r\n\r\n", 404),
+        (b"GET /-/static/no.css HTTP/1.1\r\nHost: localhost\r\n\r\n", 404),
+        (b"GET /" + b"x" * 40_000 + b" HTTP/1.1\r\n\r\n", 400),
+    ],
+)
+def test_every_answer_has_the_headers(
+    address: tuple[str, int], request_: bytes, status: int
+) -> None:
+    with socket.create_connection(address) as visitor:
+        visitor.sendall(request_)
+        head = ends(visitor).partition(b"\r\n\r\n")[0].lower()
+    assert head.startswith(b"http/1.1 %d " % status)
+    for name, value in EVERYWHERE:
+        assert head.count(name + b": " + value) == 1
 
 
 def test_who_drips_his_request_is_let_go_too(address: tuple[str, int]) -> None:
