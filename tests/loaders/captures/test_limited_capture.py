@@ -18,7 +18,7 @@ def test_the_samples_are_those_read_directly() -> None:
 
 
 def test_a_fault_names_its_line() -> None:
-    with pytest.raises(CaptureError, match=r"a\.csv:4:1: found 'x,y'"):
+    with pytest.raises(CaptureError, match=r"a\.csv:4:1: 'x,y': expected"):
         read_capture_limited(b"t,v\n1,2.5\n2,2.5\nx,y\n", "a.csv")
 
 
