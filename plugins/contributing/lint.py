@@ -23,7 +23,9 @@ from ...loaders.system.atomic_write import write_atomically
 from ...schema import Finding
 from ...schema.quantities import UNITS, QuantityError, parse_quantity
 from ...schema.rules import advise, find_rule, name_of_fault
+from ..diagnosis.board.kinds import guess_kind
 from .completeness import Completeness, measure_completeness
+from .drawn_circuit import find_contradictions
 from .file_batches import Progress, map_files
 from .unusual_symbols import Naming, find_unusual_symbols, list_namings
 
@@ -77,6 +79,8 @@ class Linted:
     part: str | None = None
     completeness: Completeness | None = None
     namings: tuple[Naming, ...] = ()
+    guessed_kinds: tuple[tuple[str, str], ...] = ()
+    """Id and kind of each stage whose kind is guessed from its name."""
     symbols_at: tuple[tuple[int, int], ...] = ()
     """Line and column of the symbol of each pin."""
 
@@ -84,7 +88,13 @@ class Linted:
         """Return part, completeness and notes as plain data."""
         figure = self.completeness.document() if self.completeness else None
         notes = [note.document() for note in self.notes]
-        return {"file": self.file, "part": self.part, "completeness": figure, "findings": notes}
+        return {
+            "file": self.file,
+            "part": self.part,
+            "completeness": figure,
+            "guessed_kinds": dict(self.guessed_kinds),
+            "findings": notes,
+        }
 
 
 @dataclass(frozen=True)
@@ -116,7 +126,8 @@ def lint_file(path: Path) -> Linted:
         chip, located = read_located_chip(read_chip_bytes(path), name)
     except ChipFileError as refused:
         return Linted(name, tuple(_from_fault(fault) for fault in refused.faults))
-    notes = [_from_finding(finding, located) for finding in advise(chip)]
+    found = (*advise(chip), *find_contradictions(chip))
+    notes = [_from_finding(finding, located) for finding in found]
     places = [located.place(("pins", index, "symbol")) for index in range(len(chip.pins))]
     return Linted(
         name,
@@ -124,6 +135,7 @@ def lint_file(path: Path) -> Linted:
         chip.part,
         measure_completeness(chip),
         list_namings(chip, name),
+        tuple((b.id, guess_kind(b)) for b in chip.blocks if b.kind is None),
         tuple(places),
     )
 

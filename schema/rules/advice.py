@@ -198,6 +198,30 @@ def find_unconnected_pins(chip: ChipData) -> Iterator[Problem]:
             yield Problem(("pins", index, "number"), problem, remedy, f"{key}: [pin {pin.number}]")
 
 
+def _draw_divider(middle: str) -> str:
+    """Return the fragment of two equal resistors from the supply to ground."""
+    source = "source: {id: sheet, page: 2}"
+    return f"""\
+application:
+  parts:
+    - {{ref: R1, kind: resistor, value: 10k, joins: [pin 1, middle]}}
+    - {{ref: R2, kind: resistor, value: 10k, joins: [middle, ground]}}
+  nodes:
+    - id: middle
+      name: middle of the divider
+      expectations: [{{condition: colour bars, dc: {middle}, {source}}}]
+"""
+
+
+advice_across_chips(
+    "circuit-contradicts",
+    title="The drawn circuit makes the stated voltages and signals, within their tolerances.",
+    why="""A value that the parts cannot make, or a part that is missing in the drawing, misleads
+    whoever hunts a fault: a good set would be judged bad.""",
+    fix="Correct the value, the parts, or draw the source that is left out.",
+    bad=_draw_divider("9 V"),
+    good=_draw_divider("4 V"),
+)
 advice_across_chips(
     "symbol-unusual",
     title="Pins with the same function have the same symbol as on the other chips given.",

@@ -71,6 +71,9 @@ def _describe_file(linted: Linted) -> Iterator[str]:
         for gap in figure.gaps[:3]:
             missing = format_count(gap.missing, "time")
             yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {missing}"
+    if linted.guessed_kinds:
+        guesses = ", ".join(f"{block} is a {kind}" for block, kind in linted.guessed_kinds)
+        yield f"    guessed from the names, state 'kind:' where it is wrong: {guesses}"
 
 
 def _describe_note(file: str, note: Note, *, explain: bool) -> Iterator[str]:

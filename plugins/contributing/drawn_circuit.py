@@ -1,0 +1,76 @@
+"""Advice from solving the drawn circuit: where it cannot make what the chip file states.
+
+This is the only advice that computes the circuit; the rest of the rule book reads the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from ...schema import Chip, Finding, print_value
+from ...schema.chips.places import Place
+from ...schema.chips.usual_faults import describe_endpoint
+from ...schema.model import pin_number
+
+CONTRADICTS: Final = "circuit-contradicts"
+_SET_OFF: Final = "off"
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "supply current": "A"}
+_NAMES: Final = {"dc": "DC", "vpp": "signal", "supply current": "current of its feed"}
+
+
+def find_contradictions(chip: Chip) -> Iterator[Finding]:
+    """Yield advice on each point at which the drawn circuit contradicts a stated voltage, signal or
+    current by more than the tolerances, once for all conditions."""
+    from ..diagnosis.board.drawn_board import solve_board  # takes long to import
+
+    if not chip.application.parts or not chip.pins:
+        return
+    told: set[tuple[str, str]] = set()
+    for condition in chip.conditions:
+        if condition.name == _SET_OFF:
+            continue
+        for solved in solve_board(chip, condition.name):
+            if not solved.contradicts or (solved.at, solved.quantity) in told:
+                continue
+            if not _is_stated(chip, solved.at, condition.name, solved.quantity):
+                continue  # taken over from another state of the set
+            told.add((solved.at, solved.quantity))
+            unit = _UNITS[solved.quantity]
+            makes, states = (print_value(v, unit, 3) for v in (solved.solved, solved.stated))
+            yield Finding(
+                CONTRADICTS,
+                _find_place(chip, solved.at, condition.name, solved.quantity),
+                f"the drawn circuit contradicts the stated {_NAMES[solved.quantity]} at"
+                f" {describe_endpoint(chip, solved.at)} in '{condition.name}': it makes"
+                f" {makes}, not {states}",
+                "correct the value or the parts, or add the source that the drawing leaves out",
+            )
+
+
+def _is_stated(chip: Chip, at: str, condition: str, quantity: str) -> bool:
+    """Return whether the chip file states the value in this very condition."""
+    places = {f"pin {pin.number}": pin.expectations for pin in chip.pins}
+    places |= {node.id: node.expectations for node in chip.application.nodes}
+    return any(
+        e.condition == condition and (e.waveform if quantity == "vpp" else e.dc) is not None
+        for e in places.get(at, ())
+    )
+
+
+def _find_place(chip: Chip, at: str, condition: str, quantity: str) -> Place:
+    """Return where the chip file states the value."""
+    number = pin_number(at)
+    if number is not None and quantity == "supply current":
+        index = next(i for i, supply in enumerate(chip.supplies) if number in supply.pins)
+        return "supplies", index
+    if number is not None:
+        index = next(i for i, pin in enumerate(chip.pins) if pin.number == number)
+        base: Place = ("pins", index)
+        expectations = chip.pins[index].expectations
+    else:
+        nodes = chip.application.nodes
+        index = next(i for i, node in enumerate(nodes) if node.id == at)
+        base, expectations = ("application", "nodes", index), nodes[index].expectations
+    states = [e.condition for e in expectations]
+    return (*base, "expectations", states.index(condition)) if condition in states else base
