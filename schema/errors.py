@@ -8,7 +8,6 @@
     │   ├── UnknownPart                    loaders/folio/folio.py
     │   ├── UnknownSymptom                 plugins/diagnosis/symptoms/catalogue.py
     │   ├── UnknownSuspect                 plugins/diagnosis/answers/what_if.py
-    │   ├── NotSettled                     plugins/diagnosis/answers/job_note.py
     │   ├── NoExpectation                  plugins/readings/checks.py
     │   ├── NoSuchNote                     plugins/notes/revisions.py
     │   ├── NotRevisable                   plugins/notes/revisions.py
