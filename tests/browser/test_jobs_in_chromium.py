@@ -1,0 +1,155 @@
+"""Three jobs played from the start page to the note, as a technician would by pointer.
+
+The set answers as the drawn board with the fault would (``what_if``): a figure that the fault moves
+is typed, anything else is "Right". Counted are clicks and fields filled in, and pages seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import pytest
+from click.testing import CliRunner
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.diagnosis.answers.predicted_readings import Change
+from pinfolio.plugins.diagnosis.answers.what_if import what_if
+from pinfolio.plugins.diagnosis.weighing.known_board import known_board, working_condition
+from pinfolio.plugins.terminal.cli import main
+from playwright.sync_api import Page, expect
+
+Opener = Callable[..., Page]
+
+MOST_ACTIONS = 12
+JOBS = [
+    pytest.param("Black and white", "KYE4728", "C406", "open", "no colour", id="no colour"),
+    pytest.param("One colour missing", "MDQ3724", "C302", "open", "no green", id="no green"),
+    pytest.param("Rolls up or down", "TQZ5752", "C712", "open", "picture rolls", id="rolls"),
+]
+FIELDS = {"dc": "dc", "vpp": "vpp", "freq": "frequency", "ripple": "ripple"}
+
+
+@dataclass
+class Bench:
+    """A set with one fault, and the hands at it."""
+
+    page: Page
+    part: str
+    ref: str
+    failure: str
+    actions: int = 0
+    screens: int = 1
+    readings: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        chip = next(c for path in chip_files() if (c := load_chip(path)).part == self.part)
+        board = known_board(chip, working_condition(chip))
+        failed = next(one for one in what_if(board, self.ref) if one.failure == self.failure)
+        self.moved: dict[tuple[str, str], Change] = {(c.at, c.quantity): c for c in failed.changes}
+
+    def click(self, name: str, role: str = "button") -> None:
+        self.page.get_by_role(role, name=name).first.click()  # type: ignore[arg-type]
+        self.page.wait_for_load_state()
+        self.actions, self.screens = self.actions + 1, self.screens + 1
+
+    def is_asked(self, heading: str) -> bool:
+        return self.page.get_by_role("heading", name=heading).count() > 0
+
+    def measure(self) -> None:
+        """Answer the measurement that is asked for."""
+        form = self.page.locator(".now form").first
+        at = form.locator("input[name=at]").last.get_attribute("value") or ""
+        key = form.locator("#value").get_attribute("name") or ""
+        place = f"pin {at}" if at.isdecimal() else at
+        change = self.moved.get((place, FIELDS[key]))
+        if change is None:
+            self.readings.append(f"{at} {key}=ok")
+            self.click("Right")
+        elif "unstable" in change.seen:
+            self.readings.append(f"{at} {key}=jumping")
+            self.click("Jumping")
+        elif not change.now:
+            self.readings.append(f"{at} {key}=none")
+            self.click("Nothing there")
+        else:
+            figure = f"{change.now:.3g} {change.unit.replace('Vpp', 'V')}"
+            self.readings.append(f"{at} {key}={figure}")
+            form.locator("#value").fill(figure)
+            self.actions += 1
+            self.click("Go on")
+
+    def prove(self) -> str:
+        """Take the part out of circuit that is asked for; return its reference."""
+        ref = self.page.locator(".now .p.part").inner_text()
+        self.click({"open": "Open"}.get(self.failure, "Go on") if ref == self.ref else "Good")
+        return ref
+
+
+@pytest.mark.parametrize(("picture", "part", "ref", "failure", "symptom"), JOBS)
+def test_from_the_picture_to_the_note(
+    opened: Opener, picture: str, part: str, ref: str, failure: str, symptom: str
+) -> None:
+    bench = Bench(opened(), part, ref, failure)
+    bench.click(picture, "link")
+    if symptom.startswith("no g"):
+        bench.click(symptom, "link")
+    bench.click(part, "link")
+    while bench.is_asked("Measure next") and bench.actions < MOST_ACTIONS + 6:
+        bench.measure()
+    before_proof = bench.actions
+    print(f"{symptom}: {before_proof} actions, {bench.screens} screens; {bench.readings}")
+    assert before_proof <= MOST_ACTIONS
+    suspects = bench.page.locator(".suspects .nm b").all_inner_texts()[:3]
+    assert any(ref in name for name in suspects), suspects
+    command = ["faultfind", part, "--symptom", symptom, "--json"]
+    told = CliRunner().invoke(main, [*command, *(f"--reading={line}" for line in bench.readings)])
+    assert f'"what": "{ref}"' in told.stdout
+
+
+def test_the_small_capacitor_at_the_crystal_is_proved_fitted_and_noted(opened: Opener) -> None:
+    bench = Bench(opened(), "KYE4728", "C406", "open")
+    bench.click("Black and white", "link")
+    bench.click("KYE4728", "link")
+    while not bench.is_asked("Proved") and bench.actions < 2 * MOST_ACTIONS:
+        if bench.is_asked("Measure next"):
+            bench.measure()
+        else:
+            bench.prove()
+    expect(bench.page.locator(".now .p.part")).to_have_text("C406")
+    bench.click("Cured: note it", "link")
+    expect(bench.page.get_by_label("Part that was proved bad")).to_have_value("C406")
+    expect(bench.page.get_by_label("What the set did")).to_have_value("no colour")
+    expect(bench.page.locator("#command-posix")).to_contain_text("--part C406")
+    print(f"to the note: {bench.actions} actions, {bench.screens} screens")
+
+
+def test_the_job_is_kept_in_this_browser(opened: Opener) -> None:
+    page = opened("chip/KYE4728/fault-finding?symptom=no+colour")
+    kept = page.evaluate("JSON.parse(localStorage.getItem('pinfolio-jobs'))")
+    assert [(one["part"], one["symptom"]) for one in kept] == [("KYE4728", "no colour")]
+    assert kept[0]["address"].endswith("/chip/KYE4728/fault-finding?symptom=no+colour")
+    assert set(kept[0]) == {"address", "part", "symptom", "when"}
+
+
+def test_while_one_types_it_says_right_or_too_low(opened: Opener) -> None:
+    page = opened("chip/TQZ5752/13")
+    page.get_by_label("DC", exact=True).fill("1,9")
+    expect(page.locator(".live")).to_have_text("✗ too low: should be 3.06 to 3.74 V")
+    page.get_by_label("DC", exact=True).fill("3400m")
+    expect(page.locator(".live")).to_have_text("✓ right: within 3.06 to 3.74 V")
+
+
+def test_the_bench_works_without_script_and_by_keyboard(opened: Opener) -> None:
+    page = opened("chip/KYE4728/fault-finding?symptom=no+colour", java_script_enabled=False)
+    page.locator("#value").focus()
+    page.keyboard.type("4.3")
+    page.keyboard.press("Enter")
+    expect(page.locator(".read-list li")).to_have_count(1)
+
+
+@pytest.mark.parametrize("symptom", ["no+colour", "no+red", "wrong+hue"])
+def test_the_bench_is_one_screen(opened: Opener, symptom: str) -> None:
+    page = opened(f"chip/KYE4728/fault-finding?symptom={symptom}")
+    bottom = page.locator(".bench").evaluate("e => e.getBoundingClientRect().bottom")
+    assert bottom <= 900
