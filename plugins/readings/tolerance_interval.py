@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
 from statistics import NormalDist
 from typing import Final
@@ -10,7 +11,7 @@ from typing import Final
 _NORMAL: Final = NormalDist()
 _FAR: Final = 9.0  # standard errors of the mean; less than 1e-18 lies beyond them
 _STEP: Final = 0.25  # standard errors between the points of the sum
-_HALVINGS: Final = 48  # of an interval: as far as the bits of a float go
+_CLOSE: Final = 1e-10  # of a probability; the rounding of the sums stays below
 
 
 @lru_cache(maxsize=256)
@@ -33,25 +34,49 @@ def compute_tolerance_factor(
     offsets = [n * _STEP for n in range(round(_FAR / _STEP) + 1)]
     weights = [_STEP * _NORMAL.pdf(t) * (2 if t else 1) for t in offsets]
     widths = [_solve_half_width(t / math.sqrt(readings), coverage) for t in offsets]
-    low, high = 0.1, 1e6
-    for _ in range(_HALVINGS):
-        factor = math.sqrt(low * high)
-        confidence_reached = sum(
+
+    def reach_confidence(factor: float) -> float:
+        return sum(
             weight * _compute_chi_squared_tail((readings - 1) * (width / factor) ** 2, readings)
             for weight, width in zip(weights, widths, strict=True)
         )
-        low, high = (low, factor) if confidence_reached > confidence else (factor, high)
-    return math.sqrt(low * high)
+
+    low, high = widths[0], 2 * widths[0]  # a sample is wider than the known population
+    while reach_confidence(high) < confidence:
+        low, high = high, 2 * high
+    return _solve_rising(reach_confidence, confidence, low, high)
 
 
 def _solve_half_width(off: float, coverage: float) -> float:
     """Return half the interval about ``off`` that holds ``coverage`` of a unit normal."""
-    low, high = 0.0, off + 10.0
-    for _ in range(_HALVINGS):
-        half = (low + high) / 2
-        coverage_reached = _NORMAL.cdf(off + half) - _NORMAL.cdf(off - half)
-        low, high = (low, half) if coverage_reached > coverage else (half, high)
-    return (low + high) / 2
+    centred = _NORMAL.inv_cdf((1 + coverage) / 2)
+    return _solve_rising(
+        lambda half: _NORMAL.cdf(off + half) - _NORMAL.cdf(off - half),
+        coverage,
+        centred,
+        2 * centred + off,
+    )
+
+
+def _solve_rising(
+    function: Callable[[float], float], target: float, low: float, high: float
+) -> float:
+    """Return where a rising function of probability reaches ``target`` between two places.
+
+    False position, halving the weight of an end that stays (the Illinois rule; Dowell and Jarratt,
+    BIT 11, 1971; from memory).
+    """
+    low_gap, high_gap = function(low) - target, function(high) - target
+    while True:
+        middle = high - high_gap * (high - low) / (high_gap - low_gap)
+        gap = function(middle) - target
+        if abs(gap) <= _CLOSE:
+            return middle
+        if gap * high_gap < 0:
+            low, low_gap = high, high_gap
+        else:
+            low_gap /= 2
+        high, high_gap = middle, gap
 
 
 def _compute_chi_squared_tail(x: float, readings: int) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Final
 
 from ....schema.quantities import print_value
@@ -16,6 +16,11 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
+    from ....schema.chip import Chip
+
+Row = tuple[str, Iterable[str]]
+"""A label and its values."""
+
 _LABEL: Final = 12
 _COLUMNS: Final = 2  # conditions side by side that leave room for the words
 
@@ -28,26 +33,17 @@ def print_card(card: PinCard) -> None:
     if card.chip.invented:
         _print(console, f"Invented example: {card.chip.part} by {card.chip.maker} does not exist.")
     for shown in card.conditions:
-        _print_condition(console, shown)
+        console.print()
+        _print(console, shown.condition, style="bold")
+        _print_rows(console, _list_condition(shown))
     if card.through is not None:
-        _print_through(console, card.through)
+        chosen = card.through.instruments
+        console.print()
+        names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
+        _print(console, f"Through {names}", style="bold")
+        _print_rows(console, _list_through(card.through))
     console.print()
-    _print_row(console, "Fed by", [str(neighbour) for neighbour in card.path.fed_by])
-    _print_row(console, "Feeds", [str(neighbour) for neighbour in card.path.feeds])
-    for on_pin in card.parts:
-        part = on_pin.part
-        words = [f"{part.ref} {part.kind} {part.value or ''}".strip(), f"to {', '.join(on_pin.to)}"]
-        words += [part.purpose] if part.purpose else []
-        _print_row(console, "Part", [f"{', '.join(words)}. Usual faults: {on_pin.usual_faults}."])
-    if card.pin.absolute_maximum is not None:
-        _print_row(console, "Never above", [str(card.pin.absolute_maximum)])
-    for note in card.remarks:
-        for revision in note.revisions:
-            _print_row(console, "In conflict" if note.in_conflict else "Note", [revision.sentence])
-        for proposal in note.proposals:
-            _print_row(console, "Proposed", [f"not taken by {note.note.shop}: {proposal.sentence}"])
-    for caution in card.cautions:
-        _print_row(console, "Caution", [caution])
+    _print_rows(console, _list_surroundings(card))
 
 
 def print_sheet(sheet: ChipSheet) -> None:
@@ -55,35 +51,79 @@ def print_sheet(sheet: ChipSheet) -> None:
     console, chip = open_console(), sheet.chip
     _print(console, f"{chip.part}  {chip.maker}  {chip.kind}  {chip.package.name}", style="bold")
     _print(console, chip.summary)
+    _print_rows(console, _list_identity(chip))
+    console.print(_build_pin_table(sheet))
+    _print_rows(console, _list_remarks(sheet))
+
+
+def _list_condition(shown: ConditionView) -> Iterator[Row]:
+    expectation = shown.expectation
+    if expectation.dc is not None:
+        yield "DC", [f"{shown.dc_value} ({shown.dc_limits})"]
+    if expectation.waveform is not None:
+        if shown.has_picture:
+            yield "Signal", [f"{shown.vpp} at {shown.frequency}"]
+        yield "Shape", [expectation.waveform.describe()]
+    if shown.settings is not None and shown.has_picture:
+        yield "Scope", [shown.settings.sentence]
+    if expectation.resistance is not None:
+        yield "To ground", [shown.resistance_words]
+    yield "Note", [note for note in (expectation.beyond_supply, expectation.note) if note]
+    yield "Source", [shown.source_words]
+    for beside in shown.beside:
+        seen = beside.observed
+        words = [f"{seen.name} {seen.value_words}, {seen.range_words}", seen.provenance_words]
+        words += [f"apart, not counted: {apart}" for apart in seen.outlier_words]
+        words += [f"proposed instead: {beside.correction}"] if beside.correction else []
+        yield "Observed", words
+
+
+def _list_through(seen: InstrumentView) -> Iterator[Row]:
+    if seen.meter_v is not None:
+        yield "Meter reads", [print_value(seen.meter_v, "V")]
+    if seen.settings is not None:
+        yield "Scope", [seen.settings.sentence]
+    for remark in seen.remarks or ("These instruments show the pin as it is.",):
+        yield "Mind", [remark]
+
+
+def _list_surroundings(card: PinCard) -> Iterator[Row]:
+    yield "Fed by", [str(neighbour) for neighbour in card.path.fed_by]
+    yield "Feeds", [str(neighbour) for neighbour in card.path.feeds]
+    for on_pin in card.parts:
+        part = on_pin.part
+        words = [f"{part.ref} {part.kind} {part.value or ''}".strip(), f"to {', '.join(on_pin.to)}"]
+        words += [part.purpose] if part.purpose else []
+        yield "Part", [f"{', '.join(words)}. Usual faults: {on_pin.usual_faults}."]
+    if card.pin.absolute_maximum is not None:
+        yield "Never above", [str(card.pin.absolute_maximum)]
+    for note in card.remarks:
+        for revision in note.revisions:
+            yield "In conflict" if note.in_conflict else "Note", [revision.sentence]
+        for proposal in note.proposals:
+            yield "Proposed", [f"not taken by {note.note.shop}: {proposal.sentence}"]
+    for caution in card.cautions:
+        yield "Caution", [caution]
+
+
+def _list_identity(chip: Chip) -> Iterator[Row]:
     for supply in chip.supplies:
         pins = ", ".join(map(str, supply.pins))
-        _print_row(console, "Supply", [f"{supply.name} {supply.voltage} at pin {pins}"])
-    _print_row(console, "Systems", chip.systems)
-    _print_row(console, "Marked also", chip.markings)
+        yield "Supply", [f"{supply.name} {supply.voltage} at pin {pins}"]
+    yield "Systems", chip.systems
+    yield "Marked also", chip.markings
     for name, relations in (("Replaces", chip.replaces), ("Similar", chip.similar)):
         for relation in relations:
-            _print_row(console, name, [f"{relation.part}: {relation.note or ''}".rstrip(": ")])
-    console.print(_build_pin_table(sheet))
-    rest = sheet.conditions[_COLUMNS:]
-    _print_row(console, "Also known", [f"--condition '{name}'" for name in rest])
+            yield name, [f"{relation.part}: {relation.note or ''}".rstrip(": ")]
+
+
+def _list_remarks(sheet: ChipSheet) -> Iterator[Row]:
+    yield "Also known", [f"--condition '{name}'" for name in sheet.conditions[_COLUMNS:]]
     if sheet.remarks:
         places = ", ".join(dict.fromkeys(shown.note.at for shown in sheet.remarks))
-        _print_row(console, "Notes", [f"{len(sheet.remarks)} of shops, at {places}"])
+        yield "Notes", [f"{len(sheet.remarks)} of shops, at {places}"]
     for caution in sheet.cautions:
-        _print_row(console, "Caution", [caution])
-
-
-def _print_through(console: Console, seen: InstrumentView) -> None:
-    chosen = seen.instruments
-    console.print()
-    names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
-    _print(console, f"Through {names}", style="bold")
-    if seen.meter_v is not None:
-        _print_row(console, "Meter reads", [print_value(seen.meter_v, "V")])
-    if seen.settings is not None:
-        _print_row(console, "Scope", [seen.settings.sentence])
-    for remark in seen.remarks or ("These instruments show the pin as it is.",):
-        _print_row(console, "Mind", [remark])
+        yield "Caution", [caution]
 
 
 def _build_pin_table(sheet: ChipSheet) -> Table:
@@ -104,46 +144,20 @@ def _build_pin_table(sheet: ChipSheet) -> Table:
     return table
 
 
-def _print_condition(console: Console, shown: ConditionView) -> None:
-    console.print()
-    _print(console, shown.condition, style="bold")
-    expectation = shown.expectation
-    if expectation.dc is not None:
-        _print_row(console, "DC", [f"{shown.dc_value} ({shown.dc_limits})"])
-    if expectation.waveform is not None:
-        waveform = expectation.waveform
-        if shown.has_picture:
-            _print_row(console, "Signal", [f"{shown.vpp} at {shown.frequency}"])
-        _print_row(console, "Shape", [waveform.describe()])
-    if shown.settings is not None and shown.has_picture:
-        _print_row(console, "Scope", [shown.settings.sentence])
-    if expectation.resistance is not None:
-        _print_row(console, "To ground", [shown.resistance_words])
-    _print_row(
-        console, "Note", [note for note in (expectation.beyond_supply, expectation.note) if note]
-    )
-    _print_row(console, "Source", [shown.source_words])
-    for beside in shown.beside:
-        seen = beside.observed
-        words = [f"{seen.name} {seen.value_words}, {seen.range_words}", seen.provenance_words]
-        words += [f"apart, not counted: {apart}" for apart in seen.outlier_words]
-        words += [f"proposed instead: {beside.correction}"] if beside.correction else []
-        _print_row(console, "Observed", words)
-
-
 def _print(console: Console, text: str, style: str = "") -> None:
     console.print(visible(text), style=style)
 
 
-def _print_row(console: Console, label: str, values: Iterable[str]) -> None:
-    """Print a label and its values, later lines indented; nothing without values."""
+def _print_rows(console: Console, rows: Iterable[Row]) -> None:
+    """Print labels and their values, later lines indented; a row without values is left out."""
     from rich.padding import Padding
     from rich.table import Table
 
-    text = "; ".join(visible(value) for value in values)
-    if text:
-        grid = Table.grid(padding=(0, 1))
-        grid.add_column(width=_LABEL)
-        grid.add_column(overflow="fold")
-        grid.add_row(label, text)
+    grid = Table.grid(padding=(0, 1))
+    grid.add_column(width=_LABEL)
+    grid.add_column(overflow="fold")
+    for label, values in rows:
+        if text := "; ".join(map(visible, values)):
+            grid.add_row(label, text)
+    if grid.row_count:
         console.print(Padding(grid, (0, 0, 0, 2)))

@@ -18,10 +18,8 @@ _SAMPLING = "schema/measuring/sampling.py"
 _STEP = "return next((step for step in steps if step <= longest_s * (1 + 1e-9)), None)"
 _NUMERIC: Final = (
     ("_FAR: Final = 9.0", "9.0", "11.25", "18.0"),
-    ("_HALVINGS: Final = 48", "48", "49", "96"),
-    ("low, high = 0.1, 1e6", "0.1", "0.125", "0.2"),
-    ("low, high = 0.1, 1e6", "1e6", "1250000.0", "2000000.0"),
-    ("low, high = 0.0, off + 10.0", "10.0", "12.5", "20.0"),
+    ("_CLOSE: Final = 1e-10", "1e-10", "1.25e-10", "2e-10"),
+    ("2 * centred + off,", "2", "3", "4"),
 )
 
 EQUIVALENT: Final[dict[str, str]] = {
