@@ -8,14 +8,12 @@ all. An edit by another shop is a proposal, until a revision by the note's own s
 note that was withdrawn once stays withdrawn, and no shop can withdraw a note that another began.
 """
 
-from __future__ import annotations
-
 import hashlib
 import re
 from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import cached_property
-from typing import Annotated, Final, Literal, get_args
+from typing import Annotated, Final, Literal, Self, get_args
 
 from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
@@ -68,7 +66,7 @@ class Readings(Model):
     """Observations without a figure."""
 
     @model_validator(mode="after")
-    def _check_given(self) -> Readings:
+    def _check_given(self) -> Self:
         """Raise ValueError if no reading is given."""
         if not any(self.__dict__.values()):
             raise ValueError("the readings are empty; give dc, vpp, frequency, resistance or seen")
@@ -143,7 +141,7 @@ class Note(Model):
     """Captures and photographs."""
 
     @model_validator(mode="after")
-    def _check_signs(self) -> Note:
+    def _check_signs(self) -> Self:
         """Raise ValueError for a character that acts on the screen."""
         if not _ACTS.search("".join([text for _, text in _walk_texts(self)])):
             return self
@@ -154,7 +152,7 @@ class Note(Model):
         raise ValueError(f"{field} holds the control character {sign}; remove it")
 
     @model_validator(mode="after")
-    def _check_whole(self) -> Note:
+    def _check_whole(self) -> Self:
         """Raise ValueError if a field that this kind of note must have is missing."""
         if self.withdrawn:
             return self

@@ -1,8 +1,6 @@
 """The stages inside the chip, and the small parts around it."""
 
-from __future__ import annotations
-
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import model_validator
 
@@ -76,7 +74,7 @@ class Part(Model):
     """Why a value is unusual: a crystal away from the system's subcarrier."""
 
     @model_validator(mode="after")
-    def _check_value(self) -> Part:
+    def _check_value(self) -> Self:
         """Raise ValueError for fewer than two ends, or a value that is not in the part's unit."""
         if len(self.joins) < 2:
             raise ValueError(

@@ -1,7 +1,5 @@
 """The data of a chip: every key of a chip file, before the whole-chip rules."""
 
-from __future__ import annotations
-
 from functools import cached_property
 from typing import Annotated, Literal
 

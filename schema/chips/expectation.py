@@ -1,8 +1,6 @@
 """Expected DC, waveform and resistance of a pin or node, in one condition of the set."""
 
-from __future__ import annotations
-
-from typing import Final
+from typing import Final, Self
 
 from pydantic import model_validator
 
@@ -35,7 +33,7 @@ class ResistanceToGround(Model):
     """Black (negative) lead on the pin, red on ground."""
 
     @model_validator(mode="after")
-    def _check_given(self) -> ResistanceToGround:
+    def _check_given(self) -> Self:
         """Raise ValueError if no value is given."""
         if self.red_on_pin is None and self.black_on_pin is None:
             raise ValueError("the resistance is empty; give red_on_pin, black_on_pin or both")
@@ -64,7 +62,7 @@ class Expectation(Model):
     """A remark on these values."""
 
     @model_validator(mode="after")
-    def _check_given(self) -> Expectation:
+    def _check_given(self) -> Self:
         """Raise ValueError if no value is given."""
         if self.dc is None and self.waveform is None and self.resistance is None:
             raise ValueError("the expectation is empty; give dc, waveform or resistance")

@@ -5,9 +5,7 @@ DIP with 1.778 mm pitch, single in-line packages, and the row spacings in use: c
 A chip file states pitch and row spacing where a package differs.
 """
 
-from __future__ import annotations
-
-from typing import Final, Literal, get_args
+from typing import Final, Literal, Self, get_args
 
 from pydantic import model_validator
 
@@ -74,7 +72,7 @@ class Package(Model):
     """Distance between the two rows of pins."""
 
     @model_validator(mode="after")
-    def _check_count(self) -> Package:
+    def _check_count(self) -> Self:
         """Raise ValueError for a number of pins that the family does not have."""
         if not 2 <= self.pins <= _MOST_PINS:
             raise ValueError(f"a package cannot have {self.pins} pins; give 2 to {_MOST_PINS}")
@@ -86,7 +84,7 @@ class Package(Model):
         return self
 
     @model_validator(mode="after")
-    def _check_dimensions(self) -> Package:
+    def _check_dimensions(self) -> Self:
         """Raise ValueError for a pitch or row spacing that no package has."""
         for key, length, most_mm in (
             ("pitch", self.pitch, _MOST_PITCH_MM),

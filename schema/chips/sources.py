@@ -1,7 +1,5 @@
 """Where a value comes from: every value in a chip file names its source."""
 
-from __future__ import annotations
-
 from ..model import Identifier, Model, Text, Whole, Word
 from ..vocabulary import SourceKind
 

@@ -1,7 +1,5 @@
 """Symptoms of the set when something around this chip is wrong, in the trade's words."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field

@@ -1,10 +1,8 @@
 """Models of meters, probes and oscilloscopes, by their effect on a measurement."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
-from typing import Annotated, Any, Final, Literal, TypeVar
+from typing import Annotated, Any, Final, Literal, Self, TypeVar
 
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
@@ -73,7 +71,7 @@ class Meter(Instrument):
     """Accuracy of its AC ranges: percent of the reading."""
 
     @model_validator(mode="after")
-    def _check_input(self) -> Meter:
+    def _check_input(self) -> Self:
         """Raise ValueError unless exactly one form of input resistance is given."""
         if (self.input_resistance is None) == (self.ohms_per_volt is None):
             raise ValueError("a meter loads in one way; give input_resistance or ohms_per_volt")
@@ -145,7 +143,7 @@ class Scope(Instrument):
     """Accuracy of time per division."""
 
     @model_validator(mode="after")
-    def _check_sampling(self) -> Scope:
+    def _check_sampling(self) -> Self:
         """Raise ValueError for a digitising oscilloscope without its sampling figures."""
         given = (self.bits, self.sample_rate, self.record_length)
         if self.sort == "digitising" and None in given:

@@ -4,8 +4,6 @@ A kind of waveform is one frozen model with a literal ``kind``; it computes ``vo
 times and knows its period, and from these the base class finds peak to peak and mean.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import (

@@ -1,7 +1,5 @@
 """The base of waveforms that are a carrier about zero."""
 
-from __future__ import annotations
-
 from functools import cached_property
 
 from .base import PositivePeakToPeak, Waveform

@@ -1,7 +1,5 @@
 """Bases of the kinds that belong to a television system: its line rate and its field rate."""
 
-from __future__ import annotations
-
 from ..quantities import print_value
 from ..systems import SCANNING, VIDEO_TIMING, Scanning, System, VideoTiming
 from .base import Waveform, refusal

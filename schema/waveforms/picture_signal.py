@@ -5,8 +5,6 @@ sync tip to reference (100 %) white. Sync and burst are those of the picture lin
 is left out. With SECAM the colour carrier runs through.
 """
 
-from __future__ import annotations
-
 from functools import cached_property
 from typing import Literal
 

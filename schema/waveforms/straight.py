@@ -1,7 +1,5 @@
 """The base of the kinds made of straight lines, with exact peaks and an exact mean."""
 
-from __future__ import annotations
-
 from functools import cached_property
 
 from .base import Samples, Waveform

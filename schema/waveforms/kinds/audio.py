@@ -1,9 +1,7 @@
 """Sound: a tone with its distortion, and noise. Both float about zero."""
 
-from __future__ import annotations
-
 from functools import cached_property, lru_cache
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import model_validator
 
@@ -39,7 +37,7 @@ class AudioTone(Waveform):
     """Second harmonic, of the fundamental; none when not given."""
 
     @model_validator(mode="after")
-    def _check_distortion(self) -> AudioTone:
+    def _check_distortion(self) -> Self:
         """Raise for more distortion than leaves the peak to peak unchanged."""
         if not 0 <= 100 * self._harmonic <= _MOST_DISTORTION:
             raise refusal(f"distortion {self.distortion}", "from 0 % to 25 %", "distortion: 1 %")

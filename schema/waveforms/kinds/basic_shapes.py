@@ -1,9 +1,7 @@
 """Shapes from the textbook: steady level, sine, pulse, sawtooth, parabola."""
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import model_validator
 
@@ -124,7 +122,7 @@ class Pulse(Straight):
     """Fall time from 90 to 10 %; at once when not given."""
 
     @model_validator(mode="after")
-    def _check_shape(self) -> Pulse:
+    def _check_shape(self) -> Self:
         """Raise for levels, a width or edges that make no pulse."""
         check_rising(self.low, self.high)
         if (self.width is None) == (self.duty is None):
@@ -205,7 +203,7 @@ class Sawtooth(Straight):
     """Share of the period that the way back takes; at once when not given."""
 
     @model_validator(mode="after")
-    def _check_retrace(self) -> Sawtooth:
+    def _check_retrace(self) -> Self:
         """Raise for a retrace of half the period or more."""
         if not 0 <= self._retrace < _MOST_RETRACE:
             raise refusal(f"retrace {self.retrace}", "from 0 % to below 50 %", "retrace: 6 %")

@@ -5,11 +5,9 @@ while the clock is high to start, changes only while the clock is low, and rises
 high to stop (I2C-bus specification, NXP UM10204). The bits are an example.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from functools import cached_property
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import model_validator
 
@@ -41,7 +39,7 @@ class BusActivity(Straight):
     """Which of the two wires."""
 
     @model_validator(mode="after")
-    def _check_levels(self) -> BusActivity:
+    def _check_levels(self) -> Self:
         check_rising(self.low, self.high)
         return self
 

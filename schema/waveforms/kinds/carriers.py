@@ -5,9 +5,7 @@ Each floats about zero. ``frequency_hz`` is the carrier, which a counter reads;
 follows absolute time, so it repeats with it only where it is a whole multiple.
 """
 
-from __future__ import annotations
-
-from typing import Annotated, ClassVar, Final, Literal
+from typing import Annotated, ClassVar, Final, Literal, Self
 
 from pydantic import AfterValidator, field_validator, model_validator
 
@@ -52,7 +50,7 @@ class ModulatedIf(Carrier, LineRate):
     _check_system = field_validator("system")(check_quadrature)
 
     @model_validator(mode="after")
-    def _check_carrier(self) -> ModulatedIf:
+    def _check_carrier(self) -> Self:
         """Raise for a carrier too low for an intermediate frequency."""
         if self.carrier.nominal < _LOWEST_IF_HZ:
             raise refusal(f"carrier {self.carrier}", "an IF of 10 MHz or more", "38.9 MHz")
@@ -113,7 +111,7 @@ class FmCarrier(Carrier):
     """Modulating tone."""
 
     @model_validator(mode="after")
-    def _check_deviation(self) -> FmCarrier:
+    def _check_deviation(self) -> Self:
         """Raise for a deviation or tone that is not below the carrier."""
         if max(self.deviation.nominal, self.tone.nominal) >= self.carrier.nominal:
             raise refusal(
@@ -182,7 +180,7 @@ class Pilot(Carrier):
     """How deep the tone modulates it; belongs to ``identification``."""
 
     @model_validator(mode="after")
-    def _check_identification(self) -> Pilot:
+    def _check_identification(self) -> Self:
         """Raise for a tone without its depth, or above the pilot."""
         if (self.identification is None) != (self.depth is None):
             given = "a depth" if self.identification is None else "an identification"

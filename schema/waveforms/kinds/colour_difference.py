@@ -3,8 +3,6 @@
 Both float: black (and blanking) is 0 V in ``volts``, and the pin's DC voltage sets the mean.
 """
 
-from __future__ import annotations
-
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 

@@ -4,8 +4,6 @@ It floats: blanking is 0 V in ``volts``. t = 0 is the leading edge of the first 
 first field. Source: Recommendation ITU-R BT.470-6, structure of the field blanking interval.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from functools import cached_property
 from typing import ClassVar, Literal

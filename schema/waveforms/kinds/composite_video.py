@@ -10,8 +10,6 @@ bars without chroma stay below white.
 follow absolute time and so differ from line to line.
 """
 
-from __future__ import annotations
-
 from functools import cached_property
 from typing import ClassVar, Literal
 

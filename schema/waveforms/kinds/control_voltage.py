@@ -1,9 +1,7 @@
 """Control voltages: AGC, AFC, colour killer, tuning: a level, with some ripple on it."""
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import model_validator
 
@@ -51,7 +49,7 @@ class ControlVoltage(Waveform):
     """Highest level that the control takes; belongs to ``low``."""
 
     @model_validator(mode="after")
-    def _check_ripple(self) -> ControlVoltage:
+    def _check_ripple(self) -> Self:
         """Raise for a ripple without its frequency, or the reverse."""
         if (self.ripple is None) != (self.ripple_frequency is None):
             given = "ripple_frequency" if self.ripple is None else "ripple"
@@ -63,7 +61,7 @@ class ControlVoltage(Waveform):
         return self
 
     @model_validator(mode="after")
-    def _check_range(self) -> ControlVoltage:
+    def _check_range(self) -> Self:
         """Raise for half a range, or a level outside the range."""
         if (self.low is None) != (self.high is None):
             given = "high" if self.low is None else "low"

@@ -1,7 +1,5 @@
 """Crosshatch: white lines on black, for convergence and geometry."""
 
-from __future__ import annotations
-
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 

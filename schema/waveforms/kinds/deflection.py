@@ -1,10 +1,8 @@
 """Around the deflection: flyback pulse, east-west parabola, vertical drive."""
 
-from __future__ import annotations
-
 import math
 from functools import cached_property
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import model_validator
 
@@ -35,7 +33,7 @@ class FlybackPulse(LineRate):
     """Duration at the foot."""
 
     @model_validator(mode="after")
-    def _check_pulse(self) -> FlybackPulse:
+    def _check_pulse(self) -> Self:
         """Raise for a pulse without height, or as long as the line."""
         if not self.peak.nominal:
             raise refusal(f"peak {self.peak}", "a pulse with a height", "kind: steady, level: 0 V")
@@ -94,7 +92,7 @@ class EastWestParabola(FieldRate):
     """End over beginning, of the height of the parabola; may be negative. None when not given."""
 
     @model_validator(mode="after")
-    def _check_trapezium(self) -> EastWestParabola:
+    def _check_trapezium(self) -> Self:
         """Raise for a trapezium beyond 100 %."""
         if not abs(100 * self._lean) <= _MOST_TRAPEZIUM:
             raise refusal(f"trapezium {self.trapezium}", "from -100 % to 100 %", "trapezium: 10 %")
@@ -165,7 +163,7 @@ class VerticalDrive(FieldRate):
     """Share of the field that the way back takes; at once when not given."""
 
     @model_validator(mode="after")
-    def _check_shares(self) -> VerticalDrive:
+    def _check_shares(self) -> Self:
         """Raise for too much S-correction or retrace."""
         if not 0 <= 100 * self._s <= _MOST_S:
             raise refusal(

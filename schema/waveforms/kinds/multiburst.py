@@ -5,8 +5,6 @@ and levels of the NTC-7 combination signal, spread over the line (common practic
 video ends at 4.2 MHz, has the frequencies of 525 lines (from memory).
 """
 
-from __future__ import annotations
-
 from functools import cached_property, lru_cache
 from typing import ClassVar, Final, Literal, NamedTuple
 

@@ -1,10 +1,8 @@
 """Any waveform, drawn point by point with straight lines between."""
 
-from __future__ import annotations
-
 from functools import cached_property
 from itertools import pairwise
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -33,7 +31,7 @@ class Polyline(Straight):
     """Time after which it starts again."""
 
     @model_validator(mode="after")
-    def _check_times(self) -> Polyline:
+    def _check_times(self) -> Self:
         """Raise for times that fall, are negative, or go past the repeat."""
         times = [time for time, _ in self.points]
         for one, other in pairwise(times):

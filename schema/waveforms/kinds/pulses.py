@@ -1,9 +1,7 @@
 """Pulses at line and at field rate, against ground: flyback, drive, gating, blanking pulses."""
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, Self
 
 from pydantic import model_validator
 
@@ -37,7 +35,7 @@ class _OnePulse(Straight, LineRate):
         return 0.0
 
     @model_validator(mode="after")
-    def _check_levels_and_width(self) -> _OnePulse:
+    def _check_levels_and_width(self) -> Self:
         """Raise for equal or swapped levels, or a width without room for the edges."""
         check_rising(self.low, self.high)
         edge_s = self.timing.sync_rise_s * WHOLE_EDGE
@@ -90,7 +88,7 @@ class LinePulse(_OnePulse):
     """From 0H to the start of the pulse; negative when it starts before."""
 
     @model_validator(mode="after")
-    def _check_delay(self) -> LinePulse:
+    def _check_delay(self) -> Self:
         """Raise for a delay of a line or more."""
         if not abs(self.delay.nominal) < self.line_s:
             line = print_value(self.line_s, "s")

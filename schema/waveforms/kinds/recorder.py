@@ -4,10 +4,8 @@ Both float about zero and follow absolute time; ``period_s`` is one line, which 
 the picture on the screen.
 """
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import field_validator, model_validator
 
@@ -50,7 +48,7 @@ class FmLuminance(Carrier, LineRate):
     """Frequency at reference white."""
 
     @model_validator(mode="after")
-    def _check_frequencies(self) -> FmLuminance:
+    def _check_frequencies(self) -> Self:
         """Raise for frequencies in the wrong order, or too low to carry video."""
         # Below this the carrier would follow the video too slowly to carry it.
         lowest_hz = _LEAST_CYCLES_A_LINE / self.line_s
@@ -145,7 +143,7 @@ class ColourUnder(LineRate):
     _check_system = field_validator("system")(check_quadrature)
 
     @model_validator(mode="after")
-    def _check_frequency(self) -> ColourUnder:
+    def _check_frequency(self) -> Self:
         """Raise for a carrier that no colour-under recorder uses."""
         low_hz, high_hz = _COLOUR_UNDER_HZ
         if not low_hz <= self.frequency.nominal <= high_hz:

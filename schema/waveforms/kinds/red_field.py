@@ -1,7 +1,5 @@
 """Red field: one colour all over the picture, for purity and noise in colour."""
 
-from __future__ import annotations
-
 from functools import cached_property
 from typing import ClassVar, Final, Literal
 

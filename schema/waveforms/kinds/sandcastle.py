@@ -5,10 +5,8 @@ Line blanking and field blanking are the system's; the burst key is 4 µs wide a
 before the burst (common practice, from memory).
 """
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import model_validator
 
@@ -44,7 +42,7 @@ class Sandcastle(LineRate):
     """Level during the picture."""
 
     @model_validator(mode="after")
-    def _check_order(self) -> Sandcastle:
+    def _check_order(self) -> Self:
         """Raise for levels that do not rise from base to burst key."""
         names = ("base", "field_blanking", "line_blanking", "burst_key")
         given: dict[str, Quantity] = {

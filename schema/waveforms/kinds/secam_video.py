@@ -1,7 +1,5 @@
 """SECAM colour bars as composite video."""
 
-from __future__ import annotations
-
 from functools import cached_property
 from typing import ClassVar, Literal
 

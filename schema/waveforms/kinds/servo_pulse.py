@@ -1,9 +1,7 @@
 """Pulses of the drum and the capstan of a recorder."""
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import model_validator
 
@@ -46,7 +44,7 @@ class ServoPulse(Straight):
     """Turns of the drum in a second: 25 Hz, or 30 Hz with 60 fields. No square when not given."""
 
     @model_validator(mode="after")
-    def _check_pulses(self) -> ServoPulse:
+    def _check_pulses(self) -> Self:
         """Raise for a width beyond the period, or pulses that are not whole to a turn."""
         check_rising(self.low, self.high)
         period_s = 1 / self.frequency.nominal

@@ -1,7 +1,5 @@
 """Staircase: equal steps from black to white, for linearity."""
 
-from __future__ import annotations
-
 from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 

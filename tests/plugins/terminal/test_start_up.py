@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import inspect
 import os
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from pinfolio.schema import chip, instruments, note  # noqa: F401  every model
+from pinfolio.schema.model import Model
 
 PAGES = {"datasette", "uvicorn", "jinja2", "sqlite_utils", "ssl", "httpx"}
 # Models are read back without the validators, and most answers need no samples of a waveform.
@@ -55,3 +58,15 @@ def test_a_command_imports_only_what_it_needs(
     arguments: tuple[str, ...], unneeded: set[str], demo_path: Path
 ) -> None:
     assert imported_by(arguments, demo_path) & unneeded == set()
+
+
+def test_models_annotate_their_fields_with_types() -> None:
+    """Pydantic compiles an annotation that is text, and evaluates it name by name."""
+    models = [Model]
+    for model in models:
+        models += model.__subclasses__()
+        written = inspect.get_annotations(model)
+        in_text = [name for name, annotation in written.items() if isinstance(annotation, str)]
+        if model.__module__.startswith("pinfolio.schema."):
+            assert in_text == [], f"{model.__module__}: drop from __future__ import annotations"
+    assert len(models) > 50
