@@ -7,6 +7,7 @@ import Datasette, which would register it half-initialised.
 from __future__ import annotations
 
 from collections.abc import Generator
+from pathlib import Path
 from typing import Any
 
 from datasette import hookimpl
@@ -34,11 +35,19 @@ def startup(datasette: Any) -> None:
 
 
 @hookimpl
-def prepare_jinja2_environment(env: Any) -> None:
-    """Give templates the filter that renders the text of a note."""
+def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
+    """Give templates our filters; with a folio, dress Datasette's own pages in our frame."""
+    from jinja2 import ChoiceLoader, FileSystemLoader
+
     from ..note_markdown import render_markdown
+    from ..page_context import folio_database
+    from ..table_labels import label_controls
 
     env.filters["markdown"] = render_markdown
+    env.filters["label_controls"] = label_controls
+    if folio_database(datasette) is not None:
+        frame = FileSystemLoader(Path(__file__).with_name("tables"))
+        env.loader = ChoiceLoader([frame, env.loader])
 
 
 @hookimpl
