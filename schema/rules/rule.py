@@ -99,14 +99,14 @@ def reading_rule(name: str, *, faults: tuple[str, ...] = (), **entry: Unpack[_En
 
     ``faults`` are the error types (of pydantic, or of our own validators) that break it.
     """
-    _register(Rule(name, "reading", **_tidy(entry), faults=faults))
+    _register(Rule(name, "reading", **_tidy(name, entry), faults=faults))
 
 
 def chip_rule(name: str, **entry: Unpack[_Entry]) -> Callable[[Check], Check]:
     """Register the decorated check as a rule of the whole chip."""
 
     def register(check: Check) -> Check:
-        _register(Rule(name, "whole chip", **_tidy(entry), check=check))
+        _register(Rule(name, "whole chip", **_tidy(name, entry), check=check))
         return check
 
     return register
@@ -116,7 +116,7 @@ def advice(name: str, **entry: Unpack[_Entry]) -> Callable[[Check], Check]:
     """Register the decorated check as advice."""
 
     def register(check: Check) -> Check:
-        _register(Rule(name, "advice", **_tidy(entry), check=check))
+        _register(Rule(name, "advice", **_tidy(name, entry), check=check))
         return check
 
     return register
@@ -124,7 +124,7 @@ def advice(name: str, **entry: Unpack[_Entry]) -> Callable[[Check], Check]:
 
 def advice_across_chips(name: str, **entry: Unpack[_Entry]) -> None:
     """Register advice that compares several chips, and so is checked where they are read."""
-    _register(Rule(name, "advice", **_tidy(entry)))
+    _register(Rule(name, "advice", **_tidy(name, entry)))
 
 
 def _register(rule: Rule) -> None:
@@ -134,7 +134,11 @@ def _register(rule: Rule) -> None:
     REGISTERED_RULES[rule.name] = rule
 
 
-def _tidy(entry: _Entry) -> _Entry:
+def _tidy(name: str, entry: _Entry) -> _Entry:
+    """Return the texts of a rule without their indentation; raise TypeError if one is missing."""
+    missing = [key for key in _Entry.__annotations__ if not entry.get(key)]
+    if missing:
+        raise TypeError(f"rule {name!r} has no {', '.join(missing)}; give it beside the name")
     return {
         "title": " ".join(entry["title"].split()),
         "why": " ".join(entry["why"].split()),

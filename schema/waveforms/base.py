@@ -82,7 +82,7 @@ class Waveform(Model):
     """Base of all kinds.
 
     A kind is a subclass that sets a literal ``kind``, ``example``, ``volts``, ``period_s`` and
-    ``describes``; it registers itself. A subclass without a literal ``kind`` is another base.
+    ``describe``; it registers itself. A subclass without a literal ``kind`` is another base.
     """
 
     example: ClassVar[Example]

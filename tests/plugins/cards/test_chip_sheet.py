@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from pinfolio.plugins.cards.chip_sheet import build_chip_sheet
+import inspect
+import re
+from dataclasses import fields
+
+from pinfolio.plugins.cards.chip_sheet import PinLine, build_chip_sheet
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
 
@@ -35,6 +39,21 @@ def test_each_line_has_the_dc_of_each_column(chip: Chip) -> None:
         ("", ""),
         ("60 V", ""),
     ]
+
+
+def test_every_value_of_a_line_is_described_and_in_the_document(chip: Chip) -> None:
+    """A column of the terminal and of the page is also a key of the JSON document."""
+    (described, *_) = build_chip_sheet(chip).document()["pins"]
+    source = inspect.getsource(PinLine)
+    for name in [field.name for field in fields(PinLine) if field.name != "pin"]:
+        assert name in described, (
+            f"PinLine.{name} is not in the document; add it to _describe_line in "
+            "plugins/cards/chip_sheet.py"
+        )
+        assert re.search(rf'    {name}: .*\n    """', source), (
+            f"PinLine.{name} has no docstring; write its meaning under it in "
+            "plugins/cards/chip_sheet.py"
+        )
 
 
 def test_one_condition_alone(chip: Chip) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -44,7 +46,9 @@ def broken(fragment: str) -> set[str]:
 
 
 def test_the_example_keeps_every_rule_and_needs_no_advice() -> None:
-    assert advise(read_chip(EXAMPLE_CHIP.encode(), "example")) == ()
+    assert advise(read_chip(EXAMPLE_CHIP.encode(), "example")) == (), (
+        "the example chip needs advice; correct the check, or EXAMPLE_CHIP in schema/rules"
+    )
 
 
 @pytest.mark.parametrize("rule", ALONE, ids=lambda rule: rule.name)
@@ -54,34 +58,62 @@ def test_the_bad_example_breaks_its_rule_and_no_other(rule: Rule) -> None:
             read_chip(rule.bad.encode(), "bad")
         assert {name_of_fault(fault.rule) for fault in refused.value.faults} == {rule.name}
     else:
-        assert broken(rule.bad) == {rule.name}
+        assert broken(rule.bad) == {rule.name}, (
+            f"the bad example of {rule.name} must break that rule alone; correct 'bad' or the check"
+        )
 
 
 @pytest.mark.parametrize("rule", RULE_BOOK, ids=lambda rule: rule.name)
 def test_the_good_example_breaks_none(rule: Rule) -> None:
-    assert broken(rule.good) == set()
+    assert broken(rule.good) == set(), (
+        f"the good example of {rule.name} must break no rule; correct 'good' or the check"
+    )
 
 
 def test_every_rule_has_a_stable_name_and_a_check() -> None:
     """The reader checks the rules of reading; one advice compares chips where they are read."""
-    assert all(re.fullmatch("[a-z]+(-[a-z]+)*", rule.name) for rule in RULE_BOOK)
+    for rule in RULE_BOOK:
+        assert re.fullmatch("[a-z]+(-[a-z]+)*", rule.name), (
+            f"rule {rule.name!r} must be named in lower-case words joined by hyphens"
+        )
     unchecked = {rule.name for rule in RULE_BOOK if rule.check is None and rule.kind != "reading"}
-    assert unchecked == {*ELSEWHERE}
+    assert unchecked == {*ELSEWHERE}, "decorate the check with @advice or @chip_rule"
+
+
+def test_every_chapter_is_in_the_book() -> None:
+    for path in Path(sys.modules["pinfolio.schema.rules"].__file__ or "").parent.glob("*.py"):
+        has_rules = re.search(
+            r"^@?(advice|chip_rule|reading_rule|advice_across_chips)\(",
+            path.read_text("utf-8"),
+            re.M,
+        )
+        assert not has_rules or f"pinfolio.schema.rules.{path.stem}" in sys.modules, (
+            f"chapter {path.stem} is not in the book; add it to the chapters in "
+            "schema/rules/__init__.py"
+        )
 
 
 def test_a_rule_is_registered_once() -> None:
     rule = find_rule("blank")
-    entry = {"title": "", "why": "", "fix": "", "bad": "", "good": ""}
+    entry = dict.fromkeys(("title", "why", "fix", "bad", "good"), "A text.")
     with pytest.raises(TypeError, match="rule 'blank' is registered twice"):
         reading_rule("blank", **entry)  # type: ignore[arg-type]
     assert find_rule("blank") is rule
+
+
+def test_a_rule_without_an_example_is_refused() -> None:
+    entry = {"title": "A title.", "why": "A reason.", "fix": "A fix.", "bad": "part: QZ1"}
+    with pytest.raises(TypeError, match="rule 'bare' has no good; give it beside the name"):
+        reading_rule("bare", **entry)  # type: ignore[arg-type]
 
 
 def test_a_rule_is_found_by_its_name_and_says_why_in_a_sentence() -> None:
     assert find_rule("dc-possible").blocks
     for rule in RULE_BOOK:
         for sentence in (rule.title, rule.why, rule.fix):
-            assert re.fullmatch(r"[A-Z`].*\.", sentence), f"{rule.name}: {sentence}"
+            assert re.fullmatch(r"[A-Z`].*\.", sentence), (
+                f"{rule.name}: '{sentence}' must be a sentence, from a capital to a full stop"
+            )
     with pytest.raises(KeyError):
         find_rule("no-such-rule")
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import ClassVar, Literal
 
 import pytest
 from pinfolio.schema.waveforms import WAVEFORM_KINDS, Waveform
 from pinfolio.schema.waveforms.base import REGISTERED_KINDS, Example
+from pydantic import ValidationError
 
 PUBLISHED = Path(__file__).parents[2] / "published"
 
@@ -44,4 +46,31 @@ def test_a_base_without_a_literal_kind_is_no_kind() -> None:
 def test_every_kind_has_a_published_check(kind: str) -> None:
     """Some test in ``tests/published`` names the kind, by its word or by its class."""
     checks = "".join(path.read_text("utf-8") for path in PUBLISHED.glob("*.py"))
-    assert f'"{kind}"' in checks or WAVEFORM_KINDS[kind].__name__ in checks
+    cls = WAVEFORM_KINDS[kind]
+    is_checked = f'"{kind}"' in checks or re.search(rf"\b{cls.__name__}\b", checks)
+    assert is_checked, (
+        f"waveform kind {kind!r} has no published check; compare its volts with a standard or a "
+        f"textbook in tests/published/test_{cls.__module__.rpartition('.')[2]}.py, source beside"
+    )
+
+
+@pytest.mark.parametrize("kind", WAVEFORM_KINDS)
+def test_every_example_is_a_waveform_of_its_kind(kind: str) -> None:
+    cls = WAVEFORM_KINDS[kind]
+    try:
+        cls.model_validate({"kind": kind, **cls.example})
+    except ValidationError as error:
+        pytest.fail(
+            f"the example of {kind!r} is no waveform of its kind; correct 'example' in "
+            f"{cls.__name__}: {error}"
+        )
+
+
+@pytest.mark.parametrize("kind", WAVEFORM_KINDS)
+def test_every_kind_defines_its_volts_its_period_and_its_words(kind: str) -> None:
+    cls = WAVEFORM_KINDS[kind]
+    required = ("volts", "period_s", "describe")
+    missing = [name for name in required if getattr(cls, name) is getattr(Waveform, name)]
+    assert not missing, (
+        f"waveform kind {kind!r} has no {', '.join(missing)}; define it in {cls.__name__}"
+    )
