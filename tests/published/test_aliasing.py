@@ -1,4 +1,4 @@
-"""What undersampling shows, against the spectrum of the sampled sine by numpy's FFT."""
+"""Aliases of undersampling, against the spectrum of the sampled sine by numpy's FFT."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A folio that was cut short, or of which any bit has changed, is refused with what mends it.
+"""A folio that was cut short, or of which any bit has changed, is refused with the remedy.
 
 SQLite reads a changed letter as happily as the one that was written; the seal does not.
 """

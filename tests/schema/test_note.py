@@ -1,4 +1,4 @@
-"""Notes: what each sort needs, and what the revisions of a note say together."""
+"""Notes: the fields each sort needs, and the result of several revisions."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Part numbers compare by what counts in them; hostile text is shown, not obeyed."""
+"""Part numbers compare by their letters and digits; hostile text is shown, not obeyed."""
 
 from __future__ import annotations
 

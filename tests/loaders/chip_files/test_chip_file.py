@@ -1,4 +1,4 @@
-"""A chip file that is wrong says where, what was found, what was expected, what to write."""
+"""Faults of a chip file name the place, the text found, the form expected and the text to write."""
 
 from __future__ import annotations
 

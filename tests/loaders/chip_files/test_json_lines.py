@@ -1,4 +1,4 @@
-"""JSON Lines: a chip a line, each fault with file, line, what was found and what was expected."""
+"""JSON Lines: a chip a line, each fault with file, line, the text found and the form expected."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a part may be called: part numbers have slashes and dots; the names of files do not."""
+"""Part names: slashes and dots are allowed in part numbers, not in file names."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What `pinfolio draft` makes of the same small chip in every dialect and layout, word for word.
+"""The draft of the same small chip from every dialect and layout, word for word.
 
 A change of the draft shows as a difference to the files in ``golden/``.
 """

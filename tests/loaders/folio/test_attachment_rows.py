@@ -1,4 +1,4 @@
-"""What is attached to notes, in a folio: its bytes, once each, as they were attached."""
+"""Attachments in a folio: their bytes, stored once each and unchanged."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The cache of chip files: what has not changed is not read again, and nothing else is let in."""
+"""The cache of chip files: an unchanged file is not read again; a changed one always is."""
 
 from __future__ import annotations
 

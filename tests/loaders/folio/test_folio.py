@@ -1,4 +1,4 @@
-"""What a folio gives back: whole chips, by part or by marking, and the pins that words ask for."""
+"""Reading a folio: whole chips by part or marking, and pins by words."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What cannot be built or opened: one clear message, the old folio whole, nothing left behind."""
+"""Failed builds and unreadable folios: one clear message, the old folio unchanged, no litter."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What was found whole is not read through again, until it changes or a day has gone by."""
+"""A verified folio is not hashed again until it changes or a day has passed."""
 
 from __future__ import annotations
 

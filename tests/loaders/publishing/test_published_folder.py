@@ -1,4 +1,4 @@
-"""A folio laid out for any web server: whole at every instant, named by what is in it."""
+"""A folio laid out for any web server: whole at every instant, its files named by their content."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is attached to a note: captures and pictures, written anew without what lay beside them."""
+"""Attachments of a note: captures and pictures, rewritten without their metadata."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Bundles: the same notes make the same bytes, and what is read is what was shared."""
+"""Bundles: the same notes make the same bytes, and reading returns the notes that were shared."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The shop's own instruments: what a good file gives, and what is said of each sort of fault."""
+"""The shop's own instruments: the contents of a good file, and the message for each fault."""
 
 from __future__ import annotations
 

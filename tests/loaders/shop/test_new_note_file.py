@@ -1,4 +1,4 @@
-"""A note file that a page made: what is put in, and what it must not bring along."""
+"""A note file made by a page: the fields it holds, and the contents it must not carry."""
 
 from __future__ import annotations
 

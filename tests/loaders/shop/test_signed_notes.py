@@ -1,4 +1,4 @@
-"""Nobody without the shop's key changes what its notes say: every way of trying is noticed."""
+"""Signed notes: every change made without the shop's key is detected."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The caution strip: one line that names what matters for the point at hand."""
+"""The caution strip: one line with the hazards of the chosen point."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One step along the signal: what feeds a pin, what hangs on it, and the part one hop away."""
+"""One step along the signal: the source of a pin, the parts on it, and the part one hop away."""
 
 from __future__ import annotations
 

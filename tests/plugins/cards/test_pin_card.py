@@ -1,4 +1,4 @@
-"""The card of a pin: what it shows agrees with the chip file, with itself and with the picture."""
+"""The card of a pin: its figures agree with the chip file, with each other and with the picture."""
 
 from __future__ import annotations
 

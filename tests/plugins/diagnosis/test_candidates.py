@@ -1,4 +1,4 @@
-"""What the scrap box makes: two parts together, and preferred values.
+"""Candidates from the scrap box: two parts together, and preferred values.
 
 Sources: series and parallel, any circuit textbook; preferred values, IEC 60063, checked with the
 reference library ``eseries``.

@@ -1,4 +1,4 @@
-"""What readings, words and findings make of suspects, on boards made by hand."""
+"""Probabilities of suspects after readings, words and findings, on boards made by hand."""
 
 from __future__ import annotations
 

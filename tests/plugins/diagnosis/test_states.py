@@ -1,4 +1,4 @@
-"""The state of each pin and stage: by what was read, else by what is suspect."""
+"""The state of each pin and stage: from the readings, else from the suspects."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The scrap box: what another value does in a part's place, worked out and ranked."""
+"""The scrap box: the effect of another value in a part's place, calculated and ranked."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Readings that look like a slip: what is said, and what is not."""
+"""Readings that look like a slip: the slips reported, and the readings accepted."""
 
 from __future__ import annotations
 

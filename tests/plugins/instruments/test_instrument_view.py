@@ -1,4 +1,4 @@
-"""A pin through the instruments in hand: what they change is said, and is in the picture."""
+"""A pin through the chosen instruments: their effect is in the remarks and in the picture."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What looks personal in a note is found; what a bench writes all day is not."""
+"""Personal data in a note is found; everyday bench words are not mistaken for it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A note on a page speaks for its own shop; what another shop would change is shown beside it."""
+"""A note on a page speaks for its own shop; proposals of another shop are shown beside it."""
 
 from __future__ import annotations
 

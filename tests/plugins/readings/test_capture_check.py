@@ -1,4 +1,4 @@
-"""A capture of a pin: its figures and its shape judged, and drawn over what should be there."""
+"""A capture of a pin: its figures and its shape judged, and drawn over the expected trace."""
 
 from __future__ import annotations
 

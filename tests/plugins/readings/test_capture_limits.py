@@ -1,4 +1,4 @@
-"""Where judging a capture changes its mind: hum, shape, and what a part of a period tells."""
+"""Where judging a capture changes its mind: hum, shape, and captures of part of a period."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What known-good notes say together: ranges, outliers, disagreement, too few."""
+"""Ranges from known-good notes: limits, outliers, disagreement, too few."""
 
 from __future__ import annotations
 

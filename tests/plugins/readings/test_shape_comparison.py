@@ -1,4 +1,4 @@
-"""Whether a captured trace has the expected shape, and what differs."""
+"""Comparing a captured trace with the expected shape, and naming the difference."""
 
 from __future__ import annotations
 

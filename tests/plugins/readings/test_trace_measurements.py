@@ -1,4 +1,4 @@
-"""What a captured trace measures, on traces whose figures are known."""
+"""Measurements on captured traces whose figures are known."""
 
 from __future__ import annotations
 

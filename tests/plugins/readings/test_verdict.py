@@ -1,4 +1,4 @@
-"""Verdicts on the demo's pins: right, wrong, on the edge, and what a ratio gives away."""
+"""Verdicts on the demo's pins: right, wrong, on the edge, and the cause that a ratio suggests."""
 
 from __future__ import annotations
 

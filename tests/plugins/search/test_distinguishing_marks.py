@@ -1,4 +1,4 @@
-"""What to look at on a chip that may be one of several: its package, its pins, a supply pin.
+"""Telling apart chips with similar markings: by package, pin count, a supply pin.
 
 The information of a look is the entropy of its answer (Shannon, A Mathematical Theory of
 Communication, 1948): one bit between two that are as likely, 0.811 bits at one to three.

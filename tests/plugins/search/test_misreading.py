@@ -1,4 +1,4 @@
-"""What a misreading costs, sign by sign, and the same for all markings at once."""
+"""The cost of a misreading, character by character and for all markings at once."""
 
 from __future__ import annotations
 

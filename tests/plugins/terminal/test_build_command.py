@@ -1,4 +1,4 @@
-"""``pinfolio build`` as it is typed: what goes in, what it prints, its exit status."""
+"""``pinfolio build`` as typed: its inputs, its output, its exit status."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The command line: what it prints, its exit status, and that JSON is the page's JSON."""
+"""The command line: output, exit status, and JSON equal to that of the page."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``pinfolio draft``: what it prints, where it writes, and what it refuses."""
+"""``pinfolio draft``: its output, the files it writes, and the inputs it refuses."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``pinfolio figure``: what it prints goes into a chip file as it is."""
+"""``pinfolio figure``: its output can be pasted into a chip file unchanged."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``pinfolio lint``, ``rules`` and ``format``: what they say, what they change, how they end."""
+"""``pinfolio lint``, ``rules`` and ``format``: output, changed files, exit status."""
 
 from __future__ import annotations
 

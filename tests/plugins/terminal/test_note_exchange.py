@@ -1,4 +1,4 @@
-"""Notes that two shops change, settle, take back, and what is attached to them."""
+"""Notes and attachments that two shops change, settle and withdraw."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A command imports only what it needs, so that it starts fast."""
+"""A command imports only the modules it needs, so that it starts fast."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Who may come in: this machine by its own names, others by a password; what each is told."""
+"""Who may come in: this machine by its own names, others by a password; the page for each."""
 
 from __future__ import annotations
 

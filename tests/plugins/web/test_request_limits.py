@@ -1,4 +1,4 @@
-"""What is too much: long addresses, huge searches, endless statements, unending visitors."""
+"""Limits of requests: long addresses, huge searches, endless statements, unending visitors."""
 
 from __future__ import annotations
 

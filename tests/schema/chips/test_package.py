@@ -1,4 +1,4 @@
-"""The package: what it refuses, and where the feet are."""
+"""The package: refused descriptions, and the positions of the pins."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Instruments: choosing them by name, and what a meter's own specification says of a reading."""
+"""Instruments: choosing them by name, and a meter's uncertainty by its specification."""
 
 from __future__ import annotations
 

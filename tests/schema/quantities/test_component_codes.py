@@ -1,4 +1,4 @@
-"""Reading the short marks on parts: what each letter does, and what is no mark at all."""
+"""Reading the short codes on parts: the meaning of each letter, and texts that are no code."""
 
 from __future__ import annotations
 

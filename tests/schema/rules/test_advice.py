@@ -1,4 +1,4 @@
-"""Advice: when it is given, when it holds its tongue, and what it offers to paste."""
+"""Advice: when it is given, when it is silent, and the text it offers to paste."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every rule is in the book, and its two examples do what they are there for."""
+"""Every rule is in the book; its bad example breaks it, its good example keeps it."""
 
 from __future__ import annotations
 

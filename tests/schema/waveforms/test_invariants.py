@@ -1,4 +1,4 @@
-"""What holds for any waveform that is accepted, whatever its figures."""
+"""Properties of every accepted waveform, whatever its figures."""
 
 import numpy as np
 import pytest

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import ClassVar, Literal
 
 import pytest
+from pinfolio.schema.file_format.field_docs import read_field_docs
 from pinfolio.schema.waveforms import WAVEFORM_KINDS, Waveform
 from pinfolio.schema.waveforms.base import REGISTERED_KINDS, Example
 from pydantic import ValidationError
@@ -64,6 +65,17 @@ def test_every_example_is_a_waveform_of_its_kind(kind: str) -> None:
             f"the example of {kind!r} is no waveform of its kind; correct 'example' in "
             f"{cls.__name__}: {error}"
         )
+
+
+@pytest.mark.parametrize("kind", WAVEFORM_KINDS)
+def test_every_field_of_a_kind_has_its_docstring(kind: str) -> None:
+    """The JSON Schema takes the description of a key from it."""
+    cls = WAVEFORM_KINDS[kind]
+    documented = read_field_docs(cls)
+    missing = [name for name in cls.model_fields if name not in (*documented, "kind")]
+    assert not missing, (
+        f"{cls.__name__}.{missing[0]} has no docstring; write its meaning under the field"
+    )
 
 
 @pytest.mark.parametrize("kind", WAVEFORM_KINDS)
