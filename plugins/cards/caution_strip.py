@@ -1,4 +1,4 @@
-"""The short form of the cautions: one line that stays in place, naming what matters for a point.
+"""The short form of the cautions: one line that stays in place, with the hazards of a point.
 
 Common practice.
 """
@@ -37,7 +37,7 @@ def summarise_cautions(chip: Chip, at: str | None = None) -> str:
 
 
 def _summarise_point(chip: Chip, at: str) -> list[str]:
-    """Return what must be minded at one point."""
+    """Return the cautions of one point."""
     told = [_shorten(hazard.caution) for hazard in chip.hazards if hazard.at == at]
     if any(not hazard.probe for hazard in chip.hazards if hazard.at == at):
         told.append("Do not probe this point.")

@@ -1,4 +1,4 @@
-"""One step along the signal from a pin: part, node, part, pin, each with what should be there.
+"""One step along the signal from a pin: part, node, part, pin, each with its expected value.
 
 A part one hop away, such as the capacitor at the far side of a crystal, is thus on the card.
 """
@@ -101,7 +101,7 @@ def describe_part(part: Part) -> str:
 
 
 def describe_on_chain(part: Part) -> str:
-    """Return what a part is for and how such parts fail, in a sentence or two."""
+    """Return the purpose of a part and its usual faults, in a sentence or two."""
     purpose = f"{part.purpose}. " if part.purpose else ""
     fails = USUAL_FAULTS[part.kind]
     return f"{purpose}Usual: {fails}."
@@ -110,7 +110,7 @@ def describe_on_chain(part: Part) -> str:
 def trace_chains(chip: Chip, pin: Pin, condition: str | None) -> tuple[Chain, ...]:
     """Return the chains that lead to a pin, or away from an output; at most three.
 
-    ``condition`` is the state of the set for which the stops say what should be there.
+    ``condition`` is the state of the set in which the stops give their expected values.
     """
     walker = _Walker(chip, condition)
     own = walker.stop(f"pin {pin.number}", is_own=True)

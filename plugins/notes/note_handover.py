@@ -41,7 +41,7 @@ class Handover:
     note: Note | None
     form: Form
     refused: tuple[str, ...] = ()
-    """What is wrong with the form, one sentence for each field."""
+    """Faults of the form, one sentence for each field."""
 
     @property
     def file_text(self) -> str:

@@ -20,7 +20,7 @@ class NoSuchNote(Unknown):
 
 
 class NotRevisable(Unknown):
-    """The shop cannot change the note in this way; the message says why, and what it can do."""
+    """The shop cannot change the note in this way; the message names the alternative."""
 
 
 @dataclass(frozen=True)

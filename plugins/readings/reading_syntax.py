@@ -1,13 +1,13 @@
 """One grammar for readings, in a terminal, a file, a prompt and an address alike.
 
-A place, then what was read there::
+A place, then its readings::
 
     17 dc=3.1V freq=15.1kHz seen=unstable      24 V rail: 24.6 V
     17 freq=0.9..1.2 MHz                       17: 3.1 V, 0.4 Vpp, jumping
     17 dc=ok                                   17 skip
     17 to 18 ohms=4k7                          17 none
 
-or what was found of a part out of circuit::
+or the finding on a part out of circuit::
 
     C418 leaky     C731: open     R402 measures 5k2
 """
@@ -41,7 +41,7 @@ RIGHT: Final = "as expected"
 SKIPPED: Final = "skipped"
 NOTHING: Final = "missing"
 LOOKED_AT: Final = "looked at"
-"""In place of a verdict: only what was seen is told, without a figure."""
+"""In place of a verdict: the signal was only looked at, without a figure."""
 GOOD_JOINT: Final = "joint good"
 
 _KEYED: Final = re.compile(rf"(?:^|\s+)(?=(?:{'|'.join(KEYS)})=)")
@@ -61,7 +61,7 @@ _OF_A_PART: Final = ("Ω", "F", "H", "Hz")
 
 @dataclass(frozen=True)
 class PointReading:
-    """What was read at one place, as it was written."""
+    """The readings at one place, as written."""
 
     place: str
     """Pin, symbol, node, or a part between whose leads a resistance was read."""
@@ -72,7 +72,7 @@ class PointReading:
     seen: tuple[str, ...] = ()
     """``unstable``, ``distorted``, ``missing``, ``clipped``, ``hum``, ``noise``."""
     is_steady: bool = False
-    """It was said that nothing of this was seen."""
+    """The reading says that nothing of this was seen."""
     other: str | None = None
     """The second place of a resistance between two."""
     condition: str | None = None
@@ -86,7 +86,7 @@ class PointReading:
 
 @dataclass(frozen=True)
 class PartReading:
-    """What was found of a part out of circuit, as it was written."""
+    """The finding on a part out of circuit, as written."""
 
     ref: str
     found: str
@@ -231,7 +231,7 @@ def _trailing_words(written: str) -> tuple[str, list[str]]:
 
 
 def _with_word(found: PointReading, quantity: str, written: str) -> PointReading | None:
-    """Return the reading with what a word says; None where it is not one of the words."""
+    """Return the reading with the meaning of a word added; None for an unknown word."""
     known, word = reading_words(), written.casefold()
     if word in known.skip:
         return replace(found, words=(*found.words, (quantity, SKIPPED)))
@@ -267,7 +267,7 @@ def _split(line: str) -> tuple[str, str]:
 
 
 def _read_part(place: str, rest: str, is_marked: bool) -> PartReading | None:
-    """Return what was found of a part; None where the text speaks of a point of the board.
+    """Return the finding on a part; None where the text is about a point of the board.
 
     ``is_marked``: with a colon, or "measures", so that anything may follow.
     """

@@ -10,7 +10,7 @@ from typing import Any
 
 @dataclass(frozen=True)
 class ReadingWords:
-    """Synonyms by what they mean; keys are folded to lower case."""
+    """Synonyms and their meanings; keys are folded to lower case."""
 
     seen: dict[str, str]
     """``jumping`` -> ``unstable``."""
@@ -52,6 +52,6 @@ def reading_words() -> ReadingWords:
 
 
 def _meanings(synonyms: dict[str, list[str]]) -> dict[str, str]:
-    """Return what each word and synonym means; a word means itself."""
+    """Return the meaning of each word and synonym; a word means itself."""
     own = {word: word for word in synonyms}
     return {other: word for word, others in synonyms.items() for other in others} | own

@@ -1,6 +1,6 @@
 """Figures as a technician types them: ``470``, ``0,47 V``, ``470m``, ``4k7``, ``0.9..1.2 MHz``.
 
-More is understood here than in a chip file, since the unit is known from what was asked: a bare
+More is understood here than in a chip file, since the unit is known from the question: a bare
 number is taken in that unit, and a decimal comma is one where it cannot part thousands.
 """
 

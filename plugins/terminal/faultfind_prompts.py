@@ -1,5 +1,7 @@
-"""Fault finding question by question: which chip, what the set does, one measurement after
-another, each kept as soon as it is taken."""
+"""Interactive fault finding: ask for the chip, the symptoms, then one measurement at a time.
+
+Each answer is saved at once.
+"""
 
 from __future__ import annotations
 
@@ -29,10 +31,10 @@ undo takes the last reading back, why tells what each answer would mean, an empt
 
 @dataclass(frozen=True)
 class Bench:
-    """What a hunt at the terminal needs: where a job stands, shows and is kept."""
+    """Callbacks of an interactive hunt: evaluate a job, describe it, save it."""
 
     find: Callable[[JobFile], Job]
-    """Says where a job has come to; raises for a reading that it does not understand."""
+    """Evaluates a job; raises for a reading that it does not understand."""
     describe: Callable[[Job], dict[str, Any]]
     """Returns the bench document."""
     keep: Callable[[JobFile], None]

@@ -29,7 +29,7 @@ from .doubts import again_of, contradictions_of
 from .focus import focus_on_complaint, order_by_complaint
 from .job import Job, live_figures
 from .suspects import suspects_of
-from .swapped_readings import doubt_readings, mixed_up
+from .swapped_readings import MixUp, doubt_readings, mixed_up
 
 _QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
 _PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
@@ -58,17 +58,16 @@ def find_fault(
     taken = tuple(resolve(chip, reading) for reading in readings)
     board = known_board(chip, name)
     verdicts = _judge(chip, taken, chosen, name)
-    judged = [verdict for verdict in verdicts if verdict is not None]
-    mix_ups = mixed_up(chip, judged)
-    chance = float((odds or usual_odds())["mixed up"])
-    evidence = doubt_readings(evidence_of(chip, name, taken, chosen), mix_ups, chance)
+    mix_ups = mixed_up(chip, [verdict for verdict in verdicts if verdict is not None])
+    mix_up_chance = float((odds or usual_odds())["mixed up"])
+    evidence = doubt_readings(evidence_of(chip, name, taken, chosen), mix_ups, mix_up_chance)
     prior = prior_chances(chip, board.cloud, odds, notes)
     ohms = weigh_resistances(board, evidence.resistances)
     found = posterior(chip, board.cloud, board.spreads, prior, told, evidence, odds, ohms)
     steps = tuple(_steps(board, found, evidence, told))
     suspects = suspects_of(board, found, evidence)
-    again = again_of(board, found, evidence, prior, told, odds, steps)
-    again += tuple(point for m in mix_ups for point in m.points if point not in again)
+    doubtful = again_of(board, found, evidence, prior, told, odds, steps)
+    again = _add_mix_ups(doubtful, mix_ups)
     return Job(
         board=board,
         symptoms=told,
@@ -80,10 +79,7 @@ def find_fault(
         suspects=suspects,
         steps=steps,
         again=again,
-        contradictions=(
-            *(mix_up.said for mix_up in mix_ups),
-            *contradictions_of(board, found, evidence),
-        ),
+        contradictions=(*(m.said for m in mix_ups), *contradictions_of(board, found, evidence)),
         cleared=_cleared(found, prior, evidence),
         conclusion=conclude(chip, suspects, steps, evidence.proved, again),
     )
@@ -142,6 +138,13 @@ def _cleared(found: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...
             before[h.what] = before.get(h.what, 0.0) + float(prior[row])
     unlikely = [n for n in dict.fromkeys(names) if chances[n] < min(0.1 * before[n], 1e-3)]
     return tuple(dict.fromkeys([*good, *unlikely]))
+
+
+def _add_mix_ups(
+    doubtful: tuple[tuple[str, str], ...], mix_ups: Iterable[MixUp]
+) -> tuple[tuple[str, str], ...]:
+    """Return the doubtful points, then those of probable mix-ups that are not among them."""
+    return doubtful + tuple(p for mix_up in mix_ups for p in mix_up.points if p not in doubtful)
 
 
 def _judge(

@@ -1,10 +1,10 @@
 """Find the fault: rank the suspects, and say the one thing to do next.
 
-Without arguments it asks: which chip, what the set does, then one measurement after another.
-Symptoms and readings are held against every fault of the chip and the parts around it. The next
+Without arguments it asks for the chip, the symptoms, then one measurement after another.
+Symptoms and readings are compared with every fault of the chip and the parts around it. The next
 step is the one that gets the set working soonest: a measurement, the proof of a part, a repair;
-the chip comes last. Dangerous points are never proposed. After the repair, --note keeps what the
-set did, what was read, what was proved and what cured it.
+the chip comes last. Dangerous points are never proposed. After the repair, --note keeps
+the symptoms, the readings, the proof and the cure.
 
 \b
   pinfolio faultfind
@@ -247,7 +247,7 @@ def _begun(
     symptoms: tuple[str, ...],
     readings: tuple[str, ...],
 ) -> JobFile:
-    """The job of a file if there is one, else a new one, with what was given besides."""
+    """Return the job of a file if there is one, else a new one, with the options added."""
     from ....schema.chips.lookup import find_condition
     from ...diagnosis.answers.job_file import MOST_BYTES, new_job, read_job
     from ...diagnosis.weighing.known_board import working_condition

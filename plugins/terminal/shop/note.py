@@ -144,11 +144,9 @@ def edit_command(
     note = build_edit(
         stored, before, form, list_attachments(attached), shop, changes, is_choice=bool(keep)
     )
-    path = keep_note(shop, note, [file.data for file in attached], yes)
-    _report_kept(note, path)
+    _report_kept(note, keep_note(shop, note, [file.data for file in attached], yes))
     if not stored.is_by(shop.handle):
-        author_shop = stored.heads[0].shop
-        click.echo(f"A proposal to {author_shop}: the note changes when they take it.", err=True)
+        _report_proposal(stored.heads[0].shop)
 
 
 @command.command("withdraw", short_help="Withdraw a note.")
@@ -263,6 +261,10 @@ def _sign_hand_edit(shop: Shop, note_id: str, yes: bool) -> bool:
         click.confirm("Sign it as this shop's own words?", abort=True, err=True)
     _report_kept(edit.revision, sign_hand_edit(shop, edit))
     return True
+
+
+def _report_proposal(author_shop: str) -> None:
+    click.echo(f"A proposal to {author_shop}: the note changes when they take it.", err=True)
 
 
 def _report_kept(note: Note, path: Path) -> None:

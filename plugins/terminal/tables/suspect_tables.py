@@ -23,7 +23,7 @@ _MARKS: Final = {
 
 
 def print_bench(bench: Mapping[str, Any], told: Container[str] = ()) -> None:
-    """Print a bench document: readings, suspects, the signal's way, and what to do now.
+    """Print a bench document: readings, suspects, the signal path, and the next step.
 
     ``told``: cautions that were printed before.
     """
@@ -50,7 +50,7 @@ def print_bench(bench: Mapping[str, Any], told: Container[str] = ()) -> None:
 
 
 def print_outcomes(now: Mapping[str, Any]) -> None:
-    """Print what each answer to the present question would mean."""
+    """Print the meaning of each possible answer to the present question."""
     console = open_console()
     for outcome in now["outcomes"][:_MOST_MEANINGS]:
         then = " or ".join(one["said"] for one in outcome["then"])
@@ -74,7 +74,7 @@ def _print_suspects(console: Console, bench: Mapping[str, Any]) -> None:
 
 
 def _print_now(console: Console, bench: Mapping[str, Any]) -> None:
-    """Print what to do now, step by step, and how it is known that it was right."""
+    """Print the next step in single actions, and the check that it succeeded."""
     now = bench["now"]
     if now["kind"] == "measure":
         _print_measurement(console, now)

@@ -1,4 +1,4 @@
-"""What ``pinfolio faultfind`` tells besides a job: symptoms, and what a failure would change."""
+"""Tables of ``pinfolio faultfind`` without a job: symptoms, and the effects of one failure."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ..command_common import open_console, print_json
 
 
 def tell_symptoms(chip: Chip, as_json: bool) -> None:
-    """Print the symptoms that the chip can show, each with what it means."""
+    """Print the symptoms that the chip can show, each with its meaning."""
     from rich import box
     from rich.table import Table
 
@@ -32,7 +32,7 @@ def tell_symptoms(chip: Chip, as_json: bool) -> None:
 
 
 def tell_what_if(chip: Chip, name: str, condition: str | None, as_json: bool) -> None:
-    """Print what each failure of a part, of a pin's joint, a supply or a stage would change.
+    """Print the readings that each failure of a part, joint, supply or stage would change.
 
     Raises UnknownSuspect and UnknownCondition.
     """
