@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 from urllib.parse import parse_qsl, urlencode
 
@@ -56,6 +57,9 @@ _NOT_UNDERSTOOD: Final = (
 _MOST_SUSPECTS: Final = 3
 """So many are shown beside the chip itself; the others are listed under "All others"."""
 _WITH_A_SIGNAL: Final = ("vpp", "frequency", "ripple")
+
+
+_list_symptoms = lru_cache(maxsize=32)(symptoms_of)  # of a board, which is kept between requests
 
 
 @dataclass(frozen=True)
@@ -219,7 +223,7 @@ def _respond_document(hunt: _Hunt) -> Response:
 
 def _weigh(folio: Folio, chip: Chip, request: Request, fields: list[Field]) -> _Hunt:
     """Return the job that the address asks for, and what it supposes with ``?if=``."""
-    known = symptoms_of(known_board(chip, working_condition(chip)))
+    known = _list_symptoms(known_board(chip, working_condition(chip)))
     symptoms = [text for name, text in fields if name == "symptom" and text]
     failures: tuple[WhatIf, ...] = ()
     try:
