@@ -29,6 +29,6 @@ def _below(distance: Numbers) -> Numbers:
 
     Source: the logistic approximation of Page (1977), Applied Statistics 26: at most 1.4e-4 off.
     """
-    cubic = np.clip(distance, -8, 8)
-    exponent = 2 * cubic * (0.7988 + 0.03575 * cubic**2)
+    bounded = np.clip(distance, -8, 8)
+    exponent = 2 * 0.7988 * bounded * (1 + 0.04417 * bounded**2)
     return np.asarray(1 / (1 + np.exp(-np.clip(exponent, -60, 60))))
