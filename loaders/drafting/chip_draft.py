@@ -196,7 +196,7 @@ class _Writer:
     def list_pins(self) -> Iterator[str]:
         """Yield the pins, each with its place."""
         yield "pins:"
-        role_of: dict[str, str] = {}
+        role_of: dict[str, str | None] = {}
         for pin in self._pins:
             yield from self._list_pin(pin, role_of)
 
@@ -217,7 +217,7 @@ class _Writer:
                 pins[number] = TablePin(number, Place(0))
         return [pins[number] for number in sorted(pins)]
 
-    def _list_pin(self, pin: TablePin, role_of: dict[str, str]) -> Iterator[str]:
+    def _list_pin(self, pin: TablePin, role_of: dict[str, str | None]) -> Iterator[str]:
         """Yield the lines of one pin; ``role_of`` has earlier pins' roles by symbol in capitals."""
         place = str(pin.place) if pin.place.row else "in none of the tables"
         yield f"  - number: {pin.number}  # {place}"

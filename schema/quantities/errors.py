@@ -57,6 +57,6 @@ def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
     slips = [re.sub("(?i)mhz", "MHz", words)] if unit == "Hz" and "mHz" not in words else []
     slips += [re.sub(rf"(?i)(?:{SPELLINGS[unit]})$", unit, words)]
     slips += [re.sub(f"^{slip}$", right, words) for slip, right in _REPAIRS]
-    write = next((slip for slip in slips if read_limits(slip, unit) is not None), None)
-    such = "" if write else f", such as {example}"
-    return QuantityError(text, f"{called} in {unit}{such}", write)
+    repair = next((slip for slip in slips if read_limits(slip, unit) is not None), None)
+    such = "" if repair else f", such as {example}"
+    return QuantityError(text, f"{called} in {unit}{such}", repair)
