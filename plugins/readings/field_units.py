@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from .address_fields import Field
+if TYPE_CHECKING:
+    from .address_fields import Field
 
 UNIT_SUFFIX: Final = "_unit"
 _BARE: Final = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?|[+-]?[.,][0-9]+")

@@ -205,12 +205,15 @@ def _read_seen(found: PointReading, written: str) -> PointReading:
 
 def _read_quantity(found: PointReading, quantity: str, written: str) -> PointReading:
     """Return the reading with one quantity more: a figure, a word, or a figure and words."""
-    whole = _with_word(found, quantity, written)
-    if whole is not None:
-        return whole
-    figure, words = _trailing_words(written)
-    for word in words:
-        found = _with_word(found, EVERYTHING, word) or found
+    figure = written
+    # Most texts are a figure and no more; the words need not be loaded for them.
+    if not _is_figure(written, UNITS[quantity]):
+        whole = _with_word(found, quantity, written)
+        if whole is not None:
+            return whole
+        figure, words = _trailing_words(written)
+        for word in words:
+            found = _with_word(found, EVERYTHING, word) or found
     try:
         value = read_figure(figure, UNITS[quantity])
     except BadReading as refused:

@@ -27,8 +27,8 @@ UNNEEDED = {
     ("find", "TQZ5752", "--json"): PAGES | {"numpy", "pydantic", "rich", "yaml"},
     ("find", "burst", "key"): PAGES | {"numpy", "pydantic"},
     ("chip", "TQZ5752"): CARDS,
-    ("pin", "TQZ5752", "13"): CARDS,
-    ("check", "TQZ5752", "13", "--dc", "3.1 V"): CARDS - {"yaml"},
+    ("pin", "TQZ5752", "13"): CARDS | {"pinfolio.plugins.readings.reading_syntax"},
+    ("check", "TQZ5752", "13", "--dc", "3.1 V"): CARDS,
     ("faultfind", "TQZ5752", "--help"): PAGES,
 }
 
