@@ -7,6 +7,8 @@ from typing import Any, Final
 from ....schema import Chip
 from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.model import pin_number
+from ...drawing import pin_place
+from ...drawing.pin_place import list_neighbours
 from ...readings.places import find_part
 from ..deciding.next_step import Step
 from ..evidence.observations import limits_at
@@ -35,11 +37,12 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
     ``kind``: ``measure``, ``prove`` (a part, out of circuit), ``fit`` (a part that was proved bad),
     ``repair`` (what cannot be measured: a joint, a feed, the chip), ``nothing``. ``said``: all of
     it in a sentence; ``steps``: what to do, one after another. ``at``, ``name``, ``pin`` (number or
-    None) and ``neighbours`` (numbers of the pins beside it) tell where; ``quantity``, ``asked`` (in
-    words), ``unit`` and ``expected`` (see ``ExpectedValue.document``; None where nobody can tell)
-    tell what. ``fields`` are the address's fields before the answer and ``field`` the name of the
-    answer's; ``answers`` those without a figure, each with ``label``, ``field`` and ``value``.
-    ``outcomes``: what each answer would mean; ``cautions`` for this place; ``minutes``.
+    None) and ``neighbours`` (numbers of the pins beside it) tell where, ``where`` says it in words;
+    ``quantity``, ``asked`` (in words), ``unit`` and ``expected`` (see ``ExpectedValue.document``;
+    None where nobody can tell) tell what. ``fields`` are the address's fields before the answer and
+    ``field`` the name of the answer's; ``answers`` those without a figure, each with
+    ``label``, ``field`` and ``value``. ``outcomes``: what each answer would mean;
+    ``cautions`` for this place; ``minutes``.
     """
     fitted = _proved_thing(job) if step is None else None
     if fitted is not None:
@@ -53,8 +56,8 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
 
 
 def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
-    """Return a reading to take: ``at``, ``name``, ``pin``, ``neighbours``, ``quantity``, ``asked``,
-    ``unit``, ``expected``, ``field`` and ``said``."""
+    """Return a reading to take: ``at``, ``name``, ``pin``, ``neighbours``, ``where``, ``quantity``,
+    ``asked``, ``unit``, ``expected``, ``field`` and ``said``."""
     expected = expected_value(job.board, at, quantity)
     number = pin_number(at)
     return {
@@ -62,6 +65,7 @@ def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
         "name": describe_endpoint(job.chip, at),
         "pin": number,
         "neighbours": [] if number is None else _beside(job.chip, number),
+        "where": "" if number is None else _say_place(job.chip, number),
         "quantity": quantity,
         "asked": QUANTITY[quantity],
         "unit": _UNITS.get(quantity, ""),
@@ -109,6 +113,7 @@ def _describe(kind: str, said: str, **more: Any) -> dict[str, Any]:
         "name": "",
         "pin": None,
         "neighbours": [],
+        "where": "",
         "quantity": "",
         "asked": "",
         "unit": "",
@@ -234,5 +239,11 @@ def _repair(job: Job, step: Step) -> dict[str, Any]:
 
 
 def _beside(chip: Chip, number: int) -> list[int]:
-    """Return the pins before and after a pin."""
-    return [n for n in (number - 1, number + 1) if chip.pin(n) is not None]
+    """Return the pins beside a pin in its row."""
+    return [int(name.split(" ")[0]) for name in list_neighbours(chip, number)]
+
+
+def _say_place(chip: Chip, number: int) -> str:
+    """Return ``left row, 4th from the notch end, beside 3 GND1 and 5 APC``."""
+    beside = " and ".join(list_neighbours(chip, number))
+    return f"{pin_place.describe_place(chip, number)}{f', beside {beside}' if beside else ''}"

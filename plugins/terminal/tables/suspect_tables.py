@@ -84,6 +84,9 @@ def _print_now(console: Console, bench: Mapping[str, Any]) -> None:
     else:
         for step in now["steps"]:
             _say(console, f"  - {step}")
+    if now["kind"] == "fit" and not now["at"].startswith("pin "):
+        box = f"pinfolio substitute {bench['part']} {now['at']} --box 'values, between commas'"
+        _say(console, f"  From the scrap box: {box}")
     if now["kind"] in ("fit", "repair") and bench["must_read"]:
         _say(console, "Must be right afterwards:", "bold")
         for check in bench["must_read"]:
@@ -93,6 +96,8 @@ def _print_now(console: Console, bench: Mapping[str, Any]) -> None:
 
 def _print_measurement(console: Console, now: Mapping[str, Any]) -> None:
     expected = now["expected"]
+    if now["where"]:
+        _say(console, f"  It is in the {now['where']}.")
     if expected is not None:
         source = ", calculated from the circuit" if expected["source"] == "calculated" else ""
         _say(console, f"  Should be {expected['words']}: {expected['span']}{source}.")

@@ -46,6 +46,7 @@ def test_a_measurement_says_where_and_what_should_be_there() -> None:
     assert now["kind"] == "measure"
     assert now["expected"]["low"] < now["expected"]["value"] < now["expected"]["high"]
     assert now["said"].startswith(now["asked"])
+    assert now["where"] == "left row, 2nd from the notch end, beside 1 C IN and 3 GND1"
     assert now["outcomes"]
     assert now["cautions"]
 

@@ -57,7 +57,7 @@ def test_an_answer_is_about_the_place_that_was_asked(play: Play) -> None:
 def test_undo_why_and_what_is_not_understood(play: Play) -> None:
     told = play("KYE4728", "9", "why", "flooby", "undo", "4 none", "undo", "")
     assert "then most likely" in told.output
-    assert "Not taken: dc: found 'flooby'" in told.output
+    assert "'flooby': expected a voltage" in told.output
     assert "There is no reading to take back." in told.output
 
 
