@@ -77,7 +77,7 @@ def walk(page: Page, start: str) -> Iterator[str]:
     page.get_by_role("searchbox").fill("t?z57 jungle")
     page.get_by_role("link", name="TQZ5752", exact=True).click()
     yield "sheet"
-    page.get_by_role("link", name="SYNC IN", exact=True).click()
+    page.get_by_role("link", name="13 SYNC IN", exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Pin 13 SYNC IN")
     yield "card"
     page.get_by_role("link", name="All parts").click()
