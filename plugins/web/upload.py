@@ -53,7 +53,7 @@ async def read_upload(request: Request, file_field: str, most_bytes: int) -> Upl
 
 
 async def _read_body(request: Request, most_bytes: int) -> bytes:
-    body = b""
+    body: bytes = b""
     while True:
         message = await request.receive()
         body += message.get("body", b"")
