@@ -1,4 +1,4 @@
-"""The pins of a chip as a table: what each is, what should be on it, and two periods of its signal.
+"""The pins of a chip as a table: function, expected values, and two periods of the signal.
 
 Each condition has its own figures, so that none is read without the state of the set it holds in.
 """
@@ -26,7 +26,7 @@ MOST_CONDITIONS: Final = 6
 
 @dataclass(frozen=True)
 class PinCell:
-    """What should be on a pin in one condition; empty words where the chip file says nothing."""
+    """The expected values of a pin in one condition; empty where the chip file has none."""
 
     expectation: Expectation | None
 
@@ -97,7 +97,7 @@ class PinRow:
 
 @dataclass(frozen=True)
 class PinTable:
-    """The lines of a chip's table of pins, by number, and what they can be chosen by."""
+    """The lines of a chip's table of pins, by number, and the ways to filter them."""
 
     conditions: tuple[str, ...]
     """States of the set, that with most signals first."""

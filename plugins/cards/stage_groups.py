@@ -1,6 +1,6 @@
 """The part of the set that a stage serves, read off its name: picture, colour, sync and line, ...
 
-Words of the trade; a stage whose name tells nothing serves what most of its neighbours serve.
+Words of the trade; a stage whose name tells nothing serves the same part as most of its neighbours.
 """
 
 from __future__ import annotations

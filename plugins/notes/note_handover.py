@@ -50,7 +50,7 @@ class Handover:
 
     @property
     def file_name(self) -> str:
-        """Name of the file: part, place and what it is."""
+        """Name of the file: part, place and ``note``."""
         place = re.sub(r"[^A-Za-z0-9]+", "-", self.form.get("at", "").removeprefix("pin "))
         part = re.sub(r"[^A-Za-z0-9]+", "-", self.form.get("chip", ""))
         return f"{part.strip('-') or 'chip'}-{place.strip('-') or 'note'}.note.yaml"
