@@ -16,8 +16,8 @@ from .serving.this_machine import names_this_machine
 def guard_folio_pages(datasette: Datasette, app: App) -> App:
     """Return an ASGI application that guards our pages and those of the folio's tables.
 
-    They carry security headers. Over a loopback address they are shown only under a name of this
-    machine, as ``pinfolio serve`` does (DNS rebinding).
+    All but other databases' pages carry security headers. Over a loopback address ours are shown
+    only under a name of this machine, as ``pinfolio serve`` does (DNS rebinding).
     """
     database = folio_database(datasette)
     if database is None:
@@ -28,6 +28,11 @@ def guard_folio_pages(datasette: Datasette, app: App) -> App:
     def is_ours_at(path: str) -> bool:
         return any(route.match(path) for route in routes)
 
+    def is_of_no_other(path: str) -> bool:
+        others = (each for each in datasette.databases.values() if each is not database)
+        first = path.split("/")[1].partition(".")[0] if "/" in path else ""
+        return all(first != (each.route or each.name) for each in others)
+
     async def guarded(scope: Message, receive: Receive, send: Send) -> None:
         if scope["type"] == "http" and is_ours_at(scope["path"]) and _is_rebound(scope):
             said = "Found another name in the address, expected localhost or 127.0.0.1."
@@ -35,7 +40,7 @@ def guard_folio_pages(datasette: Datasette, app: App) -> App:
         else:
             await app(scope, receive, send)
 
-    return with_security_headers(guarded, is_ours_at)
+    return with_security_headers(guarded, is_of_no_other)
 
 
 def _is_rebound(scope: Message) -> bool:

@@ -47,7 +47,6 @@ async def test_others_are_left_alone(visitor: httpx.AsyncClient, address: str) -
     answer = await visitor.get(address, headers={"host": "evil.example"})
     assert answer.status_code != 421
     assert not {"content-security-policy", "permissions-policy"} & answer.headers.keys()
-    assert "pinfolio" not in answer.text or address == "/other"
 
 
 @pytest.mark.parametrize(
