@@ -61,10 +61,10 @@ def _read(path: Path, shop: Shop, folio: Path | None, unlisted: bool) -> Note:
     """Return the note of a file, with places and conditions as the chip file spells them."""
     from ...loaders.shop.new_note_file import load_new_note
     from ...loaders.shop.note_files import draw_note_id
-    from ..notes.note_form import normalise_note
+    from ..notes.note_form import normalise_note, sign_form
     from . import note_input
 
-    note = load_new_note(path, note_input.sign(shop) | {"id": draw_note_id(), "shop": shop.handle})
+    note = load_new_note(path, sign_form(shop) | {"id": draw_note_id(), "shop": shop.handle})
     return normalise_note(note, note_input.find_noted_chip(folio, note.chip, unlisted))
 
 
