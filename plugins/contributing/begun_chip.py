@@ -19,7 +19,8 @@ from ...loaders.drafting.table_reader import read_pin_table
 from ...loaders.drafting.text_table import DraftError
 from ...schema import Chip, print_value
 from ...schema.errors import Unusable
-from ..readings.written_figures import BadReading, read_figure
+from ...schema.reading import BadReading
+from ..readings.written_figures import read_figure
 from .new_chip import check_kind, read_package
 
 LONGEST_TABLE: Final = 6000

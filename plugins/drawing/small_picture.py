@@ -50,7 +50,8 @@ def _draw_kept(document: str) -> str:
     expectation = Expectation.model_validate_json(document)
     assert expectation.waveform is not None
     span_s = _PERIODS / expectation.waveform.frequency_hz
-    t_s = (np.arange(_COLUMNS * _SAMPLES) + 0.5) * (span_s / (_COLUMNS * _SAMPLES))
+    steps = np.arange(_COLUMNS * _SAMPLES, dtype=np.float64)
+    t_s = (steps + 0.5) * (span_s / (_COLUMNS * _SAMPLES))
     volts = expectation.volts(t_s).reshape(_COLUMNS, _SAMPLES)
     low, high = volts.min(axis=1), volts.max(axis=1)
     bottom, top = float(low.min()), float(high.max())

@@ -104,12 +104,11 @@ def _calculated(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | No
     column = cloud.column.get(at)
     if column is None or quantity not in _UNITS:
         return None
-    healthy = {
-        "dc": cloud.healthy_dc_v,
-        "vpp": cloud.healthy_vpp_v,
-        "frequency": cloud.healthy_frequency_hz,
+    value = {
+        "dc": float(cloud.healthy_dc_v[column]),
+        "vpp": float(cloud.healthy_vpp_v[column]),
+        "frequency": float(cloud.healthy_frequency_hz[column]),
     }[quantity]
-    value = float(healthy[column])
     if not math.isfinite(value) or (quantity != "dc" and value <= 0):
         return None
     if quantity == "dc":

@@ -56,7 +56,8 @@ def spare_cleared(cloud: Cloud, told: Sequence[Symptom]) -> Numbers:
     spoken_of = {name for symptom in speaking for way in symptom.shows for name in way}
     good = np.ones(cloud.shown.shape[:2])
     for name in {name for symptom in speaking for name in symptom.good} - spoken_of:
-        good = good * _is("good", cloud.shown[..., cloud.feature[name]])
+        shown = cloud.shown[..., cloud.feature[name]].astype(np.float64)
+        good = good * _is("good", shown)
     return np.asarray(_SAID_GOOD_YET_BAD + (1 - _SAID_GOOD_YET_BAD) * good)
 
 
