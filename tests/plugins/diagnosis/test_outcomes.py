@@ -42,7 +42,11 @@ class TestJointChances:
         """One point; boards of equal weight, each its own thing."""
         count = len(steps)
         return chances_of_steps(
-            np.array(steps)[:, None], np.arange(count), np.full(count, 1 / count), count, wrong
+            np.array(steps)[:, None],
+            np.arange(count),
+            np.full(count, 1 / count),
+            count,
+            np.array([wrong]),
         )[0]
 
     def test_a_step_is_read_as_its_neighbour_at_times(self) -> None:
@@ -71,9 +75,17 @@ class TestJointChances:
 
     def test_points_and_things_are_kept_apart(self) -> None:
         steps = np.array([[0, RIGHT], [RIGHT, NOTHING]])
-        found = chances_of_steps(steps, np.array([1, 0]), np.array([0.75, 0.25]), 2, 0.0)
+        weights, never = np.array([0.75, 0.25]), np.zeros(2)
+        found = chances_of_steps(steps, np.array([1, 0]), weights, 2, never)
         assert found.shape == (2, COUNT, 2)
         assert found[0, 0, 1] == pytest.approx(0.92 * 0.75)
         assert found[0, RIGHT, 0] == pytest.approx(0.84 * 0.25)
         assert found[1, NOTHING, 0] == pytest.approx(0.25)
         assert found[1, NOTHING, 1] == 0
+
+    def test_each_point_has_its_own_doubt(self) -> None:
+        """Two points that would read alike: of the first the model is sure, of the second never."""
+        doubt = np.array([0.0, 1.0])
+        sure, doubted = chances_of_steps(np.array([[0, 0]]), np.array([0]), np.ones(1), 1, doubt)
+        assert sure[0, 0] == pytest.approx(0.92)
+        assert doubted[0, 0] == pytest.approx(0.5 / COUNT)
