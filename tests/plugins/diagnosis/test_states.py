@@ -101,4 +101,4 @@ async def test_the_page_shows_them_on_package_and_diagram(site: Datasette) -> No
     html = (await site.client.get(address)).text
     assert html.count('aria-label="pin 2 G A, input: bad"') == 3  # both sides, and the diagram
     assert "The whole chip as it stands" in html
-    assert 'class="block-diagram' in (await site.client.get("/chip/MDQ3724")).text
+    assert html.count('class="block-diagram') == 1

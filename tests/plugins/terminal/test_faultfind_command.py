@@ -99,8 +99,9 @@ def test_the_document_keeps_its_contract() -> None:
 def test_in_the_terminal(run: Run) -> None:
     told = run("faultfind", "MDQ3724", "--symptom", "no green", "--reading", "2 vpp=0.01Vpp")
     assert told.exit_code == 0
-    assert "Next: " in told.stdout
-    assert "C302" in told.stdout
+    assert "C302, 104J capacitor: open" in told.stdout
+    assert "\nProve C302: " in told.stdout
+    assert "\n  Caution: Set off, plug out" in told.stdout
 
 
 @pytest.mark.parametrize(
@@ -170,10 +171,17 @@ def test_the_symptoms_are_listed(run: Run) -> None:
 
 
 async def test_the_next_probe_comes_with_its_picture_and_cautions(site: Datasette) -> None:
+    """The proof of C302 is proposed first; the socket is chosen instead of it."""
     address = "/chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp"
-    html = (await site.client.get(address)).text
-    assert 'class="scope-picture' in html
-    assert "What each would mean" in html
+    proof = (await site.client.get(address)).text
+    assert "Prove it before you fit anything" in proof
+    assert "Set off, plug out, capacitors discharged" in proof
+    probe = (await site.client.get(f"{address}&next=socket-a-green+vpp")).text
+    assert 'class="scope-picture' in probe
+    assert 'aria-label="MDQ3724 green of socket A, after the cable' in probe
+    assert "The mains side of the power supply is live" in probe
+    for html in (proof, probe):
+        assert "What each would mean" in html
 
 
 def test_each_outcome_says_what_would_lead_then() -> None:
@@ -210,6 +218,8 @@ def test_what_has_failed_before_is_likelier(demo: Folio) -> None:
     with_notes = find_fault(found, ["picture tears"], [], DIGITISING, None, demo.notes("TQZ5752"))
 
     def chance(job: Job) -> float:
-        return sum(s.probability for s in job.suspects if s.hypothesis.what == "X701")
+        return job.found.share_of(("part", "X701"))
 
-    assert chance(with_notes) > chance(without)
+    assert chance(with_notes) > 2 * chance(without)
+    untold = ("part", "R708")  # of it no note tells: it gives way
+    assert 0 < with_notes.found.share_of(untold) < without.found.share_of(untold)
