@@ -21,6 +21,7 @@
     │   ├── AttachmentError                loaders/shop/attachment_check.py
     │   ├── BadForm                        plugins/notes/note_form.py
     │   ├── NotAChip                       plugins/contributing/new_chip.py
+    │   ├── CannotBegin                    plugins/contributing/begun_chip.py
     │   ├── CannotDraft                    plugins/contributing/drafting.py
     │   └── CannotSubstitute               plugins/diagnosis/substitution/candidates.py
     ├── InvalidFileError                2  a file that people write has faults, each with its line

@@ -86,7 +86,7 @@ def _read_quantity(unit: str, text: Any) -> Any:
 
 def _read_plain(sort: type, value: Any) -> Any:
     if type(value) is not sort:
-        raise ValueError(f"found {value!r:.40}, expected {sort.__name__}")
+        raise ValueError(f"{value!r:.40} is no {sort.__name__}")
     return value
 
 
@@ -97,7 +97,7 @@ def _read_optional(read: Reader, value: Any) -> Any:
 def _read_by_kind(models: dict[str, type[Model]], document: Any) -> Model:
     kind = _read_plain(str, _read_plain(dict, document).get("kind"))
     if kind not in models:
-        raise ValueError(f"found kind {kind!r:.40}, expected one of {', '.join(models)}")
+        raise ValueError(f"{kind!r:.40} is no kind; the kinds are {', '.join(models)}")
     return read_stored(models[kind], document)
 
 
@@ -107,5 +107,5 @@ def _read_all(read: Reader, values: Any) -> tuple[Any, ...]:
 
 def _read_each(readers: tuple[Reader, ...], values: Any) -> tuple[Any, ...]:
     if len(_read_plain(list, values)) != len(readers):
-        raise ValueError(f"found {len(values)} values, expected {len(readers)}")
+        raise ValueError(f"{len(values)} values in place of {len(readers)}")
     return tuple(read(value) for read, value in zip(readers, values, strict=True))

@@ -30,8 +30,6 @@ REGISTERED_CLASSES: Final = ("schema/waveforms/kinds/", "plugins/diagnosis/board
 """Classes in these folders are listed by their base class and called by their ``kind``."""
 
 EXCEPTIONS: Final = {
-    "plugins/diagnosis/board/drawn_board.py: contradicts": "for users who solve a drawn board",
-    "plugins/diagnosis/board/drawn_board.py: solve_board": "for users who solve a drawn board",
     "plugins/diagnosis/board/kinds.py: KIND_NAMES": "the closed list that its test holds complete",
     "plugins/diagnosis/board/operating_point.py: has_switched_off": "compared with ngspice",
     "plugins/diagnosis/board/simulate.py: simulate_failure": "for users who simulate one failure",
@@ -41,7 +39,6 @@ EXCEPTIONS: Final = {
     "plugins/notebook.py: show_chip": "for users of notebooks",
     "plugins/notebook.py: show_pin": "for users of notebooks",
     "loaders/__init__.py: __getattr__": "called by Python: attributes imported on first use",
-    "loaders/chip_files/chip_file.py: chip_to_yaml": "for users who make chip files in Python",
     "loaders/chip_files/yaml_output.py: ignore_aliases": "called by PyYAML",
     "loaders/shop/bundle_writing.py: note_format": "field of the bundle's manifest",
     "loaders/shop/bundle_writing.py: create_system": "read by zipfile",
@@ -55,6 +52,7 @@ EXCEPTIONS: Final = {
     "plugins/web/folio_database.py: cached_size": "read by Datasette",
     "plugins/web/folio_database.py: _cached_table_counts": "read by Datasette",
     "plugins/web/serving/statements.py: text_factory": "read by sqlite3",
+    "plugins/web/serving/timeouts.py: send_400_response": "called by uvicorn",
     "plugins/web/serving/edition.py: written_ns": "compared as part of a tuple",
     "schema/__init__.py: __getattr__": "called by Python: attributes imported on first use",
     "schema/__init__.py: __dir__": "called by Python",

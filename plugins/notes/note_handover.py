@@ -100,7 +100,7 @@ def _spell(name: str, text: str) -> str:
     except QuantityError:
         figure = read_figure(text, unit)
         if figure.is_range:
-            raise BadReading(f"found {text!r}, expected one figure as it was read") from None
+            raise BadReading(f"{text!r} is a range; write one figure as it was read") from None
         return print_value(figure.value, unit, None)
     return text
 

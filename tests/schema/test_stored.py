@@ -92,14 +92,14 @@ FLAWED = {
 
 @pytest.mark.parametrize("document", FLAWED.values(), ids=FLAWED)
 def test_a_document_that_was_never_written_is_refused(document: Any) -> None:
-    with pytest.raises(ValueError, match=r"found|has no field|lacks its field|expected"):
+    with pytest.raises(ValueError, match=r" is no |has no field|lacks its field|in place of"):
         read_stored(Package, document)
 
 
 @pytest.mark.parametrize("waveform", [{"kind": "wobble"}, {"kind": ["sine"]}, {}, 7])
 def test_a_waveform_of_no_kind_is_refused(waveform: Any) -> None:
     document = {"condition": "on", "waveform": waveform, "source": {"id": "bench"}}
-    with pytest.raises(ValueError, match="expected"):
+    with pytest.raises(ValueError, match=" is no "):
         read_stored(Expectation, document)
 
 
