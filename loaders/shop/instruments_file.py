@@ -183,11 +183,9 @@ class _Table:
         context = error.get("ctx", {})
         if error["type"] == "quantity":
             found, expected = f"'{context['found']}'", str(context["expected"])
-            return Fault(self.file, line, 1, found, expected, f'"{context["write"]}"')
+            write = None if context["write"] is None else f'"{context["write"]}"'
+            return Fault(self.file, line, 1, found, expected, write)
         found = f"'{error['input']}'" if field else f"the {self.kind} '{self.key}'"
-        problem, semicolon, remedy = str(context.get("error", "")).partition("; ")
-        if semicolon:
-            return BrokenRule(self.file, line, 1, f"{found}: {problem}", remedy)
         problem, semicolon, remedy = str(context.get("error", "")).partition("; ")
         if semicolon:
             return BrokenRule(self.file, line, 1, f"{found}: {problem}", remedy)

@@ -101,7 +101,7 @@ def test_own_instruments_stand_with_the_user_settings(monkeypatch: pytest.Monkey
     [
         ("[probe.", "[prob.", "2:1: 'prob': expected tables such as .*; write 'probe'$"),
         ("bandwidth", "bandwith", "7:1: the key bandwith: expected .*; write 'bandwidth'$"),
-        ('"3 MHz"', '"3 MΩ"', "7:1: '3 MΩ': expected a frequency .*; write '\"3 MHz\"'$"),
+        ('"3 MHz"', '"3 MΩ"', "7:1: '3 MΩ': expected a frequency in Hz, not a resistance$"),
         ('"3 MHz"', "3", "7:1: '3': expected a frequency in Hz, .*; write '\"3 Hz\"'$"),
         ('"3 MHz"', '"0 Hz"', "7:1: '0 Hz': expected a frequency above zero; write"),
         ("factor = 1\n", "factor = 0\n", "4:1: '0': expected at least 1$"),
