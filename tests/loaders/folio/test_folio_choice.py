@@ -21,8 +21,8 @@ ChipMaker = Callable[..., Chip]
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, invented_chip: ChipMaker) -> Path:
     """A home of its own, and a demonstration of one chip."""
     monkeypatch.delenv("PINFOLIO_FOLIO", raising=False)
-    for name in ("data", "cache"):
-        monkeypatch.setattr(folio_choice, f"{name}_folder", lambda name=name: tmp_path / name)
+    monkeypatch.setattr(folio_choice, "locate_data_folder", lambda: tmp_path / "data")
+    monkeypatch.setattr(folio_choice, "cache_folder", lambda: tmp_path / "cache")
     file = tmp_path / "QZ5710.yaml"
     file.write_text(chip_to_yaml(invented_chip("QZ5710")), encoding="utf-8")
     monkeypatch.setattr(folio_choice, "chip_files", lambda: [file])

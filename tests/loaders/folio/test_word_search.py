@@ -100,5 +100,5 @@ def test_what_answers_can_be_kept_to_is_counted_when_the_folio_is_built(folio: F
 
 def test_a_kind_is_looked_up_in_an_index_whatever_its_case(folio: Folio) -> None:
     where, values = Only(kind="Jungle").make_condition()
-    plan = folio._rows(f"EXPLAIN QUERY PLAN SELECT part FROM chip WHERE {where}", *values)
+    plan = folio._query_rows(f"EXPLAIN QUERY PLAN SELECT part FROM chip WHERE {where}", *values)
     assert "chip_kind" in plan[0][3]
