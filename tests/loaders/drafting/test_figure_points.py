@@ -61,7 +61,7 @@ def test_a_hand_that_goes_back_a_little_draws_an_upright_edge() -> None:
         ("V\n0 1\n1 2", 1, "write 'µs V'"),
         ("V µs\n0 1\n1 2", 1, "time first"),
         ("µs/div V/div\n0 1\n1 2", 1, "units of the axes"),
-        ("µs V\n0 1", 1, "1 point,"),
+        ("µs V\n0 1", 1, "1 point: expected from 2 to 10,000 points"),
         ("µs V\n0 1\n1 x\n2 3", 3, "'1 x'"),
         ("µs V\n0 1\n1\n2 1", 3, "two numbers"),
         ("µs V\n0 1\n1 2 3\n2 1", 3, "two numbers"),

@@ -230,7 +230,7 @@ def test_what_cannot_be_read_is_listed_with_its_row() -> None:
     assert unread(table) == [
         "row 3: '2,B,\"second, 4': a quote that is not closed",
         "'Wire': heading of column 5 not known",
-        "row 2: '3.2x': DC of pin 1: expected a voltage in V",
+        "row 2: '3.2x': DC of pin 1: expected a voltage in V, such as 4.2 V",
         "row 5: '4 | D | fourth | part | 2 | blue': "
         "6 cells where the headings have 5, so none was taken",
         "row 6: 'supply pins': no pin number; a merged cell?",

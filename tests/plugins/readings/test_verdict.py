@@ -150,7 +150,7 @@ def test_an_unknown_condition_and_a_pin_without_values() -> None:
 @pytest.mark.parametrize(
     ("written", "told"),
     [
-        ({"dc": "three"}, "dc 'three': expected a voltage in V; .* or one of the words ok"),
+        ({"dc": "three"}, "dc 'three': expected a voltage in V, such as .*; or one of the words"),
         ({"dc": "3.1 V ± 5 %"}, "expected one figure as it was read"),
         ({"vpp": "-1 Vpp"}, "not negative"),
         ({"seen": "odd"}, "expected one of missing, unstable"),
