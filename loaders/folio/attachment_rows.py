@@ -34,8 +34,9 @@ def make_attachment_rows(
         try:
             yield _make_row(attachment, files[name])
         except AttachmentError as error:
-            expected = f"the attachment {attachment.name} of note {note.id}"
-            faults.append(Fault(str(files[name]), 1, 1, str(error), expected))
+            problem, semicolon, remedy = str(error).partition("; ")
+            expected = f"the attachment {attachment.name} of note {note.id}{semicolon}{remedy}"
+            faults.append(Fault(str(files[name]), 1, 1, problem, expected))
     if faults and set_aside is None:
         raise NoteFileError(tuple(faults))
     if set_aside is not None:
@@ -46,7 +47,7 @@ def _make_row(attachment: Attachment, path: Path) -> Row:
     try:
         data = read_regular(path, MOST_BYTES)
     except TooLargeError:
-        raise AttachmentError(f"a note holds at most {MOST_BYTES:,} bytes of a file") from None
+        raise AttachmentError(f"more than {MOST_BYTES:,} bytes") from None
     except OSError as error:
         raise AttachmentError((error.strerror or "an error").lower()) from None
     if hashlib.sha256(data).hexdigest() != attachment.sha256:

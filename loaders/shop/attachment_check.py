@@ -43,9 +43,9 @@ def _measure_limited(data: bytes, format_name: str) -> tuple[int, int]:
         with _ONE_AT_A_TIME:
             outcome = _DECODER.ask((data, format_name), _DECODING_S)
     except LimitReachedError as reached:
-        raise AttachmentError(f"found a picture that takes {reached}, expected a smaller") from None
+        raise AttachmentError(f"decoding failed ({reached}); attach a smaller picture") from None
     if isinstance(outcome, str):
-        raise AttachmentError(f"{outcome}")
+        raise AttachmentError(outcome)
     width, height = outcome
     return width, height
 

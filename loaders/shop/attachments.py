@@ -114,9 +114,9 @@ def _rewrite_limited(data: bytes) -> tuple[bytes, str]:
     try:
         outcome = run_limited(_rewrite_or_reason, data, limits=_PICTURE_LIMITS)
     except LimitReachedError as reached:
-        raise AttachmentError(f"found a picture that takes {reached}, expected a smaller") from None
+        raise AttachmentError(f"decoding failed ({reached}); attach a smaller picture") from None
     if isinstance(outcome, str):
-        raise AttachmentError(f"{outcome}")
+        raise AttachmentError(outcome)
     return outcome
 
 

@@ -1,7 +1,8 @@
 """Keep a child process that answers questions one after another, with limits on memory and time.
 
 Unlike ``limited_process``, which starts a child for each file, it spares the start of a process for
-each question. A child that reaches a limit is ended, and the next question starts another.
+each question. A child that reaches a limit is ended, and the next question starts another; so does
+one after the system killed the idle child, as it may when memory is short.
 """
 
 from __future__ import annotations
@@ -33,6 +34,8 @@ class LimitedWorker:
 
     def ask(self, question: object, wall_s: float) -> Any:
         """Return the answer; raises LimitReachedError if it takes too long or too much memory."""
+        if self._child is not None and not self._child.is_alive():
+            self.close()
         pipe = self._pipe or self._open()
         try:
             pipe.send(question)
@@ -57,7 +60,7 @@ class LimitedWorker:
             self._child.kill()
             self._child.join()
             self._child.close()
-            self._pipe = None
+            self._child = self._pipe = None
 
     def _open(self) -> Connection:
         is_posix = "forkserver" in get_all_start_methods()

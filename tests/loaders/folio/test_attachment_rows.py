@@ -117,7 +117,7 @@ def test_what_only_an_older_revision_names_is_left_out(shop: Shop, tmp_path: Pat
         (None, "no such file"),
         (DRAWING.data + b"!", "bytes changed since"),
         (b"", "bytes changed since"),
-        (b"x" * (MOST_BYTES + 1), "a larger file"),
+        (b"x" * (MOST_BYTES + 1), "more than 4,000,000 bytes"),
     ],
 )
 def test_a_missing_or_wrong_file_is_one_fault_that_names_it(
@@ -156,7 +156,8 @@ def test_a_picture_that_is_none_is_refused_though_its_digest_fits(
         CAPTURE.attachment.model_copy(update={"name": "reset.png"}), CAPTURE.data
     )
     keep(shop, "a", posing)
-    with pytest.raises(NoteFileError, match="no PNG picture"):
+    told = "not a sound PNG picture: expected the attachment reset.png of note a+; save it again$"
+    with pytest.raises(NoteFileError, match=told):
         build_folio([shop.folder], tmp_path / "folio.db")
 
 

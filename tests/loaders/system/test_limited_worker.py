@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -57,6 +58,15 @@ def test_after_a_limit_the_next_question_is_answered(
     assert not Path(f"/proc/{gone}").exists()
     count, process, _ = worker.ask("b", 20)
     assert (count, process != gone) == (11, True)
+
+
+def test_a_child_killed_between_two_questions_is_replaced(worker: LimitedWorker) -> None:
+    _, killed, _ = worker.ask("a", 20)
+    os.kill(killed, signal.SIGKILL)
+    while worker._child.is_alive():
+        time.sleep(0.01)
+    count, process, _ = worker.ask("b", 20)
+    assert (count, process != killed) == (11, True)
 
 
 def test_closing_leaves_no_process(worker: LimitedWorker) -> None:
