@@ -11,16 +11,23 @@ import traceback
 from collections.abc import Awaitable, Callable
 from http import HTTPStatus
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from datasette.app import Datasette
-from datasette.database import Database
+from datasette.utils import await_me_maybe
 from datasette.utils.asgi import Base400, NotFound, Request, Response
 from datasette.views.base import DatasetteError
 
 from ...loaders import FolioError
 from ...schema.text import visible
-from .page_context import ANSWER_LIMIT_S, folio_database, from_address, nothing_here, respond_json
+from .page_context import (
+    ANSWER_LIMIT_S,
+    folio_database,
+    from_address,
+    is_of_another_database,
+    nothing_here,
+    respond_json,
+)
 from .plain_page import plain_page
 
 _OURS: Final = Path(__file__).parents[1]
@@ -33,8 +40,7 @@ def build_failure_answer(
     datasette: Datasette, request: Request, exception: Exception
 ) -> Answer | None:
     """Return the answer to an exception, to be called; None without a folio, and elsewhere."""
-    folio = folio_database(datasette)
-    if folio is None or _is_of_another_database(datasette, folio, request):
+    if folio_database(datasette) is None or is_of_another_database(datasette, request.path):
         return None
 
     async def answer() -> Response:
@@ -53,11 +59,20 @@ def build_failure_answer(
     return answer
 
 
-def _is_of_another_database(datasette: Datasette, folio: Database, request: Request) -> bool:
-    """Return whether a request is for a database that is attached beside the folio."""
-    first = request.path.split("/")[1].partition(".")[0]
-    others = (each for each in datasette.databases.values() if each is not folio)
-    return any(first == (each.route or each.name) for each in others)
+def answer_while_handled(exception: Exception, found: Any) -> Answer:
+    """Return an answer that Datasette found, given while the exception is being handled.
+
+    Where rich is installed, Datasette prints the exception being handled; for an address of no page
+    there is none, and rich would fail.
+    """
+
+    async def answer() -> Response:
+        try:
+            raise exception
+        except type(exception):
+            return await await_me_maybe(found)
+
+    return answer
 
 
 def _find_status(exception: Exception) -> tuple[int, str]:

@@ -7,7 +7,7 @@ import re
 from datasette.app import Datasette
 
 from .headers import App, Message, Receive, Send, with_security_headers
-from .page_context import folio_database
+from .page_context import folio_database, is_of_another_database
 from .pages import find_routes
 from .plain_page import send_plain_page
 from .serving.this_machine import names_this_machine
@@ -29,9 +29,7 @@ def guard_folio_pages(datasette: Datasette, app: App) -> App:
         return any(route.match(path) for route in routes)
 
     def is_of_no_other(path: str) -> bool:
-        others = (each for each in datasette.databases.values() if each is not database)
-        first = path.split("/")[1].partition(".")[0] if "/" in path else ""
-        return all(first != (each.route or each.name) for each in others)
+        return not is_of_another_database(datasette, path)
 
     async def guarded(scope: Message, receive: Receive, send: Send) -> None:
         if scope["type"] == "http" and is_ours_at(scope["path"]) and _is_rebound(scope):

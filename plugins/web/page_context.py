@@ -51,6 +51,17 @@ def folio_database(datasette: Datasette) -> Database | None:
     return None
 
 
+def is_of_another_database(datasette: Datasette, path: str) -> bool:
+    """Return whether a path leads to a database that is attached beside the folio.
+
+    Datasette's own list of databases, ``_internal``, is none that anybody attached.
+    """
+    folio, first = folio_database(datasette), path.partition("/")[2].partition("/")[0]
+    others = (each for each in datasette.databases.values() if each is not folio)
+    names = {each.route or each.name for each in others} - {"_internal"}
+    return first.partition(".")[0] in names
+
+
 def _holds_folio(database: Database) -> bool:
     return bool(database.path) and is_folio_file(Path(database.path))
 

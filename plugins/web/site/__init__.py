@@ -68,10 +68,13 @@ def asgi_wrapper(datasette: Any) -> Any:
 def handle_exception(
     datasette: Any, request: Any, exception: Exception
 ) -> Generator[None, Any, None]:
-    """Replace the answer to an exception with an error page of our own."""
-    from ..failures import build_failure_answer
+    """Replace the answer to an exception with an error page of our own, on pages of a folio."""
+    from ..failures import answer_while_handled, build_failure_answer
 
     answers = yield
     ours = build_failure_answer(datasette, request, exception)
     if ours is not None:
         answers.force_result([ours])
+    else:
+        found = answers.get_result()
+        answers.force_result([answer_while_handled(exception, each) for each in found])

@@ -46,3 +46,13 @@ async def test_a_document_reports_its_failure_as_json(site: Datasette) -> None:
 
 def test_without_a_folio_datasette_answers_itself() -> None:
     assert build_failure_answer(Datasette(), Request.fake("/x"), NotFound("x")) is None
+
+
+@pytest.mark.parametrize("path", ["/no/page/of/this/name/here", "/_internal/a/b/c/d/e"])
+async def test_an_address_of_no_page_is_404_without_a_folio_and_beside_one(
+    site: Datasette, path: str
+) -> None:
+    """With rich, Datasette prints the exception being handled; here it is handling none."""
+    assert (await Datasette().client.get(path)).status_code == 404
+    answer = await site.client.get(path)
+    assert (answer.status_code, "There is no page" in answer.text) == (404, True)
