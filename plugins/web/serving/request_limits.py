@@ -16,6 +16,8 @@ _LONGEST_ADDRESS_BYTES: Final = 8000  # RFC 9112, section 3, asks for at least t
 _UPLOAD: Final = re.compile(rb"/chip/[^/]+/[^/]+/capture$")
 _LARGEST_UPLOAD_BYTES: Final = 4_100_000  # a capture and the form around it
 _MOST_FIELDS: Final = 200
+_OWN_COOKIE: Final = re.compile(rb"(?:^|;) *(pinfolio-[a-z]+=[ -:<-~]*)(?=;|$)")
+"""A choice kept in the browser: the look, the instruments."""
 _STATEMENTS: Final = frozenset({"sql", "_where"})
 """Fields whose text Datasette runs as SQL."""
 _LONGEST_SEARCH: Final = 300
@@ -30,7 +32,7 @@ def within_limits(app: App) -> App:
     async def wrapped(scope: Message, receive: Receive, send: Send) -> None:
         refusal = _refusal(scope) if scope["type"] == "http" else None
         if refusal is None:
-            await app(_without_cookies(scope), receive, send)
+            await app(_with_own_cookies(scope), receive, send)
         else:
             status, heading, said, headers = refusal
             await send_plain_page(send, status, heading, said, headers)
@@ -38,10 +40,13 @@ def within_limits(app: App) -> App:
     return wrapped
 
 
-def _without_cookies(scope: Message) -> Message:
-    """Return the request without cookies: no page uses any, and some cannot be decoded."""
-    headers = [pair for pair in scope.get("headers", ()) if pair[0].lower() != b"cookie"]
-    return {**scope, "headers": headers}
+def _with_own_cookies(scope: Message) -> Message:
+    """Return the request with no cookies but ours: no page uses others, and some cannot be read."""
+    pairs = scope.get("headers", ())
+    headers = [pair for pair in pairs if pair[0].lower() != b"cookie"]
+    sent = b";".join(value for name, value in pairs if name.lower() == b"cookie")
+    kept = b"; ".join(_OWN_COOKIE.findall(sent))
+    return {**scope, "headers": [*headers, (b"cookie", kept)] if kept else headers}
 
 
 def _refusal(scope: Message) -> Refusal | None:

@@ -47,6 +47,25 @@ async def test_as_much_as_the_box_takes_is_looked_for(site: Datasette) -> None:
         assert (await visitor.get("/find?q=" + "x" * 300)).status_code == 200
 
 
+async def test_what_was_chosen_reaches_the_pages_and_other_cookies_do_not(site: Datasette) -> None:
+    own = "pinfolio-look=dim; pinfolio-instruments=probe=x1+probe&counter=counter"
+    for sent in (own, f"other=1; {own}; ds_actor=forged", f'a\\"b={"x" * 50};{own};=;;'):
+        async with limited(site) as visitor:
+            html = (await visitor.get("/chip/TQZ5752/46", headers={"cookie": sent})).text
+        assert '<html lang="en" data-look="dim">' in html
+        assert "With digital meter, x1 probe, analogue 20 MHz, counter." in html
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [b"\xff\xfe=\x00", b"pinfolio-look=\xff", b'pinfolio-look="\\777"', b"a;\xc3=pinfolio-look"],
+)
+async def test_a_cookie_that_cannot_be_read_is_passed_over(site: Datasette, sent: bytes) -> None:
+    async with limited(site) as visitor:
+        answer = await visitor.get("/chip/TQZ5752/46", headers=[(b"cookie", sent)])
+    assert (answer.status_code, "data-look" in answer.text) == (200, False)
+
+
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "BREW"])
 async def test_nothing_but_reading(site: Datasette, method: str) -> None:
     async with limited(site) as visitor:
