@@ -79,4 +79,4 @@ async def test_the_place_is_told_in_words_from_both_sides(site: Datasette) -> No
 async def test_what_was_typed_and_is_not_understood_stays_to_be_mended(site: Datasette) -> None:
     html = await page(site, "/chip/TQZ5752/13?dc=lots")
     assert 'value="lots"' in html
-    assert "found 'lots'" in html
+    assert "dc 'lots': expected a voltage in V, such as 4.2 V" in html
