@@ -142,3 +142,20 @@ def test_without_script_the_box_still_answers(opened: Opener) -> None:
     page.get_by_role("searchbox").fill("5752")
     page.get_by_role("button", name="Find").click()
     expect(page.get_by_role("link", name="TQZ5752", exact=True)).to_be_visible()
+
+
+@pytest.mark.parametrize("width", [700, 360])
+def test_the_arrows_of_a_chain_run_beside_the_names_of_its_parts(
+    opened: Opener, width: int
+) -> None:
+    page = opened("chip/TQZ5752/13", width)
+    lefts = page.evaluate(
+        """[...document.querySelectorAll(".chain .w")].map((part) => {
+            const words = document.createRange();
+            words.selectNodeContents(part);
+            const arrow = parseFloat(getComputedStyle(part, "::before").left);
+            return [arrow, words.getBoundingClientRect().left - part.getBoundingClientRect().left];
+        })"""
+    )
+    assert len(lefts) >= 3
+    assert all(words > arrow + 12 for arrow, words in lefts), "an arrow's head is 12 px wide"
