@@ -183,8 +183,8 @@ class _Table:
         context = error.get("ctx", {})
         if error["type"] == "quantity":
             found, expected = f"'{context['found']}'", str(context["expected"])
-            write = None if context["write"] is None else f'"{context["write"]}"'
-            return Fault(self.file, line, 1, found, expected, write)
+            suggestion = None if context["write"] is None else f'"{context["write"]}"'
+            return Fault(self.file, line, 1, found, expected, suggestion)
         found = f"'{error['input']}'" if field else f"the {self.kind} '{self.key}'"
         problem, semicolon, remedy = str(context.get("error", "")).partition("; ")
         if semicolon:
