@@ -29,7 +29,7 @@ def summarise_cautions(chip: Chip, at: str | None = None) -> str:
     kinds = dict.fromkeys(hazard.kind for hazard in chip.hazards if hazard.at is None)
     everywhere = [_SHORT.get(kind, f"{kind[:1].upper()}{kind[1:]}.") for kind in kinds]
     told = [*(everywhere or [_USUAL]), *(_summarise_point(chip, at) if at else ())]
-    barred = sum(not hazard.probe for hazard in chip.hazards)
+    barred = len({hazard.at for hazard in chip.hazards if not hazard.probe})
     if barred and at is None:
         count = _COUNTS[barred] if barred < len(_COUNTS) else str(barred)
         told.append(f"{count} point{'' if barred == 1 else 's'} not to be probed.")

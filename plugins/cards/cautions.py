@@ -27,24 +27,6 @@ GENERAL_CAUTIONS: Final = (
 _HIGH_V: Final = 60.0
 
 
-_NUMBERS: Final = ("No", "One", "Two", "Three", "Four", "Five", "Six")
-_SHORT: Final = {
-    "live chassis": "Live chassis: isolation transformer on, scope earth off the chassis.",
-    "stored charge": "Stored charge.",
-}
-
-
-def summarise_cautions(chip: Chip) -> str:
-    """Return the short form of a chip's cautions, in the order of their weight."""
-    kinds = {hazard.kind for hazard in chip.hazards}
-    sentences = [sentence for kind, sentence in _SHORT.items() if kind in kinds]
-    count = len({hazard.at for hazard in chip.hazards if not hazard.probe})
-    if count:
-        number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-        sentences.append(f"{number} point{'s' if count > 1 else ''} not to be probed.")
-    return " ".join(sentences) or "Live parts in the set: isolation transformer on, one hand off."
-
-
 def list_cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
     """Return the cautions for measuring at a pin: its own first, then those for the whole set."""
     place = f"pin {pin.number}"

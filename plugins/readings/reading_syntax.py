@@ -136,7 +136,7 @@ def complete_answer(place: str, field: str, text: str) -> str:
     try:
         read_line(line)
     except BadReading as refused:
-        # The answer may be about another place; what is said of it is said of the one asked.
+        # An answer that names another place is read whole; any other is about the place asked.
         try:
             read_line(answer)
         except BadReading:

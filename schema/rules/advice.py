@@ -217,7 +217,7 @@ advice_across_chips(
     "circuit-contradicts",
     title="The drawn circuit makes the stated voltages and signals, within their tolerances.",
     why="""A value that the parts cannot make, or a part that is missing in the drawing, misleads
-    whoever hunts a fault: a good set would be judged bad.""",
+    fault finding: a good set would be judged bad.""",
     fix="Correct the value, the parts, or draw the source that is left out.",
     bad=_draw_divider("9 V"),
     good=_draw_divider("4 V"),

@@ -1,8 +1,8 @@
 """The complaint leads the first measurements, the readings the later ones.
 
 A symptom may have been told wrongly, or the model may be wrong about it, so nothing is ruled out by
-it alone. But whoever is told "the picture rolls" begins at the field sync, not at the video
-amplifier, however many parts that one has: what cannot show the complaint is thought of less while
+it alone. But for "the picture rolls" a technician begins at the field sync, not at the video
+amplifier, however many parts that has: suspects that cannot show the complaint count for less while
 little has been read. Common practice.
 """
 

@@ -7,7 +7,7 @@ One thing a line: what it is, a colon, and the text as the command line takes it
     symptom: no green
     reading: 2 vpp=0.01Vpp
 
-Empty lines, and lines that start with ``#``, are whoever wrote them's own and stay.
+Empty lines and comments, which start with ``#``, are kept.
 """
 
 from __future__ import annotations

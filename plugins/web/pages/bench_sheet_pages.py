@@ -11,7 +11,7 @@ from ....loaders import Folio
 from ....schema.chips.lookup import find_condition
 from ....schema.errors import Unknown
 from ...cards.bench_sheet import BenchSheet, build_bench_sheet
-from ...cards.cautions import summarise_cautions
+from ...cards.caution_strip import summarise_cautions
 from ...cards.chip_sheet import MOST_NOTES
 from ...cards.pin_table import order_conditions
 from ...drawing.role_glyphs import draw_glyph

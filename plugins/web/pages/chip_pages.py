@@ -13,7 +13,7 @@ from ....schema import Chip, Part
 from ....schema.chips.lookup import find_condition
 from ....schema.errors import Unknown
 from ...cards.attached_captures import AttachmentView, view_attachments
-from ...cards.cautions import summarise_cautions
+from ...cards.caution_strip import summarise_cautions
 from ...cards.chip_sheet import (
     MOST_NOTES,
     ChipSheet,

@@ -29,3 +29,8 @@ def test_a_point_that_must_not_be_probed_says_so(jungle: Chip) -> None:
     barred = next(hazard.at for hazard in jungle.hazards if not hazard.probe)
     assert barred is not None
     assert summarise_cautions(jungle, barred).endswith("Do not probe this point.")
+
+
+def test_a_chip_without_hazards_is_treated_as_live(jungle: Chip) -> None:
+    harmless = jungle.model_copy(update={"hazards": ()})
+    assert summarise_cautions(harmless).startswith("Is the chassis live? Isolation transformer on")

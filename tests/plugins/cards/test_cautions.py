@@ -8,7 +8,6 @@ from pinfolio.plugins.cards.cautions import (
     list_cautions,
     list_cautions_at,
     may_probe,
-    summarise_cautions,
 )
 from pinfolio.schema import Chip
 
@@ -50,12 +49,3 @@ def test_a_place_is_a_pin_or_a_node(chip: Chip) -> None:
 @pytest.mark.parametrize(("at", "allowed"), [("pin 4", False), ("tuner", True), ("pin 1", True)])
 def test_a_forbidden_point_is_never_probed(chip: Chip, at: str, allowed: bool) -> None:
     assert may_probe(chip, at) == allowed
-
-
-def test_the_short_form_names_the_weightiest_and_counts_the_forbidden(jungle: Chip) -> None:
-    assert summarise_cautions(jungle) == (
-        "Live chassis: isolation transformer on, scope earth off the chassis. Stored charge. Two"
-        " points not to be probed."
-    )
-    harmless = jungle.model_copy(update={"hazards": ()})
-    assert summarise_cautions(harmless).startswith("Live parts in the set")
