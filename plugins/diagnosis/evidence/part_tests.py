@@ -86,7 +86,7 @@ def part_result(part: Part, found: str) -> PartResult:
     if value is None or part.quantity is None or unit is None:
         value_too = f", or the value it measures, such as {part.value}" if part.value else ""
         raise BadReading(
-            f"{part.ref}: found {found!r}, expected one of {reading_words().listed_of_a_part}"
+            f"{part.ref}: {found!r} is not known; write one of {reading_words().listed_of_a_part}"
             f"{value_too}"
         )
     outcome, why = _by_value(part, unit, value, part.quantity.nominal)

@@ -113,7 +113,7 @@ def test_a_value_is_told_with_what_is_good() -> None:
 
 @pytest.mark.parametrize(("kind", "found"), [("resistor", "odd"), ("transistor", "5k2")])
 def test_what_cannot_be_understood_is_refused(kind: str, found: str) -> None:
-    with pytest.raises(BadReading, match=r"P1: found .*, expected one of "):
+    with pytest.raises(BadReading, match=r"P1: .* is not known; write one of "):
         part_result(part(kind, "1 kΩ" if kind == "resistor" else "1 V"), found)
 
 

@@ -1,5 +1,6 @@
 // Say while one types whether a figure is within its limits. The server decides; this only hints.
 // Fields carry data-low, data-high (SI units) and data-span (words); the unit is in NAME_unit.
+// They are the stated limits: held against good sets, the figure is left to the server.
 (() => {
   const powers = { "": 1, m: 1e-3, "µ": 1e-6, u: 1e-6, k: 1e3, K: 1e3, M: 1e6 };
   const written = /^([+-]?\d*[.,]?\d+)\s*(?:([mµukKM])?(V(?:p-?p)?|Hz|Ω|ohm)?)$/i;
@@ -19,7 +20,8 @@
 
   const tell = (field, line, usual) => {
     line.classList.remove("good", "bad");
-    if (!field.value.trim()) {
+    const against = field.form.elements.expect;
+    if (!field.value.trim() || (against && against.value === "observed")) {
       line.textContent = usual;
       return;
     }
@@ -43,6 +45,7 @@
     line.setAttribute("role", "status");
     const update = () => tell(field, line, usual);
     field.addEventListener("input", update);
+    if (field.form.elements.expect) field.form.elements.expect.addEventListener("change", update);
     for (const choice of field.form.querySelectorAll(`[name="${field.name}_unit"]`)) {
       choice.addEventListener("change", update);
     }
