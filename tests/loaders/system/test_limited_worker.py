@@ -32,7 +32,9 @@ def start_counting(first: int) -> Callable[[str], object]:
 
 
 @pytest.fixture
-def worker() -> Iterator[LimitedWorker]:
+def worker(monkeypatch: pytest.MonkeyPatch, pytestconfig: pytest.Config) -> Iterator[LimitedWorker]:
+    # The child imports this module by its name, from the path it is given.
+    monkeypatch.syspath_prepend(pytestconfig.rootpath)
     worker = LimitedWorker(start_counting, 10, memory_bytes=100_000_000)
     yield worker
     worker.close()

@@ -229,7 +229,12 @@ async def test_thirty_two_readers_while_the_folio_is_replaced_again_and_again(
         async with httpx.AsyncClient(base_url=served, timeout=120) as visitor:
             for turn in itertools.count(number):
                 page = [*PAGES, *TABLES][turn % len([*PAGES, *TABLES])]
-                editions = editions_in(await visitor.get(page))
+                answer = await visitor.get(page)
+                # The process of the tables gives way to all others: on a busy machine it says so.
+                while page in TABLES and answer.status_code == 503:
+                    assert "again in a moment" in answer.text
+                    answer = await visitor.get(page)
+                editions = editions_in(answer)
                 assert len(editions) <= 1, (page, editions)
                 seen.update(editions)
                 if stop.is_set():
