@@ -35,7 +35,7 @@ def read_stored(model: type[AnyModel], document: Any) -> AnyModel:
 
 @cache
 def _readers_of(model: type[Model]) -> tuple[dict[str, Reader], frozenset[str]]:
-    """Return what reads each field of a model, and the names of those that have no default."""
+    """Return the reader of each field of a model, and the names of fields without a default."""
     fields = model.model_fields
     readers = {
         name: _find_reader(field.annotation, tuple(field.metadata))

@@ -38,7 +38,7 @@ def check_attachment(data: bytes, ending: str) -> tuple[int, int] | None:
 
 
 def _measure_limited(data: bytes, format_name: str) -> tuple[int, int]:
-    """Return what ``_measure_picture`` does, decoding in a child process within limits."""
+    """Return the result of ``_measure_picture``, decoding in a child process within limits."""
     try:
         with _ONE_AT_A_TIME:
             outcome = _DECODER.ask((data, format_name), _DECODING_S)

@@ -202,7 +202,7 @@ def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:
 
 
 def stage_missing_signatures(shop: Shop, staging: Path) -> None:
-    """Write what the folder's notes lack to the staging folder: signatures, and own files.
+    """Write missing signatures and the shop's own files to the staging folder.
 
     Only a folder that has no signatures yet is signed. Without the private key nothing is written.
 

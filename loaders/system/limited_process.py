@@ -22,7 +22,7 @@ _GRACE_S: Final = 1  # between the signal at the limit and the kill
 
 @dataclass(frozen=True)
 class Limits:
-    """Limits of a child process, beyond what its interpreter and imports take."""
+    """Limits of a child process, counted from the end of its imports."""
 
     memory_bytes: int
     cpu_s: int | None = None

@@ -1,7 +1,7 @@
 """Begin a chip at the bench: a few pins as they were read in one set make a whole chip file.
 
-What is not known yet says so, so that card, sheet and notes work with five pins. A pasted table
-becomes a draft with blanks instead, as ``pinfolio draft`` makes one.
+Unknown facts are marked as unknown, so that card, sheet and notes work with five pins. A pasted
+table becomes a draft with blanks instead, as ``pinfolio draft`` makes one.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ _CONDITION: Final = "as found"
 
 
 class CannotBegin(Unusable):
-    """What was typed makes no chip file; the message says why, and what would."""
+    """The fields make no chip file; the message says why, and gives an example that would."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class BegunFile:
 
 
 def count_pins(part: str, package: str, kind: str) -> int:
-    """Return the number of pins of a package. Raises CannotBegin for what no chip can be."""
+    """Return the number of pins of a package. Raises CannotBegin for an unusable package name."""
     try:
         check_part(part)
         check_kind(kind)

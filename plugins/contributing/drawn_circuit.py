@@ -1,4 +1,4 @@
-"""Advice from solving the drawn circuit: where it cannot make what the chip file states.
+"""Advice from solving the drawn circuit: where it cannot produce the stated figures.
 
 This is the only advice that computes the circuit; the rest of the rule book reads the file.
 """

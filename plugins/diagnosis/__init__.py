@@ -1,1 +1,1 @@
-"""Diagnosis: what is wrong with the board, and what to do next."""
+"""Diagnosis: rank the suspects on a board and choose the next step."""

@@ -1,4 +1,4 @@
-"""What a set does, as small pictures of its screen: one scene of sun, hill and post.
+"""Symptoms as small pictures of a set's screen: one scene of sun, hill and post.
 
 Drawn from the words of each symptom alone.
 """

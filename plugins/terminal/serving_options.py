@@ -53,7 +53,7 @@ proxy_option = click.option(
 
 
 def check_proxy(proxy: str | None) -> str | None:
-    """Return the address of the proxy; raises BadInput for what is none."""
+    """Return the address of the proxy. Raises BadInput if it is not one."""
     try:
         return None if proxy is None else str(ipaddress.ip_address(proxy))
     except ValueError:

@@ -202,7 +202,7 @@ class Addresses:
         return f"{self.chip(part)}/{number}{query}"
 
     def capture(self, part: str, number: int) -> str:
-        """Return the address that lays a capture over what a pin should show."""
+        """Return the address that lays a capture over a pin's expected trace."""
         return f"{self.chip(part)}/{number}/capture"
 
     def instruments(self) -> str:
@@ -242,7 +242,7 @@ async def nothing_here(
 async def respond_unknown(
     datasette: Datasette, request: Request, unknown: Exception, part: str
 ) -> Response:
-    """Return status 404 with what is not known, as a page or, for an address in .json, as JSON."""
+    """Return status 404 naming the unknown thing, as JSON for an address in .json, else a page."""
     message = str(unknown)
     if request.url_vars["format"]:
         nearest = list(getattr(unknown, "nearest", ()))

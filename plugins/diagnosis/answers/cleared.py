@@ -1,4 +1,4 @@
-"""What need not be looked at again, and why."""
+"""Parts and stages that are out of suspicion, each with the reason."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ _READINGS: Final = "the readings speak against it"
 
 
 def list_cleared(job: Job) -> list[dict[str, Any]]:
-    """Return what is cleared, grouped by the reason: ``why``, ``what`` (references of parts and
-    ids of stages) and their ``names``; what was measured comes first."""
+    """Return the cleared parts and stages, grouped by reason: ``why``, ``what`` (references of
+    parts, ids of stages) and their ``names``; measured ones come first."""
     reasons: dict[str, list[str]] = {}
     by_symptom = _never_shows(job)
     right_pins = {f"pin {one.pin.number}" for one in job.judged if one.is_right and one.pin.number}

@@ -1,4 +1,4 @@
-"""What a job comes to, in plain words: what to do now, and what must be seen to first."""
+"""Sum up a job in plain words: the next thing to do, and the precautions before it."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from .suspects import Suspect
 from .wording import describe_measurement, describe_thing
 
 _AS_WELL: Final = 0.25  # beside a part that was proved bad: something else is wrong too
-# What is not replaced on the strength of readings here, and what must be seen to first. Common
-# practice.
+# Kinds of suspect that are not replaced on the strength of readings alone, each with the check
+# that comes first. Common practice.
 _FIRST: Final = {
     "stage": "The chip comes last: exchange it only when its supplies, its inputs and the parts on"
     " its pins have read right.",
@@ -34,7 +34,7 @@ def conclude(
     proved: Sequence[Thing],
     again: Sequence[tuple[str, str]],
 ) -> str:
-    """Return what to do now, in a sentence or two. ``proved``: what was found bad."""
+    """Return the next thing to do, in a sentence or two; ``proved`` things were measured bad."""
     resting = " and ".join(describe_measurement(chip, *one) for one in again)
     first = steps[0] if steps else None
     if proved:
@@ -59,7 +59,7 @@ def _named(suspects: Sequence[Suspect], step: Step) -> Suspect | None:
 
 
 def _replace(chip: Chip, suspects: Sequence[Suspect], proved: Sequence[Thing]) -> str:
-    """What to do about parts and joints that were found bad, and whether that is all."""
+    """Return the replacement of parts and joints measured bad, and whether that explains all."""
     fits = [
         f"{s.hypothesis.what}: fit {s.remedy.fit}"
         for thing in proved
@@ -75,7 +75,7 @@ def _replace(chip: Chip, suspects: Sequence[Suspect], proved: Sequence[Thing]) -
 
 
 def _repair(chip: Chip, suspects: Sequence[Suspect], steps: Sequence[Step]) -> str:
-    """What to do where nothing is to be measured any more: the repairs in their order."""
+    """Return the repairs in their order, for when no measurement is left."""
     first = steps[0] if steps else None
     suspect = _named(suspects, first) if first is not None else None
     leading = suspect or suspects[0]

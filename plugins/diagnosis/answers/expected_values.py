@@ -1,4 +1,4 @@
-"""What a measurement should come to: the figure with its limits, stated or calculated."""
+"""The expected result of a measurement: the figure with its limits, stated or calculated."""
 
 from __future__ import annotations
 
@@ -58,8 +58,8 @@ class ExpectedValue:
 
 
 def expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
-    """Return what should be read at a pin, a node, or of a part out of circuit; None where neither
-    the catalogue nor the drawn circuit tells."""
+    """Return the expected figure of a pin, a node, or a part out of circuit; None where neither
+    the catalogue nor the drawn circuit gives one."""
     chip = board.chip
     if quantity == "out of circuit":
         return _of_a_part(chip, at)
@@ -99,7 +99,7 @@ def _of_a_part(chip: Chip, ref: str) -> ExpectedValue | None:
 
 
 def _calculated(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
-    """Return what good boards read by the drawn circuit."""
+    """Return the figure of good boards, calculated from the drawn circuit; None without one."""
     cloud, spreads = board.cloud, board.spreads
     column = cloud.column.get(at)
     if column is None or quantity not in _UNITS:

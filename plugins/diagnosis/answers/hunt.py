@@ -1,6 +1,6 @@
-"""A fault-finding job: symptoms and readings in, suspects and what to do next out.
+"""A fault-finding job: symptoms and readings in, suspects and next steps out.
 
-The one function that the command, the page and the JSON call.
+``find_fault`` is the one function that the command, the page and the JSON call.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def find_fault(
     notes: Iterable[Note] = (),
     odds: Mapping[str, Any] | None = None,
 ) -> Job:
-    """Weigh what may be wrong by the symptoms and the readings, and say what to do next.
+    """Return the suspects ranked by the symptoms and the readings, and the next steps.
 
     ``notes`` are those on the chip: what has failed before is likelier to have failed again.
     ``odds`` are the shop's own.
@@ -88,8 +88,8 @@ def find_fault(
 def _steps(
     board: KnownBoard, found: Posterior, evidence: Evidence, told: tuple[Symptom, ...]
 ) -> list[Step]:
-    """Return what may be done next; a part that was proved bad is replaced before anything, and
-    without a symptom nobody measures for ever."""
+    """Return the possible next steps: a part proved bad is replaced first, and without a symptom
+    the measurements come to an end."""
     bad = {what for kind, what in evidence.proved if kind == "part"}
     read = len({seen.line for seen in evidence.observations}) + len(evidence.parts)
     led = focus_on_complaint(board.chip, found, board.spreads, told, read)

@@ -1,4 +1,4 @@
-"""A job as plain data: what the command prints with ``--json`` and the page serves."""
+"""A job as plain data, as the command prints it with ``--json`` and the page serves it."""
 
 from __future__ import annotations
 

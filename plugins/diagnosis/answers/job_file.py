@@ -1,6 +1,6 @@
 """A fault-finding job as a text file, to be put by and gone on with.
 
-One thing a line: what it is, a colon, and the text as the command line takes it::
+One entry a line: its sort, a colon, and the text as the command line takes it::
 
     part: MDQ3724
     condition: colour bars
@@ -52,7 +52,7 @@ class JobFile:
 
     @property
     def symptoms(self) -> tuple[str, ...]:
-        """What the set does."""
+        """The complaint: symptoms of the set."""
         return self._said("symptom")
 
     @property
@@ -62,11 +62,11 @@ class JobFile:
 
     @property
     def text(self) -> str:
-        """What is written."""
+        """The lines of the file, in order."""
         return "".join(f"{line}\n" for line in self.lines)
 
     def also(self, key: str, texts: Sequence[str]) -> JobFile:
-        """With further lines of one sort; what is there already is not said again."""
+        """Return the job with further lines of one sort; lines it has already are not repeated."""
         tidy = dict.fromkeys(" ".join(text.split()) for text in texts)
         new = [text for text in tidy if text not in self._said(key)]
         return JobFile((*self.lines, *(f"{key}: {text}" for text in new)))
@@ -91,7 +91,7 @@ def new_job(chip: Chip, condition: str) -> JobFile:
 
 
 def keep_job(job: JobFile, path: Path) -> None:
-    """Write the file whole, in place of what it held. Raises OSError."""
+    """Replace the file atomically. Raises OSError."""
     write_atomically(path, job.text)
 
 
@@ -116,7 +116,7 @@ def _text(data: bytes, name: str) -> str:
 
 
 def _parted(line: str) -> tuple[str, str]:
-    """What a line is, and its text; both empty for a remark."""
+    """Return the sort of a line, and its text; both empty for a remark."""
     if line.lstrip().startswith("#") or not line.strip():
         return "", ""
     key, _, text = line.partition(":")
@@ -140,7 +140,7 @@ def _faults(lines: Sequence[str], name: str, chip: Chip) -> Iterator[Fault]:
 
 
 def _wrong(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | None] | None:
-    """What was found, what was expected and what to write, where a line is wrong."""
+    """Return the error for a wrong line: the text found, the form expected, and a remedy."""
     if key not in _KEYS:
         near = process.extractOne(key, _KEYS, score_cutoff=_CLOSE_ENOUGH)
         expected = ", ".join(f"'{known}:'" for known in _KEYS)

@@ -22,8 +22,8 @@ _MOST_BESIDE: Final = 20  # readings in the note's text, whose length is bounded
 def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     """Return the fault and its remedy as a note, at the reading that was wrong.
 
-    Only a part or joint that was proved bad is named as the cause; what was but suspected is told
-    in the text, and counts for nothing in a later hunt. ``signed`` are the author and date.
+    Only a part or joint that was proved bad is named as the cause. Mere suspects are named in the
+    text, and do not count in a later hunt. ``signed`` are the author and date.
     Raises BadForm.
     """
     cause = _proved_cause(job)
@@ -80,8 +80,8 @@ def _place(judged: PinVerdict) -> str:
 
 
 def _place_of(cause: Thing | None, job: Job) -> str:
-    """Return where a note hangs when nothing was read: at the cause, or at the first pin of what
-    is suspected most."""
+    """Return the place of a note without readings: the cause, or the first pin of the leading
+    suspect."""
     if cause is not None:
         return cause[1] if cause[0] == "part" else f"pin {cause[1]}"
     checks = job.suspects[0].remedy.check if job.suspects else ()

@@ -1,4 +1,4 @@
-"""What each answer to a measurement would mean: in words, with the figures that it stands for."""
+"""The meaning of each possible answer to a measurement: in words, with its chances."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _SLIGHT: Final = 1  # a step from right
 
 
 def name_of_step(step: int) -> str:
-    """Return what a technician calls a step: ``as expected``, ``too low``, ``much too high``."""
+    """Return a technician's name for a step: ``as expected``, ``too low``, ``much too high``."""
     if step == NOTHING:
         return "missing"
     off = step - RIGHT
@@ -28,7 +28,7 @@ def name_of_step(step: int) -> str:
 
 
 def outcomes_of(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
-    """Return the answers a measurement may give, likeliest first, each with what it would mean."""
+    """Return the possible answers to a measurement, likeliest first, each with its meaning."""
     if step.kind == "prove":
         return _of_a_proof(chip, found, step)
     together: dict[str, list[Meaning]] = {}
@@ -71,7 +71,7 @@ def _named(chip: Chip, found: Posterior, thing: Thing, share: float) -> dict[str
 
 
 def _of_a_proof(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
-    """Return what a part out of circuit may show: good, or how it failed."""
+    """Return the possible results of a part measured out of circuit: good, or how it failed."""
     thing = ("part", step.at)
     ways = found.ways(thing)
     its = sum(chance for _, chance in ways)

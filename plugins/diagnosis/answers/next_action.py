@@ -35,13 +35,13 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
     """Return the one thing to do now, or another step.
 
     ``kind``: ``measure``, ``prove`` (a part, out of circuit), ``fit`` (a part that was proved bad),
-    ``repair`` (what cannot be measured: a joint, a feed, the chip), ``nothing``. ``said``: all of
-    it in a sentence; ``steps``: what to do, one after another. ``at``, ``name``, ``pin`` (number or
+    ``repair`` (of a joint, a feed, the chip: nothing there to measure), ``nothing``. ``said``: all
+    of it in a sentence; ``steps``: the same, one by one. ``at``, ``name``, ``pin`` (number or
     None) and ``neighbours`` (numbers of the pins beside it) tell where, ``where`` says it in words;
     ``quantity``, ``asked`` (in words), ``unit`` and ``expected`` (see ``ExpectedValue.document``;
-    None where nobody can tell) tell what. ``fields`` are the address's fields before the answer and
+    None if unknown) name the figure. ``fields`` are the address's fields before the answer and
     ``field`` the name of the answer's; ``answers`` those without a figure, each with
-    ``label``, ``field`` and ``value``. ``outcomes``: what each answer would mean;
+    ``label``, ``field`` and ``value``. ``outcomes``: the meaning of each answer;
     ``cautions`` for this place; ``minutes``.
     """
     fitted = _proved_thing(job) if step is None else None
@@ -107,7 +107,7 @@ def _proved_thing(job: Job) -> Thing | None:
 
 
 def _describe(kind: str, said: str, **more: Any) -> dict[str, Any]:
-    """Return an action, with nothing in what does not concern it."""
+    """Return an action; fields that do not apply are empty."""
     empty: dict[str, Any] = {
         "at": "",
         "name": "",
@@ -195,7 +195,7 @@ def _steps_of_a_proof(ref: str, prove: str, expected: ExpectedValue | None) -> l
 
 
 def _fit(job: Job, thing: Thing) -> dict[str, Any]:
-    """Return what to do about a part or joint that was proved bad."""
+    """Return the replacement of a part or joint that was proved bad."""
     chip = job.chip
     remedy = remedy_for(chip, job.found.ways(thing)[0][0])
     kind, what = thing

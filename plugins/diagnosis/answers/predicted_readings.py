@@ -1,4 +1,4 @@
-"""What a board would read with a fault: the figures it moves, the farthest first."""
+"""Predict the readings of a board with a fault: the figures it moves, the farthest first."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class Change:
     size: float
     """How far it moves, by how far it can be told."""
     seen: tuple[str, ...] = ()
-    """What an oscilloscope shows besides."""
+    """Other faults of the trace on an oscilloscope: ``distorted``."""
 
     @property
     def unit(self) -> str:
@@ -59,7 +59,7 @@ class Change:
 
     @property
     def now_words(self) -> str:
-        """What would be read."""
+        """The predicted reading in words: ``1.9 V (1.8 V to 2.1 V), distorted``."""
         figures = 6 if self.unit == "Hz" else 3
         if self.now is None:
             return "nothing to count"
@@ -93,7 +93,7 @@ class Change:
 
 
 def changes_of(board: KnownBoard, row: int, weights: Numbers | None = None) -> list[Change]:
-    """Return what a hypothesis moves far enough to be worth saying, the farthest first.
+    """Return the figures that a hypothesis moves noticeably, the farthest first.
 
     ``weights`` (hypotheses, draws): which of its boards are still likely; all alike when None.
     """
@@ -137,7 +137,7 @@ def _signals(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
 
 
 def _seen(board: KnownBoard, row: int, column: int, shares: Numbers) -> tuple[str, ...]:
-    """Return what an oscilloscope shows besides, on most of the boards."""
+    """Return the other faults of the trace that an oscilloscope shows on most of the boards."""
     flags = board.cloud.words[row, :, column]
     if not flags.any():
         return ()
@@ -163,7 +163,7 @@ def _frequencies(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Chang
 
 @dataclass(frozen=True, eq=False)
 class _Figures:
-    """Of every point what most boards read: shape (points,)."""
+    """Readings of most boards at every point, each of shape (points,)."""
 
     low: Numbers
     middle: Numbers

@@ -1,4 +1,4 @@
-"""How to prove a suspect, what to fit, and what must read right again afterwards.
+"""How to prove a suspect, the part to fit, and the points to check afterwards.
 
 Common practice throughout.
 """
@@ -36,7 +36,7 @@ _CAPACITIVE: Final = ("capacitor", "electrolytic capacitor", "trimmer capacitor"
 
 @dataclass(frozen=True)
 class Remedy:
-    """What to do about one suspect."""
+    """The proof and the repair of one suspect."""
 
     prove: str
     fit: str
@@ -45,7 +45,7 @@ class Remedy:
 
 
 def remedy_for(chip: Chip, suspect: Hypothesis) -> Remedy:
-    """Return what to do about a suspect."""
+    """Return the proof and the repair of a suspect."""
     if suspect.kind == "part":
         part = next(part for part in chip.application.parts if part.ref == suspect.what)
         fit = "Solder the joint again" if suspect.failure.startswith("joint") else _fit(chip, part)
@@ -95,7 +95,7 @@ def _fit(chip: Chip, part: Part) -> str:
 
 
 def _why_it_matters(chip: Chip, part: Part) -> str:
-    """What a replacement must not get wrong here."""
+    """Return the properties that a replacement must match here."""
     roles = {pin.role for end in part.joins if (number := pin_number(end)) is not None
              and (pin := chip.pin(number)) is not None}  # fmt: skip
     ends = set(part.joins) - {"ground"}

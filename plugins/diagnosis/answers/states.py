@@ -1,4 +1,4 @@
-"""How every pin and stage of a chip stands in a job: proved good, bad, suspect, or not known yet.
+"""The state of every pin and stage of a chip in a job: proved good, bad, suspect, or not known yet.
 
 Each state is told by a sign and by a word.
 """
@@ -59,10 +59,10 @@ class States:
 
 
 def states_of(job: Job) -> States:
-    """Every pin and stage with its state.
+    """Return every pin and stage with its state.
 
-    Readings come first: a pin is good or bad as it read, a stage as what it puts out read. What
-    nothing was read of is suspect when it, or a part on its pins, is among the suspects.
+    Readings come first: a pin is good or bad as it read, a stage as its output read. Without a
+    reading it is suspect when it, or a part on its pins, is among the suspects.
     """
     chip = job.chip
     read = _read(job.judged)

@@ -1,4 +1,4 @@
-"""The suspects of a job: each with its chance, why, how to prove it and what to fit."""
+"""The suspects of a job, each with its chance, the reasons, its proof and its repair."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ class Suspect:
 
 
 def what_of(hypothesis: Hypothesis) -> str:
-    """Return what a suspect is called in a document: of a joint ``pin 9``."""
+    """Return a suspect's name in a document; for a joint ``pin 9``."""
     if hypothesis.kind == "none":
         return "none of these"
     if hypothesis.kind == "joint":
@@ -105,7 +105,7 @@ def _suspect(
 def _because(
     board: KnownBoard, found: Posterior, observations: Sequence[Observation], rows: list[int]
 ) -> Iterator[str]:
-    """Yield what every reading was, what it would be with the suspect, and in a good set."""
+    """Yield each reading in words, beside its range with the suspect's fault."""
     cloud = board.cloud
     weights = found.weights[rows].ravel()
     if not weights.sum():

@@ -1,7 +1,7 @@
-"""Readings that would fit if they had been mixed up: the next pin, the probe's switch.
+"""Readings that would fit after a slip: the next pin, the probe's switch.
 
-A reading that is off is compared with what a common slip would have made of a good one. Common
-practice of the bench: such a reading is taken again before anything is made of it.
+A wrong reading is compared with the result of a common slip on a good board. Common practice:
+such a reading is taken again before it counts.
 """
 
 from __future__ import annotations
@@ -31,9 +31,9 @@ class MixUp:
 
 
 def mixed_up(chip: Chip, judged: Sequence[PinVerdict]) -> tuple[MixUp, ...]:
-    """The slips that the readings of a chip's points look like; most often none.
+    """Return the slips that would explain the readings of a chip's points; most often none.
 
-    What was taken twice is no slip any more. Of the readings of a point the last counts.
+    A reading taken twice is no slip. Of several readings of a point the last counts.
     """
     times = Counter(point for one in judged for point, _ in _figures(one))
     last = {_at(one): one for one in judged}
@@ -56,7 +56,7 @@ def doubt_readings(evidence: Evidence, mix_ups: Iterable[MixUp], chance: float) 
 
 
 def _probe(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
-    """Amplitudes that are off by just the factor of a probe."""
+    """Yield amplitudes that are wrong by the factor of a probe."""
     for one in judged:
         for point, result in _figures(one):
             if point[1] != "vpp" or not _is_off(result):
@@ -77,7 +77,7 @@ def _probe(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
 
 
 def _exchanged(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
-    """Pins side by side that each read what the other should."""
+    """Yield neighbouring pins that each read the other's expected figures."""
     for one in judged.values():
         other = judged.get(f"pin {one.pin.number + 1}") if one.pin.number else None
         if other is None or not (_any_off(one) and _any_off(other)):
@@ -97,7 +97,7 @@ def _exchanged(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
 
 
 def _next_pin(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
-    """A pin that is off and reads what the next one should, which was not read itself."""
+    """Yield wrong pins that read the expected figures of a neighbour, itself not read."""
     for one in judged.values():
         figures = dict(_by_quantity(one))
         if not one.pin.number or not _any_off(one):

@@ -1,4 +1,4 @@
-"""If C418 were leaky, what would the chip read? Every way one thing can fail, as a table."""
+"""If C418 were leaky, how would the chip read? Every failure of one thing, as a table."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class UnknownSuspect(Unknown):
 
 @dataclass(frozen=True)
 class WhatIf:
-    """One way to fail, and what it moves, the farthest first."""
+    """One way to fail, and the figures it moves, the farthest first."""
 
     what: str
     failure: str
@@ -30,7 +30,7 @@ class WhatIf:
     """``C418 leaky``."""
     changes: tuple[Change, ...]
     symptoms: tuple[str, ...]
-    """What the set would then do."""
+    """Symptoms of the set with this failure."""
 
     def document(self) -> dict[str, Any]:
         """Return it as plain data."""
@@ -45,7 +45,7 @@ class WhatIf:
 
 def what_if(board: KnownBoard, name: str) -> tuple[WhatIf, ...]:
     """Return every way that a part (``C418``), the joint of a pin (``pin 9``), a supply or a stage
-    can fail, and what it moves.
+    can fail, and the figures each moves.
 
     Raises UnknownSuspect.
     """
@@ -79,7 +79,7 @@ def what_if_document(chip: Chip, condition: str, found: tuple[WhatIf, ...]) -> d
 
 
 def _wanted(chip: Chip, name: str) -> str:
-    """Return what a name means: ``9`` and a pin's symbol are the pin."""
+    """Return the thing of a name: ``pin 9`` for ``9`` and for the pin's symbol."""
     plain = name.strip()
     names = {part.ref.casefold() for part in chip.application.parts}
     names |= {block.id for block in chip.blocks} | {s.name.casefold() for s in chip.supplies}

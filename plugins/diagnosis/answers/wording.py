@@ -41,7 +41,7 @@ def describe_suspect(chip: Chip, suspect: Hypothesis) -> str:
 
 
 def describe_thing(chip: Chip, kind: str, what: str) -> str:
-    """Return what a suspect is, without how it failed."""
+    """Return a suspect's name, without how it failed."""
     if kind in ("chip", "stage"):
         return f"the chip, {chip.part}"
     if kind == "joint":
@@ -54,7 +54,7 @@ def describe_thing(chip: Chip, kind: str, what: str) -> str:
 
 
 def block_name(chip: Chip, block_id: str) -> str:
-    """Return what a stage is called."""
+    """Return the name of a stage, or its id without one."""
     return next((block.name for block in chip.blocks if block.id == block_id), block_id)
 
 

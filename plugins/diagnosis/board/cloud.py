@@ -1,8 +1,8 @@
 """Clouds of simulated boards: readings of every point under every fault, with all that may vary.
 
-A cloud holds, for one chip in one condition, a number of draws (tolerances, severities, what is
-not known of a stage) of every fault that is thought of. Draw ``s`` of every fault is made on the
-same board: subtract draw ``s`` of hypothesis 0 to see what the fault alone moves.
+A cloud holds, for one chip in one condition, a number of draws (tolerances, severities,
+unknowns of a stage) of every fault considered. Draw ``s`` of every fault is made on the
+same board: subtract draw ``s`` of hypothesis 0 for the effect of the fault alone.
 """
 
 from __future__ import annotations

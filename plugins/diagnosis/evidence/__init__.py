@@ -1,1 +1,1 @@
-"""What was read and found: the grammar, and what it says of points and parts."""
+"""Evidence from readings: observations of points, and tests of parts."""

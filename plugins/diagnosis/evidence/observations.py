@@ -1,4 +1,4 @@
-"""What was read, held against the points of a board: observations that can be weighed."""
+"""Turn readings into observations of a board's points, which can be weighed."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ class Evidence:
 
     @property
     def proved(self) -> tuple[tuple[str, str], ...]:
-        """What was proved bad: ``("part", "C406")``, ``("joint", "9")``."""
+        """Return the things proved bad: ``("part", "C406")``, ``("joint", "9")``."""
         parts = [("part", result.ref) for result in self.parts if is_bad(result.outcome)]
         joints = [("joint", s.pin.removeprefix("pin ")) for s in self.joints if s.was_bad]
         return tuple(dict.fromkeys([*parts, *joints]))
@@ -116,8 +116,8 @@ def evidence_of(
 
 
 def check_place(chip: Chip, taken: Taken) -> None:
-    """Raise UnknownPin for a reading at what is not there, BadReading for one of a part that
-    cannot be."""
+    """Raise UnknownPin for a reading at an unknown place, BadReading for an impossible one of a
+    part."""
     resolved = resolve(chip, taken)
     if isinstance(resolved, PartReading):
         if not resolved.ref.startswith("pin "):
@@ -129,7 +129,7 @@ def check_place(chip: Chip, taken: Taken) -> None:
 
 
 def resolve(chip: Chip, taken: Taken) -> Taken:
-    """Return the reading as what it is on this chip: ``VCC: ok`` is no part's."""
+    """Return the reading as it applies to this chip: ``VCC: ok`` is of a pin, not of a part."""
     if not isinstance(taken, PartReading) or find_part(chip, taken.ref) is not None:
         return taken
     if taken.ref.startswith("pin "):
@@ -206,7 +206,7 @@ def _observations(
     chosen: Instruments,
     line: int,
 ) -> Iterator[Observation]:
-    """Yield what a reading of a point says of its voltage, signal and frequency."""
+    """Yield the observations of voltage, signal and frequency in a reading of a point."""
     place = find_test_point(chip, point)
     common = {"seen": _seen(taken), "is_steady": taken.is_steady, "line": line}
     figures = {q: f for q, f in taken.figures if q != "resistance"}
@@ -227,7 +227,7 @@ def _observations(
 def _only_seen(
     chip: Chip, point: str, condition: str, taken: PointReading, common: dict[str, object]
 ) -> Observation:
-    """Return what a word alone says: of the signal, where there is to be one."""
+    """Return the observation in a word alone: of the signal, where one is expected."""
     if NOTHING not in taken.seen:
         return Observation(point, "vpp", **common)  # type: ignore[arg-type]
     has_signal = "vpp" in limits_at(chip, point, condition) or "dc" not in limits_at(

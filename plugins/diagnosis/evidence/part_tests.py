@@ -152,7 +152,7 @@ def chance_of(outcome: str, failure: str | None) -> float:
 
 
 def _shares(failure: str) -> dict[str, float]:
-    """Return what the test of a part that failed so shows; of a way not known anything bad."""
+    """Return the results that a part that failed this way may show; any bad one if not known."""
     plain = _plain(failure)
     if plain in _SHOWN:
         return _SHOWN[plain]

@@ -1,1 +1,1 @@
-"""What a set does, in the trade's words."""
+"""Symptoms of a set, in the trade's words."""

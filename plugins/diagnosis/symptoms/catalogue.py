@@ -18,7 +18,7 @@ from ....schema.errors import Unknown
 
 @dataclass(frozen=True)
 class Symptom:
-    """One symptom: what it shows of picture and sound, and what it clears."""
+    """One symptom: its features of picture and sound, bad and good."""
 
     name: str
     means: str
@@ -100,7 +100,7 @@ def _not_known(
     known: Sequence[Symptom],
     by_other: Mapping[str, Symptom],
 ) -> str:
-    """Return what to say of a symptom that nobody knows: the nearest, and all there are."""
+    """Return the message for an unknown symptom: the nearest ones, and all there are."""
     from rapidfuzz import process
 
     names = {_folded(symptom.name): symptom for symptom in known} | dict(by_other)

@@ -50,8 +50,8 @@ def fit_of_symptoms(chip: Chip, cloud: Cloud, spreads: Spreads, told: Sequence[S
 
 
 def spare_cleared(cloud: Cloud, told: Sequence[Symptom]) -> Numbers:
-    """Return how likely it is, of what a symptom says is good, that it was said although the board
-    spoils it: 1 where it is good, shape (hypotheses, draws)."""
+    """Return how likely the features that a symptom calls good are so called although the board
+    spoils them: 1 where they are good, shape (hypotheses, draws)."""
     speaking = [symptom for symptom in told if symptom.shows]
     spoken_of = {name for symptom in speaking for way in symptom.shows for name in way}
     good = np.ones(cloud.shown.shape[:2])

@@ -28,7 +28,7 @@ _MOST_PIN_BY_PIN: Final = 90
 
 
 async def begin(datasette: Datasette, request: Request) -> Response:
-    """Return the form for the package in the address, and the file of what was filled in.
+    """Return the form for the package in the address, and the file made from its fields.
 
     The fields ``symbol``, ``dc`` and ``does`` repeat, once for each pin in order.
     """
@@ -78,7 +78,7 @@ def _read_pins(pairs: list[tuple[str, str]], count: int) -> list[TypedPin]:
 
 
 def _make_file(asked: dict[str, str], typed: list[TypedPin]) -> BegunFile | None:
-    """Return the file of what was filled in; None before anything was. Raises CannotBegin."""
+    """Return the file made from the fields; None while they are empty. Raises CannotBegin."""
     package = f"{asked['family']}-{asked['pins']}"
     if asked["table"]:
         return begin_from_table(asked["part"], package, asked["kind"], asked["table"])

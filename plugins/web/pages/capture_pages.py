@@ -1,4 +1,4 @@
-"""A capture over what a pin should show: an upload that is judged, drawn and forgotten."""
+"""A capture over a pin's expected trace: an upload that is judged, drawn and forgotten."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def _judge(
 
 
 def _list_rows(check: CaptureCheck) -> list[dict[str, Any]]:
-    """Return what was measured on a capture: figures, then levels of the shape."""
+    """Return the measurements of a capture: figures, then levels of the shape."""
     rows = [
         {
             "name": ExpectedFigure(result.expected).name,

@@ -1,6 +1,6 @@
-"""The bench: one screen from what the set does to the proved part.
+"""The bench: one screen from the symptom to the proved part.
 
-Symptom and readings stand in the page's address, nothing is kept. Every step is a GET form that
+Symptom and readings are in the page's address, nothing is kept. Every step is a GET form that
 repeats the fields before it.
 """
 
@@ -64,7 +64,7 @@ _list_symptoms = lru_cache(maxsize=32)(symptoms_of)  # of a board, which is kept
 
 @dataclass(frozen=True)
 class _Place:
-    """Where to measure now, drawn; what should be there, as a picture."""
+    """The place to measure now, and the expected trace, as pictures."""
 
     shown: ConditionView | None = None
     picture: str = ""
@@ -77,7 +77,7 @@ class _Place:
 
 @dataclass(frozen=True)
 class _Hunt:
-    """What the address asks for, weighed and drawn; ``refused`` says why where it cannot be."""
+    """The job of an address, weighed and drawn; ``refused`` is the reason if it cannot be."""
 
     chip: Chip
     known: tuple[Symptom, ...]
@@ -213,7 +213,7 @@ def _split_suspects(bench: dict[str, Any]) -> tuple[list[Any], list[Any]]:
 
 
 def _respond_document(hunt: _Hunt) -> Response:
-    """Return the job, or with ``?if=`` what a failure would change, as the commands print them."""
+    """Return the job, or with ``?if=`` the effects of a failure, as the commands print them."""
     if hunt.job is None:
         return respond_json({"error": hunt.refused}, 400)
     if hunt.what_if:
@@ -222,7 +222,7 @@ def _respond_document(hunt: _Hunt) -> Response:
 
 
 def _weigh(folio: Folio, chip: Chip, request: Request, fields: list[Field]) -> _Hunt:
-    """Return the job that the address asks for, and what it supposes with ``?if=``."""
+    """Return the job of the address, and the failure it supposes with ``?if=``."""
     known = _list_symptoms(known_board(chip, working_condition(chip)))
     symptoms = [text for name, text in fields if name == "symptom" and text]
     failures: tuple[WhatIf, ...] = ()
@@ -270,7 +270,7 @@ def _draw(hunt: _Hunt, job: Job, addresses: Addresses) -> _Hunt:
 
 
 def _draw_place(job: Job, now: dict[str, Any]) -> _Place:
-    """Return where to measure now, and the picture of what should be there."""
+    """Return the place to measure now, and the picture of the expected trace."""
     chip, at, number = job.chip, now["at"], now["pin"]
     if now["kind"] != "measure":
         return _Place()

@@ -1,4 +1,4 @@
-"""The way into fault finding: what the set does, and which chip in the folio can be the cause."""
+"""The way into fault finding: the symptom, and the chips in the folio that can cause it."""
 
 from __future__ import annotations
 

@@ -160,7 +160,7 @@ def _find_alike(folio: Folio, card: PinCard, request: Request) -> tuple[SimilarC
 
 
 def _onward(datasette: Datasette, request: Request, chip: Chip, number: int) -> dict[str, str]:
-    """Return the two ways on from a reading: to the hunt and to a note, each with what was read."""
+    """Return the two ways on from a reading: to the hunt and to a note, each with the reading."""
     addresses = Addresses(datasette)
     where = {"condition": request.args["condition"]} if request.args.get("condition") else {}
     given = fields_in(request)

@@ -118,7 +118,7 @@ def _password_in(authorization: str) -> str | None:
 def _visitor(scope: Message) -> str:
     """Return the address of a visitor; for IPv6 its network, which holds many.
 
-    Raises ValueError for what is no address; a proxy may pass on anything.
+    Raises ValueError if it is no address: a proxy may pass on anything.
     """
     client = scope.get("client")
     if client is None:  # a local socket

@@ -88,7 +88,7 @@ def _refusal_of_upload(scope: Message, path: bytes) -> Refusal | None:
 
 
 def _refusal_of_site(scope: Message, query: str) -> Refusal | None:
-    """Refuse what a page of another site asks for, but for a link that is followed to a page.
+    """Refuse requests from pages of other sites, except a link that is followed to a page.
 
     Browsers say so in fields that pages cannot set (W3C Fetch Metadata Request Headers, 2.1-2.4).
     """

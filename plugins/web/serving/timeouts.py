@@ -58,7 +58,7 @@ class PatientProtocol(H11Protocol):
             self._await_reading()
 
     def send_400_response(self, msg: str) -> None:
-        """Answer what is no request; uvicorn's own answer lacks our headers."""
+        """Answer a malformed request; uvicorn's own answer lacks our headers."""
         headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"connection", b"close")]
         start = h11.Response(
             status_code=400, headers=[*headers, *EVERYWHERE], reason=b"Bad Request"
