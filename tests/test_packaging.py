@@ -29,7 +29,7 @@ PACKAGES = ("schema", "loaders", "plugins", "data_demo")
 
 
 def shipped_files() -> set[str]:
-    """What stands in the package folders and must reach whoever installs the wheel."""
+    """Files of the package folders that must be in the wheel."""
     return {
         f"pinfolio/{path.relative_to(ROOT).as_posix()}"
         for package in PACKAGES

@@ -1,4 +1,4 @@
-"""What a technician waits for: an answer of `find` and a pin card, against plain sqlite3 reads."""
+"""Waits of a technician: an answer of `find` and a pin card, against plain sqlite3 reads."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a hunt costs: the simulated boards of a chip, once, and each step after that.
+"""Cost of a hunt: the simulated boards of a chip, once, and each step after that.
 
 Boards are set against the least that numpy needs for them: the inverse of one admittance matrix for
 each draw, and one rank-one update for each simulated board. A step is set against the least that

@@ -1,4 +1,4 @@
-"""What instruments cost: a card through them, and the volts of composite video they work on."""
+"""Cost of instruments: a card through them, and the volts of composite video they work on."""
 
 from __future__ import annotations
 

@@ -77,7 +77,7 @@ def test_merge(shared: Path, tmp_path: Path, report: Report, seconds: Seconds) -
 
 
 def test_merge_again(shared: Path, tmp_path: Path, report: Report, seconds: Seconds) -> None:
-    """What is merged once more is compared with all that is there, and changes nothing."""
+    """A second merge of the same notes compares them with all there are, and changes nothing."""
     shop = init_shop(tmp_path / "b", "bench-b")
     apply_plan(plan_merge(shop, [read_bundle(shared / "a.bundle")]), accept_new=True)
 

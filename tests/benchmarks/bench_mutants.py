@@ -5,8 +5,8 @@ changes one token of one module in a scratch copy of the tree; then the nearest 
 those of the room's folder, and the published checks that import it. A mutant is killed when a
 test fails or uses up its time; one that every test lets pass survives, and is printed as a diff.
 PINFOLIO_MUTANTS is the number of mutants in each room (10), PINFOLIO_MUTANT_SEED chooses them (1),
-PINFOLIO_MUTANT_ROOMS names the rooms (all of them), PINFOLIO_MUTANT_TIMEOUT_S is what a run of
-tests may take beyond three times what it took before, in seconds of processor (30).
+PINFOLIO_MUTANT_ROOMS names the rooms (all of them), PINFOLIO_MUTANT_TIMEOUT_S is the time of a run
+of tests beyond three times its usual time, in seconds of processor (30).
 """
 
 from __future__ import annotations

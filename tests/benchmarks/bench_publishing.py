@@ -1,4 +1,4 @@
-"""What pooling a million readings costs, and asking them; what publishing and fetching cost.
+"""Costs of pooling a million readings and of querying them; of publishing and fetching.
 
 Plain is SQLite reading the same rows, and the system copying the same file.
 """

@@ -59,7 +59,7 @@ def _damaged(key: str, chance: random.Random) -> str:
 
 @pytest.fixture(scope="module")
 def damaged(folio: Folio) -> list[tuple[str, str]]:
-    """Parts and what was read of them: one fault, and in three of ten a second one."""
+    """Parts, and the characters read of them: one fault, and in three of ten a second one."""
     chance = random.Random(1956)
     parts = chance.sample([row.part for row in folio.parts()], min(ASKED, CHIPS))
     once = [(part, _damaged(part, chance)) for part in parts]

@@ -70,7 +70,7 @@ async def visit(app: App, path: str) -> bytes:
 
 
 async def context_of(newest: NewestFolio, page: str) -> tuple[str, dict[str, Any]]:
-    """The template of a page of ours, and what was put into it."""
+    """The template of a page of ours, and its values."""
     taken: list[tuple[str, dict[str, Any]]] = []
     datasette = newest._edition.datasette
     render = datasette.render_template
@@ -124,7 +124,7 @@ def bare(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]
 
 
 async def in_turn(*works: Callable[[], Awaitable[object]]) -> list[float]:
-    """Median seconds of each work; they take turns, so that what else runs meets them all."""
+    """Median seconds of each work; they take turns, so that other load meets them all."""
     taken: list[list[float]] = [[] for _ in works]
     for _ in range(ROUNDS):
         for work, seconds in zip(works, taken, strict=True):
@@ -159,7 +159,7 @@ def parts(folio: Path) -> list[str]:
 
 
 class Served:
-    """``pinfolio serve`` as a process; what it takes until its first answer is measured."""
+    """``pinfolio serve`` as a process; the time until its first answer is measured."""
 
     def __init__(self, folio: Path) -> None:
         started = time.perf_counter()

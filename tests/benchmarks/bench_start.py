@@ -2,7 +2,7 @@
 
 It is installed from a wheel, as users have it, into an environment of its own, and into another as
 those have it who work on it: there a finder of the build tool comes before everything. The
-processes take turns, so that what else keeps the machine busy meets them all; medians are compared.
+processes take turns, so that other load meets them all; medians are compared.
 """
 
 from __future__ import annotations

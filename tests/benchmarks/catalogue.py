@@ -266,7 +266,7 @@ class _Pins:
         return self._pin(number, f"{short} {ending}", function, role, shows)
 
     def _expectations(self, moves: float) -> list[Fields]:
-        """What the pin shows; the signal is there with colour bars, and gone without."""
+        """Figures of the pin; the signal is there with colour bars, and gone without."""
         chance = self._chance
         dc_v = round(chance.uniform(0.08, 0.92) * self._supply_v, 1)
         dc, waveform = f"{dc_v} V", None

@@ -1,6 +1,6 @@
 """Measures, run by hand: ``pytest tests/benchmarks/bench_*.py``. None passes or fails by time.
 
-Each measure sets what the package does against plain sqlite3 doing the same reads or writes, or
+Each measure compares the package with plain sqlite3 doing the same reads or writes, or
 against the plain work that its name says, and gives their ratio: ratios travel between machines,
 seconds do not. They are printed, and written as JSON to the file named in PINFOLIO_BENCHMARKS
 when that is set.
@@ -43,7 +43,7 @@ def made_chips() -> Callable[[], Iterator[Chip]]:
 
 @pytest.fixture(scope="session")
 def ngspice() -> None:
-    """Without ngspice what asks for it is skipped; PINFOLIO_REQUIRE_NGSPICE=1 makes it fail."""
+    """Without ngspice its tests are skipped; PINFOLIO_REQUIRE_NGSPICE=1 makes them fail."""
     if shutil.which("ngspice") is None:
         if os.environ.get("PINFOLIO_REQUIRE_NGSPICE") == "1":
             pytest.fail("no ngspice found, and PINFOLIO_REQUIRE_NGSPICE=1 asks for one")
@@ -70,7 +70,7 @@ def seconds() -> Callable[..., float]:
 def seconds_in_turn() -> Callable[..., list[float]]:
     """Call it with several works: seconds for each, the best of three rounds.
 
-    Each round does one after the other, so that what else keeps the machine busy meets them all.
+    Each round does one after the other, so that other load meets them all.
     """
 
     def measure(*works: Callable[[], object]) -> list[float]:

@@ -41,7 +41,7 @@ Thing = tuple[str, str]
 
 @dataclass(frozen=True)
 class Case:
-    """What was known at one moment of a hunt, and what was true."""
+    """The knowledge at one moment of a hunt, and the truth."""
 
     board: KnownBoard
     told: tuple[Symptom, ...]

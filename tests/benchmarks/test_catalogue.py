@@ -1,4 +1,4 @@
-"""The generated catalogue is what it says: valid, always the same, in realistic numbers."""
+"""The generated catalogue keeps its promises: valid, always the same, in realistic numbers."""
 
 from __future__ import annotations
 

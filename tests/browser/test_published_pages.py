@@ -51,7 +51,7 @@ def address(public: Path) -> Iterator[str]:
 
 @pytest.fixture
 def page(chromium: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
-    """A page of the width asked for; what fails to load or raises fails the test."""
+    """A page of the width asked for; a failed load or an exception fails the test."""
     width = getattr(request, "param", 1280)
     context = chromium.new_context(viewport={"width": width, "height": 900})
     page, wrong = context.new_page(), []
@@ -87,8 +87,8 @@ def walk(page: Page, start: str) -> Iterator[str]:
 
 @pytest.mark.parametrize("page", [1280, 360], indirect=True)
 def test_the_way_to_a_pin_is_open_to_everybody(page: Page, address: str) -> None:
-    """Nothing runs off the screen, and axe-core finds nothing against WCAG 2.2 AA in what is not
-    tried as it is served: the list with its box, and the card without its form."""
+    """Nothing runs off the screen, and axe-core finds nothing against WCAG 2.2 AA in pages not
+    tried as served: the list with its box, and the card without its form."""
     for stop in walk(page, address):
         if stop in ("list", "card"):
             found: Any = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})

@@ -29,7 +29,7 @@ every_chip = pytest.mark.parametrize("part", PARTS)
 
 
 def shown(part: str, point: int | str, condition: str = "colour bars") -> Expectation:
-    """What a pin (number) or node (name) of a chip shows."""
+    """Expectations of a pin (number) or node (name) of a chip."""
     if isinstance(point, int):
         expectations = chip(part).pins[point - 1].expectations
     else:
@@ -117,7 +117,7 @@ def test_sandcastle_reaches_the_delay_line_through_its_divider() -> None:
 def test_flyback_comes_down_to_the_pin_through_its_resistor(
     part: str, pin: int, series: str, rectified_v: float
 ) -> None:
-    """The same winding, behind a diode of 0.7 V, makes what the protection input watches."""
+    """The same winding, behind a diode of 0.7 V, feeds the protection input."""
     resistance = chip(part).pins[pin - 1].resistance
     assert resistance is not None
     share = divided(value(part, series), resistance.nominal)

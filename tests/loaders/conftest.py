@@ -142,7 +142,7 @@ _relations = st.builds(dict, part=texts.map(lambda text: f"other {text}"), note=
 
 @st.composite
 def _chips(draw: st.DrawFn) -> Chip:
-    """A valid chip with texts of every sort, and few or many of what may repeat."""
+    """A valid chip with texts of every sort, and few or many of each repeatable entry."""
     fields = _fields(draw(part_numbers))
     fields |= {
         "maker": draw(texts),

@@ -60,7 +60,7 @@ def model_pull(series_f: float) -> float:
 
 
 def outside_ohm(series_f: float, hz: float) -> complex:
-    """What the motional arm sees: C0 beside the series capacitor and the pin behind it."""
+    """The load of the motional arm: C0 beside the series capacitor and the pin behind it."""
     _, crystal = numbered("X401")
     _, capacitor = numbered("C406")
     omega = 2 * math.pi * hz

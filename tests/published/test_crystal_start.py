@@ -1,8 +1,8 @@
-"""A crystal starting in ngspice's transient analysis, against what the board model says of it.
+"""A crystal starting in ngspice's transient analysis, against the board model.
 
 The decoder's own circuit: L1, C1, R1 beside C0 (Butterworth and Van Dyke, IEC 60122-1), the series
 capacitor, and the pin with its resistance and capacitance. An amplifier sends a current back into
-the pin: a swing grows where it exceeds what the circuit loses, which is where the model's
+the pin: a swing grows where it exceeds the losses of the circuit, which is where the model's
 loop gain exceeds one.
 """
 

@@ -123,7 +123,7 @@ VALUES = np.arange(0, 17)  # what X, Y and Z may be; one that is not predicted m
 
 
 def consequences(sound: set[str]) -> Mapping[str, int] | None:
-    """What the sound components make of the terminals; None when they cannot all be sound.
+    """The terminals that sound components give; None when they cannot all be sound.
 
     X, Y, Z are products of inputs A=3, B=2, C=2, D=3, E=3; F = X + Y reads 10, G = Y + Z 12.
     """

@@ -26,7 +26,7 @@ def bound_hz(amplitude_v: float, noise_v: float) -> float:
 
 
 def errors_and_claims(hz: float, noise_v: float) -> tuple[np.ndarray, np.ndarray]:
-    """What the estimate is off by, and its stated standard uncertainty, over many records."""
+    """The error of the estimate, and its stated standard uncertainty, over many records."""
     chance = np.random.default_rng(1974)
     t_s = np.arange(COUNT) * INTERVAL_S
     rows = []

@@ -82,5 +82,5 @@ def test_amplitude_left_below_the_corner(share: float) -> None:
 
 
 def test_chroma_through_a_x1_probe_reads_a_fifth_low() -> None:
-    """About 6 MHz is what leaflets of x1 probes give; one pole leaves 0.8043 of the subcarrier."""
+    """Leaflets of x1 probes give about 6 MHz; one pole leaves 0.8043 of the subcarrier."""
     assert compute_one_pole_gain(4.43361875e6, 6e6) == pytest.approx(0.8043, abs=5e-5)

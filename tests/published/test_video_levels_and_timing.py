@@ -139,7 +139,7 @@ def test_100_percent_bars_reach_a_third_above_white():
 
 
 def test_75_percent_bars_stay_at_white():
-    """What 75 % bars are made for: chroma peaks at 100 IRE, at 700 mV (EIA-189-A, EBU)."""
+    """The purpose of 75 % bars: chroma peaks at 100 IRE, at 700 mV (EIA-189-A, EBU)."""
     assert composite("NTSC-M", "75 %").extremes_v[1] == pytest.approx(100 * IRE, abs=0.01 * IRE)
     assert composite("PAL-B/G", "75 %").extremes_v[1] == pytest.approx(0.700, abs=1e-4)
 

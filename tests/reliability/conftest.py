@@ -57,10 +57,10 @@ def processes() -> ForkServerContext:
 def kill_at_random(processes: ForkServerContext) -> Kill:
     """Start ``job`` again and again and kill -9 it, until ``times`` kills met it still running.
 
-    It goes on, ten times as long at most, until ``met_all`` is true: that the kills met what they
-    were for is waited for, since how fast the machine is just then is anybody's guess.
+    It goes on, ten times as long at most, until ``met_all`` is true: it waits until the kills met
+    their targets, since how fast the machine is just then is anybody's guess.
 
-    The instants are drawn from ``seed`` and spread over about twice what the job takes, however
+    The instants are drawn from ``seed`` and spread over about twice the job's time, however
     fast the machine is just then: a kill that comes too late brings the next ones forward.
     ``arguments`` gives those of each start; ``check`` is called after each.
     """

@@ -35,7 +35,7 @@ def folio_path(tmp_path_factory: pytest.TempPathFactory, chips: Sequence[Chip]) 
 
 
 def assert_refused(path: Path) -> None:
-    """One line that says what is wrong, and the command that builds it again."""
+    """One line that names the fault, and the command that builds it again."""
     with pytest.raises(FolioError) as refused:
         open_folio(path).close()
     message = str(refused.value)
@@ -75,7 +75,7 @@ def test_every_bit_of_the_header_and_of_the_seal(folio_path: Path) -> None:
 
 
 def test_a_bit_in_every_page_of_tables_indexes_and_word_search(folio_path: Path) -> None:
-    """Which page belongs to what: the ``rootpage`` of SQLite's own schema table."""
+    """The owner of each page: the ``rootpage`` of SQLite's own schema table."""
     with closing(sqlite3.connect(folio_path)) as database:
         (size,) = database.execute("PRAGMA page_size").fetchone()
         (pages,) = database.execute("PRAGMA page_count").fetchone()
@@ -122,7 +122,7 @@ def test_anything_behind_the_end(folio_path: Path, more: bytes) -> None:
 @settings(max_examples=50)
 @given(places, places)
 def test_a_stretch_that_reads_as_nothing(folio_path: Path, start: float, length: float) -> None:
-    """As a disk gives back that lost what was written last."""
+    """As a disk gives back that lost the last write."""
     whole = folio_path.read_bytes()
     first = int(start * len(whole))
     count = max(1, int(length * (len(whole) - first)))

@@ -70,7 +70,7 @@ def demo_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("quarter", QUARTERS)
 def test_whatever_is_typed_is_answered(demo_path: Path, quarter: int) -> None:
-    """An answer of at most so many chips and pins as were asked for, about what was typed."""
+    """An answer of at most so many chips and pins as were asked for, about the typed words."""
     texts = list(hostile_texts(seed=1))[quarter :: len(QUARTERS)]
     assert len(texts) * len(QUARTERS) == HOW_MANY
     with open_folio(demo_path) as folio:
@@ -82,7 +82,7 @@ def test_whatever_is_typed_is_answered(demo_path: Path, quarter: int) -> None:
 
 
 async def test_the_page_answers_whatever_is_typed(demo_path: Path) -> None:
-    """Found, or not found: never an error, and what was typed never becomes part of the page."""
+    """Found, or not found: never an error, and typed markup never becomes part of the page."""
     site = open_datasette(demo_path)
     for text in list(hostile_texts(seed=2))[::40]:
         typed = text.encode("utf-8", "surrogatepass").decode("utf-8", "replace")

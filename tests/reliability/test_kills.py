@@ -1,7 +1,7 @@
 """kill -9 at random instants of a build, a fetch and a swap: the old folio whole, or the new one.
 
-A killed process cleans nothing up. What it leaves beside the folio must not disturb whoever comes
-next, who takes it away.
+A killed process cleans nothing up. The files it leaves beside the folio must not disturb the next
+process, which removes them.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ Builds = Callable[[], tuple[Sequence[Chip], Path]]
 
 @pytest.fixture
 def the_other(folio_path: Path, chips: Sequence[Chip], parts_of_whole: Parts) -> Builds:
-    """What to build: the chip that is not there, so that every build that ends is a change."""
+    """The chip to build: the one that is not there, so that every build that ends is a change."""
 
     def other() -> tuple[Sequence[Chip], Path]:
         there = parts_of_whole(folio_path)

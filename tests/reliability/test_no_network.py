@@ -41,7 +41,7 @@ sys.addaudithook(_no_network)  # which is never taken away again, but does nothi
 
 @pytest.fixture
 def tried() -> Iterator[list[str]]:
-    """No network, for the time of a test; what was tried all the same."""
+    """No network, for the time of a test; yields the attempts."""
     global attempts
     attempts = []
     yield attempts

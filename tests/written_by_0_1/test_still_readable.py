@@ -1,8 +1,8 @@
-"""What pinfolio 0.1 wrote is read by every later version and answers as it did then.
+"""Files that pinfolio 0.1 wrote are read by every later version and answer as they did then.
 
 The files beside this one were written by version 0.1 (README.md lists each with its command) and
 are never written again. ``expected.json`` holds facts that version 0.1 answered from them: parts,
-pins, values, digests, verdicts. Prose, chances of suspects and what is new in a later version are
+pins, values, digests, verdicts. Prose, chances of suspects and additions of later versions are
 left out of the comparison. Only commands and page addresses are used, no inner function.
 """
 
@@ -57,7 +57,7 @@ SIGNIFICANT_DIGITS: Final = 4
 
 @dataclass(frozen=True)
 class Answer:
-    """Exit status of a command and what it printed on standard output."""
+    """Exit status of a command and its standard output."""
 
     status: int
     out: str

@@ -20,10 +20,10 @@ _MOST_OHM = 2e7  # the end of the meter's range
 
 @dataclass(frozen=True)
 class Shown:
-    """What a board with a fault shows.
+    """The state of a board with a fault, as instruments and the set show it.
 
     ``signals`` by point and quantity (vpp, ripple: volts peak to peak; frequency: hertz);
-    ``words`` by point: unstable, distorted, missing; ``symptoms``: what the set does, each as the
+    ``words`` by point: unstable, distorted, missing; ``symptoms`` of the set, each as the
     names it may go by, the likeliest first; ``meter_v`` where a meter shows other than the board's
     DC, on points whose shape makes the average.
     """
@@ -36,7 +36,7 @@ class Shown:
 
 
 class Bench:
-    """Takes readings of what a board shows; the same seed gives the same readings."""
+    """Takes readings of a board; the same seed gives the same readings."""
 
     def __init__(self, shown: Shown, seed: int) -> None:
         self._shown, self._chance = shown, random.Random(seed + 999)

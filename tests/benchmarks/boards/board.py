@@ -41,7 +41,7 @@ class SolveError(RuntimeError):
 def calibrate(electrics: Electrics, more: Mapping[str, float] | None = None) -> Drive:
     """Return the drive with which a good board of exact values reads the catalogue.
 
-    Every stated pin is held at its volts; the current that takes says what its inside must give.
+    Every stated pin is held at its volts; the current that takes is the drive of its inside.
     ``more`` are open-circuit volts of pins for which the catalogue states none.
     """
     lines = [
@@ -68,7 +68,7 @@ def calibrate(electrics: Electrics, more: Mapping[str, float] | None = None) -> 
 
 @dataclass(frozen=True)
 class Board:
-    """One board: its electrics, its fault, the spread of its parts, and what its stages do."""
+    """One board: its electrics, its fault, the spread of its parts, and the rules of its stages."""
 
     electrics: Electrics
     drive: Drive
@@ -116,7 +116,7 @@ class Board:
         }
 
     def meter_dc(self, point: str) -> float:
-        """Return what a meter of 10 MΩ shows at a point."""
+        """Return the reading of a meter of 10 MΩ at a point."""
         name = node_name(point)
         load = f"RMETER {name} 0 {_METER_OHM:g}"
         answer = _run([*self._lines_on, load], ["op", f"print v({name})"])

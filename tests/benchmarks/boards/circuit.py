@@ -1,6 +1,6 @@
 """The netlist of a board: parts as drawn, pins as sources behind resistances, rails with limits.
 
-A failed part is written as what is left of it. A pin is a source of its own behind a resistance,
+A failed part is written as its remains. A pin is a source of its own behind a resistance,
 limited by its supply, with the usual protection diodes to its ground and supply.
 """
 
@@ -53,7 +53,7 @@ class Inside:
 
 @dataclass(frozen=True)
 class Outside:
-    """What drives a node from outside the drawn board: volts behind ohms."""
+    """A source that drives a node from outside the drawn board: volts behind ohms."""
 
     volts: float
     ohms: float
@@ -61,7 +61,7 @@ class Outside:
 
 @dataclass(frozen=True)
 class Electrics:
-    """What the truth adds to a drawn chip. All of it is defined by the bench, for one chip."""
+    """Additions of the truth to a drawn chip. All of it is defined by the bench, for one chip."""
 
     chip: DrawnChip
     insides: Mapping[str, Inside]
@@ -218,7 +218,7 @@ def _transistor(ref: str, ends: list[str], mode: str, figure: float, sort: str) 
 
 @dataclass(frozen=True)
 class Drive:
-    """What the stages do at the pins: open-circuit volts, true volts set by a rule, resistances."""
+    """Effects of the stages at the pins: open-circuit volts, volts set by a rule, resistances."""
 
     open_circuit_v: Mapping[str, float]
     supply_a: Mapping[str, float]
@@ -284,7 +284,7 @@ def _driven_volts(electrics: Electrics, fault: Fault, drive: Drive, pin: str, gr
 
 
 def held_lines(electrics: Electrics) -> Iterator[str]:
-    """Yield sources that hold every stated pin at its volts, to find what its inside must give."""
+    """Yield sources that hold every stated pin at its volts, to find the drive of its inside."""
     for pin, role in electrics.chip.roles.items():
         if role == "ground":
             yield f"RG{pin[4:]} {node_name(pin)} 0 {_GOOD_JOINT_OHM:g}"

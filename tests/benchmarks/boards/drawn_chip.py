@@ -34,7 +34,7 @@ class DrawnPart:
 
 @dataclass(frozen=True)
 class DrawnChip:
-    """What a chip file states of one condition; points are ``pin 9`` or the id of a node."""
+    """Statements of a chip file about one condition; points are ``pin 9`` or the id of a node."""
 
     path: Path
     name: str

@@ -1,4 +1,4 @@
-"""What may be wrong with a board, and what may rightly be named for it."""
+"""Possible faults of a board, and the right answers to each."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def outside_volts(node: str, volts: float, *equally_right: Thing) -> Fault:
 
 
 def things_to_name(fault: Fault, chip: DrawnChip) -> frozenset[Thing]:
-    """Return what may rightly be named: part, joint, supply, outside signal, or the chip."""
+    """Return the right answers: part, joint, supply, outside signal, or the chip."""
     right: set[Thing] = {("part", ref) for ref in fault.parts}
     right |= {("joint", pin) for pin in (*fault.lifted, *fault.ground_ohms)}
     right |= {("outside", node) for node in (*fault.silent, *fault.outside_v)}

@@ -1,4 +1,4 @@
-"""One hunt: follow what `pinfolio faultfind --json` proposes, answered from what a board shows.
+"""One hunt: follow the steps that `pinfolio faultfind --json` proposes, answered from a board.
 
 The command is called in this process through its installed entry point, so that a move of modules
 does not matter here.
@@ -58,7 +58,7 @@ def _main() -> Callable[[], int | None]:
 
 
 def call_pinfolio(*arguments: str) -> tuple[int, str]:
-    """Return the exit status and the standard output, or what went to the error output."""
+    """Return the exit status and the standard output, or the error output."""
     out, err, kept = io.StringIO(), io.StringIO(), sys.argv
     status: int | str | None = 0
     sys.argv = ["pinfolio", *arguments]
@@ -83,7 +83,7 @@ def build_folio(chip: DrawnChip, folder: Path) -> Path:
 
 
 def ask(folio: Path, chip: DrawnChip, symptoms: Sequence[str], readings: Sequence[str]) -> Answer:
-    """Return what the command answers to these symptoms and readings; raises CommandError."""
+    """Return the command's answer to these symptoms and readings; raises CommandError."""
     arguments = ["faultfind", chip.name, "--condition", chip.condition, "--json"]
     arguments += ["--folio", str(folio)]
     arguments += [word for symptom in symptoms for word in ("--symptom", symptom)]

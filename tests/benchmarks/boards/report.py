@@ -18,7 +18,7 @@ _BINS = (0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.97, 1.01)
 
 @dataclass(frozen=True)
 class Boards:
-    """A chip, what may be wrong with its boards, and how a board with a fault is simulated."""
+    """A chip, the possible faults of its boards, and the simulation of a board with a fault."""
 
     chip: DrawnChip
     faults: Sequence[Fault]

@@ -1,4 +1,4 @@
-"""The boards' truth against what the elements do by the textbook."""
+"""The boards' truth against elements by the textbook."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The electrical inside of the NBR2424's pins, and what is joined to it in the set."""
+"""The electrical inside of the NBR2424's pins, and the circuits joined to it in the set."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What may be wrong with a board of the NBR2424; each gone through for what a real set shows.
+"""Possible faults of a board of the NBR2424; each checked against the effects in a real set.
 
 Left out are faults whose effect hangs on strays and tuning: detuned demodulators, an unbalanced
 input, an AGC without its store; and those that nothing shows.

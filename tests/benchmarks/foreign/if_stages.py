@@ -1,4 +1,4 @@
-"""How the stages of the NBR2424 behave on a board with one fault, and what the set then shows.
+"""How the stages of the NBR2424 behave on a board with one fault, and the symptoms of the set.
 
 The AGC store settles where the video has its right height, or at the end of its range; the tuner's
 gain goes with its own AGC; the AFT pulls the tuner to where it says. Without a carrier the IF
@@ -48,7 +48,7 @@ Ways = Mapping[str, Mapping[str, complex]]
 
 @dataclass(frozen=True)
 class Receiver:
-    """What the stages make of the board."""
+    """State of the stages on a board."""
 
     working: bool
     """The IF amplifier and what follows are alive: without a carrier they give noise."""
@@ -92,7 +92,7 @@ def _ways(board: Board) -> Ways:
 
 
 def simulate(seed: int | None, fault: Fault = NO_FAULT) -> Shown:
-    """Return what a board with this fault shows; with no seed all values are exact."""
+    """Return the state of a board with this fault; with no seed all values are exact."""
     board = Board(VISION_SOUND_IF, _drive(), fault, seed)
     if fault.dead_stage == "reference":
         board = board.with_stages({"pin 6": 0.0})
@@ -151,7 +151,7 @@ def _aft_is_detuned(board: Board) -> bool:
 
 
 def _agc_limit_v(board: Board) -> float:
-    """Return the most that the store can hold against what leaks."""
+    """Return the most that the store can hold against its leak."""
     failure = board.fault.failure("C406")
     if failure is None or failure.mode not in ("leaky", "shorted"):
         return _AGC_FULL_V
@@ -244,7 +244,7 @@ def _words(receiver: Receiver, signals: Mapping[tuple[str, str], float]) -> dict
 def _symptoms(
     board: Board, signals: Mapping[tuple[str, str], float], receiver: Receiver
 ) -> list[tuple[str, ...]]:
-    """Return what is seen and heard."""
+    """Return the symptoms seen and heard."""
     picture_v, audio_v = signals["video-socket", "vpp"], signals["audio-out", "vpp"]
     snowy = _CARRIED_V <= receiver.video_v < 0.6 * _VIDEO_V
     if receiver.is_noisy and picture_v > _PICTURE_V:

@@ -1,4 +1,4 @@
-"""What may be wrong with a board of the JLM2831; each gone through for what a real set shows.
+"""Possible faults of a board of the JLM2831; each checked against the effects in a real set.
 
 Left out are faults that change nothing to be measured in a set playing colour bars, and those
 whose effect depends on leakage and strays: open store capacitors, shorted coupling capacitors.

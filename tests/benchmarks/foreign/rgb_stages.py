@@ -1,4 +1,4 @@
-"""How the stages of the JLM2831 behave on a board with one fault, and what the set then shows.
+"""How the stages of the JLM2831 behave on a board with one fault, and the symptoms of the set.
 
 Bars run from the inputs through matrix, contrast and brightness to the outputs. The black level of
 each output is held by its own loop: in a line after field blanking the chip drives one gun alone
@@ -71,7 +71,7 @@ Lights = Mapping[str, tuple[float, float]]
 
 @dataclass(frozen=True)
 class Picture:
-    """What the outputs carry for each colour: swing, peak and mean over black, volts at the pin."""
+    """Signals of the outputs for each colour: swing, peak and mean over black, volts at the pin."""
 
     swing_v: Mapping[str, float]
     peak_v: Mapping[str, float]
@@ -99,7 +99,7 @@ def _drive() -> Drive:
 
 
 def simulate(seed: int | None, fault: Fault = NO_FAULT) -> Shown:
-    """Return what a board with this fault shows; with no seed all values are exact."""
+    """Return the state of a board with this fault; with no seed all values are exact."""
     board = Board(RGB_AMPLIFIER, _drive(), fault, seed)
     if fault.dead_stage == "reference":
         board = board.with_stages({"pin 27": 0.0})
@@ -180,7 +180,7 @@ def _store_v(black_v: float) -> float:
 
 
 def _store_limit_v(board: Board, colour: str) -> float:
-    """Return the most that the store can hold against what leaks."""
+    """Return the most that the store can hold against its leak."""
     ref = {"red": "C213", "green": "C214", "blue": "C215"}[colour]
     failure = board.fault.failure(ref)
     if failure is None or failure.mode not in ("leaky", "shorted"):
@@ -189,7 +189,7 @@ def _store_limit_v(board: Board, colour: str) -> float:
 
 
 def _picture(board: Board, ways: Ways, contrast: float) -> Picture:
-    """Return what the bars make at the outputs, from what the inputs and the controls get."""
+    """Return the bars at the outputs, from the levels at the inputs and the controls."""
     dead, dc = board.fault.dead_stage, board.dc
     share = {name: abs(ways[name][f"inner {pin}"]) for name, (_, pin) in _INPUTS.items()}
     if dead == "luminance-clamp":
@@ -322,7 +322,7 @@ def _signals(
 def _dark_signals(
     board: Board, loops: Mapping[str, CutOff], lights: Lights
 ) -> dict[tuple[str, str], float]:
-    """Return what the dark-current line carries: bars up to its limit, or the measuring lines."""
+    """Return the signal of the dark-current line: bars up to its limit, or the measuring lines."""
     lit = any(full_a > _VISIBLE_A for _, full_a in lights.values())
     dark_v = max(loop.dark_v for loop in loops.values())
     # The divider of R208 and R209 lies between line and pin.
@@ -332,7 +332,7 @@ def _dark_signals(
 
 
 def _wrong_shapes(picture: Picture) -> dict[str, list[str]]:
-    """Return the points whose bars have other steps than they should: what they are made of lacks.
+    """Return the points whose bars have other steps than they should, for want of a component.
 
     Red without R-Y, or any colour without luminance, is as high as before and still not red.
     """
@@ -347,14 +347,14 @@ def _wrong_shapes(picture: Picture) -> dict[str, list[str]]:
 
 
 def _averages(board: Board, lights: Lights) -> dict[str, float]:
-    """Return what a meter shows of the dark-current line, pushed to its limit by most bars."""
+    """Return a meter's reading of the dark-current line, pushed to its limit by most bars."""
     guns = sum(full_a > _VISIBLE_A for _, full_a in lights.values())
     bars = {0: 1.0, 1: 0.5 * _ACTIVE_SHARE, 2: 0.75 * _ACTIVE_SHARE}.get(guns, 0.88 * _ACTIVE_SHARE)
     return {point: board.dc[point] * bars for point in ("sense-line", "pin 22")}
 
 
 def _symptoms(lights: Lights, picture: Picture) -> list[tuple[str, ...]]:
-    """Return what is seen on the screen, against a good set's currents."""
+    """Return the symptoms on the screen, against a good set's currents."""
     white = {colour: lights[colour][1] / _GOOD_WHITE_A for colour in COLOURS}
     floods = [colour for colour in COLOURS if lights[colour][0] > _FLOOD_A]
     weak = [colour for colour in COLOURS if white[colour] < 0.15]

@@ -1,4 +1,4 @@
-"""The electrical inside of the HMQ2530's pins, and what is joined to it in the recorder."""
+"""The electrical inside of the HMQ2530's pins, and the circuits joined to it in the recorder."""
 
 from __future__ import annotations
 

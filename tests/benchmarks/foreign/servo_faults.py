@@ -1,4 +1,4 @@
-"""What may be wrong with a board of the HMQ2530; each gone through for what a recorder shows.
+"""Possible faults of a board of the HMQ2530; each checked against the effects in a recorder.
 
 Left out are faults that nothing on the board shows while a tape plays, and those whose effect
 depends on strays and leakage: an open bias resistor of the oscillator, a leaky coupling capacitor.

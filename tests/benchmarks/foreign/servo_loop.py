@@ -1,10 +1,10 @@
-"""One motor in its servo: a speed loop by counting, a phase loop, and what both settle to.
+"""One motor in its servo: a speed loop by counting, a phase loop, and their steady state.
 
 The speed detector counts clock periods between pulses of the motor's generator, and the phase
 detector compares once a turn with the reference; both give pulses whose means are summed by
 resistors on the board and drive the motor through an amplifier of gain one. The loop's integrator
 is the phase itself: with it the speed is exact, and without it the speed detector must be off by
-what the motor needs. Common practice for recorder servos.
+the motor's drive. Common practice for recorder servos.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _STANDS_STILL = 0.05
 
 @dataclass(frozen=True)
 class Motor:
-    """Pins and nodes of one of the two servos, and what its motor needs at the right speed."""
+    """Pins and nodes of one of the two servos, and its motor's drive at the right speed."""
 
     name: str
     speed_pin: str
@@ -39,7 +39,7 @@ class Motor:
 
 @dataclass(frozen=True)
 class Signs:
-    """What a servo gets to know, and which of its stages work."""
+    """Inputs of a servo, and the stages of it that work."""
 
     running: bool
     """Supplied, clocked and told to run."""
@@ -53,7 +53,7 @@ class Signs:
 
 @dataclass(frozen=True)
 class Turning:
-    """What a servo settles to; ``speed`` 1 at the right one."""
+    """The steady state of a servo; ``speed`` is 1 at the right one."""
 
     speed: float
     locked: bool
@@ -79,7 +79,7 @@ class _Summing:
 
 
 def settle(board: Board, motor: Motor, signs: Signs) -> Turning:
-    """Return what the servo of this motor settles to on this board."""
+    """Return the steady state of this motor's servo on this board."""
     supply_v = board.dc["inner pin 3"]
     most_v, middle_v = supply_v - _SUPPLY_DROP_V, supply_v / 2
     if not signs.running:

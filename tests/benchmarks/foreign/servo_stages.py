@@ -1,4 +1,4 @@
-"""How the stages of the HMQ2530 behave on a board with one fault, and what the recorder shows."""
+"""How the stages of the HMQ2530 behave on a board with one fault, and the recorder's symptoms."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ Put = Callable[[str, float, float], None]
 
 @dataclass(frozen=True)
 class Recorder:
-    """What the stages make of the board: clock, both motors, head switching and tracking."""
+    """State of the stages on a board: clock, both motors, head switching and tracking."""
 
     clock_hz: float
     drum: Turning
@@ -69,7 +69,7 @@ def _drive() -> Drive:
 
 
 def simulate(seed: int | None, fault: Fault = NO_FAULT) -> Shown:
-    """Return what a board with this fault shows; with no seed all values are exact."""
+    """Return the state of a board with this fault; with no seed all values are exact."""
     board = Board(SERVO, _drive(), fault, seed)
     if fault.dead_stage == "half-supply":
         board = board.with_stages({"pin 14": 0.0})
@@ -279,7 +279,7 @@ def _mono_swing_v(recorder: Recorder, pin: str, speed: float) -> float:
 
 
 def _put_errors(board: Board, recorder: Recorder, put: Put) -> None:
-    """Put the pulses of the detectors, and what the board leaves of them."""
+    """Put the pulses of the detectors, as far as the board passes them."""
     for motor, turning in ((_DRUM, recorder.drum), (_CAPSTAN, recorder.capstan)):
         sums = (f"{motor.name}-sum", motor.sum_pin, f"{motor.name}-lag")
         nodes = (*sums, motor.output_pin, motor.drive)
@@ -329,7 +329,7 @@ def _words(recorder: Recorder) -> dict[str, list[str]]:
 
 
 def _averages(board: Board, recorder: Recorder) -> dict[str, float]:
-    """Return what a meter shows of the monostables' sawteeth."""
+    """Return a meter's readings of the monostables' sawteeth."""
     averages: dict[str, float] = {}
     speeds = {"pin 7": recorder.drum.speed, "pin 8": recorder.drum.speed, "pin 17": 1.0}
     for pin, speed in speeds.items():
@@ -342,7 +342,7 @@ def _averages(board: Board, recorder: Recorder) -> dict[str, float]:
 
 
 def _symptoms(board: Board, recorder: Recorder) -> list[tuple[str, ...]]:
-    """Return what is seen and heard of a tape that plays."""
+    """Return the symptoms seen and heard of a tape that plays."""
     drum, capstan = recorder.drum, recorder.capstan
     muted = board.dc["pin 29"] > _COMMAND_V
     seen: list[tuple[str, ...]] = []

@@ -153,7 +153,7 @@ class Scratch:
             compileall.compile_dir(self.tree / code, quiet=1, invalidation_mode=by_contents)
 
     def trace(self, files: list[str], modules: list[str]) -> Trace:
-        """Return what the tests in files call in modules; they must pass."""
+        """Return the functions of modules that the tests in files call; the tests must pass."""
         sources = {name: (self.tree / name).read_text(encoding="utf-8") for name in modules}
         for name, source in sources.items():
             (self.tree / name).write_text(record_calls(source, name), encoding="utf-8")

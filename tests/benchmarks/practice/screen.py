@@ -1,4 +1,4 @@
-"""What oscilloscope and counter show, collected point by point."""
+"""Readings of oscilloscope and counter, collected point by point."""
 
 from __future__ import annotations
 

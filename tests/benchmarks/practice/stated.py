@@ -1,4 +1,4 @@
-"""What the chip file of a demo chip states of its signals, and where the file is."""
+"""Signals stated in the chip file of a demo chip, and the place of the file."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class StatedSignal:
 
 
 def read_demo_chip(part: str) -> DrawnChip:
-    """Return a demo chip as drawn, with what it states for colour bars."""
+    """Return a demo chip as drawn, with its statements for colour bars."""
     return read_chip(_demo_file(part), BARS)
 
 

@@ -1,4 +1,4 @@
-"""The boards to practise on: good ones read their catalogue, failed ones what physics says."""
+"""The boards to practise on: good ones read their catalogue, failed ones follow physics."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def test_a_phase_loop_gives_up_beyond_its_pull_in() -> None:
 def test_a_cracked_series_capacitor_leaves_the_crystal_right(
     ngspice: None,
 ) -> None:
-    """As met on the bench (common practice); the crystal is good and is what gets blamed."""
+    """As met on the bench (common practice); the crystal is good, and gets the blame."""
     shown = load_boards("kye4728").simulate(3, part_fault("C406", "open"))
     assert shown.symptoms == [("no colour",)]
     assert "unstable" in shown.words["pin 4"]

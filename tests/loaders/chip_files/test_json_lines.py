@@ -29,7 +29,7 @@ ChipMaker = Callable[..., Chip]
 
 
 def lines(path: Path, *given: Chip | bytes) -> Path:
-    """A file with a chip, or what else is given, on each line."""
+    """A file with a chip, or the given text, on each line."""
     told = [each if isinstance(each, bytes) else each.document().encode() for each in given]
     path.write_bytes(b"".join(line + b"\n" for line in told))
     return path

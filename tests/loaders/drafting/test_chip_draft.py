@@ -40,7 +40,7 @@ Shown = tuple[object, ...]
 
 
 def shown(pin: Pin) -> Shown:
-    """What a table can say of a pin."""
+    """Facts of a pin that a table can hold."""
     dc = {e.condition: e.dc for e in pin.expectations if e.dc is not None}
     return (*(getattr(pin, key) for key in KEYS), dc)
 
@@ -70,7 +70,7 @@ def as_csv(rows: Iterable[Sequence[str]], delimiter: str = ",") -> str:
 
 
 def drafted(data: bytes, chip: Chip) -> Draft:
-    """The draft of a table, with what its user knows of the chip."""
+    """The draft of a table, with its user's facts about the chip."""
     identity = Identity(chip.part, chip.maker, chip.kind, chip.package)
     table = read_pin_table(data, "t.csv")
     return draft_chip(table, identity, Origin("table", "data sheet", "t.csv"))

@@ -66,7 +66,7 @@ def test_progress_is_told_after_each_chip(tmp_path: Path, invented_chip: ChipMak
 
 
 def test_chips_are_taken_one_by_one(tmp_path: Path, invented_chip: ChipMaker) -> None:
-    """What was stored is let go before the next is made, so that a large folio fits in memory."""
+    """A stored chip is freed before the next is made, so that a large folio fits in memory."""
     events: list[str] = []
 
     def make() -> Iterator[Chip]:

@@ -68,7 +68,7 @@ def test_the_folio_is_the_same_to_the_last_row(chips: Path, tmp_path: Path) -> N
 
 
 def rows(folio: Path) -> dict[str, list[object]]:
-    """What each table holds, but for the time of the build."""
+    """The rows of each table, without the time of the build."""
     connection = sqlite3.connect(folio)
     return {
         table: connection.execute(f"SELECT * FROM {table}").fetchall()

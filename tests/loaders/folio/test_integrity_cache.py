@@ -17,7 +17,7 @@ MINUTE_S, DAY_S = 60.0, 24 * 3600.0
 
 @pytest.fixture
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The folder of what is remembered, in a user's cache that is empty."""
+    """The folder of remembered checks, in an empty user's cache."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     return tmp_path / "cache" / "pinfolio" / "whole"
 

@@ -138,7 +138,7 @@ def server(published: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]
 
 @pytest.fixture
 def old(first: Path, tmp_path: Path) -> Path:
-    """A folio that is here already, of a single chip, older than what is published."""
+    """A folio that is here already, of a single chip, older than the published one."""
     path = tmp_path / "here" / "folio.db"
     path.parent.mkdir()
     shutil.copy(first, path)

@@ -1,6 +1,6 @@
 """Fetching a published folio: verified, gone on with where it broke off, the old one kept.
 
-What may be expected of ranges is from HTTP semantics, RFC 9110, section 14.
+The expectations of ranges are from HTTP semantics, RFC 9110, section 14.
 """
 
 from __future__ import annotations

@@ -246,7 +246,7 @@ def test_a_server_that_drips_is_cut_off_and_what_came_is_kept(
 def test_an_older_folio_offered_again_comes_only_when_asked_for(
     server: Any, old: Path, folio: Path
 ) -> None:
-    """However well it is signed: it may be what a shop published before it mended a fault."""
+    """However well it is signed: a shop may have published it before it mended a fault."""
     before = old.read_bytes()
     changed(server.folder, built="2001-01-01T00:00:00+00:00")
     with pytest.raises(

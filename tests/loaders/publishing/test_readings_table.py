@@ -41,7 +41,7 @@ def table(folio: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def asked(path: Path, sql: str) -> list[tuple[Any, ...]]:
-    """What DuckDB answers; ``readings`` in the question is the table."""
+    """The answer of DuckDB; ``readings`` in the question is the table."""
     with duckdb.connect() as connection:
         connection.execute(f"CREATE VIEW readings AS SELECT * FROM '{path}'")
         return connection.execute(sql).fetchall()

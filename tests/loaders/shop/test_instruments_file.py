@@ -44,7 +44,7 @@ timebase_percent = "0.01 %"
 
 
 def faults(text: str | bytes) -> list[str]:
-    """What is said of a file, a line each."""
+    """The messages about a file, a line each."""
     data = text.encode() if isinstance(text, str) else text
     with pytest.raises(InstrumentsFileError) as refused:
         read_instruments(data, "instruments.toml")

@@ -62,7 +62,7 @@ def b(tmp_path: Path) -> Shop:
 
 
 def shared(shop: Shop, **chosen: str) -> Bundle:
-    """What the shop would hand to others now."""
+    """The notes that the shop would hand to others now."""
     path = shop.folder.parent / f"{shop.handle}-{next(_NUMBERS)}.bundle"
     write_bundle(shop, select_notes_to_share(shop, **chosen), path)
     return read_bundle(path)
@@ -290,7 +290,7 @@ def _groups(bundles: list[Bundle]) -> st.SearchStrategy[list[list[Bundle]]]:
 
 
 def _merged_copy(fresh: Path, folder: Path, groups: Iterable[Sequence[Bundle]]) -> Shop:
-    """The same fresh shop with the groups merged into it, but for what is refused as old."""
+    """The same fresh shop with the groups merged into it, except bundles refused as old."""
     shutil.copytree(fresh, folder)
     shop = open_shop(folder)
     for group in groups:
@@ -378,7 +378,7 @@ class TestAtTheSameMoment:
     def test_two_merges_into_one_folder_both_come_in(
         self, round_: int, a: Shop, b: Shop, tmp_path: Path
     ) -> None:
-        """Both were planned before either began; neither loses what the other wrote."""
+        """Both were planned before either began; neither loses the other's notes."""
         c = init_shop(tmp_path / "c", "bench-c")
         for shop in (a, b):
             add_note(shop, made(shop.handle, name=shop.handle[-1]))

@@ -51,7 +51,7 @@ def shop(tmp_path: Path) -> Shop:
 
 
 def texts(shop: Shop) -> tuple[set[str | None], list[Fault]]:
-    """What the shop's notes say, and what was set aside."""
+    """The texts of the shop's notes, and the names of those set aside."""
     set_aside: list[Fault] = []
     return {note.text for note in load_all_notes(shop, set_aside)}, set_aside
 

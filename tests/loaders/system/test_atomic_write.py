@@ -128,7 +128,7 @@ def test_a_new_file_that_cannot_be_finished_is_not_there(tmp_path: Path) -> None
 
 @contextmanager
 def room_for(size: int) -> Iterator[None]:
-    """Files can only be written up to this size; what is longer fails there."""
+    """Files can only be written up to this size; longer ones fail there."""
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
     try:

@@ -14,7 +14,7 @@ from pinfolio.loaders.system.limited_worker import LimitedWorker
 
 
 def start_counting(first: int) -> Callable[[str], object]:
-    """Return a function that counts its questions, and does what some of them ask for."""
+    """Return a function that counts its questions, and obeys some of them."""
     count = first
 
     def answer(question: str) -> object:

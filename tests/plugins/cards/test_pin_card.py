@@ -91,7 +91,7 @@ def test_every_demo_card_hangs_together(chip: Chip) -> None:
 
 @pytest.mark.parametrize("chip", CHIPS, ids=lambda chip: chip.part)
 def test_line_rate_signals_run_at_the_line_rate_of_the_system(chip: Chip) -> None:
-    """Line rates: Recommendation ITU-R BT.470-6, table 1; what is on a carrier repeats with it."""
+    """Line rates: Recommendation ITU-R BT.470-6, table 1; a modulated carrier repeats with it."""
     carriers = ("modulated IF", "FM luminance", "colour-under")
     for pin in chip.pins:
         for expectation in pin.expectations:

@@ -1,4 +1,4 @@
-"""The table of pins: figures with their state of the set, and what it is searched by."""
+"""The table of pins: figures with their state of the set, and the words of its search."""
 
 from __future__ import annotations
 

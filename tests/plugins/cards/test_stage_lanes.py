@@ -1,4 +1,4 @@
-"""Stages in lanes: every stage once, in the direction of its signal, beside what it works with."""
+"""Stages in lanes: every stage once, in the direction of its signal, beside its partners."""
 
 from __future__ import annotations
 

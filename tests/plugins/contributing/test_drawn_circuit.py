@@ -1,4 +1,4 @@
-"""Advice where the drawn circuit cannot make what is stated."""
+"""Advice where the drawn circuit cannot produce the stated figures."""
 
 from __future__ import annotations
 

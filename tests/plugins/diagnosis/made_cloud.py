@@ -13,7 +13,7 @@ DRAWS = 24
 
 @dataclass(frozen=True)
 class Made:
-    """One fault, and what it makes of points: figures as they then are, or a range of them."""
+    """One fault, and its effect on points: their figures with it, or a range of them."""
 
     kind: str
     what: str
@@ -37,7 +37,7 @@ class Good:
 def made_cloud(
     part: str, condition: str, good: Mapping[str, Good], faults: Sequence[Made], draws: int = DRAWS
 ) -> Cloud:
-    """Return the cloud of a good board and these faults, alike but for what they move."""
+    """Return the cloud of a good board and these faults, alike but for the figures they move."""
     points = tuple(good)
     count = len(faults) + 1
 

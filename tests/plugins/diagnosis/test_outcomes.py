@@ -1,4 +1,4 @@
-"""Steps that a technician tells apart, and their joint chances with what may be at fault."""
+"""Steps that a technician tells apart, and their joint chances with the possible faults."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ def share(ref: str, *readings: str) -> float:
 
 
 def test_a_short_across_a_capacitor_speaks_for_it() -> None:
-    """Ohm's law: nothing else on the board brings its pin to ground but what joins it there."""
+    """Ohm's law: only the part between its pin and ground brings it to ground."""
     part = next(p for p in CHIP.application.parts if p.ref == "C407")
     first, second = part.joins
     assert second == "ground"

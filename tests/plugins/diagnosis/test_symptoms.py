@@ -1,4 +1,4 @@
-"""Symptoms by every name they go by, and what they say of a whole picture."""
+"""Symptoms by all of their names, and their fit to a whole picture."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ FEATURE = {name: column for column, name in enumerate(FEATURES)}
 
 
 def fit(picture: dict[str, float], *names: str) -> float:
-    """Return how well a picture, good but for what is given, fits symptoms told together."""
+    """Return how well a picture, good except the given features, fits symptoms told together."""
     shown = np.ones(len(FEATURES))
     for name, share in picture.items():
         shown[FEATURE[name]] = share

@@ -1,5 +1,5 @@
-"""Every symptom on every demo chip: what is measured first lies on the way of the complaint, and
-what the complaint clears is no suspect."""
+"""Every symptom on every demo chip: the first measurement lies on the way of the complaint, and
+things that the complaint clears are no suspects."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def test_what_is_measured_first_is_on_the_way_of_the_complaint(jobs: list[Job]) 
 
 
 def test_what_the_complaint_clears_is_no_suspect(jobs: list[Job]) -> None:
-    """Cleared is what spoils, however it fails, something that the complaint says is good."""
+    """A part is cleared if each of its failures spoils a feature that the complaint calls good."""
     for job in jobs:
         cloud = job.board.cloud
         good = [cloud.feature[name] for symptom in job.symptoms for name in symptom.good]

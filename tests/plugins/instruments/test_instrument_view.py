@@ -48,7 +48,7 @@ def height_v(trace: Trace | None) -> float:
 
 
 def high_voltage(chip: Chip, waveform: dict[str, Any] | None, dc: str | None) -> Expectation:
-    """What a stage with a high voltage might show."""
+    """An expectation of a stage with a high voltage."""
     fields = {"condition": "colour bars", "dc": dc, "waveform": waveform, "source": {"id": "sheet"}}
     return Expectation.model_validate(fields)
 
@@ -146,7 +146,7 @@ CHROMA_CHIP = json.dumps(
 
 
 class TestRatings:
-    """A set-up that exceeds a rating is refused, with what to use instead."""
+    """A set-up that exceeds a rating is refused, with a suggestion."""
 
     def test_a_flyback_pulse_needs_a_x100_probe(self, jungle: Chip) -> None:
         expectation = high_voltage(jungle, FLYBACK, None)

@@ -3,8 +3,8 @@
 Sources: the voltage divider and the one-pole low-pass, any circuit textbook (Horowitz and Hill,
 The Art of Electronics, chapter 1); rise times add as the root of the sum of squares, so that
 x10 probe and analogue oscilloscope together pass 1 / sqrt(1 / 100² + 1 / 20²) = 19.61 MHz; the
-sampling theorem (Shannon, 1949). What is visible on a screen, 5 % of the picture's height, and
-what a meter's reading shows, 2 %, is common practice.
+sampling theorem (Shannon, 1949). The least visible difference on a screen, 5 % of the picture's
+height, and on a meter, 2 %, are common practice.
 """
 
 from __future__ import annotations
@@ -165,7 +165,7 @@ class TestThePicture:
 
     @pytest.mark.parametrize("stray_f", [0.0, 85e-12])
     def test_the_tip_divides_as_the_admittances_do(self, stray_f: float) -> None:
-        """10 kΩ and 5 pF of the pin, what is soldered beside them, 10 MΩ and 15 pF of the tip."""
+        """10 kΩ and 5 pF of the pin, a part soldered beside them, 10 MΩ and 15 pF of the tip."""
         frequency_hz = 1e6
         capacitor = {
             "ref": "C1", "kind": "capacitor", "value": "85 pF", "joins": ["pin 1", "ground"],

@@ -39,7 +39,7 @@ def chip() -> Chip:
 
 
 def read(chip: Chip, **volts: float) -> list[PinVerdict]:
-    """Verdicts on the pins named ``pin_8`` and so on, with what was read there."""
+    """Verdicts on the pins named ``pin_8`` and so on, with their readings."""
     pins: list[Pin] = [next(p for p in chip.pins if f"pin_{p.number}" == n) for n in volts]
     readings = [Reading(dc_v=value) for value in volts.values()]
     return [check_pin(chip, p, r, DIGITAL) for p, r in zip(pins, readings, strict=True)]

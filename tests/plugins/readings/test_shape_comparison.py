@@ -50,7 +50,7 @@ def times(span_s: float = 2 * LINE_S, count: int = 2500) -> Samples:
 
 
 def trace(fields: Fields, t_s: Samples, start_s: float = 23e-6) -> Samples:
-    """What a set would give; ``start_s`` is where along the waveform the record begins."""
+    """The samples that a set would give; the record begins ``start_s`` along the waveform."""
     return WAVEFORM_KINDS[fields["kind"]].model_validate(fields).volts(t_s + start_s)
 
 

@@ -172,7 +172,7 @@ def test_a_date_code_behind_a_whole_part_number(demo: Folio) -> None:
 
 def test_probabilities_are_about_as_often_right(with_a_stranger: Folio) -> None:
     """Of markings with one fault the first guess is right about as often as it says, or oftener:
-    it is modest, since real markings have worse than what is tried here."""
+    it is modest, since real markings have worse damage than these."""
     chance = random.Random(1948)
     parts = [chip.part for chip in with_a_stranger.parts()]
     said, right = 0.0, 0

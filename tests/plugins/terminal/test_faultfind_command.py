@@ -39,7 +39,7 @@ def named(job: Job, most: int = 3) -> list[str]:
 
 
 def test_the_portable_whose_picture_tears() -> None:
-    """Its resonator, held in a test oscillator, is off frequency: that is what is wrong."""
+    """Its resonator, held in a test oscillator, is off frequency: that is the fault."""
     job = hunted("tqz5752", "picture tears", "17 freq=488kHz", "X701: off frequency")
     assert named(job, 1) == ["X701"]
     assert job.conclusion.startswith("X701 proved bad.")

@@ -21,7 +21,7 @@ def run(*arguments: str, points: str = PULSE) -> Result:
 
 
 def pasted(output: str) -> Expectation:
-    """What was printed, under an expectation of a chip file, where values are text."""
+    """The printed lines, under an expectation of a chip file, where values are text."""
     keys: dict[str, Any] = yaml.load(output, Loader=yaml.BaseLoader)
     return Expectation.model_validate(
         {"condition": "colour bars", "source": {"id": "sheet", "page": 7}, **keys}

@@ -36,7 +36,7 @@ def answering(
 
 
 def said(note: Note) -> dict[str, Any]:
-    """What a note says, apart from what is drawn at random or is today's."""
+    """The fields of a note, apart from random ones and today's date."""
     document = note.model_dump(mode="json", exclude_defaults=True)
     return {key: value for key, value in document.items() if key not in ("id", "date")}
 

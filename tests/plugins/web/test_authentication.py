@@ -23,7 +23,7 @@ PASSWORD = "pássword: 12,5 µV"
 
 
 async def inside(scope: Message, receive: Receive, send: Send) -> None:
-    """What is behind the door."""
+    """The app that the password protects."""
     await send({"type": "http.response.start", "status": 200, "headers": []})
     await send({"type": "http.response.body", "body": b"inside"})
 
@@ -102,7 +102,7 @@ def test_wrong_tries_are_forgotten_after_a_minute() -> None:
 
 
 async def test_ipv6_visitors_count_by_their_network() -> None:
-    """A /64 is what one subscriber has: RFC 4291, section 2.5.4."""
+    """One subscriber has a /64: RFC 4291, section 2.5.4."""
     door = Door(inside, PASSWORD, pause_s=0)
     for number in range(5):
         async with visitor(door, f"2001:db8::{number}") as stranger:

@@ -30,7 +30,7 @@ def site_of_module(demo_path: Path) -> Datasette:
 
 
 def written(chip: Chip, share: float) -> bytes:
-    """Three lines of what pin 6 should show, at a share of its size, as an oscilloscope writes."""
+    """Three lines of pin 6's expected trace, at a share of its size, as an oscilloscope writes."""
     expectation = find_pin(chip, "6").expectation("colour bars")
     assert expectation is not None
     t_s = np.arange(0, 192e-6, 25e-9)

@@ -240,7 +240,7 @@ def test_the_terminal_names_what_is_attached(run: Callable[..., Result]) -> None
 async def test_of_a_capture_where_nothing_is_expected_the_file_is_linked(
     tmp_path: Path, jungle: Chip
 ) -> None:
-    """At a block, in a state the chip does not know, on a chip not held; and what is no capture."""
+    """At a block, in a state the chip does not know, on an unknown chip; a file without samples."""
     capture, text = prepare_attachment(CSV, "ramp.csv"), b"neither times nor volts"
     odd = Attachment(name="odd.csv", sha256=hashlib.sha256(text).hexdigest(), caption=HOSTILE[:80])
     fields = {"kind": "remark", "shop": "s", "author": "a", "date": "2026-01-01", "text": "See."}

@@ -163,7 +163,7 @@ HEAD = b"GET /chip/TQZ5752 HTTP/1.1\r\nHost: localhost\r\n"
 
 
 def ends(visitor: socket.socket) -> bytes:
-    """What is read until the server ends the connection."""
+    """The bytes read until the server ends the connection."""
     visitor.settimeout(20)
     read = b""
     try:

@@ -43,7 +43,7 @@ def complaints(text: str, reader: type[yaml.SafeLoader] = EditorsYaml) -> list[s
 
 
 def demo(written: str = "", instead: str = "") -> str:
-    """A demo chip file, with what is ``written`` in it replaced once."""
+    """A demo chip file, with the text ``written`` replaced once."""
     path = next(path for path in chip_files() if path.stem == "tqz5752")
     text = path.read_text(encoding="utf-8")
     assert written in text
@@ -123,7 +123,7 @@ class Newer(Older):
     """Said anew."""
 
     def method(self) -> None:
-        """What no field means."""
+        """A name that no field has."""
 
 
 @pytest.mark.parametrize("model", [Older, Newer])

@@ -244,7 +244,7 @@ def test_peaks_and_mean_are_those_of_the_samples(waveform):
 @given(ON_CARRIERS)
 @settings(max_examples=30, deadline=None)
 def test_peaks_of_carriers_are_those_of_the_samples(waveform):
-    """One line holds a broken number of cycles: what is left of them shows in its mean alone."""
+    """One line holds a broken number of cycles: the rest of them shows in its mean alone."""
     check_peaks_and_mean(waveform, 1e-2)
 
 

@@ -1,8 +1,8 @@
 """The KYE2620's board as ngspice solves it.
 
-Stated in the chip file: volts and resistances of the pins. Chosen here, as common practice: what
-outputs sink, and what is behind the nodes that the drawing leaves open. Pins that swing have the
-resistance of the stage that swings them; the stages' rules say what is left when it stops.
+Stated in the chip file: volts and resistances of the pins. Chosen here, as common practice: the
+sinks of outputs, and the circuits behind nodes that the drawing leaves open. Pins that swing have
+the resistance of the stage that swings them; the stages' rules give the rest when it stops.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What may be wrong with a board of the KYE2620."""
+"""Possible faults of a board of the KYE2620."""
 
 from __future__ import annotations
 

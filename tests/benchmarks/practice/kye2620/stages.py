@@ -1,4 +1,4 @@
-"""What a board of the KYE2620 shows on colour bars, and what its set does.
+"""The state of a KYE2620 board on colour bars, and the symptoms of its set.
 
 Stated in the chip file: hertz a volt and limits of the AFC, the coincidence threshold, the clamp of
 the flyback input. Chosen here, as common practice: where the line output stage still follows, and
@@ -50,7 +50,7 @@ _MOST_HEIGHT = 1.6
 
 
 def simulate(seed: int, fault: Fault) -> Shown:
-    """Return what a board with this fault shows; the seed chooses its parts' deviations."""
+    """Return the state of a board with this fault; the seed chooses its parts' deviations."""
     drive = spread_drive(DRIVE, seed)
     board = Board(ELECTRICS, drive, fault, seed)
     good = Board(ELECTRICS, drive, seed=seed)
@@ -62,7 +62,7 @@ def simulate(seed: int, fault: Fault) -> Shown:
 
 
 class Stages:
-    """What the stages of one board do; shares are of a good set's signal."""
+    """State of the stages of one board; shares are of a good set's signal."""
 
     def __init__(self, board: Board, good: Board, ways: Ways, seed: int) -> None:
         self._board, self._good, self._ways = board, good, ways
@@ -281,7 +281,7 @@ class Stages:
         screen.show_volts("vertical-output-stage", output_v, frequency_hz=hertz)
 
     def symptoms(self) -> list[tuple[str, ...]]:
-        """Return what the set does, the worst first."""
+        """Return the symptoms of the set, the worst first."""
         if not self.line_output:
             return [("no line drive",)]
         shown: list[tuple[str, ...]] = []

@@ -1,4 +1,4 @@
-"""What the KYE2620's oscillators do with the currents and capacitors that the board leaves them.
+"""The KYE2620's oscillators, timed by the currents and capacitors that the board leaves them.
 
 Line: f = I / (C U), 0.32 mA from pin 1 into C501 less its leak, 400 Hz a volt at pin 3 (stated).
 Field: likewise from the supply into C510; a field pulse triggers it within the last fifth of its
@@ -39,7 +39,7 @@ class Charging:
 
 
 def charge_line(board: Board, good: Board) -> Charging:
-    """Return the charging of C501: what flows out of pin 1 is mirrored into it.
+    """Return the charging of C501: the current out of pin 1 is mirrored into it.
 
     Volts and thresholds follow the supply, so that a low supply alone changes nothing; the hold
     preset was set on the ``good`` board of the same parts.

@@ -1,7 +1,7 @@
 """The KYE4728's board as ngspice solves it.
 
-Stated in the chip file: volts and resistances of the pins. Chosen here, as common practice: what
-followers sink, and what is behind the nodes that the drawing leaves open.
+Stated in the chip file: volts and resistances of the pins. Chosen here, as common practice: the
+sinks of followers, and the circuits behind nodes that the drawing leaves open.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What may be wrong with a board of the KYE4728; the no-colour story is in its first lines."""
+"""Possible faults of a board of the KYE4728; the no-colour story is in its first lines."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The subcarrier oscillator of the KYE4728: what pin 4 and the crystal's other side show.
+"""The subcarrier oscillator of the KYE4728, at pin 4 and at the crystal's other side.
 
 The crystal's load is its series capacitor with the pin's 100 pF (stated). Chosen here, as common
 practice: with less than about 5 pF to the crystal the pin no longer follows it and jumps about
@@ -33,7 +33,7 @@ CRYSTAL = Crystal(SUBCARRIER_HZ, _LOAD_F, holder_f=_HOLDER_F)
 
 @dataclass(frozen=True)
 class Oscillator:
-    """``off_hz`` before it is steered, None when no subcarrier comes; what each side shows."""
+    """``off_hz`` before it is steered, None when no subcarrier comes; the signal of each side."""
 
     off_hz: float | None
     jumps: bool
@@ -74,7 +74,7 @@ class Oscillator:
 
 
 def find_oscillator(board: Board, seed: int, *, usable: bool) -> Oscillator:
-    """Return what the oscillator of one board does."""
+    """Return the state of the oscillator of one board."""
     crystal, series_f = board.fault.failure("X401"), _series_f(board)
     crystal_is_open = crystal is not None and crystal.mode == "open"
     stopped = not usable or board.fault.dead_stage == "subcarrier-oscillator"

@@ -1,4 +1,4 @@
-"""What a board of the KYE4728 shows on colour bars, and what its set does.
+"""The state of a KYE4728 board on colour bars, and the symptoms of its set.
 
 Stated in the chip file: the loops' volts, the killer's threshold, hertz a volt, pull-in, where the
 controls begin. Chosen here, as common practice: where the key detector lets go, the output's
@@ -57,7 +57,7 @@ _OUTPUTS = {"pin 20": "crt-red", "pin 21": "crt-green", "pin 22": "crt-blue"}
 
 
 def simulate(seed: int, fault: Fault) -> Shown:
-    """Return what a board with this fault shows; the seed chooses its parts' deviations."""
+    """Return the state of a board with this fault; the seed chooses its parts' deviations."""
     drive = spread_drive(DRIVE, seed)
     board = Board(ELECTRICS, drive, fault, seed)
     ways = Ways(board, Board(ELECTRICS, drive, seed=seed), RUNS)
@@ -69,7 +69,7 @@ def simulate(seed: int, fault: Fault) -> Shown:
 
 
 class Stages:
-    """What the stages of one board do; shares are of a good set's signal."""
+    """State of the stages of one board; shares are of a good set's signal."""
 
     def __init__(self, board: Board, ways: Ways, seed: int) -> None:
         self._board, self._ways = board, ways
@@ -210,7 +210,7 @@ class Stages:
             screen.show_volts(node, at_node_v, *words, frequency_hz=15625.0)
 
     def symptoms(self, board: Board) -> list[tuple[str, ...]]:
-        """Return what the set does, the worst first."""
+        """Return the symptoms of the set, the worst first."""
         bright = min(self.luminance * self.gain, _MOST)
         black_v = board.dc["pin 21"] - _MEAN_OVER_BLACK_V * bright
         red = self.colour_difference("pin 11", "pin 8", "r-y")

@@ -1,7 +1,7 @@
 """The colour half of the MDQ4628: its loops settled, then the way of the chroma to the outputs.
 
 Stated in the chip file: the loops' volts, the killer's threshold, hertz a volt, pull-in, and where
-the controls begin. Chosen here, as common practice: what U and V are in a PAL delay line, where
+the controls begin. Chosen here, as common practice: U and V in a PAL delay line, where
 the burst key detector lets go, and that a dead output takes its pin to ground.
 """
 
@@ -57,7 +57,7 @@ _OUTPUTS = {"pin 13": "matrix-r-y", "pin 15": "matrix-g-y", "pin 14": "matrix-b-
 
 
 class Colour:
-    """What the colour half of one board does; shares are of a good set's signal."""
+    """State of the colour half of one board; shares are of a good set's signal."""
 
     def __init__(self, board: Board, ways: Ways, seed: int) -> None:
         self._board, self._ways = board, ways
@@ -173,7 +173,7 @@ class Colour:
             screen.show_volts(node, at_node_v, *shown, frequency_hz=LINE_HZ)
 
     def _behind(self, pin: str) -> float:
-        """Return what an output gives when its way to the matrix is broken."""
+        """Return the signal of an output when its way to the matrix is broken."""
         green = (_G_OF_R * _R_Y_V * self.r_y + _G_OF_B * _B_Y_V * self.b_y) / (
             _G_OF_R * _R_Y_V + _G_OF_B * _B_Y_V
         )

@@ -1,7 +1,7 @@
 """The MDQ4628's board as ngspice solves it.
 
-Stated in the chip file: volts and resistances of the pins. Chosen here, as common practice: what
-followers sink, and what is behind the nodes and control pins that the drawing leaves open.
+Stated in the chip file: volts and resistances of the pins. Chosen here, as common practice: the
+sinks of followers, and the circuits behind nodes and control pins that the drawing leaves open.
 """
 
 from __future__ import annotations

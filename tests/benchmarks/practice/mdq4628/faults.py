@@ -1,4 +1,4 @@
-"""What may be wrong with a board of the MDQ4628."""
+"""Possible faults of a board of the MDQ4628."""
 
 from __future__ import annotations
 

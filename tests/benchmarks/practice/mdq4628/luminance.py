@@ -16,7 +16,7 @@ _RUN_DOWN_V = 2.0  # of a store that no clamp pulse charges
 
 
 class Luminance:
-    """What the luminance half of one board does; shares are of a good set's signal."""
+    """State of the luminance half of one board; shares are of a good set's signal."""
 
     def __init__(self, board: Board, ways: Ways) -> None:
         self._board, self._ways = board, ways

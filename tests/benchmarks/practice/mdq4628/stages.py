@@ -1,4 +1,4 @@
-"""What a board of the MDQ4628 shows on colour bars, and what its set does."""
+"""The state of an MDQ4628 board on colour bars, and the symptoms of its set."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _DARK_V, _DIM_V = 1.5, 3.3  # black level at pin 20, stated 4.0 V
 
 
 def simulate(seed: int, fault: Fault) -> Shown:
-    """Return what a board with this fault shows; the seed chooses its parts' deviations."""
+    """Return the state of a board with this fault; the seed chooses its parts' deviations."""
     drive = spread_drive(DRIVE, seed)
     board = Board(ELECTRICS, drive, fault, seed)
     ways = Ways(board, Board(ELECTRICS, drive, seed=seed), RUNS)

@@ -1,7 +1,7 @@
 """The OGX1524's board as ngspice solves it.
 
-Stated in the chip file: volts and resistances of the pins. Chosen here, as common practice: what
-outputs sink, the losses of the filters, and what is behind the nodes that the drawing leaves open.
+Stated in the chip file: volts and resistances of the pins. Chosen here, as common practice: the
+sinks of outputs, the losses of the filters, and the circuits behind nodes left open in the drawing.
 """
 
 from __future__ import annotations

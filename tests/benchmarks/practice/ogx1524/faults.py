@@ -1,4 +1,4 @@
-"""What may be wrong with a board of the OGX1524."""
+"""Possible faults of a board of the OGX1524."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ _OFF_TUNE = 0.5  # in units of half the bandwidth: the tone is bent
 
 
 class Sound:
-    """What the sound half of one board does; shares are of a good set's signal."""
+    """State of the sound half of one board; shares are of a good set's signal."""
 
     def __init__(self, board: Board, ways: Ways, vision: Vision) -> None:
         self._board, self._ways, self._vision = board, ways, vision

@@ -1,4 +1,4 @@
-"""What a board of the OGX1524 shows on colour bars, and what its set does."""
+"""The state of an OGX1524 board on colour bars, and the symptoms of its set."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _SNOWY_TUNER = 0.1
 
 
 def simulate(seed: int, fault: Fault) -> Shown:
-    """Return what a board with this fault shows; the seed chooses its parts' deviations."""
+    """Return the state of a board with this fault; the seed chooses its parts' deviations."""
     drive = spread_drive(DRIVE, seed)
     board = Board(ELECTRICS, drive, fault, seed)
     ways = Ways(board, Board(ELECTRICS, drive, seed=seed), RUNS)
@@ -38,7 +38,7 @@ def simulate(seed: int, fault: Fault) -> Shown:
 
 
 def find_symptoms(vision: Vision, sound: Sound) -> list[tuple[str, ...]]:
-    """Return what the set does, the worst first."""
+    """Return the symptoms of the set, the worst first."""
     no_picture, no_sound = vision.picture < _GONE, sound.loudness < _GONE
     if no_picture and no_sound:
         return [("no picture no sound",)]

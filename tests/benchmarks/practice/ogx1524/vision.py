@@ -35,7 +35,7 @@ _PICTURE_ENOUGH = 0.3
 
 
 class Vision:
-    """What the vision half of one board does; shares are of a good set's signal."""
+    """State of the vision half of one board; shares are of a good set's signal."""
 
     def __init__(self, board: Board, ways: Ways) -> None:
         self._board, self._ways = board, ways
@@ -56,7 +56,7 @@ class Vision:
         return 0.0 if pin in self._board.fault.lifted else 1.0
 
     def _run_tuner(self) -> None:
-        """The takeover stage draws current at pin 7, and the tuner follows what volts are left."""
+        """The takeover stage draws current at pin 7, and the tuner follows the remaining volts."""
         moved_v = 2.0 * (self._board.dc["pin 6"] - self._board.dc[VISION_GND] - _TAKEOVER_V)
         wanted_v = max(_TUNER_LEAST_V, min(_TUNER_V + moved_v, _TUNER_FULL_V))
         if self._dead("takeover-stage", "reference"):
@@ -112,7 +112,7 @@ class Vision:
         return sum(self._ways.share("if", pin) * self._through(pin) for pin in pins) / 2
 
     def _settle_gain(self) -> None:
-        """The AGC gives what gain it takes, as far as its pin gets."""
+        """The AGC gives the needed gain, as far as its pin gets."""
         board = self._board
         own_v = DRIVE.open_circuit_v["pin 5"]
         dc = board.with_stages(held_v={"pin 5": own_v}).dc

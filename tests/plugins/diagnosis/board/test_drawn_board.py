@@ -1,4 +1,4 @@
-"""The drawn circuit held against what the catalogue states."""
+"""The drawn circuit compared with the figures of the catalogue."""
 
 from __future__ import annotations
 

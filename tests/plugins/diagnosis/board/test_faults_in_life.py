@@ -1,4 +1,4 @@
-"""What single faults do on the demonstration boards. Common practice of the repair trade, each."""
+"""Effects of single faults on the demonstration boards, each common practice of the trade."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Kinds of stages, by what the trade calls them."""
+"""Kinds of stages, by their names in the trade."""
 
 from __future__ import annotations
 

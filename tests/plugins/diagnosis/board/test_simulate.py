@@ -1,4 +1,4 @@
-"""Clouds of the demonstration chips: good boards read right, and faults do what they do in life."""
+"""Clouds of the demonstration chips: good boards read right, and faults have their real effects."""
 
 from __future__ import annotations
 
@@ -138,7 +138,7 @@ def test_a_joint_leaves_the_board_side_without_the_pin() -> None:
 
 
 def test_the_same_draw_of_every_fault_is_the_same_board() -> None:
-    """What a fault does not reach reads the same, draw by draw."""
+    """A point that a fault does not reach reads the same, draw by draw."""
     cloud = cloud_of("KYE4728")
     number, column = cloud.row[("part", "R416", "open")], cloud.column["pin 2"]
     np.testing.assert_allclose(cloud.dc_v[number, :, column], cloud.dc_v[0, :, column], rtol=1e-5)
