@@ -130,7 +130,7 @@ class Note(Model):
     failure: Text | None = None
     """How it had failed."""
     proof: Text | None = None
-    """How it was proved that this part had failed."""
+    """How it was proved that this part had failed; fault finding counts a part only with it."""
     cure: Text | None = None
     """The cure."""
     readings_after: Readings | None = None

@@ -7,8 +7,8 @@ from typing import Any, Final
 from ....schema import print_value
 from ....schema.reading import Reading
 from ...notes.note_form import Form
-from ..evidence.part_tests import is_bad
 from .job import Job
+from .proved_cause import describe_cause, find_proved_cause
 
 _MOST_BESIDE: Final = 20  # readings in the note's text
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
@@ -37,26 +37,19 @@ def form_of_job(job: Job, bench: dict[str, Any]) -> Form:
     else:
         form["at"] = bench["now"]["at"] or "pin 1"
     beside = [_describe_row(row) for row in reversed(bench["read"])][:_MOST_BESIDE]
-    form["text"] = "\n".join([*([] if "part" in form else [_NOT_PROVED]), *beside])
+    form["text"] = "\n".join([*([] if "proof" in form else [_NOT_PROVED]), *beside])
     return {name: text for name, text in form.items() if text}
 
 
 def _fill_cause(job: Job, bench: dict[str, Any]) -> Form:
-    """Return part, failure, proof and cure; without a proof nothing of a cause."""
-    proved = job.evidence.proved
-    if not proved:
+    """Return the proved cause and its cure; nothing where no cause was proved."""
+    cause = find_proved_cause(job)
+    if cause is None:
         return {}
-    kind, what = proved[-1]
     cure = bench["now"]["steps"][0] if bench["now"]["kind"] == "fit" else ""
-    if kind == "joint":
-        return {"part": f"pin {what}", "failure": "joint bad", "cure": cure or "Soldered again."}
-    result = next(r for r in reversed(job.evidence.parts) if r.ref == what and is_bad(r.outcome))
-    return {
-        "part": what,
-        "failure": result.outcome,
-        "proof": f"out of circuit: {result.found}",
-        "cure": cure,
-    }
+    if not cure and cause[0] == "joint":
+        cure = "Soldered again."
+    return describe_cause(cause, job) | {"cure": cure}
 
 
 def _fill_figures(figures: Reading) -> Form:

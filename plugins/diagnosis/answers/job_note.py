@@ -5,16 +5,15 @@ from __future__ import annotations
 from typing import Any, Final
 
 from ....loaders.shop.note_files import draw_note_id
-from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.note import Note
 from ....schema.reading import Reading
 from ...notes.note_form import Form, build_note
 from ...notes.note_view import describe_readings
 from ...notes.similar_cases import convert_reading
 from ...readings.verdict import PinVerdict
-from ..evidence.part_tests import is_bad
 from ..weighing.posterior import Thing
 from .job import Job
+from .proved_cause import describe_cause, find_proved_cause
 
 _MOST_BESIDE: Final = 20  # readings in the note's text, whose length is bounded
 
@@ -26,7 +25,7 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     text, and do not count in a later hunt. ``signed`` are the author and date.
     Raises BadForm.
     """
-    cause = _proved_cause(job)
+    cause = find_proved_cause(job)
     read = list(zip(job.judged, job.figures, strict=True))
     wrong = [index for index, (judged, _) in enumerate(read) if not judged.is_right]
     telling = read.pop(wrong[0] if wrong else 0) if read else None
@@ -40,7 +39,7 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
         "at": _place(telling[0]) if telling else _place_of(cause, job),
         "condition": job.condition,
         "symptom": "; ".join(job.told or said) or "no symptom told",
-        **(_describe_cause(cause, job) if cause is not None else {}),
+        **(describe_cause(cause, job) if cause is not None else {}),
         "cure": cure,
         "text": "\n".join(lines if cause is not None else [_not_proved(job, cure), "", *lines]),
     }
@@ -48,26 +47,6 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     if telling:
         fields["readings"] = convert_reading(telling[1])
     return build_note(form | signed, **fields)
-
-
-def _proved_cause(job: Job) -> Thing | None:
-    """Return the part or joint that was proved bad; of several the one that explains most."""
-    proved = sorted(job.evidence.proved, key=lambda thing: -job.found.share_of(thing))
-    return proved[0] if proved else None
-
-
-def _describe_cause(cause: Thing, job: Job) -> Form:
-    """Return the part, how it was found, and how that was proved."""
-    kind, what = cause
-    if kind == "joint":
-        named = describe_endpoint(job.chip, f"pin {what}")
-        return {"failure": f"joint of {named} open", "proof": "soldered again, which cured it"}
-    found = next(r for r in reversed(job.evidence.parts) if r.ref == what and is_bad(r.outcome))
-    return {
-        "part": what,
-        "failure": found.outcome,
-        "proof": f"measured out of circuit: {found.why.removeprefix('found ')}",
-    }
 
 
 def _not_proved(job: Job, cure: str) -> str:

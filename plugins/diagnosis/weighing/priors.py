@@ -79,12 +79,14 @@ def _weight(
 def _seen_before(notes: Iterable[Note], known: Mapping[str, Any]) -> dict[str, float]:
     """Return by how much the odds rise of parts that notes say have failed before.
 
-    The rule: each set in which a part had failed adds ``seen before`` to its odds, in proportion,
-    up to ``most seen before``. A note in conflict, or withdrawn, says nothing.
+    The rule: each set in which a part was proved to have failed adds ``seen before`` to its odds,
+    in proportion, up to ``most seen before``. A note without a proof, in conflict, or withdrawn,
+    says nothing.
     """
     sets: dict[str, int] = {}
     for note in select_settled_notes(notes):
-        if note.kind == "fault and remedy" and note.part is not None:
+        # A suspect that was exchanged on the way to the cure proves nothing against it.
+        if note.kind == "fault and remedy" and note.part is not None and note.proof:
             sets[note.part] = sets.get(note.part, 0) + note.sets
     each, most = float(known["seen before"]), float(known["most seen before"])
     return {part: min(1 + each * number, most) for part, number in sets.items()}
