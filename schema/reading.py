@@ -26,7 +26,7 @@ class Reading:
     seen: tuple[str, ...] = ()
     words: tuple[tuple[str, str], ...] = ()
     """A verdict in place of a figure, by quantity: ``("dc", "as expected")``, ``("vpp", "too
-    low")``; the quantity ``everything`` stands for the whole pin."""
+    low")``; the quantity ``everything`` is the whole pin."""
 
     def __bool__(self) -> bool:
         return self != Reading()

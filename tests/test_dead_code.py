@@ -1,4 +1,4 @@
-"""No dead code: whatever vulture finds unused has a reviewed reason to stay."""
+"""No dead code: each name that vulture finds unused has a reviewed reason to stay."""
 
 from __future__ import annotations
 

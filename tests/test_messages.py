@@ -77,7 +77,7 @@ def find_faults(path: Path) -> Iterator[tuple[str, ast.expr]]:
 
 
 def raised_in(path: Path) -> Iterator[Message]:
-    """Yield every message that a module raises with words of its own."""
+    """Yield every message that a module raises with a text."""
     functions = [
         n for n in ast.walk(parse(path)) if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef)
     ]
@@ -99,7 +99,7 @@ MESSAGES = list({str(m): m for path in SOURCES for m in raised_in(path)
 def literals_in(expression: ast.expr, function: ast.AST | None = None) -> list[ast.expr]:
     """Return the string literals that an expression chooses from; none if it is not literal.
 
-    A name stands for the literals that ``function`` gives it.
+    A name is replaced by the literals that ``function`` assigns to it.
     """
     if isinstance(expression, ast.Name) and function is not None:
         values = [

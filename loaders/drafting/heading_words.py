@@ -152,7 +152,7 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
     if alone:
         key = None if key in (None, "dc") or limits or conditions else key
         return Column(index, key, "") if key else None
-    # An amplitude or a threshold in volts is no DC, whatever else its heading says.
+    # An amplitude or a threshold in volts is no DC, even if its heading says DC as well.
     if key in (None, "dc") and names_other_voltage(words):
         return None
     if key is None and (limits or conditions or unit == "V") and not _has_other_words(words):

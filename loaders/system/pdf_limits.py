@@ -61,7 +61,7 @@ def limit_unpacking(most: int = MOST_UNPACKED) -> Iterator[None]:
 
 
 def _measure_unpacked(stream: PDFStream, most: int) -> int:
-    """Return the length of a stream in bytes after whichever filter it is longest."""
+    """Return the greatest length of a stream in bytes, after any of its filters."""
     data = stream.rawdata or b""
     if stream.decipher is not None and stream.objid is not None and stream.genno is not None:
         data = stream.decipher(stream.objid, stream.genno, data, stream.attrs)

@@ -1,4 +1,4 @@
-"""Open only regular files: reading a pipe or a device may wait, or go on, for ever."""
+"""Open only regular files: reading a pipe or a device may never end."""
 
 from __future__ import annotations
 

@@ -117,7 +117,7 @@ class PinTable:
 
 
 def build_pin_table(chip: Chip, notes: Iterable[Note] = ()) -> PinTable:
-    """Return the table of a chip's pins; ``notes`` of good sets are held against the chip file."""
+    """Return the table of a chip's pins; ``notes`` of good sets are compared with the chip file."""
     conditions = order_conditions(chip)
     groups = group_pins(chip)
     good = [note for note in notes if note.kind == "known-good reading"]

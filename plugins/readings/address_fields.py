@@ -96,7 +96,7 @@ def _write_line(group: tuple[Field, ...]) -> str:
     if first == "at" and not {"part", "found"} & set(names):
         second = dict(group).get("to")
         place = text if second is None else f"{text} to {second}"
-        # A word such as "skip" is about the place, whichever field it came in.
+        # A word such as "skip" is about the place, in any field.
         figures = [f"{name}={words}" for name, words in group if name not in ("at", "to")]
         return " ".join([place, *figures])
     written = "&".join(f"{name}={words}" for name, words in group)

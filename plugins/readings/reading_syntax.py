@@ -36,7 +36,7 @@ KEYS: Final = {
 """How a quantity is written before ``=``, and its name."""
 
 EVERYTHING: Final = "everything"
-"""Stands for all quantities of a place: ``17 skip``, ``17 ok``."""
+"""The quantity of a reading of the whole place: ``17 skip``, ``17 ok``."""
 RIGHT: Final = "as expected"
 SKIPPED: Final = "skipped"
 NOTHING: Final = "missing"
@@ -122,7 +122,7 @@ def read_line(text: str) -> Taken:
 
 
 def complete_answer(place: str, field: str, text: str) -> str:
-    """Return the line that an answer to a question stands for: to ``vpp`` at pin 26 ``470m`` is
+    """Return an answer to a question as a complete line: to ``vpp`` at pin 26 ``470m`` is
     ``26 vpp=470m``, and ``17 dc=3.1`` is a reading of its own.
 
     ``field`` is one of ``KEYS``, or ``found`` with ``place`` a part. Raises BadReading.

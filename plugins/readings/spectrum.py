@@ -96,7 +96,7 @@ def find_strongest_line(spectrum: Spectrum, noise_v: float) -> Line:
         raise NoFrequency("there are too few samples")
     k = int(np.argmax(size[1:-1])) + 1
     if size[k] ** 2 <= _SIGNIFICANT_POWER * _HANN_POWER * count * noise_v**2 * math.log(count):
-        raise NoFrequency("nothing that repeats stands out of the noise")
+        raise NoFrequency("no repeating signal rises above the noise")
     k = _find_fundamental(size, k)
     direction = 1 if size[k + 1] >= size[k - 1] else -1
     neighbour_ratio = size[k + direction] / size[k]

@@ -9,7 +9,7 @@ from typing import Final
 from ...schema.text import part_key
 
 UNREAD: Final = "?"
-"""Stands for a character of a marking that cannot be read."""
+"""Placeholder for an illegible character of a marking."""
 
 _LONGEST: Final = 24  # characters
 _SHORTEST_DAMAGED: Final = 4

@@ -120,7 +120,7 @@ def _ask(now: dict[str, Any]) -> str:
 
 
 def _complete(now: dict[str, Any], typed: str) -> str:
-    """Return the line that an answer stands for. Raises BadReading."""
+    """Return an answer as a complete line. Raises BadReading."""
     if now["kind"] not in ("measure", "prove"):
         return typed
     place = now["at"] if now["kind"] == "prove" else now["fields"][0][1]

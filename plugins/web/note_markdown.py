@@ -1,4 +1,4 @@
-"""Render the Markdown of a note as HTML that is safe in a page, whatever its author wrote.
+"""Render the Markdown of a note as HTML that is safe in a page, even if written by an attacker.
 
 It is made safe twice: the parser makes no HTML, pictures, links or headings (an address stays
 plain text), then a cleaner passes only a short list of tags, and no attributes.

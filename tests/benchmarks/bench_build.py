@@ -116,5 +116,5 @@ def test_memory(tmp_path: Path, report: Callable[..., None]) -> None:
         command = [sys.executable, str(program), catalogue_file(chips), tmp_path / "folio.db"]
         return int(subprocess.check_output(command, text=True)) / 1000
 
-    # In the places of seconds stand megabytes, which are printed as if they were milliseconds.
+    # Megabytes in the places of seconds, which are printed as if they were milliseconds.
     report("peak megabytes", peak_mb(CHIPS) / 1e3, peak_mb(1) / 1e3, chips=CHIPS)

@@ -211,7 +211,7 @@ def test_start_up(folio: Path, report: Callable[..., None]) -> None:
 
 async def test_readers(served: Served, parts: list[str], report: Callable[..., None]) -> None:
     async def each_s(readers: int) -> float:
-        """Seconds from one answer to the next, whoever of the readers gets it."""
+        """Seconds from one answer to the next, by any of the readers."""
         ends = time.perf_counter() + SECONDS
         answers = [0] * readers
 

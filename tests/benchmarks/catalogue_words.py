@@ -131,7 +131,7 @@ _SYLLABLES: Final = (
 
 
 def rare_word(rank: int) -> str:
-    """A word of its own for every number: stands for the long tail of words in real data."""
+    """A different word for every number, like the long tail of words in real data."""
     word = ""
     while True:
         rank, place = divmod(rank, len(_SYLLABLES))

@@ -28,7 +28,7 @@ def chip_in(path: Path) -> Chip:
 
 
 def expectations(chip: Chip) -> list[tuple[str, Expectation]]:
-    """All expectations of pins and nodes, each with where it stands."""
+    """All expectations of pins and nodes, each with its place in the file."""
     at_pins = [(f"pin {pin.number}", e) for pin in chip.pins for e in pin.expectations]
     return at_pins + [(node.id, e) for node in chip.application.nodes for e in node.expectations]
 

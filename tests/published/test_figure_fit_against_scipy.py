@@ -1,4 +1,4 @@
-"""The least squares behind the figures, held against scipy.optimize.least_squares.
+"""The least squares behind the figures, compared with scipy.optimize.least_squares.
 
 scipy's trust region method is given every parameter, height and level too, and starts at the
 truth; ours finds its start by itself and solves height and level apart.

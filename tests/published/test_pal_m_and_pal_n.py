@@ -32,7 +32,7 @@ def fitted(waveform, t_s, hz):
     [("PAL-M", 3_575_611.49, 0.5), ("PAL-N", 3_582_056.25, 0.05)],
 )
 def test_subcarrier_found_in_the_bursts_of_many_lines(system, printed_hz, within_hz):
-    """Phase of the burst after 2 and after 2000 lines, held against the printed frequency.
+    """Phase of the burst after 2 and after 2000 lines, compared with the printed frequency.
 
     BT.470-6 prints the PAL-M subcarrier from a truncated line rate, 0.4 Hz low.
     """

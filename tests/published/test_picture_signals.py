@@ -44,7 +44,7 @@ def one_line(waveform, line=0):
 def test_packets_of_the_multiburst(
     system, starts_us, lasts_us, packets_mhz, pedestal_v, packet_vpp
 ):
-    """The peak of each packet's spectrum, its size and the grey it stands on."""
+    """The peak of each packet's spectrum, its size and its grey level."""
     t_s, v = one_line(signal("multiburst", system))
     for start_us, mhz in zip(starts_us, packets_mhz, strict=True):
         inside = (t_s > start_us * 1e-6 + 0.3e-6) & (t_s < (start_us + lasts_us) * 1e-6 - 0.3e-6)

@@ -1,4 +1,4 @@
-"""Each colour bar of the computed signal, demodulated and held against published tables.
+"""Each colour bar of the computed signal, demodulated and compared with published tables.
 
 NTSC 100 %: a published table printed to four decimals; NTSC 75 % luminance: a magazine article
 (10-bit levels) and SMPTE EG 1; PAL 75 %: EBU bars, amplitude ratios and phases as printed in an

@@ -28,7 +28,7 @@ places = st.floats(0, 1, exclude_max=True)
 
 @pytest.fixture(scope="module")
 def folio_path(tmp_path_factory: pytest.TempPathFactory, chips: Sequence[Chip]) -> Path:
-    """One folio for all of these tests: whoever damages it repairs it again."""
+    """One folio for all of these tests; a test that damages it repairs it again."""
     path = tmp_path_factory.mktemp("damaged") / "folio.db"
     build_from_chips(chips[:1], path)
     return path

@@ -45,7 +45,7 @@ def conclude(
     if again:
         return (
             f"Before anything is replaced take again {resting}: count the pins from the notch, look"
-            f" at the probe's switch. Most is said for {suspects[0].said}."
+            f" at the probe's switch. The leading suspect is {suspects[0].said}."
         )
     if first is not None and first.kind == "prove":
         suspect = _named(suspects, first)
@@ -83,6 +83,6 @@ def _repair(chip: Chip, suspects: Sequence[Suspect], steps: Sequence[Step]) -> s
     if kind == "none":
         return _FIRST["none"]
     then = _FIRST.get(kind, remedy_for(chip, leading.hypothesis).prove)
-    told = f"Most is said for {leading.said}. {then}"
+    told = f"The leading suspect is {leading.said}. {then}"
     order = [describe_thing(chip, *step.thing) for step in steps[1:4] if step.thing is not None]
     return f"{told} Then, in this order: {', '.join(order)}." if order else told

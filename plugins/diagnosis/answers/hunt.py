@@ -33,7 +33,7 @@ from .swapped_readings import MixUp, doubt_readings, mixed_up
 
 _QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
 _PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
-_ENOUGH: Final = 8  # readings of a set that does nothing wrong, when none of them stands out
+_ENOUGH: Final = 8  # readings of a set without symptoms, when no suspect is above _STANDS_OUT
 _STANDS_OUT: Final = 0.3
 
 
@@ -48,7 +48,7 @@ def find_fault(
 ) -> Job:
     """Return the suspects ranked by the symptoms and the readings, and the next steps.
 
-    ``notes`` are those on the chip: what has failed before is likelier to have failed again.
+    ``notes`` are those on the chip: a part that failed before is likelier to have failed again.
     ``odds`` are the shop's own.
 
     Raises UnknownSymptom, UnknownPin, UnknownCondition and BadReading.
@@ -97,7 +97,7 @@ def _steps(
         board.cloud, board.spreads, led, Efforts(board.chip), _done(board, evidence), bad
     )
     steps = order_by_complaint(board, steps, told, read)
-    # A part that was proved bad is replaced, and the set tried: whatever else may be wrong.
+    # A part that was proved bad is replaced, and the set tried, before other faults are sought.
     settled = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
     if settled and found.share_of(settled[0].thing) >= _PROVED:
         return [settled[0], *(step for step in steps if step is not settled[0])]

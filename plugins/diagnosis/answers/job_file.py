@@ -1,4 +1,4 @@
-"""A fault-finding job as a text file, to be put by and gone on with.
+"""A fault-finding job as a text file, which can be interrupted and resumed.
 
 One entry a line: its sort, a colon, and the text as the command line takes it::
 
@@ -96,7 +96,10 @@ def keep_job(job: JobFile, path: Path) -> None:
 
 
 def read_job(data: bytes, name: str, chip: Chip) -> JobFile:
-    """A job on ``chip`` from a file's bytes; ``name`` stands for the file. Raises JobFileError."""
+    """Return a job on ``chip`` from a file's bytes; ``name`` is the file's name in messages.
+
+    Raises JobFileError.
+    """
     lines = _text(data, name).splitlines()
     faults = list(_faults(lines, name, chip))
     if faults:

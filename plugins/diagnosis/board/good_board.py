@@ -86,7 +86,7 @@ def build_good_board(topology: Topology, draws: Draws) -> GoodBoard:
 
 
 def board_elements(topology: Topology, draws: Draws) -> tuple[Element, ...]:
-    """Return the drawn parts as elements; sliders stand where the stated voltages put them."""
+    """Return the drawn parts as elements; sliders are set by the stated voltages."""
     positions = {
         part.ref: _slider(topology, part.joins, part.ref, draws)
         for part in topology.chip.application.parts

@@ -36,7 +36,7 @@ class Boards:
         self.version = 0
         """How often the boards were solved: results of an earlier one are stale."""
         self.released = np.zeros((self.count, len(good.sources)), dtype=bool)
-        """Sources that their dead stage has let go of."""
+        """Sources that no longer drive, because their stage is dead."""
         self.states = np.tile(good.states, (self.count, 1))
         self.volts = np.zeros((self.count, self.nodes + 1))
         self.is_lifted = np.zeros((self.count, self.nodes + 1), dtype=bool)
@@ -172,7 +172,7 @@ class Boards:
             if not moved.any() or turn == _ROUNDS - 1:
                 break  # what still flips is left with states that fit its voltages
             if turn > _ROUNDS // 2:
-                # One that flips for ever is moved one device at a time.
+                # One that flips endlessly is moved one device at a time.
                 first = differs & (np.cumsum(differs, axis=1) == 1)
                 wanted = np.where(first, wanted, self.states[boards])
             self.states[boards] = wanted

@@ -2,7 +2,7 @@
 
 Something that nobody thought of weakens a signal by some ratio; then every point along it shows
 that ratio, and the second reading of it tells nothing new. Without this, three readings along one
-signal would speak three times against whatever the model does not quite know.
+signal would count three times against a fault the model knows only roughly.
 """
 
 from __future__ import annotations

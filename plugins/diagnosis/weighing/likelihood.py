@@ -248,7 +248,7 @@ def _weigh_frequency(
 def _bounds(
     chip: Chip, cloud: Cloud, seen: Observation, good: float, tolerance: float | None
 ) -> tuple[float | None, float | None]:
-    """Return the range that a verdict stands for, of magnitudes as a technician compares them."""
+    """Return the range of magnitudes behind a verdict, as a technician compares them."""
     if seen.verdict is None:
         return None, None
     limits = limits_at(chip, seen.point, cloud.condition).get(seen.quantity)

@@ -221,7 +221,7 @@ def _ask(
 ) -> Job:
     """Return the job as it is when nothing more is to be read.
 
-    With ``path`` it is kept there after each reading, and gone on with from there.
+    With ``path`` it is saved there after each reading, and resumed from there.
     """
     from ...diagnosis.answers.bench_document import bench_document
     from ...diagnosis.answers.job_file import keep_job

@@ -138,7 +138,7 @@ def _make_unit_noise() -> Samples:
     """Return one period of noise of 1 Vpp with mean 0."""
     import numpy as np
 
-    # numpy keeps the numbers of RandomState the same for ever (NEP 19).
+    # numpy keeps the numbers of RandomState the same in every version (NEP 19).
     phases = np.random.RandomState(_SEED).uniform(0, 2 * np.pi, _LINES)
     spectrum = np.zeros(_LINES * _POINTS_A_CYCLE // 2 + 1, dtype=complex)
     spectrum[1 : _LINES + 1] = np.exp(1j * phases)

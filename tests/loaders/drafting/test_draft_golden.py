@@ -64,7 +64,7 @@ def split() -> bytes:
 
 
 def package_order() -> bytes:
-    """Pins 1 to 4 on the left, 8 to 5 on the right, as they stand on the package."""
+    """Pins 1 to 4 on the left, 8 to 5 on the right, as on the package."""
     facing = [[*left, *right] for left, right in zip(ROWS[:4], reversed(ROWS[4:]), strict=True)]
     return laid_out(Table([[*HEAD, *HEAD], *facing], style=GRID))
 

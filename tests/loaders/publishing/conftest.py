@@ -21,7 +21,7 @@ PIECE = 2**16
 
 
 class Server(ThreadingHTTPServer):
-    """Serves a folder the way a test wants it: knows ranges, counts what it sends."""
+    """Serves a folder the way a test wants it: knows ranges, counts the bytes it sends."""
 
     daemon_threads = True
 

@@ -1,4 +1,4 @@
-"""Fetching a published folio: verified, gone on with where it broke off, the old one kept.
+"""Fetching a published folio: verified, resumed where it broke off, the old one kept.
 
 The expectations of ranges are from HTTP semantics, RFC 9110, section 14.
 """

@@ -1,4 +1,4 @@
-"""Readings of many shops as Parquet: asked by DuckDB, held against the folio they come from."""
+"""Readings of many shops as Parquet: queried by DuckDB, compared with the folio they come from."""
 
 from __future__ import annotations
 

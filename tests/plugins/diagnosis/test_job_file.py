@@ -1,4 +1,4 @@
-"""A job put by in a text file: gone on with, taken back, never half-written, faults by line."""
+"""A job kept in a text file: resumed, taken back, never half-written, errors by line."""
 
 from __future__ import annotations
 

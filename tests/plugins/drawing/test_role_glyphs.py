@@ -12,7 +12,7 @@ from pinfolio.schema.vocabulary import ROLES
 @pytest.mark.parametrize("role", ROLES)
 def test_every_role_has_a_mark_and_words(role: str) -> None:
     svg = ElementTree.fromstring(draw_glyph(role))
-    assert svg.get("aria-hidden") == "true"  # the word stands beside it
+    assert svg.get("aria-hidden") == "true"  # the word is beside it
     assert "style" not in svg.attrib
     assert ROLE_WORDS[role]
 

@@ -156,7 +156,7 @@ def test_why_there_is_no_frequency() -> None:
     shifting = np.sin(2 * np.pi * (1e4 * t_s + 4e6 * t_s**2))
     reasons = {
         "the trace is level": np.full(len(t_s), 3.3),
-        "nothing that repeats stands out of the noise": noise(len(t_s), 1.0, seed=3),
+        "no repeating signal rises above the noise": noise(len(t_s), 1.0, seed=3),
         "less than two periods were captured": np.sin(2 * np.pi * 500 * t_s),
         "it does not repeat evenly": shifting,
     }

@@ -130,7 +130,7 @@ def test_a_terminal_shows_how_many_how_fast_and_how_long(tmp_path: Path, out: Pa
     )
     os.close(second)
     shown = b""
-    # A terminal that nobody reads fills up, and the command would wait for ever.
+    # A terminal that nobody reads fills up, and the command would never end.
     while True:
         try:
             shown += os.read(first, 65536)

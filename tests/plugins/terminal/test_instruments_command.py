@@ -15,7 +15,7 @@ Run = Callable[..., Result]
 
 @pytest.fixture(autouse=True)
 def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The user's settings, with no instruments of their own; where these would stand."""
+    """The user's settings, with no instruments of their own; the path they would have."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
     monkeypatch.setenv("HOME", str(tmp_path))
     return locate_instruments_file()

@@ -249,7 +249,7 @@ async def test_thirty_two_readers_while_the_folio_is_replaced_again_and_again(
             readers.create_task(read(number))
         for edition in range(1, 13):
             seen.clear()
-            for hasty in (edition + 1, edition + 2, edition):  # two that hardly stand there
+            for hasty in (edition + 1, edition + 2, edition):  # two that are replaced at once
                 put(hasty)
                 await asyncio.sleep(0.05)
             await until_it_is_seen(edition)

@@ -51,7 +51,7 @@ def demo(written: str = "", instead: str = "") -> str:
 
 
 def test_it_is_a_schema_of_its_dialect() -> None:
-    """Held against the meta-schema of draft 2020-12, by the jsonschema library."""
+    """Validated against the meta-schema of draft 2020-12, by the jsonschema library."""
     jsonschema.Draft202012Validator.check_schema(SCHEMA)
 
 
@@ -128,7 +128,7 @@ class Newer(Older):
 
 @pytest.mark.parametrize("model", [Older, Newer])
 def test_meanings_are_those_that_pydantic_reads(model: type[Model]) -> None:
-    """Held against pydantic's own reading of the source, by ``use_attribute_docstrings``."""
+    """Compared with pydantic's own reading of the source, by ``use_attribute_docstrings``."""
     fields = model.model_fields.items()
     assert read_field_docs(model) == {
         k: field.description for k, field in fields if field.description

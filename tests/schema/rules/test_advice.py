@@ -66,7 +66,7 @@ GIVEN: list[tuple[str, list[Change], str, str | None]] = [
     ("dc-missing", [shows(4, dc=None, resistance={"red_on_pin": "5 kΩ"})],
      "pin 4 has no DC beside these values", "dc: … V"),
     ("dc-missing", [also(3, "no signal", waveform=sine("1 Vpp"))],  # nobody else has it, but
-     "pin 3 has no DC beside these values", "dc: … V"),  # where does the sine stand?
+     "pin 3 has no DC beside these values", "dc: … V"),  # the sine has no mean
     ("source-page-missing", [shows(3, source={"id": "sheet"})], "sheet is given without a page",
      "page: …"),
     ("dc-for-role", [shows(2, dc="0.3 V")], "ground pin 2 reads 0.3 V instead of 0 V", "0 V"),

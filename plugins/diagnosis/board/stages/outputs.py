@@ -107,7 +107,7 @@ class OutputStage(Amplifier):
         )
 
     def _blanked(self, signal: Signal) -> Signal:
-        """Return the signal; without keys outputs are not blanked, or blanked for good."""
+        """Return the signal; without keys outputs are never blanked, or always."""
         for end, key in self.keys().items():
             if "guard" in end:
                 continue
