@@ -1,4 +1,4 @@
-"""Three jobs played from the start page to the note, as a technician would by pointer.
+"""Three jobs played from the start page to the note, as a technician would on a phone.
 
 The set answers as the drawn board with the fault would (``what_if``): a figure that the fault moves
 is typed, anything else is "Right". Counted are clicks and fields filled in, and pages seen.
@@ -6,6 +6,7 @@ is typed, anything else is "Right". Counted are clicks and fields filled in, and
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -25,7 +26,9 @@ MOST_ACTIONS = 12
 JOBS = [
     pytest.param("Black and white", "KYE4728", "C406", "open", "no colour", id="no colour"),
     pytest.param("One colour missing", "MDQ3724", "C302", "open", "no green", id="no green"),
-    pytest.param("Rolls up or down", "TQZ5752", "C712", "open", "picture rolls", id="rolls"),
+    # Not its neighbour C712 dried out: no figure of the board moves with that, so no reading leads
+    # to it, and the hunt goes on measuring.
+    pytest.param("Rolls up or down", "TQZ5752", "C715", "leaky", "picture rolls", id="rolls"),
 ]
 FIELDS = {"dc": "dc", "vpp": "vpp", "freq": "frequency", "ripple": "ripple"}
 
@@ -82,46 +85,44 @@ class Bench:
     def prove(self) -> str:
         """Take the part out of circuit that is asked for; return its reference."""
         ref = self.page.locator(".now .p.part").inner_text()
-        self.click({"open": "Open"}.get(self.failure, "Go on") if ref == self.ref else "Good")
+        self.click(self.failure.capitalize() if ref == self.ref else "Good")
         return ref
 
 
 @pytest.mark.parametrize(("picture", "part", "ref", "failure", "symptom"), JOBS)
-def test_from_the_picture_to_the_note(
+def test_from_the_picture_to_the_proved_part_and_the_note(
     opened: Opener, picture: str, part: str, ref: str, failure: str, symptom: str
 ) -> None:
-    bench = Bench(opened(), part, ref, failure)
+    bench = Bench(opened("", 360), part, ref, failure)
     bench.click(picture, "link")
     if symptom.startswith("no g"):
         bench.click(symptom, "link")
     bench.click(part, "link")
-    while bench.is_asked("Measure next") and bench.actions < MOST_ACTIONS + 6:
-        bench.measure()
-    before_proof = bench.actions
-    print(f"{symptom}: {before_proof} actions, {bench.screens} screens; {bench.readings}")
-    assert before_proof <= MOST_ACTIONS
-    suspects = bench.page.locator(".suspects .nm b").all_inner_texts()[:3]
-    assert any(ref in name for name in suspects), suspects
-    command = ["faultfind", part, "--symptom", symptom, "--json"]
-    told = CliRunner().invoke(main, [*command, *(f"--reading={line}" for line in bench.readings)])
-    assert f'"what": "{ref}"' in told.stdout
-
-
-def test_the_small_capacitor_at_the_crystal_is_proved_fitted_and_noted(opened: Opener) -> None:
-    bench = Bench(opened(), "KYE4728", "C406", "open")
-    bench.click("Black and white", "link")
-    bench.click("KYE4728", "link")
     while not bench.is_asked("Proved") and bench.actions < 2 * MOST_ACTIONS:
         if bench.is_asked("Measure next"):
             bench.measure()
         else:
-            bench.prove()
-    expect(bench.page.locator(".now .p.part")).to_have_text("C406")
+            proof, parts = ask_the_terminal(part, symptom, bench.readings)
+            names = bench.page.locator(".suspects .nm b").all_inner_texts()
+            shown = [word for name in names for word in name.split()[:1] if word in parts]
+            assert shown
+            assert shown == parts[: len(shown)]
+            assert bench.prove() == proof
+    expect(bench.page.locator(".now .p.part")).to_have_text(ref)
+    print(f"{symptom}, proved: {bench.actions} actions, {bench.screens} screens; {bench.readings}")
+    assert bench.actions <= MOST_ACTIONS
     bench.click("Cured: note it", "link")
-    expect(bench.page.get_by_label("Part that was proved bad")).to_have_value("C406")
-    expect(bench.page.get_by_label("What the set did")).to_have_value("no colour")
-    expect(bench.page.locator("#command-posix")).to_contain_text("--part C406")
-    print(f"to the note: {bench.actions} actions, {bench.screens} screens")
+    expect(bench.page.get_by_label("Part that was proved bad")).to_have_value(ref)
+    expect(bench.page.get_by_label("What the set did")).to_have_value(symptom)
+    expect(bench.page.locator("#command-posix")).to_contain_text(f"--part {ref}")
+
+
+def ask_the_terminal(part: str, symptom: str, readings: list[str]) -> tuple[str, list[str]]:
+    """The part to prove, and the parts under suspicion, after the same readings in a terminal."""
+    command = ["faultfind", part, "--symptom", symptom, "--json"]
+    told = CliRunner().invoke(main, [*command, *(f"--reading={line}" for line in readings)])
+    job = json.loads(told.stdout)
+    return job["next"][0]["at"], [one["what"] for one in job["suspects"] if one["kind"] == "part"]
 
 
 def test_the_job_is_kept_in_this_browser(opened: Opener) -> None:
