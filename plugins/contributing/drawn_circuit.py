@@ -6,15 +6,20 @@ This is the only advice that computes the circuit; the rest of the rule book rea
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from ...schema import Chip, Finding, print_value
 from ...schema.chips.places import Place
 from ...schema.chips.usual_faults import describe_endpoint
 from ...schema.model import pin_number
 
+if TYPE_CHECKING:
+    from ..diagnosis.board.drawn_board import Solved
+
 CONTRADICTS: Final = "circuit-contradicts"
+ROLLED_OFF: Final = "roll-off-forgotten"
 _SET_OFF: Final = "off"
+_OF_A_WAVEFORM: Final = ("vpp", "part of a signal")
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "supply current": "A"}
 _NAMES: Final = {"dc": "DC", "vpp": "signal", "supply current": "current of its feed"}
 
@@ -36,6 +41,9 @@ def find_contradictions(chip: Chip) -> Iterator[Finding]:
             if not _is_stated(chip, solved.at, condition.name, solved.quantity):
                 continue  # taken over from another state of the set
             told.add((solved.at, solved.quantity))
+            if solved.quantity == "part of a signal":
+                yield _describe_rolled_off(chip, solved, condition.name)
+                continue
             unit = _UNITS[solved.quantity]
             makes, states = (print_value(v, unit, 3) for v in (solved.solved, solved.stated))
             yield Finding(
@@ -48,12 +56,28 @@ def find_contradictions(chip: Chip) -> Iterator[Finding]:
             )
 
 
+def _describe_rolled_off(chip: Chip, solved: Solved, condition: str) -> Finding:
+    """Return advice on a sine in a signal, such as the burst, that the drawn parts do not pass."""
+    makes, states = (print_value(vpp, "Vpp", 2) for vpp in (solved.solved, solved.stated))
+    place = _find_place(chip, solved.at, condition, "vpp")
+    return Finding(
+        ROLLED_OFF,
+        (*place, "waveform") if "expectations" in place else place,
+        f"{describe_endpoint(chip, solved.at)} states {states} at"
+        f" {print_value(solved.frequency_hz, 'Hz', 7)} in '{condition}', of which the drawn parts"
+        f" from {describe_endpoint(chip, solved.source)} leave {makes}",
+        "state the burst that is left, or correct the parts",
+        f"burst: {makes}" if solved.solved > 0 else None,
+    )
+
+
 def _is_stated(chip: Chip, at: str, condition: str, quantity: str) -> bool:
     """Return whether the chip file states the value in this very condition."""
     places = {f"pin {pin.number}": pin.expectations for pin in chip.pins}
     places |= {node.id: node.expectations for node in chip.application.nodes}
     return any(
-        e.condition == condition and (e.waveform if quantity == "vpp" else e.dc) is not None
+        e.condition == condition
+        and (e.waveform if quantity in _OF_A_WAVEFORM else e.dc) is not None
         for e in places.get(at, ())
     )
 

@@ -222,6 +222,40 @@ advice_across_chips(
     bad=_draw_divider("9 V"),
     good=_draw_divider("4 V"),
 )
+
+
+def _draw_roll_off(burst: str) -> str:
+    """Return the fragment of a roll-off at 723 kHz behind a composite video output."""
+    video = "kind: composite video, system: PAL-B/G, bars: 75 %, vpp: 1 Vpp"
+    sheet = "source: {id: sheet, page: 2}"
+    return f"""\
+application:
+  parts:
+    - {{ref: R1, kind: resistor, value: 1k, joins: [pin 4, filtered]}}
+    - {{ref: C1, kind: capacitor, value: 220p, joins: [filtered, ground]}}
+  nodes:
+    - id: filtered
+      name: video without colour
+      expectations:
+        - {{condition: colour bars, dc: 4 V, waveform: {{{video}{burst}}}, {sheet}}}
+pins:
+  - number: 4
+    symbol: OUT
+    function: composite video output
+    role: output
+    expectations: [{{condition: colour bars, dc: 4 V, waveform: {{{video}}}, {sheet}}}]
+"""
+
+
+advice_across_chips(
+    "roll-off-forgotten",
+    title="A burst, or a packet of a test signal, is stated as the drawn circuit leaves it.",
+    why="""Behind a resistor and a capacitor to ground little is left of a burst; who looks for the
+    whole one there hunts for a fault that is none.""",
+    fix="State the `burst` that is left, or correct the parts.",
+    bad=_draw_roll_off(""),
+    good=_draw_roll_off(", burst: 48 mVpp"),
+)
 advice_across_chips(
     "symbol-unusual",
     title="Pins with the same function have the same symbol as on the other chips given.",

@@ -138,6 +138,12 @@ class Waveform(Model):
         return self.frequency_hz
 
     @property
+    def parts_of_their_own(self) -> tuple[tuple[float, float], ...]:
+        """Frequency in hertz and volts peak to peak of the sines in it that a roll-off may take
+        away while most of its size is left: a burst, packets of a test signal."""
+        return ()
+
+    @property
     def view_s(self) -> float:
         """Time span that shows it well: two periods unless a kind sets another."""
         return 2 * self.period_s

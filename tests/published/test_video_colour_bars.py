@@ -219,3 +219,27 @@ def test_rgb_bars(colour, lit):
     for bar, name in enumerate(COLOURS):
         share = (1.0 if name == "white" else 0.75) if name in lit.split() else 0.0
         assert decoded(RgbBars, bar, **fields) == pytest.approx(2 * share)
+
+
+def test_a_burst_that_is_partly_lost_takes_the_colour_of_the_bars_with_it() -> None:
+    """The peak to peak of each part is measured on the samples: burst, cyan bar, and sync.
+
+    A roll-off weakens all chrominance alike; luminance and sync, far below it, stay.
+    """
+    fields = {"kind": "composite video", "system": "PAL-B/G", "bars": "75 %", "vpp": "1 Vpp"}
+    whole, lost = (
+        CompositeVideo.model_validate(fields | more) for more in ({}, {"burst": "60 mVpp"})
+    )
+    burst_s = np.linspace(6.2e-6, 7.2e-6, 4001)  # within 5.6 µs to 7.85 µs after 0H (BT.470)
+    cyan_s = np.linspace(26.4e-6, 29.4e-6, 4001)  # the middle of the third of eight bars
+
+    def swing(waveform: CompositeVideo, t_s: np.ndarray) -> float:
+        return float(np.ptp(waveform.volts(t_s)))
+
+    assert swing(whole, burst_s) == pytest.approx(0.300, rel=0.01)
+    assert swing(lost, burst_s) == pytest.approx(0.060, rel=0.01)
+    assert swing(lost, cyan_s) == pytest.approx(PAL_75[2][1] / 1000 * 60 / 300, rel=0.01)
+    assert lost.volts(np.array([2e-6])) == pytest.approx(whole.volts(np.array([2e-6])))
+    assert lost.parts_of_their_own == ((pytest.approx(4.43361875e6), pytest.approx(0.06)),)
+    assert lost.extremes_v[1] < whole.extremes_v[1]
+    assert "burst of 60 mVpp at 4.433619 MHz" in lost.describe()

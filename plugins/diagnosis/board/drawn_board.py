@@ -12,6 +12,7 @@ from typing import Final, Literal
 import numpy as np
 
 from ....schema import Chip
+from ....schema.waveforms import Waveform
 from .good_board import (
     GoodBoard,
     board_devices,
@@ -42,13 +43,18 @@ class Solved:
     """One point, as the drawn circuit makes it and as it is stated."""
 
     at: str
-    quantity: Literal["dc", "vpp", "supply current"]
+    quantity: Literal["dc", "vpp", "part of a signal", "supply current"]
+    """``part of a signal``: a sine in it at a frequency of its own, such as the burst."""
     stated: float
     """Volts, volts peak to peak, or amperes."""
     solved: float
     low: float
     """Limits that the solved figure should lie in."""
     high: float
+    source: str = ""
+    """Of a signal: the point that sends it."""
+    frequency_hz: float = 0.0
+    """Of a part of a signal."""
 
     @property
     def contradicts(self) -> bool:
@@ -127,12 +133,28 @@ def _signals(boards: Boards) -> Iterator[Solved]:
             continue
         if path.source not in topology.expectations or _is_shaped(topology, name):
             continue
-        here, there = topology.expectations[name], topology.expectations[path.source]
-        if here.waveform is None or there.waveform is None:
+        here, there = (topology.expectations[n].waveform for n in (name, path.source))
+        # Another part of the signal: their sizes are not comparable.
+        if here is None or there is None or here.kind != there.kind:
             continue
-        if here.waveform.kind != there.waveform.kind:
-            continue  # another part of the signal: their sizes are not comparable
-        stated = here.waveform.figures.vpp_v
-        solved = path.volts_per_volt * there.waveform.figures.vpp_v
+        stated = here.figures.vpp_v
+        solved = path.volts_per_volt * there.figures.vpp_v
         spread = max(_UNSTATED_VPP * stated, _LEAST_VPP)
-        yield Solved(name, "vpp", stated, solved, stated - spread, stated + spread)
+        yield Solved(name, "vpp", stated, solved, stated - spread, stated + spread, path.source)
+        yield from _parts_of_a_signal(paths, name, path.source, here, there)
+
+
+def _parts_of_a_signal(
+    paths: Paths, name: str, source: str, here: Waveform, there: Waveform
+) -> Iterator[Solved]:
+    """Yield the sines in a signal, as stated and as the drawn circuit passes them at their own
+    frequencies."""
+    sent_vpp = dict(there.parts_of_their_own)
+    for hz, stated in here.parts_of_their_own:
+        if hz not in sent_vpp:
+            continue
+        solved = paths.passed(source, name, hz) * sent_vpp[hz]
+        spread = max(_UNSTATED_VPP * stated, _LEAST_VPP)
+        yield Solved(
+            name, "part of a signal", stated, solved, stated - spread, stated + spread, source, hz
+        )

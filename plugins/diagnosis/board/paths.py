@@ -199,6 +199,10 @@ class Paths:
         own = column[:, [self.topology.index[source]]]
         return np.abs(column / np.where(own == 0, 1, own))
 
+    def passed(self, source: str, name: str, hz: float) -> float:
+        """Return the volts at a point of the good board for a volt at the source."""
+        return float(np.median(self._good(source, hz)[:, self.topology.index[name]]))
+
     def changes(self, hz: float) -> Changes:
         """Return the changes by faults and devices at a frequency."""
         if hz not in self._fixed:

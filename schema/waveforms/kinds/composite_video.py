@@ -43,6 +43,9 @@ class CompositeVideo(_ColourBars):
     """Sync tip to reference (100 %) white."""
     sync: Literal["down", "up"] = "down"
     """Which way sync points."""
+    burst: PositivePeakToPeak | None = None
+    """Burst, peak to peak, where a trap or a roll-off leaves less than the system sets; the colour
+    of the bars follows."""
 
     _modulated = field_validator("system")(check_quadrature)
 
@@ -50,13 +53,32 @@ class CompositeVideo(_ColourBars):
     def _scale_v(self) -> float:
         return self.vpp.nominal * (1 if self.sync == "down" else -1)
 
+    @property
+    def _whole_burst_v(self) -> float:
+        return float(VIDEO_LEVELS[self.system].burst_pp) * self.vpp.nominal
+
+    @property
+    def _burst_v(self) -> float:
+        return self._whole_burst_v if self.burst is None else self.burst.nominal
+
+    @property
+    def _colour_share(self) -> float:
+        """The chrominance that is left, beside that of the system."""
+        return self._burst_v / self._whole_burst_v
+
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about blanking level."""
         percent = self.bars.nominal
         luminance = draw_luminance_line(self.system, percent)(t_s) + draw_sync_line(self.system)(
             t_s
         )
-        return self._scale_v * (luminance + modulate_chrominance(self.system, percent, t_s))
+        chrominance = self._colour_share * modulate_chrominance(self.system, percent, t_s)
+        return self._scale_v * (luminance + chrominance)
+
+    @property
+    def parts_of_their_own(self) -> tuple[tuple[float, float], ...]:
+        """The burst."""
+        return ((self.carrier_hz, self._burst_v),)
 
     @property
     def fastest_hz(self) -> float:
@@ -72,8 +94,9 @@ class CompositeVideo(_ColourBars):
     def extremes_v(self) -> tuple[float, float, float]:
         """Sync tip or deepest bar, highest bar, and the mean of the luminance."""
         bars = bar_figures(self.system, self.bars.nominal)
-        bottom = min(bar.luminance_v - bar.amplitude_v for bar in bars)
-        top = max(bar.luminance_v + bar.amplitude_v for bar in bars)
+        share = self._colour_share
+        bottom = min(bar.luminance_v - share * bar.amplitude_v for bar in bars)
+        top = max(bar.luminance_v + share * bar.amplitude_v for bar in bars)
         sync = draw_sync_line(self.system)
         mean = draw_luminance_line(self.system, self.bars.nominal).mean_v + sync.mean_v
         low_v, high_v = sorted((self._scale_v * min(sync.low_v, bottom), self._scale_v * top))
@@ -81,11 +104,10 @@ class CompositeVideo(_ColourBars):
 
     def describe(self) -> str:
         """Return system, bars, amplitude, sync, burst in words."""
-        burst_v = float(VIDEO_LEVELS[self.system].burst_pp) * self.vpp.nominal
         return (
             f"{self.system} composite video with {self.bars} colour bars: "
             f"{print_value(self.vpp.nominal, 'Vpp')} from sync tip to white, sync {self.sync}, "
-            f"lines at {self.line_rate}, burst of {print_value(burst_v, 'Vpp')} at "
+            f"lines at {self.line_rate}, burst of {print_value(self._burst_v, 'Vpp')} at "
             f"{self._subcarrier}."
         )
 

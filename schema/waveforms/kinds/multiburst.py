@@ -77,6 +77,13 @@ class Multiburst(PictureSignal):
         """The last packet, or the colour subcarrier."""
         return max(super().fastest_hz, list_multiburst_packets(self.system).frequencies_hz[-1])
 
+    @property
+    def parts_of_their_own(self) -> tuple[tuple[float, float], ...]:
+        """Every packet."""
+        shape = list_multiburst_packets(self.system)
+        packet_v = 2 * shape.amplitude * self.vpp.nominal
+        return tuple((hz, packet_v) for hz in shape.frequencies_hz)
+
     def describe(self) -> str:
         """Return frequencies, levels and amplitude in words."""
         shape = list_multiburst_packets(self.system)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import Path
 
@@ -17,7 +18,10 @@ RULE = find_rule("circuit-contradicts")
 
 
 def example(fragment: str) -> bytes:
-    document = yaml.safe_load(EXAMPLE_CHIP) | yaml.safe_load(fragment)
+    """The example with the fragment's keys in place of its own, pins by their numbers."""
+    whole, new = yaml.safe_load(EXAMPLE_CHIP), yaml.safe_load(fragment)
+    pins = {pin["number"]: pin for pin in [*whole["pins"], *new.pop("pins", [])]}
+    document = whole | new | {"pins": list(pins.values())}
     return yaml.safe_dump(document, sort_keys=False, allow_unicode=True).encode()
 
 
@@ -47,3 +51,50 @@ def test_guessed_kinds_are_shown_as_guesses(tmp_path: Path) -> None:
     path = tmp_path / "chip.yaml"
     path.write_text(EXAMPLE_CHIP, encoding="utf-8")
     assert lint_file(path).guessed_kinds == (("amplifier", "amplifier"),)
+
+
+BURST = find_rule("roll-off-forgotten")
+
+
+def left_behind(ohm: float, farad: float, hz: float) -> float:
+    """Return the share that one resistor and one capacitor to ground pass: 1/√(1 + (ωRC)²).
+
+    Source: the low-pass of any circuit textbook.
+    """
+    return 1 / math.hypot(1, 2 * math.pi * hz * ohm * farad)
+
+
+def test_a_whole_burst_behind_a_roll_off_is_found_with_what_is_left_of_it() -> None:
+    """1 kΩ and 220 pF; the burst of PAL is 0.3 V of 1 V at 4.43361875 MHz (ITU-R BT.470)."""
+    (found,) = find_contradictions(read_chip(example(BURST.bad), "bad"))
+    assert found.rule == BURST.name
+    assert "states 300 mVpp at 4.433619 MHz in 'colour bars'" in found.problem
+    left = re.fullmatch(r"burst: ([0-9.]+) mVpp", found.write or "")
+    assert left is not None
+    share = left_behind(1e3, 220e-12, 4.43361875e6)
+    assert float(left[1]) == pytest.approx(300 * share, rel=0.06), "drawn within 5 %"
+    assert list(find_contradictions(read_chip(example(BURST.good), "good"))) == []
+
+
+def test_the_place_of_a_forgotten_roll_off_is_its_waveform() -> None:
+    (found,) = find_contradictions(read_chip(example(BURST.bad), "bad"))
+    assert found.at == ("application", "nodes", 0, "expectations", 0, "waveform")
+
+
+@pytest.mark.parametrize(
+    ("part", "pin", "ohm", "farad", "subcarrier_hz", "sent_v"),
+    [
+        ("tqz5752", 13, 820, 220e-12 + 8e-12, 4.43361875e6, 0.300),
+        ("kye2620", 5, 680, 220e-12 + 6e-12, 4.43361875e6, 0.600),
+        ("ogx7342", 37, 680, 470e-12 + 8e-12, 315e6 / 88, 40 / 140),
+    ],
+)
+def test_the_sync_inputs_of_the_demo_state_the_burst_that_is_left(
+    part: str, pin: int, ohm: float, farad: float, subcarrier_hz: float, sent_v: float
+) -> None:
+    """The capacitor of the roll-off and the pin's own; the burst of NTSC is 40 of 140 IRE."""
+    chip = load_chip(next(path for path in chip_files() if path.stem == part))
+    expectation = chip.pins[pin - 1].expectation("colour bars")
+    assert expectation is not None
+    stated_v = expectation.waveform.burst.nominal  # type: ignore[union-attr]
+    assert stated_v == pytest.approx(sent_v * left_behind(ohm, farad, subcarrier_hz), rel=0.03)

@@ -23,7 +23,7 @@ from pinfolio.schema.rules import (
 from pinfolio.schema.rules.rule import reading_rule
 
 # Need other chips, or the circuit solved; tested where that is done.
-ELSEWHERE = ("symbol-unusual", "circuit-contradicts")
+ELSEWHERE = ("symbol-unusual", "circuit-contradicts", "roll-off-forgotten")
 ALONE = [rule for rule in RULE_BOOK if rule.name not in ELSEWHERE]
 
 
