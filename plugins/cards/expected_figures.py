@@ -8,7 +8,7 @@ from typing import Final
 from ...schema.chips.application import Node
 from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
-from ...schema.chips.limits import Limits, find_limits, print_figure
+from ...schema.chips.limits import Limits, find_limits
 from ...schema.quantities import print_value
 from ..readings.field_units import choose_units
 
@@ -51,7 +51,7 @@ class ExpectedFigure:
     @property
     def value(self) -> str:
         """The figure that should be there: ``3.4 V``."""
-        return print_figure(self.limits.typ, self.limits.unit)
+        return self.limits.typ_words
 
     @property
     def is_alone(self) -> bool:

@@ -6,6 +6,7 @@ third of a pixel, so that a table of fifty pins stays small.
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import Final
 
@@ -15,13 +16,15 @@ from numpy.typing import NDArray
 from ...schema import Expectation
 from ...schema.chips.lookup import has_picture
 
-Points = NDArray[np.float64]
+Volts = NDArray[np.float64]
+Point = tuple[float, float]
 
 _WIDTH, _HEIGHT = 84, 26
 _MARGIN_X, _MARGIN_Y = 1.0, 2.0
 _PERIODS: Final = 2
 _COLUMNS: Final = 164  # two a pixel
 _SAMPLES: Final = 32  # a column; an odd share of a subcarrier, so that they fill its band
+_ENOUGH: Final = 0.2  # of the peak to peak, in two cycles
 _DEVIATION_PX: Final = 0.3
 _STEADY: Final = '<path class="flat" d="M1 13h82" fill="none" stroke="currentColor"/>'
 
@@ -49,44 +52,57 @@ def _draw_kept(document: str) -> str:
     """Return the outline of two periods: along the highest volts, back along the lowest."""
     expectation = Expectation.model_validate_json(document)
     assert expectation.waveform is not None
-    span_s = _PERIODS / expectation.waveform.frequency_hz
-    steps = np.arange(_COLUMNS * _SAMPLES, dtype=np.float64)
-    t_s = (steps + 0.5) * (span_s / (_COLUMNS * _SAMPLES))
-    volts = expectation.volts(t_s).reshape(_COLUMNS, _SAMPLES)
+    waveform = expectation.waveform
+    volts = _sample(expectation, _PERIODS / waveform.frequency_hz)
+    # Of a carrier in bursts, two cycles may fall between them: then two periods of the bursts.
+    if np.ptp(volts) < _ENOUGH * waveform.vpp_v:
+        volts = _sample(expectation, _PERIODS * waveform.period_s)
     low, high = volts.min(axis=1), volts.max(axis=1)
     bottom, top = float(low.min()), float(high.max())
     scale = (_HEIGHT - 2 * _MARGIN_Y) / max(top - bottom, 1e-12)
     x = np.linspace(_MARGIN_X, _WIDTH - _MARGIN_X, _COLUMNS)
-    upper = np.column_stack((x, _MARGIN_Y + (top - high) * scale))
-    lower = np.column_stack((x, _MARGIN_Y + (top - low) * scale))
+    upper = list(zip(x.tolist(), (_MARGIN_Y + (top - high) * scale).tolist(), strict=True))
+    lower = list(zip(x.tolist(), (_MARGIN_Y + (top - low) * scale).tolist(), strict=True))
     points = [*_thin(upper), *_thin(lower[::-1])]
     path = "L".join(f"{_print(px)} {_print(py)}" for px, py in points)
     return f'<path d="M{path}Z" fill="currentColor" stroke="currentColor"/>'
 
 
-def _thin(points: Points) -> list[tuple[float, float]]:
+def _sample(expectation: Expectation, span_s: float) -> Volts:
+    """Return the volts over a time, a row of samples for each column of the picture."""
+    steps = np.arange(_COLUMNS * _SAMPLES, dtype=np.float64)
+    t_s = (steps + 0.5) * (span_s / (_COLUMNS * _SAMPLES))
+    return expectation.volts(t_s).reshape(_COLUMNS, _SAMPLES)
+
+
+def _thin(points: list[Point]) -> list[Point]:
     """Return the points of a line that matter by more than a third of a pixel.
 
     Ramer, Douglas and Peucker's method: the farthest point from a chord is kept, and both sides of
-    it are thinned likewise.
+    it are thinned likewise. Lists are faster than arrays for so few points.
     """
     kept = {0, len(points) - 1}
     waiting = [(0, len(points) - 1)]
     while waiting:
         first, last = waiting.pop()
-        if last - first < 2:
-            continue
-        between = points[first + 1 : last]
-        chord = points[last] - points[first]
-        offsets = between - points[first]
-        away = np.abs(chord[0] * offsets[:, 1] - chord[1] * offsets[:, 0])
-        distances = away / max(float(np.hypot(*chord)), 1e-12)
-        farthest = int(distances.argmax())
-        if distances[farthest] > _DEVIATION_PX:
-            middle = first + 1 + farthest
+        middle = _find_farthest(points, first, last)
+        if middle is not None:
             kept.add(middle)
             waiting += [(first, middle), (middle, last)]
-    return [(float(points[index][0]), float(points[index][1])) for index in sorted(kept)]
+    return [points[index] for index in sorted(kept)]
+
+
+def _find_farthest(points: list[Point], first: int, last: int) -> int | None:
+    """Return the point between two that lies farthest from their chord, if far enough."""
+    (x0, y0), (x1, y1) = points[first], points[last]
+    along_x, along_y = x1 - x0, y1 - y0
+    farthest, most = None, _DEVIATION_PX * max(math.hypot(along_x, along_y), 1e-12)
+    for index in range(first + 1, last):
+        x, y = points[index]
+        away = abs(along_x * (y - y0) - along_y * (x - x0))
+        if away > most:
+            farthest, most = index, away
+    return farthest
 
 
 def _print(value: float) -> str:

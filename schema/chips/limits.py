@@ -44,6 +44,11 @@ class Limits:
         return "observed" if self.observed else "stated" if self.stated else "assumed"
 
     @property
+    def typ_words(self) -> str:
+        """The typical value: ``12 V``."""
+        return print_figure(self.typ, self.unit)
+
+    @property
     def span(self) -> str:
         """The limits in words: ``11.4 V to 12.6 V``."""
         return f"{print_figure(self.low, self.unit)} to {print_figure(self.high, self.unit)}"

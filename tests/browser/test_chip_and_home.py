@@ -35,6 +35,8 @@ SPACED = (
     " word-spacing: .16em !important }"
 )
 CHIP = "chip/TQZ5752"
+BENCH = "chip/KYE4728/fault-finding"
+READ = "at=4&freq=1.05+MHz&seen=jumping"
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (360, "light"), (1280, "dark")])
@@ -46,7 +48,7 @@ def test_axe_finds_nothing(opened: Opener, where: str, width: int, scheme: str) 
     assert told == []
 
 
-@pytest.mark.parametrize("where", [*PAGES[:8], CHIP])
+@pytest.mark.parametrize("where", [*PAGES[:8], CHIP, BENCH, f"{BENCH}?symptom=no+colour"])
 def test_spaced_text_on_the_smallest_phone_needs_no_sideways_scroll(
     opened: Opener, where: str
 ) -> None:
@@ -149,6 +151,30 @@ def test_the_bench_sheet_prints_on_as_many_pages_as_it_says(
     assert "Live chassis" in words
     assert "Read: DC" in words.replace("\n", " ")
     assert "Bench sheet" in last
+
+
+@pytest.mark.parametrize(
+    ("where", "pages"),
+    [
+        ("chip/TQZ5752/13", 1),
+        ("chip/KYE4728/4", 1),
+        (f"{BENCH}?symptom=no+colour", 2),
+        (f"{BENCH}?symptom=no+colour&{READ}", 2),
+        (f"{BENCH}?symptom=no+colour&{READ}&part=C406&found=open", 2),
+    ],
+)
+def test_pin_and_bench_print_on_few_pages_with_their_cautions(
+    opened: Opener, where: str, pages: int
+) -> None:
+    page = opened(where)
+    with pdfplumber.open(io.BytesIO(page.pdf(format="A4"))) as printed:
+        assert len(printed.pages) <= pages
+        words = " ".join(one.extract_text() for one in printed.pages)
+    assert "isolation transformer" in words
+    assert "Enter the reading" not in words
+    if "symptom" in where:
+        assert "All others together" in words
+        assert "To be read" in words or "Read again" in words
 
 
 def test_the_chosen_look_stays(opened: Opener) -> None:

@@ -38,6 +38,21 @@ def test_a_steady_voltage_is_a_level_line(jungle: Chip) -> None:
     assert draw_small_picture(None) == draw_small_picture(expectation(jungle, 7))
 
 
+def test_a_carrier_in_bursts_is_shown_over_two_lines() -> None:
+    """Two cycles of the carrier lie within the sync pulse, where there is none of it."""
+    line = {
+        "kind": "colour-under",
+        "system": "PAL-B/G",
+        "frequency": "626.953125 kHz",
+        "bars": "75 %",
+        "burst": "41 mVpp",
+    }
+    source = {"id": "sheet", "page": 1}
+    under = Expectation.model_validate({"condition": "bars", "waveform": line, "source": source})
+    heights = [y for _, y in points(draw_small_picture(under))]
+    assert (min(heights), max(heights)) == (2, 24)
+
+
 def test_fifty_two_pictures_are_small(jungle: Chip) -> None:
     drawn = [draw_small_picture(expectation(jungle, pin.number)) for pin in jungle.pins]
     assert sum(map(len, drawn)) < 20_000
