@@ -23,10 +23,10 @@ from ...loaders.system.atomic_write import write_atomically
 from ...schema import Finding
 from ...schema.quantities import UNITS, QuantityError, parse_quantity
 from ...schema.rules import advise, find_rule, name_of_fault
-from ..diagnosis.board.kinds import guess_kind
 from .completeness import Completeness, measure_completeness
 from .drawn_circuit import find_contradictions
 from .file_batches import Progress, map_files
+from .guesses import Guess, list_guesses
 from .unusual_symbols import Naming, find_unusual_symbols, list_namings
 
 _NEARLY_RIGHT: Final = 80  # of 100, rapidfuzz ratio
@@ -79,8 +79,8 @@ class Linted:
     part: str | None = None
     completeness: Completeness | None = None
     namings: tuple[Naming, ...] = ()
-    guessed_kinds: tuple[tuple[str, str], ...] = ()
-    """Id and kind of each stage whose kind is guessed from its name."""
+    guesses: tuple[Guess, ...] = ()
+    """What fault finding guesses, since the file does not state it."""
     symbols_at: tuple[tuple[int, int], ...] = ()
     """Line and column of the symbol of each pin."""
 
@@ -92,7 +92,7 @@ class Linted:
             "file": self.file,
             "part": self.part,
             "completeness": figure,
-            "guessed_kinds": dict(self.guessed_kinds),
+            "guesses": [vars(guess) for guess in self.guesses],
             "findings": notes,
         }
 
@@ -135,7 +135,7 @@ def lint_file(path: Path) -> Linted:
         chip.part,
         measure_completeness(chip),
         list_namings(chip, name),
-        tuple((b.id, guess_kind(b)) for b in chip.blocks if b.kind is None),
+        list_guesses(chip),
         tuple(places),
     )
 

@@ -100,6 +100,10 @@ def _write_pins(count: int) -> list[str]:
         "# Expected values go under the role, one line for each condition:",
         "#   expectations:",
         "#     - {condition: no signal, dc: 3.1 V ± 10 %, source: {id: sheet, page: 5}}",
+        "# More that the sheet may say; where it is left out, `pinfolio lint` lists the guess:",
+        "#   output_limits: {low: 0.2 V, high: 7.2 V}  (of an output)",
+        "#   threshold: 2.4 V  (where what the pin steers switches over)",
+        "#   supply: pin 7  (that the pin lives on, if there are several)",
         "pins:",
     ]
     for number in range(1, count + 1):

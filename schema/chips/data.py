@@ -1,9 +1,9 @@
 """The data of a chip: every key of a chip file, before the whole-chip rules."""
 
 from functools import cached_property
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from ..model import Endpoint, Listed, Model, Text, Whole, Word, YesNo
 from ..quantities.fields import Capacitance, Current, Resistance, Voltage
@@ -38,6 +38,26 @@ class Relation(Model):
     """The differences."""
 
 
+class OutputLimits(Model):
+    """The voltages between which an output can drive, unloaded, as the data sheet gives them."""
+
+    low: Voltage | None = None
+    """Lowest voltage: the saturation voltage of what pulls it down."""
+    high: Voltage | None = None
+    """Highest voltage: the supply less what the stage keeps."""
+
+    @model_validator(mode="after")
+    def _check_order(self) -> Self:
+        """Raise ValueError if no limit is given, or if they are in the wrong order."""
+        if self.low is None and self.high is None:
+            raise ValueError("the output limits are empty; give low, high or both")
+        if self.low and self.high and self.low.nominal >= self.high.nominal:
+            raise ValueError(
+                f"the output limits run from {self.low} to {self.high}; write the lower one as low"
+            )
+        return self
+
+
 class Pin(Model):
     """One pin: its name, its function, and the expectations of it."""
 
@@ -59,6 +79,8 @@ class Pin(Model):
     """Supply pin that its stages live on, where the block diagram does not tell."""
     threshold: Voltage | None = None
     """Voltage at which what it steers switches over."""
+    output_limits: OutputLimits | None = None
+    """Of an output: the voltages that it cannot go beyond, whatever drives its stage."""
     expectations: Annotated[tuple[Expectation, ...], Listed] = ()
     """Expected DC, waveform and resistance, condition by condition."""
 

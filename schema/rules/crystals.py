@@ -1,15 +1,17 @@
-"""The rule on crystals and ceramic resonators."""
+"""Rules on crystals and ceramic resonators: their value, and how far a loop can pull them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import Final
 
-from ..chips.application import Part
+from ..chips.application import Block, Part
 from ..chips.data import ChipData
+from ..measuring.crystal import typical_resonator
+from ..model import pin_number
 from ..quantities import print_value
 from ..systems import SCANNING
-from .rule import Problem, chip_rule
+from .rule import Problem, advice, chip_rule
 
 _RESONATORS: Final = frozenset({"crystal", "ceramic resonator"})
 # Farther off than this share, a value belongs to another crystal and is no slip of the pen.
@@ -85,3 +87,47 @@ def _find_allowed_share(chip: ChipData, part: Part, frequency_hz: float) -> floa
     if pull_in is None:
         return _CRYSTAL_SHARE
     return max(_CRYSTAL_SHARE, pull_in.nominal / frequency_hz)
+
+
+@advice(
+    "lock-range-possible",
+    title="A loop pulls a resonator no farther than its series and parallel resonance lie apart.",
+    why="""Between the two a resonator is inductive, as its oscillator needs it; beyond them it does
+    not swing (Butterworth-Van Dyke circuit, IEC 60122-1).""",
+    fix="Correct the lock range: it is that of the oscillator, before any divider.",
+    bad="""
+    blocks:
+      - {id: line-oscillator, name: line oscillator, inputs: [pin 4], lock_range: 18 kHz,
+         needs: [pin 3]}
+    application:
+      parts: [{ref: X1, kind: ceramic resonator, value: 500 kHz, joins: [pin 3, ground]}]
+    """,
+    good="""
+    blocks:
+      - {id: line-oscillator, name: line oscillator, inputs: [pin 4], lock_range: 6 kHz,
+         needs: [pin 3]}
+    application:
+      parts: [{ref: X1, kind: ceramic resonator, value: 500 kHz, joins: [pin 3, ground]}]
+    """,
+)
+def find_impossible_lock_ranges(chip: ChipData) -> Iterator[Problem]:
+    """Yield each lock range beyond the resonances of the part that its oscillator swings on."""
+    for index, block in enumerate(chip.blocks):
+        part = _find_resonator(chip, block)
+        if block.lock_range is None or part is None or part.quantity is None:
+            continue
+        resonator = typical_resonator(part.kind, part.quantity.nominal)
+        apart_hz = resonator.loaded_hz(0) - resonator.series_hz
+        if block.lock_range.nominal <= apart_hz:
+            continue
+        apart = print_value(apart_hz, "Hz", 2)
+        problem = f"a lock range of {block.lock_range} is more than {part.ref} can be pulled"
+        remedy = f"its resonances lie {apart} apart, so write less"
+        yield Problem(("blocks", index, "lock_range"), problem, remedy)
+
+
+def _find_resonator(chip: ChipData, block: Block) -> Part | None:
+    """Return the resonator at a pin that a stage works with, if there is one."""
+    pins = [end for end in (*block.needs, *block.inputs) if pin_number(end) is not None]
+    resonators = [part for part in chip.application.parts if part.kind in _RESONATORS]
+    return next((part for part in resonators if {*pins} & {*part.joins}), None)

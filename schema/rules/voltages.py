@@ -127,6 +127,38 @@ def check_waveform_on_dc(chip: ChipData) -> Iterator[Problem]:
             yield Problem((*at, "dc"), problem, "correct the DC or the levels", mean)
 
 
+@chip_rule(
+    "output-limits-hold",
+    title="DC and waveform of an output lie within the limits that are stated for it.",
+    why="""Fault finding takes no output beyond its limits: one that a good set exceeds would be
+    judged wrong.""",
+    fix="Correct the limits, or the DC or the peak to peak that exceeds them.",
+    bad=write_pin(4, expect("dc: 4 V"), output_limits="{low: 5 V, high: 7.2 V}"),
+    good=write_pin(4, expect("dc: 4 V"), output_limits="{low: 0.2 V, high: 7.2 V}"),
+)
+def check_output_limits(chip: ChipData) -> Iterator[Problem]:
+    """Yield each DC voltage and each peak beyond the stated limits of its output."""
+    for at, pin, expectation in walk_pin_expectations(chip):
+        limits, waveform = pin.output_limits, expectation.waveform
+        if limits is None:
+            continue
+        low_v = limits.low.nominal if limits.low is not None else -math.inf
+        high_v = limits.high.nominal if limits.high is not None else math.inf
+        spans_v: dict[str, Span] = {}
+        if expectation.dc is not None:
+            spans_v["dc"] = (expectation.dc.nominal, expectation.dc.nominal)
+        if waveform is not None and (expectation.dc is not None or not waveform.floats):
+            offset_v, figures = expectation.offset_v, waveform.figures
+            spans_v["waveform"] = (figures.low_v + offset_v, figures.high_v + offset_v)
+        for field, span_v in spans_v.items():
+            excess_v = _end_beyond(span_v, (low_v - _SLACK_V, high_v + _SLACK_V))
+            if excess_v is not None:
+                noun = "DC" if field == "dc" else "a peak"
+                problem = f"{noun} of {print_value(excess_v, 'V')} is beyond the output limits"
+                remedy = "correct the limits or the value"
+                yield Problem((*at, field), problem, remedy)
+
+
 def _find_excess(
     at: Place, chip: ChipData, pin: Pin, expectation: Expectation, span_v: Span, noun: str
 ) -> Iterator[Problem]:

@@ -1,4 +1,4 @@
-"""Kinds of stages: as the chip file states, else guessed from the block's name.
+"""Kinds, thresholds and keys of stages: as the chip file states, else guessed from its words.
 
 The trade's words, tried in this order; the first that fits is taken. One table, so that a guess
 can be shown and argued with.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from ....schema import Block
+from ....schema import Block, Pin
 
 STAGE_KINDS: Final[tuple[tuple[str, str], ...]] = (
     ("protection", r"protection|x-ray|thermal cut-out"),
@@ -59,6 +59,30 @@ def guess_kind(block: Block) -> str:
             if re.search(words, text, re.IGNORECASE):
                 return kind
     return ORDINARY
+
+
+_THRESHOLD: Final = re.compile(
+    r"(?P<which>below|above|under|over)\s+(?P<volts>-?[0-9.]+)\s*V", re.IGNORECASE
+)
+_KEYS: Final = re.compile(r"sandcastle|key|blanking|flyback|guard|pulse", re.IGNORECASE)
+
+
+def threshold_of(pin: Pin) -> tuple[str, float] | None:
+    """Return ``above`` or ``below`` and the volts at which a pin switches something over.
+
+    The volts are those stated, else those in the words of its function, which also tell the side;
+    ``above`` where they do not. None where nothing tells a threshold.
+    """
+    told, stated = _THRESHOLD.search(pin.function), pin.threshold
+    if told is None:
+        return ("above", stated.nominal) if stated is not None else None
+    side = "above" if told["which"].casefold() in ("above", "over") else "below"
+    return side, stated.nominal if stated is not None else float(told["volts"])
+
+
+def speaks_of_keys(words: str) -> bool:
+    """Return whether the name of an input speaks of key or timing pulses."""
+    return bool(_KEYS.search(words))
 
 
 # What part of the set a stage or pin belongs to, as its name tells; several may fit.

@@ -72,24 +72,16 @@ def links_of(boards: Boards, known: set[str]) -> dict[str, Link]:
 def outside_loops(boards: Boards) -> dict[str, Link]:
     """Return the outside nodes whose signal or voltage the chip's own drives make."""
     topology = boards.good.topology
-    names = {
-        node.id: f"{node.id.replace('-', ' ')} {node.name}"
-        for node in topology.chip.application.nodes
-    }
     made: dict[str, Link] = {}
     for told in topology.chip.application.nodes:
         if told.made_by is not None and told.made_by in topology.pin_at:
             made[told.id] = Link(told.made_by, chain_share(boards, _chain(topology, told.made_by)))
-    for drive, words in ((_FIELD_DRIVE, _FIELD_MADE), (_LINE_DRIVE, _LINE_MADE)):
-        pin = drive_pin(topology, drive)
-        if pin is None:
-            continue
-        routes, chain = _routes(topology, [pin]), _chain(topology, pin)
-        outside = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
-        for node in outside:
-            if node in names and words.search(names[node]) and node not in made:
-                refs = routes[node][1] if node in routes else chain
-                made[node] = Link(pin, chain_share(boards, refs))
+    outside = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
+    for node, pin in guess_makers(topology, outside).items():
+        if node not in made:
+            routes = _routes(topology, [pin])
+            refs = routes[node][1] if node in routes else _chain(topology, pin)
+            made[node] = Link(pin, chain_share(boards, refs))
     made |= _through_modules(boards, set(made))
     sources = sources_of(topology)
     routes = _routes(topology, [name for name in sources if name in topology.pin_at])
@@ -99,6 +91,25 @@ def outside_loops(boards: Boards) -> dict[str, Link]:
             source, refs = routes[node]
             made[node] = Link(source, chain_share(boards, refs))
     return made
+
+
+def guess_makers(topology: Topology, outside: list[str]) -> dict[str, str]:
+    """Return, of nodes fed from outside, those that the line or field drive makes by their names.
+
+    Each with the pin of the drive.
+    """
+    nodes = topology.chip.application.nodes
+    names = {node.id: f"{node.id.replace('-', ' ')} {node.name}" for node in nodes}
+    found: dict[str, str] = {}
+    for drive, words in ((_FIELD_DRIVE, _FIELD_MADE), (_LINE_DRIVE, _LINE_MADE)):
+        pin = drive_pin(topology, drive)
+        if pin is None:
+            continue
+        for node in outside:
+            # The drive of another chip is no product of this one's.
+            if node in names and words.search(names[node]) and not drive.search(names[node]):
+                found.setdefault(node, pin)
+    return found
 
 
 def _through_modules(boards: Boards, known: set[str]) -> dict[str, Link]:

@@ -71,9 +71,19 @@ def _describe_file(linted: Linted) -> Iterator[str]:
         for gap in figure.gaps[:3]:
             missing = format_count(gap.missing, "time")
             yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {missing}"
-    if linted.guessed_kinds:
-        guesses = ", ".join(f"{block} is a {kind}" for block, kind in linted.guessed_kinds)
-        yield f"    guessed from the names, state 'kind:' where it is wrong: {guesses}"
+    yield from _describe_guesses(linted)
+
+
+def _describe_guesses(linted: Linted) -> Iterator[str]:
+    """Yield a line for each key of a chip file that fault finding guesses somewhere."""
+    from ...contributing.guesses import GUESSED_FROM
+
+    if linted.guesses:
+        yield "    not stated, so fault finding guesses; state it where a guess is wrong:"
+    for key, source in GUESSED_FROM.items():
+        taken = [f"{guess.at}: {guess.taken}" for guess in linted.guesses if guess.key == key]
+        if taken:
+            yield f"    {key}, from {source}: {'; '.join(taken)}"
 
 
 def _describe_note(file: str, note: Note, *, explain: bool) -> Iterator[str]:

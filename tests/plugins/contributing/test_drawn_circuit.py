@@ -47,12 +47,6 @@ def test_the_drawn_boards_of_the_demo_make_what_is_stated(path: Path) -> None:
     assert [found.problem for found in find_contradictions(load_chip(path))] == []
 
 
-def test_guessed_kinds_are_shown_as_guesses(tmp_path: Path) -> None:
-    path = tmp_path / "chip.yaml"
-    path.write_text(EXAMPLE_CHIP, encoding="utf-8")
-    assert lint_file(path).guessed_kinds == (("amplifier", "amplifier"),)
-
-
 BURST = find_rule("roll-off-forgotten")
 
 

@@ -139,6 +139,8 @@ BAD: list[tuple[str, Change, str]] = [
     ("waveform-possible", shows(3, waveform={**SINE, "vpp": "6.3 Vpp"}), "absolute maximum of 6 V"),
     ("waveform-possible", unplaced("9 Vpp"), "a peak of 9 V is outside 0 V to the supply's"),
     ("waveform-on-dc", shows(4, dc="4 V"), "DC 4 V is not the mean of the waveform, 93"),
+    ("output-limits-hold", pin(3, output_limits={"high": "2 V"}), "DC of 3 V is beyond the output"),
+    ("output-limits-hold", pin(4, output_limits={"low": "0.5 V"}), "a peak of "),
     ("crystal-fits", part(1, value="3.579545 MHz"), "does not suit PAL-B/G; use 4.433619 MHz"),
     ("crystal-fits", part(1, value="6 MHz"), "use 4.433619 MHz, or state under 'why'"),
     ("crystal-fits", part(1, kind="ceramic resonator", value="455 kHz"), "state under 'why'"),

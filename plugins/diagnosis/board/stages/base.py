@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from .....schema import Block
 from ..cloud import Seen
-from ..kinds import channels_of
+from ..kinds import channels_of, speaks_of_keys, threshold_of
 from ..senders import driven_pins, needed_pins
 from ..signals import Signal, good_signal, no_signal, weakest
 
@@ -26,9 +26,6 @@ _SUPPLY_DEAD: Final = (0.3, 0.65)
 _SUPPLY_WORKS: Final = (0.68, 0.85)
 _REFERENCE_DEAD: Final = 0.35
 _REFERENCE_WORKS: Final = 0.75
-_THRESHOLD: Final = re.compile(
-    r"(?P<which>below|above|under|over)\s+(?P<volts>-?[0-9.]+)\s*V", re.IGNORECASE
-)
 _IDLE_KINDS: Final = (
     "pulse", "line pulse", "field pulse", "sandcastle", "composite sync", "flyback pulse",
     "servo pulse",
@@ -92,13 +89,7 @@ class Stage:
 
     def threshold_of(self, pin: str) -> tuple[str, float] | None:
         """Return ``above`` or ``below`` and the volts, where the pin's function tells a limit."""
-        stated = self.topology.pin_at[pin].threshold
-        match = _THRESHOLD.search(self.topology.pin_at[pin].function)
-        if match is None:
-            return ("above", stated.nominal) if stated is not None else None
-        above = match["which"].casefold() in ("above", "over")
-        volts = stated.nominal if stated is not None else float(match["volts"])
-        return ("above" if above else "below"), volts
+        return threshold_of(self.topology.pin_at[pin])
 
     # Life
 
@@ -153,7 +144,7 @@ class Stage:
         if self.block.gated_by:
             return end in self.block.gated_by
         words = end if end not in self.topology.pin_at else self.topology.pin_at[end].function
-        return bool(re.search(r"sandcastle|key|blanking|flyback|guard|pulse", words, re.IGNORECASE))
+        return speaks_of_keys(words)
 
     def main_inputs(self) -> dict[str, Signal]:
         """Return the inputs to work on; not keys and controls."""

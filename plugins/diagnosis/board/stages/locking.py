@@ -20,6 +20,8 @@ Array = NDArray[Any]
 # practice: line oscillators some 4 %, crystals a few hundred parts in a million.
 _PULL_IN: Final = {"crystal": 1.2e-4, "ceramic": 0.012, "coil": 0.03, "resistor": 0.04}
 _SLOPE: Final = re.compile(r"[Ee]ach volt moves .*?by (?:about )?([0-9.]+) ?(k?)Hz")
+_NAMED_RATE: Final = re.compile(r"([0-9.]+) ?([kM]?)Hz")
+_PREFIX: Final = {"": 1.0, "k": 1e3, "M": 1e6}
 _FREE_BELOW: Final = 0.055  # a triggered oscillator runs that much slow without its pulses
 _FAR_OFF: Final = 4.0  # times its reach: the loop does not even notice
 _HELD_V: Final = 0.06
@@ -241,9 +243,13 @@ class LockingStage(ChargingStage):
         return _PULL_IN[self.style] * spread
 
     def _rate_hz(self) -> float:
-        """Return the rate at the oscillator's own pins, else line rate."""
-        rates = [self._hz(pin) for pin in self.pins_of_it]
-        return rates[0] if rates else LINE_HZ
+        """Return the rate stated at the oscillator's own pins, else in its name, else line rate."""
+        stated = [self.topology.expectations.get(pin) for pin in self.pins_of_it]
+        rates = [e.waveform.frequency_hz for e in stated if e is not None and e.waveform]
+        told = _NAMED_RATE.search(self.block.name)
+        if not any(rates) and told is not None:
+            return float(told[1]) * _PREFIX[told[2]]
+        return next(filter(None, rates), LINE_HZ)
 
     def _tell_lock(self, locked: Array, runs: Array) -> None:
         if "colour" in self.channels:

@@ -15,6 +15,7 @@ from .amplifiers import Amplifier
 
 Array = NDArray[Any]
 
+_UNKNOWN_SUPPLY_V: Final = 12.0
 _LOST_FEEDBACK: Final = 0.3  # of the yoke's current: with less the drive runs to an end
 
 
@@ -90,7 +91,7 @@ class OutputStage(Amplifier):
             dark = good * self.drawn("blanking level", 0.05, 0.6)
             supply = self.topology.supply_of.get(pin)
             top = self.settled.volts(supply) if supply is not None else 2 * good
-            lit = np.minimum(target + self.settled.black_v, self.drawn("highest", 0.7, 0.9) * top)
+            lit = np.minimum(target + self.settled.black_v, self._highest_picture(pin, top))
             target = np.where(self.settled.blanked, dark, lit)
             target = np.maximum(target, np.minimum(self.drawn("lowest", 0.05, 0.6), good))
             if idle is None:
@@ -153,14 +154,35 @@ class OutputStage(Amplifier):
         lost = (back.level < _LOST_FEEDBACK * np.maximum(runs, 0.3)) & (signal.level > 0.3)
         self._away = lost | (self._away & (back.level < _LOST_FEEDBACK))
         end = np.where(self.happens("runs up", 0.5), 60.0, -60.0)
-        supply = self.topology.supply_of.get(self.driven)
-        top = self.settled.volts(supply) if supply is not None else np.full(self.count, 12.0)
-        top = top - self.drawn("kept at the top", 0.3, 3.0)
-        end = np.where(end > 0, top, self.drawn("kept at the foot", 0.0, 1.0))
+        foot, top = self._swing_ends(self.driven)
+        end = np.where(end > 0, top, foot)
         self.settled.aim_where(self.driven, self._away, end)
         stuck = signal.times(self.drawn("left at its end", 0.05, 0.6))
         stuck = stuck.seen(Seen.DISTORTED, self._away).seen(Seen.CLIPPED, self._away)
         return stuck.where(self._away, signal)
+
+    def _swing_ends(self, pin: str) -> tuple[Array, Array]:
+        """Return the lowest and the highest volts that a pin can be driven to.
+
+        The upper end keeps its distance to the supply when that falls.
+        """
+        foot, kept = self.drawn("kept at the foot", 0.0, 1.0), self.drawn("kept at the top", 0.3, 3)
+        supply, limits = self.topology.supply_of.get(pin), self.topology.pin_at[pin].output_limits
+        if limits is not None and limits.low is not None:
+            foot = np.full(self.count, limits.low.nominal)
+        if supply is None:
+            return foot, np.full(self.count, _UNKNOWN_SUPPLY_V) - kept
+        if limits is not None and limits.high is not None:
+            kept = np.full(self.count, self.topology.nominal_v(supply) - limits.high.nominal)
+        return foot, self.settled.volts(supply) - kept
+
+    def _highest_picture(self, pin: str, top: Array) -> Array:
+        """Return the highest volts that a picture reaches at a pin: as stated, else some way below
+        its supply."""
+        limits = self.topology.pin_at[pin].output_limits
+        if limits is not None and limits.high is not None:
+            return self._swing_ends(pin)[1]
+        return self.drawn("highest", 0.7, 0.9) * top
 
     def powered(self) -> Array:
         """Return how far its supplies suffice, the bootstrap among them."""
@@ -235,8 +257,8 @@ class OutputStage(Amplifier):
         if supply is not None:
             # However hard the driver tries, the output stage keeps some of what it gets.
             good = settled.good_volts(self.driven)
-            top = settled.volts(supply) - self.drawn("kept at the top", 0.3, 3.0)
-            bottom = np.minimum(self.drawn("kept at the foot", 0.0, 1.0), 0.5 * good)
+            foot, top = self._swing_ends(self.driven)
+            bottom = np.minimum(foot, 0.5 * good)
             top = np.maximum(top, np.minimum(settled.volts(supply), 1.02 * good))
             wanted_emf = np.clip(wanted_emf, bottom, np.maximum(top, bottom))
         settled.aim(self.driven, wanted_emf)

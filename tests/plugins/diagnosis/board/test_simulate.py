@@ -10,9 +10,16 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import FEATURES, Cloud, Hypothesis, Seen
+from pinfolio.plugins.diagnosis.board.good_board import build_good_board
+from pinfolio.plugins.diagnosis.board.hypotheses import faults_of
+from pinfolio.plugins.diagnosis.board.operating_point import Boards
+from pinfolio.plugins.diagnosis.board.settling import settle
+from pinfolio.plugins.diagnosis.board.severities import Draws
 from pinfolio.plugins.diagnosis.board.simulate import simulate_cloud, simulate_failure
+from pinfolio.plugins.diagnosis.board.stages.locking import LockingStage
 from pinfolio.plugins.diagnosis.board.topology import Topology
 from pinfolio.schema import Chip
+from pinfolio.schema.chips.data import OutputLimits
 
 CONDITION = {
     "TQZ5752": "colour bars",
@@ -151,3 +158,33 @@ def test_one_failure_alone_is_that_of_the_cloud() -> None:
     assert [h.kind for h in cloud.hypotheses] == ["none", "joint"]
     with pytest.raises(KeyError, match="no such fault"):
         simulate_failure(chip, "colour bars", Hypothesis("part", "R9999", "open", "R9999", 1.0))
+
+
+def limited(chip: Chip, number: int, low: str, high: str) -> Chip:
+    """Return the chip with other limits stated for one output."""
+    limits = OutputLimits.model_validate({"low": low, "high": high})
+    pins = tuple(
+        pin.model_copy(update={"output_limits": limits}) if pin.number == number else pin
+        for pin in chip.pins
+    )
+    return chip.model_copy(update={"pins": pins})
+
+
+def test_an_output_that_lost_its_feedback_stops_at_its_stated_limits() -> None:
+    """Without R814 the vertical drive drifts to either end; without limits, near the supply."""
+    failure = Hypothesis("part", "R814", "open", "", 1.0)
+    chip = limited(chip_named("OGX7342"), 42, "1 V", "5 V")
+    cloud = simulate_failure(chip, "colour bars", failure)
+    volts = cloud.dc_v[1, :, cloud.column["pin 42"]]
+    ends = np.abs(volts[:, None] - np.array([1.0, 5.0])).min(axis=1)
+    assert ends.max() < 0.1
+    assert {bool(volt > 3) for volt in volts.tolist()} == {True, False}
+
+
+def test_the_range_of_a_loop_is_a_share_of_the_rate_in_its_oscillators_name() -> None:
+    """250 kHz of a 6 MHz clock, of which no pin shows the rate: 1 % off is held, 8 % is not."""
+    board = build_good_board(Topology(chip_named("MDQ2216"), "colour bars"), Draws(4, 20))
+    settled = settle(Boards(board, faults_of(board)[:1]))
+    (clock,) = [stage for stage in settled.stages if stage.block.id == "clock-oscillator"]
+    assert isinstance(clock, LockingStage)
+    assert clock._reach() == pytest.approx(250e3 / 6e6)
