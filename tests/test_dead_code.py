@@ -72,7 +72,7 @@ EXCEPTIONS: Final = {
 }
 
 
-def names_in_templates() -> set[str]:
+def list_names_in_templates() -> set[str]:
     """Return every word inside the {{ }} and {% %} of the templates."""
     return {
         word
@@ -85,7 +85,9 @@ def names_in_templates() -> set[str]:
 def find_unused() -> Iterator[tuple[str, Item]]:
     finder = Vulture(ignore_decorators=REGISTERING_DECORATORS)
     finder.scavenge([str(ROOT / folder) for folder in SOURCES])
-    finder.used_names |= names_in_templates()  # as `ignore_names` they would be patterns, and slow
+    finder.used_names |= (
+        list_names_in_templates()
+    )  # as `ignore_names` they would be patterns, and slow
     for item in finder.get_unused_code(min_confidence=LEAST_CONFIDENCE_PERCENT):
         path = Path(item.filename).resolve().relative_to(ROOT).as_posix()
         if not (item.typ == "class" and path.startswith(REGISTERED_CLASSES)):

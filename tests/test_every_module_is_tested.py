@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from .test_floors import MODULES, imports_of
+from .test_floors import MODULES, read_imports
 
 TESTS = Path(__file__).parent
 FOUND_BY_NAME = {
@@ -22,7 +22,7 @@ FOUND_BY_NAME = {
 """Modules that import all of a folder by the names of its files."""
 
 
-def imported_by_test(path: Path) -> Iterator[str]:
+def list_imports_of_test(path: Path) -> Iterator[str]:
     """Yield the package's modules that a test file imports."""
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("pinfolio"):
@@ -33,16 +33,16 @@ def imported_by_test(path: Path) -> Iterator[str]:
 
 
 @cache
-def reached_in_folder(folder: Path) -> frozenset[str]:
+def list_reached_in_folder(folder: Path) -> frozenset[str]:
     """Return the modules that the tests of one folder import, directly or through others."""
-    todo = [m for path in sorted(folder.rglob("*.py")) for m in imported_by_test(path)]
+    todo = [m for path in sorted(folder.rglob("*.py")) for m in list_imports_of_test(path)]
     reached: set[str] = set()
     while todo:
         module = todo.pop()
         if module in reached or module not in MODULES:
             continue
         reached.add(module)
-        todo += [target for target, _ in imports_of(module)]
+        todo += [target for target, _ in read_imports(module)]
         todo += [m for m in MODULES if m.startswith(FOUND_BY_NAME.get(module, "-"))]
     return frozenset(reached)
 
@@ -56,4 +56,4 @@ def test_a_module_has_its_test(module: str) -> None:
     mirrored = TESTS.joinpath(*folders)
     while not mirrored.is_dir():
         mirrored = mirrored.parent
-    assert by_name or module in reached_in_folder(mirrored)
+    assert by_name or module in list_reached_in_folder(mirrored)

@@ -72,11 +72,11 @@ def find_faults(path: Path) -> Iterator[tuple[str, ast.expr]]:
             continue
         name = ast.unparse(node.func).rpartition(".")[2]
         for argument in node.args if name in FAULT_MAKERS else ():
-            for literal in literals_in(argument):
+            for literal in list_literals(argument):
                 yield f"{path.relative_to(ROOT).as_posix()}:{literal.lineno}", literal
 
 
-def raised_in(path: Path) -> Iterator[Message]:
+def find_raised(path: Path) -> Iterator[Message]:
     """Yield every message that a module raises with a text."""
     functions = [
         n for n in ast.walk(parse(path)) if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef)
@@ -92,11 +92,11 @@ def raised_in(path: Path) -> Iterator[Message]:
                 yield Message(path, node.lineno, error, node.exc.args[0], function)
 
 
-MESSAGES = list({str(m): m for path in SOURCES for m in raised_in(path)
+MESSAGES = list({str(m): m for path in SOURCES for m in find_raised(path)
                  if not m.place.startswith(NOT_YET)}.values())  # fmt: skip
 
 
-def literals_in(expression: ast.expr, function: ast.AST | None = None) -> list[ast.expr]:
+def list_literals(expression: ast.expr, function: ast.AST | None = None) -> list[ast.expr]:
     """Return the string literals that an expression chooses from; none if it is not literal.
 
     A name is replaced by the literals that ``function`` assigns to it.
@@ -107,29 +107,29 @@ def literals_in(expression: ast.expr, function: ast.AST | None = None) -> list[a
             for node in ast.walk(function)
             if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == expression.id
         ]
-        return [literal for value in values for literal in literals_in(value)]
+        return [literal for value in values for literal in list_literals(value)]
     if isinstance(expression, ast.JoinedStr) or (
         isinstance(expression, ast.Constant) and isinstance(expression.value, str)
     ):
         return [expression]
     if isinstance(expression, ast.IfExp):
-        return literals_in(expression.body) + literals_in(expression.orelse)
+        return list_literals(expression.body) + list_literals(expression.orelse)
     return []
 
 
-def fixed_pieces(literal: ast.expr) -> list[str]:
+def list_fixed_pieces(literal: ast.expr) -> list[str]:
     """Return the text of a literal between its placeholders."""
     parts = literal.values if isinstance(literal, ast.JoinedStr) else [literal]
     return [str(part.value) for part in parts if isinstance(part, ast.Constant)]
 
 
-LITERALS = [(m, literal) for m in MESSAGES for literal in literals_in(m.expression, m.function)]
+LITERALS = [(m, literal) for m in MESSAGES for literal in list_literals(m.expression, m.function)]
 FAULTS = [(path, *fault) for path in SOURCES for fault in find_faults(path)]
 
 
 def is_searchable(literal: ast.expr, path: Path) -> bool:
     """Return whether fixed words of a literal, enough to search for, are on one source line."""
-    words = max((piece.split() for piece in fixed_pieces(literal)), key=len, default=[])
+    words = max((piece.split() for piece in list_fixed_pieces(literal)), key=len, default=[])
     size = min(RUN_OF_WORDS, len(words))
     runs = [" ".join(words[first : first + size]) for first in range(len(words) - size + 1)]
     source = path.read_text(encoding="utf-8").splitlines()
@@ -142,7 +142,7 @@ def is_searchable(literal: ast.expr, path: Path) -> bool:
 def test_the_words_of_a_message_are_on_one_line_of_the_source(
     message: Message, literal: ast.expr
 ) -> None:
-    assert any(piece.split() for piece in fixed_pieces(literal)), "no words of its own"
+    assert any(piece.split() for piece in list_fixed_pieces(literal)), "no words of its own"
     assert is_searchable(literal, message.path)
 
 
@@ -154,14 +154,15 @@ def test_no_message_says_found_before_its_culprit() -> None:
     begins = {
         str(message): pieces[0]
         for message, literal in LITERALS
-        if (pieces := fixed_pieces(literal)) and not message.place.startswith("plugins/diagnosis")
+        if (pieces := list_fixed_pieces(literal))
+        and not message.place.startswith("plugins/diagnosis")
     }
     assert [place for place, words in begins.items() if words.startswith("found ")] == []
 
 
 def is_glued(message: Message) -> bool:
     """Return whether a message is added or joined from texts, outside the values of a literal."""
-    if literals_in(message.expression):
+    if list_literals(message.expression):
         return False
     return any(
         isinstance(node, ast.BinOp) or (isinstance(node, ast.Attribute) and node.attr == "join")

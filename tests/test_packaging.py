@@ -28,7 +28,7 @@ SHIPPED = {
 PACKAGES = ("schema", "loaders", "plugins", "data_demo")
 
 
-def shipped_files() -> set[str]:
+def list_shipped_files() -> set[str]:
     """Files of the package folders that must be in the wheel."""
     return {
         f"pinfolio/{path.relative_to(ROOT).as_posix()}"
@@ -61,7 +61,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_the_wheel_holds_templates_sql_static_files_and_demo_chips(wheel: Path) -> None:
     with zipfile.ZipFile(wheel) as archive:
         held = {name for name in archive.namelist() if ".dist-info/" not in name}
-    assert held == shipped_files()
+    assert held == list_shipped_files()
 
 
 def test_the_installed_wheel_finds_a_pin_in_its_own_demo_folio(wheel: Path, tmp_path: Path) -> None:

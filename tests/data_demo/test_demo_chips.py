@@ -23,11 +23,11 @@ every_chip = pytest.mark.parametrize("path", chip_files(), ids=lambda path: path
 
 
 @cache
-def chip_in(path: Path) -> Chip:
+def read_chip(path: Path) -> Chip:
     return load_chip(path)
 
 
-def expectations(chip: Chip) -> list[tuple[str, Expectation]]:
+def list_expectations(chip: Chip) -> list[tuple[str, Expectation]]:
     """All expectations of pins and nodes, each with its place in the file."""
     at_pins = [(f"pin {pin.number}", e) for pin in chip.pins for e in pin.expectations]
     return at_pins + [(node.id, e) for node in chip.application.nodes for e in node.expectations]
@@ -35,12 +35,12 @@ def expectations(chip: Chip) -> list[tuple[str, Expectation]]:
 
 @every_chip
 def test_chip_file_passes_every_rule_and_is_named_after_its_part(path: Path) -> None:
-    assert chip_in(path).part.lower() == path.stem
+    assert read_chip(path).part.lower() == path.stem
 
 
 @every_chip
 def test_chip_says_that_it_is_invented(path: Path) -> None:
-    chip = chip_in(path)
+    chip = read_chip(path)
     assert chip.invented
     assert "invented" in chip.summary.lower()
     assert all("invented" in source.title.lower() for source in chip.sources)
@@ -48,7 +48,7 @@ def test_chip_says_that_it_is_invented(path: Path) -> None:
 
 @every_chip
 def test_every_pin_has_function_role_and_dc_in_two_conditions(path: Path) -> None:
-    chip = chip_in(path)
+    chip = read_chip(path)
     conditions = {condition.name for condition in chip.conditions}
     short = []
     for pin in chip.pins:
@@ -62,7 +62,7 @@ def test_every_pin_has_function_role_and_dc_in_two_conditions(path: Path) -> Non
 
 @every_chip
 def test_every_signal_pin_belongs_to_a_block(path: Path) -> None:
-    chip = chip_in(path)
+    chip = read_chip(path)
     named = {end for b in chip.blocks for end in (*b.inputs, *b.outputs, *b.needs)}
     signals = {f"pin {pin.number}" for pin in chip.pins if pin.role not in NOT_A_SIGNAL}
     assert sorted(signals - named) == []
@@ -70,9 +70,9 @@ def test_every_signal_pin_belongs_to_a_block(path: Path) -> None:
 
 @every_chip
 def test_waveforms_of_a_system_run_at_a_rate_of_the_chips_systems(path: Path) -> None:
-    chip = chip_in(path)
+    chip = read_chip(path)
     rates_hz = [hz for system in chip.systems for hz in LINE_AND_FIELD_HZ[system]]
-    for where, expectation in expectations(chip):
+    for where, expectation in list_expectations(chip):
         waveform = expectation.waveform
         system = getattr(waveform, "system", None)
         if waveform is None or system is None:
@@ -89,7 +89,7 @@ def test_waveforms_of_a_system_run_at_a_rate_of_the_chips_systems(path: Path) ->
 
 @every_chip
 def test_chip_has_a_circuit_around_it_and_names_its_dangers(path: Path) -> None:
-    chip = chip_in(path)
+    chip = read_chip(path)
     assert len(chip.application.parts) >= 12
     assert any(part.purpose for part in chip.application.parts)
     assert any(node.expectations for node in chip.application.nodes)
@@ -97,7 +97,7 @@ def test_chip_has_a_circuit_around_it_and_names_its_dangers(path: Path) -> None:
 
 
 def test_demo_chips_together_cover_a_set_and_a_recorder() -> None:
-    chips = [chip_in(path) for path in chip_files()]
+    chips = [read_chip(path) for path in chip_files()]
     assert len(chips) >= 10
     assert len({chip.part for chip in chips}) == len(chips)
     assert len({chip.maker for chip in chips}) >= 4

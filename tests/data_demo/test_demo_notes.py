@@ -25,12 +25,12 @@ from pinfolio.schema.reading import Reading
 
 
 @cache
-def chips() -> dict[str, Chip]:
+def read_chips() -> dict[str, Chip]:
     return {chip.part: chip for chip in map(load_chip, chip_files())}
 
 
 @cache
-def revisions() -> dict[str, list[Note]]:
+def read_revisions() -> dict[str, list[Note]]:
     """The revisions of each note by its id."""
     found: dict[str, list[Note]] = {}
     for note in map(load_note, note_files()):
@@ -38,18 +38,18 @@ def revisions() -> dict[str, list[Note]]:
     return found
 
 
-def every_revision() -> list[Note]:
-    return [note for each in revisions().values() for note in each]
+def list_revisions() -> list[Note]:
+    return [note for each in read_revisions().values() for note in each]
 
 
-def at(part: str, place: str) -> list[Note]:
-    return [note for note in every_revision() if (note.chip, note.at) == (part, place)]
+def list_notes_at(part: str, place: str) -> list[Note]:
+    return [note for note in list_revisions() if (note.chip, note.at) == (part, place)]
 
 
 def test_two_shops_and_at_least_sixty_notes_of_every_kind() -> None:
-    assert len(revisions()) >= 60
-    assert {note.shop for note in every_revision()} == {"halvorsen-sister", "tarnbrook-niece"}
-    assert {note.kind for note in every_revision()} == set(NOTE_KINDS)
+    assert len(read_revisions()) >= 60
+    assert {note.shop for note in list_revisions()} == {"halvorsen-sister", "tarnbrook-niece"}
+    assert {note.kind for note in list_revisions()} == set(NOTE_KINDS)
 
 
 def test_each_file_is_named_after_its_revision_in_the_folder_of_its_shop() -> None:
@@ -60,8 +60,8 @@ def test_each_file_is_named_after_its_revision_in_the_folder_of_its_shop() -> No
 
 
 def test_chips_places_parts_and_conditions_are_those_of_the_demo_chips() -> None:
-    for note in every_revision():
-        chip = chips()[note.chip]
+    for note in list_revisions():
+        chip = read_chips()[note.chip]
         refs = {part.ref for part in chip.application.parts}
         places = {f"pin {pin.number}" for pin in chip.pins} | {block.id for block in chip.blocks}
         places |= {node.id for node in chip.application.nodes} | refs
@@ -72,13 +72,13 @@ def test_chips_places_parts_and_conditions_are_those_of_the_demo_chips() -> None
 
 
 def test_nothing_in_them_looks_personal() -> None:
-    assert [str(found) for note in every_revision() for found in find_personal_data(note)] == []
+    assert [str(found) for note in list_revisions() for found in find_personal_data(note)] == []
 
 
 def test_one_has_a_proposal_and_one_is_withdrawn() -> None:
-    heads = [find_newest(each) for each in revisions().values()]
+    heads = [find_newest(each) for each in read_revisions().values()]
     assert Counter(map(len, heads)) == {1: len(heads)}
-    assert sum(len(find_proposals(each)) for each in revisions().values()) == 1
+    assert sum(len(find_proposals(each)) for each in read_revisions().values()) == 1
     assert sum(note.withdrawn for each in heads for note in each) == 1
 
 
@@ -115,7 +115,7 @@ def captured(name: str) -> CaptureCheck:
     path, note = next((p, n) for p, n in noted if name in [each.name for each in n.attachments])
     data = (path.parent / ATTACHMENTS / format_stored_name(note.attachments[0])).read_bytes()
     capture = read_capture(data, name)
-    chip = chips()[note.chip]
+    chip = read_chips()[note.chip]
     chosen = BUILT_IN.choose()
     return check_capture(
         chip, find_test_point(chip, note.at), capture, Reading(), chosen, note.condition
@@ -123,7 +123,7 @@ def captured(name: str) -> CaptureCheck:
 
 
 def test_one_reading_lies_apart() -> None:
-    found = compute_observed_ranges(at("TQZ5752", "pin 13"), "no signal")["dc"]
+    found = compute_observed_ranges(list_notes_at("TQZ5752", "pin 13"), "no signal")["dc"]
     assert [sample.value for sample in found.outliers] == [4.86]
     assert found.shops == 2
 
@@ -131,12 +131,14 @@ def test_one_reading_lies_apart() -> None:
 def test_one_value_of_the_catalogue_is_not_borne_out_and_a_note_corrects_it() -> None:
     disputed = {
         (chip.part, pin.number): beside.correction
-        for chip in chips().values()
+        for chip in read_chips().values()
         for pin in chip.pins
         for expectation in pin.expectations
-        for beside in compare_with_catalogue(pin, expectation, at(chip.part, f"pin {pin.number}"))
+        for beside in compare_with_catalogue(
+            pin, expectation, list_notes_at(chip.part, f"pin {pin.number}")
+        )
         if beside.correction
     }
     assert list(disputed) == [("TQZ5752", 49)]
-    corrections = [note for note in every_revision() if note.kind == "correction"]
+    corrections = [note for note in list_revisions() if note.kind == "correction"]
     assert [(note.chip, note.at) for note in corrections] == [("TQZ5752", "pin 49")]

@@ -34,11 +34,11 @@ MAKERS = read_digests("makers")
 
 
 @cache
-def chips() -> tuple[Chip, ...]:
+def read_chips() -> tuple[Chip, ...]:
     return tuple(load_chip(path) for path in chip_files())
 
 
-def prefix(part: str) -> str:
+def take_prefix(part: str) -> str:
     """Return the leading letters of a part number.
 
     >>> prefix("TQZ5752N")
@@ -78,20 +78,20 @@ def test_no_longer_real_prefix_begins_or_is_begun_by_a_demo_prefix(demo: str) ->
 
 
 def test_every_part_of_the_demo_has_an_invented_prefix() -> None:
-    for chip in chips():
+    for chip in read_chips():
         related = [relation.part for relation in (*chip.replaces, *chip.similar)]
         for part in (chip.part, *chip.markings, *related):
-            assert prefix(part) in DEMO_PREFIXES, part
+            assert take_prefix(part) in DEMO_PREFIXES, part
 
 
 def test_each_prefix_belongs_to_one_maker() -> None:
-    owners = {(prefix(chip.part), chip.maker) for chip in chips()}
+    owners = {(take_prefix(chip.part), chip.maker) for chip in read_chips()}
     assert len(owners) == len({letters for letters, _ in owners})
 
 
 def test_no_demo_maker_has_a_real_makers_name() -> None:
-    assert {chip.maker: find_known_maker(chip.maker) for chip in chips()} == {
-        chip.maker: None for chip in chips()
+    assert {chip.maker: find_known_maker(chip.maker) for chip in read_chips()} == {
+        chip.maker: None for chip in read_chips()
     }
 
 

@@ -18,7 +18,7 @@ from pinfolio.schema.vocabulary import KINDS, ROLES
 Fields = dict[str, Any]
 
 
-def _pin(number: int, symbol: str, function: str, role: str, *shows: Fields) -> Fields:
+def _draw_pin(number: int, symbol: str, function: str, role: str, *shows: Fields) -> Fields:
     expectations = [
         {"condition": "colour bars", "source": {"id": "sheet", "page": 7}, **values}
         for values in shows
@@ -32,7 +32,7 @@ def _pin(number: int, symbol: str, function: str, role: str, *shows: Fields) -> 
     }
 
 
-def _fields(part: str) -> Fields:
+def _make_fields(part: str) -> Fields:
     """A small television processor with something for every table of the folio."""
     return {
         "part": part,
@@ -74,11 +74,11 @@ def _fields(part: str) -> Fields:
                 },
             ],
             "nodes": [
-                _node("collector", "collector of the line driver", {"dc": "60 V"}),
+                _draw_node("collector", "collector of the line driver", {"dc": "60 V"}),
             ],
         },
         "pins": [
-            _pin(
+            _draw_pin(
                 1,
                 "CVBS IN",
                 "composite video input",
@@ -90,19 +90,23 @@ def _fields(part: str) -> Fields:
                 },
             )
             | {"absolute_maximum": "9 V", "resistance": "10 kΩ", "capacitance": "8 pF"},
-            _pin(2, "KILL", "colour killer filter", "filter", {"dc": "2.5 V"}),
-            _pin(3, "BGP", "burst key pulse input", "input"),
-            _pin(4, "GND", "ground", "ground"),
-            _pin(5, "AFC", "line phase detector filter", "filter"),
-            _pin(6, "H OUT", "line drive output", "output"),
-            _pin(7, "NC", "not connected", "unused"),
-            _pin(8, "VCC", "supply", "supply"),
+            _draw_pin(2, "KILL", "colour killer filter", "filter", {"dc": "2.5 V"}),
+            _draw_pin(3, "BGP", "burst key pulse input", "input"),
+            _draw_pin(4, "GND", "ground", "ground"),
+            _draw_pin(5, "AFC", "line phase detector filter", "filter"),
+            _draw_pin(6, "H OUT", "line drive output", "output"),
+            _draw_pin(7, "NC", "not connected", "unused"),
+            _draw_pin(8, "VCC", "supply", "supply"),
         ],
     }
 
 
-def _node(name: str, place: str, shows: Fields) -> Fields:
-    return {"id": name, "name": place, "expectations": _pin(0, "", "", "", shows)["expectations"]}
+def _draw_node(name: str, place: str, shows: Fields) -> Fields:
+    return {
+        "id": name,
+        "name": place,
+        "expectations": _draw_pin(0, "", "", "", shows)["expectations"],
+    }
 
 
 ChipMaker = Callable[..., Chip]
@@ -111,7 +115,7 @@ ChipMaker = Callable[..., Chip]
 @pytest.fixture(scope="session")
 def invented_chip() -> ChipMaker:
     """Call it with a part number, and with fields to be different."""
-    return lambda part="QZ5710", **changes: Chip.model_validate(_fields(part) | changes)
+    return lambda part="QZ5710", **changes: Chip.model_validate(_make_fields(part) | changes)
 
 
 @pytest.fixture
@@ -141,9 +145,9 @@ _relations = st.builds(dict, part=texts.map(lambda text: f"other {text}"), note=
 
 
 @st.composite
-def _chips(draw: st.DrawFn) -> Chip:
+def _draw_chip(draw: st.DrawFn) -> Chip:
     """A valid chip with texts of every sort, and few or many of each repeatable entry."""
-    fields = _fields(draw(part_numbers))
+    fields = _make_fields(draw(part_numbers))
     fields |= {
         "maker": draw(texts),
         "kind": draw(st.sampled_from(KINDS)),
@@ -163,7 +167,7 @@ def _chips(draw: st.DrawFn) -> Chip:
 
 _volts = st.integers(0, 7900).map(lambda millivolts: f"{millivolts / 1000:g} V")
 _expectations = st.lists(_volts, max_size=1).map(
-    lambda found: _pin(0, "", "", "", *({"dc": dc} for dc in found))["expectations"]
+    lambda found: _draw_pin(0, "", "", "", *({"dc": dc} for dc in found))["expectations"]
 )
 
-st.register_type_strategy(Chip, _chips())
+st.register_type_strategy(Chip, _draw_chip())

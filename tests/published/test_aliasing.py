@@ -19,7 +19,7 @@ from pinfolio.schema.measuring.sampling import (
 COUNT = 4096
 
 
-def strongest_hz(frequency_hz: float, sampled_hz: float) -> float:
+def find_strongest_hz(frequency_hz: float, sampled_hz: float) -> float:
     """Frequency of the highest line in the spectrum of a sampled sine, to one line's width."""
     t_s = np.arange(COUNT) / sampled_hz
     taken = np.sin(2 * math.pi * frequency_hz * t_s + 0.4) * np.hanning(COUNT)
@@ -33,7 +33,7 @@ def strongest_hz(frequency_hz: float, sampled_hz: float) -> float:
 )
 def test_signals_of_the_trade(frequency_hz: float, sampled_hz: float) -> None:
     line_hz = sampled_hz / COUNT
-    expected_hz = strongest_hz(frequency_hz, sampled_hz)
+    expected_hz = find_strongest_hz(frequency_hz, sampled_hz)
     assert compute_aliased_frequency_hz(frequency_hz, sampled_hz) == pytest.approx(
         expected_hz, abs=line_hz
     )
@@ -44,7 +44,7 @@ def test_any_sine(frequency_hz: float, sampled_hz: float) -> None:
     line_hz = sampled_hz / COUNT
     shown = compute_aliased_frequency_hz(frequency_hz, sampled_hz)
     assume(4 * line_hz < shown < sampled_hz / 2 - 4 * line_hz)  # clear of both ends of the spectrum
-    assert shown == pytest.approx(strongest_hz(frequency_hz, sampled_hz), abs=line_hz)
+    assert shown == pytest.approx(find_strongest_hz(frequency_hz, sampled_hz), abs=line_hz)
 
 
 @pytest.mark.parametrize(

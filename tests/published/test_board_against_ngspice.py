@@ -42,7 +42,7 @@ def ngspice() -> str:
     return found
 
 
-def solved_boards(path: Path) -> Boards:
+def solve_boards(path: Path) -> Boards:
     """One board of every fault of a chip, in the condition that has the most to show."""
     chip = load_chip(path)
     condition = next(c.name for c in chip.conditions if "bars" in c.name)
@@ -54,7 +54,7 @@ def solved_boards(path: Path) -> Boards:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_every_fault_with_identical_elements(ngspice: str, path: Path, tmp_path: Path) -> None:
-    boards = solved_boards(path)
+    boards = solve_boards(path)
     ours = boards.volts[:, : boards.nodes]
     theirs = simulate(ngspice, tmp_path, boards, with_models=False)
     np.testing.assert_allclose(ours, theirs, rtol=RELATIVE, atol=ABSOLUTE_V)
@@ -62,7 +62,7 @@ def test_every_fault_with_identical_elements(ngspice: str, path: Path, tmp_path:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_straight_pieces_against_curved_models(ngspice: str, path: Path, tmp_path: Path) -> None:
-    boards = solved_boards(path)
+    boards = solve_boards(path)
     ours = boards.volts[:, : boards.nodes]
     theirs = simulate(ngspice, tmp_path, boards, with_models=True)
     near = np.abs(ours - theirs) <= NEAR_V + NEAR_SHARE * np.abs(theirs)
@@ -74,7 +74,7 @@ def simulate(ngspice: str, folder: Path, boards: Boards, with_models: bool) -> n
     volts = np.empty((boards.count, boards.nodes))
     deck, raw = folder / "boards.cir", folder / "boards.raw"
     for number, fault in enumerate(boards.faults):
-        lines = [*fault_lines(boards, number, fault, with_models)]
+        lines = [*write_fault_lines(boards, number, fault, with_models)]
         models = [".model dd d(is=1e-14 rs=8)", ".model dc d(is=1e-14 rs=40)",
                   ".model qn npn(bf=120 is=1e-14)", ".model qp pnp(bf=120 is=1e-14)"]  # fmt: skip
         options = ".options gmin=1e-12 itl1=2000"
@@ -87,7 +87,9 @@ def simulate(ngspice: str, folder: Path, boards: Boards, with_models: bool) -> n
     return volts
 
 
-def fault_lines(boards: Boards, number: int, fault: Fault, with_models: bool) -> Iterator[str]:
+def write_fault_lines(
+    boards: Boards, number: int, fault: Fault, with_models: bool
+) -> Iterator[str]:
     """The board of a fault in SPICE's words; node 0 is ground, the others count from 1."""
     good, ground = boards.good, boards.nodes
 

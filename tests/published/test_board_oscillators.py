@@ -37,80 +37,80 @@ NOT_FAR_PPM = 2.0  # the model takes the arm's reactance as straight over some h
 
 
 @cache
-def board() -> GoodBoard:
+def build_board() -> GoodBoard:
     """The PAL decoder whose crystal hangs behind a small series capacitor."""
     chip = load_chip(next(path for path in chip_files() if path.stem == "kye4728"))
     return build_good_board(Topology(chip, "colour bars"), Draws(1, seed=3))
 
 
-def numbered(ref: str) -> tuple[int, Element]:
-    return next((at, e) for at, e in enumerate(board().elements) if e.ref == ref)
+def find_numbered(ref: str) -> tuple[int, Element]:
+    return next((at, e) for at, e in enumerate(build_board().elements) if e.ref == ref)
 
 
-def exchanged(ref: str, other: Element) -> Fault:
+def exchange_element(ref: str, other: Element) -> Fault:
     hypothesis = Hypothesis("part", ref, "exchanged", f"{ref} exchanged", 0.0)
-    return Fault(hypothesis, replaced={numbered(ref)[0]: other})
+    return Fault(hypothesis, replaced={find_numbered(ref)[0]: other})
 
 
 def model_pull(series_f: float) -> float:
     """How far the model says that the crystal is pulled by another series capacitor."""
-    other = replace(numbered("C406")[1], farad=np.array([series_f]))
-    boards = Boards(board(), [faults_of(board())[0], exchanged("C406", other)])
+    other = replace(find_numbered("C406")[1], farad=np.array([series_f]))
+    boards = Boards(build_board(), [faults_of(build_board())[0], exchange_element("C406", other)])
     return float(drive_of(Paths(boards), "X401", ["pin 4"], PAL_HZ).pull[1])
 
 
-def outside_ohm(series_f: float, hz: float) -> complex:
+def compute_outside_ohm(series_f: float, hz: float) -> complex:
     """The load of the motional arm: C0 beside the series capacitor and the pin behind it."""
-    _, crystal = numbered("X401")
-    _, capacitor = numbered("C406")
+    _, crystal = find_numbered("X401")
+    _, capacitor = find_numbered("C406")
     omega = 2 * math.pi * hz
-    pin = board().topology.pin_at["pin 4"]
-    source = next(s for s in board().sources if s.at == "pin 4")
+    pin = build_board().topology.pin_at["pin 4"]
+    source = next(s for s in build_board().sources if s.at == "pin 4")
     pin_f = pin.capacitance.nominal if pin.capacitance is not None else 0.0
     pin_ohm = 1 / (float(source.signal_siemens[0]) + 1j * omega * pin_f)
     branch = 1 / (1j * omega * series_f) + float(capacitor.series_ohm[0]) + pin_ohm
     return 1 / (1j * omega * float(crystal.parallel_farad[0]) + 1 / branch)
 
 
-def root_hz(series_f: float) -> float:
+def solve_root_hz(series_f: float) -> float:
     """Where the reactance of the whole loop cancels."""
-    _, crystal = numbered("X401")
+    _, crystal = find_numbered("X401")
 
     def reactance(hz: float) -> float:
         omega = 2 * math.pi * hz
         arm = omega * float(crystal.henry[0]) - 1 / (omega * float(crystal.farad[0]))
-        return arm + outside_ohm(series_f, hz).imag
+        return arm + compute_outside_ohm(series_f, hz).imag
 
     return float(brentq(reactance, PAL_HZ * 0.998, PAL_HZ * 1.004, xtol=1e-3))
 
 
-def marked_f() -> float:
-    return float(numbered("C406")[1].farad[0])
+def read_marked_f() -> float:
+    return float(find_numbered("C406")[1].farad[0])
 
 
 @pytest.mark.parametrize("series_f", OTHER_F)
 def test_pulling_against_the_root_of_the_circuit(series_f: float) -> None:
-    wanted = root_hz(series_f) / root_hz(marked_f()) - 1
+    wanted = solve_root_hz(series_f) / solve_root_hz(read_marked_f()) - 1
     assert model_pull(series_f) * 1e6 == pytest.approx(wanted * 1e6, abs=NOT_FAR_PPM, rel=0.02)
 
 
 @pytest.mark.parametrize("series_f", OTHER_F[::2])
 def test_pulling_against_ngspice(series_f: float, tmp_path: Path) -> None:
     """The frequency at which the loop's current is in phase with a voltage put into it."""
-    wanted = in_phase_hz(series_f, tmp_path) / in_phase_hz(marked_f(), tmp_path) - 1
+    wanted = find_in_phase_hz(series_f, tmp_path) / find_in_phase_hz(read_marked_f(), tmp_path) - 1
     assert model_pull(series_f) * 1e6 == pytest.approx(wanted * 1e6, abs=NOT_FAR_PPM, rel=0.02)
 
 
-def in_phase_hz(series_f: float, folder: Path) -> float:
+def find_in_phase_hz(series_f: float, folder: Path) -> float:
     ngspice = shutil.which("ngspice")
     if ngspice is None:
         if os.environ.get("PINFOLIO_REQUIRE_NGSPICE") == "1":
             pytest.fail("no ngspice found, and PINFOLIO_REQUIRE_NGSPICE=1 asks for one")
         pytest.skip("no ngspice found; Debian's package is called ngspice")
-    _, crystal = numbered("X401")
-    _, capacitor = numbered("C406")
-    source = next(s for s in board().sources if s.at == "pin 4")
-    pin = board().topology.pin_at["pin 4"]
+    _, crystal = find_numbered("X401")
+    _, capacitor = find_numbered("C406")
+    source = next(s for s in build_board().sources if s.at == "pin 4")
+    pin = build_board().topology.pin_at["pin 4"]
     pin_f = pin.capacitance.nominal if pin.capacitance is not None else 1e-18
     low, high = PAL_HZ * 0.999, PAL_HZ * 1.002
     lines = [
@@ -145,21 +145,23 @@ def in_phase_hz(series_f: float, folder: Path) -> float:
     return float(hz[at] + share * (hz[at + 1] - hz[at]))
 
 
-def settled_with_crystal_off(ppm: float) -> Settled:
-    _, crystal = numbered("X401")
+def settle_with_crystal_off(ppm: float) -> Settled:
+    _, crystal = find_numbered("X401")
     other = replace(crystal, henry=crystal.henry / (1 + ppm * 1e-6) ** 2)
-    return settle(Boards(board(), [faults_of(board())[0], exchanged("X401", other)]))
+    return settle(
+        Boards(build_board(), [faults_of(build_board())[0], exchange_element("X401", other)])
+    )
 
 
 def reach_ppm() -> float:
-    pull_in = board().topology.chip.application.pull_in
+    pull_in = build_board().topology.chip.application.pull_in
     assert pull_in is not None
     return pull_in.nominal / PAL_HZ * 1e6
 
 
 @pytest.mark.parametrize("share", [-0.8, -0.4, 0.4, 0.8])
 def test_inside_its_range_the_loop_holds(share: float) -> None:
-    settled = settled_with_crystal_off(share * reach_ppm())
+    settled = settle_with_crystal_off(share * reach_ppm())
     assert settled.out["subcarrier-oscillator"].detune[1] == pytest.approx(0.0, abs=1e-9)
     assert settled.features["colour lock"][1] == 1.0
 
@@ -167,7 +169,7 @@ def test_inside_its_range_the_loop_holds(share: float) -> None:
 def test_the_control_voltage_moves_in_proportion() -> None:
     moved = {
         share: float(
-            np.subtract(*settled_with_crystal_off(share * reach_ppm()).volts("pin 5")[::-1])
+            np.subtract(*settle_with_crystal_off(share * reach_ppm()).volts("pin 5")[::-1])
         )
         for share in (-0.8, -0.4, 0.4, 0.8)
     }
@@ -178,7 +180,7 @@ def test_the_control_voltage_moves_in_proportion() -> None:
 
 @pytest.mark.parametrize("share", [-3.0, -1.3, 1.3, 3.0])
 def test_outside_its_range_it_runs_free_or_hunts(share: float) -> None:
-    settled = settled_with_crystal_off(share * reach_ppm())
+    settled = settle_with_crystal_off(share * reach_ppm())
     off = settled.out["subcarrier-oscillator"].detune[1]
     assert abs(off) > 1e-5
     assert np.sign(off) == np.sign(share)

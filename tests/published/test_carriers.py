@@ -10,7 +10,7 @@ def read(kind, **fields):
     return WAVEFORM_KINDS[kind].model_validate({"kind": kind, **fields})
 
 
-def amplitudes(v):
+def measure_amplitudes(v):
     """Amplitude of each harmonic of a whole period."""
     return np.abs(np.fft.rfft(v)) * 2 / len(v)
 
@@ -62,7 +62,7 @@ def test_sidebands_of_an_fm_carrier(index):
         deviation=f"{index * 5:.12f} kHz",
         tone="5 kHz",
     )
-    found = amplitudes(wave.volts(np.arange(4000) / 4000 * wave.period_s))
+    found = measure_amplitudes(wave.volts(np.arange(4000) / 4000 * wave.period_s))
     orders = np.arange(-12, 13)
     assert found[100 + orders] == pytest.approx(np.abs(special.jv(orders, index)), abs=1e-6)
 
@@ -89,7 +89,7 @@ def test_pilot_of_two_carrier_stereo(tone_hz):
     )
     assert wave.frequency_hz == pytest.approx(3.5 * 15_625)
     seconds, rate_hz = 10, 200_000  # a whole number of cycles of both
-    found = amplitudes(wave.volts(np.arange(seconds * rate_hz) / rate_hz))
+    found = measure_amplitudes(wave.volts(np.arange(seconds * rate_hz) / rate_hz))
     middle = round(wave.frequency_hz * seconds)
     beside = found[middle + round(tone_hz * seconds)]
     assert found[middle] == pytest.approx(1.0)  # 3 Vpp with the tone on it, 2 Vpp without

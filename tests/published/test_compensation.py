@@ -14,7 +14,7 @@ TIP_OHM, INPUT_OHM, INPUT_F = 9e6, 1e6, 110e-12
 RIGHT_F = INPUT_OHM * INPUT_F / TIP_OHM
 
 
-def divider(tip_f: float) -> signal.lti:
+def make_divider(tip_f: float) -> signal.lti:
     """V2 / V1 = R2 (1 + s R1 C1) / (R1 + R2 + s R1 R2 (C1 + C2))."""
     above = [INPUT_OHM * TIP_OHM * tip_f, INPUT_OHM]
     below = [TIP_OHM * INPUT_OHM * (tip_f + INPUT_F), TIP_OHM + INPUT_OHM]
@@ -24,7 +24,7 @@ def divider(tip_f: float) -> signal.lti:
 @pytest.mark.parametrize("tip_f", [8e-12, RIGHT_F, 16e-12])
 def test_the_step_response(tip_f: float) -> None:
     t_s = np.linspace(0, 1e-3, 2001)
-    _, expected = signal.step(divider(tip_f), T=t_s)
+    _, expected = signal.step(make_divider(tip_f), T=t_s)
     found = step_response(t_s, TIP_OHM, tip_f, INPUT_OHM, INPUT_F)
     np.testing.assert_allclose(found, expected, atol=1e-9)
 
@@ -45,7 +45,7 @@ def test_the_published_probe_is_compensated() -> None:
 
 @given(st.floats(2e-12, 40e-12))
 def test_the_corner_is_where_the_responses_begin_against_where_they_end(tip_f: float) -> None:
-    _, step = signal.step(divider(tip_f), T=np.linspace(0, 20e-3, 200))
+    _, step = signal.step(make_divider(tip_f), T=np.linspace(0, 20e-3, 200))
     corner = compute_overshoot_percent(TIP_OHM, tip_f, INPUT_OHM, INPUT_F)
     assert corner == pytest.approx((step[0] / step[-1] - 1) * 100, rel=1e-6, abs=1e-6)
     assert (corner > 0) == (tip_f > RIGHT_F) or corner == pytest.approx(0, abs=1e-9)

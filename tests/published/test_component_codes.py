@@ -62,14 +62,14 @@ def test_letters_mean_what_the_library_takes_them_for(code: str, unit: str) -> N
     The library also knows spellings beside the standard (r and l in lower case, C for farad),
     which are not read here.
     """
-    with rkm_codes_with_units():
+    with use_rkm_codes_with_units():
         expected = rkm_codes.from_rkm(code)
     assert expected.units == unit
     assert parse_quantity(code, unit).nominal == pytest.approx(float(expected), rel=1e-12)
 
 
 @contextmanager
-def rkm_codes_with_units() -> Iterator[None]:
+def use_rkm_codes_with_units() -> Iterator[None]:
     rkm_codes.set_prefs(rkm_maps=rkm_codes.IEC60062_MAPS)
     try:
         yield

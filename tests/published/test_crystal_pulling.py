@@ -21,7 +21,7 @@ from scipy.optimize import brentq
 PAL_HZ = 4.43361875e6
 
 
-def root_hz(resonator: Resonator, load_f: float) -> float:
+def solve_root_hz(resonator: Resonator, load_f: float) -> float:
     """Where the series arm's reactance cancels that of C0 and the load side by side."""
     inductance_h = 1 / ((2 * math.pi * resonator.series_hz) ** 2 * resonator.motional_f)
 
@@ -36,13 +36,15 @@ def root_hz(resonator: Resonator, load_f: float) -> float:
 @given(st.floats(5e-15, 30e-15), st.floats(2e-12, 7e-12), st.floats(5e-12, 500e-12))
 def test_a_crystal_with_any_load(motional_f: float, holder_f: float, load_f: float) -> None:
     crystal = Resonator(PAL_HZ, motional_f, holder_f, 20e-12)
-    assert crystal.loaded_hz(load_f) == pytest.approx(root_hz(crystal, load_f), rel=1e-12, abs=1e-4)
+    assert crystal.loaded_hz(load_f) == pytest.approx(
+        solve_root_hz(crystal, load_f), rel=1e-12, abs=1e-4
+    )
 
 
 @pytest.mark.parametrize("load_f", [50e-12, 330e-12, 1e-9])
 def test_a_ceramic_resonator(load_f: float) -> None:
     ceramic = typical_resonator("ceramic resonator", 500e3)
-    assert ceramic.loaded_hz(load_f) == pytest.approx(root_hz(ceramic, load_f), abs=1e-4)
+    assert ceramic.loaded_hz(load_f) == pytest.approx(solve_root_hz(ceramic, load_f), abs=1e-4)
 
 
 @pytest.mark.parametrize("kind", ["crystal", "ceramic resonator"])
@@ -75,7 +77,7 @@ def test_a_change_of_load(from_pf: float, to_pf: float, shift_ppm: float) -> Non
 def test_a_probe_at_one_end_is_in_series_with_the_other() -> None:
     """33 pF at both ends and a probe of 15 pF: the root of the whole circuit, before and after."""
     crystal = Resonator(PAL_HZ, 20e-15, 5e-12, 16.5e-12)
-    moved_hz = root_hz(crystal, compute_series_capacitance_f(48e-12, 33e-12)) - root_hz(
+    moved_hz = solve_root_hz(crystal, compute_series_capacitance_f(48e-12, 33e-12)) - solve_root_hz(
         crystal, 16.5e-12
     )
     assert compute_frequency_shift_hz(crystal, 33e-12, 33e-12, 15e-12) == pytest.approx(

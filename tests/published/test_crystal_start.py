@@ -47,32 +47,37 @@ class Start:
 
 
 @cache
-def board() -> GoodBoard:
+def build_board() -> GoodBoard:
     chip = load_chip(next(path for path in chip_files() if path.stem == "kye4728"))
     return build_good_board(Topology(chip, "colour bars"), Draws(1, seed=3))
 
 
-def element(ref: str) -> tuple[int, Element]:
-    return next((number, one) for number, one in enumerate(board().elements) if one.ref == ref)
+def find_element(ref: str) -> tuple[int, Element]:
+    return next(
+        (number, one) for number, one in enumerate(build_board().elements) if one.ref == ref
+    )
 
 
 @cache
 def model_drive() -> Drive:
     """The model's crystal with the other series capacitor, beside the good board's."""
-    number, capacitor = element("C406")
+    number, capacitor = find_element("C406")
     other = replace(capacitor, farad=np.array([OTHER_F]))
     fault = Fault(Hypothesis("part", "C406", "exchanged", "", 0.0), replaced={number: other})
     return drive_of(
-        Paths(Boards(board(), [faults_of(board())[0], fault])), "X401", ["pin 4"], PAL_HZ
+        Paths(Boards(build_board(), [faults_of(build_board())[0], fault])),
+        "X401",
+        ["pin 4"],
+        PAL_HZ,
     )
 
 
-def deck_of(series_f: float, siemens: float) -> str:
+def write_deck(series_f: float, siemens: float) -> str:
     """The circuit with half a volt's worth of current already in the motional arm."""
-    _, crystal = element("X401")
-    _, capacitor = element("C406")
-    pin = board().topology.pin_at["pin 4"]
-    source = next(one for one in board().sources if one.at == "pin 4")
+    _, crystal = find_element("X401")
+    _, capacitor = find_element("C406")
+    pin = build_board().topology.pin_at["pin 4"]
+    source = next(one for one in build_board().sources if one.at == "pin 4")
     assert pin.capacitance is not None
     step_s, omega = 1 / PAL_HZ / STEPS_A_CYCLE, 2 * math.pi * PAL_HZ
     henry = BAND_Q * BAND_OHM / omega
@@ -101,7 +106,7 @@ def deck_of(series_f: float, siemens: float) -> str:
     )
 
 
-def growth_and_hertz(series_f: float, siemens: float, folder: Path) -> tuple[float, float]:
+def fit_growth_and_hertz(series_f: float, siemens: float, folder: Path) -> tuple[float, float]:
     """How fast the swing grows, per second, and at which frequency it goes on."""
     ngspice = shutil.which("ngspice")
     if ngspice is None:
@@ -109,7 +114,7 @@ def growth_and_hertz(series_f: float, siemens: float, folder: Path) -> tuple[flo
             pytest.fail("no ngspice found, and PINFOLIO_REQUIRE_NGSPICE=1 asks for one")
         pytest.skip("no ngspice found; Debian's package is called ngspice")
     deck, raw = folder / "start.cir", folder / "start.raw"
-    deck.write_text(deck_of(series_f, siemens))
+    deck.write_text(write_deck(series_f, siemens))
     subprocess.run(
         [ngspice, "-b", str(deck), "-r", str(raw)], capture_output=True, timeout=120, check=True
     )
@@ -128,7 +133,7 @@ def growth_and_hertz(series_f: float, siemens: float, folder: Path) -> tuple[flo
 
 def start_of(series_f: float, folder: Path) -> Start:
     """Where the growth passes through nothing, between two conductances."""
-    runs = [growth_and_hertz(series_f, siemens, folder) for siemens in NEAR_SIEMENS]
+    runs = [fit_growth_and_hertz(series_f, siemens, folder) for siemens in NEAR_SIEMENS]
     (slow, _), (fast, _) = runs
     assert slow < fast, "the more the amplifier gives, the faster a swing grows"
     share = -slow / (fast - slow)
@@ -137,7 +142,7 @@ def start_of(series_f: float, folder: Path) -> Start:
 
 
 def test_start_and_pull_against_a_transient(tmp_path: Path) -> None:
-    marked_f = float(element("C406")[1].farad[0])
+    marked_f = float(find_element("C406")[1].farad[0])
     good, other = start_of(marked_f, tmp_path), start_of(OTHER_F, tmp_path)
     assert float(model_drive().strength[1]) == pytest.approx(good.siemens / other.siemens, rel=0.05)
     pulled_ppm = (other.hertz / good.hertz - 1) * 1e6

@@ -22,7 +22,7 @@ from pinfolio.plugins.diagnosis.weighing.posterior import posterior, weigh_readi
 from pinfolio.plugins.diagnosis.weighing.spreads import spreads_of
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "plugins" / "diagnosis"))
-from made_cloud import Good, Made, made_cloud
+from made_cloud import Good, Made, make_cloud
 
 CHIP = load_chip(next(path for path in chip_files() if path.stem == "kye2620"))
 CONDITION = "colour bars"
@@ -30,7 +30,7 @@ GOOD = {"pin 2": Good(dc=6.0), "pin 5": Good(vpp=2.0, hz=50.0), "pin 12": Good(d
 NO_PAIRS = {"second fault": 1e-300}
 
 
-def made_faults(seed: int, count: int) -> list[Made]:
+def make_faults(seed: int, count: int) -> list[Made]:
     """Faults that each move some of three points, by amounts that spread."""
     chance = np.random.default_rng(seed)
     faults = []
@@ -46,7 +46,7 @@ def made_faults(seed: int, count: int) -> list[Made]:
 def test_posteriors_against_variable_elimination(seed: int) -> None:
     """Every fault on every simulated board, by pgmpy's exact inference on the same network: the
     fault, which board, whether the model holds, and a node for each reading and finding."""
-    cloud = made_cloud(CHIP.part, CONDITION, GOOD, made_faults(seed, 6), draws=4)
+    cloud = make_cloud(CHIP.part, CONDITION, GOOD, make_faults(seed, 6), draws=4)
     spreads = spreads_of(CHIP, cloud)
     chance = np.random.default_rng(seed)
     prior = chance.dirichlet(np.ones(len(cloud.hypotheses)))
@@ -59,7 +59,7 @@ def test_posteriors_against_variable_elimination(seed: int) -> None:
     evidence = Evidence(observations=observations, parts=results)
     found = posterior(CHIP, cloud, spreads, prior, (), evidence, NO_PAIRS)
 
-    network = as_network(cloud, weigh_readings(CHIP, cloud, spreads, evidence), prior)
+    network = build_network(cloud, weigh_readings(CHIP, cloud, spreads, evidence), prior)
     given = {f"reading {number}": 0 for number in range(len(observations))} | {"R1": 0}
     exact = VariableElimination(network).query(["fault"], evidence=given, show_progress=False)
     # "None of these" is a mixture of its own, which the network leaves out.
@@ -67,7 +67,7 @@ def test_posteriors_against_variable_elimination(seed: int) -> None:
     np.testing.assert_allclose(shares, exact.values[1:] / exact.values[1:].sum(), rtol=1e-6)
 
 
-def as_network(cloud, weighed, prior) -> DiscreteBayesianNetwork:  # type: ignore[no-untyped-def]
+def build_network(cloud, weighed, prior) -> DiscreteBayesianNetwork:  # type: ignore[no-untyped-def]
     """Return the network: state 0 of a reading is "as it was read", scaled to at most 1."""
     trust, count, draws = model_trust(), len(cloud.hypotheses), cloud.draws
     network = DiscreteBayesianNetwork([("fault", "R1")])
@@ -122,7 +122,7 @@ FAILS = 0.01
 VALUES = np.arange(0, 17)  # what X, Y and Z may be; one that is not predicted may be any
 
 
-def consequences(sound: set[str]) -> Mapping[str, int] | None:
+def compute_consequences(sound: set[str]) -> Mapping[str, int] | None:
     """The terminals that sound components give; None when they cannot all be sound.
 
     X, Y, Z are products of inputs A=3, B=2, C=2, D=3, E=3; F = X + Y reads 10, G = Y + Z 12.
@@ -144,11 +144,11 @@ def consequences(sound: set[str]) -> Mapping[str, int] | None:
     return known
 
 
-def candidates() -> Iterator[tuple[frozenset[str], float, Mapping[str, int]]]:
+def list_candidates() -> Iterator[tuple[frozenset[str], float, Mapping[str, int]]]:
     """The sets of broken components that are consistent, with prior odds and predictions."""
     for states in product((False, True), repeat=len(COMPONENTS)):
         broken = frozenset(name for name, bad in zip(COMPONENTS, states, strict=True) if bad)
-        predicted = consequences(set(COMPONENTS) - broken)
+        predicted = compute_consequences(set(COMPONENTS) - broken)
         if predicted is not None:
             odds = FAILS ** len(broken) * (1 - FAILS) ** (len(COMPONENTS) - len(broken))
             yield broken, odds, predicted
@@ -161,7 +161,7 @@ def test_the_multiplier_adder_example() -> None:
     2 and 4, from memory. Their scoring: a value that a candidate predicts is certain, one that it
     does not may be anything.
     """
-    found = list(candidates())
+    found = list(list_candidates())
     consistent = {broken for broken, _, _ in found}
     minimal = {c for c in consistent if not any(other < c for other in consistent)}
     assert minimal == {

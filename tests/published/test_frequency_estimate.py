@@ -25,7 +25,7 @@ def bound_hz(amplitude_v: float, noise_v: float) -> float:
     return math.sqrt(variance) / (2 * math.pi)
 
 
-def errors_and_claims(hz: float, noise_v: float) -> tuple[np.ndarray, np.ndarray]:
+def measure_errors_and_claims(hz: float, noise_v: float) -> tuple[np.ndarray, np.ndarray]:
     """The error of the estimate, and its stated standard uncertainty, over many records."""
     chance = np.random.default_rng(1974)
     t_s = np.arange(COUNT) * INTERVAL_S
@@ -43,7 +43,7 @@ def errors_and_claims(hz: float, noise_v: float) -> tuple[np.ndarray, np.ndarray
 @pytest.mark.parametrize("noise_v", [0.02, 0.1, 0.3])
 def test_near_the_bound_and_never_below(hz: float, noise_v: float) -> None:
     """Hann-windowed thirds cost a factor of 1.3; 200 trials know it to 5 %."""
-    errors, claims = errors_and_claims(hz, noise_v)
+    errors, claims = measure_errors_and_claims(hz, noise_v)
     scatter = math.sqrt(float((errors**2).mean()))
     assert 0.9 < scatter / bound_hz(1.0, noise_v) < 1.5
     assert 0.8 < float(np.median(claims)) / scatter < 1.4
@@ -51,7 +51,7 @@ def test_near_the_bound_and_never_below(hz: float, noise_v: float) -> None:
 
 def test_the_stated_uncertainty_covers_what_a_standard_uncertainty_should() -> None:
     """About 68 % within one, 95 % within two (JCGM 100:2008, G.1.3, normal distribution)."""
-    errors, claims = errors_and_claims(17_734.475, 0.1)
+    errors, claims = measure_errors_and_claims(17_734.475, 0.1)
     off = np.abs(errors) / claims
     assert float((off < 1).mean()) == pytest.approx(0.68, abs=0.12)
     assert float((off < 2).mean()) > 0.9
@@ -59,6 +59,6 @@ def test_the_stated_uncertainty_covers_what_a_standard_uncertainty_should() -> N
 
 def test_two_periods_are_known_less_well_but_honestly() -> None:
     """Few periods: the bound still holds, and the claim still covers."""
-    errors, claims = errors_and_claims(520.0, 0.02)
+    errors, claims = measure_errors_and_claims(520.0, 0.02)
     assert math.sqrt(float((errors**2).mean())) > bound_hz(1.0, 0.02)
     assert float((np.abs(errors) < 2 * claims).mean()) > 0.85

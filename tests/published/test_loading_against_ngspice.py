@@ -56,7 +56,7 @@ def test_a_meter_of_ten_megohm(solve: Solve, source_ohm: float) -> None:
     assert compute_unloaded_v(read_v, source_ohm, 10e6) == pytest.approx(12.0, rel=1e-6)
 
 
-def ac_gains(solve: Solve, circuit: str) -> list[float]:
+def measure_ac_gains(solve: Solve, circuit: str) -> list[float]:
     """Amplitude at ``node`` for a source of 1 V, at each of the frequencies."""
     each = (f"ac lin 1 {hz} {hz}\nprint vm(node)" for hz in FREQUENCIES_HZ)
     return solve(circuit, "\n".join(each))
@@ -66,7 +66,7 @@ def ac_gains(solve: Solve, circuit: str) -> list[float]:
 @pytest.mark.parametrize("source_ohm", [1e3, 100e3])
 def test_a_x1_probe(solve: Solve, source_ohm: float, node_f: float) -> None:
     node = f"V1 true 0 dc 0 ac 1\nRS true node {source_ohm}\nCN node 0 {node_f}\n"
-    share = np.array(ac_gains(solve, node + X1)) / np.array(ac_gains(solve, node))
+    share = np.array(measure_ac_gains(solve, node + X1)) / np.array(measure_ac_gains(solve, node))
     found = np.abs(compute_loading_gain(FREQUENCIES_HZ, source_ohm, node_f, 1e6, 110e-12))
     np.testing.assert_allclose(found, share, rtol=1e-6)
 
@@ -74,7 +74,7 @@ def test_a_x1_probe(solve: Solve, source_ohm: float, node_f: float) -> None:
 def test_a_x10_probe_is_its_resistance_and_its_tip_capacitance(solve: Solve) -> None:
     """The whole divider of an encyclopedia's probe against 10 MΩ and the series capacitance."""
     node = "V1 true 0 dc 0 ac 1\nRS true node 100k\nCN node 0 5p\n"
-    share = np.array(ac_gains(solve, node + X10)) / np.array(ac_gains(solve, node))
+    share = np.array(measure_ac_gains(solve, node + X10)) / np.array(measure_ac_gains(solve, node))
     tip_f = 12.2e-12 * 110e-12 / (12.2e-12 + 110e-12)
     found = np.abs(compute_loading_gain(FREQUENCIES_HZ, 100e3, 5e-12, 10e6, tip_f))
     np.testing.assert_allclose(found, share, rtol=1e-3)  # 12.2 pF, and not 12.222, is a little off

@@ -13,13 +13,13 @@ from pinfolio.schema.waveforms.kinds.composite_video import CompositeVideo
 BURST_S = np.linspace(6.4e-6, 7.6e-6, 600)
 
 
-def composite(system):
+def make_composite(system):
     return CompositeVideo.model_validate(
         {"kind": "composite video", "system": system, "bars": "75 %", "vpp": "1 Vpp"}
     )
 
 
-def fitted(waveform, t_s, hz):
+def fit_burst(waveform, t_s, hz):
     """Level, and chroma as U + jV, by least squares."""
     angle = 2 * np.pi * hz * t_s
     basis = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
@@ -36,8 +36,8 @@ def test_subcarrier_found_in_the_bursts_of_many_lines(system, printed_hz, within
 
     BT.470-6 prints the PAL-M subcarrier from a truncated line rate, 0.4 Hz low.
     """
-    waveform, line_s = composite(system), float(1 / SCANNING[system].line_hz)
-    phases = [np.angle(fitted(waveform, n * line_s + BURST_S, printed_hz)[1]) for n in (2, 2002)]
+    waveform, line_s = make_composite(system), float(1 / SCANNING[system].line_hz)
+    phases = [np.angle(fit_burst(waveform, n * line_s + BURST_S, printed_hz)[1]) for n in (2, 2002)]
     turned = (phases[1] - phases[0] + np.pi) % (2 * np.pi) - np.pi
     assert turned / (2 * np.pi * 2000 * line_s) == pytest.approx(0, abs=within_hz)
 
@@ -47,7 +47,7 @@ def test_burst_swings_by_45_degrees_about_minus_u(system, burst_mv):
     hz = float(SCANNING[system].subcarrier_hz[0])
     for line, phase_deg in ((0, 135), (1, -135), (2, 135)):
         line_s = line / float(SCANNING[system].line_hz)
-        level, burst = fitted(composite(system), line_s + BURST_S, hz)
+        level, burst = fit_burst(make_composite(system), line_s + BURST_S, hz)
         assert np.degrees(np.angle(burst)) == pytest.approx(phase_deg, abs=0.1)
         assert 2000 * abs(burst) == pytest.approx(burst_mv, rel=1e-3)
         assert level == pytest.approx(0, abs=1e-4)
@@ -62,7 +62,7 @@ def test_lines_and_fields(system, line_hz, field_hz, lines):
     sync = CompositeSync.model_validate(
         {"kind": "composite sync", "system": system, "vpp": "1 Vpp"}
     )
-    assert composite(system).frequency_hz == pytest.approx(line_hz, rel=3e-6)
+    assert make_composite(system).frequency_hz == pytest.approx(line_hz, rel=3e-6)
     assert 2 / sync.period_s == pytest.approx(field_hz, abs=0.001)
     tips = sync.volts((np.arange(lines) * sync.period_s / lines) + 1e-6)
     assert np.count_nonzero(tips < -0.5) == lines
@@ -73,9 +73,9 @@ def test_lines_and_fields(system, line_hz, field_hz, lines):
 )
 def test_setup_and_white_of_75_percent_bars(system, black_mv, white_mv):
     """PAL-M has the setup of 7.5 IRE and all bars at 75 %; PAL-N the levels of 625 lines."""
-    waveform, hz = composite(system), float(SCANNING[system].subcarrier_hz[0])
+    waveform, hz = make_composite(system), float(SCANNING[system].subcarrier_hz[0])
     white, black = (
-        1000 * fitted(waveform, np.linspace(start, start + 3e-6, 600), hz)[0]
+        1000 * fit_burst(waveform, np.linspace(start, start + 3e-6, 600), hz)[0]
         for start in (12e-6, 57.5e-6)
     )
     assert (black, white) == pytest.approx((black_mv, white_mv), abs=0.1)

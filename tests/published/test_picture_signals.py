@@ -19,13 +19,13 @@ NTC7_MHZ = (0.5, 1, 2, 3, 3.58, 4.2)
 GREY_KINDS = ("multiburst", "staircase", "crosshatch")
 
 
-def signal(kind, system="PAL-B/G", **fields):
+def make_signal(kind, system="PAL-B/G", **fields):
     return WAVEFORM_KINDS[kind].model_validate(
         {"kind": kind, "system": system, "vpp": "1 Vpp", **fields}
     )
 
 
-def one_line(waveform, line=0):
+def sample_line(waveform, line=0):
     """Times from 0H and volts."""
     t_s = np.arange(0, waveform.line_s, STEP_S)
     return t_s, waveform.volts(line * waveform.line_s + t_s)
@@ -45,7 +45,7 @@ def test_packets_of_the_multiburst(
     system, starts_us, lasts_us, packets_mhz, pedestal_v, packet_vpp
 ):
     """The peak of each packet's spectrum, its size and its grey level."""
-    t_s, v = one_line(signal("multiburst", system))
+    t_s, v = sample_line(make_signal("multiburst", system))
     for start_us, mhz in zip(starts_us, packets_mhz, strict=True):
         inside = (t_s > start_us * 1e-6 + 0.3e-6) & (t_s < (start_us + lasts_us) * 1e-6 - 0.3e-6)
         hz, power = periodogram(v[inside], 1 / STEP_S, "hann", 1 << 16, "constant")
@@ -57,8 +57,8 @@ def test_packets_of_the_multiburst(
 def test_flag_of_the_multiburst():
     """J.63: 80 % then 20 % of white, as far from the grey as packets go; NTC-7: 100 IRE."""
     t_s = np.array([14e-6, 18e-6])
-    assert signal("multiburst").volts(t_s) == pytest.approx([0.560, 0.140])
-    assert signal("multiburst", "NTSC-M").volts(t_s[:1]) == pytest.approx([100 * IRE])
+    assert make_signal("multiburst").volts(t_s) == pytest.approx([0.560, 0.140])
+    assert make_signal("multiburst", "NTSC-M").volts(t_s[:1]) == pytest.approx([100 * IRE])
 
 
 @pytest.mark.parametrize(
@@ -71,7 +71,7 @@ def test_flag_of_the_multiburst():
     ],
 )
 def test_steps_of_the_staircase(system, steps, step_v):
-    waveform = signal("staircase", system, steps=steps)
+    waveform = make_signal("staircase", system, steps=steps)
     start_s, line_s = waveform.timing.picture_start_s, waveform.line_s
     tread_s = (line_s - 1.5e-6 - start_s) / (steps + 1)
     levels = waveform.volts(start_s + (np.arange(steps + 1) + 0.5) * tread_s)
@@ -85,8 +85,8 @@ def test_crosshatch_is_square_on_a_tube_of_4_to_3(system, visible):
 
     Active lines of a field as digital video has them: 288 and 240 (Recommendation BT.601).
     """
-    waveform = signal("crosshatch", system)
-    t_s, v = one_line(waveform, line=3)
+    waveform = make_signal("crosshatch", system)
+    t_s, v = sample_line(waveform, line=3)
     white = v > float(VIDEO_LEVELS[system].white) / 2
     rises_s = t_s[1:][np.diff(white.astype(int)) == 1]
     rises_s = rises_s[rises_s > waveform.timing.picture_start_s]
@@ -111,7 +111,7 @@ def test_crosshatch_is_square_on_a_tube_of_4_to_3(system, visible):
 @pytest.mark.parametrize("line", [0, 1])
 def test_red_field_is_the_red_bar_all_along(system, bars, level_mv, chroma_mv, line):
     """Level, amplitude and phase of red in published tables: 103.46° on lines of positive V."""
-    waveform = signal("red field", system, bars=bars)
+    waveform = make_signal("red field", system, bars=bars)
     t_s = line * waveform.line_s + np.linspace(15e-6, 55e-6, 20_000)
     angle = 2 * np.pi * float(SCANNING[system].subcarrier_hz[0]) * t_s
     basis = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
@@ -125,8 +125,8 @@ def test_red_field_is_the_red_bar_all_along(system, bars, level_mv, chroma_mv, l
 @pytest.mark.parametrize("system", VIDEO_LEVELS)
 def test_every_test_signal_has_the_sync_and_burst_of_its_system(kind, system):
     bars = {"bars": "75 %"} if kind == "red field" else {}
-    waveform = signal(kind, system, **bars)
-    _, v = one_line(waveform, line=2)
+    waveform = make_signal(kind, system, **bars)
+    _, v = sample_line(waveform, line=2)
     levels = VIDEO_LEVELS[system]
     assert v[200:800] == pytest.approx(float(levels.sync))
     if system.startswith("SECAM"):
@@ -138,24 +138,24 @@ def test_every_test_signal_has_the_sync_and_burst_of_its_system(kind, system):
 @pytest.mark.parametrize("kind", GREY_KINDS)
 def test_sync_up_is_upside_down(kind):
     t_s = np.linspace(0, 2 * 64e-6, 5000)
-    assert signal(kind, sync="up").volts(t_s) == pytest.approx(-signal(kind).volts(t_s))
+    assert make_signal(kind, sync="up").volts(t_s) == pytest.approx(-make_signal(kind).volts(t_s))
 
 
 @pytest.mark.parametrize(
     ("waveform", "words"),
     [
         (
-            signal("multiburst", "NTSC-M"),
+            make_signal("multiburst", "NTSC-M"),
             "NTSC-M multiburst: a flag, then packets of 0.5, 1, 2, 3, 3.58 and 4.2 MHz, "
             "357 mVpp each on grey; 1 Vpp from sync tip to white, sync down, lines at 15.734 kHz.",
         ),
         (
-            signal("staircase"),
+            make_signal("staircase"),
             "PAL-B/G staircase of 5 steps from black to white, 140 mV each; 1 Vpp from sync tip "
             "to white, sync down, lines at 15.625 kHz.",
         ),
         (
-            signal("red field", bars="75 %"),
+            make_signal("red field", bars="75 %"),
             "PAL-B/G red field of 75 %: chroma of 664 mVpp on its luminance all along the line; "
             "1 Vpp from sync tip to white, sync down, lines at 15.625 kHz.",
         ),
@@ -168,7 +168,7 @@ def test_says_what_it_is(waveform, words):
 @pytest.mark.parametrize("system", ["PAL-B/G", "NTSC-M", "PAL-N"])
 @pytest.mark.parametrize("line", [1, 4, 250])
 def test_the_packets_of_a_multiburst_are_the_same_on_every_line(system, line):
-    waveform = signal("multiburst", system)
+    waveform = make_signal("multiburst", system)
     t_s = np.linspace(18e-6, 58e-6, 4001)
     later = waveform.volts(line * waveform.line_s + t_s)
     assert later == pytest.approx(waveform.volts(t_s), abs=1e-4)

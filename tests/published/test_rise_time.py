@@ -16,12 +16,12 @@ from scipy import signal
 from scipy.special import erf, erfinv
 
 
-def ten_to_ninety_s(t_s: NDArray[np.float64], step: NDArray[np.float64]) -> float:
+def measure_ten_to_ninety_s(t_s: NDArray[np.float64], step: NDArray[np.float64]) -> float:
     """Rise time of a rising step that ends at 1."""
     return float(np.interp(0.9, step, t_s) - np.interp(0.1, step, t_s))
 
 
-def poles(*bandwidths_hz: float) -> signal.TransferFunction:
+def make_poles(*bandwidths_hz: float) -> signal.TransferFunction:
     """Poles one after another."""
     denominator = np.array([1.0])
     for bandwidth_hz in bandwidths_hz:
@@ -32,8 +32,10 @@ def poles(*bandwidths_hz: float) -> signal.TransferFunction:
 @pytest.mark.parametrize("bandwidth_hz", [200e3, 6e6, 20e6, 100e6])
 def test_one_pole_rises_in_its_own_time(bandwidth_hz: float) -> None:
     t_s = np.linspace(0, 2 / bandwidth_hz, 20_001)
-    _, step = signal.step(poles(bandwidth_hz), T=t_s)
-    assert compute_rise_time_s(bandwidth_hz) == pytest.approx(ten_to_ninety_s(t_s, step), rel=1e-5)
+    _, step = signal.step(make_poles(bandwidth_hz), T=t_s)
+    assert compute_rise_time_s(bandwidth_hz) == pytest.approx(
+        measure_ten_to_ninety_s(t_s, step), rel=1e-5
+    )
 
 
 def test_the_rule_of_the_trade() -> None:
@@ -49,7 +51,7 @@ def test_two_gaussian_stages_add_exactly() -> None:
 
     def rise_s(sigma_s: float) -> float:
         edge = (1 + erf(t_s / (sigma_s * math.sqrt(2)))) / 2
-        return ten_to_ninety_s(t_s, edge)
+        return measure_ten_to_ninety_s(t_s, edge)
 
     assert rise_s(sigma_3) == pytest.approx(2 * math.sqrt(2) * erfinv(0.8) * sigma_3, rel=1e-6)
     assert combine_rise_times_s(rise_s(sigma_3), rise_s(sigma_4)) == pytest.approx(
@@ -62,9 +64,9 @@ def test_two_poles_come_within_a_few_percent(ratio: float) -> None:
     """An x1 probe and an oscilloscope are not Gaussian: the rule is some percent off, no more."""
     first_hz, second_hz = 6e6, 6e6 * ratio
     t_s = np.linspace(0, 2 / first_hz, 20_001)
-    _, step = signal.step(poles(first_hz, second_hz), T=t_s)
+    _, step = signal.step(make_poles(first_hz, second_hz), T=t_s)
     both_s = combine_rise_times_s(compute_rise_time_s(first_hz), compute_rise_time_s(second_hz))
-    assert both_s == pytest.approx(ten_to_ninety_s(t_s, step), rel=0.08)
+    assert both_s == pytest.approx(measure_ten_to_ninety_s(t_s, step), rel=0.08)
 
 
 def test_a_published_sum() -> None:

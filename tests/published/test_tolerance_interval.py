@@ -14,7 +14,7 @@ from pinfolio.schema.note import Note
 from scipy import stats
 
 
-def howe(readings: int, coverage: float, confidence: float) -> float:
+def compute_howe(readings: int, coverage: float, confidence: float) -> float:
     """Howe's formula, NIST/SEMATECH e-Handbook 7.2.6.3, from scipy's chi2 and norm."""
     z = stats.norm.ppf((1 + coverage) / 2)
     chi_squared = stats.chi2.ppf(1 - confidence, readings - 1)
@@ -26,10 +26,10 @@ def test_the_worked_example_of_the_handbook() -> None:
 
     The handbook takes Howe's formula; the exact factor is 0.25 % larger.
     """
-    assert howe(43, 0.90, 0.99) == pytest.approx(2.2173159, abs=1e-6)
+    assert compute_howe(43, 0.90, 0.99) == pytest.approx(2.2173159, abs=1e-6)
     exact = compute_tolerance_factor(43, 0.90, 0.99)
     assert exact == pytest.approx(2.2228252, abs=1e-6)
-    assert exact == pytest.approx(howe(43, 0.90, 0.99), rel=0.003)
+    assert exact == pytest.approx(compute_howe(43, 0.90, 0.99), rel=0.003)
     assert 97.07 - exact * 0.0268 == pytest.approx(97.010576, abs=2e-4)
     assert 97.07 + exact * 0.0268 == pytest.approx(97.129424, abs=2e-4)
 
@@ -60,7 +60,7 @@ def test_exact_factors(readings: int, factors: tuple[float, ...]) -> None:
 def test_howe_comes_near(readings: int, coverage: float, confidence: float) -> None:
     """Howe (1969) is an approximation, a few per cent off for the smallest samples."""
     exact = compute_tolerance_factor(readings, coverage, confidence)
-    assert exact == pytest.approx(howe(readings, coverage, confidence), rel=0.06)
+    assert exact == pytest.approx(compute_howe(readings, coverage, confidence), rel=0.06)
 
 
 def test_one_reading_has_no_interval() -> None:
@@ -74,7 +74,7 @@ def test_spread_is_scipys_scaled_mad(values: list[float]) -> None:
     assert compute_scaled_mad(values) == pytest.approx(expected, rel=1e-7, abs=1e-9)
 
 
-def good_reading(number: int, dc: str) -> Note:
+def make_good_reading(number: int, dc: str) -> Note:
     letters = f"{number:016d}".translate(str.maketrans("0189", "abcd"))
     fields = {"id": letters, "kind": "known-good reading", "shop": "s", "author": "a"}
     fields |= {"date": "2026-01-01", "chip": "TQZ5752", "at": "pin 13", "condition": "no signal"}
@@ -87,7 +87,9 @@ def test_the_observed_range_is_what_scipy_makes_of_the_same_readings(
 ) -> None:
     """Centre, spread and, of the readings that lie within 3.5 modified z, mean ± k2·s."""
     texts = [f"{value / 100:.2f} V" for value in hundredths]
-    found = compute_observed_ranges(map(good_reading, range(len(texts)), texts), "no signal")["dc"]
+    found = compute_observed_ranges(map(make_good_reading, range(len(texts)), texts), "no signal")[
+        "dc"
+    ]
     volts = np.array(hundredths) / 100
     mad = float(stats.median_abs_deviation(volts, scale="normal"))
     assert found.centre == pytest.approx(np.median(volts))

@@ -30,12 +30,12 @@ TABLES = {
 }
 
 
-def table(system, bars):
+def read_table(system, bars):
     burst, chroma = TABLES[system, bars]
     return COLOURS, [c / burst for c in chroma], PHASES_DEG
 
 
-def composite_line(system, bars, line, upside_down=False):
+def sample_composite_line(system, bars, line, upside_down=False):
     """Samples of one line at 8 ns, as a digitising oscilloscope takes them."""
     waveform = CompositeVideo.model_validate(
         {
@@ -53,7 +53,7 @@ def composite_line(system, bars, line, upside_down=False):
 
 @pytest.mark.parametrize(("system", "bars"), TABLES)
 def test_computed_vectors_are_those_of_the_tables(system, bars):
-    names, amplitudes, phases = table(system, bars)
+    names, amplitudes, phases = read_table(system, bars)
     found_names, found_amplitudes, found_phases = zip(*bar_vectors(system, bars), strict=True)
     assert found_names == names
     assert found_amplitudes == pytest.approx(amplitudes, rel=1e-4)
@@ -63,8 +63,8 @@ def test_computed_vectors_are_those_of_the_tables(system, bars):
 @pytest.mark.parametrize(("system", "bars"), TABLES)
 @pytest.mark.parametrize("line", [0, 1, 202, 203])
 def test_vectors_measured_on_composite_video_are_those_of_the_tables(system, bars, line):
-    names, amplitudes, phases = table(system, bars)
-    measured = measure_vectors(*composite_line(system, bars, line), system)
+    names, amplitudes, phases = read_table(system, bars)
+    measured = measure_vectors(*sample_composite_line(system, bars, line), system)
     assert tuple(vector.name for vector in measured) == names
     assert [vector.amplitude for vector in measured] == pytest.approx(amplitudes, rel=2e-3)
     assert [vector.phase_deg for vector in measured] == pytest.approx(phases, abs=0.1)
@@ -73,8 +73,8 @@ def test_vectors_measured_on_composite_video_are_those_of_the_tables(system, bar
 @pytest.mark.parametrize("system", ["NTSC-M", "PAL-B/G"])
 def test_phase_and_gain_of_the_way_there_do_not_matter(system):
     """An inverting stage turns burst and bars alike: a decoder locked to the burst sees no odds."""
-    upright = measure_vectors(*composite_line(system, 75, 4), system)
-    inverted = measure_vectors(*composite_line(system, 75, 4, upside_down=True), system)
+    upright = measure_vectors(*sample_composite_line(system, 75, 4), system)
+    inverted = measure_vectors(*sample_composite_line(system, 75, 4, upside_down=True), system)
     for before, after in zip(upright, inverted, strict=True):
         assert after == pytest.approx(before)
 
@@ -110,7 +110,7 @@ def test_primary_components_of_pal():
 
 def test_a_bar_and_the_burst_are_measured_in_their_middle():
     """A fifth at either end is left to the edges, so a fault there does not count."""
-    volts, t_s = composite_line("PAL-B/G", 75, 0)
+    volts, t_s = sample_composite_line("PAL-B/G", 75, 0)
     clean = measure_vectors(volts, t_s, "PAL-B/G")
     edges_s = np.linspace(10.5e-6, 64e-6 - 1.5e-6, 9)  # of the eight bars of a line
     width_s = edges_s[1] - edges_s[0]
@@ -126,7 +126,7 @@ def test_a_bar_and_the_burst_are_measured_in_their_middle():
 @pytest.mark.parametrize(("samples", "enough"), [(8, True), (7, False)])
 def test_eight_samples_fix_a_vector(samples, enough):
     """Of the burst, which lasts 2.26 µs, 1.35 µs count; elsewhere the line is sampled finely."""
-    volts, t_s = composite_line("PAL-B/G", 75, 0)
+    volts, t_s = sample_composite_line("PAL-B/G", 75, 0)
     middle = np.flatnonzero(np.abs(t_s - (5.6e-6 + 1.128e-6)) < 0.6 * 1.128e-6 - 8e-9)
     kept = middle[np.linspace(3, len(middle) - 4, samples).astype(int)]
     others = np.flatnonzero(t_s > 9e-6)
@@ -143,7 +143,7 @@ def test_eight_samples_fix_a_vector(samples, enough):
 
 
 def test_refuses_what_has_no_vectors():
-    volts, t_s = composite_line("PAL-B/G", 75, 0)
+    volts, t_s = sample_composite_line("PAL-B/G", 75, 0)
     for ask in (find_burst_phases_deg, lambda system: measure_vectors(volts, t_s, system)):
         with pytest.raises(ValueError, match="SECAM-L has no vectors"):
             ask("SECAM-L")

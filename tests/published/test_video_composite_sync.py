@@ -13,15 +13,15 @@ from pinfolio.schema.waveforms.kinds.sandcastle import Sandcastle
 STEP_S = 50e-9  # edges are straight, so crossings between samples come out exact
 
 
-def composite_sync(system):
+def make_composite_sync(system):
     return CompositeSync.model_validate(
         {"kind": "composite sync", "system": system, "vpp": "1 Vpp"}
     )
 
 
-def pulses_of_one_frame(system):
+def find_pulses_of_one_frame(system):
     """Start (in lines) and width (in µs) of each pulse, both at half amplitude."""
-    waveform = composite_sync(system)
+    waveform = make_composite_sync(system)
     line_s = float(1 / SCANNING[system].line_hz)
     t_s = np.arange(-line_s / 4, waveform.period_s - line_s / 4, STEP_S)
     above = waveform.volts(t_s) + 0.5
@@ -41,7 +41,7 @@ def pulses_of_one_frame(system):
     ],
 )
 def test_pulses_of_both_fields(system, lines, group, equalising_us, broad_us, tolerance_us):
-    starts, widths_us = pulses_of_one_frame(system)
+    starts, widths_us = find_pulses_of_one_frame(system)
     broad = np.abs(widths_us - broad_us) < tolerance_us
     equalising = np.abs(widths_us - equalising_us) < tolerance_us
     line_sync = np.abs(widths_us - 4.7) < 0.1
@@ -55,7 +55,7 @@ def test_pulses_of_both_fields(system, lines, group, equalising_us, broad_us, to
 @pytest.mark.parametrize("system", ["NTSC-M", "PAL-B/G"])
 def test_line_sync_never_misses_a_line(system):
     """Whatever the pulse, one falls at the start of each line of the frame."""
-    starts, _ = pulses_of_one_frame(system)
+    starts, _ = find_pulses_of_one_frame(system)
     whole = np.round(starts[np.abs(starts - np.round(starts)) < 1e-3])
     assert whole == pytest.approx(np.arange(SCANNING[system].lines))
 
@@ -63,7 +63,7 @@ def test_line_sync_never_misses_a_line(system):
 @pytest.mark.parametrize("system", ["NTSC-M", "PAL-B/G"])
 def test_interval_between_broad_pulses(system):
     """Serration 4.7 µs: half a line less the broad pulse (± 0.1 µs; ± 0.2 µs with 625 lines)."""
-    starts, widths_us = pulses_of_one_frame(system)
+    starts, widths_us = find_pulses_of_one_frame(system)
     broad = np.nonzero(widths_us > 20)[0]
     half_line_us = 0.5e6 / float(SCANNING[system].line_hz)
     assert half_line_us - widths_us[broad] == pytest.approx(4.7, abs=0.1)

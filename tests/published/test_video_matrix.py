@@ -16,13 +16,13 @@ from pinfolio.schema.waveforms.colour_bars import (
 PRIMARIES = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
-def random_colours():
+def draw_random_colours():
     return np.random.default_rng(7).random((50, 3))
 
 
 def test_matches_colour_science():
     """U = 1.772 K_U Cb and V = 1.402 K_V Cr (Recommendation ITU-R BT.601)."""
-    rgb = random_colours()
+    rgb = draw_random_colours()
     ycbcr = colour.RGB_to_YCbCr(
         rgb, K=colour.WEIGHTS_YCBCR["ITU-R BT.601"], out_range=(0, 1, -0.5, 0.5)
     )

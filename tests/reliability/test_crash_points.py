@@ -32,15 +32,15 @@ Fault = Callable[[str], BaseException]
 """What happens instead of a step, by its name."""
 
 
-def interrupted(_: str) -> BaseException:
+def make_interrupt(_: str) -> BaseException:
     return KeyboardInterrupt()
 
 
-def out_of_memory(_: str) -> BaseException:
+def make_memory_error(_: str) -> BaseException:
     return MemoryError()
 
 
-def disk_full(step: str) -> BaseException:
+def make_disk_full_error(step: str) -> BaseException:
     if step.startswith("Connection."):
         return sqlite3.OperationalError("database or disk is full")
     return OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
@@ -66,7 +66,7 @@ def run_with_fault(job: Callable[[], object], at: int, fault: Fault | None) -> l
     return met
 
 
-@pytest.mark.parametrize("fault", [interrupted, out_of_memory, disk_full])
+@pytest.mark.parametrize("fault", [make_interrupt, make_memory_error, make_disk_full_error])
 def test_a_fault_at_any_step(
     fault: Fault, folio_path: Path, chips: Sequence[Chip], parts_of_whole: Parts
 ) -> None:

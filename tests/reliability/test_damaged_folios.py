@@ -45,7 +45,7 @@ def assert_refused(path: Path) -> None:
 
 
 @contextmanager
-def flipped(path: Path, bit: int) -> Iterator[None]:
+def flip_bytes(path: Path, bit: int) -> Iterator[None]:
     """The file with one bit, counted from its beginning, the other way round."""
     with path.open("r+b", buffering=0) as file:
 
@@ -63,14 +63,14 @@ def flipped(path: Path, bit: int) -> Iterator[None]:
 @settings(max_examples=300)
 @given(places)
 def test_any_bit_that_has_changed(folio_path: Path, place: float) -> None:
-    with flipped(folio_path, int(place * folio_path.stat().st_size * 8)):
+    with flip_bytes(folio_path, int(place * folio_path.stat().st_size * 8)):
         assert_refused(folio_path)
 
 
 def test_every_bit_of_the_header_and_of_the_seal(folio_path: Path) -> None:
     bits = folio_path.stat().st_size * 8
     for bit in (*range(HEADER_SIZE * 8), *range(bits - SEAL_SIZE * 8, bits)):
-        with flipped(folio_path, bit):
+        with flip_bytes(folio_path, bit):
             assert_refused(folio_path)
 
 
@@ -82,7 +82,7 @@ def test_a_bit_in_every_page_of_tables_indexes_and_word_search(folio_path: Path)
         roots = dict(database.execute("SELECT name, rootpage FROM sqlite_schema WHERE rootpage"))
     assert {"chip", "pin", "pin_fts_data", "sqlite_autoindex_chip_1"} <= set(roots)
     for page in range(pages):
-        with flipped(folio_path, (page * size + size // 2) * 8 + page % 8):
+        with flip_bytes(folio_path, (page * size + size // 2) * 8 + page % 8):
             assert_refused(folio_path)
 
 
@@ -91,7 +91,7 @@ def test_a_letter_of_a_chip_that_sqlite_does_not_miss(
 ) -> None:
     """A marking misread by one bit would be another chip."""
     at = folio_path.read_bytes().index(chips[0].part.encode())
-    with flipped(folio_path, at * 8):
+    with flip_bytes(folio_path, at * 8):
         with closing(sqlite3.connect(folio_path)) as database:
             assert database.execute("SELECT count(*) FROM chip").fetchone() == (1,)
         assert_refused(folio_path)

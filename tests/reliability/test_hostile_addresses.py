@@ -69,23 +69,23 @@ COSTLY = [
 ]  # fmt: skip
 
 
-def encoded(word: str, chance: random.Random) -> str:
+def encode_address(word: str, chance: random.Random) -> str:
     """The word in an address: rightly percent-encoded, half of it, or just as it is."""
     safe = chance.choice(["", "/", "".join(map(chr, range(0x21, 0x7F)))])
     return quote(word, safe=safe, errors="surrogatepass")
 
 
-def addresses(chance: random.Random) -> Iterator[bytes]:
+def draw_addresses(chance: random.Random) -> Iterator[bytes]:
     for number in range(HOW_MANY):
         if number % 50 == 0:  # bytes that no client ought to send
             yield b"/" + chance.randbytes(chance.randrange(80)).replace(b"\n", b"")
         else:
             place = chance.choice(COSTLY if number % 20 == 0 else PLACES)
-            words = [encoded(word, chance) for word in chance.choices(WORDS, k=3)]
+            words = [encode_address(word, chance) for word in chance.choices(WORDS, k=3)]
             yield place.format(*words).encode("ascii")
 
 
-async def status_of(app: App, address: bytes) -> int:
+async def get_status(app: App, address: bytes) -> int:
     path, _, query = address.partition(b"?")
     statuses = []
 
@@ -129,8 +129,8 @@ async def test_ten_thousand_hostile_addresses_give_no_server_error(
     broken = []
     async with NewestFolio(folio) as newest:
         app = Door(within_limits(newest))
-        for address in list(addresses(random.Random(1956)))[quarter :: len(QUARTERS)]:
-            status = await status_of(app, address)
+        for address in list(draw_addresses(random.Random(1956)))[quarter :: len(QUARTERS)]:
+            status = await get_status(app, address)
             statuses[status] += 1
             if status >= 500:
                 broken.append((status, address))

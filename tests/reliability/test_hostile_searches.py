@@ -45,7 +45,7 @@ SNIPPETS = [
 LONG = ["a" * 500, "9" * 500, "? " * 200, "* " * 200, '"' * 301, "sync " * 100, "8B0OD" * 60]
 
 
-def hostile_texts(seed: int) -> Iterator[str]:
+def draw_hostile_texts(seed: int) -> Iterator[str]:
     """One snippet, or several run together or apart, a long one, or arbitrary characters."""
     draw = random.Random(seed)
     for number in range(HOW_MANY):
@@ -71,7 +71,7 @@ def demo_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("quarter", QUARTERS)
 def test_whatever_is_typed_is_answered(demo_path: Path, quarter: int) -> None:
     """An answer of at most so many chips and pins as were asked for, about the typed words."""
-    texts = list(hostile_texts(seed=1))[quarter :: len(QUARTERS)]
+    texts = list(draw_hostile_texts(seed=1))[quarter :: len(QUARTERS)]
     assert len(texts) * len(QUARTERS) == HOW_MANY
     with open_folio(demo_path) as folio:
         for text in texts:
@@ -84,7 +84,7 @@ def test_whatever_is_typed_is_answered(demo_path: Path, quarter: int) -> None:
 async def test_the_page_answers_whatever_is_typed(demo_path: Path) -> None:
     """Found, or not found: never an error, and typed markup never becomes part of the page."""
     site = open_datasette(demo_path)
-    for text in list(hostile_texts(seed=2))[::40]:
+    for text in list(draw_hostile_texts(seed=2))[::40]:
         typed = text.encode("utf-8", "surrogatepass").decode("utf-8", "replace")
         for address in ("/find", "/find.json"):
             answer = await site.client.get(address, params={"q": typed})

@@ -106,18 +106,18 @@ class Server:
     def peak_mb(self) -> dict[int, float]:
         """The most memory that each of its processes ever held, in MB (proc(5), VmHWM)."""
         peaks = {}
-        for number in (self.process.pid, *descendants(self.process.pid)):
+        for number in (self.process.pid, *list_descendants(self.process.pid)):
             status = Path(f"/proc/{number}/status")
             found = re.search(r"VmHWM:\s+(\d+) kB", status.read_text() if status.exists() else "")
             peaks[number] = int(found[1]) / 1000 if found else 0.0
         return peaks
 
 
-def descendants(parent: int) -> Iterator[int]:
+def list_descendants(parent: int) -> Iterator[int]:
     for task in Path(f"/proc/{parent}/task").glob("*/children"):
         for child in task.read_text().split():
             yield int(child)
-            yield from descendants(int(child))
+            yield from list_descendants(int(child))
 
 
 @pytest.fixture(scope="module")

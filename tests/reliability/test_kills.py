@@ -69,7 +69,7 @@ def test_a_fetch_killed_at_any_instant(
 ) -> None:
     here = tmp_path / "here" / "folio.db"
     here.parent.mkdir()
-    sources = itertools.cycle([_published(tmp_path, chip) for chip in chips])
+    sources = itertools.cycle([_publish(tmp_path, chip) for chip in chips])
     fetch_folio(next(sources), here)
     partly = Counter[str]()
 
@@ -90,7 +90,7 @@ def test_a_fetch_killed_at_any_instant(
     assert list(here.parent.iterdir()) == [here]
 
 
-def _published(folder: Path, chip: Chip) -> Source:
+def _publish(folder: Path, chip: Chip) -> Source:
     build_from_chips([chip], folder / f"{chip.part}.db")
     publish(folder / f"{chip.part}.db", folder / chip.part)
     return Source(str(folder / chip.part))
@@ -121,14 +121,14 @@ async def test_a_swap_killed_at_any_instant(
         )
         while not kills.done():
             await newest.look()
-            answers.append(await _parts_served(newest))
+            answers.append(await _list_parts_served(newest))
         assert set(answers) <= {one, other}
         await newest.look()
-        assert list(await _parts_served(newest)) == parts_of_whole(folio_path)
+        assert list(await _list_parts_served(newest)) == parts_of_whole(folio_path)
     await kills
 
 
-async def _parts_served(newest: NewestFolio) -> frozenset[str]:
+async def _list_parts_served(newest: NewestFolio) -> frozenset[str]:
     """The chips the server lists; not to answer is a failure."""
     transport = httpx.ASGITransport(app=newest)
     async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as client:

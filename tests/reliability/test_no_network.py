@@ -103,7 +103,7 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def pinfolio(line: str) -> Result:
+def run_pinfolio(line: str) -> Result:
     return CliRunner().invoke(main, line, input=POINTS)
 
 
@@ -111,7 +111,7 @@ def test_every_command_answers(bench: Path, tried: list[str]) -> None:
     lines = JOURNEY.strip().splitlines()
     assert {line.split()[0] for line in lines} == set(COMMANDS) - LISTENING
     for line in lines:
-        result = pinfolio(line)
+        result = run_pinfolio(line)
         assert result.exit_code in (0, 1), f"{line}: {result.output}"
         assert result.exception is None or isinstance(result.exception, SystemExit), line
     assert tried == []
@@ -135,7 +135,7 @@ def test_fetching_says_that_nobody_can_be_reached(
 ) -> None:
     """The addresses are reserved for examples: RFC 2606 and RFC 5737."""
     monkeypatch.setattr("pinfolio.loaders.publishing.fetching._PAUSE_S", 0.0)
-    result = pinfolio(f"fetch-folio {address} -o fetched.db")
+    result = run_pinfolio(f"fetch-folio {address} -o fetched.db")
     assert result.exit_code == 2
     assert f"Error: {address}: " in result.output
     assert "network is unreachable" in result.output

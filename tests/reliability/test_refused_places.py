@@ -25,7 +25,7 @@ NOBODY = 65534
 
 
 @contextmanager
-def files_no_longer_than(size: int) -> Iterator[None]:
+def limit_file_size(size: int) -> Iterator[None]:
     """The system lets no file grow beyond that, as if the disk were full.
 
     Source: POSIX.1-2017, setrlimit(), RLIMIT_FSIZE; Python ignores the signal that goes with it.
@@ -47,7 +47,7 @@ def test_the_disk_is_full_at_any_point(
 ) -> None:
     old = folio_path.read_bytes()
     with (
-        files_no_longer_than(int(place * len(old))),
+        limit_file_size(int(place * len(old))),
         pytest.raises(FolioError, match=r"cannot be written \(.+\); make room or name another"),
     ):
         build_from_chips(chips[:1], folio_path)
@@ -80,7 +80,7 @@ def open_folder() -> Iterator[Path]:
 
 
 @contextmanager
-def without_privileges() -> Iterator[None]:
+def drop_privileges() -> Iterator[None]:
     """For a while not as the superuser, to whom every folder is open."""
     if os.geteuid() != 0:
         yield
@@ -99,7 +99,7 @@ def test_a_folder_that_is_only_for_reading(
     build_from_chips(chips[:1], path)
     open_folder.chmod(0o555)
     with (
-        without_privileges(),
+        drop_privileges(),
         pytest.raises(FolioError, match=r"folio.db: cannot be written \(Permission denied\); "),
     ):
         build_from_chips(chips[1:], path)

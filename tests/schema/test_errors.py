@@ -14,7 +14,7 @@ ROOT = Path(__file__).parents[2]
 DRAWN = re.compile(r"^(?P<indent>[ │├└─]*)(?P<name>[A-Z]\w+)(?P<rest>.*)$")
 
 
-def drawn_tree() -> dict[str, str]:
+def read_drawn_tree() -> dict[str, str]:
     """Return each error that the docstring draws, with its parent."""
     parents: dict[str, str] = {}
     above: dict[int, str] = {}
@@ -28,7 +28,7 @@ def drawn_tree() -> dict[str, str]:
     return parents
 
 
-def coded_tree() -> dict[str, str]:
+def read_coded_tree() -> dict[str, str]:
     """Return each error class of the sources with the parent that is in the tree."""
     bases = {
         node.name: [base.id for base in node.bases if isinstance(base, ast.Name)]
@@ -51,7 +51,7 @@ def coded_tree() -> dict[str, str]:
 
 
 def test_the_tree_is_drawn_as_it_is_coded() -> None:
-    assert drawn_tree() == coded_tree()
+    assert read_drawn_tree() == read_coded_tree()
 
 
 @pytest.mark.parametrize(("error", "status"), [(PinfolioError, 2), (Unknown, 1), (Unusable, 2)])

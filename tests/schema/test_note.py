@@ -15,7 +15,7 @@ from pydantic import ValidationError
 ID = "abcdefgh22334455"
 
 
-def made(text: str = "Reads so in good sets.", **fields: Any) -> Note:
+def make_note(text: str = "Reads so in good sets.", **fields: Any) -> Note:
     whole = {
         "id": ID,
         "kind": "remark",
@@ -30,7 +30,7 @@ def made(text: str = "Reads so in good sets.", **fields: Any) -> Note:
 
 
 def edit(*followed: Note, **fields: Any) -> Note:
-    return made(**{"follows": [note.digest for note in followed], **fields})
+    return make_note(**{"follows": [note.digest for note in followed], **fields})
 
 
 @pytest.mark.parametrize(
@@ -46,11 +46,11 @@ def test_a_note_needs_what_its_sort_is_about(kind: str, missing: str) -> None:
     with pytest.raises(
         ValidationError, match=f"a note of kind '{kind}' needs the field {missing}; add it"
     ):
-        made(kind=kind, text=None)
+        make_note(kind=kind, text=None)
 
 
 def test_a_withdrawn_revision_needs_nothing_more() -> None:
-    assert made(kind="caution", text=None, withdrawn=True).withdrawn
+    assert make_note(kind="caution", text=None, withdrawn=True).withdrawn
 
 
 @pytest.mark.parametrize("sign", ["\x1b", "\x00", "\x9b", "\u202e", "\u2028", "\u2066", "\r"])
@@ -59,58 +59,58 @@ def test_signs_that_act_on_a_screen_are_refused(sign: str, field: str) -> None:
     with pytest.raises(
         ValidationError, match=f"{field} holds the control character U\\+{ord(sign):04X}"
     ):
-        made(**{field: f"CH{sign}12"})
+        make_note(**{field: f"CH{sign}12"})
 
 
 def test_lines_tabs_and_what_people_type_are_kept() -> None:
-    assert made(text="R4:\t4k7 → 10 µF ⚠️\nthen Ω").text == "R4:\t4k7 → 10 µF ⚠️\nthen Ω"
+    assert make_note(text="R4:\t4k7 → 10 µF ⚠️\nthen Ω").text == "R4:\t4k7 → 10 µF ⚠️\nthen Ω"
 
 
 @pytest.mark.parametrize("day", ["2026-13-01", "2026-02-30", "26-01-01", "2026-1-1"])
 def test_a_day_is_one_of_the_calendar(day: str) -> None:
     with pytest.raises(ValidationError):
-        made(date=day)
+        make_note(date=day)
 
 
 def test_document_is_one_spelling_and_names_the_revision() -> None:
-    note = made(sets="3", readings={"dc": "4.2 V ± 5 %"})
+    note = make_note(sets="3", readings={"dc": "4.2 V ± 5 %"})
     read = json.loads(note.document())
     assert note.document() == json.dumps(read, separators=(",", ":"), ensure_ascii=False)
     assert Note.model_validate_json(note.document()) == note
-    assert made().digest != made(text="Another.").digest
-    assert made(sets=1).digest == made().digest
+    assert make_note().digest != make_note(text="Another.").digest
+    assert make_note(sets=1).digest == make_note().digest
 
 
 class TestNewest:
     def test_an_edit_takes_the_place_of_what_it_follows(self) -> None:
-        first = made()
+        first = make_note()
         assert find_newest([first, edit(first, text="Better.")])[0].text == "Better."
 
     def test_two_edits_of_one_revision_are_in_conflict_until_one_follows_both(self) -> None:
-        first = made()
+        first = make_note()
         here, there = edit(first, text="Here."), edit(first, text="There.")
         assert {note.text for note in find_newest([first, here, there])} == {"Here.", "There."}
         chosen = edit(here, there, text="Chosen.")
         assert find_newest([first, here, there, chosen]) == (chosen,)
 
     def test_a_withdrawn_note_stays_withdrawn_whatever_follows(self) -> None:
-        first = made()
+        first = make_note()
         gone = edit(first, withdrawn=True)
         later = edit(gone, text="Back again.")
         others = edit(first, text="I saw it too.", shop="bench-b")
         assert find_newest([first, gone, later, others]) == (gone,)
 
     def test_no_shop_withdraws_what_another_began(self) -> None:
-        first = made()
+        first = make_note()
         theirs = edit(first, text="Theirs.", shop="bench-b")
         assert find_newest([first, edit(first, shop="bench-b", withdrawn=True)]) == (first,)
         gone = edit(theirs, shop="bench-b", withdrawn=True)
         assert find_newest([first, theirs, gone]) == (first,)
-        begun_again = made("I began it.", shop="bench-b")
+        begun_again = make_note("I began it.", shop="bench-b")
         assert find_newest([first, begun_again, gone]) == (first,)
 
     def test_an_edit_by_way_of_one_taken_back_still_follows_the_first(self) -> None:
-        first = made()
+        first = make_note()
         theirs = edit(first, text="Theirs.", shop="bench-b")
         ours = edit(theirs, text="Ours, after theirs.")
         gone = edit(theirs, shop="bench-b", withdrawn=True)
@@ -119,7 +119,7 @@ class TestNewest:
 
     def test_an_edit_by_another_shop_is_a_proposal_until_the_own_shop_takes_it(self) -> None:
         """In 0.1 everybody's card showed the editor's words in place of the caution."""
-        caution = made("R712 carries mains.", kind="caution")
+        caution = make_note("R712 carries mains.", kind="caution")
         rogue = edit(caution, text="Safe to touch.", shop="bench-b")
         assert find_newest([caution, rogue]) == (caution,)
         assert find_proposals([caution, rogue]) == (rogue,)
@@ -131,7 +131,7 @@ class TestNewest:
         assert find_proposals([caution, rogue, unrelated, taken]) == ()
 
     def test_proposals_of_several_shops_do_not_replace_each_other(self) -> None:
-        first = made()
+        first = make_note()
         b = edit(first, text="B.", shop="bench-b")
         c = edit(first, b, text="C.", shop="bench-c")
         assert set(find_proposals([first, b, c])) == {b, c}
@@ -139,18 +139,18 @@ class TestNewest:
         assert set(find_proposals([first, b, c, better])) == {better, c}
 
     def test_who_copies_the_id_of_a_note_does_not_become_its_author(self) -> None:
-        caution = made("R712 carries mains.", kind="caution")
-        copy = made("Safe to touch.", kind="caution", shop="bench-b")
+        caution = make_note("R712 carries mains.", kind="caution")
+        copy = make_note("Safe to touch.", kind="caution", shop="bench-b")
         follows_both = edit(caution, copy, text="Safe.", shop="bench-b")
         assert caution in find_newest([caution, copy, follows_both])
 
     def test_a_withdrawn_note_has_no_proposals(self) -> None:
-        first = made()
+        first = make_note()
         revisions = [first, edit(first, text="B.", shop="bench-b"), edit(first, withdrawn=True)]
         assert find_proposals(revisions) == ()
 
     def test_a_withdrawn_edit_alone_is_withdrawn(self) -> None:
-        gone = made(follows=["0" * 64], shop="bench-b", withdrawn=True)
+        gone = make_note(follows=["0" * 64], shop="bench-b", withdrawn=True)
         assert find_newest([gone]) == (gone,)
 
     @given(st.data())
@@ -172,7 +172,7 @@ class TestNewest:
     @given(st.data())
     def test_no_other_shop_changes_the_newest_revisions(self, data: st.DataObject) -> None:
         """However many revisions other shops add to a note, its own shop's words hold."""
-        first = made("Mind the mains.", kind="caution")
+        first = make_note("Mind the mains.", kind="caution")
         own, revisions = [first], [first]
         for number in range(data.draw(st.integers(1, 6))):
             shop = data.draw(st.sampled_from(["bench-a", "bench-b", "bench-c"]))

@@ -14,7 +14,7 @@ from pinfolio.schema import public
 ROOT = Path(__file__).parents[2]
 
 
-def names_taken_from_the_door() -> set[str]:
+def list_names_taken_from_the_door() -> set[str]:
     """Return the names that the tests and the README import from ``pinfolio.schema``."""
     trees = [ast.parse(path.read_text("utf-8")) for path in (ROOT / "tests").rglob("*.py")]
     return {
@@ -43,7 +43,7 @@ def test_the_list_holds_every_name_that_the_module_imports() -> None:
 
 
 def test_every_name_that_is_used_is_on_the_list() -> None:
-    assert names_taken_from_the_door() <= set(public.__all__)
+    assert list_names_taken_from_the_door() <= set(public.__all__)
 
 
 @pytest.mark.parametrize("name", public.__all__)

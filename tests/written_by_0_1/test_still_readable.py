@@ -70,38 +70,38 @@ class Answer:
     @property
     def facts(self) -> Any:
         """Return the facts of the JSON that it printed."""
-        return facts_of(self.document)
+        return read_facts(self.document)
 
 
 Pinfolio = Callable[..., Answer]
 
 
-def facts_of(document: Any) -> Any:
+def read_facts(document: Any) -> Any:
     """Return a JSON document without prose, chances, pictures and keys of later versions."""
     if isinstance(document, list):
-        return [facts_of(entry) for entry in document]
+        return [read_facts(entry) for entry in document]
     if not isinstance(document, dict):
         return document
-    known = without_assumed_limits(document)
-    whole = {key: rounded(known[key]) for key in known.keys() & KEPT_WHOLE}
-    inside = {key: facts_of(known[key]) for key in known.keys() & KEPT_INSIDE}
+    known = drop_assumed_limits(document)
+    whole = {key: round_figures(known[key]) for key in known.keys() & KEPT_WHOLE}
+    inside = {key: read_facts(known[key]) for key in known.keys() & KEPT_INSIDE}
     return whole | inside
 
 
-def without_assumed_limits(values: dict[str, Any]) -> dict[str, Any]:
+def drop_assumed_limits(values: dict[str, Any]) -> dict[str, Any]:
     """Return the values less limits that no source states: the program assumes them."""
     if values.get("tolerance") != "assumed":
         return values
     return {key: value for key, value in values.items() if key not in LIMITS}
 
 
-def rounded(value: Any) -> Any:
+def round_figures(value: Any) -> Any:
     """Return a value with its numbers rounded, so that another order of adding is no change."""
     if isinstance(value, float):
         return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
     if isinstance(value, dict):
-        return {key: rounded(inner) for key, inner in without_assumed_limits(value).items()}
-    return [rounded(inner) for inner in value] if isinstance(value, list) else value
+        return {key: round_figures(inner) for key, inner in drop_assumed_limits(value).items()}
+    return [round_figures(inner) for inner in value] if isinstance(value, list) else value
 
 
 @pytest.fixture(scope="module")
@@ -343,4 +343,4 @@ class TestAddresses:
         document = answer.json()
         # The chances are those of a model that may be replaced; that there is an answer stays.
         weighed = sorted(key for key in ("suspects", "what_if") if document.get(key))
-        assert [weighed, facts_of(document)] == EXPECTED["documents"][address]
+        assert [weighed, read_facts(document)] == EXPECTED["documents"][address]

@@ -19,7 +19,7 @@ def read(text: str, interval_s: float | None = None, encoding: str = "utf-8") ->
     return read_capture(text.encode(encoding), "scope.csv", interval_s)
 
 
-def refusal(text: str | bytes, interval_s: float | None = None) -> str:
+def catch_refusal(text: str | bytes, interval_s: float | None = None) -> str:
     data = text.encode() if isinstance(text, str) else text
     with pytest.raises(CaptureError) as refused:
         read_capture(data, "scope.csv", interval_s)
@@ -148,23 +148,25 @@ REFUSED = {
 
 @pytest.mark.parametrize(("text", "says"), REFUSED.items())
 def test_what_is_wrong_is_said_with_its_line(text: str, says: str) -> None:
-    assert refusal(text).startswith(says)
+    assert catch_refusal(text).startswith(says)
 
 
 def test_broken_utf_16_and_pictures_are_refused() -> None:
-    assert "broken UTF-16" in refusal(codecs.BOM_UTF16_LE + b"1\x00,")
-    assert "no line of numbers" in refusal(b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 50)
+    assert "broken UTF-16" in catch_refusal(codecs.BOM_UTF16_LE + b"1\x00,")
+    assert "no line of numbers" in catch_refusal(b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 50)
 
 
 def test_a_file_too_large_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(capture_file, "MOST_SAMPLES", 3)
-    assert "4 lines: expected no more than 3" in refusal("0,1\n1,2\n2,3\n3,4\n")
+    assert "4 lines: expected no more than 3" in catch_refusal("0,1\n1,2\n2,3\n3,4\n")
     monkeypatch.setattr(capture_file, "MOST_BYTES", 10)
-    assert "16 bytes: expected no more than 10" in refusal("0,1\n1,2\n2,3\n3,4\n")
+    assert "16 bytes: expected no more than 10" in catch_refusal("0,1\n1,2\n2,3\n3,4\n")
 
 
 @st.composite
-def dialects(draw: st.DrawFn) -> tuple[str, str, str, str, tuple[str, float], tuple[str, float]]:
+def make_dialects(
+    draw: st.DrawFn,
+) -> tuple[str, str, str, str, tuple[str, float], tuple[str, float]]:
     """Delimiter, decimal sign, line end, encoding, and the units of time and volts."""
     delimiter, decimal = draw(
         st.sampled_from([(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), (" ", ".")])
@@ -180,7 +182,7 @@ def dialects(draw: st.DrawFn) -> tuple[str, str, str, str, tuple[str, float], tu
 
 
 @given(
-    dialects(),
+    make_dialects(),
     st.lists(st.floats(-400, 400, allow_subnormal=False), min_size=3, max_size=40),
     st.sampled_from([1e-9, 2.5e-8, 4e-6, 1e-3]),
     st.integers(0, 5),

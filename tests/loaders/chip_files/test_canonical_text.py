@@ -19,15 +19,15 @@ DEMO = {path.stem: path.read_text(encoding="utf-8") for path in chip_files()}
 TIDIED = {name: format_chip_file(text) for name, text in DEMO.items()}
 
 
-def data(text: str) -> Any:
+def load_data(text: str) -> Any:
     return read_yaml(text.encode(), "chip").data
 
 
-def plain(value: Any) -> Any:
+def drop_defaults(value: Any) -> Any:
     """The data with every text stripped, as the models take it."""
     if isinstance(value, dict):
-        return {key: plain(inner) for key, inner in value.items()}
-    return [plain(v) for v in value] if isinstance(value, list) else value.strip()
+        return {key: drop_defaults(inner) for key, inner in value.items()}
+    return [drop_defaults(v) for v in value] if isinstance(value, list) else value.strip()
 
 
 @pytest.mark.parametrize("name", DEMO)
@@ -110,7 +110,7 @@ def test_long_text_is_folded_and_reads_the_same() -> None:
     words = " ".join(f"word{n}," for n in range(60))
     text = format_chip_file(f"summary: {words!r}")
     assert max(map(len, text.splitlines())) <= 100
-    assert data(text) == {"summary": words}
+    assert load_data(text) == {"summary": words}
 
 
 @pytest.mark.parametrize("text", ["", "- a\n- b\n", "plain", "a: [", "a: &x 1\nb: *x\n"])
@@ -127,7 +127,7 @@ comments = st.lists(
 )
 
 
-def commented(text: str, additions: list[tuple[int, int, str]]) -> tuple[str, set[str]]:
+def add_comments(text: str, additions: list[tuple[int, int, str]]) -> tuple[str, set[str]]:
     lines, words = text.splitlines(), set()
     for number, (at, indent, where) in enumerate(additions):
         word = f"# remark {number} #"
@@ -145,16 +145,16 @@ def commented(text: str, additions: list[tuple[int, int, str]]) -> tuple[str, se
 def test_comments_anywhere_are_kept_and_formatting_is_stable(
     name: str, additions: list[tuple[int, int, str]]
 ) -> None:
-    text, words = commented("\n".join(TIDIED[name].splitlines()[:120]), additions)
+    text, words = add_comments("\n".join(TIDIED[name].splitlines()[:120]), additions)
     try:
-        before = data(text)
+        before = load_data(text)
     except ChipFileError:  # a comment between the lines of a text cuts it in two
         return
     once = format_chip_file(text)
     shown = " ".join(once.split())  # a remark inside a folded text may be folded with it
     assert all(word in shown for word in words)
     assert format_chip_file(once) == once
-    assert plain(data(once)) == plain(before)
+    assert drop_defaults(load_data(once)) == drop_defaults(before)
 
 
 texts = st.text(
@@ -178,9 +178,9 @@ def test_any_map_reads_the_same_afterwards(
     document: dict[str, Any], style: str | None, flow: bool | None
 ) -> None:
     text = yaml.safe_dump(document, default_style=style, default_flow_style=flow, width=40)
-    before = data(text)
+    before = load_data(text)
     once = format_chip_file(text)
-    assert plain(data(once)) == plain(before)
+    assert drop_defaults(load_data(once)) == drop_defaults(before)
     assert format_chip_file(once) == once
 
 
@@ -200,5 +200,5 @@ def test_a_fix_that_does_not_find_what_it_is_for_is_left_out(fix: Fix) -> None:
 @given(texts.filter(bool))
 def test_a_fix_is_read_as_it_was_meant(words: str) -> None:
     for text, line, column in (("a: [b, c]  # d", 1, 8), ("a:\r\n  x: c\r\n", 2, 6)):
-        fixed = data(apply_fixes(text, [Fix(line, column, "c", words)]))["a"]
+        fixed = load_data(apply_fixes(text, [Fix(line, column, "c", words)]))["a"]
         assert (fixed[1] if isinstance(fixed, list) else fixed["x"]) == words

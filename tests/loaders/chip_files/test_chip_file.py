@@ -42,7 +42,7 @@ pins:
 """
 
 
-def faults_of(text: str | bytes) -> list[str]:
+def list_faults(text: str | bytes) -> list[str]:
     data = text.encode() if isinstance(text, str) else text
     with pytest.raises(ChipFileError) as refused:
         read_chip(data, "chip.yaml")
@@ -117,13 +117,13 @@ def test_a_good_file_becomes_a_chip() -> None:
 )
 def test_one_fault_one_line(right: str, wrong: str, message: str) -> None:
     assert right in GOOD
-    assert message in faults_of(GOOD.replace(right, wrong, 1))
+    assert message in list_faults(GOOD.replace(right, wrong, 1))
 
 
 def test_all_faults_are_told_together_in_the_order_of_their_lines() -> None:
     text = GOOD.replace("kind: jungle", "kind: jungel").replace("8 V ± 5 %", "8,2 V")
     text = text.replace("role: ground", "role: gruond")
-    assert [fault.split(": ")[0] for fault in faults_of(text)] == [
+    assert [fault.split(": ")[0] for fault in list_faults(text)] == [
         "chip.yaml:3:7",
         "chip.yaml:14:11",
         "chip.yaml:21:13",
@@ -151,7 +151,7 @@ def test_all_faults_are_told_together_in_the_order_of_their_lines() -> None:
     ],
 )
 def test_hostile_or_broken_yaml_gets_one_clear_message(data: bytes, message: str) -> None:
-    faults = faults_of(data)
+    faults = list_faults(data)
     assert len(faults) == 1
     assert message in faults[0]
 
@@ -159,7 +159,7 @@ def test_hostile_or_broken_yaml_gets_one_clear_message(data: bytes, message: str
 def test_a_bomb_of_anchors_is_refused_before_it_grows() -> None:
     lines = ["a0: &a0 [x, x]"]
     lines += [f"a{i}: &a{i} [{', '.join([f'*a{i - 1}'] * 9)}]" for i in range(1, 20)]
-    assert "an alias" in faults_of("\n".join(lines))[0]
+    assert "an alias" in list_faults("\n".join(lines))[0]
 
 
 def test_words_yaml_would_guess_at_stay_words() -> None:
@@ -169,7 +169,7 @@ def test_words_yaml_would_guess_at_stay_words() -> None:
 
 
 def test_a_terminal_escape_in_a_message_shows_as_text() -> None:
-    faults = faults_of(GOOD.replace("kind: jungle", 'kind: "\\e[31mred"'))
+    faults = list_faults(GOOD.replace("kind: jungle", 'kind: "\\e[31mred"'))
     assert "\\x1b[31mred" in faults[0]
     assert "\x1b" not in faults[0]
 
@@ -194,7 +194,7 @@ def test_no_bytes_raise_anything_but_faults(data: bytes) -> None:
 
 def test_a_decimal_comma_in_braces_is_told_as_one() -> None:
     expected = "expected a point in the number before it: a comma in { } divides entries"
-    faults = faults_of(GOOD.replace("voltage: 8 V", "voltage: 8,1 V"))
+    faults = list_faults(GOOD.replace("voltage: 8 V", "voltage: 8,1 V"))
     assert any(f"the key '1 V': {expected}" in fault for fault in faults)
 
 

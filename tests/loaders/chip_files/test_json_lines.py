@@ -28,20 +28,20 @@ from pinfolio.schema import Chip
 ChipMaker = Callable[..., Chip]
 
 
-def lines(path: Path, *given: Chip | bytes) -> Path:
+def write_lines(path: Path, *given: Chip | bytes) -> Path:
     """A file with a chip, or the given text, on each line."""
     told = [each if isinstance(each, bytes) else each.document().encode() for each in given]
     path.write_bytes(b"".join(line + b"\n" for line in told))
     return path
 
 
-def faults(data: bytes) -> tuple[Fault, ...]:
+def list_faults(data: bytes) -> tuple[Fault, ...]:
     with pytest.raises(ChipFileError) as refused:
         read_json_line(data, "x.jsonl", 7)
     return refused.value.faults
 
 
-def changed(chip: Chip, **fields: Any) -> bytes:
+def change_line(chip: Chip, **fields: Any) -> bytes:
     return json.dumps(json.loads(chip.document()) | fields).encode()
 
 
@@ -54,7 +54,7 @@ def test_json_lines_make_the_folio_that_chip_files_make(
         text = chip_to_yaml(chip)
         (tmp_path / "chips" / f"{chip.part}.yaml").write_text(text, encoding="utf-8")
     from_files = build_folio([tmp_path / "chips"], tmp_path / "a.db")
-    from_lines = build_folio([lines(tmp_path / "all.jsonl", *chips)], tmp_path / "b.db")
+    from_lines = build_folio([write_lines(tmp_path / "all.jsonl", *chips)], tmp_path / "b.db")
     assert from_lines.digest == from_files.digest
     with open_folio(tmp_path / "b.db") as folio:
         assert list(folio.chips()) == chips
@@ -66,14 +66,16 @@ def test_files_of_both_kinds_may_stand_in_a_folder(
     folder = tmp_path / "shelf"
     folder.mkdir()
     (folder / "one.yaml").write_text(chip_to_yaml(invented_chip("AB12")), encoding="utf-8")
-    lines(folder / "more.jsonl", invented_chip("QZ5710"), b"", invented_chip("QZ5712"))
+    write_lines(folder / "more.jsonl", invented_chip("QZ5710"), b"", invented_chip("QZ5712"))
     assert build_folio([folder], tmp_path / "folio.db").chips == 3
 
 
 def test_blank_lines_do_not_count_as_chips_but_as_lines(
     tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
-    path = lines(tmp_path / "a.jsonl", invented_chip("AB12"), b"  ", b"", invented_chip("QZ5710"))
+    path = write_lines(
+        tmp_path / "a.jsonl", invented_chip("AB12"), b"  ", b"", invented_chip("QZ5710")
+    )
     found = list(read_records([path]))
     assert [(each.line, each.file) for each in found if isinstance(each, Record)] == [
         (1, str(path)),
@@ -83,7 +85,7 @@ def test_blank_lines_do_not_count_as_chips_but_as_lines(
 
 
 def test_a_last_line_without_an_end_is_a_line(tmp_path: Path, invented_chip: ChipMaker) -> None:
-    path = lines(tmp_path / "a.jsonl", invented_chip("AB12"), invented_chip("QZ5710"))
+    path = write_lines(tmp_path / "a.jsonl", invented_chip("AB12"), invented_chip("QZ5710"))
     path.write_bytes(path.read_bytes().rstrip())
     assert count_records([path]) == len(list(read_records([path]))) == 2
 
@@ -92,14 +94,14 @@ def test_a_wrong_word_is_named_with_line_column_and_the_nearest_right_one(
     invented_chip: ChipMaker,
 ) -> None:
     line = invented_chip().document().replace('"kind":"jungle"', '"kind":"jungel"')
-    (fault,) = faults(line.encode())
+    (fault,) = list_faults(line.encode())
     assert (fault.file, fault.line, fault.column) == ("x.jsonl", 7, line.index('"jungel"') + 1)
     assert (fault.found, fault.write) == ("'jungel'", "jungle")
 
 
 def test_a_broken_rule_is_named_as_in_a_chip_file(invented_chip: ChipMaker) -> None:
     line = invented_chip().document().replace('"condition":"colour bars"', '"condition":"bars"')
-    assert {fault.rule for fault in faults(line.encode())} == {"references-exist"}
+    assert {fault.rule for fault in list_faults(line.encode())} == {"references-exist"}
 
 
 @pytest.mark.parametrize(
@@ -120,7 +122,7 @@ def test_a_broken_rule_is_named_as_in_a_chip_file(invented_chip: ChipMaker) -> N
     ],
 )
 def test_what_is_no_chip_is_one_clear_fault(data: bytes, found: str, expected: str) -> None:
-    (fault,) = faults(data)
+    (fault,) = list_faults(data)
     assert (fault.line, fault.found) == (7, found)
     assert fault.expected.startswith(expected)
 
@@ -129,7 +131,7 @@ def test_a_key_given_twice_is_refused_although_the_chip_would_read(
     invented_chip: ChipMaker,
 ) -> None:
     line = invented_chip().document().replace('"maker":', '"maker":"Another","maker":')
-    (fault,) = faults(line.encode())
+    (fault,) = list_faults(line.encode())
     assert (fault.found, fault.expected) == ("'maker' twice in one place", "each key once")
 
 
@@ -143,7 +145,7 @@ def test_a_line_may_be_spelt_otherwise_than_a_folio_spells_it(invented_chip: Chi
 def test_a_line_beyond_all_measure_is_not_read_into_memory(
     tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
-    path = lines(tmp_path / "a.jsonl", b"x" * 9_000_000, invented_chip("AB12"))
+    path = write_lines(tmp_path / "a.jsonl", b"x" * 9_000_000, invented_chip("AB12"))
     first, second = read_records([path])
     assert isinstance(first, Record)
     assert len(first.data) == 2_000_001
@@ -152,7 +154,7 @@ def test_a_line_beyond_all_measure_is_not_read_into_memory(
 
 
 def test_a_part_twice_names_both_lines(tmp_path: Path, invented_chip: ChipMaker) -> None:
-    path = lines(tmp_path / "a.jsonl", invented_chip("AB12"), invented_chip("ab-12"))
+    path = write_lines(tmp_path / "a.jsonl", invented_chip("AB12"), invented_chip("ab-12"))
     with pytest.raises(ChipFileError) as refused:
         build_folio([path], tmp_path / "folio.db")
     (fault,) = refused.value.faults
@@ -168,7 +170,7 @@ def test_a_file_that_goes_away_is_named(tmp_path: Path) -> None:
 @settings(max_examples=200, deadline=None)
 @given(st.binary(max_size=60) | st.text(max_size=60).map(lambda text: text.encode()))
 def test_no_line_is_an_unexpected_error(data: bytes) -> None:
-    assert all(fault.line == 7 for fault in faults(data))
+    assert all(fault.line == 7 for fault in list_faults(data))
 
 
 @settings(max_examples=60, deadline=None)
@@ -191,8 +193,8 @@ class TestKeepGoing:
         self, tmp_path: Path, invented_chip: ChipMaker
     ) -> None:
         good, other = invented_chip("AB12"), invented_chip("QZ5710")
-        bad = changed(other, kind="jungel", maker="")
-        path = lines(tmp_path / "a.jsonl", good, bad, b"{", other, good)
+        bad = change_line(other, kind="jungel", maker="")
+        path = write_lines(tmp_path / "a.jsonl", good, bad, b"{", other, good)
         told: list[tuple[Fault, ...]] = []
         info = build_folio([path], tmp_path / "folio.db", rejected=told.append)
         assert [[fault.line for fault in faults] for faults in told] == [[2, 2], [3], [5]]
@@ -200,13 +202,13 @@ class TestKeepGoing:
         assert info.digest == build_from_chips([good, other], tmp_path / "same.db").digest
 
     def test_nothing_left_is_no_folio(self, tmp_path: Path) -> None:
-        path = lines(tmp_path / "a.jsonl", b"{", b"}")
+        path = write_lines(tmp_path / "a.jsonl", b"{", b"}")
         with pytest.raises(FolioError, match="every chip has faults"):
             build_folio([path], tmp_path / "folio.db", rejected=lambda faults: None)
         assert not (tmp_path / "folio.db").exists()
 
     def test_without_it_nothing_is_written(self, tmp_path: Path, invented_chip: ChipMaker) -> None:
-        path = lines(tmp_path / "a.jsonl", invented_chip("AB12"), b"{")
+        path = write_lines(tmp_path / "a.jsonl", invented_chip("AB12"), b"{")
         with pytest.raises(ChipFileError):
             build_folio([path], tmp_path / "folio.db")
         assert list(tmp_path.iterdir()) == [path]

@@ -39,37 +39,37 @@ KEYS = ("number", "symbol", "function", "role", "absolute_maximum", "resistance"
 Shown = tuple[object, ...]
 
 
-def shown(pin: Pin) -> Shown:
+def show_pins(pin: Pin) -> Shown:
     """Facts of a pin that a table can hold."""
     dc = {e.condition: e.dc for e in pin.expectations if e.dc is not None}
     return (*(getattr(pin, key) for key in KEYS), dc)
 
 
-def table_of(chip: Chip) -> list[list[str]]:
+def make_table(chip: Chip) -> list[list[str]]:
     """A chip's pins as a table, with the headings of a bench spreadsheet."""
-    states = [c.name for c in chip.conditions if any(_dc(pin, c.name) for pin in chip.pins)]
+    states = [c.name for c in chip.conditions if any(_write_dc(pin, c.name) for pin in chip.pins)]
     head = ["Pin", "Symbol", "Function", "Type", "Abs. max.", "Resistance", "Capacitance"]
     rows = [[*head, *(f"DC, {state} (V)" for state in states)]]
     for pin in chip.pins:
         values = [getattr(pin, key) for key in KEYS]
         rows.append(
-            [*("" if v is None else str(v) for v in values), *(_dc(pin, s) for s in states)]
+            [*("" if v is None else str(v) for v in values), *(_write_dc(pin, s) for s in states)]
         )
     return rows
 
 
-def _dc(pin: Pin, state: str) -> str:
+def _write_dc(pin: Pin, state: str) -> str:
     expectation = pin.expectation(state)
     return str(expectation.dc) if expectation and expectation.dc else ""
 
 
-def as_csv(rows: Iterable[Sequence[str]], delimiter: str = ",") -> str:
+def write_csv(rows: Iterable[Sequence[str]], delimiter: str = ",") -> str:
     text = io.StringIO()
     csv.writer(text, delimiter=delimiter).writerows(rows)
     return text.getvalue()
 
 
-def drafted(data: bytes, chip: Chip) -> Draft:
+def draft_table(data: bytes, chip: Chip) -> Draft:
     """The draft of a table, with its user's facts about the chip."""
     identity = Identity(chip.part, chip.maker, chip.kind, chip.package)
     table = read_pin_table(data, "t.csv")
@@ -80,15 +80,15 @@ def drafted(data: bytes, chip: Chip) -> Draft:
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
 def test_a_table_of_a_chip_drafts_its_pins(part: str, delimiter: str) -> None:
     chip = DEMO[part]
-    draft = drafted(as_csv(table_of(chip), delimiter).encode(), chip)
+    draft = draft_table(write_csv(make_table(chip), delimiter).encode(), chip)
     assert (draft.unread, draft.blanks) == ((), 0)
     rows = draft.text.split("\nsupplies:")[0].splitlines()
     assert f"part: {chip.part}" in rows
-    again = pins_of(draft, chip)
-    assert [shown(pin) for pin in again] == [shown(pin) for pin in chip.pins]
+    again = list_pins(draft, chip)
+    assert [show_pins(pin) for pin in again] == [show_pins(pin) for pin in chip.pins]
 
 
-def pins_of(draft: Draft, chip: Chip) -> tuple[Pin, ...]:
+def list_pins(draft: Draft, chip: Chip) -> tuple[Pin, ...]:
     """The draft's pins, less the DC that other parts of the chip's own file excuse."""
     supplies = "\n".join(
         f"  - {{name: {s.name}, pins: {list(s.pins)}, voltage: 900 V}}" for s in chip.supplies
@@ -109,7 +109,7 @@ _VOLTS = st.decimals(0, 12, places=2)
 
 
 @st.composite
-def _rows(draw: st.DrawFn) -> list[list[str]]:
+def _draw_rows(draw: st.DrawFn) -> list[list[str]]:
     """Pins with symbol, function, role and DC: typical, limits, both, or nothing."""
     count = draw(st.sampled_from([4, 8, 16]))
     symbols = draw(st.lists(_SYMBOLS, min_size=count, max_size=count, unique=True))
@@ -128,7 +128,7 @@ def _rows(draw: st.DrawFn) -> list[list[str]]:
 
 @settings(max_examples=60, deadline=None)
 @given(
-    rows=_rows(),
+    rows=_draw_rows(),
     delimiter=st.sampled_from([",", ";", "\t"]),
     comma=st.booleans(),
     encoding=st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "cp1252"]),
@@ -142,7 +142,7 @@ def test_any_table_of_pins_drafts_them(
     order.shuffle(written)  # type: ignore[attr-defined]
     heads = [["Pin", "Symbol", "Function", "Type", "DC no signal (V)", "", ""]]
     heads += [["", "", "", "", "min", "typ", "max"]]
-    data = as_csv(heads + written, delimiter).encode(encoding)
+    data = write_csv(heads + written, delimiter).encode(encoding)
     package = DEMO["tqz5752"].package.model_copy(update={"family": "DIP", "pins": len(rows)})
     identity = Identity("QZ1", "Tannhof Halbleiter", "jungle", package)
     draft = draft_chip(read_pin_table(data, "t"), identity, Origin("table", "data sheet", "t"))
@@ -157,7 +157,7 @@ def test_any_table_of_pins_drafts_them(
         assert read == tuple(float(volts) if volts else None for volts in limits)
 
 
-def data_sheet(chip: Chip, *, ruled: bool) -> bytes:
+def print_data_sheet(chip: Chip, *, ruled: bool) -> bytes:
     """An invented data sheet of a chip: pin description, terminal voltages, maximum ratings."""
     styles = getSampleStyleSheet()
     small = ParagraphStyle("small", fontName="Helvetica", fontSize=8, leading=10)
@@ -167,7 +167,8 @@ def data_sheet(chip: Chip, *, ruled: bool) -> bytes:
     states = ["standby", "no signal", "colour bars", "Y/C bars"]
     pins = [[str(p.number), p.symbol, Paragraph(p.function, small)] for p in chip.pins]
     volts = [
-        [str(p.number), *(_dc(p, s).replace(" V", "", 1) or "-" for s in states)] for p in chip.pins
+        [str(p.number), *(_write_dc(p, s).replace(" V", "", 1) or "-" for s in states)]
+        for p in chip.pins
     ]
     limits: dict[str, list[int]] = {}
     for pin in chip.pins:
@@ -207,7 +208,7 @@ def data_sheet(chip: Chip, *, ruled: bool) -> bytes:
 @pytest.mark.parametrize("ruled", [True, False], ids=["ruled", "unruled"])
 def test_a_data_sheet_of_52_pins_becomes_a_chip_file_with_few_edits_by_hand(ruled: bool) -> None:
     chip = DEMO["tqz5752"]
-    table = read_data_sheet(data_sheet(chip, ruled=ruled), "sheet.pdf")
+    table = read_data_sheet(print_data_sheet(chip, ruled=ruled), "sheet.pdf")
     identity = suggest_identity(Identity(), table, "sheet")
     draft = draft_chip(table, identity, Origin("sheet", "data sheet", table.title))
     edits = {

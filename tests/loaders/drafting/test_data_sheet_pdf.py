@@ -25,7 +25,7 @@ PINS = [["1", "SCL", "bus clock input"], ["2", "VCC", "8 V supply"], ["3", "GND"
 HEADS = ["Pin", "Symbol", "Function"]
 
 
-def drawn(draw: Draw, **how: object) -> bytes:
+def draw_pdf(draw: Draw, **how: object) -> bytes:
     """A PDF whose pages are drawn by hand, without rules unless they are drawn too."""
     paper = io.BytesIO()
     canvas = Canvas(paper, pagesize=A4, **how)
@@ -34,7 +34,7 @@ def drawn(draw: Draw, **how: object) -> bytes:
     return paper.getvalue()
 
 
-def columns(
+def draw_columns(
     canvas: Canvas, rows: Rows, xs: Sequence[float], top: float = 750, font: str = "Helvetica"
 ) -> None:
     """Rows of words at these places from the left, 14 points apart."""
@@ -44,7 +44,7 @@ def columns(
             canvas.drawString(x, top - 14 * number, text)
 
 
-def printed(*parts: object) -> bytes:
+def print_sheet(*parts: object) -> bytes:
     """A PDF with tables laid out over as many pages as they take."""
     paper = io.BytesIO()
     SimpleDocTemplate(paper, pagesize=A4).build(list(parts))
@@ -55,14 +55,14 @@ def read(data: bytes, **how: tuple[int, int]) -> PinTable:
     return read_data_sheet(data, "sheet.pdf", None, **how)
 
 
-def texts(table: PinTable) -> list[tuple[int, str, str]]:
+def list_texts(table: PinTable) -> list[tuple[int, str, str]]:
     return [
         (pin.number, pin.texts.get("symbol", ""), pin.texts.get("function", ""))
         for pin in table.pins
     ]
 
 
-def dc(table: PinTable) -> dict[int, dict[str, str]]:
+def list_dc(table: PinTable) -> dict[int, dict[str, str]]:
     return {
         pin.number: {state: str(read.quantity) for state, read in pin.dc.items()}
         for pin in table.pins
@@ -73,8 +73,8 @@ EXPECTED = [(1, "SCL", "bus clock input"), (2, "VCC", "8 V supply"), (3, "GND", 
 
 
 def test_a_ruled_table() -> None:
-    table = read(printed(Table([HEADS, *PINS], style=[GRID])))
-    assert texts(table) == EXPECTED
+    table = read(print_sheet(Table([HEADS, *PINS], style=[GRID])))
+    assert list_texts(table) == EXPECTED
     assert [str(pin.place) for pin in table.pins] == [f"page 1, row {row}" for row in (2, 3, 4)]
 
 
@@ -82,12 +82,12 @@ def test_an_unruled_table_among_prose() -> None:
     def draw(canvas: Canvas) -> None:
         canvas.setFont("Helvetica", 9)
         canvas.drawString(40, 800, "This invented chip has 3 pins and needs 8 volts in 1 place.")
-        columns(canvas, [HEADS, *PINS], [40, 80, 140])
+        draw_columns(canvas, [HEADS, *PINS], [40, 80, 140])
         canvas.drawString(40, 600, "2 words of prose below, with 4 numbers: 5 and 6.")
         canvas.drawString(300, 30, "17")
 
-    table = read(drawn(draw))
-    assert texts(table) == EXPECTED
+    table = read(draw_pdf(draw))
+    assert list_texts(table) == EXPECTED
     assert table.unread == ()
 
 
@@ -101,20 +101,22 @@ def test_two_columns_in_the_order_of_the_package(mirrored: bool, ruled: bool) ->
     rows = [[str(n), f"A{n}", f"input {n}", *right(17 - n)] for n in range(1, 9)]
     heads = [*HEADS, *(HEADS[::-1] if mirrored else HEADS)]
     if ruled:
-        table = read(printed(Table([heads, *rows], style=[GRID])))
+        table = read(print_sheet(Table([heads, *rows], style=[GRID])))
     else:
         xs = [40, 70, 110, 260, 400, 460] if mirrored else [40, 70, 110, 260, 300, 360]
-        table = read(drawn(lambda canvas: columns(canvas, [heads, *rows], xs)))
+        table = read(draw_pdf(lambda canvas: draw_columns(canvas, [heads, *rows], xs)))
     left = [(n, f"A{n}", f"input {n}") for n in range(1, 9)]
-    assert texts(table) == left + [(n, f"B{n}", f"output {n}") for n in range(9, 17)]
+    assert list_texts(table) == left + [(n, f"B{n}", f"output {n}") for n in range(9, 17)]
 
 
 @pytest.mark.parametrize("repeated", [1, 0], ids=["headings repeated", "headings once"])
 @pytest.mark.parametrize("rules", [[GRID], []], ids=["ruled", "unruled"])
 def test_a_table_split_over_pages(repeated: int, rules: list[object]) -> None:
     rows = [[str(n), f"P{n}", f"function number {n} of many"] for n in range(1, 101)]
-    table = read(printed(Table([HEADS, *rows], repeatRows=repeated, style=rules)))
-    assert texts(table) == [(n, f"P{n}", f"function number {n} of many") for n in range(1, 101)]
+    table = read(print_sheet(Table([HEADS, *rows], repeatRows=repeated, style=rules)))
+    assert list_texts(table) == [
+        (n, f"P{n}", f"function number {n} of many") for n in range(1, 101)
+    ]
     assert {pin.place.page for pin in table.pins} == {1, 2, 3}
     assert table.unread == ()
 
@@ -125,25 +127,25 @@ def test_a_rotated_page(turn: int) -> None:
         x, y = {90: (0, -595), 180: (-595, -842), 270: (-842, 0)}[turn]
         canvas.rotate(turn)
         canvas.translate(x, y)
-        columns(canvas, [HEADS, *PINS], [60, 100, 160], top=500)
+        draw_columns(canvas, [HEADS, *PINS], [60, 100, 160], top=500)
 
-    assert texts(read(drawn(draw))) == EXPECTED
+    assert list_texts(read(draw_pdf(draw))) == EXPECTED
 
 
 def test_a_page_that_says_it_is_rotated() -> None:
     def draw(canvas: Canvas) -> None:
         canvas.setPageRotation(90)
         canvas.rotate(90)
-        columns(canvas, [HEADS, *PINS], [60, 100, 160], top=-100)
+        draw_columns(canvas, [HEADS, *PINS], [60, 100, 160], top=-100)
 
-    assert texts(read(drawn(draw))) == EXPECTED
+    assert list_texts(read(draw_pdf(draw))) == EXPECTED
 
 
 @pytest.mark.parametrize("ruled", [True, False], ids=["ruled", "unruled"])
 def test_ligatures_and_greek_letters(ruled: bool) -> None:
     rows = [["1", "FIL", "ﬁlter of the ﬂywheel, 10 kΩ"], ["2", "DL", "delay line, 64 µs ± 1 %"]]
     style = [("FONTNAME", (0, 0), (-1, -1), "Vera"), *([GRID] if ruled else [])]
-    assert texts(read(printed(Table([HEADS, *rows], style=style)))) == [
+    assert list_texts(read(print_sheet(Table([HEADS, *rows], style=style)))) == [
         (1, "FIL", "filter of the flywheel, 10 kΩ"),
         (2, "DL", "delay line, 64 µs ± 1 %"),
     ]
@@ -151,7 +153,7 @@ def test_ligatures_and_greek_letters(ruled: bool) -> None:
 
 def test_signs_that_the_font_does_not_name_are_listed() -> None:
     rows = [["1", "A", "phase φ detector"], ["2", "B", "output"]]
-    table = read(drawn(lambda c: columns(c, [HEADS, *rows], [40, 80, 140], font="Vera")))
+    table = read(draw_pdf(lambda c: draw_columns(c, [HEADS, *rows], [40, 80, 140], font="Vera")))
     assert [(str(u.place), u.reason) for u in table.unread] == [
         ("page 1, row 1", "characters that the font does not name")
     ]
@@ -171,20 +173,20 @@ def test_cells_of_several_lines_stay_with_their_pin(upright: str, rule: str | No
     style = [("FONTSIZE", (0, 0), (-1, -1), 8), ("VALIGN", (0, 0), (-1, -1), upright)]
     style += [(rule, (0, 0), (-1, -1), 0.5, (0, 0, 0))] if rule else []
     heads = ["Symbol", "Pin", "Description", "DC (V)"]
-    table = read(printed(Table([heads, *rows], [50, 30, 90, 60], repeatRows=1, style=style)))
-    assert texts(table) == [(n, f"S{n}", text) for n, text in enumerate(functions, start=1)]
-    assert dc(table) == {n: {"": f"{n}.5 V"} for n in range(1, 31)}
+    table = read(print_sheet(Table([heads, *rows], [50, 30, 90, 60], repeatRows=1, style=style)))
+    assert list_texts(table) == [(n, f"S{n}", text) for n, text in enumerate(functions, start=1)]
+    assert list_dc(table) == {n: {"": f"{n}.5 V"} for n in range(1, 31)}
 
 
 def test_min_typ_max_below_one_heading_wrapped_cells_and_a_raised_mark() -> None:
     def draw(canvas: Canvas) -> None:
         canvas.setFont("Helvetica", 9)
         canvas.drawString(320, 762, "DC voltage (V)")
-        columns(canvas, [[*HEADS, "min", "typ", "max"]], [40, 70, 110, 320, 360, 400])
-        columns(canvas, [["1", "VCC", "supply of the video"]], [40, 70, 110], top=736)
+        draw_columns(canvas, [[*HEADS, "min", "typ", "max"]], [40, 70, 110, 320, 360, 400])
+        draw_columns(canvas, [["1", "VCC", "supply of the video"]], [40, 70, 110], top=736)
         canvas.drawString(110, 726, "part, decoupled close")
         canvas.drawString(110, 716, "by to pin 2")
-        columns(canvas, [["2", "OUT", "output, open"]], [40, 70, 110], top=700)
+        draw_columns(canvas, [["2", "OUT", "output, open"]], [40, 70, 110], top=700)
         canvas.drawString(110, 690, "collector")
         for top, volts in ((736, ("7.6", "8.0", "8.4")), (700, ("-", "1.5", "1.9"))):
             for x, text in zip((334, 374, 414), volts, strict=True):
@@ -193,12 +195,12 @@ def test_min_typ_max_below_one_heading_wrapped_cells_and_a_raised_mark() -> None
         canvas.drawString(375, 703, "1)")
         canvas.drawString(40, 670, "1) Measured with a load of 10 kilohms.")
 
-    table = read(drawn(draw))
-    assert texts(table) == [
+    table = read(draw_pdf(draw))
+    assert list_texts(table) == [
         (1, "VCC", "supply of the video part, decoupled close by to pin 2"),
         (2, "OUT", "output, open collector"),
     ]
-    assert dc(table) == {
+    assert list_dc(table) == {
         1: {"": "min 7.6 V typ 8.0 V max 8.4 V"},
         2: {"": "typ 1.5 V max 1.9 V"},
     }
@@ -218,7 +220,7 @@ def test_terminal_voltages_and_ratings_are_joined_to_the_pin_description(
         ["Tamb", "ambient temperature", "-10", "70", "°C"],
     ]
     table = read(
-        printed(
+        print_sheet(
             Paragraph("Pins", title),
             Table([HEADS, *PINS], style=rules),
             PageBreak(),
@@ -230,9 +232,9 @@ def test_terminal_voltages_and_ratings_are_joined_to_the_pin_description(
             Table([["Symbol", "Parameter", "Min", "Max", "Unit"], *ratings], style=rules),
         )
     )  # fmt: skip
-    assert texts(table) == EXPECTED
-    assert dc(table)[1] == {"no signal": "4.9 V"}
-    assert dc(table)[2] == {"no signal": "8.0 V", "with signal": "7.9 V"}
+    assert list_texts(table) == EXPECTED
+    assert list_dc(table)[1] == {"no signal": "4.9 V"}
+    assert list_dc(table)[2] == {"no signal": "8.0 V", "with signal": "7.9 V"}
     assert [str(pin.quantities.get("absolute_maximum")) for pin in table.pins] == [
         "-0.3 V .. 5.5 V", "9.0 V", "None",
     ]  # fmt: skip
@@ -242,43 +244,43 @@ def test_terminal_voltages_and_ratings_are_joined_to_the_pin_description(
 
 def test_a_cell_merged_over_rows_holds_for_each() -> None:
     rows = [["1", "IN1", "balanced input"], ["2", "IN2", ""], ["3", "GND", "ground"]]
-    table = read(printed(Table([HEADS, *rows], style=[GRID, ("SPAN", (2, 1), (2, 2))])))
-    assert texts(table)[1] == (2, "IN2", "balanced input")
+    table = read(print_sheet(Table([HEADS, *rows], style=[GRID, ("SPAN", (2, 1), (2, 2))])))
+    assert list_texts(table)[1] == (2, "IN2", "balanced input")
 
 
 def test_the_title_is_the_largest_line_of_the_first_page() -> None:
     style = getSampleStyleSheet()["Title"]
     title = "QZ5710 one-chip television processor"
-    assert read(printed(Paragraph(title, style), Table([HEADS, *PINS]))).title == title
+    assert read(print_sheet(Paragraph(title, style), Table([HEADS, *PINS]))).title == title
 
 
 def _scan(canvas: Canvas) -> None:
-    canvas.drawInlineImage(_grey_picture(), 50, 50, 400, 600)
+    canvas.drawInlineImage(_make_grey_picture(), 50, 50, 400, 600)
 
 
-def _grey_picture() -> object:
+def _make_grey_picture() -> object:
     image = pytest.importorskip("PIL.Image")  # reportlab and pdfplumber both bring it
     return image.new("L", (40, 60), 200)
 
 
 def test_a_scan_without_text_says_so() -> None:
     with pytest.raises(DraftError, match="1 page without text, as of a scan"):
-        read(drawn(_scan))
+        read(draw_pdf(_scan))
 
 
 def test_a_scanned_page_among_others_is_listed() -> None:
     def draw(canvas: Canvas) -> None:
         _scan(canvas)
         canvas.showPage()
-        columns(canvas, [HEADS, *PINS], [40, 80, 140])
+        draw_columns(canvas, [HEADS, *PINS], [40, 80, 140])
 
-    table = read(drawn(draw))
-    assert texts(table) == EXPECTED
+    table = read(draw_pdf(draw))
+    assert list_texts(table) == EXPECTED
     assert [str(line) for line in table.unread] == ["'page 1': without text, as of a scan"]
 
 
-def _sheet(canvas: Canvas) -> None:
-    columns(canvas, [HEADS, *PINS], [40, 80, 140])
+def _draw_sheet(canvas: Canvas) -> None:
+    draw_columns(canvas, [HEADS, *PINS], [40, 80, 140])
 
 
 @pytest.mark.parametrize(
@@ -287,10 +289,13 @@ def _sheet(canvas: Canvas) -> None:
         (b"", "an empty file"),
         (b"Pin,Symbol\n", "a file that is no PDF"),
         (b"%PDF-1.4\n%%EOF\n", "a damaged PDF"),
-        (drawn(_sheet)[:-200], "a PDF that is cut short"),
-        (drawn(_sheet)[:400], "a PDF that is cut short"),
-        (drawn(_sheet, encrypt="secret"), "an encrypted PDF"),
-        (drawn(lambda canvas: canvas.drawString(40, 700, "prose")), "no table of pins on 1 page"),
+        (draw_pdf(_draw_sheet)[:-200], "a PDF that is cut short"),
+        (draw_pdf(_draw_sheet)[:400], "a PDF that is cut short"),
+        (draw_pdf(_draw_sheet, encrypt="secret"), "an encrypted PDF"),
+        (
+            draw_pdf(lambda canvas: canvas.drawString(40, 700, "prose")),
+            "no table of pins on 1 page",
+        ),
     ],
     ids=["empty", "no PDF", "damaged", "cut at the end", "cut early", "encrypted", "no table"],
 )
@@ -306,32 +311,32 @@ def test_a_sheet_of_500_pages_is_read_as_far_as_it_may_and_says_so() -> None:
         for page in range(1, 501):
             canvas.drawString(40, 800, "an appendix")
             if page in (3, 450):
-                columns(
+                draw_columns(
                     canvas, [HEADS, *PINS[:2]] if page == 3 else [HEADS, PINS[2]], [40, 80, 140]
                 )
             canvas.showPage()
 
-    data = drawn(draw)
+    data = draw_pdf(draw)
     table = read(data)
-    assert texts(table) == EXPECTED[:2]
+    assert list_texts(table) == EXPECTED[:2]
     assert [str(line) for line in table.unread] == [
         f"'pages {MOST_PAGES + 1} to 500': not looked at; give --pages 101-200"
     ]
-    assert texts(read(data, pages=(440, 460))) == EXPECTED[2:]
+    assert list_texts(read(data, pages=(440, 460))) == EXPECTED[2:]
     with pytest.raises(DraftError, match="pages 501 to 510: expected pages between 1 and 500"):
         read(data, pages=(501, 510))
 
 
 def test_a_page_too_full_of_rules_is_left_out_and_listed() -> None:
     def draw(canvas: Canvas) -> None:
-        _sheet(canvas)
+        _draw_sheet(canvas)
         canvas.showPage()
         canvas.drawString(40, 800, "a picture of many strokes")
         for number in range(8_200):
             canvas.line(40, number % 700, 500, number % 699)
 
-    table = read(drawn(draw))
-    assert texts(table) == EXPECTED
+    table = read(draw_pdf(draw))
+    assert list_texts(table) == EXPECTED
     assert [unread.reason.partition(":")[0] for unread in table.unread] == [
         "too full to look for tables"
     ]

@@ -40,7 +40,7 @@ ROWS = [
 GRID = [("GRID", (0, 0), (-1, -1), 0.5, (0, 0, 0))]
 
 
-def table(delimiter: str, encoding: str, comma: bool = False) -> bytes:
+def write_table(delimiter: str, encoding: str, comma: bool = False) -> bytes:
     rows = [HEAD, *ROWS]
     lines = [
         [c.replace(".", ",") if comma and at == 3 else c for at, c in enumerate(r)] for r in rows
@@ -48,72 +48,72 @@ def table(delimiter: str, encoding: str, comma: bool = False) -> bytes:
     return "".join(delimiter.join(row) + "\r\n" for row in lines).encode(encoding)
 
 
-def laid_out(*parts: object) -> bytes:
+def write_layout(*parts: object) -> bytes:
     paper = io.BytesIO()
     SimpleDocTemplate(paper, pagesize=A4).build(list(parts))
     return paper.getvalue()
 
 
-def ruled() -> bytes:
-    return laid_out(Table([HEAD, *ROWS], style=GRID))
+def draw_ruled() -> bytes:
+    return write_layout(Table([HEAD, *ROWS], style=GRID))
 
 
 def split() -> bytes:
     first, second = [HEAD, *ROWS[:4]], [HEAD, *ROWS[4:]]
-    return laid_out(Table(first, style=GRID), PageBreak(), Table(second, style=GRID))
+    return write_layout(Table(first, style=GRID), PageBreak(), Table(second, style=GRID))
 
 
-def package_order() -> bytes:
+def write_package_order() -> bytes:
     """Pins 1 to 4 on the left, 8 to 5 on the right, as on the package."""
     facing = [[*left, *right] for left, right in zip(ROWS[:4], reversed(ROWS[4:]), strict=True)]
-    return laid_out(Table([[*HEAD, *HEAD], *facing], style=GRID))
+    return write_layout(Table([[*HEAD, *HEAD], *facing], style=GRID))
 
 
-def unruled() -> bytes:
+def draw_unruled() -> bytes:
     paper = io.BytesIO()
     canvas = Canvas(paper, pagesize=A4)
-    _words(canvas)
+    _draw_words(canvas)
     canvas.save()
     return paper.getvalue()
 
 
-def turned() -> bytes:
+def turn_table() -> bytes:
     paper = io.BytesIO()
     canvas = Canvas(paper, pagesize=A4)
     canvas.translate(50, 800)
     canvas.rotate(-90)
-    _words(canvas, top=500)
+    _draw_words(canvas, top=500)
     canvas.save()
     return paper.getvalue()
 
 
-def _words(canvas: Canvas, top: float = 750) -> None:
+def _draw_words(canvas: Canvas, top: float = 750) -> None:
     canvas.setFont("Helvetica", 9)
     for number, row in enumerate([HEAD, *ROWS]):
         for x, text in zip((60, 100, 170, 330), row, strict=True):
             canvas.drawString(x, top - 14 * number, text)
 
 
-def of_table(data: bytes) -> PinTable:
+def read_table(data: bytes) -> PinTable:
     return read_pin_table(data, "sheet")
 
 
-def of_pdf(data: bytes) -> PinTable:
+def read_pdf(data: bytes) -> PinTable:
     return read_data_sheet(data, "sheet")
 
 
 @pytest.mark.parametrize(
     ("name", "read", "data"),
     [
-        ("table", of_table, lambda: table(",", "utf-8")),
-        ("table", of_table, lambda: table(";", "utf-8-sig", comma=True)),
-        ("table", of_table, lambda: table("\t", "utf-16")),
-        ("table", of_table, lambda: table(";", "cp1252", comma=True)),
-        ("ruled", of_pdf, ruled),
-        ("unruled", of_pdf, unruled),
-        ("package-order", of_pdf, package_order),
-        ("split", of_pdf, split),
-        ("turned", of_pdf, turned),
+        ("table", read_table, lambda: write_table(",", "utf-8")),
+        ("table", read_table, lambda: write_table(";", "utf-8-sig", comma=True)),
+        ("table", read_table, lambda: write_table("\t", "utf-16")),
+        ("table", read_table, lambda: write_table(";", "cp1252", comma=True)),
+        ("ruled", read_pdf, draw_ruled),
+        ("unruled", read_pdf, draw_unruled),
+        ("package-order", read_pdf, write_package_order),
+        ("split", read_pdf, split),
+        ("turned", read_pdf, turn_table),
     ],
     ids=["comma", "semicolon", "tab", "cp1252", "ruled", "unruled", "package", "split", "turned"],
 )

@@ -36,7 +36,7 @@ CHARACTERISTICS = [
 ]
 
 
-def csv(rows: list[list[str]]) -> str:
+def write_csv(rows: list[list[str]]) -> str:
     return "".join(",".join(row) + "\n" for row in rows)
 
 
@@ -44,17 +44,17 @@ def read(text: str, **overrides: int) -> PinTable:
     return read_pin_table(text.encode(), "t.csv", overrides)
 
 
-def dc(table: PinTable) -> dict[int, dict[str, str]]:
+def list_dc(table: PinTable) -> dict[int, dict[str, str]]:
     return {pin.number: {s: str(v.quantity) for s, v in pin.dc.items()} for pin in table.pins}
 
 
-def drafted(table: PinTable) -> Draft:
+def draft_table(table: PinTable) -> Draft:
     return draft_chip(table, Identity(part="QZ1"), Origin("sheet", "data sheet", "t"))
 
 
 def test_rows_of_characteristics_are_never_the_dc_of_their_pin() -> None:
-    table = read(f"{csv(PINS)}\n{csv(CHARACTERISTICS)}")
-    assert dc(table) == {8: {}, 9: {}}
+    table = read(f"{write_csv(PINS)}\n{write_csv(CHARACTERISTICS)}")
+    assert list_dc(table) == {8: {}, 9: {}}
     assert {pin.number: pin.texts["symbol"] for pin in table.pins} == {8: "HOUT", 9: "SC"}
     lines = [str(line) for line in table.unread]
     assert len(lines) == len(CHARACTERISTICS) - 1
@@ -62,13 +62,13 @@ def test_rows_of_characteristics_are_never_the_dc_of_their_pin() -> None:
         "row 6: 'Sandcastle burst key level | 9 | 7.2 | 8 | 8.8 | V': "
         "not used: nothing says that it is the DC voltage of pin 9"
     )
-    assert "# row 6: 'Sandcastle burst key level" in " ".join(drafted(table).text.split())
+    assert "# row 6: 'Sandcastle burst key level" in " ".join(draft_table(table).text.split())
 
 
 def test_a_characteristic_called_dc_voltage_is_the_dc_of_its_pin() -> None:
     rows = [*CHARACTERISTICS, ["DC voltage at pin 9", "9", "2.8", "3.0", "3.2", "V"]]
-    table = read(f"{csv(PINS)}\n{csv(rows)}")
-    assert dc(table) == {8: {}, 9: {"": "min 2.8 V typ 3.0 V max 3.2 V"}}
+    table = read(f"{write_csv(PINS)}\n{write_csv(rows)}")
+    assert list_dc(table) == {8: {}, 9: {"": "min 2.8 V typ 3.0 V max 3.2 V"}}
 
 
 @pytest.mark.parametrize("heading", ["Description", "Function", "Symbol"])
@@ -76,8 +76,8 @@ def test_bare_limits_with_changing_units_are_characteristics_under_any_heading(
     heading: str,
 ) -> None:
     rows = [[heading, *CHARACTERISTICS[0][1:]], *CHARACTERISTICS[1:]]
-    table = read(f"{csv(PINS)}\n{csv(rows)}")
-    assert dc(table) == {8: {}, 9: {}}
+    table = read(f"{write_csv(PINS)}\n{write_csv(rows)}")
+    assert list_dc(table) == {8: {}, 9: {}}
     assert [pin.texts["function"] for pin in table.pins] == ["line output", "sandcastle output"]
 
 
@@ -88,7 +88,7 @@ def test_the_characteristics_of_a_data_sheet_are_listed_with_page_and_row(ruled:
     flow = [Table(PINS, style=style), Spacer(1, 60), Table(CHARACTERISTICS, style=style)]
     SimpleDocTemplate(paper, pagesize=A4).build(flow)
     table = read_data_sheet(paper.getvalue(), "sheet.pdf")
-    assert dc(table) == {8: {}, 9: {}}
+    assert list_dc(table) == {8: {}, 9: {}}
     lines = [str(line) for line in table.unread]
     assert len(lines) == len(CHARACTERISTICS) - 1
     assert all(line.startswith("page 1, row ") and "not used" in line for line in lines)
@@ -103,7 +103,7 @@ def test_the_characteristics_of_a_data_sheet_are_listed_with_page_and_row(ruled:
 )  # fmt: skip
 def test_a_column_of_other_voltages_is_no_dc(heading: str) -> None:
     table = read(f"Pin,Symbol,{heading}\n1,A,0.45\n2,B,8\n")
-    assert dc(table) == {1: {}, 2: {}}
+    assert list_dc(table) == {1: {}, 2: {}}
     assert [str(line) for line in table.unread] == [f"'{heading}': heading of column 3 not known"]
 
 
@@ -117,7 +117,7 @@ def test_words_that_state_a_dc_voltage() -> None:
 
 def test_numbers_without_heading_or_unit_are_not_used() -> None:
     table = read("1,SCL,bus clock input,4.9\n2,SDA,bus data line,4.8\n3,VCC,supply of all,8\n")
-    assert dc(table) == {1: {}, 2: {}, 3: {}}
+    assert list_dc(table) == {1: {}, 2: {}, 3: {}}
     assert [str(line) for line in table.unread] == ["'4.9 ...': no heading of column 4"]
 
 
@@ -179,23 +179,23 @@ def test_two_functions_are_both_kept() -> None:
 def test_headings_repeated_with_another_state_begin_another_table() -> None:
     first, second = "1,A,3.2\n2,B,5\n", "1,A,3.9\n2,B,6\n"
     table = read(f"Pin,Symbol,DC no signal (V)\n{first}Pin,Symbol,DC with signal (V)\n{second}")
-    assert dc(table)[1] == {"no signal": "3.2 V", "with signal": "3.9 V"}
+    assert list_dc(table)[1] == {"no signal": "3.2 V", "with signal": "3.9 V"}
     below = "Pin,Symbol,DC voltage\n,,{}\n{}"
     table = read(below.format("no signal", first) + below.format("with signal", second))
-    assert dc(table)[2] == {"no signal": "5 V", "with signal": "6 V"}
+    assert list_dc(table)[2] == {"no signal": "5 V", "with signal": "6 V"}
     assert table.unread == ()
 
 
 def test_the_same_headings_again_go_on_with_the_table() -> None:
     heading = "Pin,Symbol,DC voltage (V),\n,,min,max\n"
     table = read(f"{heading}1,A,1,2\n{heading}2,B,3,4\n")
-    assert dc(table) == {1: {"": "1 V .. 2 V"}, 2: {"": "3 V .. 4 V"}}
+    assert list_dc(table) == {1: {"": "1 V .. 2 V"}, 2: {"": "3 V .. 4 V"}}
     assert table.unread == ()
 
 
 def test_a_cell_that_cannot_be_read_is_a_blank_with_its_text_beside_it() -> None:
     table = read("Pin,Symbol,DC no signal (V),Resistance\n1,A,see fig. 3,10 kΩ\n2,17,5,high\n")
-    draft = drafted(table)
+    draft = draft_table(table)
     lines = [line.strip() for line in draft.text.splitlines()]
     assert any(
         line.startswith("- {condition: no signal, dc: , source:")
@@ -208,7 +208,7 @@ def test_a_cell_that_cannot_be_read_is_a_blank_with_its_text_beside_it() -> None
 
 
 def test_no_symbol_and_no_name_of_a_supply_is_made_up_from_a_number() -> None:
-    text = drafted(read("Pin,Function,DC (V)\n1,supply,8\n2,ground,0\n")).text
+    text = draft_table(read("Pin,Function,DC (V)\n1,supply,8\n2,ground,0\n")).text
     assert "{name: , pins: [1], voltage: 8 V}  #? name of the supply" in text
     assert "VCC" not in text
 
@@ -228,7 +228,7 @@ def test_cells_of_any_length_are_read_or_refused(cells: list[str], times: int) -
         table = read(f"Pin,Symbol,Function\n1,A,b\n{body}\n")
     except DraftError:
         return
-    assert drafted(table).text.startswith("# Drafted from t")
+    assert draft_table(table).text.startswith("# Drafted from t")
 
 
 def test_a_quoted_cell_beyond_the_limit_of_the_csv_reader_is_one_error_with_its_line() -> None:

@@ -22,7 +22,7 @@ def stream(data: bytes, entries: bytes = b"") -> bytes:
     return b"<< /Length %d %s >> stream\n%s\nendstream" % (len(data), entries, data)
 
 
-def pdf(*objects: bytes) -> bytes:
+def make_pdf(*objects: bytes) -> bytes:
     """Return a PDF of these objects, numbered from 1; the first is the catalogue."""
     body, places = b"%PDF-1.5\n", []
     for number, content in enumerate(objects, start=1):
@@ -34,9 +34,9 @@ def pdf(*objects: bytes) -> bytes:
     return body + table + trailer + b"startxref\n%d\n%%%%EOF\n" % len(body)
 
 
-def page(content: bytes, resources: bytes, *objects: bytes, entries: bytes = b"") -> bytes:
+def make_page(content: bytes, resources: bytes, *objects: bytes, entries: bytes = b"") -> bytes:
     """Return a PDF of one page; ``objects`` are numbered from 5."""
-    return pdf(
+    return make_pdf(
         b"<< /Type /Catalog /Pages 2 0 R >>",
         b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
         b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 600 800] /Contents 4 0 R "
@@ -46,24 +46,24 @@ def page(content: bytes, resources: bytes, *objects: bytes, entries: bytes = b""
     )
 
 
-def range_of_characters() -> bytes:
+def make_character_range() -> bytes:
     """A font whose character map names 268 million characters in one range."""
     font = b"<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /ToUnicode 6 0 R >>"
     characters = b"1 beginbfrange\n<00000000> <0FFFFFFF> <0041>\nendbfrange"
-    return page(b"BT /F 9 Tf (A) Tj ET", b"/Font << /F 5 0 R >>", font, stream(characters))
+    return make_page(b"BT /F 9 Tf (A) Tj ET", b"/Font << /F 5 0 R >>", font, stream(characters))
 
 
-def operators_without_end() -> bytes:
+def make_endless_operators() -> bytes:
     """A page of 2.5 million pairs of operators that draw nothing, in 10 kB."""
     content = zlib.compress(b"q Q " * OPERATORS, 9)
-    return page(content, b"/Font << >>", entries=b"/Filter /FlateDecode")
+    return make_page(content, b"/Font << >>", entries=b"/Filter /FlateDecode")
 
 
 @pytest.mark.parametrize(
     ("data", "reasons"),
     [
-        (range_of_characters(), ("256 MB of memory", "processor time")),
-        (operators_without_end(), ("processor time", "more than 28 s")),
+        (make_character_range(), ("256 MB of memory", "processor time")),
+        (make_endless_operators(), ("processor time", "more than 28 s")),
     ],
     ids=["memory", "time"],
 )

@@ -29,7 +29,7 @@ PINS: Pins = {
 }
 
 
-def written(delimiter: str, *, comma: bool = False) -> str:
+def write_table(delimiter: str, *, comma: bool = False) -> str:
     """The table as a spreadsheet writes it (RFC 4180, quotes where they are needed)."""
     lines = []
     for row in TABLE:
@@ -46,7 +46,7 @@ def read(text: str | bytes, **overrides: int) -> PinTable:
     return read_pin_table(text if isinstance(text, bytes) else text.encode(), "t.csv", overrides)
 
 
-def pins(table: PinTable) -> Pins:
+def list_pins(table: PinTable) -> Pins:
     return {
         pin.number: (
             pin.texts.get("symbol", ""),
@@ -57,11 +57,11 @@ def pins(table: PinTable) -> Pins:
     }
 
 
-def dc(text: str) -> dict[int, dict[str, str]]:
-    return {number: states for number, (_, _, states) in pins(read(text)).items()}
+def list_dc(text: str) -> dict[int, dict[str, str]]:
+    return {number: states for number, (_, _, states) in list_pins(read(text)).items()}
 
 
-def unread(table: PinTable) -> list[str]:
+def list_unread(table: PinTable) -> list[str]:
     return [str(line) for line in table.unread]
 
 
@@ -69,26 +69,26 @@ def unread(table: PinTable) -> list[str]:
     ("delimiter", "comma"), [(",", False), (";", True), (";", False), ("\t", True), ("\t", False)]
 )
 def test_the_dialects_of_spreadsheets_give_the_same_pins(delimiter: str, comma: bool) -> None:
-    table = read(written(delimiter, comma=comma))
-    assert pins(table) == PINS
+    table = read(write_table(delimiter, comma=comma))
+    assert list_pins(table) == PINS
     assert table.unread == ()
 
 
 @pytest.mark.parametrize(
     "data",
     [
-        written(",").encode("utf-8"),
-        written(",").encode("utf-8-sig"),
-        written(";", comma=True).encode("cp1252"),
-        written("\t").encode("utf-16"),
-        codecs.BOM_UTF16_BE + written("\t").encode("utf-16-be"),
-        written("\t").encode("utf-16-le"),
-        written("\t").encode("utf-16-be"),
+        write_table(",").encode("utf-8"),
+        write_table(",").encode("utf-8-sig"),
+        write_table(";", comma=True).encode("cp1252"),
+        write_table("\t").encode("utf-16"),
+        codecs.BOM_UTF16_BE + write_table("\t").encode("utf-16-be"),
+        write_table("\t").encode("utf-16-le"),
+        write_table("\t").encode("utf-16-be"),
     ],
     ids=["UTF-8", "with mark", "CP1252", "UTF-16", "BE", "LE without mark", "BE without mark"],
 )
 def test_the_encodings_of_spreadsheets_give_the_same_pins(data: bytes) -> None:
-    assert pins(read(data)) == PINS
+    assert list_pins(read(data)) == PINS
 
 
 def test_a_table_as_text_has_two_blanks_between_columns() -> None:
@@ -97,7 +97,7 @@ def test_a_table_as_text_has_two_blanks_between_columns() -> None:
         "1    VCC     supply, 12 V     12.0\n"
         "2    GND     ground           0\n"
     )
-    assert pins(read(text)) == {
+    assert list_pins(read(text)) == {
         1: ("VCC", "supply, 12 V", {"": "12.0 V"}),
         2: ("GND", "ground", {"": "0 V"}),
     }
@@ -122,7 +122,7 @@ def test_a_heading_merged_over_min_typ_and_max() -> None:
         "Pin,Symbol,DC voltage (V),,\n,,min,typ,max\n"
         "1,A,1.0,1.2,1.4\n2,B,,3.3,\n3,C,2,,5\n4,D,,,0.4\n"
     )
-    assert dc(text) == {
+    assert list_dc(text) == {
         1: {"": "min 1.0 V typ 1.2 V max 1.4 V"},
         2: {"": "3.3 V"},
         3: {"": "2 V .. 5 V"},
@@ -135,29 +135,32 @@ def test_headings_of_three_rows_pair_states_with_limits() -> None:
         "Pin,Symbol,DC voltage,,,,\n,,no signal,,,colour bars,\n,,min,typ,max,typ,max\n"
         "1,A,1.0,1.2,1.4,2.5,2.8\n"
     )
-    assert dc(text) == {
+    assert list_dc(text) == {
         1: {"no signal": "min 1.0 V typ 1.2 V max 1.4 V", "colour bars": "typ 2.5 V max 2.8 V"}
     }
 
 
 def test_two_states_and_three_limits_in_one_cell() -> None:
     text = "Pin,Symbol,No signal / with signal (V)\n1,A,3.2 / 3.4\n2,B,5\n"
-    assert dc(text)[1] == {"no signal": "3.2 V", "with signal": "3.4 V"}
-    assert dc("Pin,Symbol,DC min/typ/max (V)\n1,A,3.0/3.2/3.4\n") == {
+    assert list_dc(text)[1] == {"no signal": "3.2 V", "with signal": "3.4 V"}
+    assert list_dc("Pin,Symbol,DC min/typ/max (V)\n1,A,3.0/3.2/3.4\n") == {
         1: {"": "min 3.0 V typ 3.2 V max 3.4 V"}
     }
 
 
 def test_a_state_in_the_words_of_the_table_is_kept() -> None:
-    assert dc('Pin,Symbol,"DC, Y/C bars (V)"\n1,A,3.2\n') == {1: {"Y/C bars": "3.2 V"}}
-    assert dc("Pin,Symbol,DC voltage (V),\n,,Y/C bars,standby\n1,A,3.2,0\n") == {
+    assert list_dc('Pin,Symbol,"DC, Y/C bars (V)"\n1,A,3.2\n') == {1: {"Y/C bars": "3.2 V"}}
+    assert list_dc("Pin,Symbol,DC voltage (V),\n,,Y/C bars,standby\n1,A,3.2,0\n") == {
         1: {"Y/C bars": "3.2 V", "standby": "0 V"}
     }
 
 
 def test_units_stand_in_heading_cell_or_column_of_their_own() -> None:
-    assert dc("Pin,Symbol,DC [mV]\n1,A,450\n2,B,1.2 V\n") == {1: {"": "450 mV"}, 2: {"": "1.2 V"}}
-    assert dc("Pin,Symbol,Voltage,Unit\n1,A,450,mV\n2,B,8,V\n") == {
+    assert list_dc("Pin,Symbol,DC [mV]\n1,A,450\n2,B,1.2 V\n") == {
+        1: {"": "450 mV"},
+        2: {"": "1.2 V"},
+    }
+    assert list_dc("Pin,Symbol,Voltage,Unit\n1,A,450,mV\n2,B,8,V\n") == {
         1: {"": "450 mV"},
         2: {"": "8 V"},
     }
@@ -172,7 +175,7 @@ def test_two_pins_in_a_row_for_opposite_sides(headings: str) -> None:
     row = "{0},A{0},in {0},,out {1},B{1},{1}" if mirrored else "{0},A{0},in {0},{1},B{1},out {1}"
     table = read("\n".join([headings, *(row.format(n, 17 - n) for n in range(1, 9))]))
     expected: Pins = {n: (f"A{n}", f"in {n}", {}) for n in range(1, 9)}
-    assert pins(table) == expected | {n: (f"B{n}", f"out {n}", {}) for n in range(9, 17)}
+    assert list_pins(table) == expected | {n: (f"B{n}", f"out {n}", {}) for n in range(9, 17)}
 
 
 def test_voltages_in_rows_across() -> None:
@@ -180,14 +183,17 @@ def test_voltages_in_rows_across() -> None:
         "Pin,1,2,3\nNo signal (V),3.1,2.2,8\nWith signal (V),3.2,-,8\n"
         "Pin,4,5,6\nNo signal (V),0,1,2\n"
     )
-    assert dc(text)[1] == {"no signal": "3.1 V", "with signal": "3.2 V"}
-    assert dc(text)[2] == {"no signal": "2.2 V"}
-    assert dc(text)[6] == {"no signal": "2 V"}
+    assert list_dc(text)[1] == {"no signal": "3.1 V", "with signal": "3.2 V"}
+    assert list_dc(text)[2] == {"no signal": "2.2 V"}
+    assert list_dc(text)[6] == {"no signal": "2 V"}
 
 
 def test_a_second_table_below_adds_to_the_pins_of_the_first() -> None:
     text = "Pin,Symbol,Function\n1,A,first\n2,B,second\n\nPin,DC (V)\n2,4.2\n1,3.1\n"
-    assert pins(read(text)) == {1: ("A", "first", {"": "3.1 V"}), 2: ("B", "second", {"": "4.2 V"})}
+    assert list_pins(read(text)) == {
+        1: ("A", "first", {"": "3.1 V"}),
+        2: ("B", "second", {"": "4.2 V"}),
+    }
 
 
 def test_columns_without_headings_are_told_by_what_is_in_them() -> None:
@@ -196,24 +202,24 @@ def test_columns_without_headings_are_told_by_what_is_in_them() -> None:
         "2,SDA,bus data input and output,4.8 V\n"
         "3,VCC,supply of all parts,8 V\n"
     )
-    assert pins(table)[2] == ("SDA", "bus data input and output", {"": "4.8 V"})
+    assert list_pins(table)[2] == ("SDA", "bus data input and output", {"": "4.8 V"})
     assert "column 2 '': symbol (by its content)" in table.explained
 
 
 def test_a_column_headed_pin_that_holds_names_is_the_symbol() -> None:
-    assert pins(read("No.,Pin,Description\n1,VCC,supply\n2,GND,ground\n"))[2][0] == "GND"
+    assert list_pins(read("No.,Pin,Description\n1,VCC,supply\n2,GND,ground\n"))[2][0] == "GND"
 
 
 def test_the_user_overrules_the_guess() -> None:
     text = "Pin,Symbol,DC (V),Other\n1,A,3.2,4.1\n"
     table = read_pin_table(text.encode(), "t", {"dc_typ@colour bars": 4, "skip": 3})
-    assert pins(table) == {1: ("A", "", {"colour bars": "4.1 V"})}
+    assert list_pins(table) == {1: ("A", "", {"colour bars": "4.1 V"})}
     assert "column 4 'Other': dc_typ @ colour bars (as you said)" in table.explained
 
 
 def test_headings_in_other_languages_of_the_trade() -> None:
     german = "Anschluss;Bezeichnung;Funktion;Spannung (V)\n1;UB;Versorgung;12,0\n"
-    assert pins(read(german)) == {1: ("UB", "Versorgung", {"": "12.0 V"})}
+    assert list_pins(read(german)) == {1: ("UB", "Versorgung", {"": "12.0 V"})}
 
 
 def test_pins_that_share_a_row() -> None:
@@ -227,7 +233,7 @@ def test_what_cannot_be_read_is_listed_with_its_row() -> None:
         "4,D,fourth, part,2,blue\n,,supply pins,,\nx,E,fifth,3,\n5,F,sixth,2.5,\n5,G,sixth,2.6,\n"
     )
     assert [pin.number for pin in table.pins] == [1, 3, 5]
-    assert unread(table) == [
+    assert list_unread(table) == [
         "row 3: '2,B,\"second, 4': a quote that is not closed",
         "'Wire': heading of column 5 not known",
         "row 2: '3.2x': DC of pin 1: expected a voltage in V, such as 4.2 V",
@@ -242,12 +248,12 @@ def test_what_cannot_be_read_is_listed_with_its_row() -> None:
 
 def test_a_cell_merged_over_rows_leaves_blanks_that_are_seen() -> None:
     table = read("Pin,Symbol,Function\n1,A,balanced input\n2,B,\n")
-    assert pins(table)[2] == ("B", "", {})
+    assert list_pins(table)[2] == ("B", "", {})
 
 
 def test_a_quoted_cell_may_go_over_lines() -> None:
     table = read('Pin,Symbol,Function\n1,A,"first\nand more"\n2,B,second\n')
-    assert pins(table) == {1: ("A", "first and more", {}), 2: ("B", "second", {})}
+    assert list_pins(table) == {1: ("A", "first and more", {}), 2: ("B", "second", {})}
     assert str(table.pins[1].place) == "row 4"
 
 

@@ -31,15 +31,15 @@ ChipMaker = Callable[..., Chip]
 CSV = b"time (s),CH1 (V)\n" + b"".join(b"%de-6,%d\n" % (n, n % 2) for n in range(64))
 
 
-def picture(sort: str) -> bytes:
+def make_picture(sort: str) -> bytes:
     out = io.BytesIO()
     Image.new("RGB", (40, 20), "red").save(out, sort)
     return out.getvalue()
 
 
 CAPTURE = prepare_attachment(CSV, "reset.csv", "Reset pulse")
-DRAWING = prepare_attachment(picture("PNG"), "joint.png")
-PHOTOGRAPH = prepare_attachment(picture("JPEG"), "board.jpg")
+DRAWING = prepare_attachment(make_picture("PNG"), "joint.png")
+PHOTOGRAPH = prepare_attachment(make_picture("JPEG"), "board.jpg")
 
 
 def note(letter: str, *attached: PreparedAttachment, **more: object) -> Note:

@@ -62,12 +62,12 @@ def test_an_unchanged_file_is_not_read_again(
 def test_the_folio_is_the_same_to_the_last_row(chips: Path, tmp_path: Path) -> None:
     for name in ("a.db", "b.db"):
         build_folio([chips], tmp_path / name, cache=tmp_path / "cache")
-    first, second = (rows(tmp_path / name) for name in ("a.db", "b.db"))
+    first, second = (read_rows(tmp_path / name) for name in ("a.db", "b.db"))
     assert first == second
     assert len(first["pin_expectation"]) > 1
 
 
-def rows(folio: Path) -> dict[str, list[object]]:
+def read_rows(folio: Path) -> dict[str, list[object]]:
     """The rows of each table, without the time of the build."""
     connection = sqlite3.connect(folio)
     return {

@@ -131,14 +131,14 @@ def test_a_reader_keeps_the_folio_it_opened(old: Path, invented_chip: ChipMaker)
             assert [row.part for row in later.parts()] == ["QZ5710"]
 
 
-def refusal(path: Path) -> str:
+def catch_refusal(path: Path) -> str:
     with pytest.raises(FolioError) as refused:
         open_folio(path)
     return str(refused.value).replace(str(path), "X")
 
 
 def test_a_missing_folio_names_the_command_that_builds_it(tmp_path: Path) -> None:
-    assert refusal(tmp_path / "folio.db") == (
+    assert catch_refusal(tmp_path / "folio.db") == (
         "X: no such file; build it: pinfolio build SOURCE... -o X"
     )
 
@@ -147,20 +147,20 @@ def test_a_missing_folio_names_the_command_that_builds_it(tmp_path: Path) -> Non
 def test_what_is_no_folio_is_refused(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "folio.db"
     path.write_bytes(content)
-    assert refusal(path) == "X: not a folio; build one: pinfolio build SOURCE... -o FILE"
+    assert catch_refusal(path) == "X: not a folio; build one: pinfolio build SOURCE... -o FILE"
 
 
 def test_another_database_and_a_folder_are_no_folio(tmp_path: Path) -> None:
     with sqlite3.connect(tmp_path / "other.db") as other:
         other.execute("CREATE TABLE folio (built TEXT)")
-    assert refusal(tmp_path / "other.db").startswith("X: not a folio;")
-    assert refusal(tmp_path).startswith("X: cannot be read (Is a directory);")
+    assert catch_refusal(tmp_path / "other.db").startswith("X: not a folio;")
+    assert catch_refusal(tmp_path).startswith("X: cannot be read (Is a directory);")
 
 
 def test_another_schema_version_is_refused(old: Path) -> None:
     with sqlite3.connect(old) as later:
         later.execute("PRAGMA user_version = 99")
-    assert refusal(old) == (
+    assert catch_refusal(old) == (
         f"X: the folio has schema version 99, but this pinfolio reads {SCHEMA_VERSION};"
         " build it again: pinfolio build SOURCE... -o X"
     )
@@ -170,7 +170,7 @@ def test_every_truncation_is_noticed(old: Path) -> None:
     whole = old.read_bytes()
     for size in (100, 4095, 4096, len(whole) // 2, len(whole) - 1):
         old.write_bytes(whole[:size])
-        assert refusal(old) == (
+        assert catch_refusal(old) == (
             f"X: the folio is cut short by {len(whole) - size} bytes;"
             " build it again: pinfolio build SOURCE... -o X"
         )
@@ -179,7 +179,7 @@ def test_every_truncation_is_noticed(old: Path) -> None:
 def test_damage_inside_is_told_as_damage(old: Path) -> None:
     whole = old.read_bytes()
     old.write_bytes(whole[:100] + b"\xff" * (len(whole) - 100))
-    assert refusal(old).startswith("X: the folio is damaged (")
+    assert catch_refusal(old).startswith("X: the folio is damaged (")
 
 
 def test_damage_met_later_is_told_too(old: Path) -> None:
@@ -200,7 +200,7 @@ def test_no_bytes_are_an_unexpected_error(
 ) -> None:
     path = tmp_path_factory.mktemp("garbage") / "folio.db"
     path.write_bytes(content)
-    assert "not a folio" in refusal(path)
+    assert "not a folio" in catch_refusal(path)
 
 
 def test_an_odd_file_name_is_no_obstacle(tmp_path: Path, invented_chip: ChipMaker) -> None:

@@ -153,13 +153,13 @@ def test_no_process_outlives_the_first(tmp_path: Path, stop: signal.Signals) -> 
     if stop == signal.SIGINT:
         assert told.count("Traceback") == 1  # its own KeyboardInterrupt; the others say nothing
     for _ in range(600):
-        if not _alive(first.pid):
+        if not _is_alive(first.pid):
             return
         time.sleep(0.1)
     pytest.fail("a process is still there")
 
 
-def _alive(group: int) -> bool:
+def _is_alive(group: int) -> bool:
     try:
         os.killpg(group, 0)
     except ProcessLookupError:

@@ -26,18 +26,20 @@ def note(letter: str, **more: object) -> Note:
     return Note.model_validate(fields | {"text": f"Remark {letter}"} | more)
 
 
-def fault(letter: str, symptom: str, **more: object) -> Note:
+def make_fault_note(letter: str, symptom: str, **more: object) -> Note:
     return note(letter, kind="fault and remedy", symptom=symptom, cure="New part.", **more)
 
 
-def built(folder: Path, chips: list[Chip], notes: list[Note]) -> Path:
+def build_with_notes(folder: Path, chips: list[Chip], notes: list[Note]) -> Path:
     build_from_chips(chips, folder / "folio.db", notes=notes)
     return folder / "folio.db"
 
 
 def test_notes_of_a_chip_and_of_a_pin(tmp_path: Path, invented_chip: ChipMaker) -> None:
     at_block = note("b", at="sync-separator", date="2026-02-04")
-    path = built(tmp_path, [invented_chip("AB12")], [note("a"), at_block, note("c", chip="ZZ9")])
+    path = build_with_notes(
+        tmp_path, [invented_chip("AB12")], [note("a"), at_block, note("c", chip="ZZ9")]
+    )
     with open_folio(path) as folio:
         assert folio.info.notes == 3
         assert folio.notes("AB12") == [at_block, note("a")]
@@ -54,7 +56,7 @@ def test_the_best_confirmed_come_first_then_the_newest(
     old, new = note("a"), note("b", date="2026-02-09")
     often = note("c", confidence="always", date="2020-01-01")
     many = note("d", sets=4, date="2021-01-01")
-    path = built(tmp_path, [invented_chip("AB12")], [old, new, often, many])
+    path = build_with_notes(tmp_path, [invented_chip("AB12")], [old, new, often, many])
     with open_folio(path) as folio:
         assert folio.notes("AB12") == [often, many, new, old]
 
@@ -65,7 +67,7 @@ def test_only_the_newest_revision_and_nothing_taken_back(
     first, gone = note("a"), note("b")
     second = note("a", follows=[first.digest], text="Better said.")
     withdrawn = note("b", follows=[gone.digest], withdrawn=True)
-    path = built(tmp_path, [invented_chip("AB12")], [first, second, gone, withdrawn])
+    path = build_with_notes(tmp_path, [invented_chip("AB12")], [first, second, gone, withdrawn])
     with open_folio(path) as folio:
         assert folio.notes("AB12") == [second]
 
@@ -73,13 +75,13 @@ def test_only_the_newest_revision_and_nothing_taken_back(
 def test_a_conflict_is_there_in_both_revisions(tmp_path: Path, invented_chip: ChipMaker) -> None:
     first = note("a")
     edits = [note("a", follows=[first.digest], text=text) for text in ("One.", "Two.")]
-    path = built(tmp_path, [invented_chip("AB12")], [first, *edits])
+    path = build_with_notes(tmp_path, [invented_chip("AB12")], [first, *edits])
     with open_folio(path) as folio:
         assert {found.text for found in folio.notes("AB12")} == {"One.", "Two."}
 
 
 def test_another_marking_leads_to_the_chip(tmp_path: Path, invented_chip: ChipMaker) -> None:
-    path = built(tmp_path, [invented_chip("AB12")], [note("a", chip="ab-12 n")])
+    path = build_with_notes(tmp_path, [invented_chip("AB12")], [note("a", chip="ab-12 n")])
     with open_folio(path) as folio:
         assert [found.id for found in folio.notes("AB12", ["pin 1"])] == ["a" * 16]
 
@@ -87,9 +89,9 @@ def test_another_marking_leads_to_the_chip(tmp_path: Path, invented_chip: ChipMa
 def test_notes_are_found_by_symptom_part_and_remedy(
     tmp_path: Path, invented_chip: ChipMaker
 ) -> None:
-    rolls = fault("a", "Picture rolls", part="C418", failure="Lost its capacitance.")
-    dark = fault("b", "Dark picture", text="The **beam** limiter.")
-    path = built(tmp_path, [invented_chip("AB12")], [rolls, dark])
+    rolls = make_fault_note("a", "Picture rolls", part="C418", failure="Lost its capacitance.")
+    dark = make_fault_note("b", "Dark picture", text="The **beam** limiter.")
+    path = build_with_notes(tmp_path, [invented_chip("AB12")], [rolls, dark])
     with open_folio(path) as folio:
         assert folio.search_notes([["rolls", "rolling"]]) == [rolls]
         assert folio.search_notes([["C418"]]) == [rolls]
@@ -150,6 +152,6 @@ def test_any_place_can_be_noted(
         odd = note("a", at=place)
     except ValueError:
         return  # control characters are refused by the note
-    path = built(tmp_path_factory.mktemp("odd"), [invented_chip("AB12")], [odd])
+    path = build_with_notes(tmp_path_factory.mktemp("odd"), [invented_chip("AB12")], [odd])
     with open_folio(path) as folio:
         assert folio.notes("AB12") == [odd]

@@ -27,7 +27,7 @@ from pinfolio.loaders.publishing.manifest import FolioManifest, read_manifest
 from pinfolio.loaders.publishing.published_folder import publish
 
 
-def beside(out: Path) -> list[str]:
+def list_neighbours(out: Path) -> list[str]:
     return sorted(path.name for path in out.parent.iterdir() if path != out)
 
 
@@ -42,7 +42,7 @@ def test_what_is_fetched_is_what_was_published_and_answers(
     fetched = fetch_folio(Source(server.address), out)
     assert out.read_bytes() == folio.read_bytes()
     assert fetched.received_bytes == folio.stat().st_size
-    assert beside(out) == []
+    assert list_neighbours(out) == []
     with open_folio(out) as opened:
         assert opened.info.chips == len(chip_files())
 
@@ -94,14 +94,14 @@ def test_an_earlier_run_is_gone_on_with(
     with pytest.raises(FetchError, match="run the same command to continue"):
         fetch_folio(Source(server.address), old)
     assert old.read_bytes() == before
-    (partial,) = beside(old)
+    (partial,) = list_neighbours(old)
     (old.parent / partial).write_bytes(folio.read_bytes()[:200_000])
     server.break_after = None
     server.asked.clear()
     assert fetch_folio(Source(server.address), old).received_bytes == folio.stat().st_size - 200_000
     assert server.asked[-1][1] == "bytes=200000-"
     assert old.read_bytes() == folio.read_bytes()
-    assert beside(old) == []
+    assert list_neighbours(old) == []
 
 
 def test_a_server_without_ranges_sends_all_of_it_again(
@@ -198,4 +198,4 @@ def test_killed_at_any_instant_the_folio_is_the_old_or_the_new(
         assert old.read_bytes() in whole
     fetch_folio(Source(server.address), old)
     assert old.read_bytes() == folio.read_bytes()
-    assert beside(old) == []
+    assert list_neighbours(old) == []

@@ -21,11 +21,11 @@ from pinfolio.loaders.publishing.manifest import ManifestError, read_manifest
 PIECE = 2**16  # bytes of a piece in these tests
 
 
-def beside(out: Path) -> list[str]:
+def list_neighbours(out: Path) -> list[str]:
     return sorted(path.name for path in out.parent.iterdir() if path != out)
 
 
-def flipped(name: str, data: bytes) -> bytes:
+def flip_byte(name: str, data: bytes) -> bytes:
     return data[:70_000] + bytes([data[70_000] ^ 1]) + data[70_001:] if "folio-" in name else data
 
 
@@ -33,7 +33,7 @@ def test_a_changed_byte_is_found_in_its_piece_and_the_old_folio_stays(
     server: Any, old: Path
 ) -> None:
     before = old.read_bytes()
-    server.change = flipped
+    server.change = flip_byte
     with pytest.raises(FetchError, match="piece 2 of"):
         fetch_folio(Source(server.address), old)
     assert old.read_bytes() == before
@@ -46,7 +46,7 @@ def test_a_byte_that_was_wrong_once_is_fetched_again(server: Any, tmp_path: Path
 
     def once(name: str, data: bytes) -> bytes:
         seen.append(name)
-        return flipped(name, data) if len(seen) == 2 else data
+        return flip_byte(name, data) if len(seen) == 2 else data
 
     server.change = once
     out = tmp_path / "folio.db"
@@ -130,7 +130,7 @@ def said_of(sha256: str, size: object, pieces: list[str] | None = None) -> dict[
     return {"sha256": sha256, "size": size, "piece_size": PIECE, "pieces": pieces or []}
 
 
-def changed(folder: Path, **fields: object) -> None:
+def change_manifest(folder: Path, **fields: object) -> None:
     path = folder / "manifest.json"
     path.write_text(json.dumps(json.loads(path.read_text()) | fields))
 
@@ -175,13 +175,13 @@ def changed(folder: Path, **fields: object) -> None:
 def test_a_hostile_manifest_is_refused_before_anything_is_fetched(
     server: Any, old: Path, fields: dict[str, object], said: str
 ) -> None:
-    changed(server.folder, **fields)
+    change_manifest(server.folder, **fields)
     with pytest.raises(FetchError) as refused:
         fetch_folio(Source(server.address), old)
     assert said in str(refused.value)
     assert "\x1b" not in str(refused.value)
     assert [name for name, _ in server.asked] == ["manifest.json"]
-    assert beside(old) == []
+    assert list_neighbours(old) == []
 
 
 @given(st.binary(max_size=300) | st.text().map(str.encode) | st.just(b"[" * 100_000))
@@ -193,7 +193,7 @@ def test_no_bytes_for_a_manifest_do_anything_but_be_refused(said: bytes) -> None
 def test_a_folio_larger_than_the_disk_is_refused(server: Any, old: Path) -> None:
     size = 2**39
     pieces = ["0" * 64] * (size // 2**26)
-    changed(server.folder, folio=said_of("0" * 64, size, pieces) | {"piece_size": 2**26})
+    change_manifest(server.folder, folio=said_of("0" * 64, size, pieces) | {"piece_size": 2**26})
     with pytest.raises(FetchError, match="make room"):
         fetch_folio(Source(server.address), old)
 
@@ -204,14 +204,14 @@ def test_something_else_than_a_folio_with_the_right_digests_is_refused(
     data, before = b"not a folio" * 1000, old.read_bytes()
     sha256 = hashlib.sha256(data).hexdigest()
     (server.folder / f"folio-{sha256}.db").write_bytes(data)
-    changed(
+    change_manifest(
         server.folder,
         folio=said_of(sha256, len(data), [sha256]),
     )
     with pytest.raises(FetchError, match="not a folio"):
         fetch_folio(Source(server.address), old)
     assert old.read_bytes() == before
-    assert beside(old) == []
+    assert list_neighbours(old) == []
 
 
 @pytest.mark.parametrize("address", ["ftp://x/y", "gopher://x", "http://", "data://x,y"])
@@ -248,7 +248,7 @@ def test_an_older_folio_offered_again_comes_only_when_asked_for(
 ) -> None:
     """However well it is signed: a shop may have published it before it mended a fault."""
     before = old.read_bytes()
-    changed(server.folder, built="2001-01-01T00:00:00+00:00")
+    change_manifest(server.folder, built="2001-01-01T00:00:00+00:00")
     with pytest.raises(
         FetchError, match=r"later than the published folio of .* to replace it anyway: --older"
     ):
@@ -260,13 +260,13 @@ def test_an_older_folio_offered_again_comes_only_when_asked_for(
 
 def test_a_damaged_folio_is_mended_by_any_edition(server: Any, old: Path, folio: Path) -> None:
     old.write_bytes(old.read_bytes()[:-1])
-    changed(server.folder, built="2001-01-01T00:00:00+00:00")
+    change_manifest(server.folder, built="2001-01-01T00:00:00+00:00")
     fetch_folio(Source(server.address), old)
     assert old.read_bytes() == folio.read_bytes()
 
 
 def test_a_time_that_is_none_is_refused(server: Any, old: Path) -> None:
-    changed(server.folder, built="yesterday\x1b")
+    change_manifest(server.folder, built="yesterday\x1b")
     with pytest.raises(FetchError, match="is not in ISO 8601") as refused:
         fetch_folio(Source(server.address), old)
     assert "\x1b" not in str(refused.value)

@@ -39,7 +39,7 @@ def out(tmp_path: Path) -> Path:
     return tmp_path / "public"
 
 
-def page_saying(words: str, hash_page_sources: str = "0" * 64) -> Pages:
+def make_pages(words: str, hash_page_sources: str = "0" * 64) -> Pages:
     def write(folio: Path, folder: Path) -> None:
         (folder / "chip").mkdir()
         (folder / "index.html").write_text(words)
@@ -52,11 +52,11 @@ def manifest_in(folder: Path) -> FolioManifest:
     return read_manifest((folder / "manifest.json").read_bytes(), "manifest.json")
 
 
-def names(folder: Path) -> list[str]:
+def list_names(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir() if path.name != ".publishing")
 
 
-def snapshot(folder: Path) -> dict[str, tuple[int, bytes]]:
+def take_snapshot(folder: Path) -> dict[str, tuple[int, bytes]]:
     """Inode and bytes of every file."""
     files = (path for path in folder.rglob("*") if path.is_file())
     return {
@@ -73,7 +73,7 @@ def test_the_folio_is_there_by_its_digest_and_the_manifest_says_so(folio: Path, 
     assert manifest_in(out) == made
     assert (made.folio.sha256, made.folio.size) == (sha256, len(data))
     assert made.chips == 2
-    assert names(out) == sorted([f"folio-{sha256}.db", "index.html", "manifest.json"])
+    assert list_names(out) == sorted([f"folio-{sha256}.db", "index.html", "manifest.json"])
     assert (out / "manifest.json").stat().st_size < 1_000
 
 
@@ -93,7 +93,7 @@ def test_pieces_are_those_of_the_file(
 @pytest.mark.skipif(shutil.which("sha256sum") is None, reason="no sha256sum here")
 def test_pages_verify_with_the_common_tool(folio: Path, out: Path) -> None:
     """GNU coreutils reads the list of digests, whose own digest names the folder."""
-    made = publish(folio, out, page_saying("hello")).manifest.pages
+    made = publish(folio, out, make_pages("hello")).manifest.pages
     assert made is not None
     folder = out / made.name
     subprocess.run(["sha256sum", "--strict", "-c", "SHA256SUMS"], cwd=folder, check=True)
@@ -106,37 +106,37 @@ def test_pages_verify_with_the_common_tool(folio: Path, out: Path) -> None:
 
 
 def test_again_changes_nothing_and_draws_nothing(folio: Path, out: Path) -> None:
-    publish(folio, out, page_saying("hello"))
-    before = snapshot(out)
+    publish(folio, out, make_pages("hello"))
+    before = take_snapshot(out)
 
     def never(folio: Path, folder: Path) -> None:
         raise AssertionError("drawn again")
 
     done = publish(folio, out, Pages(never, "0" * 64))
     assert not done.is_new
-    assert snapshot(out) == before
+    assert take_snapshot(out) == before
 
 
 def test_the_same_folio_is_drawn_anew_by_another_program(folio: Path, out: Path) -> None:
-    publish(folio, out, page_saying("one", "1" * 64))
-    made = publish(folio, out, page_saying("two", "2" * 64))
+    publish(folio, out, make_pages("one", "1" * 64))
+    made = publish(folio, out, make_pages("two", "2" * 64))
     assert made.is_new
     assert made.manifest.pages is not None
     assert (out / made.manifest.pages.name / "index.html").read_text() == "two"
 
 
 def test_a_new_edition_leaves_the_old_until_pruned(folio: Path, newer: Path, out: Path) -> None:
-    first = publish(folio, out, page_saying("one"))
-    before = snapshot(out)
-    second = publish(newer, out, page_saying("two"))
+    first = publish(folio, out, make_pages("one"))
+    before = take_snapshot(out)
+    second = publish(newer, out, make_pages("two"))
     assert second.is_new
-    changed = {name for name, held in before.items() if snapshot(out)[name] != held}
+    changed = {name for name, held in before.items() if take_snapshot(out)[name] != held}
     assert changed == {"index.html", "manifest.json"}
-    gone = publish(newer, out, page_saying("two"), prune=True).removed
+    gone = publish(newer, out, make_pages("two"), prune=True).removed
     assert first.manifest.pages is not None
     assert set(gone) == {first.manifest.folio.name, first.manifest.pages.name}
-    assert first.manifest.folio.name not in names(out)
-    assert second.manifest.folio.name in names(out)
+    assert first.manifest.folio.name not in list_names(out)
+    assert second.manifest.folio.name in list_names(out)
 
 
 def test_pruning_takes_only_what_publishing_wrote(folio: Path, out: Path) -> None:
@@ -144,15 +144,15 @@ def test_pruning_takes_only_what_publishing_wrote(folio: Path, out: Path) -> Non
     (out / "letter.txt").write_text("mine")
     (out / "folio-holiday.db").write_text("mine")
     assert publish(folio, out, prune=True).removed == ()
-    assert {"letter.txt", "folio-holiday.db"} <= set(names(out))
+    assert {"letter.txt", "folio-holiday.db"} <= set(list_names(out))
 
 
 def test_a_copy_that_was_damaged_is_put_right(folio: Path, out: Path) -> None:
-    made = publish(folio, out, page_saying("hello")).manifest
+    made = publish(folio, out, make_pages("hello")).manifest
     assert made.pages is not None
     (out / made.folio.name).write_bytes(b"x" * made.folio.size)
     (out / made.pages.name / "index.html").write_text("changed")
-    publish(folio, out, page_saying("hello"))
+    publish(folio, out, make_pages("hello"))
     assert (out / made.folio.name).read_bytes() == folio.read_bytes()
     assert (out / made.pages.name / "index.html").read_text() == "hello"
 
@@ -161,13 +161,13 @@ def test_a_copy_that_was_damaged_is_put_right(folio: Path, out: Path) -> None:
 def test_what_stops_half_way_leaves_the_old_edition(
     folio: Path, newer: Path, out: Path, monkeypatch: pytest.MonkeyPatch, stops_at: str
 ) -> None:
-    publish(folio, out, page_saying("one"))
+    publish(folio, out, make_pages("one"))
     before = (out / "manifest.json").read_bytes()
 
     def stopped(*_: object) -> None:
         raise KeyboardInterrupt
 
-    pages = page_saying("two")
+    pages = make_pages("two")
     if stops_at == "drawing":
         pages = Pages(stopped, "0" * 64)
     else:
@@ -180,8 +180,8 @@ def test_what_stops_half_way_leaves_the_old_edition(
     (out / ".manifest.json.0123abcd.new").write_text("{")  # as a kill while it is written leaves
     assert (out / "manifest.json").read_bytes() == before
     assert fetch_folio(Source(str(out)), out.parent / "here.db").manifest.chips == 2
-    publish(newer, out, page_saying("two"), prune=True)
-    assert not [name for name in names(out) if ".new" in name]
+    publish(newer, out, make_pages("two"), prune=True)
+    assert not [name for name in list_names(out) if ".new" in name]
     assert manifest_in(out).chips == 3
 
 

@@ -40,14 +40,14 @@ def table(folio: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def asked(path: Path, sql: str) -> list[tuple[Any, ...]]:
+def query_table(path: Path, sql: str) -> list[tuple[Any, ...]]:
     """The answer of DuckDB; ``readings`` in the question is the table."""
     with duckdb.connect() as connection:
         connection.execute(f"CREATE VIEW readings AS SELECT * FROM '{path}'")
         return connection.execute(sql).fetchall()
 
 
-def in_folio(folio: Path, sql: str) -> list[tuple[Any, ...]]:
+def query_folio(folio: Path, sql: str) -> list[tuple[Any, ...]]:
     with closing(sqlite3.connect(folio)) as connection:
         return connection.execute(sql).fetchall()
 
@@ -60,20 +60,20 @@ SUMS = (
 
 def test_counts_and_sums_are_those_of_the_folio(folio: Path, table: Path) -> None:
     """The same sums by two database engines: DuckDB on the table, SQLite on the folio."""
-    (found,) = asked(table, f"SELECT {SUMS} FROM readings")
-    (expected,) = in_folio(folio, f"SELECT {SUMS} FROM note WHERE kind = 'known-good reading'")
+    (found,) = query_table(table, f"SELECT {SUMS} FROM readings")
+    (expected,) = query_folio(folio, f"SELECT {SUMS} FROM note WHERE kind = 'known-good reading'")
     assert found == pytest.approx(expected)
     assert found[0] > 20
 
 
 def test_sums_by_pin_and_condition_are_those_of_the_folio(folio: Path, table: Path) -> None:
     wanted = "pin.number, condition, count(*), avg(dc_v)"
-    found = asked(
+    found = query_table(
         table,
         "SELECT part, pin, condition, count(*), avg(dc_v) FROM readings WHERE pin IS NOT NULL"
         " GROUP BY ALL ORDER BY ALL",
     )
-    expected = in_folio(
+    expected = query_folio(
         folio,
         f"SELECT note.chip, {wanted} FROM note JOIN pin ON pin.id = note.pin"
         " WHERE kind = 'known-good reading' GROUP BY 1, 2, 3 ORDER BY 1, 2, 3",
@@ -83,7 +83,7 @@ def test_sums_by_pin_and_condition_are_those_of_the_folio(folio: Path, table: Pa
 
 
 def test_every_row_is_a_note_that_can_be_looked_up(folio: Path, table: Path) -> None:
-    rows = asked(table, "SELECT note_digest, part, place, date, meter, chassis FROM readings")
+    rows = query_table(table, "SELECT note_digest, part, place, date, meter, chassis FROM readings")
     with open_folio(folio) as opened:
         for digest, part, place, date, meter, chassis in rows:
             (note,) = [one for one in opened.notes(part, [place]) if one.digest == digest]
@@ -116,7 +116,7 @@ def test_rows_come_in_groups_so_that_memory_is_bounded(
     groups = pyarrow.parquet.ParquetFile(out).metadata.num_row_groups
     assert groups == -(-count // 10) == len(told)
     everything = "SELECT * FROM readings"
-    assert asked(out, everything) == asked(table, everything)
+    assert query_table(out, everything) == query_table(table, everything)
 
 
 def test_the_same_folio_gives_the_same_table(folio: Path, table: Path, tmp_path: Path) -> None:
@@ -129,8 +129,8 @@ def test_tables_of_several_shops_are_asked_together(
 ) -> None:
     write_readings(folio, tmp_path / "a.parquet")
     write_readings(folio, tmp_path / "b.parquet")
-    (once,) = asked(table, "SELECT count(*) FROM readings")
-    (both,) = asked(
+    (once,) = query_table(table, "SELECT count(*) FROM readings")
+    (both,) = query_table(
         tmp_path / "*.parquet", "SELECT count(*), count(DISTINCT note_digest) FROM readings"
     )
     assert both == (2 * once[0], once[0])
@@ -147,24 +147,26 @@ def test_the_question_in_the_documentation_is_answered(
     monkeypatch.chdir(tmp_path)
     with duckdb.connect() as connection:
         rows = connection.execute(question).fetchall()
-    (count,) = asked(table, "SELECT count(dc_v) FROM readings")[0]
+    (count,) = query_table(table, "SELECT count(dc_v) FROM readings")[0]
     assert sum(row[3] for row in rows) == count
 
 
 def test_a_folio_without_readings_gives_an_empty_table(tmp_path: Path) -> None:
     build_folio(chip_files()[:1], tmp_path / "bare.db")
     assert write_readings(tmp_path / "bare.db", tmp_path / "r.parquet") == 0
-    assert asked(tmp_path / "r.parquet", "SELECT count(*), sum(dc_v) FROM readings") == [(0, None)]
+    assert query_table(tmp_path / "r.parquet", "SELECT count(*), sum(dc_v) FROM readings") == [
+        (0, None)
+    ]
 
 
 def test_chips_pins_and_expectations_are_those_of_the_folio(folio: Path, tmp_path: Path) -> None:
     written = write_tables(folio, tmp_path)
     for path, count in written.items():
-        (in_table,) = asked(path, "SELECT count(*) FROM readings")
-        assert in_folio(folio, f"SELECT count(*) FROM {path.stem}") == [in_table] == [(count,)]
+        (in_table,) = query_table(path, "SELECT count(*) FROM readings")
+        assert query_folio(folio, f"SELECT count(*) FROM {path.stem}") == [in_table] == [(count,)]
     sums = "sum(dc_typ_v), sum(frequency_hz), count(vpp_v), count(DISTINCT condition)"
-    (found,) = asked(tmp_path / "expectation.parquet", f"SELECT {sums} FROM readings")
-    (expected,) = in_folio(folio, f"SELECT {sums} FROM expectation")
+    (found,) = query_table(tmp_path / "expectation.parquet", f"SELECT {sums} FROM readings")
+    (expected,) = query_folio(folio, f"SELECT {sums} FROM expectation")
     assert found == pytest.approx(expected)
 
 

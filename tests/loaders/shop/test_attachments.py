@@ -29,7 +29,7 @@ MAKE, ORIENTATION, SERIAL = 0x010F, 0x0112, 0xA431
 ROTATED_BY_90 = 6  # the 0th row is the visual right-hand side
 
 
-def picture(sort: str, size: tuple[int, int] = (40, 20), **more: object) -> bytes:
+def make_picture(sort: str, size: tuple[int, int] = (40, 20), **more: object) -> bytes:
     """Left half red, right half blue."""
     made = Image.new("RGB", size, "red")
     made.paste("blue", (size[0] // 2, 0, *size))
@@ -38,7 +38,7 @@ def picture(sort: str, size: tuple[int, int] = (40, 20), **more: object) -> byte
     return out.getvalue()
 
 
-def opened(data: bytes) -> Image.Image:
+def open_picture(data: bytes) -> Image.Image:
     return Image.open(io.BytesIO(data))
 
 
@@ -47,32 +47,34 @@ class TestPictures:
         exif = Image.Exif()
         exif[MAKE], exif[SERIAL] = "Invented Cameras", "SN-0042-7777"
         exif.get_ifd(0x8825)[1] = "N"  # GPS
-        taken = picture("JPEG", exif=exif, comment=b"at Anna's", icc_profile=b"profile of Anna")
+        taken = make_picture(
+            "JPEG", exif=exif, comment=b"at Anna's", icc_profile=b"profile of Anna"
+        )
         kept = prepare_attachment(taken, "DSC 0042.JPEG")
         assert b"SN-0042" in taken
         for word in (b"Exif", b"SN-0042", b"Invented", b"Anna", b"ICC_PROFILE"):
             assert word not in kept.data
         assert kept.attachment.name == "DSC-0042.jpg"
-        assert dict(opened(kept.data).getexif()) == {}
+        assert dict(open_picture(kept.data).getexif()) == {}
 
     def test_a_drawing_loses_its_texts(self) -> None:
         texts = PngInfo()
         texts.add_text("Author", "Anna")
         texts.add_itxt("XML:com.adobe.xmp", "<x>Anna</x>")
-        kept = prepare_attachment(picture("PNG", pnginfo=texts, dpi=(72, 72)), "screen.png")
+        kept = prepare_attachment(make_picture("PNG", pnginfo=texts, dpi=(72, 72)), "screen.png")
         assert b"Anna" not in kept.data
-        chunks = {kept.data[at + 4 : at + 8] for at in chunk_places(kept.data)}
+        chunks = {kept.data[at + 4 : at + 8] for at in list_chunk_places(kept.data)}
         assert chunks == {b"IHDR", b"IDAT", b"IEND"}
 
     def test_its_pixels_stay(self) -> None:
-        kept = opened(prepare_attachment(picture("PNG"), "screen.png").data)
+        kept = open_picture(prepare_attachment(make_picture("PNG"), "screen.png").data)
         assert kept.getpixel((1, 1)) == (255, 0, 0)
         assert kept.getpixel((38, 1)) == (0, 0, 255)
 
     def test_a_photograph_taken_sideways_is_turned_upright(self) -> None:
         exif = Image.Exif()
         exif[ORIENTATION] = ROTATED_BY_90
-        kept = opened(prepare_attachment(picture("JPEG", exif=exif), "a.jpg").data)
+        kept = open_picture(prepare_attachment(make_picture("JPEG", exif=exif), "a.jpg").data)
         assert kept.size == (20, 40)
         top, bottom = kept.getpixel((10, 2)), kept.getpixel((10, 37))
         assert isinstance(top, tuple)
@@ -83,7 +85,7 @@ class TestPictures:
     def test_what_is_seen_through_stays_so(self) -> None:
         out = io.BytesIO()
         Image.new("LA", (3, 3), (10, 0)).save(out, "PNG")
-        assert opened(prepare_attachment(out.getvalue(), "a.png").data).getpixel((1, 1)) == (
+        assert open_picture(prepare_attachment(out.getvalue(), "a.png").data).getpixel((1, 1)) == (
             10,
             10,
             10,
@@ -92,15 +94,15 @@ class TestPictures:
 
     @pytest.mark.parametrize("sort", ["JPEG", "PNG"])
     def test_a_large_one_is_made_smaller_in_its_proportions(self, sort: str) -> None:
-        kept = opened(prepare_attachment(picture(sort, (4000, 1000)), "a.png").data)
+        kept = open_picture(prepare_attachment(make_picture(sort, (4000, 1000)), "a.png").data)
         assert kept.size == (LONGEST_SIDE, LONGEST_SIDE // 4)
 
     def test_the_ending_follows_what_it_is(self) -> None:
-        assert prepare_attachment(picture("JPEG"), "a.png").attachment.name == "a.jpg"
+        assert prepare_attachment(make_picture("JPEG"), "a.png").attachment.name == "a.jpg"
 
     @pytest.mark.parametrize("sort", ["JPEG", "PNG"])
     def test_what_was_prepared_is_taken_from_other_shops(self, sort: str) -> None:
-        kept = prepare_attachment(picture(sort), "a.png")
+        kept = prepare_attachment(make_picture(sort), "a.png")
         check_attachment(kept.data, kept.attachment.name.rpartition(".")[2])
         assert kept.attachment.sha256 == hashlib.sha256(kept.data).hexdigest()
 
@@ -110,10 +112,10 @@ class TestPictures:
             b"",
             b"<svg xmlns='http://www.w3.org/2000/svg'><script>alert(1)</script></svg>",
             b"\x89PNG\r\n\x1a\n" + b"\0" * 40,
-            picture("JPEG")[:200],
-            picture("GIF"),
-            picture("BMP"),
-            picture("TIFF"),
+            make_picture("JPEG")[:200],
+            make_picture("GIF"),
+            make_picture("BMP"),
+            make_picture("TIFF"),
         ],
         ids=["empty", "svg", "png head", "cut short", "gif", "bmp", "tiff"],
     )
@@ -123,11 +125,13 @@ class TestPictures:
 
     def test_one_that_unfolds_to_very_many_pixels_is_refused_before_it_does(self) -> None:
         with pytest.raises(AttachmentError, match="30000 by 2500 pixels is too large"):
-            prepare_attachment(png_head(30_000, 2_500), "a.png")
+            prepare_attachment(make_png_head(30_000, 2_500), "a.png")
         with pytest.raises(AttachmentError, match="not a sound PNG or JPEG picture"):
-            prepare_attachment(png_head(100_000, 100_000), "a.png")
+            prepare_attachment(make_png_head(100_000, 100_000), "a.png")
 
-    @given(st.binary(max_size=300), st.sampled_from([b"", b"\xff\xd8\xff", picture("PNG")[:60]]))
+    @given(
+        st.binary(max_size=300), st.sampled_from([b"", b"\xff\xd8\xff", make_picture("PNG")[:60]])
+    )
     def test_bytes_of_any_sort_are_an_attachment_or_refused(self, data: bytes, head: bytes) -> None:
         try:
             kept = prepare_attachment(head + data, "a.png")
@@ -136,7 +140,7 @@ class TestPictures:
         check_attachment(kept.data, kept.attachment.name.rpartition(".")[2])
 
 
-def chunk_places(data: bytes) -> list[int]:
+def list_chunk_places(data: bytes) -> list[int]:
     """Where the chunks of a PNG begin (PNG specification, section 5.3)."""
     places, at = [], 8
     while at < len(data):
@@ -145,7 +149,7 @@ def chunk_places(data: bytes) -> list[int]:
     return places
 
 
-def png_head(width: int, height: int) -> bytes:
+def make_png_head(width: int, height: int) -> bytes:
     """A PNG that says it is of this size (PNG specification, section 11.2.2)."""
 
     def chunk(sort: bytes, data: bytes) -> bytes:
@@ -193,7 +197,7 @@ class TestCaptures:
             (b"", "line 1: an empty file"),
             (b"phone,0171 555 1234\n", "no line of numbers"),
             (b"time,volts\n0,1\n1,nan\n", "expected finite numbers"),
-            (picture("PNG"), "^a.csv: line 1: "),
+            (make_picture("PNG"), "^a.csv: line 1: "),
         ],
     )
     def test_what_does_not_read_as_one_is_refused(self, data: bytes, message: str) -> None:
@@ -210,7 +214,7 @@ class TestFiles:
     def test_a_file_is_read_and_named_without_its_folder(self, tmp_path: Path) -> None:
         path = tmp_path / "Anna" / "µ screen.PNG"
         path.parent.mkdir()
-        path.write_bytes(picture("PNG"))
+        path.write_bytes(make_picture("PNG"))
         kept = prepare_attached_file(path, "Line drive at pin 18")
         assert (kept.attachment.name, kept.attachment.caption) == (
             "screen.png",
@@ -218,7 +222,7 @@ class TestFiles:
         )
 
     def test_a_name_without_a_letter_gets_one(self) -> None:
-        assert prepare_attachment(picture("PNG"), "写真.png").attachment.name == "attached.png"
+        assert prepare_attachment(make_picture("PNG"), "写真.png").attachment.name == "attached.png"
 
     def test_a_file_that_is_not_there_or_of_another_sort_is_refused(self, tmp_path: Path) -> None:
         with pytest.raises(AttachmentError, match="No such file"):

@@ -19,7 +19,7 @@ from pinfolio.schema.note import Note
 KEY = bytes(range(32))  # a key for tests, so that a bundle of it has a known digest
 
 
-def made(number: int = 1, **fields: Any) -> Note:
+def make_note(number: int = 1, **fields: Any) -> Note:
     whole = {
         "id": f"{'abcdefghij'[number % 10]}aaaaaaabbbbbbbb",
         "kind": "remark",
@@ -33,7 +33,7 @@ def made(number: int = 1, **fields: Any) -> Note:
     return Note.model_validate(whole | fields)
 
 
-def attached(data: bytes, name: str) -> dict[str, str]:
+def make_attachment(data: bytes, name: str) -> dict[str, str]:
     return {"name": name, "sha256": hashlib.sha256(data).hexdigest()}
 
 
@@ -48,9 +48,9 @@ def shop(tmp_path: Path) -> Shop:
     public = derive_public_key(KEY).hex()
     (folder / "shop.toml").write_text(f'handle = "bench-a"\npublic_key = "{public}"\n')
     shop = open_shop(folder)
-    add_note(shop, made(1))
-    add_note(shop, made(2, chip="QZ2000", date="2026-01-02"))
-    add_note(shop, made(3, attachments=[attached(CSV, "trace.csv")]), [CSV])
+    add_note(shop, make_note(1))
+    add_note(shop, make_note(2, chip="QZ2000", date="2026-01-02"))
+    add_note(shop, make_note(3, attachments=[make_attachment(CSV, "trace.csv")]), [CSV])
     return shop
 
 
@@ -80,7 +80,9 @@ class TestSharing:
         assert read.manifest.shop == "bench-a"
         assert read.is_complete
         assert read.read_attachment(
-            format_stored_name(made(attachments=[attached(CSV, "t.csv")]).attachments[0])
+            format_stored_name(
+                make_note(attachments=[make_attachment(CSV, "t.csv")]).attachments[0]
+            )
         )
 
     def test_notes_are_chosen_by_chip_and_by_day(self, shop: Shop) -> None:
@@ -89,8 +91,8 @@ class TestSharing:
         assert select_notes_to_share(shop, chip="QZ2000", since="2026-11-25") == []
 
     def test_a_changed_note_is_shared_with_all_its_revisions(self, shop: Shop) -> None:
-        first = made(2, chip="QZ2000", date="2026-01-02")
-        edit = made(2, chip="QZ2000", text="Better.", follows=[first.digest])
+        first = make_note(2, chip="QZ2000", date="2026-01-02")
+        edit = make_note(2, chip="QZ2000", text="Better.", follows=[first.digest])
         add_note(shop, edit)
         assert {first.digest, edit.digest} <= {
             note.digest for note in select_notes_to_share(shop, since="2026-11-25")

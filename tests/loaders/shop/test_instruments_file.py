@@ -43,7 +43,7 @@ timebase_percent = "0.01 %"
 """
 
 
-def faults(text: str | bytes) -> list[str]:
+def list_faults(text: str | bytes) -> list[str]:
     """The messages about a file, a line each."""
     data = text.encode() if isinstance(text, str) else text
     with pytest.raises(InstrumentsFileError) as refused:
@@ -133,7 +133,7 @@ def test_a_fault_has_its_line_and_the_nearest_right_thing(
 
 
 def test_a_missing_key_is_said_at_its_table() -> None:
-    said = faults(LEAD.replace('rating = "100 V"\n', ""))
+    said = list_faults(LEAD.replace('rating = "100 V"\n', ""))
     assert said == [
         "instruments.toml:2:1: no rating: expected the key rating here; write 'rating = …'"
     ]
@@ -141,13 +141,15 @@ def test_a_missing_key_is_said_at_its_table() -> None:
 
 def test_a_fault_is_looked_for_in_its_own_table() -> None:
     second = LEAD.replace("long lead", "longer lead").replace("3 MHz", "3 MV")
-    (said,) = faults(LEAD + second)
+    (said,) = list_faults(LEAD + second)
     line = (LEAD + second).splitlines().index('bandwidth = "3 MV"') + 1
     assert said.startswith(f"instruments.toml:{line}:1: '3 MV'")
 
 
 def test_every_fault_of_the_file_is_said_in_the_order_of_the_lines() -> None:
-    said = faults(LEAD.replace("factor = 1\n", 'factor = "one"\n').replace("500 kHz", "500 pF"))
+    said = list_faults(
+        LEAD.replace("factor = 1\n", 'factor = "one"\n').replace("500 kHz", "500 pF")
+    )
     assert [line.split(":")[1] for line in said] == ["4", "9"]
 
 
@@ -170,11 +172,11 @@ def test_every_fault_of_the_file_is_said_in_the_order_of_the_lines() -> None:
     ],
 )
 def test_what_does_not_make_an_instrument(text: str, said: str) -> None:
-    assert faults(text)[0].startswith(f"instruments.toml:{said}")
+    assert list_faults(text)[0].startswith(f"instruments.toml:{said}")
 
 
 def test_bytes_that_are_not_text_are_said_with_their_line() -> None:
-    (said,) = faults(LEAD.encode("cp1252", errors="replace").replace(b"2 m", b"2 \xb5m"))
+    (said,) = list_faults(LEAD.encode("cp1252", errors="replace").replace(b"2 m", b"2 \xb5m"))
     assert said.startswith("instruments.toml:3:1: bytes that are not UTF-8")
 
 

@@ -37,7 +37,7 @@ from pinfolio.schema.note import Note, find_newest, find_proposals
 CSV = b"0,1.5\n1e-6,1.6\n"
 
 
-def made(shop: str, text: str = "Reads so.", name: str = "a", **fields: Any) -> Note:
+def make_note(shop: str, text: str = "Reads so.", name: str = "a", **fields: Any) -> Note:
     whole = {
         "id": f"{name * 8}22334455",
         "kind": "remark",
@@ -61,7 +61,7 @@ def b(tmp_path: Path) -> Shop:
     return init_shop(tmp_path / "b", "bench-b")
 
 
-def shared(shop: Shop, **chosen: str) -> Bundle:
+def share_notes(shop: Shop, **chosen: str) -> Bundle:
     """The notes that the shop would hand to others now."""
     path = shop.folder.parent / f"{shop.handle}-{next(_NUMBERS)}.bundle"
     write_bundle(shop, select_notes_to_share(shop, **chosen), path)
@@ -71,11 +71,11 @@ def shared(shop: Shop, **chosen: str) -> Bundle:
 _NUMBERS = count()
 
 
-def merged(shop: Shop, *bundles: Bundle) -> None:
+def merge_bundle(shop: Shop, *bundles: Bundle) -> None:
     apply_plan(plan_merge(shop, bundles), accept_new=True)
 
 
-def held(shop: Shop) -> dict[str, bytes]:
+def read_files(shop: Shop) -> dict[str, bytes]:
     """Every file of the folder; the folder that an interrupted merge left behind is none."""
     return {
         str(path.relative_to(shop.folder)): path.read_bytes()
@@ -88,7 +88,7 @@ def test_a_plan_is_empty_without_notes_attachments_and_changes_of_shops(tmp_path
     shop = init_shop(tmp_path / "ours", "ours")
     nothing = Plan(shop, known=load_known_shops(shop))
     assert nothing.is_empty
-    assert not replace(nothing, added={"theirs": [made("theirs")]}).is_empty
+    assert not replace(nothing, added={"theirs": [make_note("theirs")]}).is_empty
     bundle: Any = None  # whichever holds it
     assert not replace(nothing, attached={"received/theirs/x.csv": bundle}).is_empty
     assert not replace(nothing, known={"theirs": KnownShop("ab" * 32)}).is_empty
@@ -96,17 +96,17 @@ def test_a_plan_is_empty_without_notes_attachments_and_changes_of_shops(tmp_path
 
 class TestPlan:
     def test_it_says_what_becomes_of_each_note(self, a: Shop, b: Shop) -> None:
-        kept, edited, gone, clash = (made("bench-a", name=name) for name in "bcde")
+        kept, edited, gone, clash = (make_note("bench-a", name=name) for name in "bcde")
         for note in (kept, edited, gone, clash):
             add_note(a, note)
-        merged(b, shared(a))
-        add_note(b, made("bench-b", "Theirs.", "e", follows=[clash.digest]))
-        add_note(a, made("bench-a", "Better.", "c", follows=[edited.digest]))
-        add_note(a, made("bench-a", "Gone.", "d", follows=[gone.digest], withdrawn=True))
+        merge_bundle(b, share_notes(a))
+        add_note(b, make_note("bench-b", "Theirs.", "e", follows=[clash.digest]))
+        add_note(a, make_note("bench-a", "Better.", "c", follows=[edited.digest]))
+        add_note(a, make_note("bench-a", "Gone.", "d", follows=[gone.digest], withdrawn=True))
         for text in ("Ours.", "Ours too."):
-            add_note(a, made("bench-a", text, "e", follows=[clash.digest]))
-        add_note(a, made("bench-a", name="f"))
-        planned = plan_merge(b, [shared(a)])
+            add_note(a, make_note("bench-a", text, "e", follows=[clash.digest]))
+        add_note(a, make_note("bench-a", name="f"))
+        planned = plan_merge(b, [share_notes(a)])
         assert {one.note.id[0]: one.what for one in planned.coming} == {
             "b": "same",
             "c": "newer",
@@ -117,111 +117,113 @@ class TestPlan:
         assert planned.counts() == dict.fromkeys(planned.counts(), 1) | {"proposed": 0}
 
     def test_planning_writes_nothing(self, a: Shop, b: Shop) -> None:
-        add_note(a, made("bench-a"))
-        before = held(b)
-        plan_merge(b, [shared(a)])
-        assert held(b) == before
+        add_note(a, make_note("bench-a"))
+        before = read_files(b)
+        plan_merge(b, [share_notes(a)])
+        assert read_files(b) == before
 
     def test_an_own_bundle_brings_back_what_was_lost(self, a: Shop) -> None:
-        path = add_note(a, made("bench-a"))
-        bundle, before = shared(a), held(a)
+        path = add_note(a, make_note("bench-a"))
+        bundle, before = share_notes(a), read_files(a)
         path.unlink()
-        merged(a, bundle)
-        assert {name: data for name, data in held(a).items() if name != "shops.toml"} == before
+        merge_bundle(a, bundle)
+        assert {
+            name: data for name, data in read_files(a).items() if name != "shops.toml"
+        } == before
 
     def test_attachments_come_with_their_notes(self, a: Shop, b: Shop) -> None:
         attached = {"name": "trace.csv", "sha256": sha256(CSV).hexdigest()}
-        note = made("bench-a", attachments=[attached])
+        note = make_note("bench-a", attachments=[attached])
         add_note(a, note, [CSV])
-        merged(b, shared(a))
+        merge_bundle(b, share_notes(a))
         assert locate_attachment(b, note, note.attachments[0]).read_bytes() == CSV
 
 
 class TestWhoIsBelieved:
     def test_an_unknown_shop_comes_in_only_when_said_so(self, a: Shop, b: Shop) -> None:
-        add_note(a, made("bench-a"))
-        before, planned = held(b), plan_merge(b, [shared(a)])
+        add_note(a, make_note("bench-a"))
+        before, planned = read_files(b), plan_merge(b, [share_notes(a)])
         with pytest.raises(
             MergeError, match=r"bench-a is not known here; its key reads (\w{4} ?)+"
         ):
             apply_plan(planned)
-        assert held(b) == before
+        assert read_files(b) == before
         apply_plan(planned, accept_new=True)
         assert load_known_shops(b)["bench-a"].state == "known"
-        apply_plan(plan_merge(b, [shared(a)]))
+        apply_plan(plan_merge(b, [share_notes(a)]))
 
     def test_a_changed_key_is_refused_loudly(self, a: Shop, b: Shop, tmp_path: Path) -> None:
-        add_note(a, made("bench-a"))
-        merged(b, shared(a))
+        add_note(a, make_note("bench-a"))
+        merge_bundle(b, share_notes(a))
         forger = init_shop(tmp_path / "forger", "bench-a")
-        add_note(forger, made("bench-a", "Forged."))
-        before = held(b)
+        add_note(forger, make_note("bench-a", "Forged."))
+        before = read_files(b)
         with pytest.raises(MergeError, match="THE KEY HAS CHANGED"):
-            plan_merge(b, [shared(forger)])
-        assert held(b) == before
+            plan_merge(b, [share_notes(forger)])
+        assert read_files(b) == before
 
     def test_two_keys_under_one_name_do_not_come_in_together(
         self, a: Shop, b: Shop, tmp_path: Path
     ) -> None:
         forger = init_shop(tmp_path / "forger", "bench-a")
         with pytest.raises(MergeError, match="THE KEY HAS CHANGED"):
-            plan_merge(b, [shared(a), shared(forger)])
+            plan_merge(b, [share_notes(a), share_notes(forger)])
 
     def test_nobody_else_is_the_own_shop(self, a: Shop, tmp_path: Path) -> None:
         forger = init_shop(tmp_path / "forger", "bench-a")
         with pytest.raises(MergeError, match="says it is from your own shop"):
-            plan_merge(a, [shared(forger)])
+            plan_merge(a, [share_notes(forger)])
 
     def test_an_older_bundle_played_again_is_refused(self, a: Shop, b: Shop) -> None:
-        note = made("bench-a")
+        note = make_note("bench-a")
         add_note(a, note)
-        older = shared(a)
-        add_note(a, made("bench-a", follows=[note.digest], withdrawn=True))
-        merged(b, shared(a))
-        before = held(b)
+        older = share_notes(a)
+        add_note(a, make_note("bench-a", follows=[note.digest], withdrawn=True))
+        merge_bundle(b, share_notes(a))
+        before = read_files(b)
         with pytest.raises(MergeError, match="older than a bundle of bench-a merged already"):
             plan_merge(b, [older])
-        assert held(b) == before
+        assert read_files(b) == before
 
     def test_an_older_bundle_among_others_is_left_out_by_name(self, a: Shop, b: Shop) -> None:
-        add_note(a, made("bench-a", name="b"))
-        older = shared(a)
-        add_note(a, made("bench-a", name="c"))
-        merged(b, shared(a))
-        add_note(a, made("bench-a", name="d"))
-        planned = plan_merge(b, [older, shared(a)])
+        add_note(a, make_note("bench-a", name="b"))
+        older = share_notes(a)
+        add_note(a, make_note("bench-a", name="c"))
+        merge_bundle(b, share_notes(a))
+        add_note(a, make_note("bench-a", name="d"))
+        planned = plan_merge(b, [older, share_notes(a)])
         assert [why.partition(": ")[0] for why in planned.left_out] == [str(older.path)]
         apply_plan(planned)
         assert load_all_notes(b) == load_all_notes(a)
 
     def test_a_part_of_the_notes_does_not_make_what_is_missing_old(self, a: Shop, b: Shop) -> None:
-        add_note(a, made("bench-a", name="b"))
-        older = shared(a)
-        add_note(a, made("bench-a", name="c", chip="QZ2000"))
-        merged(b, shared(a, chip="QZ2000"))
-        merged(b, older)
+        add_note(a, make_note("bench-a", name="b"))
+        older = share_notes(a)
+        add_note(a, make_note("bench-a", name="c", chip="QZ2000"))
+        merge_bundle(b, share_notes(a, chip="QZ2000"))
+        merge_bundle(b, older)
         assert load_all_notes(b) == load_all_notes(a)
 
     def test_a_muted_shop_is_neither_heard_nor_shown(self, a: Shop, b: Shop) -> None:
-        add_note(a, made("bench-a"))
-        merged(b, shared(a))
+        add_note(a, make_note("bench-a"))
+        merge_bundle(b, share_notes(a))
         set_state(b, "bench-a", "muted")
         assert load_all_notes(b) == []
         with pytest.raises(MergeError, match="bench-a is muted; to hear it again"):
-            plan_merge(b, [shared(a)])
+            plan_merge(b, [share_notes(a)])
         set_state(b, "bench-a", "trusted")
         assert load_all_notes(b) == load_all_notes(a)
 
     def test_another_shop_cannot_take_a_note_away(self, a: Shop, b: Shop) -> None:
-        note = made("bench-a")
+        note = make_note("bench-a")
         add_note(a, note)
-        add_note(b, made("bench-b", follows=[note.digest], withdrawn=True))
-        merged(a, shared(b))
+        add_note(b, make_note("bench-b", follows=[note.digest], withdrawn=True))
+        merge_bundle(a, share_notes(b))
         assert find_newest(load_all_notes(a)) == (note,)
 
 
 @st.composite
-def histories(draw: st.DrawFn) -> list[Note]:
+def draw_history(draw: st.DrawFn) -> list[Note]:
     """Revisions of a few notes by three shops that know of each other's."""
     revisions: list[Note] = []
     for number in range(draw(st.integers(1, 8))):
@@ -234,7 +236,7 @@ def histories(draw: st.DrawFn) -> list[Note]:
         fields["date"] = f"2026-11-0{draw(st.integers(1, 9))}"
         shop = draw(st.sampled_from(["bench-a", "bench-b", "bench-c"]))
         fields["chip"] = f"QZ{name}"
-        revisions.append(made(shop, f"{number}", name, **fields))
+        revisions.append(make_note(shop, f"{number}", name, **fields))
     return revisions
 
 
@@ -242,20 +244,20 @@ class TestLaws:
     """Of sets of revisions, and of the folders they are merged into, file by file."""
 
     @settings(max_examples=15, deadline=None)
-    @given(history=histories(), chosen=st.data())
+    @given(history=draw_history(), chosen=st.data())
     def test_order_grouping_and_repetition_do_not_matter(
         self, history: list[Note], chosen: st.DataObject
     ) -> None:
         with tempfile.TemporaryDirectory() as folder:
-            bundles = _bundles(Path(folder), history)
+            bundles = _make_bundles(Path(folder), history)
             fresh = init_shop(Path(folder) / "fresh", "bench-z").folder
-            groups = chosen.draw(_groups(bundles))
-            once = _merged_copy(fresh, Path(folder) / "once", [bundles])
-            other = _merged_copy(fresh, Path(folder) / "other", groups)
-            assert held(once) == held(other)
+            groups = chosen.draw(_draw_groups(bundles))
+            once = _merge_into_copy(fresh, Path(folder) / "once", [bundles])
+            other = _merge_into_copy(fresh, Path(folder) / "other", groups)
+            assert read_files(once) == read_files(other)
             assert load_all_notes(once) == sorted(set(history), key=lambda n: (n.id, n.digest))
 
-    @given(history=histories(), place=st.integers(0, 8))
+    @given(history=draw_history(), place=st.integers(0, 8))
     def test_what_comes_is_told_by_the_sets_alone(self, history: list[Note], place: int) -> None:
         notes = [note for note in history if note.id == history[0].id]
         ours, theirs = notes[:place], notes[place:] or notes
@@ -265,7 +267,7 @@ class TestLaws:
         assert compare_revisions(ours, theirs).note in newest
 
 
-def _bundles(folder: Path, history: list[Note]) -> list[Bundle]:
+def _make_bundles(folder: Path, history: list[Note]) -> list[Bundle]:
     """The history as its shops hand it over: each shop's notes at some times, and of one chip."""
     bundles = []
     for handle in sorted({note.shop for note in history}):
@@ -273,11 +275,11 @@ def _bundles(folder: Path, history: list[Note]) -> list[Bundle]:
         for note in history:
             if note.shop == handle:
                 add_note(shop, note)
-                bundles += [shared(shop), shared(shop, chip=note.chip)]
+                bundles += [share_notes(shop), share_notes(shop, chip=note.chip)]
     return bundles
 
 
-def _groups(bundles: list[Bundle]) -> st.SearchStrategy[list[list[Bundle]]]:
+def _draw_groups(bundles: list[Bundle]) -> st.SearchStrategy[list[list[Bundle]]]:
     """All bundles at least once, some more often, in some order and in some groups."""
     shuffled = st.lists(st.sampled_from(bundles), max_size=4).flatmap(
         lambda more: st.permutations(bundles + more)
@@ -289,12 +291,12 @@ def _groups(bundles: list[Bundle]) -> st.SearchStrategy[list[list[Bundle]]]:
     )
 
 
-def _merged_copy(fresh: Path, folder: Path, groups: Iterable[Sequence[Bundle]]) -> Shop:
+def _merge_into_copy(fresh: Path, folder: Path, groups: Iterable[Sequence[Bundle]]) -> Shop:
     """The same fresh shop with the groups merged into it, except bundles refused as old."""
     shutil.copytree(fresh, folder)
     shop = open_shop(folder)
     for group in groups:
-        merged(shop, *(bundle for bundle in group if not _is_old(shop, bundle)))
+        merge_bundle(shop, *(bundle for bundle in group if not _is_old(shop, bundle)))
     return shop
 
 
@@ -313,26 +315,26 @@ class TestInterrupted:
         Steps are Python's audit events (PEP 578, table of events in the library reference), of
         which each call that opens, makes, moves or removes a file raises one before it acts.
         """
-        note = made("bench-a")
+        note = make_note("bench-a")
         add_note(a, note)
-        merged(b, shared(a))
-        before = held(b)
+        merge_bundle(b, share_notes(a))
+        before = read_files(b)
         attached = {"name": "trace.csv", "sha256": sha256(CSV).hexdigest()}
         add_note(
-            a, made("bench-a", "Better.", follows=[note.digest], attachments=[attached]), [CSV]
+            a, make_note("bench-a", "Better.", follows=[note.digest], attachments=[attached]), [CSV]
         )
-        bundle = shared(a)
-        after = _after_merging(b, bundle)
+        bundle = share_notes(a)
+        after = _read_after_merging(b, bundle)
         outcomes = []
         for step in range(1, 1000):
             copy = b.folder.with_name(f"killed-{step}")
             shutil.copytree(b.folder, copy)
-            finished = _killed_at(step, copy, bundle)
-            left = held(open_shop(copy, to_change=True))
+            finished = _kill_at(step, copy, bundle)
+            left = read_files(open_shop(copy, to_change=True))
             assert left in (before, after), f"killed at step {step}"
             outcomes.append(left == after)
-            merged(open_shop(copy), bundle)
-            assert held(open_shop(copy)) == after
+            merge_bundle(open_shop(copy), bundle)
+            assert read_files(open_shop(copy)) == after
             if finished:
                 break
         assert outcomes == sorted(outcomes)
@@ -341,24 +343,24 @@ class TestInterrupted:
 
     def test_a_bundle_changed_since_it_was_verified_is_refused(self, a: Shop, b: Shop) -> None:
         attached = {"name": "trace.csv", "sha256": sha256(CSV).hexdigest()}
-        add_note(a, made("bench-a", attachments=[attached]), [CSV])
-        bundle, before = shared(a), held(b)
+        add_note(a, make_note("bench-a", attachments=[attached]), [CSV])
+        bundle, before = share_notes(a), read_files(b)
         bundle.path.write_bytes(bundle.path.read_bytes().replace(CSV, CSV[::-1]))
         with pytest.raises(BundleError):
-            merged(b, bundle)
-        assert held(b) == before
+            merge_bundle(b, bundle)
+        assert read_files(b) == before
 
     def test_two_bundles_come_in_together_or_not_at_all(
         self, a: Shop, b: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         c = init_shop(tmp_path / "c", "bench-c")
         for shop in (a, b):
-            add_note(shop, made(shop.handle))
-        bundles, before = [shared(a), shared(b)], held(c)
-        monkeypatch.setattr(os, "fsync", _disk_full)
+            add_note(shop, make_note(shop.handle))
+        bundles, before = [share_notes(a), share_notes(b)], read_files(c)
+        monkeypatch.setattr(os, "fsync", _raise_disk_full)
         with pytest.raises(Exception, match="cannot be saved"):
-            merged(c, *bundles)
-        assert held(c) == before
+            merge_bundle(c, *bundles)
+        assert read_files(c) == before
         assert not list(c.folder.glob(".merging-*"))
 
     def test_what_was_laid_out_and_never_decided_is_cleared_after_a_day(
@@ -368,8 +370,8 @@ class TestInterrupted:
             (b.folder / f".merging-{name}").mkdir()
             then = time.time() - age_s
             os.utime(b.folder / f".merging-{name}", (then, then))
-        add_note(a, made("bench-a"))
-        merged(b, shared(a))
+        add_note(a, make_note("bench-a"))
+        merge_bundle(b, share_notes(a))
         assert [path.name for path in b.folder.glob(".merging-*")] == [".merging-new"]
 
 
@@ -381,7 +383,7 @@ class TestAtTheSameMoment:
         """Both were planned before either began; neither loses the other's notes."""
         c = init_shop(tmp_path / "c", "bench-c")
         for shop in (a, b):
-            add_note(shop, made(shop.handle, name=shop.handle[-1]))
+            add_note(shop, make_note(shop.handle, name=shop.handle[-1]))
         processes = multiprocessing.get_context("fork")
         both_planned = processes.Barrier(2)
 
@@ -390,7 +392,7 @@ class TestAtTheSameMoment:
             both_planned.wait()
             apply_plan(planned, accept_new=True)
 
-        both = [processes.Process(target=merge, args=(shared(shop),)) for shop in (a, b)]
+        both = [processes.Process(target=merge, args=(share_notes(shop),)) for shop in (a, b)]
         for process in both:
             process.start()
         for process in both:
@@ -400,10 +402,10 @@ class TestAtTheSameMoment:
         assert set(load_known_shops(c)) == {"bench-a", "bench-b"}
 
     def test_a_shop_muted_after_the_plan_stays_out(self, a: Shop, b: Shop) -> None:
-        add_note(a, made("bench-a"))
-        merged(b, shared(a))
-        add_note(a, made("bench-a", name="b"))
-        planned, before = plan_merge(b, [shared(a)]), load_all_notes(b)
+        add_note(a, make_note("bench-a"))
+        merge_bundle(b, share_notes(a))
+        add_note(a, make_note("bench-a", name="b"))
+        planned, before = plan_merge(b, [share_notes(a)]), load_all_notes(b)
         set_state(b, "bench-a", "muted")
         with pytest.raises(MergeError, match="bench-a is muted"):
             apply_plan(planned)
@@ -414,31 +416,31 @@ class TestAtTheSameMoment:
         self, a: Shop, b: Shop, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr("pinfolio.loaders.system.folder_changes._WAIT_S", 0.05)
-        add_note(a, made("bench-a"))
-        bundle, before = shared(a), held(b)
+        add_note(a, make_note("bench-a"))
+        bundle, before = share_notes(a), read_files(b)
         with (
             change_together(b.folder),
             pytest.raises(ShopError, match="cannot be saved: another process is using it; try"),
         ):
-            merged(b, bundle)
-        assert held(b) == before
+            merge_bundle(b, bundle)
+        assert read_files(b) == before
 
 
-def _disk_full(file: int) -> None:
+def _raise_disk_full(file: int) -> None:
     raise OSError(28, "No space left on device")
 
 
-def _after_merging(shop: Shop, bundle: Bundle) -> dict[str, bytes]:
+def _read_after_merging(shop: Shop, bundle: Bundle) -> dict[str, bytes]:
     copy = shop.folder.with_name("after")
     shutil.copytree(shop.folder, copy)
-    merged(open_shop(copy), bundle)
-    return held(open_shop(copy))
+    merge_bundle(open_shop(copy), bundle)
+    return read_files(open_shop(copy))
 
 
 _STEPS = {"open", "os.mkdir", "os.rename", "os.remove", "os.rmdir", "shutil.rmtree", "os.scandir"}
 
 
-def _killed_at(step: int, folder: Path, bundle: Bundle) -> bool:
+def _kill_at(step: int, folder: Path, bundle: Bundle) -> bool:
     """Merge in a process of its own that is killed at its nth step; whether it came to the end."""
     process = os.fork()
     if process == 0:
@@ -451,6 +453,6 @@ def _killed_at(step: int, folder: Path, bundle: Bundle) -> bool:
                 os.kill(os.getpid(), signal.SIGKILL)
 
         sys.addaudithook(count_down)
-        merged(open_shop(folder), bundle)
+        merge_bundle(open_shop(folder), bundle)
         os._exit(0)
     return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1]) == 0

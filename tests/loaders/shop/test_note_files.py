@@ -42,7 +42,7 @@ cure: Replaced by 1 µF, 105 °C.
 """
 
 
-def made(text: str = "Reads so.", **fields: Any) -> Note:
+def make_note(text: str = "Reads so.", **fields: Any) -> Note:
     whole = {
         "id": draw_note_id(),
         "kind": "remark",
@@ -111,7 +111,7 @@ class TestOneFile:
     @example("null")
     def test_every_text_is_read_again_as_it_was(self, text: str) -> None:
         try:
-            note = made(text)
+            note = make_note(text)
         except ValueError:
             return  # blanks alone, or signs that no note may hold
         read = read_note(format_note(note).encode(), "note.yaml")
@@ -120,21 +120,21 @@ class TestOneFile:
 
 class TestFolder:
     def test_added_notes_are_there_under_their_names(self, shop: Shop) -> None:
-        note = made()
+        note = make_note()
         path = add_note(shop, note)
         assert path == shop.notes / f"{note.id}-{note.digest[:8]}.yaml"
         assert load_own_notes(shop) == load_all_notes(shop) == [note]
 
     def test_an_edit_is_a_file_more_and_changes_none(self, shop: Shop) -> None:
-        note = made()
+        note = make_note()
         first = add_note(shop, note).read_bytes()
-        add_note(shop, made("Better.", id=note.id, follows=[note.digest]))
+        add_note(shop, make_note("Better.", id=note.id, follows=[note.digest]))
         assert len(load_own_notes(shop)) == 2
         assert (shop.notes / f"{note.id}-{note.digest[:8]}.yaml").read_bytes() == first
 
     def test_attachments_are_kept_beside(self, shop: Shop) -> None:
         attached = {"name": "trace.csv", "sha256": "ab" * 32}
-        note = made(attachments=[attached])
+        note = make_note(attachments=[attached])
         add_note(shop, note, [b"0,1\n1,2\n"])
         path = locate_attachment(shop, note, note.attachments[0])
         assert path.read_bytes() == b"0,1\n1,2\n"
@@ -148,7 +148,7 @@ class TestFolder:
         assert {Path(fault.file).name for fault in refused.value.faults} == {"a.yaml", "b.yaml"}
 
     def test_a_note_of_another_shop_is_not_among_the_own(self, shop: Shop) -> None:
-        note = made(shop="bench-b")
+        note = make_note(shop="bench-b")
         with pytest.raises(ValueError, match="cannot be added to the own notes of bench-a"):
             add_note(shop, note)
         (shop.notes / "x.yaml").write_text(format_note(note), encoding="utf-8")
@@ -159,7 +159,7 @@ class TestFolder:
         shop.notes.rmdir()
         shop.notes.write_text("a file in its place")
         with pytest.raises(ShopError, match="cannot be saved"):
-            add_note(shop, made())
+            add_note(shop, make_note())
 
     def test_ids_are_drawn_anew(self) -> None:
         assert len({draw_note_id() for _ in range(1000)}) == 1000
@@ -167,7 +167,7 @@ class TestFolder:
 
 class TestLines:
     def test_lines_are_read_again(self) -> None:
-        notes = sorted([made(str(n)) for n in range(20)], key=lambda n: (n.id, n.digest))
+        notes = sorted([make_note(str(n)) for n in range(20)], key=lambda n: (n.id, n.digest))
         data = b"".join(format_lines(notes))
         assert data.count(b"\n") == 20
         assert list(read_lines(io.BytesIO(data), "notes.jsonl")) == notes
@@ -188,7 +188,7 @@ class TestLines:
         ],
     )
     def test_what_is_not_as_written_is_refused_by_its_line(self, change: Any, message: str) -> None:
-        line = b"".join(format_lines([made()]))
+        line = b"".join(format_lines([make_note()]))
         with pytest.raises(NoteLinesError, match=message) as refused:
             list(read_lines(io.BytesIO(change(line)), "notes.jsonl"))
         assert "\n" not in str(refused.value)
@@ -198,7 +198,7 @@ class TestSetAside:
     """One unreadable or changed note is named and left out; the others go on."""
 
     def test_a_damaged_note_counts_as_it_was_signed(self, shop: Shop) -> None:
-        good, bad = made(), made(id="b" * 16)
+        good, bad = make_note(), make_note(id="b" * 16)
         add_note(shop, good)
         path = add_note(shop, bad)
         path.write_text(path.read_text().replace("kind:", "kin:"))
@@ -208,7 +208,7 @@ class TestSetAside:
         assert {fault.file for fault in set_aside} == {str(path)}
 
     def test_a_note_edited_at_rest_is_noticed(self, shop: Shop) -> None:
-        caution = made(text="R712 carries mains.")
+        caution = make_note(text="R712 carries mains.")
         path = add_note(shop, caution)
         path.write_text(path.read_text().replace("R712 carries mains.", "Safe to touch."))
         set_aside: list[Fault] = []

@@ -23,7 +23,7 @@ CAUTION = "R712 carries mains."
 RAW = b"0,1.5\n1e-6,1.6\n"
 
 
-def made(shop: str, text: str = CAUTION, name: str = "a", **fields: Any) -> Note:
+def make_note(shop: str, text: str = CAUTION, name: str = "a", **fields: Any) -> Note:
     whole = {
         "id": f"{name * 8}22334455",
         "kind": "caution",
@@ -41,16 +41,16 @@ def made(shop: str, text: str = CAUTION, name: str = "a", **fields: Any) -> Note
 def shop(tmp_path: Path) -> Shop:
     """A shop with two signed notes of its own, and two received from another."""
     shop, other = init_shop(tmp_path / "a", "bench-a"), init_shop(tmp_path / "b", "bench-b")
-    add_note(shop, made("bench-a"))
-    add_note(shop, made("bench-a", "Goes hot.", "b"))
-    add_note(other, made("bench-b", "The tab is live.", "c"))
-    add_note(other, made("bench-b", "Discharge C901.", "d"))
+    add_note(shop, make_note("bench-a"))
+    add_note(shop, make_note("bench-a", "Goes hot.", "b"))
+    add_note(other, make_note("bench-b", "The tab is live.", "c"))
+    add_note(other, make_note("bench-b", "Discharge C901.", "d"))
     write_bundle(other, select_notes_to_share(other), tmp_path / "b.bundle")
     apply_plan(plan_merge(shop, [read_bundle(tmp_path / "b.bundle")]), accept_new=True)
     return shop
 
 
-def texts(shop: Shop) -> tuple[set[str | None], list[Fault]]:
+def read_texts(shop: Shop) -> tuple[set[str | None], list[Fault]]:
     """The texts of the shop's notes, and the names of those set aside."""
     set_aside: list[Fault] = []
     return {note.text for note in load_all_notes(shop, set_aside)}, set_aside
@@ -63,7 +63,7 @@ def own_file(shop: Shop) -> Path:
     return next(iter(shop.notes.glob("aaaa*.yaml")))
 
 
-def signed_file(shop: Shop) -> Path:
+def find_signed_file(shop: Shop) -> Path:
     return next(iter(shop.notes.glob("signed/aaaa*")))
 
 
@@ -74,13 +74,13 @@ def edit(path: Path, old: str, new: str) -> None:
 
 
 def rename_to_fit(shop: Shop) -> None:
-    rogue = made("bench-a", "Safe to touch.")
+    rogue = make_note("bench-a", "Safe to touch.")
     own_file(shop).rename(shop.notes / f"{rogue.id}-{rogue.digest[:8]}.yaml")
     edit(own_file(shop), CAUTION, "Safe to touch.")
 
 
 def add_as_newer_revision(shop: Shop) -> None:
-    rogue = made("bench-a", "Safe to touch.", follows=[made("bench-a").digest])
+    rogue = make_note("bench-a", "Safe to touch.", follows=[make_note("bench-a").digest])
     path = shop.notes / f"{rogue.id}-{rogue.digest[:8]}.yaml"
     path.write_text(format_note(rogue), encoding="utf-8")
 
@@ -88,12 +88,12 @@ def add_as_newer_revision(shop: Shop) -> None:
 def sign_with_another_key(shop: Shop) -> None:
     rogue = init_shop(shop.folder.parent / "rogue", "bench-a")
     shutil.rmtree(shop.notes)
-    add_note(rogue, made("bench-a", "Safe to touch."))
+    add_note(rogue, make_note("bench-a", "Safe to touch."))
     shutil.copytree(rogue.notes, shop.notes)
 
 
 def swap_signatures(shop: Shop) -> None:
-    signed_file(shop).write_bytes(next(iter(shop.notes.glob("signed/bbbb*"))).read_bytes())
+    find_signed_file(shop).write_bytes(next(iter(shop.notes.glob("signed/bbbb*"))).read_bytes())
 
 
 ATTACKS: dict[str, Callable[[Shop], object]] = {
@@ -107,7 +107,7 @@ ATTACKS: dict[str, Callable[[Shop], object]] = {
 
 
 def own_file_folder(shop: Shop) -> None:
-    (shop.notes / f"{signed_file(shop).stem}.yaml").mkdir()
+    (shop.notes / f"{find_signed_file(shop).stem}.yaml").mkdir()
 
 
 class TestOwnNotes:
@@ -116,16 +116,16 @@ class TestOwnNotes:
         self, shop: Shop, attack: Callable[[Shop], object]
     ) -> None:
         attack(shop)
-        said, set_aside = texts(shop)
+        said, set_aside = read_texts(shop)
         assert said == ALL
         assert {Path(fault.file).name[:4] for fault in set_aside} == {"aaaa"}
 
     @pytest.mark.parametrize(
         "attack",
         [
-            lambda s: edit(signed_file(s), CAUTION, "Safe to touch."),
-            lambda s: signed_file(s).write_bytes(b"\xff"),
-            lambda s: signed_file(s).unlink(),
+            lambda s: edit(find_signed_file(s), CAUTION, "Safe to touch."),
+            lambda s: find_signed_file(s).write_bytes(b"\xff"),
+            lambda s: find_signed_file(s).unlink(),
             swap_signatures,
         ],
         ids=["edited", "rubbish", "deleted", "another note's"],
@@ -134,14 +134,14 @@ class TestOwnNotes:
         self, shop: Shop, attack: Callable[[Shop], object]
     ) -> None:
         attack(shop)
-        said, set_aside = texts(shop)
+        said, set_aside = read_texts(shop)
         assert said == ALL - {CAUTION}
         (fault,) = set_aside
         assert "pinfolio note edit aaaaaaaa22334455" in fault.expected
 
     def test_another_key_signs_nothing_here(self, shop: Shop) -> None:
         sign_with_another_key(shop)
-        said, set_aside = texts(shop)
+        said, set_aside = read_texts(shop)
         assert said == {"The tab is live.", "Discharge C901."}
         assert [fault.found for fault in set_aside] == ["a signature that does not fit"]
 
@@ -149,17 +149,17 @@ class TestOwnNotes:
         shutil.rmtree(shop.notes / "signed")
         (shop.received / "bench-b" / "notes.signed").unlink()
         edit(own_file(shop), CAUTION, "Safe to touch.")
-        assert texts(shop)[0] == set()
+        assert read_texts(shop)[0] == set()
 
     def test_comments_and_layout_of_a_file_are_free(self, shop: Shop) -> None:
         path = own_file(shop)
         path.write_text(path.read_text() + "\n# seen again in May\n")
-        assert texts(shop) == (ALL, [])
+        assert read_texts(shop) == (ALL, [])
 
     def test_the_next_note_writes_a_lost_file_again(self, shop: Shop) -> None:
         before = own_file(shop).read_bytes()
         own_file(shop).unlink()
-        add_note(shop, made("bench-a", "More.", "e"))
+        add_note(shop, make_note("bench-a", "More.", "e"))
         assert own_file(shop).read_bytes() == before
 
 
@@ -170,7 +170,7 @@ class TestReceivedNotes:
     @pytest.mark.parametrize("rogue", ["Safe to touch.", '","kind":"remark'])
     def test_a_changed_line_is_set_aside_alone(self, shop: Shop, rogue: str) -> None:
         edit(self.received(shop), "The tab is live.", rogue)
-        said, set_aside = texts(shop)
+        said, set_aside = read_texts(shop)
         assert said == ALL - {"The tab is live."}
         assert f"{self.received(shop)}:1:1" in str(set_aside[0])
 
@@ -181,7 +181,7 @@ class TestReceivedNotes:
             lambda lines: [lines[0], *lines],
             lambda lines: [*lines, b"{broken"],
             lambda lines: [*lines, b"x" * 200_000],
-            lambda lines: [*lines, made("bench-b", "Forged.", "e").document().encode()],
+            lambda lines: [*lines, make_note("bench-b", "Forged.", "e").document().encode()],
             lambda lines: lines[:1],
         ],
         ids=["order", "twice", "broken", "very long", "forged", "one missing"],
@@ -191,7 +191,7 @@ class TestReceivedNotes:
     ) -> None:
         path = self.received(shop)
         path.write_bytes(b"".join(line + b"\n" for line in change(path.read_bytes().splitlines())))
-        said, set_aside = texts(shop)
+        said, set_aside = read_texts(shop)
         assert said <= ALL
         assert len(said) >= 3
         assert len(set_aside) == 1
@@ -202,7 +202,7 @@ class TestReceivedNotes:
     ) -> None:
         path = shop.received / "bench-b" / "notes.signed"
         path.unlink() if data is None else path.write_bytes(data)
-        said, set_aside = texts(shop)
+        said, set_aside = read_texts(shop)
         assert said == {CAUTION, "Goes hot."}
         assert "merge the latest bundle of bench-b again" in set_aside[0].expected
 
@@ -217,7 +217,7 @@ class TestReceivedNotes:
         edit(self.received(shop), "The tab is live.", "Safe to touch.")
         forged = self.received(shop).read_bytes()
         apply_plan(plan_merge(shop, [read_bundle(tmp_path / "b.bundle")]))
-        assert texts(shop) == (ALL, [])
+        assert read_texts(shop) == (ALL, [])
         (kept,) = self.received(shop).parent.glob("set-aside-*.jsonl")
         assert kept.read_bytes() == forged
 
@@ -232,31 +232,31 @@ class TestOldFolders:
         return Shop(folder, shop.handle, shop.public_key)
 
     def test_its_notes_count(self, old: Shop) -> None:
-        assert texts(old) == (ALL, [])
+        assert read_texts(old) == (ALL, [])
 
     def test_the_first_note_signs_all(self, old: Shop) -> None:
-        add_note(old, made("bench-a", "More.", "e"))
+        add_note(old, make_note("bench-a", "More.", "e"))
         assert len(load_signed_notes(old, [])) == 3
         assert len(load_signed_list(old, "bench-b") or ()) == 2
         edit(own_file(old), CAUTION, "Safe to touch.")
-        assert texts(old)[0] == ALL | {"More."}
+        assert read_texts(old)[0] == ALL | {"More."}
 
     def test_without_the_key_it_stays_as_it_is(self, old: Shop) -> None:
         (old.folder / ".pinfolio-key").unlink()
-        add_note(old, made("bench-a", "More.", "e"))
-        assert texts(old) == (ALL | {"More."}, [])
+        add_note(old, make_note("bench-a", "More.", "e"))
+        assert read_texts(old) == (ALL | {"More."}, [])
 
     def test_a_note_written_without_the_key_waits_for_it(self, shop: Shop) -> None:
         key = shop.folder / ".pinfolio-key"
         away = key.read_bytes()
         key.unlink()
-        add_note(shop, made("bench-a", "More.", "e"))
-        assert texts(shop)[0] == ALL
+        add_note(shop, make_note("bench-a", "More.", "e"))
+        assert read_texts(shop)[0] == ALL
         with pytest.raises(ShopError, match="private key is not here"):
             sign_hand_edit(shop, find_hand_edit(shop, "eeee"))  # type: ignore[arg-type]
         key.write_bytes(away)
         sign_hand_edit(shop, find_hand_edit(shop, "eeee"))  # type: ignore[arg-type]
-        assert texts(shop) == (ALL | {"More."}, [])
+        assert read_texts(shop) == (ALL | {"More."}, [])
 
 
 class TestHandEdits:
@@ -271,16 +271,16 @@ class TestHandEdits:
         (newest,) = find_newest(notes)
         assert (newest.text, newest.follows) == (
             "R712 and R713 carry mains.",
-            (made("bench-a").digest,),
+            (make_note("bench-a").digest,),
         )
 
     def test_a_file_written_by_hand_gets_its_name(self, shop: Shop) -> None:
-        (shop.notes / "mine.yaml").write_text(format_note(made("bench-a", "New.", "f")))
+        (shop.notes / "mine.yaml").write_text(format_note(make_note("bench-a", "New.", "f")))
         found = find_hand_edit(shop, "ffff")
         assert found is not None
         assert sign_hand_edit(shop, found).exists()
         assert not (shop.notes / "mine.yaml").exists()
-        assert texts(shop) == (ALL | {"New."}, [])
+        assert read_texts(shop) == (ALL | {"New."}, [])
 
     def test_there_is_none_in_a_sound_folder(self, shop: Shop) -> None:
         assert find_hand_edit(shop, "aaaa") is None
@@ -296,7 +296,7 @@ class TestSharing:
         from pinfolio.loaders.shop.attachments import prepare_attachment
 
         prepared = prepare_attachment(RAW, "trace.csv")
-        attached = made("bench-a", "See.", "g", attachments=[prepared.attachment])
+        attached = make_note("bench-a", "See.", "g", attachments=[prepared.attachment])
         add_note(shop, attached, [prepared.data])
         (shop.notes / "attachments" / f"{prepared.attachment.sha256}.csv").write_bytes(b"0,9\n")
         set_aside: list[Fault] = []

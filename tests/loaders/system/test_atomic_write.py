@@ -127,7 +127,7 @@ def test_a_new_file_that_cannot_be_finished_is_not_there(tmp_path: Path) -> None
 
 
 @contextmanager
-def room_for(size: int) -> Iterator[None]:
+def limit_file_size(size: int) -> Iterator[None]:
     """Files can only be written up to this size; longer ones fail there."""
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
@@ -140,7 +140,7 @@ def room_for(size: int) -> Iterator[None]:
 def test_a_write_that_fails_half_way_leaves_nothing(tmp_path: Path) -> None:
     old, new = tmp_path / "old.yaml", tmp_path / "new.yaml"
     old.write_text("old", encoding="utf-8")
-    with room_for(20_000):
+    with limit_file_size(20_000):
         with pytest.raises(OSError, match="File too large"):
             write_atomically(new, "x" * 50_000, overwrite=False)
         with pytest.raises(OSError, match="File too large"):

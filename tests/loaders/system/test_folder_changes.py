@@ -23,7 +23,7 @@ def folder(tmp_path: Path) -> Path:
     return made
 
 
-def interrupt(folder: Path, monkeypatch: pytest.MonkeyPatch, **files: str) -> None:
+def raise_interrupt(folder: Path, monkeypatch: pytest.MonkeyPatch, **files: str) -> None:
     """Commit a change and stop before its files are moved into place, as a power cut would."""
     with monkeypatch.context() as patched:
         patched.setattr(folder_changes, "_move_committed", lambda folder: None)
@@ -57,7 +57,7 @@ class TestInterrupted:
     def test_the_next_writer_finishes_its_own_change(
         self, folder: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        interrupt(folder, monkeypatch, a="A", b="B")
+        raise_interrupt(folder, monkeypatch, a="A", b="B")
         assert has_unfinished_change(folder)
         assert not (folder / "notes").exists()
         with change_together(folder) as staging:
@@ -69,7 +69,7 @@ class TestInterrupted:
     def test_a_half_moved_change_is_finished(
         self, folder: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        interrupt(folder, monkeypatch, a="A", b="B")
+        raise_interrupt(folder, monkeypatch, a="A", b="B")
         (folder / "notes").mkdir()
         (folder / ".merged" / "notes" / "a").rename(folder / "notes" / "a")
         finish_changes(folder)
@@ -113,14 +113,14 @@ class TestForeign:
     ) -> None:
         with monkeypatch.context() as elsewhere:
             elsewhere.setenv("XDG_STATE_HOME", str(tmp_path / "elsewhere"))
-            interrupt(folder, monkeypatch, a="A")
+            raise_interrupt(folder, monkeypatch, a="A")
         self.refused(folder)
 
     @pytest.mark.parametrize("odd", ["changed", "added", "link", "relisted"])
     def test_files_that_the_record_does_not_list(
         self, folder: Path, monkeypatch: pytest.MonkeyPatch, odd: str
     ) -> None:
-        interrupt(folder, monkeypatch, a="A")
+        raise_interrupt(folder, monkeypatch, a="A")
         hidden = folder / ".merged"
         if odd == "changed":
             (hidden / "notes" / "a").write_text("B")

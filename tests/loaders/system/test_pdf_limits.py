@@ -24,7 +24,7 @@ def stream(data: bytes, entries: bytes = b"") -> bytes:
     return b"<< /Length %d %s >> stream\n%s\nendstream" % (len(data), entries, data)
 
 
-def pdf(*objects: bytes) -> bytes:
+def make_pdf(*objects: bytes) -> bytes:
     """A PDF of these objects, numbered from 1; the first is the catalogue."""
     paper, places = io.BytesIO(b"%PDF-1.5\n"), []
     paper.seek(0, io.SEEK_END)
@@ -39,10 +39,10 @@ def pdf(*objects: bytes) -> bytes:
     return paper.getvalue()
 
 
-def page_of(content: bytes, *more: bytes, forms: bytes = b"") -> bytes:
+def make_page(content: bytes, *more: bytes, forms: bytes = b"") -> bytes:
     """A PDF of one page; ``more`` are the objects from 5 on."""
     font = b"/Font << /F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >> >>"
-    return pdf(
+    return make_pdf(
         b"<< /Type /Catalog /Pages 2 0 R >>",
         b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
         b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 600 800] /Contents 4 0 R "
@@ -52,36 +52,38 @@ def page_of(content: bytes, *more: bytes, forms: bytes = b"") -> bytes:
     )
 
 
-def packed(piece: bytes, size: int) -> bytes:
+def pack_stream(piece: bytes, size: int) -> bytes:
     packer = zlib.compressobj(9)
     times = size // len(piece)
     return b"".join(packer.compress(piece) for _ in range(times)) + packer.flush()
 
 
 FLATE = b"/Filter /FlateDecode"
-SPACES = packed(b" " * 1_000_000, LARGE)
+SPACES = pack_stream(b" " * 1_000_000, LARGE)
 
 
-def laughing() -> bytes:
+def make_nested_filters() -> bytes:
     """Twenty forms, each of which draws the next one twice: a million lines in 4 kB."""
     forms = b" ".join(b"/X%d %d 0 R" % (number, number) for number in range(5, 25))
     draws = [b"/X%d Do /X%d Do" % (number + 1, number + 1) for number in range(5, 24)]
     draws.append(b"BT /F 9 Tf 50 500 Td (line) Tj ET")
     entries = b"/Type /XObject /Subtype /Form /BBox [0 0 600 800]"
-    return page_of(stream(b"/X5 Do"), *(stream(draw, entries) for draw in draws), forms=forms)
+    return make_page(stream(b"/X5 Do"), *(stream(draw, entries) for draw in draws), forms=forms)
 
 
 WIDE = FLATE + b" /DecodeParms << /Predictor 12 /Columns 999999999 >>"
 UNPACKING = {
-    "spaces": page_of(stream(SPACES, FLATE)),
-    "packed twice": page_of(stream(zlib.compress(SPACES), b"/Filter [/FlateDecode /FlateDecode]")),
-    "packed as text": page_of(stream(SPACES.hex().encode() + b">", b"/Filter [/AHx /Fl]")),
-    "runs": page_of(stream(b"\x81 " * 1_000_000, b"/Filter /RunLengthDecode")),
-    "a wide row": page_of(stream(zlib.compress(b" "), WIDE)),
+    "spaces": make_page(stream(SPACES, FLATE)),
+    "packed twice": make_page(
+        stream(zlib.compress(SPACES), b"/Filter [/FlateDecode /FlateDecode]")
+    ),
+    "packed as text": make_page(stream(SPACES.hex().encode() + b">", b"/Filter [/AHx /Fl]")),
+    "runs": make_page(stream(b"\x81 " * 1_000_000, b"/Filter /RunLengthDecode")),
+    "a wide row": make_page(stream(zlib.compress(b" "), WIDE)),
 }
 FULL = {
-    "forms in forms": laughing(),
-    "strokes": page_of(stream(packed(b"0 0 m 9 9 l S\n" * 1000, 3_000_000), FLATE)),
+    "forms in forms": make_nested_filters(),
+    "strokes": make_page(stream(pack_stream(b"0 0 m 9 9 l S\n" * 1000, 3_000_000), FLATE)),
 }
 
 

@@ -16,7 +16,7 @@ SINE = {"kind": "sine", "vpp": "2 Vpp", "frequency": "1 kHz"}
 LEVEL = {"kind": "DC level", "level": "4 V"}
 
 
-def pin(number: int, symbol: str, role: str, *expectations: dict[str, Any]) -> dict[str, Any]:
+def make_pin(number: int, symbol: str, role: str, *expectations: dict[str, Any]) -> dict[str, Any]:
     return {
         "number": number, "symbol": symbol, "function": f"{symbol} of the test",
         "role": role, "expectations": list(expectations),
@@ -44,19 +44,21 @@ def chip() -> Chip:
                 {"name": "colour bars", "means": "Bars from a generator."},
             ],
             "pins": [
-                pin(1, "IN", "input", expect("no signal", "3 V"),
+                make_pin(1, "IN", "input", expect("no signal", "3 V"),
                     expect("colour bars", "3.4 V", waveform=SINE,
                            resistance={"red_on_pin": "4.7 kΩ", "black_on_pin": "5.6 kΩ"})),
-                pin(2, "OUT", "output", expect("colour bars", "6 V", waveform=SINE),
+                make_pin(2, "OUT", "output", expect("colour bars", "6 V", waveform=SINE),
                     expect("no signal", "5 V", waveform=SINE | {"vpp": "1 Vpp"})),
-                pin(3, "XTAL", "oscillator", expect("off", resistance={"red_on_pin": "1 MΩ"})),
-                pin(4, "HV", "control", expect("no signal", "60 V", beyond_supply="for this test")),
-                pin(5, "PEAK", "control",
+                make_pin(3, "XTAL", "oscillator", expect("off", resistance={"red_on_pin": "1 MΩ"})),
+                make_pin(
+                    4, "HV", "control", expect("no signal", "60 V", beyond_supply="for this test")
+                ),
+                make_pin(5, "PEAK", "control",
                     expect("colour bars", waveform=SINE | {"vpp": "130 Vpp"},
                            beyond_supply="for this test")),
-                pin(6, "NC", "unused"),
-                pin(7, "GND", "ground"),
-                pin(8, "VCC", "supply", expect("no signal", "12 V")),
+                make_pin(6, "NC", "unused"),
+                make_pin(7, "GND", "ground"),
+                make_pin(8, "VCC", "supply", expect("no signal", "12 V")),
             ],
             "blocks": [
                 {"id": "amp", "name": "amplifier", "inputs": ["pin 1"], "outputs": ["pin 2"],

@@ -7,11 +7,11 @@ from pinfolio.plugins.cards.bench_sheet import ROWS_A_PAGE, BenchSheet, build_be
 from pinfolio.schema import Chip
 
 
-def numbers(sheet: BenchSheet) -> list[list[int]]:
+def list_numbers(sheet: BenchSheet) -> list[list[int]]:
     return [[line.number for side in page for line in side.lines] for page in sheet.pages]
 
 
-def packaged(jungle: Chip, family: str, pins: int) -> Chip:
+def change_package(jungle: Chip, family: str, pins: int) -> Chip:
     """The jungle's figures in another package; positions beyond its pins are not listed."""
     package = jungle.package.model_copy(
         update={"family": family, "pins": pins, "pitch": None, "row_spacing": None}
@@ -22,7 +22,7 @@ def packaged(jungle: Chip, family: str, pins: int) -> Chip:
 
 def test_two_pages_side_by_side_are_the_chip(jungle: Chip) -> None:
     sheet = build_bench_sheet(jungle)
-    assert numbers(sheet) == [list(range(1, 27)), list(range(52, 26, -1))]
+    assert list_numbers(sheet) == [list(range(1, 27)), list(range(52, 26, -1))]
     assert [page[0].body for page in sheet.pages] == ["right", "left"]
     assert all(page[0].has_notch for page in sheet.pages)
     assert sheet.hint == "Lay the pages side by side: they are the chip, seen from the top."
@@ -30,7 +30,7 @@ def test_two_pages_side_by_side_are_the_chip(jungle: Chip) -> None:
 
 def test_from_the_solder_side_the_rows_change_places(jungle: Chip) -> None:
     sheet = build_bench_sheet(jungle, side="solder")
-    assert numbers(sheet) == [list(range(52, 26, -1)), list(range(1, 27))]
+    assert list_numbers(sheet) == [list(range(52, 26, -1)), list(range(1, 27))]
     assert [page[0].title for page in sheet.pages] == ["Left row", "Right row"]
 
 
@@ -39,16 +39,16 @@ def test_from_the_solder_side_the_rows_change_places(jungle: Chip) -> None:
     [("SDIP", 64, 4), ("QFP", 48, 2), ("QFP", 64, 4), ("QFP", 80, 4), ("SIP", 9, 1), ("DIP", 8, 2)],
 )
 def test_long_rows_and_four_sides(jungle: Chip, family: str, pins: int, pages: int) -> None:
-    sheet = build_bench_sheet(packaged(jungle, family, pins))
+    sheet = build_bench_sheet(change_package(jungle, family, pins))
     assert len(sheet.pages) == pages
-    assert sorted(n for page in numbers(sheet) for n in page) == list(range(1, pins + 1))
-    assert max(map(len, numbers(sheet))) <= ROWS_A_PAGE
+    assert sorted(n for page in list_numbers(sheet) for n in page) == list(range(1, pins + 1))
+    assert max(map(len, list_numbers(sheet))) <= ROWS_A_PAGE
 
 
 def test_four_sides_begin_at_pin_1_from_the_top(jungle: Chip) -> None:
     """JEDEC MS-026: pin 1 at the upper left, counted down the left side and on round."""
-    sheet = build_bench_sheet(packaged(jungle, "QFP", 64))
-    assert numbers(sheet) == [
+    sheet = build_bench_sheet(change_package(jungle, "QFP", 64))
+    assert list_numbers(sheet) == [
         list(range(1, 17)),
         list(range(17, 33)),
         list(range(48, 32, -1)),

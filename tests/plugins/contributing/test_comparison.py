@@ -20,7 +20,7 @@ Document = dict[str, Any]
 CHIPS = [load_chip(path) for path in chip_files()]
 
 
-def with_pin(chip: Chip, number: int, **fields: Any) -> Chip:
+def change_pin(chip: Chip, number: int, **fields: Any) -> Chip:
     """The chip with other values on one pin; None takes a value away."""
     document = chip.model_dump(mode="json", exclude_defaults=True)
     pin = document["pins"][number - 1]
@@ -30,7 +30,7 @@ def with_pin(chip: Chip, number: int, **fields: Any) -> Chip:
     return Chip.model_validate(document)
 
 
-def with_expectation(chip: Chip, number: int, condition: str, **fields: Any) -> Chip:
+def change_expectation(chip: Chip, number: int, condition: str, **fields: Any) -> Chip:
     """The chip with other values on one pin in one condition."""
     document = chip.model_dump(mode="json", exclude_defaults=True)
     expectations = document["pins"][number - 1]["expectations"]
@@ -38,11 +38,11 @@ def with_expectation(chip: Chip, number: int, condition: str, **fields: Any) -> 
     return Chip.model_validate(document)
 
 
-def pin(function: str, role: str = "input", symbol: str = "X") -> Pin:
+def find_pin(function: str, role: str = "input", symbol: str = "X") -> Pin:
     return Pin.model_validate({"number": 1, "symbol": symbol, "function": function, "role": role})
 
 
-def told(made: Comparison) -> list[tuple[str, str, int | None]]:
+def list_differences(made: Comparison) -> list[tuple[str, str, int | None]]:
     return [(d.weight, d.aspect, d.pin) for d in made.differences]
 
 
@@ -71,19 +71,21 @@ def test_chips_of_another_pinning_do_not_stand_in_and_say_where_a_function_went(
     ntsc = next(chip for chip in CHIPS if chip.part == "OGX7342")
     made = compare(jungle, ntsc)
     assert made.verdict == "does not"
-    assert ("stops", "package", None) in told(made)
-    assert ("stops", "system", None) in told(made)
+    assert ("stops", "package", None) in list_differences(made)
+    assert ("stops", "system", None) in list_differences(made)
     afc = next(d for d in made.differences if d.pin == 16)
     assert "pin 34 AFC there" in afc.needs
 
 
 def test_a_dc_level_that_both_tolerances_allow_is_no_difference(jungle: Chip) -> None:
-    near = with_expectation(jungle, 13, "no signal", dc="3.5 V ± 5 %")  # 3.33 to 3.68 V
-    assert told(compare(jungle, near)) == []  # against 3.1 V ± 10 %, that is 2.79 to 3.41 V
+    near = change_expectation(jungle, 13, "no signal", dc="3.5 V ± 5 %")  # 3.33 to 3.68 V
+    assert (
+        list_differences(compare(jungle, near)) == []
+    )  # against 3.1 V ± 10 %, that is 2.79 to 3.41 V
 
 
 def test_a_dc_level_out_of_reach_needs_a_coupling(jungle: Chip) -> None:
-    far = with_expectation(jungle, 13, "no signal", dc="4.6 V ± 5 %")
+    far = change_expectation(jungle, 13, "no signal", dc="4.6 V ± 5 %")
     made = compare(jungle, far)
     assert made.verdict == "stands in with changes"
     (difference,) = made.differences
@@ -95,8 +97,8 @@ def test_a_dc_level_out_of_reach_needs_a_coupling(jungle: Chip) -> None:
 @pytest.mark.parametrize(("vpp", "needs"), [("2 Vpp", "an amplifier"), ("0.4 Vpp", "a divider")])
 def test_an_input_that_wants_more_needs_an_amplifier(jungle: Chip, vpp: str, needs: str) -> None:
     waveform = {"kind": "composite video", "system": "PAL-B/G", "bars": "75 %", "vpp": vpp}
-    made = compare(jungle, with_expectation(jungle, 13, "colour bars", waveform=waveform))
-    assert told(made) == [("change", "peak to peak", 13)]
+    made = compare(jungle, change_expectation(jungle, 13, "colour bars", waveform=waveform))
+    assert list_differences(made) == [("change", "peak to peak", 13)]
     assert made.differences[0].needs.startswith(needs)
 
 
@@ -108,34 +110,36 @@ def test_sync_the_other_way_up_needs_an_inverting_stage(jungle: Chip) -> None:
         "vpp": "1 Vpp",
         "sync": "up",
     }
-    made = compare(jungle, with_expectation(jungle, 13, "colour bars", waveform=waveform))
-    assert told(made) == [("change", "polarity", 13)]
+    made = compare(jungle, change_expectation(jungle, 13, "colour bars", waveform=waveform))
+    assert list_differences(made) == [("change", "polarity", 13)]
     assert made.differences[0].needs == "an inverting stage"
 
 
 def test_a_pin_that_does_something_else_stops_it(jungle: Chip) -> None:
-    made = compare(jungle, with_pin(jungle, 13, symbol="HUE", function="hue control"))
+    made = compare(jungle, change_pin(jungle, 13, symbol="HUE", function="hue control"))
     assert made.verdict == "does not"
-    assert told(made) == [("stops", "function", 13)]
+    assert list_differences(made) == [("stops", "function", 13)]
 
 
 def test_the_same_function_in_other_words_is_no_difference(jungle: Chip) -> None:
-    reworded = with_pin(jungle, 13, function="CVBS input, sync slicer")
+    reworded = change_pin(jungle, 13, function="CVBS input, sync slicer")
     assert compare(jungle, reworded).stands_in
 
 
 def test_a_lower_absolute_maximum_is_seen_before_it_is_fitted(jungle: Chip) -> None:
     waveform = {"kind": "composite video", "system": "PAL-B/G", "bars": "75 %", "vpp": "0.85 Vpp"}
-    gentle = with_expectation(jungle, 13, "colour bars", dc="3.3 V", waveform=waveform)
-    weak = with_pin(gentle, 13, absolute_maximum="3.8 V")  # the board shows peaks of 3.9 V
-    assert told(compare(jungle, weak)) == [("change", "limit", 13)]
+    gentle = change_expectation(jungle, 13, "colour bars", dc="3.3 V", waveform=waveform)
+    weak = change_pin(gentle, 13, absolute_maximum="3.8 V")  # the board shows peaks of 3.9 V
+    assert list_differences(compare(jungle, weak)) == [("change", "limit", 13)]
 
 
 def test_another_supply_is_told_with_its_pins(jungle: Chip) -> None:
     document = jungle.model_dump(mode="json", exclude_defaults=True)
     document["supplies"][0]["voltage"] = "9.5 V ± 5 %"
     made = compare(jungle, Chip.model_validate(document))
-    assert told(made) == [("change", "supply", number) for number in jungle.supplies[0].pins]
+    assert list_differences(made) == [
+        ("change", "supply", number) for number in jungle.supplies[0].pins
+    ]
 
 
 def test_another_crystal_is_told(jungle: Chip) -> None:
@@ -143,17 +147,19 @@ def test_another_crystal_is_told(jungle: Chip) -> None:
     part = next(p for p in document["application"]["parts"] if p["kind"] == "ceramic resonator")
     part["value"] = "503 kHz"
     made = compare(jungle, Chip.model_validate(document))
-    assert ("change", "part", 17) in told(made)
+    assert ("change", "part", 17) in list_differences(made)
 
 
 def test_another_row_spacing_needs_an_adapter(jungle: Chip) -> None:
     document = jungle.model_dump(mode="json", exclude_defaults=True)
     document["package"]["row_spacing"] = "19.05 mm"
-    assert told(compare(jungle, Chip.model_validate(document))) == [("change", "package", None)]
+    assert list_differences(compare(jungle, Chip.model_validate(document))) == [
+        ("change", "package", None)
+    ]
 
 
 def test_what_a_file_does_not_tell_is_listed(jungle: Chip) -> None:
-    silent = with_pin(jungle, 13, expectations=None)
+    silent = change_pin(jungle, 13, expectations=None)
     made = compare(jungle, silent)
     assert made.stands_in
     assert any("pin 13" in untold for untold in made.not_compared)
@@ -173,8 +179,8 @@ def test_what_a_file_does_not_tell_is_listed(jungle: Chip) -> None:
     ],
 )
 def test_functions_are_read_in_the_words_of_the_trade(one: str, other: str, likeness: str) -> None:
-    assert compare_functions(pin(one), pin(other, symbol="Y")) == likeness
-    assert compare_functions(pin(other), pin(one, symbol="Y")) == likeness
+    assert compare_functions(find_pin(one), find_pin(other, symbol="Y")) == likeness
+    assert compare_functions(find_pin(other), find_pin(one, symbol="Y")) == likeness
 
 
 def test_the_command_answers_by_exit_status(run: Callable[..., Result]) -> None:
@@ -192,7 +198,7 @@ def test_two_revisions_of_a_file_are_compared(
     run: Callable[..., Result], jungle: Chip, tmp_path: Path
 ) -> None:
     newer = tmp_path / "newer.yaml"
-    changed = with_expectation(jungle, 13, "no signal", dc="4.6 V ± 5 %")
+    changed = change_expectation(jungle, 13, "no signal", dc="4.6 V ± 5 %")
     newer.write_text(chip_to_yaml(changed), encoding="utf-8")
     answer = run("compare", "TQZ5752", newer, "--json")
     assert answer.exit_code == 1

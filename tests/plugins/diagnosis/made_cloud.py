@@ -34,7 +34,7 @@ class Good:
     hz: float = float("nan")
 
 
-def made_cloud(
+def make_cloud(
     part: str, condition: str, good: Mapping[str, Good], faults: Sequence[Made], draws: int = DRAWS
 ) -> Cloud:
     """Return the cloud of a good board and these faults, alike but for the figures they move."""

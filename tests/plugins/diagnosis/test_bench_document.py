@@ -20,7 +20,7 @@ DECODER = next(chip for path in chip_files() if (chip := load_chip(path)).part =
 JUMPING = "4 freq=1.05MHz seen=jumping"
 
 
-def shown(*lines: str, symptom: str = "no colour") -> dict[str, Any]:
+def make_document(*lines: str, symptom: str = "no colour") -> dict[str, Any]:
     readings = [read_line(line) for line in lines]
     return bench_document(find_fault(DECODER, [symptom], readings, BUILT_IN.choose()))
 
@@ -34,7 +34,7 @@ def test_percents_add_up_to_a_hundred(sizes: list[float]) -> None:
 
 
 def test_suspects_and_all_others_are_everything_and_the_chip_is_last() -> None:
-    bench = shown(JUMPING)
+    bench = make_document(JUMPING)
     assert sum(row["percent"] for row in bench["suspects"]) + bench["others_percent"] == 100
     assert [row["kind"] for row in bench["suspects"]].count("chip") == 1
     assert bench["suspects"][-1]["name"] == "The chip itself, KYE4728"
@@ -42,7 +42,7 @@ def test_suspects_and_all_others_are_everything_and_the_chip_is_last() -> None:
 
 
 def test_a_measurement_says_where_and_what_should_be_there() -> None:
-    now = shown()["now"]
+    now = make_document()["now"]
     assert now["kind"] == "measure"
     assert now["expected"]["low"] < now["expected"]["value"] < now["expected"]["high"]
     assert now["said"].startswith(now["asked"])
@@ -53,17 +53,17 @@ def test_a_measurement_says_where_and_what_should_be_there() -> None:
 
 @pytest.mark.parametrize("choice", range(5))
 def test_an_answer_to_what_is_asked_is_a_reading(choice: int) -> None:
-    now = shown()["now"]
+    now = make_document()["now"]
     answer = now["answers"][min(choice, len(now["answers"]) - 1)]
     fields = [(name, text) for name, text in now["fields"]] + [(answer["field"], answer["value"])]
     (reading,) = read_address_fields(fields)
-    after = shown(reading.line)
+    after = make_document(reading.line)
     assert after["read"][0]["line"] == reading.line
     assert (after["now"]["at"], after["now"]["quantity"]) != (now["at"], now["quantity"])
 
 
 def test_what_was_read_is_listed_newest_first_with_its_verdict() -> None:
-    bench = shown(JUMPING, "crystal-node freq=ok", "5 skip", "C409: good")
+    bench = make_document(JUMPING, "crystal-node freq=ok", "5 skip", "C409: good")
     assert [(row["index"], row["is_right"]) for row in bench["read"]] == [
         (3, True), (2, None), (1, True), (0, False)
     ]  # fmt: skip
@@ -72,10 +72,10 @@ def test_what_was_read_is_listed_newest_first_with_its_verdict() -> None:
 
 
 def test_the_way_of_the_signal_is_in_order_and_leaves_out_what_the_complaint_clears() -> None:
-    way = [stage["id"] for stage in shown()["way"]]
+    way = [stage["id"] for stage in make_document()["way"]]
     assert way.index("acc-amplifier") < way.index("burst-gate") < way.index("demodulators")
     assert "rgb-output" not in way
-    names = [name for group in shown()["cleared"] for name in group["what"]]
+    names = [name for group in make_document()["cleared"] for name in group["what"]]
     assert "rgb-output" in names
 
 
@@ -86,7 +86,7 @@ def test_stages_come_after_those_that_feed_them() -> None:
 
 
 def test_a_proved_part_is_fitted_and_then_the_wrong_reading_must_be_right() -> None:
-    bench = shown(JUMPING, "crystal-node freq=4.43362MHz", "C406: open")
+    bench = make_document(JUMPING, "crystal-node freq=4.43362MHz", "C406: open")
     assert bench["now"]["kind"] == "fit"
     assert bench["now"]["steps"][0].startswith("Fit 22p capacitor, 5 % or better, C0G")
     assert bench["must_read"][0]["at"] == "pin 4"
@@ -95,6 +95,6 @@ def test_a_proved_part_is_fitted_and_then_the_wrong_reading_must_be_right() -> N
 
 
 def test_a_joint_that_was_bad_ends_the_matter() -> None:
-    bench = shown("pin 4 none", "pin 4: joint was bad")
+    bench = make_document("pin 4 none", "pin 4: joint was bad")
     assert bench["suspects"][0]["name"].startswith("The joint of pin 4")
     assert bench["read"][0]["verdict"] == "its joint was bad"

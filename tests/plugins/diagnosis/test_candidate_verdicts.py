@@ -49,7 +49,7 @@ def judge(chip: Chip, *texts: str) -> list[Verdict]:
     return judge_candidates(chip, part, tried, "bars")
 
 
-def verdicts(chip: Chip, *texts: str) -> dict[str, str]:
+def list_verdicts(chip: Chip, *texts: str) -> dict[str, str]:
     return {one.candidate.text: one.verdict for one in judge(chip, *texts)}
 
 
@@ -73,7 +73,7 @@ def test_a_value_within_the_tolerance_fits_and_another_works(
     part: dict[str, Any], texts: dict[str, str]
 ) -> None:
     """Of a part of its kind: a tenth, an electrolytic a third. Common practice."""
-    assert verdicts(make_chip(part), *texts) == texts
+    assert list_verdicts(make_chip(part), *texts) == texts
 
 
 def test_the_nearest_value_comes_first_and_eight_are_listed() -> None:

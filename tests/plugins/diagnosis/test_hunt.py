@@ -21,20 +21,20 @@ WILD = "4 freq=1.04MHz jumping"
 CLEAN = "crystal-node freq=4.43362MHz"
 
 
-def hunted(*readings: str) -> Job:
+def hunt_fault(*readings: str) -> Job:
     lines = [read_line(reading) for reading in readings]
     return find_fault(CHIP, ["black and white"], lines, BUILT_IN.choose())
 
 
 def test_the_clean_side_can_be_entered_and_speaks_for_the_crystal() -> None:
     """The two sides of a series capacitor read differently: that difference is the evidence."""
-    found = hunted(WILD, CLEAN).found
+    found = hunt_fault(WILD, CLEAN).found
     assert found.ranked[0][0] == ("part", "C406")
     assert found.share_of(("part", "C406")) > 2 * found.share_of(("part", "X401"))
 
 
 def test_the_crystal_proved_good_and_the_capacitor_open() -> None:
-    job = hunted(WILD, "X401: good", "C406: open")
+    job = hunt_fault(WILD, "X401: good", "C406: open")
     document = job_document(job)
     first = document["suspects"][0]
     assert (first["what"], first["failure"]) == ("C406", "open")
@@ -46,7 +46,7 @@ def test_the_crystal_proved_good_and_the_capacitor_open() -> None:
 
 
 def test_the_note_stores_what_was_proved() -> None:
-    job = hunted(WILD, "X401: good", "C406: open")
+    job = hunt_fault(WILD, "X401: good", "C406: open")
     signed = {"author": "bench", "date": "2026-05-01"}
     note = note_of_job(job, "New C406, C0G", signed, "tarnbrook")
     assert (note.part, note.failure) == ("C406", "open")
@@ -54,9 +54,9 @@ def test_the_note_stores_what_was_proved() -> None:
 
 
 def test_a_skipped_point_is_not_asked_for_again() -> None:
-    first = hunted().measurements[0]
+    first = hunt_fault().measurements[0]
     name = first.at.removeprefix("pin ")
-    again = hunted(f"{name} skip").measurements
+    again = hunt_fault(f"{name} skip").measurements
     assert first.at not in {step.at for step in again}
 
 

@@ -40,14 +40,14 @@ def hunt(demo_path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hu
     return run
 
 
-def written(tmp_path: Path) -> str:
+def write_job(tmp_path: Path) -> str:
     return (tmp_path / "green.job").read_text(encoding="utf-8")
 
 
 def test_each_reading_is_a_line_of_the_file(hunt: Hunt, tmp_path: Path) -> None:
     told = hunt("2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp", "", given=NO_GREEN)
     assert told.exit_code == 0, told.output
-    assert written(tmp_path) == (
+    assert write_job(tmp_path) == (
         "part: MDQ3724\n"
         "condition: colour bars\n"
         "symptom: no green\n"
@@ -67,32 +67,32 @@ def test_the_next_run_goes_on_where_the_last_was_interrupted(hunt: Hunt, tmp_pat
     assert "green of socket A, after the cable: as expected" not in begun
     assert "green of socket A, after the cable: as expected" in gone_on
     assert re.search(r"^ 6\d +C302, 104J capacitor: open", gone_on, re.MULTILINE)
-    assert written(tmp_path).count("reading:") == 2
+    assert write_job(tmp_path).count("reading:") == 2
 
 
 def test_undo_takes_back_what_an_earlier_run_took(hunt: Hunt, tmp_path: Path) -> None:
     hunt("2 vpp=0.01Vpp", "4 vpp=0.7Vpp", "", given=NO_GREEN)
     assert hunt("undo", "undo", "undo", "").stderr.endswith("There is no reading to take back.\n")
-    assert written(tmp_path).splitlines()[-1] == "symptom: no green"
+    assert write_job(tmp_path).splitlines()[-1] == "symptom: no green"
 
 
 def test_the_same_command_again_says_nothing_twice(hunt: Hunt, tmp_path: Path) -> None:
     for _ in range(2):
         hunt("", given=(*NO_GREEN, "--reading", "2  vpp=0.01Vpp"))
-    assert written(tmp_path).splitlines()[2:] == ["symptom: no green", "reading: 2 vpp=0.01Vpp"]
+    assert write_job(tmp_path).splitlines()[2:] == ["symptom: no green", "reading: 2 vpp=0.01Vpp"]
 
 
 def test_what_is_not_taken_is_not_written(hunt: Hunt, tmp_path: Path) -> None:
     told = hunt("2 flooby", "99 dc=1V", "", given=NO_GREEN)
     assert told.stderr.count("Not taken:") == 2
-    assert "reading:" not in written(tmp_path)
+    assert "reading:" not in write_job(tmp_path)
 
 
 def test_remarks_in_the_file_stay(hunt: Hunt, tmp_path: Path) -> None:
     path = tmp_path / "green.job"
     path.write_text("# Mrs N., monitor\npart: MDQ3724\n\nsymptom: no green\n", encoding="utf-8")
     hunt("2 vpp=0.01Vpp", "undo", "4 vpp=0.7Vpp", "")
-    assert written(tmp_path).splitlines() == [
+    assert write_job(tmp_path).splitlines() == [
         "# Mrs N., monitor",
         "part: MDQ3724",
         "",
@@ -148,7 +148,7 @@ def test_a_failed_write_leaves_the_file_as_it_was(
     hunt: Hunt, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     hunt("2 vpp=0.01Vpp", "", given=NO_GREEN)
-    before = written(tmp_path)
+    before = write_job(tmp_path)
 
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
@@ -157,7 +157,7 @@ def test_a_failed_write_leaves_the_file_as_it_was(
     told = hunt("4 vpp=0.7Vpp", "")
     assert told.exit_code == 2
     assert "cannot be written (No space left on device)" in told.stderr
-    assert written(tmp_path) == before
+    assert write_job(tmp_path) == before
     assert [path.name for path in tmp_path.iterdir()] == ["green.job"]
 
 

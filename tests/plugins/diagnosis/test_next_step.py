@@ -35,7 +35,7 @@ class Board:
         return chances / chances.sum()
 
 
-def best_minutes(board: Board) -> float:
+def search_best_minutes(board: Board) -> float:
     """Return the expected minutes of the best plan there is, by trying every one."""
 
     @cache
@@ -58,7 +58,7 @@ def best_minutes(board: Board) -> float:
     return of(frozenset(range(len(board.chances))))
 
 
-def followed_minutes(board: Board) -> float:
+def follow_steps_minutes(board: Board) -> float:
     """Return the expected minutes when each step is the one that the rule names."""
 
     @cache
@@ -92,7 +92,7 @@ def test_the_rule_comes_near_the_best_of_all_plans(suspects: int) -> None:
     ratios = []
     for seed in range(40):
         board = Board(seed, suspects, measurements=6)
-        ratios.append(followed_minutes(board) / best_minutes(board))
+        ratios.append(follow_steps_minutes(board) / search_best_minutes(board))
     assert min(ratios) >= 1 - 1e-9, "no plan is better than the best"
     assert np.mean(ratios) <= 1.04
     assert max(ratios) <= 1.25

@@ -28,7 +28,7 @@ def part(kind: str, value: str, **fields: Any) -> Part:
     return Part.model_validate({**given, "purpose": "test", **fields})
 
 
-def outcome(kind: str, value: str, found: str, **fields: Any) -> str:
+def read_outcome(kind: str, value: str, found: str, **fields: Any) -> str:
     return part_result(part(kind, value, **fields), found).outcome
 
 
@@ -41,7 +41,7 @@ def outcome(kind: str, value: str, found: str, **fields: Any) -> str:
 )  # fmt: skip
 def test_a_resistor_of_a_kilohm_is_good_within_a_tenth(found: str, turned_out: str) -> None:
     """Below a twentieth of its value it is shorted, above fifty times it is open."""
-    assert outcome("resistor", "1 kΩ", found) == turned_out
+    assert read_outcome("resistor", "1 kΩ", found) == turned_out
 
 
 @pytest.mark.parametrize(
@@ -54,7 +54,7 @@ def test_a_resistor_of_a_kilohm_is_good_within_a_tenth(found: str, turned_out: s
 )  # fmt: skip
 def test_an_electrolytic_may_have_far_more_and_less_a_third(found: str, turned_out: str) -> None:
     """100 µF: as they are sold, +60 and -30 %; a capacitor with next to nothing is open."""
-    assert outcome("electrolytic capacitor", "100 µF", found) == turned_out
+    assert read_outcome("electrolytic capacitor", "100 µF", found) == turned_out
 
 
 @pytest.mark.parametrize(
@@ -73,8 +73,8 @@ def test_an_electrolytic_may_have_far_more_and_less_a_third(found: str, turned_o
 def test_each_kind_has_its_tolerance(
     kind: str, value: str, good: str, bad: str, bad_outcome: str
 ) -> None:
-    assert outcome(kind, value, good) == "good"
-    assert outcome(kind, value, bad) == bad_outcome
+    assert read_outcome(kind, value, good) == "good"
+    assert read_outcome(kind, value, bad) == bad_outcome
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from made_cloud import Good, Made, made_cloud
+from made_cloud import Good, Made, make_cloud
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import Seen
@@ -22,16 +22,16 @@ FAULTS = [
     Made("part", "C507", "open", vpp={"pin 5": 0.6}),
     Made("part", "R505", "open", dc={"pin 12": 1.0}),
 ]
-CLOUD = made_cloud(CHIP.part, "colour bars", GOOD, FAULTS)
+CLOUD = make_cloud(CHIP.part, "colour bars", GOOD, FAULTS)
 
 
-def weighed(*observations: Observation, parts: tuple[PartResult, ...] = ()) -> Posterior:
+def weigh(*observations: Observation, parts: tuple[PartResult, ...] = ()) -> Posterior:
     spreads = spreads_of(CHIP, CLOUD)
     prior = np.full(len(CLOUD.hypotheses), 1 / len(CLOUD.hypotheses))
     return posterior(CHIP, CLOUD, spreads, prior, (), Evidence(observations, parts=parts))
 
 
-def dc(at: str, volts: float) -> Observation:
+def observe_dc(at: str, volts: float) -> Observation:
     return Observation(at, "dc", value=volts, uncertainty=0.02)
 
 
@@ -40,15 +40,15 @@ def part(ref: str, outcome: str) -> PartResult:
 
 
 def test_a_number_tells_faults_apart_that_are_both_too_low() -> None:
-    assert weighed(dc("pin 2", 3.0)).ranked[0][0] == ("part", "C501")
-    assert weighed(dc("pin 2", 0.02)).ranked[0][0] == ("part", "R501")
+    assert weigh(observe_dc("pin 2", 3.0)).ranked[0][0] == ("part", "C501")
+    assert weigh(observe_dc("pin 2", 0.02)).ranked[0][0] == ("part", "R501")
 
 
 def test_a_word_beside_a_number_counts() -> None:
     """Two faults that weaken a signal alike: one of them makes it jump."""
 
     def share(seen: tuple[str, ...]) -> float:
-        found = weighed(Observation("pin 5", "vpp", value=0.6, uncertainty=0.02, seen=seen))
+        found = weigh(Observation("pin 5", "vpp", value=0.6, uncertainty=0.02, seen=seen))
         return found.share_of(("part", "C506"))
 
     assert share(("unstable",)) > 0.6
@@ -56,34 +56,36 @@ def test_a_word_beside_a_number_counts() -> None:
 
 
 def test_a_part_proved_good_is_out() -> None:
-    found = weighed(dc("pin 2", 3.0), parts=(part("C501", "good"),))
+    found = weigh(observe_dc("pin 2", 3.0), parts=(part("C501", "good"),))
     assert found.share_of(("part", "C501")) < 0.1
     assert found.ranked[0][0] != ("part", "C501")
 
 
 def test_a_part_proved_bad_ends_the_matter() -> None:
-    found = weighed(dc("pin 2", 3.0), parts=(part("C501", "leaky"),))
+    found = weigh(observe_dc("pin 2", 3.0), parts=(part("C501", "leaky"),))
     assert found.share_of(("part", "C501")) > 0.98
 
 
 def test_two_faults_where_one_explains_too_little() -> None:
-    found = weighed(dc("pin 2", 0.02), dc("pin 12", 1.0), parts=(part("R501", "open"),))
+    found = weigh(
+        observe_dc("pin 2", 0.02), observe_dc("pin 12", 1.0), parts=(part("R501", "open"),)
+    )
     assert {thing for thing, _ in found.ranked[:2]} == {("part", "R501"), ("part", "R505")}
     assert found.share_of(("part", "R505")) > 0.1
 
 
 def test_a_range_and_a_verdict_say_less_than_a_figure() -> None:
-    low = weighed(Observation("pin 2", "dc", verdict="too low"))
+    low = weigh(Observation("pin 2", "dc", verdict="too low"))
     for ref in ("C501", "R501"):
         assert low.share_of(("part", ref)) > 0.25
 
 
 def test_what_nothing_explains_is_none_of_these() -> None:
     """9 V where no fault makes more than 6 V."""
-    found = weighed(dc("pin 2", 9.0), dc("pin 12", 9.0))
+    found = weigh(observe_dc("pin 2", 9.0), observe_dc("pin 12", 9.0))
     assert found.ranked[0][0] == ("none", "")
 
 
 @pytest.mark.parametrize("volts", [0.0, 1.0, 3.0, 6.0, 12.0])
 def test_chances_add_up(volts: float) -> None:
-    assert weighed(dc("pin 2", volts)).weights.sum() == pytest.approx(1)
+    assert weigh(observe_dc("pin 2", volts)).weights.sum() == pytest.approx(1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from made_cloud import Good, Made, made_cloud
+from made_cloud import Good, Made, make_cloud
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.shop.note_files import load_note
@@ -21,7 +21,7 @@ FAULTS = [
     Made("supply", "VCC", "missing"),
     Made("stage", "sync-separator", "dead"),
 ]
-CLOUD = made_cloud(CHIP.part, "colour bars", {"pin 2": Good(dc=6.0)}, FAULTS)
+CLOUD = make_cloud(CHIP.part, "colour bars", {"pin 2": Good(dc=6.0)}, FAULTS)
 PROVED: dict[str, Any] = {
     "id": "abcdefgh234567ab", "kind": "fault and remedy", "shop": "bench", "author": "bench",
     "date": "2026-05-01", "chip": "KYE2620", "at": "pin 2", "symptom": "picture tears",

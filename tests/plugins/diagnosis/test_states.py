@@ -24,47 +24,47 @@ from pinfolio.schema.instruments.ordinary import BUILT_IN
 DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
 
 
-def states(stem: str, symptom: str, *readings: str) -> States:
+def find_states(stem: str, symptom: str, *readings: str) -> States:
     chip = load_chip(next(path for path in chip_files() if path.stem == stem))
     return states_of(find_fault(chip, [symptom], [read_line(r) for r in readings], DIGITISING))
 
 
 def test_a_pin_is_what_it_read() -> None:
-    found = states("mdq3724", "no green", "2 vpp=0.01Vpp", "4 vpp=0.7Vpp")
+    found = find_states("mdq3724", "no green", "2 vpp=0.01Vpp", "4 vpp=0.7Vpp")
     assert (found.pins[2], found.pins[4], found.pins[24]) == (BAD, PROVED_GOOD, UNKNOWN)
 
 
 def test_of_two_readings_of_a_pin_the_bad_one_counts() -> None:
     for both in (("2 dc=3.6V", "2 vpp=0.01Vpp"), ("2 vpp=0.01Vpp", "2 dc=3.6V")):
-        assert states("mdq3724", "no green", *both).pins[2] == BAD
+        assert find_states("mdq3724", "no green", *both).pins[2] == BAD
 
 
 def test_a_reading_that_cannot_be_told_says_nothing() -> None:
-    found = states("mdq3724", "no green", "1 dc=3.05V")
+    found = find_states("mdq3724", "no green", "1 dc=3.05V")
     assert found.pins[1] not in (PROVED_GOOD, BAD)
 
 
 def test_a_stage_is_what_it_puts_out() -> None:
-    found = states("mdq3724", "no green", "17 vpp=0.01Vpp", "15 dc=2.9V")
+    found = find_states("mdq3724", "no green", "17 vpp=0.01Vpp", "15 dc=2.9V")
     assert (found.blocks["green-output"], found.blocks["blue-output"]) == (BAD, UNKNOWN)
     assert found.blocks["red-output"] == found.pins[15]
 
 
 def test_one_bad_output_makes_a_stage_bad() -> None:
-    found = states("tqz5752", "no green", "32 vpp=2.4Vpp", "33 vpp=0.01Vpp")
+    found = find_states("tqz5752", "no green", "32 vpp=2.4Vpp", "33 vpp=0.01Vpp")
     assert (found.pins[32], found.pins[33]) == (PROVED_GOOD, BAD)
     assert found.blocks["rgb-output"] == BAD
 
 
 def test_the_stage_with_the_suspect_part_on_its_pin_is_suspect() -> None:
     """The likeliest is C302, between the socket and the clamps that pin 2 leads to."""
-    found = states("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
+    found = find_states("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
     assert found.blocks["green-clamps"] == SUSPECT
     assert found.blocks["red-clamps"] == UNKNOWN
 
 
 def test_a_suspect_timing_capacitor_makes_its_pin_and_stage_suspect() -> None:
-    found = states("kye2620", "picture tears", "C501: leaky")
+    found = find_states("kye2620", "picture tears", "C501: leaky")
     assert (found.pins[2], found.blocks["line-oscillator"]) == (SUSPECT, SUSPECT)
 
 

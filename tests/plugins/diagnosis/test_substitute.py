@@ -23,12 +23,12 @@ from pinfolio.schema import Chip
 Run = Callable[..., Result]
 
 
-def chip(stem: str) -> Chip:
+def read_chip(stem: str) -> Chip:
     return load_chip(next(path for path in chip_files() if path.stem == stem))
 
 
-def tried(stem: str, ref: str, *texts: str) -> dict[str, Verdict]:
-    found = chip(stem)
+def try_candidates(stem: str, ref: str, *texts: str) -> dict[str, Verdict]:
+    found = read_chip(stem)
     part = part_named(found, ref)
     candidates = [candidate(text, part) for text in texts]
     verdicts = judge_candidates(found, part, candidates, working_condition(found))
@@ -46,39 +46,39 @@ def tried(stem: str, ref: str, *texts: str) -> dict[str, Verdict]:
     ],
 )
 def test_what_can_be_written(text: str, farads: float, volts: float | None) -> None:
-    part = part_named(chip("kye2620"), "C501")
+    part = part_named(read_chip("kye2620"), "C501")
     found = candidate(text, part)
     assert found.value == pytest.approx(farads)
     assert found.rating_v == volts
 
 
 def test_a_timing_capacitor_may_hardly_differ() -> None:
-    found = tried("kye2620", "C501", "4n7", "2n2")
+    found = try_candidates("kye2620", "C501", "4n7", "2n2")
     assert found["4n7"].verdict == "fits"
     assert found["2n2"].verdict == DO_NOT
     assert "the oscillator would run" in found["2n2"].why[0]
 
 
 def test_a_crystals_load_is_held_against_what_is_caught() -> None:
-    found = tried("tqz5752", "C731", "27p", "47p")
+    found = try_candidates("tqz5752", "C731", "27p", "47p")
     assert found["27p"].verdict == "works"
     assert "pulls X702" in found["47p"].why[0]
 
 
 def test_too_low_a_rating_never_will_do() -> None:
-    found = tried("tqz5752", "C712", "1u 16V")
+    found = try_candidates("tqz5752", "C712", "1u 16V")
     assert found["1u 16V"].verdict == DO_NOT
     assert "rated 16 V where 50 V is needed" in found["1u 16V"].why
 
 
 def test_a_divider_that_leaves_its_limits() -> None:
-    found = tried("tqz5752", "R716", "47k", "68k")
+    found = try_candidates("tqz5752", "R716", "47k", "68k")
     assert found["47k"].verdict == "fits"
     assert "DC at pin 24 would be" in found["68k"].why[0]
 
 
 def test_the_box_is_tried_singly_and_in_pairs() -> None:
-    part = part_named(chip("kye2620"), "C501")
+    part = part_named(read_chip("kye2620"), "C501")
     texts = [one.text for one in from_box(["1n5", "3n3"], part)]
     assert "1n5 parallel 3n3" in texts
     assert "1n5 series 1n5" in texts
@@ -90,7 +90,7 @@ def test_the_box_is_tried_singly_and_in_pairs() -> None:
 )
 def test_a_part_that_cannot_be_reckoned(ref: str, told: str) -> None:
     with pytest.raises(CannotSubstitute, match=told):
-        part_named(chip("kye2620"), ref)
+        part_named(read_chip("kye2620"), ref)
 
 
 def test_from_the_command_line(run: Run) -> None:
@@ -105,7 +105,7 @@ def test_from_the_command_line(run: Run) -> None:
 
 def test_the_nearest_preferred_value_is_of_the_published_series() -> None:
     """IEC 60063: E24 for resistors, E12 for others; here from memory."""
-    resistor = part_named(chip("kye2620"), "R501")
+    resistor = part_named(read_chip("kye2620"), "R501")
     assert preferred(8000.0, resistor) == "8.2 kΩ"
     assert preferred(8200.0, resistor) == ""
-    assert preferred(4.8e-9, part_named(chip("kye2620"), "C501")) == "4.7 nF"
+    assert preferred(4.8e-9, part_named(read_chip("kye2620"), "C501")) == "4.7 nF"

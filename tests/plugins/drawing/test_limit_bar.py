@@ -13,13 +13,13 @@ from pinfolio.schema.chips.limits import Limits
 SYNC_DC = Limits("dc", "V", 3.4, 3.06, 3.74, True)
 
 
-def zone(drawing: str) -> tuple[float, float]:
+def find_zone(drawing: str) -> tuple[float, float]:
     found = re.search(r'class="z" x="([0-9.]+)" y="19" width="([0-9.]+)"', drawing)
     assert found is not None
     return float(found[1]), float(found[1]) + float(found[2])
 
 
-def triangle(drawing: str) -> float:
+def find_triangle(drawing: str) -> float:
     found = re.search(r'class="r(?: ok)?" d="M([0-9.]+)', drawing)
     assert found is not None
     return float(found[1])
@@ -29,7 +29,7 @@ def test_the_ends_are_named_and_the_tick_is_between_them() -> None:
     drawing = draw_limit_bar(SYNC_DC)
     assert ">3.06 V</text>" in drawing
     assert ">3.74 V</text>" in drawing
-    start, end = zone(drawing)
+    start, end = find_zone(drawing)
     tick = re.search(r'class="t" d="M([0-9.]+)', drawing)
     assert tick is not None
     assert float(tick[1]) + 1.5 == pytest.approx((start + end) / 2, abs=0.1)
@@ -38,15 +38,15 @@ def test_the_ends_are_named_and_the_tick_is_between_them() -> None:
 
 def test_a_reading_stands_on_its_side_of_the_zone() -> None:
     low = draw_limit_bar(SYNC_DC, 1.9)
-    assert triangle(low) < zone(low)[0]
+    assert find_triangle(low) < find_zone(low)[0]
     assert ">1.9 V read</text>" in low
     right = draw_limit_bar(SYNC_DC, 3.3, is_right=True)
-    assert zone(right)[0] < triangle(right) < zone(right)[1]
+    assert find_zone(right)[0] < find_triangle(right) < find_zone(right)[1]
     assert 'class="r ok"' in right
 
 
 @given(st.floats(-1e4, 1e4))
 def test_any_reading_stays_on_the_bar(read: float) -> None:
     drawing = draw_limit_bar(SYNC_DC, read)
-    assert 0 <= triangle(drawing) <= 300
-    assert all(0 <= edge <= 300 for edge in zone(drawing))
+    assert 0 <= find_triangle(drawing) <= 300
+    assert all(0 <= edge <= 300 for edge in find_zone(drawing))

@@ -31,7 +31,7 @@ FAMILIES = [
 ]
 
 
-def chip(family: str, pins: int, symbols: dict[int, str] | None = None) -> Chip:
+def make_chip(family: str, pins: int, symbols: dict[int, str] | None = None) -> Chip:
     """An invented chip that goes through all the roles; the supply pins are one supply."""
     listed = [
         {
@@ -62,10 +62,10 @@ def link(pin: Pin) -> str:
     return f"/chip/QZ1234/{pin.number}?a=1&b=2"
 
 
-def feet(svg: str) -> dict[int, tuple[float, float]]:
+def list_feet(svg: str) -> dict[int, tuple[float, float]]:
     """Where the feet are in the drawing, by the number each pin is named with."""
     found = {}
-    for pin in _pins(ElementTree.fromstring(svg)):
+    for pin in _list_pins(ElementTree.fromstring(svg)):
         named = re.match(r"pin ([0-9]+)", pin.findtext(f"{SVG}title") or "")
         placed = re.match(r"translate\(([-0-9.]+) ([-0-9.]+)\)", _group(pin).attrib["transform"])
         assert named is not None
@@ -74,7 +74,7 @@ def feet(svg: str) -> dict[int, tuple[float, float]]:
     return found
 
 
-def _pins(root: Element) -> list[Element]:
+def _list_pins(root: Element) -> list[Element]:
     return [e for e in root.iter() if e.get("class", "").startswith("package-pin")]
 
 
@@ -96,7 +96,7 @@ def _group(pin: Element) -> Element:
 def test_pitch_and_rows_are_in_proportion(
     family: str, pins: int, pitch_mm: float, rows_mm: float
 ) -> None:
-    at = feet(draw_package(chip(family, pins)))
+    at = list_feet(draw_package(make_chip(family, pins)))
     assert at[1][0] == at[2][0]
     pitch = at[2][1] - at[1][1]
     assert 2 * abs(at[1][0]) / pitch == pytest.approx(rows_mm / pitch_mm, rel=0.02)
@@ -104,8 +104,8 @@ def test_pitch_and_rows_are_in_proportion(
 
 @pytest.mark.parametrize(("family", "pins"), FAMILIES)
 def test_the_solder_side_is_the_mirror_image(family: str, pins: int) -> None:
-    top = feet(draw_package(chip(family, pins), "top"))
-    solder = feet(draw_package(chip(family, pins), "solder"))
+    top = list_feet(draw_package(make_chip(family, pins), "top"))
+    solder = list_feet(draw_package(make_chip(family, pins), "solder"))
     assert solder == {number: (pytest.approx(-x, abs=0.01), y) for number, (x, y) in top.items()}
 
 
@@ -119,7 +119,7 @@ def test_the_solder_side_is_the_mirror_image(family: str, pins: int) -> None:
     ],
 )
 def test_the_drawing_says_which_way_to_count(family: str, side: Any, words: str) -> None:
-    svg = draw_package(chip(family, 8), side)
+    svg = draw_package(make_chip(family, 8), side)
     root = ElementTree.fromstring(svg)
     assert words in {text.text for text in root.iter(f"{SVG}text")}
     assert root.findtext(f"{SVG}desc") == words
@@ -130,9 +130,9 @@ def test_the_drawing_says_which_way_to_count(family: str, side: Any, words: str)
 @pytest.mark.parametrize(("family", "pins"), FAMILIES)
 def test_neighbouring_symbols_have_room(family: str, pins: int) -> None:
     """Symbols are 11.5 units high; those that point the same way are further apart than that."""
-    root = ElementTree.fromstring(draw_package(chip(family, pins)))
+    root = ElementTree.fromstring(draw_package(make_chip(family, pins)))
     sides: dict[str, list[float]] = {}
-    for pin in _pins(root):
+    for pin in _list_pins(root):
         x, y, turn = re.findall(r"-?[0-9.]+", _group(pin).attrib["transform"])
         sides.setdefault(turn, []).append(float(y if turn in ("0", "180") else x))
     for places in sides.values():
@@ -140,7 +140,7 @@ def test_neighbouring_symbols_have_room(family: str, pins: int) -> None:
 
 
 def test_every_pin_is_a_link_with_a_name() -> None:
-    drawn = chip("SDIP", 52, {13: "CVBS IN"})
+    drawn = make_chip("SDIP", 52, {13: "CVBS IN"})
     root = ElementTree.fromstring(draw_package(drawn, "top", 13, link))
     assert root.get("role") == "group"  # an image would hide the links inside from a screen reader
     links = list(root.iter(f"{SVG}a"))
@@ -150,7 +150,7 @@ def test_every_pin_is_a_link_with_a_name() -> None:
 
 
 def test_the_pin_in_question_stands_out_without_colour() -> None:
-    root = ElementTree.fromstring(draw_package(chip("DIP", 16), "top", 3, link))
+    root = ElementTree.fromstring(draw_package(make_chip("DIP", 16), "top", 3, link))
     current = [a for a in root.iter(f"{SVG}a") if a.get("aria-current") == "true"]
     assert [a.attrib["aria-label"] for a in current] == ["pin 3 SYM3, input"]
     weights = {text.attrib["font-weight"] for text in current[0].iter(f"{SVG}text")}
@@ -161,38 +161,38 @@ def test_the_pin_in_question_stands_out_without_colour() -> None:
 
 
 def test_without_links_it_is_an_image() -> None:
-    root = ElementTree.fromstring(draw_package(chip("DIP", 16)))
+    root = ElementTree.fromstring(draw_package(make_chip("DIP", 16)))
     assert root.get("role") == "img"
     assert not list(root.iter(f"{SVG}a"))
-    assert len(_pins(root)) == 16
+    assert len(_list_pins(root)) == 16
 
 
 def test_each_role_has_a_mark_of_its_own_and_a_word_in_the_legend() -> None:
     shapes = {re.search(r' d="([^"]+)"', draw_mark(role, 0)) for role in ROLES}
     assert len({shape[1] for shape in shapes if shape is not None}) == len(ROLES)
-    root = ElementTree.fromstring(draw_package(chip("DIP", 16)))
+    root = ElementTree.fromstring(draw_package(make_chip("DIP", 16)))
     legend = root.find(f".//{SVG}g[@class='pin-legend']")
     assert legend is not None
     assert [text.text for text in legend.iter(f"{SVG}text")] == list(ROLES)
 
 
 def test_a_position_that_is_not_listed_is_drawn_and_leads_nowhere() -> None:
-    whole = chip("DIP", 8)
+    whole = make_chip("DIP", 8)
     partly = whole.model_copy(update={"pins": tuple(p for p in whole.pins if p.number != 5)})
     root = ElementTree.fromstring(draw_package(partly, link=link))
     assert len(list(root.iter(f"{SVG}a"))) == 7
-    assert "pin 5, not listed" in {pin.findtext(f"{SVG}title") for pin in _pins(root)}
+    assert "pin 5, not listed" in {pin.findtext(f"{SVG}title") for pin in _list_pins(root)}
 
 
 def test_a_symbol_that_looks_like_a_number_is_no_pin_number() -> None:
-    root = ElementTree.fromstring(draw_package(chip("DIP", 8, {2: "3"}), "top", 3, link))
+    root = ElementTree.fromstring(draw_package(make_chip("DIP", 8, {2: "3"}), "top", 3, link))
     assert len({a.attrib["href"] for a in root.iter(f"{SVG}a")}) == 8
     assert [a.attrib["href"] for a in root.iter(f"{SVG}a")][-1].startswith("/chip/QZ1234/3?")
 
 
 def test_hostile_text_stays_text() -> None:
     symbol = '<script>alert("1")</script>\u202e\x1b'
-    hostile = chip("DIP", 8, {3: symbol})
+    hostile = make_chip("DIP", 8, {3: symbol})
     svg = draw_package(hostile, "top", 3, lambda pin: f'/x"><script>{pin.symbol}')
     assert "<script" not in svg
     assert "\u202e" not in svg
@@ -203,7 +203,7 @@ def test_hostile_text_stays_text() -> None:
 
 @pytest.mark.parametrize("standalone", [False, True])
 def test_no_style_and_no_script(standalone: bool) -> None:
-    svg = draw_package(chip("QFP", 44), "top", 15, link, standalone=standalone)
+    svg = draw_package(make_chip("QFP", 44), "top", 15, link, standalone=standalone)
     root = ElementTree.fromstring(svg.encode())
     assert not [
         e.tag
@@ -217,13 +217,13 @@ def test_no_style_and_no_script(standalone: bool) -> None:
 @effort(max_examples=40)
 @given(st.sampled_from(FAMILIES), st.text(min_size=1, max_size=60).filter(str.strip))
 def test_any_symbol_gives_well_formed_xml(package: tuple[str, int], symbol: str) -> None:
-    svg = draw_package(chip(*package, {2: symbol}), "solder", 2, link)
-    assert len(_pins(ElementTree.fromstring(svg.encode()))) == package[1]
+    svg = draw_package(make_chip(*package, {2: symbol}), "solder", 2, link)
+    assert len(_list_pins(ElementTree.fromstring(svg.encode()))) == package[1]
 
 
 @pytest.mark.parametrize("side", ["top", "solder"])
 def test_the_demo_chips(side: Any) -> None:
     for path in chip_files():
         drawn = load_chip(path)
-        at = feet(draw_package(drawn, side, drawn.pins[0].number, link))
+        at = list_feet(draw_package(drawn, side, drawn.pins[0].number, link))
         assert sorted(at) == list(range(1, drawn.package.pins + 1))

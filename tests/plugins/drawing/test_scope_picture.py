@@ -63,12 +63,12 @@ SHOWN: dict[str, dict[str, Any]] = {
 }
 
 
-def expected(**shows: Any) -> Expectation:
+def make_expectation(**shows: Any) -> Expectation:
     fields = {"condition": "colour bars", "source": {"id": "sheet"}, **shows}
     return Expectation.model_validate(fields)
 
 
-def seen(expectation: Expectation, columns: int = 500) -> tuple[Trace, ScopeSettings]:
+def view_trace(expectation: Expectation, columns: int = 500) -> tuple[Trace, ScopeSettings]:
     settings = choose_scope_settings(expectation)
     assert settings is not None
     return compute_trace(expectation, settings, columns), settings
@@ -76,11 +76,11 @@ def seen(expectation: Expectation, columns: int = 500) -> tuple[Trace, ScopeSett
 
 @pytest.fixture(params=SHOWN.values(), ids=SHOWN.keys())
 def expectation(request: pytest.FixtureRequest) -> Expectation:
-    return expected(**request.param)
+    return make_expectation(**request.param)
 
 
 def test_the_trace_goes_as_far_as_the_waveform(expectation: Expectation) -> None:
-    found, settings = seen(expectation)
+    found, settings = view_trace(expectation)
     if expectation.waveform is None:
         low_v = high_v = -5.0
     else:
@@ -91,7 +91,7 @@ def test_the_trace_goes_as_far_as_the_waveform(expectation: Expectation) -> None
 
 
 def test_the_beam_is_unbroken_and_on_the_screen(expectation: Expectation) -> None:
-    found, settings = seen(expectation)
+    found, settings = view_trace(expectation)
     assert (found.low_v <= found.high_v).all()
     assert (found.low_v[1:] <= found.high_v[:-1] + 1e-12).all()
     assert (found.low_v[:-1] <= found.high_v[1:] + 1e-12).all()
@@ -101,7 +101,7 @@ def test_the_beam_is_unbroken_and_on_the_screen(expectation: Expectation) -> Non
 
 
 def test_the_beam_spends_all_its_time_between_low_and_high(expectation: Expectation) -> None:
-    found, settings = seen(expectation)
+    found, settings = view_trace(expectation)
     assert found.density.shape == (500, 8 * 20)
     assert found.density.sum(axis=1) == pytest.approx(1)
     step_v = settings.volts_per_div / 20
@@ -112,7 +112,7 @@ def test_the_beam_spends_all_its_time_between_low_and_high(expectation: Expectat
 
 
 def test_the_screen_is_ten_divisions_with_one_before_the_trigger() -> None:
-    found, settings = seen(expected(**SHOWN["sandcastle"]), columns=400)
+    found, settings = view_trace(make_expectation(**SHOWN["sandcastle"]), columns=400)
     assert len(found.t_s) == 400
     column_s = settings.time_per_div_s / 40
     assert np.diff(found.t_s) == pytest.approx(column_s)
@@ -128,7 +128,7 @@ def test_the_screen_is_ten_divisions_with_one_before_the_trigger() -> None:
 )
 def test_burst_stands_as_high_as_published(waveform: dict[str, str], burst_v: float) -> None:
     """On a line-rate sweep the burst, 5.6 to 7.85 µs after 0H, is a band of its amplitude."""
-    found, _ = seen(expected(dc="3 V", waveform=waveform))
+    found, _ = view_trace(make_expectation(dc="3 V", waveform=waveform))
     burst = (found.t_s > 6.2e-6) & (found.t_s < 7.4e-6)
     assert burst.sum() >= 2
     assert (found.high_v - found.low_v)[burst] == pytest.approx(burst_v, rel=0.02)
@@ -139,7 +139,7 @@ def test_a_sine_lingers_at_its_peaks() -> None:
 
     A subcarrier on a slow sweep fills each column with many cycles (textbook arcsine law).
     """
-    carrier = expected(**SHOWN["subcarrier"])
+    carrier = make_expectation(**SHOWN["subcarrier"])
     slow = ScopeSettings(0.1, 20e-6, "AC", "any", "x10")
     share = compute_trace(carrier, slow).density.mean(axis=0)
     peak_bin = round((4 + 2.5) * 20)  # 250 mV is two and a half divisions up
@@ -148,21 +148,21 @@ def test_a_sine_lingers_at_its_peaks() -> None:
 
 
 def test_ac_coupling_takes_the_mean_away() -> None:
-    found, settings = seen(expected(**SHOWN["composite video"]))
+    found, settings = view_trace(make_expectation(**SHOWN["composite video"]))
     assert settings.coupling == "AC"
     assert found.removed_v == pytest.approx(3.4)
     assert "3.4 V to ground" in describe_scope(found, settings)
 
 
 def test_zero_is_on_a_line_of_the_graticule(expectation: Expectation) -> None:
-    found, settings = seen(expectation)
+    found, settings = view_trace(expectation)
     lines = found.centre_v / settings.volts_per_div
     assert lines == pytest.approx(round(lines))
     assert abs(lines) <= 4
 
 
 def test_the_picture_in_words() -> None:
-    found, settings = seen(expected(**SHOWN["sandcastle"]))
+    found, settings = view_trace(make_expectation(**SHOWN["sandcastle"]))
     assert describe_scope(found, settings) == (
         "2 V and 20 µs per division, DC coupled, x10 probe; trigger: the signal itself, rising "
         "edge, level above line blanking. Zero volts is 2 divisions below the middle line. "
@@ -170,13 +170,13 @@ def test_the_picture_in_words() -> None:
     )
 
 
-def drawn(expectation: Expectation, title: str = "pin 13", **options: bool) -> str:
-    found, settings = seen(expectation)
+def draw_picture(expectation: Expectation, title: str = "pin 13", **options: bool) -> str:
+    found, settings = view_trace(expectation)
     return draw_scope(found, settings, title, **options)
 
 
 def test_the_picture_is_small_and_needs_no_style(expectation: Expectation) -> None:
-    svg = drawn(expectation)
+    svg = draw_picture(expectation)
     assert len(svg.encode()) < 60_000
     root = ElementTree.fromstring(svg)
     assert root.tag == f"{SVG}svg"
@@ -187,7 +187,7 @@ def test_the_picture_is_small_and_needs_no_style(expectation: Expectation) -> No
 
 def test_the_zero_marker_is_at_zero_volts() -> None:
     """Four volts at the middle line and 2 V per division: two divisions of 100 units below."""
-    marker = ElementTree.fromstring(drawn(expected(**SHOWN["sandcastle"]))).find(
+    marker = ElementTree.fromstring(draw_picture(make_expectation(**SHOWN["sandcastle"]))).find(
         f".//{SVG}g[@class='scope-zero']"
     )
     assert marker is not None
@@ -196,7 +196,7 @@ def test_the_zero_marker_is_at_zero_volts() -> None:
 
 
 def test_the_graticule_has_ten_by_eight_divisions() -> None:
-    root = ElementTree.fromstring(drawn(expected(dc="5 V")))
+    root = ElementTree.fromstring(draw_picture(make_expectation(dc="5 V")))
     screen = root.find(f".//{SVG}rect[@class='scope-screen']")
     assert screen is not None
     assert int(screen.attrib["width"]) / int(screen.attrib["height"]) == 10 / 8
@@ -207,13 +207,13 @@ def test_the_graticule_has_ten_by_eight_divisions() -> None:
 
 def test_a_hostile_title_stays_text() -> None:
     title = 'pin 1 </title><script>alert("x")</script>\x1b[2J\ufffe'
-    root = ElementTree.fromstring(drawn(expected(dc="5 V"), title))
+    root = ElementTree.fromstring(draw_picture(make_expectation(dc="5 V"), title))
     assert not root.findall(f".//{SVG}script")
     assert (root.findtext(f"{SVG}title") or "").startswith("pin 1 </title><script>")
 
 
 def test_a_file_of_its_own() -> None:
-    svg = drawn(expected(dc="5 V"), standalone=True)
+    svg = draw_picture(make_expectation(dc="5 V"), standalone=True)
     assert svg.startswith('<?xml version="1.0" encoding="UTF-8"?>')
     root = ElementTree.fromstring(svg.encode())
     assert root.attrib["viewBox"] == f"0 0 {root.attrib['width']} {root.attrib['height']}"
@@ -229,7 +229,7 @@ def test_any_pulse_is_on_the_screen(low_v: float, vpp_v: float, duty: float) -> 
         "high": f"{low_v + vpp_v:.4f} V",
         "duty": f"{duty * 100:.3f} %",
     }
-    found, settings = seen(expected(waveform=pulse))
+    found, settings = view_trace(make_expectation(waveform=pulse))
     half_v = 4 * settings.volts_per_div * (1 + 1e-6)
     assert found.centre_v - half_v <= found.low_v.min()
     assert found.high_v.max() <= found.centre_v + half_v

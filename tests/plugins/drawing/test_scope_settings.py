@@ -16,18 +16,18 @@ from pinfolio.plugins.drawing.scope_settings import (
 from pinfolio.schema import Expectation
 
 
-def expected(**shows: Any) -> Expectation:
+def make_expectation(**shows: Any) -> Expectation:
     fields = {"condition": "colour bars", "source": {"id": "sheet"}, **shows}
     return Expectation.model_validate(fields)
 
 
-def settings(**shows: Any) -> ScopeSettings:
-    found = choose_scope_settings(expected(**shows))
+def choose_settings(**shows: Any) -> ScopeSettings:
+    found = choose_scope_settings(make_expectation(**shows))
     assert found is not None
     return found
 
 
-def pulse(low_v: float, high_v: float, frequency: str = "15.625 kHz") -> dict[str, str]:
+def make_pulse(low_v: float, high_v: float, frequency: str = "15.625 kHz") -> dict[str, str]:
     levels = {"low": f"{low_v:.6f} V", "high": f"{high_v:.6f} V"}
     return {"kind": "pulse", "frequency": frequency, "duty": "50 %", **levels}
 
@@ -53,14 +53,14 @@ def test_an_exact_fit_takes_its_own_step() -> None:
 
 @given(st.floats(-60, 60), st.floats(0.36, 300))
 def test_the_signal_is_about_three_to_seven_divisions_high(low_v: float, vpp_v: float) -> None:
-    found = settings(waveform=pulse(low_v, low_v + vpp_v))
+    found = choose_settings(waveform=make_pulse(low_v, low_v + vpp_v))
     assert 2.79 <= vpp_v / found.volts_per_div <= 7.01
 
 
 @given(st.floats(-60, 60), st.floats(0.36, 300))
 def test_dc_coupling_keeps_zero_on_the_screen(low_v: float, vpp_v: float) -> None:
     """The rule: DC as long as zero volts fits beside three divisions of signal."""
-    found = settings(waveform=pulse(low_v, low_v + vpp_v))
+    found = choose_settings(waveform=make_pulse(low_v, low_v + vpp_v))
     with_zero_v = max(low_v + vpp_v, 0) - min(low_v, 0)
     if found.coupling == "DC":
         assert with_zero_v / found.volts_per_div <= 7.01
@@ -72,7 +72,7 @@ def test_dc_coupling_keeps_zero_on_the_screen(low_v: float, vpp_v: float) -> Non
 @given(st.floats(1, 1e7))
 def test_the_span_worth_seeing_fits_the_screen(frequency_hz: float) -> None:
     waveform = {"kind": "sine", "frequency": f"{frequency_hz:.3f} Hz", "vpp": "1 Vpp"}
-    expectation = expected(dc="3 V", waveform=waveform)
+    expectation = make_expectation(dc="3 V", waveform=waveform)
     found = choose_scope_settings(expectation)
     assert found is not None
     assert expectation.waveform is not None
@@ -99,7 +99,7 @@ def test_the_span_worth_seeing_fits_the_screen(frequency_hz: float) -> None:
             "AC",
         ),
         # A pulse from about zero; two lines again.
-        ({"waveform": pulse(0.2, 5.0)}, 1.0, 20e-6, "DC"),
+        ({"waveform": make_pulse(0.2, 5.0)}, 1.0, 20e-6, "DC"),
         # Two periods of the PAL colour subcarrier are 451 ns.
         (
             {
@@ -125,7 +125,7 @@ def test_the_span_worth_seeing_fits_the_screen(frequency_hz: float) -> None:
 def test_settings_worked_by_hand(
     shows: dict[str, Any], volts_per_div: float, time_per_div_s: float, coupling: str
 ) -> None:
-    found = settings(**shows)
+    found = choose_settings(**shows)
     assert (found.volts_per_div, found.time_per_div_s) == (volts_per_div, time_per_div_s)
     assert (found.coupling, found.probe) == (coupling, "x10")
 
@@ -133,28 +133,28 @@ def test_settings_worked_by_hand(
 def test_x1_only_for_a_small_and_slow_signal() -> None:
     """A x10 probe on 5 mV per division shows 50 mV per division, and no less."""
     small, slow, fast = "60 mVpp", "15.625 kHz", "4.43361875 MHz"
-    on_x1 = settings(dc="3.6 V", waveform={"kind": "sine", "frequency": slow, "vpp": small})
+    on_x1 = choose_settings(dc="3.6 V", waveform={"kind": "sine", "frequency": slow, "vpp": small})
     assert (on_x1.probe, on_x1.volts_per_div, on_x1.coupling) == ("x1", 0.01, "AC")
-    on_x10 = settings(dc="3.6 V", waveform={"kind": "sine", "frequency": fast, "vpp": small})
+    on_x10 = choose_settings(dc="3.6 V", waveform={"kind": "sine", "frequency": fast, "vpp": small})
     assert (on_x10.probe, on_x10.volts_per_div) == ("x10", 0.05)
     assert on_x10.input_volts_per_div == pytest.approx(0.005)
 
 
 def test_dc_alone_is_seen_as_a_level_off_zero() -> None:
     for shows in ({"dc": "5.2 V"}, {"waveform": {"kind": "steady", "level": "5.2 V"}}):
-        found = settings(**shows)
+        found = choose_settings(**shows)
         assert (found.volts_per_div, found.coupling) == (1.0, "DC")
         assert found.trigger == "none needed: free-running sweep"
-    assert settings(dc="0 V").volts_per_div == 0.05
-    assert settings(dc="-12 V").volts_per_div == 2.0
+    assert choose_settings(dc="0 V").volts_per_div == 0.05
+    assert choose_settings(dc="-12 V").volts_per_div == 2.0
 
 
 def test_a_resistance_alone_needs_no_oscilloscope() -> None:
-    assert choose_scope_settings(expected(resistance={"red_on_pin": "12 kΩ"})) is None
+    assert choose_scope_settings(make_expectation(resistance={"red_on_pin": "12 kΩ"})) is None
 
 
 def test_words() -> None:
-    found = settings(waveform=pulse(0.2, 5.0))
+    found = choose_settings(waveform=make_pulse(0.2, 5.0))
     assert found.sentence == (
         "1 V and 20 µs per division, DC coupled, x10 probe; "
         "trigger: the signal itself, rising edge."

@@ -9,17 +9,17 @@ from pinfolio.plugins.drawing.small_picture import draw_small_picture
 from pinfolio.schema import Chip, Expectation
 
 
-def expectation(jungle: Chip, pin: int, condition: str = "colour bars") -> Expectation:
+def make_expectation(jungle: Chip, pin: int, condition: str = "colour bars") -> Expectation:
     return next(e for e in jungle.pins[pin - 1].expectations if e.condition == condition)
 
 
-def points(svg: str) -> list[tuple[float, float]]:
+def list_points(svg: str) -> list[tuple[float, float]]:
     numbers = re.findall(r"[ML]([\d.]+) ([\d.]+)", svg)
     return [(float(x), float(y)) for x, y in numbers]
 
 
 def test_a_sine_has_two_tops_and_fills_the_height(jungle: Chip) -> None:
-    drawn = points(draw_small_picture(expectation(jungle, 46)))
+    drawn = list_points(draw_small_picture(make_expectation(jungle, 46)))
     heights = [y for _, y in drawn]
     assert (min(heights), max(heights)) == (2, 24)
     upper = drawn[: len(drawn) // 2]
@@ -34,8 +34,8 @@ def test_a_sine_has_two_tops_and_fills_the_height(jungle: Chip) -> None:
 
 
 def test_a_steady_voltage_is_a_level_line(jungle: Chip) -> None:
-    assert 'class="flat"' in draw_small_picture(expectation(jungle, 7))
-    assert draw_small_picture(None) == draw_small_picture(expectation(jungle, 7))
+    assert 'class="flat"' in draw_small_picture(make_expectation(jungle, 7))
+    assert draw_small_picture(None) == draw_small_picture(make_expectation(jungle, 7))
 
 
 def test_a_carrier_in_bursts_is_shown_over_two_lines() -> None:
@@ -54,5 +54,5 @@ def test_a_carrier_in_bursts_is_shown_over_two_lines() -> None:
 
 
 def test_fifty_two_pictures_are_small(jungle: Chip) -> None:
-    drawn = [draw_small_picture(expectation(jungle, pin.number)) for pin in jungle.pins]
+    drawn = [draw_small_picture(make_expectation(jungle, pin.number)) for pin in jungle.pins]
     assert sum(map(len, drawn)) < 20_000

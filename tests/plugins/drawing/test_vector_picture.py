@@ -14,11 +14,11 @@ MIDDLE = 320
 PHASES_DEG = {"yellow": 167, "cyan": 283, "green": 241, "magenta": 61, "red": 103, "blue": 347}
 
 
-def drawn(system: str = "PAL-B/G", bars: float = 75) -> ElementTree.Element:
+def draw_picture(system: str = "PAL-B/G", bars: float = 75) -> ElementTree.Element:
     return ElementTree.fromstring(draw_vectors(system, bars, "Vectors of 75 % bars"))
 
 
-def points(root: ElementTree.Element) -> list[tuple[float, float]]:
+def list_points(root: ElementTree.Element) -> list[tuple[float, float]]:
     """Phase in degrees and distance from the middle of each bar, in the order drawn."""
     spots = root.findall(f".//{SVG}circle[@class='vector-bar']")
     across = [(int(s.attrib["cx"]) - MIDDLE, MIDDLE - int(s.attrib["cy"])) for s in spots]
@@ -27,26 +27,26 @@ def points(root: ElementTree.Element) -> list[tuple[float, float]]:
 
 @pytest.mark.parametrize("system", ["PAL-B/G", "NTSC-M", "PAL-M"])
 def test_bars_are_where_the_tables_put_them(system: str) -> None:
-    found = points(drawn(system))
+    found = list_points(draw_picture(system))
     assert [phase for phase, _ in found] == pytest.approx(list(PHASES_DEG.values()), abs=0.7)
     assert max(distance for _, distance in found) < 260  # inside the circle
 
 
 def test_distances_are_in_proportion() -> None:
     """Chroma of 75 % bars in mV: yellow 469.70, cyan 663.95, green 619.98 (EBU)."""
-    yellow, cyan, green, *_ = (distance for _, distance in points(drawn()))
+    yellow, cyan, green, *_ = (distance for _, distance in list_points(draw_picture()))
     assert (cyan / yellow, green / yellow) == pytest.approx((663.95 / 469.70, 1.320), abs=0.01)
 
 
 @pytest.mark.parametrize(("system", "count"), [("NTSC-M", 1), ("PAL-B/G", 2)])
 def test_burst_once_in_ntsc_and_twice_in_pal(system: str, count: int) -> None:
-    root = drawn(system)
+    root = draw_picture(system)
     assert len(root.findall(f".//{SVG}path[@class='vector-burst']")) == count
     assert [t.text for t in root.iter(f"{SVG}text")].count("burst") == count
 
 
 def test_every_bar_is_named() -> None:
-    assert set(PHASES_DEG) < {text.text for text in drawn().iter(f"{SVG}text")}
+    assert set(PHASES_DEG) < {text.text for text in draw_picture().iter(f"{SVG}text")}
 
 
 def test_the_picture_in_words() -> None:

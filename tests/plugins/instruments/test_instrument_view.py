@@ -32,22 +32,22 @@ def no_own_instruments(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("HOME", str(tmp_path))
 
 
-def card(chip: Chip, pin: int, **names: str) -> PinCard:
+def make_card(chip: Chip, pin: int, **names: str) -> PinCard:
     return build_pin_card(chip, find_pin(chip, str(pin)), None, BUILT_IN.choose(**names))
 
 
-def seen(chip: Chip, pin: int, **names: str) -> InstrumentView:
-    found = card(chip, pin, **names).through
+def view_pin(chip: Chip, pin: int, **names: str) -> InstrumentView:
+    found = make_card(chip, pin, **names).through
     assert found is not None
     return found
 
 
-def height_v(trace: Trace | None) -> float:
+def measure_height_v(trace: Trace | None) -> float:
     assert trace is not None
     return float(trace.high_v.max() - trace.low_v.min())
 
 
-def high_voltage(chip: Chip, waveform: dict[str, Any] | None, dc: str | None) -> Expectation:
+def make_high_voltage(chip: Chip, waveform: dict[str, Any] | None, dc: str | None) -> Expectation:
     """An expectation of a stage with a high voltage."""
     fields = {"condition": "colour bars", "dc": dc, "waveform": waveform, "source": {"id": "sheet"}}
     return Expectation.model_validate(fields)
@@ -66,7 +66,7 @@ class TestAnOscillator:
     """Pin 46 of the jungle has the 4.43 MHz crystal."""
 
     def test_a_x1_probe_warns_by_how_much(self, jungle: Chip) -> None:
-        (said,) = [r for r in seen(jungle, 46, probe="x1 probe").remarks if "oscillator" in r]
+        (said,) = [r for r in view_pin(jungle, 46, probe="x1 probe").remarks if "oscillator" in r]
         assert "adds 100 pF to X702" in said
         assert "may stop; use the x10 probe" in said
         crystal = typical_resonator("crystal", 4.43361875e6)
@@ -76,12 +76,12 @@ class TestAnOscillator:
         assert parse_quantity(found[1], "Hz").nominal == pytest.approx(low_hz, rel=0.05)
 
     def test_a_x10_probe_moves_it_less_and_does_not_stop_it(self, jungle: Chip) -> None:
-        (said,) = [r for r in seen(jungle, 46, probe="x10 probe").remarks if "oscillator" in r]
+        (said,) = [r for r in view_pin(jungle, 46, probe="x10 probe").remarks if "oscillator" in r]
         assert "Hz low." in said
         assert "may stop" not in said
 
     def test_undersampled_it_shows_another_frequency(self, jungle: Chip) -> None:
-        said = " ".join(seen(jungle, 46, scope="pocket 200 kHz").remarks)
+        said = " ".join(view_pin(jungle, 46, scope="pocket 200 kHz").remarks)
         assert "takes 1 Msamples a second and shows 4.4336 MHz as 434 kHz" in said
         assert "it needs a faster oscilloscope" in said
 
@@ -98,7 +98,7 @@ class TestAnOscillator:
         assert parse_quantity(named[1], "s").nominal == pytest.approx(500e-9)
 
     def test_a_pin_without_a_crystal_is_not_called_an_oscillator(self, jungle: Chip) -> None:
-        assert not any("oscillator" in r for r in seen(jungle, 13, probe="x1 probe").remarks)
+        assert not any("oscillator" in r for r in view_pin(jungle, 13, probe="x1 probe").remarks)
 
 
 CHROMA_CHIP = json.dumps(
@@ -149,7 +149,7 @@ class TestRatings:
     """A set-up that exceeds a rating is refused, with a suggestion."""
 
     def test_a_flyback_pulse_needs_a_x100_probe(self, jungle: Chip) -> None:
-        expectation = high_voltage(jungle, FLYBACK, None)
+        expectation = make_high_voltage(jungle, FLYBACK, None)
         found = view_through_instruments(jungle, jungle.pins[0], expectation, BUILT_IN.choose())
         assert found.refused is not None
         assert found.settings is None
@@ -166,7 +166,7 @@ class TestRatings:
         found = view_through_instruments(
             jungle,
             jungle.pins[0],
-            high_voltage(jungle, FLYBACK | {"high": "25 kV"}, None),
+            make_high_voltage(jungle, FLYBACK | {"high": "25 kV"}, None),
             BUILT_IN.choose(),
         )
         assert found.remarks[-1].endswith("no probe known here can take it.")
@@ -174,7 +174,7 @@ class TestRatings:
     def test_the_input_behind_the_probe_counts(self, jungle: Chip) -> None:
         chosen = BUILT_IN.choose(probe="x1 probe", scope="pocket 200 kHz")
         found = view_through_instruments(
-            jungle, jungle.pins[0], high_voltage(jungle, None, "110 V"), chosen
+            jungle, jungle.pins[0], make_high_voltage(jungle, None, "110 V"), chosen
         )
         assert "110 V peak at the oscilloscope's input, which is rated 50 V" in found.remarks[-1]
         assert found.remarks[-1].endswith("use the x10 probe.")
@@ -208,7 +208,7 @@ class TestRatings:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text("[prob.lead]\n", encoding="utf-8")
         found = view_through_instruments(
-            jungle, jungle.pins[0], high_voltage(jungle, FLYBACK, None), BUILT_IN.choose()
+            jungle, jungle.pins[0], make_high_voltage(jungle, FLYBACK, None), BUILT_IN.choose()
         )
         assert found.remarks[-1].endswith("use the x100 probe.")
 
@@ -216,7 +216,7 @@ class TestRatings:
 class TestThePicture:
     def test_an_ordinary_set_up_changes_little(self, jungle: Chip) -> None:
         """Pin 13 takes composite video: a x10 probe and 20 MHz show it as it is."""
-        made = card(jungle, 13)
+        made = make_card(jungle, 13)
         assert made.shown is not None
         assert made.shown.trace is not None
         assert made.through is not None
@@ -225,34 +225,34 @@ class TestThePicture:
         np.testing.assert_array_equal(ideal.t_s, real.t_s)
         for name in ("low_v", "high_v"):
             apart = np.abs(getattr(real, name) - getattr(ideal, name))
-            assert np.median(apart) < 0.02 * height_v(ideal)
-        assert height_v(real) == pytest.approx(height_v(ideal), rel=0.05)
+            assert np.median(apart) < 0.02 * measure_height_v(ideal)
+        assert measure_height_v(real) == pytest.approx(measure_height_v(ideal), rel=0.05)
 
     def test_an_input_is_not_taken_for_the_stage_that_drives_it(self, jungle: Chip) -> None:
         """Pin 3 has 50 kΩ and takes composite video from a stage of some ten ohms."""
-        assert not any("leaves" in r for r in seen(jungle, 3).remarks)
+        assert not any("leaves" in r for r in view_pin(jungle, 3).remarks)
 
     def test_a_x1_probe_takes_most_of_a_subcarrier(self, jungle: Chip) -> None:
-        made = card(jungle, 46, probe="x1 probe")
+        made = make_card(jungle, 46, probe="x1 probe")
         assert made.shown is not None
         assert made.through is not None
         left = next(r for r in made.through.remarks if "leaves" in r)
         share = int(re.findall(r"leaves (\d+)%", left)[0]) / 100
         passes = 0.7853  # of 4.43 MHz by a pole of 6 MHz and one of 20 MHz
-        shown = height_v(made.through.trace) / height_v(made.shown.trace)
+        shown = measure_height_v(made.through.trace) / measure_height_v(made.shown.trace)
         assert shown == pytest.approx(share * passes, rel=0.05)
 
     def test_ac_coupling_takes_away_what_the_tip_leaves_of_the_mean(self, jungle: Chip) -> None:
         """Pin 16: some tens of millivolts on 4 V behind 120 kΩ, where a x10 probe takes 1 %."""
-        found = seen(jungle, 16)
+        found = view_pin(jungle, 16)
         assert found.settings is not None
         assert found.settings.coupling == "AC"
         assert found.trace is not None
         middle_v = (found.trace.high_v.max() + found.trace.low_v.min()) / 2
-        assert abs(middle_v) < 0.1 * height_v(found.trace)
+        assert abs(middle_v) < 0.1 * measure_height_v(found.trace)
 
     def test_eight_bits_make_steps(self, jungle: Chip) -> None:
-        found = seen(jungle, 13, scope="digitising 50 MHz")
+        found = view_pin(jungle, 13, scope="digitising 50 MHz")
         assert found.settings is not None
         assert found.trace is not None
         steps = (found.trace.low_v + found.trace.removed_v) / compute_quantisation_step_v(
@@ -270,11 +270,11 @@ class TestThePicture:
         pin = find_pin(jungle, "13")
         found = build_pin_card(jungle, pin, None, chosen).through
         assert found is not None
-        short = height_v(seen(jungle, 13, scope="digitising 50 MHz").trace)
-        assert height_v(found.trace) == pytest.approx(short, rel=0.05)
+        short = measure_height_v(view_pin(jungle, 13, scope="digitising 50 MHz").trace)
+        assert measure_height_v(found.trace) == pytest.approx(short, rel=0.05)
 
     def test_no_time_per_division_beyond_the_knob(self, jungle: Chip) -> None:
-        found = seen(jungle, 46, scope="pocket 200 kHz")
+        found = view_pin(jungle, 46, scope="pocket 200 kHz")
         assert found.settings is not None
         assert found.settings.time_per_div_s == 10e-6
 
@@ -282,17 +282,17 @@ class TestThePicture:
 class TestTheMeter:
     def test_a_high_resistance_pin_reads_low(self, jungle: Chip) -> None:
         """Pin 25 has 1 MΩ and 3.6 V: a meter of 10 MΩ reads ten elevenths of it."""
-        found = seen(jungle, 25)
+        found = view_pin(jungle, 25)
         assert found.meter_v == pytest.approx(3.6 * 10 / 11)
         assert "pulls this pin (1 MΩ) from 3.6 V to 3.27 V" in found.remarks[0]
 
     def test_a_pointer_meter_pulls_by_its_range(self, jungle: Chip) -> None:
         """3.6 V is read on 5 V, where 20 kΩ per volt make 100 kΩ."""
-        assert seen(jungle, 25, meter="pointer meter").meter_v == pytest.approx(3.6 / 11)
+        assert view_pin(jungle, 25, meter="pointer meter").meter_v == pytest.approx(3.6 / 11)
 
     def test_what_shows_the_pin_as_it_is_has_no_remarks(self, jungle: Chip) -> None:
         supply = next(pin for pin in jungle.pins if pin.role == "supply")
-        assert seen(jungle, supply.number).remarks == ()
+        assert view_pin(jungle, supply.number).remarks == ()
 
 
 class TestAsked:

@@ -26,16 +26,16 @@ X1 = BUILT_IN.probes["x1 probe"]
 X10 = BUILT_IN.probes["x10 probe"]
 
 
-def frequency_hz(load_f: float) -> float:
+def compute_frequency_hz(load_f: float) -> float:
     """Of a crystal that is on frequency with its own load of 20 pF."""
     return CRYSTAL_HZ * math.sqrt((1 + C1_F / (C0_F + load_f)) / (1 + C1_F / (C0_F + CL_F)))
 
 
-def in_series_f(one_f: float, other_f: float) -> float:
+def join_in_series_f(one_f: float, other_f: float) -> float:
     return 1 / (1 / one_f + 1 / other_f)
 
 
-def oscillator(*parts: dict[str, Any], capacitance: str | None = None) -> Chip:
+def make_oscillator(*parts: dict[str, Any], capacitance: str | None = None) -> Chip:
     """A chip of eight pins with the given parts, of which pins 1 and 2 are the oscillator."""
     pin = {"function": "oscillator", "role": "oscillator"}
     unused = {"function": "not connected", "role": "unused"}
@@ -74,7 +74,7 @@ LOADS = (
 )
 
 
-def remark(chip: Chip, probe: Probe) -> str:
+def read_remark(chip: Chip, probe: Probe) -> str:
     (sentence,) = describe_oscillator_loading(chip, chip.pins[0], probe)
     return sentence
 
@@ -87,43 +87,45 @@ def shift_hz(sentence: str) -> float:
 
 
 def test_without_capacitors_the_probe_adds_to_the_specified_load() -> None:
-    expected_hz = frequency_hz(CL_F + 15e-12) - CRYSTAL_HZ
-    found_hz = shift_hz(remark(oscillator(CRYSTAL), X10))
+    expected_hz = compute_frequency_hz(CL_F + 15e-12) - CRYSTAL_HZ
+    found_hz = shift_hz(read_remark(make_oscillator(CRYSTAL), X10))
     assert found_hz == pytest.approx(expected_hz, rel=0.05)
 
 
 def test_with_capacitors_at_both_ends_the_probe_adds_to_one_of_them() -> None:
     """The pin's own 10 pF is part of the load at its end."""
-    before_f = in_series_f(57e-12, 33e-12)
-    after_f = in_series_f(57e-12 + 15e-12, 33e-12)
-    expected_hz = frequency_hz(after_f) - frequency_hz(before_f)
-    chip = oscillator(CRYSTAL, *LOADS, capacitance="10 pF")
-    assert shift_hz(remark(chip, X10)) == pytest.approx(expected_hz, rel=0.05)
-    assert shift_hz(remark(chip, X10)) > shift_hz(remark(oscillator(CRYSTAL, *LOADS), X10))
+    before_f = join_in_series_f(57e-12, 33e-12)
+    after_f = join_in_series_f(57e-12 + 15e-12, 33e-12)
+    expected_hz = compute_frequency_hz(after_f) - compute_frequency_hz(before_f)
+    chip = make_oscillator(CRYSTAL, *LOADS, capacitance="10 pF")
+    assert shift_hz(read_remark(chip, X10)) == pytest.approx(expected_hz, rel=0.05)
+    assert shift_hz(read_remark(chip, X10)) > shift_hz(
+        read_remark(make_oscillator(CRYSTAL, *LOADS), X10)
+    )
 
 
 def test_a_capacitor_at_one_end_only_is_not_a_known_load() -> None:
-    one_end = remark(oscillator(CRYSTAL, LOADS[0]), X10)
-    assert one_end == remark(oscillator(CRYSTAL), X10)
+    one_end = read_remark(make_oscillator(CRYSTAL, LOADS[0]), X10)
+    assert one_end == read_remark(make_oscillator(CRYSTAL), X10)
 
 
 def test_the_part_and_the_capacitance_are_named() -> None:
-    assert remark(oscillator(CRYSTAL), X10).startswith(
+    assert read_remark(make_oscillator(CRYSTAL), X10).startswith(
         "The x10 probe adds 15 pF to X1: the oscillator runs about "
     )
-    assert remark(oscillator(CRYSTAL), X10).endswith("Hz low.")
+    assert read_remark(make_oscillator(CRYSTAL), X10).endswith("Hz low.")
 
 
 @pytest.mark.parametrize(("capacitance", "stops"), [("40 pF", False), ("41 pF", True)])
 def test_more_than_twice_the_specified_load_may_stop_it(capacitance: str, stops: bool) -> None:
     """Common practice; the crystal is specified for 20 pF."""
     probe = Probe.model_validate(X10.model_dump(mode="json") | {"capacitance": capacitance})
-    assert ("may stop" in remark(oscillator(CRYSTAL), probe)) == stops
+    assert ("may stop" in read_remark(make_oscillator(CRYSTAL), probe)) == stops
 
 
 def test_only_a_x1_probe_can_be_bettered() -> None:
-    assert "use the x10 probe" in remark(oscillator(CRYSTAL), X1)
-    assert "use the x10 probe" not in remark(oscillator(CRYSTAL), X10)
+    assert "use the x10 probe" in read_remark(make_oscillator(CRYSTAL), X1)
+    assert "use the x10 probe" not in read_remark(make_oscillator(CRYSTAL), X10)
 
 
 @pytest.mark.parametrize(("probe_pf", "mentioned"), [(0.075, False), (0.085, True)])
@@ -133,13 +135,13 @@ def test_a_shift_of_one_part_in_a_million_is_the_least_mentioned(
     """By the pulling sensitivity of IEC 60122-1, C1 / (2 (C0 + CL)²): 12.8 ppm for a picofarad."""
     hardly = Probe.model_validate(X10.model_dump(mode="json") | {"capacitance": f"{probe_pf} pF"})
     assert (12.8 * probe_pf > 1) == mentioned
-    chip = oscillator(CRYSTAL)
+    chip = make_oscillator(CRYSTAL)
     assert bool(describe_oscillator_loading(chip, chip.pins[0], hardly)) == mentioned
 
 
 def test_the_shift_is_an_estimate_of_two_digits() -> None:
-    expected_hz = CRYSTAL_HZ - frequency_hz(CL_F + 100e-12)
-    assert f"about {expected_hz / 1e3:.2g} kHz low" in remark(oscillator(CRYSTAL), X1)
+    expected_hz = CRYSTAL_HZ - compute_frequency_hz(CL_F + 100e-12)
+    assert f"about {expected_hz / 1e3:.2g} kHz low" in read_remark(make_oscillator(CRYSTAL), X1)
 
 
 @pytest.mark.parametrize(
@@ -151,22 +153,22 @@ def test_the_shift_is_an_estimate_of_two_digits() -> None:
     ids=["no resonator", "on another pin"],
 )
 def test_a_pin_without_a_resonator_has_no_remark(other: dict[str, Any]) -> None:
-    chip = oscillator(other)
+    chip = make_oscillator(other)
     assert describe_oscillator_loading(chip, chip.pins[0], X1) == []
 
 
 def test_the_pull_is_negative_and_nothing_without_a_resonator_or_its_frequency() -> None:
-    chip = oscillator(CRYSTAL)
-    expected_hz = frequency_hz(CL_F + 15e-12) - CRYSTAL_HZ
+    chip = make_oscillator(CRYSTAL)
+    expected_hz = compute_frequency_hz(CL_F + 15e-12) - CRYSTAL_HZ
     assert compute_pull_hz(chip, chip.pins[0], X10) == pytest.approx(expected_hz)
     assert compute_pull_hz(chip, chip.pins[2], X10) == 0.0
-    nameless = oscillator({**CRYSTAL, "value": None})
+    nameless = make_oscillator({**CRYSTAL, "value": None})
     assert compute_pull_hz(nameless, nameless.pins[0], X10) == 0.0
     assert describe_oscillator_loading(nameless, nameless.pins[0], X10) == []
 
 
 def test_both_leads_of_a_resonator_on_one_pin_make_no_oscillator() -> None:
-    chip = oscillator(part("X1", "crystal", "4.43361875 MHz", "pin 1", "pin 2"))
+    chip = make_oscillator(part("X1", "crystal", "4.43361875 MHz", "pin 1", "pin 2"))
     crystal = chip.application.parts[0].model_copy(update={"joins": ("pin 1", "pin 1")})
     shorted = chip.application.model_copy(update={"parts": (crystal,)})
     found = chip.model_copy(update={"application": shorted})
@@ -174,7 +176,7 @@ def test_both_leads_of_a_resonator_on_one_pin_make_no_oscillator() -> None:
 
 
 def test_capacitors_to_ground_add_up_and_others_do_not_count() -> None:
-    chip = oscillator(
+    chip = make_oscillator(
         *LOADS,
         part("C3", "capacitor", "10 pF", "ground", "pin 1"),
         part("C4", "capacitor", "100 pF", "pin 1", "pin 2"),

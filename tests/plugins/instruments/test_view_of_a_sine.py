@@ -27,7 +27,7 @@ METER = BUILT_IN.meters["digital meter"]
 Instrument = TypeVar("Instrument", Meter, Probe, Scope)
 
 
-def changed(instrument: Instrument, **figures: Any) -> Instrument:
+def change_instrument(instrument: Instrument, **figures: Any) -> Instrument:
     """An ordinary instrument with other figures."""
     return type(instrument).model_validate(instrument.model_dump(mode="json") | figures)
 
@@ -81,19 +81,19 @@ def view(
     return view_through_instruments(chip, chip.pins[0], chip.pins[0].expectations[0], chosen)
 
 
-def sine(frequency: str, vpp: str = "1 Vpp") -> dict[str, Any]:
+def make_sine(frequency: str, vpp: str = "1 Vpp") -> dict[str, Any]:
     return {"kind": "sine", "frequency": frequency, "vpp": vpp}
 
 
-def screen_v(found: InstrumentView) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+def view_screen_v(found: InstrumentView) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
     """Time and volts of the middle of the beam, column by column."""
     assert found.trace is not None
     return found.trace.t_s, (found.trace.high_v + found.trace.low_v) / 2
 
 
-def phasor(found: InstrumentView, frequency_hz: float) -> complex:
+def fit_phasor(found: InstrumentView, frequency_hz: float) -> complex:
     """The sine on the screen as a complex number, for one that was sin(2 pi f t) of 1 V peak."""
-    t_s, volts = screen_v(found)
+    t_s, volts = view_screen_v(found)
     turns = np.stack(
         [np.sin(2 * np.pi * frequency_hz * t_s), np.cos(2 * np.pi * frequency_hz * t_s)]
     )
@@ -104,7 +104,7 @@ def phasor(found: InstrumentView, frequency_hz: float) -> complex:
 class TestTheMeter:
     """A meter of 49 MΩ on a pin of 1 MΩ reads 49 V of 50 V: just the 2 % that nobody sees."""
 
-    METER = changed(METER, input_resistance="49 MΩ")
+    METER = change_instrument(METER, input_resistance="49 MΩ")
 
     def test_a_change_of_two_percent_is_not_mentioned(self) -> None:
         found = view(dc="50 V", meter=self.METER, resistance="1 MΩ")
@@ -119,7 +119,7 @@ class TestTheMeter:
 
     def test_a_pin_of_unknown_resistance_reads_as_it_is(self) -> None:
         assert view(dc="50 V").meter_v == 50.0
-        assert view(sine("1 kHz")).meter_v is None
+        assert view(make_sine("1 kHz")).meter_v is None
 
 
 class TestRatings:
@@ -138,7 +138,7 @@ class TestRatings:
     def test_the_peak_counts_dc_and_the_swing_is_half_the_signal(
         self, vpp: str, frequency: str, dc: str | None, refused_v: float | None
     ) -> None:
-        refused = view(sine(frequency, vpp), dc).refused
+        refused = view(make_sine(frequency, vpp), dc).refused
         assert (None if refused is None else refused.peak_v) == refused_v
 
     @pytest.mark.parametrize("dc", ["401 V", "-401 V"])
@@ -149,7 +149,7 @@ class TestRatings:
         assert refused.allowed_v == 400.0
 
     def test_a_pin_without_voltages_exceeds_no_rating(self) -> None:
-        weak = changed(X10, rating="0.5 V")
+        weak = change_instrument(X10, rating="0.5 V")
         assert view(probe=weak).refused is None
         assert view(dc="0.4 V", probe=weak).refused is None
         assert view(dc="0.6 V", probe=weak).refused is not None
@@ -158,10 +158,10 @@ class TestRatings:
 class TestThePicture:
     @pytest.mark.parametrize("frequency_hz", [1e6, 4e6, 15e6])
     def test_probe_and_oscilloscope_are_a_pole_each(self, frequency_hz: float) -> None:
-        found = view(sine(f"{frequency_hz / 1e6} MHz", "2 Vpp"))
+        found = view(make_sine(f"{frequency_hz / 1e6} MHz", "2 Vpp"))
         poles = (1 + 1j * frequency_hz / 100e6) * (1 + 1j * frequency_hz / 20e6)
         # The beam is gathered in 500 columns, about 100 to a cycle.
-        assert phasor(found, frequency_hz) == pytest.approx(1 / poles, abs=0.01)
+        assert fit_phasor(found, frequency_hz) == pytest.approx(1 / poles, abs=0.01)
 
     @pytest.mark.parametrize("stray_f", [0.0, 85e-12])
     def test_the_tip_divides_as_the_admittances_do(self, stray_f: float) -> None:
@@ -172,17 +172,17 @@ class TestThePicture:
             "purpose": "filter",
         }  # fmt: skip
         parts = (capacitor,) if stray_f else ()
-        found = view(sine("1 MHz", "2 Vpp"), parts=parts, resistance="10 kΩ")
+        found = view(make_sine("1 MHz", "2 Vpp"), parts=parts, resistance="10 kΩ")
         own = 1e-4 + 2j * math.pi * frequency_hz * (5e-12 + stray_f)
         share = own / (own + 1e-7 + 2j * math.pi * frequency_hz * 15e-12)
         poles = (1 + 1j * frequency_hz / 100e6) * (1 + 1j * frequency_hz / 20e6)
-        assert phasor(found, frequency_hz) == pytest.approx(share / poles, abs=0.01)
+        assert fit_phasor(found, frequency_hz) == pytest.approx(share / poles, abs=0.01)
 
     def test_dc_coupling_shows_what_the_tip_leaves(self) -> None:
-        found = view(sine("1 kHz", "8 Vpp"), "5 V", resistance="1 MΩ")
+        found = view(make_sine("1 kHz", "8 Vpp"), "5 V", resistance="1 MΩ")
         assert found.settings is not None
         assert found.settings.coupling == "DC"
-        _, volts = screen_v(found)
+        _, volts = view_screen_v(found)
         assert volts.max() == pytest.approx(9 * 10 / 11, rel=0.005)
         assert volts.min() == pytest.approx(1 * 10 / 11, abs=0.03)
 
@@ -198,7 +198,7 @@ class TestThePicture:
         found = view(pulse, resistance="1 MΩ")
         assert found.settings is not None
         assert found.settings.coupling == "AC"
-        _, volts = screen_v(found)
+        _, volts = view_screen_v(found)
         assert volts.max() == pytest.approx(0.015 * 10 / 11, rel=0.02)
         assert volts.min() == pytest.approx(-0.005 * 10 / 11, rel=0.02)
 
@@ -208,7 +208,7 @@ class TestThePicture:
         found = view(luminance, "5 V", resistance="1 MΩ")
         assert found.settings is not None
         assert found.settings.coupling == "AC"
-        _, volts = screen_v(found)
+        _, volts = view_screen_v(found)
         assert np.ptp(volts) > 0.005
         assert volts.mean() == pytest.approx(0.0, abs=0.0005)
 
@@ -216,11 +216,11 @@ class TestThePicture:
 class TestDigitised:
     def test_between_two_samples_it_draws_a_straight_line(self) -> None:
         """Twenty samples across the screen: chords of the sine at its samples, in 256 steps."""
-        scope = changed(DIGITISING, record_length=20)
-        found = view(sine("1 kHz", "6 Vpp"), scope=scope)
+        scope = change_instrument(DIGITISING, record_length=20)
+        found = view(make_sine("1 kHz", "6 Vpp"), scope=scope)
         assert found.settings is not None
         span_s = 10 * found.settings.time_per_div_s
-        t_s, volts = screen_v(found)
+        t_s, volts = view_screen_v(found)
         first_s = t_s[0] - span_s / 500 / 2
         sampled_s = first_s + span_s / 20 * np.arange(20)
         sampled_v = 3 * np.sin(2 * np.pi * 1e3 * sampled_s)
@@ -234,8 +234,10 @@ class TestDigitised:
     @pytest.mark.parametrize("record_length", [20, 500_000_000])
     def test_samples_lie_on_the_steps_of_the_converter(self, record_length: int) -> None:
         """Four bits: eight divisions in sixteen steps of half a division."""
-        scope = changed(DIGITISING, bits=4, record_length=record_length, sample_rate="1 GHz")
-        found = view(sine("1 kHz", "6 Vpp"), scope=scope)
+        scope = change_instrument(
+            DIGITISING, bits=4, record_length=record_length, sample_rate="1 GHz"
+        )
+        found = view(make_sine("1 kHz", "6 Vpp"), scope=scope)
         assert found.settings is not None
         assert found.trace is not None
         step_v = found.settings.volts_per_div / 2
@@ -253,8 +255,8 @@ class TestDigitised:
     )
     def test_an_analogue_oscilloscope_does_not_sample(self, figures: dict[str, Any]) -> None:
         """Though its maker may state a figure of its readout."""
-        found = view(sine("1 kHz", "6 Vpp"), scope=changed(ANALOGUE, **figures))
-        t_s, volts = screen_v(found)
+        found = view(make_sine("1 kHz", "6 Vpp"), scope=change_instrument(ANALOGUE, **figures))
+        t_s, volts = view_screen_v(found)
         assert volts == pytest.approx(3 * np.sin(2 * np.pi * 1e3 * t_s), abs=0.06)
 
 
@@ -264,7 +266,7 @@ class TestRemarks:
         self, frequency: str, shown: bool
     ) -> None:
         """19.61 MHz leave 95 % at 19.61 sqrt(1 / 0.95² - 1) = 6.446 MHz."""
-        remarks = view(sine(frequency)).remarks
+        remarks = view(make_sine(frequency)).remarks
         assert any("together pass 19.6 MHz: 95% of" in remark for remark in remarks) == shown
 
     @pytest.mark.parametrize(("frequency", "shown"), [("2.65 MHz", False), ("2.8 MHz", True)])
@@ -272,13 +274,15 @@ class TestRemarks:
         self, frequency: str, shown: bool
     ) -> None:
         """1 kΩ with 5 pF, 20 pF with the tip: 95 % at 2.711 MHz."""
-        remarks = view(sine(frequency), resistance="1 kΩ").remarks
+        remarks = view(make_sine(frequency), resistance="1 kΩ").remarks
         assert any("adds 15 pF and 10 MΩ here and leaves 95%" in r for r in remarks) == shown
 
     @pytest.mark.parametrize(("record_length", "shown"), [(4, False), (3, True)])
     def test_two_samples_a_cycle_are_just_enough(self, record_length: int, shown: bool) -> None:
         """1 kHz at 200 µs per division: a record of 4 takes 2 kS/s, one of 3 takes 1.5 kS/s."""
-        found = view(sine("1 kHz"), scope=changed(DIGITISING, record_length=record_length))
+        found = view(
+            make_sine("1 kHz"), scope=change_instrument(DIGITISING, record_length=record_length)
+        )
         assert found.settings is not None
         assert found.settings.time_per_div_s == pytest.approx(200e-6)
         remarks = [remark for remark in found.remarks if "samples a second" in remark]
@@ -291,7 +295,7 @@ class TestRemarks:
         self, vpp: str, shown: bool
     ) -> None:
         """Five bits at 1 V per division: steps of a quarter of a volt."""
-        found = view(sine("1 kHz", vpp), scope=changed(DIGITISING, bits=5))
+        found = view(make_sine("1 kHz", vpp), scope=change_instrument(DIGITISING, bits=5))
         assert found.settings is not None
         assert found.settings.volts_per_div == 1.0
         assert found.remarks == (("With 5 bits each step is 250 mV high.",) if shown else ())

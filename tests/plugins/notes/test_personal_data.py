@@ -7,7 +7,7 @@ from pinfolio.plugins.notes.personal_data import find_personal_data
 from pinfolio.schema.note import Note
 
 
-def remark(text: str, **more: object) -> Note:
+def make_remark(text: str, **more: object) -> Note:
     fields: dict[str, object] = {"id": "a" * 16, "kind": "remark", "shop": "s", "author": "a"}
     fields |= {"date": "2026-03-02", "chip": "TQZ5752", "at": "pin 13", "text": text}
     return Note.model_validate(fields | more)
@@ -31,7 +31,7 @@ def remark(text: str, **more: object) -> Note:
     ],
 )
 def test_what_leads_to_somebody_is_found(text: str, what: str, found: str) -> None:
-    (warning,) = find_personal_data(remark(text))
+    (warning,) = find_personal_data(make_remark(text))
     assert (warning.field, warning.kind, warning.found) == ("text", what, found)
     assert str(warning) == f"text: {found!r} looks like a {what}"
 
@@ -49,12 +49,12 @@ def test_what_leads_to_somebody_is_found(text: str, what: str, found: str) -> No
     ],
 )
 def test_bench_talk_passes(text: str) -> None:
-    assert find_personal_data(remark(text)) == ()
+    assert find_personal_data(make_remark(text)) == ()
 
 
 def test_every_text_of_a_note_is_looked_at() -> None:
     mail = "me@example.com"
     picture = {"name": "a.png", "sha256": "0" * 64, "caption": mail}
-    note = remark(mail, chassis=mail, symptom=mail, cure=mail, attachments=[picture])
+    note = make_remark(mail, chassis=mail, symptom=mail, cure=mail, attachments=[picture])
     fields = [warning.field for warning in find_personal_data(note)]
     assert fields == ["chassis", "symptom", "cure", "text", "caption"]

@@ -59,11 +59,11 @@ def check(
     )
 
 
-def sine(hz: float, peak_v: float) -> Samples:
+def make_sine(hz: float, peak_v: float) -> Samples:
     return peak_v * np.sin(2 * np.pi * hz * T_S + 0.3)
 
 
-def hums(found: CaptureCheck) -> bool:
+def has_hum(found: CaptureCheck) -> bool:
     return any("hum on it" in why for why in found.judged.why)
 
 
@@ -84,18 +84,18 @@ def test_hum_is_ripple_of_fifteen_percent_on_a_signal_far_from_the_mains(
 ) -> None:
     """Of the peak to peak, or of 0.1 V; below 500 Hz it may be the signal's own. Common practice;
     half-wave ripple has the mains frequency, full-wave ripple twice that (IEC 60038)."""
-    volts = 5.0 + (sine(hz, 1.0) if hz else 0.0) + sine(mains_hz, hum_vpp / 2)
-    assert hums(check(chip, pin, volts)) == seen
+    volts = 5.0 + (make_sine(hz, 1.0) if hz else 0.0) + make_sine(mains_hz, hum_vpp / 2)
+    assert has_hum(check(chip, pin, volts)) == seen
 
 
 def test_what_was_said_before_is_not_said_twice(chip: Chip) -> None:
-    found = check(chip, 1, 5.0 + sine(100, 0.5), Reading(seen=("hum",)))
+    found = check(chip, 1, 5.0 + make_sine(100, 0.5), Reading(seen=("hum",)))
     assert sum("hum on it" in why for why in found.judged.why) == 1
 
 
 class TestTheShape:
     def test_the_same_shape_has_no_remark(self, chip: Chip) -> None:
-        found = check(chip, 2, 5.0 + sine(1000, 1.0))
+        found = check(chip, 2, 5.0 + make_sine(1000, 1.0))
         assert found.remarks == ()
         assert found.judged.verdict == "as expected"
 
@@ -104,7 +104,7 @@ class TestTheShape:
         self, chip: Chip, harmonic: float, remarked: bool
     ) -> None:
         """A harmonic of share h leaves a correlation of 1 / sqrt(1 + h²): 95 % at 0.329."""
-        found = check(chip, 2, 5.0 + sine(1000, 0.9) + sine(3000, 0.9 * harmonic))
+        found = check(chip, 2, 5.0 + make_sine(1000, 0.9) + make_sine(3000, 0.9 * harmonic))
         assert any("like what it should be" in remark for remark in found.remarks) == remarked
 
     def test_upside_down_from_the_same_share_on(self, chip: Chip) -> None:
@@ -126,20 +126,20 @@ class TestFigures:
     @pytest.mark.parametrize(("samples", "given"), [(102, True), (98, False)])
     def test_less_than_a_period_tells_no_dc(self, chip: Chip, samples: int, given: bool) -> None:
         """1 kHz has a hundred samples to a period."""
-        found = check(chip, 2, (5.0 + sine(1000, 1.0))[:samples])
+        found = check(chip, 2, (5.0 + make_sine(1000, 1.0))[:samples])
         quantities = [result.expected.quantity for result in found.judged.results]
         assert ("dc" in quantities) == given
 
     def test_figures_of_the_reading_take_precedence(self, chip: Chip) -> None:
         given = Reading(dc_v=4.9, vpp_v=1.9, frequency_hz=990.0)
-        found = check(chip, 2, 5.0 + sine(1000, 1.0), given)
+        found = check(chip, 2, 5.0 + make_sine(1000, 1.0), given)
         assert [result.value for result in found.judged.results] == [4.9, 1.9, 990.0]
-        found = check(chip, 2, 5.0 + sine(1000, 1.0))
+        found = check(chip, 2, 5.0 + make_sine(1000, 1.0))
         values = [result.value for result in found.judged.results]
         assert values == pytest.approx([5.0, 2.0, 1000.0], rel=1e-3)
 
     def test_a_channel_is_chosen(self, chip: Chip) -> None:
-        two = (np.zeros(len(T_S)), 5.0 + sine(1000, 1.0))
+        two = (np.zeros(len(T_S)), 5.0 + make_sine(1000, 1.0))
         capture = Capture(T_S, two, INTERVAL_S, ("CH1", "CH2"))
         found = check_capture(chip, chip.pins[1], capture, Reading(), DIGITISING, channel=1)
         assert found.judged.verdict == "as expected"
@@ -156,6 +156,6 @@ class TestThePicture:
             assert 'class="scope-captured"' in picture
 
     def test_without_any_expected_voltage_there_is_no_picture(self, chip: Chip) -> None:
-        found = check(chip, 1, 5.0 + sine(1000, 0.01))
+        found = check(chip, 1, 5.0 + make_sine(1000, 0.01))
         assert found.likeness is None
         assert found.svg("compared") is not None

@@ -33,22 +33,22 @@ def compare(
     return compare_shape(t_s, volts, expect(fields), hz)
 
 
-def times(span_s: float = 2e-3, count: int = 4000) -> Samples:
+def make_times(span_s: float = 2e-3, count: int = 4000) -> Samples:
     return np.arange(count) * (span_s / count)
 
 
-def pulse(
+def make_pulse(
     high_v: float = 10.0, low_v: float = 0.0, span_s: float = 2e-3, count: int = 4000
 ) -> Samples:
-    share = np.mod(times(span_s, count) * 1e3 + 0.4, 1.0)
+    share = np.mod(make_times(span_s, count) * 1e3 + 0.4, 1.0)
     return np.where(share < 0.3, high_v, low_v)
 
 
-def sine(peak_v: float = 5.0, span_s: float = 2e-3, count: int = 4000) -> Samples:
-    return peak_v * np.sin(2 * np.pi * 1e3 * times(span_s, count) + 1.0)
+def make_sine(peak_v: float = 5.0, span_s: float = 2e-3, count: int = 4000) -> Samples:
+    return peak_v * np.sin(2 * np.pi * 1e3 * make_times(span_s, count) + 1.0)
 
 
-def wrong(found: Likeness) -> list[str]:
+def list_wrong(found: Likeness) -> list[str]:
     return [level.name for level in found.wrong_levels]
 
 
@@ -62,10 +62,10 @@ class TestLevels:
     def test_a_named_level_by_the_assumed_share_of_itself(
         self, high_v: float, wrong_levels: list[str]
     ) -> None:
-        found = compare(PULSE, pulse(high_v))
+        found = compare(PULSE, make_pulse(high_v))
         assert [level.name for level in found.levels] == ["low", "high"]
         assert found.levels[1].found_v == pytest.approx(high_v)
-        assert wrong(found) == wrong_levels
+        assert list_wrong(found) == wrong_levels
 
     @pytest.mark.parametrize(
         ("low_v", "wrong_levels"), [(0.49, []), (0.51, ["low"]), (-0.49, []), (-0.51, ["low"])]
@@ -73,13 +73,13 @@ class TestLevels:
     def test_a_level_of_zero_by_a_twentieth_of_the_height(
         self, low_v: float, wrong_levels: list[str]
     ) -> None:
-        assert wrong(compare(PULSE, pulse(10.0, low_v))) == wrong_levels
+        assert list_wrong(compare(PULSE, make_pulse(10.0, low_v))) == wrong_levels
 
     @pytest.mark.parametrize(("high_v", "wrong_levels"), [(10.19, []), (10.21, ["high"])])
     def test_a_stated_tolerance_holds_as_it_is(
         self, high_v: float, wrong_levels: list[str]
     ) -> None:
-        assert wrong(compare(STATED, pulse(high_v))) == wrong_levels
+        assert list_wrong(compare(STATED, make_pulse(high_v))) == wrong_levels
 
     @pytest.mark.parametrize(
         ("peak_v", "wrong_levels"),
@@ -88,8 +88,8 @@ class TestLevels:
     def test_the_ends_of_a_floating_waveform_share_the_tolerance_of_its_height(
         self, peak_v: float, wrong_levels: list[str]
     ) -> None:
-        found = compare(SINE, sine(peak_v) + 30.0)
-        assert wrong(found) == wrong_levels
+        found = compare(SINE, make_sine(peak_v) + 30.0)
+        assert list_wrong(found) == wrong_levels
         assert [level.name for level in found.levels] == ["lowest", "highest"]
         assert found.levels[0].expected_v == pytest.approx(-5.0, abs=0.01)
         # What lies within 2 % of the height from the end, in the middle, is 1 % below it.
@@ -98,7 +98,7 @@ class TestLevels:
     def test_a_level_must_be_held_for_a_hundredth_of_the_cycle(self) -> None:
         short, long = (PULSE | {"duty": f"{duty} %"} for duty in ("0.8", "1.3"))
         for fields, names in ((short, ["low"]), (long, ["low", "high"])):
-            share = np.mod(times() * 1e3 + 0.4, 1.0)
+            share = np.mod(make_times() * 1e3 + 0.4, 1.0)
             volts = np.where(share < float(fields["duty"][:3]) / 100, 10.0, 0.0)
             assert [level.name for level in compare(fields, volts).levels] == names
 
@@ -107,8 +107,8 @@ class TestWhereItDiffers:
     @pytest.mark.parametrize(("width", "seen"), [(0.005, False), (0.03, True)])
     def test_a_spike_is_no_difference_of_shape(self, width: float, seen: bool) -> None:
         """Less than a hundredth of the cycle; both cycles of the trace have it."""
-        volts = pulse()
-        share = np.mod(times() * 1e3, 1.0)
+        volts = make_pulse()
+        share = np.mod(make_times() * 1e3, 1.0)
         volts[np.abs(share - 0.25) < width / 2] = 4.0
         found = compare(PULSE, volts)
         assert found.worst_v == pytest.approx(4.0 if seen else 0.0, abs=0.05)
@@ -117,15 +117,15 @@ class TestWhereItDiffers:
 
     @pytest.mark.parametrize("sign", [1.0, -1.0])
     def test_the_largest_difference_has_its_sign(self, sign: float) -> None:
-        volts = pulse()
-        share = np.mod(times() * 1e3, 1.0)
+        volts = make_pulse()
+        share = np.mod(make_times() * 1e3, 1.0)
         volts[np.abs(share - 0.25) < 0.02] += sign * 2.0
         volts[np.abs(share - 0.45) < 0.02] -= sign * 1.5
         assert compare(PULSE, volts).worst_v == pytest.approx(sign * 2.0, abs=0.02)
 
     @pytest.mark.parametrize("start", [0.0, 0.15, 0.4, 0.9])
     def test_where_the_trace_begins(self, start: float) -> None:
-        share = np.mod(times() * 1e3 + start, 1.0)
+        share = np.mod(make_times() * 1e3 + start, 1.0)
         found = compare(PULSE, np.where(share < 0.3, 10.0, 0.0))
         assert found.correlation == pytest.approx(1.0, abs=0.01)
         assert found.gain == pytest.approx(1.0, abs=0.01)
@@ -136,7 +136,7 @@ class TestWhereItDiffers:
 class TestEnough:
     @pytest.mark.parametrize(("span_s", "enough"), [(0.51e-3, True), (0.49e-3, False)])
     def test_half_a_cycle_is_enough(self, span_s: float, enough: bool) -> None:
-        volts = sine(span_s=span_s, count=1000)
+        volts = make_sine(span_s=span_s, count=1000)
         if enough:
             assert compare(SINE, volts, span_s).correlation > 0.99
         else:
@@ -153,7 +153,7 @@ class TestEnough:
         """The sampling theorem, and common practice."""
         count = 400
         span_s = count / samples * 1e-3
-        make = sine if fields is SINE else pulse
+        make = make_sine if fields is SINE else make_pulse
         volts = make(span_s=span_s, count=count)
         if enough:
             assert compare(fields, volts, span_s).correlation > 0.5
@@ -164,39 +164,39 @@ class TestEnough:
     @pytest.mark.parametrize(("samples", "judged"), [(10.5, True), (9.5, False)])
     def test_peaks_are_judged_from_ten_samples_a_cycle(self, samples: float, judged: bool) -> None:
         span_s = 400 / samples * 1e-3
-        assert bool(compare(SINE, sine(span_s=span_s, count=400), span_s).levels) == judged
+        assert bool(compare(SINE, make_sine(span_s=span_s, count=400), span_s).levels) == judged
 
     @pytest.mark.parametrize(("hz", "alike"), [(1240.0, True), (1260.0, False), (760.0, True)])
     def test_a_frequency_is_followed_up_to_a_quarter_off(self, hz: float, alike: bool) -> None:
-        t_s = times(8e-3, 8000)
+        t_s = make_times(8e-3, 8000)
         found = compare_shape(t_s, np.sin(2 * np.pi * hz * t_s), expect(SINE), hz)
         assert (found.correlation > 0.99) == alike
 
     def test_a_steady_level_and_a_level_trace_have_no_shape(self) -> None:
         with pytest.raises(NotComparable, match="no signal is expected"):
-            compare({"kind": "steady", "level": "5 V"}, sine())
+            compare({"kind": "steady", "level": "5 V"}, make_sine())
         no_signal = expect(SINE).model_copy(update={"waveform": None})
         with pytest.raises(NotComparable, match="no signal is expected"):
-            compare_shape(times(), sine(), no_signal)
+            compare_shape(make_times(), make_sine(), no_signal)
         with pytest.raises(NotComparable, match="the trace is level"):
             compare(SINE, np.full(4000, 3.0))
 
 
 class TestInverted:
     def test_a_trace_upside_down_has_the_negative_correlation(self) -> None:
-        found = compare(PULSE, 10.0 - pulse())
+        found = compare(PULSE, 10.0 - make_pulse())
         assert found.correlation == pytest.approx(-1.0, abs=0.01)
         assert found.gain == pytest.approx(-1.0, abs=0.01)
 
     def test_an_even_shape_is_not_called_inverted(self) -> None:
         """A sine upside down is a sine half a cycle later."""
-        found = compare(SINE, -sine())
+        found = compare(SINE, -make_sine())
         assert found.correlation == pytest.approx(1.0, abs=0.001)
 
 
 def test_a_trace_of_many_cycles_counts_with_two_of_them() -> None:
     """The third cycle and later ones are another shape."""
-    volts = pulse(span_s=8e-3, count=16_000)
+    volts = make_pulse(span_s=8e-3, count=16_000)
     volts[4000:] = 5.0
     assert compare(PULSE, volts, 8e-3).correlation == pytest.approx(1.0, abs=0.01)
 
@@ -204,5 +204,5 @@ def test_a_trace_of_many_cycles_counts_with_two_of_them() -> None:
 def test_noise_is_averaged_over_two_cycles() -> None:
     """Of equal power a correlation of sqrt(1/2) with one cycle, sqrt(2/3) with the mean of two."""
     noise = np.random.default_rng(3).normal(0, 5 / np.sqrt(2), 16_384)
-    found = compare(SINE, sine(span_s=4e-3, count=16_384) + noise, 4e-3)
+    found = compare(SINE, make_sine(span_s=4e-3, count=16_384) + noise, 4e-3)
     assert found.correlation == pytest.approx(np.sqrt(2 / 3), abs=0.03)

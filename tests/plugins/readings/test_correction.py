@@ -26,7 +26,7 @@ DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
 ROOT_3 = math.sqrt(3)
 
 
-def pin(resistance: str | None = None) -> Pin:
+def make_pin(resistance: str | None = None) -> Pin:
     return Pin.model_validate(
         {
             "number": 1, "symbol": "OUT", "function": "output", "role": "output",
@@ -35,7 +35,7 @@ def pin(resistance: str | None = None) -> Pin:
     )  # fmt: skip
 
 
-def sine(vpp: str, frequency: str) -> Expectation:
+def make_sine(vpp: str, frequency: str) -> Expectation:
     waveform = {"kind": "sine", "vpp": vpp, "frequency": frequency}
     return Expectation.model_validate(
         {"condition": "bars", "dc": "3 V", "waveform": waveform, "source": {"id": "sheet"}}
@@ -45,26 +45,26 @@ def sine(vpp: str, frequency: str) -> Expectation:
 def test_a_voltage_behind_a_known_resistance_is_unloaded() -> None:
     """10 MΩ on 1 MΩ read ten elevenths; the pin's resistance is known to 30 %."""
     half_width_v = ORDINARY.meter.dc_half_width_v(3.0)
-    corrected = correct_dc(3.0, pin("1 MΩ"), ORDINARY)
+    corrected = correct_dc(3.0, make_pin("1 MΩ"), ORDINARY)
     assert corrected.value == pytest.approx(3.3)
     expected_v = math.hypot(1.1 * half_width_v / ROOT_3, 0.3 * 0.3 / ROOT_3)
     assert corrected.uncertainty == pytest.approx(expected_v)
 
 
 def test_without_a_known_resistance_the_reading_is_left_as_it_is() -> None:
-    corrected = correct_dc(3.0, pin(), ORDINARY)
+    corrected = correct_dc(3.0, make_pin(), ORDINARY)
     half_width_v = ORDINARY.meter.dc_half_width_v(3.0)
     assert corrected == CorrectedValue(3.0, pytest.approx(half_width_v / ROOT_3))
 
 
 def test_no_volts_are_no_volts_behind_any_resistance() -> None:
-    assert correct_dc(0.0, pin("1 MΩ"), ORDINARY).value == 0.0
+    assert correct_dc(0.0, make_pin("1 MΩ"), ORDINARY).value == 0.0
 
 
 def test_a_height_on_a_slow_signal_is_uncertain_by_gain_and_reading() -> None:
     """1 Vpp at 0.2 V a division, read to a tenth of a division."""
     scope = ORDINARY.scope
-    corrected = correct_vpp(1.0, pin(), sine("1 Vpp", "1 kHz"), ORDINARY)
+    corrected = correct_vpp(1.0, make_pin(), make_sine("1 Vpp", "1 kHz"), ORDINARY)
     assert corrected.value == pytest.approx(1.0, rel=1e-6)
     share = scope.gain_percent.nominal / 100
     assert corrected.uncertainty == pytest.approx(math.hypot(share, 0.1 * 0.2) / ROOT_3, rel=1e-3)
@@ -72,21 +72,23 @@ def test_a_height_on_a_slow_signal_is_uncertain_by_gain_and_reading() -> None:
 
 def test_a_digitising_oscilloscope_reads_finer() -> None:
     """Eight bits make steps of 1/32 division; cursors are good to 0.04 division."""
-    corrected = correct_vpp(1.0, pin(), sine("1 Vpp", "1 kHz"), DIGITISING)
+    corrected = correct_vpp(1.0, make_pin(), make_sine("1 Vpp", "1 kHz"), DIGITISING)
     share = DIGITISING.scope.gain_percent.nominal / 100
     assert corrected.uncertainty == pytest.approx(math.hypot(share, 0.04 * 0.2) / ROOT_3, rel=1e-3)
 
 
 def test_a_fast_signal_is_taken_up_to_its_height_before_the_probe() -> None:
     """At the bandwidth of probe and oscilloscope together the sine is down by 3 dB."""
-    corrected = correct_vpp(1.0, pin(), sine("1 Vpp", f"{ORDINARY.bandwidth_hz} Hz"), ORDINARY)
+    corrected = correct_vpp(
+        1.0, make_pin(), make_sine("1 Vpp", f"{ORDINARY.bandwidth_hz} Hz"), ORDINARY
+    )
     assert corrected.value == pytest.approx(math.sqrt(2), rel=1e-3)
 
 
 def test_capacitors_beside_the_pin_keep_the_signal() -> None:
-    fast = sine("1 Vpp", "4.43361875 MHz")
-    alone = correct_vpp(1.0, pin("10 kΩ"), fast, ORDINARY)
-    beside = correct_vpp(1.0, pin("10 kΩ"), fast, ORDINARY, beside_f=1e-9)
+    fast = make_sine("1 Vpp", "4.43361875 MHz")
+    alone = correct_vpp(1.0, make_pin("10 kΩ"), fast, ORDINARY)
+    beside = correct_vpp(1.0, make_pin("10 kΩ"), fast, ORDINARY, beside_f=1e-9)
     assert 1.0 < beside.value < alone.value
 
 

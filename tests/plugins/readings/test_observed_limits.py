@@ -33,13 +33,13 @@ def note(number: int, **readings: str) -> Note:
     return Note.model_validate({**fields, "readings": readings})
 
 
-def of(*values: float, name: str = "dc", step: float = 0.01) -> ObservedRange:
+def observe_values(*values: float, name: str = "dc", step: float = 0.01) -> ObservedRange:
     return summarise_samples(
         name, "bars", [Sample(value, step, note(0, dc="3 V")) for value in values]
     )
 
 
-def limits(low: float, high: float, quantity: str = "dc", unit: str = "V") -> Limits:
+def find_observed_limits(low: float, high: float, quantity: str = "dc", unit: str = "V") -> Limits:
     return Limits(quantity, unit, (low + high) / 2, low, high, True)
 
 
@@ -48,37 +48,37 @@ def test_a_disagreement_is_two_standard_errors_of_the_median(
     beyond: float, disagrees: bool
 ) -> None:
     unsure_v = 2 * math.sqrt(math.pi / 2) * stdev(VOLTS) / math.sqrt(6)
-    observed = of(*VOLTS)
-    above = limits(MIDDLE + unsure_v + beyond, 9.0)
-    below = limits(0.0, MIDDLE - unsure_v - beyond)
+    observed = observe_values(*VOLTS)
+    above = find_observed_limits(MIDDLE + unsure_v + beyond, 9.0)
+    below = find_observed_limits(0.0, MIDDLE - unsure_v - beyond)
     assert observed.disagrees_with(above) == disagrees
     assert observed.disagrees_with(below) == disagrees
     assert (observed.propose_correction(above) is not None) == disagrees
 
 
 def test_six_readings_make_a_range_and_five_do_not() -> None:
-    assert of(*VOLTS).to_limits() is not None
-    few = of(*VOLTS[:5])
+    assert observe_values(*VOLTS).to_limits() is not None
+    few = observe_values(*VOLTS[:5])
     assert few.to_limits() is None
-    assert not few.disagrees_with(limits(8.0, 9.0))
+    assert not few.disagrees_with(find_observed_limits(8.0, 9.0))
     assert few.range_words == "no range yet: 5 readings of good sets, 6 needed"
-    assert of(3.0).range_words == "no range yet: 1 reading of good sets, 6 needed"
+    assert observe_values(3.0).range_words == "no range yet: 1 reading of good sets, 6 needed"
 
 
 def test_an_outlier_needs_six_readings_and_three_and_a_half_deviations() -> None:
     """Iglewicz and Hoaglin (1993). The median deviation of ±0.1 V is 0.148 V, scaled."""
     around = (2.9, 2.9, 3.0, 3.1, 3.1)
     scaled_v = 1.4826 * 0.1
-    assert of(*around, 3.0 + 3.45 * scaled_v).outliers == ()
-    (outlier,) = of(*around, 3.05, 3.0 + 3.8 * scaled_v).outliers
+    assert observe_values(*around, 3.0 + 3.45 * scaled_v).outliers == ()
+    (outlier,) = observe_values(*around, 3.05, 3.0 + 3.8 * scaled_v).outliers
     assert outlier.value == pytest.approx(3.0 + 3.8 * scaled_v)
-    assert of(*around[:4], 30.0).outliers == ()
+    assert observe_values(*around[:4], 30.0).outliers == ()
 
 
 def test_what_cannot_be_negative_has_no_range_below_zero() -> None:
     small = (0.01, 0.02, 0.05, 0.08, 0.1, 0.12)
-    assert of(*small, name="vpp").low == 0.0
-    low_v = of(*small).low
+    assert observe_values(*small, name="vpp").low == 0.0
+    low_v = observe_values(*small).low
     assert low_v is not None
     assert low_v < 0
 
@@ -93,9 +93,9 @@ def test_what_cannot_be_negative_has_no_range_below_zero() -> None:
 def test_voltages_have_three_digits_and_frequencies_six(
     name: str, unit: str, values: tuple[float, ...], words: str
 ) -> None:
-    observed = of(*values, name=name, step=0.1 if unit == "Hz" else 1e-4)
+    observed = observe_values(*values, name=name, step=0.1 if unit == "Hz" else 1e-4)
     assert observed.value_words == words
-    proposed = observed.propose_correction(limits(1e6, 2e6, name, unit))
+    proposed = observed.propose_correction(find_observed_limits(1e6, 2e6, name, unit))
     assert proposed is not None
     assert parse_quantity(proposed, unit).nominal == pytest.approx(
         parse_quantity(words, unit).nominal
@@ -113,7 +113,7 @@ def test_the_last_digit_written_shows_the_rounding(written: str, step: float) ->
 
 def test_the_coarsest_rounding_is_the_least_spread() -> None:
     """Equal readings: the interval is as wide as a last digit of 0.5 V makes it."""
-    fine, coarse = of(*[3.0] * 6, step=0.01), of(*[3.0] * 6, step=0.5)
+    fine, coarse = observe_values(*[3.0] * 6, step=0.01), observe_values(*[3.0] * 6, step=0.5)
     assert fine.high is not None
     assert coarse.high is not None
     assert coarse.high - 3.0 == pytest.approx(3.7326 * 0.5 / math.sqrt(12), rel=1e-4)

@@ -39,13 +39,13 @@ SHAPES = {
 }
 
 
-def expectation(fields: Fields, dc: str | None = None) -> Expectation:
+def make_expectation(fields: Fields, dc: str | None = None) -> Expectation:
     return Expectation.model_validate(
         {"condition": "colour bars", "dc": dc, "waveform": fields, "source": {"id": "sheet"}}
     )
 
 
-def times(span_s: float = 2 * LINE_S, count: int = 2500) -> Samples:
+def make_times(span_s: float = 2 * LINE_S, count: int = 2500) -> Samples:
     return np.arange(count) * (span_s / count)
 
 
@@ -54,30 +54,32 @@ def trace(fields: Fields, t_s: Samples, start_s: float = 23e-6) -> Samples:
     return WAVEFORM_KINDS[fields["kind"]].model_validate(fields).volts(t_s + start_s)
 
 
-def noise(count: int, deviation_v: float) -> Samples:
+def make_noise(count: int, deviation_v: float) -> Samples:
     return np.random.default_rng(5).normal(0, deviation_v, count)
 
 
-def wrong(found: Likeness) -> list[str]:
+def list_wrong(found: Likeness) -> list[str]:
     return [level.name for level in found.wrong_levels]
 
 
 @pytest.mark.parametrize("lines", [1, 2, 5.3])
 @pytest.mark.parametrize("fields", SHAPES.values(), ids=SHAPES)
 def test_the_right_trace_is_like(fields: Fields, lines: float) -> None:
-    t_s = times(lines * LINE_S, int(lines * 1500))
+    t_s = make_times(lines * LINE_S, int(lines * 1500))
     volts = trace(fields, t_s)
-    found = compare_shape(t_s, volts + noise(len(t_s), 0.01 * np.ptp(volts)), expectation(fields))
+    found = compare_shape(
+        t_s, volts + make_noise(len(t_s), 0.01 * np.ptp(volts)), make_expectation(fields)
+    )
     assert found.correlation > 0.97
     assert found.gain == pytest.approx(1.0, abs=0.05)
-    assert wrong(found) == []
+    assert list_wrong(found) == []
 
 
 @pytest.mark.parametrize("start_s", [0.0, 7e-6, 23e-6, 60e-6])
 @pytest.mark.parametrize("name", ["two-level sandcastle", "luminance", "sawtooth"])
 def test_where_along_the_waveform_it_starts(name: str, start_s: float) -> None:
-    t_s = times()
-    found = compare_shape(t_s, trace(SHAPES[name], t_s, start_s), expectation(SHAPES[name]))
+    t_s = make_times()
+    found = compare_shape(t_s, trace(SHAPES[name], t_s, start_s), make_expectation(SHAPES[name]))
     off_s = (found.shift_s - start_s + LINE_S / 2) % LINE_S - LINE_S / 2
     assert abs(off_s) < 0.1e-6
 
@@ -94,10 +96,10 @@ def test_where_along_the_waveform_it_starts(name: str, start_s: float) -> None:
 )
 @pytest.mark.parametrize("kind", ["sandcastle", "two-level sandcastle"])
 def test_the_wrong_level_of_a_sandcastle_is_named(kind: str, level: str, volts: str) -> None:
-    t_s = times()
-    faulty = trace(SHAPES[kind] | {level: volts}, t_s) + noise(len(t_s), 0.05)
-    found = compare_shape(t_s, faulty, expectation(SHAPES[kind]))
-    assert wrong(found) == [level.replace("_", " ")]
+    t_s = make_times()
+    faulty = trace(SHAPES[kind] | {level: volts}, t_s) + make_noise(len(t_s), 0.05)
+    found = compare_shape(t_s, faulty, make_expectation(SHAPES[kind]))
+    assert list_wrong(found) == [level.replace("_", " ")]
     (that,) = found.wrong_levels
     assert that.found_v == pytest.approx(float(volts.removesuffix(" V")), abs=0.05)
     assert found.worst_v == pytest.approx(that.found_v - that.expected_v, abs=0.15)
@@ -105,103 +107,111 @@ def test_the_wrong_level_of_a_sandcastle_is_named(kind: str, level: str, volts: 
 
 def test_where_it_differs_is_where_the_level_is() -> None:
     """Of a PAL line the burst key is from about 5 to 9 µs after 0H, the picture after 10.5 µs."""
-    t_s = times()
-    key = compare_shape(t_s, trace(SANDCASTLE | {"burst_key": "5 V"}, t_s), expectation(SANDCASTLE))
+    t_s = make_times()
+    key = compare_shape(
+        t_s, trace(SANDCASTLE | {"burst_key": "5 V"}, t_s), make_expectation(SANDCASTLE)
+    )
     assert 5e-6 < key.worst_s < 9.5e-6
-    base = compare_shape(t_s, trace(SANDCASTLE | {"base": "1.5 V"}, t_s), expectation(SANDCASTLE))
+    base = compare_shape(
+        t_s, trace(SANDCASTLE | {"base": "1.5 V"}, t_s), make_expectation(SANDCASTLE)
+    )
     assert 10.5e-6 < base.worst_s < LINE_S - 1.5e-6
 
 
 def test_a_missing_burst_key() -> None:
-    t_s = times()
+    t_s = make_times()
     flat = np.minimum(trace(SANDCASTLE, t_s), 4.5)
-    found = compare_shape(t_s, flat, expectation(SANDCASTLE))
-    assert wrong(found) == ["burst key"]
+    found = compare_shape(t_s, flat, make_expectation(SANDCASTLE))
+    assert list_wrong(found) == ["burst key"]
     assert found.worst_v == pytest.approx(-3.5, abs=0.1)
 
 
 def test_field_blanking_is_judged_where_it_is_captured() -> None:
-    t_s = times(2 * LINE_S)
+    t_s = make_times(2 * LINE_S)
     blanking_s = 160 * LINE_S + 5e-6
-    right = compare_shape(t_s, trace(SANDCASTLE, t_s, blanking_s), expectation(SANDCASTLE))
+    right = compare_shape(t_s, trace(SANDCASTLE, t_s, blanking_s), make_expectation(SANDCASTLE))
     assert [level.name for level in right.levels] == [
         "field blanking",
         "line blanking",
         "burst key",
     ]
-    assert wrong(right) == []
-    whole_s = times(40e-3, 100_000)
+    assert list_wrong(right) == []
+    whole_s = make_times(40e-3, 100_000)
     low = trace(SANDCASTLE | {"field_blanking": "1.2 V"}, whole_s)
-    assert wrong(compare_shape(whole_s, low, expectation(SANDCASTLE))) == ["field blanking"]
+    assert list_wrong(compare_shape(whole_s, low, make_expectation(SANDCASTLE))) == [
+        "field blanking"
+    ]
 
 
 @pytest.mark.parametrize("fields", SHAPES.values(), ids=SHAPES)
 def test_half_the_amplitude_is_like_but_small(fields: Fields) -> None:
-    t_s = times()
-    found = compare_shape(t_s, trace(fields, t_s) / 2, expectation(fields))
+    t_s = make_times()
+    found = compare_shape(t_s, trace(fields, t_s) / 2, make_expectation(fields))
     assert found.correlation > 0.97
     assert found.gain == pytest.approx(0.5, abs=0.03)
 
 
 @pytest.mark.parametrize("name", ["two-level sandcastle", "luminance", "sawtooth", "line pulse"])
 def test_inverted(name: str) -> None:
-    t_s = times()
-    found = compare_shape(t_s, 3 - trace(SHAPES[name], t_s), expectation(SHAPES[name]))
+    t_s = make_times()
+    found = compare_shape(t_s, 3 - trace(SHAPES[name], t_s), make_expectation(SHAPES[name]))
     assert found.correlation < -0.98
     assert found.gain == pytest.approx(-1.0, abs=0.03)
 
 
 def test_a_floating_waveform_may_be_captured_at_any_level() -> None:
-    t_s = times()
+    t_s = make_times()
     fields = SHAPES["luminance"]
     for offset_v in (0.0, 3.0):
-        found = compare_shape(t_s, trace(fields, t_s) + offset_v, expectation(fields, "2.5 V"))
+        found = compare_shape(t_s, trace(fields, t_s) + offset_v, make_expectation(fields, "2.5 V"))
         assert found.correlation > 0.999
         assert abs(found.worst_v) < 0.03
-        assert wrong(found) == []
+        assert list_wrong(found) == []
 
 
 def test_clipped_sync_of_a_luminance() -> None:
-    t_s = times()
+    t_s = make_times()
     clipped = np.maximum(trace(SHAPES["luminance"], t_s), -0.1)
-    found = compare_shape(t_s, clipped, expectation(SHAPES["luminance"]))
+    found = compare_shape(t_s, clipped, make_expectation(SHAPES["luminance"]))
     assert found.correlation < 0.995
-    assert "lowest" in wrong(found)
+    assert "lowest" in list_wrong(found)
     assert found.worst_s < 4.7e-6  # in line sync, BT.470
 
 
 @pytest.mark.parametrize("name", ["sandcastle", "luminance", "line pulse"])
 def test_noise_alone_is_not_like(name: str) -> None:
-    t_s = times()
-    found = compare_shape(t_s, noise(len(t_s), 1.0), expectation(SHAPES[name]))
+    t_s = make_times()
+    found = compare_shape(t_s, make_noise(len(t_s), 1.0), make_expectation(SHAPES[name]))
     assert abs(found.correlation) < 0.3
 
 
 @pytest.mark.parametrize("name", ["two-level sandcastle", "luminance", "sine"])
 def test_noise_on_top_lowers_it_as_it_should(name: str) -> None:
     """Independent noise of the signal's own power leaves a correlation of one over root two."""
-    t_s = times(LINE_S, 4096)
+    t_s = make_times(LINE_S, 4096)
     volts = trace(SHAPES[name], t_s)
-    noisy = volts + noise(len(t_s), float(volts.std()))
-    found = compare_shape(t_s, noisy, expectation(SHAPES[name]))
+    noisy = volts + make_noise(len(t_s), float(volts.std()))
+    found = compare_shape(t_s, noisy, make_expectation(SHAPES[name]))
     assert found.correlation == pytest.approx(1 / np.sqrt(2), abs=0.05)
 
 
 def test_another_shape_is_less_like() -> None:
-    t_s = times()
+    t_s = make_times()
     square = np.where(t_s % LINE_S < LINE_S / 2, 1.0, -1.0)
-    found = compare_shape(t_s, square, expectation(SHAPES["sine"]))
+    found = compare_shape(t_s, square, make_expectation(SHAPES["sine"]))
     assert found.correlation == pytest.approx(2 * np.sqrt(2) / np.pi, abs=0.005)
-    triangle = compare_shape(t_s, square, expectation(SHAPES["sawtooth"]))
+    triangle = compare_shape(t_s, square, make_expectation(SHAPES["sawtooth"]))
     assert triangle.correlation == pytest.approx(np.sqrt(3) / 2, abs=0.005)
 
 
 def test_off_frequency_is_no_fault_of_the_shape() -> None:
-    t_s = times(5.3 * LINE_S)
+    t_s = make_times(5.3 * LINE_S)
     fast = trace(SHAPES["luminance"], t_s * 1.08)
-    told = compare_shape(t_s, fast, expectation(SHAPES["luminance"]), frequency_hz=1.08 * 15_625)
+    told = compare_shape(
+        t_s, fast, make_expectation(SHAPES["luminance"]), frequency_hz=1.08 * 15_625
+    )
     assert told.correlation > 0.99
-    assert compare_shape(t_s, fast, expectation(SHAPES["luminance"])).correlation < 0.95
+    assert compare_shape(t_s, fast, make_expectation(SHAPES["luminance"])).correlation < 0.95
 
 
 @pytest.mark.parametrize(
@@ -214,37 +224,39 @@ def test_off_frequency_is_no_fault_of_the_shape() -> None:
 )
 def test_what_cannot_be_compared(fields: Fields, volts: Samples, why: str) -> None:
     with pytest.raises(NotComparable, match=why):
-        compare_shape(times()[: len(volts)], volts, expectation(fields))
+        compare_shape(make_times()[: len(volts)], volts, make_expectation(fields))
 
 
 def test_a_field_of_composite_sync() -> None:
     """A frame repeats after 40 ms, and the pulses in it last a few microseconds."""
-    t_s = times(20e-3, 200_000)
+    t_s = make_times(20e-3, 200_000)
     fields = {"kind": "composite sync", "system": "PAL-B/G", "vpp": "4 Vpp"}
-    found = compare_shape(t_s, trace(fields, t_s, 11e-3), expectation(fields))
+    found = compare_shape(t_s, trace(fields, t_s, 11e-3), make_expectation(fields))
     assert found.correlation > 0.98
     assert found.shift_s == pytest.approx(11e-3, abs=1e-6)
-    assert wrong(found) == []
+    assert list_wrong(found) == []
 
 
 def test_peaks_between_sparse_samples_are_not_judged() -> None:
     fields = {"kind": "sine", "frequency": "4.43361875 MHz", "vpp": "0.5 Vpp"}
-    t_s = times(100e-6, 1000)
-    found = compare_shape(t_s, trace(fields, t_s), expectation(fields))
+    t_s = make_times(100e-6, 1000)
+    found = compare_shape(t_s, trace(fields, t_s), make_expectation(fields))
     assert found.correlation > 0.95
     assert found.levels == ()
 
 
 def test_samples_beyond_half_a_cycle_show_nothing_and_take_no_room() -> None:
     """Laid on the grid of a 500 kHz cycle, some minutes would take thousands of millions."""
-    t_s = times(300.0, 50)
+    t_s = make_times(300.0, 50)
     with pytest.raises(NotComparable, match="too far apart"):
         compare_shape(
-            t_s, np.sin(t_s), expectation({"kind": "sine", "frequency": "500 kHz", "vpp": "1 Vpp"})
+            t_s,
+            np.sin(t_s),
+            make_expectation({"kind": "sine", "frequency": "500 kHz", "vpp": "1 Vpp"}),
         )
 
 
 def test_samples_too_sparse_for_the_shape() -> None:
-    t_s = times(40e-3, 2500)
+    t_s = make_times(40e-3, 2500)
     with pytest.raises(NotComparable, match="too far apart"):
-        compare_shape(t_s, trace(SANDCASTLE, t_s), expectation(SANDCASTLE))
+        compare_shape(t_s, trace(SANDCASTLE, t_s), make_expectation(SANDCASTLE))

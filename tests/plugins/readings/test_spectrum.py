@@ -23,15 +23,15 @@ from pinfolio.schema.waveforms import Samples
 COUNT, INTERVAL_S = 9000, 1e-6
 
 
-def sine(cycles: float, amplitude_v: float = 2.0, count: int = COUNT) -> Samples:
+def make_sine(cycles: float, amplitude_v: float = 2.0, count: int = COUNT) -> Samples:
     return amplitude_v * np.sin(2 * np.pi * cycles / count * np.arange(count) + 0.4)
 
 
-def line_of(volts: Samples, noise_v: float = 0.0) -> Line:
+def find_line(volts: Samples, noise_v: float = 0.0) -> Line:
     return find_strongest_line(Spectrum.compute(volts, INTERVAL_S), noise_v)
 
 
-def drawn(count: int = 200, **heights: float) -> Spectrum:
+def draw_spectrum(count: int = 200, **heights: float) -> Spectrum:
     """A spectrum with bins of these heights, named ``b`` and their number."""
     size = np.full(count // 2 + 1, 1e-6)
     for name, height in heights.items():
@@ -39,7 +39,7 @@ def drawn(count: int = 200, **heights: float) -> Spectrum:
     return Spectrum(size, count, INTERVAL_S)
 
 
-def cycles_of(spectrum: Spectrum) -> float:
+def count_cycles(spectrum: Spectrum) -> float:
     return find_strongest_line(spectrum, 0.0).cycles
 
 
@@ -58,7 +58,7 @@ def test_white_noise_has_the_deviation_it_was_drawn_with() -> None:
 
 @pytest.mark.parametrize("cycles", [40.0, 40.3, 40.5, 40.7, 311.25])
 def test_a_sine_between_the_bins(cycles: float) -> None:
-    line = line_of(sine(cycles))
+    line = find_line(make_sine(cycles))
     assert line.cycles == pytest.approx(cycles, abs=1e-3)
     assert line.hz == pytest.approx(cycles / (COUNT * INTERVAL_S), rel=1e-4)
     assert line.amplitude_v == pytest.approx(2.0, rel=1e-3)
@@ -72,7 +72,9 @@ def test_the_greater_neighbour_tells_which_way_and_how_far(
     above: float, below: float, cycles: float
 ) -> None:
     """A ratio r to the peak is an offset of (2 r - 1) / (r + 1) bins (Rife and Vincent)."""
-    assert cycles_of(drawn(b20=1.0, b21=above, b19=below)) == pytest.approx(cycles, abs=1e-4)
+    assert count_cycles(draw_spectrum(b20=1.0, b21=above, b19=below)) == pytest.approx(
+        cycles, abs=1e-4
+    )
 
 
 def test_a_line_must_stand_out_of_the_noise() -> None:
@@ -82,25 +84,25 @@ def test_a_line_must_stand_out_of_the_noise() -> None:
     (the mean of the squared window): A² = 24 sigma² ln N / N.
     """
     least_noise_v = 2.0 / math.sqrt(24 * math.log(COUNT) / COUNT)
-    assert line_of(sine(40), 0.98 * least_noise_v).cycles == pytest.approx(40, abs=1e-3)
+    assert find_line(make_sine(40), 0.98 * least_noise_v).cycles == pytest.approx(40, abs=1e-3)
     with pytest.raises(NoFrequency, match="nothing that repeats"):
-        line_of(sine(40), 1.02 * least_noise_v)
+        find_line(make_sine(40), 1.02 * least_noise_v)
 
 
 @pytest.mark.parametrize(("neighbour", "clear"), [(1.0, True), (0.97, False)])
 def test_one_and_a_half_cycles_are_the_fewest(neighbour: float, clear: bool) -> None:
-    spectrum = drawn(b1=1.0, b2=neighbour)
+    spectrum = draw_spectrum(b1=1.0, b2=neighbour)
     if clear:
-        assert cycles_of(spectrum) == 1.5
+        assert count_cycles(spectrum) == 1.5
     else:
         with pytest.raises(NoFrequency, match="less than two periods"):
             find_strongest_line(spectrum, 0.0)
 
 
 def test_four_bins_are_the_fewest() -> None:
-    assert line_of(np.array([0.0, 1.0, -1.0, 0.0, 1.0, -1.0])).cycles == pytest.approx(2, abs=0.2)
+    assert find_line(np.array([0.0, 1.0, -1.0, 0.0, 1.0, -1.0])).cycles == pytest.approx(2, abs=0.2)
     with pytest.raises(NoFrequency, match="too few samples"):
-        line_of(np.array([0.0, 1.0, 0.0, -1.0, 0.0]))
+        find_line(np.array([0.0, 1.0, 0.0, -1.0, 0.0]))
 
 
 class TestTheFundamental:
@@ -112,7 +114,7 @@ class TestTheFundamental:
     )
     def test_is_found_under_its_harmonic(self, strongest: int, lowest: int, order: int) -> None:
         assert strongest == order * lowest
-        found = cycles_of(drawn(**{f"b{strongest}": 1.0, f"b{lowest}": 0.5}))
+        found = count_cycles(draw_spectrum(**{f"b{strongest}": 1.0, f"b{lowest}": 0.5}))
         assert found == pytest.approx(lowest, abs=0.01)
 
     @pytest.mark.parametrize(
@@ -125,24 +127,26 @@ class TestTheFundamental:
         ],
     )
     def test_is_not_sought_further(self, strongest: int, lower: int) -> None:
-        found = cycles_of(drawn(1000, **{f"b{strongest}": 1.0, f"b{lower}": 0.5}))
+        found = count_cycles(draw_spectrum(1000, **{f"b{strongest}": 1.0, f"b{lower}": 0.5}))
         assert found == pytest.approx(strongest, abs=0.01)
 
     @pytest.mark.parametrize(("height", "lowest"), [(0.16, 10), (0.14, 30)])
     def test_has_a_share_of_the_strongest(self, height: float, lowest: int) -> None:
-        assert cycles_of(drawn(b30=1.0, b10=height)) == pytest.approx(lowest, abs=0.01)
+        assert count_cycles(draw_spectrum(b30=1.0, b10=height)) == pytest.approx(lowest, abs=0.01)
 
     @pytest.mark.parametrize("lowest", [11, 12, 13])
     def test_may_be_a_bin_beside(self, lowest: int) -> None:
-        found = cycles_of(drawn(**{"b24": 1.0, f"b{lowest}": 0.5}))
+        found = count_cycles(draw_spectrum(**{"b24": 1.0, f"b{lowest}": 0.5}))
         assert found == pytest.approx(lowest, abs=0.01)
 
     @pytest.mark.parametrize("beside", ["b9", "b13"])
     def test_is_a_line_of_its_own_and_no_slope_of_another(self, beside: str) -> None:
-        assert cycles_of(drawn(b22=1.0, b11=0.5, **{beside: 0.6})) == pytest.approx(22, abs=0.01)
+        assert count_cycles(draw_spectrum(b22=1.0, b11=0.5, **{beside: 0.6})) == pytest.approx(
+            22, abs=0.01
+        )
 
     def test_the_lowest_of_several_counts(self) -> None:
-        assert cycles_of(drawn(b24=1.0, b12=0.5, b8=0.5)) == pytest.approx(8, abs=0.01)
+        assert count_cycles(draw_spectrum(b24=1.0, b12=0.5, b8=0.5)) == pytest.approx(8, abs=0.01)
 
 
 def test_a_harmonic_divides_with_its_uncertainty() -> None:
@@ -153,7 +157,7 @@ def test_a_harmonic_divides_with_its_uncertainty() -> None:
 class TestRefined:
     def test_the_phase_of_two_thirds_tells_the_frequency(self) -> None:
         """A rough frequency a tenth of a cycle off over the record."""
-        volts = sine(300.0)
+        volts = make_sine(300.0)
         rough = Line(hz=300.1 / (COUNT * INTERVAL_S), amplitude_v=2.0, cycles=300.1)
         refined = refine_line(volts, INTERVAL_S, rough, 0.0)
         assert refined.hz == pytest.approx(300.0 / (COUNT * INTERVAL_S), rel=1e-7)
@@ -163,7 +167,7 @@ class TestRefined:
     def test_nine_cycles_are_enough_for_the_phase(self, cycles: float, moves: bool) -> None:
         rough_hz = cycles / (COUNT * INTERVAL_S)
         refined = refine_line(
-            sine(cycles + 0.05), INTERVAL_S, Line(rough_hz, 2.0, cycles), noise_v=0.0
+            make_sine(cycles + 0.05), INTERVAL_S, Line(rough_hz, 2.0, cycles), noise_v=0.0
         )
         assert (refined.hz != rough_hz) == moves
         assert refined.uncertainty_hz > 0
@@ -173,14 +177,14 @@ class TestRefined:
         """Two Hann-windowed thirds: sqrt(1.5 x 27 / 24) = 1.3 of the bound of a real tone."""
         bound_hz = math.sqrt(24 / COUNT**3) * noise_v / 2.0 / (2 * math.pi * INTERVAL_S)
         line = Line(300.0 / (COUNT * INTERVAL_S), 2.0, 300.0)
-        refined = refine_line(sine(300.0), INTERVAL_S, line, noise_v)
+        refined = refine_line(make_sine(300.0), INTERVAL_S, line, noise_v)
         assert refined.uncertainty_hz == pytest.approx(1.3 * bound_hz, rel=0.01)
 
     def test_few_cycles_are_uncertain_by_the_bound_of_the_whole(self) -> None:
         """So much noise that leakage is nothing beside it: 1.7 of the bound."""
         bound_hz = math.sqrt(24 / COUNT**3) * 200.0 / 2.0 / (2 * math.pi * INTERVAL_S)
         line = Line(6.0 / (COUNT * INTERVAL_S), 2.0, 6.0)
-        refined = refine_line(sine(6.0), INTERVAL_S, line, 200.0)
+        refined = refine_line(make_sine(6.0), INTERVAL_S, line, 200.0)
         assert refined.uncertainty_hz == pytest.approx(1.7 * bound_hz, rel=0.01)
 
     @pytest.mark.parametrize("cycles", [4.0, 6.0])
@@ -190,7 +194,7 @@ class TestRefined:
         bins = 2 * cycles
         leaks = 1 / (math.pi * bins * (bins**2 - 1))
         line = Line(cycles / (COUNT * INTERVAL_S), 2.0, cycles)
-        refined = refine_line(sine(cycles), INTERVAL_S, line, 0.0)
+        refined = refine_line(make_sine(cycles), INTERVAL_S, line, 0.0)
         assert refined.uncertainty_hz == pytest.approx(1.5 * leaks / (COUNT * INTERVAL_S), rel=1e-3)
 
     @pytest.mark.parametrize(("cycles", "share", "factor"), [(6.0, 1.0, 1.5), (30.0, 1 / 3, None)])
@@ -198,7 +202,7 @@ class TestRefined:
         self, cycles: float, share: float, factor: float | None
     ) -> None:
         """A second line of half the power: its root, 0.707, leaks over the cycles of the first."""
-        volts = sine(cycles) + sine(5 * cycles, 2.0 / math.sqrt(2))
+        volts = make_sine(cycles) + make_sine(5 * cycles, 2.0 / math.sqrt(2))
         bins = cycles * share
         image, other = (1 / (math.pi * b * (b**2 - 1)) for b in (2 * bins, bins))
         line = Line(cycles / (COUNT * INTERVAL_S), 2.0, cycles)

@@ -27,7 +27,7 @@ DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
 JUNGLE = load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
 
 
-def judged(
+def judge_reading(
     pin: str, reading: Reading, chosen: Instruments = ORDINARY, condition: str | None = None
 ) -> PinVerdict:
     return check_pin(JUNGLE, find_pin(JUNGLE, pin), reading, chosen, condition)
@@ -51,46 +51,50 @@ def judged(
     ],
 )
 def test_verdicts_on_the_jungle(pin: str, reading: Reading, verdict: str) -> None:
-    assert judged(pin, reading).verdict == verdict
+    assert judge_reading(pin, reading).verdict == verdict
 
 
 def test_a_better_instrument_settles_it() -> None:
     """On an analogue screen 497 kHz may be 500; a digitising timebase knows better."""
     reading = Reading(frequency_hz=497e3)
-    assert judged("17", reading, DIGITISING).verdict == "off frequency"
-    told = judged("17", reading)
+    assert judge_reading("17", reading, DIGITISING).verdict == "off frequency"
+    told = judge_reading("17", reading)
     assert "would settle it" in told.why[0]
 
 
 def test_an_undersampled_oscillator_is_an_alias_not_a_fault() -> None:
     """At 500 µs per division the oscilloscope takes 500 kS/s and folds 4.43362 MHz to 66.4 kHz."""
-    told = judged("46", Reading(frequency_hz=66.4e3), DIGITISING)
+    told = judge_reading("46", Reading(frequency_hz=66.4e3), DIGITISING)
     assert told.verdict == "cannot tell"
     assert "an alias; set a faster timebase" in told.why[0]
-    assert judged("46", Reading(frequency_hz=66.4e3)).verdict == "off frequency"  # analogue
+    assert judge_reading("46", Reading(frequency_hz=66.4e3)).verdict == "off frequency"  # analogue
 
 
 def test_half_amplitude_and_half_frequency_are_said() -> None:
-    assert "half the amplitude" in judged("13", Reading(vpp_v=0.5)).why[0]
-    assert "a half of the right frequency" in judged("17", Reading(frequency_hz=250e3)).why[0]
+    assert "half the amplitude" in judge_reading("13", Reading(vpp_v=0.5)).why[0]
+    assert (
+        "a half of the right frequency" in judge_reading("17", Reading(frequency_hz=250e3)).why[0]
+    )
 
 
 def test_mains_ripple_is_recognised() -> None:
-    assert "mains or its ripple" in judged("22", Reading(frequency_hz=100), DIGITISING).why[0]
+    assert (
+        "mains or its ripple" in judge_reading("22", Reading(frequency_hz=100), DIGITISING).why[0]
+    )
 
 
 def test_the_meters_own_load_is_taken_out() -> None:
     """A pointer meter pulls the 10 kΩ pin from 3.4 V to 3.2 V or so: no fault of the pin."""
     pointer = BUILT_IN.choose(meter="pointer meter")
-    result = judged("13", Reading(dc_v=3.09), pointer).results[0]
+    result = judge_reading("13", Reading(dc_v=3.09), pointer).results[0]
     assert result.corrected.value == pytest.approx(3.09 * (10e3 + 100e3) / 100e3)
     assert result.verdict == "as expected"
 
 
 def test_every_wrong_verdict_names_two_or_three_causes_at_most() -> None:
-    told = judged("16", Reading(dc_v=0.5))
+    told = judge_reading("16", Reading(dc_v=0.5))
     assert 1 <= len(told.likely) <= 3
-    assert judged("13", Reading(dc_v=3.4)).likely == ()
+    assert judge_reading("13", Reading(dc_v=3.4)).likely == ()
 
 
 def test_a_low_supply_that_takes_everything_along_is_named() -> None:
@@ -113,17 +117,17 @@ def test_a_list_says_which_readings_it_cannot_judge() -> None:
 
 
 def test_a_word_in_place_of_a_figure_is_a_verdict() -> None:
-    assert judged("13", read_fields({"dc": "ok"})).verdict == "as expected"
-    assert judged("13", read_fields({"dc": "ok", "vpp": "none"})).verdict == "missing"
-    assert judged("13", read_fields({"vpp": "too low", "seen": "hum"})).verdict == "too low"
+    assert judge_reading("13", read_fields({"dc": "ok"})).verdict == "as expected"
+    assert judge_reading("13", read_fields({"dc": "ok", "vpp": "none"})).verdict == "missing"
+    assert judge_reading("13", read_fields({"vpp": "too low", "seen": "hum"})).verdict == "too low"
 
 
 def test_a_figure_that_wanders_is_unstable() -> None:
-    assert judged("13", read_fields({"freq": "15..16 kHz"})).verdict == "unstable"
+    assert judge_reading("13", read_fields({"freq": "15..16 kHz"})).verdict == "unstable"
 
 
 def test_the_document_keeps_its_contract() -> None:
-    document = judged("13", Reading(dc_v=3.1, vpp_v=0.4)).document()
+    document = judge_reading("13", Reading(dc_v=3.1, vpp_v=0.4)).document()
     assert {
         "part",
         "pin",
@@ -142,9 +146,9 @@ def test_the_document_keeps_its_contract() -> None:
 
 def test_an_unknown_condition_and_a_pin_without_values() -> None:
     with pytest.raises(UnknownCondition, match="no condition 'dark'"):
-        judged("13", Reading(dc_v=1.0), condition="dark")
+        judge_reading("13", Reading(dc_v=1.0), condition="dark")
     with pytest.raises(NoExpectation, match="it is known for"):
-        judged("13", Reading(dc_v=1.0), condition="standby")
+        judge_reading("13", Reading(dc_v=1.0), condition="standby")
 
 
 @pytest.mark.parametrize(
@@ -189,7 +193,7 @@ def test_a_good_set_passes_and_a_dead_one_does_not(chip: Chip) -> None:
 def test_any_reading_gets_one_verdict_with_a_reason(
     dc_v: float, vpp_v: float, frequency_hz: float, seen: list[str]
 ) -> None:
-    told = judged("13", Reading(dc_v, vpp_v, frequency_hz, None, tuple(seen)))
+    told = judge_reading("13", Reading(dc_v, vpp_v, frequency_hz, None, tuple(seen)))
     assert told.why
     assert len(told.results) == 3
     assert all(0 <= result.probability <= 1 for result in told.results)
@@ -202,15 +206,17 @@ def test_a_frequency_at_a_crystal_is_read_without_the_pull_of_the_probe() -> Non
     pull_hz = compute_pull_hz(JUNGLE, pin, ORDINARY.probe)
     (told,) = describe_oscillator_loading(JUNGLE, pin, ORDINARY.probe)
     assert f"about {print_value(-pull_hz, 'Hz', 2)} low" in told
-    (figure,) = judged("46", Reading(frequency_hz=4.43361875e6 + pull_hz)).results
+    (figure,) = judge_reading("46", Reading(frequency_hz=4.43361875e6 + pull_hz)).results
     assert figure.corrected.value == pytest.approx(4.43361875e6, abs=0.5)
-    (wild,) = judged("46", Reading(frequency_hz=1.05e6)).results  # the crystal does not hold it
+    (wild,) = judge_reading(
+        "46", Reading(frequency_hz=1.05e6)
+    ).results  # the crystal does not hold it
     assert wild.corrected.value == 1.05e6
-    (elsewhere,) = judged("45", Reading(frequency_hz=4.43361875e6)).results
+    (elsewhere,) = judge_reading("45", Reading(frequency_hz=4.43361875e6)).results
     assert elsewhere.corrected.value == 4.43361875e6
 
 
 def test_where_it_cannot_be_told_no_chance_is_named() -> None:
-    unclear, clear = judged("46", Reading(vpp_v=0.47, frequency_hz=4.4336e6)).results[::-1]
+    unclear, clear = judge_reading("46", Reading(vpp_v=0.47, frequency_hz=4.4336e6)).results[::-1]
     assert (unclear.verdict, unclear.chance_words) == ("cannot tell", "")
     assert (clear.verdict, clear.chance_words) == ("as expected", "100%")

@@ -67,7 +67,7 @@ def test_a_marking_as_printed_needs_no_guess(demo: Folio) -> None:
     assert find(demo, "TQZ5752").chips[0].match == "part number"
 
 
-def _damaged(part: str, chance: random.Random) -> str:
+def _damage(part: str, chance: random.Random) -> str:
     """One thing that happens to a marking: a look-alike, an unread sign, a swap, a lost end."""
     at = chance.randrange(len(part))
     ways = [
@@ -83,7 +83,7 @@ def _damaged(part: str, chance: random.Random) -> str:
 
 def test_recall_of_the_right_part_among_ten(demo: Folio) -> None:
     chance = random.Random(1956)
-    asked = [(part, _damaged(part, chance)) for part in PARTS for _ in range(30)]
+    asked = [(part, _damage(part, chance)) for part in PARTS for _ in range(30)]
     found = [part in {g.chip.part for g in guess_chips(demo, typed, 10)} for part, typed in asked]
     assert sum(found) / len(found) >= 0.97
 
@@ -177,7 +177,7 @@ def test_probabilities_are_about_as_often_right(with_a_stranger: Folio) -> None:
     parts = [chip.part for chip in with_a_stranger.parts()]
     said, right = 0.0, 0
     for part in parts * 20:
-        first = guess_chips(with_a_stranger, _damaged(part, chance))[:1]
+        first = guess_chips(with_a_stranger, _damage(part, chance))[:1]
         said += sum(guess.probability for guess in first)
         right += sum(guess.chip.part == part for guess in first)
     assert said - 0.05 * 20 * len(parts) <= right <= said + 0.25 * 20 * len(parts)

@@ -7,7 +7,7 @@ from pinfolio.plugins.diagnosis.symptoms.catalogue import symptoms_known, usual_
 from pinfolio.plugins.search.symptom_chips import PICTURED, find_chips_for_symptom, find_pictured
 
 
-def parts(demo: Folio, name: str) -> list[str]:
+def list_parts(demo: Folio, name: str) -> list[str]:
     return [one.chip.part for one in find_chips_for_symptom(demo, name)]
 
 
@@ -19,9 +19,14 @@ def test_there_are_fourteen_and_fault_finding_knows_each(demo: Folio) -> None:
 
 
 def test_a_chip_that_the_signal_does_not_pass_is_not_offered(demo: Folio) -> None:
-    assert parts(demo, "no sound") == ["OGX1524", "OGX8132"]
-    assert parts(demo, "no vertical deflection") == ["KYE2620", "OGX7342", "TQZ3609", "TQZ5752"]
-    assert "OGX8132" not in parts(demo, "no colour")
+    assert list_parts(demo, "no sound") == ["OGX1524", "OGX8132"]
+    assert list_parts(demo, "no vertical deflection") == [
+        "KYE2620",
+        "OGX7342",
+        "TQZ3609",
+        "TQZ5752",
+    ]
+    assert "OGX8132" not in list_parts(demo, "no colour")
 
 
 def test_every_chip_offered_understands_its_symptom(demo: Folio) -> None:
@@ -39,5 +44,5 @@ def test_a_symptom_that_one_chip_file_states_is_named_otherwise_for_others(demo:
 
 
 def test_without_a_picture_every_chip_is_in_question(demo: Folio) -> None:
-    assert len(parts(demo, "")) == demo.info.chips
+    assert len(list_parts(demo, "")) == demo.info.chips
     assert find_pictured("no blue") == find_pictured("no red")

@@ -42,7 +42,7 @@ def chips(tmp_path: Path) -> Path:
     return folder
 
 
-def pdf(pages: Sequence[Sequence[str]], **how: object) -> bytes:
+def make_pdf(pages: Sequence[Sequence[str]], **how: object) -> bytes:
     """A PDF with these lines, cells divided by a bar."""
     paper = io.BytesIO()
     canvas = Canvas(paper, **how)
@@ -102,7 +102,9 @@ def test_what_is_there_is_never_overwritten(table: Path, chips: Path) -> None:
 
 def test_a_pdf_is_drafted_with_pages(tmp_path: Path) -> None:
     sheet = tmp_path / "sheet.pdf"
-    sheet.write_bytes(pdf([["prose"], ["Pin|Symbol|Function", "1|VCC|supply", "2|GND|ground"]]))
+    sheet.write_bytes(
+        make_pdf([["prose"], ["Pin|Symbol|Function", "1|VCC|supply", "2|GND|ground"]])
+    )
     result = draft(sheet, "--part", "QZ1")
     assert result.exit_code == 0
     assert "- number: 2  # page 2, row 2" in result.stdout
@@ -113,9 +115,9 @@ def test_a_pdf_is_drafted_with_pages(tmp_path: Path) -> None:
     ("name", "data", "told"),
     [
         ("empty.pdf", b"", "an empty file"),
-        ("cut.pdf", pdf([["Pin|Symbol|Function"]])[:300], "cut short"),
-        ("locked.pdf", pdf([["Pin|Symbol"]], encrypt="secret"), "an encrypted PDF"),
-        ("prose.pdf", pdf([["prose"]] * 500), "no table of pins on 100 pages"),
+        ("cut.pdf", make_pdf([["Pin|Symbol|Function"]])[:300], "cut short"),
+        ("locked.pdf", make_pdf([["Pin|Symbol"]], encrypt="secret"), "an encrypted PDF"),
+        ("prose.pdf", make_pdf([["prose"]] * 500), "no table of pins on 100 pages"),
         ("empty.csv", b"", "an empty file"),
         ("book.xlsx", b"PK\x03\x04 and so on", "save the sheet as CSV"),
         ("names.csv", b"Name,Colour\nfirst,red\n", "no table of pins"),
@@ -235,7 +237,7 @@ def test_without_pdfplumber_it_says_how_to_get_it(
     for module in ("data_sheet_pdf", "limited_data_sheet"):
         name = f"pinfolio.loaders.drafting.{module}"
         monkeypatch.delitem(sys.modules, name, raising=False)
-    (tmp_path / "sheet.pdf").write_bytes(pdf([["Pin|Symbol"]]))
+    (tmp_path / "sheet.pdf").write_bytes(make_pdf([["Pin|Symbol"]]))
     result = draft(tmp_path / "sheet.pdf")
     assert result.exit_code == 2
     assert "pip install 'pinfolio[pdf]'" in result.stderr

@@ -26,42 +26,42 @@ Run = Callable[..., Result]
 DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
 
 
-def chip(stem: str) -> Chip:
+def read_chip(stem: str) -> Chip:
     return load_chip(next(path for path in chip_files() if path.stem == stem))
 
 
-def hunted(stem: str, symptom: str, *readings: str) -> Job:
-    return find_fault(chip(stem), [symptom], [read_line(r) for r in readings], DIGITISING)
+def hunt_fault(stem: str, symptom: str, *readings: str) -> Job:
+    return find_fault(read_chip(stem), [symptom], [read_line(r) for r in readings], DIGITISING)
 
 
-def named(job: Job, most: int = 3) -> list[str]:
+def list_named(job: Job, most: int = 3) -> list[str]:
     return [suspect.hypothesis.what for suspect in job.suspects[:most]]
 
 
 def test_the_portable_whose_picture_tears() -> None:
     """Its resonator, held in a test oscillator, is off frequency: that is the fault."""
-    job = hunted("tqz5752", "picture tears", "17 freq=488kHz", "X701: off frequency")
-    assert named(job, 1) == ["X701"]
+    job = hunt_fault("tqz5752", "picture tears", "17 freq=488kHz", "X701: off frequency")
+    assert list_named(job, 1) == ["X701"]
     assert job.conclusion.startswith("X701 proved bad.")
 
 
 def test_the_older_portable_with_the_leaky_timing_capacitor() -> None:
-    job = hunted("kye2620", "picture tears", "2 dc=3V", "18 dc=12V", "C501: leaky")
-    assert named(job, 1) == ["C501"]
+    job = hunt_fault("kye2620", "picture tears", "2 dc=3V", "18 dc=12V", "C501: leaky")
+    assert list_named(job, 1) == ["C501"]
     assert job.suspects[0].hypothesis.failure.startswith("leaky")
     assert "C0G" in job.suspects[0].remedy.fit or "film" in job.suspects[0].remedy.fit
 
 
 def test_the_monitor_with_one_colour_missing() -> None:
     """Green comes to the socket and not to the pin: the capacitor between is open."""
-    job = hunted("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
-    assert named(job, 1) == ["C302"]
+    job = hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
+    assert list_named(job, 1) == ["C302"]
     assert job.suspects[0].hypothesis.failure == "open"
     assert "pin 2" in job.suspects[0].remedy.check
 
 
 def test_before_that_the_socket_is_what_to_look_at() -> None:
-    job = hunted("mdq3724", "no green", "2 vpp=0.01Vpp")
+    job = hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp")
     assert ("socket-a-green", "vpp") in [(s.at, s.quantity) for s in job.measurements[:3]]
 
 
@@ -78,15 +78,15 @@ def test_an_unknown_symptom_names_those_there_are() -> None:
     with pytest.raises(
         UnknownSymptom, match=r"nearest: .*; there are: set clicks and stays dark, no picture"
     ):
-        hunted("tqz5752", "smells odd")
+        hunt_fault("tqz5752", "smells odd")
 
 
 def test_the_working_condition_is_the_one_with_signals() -> None:
-    assert working_condition(chip("tqz5752")) == "colour bars"
+    assert working_condition(read_chip("tqz5752")) == "colour bars"
 
 
 def test_the_document_keeps_its_contract() -> None:
-    document = job_document(hunted("mdq3724", "no green", "2 vpp=0.01Vpp"))
+    document = job_document(hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp"))
     assert {"part", "symptoms", "readings", "suspects", "next", "contradictions"} <= set(document)
     assert {"actions", "again", "cleared", "conclusion", "others"} <= set(document)
     suspect, proposed = document["suspects"][0], document["next"][0]
@@ -185,13 +185,13 @@ async def test_the_next_probe_comes_with_its_picture_and_cautions(site: Datasett
 
 
 def test_each_outcome_says_what_would_lead_then() -> None:
-    proposed = job_document(hunted("mdq3724", "no green", "2 vpp=0.01Vpp"))["next"][0]
+    proposed = job_document(hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp"))["next"][0]
     assert sum(one["chance"] for one in proposed["outcomes"]) <= 1 + 1e-9
     assert all(one["then"] for one in proposed["outcomes"])
 
 
 def test_of_a_signal_that_is_missing_no_frequency_is_asked() -> None:
-    job = hunted("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
+    job = hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp")
     assert ("pin 2", "frequency") not in {(step.at, step.quantity) for step in job.steps}
 
 

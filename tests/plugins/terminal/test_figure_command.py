@@ -20,7 +20,7 @@ def run(*arguments: str, points: str = PULSE) -> Result:
     return CliRunner().invoke(main, ["figure", *arguments], input=points)
 
 
-def pasted(output: str) -> Expectation:
+def paste_figure(output: str) -> Expectation:
     """The printed lines, under an expectation of a chip file, where values are text."""
     keys: dict[str, Any] = yaml.load(output, Loader=yaml.BaseLoader)
     return Expectation.model_validate(
@@ -32,7 +32,7 @@ def test_a_known_kind_is_printed_with_how_well_it_fits() -> None:
     answer = run("-")
     assert answer.exit_code == 0
     assert "# Fits pulse: rms error below 0.1 % of the peak to peak, 5 % allowed." in answer.output
-    expectation = pasted(answer.output)
+    expectation = paste_figure(answer.output)
     assert expectation.waveform is not None
     assert expectation.waveform.kind == "pulse"
     assert expectation.dc is not None
@@ -42,7 +42,7 @@ def test_a_known_kind_is_printed_with_how_well_it_fits() -> None:
 def test_a_shape_of_its_own_is_printed_as_a_polyline() -> None:
     answer = run("-", points=STAIRS)
     assert "# No known kind fits within 5 % rms" in answer.output
-    expectation = pasted(answer.output)
+    expectation = paste_figure(answer.output)
     assert expectation.waveform is not None
     assert expectation.waveform.kind == "polyline"
 

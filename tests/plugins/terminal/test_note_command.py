@@ -35,7 +35,7 @@ def answering(
     )
 
 
-def said(note: Note) -> dict[str, Any]:
+def read_fields(note: Note) -> dict[str, Any]:
     """The fields of a note, apart from random ones and today's date."""
     document = note.model_dump(mode="json", exclude_defaults=True)
     return {key: value for key, value in document.items() if key not in ("id", "date")}
@@ -43,7 +43,9 @@ def said(note: Note) -> dict[str, Any]:
 
 class TestAdding:
     def test_a_page_address_holds_all_but_the_kind(self, note: Callable[..., Note]) -> None:
-        assert said(note("add", "--from", GOOD, "--kind", KNOWN_GOOD, "--chassis", "CH 12")) == {
+        assert read_fields(
+            note("add", "--from", GOOD, "--kind", KNOWN_GOOD, "--chassis", "CH 12")
+        ) == {
             "kind": KNOWN_GOOD,
             "shop": "bench-a",
             "author": "anna",
@@ -59,7 +61,7 @@ class TestAdding:
 
     def test_a_flag_goes_before_the_address(self, note: Callable[..., Note]) -> None:
         made = note("add", "--from", GOOD, "--kind", KNOWN_GOOD, "--dc", "3.1 V", "--vpp", "")
-        assert said(made)["readings"] == {"dc": "3.1 V"}
+        assert read_fields(made)["readings"] == {"dc": "3.1 V"}
 
     def test_a_fault_with_everything(self, note: Callable[..., Note]) -> None:
         made = note(
@@ -68,7 +70,7 @@ class TestAdding:
             *("--cure", "1 µF, 105 °C", "--after", "dc=3.1 V vpp=1Vpp", "--sets", "2"),
             *("--confidence", "several times", "--author", "ben", "--date", "2026-11-02"),
         )
-        assert said(made) == {
+        assert read_fields(made) == {
             "kind": FAULT,
             "shop": "bench-a",
             "author": "ben",
@@ -163,7 +165,7 @@ class TestAnswering:
         assert "dc '3.1 Hz': expected a voltage" in result.output
         made = load_own_notes(shop)[0]
         assert made.condition == "colour bars"
-        assert said(made)["readings"] == {"dc": "3.1 V", "seen": ["hum"]}
+        assert read_fields(made)["readings"] == {"dc": "3.1 V", "seen": ["hum"]}
         assert (made.sets, made.confidence, made.chassis) == (2, "always", "CH 12")
 
     def test_what_is_needed_is_asked_until_it_is_there(
@@ -173,7 +175,7 @@ class TestAnswering:
         lines = ["colour bars", *nothing, "unstable", *[""] * 3]
         result = answering("add", "TQZ5752", "13", "--kind", KNOWN_GOOD, lines=lines)
         assert result.exit_code == 0, result.output
-        assert said(load_own_notes(shop)[0])["readings"] == {"seen": ["unstable"]}
+        assert read_fields(load_own_notes(shop)[0])["readings"] == {"seen": ["unstable"]}
 
     def test_nothing_is_asked_when_all_that_is_needed_is_said(
         self, answering: Callable[..., Result], shop: Shop
@@ -223,7 +225,7 @@ class TestEditing:
         assert {n.digest for n in load_own_notes(shop)} == {first.digest, second.digest}
         assert second.follows == (first.digest,)
         changes = {"sets": 3, "readings": {"dc": "3.07V"}, "chassis": "CH 12"}
-        assert said(second) == said(first) | changes | {"follows": [first.digest]}
+        assert read_fields(second) == read_fields(first) | changes | {"follows": [first.digest]}
 
     def test_the_same_again_is_no_change(
         self, note: Callable[..., Note], run: Run, shop: Shop
@@ -312,7 +314,7 @@ class TestFaultFinding:
         proved = ("--reading", "C302: open", "--note", "--cure", "New 100 nF polyester.")
         result = run(*self.JOB, *proved)
         assert result.exit_code == 0, result.output
-        assert said(load_own_notes(shop)[0]) == {
+        assert read_fields(load_own_notes(shop)[0]) == {
             "kind": FAULT,
             "shop": "bench-a",
             "author": "anna",
@@ -330,7 +332,7 @@ class TestFaultFinding:
 
     def test_what_was_not_proved_is_no_cause(self, run: Run, shop: Shop) -> None:
         assert run(*self.JOB, "--note", "--cure", "New 100 nF polyester").exit_code == 0
-        kept = said(load_own_notes(shop)[0])
+        kept = read_fields(load_own_notes(shop)[0])
         assert not {"part", "failure", "proof"} & kept.keys()
         first, *_ = kept["text"].splitlines()
         assert first.startswith("Cured by: New 100 nF polyester; cause not proved. Suspected: C302")

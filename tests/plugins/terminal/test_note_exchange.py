@@ -22,7 +22,7 @@ GOOD = "/chip/TQZ5752/13?dc=3.07V&vpp=0.98Vpp&condition=colour+bars"
 KNOWN_GOOD = "known-good reading"
 
 
-def said(note: Note) -> dict[str, Any]:
+def read_fields(note: Note) -> dict[str, Any]:
     """The fields of a note, apart from random ones and today's date."""
     document = note.model_dump(mode="json", exclude_defaults=True)
     return {key: value for key, value in document.items() if key not in ("id", "date")}
@@ -113,7 +113,7 @@ class TestWithdrawing:
     ) -> None:
         first = note("add", "TQZ5752", "13", "--kind", "remark", "--text", "Not so.")
         last = note("withdraw", first.id, "--yes")
-        assert said(last) == {
+        assert read_fields(last) == {
             "kind": "remark",
             "shop": "bench-a",
             "author": "anna",

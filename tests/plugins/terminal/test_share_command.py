@@ -30,7 +30,7 @@ def run(*words: object, answer: str = "") -> Result:
     return CliRunner().invoke(main, [str(word) for word in words], input=answer)
 
 
-def noted(folder: str, letters: str, text: str = "Reads so.", **fields: object) -> Note:
+def write_note(folder: str, letters: str, text: str = "Reads so.", **fields: object) -> Note:
     """A note added to a shop's own."""
     shop = open_shop(Path(folder))
     whole = {
@@ -56,37 +56,37 @@ def merge(folder: str, *words: str, answer: str = "y\n") -> Result:
     return run("merge", *words, "--shop", folder, answer=answer)
 
 
-def revisions(folder: str) -> list[Note]:
+def list_revisions(folder: str) -> list[Note]:
     return load_all_notes(open_shop(Path(folder)))
 
 
 class TestExchange:
     def test_both_ways_in_any_order_and_repeatedly_both_end_with_the_same(self) -> None:
-        first = noted("a", "b")
-        noted("b", "c", chip="QZ2000")
+        first = write_note("a", "b")
+        write_note("b", "c", chip="QZ2000")
         share("a", "a1")
         share("b", "b1")
         merge("a", "b1", "--accept-new")
         merge("b", "a1", "--accept-new")
-        noted("a", "b", "Better.", follows=[first.digest])
-        noted("b", "b", "Better still.", follows=[first.digest])
+        write_note("a", "b", "Better.", follows=[first.digest])
+        write_note("b", "b", "Better still.", follows=[first.digest])
         share("a", "a2")
         share("b", "b2", "--chip", "QZ1000")
-        noted("a", "d", withdrawn=True)
+        write_note("a", "d", withdrawn=True)
         share("a", "a3")
         for order in permutations(["a1", "a2", "a3"]):
             assert merge("b", *order, *order).exit_code == 0
         for order in permutations(["b1", "b2"]):
             for file in order:
                 merge("a", file, "--yes")
-        assert revisions("a") == revisions("b")
-        assert len(revisions("a")) == 5
-        both = [note for note in revisions("b") if note.id == first.id]
+        assert list_revisions("a") == list_revisions("b")
+        assert len(list_revisions("a")) == 5
+        both = [note for note in list_revisions("b") if note.id == first.id]
         assert [note.text for note in find_newest(both)] == ["Better."]
         assert [note.text for note in find_proposals(both)] == ["Better still."]
 
     def test_the_same_notes_make_the_same_file(self) -> None:
-        noted("a", "b")
+        write_note("a", "b")
         share("a", "one")
         share("a", "two")
         assert Path("one").read_bytes() == Path("two").read_bytes()
@@ -94,7 +94,7 @@ class TestExchange:
     def test_the_shop_around_is_meant_where_none_is_named(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        noted("a", "b")
+        write_note("a", "b")
         monkeypatch.chdir(tmp_path / "a" / "notes")
         assert run("share", "-o", tmp_path / "x").exit_code == 0
         assert (tmp_path / "x").is_file()
@@ -102,28 +102,28 @@ class TestExchange:
 
 class TestMerge:
     def test_the_plan_is_shown_and_nothing_written_without_a_yes(self) -> None:
-        noted("a", "b")
+        write_note("a", "b")
         share("a", "a1")
         answered = merge("b", "a1", "--accept-new", answer="n\n")
         assert answered.exit_code == 1
         assert "new    bench-a   QZ1000   pin 3   remark   2026-11-25" in answered.stdout
         assert "1 new, 0 newer, 0 same, 0 withdrawn, 0 in conflict" in answered.stdout
-        assert revisions("b") == []
+        assert list_revisions("b") == []
 
     def test_an_unknown_shop_is_shown_and_refused_until_said_so(self) -> None:
-        noted("a", "b")
+        write_note("a", "b")
         share("a", "a1")
         reads = json.loads(run("shop", "key", "--json", "--shop", "a").stdout)["fingerprint"]
         refused = merge("b", "a1", "--yes")
         assert refused.exit_code == 1
         assert f"bench-a is not known here; its key reads {reads}" in refused.stderr
         assert "1 new" in refused.stdout
-        assert revisions("b") == []
+        assert list_revisions("b") == []
         assert merge("b", "a1", "--accept-new").exit_code == 0
-        assert len(revisions("b")) == 1
+        assert len(list_revisions("b")) == 1
 
     def test_merged_again_it_says_that_all_is_here(self) -> None:
-        noted("a", "b")
+        write_note("a", "b")
         share("a", "a1")
         merge("b", "a1", "--accept-new")
         again = merge("b", "a1", answer="")
@@ -131,7 +131,7 @@ class TestMerge:
         assert "Nothing to merge: everything is here already." in again.stdout
 
     def test_json_is_the_plan(self) -> None:
-        note = noted("a", "b")
+        note = write_note("a", "b")
         share("a", "a1")
         plan = json.loads(merge("b", "a1", "--json", "--yes", "--accept-new").stdout)
         assert plan["counts"]["new"] == 1
@@ -156,30 +156,30 @@ class TestMerge:
         assert refused.stderr.count("\n") == 1
 
     def test_one_bad_file_among_good_ones_keeps_all_of_them_out(self) -> None:
-        noted("a", "b")
+        write_note("a", "b")
         share("a", "a1")
         Path("x").write_bytes(Path("a1").read_bytes()[:-1])
         assert merge("b", "a1", "x", "--accept-new", "--yes").exit_code == 2
-        assert revisions("b") == []
+        assert list_revisions("b") == []
 
     def test_an_older_one_and_a_forged_one_are_refused(self) -> None:
-        first = noted("a", "b")
+        first = write_note("a", "b")
         share("a", "old")
-        noted("a", "b", "Better.", follows=[first.digest])
+        write_note("a", "b", "Better.", follows=[first.digest])
         share("a", "new")
         merge("b", "new", "--accept-new")
         old = merge("b", "old")
         assert (old.exit_code, "older than a bundle of bench-a" in old.stderr) == (2, True)
         run("shop", "init", "forger", "--handle", "bench-a")
-        noted("forger", "c")
+        write_note("forger", "c")
         share("forger", "forged")
         forged = merge("b", "forged", "--accept-new", "--yes")
         assert (forged.exit_code, "THE KEY HAS CHANGED" in forged.stderr) == (2, True)
-        assert revisions("b") == revisions("a")
+        assert list_revisions("b") == list_revisions("a")
 
     def test_a_long_plan_is_cut_short_on_a_screen(self) -> None:
         for one, other in product("bcdefgh", "ijklmno"):
-            noted("a", one + other)
+            write_note("a", one + other)
         share("a", "a1")
         shown = merge("b", "a1", "--accept-new").stdout
         assert shown.count("QZ1000") == 40
@@ -188,7 +188,7 @@ class TestMerge:
 
 class TestShare:
     def test_what_looks_personal_is_named_and_asked_about(self) -> None:
-        noted("a", "b", "Ask the owner, ring +44 20 7946 0123.")
+        write_note("a", "b", "Ask the owner, ring +44 20 7946 0123.")
         refused = run("share", "-o", "x", "--shop", "a", answer="n\n")
         assert refused.exit_code == 1
         assert "QZ1000 pin 3, text: '+44 20 7946 0123' looks like a telephone number" in (
@@ -198,7 +198,7 @@ class TestShare:
         assert run("share", "-o", "x", "--shop", "a", answer="y\n").exit_code == 0
 
     def test_no_notes_are_no_bundle(self) -> None:
-        noted("a", "b", date="2026-01-02")
+        write_note("a", "b", date="2026-01-02")
         none = share("a", "x", "--since", "2026-06-01")
         assert (none.exit_code, Path("x").exists()) == (1, False)
         assert "no notes of your own to share" in none.stderr
@@ -210,7 +210,7 @@ class TestShare:
 class TestShops:
     @pytest.fixture(autouse=True)
     def known(self, shops: None) -> None:
-        noted("a", "b")
+        write_note("a", "b")
         share("a", "a1")
         merge("b", "a1", "--accept-new")
 
@@ -226,7 +226,7 @@ class TestShops:
     def test_a_muted_shop_is_heard_no_more(self) -> None:
         run("shops", "--shop", "b", "mute", "bench-a")
         assert self.state() == "muted"
-        assert revisions("b") == []
+        assert list_revisions("b") == []
         assert "bench-a is muted; to hear it again" in merge("b", "a1").stderr
 
     def test_an_unknown_one_is_named(self) -> None:

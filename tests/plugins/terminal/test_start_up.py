@@ -33,7 +33,7 @@ UNNEEDED = {
 }
 
 
-def imported_by(arguments: tuple[str, ...], folio: Path) -> set[str]:
+def list_imports(arguments: tuple[str, ...], folio: Path) -> set[str]:
     """Return the modules that are loaded when ``pinfolio`` has run with these arguments."""
     code = (
         "import atexit, sys\n"
@@ -57,7 +57,7 @@ def imported_by(arguments: tuple[str, ...], folio: Path) -> set[str]:
 def test_a_command_imports_only_what_it_needs(
     arguments: tuple[str, ...], unneeded: set[str], demo_path: Path
 ) -> None:
-    assert imported_by(arguments, demo_path) & unneeded == set()
+    assert list_imports(arguments, demo_path) & unneeded == set()
 
 
 def test_models_annotate_their_fields_with_types() -> None:

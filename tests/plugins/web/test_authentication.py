@@ -22,24 +22,26 @@ from pinfolio.plugins.web.serving.server import CannotListen, is_loopback, liste
 PASSWORD = "pássword: 12,5 µV"
 
 
-async def inside(scope: Message, receive: Receive, send: Send) -> None:
+async def answer_inside(scope: Message, receive: Receive, send: Send) -> None:
     """The app that the password protects."""
     await send({"type": "http.response.start", "status": 200, "headers": []})
     await send({"type": "http.response.body", "body": b"inside"})
 
 
-def visitor(door: Door, comes_from: str = "192.0.2.7", name: str = "bench") -> httpx.AsyncClient:
+def make_visitor(
+    door: Door, comes_from: str = "192.0.2.7", name: str = "bench"
+) -> httpx.AsyncClient:
     transport = httpx.ASGITransport(app=door, client=(comes_from, 50000))  # type: ignore[arg-type]
     return httpx.AsyncClient(transport=transport, base_url=f"http://{name}/")
 
 
-def basic(password: str, user: str = "") -> dict[str, str]:
+def encode(password: str, user: str = "") -> dict[str, str]:
     """Source: RFC 7617, section 2, with the charset UTF-8 of section 2.1."""
     return {"authorization": f"Basic {base64.b64encode(f'{user}:{password}'.encode()).decode()}"}
 
 
 async def test_without_the_password_a_plain_page_asks_for_it() -> None:
-    async with visitor(Door(inside, PASSWORD, pause_s=0)) as stranger:
+    async with make_visitor(Door(answer_inside, PASSWORD, pause_s=0)) as stranger:
         answer = await stranger.get("/chip/X")
     assert answer.status_code == 401
     assert answer.headers["www-authenticate"] == 'Basic realm="pinfolio", charset="UTF-8"'
@@ -49,8 +51,8 @@ async def test_without_the_password_a_plain_page_asks_for_it() -> None:
 
 @pytest.mark.parametrize("user", ["", "anna", "a b"])
 async def test_the_password_opens_with_any_user_name(user: str) -> None:
-    async with visitor(Door(inside, PASSWORD)) as guest:
-        assert (await guest.get("/", headers=basic(PASSWORD, user))).text == "inside"
+    async with make_visitor(Door(answer_inside, PASSWORD)) as guest:
+        assert (await guest.get("/", headers=encode(PASSWORD, user))).text == "inside"
 
 
 async def test_the_example_of_rfc_7617_opens() -> None:
@@ -59,7 +61,7 @@ async def test_the_example_of_rfc_7617_opens() -> None:
         ("open sesame", "QWxhZGRpbjpvcGVuIHNlc2FtZQ=="),
         ("123£", "dGVzdDoxMjPCow=="),
     ):
-        async with visitor(Door(inside, password)) as guest:
+        async with make_visitor(Door(answer_inside, password)) as guest:
             answer = await guest.get("/", headers={"authorization": f"basic {coded}"})
         assert answer.text == "inside"
 
@@ -67,26 +69,26 @@ async def test_the_example_of_rfc_7617_opens() -> None:
 @pytest.mark.parametrize(
     "authorization",
     [
-        basic("wrong"), basic(""), basic(PASSWORD[:-1]), basic(PASSWORD + " "),
+        encode("wrong"), encode(""), encode(PASSWORD[:-1]), encode(PASSWORD + " "),
         {"authorization": "Basic"}, {"authorization": "Basic %%%"},
         {"authorization": "Basic /////w=="}, {"authorization": "Bearer x"},
     ],
 )  # fmt: skip
 async def test_nothing_else_opens(authorization: dict[str, str]) -> None:
-    async with visitor(Door(inside, PASSWORD, pause_s=0)) as stranger:
+    async with make_visitor(Door(answer_inside, PASSWORD, pause_s=0)) as stranger:
         answer = await stranger.get("/", headers=authorization)
     assert answer.status_code == 401
 
 
 async def test_after_five_wrong_tries_even_the_right_one_waits_but_others_do_not() -> None:
-    door = Door(inside, PASSWORD, pause_s=0)
-    async with visitor(door) as stranger, visitor(door, "192.0.2.8") as other:
+    door = Door(answer_inside, PASSWORD, pause_s=0)
+    async with make_visitor(door) as stranger, make_visitor(door, "192.0.2.8") as other:
         for _ in range(5):
-            assert (await stranger.get("/", headers=basic("wrong"))).status_code == 401
-        refused = await stranger.get("/", headers=basic(PASSWORD))
+            assert (await stranger.get("/", headers=encode("wrong"))).status_code == 401
+        refused = await stranger.get("/", headers=encode(PASSWORD))
         assert refused.status_code == 429
         assert 0 < int(refused.headers["retry-after"]) <= 61
-        assert (await other.get("/", headers=basic(PASSWORD))).text == "inside"
+        assert (await other.get("/", headers=encode(PASSWORD))).text == "inside"
 
 
 def test_wrong_tries_are_forgotten_after_a_minute() -> None:
@@ -103,18 +105,21 @@ def test_wrong_tries_are_forgotten_after_a_minute() -> None:
 
 async def test_ipv6_visitors_count_by_their_network() -> None:
     """One subscriber has a /64: RFC 4291, section 2.5.4."""
-    door = Door(inside, PASSWORD, pause_s=0)
+    door = Door(answer_inside, PASSWORD, pause_s=0)
     for number in range(5):
-        async with visitor(door, f"2001:db8::{number}") as stranger:
-            await stranger.get("/", headers=basic("wrong"))
-    async with visitor(door, "2001:db8::ffff:9") as same, visitor(door, "2001:db8:0:1::1") as other:
-        assert (await same.get("/", headers=basic(PASSWORD))).status_code == 429
-        assert (await other.get("/", headers=basic(PASSWORD))).status_code == 200
+        async with make_visitor(door, f"2001:db8::{number}") as stranger:
+            await stranger.get("/", headers=encode("wrong"))
+    async with (
+        make_visitor(door, "2001:db8::ffff:9") as same,
+        make_visitor(door, "2001:db8:0:1::1") as other,
+    ):
+        assert (await same.get("/", headers=encode(PASSWORD))).status_code == 429
+        assert (await other.get("/", headers=encode(PASSWORD))).status_code == 200
 
 
 async def test_an_address_that_is_none_is_a_wrong_request() -> None:
-    async with visitor(Door(inside, PASSWORD), "no address") as forged:
-        answer = await forged.get("/", headers=basic(PASSWORD))
+    async with make_visitor(Door(answer_inside, PASSWORD), "no address") as forged:
+        answer = await forged.get("/", headers=encode(PASSWORD))
     assert answer.status_code == 400
 
 
@@ -133,9 +138,9 @@ def test_forwarded_addresses_are_believed_from_the_proxy_alone(
     with httpx.Client(base_url=f"http://127.0.0.1:{bound.getsockname()[1]}", timeout=60) as client:
         for number in range(7):
             forwarded = {"x-forwarded-for": f"192.0.2.{number}"}
-            found.append(client.get("/", headers=basic("wrong") | forwarded).status_code)
+            found.append(client.get("/", headers=encode("wrong") | forwarded).status_code)
         assert found == statuses
-        garbage = client.get("/", headers=basic(PASSWORD) | {"x-forwarded-for": "garbage"})
+        garbage = client.get("/", headers=encode(PASSWORD) | {"x-forwarded-for": "garbage"})
         assert garbage.status_code == (400 if proxy else 429)
 
 
@@ -144,7 +149,7 @@ def test_forwarded_addresses_are_believed_from_the_proxy_alone(
     ["localhost", "localhost:8150", "127.0.0.1:8150", "LOCALHOST.", "[::1]:9000", "127.0.0.2"],
 )
 async def test_this_machine_is_open_by_its_own_names(host: str) -> None:
-    async with visitor(Door(inside)) as here:
+    async with make_visitor(Door(answer_inside)) as here:
         assert (await here.get("/", headers={"host": host})).text == "inside"
 
 
@@ -152,7 +157,7 @@ async def test_this_machine_is_open_by_its_own_names(host: str) -> None:
     "host", ["bench.example", "localhost.example", "127.0.0.1.example:80", "192.0.2.7", "", "[::2]"]
 )
 async def test_a_name_made_to_point_here_leads_nowhere(host: str) -> None:
-    async with visitor(Door(inside)) as rebound:
+    async with make_visitor(Door(answer_inside)) as rebound:
         answer = await rebound.get("/", headers={"host": host})
     assert answer.status_code == 421
     assert "localhost" in answer.text
@@ -171,7 +176,7 @@ def test_beyond_this_machine_nothing_is_served_without_a_password(
     with pytest.raises(click.ClickException, match=r"--password-file FILE, or set PINFOLIO_PASS"):
         choose_password(anywhere, None)
     with pytest.raises(AssertionError):
-        serve(inside, anywhere, lambda: None)
+        serve(answer_inside, anywhere, lambda: None)
     anywhere.close()
 
 

@@ -29,7 +29,7 @@ def site_of_module(demo_path: Path) -> Datasette:
     return open_datasette(demo_path)
 
 
-def written(chip: Chip, share: float) -> bytes:
+def write_capture(chip: Chip, share: float) -> bytes:
     """Three lines of pin 6's expected trace, at a share of its size, as an oscilloscope writes."""
     expectation = find_pin(chip, "6").expectation("colour bars")
     assert expectation is not None
@@ -43,7 +43,7 @@ def written(chip: Chip, share: float) -> bytes:
 async def test_a_small_signal_is_seen_drawn_and_leads_on(
     visitor: httpx.AsyncClient, jungle: Chip
 ) -> None:
-    files = {"capture": ("bars.csv", written(jungle, 0.6), "text/csv")}
+    files = {"capture": ("bars.csv", write_capture(jungle, 0.6), "text/csv")}
     answer = await visitor.post(PAGE, files=files, headers=OURS)
     html = unescape(answer.text)
     assert answer.status_code == 200
@@ -55,7 +55,7 @@ async def test_a_small_signal_is_seen_drawn_and_leads_on(
 
 
 async def test_a_good_signal_is_right_in_size(visitor: httpx.AsyncClient, jungle: Chip) -> None:
-    files = {"capture": ("bars.csv", written(jungle, 1.0), "text/csv")}
+    files = {"capture": ("bars.csv", write_capture(jungle, 1.0), "text/csv")}
     html = (await visitor.post(PAGE, files=files, headers=OURS)).text
     assert html.count("✓ right") >= 2
     assert "✗" not in html

@@ -34,7 +34,7 @@ class Slow:
             self.now -= 1
 
 
-async def answers(app: Slow, *paths: str) -> list[httpx.Response]:
+async def get_answers(app: Slow, *paths: str) -> list[httpx.Response]:
     transport = httpx.ASGITransport(app=bound_data_pages(app))
     async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as client:
         return list(await asyncio.gather(*(client.get(path) for path in paths)))
@@ -43,20 +43,20 @@ async def answers(app: Slow, *paths: str) -> list[httpx.Response]:
 @pytest.mark.parametrize("path", ["/demo", "/demo.json?sql=x", "/demo/pin/1", "/chips"])
 async def test_data_pages_take_turns(path: str) -> None:
     app = Slow(0.01)
-    assert [answer.text for answer in await answers(app, *[path] * 5)] == ["data"] * 5
+    assert [answer.text for answer in await get_answers(app, *[path] * 5)] == ["data"] * 5
     assert app.most == 1
 
 
 @pytest.mark.parametrize("path", ["/", "/chip/QZ1", "/find.json?q=a", "/-/static/app.css"])
 async def test_our_pages_do_not(path: str) -> None:
     app = Slow(0.05)
-    assert [answer.text for answer in await answers(app, *[path] * 5)] == ["ours"] * 5
+    assert [answer.text for answer in await get_answers(app, *[path] * 5)] == ["ours"] * 5
     assert app.most == 5
 
 
 async def test_one_that_takes_too_long_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(data_pages, "ANSWER_S", 0.05)
-    (answer,) = await answers(Slow(5), "/demo")
+    (answer,) = await get_answers(Slow(5), "/demo")
     assert (answer.status_code, answer.headers["retry-after"]) == (503, "10")
     assert "Ask for less" in answer.text
 

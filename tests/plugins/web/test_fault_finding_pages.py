@@ -14,23 +14,23 @@ JUMPING = f"{BENCH}?symptom=no+colour&at=4&freq=1.05+MHz&seen=jumping"
 PROVED = f"{JUMPING}&part=C406&found=open"
 
 
-async def page(site: Datasette, address: str) -> str:
+async def get_page(site: Datasette, address: str) -> str:
     answer = await site.client.get(address)
     assert answer.status_code == 200
     return unescape(answer.text)
 
 
-def percents(html: str) -> list[int]:
+def list_percents(html: str) -> list[int]:
     return [int(n) for n in re.findall(r'class="pc num">([0-9]+) %', html)]
 
 
 @pytest.mark.parametrize("address", [BENCH, f"{BENCH}?symptom=no+colour", JUMPING, PROVED])
 async def test_the_suspects_add_up_to_a_hundred(site: Datasette, address: str) -> None:
-    assert sum(percents(await page(site, address))) == 100
+    assert sum(list_percents(await get_page(site, address))) == 100
 
 
 async def test_where_to_measure_is_said_with_what_should_be_there(site: Datasette) -> None:
-    html = await page(site, f"{BENCH}?symptom=no+colour")
+    html = await get_page(site, f"{BENCH}?symptom=no+colour")
     assert "Measure next" in html
     assert "from the notch end" in html
     assert re.search(r'class="big">[0-9.]+ [mµ]?V', html)
@@ -40,7 +40,7 @@ async def test_where_to_measure_is_said_with_what_should_be_there(site: Datasett
 
 
 async def test_the_form_repeats_what_was_read_before_it(site: Datasette) -> None:
-    html = await page(site, JUMPING)
+    html = await get_page(site, JUMPING)
     form = html[html.index('class="panel now"') :]
     hidden = re.findall(
         r'type="hidden" name="([^"]+)" value="([^"]*)"', form[: form.index("</form>")]
@@ -55,7 +55,7 @@ async def test_the_form_repeats_what_was_read_before_it(site: Datasette) -> None
 
 
 async def test_a_figure_takes_the_unit_chosen_beside_it(site: Datasette) -> None:
-    html = await page(site, f"{BENCH}?symptom=no+colour&at=6&dc=4300&dc_unit=mV")
+    html = await get_page(site, f"{BENCH}?symptom=no+colour&at=6&dc=4300&dc_unit=mV")
     assert "<b>4300 mV</b>" in html
     assert "right</span>" in html
 
@@ -69,22 +69,22 @@ async def test_what_cannot_be_reached_is_not_asked_for_again(site: Datasette) ->
         assert field is not None
         return place[1], field[1]
 
-    first = asked(await page(site, f"{BENCH}?symptom=no+colour"))
-    skipped = await page(site, f"{BENCH}?symptom=no+colour&at={first[0]}&{first[1]}=skip")
+    first = asked(await get_page(site, f"{BENCH}?symptom=no+colour"))
+    skipped = await get_page(site, f"{BENCH}?symptom=no+colour&at={first[0]}&{first[1]}=skip")
     assert asked(skipped) != first
 
 
 async def test_another_measurement_may_be_chosen(site: Datasette) -> None:
-    html = await page(site, f"{BENCH}?symptom=no+colour")
+    html = await get_page(site, f"{BENCH}?symptom=no+colour")
     link = re.search(r'href="([^"]+next=[^"]+)">([^<,]+),', html)
     assert link is not None
-    chosen = await page(site, link[1])
+    chosen = await get_page(site, link[1])
     number, symbol = link[2].removeprefix("pin ").split(" ", 1)
     assert f'<b class="p">{number}</b><span class="s">{symbol}</span>' in chosen
 
 
 async def test_a_proved_part_is_fitted_read_again_and_noted_with_its_proof(site: Datasette) -> None:
-    html = await page(site, PROVED)
+    html = await get_page(site, PROVED)
     assert "Proved: fit it, then read again" in html
     assert "4.43362 MHz" in html
     note = re.search(r'class="btn go" href="/note\?([^"]+)">Cured: note it', html)
@@ -95,7 +95,7 @@ async def test_a_proved_part_is_fitted_read_again_and_noted_with_its_proof(site:
 
 
 async def test_without_a_proof_the_note_names_no_cause(site: Datasette) -> None:
-    html = await page(site, JUMPING)
+    html = await get_page(site, JUMPING)
     note = re.search(r'href="/note\?([^"]+)">Note it', html)
     assert note is not None
     fields = dict(parse_qsl(note[1]))
@@ -104,26 +104,26 @@ async def test_without_a_proof_the_note_names_no_cause(site: Datasette) -> None:
 
 
 async def test_a_reading_is_changed_or_taken_out_in_place(site: Datasette) -> None:
-    html = await page(site, f"{JUMPING}&at=6&dc=4.3+V")
+    html = await get_page(site, f"{JUMPING}&at=6&dc=4.3+V")
     assert f'href="{BENCH}?symptom=no+colour&at=6&dc=4.3+V">Take it out' in html
     edit = html[html.rindex('class="edit"') :]
     assert 'name="freq" value="1.05 MHz"' in edit
 
 
 async def test_lines_of_version_0_1_are_read_still(site: Datasette) -> None:
-    old = await page(site, f"{BENCH}?symptom=no+colour&reading=4+freq%3D1.05MHz+seen%3Djumping")
-    new = await page(site, JUMPING)
-    assert percents(old) == percents(new)
+    old = await get_page(site, f"{BENCH}?symptom=no+colour&reading=4+freq%3D1.05MHz+seen%3Djumping")
+    new = await get_page(site, JUMPING)
+    assert list_percents(old) == list_percents(new)
 
 
 async def test_the_job_is_named_for_the_list_of_jobs(site: Datasette) -> None:
-    html = await page(site, JUMPING)
+    html = await get_page(site, JUMPING)
     assert 'data-part="KYE4728" data-symptom="no colour"' in html
     assert f'data-address="{JUMPING}"' in html
 
 
 async def test_no_page_of_the_bench_speaks_of_chances_as_a_program_does(site: Datasette) -> None:
     for address in (BENCH, JUMPING, PROVED):
-        text = re.sub(r"<[^>]+>", " ", await page(site, address))
+        text = re.sub(r"<[^>]+>", " ", await get_page(site, address))
         for word in ("hypothes", "probabilit", " bits", "folio_", "weigh"):
             assert word not in text.casefold().replace("the folio as tables", "")

@@ -32,7 +32,7 @@ HOSTILE = "<script>alert(1)</script>![x](https://example.org/x.png) <img src=x o
 CSV = b"time (s),CH1 (V)\n" + b"".join(b"%de-8,%d\n" % (n, n % 50) for n in range(500))
 
 
-async def text_of(site: Datasette, address: str) -> str:
+async def read_text(site: Datasette, address: str) -> str:
     answer = await site.client.get(address)
     assert answer.status_code == 200
     return re.sub(r"\s+", " ", unescape(answer.text))
@@ -44,7 +44,7 @@ async def text_of(site: Datasette, address: str) -> str:
 async def test_notes_are_found_by_symptom_part_and_remedy(site: Datasette, words: str) -> None:
     document = (await site.client.get("/notes.json", params={"q": words})).json()
     assert ("TQZ5752", "pin 17") in [(note["chip"], note["at"]) for note in document["notes"]]
-    assert "/chip/TQZ5752/17" in await text_of(site, f"/notes?q={words.replace(' ', '+')}")
+    assert "/chip/TQZ5752/17" in await read_text(site, f"/notes?q={words.replace(' ', '+')}")
 
 
 async def test_page_and_function_give_the_same_document(site: Datasette, demo: Folio) -> None:
@@ -65,22 +65,22 @@ async def test_sets_like_this_by_what_was_read(site: Datasette) -> None:
 
 
 async def test_a_reading_that_cannot_be_understood_is_said(site: Datasette) -> None:
-    assert "dc 'lots'" in await text_of(site, "/notes?dc=lots")
+    assert "dc 'lots'" in await read_text(site, "/notes?dc=lots")
     answer = await site.client.get("/notes.json?dc=lots")
     assert (answer.status_code, list(answer.json())) == (400, ["error"])
 
 
 async def test_a_wrong_reading_on_the_card_brings_sets_like_this(site: Datasette) -> None:
-    page = await text_of(site, "/chip/TQZ5752/13?dc=1.8+V&condition=colour+bars")
+    page = await read_text(site, "/chip/TQZ5752/13?dc=1.8+V&condition=colour+bars")
     assert "Read so before:" in page
     assert "Picture rolls and tears, no hold either way" in page
     assert "Alike in dc at pin 13. halvorsen-sister, 2 sets." in page
-    good = await text_of(site, "/chip/TQZ5752/13?dc=3.4+V&condition=colour+bars")
+    good = await read_text(site, "/chip/TQZ5752/13?dc=3.4+V&condition=colour+bars")
     assert "Read so before:" not in good
 
 
 async def test_an_edit_by_another_shop_is_shown_beside_the_note(site: Datasette) -> None:
-    page = await text_of(site, "/chip/TQZ5752/22")
+    page = await read_text(site, "/chip/TQZ5752/22")
     assert "Proposed by tarnbrook-niece, not taken by halvorsen-sister" in page
     assert "halvorsen-sister, 2 sets, seen several times, 2025-08-20" in page
     assert "tarnbrook-niece, 1 set, seen once, 2025-09-05" in page
@@ -91,12 +91,12 @@ async def test_an_edit_by_another_shop_is_shown_beside_the_note(site: Datasette)
 
 
 async def test_what_was_taken_back_is_nowhere(site: Datasette) -> None:
-    assert "flickers" not in await text_of(site, "/chip/TQZ5752/47")
-    assert "flickers" not in await text_of(site, "/chip/TQZ5752")
+    assert "flickers" not in await read_text(site, "/chip/TQZ5752/47")
+    assert "flickers" not in await read_text(site, "/chip/TQZ5752")
 
 
 async def test_the_observed_range_stands_beside_the_stated_one(site: Datasette) -> None:
-    page = await text_of(site, "/chip/TQZ5752/13?condition=no+signal")
+    page = await read_text(site, "/chip/TQZ5752/13?condition=no+signal")
     assert '<span class="big">3.1 V</span></p> <p><span class="num">2.79 to 3.41 V</span>' in page
     assert 'Good sets read <b class="num">3.11 V</b> (2.93 V to 3.29 V).' in page
     assert "9 readings, 13 sets, 2 shops" in page
@@ -104,17 +104,17 @@ async def test_the_observed_range_stands_beside_the_stated_one(site: Datasette) 
 
 
 async def test_a_value_not_borne_out_gets_a_correction_proposed(site: Datasette) -> None:
-    assert "Proposed instead: <b>min 4.23 V typ 4.41 V" in await text_of(site, "/chip/TQZ5752/49")
+    assert "Proposed instead: <b>min 4.23 V typ 4.41 V" in await read_text(site, "/chip/TQZ5752/49")
 
 
 async def test_too_few_readings_say_so(site: Datasette) -> None:
-    assert "no range yet: 3 readings of good sets, 6 needed" in await text_of(
+    assert "no range yet: 3 readings of good sets, 6 needed" in await read_text(
         site, "/chip/TQZ5752/17"
     )
 
 
 async def test_the_chip_sheet_lists_notes_and_links_good_readings(site: Datasette) -> None:
-    page = await text_of(site, "/chip/TQZ5752")
+    page = await read_text(site, "/chip/TQZ5752")
     assert "Verticals bend at the top" in page
     assert 'Good sets read: <a href="/chip/TQZ5752/13">pin 13</a> (17)' in page
     document = (await site.client.get("/chip/TQZ5752.json")).json()
@@ -136,7 +136,7 @@ async def test_the_page_does_so_too(site: Datasette) -> None:
     address = "/chip/TQZ5752/13/check.json?dc=3.4+V&condition=no+signal&expect=observed"
     (result,) = (await site.client.get(address)).json()["results"]
     assert result["expected"]["tolerance"] == "observed"
-    page = await text_of(site, "/chip/TQZ5752/13?dc=3.4+V&condition=no+signal&expect=observed")
+    page = await read_text(site, "/chip/TQZ5752/13?dc=3.4+V&condition=no+signal&expect=observed")
     assert re.search(r'<h2 id="told"[^>]*>.{0,50} Too high</h2>', page)
     assert "should be 2.93 to 3.29 V" in page
 
@@ -219,7 +219,7 @@ async def test_an_attachment_that_is_not_held_leads_nowhere(site: Datasette) -> 
 
 
 async def test_a_capture_is_drawn_over_what_is_expected(site: Datasette) -> None:
-    page = await text_of(site, "/chip/TQZ5752/22")
+    page = await read_text(site, "/chip/TQZ5752/22")
     title = (
         "hardly stands above line blanking, over what is expected at TQZ5752 pin 22, colour bars"
     )
@@ -227,9 +227,9 @@ async def test_a_capture_is_drawn_over_what_is_expected(site: Datasette) -> None
     assert 'class="scope-captured"' in page
     assert re.search(r"Level burst key: 3\.4\d? V where 5\.3 V should be", page)
     assert re.search(r'<a href="[^"]+\.csv" download="sandcastle\.csv">sandcastle.csv</a>', page)
-    assert "Measured: 1.07 Vpp, 489 kHz." in await text_of(site, "/chip/TQZ5752/17")
+    assert "Measured: 1.07 Vpp, 489 kHz." in await read_text(site, "/chip/TQZ5752/17")
     for address in ("/chip/TQZ5752", "/notes?q=blanking+too+wide"):
-        assert 'class="scope-captured"' in await text_of(site, address)
+        assert 'class="scope-captured"' in await read_text(site, address)
 
 
 def test_the_terminal_names_what_is_attached(run: Callable[..., Result]) -> None:
@@ -277,7 +277,7 @@ async def test_what_the_folio_does_not_hold_is_named(tmp_path: Path, jungle: Chi
     attached = [prepare_attachment(CSV, "ramp.csv").attachment]
     note = Note.model_validate({**fields, "attachments": attached})
     build_from_chips([jungle], tmp_path / "bare.db", notes=[note])
-    page = await text_of(open_datasette(tmp_path / "bare.db"), "/chip/TQZ5752/13")
+    page = await read_text(open_datasette(tmp_path / "bare.db"), "/chip/TQZ5752/13")
     assert "ramp.csv, not in this folio" in page
 
 

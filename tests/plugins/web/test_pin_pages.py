@@ -9,14 +9,14 @@ import pytest
 from datasette.app import Datasette
 
 
-async def page(site: Datasette, address: str) -> str:
+async def get_page(site: Datasette, address: str) -> str:
     answer = await site.client.get(address)
     assert answer.status_code == 200
     return unescape(answer.text)
 
 
 async def test_the_figure_that_should_be_there_is_the_largest_thing(site: Datasette) -> None:
-    html = await page(site, "/chip/TQZ5752/13")
+    html = await get_page(site, "/chip/TQZ5752/13")
     assert re.findall(r'class="big">([^<]+)<', html) == ["3.4 V", "1 Vpp"]
     assert "3.06 to 3.74 V" in html
     assert ">200 mV/div</dd>" in html
@@ -24,15 +24,15 @@ async def test_the_figure_that_should_be_there_is_the_largest_thing(site: Datase
 
 async def test_only_what_the_state_of_the_set_shows_is_asked_for(site: Datasette) -> None:
     fields = r'<input id="(\w+)" name="\1" value="[^"]*" inputmode'
-    html = await page(site, "/chip/TQZ5752/13")
+    html = await get_page(site, "/chip/TQZ5752/13")
     assert re.findall(fields, html) == ["dc", "vpp", "freq"]
-    html = await page(site, "/chip/TQZ5752/13?condition=off")
+    html = await get_page(site, "/chip/TQZ5752/13?condition=off")
     assert re.findall(fields, html) == ["ohms"]
     assert '<input type="hidden" name="condition" value="off">' in html
 
 
 async def test_a_wrong_reading_leads_to_the_hunt_and_to_a_note(site: Datasette) -> None:
-    html = await page(site, "/chip/TQZ5752/13?dc=1.9&dc_unit=V&vpp=300&vpp_unit=mV")
+    html = await get_page(site, "/chip/TQZ5752/13?dc=1.9&dc_unit=V&vpp=300&vpp_unit=mV")
     assert "Too low" in html
     assert "1.9 V read" in html
     assert "300 mVpp read" in html
@@ -52,31 +52,31 @@ async def test_a_wrong_reading_leads_to_the_hunt_and_to_a_note(site: Datasette) 
 async def test_a_verdict_has_its_word_and_its_look(
     site: Datasette, query: str, word: str, look: str
 ) -> None:
-    html = await page(site, f"/chip/TQZ5752/13?{query}")
+    html = await get_page(site, f"/chip/TQZ5752/13?{query}")
     assert f"</span> {word}</h2>" in html
     assert f'class="panel {look}"' in html
 
 
 async def test_beside_cannot_tell_no_chance_is_named(site: Datasette) -> None:
-    html = await page(site, "/chip/TQZ5752/46?freq=4.4336&freq_unit=MHz")
+    html = await get_page(site, "/chip/TQZ5752/46?freq=4.4336&freq_unit=MHz")
     assert "Cannot tell" in html
     assert "chance it is right" not in html
 
 
 async def test_a_part_one_hop_away_is_on_the_card(site: Datasette) -> None:
-    html = await page(site, "/chip/KYE4728/4")
+    html = await get_page(site, "/chip/KYE4728/4")
     assert "<b>C406</b>22p" in html
     assert "X401 4.43361875 MHz to ground" in html
 
 
 async def test_the_place_is_told_in_words_from_both_sides(site: Datasette) -> None:
-    html = await page(site, "/chip/TQZ5752/46")
+    html = await get_page(site, "/chip/TQZ5752/46")
     assert "Right row, 7th from the notch end." in html
     assert "Left row, 7th from the notch end." in html
     assert "Beside 45 FSC OUT and 47 APC." in html
 
 
 async def test_what_was_typed_and_is_not_understood_stays_to_be_mended(site: Datasette) -> None:
-    html = await page(site, "/chip/TQZ5752/13?dc=lots")
+    html = await get_page(site, "/chip/TQZ5752/13?dc=lots")
     assert 'value="lots"' in html
     assert "dc 'lots': expected a voltage in V, such as 4.2 V" in html

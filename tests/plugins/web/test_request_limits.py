@@ -17,7 +17,7 @@ from pinfolio.plugins.web.serving.request_limits import within_limits
 from pinfolio.plugins.web.serving.server import listen, serve
 
 
-def limited(site: Datasette) -> httpx.AsyncClient:
+def make_limited_client(site: Datasette) -> httpx.AsyncClient:
     transport = httpx.ASGITransport(app=within_limits(site.app()))
     return httpx.AsyncClient(transport=transport, base_url="http://localhost/")
 
@@ -35,7 +35,7 @@ def limited(site: Datasette) -> httpx.AsyncClient:
 async def test_too_much_gets_a_plain_page(
     site: Datasette, address: str, status: int, said: str
 ) -> None:
-    async with limited(site) as visitor:
+    async with make_limited_client(site) as visitor:
         answer = await visitor.get(address)
     assert answer.status_code == status
     assert said in answer.text
@@ -43,14 +43,14 @@ async def test_too_much_gets_a_plain_page(
 
 
 async def test_as_much_as_the_box_takes_is_looked_for(site: Datasette) -> None:
-    async with limited(site) as visitor:
+    async with make_limited_client(site) as visitor:
         assert (await visitor.get("/find?q=" + "x" * 300)).status_code == 200
 
 
 async def test_what_was_chosen_reaches_the_pages_and_other_cookies_do_not(site: Datasette) -> None:
     own = "pinfolio-look=dim; pinfolio-instruments=probe=x1+probe&counter=counter"
     for sent in (own, f"other=1; {own}; ds_actor=forged", f'a\\"b={"x" * 50};{own};=;;'):
-        async with limited(site) as visitor:
+        async with make_limited_client(site) as visitor:
             html = (await visitor.get("/chip/TQZ5752/46", headers={"cookie": sent})).text
         assert '<html lang="en" data-look="dim">' in html
         assert "With digital meter, x1 probe, analogue 20 MHz, counter." in html
@@ -61,38 +61,38 @@ async def test_what_was_chosen_reaches_the_pages_and_other_cookies_do_not(site: 
     [b"\xff\xfe=\x00", b"pinfolio-look=\xff", b'pinfolio-look="\\777"', b"a;\xc3=pinfolio-look"],
 )
 async def test_a_cookie_that_cannot_be_read_is_passed_over(site: Datasette, sent: bytes) -> None:
-    async with limited(site) as visitor:
+    async with make_limited_client(site) as visitor:
         answer = await visitor.get("/chip/TQZ5752/46", headers=[(b"cookie", sent)])
     assert (answer.status_code, "data-look" in answer.text) == (200, False)
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "BREW"])
 async def test_nothing_but_reading(site: Datasette, method: str) -> None:
-    async with limited(site) as visitor:
+    async with make_limited_client(site) as visitor:
         answer = await visitor.request(method, "/find?q=5752", content=b"q=x")
     assert answer.status_code == 405
     assert answer.headers["allow"] == "GET, HEAD"
 
 
-def asked_by(site: str, mode: str = "no-cors", dest: str = "image") -> dict[str, str]:
+def make_site_headers(site: str, mode: str = "no-cors", dest: str = "image") -> dict[str, str]:
     """The fields that a browser sends with a request that a page made."""
     return {"sec-fetch-site": site, "sec-fetch-mode": mode, "sec-fetch-dest": dest}
 
 
-LINK = asked_by("cross-site", "navigate", "document")
+LINK = make_site_headers("cross-site", "navigate", "document")
 
 
 @pytest.mark.parametrize(
     ("address", "fields", "status"),
     [
         ("/find?q=5752", {}, 200),
-        ("/find?q=5752", asked_by("same-origin"), 200),
-        ("/find?q=5752", asked_by("none", "navigate", "document"), 200),
+        ("/find?q=5752", make_site_headers("same-origin"), 200),
+        ("/find?q=5752", make_site_headers("none", "navigate", "document"), 200),
         ("/find?q=5752", LINK, 200),
-        ("/find?q=5752", asked_by("cross-site"), 403),
-        ("/find?q=5752", asked_by("same-site", "cors", "empty"), 403),
-        ("/find?q=5752", asked_by("cross-site", "navigate", "iframe"), 403),
-        ("/demo.json?sql=select+1", asked_by("cross-site"), 403),
+        ("/find?q=5752", make_site_headers("cross-site"), 403),
+        ("/find?q=5752", make_site_headers("same-site", "cors", "empty"), 403),
+        ("/find?q=5752", make_site_headers("cross-site", "navigate", "iframe"), 403),
+        ("/demo.json?sql=select+1", make_site_headers("cross-site"), 403),
         ("/demo?sql=select+1", LINK, 403),
         ("/demo/pin?_where=1", LINK, 403),
         ("/demo/pin?_WHERE&%73ql=select+1", LINK, 403),
@@ -101,7 +101,7 @@ LINK = asked_by("cross-site", "navigate", "document")
 async def test_a_page_of_another_site_may_link_here_but_not_run_anything(
     site: Datasette, address: str, fields: dict[str, str], status: int
 ) -> None:
-    async with limited(site) as visitor:
+    async with make_limited_client(site) as visitor:
         answer = await visitor.get(address, headers=fields)
     assert answer.status_code == status
 
@@ -162,7 +162,7 @@ def address(demo_path: object, impatient: None) -> tuple[str, int]:
 HEAD = b"GET /chip/TQZ5752 HTTP/1.1\r\nHost: localhost\r\n"
 
 
-def ends(visitor: socket.socket) -> bytes:
+def read_until_end(visitor: socket.socket) -> bytes:
     """The bytes read until the server ends the connection."""
     visitor.settimeout(20)
     read = b""
@@ -179,7 +179,7 @@ def ends(visitor: socket.socket) -> bytes:
 def test_who_does_not_finish_his_request_is_let_go(address: tuple[str, int], begun: bytes) -> None:
     with socket.create_connection(address) as visitor:
         visitor.sendall(begun)
-        assert b" 200 " not in ends(visitor)
+        assert b" 200 " not in read_until_end(visitor)
 
 
 @pytest.mark.parametrize(
@@ -202,7 +202,7 @@ def test_every_answer_has_the_headers(
 ) -> None:
     with socket.create_connection(address) as visitor:
         visitor.sendall(request_)
-        head = ends(visitor).partition(b"\r\n\r\n")[0].lower()
+        head = read_until_end(visitor).partition(b"\r\n\r\n")[0].lower()
     assert head.startswith(b"http/1.1 %d " % status)
     for name, value in EVERYWHERE:
         assert head.count(name + b": " + value) == 1
@@ -242,11 +242,11 @@ def test_who_reads_slowly_holds_up_nobody_and_is_let_go(address: tuple[str, int]
     for _ in range(3):
         assert httpx.get(f"http://{host}:{port}/find?q=5752").status_code == 200
     time.sleep(2)
-    assert ends(slow).count(b"HTTP/1.1 200") < 100
+    assert read_until_end(slow).count(b"HTTP/1.1 200") < 100
     slow.close()
 
 
 def test_a_request_line_too_long_to_be_read_is_refused(address: tuple[str, int]) -> None:
     with socket.create_connection(address) as visitor:
         visitor.sendall(b"GET /" + b"x" * 100_000 + b" HTTP/1.1\r\nHost: localhost\r\n\r\n")
-        assert ends(visitor).startswith((b"HTTP/1.1 400 ", b"HTTP/1.1 414 "))
+        assert read_until_end(visitor).startswith((b"HTTP/1.1 400 ", b"HTTP/1.1 414 "))

@@ -31,7 +31,7 @@ PAGES = [
 TABLES = ["folio/chip.json?_shape=array", "folio/pin?_size=100"]
 
 
-def chip(part: str, edition: int) -> Chip:
+def make_chip(part: str, edition: int) -> Chip:
     """A chip that says in many places which edition it is of."""
     mark = f"edition-{edition}-"
     roles = {8: "supply", 4: "ground"}
@@ -61,7 +61,7 @@ def editions(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     folder = tmp_path_factory.mktemp("editions")
     paths = [folder / f"{edition}.db" for edition in range(4)]
     for edition, path in enumerate(paths):
-        build_from_chips([chip(part, edition) for part in PARTS], path)
+        build_from_chips([make_chip(part, edition) for part in PARTS], path)
     return paths
 
 
@@ -97,24 +97,24 @@ async def newest(folio: Path, put: Put, told: list[str]) -> AsyncIterator[Newest
         yield served
 
 
-def browser(app: NewestFolio) -> httpx.AsyncClient:
+def make_browser(app: NewestFolio) -> httpx.AsyncClient:
     return httpx.AsyncClient(transport=httpx.ASGITransport(app=app), base_url="http://localhost/")
 
 
-def editions_in(answer: httpx.Response) -> set[str]:
+def list_editions(answer: httpx.Response) -> set[str]:
     """Of which editions an answer speaks; fails unless it came."""
     assert answer.status_code == 200, answer.text
     return set(re.findall(r"edition-(\d+)-", answer.text))
 
 
 async def test_the_next_visit_sees_the_new_folio(newest: NewestFolio, put: Put) -> None:
-    async with browser(newest) as visitor:
+    async with make_browser(newest) as visitor:
         for edition in (1, 2, 3, 0):
             put(edition)
             await newest.look()
             for page in [*PAGES, *TABLES]:
-                assert editions_in(await visitor.get(page)) <= {str(edition)}, page
-            assert editions_in(await visitor.get(PAGES[0])) == {str(edition)}
+                assert list_editions(await visitor.get(page)) <= {str(edition)}, page
+            assert list_editions(await visitor.get(PAGES[0])) == {str(edition)}
 
 
 async def test_what_began_on_the_old_folio_ends_on_it(newest: NewestFolio, put: Put) -> None:
@@ -122,22 +122,22 @@ async def test_what_began_on_the_old_folio_ends_on_it(newest: NewestFolio, put: 
     with old.answering() as app:
         put(1)
         await newest.look()
-        async with browser(app) as late, browser(newest) as new:  # type: ignore[arg-type]
+        async with make_browser(app) as late, make_browser(newest) as new:  # type: ignore[arg-type]
             for page in PAGES[:3] + TABLES:
-                assert editions_in(await late.get(page)) == {"0"}
-                assert editions_in(await new.get(page)) == {"1"}
+                assert list_editions(await late.get(page)) == {"0"}
+                assert list_editions(await new.get(page)) == {"1"}
 
 
 async def test_a_hundred_swaps_leave_no_file_and_no_thread_behind(
     newest: NewestFolio, put: Put
 ) -> None:
     async def swap(times: range) -> tuple[int, int]:
-        async with browser(newest) as visitor:
+        async with make_browser(newest) as visitor:
             for edition in times:
                 put(edition)
                 await newest.look()
                 for page in (PAGES[1], TABLES[0]):
-                    assert editions_in(await visitor.get(page)) == {str(edition % 4)}
+                    assert list_editions(await visitor.get(page)) == {str(edition % 4)}
         for _ in range(200):  # what was replaced closes beside, soon
             if sum(thread.name.startswith("ThreadPool") for thread in threading.enumerate()) <= 3:
                 break
@@ -175,11 +175,11 @@ async def test_a_damaged_folio_is_refused_once_and_the_old_one_stays(
     (line,) = told
     assert line.startswith(f"Not taken up: {folio}:")
     assert "build" in line
-    async with browser(newest) as visitor:
-        assert editions_in(await visitor.get(PAGES[0])) == {"0"}
+    async with make_browser(newest) as visitor:
+        assert list_editions(await visitor.get(PAGES[0])) == {"0"}
         put(2)
         assert await newest.look()
-        assert editions_in(await visitor.get(PAGES[0])) == {"2"}
+        assert list_editions(await visitor.get(PAGES[0])) == {"2"}
 
 
 async def test_a_folio_that_is_gone_goes_on_being_shown(
@@ -189,20 +189,20 @@ async def test_a_folio_that_is_gone_goes_on_being_shown(
     for _ in range(3):
         assert not await newest.look()
     assert told == [f"{folio}: No such file or directory. The folio goes on being shown."]
-    async with browser(newest) as visitor:
-        assert [editions_in(await visitor.get(page)) for page in PAGES[:3]] == [{"0"}] * 3
+    async with make_browser(newest) as visitor:
+        assert [list_editions(await visitor.get(page)) for page in PAGES[:3]] == [{"0"}] * 3
 
 
 async def test_a_file_written_over_gives_a_pause_and_no_wrong_page(
     newest: NewestFolio, editions: list[Path], folio: Path
 ) -> None:
     folio.write_bytes(editions[3].read_bytes())  # into the open file, not beside it
-    async with browser(newest) as visitor:
+    async with make_browser(newest) as visitor:
         pause = await visitor.get(PAGES[0])
         assert pause.status_code == 503
         assert "written over" in pause.text
         assert await newest.look()
-        assert editions_in(await visitor.get(PAGES[0])) == {"3"}
+        assert list_editions(await visitor.get(PAGES[0])) == {"3"}
 
 
 @pytest.fixture
@@ -234,7 +234,7 @@ async def test_thirty_two_readers_while_the_folio_is_replaced_again_and_again(
                 while page in TABLES and answer.status_code == 503:
                     assert "again in a moment" in answer.text
                     answer = await visitor.get(page)
-                editions = editions_in(answer)
+                editions = list_editions(answer)
                 assert len(editions) <= 1, (page, editions)
                 seen.update(editions)
                 if stop.is_set():

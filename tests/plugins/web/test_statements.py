@@ -28,14 +28,14 @@ def path(tmp_path: Path) -> Path:
     return path
 
 
-def stamp(path: Path) -> tuple[int, int, int, int]:
+def take_stamp(path: Path) -> tuple[int, int, int, int]:
     state = path.stat()
     return state.st_dev, state.st_ino, state.st_size, state.st_mtime_ns
 
 
 @pytest.fixture
 def ask(path: Path) -> Ask:
-    answer = open_statements(path, stamp(path))
+    answer = open_statements(path, take_stamp(path))
     return lambda sql, parameters=(), most_rows=1000, limit_s=1.0: answer(
         Statement(sql, parameters, most_rows, limit_s)
     )
@@ -92,7 +92,7 @@ def test_endless_work_is_interrupted(ask: Ask) -> None:
 
 
 def test_another_file_in_its_place_is_not_answered_from(path: Path) -> None:
-    before = stamp(path)
+    before = take_stamp(path)
     with path.open("ab") as file:
         file.write(b"more")
     answer = open_statements(path, before)(Statement("SELECT 1", (), 10, 1.0))

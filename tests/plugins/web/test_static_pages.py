@@ -57,14 +57,14 @@ def written(some: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def pages(folder: Path) -> Iterator[tuple[Path, str]]:
+def list_pages(folder: Path) -> Iterator[tuple[Path, str]]:
     for path in sorted(folder.rglob("*.html")):
         yield path, path.read_text(encoding="utf-8")
 
 
 def test_every_link_leads_to_a_file_that_is_there(written: Path) -> None:
     count = 0
-    for path, html in pages(written):
+    for path, html in list_pages(written):
         for lead in Read(html).leads:
             split = urlsplit(lead)
             assert (split.scheme, split.netloc, split.query) == ("", "", ""), lead
@@ -95,7 +95,7 @@ async def test_a_page_says_what_the_served_one_says(written: Path, some: Path) -
 
 
 def test_nothing_on_a_page_needs_a_server(written: Path) -> None:
-    for path, html in pages(written):
+    for path, html in list_pages(written):
         read = Read(html)
         assert "form" not in read.tags, path
         assert read.tags.count("h1") == 1, path
@@ -115,8 +115,8 @@ def test_attachments_of_notes_are_files_with_their_digest_as_name(written: Path)
 
 def test_the_same_folio_gives_the_same_pages(some: Path, written: Path, tmp_path: Path) -> None:
     write_pages(some, tmp_path)
-    first = {path.relative_to(written): html for path, html in pages(written)}
-    second = {path.relative_to(tmp_path): html for path, html in pages(tmp_path)}
+    first = {path.relative_to(written): html for path, html in list_pages(written)}
+    second = {path.relative_to(tmp_path): html for path, html in list_pages(tmp_path)}
     assert first == second
 
 
@@ -145,7 +145,7 @@ def test_hostile_names_and_text_stay_within_the_folder(tmp_path: Path, jungle: C
     assert [path.name for path in (tmp_path / "a").iterdir()] == ["b"]
     (chip,) = (folder / "chip").iterdir()
     assert chip.name == "~2E~2E~2F~2E~2E~2FA~7EB~20~221~22~2Ehtml"
-    for _, html in pages(folder):
+    for _, html in list_pages(folder):
         assert "<script>" not in html
         assert "\u202e" not in html
 

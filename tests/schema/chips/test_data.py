@@ -68,28 +68,30 @@ def test_models_wait_until_they_are_used_or_all_are_built() -> None:
 
     assert not Waiting.__pydantic_complete__
     build_models()
-    assert all(model.__pydantic_complete__ for model in (Waiting, Chip, *models_below(Chip, set())))
+    assert all(
+        model.__pydantic_complete__ for model in (Waiting, Chip, *list_models_below(Chip, set()))
+    )
 
 
-def models_below(model: type[BaseModel], seen: set[type[BaseModel]]) -> set[type[BaseModel]]:
+def list_models_below(model: type[BaseModel], seen: set[type[BaseModel]]) -> set[type[BaseModel]]:
     if model not in seen:
         seen.add(model)
         for field in model.model_fields.values():
-            for inner in _models_in(field.annotation):
-                models_below(inner, seen)
+            for inner in _list_models_in(field.annotation):
+                list_models_below(inner, seen)
     return seen
 
 
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
+def _list_models_in(annotation: Any) -> list[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
-    return [m for a in getattr(annotation, "__args__", ()) for m in _models_in(a)]
+    return [m for a in getattr(annotation, "__args__", ()) for m in _list_models_in(a)]
 
 
 def test_every_field_of_every_model_says_what_it_means() -> None:
     silent = [
         f"{model.__name__}.{name}"
-        for model in models_below(Chip, set())
+        for model in list_models_below(Chip, set())
         for name in model.model_fields
         if name not in read_field_docs(model) and name != "kind"
     ]

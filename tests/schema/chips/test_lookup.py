@@ -47,7 +47,7 @@ def test_a_condition_is_given_back_as_the_chip_file_spells_it(chip: Chip) -> Non
         find_condition(chip, "on fire")
 
 
-def expectation(condition: str, **values: object) -> Expectation:
+def make_expectation(condition: str, **values: object) -> Expectation:
     given = {"condition": condition, "source": {"id": "sheet"}, **values}
     return Expectation.model_validate(given)
 
@@ -56,20 +56,20 @@ SINE = {"kind": "sine", "frequency": "1 kHz", "vpp": "1 Vpp"}
 
 
 def test_a_picture_needs_a_signal_that_moves() -> None:
-    assert has_picture(expectation("colour bars", waveform=SINE))
-    assert not has_picture(expectation("off", dc="0 V"))
-    assert not has_picture(expectation("off", waveform={"kind": "steady", "level": "5 V"}))
+    assert has_picture(make_expectation("colour bars", waveform=SINE))
+    assert not has_picture(make_expectation("off", dc="0 V"))
+    assert not has_picture(make_expectation("off", waveform={"kind": "steady", "level": "5 V"}))
 
 
 def test_the_liveliest_expectation_ranks_highest() -> None:
     """A signal before DC alone, DC before none, colour bars before another condition."""
     ranked = [
-        expectation("no signal", resistance={"red_on_pin": "5 kΩ"}),
-        expectation("no signal", dc="2 V"),
-        expectation("colour bars", dc="2 V"),
-        expectation("no signal", waveform=SINE),
-        expectation("no signal", waveform=SINE, dc="2 V"),
-        expectation("colour bars", waveform=SINE, dc="2 V"),
+        make_expectation("no signal", resistance={"red_on_pin": "5 kΩ"}),
+        make_expectation("no signal", dc="2 V"),
+        make_expectation("colour bars", dc="2 V"),
+        make_expectation("no signal", waveform=SINE),
+        make_expectation("no signal", waveform=SINE, dc="2 V"),
+        make_expectation("colour bars", waveform=SINE, dc="2 V"),
     ]
     shuffled = [ranked[place] for place in (3, 0, 5, 2, 4, 1)]
     assert sorted(shuffled, key=rank_expectation) == ranked

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 ROWS = {"SIP": 1, "ZIP": 1, "DIP": 2, "SDIP": 2, "SO": 2, "SSOP": 2, "QFP": 4}
 
 
-def package(**fields: Any) -> Package:
+def make_package(**fields: Any) -> Package:
     return Package.model_validate(fields)
 
 
@@ -23,13 +23,13 @@ packages = st.sampled_from(sorted(ROWS)).flatmap(
     lambda family: (
         st.integers(2, 304 // ROWS[family])
         .map(lambda per_row: per_row * ROWS[family])
-        .map(lambda pins: package(family=family, pins=pins))
+        .map(lambda pins: make_package(family=family, pins=pins))
     )
 )
 
 
 def test_stated_dimensions_come_before_the_usual_ones() -> None:
-    stated = package(family="DIP", pins="24", pitch="2.5 mm", row_spacing="7.62 mm")
+    stated = make_package(family="DIP", pins="24", pitch="2.5 mm", row_spacing="7.62 mm")
     assert (stated.pitch_mm, stated.row_spacing_mm) == pytest.approx((2.5, 7.62))
     assert stated.name == "DIP-24"
 
@@ -55,7 +55,7 @@ def test_stated_dimensions_come_before_the_usual_ones() -> None:
 )
 def test_refusals(fields: dict[str, Any], message: str) -> None:
     with pytest.raises(ValidationError) as refused:
-        package(**fields)
+        make_package(**fields)
     assert message in str(refused.value)
 
 
@@ -79,19 +79,19 @@ def test_the_body_is_between_the_rows_and_as_long_as_they_are(package: Package) 
 
 
 def test_a_single_row_runs_left_to_right() -> None:
-    feet = place_pins(package(family="SIP", pins=9))
+    feet = place_pins(make_package(family="SIP", pins=9))
     assert {y for _, _, y in feet} == {0.0}
     assert [after[1] - before[1] for before, after in pairwise(feet)] == pytest.approx([2.54] * 8)
 
 
 def test_a_zip_is_staggered_odd_pins_nearer() -> None:
-    feet = place_pins(package(family="ZIP", pins=15, row_spacing="5.08 mm"))
+    feet = place_pins(make_package(family="ZIP", pins=15, row_spacing="5.08 mm"))
     assert {y for number, _, y in feet if number % 2} == {2.54}
     assert {y for number, _, y in feet if not number % 2} == {-2.54}
 
 
 def test_a_flat_pack_has_its_pins_on_four_sides() -> None:
-    flat = package(family="QFP", pins=32)
+    flat = make_package(family="QFP", pins=32)
     half_mm = flat.row_spacing_mm / 2
     sides = [
         {n for n, x, _ in place_pins(flat) if x == -half_mm},

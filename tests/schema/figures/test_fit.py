@@ -24,7 +24,7 @@ levels = st.floats(-5, 12)
 heights = st.floats(0.05, 10)
 
 
-def sampled(
+def sample_waveform(
     waveform: Waveform, dc_v: float, shift: float, points: int = 101, periods: float = 1
 ) -> tuple[Floats, Floats]:
     """Points as clicked along the curve, which is drawn from any place of its period."""
@@ -32,7 +32,7 @@ def sampled(
     return t_s, waveform.volts(t_s + shift * waveform.period_s) + dc_v
 
 
-def sine(vpp: float) -> Sine:
+def make_sine(vpp: float) -> Sine:
     return Sine.model_validate({"kind": "sine", "frequency": "15.625 kHz", "vpp": f"{vpp:.6f} Vpp"})
 
 
@@ -47,7 +47,7 @@ def refit(fit: FigureFit, kind: type[Waveform]) -> Any:
 def test_a_sine_is_found_with_its_mean(vpp: float, dc_v: float, shift: float) -> None:
     if vpp < 0.02 * abs(dc_v):
         return  # as good as steady
-    fit = fit_figure(*sampled(sine(vpp), dc_v, shift))
+    fit = fit_figure(*sample_waveform(make_sine(vpp), dc_v, shift))
     found = refit(fit, Sine)
     assert found.vpp.nominal == pytest.approx(vpp, rel=0.02)
     assert found.frequency.nominal == pytest.approx(15_625)
@@ -57,7 +57,7 @@ def test_a_sine_is_found_with_its_mean(vpp: float, dc_v: float, shift: float) ->
 @a_few
 @given(heights, shifts, st.integers(2, 6))
 def test_how_many_periods_are_drawn_is_found(vpp: float, shift: float, periods: int) -> None:
-    fit = fit_figure(*sampled(sine(vpp), 0.0, shift, 30 * periods + 1, periods))
+    fit = fit_figure(*sample_waveform(make_sine(vpp), 0.0, shift, 30 * periods + 1, periods))
     assert refit(fit, Sine).frequency.nominal == pytest.approx(15_625)
     assert fit.periods == pytest.approx(periods)
 
@@ -67,7 +67,7 @@ def test_how_many_periods_are_drawn_is_found(vpp: float, shift: float, periods: 
 def test_with_the_repeat_given_any_time_may_be_drawn(
     vpp: float, shift: float, periods: float
 ) -> None:
-    fit = fit_figure(*sampled(sine(vpp), 0.0, shift, 201, periods), repeat_s=LINE_S)
+    fit = fit_figure(*sample_waveform(make_sine(vpp), 0.0, shift, 201, periods), repeat_s=LINE_S)
     assert refit(fit, Sine).vpp.nominal == pytest.approx(vpp, rel=0.02)
     assert fit.periods == pytest.approx(periods)
 
@@ -88,7 +88,7 @@ def test_a_sawtooth_is_found_with_direction_and_retrace(
             "retrace": f"{retrace} %",
         }
     )
-    fit = fit_figure(*sampled(drawn, dc_v, shift, 201))
+    fit = fit_figure(*sample_waveform(drawn, dc_v, shift, 201))
     found = refit(fit, Sawtooth)
     assert found.direction == way
     assert found.vpp.nominal == pytest.approx(vpp, rel=0.03)
@@ -102,7 +102,7 @@ def test_a_parabola_is_found_with_its_direction(vpp: float, shift: float, way: s
     drawn = Parabola.model_validate(
         {"kind": "parabola", "frequency": "50 Hz", "vpp": f"{vpp:.6f} Vpp", "direction": way}
     )
-    found = refit(fit_figure(*sampled(drawn, 3.0, shift)), Parabola)
+    found = refit(fit_figure(*sample_waveform(drawn, 3.0, shift)), Parabola)
     assert found.direction == way
     assert found.vpp.nominal == pytest.approx(vpp, rel=0.02)
 
@@ -123,7 +123,7 @@ def test_a_pulse_is_found_with_levels_width_and_mean(
             "fall": "1 µs",
         }
     )
-    fit = fit_figure(*sampled(drawn, 0.0, shift, 401))
+    fit = fit_figure(*sample_waveform(drawn, 0.0, shift, 401))
     found = refit(fit, Pulse)
     assert found.low.nominal == pytest.approx(low_v, abs=0.02 * height_v)
     assert found.high.nominal == pytest.approx(low_v + height_v, abs=0.02 * height_v)
@@ -135,14 +135,14 @@ def test_a_flyback_pulse_is_found_at_the_line_rate() -> None:
     drawn = FlybackPulse.model_validate(
         {"kind": "flyback pulse", "system": "PAL-B/G", "peak": "110 V", "width": "12 µs"}
     )
-    found = refit(fit_figure(*sampled(drawn, 0.0, 0.6, 161)), FlybackPulse)
+    found = refit(fit_figure(*sample_waveform(drawn, 0.0, 0.6, 161)), FlybackPulse)
     assert found.peak.nominal == pytest.approx(110, rel=0.01)
     assert found.width.nominal == pytest.approx(12e-6, rel=0.03)
 
 
 @pytest.mark.parametrize("seed", range(5))
 def test_the_noise_of_a_hand_does_not_hide_the_kind(seed: int) -> None:
-    t_s, v = sampled(sine(2.0), 1.0, 0.2)
+    t_s, v = sample_waveform(make_sine(2.0), 1.0, 0.2)
     noisy = v + 0.03 * np.random.default_rng(seed).normal(size=len(v))
     found = refit(fit_figure(t_s, noisy), Sine)
     assert found.vpp.nominal == pytest.approx(2.0, rel=0.03)
@@ -173,7 +173,7 @@ def test_a_shape_that_is_no_known_kind_stays_as_drawn() -> None:
 
 
 def test_how_near_a_kind_must_come_is_for_the_asker_to_say() -> None:
-    t_s, v = sampled(sine(2.0), 0.0, 0.0)
+    t_s, v = sample_waveform(make_sine(2.0), 0.0, 0.0)
     rounded_off = np.clip(v, -0.8, 0.8)
     assert fit_figure(t_s, rounded_off, within=0.05).is_known
     assert not fit_figure(t_s, rounded_off, within=0.001).is_known

@@ -36,13 +36,13 @@ for tag, pattern in (
 READERS = {"YAML 1.2": EditorsYaml, "YAML 1.1": yaml.SafeLoader}
 
 
-def complaints(text: str, reader: type[yaml.SafeLoader] = EditorsYaml) -> list[str]:
+def list_complaints(text: str, reader: type[yaml.SafeLoader] = EditorsYaml) -> list[str]:
     """Where an editor would underline the chip file ``text``."""
     validator = jsonschema.Draft202012Validator(SCHEMA)
     return [error.json_path for error in validator.iter_errors(yaml.load(text, reader))]
 
 
-def demo(written: str = "", instead: str = "") -> str:
+def change_demo(written: str = "", instead: str = "") -> str:
     """A demo chip file, with the text ``written`` replaced once."""
     path = next(path for path in chip_files() if path.stem == "tqz5752")
     text = path.read_text(encoding="utf-8")
@@ -60,7 +60,7 @@ def test_it_is_a_schema_of_its_dialect() -> None:
 def test_every_demo_chip_is_valid_as_an_editor_reads_it(
     path: Path, reader: type[yaml.SafeLoader]
 ) -> None:
-    assert complaints(path.read_text(encoding="utf-8"), reader) == []
+    assert list_complaints(path.read_text(encoding="utf-8"), reader) == []
 
 
 @pytest.mark.parametrize(
@@ -73,9 +73,9 @@ def test_every_demo_chip_is_valid_as_an_editor_reads_it(
     ],
 )
 def test_what_the_loader_reads_is_not_underlined(written: str, instead: str) -> None:
-    text = demo(written, instead)
+    text = change_demo(written, instead)
     read_chip(text.encode(), "demo.yaml")
-    assert complaints(text) == []
+    assert list_complaints(text) == []
 
 
 @pytest.mark.parametrize(
@@ -92,10 +92,10 @@ def test_what_the_loader_reads_is_not_underlined(written: str, instead: str) -> 
     ],
 )
 def test_what_the_loader_refuses_is_underlined(written: str, instead: str, place: str) -> None:
-    text = demo(written, instead)
+    text = change_demo(written, instead)
     with pytest.raises(ChipFileError):
         read_chip(text.encode(), "demo.yaml")
-    assert {re.sub(r"[0-9]+", "*", found) for found in complaints(text)} == {place}
+    assert {re.sub(r"[0-9]+", "*", found) for found in list_complaints(text)} == {place}
 
 
 def test_keys_say_what_they_mean_and_quantities_give_an_example() -> None:

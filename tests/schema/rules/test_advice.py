@@ -16,22 +16,22 @@ Fields = dict[str, Any]
 Change = Callable[[Fields], Any]
 
 
-def advice(*changes: Change) -> tuple[Finding, ...]:
+def list_advice(*changes: Change) -> tuple[Finding, ...]:
     fields: Fields = read_yaml(EXAMPLE_CHIP.encode(), "example").data
     for change in changes:
         change(fields)
     return advise(Chip.model_validate(fields))
 
 
-def pin(number: int, **new: Any) -> Change:
+def set_pin(number: int, **new: Any) -> Change:
     return lambda chip: chip["pins"][number - 1].update(new)
 
 
-def shows(number: int, **new: Any) -> Change:
+def show(number: int, **new: Any) -> Change:
     return lambda chip: chip["pins"][number - 1]["expectations"][0].update(new)
 
 
-def also(number: int, condition: str, **values: Any) -> Change:
+def add(number: int, condition: str, **values: Any) -> Change:
     """Add an expectation of a pin in another condition."""
 
     def change(chip: Fields) -> None:
@@ -43,7 +43,7 @@ def also(number: int, condition: str, **values: Any) -> Change:
     return change
 
 
-def sine(vpp: str) -> Fields:
+def make_sine(vpp: str) -> Fields:
     return {"kind": "sine", "frequency": "1 kHz", "vpp": vpp}
 
 
@@ -61,21 +61,21 @@ def test_the_demo_chips_need_none(path: Any) -> None:
 
 
 GIVEN: list[tuple[str, list[Change], str, str | None]] = [
-    ("dc-missing", [pin(4, expectations=[])], "pin 4 has no DC in 'colour bars'",
+    ("dc-missing", [set_pin(4, expectations=[])], "pin 4 has no DC in 'colour bars'",
      "- {condition: colour bars, dc: … V, source: {id: sheet, page: …}}"),
-    ("dc-missing", [shows(4, dc=None, resistance={"red_on_pin": "5 kΩ"})],
+    ("dc-missing", [show(4, dc=None, resistance={"red_on_pin": "5 kΩ"})],
      "pin 4 has no DC beside these values", "dc: … V"),
-    ("dc-missing", [also(3, "no signal", waveform=sine("1 Vpp"))],  # nobody else has it, but
+    ("dc-missing", [add(3, "no signal", waveform=make_sine("1 Vpp"))],  # nobody else has it, but
      "pin 3 has no DC beside these values", "dc: … V"),  # the sine has no mean
-    ("source-page-missing", [shows(3, source={"id": "sheet"})], "sheet is given without a page",
+    ("source-page-missing", [show(3, source={"id": "sheet"})], "sheet is given without a page",
      "page: …"),
-    ("dc-for-role", [shows(2, dc="0.3 V")], "ground pin 2 reads 0.3 V instead of 0 V", "0 V"),
-    ("dc-for-role", [shows(1, dc="5 V")], "reads 5 V instead of 8 V ± 5 %", "8 V ± 5 %"),
-    ("dc-for-role", [shows(1, dc="0 V")], "supply pin 1 reads 0 V instead of", "8 V ± 5 %"),
-    ("dc-for-role", [shows(4, dc="0 V")], "output pin 4 reads 0 V in every condition", None),
-    ("peak-near-limit", [shows(4, dc="7.5 V", waveform=sine("2 Vpp"))],
+    ("dc-for-role", [show(2, dc="0.3 V")], "ground pin 2 reads 0.3 V instead of 0 V", "0 V"),
+    ("dc-for-role", [show(1, dc="5 V")], "reads 5 V instead of 8 V ± 5 %", "8 V ± 5 %"),
+    ("dc-for-role", [show(1, dc="0 V")], "supply pin 1 reads 0 V instead of", "8 V ± 5 %"),
+    ("dc-for-role", [show(4, dc="0 V")], "output pin 4 reads 0 V in every condition", None),
+    ("peak-near-limit", [show(4, dc="7.5 V", waveform=make_sine("2 Vpp"))],
      "a peak of 8.5 V is outside 0 V to 8.4 V", "beyond_supply: …"),
-    ("peak-near-limit", [shows(4, dc="1 V", waveform=sine("2.2 Vpp"))],
+    ("peak-near-limit", [show(4, dc="1 V", waveform=make_sine("2.2 Vpp"))],
      "a peak of -100 mV is outside", "beyond_supply: …"),
     ("pin-in-no-block", [lambda c: c["blocks"][0].update(inputs=[])], "pin 3 is in no block",
      "inputs: [pin 3]"),
@@ -86,7 +86,7 @@ GIVEN: list[tuple[str, list[Change], str, str | None]] = [
 def test_advice_says_what_is_odd_and_what_to_write(
     rule: str, changes: list[Change], told: str, write: str | None
 ) -> None:
-    (finding,) = advice(*changes)
+    (finding,) = list_advice(*changes)
     assert finding.rule == rule
     assert told in finding.message
     assert finding.message == f"{finding.problem}; {finding.remedy}"
@@ -96,24 +96,24 @@ def test_advice_says_what_is_odd_and_what_to_write(
 @pytest.mark.parametrize(
     "changes",
     [
-        [pin(3, role="unused", symbol="NC", expectations=[])],  # nothing to measure there
-        [also(3, "standby", dc="2 V"), also(4, "standby", dc="2 V")],  # only half have it
-        [shows(2, dc="80 mV")],  # drop along the board
-        [shows(1, dc="7.6 V")],  # a low but good supply
-        [also(1, "standby", dc="0 V")],  # switched off then, there otherwise
-        [shows(4, dc="0 V"), also(4, "no signal", dc="2 V")],  # a logic output
-        [shows(4, dc="0 V", waveform=sine("100 mVpp"), beyond_supply="A coil to ground.")],
-        [split_supply, shows(4, dc="0 V")],  # an amplifier rests in the middle
+        [set_pin(3, role="unused", symbol="NC", expectations=[])],  # nothing to measure there
+        [add(3, "standby", dc="2 V"), add(4, "standby", dc="2 V")],  # only half have it
+        [show(2, dc="80 mV")],  # drop along the board
+        [show(1, dc="7.6 V")],  # a low but good supply
+        [add(1, "standby", dc="0 V")],  # switched off then, there otherwise
+        [show(4, dc="0 V"), add(4, "no signal", dc="2 V")],  # a logic output
+        [show(4, dc="0 V", waveform=make_sine("100 mVpp"), beyond_supply="A coil to ground.")],
+        [split_supply, show(4, dc="0 V")],  # an amplifier rests in the middle
         [lambda c: c.pop("blocks")],  # no block diagram at all
         [lambda c: c["sources"].append({"id": "bench", "kind": "measured", "title": "Bench"}),
-         shows(3, source={"id": "bench", "sets": 2})],  # a bench has no pages
-        [shows(3, source={"id": "sheet", "note": "row 3"})],  # nor has a spreadsheet
+         show(3, source={"id": "bench", "sets": 2})],  # a bench has no pages
+        [show(3, source={"id": "sheet", "note": "row 3"})],  # nor has a spreadsheet
     ],
 )  # fmt: skip
 def test_what_is_sensible_is_let_pass(changes: list[Change]) -> None:
-    assert advice(*changes) == ()
+    assert list_advice(*changes) == ()
 
 
 def test_advice_leads_to_its_place() -> None:
-    (finding,) = advice(shows(2, dc="0.3 V"))
+    (finding,) = list_advice(show(2, dc="0.3 V"))
     assert finding.at == ("pins", 1, "expectations", 0, "dc")

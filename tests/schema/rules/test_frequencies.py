@@ -9,7 +9,7 @@ from pinfolio.schema.rules.example import EXAMPLE_CHIP
 from pinfolio.schema.rules.frequencies import find_unlikely_frequencies
 
 
-def advised(frequency: str, function: str, role: str, system: str) -> list[str]:
+def list_advised(frequency: str, function: str, role: str, system: str) -> list[str]:
     """The problems of a chip whose pin 4 has a sine of this frequency."""
     document = yaml.load(EXAMPLE_CHIP, Loader=yaml.BaseLoader)
     document["systems"] = [system]
@@ -39,7 +39,7 @@ def advised(frequency: str, function: str, role: str, system: str) -> list[str]:
     ],
 )
 def test_a_slip_is_named(frequency: str, function: str, role: str, system: str, words: str) -> None:
-    (problem,) = advised(frequency, function, role, system)
+    (problem,) = list_advised(frequency, function, role, system)
     assert words in problem
 
 
@@ -59,4 +59,4 @@ def test_a_slip_is_named(frequency: str, function: str, role: str, system: str, 
 def test_usual_frequencies_are_left_alone(
     frequency: str, function: str, role: str, system: str
 ) -> None:
-    assert advised(frequency, function, role, system) == []
+    assert list_advised(frequency, function, role, system) == []

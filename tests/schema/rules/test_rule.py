@@ -27,7 +27,7 @@ ELSEWHERE = ("symbol-unusual", "circuit-contradicts", "roll-off-forgotten")
 ALONE = [rule for rule in RULE_BOOK if rule.name not in ELSEWHERE]
 
 
-def with_fragment(fragment: str) -> bytes:
+def insert_fragment(fragment: str) -> bytes:
     """The example with the fragment's keys in place of its own, pins by their numbers."""
     whole: dict[str, Any] = read_yaml(EXAMPLE_CHIP.encode(), "example").data
     new: dict[str, Any] = read_yaml(fragment.encode(), "fragment").data
@@ -36,10 +36,10 @@ def with_fragment(fragment: str) -> bytes:
     return bytes(yaml.safe_dump(document, sort_keys=False, allow_unicode=True).encode())
 
 
-def broken(fragment: str) -> set[str]:
+def list_broken(fragment: str) -> set[str]:
     """Names of the rules that the example with the fragment in it breaks."""
     try:
-        chip = read_chip(with_fragment(fragment), "fragment")
+        chip = read_chip(insert_fragment(fragment), "fragment")
     except ChipFileError as refused:
         return {name_of_fault(fault.rule, fault.found) for fault in refused.faults}
     return {finding.rule for finding in advise(chip)}
@@ -58,14 +58,14 @@ def test_the_bad_example_breaks_its_rule_and_no_other(rule: Rule) -> None:
             read_chip(rule.bad.encode(), "bad")
         assert {name_of_fault(fault.rule) for fault in refused.value.faults} == {rule.name}
     else:
-        assert broken(rule.bad) == {rule.name}, (
+        assert list_broken(rule.bad) == {rule.name}, (
             f"the bad example of {rule.name} must break that rule alone; correct 'bad' or the check"
         )
 
 
 @pytest.mark.parametrize("rule", RULE_BOOK, ids=lambda rule: rule.name)
 def test_the_good_example_breaks_none(rule: Rule) -> None:
-    assert broken(rule.good) == set(), (
+    assert list_broken(rule.good) == set(), (
         f"the good example of {rule.name} must break no rule; correct 'good' or the check"
     )
 

@@ -29,13 +29,13 @@ POINTS = st.lists(st.integers(0, 64), min_size=2, max_size=8, unique=True).flatm
 )
 
 
-def kind(word, **fields):
+def draw_kind(word, **fields):
     return st.fixed_dictionaries({"kind": st.just(word), **fields})
 
 
 LINE_RATE = (
-    kind("luminance", system=SYSTEMS, bars=BARS, vpp=VPP, sync=SYNC),
-    kind(
+    draw_kind("luminance", system=SYSTEMS, bars=BARS, vpp=VPP, sync=SYNC),
+    draw_kind(
         "colour difference",
         system=SYSTEMS,
         axis=st.sampled_from(["R-Y", "G-Y", "B-Y"]),
@@ -43,7 +43,7 @@ LINE_RATE = (
         vpp=VPP,
         polarity=POLARITY,
     ),
-    kind(
+    draw_kind(
         "RGB bars",
         system=SYSTEMS,
         colour=st.sampled_from(["red", "green", "blue"]),
@@ -51,7 +51,7 @@ LINE_RATE = (
         vpp=VPP,
         polarity=POLARITY,
     ),
-    kind(
+    draw_kind(
         "line pulse",
         system=SYSTEMS,
         low=LOW,
@@ -62,7 +62,7 @@ LINE_RATE = (
     ),
 )
 SLOWER = (
-    kind(
+    draw_kind(
         "sandcastle",
         system=SYSTEMS,
         base=number(0, 1, "V"),
@@ -70,8 +70,8 @@ SLOWER = (
         line_blanking=number(4, 6, "V"),
         burst_key=number(7, 12, "V"),
     ),
-    kind("composite sync", system=SYSTEMS, vpp=VPP, sync=SYNC),
-    kind(
+    draw_kind("composite sync", system=SYSTEMS, vpp=VPP, sync=SYNC),
+    draw_kind(
         "field pulse",
         system=SYSTEMS,
         low=LOW,
@@ -81,32 +81,34 @@ SLOWER = (
     ),
 )
 SHAPES = (
-    kind("steady", level=LOW),
-    kind("sine", frequency=FREQUENCY, vpp=VPP),
-    kind("pulse", frequency=FREQUENCY, low=LOW, high=HIGH, duty=number(1, 99, "%")),
-    kind(
+    draw_kind("steady", level=LOW),
+    draw_kind("sine", frequency=FREQUENCY, vpp=VPP),
+    draw_kind("pulse", frequency=FREQUENCY, low=LOW, high=HIGH, duty=number(1, 99, "%")),
+    draw_kind(
         "sawtooth",
         frequency=FREQUENCY,
         vpp=VPP,
         direction=st.sampled_from(["rising", "falling"]),
         retrace=number(0, 49, "%"),
     ),
-    kind(
+    draw_kind(
         "parabola",
         frequency=FREQUENCY,
         vpp=VPP,
         direction=st.sampled_from(["upward", "downward"]),
     ),
-    kind(
+    draw_kind(
         "bus activity",
         low=LOW,
         high=HIGH,
         clock=FREQUENCY,
         line=st.sampled_from(["clock", "data"]),
     ),
-    kind("audio tone", frequency=FREQUENCY, vpp=VPP, distortion=number(0, 25, "%") | st.none()),
-    kind("noise", vpp=VPP, bandwidth=FREQUENCY),
-    kind(
+    draw_kind(
+        "audio tone", frequency=FREQUENCY, vpp=VPP, distortion=number(0, 25, "%") | st.none()
+    ),
+    draw_kind("noise", vpp=VPP, bandwidth=FREQUENCY),
+    draw_kind(
         "control voltage",
         level=LOW,
         ripple=VPP,
@@ -114,18 +116,18 @@ SHAPES = (
         low=number(-9, -5, "V"),
         high=number(1, 9, "V"),
     ),
-    kind("polyline", points=POINTS, repeat=number(64, 200, "µs")),
+    draw_kind("polyline", points=POINTS, repeat=number(64, 200, "µs")),
 )
 DEFLECTION = (
-    kind("flyback pulse", system=SYSTEMS, peak=HIGH, width=number(4, 60, "µs")),
-    kind(
+    draw_kind("flyback pulse", system=SYSTEMS, peak=HIGH, width=number(4, 60, "µs")),
+    draw_kind(
         "east-west parabola",
         system=SYSTEMS,
         vpp=VPP,
         direction=st.sampled_from(["upward", "downward"]),
         trapezium=number(-100, 100, "%"),
     ),
-    kind(
+    draw_kind(
         "vertical drive",
         system=SYSTEMS,
         vpp=VPP,
@@ -134,7 +136,7 @@ DEFLECTION = (
         retrace=number(0, 49, "%"),
     ),
 )
-SERVO = kind(
+SERVO = draw_kind(
     "servo pulse",
     frequency=st.integers(1, 40).map(lambda pulses: f"{25 * pulses} Hz"),
     low=LOW,
@@ -144,14 +146,14 @@ SERVO = kind(
 )
 # Carriers that are whole multiples of their tones, so that they repeat with them.
 MODULATED_BY_A_TONE = (
-    kind(
+    draw_kind(
         "FM carrier",
         carrier=number(400, 6000, "kHz"),
         vpp=VPP,
         deviation=number(1, 100, "kHz"),
         tone=st.sampled_from(["1 kHz", "500 Hz", "250 Hz"]),
     ),
-    kind(
+    draw_kind(
         "pilot",
         frequency=number(10, 60, "kHz"),
         vpp=VPP,
@@ -161,14 +163,14 @@ MODULATED_BY_A_TONE = (
 )
 # These follow absolute time, and repeat with the line only in their envelope.
 CARRIERS = (
-    kind(
+    draw_kind(
         "modulated IF",
         system=MODULATED,
         carrier=number(20, 60, "MHz"),
         vpp=VPP,
         residual=number(0, 20, "%"),
     ),
-    kind(
+    draw_kind(
         "FM luminance",
         system=SYSTEMS,
         bars=BARS,
@@ -176,7 +178,7 @@ CARRIERS = (
         sync_tip=number(3000, 5500, "kHz"),
         white=number(5600, 8000, "kHz"),
     ),
-    kind(
+    draw_kind(
         "colour-under",
         system=MODULATED,
         frequency=number(600, 800, "kHz"),
@@ -184,15 +186,15 @@ CARRIERS = (
         burst=VPP,
         phase_step=st.sampled_from(["-90°", "0°", "90°"]),
     ),
-    kind("SECAM video", system=SECAM, bars=BARS, vpp=VPP, sync=SYNC),
-    kind("multiburst", system=SYSTEMS, vpp=VPP, sync=SYNC),
-    kind("staircase", system=SYSTEMS, vpp=VPP, sync=SYNC, steps=st.sampled_from([5, 10])),
-    kind("crosshatch", system=SYSTEMS, vpp=VPP, sync=SYNC),
-    kind("red field", system=SYSTEMS, bars=BARS, vpp=VPP, sync=SYNC),
+    draw_kind("SECAM video", system=SECAM, bars=BARS, vpp=VPP, sync=SYNC),
+    draw_kind("multiburst", system=SYSTEMS, vpp=VPP, sync=SYNC),
+    draw_kind("staircase", system=SYSTEMS, vpp=VPP, sync=SYNC, steps=st.sampled_from([5, 10])),
+    draw_kind("crosshatch", system=SYSTEMS, vpp=VPP, sync=SYNC),
+    draw_kind("red field", system=SYSTEMS, bars=BARS, vpp=VPP, sync=SYNC),
 )
 CHROMA = (
-    kind("composite video", system=MODULATED, bars=BARS, vpp=VPP, sync=SYNC),
-    kind("chrominance", system=MODULATED, bars=BARS, burst=VPP),
+    draw_kind("composite video", system=MODULATED, bars=BARS, vpp=VPP, sync=SYNC),
+    draw_kind("chrominance", system=MODULATED, bars=BARS, burst=VPP),
 )
 REPEATING = st.one_of(*SHAPES, *LINE_RATE, *SLOWER, *DEFLECTION, SERVO, *MODULATED_BY_A_TONE).map(
     READ
@@ -205,7 +207,7 @@ ANY = OTHERS | ON_CARRIERS
 SAMPLES = 40_003
 
 
-def one_period(waveform):
+def sample_period(waveform):
     return (np.arange(SAMPLES) + 1 / np.pi) / SAMPLES * (waveform.period_s or 1.0)
 
 
@@ -227,7 +229,7 @@ def test_the_example_of_every_kind_keeps_its_own_figures(kind):
 
 
 def check_peaks_and_mean(waveform, mean_share):
-    v = waveform.volts(one_period(waveform))
+    v = waveform.volts(sample_period(waveform))
     low_v, high_v, mean_v = waveform.extremes_v
     size_v = max(high_v - low_v, 1e-9)
     assert np.all((v >= low_v - 1e-6 * size_v) & (v <= high_v + 1e-6 * size_v))
@@ -251,7 +253,7 @@ def test_peaks_of_carriers_are_those_of_the_samples(waveform):
 @given(REPEATING)
 @settings(max_examples=60, deadline=None)
 def test_repeats_after_its_period(waveform):
-    t_s = one_period(waveform)
+    t_s = sample_period(waveform)
     once, again = waveform.volts(t_s), waveform.volts(t_s + 3 * waveform.period_s)
     assert np.abs(again - once).max() <= 1e-5 * max(waveform.vpp_v, 1e-9)
 
@@ -260,7 +262,7 @@ def test_repeats_after_its_period(waveform):
 @settings(max_examples=20, deadline=None)
 def test_chroma_repeats_after_eight_fields(waveform):
     """NTSC after four fields, PAL after eight (ITU-R BT.470-6): eight do for all."""
-    t_s = one_period(waveform)
+    t_s = sample_period(waveform)
     once = waveform.volts(t_s)
     again = waveform.volts(t_s + 8 * waveform.field_s)
     assert np.abs(again - once).max() <= 1e-4 * waveform.vpp_v

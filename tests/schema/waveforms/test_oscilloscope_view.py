@@ -66,14 +66,14 @@ VIEWS: dict[str, tuple[float, float, float, float, str]] = {
 AMPLITUDES_HZ = {"chrominance": PAL_HZ}
 
 
-def example(kind: str, **changes: str) -> Waveform:
+def make_example(kind: str, **changes: str) -> Waveform:
     fields = {"kind": kind, **WAVEFORM_KINDS[kind].example, **changes}
     return WAVEFORM_KINDS[kind].model_validate(fields)
 
 
 @pytest.mark.parametrize("kind", VIEWS)
 def test_frequencies_time_span_and_trigger(kind: str) -> None:
-    waveform = example(kind)
+    waveform = make_example(kind)
     frequency_hz, fastest_hz, carrier_hz, view_s, trigger = VIEWS[kind]
     assert waveform.frequency_hz == pytest.approx(frequency_hz, rel=1e-6)
     assert waveform.fastest_hz == pytest.approx(fastest_hz, rel=1e-6)
@@ -93,7 +93,7 @@ def test_frequencies_time_span_and_trigger(kind: str) -> None:
 def test_a_pulse_downwards_is_triggered_by_its_falling_edge(
     kind: str, changes: dict[str, str], trigger: str
 ) -> None:
-    assert example(kind, **changes).trigger == trigger
+    assert make_example(kind, **changes).trigger == trigger
 
 
 @pytest.mark.parametrize(
@@ -110,7 +110,7 @@ def test_a_pulse_downwards_is_triggered_by_its_falling_edge(
 def test_the_quickest_edge_sets_the_highest_frequency(
     kind: str, changes: dict[str, str], fastest_hz: float
 ) -> None:
-    assert example(kind, **changes).fastest_hz == pytest.approx(fastest_hz, rel=1e-6)
+    assert make_example(kind, **changes).fastest_hz == pytest.approx(fastest_hz, rel=1e-6)
 
 
 def test_a_vertical_drive_that_returns_at_once_counts_a_hundred_harmonics() -> None:

@@ -31,24 +31,26 @@ def make_part(kind: str, *joins: str, value: str | None = None, **fields: Any) -
     return Part.model_validate({**given, **fields})
 
 
-def made(kind: str, *joins: str, value: str | None = None, **fields: Any) -> tuple[Element, ...]:
+def make_elements(
+    kind: str, *joins: str, value: str | None = None, **fields: Any
+) -> tuple[Element, ...]:
     part = make_part(kind, *joins, value=value, **fields)
     return elements_of(part, Draws(DRAWS, 1), {})
 
 
-def only(kind: str, value: str | None = None, **fields: Any) -> Element:
-    (found,) = made(kind, "pin 1", "ground", value=value, **fields)
+def make_only_element(kind: str, value: str | None = None, **fields: Any) -> Element:
+    (found,) = make_elements(kind, "pin 1", "ground", value=value, **fields)
     assert found.ends == ("pin 1", "ground")
     return found
 
 
-def typical_ohm(found: Element, frequency_hz: float) -> complex:
+def compute_typical_ohm(found: Element, frequency_hz: float) -> complex:
     """Impedance of the middle draw by size."""
     ohm = 1 / found.siemens(frequency_hz)
     return complex(ohm[np.argsort(np.abs(ohm))[DRAWS // 2]])
 
 
-def plain(**figures: float) -> complex:
+def compute_plain_ohm(**figures: float) -> complex:
     """Impedance of one element at 1 kHz."""
     return complex(1 / element("P1", "test", ("a", "b"), 1, **figures).siemens(1e3)[0])
 
@@ -58,15 +60,17 @@ OMEGA = 2 * math.pi * 1e3
 
 def test_resistance_inductance_and_capacitance_are_in_series() -> None:
     reactance = OMEGA * 0.02 - 1 / (OMEGA * 1e-6)
-    assert plain(series_ohm=50.0, henry=0.02, farad=1e-6) == pytest.approx(50 + 1j * reactance)
-    assert plain(series_ohm=50.0, henry=0.02) == pytest.approx(50 + 1j * OMEGA * 0.02)
+    assert compute_plain_ohm(series_ohm=50.0, henry=0.02, farad=1e-6) == pytest.approx(
+        50 + 1j * reactance
+    )
+    assert compute_plain_ohm(series_ohm=50.0, henry=0.02) == pytest.approx(50 + 1j * OMEGA * 0.02)
 
 
 def test_what_lies_beside_them_is_in_parallel() -> None:
     beside = 1 / (1 / 50 + 1 / 200 + 1j * OMEGA * 1e-6)
-    found = plain(series_ohm=50.0, parallel_ohm=200.0, parallel_farad=1e-6)
+    found = compute_plain_ohm(series_ohm=50.0, parallel_ohm=200.0, parallel_farad=1e-6)
     assert found == pytest.approx(beside)
-    assert plain(parallel_ohm=200.0) == pytest.approx(200)
+    assert compute_plain_ohm(parallel_ohm=200.0) == pytest.approx(200)
 
 
 def test_dc_passes_a_resistance_and_no_capacitor() -> None:
@@ -86,20 +90,22 @@ def test_an_open_element_passes_nothing_and_a_shorted_one_all() -> None:
 
 
 def test_a_resistor_has_its_value_within_its_tolerance() -> None:
-    ohm = (1 / only("resistor", "1 kΩ").siemens(0.0)).real
+    ohm = (1 / make_only_element("resistor", "1 kΩ").siemens(0.0)).real
     assert np.median(ohm) == pytest.approx(1e3, rel=0.01)
     assert ohm.std() == pytest.approx(25, rel=0.2)
-    narrow = (1 / only("resistor", "1 kΩ", tolerance="1 %").siemens(0.0)).real
+    narrow = (1 / make_only_element("resistor", "1 kΩ", tolerance="1 %").siemens(0.0)).real
     assert narrow.std() == pytest.approx(5, rel=0.2)
 
 
 def test_a_capacitor_has_its_reactance_and_an_electrolytic_its_losses() -> None:
-    film = only("capacitor", "100 nF")
-    assert typical_ohm(film, 1e3).imag == pytest.approx(-1 / (OMEGA * 100e-9), rel=0.02)
-    assert abs(typical_ohm(film, 0.0)) > 1e10
-    wet = only("electrolytic capacitor", "100 µF")
-    assert typical_ohm(wet, 1e5).real == pytest.approx(0.6, rel=0.05)
-    assert typical_ohm(only("capacitor", "100 µF"), 1e5).real == pytest.approx(0.05, rel=0.05)
+    film = make_only_element("capacitor", "100 nF")
+    assert compute_typical_ohm(film, 1e3).imag == pytest.approx(-1 / (OMEGA * 100e-9), rel=0.02)
+    assert abs(compute_typical_ohm(film, 0.0)) > 1e10
+    wet = make_only_element("electrolytic capacitor", "100 µF")
+    assert compute_typical_ohm(wet, 1e5).real == pytest.approx(0.6, rel=0.05)
+    assert compute_typical_ohm(make_only_element("capacitor", "100 µF"), 1e5).real == pytest.approx(
+        0.05, rel=0.05
+    )
     leakage_ohm = (1 / wet.siemens(0.0)).real
     assert leakage_ohm.min() == pytest.approx(4e6, rel=0.15)
     assert leakage_ohm.max() == pytest.approx(100e6, rel=0.15)
@@ -115,7 +121,7 @@ def test_a_coil_has_the_wire_of_its_turns(henry: float, ohm: float) -> None:
 
 
 def test_a_coil_has_its_reactance() -> None:
-    found = typical_ohm(only("coil", "100 µH"), 1e6)
+    found = compute_typical_ohm(make_only_element("coil", "100 µH"), 1e6)
     assert found.imag == pytest.approx(2 * math.pi * 1e6 * 100e-6, rel=0.02)
     assert found.real == pytest.approx(0.15 * 100**0.6, rel=1e-6)
 
@@ -131,7 +137,7 @@ def test_a_resonator_resonates_in_series_and_with_its_load(
     kind: str, hz: float, c1_f: float, c0_f: float, load_f: float, series_ohm: float
 ) -> None:
     """Series resonance below the mark by sqrt(1 + C1 / (C0 + CL)), where only R1 is left."""
-    found = only(kind, f"{hz} Hz")
+    found = make_only_element(kind, f"{hz} Hz")
     series_hz = 1 / (2 * math.pi * np.sqrt(found.henry * found.farad))
     expected_hz = hz / math.sqrt(1 + c1_f / (c0_f + load_f))
     assert np.median(found.farad) == pytest.approx(c1_f, rel=0.05)
@@ -155,15 +161,15 @@ def test_a_potentiometer_divides_where_its_slider_is() -> None:
 
 
 def test_a_connector_joins_its_ends_by_wire() -> None:
-    first, second = made("connector", "pin 1", "pin 2", "pin 3")
+    first, second = make_elements("connector", "pin 1", "pin 2", "pin 3")
     assert (first.ends, second.ends) == (("pin 1", "pin 2"), ("pin 2", "pin 3"))
     assert first.siemens(0.0) == pytest.approx(50)  # 20 milliohms
 
 
 def test_a_short_delay_line_passes_dc_and_a_glass_one_does_not() -> None:
     """Luminance is delayed by some hundred nanoseconds in a coil, a line of chroma in glass."""
-    (coil,) = made("delay line", "pin 1", "ground", "pin 2", value="330 ns")
-    (glass,) = made("delay line", "pin 1", "ground", "pin 2", value="64 µs")
+    (coil,) = make_elements("delay line", "pin 1", "ground", "pin 2", value="330 ns")
+    (glass,) = make_elements("delay line", "pin 1", "ground", "pin 2", value="64 µs")
     assert coil.ends == glass.ends == ("pin 1", "pin 2")
     assert (1 / coil.siemens(0.0)).real == pytest.approx(40)
     assert glass.siemens(0.0) == pytest.approx(0)
@@ -173,10 +179,10 @@ def test_a_short_delay_line_passes_dc_and_a_glass_one_does_not() -> None:
 
 
 def test_a_ceramic_filter_is_matched_at_its_frequency_and_blocks_dc() -> None:
-    (found,) = made("ceramic filter", "pin 1", "ground", "pin 2", value="5.5 MHz")
+    (found,) = make_elements("ceramic filter", "pin 1", "ground", "pin 2", value="5.5 MHz")
     assert found.ends == ("pin 1", "pin 2")
-    assert typical_ohm(found, 5.5e6).real == pytest.approx(330, rel=1e-3)
-    assert typical_ohm(found, 5.5e6).imag == pytest.approx(-33, rel=0.01)
+    assert compute_typical_ohm(found, 5.5e6).real == pytest.approx(330, rel=1e-3)
+    assert compute_typical_ohm(found, 5.5e6).imag == pytest.approx(-33, rel=0.01)
     assert found.siemens(0.0) == pytest.approx(0)
 
 
@@ -195,11 +201,11 @@ def test_windings_by_their_leads(joins: tuple[str, ...], ends: tuple[tuple[str, 
 
 
 def test_the_windings_of_a_transformer_are_apart_and_those_of_a_tapped_coil_coupled() -> None:
-    primary, secondary = made("transformer", "pin 1", "pin 2", "pin 3", "pin 4")
+    primary, secondary = make_elements("transformer", "pin 1", "pin 2", "pin 3", "pin 4")
     assert (1 / primary.siemens(0.0)).real == pytest.approx(4.0)
     assert (1 / secondary.siemens(0.0)).real == pytest.approx(0.8)
-    assert typical_ohm(primary, 1e3).imag == pytest.approx(OMEGA * 2e-3)
-    upper, lower = made("transformer", "pin 1", "pin 2", "pin 3")
+    assert compute_typical_ohm(primary, 1e3).imag == pytest.approx(OMEGA * 2e-3)
+    upper, lower = make_elements("transformer", "pin 1", "pin 2", "pin 3")
     assert upper.series_ohm == pytest.approx(lower.series_ohm)
     assert 60 <= upper.series_ohm.min() < 75
     assert 400 < upper.series_ohm.max() <= 500

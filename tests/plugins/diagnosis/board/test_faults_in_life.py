@@ -43,20 +43,20 @@ class Broken(NamedTuple):
 
 
 @cache
-def broken(part: str, kind: str, what: str, failure: str) -> Broken:
+def break_board(part: str, kind: str, what: str, failure: str) -> Broken:
     chip = load_chip(next(path for path in chip_files() if path.stem == part.lower()))
     return Broken(simulate_failure(chip, BARS, Hypothesis(kind, what, failure, "", 1.0)))  # type: ignore[arg-type]
 
 
 def test_a_collector_without_its_load_hangs_at_its_emitter() -> None:
     """6.8 kΩ from 95 V, a rail of which only its name tells."""
-    load_open = broken("MDQ3724", "part", "R316", "open")
+    load_open = break_board("MDQ3724", "part", "R316", "open")
     assert 40 < load_open.good_dc_v("cathode-red") < 90
     assert load_open.dc_v("cathode-red") < 5
 
 
 def test_a_follower_without_its_load_cannot_pull_down() -> None:
-    load_open = broken("KYE4728", "part", "R413", "open")
+    load_open = break_board("KYE4728", "part", "R413", "open")
     assert load_open.vpp_v("pin 20") < 0.7 * load_open.good_vpp_v("pin 20")
     assert load_open.share_seen("pin 20", Seen.DISTORTED) > 0.9
 
@@ -64,31 +64,31 @@ def test_a_follower_without_its_load_cannot_pull_down() -> None:
 @pytest.mark.parametrize(("part", "ref", "at"), [("MDQ3724", "ZD301", "pin 11"),
                                                 ("TQZ5752", "D701", "pin 20")])  # fmt: skip
 def test_a_pulse_grows_without_the_diode_that_clips_it(part: str, ref: str, at: str) -> None:
-    diode_open = broken(part, "part", ref, "open")
+    diode_open = break_board(part, "part", ref, "open")
     assert diode_open.vpp_v(at) > 1.08 * diode_open.good_vpp_v(at)
 
 
 def test_a_dried_electrolytic_leaves_ripple_on_its_rail() -> None:
-    dried = broken("TQZ5752", "part", "C702", "dried out")
+    dried = break_board("TQZ5752", "part", "C702", "dried out")
     assert dried.ripple_v("pin 7") > 0.05
 
 
 def test_a_dried_capacitor_lets_a_picture_sag() -> None:
     """1 µF before a sync separator of some ten kilohms passes field rate, a tenth does not."""
-    dried = broken("KYE2620", "part", "C504", "dried out")
+    dried = break_board("KYE2620", "part", "C504", "dried out")
     assert 0.05 < dried.share_seen("pin 5", Seen.DISTORTED) < 0.9
     assert dried.vpp_v("pin 5") == pytest.approx(dried.good_vpp_v("pin 5"), rel=0.1)
 
 
 def test_a_ramp_that_nothing_charges_stays_at_its_start() -> None:
-    open_feed = broken("KYE2620", "part", "R506", "open")
+    open_feed = break_board("KYE2620", "part", "R506", "open")
     assert open_feed.vpp_v("pin 12") < 0.05
     assert open_feed.dc_v("pin 12") < 0.5 * open_feed.good_dc_v("pin 12")
     assert np.median(open_feed.shown("height")) < 0.1
 
 
 def test_a_field_drive_without_the_yokes_current_runs_to_an_end() -> None:
-    no_feedback = broken("KYE2620", "part", "R512", "open")
+    no_feedback = break_board("KYE2620", "part", "R512", "open")
     column = no_feedback.cloud.column["pin 14"]
     ends_v = no_feedback.cloud.dc_v[1, :, column]
     away = np.abs(ends_v - no_feedback.good_dc_v("pin 14")) > 1.5
@@ -98,45 +98,45 @@ def test_a_field_drive_without_the_yokes_current_runs_to_an_end() -> None:
 
 def test_a_switched_pin_swings_to_its_supply_without_the_load_that_held_it() -> None:
     """1 kΩ to 12.4 V; 820 Ω into a base held it at 5.6 V: common divider."""
-    unloaded = broken("KYE2620", "part", "R508", "open")
+    unloaded = break_board("KYE2620", "part", "R508", "open")
     assert unloaded.vpp_v("pin 19") == pytest.approx(12.2, rel=0.12)
     assert unloaded.dc_v("pin 19") == pytest.approx(2 * unloaded.good_dc_v("pin 19"), rel=0.2)
 
 
 def test_a_filter_rests_at_the_reference_of_its_detector() -> None:
-    shorted = broken("KYE2620", "part", "C513", "shorted")
+    shorted = break_board("KYE2620", "part", "C513", "shorted")
     assert abs(shorted.dc_v("pin 3")) < 0.5
     assert np.median(shorted.shown("line lock")) < 0.5
 
 
 def test_without_sync_the_line_loop_rests_where_no_signal_leaves_it() -> None:
-    dead = broken("KYE2620", "stage", "sync-separator", "dead")
+    dead = break_board("KYE2620", "stage", "sync-separator", "dead")
     assert dead.dc_v("pin 3") == pytest.approx(6.0, abs=0.25)
     assert np.median(dead.shown("line lock")) < 0.5
 
 
 def test_field_sync_may_go_with_the_lock_of_the_line() -> None:
     """Many chips take field pulses only while the line is in step."""
-    off = broken("KYE2620", "part", "R501", "open")
+    off = break_board("KYE2620", "part", "R501", "open")
     unlocked = off.shown("line lock") < 0.5
     rolling = off.shown("field lock")[unlocked] < 0.5
     assert not unlocked.any() or 0 <= rolling.mean() < 1
 
 
 def test_pins_of_a_chip_whose_supply_pin_came_loose_are_drawn_down() -> None:
-    loose = broken("KYE4728", "joint", "23", "open")
+    loose = break_board("KYE4728", "joint", "23", "open")
     assert loose.dc_v("pin 23") == pytest.approx(12.0, rel=0.05)
     assert loose.dc_v("pin 18") < 0.6 * loose.good_dc_v("pin 18")
 
 
 def test_where_a_signal_comes_in_it_is_as_large_as_its_pin_needs() -> None:
     """A coupling capacitor takes hardly anything off; without it the far end is as before."""
-    open_coupling = broken("KYE4728", "part", "C411", "open")
+    open_coupling = break_board("KYE4728", "part", "C411", "open")
     assert open_coupling.good_vpp_v("delayed-r-y") == pytest.approx(1.05, rel=0.1)
     assert open_coupling.vpp_v("delayed-r-y") == pytest.approx(1.05, rel=0.2)
     assert open_coupling.vpp_v("pin 11") < 0.05
 
 
 def test_what_leads_out_of_the_drawing_has_no_voltage_to_be_told() -> None:
-    cloud = broken("KYE2620", "part", "R506", "open").cloud
+    cloud = break_board("KYE2620", "part", "R506", "open").cloud
     assert np.isnan(cloud.dc_v[:, :, cloud.column["vertical-output-stage"]]).all()

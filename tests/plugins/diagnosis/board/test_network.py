@@ -14,7 +14,7 @@ ohm = st.floats(1.0, 1e6)
 edge = st.tuples(node, node, ohm).filter(lambda e: e[0] != e[1])
 
 
-def stamped(edges: list[tuple[int, int, float]], dtype: type = np.float64) -> Stamp:
+def stamp_elements(edges: list[tuple[int, int, float]], dtype: type = np.float64) -> Stamp:
     stamp = Stamp(DRAWS, NODES, dtype=dtype)
     for first, second, value in edges:
         stamp.add((first, second), 1 / value)
@@ -23,7 +23,7 @@ def stamped(edges: list[tuple[int, int, float]], dtype: type = np.float64) -> St
 
 @given(st.lists(edge, min_size=5, max_size=12), st.lists(edge, min_size=1, max_size=5))
 def test_added_conductances(good: list[tuple[int, int, float]], added) -> None:  # type: ignore[no-untyped-def]
-    impedance = stamped(good).inverse()
+    impedance = stamp_elements(good).inverse()
     amperes = np.zeros((DRAWS, NODES + 1))
     amperes[:, 0] = 1e-3
     changes = Changes(DRAWS, NODES)
@@ -31,12 +31,12 @@ def test_added_conductances(good: list[tuple[int, int, float]], added) -> None: 
     for first, second, value in added:
         changes.add(boards, (first, second), 1 / value)
     ours = solve(impedance, boards, without_changes(impedance, amperes), changes)
-    whole = stamped([*good, *added]).inverse()
+    whole = stamp_elements([*good, *added]).inverse()
     np.testing.assert_allclose(ours, without_changes(whole, amperes), rtol=1e-6, atol=1e-9)
 
 
 def test_a_conductance_taken_out_leaves_nothing() -> None:
-    impedance = stamped([(0, NODES, 1e3), (0, 1, 1e3), (1, NODES, 1e3)]).inverse()
+    impedance = stamp_elements([(0, NODES, 1e3), (0, 1, 1e3), (1, NODES, 1e3)]).inverse()
     changes = Changes(DRAWS, NODES)
     changes.add(np.arange(DRAWS), (0, 1), -1e-3)
     amperes = np.zeros((DRAWS, NODES + 1))
@@ -48,7 +48,7 @@ def test_a_conductance_taken_out_leaves_nothing() -> None:
 
 def test_a_current_steered_by_another_voltage() -> None:
     """A collector current: 1 mA for each volt at node 0 flows from node 1 to ground."""
-    impedance = stamped([(0, NODES, 1e3), (1, NODES, 1e3)]).inverse()
+    impedance = stamp_elements([(0, NODES, 1e3), (1, NODES, 1e3)]).inverse()
     changes = Changes(DRAWS, NODES)
     changes.add(np.arange(DRAWS), (1, NODES), 1e-3, sense=(0, NODES))
     amperes = np.zeros((DRAWS, NODES + 1))
@@ -59,7 +59,7 @@ def test_a_current_steered_by_another_voltage() -> None:
 
 
 def test_only_some_nodes_when_asked() -> None:
-    impedance = stamped([(0, NODES, 1e3), (0, 1, 1e3)]).inverse()
+    impedance = stamp_elements([(0, NODES, 1e3), (0, 1, 1e3)]).inverse()
     changes = Changes(DRAWS, NODES)
     changes.add(np.arange(DRAWS), (1, NODES), 1e-3)
     amperes = np.zeros((DRAWS, NODES + 1))

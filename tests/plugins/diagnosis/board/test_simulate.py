@@ -50,23 +50,23 @@ class Row(NamedTuple):
 
 
 @cache
-def chip_named(part: str) -> Chip:
+def read_chip(part: str) -> Chip:
     return load_chip(next(path for path in chip_files() if path.stem == part.lower()))
 
 
 @cache
 def cloud_of(part: str) -> Cloud:
-    return simulate_cloud(chip_named(part), CONDITION[part], samples=6)
+    return simulate_cloud(read_chip(part), CONDITION[part], samples=6)
 
 
-def row(part: str, kind: str, what: str, failure: str) -> Row:
+def find_row(part: str, kind: str, what: str, failure: str) -> Row:
     cloud = cloud_of(part)
     return Row(cloud, cloud.row[(kind, what, failure)])
 
 
 @pytest.mark.parametrize("part", CONDITION)
 def test_a_good_board_reads_as_the_catalogue_says(part: str) -> None:
-    chip, cloud = chip_named(part), cloud_of(part)
+    chip, cloud = read_chip(part), cloud_of(part)
     for pin in chip.pins:
         expectation = pin.expectation(CONDITION[part])
         if expectation is None or expectation.dc is None:
@@ -83,32 +83,32 @@ def test_nothing_lies_outside_the_rails_by_more_than_what_the_board_has(part: st
     cloud = cloud_of(part)
     highest = np.nanmax(np.abs(cloud.healthy_dc_v))
     peak = float(np.nanmax(np.abs(cloud.dc_v)))
-    ends = Topology(chip_named(part), CONDITION[part])
+    ends = Topology(read_chip(part), CONDITION[part])
     known = [not ends.leads_outside(point) for point in cloud.points]
     assert np.isfinite(cloud.dc_v[:, :, known]).all()
     assert peak <= 1.6 * max(highest, float(cloud.healthy_vpp_v.max()))
 
 
 def test_an_open_feed_of_a_sync_separator_loses_sync() -> None:
-    broken = row("TQZ5752", "part", "R708", "open")
+    broken = find_row("TQZ5752", "part", "R708", "open")
     assert broken.vpp_share("pin 13") < 0.05
     assert broken.shown("line lock") < 0.5
     assert broken.shown("field lock") < 0.5
 
 
 def test_an_open_supply_feed_takes_the_supply_away() -> None:
-    broken = row("OGX8132", "part", "R911", "open")
+    broken = find_row("OGX8132", "part", "R911", "open")
     assert abs(broken.dc_v("pin 30")) < 1.0
     assert broken.shown("sound") < 0.05
 
 
 def test_a_starved_chip_takes_no_pin_below_ground() -> None:
-    broken = row("KYE1916", "part", "R675", "open")
+    broken = find_row("KYE1916", "part", "R675", "open")
     assert broken.dc_v("pin 9") > -0.7
 
 
 def test_an_open_crystal_capacitor_does_not_raise_the_signal() -> None:
-    broken = row("OGX7342", "part", "C808", "open")
+    broken = find_row("OGX7342", "part", "C808", "open")
     assert broken.vpp_share("pin 8") < 0.95
     assert broken.shown("saturation") < 0.05
     assert broken.shown("luminance") > 0.8
@@ -127,18 +127,18 @@ def test_a_weak_series_capacitor_lets_the_pin_jump_and_the_crystal_ring_right() 
 
 
 def test_a_leaky_crystal_side_pulls_no_voltage_above_its_supply() -> None:
-    broken = row("KYE4728", "part", "C406", "shorted")
+    broken = find_row("KYE4728", "part", "C406", "shorted")
     assert broken.dc_v("crystal-node") == pytest.approx(broken.dc_v("pin 4"), abs=0.1)
 
 
 def test_a_missing_rail_darkens_everything_on_it() -> None:
-    gone = row("KYE4728", "supply", "VCC1", "missing")
+    gone = find_row("KYE4728", "supply", "VCC1", "missing")
     assert abs(gone.dc_v("pin 10")) < 1.0
     assert gone.shown("luminance") < 0.05
 
 
 def test_a_joint_leaves_the_board_side_without_the_pin() -> None:
-    loose = row("KYE4728", "joint", "20", "open")
+    loose = find_row("KYE4728", "joint", "20", "open")
     assert abs(loose.dc_v("crt-red")) < 0.3
     assert loose.shown("red") < 0.05
     assert loose.shown("green") > 0.9
@@ -152,7 +152,7 @@ def test_the_same_draw_of_every_fault_is_the_same_board() -> None:
 
 
 def test_one_failure_alone_is_that_of_the_cloud() -> None:
-    chip = chip_named("TQZ3609")
+    chip = read_chip("TQZ3609")
     wanted = Hypothesis("joint", "6", "open", "", 1.0)
     cloud = simulate_failure(chip, "colour bars", wanted)
     assert [h.kind for h in cloud.hypotheses] == ["none", "joint"]

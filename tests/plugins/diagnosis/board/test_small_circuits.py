@@ -64,7 +64,7 @@ def solve(
     raise AssertionError("no states agree with their voltages")
 
 
-def shockley_v(feed_v: float, ohm: float, saturation_a: float, emission: float) -> float:
+def solve_shockley_v(feed_v: float, ohm: float, saturation_a: float, emission: float) -> float:
     """Volts across an exponential diode fed through a resistor."""
     own_v = emission * THERMAL_V
 
@@ -79,7 +79,7 @@ class TestADiode:
     def test_drops_what_an_exponential_one_drops(self, feed_v: float, ohm: float) -> None:
         (_, across_v), states = solve(2, [(0, 1, ohm)], [(0, feed_v)], Diode("D1", 1, 2))
         assert states == [ON]
-        assert across_v == pytest.approx(shockley_v(feed_v, ohm, 2.5e-9, 1.75), abs=0.1)
+        assert across_v == pytest.approx(solve_shockley_v(feed_v, ohm, 2.5e-9, 1.75), abs=0.1)
 
     def test_is_a_drop_behind_a_small_resistance(self) -> None:
         """0.6 V and 8 Ω: 4.4 V over 1008 Ω."""
@@ -206,7 +206,7 @@ def make_chip(pin: dict[str, Any], *parts: dict[str, Any]) -> Chip:
     )  # fmt: skip
 
 
-def dc_of(chip: Chip, ref: str, failure: str) -> float:
+def read_dc_v(chip: Chip, ref: str, failure: str) -> float:
     """The middle of the boards with a part failed, in volts at pin 1."""
     cloud = simulate_failure(chip, "bars", Hypothesis("part", ref, failure, ref, 1.0))
     return float(np.median(cloud.dc_v[1, :, cloud.column["pin 1"]]))
@@ -220,13 +220,13 @@ class TestAPin:
         """6 V on 2 kΩ are 3 mA, which the pin's own resistance no longer takes away."""
         load = {"value": "2 kΩ", "joins": ["pin 1", "ground"]}
         chip = make_chip({"dc": "6 V", "resistance": ohm}, load)
-        assert dc_of(chip, "R1", "open") == pytest.approx(open_v, rel=0.06)
+        assert read_dc_v(chip, "R1", "open") == pytest.approx(open_v, rel=0.06)
 
     def test_follows_a_feed_that_is_gone(self) -> None:
         """From 12 V by 6 kΩ into a pin of 1 kΩ at 6 V: 1 mA, so 5 V inside."""
         feed = {"value": "6 kΩ", "joins": ["pin 8", "pin 1"]}
         chip = make_chip({"dc": "6 V", "resistance": "1 kΩ"}, feed)
-        assert dc_of(chip, "R1", "open") == pytest.approx(5.0, rel=0.06)
+        assert read_dc_v(chip, "R1", "open") == pytest.approx(5.0, rel=0.06)
 
     def test_good_boards_read_as_the_catalogue_says(self) -> None:
         load = {"value": "2 kΩ", "joins": ["pin 1", "ground"]}

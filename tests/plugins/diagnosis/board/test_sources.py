@@ -18,14 +18,14 @@ DRAWS = Draws(200, seed=1)
 
 
 @cache
-def topology(part: str) -> Topology:
+def build_topology(part: str) -> Topology:
     chip = load_chip(next(path for path in chip_files() if path.stem == part.lower()))
     return Topology(chip, "colour bars")
 
 
 @pytest.mark.parametrize(("pin", "ohm"), [("pin 20", 3.3e3), ("pin 5", 8e3), ("pin 14", 150.0)])
 def test_a_pin_has_the_resistance_that_is_stated(pin: str, ohm: float) -> None:
-    board = topology("KYE2620")
+    board = build_topology("KYE2620")
     stated = board.pin_at[pin].resistance
     assert stated is not None
     drawn = pin_ohm(board, board.pin_at[pin], DRAWS)
@@ -34,7 +34,7 @@ def test_a_pin_has_the_resistance_that_is_stated(pin: str, ohm: float) -> None:
 
 def test_a_pin_loaded_with_its_own_resistance_halves() -> None:
     """A source of 6 V behind R into R reads 3 V: the current is its voltage over twice R."""
-    board = topology("KYE2620")
+    board = build_topology("KYE2620")
     volts, nothing = np.full(DRAWS.count, 6.0), np.zeros(DRAWS.count)
     source = pin_source(board, "pin 20", volts, nothing, DRAWS, volts)
     ohm = pin_ohm(board, board.pin_at["pin 20"], DRAWS)
@@ -43,7 +43,7 @@ def test_a_pin_loaded_with_its_own_resistance_halves() -> None:
 
 
 def test_what_a_pin_sends_falls_across_its_resistance() -> None:
-    board = topology("KYE2620")
+    board = build_topology("KYE2620")
     volts, amperes = np.full(DRAWS.count, 6.0), np.full(DRAWS.count, 1e-4)
     source = pin_source(board, "pin 20", volts, amperes, DRAWS, volts)
     np.testing.assert_allclose((source.emf_v - volts) * source.siemens, amperes, rtol=1e-9)
