@@ -17,9 +17,6 @@ SOURCES = [
 NOT_YET: tuple[str, ...] = ()
 """Folders whose code is being replaced."""
 
-RUN_OF_WORDS = 3
-"""So many fixed words in a row, or all where there are fewer, are on one line of the source."""
-
 STRUCTURED = {
     "AttachmentError", "ChipRuleError", "OlderBundle", "QuantityError", "SystemExit", "UnknownPart",
     "WrongKindError", "FileExistsError",
@@ -127,19 +124,23 @@ LITERALS = [(m, literal) for m in MESSAGES for literal in list_literals(m.expres
 FAULTS = [(path, *fault) for path in SOURCES for fault in find_faults(path)]
 
 
+@cache
+def read_lines(path: Path) -> tuple[str, ...]:
+    """Return the lines of a source file, quotes without their escapes."""
+    text = path.read_text(encoding="utf-8")
+    return tuple(text.replace("\\'", "'").replace('\\"', '"').splitlines())
+
+
 def is_searchable(literal: ast.expr, path: Path) -> bool:
-    """Return whether fixed words of a literal, enough to search for, are on one source line."""
-    words = max((piece.split() for piece in list_fixed_pieces(literal)), key=len, default=[])
-    size = min(RUN_OF_WORDS, len(words))
-    runs = [" ".join(words[first : first + size]) for first in range(len(words) - size + 1)]
-    source = path.read_text(encoding="utf-8").splitlines()
-    return any(run in line.replace("\\'", "'") for run in runs for line in source)
+    """Return whether every fixed stretch of a literal, with its words whole, is on one line."""
+    stretches = [piece.strip() for piece in list_fixed_pieces(literal)]
+    return all(any(stretch in line for line in read_lines(path)) for stretch in stretches)
 
 
 @pytest.mark.parametrize(
     ("message", "literal"), LITERALS, ids=[str(message) for message, _ in LITERALS]
 )
-def test_the_words_of_a_message_are_on_one_line_of_the_source(
+def test_each_fixed_stretch_of_a_message_is_on_one_line_of_the_source(
     message: Message, literal: ast.expr
 ) -> None:
     assert any(piece.split() for piece in list_fixed_pieces(literal)), "no words of its own"

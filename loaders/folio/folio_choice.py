@@ -88,6 +88,6 @@ def _make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise FolioError(
-            f"{folder}: the demonstration folio cannot be stored ({error.strerror});"
-            f" build a folio elsewhere and name it in {ENVIRONMENT}: {build_command()}"
+            f"{folder}: the demonstration folio cannot be stored ({error.strerror}"
+            f"); build a folio elsewhere and name it in {ENVIRONMENT}: {build_command()}"
         ) from error

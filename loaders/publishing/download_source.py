@@ -180,8 +180,8 @@ def _is_whole_file(response: httpx.Response, name: str, start: int, size: int | 
 def _check_size(name: str, actual: int | None, expected: int | None) -> None:
     if expected is not None and actual is not None and actual != expected:
         raise SourceError(
-            f"{name}: {actual:,} bytes long, but the manifest says {expected:,};"
-            " it may just have been republished, so fetch again in a while"
+            f"{name}: {actual:,} bytes long, but the manifest says {expected:,}"
+            "; it may just have been republished, so fetch again in a while"
         )
 
 

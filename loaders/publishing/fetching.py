@@ -119,8 +119,8 @@ def _read_manifest(source: Source, check_signature: SignatureCheck | None) -> Fo
         check_signature(manifest, data, signature)
     if manifest.schema_version != SCHEMA_VERSION:
         raise FetchError(
-            f"{source.address}: the folio has schema version {manifest.schema_version}, but this"
-            f" pinfolio reads {SCHEMA_VERSION}; install the matching pinfolio"
+            f"{source.address}: the folio has schema version {manifest.schema_version}"
+            f", but this pinfolio reads {SCHEMA_VERSION}; install the matching pinfolio"
         )
     return manifest
 
@@ -142,8 +142,8 @@ def _refuse_older(manifest: FolioManifest, out: Path) -> None:
         return  # a damaged folio may be replaced by any edition
     if _parse_time(manifest.built) < _parse_time(built):
         raise FetchError(
-            f"{out}: built {built}, later than the published folio of {manifest.built};"
-            " to replace it anyway: --older"
+            f"{out}: built {built}, later than the published folio of {manifest.built}"
+            "; to replace it anyway: --older"
         )
 
 
@@ -211,6 +211,6 @@ def _check_room(folder: Path, needed_bytes: int) -> None:
     free_bytes = shutil.disk_usage(folder).free
     if needed_bytes > free_bytes:
         raise FetchError(
-            f"{folder}: {free_bytes:,} bytes are free, but the folio needs {needed_bytes:,} more;"
-            " make room"
+            f"{folder}: {free_bytes:,} bytes are free, but the folio needs {needed_bytes:,}"
+            " more; make room"
         )

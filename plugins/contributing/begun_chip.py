@@ -115,8 +115,8 @@ def begin_from_table(part: str, package: str, kind: str, table: str) -> BegunFil
     """Return a draft of the chip whose pins are in a pasted table. Raises CannotBegin."""
     if len(table) > LONGEST_TABLE:
         raise CannotBegin(
-            f"the table has {len(table)} characters, at most {LONGEST_TABLE} are read here; save it"
-            " as a file and use: pinfolio draft FILE"
+            f"the table has {len(table)} characters, at most {LONGEST_TABLE}"
+            " are read here; save it as a file and use: pinfolio draft FILE"
         )
     try:
         identity = Identity(part=check_part(part), kind=kind or None, package=read_package(package))

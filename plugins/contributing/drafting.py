@@ -112,6 +112,6 @@ def _read_bytes(file: Path) -> bytes:
 def _check_size(file: Path, size: int) -> None:
     if size > _MOST_BYTES:
         raise CannotDraft(
-            f"{file} has {size / 1e6:.0f} MB, more than {_MOST_BYTES / 1e6:.0f} MB; "
-            "extract the pages with the tables first"
+            f"{file} has {size / 1e6:.0f} MB, more than {_MOST_BYTES / 1e6:.0f}"
+            " MB; extract the pages with the tables first"
         )

@@ -16,8 +16,8 @@ def prepare_files(files: Sequence[Path], captions: Sequence[str]) -> list[Prepar
     """Return files ready to be attached, each with its caption. Raises AttachmentError, BadForm."""
     if captions and len(captions) != len(files):
         raise BadForm(
-            f"{len(captions)} captions do not match {len(files)} attached files;"
-            " give one --caption for each --attach, or none"
+            f"{len(captions)} captions do not match {len(files)}"
+            " attached files; give one --caption for each --attach, or none"
         )
     texts = captions or [""] * len(files)
     return [

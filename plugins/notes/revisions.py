@@ -118,8 +118,8 @@ def build_withdrawal(stored: StoredNote, shop: str, author: str, day: str) -> No
         author_shop = stored.revisions[0].shop
         mute = f"mute them with 'pinfolio shops mute {author_shop}'"
         raise NotRevisable(
-            f"the note {stored.revisions[0].id} is by {author_shop};"
-            f" ask them, {mute}, or add a note of your own"
+            f"the note {stored.revisions[0].id} is by {author_shop}"
+            f"; ask them, {mute}, or add a note of your own"
         )
     last = own[-1]
     return Note(

@@ -59,8 +59,8 @@ def read_address_fields(fields: Iterable[Field]) -> tuple[AddressReading, ...]:
     groups = list(_group_fields(fields))
     if len(groups) > MOST_READINGS:
         raise BadReading(
-            f"{len(groups)} readings in the address: expected at most {MOST_READINGS};"
-            " begin a new job"
+            f"{len(groups)} readings in the address: expected at most {MOST_READINGS}"
+            "; begin a new job"
         )
     return tuple(AddressReading(read_line(_write_line(group)), group) for group in groups)
 
@@ -101,6 +101,6 @@ def _write_line(group: tuple[Field, ...]) -> str:
         return " ".join([place, *figures])
     written = "&".join(f"{name}={words}" for name, words in group)
     raise BadReading(
-        f"{written!r}: expected a place before it, such as at=7&dc=8.02, or a part and its"
-        " finding, such as part=C406&found=open"
+        f"{written!r}"
+        ": expected a place before it (at=7&dc=8.02), or a part and its test (part=C406&found=open)"
     )

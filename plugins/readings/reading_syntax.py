@@ -37,6 +37,7 @@ KEYS: Final = {
 
 EVERYTHING: Final = "everything"
 """The quantity of a reading of the whole place: ``17 skip``, ``17 ok``."""
+_FIGURES_EXAMPLE: Final = "'17: 3.1 V, 0.4 Vpp' or '17 dc=3.1 freq=15.1kHz'"
 RIGHT: Final = "as expected"
 SKIPPED: Final = "skipped"
 NOTHING: Final = "missing"
@@ -114,10 +115,10 @@ def read_line(text: str) -> Taken:
         point = read_items(place, rest)
         if point is not None:
             return replace(point, text=line)
+    words = reading_words()
     raise BadReading(
-        f"{text!r}: expected a place and figures with their units such as"
-        " '17: 3.1 V, 0.4 Vpp' or '17 dc=3.1 freq=15.1kHz', or a part such as 'C418 leaky', or a"
-        f" place and one of the words {reading_words().listed}"
+        f"{text!r}: expected a place and figures with their units such as {_FIGURES_EXAMPLE}"
+        f", or a part such as 'C418 leaky', or a place and one of the words {words.listed}"
     )
 
 

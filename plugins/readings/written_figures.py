@@ -69,8 +69,9 @@ def _plain(text: str) -> str:
         whole, rest = found.groups()
         if len(rest) == _THOUSANDS_DIGITS and whole.strip("0") and len(whole) <= _THOUSANDS_DIGITS:
             raise BadReading(
-                f"{text!r}, where the comma may part thousands or decimals;"
-                f" write {whole}.{rest} or {whole}{rest}"
+                f"{text!r}"
+                f", where the comma may part thousands or decimals; write {whole}.{rest}"
+                f" or {whole}{rest}"
             )
         return f"{whole}.{rest}"
 

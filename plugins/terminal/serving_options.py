@@ -94,8 +94,7 @@ def _ask_password(bound: socket.socket) -> str:
     host = bound.getsockname()[0]
     if not sys.stdin.isatty():
         raise BadInput(
-            f"{host} can be reached from other machines, so visitors need a password:"
-            f" write it into a file and give --password-file FILE, or set {_PASSWORD}"
+            f"{host} is open to other machines; protect it with --password-file FILE or {_PASSWORD}"
         )
     click.echo(f"{host} can be reached from other machines. Visitors need a password.")
     typed: str = click.prompt("Password", hide_input=True, confirmation_prompt=True)

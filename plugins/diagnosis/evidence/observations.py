@@ -138,8 +138,8 @@ def resolve(chip: Chip, taken: Taken) -> Taken:
     point = read_items(taken.ref, taken.found.replace("good", "ok"))
     if point is None:
         raise BadReading(
-            f"{taken.ref}: {taken.found!r} is a word for a part; write a reading of this point,"
-            f" such as '{taken.ref} dc=3.1V'"
+            f"{taken.ref}: {taken.found!r}"
+            f" is a word for a part; write a reading of this point, such as '{taken.ref} dc=3.1V'"
         )
     return replace(point, text=taken.text)
 
@@ -179,8 +179,8 @@ def _at_a_part(found: Evidence, chip: Chip, part: Part, taken: PointReading, lin
     figure = dict(taken.figures).get("resistance")
     if figure is None:
         raise BadReading(
-            f"{part.ref}: {taken.text!r} is no reading of a part; write '{part.ref} ohms=…'"
-            f" between its leads, or '{part.ref} good', '{part.ref} open' ..."
+            f"{part.ref}: {taken.text!r} is no reading of a part; write '{part.ref}"
+            f" ohms=…' between its leads, or '{part.ref} good', '{part.ref} open' ..."
         )
     one = _resistance(part.joins[0], part.joins[1], figure, line)
     return replace(found, resistances=(*found.resistances, one))

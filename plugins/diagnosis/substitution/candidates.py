@@ -42,8 +42,8 @@ def part_named(chip: Chip, ref: str) -> Part:
         if part.ref.casefold() == ref.strip().casefold():
             if part.kind not in UNITS or part.quantity is None:
                 raise CannotSubstitute(
-                    f"{part.ref} is a {part.kind}: only resistors, capacitors and coils with a"
-                    " value can be reckoned"
+                    f"{part.ref} is a {part.kind}"
+                    ": only resistors, capacitors and coils with a value can be reckoned"
                 )
             return part
     from rapidfuzz import process

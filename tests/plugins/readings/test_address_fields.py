@@ -73,7 +73,7 @@ def test_a_part_closes_the_point_before_it() -> None:
 
 @pytest.mark.parametrize("address", ["dc=3.1", "at=&dc=3.1", "part=C1&dc=3", "found=open"])
 def test_a_figure_without_a_place_is_refused(address: str) -> None:
-    with pytest.raises(BadReading, match=r"expected a place before it, such as at=7&dc=8\.02"):
+    with pytest.raises(BadReading, match=r"expected a place before it \(at=7&dc=8\.02\)"):
         read(address)
 
 
