@@ -69,13 +69,13 @@ PAL_100 = (
 )
 
 
-def composite(system, bars):
+def make_composite(system, bars):
     return CompositeVideo.model_validate(
         {"kind": "composite video", "system": system, "bars": bars, "vpp": "1 Vpp"}
     )
 
 
-def bar_times_s(system, bar, line=0):
+def list_bar_times_s(system, bar, line=0):
     """The middle of a bar, away from its edges."""
     timing, line_s = VIDEO_TIMING[system], float(1 / SCANNING[system].line_hz)
     bar_s = (line_s - timing.front_porch_s - timing.picture_start_s) / 8
@@ -102,9 +102,9 @@ def demodulate(waveform, t_s):
     ],
 )
 def test_luminance_chroma_and_phase(system, bars, table, unit_mv, tolerance_mv):
-    waveform = composite(system, bars)
+    waveform = make_composite(system, bars)
     for bar, (level, chroma) in enumerate(table):
-        found = demodulate(waveform, bar_times_s(system, bar))
+        found = demodulate(waveform, list_bar_times_s(system, bar))
         assert found[0] == pytest.approx(level * unit_mv, abs=tolerance_mv), COLOURS[bar]
         assert found[1] == pytest.approx(chroma * unit_mv, abs=tolerance_mv), COLOURS[bar]
         if chroma:
@@ -113,9 +113,9 @@ def test_luminance_chroma_and_phase(system, bars, table, unit_mv, tolerance_mv):
 
 @pytest.mark.parametrize("bar", range(1, 7))
 def test_pal_phase_is_mirrored_on_every_second_line(bar):
-    waveform = composite("PAL-B/G", "75 %")
-    on_plus = demodulate(waveform, bar_times_s("PAL-B/G", bar, line=2))[2]
-    on_minus = demodulate(waveform, bar_times_s("PAL-B/G", bar, line=3))[2]
+    waveform = make_composite("PAL-B/G", "75 %")
+    on_plus = demodulate(waveform, list_bar_times_s("PAL-B/G", bar, line=2))[2]
+    on_minus = demodulate(waveform, list_bar_times_s("PAL-B/G", bar, line=3))[2]
     assert on_plus == pytest.approx(PHASES_DEG[bar], abs=0.01)
     assert on_minus == pytest.approx(360 - PHASES_DEG[bar], abs=0.01)
 
@@ -123,7 +123,7 @@ def test_pal_phase_is_mirrored_on_every_second_line(bar):
 def test_burst_phase():
     """NTSC burst at 180° from +U; PAL at +135° on lines of positive V, -135° on the others."""
     inside_s = np.linspace(6.2e-6, 7.4e-6, 2000)
-    ntsc, pal = composite("NTSC-M", "75 %"), composite("PAL-B/G", "75 %")
+    ntsc, pal = make_composite("NTSC-M", "75 %"), make_composite("PAL-B/G", "75 %")
     assert demodulate(ntsc, inside_s)[2] == pytest.approx(180, abs=0.01)
     assert demodulate(pal, inside_s)[2] == pytest.approx(135, abs=0.01)
     assert demodulate(pal, inside_s + 64e-6)[2] == pytest.approx(225, abs=0.01)
@@ -134,7 +134,7 @@ def test_ntsc_subcarrier_turns_half_a_cycle_from_line_to_line():
     chroma = Chrominance.model_validate(
         {"kind": "chrominance", "system": "NTSC-M", "bars": "75 %", "burst": "286 mVpp"}
     )
-    t_s = bar_times_s("NTSC-M", 5)
+    t_s = list_bar_times_s("NTSC-M", 5)
     assert chroma.volts(t_s + chroma.period_s) == pytest.approx(-chroma.volts(t_s), abs=1e-6)
 
 
@@ -151,7 +151,9 @@ def test_ntsc_subcarrier_turns_half_a_cycle_from_line_to_line():
 )
 def test_peaks_of_100_percent_bars_without_setup(bar, top, bottom):
     """Published NTSC notes: excursions of each bar, white being 1."""
-    level, chroma, _ = demodulate(composite("NTSC-J", "100 %"), bar_times_s("NTSC-J", bar))
+    level, chroma, _ = demodulate(
+        make_composite("NTSC-J", "100 %"), list_bar_times_s("NTSC-J", bar)
+    )
     white_mv = 100 * MV_PER_IRE
     assert (level + chroma / 2) / white_mv == pytest.approx(top, abs=1e-5)
     if bottom is not None:
@@ -161,16 +163,16 @@ def test_peaks_of_100_percent_bars_without_setup(bar, top, bottom):
 def test_75_percent_luminance_as_ten_bit_levels():
     """Magazine article: 240 is 0 IRE, 800 is 100 IRE; 671 white to 326 blue."""
     printed = (671, 626, 554, 510, 442, 398, 326)
-    waveform = composite("NTSC-M", "75 %")
+    waveform = make_composite("NTSC-M", "75 %")
     for bar, code in enumerate(printed):
-        level_ire = demodulate(waveform, bar_times_s("NTSC-M", bar))[0] / MV_PER_IRE
+        level_ire = demodulate(waveform, list_bar_times_s("NTSC-M", bar))[0] / MV_PER_IRE
         assert 240 + 5.6 * level_ire == pytest.approx(code, abs=0.51)
 
 
 @pytest.mark.parametrize("system", ["PAL-M", "PAL-N", "PAL-I", "PAL-D/K"])
 def test_the_other_pal_systems_have_the_same_phases(system):
     for bar in range(1, 7):
-        found = demodulate(composite(system, "100 %"), bar_times_s(system, bar))[2]
+        found = demodulate(make_composite(system, "100 %"), list_bar_times_s(system, bar))[2]
         assert found == pytest.approx(PHASES_DEG[bar], abs=0.01)
 
 
@@ -179,14 +181,14 @@ def test_chrominance_alone_is_the_chroma_of_composite():
         {"kind": "chrominance", "system": "PAL-B/G", "bars": "75 %", "burst": "300 mVpp"}
     )
     for bar, (_, vpp_mv) in enumerate(PAL_75):
-        level, amplitude, _ = demodulate(chroma, bar_times_s("PAL-B/G", bar))
+        level, amplitude, _ = demodulate(chroma, list_bar_times_s("PAL-B/G", bar))
         assert (level, amplitude) == pytest.approx((0, vpp_mv), abs=0.02)
 
 
-def decoded(model, bar, **fields):
+def decode_bar(model, bar, **fields):
     """Level of one bar in a decoded signal, in volts about black."""
     waveform = model.model_validate({"system": "PAL-B/G", "bars": "75 %", **fields})
-    return float(waveform.volts(bar_times_s("PAL-B/G", bar)).mean())
+    return float(waveform.volts(list_bar_times_s("PAL-B/G", bar)).mean())
 
 
 @pytest.mark.parametrize(
@@ -201,7 +203,7 @@ def decoded(model, bar, **fields):
 def test_colour_difference_signals(axis, vpp, red, green, blue):
     """The usual figures 1.05 and 1.33 Vpp (common practice) are 75 % bars of 1 V black to white."""
     fields = {"kind": "colour difference", "axis": axis, "vpp": vpp}
-    levels = [decoded(ColourDifference, bar, **fields) for bar in (5, 3, 6)]
+    levels = [decode_bar(ColourDifference, bar, **fields) for bar in (5, 3, 6)]
     assert levels == pytest.approx([red, green, blue], abs=1e-4)
 
 
@@ -218,7 +220,7 @@ def test_rgb_bars(colour, lit):
     fields = {"kind": "RGB bars", "colour": colour, "vpp": "2 Vpp"}
     for bar, name in enumerate(COLOURS):
         share = (1.0 if name == "white" else 0.75) if name in lit.split() else 0.0
-        assert decoded(RgbBars, bar, **fields) == pytest.approx(2 * share)
+        assert decode_bar(RgbBars, bar, **fields) == pytest.approx(2 * share)
 
 
 def test_a_burst_that_is_partly_lost_takes_the_colour_of_the_bars_with_it() -> None:

@@ -17,7 +17,7 @@ from pinfolio.schema.rules import EXAMPLE_CHIP, find_rule
 RULE = find_rule("circuit-contradicts")
 
 
-def example(fragment: str) -> bytes:
+def read_example(fragment: str) -> bytes:
     """The example with the fragment's keys in place of its own, pins by their numbers."""
     whole, new = yaml.safe_load(EXAMPLE_CHIP), yaml.safe_load(fragment)
     pins = {pin["number"]: pin for pin in [*whole["pins"], *new.pop("pins", [])]}
@@ -26,12 +26,12 @@ def example(fragment: str) -> bytes:
 
 
 def test_two_equal_resistors_halve_the_supply() -> None:
-    (found,) = find_contradictions(read_chip(example(RULE.bad), "bad"))
+    (found,) = find_contradictions(read_chip(read_example(RULE.bad), "bad"))
     assert found.rule == RULE.name
     made = re.search(r"it makes ([0-9.]+) V, not 9 V", found.problem)
     assert made is not None
     assert float(made[1]) == pytest.approx(8 / 2, rel=0.05), "drawn within 5 %"
-    assert list(find_contradictions(read_chip(example(RULE.good), "good"))) == []
+    assert list(find_contradictions(read_chip(read_example(RULE.good), "good"))) == []
 
 
 def test_it_is_told_with_its_line(tmp_path: Path) -> None:
@@ -60,18 +60,18 @@ def left_behind(ohm: float, farad: float, hz: float) -> float:
 
 def test_a_whole_burst_behind_a_roll_off_is_found_with_what_is_left_of_it() -> None:
     """1 kΩ and 220 pF; the burst of PAL is 0.3 V of 1 V at 4.43361875 MHz (ITU-R BT.470)."""
-    (found,) = find_contradictions(read_chip(example(BURST.bad), "bad"))
+    (found,) = find_contradictions(read_chip(read_example(BURST.bad), "bad"))
     assert found.rule == BURST.name
     assert "states 300 mVpp at 4.433619 MHz in 'colour bars'" in found.problem
     left = re.fullmatch(r"burst: ([0-9.]+) mVpp", found.write or "")
     assert left is not None
     share = left_behind(1e3, 220e-12, 4.43361875e6)
     assert float(left[1]) == pytest.approx(300 * share, rel=0.06), "drawn within 5 %"
-    assert list(find_contradictions(read_chip(example(BURST.good), "good"))) == []
+    assert list(find_contradictions(read_chip(read_example(BURST.good), "good"))) == []
 
 
 def test_the_place_of_a_forgotten_roll_off_is_its_waveform() -> None:
-    (found,) = find_contradictions(read_chip(example(BURST.bad), "bad"))
+    (found,) = find_contradictions(read_chip(read_example(BURST.bad), "bad"))
     assert found.at == ("application", "nodes", 0, "expectations", 0, "waveform")
 
 
