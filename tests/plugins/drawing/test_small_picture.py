@@ -49,7 +49,7 @@ def test_a_carrier_in_bursts_is_shown_over_two_lines() -> None:
     }
     source = {"id": "sheet", "page": 1}
     under = Expectation.model_validate({"condition": "bars", "waveform": line, "source": source})
-    heights = [y for _, y in points(draw_small_picture(under))]
+    heights = [y for _, y in list_points(draw_small_picture(under))]
     assert (min(heights), max(heights)) == (2, 24)
 
 
