@@ -14,7 +14,7 @@ Fields = dict[str, Any]
 Change = Callable[[Fields], Any]
 
 
-def fields() -> Fields:
+def make_fields() -> Fields:
     """A chip of four pins that keeps every rule."""
     bars = {"condition": "colour bars", "source": {"id": "sheet", "page": 7}}
     pulse = {"kind": "line pulse", "system": "PAL-B/G", "low": "0 V", "high": "5 V"}
@@ -55,8 +55,8 @@ def fields() -> Fields:
     }  # fmt: skip
 
 
-def findings(change: Change) -> tuple[Finding, ...]:
-    changed = fields()
+def list_findings(change: Change) -> tuple[Finding, ...]:
+    changed = make_fields()
     change(changed)
     with pytest.raises(ValidationError) as refused:
         Chip.model_validate(changed)
@@ -65,11 +65,11 @@ def findings(change: Change) -> tuple[Finding, ...]:
     return error.findings
 
 
-def pin(number: int, /, **new: Any) -> Change:
+def set_pin(number: int, /, **new: Any) -> Change:
     return lambda chip: chip["pins"][number - 1].update(new)
 
 
-def shows(number: int, /, **new: Any) -> Change:
+def show(number: int, /, **new: Any) -> Change:
     return lambda chip: chip["pins"][number - 1]["expectations"][0].update(new)
 
 
@@ -81,11 +81,11 @@ def supply(**new: Any) -> Change:
     return lambda chip: chip["supplies"][0].update(new)
 
 
-def node(chip: Fields) -> Fields:
+def make_node(chip: Fields) -> Fields:
     return cast(Fields, chip["application"]["nodes"][0])
 
 
-def symptom(at: str, times: int = 1) -> Change:
+def add_symptom(at: str, times: int = 1) -> Change:
     observed = [{"at": at, "quantity": "vpp", "outcome": "too low"}]
     return lambda chip: chip.update(symptoms=[{"name": "pulls", "observed": observed}] * times)
 
@@ -99,48 +99,48 @@ def shown(point: Fields, condition: str) -> None:
 SINE = {"kind": "sine", "frequency": "1 kHz"}
 
 
-def unplaced(vpp: str) -> Change:
+def remove_place(vpp: str) -> Change:
     """A floating waveform on pin 3 of which the DC is not known."""
-    return shows(3, dc=None, waveform={**SINE, "vpp": vpp})
+    return show(3, dc=None, waveform={**SINE, "vpp": vpp})
 
 
 BAD: list[tuple[str, Change, str]] = [
-    ("pins-complete", pin(4, number=3), "pin 3 is listed twice; remove one of the two"),
-    ("pins-complete", pin(4, number=9), "pin 4 is missing; list each of the 4 pins of SIP-4"),
+    ("pins-complete", set_pin(4, number=3), "pin 3 is listed twice; remove one of the two"),
+    ("pins-complete", set_pin(4, number=9), "pin 4 is missing; list each of the 4 pins of SIP-4"),
     ("pins-complete", lambda c: c["pins"].reverse(), "pin 3 is listed after pin 4"),
-    ("symbols-once", pin(4, symbol="in"), "symbol in is on pins 3 and 4"),
+    ("symbols-once", set_pin(4, symbol="in"), "symbol in is on pins 3 and 4"),
     ("names-once", lambda c: c["sources"].append(c["sources"][0]), "id sheet is given twice"),
     ("names-once", part(1, ref="R1"), "ref R1 is given twice"),
     ("names-once", lambda c: c["conditions"].append(c["conditions"][0]), "colour bars is given"),
     ("names-once", lambda c: c["blocks"].append(c["blocks"][0]), "id drive is given twice"),
     ("names-once", lambda c: c["blocks"][0].update(id="node-a"), "is taken by a block"),
-    ("names-once", lambda c: node(c).update(id="ground"), "node ground has a name that"),
-    ("references-exist", shows(3, condition="color bars"), "use one of colour bars"),
-    ("references-exist", shows(3, source={"id": "shet"}), "source 'shet' is not described"),
-    ("references-exist", lambda c: shown(node(c), "dark"), "condition 'dark' is not described"),
+    ("names-once", lambda c: make_node(c).update(id="ground"), "node ground has a name that"),
+    ("references-exist", show(3, condition="color bars"), "use one of colour bars"),
+    ("references-exist", show(3, source={"id": "shet"}), "source 'shet' is not described"),
+    ("references-exist", lambda c: shown(make_node(c), "dark"), "'dark' is not described"),
     ("references-exist", lambda c: shown(c["pins"][2], "colour bars"), "twice at one point"),
     ("ends-exist", part(0, joins=["pin 4", "nod-a"]), "'nod-a' is not in the chip file"),
     ("ends-exist", part(0, joins=["pin 5", "ground"]), "(there are pins 1 to 4)"),
     ("ends-exist", lambda c: c["blocks"][0].update(needs=["osc"]), "name a pin or a block"),
-    ("ends-exist", symptom("pin 5"), "(there are pins 1 to 4)"),
-    ("ends-exist", symptom("ground"), "'ground' is not in the chip file; name a pin"),
-    ("names-once", symptom("pin 4", times=2), "name pulls is given twice"),
-    ("supply-and-ground", pin(1, role="input"), "names pin 1, which has role input"),
-    ("supply-and-ground", pin(2, role="unused"), "no pin has role ground"),
-    ("supply-and-ground", pin(4, role="supply"), "supply pin 4 belongs to no supply"),
+    ("ends-exist", add_symptom("pin 5"), "(there are pins 1 to 4)"),
+    ("ends-exist", add_symptom("ground"), "'ground' is not in the chip file; name a pin"),
+    ("names-once", add_symptom("pin 4", times=2), "name pulls is given twice"),
+    ("supply-and-ground", set_pin(1, role="input"), "names pin 1, which has role input"),
+    ("supply-and-ground", set_pin(2, role="unused"), "no pin has role ground"),
+    ("supply-and-ground", set_pin(4, role="supply"), "supply pin 4 belongs to no supply"),
     ("supply-and-ground", supply(pins=["7"]), "supply VCC names pin 7, but the chip has no such"),
     ("supply-and-ground", supply(pins=[]), "supply VCC names no pins"),
     ("ends-exist", lambda c: c["hazards"][0].update(at="drive"), "name a pin or a node"),
-    ("dc-possible", shows(1, dc="9 V"), "DC of 9 V is outside 0 V to the supply's 8.4 V"),
-    ("dc-possible", shows(3, dc="6.5 V"), "beyond the absolute maximum of 6 V"),
-    ("dc-possible", shows(3, dc="9 V", beyond_supply="Coil kick."), "absolute maximum of 6 V"),
-    ("dc-possible", shows(3, dc="-0.5 V"), "DC of -500 mV is outside 0 V to the supply's 8.4"),
-    ("waveform-possible", shows(3, waveform={**SINE, "vpp": "8 Vpp"}), "a peak of -1 V"),
-    ("waveform-possible", shows(3, waveform={**SINE, "vpp": "6.3 Vpp"}), "absolute maximum of 6 V"),
-    ("waveform-possible", unplaced("9 Vpp"), "a peak of 9 V is outside 0 V to the supply's"),
-    ("waveform-on-dc", shows(4, dc="4 V"), "DC 4 V is not the mean of the waveform, 93"),
-    ("output-limits-hold", pin(3, output_limits={"high": "2 V"}), "DC of 3 V is beyond the output"),
-    ("output-limits-hold", pin(4, output_limits={"low": "0.5 V"}), "a peak of "),
+    ("dc-possible", show(1, dc="9 V"), "DC of 9 V is outside 0 V to the supply's 8.4 V"),
+    ("dc-possible", show(3, dc="6.5 V"), "beyond the absolute maximum of 6 V"),
+    ("dc-possible", show(3, dc="9 V", beyond_supply="Coil kick."), "absolute maximum of 6 V"),
+    ("dc-possible", show(3, dc="-0.5 V"), "DC of -500 mV is outside 0 V to the supply's 8.4"),
+    ("waveform-possible", show(3, waveform={**SINE, "vpp": "8 Vpp"}), "a peak of -1 V"),
+    ("waveform-possible", show(3, waveform={**SINE, "vpp": "6.3 Vpp"}), "absolute maximum of 6 V"),
+    ("waveform-possible", remove_place("9 Vpp"), "a peak of 9 V is outside 0 V to the supply's"),
+    ("waveform-on-dc", show(4, dc="4 V"), "DC 4 V is not the mean of the waveform, 93"),
+    ("output-limits-hold", set_pin(3, output_limits={"high": "2 V"}), "DC of 3 V is beyond the"),
+    ("output-limits-hold", set_pin(4, output_limits={"low": "0.5 V"}), "a peak of "),
     ("crystal-fits", part(1, value="3.579545 MHz"), "does not suit PAL-B/G; use 4.433619 MHz"),
     ("crystal-fits", part(1, value="6 MHz"), "use 4.433619 MHz, or state under 'why'"),
     ("crystal-fits", part(1, kind="ceramic resonator", value="455 kHz"), "state under 'why'"),
@@ -149,15 +149,15 @@ BAD: list[tuple[str, Change, str]] = [
 
 
 def test_the_good_chip_is_good() -> None:
-    assert Chip.model_validate(fields()).part == "QZ1000"
+    assert Chip.model_validate(make_fields()).part == "QZ1000"
 
 
 @pytest.mark.parametrize(("rule", "change", "told"), BAD)
 def test_a_broken_rule_states_the_problem_and_the_remedy(
     rule: str, change: Change, told: str
 ) -> None:
-    found = [finding for finding in findings(change) if finding.rule == rule]
-    assert any(told in finding.message for finding in found), findings(change)
+    found = [finding for finding in list_findings(change) if finding.rule == rule]
+    assert any(told in finding.message for finding in found), list_findings(change)
     assert all(finding.message == f"{finding.problem}; {finding.remedy}" for finding in found)
 
 
@@ -171,18 +171,24 @@ def test_every_rule_has_a_bad_chip() -> None:
     [
         (part(0, joins=["pin 4", "nod-a"]), "node-a"),
         (part(0, joins=["pin 5", "ground"]), None),  # no pin is nearer to another than the rest
-        (shows(3, condition="color bars"), "colour bars"),
-        (shows(3, source={"id": "shet"}), "sheet"),
+        (show(3, condition="color bars"), "colour bars"),
+        (show(3, source={"id": "shet"}), "sheet"),
         (part(1, value="4.43 MHz"), "4.433619 MHz"),
         (part(1, value="6 MHz"), None),
     ],
 )
 def test_the_nearest_right_word_is_offered(change: Change, write: str | None) -> None:
-    assert [finding.write for finding in findings(change)] == [write]
+    assert [finding.write for finding in list_findings(change)] == [write]
 
 
 def test_a_finding_leads_to_its_place() -> None:
-    assert findings(shows(3, condition="dark"))[0].at == ("pins", 2, "expectations", 0, "condition")
+    assert list_findings(show(3, condition="dark"))[0].at == (
+        "pins",
+        2,
+        "expectations",
+        0,
+        "condition",
+    )
 
 
 def split_supply(chip: Fields) -> None:
@@ -195,8 +201,8 @@ def split_supply(chip: Fields) -> None:
 @pytest.mark.parametrize(
     "change",
     [
-        shows(3, waveform={**SINE, "vpp": "8 Vpp"}, dc="2 V", beyond_supply="Coil kick."),
-        unplaced("5.9 Vpp"),
+        show(3, waveform={**SINE, "vpp": "8 Vpp"}, dc="2 V", beyond_supply="Coil kick."),
+        remove_place("5.9 Vpp"),
         part(1, value="6 MHz", why="Clock of the text decoder on the same board."),
         part(1, value="8.867238 MHz"),
         part(1, kind="ceramic resonator", value="503 kHz"),
@@ -204,7 +210,7 @@ def split_supply(chip: Fields) -> None:
     ],
 )
 def test_what_is_odd_for_a_reason_is_let_pass(change: Change) -> None:
-    changed = fields()
+    changed = make_fields()
     change(changed)
     assert Chip.model_validate(changed)
 
@@ -219,7 +225,7 @@ def test_what_is_odd_for_a_reason_is_let_pass(change: Change) -> None:
     ],
 )
 def test_an_absolute_maximum_may_be_a_range_or_negative(maximum: str, dc: str, good: bool) -> None:
-    changed = fields()
+    changed = make_fields()
     split_supply(changed)
     changed["pins"][2].update(absolute_maximum=maximum)
     changed["pins"][2]["expectations"][0].update(dc=dc, waveform=None)
@@ -241,7 +247,7 @@ def test_an_absolute_maximum_may_be_a_range_or_negative(maximum: str, dc: str, g
 def test_a_crystal_may_be_off_as_far_as_it_is_pulled_in(
     pull_in: str | None, value: str, good: bool
 ) -> None:
-    changed = fields()
+    changed = make_fields()
     part(1, value=value)(changed)
     changed["application"]["pull_in"] = pull_in
     if good:

@@ -173,7 +173,7 @@ def limited(chip: Chip, number: int, low: str, high: str) -> Chip:
 def test_an_output_that_lost_its_feedback_stops_at_its_stated_limits() -> None:
     """Without R814 the vertical drive drifts to either end; without limits, near the supply."""
     failure = Hypothesis("part", "R814", "open", "", 1.0)
-    chip = limited(chip_named("OGX7342"), 42, "1 V", "5 V")
+    chip = limited(read_chip("OGX7342"), 42, "1 V", "5 V")
     cloud = simulate_failure(chip, "colour bars", failure)
     volts = cloud.dc_v[1, :, cloud.column["pin 42"]]
     ends = np.abs(volts[:, None] - np.array([1.0, 5.0])).min(axis=1)
@@ -183,7 +183,7 @@ def test_an_output_that_lost_its_feedback_stops_at_its_stated_limits() -> None:
 
 def test_the_range_of_a_loop_is_a_share_of_the_rate_in_its_oscillators_name() -> None:
     """250 kHz of a 6 MHz clock, of which no pin shows the rate: 1 % off is held, 8 % is not."""
-    board = build_good_board(Topology(chip_named("MDQ2216"), "colour bars"), Draws(4, 20))
+    board = build_good_board(Topology(read_chip("MDQ2216"), "colour bars"), Draws(4, 20))
     settled = settle(Boards(board, faults_of(board)[:1]))
     (clock,) = [stage for stage in settled.stages if stage.block.id == "clock-oscillator"]
     assert isinstance(clock, LockingStage)
