@@ -13,6 +13,7 @@ from ...schema.quantities import print_value
 
 _RESONATORS: Final = ("crystal", "ceramic resonator")
 _CAPACITORS: Final = ("capacitor", "trimmer capacitor")
+_ORDINARY_PIN_F: Final = 20e-12  # of an oscillator's pin, as a crystal's load. Common practice.
 # A probe of twice the load capacitance may stop an oscillator. Common practice.
 _STALLING_LOAD_RATIO: Final = 2.0
 _NOTABLE_SHIFT: Final = 1e-6  # of the frequency
@@ -24,7 +25,7 @@ def describe_oscillator_loading(chip: Chip, pin: Pin, probe: Probe) -> list[str]
 
     A shift of less than one part in a million is not mentioned.
     """
-    part = _find_resonator(chip, pin)
+    part, _ = _find_resonator(chip, pin)
     if part is None or part.quantity is None:
         return []
     resonator = typical_resonator(part.kind, part.quantity.nominal)
@@ -46,10 +47,14 @@ def compute_pull_hz(chip: Chip, pin: Pin, probe: Probe) -> float:
 
     Negative for a lower frequency.
     """
-    part = _find_resonator(chip, pin)
+    part, series_f = _find_resonator(chip, pin)
     if part is None or part.quantity is None:
         return 0.0
     resonator = typical_resonator(part.kind, part.quantity.nominal)
+    if series_f is not None:
+        own_f = pin.capacitance.nominal if pin.capacitance else _ORDINARY_PIN_F
+        own_f += sum_capacitance_f(chip, f"pin {pin.number}")
+        return compute_frequency_shift_hz(resonator, own_f, series_f, probe.capacitance.nominal)
     return _compute_shift_hz(chip, pin, part, resonator, probe.capacitance.nominal)
 
 
@@ -75,17 +80,25 @@ def _compute_shift_hz(
     return resonator.nominal_hz * (frequency_ratio - 1)
 
 
-def _find_resonator(chip: Chip, pin: Pin) -> Part | None:
-    """Return the crystal or ceramic resonator on a pin, or None."""
-    end = f"pin {pin.number}"
-    return next(
-        (
-            part
-            for part in chip.application.parts
-            if part.kind in _RESONATORS and end in part.joins and len(set(part.joins)) > 1
-        ),
-        None,
-    )
+def _find_resonator(chip: Chip, pin: Pin) -> tuple[Part | None, float | None]:
+    """Return the crystal or ceramic resonator on a pin, and the farad of a capacitor in series.
+
+    None for the capacitor where it is on the pin itself; None twice where there is none.
+    """
+    end, parts = f"pin {pin.number}", chip.application.parts
+    resonators = [p for p in parts if p.kind in _RESONATORS and len(set(p.joins)) > 1]
+    for resonator in resonators:
+        if end in resonator.joins:
+            return resonator, None
+    for capacitor in parts:
+        if capacitor.kind not in _CAPACITORS or capacitor.quantity is None:
+            continue
+        for resonator in resonators:
+            # In series: it leads from the pin to one end of the resonator, whose other is grounded.
+            middle = {*capacitor.joins} & {*resonator.joins}
+            if {end} | middle == {*capacitor.joins} and {"ground"} | middle == {*resonator.joins}:
+                return resonator, capacitor.quantity.nominal
+    return None, None
 
 
 def sum_capacitance_f(chip: Chip, end: str) -> float:

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from ...schema.chip import Chip
 from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
 from ...schema.instruments import Instruments
@@ -16,11 +17,13 @@ from ...schema.measuring.bandwidth import compute_one_pole_gain
 from ...schema.measuring.loading import compute_unloaded_v
 from ...schema.measuring.sampling import compute_quantisation_step_v
 from ..drawing.scope_settings import choose_scope_settings
+from ..instruments.oscillator_loading import compute_pull_hz
 from ..instruments.probe_tip import compute_tip_gain
 from .conformance import convert_half_width
 
 _PIN_OHM_SHARE: Final = 0.3  # tolerance of an approximate pin resistance. Common practice.
 _PULL_SHARE: Final = 0.3  # of a pull computed for an ordinary resonator. Common practice.
+_HELD_SHARE: Final = 0.01  # how far from its frequency a resonator may still set it
 _SCREEN_DIV: Final = 0.1  # divisions to which a person reads a height or a length
 _DIGITAL_DIV: Final = 0.04  # the same with the cursors of a digitising oscilloscope
 _CYCLE_DIV: Final = 8  # divisions over which a cycle is spread to read its length
@@ -86,6 +89,20 @@ def correct_frequency(
         share = math.hypot(share, convert_half_width(_SCREEN_DIV / _CYCLE_DIV))
     pulled_hz = convert_half_width(_PULL_SHARE * abs(pull_hz))
     return CorrectedValue(frequency_hz - pull_hz, math.hypot(share * frequency_hz, pulled_hz))
+
+
+def correct_frequency_at(
+    chip: Chip, place: Pin, frequency_hz: float, expected_hz: float | None, chosen: Instruments
+) -> CorrectedValue:
+    """Return a frequency read at a place, without the pull of the probe on its resonator.
+
+    ``expected_hz`` is None where the chip file states none.
+    """
+    # The resonator sees the probe's capacitance while its frequency is read; an oscillator that
+    # runs elsewhere is not held by its resonator.
+    is_held = expected_hz is not None and abs(frequency_hz / expected_hz - 1) < _HELD_SHARE
+    pull_hz = compute_pull_hz(chip, place, chosen.probe) if is_held else 0.0
+    return correct_frequency(frequency_hz, chosen, pull_hz)
 
 
 def correct_resistance(resistance_ohm: float, chosen: Instruments) -> CorrectedValue:

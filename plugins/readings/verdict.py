@@ -14,12 +14,12 @@ from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.quantities import print_value
 from ...schema.reading import Reading
-from ..instruments.oscillator_loading import compute_pull_hz, sum_capacitance_f
+from ..instruments.oscillator_loading import sum_capacitance_f
 from .conformance import CONFORMS, compute_probability_below, compute_probability_within
 from .correction import (
     CorrectedValue,
     correct_dc,
-    correct_frequency,
+    correct_frequency_at,
     correct_resistance,
     correct_vpp,
 )
@@ -37,7 +37,6 @@ _WORST_FIRST: Final = (
 _MISSING_SHARE: Final = 0.1  # of the expected amplitude or voltage; less counts as missing
 _EXPANDED: Final = 2  # standard uncertainties in a printed interval, about 95 % (GUM, 6.2)
 _HIGHEST_GAIN: Final = 10  # the most by which a better instrument could reduce the uncertainty
-_HELD_SHARE: Final = 0.01  # how far from its frequency a resonator may still set it
 _OBSERVATION_VERDICTS: Final = {
     "unstable": ("unstable", "seen to be unstable"),
     "distorted": ("distorted", "seen to be distorted"),
@@ -240,11 +239,9 @@ def _judge_figures(
             _append_ratio(result, explain_amplitude_ratio(corrected.value, limits["vpp"].typ))
         )
     if reading.frequency_hz is not None and "frequency" in limits:
-        # The resonator sees the probe's capacitance while its frequency is read; an oscillator that
-        # runs elsewhere is not held by its resonator.
-        is_held = abs(reading.frequency_hz / limits["frequency"].typ - 1) < _HELD_SHARE
-        pull_hz = compute_pull_hz(chip, pin, chosen.probe) if is_held else 0.0
-        corrected = correct_frequency(reading.frequency_hz, chosen, pull_hz)
+        corrected = correct_frequency_at(
+            chip, pin, reading.frequency_hz, limits["frequency"].typ, chosen
+        )
         verdicts.append(
             _judge_frequency(
                 limits["frequency"], reading.frequency_hz, corrected, expectation, chosen

@@ -10,9 +10,11 @@ from ....schema import Chip, Part, Pin
 from ....schema.chips.limits import Limits, find_limits
 from ....schema.chips.lookup import UnknownPin
 from ....schema.instruments import Instruments
+from ....schema.instruments.ordinary import BUILT_IN
 from ....schema.reading import BadReading
+from ...instruments.oscillator_loading import sum_capacitance_f
 from ...readings.conformance import convert_half_width
-from ...readings.correction import correct_dc, correct_frequency, correct_vpp
+from ...readings.correction import correct_dc, correct_frequency_at, correct_vpp
 from ...readings.places import find_part, find_test_point
 from ...readings.reading_syntax import (
     EVERYTHING,
@@ -29,7 +31,7 @@ from ...readings.written_figures import Figure
 from .part_tests import PartResult, is_bad, part_result
 
 _COUNTED_DIGITS: Final = 1e-5  # who writes down more than this of a frequency has a counter
-_COUNTER: Final = 2e-5  # relative, of an ordinary counter. Common practice.
+_ORDINARY_COUNTER: Final = BUILT_IN.counters["counter"]
 _VERDICTS: Final = ("too low", "too high", "off frequency")
 _BAD_JOINT: Final = ("joint bad", "bad", "open")
 
@@ -246,6 +248,7 @@ def corrected(
 ) -> tuple[float, float]:
     """Return a figure as it is with nothing connected, and its standard uncertainty."""
     digits = convert_half_width(figure.half_digit)
+    expectation = place.expectation(condition)
     if quantity == "dc":
         # The meter loads what the pin and the parts at it are together.
         bare = correct_dc(figure.value, place.model_copy(update={"resistance": None}), chosen)
@@ -255,14 +258,18 @@ def corrected(
         spread = _together(bare.uncertainty, share * abs(loaded.value - bare.value) / 2)
         return bare.value + loading, _together(spread, digits)
     if quantity == "frequency":
-        if digits < _COUNTED_DIGITS * figure.value:
-            return figure.value, _together(_COUNTER * figure.value, digits)
-        return figure.value, _together(correct_frequency(figure.value, chosen).uncertainty, digits)
-    expectation = place.expectation(condition)
+        stated = find_limits(place, expectation).get("frequency") if expectation else None
+        expected_hz = stated.typ if stated is not None else None
+        # So many digits are counted: where no counter was chosen, with an ordinary one.
+        if chosen.counter is None and digits < _COUNTED_DIGITS * figure.value:
+            chosen = replace(chosen, counter=_ORDINARY_COUNTER)
+        put_right = correct_frequency_at(chip, place, figure.value, expected_hz, chosen)
+        return put_right.value, _together(put_right.uncertainty, digits)
     if expectation is None:
         share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
         return figure.value, _together(share * figure.value, digits)
-    put_right = correct_vpp(figure.value, place, expectation, chosen)
+    beside_f = sum_capacitance_f(chip, f"pin {place.number}")
+    put_right = correct_vpp(figure.value, place, expectation, chosen, beside_f)
     return put_right.value, _together(put_right.uncertainty, digits)
 
 

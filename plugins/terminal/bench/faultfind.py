@@ -33,7 +33,7 @@ from ..command_common import (
     print_json,
     read_input,
 )
-from ..instrument_choice import choose_or_default, instrument_options
+from ..instrument_choice import choose_or_default, counter_option, instrument_options
 from ..shop_options import keep_note, on_terminal, open_chosen_shop, shop_option, yes_option
 
 if TYPE_CHECKING:
@@ -90,6 +90,7 @@ if TYPE_CHECKING:
 @yes_option
 @shop_option
 @instrument_options
+@counter_option
 @json_option
 @folio_option
 def command(
@@ -109,6 +110,7 @@ def command(
     meter: str | None,
     probe: str | None,
     scope: str | None,
+    counter: str | None,
     as_json: bool,
     folio: Path | None,
 ) -> None:
@@ -122,7 +124,7 @@ def command(
     if part is None and not asks_all:
         raise click.UsageError("Name the chip, or give no option at all to be asked for it.")
     with open_chosen_folio(folio) as opened:
-        chosen = choose_or_default(meter, probe, scope)
+        chosen = choose_or_default(meter, probe, scope, counter)
         chip = ask_for_chip(opened) if part is None else find_chip(opened, part)
         if supposed:
             tell_what_if(chip, supposed, condition, as_json)

@@ -58,7 +58,10 @@ def make_oscillator(*parts: dict[str, Any], capacitance: str | None = None) -> C
                 {"number": 7, "symbol": "GND", "function": "ground", "role": "ground"},
                 {"number": 8, "symbol": "VCC", "function": "supply", "role": "supply"},
             ],
-            "application": {"parts": [{"purpose": "clock", **part} for part in parts]},
+            "application": {
+                "parts": [{"purpose": "clock", **part} for part in parts],
+                "nodes": [{"id": "middle", "name": "between two parts"}],
+            },
         }
     )
 
@@ -185,3 +188,24 @@ def test_capacitors_to_ground_add_up_and_others_do_not_count() -> None:
     assert sum_capacitance_f(chip, "pin 1") == pytest.approx(57e-12)
     assert sum_capacitance_f(chip, "pin 2") == pytest.approx(33e-12)
     assert sum_capacitance_f(chip, "pin 3") == 0.0
+
+
+def test_behind_a_small_series_capacitor_the_probe_adds_to_the_pin() -> None:
+    """22 pF in series with the pin's 100 pF are the load; the probe's 15 pF lie beside the 100."""
+    behind = (
+        part("C1", "capacitor", "22 pF", "pin 1", "middle"),
+        part("X1", "crystal", "4.43361875 MHz", "middle", "ground"),
+    )
+    chip = oscillator(*behind, capacitance="100 pF")
+    expected_hz = frequency_hz(in_series_f(115e-12, 22e-12)) - frequency_hz(
+        in_series_f(100e-12, 22e-12)
+    )
+    assert shift_hz(remark(chip, X10)) == pytest.approx(expected_hz, rel=0.05)
+
+
+def test_a_capacitor_to_ground_beside_a_far_crystal_is_not_in_series_with_it() -> None:
+    apart = (
+        part("C1", "capacitor", "22 pF", "pin 1", "ground"),
+        part("X1", "crystal", "4.43361875 MHz", "pin 2", "ground"),
+    )
+    assert describe_oscillator_loading(oscillator(*apart), oscillator(*apart).pins[0], X10) == []
