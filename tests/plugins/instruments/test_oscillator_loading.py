@@ -196,11 +196,11 @@ def test_behind_a_small_series_capacitor_the_probe_adds_to_the_pin() -> None:
         part("C1", "capacitor", "22 pF", "pin 1", "middle"),
         part("X1", "crystal", "4.43361875 MHz", "middle", "ground"),
     )
-    chip = oscillator(*behind, capacitance="100 pF")
-    expected_hz = frequency_hz(in_series_f(115e-12, 22e-12)) - frequency_hz(
-        in_series_f(100e-12, 22e-12)
+    chip = make_oscillator(*behind, capacitance="100 pF")
+    expected_hz = compute_frequency_hz(join_in_series_f(115e-12, 22e-12)) - compute_frequency_hz(
+        join_in_series_f(100e-12, 22e-12)
     )
-    assert shift_hz(remark(chip, X10)) == pytest.approx(expected_hz, rel=0.05)
+    assert shift_hz(read_remark(chip, X10)) == pytest.approx(expected_hz, rel=0.05)
 
 
 def test_a_capacitor_to_ground_beside_a_far_crystal_is_not_in_series_with_it() -> None:
@@ -208,4 +208,7 @@ def test_a_capacitor_to_ground_beside_a_far_crystal_is_not_in_series_with_it() -
         part("C1", "capacitor", "22 pF", "pin 1", "ground"),
         part("X1", "crystal", "4.43361875 MHz", "pin 2", "ground"),
     )
-    assert describe_oscillator_loading(oscillator(*apart), oscillator(*apart).pins[0], X10) == []
+    assert (
+        describe_oscillator_loading(make_oscillator(*apart), make_oscillator(*apart).pins[0], X10)
+        == []
+    )
