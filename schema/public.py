@@ -11,6 +11,7 @@ from .chips.application import Application, Block, Hazard, Node, Part
 from .chips.data import Pin, Relation, Supply
 from .chips.expectation import Condition, Expectation, ResistanceToGround
 from .chips.package import Package
+from .chips.parameter import Parameter
 from .chips.sources import Source, SourceReference
 from .file_format.json_schema import chip_json_schema
 from .quantities import Quantity, QuantityError, parse_quantity, print_quantity, print_value
@@ -32,6 +33,7 @@ __all__ = [
     "Hazard",
     "Node",
     "Package",
+    "Parameter",
     "Part",
     "Pin",
     "Quantity",

@@ -13,7 +13,6 @@ from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
 from .model import Model
-from .quantities import parse_quantity
 
 AnyModel = TypeVar("AnyModel", bound=Model)
 Reader = Callable[[Any], Any]
@@ -51,8 +50,8 @@ def _find_reader(sort: Any, marks: tuple[Any, ...] = ()) -> Reader:
         plain, *more = get_args(sort)
         return _find_reader(plain, (*marks, *more))
     for mark in marks:
-        if (unit := getattr(mark, "unit", None)) is not None:
-            return partial(_read_quantity, unit)
+        if (parse := getattr(mark, "parse", None)) is not None:
+            return partial(_read_quantity, parse)
     if origin in (Union, UnionType):
         return _find_union_reader(get_args(sort))
     if origin is tuple:
@@ -80,8 +79,8 @@ def _find_tuple_reader(items: tuple[Any, ...]) -> Reader:
     return partial(_read_each, tuple(map(_find_reader, items)))
 
 
-def _read_quantity(unit: str, text: Any) -> Any:
-    return parse_quantity(_read_plain(str, text), unit)
+def _read_quantity(parse: Callable[[str], Any], text: Any) -> Any:
+    return parse(_read_plain(str, text))
 
 
 def _read_plain(sort: type, value: Any) -> Any:

@@ -24,8 +24,10 @@ STRUCTURED = {
 """Errors whose arguments are values; their class writes the sentence."""
 
 ASSEMBLED = {
+    "loaders/drafting/column_headings.py": "the faults of all columns that a user names",
     "plugins/notes/note_form.py": "one line for each faulty field",
     "plugins/terminal/bench/compare.py": "the first faults of a chip file, and how many more",
+    "plugins/terminal/chip_files/draft.py": "the faults of all columns, a line each",
     "plugins/terminal/chip_files/format.py": "the faults of all files, a line each",
 }
 """Files that raise a list of several messages; each says why."""

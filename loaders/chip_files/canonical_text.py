@@ -61,7 +61,7 @@ def _arrange(collection: Collection, sort: field_types.Sort) -> None:
             entry.value.spread = field_types.is_model(within, Pin, Application)
             _arrange(entry.value, within)
             continue
-        unit = field_types.find_unit(within)
+        unit = field_types.find_unit(within, entry.value.text)
         if unit is not None:
             entry.value.text = respell_quantity(entry.value.text, unit)
 

@@ -9,18 +9,25 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 import yaml
-from pydantic import ValidationError
 
-from ...schema.chips.package import Package
 from ...schema.quantities import print_value
 from ...schema.text import visible
 from ...schema.vocabulary import KINDS, SHARED_SYMBOL_ROLES
 from ..chip_files.canonical_text import EXPLAINS, format_chip_file
-from .pin_table import DcValue, PinTable, TablePin
+from .draft_identity import Identity
+from .drafted_parameters import (
+    SupplyOfPin,
+    describe_parameter,
+    find_supply,
+    find_supply_voltage,
+    select_writable,
+    suggest_levels,
+)
+from .pin_table import MOST_PINS, DcValue, PinTable, TableParameter, TablePin
 from .role_guesses import suggest_role, suggest_waveform
 from .text_table import Place, Unread
 
@@ -40,29 +47,6 @@ _MEANINGS: Final = {
     "recording": ("recording", "Recording a signal"),
     "playback": ("playback", "Playing back a tape"),
 }
-_FAMILIES: Final = (
-    ("SDIP", r"shrink (?:dual|dil|dip)|sdip|sdil"),
-    ("SSOP", r"shrink small|ssop"),
-    ("DIP", r"dual[- ]in|dip|dil"),
-    ("SIP", r"single[- ]in|sip|sil"),
-    ("ZIP", r"zig[- ]?zag|zip"),
-    ("QFP", r"quad flat|qfp"),
-    ("SO", r"small outline|sop?"),
-)
-_PART: Final = re.compile(r"\b(?=[A-Z0-9-]*[0-9]{2})(?=[0-9-]*[A-Z])[A-Z0-9][A-Z0-9-]{3,19}\b")
-
-
-@dataclass(frozen=True)
-class Identity:
-    """The identity of a chip, as far as it is known; None becomes a blank."""
-
-    part: str | None = None
-    maker: str | None = None
-    kind: str | None = None
-    package: Package | None = None
-    summary: str | None = None
-    suggested: frozenset[str] = frozenset()
-    """Names of the fields that were taken from the words of the sheet."""
 
 
 @dataclass(frozen=True)
@@ -85,42 +69,6 @@ class Draft:
     """Number of values to be written by hand before the file is complete."""
 
 
-def suggest_identity(identity: Identity, table: PinTable, stem: str) -> Identity:
-    """Return the identity with unknown fields suggested by words of the sheet or file name."""
-    words = f"{table.title} {table.words}"
-    stem = stem[:_LONGEST_STATE]
-    part = _PART.search(table.title) or _PART.search(stem.upper()) or _PART.search(table.words)
-    about = table.title or table.words[:_LONGEST_MEANING]
-    title = " ".join(table.title.split()).strip(" -:,")
-    guesses: dict[str, Any] = {
-        "part": part[0] if part else None,
-        "kind": next((kind for kind in KINDS if kind.lower() in about.lower()), None),
-        "package": _find_package(words, max((pin.number for pin in table.pins), default=0)),
-        "summary": title if len(title.split()) >= _FEWEST_SUMMARY_WORDS else None,
-    }
-    suggestions = {
-        key: guess
-        for key, guess in guesses.items()
-        if getattr(identity, key) is None and guess is not None
-    }
-    return replace(identity, **suggestions, suggested=frozenset(suggestions))
-
-
-def _find_package(words: str, highest_pin: int) -> Package | None:
-    """Return the first package in the words that has enough pins, or None."""
-    for family, sign in _FAMILIES:
-        before = rf"\b([0-9]{{1,3}})[- ](?:pin|lead)\w*\b[^.;]{{0,30}}\b(?:{sign})"
-        pattern = rf"\b(?:{sign})[- ]?([0-9]{{1,3}})\b|{before}"
-        for match in re.finditer(pattern, words.lower()):
-            pins = int(match[1] or match[2])
-            try:
-                if pins >= highest_pin:
-                    return Package.model_validate({"family": family, "pins": pins})
-            except ValidationError:
-                continue
-    return None
-
-
 def draft_chip(table: PinTable, identity: Identity, origin: Origin) -> Draft:
     """Return the chip file for the pins of ``table``, every value with its place as source."""
     writer = _Writer(table, identity, origin)
@@ -128,12 +76,12 @@ def draft_chip(table: PinTable, identity: Identity, origin: Origin) -> Draft:
         *writer.list_identity(),
         *writer.list_supplies(),
         *writer.list_conditions(),
+        *writer.list_parameters(),
         *writer.list_pins(),
         *writer.list_unread(),
     ]
-    count = identity.package.pins if identity.package else len(table.pins)
     text = format_chip_file("\n".join(lines))
-    return Draft(text, tuple(writer.unread), count, writer.blanks)
+    return Draft(text, tuple(writer.unread), writer.pins, writer.blanks)
 
 
 class _Writer:
@@ -145,6 +93,17 @@ class _Writer:
         self._table, self._identity, self._origin = table, identity, origin
         self._pins = self._complete_pins()
         self._roles = {pin.number: _suggest_role(pin) for pin in self._pins}
+        self._supplies = tuple(
+            SupplyOfPin(pin.number, pin.texts.get("symbol", ""))
+            for pin in self._pins
+            if self._roles[pin.number] == "supply"
+        )
+        self._parameters = list(self._select_parameters())
+
+    @property
+    def pins(self) -> int:
+        """Number of pins of the draft."""
+        return len(self._pins)
 
     def list_identity(self) -> Iterator[str]:
         """Yield part, maker, kind, summary and package."""
@@ -168,14 +127,17 @@ class _Writer:
 
     def list_supplies(self) -> Iterator[str]:
         """Yield a supply for each pin with that role, with the voltage read there."""
-        supply_pins = [pin for pin in self._pins if self._roles[pin.number] == "supply"]
-        if not supply_pins:
+        if not self._supplies:
             self.blanks += 1
             yield f"supplies:  {EXPLAINS} such as - {{name: VCC, pins: [9], voltage: 8 V ± 5 %}}"
             return
         yield "supplies:  # review"
-        for pin in supply_pins:
-            symbol, voltage = pin.texts.get("symbol"), _find_supply_voltage(pin)
+        pins = {pin.number: pin for pin in self._pins}
+        for supply in self._supplies:
+            symbol, pin = supply.name, pins[supply.pin]
+            voltage = _find_supply_voltage(pin) or find_supply_voltage(
+                supply, self._supplies, self._parameters
+            )
             missing = [name for name, text in (("name", symbol), ("voltage", voltage)) if not text]
             self.blanks += len(missing)
             hint = f"  {EXPLAINS} {' and '.join(missing)} of the supply" if missing else ""
@@ -193,8 +155,32 @@ class _Writer:
             name, means = _describe_state(state)
             yield f"  - {_format_flow({'name': name, 'means': means})}"
 
+    def list_parameters(self) -> Iterator[str]:
+        """Yield the characteristics of the tables, each with its place."""
+        if self._parameters:
+            yield "parameters:"
+        for parameter in self._parameters:
+            supply = find_supply(parameter, self._supplies)
+            note = self._describe_footnote(parameter.mark)
+            keys = describe_parameter(parameter, supply, self._list_citation(parameter.place), note)
+            if parameter.review:
+                yield f"  # review: {parameter.review}"
+            yield f"  - {_format_flow(keys)}"
+
+    def _select_parameters(self) -> Iterator[TableParameter]:
+        numbers = (pin.number for pin in self._pins)
+        for parameter in select_writable(self._table.parameters, numbers):
+            if isinstance(parameter, Unread):
+                self.unread.append(parameter)
+            else:
+                yield parameter
+
     def list_pins(self) -> Iterator[str]:
         """Yield the pins, each with its place."""
+        if not self._pins:
+            self.blanks += 1
+            yield f"pins:  {EXPLAINS} none is named; give --package, or draft a table of pins too"
+            return
         yield "pins:"
         role_of: dict[str, str | None] = {}
         for pin in self._pins:
@@ -210,11 +196,16 @@ class _Writer:
     def _complete_pins(self) -> list[TablePin]:
         """Return the pins of the tables and, if the package is known, those missing there."""
         pins = {pin.number: pin for pin in self._table.pins}
-        count = self._identity.package.pins if self._identity.package else max(pins)
-        for number in range(1, count + 1):
-            if number not in pins:
-                self.unread.append(Unread(None, f"pin {number}", "in none of the tables"))
-                pins[number] = TablePin(number, Place(0))
+        named = [number for parameter in self._table.parameters for number in parameter.pins]
+        highest = max([*pins, *(n for n in named if n <= MOST_PINS)], default=0)
+        count = self._identity.package.pins if self._identity.package else highest
+        missing = [number for number in range(1, count + 1) if number not in pins]
+        if missing and not pins:
+            found = f"pins 1 to {count}"
+            self.unread.append(Unread(None, found, "not numbered in any table"))
+        elif missing:
+            self.unread += [Unread(None, f"pin {n}", "in none of the tables") for n in missing]
+        pins |= {number: TablePin(number, Place(0)) for number in missing}
         return [pins[number] for number in sorted(pins)]
 
     def _list_pin(self, pin: TablePin, role_of: dict[str, str | None]) -> Iterator[str]:
@@ -240,6 +231,9 @@ class _Writer:
         kind = suggest_waveform(pin.texts.get("symbol", ""), pin.texts.get("function", ""), role)
         if kind:
             yield f"    # review: the words suggest a waveform of kind '{kind}'"
+            if levels := suggest_levels(kind, pin, self._parameters):
+                fields = _format_flow({"kind": kind, **levels})
+                yield f"    # review: its levels as stated: {fields}"
         for key in _QUANTITY_KEYS:
             if key in pin.quantities:
                 yield f"    {key}: {_quote(str(pin.quantities[key]))}"
@@ -267,17 +261,21 @@ class _Writer:
         yield f"      - condition: {_quote(_describe_state(state)[0])}"
         yield f"        dc: {_quote(str(dc.quantity))}"
         yield f"        source: {self._cite(dc.place)}"
-        if dc.mark:
-            footnote = self._table.footnotes.get(dc.mark, "its text was not found")
-            note = visible(f"Footnote {dc.mark} of the source: {footnote}")
-            yield f"        note: {_quote(note)}"
+        if note := self._describe_footnote(dc.mark):
+            yield f"        note: {_quote(visible(note))}"
+
+    def _describe_footnote(self, mark: str) -> str:
+        """Return the text of a footnote; empty without a mark."""
+        footnote = self._table.footnotes.get(mark, "its text was not found")
+        return f"Footnote {mark} of the source: {footnote}" if mark else ""
 
     def _cite(self, place: Place) -> str:
         """Return the source of a value with page and row, as YAML."""
-        source: dict[str, Any] = {"id": self._origin.id}
-        if place.page is not None:
-            source["page"] = place.page
-        return _format_flow({**source, "note": f"row {place.row}"})
+        return _format_flow(self._list_citation(place))
+
+    def _list_citation(self, place: Place) -> dict[str, Any]:
+        page = {} if place.page is None else {"page": place.page}
+        return {"id": self._origin.id, **page, "note": f"row {place.row}"}
 
     def _read_text(self, pin: TablePin, key: str) -> str:
         """Return the text; if it is too long, list it as unread and return an empty one."""

@@ -36,6 +36,10 @@ _PIN_VALUES: Final = frozenset(
 )
 
 
+_CHARACTERISTIC_NAMES: Final = frozenset({"parameter", "function", "symbol"})
+_CHARACTERISTIC_VALUES: Final = frozenset({"dc_min", "dc_typ", "dc_max", "value"})
+
+
 @dataclass(frozen=True)
 class Headings:
     """The columns of a grid, the first row of its data, and the columns with unknown headings."""
@@ -49,9 +53,29 @@ class Headings:
         """The keys of all columns."""
         return frozenset(column.key for column in self.columns)
 
+    @property
+    def is_of_pins(self) -> bool:
+        """True if the columns are those of a table of pins."""
+        return "number" in self.keys and bool(self.keys & _PIN_VALUES)
+
+    @property
+    def is_of_characteristics(self) -> bool:
+        """True if the columns are those of a table of characteristics, with pins or without."""
+        has_values = bool(self.keys & _CHARACTERISTIC_VALUES) or {"parameter", "dc"} <= self.keys
+        if "number" in self.keys:
+            return has_values and "parameter" in self.keys
+        has_unit = "unit" in self.keys or any(c.unit for c in self.columns)
+        is_named = "parameter" in self.keys or (has_unit and self.keys & _CHARACTERISTIC_NAMES)
+        return has_values and bool(is_named)
+
+    @property
+    def is_known(self) -> bool:
+        """True if the rows below can be read."""
+        return self.is_of_pins or self.is_of_characteristics
+
 
 Overrides = Mapping[str, int]
-"""``{"dc_typ": 5, "dc@colour bars": 6}``: columns named by the user, counted from 1."""
+"""``{"dc_typ": 5, "dc@colour bars": 6, "skip@7": 7}``: columns named by the user, from 1."""
 
 
 class UnknownColumnError(Unusable):
@@ -59,31 +83,33 @@ class UnknownColumnError(Unusable):
 
 
 def check_overrides(overrides: Overrides) -> None:
-    """Raise UnknownColumnError for keys that are not in ``KEYS`` and columns below 1."""
-    for name, number in overrides.items():
-        key = name.partition("@")[0]
-        if key not in KEYS:
-            near = process.extractOne(key, KEYS, score_cutoff=_CLOSE_ENOUGH)
-            hint = f"; write '{near[0]}'" if near else ""
-            raise UnknownColumnError(
-                f"column key {key!r} is unknown; use one of {', '.join(KEYS)}{hint}"
-            )
-        if number < 1:
-            raise UnknownColumnError(
-                f"column {number} for {name} does not exist; columns count from 1"
-            )
+    """Raise UnknownColumnError for every key not in ``KEYS`` and every column below 1."""
+    faults = [fault for name, number in overrides.items() for fault in _list_faults(name, number)]
+    if faults:
+        raise UnknownColumnError("\n".join(faults))
+
+
+def _list_faults(name: str, number: int) -> Iterator[str]:
+    """Yield the faults of one override."""
+    key = name.partition("@")[0]
+    if key not in KEYS:
+        near = process.extractOne(key, KEYS, score_cutoff=_CLOSE_ENOUGH)
+        hint = f"; write '{near[0]}'" if near else ""
+        yield f"column key {key!r} is unknown; use one of {', '.join(KEYS)}{hint}"
+    if number < 1:
+        yield f"column {number} for {name} does not exist; columns count from 1"
 
 
 def find_headings(
     grid: Grid, overrides: Overrides | None = None, *, at_top: bool = False
 ) -> Headings | None:
-    """Return the columns of ``grid``; None if it is no table of pins.
+    """Return the columns of ``grid``; None if it is no table of pins or of characteristics.
 
     ``at_top`` looks for headings in the first row only.
     """
     headings = match_headings(grid, at_top=at_top) or _guess_from_content(grid)
     headings = _apply_overrides(headings, grid, overrides or {})
-    return headings if headings and _is_pin_table(headings) else None
+    return headings if headings and headings.is_known else None
 
 
 def match_headings(grid: Grid, *, at_top: bool = False) -> Headings | None:
@@ -92,7 +118,7 @@ def match_headings(grid: Grid, *, at_top: bool = False) -> Headings | None:
     best_score = (0, 0, 0)
     for first in range(min(len(grid.rows), 1 if at_top else _MOST_ROWS_ABOVE)):
         # The next table may have more columns, but the pins of this one come first.
-        if best_headings is not None and _is_pin_table(best_headings):
+        if best_headings is not None and best_headings.is_known:
             break
         for height in range(1, _MOST_HEADING_ROWS + 1):
             headings = _read_headings(grid, first, height)
@@ -105,13 +131,14 @@ def match_headings(grid: Grid, *, at_top: bool = False) -> Headings | None:
 
 
 def find_next_headings(grid: Grid, row: int) -> Headings | None:
-    """Return the headings of a table of pins that begin at ``row``, or None."""
+    """Return the headings of a table of pins or characteristics that begin at ``row``, or None."""
     if _looks_like_data(grid.rows[row]):
         return None
     end = row + _MOST_HEADING_ROWS + 1
     below = replace(grid, rows=grid.rows[row:end], places=grid.places[row:end])
     headings = match_headings(below, at_top=True)
-    return headings if headings and "number" in headings.keys else None
+    is_known = headings and ("number" in headings.keys or headings.is_of_characteristics)
+    return headings if is_known else None
 
 
 def is_same_table(first: Headings, second: Headings) -> bool:
@@ -135,14 +162,12 @@ def find_duplicates(columns: Sequence[Column]) -> list[list[Column]]:
     return [group for group in groups.values() if len(group) > 1]
 
 
-def _is_pin_table(headings: Headings) -> bool:
-    return "number" in headings.keys and bool(headings.keys & _PIN_VALUES)
-
-
 def _read_headings(grid: Grid, first: int, height: int) -> Headings | None:
     """Return the headings if these rows are heading rows and name at least two columns."""
     levels = [grid.rows[row] for row in range(first, min(first + height, len(grid.rows)))]
     if len(levels) < height or any(_looks_like_data(level) for level in levels):
+        return None
+    if height > 1 and _is_title(levels[0]):
         return None
     columns: list[Column] = []
     unknown: list[Column] = []
@@ -162,6 +187,15 @@ def _looks_like_data(row: Sequence[str]) -> bool:
     if any(len(cell) > LONGEST_HEADING for cell in row) or all(map(is_blank, row)):
         return True
     return any(parse_pin_numbers(cell) for cell in row if not is_blank(cell))
+
+
+def _is_title(row: Sequence[str]) -> bool:
+    """Return True for words over the whole table: one cell, the first, that heads no column."""
+    filled = [cell for cell in row if not is_blank(cell)]
+    if len(filled) != 1 or is_blank(row[0]):
+        return False
+    heading = classify_heading(0, [clean_cell(filled[0])])
+    return heading is None or heading.key in ("parameter", "absolute_maximum")
 
 
 def _combine_levels(levels: list[tuple[str, ...]], grid: Grid) -> list[list[str]]:
@@ -273,7 +307,9 @@ def _list_overrides(headings: Headings, overrides: Overrides) -> Iterator[Column
     known = (*headings.columns, *headings.unknown)
     for name, number in overrides.items():
         key, _, condition = name.partition("@")
-        states: tuple[str, ...] = (condition.strip(),) if condition.strip() else ()
+        states: tuple[str, ...] = ()
+        if condition.strip() and key != "skip":
+            states = (condition.strip(),)
         guess = next((c for c in known if c.index == number - 1), None)
         if key.startswith("dc") and not states and guess is not None:
             states = guess.conditions

@@ -23,7 +23,7 @@ from ..system.pdf_limits import (
     limit_unpacking,
 )
 from .cell_values import clean_cell
-from .column_headings import Overrides, match_headings
+from .column_headings import Overrides
 from .pin_table import PinTable
 from .ratings_table import is_ratings_table, read_ratings
 from .table_reader import TableReader
@@ -52,7 +52,6 @@ _SMALL: Final = 0.8  # of the usual type size: raised and lowered characters
 _FULL_SIZE: Final = 0.9
 _CHARACTERS_LOOKED_AT: Final = 2000
 _SUPERSCRIPTS: Final = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
-_CHARACTERISTIC_KEYS: Final = frozenset({"parameter", "dc_min", "dc_typ", "dc_max"})
 _QUARTER_TURNS: Final = {(0, 1): 90, (-1, 0): 180, (0, -1): 270}
 
 
@@ -72,7 +71,8 @@ def read_data_sheet(
         sheet.read_pages(pdf, chosen)
     if sheet.reader.questions and not sheet.reader.pins:
         raise sheet.reader.ask(name)
-    if not sheet.reader.pins and sheet.beyond:
+    found_any = bool(sheet.reader.pins or sheet.reader.parameters)
+    if not found_any and sheet.beyond:
         expected = "pages with tables of pins; name them: --pages 3-9"
         raise table_error(name, f"no table of pins; {sheet.beyond[0]}", expected)
     if sheet.with_text == 0:
@@ -80,7 +80,7 @@ def read_data_sheet(
         raise table_error(
             name, found, "a PDF with a text layer; run text recognition over it first"
         )
-    if not sheet.reader.pins:
+    if not found_any:
         expected = "a table with headings such as Pin, Symbol, Function"
         raise table_error(name, f"no table of pins on {_count_pages(len(chosen))}", expected)
     if b"%%EOF" not in data[-_TAIL_BYTES:]:
@@ -230,19 +230,6 @@ class _SheetReader:
         elif not self.reader.read(grid):
             words = " | ".join(filter(None, grid.rows[0]))
             self.reader.explained.append(f"page {number}: not of pins: {words}")
-            self._list_characteristics(grid)
-
-    def _list_characteristics(self, grid: Grid) -> None:
-        """List each row of a table of characteristics without pin numbers as not used."""
-        headings = match_headings(grid)
-        if headings is None or not headings.keys & _CHARACTERISTIC_KEYS:
-            return
-        first = headings.first_row
-        for row, place in zip(grid.rows[first:], grid.places[first:], strict=True):
-            words = " | ".join(filter(None, row))
-            if words:
-                reason = "not used: a characteristic, not the DC voltage of a pin"
-                self.reader.unread.append(Unread(place, words, reason))
 
 
 def turn_upright(pdf: Any, page: Page) -> Page:

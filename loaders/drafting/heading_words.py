@@ -13,8 +13,9 @@ from typing import Final
 from .cell_values import clean_cell
 
 KEYS: Final = (
-    "number", "symbol", "function", "role", "unit", "parameter", "absolute_maximum",
-    "absolute_minimum", "dc", "dc_min", "dc_typ", "dc_max", "resistance", "capacitance", "skip",
+    "number", "symbol", "function", "role", "unit", "parameter", "value", "test_condition",
+    "absolute_maximum", "absolute_minimum", "dc", "dc_min", "dc_typ", "dc_max", "resistance",
+    "capacitance", "skip",
 )  # fmt: skip
 
 LONGEST_HEADING: Final = 200
@@ -23,6 +24,8 @@ BY_HEADING: Final = "by its heading"
 """Reason of a column whose heading is known."""
 
 _FAMILIES: Final = r"s?dip|s?dil|[lt]?qfp|so|sop|ssop|plcc|zip|sip"
+# Words that occur in headings of anything, so they count as a whole heading only.
+_WHOLE_HEADINGS: Final = frozenset({"role", "number", "test_condition", "value"})
 # The first key whose words are the heading, else part of it, counts.
 _WORDS: Final = {
     "absolute_maximum": r"abs(olute)?\.? max\w*|limiting values?|maximum ratings?|max\.? ratings?",
@@ -37,6 +40,8 @@ _WORDS: Final = {
     "capacitance": r"(input )?capacitance",
     "unit": r"units?|einheit|unité",
     "parameter": r"parameters?|characteristics?|ratings?|items?|quantity",
+    "test_condition": r"(test|measuring)? ?conditions?|conditions? of (test|measurement)",
+    "value": r"values?|wert|valeur",
     "dc": r"(dc|terminal|pin|operating)?\s*(voltages?|potential|level|volts)|v?dc|spannung"
     r"|tension",
 }  # fmt: skip
@@ -72,6 +77,7 @@ _NOT_DC: Final = re.compile(
     r"|difference|variation|drift|drop|ratio)\b|\(p-?p\)|[vm]p-?p\b",
     re.IGNORECASE,
 )
+_RATINGS: Final = re.compile(r"absolute maximum|limiting values|maximum ratings", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -109,6 +115,11 @@ def states_dc(words: str) -> bool:
 def names_other_voltage(words: str) -> bool:
     """Return True if words name a voltage other than resting DC: a threshold, an amplitude."""
     return bool(_NOT_DC.search(_remove_conditions(words)))
+
+
+def names_ratings(words: str) -> bool:
+    """Return True if words head limits that must never be exceeded."""
+    return bool(_RATINGS.search(words))
 
 
 def heading_states_dc(heading: str) -> bool:
@@ -155,12 +166,17 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
     # An amplitude or a threshold in volts is no DC, even if its heading says DC as well.
     if key in (None, "dc") and names_other_voltage(words):
         return None
+    # "Value" alone says nothing of voltage; with another word of the heading it may.
+    if key == "value" and (limits or unit == "V"):
+        key = None
     if key is None and (limits or conditions or unit == "V") and not _has_other_words(words):
         key = "dc"
     if key is None:
         return None
     if key == "absolute_maximum" and limits == ["min"]:
         key = "absolute_minimum"
+    if key == "test_condition" and conditions:
+        return None
     if key in ("dc", "parameter") and len(limits) == 1:
         key = f"dc_{limits[0]}"
     conditions = conditions if key.startswith("dc") else ()
@@ -211,12 +227,12 @@ def _find_own_condition(parts: list[str]) -> tuple[str, ...]:
         for pattern in _LIMITS.values():
             state = re.sub(rf"\W*{pattern}\W*", " ", state, flags=re.I)
         if re.search(r"\w{2}", state):
-            return _replace_known_conditions(state.strip())
+            return name_states(state.strip())
     return ()
 
 
-def _replace_known_conditions(words: str) -> tuple[str, ...]:
-    """Return the known states if the words name nothing else; otherwise the words."""
+def name_states(words: str) -> tuple[str, ...]:
+    """Return the known states of the set if the words name nothing else; otherwise the words."""
     names = _find_conditions(words)
     is_all_known = bool(names) and not re.search(r"\w", _remove_conditions(words))
     return names if is_all_known else (words,)
@@ -228,9 +244,8 @@ def _match_key(words: str) -> str | None:
     for key, phrases in _WORDS.items():
         if re.fullmatch(phrases, heading):
             return key
-    # "Pin" and "type" occur in headings of anything, so they count as a whole heading only.
     for key, phrases in _WORDS.items():
-        if key not in ("role", "number") and re.search(rf"(?<!\w)(?:{phrases})(?!\w)", heading):
+        if key not in _WHOLE_HEADINGS and re.search(rf"(?<!\w)(?:{phrases})(?!\w)", heading):
             return key
     if re.match(r"(?:pin|terminal)\b", heading) and not re.search("volt|level", heading):
         return "number"

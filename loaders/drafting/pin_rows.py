@@ -19,11 +19,20 @@ from .cell_values import (
     replace_decimal_commas,
     split_mark,
 )
-from .heading_words import BY_HEADING, Column, heading_states_dc, names_other_voltage, states_dc
+from .heading_words import (
+    BY_HEADING,
+    Column,
+    heading_states_dc,
+    name_states,
+    names_other_voltage,
+    names_ratings,
+    states_dc,
+)
 from .pin_table import DcValue, TablePin
 from .text_table import Grid, Place, Unread
 
 TEXT_KEYS: Final = ("symbol", "function", "role")
+_WORD_KEYS: Final = frozenset({"number", *TEXT_KEYS, "unit", "parameter", "test_condition"})
 _UNNAMED_GLYPH: Final = re.compile(r"[\x00-\x1f\ufffd\ue000-\uf8ff]|\(cid:[0-9]+\)")
 _BARE_NUMBER: Final = re.compile(r"[-+]?[0-9.,]+")
 _BASE_UNITS: Final = {"resistance": "Ω", "capacitance": "F"}
@@ -41,6 +50,8 @@ class RowFormat:
     """True if the words above the table call its values DC voltages."""
     is_characteristics: bool = False
     """True if each row describes a characteristic, so its symbol is not that of a pin."""
+    is_ratings: bool = False
+    """True if the words above the table call its values absolute maximum ratings."""
 
     def column(self, key: str) -> Column | None:
         """Return the first column with this key, or None."""
@@ -58,19 +69,22 @@ def choose_row_format(grid: Grid, columns: Sequence[Column], first_row: int) -> 
         if unit.index < len(row)
     )
     # Bare min, typ and max with units that change from row to row head any quantity.
-    is_characteristics = "parameter" in keys or bool(limits and has_other_units)
+    is_characteristics = (
+        "number" not in keys or "parameter" in keys or bool(limits and has_other_units)
+    )
     above = " ".join(" ".join(row) for row in grid.rows[:first_row][:-1])
     return RowFormat(
         tuple(columns),
         uses_decimal_commas(grid, columns),
         states_dc(f"{grid.title} {above}"),
         is_characteristics,
+        names_ratings(f"{grid.title} {above}"),
     )
 
 
 def uses_decimal_commas(grid: Grid, columns: Sequence[Column]) -> bool:
     """Return True if values are written 4,2: some have a decimal comma and none a point."""
-    valued = [c.index for c in columns if c.key not in ("number", *TEXT_KEYS, "unit", "parameter")]
+    valued = [c.index for c in columns if c.key not in _WORD_KEYS]
     cells = [row[index] for row in grid.rows for index in valued if index < len(row)]
     has_commas = any(re.search(r"[0-9],[0-9]", cell) for cell in cells)
     has_points = any(re.search(r"[0-9]\.[0-9]", cell) for cell in cells)
@@ -153,7 +167,15 @@ class _PinRow:
                 for state, text in zip(conditions, texts["dc"].split("/", 1), strict=True):
                     self._read_dc_value(state, {"dc": text.strip()}, unit, mark)
             else:
-                self._read_dc_value(" ".join(conditions[:1]), texts, unit, mark)
+                state = " ".join(conditions[:1]) or self._find_state()
+                self._read_dc_value(state, texts, unit, mark)
+
+    def _find_state(self) -> str:
+        """Return the state of the set that the test condition of a characteristic names."""
+        condition = self._find_cell("test_condition")
+        if not self._format.is_characteristics or is_blank(condition):
+            return ""
+        return ", ".join(name_states(condition))
 
     def _is_dc(self, columns: Sequence[Column]) -> bool:
         """Return True if the row, its headings or the title call the values DC voltages."""

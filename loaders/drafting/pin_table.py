@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 from ...schema.quantities import Quantity
 from .text_table import Place, Unread
+
+MOST_PINS: Final = 304
+"""The most pins that a package has."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +38,22 @@ class TablePin:
 
 
 @dataclass(frozen=True)
+class TableParameter:
+    """A characteristic with its place: of pins, or of the whole chip if there are none."""
+
+    name: str
+    symbol: str
+    pins: tuple[int, ...]
+    value: Quantity
+    place: Place
+    test_condition: str = ""
+    mark: str = ""
+    """Mark of its footnote."""
+    review: str = ""
+    """The reason to look at it again; empty where the row itself says everything."""
+
+
+@dataclass(frozen=True)
 class PinTable:
     """The pins in the order of their numbers, the meaning of each column, and unused text."""
 
@@ -47,3 +67,5 @@ class PinTable:
     """Text around the tables, which may name part, package and kind."""
     title: str = ""
     """The title of the sheet; empty if it has none."""
+    parameters: tuple[TableParameter, ...] = ()
+    """Characteristics, in the order of the tables."""

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import re
-from typing import Final
-
 from ...schema.quantities import Quantity, QuantityError
 from .cell_values import clean_cell, is_blank, read_quantity, split_mark
 from .column_headings import match_headings
+from .heading_words import names_ratings
 from .pin_rows import uses_decimal_commas
 from .pin_table import TablePin
 from .table_reader import TableReader, find_named_pins
 from .text_table import Grid, Unread
-
-_TITLE: Final = re.compile(r"absolute maximum|limiting values|maximum ratings", re.IGNORECASE)
 
 
 def is_ratings_table(grid: Grid) -> bool:
@@ -21,7 +17,7 @@ def is_ratings_table(grid: Grid) -> bool:
     head = " ".join(" ".join(row) for row in grid.rows[:2])
     headings = match_headings(grid)
     has_numbers = headings is not None and "number" in headings.keys
-    return not has_numbers and bool(_TITLE.search(f"{grid.title} {head}"))
+    return not has_numbers and names_ratings(f"{grid.title} {head}")
 
 
 def read_ratings(grid: Grid, reader: TableReader) -> None:

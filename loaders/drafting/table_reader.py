@@ -9,11 +9,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ...schema.quantities import Quantity
+from ..errors import Fault
 from .cell_values import clean_cell, is_blank, normalise_mark, parse_pin_numbers, split_mark
+from .characteristics import CharacteristicRows
 from .column_headings import (
     Headings,
     Overrides,
@@ -25,11 +27,10 @@ from .column_headings import (
 )
 from .heading_words import Column
 from .pin_rows import RowFormat, choose_row_format, read_pin_row
-from .pin_table import PinTable, TablePin
+from .pin_table import MOST_PINS, PinTable, TableParameter, TablePin
 from .text_table import DraftError, Grid, Place, Unread, read_table_text, table_error
 from .transposed_table import transpose_blocks
 
-_MOST_PINS: Final = 304
 _LONGEST_WORDS: Final = 4000
 _FOOTNOTE: Final = re.compile(
     r"(?:\(?([0-9])\)|([¹²³⁴-⁹]+)\)?|([*†‡§]{1,3})|notes? ([0-9]+)[:.]?)\s*(\S.*)", re.IGNORECASE
@@ -49,15 +50,27 @@ def read_pin_table(data: bytes, name: str, overrides: Overrides | None = None) -
     reader = TableReader(overrides, skip={unread.place for unread in text.unread})
     reader.explained.append(f"{text.encoding}, cells divided by {text.delimiter}")
     reader.unread += text.unread
-    is_pin_table = reader.read(text.grid)
-    if reader.questions:
-        raise reader.ask(name)
-    if not is_pin_table or not reader.pins:
+    is_known = reader.read(text.grid)
+    beyond = _list_columns_beyond(overrides or {}, text.grid.width, name)
+    if reader.questions or beyond:
+        raise DraftError((*beyond, *reader.ask(name).faults))
+    if not is_known or not (reader.pins or reader.parameters):
         expected = "headings such as Pin, Symbol, Function, DC (V) above rows with pin numbers"
         write = "--column number=1 --column symbol=2 --column dc_typ=4"
-        raise table_error(name, "no table of pins", expected, write)
+        rows = [str(unread) for unread in reader.unread if unread.place] if is_known else []
+        found = f"no row that can be read ({rows[0]})" if rows else "no table of pins"
+        raise table_error(name, found, expected, write)
     rows_above = [" ".join(filter(None, row)) for row in text.grid.rows[: reader.first_row]]
     return reader.table(" ".join(rows_above)[:_LONGEST_WORDS])
+
+
+def _list_columns_beyond(overrides: Overrides, width: int, name: str) -> tuple[Fault, ...]:
+    """Return a fault for each column of the user that the table does not have."""
+    return tuple(
+        Fault(name, 1, 1, f"column {number} for {key}", f"a column from 1 to {width}")
+        for key, number in overrides.items()
+        if number > width
+    )
 
 
 class TableReader:
@@ -80,6 +93,7 @@ class TableReader:
         self.questions: list[tuple[list[Column], Place]] = []
         """Columns of which only one can count, each with the place of its table."""
         self.footnotes: dict[str, str] = {}
+        self.parameters: list[TableParameter] = []
         self.first_row = 0
         self._overrides = overrides or {}
         self._skip = set(skip)
@@ -90,7 +104,8 @@ class TableReader:
         """Return everything read so far."""
         pins = tuple(self.pins[number] for number in sorted(self.pins))
         explained, unread = tuple(dict.fromkeys(self.explained)), tuple(dict.fromkeys(self.unread))
-        return PinTable(pins, explained, unread, self.footnotes, words, title)
+        parameters = tuple(self.parameters)
+        return PinTable(pins, explained, unread, self.footnotes, words, title, parameters)
 
     def ask(self, name: str) -> DraftError:
         """Return the error that asks about all columns with two possible meanings."""
@@ -110,7 +125,7 @@ class TableReader:
         return True
 
     def read(self, grid: Grid) -> bool:
-        """Read the tables of a grid; return False if it is no table of pins."""
+        """Read the tables of a grid; return False if it is none of pins or characteristics."""
         remainders = [self._read_table(block) for block in transpose_blocks(grid) or [grid]]
         for remainder in remainders:
             while remainder is not None and remainder.rows:
@@ -118,7 +133,7 @@ class TableReader:
         return all(remainder is not None for remainder in remainders)
 
     def _read_table(self, grid: Grid, *, at_top: bool = False) -> Grid | None:
-        """Read one table; return the rows of the next one, or None if this is no pin table."""
+        """Read one table; return the rows of the next one, or None if this is none of its kind."""
         headings = find_headings(grid, self._overrides, at_top=at_top)
         if match_headings(grid) is None:
             headings = self._continue_previous(grid) or (None if self._headed else headings)
@@ -127,20 +142,23 @@ class TableReader:
         self._previous, self.first_row = headings, headings.first_row
         self._explain(headings)
         groups = self._choose_groups(grid, headings)
-        index = headings.first_row
+        index, title = headings.first_row, ""
         while index < len(grid.rows):
             following = find_next_headings(grid, index)
             if following is not None and not is_same_table(following, headings):
-                return replace(grid, rows=grid.rows[index:], places=grid.places[index:], title="")
+                rest, places = grid.rows[index:], grid.places[index:]
+                return replace(grid, rows=rest, places=places, title=title)
             # Tables over several pages repeat their headings.
             if following is not None:
                 index += following.first_row
                 continue
             self._read_row(grid.rows[index], grid.places[index], groups, headings)
+            filled = [cell for cell in grid.rows[index] if not is_blank(cell)]
+            title = filled[0] if len(filled) == 1 else title if not filled else ""
             index += 1
         return replace(grid, rows=(), places=())
 
-    def _choose_groups(self, grid: Grid, headings: Headings) -> list[RowFormat]:
+    def _choose_groups(self, grid: Grid, headings: Headings) -> list[_Group]:
         """Return the format of each pin that shares a row; none if columns are asked about."""
         groups = group_columns_by_pin(headings.columns)
         duplicates = [columns for group in groups for columns in find_duplicates(group)]
@@ -151,16 +169,28 @@ class TableReader:
             place = grid.places[max(headings.first_row - 1, 0)]
             self.questions += [(columns, place) for columns in duplicates]
             return []
-        return [choose_row_format(grid, group, headings.first_row) for group in groups]
+        formats = [choose_row_format(grid, group, headings.first_row) for group in groups]
+        for row_format in formats:
+            self._list_unused_columns(row_format)
+        return [_Group(each, CharacteristicRows(each)) for each in formats]
+
+    def _list_unused_columns(self, row_format: RowFormat) -> None:
+        """List the columns of a table of pins that only characteristics use."""
+        for column in () if row_format.is_characteristics else row_format.columns:
+            if column.key in ("test_condition", "value"):
+                reason = f"not used: column {column.index + 1} of a table of pins"
+                self.unread.append(Unread(None, column.heading, reason))
 
     def _continue_previous(self, grid: Grid) -> Headings | None:
-        """Return the previous headings if a table without any is as wide and mostly has pins."""
+        """Return the previous headings if a table without any is as wide and mostly has such rows:
+        with pin numbers, or with the values of characteristics."""
         if self._previous is None:
             return None
-        number = next(c for c in self._previous.columns if c.key == "number")
-        cells = [row[number.index] for row in grid.rows if number.index < len(row)]
-        pins = sum(parse_pin_numbers(cell) is not None for cell in cells)
-        is_continued = grid.width == _width(self._previous) and 2 * pins > len(grid.rows)
+        numbers = {c.index for c in self._previous.columns if c.key == "number"}
+        values = {c.index for c in self._previous.columns if c.key.startswith("dc")}
+        wanted, is_such = (numbers, parse_pin_numbers) if numbers else (values, _find_figure)
+        rows = sum(any(is_such(row[at]) for at in wanted if at < len(row)) for row in grid.rows)
+        is_continued = grid.width == _width(self._previous) and 2 * rows > len(grid.rows)
         return replace(self._previous, first_row=0) if is_continued else None
 
     def _explain(self, headings: Headings) -> None:
@@ -172,41 +202,63 @@ class TableReader:
             self.unread.append(Unread(None, column.heading, reason))
 
     def _read_row(
-        self, row: Sequence[str], place: Place, groups: Sequence[RowFormat], headings: Headings
+        self, row: Sequence[str], place: Place, groups: Sequence[_Group], headings: Headings
     ) -> None:
         if place in self._skip or all(map(is_blank, row)):
             return
-        cells = max(index for index, cell in enumerate(row, start=1) if not is_blank(cell))
+        count = max(index for index, cell in enumerate(row, start=1) if not is_blank(cell))
         width = _width(headings)
         # A row with more cells than the headings has an unquoted delimiter: its cells are shifted.
-        if headings.first_row > 0 and cells > width:
-            reason = f"{cells} cells where the headings have {width}, so none was taken"
+        if headings.first_row > 0 and count > width:
+            reason = f"{count} cells where the headings have {width}, so none was taken"
             self.unread.append(Unread(place, " | ".join(row), reason))
             return
-        for row_format in groups:
-            self._read_pins(row, place, row_format)
+        for group in groups:
+            columns = group.row_format.columns
+            cells = {c.index: clean_cell(row[c.index]) for c in columns if c.index < len(row)}
+            filled = [cell for cell in cells.values() if not is_blank(cell)]
+            if not filled or (len(filled) == 1 and self.add_footnote(filled[0])):
+                continue
+            if not group.row_format.is_characteristics:
+                self._read_numbered(cells, place, group.row_format)
+            elif pins := group.characteristics.find_dc_pins(cells):
+                self._read_pins(pins, cells, place, group.row_format)
+            else:
+                self._read_characteristic(cells, place, group.characteristics)
 
-    def _read_pins(self, row: Sequence[str], place: Place, row_format: RowFormat) -> None:
-        """Read the pins of one group of columns."""
-        columns = row_format.columns
-        cells = {c.index: clean_cell(row[c.index]) for c in columns if c.index < len(row)}
-        number = next(c.index for c in columns if c.key == "number")
-        filled = [cell for cell in cells.values() if not is_blank(cell)]
-        if not filled or (len(filled) == 1 and self.add_footnote(filled[0])):
-            return
+    def _read_characteristic(
+        self, cells: dict[int, str], place: Place, characteristics: CharacteristicRows
+    ) -> None:
+        for read in characteristics.read(cells, place):
+            if isinstance(read, Unread):
+                self.unread.append(read)
+            else:
+                self.parameters.append(read)
+
+    def _read_numbered(self, cells: dict[int, str], place: Place, row_format: RowFormat) -> None:
+        """Read the pins that the number of a row names, or list the row."""
+        number = next(c.index for c in row_format.columns if c.key == "number")
         text = split_mark(cells.get(number, ""), of_number=True)[0]
         pins = parse_pin_numbers(text)
-        if pins is None or max(pins) > _MOST_PINS or len(set(pins)) < len(pins):
+        if pins is None or len(set(pins)) < len(pins):
             words = " | ".join(cell for cell in cells.values() if cell)
             reason = "no pin number; a merged cell?" if is_blank(text) else "not a pin number"
             self.unread.append(Unread(place, words, reason))
             return
+        self._read_pins(pins, cells, place, row_format)
+
+    def _read_pins(
+        self, pins: Sequence[int], cells: dict[int, str], place: Place, row_format: RowFormat
+    ) -> None:
+        """Read the cells of a row into its pins."""
+        if max(pins) > MOST_PINS:
+            words = " | ".join(cell for cell in cells.values() if cell)
+            self.unread.append(Unread(place, words, f"no package has more than {MOST_PINS} pins"))
+            return
         for pin_number in pins:
             pin, unread = read_pin_row(pin_number, place, cells, row_format)
             self.unread += unread
-            # A row of a characteristic that is not the DC of the pin says nothing else about it.
-            if pin.dc or not row_format.is_characteristics:
-                self.merge(pin)
+            self.merge(pin)
 
     def merge(self, pin: TablePin) -> None:
         """Add the values of a row to its pin; the first value is kept, others are listed."""
@@ -230,6 +282,18 @@ class TableReader:
         if kept != new:
             reason = f"{key} of pin {pin.number} again; kept '{kept}' of {first}"
             self.unread.append(Unread(pin.place, str(new), reason))
+
+
+@dataclass(frozen=True)
+class _Group:
+    """The columns that share a row with others: how to read them as a pin, or as parameters."""
+
+    row_format: RowFormat
+    characteristics: CharacteristicRows
+
+
+def _find_figure(cell: str) -> bool:
+    return bool(re.search("[0-9]", cell))
 
 
 _EXPECTED_ONE: Final = "one column for each; choose with --column and skip the others"
@@ -275,7 +339,7 @@ def group_columns_by_pin(columns: Sequence[Column]) -> list[tuple[Column, ...]]:
     """
     columns = [column for column in columns if column.key != "skip"]
     starts = [place for place, column in enumerate(columns) if column.key == "number"]
-    if len(starts) == 1:
+    if len(starts) <= 1:
         return [tuple(columns)]
     share = len(columns) // len(starts)
     equal = [tuple(columns[start : start + share]) for start in range(0, len(columns), share)]

@@ -1,7 +1,7 @@
 """Find tables without rules: words become cells by the white gaps between the columns.
 
-A heading line names the columns. A row begins at a pin number (of ratings: at a limit) in its
-column; lines without one continue the nearer row.
+A heading line names the columns. A row begins at a pin number in its column, a row of ratings or
+characteristics at one of its limits; lines without continue the nearer row.
 """
 
 from __future__ import annotations
@@ -38,6 +38,9 @@ class Piece:
 
 Line = tuple[Piece, ...]
 
+_LIMIT: Final = re.compile(r"[-+±<>≤≥~]? ?\.?[0-9]")
+_LIMITS: Final = ("dc", "dc_min", "dc_typ", "dc_max", "value", "absolute_maximum")
+
 # The second line of a heading: a limit, a unit, number, a state of the set.
 _BELOW: Final = re.compile(
     r"(min|typ|max|nom)(imum|ical|inal)?\.?|no\.?|[\[(]?m?V[\])]?|off|stand-?by"
@@ -55,7 +58,11 @@ class Layout:
     groups: tuple[tuple[int, ...], ...]
     """The columns of each pin that shares a row."""
     anchors: tuple[int, ...]
-    """The column of each group that holds the beginning of a row."""
+    """The column of each group that holds the pin numbers; empty if limits begin the rows."""
+    limits: tuple[int, ...] = ()
+    """The columns of minimum, typical and maximum, where they begin the rows."""
+    name: int = -1
+    """The column of the names of ratings and characteristics, which may head other rows."""
 
     def column(self, piece: Piece) -> int:
         """Return the column of a piece: the one it overlaps most, else the nearest."""
@@ -121,15 +128,17 @@ def _join_pieces(row: list[Piece]) -> Line:
 
 
 def _classify_line(line: Line) -> str | None:
-    """Return "pins" or "ratings" if a line names columns of these, else None."""
+    """Return "limits" or "pins" if a line names columns of ratings and characteristics, or of pins,
+    else None."""
     if len(line) < 2:
         return None
     cells = tuple(piece.text for piece in line)
     headings = match_headings(Grid((cells,), (Place(1),)))
     keys = headings.keys if headings else frozenset()
-    if "number" in keys:
-        return "pins"
-    return "ratings" if "parameter" in keys and keys & {"dc_max", "absolute_maximum"} else None
+    is_ratings = "parameter" in keys and bool(keys & {"dc_max", "absolute_maximum"})
+    if is_ratings or (headings is not None and headings.is_of_characteristics):
+        return "limits"
+    return "pins" if "number" in keys else None
 
 
 def _find_heading_lines(lines: Sequence[Line], head: int) -> tuple[int, int]:
@@ -175,9 +184,12 @@ def _find_layout(
     if headings is None:
         return None
     columns: Sequence[Column] = headings.columns
-    if kind == "ratings":
-        limits = [c.index for c in columns if c.key in ("dc_max", "absolute_maximum")]
-        return Layout(unnamed.spans, heading_rows, (tuple(range(len(spans))),), tuple(limits[:1]))
+    if kind == "limits":
+        limits = tuple(c.index for c in columns if c.key in _LIMITS)
+        names = [c.index for c in columns if c.key in ("parameter", "function", "symbol")]
+        name = min(names, default=-1)
+        everything = (tuple(range(len(spans))),)
+        return Layout(unnamed.spans, heading_rows, everything, (), limits, name) if limits else None
     if not any(column.key == "number" for column in columns):
         return None
     groups = group_columns_by_pin(columns)
@@ -237,23 +249,16 @@ def _count_rows(lines: Sequence[Line], layout: Layout) -> int:
 
 def _begins_row(line: Line, layout: Layout, group: int) -> bool:
     """Return True if a line has the beginning of a row in the anchor column of the group."""
-    anchor = layout.anchors[group]
-    heads = [piece for piece in line if layout.column(piece) == anchor]
     inside = [piece for piece in line if layout.column(piece) in layout.groups[group]]
-    if len(heads) != 1 or len(inside) < 2:
+    if len(inside) < 2:
         return False
-    text = split_mark(heads[0].text, of_number=True)[0]
-    is_ratings = len(layout.anchors) == 1 and not _heads_numbers(layout, anchor)
-    # A row of ratings begins at its limit, a row of pins at its number.
-    if is_ratings:
-        return bool(re.match(r"[-+]?[0-9]", text))
-    return parse_pin_numbers(text) is not None
-
-
-def _heads_numbers(layout: Layout, anchor: int) -> bool:
-    headings = match_headings(Grid(layout.headings, tuple(Place(0) for _ in layout.headings)))
-    columns = headings.columns if headings else ()
-    return any(column.index == anchor and column.key == "number" for column in columns)
+    if layout.limits:
+        limits = (piece.text for piece in inside if layout.column(piece) in layout.limits)
+        return any(_LIMIT.match(text) for text in limits)
+    heads = [piece for piece in line if layout.column(piece) == layout.anchors[group]]
+    if len(heads) != 1:
+        return False
+    return parse_pin_numbers(split_mark(heads[0].text, of_number=True)[0]) is not None
 
 
 def _build_grids(lines: Sequence[Line], layout: Layout, page: int, title: str) -> list[Grid]:
@@ -270,6 +275,7 @@ def _build_grid(lines: Sequence[Line], layout: Layout, group: int, page: int, ti
     if not starts:
         return Grid((), ())
     owner = _assign_lines(mine, starts, layout, group)
+    found: dict[int, tuple[list[str], Place]] = {}
     for number, start in enumerate(starts, start=1):
         cells = [""] * len(chosen)
         for index in sorted(owner):
@@ -277,12 +283,15 @@ def _build_grid(lines: Sequence[Line], layout: Layout, group: int, page: int, ti
                 for piece in mine[index]:
                     index_in_row = chosen.index(layout.column(piece))
                     cells[index_in_row] = join_cell_lines(cells[index_in_row], piece.text)
-        rows.append(cells)
-        places.append(Place(number, page))
-    for index in range(starts[0], starts[-1]):
+        found[start] = cells, Place(number, page)
+    # A line above the first row may head it, but only where limits begin the rows.
+    for index in range(0 if layout.limits else starts[0], starts[-1]):
         if mine[index] and index not in owner:
-            rows.append(_split_by_column(mine[index], layout, chosen))
-            places.append(Place(sum(start <= index for start in starts), page))
+            number = sum(start <= index for start in starts)
+            found[index] = _split_by_column(mine[index], layout, chosen), Place(number, page)
+    for _, (cells, place) in sorted(found.items()):
+        rows.append(cells)
+        places.append(place)
     return Grid(tuple(map(tuple, rows)), tuple(places), title, headings_repeated=True)
 
 
@@ -300,16 +309,11 @@ def _assign_lines(
     """Return, for each line of the table, the line that its row begins with.
 
     A line continues the nearer of its neighbours, the upper one if both are equally near. A line
-    with words in the column of numbers continues none.
+    with words in the column of numbers continues none, nor does one that heads rows.
     """
     known = [index for index, line in enumerate(mine) if line]
     owner = {start: start for start in starts}
-    anchor = layout.anchors[group]
-    loose = [
-        index
-        for index in known
-        if index not in owner and all(layout.column(p) != anchor for p in mine[index])
-    ]
+    loose = [i for i in known if i not in owner and not _is_apart(mine[i], layout, group)]
     for _ in range(len(loose)):
         gaps = {}
         for index in loose:
@@ -323,6 +327,15 @@ def _assign_lines(
             break
         owner[min(gaps)[2]] = gaps[min(gaps)]
     return owner
+
+
+def _is_apart(line: Line, layout: Layout, group: int) -> bool:
+    """Return True if a line continues no row: it has a number or a limit, or it heads rows."""
+    columns = {layout.column(piece) for piece in line}
+    if not layout.limits:
+        return layout.anchors[group] in columns
+    is_heading = columns == {layout.name} and not re.match(r"[a-z(\[]", line[0].text)
+    return is_heading or bool(columns & {*layout.limits})
 
 
 def join_cell_lines(before: str, after: str) -> str:

@@ -37,6 +37,10 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     ),
     "part_end": ("chip", "ref", "position", "endpoint"),
     "node": ("chip", "id", "name"),
+    "parameter": (
+        "chip", "number", "name", "symbol", "pins", "supply", "min", "typ", "max", "unit",
+        "test_condition", "note", "source", "page", "place",
+    ),
     "hazard": ("chip", "kind", "endpoint", "caution", "probe"),
     "pin": (
         "id", "chip", "number", "symbol", "function", "role", "absolute_maximum_v",
@@ -71,6 +75,7 @@ def make_chip_rows(chip: Chip) -> dict[str, list[Values]]:
         "part": [_make_part_row(chip, each) for each in application.parts],
         "part_end": list(_make_part_end_rows(chip)),
         "node": [(part, node.id, node.name) for node in application.nodes],
+        "parameter": list(_make_parameter_rows(chip)),
         "hazard": list(_make_hazard_rows(chip)),
         "pin": list(_make_pin_rows(chip)),
         "pin_expectation": list(_make_pin_expectation_rows(chip)),
@@ -133,6 +138,17 @@ def _make_part_end_rows(chip: Chip) -> Iterator[Values]:
     for part in chip.application.parts:
         for position, endpoint in enumerate(part.joins, start=1):
             yield chip.part, part.ref, position, endpoint
+
+
+def _make_parameter_rows(chip: Chip) -> Iterator[Values]:
+    for number, parameter in enumerate(chip.parameters):
+        value, source = parameter.value, parameter.source
+        yield (
+            *(chip.part, number, parameter.name, parameter.symbol),
+            *(", ".join(map(str, parameter.pins)) or None, parameter.supply),
+            *(value.low, value.typ, value.high, value.unit),
+            *(parameter.test_condition, parameter.note, source.id, source.page, source.note),
+        )
 
 
 def _make_hazard_rows(chip: Chip) -> Iterator[Values]:

@@ -129,6 +129,26 @@ CREATE TABLE node (
   PRIMARY KEY (chip, id)
 ) STRICT;
 
+-- Characteristics from data sheets that are no readings: levels of waveforms, thresholds, currents.
+CREATE TABLE parameter (
+  chip TEXT NOT NULL REFERENCES chip (part),
+  number INTEGER NOT NULL,                -- place in the chip, from 0
+  name TEXT NOT NULL,
+  symbol TEXT,
+  pins TEXT,                              -- divided by commas; empty: of a supply, or of the chip
+  supply TEXT,
+  min REAL,                               -- in `unit`, without prefix
+  typ REAL,
+  max REAL,
+  unit TEXT NOT NULL,
+  test_condition TEXT,
+  note TEXT,
+  source TEXT NOT NULL,
+  page INTEGER,
+  place TEXT,                             -- where on the page: a row
+  PRIMARY KEY (chip, number)
+) STRICT, WITHOUT ROWID;
+
 CREATE TABLE hazard (
   chip TEXT NOT NULL REFERENCES chip (part),
   kind TEXT NOT NULL,

@@ -17,6 +17,7 @@ from ...schema.note import Note
 from ...schema.quantities import print_value
 from ..notes.note_view import NoteView, group_revisions
 from .cautions import GENERAL, list_hazards_nearby
+from .stated_parameters import StatedParameter, state_parameters
 
 MOST_NOTES: Final = 500  # on a sheet, the best confirmed; the page of notes lists more
 _STATED_FAILING: Final = re.compile(r";[^;:]*:")
@@ -56,6 +57,11 @@ class ChipSheet:
         return dict(Counter(good).most_common())
 
     @property
+    def parameters(self) -> tuple[StatedParameter, ...]:
+        """Characteristics from the data sheet, in words."""
+        return state_parameters(self.chip, self.chip.parameters)
+
+    @property
     def cautions(self) -> tuple[str, ...]:
         """Hazards of the whole set, then those of single points."""
         everywhere = (
@@ -84,6 +90,7 @@ class ChipSheet:
             "pins": [_describe_line(self.conditions, line) for line in self.lines],
             "blocks": [block.model_dump(mode="json") for block in chip.blocks],
             "parts": [describe_part(chip, ref) for ref in range(len(chip.application.parts))],
+            "parameters": [stated.document() for stated in self.parameters],
             "sources": [source.model_dump(mode="json") for source in chip.sources],
             "cautions": list(self.cautions),
             "notes": [shown.document() for shown in self.notes],

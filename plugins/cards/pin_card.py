@@ -24,6 +24,7 @@ from .cautions import list_cautions, may_probe
 from .expected_figures import ExpectedFigure, describe_signal, list_expected_figures
 from .one_step import Chain, trace_chains
 from .signal_path import SignalPath, trace_signal_path
+from .stated_parameters import StatedParameter, cite_source, state_parameters
 
 if TYPE_CHECKING:
     from ..drawing.scope_picture import Trace
@@ -121,16 +122,7 @@ class ConditionView:
     @property
     def source_words(self) -> str:
         """Source of the values as a citation."""
-        reference = self.expectation.source
-        source = next((s for s in self.chip.sources if s.id == reference.id), None)
-        if source is None:
-            return reference.id
-        words = [source.kind, source.title]
-        words += [f"revision {source.revision}"] if source.revision else []
-        words += [f"page {reference.page}"] if reference.page else []
-        words += [f"{reference.sets} sets"] if reference.sets else []
-        words += [reference.note] if reference.note else []
-        return ", ".join(words)
+        return cite_source(self.chip, self.expectation.source)
 
     def document(self) -> dict[str, Any]:
         """Return the condition as it appears in the pin's document."""
@@ -167,6 +159,8 @@ class PinCard:
     notes: tuple[NoteView, ...]
     """Notes on the pin and on the parts at it, best confirmed first."""
     through: InstrumentView | None = None
+    parameters: tuple[StatedParameter, ...] = ()
+    """Characteristics of the pin, or of the supply that enters at it."""
 
     @property
     def title(self) -> str:
@@ -245,6 +239,7 @@ class PinCard:
             "capacitance_f": _get_nominal(pin.capacitance),
             "probe": self.may_probe,
             "expectations": [shown.document() for shown in self.conditions],
+            "parameters": [stated.document() for stated in self.parameters],
             "feeds": [neighbour.document() for neighbour in self.path.feeds],
             "fed_by": [neighbour.document() for neighbour in self.path.fed_by],
             "one_step": [chain.document() for chain in self.chains],
@@ -288,6 +283,7 @@ def build_pin_card(
         through=view_through_instruments(chip, pin, shown.expectation, chosen)
         if chosen and shown
         else None,
+        parameters=state_parameters(chip, chip.list_parameters(pin)),
     )
 
 

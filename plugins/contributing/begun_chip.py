@@ -13,7 +13,8 @@ from pydantic import ValidationError
 
 from ...loaders.chip_files.chip_file import chip_to_yaml
 from ...loaders.chip_files.part_name import check_part, file_name
-from ...loaders.drafting.chip_draft import Identity, Origin, draft_chip, suggest_identity
+from ...loaders.drafting.chip_draft import Origin, draft_chip
+from ...loaders.drafting.draft_identity import Identity, suggest_identity
 from ...loaders.drafting.role_guesses import suggest_role
 from ...loaders.drafting.table_reader import read_pin_table
 from ...loaders.drafting.text_table import DraftError

@@ -10,7 +10,8 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from ...loaders.drafting.chip_draft import Draft, Identity, Origin, draft_chip, suggest_identity
+from ...loaders.drafting.chip_draft import Draft, Origin, draft_chip
+from ...loaders.drafting.draft_identity import Identity, suggest_identity
 from ...loaders.drafting.pin_table import PinTable
 from ...loaders.drafting.table_reader import read_pin_table
 from ...loaders.drafting.text_table import DraftError

@@ -12,6 +12,7 @@ from ..vocabulary import Kind, Role
 from .application import Application, Block, Hazard
 from .expectation import Condition, Expectation
 from .package import Package
+from .parameter import Parameter
 from .sources import Source
 from .symptom import Symptom
 
@@ -128,6 +129,8 @@ class ChipData(Model):
     """Stages inside the chip."""
     application: Application = Application.model_construct()
     """Parts around the chip."""
+    parameters: Annotated[tuple[Parameter, ...], Listed] = ()
+    """Characteristics from the data sheet that are no readings: levels, thresholds, currents."""
     pins: Annotated[tuple[Pin, ...], Listed] = Field(min_length=1)
     """The pins, in the order of their numbers."""
 
@@ -137,6 +140,11 @@ class ChipData(Model):
         names = {pin.symbol.upper(): pin for pin in reversed(self.pins)}
         names |= {str(pin.number): pin for pin in self.pins}
         return names.get(wanted)
+
+    def list_parameters(self, pin: Pin) -> tuple[Parameter, ...]:
+        """Return the parameters stated for a pin, and for the supplies that enter at it."""
+        supplies = {supply.name for supply in self.supplies if pin.number in supply.pins}
+        return tuple(p for p in self.parameters if pin.number in p.pins or p.supply in supplies)
 
     @cached_property
     def supply_range_v(self) -> tuple[float, float]:

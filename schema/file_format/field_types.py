@@ -7,6 +7,7 @@ from types import UnionType
 from typing import Annotated, Any, Final, Union, get_args, get_origin
 
 from ..chip import Chip
+from ..quantities.any_unit import find_unit_in
 
 Sort = Any
 """The type of a place, as the annotation of a model's field; None if nothing is known."""
@@ -37,12 +38,15 @@ def step_into(sort: Sort, step: str | int, kind: str | None = None) -> Sort:
     return None
 
 
-def find_unit(sort: Sort) -> str | None:
-    """Return the unit of the quantity of this type, or None if it is not a quantity."""
+def find_unit(sort: Sort, text: str = "") -> str | None:
+    """Return the unit of the quantity of this type, or None if it is not a quantity.
+
+    Where the unit is free, it is the one that ``text`` names.
+    """
     for _, marks in _unwrap(sort):
         for mark in marks:
-            if (found := getattr(mark, "unit", None)) is not None:
-                return str(found)
+            if hasattr(mark, "unit"):
+                return find_unit_in(text) if mark.unit is None else str(mark.unit)
     return None
 
 

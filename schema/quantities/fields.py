@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import PydanticCustomError, core_schema
 
+from .any_unit import parse_quantity_of_any_unit
 from .errors import QuantityError
 from .quantity import Quantity, parse_quantity
 from .units import UNITS
@@ -16,8 +17,9 @@ from .units import UNITS
 class _QuantityOf:
     """Pydantic annotation: the field holds a Quantity in one unit, written as text."""
 
-    def __init__(self, unit: str) -> None:
+    def __init__(self, unit: str | None) -> None:
         self.unit = unit
+        """The unit; None if the text of each value tells it."""
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
@@ -32,6 +34,9 @@ class _QuantityOf:
     def __get_pydantic_json_schema__(
         self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
+        if self.unit is None:
+            called = "Quantity with its unit, as people write it."
+            return {"type": "string", "description": called, "examples": [_ANY_EXAMPLE]}
         called, example = UNITS[self.unit]
         unitless: JsonSchemaValue = {"type": ["string", "integer"]}  # the capacitor mark 104
         with_unit: JsonSchemaValue = {"type": "string", "pattern": "[^-+.0-9eE ]"}
@@ -41,12 +46,18 @@ class _QuantityOf:
             "examples": [example],
         }
 
+    def parse(self, text: str) -> Quantity:
+        """Return the text as a quantity of this field; raise QuantityError."""
+        if self.unit is None:
+            return parse_quantity_of_any_unit(text)
+        return parse_quantity(text, self.unit)
+
     def _validate(self, value: Any) -> Quantity:
         """Return the quantity; raise the error of pydantic that names the right spelling."""
-        if isinstance(value, Quantity) and value.unit == self.unit:
+        if isinstance(value, Quantity) and self.unit in (None, value.unit):
             return value
         try:
-            return parse_quantity(str(value), self.unit)
+            return self.parse(str(value))
         except QuantityError as refusal:
             raise PydanticCustomError(
                 "quantity",
@@ -54,6 +65,8 @@ class _QuantityOf:
                 {"found": refusal.found, "expected": refusal.expected, "write": refusal.write},
             ) from None
 
+
+_ANY_EXAMPLE: Final = "min 7.2 V typ 8 V max 8.8 V"
 
 Voltage = Annotated[Quantity, _QuantityOf("V")]
 PeakToPeak = Annotated[Quantity, _QuantityOf("Vpp")]
@@ -67,3 +80,4 @@ Power = Annotated[Quantity, _QuantityOf("W")]
 Length = Annotated[Quantity, _QuantityOf("m")]
 Percent = Annotated[Quantity, _QuantityOf("%")]
 Angle = Annotated[Quantity, _QuantityOf("°")]
+AnyQuantity = Annotated[Quantity, _QuantityOf(None)]

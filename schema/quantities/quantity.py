@@ -24,7 +24,8 @@ from .grammar import limits_around, normalise, read_limits
 from .units import POWERS, UNITS, WITHOUT_PREFIX
 
 _PRINTED_PREFIXES: Final = {power: sign for sign, power in POWERS.items() if sign not in ("u", "K")}
-_LONGEST_TEXT = 120
+LONGEST_TEXT: Final = 120
+"""The most characters of a quantity."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +104,7 @@ def parse_quantity(text: str, unit: str) -> Quantity:
     >>> parse_quantity("4.2 V ± 5 %", "V").limits(10)
     (3.99, 4.41)
     """
-    if len(text) > _LONGEST_TEXT:
+    if len(text) > LONGEST_TEXT:
         called, example = UNITS[unit]
         raise QuantityError(text[:20] + "…", f"{called} in a few words, such as {example}")
     words = normalise(text)

@@ -22,6 +22,10 @@ UNITS: Final[dict[str, tuple[str, str]]] = {
     "ppm": ("parts per million", "50 ppm"),
     "°": ("an angle", "135°"),
     "dB": ("a level in decibels", "-20 dB"),
+    "Vrms": ("a root-mean-square voltage", "100 mVrms"),
+    "°C": ("a temperature", "25 °C"),
+    "A/V": ("a transconductance", "2 mA/V"),
+    "Hz/V": ("a steepness of an oscillator", "3 kHz/V"),
 }
 """Each unit with the name of its quantity in a message and an example of the right spelling."""
 
@@ -40,6 +44,10 @@ SPELLINGS: Final[dict[str, str]] = {
     "ppm": "ppm",
     "°": "°|deg",
     "dB": "dB",
+    "Vrms": "V ?(?:rms|RMS)",
+    "°C": "° ?C",
+    "A/V": "A/V",
+    "Hz/V": "[Hh][Zz]/V",
 }
 
 POWERS: Final[dict[str, int]] = {
@@ -56,4 +64,4 @@ POWERS: Final[dict[str, int]] = {
     "G": 9,
     "T": 12,
 }
-WITHOUT_PREFIX: Final = frozenset({"%", "ppm", "°", "dB"})
+WITHOUT_PREFIX: Final = frozenset({"%", "ppm", "°", "dB", "°C"})

@@ -21,7 +21,9 @@ __all__ = [
 ]
 
 # The chapters in the order of the book; the rules in them register themselves.
-for _chapter in ("reading", "pins", "names", "voltages", "crystals", "advice", "frequencies"):
+for _chapter in (
+    "reading", "pins", "names", "voltages", "crystals", "advice", "frequencies", "magnitudes",
+):  # fmt: skip
     import_module(f".{_chapter}", __name__)
 
 RULE_BOOK: Final[tuple[Rule, ...]] = tuple(REGISTERED_RULES.values())

@@ -86,8 +86,9 @@ def _find_usual_dc_sources(chip: ChipData) -> dict[str, str]:
 def find_missing_pages(chip: ChipData) -> Iterator[Problem]:
     """Yield each value from a data sheet without page and note."""
     sheets = {source.id for source in chip.sources if source.kind == "data sheet"}
-    for at, expectation in walk_expectations(chip):
-        source = expectation.source
+    references = [(at, expectation.source) for at, expectation in walk_expectations(chip)]
+    references += [(("parameters", n), p.source) for n, p in enumerate(chip.parameters)]
+    for at, source in references:
         if source.id in sheets and source.page is None and not source.note:
             problem = f"source {source.id} is given without a page"
             yield Problem((*at, "source"), problem, "add the page of the value", "page: …")

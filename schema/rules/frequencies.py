@@ -43,14 +43,29 @@ def find_unlikely_frequencies(chip: ChipData) -> Iterator[Problem]:
     """Yield each frequency of a pin's waveform that is probably a slip."""
     if not chip.systems:
         return
+    for at, frequency, words, noun, is_oscillator in _list_frequencies(chip):
+        if problem := _compare_with_usual(chip, frequency, words, is_oscillator):
+            yield Problem(at, f"{noun} has {problem[0]}", *problem[1:])
+
+
+def _list_frequencies(chip: ChipData) -> Iterator[tuple[Place, Quantity, str, str, bool]]:
+    """Yield the frequencies of waveforms and parameters with their place, the words for them, the
+    name of the culprit, and whether it is an oscillator."""
     for at, pin, expectation in walk_pin_expectations(chip):
-        frequency = getattr(expectation.waveform, "frequency", None)
-        if not isinstance(frequency, Quantity):
-            continue
-        place: Place = (*at, "waveform", "frequency")
-        words = f"{pin.symbol} {pin.function}"
-        if problem := _compare_with_usual(chip, frequency, words, pin.role == "oscillator"):
-            yield Problem(place, f"pin {pin.number} has {problem[0]}", *problem[1:])
+        if isinstance(frequency := getattr(expectation.waveform, "frequency", None), Quantity):
+            words, is_oscillator = f"{pin.symbol} {pin.function}", pin.role == "oscillator"
+            place = (*at, "waveform", "frequency")
+            yield place, frequency, words, f"pin {pin.number}", is_oscillator
+    for index, node in enumerate(chip.application.nodes):
+        for number, expectation in enumerate(node.expectations):
+            if isinstance(frequency := getattr(expectation.waveform, "frequency", None), Quantity):
+                at = ("application", "nodes", index, "expectations", number)
+                yield (*at, "waveform", "frequency"), frequency, node.name, node.id, False
+    for index, parameter in enumerate(chip.parameters):
+        # A range or a bandwidth is no rate of anything.
+        if parameter.value.unit == "Hz" and re.search(r"\bfrequency\b", parameter.name, re.I):
+            at, name = ("parameters", index, "value"), parameter.name
+            yield at, parameter.value, name, f"parameter {name!r}", False
 
 
 def _compare_with_usual(
@@ -64,12 +79,20 @@ def _compare_with_usual(
     subcarriers_hz = [float(one) for scanning in scannings for one in scanning.subcarrier_hz]
     if slip := next((slip for slip in _SLIPS if _is_near(hz * slip, lines_hz + subcarriers_hz)), 0):
         right = print_value(hz * slip, "Hz", 7)
-        return f"a waveform at {shown}, but {right} is usual", "correct the prefix", right
+        return f"the frequency {shown}, but {right} is usual", "correct the prefix", right
     is_line, is_field = bool(_LINE_WORDS.search(words)), bool(_FIELD_WORDS.search(words))
     if is_line and not is_field and _is_near(hz, fields_hz):
-        return f"the field frequency {shown} in a line waveform", "compare with the sheet", None
+        return (
+            f"the field frequency {shown}, but its words name the line",
+            "compare with the sheet",
+            None,
+        )
     if is_field and not is_line and _is_near(hz, lines_hz):
-        return f"the line frequency {shown} in a field waveform", "compare with the sheet", None
+        return (
+            f"the line frequency {shown}, but its words name the field",
+            "compare with the sheet",
+            None,
+        )
     multiples_hz = [line * n for line in lines_hz for n in range(1, _MOST_LINE_MULTIPLE + 1)]
     is_between = min(lines_hz) * (1 - _NEAR_SHARE) < hz < max(multiples_hz)
     if is_oscillator and is_between and not _is_near(hz, multiples_hz):

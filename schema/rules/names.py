@@ -49,14 +49,16 @@ def check_names_once(chip: ChipData) -> Iterator[Problem]:
 
 @chip_rule(
     "references-exist",
-    title="Every expectation names a condition and a source of the chip file, once at a point.",
-    why="An expectation in an undescribed condition, or from an unnamed source, cannot be checked.",
-    fix="Correct the name, or add the condition or the source.",
+    title="""Every expectation names a condition and a source of the chip file, once at a point;
+    a parameter names a source, and a supply if it has one.""",
+    why="A value in an undescribed condition, or from an unnamed source, cannot be checked.",
+    fix="Correct the name, or add the condition, the supply or the source.",
     bad=write_pin(4, "{condition: color bars, dc: 4 V, source: {id: sheet, page: 2}}"),
     good=write_pin(4, "{condition: colour bars, dc: 4 V, source: {id: sheet, page: 2}}"),
 )
 def check_references_exist(chip: ChipData) -> Iterator[Problem]:
-    """Yield each condition and source that is not described, and each condition repeated."""
+    """Yield each condition, source and supply not described, and each condition repeated."""
+    yield from _check_parameters(chip)
     conditions = list(dict.fromkeys(condition.name for condition in chip.conditions))
     sources = list(dict.fromkeys(source.id for source in chip.sources))
     for at, expectation in walk_expectations(chip):
@@ -73,6 +75,19 @@ def check_references_exist(chip: ChipData) -> Iterator[Problem]:
             yield Problem((*at, "condition"), problem, "merge the two expectations")
 
 
+def _check_parameters(chip: ChipData) -> Iterator[Problem]:
+    """Yield each source and supply of a parameter that the chip file does not describe."""
+    sources = [source.id for source in chip.sources]
+    supplies = [supply.name for supply in chip.supplies]
+    for index, parameter in enumerate(chip.parameters):
+        at: Place = ("parameters", index)
+        name, supply = parameter.source.id, parameter.supply
+        if name not in sources:
+            yield _describe_unknown_reference((*at, "source", "id"), "source", name, sources)
+        if supply is not None and supply not in supplies:
+            yield _describe_unknown_reference((*at, "supply"), "supply", supply, supplies)
+
+
 def _describe_unknown_reference(at: Place, noun: str, name: str, known: Sequence[str]) -> Problem:
     problem = f"{noun} {name!r} is not described in the chip file"
     return Problem(at, problem, f"use one of {', '.join(known)}", nearest_word(name, known))
@@ -87,7 +102,7 @@ def _list_siblings(chip: ChipData, at: Place) -> tuple[Expectation, ...]:
 
 @chip_rule(
     "ends-exist",
-    title="Blocks, parts, hazards and symptoms name pins, blocks and nodes that exist.",
+    title="Blocks, parts, hazards, symptoms and parameters name what exists.",
     why="A part or a block that joins a missing point breaks the signal path.",
     fix="Correct the pin number or the name, or add the node.",
     bad="""
@@ -100,7 +115,7 @@ def _list_siblings(chip: ChipData, at: Place) -> tuple[Expectation, ...]:
     """,
 )
 def check_ends_exist(chip: ChipData) -> Iterator[Problem]:
-    """Yield each end of a block, part, hazard or symptom that is not in the chip file."""
+    """Yield each pin, block or node that is named, but is not in the chip file."""
     pins = [f"pin {pin.number}" for pin in chip.pins]
     blocks = [block.id for block in chip.blocks]
     points = [*pins, *(node.id for node in chip.application.nodes)]
@@ -118,6 +133,11 @@ def check_ends_exist(chip: ChipData) -> Iterator[Problem]:
         for number, sign in enumerate(symptom.observed):
             at = ("symptoms", index, "observed", number, "at")
             yield from _check_end(at, sign.at, points, "a pin or a node")
+    for index, parameter in enumerate(chip.parameters):
+        for number, pin in enumerate(parameter.pins):
+            yield from _check_end(
+                ("parameters", index, "pins", number), f"pin {pin}", pins, "a pin"
+            )
 
 
 def _walk_block_ends(chip: ChipData) -> Iterator[tuple[Place, str]]:

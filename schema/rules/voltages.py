@@ -107,7 +107,8 @@ def check_waveform_possible(chip: ChipData) -> Iterator[Problem]:
 
 @chip_rule(
     "waveform-on-dc",
-    title="A waveform in volts to ground has the mean that is stated as DC.",
+    title="""A waveform in volts to ground has the mean that is stated as DC; a bus may state the
+    level at which it rests.""",
     why="A meter reads the mean of a signal; if the two disagree, one of them is wrong.",
     fix="Correct the DC, or the levels of the waveform.",
     bad=write_pin(4, expect_pulses("6 V", "low: 0 V, high: 4 V, duty: 50 %")),
@@ -121,7 +122,8 @@ def check_waveform_on_dc(chip: ChipData) -> Iterator[Problem]:
             continue
         mean_v = waveform.figures.mean_v
         slack_v = max(_MEAN_SLACK_SHARE * waveform.figures.vpp_v, _SLACK_V)
-        if not limits_v[0] - slack_v <= mean_v <= limits_v[1] + slack_v:
+        readings_v = [v for v in (mean_v, waveform.rest_v) if v is not None]
+        if not any(limits_v[0] - slack_v <= v <= limits_v[1] + slack_v for v in readings_v):
             mean = print_value(mean_v, "V")
             problem = f"DC {expectation.dc} is not the mean of the waveform, {mean}"
             yield Problem((*at, "dc"), problem, "correct the DC or the levels", mean)

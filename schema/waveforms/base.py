@@ -123,6 +123,11 @@ class Waveform(Model):
         return 1 / self.period_s if self.period_s else 0.0
 
     @property
+    def rest_v(self) -> float | None:
+        """The level against ground between bursts, which a meter may show; None without any."""
+        return None
+
+    @property
     def fastest_hz(self) -> float:
         """The highest frequency that matters in it, which the picture must resolve."""
         return self.frequency_hz * 10

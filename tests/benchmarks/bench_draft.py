@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from pinfolio.loaders.drafting.chip_draft import Identity
+from pinfolio.loaders.drafting.draft_identity import Identity
 from pinfolio.plugins.contributing.drafting import Drafted, Wanted, draft_files
 from pinfolio.plugins.contributing.lint import lint_files
 from pinfolio.schema import Chip, Package

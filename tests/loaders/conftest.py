@@ -48,6 +48,14 @@ def _make_fields(part: str) -> Fields:
         "supplies": [{"name": "VCC", "pins": [8], "voltage": "8 V ± 5 %", "current": "60 mA"}],
         "sources": [{"id": "sheet", "kind": "data sheet", "title": "Preliminary data"}],
         "conditions": [{"name": "colour bars", "means": "Bars at the aerial socket."}],
+        "parameters": [
+            {
+                "name": "supply current",
+                "supply": "VCC",
+                "value": "typ 40 mA max 60 mA",
+                "source": {"id": "sheet", "page": 3, "note": "row 2"},
+            },
+        ],
         "hazards": [
             {"kind": "live chassis", "caution": "Isolate the set."},
             {"kind": "high voltage", "at": "collector", "caution": "Keep off.", "probe": False},

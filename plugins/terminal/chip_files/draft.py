@@ -2,8 +2,9 @@
 
 FILE is CSV, TSV, a table as plain text, or a PDF data sheet that contains text. Every value names
 the page and row it was read from. Guesses are marked 'review', missing values become blanks with a
-hint, and unread cells are listed here and at the end of the draft. Several files are drafted into a
-folder; one failure does not stop the others, and the exit status is then 1.
+hint, and unread cells are listed here and at the end of the draft. Characteristics become
+parameters, suggested as levels of waveforms, never the DC of a pin. Several files are drafted into
+a folder; one failure does not stop the others, and the exit status is then 1.
 
 \b
   pinfolio draft tqz5752.csv --part TQZ5752 --package SDIP-52 -o chips/
@@ -25,7 +26,7 @@ from ..new_file import write_chip_file
 from ..progress import progress_bar
 
 if TYPE_CHECKING:
-    from ....loaders.drafting.chip_draft import Identity
+    from ....loaders.drafting.draft_identity import Identity
     from ...contributing.drafting import CannotDraft, Drafted
 
 
@@ -120,7 +121,7 @@ def _build_identity(
 ) -> Identity:
     """Return the identity of the chip that the options give."""
     from ....loaders.chip_files.part_name import PartError, check_part
-    from ....loaders.drafting.chip_draft import Identity
+    from ....loaders.drafting.draft_identity import Identity
     from ...contributing.new_chip import NotAChip, check_kind, read_package
 
     try:
@@ -134,19 +135,25 @@ def _build_identity(
 
 
 def _parse_columns(columns: tuple[str, ...]) -> dict[str, int]:
-    """``dc_typ=5`` -> {"dc_typ": 5}."""
+    """``dc_typ=5`` -> {"dc_typ": 5}; raises BadInput with every fault, a line each."""
     from ....loaders.drafting.column_headings import UnknownColumnError, check_overrides
 
     overrides: dict[str, int] = {}
+    faults: list[str] = []
     for option in columns:
         key, sign, number = option.rpartition("=")
+        # Several columns may be skipped, so each is a key of its own.
+        key = f"skip@{number.strip()}" if key.strip() == "skip" else key.strip()
         if not sign or not number.strip().isdecimal() or len(number) > 3:
-            raise BadInput(f"--column {option!r} is not a key and a number, such as dc_typ=5")
-        overrides[key.strip()] = int(number)
+            faults.append(f"--column {option!r} is not a key and a number, such as dc_typ=5")
+        elif overrides.setdefault(key, int(number)) != int(number):
+            faults.append(f"--column {key} is given twice; leave one of the two out")
     try:
         check_overrides(overrides)
     except UnknownColumnError as refused:
-        raise BadInput(str(refused)) from None
+        faults.append(str(refused))
+    if faults:
+        raise BadInput(visible("\n".join(faults), keep_lines=True))
     return overrides
 
 

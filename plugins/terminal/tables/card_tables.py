@@ -9,6 +9,7 @@ from ....schema.quantities import print_value
 from ....schema.text import visible
 from ...cards.chip_sheet import ChipSheet
 from ...cards.pin_card import ConditionView, PinCard
+from ...cards.stated_parameters import StatedParameter
 from ...instruments.instrument_view import InstrumentView
 from ..command_common import open_console
 
@@ -53,6 +54,8 @@ def print_sheet(sheet: ChipSheet) -> None:
     _print(console, chip.summary)
     _print_rows(console, _list_identity(chip))
     console.print(_build_pin_table(sheet))
+    if sheet.parameters:
+        console.print(_build_parameter_table(sheet.parameters))
     _print_rows(console, _list_remarks(sheet))
 
 
@@ -95,6 +98,8 @@ def _list_surroundings(card: PinCard) -> Iterator[Row]:
         words = [f"{part.ref} {part.kind} {part.value or ''}".strip(), f"to {', '.join(on_pin.to)}"]
         words += [part.purpose] if part.purpose else []
         yield "Part", [f"{', '.join(words)}. Usual faults: {on_pin.usual_faults}."]
+    for stated in card.parameters:
+        yield "Stated", [stated.sentence]
     if card.pin.absolute_maximum is not None:
         yield "Never above", [str(card.pin.absolute_maximum)]
     for note in card.remarks:
@@ -141,6 +146,21 @@ def _build_pin_table(sheet: ChipSheet) -> Table:
         pin = line.pin
         cells = (str(pin.number), pin.symbol, pin.role, pin.function)
         table.add_row(*map(visible, (*cells, *line.dc[:_COLUMNS], line.signal)))
+    return table
+
+
+def _build_parameter_table(parameters: Iterable[StatedParameter]) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), pad_edge=False)
+    table.add_column("Parameter", ratio=3)
+    table.add_column("Of")
+    table.add_column("Value", ratio=2)
+    table.add_column("Test condition, note", ratio=2)
+    for stated in parameters:
+        cells = (stated.name_words, stated.place_words, stated.value_words, stated.remarks)
+        table.add_row(*map(visible, cells))
     return table
 
 

@@ -58,6 +58,11 @@ class BusActivity(Straight):
         return self.clock.nominal
 
     @property
+    def rest_v(self) -> float:
+        """The high level: both wires are pulled up."""
+        return self.high.nominal
+
+    @property
     def view_s(self) -> float:
         """One message."""
         return self.period_s

@@ -12,14 +12,9 @@ from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip, read_chip
 from pinfolio.loaders.chip_files.yaml_positions import read_yaml
-from pinfolio.loaders.drafting.chip_draft import (
-    Draft,
-    Identity,
-    Origin,
-    draft_chip,
-    suggest_identity,
-)
+from pinfolio.loaders.drafting.chip_draft import Draft, Origin, draft_chip
 from pinfolio.loaders.drafting.data_sheet_pdf import read_data_sheet
+from pinfolio.loaders.drafting.draft_identity import Identity, suggest_identity
 from pinfolio.loaders.drafting.pin_table import PinTable, TablePin
 from pinfolio.loaders.drafting.role_guesses import suggest_role, suggest_waveform
 from pinfolio.loaders.drafting.table_reader import read_pin_table

@@ -10,8 +10,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from pinfolio.loaders.drafting.chip_draft import Identity, Origin, draft_chip
+from pinfolio.loaders.drafting.chip_draft import Origin, draft_chip
 from pinfolio.loaders.drafting.data_sheet_pdf import read_data_sheet
+from pinfolio.loaders.drafting.draft_identity import Identity
 from pinfolio.loaders.drafting.pin_table import PinTable
 from pinfolio.loaders.drafting.table_reader import read_pin_table
 from pinfolio.schema import Package

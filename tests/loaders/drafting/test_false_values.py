@@ -11,8 +11,9 @@ import io
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pinfolio.loaders.drafting.chip_draft import Draft, Identity, Origin, draft_chip
+from pinfolio.loaders.drafting.chip_draft import Draft, Origin, draft_chip
 from pinfolio.loaders.drafting.data_sheet_pdf import read_data_sheet
+from pinfolio.loaders.drafting.draft_identity import Identity
 from pinfolio.loaders.drafting.heading_words import names_other_voltage, states_dc
 from pinfolio.loaders.drafting.pin_table import PinTable
 from pinfolio.loaders.drafting.table_reader import read_pin_table
@@ -34,6 +35,7 @@ CHARACTERISTICS = [
     ["Output frequency", "8", "15.5", "15.625", "15.8", "kHz"],
     ["Output saturation voltage", "8", "", "0.3", "0.5", "V"],
 ]
+NAMES = [row[0] for row in CHARACTERISTICS[1:]]
 
 
 def write_csv(rows: list[list[str]]) -> str:
@@ -56,13 +58,8 @@ def test_rows_of_characteristics_are_never_the_dc_of_their_pin() -> None:
     table = read(f"{write_csv(PINS)}\n{write_csv(CHARACTERISTICS)}")
     assert list_dc(table) == {8: {}, 9: {}}
     assert {pin.number: pin.texts["symbol"] for pin in table.pins} == {8: "HOUT", 9: "SC"}
-    lines = [str(line) for line in table.unread]
-    assert len(lines) == len(CHARACTERISTICS) - 1
-    assert lines[0] == (
-        "row 6: 'Sandcastle burst key level | 9 | 7.2 | 8 | 8.8 | V': "
-        "not used: nothing says that it is the DC voltage of pin 9"
-    )
-    assert "# row 6: 'Sandcastle burst key level" in " ".join(draft_table(table).text.split())
+    assert [parameter.name for parameter in table.parameters] == NAMES
+    assert table.unread == ()
 
 
 def test_a_characteristic_called_dc_voltage_is_the_dc_of_its_pin() -> None:
@@ -82,16 +79,16 @@ def test_bare_limits_with_changing_units_are_characteristics_under_any_heading(
 
 
 @pytest.mark.parametrize("ruled", [True, False])
-def test_the_characteristics_of_a_data_sheet_are_listed_with_page_and_row(ruled: bool) -> None:
+def test_the_characteristics_of_a_data_sheet_are_parameters_with_their_page(ruled: bool) -> None:
     style = [("GRID", (0, 0), (-1, -1), 0.5, (0, 0, 0))] if ruled else []
     paper = io.BytesIO()
     flow = [Table(PINS, style=style), Spacer(1, 60), Table(CHARACTERISTICS, style=style)]
     SimpleDocTemplate(paper, pagesize=A4).build(flow)
     table = read_data_sheet(paper.getvalue(), "sheet.pdf")
     assert list_dc(table) == {8: {}, 9: {}}
-    lines = [str(line) for line in table.unread]
-    assert len(lines) == len(CHARACTERISTICS) - 1
-    assert all(line.startswith("page 1, row ") and "not used" in line for line in lines)
+    assert [parameter.name for parameter in table.parameters] == NAMES
+    assert {parameter.place.page for parameter in table.parameters} == {1}
+    assert table.unread == ()
 
 
 @pytest.mark.parametrize(

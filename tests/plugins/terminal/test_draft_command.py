@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.loaders.drafting.chip_draft import Identity
+from pinfolio.loaders.drafting.draft_identity import Identity
 from pinfolio.plugins.contributing.drafting import Drafted, Wanted, draft_files
 from pinfolio.plugins.terminal.cli import main
 from reportlab.pdfgen.canvas import Canvas
@@ -289,3 +289,38 @@ class TestSeveralFiles:
     ) -> None:
         result = draft(table, table, *options)
         assert (result.exit_code, told in result.stderr) == (2, True)
+
+
+def test_every_fault_of_the_columns_comes_at_once(table: Path) -> None:
+    wrong = ["dc", "symbl=5", "dc_typ=0", "symbol=2", "symbol=3"]
+    result = draft(table, *(word for each in wrong for word in ("--column", each)))
+    assert result.exit_code == 2
+    lines = result.stderr.splitlines()
+    assert len(lines) == 4
+    assert "is not a key and a number" in lines[0]
+    assert "symbol is given twice" in lines[1]
+    assert "write 'symbol'" in lines[2]
+    assert "column 0 for dc_typ does not exist" in lines[3]
+
+
+def test_several_columns_may_be_skipped(tmp_path: Path) -> None:
+    path = tmp_path / "two.csv"
+    path.write_text("Pin,Symbol,Name,Name,DC (V)\n1,A,x,y,3\n2,B,z,w,4\n")
+    refused = draft(path)
+    assert "--column 'symbol=2' --column skip=3 --column skip=4" in refused.stderr
+    answer = ["--column", "symbol=2", "--column", "skip=3", "--column", "skip=4"]
+    assert "symbol: A" in draft(path, *answer).stdout
+
+
+def test_columns_that_a_table_lacks_are_refused(table: Path) -> None:
+    result = draft(table, "--column", "dc_typ=40", "--column", "resistance=50")
+    assert result.exit_code == 2
+    assert "column 40 for dc_typ: expected a column from 1 to 5" in result.stderr
+    assert "column 50 for resistance: expected a column from 1 to 5" in result.stderr
+
+
+def test_a_table_of_characteristics_is_drafted_from_standard_input() -> None:
+    rows = "Parameter,Pin,Min,Typ,Max,Unit\nburst key level,3,7.2,8,8.8,V\n"
+    result = CliRunner().invoke(main, ["draft", "-", *KNOWN], input=rows)
+    assert result.exit_code == 0
+    assert "value: min 7.2 V typ 8 V max 8.8 V" in result.stdout

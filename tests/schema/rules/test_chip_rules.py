@@ -96,6 +96,7 @@ def shown(point: Fields, condition: str) -> None:
     point["expectations"] = [*point.get("expectations", []), more]
 
 
+BUS = {"kind": "bus activity", "low": "0 V", "high": "5 V", "clock": "100 kHz", "line": "data"}
 SINE = {"kind": "sine", "frequency": "1 kHz"}
 
 
@@ -138,6 +139,7 @@ BAD: list[tuple[str, Change, str]] = [
     ("waveform-possible", show(3, waveform={**SINE, "vpp": "8 Vpp"}), "a peak of -1 V"),
     ("waveform-possible", show(3, waveform={**SINE, "vpp": "6.3 Vpp"}), "absolute maximum of 6 V"),
     ("waveform-possible", remove_place("9 Vpp"), "a peak of 9 V is outside 0 V to the supply's"),
+    ("waveform-on-dc", show(4, dc="1 V", waveform=BUS), "DC 1 V is not the mean"),
     ("waveform-on-dc", show(4, dc="4 V"), "DC 4 V is not the mean of the waveform, 93"),
     ("output-limits-hold", set_pin(3, output_limits={"high": "2 V"}), "DC of 3 V is beyond the"),
     ("output-limits-hold", set_pin(4, output_limits={"low": "0.5 V"}), "a peak of "),
@@ -255,3 +257,10 @@ def test_a_crystal_may_be_off_as_far_as_it_is_pulled_in(
     else:
         with pytest.raises(ValidationError, match="does not suit PAL-B/G"):
             Chip.model_validate(changed)
+
+
+@pytest.mark.parametrize("dc", ["5 V", "4.9 V", "2.8 V"])
+def test_a_bus_may_state_its_level_at_rest_or_its_mean(dc: str) -> None:
+    changed = make_fields()
+    show(4, dc=dc, waveform=BUS)(changed)
+    assert Chip.model_validate(changed).pin(4)

@@ -33,7 +33,13 @@ def list_advised(frequency: str, function: str, role: str, system: str) -> list[
         ("15.625 MHz", "drive", "output", "PAL-B/G", "15.625 kHz is usual; 15.625 kHz"),
         ("4.43361875 kHz", "reference", "input", "PAL-B/G", "4.433619 MHz is usual"),
         ("3.579545 kHz", "reference", "input", "NTSC-M", "3.579545 MHz is usual"),
-        ("50 Hz", "line drive output", "output", "PAL-B/G", "field frequency 50 Hz in a line"),
+        (
+            "50 Hz",
+            "line drive output",
+            "output",
+            "PAL-B/G",
+            "field frequency 50 Hz, but its words name the line",
+        ),
         ("15.625 kHz", "vertical drive output", "output", "PAL-B/G", "line frequency 15.625 kHz"),
         ("51.6 kHz", "oscillator", "oscillator", "PAL-B/G", "no multiple of the line frequency"),
     ],
@@ -60,3 +66,24 @@ def test_usual_frequencies_are_left_alone(
     frequency: str, function: str, role: str, system: str
 ) -> None:
     assert list_advised(frequency, function, role, system) == []
+
+
+def test_nodes_and_parameters_are_looked_at_too() -> None:
+    document = yaml.load(EXAMPLE_CHIP, Loader=yaml.BaseLoader)
+    source = {"id": document["sources"][0]["id"], "page": 2}
+    waveform = {"kind": "sine", "frequency": "50 Hz", "vpp": "1 Vpp"}
+    shown = {"condition": "colour bars", "dc": "4 V", "waveform": waveform, "source": source}
+    node = {"id": "drive", "name": "collector of the line driver", "expectations": [shown]}
+    document["application"] = {"nodes": [node]}
+    document["parameters"] = [
+        {"name": "line frequency", "value": "15.625 MHz", "source": source},
+        {"name": "pull-in range of the line oscillator", "value": "50 Hz", "source": source},
+    ]
+    found = list(find_unlikely_frequencies(ChipData.model_validate(document)))
+    assert [problem.at for problem in found] == [
+        ("application", "nodes", 0, "expectations", 0, "waveform", "frequency"),
+        ("parameters", 0, "value"),
+    ]
+    assert found[1].problem == (
+        "parameter 'line frequency' has the frequency 15.625 MHz, but 15.625 kHz is usual"
+    )
