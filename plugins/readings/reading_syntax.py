@@ -5,6 +5,7 @@ A place, then its readings::
     17 dc=3.1V freq=15.1kHz seen=unstable      24 V rail: 24.6 V
     17 freq=0.9..1.2 MHz                       17: 3.1 V, 0.4 Vpp, jumping
     17 dc=ok                                   17 skip
+    17 3.1, a DC voltage                       17 470m
     17 to 18 ohms=4k7                          17 none
 
 or the finding on a part out of circuit::
@@ -37,7 +38,7 @@ KEYS: Final = {
 
 EVERYTHING: Final = "everything"
 """The quantity of a reading of the whole place: ``17 skip``, ``17 ok``."""
-_FIGURES_EXAMPLE: Final = "'17: 3.1 V, 0.4 Vpp' or '17 dc=3.1 freq=15.1kHz'"
+_FIGURES_EXAMPLE: Final = "'17: 3.1 V, 0.4 Vpp', '17 dc=3.1 freq=15.1kHz' or '17 3.1'"
 RIGHT: Final = "as expected"
 SKIPPED: Final = "skipped"
 NOTHING: Final = "missing"
@@ -58,6 +59,9 @@ _JOINT: Final = re.compile(
 _PIN_AND_WORD: Final = re.compile(r"(?:pin\s+)?[0-9]+\s+[A-Za-z]{3,}.*", re.I)
 _BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("frequency", "Hz"), ("resistance", "Ω"))
 _OF_A_PART: Final = ("Ω", "F", "H", "Hz")
+# A number alone, or in thousandths, is the DC voltage that a meter shows; 4k7 is a resistance.
+_BARE: Final = re.compile(r"[+-]?[0-9]*[.,]?[0-9]+ ?[mµu]?")
+_REFERENCE: Final = re.compile(r"(?:R|C|L|X|D|Q|T|TR|VR|P|F|FB|DL|CF|Z)[0-9]{1,4}[A-Z]?", re.I)
 
 
 @dataclass(frozen=True)
@@ -117,7 +121,7 @@ def read_line(text: str) -> Taken:
             return replace(point, text=line)
     words = reading_words()
     raise BadReading(
-        f"{text!r}: expected a place and figures with their units such as {_FIGURES_EXAMPLE}"
+        f"{text!r}: expected a place and figures such as {_FIGURES_EXAMPLE}"
         f", or a part such as 'C418 leaky', or a place and one of the words {words.listed}"
     )
 
@@ -150,7 +154,7 @@ def read_items(place: str, rest: str) -> PointReading | None:
     """Return the reading written after a place (``3.1 V, 0.4 Vpp, jumping``), or None."""
     found = PointReading(place)
     for item in filter(None, (piece.strip() for piece in _ITEMS.split(rest))):
-        quantity = _quantity_of(item)
+        quantity = _quantity_of(item, is_at_a_part=_REFERENCE.fullmatch(place) is not None)
         words = _with_word(found, EVERYTHING, item)
         if words is not None:
             found = words
@@ -284,7 +288,8 @@ def _read_part(place: str, rest: str, is_marked: bool) -> PartReading | None:
         return None
     if any(_is_figure(rest, unit) for unit in ("V", "Vpp")):
         return None
-    if any(_is_figure(rest, unit) for unit in _OF_A_PART):
+    is_value = any(_is_figure(rest, unit) for unit in _OF_A_PART)
+    if is_value or (_BARE.fullmatch(rest) and _REFERENCE.fullmatch(place)):
         return PartReading(place, rest)
     return None if read_items(place, rest) is not None else PartReading(place, rest)
 
@@ -293,9 +298,11 @@ def _part_word(text: str) -> str | None:
     return reading_words().part.get(text.casefold())
 
 
-def _quantity_of(item: str) -> str | None:
+def _quantity_of(item: str, *, is_at_a_part: bool) -> str | None:
     """Return which quantity an item is, told by its unit."""
     figure, _ = _trailing_words(item)
+    if _BARE.fullmatch(figure) and not is_at_a_part:
+        return "dc"
     return next((name for name, unit in _BY_UNIT if _is_figure(figure, unit)), None)
 
 

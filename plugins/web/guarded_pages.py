@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from contextvars import ContextVar
+from typing import Final
 
 from datasette.app import Datasette
 
@@ -11,6 +13,13 @@ from .page_context import folio_database, is_of_another_database
 from .pages import find_routes
 from .plain_page import send_plain_page
 from .serving.this_machine import names_this_machine
+
+_IS_IN_OUR_FRAME: Final[ContextVar[bool]] = ContextVar("is_in_our_frame", default=True)
+
+
+def is_in_our_frame() -> bool:
+    """Return whether the page being answered is ours or Datasette's of the folio, for templates."""
+    return _IS_IN_OUR_FRAME.get()
 
 
 def guard_folio_pages(datasette: Datasette, app: App) -> App:
@@ -32,6 +41,7 @@ def guard_folio_pages(datasette: Datasette, app: App) -> App:
         return not is_of_another_database(datasette, path)
 
     async def guarded(scope: Message, receive: Receive, send: Send) -> None:
+        _IS_IN_OUR_FRAME.set(scope["type"] != "http" or is_of_no_other(scope["path"]))
         if scope["type"] == "http" and is_ours_at(scope["path"]) and _is_rebound(scope):
             said = "Found another name in the address, expected localhost or 127.0.0.1."
             await send_plain_page(send, 421, "Not by this name", said)

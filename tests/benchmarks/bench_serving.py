@@ -7,6 +7,7 @@ are kept between runs.
 from __future__ import annotations
 
 import asyncio
+import itertools
 import os
 import re
 import signal
@@ -18,6 +19,7 @@ import time
 from collections.abc import Awaitable, Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from random import choice
 from typing import Any
 
 import httpx
@@ -29,16 +31,15 @@ from pinfolio.loaders.folio.build import build_folio
 from pinfolio.plugins.cards.attached_captures import view_attachments
 from pinfolio.plugins.cards.pictures import (
     draw_instrument_picture,
-    draw_scope_picture,
+    draw_screen_picture,
     draw_vector_picture,
 )
 from pinfolio.plugins.cards.pin_card import build_pin_card, list_places
-from pinfolio.plugins.drawing.package_drawing import draw_package
-from pinfolio.plugins.instruments.known_instruments import load_instruments
+from pinfolio.plugins.drawing.limit_bar import draw_limit_bar
+from pinfolio.plugins.drawing.pin_place import describe_place, draw_pin_place
 from pinfolio.plugins.search.marking_lookup import find_chip
 from pinfolio.plugins.web.headers import App, Message, Receive, Send
-from pinfolio.plugins.web.page_context import Addresses
-from pinfolio.plugins.web.pages.chip_pages import _PinPage
+from pinfolio.plugins.web.pages.pin_pages import _PinPage
 from pinfolio.plugins.web.serving.authentication import Door
 from pinfolio.plugins.web.serving.newest_folio import NewestFolio
 from pinfolio.plugins.web.serving.request_limits import within_limits
@@ -50,8 +51,9 @@ READERS, SECONDS = 32, 5.0
 PAGE = "/chip/TQZ5752/13"
 
 
-async def visit(app: App, path: str) -> bytes:
+async def visit(app: App, address: str) -> bytes:
     """The body of a page, asked for without a socket."""
+    path, _, query = address.partition("?")
     body = []
 
     async def receive() -> Message:
@@ -62,7 +64,7 @@ async def visit(app: App, path: str) -> bytes:
 
     scope = {
         "type": "http", "method": "GET", "path": path, "raw_path": path.encode(),
-        "query_string": b"", "headers": [(b"host", b"localhost")], "scheme": "http",
+        "query_string": query.encode(), "headers": [(b"host", b"localhost")], "scheme": "http",
         "http_version": "1.1", "client": ("127.0.0.1", 50000),
     }  # fmt: skip
     await app(scope, receive, send)
@@ -89,29 +91,28 @@ def bare(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]
     """An ASGI application with one page: the query, drawings and template of the pin card."""
     threads = ThreadPoolExecutor(1)
     connection = sqlite3.connect(f"{path.as_uri()}?immutable=1", uri=True, check_same_thread=False)
-    addresses = Addresses(newest._edition.datasette)
     page = newest._edition.datasette.jinja_env.get_template(template)
 
     def drawn() -> dict[str, Any]:
         folio = Folio(connection)
         chip = find_chip(folio, "TQZ5752")
         at = find_pin(chip, "13")
-        known = load_instruments()
         card = build_pin_card(chip, at, None, None, folio.notes(chip.part, list_places(chip, at)))
-        sides = [
-            draw_package(chip, side, at.number, lambda pin: addresses.pin(chip.part, pin.number))
-            for side in ("top", "solder")
-        ]
-        pictures = (
-            draw_scope_picture(card),
+        sides = ("top", "solder")
+        made = _PinPage(
+            card,
+            draw_screen_picture(card),
             draw_instrument_picture(card),
             draw_vector_picture(card),
+            tuple((figure, None, draw_limit_bar(figure.limits)) for figure in card.shown.figures),
+            None,
+            (),
+            "",
+            tuple(draw_pin_place(chip, at.number, side) for side in sides),
+            tuple(describe_place(chip, at.number, side) for side in sides),
+            view_attachments(folio, card.notes),
         )
-        made = _PinPage(card, *pictures, None, (), "", *sides)
-        return {
-            "drawn": made, "card": card, "chip": chip, "known": known,
-            "attached": view_attachments(folio, card.notes),
-        }  # fmt: skip
+        return {"drawn": made, "card": card, "chip": chip, "attached": made.attached}
 
     async def app(scope: Message, receive: Receive, send: Send) -> None:
         made = await asyncio.get_running_loop().run_in_executor(threads, drawn)
@@ -144,6 +145,29 @@ async def test_pin_card_page(tmp_path: Path, report: Callable[..., None]) -> Non
         assert len(plain_body) == pytest.approx(len(ours_body), rel=0.02)
         ours, bare_s = await in_turn(lambda: visit(app, PAGE), lambda: visit(plain, PAGE))
     report("pin card page, against a bare application", ours, bare_s)
+
+
+HUNT = "/chip/{}/fault-finding?symptom={}"
+STEPS = [HUNT.format("KYE4728", "no+colour"), HUNT.format("TQZ5752", "picture+rolls")]
+READ = ("&at=15&dc=ok", "&at=4&freq=jumping", "&at=12&dc=ok", "&at=9&ripple=ok")
+
+
+@pytest.mark.parametrize("hunt", STEPS)
+async def test_bench_step(tmp_path: Path, report: Callable[..., None], hunt: str) -> None:
+    """A step of a hunt, each with other readings, against the pin card."""
+    path = tmp_path / "demo.db"
+    build_folio([*chip_files(), *note_files()], path)
+    async with NewestFolio(path) as newest:
+        app = Door(within_limits(newest))
+        await visit(app, hunt)  # the boards of the chip are simulated once
+        number = itertools.count()
+
+        async def step() -> None:
+            volts = 1 + next(number) / 1000
+            assert b"Read so far" in await visit(app, f"{hunt}{choice(READ)}&at=5&dc={volts}")
+
+        ours, card = await in_turn(step, lambda: visit(app, PAGE))
+    report(f"a step of the hunt {hunt}, against the pin card", ours, card)
 
 
 @pytest.fixture(scope="module")

@@ -36,18 +36,21 @@ def startup(datasette: Any) -> None:
 
 @hookimpl
 def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
-    """Give templates our filters; with a folio, dress Datasette's own pages in our frame."""
-    from jinja2 import ChoiceLoader, FileSystemLoader
+    """Give templates our filters; with a folio, dress Datasette's pages of it in our frame."""
+    from jinja2 import ChoiceLoader, FileSystemLoader, PrefixLoader
 
+    from ..guarded_pages import is_in_our_frame
     from ..note_markdown import render_markdown
     from ..page_context import folio_database
     from ..table_labels import label_controls
 
     env.filters["markdown"] = render_markdown
     env.filters["label_controls"] = label_controls
+    env.globals["is_in_our_frame"] = is_in_our_frame
     if folio_database(datasette) is not None:
         frame = FileSystemLoader(Path(__file__).with_name("tables"))
-        env.loader = ChoiceLoader([frame, env.loader])
+        plain = PrefixLoader({"datasette": env.loader})
+        env.loader = ChoiceLoader([frame, plain, env.loader])
 
 
 @hookimpl

@@ -88,7 +88,7 @@ def test_a_node_is_a_place_too(run: Run) -> None:
         ("pin,volts\n13,3.1 V\n", "the column 'volts': expected columns among pin, dc"),
         ("pin,dc\n13,green\n", "bench:2:1: dc 'green': expected a voltage in V"),
         ("pin,dc\n13,3.1 V,4\n", "bench:2:1: 3 cells: expected 2, as in the header"),
-        ("13: 3.1\n", "bench:1:1: '13: 3.1': expected a place and figures with their units"),
+        ("13: 3.1 X\n", "bench:1:1: '13: 3.1 X': expected a place and figures such as"),
         ("13:\n", "such as '17: 3.1 V, 0.4 Vpp'"),
     ],
 )

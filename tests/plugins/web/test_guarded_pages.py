@@ -50,6 +50,20 @@ async def test_others_are_left_alone(visitor: httpx.AsyncClient, address: str) -
 
 
 @pytest.mark.parametrize(
+    ("address", "is_ours"),
+    [("/demo", True), ("/demo/none", True), ("/none", True), ("/other", False),
+     ("/other/t", False), ("/other/none", False), ("/other?sql=no", False)],
+)  # fmt: skip
+async def test_only_pages_of_the_folio_wear_our_frame(
+    visitor: httpx.AsyncClient, address: str, is_ours: bool
+) -> None:
+    body = (await visitor.get(address)).text
+    assert ("pinfolio.css" in body) == is_ours
+    assert ("/-/static/app.css" in body) == (not is_ours)
+    assert ("codemirror" in body) == (address == "/other")
+
+
+@pytest.mark.parametrize(
     ("host", "is_ours"),
     [
         ("localhost", True),
