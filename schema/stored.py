@@ -24,7 +24,7 @@ def read_stored(model: type[AnyModel], document: Any) -> AnyModel:
     It equals ``model.model_validate(document)``. Raises ValueError for a document that no version
     of this program has written.
     """
-    readers, required = _readers_of(model)
+    readers, required = _find_readers(model)
     if unknown := _read_plain(dict, document).keys() - readers.keys():
         raise ValueError(f"{model.__name__} has no field {min(unknown)}")
     if missing := required - document.keys():
@@ -33,7 +33,7 @@ def read_stored(model: type[AnyModel], document: Any) -> AnyModel:
 
 
 @cache
-def _readers_of(model: type[Model]) -> tuple[dict[str, Reader], frozenset[str]]:
+def _find_readers(model: type[Model]) -> tuple[dict[str, Reader], frozenset[str]]:
     """Return the reader of each field of a model, and the names of fields without a default."""
     fields = model.model_fields
     readers = {

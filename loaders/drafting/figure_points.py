@@ -178,7 +178,7 @@ def _read_pairs(lines: list[_Line], header: _Line) -> Floats:
         count = f"{len(lines)} point{'s' if len(lines) != 1 else ''}"
         header.refuse(f"from {_FEWEST_POINTS} to {MOST_POINTS:,} points below it", None, count)
     delimiter = next((sign for sign in (";", "\t", " ") if sign in lines[0].text), ",")
-    pattern = re.compile(rf"({_NUMBER})\s*{_delimiter_pattern(delimiter)}\s*({_NUMBER})")
+    pattern = re.compile(rf"({_NUMBER})\s*{_build_delimiter_pattern(delimiter)}\s*({_NUMBER})")
     pairs: list[tuple[float, float]] = []
     faults: list[Fault] = []
     for line in lines:
@@ -193,7 +193,7 @@ def _read_pairs(lines: list[_Line], header: _Line) -> Floats:
     return np.array(pairs)
 
 
-def _delimiter_pattern(delimiter: str) -> str:
+def _build_delimiter_pattern(delimiter: str) -> str:
     """Return the pattern of a delimiter; spaces may follow a comma: ``0, 0.2``."""
     return {" ": r"(?:\s|,\s)", "\t": r"\s", ";": ";", ",": ","}[delimiter]
 

@@ -56,7 +56,7 @@ class ChipCache:
 
     def __init__(self, connection: sqlite3.Connection | None) -> None:
         self._connection = connection
-        self._stamp = _stamp() if connection is not None else b""
+        self._stamp = _take_stamp() if connection is not None else b""
         self._new_rows: list[tuple[bytes, bytes, int]] = []
         self._used_keys: list[bytes] = []
         self._now = int(time.time())
@@ -173,7 +173,7 @@ def _measure_used_bytes(connection: sqlite3.Connection) -> int:
     return int((pages - free_pages) * page_bytes)
 
 
-def _stamp() -> bytes:
+def _take_stamp() -> bytes:
     """Return a digest of everything besides the chip file that can change the result."""
     states = [version("pinfolio"), str(SCHEMA_VERSION)]
     package = Path(__file__).parents[2]

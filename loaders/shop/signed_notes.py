@@ -42,7 +42,7 @@ def has_signatures(shop: Shop) -> bool:
     return (
         any((shop.notes / SIGNED).glob(f"*{_ENDING}"))
         or any(shop.received.glob(f"*/{RECEIVED_LIST}"))
-        or _memory_of(shop).exists()
+        or _find_memory(shop).exists()
     )
 
 
@@ -54,12 +54,12 @@ def remember_signatures(shop: Shop) -> None:
     if not shop.has_private_key():
         return
     with suppress(OSError):
-        memory = _memory_of(shop)
+        memory = _find_memory(shop)
         memory.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         memory.touch()
 
 
-def _memory_of(shop: Shop) -> Path:
+def _find_memory(shop: Shop) -> Path:
     name = hashlib.sha256(f"{shop.folder.resolve()}\n{shop.public_key.hex()}".encode()).hexdigest()
     return user_state_path("pinfolio", appauthor=False) / "signing-shops" / name
 

@@ -30,14 +30,13 @@ def describe_place(chip: Chip, number: int, side: Side = "top") -> str:
     at = [foot.number for foot in row].index(number) + 1
     if layout.shape == "one row":
         end = "left" if layout.start < 0 else "right"
-        return f"{_ordinal(number)} from the marked end, which is at the {end}"
+        return f"{_write_ordinal(number)} from the marked end, which is at the {end}"
     foot = row[at - 1]
     name = _SIDE_NAMES[foot.towards]
     if layout.shape == "two rows":
-        return f"{name} row, {_ordinal(at)} from the notch end"
-    return (
-        f"{name} side, {_ordinal(at)} from {'above' if foot.towards in (LEFT, RIGHT) else 'left'}"
-    )
+        return f"{name} row, {_write_ordinal(at)} from the notch end"
+    edge = "above" if foot.towards in (LEFT, RIGHT) else "left"
+    return f"{name} side, {_write_ordinal(at)} from {edge}"
 
 
 def list_neighbours(chip: Chip, number: int) -> tuple[str, ...]:
@@ -45,7 +44,7 @@ def list_neighbours(chip: Chip, number: int) -> tuple[str, ...]:
     row = [foot.number for foot in _order_row(lay_out(chip.package, "top"), number)]
     at = row.index(number)
     beside = sorted(row[max(at - 1, 0) : at] + row[at + 1 : at + 2])
-    return tuple(f"{n} {_symbol(chip, n)}" for n in beside)
+    return tuple(f"{n} {_find_symbol(chip, n)}" for n in beside)
 
 
 def draw_pin_place(chip: Chip, number: int, side: Side = "top") -> str:
@@ -73,13 +72,13 @@ def _order_row(layout: Layout, number: int) -> list[Foot]:
     return sorted(row, key=lambda foot: foot.y if is_upright else foot.x)
 
 
-def _symbol(chip: Chip, number: int) -> str:
+def _find_symbol(chip: Chip, number: int) -> str:
     pin = chip.pin(number)
     symbol = visible(pin.symbol) if pin is not None else "–"
     return symbol if len(symbol) <= _LONGEST_SYMBOL else f"{symbol[: _LONGEST_SYMBOL - 1]}…"
 
 
-def _ordinal(number: int) -> str:
+def _write_ordinal(number: int) -> str:
     """Return ``1st``, ``2nd``, ``13th``."""
     ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
     return f"{number}{'th' if number // 10 % 10 == 1 else ending}"
@@ -187,11 +186,12 @@ class _Place:
             if self.side == "top"
             else f'<circle cx="{pad_x}" cy="{y:.1f}" r="11.7"'
         )
+        symbol = _find_symbol(self.chip, number)
         behind = f'<rect x="{bar_x}" y="{y - 13.2:.1f}" width="153" height="26.4" class="hl"/>'
         return (
             f'{behind if own else ""}{pad} class="{"pd me" if own else "pd"}"/>'
             f'<text x="{pad_x}" y="{y + 5:.1f}" text-anchor="middle"'
             f' class="{"tm" if own else "tn"}">{number}</text>'
             f'<text x="{text_x}" y="{y + 5:.1f}" text-anchor="{anchor}"'
-            f' class="{"th" if own else "tn"}">{escape_svg_text(_symbol(self.chip, number))}</text>'
+            f' class="{"th" if own else "tn"}">{escape_svg_text(symbol)}</text>'
         )

@@ -42,16 +42,16 @@ def reading_words() -> ReadingWords:
     data: dict[str, Any] = yaml.safe_load(text)
     verdicts = {name: data[name] for name in ("too low", "too high", "off frequency")}
     return ReadingWords(
-        seen=_meanings(data["seen"]),
+        seen=_read_meanings(data["seen"]),
         right=frozenset(data["right"]),
         steady=frozenset(data["steady"]),
         skip=frozenset(data["skip"]),
-        verdicts=_meanings(verdicts),
-        part=_meanings(data["part"]),
+        verdicts=_read_meanings(verdicts),
+        part=_read_meanings(data["part"]),
     )
 
 
-def _meanings(synonyms: dict[str, list[str]]) -> dict[str, str]:
+def _read_meanings(synonyms: dict[str, list[str]]) -> dict[str, str]:
     """Return the meaning of each word and synonym; a word means itself."""
     own = {word: word for word in synonyms}
     return {other: word for word, others in synonyms.items() for other in others} | own

@@ -41,15 +41,15 @@ def read_figure(text: str, unit: str) -> Figure:
 
     Raises BadReading.
     """
-    words = _plain(text)
-    for spelling in _spellings(words, unit):
+    words = _make_plain(text)
+    for spelling in _list_spellings(words, unit):
         try:
             quantity = parse_quantity(spelling, unit)
         except QuantityError:
             continue
         low, high = quantity.low, quantity.high
         if quantity.typ is not None and low is None and high is None:
-            return Figure(quantity.typ, _half_digit(spelling), spelling)
+            return Figure(quantity.typ, _compute_half_digit(spelling), spelling)
         if quantity.typ is None and low is not None and high is not None:
             return Figure(quantity.nominal, (high - low) / 2, spelling, True)
     try:
@@ -61,7 +61,7 @@ def read_figure(text: str, unit: str) -> Figure:
     )
 
 
-def _plain(text: str) -> str:
+def _make_plain(text: str) -> str:
     """Return the text with decimal points. Raises BadReading where a comma may part thousands."""
     words = normalise(text)
 
@@ -78,7 +78,7 @@ def _plain(text: str) -> str:
     return _DECIMAL_COMMA.sub(pointed, words)
 
 
-def _spellings(words: str, unit: str) -> list[str]:
+def _list_spellings(words: str, unit: str) -> list[str]:
     """Return the ways to complete a text by the unit that was asked for, as written first."""
     found = []
     code = _LETTER_CODE.fullmatch(re.sub(rf" ?{re.escape(unit)}$", "", words))
@@ -100,7 +100,7 @@ def _spellings(words: str, unit: str) -> list[str]:
     return found
 
 
-def _half_digit(spelling: str) -> float:
+def _compute_half_digit(spelling: str) -> float:
     """Return half of the last digit written, with its prefix: of ``3.10 kHz`` 5 Hz."""
     number = re.match(rf"({NUMBER}) ?([{_PREFIXES}]?)", spelling)
     if number is None:

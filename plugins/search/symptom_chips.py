@@ -104,11 +104,11 @@ def find_chips_for_symptom(folio: Folio, name: str) -> tuple[SuspectChip, ...]:
     if pictured is None or not pictured.otherwise:
         return tuple(SuspectChip(row, name) for row in rows)
     return tuple(
-        SuspectChip(row, name if _states(folio, row.part, name) else pictured.otherwise)
+        SuspectChip(row, name if _has_expectation(folio, row.part, name) else pictured.otherwise)
         for row in rows
     )
 
 
-def _states(folio: Folio, part: str, name: str) -> bool:
+def _has_expectation(folio: Folio, part: str, name: str) -> bool:
     """Return whether a chip file states a symptom itself."""
     return any(symptom.name == name for symptom in folio.chip(part).symptoms)

@@ -27,7 +27,7 @@ def progress_bar(title: str, unit: str = "") -> Iterator[ReportProgress | None]:
     if not sys.stderr.isatty():
         yield None
         return
-    bar = _bar()
+    bar = _show_bar()
     report = _BarReport(bar, bar.add_task(title, total=None, at="", rate=""), unit)
     try:
         yield report
@@ -35,7 +35,7 @@ def progress_bar(title: str, unit: str = "") -> Iterator[ReportProgress | None]:
         bar.stop()
 
 
-def _bar() -> Bar:
+def _show_bar() -> Bar:
     from rich.console import Console
     from rich.progress import (
         BarColumn,

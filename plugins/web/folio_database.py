@@ -111,7 +111,7 @@ class FolioDatabase(Database):  # type: ignore[misc]  # Datasette comes without 
         (self.cached_size,) = connection.execute(
             "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size"
         ).fetchone()
-        self._cached_table_counts = _row_counts(connection)
+        self._cached_table_counts = _count_rows(connection)
 
 
 def _make_results(statement: Statement, answer: Rows | Refusal) -> Results:
@@ -166,7 +166,7 @@ def _open(path: Path) -> sqlite3.Connection:
     return connection
 
 
-def _row_counts(connection: sqlite3.Connection) -> dict[str, int]:
+def _count_rows(connection: sqlite3.Connection) -> dict[str, int]:
     """Return the rows in each table, as the build counted them for SQLite's planner.
 
     ``sqlite_stat1`` holds nothing on an empty table, nor on a word index, which has as many

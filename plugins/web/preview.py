@@ -43,7 +43,7 @@ class Preview:
     @property
     def findings(self) -> tuple[str, ...]:
         """Return the advice on the whole chip."""
-        return tuple(_said(found) for found in self._findings if found.at[:1] != ("pins",))
+        return tuple(_write_finding(found) for found in self._findings if found.at[:1] != ("pins",))
 
     def beside(self, number: int) -> tuple[str, ...]:
         """Return the advice on one pin."""
@@ -51,7 +51,7 @@ class Preview:
         if self.chip is not None:
             numbers = [pin.number for pin in self.chip.pins]
             index = numbers.index(number) if number in numbers else None
-        return tuple(_said(f) for f in self._findings if f.at[:2] == ("pins", index))
+        return tuple(_write_finding(f) for f in self._findings if f.at[:2] == ("pins", index))
 
     async def refresh(self) -> None:
         """Rebuild the pages if the file has been saved since."""
@@ -97,7 +97,7 @@ class Preview:
                 await app(scope, receive, send)
 
 
-def _said(finding: Finding) -> str:
+def _write_finding(finding: Finding) -> str:
     return f"{finding.message} ({finding.rule})"
 
 

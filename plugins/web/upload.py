@@ -39,13 +39,13 @@ async def read_upload(request: Request, file_field: str, most_bytes: int) -> Upl
     head = f"content-type: {kind}\r\n\r\n".encode("latin-1", "replace")
     form = message_from_bytes(head + body, policy=HTTP)
     parts = [part for part in form.walk() if not part.is_multipart()][:_MOST_PARTS]
-    by_name = {_field_name(part): part for part in parts}
+    by_name = {_read_field_name(part): part for part in parts}
     file = by_name.get(file_field)
-    data = _bytes_of(file) if file is not None else b""
+    data = _read_bytes(file) if file is not None else b""
     if file is None or not data:
         raise UploadRefused("Choose a file first.")
     fields = {
-        name: _bytes_of(part).decode("utf-8", "replace").strip()
+        name: _read_bytes(part).decode("utf-8", "replace").strip()
         for name, part in by_name.items()
         if name and name != file_field
     }
@@ -63,10 +63,10 @@ async def _read_body(request: Request, most_bytes: int) -> bytes:
             return body
 
 
-def _field_name(part: Message) -> str:
+def _read_field_name(part: Message) -> str:
     return str(part.get_param("name", "", header="content-disposition"))
 
 
-def _bytes_of(part: Message) -> bytes:
+def _read_bytes(part: Message) -> bytes:
     payload = part.get_payload(decode=True)
     return payload if isinstance(payload, bytes) else b""

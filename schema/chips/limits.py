@@ -56,15 +56,15 @@ class Limits:
     @property
     def short_span(self) -> str:
         """The limits with one unit behind both: ``11.4 to 12.6 V``."""
-        return print_span(self.low, self.high, self.unit, _digits_of(self.unit))
+        return print_span(self.low, self.high, self.unit, _count_digits(self.unit))
 
 
 def print_figure(value: float, unit: str) -> str:
     """Return a figure as printed: six digits for frequencies, three for the rest."""
-    return print_value(value, unit, _digits_of(unit))
+    return print_value(value, unit, _count_digits(unit))
 
 
-def _digits_of(unit: str) -> int:
+def _count_digits(unit: str) -> int:
     return _FREQUENCY_DIGITS if unit == "Hz" else _DIGITS
 
 

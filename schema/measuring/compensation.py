@@ -23,7 +23,7 @@ def step_response(
     """
     import numpy as np
 
-    first, last = _shares(tip_ohm, tip_f, input_ohm, input_f)
+    first, last = _compute_shares(tip_ohm, tip_f, input_ohm, input_f)
     tau_s = tip_ohm * input_ohm / (tip_ohm + input_ohm) * (tip_f + input_f)
     return np.where(t_s < 0, 0.0, last + (first - last) * np.exp(-np.maximum(t_s, 0) / tau_s))
 
@@ -38,10 +38,12 @@ def compute_overshoot_percent(
     >>> round(compute_overshoot_percent(9e6, 12e-12, 1e6, 108e-12), 6)
     0.0
     """
-    first, last = _shares(tip_ohm, tip_f, input_ohm, input_f)
+    first, last = _compute_shares(tip_ohm, tip_f, input_ohm, input_f)
     return (first / last - 1) * 100
 
 
-def _shares(tip_ohm: float, tip_f: float, input_ohm: float, input_f: float) -> tuple[float, float]:
+def _compute_shares(
+    tip_ohm: float, tip_f: float, input_ohm: float, input_f: float
+) -> tuple[float, float]:
     """Return the share of the step that reaches the input at first, and at last."""
     return tip_f / (tip_f + input_f), input_ohm / (tip_ohm + input_ohm)

@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.evidence.observations import Evidence, evidence_of, resolve
+from pinfolio.plugins.diagnosis.evidence.observations import Evidence, gather_evidence, resolve
 from pinfolio.plugins.diagnosis.symptoms.catalogue import Symptom, symptom_named
 from pinfolio.plugins.diagnosis.weighing import likelihood, pictures, posterior, spreads
 from pinfolio.plugins.diagnosis.weighing.known_board import KnownBoard, known_board
@@ -62,7 +62,7 @@ def read_cases(path: Path) -> Iterator[Case]:
         readings = hunt["readings"]
         for count in sorted({len(readings) // 2, len(readings)}):
             taken = tuple(resolve(chip, read_line(text)) for text in readings[:count])
-            yield Case(board, told, evidence_of(chip, CONDITION, taken, instruments), right)
+            yield Case(board, told, gather_evidence(chip, CONDITION, taken, instruments), right)
 
 
 def score(trust: ModelTrust, cases: Sequence[Case]) -> dict[str, float]:

@@ -15,7 +15,7 @@ readings so far.
     ``prove``, ``fit``, ``shows_at`` (sentences), ``because`` (sentences), ``points`` (to be read
     right after the repair), ``ways`` (other ways in which it may have failed).
 ``way``
-    Stages of the complaint's signal, see ``signal_way.signal_way``.
+    Stages of the complaint's signal, see ``signal_way.trace_signal_way``.
 ``cleared``
     See ``cleared.list_cleared``.
 ``read``
@@ -49,9 +49,9 @@ from ..weighing.posterior import CHIP
 from .cleared import list_cleared
 from .job import Job
 from .next_action import describe_action, describe_place, list_checks
-from .remedy import remedy_for
-from .signal_way import signal_way
-from .suspects import Suspect, what_of
+from .remedy import choose_remedy
+from .signal_way import trace_signal_way
+from .suspects import Suspect, name_suspect
 from .wording import describe_thing
 
 _MOST_INSTEAD: Final = 4
@@ -63,7 +63,7 @@ def bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
     chip."""
     now = describe_action(job)
     suspects = [one for one in job.suspects if one.thing[0] not in _NOT_NAMED]
-    *shares, others = round_to_hundred(_chances(job, suspects))
+    *shares, others = round_to_hundred(_list_chances(job, suspects))
     rows = [
         *(_describe_suspect(job.chip, one) for one in suspects),
         _describe_chip(job),
@@ -80,7 +80,7 @@ def bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
         ],
         "suspects": [row | {"percent": n} for row, n in zip(rows, shares, strict=True)],
         "others_percent": others,
-        "way": signal_way(job, now["at"]),
+        "way": trace_signal_way(job, now["at"]),
         "cleared": list_cleared(job),
         "read": list(reversed(_list_readings(job))),
         "must_read": list_checks(job),
@@ -100,7 +100,7 @@ def round_to_hundred(chances: Sequence[float]) -> list[int]:
     return [whole + (at in by_remainder[:left]) for at, whole in enumerate(floors)]
 
 
-def _chances(job: Job, suspects: Sequence[Suspect]) -> list[float]:
+def _list_chances(job: Job, suspects: Sequence[Suspect]) -> list[float]:
     """Return the chance of each suspect, of the chip, and of all others together."""
     named = [*(one.probability for one in suspects), job.found.share_of(CHIP)]
     return [*named, max(1 - sum(named), 0.0)]
@@ -112,7 +112,7 @@ def _describe_suspect(chip: Chip, suspect: Suspect) -> dict[str, Any]:
     thing = describe_thing(chip, kind, what)
     return {
         "kind": kind,
-        "what": what_of(suspect.hypothesis),
+        "what": name_suspect(suspect.hypothesis),
         "name": _name_part(part) if part is not None else f"{thing[:1].upper()}{thing[1:]}",
         "failure": suspect.hypothesis.failure,
         "said": suspect.said,
@@ -143,7 +143,7 @@ def _describe_chip(job: Job) -> dict[str, Any]:
         "fit": f"{job.chip.part}, or one that stands in for it",
         "shows_at": [],
         "because": [],
-        "points": list(remedy_for(job.chip, ways[0][0]).check) if ways else [],
+        "points": list(choose_remedy(job.chip, ways[0][0]).check) if ways else [],
         "ways": [],
     }
 

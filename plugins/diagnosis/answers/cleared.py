@@ -8,7 +8,7 @@ from ....schema.chips.usual_faults import describe_endpoint
 from ..weighing.pictures import fit_of_symptoms
 from ..weighing.posterior import thing_of
 from .job import Job
-from .wording import block_name
+from .wording import name_block
 
 _NEVER_SHOWS: Final = 0.05  # of its failures' boards that show the complaint
 _SUSPECTED: Final = 0.02  # the chance of what the readings speak for after all
@@ -20,11 +20,11 @@ def list_cleared(job: Job) -> list[dict[str, Any]]:
     """Return the cleared parts and stages, grouped by reason: ``why``, ``what`` (references of
     parts, ids of stages) and their ``names``; measured ones come first."""
     reasons: dict[str, list[str]] = {}
-    by_symptom = _never_shows(job)
+    by_symptom = _list_never_shown(job)
     right_pins = {f"pin {one.pin.number}" for one in job.judged if one.is_right and one.pin.number}
     outputs = {block.id: block.outputs for block in job.chip.blocks}
     good = {result.ref for result in job.evidence.parts if result.is_good}
-    told = " and ".join(symptom.name for symptom in job.symptoms)
+    complaint = " and ".join(symptom.name for symptom in job.symptoms)
     for what in dict.fromkeys([*job.cleared, *by_symptom]):
         read_right = sorted(right_pins & {*outputs.get(what, ())})
         if what in good:
@@ -33,7 +33,7 @@ def list_cleared(job: Job) -> list[dict[str, Any]]:
             names = ", ".join(describe_endpoint(job.chip, pin) for pin in read_right)
             why = f"its output reads right: {names}"
         elif what in by_symptom:
-            why = f"“{told}” would not come of it"
+            why = f"“{complaint}” would not come of it"
         else:
             why = _READINGS
         reasons.setdefault(why, []).append(what)
@@ -42,13 +42,13 @@ def list_cleared(job: Job) -> list[dict[str, Any]]:
         {
             "why": why,
             "what": reasons[why],
-            "names": [block_name(job.chip, what) for what in reasons[why]],
+            "names": [name_block(job.chip, what) for what in reasons[why]],
         }
         for why in ordered
     ]
 
 
-def _never_shows(job: Job) -> list[str]:
+def _list_never_shown(job: Job) -> list[str]:
     """Return the parts and stages of which no failure shows the complaint, unless the readings
     speak for them."""
     if not job.symptoms:

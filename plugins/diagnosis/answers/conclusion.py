@@ -8,7 +8,7 @@ from typing import Final
 from ....schema import Chip
 from ..deciding.next_step import Step
 from ..weighing.posterior import Thing
-from .remedy import remedy_for
+from .remedy import choose_remedy
 from .suspects import Suspect
 from .wording import describe_measurement, describe_thing
 
@@ -35,26 +35,26 @@ def conclude(
     again: Sequence[tuple[str, str]],
 ) -> str:
     """Return the next thing to do, in a sentence or two; ``proved`` things were measured bad."""
-    resting = " and ".join(describe_measurement(chip, *one) for one in again)
+    repeats = " and ".join(describe_measurement(chip, *one) for one in again)
     first = steps[0] if steps else None
     if proved:
         return _replace(chip, suspects, proved)
     if first is not None and first.kind == "measure":
-        told = f"Next: {describe_measurement(chip, first.at, first.quantity)}."
-        return f"{told} Take again {resting}." if resting else told
+        sentence = f"Next: {describe_measurement(chip, first.at, first.quantity)}."
+        return f"{sentence} Take again {repeats}." if repeats else sentence
     if again:
         return (
-            f"Before anything is replaced take again {resting}: count the pins from the notch, look"
+            f"Before anything is replaced take again {repeats}: count the pins from the notch, look"
             f" at the probe's switch. The leading suspect is {suspects[0].said}."
         )
     if first is not None and first.kind == "prove":
-        suspect = _named(suspects, first)
+        suspect = _find_suspect(suspects, first)
         prove = f" {suspect.remedy.prove}" if suspect is not None else ""
         return f"Prove {first.at}: {describe_measurement(chip, first.at, first.quantity)}.{prove}"
     return _repair(chip, suspects, steps)
 
 
-def _named(suspects: Sequence[Suspect], step: Step) -> Suspect | None:
+def _find_suspect(suspects: Sequence[Suspect], step: Step) -> Suspect | None:
     return next((s for s in suspects if s.thing == step.thing), None)
 
 
@@ -67,22 +67,22 @@ def _replace(chip: Chip, suspects: Sequence[Suspect], proved: Sequence[Thing]) -
         if s.thing == thing and thing[0] == "part"
     ]
     named = " and ".join(describe_thing(chip, *thing) for thing in proved)
-    told = f"{'. '.join([f'{named} proved bad', *fits])}."
+    sentence = f"{'. '.join([f'{named} proved bad', *fits])}."
     others = [s for s in suspects if s.thing not in proved and s.probability > _AS_WELL]
     if others:
-        return f"{told} That alone does not explain every reading: then {others[0].said}."
-    return told
+        return f"{sentence} That alone does not explain every reading: then {others[0].said}."
+    return sentence
 
 
 def _repair(chip: Chip, suspects: Sequence[Suspect], steps: Sequence[Step]) -> str:
     """Return the repairs in their order, for when no measurement is left."""
     first = steps[0] if steps else None
-    suspect = _named(suspects, first) if first is not None else None
+    suspect = _find_suspect(suspects, first) if first is not None else None
     leading = suspect or suspects[0]
     kind = leading.hypothesis.kind
     if kind == "none":
         return _FIRST["none"]
-    then = _FIRST.get(kind, remedy_for(chip, leading.hypothesis).prove)
-    told = f"The leading suspect is {leading.said}. {then}"
+    instruction = _FIRST.get(kind, choose_remedy(chip, leading.hypothesis).prove)
+    sentence = f"The leading suspect is {leading.said}. {instruction}"
     order = [describe_thing(chip, *step.thing) for step in steps[1:4] if step.thing is not None]
-    return f"{told} Then, in this order: {', '.join(order)}." if order else told
+    return f"{sentence} Then, in this order: {', '.join(order)}." if order else sentence

@@ -25,16 +25,16 @@ _SURPRISE: Final = 0.05  # of the likelihood where the model is wrong: nothing e
 _FALLS_TO: Final = 0.15  # what a suspect that hangs on one reading is left with without it
 
 
-def contradictions_of(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[str, ...]:
+def list_contradictions(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[str, ...]:
     """Return, in words, the readings that no suspect explains together with the rest."""
     return tuple(
         f"{describe_measurement(board.chip, seen.point, seen.quantity)}: nothing that is known here"
         " explains it with the rest; take this reading again."
-        for seen in _unexplained(board, found, evidence)
+        for seen in _list_unexplained(board, found, evidence)
     )
 
 
-def again_of(
+def choose_repeats(
     board: KnownBoard,
     found: Posterior,
     evidence: Evidence,
@@ -67,7 +67,7 @@ def again_of(
     return ()
 
 
-def _unexplained(board: KnownBoard, found: Posterior, evidence: Evidence) -> list[Observation]:
+def _list_unexplained(board: KnownBoard, found: Posterior, evidence: Evidence) -> list[Observation]:
     unexplained = []
     for seen in evidence.observations:
         if seen.point not in board.cloud.column:

@@ -10,7 +10,7 @@ from ....schema import Chip
 from ....schema.chips.limits import print_figure
 from ...readings.places import find_part
 from ..evidence.observations import limits_at
-from ..evidence.part_tests import good_share, unit_of
+from ..evidence.part_tests import find_good_share, find_unit
 from ..weighing.known_board import KnownBoard
 
 _RIPPLE_SHARE: Final = 0.01  # of the supply: what small-signal stages bear. Common practice.
@@ -57,30 +57,30 @@ class ExpectedValue:
         }
 
 
-def expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
+def find_expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
     """Return the expected figure of a pin, a node, or a part out of circuit; None where neither
     the catalogue nor the drawn circuit gives one."""
     chip = board.chip
     if quantity == "out of circuit":
-        return _of_a_part(chip, at)
+        return _find_part_value(chip, at)
     if quantity == "ripple":
-        most_v = ripple_limit_v(chip, at)
+        most_v = find_ripple_limit_v(chip, at)
         return None if most_v is None else ExpectedValue(quantity, "Vpp", 0, 0, most_v, "assumed")
     limits = limits_at(chip, at, board.cloud.condition).get(quantity)
     if limits is not None:
         return ExpectedValue(
             quantity, limits.unit, limits.typ, limits.low, limits.high, limits.tolerance
         )
-    return _calculated(board, at, quantity)
+    return _calculate_value(board, at, quantity)
 
 
-def expected_words(board: KnownBoard, at: str, quantity: str) -> str:
+def write_expected_range(board: KnownBoard, at: str, quantity: str) -> str:
     """Return the limits in words, ``11.4 V to 12.6 V``; empty where none is known."""
-    expected = expected_value(board, at, quantity)
+    expected = find_expected_value(board, at, quantity)
     return "" if expected is None else expected.span
 
 
-def ripple_limit_v(chip: Chip, at: str) -> float | None:
+def find_ripple_limit_v(chip: Chip, at: str) -> float | None:
     """Return the ripple that a supply pin may show, peak to peak; None at any other point."""
     for supply in chip.supplies:
         if at in {f"pin {number}" for number in supply.pins}:
@@ -88,17 +88,17 @@ def ripple_limit_v(chip: Chip, at: str) -> float | None:
     return None
 
 
-def _of_a_part(chip: Chip, ref: str) -> ExpectedValue | None:
+def _find_part_value(chip: Chip, ref: str) -> ExpectedValue | None:
     part = find_part(chip, ref)
-    unit = unit_of(part) if part is not None else None
+    unit = find_unit(part) if part is not None else None
     if part is None or part.quantity is None or unit is None:
         return None
-    low, high = (share * part.quantity.nominal for share in good_share(part))
+    low, high = (share * part.quantity.nominal for share in find_good_share(part))
     source = "stated" if part.tolerance is not None else "assumed"
     return ExpectedValue("out of circuit", unit, part.quantity.nominal, low, high, source)
 
 
-def _calculated(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
+def _calculate_value(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
     """Return the figure of good boards, calculated from the drawn circuit; None without one."""
     cloud, spreads = board.cloud, board.spreads
     column = cloud.column.get(at)

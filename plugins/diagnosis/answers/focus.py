@@ -40,7 +40,7 @@ def focus_on_complaint(
     """
     if not told:
         return found
-    shares = share_of_boards(chip, found.cloud, spreads, told)
+    shares = compute_share_of_boards(chip, found.cloud, spreads, told)
     thought_of = _ASIDE + (1 - _ASIDE) * np.minimum(shares / _SHOWS, 1.0)
     factors = thought_of ** (1 / (1 + readings))
     factors[0] = float((found.chances[1:] * factors[1:]).sum() / max(1 - found.chances[0], 1e-300))
@@ -55,18 +55,18 @@ def order_by_complaint(
     long as nothing was read; after a few readings as they are."""
     if not told or readings >= _FEW_READINGS:
         return list(steps)
-    concerned = points_of_complaint(board, told)
+    concerned = list_complaint_points(board, told)
     near = [step for step in steps if step.kind != "measure" or step.at in concerned]
     if not any(step.kind == "measure" for step in near):
         return list(steps)
     return near if not readings else [*near, *(step for step in steps if step not in near)]
 
 
-def points_of_complaint(board: KnownBoard, told: tuple[Symptom, ...]) -> frozenset[str]:
+def list_complaint_points(board: KnownBoard, told: tuple[Symptom, ...]) -> frozenset[str]:
     """Return the pins and nodes of everything that can show the complaint: of its stages, of the
     parts on their pins, and of parts, feeds and sources whose failure shows it."""
     chip, cloud = board.chip, board.cloud
-    shown = share_of_boards(chip, cloud, board.spreads, told) > _SHOWS
+    shown = compute_share_of_boards(chip, cloud, board.spreads, told) > _SHOWS
     stages = {h.what for row, h in enumerate(cloud.hypotheses) if h.kind == "stage" and shown[row]}
     near = board.spreads.near[shown].any(axis=0)
     points = {cloud.points[column] for column in np.flatnonzero(near).tolist()}
@@ -81,7 +81,7 @@ def points_of_complaint(board: KnownBoard, told: tuple[Symptom, ...]) -> frozens
     return frozenset(points)
 
 
-def share_of_boards(
+def compute_share_of_boards(
     chip: Chip, cloud: Cloud, spreads: Spreads, told: tuple[Symptom, ...]
 ) -> Numbers:
     """Return the share of each fault's boards that show the complaint, shape (hypotheses,)."""

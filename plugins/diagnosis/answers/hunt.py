@@ -18,18 +18,18 @@ from ...readings.reading_syntax import PointReading, Taken
 from ...readings.verdict import PinVerdict
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
-from ..evidence.observations import Evidence, evidence_of, resolve
+from ..evidence.observations import Evidence, gather_evidence, resolve
 from ..symptoms.catalogue import Symptom, symptom_named
 from ..weighing.known_board import KnownBoard, known_board, working_condition
 from ..weighing.posterior import NONE, Posterior, posterior
 from ..weighing.priors import prior_chances, usual_odds
 from ..weighing.resistances import weigh_resistances
 from .conclusion import conclude
-from .doubts import again_of, contradictions_of
+from .doubts import choose_repeats, list_contradictions
 from .focus import focus_on_complaint, order_by_complaint
-from .job import Job, live_figures
-from .suspects import suspects_of
-from .swapped_readings import MixUp, doubt_readings, mixed_up
+from .job import Job, keep_live_figures
+from .suspects import list_suspects
+from .swapped_readings import MixUp, doubt_readings, find_mix_ups
 
 _QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
 _PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
@@ -54,49 +54,53 @@ def find_fault(
     Raises UnknownSymptom, UnknownPin, UnknownCondition and BadReading.
     """
     name = find_condition(chip, condition) if condition else working_condition(chip)
-    told = tuple(symptom_named(chip, symptom) for symptom in symptoms)
-    taken = tuple(resolve(chip, reading) for reading in readings)
+    known_symptoms = tuple(symptom_named(chip, symptom) for symptom in symptoms)
+    known_readings = tuple(resolve(chip, reading) for reading in readings)
     board = known_board(chip, name)
-    verdicts = _judge(chip, taken, chosen, name)
-    mix_ups = mixed_up(chip, [verdict for verdict in verdicts if verdict is not None])
+    verdicts = _judge(chip, known_readings, chosen, name)
+    mix_ups = find_mix_ups(chip, [verdict for verdict in verdicts if verdict is not None])
     mix_up_chance = float((odds or usual_odds())["mixed up"])
-    evidence = doubt_readings(evidence_of(chip, name, taken, chosen), mix_ups, mix_up_chance)
+    evidence = doubt_readings(
+        gather_evidence(chip, name, known_readings, chosen), mix_ups, mix_up_chance
+    )
     prior = prior_chances(chip, board.cloud, odds, notes)
     ohms = weigh_resistances(board, evidence.resistances)
-    found = posterior(chip, board.cloud, board.spreads, prior, told, evidence, odds, ohms)
-    steps = tuple(_steps(board, found, evidence, told))
-    suspects = suspects_of(board, found, evidence)
-    doubtful = again_of(board, found, evidence, prior, told, odds, steps)
+    ranking = posterior(
+        chip, board.cloud, board.spreads, prior, known_symptoms, evidence, odds, ohms
+    )
+    steps = tuple(_choose_steps(board, ranking, evidence, known_symptoms))
+    suspects = list_suspects(board, ranking, evidence)
+    doubtful = choose_repeats(board, ranking, evidence, prior, known_symptoms, odds, steps)
     again = _add_mix_ups(doubtful, mix_ups)
     return Job(
         board=board,
-        symptoms=told,
+        symptoms=known_symptoms,
         told=tuple(symptoms),
-        readings=taken,
+        readings=known_readings,
         evidence=evidence,
-        found=found,
+        found=ranking,
         verdicts=verdicts,
         suspects=suspects,
         steps=steps,
         again=again,
-        contradictions=(*(m.said for m in mix_ups), *contradictions_of(board, found, evidence)),
-        cleared=_cleared(found, prior, evidence),
+        contradictions=(*(m.said for m in mix_ups), *list_contradictions(board, ranking, evidence)),
+        cleared=_list_cleared(ranking, prior, evidence),
         conclusion=conclude(chip, suspects, steps, evidence.proved, again),
     )
 
 
-def _steps(
+def _choose_steps(
     board: KnownBoard, found: Posterior, evidence: Evidence, told: tuple[Symptom, ...]
 ) -> list[Step]:
     """Return the possible next steps: a part proved bad is replaced first, and without a symptom
     the measurements come to an end."""
     bad = {what for kind, what in evidence.proved if kind == "part"}
-    read = len({seen.line for seen in evidence.observations}) + len(evidence.parts)
-    led = focus_on_complaint(board.chip, found, board.spreads, told, read)
+    readings_taken = len({seen.line for seen in evidence.observations}) + len(evidence.parts)
+    focused = focus_on_complaint(board.chip, found, board.spreads, told, readings_taken)
     steps = next_steps(
-        board.cloud, board.spreads, led, Efforts(board.chip), _done(board, evidence), bad
+        board.cloud, board.spreads, focused, Efforts(board.chip), _list_done(board, evidence), bad
     )
-    steps = order_by_complaint(board, steps, told, read)
+    steps = order_by_complaint(board, steps, told, readings_taken)
     # A part that was proved bad is replaced, and the set tried, before other faults are sought.
     settled = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
     if settled and found.share_of(settled[0].thing) >= _PROVED:
@@ -107,7 +111,7 @@ def _steps(
     return steps
 
 
-def _done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:
+def _list_done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:
     """Return (place, quantity) of all that need not, or cannot, be measured any more."""
     done = {(seen.point, seen.quantity) for seen in evidence.observations}
     done |= {(result.ref, "out of circuit") for result in evidence.parts}
@@ -126,7 +130,7 @@ def _done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:
     return done
 
 
-def _cleared(found: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...]:
+def _list_cleared(found: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...]:
     """Return the references of parts, and ids of stages, that are no longer thought of."""
     good = [result.ref for result in evidence.parts if result.is_good]
     names = [h.what for row, h in enumerate(found.cloud.hypotheses) if h.kind in ("part", "stage")]
@@ -162,7 +166,7 @@ def _judge(
 def _judge_reading(
     chip: Chip, reading: PointReading, chosen: Instruments, condition: str
 ) -> PinVerdict | None:
-    figures = live_figures(reading)
+    figures = keep_live_figures(reading)
     if not figures:
         return None
     place = find_test_point(chip, reading.place)

@@ -60,7 +60,7 @@ class Job:
         """The readings of ``judged`` as they were read."""
         pairs = zip(self.readings, self.verdicts, strict=True)
         return tuple(
-            live_figures(reading)
+            keep_live_figures(reading)
             for reading, verdict in pairs
             if verdict is not None and isinstance(reading, PointReading)
         )
@@ -73,7 +73,7 @@ class Job:
         return tuple(step for step in self.steps if step.is_measurement)
 
 
-def live_figures(reading: PointReading) -> Reading:
+def keep_live_figures(reading: PointReading) -> Reading:
     """Return the figures of a reading less resistances: they are read with the set off, where the
     job's state of the set says nothing."""
     live = tuple(pair for pair in reading.figures if pair[0] != "resistance")

@@ -10,11 +10,11 @@ from ....schema.chips.usual_faults import describe_endpoint
 from ...cards.cautions import list_cautions_at
 from ..deciding.next_step import Step
 from ..evidence.part_tests import is_bad
-from .expected_values import expected_words
+from .expected_values import write_expected_range
 from .job import Job
-from .meanings import outcomes_of
-from .remedy import remedy_for
-from .suspects import what_of
+from .meanings import list_outcomes
+from .remedy import choose_remedy
+from .suspects import name_suspect
 from .wording import QUANTITY, describe_measurement, describe_thing
 
 _GROUND: Final = "ground"
@@ -42,11 +42,11 @@ def job_document(job: Job) -> dict[str, Any]:
         "part": chip.part,
         "condition": job.condition,
         "symptoms": [symptom.name for symptom in job.symptoms],
-        "readings": _readings(job),
+        "readings": _list_readings(job),
         "suspects": suspects,
         "others": max(1 - sum(suspect["probability"] for suspect in suspects), 0.0),
-        "next": [next_document(job, step) for step in job.measurements[:_MOST]],
-        "actions": [_action(job, step) for step in job.steps if step.thing is not None][:_MOST],
+        "next": [describe_step(job, step) for step in job.measurements[:_MOST]],
+        "actions": [_describe_action(job, s) for s in job.steps if s.thing is not None][:_MOST],
         "again": [{"at": at, "quantity": q, "said": describe_measurement(chip, at, q)}
                   for at, q in job.again],
         "cleared": list(job.cleared),
@@ -55,7 +55,7 @@ def job_document(job: Job) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _readings(job: Job) -> list[dict[str, Any]]:
+def _list_readings(job: Job) -> list[dict[str, Any]]:
     """Return every reading with its verdict, as far as there is one."""
     judged = [one.document() for one in job.judged]
     places = {(one.pin.number, one.pin.symbol) for one in job.judged}
@@ -65,7 +65,9 @@ def _readings(job: Job) -> list[dict[str, Any]]:
             "at": seen.point,
             "name": describe_endpoint(job.chip, seen.point),
             "quantity": seen.quantity,
-            "reading": _figure(seen.value, seen.quantity) or seen.verdict or ", ".join(seen.seen),
+            "reading": _print_figure(seen.value, seen.quantity)
+            or seen.verdict
+            or ", ".join(seen.seen),
             "verdict": seen.verdict or "as read",
             "why": [],
         }
@@ -118,13 +120,13 @@ def _compare(value: float, low: float, high: float) -> str:
     return "too high" if value > high else "as expected"
 
 
-def _figure(value: float | None, quantity: str) -> str:
+def _print_figure(value: float | None, quantity: str) -> str:
     units = {"dc": "V", "frequency": "Hz"}
     unit = units.get(quantity, "Vpp")
     return "" if value is None else print_value(value, unit, 6 if unit == "Hz" else 3)
 
 
-def next_document(job: Job, step: Step) -> dict[str, Any]:
+def describe_step(job: Job, step: Step) -> dict[str, Any]:
     """Return one measurement that is proposed."""
     chip = job.chip
     return {
@@ -133,32 +135,32 @@ def next_document(job: Job, step: Step) -> dict[str, Any]:
         "quantity": step.quantity,
         "said": describe_measurement(chip, step.at, step.quantity),
         "asked": QUANTITY[step.quantity],
-        "should_read": expected_words(job.board, step.at, step.quantity),
+        "should_read": write_expected_range(job.board, step.at, step.quantity),
         "minutes": step.minutes,
-        "outcomes": outcomes_of(chip, job.found, step),
-        "cautions": list(cautions_for(chip, step)),
+        "outcomes": list_outcomes(chip, job.found, step),
+        "cautions": list(find_cautions(chip, step)),
     }
 
 
-def cautions_for(chip: Chip, step: Step) -> tuple[str, ...]:
+def find_cautions(chip: Chip, step: Step) -> tuple[str, ...]:
     """Return the cautions for one measurement; with the set off, that it be off indeed."""
     told = list_cautions_at(chip, step.at)
     return (_SET_OFF, *told) if step.kind == "prove" else told
 
 
-def _action(job: Job, step: Step) -> dict[str, Any]:
+def _describe_action(job: Job, step: Step) -> dict[str, Any]:
     """Return one proof or repair."""
     chip = job.chip
     assert step.thing is not None  # only such steps are asked for
     kind, what = step.thing
     way = job.found.ways(step.thing)[0][0]
-    remedy = remedy_for(chip, way)
+    remedy = choose_remedy(chip, way)
     return {
         "action": ("bridge" if step.is_bridge else "prove")
         if step.kind == "prove"
         else _DOES[kind],
         "kind": way.kind,
-        "what": what_of(way),
+        "what": name_suspect(way),
         "thing": describe_thing(chip, kind, what),
         "failure": way.failure,
         "probability": job.found.share_of(step.thing),

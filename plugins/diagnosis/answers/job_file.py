@@ -77,15 +77,21 @@ class JobFile:
 
     def without_last_reading(self) -> JobFile:
         """As it was before the last reading; itself when there is none."""
-        at = [place for place, line in enumerate(self.lines) if _parted(line)[0] == "reading"]
-        return JobFile((*self.lines[: at[-1]], *self.lines[at[-1] + 1 :])) if at else self
+        reading_lines = [
+            place for place, line in enumerate(self.lines) if _split_line(line)[0] == "reading"
+        ]
+        return (
+            JobFile((*self.lines[: reading_lines[-1]], *self.lines[reading_lines[-1] + 1 :]))
+            if reading_lines
+            else self
+        )
 
     def _said(self, key: str) -> tuple[str, ...]:
-        parted = (_parted(line) for line in self.lines)
+        parted = (_split_line(line) for line in self.lines)
         return tuple(text for found, text in parted if found == key)
 
 
-def new_job(chip: Chip, condition: str) -> JobFile:
+def begin_job(chip: Chip, condition: str) -> JobFile:
     """A job on which nothing has been read yet."""
     return JobFile((f"part: {chip.part}", f"condition: {condition}"))
 
@@ -100,14 +106,14 @@ def read_job(data: bytes, name: str, chip: Chip) -> JobFile:
 
     Raises JobFileError.
     """
-    lines = _text(data, name).splitlines()
-    faults = list(_faults(lines, name, chip))
+    lines = _decode(data, name).splitlines()
+    faults = list(_find_faults(lines, name, chip))
     if faults:
         raise JobFileError(tuple(faults))
     return JobFile(tuple(lines))
 
 
-def _text(data: bytes, name: str) -> str:
+def _decode(data: bytes, name: str) -> str:
     if len(data) > MOST_BYTES:
         raise JobFileError((Fault(name, 1, 1, "more than 1 MB", "the few lines of a job"),))
     try:
@@ -118,7 +124,7 @@ def _text(data: bytes, name: str) -> str:
         raise JobFileError((fault,)) from None
 
 
-def _parted(line: str) -> tuple[str, str]:
+def _split_line(line: str) -> tuple[str, str]:
     """Return the sort of a line, and its text; both empty for a remark."""
     if line.lstrip().startswith("#") or not line.strip():
         return "", ""
@@ -126,13 +132,13 @@ def _parted(line: str) -> tuple[str, str]:
     return key.strip().casefold(), text.strip()
 
 
-def _faults(lines: Sequence[str], name: str, chip: Chip) -> Iterator[Fault]:
+def _find_faults(lines: Sequence[str], name: str, chip: Chip) -> Iterator[Fault]:
     seen: set[str] = set()
     for number, line in enumerate(lines, 1):
-        key, text = _parted(line)
+        key, text = _split_line(line)
         if not key and not text and not line.strip().startswith(":"):
             continue
-        wrong = _wrong(key, text, line, chip)
+        wrong = _check_line(key, text, line, chip)
         if wrong is None and key in _ONCE and key in seen:
             wrong = f"a second {key}", f"one line '{key}:'", None
         seen.add(key)
@@ -142,7 +148,7 @@ def _faults(lines: Sequence[str], name: str, chip: Chip) -> Iterator[Fault]:
         yield Fault(name, 1, 1, "no part", "a line that names it", f"part: {chip.part}")
 
 
-def _wrong(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | None] | None:
+def _check_line(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | None] | None:
     """Return the error for a wrong line: the text found, the form expected, and a remedy."""
     if key not in _KEYS:
         near = process.extractOne(key, _KEYS, score_cutoff=_CLOSE_ENOUGH)
@@ -158,13 +164,13 @@ def _wrong(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | 
         elif part_key(text) != part_key(chip.part):
             return f"part {text!r}", f"{chip.part}, which is asked about", None
     except LookupError as unknown:
-        return _not_known(key, text, str(unknown), chip)
+        return _name_unknown(key, text, str(unknown), chip)
     except ValueError as refused:
         return *split_refusal(refused), None
     return None
 
 
-def _not_known(key: str, text: str, told: str, chip: Chip) -> tuple[str, str, str | None]:
+def _name_unknown(key: str, text: str, told: str, chip: Chip) -> tuple[str, str, str | None]:
     """A name that this chip does not have, with those it has."""
     names = {
         "condition": [condition.name for condition in chip.conditions],

@@ -18,7 +18,7 @@ from .proved_cause import describe_cause, find_proved_cause
 _MOST_BESIDE: Final = 20  # readings in the note's text, whose length is bounded
 
 
-def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
+def build_job_note(job: Job, cure: str, signed: Form, shop: str) -> Note:
     """Return the fault and its remedy as a note, at the reading that was wrong.
 
     Only a part or joint that was proved bad is named as the cause. Mere suspects are named in the
@@ -26,39 +26,45 @@ def note_of_job(job: Job, cure: str, signed: Form, shop: str) -> Note:
     Raises BadForm.
     """
     cause = find_proved_cause(job)
-    read = list(zip(job.judged, job.figures, strict=True))
-    wrong = [index for index, (judged, _) in enumerate(read) if not judged.is_right]
-    telling = read.pop(wrong[0] if wrong else 0) if read else None
-    also = [_also(judged, one) for judged, one in read]
-    also += [f"{result.ref}, out of circuit: {result.found}" for result in job.evidence.parts]
-    said = [f"{_place(judged)}: {judged.verdict}" for judged in job.judged if not judged.is_right]
-    lines = [f"- {told}" for told in also[:_MOST_BESIDE]]
+    readings_taken = list(zip(job.judged, job.figures, strict=True))
+    wrong = [index for index, (judged, _) in enumerate(readings_taken) if not judged.is_right]
+    wrong_reading = readings_taken.pop(wrong[0] if wrong else 0) if readings_taken else None
+    other_readings = [_describe_reading(judged, one) for judged, one in readings_taken]
+    other_readings += [
+        f"{result.ref}, out of circuit: {result.found}" for result in job.evidence.parts
+    ]
+    wrong_verdicts = [
+        f"{_name_place(judged)}: {judged.verdict}" for judged in job.judged if not judged.is_right
+    ]
+    lines = [f"- {told}" for told in other_readings[:_MOST_BESIDE]]
     form = {
         "kind": "fault and remedy",
         "chip": job.chip.part,
-        "at": _place(telling[0]) if telling else _place_of(cause, job),
+        "at": _name_place(wrong_reading[0]) if wrong_reading else _choose_place(cause, job),
         "condition": job.condition,
-        "symptom": "; ".join(job.told or said) or "no symptom told",
+        "symptom": "; ".join(job.told or wrong_verdicts) or "no symptom told",
         **(describe_cause(cause, job) if cause is not None else {}),
         "cure": cure,
-        "text": "\n".join(lines if cause is not None else [_not_proved(job, cure), "", *lines]),
+        "text": "\n".join(
+            lines if cause is not None else [_write_unproved_cure(job, cure), "", *lines]
+        ),
     }
     fields: dict[str, Any] = {"id": draw_note_id(), "shop": shop}
-    if telling:
-        fields["readings"] = convert_reading(telling[1])
+    if wrong_reading:
+        fields["readings"] = convert_reading(wrong_reading[1])
     return build_note(form | signed, **fields)
 
 
-def _not_proved(job: Job, cure: str) -> str:
+def _write_unproved_cure(job: Job, cure: str) -> str:
     suspected = ", ".join(f"{one.said} ({one.probability:.0%})" for one in job.suspects[:3])
     return f"Cured by: {cure}; cause not proved. Suspected: {suspected}."
 
 
-def _place(judged: PinVerdict) -> str:
+def _name_place(judged: PinVerdict) -> str:
     return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
 
 
-def _place_of(cause: Thing | None, job: Job) -> str:
+def _choose_place(cause: Thing | None, job: Job) -> str:
     """Return the place of a note without readings: the cause, or the first pin of the leading
     suspect."""
     if cause is not None:
@@ -67,6 +73,6 @@ def _place_of(cause: Thing | None, job: Job) -> str:
     return next((at for at in checks if at.startswith("pin ")), "pin 1")
 
 
-def _also(judged: PinVerdict, figures: Reading) -> str:
+def _describe_reading(judged: PinVerdict, figures: Reading) -> str:
     read = describe_readings(convert_reading(figures))
-    return f"{_place(judged)}: {', '.join(filter(None, (read, judged.verdict)))}"
+    return f"{_name_place(judged)}: {', '.join(filter(None, (read, judged.verdict)))}"

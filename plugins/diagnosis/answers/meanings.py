@@ -14,7 +14,7 @@ from .wording import describe_suspect, describe_thing
 _SLIGHT: Final = 1  # a step from right
 
 
-def name_of_step(step: int) -> str:
+def name_step(step: int) -> str:
     """Return a technician's name for a step: ``as expected``, ``too low``, ``much too high``."""
     if step == NOTHING:
         return "missing"
@@ -27,13 +27,13 @@ def name_of_step(step: int) -> str:
     return f"too {side}" if abs(off) == _SLIGHT + 1 else f"much too {side}"
 
 
-def outcomes_of(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
+def list_outcomes(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
     """Return the possible answers to a measurement, likeliest first, each with its meaning."""
     if step.kind == "prove":
-        return _of_a_proof(chip, found, step)
+        return _list_proof_outcomes(chip, found, step)
     together: dict[str, list[Meaning]] = {}
     for meaning in step.meanings:
-        name = name_of_step(meaning.step)
+        name = name_step(meaning.step)
         if step.quantity == "frequency" and name not in ("as expected", "missing"):
             name = "off frequency"
         together.setdefault(name, []).append(meaning)
@@ -41,24 +41,26 @@ def outcomes_of(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]
         {
             "outcome": name,
             "chance": sum(meaning.chance for meaning in meanings),
-            "then": _then(chip, found, meanings),
+            "then": _rank_after(chip, found, meanings),
         }
         for name, meanings in together.items()
     ]
 
 
-def _then(chip: Chip, found: Posterior, meanings: list[Meaning]) -> list[dict[str, Any]]:
+def _rank_after(chip: Chip, found: Posterior, meanings: list[Meaning]) -> list[dict[str, Any]]:
     """Return the likeliest things after one of some answers."""
-    whole = sum(meaning.chance for meaning in meanings)
+    total_chance = sum(meaning.chance for meaning in meanings)
     shares: dict[Thing, float] = {}
     for meaning in meanings:
         for thing, share in meaning.then:
-            shares[thing] = shares.get(thing, 0.0) + share * meaning.chance / whole
+            shares[thing] = shares.get(thing, 0.0) + share * meaning.chance / total_chance
     leading = sorted(shares.items(), key=lambda pair: -pair[1])[:2]
-    return [_named(chip, found, thing, share) for thing, share in leading]
+    return [_describe_thing_left(chip, found, thing, share) for thing, share in leading]
 
 
-def _named(chip: Chip, found: Posterior, thing: Thing, share: float) -> dict[str, Any]:
+def _describe_thing_left(
+    chip: Chip, found: Posterior, thing: Thing, share: float
+) -> dict[str, Any]:
     way = found.ways(thing)[0][0]
     return {
         "what": way.what,
@@ -70,15 +72,22 @@ def _named(chip: Chip, found: Posterior, thing: Thing, share: float) -> dict[str
     }
 
 
-def _of_a_proof(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
+def _list_proof_outcomes(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
     """Return the possible results of a part measured out of circuit: good, or how it failed."""
     thing = ("part", step.at)
     ways = found.ways(thing)
-    its = sum(chance for _, chance in ways)
+    part_chance = sum(chance for _, chance in ways)
     shown_good = sum(chance * chance_of("good", way.failure) for way, chance in ways)
-    good = (1 - its) * chance_of("good", None) + shown_good
+    good_chance = (1 - part_chance) * chance_of("good", None) + shown_good
     others = [pair for pair in found.ranked if pair[0] != thing][:1]
-    then = [_named(chip, found, other, chance / max(1 - its, 1e-9)) for other, chance in others]
-    bad = {"outcome": "bad", "chance": 1 - good, "then": [_named(chip, found, thing, 1.0)]}
-    right = {"outcome": "good", "chance": good, "then": then}
+    others_left = [
+        _describe_thing_left(chip, found, other, chance / max(1 - part_chance, 1e-9))
+        for other, chance in others
+    ]
+    bad = {
+        "outcome": "bad",
+        "chance": 1 - good_chance,
+        "then": [_describe_thing_left(chip, found, thing, 1.0)],
+    }
+    right = {"outcome": "good", "chance": good_chance, "then": others_left}
     return sorted([bad, right], key=lambda told: -float(told["chance"]))

@@ -12,14 +12,14 @@ from ...drawing.pin_place import list_neighbours
 from ...readings.places import find_part
 from ..deciding.next_step import Step
 from ..evidence.observations import limits_at
-from ..evidence.part_tests import unit_of
+from ..evidence.part_tests import find_unit
 from ..weighing.posterior import Thing
-from .expected_values import ExpectedValue, expected_value
+from .expected_values import ExpectedValue, find_expected_value
 from .job import Job
-from .job_document import cautions_for
-from .meanings import outcomes_of
-from .remedy import Remedy, remedy_for
-from .suspects import what_of
+from .job_document import find_cautions
+from .meanings import list_outcomes
+from .remedy import Remedy, choose_remedy
+from .suspects import name_suspect
 from .wording import QUANTITY, describe_measurement, describe_thing
 
 FIELDS: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq", "ripple": "ripple"}
@@ -44,7 +44,7 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
     ``label``, ``field`` and ``value``. ``outcomes``: the meaning of each answer;
     ``cautions`` for this place; ``minutes``.
     """
-    fitted = _proved_thing(job) if step is None else None
+    fitted = _find_proved_thing(job) if step is None else None
     if fitted is not None:
         return _fit(job, fitted)
     step = step or next(iter(job.steps), None)
@@ -58,13 +58,13 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
 def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
     """Return a reading to take: ``at``, ``name``, ``pin``, ``neighbours``, ``where``, ``quantity``,
     ``asked``, ``unit``, ``expected``, ``field`` and ``said``."""
-    expected = expected_value(job.board, at, quantity)
+    expected = find_expected_value(job.board, at, quantity)
     number = pin_number(at)
     return {
         "at": at,
         "name": describe_endpoint(job.chip, at),
         "pin": number,
-        "neighbours": [] if number is None else _beside(job.chip, number),
+        "neighbours": [] if number is None else _list_pins_beside(job.chip, number),
         "where": "" if number is None else _say_place(job.chip, number),
         "quantity": quantity,
         "asked": QUANTITY[quantity],
@@ -84,7 +84,7 @@ def list_checks(job: Job) -> list[dict[str, Any]]:
         for result in verdict.results:
             if not verdict.is_right and result.expected.quantity in FIELDS:
                 checks[at, result.expected.quantity] = None
-    for at in _leading_remedy(job).check:
+    for at in _find_leading_remedy(job).check:
         known = limits_at(job.chip, at, job.condition)
         quantity = next((q for q in _JUST_REPAIRED if q in known), None)
         if quantity is not None and not any(place == at for place, _ in checks):
@@ -92,13 +92,13 @@ def list_checks(job: Job) -> list[dict[str, Any]]:
     return [describe_place(job, at, quantity) for at, quantity in checks]
 
 
-def _leading_remedy(job: Job) -> Remedy:
-    proved = _proved_thing(job)
+def _find_leading_remedy(job: Job) -> Remedy:
+    proved = _find_proved_thing(job)
     thing = proved or job.suspects[0].thing
-    return remedy_for(job.chip, job.found.ways(thing)[0][0])
+    return choose_remedy(job.chip, job.found.ways(thing)[0][0])
 
 
-def _proved_thing(job: Job) -> Thing | None:
+def _find_proved_thing(job: Job) -> Thing | None:
     """Return the part or joint that was proved bad last, unless the readings want more than it."""
     bad = job.evidence.proved
     if not bad or (job.steps and job.steps[0].kind != "repair"):
@@ -134,25 +134,25 @@ def _measure(job: Job, step: Step) -> dict[str, Any]:
     return _describe(
         "measure",
         fields=[["at", step.at.removeprefix("pin ")]],
-        answers=_answers(place["field"], step.quantity),
+        answers=_list_answers(place["field"], step.quantity),
         steps=[f"{place['said'][:1].upper()}{place['said'][1:]}."],
-        outcomes=outcomes_of(job.chip, job.found, step),
-        cautions=list(cautions_for(job.chip, step)),
+        outcomes=list_outcomes(job.chip, job.found, step),
+        cautions=list(find_cautions(job.chip, step)),
         minutes=step.minutes,
         **place,
     )
 
 
-def _answers(field: str, quantity: str) -> list[Answer]:
+def _list_answers(field: str, quantity: str) -> list[Answer]:
     """Return the answers to a measurement that need no figure."""
-    found = [_answer("Right", field, "ok"), _answer("Nothing there", field, "none")]
-    found.append(_answer("Jumping", field, "jumping"))
+    answers = [_make_answer("Right", field, "ok"), _make_answer("Nothing there", field, "none")]
+    answers.append(_make_answer("Jumping", field, "jumping"))
     if quantity in ("vpp", "frequency"):
-        found.append(_answer("Distorted", field, "distorted"))
-    return [*found, _answer("Cannot reach it", field, "skip")]
+        answers.append(_make_answer("Distorted", field, "distorted"))
+    return [*answers, _make_answer("Cannot reach it", field, "skip")]
 
 
-def _answer(label: str, field: str, value: str) -> Answer:
+def _make_answer(label: str, field: str, value: str) -> Answer:
     return {"label": label, "field": field, "value": value}
 
 
@@ -161,28 +161,28 @@ def _prove(job: Job, step: Step) -> dict[str, Any]:
     part = find_part(chip, ref)
     assert part is not None  # a proof is proposed of parts alone
     way = job.found.ways(("part", ref))[0][0]
-    expected = expected_value(job.board, ref, _OUT_OF_CIRCUIT)
+    expected = find_expected_value(job.board, ref, _OUT_OF_CIRCUIT)
     place = describe_place(job, ref, _OUT_OF_CIRCUIT)
     return _describe(
         "prove",
-        **place | {"name": ref, "unit": unit_of(part) or ""},
+        **place | {"name": ref, "unit": find_unit(part) or ""},
         fields=[["part", ref]],
         answers=[
-            _answer("Good", "found", "good"),
-            _answer("Open", "found", "open"),
-            _answer("Shorted", "found", "shorted"),
-            _answer("Leaky", "found", "leaky"),
-            _answer("Its joint was bad", "found", "joint bad"),
-            _answer("Cannot reach it", "found", "skip"),
+            _make_answer("Good", "found", "good"),
+            _make_answer("Open", "found", "open"),
+            _make_answer("Shorted", "found", "shorted"),
+            _make_answer("Leaky", "found", "leaky"),
+            _make_answer("Its joint was bad", "found", "joint bad"),
+            _make_answer("Cannot reach it", "found", "skip"),
         ],
-        steps=_steps_of_a_proof(ref, remedy_for(chip, way).prove, expected),
-        outcomes=outcomes_of(chip, job.found, step),
-        cautions=list(cautions_for(chip, step)),
+        steps=_list_proof_steps(ref, choose_remedy(chip, way).prove, expected),
+        outcomes=list_outcomes(chip, job.found, step),
+        cautions=list(find_cautions(chip, step)),
         minutes=step.minutes,
     )
 
 
-def _steps_of_a_proof(ref: str, prove: str, expected: ExpectedValue | None) -> list[str]:
+def _list_proof_steps(ref: str, prove: str, expected: ExpectedValue | None) -> list[str]:
     """Return how to prove a part, its joints first. Common practice."""
     steps = [
         f"Look at the joints of {ref} under a lens and solder them again; look whether that cured"
@@ -197,7 +197,7 @@ def _steps_of_a_proof(ref: str, prove: str, expected: ExpectedValue | None) -> l
 def _fit(job: Job, thing: Thing) -> dict[str, Any]:
     """Return the replacement of a part or joint that was proved bad."""
     chip = job.chip
-    remedy = remedy_for(chip, job.found.ways(thing)[0][0])
+    remedy = choose_remedy(chip, job.found.ways(thing)[0][0])
     kind, what = thing
     named = describe_thing(chip, kind, what)
     fit = f"Fit {remedy.fit}" if kind == "part" else remedy.fit
@@ -217,18 +217,18 @@ def _repair(job: Job, step: Step) -> dict[str, Any]:
     assert step.thing is not None  # a repair is of something
     chip, (kind, what) = job.chip, step.thing
     way = job.found.ways(step.thing)[0][0]
-    remedy = remedy_for(chip, way)
+    remedy = choose_remedy(chip, way)
     named = describe_thing(chip, kind, what)
     fields, answers = list[list[str]](), list[Answer]()
     if kind in ("joint", "part"):
-        fields = [["part", what_of(way)]]
+        fields = [["part", name_suspect(way)]]
         words = ("joint bad", "resoldered") if kind == "joint" else ("bad", "good")
-        answers = [_answer("That cured it", "found", words[0]),
-                   _answer("No change", "found", words[1])]  # fmt: skip
+        answers = [_make_answer("That cured it", "found", words[0]),
+                   _make_answer("No change", "found", words[1])]  # fmt: skip
     return _describe(
         "repair",
         f"{named[:1].upper()}{named[1:]}: {remedy.fit}",
-        at=what_of(way),
+        at=name_suspect(way),
         name=named,
         fields=fields,
         field="found" if fields else "",
@@ -238,7 +238,7 @@ def _repair(job: Job, step: Step) -> dict[str, Any]:
     )
 
 
-def _beside(chip: Chip, number: int) -> list[int]:
+def _list_pins_beside(chip: Chip, number: int) -> list[int]:
     """Return the pins beside a pin in its row."""
     return [int(name.split(" ")[0]) for name in list_neighbours(chip, number)]
 

@@ -63,11 +63,11 @@ class Change:
         figures = 6 if self.unit == "Hz" else 3
         if self.now is None:
             return "nothing to count"
-        told = print_value(self.now, self.unit, figures)
+        reading = print_value(self.now, self.unit, figures)
         if self.low is not None and self.high is not None and self.high > self.low:
             ends = (print_value(end, self.unit, figures) for end in (self.low, self.high))
-            told = f"{told} ({' to '.join(ends)})"
-        return ", ".join([told, *self.seen])
+            reading = f"{reading} ({' to '.join(ends)})"
+        return ", ".join([reading, *self.seen])
 
     def words(self, chip: Chip) -> str:
         """Return it as a technician says it: ``pin 9 VCC: 1.9 V, not 8 V``."""
@@ -92,7 +92,7 @@ class Change:
         }
 
 
-def changes_of(board: KnownBoard, row: int, weights: Numbers | None = None) -> list[Change]:
+def list_changes(board: KnownBoard, row: int, weights: Numbers | None = None) -> list[Change]:
     """Return the figures that a hypothesis moves noticeably, the farthest first.
 
     ``weights`` (hypotheses, draws): which of its boards are still likely; all alike when None.
@@ -101,42 +101,47 @@ def changes_of(board: KnownBoard, row: int, weights: Numbers | None = None) -> l
     shares = np.full(draws, 1 / draws)
     if weights is not None and weights[row].sum() > 0:
         shares = weights[row] / weights[row].sum()
-    found = [*_voltages(board, row, shares), *_signals(board, row, shares)]
-    found += _frequencies(board, row, shares)
+    changes = [
+        *_find_voltage_changes(board, row, shares),
+        *_find_signal_changes(board, row, shares),
+    ]
+    changes += _find_frequency_changes(board, row, shares)
     # What lies at the fault itself is what is looked at first.
     near = {board.cloud.points[at] for at in np.flatnonzero(board.spreads.near[row]).tolist()}
-    return sorted(found, key=lambda change: (change.at not in near, -change.size))
+    return sorted(changes, key=lambda change: (change.at not in near, -change.size))
 
 
-def _voltages(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
-    right, figures = _figures(board.cloud.dc_v, row, shares)
+def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    right, figures = _compute_figures(board.cloud.dc_v, row, shares)
     move = np.abs(figures.middle - right)
-    told = move >= np.maximum(_LEAST_SIGMA * board.spreads.dc_v, _LEAST_DC_V)
+    is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.dc_v, _LEAST_DC_V)
     size = move / np.maximum(np.abs(right), _SMALL_DC_V)
-    for column in np.flatnonzero(told & figures.known).tolist():
+    for column in np.flatnonzero(is_noticeable & figures.known).tolist():
         at = board.cloud.points[column]
         yield Change(at, "dc", *figures.told(column, right), float(size[column]))
 
 
-def _signals(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
     cloud, floor = board.cloud, board.spreads.floor_v
-    right, figures = _figures(cloud.vpp_v, row, shares)
+    right, figures = _compute_figures(cloud.vpp_v, row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
         move = np.abs(np.log(figures.middle / np.maximum(right, floor)))
-    told = move >= np.maximum(_LEAST_SIGMA * board.spreads.vpp, _LEAST_SHARE)
-    told &= np.maximum(right, figures.middle) >= floor
+    is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.vpp, _LEAST_SHARE)
+    is_noticeable &= np.maximum(right, figures.middle) >= floor
     for column in np.flatnonzero(figures.known).tolist():
-        at, seen = cloud.points[column], _seen(board, row, column, shares)
+        at, seen = cloud.points[column], _list_trace_faults(board, row, column, shares)
         good = float(right[column])
-        if told[column] and figures.middle[column] < floor[column]:
+        if is_noticeable[column] and figures.middle[column] < floor[column]:
             yield Change(at, "vpp", good, 0.0, None, None, _GONE_SIZE)
-        elif told[column]:
+        elif is_noticeable[column]:
             yield Change(at, "vpp", *figures.told(column, right), float(move[column]), seen)
         elif seen and good > floor[column]:
             yield Change(at, "vpp", good, good, None, None, _LEAST_SIGMA, seen)
 
 
-def _seen(board: KnownBoard, row: int, column: int, shares: Numbers) -> tuple[str, ...]:
+def _list_trace_faults(
+    board: KnownBoard, row: int, column: int, shares: Numbers
+) -> tuple[str, ...]:
     """Return the other faults of the trace that an oscilloscope shows on most of the boards."""
     flags = board.cloud.words[row, :, column]
     if not flags.any():
@@ -146,17 +151,17 @@ def _seen(board: KnownBoard, row: int, column: int, shares: Numbers) -> tuple[st
     )
 
 
-def _frequencies(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
-    right, figures = _figures(board.cloud.frequency_hz, row, shares)
+def _find_frequency_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    right, figures = _compute_figures(board.cloud.frequency_hz, row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
         move = np.abs(np.log(figures.middle / right))
     spread = board.spreads.frequency
-    told = move >= np.maximum(_LEAST_SIGMA * spread, _LEAST_SHIFT)
+    is_noticeable = move >= np.maximum(_LEAST_SIGMA * spread, _LEAST_SHIFT)
     for column in np.flatnonzero(right > 0).tolist():
         at, good = board.cloud.points[column], float(right[column])
         if not figures.known[column]:
             yield Change(at, "frequency", good, None, None, None, _GONE_SIZE / 2)
-        elif told[column]:
+        elif is_noticeable[column]:
             size = max(move[column], min(move[column] / (10 * spread[column]), 1.0))
             yield Change(at, "frequency", *figures.told(column, right), float(size))
 
@@ -176,7 +181,7 @@ class _Figures:
         return tuple(map(float, ends))  # type: ignore[return-value]
 
 
-def _figures(figures: Any, row: int, shares: Numbers) -> tuple[Numbers, _Figures]:
+def _compute_figures(figures: Any, row: int, shares: Numbers) -> tuple[Numbers, _Figures]:
     """Return the good board's figures, and quantiles of those with the fault; ``known`` where
     most boards have one."""
     right = np.median(np.nan_to_num(figures[0].astype(float)), axis=0)

@@ -44,12 +44,12 @@ class Remedy:
     """Points that must read right afterwards."""
 
 
-def remedy_for(chip: Chip, suspect: Hypothesis) -> Remedy:
+def choose_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
     """Return the proof and the repair of a suspect."""
     if suspect.kind == "part":
         part = next(part for part in chip.application.parts if part.ref == suspect.what)
         fit = "Solder the joint again" if suspect.failure.startswith("joint") else _fit(chip, part)
-        return Remedy(_prove(suspect.failure), fit, _points(chip, part.joins))
+        return Remedy(_prove(suspect.failure), fit, _list_points(chip, part.joins))
     if suspect.kind == "joint":
         prove = "Look at the joint under a lens; press on the leg with something insulated."
         return Remedy(prove, "Solder the joint again, with new solder.", (pin_of(suspect.what),))
@@ -60,7 +60,7 @@ def remedy_for(chip: Chip, suspect: Hypothesis) -> Remedy:
             " is inside the chip."
         )
         fit = f"The chip, {chip.part}, or one that stands in for it."
-        return Remedy(prove, fit, _points(chip, block.outputs))
+        return Remedy(prove, fit, _list_points(chip, block.outputs))
     if suspect.kind == "supply":
         supply = next(supply for supply in chip.supplies if supply.name == suspect.what)
         prove = "Measure before and after the feed resistor; lift the chip's feed and look again."
@@ -75,7 +75,7 @@ def remedy_for(chip: Chip, suspect: Hypothesis) -> Remedy:
         return Remedy(
             "Look at the signal where it comes from, or feed one in there.",
             "The stage before this one is the place to go on.",
-            _points(chip, tuple(e for p in chip.application.parts for e in p.joins
+            _list_points(chip, tuple(e for p in chip.application.parts for e in p.joins
                                 if suspect.what in p.joins)),
         )  # fmt: skip
     return Remedy("Take another reading, or one again.", "Nothing yet.", ())
@@ -91,10 +91,10 @@ def _fit(chip: Chip, part: Part) -> str:
     words += [f"{part.tolerance} or better"] if part.tolerance else []
     words += [f"{part.rating} or more"] if part.rating else []
     words += [part.dielectric] if part.dielectric else []
-    return ", ".join(words) + _why_it_matters(chip, part)
+    return ", ".join(words) + _list_requirements(chip, part)
 
 
-def _why_it_matters(chip: Chip, part: Part) -> str:
+def _list_requirements(chip: Chip, part: Part) -> str:
     """Return the properties that a replacement must match here."""
     roles = {pin.role for end in part.joins if (number := pin_number(end)) is not None
              and (pin := chip.pin(number)) is not None}  # fmt: skip
@@ -109,7 +109,7 @@ def _why_it_matters(chip: Chip, part: Part) -> str:
     return ""
 
 
-def _points(chip: Chip, ends: tuple[str, ...]) -> tuple[str, ...]:
+def _list_points(chip: Chip, ends: tuple[str, ...]) -> tuple[str, ...]:
     blocks = {block.id: block for block in chip.blocks}
     found: list[str] = []
     for end in ends:

@@ -9,14 +9,14 @@ from typing import Any, Final
 from ....schema import Block, Chip
 from ..symptoms.catalogue import Symptom
 from ..weighing.known_board import KnownBoard
-from .focus import share_of_boards
+from .focus import compute_share_of_boards
 from .job import Job
 from .states import State, states_of
 
 _SHOWS: Final = 0.25  # of a stage's simulated failures: it can make the set do this
 
 
-def signal_way(job: Job, measured_next: str = "") -> list[dict[str, Any]]:
+def trace_signal_way(job: Job, measured_next: str = "") -> list[dict[str, Any]]:
     """Return the stages whose failure would show as the complaint, in the order of the signal.
 
     ``measured_next`` is the place of the next measurement. Each stage: ``id``, ``name``, ``mark``
@@ -25,15 +25,15 @@ def signal_way(job: Job, measured_next: str = "") -> list[dict[str, Any]]:
     """
     if not job.symptoms:
         return []
-    ids = stages_of_complaint(job.board, job.symptoms)
+    ids = list_complaint_stages(job.board, job.symptoms)
     states = states_of(job).blocks
     ordered = [block for block in order_stages(job.chip) if block.id in ids]
     return [_describe(block, states, measured_next) for block in ordered]
 
 
-def stages_of_complaint(board: KnownBoard, symptoms: tuple[Symptom, ...]) -> frozenset[str]:
+def list_complaint_stages(board: KnownBoard, symptoms: tuple[Symptom, ...]) -> frozenset[str]:
     """Return the ids of the stages of which some failure shows the symptoms."""
-    shown = share_of_boards(board.chip, board.cloud, board.spreads, symptoms) > _SHOWS
+    shown = compute_share_of_boards(board.chip, board.cloud, board.spreads, symptoms) > _SHOWS
     return frozenset(
         hypothesis.what
         for row, hypothesis in enumerate(board.cloud.hypotheses)

@@ -13,7 +13,7 @@ from ....schema import Block, Chip
 from ....schema.model import pin_number
 from ...readings.verdict import CANNOT_TELL, PinVerdict
 from .job import Job
-from .suspects import Suspect, what_of
+from .suspects import Suspect, name_suspect
 
 _SUSPECT: Final = 0.05  # probability from which on a suspect is shown on the drawings
 _EVERYWHERE: Final = ("supply", "ground")  # a part on a supply makes no single stage suspect
@@ -67,7 +67,7 @@ def states_of(job: Job) -> States:
     chip = job.chip
     read = _read(job.judged)
     likely = [suspect for suspect in job.suspects if suspect.probability >= _SUSPECT]
-    doubted = _doubted_pins(chip, likely)
+    doubted = _list_doubted_pins(chip, likely)
     stages = {s.hypothesis.what for s in likely if s.hypothesis.kind == "stage"}
     common = {pin.number for pin in chip.pins if pin.role in _EVERYWHERE}
     return States(
@@ -77,7 +77,7 @@ def states_of(job: Job) -> States:
         },
         blocks={
             block.id: _put_out(block, read)
-            or _suspect_if(block.id in stages or bool(_pins(block) & (doubted - common)))
+            or _suspect_if(block.id in stages or bool(_list_pins(block) & (doubted - common)))
             for block in chip.blocks
         },
     )
@@ -105,7 +105,7 @@ def _put_out(block: Block, read: dict[int, State]) -> State | None:
     return BAD if BAD in outputs else PROVED_GOOD
 
 
-def _doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
+def _list_doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
     """Pins that a suspect part joins or a suspect supply enters at."""
     ends: set[str] = set()
     parts = {part.ref: part.joins for part in chip.application.parts}
@@ -115,12 +115,12 @@ def _doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
         if found.kind == "part":
             ends.update(parts[found.what])
         elif found.kind == "joint":
-            ends.add(what_of(found))
+            ends.add(name_suspect(found))
         elif found.kind == "supply":
             ends.update(f"pin {number}" for number in supplies[found.what])
     return {number for end in ends if (number := pin_number(end)) is not None}
 
 
-def _pins(block: Block) -> set[int]:
+def _list_pins(block: Block) -> set[int]:
     every = (*block.inputs, *block.outputs, *block.needs)
     return {number for end in every if (number := pin_number(end)) is not None}

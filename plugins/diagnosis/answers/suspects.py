@@ -14,8 +14,8 @@ from ..board.cloud import Hypothesis
 from ..evidence.observations import Evidence, Observation
 from ..weighing.known_board import KnownBoard
 from ..weighing.posterior import CHIP, Posterior, Thing
-from .predicted_readings import changes_of
-from .remedy import Remedy, remedy_for
+from .predicted_readings import list_changes
+from .remedy import Remedy, choose_remedy
 from .wording import QUANTITY, describe_suspect, describe_thing
 
 _LEAST: Final = 0.005  # nobody goes after less than half a percent
@@ -45,7 +45,7 @@ class Suspect:
         """Return the suspect as the job's document holds it."""
         kind, what = self.thing
         return {
-            "what": what_of(self.hypothesis),
+            "what": name_suspect(self.hypothesis),
             "said": self.said,
             "thing": describe_thing(chip, kind, what),
             "kind": self.hypothesis.kind,
@@ -63,7 +63,7 @@ class Suspect:
         }
 
 
-def what_of(hypothesis: Hypothesis) -> str:
+def name_suspect(hypothesis: Hypothesis) -> str:
     """Return a suspect's name in a document; for a joint ``pin 9``."""
     if hypothesis.kind == "none":
         return "none of these"
@@ -72,7 +72,7 @@ def what_of(hypothesis: Hypothesis) -> str:
     return hypothesis.what
 
 
-def suspects_of(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[Suspect, ...]:
+def list_suspects(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[Suspect, ...]:
     """Return the suspects worth naming, likeliest first; the first one in any case."""
     named = [pair for pair in found.ranked if pair[1] >= _LEAST][:_SHOWN] or found.ranked[:1]
     return tuple(_suspect(board, found, evidence, thing, chance) for thing, chance in named)
@@ -89,20 +89,20 @@ def _suspect(
     said = describe_suspect(chip, leading)
     if thing == CHIP:
         said = f"the chip: {said}"
-    moved = changes_of(board, likeliest, found.weights)
+    moved = list_changes(board, likeliest, found.weights)
     return Suspect(
         thing,
         leading,
         chance,
         tuple((way, share) for way, share in ways if share >= _LEAST * chance),
-        tuple(_because(board, found, evidence.observations, rows)),
-        remedy_for(chip, leading),
+        tuple(_explain(board, found, evidence.observations, rows)),
+        choose_remedy(chip, leading),
         said,
         tuple(change.words(chip) for change in moved[:3]) if leading.kind != "none" else (),
     )
 
 
-def _because(
+def _explain(
     board: KnownBoard, found: Posterior, observations: Sequence[Observation], rows: list[int]
 ) -> Iterator[str]:
     """Yield each reading in words, beside its range with the suspect's fault."""
@@ -114,11 +114,11 @@ def _because(
         column = cloud.column.get(seen.point)
         if column is None or seen.value is None:
             continue
-        values = _figures(board, seen.quantity)[rows, :, column].astype(float).ravel()
+        values = _select_figures(board, seen.quantity)[rows, :, column].astype(float).ravel()
         known = np.isfinite(values)
         if not known.any() or not weights[known].sum():
             continue
-        low, high = _between(values[known], weights[known])
+        low, high = _find_range(values[known], weights[known])
         unit = _UNITS[seen.quantity]
         is_wide = high > low * _WIDE + _LEAST_WIDTH
         figures = 6 if unit == "Hz" and not is_wide else 3
@@ -130,7 +130,7 @@ def _because(
         yield f"{place}, {QUANTITY[seen.quantity]}: read {read}; with this fault {span}"
 
 
-def _figures(board: KnownBoard, quantity: str) -> Any:
+def _select_figures(board: KnownBoard, quantity: str) -> Any:
     cloud = board.cloud
     return {
         "dc": cloud.dc_v,
@@ -140,7 +140,7 @@ def _figures(board: KnownBoard, quantity: str) -> Any:
     }[quantity]
 
 
-def _between(values: Any, weights: Any) -> tuple[float, float]:
+def _find_range(values: Any, weights: Any) -> tuple[float, float]:
     """Return the values between which most of the likely boards lie."""
     order = np.argsort(values)
     share = np.cumsum(weights[order]) / weights.sum()

@@ -30,17 +30,23 @@ class MixUp:
     """(place, quantity) of the readings that would be mixed up."""
 
 
-def mixed_up(chip: Chip, judged: Sequence[PinVerdict]) -> tuple[MixUp, ...]:
+def find_mix_ups(chip: Chip, judged: Sequence[PinVerdict]) -> tuple[MixUp, ...]:
     """Return the slips that would explain the readings of a chip's points; most often none.
 
     A reading taken twice is no slip. Of several readings of a point the last counts.
     """
-    times = Counter(point for one in judged for point, _ in _figures(one))
-    last = {_at(one): one for one in judged}
-    once = {
-        at: one for at, one in last.items() if all(times[point] == 1 for point, _ in _figures(one))
+    times = Counter(point for one in judged for point, _ in _list_figures(one))
+    last_verdicts = {_name_place(one): one for one in judged}
+    read_once = {
+        at: one
+        for at, one in last_verdicts.items()
+        if all(times[point] == 1 for point, _ in _list_figures(one))
     }
-    return (*_probe(chip, once.values()), *_exchanged(once), *_next_pin(chip, once))
+    return (
+        *_find_probe_slips(chip, read_once.values()),
+        *_find_exchanged_pins(read_once),
+        *_find_next_pin_reads(chip, read_once),
+    )
 
 
 def doubt_readings(evidence: Evidence, mix_ups: Iterable[MixUp], chance: float) -> Evidence:
@@ -55,20 +61,20 @@ def doubt_readings(evidence: Evidence, mix_ups: Iterable[MixUp], chance: float) 
     )
 
 
-def _probe(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
+def _find_probe_slips(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
     """Yield amplitudes that are wrong by the factor of a probe."""
     for one in judged:
-        for point, result in _figures(one):
+        for point, result in _list_figures(one):
             if point[1] != "vpp" or not _is_off(result):
                 continue
             at = describe_endpoint(chip, point[0])
-            if _within(result.corrected.value * _PROBE, result.expected):
+            if _is_within(result.corrected.value * _PROBE, result.expected):
                 yield MixUp(
                     f"{at} reads a tenth of what it should: that fits if the probe was at x10 and"
                     " the oscilloscope counted it as x1. Check the switch and take it again.",
                     (point,),
                 )
-            elif _within(result.corrected.value / _PROBE, result.expected):
+            elif _is_within(result.corrected.value / _PROBE, result.expected):
                 yield MixUp(
                     f"{at} reads ten times what it should: that fits if the probe was at x1 and"
                     " the oscilloscope counted it as x10. Check the switch and take it again.",
@@ -76,31 +82,31 @@ def _probe(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
                 )
 
 
-def _exchanged(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
+def _find_exchanged_pins(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
     """Yield neighbouring pins that each read the other's expected figures."""
     for one in judged.values():
         other = judged.get(f"pin {one.pin.number + 1}") if one.pin.number else None
-        if other is None or not (_any_off(one) and _any_off(other)):
+        if other is None or not (_has_wrong_figure(one) and _has_wrong_figure(other)):
             continue
-        first, second = dict(_by_quantity(one)), dict(_by_quantity(other))
+        first, second = dict(_list_by_quantity(one)), dict(_list_by_quantity(other))
         both = first.keys() & second.keys()
         if both and all(
-            _within(first[q].corrected.value, second[q].expected)
-            and _within(second[q].corrected.value, first[q].expected)
+            _is_within(first[q].corrected.value, second[q].expected)
+            and _is_within(second[q].corrected.value, first[q].expected)
             for q in both
         ):
             numbers = f"{one.pin.number} and {other.pin.number}"
             yield MixUp(
                 f"Pins {numbers} seem to be exchanged, each reads what the other should: {_COUNT}.",
-                tuple(point for each in (one, other) for point, _ in _figures(each)),
+                tuple(point for each in (one, other) for point, _ in _list_figures(each)),
             )
 
 
-def _next_pin(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
+def _find_next_pin_reads(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
     """Yield wrong pins that read the expected figures of a neighbour, itself not read."""
     for one in judged.values():
-        figures = dict(_by_quantity(one))
-        if not one.pin.number or not _any_off(one):
+        figures = dict(_list_by_quantity(one))
+        if not one.pin.number or not _has_wrong_figure(one):
             continue
         for number in (one.pin.number - 1, one.pin.number + 1):
             pin = chip.pin(str(number))
@@ -111,37 +117,37 @@ def _next_pin(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
             if any(limits[q].low <= 0 for q in figures.keys() & limits.keys()):
                 continue  # nothing there is what anything that failed reads
             if figures.keys() <= limits.keys() and all(
-                _within(result.corrected.value, limits[q]) for q, result in figures.items()
+                _is_within(result.corrected.value, limits[q]) for q, result in figures.items()
             ):
                 yield MixUp(
                     f"Pin {one.pin.number} reads what pin {number} should: {_COUNT}, and take it"
                     " again.",
-                    tuple(point for point, _ in _figures(one)),
+                    tuple(point for point, _ in _list_figures(one)),
                 )
                 break
 
 
-def _at(judged: PinVerdict) -> str:
+def _name_place(judged: PinVerdict) -> str:
     return f"pin {judged.pin.number}" if judged.pin.number else judged.pin.symbol
 
 
-def _figures(judged: PinVerdict) -> Iterator[tuple[tuple[str, str], FigureVerdict]]:
+def _list_figures(judged: PinVerdict) -> Iterator[tuple[tuple[str, str], FigureVerdict]]:
     for result in judged.results:
         if result.expected.quantity != "resistance" and result.verdict != CANNOT_TELL:
-            yield (_at(judged), result.expected.quantity), result
+            yield (_name_place(judged), result.expected.quantity), result
 
 
-def _by_quantity(judged: PinVerdict) -> Iterator[tuple[str, FigureVerdict]]:
-    return ((point[1], result) for point, result in _figures(judged))
+def _list_by_quantity(judged: PinVerdict) -> Iterator[tuple[str, FigureVerdict]]:
+    return ((point[1], result) for point, result in _list_figures(judged))
 
 
-def _any_off(judged: PinVerdict) -> bool:
-    return any(_is_off(result) for _, result in _figures(judged))
+def _has_wrong_figure(judged: PinVerdict) -> bool:
+    return any(_is_off(result) for _, result in _list_figures(judged))
 
 
 def _is_off(result: FigureVerdict) -> bool:
     return result.verdict not in (AS_EXPECTED, CANNOT_TELL)
 
 
-def _within(value: float, limits: Limits) -> bool:
+def _is_within(value: float, limits: Limits) -> bool:
     return limits.low <= value <= limits.high

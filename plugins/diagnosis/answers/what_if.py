@@ -9,8 +9,8 @@ from typing import Any, Final
 from ....schema import Chip
 from ....schema.errors import Unknown
 from ..weighing.known_board import KnownBoard
-from .predicted_readings import Change, changes_of
-from .suspects import what_of
+from .predicted_readings import Change, list_changes
+from .suspects import name_suspect
 from .wording import describe_suspect
 
 _MOST: Final = 12
@@ -52,21 +52,21 @@ def what_if(board: KnownBoard, name: str) -> tuple[WhatIf, ...]:
     from ..weighing.symptom_list import symptoms_shown
 
     chip, cloud = board.chip, board.cloud
-    wanted = _wanted(chip, name).casefold()
-    found = tuple(
+    wanted = _resolve_name(chip, name).casefold()
+    failures = tuple(
         WhatIf(
-            what_of(h),
+            name_suspect(h),
             h.failure,
             describe_suspect(chip, h),
-            tuple(changes_of(board, row)[:_MOST]),
+            tuple(list_changes(board, row)[:_MOST]),
             symptoms_shown(board, row),
         )
         for row, h in enumerate(cloud.hypotheses)
-        if h.kind != "none" and what_of(h).casefold() == wanted
+        if h.kind != "none" and name_suspect(h).casefold() == wanted
     )
-    if not found:
-        raise UnknownSuspect(_none(name, board))
-    return found
+    if not failures:
+        raise UnknownSuspect(_refuse_name(name, board))
+    return failures
 
 
 def what_if_document(chip: Chip, condition: str, found: tuple[WhatIf, ...]) -> dict[str, Any]:
@@ -78,7 +78,7 @@ def what_if_document(chip: Chip, condition: str, found: tuple[WhatIf, ...]) -> d
     }
 
 
-def _wanted(chip: Chip, name: str) -> str:
+def _resolve_name(chip: Chip, name: str) -> str:
     """Return the thing of a name: ``pin 9`` for ``9`` and for the pin's symbol."""
     plain = name.strip()
     names = {part.ref.casefold() for part in chip.application.parts}
@@ -89,15 +89,17 @@ def _wanted(chip: Chip, name: str) -> str:
     return f"pin {pin.number}"
 
 
-def _none(name: str, board: KnownBoard) -> str:
+def _refuse_name(name: str, board: KnownBoard) -> str:
     from rapidfuzz import process
 
-    near = ", ".join(word for word, _, _ in process.extract(name.upper(), _known(board), limit=3))
+    near = ", ".join(
+        word for word, _, _ in process.extract(name.upper(), _list_known(board), limit=3)
+    )
     return f"nothing is known of how {name!r} fails; nearest: {near or 'none'}"
 
 
-def _known(board: KnownBoard) -> list[str]:
+def _list_known(board: KnownBoard) -> list[str]:
     def names() -> Iterator[str]:
-        yield from (what_of(h) for h in board.cloud.hypotheses if h.kind != "none")
+        yield from (name_suspect(h) for h in board.cloud.hypotheses if h.kind != "none")
 
     return list(dict.fromkeys(names()))

@@ -28,7 +28,7 @@ def pin_of(what: str) -> str:
 def describe_suspect(chip: Chip, suspect: Hypothesis) -> str:
     """Return a suspect and how it failed: ``C418 leaky``, ``joint of pin 9 VCC open``."""
     if suspect.kind == "stage":
-        return f"{block_name(chip, suspect.what)}, inside the chip, {suspect.failure}"
+        return f"{name_block(chip, suspect.what)}, inside the chip, {suspect.failure}"
     if suspect.kind == "outside":
         return f"from outside, {describe_endpoint(chip, suspect.what)}: {suspect.failure}"
     if suspect.kind == "supply":
@@ -53,7 +53,7 @@ def describe_thing(chip: Chip, kind: str, what: str) -> str:
     return "none of these" if kind == "none" else what
 
 
-def block_name(chip: Chip, block_id: str) -> str:
+def name_block(chip: Chip, block_id: str) -> str:
     """Return the name of a stage, or its id without one."""
     return next((block.name for block in chip.blocks if block.id == block_id), block_id)
 

@@ -81,19 +81,19 @@ def part_result(part: Part, found: str) -> PartResult:
     known = reading_words().part
     if found.casefold() in known:
         return PartResult(part.ref, known[found.casefold()], found, f"found {found}")
-    unit = unit_of(part)
-    value = _value(found, unit) if unit is not None else None
+    unit = find_unit(part)
+    value = _read_value(found, unit) if unit is not None else None
     if value is None or part.quantity is None or unit is None:
         value_too = f", or the value it measures, such as {part.value}" if part.value else ""
         raise BadReading(
             f"{part.ref}: {found!r} is not known; write one of {reading_words().listed_of_a_part}"
             f"{value_too}"
         )
-    outcome, why = _by_value(part, unit, value, part.quantity.nominal)
+    outcome, why = _judge_value(part, unit, value, part.quantity.nominal)
     return PartResult(part.ref, outcome, found, why)
 
 
-def _value(found: str, unit: str) -> float | None:
+def _read_value(found: str, unit: str) -> float | None:
     try:
         return parse_quantity(found, unit).nominal
     except QuantityError:
@@ -104,8 +104,8 @@ def _value(found: str, unit: str) -> float | None:
         return None
 
 
-def _by_value(part: Part, unit: str, value: float, marked: float) -> tuple[str, str]:
-    low, high = (marked * share for share in good_share(part))
+def _judge_value(part: Part, unit: str, value: float, marked: float) -> tuple[str, str]:
+    low, high = (marked * share for share in find_good_share(part))
     shown = {"F": 3, "Hz": 7}.get(unit, 3)
     span = f"{print_value(low, unit, shown)} to {print_value(high, unit, shown)}"
     told = f"{print_value(value, unit, shown)}, {span} is good"
@@ -120,12 +120,12 @@ def _by_value(part: Part, unit: str, value: float, marked: float) -> tuple[str, 
     return ("value too low" if value < low else "value too high"), told
 
 
-def unit_of(part: Part) -> str | None:
+def find_unit(part: Part) -> str | None:
     """Return the unit of a part's value: ``F``, ``Ω``, ``Hz``, ``H``; None where it has none."""
     return _UNITS.get(part.kind)
 
 
-def good_share(part: Part) -> tuple[float, float]:
+def find_good_share(part: Part) -> tuple[float, float]:
     """Return the least and the most that a good one measures, in shares of its value."""
     below, above = _TOLERANCE.get(part.kind, _ORDINARY)
     if part.tolerance is not None:
@@ -138,12 +138,12 @@ def good_share(part: Part) -> tuple[float, float]:
 def chance_of(outcome: str, failure: str | None) -> float:
     """Return how often a part that failed so (None: that is good) turns out so when measured."""
     if outcome == "joint bad":
-        return _JOINT_LIKE.get(_plain(failure), _SLIP) if failure is not None else 1 - _RIGHT
+        return _JOINT_LIKE.get(_drop_degree(failure), _SLIP) if failure is not None else 1 - _RIGHT
     if failure is None:
         if outcome in ("good", "joint good"):
             return _RIGHT
         return (1 - _RIGHT) * _SPOKEN_OF_ALL.get(outcome, 1.0)
-    shares = _shares(failure)
+    shares = _find_shares(failure)
     if outcome == "bad":
         return 1 - shares.get("good", 0.0)
     if outcome == "joint good":
@@ -151,9 +151,9 @@ def chance_of(outcome: str, failure: str | None) -> float:
     return (1 - _SLIP) * shares.get(outcome, 0.0) + _SLIP * _SPOKEN_OF_ALL.get(outcome, 1.0)
 
 
-def _shares(failure: str) -> dict[str, float]:
+def _find_shares(failure: str) -> dict[str, float]:
     """Return the results that a part that failed this way may show; any bad one if not known."""
-    plain = _plain(failure)
+    plain = _drop_degree(failure)
     if plain in _SHOWN:
         return _SHOWN[plain]
     # Longer names end with the way itself: "slider open", "base to emitter shorted".
@@ -163,7 +163,7 @@ def _shares(failure: str) -> dict[str, float]:
     return _SHOWN[named] if named is not None else {**_SPOKEN_OF_ALL}
 
 
-def _plain(failure: str) -> str:
+def _drop_degree(failure: str) -> str:
     """Return a way to fail without its degree: ``leaky, 10 kΩ`` is ``leaky``."""
     return failure.split(",")[0].strip()
 

@@ -19,7 +19,7 @@ UNITS: Final = {
 _E24: Final = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30,
                33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)  # fmt: skip
 _E12: Final = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
-_NEAR: Final = 0.005  # a value that is one of the series needs no other told
+_NEAR: Final = 0.005  # of a value: as near to a preferred one it is that value
 
 
 class CannotSubstitute(Unusable):
@@ -28,15 +28,15 @@ class CannotSubstitute(Unusable):
 
 @dataclass(frozen=True)
 class Candidate:
-    """Something from the box: one part, or two together."""
+    """A substitute from the box: one part, or two together."""
 
     text: str
     value: float
-    """In the unit of the part it stands in for."""
+    """In the unit of the part it replaces."""
     rating_v: float | None = None
 
 
-def part_named(chip: Chip, ref: str) -> Part:
+def find_replaceable_part(chip: Chip, ref: str) -> Part:
     """Return the part with this reference; raises CannotSubstitute with the nearest."""
     for part in chip.application.parts:
         if part.ref.casefold() == ref.strip().casefold():
@@ -53,13 +53,13 @@ def part_named(chip: Chip, ref: str) -> Part:
     raise CannotSubstitute(f"no part {ref!r} around {chip.part}; nearest: {near or 'none'}")
 
 
-def candidate(text: str, part: Part) -> Candidate:
+def read_candidate(text: str, part: Part) -> Candidate:
     """Return a candidate: ``27n``, ``27n 63V``, ``22n parallel 4n7``, ``1k series 220R``."""
     unit = UNITS[part.kind]
-    for word, combine in (("parallel", _parallel), ("series", _series)):
-        first, found, second = text.partition(f" {word} ")
-        if found:
-            one, two = candidate(first, part), candidate(second, part)
+    for word, combine in (("parallel", _join_in_parallel), ("series", _join_in_series)):
+        first, separator, second = text.partition(f" {word} ")
+        if separator:
+            one, two = read_candidate(first, part), read_candidate(second, part)
             ratings = [r for r in (one.rating_v, two.rating_v) if r is not None]
             return Candidate(text, combine(one.value, two.value, unit), min(ratings, default=None))
     value, _, rating = text.strip().partition(" ")
@@ -70,21 +70,21 @@ def candidate(text: str, part: Part) -> Candidate:
         raise CannotSubstitute(str(refused)) from None
 
 
-def from_box(texts: Iterable[str], part: Part) -> Iterator[Candidate]:
+def combine_box(texts: Iterable[str], part: Part) -> Iterator[Candidate]:
     """Yield everything in the box alone, and every two of it in series and in parallel."""
-    alone = [candidate(text, part) for text in texts]
+    alone = [read_candidate(text, part) for text in texts]
     yield from alone
     unit = UNITS[part.kind]
-    for at, one in enumerate(alone):
-        for two in alone[at:]:
+    for index, one in enumerate(alone):
+        for two in alone[index:]:
             ratings = [r for r in (one.rating_v, two.rating_v) if r is not None]
             lowest = min(ratings, default=None)
-            for word, combine in (("parallel", _parallel), ("series", _series)):
+            for word, combine in (("parallel", _join_in_parallel), ("series", _join_in_series)):
                 value = combine(one.value, two.value, unit)
                 yield Candidate(f"{one.text} {word} {two.text}", value, lowest)
 
 
-def preferred(value: float, part: Part) -> str:
+def find_preferred(value: float, part: Part) -> str:
     """Return the preferred value nearest to one, as printed; empty where it is one itself."""
     series = _E24 if part.kind == "resistor" else _E12
     decade = 10.0 ** math.floor(math.log10(value))
@@ -95,9 +95,9 @@ def preferred(value: float, part: Part) -> str:
     return print_value(nearest, UNITS[part.kind])
 
 
-def _parallel(one: float, two: float, unit: str) -> float:
+def _join_in_parallel(one: float, two: float, unit: str) -> float:
     return one + two if unit == "F" else one * two / (one + two)
 
 
-def _series(one: float, two: float, unit: str) -> float:
+def _join_in_series(one: float, two: float, unit: str) -> float:
     return one * two / (one + two) if unit == "F" else one + two

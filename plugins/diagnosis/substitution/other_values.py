@@ -48,13 +48,15 @@ def simulate_values(chip: Chip, condition: str, part: Part, values: Sequence[flo
     own = {at: element for at, element in enumerate(board.elements) if element.ref == part.ref}
     faults = [Fault(Hypothesis("none", "", "", "as drawn", 1.0))]
     for value in values:
-        changed = {at: _scaled(element, value / marked) for at, element in own.items()}
+        changed = {at: _scale_element(element, value / marked) for at, element in own.items()}
         faults.append(Fault(Hypothesis("part", part.ref, f"{value:g}", "", 1.0), replaced=changed))
     settled = settle(Boards(board, faults))
-    return OtherValues(read_settled(settled), _pulls(settled, chip), _across_ohm(settled, part))
+    return OtherValues(
+        read_settled(settled), _compute_pulls(settled, chip), _compute_across_ohm(settled, part)
+    )
 
 
-def _scaled(element: Element, ratio: float) -> Element:
+def _scale_element(element: Element, ratio: float) -> Element:
     """Return an element of another value of the same kind."""
     if element.kind in ("resistor", "potentiometer"):
         return replace(element, series_ohm=element.series_ohm * ratio)
@@ -63,23 +65,25 @@ def _scaled(element: Element, ratio: float) -> Element:
     return replace(element, farad=element.farad * ratio)
 
 
-def _pulls(settled: Settled, chip: Chip) -> dict[str, Numbers]:
+def _compute_pulls(settled: Settled, chip: Chip) -> dict[str, Numbers]:
     """Return how far each resonator is pulled in its place, the pins' capacitances counted."""
     boards = settled.boards
     pins = {f"pin {pin.number}": pin for pin in chip.pins if pin.role == "oscillator"}
-    found = {}
+    pulls = {}
     for part in chip.application.parts:
         if part.kind not in _RESONATORS or part.quantity is None:
             continue
-        joined = _through_capacitors(chip, part)
-        at = [name for name in pins if name in joined] or [e for e in joined if e[:4] == "pin "]
-        if at:
-            drive = drive_of(settled.paths, part.ref, at, part.quantity.nominal)
-            found[part.ref] = np.median(drive.pull.reshape(-1, boards.draws), axis=1)
-    return found
+        joined = _follow_capacitors(chip, part)
+        driven_ends = [name for name in pins if name in joined] or [
+            e for e in joined if e[:4] == "pin "
+        ]
+        if driven_ends:
+            drive = drive_of(settled.paths, part.ref, driven_ends, part.quantity.nominal)
+            pulls[part.ref] = np.median(drive.pull.reshape(-1, boards.draws), axis=1)
+    return pulls
 
 
-def _through_capacitors(chip: Chip, resonator: Part) -> set[str]:
+def _follow_capacitors(chip: Chip, resonator: Part) -> set[str]:
     """Return the points at a resonator, and behind one capacitor in series with it."""
     ends = set(resonator.joins) - {GROUND}
     nodes = {end for end in ends if not end.startswith("pin ")}
@@ -89,14 +93,14 @@ def _through_capacitors(chip: Chip, resonator: Part) -> set[str]:
     return ends
 
 
-def _across_ohm(settled: Settled, part: Part) -> float:
+def _compute_across_ohm(settled: Settled, part: Part) -> float:
     """Return the resistance between a part's leads, as the board and the pins make it."""
     index = settled.topology.index
     impedance: Any = settled.paths.impedance(_AT_REST_HZ)
-    at = [index[end] for end in part.joins[:2] if end != GROUND]
+    rows = [index[end] for end in part.joins[:2] if end != GROUND]
     matrix = np.median(impedance.from_node.real, axis=0)
-    if len(at) == 1:
-        return float(matrix[at[0], at[0]])
-    one, other = at
+    if len(rows) == 1:
+        return float(matrix[rows[0], rows[0]])
+    one, other = rows
     ohm = matrix[one, one] + matrix[other, other] - 2 * matrix[one, other]
     return float(ohm) if math.isfinite(ohm) else math.inf

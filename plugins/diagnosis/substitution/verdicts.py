@@ -18,7 +18,7 @@ from ....schema import Chip, Part, print_value
 from ....schema.chips.usual_faults import describe_endpoint
 from ..board.cloud import Cloud
 from ..evidence.observations import limits_at
-from .candidates import UNITS, Candidate, preferred
+from .candidates import UNITS, Candidate, find_preferred
 from .other_values import OtherValues, simulate_values
 
 FITS, WORKS, DO_NOT = "fits", "works", "do not"
@@ -68,48 +68,51 @@ def judge_candidates(
     tried = list(candidates)
     if not tried:
         return []
-    shown = simulate_values(chip, condition, part, [one.value for one in tried])
-    found = [_judge(chip, part, one, shown, row) for row, one in enumerate(tried, 1)]
-    wanted = _marked(part)
-    found.sort(key=lambda v: (_ORDER.index(v.verdict), abs(math.log(v.candidate.value / wanted)),
+    simulated = simulate_values(chip, condition, part, [one.value for one in tried])
+    verdicts = [_judge(chip, part, one, simulated, row) for row, one in enumerate(tried, 1)]
+    wanted = _read_marked_value(part)
+    verdicts.sort(key=lambda v: (_ORDER.index(v.verdict), abs(math.log(v.candidate.value / wanted)),
                               len(v.candidate.text)))  # fmt: skip
-    return found[:most]
+    return verdicts[:most]
 
 
 def _judge(chip: Chip, part: Part, one: Candidate, shown: OtherValues, row: int) -> Verdict:
-    frequencies = tuple(_frequencies(chip, shown, row))
-    bad = [*_rating(part, one), *_bad_pulls(chip, part, shown, row)]
-    bad += [*_bad_frequencies(chip, shown.cloud, row), *_bad_readings(chip, shown.cloud, row)]
-    told = [*_told_pulls(chip, shown, row), *_corner(chip, part, one, shown)]
-    near = preferred(one.value, part) if " " in one.text else ""
-    if bad:
-        return Verdict(one, DO_NOT, (*bad, *told), near, frequencies)
-    off = one.value / _marked(part) - 1
-    if abs(off) <= _SAME:
-        return Verdict(one, FITS, ("the same value", *told), near, frequencies)
+    frequencies = tuple(_list_frequencies(chip, shown, row))
+    refusals = [*_check_rating(part, one), *_find_bad_pulls(chip, part, shown, row)]
+    refusals += [
+        *_find_bad_frequencies(chip, shown.cloud, row),
+        *_find_bad_readings(chip, shown.cloud, row),
+    ]
+    remarks = [*_tell_pulls(chip, shown, row), *_tell_corner(chip, part, one, shown)]
+    near = find_preferred(one.value, part) if " " in one.text else ""
+    if refusals:
+        return Verdict(one, DO_NOT, (*refusals, *remarks), near, frequencies)
+    deviation = one.value / _read_marked_value(part) - 1
+    if abs(deviation) <= _SAME:
+        return Verdict(one, FITS, ("the same value", *remarks), near, frequencies)
     tolerance = _TOLERANCE.get(part.kind, _ORDINARY_TOLERANCE)
     if part.tolerance is not None:
         tolerance = part.tolerance.nominal / 100
-    size = f"{abs(off):.0%} {'more' if off > 0 else 'less'} than {part.value}"
-    verdict = FITS if abs(off) <= tolerance else WORKS
-    why = (size, "every point stays within its limits", *told)
+    size = f"{abs(deviation):.0%} {'more' if deviation > 0 else 'less'} than {part.value}"
+    verdict = FITS if abs(deviation) <= tolerance else WORKS
+    why = (size, "every point stays within its limits", *remarks)
     return Verdict(one, verdict, why, near, frequencies)
 
 
-def _marked(part: Part) -> float:
-    assert part.quantity is not None  # part_named has seen to it
+def _read_marked_value(part: Part) -> float:
+    assert part.quantity is not None  # find_replaceable_part ensures it
     return part.quantity.nominal
 
 
-def _rating(part: Part, one: Candidate) -> Iterator[str]:
+def _check_rating(part: Part, one: Candidate) -> Iterator[str]:
     needed = part.rating
     if needed is not None and one.rating_v is not None and one.rating_v < needed.nominal:
         yield f"rated {print_value(one.rating_v, 'V')} where {needed} is needed"
 
 
-def _bad_pulls(chip: Chip, part: Part, shown: OtherValues, row: int) -> Iterator[str]:
-    """Candidates that pull a resonator further than its loop catches."""
-    for ref, moved_hz, allowed_hz in _pulled(chip, shown, row):
+def _find_bad_pulls(chip: Chip, part: Part, shown: OtherValues, row: int) -> Iterator[str]:
+    """Yield the resonators that a candidate pulls further than their loop catches."""
+    for ref, moved_hz, allowed_hz in _list_pulled(chip, shown, row):
         if abs(moved_hz) > allowed_hz:
             yield (
                 f"pulls {ref} by {print_value(moved_hz, 'Hz', 2)}, more than the"
@@ -117,17 +120,17 @@ def _bad_pulls(chip: Chip, part: Part, shown: OtherValues, row: int) -> Iterator
             )
 
 
-def _told_pulls(chip: Chip, shown: OtherValues, row: int) -> Iterator[str]:
-    for ref, moved_hz, allowed_hz in _pulled(chip, shown, row):
+def _tell_pulls(chip: Chip, shown: OtherValues, row: int) -> Iterator[str]:
+    for ref, moved_hz, allowed_hz in _list_pulled(chip, shown, row):
         if 1.0 < abs(moved_hz) <= allowed_hz:
             yield f"pulls {ref} by {print_value(moved_hz, 'Hz', 2)}, which is caught"
 
 
-def _pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float, float]]:
+def _list_pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float, float]]:
     """Yield each resonator with the hertz it is pulled by, and those that are caught."""
     parts = {part.ref: part for part in chip.application.parts}
     for ref, pulls in shown.pulls.items():
-        nominal_hz = _marked(parts[ref])
+        nominal_hz = _read_marked_value(parts[ref])
         pull_in = chip.application.pull_in
         allowed_hz = pull_in.nominal if pull_in is not None else _PULL_IN_HZ
         if parts[ref].kind == "ceramic resonator":
@@ -135,23 +138,23 @@ def _pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, flo
         yield ref, float(pulls[row] - pulls[0]) * nominal_hz, allowed_hz
 
 
-def _frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float]]:
+def _list_frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float]]:
     """Yield every frequency that a value moves, with its new figure."""
-    for ref, moved_hz, _ in _pulled(chip, shown, row):
+    for ref, moved_hz, _ in _list_pulled(chip, shown, row):
         part = next(part for part in chip.application.parts if part.ref == ref)
         if abs(moved_hz) > 1.0:
-            yield ref, _marked(part) + moved_hz
+            yield ref, _read_marked_value(part) + moved_hz
     for column, at in enumerate(shown.cloud.points):
-        good, now = _middle(shown.cloud, "frequency", row, column)
+        good, now = _compute_middle(shown.cloud, "frequency", row, column)
         if good > 0 and now > 0 and abs(now / good - 1) > _SHIFT_TOLD:
             yield at, now
 
 
-def _bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
-    """Oscillators that run elsewhere, and signals that stop."""
+def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
+    """Yield the oscillators that would run off frequency, and the signals that would stop."""
     shifts: dict[float, str] = {}
     for column, at in enumerate(cloud.points):
-        good_hz, now_hz = _middle(cloud, "frequency", row, column)
+        good_hz, now_hz = _compute_middle(cloud, "frequency", row, column)
         if not good_hz > 0:
             continue
         if not now_hz > 0:
@@ -159,8 +162,8 @@ def _bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
                 yield f"the signal at {describe_endpoint(chip, at)} would stop"
             continue
         shift = round(now_hz / good_hz - 1, 2)
-        # What follows an oscillator runs as it does: said once, where it is made.
-        if abs(shift) > _SHIFT_BAD and (shift not in shifts or _oscillates(chip, at)):
+        # Points behind an oscillator run at its frequency: reported once, at the oscillator.
+        if abs(shift) > _SHIFT_BAD and (shift not in shifts or _is_oscillator(chip, at)):
             shifts[shift] = at
     for shift, at in shifts.items():
         side = "high" if shift > 0 else "low"
@@ -168,14 +171,14 @@ def _bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
         yield f"the oscillator would run {abs(shift):.0%} {side} at {where}"
 
 
-def _bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
-    """Points whose voltage or signal a value takes out of its limits."""
+def _find_bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
+    """Yield the points whose voltage or signal a value takes out of its limits."""
     for column, at in enumerate(cloud.points):
         limits = limits_at(chip, at, cloud.condition)
         for quantity in ("dc", "vpp"):
             if quantity not in limits:
                 continue
-            good, now = _middle(cloud, quantity, row, column)
+            good, now = _compute_middle(cloud, quantity, row, column)
             known = limits[quantity]
             ratio = now / good if good else 1.0
             value = known.typ + now - good if quantity == "dc" else known.typ * ratio
@@ -184,27 +187,27 @@ def _bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
                 yield f"{what} at {at} would be {print_value(value, known.unit)}"
 
 
-def _oscillates(chip: Chip, at: str) -> bool:
+def _is_oscillator(chip: Chip, at: str) -> bool:
     pin = chip.pin(at.removeprefix("pin "))
     return pin is not None and pin.role == "oscillator"
 
 
-def _middle(cloud: Cloud, quantity: str, row: int, column: int) -> tuple[float, float]:
+def _compute_middle(cloud: Cloud, quantity: str, row: int, column: int) -> tuple[float, float]:
     """Return the middle of the good boards, and of those with another value."""
     figures = getattr(cloud, _FIGURES[quantity])[[0, row], :, column].astype(float)
     good, now = np.median(np.nan_to_num(figures), axis=1)
     return float(good), float(now)
 
 
-def _corner(chip: Chip, part: Part, one: Candidate, shown: OtherValues) -> Iterator[str]:
-    """The corner with the resistance across the part; none at a short, and none with nothing."""
+def _tell_corner(chip: Chip, part: Part, one: Candidate, shown: OtherValues) -> Iterator[str]:
+    """Yield the corner frequency with the resistance across the part; none at a short or open."""
     ohm = shown.across_ohm
     unit = UNITS[part.kind]
     if unit == "Ω" or not _LEAST_CORNER_OHM < ohm < _MOST_CORNER_OHM:
         return
-    if any(_oscillates(chip, end) for end in part.joins):
+    if any(_is_oscillator(chip, end) for end in part.joins):
         return  # it times an oscillator, or loads a crystal: no filter
-    values: Sequence[float] = (_marked(part), one.value)
+    values: Sequence[float] = (_read_marked_value(part), one.value)
     if unit == "F":
         before, after = (1 / (2 * math.pi * ohm * farad) for farad in values)
     else:

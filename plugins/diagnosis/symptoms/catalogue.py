@@ -59,10 +59,10 @@ def usual_symptoms() -> tuple[Symptom, ...]:
 
 def symptoms_known(chip: Chip) -> tuple[Symptom, ...]:
     """Return the chip file's own symptoms, then all others; an own one keeps a usual meaning."""
-    usual = {_folded(symptom.name): symptom for symptom in usual_symptoms()}
+    usual = {_fold(symptom.name): symptom for symptom in usual_symptoms()}
     own = []
     for symptom in chip.symptoms:
-        alike = usual.get(_folded(symptom.name))
+        alike = usual.get(_fold(symptom.name))
         own.append(
             Symptom(
                 symptom.name,
@@ -73,8 +73,8 @@ def symptoms_known(chip: Chip) -> tuple[Symptom, ...]:
                 tuple(symptom.observed),
             )
         )
-    names = {_folded(symptom.name) for symptom in own}
-    return (*own, *(s for s in usual_symptoms() if _folded(s.name) not in names))
+    names = {_fold(symptom.name) for symptom in own}
+    return (*own, *(s for s in usual_symptoms() if _fold(s.name) not in names))
 
 
 def symptom_named(chip: Chip, name: str) -> Symptom:
@@ -83,17 +83,17 @@ def symptom_named(chip: Chip, name: str) -> Symptom:
     Raises UnknownSymptom with the nearest and the list.
     """
     known = symptoms_known(chip)
-    wanted = _folded(name)
+    wanted = _fold(name)
     for symptom in known:
-        if _folded(symptom.name) == wanted:
+        if _fold(symptom.name) == wanted:
             return symptom
-    by_other = {_folded(other): symptom for symptom in known for other in symptom.also}
+    by_other = {_fold(other): symptom for symptom in known for other in symptom.also}
     if wanted in by_other:
         return by_other[wanted]
-    raise UnknownSymptom(_not_known(chip, name, wanted, known, by_other))
+    raise UnknownSymptom(_refuse_name(chip, name, wanted, known, by_other))
 
 
-def _not_known(
+def _refuse_name(
     chip: Chip,
     name: str,
     wanted: str,
@@ -103,7 +103,7 @@ def _not_known(
     """Return the message for an unknown symptom: the nearest ones, and all there are."""
     from rapidfuzz import process
 
-    names = {_folded(symptom.name): symptom for symptom in known} | dict(by_other)
+    names = {_fold(symptom.name): symptom for symptom in known} | dict(by_other)
     near = process.extract(wanted, list(names), limit=3)
     nearest = ", ".join(dict.fromkeys(names[word].name for word, _, _ in near))
     listed = ", ".join(symptom.name for symptom in known)
@@ -111,7 +111,7 @@ def _not_known(
 
 
 @cache
-def _folded(name: str) -> str:
+def _fold(name: str) -> str:
     """Return a name in one spelling: case, hyphens, color and gray do not matter."""
     plain = re.sub(r"[-_/]+", " ", name.casefold())
     plain = re.sub(r"colou?r", "colour", plain)

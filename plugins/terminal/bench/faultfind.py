@@ -135,8 +135,10 @@ def command(
         if asks_all and not symptoms:
             symptoms = ask_for_symptoms(chip)
         notes = opened.notes(chip.part)
-    find = _finder(chip, notes, _in_file(readings), chosen, _odds(shop_folder))
-    begun = _begun(chip, kept_in, condition, symptoms, given)
+    find = _prepare_finder(
+        chip, notes, _list_readings_in_file(readings), chosen, _read_odds(shop_folder)
+    )
+    begun = _begin_job(chip, kept_in, condition, symptoms, given)
     job = _ask(begun, kept_in, find, notes) if interactive else find(begun)
     _show(job, notes, as_json, interactive)
     if as_note or (asks_all and job.evidence.proved):
@@ -168,7 +170,7 @@ def _show(job: Job, notes: list[Note], as_json: bool, was_shown: bool) -> None:
         print_bench(bench_document(job, notes))
 
 
-def _finder(
+def _prepare_finder(
     chip: Chip, notes: list[Note], taken: list[Taken], chosen: Instruments, odds: Odds | None
 ) -> Callable[[JobFile], Job]:
     """Return the function that finds where a job has come to, with the readings taken besides."""
@@ -182,7 +184,7 @@ def _finder(
     return find
 
 
-def _in_file(readings: Path | None) -> list[Taken]:
+def _list_readings_in_file(readings: Path | None) -> list[Taken]:
     """The readings of a file of many."""
     if readings is None:
         return []
@@ -195,7 +197,7 @@ def _keep(
     job: Job, cure: str | None, yes: bool, shop_folder: Path | None, *, is_wanted: bool
 ) -> None:
     """Keep the job as a note; on a terminal the cure is asked for where it was not said."""
-    from ...diagnosis.answers.job_note import note_of_job
+    from ...diagnosis.answers.job_note import build_job_note
     from ...notes.note_form import sign_form
 
     if not cure and (on_terminal() or not is_wanted):
@@ -206,12 +208,12 @@ def _keep(
     if not cure:
         raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
     shop = open_chosen_shop(shop_folder, to_change=True)
-    note = note_of_job(job, cure, sign_form(shop), shop.handle)
+    note = build_job_note(job, cure, sign_form(shop), shop.handle)
     path = keep_note(shop, note, (), yes)
     click.echo(f"{note.id}: kept in {path}", err=True)
 
 
-def _odds(shop_folder: Path | None) -> Odds | None:
+def _read_odds(shop_folder: Path | None) -> Odds | None:
     """The shop's own odds; their faults end the command with exit status 2."""
     from ...diagnosis.weighing.shop_odds import odds_of_the_shop
 
@@ -242,7 +244,7 @@ def _ask(
     return ask_for_readings(begun, Bench(find, lambda job: bench_document(job, notes), keep))
 
 
-def _begun(
+def _begin_job(
     chip: Chip,
     path: Path | None,
     condition: str | None,
@@ -251,12 +253,12 @@ def _begun(
 ) -> JobFile:
     """Return the job of a file if there is one, else a new one, with the options added."""
     from ....schema.chips.lookup import find_condition
-    from ...diagnosis.answers.job_file import MOST_BYTES, new_job, read_job
+    from ...diagnosis.answers.job_file import MOST_BYTES, begin_job, read_job
     from ...diagnosis.weighing.known_board import working_condition
 
     named = find_condition(chip, condition) if condition else None
     if path is None or not path.exists():
-        job = new_job(chip, named or working_condition(chip))
+        job = begin_job(chip, named or working_condition(chip))
     else:
         job = read_job(read_input(path, MOST_BYTES), str(path), chip)
         written = find_condition(chip, job.condition or working_condition(chip))

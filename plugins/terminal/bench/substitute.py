@@ -42,27 +42,23 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
-    from ...diagnosis.substitution.candidates import candidate, from_box, part_named
-    from ...diagnosis.substitution.verdicts import DO_NOT, judge_candidates
-    from ...diagnosis.weighing.known_board import working_condition
+    from ...diagnosis.substitution.substitute import try_substitutes
     from ...search.marking_lookup import find_chip
 
     if not candidates and not box:
         raise click.UsageError("Say what to fit: --with VALUE or --box VALUES.")
+    values = [text.strip() for text in (box or "").split(",") if text.strip()]
     with open_chosen_folio(folio) as opened:
-        chip = find_chip(opened, part)
-        place = part_named(chip, ref)
-        tried = [candidate(text, place) for text in candidates]
-        if box:
-            tried += from_box((text.strip() for text in box.split(",") if text.strip()), place)
-        found = judge_candidates(chip, place, tried, working_condition(chip))
+        answer = try_substitutes(find_chip(opened, part), ref, candidates, values)
     if as_json:
-        print_json({"part": chip.part, "ref": place.ref, "value": place.value,
-                    "candidates": [one.document() for one in found]})  # fmt: skip
+        print_json(answer.document())
     else:
-        click.echo(f"{chip.part}, in place of {place.ref} {place.kind} {place.value}:")
-        for one in found:
+        replaced = answer.part
+        click.echo(
+            f"{answer.chip.part}, in place of {replaced.ref} {replaced.kind} {replaced.value}:"
+        )
+        for one in answer.verdicts:
             near = f" (nearest preferred value {one.preferred})" if one.preferred else ""
             click.echo(f"  {one.verdict:7} {one.candidate.text}{near}: {'; '.join(one.why)}")
-    if all(one.verdict == DO_NOT for one in found):
+    if answer.none_will_do:
         raise AnswerIsNo("nothing of this will do here")

@@ -34,7 +34,7 @@ def choose_file_name(address: str, part_of: Callable[[str], str | None]) -> str 
     asked = {name: values[0] for name, values in parse_qs(split.query).items()}
     if split.path in ("/", "/parts"):
         number = asked.pop("page", "1")
-        return None if asked else HOME if number == "1" else f"parts-{_plain(number)}.html"
+        return None if asked else HOME if number == "1" else f"parts-{_make_plain(number)}.html"
     if split.path == "/notes" and not asked:
         return "notes.html"
     if found := _NAMED.fullmatch(split.path):
@@ -46,15 +46,17 @@ def choose_file_name(address: str, part_of: Callable[[str], str | None]) -> str 
     if not found or part is None:
         return None
     condition = asked.pop("condition", None)
-    return None if asked else _chip_file(part, found["pin"], condition)
+    return None if asked else _name_chip_file(part, found["pin"], condition)
 
 
-def _chip_file(part: str, pin: str | None, condition: str | None) -> str:
-    name = f"{pin or 'sheet'}" if condition is None else f"{pin or 'sheet'}-{_plain(condition)}"
-    return f"chip/{_plain(part)}/{name}.html"
+def _name_chip_file(part: str, pin: str | None, condition: str | None) -> str:
+    name = (
+        f"{pin or 'sheet'}" if condition is None else f"{pin or 'sheet'}-{_make_plain(condition)}"
+    )
+    return f"chip/{_make_plain(part)}/{name}.html"
 
 
-def _plain(text: str) -> str:
+def _make_plain(text: str) -> str:
     """Return a text as part of a file name, different for different texts."""
     spelt = quote(text, safe="").replace("~", "%7E").replace(".", "%2E").replace("%", "~")
     if len(spelt) <= _LONGEST:

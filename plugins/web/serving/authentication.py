@@ -46,7 +46,7 @@ class Door:
             await self._app(scope, receive, send)
         elif self._password is not None:
             await self._ask_password(scope, receive, send)
-        elif names_this_machine(host := _header(scope, b"host")):
+        elif names_this_machine(host := _read_header(scope, b"host")):
             await self._app(scope, receive, send)
         else:
             said = f"Found {host!r} in the address, expected localhost or 127.0.0.1."
@@ -54,12 +54,12 @@ class Door:
 
     async def _ask_password(self, scope: Message, receive: Receive, send: Send) -> None:
         try:
-            who = _visitor(scope)
+            who = _find_visitor(scope)
         except ValueError:
             said = "The proxy passed on an address of the visitor that is none."
             await send_plain_page(send, 400, "Not understood", said)
             return
-        given = _password_in(_header(scope, b"authorization"))
+        given = _read_password(_read_header(scope, b"authorization"))
         if wait_s := self._wrong.wait_s(who) if given is not None else 0:
             said = f"Too many wrong passwords came from your address. Try again in {wait_s} s."
             await send_plain_page(send, 429, "Wait", said, {"retry-after": str(wait_s)})
@@ -104,7 +104,7 @@ def _digest(password: str) -> bytes:
     return hashlib.sha256(password.encode("utf-8", "surrogateescape")).digest()
 
 
-def _password_in(authorization: str) -> str | None:
+def _read_password(authorization: str) -> str | None:
     """Return the password of ``Basic dXNlcjpwYXNz``; None without one."""
     scheme, _, coded = authorization.partition(" ")
     if scheme.lower() != "basic":
@@ -115,7 +115,7 @@ def _password_in(authorization: str) -> str | None:
         return ""
 
 
-def _visitor(scope: Message) -> str:
+def _find_visitor(scope: Message) -> str:
     """Return the address of a visitor; for IPv6 its network, which holds many.
 
     Raises ValueError if it is no address: a proxy may pass on anything.
@@ -127,6 +127,6 @@ def _visitor(scope: Message) -> str:
     return address.exploded[:19] if address.version == 6 else str(address)
 
 
-def _header(scope: Message, name: bytes) -> str:
+def _read_header(scope: Message, name: bytes) -> str:
     found = next((value for key, value in scope["headers"] if key.lower() == name), b"")
     return str(found, "latin-1")

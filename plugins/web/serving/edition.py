@@ -70,13 +70,13 @@ class Edition:
             try:
                 with ThreadPoolExecutor(1) as beside:  # reading takes as long as importing
                     check = beside.submit(check_folio_file, path, afresh=afresh)
-                    self.datasette = _datasette(settings)
+                    self.datasette = _make_datasette(settings)
                     check.result()
-                self._database = _attached(self.datasette, path)
+                self._database = _attach(self.datasette, path)
             except FolioError:
                 self._file.close()
                 raise
-            if _stands_at(path) == self.stamp:  # so this very file was checked and attached
+            if _stamp_file(path) == self.stamp:  # so this very file was checked and attached
                 break
             self.close()
         else:
@@ -88,7 +88,7 @@ class Edition:
         """Start serving. Raises FolioError, and closes the edition, if its first page fails."""
         await self.datasette.invoke_startup()
         self._app: App = bound_data_pages(self.datasette.app())
-        status = await _status_of(self._app, self.datasette.urls.path("/"))
+        status = await _read_status(self._app, self.datasette.urls.path("/"))
         if status != 200:
             await asyncio.to_thread(self.close)
             raise FolioError(f"{self._database.path}: the folio does not answer (status {status})")
@@ -127,7 +127,7 @@ class Edition:
         self._file.close()
 
 
-async def _status_of(app: App, address: str) -> int:
+async def _read_status(app: App, address: str) -> int:
     import httpx
 
     transport = httpx.ASGITransport(app=app, raise_app_exceptions=False)
@@ -146,14 +146,14 @@ def _open(path: Path) -> BinaryIO:
         ) from None
 
 
-def _stands_at(path: Path) -> Stamp | None:
+def _stamp_file(path: Path) -> Stamp | None:
     try:
         return Stamp.of(path.stat())
     except OSError:
         return None
 
 
-def _datasette(settings: dict[str, Any]) -> Datasette:
+def _make_datasette(settings: dict[str, Any]) -> Datasette:
     from datasette.app import Datasette
 
     datasette = Datasette([], settings={**SETTINGS, **settings})
@@ -163,7 +163,7 @@ def _datasette(settings: dict[str, Any]) -> Datasette:
     return datasette
 
 
-def _attached(datasette: Datasette, path: Path) -> FolioDatabase:
+def _attach(datasette: Datasette, path: Path) -> FolioDatabase:
     from datasette.app import DatasetteClient
 
     database = FolioDatabase(datasette, path)

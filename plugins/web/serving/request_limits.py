@@ -30,9 +30,9 @@ def within_limits(app: App) -> App:
     """Return an ASGI application that passes on only requests within the limits."""
 
     async def wrapped(scope: Message, receive: Receive, send: Send) -> None:
-        refusal = _refusal(scope) if scope["type"] == "http" else None
+        refusal = _find_refusal(scope) if scope["type"] == "http" else None
         if refusal is None:
-            await app(_with_own_cookies(scope), receive, send)
+            await app(_keep_own_cookies(scope), receive, send)
         else:
             status, heading, said, headers = refusal
             await send_plain_page(send, status, heading, said, headers)
@@ -40,7 +40,7 @@ def within_limits(app: App) -> App:
     return wrapped
 
 
-def _with_own_cookies(scope: Message) -> Message:
+def _keep_own_cookies(scope: Message) -> Message:
     """Return the request with no cookies but ours: no page uses others, and some cannot be read."""
     pairs = scope.get("headers", ())
     headers = [pair for pair in pairs if pair[0].lower() != b"cookie"]
@@ -49,11 +49,11 @@ def _with_own_cookies(scope: Message) -> Message:
     return {**scope, "headers": [*headers, (b"cookie", kept)] if kept else headers}
 
 
-def _refusal(scope: Message) -> Refusal | None:
+def _find_refusal(scope: Message) -> Refusal | None:
     """Return status, heading, sentence and headers of a refusal; None within the limits."""
     path, query = scope.get("raw_path") or b"", scope["query_string"]
     if scope["method"] not in ("GET", "HEAD"):
-        return _refusal_of_upload(scope, path)
+        return _refuse_upload(scope, path)
     if len(path) + len(query) > _LONGEST_ADDRESS_BYTES:
         said = f"Found {len(path) + len(query)} bytes, at most {_LONGEST_ADDRESS_BYTES} are read."
         return 414, "The address is too long", said, {}
@@ -61,10 +61,10 @@ def _refusal(scope: Message) -> Refusal | None:
         said = "Other characters than ASCII stand in an address percent-encoded."
         return 400, "The address cannot be read", said, {}
     text = query.decode("ascii")
-    return _refusal_of_site(scope, text) or _refusal_of_query(text)
+    return _refuse_site(scope, text) or _refuse_query(text)
 
 
-def _refusal_of_upload(scope: Message, path: bytes) -> Refusal | None:
+def _refuse_upload(scope: Message, path: bytes) -> Refusal | None:
     """Return the refusal of a request with a body; None for a capture from one of our own pages.
 
     It is read and forgotten; a page of another site may not send one (Fetch standard, 3.2: the
@@ -87,7 +87,7 @@ def _refusal_of_upload(scope: Message, path: bytes) -> Refusal | None:
     return 403, "Not from another site", "A capture is taken from this site's own page alone.", {}
 
 
-def _refusal_of_site(scope: Message, query: str) -> Refusal | None:
+def _refuse_site(scope: Message, query: str) -> Refusal | None:
     """Refuse requests from pages of other sites, except a link that is followed to a page.
 
     Browsers say so in fields that pages cannot set (W3C Fetch Metadata Request Headers, 2.1-2.4).
@@ -105,7 +105,7 @@ def _refusal_of_site(scope: Message, query: str) -> Refusal | None:
     return 403, "Not from another site", said, {}
 
 
-def _refusal_of_query(query: str) -> Refusal | None:
+def _refuse_query(query: str) -> Refusal | None:
     if query.count("&") >= _MOST_FIELDS:
         said = f"At most {_MOST_FIELDS} fields are read."
         return 400, "The address asks too many things at once", said, {}

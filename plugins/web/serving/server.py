@@ -57,11 +57,11 @@ def listen(host: str, port: int, *, or_any: bool = False) -> socket.socket:
         bound.close()
         if or_any and fault.errno == errno.EADDRINUSE:
             return listen(host, 0)
-        raise CannotListen(f"{host} port {port}: {_instead(fault)}") from None
+        raise CannotListen(f"{host} port {port}: {_suggest_instead(fault)}") from None
     return bound
 
 
-def _instead(fault: OSError) -> str:
+def _suggest_instead(fault: OSError) -> str:
     if fault.errno == errno.EADDRINUSE:
         return (
             "somebody else listens there, perhaps another pinfolio; choose another port, or"

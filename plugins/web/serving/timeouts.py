@@ -49,7 +49,7 @@ class PatientProtocol(H11Protocol):
     def resume_writing(self) -> None:
         """Stop the time limit for reading, since enough of the answer was read."""
         super().resume_writing()
-        self._leaving = _without(self._leaving)
+        self._leaving = _cancel(self._leaving)
 
     def on_response_complete(self) -> None:
         """Limit the time for reading the rest of the answer if the connection then closes."""
@@ -74,12 +74,12 @@ class PatientProtocol(H11Protocol):
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Stop all time limits."""
-        self._coming, self._leaving = _without(self._coming), _without(self._leaving)
+        self._coming, self._leaving = _cancel(self._coming), _cancel(self._leaving)
         super().connection_lost(exc)
 
     def _await_request(self) -> None:
         if self.conn.their_state not in (h11.IDLE, h11.SEND_BODY):
-            self._coming = _without(self._coming)
+            self._coming = _cancel(self._coming)
         elif self._coming is None:
             self._coming = self.loop.call_later(REQUEST_S, self.transport.abort)
 
@@ -99,7 +99,7 @@ class PatientProtocol(H11Protocol):
         return same > MOST_FROM_ONE_ADDRESS
 
 
-def _without(clock: asyncio.TimerHandle | None) -> asyncio.TimerHandle | None:
+def _cancel(clock: asyncio.TimerHandle | None) -> asyncio.TimerHandle | None:
     """Stop a timer, if there is one, and return None."""
     if clock is not None:
         clock.cancel()

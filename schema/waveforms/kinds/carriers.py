@@ -22,14 +22,14 @@ _CARRIER_CYCLES_SEEN: Final = 6
 _LOWEST_IF_HZ: Final = 10e6
 
 
-def _below_all(percent: Quantity) -> Quantity:
+def _check_below_all(percent: Quantity) -> Quantity:
     """Return the percentage; raise unless it is from 0 to below 100."""
     if not 0 <= percent.nominal < 100:
         raise refusal(f"{percent}", "from 0 % to below 100 %", "10 %")
     return percent
 
 
-Share = Annotated[Percent, AfterValidator(_below_all)]
+Share = Annotated[Percent, AfterValidator(_check_below_all)]
 
 
 class ModulatedIf(Carrier, LineRate):

@@ -50,7 +50,7 @@ class Sandcastle(LineRate):
         }
         volts = [level.nominal for level in given.values()]
         if volts != sorted(set(volts)):
-            ordered = sorted(given.values(), key=_volts_of)
+            ordered = sorted(given.values(), key=_find_volts)
             raise refusal(
                 ", ".join(f"{name} {level}" for name, level in given.items()),
                 f"different levels, rising in the order {', '.join(given)}",
@@ -60,7 +60,7 @@ class Sandcastle(LineRate):
 
     @property
     def _field_level_v(self) -> float:
-        return _volts_of(self.field_blanking or self.base)
+        return _find_volts(self.field_blanking or self.base)
 
     @cached_property
     def _line(self) -> Corners:
@@ -71,10 +71,10 @@ class Sandcastle(LineRate):
         return Corners.from_steps(
             self.line_s,
             (
-                Change(-timing.front_porch_s, _volts_of(self.line_blanking), _RISE_S),
-                Change(key_s, _volts_of(self.burst_key), _RISE_S),
-                Change(end_s, _volts_of(self.line_blanking), _RISE_S),
-                Change(timing.picture_start_s, _volts_of(self.base), _RISE_S),
+                Change(-timing.front_porch_s, _find_volts(self.line_blanking), _RISE_S),
+                Change(key_s, _find_volts(self.burst_key), _RISE_S),
+                Change(end_s, _find_volts(self.line_blanking), _RISE_S),
+                Change(timing.picture_start_s, _find_volts(self.base), _RISE_S),
             ),
         )
 
@@ -83,7 +83,7 @@ class Sandcastle(LineRate):
         """The level that field blanking lifts the signal to at least."""
         start_s = self.scanning.lines // 4 * self.line_s
         end_s = start_s + self.timing.field_blanking_lines * self.line_s
-        up, down = Change(start_s, self._field_level_v), Change(end_s, _volts_of(self.base))
+        up, down = Change(start_s, self._field_level_v), Change(end_s, _find_volts(self.base))
         return Corners.from_steps(self.field_s, (up, down))
 
     def volts(self, t_s: Samples) -> Samples:
@@ -108,7 +108,7 @@ class Sandcastle(LineRate):
         share = self.timing.field_blanking_lines * self.line_s / self.field_s
         blanked_v = self._line.mean_above(self._field_level_v)
         mean_v = (1 - share) * self._line.mean_v + share * blanked_v
-        return _volts_of(self.base), _volts_of(self.burst_key), mean_v
+        return _find_volts(self.base), _find_volts(self.burst_key), mean_v
 
     @property
     def trigger(self) -> str:
@@ -124,11 +124,11 @@ class Sandcastle(LineRate):
         )
         return (
             f"{'Two' if self.field_blanking is None else 'Three'}-level sandcastle pulse, "
-            f"{self.system}: burst key {print_value(_volts_of(self.burst_key), 'V')},"
-            f" line blanking {print_value(_volts_of(self.line_blanking), 'V')}{field}, "
-            f"base {print_value(_volts_of(self.base), 'V')}, lines at {self.line_rate}."
+            f"{self.system}: burst key {print_value(_find_volts(self.burst_key), 'V')},"
+            f" line blanking {print_value(_find_volts(self.line_blanking), 'V')}{field}, "
+            f"base {print_value(_find_volts(self.base), 'V')}, lines at {self.line_rate}."
         )
 
 
-def _volts_of(level: Quantity) -> float:
+def _find_volts(level: Quantity) -> float:
     return level.nominal

@@ -9,7 +9,7 @@ import math
 from typing import Any
 
 import pytest
-from pinfolio.plugins.diagnosis.substitution.candidates import Candidate, candidate
+from pinfolio.plugins.diagnosis.substitution.candidates import Candidate, read_candidate
 from pinfolio.plugins.diagnosis.substitution.verdicts import Verdict, judge_candidates
 from pinfolio.schema import Chip, Part
 
@@ -45,7 +45,7 @@ def make_chip(part: dict[str, Any], dc: str = "6 V") -> Chip:
 
 def judge(chip: Chip, *texts: str) -> list[Verdict]:
     part: Part = chip.application.parts[0]
-    tried: list[Candidate] = [candidate(text, part) for text in texts]
+    tried: list[Candidate] = [read_candidate(text, part) for text in texts]
     return judge_candidates(chip, part, tried, "bars")
 
 

@@ -14,9 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.plugins.diagnosis.substitution.candidates import (
     CannotSubstitute,
-    candidate,
-    from_box,
-    preferred,
+    combine_box,
+    find_preferred,
+    read_candidate,
 )
 from pinfolio.schema import Part, parse_quantity
 
@@ -43,21 +43,21 @@ RESISTOR, CAPACITOR, COIL = (
     ],
 )
 def test_two_parts_together(of: Part, text: str, value: float) -> None:
-    found = candidate(text, of)
+    found = read_candidate(text, of)
     assert (found.text, found.rating_v) == (text, None)
     assert found.value == pytest.approx(value)
 
 
 def test_the_lower_rating_counts() -> None:
-    assert candidate("22n 63V", CAPACITOR).rating_v == 63
-    assert candidate("22n 63V parallel 22n 100V", CAPACITOR).rating_v == 63
-    assert candidate("22n parallel 22n 100V", CAPACITOR).rating_v == 100
+    assert read_candidate("22n 63V", CAPACITOR).rating_v == 63
+    assert read_candidate("22n 63V parallel 22n 100V", CAPACITOR).rating_v == 63
+    assert read_candidate("22n parallel 22n 100V", CAPACITOR).rating_v == 100
     with pytest.raises(CannotSubstitute):
-        candidate("odd", CAPACITOR)
+        read_candidate("odd", CAPACITOR)
 
 
 def test_a_box_gives_each_alone_and_every_two() -> None:
-    found = {one.text: one.value for one in from_box(["10n", "20n 63V"], CAPACITOR)}
+    found = {one.text: one.value for one in combine_box(["10n", "20n 63V"], CAPACITOR)}
     assert found == pytest.approx(
         {
             "10n": 10e-9,
@@ -70,7 +70,7 @@ def test_a_box_gives_each_alone_and_every_two() -> None:
             "20n 63V series 20n 63V": 10e-9,
         }
     )
-    ratings = {one.text: one.rating_v for one in from_box(["10n", "20n 63V"], CAPACITOR)}
+    ratings = {one.text: one.rating_v for one in combine_box(["10n", "20n 63V"], CAPACITOR)}
     assert ratings["10n series 20n 63V"] == 63
     assert ratings["10n series 10n"] is None
 
@@ -82,7 +82,7 @@ def test_the_nearest_preferred_value(of: Part, series: Any, share: float) -> Non
     value = share * (1e3 if unit == "Ω" else 1e-8)
     below, above = find_less_than_or_equal(series, share), find_greater_than_or_equal(series, share)
     nearest = below if share / below < above / share else above  # in proportion
-    told = preferred(value, of)
+    told = find_preferred(value, of)
     if told:
         assert parse_quantity(told, unit).nominal / value == pytest.approx(nearest / share)
         assert abs(nearest / share - 1) > 0.0049
@@ -95,4 +95,4 @@ def test_the_nearest_preferred_value(of: Part, series: Any, share: float) -> Non
     [(1000.0, ""), (1004.0, ""), (1006.0, "1 kΩ"), (9600.0, "10 kΩ"), (1220.0, "1.2 kΩ")],
 )
 def test_a_value_of_the_series_needs_no_other(value: float, told: str) -> None:
-    assert preferred(value, RESISTOR) == told
+    assert find_preferred(value, RESISTOR) == told

@@ -12,7 +12,7 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.job import Job
 from pinfolio.plugins.diagnosis.answers.job_document import job_document
-from pinfolio.plugins.diagnosis.answers.job_note import note_of_job
+from pinfolio.plugins.diagnosis.answers.job_note import build_job_note
 from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
@@ -48,7 +48,7 @@ def test_the_crystal_proved_good_and_the_capacitor_open() -> None:
 def test_the_note_stores_what_was_proved() -> None:
     job = hunt_fault(WILD, "X401: good", "C406: open")
     signed = {"author": "bench", "date": "2026-05-01"}
-    note = note_of_job(job, "New C406, C0G", signed, "tarnbrook")
+    note = build_job_note(job, "New C406, C0G", signed, "tarnbrook")
     assert (note.part, note.failure) == ("C406", "open")
     assert note.symptom == "black and white"
 

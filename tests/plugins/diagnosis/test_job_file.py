@@ -16,8 +16,8 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.answers.job_file import (
     JobFile,
     JobFileError,
+    begin_job,
     keep_job,
-    new_job,
     read_job,
 )
 from pinfolio.plugins.terminal.cli import main
@@ -189,7 +189,7 @@ _LINES = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size
 
 @given(_LINES.map(lambda text: " ".join(text.split())).filter(bool))
 def test_a_reading_is_one_line_whatever_is_typed_and_undo_is_its_inverse(text: str) -> None:
-    begun = new_job(MONITOR, "colour bars")
+    begun = begin_job(MONITOR, "colour bars")
     job = begun.with_reading(text)
     assert len(job.text.split("\n")) == len(begun.text.split("\n")) + 1
     assert job.readings == (text,)
@@ -197,7 +197,7 @@ def test_a_reading_is_one_line_whatever_is_typed_and_undo_is_its_inverse(text: s
 
 
 def test_written_and_read_it_is_the_same_job(tmp_path: Path) -> None:
-    job = new_job(MONITOR, "colour bars").also("symptom", ["no green"])
+    job = begin_job(MONITOR, "colour bars").also("symptom", ["no green"])
     job = job.with_reading("2 vpp=0.01Vpp").with_reading("R OUT dc=3V seen=hum")
     keep_job(job, tmp_path / "a.job")
     read = read_job((tmp_path / "a.job").read_bytes(), "a.job", MONITOR)

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from pinfolio.plugins.diagnosis.evidence.part_tests import (
     chance_of,
-    good_share,
+    find_good_share,
     is_bad,
     part_result,
 )
@@ -90,7 +90,7 @@ def test_each_kind_has_its_tolerance(
 def test_a_stated_tolerance_counts_but_for_what_a_meter_cannot_tell(
     kind: str, value: str, tolerance: str, share: float
 ) -> None:
-    low, high = good_share(part(kind, value, tolerance=tolerance))
+    low, high = find_good_share(part(kind, value, tolerance=tolerance))
     assert (low, high) == pytest.approx((1 - share, 1 + share))
 
 

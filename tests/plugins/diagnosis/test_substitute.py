@@ -11,10 +11,10 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.substitution.candidates import (
     CannotSubstitute,
-    candidate,
-    from_box,
-    part_named,
-    preferred,
+    combine_box,
+    find_preferred,
+    find_replaceable_part,
+    read_candidate,
 )
 from pinfolio.plugins.diagnosis.substitution.verdicts import DO_NOT, Verdict, judge_candidates
 from pinfolio.plugins.diagnosis.weighing.known_board import working_condition
@@ -29,8 +29,8 @@ def read_chip(stem: str) -> Chip:
 
 def try_candidates(stem: str, ref: str, *texts: str) -> dict[str, Verdict]:
     found = read_chip(stem)
-    part = part_named(found, ref)
-    candidates = [candidate(text, part) for text in texts]
+    part = find_replaceable_part(found, ref)
+    candidates = [read_candidate(text, part) for text in texts]
     verdicts = judge_candidates(found, part, candidates, working_condition(found))
     return {one.candidate.text: one for one in verdicts}
 
@@ -46,8 +46,8 @@ def try_candidates(stem: str, ref: str, *texts: str) -> dict[str, Verdict]:
     ],
 )
 def test_what_can_be_written(text: str, farads: float, volts: float | None) -> None:
-    part = part_named(read_chip("kye2620"), "C501")
-    found = candidate(text, part)
+    part = find_replaceable_part(read_chip("kye2620"), "C501")
+    found = read_candidate(text, part)
     assert found.value == pytest.approx(farads)
     assert found.rating_v == volts
 
@@ -78,8 +78,8 @@ def test_a_divider_that_leaves_its_limits() -> None:
 
 
 def test_the_box_is_tried_singly_and_in_pairs() -> None:
-    part = part_named(read_chip("kye2620"), "C501")
-    texts = [one.text for one in from_box(["1n5", "3n3"], part)]
+    part = find_replaceable_part(read_chip("kye2620"), "C501")
+    texts = [one.text for one in combine_box(["1n5", "3n3"], part)]
     assert "1n5 parallel 3n3" in texts
     assert "1n5 series 1n5" in texts
     assert len(texts) == 2 + 2 * 3
@@ -90,7 +90,7 @@ def test_the_box_is_tried_singly_and_in_pairs() -> None:
 )
 def test_a_part_that_cannot_be_reckoned(ref: str, told: str) -> None:
     with pytest.raises(CannotSubstitute, match=told):
-        part_named(read_chip("kye2620"), ref)
+        find_replaceable_part(read_chip("kye2620"), ref)
 
 
 def test_from_the_command_line(run: Run) -> None:
@@ -105,7 +105,7 @@ def test_from_the_command_line(run: Run) -> None:
 
 def test_the_nearest_preferred_value_is_of_the_published_series() -> None:
     """IEC 60063: E24 for resistors, E12 for others; here from memory."""
-    resistor = part_named(read_chip("kye2620"), "R501")
-    assert preferred(8000.0, resistor) == "8.2 kΩ"
-    assert preferred(8200.0, resistor) == ""
-    assert preferred(4.8e-9, part_named(read_chip("kye2620"), "C501")) == "4.7 nF"
+    resistor = find_replaceable_part(read_chip("kye2620"), "R501")
+    assert find_preferred(8000.0, resistor) == "8.2 kΩ"
+    assert find_preferred(8200.0, resistor) == ""
+    assert find_preferred(4.8e-9, find_replaceable_part(read_chip("kye2620"), "C501")) == "4.7 nF"

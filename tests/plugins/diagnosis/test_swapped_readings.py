@@ -9,7 +9,7 @@ from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.swapped_readings import (
     MixUp,
     doubt_readings,
-    mixed_up,
+    find_mix_ups,
 )
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
 from pinfolio.plugins.readings.checks import check_list
@@ -21,9 +21,9 @@ DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
 GREEN, DRIVE = "pin 2", "17"  # a 0.7 Vpp input, and the output that it becomes
 
 
-def find_mix_ups(*lines: str) -> tuple[MixUp, ...]:
+def find_slips(*lines: str) -> tuple[MixUp, ...]:
     taken = [read_line(line) for line in lines]
-    return mixed_up(MONITOR, check_list(MONITOR, taken, DIGITISING, "colour bars").pins)
+    return find_mix_ups(MONITOR, check_list(MONITOR, taken, DIGITISING, "colour bars").pins)
 
 
 def read_nominal(pin: str) -> tuple[float, float]:
@@ -35,20 +35,20 @@ def read_nominal(pin: str) -> tuple[float, float]:
 @pytest.mark.parametrize(("factor", "said"), [(0.1, "probe was at x10"), (10, "probe was at x1 ")])
 def test_a_factor_of_ten_is_the_probe(factor: float, said: str) -> None:
     _, vpp_v = read_nominal(DRIVE)
-    (mix_up,) = find_mix_ups(f"{DRIVE} vpp={factor * vpp_v:.4g}Vpp")
+    (mix_up,) = find_slips(f"{DRIVE} vpp={factor * vpp_v:.4g}Vpp")
     assert said in mix_up.said
     assert mix_up.points == ((f"pin {DRIVE}", "vpp"),)
 
 
 def test_what_reads_right_is_not_mixed_up() -> None:
     dc_v, vpp_v = read_nominal(DRIVE)
-    assert find_mix_ups(f"{DRIVE} dc={dc_v}V vpp={vpp_v}Vpp") == ()
+    assert find_slips(f"{DRIVE} dc={dc_v}V vpp={vpp_v}Vpp") == ()
 
 
 def test_what_was_taken_again_and_agrees_is_no_slip() -> None:
     _, vpp_v = read_nominal(DRIVE)
     line = f"{DRIVE} vpp={vpp_v / 10:.4g}Vpp"
-    assert find_mix_ups(line, line) == ()
+    assert find_slips(line, line) == ()
 
 
 def test_two_pins_that_read_what_the_other_should_are_exchanged() -> None:
@@ -62,7 +62,7 @@ def test_two_pins_that_read_what_the_other_should_are_exchanged() -> None:
         and not 0.5 < e.dc.nominal / other.dc.nominal < 2
     )  # fmt: skip
     volts = pins[first].dc.nominal, pins[first + 1].dc.nominal
-    told = find_mix_ups(f"{first} dc={volts[1]}V", f"{first + 1} dc={volts[0]}V")
+    told = find_slips(f"{first} dc={volts[1]}V", f"{first + 1} dc={volts[0]}V")
     assert f"Pins {first} and {first + 1} seem to be exchanged" in told[0].said
     assert len(told[0].points) == 2
 
@@ -76,7 +76,7 @@ def test_one_pin_that_reads_what_its_neighbour_should() -> None:
         and other.dc is not None and min(e.dc.nominal, other.dc.nominal) > 0.5
         and not 0.5 < e.dc.nominal / other.dc.nominal < 2
     )  # fmt: skip
-    (mix_up,) = find_mix_ups(f"{number} dc={pins[number + 1].dc.nominal}V")
+    (mix_up,) = find_slips(f"{number} dc={pins[number + 1].dc.nominal}V")
     assert f"Pin {number} reads what pin {number + 1} should: count again" in mix_up.said
 
 
