@@ -190,7 +190,7 @@ class TableReader:
         values = {c.index for c in self._previous.columns if c.key.startswith("dc")}
         wanted, is_such = (numbers, parse_pin_numbers) if numbers else (values, _find_figure)
         rows = sum(any(is_such(row[at]) for at in wanted if at < len(row)) for row in grid.rows)
-        is_continued = grid.width == _width(self._previous) and 2 * rows > len(grid.rows)
+        is_continued = grid.width == _measure_width(self._previous) and 2 * rows > len(grid.rows)
         return replace(self._previous, first_row=0) if is_continued else None
 
     def _explain(self, headings: Headings) -> None:
@@ -207,7 +207,7 @@ class TableReader:
         if place in self._skip or all(map(is_blank, row)):
             return
         count = max(index for index, cell in enumerate(row, start=1) if not is_blank(cell))
-        width = _width(headings)
+        width = _measure_width(headings)
         # A row with more cells than the headings has an unquoted delimiter: its cells are shifted.
         if headings.first_row > 0 and count > width:
             reason = f"{count} cells where the headings have {width}, so none was taken"
@@ -314,7 +314,7 @@ def _suggest(columns: Sequence[Column]) -> str:
     return f"--column '{first.name}={first.index + 1}' {skipped}"
 
 
-def _width(headings: Headings) -> int:
+def _measure_width(headings: Headings) -> int:
     return max(column.index for column in (*headings.columns, *headings.unknown)) + 1
 
 

@@ -154,8 +154,8 @@ def read_items(place: str, rest: str) -> PointReading | None:
     """Return the reading written after a place (``3.1 V, 0.4 Vpp, jumping``), or None."""
     found = PointReading(place)
     for item in filter(None, (piece.strip() for piece in _ITEMS.split(rest))):
-        quantity = _quantity_of(item, is_at_a_part=_REFERENCE.fullmatch(place) is not None)
-        words = _with_word(found, EVERYTHING, item)
+        quantity = _find_quantity(item, is_at_a_part=_REFERENCE.fullmatch(place) is not None)
+        words = _read_with_word(found, EVERYTHING, item)
         if words is not None:
             found = words
         elif quantity is not None:
@@ -200,7 +200,7 @@ def _read_keyed_line(line: str) -> PointReading | None:
 
 def _read_seen(found: PointReading, written: str) -> PointReading:
     for word in filter(None, (piece.strip().casefold() for piece in written.split(","))):
-        changed = _with_word(found, EVERYTHING, word)
+        changed = _read_with_word(found, EVERYTHING, word)
         if changed is None:
             listed = ", ".join(dict.fromkeys(reading_words().seen.values()))
             raise BadReading(f"seen {word!r}: expected one of {listed}")
@@ -213,12 +213,12 @@ def _read_quantity(found: PointReading, quantity: str, written: str) -> PointRea
     figure = written
     # Most texts are a figure and no more; the words need not be loaded for them.
     if not _is_figure(written, UNITS[quantity]):
-        whole = _with_word(found, quantity, written)
+        whole = _read_with_word(found, quantity, written)
         if whole is not None:
             return whole
-        figure, words = _trailing_words(written)
+        figure, words = _split_trailing_words(written)
         for word in words:
-            found = _with_word(found, EVERYTHING, word) or found
+            found = _read_with_word(found, EVERYTHING, word) or found
     try:
         value = read_figure(figure, UNITS[quantity])
     except BadReading as refused:
@@ -230,7 +230,7 @@ def _read_quantity(found: PointReading, quantity: str, written: str) -> PointRea
     return replace(found, figures=(*found.figures, (quantity, value)))
 
 
-def _trailing_words(written: str) -> tuple[str, list[str]]:
+def _split_trailing_words(written: str) -> tuple[str, list[str]]:
     """Return the figure of ``1 MHz jumping`` and its words."""
     pieces, words = written.split(" "), list[str]()
     while len(pieces) > 1 and pieces[-1].strip(",").casefold() in reading_words().seen:
@@ -238,7 +238,7 @@ def _trailing_words(written: str) -> tuple[str, list[str]]:
     return " ".join(pieces).rstrip(","), words
 
 
-def _with_word(found: PointReading, quantity: str, written: str) -> PointReading | None:
+def _read_with_word(found: PointReading, quantity: str, written: str) -> PointReading | None:
     """Return the reading with the meaning of a word added; None for an unknown word."""
     known, word = reading_words(), written.casefold()
     if word in known.skip:
@@ -298,9 +298,9 @@ def _part_word(text: str) -> str | None:
     return reading_words().part.get(text.casefold())
 
 
-def _quantity_of(item: str, *, is_at_a_part: bool) -> str | None:
+def _find_quantity(item: str, *, is_at_a_part: bool) -> str | None:
     """Return which quantity an item is, told by its unit."""
-    figure, _ = _trailing_words(item)
+    figure, _ = _split_trailing_words(item)
     if _BARE.fullmatch(figure) and not is_at_a_part:
         return "dc"
     return next((name for name, unit in _BY_UNIT if _is_figure(figure, unit)), None)

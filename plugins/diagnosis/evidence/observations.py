@@ -107,13 +107,13 @@ class Evidence:
         return tuple(dict.fromkeys([*parts, *joints]))
 
 
-def evidence_of(
+def gather_evidence(
     chip: Chip, condition: str, readings: Sequence[Taken], chosen: Instruments
 ) -> Evidence:
     """Return everything that the readings say. Raises UnknownPin, BadReading."""
     found = Evidence()
     for line, taken in enumerate(readings):
-        found = _with(found, chip, condition, taken, chosen, line)
+        found = _add_part_reading(found, chip, condition, taken, chosen, line)
     return found
 
 
@@ -146,7 +146,7 @@ def resolve(chip: Chip, taken: Taken) -> Taken:
     return replace(point, text=taken.text)
 
 
-def _with(
+def _add_part_reading(
     found: Evidence, chip: Chip, condition: str, taken: Taken, chosen: Instruments, line: int
 ) -> Evidence:
     """Return the evidence with one reading more."""
@@ -160,11 +160,11 @@ def _with(
         return replace(found, parts=(*found.parts, result))
     part = find_part(chip, taken.place)
     if part is not None:
-        return _at_a_part(found, chip, part, taken, line)
+        return _add_part_figures(found, chip, part, taken, line)
     point = point_named(chip, taken.place)
     skipped = tuple(Skipped(point, quantity) for quantity in taken.skipped)
-    observations = tuple(_observations(chip, condition, taken, point, chosen, line))
-    ohms = tuple(_resistances(chip, taken, point, line))
+    observations = tuple(_read_observations(chip, condition, taken, point, chosen, line))
+    ohms = tuple(_read_resistances(chip, taken, point, line))
     return replace(
         found,
         observations=(*found.observations, *observations),
@@ -173,8 +173,10 @@ def _with(
     )
 
 
-def _at_a_part(found: Evidence, chip: Chip, part: Part, taken: PointReading, line: int) -> Evidence:
-    """A resistance between the leads of a part in circuit, or that it cannot be measured."""
+def _add_part_figures(
+    found: Evidence, chip: Chip, part: Part, taken: PointReading, line: int
+) -> Evidence:
+    """Return the evidence with a resistance between the leads of a part in circuit, or without."""
     if taken.skipped:
         told = Skipped(part.ref, "out of circuit")
         return replace(found, skipped=(*found.skipped, told))
@@ -184,23 +186,25 @@ def _at_a_part(found: Evidence, chip: Chip, part: Part, taken: PointReading, lin
             f"{part.ref}: {taken.text!r} is no reading of a part; write '{part.ref}"
             f" ohms=…' between its leads, or '{part.ref} good', '{part.ref} open' ..."
         )
-    one = _resistance(part.joins[0], part.joins[1], figure, line)
+    one = _make_resistance(part.joins[0], part.joins[1], figure, line)
     return replace(found, resistances=(*found.resistances, one))
 
 
-def _resistances(chip: Chip, taken: PointReading, point: str, line: int) -> Iterator[Resistance]:
+def _read_resistances(
+    chip: Chip, taken: PointReading, point: str, line: int
+) -> Iterator[Resistance]:
     figure = dict(taken.figures).get("resistance")
     if figure is not None:
         other = point_named(chip, taken.other) if taken.other else "ground"
-        yield _resistance(point, other, figure, line)
+        yield _make_resistance(point, other, figure, line)
 
 
-def _resistance(first: str, second: str, figure: Figure, line: int) -> Resistance:
+def _make_resistance(first: str, second: str, figure: Figure, line: int) -> Resistance:
     digits = figure.half_digit / max(figure.value, figure.half_digit, 1e-3)
     return Resistance(first, second, figure.value, max(0.01, convert_half_width(digits)), line)
 
 
-def _observations(
+def _read_observations(
     chip: Chip,
     condition: str,
     taken: PointReading,
@@ -210,10 +214,10 @@ def _observations(
 ) -> Iterator[Observation]:
     """Yield the observations of voltage, signal and frequency in a reading of a point."""
     place = find_test_point(chip, point)
-    common = {"seen": _seen(taken), "is_steady": taken.is_steady, "line": line}
+    common = {"seen": _list_seen(taken), "is_steady": taken.is_steady, "line": line}
     figures = {q: f for q, f in taken.figures if q != "resistance"}
     for quantity, figure in figures.items():
-        value, uncertainty = corrected(chip, place, condition, quantity, figure, chosen)
+        value, uncertainty = correct_figure(chip, place, condition, quantity, figure, chosen)
         yield Observation(point, quantity, value, uncertainty, is_range=figure.is_range, **common)  # type: ignore[arg-type]
     words = dict(taken.words)
     if EVERYTHING in words and words[EVERYTHING] == RIGHT:
@@ -223,10 +227,10 @@ def _observations(
             verdict = None if word == LOOKED_AT else word
             yield Observation(point, quantity, verdict=verdict, **common)  # type: ignore[arg-type]
     if not figures and not words and (taken.seen or taken.is_steady):
-        yield _only_seen(chip, point, condition, taken, common)
+        yield _observe_word(chip, point, condition, taken, common)
 
 
-def _only_seen(
+def _observe_word(
     chip: Chip, point: str, condition: str, taken: PointReading, common: dict[str, object]
 ) -> Observation:
     """Return the observation in a word alone: of the signal, where one is expected."""
@@ -239,11 +243,11 @@ def _only_seen(
     return Observation(point, quantity, verdict=NOTHING, **common)  # type: ignore[arg-type]
 
 
-def _seen(taken: PointReading) -> tuple[str, ...]:
+def _list_seen(taken: PointReading) -> tuple[str, ...]:
     return tuple(word for word in taken.seen if word != NOTHING)
 
 
-def corrected(
+def correct_figure(
     chip: Chip, place: Pin, condition: str, quantity: str, figure: Figure, chosen: Instruments
 ) -> tuple[float, float]:
     """Return a figure as it is with nothing connected, and its standard uncertainty."""
@@ -255,8 +259,8 @@ def corrected(
         loaded = correct_dc(figure.value, place, chosen)
         share = _share_of_loading(chip, place)
         loading = share * (loaded.value - bare.value)
-        spread = _together(bare.uncertainty, share * abs(loaded.value - bare.value) / 2)
-        return bare.value + loading, _together(spread, digits)
+        spread = _combine(bare.uncertainty, share * abs(loaded.value - bare.value) / 2)
+        return bare.value + loading, _combine(spread, digits)
     if quantity == "frequency":
         stated = find_limits(place, expectation).get("frequency") if expectation else None
         expected_hz = stated.typ if stated is not None else None
@@ -264,13 +268,13 @@ def corrected(
         if chosen.counter is None and digits < _COUNTED_DIGITS * figure.value:
             chosen = replace(chosen, counter=_ORDINARY_COUNTER)
         put_right = correct_frequency_at(chip, place, figure.value, expected_hz, chosen)
-        return put_right.value, _together(put_right.uncertainty, digits)
+        return put_right.value, _combine(put_right.uncertainty, digits)
     if expectation is None:
         share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
-        return figure.value, _together(share * figure.value, digits)
+        return figure.value, _combine(share * figure.value, digits)
     beside_f = sum_capacitance_f(chip, f"pin {place.number}")
     put_right = correct_vpp(figure.value, place, expectation, chosen, beside_f)
-    return put_right.value, _together(put_right.uncertainty, digits)
+    return put_right.value, _combine(put_right.uncertainty, digits)
 
 
 def _share_of_loading(chip: Chip, place: Pin) -> float:
@@ -295,7 +299,7 @@ def _share_of_loading(chip: Chip, place: Pin) -> float:
     return pin_siemens / (pin_siemens + drawn_siemens)
 
 
-def _together(first: float, second: float) -> float:
+def _combine(first: float, second: float) -> float:
     """Independent uncertainties add as squares (JCGM 100:2008, 5.1.2)."""
     return float((first**2 + second**2) ** 0.5)
 

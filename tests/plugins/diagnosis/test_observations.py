@@ -11,7 +11,7 @@ import math
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.evidence.observations import Observation, evidence_of
+from pinfolio.plugins.diagnosis.evidence.observations import Observation, gather_evidence
 from pinfolio.plugins.readings.checks import check_pin
 from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments import Instruments
@@ -24,7 +24,7 @@ PAL_HZ = 4.43361875e6
 
 def observed(stem: str, line: str, chosen: Instruments) -> Observation:
     chip = load_chip(CHIPS[stem])
-    (one,) = evidence_of(chip, "colour bars", [read_line(line)], chosen).observations
+    (one,) = gather_evidence(chip, "colour bars", [read_line(line)], chosen).observations
     return one
 
 
