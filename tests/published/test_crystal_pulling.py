@@ -10,6 +10,9 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pinfolio.data_demo import chip_files, note_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.loaders.shop.note_files import load_note
 from pinfolio.schema.measuring.crystal import (
     Resonator,
     compute_frequency_shift_hz,
@@ -92,3 +95,43 @@ def test_more_capacitance_is_always_lower(pin_f: float, other_f: float, probe_f:
         crystal, pin_f, other_f, 2 * probe_f
     ) < compute_frequency_shift_hz(crystal, pin_f, other_f, probe_f)
     assert compute_frequency_shift_hz(crystal, pin_f, other_f, probe_f) < 0
+
+
+@pytest.mark.parametrize(("stem", "ref"), [("tqz5752", "X701"), ("ogx7342", "X802")])
+def test_the_line_loops_of_the_demo_pull_their_ceramic_resonator_only_where_it_swings(
+    stem: str, ref: str
+) -> None:
+    """C1 15 pF, C0 250 pF, CL 330 pF at 500 kHz (common practice, from memory): it swings from
+
+    fs = f0 / sqrt(1 + C1/(C0+CL)), 6.3 kHz below, to fp = fs sqrt(1 + C1/C0), 8.2 kHz above."""
+    chip = load_chip(next(path for path in chip_files() if path.stem == stem))
+    (part,) = [one for one in chip.application.parts if one.ref == ref]
+    block = next(one for one in chip.blocks if one.id == "line-oscillator")
+    assert part.quantity is not None
+    assert block.lock_range is not None
+    resonator_hz = part.quantity.nominal
+    series_hz = resonator_hz / math.sqrt(1 + 15 / (250 + 330))
+    parallel_hz = series_hz * math.sqrt(1 + 15 / 250)
+    assert resonator_hz - series_hz > block.lock_range.nominal
+    assert parallel_hz - resonator_hz > block.lock_range.nominal
+
+
+def test_a_resonator_at_489_khz_has_left_its_resonance_and_the_lock_range() -> None:
+    """The note of a shop tells of ragged lines at 489 kHz: below the series resonance, 493.7 kHz,
+    a sound resonator of 500 kHz does not swing, and no loop brings it back."""
+    (note,) = [one for one in map(load_note, note_files()) if one.part == "X701"]
+    assert note.readings is not None
+    assert note.readings.frequency is not None
+    read_hz = note.readings.frequency.nominal
+    assert read_hz < 500e3 / math.sqrt(1 + 15 / (250 + 330))
+    chip = load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
+    block = next(one for one in chip.blocks if one.id == "line-oscillator")
+    assert block.lock_range is not None
+    assert 500e3 - read_hz > block.lock_range.nominal
+
+
+def test_an_open_trimming_capacitor_leaves_the_parallel_resonance() -> None:
+    """1.6 % high where C716 is open, as its purpose says; its 330 pF are the load."""
+    resonator = typical_resonator("ceramic resonator", 500e3)
+    assert resonator.loaded_hz(330e-12) == pytest.approx(500e3)
+    assert resonator.loaded_hz(0) / 500e3 - 1 == pytest.approx(0.016, abs=1e-3)

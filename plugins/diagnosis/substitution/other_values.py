@@ -73,7 +73,7 @@ def _compute_pulls(settled: Settled, chip: Chip) -> dict[str, Numbers]:
     for part in chip.application.parts:
         if part.kind not in _RESONATORS or part.quantity is None:
             continue
-        joined = _follow_capacitors(chip, part)
+        joined = follow_capacitors(chip, part)
         driven_ends = [name for name in pins if name in joined] or [
             e for e in joined if e[:4] == "pin "
         ]
@@ -83,7 +83,7 @@ def _compute_pulls(settled: Settled, chip: Chip) -> dict[str, Numbers]:
     return pulls
 
 
-def _follow_capacitors(chip: Chip, resonator: Part) -> set[str]:
+def follow_capacitors(chip: Chip, resonator: Part) -> set[str]:
     """Return the points at a resonator, and behind one capacitor in series with it."""
     ends = set(resonator.joins) - {GROUND}
     nodes = {end for end in ends if not end.startswith("pin ")}

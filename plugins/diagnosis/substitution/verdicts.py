@@ -19,7 +19,7 @@ from ....schema.chips.usual_faults import describe_endpoint
 from ..board.cloud import Cloud
 from ..evidence.observations import limits_at
 from .candidates import UNITS, Candidate, find_preferred
-from .other_values import OtherValues, simulate_values
+from .other_values import OtherValues, follow_capacitors, simulate_values
 
 FITS, WORKS, DO_NOT = "fits", "works", "do not"
 _ORDER: Final = (FITS, WORKS, DO_NOT)
@@ -33,6 +33,8 @@ _SHIFT_BAD: Final = 0.03  # of a free-running oscillator, what a hold control pu
 _HARDLY_MOVED_V: Final = 0.02
 _LEAST_CORNER_OHM: Final = 10.0  # less across it is a short: a supply, ground
 _MOST_CORNER_OHM: Final = 8e5  # more is nothing: there is no corner
+_MOST_REASONS: Final = 3
+_FREQUENCY_DIGITS: Final = 7
 _FIGURES: Final = {"dc": "dc_v", "vpp": "vpp_v", "frequency": "frequency_hz"}
 
 
@@ -48,6 +50,13 @@ class Verdict:
     """The preferred value (IEC 60063) nearest to it, where it is none itself."""
     frequencies: tuple[tuple[str, float], ...] = ()
     """Point and frequency that it gives, where it moves one; of a resonator its reference."""
+
+    @property
+    def sentence(self) -> str:
+        """The reasons in a line: the first three, and how many more there are."""
+        more = len(self.why) - _MOST_REASONS
+        reasons = "; ".join(self.why[:_MOST_REASONS])
+        return f"{reasons}; and {more} more" if more > 0 else reasons
 
     def document(self) -> dict[str, Any]:
         """Return it as plain data."""
@@ -114,16 +123,21 @@ def _find_bad_pulls(chip: Chip, part: Part, shown: OtherValues, row: int) -> Ite
     """Yield the resonators that a candidate pulls further than their loop catches."""
     for ref, moved_hz, allowed_hz in _list_pulled(chip, shown, row):
         if abs(moved_hz) > allowed_hz:
-            yield (
-                f"pulls {ref} by {print_value(moved_hz, 'Hz', 2)}, more than the"
-                f" {print_value(allowed_hz, 'Hz', 2)} that are caught"
-            )
+            caught = print_value(allowed_hz, "Hz", 2)
+            yield f"{_describe_pull(chip, ref, moved_hz)}, more than the {caught} that are caught"
 
 
 def _tell_pulls(chip: Chip, shown: OtherValues, row: int) -> Iterator[str]:
     for ref, moved_hz, allowed_hz in _list_pulled(chip, shown, row):
         if 1.0 < abs(moved_hz) <= allowed_hz:
-            yield f"pulls {ref} by {print_value(moved_hz, 'Hz', 2)}, which is caught"
+            yield f"{_describe_pull(chip, ref, moved_hz)}, which is caught"
+
+
+def _describe_pull(chip: Chip, ref: str, moved_hz: float) -> str:
+    """Return by how much a resonator is pulled, and where it then runs freely."""
+    part = next(part for part in chip.application.parts if part.ref == ref)
+    runs_at = print_value(_read_marked_value(part) + moved_hz, "Hz", _FREQUENCY_DIGITS)
+    return f"pulls {ref} by {print_value(moved_hz, 'Hz', 2)} to {runs_at}"
 
 
 def _list_pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float, float]]:
@@ -131,11 +145,20 @@ def _list_pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str
     parts = {part.ref: part for part in chip.application.parts}
     for ref, pulls in shown.pulls.items():
         nominal_hz = _read_marked_value(parts[ref])
-        pull_in = chip.application.pull_in
-        allowed_hz = pull_in.nominal if pull_in is not None else _PULL_IN_HZ
-        if parts[ref].kind == "ceramic resonator":
-            allowed_hz = _CERAMIC_PULL * nominal_hz
-        yield ref, float(pulls[row] - pulls[0]) * nominal_hz, allowed_hz
+        yield ref, float(pulls[row] - pulls[0]) * nominal_hz, _find_caught_hz(chip, parts[ref])
+
+
+def _find_caught_hz(chip: Chip, resonator: Part) -> float:
+    """Return how far a resonator may be off: the lock range of its oscillator, where one is
+    stated, else the pull-in range of the crystal, else a usual one."""
+    joined = follow_capacitors(chip, resonator)
+    for block in chip.blocks:
+        if block.lock_range is not None and joined & {*block.needs, *block.inputs}:
+            return block.lock_range.nominal
+    if resonator.kind == "ceramic resonator":
+        return _CERAMIC_PULL * _read_marked_value(resonator)
+    pull_in = chip.application.pull_in
+    return pull_in.nominal if pull_in is not None else _PULL_IN_HZ
 
 
 def _list_frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float]]:
@@ -152,7 +175,7 @@ def _list_frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tupl
 
 def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
     """Yield the oscillators that would run off frequency, and the signals that would stop."""
-    shifts: dict[float, str] = {}
+    shifts: dict[float, tuple[str, float]] = {}
     for column, at in enumerate(cloud.points):
         good_hz, now_hz = _compute_middle(cloud, "frequency", row, column)
         if not good_hz > 0:
@@ -164,11 +187,12 @@ def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
         shift = round(now_hz / good_hz - 1, 2)
         # Points behind an oscillator run at its frequency: reported once, at the oscillator.
         if abs(shift) > _SHIFT_BAD and (shift not in shifts or _is_oscillator(chip, at)):
-            shifts[shift] = at
-    for shift, at in shifts.items():
-        side = "high" if shift > 0 else "low"
-        where = describe_endpoint(chip, at)
-        yield f"the oscillator would run {abs(shift):.0%} {side} at {where}"
+            known = limits_at(chip, at, cloud.condition).get("frequency")
+            shifts[shift] = at, known.typ * now_hz / good_hz if known is not None else now_hz
+    for shift, (at, runs_hz) in shifts.items():
+        side, where = "high" if shift > 0 else "low", describe_endpoint(chip, at)
+        runs_at = print_value(runs_hz, "Hz", 3)
+        yield f"the oscillator at {where} would run {abs(shift):.0%} {side}, at {runs_at}"
 
 
 def _find_bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:

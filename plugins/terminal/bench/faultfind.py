@@ -9,7 +9,7 @@ the symptoms, the readings, the proof and the cure.
 \b
   pinfolio faultfind
   pinfolio faultfind TQZ5752 --symptom "picture tears"
-  pinfolio faultfind TQZ5752 --reading "17 freq=497kHz" --reading "16 dc=3.6V"
+  pinfolio faultfind TQZ5752 --reading "17 freq=489kHz" --reading "16 dc=4.8V"
   pinfolio faultfind MDQ3724 --symptom "no green" --reading "C302: open"
   pinfolio faultfind KYE2620 --if C501
   pinfolio faultfind MDQ3724 --symptom "no green" --interactive --job green.job

@@ -59,6 +59,6 @@ def command(
         )
         for one in answer.verdicts:
             near = f" (nearest preferred value {one.preferred})" if one.preferred else ""
-            click.echo(f"  {one.verdict:7} {one.candidate.text}{near}: {'; '.join(one.why)}")
+            click.echo(f"  {one.verdict:7} {one.candidate.text}{near}: {one.sentence}")
     if answer.none_will_do:
         raise AnswerIsNo("nothing of this will do here")

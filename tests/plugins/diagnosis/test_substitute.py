@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 
 import pytest
@@ -16,7 +17,12 @@ from pinfolio.plugins.diagnosis.substitution.candidates import (
     find_replaceable_part,
     read_candidate,
 )
-from pinfolio.plugins.diagnosis.substitution.verdicts import DO_NOT, Verdict, judge_candidates
+from pinfolio.plugins.diagnosis.substitution.verdicts import (
+    DO_NOT,
+    Verdict,
+    _find_caught_hz,
+    judge_candidates,
+)
 from pinfolio.plugins.diagnosis.weighing.known_board import working_condition
 from pinfolio.schema import Chip
 
@@ -56,13 +62,52 @@ def test_a_timing_capacitor_may_hardly_differ() -> None:
     found = try_candidates("kye2620", "C501", "4n7", "2n2")
     assert found["4n7"].verdict == "fits"
     assert found["2n2"].verdict == DO_NOT
-    assert "the oscillator would run" in found["2n2"].why[0]
+    assert "would run 113% high" in found["2n2"].why[0]
 
 
 def test_a_crystals_load_is_held_against_what_is_caught() -> None:
     found = try_candidates("tqz5752", "C731", "27p", "47p")
     assert found["27p"].verdict == "works"
     assert "pulls X702" in found["47p"].why[0]
+
+
+@pytest.mark.parametrize(("text", "series_f"), [("18p", 18e-12), ("27p", 27e-12)])
+def test_the_sentence_says_the_frequency_that_the_crystal_then_gives(
+    text: str, series_f: float
+) -> None:
+    """In series with the pin's 100 pF; df / f = C1/2 (1/(C0+CL') - 1/(C0+CL)), IEC 60122-1.
+
+    C1 16 fF and C0 5 pF are those of an ordinary crystal (common practice).
+    """
+    (found,) = try_candidates("kye4728", "C406", text).values()
+    loads = [farad * 100e-12 / (farad + 100e-12) for farad in (series_f, 22e-12)]
+    pull_hz = 4.43361875e6 * 8e-15 * (1 / (5e-12 + loads[0]) - 1 / (5e-12 + loads[1]))
+    told = re.search(r"pulls X401 by .*Hz to ([0-9.]+) MHz, which is caught", found.sentence)
+    assert told is not None
+    assert float(told[1]) * 1e6 - 4.43361875e6 == pytest.approx(pull_hz, rel=0.1)
+
+
+def test_a_free_running_oscillator_says_its_new_frequency_by_the_capacitor() -> None:
+    """It goes with 1 / C: 15.625 kHz times 4.7 / 5.6, some of it strays."""
+    (found,) = try_candidates("kye2620", "C501", "5n6").values()
+    told = re.search(r"at pin 2 H CT would run 16% low, at ([0-9.]+) kHz", found.sentence)
+    assert told is not None
+    assert float(told[1]) == pytest.approx(15.625 * 4.7 / 5.6, rel=0.02)
+
+
+def test_a_long_list_of_reasons_is_cut_in_its_sentence_and_whole_in_its_document() -> None:
+    (found,) = try_candidates("kye2620", "C501", "5n6").values()
+    assert len(found.why) > 4
+    assert found.sentence.endswith(f"; and {len(found.why) - 3} more")
+    assert found.document()["why"] == list(found.why)
+
+
+def test_a_ceramic_resonator_is_held_against_the_lock_range_of_its_oscillator() -> None:
+    chip = read_chip("tqz5752")
+    part = next(one for one in chip.application.parts if one.ref == "X701")
+    assert _find_caught_hz(chip, part) == 6000
+    blocks = tuple(block.model_copy(update={"lock_range": None}) for block in chip.blocks)
+    assert _find_caught_hz(chip.model_copy(update={"blocks": blocks}), part) == 1500
 
 
 def test_too_low_a_rating_never_will_do() -> None:
