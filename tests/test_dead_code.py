@@ -30,6 +30,7 @@ REGISTERED_CLASSES: Final = ("schema/waveforms/kinds/", "plugins/diagnosis/board
 """Classes in these folders are listed by their base class and called by their ``kind``."""
 
 EXCEPTIONS: Final = {
+    "loaders/drafting/marked_up_tables.py: handle_starttag": "called by html.parser",
     "plugins/diagnosis/board/kinds.py: KIND_NAMES": "the closed list that its test holds complete",
     "plugins/diagnosis/board/operating_point.py: has_switched_off": "compared with ngspice",
     "plugins/diagnosis/board/simulate.py: simulate_failure": "for users who simulate one failure",

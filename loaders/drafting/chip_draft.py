@@ -275,7 +275,7 @@ class _Writer:
 
     def _list_citation(self, place: Place) -> dict[str, Any]:
         page = {} if place.page is None else {"page": place.page}
-        return {"id": self._origin.id, **page, "note": f"row {place.row}"}
+        return {"id": self._origin.id, **page, "note": place.row_words}
 
     def _read_text(self, pin: TablePin, key: str) -> str:
         """Return the text; if it is too long, list it as unread and return an empty one."""

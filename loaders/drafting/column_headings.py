@@ -191,10 +191,10 @@ def _looks_like_data(row: Sequence[str]) -> bool:
 
 def _is_title(row: Sequence[str]) -> bool:
     """Return True for words over the whole table: one cell, the first, that heads no column."""
-    filled = [cell for cell in row if not is_blank(cell)]
+    filled = {cell for cell in row if not is_blank(cell)}
     if len(filled) != 1 or is_blank(row[0]):
         return False
-    heading = classify_heading(0, [clean_cell(filled[0])])
+    heading = classify_heading(0, [clean_cell(row[0])])
     return heading is None or heading.key in ("parameter", "absolute_maximum")
 
 

@@ -17,17 +17,18 @@ from typing import Final
 
 from ..errors import Fault, InvalidFileError
 
-_MOST_BYTES: Final = 5_000_000
+MOST_BYTES: Final = 5_000_000
+"""The most bytes of a table in text."""
 _MOST_ROWS: Final = 5_000
 _MOST_CELLS: Final = 100
 _LONGEST_LINE: Final = 11_000
 _DELIMITERS: Final = {"\t": "tab", ";": "semicolon", "|": "upright bar", ",": "comma"}
 _LONGEST_CELL_LINES: Final = 10  # times _LONGEST_LINE stays below the limit of the csv module
 _BYTES_LOOKED_AT: Final = 64
+_HEAD_BYTES: Final = 2048
+_CHARSET: Final = re.compile(rb"<meta[^>]{0,200}charset=[\"']?([\w-]{1,30})", re.IGNORECASE)
 _FEWEST_BYTES: Final = 4
 _OTHER_FILES: Final = {
-    b"PK\x03\x04": ("a packed spreadsheet or document", "save the sheet as CSV and draft that"),
-    b"\xd0\xcf\x11\xe0": ("an old binary spreadsheet", "save the sheet as CSV and draft that"),
     b"\x89PNG": ("a picture", "run text recognition over it first"),
     b"\xff\xd8\xff": ("a picture", "run text recognition over it first"),
 }
@@ -39,13 +40,20 @@ class DraftError(InvalidFileError):
 
 @dataclass(frozen=True)
 class Place:
-    """A row of a file, or of one page of it."""
+    """A row of a file, or of one page or one table of it."""
 
     row: int
     page: int | None = None
+    table: str = ""
 
     def __str__(self) -> str:
-        return f"row {self.row}" if self.page is None else f"page {self.page}, row {self.row}"
+        page = "" if self.page is None else f"page {self.page}, "
+        return f"{page}{self.row_words}"
+
+    @property
+    def row_words(self) -> str:
+        """The row without its page: ``row 5``, or ``'Pins', row 5`` of a named table."""
+        return f"'{self.table}', row {self.row}" if self.table else f"row {self.row}"
 
 
 @dataclass(frozen=True)
@@ -101,7 +109,7 @@ def read_table_text(data: bytes, name: str) -> TableText:
     Raises DraftError if the file is empty, too large, or not text.
     """
     _check_is_text(data, name)
-    text, encoding = _decode(data, name)
+    text, encoding = decode_text(data, name)
     lines = text.splitlines()
     if not any(line.strip() for line in lines):
         raise table_error(name, "an empty file", "a table of pins")
@@ -122,16 +130,19 @@ def read_table_text(data: bytes, name: str) -> TableText:
 
 
 def _check_is_text(data: bytes, name: str) -> None:
-    if len(data) > _MOST_BYTES:
+    if len(data) > MOST_BYTES:
         found = f"{len(data) / 1e6:.0f} MB"
-        raise table_error(name, found, f"a table of at most {_MOST_BYTES / 1e6:.0f} MB")
+        raise table_error(name, found, f"a table of at most {MOST_BYTES / 1e6:.0f} MB")
     for start, (found, expected) in _OTHER_FILES.items():
         if data.startswith(start):
             raise table_error(name, found, f"a table as text; {expected}")
 
 
-def _decode(data: bytes, name: str) -> tuple[str, str]:
-    """Return the text and the name of its encoding."""
+def decode_text(data: bytes, name: str) -> tuple[str, str]:
+    """Return the text and the name of its encoding; a page in HTML may name it itself.
+
+    Raises DraftError for bytes that are no text.
+    """
     utf16 = _find_utf16_order(data)
     if utf16 is not None:
         try:
@@ -140,12 +151,22 @@ def _decode(data: bytes, name: str) -> tuple[str, str]:
             raise table_error(name, "broken UTF-16", "a table as text") from None
     if b"\x00" in data:
         raise table_error(name, "bytes that are not text", "a table as text, such as CSV")
-    for encoding, encoding_name in (("utf-8-sig", "UTF-8"), ("cp1252", "CP1252")):
+    named = _CHARSET.search(data[:_HEAD_BYTES])
+    own = named[1].decode("ascii") if named and _is_encoding(named[1].decode("ascii")) else "cp1252"
+    for encoding, encoding_name in (("utf-8-sig", "UTF-8"), (own, own.upper())):
         try:
             return data.decode(encoding), encoding_name
         except UnicodeDecodeError:
             continue
     raise table_error(name, "bytes that are neither UTF-8 nor CP1252", "a table as text", "UTF-8")
+
+
+def _is_encoding(name: str) -> bool:
+    """Return True if a name is that of an encoding of text, and not of a transformation."""
+    try:
+        return bool(codecs.lookup(name)._is_text_encoding)
+    except LookupError:
+        return False
 
 
 def _find_utf16_order(data: bytes) -> str | None:

@@ -1,4 +1,4 @@
-"""Draft chip files from tables of pins as text, and from data sheets as PDF."""
+"""Draft chip files from tables in text, workbooks and pages, and from data sheets in PDF."""
 
 from __future__ import annotations
 
@@ -34,6 +34,8 @@ class Wanted:
     identity: Identity
     columns: Mapping[str, int]
     pages: tuple[int, int] | None = None
+    tables: tuple[int, ...] = ()
+    """Numbers of the tables to read in a workbook or page; empty for the only one."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +82,8 @@ def _draft_or_fault(file: Path, wanted: Wanted) -> Drafted | CannotDraft:
 
 
 def _read_sheet(data: bytes, name: str, wanted: Wanted) -> PinTable:
+    if wanted.tables:
+        raise CannotDraft(f"--table is for workbooks and pages, but {name} is a PDF; use --pages")
     try:
         from ...loaders.drafting.limited_data_sheet import read_limited_data_sheet
     except ImportError:
@@ -88,8 +92,14 @@ def _read_sheet(data: bytes, name: str, wanted: Wanted) -> PinTable:
 
 
 def _read_text(data: bytes, name: str, wanted: Wanted) -> PinTable:
+    from ...loaders.drafting.limited_tables import has_several_tables, read_limited_tables
+
     if wanted.pages is not None:
-        raise CannotDraft(f"--pages is for a PDF, but {name} is a table of text; leave it out")
+        raise CannotDraft(f"--pages is for a PDF, but {name} is none; leave it out")
+    if has_several_tables(data, name):
+        return read_limited_tables(data, name, wanted.columns, wanted.tables)
+    if wanted.tables:
+        raise CannotDraft(f"--table is for a file with several, but {name} is one; leave it out")
     return read_pin_table(data, name, wanted.columns)
 
 

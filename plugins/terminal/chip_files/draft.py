@@ -1,6 +1,7 @@
 """Draft a chip file from a pin table or a data sheet.
 
-FILE is CSV, TSV, a table as plain text, or a PDF data sheet that contains text. Every value names
+FILE is CSV, TSV, a table as plain text, a workbook (.xlsx, .xls, .ods), a page in HTML or Markdown,
+or a PDF data sheet that contains text; - reads what is piped in. Every value names
 the page and row it was read from. Guesses are marked 'review', missing values become blanks with a
 hint, and unread cells are listed here and at the end of the draft. Characteristics become
 parameters, suggested as levels of waveforms, never the DC of a pin. Several files are drafted into
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
     help="Content of column N, from 1: dc_typ=5, 'dc@colour bars=6', skip=7. Repeatable.",
 )
 @click.option("--pages", help="Pages of a data sheet to read: 3-9.", metavar="FIRST-LAST")
+@click.option("--table", help="Tables of a workbook or page to read: 2, or 1,3.", metavar="N")
 @click.option("--explain", is_flag=True, help="Show how the columns were recognised.")
 @click.option(
     "-o",
@@ -62,13 +64,15 @@ def command(
     package: str | None,
     columns: tuple[str, ...],
     pages: str | None,
+    table: str | None,
     explain: bool,
     out: Path | None,
 ) -> None:
     from ...contributing.drafting import CannotDraft, Wanted, draft_file, draft_files
 
     identity = _build_identity(part, maker, kind, package)
-    wanted = Wanted(identity, _parse_columns(columns), _parse_pages(pages))
+    tables = _parse_tables(table)
+    wanted = Wanted(identity, _parse_columns(columns), _parse_pages(pages), tables)
     if len(files) > 1:
         _check_several(part, out)
         with progress_bar("Drafting") as progress:
@@ -166,6 +170,14 @@ def _parse_pages(option: str | None) -> tuple[int, int] | None:
     if not all(end.isdecimal() and len(end) < 6 for end in ends) or int(first) < 1:
         raise BadInput(f"--pages {option!r} is not a first and a last page, such as 3-9")
     return int(ends[0]), int(ends[1])
+
+
+def _parse_tables(option: str | None) -> tuple[int, ...]:
+    """``1,3`` -> (1, 3)."""
+    numbers = [] if option is None else [word.strip() for word in option.split(",")]
+    if not all(word.isdecimal() and len(word) < 4 and int(word) for word in numbers):
+        raise BadInput(f"--table {option!r} is no number of a table, such as 2 or 1,3")
+    return tuple(dict.fromkeys(map(int, numbers)))
 
 
 def _write_draft(drafted: Drafted, out: Path | None) -> None:

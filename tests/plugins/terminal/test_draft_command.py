@@ -119,7 +119,7 @@ def test_a_pdf_is_drafted_with_pages(tmp_path: Path) -> None:
         ("locked.pdf", make_pdf([["Pin|Symbol"]], encrypt="secret"), "an encrypted PDF"),
         ("prose.pdf", make_pdf([["prose"]] * 500), "no table of pins on 100 pages"),
         ("empty.csv", b"", "an empty file"),
-        ("book.xlsx", b"PK\x03\x04 and so on", "save the sheet as CSV"),
+        ("book.xlsx", b"PK\x03\x04 and so on", "save it again, or as CSV"),
         ("names.csv", b"Name,Colour\nfirst,red\n", "no table of pins"),
     ],
 )
@@ -324,3 +324,24 @@ def test_a_table_of_characteristics_is_drafted_from_standard_input() -> None:
     result = CliRunner().invoke(main, ["draft", "-", *KNOWN], input=rows)
     assert result.exit_code == 0
     assert "value: min 7.2 V typ 8 V max 8.8 V" in result.stdout
+
+
+def test_a_page_with_several_tables_is_asked_about_and_table_answers() -> None:
+    tables = "".join(
+        f"<h2>{name}</h2><table><tr><td>Pin<td>Symbol<tr><td>1<td>{name}1<tr><td>2<td>B</table>"
+        for name in ("SIP", "DIP")
+    )
+    asked = CliRunner().invoke(main, ["draft", "-"], input=tables)
+    assert asked.exit_code == 2
+    assert "1 'SIP' (2 pins); 2 'DIP' (2 pins)" in asked.stderr
+    chosen = CliRunner().invoke(main, ["draft", "-", "--table", "2"], input=tables)
+    assert "symbol: DIP1" in chosen.stdout
+
+
+@pytest.mark.parametrize("option", ["x", "0", "1,,2", "9999"])
+def test_a_table_that_is_no_number_is_refused(table: Path, option: str) -> None:
+    assert f"--table {option!r} is no number of a table" in draft(table, "--table", option).stderr
+
+
+def test_table_is_for_files_with_several(table: Path) -> None:
+    assert "--table is for a file with several" in draft(table, "--table", "1").stderr

@@ -1,0 +1,91 @@
+"""Read a file with several tables: the one that can be read, or those that the user chose."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from .column_headings import Overrides
+from .pin_table import PinTable
+from .table_reader import TableReader
+from .text_table import DraftError, Grid, Unread, table_error
+
+_LONGEST_NAME: Final = 40
+
+
+@dataclass(frozen=True)
+class NamedTable:
+    """A table of a file, with the name of its sheet or the words above it."""
+
+    name: str
+    grid: Grid
+
+
+def read_several_tables(
+    tables: Sequence[NamedTable],
+    file: str,
+    overrides: Overrides | None = None,
+    chosen: Collection[int] = (),
+) -> PinTable:
+    """Return the pins and parameters of the tables of one file.
+
+    ``chosen`` numbers tables from 1. Without, the only table that can be read is taken; raises
+    DraftError that asks if there are several, or none.
+    """
+    beyond = [number for number in chosen if not 1 <= number <= len(tables)]
+    if beyond:
+        found = f"table {beyond[0]}"
+        raise table_error(file, found, f"a table from 1 to {len(tables)}", "--table 1")
+    readable = {
+        number: summary
+        for number, table in enumerate(tables, start=1)
+        if (not chosen or number in chosen) and (summary := _summarise(table, overrides))
+    }
+    if not readable:
+        expected = "one with headings such as Pin, Symbol, Function, DC (V) above rows of pins"
+        write = "--column number=1 --column symbol=2 --column dc_typ=4"
+        raise table_error(file, f"{len(tables)} tables, none of pins", expected, write)
+    if len(readable) > 1 and not chosen:
+        found = "; ".join(f"{number} {summary}" for number, summary in readable.items())
+        expected = "the choice of those of one chip"
+        numbers = ",".join(map(str, readable))
+        write = f"--table {min(readable)} or --table {numbers}"
+        raise table_error(file, f"{len(readable)} tables: {found}", expected, write)
+    return _read_chosen(tables, file, overrides, readable)
+
+
+def _summarise(table: NamedTable, overrides: Overrides | None) -> str:
+    """Return name and size of a table that can be read; empty for another."""
+    reader = TableReader(overrides)
+    is_known = bool(table.grid.rows) and reader.read(table.grid)
+    if not is_known or not (reader.pins or reader.parameters or reader.questions):
+        return ""
+    counts = [
+        f"{len(found)} {noun}"
+        for found, noun in ((reader.pins, "pins"), (reader.parameters, "parameters"))
+        if found
+    ]
+    return f"{table.name[:_LONGEST_NAME]!r} ({', '.join(counts) or 'with a question'})"
+
+
+def _read_chosen(
+    tables: Sequence[NamedTable],
+    file: str,
+    overrides: Overrides | None,
+    readable: Collection[int],
+) -> PinTable:
+    reader = TableReader(overrides)
+    for number in readable:
+        table = tables[number - 1]
+        reader.explained.append(f"table {number}: {table.name}")
+        reader.read(table.grid)
+    if reader.questions:
+        raise DraftError(reader.ask(file).faults)
+    for number, table in enumerate(tables, start=1):
+        if number not in readable and table.grid.rows:
+            rows = f"{len(table.grid.rows)} rows"
+            found = f"table {number} {table.name[:_LONGEST_NAME]!r}, {rows}"
+            reader.unread.append(Unread(None, found, "not used: not of pins, or not chosen"))
+    titles = [tables[number - 1].grid.title for number in readable]
+    return reader.table(" ".join(filter(None, titles)))
