@@ -77,7 +77,7 @@ def test_a_good_file_becomes_a_chip() -> None:
             "role: ground",
             "rolle: ground",
             "chip.yaml:14:5: the key 'rolle': expected one of number, symbol, function, "
-            "role, absolute_maximum, resistance, capacitance, supply, threshold, "
+            "role, absolute_maximum, resistance, capacitance, supply, threshold, output_limits, "
             "expectations; write 'role'",
         ),
         (
