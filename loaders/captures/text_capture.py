@@ -88,6 +88,7 @@ class _Place:
 
 
 def _decode(data: bytes, name: str) -> tuple[bytes, Dialect]:
+    """Return a capture's text as UTF-8 and its dialect of numbers. Raises CaptureError."""
     if len(data) > MOST_BYTES:
         raise _build_error(name, 1, f"{len(data):,} bytes", f"no more than {MOST_BYTES:,}")
     try:

@@ -231,6 +231,7 @@ class _Placing:
         return index, closing
 
     def _place_run(self, run: list[_Comment]) -> None:
+        """Attach a run of comments to the value above or below it."""
         index, brackets = self._find_next(run[0])
         following = self.spots[index] if index < len(self.spots) else None
         ended = self.spots[index - 1].around if index else ()

@@ -106,6 +106,7 @@ class _Walk:
         return node.value
 
     def _construct_mapping(self, node: yaml.MappingNode, path: tuple[Key, ...]) -> dict[str, Any]:
+        """Return a mapping's values. Raises ChipFileError for a repeated key or one not a word."""
         mapping: dict[str, Any] = {}
         for key_node, value_node in node.value:
             place = _place(key_node.start_mark)
@@ -124,6 +125,7 @@ class _Walk:
 
 
 def _decode(data: bytes, name: str, what: str) -> str:
+    """Return a file's text. Raises ChipFileError if it is too long or not UTF-8."""
     if len(data) > MOST_BYTES:
         raise _build_fault(
             name, (1, 1), f"more than {MOST_BYTES:,} bytes", f"{what}, which is smaller"

@@ -263,6 +263,7 @@ def _guess_from_content(grid: Grid) -> Headings | None:
 
 
 def _guess_key(cells: list[str], taken: set[str]) -> str | None:
+    """Return the likely key of a column without a heading, from its cells; None if unclear."""
     is_whole = all(re.fullmatch("[1-9][0-9]{0,2}", cell) for cell in cells)
     is_unique = max(Counter(cells).values()) == 1
     length = sum(map(len, cells)) / len(cells)

@@ -83,6 +83,7 @@ def read_data_sheet(
     if not found_any:
         expected = "a table with headings such as Pin, Symbol, Function"
         raise table_error(name, f"no table of pins on {_count_pages(len(chosen))}", expected)
+    # A file that lacks its end marker was cut short: pages, and pins, may be missing.
     if b"%%EOF" not in data[-_TAIL_BYTES:]:
         sheet.reader.unread.append(Unread(None, name, "the file is cut short"))
     return sheet.table()
@@ -202,6 +203,7 @@ class _SheetReader:
         return bool(page.chars) and reason is None
 
     def _read_tables(self, page: Page, number: int) -> None:
+        """Read the ruled tables of a page, each with the words above it as its title."""
         _place_small_characters(page)
         tables = [table for table in page.find_tables() if len(table.rows[0].cells) > 1]
         words = page.extract_words(extra_attrs=["size"], x_tolerance_ratio=0.15)

@@ -204,6 +204,7 @@ class TableReader:
     def _read_row(
         self, row: Sequence[str], place: Place, groups: Sequence[_Group], headings: Headings
     ) -> None:
+        """Read one row, or list it as unread with the reason."""
         if place in self._skip or all(map(is_blank, row)):
             return
         count = max(index for index, cell in enumerate(row, start=1) if not is_blank(cell))

@@ -267,6 +267,7 @@ def _build_grids(lines: Sequence[Line], layout: Layout, page: int, title: str) -
 
 
 def _build_grid(lines: Sequence[Line], layout: Layout, group: int, page: int, title: str) -> Grid:
+    """Return the rows of one group of columns; lines without a pin number continue a row."""
     chosen = layout.groups[group]
     mine = [tuple(piece for piece in line if layout.column(piece) in chosen) for line in lines]
     starts = [index for index, line in enumerate(mine) if line and _begins_row(line, layout, group)]

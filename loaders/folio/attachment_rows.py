@@ -44,6 +44,7 @@ def make_attachment_rows(
 
 
 def _make_row(attachment: Attachment, path: Path) -> Row:
+    """Return the row of an attached file. Raises AttachmentError if it is missing or changed."""
     try:
         data = read_regular(path, MOST_BYTES)
     except TooLargeError:

@@ -141,6 +141,7 @@ def _build(
     out: Path,
     set_aside: list[Fault] | None = None,
 ) -> FolioInfo:
+    """Write a folio to a temporary file and put it in the place of ``out``."""
     with replace_folio(out) as temporary, closing(create_folio(temporary)) as connection:
         stored = _insert_chips(connection, chips)
         note_count = _insert_notes(connection, tuple(notes), attachments, set_aside)

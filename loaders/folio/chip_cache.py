@@ -107,6 +107,7 @@ class ChipCache:
             self._disable()
 
     def _store(self) -> None:
+        """Write new entries and times of use in one transaction; disable the cache on error."""
         if self._connection is None:
             return
         try:
@@ -152,6 +153,7 @@ def _open(folder: Path) -> sqlite3.Connection | None:
 
 
 def _connect(path: Path) -> sqlite3.Connection:
+    """Return a connection to the cache, its table created if needed. Raises sqlite3.Error."""
     connection = sqlite3.connect(path, timeout=_LOCK_TIMEOUT_S, isolation_level=None)
     try:
         # With a write-ahead log, readers and a writer do not block each other, and a killed

@@ -84,6 +84,7 @@ def make_chip_rows(chip: Chip) -> dict[str, list[Values]]:
 
 
 def _make_chip_row(chip: Chip) -> Values:
+    """Return the row of a chip in table ``chip``."""
     return (
         chip.part,
         part_key(chip.part),
@@ -157,6 +158,7 @@ def _make_hazard_rows(chip: Chip) -> Iterator[Values]:
 
 
 def _make_pin_rows(chip: Chip) -> Iterator[Values]:
+    """Yield the rows of a chip's pins in table ``pin``."""
     stages = _find_stages(chip)
     for place, pin in enumerate(chip.pins):
         yield (

@@ -95,6 +95,7 @@ def _parse_pin_number(place: str) -> int | None:
 
 
 def _make_row(note: Note, is_in_conflict: bool) -> Row:
+    """Return the row of a note in table ``note``."""
     return {
         "note": note.id,
         "digest": note.digest,

@@ -173,6 +173,7 @@ class WordSearch(FolioQueries):
         return sorted(found, key=lambda shared: (len(shared.text), -shared.chips))[:limit]
 
     def _ask_pins(self, terms: Terms, only: Only, parts: Sequence[str] | None) -> _Question:
+        """Return the question for pins with these terms, within the chosen chips."""
         # Every pin contains its role as a word, so the index narrows the search further.
         query = build_match_query(terms, self._complete_word)
         if query is not None and only.role:

@@ -109,6 +109,7 @@ def fetch_folio(
 
 
 def _read_manifest(source: Source, check_signature: SignatureCheck | None) -> FolioManifest:
+    """Return a source's manifest, its signature checked if asked for. Raises FetchError."""
     data = source.read_small(MANIFEST, MOST_MANIFEST_BYTES)
     manifest = read_manifest(data, MANIFEST)
     if check_signature is not None:

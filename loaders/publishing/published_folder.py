@@ -115,6 +115,7 @@ def _publish(
     prune: bool,
     progress: Progress | None,
 ) -> PublishResult:
+    """Put folio, pages and manifest into the folder, the manifest last."""
     earlier = _read_earlier(folder)
     file = _put_folio(folio, folder, earlier, progress)
     published = folder / file.name  # unlike ``folio``, nobody replaces it meanwhile

@@ -111,6 +111,7 @@ def write_tables(folio: Path, folder: Path, progress: Progress | None = None) ->
 
 @contextmanager
 def _connect(folio: Path) -> Iterator[sqlite3.Connection]:
+    """Yield a read-only connection to a folio. Raises TableError without pyarrow."""
     if find_spec("pyarrow") is None:
         raise TableError(
             "writing Parquet needs pyarrow; install it: pip install 'pinfolio[parquet]'"
@@ -171,6 +172,7 @@ def _is_parquet(path: Path) -> bool:
 
 
 def _make_schema(columns: tuple[Column, ...], metadata: dict[str, str]) -> pyarrow.Schema:
+    """Return the Parquet schema, each column with its description."""
     import pyarrow
 
     types = {"bool": pyarrow.bool_(), "date32": pyarrow.date32(), "double": pyarrow.float64()}
@@ -187,6 +189,7 @@ def _make_schema(columns: tuple[Column, ...], metadata: dict[str, str]) -> pyarr
 
 
 def _to_table(rows: list[tuple[Any, ...]], schema: pyarrow.Schema) -> pyarrow.Table:
+    """Return rows as a table with the types of the schema."""
     import pyarrow
 
     arrays = []

@@ -67,6 +67,7 @@ _ONE_AT_A_TIME: Final = Lock()
 
 
 def _measure_picture(data: bytes, format_name: str) -> tuple[int, int]:
+    """Return a picture's width and height in pixels. Raises AttachmentError."""
     from PIL import Image
 
     try:

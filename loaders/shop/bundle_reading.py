@@ -165,6 +165,7 @@ def _check_members(archive: zipfile.ZipFile) -> list[str]:
 
 
 def _parse_manifest(data: bytes) -> Manifest:
+    """Return the manifest of a bundle. Raises BundleError for an unknown or broken one."""
     try:
         document: Any = json.loads(data)
     except (ValueError, RecursionError):
@@ -199,6 +200,7 @@ def _read_verified(archive: zipfile.ZipFile, member: Member) -> bytes:
 
 
 def _parse_notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
+    """Return the notes of a bundle, all by its shop. Raises BundleError."""
     if (lines := data.count(b"\n")) > MOST_NOTES:
         raise BundleError(f"{lines:,} notes; a bundle has at most {MOST_NOTES:,}")
     try:
@@ -216,6 +218,7 @@ def _parse_notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
 def _check_attachments(
     archive: zipfile.ZipFile, members: tuple[Member, ...], notes: tuple[Note, ...]
 ) -> None:
+    """Raise BundleError unless the attachments are those the notes name, byte for byte."""
     named = {f"attachments/{format_stored_name(one)}" for note in notes for one in note.attachments}
     present = {member.name for member in members}
     if odd := sorted(named ^ present):

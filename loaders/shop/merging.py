@@ -216,6 +216,7 @@ def _update_senders(
 
 
 def _check_sender(planned: Plan, bundle: Bundle) -> None:
+    """Raise MergeError if a bundle's shop is muted, or its key is not the known one."""
     manifest, path = bundle.manifest, bundle.path
     if manifest.shop == planned.shop.handle:
         known: KnownShop | None = KnownShop(planned.shop.public_key.hex())

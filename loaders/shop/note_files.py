@@ -110,6 +110,7 @@ def inspect_own_notes(shop: Shop, faults: list[Fault]) -> list[OwnRevision]:
 
 
 def _load_own_file(shop: Shop, path: Path) -> tuple[Note | None, list[Fault]]:
+    """Return the note in a file and the faults of the file; None for an unreadable note."""
     if not path.exists():
         expected = "its file, which the next note writes again; to take it back: pinfolio note"
         expected += f" withdraw {path.stem.partition('-')[0]}"

@@ -203,6 +203,7 @@ def _parse_toml(text: str, path: Path) -> dict[str, Any]:
 
 
 def _build_shop(folder: Path, values: dict[str, Any], path: Path) -> Shop:
+    """Return the shop of a settings file. Raises ShopError for a wrong key or value."""
     for key, value in values.items():
         if key not in _KEYS:
             raise ShopError(f"{path}: {key!r} is not a key here; use {', '.join(_KEYS)}")

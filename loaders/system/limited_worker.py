@@ -80,6 +80,7 @@ class LimitedWorker:
 def _answer_questions(
     pipe: Connection, limits: Limits, start: Callable[..., Any], args: tuple[object, ...]
 ) -> None:
+    """Answer questions in the child process until the pipe closes."""
     if hasattr(os, "nice"):
         os.nice(_LOW_PRIORITY)
     set_limits(limits)

@@ -102,6 +102,7 @@ def _describe_row(chip: Chip, row: list[str]) -> tuple[LaneStage, ...]:
 
 
 def _describe_stage(chip: Chip, block: Block, previous: Block | None) -> LaneStage:
+    """Return one stage of a lane, with its pins and the other stages that feed it."""
     homes, feeds, direct = find_home_stages(chip), find_followers(chip), find_signals_between(chip)
     pins = list_pins_beside(chip, block, homes)
     entering = tuple(pin for pin in pins if f"pin {pin.number}" in block.inputs)

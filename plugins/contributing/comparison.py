@@ -116,6 +116,7 @@ def _pair_pins(fitted: Chip, other: Chip) -> Iterator[tuple[Pin, Pin]]:
 
 
 def _compare_packages(fitted: Chip, other: Chip) -> Iterator[Difference]:
+    """Yield the differences of package and number of pins."""
     here, there = fitted.package, other.package
     sides = (here.name, there.name)
     if here.pins != there.pins:
@@ -220,6 +221,7 @@ def _name_other_pin(difference: Difference, fitted: Chip, other: Chip) -> Differ
 
 
 def _list_not_compared(fitted: Chip, other: Chip) -> Iterator[str]:
+    """Yield the properties that are not stated for both chips."""
     blind = [
         pin.number for pin, also in _pair_pins(fitted, other) if not can_be_compared(pin, also)
     ]

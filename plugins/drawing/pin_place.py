@@ -177,6 +177,7 @@ class _Place:
         return f'<rect x="{x}" y="4" width="16" height="142" class="{body}"/>{rows}'
 
     def _draw_row(self, number: int, y: float) -> str:
+        """Return the SVG of one pin's pad and name, highlighted if it is the chosen pin."""
         is_left, own = self._is_left, number == self.number
         pad_x = 138 if is_left else 112
         text_x, anchor = (116, "end") if is_left else (134, "start")

@@ -25,6 +25,7 @@ def ask_place_of_note(form: Form, folio: Path | None, unlisted: bool) -> tuple[F
         filled["chip"] = ask_chip()
     _check_given(filled, "chip", "such as TQZ5752")
     chip = find_noted_chip(folio, filled["chip"], unlisted)
+    # A note keeps the catalogue's spelling of the marking.
     if chip is not None:
         filled["chip"] = chip.part
     if not filled.get("at") and on_terminal():

@@ -103,6 +103,7 @@ def _find_vpp_limits(expectation: Expectation) -> Limits | None:
 
 
 def _find_frequency_limits(place: Pin | Node, expectation: Expectation) -> Limits | None:
+    """Return the limits of a frequency reading; None without a countable frequency."""
     waveform = expectation.waveform
     # Noise has a bandwidth, but no frequency that a counter could read.
     if waveform is None or not waveform.period_s or waveform.kind == "noise":

@@ -91,6 +91,7 @@ def _make_pulse_shape(phase: Floats, p: Floats) -> Floats:
 
 
 def _draw_pulse(fit: ShapeFit, period_s: float) -> Waveform | None:
+    """Return the fitted pulse as a waveform; None if no pulse has these figures."""
     _, width, rise, fall = map(float, fit.parameters)
     low_v, high_v = fit.level_v, fit.level_v + fit.height_v
     if fit.height_v < 0:

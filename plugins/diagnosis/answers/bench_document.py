@@ -107,6 +107,7 @@ def _list_chances(job: Job, suspects: Sequence[Suspect]) -> list[float]:
 
 
 def _describe_suspect(chip: Chip, suspect: Suspect) -> dict[str, Any]:
+    """Return a suspect as plain data, see ``suspects`` at the top of this file."""
     kind, what = suspect.thing
     part = find_part(chip, what) if kind == "part" else None
     thing = describe_thing(chip, kind, what)
@@ -157,6 +158,7 @@ def _list_readings(job: Job) -> list[dict[str, Any]]:
 
 
 def _describe_reading(job: Job, reading: Taken, verdict: PinVerdict | None) -> dict[str, Any]:
+    """Return place, verdict and reasons of one reading."""
     if isinstance(reading, PartReading):
         return _describe_part_reading(job, reading)
     place = _name_place(job.chip, reading.place)
@@ -173,6 +175,7 @@ def _describe_reading(job: Job, reading: Taken, verdict: PinVerdict | None) -> d
 
 
 def _describe_part_reading(job: Job, reading: PartReading) -> dict[str, Any]:
+    """Return place, verdict and reasons of a test of a part or joint."""
     result = next((r for r in job.evidence.parts if r.ref == reading.ref), None)
     if result is None:
         was_bad = any(s.pin == reading.ref and s.was_bad for s in job.evidence.joints)
@@ -199,6 +202,7 @@ def _name_place(chip: Chip, place: str) -> str:
 
 
 def _list_alike(job: Job, notes: Iterable[Note]) -> list[dict[str, Any]]:
+    """Return the notes of similar cases, each with the reasons why it is alike."""
     readings = {
         f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol: convert_reading(
             figures

@@ -133,6 +133,7 @@ def _split_line(line: str) -> tuple[str, str]:
 
 
 def _find_faults(lines: Sequence[str], name: str, chip: Chip) -> Iterator[Fault]:
+    """Yield the faults of a job file's lines, in their order."""
     seen: set[str] = set()
     for number, line in enumerate(lines, 1):
         key, text = _split_line(line)

@@ -61,6 +61,7 @@ def _rank_after(chip: Chip, found: Posterior, meanings: list[Meaning]) -> list[d
 def _describe_thing_left(
     chip: Chip, found: Posterior, thing: Thing, share: float
 ) -> dict[str, Any]:
+    """Return a suspect that an answer would leave, with its probability."""
     way = found.ways(thing)[0][0]
     return {
         "what": way.what,

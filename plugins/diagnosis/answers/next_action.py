@@ -130,6 +130,7 @@ def _describe(kind: str, said: str, **more: Any) -> dict[str, Any]:
 
 
 def _measure(job: Job, step: Step) -> dict[str, Any]:
+    """Return a measurement as an action."""
     place = describe_place(job, step.at, step.quantity)
     return _describe(
         "measure",
@@ -157,6 +158,7 @@ def _make_answer(label: str, field: str, value: str) -> Answer:
 
 
 def _prove(job: Job, step: Step) -> dict[str, Any]:
+    """Return the test of a part out of circuit as an action."""
     chip, ref = job.chip, step.at
     part = find_part(chip, ref)
     assert part is not None  # a proof is proposed of parts alone
@@ -220,6 +222,7 @@ def _repair(job: Job, step: Step) -> dict[str, Any]:
     remedy = choose_remedy(chip, way)
     named = describe_thing(chip, kind, what)
     fields, answers = list[list[str]](), list[Answer]()
+    # After the repair of a part or joint, trying the set shows whether it was the cause.
     if kind in ("joint", "part"):
         fields = [["part", name_suspect(way)]]
         words = ("joint bad", "resoldered") if kind == "joint" else ("bad", "good")

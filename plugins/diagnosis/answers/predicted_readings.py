@@ -122,6 +122,7 @@ def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Itera
 
 
 def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    """Yield the amplitudes that a hypothesis moves noticeably."""
     cloud, floor = board.cloud, board.spreads.floor_v
     right, figures = _compute_figures(cloud.vpp_v, row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -152,6 +153,7 @@ def _list_trace_faults(
 
 
 def _find_frequency_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
+    """Yield the frequencies that a hypothesis moves noticeably."""
     right, figures = _compute_figures(board.cloud.frequency_hz, row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
         move = np.abs(np.log(figures.middle / right))

@@ -110,6 +110,7 @@ def _list_requirements(chip: Chip, part: Part) -> str:
 
 
 def _list_points(chip: Chip, ends: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the points to read again after the repair of a suspect."""
     blocks = {block.id: block for block in chip.blocks}
     found: list[str] = []
     for end in ends:

@@ -114,6 +114,7 @@ def elements_of(part: Part, draws: Draws, positions: dict[str, Numbers]) -> tupl
 
 
 def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterator[Element]:
+    """Yield the elements between the leads of a part, their values drawn within tolerance."""
     count, kind, joins = draws.count, part.kind, part.joins
     quantity = part.quantity
     tolerance = part.tolerance.nominal if part.tolerance is not None else None

@@ -70,6 +70,7 @@ def _kind_at(settled: Settled, name: str) -> str:
 
 
 def _picture(settled: Settled, features: dict[str, Array]) -> None:
+    """Set the features of the picture from the signals at the video outputs."""
     words = {name: pin.function.casefold() for name, pin in settled.topology.pin_at.items()}
 
     def gun(colour: str) -> list[Signal]:
@@ -140,6 +141,7 @@ def _hum(features: dict[str, Array], signal: Signal) -> None:
 
 
 def _sound(settled: Settled, features: dict[str, Array]) -> None:
+    """Set the features of the sound from the signals at the sound outputs."""
     outputs = list(last_points(settled, lambda name: _kind_at(settled, name) in _SOUND))
     if not outputs:
         return
@@ -168,6 +170,7 @@ def _tuning(settled: Settled, features: dict[str, Array]) -> None:
 
 
 def _deflection(settled: Settled, features: dict[str, Array]) -> None:
+    """Set raster, height and locks from the signals at the deflection outputs."""
     topology = settled.topology
 
     def drives(words: re.Pattern[str]) -> list[tuple[str, Signal]]:
@@ -179,8 +182,10 @@ def _deflection(settled: Settled, features: dict[str, Array]) -> None:
 
     for _, signal in drives(_FIELD_OUT)[:1]:
         features["height"] = features["height"] * signal.level
+        # A distorted drive bends the field; too small a one shows as height alone.
         bad = ((signal.words & (Seen.DISTORTED | Seen.CLIPPED)) > 0) & (signal.level > 0.05)
         features["field shape"] = features["field shape"] * np.where(bad, 0.0, 1.0)
+    # The line stage needs its whole drive, near its frequency: else no high voltage, no raster.
     for name, signal in drives(_LINE_OUT)[:1]:
         sent = settled.sent.get(name, signal)
         works = (
@@ -191,7 +196,7 @@ def _deflection(settled: Settled, features: dict[str, Array]) -> None:
         features["raster"] = features["raster"] * np.where(works, 1.0, 0.0)
         off = np.abs(sent.detune) > _OFF_LINE
         features["line lock"] = features["line lock"] * np.where(off & works, 0.0, 1.0)
-    # What does not run shows neither lock nor height.
+    # A dark screen shows neither lock nor height.
     dark = features["raster"] < 0.5
     for name in ("line lock", "field lock", "height"):
         features[name] = np.where(dark, 1.0, features[name])

@@ -320,8 +320,10 @@ def _has_drawn_feed(topology: Topology, name: str) -> bool:
         for end in edge:
             if end.startswith("rail"):
                 return True
+            # The way does not lead through the chip.
             if end != name and end in topology.pin_at and topology.pin_at[end].role != "supply":
                 continue
+            # Only parts that conduct direct current feed a pin; those to ground load it.
             for part in topology.parts_at.get(end, ()):
                 if part.kind in FEEDS and GROUND not in part.joins:
                     ahead += [other for other in part.joins[:2] if other not in seen]

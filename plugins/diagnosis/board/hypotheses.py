@@ -113,6 +113,7 @@ _UNNAMED: Final = Hypothesis("part", "", "", "", 0.0)
 
 
 def _ways(board: GoodBoard, part: Part) -> Iterator[tuple[str, Fault]]:
+    """Yield the ways in which a drawn part can fail, each with its fault."""
     own = {at: e for at, e in enumerate(board.elements) if e.ref == part.ref}
     devices = [d for d in board.devices if d.ref == part.ref]
     if devices:
@@ -221,6 +222,7 @@ def _device_ways(board: GoodBoard, part: Part, device: object) -> Iterator[tuple
 
 
 def _joints(board: GoodBoard) -> Iterator[Fault]:
+    """Yield the open joint of every pin that something is joined to."""
     topology = board.topology
     joined = {end for part in topology.chip.application.parts for end in part.joins}
     for pin in topology.chip.pins:
@@ -302,6 +304,7 @@ def feeding_rail(board: GoodBoard, supply_pin: str) -> str | None:
 
 
 def _outside(board: GoodBoard) -> Iterator[Fault]:
+    """Yield the faults of signals and voltages from outside: gone, or low."""
     draws, topology = board.draws, board.topology
     senders = sources_of(topology)
     for source in board.sources:

@@ -56,9 +56,10 @@ class Changes:
         """Add a term on some boards, by their numbers."""
         if boards.size == 0:
             return
-        nodes = np.array([*out, *(sense or out)], dtype=np.intp)
+        nodes = np.array([*out, *(sense or out)], dtype=np.intp)  # shape (4,)
         siemens = np.broadcast_to(np.asarray(siemens, self.dtype), boards.shape)
         amperes = np.broadcast_to(np.asarray(amperes, self.dtype), boards.shape)
+        # One column of four nodes for each board: shape (4, boards).
         self._added.append(
             (boards, np.repeat(nodes[:, None], boards.size, axis=1), siemens, amperes)
         )
@@ -72,6 +73,7 @@ class Changes:
         return self._terms
 
     def _sorted(self) -> Terms:
+        """Return the terms added so far, in the order of the boards."""
         if not self._added:
             nothing = np.zeros(0, dtype=self.dtype)
             none = np.zeros(0, dtype=np.intp)

@@ -153,6 +153,7 @@ class Paths:
                 yield name, share
 
     def _stamp(self, hz: float, without_arm: str = "") -> Stamp:
+        """Return the admittances at a frequency, of one resonator without its motional arm."""
         boards, topology = self.boards, self.topology
         stamp = Stamp(boards.draws, boards.nodes, dtype=np.complex128)
         for element in boards.good.elements:
@@ -214,6 +215,7 @@ class Paths:
         return found
 
     def _fault_changes(self, hz: float, without: str = "") -> Changes:
+        """Return the changes of admittance that each fault makes at a frequency."""
         boards, index = self.boards, self.topology.index
         changes = Changes(boards.count, boards.nodes, dtype=np.complex128)
         for at, fault in enumerate(boards.faults):

@@ -109,6 +109,7 @@ def _drawn_siemens(board: GoodBoard) -> dict[str, Numbers]:
             low, high = _PIN_OHM.get(pin.role, _PIN_OHM["input"])
             found[name] = 1 / draws.log_uniform(f"{name} off", low, high)
     for source in board.sources:
+        # Behind a rail is the whole set's load, behind an outside signal its source.
         if source.kind != "pin" and source.at not in topology.pin_at:
             span = _RAIL_OHM if source.kind == "rail" else _OUTSIDE_OHM
             found[source.at] = 1 / draws.log_uniform(f"{source.at} off", *span)
@@ -131,6 +132,7 @@ def _stamp(board: GoodBoard, siemens: dict[str, Numbers]) -> Stamp:
 
 
 def _fault_changes(board: GoodBoard, faults: Sequence[Fault], pins: dict[str, Numbers]) -> Changes:
+    """Return the changes of conductance that each fault makes with the set off."""
     index, draws, nodes = board.index, board.draws.count, len(board.topology.points)
     changes = Changes(len(faults) * draws, nodes)
     for number, fault in enumerate(faults):

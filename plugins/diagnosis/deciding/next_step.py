@@ -106,6 +106,7 @@ def next_steps(
 
 
 def _suspects(found: Posterior, efforts: Efforts) -> _Suspects:
+    """Return the likeliest things with their chances and repair times; the rest as one."""
     order = np.argsort(-found.shares, kind="stable")[:_THINGS]
     things = tuple(found.things[at] for at in order.tolist())
     place = np.full(len(found.things), len(things), dtype=np.intp)
@@ -187,6 +188,7 @@ def _measurements(
     done: Set[tuple[str, str]],
     suspects: _Suspects,
 ) -> list[_Table]:
+    """Return the table of outcomes of every measurement that is possible and not yet done."""
     boards = likely_boards(found.weights)
     numbers = suspects.numbers[boards.rows]
     tables = []

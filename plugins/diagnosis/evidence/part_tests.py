@@ -105,6 +105,7 @@ def _read_value(found: str, unit: str) -> float | None:
 
 
 def _judge_value(part: Part, unit: str, value: float, marked: float) -> tuple[str, str]:
+    """Return outcome and reason of a measured value, compared with the marked one."""
     low, high = (marked * share for share in find_good_share(part))
     shown = {"F": 3, "Hz": 7}.get(unit, 3)
     span = f"{print_value(low, unit, shown)} to {print_value(high, unit, shown)}"

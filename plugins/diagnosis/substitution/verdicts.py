@@ -86,6 +86,7 @@ def judge_candidates(
 
 
 def _judge(chip: Chip, part: Part, one: Candidate, shown: OtherValues, row: int) -> Verdict:
+    """Return the verdict on one candidate; ``row`` is its row in the simulation."""
     frequencies = tuple(_list_frequencies(chip, shown, row))
     refusals = [*_check_rating(part, one), *_find_bad_pulls(chip, part, shown, row)]
     refusals += [

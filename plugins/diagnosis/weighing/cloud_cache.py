@@ -73,6 +73,7 @@ def _arrays_of(cloud: Cloud) -> dict[str, Any]:
 
 
 def _from_arrays(kept: dict[str, Any]) -> Cloud:
+    """Return the cloud of stored arrays."""
     named = zip(kept["named"].tolist(), kept["prior"].tolist(), strict=True)
     arrays = {
         name: kept[name].astype(np.float32) if name in _HALF else kept[name] for name in _ARRAYS

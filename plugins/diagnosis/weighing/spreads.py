@@ -56,9 +56,11 @@ def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
     dc_v = trust["dc"] * np.abs(healthy_dc) + 2 * _LEAST_DC_V
     vpp = np.full(len(cloud.points), trust["vpp"])
     frequency = np.full(len(cloud.points), trust["frequency"])
+    # A signal that only the drawn parts give, not the catalogue, may be wrong as a whole.
     only_parts_tell = (healthy_vpp > _FLOOR_V) & ~_states_signal(chip, cloud)
     doubt = np.where(only_parts_tell, model_trust().unstated_signal["wrong"], 0.0)
     vpp = np.where(doubt > 0, model_trust().unstated_signal["spread"], vpp)
+    # Stated limits replace the calculated spread.
     for column, point in enumerate(cloud.points):
         for quantity, limits in limits_at(chip, point, cloud.condition).items():
             half = (limits.high - limits.low) / 2

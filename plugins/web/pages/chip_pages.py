@@ -105,6 +105,7 @@ def _draw_sheet(
     asked: dict[str, str],
     addresses: Addresses,
 ) -> _SheetPage:
+    """Return the sheet of a chip with its table, pictures and links."""
     sheet = _build_sheet(folio, chip, condition)
     table = build_pin_table(chip, folio.notes(chip.part, limit=MOST_NOTES))
     chosen = find_condition(chip, condition) if condition else None

@@ -43,6 +43,7 @@ async def compare(datasette: Datasette, request: Request) -> Response:
 async def _page(
     datasette: Datasette, request: Request, fitted: str, other: str, made: Comparison | None
 ) -> Response:
+    """Return the page of a comparison; a form alone without one."""
     return await page(
         datasette,
         request,

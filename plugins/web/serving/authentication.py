@@ -53,6 +53,7 @@ class Door:
             await send_plain_page(send, 421, "Not by this name", said)
 
     async def _ask_password(self, scope: Message, receive: Receive, send: Send) -> None:
+        """Refuse a visitor without the password, for a while after too many wrong ones."""
         try:
             who = _find_visitor(scope)
         except ValueError:

@@ -45,6 +45,7 @@ def bound_data_pages(app: App) -> App:
 async def _answer_in_turn(
     app: App, turn: asyncio.Semaphore, scope: Message, receive: Receive, send: Send
 ) -> None:
+    """Answer a data page when its turn comes; with status 503 if that takes too long."""
     has_begun = False
 
     async def send_noted(message: Message) -> None:

@@ -62,6 +62,7 @@ def listen(host: str, port: int, *, or_any: bool = False) -> socket.socket:
 
 
 def _suggest_instead(fault: OSError) -> str:
+    """Return the reason why an address cannot be bound, with a remedy."""
     if fault.errno == errno.EADDRINUSE:
         return (
             "somebody else listens there, perhaps another pinfolio; choose another port, or"
@@ -112,6 +113,7 @@ def serve(
 async def _run(
     app: App, bound: socket.socket, ready: Callable[[], None], proxy: str | None
 ) -> None:
+    """Serve until the process is told to stop; call ``ready`` once it answers."""
     import uvicorn
 
     from .timeouts import PatientProtocol

@@ -64,6 +64,7 @@ class Sandcastle(LineRate):
 
     @cached_property
     def _line(self) -> Corners:
+        """Return one line: blanking with the burst key on it."""
         timing = self.timing
         key_s = timing.burst_start_s - _KEY_LEAD_S
         # PAL-M has its burst so late that a whole key would run into the picture.

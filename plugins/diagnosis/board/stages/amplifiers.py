@@ -147,6 +147,7 @@ class Switch(Amplifier):
         return right
 
     def _switch_voltage(self, alive: Array) -> None:
+        """Hand on the signal gated, its outputs at their idle voltage while it is off."""
         on = self.gated() * alive
         signal = self.good().times(on)
         self.settled.out[self.block.id] = signal

@@ -50,6 +50,7 @@ class ControlledAmplifier(Amplifier):
         return [pin for pin in self.pins_with("control") if pin not in carrying]
 
     def _under(self, signal: Signal, pin: str) -> Signal:
+        """Return the signal as one control leaves it; brightness and hue set features alone."""
         function = self.topology.pin_at[pin].function.casefold()
         volts, good = self.settled.volts(pin), self.settled.good_volts(pin)
         if re.search(r"bright", function):

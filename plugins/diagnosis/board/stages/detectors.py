@@ -96,6 +96,7 @@ class ThresholdDetector(Stage):
         return signal.where(~(unsteady & self.happens("confused", 0.5)), no_signal(self.count))
 
     def _empty_v(self) -> Array:
+        """Return the volts of the store without a charge, shape (boards,)."""
         assert self.store is not None
         if self.store in self.topology.quiet_dc_v:
             return np.full(self.count, self.topology.quiet_dc_v[self.store])

@@ -170,6 +170,7 @@ class Divider(Amplifier):
         self.put_out(whole.times(self.vitality()))
 
     def _counted(self) -> Signal:
+        """Return the output of a counter: the rate of its clock, lost without resets."""
         inputs = self.main_inputs()
         clocks = {e: s for e, s in inputs.items() if re.search(r"osc|vco|divider|line", e)}
         resets = {e: s for e, s in inputs.items() if e not in clocks}
