@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -13,21 +13,36 @@ from ...schema.chip import Chip
 from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
 from ...schema.instruments import Instruments
+from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.note import Note
 from ...schema.quantities import print_value
 from ...schema.reading import Reading
 from ...schema.waveforms import Samples
 from ..drawing.scope_picture import Trace, compute_trace, draw_scope
 from ..drawing.scope_settings import choose_scope_settings
+from ..instruments.oscillator_loading import sum_capacitance_f
+from .capture_setup import find_setup_defects
 from .checks import choose_expectation
 from .shape_comparison import Likeness, NotComparable, compare_shape
 from .trace_measurements import TraceMeasurements, measure_trace
-from .verdict import PinVerdict, judge_reading
+from .verdict import CANNOT_TELL, WORST_FIRST, CapturedFigures, PinVerdict, judge_reading
+from .video.defects import Defect
+from .video.instrument_share import make_correction
+from .video.video_check import VideoCheck, check_video, list_looks
 
 _SAME_SHAPE_CORRELATION: Final = 0.95  # the same shape, apart from noise and edges
 _HUM_SHARE: Final = 0.15  # of the peak to peak: ripple that is clearly visible
 _LEAST_HUM_SIZE_V: Final = 0.1  # hum is compared with at least this, where the signal is small
 _SLOW_SIGNAL_HZ: Final = 500.0  # below this a signal cannot be told from hum and its harmonics
+# Figures that say nothing about the pin when the capture is taken so.
+_HIDES: Final = {
+    "probe at divide-by-ten": ("dc", "vpp"),
+    "AC-coupled": ("dc",),
+    "clipped by the instrument": ("dc", "vpp"),
+    "undersampled": ("frequency",),
+    "only field blanking": ("dc", "vpp", "frequency"),
+    "too short": ("dc", "vpp", "frequency"),
+}
 _NEAR_FREQUENCY: Final = 0.25  # how far off the frequency may be for the picture to follow it
 
 
@@ -44,6 +59,16 @@ class CaptureCheck:
     expectation: Expectation
     capture: Capture
     channel: int
+    video: VideoCheck | None = None
+    """Figures of a video signal; None for another kind."""
+    defects: tuple[Defect, ...] = ()
+    """Defects by name, those of the measurement first."""
+
+    def document(self) -> dict[str, Any]:
+        """Return the verdict as plain data, with what was measured on the capture."""
+        found = self.video or VideoCheck()
+        measured = replace(found, defects=self.defects).document()
+        return {**self.judged.document(), "capture": measured}
 
     def svg(self, title: str, *, standalone: bool = True, bare: bool = False) -> str | None:
         """Return the capture drawn over the expected picture; None where there is none.
@@ -100,29 +125,109 @@ def check_capture(
     condition: str | None = None,
     channel: int = 0,
     good: Iterable[Note] | None = None,
+    line: int | None = None,
+    in_field: int | None = None,
 ) -> CaptureCheck:
     """Return a capture judged; figures given in ``reading`` take precedence over measured ones.
 
-    ``good`` are notes on the chip, to judge against observed ranges. Raises UnknownCondition and
-    NoExpectation.
+    ``good`` are notes on the chip, to judge against observed ranges. ``line`` and ``in_field``
+    choose one line of composite video. Raises UnknownCondition, NoExpectation and NoSuchLine.
     """
     volts = capture.channels[channel]
+    chosen = choose_capture_instruments(chosen, capture)
     measured = measure_trace(capture.t_s, volts)
-    full_reading = replace(
-        reading,
-        dc_v=reading.dc_v if reading.dc_v is not None else _compute_dc_v(pin, capture, measured),
-        vpp_v=reading.vpp_v if reading.vpp_v is not None else measured.vpp_v,
-        frequency_hz=reading.frequency_hz or measured.frequency_hz,
+    expectation = choose_expectation(
+        chip, pin, _fill_in(reading, pin, capture, measured), condition
     )
-    expectation = choose_expectation(chip, pin, full_reading, condition)
-    shape, remarks = _compare_with_expectation(capture, volts, expectation, measured)
+    carrier_hz = expectation.waveform.carrier_hz if expectation.waveform is not None else 0.0
+    beside_f = sum_capacitance_f(chip, f"pin {pin.number}")
+    correct = make_correction(pin, chosen, carrier_hz, beside_f)
+    video = check_video(volts, capture.interval_s, expectation, correct, line, in_field)
+    setup = find_setup_defects(capture, volts, expectation, measured, video)
+    full_reading = _fill_in(reading, pin, capture, measured, video, setup)
+    shape, remarks = _compare_with_expectation(capture, volts, expectation, measured, video)
+    defects = (*setup, *(video.defects if video is not None else ()))
+    if any(not defect.is_advised for defect in defects):
+        remarks = ()
     if remarks and "distorted" not in full_reading.seen and "missing" not in full_reading.seen:
         full_reading = replace(full_reading, seen=(*full_reading.seen, "distorted"))
-    if _has_hum(measured, expectation) and "hum" not in full_reading.seen:
+    if video is None and _has_hum(measured, expectation) and "hum" not in full_reading.seen:
         full_reading = replace(full_reading, seen=(*full_reading.seen, "hum"))
-    verdict = judge_reading(chip, pin, expectation, full_reading, chosen, good)
-    verdict = replace(verdict, why=(*verdict.why, *remarks))
-    return CaptureCheck(verdict, measured, shape, remarks, expectation, capture, channel)
+    captured = CapturedFigures(
+        reading.dc_v is None,
+        _find_frequency_error_hz(measured, video) if reading.frequency_hz is None else 0.0,
+    )
+    verdict = judge_reading(chip, pin, expectation, full_reading, chosen, good, captured)
+    verdict = _add_defects(replace(verdict, why=(*verdict.why, *remarks)), defects)
+    return CaptureCheck(
+        verdict, measured, shape, remarks, expectation, capture, channel, video, defects
+    )
+
+
+def _fill_in(
+    reading: Reading,
+    pin: Pin,
+    capture: Capture,
+    measured: TraceMeasurements,
+    video: VideoCheck | None = None,
+    setup: tuple[Defect, ...] = (),
+) -> Reading:
+    """Return the reading with what was measured in place of what was not read."""
+    dc_v = _compute_dc_v(pin, capture, measured)
+    vpp_v: float | None = measured.vpp_v
+    frequency_hz = measured.frequency_hz
+    if video is not None:
+        dc_v = float(video.picture.mean()) if video.picture is not None else None
+        vpp_v = video.white_vpp if video.has_bars else vpp_v
+        frequency_hz = video.line_hz or frequency_hz
+    hidden = {quantity for defect in setup for quantity in _HIDES.get(defect.name, ())}
+    if video is not None:
+        hidden |= {q for defect in video.defects for q in _HIDES.get(defect.name, ())}
+    found = {"dc": dc_v, "vpp": vpp_v, "frequency": frequency_hz}
+    found = {name: None if name in hidden else value for name, value in found.items()}
+    return replace(
+        reading,
+        dc_v=reading.dc_v if reading.dc_v is not None else found["dc"],
+        vpp_v=reading.vpp_v if reading.vpp_v is not None else found["vpp"],
+        frequency_hz=reading.frequency_hz or found["frequency"],
+    )
+
+
+def _find_frequency_error_hz(measured: TraceMeasurements, video: VideoCheck | None) -> float:
+    """Return the standard uncertainty of the estimator that found the frequency."""
+    if video is not None and video.line_hz is not None:
+        rate = next(one for one in video.figures if one.name == "line frequency")
+        return rate.figure.uncertainty
+    return measured.frequency_uncertainty_hz or 0.0
+
+
+def _add_defects(judged: PinVerdict, defects: tuple[Defect, ...]) -> PinVerdict:
+    """Return the verdict with the defects first; the worst of all is that on the pin."""
+    if not defects:
+        return judged
+    verdicts = [*(defect.verdict for defect in defects)]
+    if judged.results or judged.verdict != CANNOT_TELL:
+        verdicts.append(judged.verdict)
+    return replace(
+        judged,
+        verdict=min(verdicts, key=WORST_FIRST.index),
+        why=(*(defect.sentence for defect in defects), *judged.why),
+        likely=(*list_looks(defects), *judged.likely),
+        named=tuple(dict.fromkeys(defect.name for defect in defects)),
+    )
+
+
+def choose_capture_instruments(chosen: Instruments, capture: Capture) -> Instruments:
+    """Return the instruments with a digitising oscilloscope whose sampling is the capture's own.
+
+    An analogue oscilloscope writes no file. Without a sample rate of its own, no frequency is
+    explained by a time base that was not used.
+    """
+    scope = chosen.scope
+    if scope.sort != "digitising":
+        scope = next(one for one in BUILT_IN.scopes.values() if one.sort == "digitising")
+    own = {"sample_rate": None, "record_length": None}
+    return replace(chosen, scope=scope.model_copy(update=own))
 
 
 def _compute_dc_v(pin: Pin, capture: Capture, measured: TraceMeasurements) -> float | None:
@@ -136,11 +241,24 @@ def _compute_dc_v(pin: Pin, capture: Capture, measured: TraceMeasurements) -> fl
 
 
 def _compare_with_expectation(
-    capture: Capture, volts: Samples, expectation: Expectation, measured: TraceMeasurements
+    capture: Capture,
+    volts: Samples,
+    expectation: Expectation,
+    measured: TraceMeasurements,
+    video: VideoCheck | None,
 ) -> tuple[Likeness | None, tuple[str, ...]]:
-    """Return the comparison of shapes, if one is possible, and a sentence for each difference."""
+    """Return the comparison of shapes, if one is possible, and a sentence for each difference.
+
+    Of video, lines of the picture alone are compared.
+    """
+    t_s, frequency_hz = capture.t_s, measured.frequency_hz
+    if video is not None:
+        if video.picture is None or len(video.picture) < 2:
+            return None, ()
+        volts, frequency_hz = video.picture, video.line_hz
+        t_s = capture.interval_s * np.arange(len(volts))
     try:
-        shape = compare_shape(capture.t_s, volts, expectation, measured.frequency_hz)
+        shape = compare_shape(t_s, volts, expectation, frequency_hz)
     except NotComparable:
         return None, ()
     remarks = [

@@ -50,6 +50,24 @@ def correct_dc(dc_v: float, pin: Pin, chosen: Instruments) -> CorrectedValue:
     return CorrectedValue(true_v, math.hypot(gain * convert_half_width(half_v), loading_v))
 
 
+def correct_captured_dc(
+    dc_v: float, pin: Pin, expectation: Expectation, chosen: Instruments
+) -> CorrectedValue:
+    """Return the mean of a capture without the load of the probe, by the oscilloscope's accuracy.
+
+    Its zero line is known to a tenth of a division.
+    """
+    settings = choose_scope_settings(expectation)
+    height_v = settings.volts_per_div if settings else abs(dc_v) / _USUAL_HEIGHT_DIV
+    half_v = chosen.scope.gain_percent.nominal / 100 * abs(dc_v) + _SCREEN_DIV * height_v
+    if pin.resistance is None:
+        return CorrectedValue(dc_v, convert_half_width(half_v))
+    true_v = compute_unloaded_v(dc_v, pin.resistance.nominal, chosen.probe.resistance.nominal)
+    gain = true_v / dc_v if dc_v else 1.0
+    loading_v = convert_half_width(_PIN_OHM_SHARE * abs(true_v - dc_v))
+    return CorrectedValue(true_v, math.hypot(gain * convert_half_width(half_v), loading_v))
+
+
 def correct_vpp(
     vpp_v: float,
     pin: Pin,
@@ -76,11 +94,12 @@ def correct_vpp(
 
 
 def correct_frequency(
-    frequency_hz: float, chosen: Instruments, pull_hz: float = 0.0
+    frequency_hz: float, chosen: Instruments, pull_hz: float = 0.0, error_hz: float = 0.0
 ) -> CorrectedValue:
     """Return a frequency, counted or read from a screen, without the probe's pull.
 
-    ``pull_hz`` is how far the probe moves it, negative for a lower frequency.
+    ``pull_hz`` is how far the probe moves it, negative for a lower frequency; ``error_hz`` is the
+    standard uncertainty with which it was found in a capture.
     """
     timed_by = chosen.counter or chosen.scope
     share = convert_half_width(timed_by.timebase_percent.nominal / 100)
@@ -88,27 +107,46 @@ def correct_frequency(
     if chosen.counter is None and chosen.scope.sort == "analogue":
         share = math.hypot(share, convert_half_width(_SCREEN_DIV / _CYCLE_DIV))
     pulled_hz = convert_half_width(_PULL_SHARE * abs(pull_hz))
-    return CorrectedValue(frequency_hz - pull_hz, math.hypot(share * frequency_hz, pulled_hz))
+    uncertainty_hz = math.hypot(share * frequency_hz, pulled_hz, error_hz)
+    return CorrectedValue(frequency_hz - pull_hz, uncertainty_hz)
 
 
 def correct_frequency_at(
-    chip: Chip, place: Pin, frequency_hz: float, expected_hz: float | None, chosen: Instruments
+    chip: Chip,
+    place: Pin,
+    frequency_hz: float,
+    expected_hz: float | None,
+    chosen: Instruments,
+    error_hz: float = 0.0,
 ) -> CorrectedValue:
     """Return a frequency read at a place, without the pull of the probe on its resonator.
 
-    ``expected_hz`` is None where the chip file states none.
+    ``expected_hz`` is None where the chip file states none; ``error_hz`` is the standard
+    uncertainty with which the frequency was found in a capture.
     """
     # The resonator sees the probe's capacitance while its frequency is read; an oscillator that
     # runs elsewhere is not held by its resonator.
     is_held = expected_hz is not None and abs(frequency_hz / expected_hz - 1) < _HELD_SHARE
     pull_hz = compute_pull_hz(chip, place, chosen.probe) if is_held else 0.0
-    return correct_frequency(frequency_hz, chosen, pull_hz)
+    return correct_frequency(frequency_hz, chosen, pull_hz, error_hz)
 
 
 def correct_resistance(resistance_ohm: float, chosen: Instruments) -> CorrectedValue:
     """Return a resistance to ground, measured with the set switched off."""
     half_ohm = chosen.meter.ohms_percent.nominal / 100 * resistance_ohm
     return CorrectedValue(resistance_ohm, convert_half_width(half_ohm))
+
+
+def compute_response(
+    frequency_hz: float, pin: Pin, chosen: Instruments, beside_f: float = 0.0
+) -> CorrectedValue:
+    """Return the share of a signal that probe and oscilloscope pass at a frequency.
+
+    Its uncertainty is that of the source and of the bandwidth it is computed from.
+    """
+    bandwidth_gain = compute_one_pole_gain(frequency_hz, chosen.bandwidth_hz)
+    gain = bandwidth_gain * abs(compute_tip_gain(frequency_hz, pin, chosen.probe, beside_f))
+    return CorrectedValue(gain, convert_half_width(_PIN_OHM_SHARE * (1 - gain)))
 
 
 def _compute_gain(
@@ -118,7 +156,4 @@ def _compute_gain(
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
         return 1.0
-    bandwidth_gain = compute_one_pole_gain(waveform.amplitude_hz, chosen.bandwidth_hz)
-    return bandwidth_gain * abs(
-        compute_tip_gain(waveform.amplitude_hz, pin, chosen.probe, beside_f)
-    )
+    return compute_response(waveform.amplitude_hz, pin, chosen, beside_f).value

@@ -18,6 +18,7 @@ from ..instruments.oscillator_loading import sum_capacitance_f
 from .conformance import CONFORMS, compute_probability_below, compute_probability_within
 from .correction import (
     CorrectedValue,
+    correct_captured_dc,
     correct_dc,
     correct_frequency_at,
     correct_resistance,
@@ -30,7 +31,7 @@ from .telltale_ratios import explain_alias, explain_amplitude_ratio, explain_fre
 AS_EXPECTED: Final = "as expected"
 CANNOT_TELL: Final = "cannot tell"
 # The worst verdict on any figure is the verdict on the pin.
-_WORST_FIRST: Final = (
+WORST_FIRST: Final = (
     "missing", "off frequency", "too low", "too high", "distorted", "unstable", CANNOT_TELL,
     AS_EXPECTED,
 )  # fmt: skip
@@ -126,6 +127,13 @@ class PinVerdict:
     verdict: str
     why: tuple[str, ...]
     likely: tuple[str, ...]
+    named: tuple[str, ...] = ()
+    """Defects that a capture shows, by the names that technicians use."""
+
+    @property
+    def heading(self) -> str:
+        """The verdict, with the defects by name."""
+        return f"{self.verdict}: {', '.join(self.named)}" if self.named else self.verdict
 
     @property
     def is_right(self) -> bool:
@@ -152,6 +160,16 @@ class PinVerdict:
         }
 
 
+@dataclass(frozen=True)
+class CapturedFigures:
+    """Which figures of a reading were measured on a capture, and how surely."""
+
+    has_dc: bool
+    """Whether the DC voltage is the mean of the capture, not a meter's."""
+    frequency_uncertainty_hz: float
+    """Standard uncertainty of its estimator; 0 for a frequency from elsewhere."""
+
+
 def judge_reading(
     chip: Chip,
     pin: Pin,
@@ -159,17 +177,18 @@ def judge_reading(
     reading: Reading,
     chosen: Instruments,
     good: Iterable[Note] | None = None,
+    captured: CapturedFigures | None = None,
 ) -> PinVerdict:
     """Return the verdict on a reading, taken with these instruments, against an expectation.
 
-    With ``good``, the notes on the chip, observed ranges replace the expectation's limits where
-    there are any.
+    ``captured`` says which figures were measured on a capture. With ``good``, the notes on the
+    chip, observed ranges replace the expectation's limits where there are any.
     """
     missing_ranges: dict[str, str] = {}
     limits = find_limits(pin, expectation)
     if good is not None:
         limits, missing_ranges = prefer_observed_limits(pin, expectation, good)
-    results = tuple(_judge_figures(chip, pin, expectation, reading, chosen, limits))
+    results = tuple(_judge_figures(chip, pin, expectation, reading, chosen, limits, captured))
     verdicts = [(result.verdict, f"{_name_figure(result)}: {result.why}") for result in results]
     verdicts += [_OBSERVATION_VERDICTS[word] for word in reading.seen]
     verdicts += [
@@ -182,7 +201,7 @@ def judge_reading(
         for name in map(_get_quantity, results)
         if name in missing_ranges
     ]
-    ranked = sorted(verdicts, key=lambda named: _WORST_FIRST.index(named[0]))
+    ranked = sorted(verdicts, key=lambda named: WORST_FIRST.index(named[0]))
     verdict = ranked[0][0] if ranked else CANNOT_TELL
     return PinVerdict(
         chip=chip,
@@ -224,23 +243,26 @@ def _judge_figures(
     reading: Reading,
     chosen: Instruments,
     limits: dict[str, Limits],
+    captured: CapturedFigures | None,
 ) -> list[FigureVerdict]:
     """Return the verdict on each figure of the reading that has limits."""
     verdicts = []
     if reading.dc_v is not None and "dc" in limits:
-        verdicts.append(
-            _judge_figure(limits["dc"], reading.dc_v, correct_dc(reading.dc_v, pin, chosen))
-        )
+        at_pin = correct_dc(reading.dc_v, pin, chosen)
+        if captured is not None and captured.has_dc:
+            at_pin = correct_captured_dc(reading.dc_v, pin, expectation, chosen)
+        verdicts.append(judge_figure(limits["dc"], reading.dc_v, at_pin))
     if reading.vpp_v is not None and "vpp" in limits:
         beside_f = sum_capacitance_f(chip, f"pin {pin.number}")
         corrected = correct_vpp(reading.vpp_v, pin, expectation, chosen, beside_f)
-        result = _judge_figure(limits["vpp"], reading.vpp_v, corrected)
+        result = judge_figure(limits["vpp"], reading.vpp_v, corrected)
         verdicts.append(
             _append_ratio(result, explain_amplitude_ratio(corrected.value, limits["vpp"].typ))
         )
     if reading.frequency_hz is not None and "frequency" in limits:
+        error_hz = captured.frequency_uncertainty_hz if captured is not None else 0.0
         corrected = correct_frequency_at(
-            chip, pin, reading.frequency_hz, limits["frequency"].typ, chosen
+            chip, pin, reading.frequency_hz, limits["frequency"].typ, chosen, error_hz
         )
         verdicts.append(
             _judge_frequency(
@@ -249,11 +271,11 @@ def _judge_figures(
         )
     if reading.resistance_ohm is not None and "resistance" in limits:
         ohm = reading.resistance_ohm
-        verdicts.append(_judge_figure(limits["resistance"], ohm, correct_resistance(ohm, chosen)))
+        verdicts.append(judge_figure(limits["resistance"], ohm, correct_resistance(ohm, chosen)))
     return verdicts
 
 
-def _judge_figure(limits: Limits, value: float, corrected: CorrectedValue) -> FigureVerdict:
+def judge_figure(limits: Limits, value: float, corrected: CorrectedValue) -> FigureVerdict:
     """Return the verdict on a figure, given as read and as corrected."""
     probability = compute_probability_within(
         corrected.value, corrected.uncertainty, limits.low, limits.high
@@ -307,7 +329,7 @@ def _judge_frequency(
     chosen: Instruments,
 ) -> FigureVerdict:
     """Return the verdict on a frequency, which may be an alias of the right one."""
-    result = _judge_figure(limits, frequency_hz, corrected)
+    result = judge_figure(limits, frequency_hz, corrected)
     if result.verdict in (AS_EXPECTED, CANNOT_TELL):
         return result
     carrier_hz = expectation.waveform.carrier_hz if expectation.waveform else limits.typ

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from ....schema.instruments import Instruments
     from ....schema.note import Note
     from ....schema.reading import Reading
+    from ...readings.capture_check import CaptureCheck
     from ...readings.verdict import PinVerdict
 
 
@@ -60,6 +61,17 @@ if TYPE_CHECKING:
     help="Samples that an oscilloscope wrote as text: its shape is judged as well.",
 )
 @click.option("--channel", type=click.IntRange(1, 2), default=1, help="Channel of the capture.")
+@click.option(
+    "--line",
+    type=click.IntRange(1, 625),
+    metavar="NUMBER",
+    help="Measure this line of composite video alone; the capture holds a field sync.",
+)
+@click.option(
+    "--field",
+    type=click.IntRange(1, 2),
+    help="Count --line from the start of this field.",
+)
 @click.option(
     "--svg",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -89,6 +101,8 @@ def command(
     readings: Path | None,
     capture: Path | None,
     channel: int,
+    line: int | None,
+    field: int | None,
     svg: Path | None,
     condition: str | None,
     expect: str,
@@ -116,12 +130,14 @@ def command(
     found = find_test_point(chip, str(pin))
     if capture is not None:
         samples = _read_capture(capture, channel)
-        judged = _check_capture(
-            chip, found, samples, channel, written, instruments, condition, svg, good
+        checked = _check_capture(
+            chip, found, samples, channel, written, instruments, condition, svg, good, line, field
         )
+        judged = checked.judged
+        _answer_capture(checked, as_json)
     else:
         judged = check_pin(chip, found, _read_options(written), instruments, condition, good)
-    _answer(judged, as_json)
+        _answer(judged, as_json)
     raise SystemExit(0 if judged.is_right else AnswerIsNo.exit_code)
 
 
@@ -135,20 +151,24 @@ def _check_capture(
     condition: str | None,
     svg: Path | None,
     good: list[Note] | None,
-) -> PinVerdict:
+    line: int | None,
+    field: int | None,
+) -> CaptureCheck:
     """Return the verdict on a capture; draw it if ``svg`` names a file."""
     from ...readings.capture_check import check_capture
     from ...readings.pin_readings import read_fields
     from ..command_common import write_picture
 
     reading = read_fields(written)
-    found = check_capture(chip, pin, samples, reading, instruments, condition, channel - 1, good)
+    found = check_capture(
+        chip, pin, samples, reading, instruments, condition, channel - 1, good, line, field
+    )
     if svg is not None:
         picture = found.svg(f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected")
         if picture is None:
             raise AnswerIsNo("this pin has no known waveform to draw the capture over")
         write_picture(svg, picture)
-    return found.judged
+    return found
 
 
 def _read_options(written: dict[str, str | None]) -> Reading:
@@ -210,3 +230,12 @@ def _answer(judged: PinVerdict, as_json: bool) -> None:
         from ..tables.reading_tables import print_judged
 
         print_judged(judged)
+
+
+def _answer_capture(checked: CaptureCheck, as_json: bool) -> None:
+    if as_json:
+        print_json(checked.document())
+    else:
+        from ..tables.capture_tables import print_capture
+
+        print_capture(checked)

@@ -19,7 +19,7 @@ def print_judged(judged: PinVerdict) -> None:
     """Print one pin: the verdict, each figure, the reasons, and the usual causes."""
     console = open_console()
     chosen = judged.instruments
-    _print(console, f"{judged.chip.part} {name_place(judged.pin)}: {judged.verdict}", "bold")
+    _print(console, f"{judged.chip.part} {name_place(judged.pin)}: {judged.heading}", "bold")
     names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
     _print(console, f"Condition {judged.condition}; read with {names}")
     if judged.results:

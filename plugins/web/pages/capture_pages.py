@@ -74,6 +74,7 @@ async def capture(datasette: Datasette, request: Request) -> Response:
         pin=judged.pin,
         condition=condition,
         rows=_list_rows(judged.check) if judged.check is not None else [],
+        video=judged.check.video if judged.check is not None else None,
         onward=_onward(datasette, judged, condition),
         strip=summarise_cautions(judged.chip, f"pin {judged.pin.number}"),
         cautions=list_cautions(judged.chip, judged.pin),

@@ -1,0 +1,257 @@
+"""Colour bars on the lines of a record: luminance, and chroma by amplitude and phase.
+
+Phases are counted from +U as the burst tells it; lines of negative V are mirrored, so that all
+lines of PAL can be averaged (ITU-R BT.470-6, table 2).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from ....schema.systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
+from ....schema.waveforms import Samples
+from ....schema.waveforms.colour_bars import (
+    BAR_NAMES,
+    bar_colours,
+    compute_chrominance,
+    compute_luminance,
+)
+from .averages import FlatPart, Mean, average, read_blanking
+from .burst import Burst
+from .carrier_fit import Vectors, fit_carrier
+from .line_grid import LineGrid
+from .sync_pulses import Index
+
+GREY: Final = 1e-6
+"""A chroma, on the scale of 1 V, that is rounding."""
+_EDGE: Final = 0.22  # of a bar is left out at either end
+_FEWEST_COLOURS: Final = 3  # bars with a phase, for the phase of all of them
+_FEWEST_FOR_PHASE: Final = 4.0  # standard uncertainties of an amplitude with a phase
+
+
+@dataclass(frozen=True)
+class BarReading:
+    """One bar: what was measured, and what the luminance gain makes of the standard's."""
+
+    name: str
+    luminance: Mean
+    """Above blanking, in volts."""
+    amplitude: Mean
+    """Half the peak to peak of the chroma, in volts."""
+    phase_deg: Mean | None
+    """From +U against the clock; None without chroma or burst."""
+    expected_luminance: float
+    expected_chroma: complex
+    """U + jV; both on the scale of 1 V from sync tip to white."""
+
+
+@dataclass(frozen=True)
+class BarReadings:
+    """All eight bars, and the figures they give together."""
+
+    bars: tuple[BarReading, ...]
+    """Those of which a line in the record holds a part, from white to black."""
+    white: float
+    """Reference white over blanking, on the scale of 1 V."""
+    noise_v: float
+
+    def find(self, name: str) -> BarReading | None:
+        """Return a bar by its name; None where it is not in the record."""
+        return next((bar for bar in self.bars if bar.name == name), None)
+
+    @property
+    def luminance_gain(self) -> Mean:
+        """Luminance over that of 1 V from sync tip to white, fitted through all bars but white.
+
+        White is the first to be compressed.
+        """
+        bars = [bar for bar in self.bars if bar.name != "white"]
+        expected = np.array([bar.expected_luminance for bar in bars])
+        found = np.array([bar.luminance.value for bar in bars])
+        error = float(np.mean([bar.luminance.uncertainty for bar in bars]))
+        squares = float(expected @ expected)
+        return Mean(float(expected @ found) / squares, error / math.sqrt(squares))
+
+    @property
+    def chroma_gain(self) -> Mean:
+        """Chroma over that of 1 V from sync tip to white, from the amplitudes of the bars."""
+        coloured = [bar for bar in self.bars if abs(bar.expected_chroma) > GREY]
+        expected = np.array([abs(bar.expected_chroma) for bar in coloured])
+        found = np.array([bar.amplitude.value for bar in coloured])
+        error = float(np.mean([bar.amplitude.uncertainty for bar in coloured]))
+        squares = float(expected @ expected)
+        return Mean(float(expected @ found) / squares, error / math.sqrt(squares))
+
+    @property
+    def worst_misfit(self) -> float:
+        """Largest difference of a luminance from its bar's but white, over the height of white."""
+        gain = self.luminance_gain.value
+        differences = [
+            abs(bar.luminance.value - gain * bar.expected_luminance)
+            for bar in self.bars
+            if bar.name != "white"
+        ]
+        return max(differences) / (self.white * abs(gain) or 1.0)
+
+    def phase_error_deg(self) -> Mean | None:
+        """Return by how much all colours are turned against the burst; None where unknown.
+
+        On lines of either sign of V they turn the same way, which a PAL decoder makes good.
+        """
+        turned = [
+            (math.remainder(bar.phase_deg.value - _phase_deg(bar.expected_chroma), 360), bar)
+            for bar in self.bars
+            if bar.phase_deg is not None
+        ]
+        if len(turned) < _FEWEST_COLOURS:
+            return None
+        weights = np.array([bar.phase_deg.uncertainty**-2 for _, bar in turned if bar.phase_deg])
+        values = np.radians([error_deg for error_deg, _ in turned])
+        mean = float(np.angle(np.sum(weights * np.exp(1j * values))))
+        return Mean(math.degrees(mean), float(np.sum(weights)) ** -0.5)
+
+
+def _phase_deg(vector: complex) -> float:
+    return math.degrees(math.atan2(vector.imag, vector.real)) % 360
+
+
+def list_bar_spans_s(system: str) -> list[tuple[float, float]]:
+    """Return start and end of the level part of each bar, in seconds after 0H."""
+    timing = VIDEO_TIMING[system]
+    end_s = float(1 / SCANNING[system].line_hz) - timing.front_porch_s
+    edges = np.linspace(timing.picture_start_s, end_s, len(BAR_NAMES) + 1)
+    margin = _EDGE * float(edges[1] - edges[0])
+    return [(float(a) + margin, float(b) - margin) for a, b in pairwise(edges)]
+
+
+def measure_bars(
+    grid: LineGrid, system: str, percent: float, carrier_hz: float, burst: Burst | None
+) -> BarReadings | None:
+    """Return the bars of the lines of a grid; None where no line holds all of them.
+
+    Without ``burst``, or where samples are too far apart for the carrier, there are no phases.
+    """
+    levels, blanking = VIDEO_LEVELS[system], read_blanking(grid)
+    if blanking is None:
+        return None
+    black, span = float(levels.black), float(levels.white - levels.black)
+    readings, noises = list[BarReading](), list[float]()
+    colours = bar_colours(system, percent)
+    for name, colour, span_s in zip(BAR_NAMES, colours, list_bar_spans_s(system), strict=True):
+        chroma = span * complex(*compute_chrominance(colour))
+        part = _read_part(grid, span_s, carrier_hz, burst, chroma)
+        if part is None:
+            continue
+        noises.append(part.noise_v)
+        readings.append(
+            BarReading(
+                name,
+                _clamp(grid, part, blanking),
+                part.amplitude,
+                part.phase_deg,
+                black + span * compute_luminance(colour),
+                chroma,
+            )
+        )
+    coloured = [bar for bar in readings[:-1] if abs(bar.expected_chroma) > GREY]
+    if len(coloured) < _FEWEST_COLOURS - 1:
+        return None
+    return BarReadings(tuple(readings), float(levels.white), float(np.median(noises)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """A level part of the picture: its level on each line, its chroma over all lines."""
+
+    levels_v: Samples
+    level_error_v: float
+    noise_v: float
+    which: Index
+    amplitude: Mean
+    phase_deg: Mean | None
+
+
+def _read_part(
+    grid: LineGrid,
+    span_s: tuple[float, float],
+    carrier_hz: float,
+    burst: Burst | None,
+    chroma: complex,
+) -> _Part | None:
+    """Return a part with its chroma; without it where samples are too far apart for a carrier."""
+    cut = grid.cut(*span_s)
+    samples = cut.volts.shape[1]
+    if not cut.which.size or samples < 3:
+        return None
+    fit = fit_carrier(cut, carrier_hz) if grid.record.rate_hz > 2.2 * carrier_hz else None
+    if fit is None:
+        means = cut.volts.mean(axis=1)
+        noise_v = float(np.std(cut.volts - means[:, None]))
+        error_v = noise_v / math.sqrt(samples)
+        return _Part(means, error_v, noise_v, cut.which, Mean(0.0, math.inf), None)
+    error_v = fit.vector_error_v
+    amplitude = _average_amplitude(fit.vectors, error_v)
+    phase = None
+    if burst is not None and abs(chroma) > GREY and amplitude.value > 0:
+        turned = _turn_to_burst(fit.vectors, grid, cut.which, burst, chroma)
+        phase = _average_phase(turned, error_v, amplitude.value, burst, chroma)
+    return _Part(fit.levels_v, fit.level_error_v, fit.noise_v, cut.which, amplitude, phase)
+
+
+def _clamp(grid: LineGrid, part: _Part, blanking: FlatPart) -> Mean:
+    """Return the level above the blanking of the same lines, so that hum does not count."""
+    _, at, beside = np.intersect1d(part.which, blanking.which, return_indices=True)
+    blank_error_v = blanking.noise_v / math.sqrt(blanking.samples)
+    rounding_v = grid.record.mean_error_v(max(part.noise_v, blanking.noise_v))
+    if not at.size:
+        above = average(part.levels_v, part.level_error_v)
+        blank = average(blanking.means_v, blank_error_v)
+        return above - blank
+    above = average(
+        part.levels_v[at] - blanking.means_v[beside],
+        math.hypot(part.level_error_v, blank_error_v),
+    )
+    return Mean(above.value, math.hypot(above.uncertainty, rounding_v))
+
+
+def _average_amplitude(vectors: Vectors, error_v: float) -> Mean:
+    """Return the amplitude without the part that noise adds to the length of a vector."""
+    squares = float(np.mean(np.abs(vectors) ** 2)) - 2 * error_v**2
+    amplitude = math.sqrt(max(squares, 0.0))
+    # The length of a vector that is shorter than its noise is not normally distributed.
+    lines = len(vectors) ** (0.5 if amplitude > 3 * error_v else 0.25)
+    return Mean(amplitude, error_v / lines)
+
+
+def _turn_to_burst(
+    vectors: Vectors, grid: LineGrid, which: Index, burst: Burst, chroma: complex
+) -> complex:
+    """Return the mean by which the colour is turned, and longer, against its place by the burst.
+
+    On lines of negative V its place is mirrored about the U axis.
+    """
+    order = grid.order[which]
+    turned = vectors * burst.reference(order.astype(np.float64)).conj()
+    place = np.full(len(order), chroma)
+    if burst.alternates:
+        even_positive = bool(burst.is_positive[0]) == (burst.order[0] % 2 == 0)
+        place = np.where((order % 2 == 0) == even_positive, chroma, chroma.conjugate())
+    return complex(np.mean(turned * place.conj())) / abs(chroma) ** 2
+
+
+def _average_phase(
+    turned: complex, error_v: float, amplitude_v: float, burst: Burst, chroma: complex
+) -> Mean | None:
+    """Return the phase on lines of positive V; None where noise hides it."""
+    lines = len(burst.order)
+    error_deg = math.degrees(error_v / amplitude_v) / math.sqrt(lines)
+    if error_deg > math.degrees(1 / _FEWEST_FOR_PHASE) or not turned:
+        return None
+    burst_deg = math.degrees(burst.fit.vector_error_v / burst.amplitude.value / math.sqrt(lines))
+    phase_deg = (_phase_deg(chroma) + _phase_deg(turned)) % 360
+    return Mean(phase_deg, math.hypot(error_deg, burst_deg))

@@ -1,0 +1,241 @@
+"""The colour burst: its carrier, amplitude, cycles, position, phase and alternation.
+
+Phases of neighbouring lines tell NTSC from PAL: counted along with the subcarrier, the NTSC burst
+stays at 180° from +U, that of PAL alternates between 135° and 225° (ITU-R BT.470-6, table 2;
+BT.1700; SMPTE 170M, clause 8). The SECAM carrier lasts from the back porch to the picture and has
+another rest frequency on every second line.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ....schema.systems import SCANNING
+from ....schema.waveforms import Samples
+from .averages import Mean, average
+from .carrier_fit import CarrierFit, Vectors, fit_carrier
+from .line_grid import LineGrid
+from .sync_pulses import Index
+
+_PLATEAU_S: Final = (5.98e-6, 7.45e-6)  # within the burst of every system
+_AROUND_S: Final = (4.95e-6, 9.2e-6)  # from the end of line sync to behind the burst
+_LATER_S: Final = (8.3e-6, 10.2e-6)  # behind the burst of PAL and NTSC
+_EARLIER_S: Final = (6.1e-6, 8.0e-6)
+_SAMPLES_A_CYCLE: Final = 2.2  # at least, for a sine to be told from its alias
+_SECAM_LASTS: Final = 0.6  # of its earlier amplitude, where a burst is over
+_SECAM_APART_HZ: Final = (60e3, 400e3)  # 156 kHz between the two rest frequencies
+_ALTERNATES_DEG: Final = 25.0  # between 0° of NTSC and 90° of PAL, nearer to a stopped switch
+_LEAST_V: Final = 1e-9  # less is rounding
+_SEEN: Final = 5.0  # standard uncertainties of an amplitude that is certainly there
+CARRIERS_HZ: Final = {
+    "4.43": float(SCANNING["PAL-B/G"].subcarrier_hz[0]),
+    "3.58": float(SCANNING["NTSC-M"].subcarrier_hz[0]),
+    "PAL-M": float(SCANNING["PAL-M"].subcarrier_hz[0]),
+    "PAL-N": float(SCANNING["PAL-N"].subcarrier_hz[0]),
+}
+_SECAM_HZ: Final = sum(float(hz) for hz in SCANNING["SECAM-B/G"].subcarrier_hz) / 2
+
+
+@dataclass(frozen=True, eq=False)
+class Burst:
+    """The burst of the lines of a grid."""
+
+    carrier_hz: float
+    """The subcarrier of the system that it was fitted with."""
+    amplitude: Mean
+    """Half the peak to peak, in volts."""
+    fit: CarrierFit
+    which: Index
+    """Places in the grid of the lines that hold a burst."""
+    order: Samples
+    """Place of each of these lines in the sequence of lines."""
+    turn_a_line: float
+    """Phase by which the burst is off the carrier, in radians a line."""
+    turn_error: float
+    """Standard uncertainty of ``turn_a_line``; infinite for a single line."""
+    swing_deg: Mean | None
+    """From one line to the next, 90° in PAL and 0° in NTSC; None for a single line."""
+    is_positive: Samples
+    """Whether V is positive on each of the lines; all true where nothing alternates."""
+
+    @property
+    def is_seen(self) -> bool:
+        """Whether there is a burst at all."""
+        return self.amplitude.value > max(_SEEN * self.amplitude.uncertainty, _LEAST_V)
+
+    def reference(self, order: Samples) -> Vectors:
+        """Return the direction of +U on lines of the grid, by their places in the sequence."""
+        return np.asarray(self._axis * np.exp(1j * self.turn_a_line * order))
+
+    @property
+    def _axis(self) -> complex:
+        """Direction of +U at place 0 of the sequence: opposite to the mean of the bursts."""
+        mean = complex(np.mean(self._turn_into_step()))
+        return -mean / abs(mean) if mean else -1.0
+
+    def _turn_into_step(self) -> Vectors:
+        """Return the bursts with the phase a line and the swing taken off."""
+        turned = self.fit.vectors * np.exp(-1j * self.turn_a_line * self.order)
+        half = math.radians(self.swing_deg.value / 2) if self.alternates and self.swing_deg else 0.0
+        return np.asarray(turned * np.exp(1j * half * np.where(self.is_positive, 1, -1)))
+
+    @property
+    def alternates(self) -> bool:
+        """Whether the burst alternates from line to line."""
+        return self.swing_deg is not None and self.swing_deg.value > _ALTERNATES_DEG
+
+    @property
+    def coherence(self) -> float:
+        """Share of the burst that is left when all lines are added in step: 1 without jitter."""
+        turned = self._turn_into_step()
+        total = float(np.sum(np.abs(turned)))
+        return float(abs(np.sum(turned))) / total if total else 0.0
+
+
+def measure_burst(grid: LineGrid, carrier_hz: float) -> Burst | None:
+    """Return the burst fitted with a carrier; None where no line holds enough samples of it."""
+    if grid.record.rate_hz < _SAMPLES_A_CYCLE * carrier_hz:
+        return None
+    cut = grid.cut(*_PLATEAU_S)
+    fit = fit_carrier(cut, carrier_hz)
+    if fit is None:
+        return None
+    order = grid.order[cut.which].astype(np.float64)
+    turn, turn_error = _find_turn(fit.vectors, order, fit.vector_error_v)
+    turned = fit.vectors * np.exp(-1j * turn * order)
+    swing, even_positive = _find_swing(turned, order, fit.vector_error_v)
+    alternates = swing is not None and swing.value > _ALTERNATES_DEG
+    is_positive = (order % 2 == 0) == even_positive if alternates else np.ones(len(order), bool)
+    return Burst(
+        carrier_hz=carrier_hz,
+        amplitude=_average_amplitude(fit),
+        fit=fit,
+        which=cut.which,
+        order=order,
+        turn_a_line=turn,
+        turn_error=turn_error,
+        swing_deg=swing,
+        is_positive=np.asarray(is_positive),
+    )
+
+
+def _average_amplitude(fit: CarrierFit) -> Mean:
+    """Return the amplitude without the part that noise adds to the length of a vector."""
+    lines = len(fit.vectors)
+    squares = np.abs(fit.vectors) ** 2 - 2 * fit.vector_error_v**2
+    value = math.sqrt(max(float(np.mean(squares)), 0.0))
+    noise = fit.vector_error_v / math.sqrt(lines)
+    if value < 3 * fit.vector_error_v / lines**0.25:
+        return Mean(value, fit.vector_error_v / lines**0.25)
+    return Mean(value, average(np.abs(fit.vectors), fit.vector_error_v).uncertainty or noise)
+
+
+def _find_turn(vectors: Vectors, order: Samples, error_v: float) -> tuple[float, float]:
+    """Return the phase a line in radians, from lines two apart, and its standard uncertainty.
+
+    Lines two apart have the same V switch, so that this holds for NTSC and PAL alike.
+    """
+    gaps = np.subtract.outer(order, order) if len(order) <= 3 else None
+    if gaps is not None:
+        first, second = np.nonzero(np.triu(gaps.T == 2))
+    else:
+        first = np.flatnonzero(order[2:] - order[:-2] == 2)
+        second = first + 2
+    if not len(first):
+        return 0.0, math.inf
+    turn = float(np.angle(np.sum(vectors[second] * vectors[first].conj()))) / 2
+    turned = vectors * np.exp(-1j * turn * order)
+    amplitude = float(np.mean(np.abs(vectors)))
+    scatter = error_v / amplitude if amplitude else math.inf
+    pairs = np.flatnonzero(np.diff(order) == 1)
+    if len(pairs) < 3:
+        return turn, scatter / math.sqrt(2)
+    axes = np.unwrap(np.angle(turned[pairs + 1] * turned[pairs])) / 2
+    at = order[pairs] + 0.5
+    centred = at - at.mean()
+    slope = float(centred @ axes) / float(centred @ centred)
+    spread = math.sqrt(float(centred @ centred))
+    rest = axes - axes.mean() - slope * centred
+    # Neighbouring pairs share a line, so that their errors are not independent.
+    found = math.sqrt(2 * float(rest @ rest) / max(len(rest) - 2, 1))
+    return turn + slope, max(found, scatter / math.sqrt(2)) / spread
+
+
+def _find_swing(vectors: Vectors, order: Samples, error_v: float) -> tuple[Mean | None, bool]:
+    """Return the swing from line to line in degrees, and whether V is positive on even places."""
+    pairs = np.flatnonzero(np.diff(order) == 1)
+    if not pairs.size:
+        return None, True
+    steps = vectors[pairs + 1] * vectors[pairs].conj()
+    even = order[pairs] % 2 == 0
+    angles = [float(np.angle(np.sum(steps[part]))) for part in (even, ~even) if part.any()]
+    amplitude = float(np.mean(np.abs(vectors)))
+    error = math.degrees(error_v / amplitude) if amplitude else math.inf
+    if len(angles) == 1:
+        up = angles[0] > 0 if even.any() else angles[0] < 0
+        return Mean(abs(math.degrees(angles[0])), error * math.sqrt(2)), up
+    swing = abs(math.degrees(angles[0] - angles[1])) / 2
+    return Mean(swing, 2 * error / math.sqrt(len(vectors))), angles[0] > angles[1]
+
+
+@dataclass(frozen=True)
+class BurstExtent:
+    """Where the burst is on the line: both means in seconds, after 0H."""
+
+    start_s: Mean
+    lasts_s: Mean
+
+
+def measure_extent(grid: LineGrid, burst: Burst) -> BurstExtent | None:
+    """Return start and duration at half amplitude, from the area and the centre of the envelope.
+
+    Both hold for any edges that are even about their middle.
+    """
+    cut = grid.select(burst.which).cut(*_AROUND_S)
+    if not burst.is_seen or len(cut.which) != len(burst.which):
+        return None
+    angle = 2 * np.pi * burst.carrier_hz * (cut.at_s[:, None] + cut.along_s)
+    levelled = cut.volts - burst.fit.levels_v[:, None]
+    direction = burst.fit.vectors / np.abs(burst.fit.vectors)
+    envelope = (2j * levelled * np.exp(-1j * angle) * direction.conj()[:, None]).real
+    after_s = cut.after_s[:, None] + cut.along_s
+    areas = envelope.sum(axis=1) * grid.record.interval_s / burst.amplitude.value
+    mean_area = float(areas.mean())
+    moments = (envelope * after_s).sum(axis=1) * grid.record.interval_s / burst.amplitude.value
+    middle_s = float(moments.mean()) / mean_area
+    centre = average(middle_s + (moments - middle_s * areas) / mean_area, 0.0)
+    samples = cut.volts.shape[1]
+    noise = math.sqrt(2 * samples) * burst.fit.noise_v * grid.record.interval_s
+    lasts = average(areas, noise / burst.amplitude.value)
+    off_centre = float(np.std(after_s[0])) * noise / burst.amplitude.value / mean_area
+    centre_error = max(centre.uncertainty, off_centre / math.sqrt(len(areas)))
+    start = Mean(centre.value - lasts.value / 2, math.hypot(centre_error, lasts.uncertainty / 2))
+    return BurstExtent(start, lasts)
+
+
+def has_secam_carrier(grid: LineGrid) -> bool | None:
+    """Return whether the back porch carries a SECAM carrier; None where that cannot be seen.
+
+    A carrier that lasts beyond a burst, at frequencies that change from line to line.
+    """
+    if grid.record.rate_hz < _SAMPLES_A_CYCLE * _SECAM_HZ:
+        return None
+    early_cut, late_cut = grid.cut(*_EARLIER_S), grid.cut(*_LATER_S)
+    early, late = fit_carrier(early_cut, _SECAM_HZ), fit_carrier(late_cut, _SECAM_HZ)
+    if early is None or late is None or len(early.vectors) != len(late.vectors):
+        return None
+    if float(np.mean(late.amplitudes_v)) < _SECAM_LASTS * float(np.mean(early.amplitudes_v)):
+        return False
+    if float(np.mean(late.amplitudes_v)) < _SEEN * late.vector_error_v:
+        return False
+    apart_s = float(np.mean(late_cut.at_s - early_cut.at_s))
+    turns = np.angle(late.vectors * early.vectors.conj()) / (2 * np.pi * apart_s)
+    order = grid.order[early_cut.which] % 2
+    groups = [float(np.mean(turns[order == side])) for side in (0, 1) if (order == side).any()]
+    if len(groups) < 2:
+        return True
+    return _SECAM_APART_HZ[0] < abs(groups[0] - groups[1]) < _SECAM_APART_HZ[1]

@@ -1,0 +1,64 @@
+"""A level and a carrier of known frequency fitted to the same part of several lines.
+
+Least squares with a constant, a sine and a cosine. A carrier is written as U + jV of
+U sin(wt) + V cos(wt), with w t counted from the first sample of the record, as in the encoding of
+ITU-R BT.470-6. The noise follows from the residuals.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema.waveforms import Samples
+from .line_grid import Cut
+
+Vectors = NDArray[np.complexfloating[Any, Any]]
+
+FEWEST_SAMPLES: Final = 6
+"""In each line, for three unknowns and their noise."""
+
+
+@dataclass(frozen=True, eq=False)
+class CarrierFit:
+    """Level and carrier of each line, shapes (lines,)."""
+
+    levels_v: Samples
+    vectors: Vectors
+    """U + jV in volts, the phase referred to time 0 of the record."""
+    noise_v: float
+    """Standard deviation of the residuals, all lines together."""
+    level_error_v: float
+    vector_error_v: float
+    """Standard uncertainty of the level, and of U and of V, of one line."""
+
+    @property
+    def amplitudes_v(self) -> Samples:
+        """Half the peak to peak of each line."""
+        return np.abs(self.vectors)
+
+
+def fit_carrier(cut: Cut, carrier_hz: float) -> CarrierFit | None:
+    """Return the fit of a carrier; None for no line, or too few samples to tell it from a level."""
+    lines, samples = cut.volts.shape
+    if not lines or samples < FEWEST_SAMPLES:
+        return None
+    angle = 2 * np.pi * carrier_hz * cut.along_s
+    basis = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
+    scale = np.linalg.inv(basis.T @ basis)
+    solved = cut.volts @ (basis @ scale)
+    residuals = cut.volts - solved @ basis.T
+    freedom = lines * (samples - 3)
+    noise_v = math.sqrt(float(np.sum(residuals**2)) / freedom)
+    turn = np.exp(-2j * np.pi * carrier_hz * cut.at_s)
+    return CarrierFit(
+        levels_v=solved[:, 0],
+        vectors=(solved[:, 1] + 1j * solved[:, 2]) * turn,
+        noise_v=noise_v,
+        level_error_v=noise_v * math.sqrt(float(scale[0, 0])),
+        vector_error_v=noise_v * math.sqrt(float(scale[1, 1] + scale[2, 2]) / 2),
+    )

@@ -1,0 +1,226 @@
+"""All figures of a composite video record, from the samples alone."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from ....schema.systems import SCANNING, VIDEO_LEVELS
+from .averages import Mean, read_flat_part
+from .bars import GREY, BarReadings, measure_bars
+from .burst import Burst, measure_extent
+from .disturbances import (
+    measure_hum,
+    measure_jitter,
+    measure_line_rate,
+    measure_noise,
+    measure_wander,
+)
+from .figure import Figure, Record
+from .instrument_marks import find_clipped
+from .levels import measure_levels, measure_overshoot
+from .line_grid import LineGrid, lay_grid, leave_out_blanking, only_blank
+from .sync_pulses import find_sync
+from .system import OUT_OF_STEP, Told, subcarrier_hz, tell_system
+
+_FEWEST_LINES_FOR_COLOUR: Final = 3  # of a picture; else those of the field blanking help
+_BARS_FIT: Final = 0.12  # of white, by which a bar's luminance may differ from its place
+_LEAST_BAR_GAIN: Final = 0.02  # below this there is no picture
+
+
+@dataclass(frozen=True, eq=False)
+class CompositeReading:
+    """The figures of a composite video record and what they were measured on."""
+
+    grid: LineGrid
+    """The lines that were measured."""
+    told: Told
+    figures: dict[str, Figure]
+    bars: BarReadings | None
+    """None where the picture is not colour bars, or not in the record."""
+    clipped: str | None
+    """The end of the instrument's range at which the record was cut off."""
+    has_picture: bool
+    """Whether a line of the record carries a picture."""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def is_inverted(self) -> bool:
+        """Whether sync points up in the record."""
+        return self.grid.sync.sign < 0
+
+
+def measure_composite(
+    record: Record,
+    system: str,
+    percent: float | None = None,
+    line: int | None = None,
+    in_field: int | None = None,
+) -> CompositeReading:
+    """Return the figures of a record that should hold a system's composite video.
+
+    ``percent`` names the colour bars that are expected, None another picture. With ``line``, only
+    that line of each frame is measured, counted from the start of ``in_field``, 1 or 2. Raises
+    NoSync and NoSuchLine.
+    """
+    sync = find_sync(record)
+    whole = lay_grid(record, sync)
+    grid = leave_out_blanking(whole) if line is None else whole.choose(line, in_field)
+    expected_hz = float(SCANNING[system].subcarrier_hz[0])
+    enough = line is not None or len(grid) >= _FEWEST_LINES_FOR_COLOUR
+    told = tell_system(grid if enough else whole, expected_hz)
+    has_picture = not only_blank(grid) or line is not None
+    bars = None
+    if percent is not None and has_picture:
+        reference = _choose_reference(told, system)
+        bars = measure_bars(grid, system, percent, told.carrier_hz or expected_hz, reference)
+    bars = bars if bars is not None and _are_bars(bars) else None
+    figures = {figure.name: figure for figure in measure_levels(grid)}
+    figures |= _list_burst_figures(grid if enough else whole, told)
+    figures |= _list_bar_figures(bars)
+    figures |= _list_disturbances(record, grid, system, figures, bars)
+    noise = figures.get("noise")
+    return CompositeReading(
+        grid=grid,
+        told=told,
+        figures=figures,
+        bars=bars,
+        clipped=find_clipped(record, noise.value if noise else 0.0),
+        has_picture=has_picture,
+        notes=_list_notes(grid),
+    )
+
+
+def _choose_reference(told: Told, system: str) -> Burst | None:
+    """Return the burst that phases are counted from; None where it cannot be one.
+
+    One line of PAL does not show which sign V has.
+    """
+    burst = told.burst
+    if burst is None or not burst.is_seen or told.why == OUT_OF_STEP:
+        return None
+    return None if burst.swing_deg is None and not system.startswith("NTSC") else burst
+
+
+def _are_bars(bars: BarReadings) -> bool:
+    """Return whether the luminance falls from bar to bar as it should, or there is none at all."""
+    return bars.luminance_gain.value > _LEAST_BAR_GAIN and bars.worst_misfit < _BARS_FIT
+
+
+def _list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
+    burst = told.burst
+    if burst is None:
+        return {}
+    amplitude = burst.amplitude
+    rounding_v = grid.record.mean_error_v(burst.fit.noise_v)
+    figures = [
+        Figure(
+            "burst amplitude",
+            2 * amplitude.value,
+            "Vpp",
+            2 * math.hypot(amplitude.uncertainty, rounding_v),
+        )
+    ]
+    if burst.is_seen:
+        extent = measure_extent(grid, burst)
+        if extent is not None:
+            cycles = extent.lasts_s.value * burst.carrier_hz
+            error = extent.lasts_s.uncertainty * burst.carrier_hz
+            figures.append(Figure("burst cycles", cycles, "cycles", error))
+            start = extent.start_s
+            figures.append(Figure("burst start after sync", start.value, "s", start.uncertainty))
+        if burst.swing_deg is not None and told.why != OUT_OF_STEP:
+            swing = burst.swing_deg
+            figures.append(
+                Figure("burst swing from line to line", swing.value, "°", swing.uncertainty)
+            )
+        carrier = subcarrier_hz(told, grid)
+        if carrier is not None and told.why != OUT_OF_STEP:
+            figures.append(Figure("subcarrier", carrier[0], "Hz", carrier[1]))
+    return {figure.name: figure for figure in figures}
+
+
+def _list_bar_figures(bars: BarReadings | None) -> dict[str, Figure]:
+    if bars is None:
+        return {}
+    figures = list[Figure]()
+    for bar_name, name in (("white", "white bar"), ("black", "black level over blanking")):
+        bar = bars.find(bar_name)
+        if bar is not None:
+            figures.append(Figure(name, bar.luminance.value, "V", bar.luminance.uncertainty))
+    luminance, chroma = bars.luminance_gain, bars.chroma_gain
+    if math.isfinite(chroma.uncertainty) and luminance.value > 0:
+        ratio = chroma.value / luminance.value
+        error = math.hypot(chroma.uncertainty, ratio * luminance.uncertainty) / luminance.value
+        figures.append(Figure("chroma over luminance", 100 * ratio, "%", 100 * error))
+        turned = bars.phase_error_deg()
+        if turned is not None:
+            figures.append(Figure("colours against burst", turned.value, "°", turned.uncertainty))
+    for bar in bars.bars:
+        if bar.name not in ("white", "black"):
+            name = f"{bar.name} luminance"
+            figures.append(Figure(name, bar.luminance.value, "V", bar.luminance.uncertainty))
+        if abs(bar.expected_chroma) > GREY and math.isfinite(bar.amplitude.uncertainty):
+            amplitude = bar.amplitude
+            figures.append(
+                Figure(f"{bar.name} chroma", 2 * amplitude.value, "Vpp", 2 * amplitude.uncertainty)
+            )
+            if bar.phase_deg is not None:
+                figures.append(
+                    Figure(f"{bar.name} phase", bar.phase_deg.value, "°", bar.phase_deg.uncertainty)
+                )
+    return {figure.name: figure for figure in figures}
+
+
+def _list_disturbances(
+    record: Record,
+    grid: LineGrid,
+    system: str,
+    figures: dict[str, Figure],
+    bars: BarReadings | None,
+) -> dict[str, Figure]:
+    tip = read_flat_part(grid, 0.7e-6, 3.9e-6)
+    sync = figures.get("sync amplitude")
+    levels = VIDEO_LEVELS[system]
+    found = list[Figure]()
+    rate = measure_line_rate(grid.sync)
+    if rate is not None:
+        found.append(rate)
+    if sync is not None:
+        # White is not in every picture, sync is; it may be compressed.
+        white_v = sync.value * float(levels.white / -levels.sync)
+        if bars is not None:
+            white_v = max(white_v, bars.luminance_gain.value * float(levels.white))
+        found += measure_noise(grid, white_v)
+    if tip is not None:
+        found += measure_jitter(grid.sync, tip.noise_v, record.interval_s)
+    hum = measure_hum(grid)
+    if hum is not None:
+        found.append(Figure(f"hum at {hum.hz:g} Hz", hum.vpp.value, "Vpp", hum.vpp.uncertainty))
+    else:
+        wander = measure_wander(grid)
+        if wander is not None:
+            found.append(Figure("wander of blanking", wander.value, "Vpp", wander.uncertainty))
+    overshoot = measure_overshoot(grid)
+    if overshoot is not None:
+        found.append(overshoot)
+    return {figure.name: figure for figure in found}
+
+
+def _list_notes(grid: LineGrid) -> tuple[str, ...]:
+    if not grid.left_out:
+        return ()
+    lines = "line" if grid.left_out == 1 else "lines"
+    return (f"{grid.left_out} {lines} of field blanking left out",)
+
+
+def find_white_v(reading: CompositeReading) -> Mean | None:
+    """Return the height from sync tip to reference white, from bars and sync; None without bars."""
+    sync = reading.figures.get("sync amplitude")
+    if reading.bars is None or sync is None:
+        return None
+    gain = reading.bars.luminance_gain
+    white = reading.bars.white
+    value = sync.value + gain.value * white
+    return Mean(value, math.hypot(sync.uncertainty, gain.uncertainty * white))

@@ -1,0 +1,332 @@
+"""Composite video held against the pin's expectation and the standard, and its defects named."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+from ....schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT
+from ....schema.quantities import Quantity, print_value
+from . import broadcast_limits as limits
+from .bars import BarReadings
+from .broadcast_limits import Nominal, read_nominal
+from .composite import CompositeReading, find_white_v
+from .defects import Defect
+from .judged_figure import Correct, JudgedFigure, hold
+from .system import Told
+
+_MISSING_SHARE: Final = 0.12  # of the nominal amplitude: less counts as missing
+_OFF_LINE_RATE: Final = 0.008  # beyond the line rates of both kinds of system
+_SURE: Final = 5.0  # standard uncertainties
+_OTHER_CARRIER_HZ: Final = 2e5
+_SWITCH_STOPPED_DEG: Final = 20.0  # of swing that is left
+_TENTH: Final = (0.08, 0.125)  # of the nominal size, or of its inverse: a probe's factor
+_CHROMA_SHARE: Final = (0.7, 1.4)  # of the nominal: a receiver's chroma path. Common practice.
+_INFINITE: Final = float("inf")
+_SHORT_OF_WHITE: Final = 0.88  # white bar over the white that the other bars give
+_HUM: Final = ("hum at", "wander of blanking")
+_STANDARD: Final = "BT.470-6, BT.1700; SMPTE 170M"
+_PIN: Final = "the pin's expectation"
+_PRACTICE: Final = "common practice"
+
+
+@dataclass(frozen=True)
+class Expected:
+    """A composite video signal as a pin should show it."""
+
+    system: str
+    vpp: Quantity
+    """Sync tip to reference white."""
+    sync_up: bool
+    has_colour: bool
+    """Whether there is a burst, or a SECAM carrier."""
+    bars_percent: float | None
+    """None for a picture other than colour bars."""
+    sync_only: bool = False
+    """Whether ``vpp`` is the height of sync, with no picture on it."""
+
+    @property
+    def nominal(self) -> Nominal:
+        """Figures of the system, on the scale of 1 V."""
+        nominal = read_nominal(self.system)
+        return replace(nominal, sync=1.0) if self.sync_only else nominal
+
+    @property
+    def shares(self) -> tuple[float, float]:
+        """Lowest and highest amplitude that is as expected, over the nominal one."""
+        low_v, high_v = self.vpp.limits(ASSUMED_WAVEFORM_PERCENT)
+        return low_v / self.vpp.nominal, high_v / self.vpp.nominal
+
+    def scale(
+        self, share: float, tolerance: tuple[float, float] | None = None
+    ) -> tuple[float, float]:
+        """Return the limits of an amplitude that is a share of sync tip to white."""
+        low, high = tolerance or self.shares
+        return share * self.vpp.nominal * low, share * self.vpp.nominal * high
+
+
+def judge_composite(
+    reading: CompositeReading, expected: Expected, correct: Correct
+) -> tuple[tuple[JudgedFigure, ...], tuple[Defect, ...]]:
+    """Return every figure with its verdict, and the defects that they show, worst first."""
+    spans = dict(_list_spans(expected, reading))
+    judged = tuple(
+        hold(figure, correct, *spans.get(figure.name, (None, "")))
+        for figure in reading.figures.values()
+    )
+    by_name = {one.name: one for one in judged}
+    factor = find_probe_factor(reading, expected)
+    if factor is not None:
+        return judged, (factor,)
+    defects = list(_name_defects(reading, expected, by_name))
+    return judged, tuple(defects)
+
+
+def find_probe_factor(reading: CompositeReading, expected: Expected) -> Defect | None:
+    """Return the defect of a record in which all has a tenth of its size, or ten times it."""
+    nominal, scale = expected.nominal, expected.vpp.nominal
+    if "sync amplitude" not in reading.figures:
+        return None
+    sizes = [reading.figures["sync amplitude"].value / (nominal.sync * scale)]
+    if reading.bars is not None:
+        sizes.append(reading.bars.luminance_gain.value / scale)
+    low, high = _TENTH
+    if all(low < size < high for size in sizes):
+        times = "a tenth"
+    elif all(low < 1 / size < high for size in sizes if size > 0) and min(sizes) > 0:
+        times = "ten times"
+    else:
+        return None
+    found = print_value(sizes[0] * nominal.sync * scale, "V")
+    right = print_value(nominal.sync * scale, "V")
+    return Defect(
+        "probe at divide-by-ten", f"everything is {times} its size: sync {found} instead of {right}"
+    )
+
+
+Span = tuple[tuple[float, float], str]
+
+
+def _list_spans(expected: Expected, reading: CompositeReading) -> Iterator[tuple[str, Span]]:
+    """Yield the limits of each figure and their source, by the figure's name."""
+    nominal = expected.nominal
+    lines = nominal.lines
+    yield "sync amplitude", (expected.scale(nominal.sync), _PIN)
+    slack_s = limits.SYNC_TOLERANCE_S[lines] + limits.CASCADE_S
+    yield "sync width", ((nominal.sync_s - slack_s, nominal.sync_s + slack_s), _STANDARD)
+    yield "sync rise time", ((-_INFINITE, 0.6e-6), _PRACTICE)
+    yield from _list_colour_spans(expected)
+    if reading.bars is not None:
+        white_bar = reading.bars.find("white")
+        if white_bar is not None:
+            yield "white bar", (expected.scale(white_bar.expected_luminance), _PIN)
+        setup = limits.SETUP_TOLERANCE * expected.vpp.nominal * 1.5
+        black = nominal.black * expected.vpp.nominal
+        yield "black level over blanking", ((black - setup, black + setup), _STANDARD)
+    yield "signal to noise", ((limits.LEAST_SIGNAL_TO_NOISE_DB, _INFINITE), _PRACTICE)
+    most_hum = limits.MOST_HUM_PERCENT / 100 * expected.vpp.nominal
+    for name in reading.figures:
+        if name.startswith(_HUM):
+            yield name, ((-_INFINITE, most_hum), _PRACTICE)
+    yield "line jitter, rms", ((-_INFINITE, limits.MOST_JITTER_S), _PRACTICE)
+    yield "overshoot of sync", ((-_INFINITE, limits.MOST_OVERSHOOT_PERCENT), _PRACTICE)
+    yield (
+        "chroma to luminance delay",
+        ((-limits.MOST_CHROMA_DELAY_S, limits.MOST_CHROMA_DELAY_S), _STANDARD),
+    )
+    yield "differential gain", ((-_INFINITE, limits.MOST_DIFFERENTIAL_GAIN_PERCENT), _PRACTICE)
+    yield "differential phase", ((-_INFINITE, limits.MOST_DIFFERENTIAL_PHASE_DEG), _PRACTICE)
+
+
+def _list_colour_spans(expected: Expected) -> Iterator[tuple[str, Span]]:
+    """Yield the limits of burst and chroma; none for a signal without colour, or SECAM."""
+    nominal = expected.nominal
+    if not expected.has_colour or nominal.colour == "SECAM":
+        return
+    low, high = expected.shares
+    chroma = min(low, _CHROMA_SHARE[0]), max(high, _CHROMA_SHARE[1])
+    yield "burst amplitude", (expected.scale(nominal.burst_pp, chroma), _PIN)
+    cycles, slack = nominal.burst_cycles, limits.BURST_CYCLES_TOLERANCE + 0.5
+    yield "burst cycles", ((cycles - slack, cycles + slack), _STANDARD)
+    start_s = nominal.burst_start_s
+    slack_s = limits.BURST_START_TOLERANCE_S[nominal.lines] + limits.CASCADE_S + 0.1e-6
+    yield "burst start after sync", ((start_s - slack_s, start_s + slack_s), _STANDARD)
+    swing = 90.0 if nominal.colour == "PAL" else 0.0
+    slack_deg = 2 * limits.SWING_TOLERANCE_DEG
+    yield (
+        "burst swing from line to line",
+        ((max(swing - slack_deg, 0.0), swing + slack_deg), _STANDARD),
+    )
+    gain = 100 * limits.LEAST_CHROMA_GAIN, 100 * limits.MOST_CHROMA_GAIN
+    yield "chroma over luminance", (gain, _PRACTICE)
+    most = limits.MOST_PHASE_ERROR_DEG
+    yield "colours against burst", ((-most, most), _PRACTICE)
+
+
+def _name_defects(
+    reading: CompositeReading, expected: Expected, judged: dict[str, JudgedFigure]
+) -> Iterator[Defect]:
+    """Yield the defects, those of the measurement first, then of the signal."""
+    if reading.clipped is not None:
+        yield Defect(
+            "clipped by the instrument",
+            f"many samples are equal at the {reading.clipped} end of its range",
+        )
+    if not reading.has_picture and not expected.sync_only:
+        yield Defect("only field blanking", "no line of the record carries a picture")
+    if reading.is_inverted != expected.sync_up:
+        pointing = "up" if reading.is_inverted else "down"
+        yield Defect("inverted", f"sync points {pointing}")
+    system = _name_system_defect(reading.told, expected, judged)
+    if system is not None:
+        yield system
+        if system.name == "wrong system":
+            return
+    if expected.has_colour and expected.nominal.colour != "SECAM":
+        yield from _name_colour_defects(reading, expected, judged)
+    yield from _name_level_defects(reading, expected, judged)
+    yield from _name_others(judged)
+
+
+def _name_system_defect(
+    told: Told, expected: Expected, judged: dict[str, JudgedFigure]
+) -> Defect | None:
+    """Return the defect of a line rate, a subcarrier or an alternation of another system."""
+    nominal = expected.nominal
+    rate = judged.get("line frequency")
+    if told.lines and told.lines != nominal.lines:
+        return Defect("wrong system", f"{told.words} where {expected.system} should be")
+    if not told.lines and rate is not None:
+        off_hz = abs(rate.corrected.value - nominal.line_hz)
+        if off_hz > max(_OFF_LINE_RATE * nominal.line_hz, _SURE * rate.corrected.uncertainty):
+            right = print_value(nominal.line_hz, "Hz", 6)
+            return Defect("off line rate", f"{rate.name} {rate.words}, should be {right}")
+    if not expected.has_colour:
+        return None
+    is_seen = told.burst is not None and told.burst.is_seen
+    is_other = abs(told.carrier_hz - nominal.carrier_hz) > _OTHER_CARRIER_HZ
+    if nominal.colour != "SECAM" and is_seen and is_other:
+        return Defect("wrong system", f"{told.words} where {expected.system} should be")
+    if told.colour in ("", "none"):
+        return None
+    if (told.colour == "SECAM") != (nominal.colour == "SECAM"):
+        return Defect("wrong system", f"{told.words} where {expected.system} should be")
+    if told.colour == nominal.colour:
+        return None
+    swing = judged.get("burst swing from line to line")
+    if nominal.colour == "PAL" and swing is not None:
+        stopped = swing.corrected.value < _SWITCH_STOPPED_DEG
+        return Defect("PAL switch stopped" if stopped else "wrong burst phase", swing.sentence)
+    return Defect("wrong system", f"{told.words} where {expected.system} should be")
+
+
+def _name_colour_defects(
+    reading: CompositeReading, expected: Expected, judged: dict[str, JudgedFigure]
+) -> Iterator[Defect]:
+    """Yield missing, low and misplaced burst, missing and low chroma, and a turned hue."""
+    burst = judged.get("burst amplitude")
+    if burst is None:
+        if reading.told.why.startswith("sampled"):
+            wanted = print_value(expected.nominal.carrier_hz, "Hz")
+            rate = print_value(reading.grid.record.rate_hz, "Hz")
+            yield Defect(
+                "undersampled",
+                f"{rate} of sampling cannot show a subcarrier of {wanted}: colour is not judged",
+            )
+        return
+    nominal_v = expected.nominal.burst_pp * expected.vpp.nominal
+    if burst.corrected.value < _MISSING_SHARE * nominal_v:
+        yield Defect("burst missing", burst.sentence)
+    else:
+        for verdict, name in (
+            ("too low", "burst low"),
+            ("missing", "burst low"),
+            ("too high", "burst high"),
+        ):
+            if burst.verdict == verdict:
+                yield Defect(name, burst.sentence)
+        for place in ("burst start after sync", "burst cycles"):
+            if place in judged and judged[place].verdict in ("too low", "too high"):
+                yield Defect("burst misplaced", judged[place].sentence)
+    chroma = judged.get("chroma over luminance")
+    if chroma is not None and chroma.corrected.value < 100 * _MISSING_SHARE:
+        yield Defect("chroma missing", chroma.sentence)
+    elif chroma is not None and chroma.verdict in ("too low", "too high"):
+        yield Defect(
+            "chroma low" if chroma.verdict == "too low" else "chroma high", chroma.sentence
+        )
+    hue = judged.get("colours against burst")
+    if hue is not None and hue.verdict in ("too low", "too high"):
+        yield Defect("wrong burst phase", hue.sentence)
+    swing = judged.get("burst swing from line to line")
+    alternates = reading.told.colour == "PAL"
+    if alternates and swing is not None and swing.verdict in ("too low", "too high"):
+        yield Defect("wrong burst phase", swing.sentence)
+
+
+def _name_level_defects(
+    reading: CompositeReading, expected: Expected, judged: dict[str, JudgedFigure]
+) -> Iterator[Defect]:
+    """Yield wrong sizes: of all of it, of sync against white, of white against the other bars."""
+    sync, bars = judged.get("sync amplitude"), reading.bars
+    if sync is None:
+        return
+    nominal, scale = expected.nominal, expected.vpp.nominal
+    if bars is not None:
+        share = sync.corrected.value / (bars.luminance_gain.value * nominal.sync)
+        if share < limits.LEAST_SYNC_SHARE and sync.verdict != "as expected":
+            yield Defect("compressed sync", f"{sync.sentence}; {share:.0%} of what goes with white")
+        elif share > limits.MOST_SYNC_SHARE and sync.verdict != "as expected":
+            yield Defect("sync high", sync.sentence)
+        elif sync.verdict in ("too low", "too high", "missing"):
+            total = find_white_v(reading)
+            found = print_value(total.value, "V") if total else ""
+            name = "video high" if sync.verdict == "too high" else "video low"
+            yield Defect(
+                name, f"{found} from sync tip to white, should be {print_value(scale, 'V')}"
+            )
+        if _is_white_short(bars):
+            yield Defect("white compressed", judged["white bar"].sentence)
+        setup = judged.get("black level over blanking")
+        if setup is not None and setup.verdict in ("too low", "too high"):
+            yield Defect("setup wrong", setup.sentence)
+    elif sync.verdict in ("too low", "missing"):
+        burst = judged.get("burst amplitude")
+        size = burst.corrected.value / (nominal.burst_pp * scale) if burst else 1.0
+        # A burst that is as small as sync says that all of it is small.
+        is_small = size < limits.LEAST_SYNC_SHARE
+        yield Defect("video low" if is_small else "compressed sync", sync.sentence)
+    elif sync.verdict == "too high":
+        yield Defect("sync high", sync.sentence)
+
+
+def _is_white_short(bars: BarReadings) -> bool:
+    """Return whether the white bar is low against the white that the others give."""
+    white = bars.find("white")
+    if white is None:
+        return False
+    expected_v = bars.luminance_gain.value * white.expected_luminance
+    return white.luminance.value < _SHORT_OF_WHITE * expected_v
+
+
+_NAMES: Final = (
+    ("sync width", ("too low", "too high"), "sync width wrong"),
+    ("sync rise time", ("too high",), "soft edges"),
+    ("signal to noise", ("too low", "missing"), "noisy"),
+    ("line jitter, rms", ("too high",), "line jitter"),
+    ("overshoot of sync", ("too high",), "ringing"),
+    ("chroma to luminance delay", ("too low", "too high"), "chroma delayed"),
+    ("differential gain", ("too high",), "differential gain"),
+    ("differential phase", ("too high",), "differential phase"),
+)
+
+
+def _name_others(judged: dict[str, JudgedFigure]) -> Iterator[Defect]:
+    """Yield the defects that one figure beyond its limits shows."""
+    for name, one in judged.items():
+        if name.startswith(_HUM) and one.verdict == "too high":
+            yield Defect("hum", one.sentence)
+    for figure, verdicts, name in _NAMES:
+        if figure in judged and judged[figure].verdict in verdicts:
+            yield Defect(name, judged[figure].sentence)

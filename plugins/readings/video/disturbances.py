@@ -1,0 +1,169 @@
+"""What disturbs a video signal: noise, hum and jitter, from levels that should not change."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ....schema.waveforms import Samples
+from .averages import Mean, read_blanking, read_flat_part
+from .figure import Figure
+from .line_grid import LineGrid
+from .sync_pulses import Sync
+
+HUM_HZ: Final = (50.0, 60.0, 100.0, 120.0)
+_LEAST_PERIODS: Final = 0.8  # of a hum in the record, to be told from a slope
+_WEIGHTING_S, _WEIGHTING_RATIO = 245e-9, 4.5
+"""Unified weighting network for noise in television (ITU-T J.61 and Rec. 567, from memory)."""
+_VIDEO_HZ: Final = 5e6
+_LOWEST_HZ: Final = 0.2e6
+_FEWEST_FOR_JITTER: Final = 5  # lines
+_FEWEST_FOR_WANDER: Final = 8
+
+
+@dataclass(frozen=True)
+class Hum:
+    """The strongest ripple at a frequency of the mains."""
+
+    hz: float
+    vpp: Mean
+
+
+def measure_noise(grid: LineGrid, white_v: float) -> list[Figure]:
+    """Return noise and signal to noise, plain and weighted, from tips and porches.
+
+    ``white_v`` is the height of white over blanking to which the ratio refers.
+    """
+    parts = [part for part in (read_flat_part(grid, 0.7e-6, 3.9e-6), read_blanking(grid)) if part]
+    freedom = [len(part.means_v) * (part.samples - 1) for part in parts]
+    if not parts or sum(freedom) < 10 or white_v <= 0:
+        return []
+    squares = sum(part.noise_v**2 * n for part, n in zip(parts, freedom, strict=True))
+    noise_v = math.sqrt(squares / sum(freedom))
+    share = 1 / math.sqrt(2 * sum(freedom))
+    figures = [Figure("noise", noise_v, "V", noise_v * share)]
+    if noise_v > 0:
+        ratio_db = 20 * math.log10(white_v / noise_v)
+        spread_db = 20 / math.log(10) * share
+        figures.append(Figure("signal to noise", ratio_db, "dB", spread_db))
+        weight = _weigh_noise(grid)
+        if weight is not None:
+            weighted_db = ratio_db - 10 * math.log10(weight.value)
+            error_db = 10 / math.log(10) * weight.uncertainty / weight.value
+            figures.append(
+                Figure(
+                    "signal to noise, weighted",
+                    weighted_db,
+                    "dB",
+                    math.hypot(spread_db, error_db),
+                )
+            )
+    return figures
+
+
+def _weigh_noise(grid: LineGrid) -> Mean | None:
+    """Return the share of the noise power that the weighting network passes, up to 5 MHz."""
+    cut = grid.cut(0.7e-6, 3.9e-6)
+    lines, samples = cut.volts.shape
+    if lines < 4 or samples < 16 or grid.record.rate_hz < 2 * _VIDEO_HZ:
+        return None
+    window = np.hanning(samples + 2)[1:-1]
+    centred = cut.volts - cut.volts.mean(axis=1, keepdims=True)
+    powers = np.abs(np.fft.rfft(centred * window, axis=1)) ** 2
+    hz = np.fft.rfftfreq(samples, cut.interval_s)
+    used = hz > _LOWEST_HZ
+    weights = np.where(hz < _VIDEO_HZ, compute_noise_weight(hz), 0.0)[used]
+    power = powers[:, used]
+    shares = (power * weights).sum(axis=1), power.sum(axis=1)
+    if not shares[1].all():
+        return None
+    value = float(shares[0].sum() / shares[1].sum())
+    rest = shares[0] - value * shares[1]
+    error = float(np.std(rest, ddof=1)) / math.sqrt(lines) / float(shares[1].mean())
+    return Mean(value, error) if value > 0 else None
+
+
+def compute_noise_weight(hz: Samples) -> Samples:
+    """Return the power that the unified weighting network passes at each frequency."""
+    turn = 2 * np.pi * hz * _WEIGHTING_S
+    return np.asarray(
+        (1 + (turn / _WEIGHTING_RATIO) ** 2) / (1 + ((1 + 1 / _WEIGHTING_RATIO) * turn) ** 2)
+    )
+
+
+def measure_hum(grid: LineGrid) -> Hum | None:
+    """Return the strongest ripple of the blanking level; None for too short a record."""
+    sync = grid.sync
+    at_s, levels_v = sync.starts_s, sync.blankings_v
+    span_s = float(at_s[-1] - at_s[0]) if len(at_s) else 0.0
+    found = list[Hum]()
+    for hz in HUM_HZ:
+        if span_s * hz < _LEAST_PERIODS or len(at_s) < 12:
+            continue
+        found.append(Hum(hz, fit_ripple(at_s, levels_v, hz)))
+    return max(found, key=lambda hum: hum.vpp.value, default=None)
+
+
+def measure_wander(grid: LineGrid) -> Mean | None:
+    """Return how far blanking moves along a record too short for hum, by a parabola through it."""
+    at_s, levels_v = grid.sync.starts_s, grid.sync.blankings_v
+    if len(at_s) < _FEWEST_FOR_WANDER:
+        return None
+    x = 2 * (at_s - at_s[0]) / (at_s[-1] - at_s[0]) - 1
+    basis = np.column_stack([np.ones_like(x), x, x**2])
+    solved, *_ = np.linalg.lstsq(basis, levels_v, rcond=None)
+    path = basis @ solved
+    rest = levels_v - path
+    noise = math.sqrt(float(rest @ rest) / (len(x) - 3))
+    # Both ends of a fitted parabola are known to about three times the mean.
+    return Mean(float(np.ptp(path)), 3 * math.sqrt(2) * noise / math.sqrt(len(x)))
+
+
+def fit_ripple(at_s: Samples, levels_v: Samples, hz: float) -> Mean:
+    """Return the peak to peak of a sine through levels at these times, by least squares."""
+    angle = 2 * np.pi * hz * at_s
+    basis = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
+    solved, *_ = np.linalg.lstsq(basis, levels_v, rcond=None)
+    rest = levels_v - basis @ solved
+    noise = math.sqrt(float(rest @ rest) / (len(at_s) - 3))
+    scale = np.linalg.pinv(basis.T @ basis)
+    error = noise * math.sqrt(float(scale[1, 1] + scale[2, 2]) / 2)
+    size = math.hypot(float(solved[1]), float(solved[2]))
+    return Mean(2 * size, 2 * error)
+
+
+def measure_jitter(sync: Sync, noise_v: float, interval_s: float) -> list[Figure]:
+    """Return root mean square and peak deviation of line sync from an even grid.
+
+    The part that noise on the edges makes is taken off. None for a record of few lines.
+    """
+    late_s = sync.late_s
+    count = len(late_s)
+    if count < _FEWEST_FOR_JITTER:
+        return []
+    height_v = float(np.median(sync.heights_v))
+    samples = max(3, 2 * round(0.42e-6 / interval_s) + 1)
+    # The levels before and after the edge have their own noise, with as many samples each.
+    noise_s = noise_v / height_v * math.sqrt(1.5 * samples) * interval_s
+    coarse_s = max(interval_s - 0.2e-6, 0.0) / math.sqrt(12)
+    total = float(late_s @ late_s) / (count - 2)
+    square = max(total - noise_s**2 - coarse_s**2, 0.0)
+    total_error = total * math.sqrt(2 / (count - 2))
+    rms_s = math.sqrt(square)
+    error_s = total_error / (2 * rms_s) if square > total_error else math.sqrt(total_error)
+    peak_s = float(np.ptp(late_s))
+    return [
+        Figure("line jitter, rms", rms_s, "s", error_s),
+        Figure("line jitter, peak to peak", peak_s, "s", math.hypot(noise_s, coarse_s) * 2),
+    ]
+
+
+def measure_line_rate(sync: Sync) -> Figure | None:
+    """Return the line frequency; None for a single line."""
+    if not math.isfinite(sync.line_uncertainty_s):
+        return None
+    hz = 1 / sync.line_s
+    return Figure("line frequency", hz, "Hz", hz * sync.line_uncertainty_s / sync.line_s)

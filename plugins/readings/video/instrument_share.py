@@ -1,0 +1,46 @@
+"""The instrument's part in a measured figure: taken out where it is known, else its doubt added."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from ....schema.chips.data import Pin
+from ....schema.instruments import Instruments
+from ..conformance import convert_half_width
+from ..correction import CorrectedValue, compute_response
+from .figure import Figure
+from .judged_figure import Correct
+
+_CHROMA: Final = ("burst amplitude", "chroma over luminance")
+_CHROMA_ENDS: Final = (" chroma", "carrier amplitude")
+_RATIOS: Final = ("%", "°", "dB", "cycles")
+
+
+def make_correction(
+    pin: Pin, chosen: Instruments, carrier_hz: float, beside_f: float = 0.0
+) -> Correct:
+    """Return the function that corrects a figure for the instruments.
+
+    Volts get the oscilloscope's gain error, times and frequencies that of its timebase; chroma is
+    divided by the response at ``carrier_hz``. ``beside_f`` is the capacitance beside the pin.
+    """
+    response = compute_response(carrier_hz, pin, chosen, beside_f) if carrier_hz else None
+    gain_share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
+    time_share = convert_half_width(chosen.scope.timebase_percent.nominal / 100)
+
+    def correct(figure: Figure) -> CorrectedValue:
+        value, uncertainty, doubt = figure.value, figure.uncertainty, 0.0
+        if response is not None and _is_chroma(figure.name):
+            value, uncertainty = value / response.value, uncertainty / response.value
+            doubt = value * response.uncertainty / response.value
+        if figure.unit not in _RATIOS:
+            share = gain_share if figure.unit in ("V", "Vpp") else time_share
+            doubt = math.hypot(doubt, share * value)
+        return CorrectedValue(value, math.hypot(uncertainty, doubt))
+
+    return correct
+
+
+def _is_chroma(name: str) -> bool:
+    return name in _CHROMA or name.endswith(_CHROMA_ENDS)

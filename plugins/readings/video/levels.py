@@ -1,0 +1,99 @@
+"""Levels and times of line sync and its porches, from the lines of a picture."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+
+from .averages import Mean, average, read_blanking, read_flat_part
+from .figure import Figure
+from .line_grid import LineGrid
+
+_TIP_S: Final = (0.7e-6, 3.9e-6)
+_FRONT_PORCH_S: Final = (-1.2e-6, -0.4e-6)
+_EDGE_S: Final = 0.42e-6
+_RISE_OF_AREA: Final = 3.2
+"""Rise time over the area between an edge and an ideal step of height 1: exactly 3.2 for a straight
+edge, 3.21 for a Gaussian one (integrals of the two shapes)."""
+_SETTLED_S: Final = (0.25e-6, 1.6e-6)  # behind the leading edge: overshoot and ringing
+_FINE_STEP_S: Final = 25e-9  # of the folded edge
+
+
+def measure_levels(grid: LineGrid) -> Iterator[Figure]:
+    """Yield sync amplitude, width and rise, and the step from front to back porch."""
+    tip = read_flat_part(grid, *_TIP_S)
+    back = read_blanking(grid)
+    if tip is None or back is None:
+        return
+    sync = back.average(grid.record) - tip.average(grid.record)
+    yield Figure("sync amplitude", sync.value, "V", sync.uncertainty)
+    widths = grid.sync.widths_s
+    edge_error_s = _compute_edge_error_s(grid, tip.noise_v, sync.value)
+    width = average(widths, math.sqrt(2) * edge_error_s)
+    yield Figure("sync width", width.value, "s", width.uncertainty)
+    rise = _measure_rise(grid, tip.noise_v)
+    if rise is not None:
+        yield Figure("sync rise time", rise.value, "s", rise.uncertainty)
+    front = read_flat_part(grid, *_FRONT_PORCH_S)
+    if front is not None:
+        step = back.average(grid.record) - front.average(grid.record)
+        yield Figure("back porch over front porch", step.value, "V", step.uncertainty)
+
+
+def _compute_edge_error_s(grid: LineGrid, noise_v: float, height_v: float) -> float:
+    """Return the standard uncertainty of one edge timed by area."""
+    interval_s = grid.record.interval_s
+    samples = max(3, 2 * round(_EDGE_S / interval_s) + 1)
+    noise_s = noise_v / height_v * math.sqrt(samples) * interval_s
+    # A few samples on an edge do not tell where between them it is.
+    coarse_s = max(interval_s - _EDGE_S / 2, 0.0) / math.sqrt(12)
+    return math.hypot(noise_s, coarse_s)
+
+
+def _measure_rise(grid: LineGrid, noise_v: float) -> Mean | None:
+    """Return the time from 10 to 90 % of the leading edge; None where samples are too far apart."""
+    interval_s = grid.record.interval_s
+    cut = grid.cut(-_EDGE_S, _EDGE_S)
+    if interval_s > 0.2e-6 or not cut.which.size:
+        return None
+    tip, back = read_flat_part(grid, *_TIP_S), read_flat_part(grid, *_FRONT_PORCH_S)
+    if tip is None or back is None:
+        return None
+    before, after = float(back.means_v.mean()), float(tip.means_v.mean())
+    share = (cut.volts - before) / (after - before)
+    along_s = cut.after_s[:, None] + cut.along_s
+    areas = np.where(along_s < 0, share, 1 - share).sum(axis=1) * interval_s
+    noise_s = noise_v / abs(after - before) * math.sqrt(share.shape[1]) * interval_s
+    area = average(areas, noise_s)
+    return Mean(_RISE_OF_AREA * area.value, _RISE_OF_AREA * area.uncertainty)
+
+
+def measure_overshoot(grid: LineGrid) -> Figure | None:
+    """Return by how far the edge of sync goes beyond the tip, in percent of its height."""
+    if grid.record.interval_s > 0.1e-6:
+        return None
+    cut = grid.cut(*_SETTLED_S)
+    tip = read_flat_part(grid, 2.0e-6, 4.0e-6)
+    front = read_flat_part(grid, *_FRONT_PORCH_S)
+    if not cut.which.size or tip is None or front is None:
+        return None
+    along_s = (cut.after_s[:, None] + cut.along_s).ravel()
+    step_s = max(_FINE_STEP_S, cut.interval_s)
+    place = ((along_s - _SETTLED_S[0]) / step_s).astype(np.intp)
+    held = np.bincount(place)
+    folded = np.bincount(place, cut.volts.ravel()) / np.maximum(held, 1)
+    level = float(tip.means_v.mean())
+    height = float(front.means_v.mean()) - level
+    if height <= 0:
+        return None
+    noise = tip.noise_v / math.sqrt(max(float(np.median(held[held > 0])), 1.0))
+    beyond = level - float(folded[held > 0].min())
+    # The least of several noisy places lies below the level even without overshoot.
+    expected = noise * math.sqrt(2 * math.log(max(len(folded), 2)))
+    error = math.hypot(noise, grid.record.step_v / math.sqrt(12))
+    return Figure(
+        "overshoot of sync", 100 * max(beyond - expected, 0.0) / height, "%", 100 * error / height
+    )

@@ -1,0 +1,222 @@
+"""The lines of a record: their starts, numbers and fields, and the samples of a part of each.
+
+Numbering: of 625 lines the first begins with the first broad pulse of the first field, of 525 with
+the first equalising pulse before it (ITU-R BT.470-6, figures 2; BT.1700; SMPTE 170M, clause 11).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema.errors import Unknown
+from ....schema.waveforms import Samples
+from .figure import Record
+from .sync_pulses import Index, Sync
+
+_MOST_LINES: Final = 600  # measured of a long record, evenly spread: more would not be surer
+_LOCKED_S: Final = 0.1e-6  # deviation up to which lines are taken to be evenly spaced
+_UNEVEN_S: Final = 60e-9
+_BEYOND_NOISE: Final = 4.0  # standard uncertainties of an edge
+_LINE_525_S: Final = 143 / 2_250_000
+_LINE_625_S: Final = 64e-6
+_BROAD_LINE: Final = {625: (1, 313), 525: (4, 266)}  # the line in which field sync begins
+_PICTURE: Final = {625: ((24, 309), (337, 621)), 525: ((22, 262), (285, 524))}
+_SAME_PICTURE: Final = 0.06  # of the height of sync: a line this level carries no picture
+_MOST_BLANK: Final = 25  # lines of a field blanking
+
+
+class NoSuchLine(Unknown):
+    """The chosen line is not in the record, or cannot be told from the others."""
+
+
+@dataclass(frozen=True, eq=False)
+class LineGrid:
+    """The lines that are measured, of a record turned so that sync points down."""
+
+    record: Record
+    sync: Sync
+    starts_s: Samples
+    """0H of each line, shape (lines,)."""
+    order: Index
+    """Place of each line in the sequence of lines; neighbours differ by one."""
+    numbers: Index | None
+    """Number of each line in the frame; None without field sync."""
+    lines: int
+    """625 or 525, by the duration of a line; 0 where it is neither."""
+    left_out: int = 0
+    """Lines of field blanking that are not measured."""
+
+    @property
+    def line_s(self) -> float:
+        """Duration of a line in seconds."""
+        return self.sync.line_s
+
+    def __len__(self) -> int:
+        return len(self.starts_s)
+
+    @property
+    def is_uneven(self) -> bool:
+        """Whether the lines jitter visibly, more than noise makes their edges do."""
+        late_s = self.sync.late_s
+        rms_s = float(np.sqrt(np.mean(late_s**2)))
+        return rms_s > max(_UNEVEN_S, _BEYOND_NOISE * self.sync.edge_error_s)
+
+    def cut(self, from_s: float, to_s: float) -> Cut:
+        """Return the samples between two times after 0H, of each line that holds them all."""
+        interval_s = self.record.interval_s
+        count = int((to_s - from_s) / interval_s)
+        first = np.ceil((self.starts_s + from_s) / interval_s).astype(np.intp)
+        held = (first >= 0) & (first + count <= len(self.record.volts))
+        index = first[held, None] + np.arange(count)
+        volts = self.sync.sign * self.record.volts[index]
+        at_s = first[held] * interval_s
+        return Cut(volts, at_s, at_s - self.starts_s[held], interval_s, np.flatnonzero(held))
+
+    def select(self, which: NDArray[np.bool_] | Index) -> LineGrid:
+        """Return the grid of some of its lines."""
+        numbers = None if self.numbers is None else self.numbers[which]
+        return replace(
+            self, starts_s=self.starts_s[which], order=self.order[which], numbers=numbers
+        )
+
+    def choose(self, line: int, field: int | None) -> LineGrid:
+        """Return the grid of one line of every frame, or of a line of one field counted from it.
+
+        Raises NoSuchLine.
+        """
+        if self.numbers is None:
+            raise NoSuchLine(
+                f"line {line} cannot be told: the record holds no field sync; capture a whole field"
+            )
+        second = _BROAD_LINE[self.lines or 625][1] - _BROAD_LINE[self.lines or 625][0]
+        wanted = line + second if field == 2 and line <= second else line
+        found = self.numbers == wanted
+        if not found.any():
+            held = f"{self.numbers.min()} to {self.numbers.max()}"
+            raise NoSuchLine(f"line {wanted} is not in the record, which holds lines {held}")
+        return self.select(found)
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """The same part of several lines; every line's samples have the same spacing from the first."""
+
+    volts: Samples
+    """Shape (lines, samples)."""
+    at_s: Samples
+    """Time of the first sample of each line in the record, shape (lines,)."""
+    after_s: Samples
+    """Time of the first sample of each line after its 0H, shape (lines,)."""
+    interval_s: float
+    which: Index
+    """Places of these lines in the grid."""
+
+    @property
+    def along_s(self) -> Samples:
+        """Time of each sample after the first of its line, shape (samples,)."""
+        return np.arange(self.volts.shape[1]) * self.interval_s
+
+
+def lay_grid(record: Record, sync: Sync) -> LineGrid:
+    """Return the grid of all lines that have line sync, and of the parts of one at either end."""
+    lines = tell_lines(sync)
+    late_s = sync.late_s
+    even = len(late_s) > 2 and float(np.std(late_s)) < _LOCKED_S
+    starts_s = sync.starts_s - late_s if even else sync.starts_s
+    starts_s, order = _add_parts(record, sync, starts_s)
+    numbers = _number(sync, starts_s, lines) if sync.broad_s.size and lines else None
+    return LineGrid(record, sync, starts_s, order, numbers, lines)
+
+
+def _add_parts(record: Record, sync: Sync, starts_s: Samples) -> tuple[Samples, Index]:
+    """Return starts and order with the line that the record begins in, and the one it ends in.
+
+    A field sync beside them says that these are no lines of a picture.
+    """
+    line_s, order = sync.line_s, sync.numbers
+    first_s, last_s = float(starts_s[0]), float(starts_s[-1])
+    between = np.concatenate([sync.narrow_s, sync.broad_s])
+    if first_s < line_s and not np.any(between < first_s):
+        starts_s, order = np.append(first_s - line_s, starts_s), np.append(order[0] - 1, order)
+    if record.span_s - last_s < 2 * line_s and not np.any(between > last_s):
+        starts_s, order = np.append(starts_s, last_s + line_s), np.append(order, order[-1] + 1)
+    return starts_s, order.astype(np.intp)
+
+
+def tell_lines(sync: Sync) -> int:
+    """Return 625 or 525 by the duration of a line; 0 where it fits neither or is not known."""
+    if not math.isfinite(sync.line_uncertainty_s):
+        return 0
+    middle_s, apart_s = (_LINE_625_S + _LINE_525_S) / 2, _LINE_625_S - _LINE_525_S
+    off_s = sync.line_s - middle_s
+    if abs(off_s) > 1.5 * apart_s or 3 * sync.line_uncertainty_s > apart_s / 2:
+        return 0
+    return 625 if off_s > 0 else 525
+
+
+def _number(sync: Sync, starts_s: Samples, lines: int) -> Index:
+    """Return the number of each line in the frame, from the field sync next before or after it."""
+    line_s = sync.line_s
+    at = np.clip(np.searchsorted(sync.broad_s, starts_s + line_s / 4, "right") - 1, 0, None)
+    broad_s = sync.broad_s[at]
+    nearest = np.argmin(np.abs(starts_s[:, None] - sync.broad_s[None, :]), axis=0)
+    phases = (sync.broad_s - starts_s[nearest]) / line_s % 1.0
+    second = (phases > 0.25) & (phases < 0.75)
+    begins = np.array(_BROAD_LINE[lines])[second.astype(int)]
+    offset = np.round((starts_s - broad_s) / line_s + 0.5 * second[at]).astype(np.intp)
+    return np.asarray((begins[at] + offset - 1) % lines + 1)
+
+
+def leave_out_blanking(grid: LineGrid) -> LineGrid:
+    """Return the lines of the picture; all lines where no other than blank ones were captured."""
+    total = len(grid)
+    if grid.numbers is not None:
+        (low, high), (second_low, second_high) = _PICTURE[grid.lines]
+        number = grid.numbers
+        shown = ((number >= low) & (number <= high)) | (
+            (number >= second_low) & (number <= second_high)
+        )
+    else:
+        shown = ~_is_blank(grid)
+        # A picture may well be black: only lines beside others, not more than a blanking holds.
+        if np.count_nonzero(~shown) > _MOST_BLANK:
+            shown = np.ones(total, dtype=bool)
+    if not shown.any():
+        return replace(grid.select(np.ones(total, dtype=bool)), left_out=0)
+    picture = replace(grid.select(shown), left_out=int(total - np.count_nonzero(shown)))
+    return _thin_out(picture)
+
+
+def _is_blank(grid: LineGrid) -> NDArray[np.bool_]:
+    """Return whether each line stays at blanking level where the picture would be.
+
+    A line whose picture part is not in the record is taken for one with a picture.
+    """
+    blank = np.zeros(len(grid), dtype=bool)
+    cut = grid.cut(12e-6, 58e-6)
+    if not cut.which.size or cut.volts.shape[1] < 4:
+        return blank
+    eighths = [part for part in np.array_split(cut.volts, 8, axis=1) if part.shape[1]]
+    means = np.array([part.mean(axis=1) for part in eighths]) - grid.sync.blankings_v.mean()
+    height = float(np.median(grid.sync.heights_v))
+    blank[cut.which] = np.abs(means).max(axis=0) < _SAME_PICTURE * 2 * height
+    return blank
+
+
+def _thin_out(grid: LineGrid) -> LineGrid:
+    """Return runs of neighbouring lines, evenly spread, of a long record."""
+    if len(grid) <= _MOST_LINES:
+        return grid
+    run = 8  # the sequences of all systems repeat within
+    places = np.linspace(0, len(grid) - run, _MOST_LINES // run).astype(np.intp)
+    return grid.select(np.unique((places[:, None] + np.arange(run)).ravel()))
+
+
+def only_blank(grid: LineGrid) -> bool:
+    """Return whether no line of the grid carries a picture and it may be a field blanking."""
+    return len(grid) <= _MOST_BLANK and bool(_is_blank(grid).all())

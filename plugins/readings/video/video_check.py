@@ -1,0 +1,142 @@
+"""A capture measured by the kind of signal that its pin should have."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from ....schema.chips.expectation import Expectation
+from ....schema.waveforms import Samples
+from ....schema.waveforms.kinds.composite_sync import CompositeSync
+from ....schema.waveforms.kinds.composite_video import CompositeVideo, Luminance
+from ....schema.waveforms.kinds.secam_video import SecamVideo
+from ....schema.waveforms.picture_signal import PictureSignal
+from .composite import CompositeReading, find_white_v, measure_composite
+from .composite_verdict import Expected, judge_composite
+from .defects import Defect
+from .figure import Record
+from .judged_figure import Correct, JudgedFigure
+from .sync_pulses import NoSync, OnlyFieldSync
+
+_SHOWN_LINES: Final = 2.2  # a record so long holds line sync, if there is any
+_LINE_S: Final = 64e-6
+_SLOWEST_FOR_SYNC_S: Final = 2.1e-6
+_LONGEST_SHAPE: Final = 4  # lines that are compared with the expected shape
+
+
+@dataclass(frozen=True, eq=False)
+class VideoCheck:
+    """The figures of a capture, each with its verdict, and the defects by name."""
+
+    figures: tuple[JudgedFigure, ...] = ()
+    defects: tuple[Defect, ...] = ()
+    notes: tuple[str, ...] = ()
+    system: str = ""
+    """The television system in words; empty where none is told."""
+    white_vpp: float | None = None
+    """Sync tip to white, to be held against the pin's peak to peak."""
+    has_bars: bool = False
+    """Whether colour bars are expected, which alone give ``white_vpp``."""
+    line_hz: float | None = None
+    picture: Samples | None = None
+    """Some whole lines of the picture, as captured; None where there are none."""
+
+    def document(self) -> dict[str, Any]:
+        """Return figures, defects and notes as plain data."""
+        return {
+            "system": self.system or None,
+            "figures": [one.document() for one in self.figures],
+            "defects": [
+                {"name": one.name, "why": one.why, "look": list(one.look)} for one in self.defects
+            ],
+            "notes": list(self.notes),
+        }
+
+
+def check_video(
+    volts: Samples,
+    interval_s: float,
+    expectation: Expectation,
+    correct: Correct,
+    line: int | None = None,
+    in_field: int | None = None,
+) -> VideoCheck | None:
+    """Return the figures of samples, judged; None for a kind of signal without such figures.
+
+    ``line`` chooses one line of each frame, of ``in_field`` where that is given. Raises
+    NoSuchLine.
+    """
+    expected = read_expected(expectation)
+    if expected is None:
+        return None
+    record = Record(np.asarray(volts, dtype=np.float64), interval_s)
+    try:
+        reading = measure_composite(record, expected.system, expected.bars_percent, line, in_field)
+    except OnlyFieldSync as reason:
+        return VideoCheck(defects=(Defect("only field blanking", str(reason)),))
+    except NoSync as reason:
+        return VideoCheck(defects=_explain_no_sync(record, str(reason)))
+    figures, defects = judge_composite(reading, expected, correct)
+    white = find_white_v(reading)
+    rate = reading.figures.get("line frequency")
+    return VideoCheck(
+        figures=figures,
+        defects=defects,
+        notes=reading.notes,
+        system=reading.told.words,
+        has_bars=expected.bars_percent is not None,
+        white_vpp=white.value if white is not None else None,
+        line_hz=rate.value if rate is not None else None,
+        picture=_cut_picture(reading),
+    )
+
+
+def read_expected(expectation: Expectation) -> Expected | None:
+    """Return the composite video, or the sync, that a pin should show; None for another signal."""
+    waveform = expectation.waveform
+    if isinstance(waveform, CompositeVideo | SecamVideo):
+        percent, colour = waveform.bars.nominal, True
+    elif isinstance(waveform, Luminance):
+        percent, colour = waveform.bars.nominal, False
+    elif isinstance(waveform, PictureSignal):
+        percent, colour = None, True
+    elif isinstance(waveform, CompositeSync):
+        is_up = waveform.sync == "up"
+        return Expected(waveform.system, waveform.vpp, is_up, False, None, sync_only=True)
+    else:
+        return None
+    is_up = waveform.sync == "up"
+    return Expected(waveform.system, waveform.vpp, is_up, colour, percent)
+
+
+def _explain_no_sync(record: Record, reason: str) -> tuple[Defect, ...]:
+    """Return the defect of a record without line sync."""
+    if record.interval_s > _SLOWEST_FOR_SYNC_S:
+        return (Defect("undersampled", reason),)
+    if record.span_s < _SHOWN_LINES * _LINE_S:
+        return (Defect("too short", f"no whole line is in the record: {reason}"),)
+    return (Defect("sync missing", reason),)
+
+
+def _cut_picture(reading: CompositeReading) -> Samples | None:
+    """Return a run of neighbouring picture lines that are whole in the record, at most a few."""
+    grid, interval_s = reading.grid, reading.grid.record.interval_s
+    firsts = np.ceil(grid.starts_s / interval_s).astype(np.intp)
+    length = int(grid.line_s / interval_s)
+    whole = (firsts >= 0) & (firsts + length <= len(grid.record.volts))
+    if not reading.has_picture or not whole.any():
+        return None
+    places = np.flatnonzero(whole)
+    runs = np.split(places, np.flatnonzero(np.diff(grid.order[places]) != 1) + 1)
+    longest = max(runs, key=len)[:_LONGEST_SHAPE]
+    begin = firsts[longest[0]]
+    end = begin + int(len(longest) * grid.line_s / interval_s)
+    return grid.record.volts[begin:end]
+
+
+def list_looks(defects: Iterable[Defect]) -> tuple[str, ...]:
+    """Return where to look for several defects, each place once."""
+    return tuple(dict.fromkeys(place for defect in defects for place in defect.look))

@@ -1,0 +1,43 @@
+"""The figures of a capture as a table, below the verdict on its pin."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ....schema.text import visible
+from ..command_common import open_console
+from .reading_tables import print_judged
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from ...readings.capture_check import CaptureCheck
+    from ...readings.video.video_check import VideoCheck
+
+
+def print_capture(checked: CaptureCheck) -> None:
+    """Print the verdict, then what was measured on the capture."""
+    print_judged(checked.judged)
+    video = checked.video
+    if video is None or not (video.figures or video.notes):
+        return
+    console = open_console()
+    console.print()
+    heading = f"Measured on the capture: {video.system}" if video.system else "Measured"
+    console.print(visible(heading), style="bold")
+    for note in video.notes:
+        console.print(visible(f"  {note}"))
+    if video.figures:
+        console.print(_build_table(video))
+
+
+def _build_table(video: VideoCheck) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    table = Table("Figure", "Measured", "Should be", "Verdict", box=box.SIMPLE_HEAD, pad_edge=False)
+    for one in video.figures:
+        table.add_row(
+            *(visible(cell) for cell in (one.name, one.words, one.limits_words, one.verdict))
+        )
+    return table
