@@ -49,8 +49,8 @@ def conclude(
         )
     if first is not None and first.kind == "prove":
         suspect = _find_suspect(suspects, first)
-        prove = f" {suspect.remedy.prove}" if suspect is not None else ""
-        return f"Prove {first.at}: {describe_measurement(chip, first.at, first.quantity)}.{prove}"
+        failure = f": suspected {suspect.hypothesis.failure}" if suspect is not None else ""
+        return f"Prove {first.at}{failure}."
     return _repair(chip, suspects, steps)
 
 

@@ -189,11 +189,9 @@ def _list_proof_steps(ref: str, prove: str, expected: ExpectedValue | None) -> l
     steps = [
         f"Look at the joints of {ref} under a lens and solder them again; look whether that cured"
         " it.",
-        f"Set off: lift one lead of {ref} and measure it.",
+        prove,
     ]
-    if expected is not None:
-        steps.append(f"Good is {expected.span}.")
-    return [*steps, prove]
+    return [*steps, f"Out of circuit good is {expected.span}."] if expected is not None else steps
 
 
 def _fit(job: Job, thing: Thing) -> dict[str, Any]:

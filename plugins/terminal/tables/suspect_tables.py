@@ -67,7 +67,10 @@ def _print_suspects(console: Console, bench: Mapping[str, Any]) -> None:
     for suspect in bench["suspects"]:
         failure = suspect["failure"] if suspect["kind"] in ("part", "supply") else ""
         named = ": ".join(filter(None, (suspect["name"], failure)))
-        cells = (str(suspect["percent"]), named, suspect["prove"], suspect["fit"])
+        # The proof that is the next step is printed there, step by step.
+        is_next = bench["now"]["kind"] == "prove" and bench["now"]["at"] == suspect["what"]
+        prove = "Next, see below." if is_next else suspect["prove"]
+        cells = (str(suspect["percent"]), named, prove, suspect["fit"])
         table.add_row(*map(visible, cells))
     table.add_row(str(bench["others_percent"]), "All others together", "", "")
     console.print(table)

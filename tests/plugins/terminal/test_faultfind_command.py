@@ -97,11 +97,24 @@ def test_the_document_keeps_its_contract() -> None:
 
 
 def test_in_the_terminal(run: Run) -> None:
-    told = run("faultfind", "MDQ3724", "--symptom", "no green", "--reading", "2 vpp=0.01Vpp")
+    """The proof of the leading suspect is printed once, as the next step."""
+    found = ("--reading", "2 vpp=0.01Vpp", "--reading", "socket-a-green vpp=0.7Vpp")
+    told = run("faultfind", "MDQ3724", "--symptom", "no green", *found)
     assert told.exit_code == 0
     assert "C302, 104J capacitor: open" in told.stdout
-    assert "\nProve C302: " in told.stdout
+    assert "\nProve C302: suspected open.\n" in told.stdout
+    assert told.stdout.count("  - Set off: measure it out of circuit") == 1
+    assert "Next, see below." in told.stdout
+    assert "lift one lead" not in told.stdout
     assert "\n  Caution: Set off, plug out" in told.stdout
+
+
+def test_a_quick_look_with_the_set_on_goes_before_a_capacitor_held_across() -> None:
+    """One look at the socket parts the cable from C302; for the other the set is switched off."""
+    first = hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp").steps[0]
+    assert (first.kind, first.at, first.quantity) == ("measure", "socket-a-green", "vpp")
+    seen = hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp", "socket-a-green vpp=0.7Vpp").steps[0]
+    assert (seen.kind, seen.at, seen.is_bridge) == ("prove", "C302", True)
 
 
 @pytest.mark.parametrize(
@@ -171,12 +184,13 @@ def test_the_symptoms_are_listed(run: Run) -> None:
 
 
 async def test_the_next_probe_comes_with_its_picture_and_cautions(site: Datasette) -> None:
-    """The proof of C302 is proposed first; the socket is chosen instead of it."""
+    """A look at the socket comes first; when its signal is there, the proof of C302."""
     address = "/chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp"
-    proof = (await site.client.get(address)).text
+    seen = f"{address}%0Asocket-a-green+vpp%3D0.7Vpp"
+    proof = (await site.client.get(seen)).text
     assert "Prove it before you fit anything" in proof
     assert "Set off, plug out, capacitors discharged" in proof
-    probe = (await site.client.get(f"{address}&next=socket-a-green+vpp")).text
+    probe = (await site.client.get(address)).text
     assert 'class="scope-picture' in probe
     assert 'aria-label="MDQ3724 green of socket A, after the cable' in probe
     assert "The mains side of the power supply is live" in probe
