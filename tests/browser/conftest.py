@@ -10,8 +10,10 @@ import shutil
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.plugins.web.serving.newest_folio import NewestFolio
@@ -48,6 +50,11 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 
 Opener = Callable[..., Page]
+BrokenRules = Callable[[Page], list[str]]
+
+# WCAG 2.2 level A and AA, as axe-core tags its rules.
+_WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+_RULES = {"runOnly": {"type": "tag", "values": _WCAG}, "resultTypes": ["violations"]}
 
 
 @pytest.fixture
@@ -70,6 +77,17 @@ def opened(chromium: Browser, address: str) -> Iterator[Opener]:
     for context in contexts:
         context.close()
     assert wrong == []
+
+
+@pytest.fixture(scope="session")
+def broken_rules() -> BrokenRules:
+    """What axe-core, the accessibility engine, finds on a page against WCAG 2.2 AA."""
+
+    def find(page: Page) -> list[str]:
+        found: Any = Axe().run(page, options=_RULES)
+        return [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in found.response["violations"]]
+
+    return find
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
