@@ -40,17 +40,8 @@ def folio_path(tmp_path: Path, chips: Sequence[Chip]) -> Path:
 
 @pytest.fixture(scope="session")
 def processes() -> ForkServerContext:
-    """Starts processes as copies of one that has imported the loaders: within milliseconds."""
-    context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(
-        [
-            "__main__",
-            "pinfolio.loaders.folio.build",
-            "pinfolio.loaders.publishing.fetching",
-            "pinfolio.schema",
-        ]
-    )
-    return context
+    """Starts processes as copies of one that has imported everything: within milliseconds."""
+    return multiprocessing.get_context("forkserver")
 
 
 @pytest.fixture(scope="session")

@@ -6,7 +6,6 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import given, settings
@@ -22,14 +21,16 @@ FolioOf = Callable[..., Folio]
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.lists(st.from_type(Chip), max_size=3, unique_by=lambda chip: part_key(chip.part)))
-def test_chips_come_back_from_a_folio_as_they_went_in(chips: list[Chip]) -> None:
-    with TemporaryDirectory() as folder:
-        info = build_from_chips(chips, Path(folder) / "folio.db")
-        with open_folio(Path(folder) / "folio.db") as folio:
-            assert [folio.chip(chip.part) for chip in chips] == chips
-            assert list(folio.chips()) == sorted(chips, key=lambda chip: part_key(chip.part))
-            assert folio.info == info
+@given(chips=st.lists(st.from_type(Chip), max_size=3, unique_by=lambda chip: part_key(chip.part)))
+def test_chips_come_back_from_a_folio_as_they_went_in(
+    chips: list[Chip], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    path = tmp_path_factory.mktemp("came back") / "folio.db"
+    info = build_from_chips(chips, path)
+    with open_folio(path) as folio:
+        assert [folio.chip(chip.part) for chip in chips] == chips
+        assert list(folio.chips()) == sorted(chips, key=lambda chip: part_key(chip.part))
+        assert folio.info == info
 
 
 def test_quantities_come_back_as_they_were_written(

@@ -7,7 +7,6 @@ import os
 import shutil
 import signal
 import sys
-import tempfile
 import time
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -246,16 +245,16 @@ class TestLaws:
     @settings(max_examples=15, deadline=None)
     @given(history=draw_history(), chosen=st.data())
     def test_order_grouping_and_repetition_do_not_matter(
-        self, history: list[Note], chosen: st.DataObject
+        self, history: list[Note], chosen: st.DataObject, tmp_path_factory: pytest.TempPathFactory
     ) -> None:
-        with tempfile.TemporaryDirectory() as folder:
-            bundles = _make_bundles(Path(folder), history)
-            fresh = init_shop(Path(folder) / "fresh", "bench-z").folder
-            groups = chosen.draw(_draw_groups(bundles))
-            once = _merge_into_copy(fresh, Path(folder) / "once", [bundles])
-            other = _merge_into_copy(fresh, Path(folder) / "other", groups)
-            assert read_files(once) == read_files(other)
-            assert load_all_notes(once) == sorted(set(history), key=lambda n: (n.id, n.digest))
+        folder = tmp_path_factory.mktemp("laws")
+        bundles = _make_bundles(folder, history)
+        fresh = init_shop(folder / "fresh", "bench-z").folder
+        groups = chosen.draw(_draw_groups(bundles))
+        once = _merge_into_copy(fresh, folder / "once", [bundles])
+        other = _merge_into_copy(fresh, folder / "other", groups)
+        assert read_files(once) == read_files(other)
+        assert load_all_notes(once) == sorted(set(history), key=lambda n: (n.id, n.digest))
 
     @given(history=draw_history(), place=st.integers(0, 8))
     def test_what_comes_is_told_by_the_sets_alone(self, history: list[Note], place: int) -> None:
