@@ -90,6 +90,7 @@ def test_the_way_to_a_pin_is_open_to_everybody(
     """Nothing runs off the screen, and axe-core finds nothing against WCAG 2.2 AA in pages not
     tried as served: the list with its box, and the card without its form."""
     for stop in walk(page, address):
+        page.wait_for_load_state()
         if stop in ("list", "card"):
             assert (stop, broken_rules(page)) == (stop, [])
         wide = page.evaluate("document.documentElement.scrollWidth > window.innerWidth")
