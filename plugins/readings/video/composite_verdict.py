@@ -43,6 +43,8 @@ class Expected:
     """Whether there is a burst, or a SECAM carrier."""
     bars_percent: float | None
     """None for a picture other than colour bars."""
+    burst: Quantity | None = None
+    """Burst, peak to peak, where a trap leaves less than the system sets; the bars follow."""
     sync_only: bool = False
     """Whether ``vpp`` is the height of sync, with no picture on it."""
 
@@ -51,6 +53,17 @@ class Expected:
         """Figures of the system, on the scale of 1 V."""
         nominal = read_nominal(self.system)
         return replace(nominal, sync=1.0) if self.sync_only else nominal
+
+    @property
+    def burst_v(self) -> float:
+        """Burst, peak to peak."""
+        whole_v = self.nominal.burst_pp * self.vpp.nominal
+        return whole_v if self.burst is None else self.burst.nominal
+
+    @property
+    def colour_share(self) -> float:
+        """The colour that should be left, over that of the system."""
+        return self.burst_v / (self.nominal.burst_pp * self.vpp.nominal)
 
     @property
     def shares(self) -> tuple[float, float]:
@@ -146,7 +159,8 @@ def _list_colour_spans(expected: Expected) -> Iterator[tuple[str, Span]]:
         return
     low, high = expected.shares
     chroma = min(low, _CHROMA_SHARE[0]), max(high, _CHROMA_SHARE[1])
-    yield "burst amplitude", (expected.scale(nominal.burst_pp, chroma), _PIN)
+    burst_v = expected.burst_v
+    yield "burst amplitude", ((chroma[0] * burst_v, chroma[1] * burst_v), _PIN)
     cycles, slack = nominal.burst_cycles, limits.BURST_CYCLES_TOLERANCE + 0.5
     yield "burst cycles", ((cycles - slack, cycles + slack), _STANDARD)
     start_s = nominal.burst_start_s
@@ -158,7 +172,8 @@ def _list_colour_spans(expected: Expected) -> Iterator[tuple[str, Span]]:
         "burst swing from line to line",
         ((max(swing - slack_deg, 0.0), swing + slack_deg), _STANDARD),
     )
-    gain = 100 * limits.LEAST_CHROMA_GAIN, 100 * limits.MOST_CHROMA_GAIN
+    percent = 100 * expected.colour_share
+    gain = percent * limits.LEAST_CHROMA_GAIN, percent * limits.MOST_CHROMA_GAIN
     yield "chroma over luminance", (gain, _PRACTICE)
     most = limits.MOST_PHASE_ERROR_DEG
     yield "colours against burst", ((-most, most), _PRACTICE)
@@ -235,8 +250,7 @@ def _name_colour_defects(
                 f"{rate} of sampling cannot show a subcarrier of {wanted}: colour is not judged",
             )
         return
-    nominal_v = expected.nominal.burst_pp * expected.vpp.nominal
-    if burst.corrected.value < _MISSING_SHARE * nominal_v:
+    if burst.corrected.value < _MISSING_SHARE * expected.burst_v:
         yield Defect("burst missing", burst.sentence)
     else:
         for verdict, name in (
@@ -250,7 +264,7 @@ def _name_colour_defects(
             if place in judged and judged[place].verdict in ("too low", "too high"):
                 yield Defect("burst misplaced", judged[place].sentence)
     chroma = judged.get("chroma over luminance")
-    if chroma is not None and chroma.corrected.value < 100 * _MISSING_SHARE:
+    if chroma is not None and chroma.corrected.value < 100 * _MISSING_SHARE * expected.colour_share:
         yield Defect("chroma missing", chroma.sentence)
     elif chroma is not None and chroma.verdict in ("too low", "too high"):
         yield Defect(
@@ -293,7 +307,7 @@ def _name_level_defects(
             yield Defect("setup wrong", setup.sentence)
     elif sync.verdict in ("too low", "missing"):
         burst = judged.get("burst amplitude")
-        size = burst.corrected.value / (nominal.burst_pp * scale) if burst else 1.0
+        size = burst.corrected.value / expected.burst_v if burst else 1.0
         # A burst that is as small as sync says that all of it is small.
         is_small = size < limits.LEAST_SYNC_SHARE
         yield Defect("video low" if is_small else "compressed sync", sync.sentence)

@@ -108,8 +108,9 @@ def read_expected(expectation: Expectation) -> Expected | None:
         return Expected(waveform.system, waveform.vpp, is_up, False, None, sync_only=True)
     else:
         return None
+    burst = waveform.burst if isinstance(waveform, CompositeVideo) else None
     is_up = waveform.sync == "up"
-    return Expected(waveform.system, waveform.vpp, is_up, colour, percent)
+    return Expected(waveform.system, waveform.vpp, is_up, colour, percent, burst)
 
 
 def _explain_no_sync(record: Record, reason: str) -> tuple[Defect, ...]:

@@ -14,7 +14,7 @@ from pinfolio.schema.reading import Reading
 
 from .composite_signal import Signal
 
-DC_V = 3.15  # of blanking level: the mean of the bars is a quarter volt above
+DC_V = 2.85  # of blanking level: the mean of the bars is a quarter volt above
 
 
 def check(
@@ -22,7 +22,7 @@ def check(
 ) -> CaptureCheck:
     volts = signal.samples(count, interval_s)
     capture = Capture(np.arange(count) * interval_s, (volts,), interval_s, ("CH1",))
-    pin = find_pin(jungle, "13")
+    pin = find_pin(jungle, "3")
     return check_capture(jungle, pin, capture, Reading(), BUILT_IN.choose(), "colour bars")
 
 
@@ -63,7 +63,7 @@ def test_ac_coupling_is_named_and_hides_the_dc_voltage(jungle: Chip) -> None:
 def test_a_cut_off_record_is_clipped_by_the_instrument(jungle: Chip) -> None:
     volts = np.minimum(Signal(offset_v=DC_V).samples(20_000, 40e-9), DC_V + 0.6)
     capture = Capture(np.arange(20_000) * 40e-9, (volts,), 40e-9, ("CH1",))
-    pin = find_pin(jungle, "13")
+    pin = find_pin(jungle, "3")
     found = check_capture(jungle, pin, capture, Reading(), BUILT_IN.choose(), "colour bars")
     assert "clipped by the instrument" in found.judged.named
 
