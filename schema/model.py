@@ -33,11 +33,16 @@ def build_models() -> None:
 
     For a server: before version 2.14 of pydantic two threads could meet over one half built.
     """
-    unbuilt: list[type[Model]] = [Model]
-    while unbuilt:
-        model = unbuilt.pop()
-        model.model_rebuild()
-        unbuilt += model.__subclasses__()
+    built: set[type[Model]] = set()
+    while unbuilt := _list_models(Model) - built:  # building one may import others
+        for model in unbuilt:
+            model.model_rebuild()
+        built |= unbuilt
+
+
+def _list_models(base: type[Model]) -> set[type[Model]]:
+    """Return a model and every model derived from it."""
+    return {base}.union(*map(_list_models, base.__subclasses__()))
 
 
 def _read_whole(value: Any) -> Any:

@@ -7,7 +7,7 @@ keys, the types of its values and its quantities are checked again.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache, partial
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
@@ -52,24 +52,16 @@ def _find_reader(sort: Any, marks: tuple[Any, ...] = ()) -> Reader:
     for mark in marks:
         if (parse := getattr(mark, "parse", None)) is not None:
             return partial(_read_quantity, parse)
-    if origin in (Union, UnionType):
-        return _find_union_reader(get_args(sort))
+        if (models := getattr(mark, "models", None)) is not None:
+            return partial(_read_by_kind, models)
+    if origin in (Union, UnionType):  # an optional value; no other union is a field's type
+        (plain,) = (one for one in get_args(sort) if one is not NoneType)
+        return partial(_read_optional, _find_reader(plain))
     if origin is tuple:
         return _find_tuple_reader(get_args(sort))
     if origin is Literal:
         return partial(_read_plain, str)
     return partial(read_stored if issubclass(sort, Model) else _read_plain, sort)
-
-
-def _find_union_reader(sorts: tuple[Any, ...]) -> Reader:
-    """Return the reader of an optional value, or of a model that its key ``kind`` tells."""
-    plain = [sort for sort in sorts if sort is not NoneType]
-    if len(plain) == 1:
-        return partial(_read_optional, _find_reader(plain[0]))
-    kinds_of = {model: get_args(model.model_fields["kind"].annotation) for model in plain}
-    return partial(
-        _read_by_kind, {kind: model for model, kinds in kinds_of.items() for kind in kinds}
-    )
 
 
 def _find_tuple_reader(items: tuple[Any, ...]) -> Reader:
@@ -93,7 +85,7 @@ def _read_optional(read: Reader, value: Any) -> Any:
     return None if value is None else read(value)
 
 
-def _read_by_kind(models: dict[str, type[Model]], document: Any) -> Model:
+def _read_by_kind(models: Mapping[str, type[Model]], document: Any) -> Model:
     kind = _read_plain(str, _read_plain(dict, document).get("kind"))
     if kind not in models:
         raise ValueError(f"{kind!r:.40} is no kind; the kinds are {', '.join(models)}")

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import os
 import shlex
-import subprocess
 from pathlib import Path
 
 
 def quote_word(word: Path | str) -> str:
     """Return a word as the shell of this system must be given it, so that it stays one word."""
-    return subprocess.list2cmdline([str(word)]) if os.name == "nt" else shlex.quote(str(word))
+    if os.name == "nt":
+        import subprocess
+
+        return subprocess.list2cmdline([str(word)])
+    return shlex.quote(str(word))

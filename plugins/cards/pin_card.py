@@ -13,11 +13,9 @@ from ...schema.chips.data import Pin
 from ...schema.chips.expectation import ASSUMED_DC_PERCENT, Expectation
 from ...schema.chips.lookup import find_condition, has_picture, rank_expectation
 from ...schema.chips.usual_faults import PartOnPin, find_parts_on
-from ...schema.instruments import Instruments
 from ...schema.note import Note
 from ...schema.quantities import Quantity, print_value
 from ..drawing.scope_settings import ScopeSettings, choose_scope_settings
-from ..instruments.instrument_view import InstrumentView, view_through_instruments
 from ..notes.note_view import NoteView, group_revisions
 from ..readings.observed_range import RangeComparison, compare_with_catalogue
 from .cautions import list_cautions, may_probe
@@ -27,7 +25,9 @@ from .signal_path import SignalPath, trace_signal_path
 from .stated_parameters import StatedParameter, cite_source, state_parameters
 
 if TYPE_CHECKING:
+    from ...schema.instruments import Instruments
     from ..drawing.scope_picture import Trace
+    from ..instruments.instrument_view import InstrumentView
 
 _FIGURES: Final = 6  # significant digits in a document, more than any instrument shows
 
@@ -280,11 +280,20 @@ def build_pin_card(
         parts=find_parts_on(chip, pin),
         cautions=list_cautions(chip, pin),
         notes=group_revisions(own_notes, proposals),
-        through=view_through_instruments(chip, pin, shown.expectation, chosen)
-        if chosen and shown
-        else None,
+        through=_view_through(chip, pin, shown, chosen),
         parameters=state_parameters(chip, chip.list_parameters(pin)),
     )
+
+
+def _view_through(
+    chip: Chip, pin: Pin, shown: ConditionView | None, chosen: Instruments | None
+) -> InstrumentView | None:
+    """Return the condition as the chosen instruments show it; None without either."""
+    if chosen is None or shown is None:
+        return None
+    from ..instruments.instrument_view import view_through_instruments
+
+    return view_through_instruments(chip, pin, shown.expectation, chosen)
 
 
 def order_conditions(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[ConditionView]:

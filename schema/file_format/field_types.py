@@ -68,7 +68,9 @@ def _unwrap(sort: Sort, marks: tuple[Any, ...] = ()) -> Iterator[tuple[Any, tupl
     origin: Any = get_origin(sort)
     if origin is Annotated:
         plain, *more = get_args(sort)
-        yield from _unwrap(plain, (*marks, *more))
+        by_kind = next((mark.models for mark in more if hasattr(mark, "models")), None)
+        for one in (plain,) if by_kind is None else by_kind.values():
+            yield from _unwrap(one, (*marks, *more))
     elif origin in (Union, UnionType):
         for one in get_args(sort):
             yield from _unwrap(one, marks)

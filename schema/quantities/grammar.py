@@ -22,23 +22,28 @@ _CARELESS_MEGAHERTZ: Final = ("mhz", "mHZ", "mhZ")
 Limits = tuple[Decimal | None, Decimal | None, Decimal | None]  # typical, lowest, highest
 
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+_SKEWED: Final = rf"(.+?) ?\+({NUMBER}) ?%? ?/ ?-({NUMBER}) ?%"
 
 
 def normalise(text: str) -> str:
     """Return the text with one spelling for signs, micro, ohm and spaces; digits never change."""
-    plain = "".join(
-        sign
-        if unicodedata.decomposition(sign).startswith(_CHANGES_DIGITS)
-        else unicodedata.normalize("NFKC", sign)
-        for sign in text
-    )
+    plain = text if text.isascii() else "".join(map(_normalise_sign, text))
     plain = plain.replace("μ", "µ").replace("−", "-").replace("–", "-")
-    plain = re.sub(r"\+ ?/? ?-", "±", plain)
+    if "+" in plain:
+        plain = re.sub(r"\+ ?/? ?-", "±", plain)
     return " ".join(plain.split())
+
+
+def _normalise_sign(sign: str) -> str:
+    """Return a character in its compatibility form, unless that would change digits."""
+    if unicodedata.decomposition(sign).startswith(_CHANGES_DIGITS):
+        return sign
+    return unicodedata.normalize("NFKC", sign)
 
 
 def read_limits(words: str, unit: str) -> Limits | None:
     """Return typical, lowest and highest value in ``unit``; None if the text is no quantity."""
+    # A form is compiled and tried only where its signs are: most texts are one plain value.
     for reader in (_read_named_limits, _read_range, _read_with_tolerance):
         found = reader(words, unit)
         if found is not None:
@@ -69,6 +74,8 @@ def _read_value(words: str, unit: str) -> Decimal | None:
 
 def _read_named_limits(words: str, unit: str) -> Limits | None:
     """Read ``min 4 V typ 4.3 V max 4.8 V`` in any order, each at most once; else return None."""
+    if words.lstrip()[:3].lower() not in ("min", "typ", "max"):
+        return None
     parts = re.split(r"\b(min|typ|max)(?:\.(?![0-9])|\b)", words, flags=re.IGNORECASE)
     if len(parts) < 3 or parts[0].strip():
         return None
@@ -83,6 +90,8 @@ def _read_named_limits(words: str, unit: str) -> Limits | None:
 
 def _read_range(words: str, unit: str) -> Limits | None:
     """Read ``4.0 .. 4.6 V``, ``4.0 V .. 4.6 V`` or ``4.0 V to 4.6 V``; else return None."""
+    if ".." not in words and " to " not in words:
+        return None
     ends = re.split(r" ?\.{2,3} ?| to ", words)
     if len(ends) != 2:
         return None
@@ -95,7 +104,7 @@ def _read_range(words: str, unit: str) -> Limits | None:
 
 def _read_with_tolerance(words: str, unit: str) -> Limits | None:
     """Read a mark, or one value with ``± 5 %``, ``± 50 ppm``, ``± 0.2 V``, ``+80/-20 %``."""
-    skewed = re.fullmatch(rf"(.+?) ?\+({NUMBER}) ?%? ?/ ?-({NUMBER}) ?%", words)
+    skewed = re.fullmatch(_SKEWED, words) if "/" in words else None
     value, sign, tolerance = (part.strip() for part in words.partition("±"))
     if unit == "F" and re.fullmatch("[1-9][0-9]{2}F", words):
         return _read_mark(words, unit)  # printed so, F is the tolerance: 473F is 47 nF ± 1 %

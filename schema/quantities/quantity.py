@@ -108,7 +108,7 @@ def parse_quantity(text: str, unit: str) -> Quantity:
         called, example = UNITS[unit]
         raise QuantityError(text[:20] + "…", f"{called} in a few words, such as {example}")
     words = normalise(text)
-    if re.search(r",[0-9]", words):
+    if "," in words and re.search(r",[0-9]", words):
         raise QuantityError(
             text, "a decimal point, and no comma in a number", suggest_without_comma(words)
         )

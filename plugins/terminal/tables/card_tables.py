@@ -7,10 +7,6 @@ from typing import TYPE_CHECKING, Final
 
 from ....schema.quantities import print_value
 from ....schema.text import visible
-from ...cards.chip_sheet import ChipSheet
-from ...cards.pin_card import ConditionView, PinCard
-from ...cards.stated_parameters import StatedParameter
-from ...instruments.instrument_view import InstrumentView
 from ..command_common import open_console
 
 if TYPE_CHECKING:
@@ -18,6 +14,10 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from ....schema.chip import Chip
+    from ...cards.chip_sheet import ChipSheet
+    from ...cards.pin_card import ConditionView, PinCard
+    from ...cards.stated_parameters import StatedParameter
+    from ...instruments.instrument_view import InstrumentView
 
 Row = tuple[str, Iterable[str]]
 """A label and its values."""

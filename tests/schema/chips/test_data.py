@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import chain
 from typing import Any
 
 import pytest
@@ -85,7 +86,13 @@ def list_models_below(model: type[BaseModel], seen: set[type[BaseModel]]) -> set
 def _list_models_in(annotation: Any) -> list[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
-    return [m for a in getattr(annotation, "__args__", ()) for m in _list_models_in(a)]
+    by_kind = [
+        mark.models.values()
+        for mark in getattr(annotation, "__metadata__", ())
+        if hasattr(mark, "models")
+    ]
+    inner = (*getattr(annotation, "__args__", ()), *chain.from_iterable(by_kind))
+    return [m for a in inner for m in _list_models_in(a)]
 
 
 def test_every_field_of_every_model_says_what_it_means() -> None:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
+from importlib import import_module
 from pathlib import Path
+from pkgutil import iter_modules
 from typing import ClassVar, Literal
 
 import pytest
 from pinfolio.schema.file_format.field_docs import read_field_docs
-from pinfolio.schema.waveforms import WAVEFORM_KINDS, Waveform
+from pinfolio.schema.waveforms import WAVEFORM_KINDS, Waveform, kinds
 from pinfolio.schema.waveforms.base import REGISTERED_KINDS, Example
 from pydantic import ValidationError
 
@@ -19,6 +23,28 @@ def test_kinds_are_listed_in_the_order_of_the_alphabet() -> None:
     assert list(WAVEFORM_KINDS) == sorted(WAVEFORM_KINDS, key=str.casefold)
 
 
+def test_every_kind_of_the_folder_is_listed() -> None:
+    for module in iter_modules(kinds.__path__, f"{kinds.__name__}."):
+        import_module(module.name)
+    of_the_folder = {
+        kind for kind, cls in REGISTERED_KINDS.items() if cls.__module__.startswith(kinds.__name__)
+    }
+    assert of_the_folder == {*WAVEFORM_KINDS}, (
+        'write a kind as a line of its own: kind: Literal["…"]'
+    )
+    assert len(WAVEFORM_KINDS) == len(of_the_folder) > 30
+
+
+def test_a_kind_is_imported_when_it_is_asked_for() -> None:
+    code = (
+        "import sys; from pinfolio.schema import WAVEFORM_KINDS;"
+        "WAVEFORM_KINDS['polyline'];"
+        "print(*(name for name in sys.modules if '.waveforms.kinds.' in name))"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert ran.stdout.split() == ["pinfolio.schema.waveforms.kinds.polyline"]
+
+
 def test_a_kind_without_an_example_is_refused() -> None:
     with pytest.raises(TypeError, match="waveform kind 'bare' has no example; set one in Bare"):
 
@@ -27,6 +53,7 @@ def test_a_kind_without_an_example_is_refused() -> None:
 
 
 def test_a_kind_is_registered_once() -> None:
+    assert WAVEFORM_KINDS["sine"].__name__ == "Sine"
     with pytest.raises(TypeError, match="waveform kind 'sine' is registered twice"):
 
         class Sine(Waveform):
