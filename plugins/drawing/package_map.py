@@ -1,6 +1,6 @@
-"""The two rows of a package as lists of pins, to be laid out beside a body.
+"""The rows of a package as lists of pins, to be laid out about a body.
 
-Seen from the solder side the rows change places; the page does that with the same two lists.
+Seen from the solder side left and right change places; the page does that with the same lists.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ...schema import Chip, Pin
-from .package_layout import LEFT, lay_out
+from .package_layout import DOWN, LEFT, RIGHT, UP, lay_out
 from .role_glyphs import ROLE_WORDS, draw_glyph
 
 
@@ -37,23 +37,29 @@ class MapPin:
 
 @dataclass(frozen=True)
 class PackageMap:
-    """Both rows from the notch down, as seen from the top."""
+    """The sides of a package as seen from the top; two of them are empty where it has two rows."""
 
     left: tuple[MapPin, ...]
+    """From the notch or the upper end down."""
     right: tuple[MapPin, ...]
+    """From the upper end down."""
+    upper: tuple[MapPin, ...] = ()
+    """From left to right."""
+    lower: tuple[MapPin, ...] = ()
+    """From left to right."""
 
 
 def map_package(chip: Chip) -> PackageMap | None:
-    """Return the rows of a package with two; None for one row or four sides."""
+    """Return the sides of a package; None for one with all pins in one row."""
     layout = lay_out(chip.package, "top")
-    if layout.shape != "two rows":
+    if layout.shape == "one row":
         return None
     pins = {pin.number: pin for pin in chip.pins}
-    downwards = sorted(layout.feet, key=lambda foot: foot.y)
-    left = tuple(
-        MapPin(foot.number, pins.get(foot.number)) for foot in downwards if foot.towards == LEFT
+    in_order = sorted(layout.feet, key=lambda foot: (round(foot.y, 3), foot.x))
+    left, right, upper, lower = (
+        tuple(
+            MapPin(foot.number, pins.get(foot.number)) for foot in in_order if foot.towards == side
+        )
+        for side in (LEFT, RIGHT, UP, DOWN)
     )
-    right = tuple(
-        MapPin(foot.number, pins.get(foot.number)) for foot in downwards if foot.towards != LEFT
-    )
-    return PackageMap(left, right)
+    return PackageMap(left, right, upper, lower)

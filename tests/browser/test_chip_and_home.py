@@ -101,6 +101,23 @@ def test_the_solder_side_and_the_state_of_the_set_need_no_script(opened: Opener)
     expect(page.get_by_role("columnheader", name="no signal: DC, limits")).to_be_visible()
 
 
+def test_four_sides_change_places_on_the_solder_side(opened: Opener) -> None:
+    page = opened("chip/KYE6848", 360, java_script_enabled=False)
+    places: list[dict[int, Any]] = []
+    for side in ("From the top", "Solder side"):
+        page.get_by_label(side).check()
+        places.append(
+            {n: page.locator(f'.map [data-pin="{n}"]').bounding_box() for n in (1, 13, 24, 36, 48)}
+        )
+    top, solder = places
+    assert top[1]["x"] < top[36]["x"]
+    assert solder[1]["x"] > solder[36]["x"]
+    assert top[13]["x"] < top[24]["x"]
+    assert solder[13]["x"] > solder[24]["x"]
+    assert all(at[48]["y"] < at[1]["y"] < at[13]["y"] for at in places)
+    assert all(min(box["width"], box["height"]) >= 24 for at in places for box in at.values())
+
+
 def test_a_pin_of_the_package_lights_its_line(opened: Opener) -> None:
     page = opened(CHIP)
     page.locator('.map [data-pin="13"]').hover()

@@ -7,7 +7,7 @@ repeats the fields before it.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Final
 from urllib.parse import parse_qsl, urlencode
@@ -85,8 +85,8 @@ class _Hunt:
     refused: str = ""
     bench: dict[str, Any] | None = None
     place: _Place = _Place()
-    drawings: tuple[str, str, str] = ("", "", "")
-    """The package from both sides and the stages, with what is known of each."""
+    drawings: tuple[str, ...] = ()
+    """The package from both sides and the stages, marked good or bad; only where asked for."""
     what_if: tuple[WhatIf, ...] = ()
     """What a part named by ``?if=`` would change, had it failed."""
 
@@ -100,7 +100,9 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
 
     def hunted(folio: Folio) -> _Hunt:
         hunt = _weigh(folio, find_chip(folio, part), request, fields)
-        return hunt if wants_json or hunt.job is None else _draw(hunt, hunt.job, addresses)
+        return (
+            hunt if wants_json else _draw(hunt, addresses, is_whole=bool(request.args.get("whole")))
+        )
 
     try:
         hunt = await ask(datasette, hunted)
@@ -246,26 +248,28 @@ def _weigh(folio: Folio, chip: Chip, request: Request, fields: list[Field]) -> _
     return _Hunt(chip, known, job, bench=bench, what_if=failures)
 
 
-def _draw(hunt: _Hunt, job: Job, addresses: Addresses) -> _Hunt:
-    """Return the hunt with its drawings."""
-    chip, states = hunt.chip, states_of(job)
+def _draw(hunt: _Hunt, addresses: Addresses, *, is_whole: bool) -> _Hunt:
+    """Return the hunt with the place to measure drawn, and the whole chip where asked for."""
+    if hunt.job is None or hunt.bench is None:
+        return hunt
+    return replace(
+        hunt,
+        place=_draw_place(hunt.job, hunt.bench["now"]),
+        drawings=_draw_whole_chip(hunt.job, addresses) if is_whole else (),
+    )
+
+
+def _draw_whole_chip(job: Job, addresses: Addresses) -> tuple[str, str, str]:
+    """Return the package from both sides and the stages, each with its mark."""
+    chip, states = job.chip, states_of(job)
 
     def link(pin: Pin) -> str:
         return addresses.pin(chip.part, pin.number)
 
-    assert hunt.bench is not None  # there is a job
-    return _Hunt(
-        chip,
-        hunt.known,
-        job,
-        bench=hunt.bench,
-        place=_draw_place(job, hunt.bench["now"]),
-        drawings=(
-            draw_package(chip, "top", None, link, states.package_marks),
-            draw_package(chip, "solder", None, link, states.package_marks),
-            draw_block_diagram(chip, link, states.block_marks),
-        ),
-        what_if=hunt.what_if,
+    return (
+        draw_package(chip, "top", None, link, states.package_marks),
+        draw_package(chip, "solder", None, link, states.package_marks),
+        draw_block_diagram(chip, link, states.block_marks),
     )
 
 

@@ -39,6 +39,16 @@ async def test_where_to_measure_is_said_with_what_should_be_there(site: Datasett
     assert answers[-1] == "Cannot reach it"
 
 
+async def test_the_whole_chip_is_drawn_where_it_is_asked_for(site: Datasette) -> None:
+    html = await get_page(site, JUMPING)
+    assert "package-drawing" not in html
+    link = re.search(r'<a href="([^"]+whole=1)#whole">', html)
+    assert link is not None
+    whole = await get_page(site, link[1])
+    assert whole.count("package-drawing") >= 2
+    assert "block-diagram" in whole
+
+
 async def test_the_form_repeats_what_was_read_before_it(site: Datasette) -> None:
     html = await get_page(site, JUMPING)
     form = html[html.index('class="panel now"') :]
