@@ -25,5 +25,5 @@ _HOMES = {
 def __getattr__(name: str) -> object:
     if name not in _HOMES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    globals()[name] = found = getattr(import_module(_HOMES[name], __name__), name)
-    return found
+    globals()[name] = value = getattr(import_module(_HOMES[name], __name__), name)
+    return value

@@ -27,10 +27,10 @@ class Fault:
     @property
     def message(self) -> str:
         """The fault in one sentence, without its place and the text to write."""
-        found = visible(self.found)
-        if len(found) > _LONGEST_FOUND:
-            found = found[:_LONGEST_FOUND] + "…"
-        return f"{found}: expected {visible(self.expected)}"
+        found_text = visible(self.found)
+        if len(found_text) > _LONGEST_FOUND:
+            found_text = found_text[:_LONGEST_FOUND] + "…"
+        return f"{found_text}: expected {visible(self.expected)}"
 
     def __str__(self) -> str:
         advice = f"; write '{visible(self.write)}'" if self.write else ""

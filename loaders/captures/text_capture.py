@@ -97,9 +97,9 @@ def _decode(data: bytes, name: str) -> tuple[bytes, Dialect]:
         raise _build_error(name, 1, "broken UTF-16", "text saved as UTF-8") from None
     dialect = detect_dialect(text)
     if dialect is None:
-        found = "no line of numbers" if text.strip() else "an empty file"
+        found_text = "no line of numbers" if text.strip() else "an empty file"
         expected = "lines of time and volts, such as 0.000001,2.5"
-        raise _build_error(name, 1, found, expected)
+        raise _build_error(name, 1, found_text, expected)
     return text, dialect
 
 
@@ -162,8 +162,8 @@ def _check_finite(table: Samples, place: _Place) -> None:
     bad = np.flatnonzero(~np.isfinite(table).all(axis=1))
     if bad.size:
         row = int(bad[0])
-        found = " ".join(f"{value:g}" for value in table[row])
-        raise place.error_at(row, found, "finite numbers")
+        found_text = " ".join(f"{value:g}" for value in table[row])
+        raise place.error_at(row, found_text, "finite numbers")
 
 
 def _refuse_unclear_comma(table: Samples, header: Header, place: _Place) -> None:
@@ -173,8 +173,8 @@ def _refuse_unclear_comma(table: Samples, header: Header, place: _Place) -> None
     all_whole = (top == np.round(top)).all()
     rises = (np.diff(top[:, 0]) > 0).all()
     if table.shape[1] == 2 and all_whole and not rises and not named:
-        found = f"{table[0, 0]:g},{table[0, 1]:g}, which may be one number or two"
-        raise place.error_at(0, found, "decimal points, or ; or tabs between the columns")
+        found_text = f"{table[0, 0]:g},{table[0, 1]:g}, which may be one number or two"
+        raise place.error_at(0, found_text, "decimal points, or ; or tabs between the columns")
 
 
 def _assemble(table: Samples, header: Header, interval_s: float | None, place: _Place) -> Capture:
@@ -207,8 +207,8 @@ def _check_likely(t_s: Samples, channels: tuple[Samples, ...], place: _Place) ->
     """Refuse intervals and voltages that no oscilloscope writes and that would overflow sums."""
     interval_s = float(t_s[1] - t_s[0])
     if not _LEAST_INTERVAL_S <= interval_s <= _LONGEST_INTERVAL_S:
-        found = f"samples {print_value(interval_s, 's')} apart"
-        raise place.error_at(1, found, "between 10 fs and an hour")
+        found_text = f"samples {print_value(interval_s, 's')} apart"
+        raise place.error_at(1, found_text, "between 10 fs and an hour")
     for volts in channels:
         row = int(np.argmax(np.abs(volts)))
         if abs(volts[row]) > _MOST_V:
@@ -253,8 +253,10 @@ def _space_evenly(t_s: Samples, place: _Place) -> Samples:
     if np.abs(t_s - even).max() > max((even[1] - even[0]) / 2, 1.01 * coarse_s):
         usual_s = float(np.median(steps))
         row = int(np.argmax(np.abs(steps - usual_s))) + 1
-        found = f"a step of {print_value(float(steps[row - 1]), 's')}"
-        raise place.error_at(row, found, f"even steps, of {print_value(usual_s, 's')} as elsewhere")
+        found_text = f"a step of {print_value(float(steps[row - 1]), 's')}"
+        raise place.error_at(
+            row, found_text, f"even steps, of {print_value(usual_s, 's')} as elsewhere"
+        )
     return even
 
 

@@ -40,8 +40,8 @@ def format_chip_file(file: str | bytes, name: str = "chip file") -> str:
     content = file if isinstance(file, bytes) else file.encode()
     data = read_yaml(content, name).data
     if not isinstance(data, dict):
-        found = "a list" if isinstance(data, list) else "plain text"
-        raise ChipFileError((Fault(name, 1, 1, found, "a map of keys", "part: …", "yaml"),))
+        found_text = "a list" if isinstance(data, list) else "plain text"
+        raise ChipFileError((Fault(name, 1, 1, found_text, "a map of keys", "part: …", "yaml"),))
     document = read_document(content.decode("utf-8-sig"))
     _arrange(document.root, field_types.WHOLE_FILE)
     return lay_out(document)

@@ -28,8 +28,8 @@ def read_chip_bytes(path: Path) -> bytes:
         with open_regular(path) as opened:
             return opened.read(MOST_BYTES + 1)
     except OSError as error:
-        found = f"a file that cannot be read ({error.strerror})"
-        fault = Fault(str(path), 1, 1, found, "a chip file")
+        found_text = f"a file that cannot be read ({error.strerror})"
+        fault = Fault(str(path), 1, 1, found_text, "a chip file")
         raise ChipFileError((fault,)) from None
 
 

@@ -75,8 +75,8 @@ def _read_lines(path: Path) -> Iterator[Record]:
                     yield Record(str(path), piece, number)
                 at_line_start = piece.endswith(b"\n")
     except OSError as error:
-        found = f"a file that cannot be read ({error.strerror})"
-        fault = Fault(str(path), max(1, number), 1, found, "a chip as JSON on each line")
+        found_text = f"a file that cannot be read ({error.strerror})"
+        fault = Fault(str(path), max(1, number), 1, found_text, "a chip as JSON on each line")
         raise ChipFileError((fault,)) from None
 
 

@@ -34,8 +34,8 @@ def read_json_line(data: bytes, name: str, line: int) -> tuple[Chip, str]:
     Raises ChipFileError with all faults, each with the line and, where known, the column.
     """
     if len(data) > MOST_BYTES:
-        found = f"more than {MOST_BYTES:,} bytes"
-        raise ChipFileError((Fault(name, line, 1, found, f"{_EXPECTED}, which is shorter"),))
+        found_text = f"more than {MOST_BYTES:,} bytes"
+        raise ChipFileError((Fault(name, line, 1, found_text, f"{_EXPECTED}, which is shorter"),))
     try:
         chip = Chip.model_validate_json(data)
     except ValidationError:
@@ -67,8 +67,10 @@ def _parse(data: bytes, name: str, line: int) -> Any:
     except json.JSONDecodeError as error:
         fault = Fault(name, line, error.colno, *_explain(error))
     except UnicodeDecodeError as error:
-        found = f"the byte 0x{data[error.start]:02x}, which is not UTF-8"
-        fault = Fault(name, line, error.start + 1, found, "UTF-8; save the file again as UTF-8")
+        found_text = f"the byte 0x{data[error.start]:02x}, which is not UTF-8"
+        fault = Fault(
+            name, line, error.start + 1, found_text, "UTF-8; save the file again as UTF-8"
+        )
     except RecursionError:
         fault = Fault(name, line, 1, "very deep nesting", _EXPECTED)
     raise ChipFileError((replace(fault, rule="json"),))
@@ -77,11 +79,11 @@ def _parse(data: bytes, name: str, line: int) -> Any:
 def _explain(error: json.JSONDecodeError) -> tuple[str, str]:
     """Return the text found and the text expected by Python's JSON parser."""
     rest = error.doc[error.pos : error.pos + 10]
-    found = f"'{rest}'" if rest else "the end of the line"
+    found_text = f"'{rest}'" if rest else "the end of the line"
     stated = re.fullmatch("Expecting (.*?)( delimiter)?", error.msg)
     known = (words for start, words in _EXPECTATIONS.items() if error.msg.startswith(start))
     expected = stated[1] if stated else next(known, "")
-    return found, f"{expected}: {_EXPECTED}" if expected else _EXPECTED
+    return found_text, f"{expected}: {_EXPECTED}" if expected else _EXPECTED
 
 
 class _RepeatedKeyError(ValueError):

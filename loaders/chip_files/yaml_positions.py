@@ -117,8 +117,8 @@ class _Walk:
                 )
             if key in mapping:
                 first = self.located.keys[(*path, key)][0]
-                found = f"'{key}' again, first in line {first}"
-                raise _build_fault(self.name, place, found, "each key once")
+                found_text = f"'{key}' again, first in line {first}"
+                raise _build_fault(self.name, place, found_text, "each key once")
             self.located.keys[(*path, key)] = place
             mapping[key] = self.value(value_node, (*path, key))
         return mapping
@@ -137,9 +137,9 @@ def _decode(data: bytes, name: str, what: str) -> str:
     except UnicodeDecodeError as refused:
         line = data.count(b"\n", 0, refused.start) + 1
         column = refused.start - data.rfind(b"\n", 0, refused.start)
-        found = f"the byte 0x{data[refused.start]:02x}, which is not UTF-8"
+        found_text = f"the byte 0x{data[refused.start]:02x}, which is not UTF-8"
         raise _build_fault(
-            name, (line, column), found, "UTF-8; save the file again as UTF-8"
+            name, (line, column), found_text, "UTF-8; save the file again as UTF-8"
         ) from None
     for line, content in enumerate(text.split("\n"), 1):
         indent = len(content) - len(content.lstrip(" \t"))
@@ -147,9 +147,9 @@ def _decode(data: bytes, name: str, what: str) -> str:
             raise _build_fault(name, (line, content.index("\t") + 1), "a tab", "spaces to indent")
         bad = _CONTROL.search(content)
         if bad is not None:
-            found = f"the control character 0x{ord(bad[0]):02x}"
+            found_text = f"the control character 0x{ord(bad[0]):02x}"
             raise _build_fault(
-                name, (line, bad.start() + 1), found, "text; this looks like a binary file"
+                name, (line, bad.start() + 1), found_text, "text; this looks like a binary file"
             )
     return text
 

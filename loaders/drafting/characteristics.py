@@ -94,8 +94,8 @@ class CharacteristicRows:
         words = f"{texts.get('parameter', '')} {texts.get('function', '')}"
         if not states_dc(words):
             return ()
-        found = self._find_pins(texts, words, ())
-        return found[0] if found and not found[1] else ()
+        numbers_found = self._find_pins(texts, words, ())
+        return numbers_found[0] if numbers_found and not numbers_found[1] else ()
 
     def _read_values(
         self,
@@ -151,13 +151,13 @@ class CharacteristicRows:
 
     def _find_limits(self, cells: Mapping[int, str]) -> dict[str, list[tuple[str, str]]]:
         """Return the filled limits by the state of the set that their headings name."""
-        found: dict[str, list[tuple[str, str]]] = {}
+        limit_texts: dict[str, list[tuple[str, str]]] = {}
         for column in self._format.columns:
             text = cells.get(column.index, "")
             if column.key in _LIMIT_OF and not is_blank(text):
                 state = ", ".join(column.conditions)
-                found.setdefault(state, []).append((_LIMIT_OF[column.key], text))
-        return found
+                limit_texts.setdefault(state, []).append((_LIMIT_OF[column.key], text))
+        return limit_texts
 
     def _begin_group(self, words: str, cells: Mapping[int, str], place: Place) -> Unread | None:
         """Keep the words of a row without values for the rows below; list what is more than words.
@@ -204,9 +204,9 @@ class CharacteristicRows:
             filter(None, map(find_unit_in, texts.values())), None
         )
         if base is None:
-            found = unit or " ".join(texts.values())
+            found_text = unit or " ".join(texts.values())
             expected = f"a known unit, not '{unit}'" if unit else "a unit"
-            raise QuantityError(found, expected)
+            raise QuantityError(found_text, expected)
         if len(texts) > 1:
             low, typ, high = (texts.get(word, "") for word in ("min", "typ", "max"))
             return read_quantity(join_limits(low, typ, high, unit), unit, False, base)

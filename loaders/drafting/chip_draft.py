@@ -201,8 +201,8 @@ class _Writer:
         count = self._identity.package.pins if self._identity.package else highest
         missing = [number for number in range(1, count + 1) if number not in pins]
         if missing and not pins:
-            found = f"pins 1 to {count}"
-            self.unread.append(Unread(None, found, "not numbered in any table"))
+            found_text = f"pins 1 to {count}"
+            self.unread.append(Unread(None, found_text, "not numbered in any table"))
         elif missing:
             self.unread += [Unread(None, f"pin {n}", "in none of the tables") for n in missing]
         pins |= {number: TablePin(number, Place(0)) for number in missing}

@@ -76,9 +76,9 @@ def read_data_sheet(
         expected = "pages with tables of pins; name them: --pages 3-9"
         raise table_error(name, f"no table of pins; {sheet.beyond[0]}", expected)
     if sheet.with_text == 0:
-        found = f"{_count_pages(len(chosen))} without text, as of a scan"
+        found_text = f"{_count_pages(len(chosen))} without text, as of a scan"
         raise table_error(
-            name, found, "a PDF with a text layer; run text recognition over it first"
+            name, found_text, "a PDF with a text layer; run text recognition over it first"
         )
     if not found_any:
         expected = "a table with headings such as Pin, Symbol, Function"
@@ -119,8 +119,8 @@ def _open_pdf(data: bytes, name: str) -> Any:
 
 def _damage_error(data: bytes, name: str) -> Exception:
     cut = b"%%EOF" not in data[-_TAIL_BYTES:]
-    found = "a PDF that is cut short" if cut else "a damaged PDF"
-    return table_error(name, found, "a whole PDF; fetch or copy it again")
+    found_text = "a PDF that is cut short" if cut else "a damaged PDF"
+    return table_error(name, found_text, "a whole PDF; fetch or copy it again")
 
 
 def _choose_pages(

@@ -58,7 +58,7 @@ def find_supply_voltage(
     supply: SupplyOfPin, supplies: Sequence[SupplyOfPin], parameters: Iterable[TableParameter]
 ) -> str | None:
     """Return the value of the one parameter that is the voltage of a supply, or None."""
-    found = {
+    supply_voltages = {
         str(parameter.value)
         for parameter in parameters
         if parameter.value.unit == "V"
@@ -66,7 +66,7 @@ def find_supply_voltage(
         and not parameter.name.lower().startswith(_RATING)
         and (supply.pin in parameter.pins or find_supply(parameter, supplies) == supply.name)
     }
-    return found.pop() if len(found) == 1 else None
+    return supply_voltages.pop() if len(supply_voltages) == 1 else None
 
 
 def suggest_levels(
@@ -76,16 +76,16 @@ def suggest_levels(
 
     A field that two parameters could fill is left out.
     """
-    found: dict[str, list[str]] = {}
+    levels: dict[str, list[str]] = {}
     for parameter in parameters:
         if pin.number not in parameter.pins or parameter.name.lower().startswith(_RATING):
             continue
         for field, unit, words in _LEVELS.get(kind, _SIZED):
             is_named = re.search(words, parameter.name, re.IGNORECASE)
             if parameter.value.unit == unit and is_named:
-                found.setdefault(field, []).append(str(parameter.value))
+                levels.setdefault(field, []).append(str(parameter.value))
                 break
-    return {field: values[0] for field, values in found.items() if len(values) == 1}
+    return {field: values[0] for field, values in levels.items() if len(values) == 1}
 
 
 def describe_parameter(

@@ -96,8 +96,8 @@ def read_figure_points(data: bytes, name: str) -> FigurePoints:
 def _split_lines(data: bytes, name: str) -> Iterator[_Line]:
     """Yield the lines that are not empty, without comments."""
     if len(data) > MOST_BYTES:
-        found = f"{len(data):,} bytes"
-        _Line(name, 1, "").refuse(f"no more than {MOST_BYTES:,}", None, found)
+        found_text = f"{len(data):,} bytes"
+        _Line(name, 1, "").refuse(f"no more than {MOST_BYTES:,}", None, found_text)
     text = data.decode("utf-8-sig", errors="replace").replace("−", "-")
     for number, line in enumerate(text.splitlines(), start=1):
         text_before_comment = line.partition("#")[0].strip()
@@ -163,8 +163,8 @@ def _find_scale(
     axis_marks = marks[axis]
     write = "; ".join(mark for mark in _MARKS if mark.startswith(axis))
     if len(axis_marks) != _MARKS_PER_AXIS:
-        found = f"{len(axis_marks)} on the {axis} axis"
-        header.refuse(f"two marks on the {axis} axis", write, found)
+        found_text = f"{len(axis_marks)} on the {axis} axis"
+        header.refuse(f"two marks on the {axis} axis", write, found_text)
     (pixel, value), (other_pixel, other_value) = axis_marks
     if pixel == other_pixel or value == other_value:
         header.refuse(f"two different marks on the {axis} axis", write, "the same mark twice")
@@ -211,8 +211,8 @@ def _sort_points(t_s: Floats, v: Floats, lines: list[_Line]) -> FigurePoints:
     if too_far.size:
         place = int(too_far[0])
         step = print_value(float(step_back_s[place]), "s")
-        found = f"a point {step} before an earlier one"
-        lines[place].refuse("points in order of time", None, found)
+        found_text = f"a point {step} before an earlier one"
+        lines[place].refuse("points in order of time", None, found_text)
     if not _SHORTEST_S <= latest_s[-1] <= _LONGEST_S:
         duration = "all points at one time" if not latest_s[-1] else f"{latest_s[-1]:g} s in all"
         lines[-1].refuse(f"points over {_SHORTEST_S:g} to {_LONGEST_S:g} s", None, duration)

@@ -35,8 +35,8 @@ def read_several_tables(
     """
     beyond = [number for number in chosen if not 1 <= number <= len(tables)]
     if beyond:
-        found = f"table {beyond[0]}"
-        raise table_error(file, found, f"a table from 1 to {len(tables)}", "--table 1")
+        found_text = f"table {beyond[0]}"
+        raise table_error(file, found_text, f"a table from 1 to {len(tables)}", "--table 1")
     readable = {
         number: summary
         for number, table in enumerate(tables, start=1)
@@ -47,11 +47,11 @@ def read_several_tables(
         write = "--column number=1 --column symbol=2 --column dc_typ=4"
         raise table_error(file, f"{len(tables)} tables, none of pins", expected, write)
     if len(readable) > 1 and not chosen:
-        found = "; ".join(f"{number} {summary}" for number, summary in readable.items())
+        found_text = "; ".join(f"{number} {summary}" for number, summary in readable.items())
         expected = "the choice of those of one chip"
         numbers = ",".join(map(str, readable))
         write = f"--table {min(readable)} or --table {numbers}"
-        raise table_error(file, f"{len(readable)} tables: {found}", expected, write)
+        raise table_error(file, f"{len(readable)} tables: {found_text}", expected, write)
     return _read_chosen(tables, file, overrides, readable)
 
 
@@ -85,7 +85,7 @@ def _read_chosen(
     for number, table in enumerate(tables, start=1):
         if number not in readable and table.grid.rows:
             rows = f"{len(table.grid.rows)} rows"
-            found = f"table {number} {table.name[:_LONGEST_NAME]!r}, {rows}"
-            reader.unread.append(Unread(None, found, "not used: not of pins, or not chosen"))
+            found_text = f"table {number} {table.name[:_LONGEST_NAME]!r}, {rows}"
+            reader.unread.append(Unread(None, found_text, "not used: not of pins, or not chosen"))
     titles = [tables[number - 1].grid.title for number in readable]
     return reader.table(" ".join(filter(None, titles)))

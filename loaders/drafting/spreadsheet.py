@@ -47,9 +47,9 @@ def _read_sheet(workbook: Any, sheet: str, name: str) -> NamedTable:
         opened = workbook.get_sheet_by_name(sheet)
         rows, columns = opened.total_height, opened.total_width
         if rows > _MOST_ROWS or columns > _MOST_COLUMNS:
-            found = f"{rows} rows and {columns} columns in sheet {sheet!r}"
+            found_text = f"{rows} rows and {columns} columns in sheet {sheet!r}"
             expected = f"at most {_MOST_ROWS} rows and {_MOST_COLUMNS} columns"
-            raise table_error(name, found, expected)
+            raise table_error(name, found_text, expected)
         values = opened.to_python(skip_empty_area=False)
         merged = opened.merged_cell_ranges or []
     except (CalamineError, ValueError) as fault:

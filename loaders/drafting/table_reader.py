@@ -58,8 +58,8 @@ def read_pin_table(data: bytes, name: str, overrides: Overrides | None = None) -
         expected = "headings such as Pin, Symbol, Function, DC (V) above rows with pin numbers"
         write = "--column number=1 --column symbol=2 --column dc_typ=4"
         rows = [str(unread) for unread in reader.unread if unread.place] if is_known else []
-        found = f"no row that can be read ({rows[0]})" if rows else "no table of pins"
-        raise table_error(name, found, expected, write)
+        found_text = f"no row that can be read ({rows[0]})" if rows else "no table of pins"
+        raise table_error(name, found_text, expected, write)
     rows_above = [" ".join(filter(None, row)) for row in text.grid.rows[: reader.first_row]]
     return reader.table(" ".join(rows_above)[:_LONGEST_WORDS])
 

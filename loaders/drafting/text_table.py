@@ -131,11 +131,11 @@ def read_table_text(data: bytes, name: str) -> TableText:
 
 def _check_is_text(data: bytes, name: str) -> None:
     if len(data) > MOST_BYTES:
-        found = f"{len(data) / 1e6:.0f} MB"
-        raise table_error(name, found, f"a table of at most {MOST_BYTES / 1e6:.0f} MB")
-    for start, (found, expected) in _OTHER_FILES.items():
+        found_text = f"{len(data) / 1e6:.0f} MB"
+        raise table_error(name, found_text, f"a table of at most {MOST_BYTES / 1e6:.0f} MB")
+    for start, (found_text, expected) in _OTHER_FILES.items():
         if data.startswith(start):
-            raise table_error(name, found, f"a table as text; {expected}")
+            raise table_error(name, found_text, f"a table as text; {expected}")
 
 
 def decode_text(data: bytes, name: str) -> tuple[str, str]:

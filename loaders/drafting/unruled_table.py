@@ -276,7 +276,7 @@ def _build_grid(lines: Sequence[Line], layout: Layout, group: int, page: int, ti
     if not starts:
         return Grid((), ())
     owner = _assign_lines(mine, starts, layout, group)
-    found: dict[int, tuple[list[str], Place]] = {}
+    row_cells: dict[int, tuple[list[str], Place]] = {}
     for number, start in enumerate(starts, start=1):
         cells = [""] * len(chosen)
         for index in sorted(owner):
@@ -284,13 +284,13 @@ def _build_grid(lines: Sequence[Line], layout: Layout, group: int, page: int, ti
                 for piece in mine[index]:
                     index_in_row = chosen.index(layout.column(piece))
                     cells[index_in_row] = join_cell_lines(cells[index_in_row], piece.text)
-        found[start] = cells, Place(number, page)
+        row_cells[start] = cells, Place(number, page)
     # A line above the first row may head it, but only where limits begin the rows.
     for index in range(0 if layout.limits else starts[0], starts[-1]):
         if mine[index] and index not in owner:
             number = sum(start <= index for start in starts)
-            found[index] = _split_by_column(mine[index], layout, chosen), Place(number, page)
-    for _, (cells, place) in sorted(found.items()):
+            row_cells[index] = _split_by_column(mine[index], layout, chosen), Place(number, page)
+    for _, (cells, place) in sorted(row_cells.items()):
         rows.append(cells)
         places.append(place)
     return Grid(tuple(map(tuple, rows)), tuple(places), title, headings_repeated=True)

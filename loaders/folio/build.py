@@ -130,8 +130,10 @@ def _find_duplicate(chip: PreparedChip, first_places: dict[str, str]) -> tuple[F
     if first_place is None:
         first_places[chip.key] = chip.place
         return ()
-    found = f"part {chip.part}, which {first_place} describes already"
-    return (Fault(chip.file, max(1, chip.line), 1, found, "each part once", None, "part-once"),)
+    found_text = f"part {chip.part}, which {first_place} describes already"
+    return (
+        Fault(chip.file, max(1, chip.line), 1, found_text, "each part once", None, "part-once"),
+    )
 
 
 def _build(

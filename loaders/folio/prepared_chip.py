@@ -71,8 +71,10 @@ def prepare_chip(
     try:
         encoded = document.encode()
     except UnicodeEncodeError as error:  # JSON can escape half of a surrogate pair
-        found = f"part {chip.part} with half a character ({error.reason})"
-        return InvalidRecord((Fault(file, max(1, line), 1, found, "text that UTF-8 can write"),))
+        found_text = f"part {chip.part} with half a character ({error.reason})"
+        return InvalidRecord(
+            (Fault(file, max(1, line), 1, found_text, "text that UTF-8 can write"),)
+        )
     digest = hashlib.sha256(encoded).digest()
     return PreparedChip(file, line, digest, pack_document(encoded), make_chip_rows(chip))
 

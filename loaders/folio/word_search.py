@@ -162,15 +162,15 @@ class WordSearch(FolioQueries):
     def functions(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
         """Return pin functions that several chips share and contain every term, commonest first."""
         question = self._ask_pins(terms, only, None)
-        found = self._find_shared(question, "pin.function", "pin.chip")
-        found = [shared for shared in found if shared.chips > 1]
-        return sorted(found, key=lambda shared: -shared.chips)[:limit]
+        functions = self._find_shared(question, "pin.function", "pin.chip")
+        functions = [shared for shared in functions if shared.chips > 1]
+        return sorted(functions, key=lambda shared: -shared.chips)[:limit]
 
     def search_blocks(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
         """Return stage names that contain every term, shortest first, with their chips."""
         question = _Question(_BLOCKS, terms, build_match_query(terms), *only.make_condition())
-        found = self._find_shared(question, "block.name", "block.chip")
-        return sorted(found, key=lambda shared: (len(shared.text), -shared.chips))[:limit]
+        blocks = self._find_shared(question, "block.name", "block.chip")
+        return sorted(blocks, key=lambda shared: (len(shared.text), -shared.chips))[:limit]
 
     def _ask_pins(self, terms: Terms, only: Only, parts: Sequence[str] | None) -> _Question:
         """Return the question for pins with these terms, within the chosen chips."""

@@ -174,8 +174,10 @@ def _parse_manifest(data: bytes) -> Manifest:
     for key, ours in (("format", FORMAT), ("note_format", NOTE_FORMAT)):
         theirs = document.get(key)
         if theirs != ours:
-            found = f"its {key} is '{visible(str(theirs))[:60]}'"
-            raise BundleError(f"{found}, this pinfolio reads '{ours}': a newer one may read it")
+            found_text = f"its {key} is '{visible(str(theirs))[:60]}'"
+            raise BundleError(
+                f"{found_text}, this pinfolio reads '{ours}': a newer one may read it"
+            )
     try:
         return Manifest.model_validate_json(data)
     except ValidationError as error:

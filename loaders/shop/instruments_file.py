@@ -73,8 +73,10 @@ def load_known_instruments(path: Path | None = None) -> KnownInstruments:
     except FileNotFoundError:
         return BUILT_IN
     except OSError as error:
-        found = error.strerror or "an error"
-        raise InstrumentsFileError((Fault(str(path), 1, 1, found, "a readable file"),)) from None
+        found_text = error.strerror or "an error"
+        raise InstrumentsFileError(
+            (Fault(str(path), 1, 1, found_text, "a readable file"),)
+        ) from None
     return read_instruments(data, str(path))
 
 
@@ -161,8 +163,11 @@ class _Table:
         if not isinstance(fields, dict):
             line = _find_line(self.text, self.key, self.line)
             header = f'[{self.kind}."NAME"]'
-            found, expected = f"the key {self.key}", f"a table with the instrument's name, {header}"
-            return [Fault(self.file, line, 1, found, expected, header, "kind")]
+            found_text, expected = (
+                f"the key {self.key}",
+                f"a table with the instrument's name, {header}",
+            )
+            return [Fault(self.file, line, 1, found_text, expected, header, "kind")]
         if "name" in fields:
             line = _find_line(self.text, "name", self.line)
             expected = f"the name in the table's header alone, [{self.kind}.NAME]"
@@ -182,16 +187,16 @@ class _Table:
             return Fault(self.file, line, 1, f"the key {field}", expected, nearest, "key")
         context = error.get("ctx", {})
         if error["type"] == "quantity":
-            found, expected = f"'{context['found']}'", str(context["expected"])
+            found_text, expected = f"'{context['found']}'", str(context["expected"])
             suggestion = None if context["write"] is None else f'"{context["write"]}"'
-            return Fault(self.file, line, 1, found, expected, suggestion)
-        found = f"'{error['input']}'" if field else f"the {self.kind} '{self.key}'"
+            return Fault(self.file, line, 1, found_text, expected, suggestion)
+        found_text = f"'{error['input']}'" if field else f"the {self.kind} '{self.key}'"
         problem, semicolon, remedy = str(context.get("error", "")).partition("; ")
         if semicolon:
-            return BrokenRule(self.file, line, 1, f"{found}: {problem}", remedy)
+            return BrokenRule(self.file, line, 1, f"{found_text}: {problem}", remedy)
         words = re.findall(r"'([^']+)'", context.get("expected", ""))
         nearest = nearest_word(str(error["input"]), words)
-        return Fault(self.file, line, 1, found, _describe_expected(error), nearest)
+        return Fault(self.file, line, 1, found_text, _describe_expected(error), nearest)
 
 
 def _describe_expected(error: ErrorDetails) -> str:

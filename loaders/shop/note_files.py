@@ -100,11 +100,11 @@ def inspect_own_notes(shop: Shop, faults: list[Fault]) -> list[OwnRevision]:
     revisions = []
     for stem in sorted(stems):
         path, signed = shop.notes / f"{stem}.yaml", signed_of.get(stem)
-        written, found = _load_own_file(shop, path)
+        written, faults_found = _load_own_file(shop, path)
         if written is not None:
-            found = _compare_with_signed(path, written, signed, is_signed_folder)
-        faults += () if stem in forged else found
-        is_sound = not found and stem not in forged
+            faults_found = _compare_with_signed(path, written, signed, is_signed_folder)
+        faults += () if stem in forged else faults_found
+        is_sound = not faults_found and stem not in forged
         revisions.append(OwnRevision(path, written, signed, is_sound))
     return revisions
 
@@ -121,8 +121,8 @@ def _load_own_file(shop: Shop, path: Path) -> tuple[Note | None, list[Fault]]:
         return None, list(error.faults)
     if note.shop != shop.handle:
         expected = "a note of this shop; others' come by merging"
-        found = f"a note of '{note.shop}'"
-        return None, [Fault(str(path), 1, 1, found, expected, shop.handle)]
+        found_text = f"a note of '{note.shop}'"
+        return None, [Fault(str(path), 1, 1, found_text, expected, shop.handle)]
     return note, []
 
 

@@ -41,9 +41,9 @@ def read_lines(
             note = parse_line(line, name, number)
             _check_place(note, previous, name, number)
             if expected_digests is not None and note.digest not in expected_digests:
-                found = f"the note {note.id}, changed or added since it was merged"
+                found_text = f"the note {note.id}, changed or added since it was merged"
                 raise _build_error(
-                    name, number, found, "the notes as merged; merge their bundle again"
+                    name, number, found_text, "the notes as merged; merge their bundle again"
                 )
         except NoteLinesError as error:
             if set_aside is None:
@@ -66,8 +66,10 @@ def _split_lines(file: BinaryIO) -> Iterator[bytes]:
 
 def _check_place(note: Note, previous: tuple[str, str], name: str, number: int) -> None:
     if (note.id, note.digest) <= previous:
-        found = f"the note {note.id} out of its place, or twice"
-        raise _build_error(name, number, found, "notes in the order of id and digest, each once")
+        found_text = f"the note {note.id} out of its place, or twice"
+        raise _build_error(
+            name, number, found_text, "notes in the order of id and digest, each once"
+        )
 
 
 def format_lines(notes: Iterable[Note]) -> Iterator[bytes]:

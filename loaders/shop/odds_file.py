@@ -45,8 +45,8 @@ def load_shop_odds(folder: Path, usual: Odds) -> Odds | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        found = error.strerror or "an error"
-        raise OddsFileError((Fault(str(path), 1, 1, found, "a readable file"),)) from None
+        found_text = error.strerror or "an error"
+        raise OddsFileError((Fault(str(path), 1, 1, found_text, "a readable file"),)) from None
     return parse_odds(data, str(path), usual)
 
 

@@ -41,9 +41,9 @@ def load_received_notes(
     except OSError as error:
         raise ShopError(f"{path}: cannot be read: {error.strerror}") from None
     if digests is not None and not faults and len(notes) < len(digests):
-        found = f"{len(notes)} notes"
+        found_text = f"{len(notes)} notes"
         expected = f"the {len(digests)} that were merged; merge the latest bundle of {handle} again"
-        faults.append(Fault(str(path), 1, 1, found, expected))
+        faults.append(Fault(str(path), 1, 1, found_text, expected))
     if faults and set_aside is None:
         raise NoteLinesError(tuple(faults[:1]))
     if set_aside is not None:
@@ -56,10 +56,10 @@ def _load_list(shop: Shop, handle: str, faults: list[Fault]) -> frozenset[str] |
     path = shop.received / handle / RECEIVED_LIST
     try:
         digests = load_signed_list(shop, handle)
-        found = "no list of the notes as merged"
+        found_text = "no list of the notes as merged"
     except (OSError, ValueError):
-        digests, found = None, "a list of notes that this shop did not sign"
+        digests, found_text = None, "a list of notes that this shop did not sign"
     if digests is None and has_signatures(shop):
         expected = f"the signed list; merge the latest bundle of {handle} again"
-        faults.append(Fault(str(path), 1, 1, found, expected))
+        faults.append(Fault(str(path), 1, 1, found_text, expected))
     return digests

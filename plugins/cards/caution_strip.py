@@ -28,24 +28,24 @@ def summarise_cautions(chip: Chip, at: str | None = None) -> str:
     """
     kinds = dict.fromkeys(hazard.kind for hazard in chip.hazards if hazard.at is None)
     everywhere = [_SHORT.get(kind, f"{kind[:1].upper()}{kind[1:]}.") for kind in kinds]
-    told = [*(everywhere or [_USUAL]), *(_summarise_point(chip, at) if at else ())]
+    sentences = [*(everywhere or [_USUAL]), *(_summarise_point(chip, at) if at else ())]
     barred = len({hazard.at for hazard in chip.hazards if not hazard.probe})
     if barred and at is None:
         count = _COUNTS[barred] if barred < len(_COUNTS) else str(barred)
-        told.append(f"{count} point{'' if barred == 1 else 's'} not to be probed.")
-    return " ".join(dict.fromkeys(told))
+        sentences.append(f"{count} point{'' if barred == 1 else 's'} not to be probed.")
+    return " ".join(dict.fromkeys(sentences))
 
 
 def _summarise_point(chip: Chip, at: str) -> list[str]:
     """Return the cautions of one point."""
-    told = [_shorten(hazard.caution) for hazard in chip.hazards if hazard.at == at]
+    sentences = [_shorten(hazard.caution) for hazard in chip.hazards if hazard.at == at]
     if any(not hazard.probe for hazard in chip.hazards if hazard.at == at):
-        told.append("Do not probe this point.")
+        sentences.append("Do not probe this point.")
     pin = chip.pin(at.removeprefix("pin ")) if at.startswith("pin ") else None
     # The capacitance of a x1 probe is several times the load of a crystal.
     if pin is not None and pin.role == "oscillator":
-        told.append("Use the x10 probe here: a x1 probe stops the oscillator.")
-    return told
+        sentences.append("Use the x10 probe here: a x1 probe stops the oscillator.")
+    return sentences
 
 
 def _shorten(caution: str) -> str:

@@ -73,10 +73,10 @@ class Chain:
     @property
     def parts(self) -> tuple[Part, ...]:
         """Every part of the chain, in its order."""
-        found: list[Part] = []
+        parts: list[Part] = []
         for stop, part in zip(self.stops, (*self.through, None), strict=True):
-            found += [*(hung.part for hung in stop.hanging), *([part] if part is not None else [])]
-        return tuple(found)
+            parts += [*(hung.part for hung in stop.hanging), *([part] if part is not None else [])]
+        return tuple(parts)
 
     def document(self) -> list[dict[str, Any]]:
         """Return the stops as plain data, each with the part that leads on from it."""
@@ -89,8 +89,8 @@ class Chain:
     def __str__(self) -> str:
         words = []
         for stop, part in zip(self.stops, (*self.through, None), strict=True):
-            told = [*stop.should_be, *map(str, stop.hanging)]
-            words.append(f"{stop.name} ({', '.join(told)})" if told else stop.name)
+            stop_words = [*stop.should_be, *map(str, stop.hanging)]
+            words.append(f"{stop.name} ({', '.join(stop_words)})" if stop_words else stop.name)
             words += [describe_part(part)] if part is not None else []
         return " – ".join(words)
 

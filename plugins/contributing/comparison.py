@@ -143,9 +143,9 @@ def _compare_kinds(fitted: Chip, other: Chip) -> Iterator[Difference]:
     missing = [system for system in fitted.systems if system not in other.systems]
     if missing and other.systems:
         known = (", ".join(fitted.systems), ", ".join(other.systems))
-        whole = len(missing) == len(fitted.systems)
+        lacks_all = len(missing) == len(fitted.systems)
         needs = f"another chip for {', '.join(missing)}"
-        yield Difference("stops" if whole else "mind", "system", known, needs)
+        yield Difference("stops" if lacks_all else "mind", "system", known, needs)
 
 
 def _compare_supplies(fitted: Chip, other: Chip) -> Iterator[Difference]:

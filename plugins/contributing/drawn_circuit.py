@@ -31,16 +31,16 @@ def find_contradictions(chip: Chip) -> Iterator[Finding]:
 
     if not chip.application.parts or not chip.pins:
         return
-    told: set[tuple[str, str]] = set()
+    reported: set[tuple[str, str]] = set()
     for condition in chip.conditions:
         if condition.name == _SET_OFF:
             continue
         for solved in solve_board(chip, condition.name):
-            if not solved.contradicts or (solved.at, solved.quantity) in told:
+            if not solved.contradicts or (solved.at, solved.quantity) in reported:
                 continue
             if not _is_stated(chip, solved.at, condition.name, solved.quantity):
                 continue  # taken over from another state of the set
-            told.add((solved.at, solved.quantity))
+            reported.add((solved.at, solved.quantity))
             if solved.quantity == "part of a signal":
                 yield _describe_rolled_off(chip, solved, condition.name)
                 continue

@@ -49,12 +49,12 @@ def list_guesses(chip: Chip) -> tuple[Guess, ...]:
     if not chip.blocks:
         return ()
     topology = Topology(chip, working_condition(chip))
-    found = [
+    guesses = [
         *(guess for block in chip.blocks for guess in _guess_of_a_stage(topology, block)),
         *(guess for pin in chip.pins for guess in _guess_of_a_pin(topology, pin)),
         *_guess_makers(topology),
     ]
-    return tuple(sorted(found, key=lambda guess: [*GUESSED_FROM].index(guess.key)))
+    return tuple(sorted(guesses, key=lambda guess: [*GUESSED_FROM].index(guess.key)))
 
 
 def _guess_of_a_stage(topology: Topology, block: Block) -> Iterator[Guess]:

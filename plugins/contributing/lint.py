@@ -126,8 +126,8 @@ def lint_file(path: Path) -> Linted:
         chip, located = read_located_chip(read_chip_bytes(path), name)
     except ChipFileError as refused:
         return Linted(name, tuple(_from_fault(fault) for fault in refused.faults))
-    found = (*advise(chip), *find_contradictions(chip))
-    notes = [_from_finding(finding, located) for finding in found]
+    findings = (*advise(chip), *find_contradictions(chip))
+    notes = [_from_finding(finding, located) for finding in findings]
     places = [located.place(("pins", index, "symbol")) for index in range(len(chip.pins))]
     return Linted(
         name,

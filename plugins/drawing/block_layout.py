@@ -222,12 +222,12 @@ class _Plan:
     @cached_property
     def on_the_right(self) -> dict[str, list[str]]:
         """For each pin the stages that take it in, other than its own."""
-        found: dict[str, list[str]] = defaultdict(list)
+        right_ends: dict[str, list[str]] = defaultdict(list)
         for block in self.order:
             for number in _list_pin_numbers(block.inputs):
                 if self.homes[number] != block.id:
-                    found[f"pin {number}"].append(block.id)
-        return found
+                    right_ends[f"pin {number}"].append(block.id)
+        return right_ends
 
     def place_stages(self) -> tuple[Stage, ...]:
         """Return every stage with its position and height."""

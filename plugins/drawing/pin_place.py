@@ -27,23 +27,23 @@ def describe_place(chip: Chip, number: int, side: Side = "top") -> str:
     """Return where a pin is: ``left row, 13th from the notch end``."""
     layout = lay_out(chip.package, side)
     row = _order_row(layout, number)
-    at = [foot.number for foot in row].index(number) + 1
+    position = [foot.number for foot in row].index(number) + 1
     if layout.shape == "one row":
         end = "left" if layout.start < 0 else "right"
         return f"{_write_ordinal(number)} from the marked end, which is at the {end}"
-    foot = row[at - 1]
+    foot = row[position - 1]
     name = _SIDE_NAMES[foot.towards]
     if layout.shape == "two rows":
-        return f"{name} row, {_write_ordinal(at)} from the notch end"
+        return f"{name} row, {_write_ordinal(position)} from the notch end"
     edge = "above" if foot.towards in (LEFT, RIGHT) else "left"
-    return f"{name} side, {_write_ordinal(at)} from {edge}"
+    return f"{name} side, {_write_ordinal(position)} from {edge}"
 
 
 def list_neighbours(chip: Chip, number: int) -> tuple[str, ...]:
     """Return the pins beside a pin in its row: ``12 COINC``, ``14 SLICE``."""
     row = [foot.number for foot in _order_row(lay_out(chip.package, "top"), number)]
-    at = row.index(number)
-    beside = sorted(row[max(at - 1, 0) : at] + row[at + 1 : at + 2])
+    index = row.index(number)
+    beside = sorted(row[max(index - 1, 0) : index] + row[index + 1 : index + 2])
     return tuple(f"{n} {_find_symbol(chip, n)}" for n in beside)
 
 
@@ -161,8 +161,8 @@ class _Place:
     def _window(self) -> list[int]:
         """Numbers of the pins to enlarge, from the top down."""
         row = [foot.number for foot in _order_row(self.layout, self.number)]
-        at = row.index(self.number)
-        first = max(min(at - _ENLARGED // 2, len(row) - _ENLARGED), 0)
+        index = row.index(self.number)
+        first = max(min(index - _ENLARGED // 2, len(row) - _ENLARGED), 0)
         return row[first : first + _ENLARGED]
 
     @property

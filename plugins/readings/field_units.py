@@ -25,9 +25,9 @@ def complete_units(fields: Iterable[Field]) -> list[Field]:
             completed.append((name, text))
             continue
         owner = name.removesuffix(UNIT_SUFFIX)
-        at = next((n for n in reversed(range(len(completed))) if completed[n][0] == owner), None)
-        if at is not None and text in _UNITS and _BARE.fullmatch(completed[at][1].strip()):
-            completed[at] = (owner, f"{completed[at][1].strip()} {text}")
+        index = next((n for n in reversed(range(len(completed))) if completed[n][0] == owner), None)
+        if index is not None and text in _UNITS and _BARE.fullmatch(completed[index][1].strip()):
+            completed[index] = (owner, f"{completed[index][1].strip()} {text}")
     return completed
 
 

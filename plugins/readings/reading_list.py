@@ -113,5 +113,5 @@ def _read_lines(lines: list[tuple[int, str]], name: str, faults: list[Fault]) ->
 
 def split_refusal(refused: Exception) -> tuple[str, str]:
     """Return the text found and the text expected in an error about a reading."""
-    found, _, expected = str(refused).partition(": expected ")
-    return found, expected
+    found_text, _, expected = str(refused).partition(": expected ")
+    return found_text, expected

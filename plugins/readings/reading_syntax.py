@@ -152,17 +152,17 @@ def complete_answer(place: str, field: str, text: str) -> str:
 
 def read_items(place: str, rest: str) -> PointReading | None:
     """Return the reading written after a place (``3.1 V, 0.4 Vpp, jumping``), or None."""
-    found = PointReading(place)
+    reading = PointReading(place)
     for item in filter(None, (piece.strip() for piece in _ITEMS.split(rest))):
         quantity = _find_quantity(item, is_at_a_part=_REFERENCE.fullmatch(place) is not None)
-        words = _read_with_word(found, EVERYTHING, item)
+        words = _read_with_word(reading, EVERYTHING, item)
         if words is not None:
-            found = words
+            reading = words
         elif quantity is not None:
-            found = _read_quantity(found, quantity, item)
+            reading = _read_quantity(reading, quantity, item)
         else:
             return None
-    return found
+    return reading
 
 
 def split_fields(text: str) -> tuple[str, list[tuple[str, str]]]:
@@ -174,14 +174,14 @@ def split_fields(text: str) -> tuple[str, list[tuple[str, str]]]:
 def read_keyed(place: str, fields: Iterable[tuple[str, str]]) -> PointReading:
     """Return the reading in the texts under ``dc``, ``vpp``, ``freq``, ``ripple``, ``ohms`` and
     ``seen``; blank ones mean nothing. Raises BadReading."""
-    found = PointReading(place)
+    reading = PointReading(place)
     for key, written in fields:
         text = " ".join(written.split())
         if text and KEYS[key] == "seen":
-            found = _read_seen(found, text)
+            reading = _read_seen(reading, text)
         elif text:
-            found = _read_quantity(found, KEYS[key], text)
-    return found
+            reading = _read_quantity(reading, KEYS[key], text)
+    return reading
 
 
 def _read_keyed_line(line: str) -> PointReading | None:
@@ -191,34 +191,34 @@ def _read_keyed_line(line: str) -> PointReading | None:
         return None
     if not place:
         raise BadReading(f"{line!r}: expected a place before it, such as '17 {line}'")
-    found = read_keyed(place, fields)
+    reading = read_keyed(place, fields)
     two = _TWO_PLACES.fullmatch(place)
-    if two is not None and dict(found.figures).keys() == {"resistance"}:
-        return replace(found, place=two["first"], other=two["second"])
-    return found
+    if two is not None and dict(reading.figures).keys() == {"resistance"}:
+        return replace(reading, place=two["first"], other=two["second"])
+    return reading
 
 
-def _read_seen(found: PointReading, written: str) -> PointReading:
+def _read_seen(reading: PointReading, written: str) -> PointReading:
     for word in filter(None, (piece.strip().casefold() for piece in written.split(","))):
-        changed = _read_with_word(found, EVERYTHING, word)
+        changed = _read_with_word(reading, EVERYTHING, word)
         if changed is None:
             listed = ", ".join(dict.fromkeys(reading_words().seen.values()))
             raise BadReading(f"seen {word!r}: expected one of {listed}")
-        found = changed
-    return found
+        reading = changed
+    return reading
 
 
-def _read_quantity(found: PointReading, quantity: str, written: str) -> PointReading:
+def _read_quantity(reading: PointReading, quantity: str, written: str) -> PointReading:
     """Return the reading with one quantity more: a figure, a word, or a figure and words."""
     figure = written
     # Most texts are a figure and no more; the words need not be loaded for them.
     if not _is_figure(written, UNITS[quantity]):
-        whole = _read_with_word(found, quantity, written)
-        if whole is not None:
-            return whole
+        word_reading = _read_with_word(reading, quantity, written)
+        if word_reading is not None:
+            return word_reading
         figure, words = _split_trailing_words(written)
         for word in words:
-            found = _read_with_word(found, EVERYTHING, word) or found
+            reading = _read_with_word(reading, EVERYTHING, word) or reading
     try:
         value = read_figure(figure, UNITS[quantity])
     except BadReading as refused:
@@ -227,7 +227,7 @@ def _read_quantity(found: PointReading, quantity: str, written: str) -> PointRea
         ) from None
     if quantity != "dc" and value.value < 0:
         raise BadReading(f"{quantity} {figure!r}: expected a figure that is not negative")
-    return replace(found, figures=(*found.figures, (quantity, value)))
+    return replace(reading, figures=(*reading.figures, (quantity, value)))
 
 
 def _split_trailing_words(written: str) -> tuple[str, list[str]]:

@@ -66,38 +66,44 @@ def _make_plain(text: str) -> str:
     words = normalise(text)
 
     def pointed(found: re.Match[str]) -> str:
-        whole, rest = found.groups()
-        if len(rest) == _THOUSANDS_DIGITS and whole.strip("0") and len(whole) <= _THOUSANDS_DIGITS:
+        integer_digits, rest = found.groups()
+        if (
+            len(rest) == _THOUSANDS_DIGITS
+            and integer_digits.strip("0")
+            and len(integer_digits) <= _THOUSANDS_DIGITS
+        ):
             raise BadReading(
                 f"{text!r}"
-                f", where the comma may part thousands or decimals; write {whole}.{rest}"
-                f" or {whole}{rest}"
+                f", where the comma may part thousands or decimals; write {integer_digits}.{rest}"
+                f" or {integer_digits}{rest}"
             )
-        return f"{whole}.{rest}"
+        return f"{integer_digits}.{rest}"
 
     return _DECIMAL_COMMA.sub(pointed, words)
 
 
 def _list_spellings(words: str, unit: str) -> list[str]:
     """Return the ways to complete a text by the unit that was asked for, as written first."""
-    found = []
+    spellings = []
     code = _LETTER_CODE.fullmatch(re.sub(rf" ?{re.escape(unit)}$", "", words))
     if code is not None:
         prefix = "" if code[2] in "RV" else code[2]
-        found.append(f"{code[1]}.{code[3]} {prefix}{unit}")
-    found.append(words)
+        spellings.append(f"{code[1]}.{code[3]} {prefix}{unit}")
+    spellings.append(words)
     if re.fullmatch(rf"{NUMBER}", words):
-        found.append(f"{words} {unit}")
+        spellings.append(f"{words} {unit}")
     elif re.fullmatch(rf"{NUMBER} ?[{_PREFIXES}]", words):
-        found.append(f"{words}{unit}")
+        spellings.append(f"{words}{unit}")
     ends = re.fullmatch(rf"({NUMBER}) ?(?:\.\.+|-|to) ?({NUMBER}) ?([^0-9]*)", words)
     if ends is not None:
         tail = ends[3] or unit
         tail = f"{tail}{unit}" if tail in POWERS and tail != unit else tail
-        found.append(f"{ends[1]} {tail} .. {ends[2]} {tail}")
+        spellings.append(f"{ends[1]} {tail} .. {ends[2]} {tail}")
     if unit == "Vpp":  # what was asked is known: a bare V will do
-        found += [re.sub(r"V$", "Vpp", spelling) for spelling in found if spelling.endswith("V")]
-    return found
+        spellings += [
+            re.sub(r"V$", "Vpp", spelling) for spelling in spellings if spelling.endswith("V")
+        ]
+    return spellings
 
 
 def _compute_half_digit(spelling: str) -> float:

@@ -49,13 +49,13 @@ def interpret_marking(text: str) -> list[TypedMarking]:
     all_below = [word for line in other_lines for word in line.split()]
     codes_below = [word for word in all_below if _LOT_CODE.fullmatch(word.upper())]
     words_below = [word for word in all_below if word not in codes_below]
-    whole = TypedMarking(" ".join([first_line, *words_below]), tuple(codes_below))
-    words = whole.text.split()
+    full_marking = TypedMarking(" ".join([first_line, *words_below]), tuple(codes_below))
+    words = full_marking.text.split()
     part_words = words[:1] + [word for word in words[1:] if not _DATE_CODE.fullmatch(word.upper())]
     if len(part_words) == len(words) or not is_marking(" ".join(part_words)):
-        return [whole]
+        return [full_marking]
     codes = [word for word in words if word not in part_words]
-    return [whole, TypedMarking(" ".join(part_words), (*codes, *codes_below))]
+    return [full_marking, TypedMarking(" ".join(part_words), (*codes, *codes_below))]
 
 
 def is_marking(text: str) -> bool:

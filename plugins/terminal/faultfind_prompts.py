@@ -86,7 +86,7 @@ def ask_for_readings(kept: JobFile, bench: Bench) -> Job:
     job = bench.find(kept)
     document = bench.describe(job)
     print_bench(document)
-    told = {*document["now"]["cautions"]}
+    cautions_shown = {*document["now"]["cautions"]}
     click.echo(_HELP)
     while typed := _ask(document["now"]):
         if typed in ("why", "?", "help"):
@@ -106,8 +106,8 @@ def ask_for_readings(kept: JobFile, bench: Bench) -> Job:
         kept = changed
         bench.keep(kept)
         document = bench.describe(job)
-        print_bench(document, told)
-        told.update(document["now"]["cautions"])
+        print_bench(document, cautions_shown)
+        cautions_shown.update(document["now"]["cautions"])
     return job
 
 

@@ -49,12 +49,12 @@ def find_noted_chip(folio: Path | None, part: str, unlisted: bool) -> Chip | Non
 def normalise_form(form: Form, names: Iterable[str], chip: Chip | None) -> Form:
     """Return the form with the named fields normalised."""
     given = set(names)
-    found = {name: normalise_field(name, form[name], chip) for name in form if name in given}
+    fields = {name: normalise_field(name, form[name], chip) for name in form if name in given}
     tools = {name: form[name] for name in INSTRUMENTS if name in given and form[name]}
     known = choose_instruments(*(tools.get(name) for name in INSTRUMENTS))
     if known is not None:
-        found |= {name: getattr(known, name).name for name in tools}
-    return form | found
+        fields |= {name: getattr(known, name).name for name in tools}
+    return form | fields
 
 
 def ask_missing(form: Form, chip: Chip | None) -> Form:

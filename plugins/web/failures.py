@@ -78,8 +78,8 @@ def answer_while_handled(exception: Exception, found: Any) -> Answer:
 def _find_status(exception: Exception) -> tuple[int, str]:
     """Return HTTP status and sentence: a wrong request, a damaged folio, or our own fault (500)."""
     if isinstance(exception, DatasetteError):  # a refusal, though of no status but 500
-        said = exception.title if exception.message_is_html else exception.message
-        return 400 if exception.status == 500 else exception.status, f"{said}."
+        message = exception.title if exception.message_is_html else exception.message
+        return 400 if exception.status == 500 else exception.status, f"{message}."
     if isinstance(exception, Base400):
         return exception.status, str(exception)
     if isinstance(exception, FolioError) and _was_interrupted(exception):

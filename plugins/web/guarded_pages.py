@@ -43,8 +43,8 @@ def guard_folio_pages(datasette: Datasette, app: App) -> App:
     async def guarded(scope: Message, receive: Receive, send: Send) -> None:
         _IS_IN_OUR_FRAME.set(scope["type"] != "http" or is_of_no_other(scope["path"]))
         if scope["type"] == "http" and is_ours_at(scope["path"]) and _is_rebound(scope):
-            said = "Found another name in the address, expected localhost or 127.0.0.1."
-            await send_plain_page(send, 421, "Not by this name", said)
+            message = "Found another name in the address, expected localhost or 127.0.0.1."
+            await send_plain_page(send, 421, "Not by this name", message)
         else:
             await app(scope, receive, send)
 

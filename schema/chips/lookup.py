@@ -40,8 +40,8 @@ def find_condition(chip: ChipData, name: str) -> str:
 def _find_nearest(text: str, known: Sequence[str]) -> list[str]:
     from rapidfuzz import fuzz, process
 
-    found = process.extract(text, known, scorer=fuzz.WRatio, score_cutoff=50, limit=3)
-    return [word for word, _, _ in found]
+    matches = process.extract(text, known, scorer=fuzz.WRatio, score_cutoff=50, limit=3)
+    return [word for word, _, _ in matches]
 
 
 def has_picture(expectation: Expectation) -> bool:

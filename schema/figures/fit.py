@@ -116,12 +116,12 @@ def _check_points(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
 def _fit_whole_periods(t_s: Floats, v: Floats, span_s: float, within: float) -> list[KindFit]:
     """Return the fits at the time drawn, or at its largest whole part at which a kind fits."""
     most = max(1, min(_MOST_PERIODS, len(t_s) // _FEWEST_POINTS))
-    whole = _fit_kinds(t_s, v, span_s)
-    fits, periods = whole, 1
+    full_fit = _fit_kinds(t_s, v, span_s)
+    fits, periods = full_fit, 1
     while not any(fit.error <= within for fit in fits):
         periods += 1
         if periods > most:
-            return whole
+            return full_fit
         fits = _fit_kinds(t_s, v, span_s / periods)
     return fits
 
@@ -134,7 +134,7 @@ def _fit_kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
     curve = np.interp(at_s, np.append(t_s, end_s), np.append(v, v[0] if end_s > t_s[-1] else v[-1]))
     phase = np.mod(at_s / period_s, 1.0)
     points = len(t_s) * period_s / end_s
-    found = []
+    fits = []
     for kind in KINDS:
         if kind.curved and points < _CURVED_POINTS:
             continue
@@ -144,8 +144,8 @@ def _fit_kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
             error = fit.rms_v / float(np.ptp(v))
             mean_v = fit.level_v + fit.height_v * kind.mean(fit.parameters)
             count = 2 + len(kind.bounds)
-            found.append(KindFit(made.kind, error, made, mean_v, count))
-    return found
+            fits.append(KindFit(made.kind, error, made, mean_v, count))
+    return fits
 
 
 def _make_polyline(t_s: Floats, v: Floats, repeat_s: float) -> Polyline:

@@ -14,23 +14,23 @@ from ..model import Model
 
 def read_field_docs(model: type[Model]) -> dict[str, str]:
     """Return the docstring of each field that has one; a redefined field loses the older one."""
-    found: dict[str, str | None] = {}
+    docs: dict[str, str | None] = {}
     for owner in reversed(model.__mro__):
         if issubclass(owner, Model):
-            found |= _read_source(owner)
-    return {name: meaning for name, meaning in found.items() if meaning is not None}
+            docs |= _read_source(owner)
+    return {name: meaning for name, meaning in docs.items() if meaning is not None}
 
 
 def _read_source(model: type[Model]) -> dict[str, str | None]:
     """Return the fields in the source of the model itself, each with the string under it."""
     (body,) = ast.parse(inspect.getsource(model)).body
     assert isinstance(body, ast.ClassDef)
-    found: dict[str, str | None] = {}
+    docs: dict[str, str | None] = {}
     for statement, below in zip(body.body, [*body.body[1:], None], strict=True):
         match statement:
             case ast.AnnAssign(target=ast.Name(id=name)):
-                found[name] = _read_string(below)
-    return found
+                docs[name] = _read_string(below)
+    return docs
 
 
 def _read_string(statement: ast.stmt | None) -> str | None:

@@ -45,9 +45,9 @@ def read_limits(words: str, unit: str) -> Limits | None:
     """Return typical, lowest and highest value in ``unit``; None if the text is no quantity."""
     # A form is compiled and tried only where its signs are: most texts are one plain value.
     for reader in (_read_named_limits, _read_range, _read_with_tolerance):
-        found = reader(words, unit)
-        if found is not None:
-            return found
+        limits = reader(words, unit)
+        if limits is not None:
+            return limits
     return None
 
 
@@ -55,9 +55,11 @@ def read_limits(words: str, unit: str) -> Limits | None:
 def _build_value_pattern(unit: str) -> re.Pattern[str]:
     """Return the pattern of number, prefix and unit; Ω, F and H may be omitted: 4.7 k, 100n."""
     prefixes = "" if unit in WITHOUT_PREFIX else f"[{''.join(POWERS)}]?"
-    whole = rf"({NUMBER}) ?({prefixes})(?:{SPELLINGS[unit]})"
+    value_pattern = rf"({NUMBER}) ?({prefixes})(?:{SPELLINGS[unit]})"
     letters = "".join({*MULTIPLIER_LETTERS.get(unit, {})} & {*POWERS})
-    return re.compile(rf"{whole}|({NUMBER}) ?([{letters}])" if letters else f"{whole}|()()(?!)")
+    return re.compile(
+        rf"{value_pattern}|({NUMBER}) ?([{letters}])" if letters else f"{value_pattern}|()()(?!)"
+    )
 
 
 def _read_value(words: str, unit: str) -> Decimal | None:

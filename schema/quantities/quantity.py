@@ -53,8 +53,8 @@ class Quantity:
             raise QuantityError(self.text or str(known), expected)
         if known != sorted(known):
             ordered = " .. ".join(print_value(value, self.unit, None) for value in sorted(known))
-            found = self.text or str(known)
-            raise QuantityError(found, "minimum, typical, maximum in rising order", ordered)
+            shown_text = self.text or str(known)
+            raise QuantityError(shown_text, "minimum, typical, maximum in rising order", ordered)
         if not self.text:
             object.__setattr__(self, "text", print_quantity(self))
 
@@ -112,10 +112,10 @@ def parse_quantity(text: str, unit: str) -> Quantity:
         raise QuantityError(
             text, "a decimal point, and no comma in a number", suggest_without_comma(words)
         )
-    found = read_limits(words, unit)
-    if found is None:
+    limits = read_limits(words, unit)
+    if limits is None:
         raise explain_unreadable(text, words, unit)
-    typ, low, high = (None if value is None else float(value) for value in found)
+    typ, low, high = (None if value is None else float(value) for value in limits)
     if typ == 0 and re.search("[±+].*(%|ppm)", words):
         expected = f"a tolerance in {unit}, since a share of zero is zero"
         raise QuantityError(text, f"{expected}, such as 0 {unit} ± 0.1 {unit}")

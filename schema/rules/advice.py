@@ -43,15 +43,15 @@ def find_missing_dc(chip: ChipData) -> Iterator[Problem]:
         by_condition = {e.condition: (number, e) for number, e in enumerate(pin.expectations)}
         for condition in (condition.name for condition in chip.conditions):
             number, expectation = by_condition.get(condition, (0, None))
-            at: Place = ("pins", index, "expectations")
+            place: Place = ("pins", index, "expectations")
             if expectation is None and condition in usual_sources:
                 problem = f"pin {pin.number} has no DC in '{condition}', where most pins have it"
                 source = f"source: {{id: {usual_sources[condition]}, page: …}}"
                 write = f"- {{condition: {condition}, dc: … V, {source}}}"
-                yield Problem(at, problem, "add the voltage", write)
+                yield Problem(place, problem, "add the voltage", write)
             elif expectation is not None and _lacks_dc(expectation, condition in usual_sources):
                 problem = f"pin {pin.number} has no DC beside these values"
-                yield Problem((*at, number), problem, "add the voltage", "dc: … V")
+                yield Problem((*place, number), problem, "add the voltage", "dc: … V")
 
 
 def _lacks_dc(expectation: Expectation, usual: bool) -> bool:
@@ -88,10 +88,10 @@ def find_missing_pages(chip: ChipData) -> Iterator[Problem]:
     sheets = {source.id for source in chip.sources if source.kind == "data sheet"}
     references = [(at, expectation.source) for at, expectation in walk_expectations(chip)]
     references += [(("parameters", n), p.source) for n, p in enumerate(chip.parameters)]
-    for at, source in references:
+    for place, source in references:
         if source.id in sheets and source.page is None and not source.note:
             problem = f"source {source.id} is given without a page"
-            yield Problem((*at, "source"), problem, "add the page of the value", "page: …")
+            yield Problem((*place, "source"), problem, "add the page of the value", "page: …")
 
 
 @advice(
@@ -105,13 +105,13 @@ def find_missing_pages(chip: ChipData) -> Iterator[Problem]:
 )
 def find_odd_dc(chip: ChipData) -> Iterator[Problem]:
     """Yield each DC voltage that does not go with the role of its pin."""
-    for at, pin, expectation in walk_pin_expectations(chip):
+    for place, pin, expectation in walk_pin_expectations(chip):
         if expectation.dc is None:
             continue
         dc_v = expectation.dc.nominal
         if pin.role == "ground" and abs(dc_v) > _GROUND_DROP_V:
             problem = f"ground pin {pin.number} reads {expectation.dc} instead of 0 V"
-            yield Problem((*at, "dc"), problem, "correct the voltage or the role", "0 V")
+            yield Problem((*place, "dc"), problem, "correct the voltage or the role", "0 V")
         if (
             pin.role == "supply"
             and not _matches_supply(chip, pin, dc_v)
@@ -119,7 +119,7 @@ def find_odd_dc(chip: ChipData) -> Iterator[Problem]:
         ):
             supply = next(str(s.voltage) for s in chip.supplies if pin.number in s.pins)
             problem = f"supply pin {pin.number} reads {expectation.dc} instead of {supply}"
-            yield Problem((*at, "dc"), problem, "correct the voltage or the supply", supply)
+            yield Problem((*place, "dc"), problem, "correct the voltage or the supply", supply)
     # Between a positive and a negative supply an output may well rest at 0 V.
     if chip.supply_range_v[0] < 0:
         return
@@ -165,7 +165,7 @@ def _is_always_dead(pin: Pin) -> bool:
 def find_peaks_near_limit(chip: ChipData) -> Iterator[Problem]:
     """Yield each peak that only the slack of the rules allows."""
     bottom_v, top_v = chip.supply_range_v
-    for at, _, expectation in walk_pin_expectations(chip):
+    for place, _, expectation in walk_pin_expectations(chip):
         waveform = expectation.waveform
         if waveform is None or expectation.beyond_supply or expectation.dc is None:
             continue
@@ -176,7 +176,7 @@ def find_peaks_near_limit(chip: ChipData) -> Iterator[Problem]:
         limits = f"{print_value(bottom_v, 'V')} to {print_value(top_v, 'V')}"
         problem = f"a peak of {print_value(peak_v, 'V')} is outside {limits}"
         remedy = "check size and DC, or give the reason under 'beyond_supply'"
-        yield Problem((*at, "waveform"), problem, remedy, "beyond_supply: …")
+        yield Problem((*place, "waveform"), problem, remedy, "beyond_supply: …")
 
 
 @advice(

@@ -56,8 +56,8 @@ def check_crystal_fits(chip: ChipData) -> Iterator[Problem]:
         best = print_value(nearest_hz if is_slip else usual_hz[0], "Hz", 7)
         problem = f"a {part.kind} of {part.value} does not suit {', '.join(chip.systems)}"
         remedy = f"use {best}, or state under 'why' why it differs"
-        at = ("application", "parts", index, "value")
-        yield Problem(at, problem, remedy, best if is_slip else None)
+        place = ("application", "parts", index, "value")
+        yield Problem(place, problem, remedy, best if is_slip else None)
 
 
 def _list_usual_frequencies_hz(chip: ChipData) -> list[float]:

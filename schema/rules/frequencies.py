@@ -43,9 +43,9 @@ def find_unlikely_frequencies(chip: ChipData) -> Iterator[Problem]:
     """Yield each frequency of a pin's waveform that is probably a slip."""
     if not chip.systems:
         return
-    for at, frequency, words, noun, is_oscillator in _list_frequencies(chip):
+    for place, frequency, words, noun, is_oscillator in _list_frequencies(chip):
         if problem := _compare_with_usual(chip, frequency, words, is_oscillator):
-            yield Problem(at, f"{noun} has {problem[0]}", *problem[1:])
+            yield Problem(place, f"{noun} has {problem[0]}", *problem[1:])
 
 
 def _list_frequencies(chip: ChipData) -> Iterator[tuple[Place, Quantity, str, str, bool]]:

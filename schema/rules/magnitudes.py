@@ -64,7 +64,7 @@ _BY_PART: Final[dict[str, Span]] = {
 )
 def find_unlikely_sizes(chip: ChipData) -> Iterator[Problem]:
     """Yield each value beyond the likely span of its field or its unit."""
-    for at, owner, name, quantity in _walk_quantities(chip, ()):
+    for place, owner, name, quantity in _walk_quantities(chip, ()):
         span = _BY_FIELD.get((type(owner), name)) or _BY_UNIT.get(quantity.unit)
         if isinstance(owner, Part) and name == "value":
             span = _BY_PART[owner.kind]
@@ -76,7 +76,7 @@ def find_unlikely_sizes(chip: ChipData) -> Iterator[Problem]:
             ends = " to ".join(print_value(end, quantity.unit) for end in span)
             problem = f"{quantity} is no likely {name.replace('_', ' ')}, which is {ends}"
             yield Problem(
-                at, problem, "correct the prefix or the value", _write_megahertz(quantity)
+                place, problem, "correct the prefix or the value", _write_megahertz(quantity)
             )
 
 

@@ -61,18 +61,18 @@ def check_references_exist(chip: ChipData) -> Iterator[Problem]:
     yield from _check_parameters(chip)
     conditions = list(dict.fromkeys(condition.name for condition in chip.conditions))
     sources = list(dict.fromkeys(source.id for source in chip.sources))
-    for at, expectation in walk_expectations(chip):
+    for place, expectation in walk_expectations(chip):
         if expectation.condition not in conditions:
             name = expectation.condition
-            yield _describe_unknown_reference((*at, "condition"), "condition", name, conditions)
+            yield _describe_unknown_reference((*place, "condition"), "condition", name, conditions)
         if expectation.source.id not in sources:
             name = expectation.source.id
-            yield _describe_unknown_reference((*at, "source", "id"), "source", name, sources)
-        index = int(at[-1])
-        earlier = [other.condition for other in _list_siblings(chip, at)[:index]]
+            yield _describe_unknown_reference((*place, "source", "id"), "source", name, sources)
+        index = int(place[-1])
+        earlier = [other.condition for other in _list_siblings(chip, place)[:index]]
         if expectation.condition in earlier:
             problem = f"condition {expectation.condition!r} is given twice at one point"
-            yield Problem((*at, "condition"), problem, "merge the two expectations")
+            yield Problem((*place, "condition"), problem, "merge the two expectations")
 
 
 def _check_parameters(chip: ChipData) -> Iterator[Problem]:
@@ -80,12 +80,12 @@ def _check_parameters(chip: ChipData) -> Iterator[Problem]:
     sources = [source.id for source in chip.sources]
     supplies = [supply.name for supply in chip.supplies]
     for index, parameter in enumerate(chip.parameters):
-        at: Place = ("parameters", index)
+        place: Place = ("parameters", index)
         name, supply = parameter.source.id, parameter.supply
         if name not in sources:
-            yield _describe_unknown_reference((*at, "source", "id"), "source", name, sources)
+            yield _describe_unknown_reference((*place, "source", "id"), "source", name, sources)
         if supply is not None and supply not in supplies:
-            yield _describe_unknown_reference((*at, "supply"), "supply", supply, supplies)
+            yield _describe_unknown_reference((*place, "supply"), "supply", supply, supplies)
 
 
 def _describe_unknown_reference(at: Place, noun: str, name: str, known: Sequence[str]) -> Problem:
@@ -119,20 +119,20 @@ def check_ends_exist(chip: ChipData) -> Iterator[Problem]:
     pins = [f"pin {pin.number}" for pin in chip.pins]
     blocks = [block.id for block in chip.blocks]
     points = [*pins, *(node.id for node in chip.application.nodes)]
-    for at, end in _walk_block_ends(chip):
-        yield from _check_end(at, end, [*pins, *blocks], "a pin or a block")
+    for place, end in _walk_block_ends(chip):
+        yield from _check_end(place, end, [*pins, *blocks], "a pin or a block")
     for index, part in enumerate(chip.application.parts):
         for number, end in enumerate(part.joins):
-            at = ("application", "parts", index, "joins", number)
-            yield from _check_end(at, end, [*points, "ground"], "a pin, a node or ground")
+            place = ("application", "parts", index, "joins", number)
+            yield from _check_end(place, end, [*points, "ground"], "a pin, a node or ground")
     for index, hazard in enumerate(chip.hazards):
         if hazard.at is not None:
-            at = ("hazards", index, "at")
-            yield from _check_end(at, hazard.at, [*points, "ground"], "a pin or a node")
+            place = ("hazards", index, "at")
+            yield from _check_end(place, hazard.at, [*points, "ground"], "a pin or a node")
     for index, symptom in enumerate(chip.symptoms):
         for number, sign in enumerate(symptom.observed):
-            at = ("symptoms", index, "observed", number, "at")
-            yield from _check_end(at, sign.at, points, "a pin or a node")
+            place = ("symptoms", index, "observed", number, "at")
+            yield from _check_end(place, sign.at, points, "a pin or a node")
     for index, parameter in enumerate(chip.parameters):
         for number, pin in enumerate(parameter.pins):
             yield from _check_end(

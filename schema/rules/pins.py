@@ -27,12 +27,12 @@ def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
     for number, times in Counter(numbers).items():
         if times > 1:
             last_index = len(numbers) - 1 - numbers[::-1].index(number)
-            at = ("pins", last_index, "number")
-            yield Problem(at, f"pin {number} is listed twice", "remove one of the two")
+            place = ("pins", last_index, "number")
+            yield Problem(place, f"pin {number} is listed twice", "remove one of the two")
         if not 1 <= number <= count:
-            at = ("pins", numbers.index(number), "number")
+            place = ("pins", numbers.index(number), "number")
             problem = f"pin {number} is not a pin of {chip.package.name}"
-            yield Problem(at, problem, f"number the pins 1 to {count}")
+            yield Problem(place, problem, f"number the pins 1 to {count}")
     missing = [str(number) for number in range(1, count + 1) if number not in numbers]
     if missing:
         problem = f"pin {', '.join(missing)} is missing"
@@ -62,5 +62,5 @@ def check_symbols_once(chip: ChipData) -> Iterator[Problem]:
         do_the_same = pin.role == earlier.role and pin.role in SHARED_SYMBOL_ROLES
         if earlier.number != pin.number and not do_the_same:
             problem = f"symbol {pin.symbol} is on pins {earlier.number} and {pin.number}"
-            at = ("pins", index, "symbol")
-            yield Problem(at, problem, "give each pin a symbol of its own")
+            place = ("pins", index, "symbol")
+            yield Problem(place, problem, "give each pin a symbol of its own")

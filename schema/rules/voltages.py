@@ -75,11 +75,11 @@ def check_supply_and_ground(chip: ChipData) -> Iterator[Problem]:
 )
 def check_dc_possible(chip: ChipData) -> Iterator[Problem]:
     """Yield each DC voltage that supplies or the absolute maximum do not allow."""
-    for at, pin, expectation in walk_pin_expectations(chip):
+    for place, pin, expectation in walk_pin_expectations(chip):
         if expectation.dc is not None:
             dc_v = expectation.dc.nominal
             span_v = (dc_v, dc_v)
-            yield from _find_excess((*at, "dc"), chip, pin, expectation, span_v, "DC")
+            yield from _find_excess((*place, "dc"), chip, pin, expectation, span_v, "DC")
 
 
 @chip_rule(
@@ -94,7 +94,7 @@ def check_dc_possible(chip: ChipData) -> Iterator[Problem]:
 def check_waveform_possible(chip: ChipData) -> Iterator[Problem]:
     """Yield each waveform with a peak that supplies or the absolute maximum do not allow."""
     bottom_v, _ = chip.supply_range_v
-    for at, pin, expectation in walk_pin_expectations(chip):
+    for place, pin, expectation in walk_pin_expectations(chip):
         if expectation.waveform is None:
             continue
         figures, offset_v = expectation.waveform.figures, expectation.offset_v
@@ -102,7 +102,7 @@ def check_waveform_possible(chip: ChipData) -> Iterator[Problem]:
         # A floating waveform without DC may be anywhere: it only has to fit in between.
         if expectation.waveform.floats and expectation.dc is None:
             span_v = (bottom_v, bottom_v + figures.vpp_v)
-        yield from _find_excess((*at, "waveform"), chip, pin, expectation, span_v, "a peak")
+        yield from _find_excess((*place, "waveform"), chip, pin, expectation, span_v, "a peak")
 
 
 @chip_rule(
@@ -116,7 +116,7 @@ def check_waveform_possible(chip: ChipData) -> Iterator[Problem]:
 )
 def check_waveform_on_dc(chip: ChipData) -> Iterator[Problem]:
     """Yield each DC voltage that is not the mean of its waveform, with the mean to write."""
-    for at, expectation in walk_expectations(chip):
+    for place, expectation in walk_expectations(chip):
         waveform, limits_v = expectation.waveform, expectation.dc_limits_v()
         if waveform is None or waveform.floats or limits_v is None:
             continue
@@ -126,7 +126,7 @@ def check_waveform_on_dc(chip: ChipData) -> Iterator[Problem]:
         if not any(limits_v[0] - slack_v <= v <= limits_v[1] + slack_v for v in readings_v):
             mean = print_value(mean_v, "V")
             problem = f"DC {expectation.dc} is not the mean of the waveform, {mean}"
-            yield Problem((*at, "dc"), problem, "correct the DC or the levels", mean)
+            yield Problem((*place, "dc"), problem, "correct the DC or the levels", mean)
 
 
 @chip_rule(
@@ -140,7 +140,7 @@ def check_waveform_on_dc(chip: ChipData) -> Iterator[Problem]:
 )
 def check_output_limits(chip: ChipData) -> Iterator[Problem]:
     """Yield each DC voltage and each peak beyond the stated limits of its output."""
-    for at, pin, expectation in walk_pin_expectations(chip):
+    for place, pin, expectation in walk_pin_expectations(chip):
         limits, waveform = pin.output_limits, expectation.waveform
         if limits is None:
             continue
@@ -158,7 +158,7 @@ def check_output_limits(chip: ChipData) -> Iterator[Problem]:
                 noun = "DC" if field == "dc" else "a peak"
                 problem = f"{noun} of {print_value(excess_v, 'V')} is beyond the output limits"
                 remedy = "correct the limits or the value"
-                yield Problem((*at, field), problem, remedy)
+                yield Problem((*place, field), problem, remedy)
 
 
 def _find_excess(

@@ -91,8 +91,8 @@ def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, 
     if abs(burst) < _NO_BURST_V:
         raise ValueError("no burst to compare the colours with; give a line with a burst")
     turn = np.exp(1j * np.deg2rad(reference_deg[-1 if mirrored else 0])) / burst
-    found = [turn * _fit(volts, at_s, start, end, system) for start, end in spans_s]
-    seen = [vector.conjugate() if mirrored else vector for vector in found]
+    vectors = [turn * _fit(volts, at_s, start, end, system) for start, end in spans_s]
+    seen = [vector.conjugate() if mirrored else vector for vector in vectors]
     return tuple(
         Vector(name, float(abs(vector)), _measure_angle_deg(vector.real, vector.imag))
         for name, vector in zip(BAR_NAMES[1:7], seen, strict=True)

@@ -133,13 +133,13 @@ def _name_part(part: Part) -> str:
 def _describe_chip(job: Job) -> dict[str, Any]:
     """Return the chip as one suspect: one thing is fitted for all of its stages, and last."""
     ways = job.found.ways(CHIP) if CHIP in job.found.things else []
-    said = next((one.said for one in job.suspects if one.thing == CHIP), "")
+    description = next((one.said for one in job.suspects if one.thing == CHIP), "")
     return {
         "kind": "chip",
         "what": job.chip.part,
         "name": f"The chip itself, {job.chip.part}",
         "failure": ways[0][0].failure if ways else "",
-        "said": said,
+        "said": description,
         "prove": "Last: when its supplies, its inputs and the parts on its pins have read right.",
         "fit": f"{job.chip.part}, or one that stands in for it",
         "shows_at": [],

@@ -144,8 +144,8 @@ def describe_step(job: Job, step: Step) -> dict[str, Any]:
 
 def find_cautions(chip: Chip, step: Step) -> tuple[str, ...]:
     """Return the cautions for one measurement; with the set off, that it be off indeed."""
-    told = list_cautions_at(chip, step.at)
-    return (_SET_OFF, *told) if step.kind == "prove" else told
+    cautions = list_cautions_at(chip, step.at)
+    return (_SET_OFF, *cautions) if step.kind == "prove" else cautions
 
 
 def _describe_action(job: Job, step: Step) -> dict[str, Any]:

@@ -80,15 +80,15 @@ def list_checks(job: Job) -> list[dict[str, Any]]:
     every point that the leading suspect touches."""
     checks: dict[tuple[str, str], None] = {}
     for verdict in job.judged:
-        at = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
+        point = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
         for result in verdict.results:
             if not verdict.is_right and result.expected.quantity in FIELDS:
-                checks[at, result.expected.quantity] = None
-    for at in _find_leading_remedy(job).check:
-        known = limits_at(job.chip, at, job.condition)
+                checks[point, result.expected.quantity] = None
+    for point in _find_leading_remedy(job).check:
+        known = limits_at(job.chip, point, job.condition)
         quantity = next((q for q in _JUST_REPAIRED if q in known), None)
-        if quantity is not None and not any(place == at for place, _ in checks):
-            checks[at, quantity] = None
+        if quantity is not None and not any(place == point for place, _ in checks):
+            checks[point, quantity] = None
     return [describe_place(job, at, quantity) for at, quantity in checks]
 
 

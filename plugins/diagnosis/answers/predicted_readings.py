@@ -117,8 +117,8 @@ def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Itera
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.dc_v, _LEAST_DC_V)
     size = move / np.maximum(np.abs(right), _SMALL_DC_V)
     for column in np.flatnonzero(is_noticeable & figures.known).tolist():
-        at = board.cloud.points[column]
-        yield Change(at, "dc", *figures.told(column, right), float(size[column]))
+        point = board.cloud.points[column]
+        yield Change(point, "dc", *figures.told(column, right), float(size[column]))
 
 
 def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
@@ -130,14 +130,14 @@ def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterat
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.vpp, _LEAST_SHARE)
     is_noticeable &= np.maximum(right, figures.middle) >= floor
     for column in np.flatnonzero(figures.known).tolist():
-        at, seen = cloud.points[column], _list_trace_faults(board, row, column, shares)
+        point, seen = cloud.points[column], _list_trace_faults(board, row, column, shares)
         good = float(right[column])
         if is_noticeable[column] and figures.middle[column] < floor[column]:
-            yield Change(at, "vpp", good, 0.0, None, None, _GONE_SIZE)
+            yield Change(point, "vpp", good, 0.0, None, None, _GONE_SIZE)
         elif is_noticeable[column]:
-            yield Change(at, "vpp", *figures.told(column, right), float(move[column]), seen)
+            yield Change(point, "vpp", *figures.told(column, right), float(move[column]), seen)
         elif seen and good > floor[column]:
-            yield Change(at, "vpp", good, good, None, None, _LEAST_SIGMA, seen)
+            yield Change(point, "vpp", good, good, None, None, _LEAST_SIGMA, seen)
 
 
 def _list_trace_faults(
@@ -160,12 +160,12 @@ def _find_frequency_changes(board: KnownBoard, row: int, shares: Numbers) -> Ite
     spread = board.spreads.frequency
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * spread, _LEAST_SHIFT)
     for column in np.flatnonzero(right > 0).tolist():
-        at, good = board.cloud.points[column], float(right[column])
+        point, good = board.cloud.points[column], float(right[column])
         if not figures.known[column]:
-            yield Change(at, "frequency", good, None, None, None, _GONE_SIZE / 2)
+            yield Change(point, "frequency", good, None, None, None, _GONE_SIZE / 2)
         elif is_noticeable[column]:
             size = max(move[column], min(move[column] / (10 * spread[column]), 1.0))
-            yield Change(at, "frequency", *figures.told(column, right), float(size))
+            yield Change(point, "frequency", *figures.told(column, right), float(size))
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,6 +21,6 @@ def describe_cause(cause: Thing, job: Job) -> Form:
     if kind == "joint":
         named = describe_endpoint(job.chip, f"pin {what}")
         return {"failure": f"joint of {named} open", "proof": "soldered again, which cured it"}
-    found = next(r for r in reversed(job.evidence.parts) if r.ref == what and is_bad(r.outcome))
-    proof = f"out of circuit: {found.why.removeprefix('found ')}"
-    return {"part": what, "failure": found.outcome, "proof": proof}
+    bad_test = next(r for r in reversed(job.evidence.parts) if r.ref == what and is_bad(r.outcome))
+    proof = f"out of circuit: {bad_test.why.removeprefix('found ')}"
+    return {"part": what, "failure": bad_test.outcome, "proof": proof}

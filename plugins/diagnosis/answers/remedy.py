@@ -112,15 +112,15 @@ def _list_requirements(chip: Chip, part: Part) -> str:
 def _list_points(chip: Chip, ends: tuple[str, ...]) -> tuple[str, ...]:
     """Return the points to read again after the repair of a suspect."""
     blocks = {block.id: block for block in chip.blocks}
-    found: list[str] = []
+    candidates: list[str] = []
     for end in ends:
-        found += [end] if end.startswith("pin ") else []
+        candidates += [end] if end.startswith("pin ") else []
         if end in blocks:
-            found += [e for e in blocks[end].outputs if e.startswith("pin ")]
+            candidates += [e for e in blocks[end].outputs if e.startswith("pin ")]
     supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
     nodes = {node.id for node in chip.application.nodes}
     return (
-        tuple(dict.fromkeys(point for point in found if point not in supplies))
-        or tuple(dict.fromkeys(found))
+        tuple(dict.fromkeys(point for point in candidates if point not in supplies))
+        or tuple(dict.fromkeys(candidates))
         or tuple(end for end in dict.fromkeys(ends) if end in nodes)
     )

@@ -89,12 +89,12 @@ def _suspect_if(doubted: bool) -> State:
 
 def _read(judged: Iterable[PinVerdict]) -> dict[int, State]:
     """Good or bad for each pin that was read; of several readings one that is bad decides."""
-    found: dict[int, State] = {}
+    pin_states: dict[int, State] = {}
     for one in judged:
         number = one.pin.number  # 0 is a point that is not a pin
-        if number and one.verdict != CANNOT_TELL and found.get(number) != BAD:
-            found[number] = PROVED_GOOD if one.is_right else BAD
-    return found
+        if number and one.verdict != CANNOT_TELL and pin_states.get(number) != BAD:
+            pin_states[number] = PROVED_GOOD if one.is_right else BAD
+    return pin_states
 
 
 def _put_out(block: Block, read: dict[int, State]) -> State | None:
@@ -111,13 +111,13 @@ def _list_doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
     parts = {part.ref: part.joins for part in chip.application.parts}
     supplies = {supply.name: supply.pins for supply in chip.supplies}
     for suspect in suspects:
-        found = suspect.hypothesis
-        if found.kind == "part":
-            ends.update(parts[found.what])
-        elif found.kind == "joint":
-            ends.add(name_suspect(found))
-        elif found.kind == "supply":
-            ends.update(f"pin {number}" for number in supplies[found.what])
+        hypothesis = suspect.hypothesis
+        if hypothesis.kind == "part":
+            ends.update(parts[hypothesis.what])
+        elif hypothesis.kind == "joint":
+            ends.add(name_suspect(hypothesis))
+        elif hypothesis.kind == "supply":
+            ends.update(f"pin {number}" for number in supplies[hypothesis.what])
     return {number for end in ends if (number := pin_number(end)) is not None}
 
 

@@ -86,9 +86,9 @@ def _suspect(
     leading = ways[0][0]
     rows = found.rows_of[thing]
     likeliest = max(rows, key=lambda row: float(found.chances[row]))
-    said = describe_suspect(chip, leading)
+    description = describe_suspect(chip, leading)
     if thing == CHIP:
-        said = f"the chip: {said}"
+        description = f"the chip: {description}"
     moved = list_changes(board, likeliest, found.weights)
     return Suspect(
         thing,
@@ -97,7 +97,7 @@ def _suspect(
         tuple((way, share) for way, share in ways if share >= _LEAST * chance),
         tuple(_explain(board, found, evidence.observations, rows)),
         choose_remedy(chip, leading),
-        said,
+        description,
         tuple(change.words(chip) for change in moved[:3]) if leading.kind != "none" else (),
     )
 

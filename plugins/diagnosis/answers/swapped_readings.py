@@ -67,16 +67,16 @@ def _find_probe_slips(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixU
         for point, result in _list_figures(one):
             if point[1] != "vpp" or not _is_off(result):
                 continue
-            at = describe_endpoint(chip, point[0])
+            name = describe_endpoint(chip, point[0])
             if _is_within(result.corrected.value * _PROBE, result.expected):
                 yield MixUp(
-                    f"{at} reads a tenth of what it should: that fits if the probe was at x10 and"
+                    f"{name} reads a tenth of what it should: that fits if the probe was at x10 and"
                     " the oscilloscope counted it as x1. Check the switch and take it again.",
                     (point,),
                 )
             elif _is_within(result.corrected.value / _PROBE, result.expected):
                 yield MixUp(
-                    f"{at} reads ten times what it should: that fits if the probe was at x1 and"
+                    f"{name} reads ten times what it should: that fits if the probe was at x1 and"
                     " the oscilloscope counted it as x10. Check the switch and take it again.",
                     (point,),
                 )

@@ -111,10 +111,10 @@ def gather_evidence(
     chip: Chip, condition: str, readings: Sequence[Taken], chosen: Instruments
 ) -> Evidence:
     """Return everything that the readings say. Raises UnknownPin, BadReading."""
-    found = Evidence()
+    evidence = Evidence()
     for line, taken in enumerate(readings):
-        found = _add_part_reading(found, chip, condition, taken, chosen, line)
-    return found
+        evidence = _add_part_reading(evidence, chip, condition, taken, chosen, line)
+    return evidence
 
 
 def check_place(chip: Chip, taken: Taken) -> None:
@@ -178,8 +178,8 @@ def _add_part_figures(
 ) -> Evidence:
     """Return the evidence with a resistance between the leads of a part in circuit, or without."""
     if taken.skipped:
-        told = Skipped(part.ref, "out of circuit")
-        return replace(found, skipped=(*found.skipped, told))
+        skipped_test = Skipped(part.ref, "out of circuit")
+        return replace(found, skipped=(*found.skipped, skipped_test))
     figure = dict(taken.figures).get("resistance")
     if figure is None:
         raise BadReading(
@@ -308,8 +308,8 @@ def limits_at(chip: Chip, point: str, condition: str) -> dict[str, Limits]:
     """Return the catalogue's limits of a point by quantity; empty where it says nothing."""
     place = find_test_point(chip, point)
     expectation = place.expectation(condition)
-    found = find_limits(place, expectation) if expectation is not None else {}
-    return {name: limits for name, limits in found.items() if name != "resistance"}
+    limits = find_limits(place, expectation) if expectation is not None else {}
+    return {name: limits for name, limits in limits.items() if name != "resistance"}
 
 
 def point_named(chip: Chip, name: str) -> str:

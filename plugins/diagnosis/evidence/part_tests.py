@@ -109,16 +109,16 @@ def _judge_value(part: Part, unit: str, value: float, marked: float) -> tuple[st
     low, high = (marked * share for share in find_good_share(part))
     shown = {"F": 3, "Hz": 7}.get(unit, 3)
     span = f"{print_value(low, unit, shown)} to {print_value(high, unit, shown)}"
-    told = f"{print_value(value, unit, shown)}, {span} is good"
+    reason = f"{print_value(value, unit, shown)}, {span} is good"
     if low <= value <= high:
-        return "good", told
+        return "good", reason
     if unit == "Hz":
-        return "off frequency", told
+        return "off frequency", reason
     if value < _NOTHING * marked:
-        return ("open" if unit == "F" else "shorted"), told
+        return ("open" if unit == "F" else "shorted"), reason
     if unit == "Ω" and value > _FAR_BEYOND * marked:
-        return "open", told
-    return ("value too low" if value < low else "value too high"), told
+        return "open", reason
+    return ("value too low" if value < low else "value too high"), reason
 
 
 def find_unit(part: Part) -> str | None:

@@ -168,38 +168,38 @@ def _list_frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tupl
         part = next(part for part in chip.application.parts if part.ref == ref)
         if abs(moved_hz) > 1.0:
             yield ref, _read_marked_value(part) + moved_hz
-    for column, at in enumerate(shown.cloud.points):
+    for column, point in enumerate(shown.cloud.points):
         good, now = _compute_middle(shown.cloud, "frequency", row, column)
         if good > 0 and now > 0 and abs(now / good - 1) > _SHIFT_TOLD:
-            yield at, now
+            yield point, now
 
 
 def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
     """Yield the oscillators that would run off frequency, and the signals that would stop."""
     shifts: dict[float, tuple[str, float]] = {}
-    for column, at in enumerate(cloud.points):
+    for column, point in enumerate(cloud.points):
         good_hz, now_hz = _compute_middle(cloud, "frequency", row, column)
         if not good_hz > 0:
             continue
         if not now_hz > 0:
-            if "frequency" in limits_at(chip, at, cloud.condition):
-                yield f"the signal at {describe_endpoint(chip, at)} would stop"
+            if "frequency" in limits_at(chip, point, cloud.condition):
+                yield f"the signal at {describe_endpoint(chip, point)} would stop"
             continue
         shift = round(now_hz / good_hz - 1, 2)
         # Points behind an oscillator run at its frequency: reported once, at the oscillator.
-        if abs(shift) > _SHIFT_BAD and (shift not in shifts or _is_oscillator(chip, at)):
-            known = limits_at(chip, at, cloud.condition).get("frequency")
-            shifts[shift] = at, known.typ * now_hz / good_hz if known is not None else now_hz
-    for shift, (at, runs_hz) in shifts.items():
-        side, where = "high" if shift > 0 else "low", describe_endpoint(chip, at)
+        if abs(shift) > _SHIFT_BAD and (shift not in shifts or _is_oscillator(chip, point)):
+            known = limits_at(chip, point, cloud.condition).get("frequency")
+            shifts[shift] = point, known.typ * now_hz / good_hz if known is not None else now_hz
+    for shift, (point, runs_hz) in shifts.items():
+        side, where = "high" if shift > 0 else "low", describe_endpoint(chip, point)
         runs_at = print_value(runs_hz, "Hz", 3)
         yield f"the oscillator at {where} would run {abs(shift):.0%} {side}, at {runs_at}"
 
 
 def _find_bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
     """Yield the points whose voltage or signal a value takes out of its limits."""
-    for column, at in enumerate(cloud.points):
-        limits = limits_at(chip, at, cloud.condition)
+    for column, point in enumerate(cloud.points):
+        limits = limits_at(chip, point, cloud.condition)
         for quantity in ("dc", "vpp"):
             if quantity not in limits:
                 continue
@@ -209,7 +209,7 @@ def _find_bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
             value = known.typ + now - good if quantity == "dc" else known.typ * ratio
             if not known.low <= value <= known.high and abs(now - good) > _HARDLY_MOVED_V:
                 what = "DC" if quantity == "dc" else "signal"
-                yield f"{what} at {at} would be {print_value(value, known.unit)}"
+                yield f"{what} at {point} would be {print_value(value, known.unit)}"
 
 
 def _is_oscillator(chip: Chip, at: str) -> bool:

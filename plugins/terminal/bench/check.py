@@ -127,16 +127,16 @@ def command(
     if readings is not None:
         is_right = _check_file(chip, readings, condition, instruments, good, as_json)
         raise SystemExit(0 if is_right else AnswerIsNo.exit_code)
-    found = find_test_point(chip, str(pin))
+    place = find_test_point(chip, str(pin))
     if capture is not None:
         samples = _read_capture(capture, channel)
         checked = _check_capture(
-            chip, found, samples, channel, written, instruments, condition, svg, good, line, field
+            chip, place, samples, channel, written, instruments, condition, svg, good, line, field
         )
         judged = checked.judged
         _answer_capture(checked, as_json)
     else:
-        judged = check_pin(chip, found, _read_options(written), instruments, condition, good)
+        judged = check_pin(chip, place, _read_options(written), instruments, condition, good)
         _answer(judged, as_json)
     raise SystemExit(0 if judged.is_right else AnswerIsNo.exit_code)
 
@@ -160,15 +160,17 @@ def _check_capture(
     from ..command_common import write_picture
 
     reading = read_fields(written)
-    found = check_capture(
+    capture_check = check_capture(
         chip, pin, samples, reading, instruments, condition, channel - 1, good, line, field
     )
     if svg is not None:
-        picture = found.svg(f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected")
+        picture = capture_check.svg(
+            f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected"
+        )
         if picture is None:
             raise AnswerIsNo("this pin has no known waveform to draw the capture over")
         write_picture(svg, picture)
-    return found
+    return capture_check
 
 
 def _read_options(written: dict[str, str | None]) -> Reading:

@@ -65,13 +65,13 @@ def command(
 
     question = " ".join(text)
     with open_chosen_folio(folio) as opened:
-        found = find(opened, question, limit, Only(kind, package, system, role, pins, supply))
+        answer = find(opened, question, limit, Only(kind, package, system, role, pins, supply))
         if as_json:
-            print_json(found.document())
-        elif found:
+            print_json(answer.document())
+        elif answer:
             from ..tables.find_tables import print_answer
 
-            print_answer(found)
-    if not found:
-        near = f"; nearest parts: {', '.join(found.nearest)}" if found.nearest else ""
+            print_answer(answer)
+    if not answer:
+        near = f"; nearest parts: {', '.join(answer.nearest)}" if answer.nearest else ""
         raise AnswerIsNo(f"nothing found for {question!r}{near}")

@@ -54,9 +54,11 @@ def command(
     instruments = choose_instruments(meter, probe, scope)
     with open_chosen_folio(folio) as opened:
         chip = find_chip(opened, part)
-        found = find_pin(chip, pin)
-        notes = opened.notes(chip.part, list_places(chip, found))
-        card = build_pin_card(chip, found, condition, instruments, notes, opened.proposals(notes))
+        pin_found = find_pin(chip, pin)
+        notes = opened.notes(chip.part, list_places(chip, pin_found))
+        card = build_pin_card(
+            chip, pin_found, condition, instruments, notes, opened.proposals(notes)
+        )
     if svg is not None:
         from ...cards.pictures import draw_scope_picture
 

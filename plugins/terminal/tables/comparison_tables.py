@@ -20,11 +20,11 @@ def print_comparison(made: Comparison) -> None:
     console = open_console()
     console.print(visible(made.sentence), style="bold")
     for weight, heading in WEIGHTS.items():
-        found = made.select_differences(weight)
-        if found:
+        differences = made.select_differences(weight)
+        if differences:
             console.print()
             console.print(heading, style="bold")
-            console.print(_build_table(made, found))
+            console.print(_build_table(made, differences))
     for untold in made.not_compared:
         console.print(visible(f"Not compared: {untold}."))
     for caution in made.cautions:

@@ -40,13 +40,13 @@ def tell_what_if(chip: Chip, name: str, condition: str | None, as_json: bool) ->
     from rich.table import Table
 
     named = find_condition(chip, condition) if condition else working_condition(chip)
-    found = what_if(known_board(chip, named), name)
+    failures = what_if(known_board(chip, named), name)
     if as_json:
-        print_json(what_if_document(chip, named, found))
+        print_json(what_if_document(chip, named, failures))
         return
     console = open_console()
     console.print(visible(f"{chip.part}, {named}"), style="bold")
-    for one in found:
+    for one in failures:
         console.print(visible(f"If {one.said}:"), style="bold")
         if one.symptoms:
             console.print(visible(f"  the set: {', '.join(one.symptoms)}"))

@@ -31,22 +31,22 @@ def choose_file_name(address: str, part_of: Callable[[str], str | None]) -> str 
     ``part_of`` returns the part number for a chip name in an address, or None.
     """
     split = urlsplit(address)
-    asked = {name: values[0] for name, values in parse_qs(split.query).items()}
+    fields = {name: values[0] for name, values in parse_qs(split.query).items()}
     if split.path in ("/", "/parts"):
-        number = asked.pop("page", "1")
-        return None if asked else HOME if number == "1" else f"parts-{_make_plain(number)}.html"
-    if split.path == "/notes" and not asked:
+        number = fields.pop("page", "1")
+        return None if fields else HOME if number == "1" else f"parts-{_make_plain(number)}.html"
+    if split.path == "/notes" and not fields:
         return "notes.html"
-    if found := _NAMED.fullmatch(split.path):
-        return found["name"]
-    if found := _ATTACHED.fullmatch(split.path):
-        return f"attachments/{found['name']}"
-    found = _CHIP.fullmatch(split.path)
-    part = part_of(unquote(found["part"])) if found else None
-    if not found or part is None:
+    if match := _NAMED.fullmatch(split.path):
+        return match["name"]
+    if match := _ATTACHED.fullmatch(split.path):
+        return f"attachments/{match['name']}"
+    match = _CHIP.fullmatch(split.path)
+    part = part_of(unquote(match["part"])) if match else None
+    if not match or part is None:
         return None
-    condition = asked.pop("condition", None)
-    return None if asked else _name_chip_file(part, found["pin"], condition)
+    condition = fields.pop("condition", None)
+    return None if fields else _name_chip_file(part, match["pin"], condition)
 
 
 def _name_chip_file(part: str, pin: str | None, condition: str | None) -> str:

@@ -49,29 +49,29 @@ class Door:
         elif names_this_machine(host := _read_header(scope, b"host")):
             await self._app(scope, receive, send)
         else:
-            said = f"Found {host!r} in the address, expected localhost or 127.0.0.1."
-            await send_plain_page(send, 421, "Not by this name", said)
+            message = f"Found {host!r} in the address, expected localhost or 127.0.0.1."
+            await send_plain_page(send, 421, "Not by this name", message)
 
     async def _ask_password(self, scope: Message, receive: Receive, send: Send) -> None:
         """Refuse a visitor without the password, for a while after too many wrong ones."""
         try:
             who = _find_visitor(scope)
         except ValueError:
-            said = "The proxy passed on an address of the visitor that is none."
-            await send_plain_page(send, 400, "Not understood", said)
+            message = "The proxy passed on an address of the visitor that is none."
+            await send_plain_page(send, 400, "Not understood", message)
             return
         given = _read_password(_read_header(scope, b"authorization"))
         if wait_s := self._wrong.wait_s(who) if given is not None else 0:
-            said = f"Too many wrong passwords came from your address. Try again in {wait_s} s."
-            await send_plain_page(send, 429, "Wait", said, {"retry-after": str(wait_s)})
+            message = f"Too many wrong passwords came from your address. Try again in {wait_s} s."
+            await send_plain_page(send, 429, "Wait", message, {"retry-after": str(wait_s)})
         elif given is not None and hmac.compare_digest(_digest(given), self._password or b""):
             await self._app(scope, receive, send)
         else:
             if given is not None:
                 self._wrong.add(who)
                 await asyncio.sleep(self._pause_s)
-            said = "Any user name will do; ask the person who runs this folio for the password."
-            await send_plain_page(send, 401, "This folio asks for a password", said, _ASK)
+            message = "Any user name will do; ask the person who runs this folio for the password."
+            await send_plain_page(send, 401, "This folio asks for a password", message, _ASK)
 
 
 class WrongTries:
@@ -129,5 +129,5 @@ def _find_visitor(scope: Message) -> str:
 
 
 def _read_header(scope: Message, name: bytes) -> str:
-    found = next((value for key, value in scope["headers"] if key.lower() == name), b"")
-    return str(found, "latin-1")
+    header = next((value for key, value in scope["headers"] if key.lower() == name), b"")
+    return str(header, "latin-1")

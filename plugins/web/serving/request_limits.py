@@ -34,8 +34,8 @@ def within_limits(app: App) -> App:
         if refusal is None:
             await app(_keep_own_cookies(scope), receive, send)
         else:
-            status, heading, said, headers = refusal
-            await send_plain_page(send, status, heading, said, headers)
+            status, heading, message, headers = refusal
+            await send_plain_page(send, status, heading, message, headers)
 
     return wrapped
 
@@ -55,11 +55,13 @@ def _find_refusal(scope: Message) -> Refusal | None:
     if scope["method"] not in ("GET", "HEAD"):
         return _refuse_upload(scope, path)
     if len(path) + len(query) > _LONGEST_ADDRESS_BYTES:
-        said = f"Found {len(path) + len(query)} bytes, at most {_LONGEST_ADDRESS_BYTES} are read."
-        return 414, "The address is too long", said, {}
+        message = (
+            f"Found {len(path) + len(query)} bytes, at most {_LONGEST_ADDRESS_BYTES} are read."
+        )
+        return 414, "The address is too long", message, {}
     if not all(0x21 <= byte <= 0x7E for byte in path + query):
-        said = "Other characters than ASCII stand in an address percent-encoded."
-        return 400, "The address cannot be read", said, {}
+        message = "Characters other than ASCII must be percent-encoded in an address."
+        return 400, "The address cannot be read", message, {}
     text = query.decode("ascii")
     return _refuse_site(scope, text) or _refuse_query(text)
 
@@ -78,8 +80,8 @@ def _refuse_upload(scope: Message, path: bytes) -> Refusal | None:
     if not length.isdigit():
         return 411, "The length is missing", "An upload must say how long it is.", {}
     if int(length) > _LARGEST_UPLOAD_BYTES:
-        said = f"Found {int(length)} bytes, at most {_LARGEST_UPLOAD_BYTES} are read."
-        return 413, "The file is too large", said, {}
+        message = f"Found {int(length)} bytes, at most {_LARGEST_UPLOAD_BYTES} are read."
+        return 413, "The file is too large", message, {}
     origin_host = fields.get(b"origin", b"").partition(b"://")[2]
     site = fields.get(b"sec-fetch-site")
     if site == b"same-origin" or (site is None and origin_host == fields.get(b"host", b"-")):
@@ -101,16 +103,16 @@ def _refuse_site(scope: Message, query: str) -> Refusal | None:
     )
     if is_link and not _STATEMENTS & {name for name, _ in parse_qsl(query, keep_blank_values=True)}:
         return None
-    said = "A page of another site asked for this. Open the address itself instead."
-    return 403, "Not from another site", said, {}
+    message = "A page of another site asked for this. Open the address itself instead."
+    return 403, "Not from another site", message, {}
 
 
 def _refuse_query(query: str) -> Refusal | None:
     if query.count("&") >= _MOST_FIELDS:
-        said = f"At most {_MOST_FIELDS} fields are read."
-        return 400, "The address asks too many things at once", said, {}
+        message = f"At most {_MOST_FIELDS} fields are read."
+        return 400, "The address asks too many things at once", message, {}
     longest = max((len(text) for name, text in parse_qsl(query) if name == "q"), default=0)
     if longest > _LONGEST_SEARCH:
-        said = f"Found {longest} characters, at most {_LONGEST_SEARCH} are looked for."
-        return 400, "Too much to search for", said, {}
+        message = f"Found {longest} characters, at most {_LONGEST_SEARCH} are looked for."
+        return 400, "Too much to search for", message, {}
     return None

@@ -79,5 +79,5 @@ def handle_exception(
     if ours is not None:
         answers.force_result([ours])
     else:
-        found = answers.get_result()
-        answers.force_result([answer_while_handled(exception, each) for each in found])
+        response = answers.get_result()
+        answers.force_result([answer_while_handled(exception, each) for each in response])

@@ -126,13 +126,13 @@ class Pulse(Straight):
         """Raise for levels, a width or edges that make no pulse."""
         check_rising(self.low, self.high)
         if (self.width is None) == (self.duty is None):
-            found = "neither width nor duty" if self.width is None else "both width and duty"
-            raise refusal(found, "exactly one of width and duty", "duty: 50 %")
+            found_text = "neither width nor duty" if self.width is None else "both width and duty"
+            raise refusal(found_text, "exactly one of width and duty", "duty: 50 %")
         period_s = 1 / self.frequency.nominal
         if not 0 < self.width_s < period_s:
-            found = f"width {self.width}" if self.width else f"duty {self.duty}"
+            found_text = f"width {self.width}" if self.width else f"duty {self.duty}"
             raise refusal(
-                found,
+                found_text,
                 f"a pulse shorter than its period of {print_value(period_s, 's')}",
                 "duty: 50 %",
             )

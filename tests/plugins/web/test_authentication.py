@@ -173,7 +173,7 @@ def test_beyond_this_machine_nothing_is_served_without_a_password(
 ) -> None:
     monkeypatch.delenv("PINFOLIO_PASSWORD", raising=False)
     assert not is_loopback(anywhere)
-    with pytest.raises(click.ClickException, match=r"--password-file FILE, or set PINFOLIO_PASS"):
+    with pytest.raises(click.ClickException, match=r"--password-file FILE or PINFOLIO_PASS"):
         choose_password(anywhere, None)
     with pytest.raises(AssertionError):
         serve(answer_inside, anywhere, lambda: None)
