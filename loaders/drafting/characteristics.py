@@ -25,6 +25,7 @@ from .heading_words import states_dc
 from .pin_rows import RowFormat
 from .pin_table import TableParameter
 from .text_table import Place, Unread
+from .trade_words import find_unit
 
 _LIMIT_OF: Final = {"dc_min": "min", "dc": "typ", "dc_typ": "typ", "value": "typ", "dc_max": "max"}
 _SIGNS: Final = ("%", "°")  # units that are no words
@@ -223,6 +224,8 @@ def spell_unit(cell: str) -> str:
     """
     text = cell.strip().strip("[]").strip()
     text = text[1:-1] if text.startswith("(") and text.endswith(")") else text
+    if unit := find_unit(text):
+        return unit
     for pattern, right in _UNIT_SPELLINGS:
         match = re.fullmatch(pattern, text, re.IGNORECASE)
         if match:

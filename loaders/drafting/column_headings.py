@@ -9,6 +9,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Final
 
 from rapidfuzz import process
@@ -16,6 +17,7 @@ from rapidfuzz import process
 from ...schema.errors import Unusable
 from .cell_values import clean_cell, is_blank, parse_pin_numbers, split_mark
 from .heading_words import (
+    BY_HEADING,
     KEYS,
     LONGEST_HEADING,
     Column,
@@ -38,6 +40,9 @@ _PIN_VALUES: Final = frozenset(
 
 _CHARACTERISTIC_NAMES: Final = frozenset({"parameter", "function", "symbol"})
 _CHARACTERISTIC_VALUES: Final = frozenset({"dc_min", "dc_typ", "dc_max", "value"})
+
+
+_WORDS_BELOW: Final = "headed like a limit, but holds words"
 
 
 @dataclass(frozen=True)
@@ -171,8 +176,13 @@ def _read_headings(grid: Grid, first: int, height: int) -> Headings | None:
         return None
     columns: list[Column] = []
     unknown: list[Column] = []
-    for index, parts in enumerate(_combine_levels(levels, grid)):
+    combined = _combine_levels(levels, grid)
+    has_symbol = any(c and c.key == "symbol" for c in map(classify_heading, count(), combined))
+    for index, parts in enumerate(combined):
         column = classify_heading(index, parts)
+        if column is None and [part.casefold() for part in parts] == ["signal"]:
+            key = "function" if has_symbol else "symbol"
+            column = Column(index, key, BY_HEADING, parts[0])
         if column is not None:
             columns.append(column)
         elif parts:
@@ -180,6 +190,7 @@ def _read_headings(grid: Grid, first: int, height: int) -> Headings | None:
     if len({column.key for column in columns}) < 2:  # one known word may be prose
         return None
     columns = _tell_numbers_from_symbols(columns, grid, first + height)
+    columns = _tell_words_from_limits(columns, grid, first + height)
     return Headings(tuple(columns), first + height, tuple(unknown))
 
 
@@ -236,6 +247,22 @@ def _tell_numbers_from_symbols(columns: list[Column], grid: Grid, first_row: int
     return changed
 
 
+def _tell_words_from_limits(columns: list[Column], grid: Grid, first_row: int) -> list[Column]:
+    """Return the columns with a lone "Typ" or "Nom" that holds words as type or name of the pin."""
+    keys = {column.key for column in columns}
+    if keys & {"dc_min", "dc_max"}:
+        return columns
+    changed: list[Column] = []
+    for column in columns:
+        cells = [row[column.index] for row in grid.rows[first_row:] if column.index < len(row)]
+        cells = [cell for cell in cells if not is_blank(cell)]
+        if column.key == "dc_typ" and cells and _share(cells, r"[-+<>~]?\s*[0-9.]+") < _MOSTLY:
+            is_name = "symbol" not in keys and re.match("nom", column.heading, re.IGNORECASE)
+            column = replace(column, key="symbol" if is_name else "role", reason=_WORDS_BELOW)
+        changed.append(column)
+    return changed
+
+
 def _share_of_pins(grid: Grid, index: int, first_row: int) -> float:
     cells = [row[index] for row in grid.rows[first_row:] if index < len(row)]
     cells = [cell for cell in cells if not is_blank(cell)]
@@ -254,7 +281,7 @@ def _guess_from_content(grid: Grid) -> Headings | None:
         cells = [row[index] for row in grid.rows if index < len(row) and not is_blank(row[index])]
         if len(cells) < 2:
             continue
-        key = _guess_key(cells, {column.key for column in columns})
+        key = guess_key(cells, {column.key for column in columns})
         if key is not None:
             columns.append(Column(index, key, "by its content"))
         elif _share(cells, r"[-+<>~]?\s*[0-9.]+") > _MOSTLY:
@@ -262,8 +289,8 @@ def _guess_from_content(grid: Grid) -> Headings | None:
     return Headings(tuple(columns), 0, tuple(unknown)) if columns else None
 
 
-def _guess_key(cells: list[str], taken: set[str]) -> str | None:
-    """Return the likely key of a column without a heading, from its cells; None if unclear."""
+def guess_key(cells: list[str], taken: set[str]) -> str | None:
+    """Return the key that the cells of a column suggest, none of those taken; None without any."""
     is_whole = all(re.fullmatch("[1-9][0-9]{0,2}", cell) for cell in cells)
     is_unique = max(Counter(cells).values()) == 1
     length = sum(map(len, cells)) / len(cells)

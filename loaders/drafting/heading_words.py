@@ -1,16 +1,19 @@
 """Find the meaning of a column from the words of its heading.
 
-The headings are those of data sheets and bench notes, in English and, as spreadsheets of the trade
-are likely to have them, in German and French; common practice.
+The headings are those of data sheets and bench notes in English, common practice; other languages
+are in ``trade_words``.
 """
 
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from typing import Final
 
+from . import trade_words
 from .cell_values import clean_cell
+from .trade_words import list_words
 
 KEYS: Final = (
     "number", "symbol", "function", "role", "unit", "parameter", "value", "test_condition",
@@ -30,36 +33,36 @@ _WHOLE_HEADINGS: Final = frozenset({"role", "number", "test_condition", "value"}
 _WORDS: Final = {
     "absolute_maximum": r"abs(olute)?\.? max\w*|limiting values?|maximum ratings?|max\.? ratings?",
     "role": r"i/?o|in/out|role|type|pin type|direction",
-    "symbol": r"symbol|mnemonic|(pin |signal |terminal )?name|designation|label|abbreviation"
-    r"|bezeichnung|nom|symbole",
-    "number": r"(pin|terminal|lead)?\s*(no|nr|num|number|#)\.?|pins?|terminals?|broche"
-    rf"|anschlu(ss|ß)|({_FAMILIES})\s*-?\s*([0-9]+)?",
-    "function": r"(pin )?functions?|(pin )?descriptions?|purpose|meaning|funktion|beschreibung"
-    r"|fonction",
+    "symbol": r"symbol|mnemonic|(pin |signal |terminal )?name|designation|label|abbreviation",
+    "number": r"(pin|terminal|lead)?\s*(no|nr|num|number|#)\.?|pins?|terminals?|position|pos\.?"
+    rf"|({_FAMILIES})\s*-?\s*([0-9]+)?",
+    "function": r"(pin )?functions?|(pin )?descriptions?|purpose|meaning",
     "resistance": r"(in|out)put resistance|(in|out)put impedance|resistance|impedance",
     "capacitance": r"(input )?capacitance",
-    "unit": r"units?|einheit|unité",
+    "unit": r"units?",
     "parameter": r"parameters?|characteristics?|ratings?|items?|quantity",
     "test_condition": r"(test|measuring)? ?conditions?|conditions? of (test|measurement)",
-    "value": r"values?|wert|valeur",
-    "dc": r"(dc|terminal|pin|operating)?\s*(voltages?|potential|level|volts)|v?dc|spannung"
-    r"|tension",
+    "value": r"values?",
+    "dc": r"(dc|terminal|pin|operating)?\s*(voltages?|potential|level|volts)|v?dc",
 }  # fmt: skip
 _LIMITS: Final = {
-    "min": r"\b(min(imum)?)\b\.?",
-    "typ": r"\b(typ(ical)?|nom(inal)?)\b\.?",
-    "max": r"\b(max(imum)?)\b\.?",
+    "min": rf"\b(min(imum)?|{list_words('limits', 'min')})\b\.?",
+    "typ": rf"\b(typ(ical)?|nom(inal)?|{list_words('limits', 'typ')})\b\.?",
+    "max": rf"\b(max(imum)?|{list_words('limits', 'max')})\b\.?",
 }
 # States of the set that a heading names, and their names in a chip file.
-_CONDITIONS: Final = {
-    "no signal": r"(no|without|w/o) (input |aerial )?signal|no[- ]signal|quiescent|ohne signal"
-    r"|sans signal",
+_ENGLISH_CONDITIONS: Final = {
+    "no signal": r"(no|without|w/o) (input |aerial )?signal|no[- ]signal|quiescent",
     "colour bars": r"colou?r bars?",
-    "with signal": r"(with|w/) (an? )?(input )?signal|signal applied|mit signal|avec signal",
+    "with signal": r"(with|w/) (an? )?(input )?signal|signal applied",
     "standby": r"stand-?by",
     "off": r"(set |power )?off",
     "recording": r"rec(ording)?|record mode",
     "playback": r"play(back)?|playback mode|pb",
+}
+_CONDITIONS: Final = {
+    name: "|".join(filter(None, (words, list_words("states", name))))
+    for name, words in _ENGLISH_CONDITIONS.items()
 }
 _UNIT: Final = re.compile(r"[\[(]\s*([µumkM]?)(V|Ω|[Oo]hms?|F|A|Hz)(?:\s*dc)?\s*[\])]", re.I)
 _LAST_UNIT: Final = re.compile(r"(?:/|\bin\b|,)?\s+([mµukM]?)(V|Ω|ohms?|pF|nF)$")
@@ -124,9 +127,7 @@ def names_ratings(words: str) -> bool:
 
 def heading_states_dc(heading: str) -> bool:
     """Return True if a heading names a voltage by more than a unit or min, typ and max."""
-    words = _remove_conditions(_split_unit(heading)[1])
-    for pattern in _LIMITS.values():
-        words = re.sub(pattern, " ", words, flags=re.I)
+    words = _remove_limits(_remove_conditions(_split_unit(heading)[1]))
     return bool(re.search(r"\w", words)) or _remove_conditions(heading) != heading
 
 
@@ -150,7 +151,7 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
     heading = " | ".join(parts)
     if len(heading) > LONGEST_HEADING:
         return None
-    unit, words = _split_unit(heading)
+    unit, words = _split_unit(unicodedata.normalize("NFKC", heading))
     conditions = _find_own_condition(parts) or _find_conditions(words)
     for condition in conditions:
         pattern = _CONDITIONS.get(condition)
@@ -159,7 +160,7 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
         else:
             words = re.sub(rf"\b({pattern})\b", " ", words, flags=re.I)
     limits = [name for name, pattern in _LIMITS.items() if re.search(pattern, words, re.I)]
-    key = _match_key(words)
+    key = _match_key(words) or trade_words.find_heading_key(_remove_limits(words))
     if alone:
         key = None if key in (None, "dc") or limits or conditions else key
         return Column(index, key, "") if key else None
@@ -183,15 +184,23 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
     return Column(index, key, BY_HEADING, heading, unit, conditions)
 
 
+def _remove_limits(words: str) -> str:
+    for pattern in _LIMITS.values():
+        words = re.sub(pattern, " ", words, flags=re.I)
+    return words
+
+
 def _has_other_words(words: str) -> bool:
     """Return True if a heading has words besides min, typ, max and "value"."""
-    for pattern in (*_LIMITS.values(), r"\bvalues?\b"):
-        words = re.sub(pattern, " ", words, flags=re.I)
+    words = re.sub(r"\bvalues?\b", " ", _remove_limits(words), flags=re.I)
     return bool(re.search(r"[^\W\d_]{2}", words))
 
 
 def _split_unit(heading: str) -> tuple[str, str]:
     """Return the unit in a heading, and the heading without it."""
+    bracket = re.search(r"[\[(（]\s*([^\W\d]{1,3})\s*[\])）]", heading)
+    if bracket and (unit := trade_words.find_unit(bracket[1])):
+        return unit, heading.replace(bracket[0], " ").strip()
     for pattern in (_UNIT, _LAST_UNIT):
         match = pattern.search(heading)
         if match:

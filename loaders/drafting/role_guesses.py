@@ -13,6 +13,7 @@ from typing import Final
 from ...schema.vocabulary import ROLES
 from ..words.full_text_query import split_words
 from ..words.thesaurus import load_thesaurus
+from .trade_words import find_role
 
 # Pin types as data sheets abbreviate them in their column of types.
 _TYPES: Final = {
@@ -85,7 +86,8 @@ def suggest_role(symbol: str, function: str, pin_type: str = "") -> str | None:
     for role, sign in _SYMBOLS:
         if re.fullmatch(sign, re.sub(r"[ _]+", "", symbol).upper()):
             return role
-    return _match_role(_cut_to_subject(function)) or _match_role(symbol) or _match_role(function)
+    english = _match_role(_cut_to_subject(function)) or _match_role(symbol)
+    return english or _match_role(function) or find_role(function) or find_role(pin_type)
 
 
 def suggest_waveform(symbol: str, function: str, role: str | None) -> str | None:

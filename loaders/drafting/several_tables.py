@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from .column_headings import Overrides
+from .column_questions import ask_about_numbering
 from .pin_table import PinTable
 from .table_reader import TableReader
 from .text_table import DraftError, Grid, Unread, table_error
@@ -43,6 +44,9 @@ def read_several_tables(
         if (not chosen or number in chosen) and (summary := _summarise(table, overrides))
     }
     if not readable:
+        asked = (ask_about_numbering(table.grid, file) for table in tables if not overrides)
+        if question := next(filter(None, asked), None):
+            raise question
         expected = "one with headings such as Pin, Symbol, Function, DC (V) above rows of pins"
         write = "--column number=1 --column symbol=2 --column dc_typ=4"
         raise table_error(file, f"{len(tables)} tables, none of pins", expected, write)

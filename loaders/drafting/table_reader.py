@@ -25,6 +25,7 @@ from .column_headings import (
     is_same_table,
     match_headings,
 )
+from .column_questions import ask_about_numbering
 from .heading_words import Column
 from .pin_rows import RowFormat, choose_row_format, read_pin_row
 from .pin_table import MOST_PINS, PinTable, TableParameter, TablePin
@@ -57,6 +58,8 @@ def read_pin_table(data: bytes, name: str, overrides: Overrides | None = None) -
     if not is_known or not (reader.pins or reader.parameters):
         expected = "headings such as Pin, Symbol, Function, DC (V) above rows with pin numbers"
         write = "--column number=1 --column symbol=2 --column dc_typ=4"
+        if not overrides and (question := ask_about_numbering(text.grid, name)):
+            raise question
         rows = [str(unread) for unread in reader.unread if unread.place] if is_known else []
         found_text = f"no row that can be read ({rows[0]})" if rows else "no table of pins"
         raise table_error(name, found_text, expected, write)
