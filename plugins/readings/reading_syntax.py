@@ -11,6 +11,10 @@ A place, then its readings::
 or the finding on a part out of circuit::
 
     C418 leaky     C731: open     R402 measures 5k2
+
+or, with the set off, the resistance across a pin's joint, from its leg to the track::
+
+    17 leg to track 0.3
 """
 
 from __future__ import annotations
@@ -56,6 +60,13 @@ _JOINT: Final = re.compile(
     r"|(?P<bad>dry joint|bad joint|joint bad|joint was bad|cracked joint)).*",
     re.I,
 )
+_LEG_TO_TRACK: Final = re.compile(
+    r"(?:pin\s*)?(?P<pin>[0-9]+)\s+leg\s+(?:to|and)\s+(?:the\s+)?(?P<track>\S+?)\s*(?:[:=]|\s+ohms=|\s)"
+    r"\s*(?P<ohm>[0-9].*)",
+    re.I,
+)
+# From the leg to the copper a sound joint reads no more than the meter's leads. Common practice.
+_OPEN_JOINT_OHM: Final = 2.0
 _PIN_AND_WORD: Final = re.compile(r"(?:pin\s+)?[0-9]+\s+[A-Za-z]{3,}.*", re.I)
 _BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("frequency", "Hz"), ("resistance", "Ω"))
 _OF_A_PART: Final = ("Ω", "F", "H", "Hz")
@@ -105,6 +116,11 @@ Taken = PointReading | PartReading
 def read_line(text: str) -> Taken:
     """Return the reading written in one line. Raises BadReading."""
     line = " ".join(text.split())
+    across_joint = _LEG_TO_TRACK.fullmatch(line)
+    if across_joint is not None:
+        ohm = read_figure(across_joint["ohm"], "Ω").value
+        found = "joint bad" if ohm > _OPEN_JOINT_OHM else GOOD_JOINT
+        return PartReading(f"pin {across_joint['pin']}", found, line)
     keyed = _read_keyed_line(line)
     if keyed is not None:
         return replace(keyed, text=line)

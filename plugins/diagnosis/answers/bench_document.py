@@ -43,13 +43,15 @@ from ....schema.note import Note
 from ...notes.similar_cases import BenchCase, convert_reading, find_similar_cases
 from ...readings.places import find_part, find_test_point, name_place
 from ...readings.reading_syntax import PartReading, Taken
-from ...readings.verdict import CANNOT_TELL, PinVerdict
+from ...readings.verdict import AS_EXPECTED, CANNOT_TELL, PinVerdict
+from ..evidence.observations import Resistance
 from ..evidence.part_tests import is_bad
 from ..weighing.posterior import CHIP
 from .cleared import list_cleared
 from .job import Job
 from .next_action import describe_action, describe_place, list_checks
 from .remedy import choose_remedy
+from .resistance_checks import check_resistances
 from .signal_way import trace_signal_way
 from .suspects import Suspect, name_suspect
 from .wording import describe_thing
@@ -152,12 +154,18 @@ def _describe_chip(job: Job) -> dict[str, Any]:
 def _list_readings(job: Job) -> list[dict[str, Any]]:
     """Return every reading with its verdict, in the order they were taken."""
     return [
-        {"index": index, "line": reading.text, **_describe_reading(job, reading, verdict)}
+        {
+            "index": index,
+            "line": reading.text,
+            **_describe_reading(job, reading, verdict, index),
+        }
         for index, (reading, verdict) in enumerate(zip(job.readings, job.verdicts, strict=True))
     ]
 
 
-def _describe_reading(job: Job, reading: Taken, verdict: PinVerdict | None) -> dict[str, Any]:
+def _describe_reading(
+    job: Job, reading: Taken, verdict: PinVerdict | None, index: int
+) -> dict[str, Any]:
     """Return place, verdict and reasons of one reading."""
     if isinstance(reading, PartReading):
         return _describe_part_reading(job, reading)
@@ -170,8 +178,27 @@ def _describe_reading(job: Job, reading: Taken, verdict: PinVerdict | None) -> d
             "is_right": verdict.is_right if known else None,
             "why": list(verdict.why),
         }
+    ohms = next((one for one in job.evidence.resistances if one.line == index), None)
+    if ohms is not None:
+        return _describe_resistance(job, ohms)
     word = "cannot be reached" if reading.skipped else "as read"
     return {"place": place, "verdict": word, "is_right": None, "why": []}
+
+
+def _describe_resistance(job: Job, reading: Resistance) -> dict[str, Any]:
+    """Return places, verdict and reasons of a resistance between two points."""
+    checks = check_resistances(job.board, job.evidence.resistances)
+    check = next(one for one in checks if one.reading == reading)
+    ends = [
+        end if end == "ground" else describe_endpoint(job.chip, end)
+        for end in (reading.first, reading.second)
+    ]
+    return {
+        "place": " to ".join(ends),
+        "verdict": f"{check.verdict} (good: {check.span})",
+        "is_right": None if check.verdict == CANNOT_TELL else check.verdict == AS_EXPECTED,
+        "why": list(check.why),
+    }
 
 
 def _describe_part_reading(job: Job, reading: PartReading) -> dict[str, Any]:
@@ -181,7 +208,7 @@ def _describe_part_reading(job: Job, reading: PartReading) -> dict[str, Any]:
         was_bad = any(s.pin == reading.ref and s.was_bad for s in job.evidence.joints)
         return {
             "place": describe_endpoint(job.chip, reading.ref),
-            "verdict": "its joint was bad" if was_bad else "soldered again, no change",
+            "verdict": "its joint was bad" if was_bad else "its joint is good",
             "is_right": not was_bad,
             "why": [],
         }

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any, Final
 
 from ....schema import Chip, print_value
-from ....schema.chips.limits import find_limits
 from ....schema.chips.usual_faults import describe_endpoint
 from ...cards.cautions import list_cautions_at
 from ..deciding.next_step import Step
@@ -14,10 +13,9 @@ from .expected_values import write_expected_range
 from .job import Job
 from .meanings import list_outcomes
 from .remedy import choose_remedy
+from .resistance_checks import check_resistances
 from .suspects import name_suspect
 from .wording import QUANTITY, describe_measurement, describe_thing
-
-_GROUND: Final = "ground"
 
 _MOST: Final = 5
 _SET_OFF = (
@@ -86,38 +84,9 @@ def _list_readings(job: Job) -> list[dict[str, Any]]:
         }
         for result in job.evidence.parts
     ]
-    ohms = [
-        {
-            "part": job.chip.part,
-            "at": one.first,
-            "to": one.second,
-            "quantity": "resistance",
-            "reading": print_value(one.ohm, "Ω"),
-            "verdict": _judge_ohms(job.chip, one.first, one.second, one.ohm),
-            "why": [],
-        }
-        for one in job.evidence.resistances
-    ]
+    checks = check_resistances(job.board, job.evidence.resistances)
+    ohms = [check.document(job.chip.part) for check in checks]
     return [*judged, *plain, *ohms, *parts]
-
-
-def _judge_ohms(chip: Chip, first: str, second: str, ohm: float) -> str:
-    """Return the verdict on a resistance; ``as read`` between points of no stated resistance."""
-    pin = chip.pin(first.removeprefix("pin "))
-    # A chip file states resistances to ground alone.
-    if pin is None or second != _GROUND:
-        return "as read"
-    for expectation in pin.expectations:
-        limits = find_limits(pin, expectation).get("resistance")
-        if limits is not None:
-            return _compare(ohm, limits.low, limits.high)
-    return "as read"
-
-
-def _compare(value: float, low: float, high: float) -> str:
-    if value < low:
-        return "too low"
-    return "too high" if value > high else "as expected"
 
 
 def _print_figure(value: float | None, quantity: str) -> str:

@@ -52,6 +52,7 @@ def choose_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
         return Remedy(_prove(suspect.failure), fit, _list_points(chip, part.joins))
     if suspect.kind == "joint":
         prove = "Look at the joint under a lens; press on the leg with something insulated."
+        prove += _tell_leg_from_track(chip, pin_of(suspect.what))
         return Remedy(prove, "Solder the joint again, with new solder.", (pin_of(suspect.what),))
     if suspect.kind == "stage":
         block = next(block for block in chip.blocks if block.id == suspect.what)
@@ -79,6 +80,18 @@ def choose_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
                                 if suspect.what in p.joins)),
         )  # fmt: skip
     return Remedy("Take another reading, or one again.", "Nothing yet.", ())
+
+
+def _tell_leg_from_track(chip: Chip, pin: str) -> str:
+    """Return how an ohmmeter tells the joint of a pin from the track to the first part there."""
+    near = next((part for part in chip.application.parts if pin in part.joins), None)
+    if near is None:
+        return ""
+    return (
+        f" Set off, from the leg itself to the lead of {near.ref}: below 2 Ω both joint and track"
+        " are sound; more, and from the copper beside the leg below 2 Ω, it is the joint, else the"
+        " track."
+    )
 
 
 def _prove(failure: str) -> str:

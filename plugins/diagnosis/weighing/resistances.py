@@ -30,10 +30,20 @@ def weigh_resistances(board: KnownBoard, readings: Sequence[Resistance]) -> list
     the board does not have."""
     if not readings:
         return []
+    ohms = _simulate(board, readings)
+    return [_weigh(ohms[:, :, at], reading) for at, reading in enumerate(readings)]
+
+
+def list_good_ohms(board: KnownBoard, readings: Sequence[Resistance]) -> Numbers:
+    """Return the ohms of good boards where each resistance was read, shape (readings, draws)."""
+    return _simulate(board, readings)[0].T if readings else np.zeros((0, 0))
+
+
+def _simulate(board: KnownBoard, readings: Sequence[Resistance]) -> Numbers:
+    """Return ohms on every board, shape (hypotheses, draws, readings)."""
     document = board.chip.model_dump_json(exclude_defaults=True)
     pairs = tuple((reading.first, reading.second) for reading in readings)
-    ohms = _off_resistances(document, board.cloud.condition, pairs)
-    return [_weigh(ohms[:, :, at], reading) for at, reading in enumerate(readings)]
+    return _off_resistances(document, board.cloud.condition, pairs)
 
 
 def _weigh(ohms: Numbers, reading: Resistance) -> Weighed:

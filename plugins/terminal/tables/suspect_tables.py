@@ -32,6 +32,10 @@ def print_bench(bench: Mapping[str, Any], told: Container[str] = ()) -> None:
     _say(console, f"{bench['part']}, {bench['condition']}: {symptoms}", "bold")
     for reading in reversed(bench["read"]):
         _say(console, f"  {reading['line']}   {reading['place']}: {reading['verdict']}")
+        # Without a clear verdict the reasons say how to come to one.
+        if reading["is_right"] is None:
+            for reason in reading["why"]:
+                _say(console, f"      {reason}")
     _print_suspects(console, bench)
     for contradiction in bench["contradictions"]:
         _say(console, contradiction)
