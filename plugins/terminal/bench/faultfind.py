@@ -60,8 +60,8 @@ if TYPE_CHECKING:
     "given",
     multiple=True,
     metavar="READING",
-    help="A reading: '17 dc=3.1V freq=15.1kHz', '17 none', with the set off '17 to 18 ohms=12k', or a"
-    " part out of circuit: 'C418 leaky', 'R402 measures 5k2'. May be given again.",
+    help="A reading: '17 dc=3.1V freq=15.1kHz', '17 none', with the set off '17 to 18 ohms=12k',"
+    " or a part out of circuit: 'C418 leaky', 'R402 measures 5k2'. May be given again.",
 )
 @click.option(
     "--readings",
