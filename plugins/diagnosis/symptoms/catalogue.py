@@ -112,8 +112,8 @@ def _refuse_name(
 
 @cache
 def _fold(name: str) -> str:
-    """Return a name in one spelling: case, hyphens, color and gray do not matter."""
-    plain = re.sub(r"[-_/]+", " ", name.casefold())
+    """Return a name in one spelling: case, hyphens, commas, color and gray do not matter."""
+    plain = re.sub(r"[-_/,]+", " ", name.casefold())
     plain = re.sub(r"colou?r", "colour", plain)
     plain = re.sub(r"\bgray\b", "grey", plain)
     plain = re.sub(r"\b(the|a|is|are)\b", " ", plain)

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from pinfolio.loaders import Folio
-from pinfolio.plugins.diagnosis.symptoms.catalogue import symptoms_known, usual_symptoms
+from pinfolio.plugins.diagnosis.symptoms.catalogue import (
+    symptom_named,
+    symptoms_known,
+    usual_symptoms,
+)
 from pinfolio.plugins.search.symptom_chips import PICTURED, find_chips_for_symptom, find_pictured
 
 
@@ -16,6 +20,14 @@ def test_there_are_fourteen_and_fault_finding_knows_each(demo: Folio) -> None:
     usual = {symptom.name for symptom in usual_symptoms()}
     for one in PICTURED:
         assert {one.otherwise or one.name, *one.also} <= usual
+
+
+def test_the_words_under_the_pictures_are_understood_when_typed(demo: Folio) -> None:
+    chip = demo.chip("OGX7342")
+    for one in PICTURED:
+        if one.also or one.words == "Dead":  # of three colours, and with or without sound
+            continue
+        assert symptom_named(chip, one.words).name == (one.otherwise or one.name)
 
 
 def test_a_chip_that_the_signal_does_not_pass_is_not_offered(demo: Folio) -> None:
