@@ -1,4 +1,4 @@
-"""What fault finding guesses of a chip, because its file does not state it.
+"""Guesses of fault finding about a chip, in place of facts its file does not state.
 
 All of it may be left out of a chip file: it is guessed from names, words, blocks and the drawing.
 """
@@ -33,7 +33,7 @@ _BY_HAND: Final = "half way between its states"
 
 @dataclass(frozen=True)
 class Guess:
-    """One statement that a chip file leaves out, and what is taken instead."""
+    """One statement that a chip file leaves out, and the guess taken instead."""
 
     key: str
     at: str

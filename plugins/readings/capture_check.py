@@ -65,7 +65,7 @@ class CaptureCheck:
     """Defects by name, those of the measurement first."""
 
     def document(self) -> dict[str, Any]:
-        """Return the verdict as plain data, with what was measured on the capture."""
+        """Return the verdict as plain data, with the measurements of the capture."""
         found = self.video or VideoCheck()
         measured = replace(found, defects=self.defects).document()
         return {**self.judged.document(), "capture": measured}
@@ -172,7 +172,7 @@ def _fill_in(
     video: VideoCheck | None = None,
     setup: tuple[Defect, ...] = (),
 ) -> Reading:
-    """Return the reading with what was measured in place of what was not read."""
+    """Return the reading with measured figures in place of those not read."""
     dc_v = _compute_dc_v(pin, capture, measured)
     vpp_v: float | None = measured.vpp_v
     frequency_hz = measured.frequency_hz

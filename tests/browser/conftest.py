@@ -81,7 +81,7 @@ def opened(chromium: Browser, address: str) -> Iterator[Opener]:
 
 @pytest.fixture(scope="session")
 def broken_rules() -> BrokenRules:
-    """What axe-core, the accessibility engine, finds on a page against WCAG 2.2 AA."""
+    """The findings of axe-core, the accessibility engine, on a page against WCAG 2.2 AA."""
 
     def find(page: Page) -> list[str]:
         found: Any = Axe().run(page, options=_RULES)

@@ -1,4 +1,4 @@
-"""The board: one behavioural model of a chip and what is around it.
+"""The board: one behavioural model of a chip and the circuit around it.
 
 Read in this order: ``topology`` (connections), ``elements`` and ``devices`` (parts),
 ``sources`` and ``good_board`` (calibrated to the catalogue), ``hypotheses`` (possible faults),

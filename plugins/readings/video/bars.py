@@ -36,7 +36,7 @@ _FEWEST_FOR_PHASE: Final = 4.0  # standard uncertainties of an amplitude with a 
 
 @dataclass(frozen=True)
 class BarReading:
-    """One bar: what was measured, and what the luminance gain makes of the standard's."""
+    """One bar: its measured levels, and the standard's after the luminance gain."""
 
     name: str
     luminance: Mean

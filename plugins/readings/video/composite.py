@@ -31,7 +31,7 @@ _LEAST_BAR_GAIN: Final = 0.02  # below this there is no picture
 
 @dataclass(frozen=True, eq=False)
 class CompositeReading:
-    """The figures of a composite video record and what they were measured on."""
+    """The figures of a composite video record and the places they were measured at."""
 
     grid: LineGrid
     """The lines that were measured."""

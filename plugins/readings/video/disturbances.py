@@ -1,4 +1,4 @@
-"""What disturbs a video signal: noise, hum and jitter, from levels that should not change."""
+"""Disturbances of a video signal: noise, hum and jitter, from levels that should not change."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Draft a chip file from a pin table or a data sheet.
 
 FILE is CSV, TSV, a table as plain text, a workbook (.xlsx, .xls, .ods), a page in HTML or Markdown,
-or a PDF data sheet that contains text; - reads what is piped in. Every value names
+or a PDF data sheet that contains text; - reads standard input. Every value names
 the page and row it was read from. Guesses are marked 'review', missing values become blanks with a
 hint, and unread cells are listed here and at the end of the draft. Characteristics become
 parameters, suggested as levels of waveforms, never the DC of a pin. Several files are drafted into

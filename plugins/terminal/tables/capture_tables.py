@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def print_capture(checked: CaptureCheck) -> None:
-    """Print the verdict, then what was measured on the capture."""
+    """Print the verdict, then the measurements of the capture."""
     print_judged(checked.judged)
     video = checked.video
     if video is None or not (video.figures or video.notes):

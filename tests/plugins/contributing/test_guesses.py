@@ -1,4 +1,4 @@
-"""What a chip file leaves to be guessed, and that a statement takes the place of a guess."""
+"""Gaps of a chip file are guessed, and a statement takes the place of a guess."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Readings as observations: what the chosen instruments leave of a figure, and of its doubt.
+"""Readings as observations: the effect of the chosen instruments on a figure and its doubt.
 
 An error of so many percent is taken as a rectangle: its standard uncertainty is that over √3
 (JCGM 100:2008, 4.3.7).

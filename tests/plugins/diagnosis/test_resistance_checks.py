@@ -33,7 +33,7 @@ def check(stem: str, first: str, second: str, ohm: float) -> ResistanceCheck:
     ("ohm", "verdict"), [(6800, "as expected"), (900, "too low"), (60e3, "too high")]
 )
 def test_between_the_leads_of_a_resistor_its_value_is_good(ohm: float, verdict: str) -> None:
-    """R405, 6.8 kΩ, with nothing beside it but what pin 5 and the filter leak."""
+    """R405, 6.8 kΩ, with nothing beside it but the leaks of pin 5 and the filter."""
     found = check("kye4728", "pin 5", "apc-node", ohm)
     assert found.verdict == verdict
     assert found.low_ohm < 6800 < found.high_ohm

@@ -1,4 +1,4 @@
-"""Line sync found in either polarity, timed, numbered, and told from what is none."""
+"""Line sync found in either polarity, timed, numbered, and told from other pulses."""
 
 from __future__ import annotations
 
