@@ -9,8 +9,6 @@ from pathlib import Path
 import httpx
 import pytest
 from datasette.app import Datasette
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.folio.build import build_folio
 from pinfolio.plugins.web.headers import EVERYWHERE
 from pinfolio.plugins.web.serving.this_machine import names_this_machine
 
@@ -18,12 +16,11 @@ OURS = ["/", "/chip/TQZ5752", "/find.json?q=5752", "/demo", "/demo/pin.json", "/
 
 
 @pytest.fixture
-async def visitor(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
-    build_folio(chip_files(), tmp_path / "demo.db")
+async def visitor(demo_path: Path, tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
     with sqlite3.connect(tmp_path / "other.db") as other:
         other.execute("CREATE TABLE t (n)")
     other.close()
-    site = Datasette([], immutables=[str(tmp_path / "demo.db"), str(tmp_path / "other.db")])
+    site = Datasette([], immutables=[str(demo_path), str(tmp_path / "other.db")])
     await site.invoke_startup()
     transport = httpx.ASGITransport(app=site.app())
     async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1") as client:

@@ -152,6 +152,7 @@ def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
 def address(demo_path: object, impatient: None) -> tuple[str, int]:
     """The demonstration behind real sockets."""
     bound, ready = listen("127.0.0.1", 0), threading.Event()
+    bound.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, 8192)  # soon full
     host, port = bound.getsockname()[:2]
     newest = NewestFolio(demo_path)  # type: ignore[arg-type]
     threading.Thread(target=serve, args=(newest, bound, ready.set), daemon=True).start()
