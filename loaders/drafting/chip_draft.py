@@ -27,7 +27,8 @@ from .drafted_parameters import (
     select_writable,
     suggest_levels,
 )
-from .pin_table import MOST_PINS, DcValue, PinTable, TableParameter, TablePin
+from .drafted_signals import OFF, DraftedSignal, draft_resistance, draft_signal
+from .pin_table import MOST_PINS, PinTable, TableParameter, TablePin
 from .role_guesses import suggest_role, suggest_waveform
 from .text_table import Place, Unread
 
@@ -229,40 +230,67 @@ class _Writer:
         hint = "the sort of pin: input, output, control, filter ..."
         yield self._select_known("role", role, hint, "    ") + review
         kind = suggest_waveform(pin.texts.get("symbol", ""), pin.texts.get("function", ""), role)
-        if kind:
+        levels = suggest_levels(kind, pin, self._parameters) if kind else {}
+        signal = draft_signal(pin, kind, levels)
+        if kind and not (signal and signal.fields):
             yield f"    # review: the words suggest a waveform of kind '{kind}'"
-            if levels := suggest_levels(kind, pin, self._parameters):
-                fields = _format_flow({"kind": kind, **levels})
-                yield f"    # review: its levels as stated: {fields}"
+        if levels:
+            fields = _format_flow({"kind": kind, **levels})
+            yield f"    # review: its levels as stated: {fields}"
+        if signal and signal.remark:
+            yield f"    # review: its signal as stated: {signal.remark}"
         for key in _QUANTITY_KEYS:
             if key in pin.quantities:
                 yield f"    {key}: {_quote(str(pin.quantities[key]))}"
             elif key in pin.unreadable:
                 self.blanks += 1
                 yield f"    {key}:  {EXPLAINS} a value{_quote_unreadable(pin, key)}"
-        yield from self._list_expectations(pin)
+        yield from self._list_expectations(pin, signal)
 
-    def _list_expectations(self, pin: TablePin) -> Iterator[str]:
-        """Yield the DC voltages of a pin; one that cannot be read is a blank with its text."""
+    def _list_expectations(self, pin: TablePin, signal: DraftedSignal | None) -> Iterator[str]:
+        """Yield DC, signal and resistance by state; an unreadable DC is a blank with its text."""
         states = _list_states(pin)
+        if signal is not None and signal.fields:
+            states = list(dict.fromkeys([*states, signal.state]))
         if states:
             yield "    expectations:"
         for state in states:
-            dc = pin.dc.get(state)
-            if dc is not None:
-                yield from self._list_expectation(state, dc)
-                continue
-            self.blanks += 1
-            name, source = _quote(_describe_state(state)[0]), self._cite(pin.place)
-            hint = f"{EXPLAINS} a voltage{_quote_unreadable(pin, f'dc@{state}')}"
-            yield f"      - {{condition: {name}, dc: , source: {source}}}  {hint}"
+            yield f"      - condition: {_quote(_describe_state(state)[0])}"
+            yield from self._list_dc(pin, state)
+            if signal is not None and signal.fields and state == signal.state:
+                yield self._write_waveform(signal)
+            resistance = draft_resistance(pin) if state == OFF else {}
+            if resistance:
+                fields = _format_flow(resistance)
+                yield f"        resistance: {fields}  # review: which lead is on the pin"
+            shows_more = bool(resistance) or (signal is not None and state == signal.state)
+            yield from self._list_origin(pin, state, shows_more)
 
-    def _list_expectation(self, state: str, dc: DcValue) -> Iterator[str]:
-        yield f"      - condition: {_quote(_describe_state(state)[0])}"
-        yield f"        dc: {_quote(str(dc.quantity))}"
-        yield f"        source: {self._cite(dc.place)}"
-        if note := self._describe_footnote(dc.mark):
-            yield f"        note: {_quote(visible(note))}"
+    def _list_origin(self, pin: TablePin, state: str, shows_more: bool) -> Iterator[str]:
+        """Yield the source of an expectation, and its note; ``shows_more`` is more than the DC."""
+        dc, of_signal = pin.dc.get(state), pin.signal_place if shows_more else None
+        place = dc.place if dc else of_signal or pin.place
+        notes = [self._describe_footnote(dc.mark)] if dc and dc.mark else []
+        if of_signal not in (None, place):
+            notes.append(f"Signal and resistance: {of_signal} of the source")
+        yield f"        source: {self._cite(place)}"
+        if notes:
+            yield f"        note: {_quote(visible('; '.join(notes)))}"
+
+    def _list_dc(self, pin: TablePin, state: str) -> Iterator[str]:
+        if state in pin.dc:
+            yield f"        dc: {_quote(str(pin.dc[state].quantity))}"
+        elif f"dc@{state}" in pin.unreadable:
+            self.blanks += 1
+            yield f"        dc:  {EXPLAINS} a voltage{_quote_unreadable(pin, f'dc@{state}')}"
+
+    def _write_waveform(self, signal: DraftedSignal) -> str:
+        """Return the line of a waveform for review, with blanks for the fields that are missing."""
+        self.blanks += len(signal.blanks)
+        pairs = [f"{key}: {_quote(value) if value else ''}" for key, value in signal.fields.items()]
+        missing = f"  {EXPLAINS} {', '.join(signal.blanks)}; review: kind by the words"
+        review = missing if signal.blanks else "  # review: kind by the words"
+        return f"        waveform: {{{', '.join(pairs)}}}{review}"
 
     def _describe_footnote(self, mark: str) -> str:
         """Return the text of a footnote; empty without a mark."""
@@ -301,9 +329,10 @@ def _suggest_role(pin: TablePin) -> str | None:
 
 
 def _list_states(pin: TablePin) -> list[str]:
-    """Return the states of the set in which the pin has a DC cell, readable or not."""
+    """Return the states in which the pin has a DC cell, readable or not, or resistances."""
     unreadable = [key.partition("@")[2] for key in pin.unreadable if key.startswith("dc@")]
-    return list(dict.fromkeys([*pin.dc, *unreadable]))
+    off = [OFF] if draft_resistance(pin) else []
+    return list(dict.fromkeys([*pin.dc, *unreadable, *off]))
 
 
 def _quote_unreadable(pin: TablePin, key: str) -> str:

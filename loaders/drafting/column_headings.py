@@ -24,6 +24,7 @@ from .heading_words import (
     classify_heading,
     is_complete_heading,
 )
+from .signal_headings import SIGNAL_KEYS
 from .text_table import Grid
 
 _MOST_HEADING_ROWS: Final = 3
@@ -34,7 +35,7 @@ _LONGEST_SYMBOL: Final = 10
 _SHORTEST_FUNCTION: Final = 6
 _CLOSE_ENOUGH: Final = 60  # of 100, rapidfuzz ratio
 _PIN_VALUES: Final = frozenset(
-    {"symbol", "function", "dc", "dc_min", "dc_typ", "dc_max", "absolute_maximum"}
+    {"symbol", "function", "dc", "dc_min", "dc_typ", "dc_max", "absolute_maximum", *SIGNAL_KEYS}
 )
 
 
@@ -172,7 +173,7 @@ def _read_headings(grid: Grid, first: int, height: int) -> Headings | None:
     levels = [grid.rows[row] for row in range(first, min(first + height, len(grid.rows)))]
     if len(levels) < height or any(_looks_like_data(level) for level in levels):
         return None
-    if height > 1 and _is_title(levels[0]):
+    if height > 1 and _is_title(levels[0], levels[1]):
         return None
     columns: list[Column] = []
     unknown: list[Column] = []
@@ -200,13 +201,15 @@ def _looks_like_data(row: Sequence[str]) -> bool:
     return any(parse_pin_numbers(cell) for cell in row if not is_blank(cell))
 
 
-def _is_title(row: Sequence[str]) -> bool:
-    """Return True for words over the whole table: one cell, the first, that heads no column."""
+def _is_title(row: Sequence[str], below: Sequence[str]) -> bool:
+    """Return True for words over the whole table: one cell, the first, that heads no column, or
+    above a heading that needs none."""
     filled = {cell for cell in row if not is_blank(cell)}
     if len(filled) != 1 or is_blank(row[0]):
         return False
     heading = classify_heading(0, [clean_cell(row[0])])
-    return heading is None or heading.key in ("parameter", "absolute_maximum")
+    is_heading = heading is not None and heading.key not in ("parameter", "absolute_maximum")
+    return not is_heading or (bool(below) and is_complete_heading(below[0]))
 
 
 def _combine_levels(levels: list[tuple[str, ...]], grid: Grid) -> list[list[str]]:

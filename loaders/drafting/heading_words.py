@@ -13,12 +13,13 @@ from typing import Final
 
 from . import trade_words
 from .cell_values import clean_cell
+from .signal_headings import SIGNAL_KEYS, find_peak_unit, find_signal_key
 from .trade_words import list_words
 
 KEYS: Final = (
     "number", "symbol", "function", "role", "unit", "parameter", "value", "test_condition",
     "absolute_maximum", "absolute_minimum", "dc", "dc_min", "dc_typ", "dc_max", "resistance",
-    "capacitance", "skip",
+    "capacitance", *SIGNAL_KEYS, "skip",
 )  # fmt: skip
 
 LONGEST_HEADING: Final = 200
@@ -151,8 +152,11 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
     heading = " | ".join(parts)
     if len(heading) > LONGEST_HEADING:
         return None
-    unit, words = _split_unit(unicodedata.normalize("NFKC", heading))
-    conditions = _find_own_condition(parts) or _find_conditions(words)
+    plain = unicodedata.normalize("NFKC", heading)
+    unit, words = _split_unit(plain)
+    if signal := find_signal_key(plain, words):
+        return Column(index, signal, BY_HEADING, heading, _find_signal_unit(signal, plain, unit))
+    conditions = _find_own_condition(parts) or find_states(words)
     for condition in conditions:
         pattern = _CONDITIONS.get(condition)
         if pattern is None:
@@ -184,6 +188,13 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
     return Column(index, key, BY_HEADING, heading, unit, conditions)
 
 
+def _find_signal_unit(key: str, heading: str, unit: str) -> str:
+    """Return the unit of a column of signals; a size is peak to peak."""
+    if key != "vpp":
+        return unit
+    return f"{unit}pp" if unit.endswith("V") else find_peak_unit(heading)
+
+
 def _remove_limits(words: str) -> str:
     for pattern in _LIMITS.values():
         words = re.sub(pattern, " ", words, flags=re.I)
@@ -209,7 +220,7 @@ def _split_unit(heading: str) -> tuple[str, str]:
     return ("V", "") if heading.strip() == "V" else ("", heading)
 
 
-def _find_conditions(words: str) -> tuple[str, ...]:
+def find_states(words: str) -> tuple[str, ...]:
     """Return the states of the set that the words name, in their order."""
     names = {
         match.start(): name
@@ -221,7 +232,7 @@ def _find_conditions(words: str) -> tuple[str, ...]:
 
 def _remove_conditions(words: str) -> str:
     """Return the words without the names of states of the set."""
-    for name in _find_conditions(words):
+    for name in find_states(words):
         words = re.sub(rf"\b({_CONDITIONS[name]})\b", " ", words, flags=re.I)
     return words
 
@@ -242,7 +253,7 @@ def _find_own_condition(parts: list[str]) -> tuple[str, ...]:
 
 def name_states(words: str) -> tuple[str, ...]:
     """Return the known states of the set if the words name nothing else; otherwise the words."""
-    names = _find_conditions(words)
+    names = find_states(words)
     is_all_known = bool(names) and not re.search(r"\w", _remove_conditions(words))
     return names if is_all_known else (words,)
 

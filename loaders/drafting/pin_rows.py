@@ -22,6 +22,7 @@ from .cell_values import (
 from .heading_words import (
     BY_HEADING,
     Column,
+    find_states,
     heading_states_dc,
     name_states,
     names_other_voltage,
@@ -29,14 +30,19 @@ from .heading_words import (
     states_dc,
 )
 from .pin_table import DcValue, TablePin
+from .signal_headings import SIGNAL_KEYS
 from .text_table import Grid, Place, Unread
 
-TEXT_KEYS: Final = ("symbol", "function", "role")
+TEXT_KEYS: Final = ("symbol", "function", "role", "waveform", "ac")
 _WORD_KEYS: Final = frozenset({"number", *TEXT_KEYS, "unit", "parameter", "test_condition"})
 _UNNAMED_GLYPH: Final = re.compile(r"[\x00-\x1f\ufffd\ue000-\uf8ff]|\(cid:[0-9]+\)")
 _BARE_NUMBER: Final = re.compile(r"[-+]?[0-9.,]+")
-_BASE_UNITS: Final = {"resistance": "Ω", "capacitance": "F"}
-_USUAL_UNITS: Final = {"resistance": "Ω", "capacitance": "pF"}
+_BASE_UNITS: Final = {
+    "resistance": "Ω", "capacitance": "F", "vpp": "Vpp", "frequency": "Hz", "red_on_pin": "Ω",
+    "black_on_pin": "Ω",
+}  # fmt: skip
+_USUAL_UNITS: Final = {"resistance": "Ω", "capacitance": "pF", "vpp": "Vpp"}
+_BOTH_LEADS: Final = ("red_on_pin", "black_on_pin")
 _VOLTS: Final = re.compile(r"[mµu]?V", re.IGNORECASE)
 
 
@@ -48,6 +54,8 @@ class RowFormat:
     decimal_commas: bool
     title_states_dc: bool = False
     """True if the words above the table call its values DC voltages."""
+    title_state: str = ""
+    """The one state of the set that such words name."""
     is_characteristics: bool = False
     """True if each row describes a characteristic, so its symbol is not that of a pin."""
     is_ratings: bool = False
@@ -73,12 +81,15 @@ def choose_row_format(grid: Grid, columns: Sequence[Column], first_row: int) -> 
         "number" not in keys or "parameter" in keys or bool(limits and has_other_units)
     )
     above = " ".join(" ".join(row) for row in grid.rows[:first_row][:-1])
+    title = f"{grid.title} {above}"
+    is_dc, states = states_dc(title), find_states(title)
     return RowFormat(
         tuple(columns),
         uses_decimal_commas(grid, columns),
-        states_dc(f"{grid.title} {above}"),
-        is_characteristics,
-        names_ratings(f"{grid.title} {above}"),
+        title_states_dc=is_dc,
+        title_state=states[0] if is_dc and len(states) == 1 else "",
+        is_characteristics=is_characteristics,
+        is_ratings=names_ratings(title),
     )
 
 
@@ -145,8 +156,25 @@ class _PinRow:
         for key, base_unit in _BASE_UNITS.items():
             column = self._format.column(key)
             if column is not None and not is_blank(self._get_cell(column)):
-                unit = column.unit or _USUAL_UNITS[key]
+                unit = column.unit or _USUAL_UNITS.get(key, "")
                 self._read_quantity(key, self._get_cell(column), unit, base_unit)
+        self._read_both_leads()
+        if any(key in SIGNAL_KEYS for key in (*self.pin.quantities, *self.pin.texts)):
+            self.pin.signal_place = self.pin.place
+
+    def _read_both_leads(self) -> None:
+        """Read the resistances of one cell: red lead on the pin, then black: ``5.6/7.2``."""
+        column = self._format.column("red_and_black")
+        if column is None or is_blank(self._get_cell(column)):
+            return
+        ends = re.split(r"\s*/\s*", self._get_cell(column))
+        if len(ends) != len(_BOTH_LEADS):
+            reason = f"resistances of pin {self.pin.number}: expected two, such as 5.6/7.2"
+            self._refuse("red_and_black", self._get_cell(column), reason)
+            return
+        for key, text in zip(_BOTH_LEADS, ends, strict=True):
+            if not is_blank(text):
+                self._read_quantity(key, text, column.unit, "Ω")
 
     def read_dc(self) -> None:
         """Read the DC of each state: one cell, or minimum, typical and maximum side by side."""
@@ -171,10 +199,10 @@ class _PinRow:
                 self._read_dc_value(state, texts, unit, mark)
 
     def _find_state(self) -> str:
-        """Return the state of the set that the test condition of a characteristic names."""
+        """Return the state that the test condition of a characteristic names, or the title."""
         condition = self._find_cell("test_condition")
         if not self._format.is_characteristics or is_blank(condition):
-            return ""
+            return self._format.title_state
         return ", ".join(name_states(condition))
 
     def _is_dc(self, columns: Sequence[Column]) -> bool:

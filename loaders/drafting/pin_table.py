@@ -28,13 +28,16 @@ class TablePin:
     number: int
     place: Place
     texts: dict[str, str] = field(default_factory=dict)
-    """``symbol``, ``function`` and ``role``, as far as they are given."""
+    """``symbol``, ``function``, ``role``, ``waveform`` and ``ac``, as far as they are given."""
     quantities: dict[str, Quantity] = field(default_factory=dict)
-    """``absolute_maximum``, ``resistance`` and ``capacitance``, as far as they are given."""
+    """``absolute_maximum``, ``resistance``, ``capacitance``, ``vpp``, ``frequency``, ``red_on_pin``
+    and ``black_on_pin``, as far as they are given."""
     dc: dict[str, DcValue] = field(default_factory=dict)
     """DC voltage by state of the set; the state is empty if the table names none."""
     unreadable: dict[str, str] = field(default_factory=dict)
     """Cells that could not be read, by the field they belong to: a key, or ``dc@`` and a state."""
+    signal_place: Place | None = None
+    """The place of the signal and of the resistances to ground, if there are any."""
 
 
 @dataclass(frozen=True)

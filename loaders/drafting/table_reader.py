@@ -29,6 +29,7 @@ from .column_questions import ask_about_numbering
 from .heading_words import Column
 from .pin_rows import RowFormat, choose_row_format, read_pin_row
 from .pin_table import MOST_PINS, PinTable, TableParameter, TablePin
+from .signal_headings import SIGNAL_KEYS
 from .text_table import DraftError, Grid, Place, Unread, read_table_text, table_error
 from .transposed_table import transpose_blocks
 
@@ -178,10 +179,12 @@ class TableReader:
         return [_Group(each, CharacteristicRows(each)) for each in formats]
 
     def _list_unused_columns(self, row_format: RowFormat) -> None:
-        """List the columns of a table of pins that only characteristics use."""
-        for column in () if row_format.is_characteristics else row_format.columns:
-            if column.key in ("test_condition", "value"):
-                reason = f"not used: column {column.index + 1} of a table of pins"
+        """List the columns that a table of this sort does not use."""
+        sort = "characteristics" if row_format.is_characteristics else "pins"
+        idle = SIGNAL_KEYS if row_format.is_characteristics else ("test_condition", "value")
+        for column in row_format.columns:
+            if column.key in idle:
+                reason = f"not used: column {column.index + 1} of a table of {sort}"
                 self.unread.append(Unread(None, column.heading, reason))
 
     def _continue_previous(self, grid: Grid) -> Headings | None:
@@ -273,6 +276,7 @@ class TableReader:
             self._compare(pin, key, known.texts.setdefault(key, text), text, known.place)
         for key, value in pin.quantities.items():
             self._compare(pin, key, known.quantities.setdefault(key, value), value, known.place)
+        known.signal_place = known.signal_place or pin.signal_place
         for state, dc in pin.dc.items():
             first = known.dc.setdefault(state, dc)
             self._compare(pin, "DC", first.quantity, dc.quantity, first.place)
