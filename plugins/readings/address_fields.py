@@ -65,6 +65,17 @@ def read_address_fields(fields: Iterable[Field]) -> tuple[AddressReading, ...]:
     return tuple(AddressReading(read_line(_write_line(group)), group) for group in groups)
 
 
+def list_lines(fields: Iterable[Field]) -> list[str]:
+    """Return the readings among the fields as lines to mend, whether they are understood or not."""
+    return [" ".join(_say_field(*one) for one in group) for group in _group_fields(fields)]
+
+
+def _say_field(name: str, text: str) -> str:
+    if name in KEYS:
+        return f"{name}={text}"
+    return f"to {text}" if name == "to" else text
+
+
 def _group_fields(fields: Iterable[Field]) -> Iterator[tuple[Field, ...]]:
     """Yield the fields of each reading; a place at which nothing was read yields none."""
     group: list[Field] = []

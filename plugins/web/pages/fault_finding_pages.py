@@ -40,7 +40,7 @@ from ...drawing.block_diagram import draw_block_diagram
 from ...drawing.package_drawing import draw_package
 from ...drawing.pin_place import describe_place, draw_pin_place, list_neighbours
 from ...drawing.scope_picture import draw_scope
-from ...readings.address_fields import AddressReading, Field, read_address_fields
+from ...readings.address_fields import AddressReading, Field, list_lines, read_address_fields
 from ...readings.field_units import choose_units, complete_units
 from ...readings.places import find_test_point
 from ...search.marking_lookup import find_chip
@@ -143,7 +143,7 @@ def _context(
         "note": f"{addresses.new_note()}?{urlencode(note)}",
         "strip": summarise_cautions(chip, at or None),
         "instruments": choose_own_instruments(request),
-        "typed_lines": [text for name, text in fields if name in ("reading", "readings", "at")],
+        "typed_lines": list_lines(fields),
         "in_words": lambda end: describe_endpoint(chip, end),
         "volts": print_value,
     }

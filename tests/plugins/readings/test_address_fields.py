@@ -11,6 +11,7 @@ from pinfolio.plugins.readings.address_fields import (
     MOST_READINGS,
     POINT_FIELDS,
     AddressReading,
+    list_lines,
     read_address_fields,
 )
 from pinfolio.plugins.readings.reading_syntax import PartReading, PointReading, read_line
@@ -27,6 +28,12 @@ def test_each_at_opens_a_reading() -> None:
     assert second.taken == read_line("26 vpp=1.24Vpp seen=unstable")
     assert second.line == "26 vpp=1.24 seen=jumping"
     assert second.fields == (("at", "26"), ("vpp", "1.24"), ("seen", "jumping"))
+
+
+def test_what_is_not_understood_can_still_be_mended_as_lines() -> None:
+    address = "at=99&dc=flooby&at=7&to=8&ohms=4k7&part=C406&found=open&reading=3+dc%3D1V"
+    lines = ["99 dc=flooby", "7 to 8 ohms=4k7", "C406 open", "3 dc=1V"]
+    assert list_lines(parse_qsl(address)) == lines
 
 
 def test_blank_fields_mean_nothing() -> None:
