@@ -128,7 +128,19 @@ def correct_frequency_at(
     # runs elsewhere is not held by its resonator.
     is_held = expected_hz is not None and abs(frequency_hz / expected_hz - 1) < _HELD_SHARE
     pull_hz = compute_pull_hz(chip, place, chosen.probe) if is_held else 0.0
+    # A loop holds its oscillator on frequency against the probe; only one out of lock is pulled.
+    if expected_hz is not None and abs(frequency_hz - expected_hz) < abs(pull_hz) / 2:
+        pull_hz = 0.0 if _is_in_a_loop(chip, place) else pull_hz
     return correct_frequency(frequency_hz, chosen, pull_hz, error_hz)
+
+
+def _is_in_a_loop(chip: Chip, place: Pin) -> bool:
+    """Return whether a loop steers the oscillator at a pin: it has a lock range."""
+    name = f"pin {place.number}"
+    return any(
+        block.lock_range is not None and name in (*block.needs, *block.inputs)
+        for block in chip.blocks
+    )
 
 
 def correct_resistance(resistance_ohm: float, chosen: Instruments) -> CorrectedValue:

@@ -26,6 +26,7 @@ _HELP: Final = """\
 Answer the question with a figure (470m, 0.47, 4k7, 0.9..1.2 MHz) or a word: ok, none, jumping,
 distorted, hum, clipped, skip (cannot reach it). Or anything else that you read or found:
   17 dc=3.1V    crystal-node freq=ok    C418: leaky    R402: 5k2    17 soldered again
+  17 to 18 ohms=4k7    17 leg to track 0.3
 undo takes the last reading back, why tells what each answer would mean, an empty line ends."""
 
 
@@ -91,7 +92,8 @@ def ask_for_readings(kept: JobFile, bench: Bench) -> Job:
     while typed := _ask(document["now"]):
         if typed in ("why", "?", "help"):
             print_outcomes(document["now"])
-            click.echo(_HELP)
+            if typed != "why":
+                click.echo(_HELP)
             continue
         changed = kept.without_last_reading() if typed == "undo" else None
         if changed == kept:

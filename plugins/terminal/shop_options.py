@@ -42,6 +42,13 @@ def open_chosen_shop(option: Path | None, *, to_change: bool = False) -> Shop:
     return shop
 
 
+def has_chosen_shop(option: Path | None) -> bool:
+    """Return whether there is a shop's folder for a command to work on."""
+    from ...loaders.shop.shop_folder import find_shop, is_shop
+
+    return is_shop(find_shop(option))
+
+
 def load_notes(shop: Shop) -> list[Note]:
     """Return the notes of a shop's folder; name those set aside on standard error.
 

@@ -170,6 +170,7 @@ def _describe_reading(
     if isinstance(reading, PartReading):
         return _describe_part_reading(job, reading)
     place = _name_place(job.chip, reading.place)
+    place = f"{place}, after the cure" if index in job.after else place
     if verdict is not None:
         known = verdict.verdict != CANNOT_TELL
         return {

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from typing import Any, Final
 
 from ....schema import Chip
@@ -24,6 +24,7 @@ from ..weighing.known_board import KnownBoard, known_board, working_condition
 from ..weighing.posterior import NONE, Posterior, posterior
 from ..weighing.priors import prior_chances, usual_odds
 from ..weighing.resistances import weigh_resistances
+from .after_cure import conclude_cure, find_readings_after_cure, leave_out
 from .conclusion import conclude
 from .doubts import choose_repeats, list_contradictions
 from .focus import focus_on_complaint, order_by_complaint
@@ -58,11 +59,10 @@ def find_fault(
     known_readings = tuple(resolve(chip, reading) for reading in readings)
     board = known_board(chip, name)
     verdicts = _judge(chip, known_readings, chosen, name)
-    mix_ups = find_mix_ups(chip, [verdict for verdict in verdicts if verdict is not None])
-    mix_up_chance = float((odds or usual_odds())["mixed up"])
-    evidence = doubt_readings(
-        gather_evidence(chip, name, known_readings, chosen), mix_ups, mix_up_chance
-    )
+    after = find_readings_after_cure(chip, known_readings)
+    mix_ups = find_mix_ups(chip, _select_judged(verdicts, after, is_after=False))
+    gathered = leave_out(gather_evidence(chip, name, known_readings, chosen), after)
+    evidence = doubt_readings(gathered, mix_ups, float((odds or usual_odds())["mixed up"]))
     prior = prior_chances(chip, board.cloud, odds, notes)
     ohms = weigh_resistances(board, evidence.resistances)
     ranking = posterior(
@@ -85,8 +85,17 @@ def find_fault(
         again=again,
         contradictions=(*(m.said for m in mix_ups), *list_contradictions(board, ranking, evidence)),
         cleared=_list_cleared(ranking, prior, evidence),
-        conclusion=conclude(chip, suspects, steps, evidence.proved, again),
+        conclusion=conclude(chip, suspects, steps, evidence.proved, again)
+        + conclude_cure(chip, _select_judged(verdicts, after, is_after=True)),
+        after=after,
     )
+
+
+def _select_judged(
+    verdicts: Sequence[PinVerdict | None], after: Set[int], *, is_after: bool
+) -> list[PinVerdict]:
+    """Return the verdicts on readings before the cure, or after it."""
+    return [v for at, v in enumerate(verdicts) if v is not None and (at in after) == is_after]
 
 
 def _choose_steps(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from ....schema import Chip
@@ -39,6 +40,8 @@ class Job:
     cleared: tuple[str, ...]
     conclusion: str
     """What to do now, in a sentence or two."""
+    after: frozenset[int] = frozenset()
+    """Places in ``readings`` of those that were taken after the cure."""
 
     @property
     def chip(self) -> Chip:
@@ -52,18 +55,26 @@ class Job:
 
     @property
     def judged(self) -> tuple[PinVerdict, ...]:
-        """The verdicts there are, in the order of the readings."""
-        return tuple(verdict for verdict in self.verdicts if verdict is not None)
+        """The verdicts there are on readings before the cure, in their order."""
+        return tuple(verdict for verdict, _ in self._pair_judged(after=False))
 
     @property
     def figures(self) -> tuple[Reading, ...]:
         """The readings of ``judged`` as they were read."""
+        return tuple(figures for _, figures in self._pair_judged(after=False))
+
+    @property
+    def judged_after(self) -> tuple[tuple[PinVerdict, Reading], ...]:
+        """The verdicts on readings after the cure, each with the reading as it was read."""
+        return tuple(self._pair_judged(after=True))
+
+    def _pair_judged(self, *, after: bool) -> Iterator[tuple[PinVerdict, Reading]]:
+        """Yield verdicts and readings of before or after the cure."""
         pairs = zip(self.readings, self.verdicts, strict=True)
-        return tuple(
-            keep_live_figures(reading)
-            for reading, verdict in pairs
-            if verdict is not None and isinstance(reading, PointReading)
-        )
+        for at, (reading, verdict) in enumerate(pairs):
+            is_wanted = (at in self.after) == after
+            if is_wanted and verdict is not None and isinstance(reading, PointReading):
+                yield verdict, keep_live_figures(reading)
 
     @property
     def measurements(self) -> tuple[Step, ...]:

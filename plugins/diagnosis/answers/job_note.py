@@ -33,6 +33,9 @@ def build_job_note(job: Job, cure: str, signed: Form, shop: str) -> Note:
     other_readings += [
         f"{result.ref}, out of circuit: {result.found}" for result in job.evidence.parts
     ]
+    other_readings += [
+        f"after the cure, {_describe_reading(judged, one)}" for judged, one in job.judged_after
+    ]
     wrong_verdicts = [
         f"{_name_place(judged)}: {judged.verdict}" for judged in job.judged if not judged.is_right
     ]
@@ -52,7 +55,18 @@ def build_job_note(job: Job, cure: str, signed: Form, shop: str) -> Note:
     fields: dict[str, Any] = {"id": draw_note_id(), "shop": shop}
     if wrong_reading:
         fields["readings"] = convert_reading(wrong_reading[1])
+    cured = _find_cured(job, form["at"])
+    if cured is not None:
+        fields["readings_after"] = convert_reading(cured)
     return build_note(form | signed, **fields)
+
+
+def _find_cured(job: Job, at: str) -> Reading | None:
+    """Return the last right reading after the cure at a place; None without one."""
+    found = [
+        one for judged, one in job.judged_after if judged.is_right and _name_place(judged) == at
+    ]
+    return found[-1] if found else None
 
 
 def _write_unproved_cure(job: Job, cure: str) -> str:

@@ -77,7 +77,7 @@ def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
 
 def list_checks(job: Job) -> list[dict[str, Any]]:
     """Return the figures that must be right after the cure: those that were wrong, then one of
-    every point that the leading suspect touches."""
+    every point that the leading suspect touches; not those that were read right since."""
     checks: dict[tuple[str, str], None] = {}
     for verdict in job.judged:
         point = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
@@ -89,7 +89,13 @@ def list_checks(job: Job) -> list[dict[str, Any]]:
         quantity = next((q for q in _JUST_REPAIRED if q in known), None)
         if quantity is not None and not any(place == point for place, _ in checks):
             checks[point, quantity] = None
-    return [describe_place(job, at, quantity) for at, quantity in checks]
+    read_right = {
+        (f"pin {v.pin.number}" if v.pin.number else v.pin.symbol, result.expected.quantity)
+        for v, _ in job.judged_after
+        for result in v.results
+        if v.is_right
+    }
+    return [describe_place(job, *check) for check in checks if check not in read_right]
 
 
 def _find_leading_remedy(job: Job) -> Remedy:
@@ -234,7 +240,7 @@ def _repair(job: Job, step: Step) -> dict[str, Any]:
         fields=fields,
         field="found" if fields else "",
         answers=answers,
-        steps=[remedy.prove, remedy.fit],
+        steps=[*filter(None, (remedy.prove, remedy.leg_or_track)), remedy.fit],
         minutes=step.minutes,
     )
 

@@ -42,6 +42,8 @@ class Remedy:
     fit: str
     check: tuple[str, ...]
     """Points that must read right afterwards."""
+    leg_or_track: str = ""
+    """Of a joint: how an ohmmeter tells it from the track."""
 
 
 def choose_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
@@ -52,8 +54,9 @@ def choose_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
         return Remedy(_prove(suspect.failure), fit, _list_points(chip, part.joins))
     if suspect.kind == "joint":
         prove = "Look at the joint under a lens; press on the leg with something insulated."
-        prove += _tell_leg_from_track(chip, pin_of(suspect.what))
-        return Remedy(prove, "Solder the joint again, with new solder.", (pin_of(suspect.what),))
+        pin = pin_of(suspect.what)
+        fit = "Solder the joint again, with new solder."
+        return Remedy(prove, fit, (pin,), _tell_leg_from_track(chip, pin))
     if suspect.kind == "stage":
         block = next(block for block in chip.blocks if block.id == suspect.what)
         prove = (
@@ -88,7 +91,7 @@ def _tell_leg_from_track(chip: Chip, pin: str) -> str:
     if near is None:
         return ""
     return (
-        f" Set off, from the leg itself to the lead of {near.ref}: below 2 Ω both joint and track"
+        f"Set off, from the leg itself to the lead of {near.ref}: below 2 Ω both joint and track"
         " are sound; more, and from the copper beside the leg below 2 Ω, it is the joint, else the"
         " track."
     )

@@ -34,7 +34,14 @@ from ..command_common import (
     read_input,
 )
 from ..instrument_choice import choose_or_default, counter_option, instrument_options
-from ..shop_options import keep_note, on_terminal, open_chosen_shop, shop_option, yes_option
+from ..shop_options import (
+    has_chosen_shop,
+    keep_note,
+    on_terminal,
+    open_chosen_shop,
+    shop_option,
+    yes_option,
+)
 
 if TYPE_CHECKING:
     from ....loaders.shop.odds_file import Odds
@@ -200,6 +207,9 @@ def _keep(
     from ...diagnosis.answers.job_note import build_job_note
     from ...notes.note_form import sign_form
 
+    if not is_wanted and not has_chosen_shop(shop_folder):
+        click.echo("No shop here to keep a note in; make one with: pinfolio shop init", err=True)
+        return
     if not cure and (on_terminal() or not is_wanted):
         question = "What cured it" if is_wanted else "What cured it (nothing: no note)"
         cure = click.prompt(question, default="", show_default=False, err=True).strip()

@@ -31,7 +31,8 @@ def print_bench(bench: Mapping[str, Any], told: Container[str] = ()) -> None:
     symptoms = "; ".join(bench["symptoms"]) or "no symptom given"
     _say(console, f"{bench['part']}, {bench['condition']}: {symptoms}", "bold")
     for reading in reversed(bench["read"]):
-        _say(console, f"  {reading['line']}   {reading['place']}: {reading['verdict']}")
+        said = f"{reading['place']}: {reading['verdict']}"
+        _say(console, f"  {reading['line']}{f'   {said}' if said != reading['line'] else ''}")
         # Without a clear verdict the reasons say how to come to one.
         if reading["is_right"] is None:
             for reason in reading["why"]:
@@ -89,13 +90,15 @@ def _print_now(console: Console, bench: Mapping[str, Any]) -> None:
             right = f", should be {other['expected']['span']}" if other["expected"] else ""
             _say(console, f"  or: {other['said']}{right}")
     else:
-        for step in now["steps"]:
+        # What is to be fitted is in the conclusion, what to read again follows with its limits.
+        steps = now["steps"] if now["kind"] != "fit" or now["at"].startswith("pin ") else []
+        for step in steps:
             _say(console, f"  - {step}")
     if now["kind"] == "fit" and not now["at"].startswith("pin "):
         box = f"pinfolio substitute {bench['part']} {now['at']} --box 'values, between commas'"
         _say(console, f"  From the scrap box: {box}")
     if now["kind"] in ("fit", "repair") and bench["must_read"]:
-        _say(console, "Must be right afterwards:", "bold")
+        _say(console, "Fit it, switch on, and read again; these must then be right:", "bold")
         for check in bench["must_read"]:
             right = f": {check['expected']['span']}" if check["expected"] else ""
             _say(console, f"  {check['said']}{right}")

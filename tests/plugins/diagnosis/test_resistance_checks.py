@@ -116,9 +116,9 @@ def test_a_joint_that_was_read_open_is_proved_and_one_that_was_read_sound_is_out
 def test_the_proof_of_a_joint_tells_the_leg_from_the_track() -> None:
     """By the lead of the first part that the drawing has at the pin; without one, not at all."""
     chip = CHIPS["kye4728"]
-    near = choose_remedy(chip, Hypothesis("joint", "4", "open", "", 1.0)).prove
+    near = choose_remedy(chip, Hypothesis("joint", "4", "open", "", 1.0)).leg_or_track
     assert "from the leg itself to the lead of C406: below 2 Ω" in near
     bare = chip.model_copy(
         update={"application": chip.application.model_copy(update={"parts": ()})}
     )
-    assert "leg itself" not in choose_remedy(bare, Hypothesis("joint", "4", "open", "", 1.0)).prove
+    assert choose_remedy(bare, Hypothesis("joint", "4", "open", "", 1.0)).leg_or_track == ""

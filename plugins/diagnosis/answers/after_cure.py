@@ -1,0 +1,79 @@
+"""Readings taken again after the cure: they tell whether it worked, and accuse nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence, Set
+from dataclasses import replace
+
+from ....schema import Chip
+from ....schema.chips.usual_faults import describe_endpoint
+from ...readings.places import find_part
+from ...readings.reading_syntax import PartReading, PointReading, Taken
+from ...readings.verdict import CANNOT_TELL, PinVerdict
+from ..evidence.observations import Evidence, point_named
+from ..evidence.part_tests import is_bad, part_result
+
+
+def find_readings_after_cure(chip: Chip, readings: Sequence[Taken]) -> frozenset[int]:
+    """Return the places in the list of readings that were taken after the cure.
+
+    The rule: once a part or joint was proved bad, a point that was read before is read again to see
+    whether its repair cured the set.
+    """
+    proofs = [at for at, taken in enumerate(readings) if _proves_bad(chip, taken)]
+    if not proofs:
+        return frozenset()
+    last = proofs[-1]
+    before = {_name_point(chip, taken) for taken in readings[:last]}
+    return frozenset(
+        at
+        for at, taken in enumerate(readings)
+        if at > last and _name_point(chip, taken) in before - {""}
+    )
+
+
+def _proves_bad(chip: Chip, taken: Taken) -> bool:
+    """Return whether a reading proves a part or a joint bad."""
+    if not isinstance(taken, PartReading):
+        return False
+    part = find_part(chip, taken.ref)
+    if part is None:
+        return taken.found == "joint bad"
+    return is_bad(part_result(part, taken.found).outcome)
+
+
+def _name_point(chip: Chip, taken: Taken) -> str:
+    """Return the point of a reading with the set on; empty for a part, or for a resistance."""
+    is_live = isinstance(taken, PointReading) and not taken.skipped and taken.other is None
+    if not is_live or find_part(chip, taken.place) is not None:  # type: ignore[union-attr]
+        return ""
+    return point_named(chip, taken.place)  # type: ignore[union-attr]
+
+
+def leave_out(evidence: Evidence, lines: Set[int]) -> Evidence:
+    """Return the evidence without the readings of some lines."""
+    observations = tuple(one for one in evidence.observations if one.line not in lines)
+    return replace(evidence, observations=observations)
+
+
+def conclude_cure(chip: Chip, verdicts: Sequence[PinVerdict]) -> str:
+    """Return whether the readings after the cure are right; empty where there are none.
+
+    ``verdicts`` are in the order of the readings; of several at a point the last one counts.
+    """
+    last = {f"pin {v.pin.number}" if v.pin.number else v.pin.symbol: v for v in verdicts}
+    right = [
+        describe_endpoint(chip, at)
+        + (" as far as the instruments tell" if verdict.verdict == CANNOT_TELL else "")
+        for at, verdict in last.items()
+        if verdict.is_right or verdict.verdict == CANNOT_TELL
+    ]
+    wrong = [
+        f"{describe_endpoint(chip, at)} ({verdict.verdict})"
+        for at, verdict in last.items()
+        if not verdict.is_right and verdict.verdict != CANNOT_TELL
+    ]
+    said = f" After the cure right: {', '.join(right)}." if right else ""
+    if wrong:
+        said += f" Not right yet: {', '.join(wrong)}."
+    return said
