@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import Any
 
 import pytest
@@ -16,7 +17,11 @@ from pinfolio.loaders.chip_files.yaml_positions import read_yaml
 from pinfolio.loaders.errors import ChipFileError
 
 DEMO = {path.stem: path.read_text(encoding="utf-8") for path in chip_files()}
-TIDIED = {name: format_chip_file(text) for name, text in DEMO.items()}
+
+
+@cache
+def tidy_demo(name: str) -> str:
+    return format_chip_file(DEMO[name])
 
 
 def load_data(text: str) -> Any:
@@ -32,7 +37,7 @@ def drop_defaults(value: Any) -> Any:
 
 @pytest.mark.parametrize("name", DEMO)
 def test_a_demo_chip_stays_the_same_chip_with_the_same_comments(name: str) -> None:
-    once = format_chip_file(DEMO[name])
+    once = tidy_demo(name)
     assert format_chip_file(once) == once
     assert read_chip(once.encode(), name) == read_chip(DEMO[name].encode(), name)
     comments = [sorted(re.findall("#.*", text)) for text in (DEMO[name], once)]
@@ -145,7 +150,7 @@ def add_comments(text: str, additions: list[tuple[int, int, str]]) -> tuple[str,
 def test_comments_anywhere_are_kept_and_formatting_is_stable(
     name: str, additions: list[tuple[int, int, str]]
 ) -> None:
-    text, words = add_comments("\n".join(TIDIED[name].splitlines()[:120]), additions)
+    text, words = add_comments("\n".join(tidy_demo(name).splitlines()[:120]), additions)
     try:
         before = load_data(text)
     except ChipFileError:  # a comment between the lines of a text cuts it in two
