@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pinfolio.data_demo import chip_files, note_files
-from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.data_demo import note_files
 from pinfolio.loaders.shop.note_files import load_note
 from pinfolio.schema import WAVEFORM_KINDS, Chip, Expectation, Package
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -17,7 +16,9 @@ from pinfolio.schema.model import Model
 from pinfolio.schema.note import Readings
 from pinfolio.schema.stored import read_stored
 
-DEMO = [load_chip(path) for path in chip_files()]
+from ..demo_chips import DEMO
+
+CHIPS = [*DEMO.values()]
 
 
 def list_parts(value: Any) -> list[Any]:
@@ -39,7 +40,7 @@ def assert_read_alike(model: Model) -> None:
     assert stored.model_dump_json(exclude_defaults=True) == document
 
 
-@pytest.mark.parametrize("chip", DEMO, ids=[chip.part for chip in DEMO])
+@pytest.mark.parametrize("chip", CHIPS, ids=[chip.part for chip in CHIPS])
 def test_a_chip(chip: Chip) -> None:
     assert_read_alike(chip)
 
@@ -116,7 +117,7 @@ JSON = st.recursive(
 @given(st.data())
 def test_any_other_value_is_refused_or_is_valid_in_type(data: st.DataObject) -> None:
     """Nothing but ValueError comes out, whatever a damaged or hostile folio holds."""
-    document = json.loads(DEMO[0].document())
+    document = json.loads(CHIPS[0].document())
     document[data.draw(st.sampled_from(sorted(document)))] = data.draw(JSON)
     try:
         chip = read_stored(Chip, document)

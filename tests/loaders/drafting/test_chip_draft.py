@@ -9,8 +9,7 @@ from collections.abc import Iterable, Sequence
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip, read_chip
+from pinfolio.loaders.chip_files.chip_file import read_chip
 from pinfolio.loaders.chip_files.yaml_positions import read_yaml
 from pinfolio.loaders.drafting.chip_draft import Draft, Origin, draft_chip
 from pinfolio.loaders.drafting.data_sheet_pdf import read_data_sheet
@@ -28,7 +27,8 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle, getSampleStyleSheet
 from reportlab.platypus import PageBreak, Paragraph, SimpleDocTemplate, Table
 
-DEMO = {path.stem: load_chip(path) for path in chip_files()}
+from ...demo_chips import DEMO
+
 KEYS = ("number", "symbol", "function", "role", "absolute_maximum", "resistance", "capacitance")
 
 Shown = tuple[object, ...]

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.cards.pin_card import build_pin_card, list_places
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
 from pinfolio.schema.systems import SCANNING
 
+from ...demo_chips import DEMO
 from .test_chip_sheet import note
 
-CHIPS = [load_chip(path) for path in chip_files()]
+CHIPS = [*DEMO.values()]
 
 
 def test_the_card_of_the_sync_input(jungle: Chip) -> None:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.cards.stage_groups import GROUPS, OTHER, group_pins, group_stages
 from pinfolio.plugins.cards.stage_lanes import WIDEST, lay_out_lanes
 from pinfolio.plugins.drawing.block_layout import find_followers
 from pinfolio.schema import Chip
 
-CHIPS = [load_chip(path) for path in chip_files()]
+from ...demo_chips import DEMO
+
+CHIPS = [*DEMO.values()]
 
 
 @pytest.mark.parametrize("chip", CHIPS, ids=lambda chip: chip.part)

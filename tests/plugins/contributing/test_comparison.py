@@ -10,14 +10,15 @@ from typing import Any
 import pytest
 from click.testing import Result
 from datasette.app import Datasette
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import chip_to_yaml, load_chip
+from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.plugins.contributing.comparison import Comparison, compare
 from pinfolio.plugins.contributing.same_function import compare_functions
 from pinfolio.schema import Chip, Pin
 
+from ...demo_chips import DEMO
+
 Document = dict[str, Any]
-CHIPS = [load_chip(path) for path in chip_files()]
+CHIPS = [*DEMO.values()]
 
 
 def change_pin(chip: Chip, number: int, **fields: Any) -> Chip:

@@ -13,8 +13,6 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as effort
 from hypothesis import strategies as st
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.drawing.block_diagram import draw_block_diagram
 from pinfolio.plugins.drawing.block_layout import (
     Trunk,
@@ -24,9 +22,11 @@ from pinfolio.plugins.drawing.block_layout import (
 )
 from pinfolio.schema import Chip, Pin
 
+from ...demo_chips import DEMO
+
 SVG = "{http://www.w3.org/2000/svg}"
-DEMO = [load_chip(path) for path in chip_files()]
-demo = pytest.mark.parametrize("drawn", DEMO, ids=lambda chip: chip.part)
+CHIPS = [*DEMO.values()]
+demo = pytest.mark.parametrize("drawn", CHIPS, ids=lambda chip: chip.part)
 
 
 class Area(NamedTuple):

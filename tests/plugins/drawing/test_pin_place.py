@@ -6,13 +6,12 @@ import re
 import xml.etree.ElementTree as ElementTree
 
 import pytest
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.drawing.package_layout import Side
 from pinfolio.plugins.drawing.pin_place import describe_place, draw_pin_place, list_neighbours
 from pinfolio.schema import Chip
 
-DEMO = {path.stem: load_chip(path) for path in chip_files()}
+from ...demo_chips import DEMO
+
 JUNGLE = DEMO["tqz5752"]
 
 

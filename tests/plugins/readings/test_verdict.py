@@ -5,8 +5,6 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.instruments.oscillator_loading import (
     compute_pull_hz,
     describe_oscillator_loading,
@@ -22,9 +20,11 @@ from pinfolio.schema.instruments import Instruments
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import SEEN, BadReading, Reading
 
+from ...demo_chips import DEMO
+
 ORDINARY = BUILT_IN.choose()
 DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
-JUNGLE = load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
+JUNGLE = DEMO["tqz5752"]
 
 
 def judge_reading(
@@ -165,7 +165,7 @@ def test_a_reading_that_cannot_be_understood(written: dict[str, str], told: str)
         read_fields(written)
 
 
-CHIPS = [load_chip(path) for path in chip_files()]
+CHIPS = [*DEMO.values()]
 
 
 @pytest.mark.parametrize("chip", CHIPS, ids=lambda chip: chip.part)

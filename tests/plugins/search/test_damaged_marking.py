@@ -9,9 +9,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pinfolio.data_demo import chip_files
 from pinfolio.loaders import Folio, open_folio
-from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.chip_search import Only
 from pinfolio.plugins.search.damaged_marking import guess_chips
@@ -20,7 +18,9 @@ from pinfolio.plugins.search.misreading import load_look_alikes
 from pinfolio.plugins.search.typed_marking import TypedMarking, interpret_marking
 from pinfolio.schema import Chip
 
-PARTS = [load_chip(path).part for path in chip_files()]
+from ...demo_chips import DEMO
+
+PARTS = [chip.part for chip in DEMO.values()]
 
 
 @pytest.mark.parametrize(
@@ -102,7 +102,7 @@ def test_whatever_is_typed_is_answered(demo: Folio, typed: str) -> None:
 @pytest.fixture(scope="module")
 def with_a_stranger(tmp_path_factory: pytest.TempPathFactory, jungle: Chip) -> Iterator[Folio]:
     """The demonstration and a QZ5710, with parts about it that differ by a sign."""
-    chips = [load_chip(path) for path in chip_files()]
+    chips = [*DEMO.values()]
     parts = ("QZ5710", "QZ5718", "QZ5910", "QZX5710", "QJ5710", "OZ5712")
     chips += [jungle.model_copy(update={"part": part, "markings": ()}) for part in parts]
     path = tmp_path_factory.mktemp("folio") / "stranger.db"

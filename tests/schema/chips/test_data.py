@@ -6,14 +6,14 @@ from itertools import chain
 from typing import Any
 
 import pytest
-from pinfolio.data_demo import chip_files
-from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.schema import Chip
 from pinfolio.schema.file_format.field_docs import read_field_docs
 from pinfolio.schema.model import Model, build_models
 from pydantic import BaseModel, ValidationError
 
-CHIPS = [load_chip(path) for path in chip_files()]
+from ...demo_chips import DEMO
+
+CHIPS = [*DEMO.values()]
 
 
 @pytest.fixture
