@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
@@ -15,8 +16,15 @@ from numpy.typing import NDArray
 
 from .devices import ON, Device, Diode, Transistor, clamp, devices_of
 from .elements import Element, elements_of
-from .levels import FEEDS, LEAST_SUPPLY_V, USUAL_LOAD_A, held_levels, outside_kinds
-from .network import Stamp
+from .levels import (
+    FEEDS,
+    LEAST_SUPPLY_V,
+    USUAL_LOAD_A,
+    held_levels,
+    orders_of,
+    outside_kinds,
+)
+from .network import Impedance, Stamp
 from .senders import sources_of
 from .severities import Draws, Numbers
 from .sources import Source, SourceKind, outside_source, pin_source
@@ -26,7 +34,7 @@ Array = NDArray[Any]
 
 GROUND_JOINT_OHM: Final = 0.01
 _BETWEEN_GROUNDS_OHM: Final = (2.0, 40.0)  # inside the chip, from ground pin to ground pin
-_ROUNDS: Final = 40
+_ROUNDS: Final = 120
 _EXPLAINED_SHARE: Final = 0.12
 _EXPLAINED_V: Final = 0.15
 _PLAIN_SHARE: Final = 0.35  # of a supply current, what flows down to the lowest voltages
@@ -54,6 +62,11 @@ class GoodBoard:
     def index(self) -> dict[str, int]:
         """The number of each point."""
         return self.topology.index
+
+    @cached_property
+    def impedance(self) -> Impedance:
+        """The impedances at DC between all points."""
+        return self.stamp_dc().inverse()
 
     def stamp_dc(self) -> Stamp:
         """Return the network at DC with everything in it."""
@@ -174,12 +187,18 @@ def solve_held(
     states: Array,
     held: Mapping[str, float],
 ) -> tuple[Array, Array]:
-    """Return the voltages with some points held, shape (draws, nodes + 1), and device states."""
+    """Return the voltages with some points held, shape (draws, nodes + 1), and device states.
+
+    Moving one device at a time, the first that differs, ends for any network of resistors and
+    diodes: Murty, Note on a Bard-type scheme for solving the complementarity problem, Opsearch 11
+    (1974; from memory).
+    """
     nodes = len(topology.points)
     at_held = np.array([topology.index[name] for name in held], dtype=int)
     free = np.setdiff1d(np.arange(nodes), at_held)
     volts = np.zeros((count, nodes + 1))
-    for _ in range(_ROUNDS):
+    before = set[tuple[int, ...]]()
+    for turn in range(_ROUNDS):
         stamp = _stamped(topology, count, elements, devices, states, (), ())
         volts[:, at_held] = [held[name] for name in held]
         if free.size:
@@ -196,8 +215,16 @@ def solve_held(
             ],
             dtype=int,
         )
-        if (wanted == states).all():
+        differs = np.flatnonzero(wanted != states)
+        if not differs.size:
             break
+        # States that come back would flip for ever: from then on the first alone is moved, and
+        # with transistors, where that may not end either, later on any one.
+        if tuple(states.tolist()) in before:
+            later = turn > _ROUNDS // 2
+            moved = differs[turn * 7919 % differs.size if later else 0]
+            wanted = np.where(np.arange(states.size) == moved, wanted, states)
+        before.add(tuple(states.tolist()))
         states = wanted
     return volts, states
 
@@ -263,6 +290,10 @@ def _calibrated(
         if name not in known and name not in topology.pin_at:
             level = volts[:, index[name]]
             sources.append(outside_source(name, "outside", level, 0 * level, draws))
+    for name in orders_of(topology):
+        if name not in known:
+            level, sent = volts[:, index[name]], amperes[:, index[name]]
+            sources.append(outside_source(name, "outside", level, sent, draws))
     devices = (*devices, *loads)
     states = np.concatenate([states, np.full(len(loads), ON, dtype=int)])
     joints, joint_siemens = _ground_joints(topology, draws)

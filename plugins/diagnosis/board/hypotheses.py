@@ -18,6 +18,7 @@ from .cloud import Hypothesis
 from .devices import Diode, Transistor, devices_of
 from .elements import CAPACITIVE, RESONATORS, Element, element, opened, shorted
 from .good_board import GoodBoard
+from .levels import orders_of
 from .senders import sources_of
 from .severities import Numbers
 from .topology import GROUND, pin_name
@@ -76,6 +77,8 @@ class Fault:
     """Resistance in the joints of ground pins."""
     source_share: Mapping[str, Numbers] = field(default_factory=dict)
     """The share that is left of the voltage of sources outside, by node or pin."""
+    source_added_v: Mapping[str, Numbers] = field(default_factory=dict)
+    """Volts added to sources outside, by node."""
     signal_share: Mapping[str, Numbers] = field(default_factory=dict)
     """The share that is left of the signal of sources outside."""
     ripple_times: Mapping[str, Numbers] = field(default_factory=dict)
@@ -128,6 +131,13 @@ def _ways(board: GoodBoard, part: Part) -> Iterator[tuple[str, Fault]]:
         times = board.draws.log_uniform(f"weak {part.ref}", 3.0, 15.0)
         weak = {at: replace(e, series_ohm=e.series_ohm * times) for at, e in own.items()}
         yield "weak", Fault(_UNNAMED, replaced=weak)
+        if part.kind == "ceramic filter" and len(part.joins) == 2:
+            # Silver creeps across the plates.
+            ohm = board.draws.log_uniform(f"short of {part.ref}", *severities.SHORT_OHM)
+            yield (
+                "shorted",
+                Fault(_UNNAMED, replaced={at: shorted(e, ohm) for at, e in own.items()}),
+            )
     elif part.kind == "potentiometer" and len(own) == 2:
         yield from _potentiometer_ways(board, part, own)
     else:
@@ -150,6 +160,7 @@ def _element_ways(board: GoodBoard, one: Element, name: str) -> Iterator[tuple[s
         yield "shorted", shorted(one, short_ohm)
         small = one.kind != "electrolytic capacitor"
         span = severities.LEAK_OHM_SMALL_CAPACITOR if small else severities.LEAK_OHM
+        span = _leak_span_ohm(board, one.ends, span)
         yield "leaky", shorted(one, draws.log_uniform(f"leak of {name}", *span))
         if small:
             left = draws.log_uniform(f"loss of {name}", *severities.CHANGED_CAPACITANCE_TO)
@@ -162,6 +173,16 @@ def _element_ways(board: GoodBoard, one: Element, name: str) -> Iterator[tuple[s
         yield "shorted", shorted(one, short_ohm)
         left = draws.log_uniform(f"turns of {name}", *severities.SHORTED_TURNS_LEAVE)
         yield "value low", replace(one, henry=one.henry * left, series_ohm=one.series_ohm * left)
+
+
+def _leak_span_ohm(
+    board: GoodBoard, ends: tuple[str, str], usual: tuple[float, float]
+) -> tuple[float, float]:
+    """Return the leaks to think of between two points, by the board's own resistance there."""
+    if any(end in board.topology.pins_of("oscillator") for end in ends):
+        return usual  # a timing pin is held at its mean: its network does not tell
+    first, second = (board.index[end] for end in ends)
+    return severities.leak_span_ohm(usual, float(np.median(board.impedance.across(first, second))))
 
 
 def _detuned(board: GoodBoard, own: Mapping[int, Element]) -> dict[int, Element]:
@@ -199,26 +220,29 @@ def _potentiometer_ways(
 def _device_ways(board: GoodBoard, part: Part, device: object) -> Iterator[tuple[str, Fault]]:
     draws, names = board.draws, (*board.topology.points, GROUND)
     short_ohm = draws.log_uniform(f"short of {part.ref}", *severities.SHORT_OHM)
-    leak_ohm = draws.log_uniform(f"leak of {part.ref}", 300.0, 100e3)
 
     def path(first: int, second: int, ohm: Numbers) -> Element:
         ends = (names[first], names[second])
         return element(part.ref, "path", ends, draws.count, parallel_ohm=ohm)
+
+    def leak(first: int, second: int) -> Element:
+        ends = (names[first], names[second])
+        span = _leak_span_ohm(board, ends, severities.DEVICE_LEAK_OHM)
+        return path(first, second, draws.log_uniform(f"leak of {part.ref}", *span))
 
     off = (part.ref,)
     if isinstance(device, Diode):
         ends = (device.anode, device.cathode)
         yield "open", Fault(_UNNAMED, switched_off=off)
         yield "shorted", Fault(_UNNAMED, switched_off=off, added=(path(*ends, short_ohm),))
-        yield "leaky", Fault(_UNNAMED, added=(path(*ends, leak_ohm),))
+        yield "leaky", Fault(_UNNAMED, added=(leak(*ends),))
     elif isinstance(device, Transistor):
         yield "open", Fault(_UNNAMED, switched_off=off)
         across_base = path(device.base, device.emitter, short_ohm)
         along = path(device.collector, device.emitter, short_ohm)
         yield "shorted, base to emitter", Fault(_UNNAMED, switched_off=off, added=(across_base,))
         yield "shorted, collector to emitter", Fault(_UNNAMED, added=(along,))
-        leak = path(device.collector, device.emitter, leak_ohm)
-        yield "leaky", Fault(_UNNAMED, added=(leak,))
+        yield "leaky", Fault(_UNNAMED, added=(leak(device.collector, device.emitter),))
 
 
 def _joints(board: GoodBoard) -> Iterator[Fault]:
@@ -306,13 +330,13 @@ def feeding_rail(board: GoodBoard, supply_pin: str) -> str | None:
 def _outside(board: GoodBoard) -> Iterator[Fault]:
     """Yield the faults of signals and voltages from outside: gone, or low."""
     draws, topology = board.draws, board.topology
-    senders = sources_of(topology)
+    senders, orders = sources_of(topology), orders_of(topology)
     for source in board.sources:
         if source.kind not in ("outside", "drive") or _is_switched(board, source.at):
             continue
         node = source.at
         carries = node in senders
-        gone = draws.uniform(f"{node} gone", 0.0, 0.02)
+        gone = draws.uniform(f"{node} gone", 0.0, 0.003)
         low = draws.log_uniform(f"{node} low", *severities.LOW_SIGNAL_AT)
         if carries:
             # When what sends a signal is dead, its standing voltage may stay or go too.
@@ -324,6 +348,12 @@ def _outside(board: GoodBoard) -> Iterator[Fault]:
             far = draws.uniform(f"level of {node}", 0.0, 0.8)
             high = draws.uniform(f"height of {node}", 1.2, 2.0)
             wrong = np.where(draws.happens(f"{node} high", 0.3), high, far)
+            if node in orders:
+                top_v = max(abs(supply.voltage.nominal) for supply in topology.chip.supplies)
+                added = {node: top_v * draws.uniform(f"order at {node}", 0.2, 1.0)}
+                fault = _outside_fault(node, "wrong level", {}, {})
+                yield replace(fault, source_added_v=added)
+                continue
             yield _outside_fault(node, "missing", {node: gone}, {})
             yield _outside_fault(node, "wrong level", {node: wrong}, {})
 

@@ -87,8 +87,7 @@ def speaks_of_keys(words: str) -> bool:
 
 # What part of the set a stage or pin belongs to, as its name tells; several may fit.
 CHANNELS: Final[dict[str, str]] = {
-    "colour": r"chroma|colou?r|burst|subcarrier|\bacc\b|killer|\bapc\b|tint|demodulat|quadrature"
-              r"|\b[rb]-y\b|\bpal\b|hue|\bident\b",
+    "colour": r"chroma|colou?r|burst|subcarrier|\bacc\b|killer|\bapc\b|tint|\b[rb]-y\b|\bpal\b|hue",
     "luminance": r"luminance|peaking|(?<!-)\by\b|black.level|contrast|brightness|luma",
     "line": r"\bline\b(?! delay)|horizontal|flyback|\bh[- ](drive|out|osc)",
     "field": r"field|vertical|yoke|\bv[- ](drive|out|osc)",
@@ -98,8 +97,15 @@ CHANNELS: Final[dict[str, str]] = {
 }  # fmt: skip
 
 
+_MOSTLY_COLOUR: Final = r"demodulat|quadrature|\bident\b"  # unless of vision or sound
+_NOT_COLOUR: Final = r"synchronous|\bif\b|\bfm\b|\bmhz\b"
+
+
 def channels_of(text: str) -> frozenset[str]:
     """Return the parts of the set that a name speaks of."""
-    return frozenset(
+    found = frozenset(
         name for name, words in CHANNELS.items() if re.search(words, text, re.IGNORECASE)
     )
+    if re.search(_MOSTLY_COLOUR, text, re.IGNORECASE) and not found & {"vision", "sound"}:
+        return found if re.search(_NOT_COLOUR, text, re.IGNORECASE) else found | {"colour"}
+    return found

@@ -74,6 +74,21 @@ def outside_kinds(topology: Topology) -> dict[str, SourceKind]:
     return kinds
 
 
+def orders_of(topology: Topology) -> list[str]:
+    """Return the nodes of little or no stated voltage from which a switching voltage comes: the
+    dead end of a resistor at a control pin."""
+    found = []
+    for node in topology.chip.application.nodes:
+        parts = topology.parts_at.get(node.id, ())
+        low = abs(topology.stated_dc_v.get(node.id, 0.0)) <= LEAST_SUPPLY_V
+        if len(parts) != 1 or parts[0].kind != "resistor" or not low:
+            continue
+        pins = [topology.pin_at[end] for end in parts[0].joins if end in topology.pin_at]
+        if any(pin.role == "control" for pin in pins) and node.id not in topology.outside_signals:
+            found.append(node.id)
+    return found
+
+
 def _is_behind_a_pin(topology: Topology, name: str) -> bool:
     """Return whether the one part at a node leads to an output, which then drives it."""
     (part,) = topology.parts_at[name]

@@ -14,7 +14,8 @@ from .network import Changes, solve, without_changes
 
 Array = NDArray[Any]
 
-_ROUNDS: Final = 14
+_ROUNDS: Final = 20
+_TOGETHER: Final = 7  # rounds in which all devices move at once
 
 
 class Boards:
@@ -28,7 +29,7 @@ class Boards:
         self.draw_of = np.tile(np.arange(self.draws), len(faults))
         self.nodes = len(good.topology.points)
         self.index = good.index
-        self.impedance = good.stamp_dc().inverse()
+        self.impedance = good.impedance
         self.source_number = {source.at: at for at, source in enumerate(good.sources)}
         self.emf_v = self.each_draw(np.array([s.emf_v for s in good.sources]).T)
         """Voltage inside each source, shape (boards, sources): faults of it are in."""
@@ -50,6 +51,8 @@ class Boards:
             for name, share in fault.source_share.items():
                 if name in self.source_number:
                     self.emf_share[rows, self.source_number[name]] = share
+            for name, volts in fault.source_added_v.items():
+                self.emf_v[rows, self.source_number[name]] += volts
 
     def rows(self, fault: int) -> Array:
         """Return the numbers of the boards of a fault, one for each draw."""
@@ -171,7 +174,7 @@ class Boards:
             moved = differs.any(axis=1)
             if not moved.any() or turn == _ROUNDS - 1:
                 break  # what still flips is left with states that fit its voltages
-            if turn > _ROUNDS // 2:
+            if turn > _TOGETHER:
                 # One that flips endlessly is moved one device at a time.
                 first = differs & (np.cumsum(differs, axis=1) == 1)
                 wanted = np.where(first, wanted, self.states[boards])

@@ -24,6 +24,7 @@ from .ripple import ripple_volts
 from .senders import carries_signal
 from .signals import Signal, good_signal, no_signal
 from .stages import Stage, stages_of
+from .tuner import tuner_gain
 
 Array = NDArray[Any]
 
@@ -32,6 +33,7 @@ _SWEEPS: Final = 2  # along the diagram in each round: a loop needs its own resu
 _FAR_OFF: Final = 0.15
 _SAGS_BELOW: Final = (0.2, 0.6)  # of field rate that is left, where a picture's slope shows
 _DROPOUT_SHARE: Final = 0.2  # of a supply, what a regulator inside keeps to itself
+_BIASED: Final = ("input", "decoupling", "filter")
 _LEAST_BIAS_V: Final = 0.6  # inputs nearer to ground are not biased there
 _LEAST_GAIN: Final = 0.2
 _HALF_BANDWIDTH: Final = 0.06  # of its frequency, a damped tuned circuit at a detector
@@ -303,7 +305,10 @@ class Settled:
             elif name not in self.sent:
                 lifted = self.boards.is_lifted[:, self.topology.index[name]]
                 self.sent[name] = gone.where(lifted, good)
-        self._control_tuner()
+        for name in self.paths.sources:
+            gain = tuner_gain(self.boards, name)
+            if gain is not None:
+                self.sent[name] = self.sent[name].times(gain)
         for name, link in self.loops.items():
             self._close_loop(name, link)
         for at, fault in enumerate(self.boards.faults):
@@ -330,19 +335,19 @@ class Settled:
         needed = np.abs(good_emf) + _DROPOUT_SHARE * nominal
         held = np.minimum(np.maximum(share, 0) * nominal / np.maximum(needed, 0.1), 1.0)
         regulated = self.boards.each_draw(self.draws.happens("regulated inside", 0.3))
-        return np.where(regulated & (needed < nominal), held, share)
+        follows = np.where(regulated & (needed < nominal), held, share)
+        hangs = self._hangs_on_reference(pin)
+        return follows if hangs is None else np.where(hangs[0], hangs[1], follows)
 
-    def _control_tuner(self) -> None:
-        """Let the tuner's gain follow its control voltage where one leaves the chip's board."""
-        nodes = {node.id: node.name.casefold() for node in self.topology.chip.application.nodes}
-        controls = [n for n, text in nodes.items() if "agc" in text and "tuner" in text]
-        for name in self.paths.sources:
-            if "tuner" in nodes.get(name, "") and controls:
-                at = self.topology.index[controls[0]]
-                good = self.boards.volts[: self.boards.draws, at][self.boards.draw_of]
-                share = self.boards.volts[:, at] / np.where(np.abs(good) > 0.1, good, 1.0)
-                gain = np.clip((share - 0.15) / 0.6, 0.02, 1.0)
-                self.sent[name] = self.sent[name].times(gain)
+    def _hangs_on_reference(self, pin: str) -> tuple[Array, Array] | None:
+        """Return on which boards a bias comes from the chip's reference, and that one's share."""
+        main = next((p for stage in self.stages if stage.kind == "reference"
+                     for p in stage.block.outputs if p in self.topology.pin_at), None)  # fmt: skip
+        if main is None or main == pin or self.topology.pin_at[pin].role not in _BIASED:
+            return None
+        return self.boards.each_draw(
+            self.draws.happens("biased by the reference", 0.4)
+        ), self.share(main)
 
     def _close_loop(self, name: str, link: Link) -> None:
         """Let a signal from outside follow the drive that makes it."""
@@ -377,6 +382,9 @@ class Settled:
             wanted = self._wanted_emf.get(pin, self._good_emf[:, number])
             wanted = wanted + self.lift.get(pin, 0.0)
             emf = wanted if pin in self.absolute else wanted * np.clip(follows, 0.0, 1.6)
+            if self.topology.is_open_collector(pin):
+                # It pulls down, to ground and no further.
+                emf = np.maximum(emf, np.minimum(self._good_emf[:, number], 0.0))
             low, high = source.low_v, source.high_v
             boards.emf_v[:, number] = np.clip(emf, low, high) if np.isfinite(low) else emf
 

@@ -89,16 +89,29 @@ def _normal_quantile(share_below: Numbers) -> Numbers:
     return np.asarray(np.where(share_below < 0.5, -above, above))
 
 
+def leak_span_ohm(usual: tuple[float, float], across_ohm: float) -> tuple[float, float]:
+    """Return the least and the most leak thought of where the good board has so many ohms.
+
+    A leak is looked for because it moves something. Where the board has few ohms, as at a supply,
+    only one of few ohms does, and one of a hundred times the board's own is never noticed.
+    """
+    low = max(_LEAST_LEAK_OHM, min(usual[0], across_ohm / 2))
+    return low, float(np.clip(_UNNOTICED * across_ohm, 10 * low, usual[1]))
+
+
 # The severity of each way to fail, as (low, high) of a log-uniform draw.
 LEAK_OHM: Final = (100.0, 2e6)
 LEAK_OHM_SMALL_CAPACITOR: Final = (1e3, 5e6)
+DEVICE_LEAK_OHM: Final = (300.0, 100e3)
+_LEAST_LEAK_OHM: Final = 5.0  # less is a short
+_UNNOTICED: Final = 25.0  # times the board's own resistance: moves a voltage by a few per cent
 SHORT_OHM: Final = (0.05, 5.0)
 LOST_TO: Final = (0.05, 0.6)  # of its capacitance, what a dried-out electrolytic keeps
-CHANGED_CAPACITANCE_TO: Final = (0.08, 0.8)
-DRIFTED_UP_TO: Final = (1.3, 30.0)
-DRIFTED_DOWN_TO: Final = (0.3, 0.8)
+CHANGED_CAPACITANCE_TO: Final = (0.12, 0.93)
+DRIFTED_UP_TO: Final = (1.08, 20.0)
+DRIFTED_DOWN_TO: Final = (0.3, 0.93)
 DRIED_ESR_OHM: Final = (3.0, 80.0)
-SHORTED_TURNS_LEAVE: Final = (0.15, 0.75)
+SHORTED_TURNS_LEAVE: Final = (0.15, 0.93)
 LOW_RAIL_AT: Final = (0.45, 0.88)
 LOW_SIGNAL_AT: Final = (0.08, 0.6)
 WEAK_STAGE_AT: Final = (0.1, 0.65)

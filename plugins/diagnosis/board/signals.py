@@ -25,10 +25,14 @@ class Signal:
     """Frequency over the good one, less 1."""
     words: Array
     """Flags of ``Seen``."""
+    noise: Array | float = 0.0
+    """Noise that full gain brings up without a signal, as a share of the catalogue's."""
 
     def times(self, share: Array | float) -> Signal:
         """Return the signal amplified by a share."""
-        return replace(self, level=self.level * share, colour=self.colour * share)
+        return replace(
+            self, level=self.level * share, colour=self.colour * share, noise=self.noise * share
+        )
 
     def held(self, reach: Array | float) -> Signal:
         """Return it behind a limiter whose range is ``reach`` times the good signal."""
@@ -49,6 +53,7 @@ class Signal:
             np.where(condition, self.colour, other.colour),
             np.where(condition, self.detune, other.detune),
             np.where(condition, self.words, other.words),
+            np.where(condition, self.noise, other.noise),
         )
 
 
@@ -78,4 +83,5 @@ def weakest(signals: list[Signal], boards: int) -> Signal:
         colours.min(axis=0),
         np.take_along_axis(detunes, farthest[None], 0)[0],
         words,
+        np.max([np.broadcast_to(s.noise, levels.shape[1:]) for s in signals], axis=0),
     )

@@ -24,6 +24,9 @@ DRAWS: Final = 24
 SEED: Final = 20
 _NOTHING_VPP: Final = 2e-3
 _LEAST_ARRIVING: Final = 0.1  # of a signal: with less, nobody can tell how large it was
+_NOISE_HEIGHT: Final = (0.4, 1.3)  # of what the catalogue says: nobody reads noise alike
+_KEYING: Final = ("sandcastle", "pulse", "line pulse", "field pulse", "flyback pulse")
+_LITTLE_V: Final = 0.1
 _CLAMPED: Final = ("line pulse", "flyback pulse")
 _UNCLAMPED: Final = (1.0, 4.0)
 _LEAST_TO_COUNT: Final = 0.03  # of the good signal: with less a counter counts nothing
@@ -71,6 +74,12 @@ def read_settled(settled: Settled) -> Cloud:
         if good_vpp[at] > 0:
             vpp[:, at] = good_vpp[at] * signal.level * _beyond_the_clamp(settled, name)
             words[:, at] = signal.words
+        if name in topology.quiet_noise_vpp:
+            height = settled.draws.log_uniform(f"noise at {name}", *_NOISE_HEIGHT)[boards.draw_of]
+            noise = topology.quiet_noise_vpp[name] * height * np.clip(signal.noise, 0, 1)
+            louder = noise > vpp[:, at]
+            words[louder, at] |= int(Seen.NOISE | Seen.DISTORTED)
+            vpp[:, at] = np.maximum(vpp[:, at], noise)
         if np.isfinite(good_hz[at]):
             counted = signal.level > _LEAST_TO_COUNT
             hz[:, at] = np.where(counted, good_hz[at] * (1 + signal.detune), np.nan)
@@ -182,4 +191,23 @@ def _shown_dc(settled: Settled) -> Array:
         if signal is not None:
             rest = rest * np.clip(signal.level, 0, 1)
         volts[:, at] = volts[:, at] * share + rest
+        if signal is not None:
+            volts[:, at] = _without_its_pulses(settled, name, volts[:, at], signal.level)
     return volts
+
+
+def _without_its_pulses(settled: Settled, name: str, volts: Array, level: Array) -> Array:
+    """Return an input's volts, fallen towards the foot of its pulses as far as they are missing.
+
+    Their mean came with them; on some boards the pin has a bias of its own.
+    """
+    topology = settled.topology
+    pin, expectation = topology.pin_at.get(name), topology.expectations.get(name)
+    waveform = expectation.waveform if expectation is not None else None
+    if pin is None or pin.role != "input" or waveform is None or waveform.kind not in _KEYING:
+        return volts
+    low, _, mean = waveform.extremes_v
+    foot = settled.draws.uniform(f"foot of {name}", 0.0, 1.0)[settled.boards.draw_of] * max(low, 0)
+    own = settled.draws.happens(f"{name} has a bias", 0.3)[settled.boards.draw_of]
+    fallen = foot + (volts - foot) * np.clip(level, 0, 1)
+    return np.where(own | (np.abs(mean) < _LITTLE_V), volts, fallen)

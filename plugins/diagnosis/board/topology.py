@@ -21,6 +21,7 @@ _FROM_OUTSIDE: Final = re.compile(
 _BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
 _DAMPING_OHM: Final = 10e3  # in series with a filter's capacitor
 _SMALL_OHM: Final = 680.0  # beside what lies behind a dead end
+_QUIET: Final = ("no signal", "free-running", "no input")
 _SET_IS_OFF: Final = ("off", "standby")
 _PULSED: Final = ("pulse", "line pulse", "field pulse", "flyback pulse", "servo pulse")
 _CARRYING_DC: Final = ("resistor", "coil", "potentiometer", "transformer", "connector", "diode")
@@ -54,14 +55,14 @@ class Topology:
     @cached_property
     def expectations(self) -> dict[str, Expectation]:
         """Stated figures of points in the condition; of one without, in another with a signal."""
-        found: dict[str, Expectation] = {}
-        places = [(pin_name(pin), pin.expectations) for pin in self.chip.pins]
-        places += [(node.id, node.expectations) for node in self.chip.application.nodes]
-        for name, expectations in places:
-            for expectation in expectations:
-                if expectation.condition == self.condition:
-                    found[name] = expectation
-        return found
+        return {name: e for name, e in self._stated() if e.condition == self.condition}
+
+    def _stated(self) -> Iterable[tuple[str, Expectation]]:
+        """Yield all that the catalogue states, of pins and of nodes."""
+        for name, pin in self.pin_at.items():
+            yield from ((name, expectation) for expectation in pin.expectations)
+        for node in self.chip.application.nodes:
+            yield from ((node.id, expectation) for expectation in node.expectations)
 
     @cached_property
     def stated_dc_v(self) -> dict[str, float]:
@@ -70,27 +71,31 @@ class Topology:
         A point without one in this condition reads as in another one with the set on.
         """
         found = {n: e.dc.nominal for n, e in self.expectations.items() if e.dc is not None}
-        places = {name: pin.expectations for name, pin in self.pin_at.items()}
-        places |= {node.id: node.expectations for node in self.chip.application.nodes}
-        for name, expectations in places.items():
-            if name in found:
-                continue
-            others = [e.dc for e in expectations if e.dc and e.condition not in _SET_IS_OFF]
-            if others:
-                found[name] = others[0].nominal
-            elif name in self.pin_at and self.pin_at[name].role == "ground":
-                found[name] = 0.0
+        for name, e in self._stated():
+            if e.dc and e.condition not in _SET_IS_OFF:
+                found.setdefault(name, e.dc.nominal)
+        for name, pin in self.pin_at.items():
+            if pin.role == "ground":
+                found.setdefault(name, 0.0)
         return found
+
+    @cached_property
+    def _quiet(self) -> dict[str, Expectation]:
+        """Stated figures of points in a condition without a signal."""
+        names = [c.name for c in self.chip.conditions]
+        quiet = next((n for n in names if n in _QUIET and n != self.condition), None)
+        return {name: e for name, e in self._stated() if e.condition == quiet}
 
     @cached_property
     def quiet_dc_v(self) -> dict[str, float]:
         """The DC voltages that points show without a signal, where the catalogue tells."""
-        names = [c.name for c in self.chip.conditions]
-        quiet = next((n for n in names if n in ("no signal", "free-running", "no input")), None)
-        if quiet is None or quiet == self.condition:
-            return {}
-        other = Topology(self.chip, quiet)
-        return {n: e.dc.nominal for n, e in other.expectations.items() if e.dc is not None}
+        return {n: e.dc.nominal for n, e in self._quiet.items() if e.dc is not None}
+
+    @cached_property
+    def quiet_noise_vpp(self) -> dict[str, float]:
+        """The noise that points show without a signal, peak to peak, where the catalogue tells."""
+        waveforms = {name: e.waveform for name, e in self._quiet.items()}
+        return {n: w.figures.vpp_v for n, w in waveforms.items() if w and w.kind == "noise"}
 
     @cached_property
     def blocks_at(self) -> dict[str, tuple[Block, ...]]:

@@ -16,6 +16,7 @@ from .base import Stage
 Array = NDArray[Any]
 
 _STORE_OFF: Final = 0.12  # of its voltage: a store that lies farther off shows
+_SWITCHED_OFF: Final = re.compile(r"\bmut(e|ing)\b", re.IGNORECASE)
 _SWITCHED_BY: Final = ("threshold detector", "protection")
 
 
@@ -30,13 +31,25 @@ class Amplifier(Stage):
 
     def gated(self) -> Array:
         """Return 0 where a detector that switches the stage has switched it off."""
-        on = np.ones(self.count)
+        on = self._ordered_on()
         stages = {stage.block.id: stage for stage in self.settled.stages}
         for end in (*self.block.inputs, *self.block.needs):
             for stage in stages.values():
                 drives = end in stage.block.outputs or end == stage.block.id
                 if drives and stage.kind in _SWITCHED_BY and stage.block.id in self.settled.out:
                     on = np.minimum(on, self.settled.out[stage.block.id].level)
+        return on
+
+    def _ordered_on(self) -> Array:
+        """Return 0 where a pin for muting or blanking is on the other side of its threshold."""
+        on = np.ones(self.count)
+        for pin in self.pins_with("control"):
+            if not _SWITCHED_OFF.search(self.topology.pin_at[pin].function):
+                continue
+            limit = self.threshold_of(pin)
+            volts, good = self.settled.volts(pin), self.settled.good_volts(pin)
+            at_v = limit[1] if limit is not None else good + self.drawn(f"{pin} switches", 0.8, 3.0)
+            on = np.where((volts > at_v) == (good > at_v), on, 0.0)
         return on
 
     def main_inputs(self) -> dict[str, Signal]:
@@ -71,6 +84,9 @@ class Limiter(Amplifier):
         reach = self.drawn("reach", 3.0, 20.0)
         signal = self.main().held(reach).times(self.vitality() * self.gated())
         signal = replace(signal, words=signal.words & ~np.uint8(Seen.DISTORTED | Seen.CLIPPED))
+        # Without a signal it limits noise.
+        noise = np.where(signal.level < 0.2, np.clip(self.vitality() * self.gated(), 0, 1), 0.0)
+        signal = replace(signal, noise=noise)
         self.put_out(signal.seen(Seen.NOISE, signal.level < 0.5))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 import numpy as np
@@ -31,6 +32,7 @@ _IDLE_KINDS: Final = (
     "servo pulse",
 )  # fmt: skip
 _AXIS: Final = re.compile(r"\b[rb]-y\b")
+_SATURATED_V: Final = (0.03, 0.4)  # across a transistor that is left on. Common practice.
 _HIGHER: Final = 4.0  # an open collector without the load that held it down
 _STEP: Final = 0.8  # of the way to a switched pin's mean, in each round
 HUM_TIMES: Final = 6.0  # ripple beside a good board's, from which it shows in signals
@@ -153,7 +155,7 @@ class Stage:
 
     def main(self) -> Signal:
         """Return the weakest of the main inputs; of two colour differences, both together."""
-        inputs = self.main_inputs()
+        inputs = self._joined(self.main_inputs())
         differences = [s for end, s in inputs.items() if self._is_difference(end)]
         if len(differences) < 2 or len(differences) < len(inputs):
             return weakest(list(inputs.values()), self.count)
@@ -164,6 +166,19 @@ class Stage:
         mean = levels.mean(axis=0)
         worst = weakest(differences, self.count)
         return Signal(mean, mean.copy(), worst.detune, worst.words)
+
+    def _joined(self, inputs: dict[str, Signal]) -> dict[str, Signal]:
+        """Return the inputs with the two halves of a balanced one as their mean."""
+        halves = [end for end in inputs if end in self.topology.pin_at
+                  and "balanced" in self.topology.pin_at[end].function.casefold()]  # fmt: skip
+        if len(halves) != 2:
+            return inputs
+        first, second = (inputs[end] for end in halves)
+        level, colour = (first.level + second.level) / 2, (first.colour + second.colour) / 2
+        words = weakest([first, second], self.count).words
+        whole = replace(first, level=level, colour=colour, words=words)
+        others = {end: signal for end, signal in inputs.items() if end not in halves}
+        return {halves[0]: whole} | others
 
     def _is_difference(self, end: str) -> bool:
         for block in self.topology.chip.blocks:
@@ -211,7 +226,11 @@ class Stage:
         """Return the voltage inside the pin of a dead stage: mostly low, or near its supply."""
         supply = self.topology.supply_of.get(pin)
         top = self.settled.volts(supply) if supply is not None else np.zeros(self.count)
-        return np.where(self.happens(f"{pin} dead high", 0.35), 0.93, 0.04) * top
+        saturated = np.minimum(self.boards.each_draw(
+            self.draws.log_uniform(f"{self.block.id}: {pin} saturates", *_SATURATED_V)
+        ), 0.1 * np.abs(top))  # fmt: skip
+        high = self.happens(f"{pin} dead high", 0.35)
+        return np.where(high, self.drawn(f"{pin} high", 0.85, 1.0) * top, saturated * np.sign(top))
 
     def send_at(self, pin: str, signal: Signal) -> None:
         """Send a signal at a pin, and set the pin's voltage to go with it."""

@@ -14,6 +14,7 @@ Array = NDArray[Any]
 
 _SETS_CURRENT: Final = re.compile(r"current|charg|timing|hold|resistor", re.IGNORECASE)
 LINE_HZ: Final = 15.7e3
+_WILD_ABOVE: Final = 60.0
 _WELL_ABOVE: Final = 20.0
 
 
@@ -54,7 +55,10 @@ class ChargingStage(Stage):
             bias = self.topology.reference_of.get(pin)
             swing = settled.share(bias) if bias is not None else settled.supply_share(pin)
         rate = rate / np.clip(swing, 0.25, 1.5)
-        stopped = (rate < 0.08) | (rate > 60)
+        # On what strays are left it runs wild, or not at all.
+        wild = (rate > _WILD_ABOVE) & self.happens("runs wild", 0.5)
+        rate = np.where(wild, np.minimum(rate, self.drawn("wild rate", 10.0, 50.0)), rate)
+        stopped = (rate < 0.08) | (rate > _WILD_ABOVE)
         for pin in timing:
             settled.release(pin, stopped | (self.health < 0.2))
         level = np.where(stopped, 0.0, 1.0)

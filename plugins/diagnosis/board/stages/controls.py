@@ -19,6 +19,11 @@ _STORE_OFF: Final = 0.12  # of its voltage: a store that lies farther off shows
 _GLARING_V: Final = 1.5  # of black level moved: glaring, or dark
 _MOST_TIMES: Final = 1.8
 _OVERDRIVEN: Final = 1.35
+# How much weaker than usual a signal may come that a gain control still makes up for: of colour and
+# sync ten to twenty decibels, of an intermediate frequency some more. Common practice.
+_REACH: Final = (3.0, 15.0)
+_IF_REACH: Final = (6.0, 60.0)
+_IF: Final = re.compile(r"\bIF\b|\bif-")
 _CONTROL_DEAD: Final = 0.3  # of a control's good voltage: where nothing is let through
 
 
@@ -98,9 +103,9 @@ class GainControlledAmplifier(Amplifier):
         stores = self.pins_with("filter", "control")
         told = [p for p in stores if re.search(r"a[gc]c", self._words(p), re.IGNORECASE)]
         self.store: str | None = next(iter(told or stores), None)
-        self.reach = self.boards.each_draw(
-            self.draws.log_uniform(f"{self.block.id} reach", 3.0, 15.0)
-        )
+        is_if = bool(_IF.search(f"{self.block.name} {self.block.id}"))
+        span = _IF_REACH if is_if else _REACH
+        self.reach = self.boards.each_draw(self.draws.log_uniform(f"{self.block.id} reach", *span))
 
     def _words(self, pin: str) -> str:
         return f"{self.topology.pin_at[pin].symbol} {self.topology.pin_at[pin].function}"
@@ -142,7 +147,10 @@ class GainControlledAmplifier(Amplifier):
         loose = self.settled.looseness(self.store) > 4
         unstable = loose & self.happens("hunts", 0.5)
         clipped = clipped.seen(Seen.UNSTABLE, unstable).seen(Seen.DISTORTED, over | loose)
-        self.put_out(self.steadied(clipped.seen(Seen.NOISE, asked > 0.98)))
+        noise = np.where(asked > 0.98, np.clip(gain / self.reach, 0, 1) * alive, 0.0)
+        clipped = replace(clipped, noise=noise)
+        snow = asked > self.drawn("snow above", 0.6, 0.98)
+        self.put_out(self.steadied(clipped.seen(Seen.NOISE, snow)))
 
     def _most_gain_v(self) -> Array:
         """Return the store's voltage at which the gain is greatest."""

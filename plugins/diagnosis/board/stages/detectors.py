@@ -16,6 +16,8 @@ from .base import Stage
 
 Array = NDArray[Any]
 
+_STEEP: Final = 1.4  # of the good amplitude: no longer a straight line
+_STEEPEST: Final = 3.0
 _PULLED: Final = 3e-5  # a carrier that far off demodulates to another hue
 _SUBCARRIER: Final = r"subcarrier|oscillator|tint|quadrature|divider|carrier|pal.switch"
 _TUNED_AT: Final = ("output", "input", "filter", "oscillator")
@@ -38,8 +40,17 @@ class LevelDetector(Stage):
                 continue
             idle = np.full(self.count, self.topology.quiet_dc_v[pin])
             good = self.settled.good_volts(pin)
-            presence = np.clip(signal.level, 0, 1.5) * self._turned()
+            presence = np.clip(signal.level, 0, 1.5) * self._turned() * self._asked_for()
             self.settled.steer(pin, idle + (good - idle) * presence)
+
+    def _asked_for(self) -> Array:
+        """Return how far the preset of a takeover point still asks for what it did."""
+        asked = np.ones(self.count)
+        for pin in self.pins_with("control"):
+            way = np.where(self.happens(f"{pin} delays", 0.7), 1.0, -1.0)
+            moved = self.settled.share(pin) - 1
+            asked = np.clip(1 - way * moved * self.drawn(f"{pin} asks", 0.7, 3.0), 0, 1.6)
+        return asked
 
     def _turned(self) -> Array:
         """Return how far the store of the gain lies from its end, beside the good board's."""
@@ -154,14 +165,21 @@ class Demodulator(Amplifier):
         """Put out the signal as far as its carrier lets it."""
         inputs = self.main_inputs()
         carriers = {e: s for e, s in inputs.items() if self._is_carrier(e)}
+        is_colour = "colour" in self.channels
         others = [s for e, s in inputs.items() if e not in carriers] or [self.good()]
         signal = weakest(others, self.count).times(self.vitality() * self.gated())
+        if "sound" in self.channels:
+            signal = self._at_its_coil(signal)
         # A demodulator switches with its carrier: until it is weak, the output is the same.
         for carrier in carriers.values():
             signal = signal.times(np.clip(carrier.level * self.drawn("drive", 1.5, 4.0), 0, 1))
             running = np.abs(carrier.detune) > _PULLED
-            self.feature("colour lock", np.where(running & (signal.level > 0.05), 0.0, 1.0))
-            signal = signal.seen(Seen.UNSTABLE, running & (signal.level > 0.05))
+            shown = running & (signal.level > 0.05)
+            self.feature("colour lock" if is_colour else "luminance", np.where(shown, 0.0, 1.0))
+            signal = signal.seen(Seen.UNSTABLE, shown)
+            if not is_colour:
+                # The carrier beats with the oscillator: about as high as the picture, and none.
+                signal = signal.seen(Seen.DISTORTED, shown)
             signal = replace(signal, words=signal.words | (carrier.words & Seen.UNSTABLE))
         tuned = self._tuned()
         if "colour" in self.channels:
@@ -180,6 +198,20 @@ class Demodulator(Amplifier):
                 signal = signal.seen(Seen.DISTORTED, one_axis)
         self.put_out(self.steadied(replace(signal, detune=np.zeros(self.count))))
 
+    def _at_its_coil(self, signal: Signal) -> Signal:
+        """Return what a quadrature detector makes of frequency: the steeper its coil's phase, the
+        more, and in steps that are no longer alike. The coil's own swing tells how steep it is."""
+        for pin in self.pins:
+            swing = self.settled.board_signal(pin)
+            if self.topology.pin_at[pin].role not in _TUNED_AT or swing is None:
+                continue
+            if any("coil" in part.kind for part in self.topology.parts_at.get(pin, ())):
+                level = np.where(swing.level > 1, signal.level * swing.level, signal.level)
+                level = np.minimum(level, _STEEPEST)
+                signal = replace(signal, level=level, colour=level)
+                signal = signal.seen(Seen.DISTORTED, level > _STEEP)
+        return signal
+
     def _cast(self) -> None:
         """Colour the whole picture where the store of the colour clamps is off."""
         for pin in self.stores():
@@ -193,7 +225,8 @@ class Demodulator(Amplifier):
             expectation = self.topology.expectations.get(end)
             waveform = expectation.waveform if expectation is not None else None
             return waveform is not None and waveform.kind == "sine"
-        return bool(re.search(_SUBCARRIER, end))
+        names = {block.id: block.name for block in self.topology.chip.blocks}
+        return bool(re.search(_SUBCARRIER, f"{end} {names.get(end, '')}", re.IGNORECASE))
 
     def _tuned(self) -> Array:
         """Return how well the tuned circuits at its pins are still on frequency, 0 to 1."""

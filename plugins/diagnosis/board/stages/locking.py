@@ -140,8 +140,11 @@ class LockingStage(ChargingStage):
                 left = np.where(cut, left + reach * self._preset_off(), left)
                 locked &= ~cut
             else:
-                # The detector steers without its filter.
+                # The detector steers without its filter, or the loop hunts and never settles.
                 signal = signal.seen(Seen.UNSTABLE, cut & self.happens("jitters", 0.6))
+                lost = cut & self.happens("lost without its filter", 0.5)
+                left = np.where(lost, left + reach * self._preset_off(), left)
+                locked &= ~lost
         off = np.where(locked, reference.detune, left)
         hunting = has_reference & ~locked & (np.abs(free) < 2.5 * reach)
         self._tell_lock(locked, signal.level > 0.05)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,8 @@ from .locking import LockingStage
 from .ringing import RingingStage
 
 Array = NDArray[Any]
+
+_WILD: Final = 5.0  # of its frequency too much: nothing but strays holds it
 
 
 class Oscillator(LockingStage, RingingStage):
@@ -47,6 +49,8 @@ class Oscillator(LockingStage, RingingStage):
         signal = Signal(runs, runs.copy(), free, np.zeros(self.count, dtype=np.uint8))
         if self.style in ("crystal", "ceramic"):
             signal = self._wild(signal, alive)
+        else:
+            signal = signal.seen(Seen.UNSTABLE, (free > _WILD) & (runs > 0.05))
         signal = self._locked(signal)
         self.settled.out[self.block.id] = signal.seen(Seen.HUM, self.hum() & (runs > 0.05))
         self._show(signal, runs)

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from pinfolio.plugins.diagnosis.board.severities import TOLERANCE_OF, Draws
+from pinfolio.plugins.diagnosis.board.severities import (
+    LEAK_OHM,
+    TOLERANCE_OF,
+    Draws,
+    leak_span_ohm,
+)
 from scipy import stats
 
 MANY = Draws(4000, 7)
@@ -69,3 +74,13 @@ def test_tolerances_are_ordered_as_parts_are_made() -> None:
     shares = [TOLERANCE_OF[kind] for kind in kinds]
     assert shares == sorted(shares)
     assert TOLERANCE_OF["crystal"] == pytest.approx(5e-6)
+
+
+@pytest.mark.parametrize("across_ohm", [5.0, 50.0, 10e3, 1e6])
+def test_a_leak_is_looked_for_where_it_moves_a_voltage(across_ohm: float) -> None:
+    """Two resistances divide a voltage; the board's own against the leak's (Ohm)."""
+    low, high = leak_span_ohm(LEAK_OHM, across_ohm)
+    assert low < high
+    assert low / (low + across_ohm) < 0.6  # the worst pulls it down by nearly half at least
+    assert high / (high + across_ohm) < 0.97  # the least by some per cent
+    assert high <= LEAK_OHM[1]
