@@ -114,7 +114,8 @@ def _choose_steps(
     settled = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
     if settled and found.share_of(settled[0].thing) >= _PROVED:
         return [settled[0], *(step for step in steps if step is not settled[0])]
-    is_quiet = len(evidence.observations) >= _ENOUGH and found.ranked[0][1] < _STANDS_OUT
+    tried = len(evidence.observations) + len(evidence.parts)
+    is_quiet = tried >= _ENOUGH and found.ranked[0][1] < _STANDS_OUT
     if is_quiet and not told:
         return sorted(steps, key=lambda step: step.thing != NONE)
     return steps

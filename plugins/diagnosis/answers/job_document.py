@@ -9,6 +9,7 @@ from ....schema.chips.usual_faults import describe_endpoint
 from ...cards.cautions import list_cautions_at
 from ..deciding.next_step import Step
 from ..evidence.part_tests import is_bad
+from ..weighing.posterior import NONE
 from .expected_values import write_expected_range
 from .job import Job
 from .meanings import list_outcomes
@@ -35,7 +36,8 @@ _DOES = {
 def job_document(job: Job) -> dict[str, Any]:
     """Return where a hunt has come to."""
     chip = job.chip
-    suspects = [suspect.document(chip) for suspect in job.suspects]
+    # None of these is not a thing to go after: it counts with the others.
+    suspects = [suspect.document(chip) for suspect in job.suspects if suspect.thing != NONE]
     return {
         "part": chip.part,
         "condition": job.condition,

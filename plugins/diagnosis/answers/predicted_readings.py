@@ -112,7 +112,8 @@ def list_changes(board: KnownBoard, row: int, weights: Numbers | None = None) ->
 
 
 def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
-    right, figures = _compute_figures(board.cloud.dc_v, row, shares)
+    """Yield the voltages that a hypothesis moves noticeably."""
+    right, figures = board.good["dc"], _compute_figures(board.cloud.dc_v, row, shares)
     move = np.abs(figures.middle - right)
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.dc_v, _LEAST_DC_V)
     size = move / np.maximum(np.abs(right), _SMALL_DC_V)
@@ -124,13 +125,15 @@ def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Itera
 def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
     """Yield the amplitudes that a hypothesis moves noticeably."""
     cloud, floor = board.cloud, board.spreads.floor_v
-    right, figures = _compute_figures(cloud.vpp_v, row, shares)
+    right, figures = board.good["vpp"], _compute_figures(cloud.vpp_v, row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
         move = np.abs(np.log(figures.middle / np.maximum(right, floor)))
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.vpp, _LEAST_SHARE)
     is_noticeable &= np.maximum(right, figures.middle) >= floor
+    worded = np.flatnonzero(cloud.words[row].any(axis=0)).tolist()
+    looks = {column: _list_trace_faults(board, row, column, shares) for column in worded}
     for column in np.flatnonzero(figures.known).tolist():
-        point, seen = cloud.points[column], _list_trace_faults(board, row, column, shares)
+        point, seen = cloud.points[column], looks.get(column, ())
         good = float(right[column])
         if is_noticeable[column] and figures.middle[column] < floor[column]:
             yield Change(point, "vpp", good, 0.0, None, None, _GONE_SIZE)
@@ -145,8 +148,6 @@ def _list_trace_faults(
 ) -> tuple[str, ...]:
     """Return the other faults of the trace that an oscilloscope shows on most of the boards."""
     flags = board.cloud.words[row, :, column]
-    if not flags.any():
-        return ()
     return tuple(
         word for flag, word in _WORDS.items() if float(shares[(flags & flag) > 0].sum()) > _WORDED
     )
@@ -154,7 +155,8 @@ def _list_trace_faults(
 
 def _find_frequency_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
     """Yield the frequencies that a hypothesis moves noticeably."""
-    right, figures = _compute_figures(board.cloud.frequency_hz, row, shares)
+    right = board.good["frequency"]
+    figures = _compute_figures(board.cloud.frequency_hz, row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
         move = np.abs(np.log(figures.middle / right))
     spread = board.spreads.frequency
@@ -183,10 +185,8 @@ class _Figures:
         return tuple(map(float, ends))  # type: ignore[return-value]
 
 
-def _compute_figures(figures: Any, row: int, shares: Numbers) -> tuple[Numbers, _Figures]:
-    """Return the good board's figures, and quantiles of those with the fault; ``known`` where
-    most boards have one."""
-    right = np.median(np.nan_to_num(figures[0].astype(float)), axis=0)
+def _compute_figures(figures: Any, row: int, shares: Numbers) -> _Figures:
+    """Return quantiles of the figures with the fault; ``known`` where most boards have one."""
     values = figures[row].astype(float)
     known = np.isfinite(values)
     weights = np.where(known, shares[:, None], 0.0)
@@ -199,4 +199,4 @@ def _compute_figures(figures: Any, row: int, shares: Numbers) -> tuple[Numbers, 
         place = np.argmax(share >= edge * total, axis=0)[None]
         quantiles.append(np.take_along_axis(values, place, axis=0)[0])
     low, middle, high = quantiles
-    return right, _Figures(low, middle, high, total >= _WORDED)
+    return _Figures(low, middle, high, total >= _WORDED)

@@ -6,8 +6,9 @@ of the chip. A step that repairs is a step like any other (``expected_minutes.py
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Iterable, Set
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from ..board.cloud import Cloud
 from ..weighing.posterior import Posterior, Thing
 from ..weighing.spreads import Spreads
+from .confirming import confirm_first
 from .effort import Efforts
 from .expected_minutes import ExpectedMinutes, expected_bits
 from .outcomes import (
@@ -25,6 +27,9 @@ from .outcomes import (
     likely_boards,
     steps_of,
 )
+from .steps import Meaning, Step
+
+__all__ = ["Meaning", "Step", "next_steps"]
 
 Numbers = NDArray[np.float64]
 
@@ -35,39 +40,6 @@ _LOST: Final = ("open", "dried out", "value low")
 _MOSTLY: Final = 0.8  # of a capacitor's ways to fail, those that a good one across it cures
 _WORTH_SAYING: Final = 0.03
 _LEAST_TOLD: Final = 0.02  # a measurement that tells less, in bits, is not proposed
-
-
-@dataclass(frozen=True)
-class Meaning:
-    """One outcome of a measurement, and the likeliest suspects then."""
-
-    step: int
-    chance: float
-    then: tuple[tuple[Thing, float], ...]
-
-
-@dataclass(frozen=True)
-class Step:
-    """One thing to do next."""
-
-    kind: str
-    """``measure``, ``prove`` (a part, out of circuit) or ``repair``."""
-    at: str
-    """``pin 7``, a node's id, or a part's reference; empty for a repair."""
-    quantity: str
-    thing: Thing | None
-    minutes: float
-    """Its own cost."""
-    expected_minutes: float
-    """Until the set works, when this is done first."""
-    meanings: tuple[Meaning, ...] = ()
-    is_bridge: bool = False
-    """Of a proof: a good part held across tells it, nothing is lifted."""
-
-    @property
-    def is_measurement(self) -> bool:
-        """Whether a reading comes of it."""
-        return self.kind != "repair"
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +74,23 @@ def next_steps(
     steps = [_repair(suspects, at, cost, done, proved_bad, efforts) for at in _tried(suspects)]
     for table in tables:
         steps += table.steps(cost)
-    return sorted(steps, key=lambda step: step.expected_minutes)
+    steps.sort(key=lambda step: step.expected_minutes)
+
+    def best_at(points: frozenset[str]) -> Step | None:
+        return _best_at(tables, cost, points)
+
+    return confirm_first(cloud, spreads, found, steps, best_at)
+
+
+def _best_at(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[str]) -> Step | None:
+    """Return the measurement that tells most for its minutes at some points; None if none tells."""
+    best, most = None, 0.0
+    for table in tables:
+        rates = table.bits / table.minutes
+        for at, point in enumerate(table.points):
+            if point in points and table.bits[at] >= _LEAST_TOLD and rates[at] > most:
+                best, most = (table, at), float(rates[at])
+    return None if best is None else best[0].step(best[1], cost)
 
 
 def _suspects(found: Posterior, efforts: Efforts) -> _Suspects:
@@ -144,7 +132,7 @@ class _Table:
     joint: Numbers
     suspects: _Suspects
 
-    @property
+    @cached_property
     def bits(self) -> Numbers:
         """Information of each measurement on the things in bits, shape (points,)."""
         return expected_bits(self.joint)
@@ -153,19 +141,22 @@ class _Table:
         """Return the measurements worth taking."""
         expected = cost.after_measuring(self.joint, self.minutes)
         bits = self.bits
-        return [
-            Step(
-                "measure",
-                self.points[at],
-                self.quantity,
-                None,
-                float(self.minutes[at]),
-                float(expected[at]),
-                self._meanings(at),
-            )
-            for at in np.argsort(expected)[:6].tolist()
-            if bits[at] >= _LEAST_TOLD
-        ]
+        order = np.argsort(expected)[:6].tolist()
+        return [self.step(at, cost) for at in order if bits[at] >= _LEAST_TOLD]
+
+    def step(self, at: int, cost: ExpectedMinutes) -> Step:
+        """Return one of the measurements."""
+        one = slice(at, at + 1)
+        expected = cost.after_measuring(self.joint[one], self.minutes[one])
+        return Step(
+            "measure",
+            self.points[at],
+            self.quantity,
+            None,
+            float(self.minutes[at]),
+            float(expected[0]),
+            self._meanings(at),
+        )
 
     def _meanings(self, at: int) -> tuple[Meaning, ...]:
         chances = self.joint[at].sum(axis=1)

@@ -8,7 +8,7 @@ of a prediction does.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,25 +42,32 @@ class Boards:
     weights: Numbers
 
 
-def likely_boards(weights: Numbers, most: int = 3000, least: float = 1e-5) -> Boards:
-    """Return the likeliest simulated boards; weights (hypotheses, draws) add up to about 1."""
-    flat = weights.ravel()
+def likely_boards(weights: Numbers, most: int = 1500, least: float = 1e-5, each: int = 8) -> Boards:
+    """Return the likeliest simulated boards; weights (hypotheses, draws) add up to about 1.
+
+    Of each hypothesis at most ``each``: the others' weight goes to them.
+    """
+    if weights.shape[1] > each:
+        draws = np.argpartition(-weights, each, axis=1)[:, :each]
+        kept = np.take_along_axis(weights, draws, axis=1)
+        kept *= weights.sum(axis=1, keepdims=True) / np.maximum(kept.sum(axis=1), 1e-300)[:, None]
+    else:
+        draws, kept = np.broadcast_to(np.arange(weights.shape[1]), weights.shape), weights
+    flat = kept.ravel()
     order = np.flatnonzero(flat > least * flat.max())
     if len(order) > most:
         order = order[np.argpartition(-flat[order], most)[:most]]
-    rows, draws = np.divmod(order, weights.shape[1])
-    kept = flat[order]
-    return Boards(rows, draws, kept / kept.sum())
+    return Boards(order // kept.shape[1], draws.ravel()[order], flat[order] / flat[order].sum())
 
 
 def steps_of(cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str) -> NDArray[np.intp]:
     """Return the step of every likely board at every point, shape (boards, points)."""
     rows, draws = boards.rows, boards.draws
     if quantity == "dc":
-        volts = cloud.dc_v[rows, draws].astype(float)
-        good = cloud.dc_v[0][draws].astype(float)
-        return _sorted((volts - good) / spreads.dc_v)
-    floor = spreads.floor_v
+        moved = cloud.dc_v[rows, draws] - cloud.dc_v[0][draws]
+        return _sorted(moved / spreads.dc_v.astype(np.float32))
+    # Single precision: steps are coarse, and this is half of the work of a question.
+    floor = spreads.floor_v.astype(np.float32)
     if quantity == "frequency":
         hertz, good = cloud.frequency_hz[rows, draws], cloud.frequency_hz[0][draws]
         vpp = cloud.vpp_v[rows, draws]
@@ -69,21 +76,21 @@ def steps_of(cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str) -> N
         found = _sorted(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
         return np.where(none, NOTHING, found)
     shown, healthy = cloud.ripple_vpp[rows, draws], cloud.ripple_vpp[0][draws]
-    spread: Numbers | float = _RIPPLE_SPREAD
+    spread: Any = np.float32(_RIPPLE_SPREAD)
     if quantity == "vpp":
         shown = np.fmax(shown, cloud.vpp_v[rows, draws])
         healthy = np.fmax(healthy, cloud.vpp_v[0][draws])
-        spread = spreads.vpp
+        spread = spreads.vpp.astype(np.float32)
     ratio = np.log(np.maximum(shown, floor / 2) / np.maximum(healthy, floor / 2))
     found = _sorted(ratio / spread)
     return np.where(shown > floor, found, np.where(np.isfinite(shown), NOTHING, RIGHT))
 
 
-def _sorted(distance: Numbers) -> NDArray[np.intp]:
+def _sorted(distance: Any) -> NDArray[np.intp]:
     """Return steps of distances in standard deviations; an unknown one counts as right."""
     step = np.zeros(distance.shape, dtype=np.int8)
     for edge in _EDGES:  # counting edges is much faster than a search for each figure
-        step += distance >= edge
+        step += distance >= distance.dtype.type(edge)
     step[np.isnan(distance)] = RIGHT
     return step.astype(np.intp)
 

@@ -48,6 +48,8 @@ class Observation:
     """On the point with nothing connected; None where only a word was written."""
     uncertainty: float = 0.0
     """Standard uncertainty of the value: instrument, loading, digits written."""
+    as_read: float | None = None
+    """The figure as the instrument showed it, where its load is thought to matter."""
     verdict: str | None = None
     """``as expected``, ``missing``, ``too low``, ``too high``, ``off frequency`` in place of a
     value."""
@@ -218,7 +220,11 @@ def _read_observations(
     figures = {q: f for q, f in taken.figures if q != "resistance"}
     for quantity, figure in figures.items():
         value, uncertainty = correct_figure(chip, place, condition, quantity, figure, chosen)
-        yield Observation(point, quantity, value, uncertainty, is_range=figure.is_range, **common)  # type: ignore[arg-type]
+        is_loaded = quantity != "dc" and abs(value - figure.value) > uncertainty
+        as_read = figure.value if is_loaded else None
+        yield Observation(  # type: ignore[arg-type]
+            point, quantity, value, uncertainty, as_read, is_range=figure.is_range, **common
+        )
     words = dict(taken.words)
     if EVERYTHING in words and words[EVERYTHING] == RIGHT:
         words = dict.fromkeys(limits_at(chip, point, condition), RIGHT) | words

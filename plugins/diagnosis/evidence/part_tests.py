@@ -25,6 +25,8 @@ _TOLERANCE: Final = {
     "ceramic filter": (0.02, 0.02),
 }
 _ORDINARY: Final = (0.15, 0.15)
+_BY_DIELECTRIC: Final = {"C0G": 0.05, "NP0": 0.05, "mica": 0.05, "polystyrene": 0.05,
+                         "polypropylene": 0.1, "polyester": 0.1}  # fmt: skip
 _CAPACITIVE: Final = ("capacitor", "electrolytic capacitor", "trimmer capacitor")
 _RESISTIVE: Final = ("resistor", "potentiometer")
 _UNITS: Final = {
@@ -129,6 +131,8 @@ def find_unit(part: Part) -> str | None:
 def find_good_share(part: Part) -> tuple[float, float]:
     """Return the least and the most that a good one measures, in shares of its value."""
     below, above = _TOLERANCE.get(part.kind, _ORDINARY)
+    if part.dielectric in _BY_DIELECTRIC:
+        below = above = _BY_DIELECTRIC[part.dielectric]
     if part.tolerance is not None:
         below = above = max(part.tolerance.nominal / 100, 0.02 if part.kind in _RESISTIVE else 0.05)
         if part.kind in ("crystal", "ceramic resonator", "ceramic filter"):

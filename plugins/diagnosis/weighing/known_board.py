@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ....schema import Chip
 from ..board.cloud import Cloud
@@ -18,6 +21,19 @@ class KnownBoard:
     chip: Chip
     cloud: Cloud
     spreads: Spreads
+
+    @cached_property
+    def good(self) -> dict[str, NDArray[np.float64]]:
+        """The middle figure of good boards at each point, 0 where there is none, by quantity."""
+        figures = {
+            "dc": self.cloud.dc_v,
+            "vpp": self.cloud.vpp_v,
+            "frequency": self.cloud.frequency_hz,
+        }
+        return {
+            quantity: np.median(np.nan_to_num(of_all[0].astype(float)), axis=0)
+            for quantity, of_all in figures.items()
+        }
 
 
 def known_board(chip: Chip, condition: str) -> KnownBoard:

@@ -25,6 +25,8 @@ Numbers = NDArray[np.float64]
 
 _NO_COUNT: Final = 0.9  # where there is nothing to count, a counter shows so
 _STRAY_COUNT: Final = 0.08  # a counter shows nothing where there is a signal
+_METER_ZERO_V: Final = 0.015  # of an ordinary meter and of where its other lead is clipped on
+_HELD_DOWN: Final = 10.0
 _DECADES: Final = 7.0  # natural logarithms that an amplitude or frequency may be off by: anything
 _GONE: Final = 0.35  # of the signals that a model is wrong about, those that are not there
 _FAR: Final = 2.0  # natural logarithms: a move beyond counts no more
@@ -107,15 +109,26 @@ def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weig
     """Return how likely an observation is on every simulated board."""
     column = cloud.column[seen.point]
     trust = model_trust()
-    if seen.quantity == "dc":
-        weighed = _weigh_dc(chip, cloud, spreads, column, seen, trust)
-    elif seen.quantity == "frequency":
-        weighed = _weigh_frequency(chip, cloud, spreads, column, seen, trust)
-    else:
-        weighed = _weigh_amplitude(chip, cloud, spreads, column, seen, trust)
+    by_quantity = {"dc": _weigh_dc, "frequency": _weigh_frequency}
+    weigh_one = by_quantity.get(seen.quantity, _weigh_amplitude)
+    weighed = weigh_one(chip, cloud, spreads, column, seen, trust)
+    if seen.as_read is not None:
+        # Nobody knows how far the probe really loaded it, or the one the catalogue was made with.
+        plain = replace(seen, value=seen.as_read, as_read=None)
+        weighed = _either(weighed, weigh_one(chip, cloud, spreads, column, plain, trust))
     near = spreads.near[:, column, None]
     doubt = 0.0 if seen.quantity in ("dc", "ripple") else float(spreads.doubt[column])
-    return _with_words(cloud, column, seen, replace(weighed, near=near, doubt=doubt), trust)
+    is_gone = seen.verdict == "missing" or (
+        seen.quantity == "vpp" and seen.value is not None and seen.value <= spreads.floor_v[column]
+    )
+    weighed = replace(weighed, near=near, doubt=doubt)
+    return _with_words(cloud, column, seen, weighed, trust, is_gone)
+
+
+def _either(one: Weighed, other: Weighed) -> Weighed:
+    """Return a reading that is as likely one as the other."""
+    predicted = (one.predicted + other.predicted) / 2
+    return replace(one, predicted=predicted, otherwise=(one.otherwise + other.otherwise) / 2)
 
 
 def _closeness(spreads: Spreads, column: int) -> Numbers:
@@ -138,6 +151,7 @@ def _weigh_dc(
     tolerance = spreads.dc_v[column]
     own = np.hypot(tolerance, seen.uncertainty)
     around = _Spread.of(trust, "dc", own, move * _closeness(spreads, column))
+    around = _pinned(around, volts, move, float(np.hypot(_METER_ZERO_V, seen.uncertainty)))
     low, high = _bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
     if low is None or high is None:
         if seen.value is None:
@@ -151,6 +165,16 @@ def _weigh_dc(
         anything = chance_of_anything(spreads, low, high)
     otherwise = trust.then_good * near + (1 - trust.then_good) * anything
     return _known(predicted, otherwise, _moved(move, tolerance))
+
+
+def _pinned(around: _Spread, volts: Numbers, move: Numbers, least_v: float) -> _Spread:
+    """Return the spread of voltages, less where a fault holds a point at nothing.
+
+    A pin cut off, or shorted to ground, reads nothing exactly, however much it should have read.
+    """
+    share = np.clip((np.abs(volts) + least_v) / np.maximum(move, least_v), 0.0, 1.0)
+    narrow = np.maximum(around.narrow * share, least_v)
+    return replace(around, narrow=np.where(move > _HELD_DOWN * least_v, narrow, around.narrow))
 
 
 def _weigh_amplitude(
@@ -268,9 +292,17 @@ def _bounds(
 
 
 def _with_words(
-    cloud: Cloud, column: int, seen: Observation, weighed: Weighed, trust: ModelTrust
+    cloud: Cloud,
+    column: int,
+    seen: Observation,
+    weighed: Weighed,
+    trust: ModelTrust,
+    is_gone: bool,
 ) -> Weighed:
-    """Return the same with the word seen besides the figure: both count."""
+    """Return the same with the word seen besides the figure: both count.
+
+    Of a signal that is gone nobody says how it looks.
+    """
     is_signal = seen.quantity in ("vpp", "frequency")
     if not is_signal and not seen.seen:
         return weighed
@@ -282,7 +314,7 @@ def _with_words(
         said, kin = (flags & _WORDS[word]) > 0, (flags & _KIN[word]) > 0
         other = np.where(kin, known["other predicted"], known["none predicted"])
         chances *= np.where(said, known["predicted"], other)
-    if not seen.seen and seen.verdict != "missing":
+    if not seen.seen and not is_gone:
         unsaid = known["nothing said of"] if not seen.is_steady else known["none predicted"]
         chances *= np.where(flags > 0, unsaid, 1.0)
     # Where the model is wrong, a word is as likely as of any faulty set.

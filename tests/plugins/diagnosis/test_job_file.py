@@ -60,13 +60,13 @@ def test_the_next_run_goes_on_where_the_last_was_interrupted(hunt: Hunt, tmp_pat
     interrupted = hunt("2 vpp=0.01Vpp", given=NO_GREEN)  # the input ends, as with Ctrl-D
     assert interrupted.exit_code == 1
     told = hunt("socket-a-green vpp=0.7Vpp", "")
-    begun, asked, gone_on = told.stdout.partition("C302 out of circuit: ")
+    begun, asked, gone_on = told.stdout.partition("green of socket A, after the cable: socket")
     assert asked
     assert "MDQ3724, colour bars: no green" in begun
     assert "pin 2 G A: missing" in begun
     assert "green of socket A, after the cable: as expected" not in begun
     assert "green of socket A, after the cable: as expected" in gone_on
-    assert re.search(r"^ 6\d +C302, 104J capacitor: open", gone_on, re.MULTILINE)
+    assert re.search(r"^ [5-8]\d +C302, 104J capacitor: open", gone_on, re.MULTILINE)
     assert write_job(tmp_path).count("reading:") == 2
 
 

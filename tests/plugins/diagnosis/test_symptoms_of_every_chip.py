@@ -71,6 +71,8 @@ def describe(chip: Chip, at: str) -> str:
     names += [node.name for node in chip.application.nodes if node.id == at]
     names += [b.name for b in chip.blocks if at in (*b.inputs, *b.outputs, *b.needs)]
     parts = [p for p in chip.application.parts if at in (*p.joins, p.ref)]
+    ends = [end for p in parts if at == p.ref for end in p.joins if end != "ground"]
+    names += [describe(chip, end) for end in ends]
     return " ".join([*names, *(f"{p.purpose or ''} {' '.join(p.joins)}" for p in parts)])
 
 

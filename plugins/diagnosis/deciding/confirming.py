@@ -1,0 +1,53 @@
+"""Before a repair that cannot be proved: its own point is read, and cheap parts are proved.
+
+A joint, a supply, a signal from outside or the chip shows only by the set working afterwards. So
+nobody begins on it while a reading at the very place, or a part that is lifted in minutes, may
+still say otherwise. Common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+import numpy as np
+
+from ..board.cloud import Cloud
+from ..weighing.posterior import Posterior, Thing
+from ..weighing.spreads import Spreads
+from .steps import Step
+
+_READ_AT: Final = ("joint", "supply", "outside")
+_MAY_BE_IT: Final = 0.08  # a part as likely as that is proved first
+
+
+def confirm_first(
+    cloud: Cloud,
+    spreads: Spreads,
+    found: Posterior,
+    steps: Sequence[Step],
+    best_at: Callable[[frozenset[str]], Step | None],
+) -> list[Step]:
+    """Return the steps with the reading or the proof first that the leading repair wants.
+
+    ``best_at`` gives the measurement that tells most at some points, if any tells.
+    """
+    first = next(iter(steps), None)
+    if first is None or first.kind != "repair" or first.thing is None or first.thing[0] == "part":
+        return list(steps)
+    wanted = best_at(_own_points(cloud, spreads, found, first.thing))
+    if wanted is None:
+        wanted = next((step for step in steps if _is_worth_proving(step, found)), None)
+    return list(steps) if wanted is None else [wanted, *(s for s in steps if s is not wanted)]
+
+
+def _is_worth_proving(step: Step, found: Posterior) -> bool:
+    return step.kind == "prove" and found.share_of(step.thing) > _MAY_BE_IT
+
+
+def _own_points(cloud: Cloud, spreads: Spreads, found: Posterior, thing: Thing) -> frozenset[str]:
+    """Return the points where a thing that cannot be proved shows, if it is of that kind."""
+    if thing[0] not in _READ_AT:
+        return frozenset()
+    near = spreads.near[found.rows_of[thing]].any(axis=0)
+    return frozenset(cloud.points[column] for column in np.flatnonzero(near).tolist())
