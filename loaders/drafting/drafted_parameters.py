@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from ...schema.chips.level_words import find_stated_field
 from ...schema.text import visible
 from .pin_table import TableParameter, TablePin
 from .text_table import Unread
@@ -16,21 +17,6 @@ _SUPPLY_VOLTAGE: Final = re.compile(
     r"(?:.*: )?(?:positive |main )?supply voltage(?: range)?(?: \(.*\))?", re.IGNORECASE
 )
 _RATING: Final = "absolute maximum"
-# Fields of a waveform by its kind, with the words that name them and their unit. Common practice.
-_LEVELS: Final = {
-    "sandcastle": (
-        ("burst_key", "V", r"\b(?:burst|key|gate)"),
-        ("field_blanking", "V", r"\b(?:field|vertical|frame)\b.*\bblank"),
-        ("line_blanking", "V", r"\b(?:line|horizontal)\b.*\bblank"),
-    ),
-    "line pulse": (("vpp", "Vpp", r"\bamplitude|peak[- ]to[- ]peak"),),
-    "pulse": (("low", "V", r"\blow\b"), ("high", "V", r"\bhigh\b")),
-    "bus activity": (("low", "V", r"\blow\b"), ("high", "V", r"\bhigh\b")),
-}
-_SIZED: Final = (
-    ("vpp", "Vpp", r"amplitude|peak[- ]to[- ]peak|signal|swing|level"),
-    ("frequency", "Hz", r"frequency"),
-)
 
 
 @dataclass(frozen=True)
@@ -78,13 +64,9 @@ def suggest_levels(
     """
     levels: dict[str, list[str]] = {}
     for parameter in parameters:
-        if pin.number not in parameter.pins or parameter.name.lower().startswith(_RATING):
-            continue
-        for field, unit, words in _LEVELS.get(kind, _SIZED):
-            is_named = re.search(words, parameter.name, re.IGNORECASE)
-            if parameter.value.unit == unit and is_named:
-                levels.setdefault(field, []).append(str(parameter.value))
-                break
+        field = find_stated_field(kind, parameter.name, parameter.value.unit)
+        if field is not None and pin.number in parameter.pins:
+            levels.setdefault(field, []).append(str(parameter.value))
     return {field: values[0] for field, values in levels.items() if len(values) == 1}
 
 

@@ -115,10 +115,8 @@ def read_table_text(data: bytes, name: str) -> TableText:
         raise table_error(name, "an empty file", "a table of pins")
     if len(lines) > _MOST_ROWS:
         raise table_error(name, f"{len(lines)} lines", f"a table of at most {_MOST_ROWS} lines")
-    for number, line in enumerate(lines, start=1):
-        if len(line) > _LONGEST_LINE:
-            expected = f"a line of at most {_LONGEST_LINE:,} characters"
-            raise table_error(name, f"{len(line):,} characters in a line", expected, line=number)
+    if faults := tuple(_list_long_lines(lines, name)):
+        raise DraftError(faults)
     delimiter = _find_delimiter(lines)
     unread: list[Unread] = []
     rows = list(_split_records(lines, delimiter, unread))
@@ -127,6 +125,15 @@ def read_table_text(data: bytes, name: str) -> TableText:
         raise table_error(name, f"{grid.width} cells in a row", f"at most {_MOST_CELLS} to a row")
     delimiter_name = _DELIMITERS.get(delimiter or "", "two or more spaces")
     return TableText(grid, encoding, delimiter_name, tuple(unread))
+
+
+def _list_long_lines(lines: list[str], name: str) -> Iterator[Fault]:
+    """Yield a fault for each line that is too long to be a row."""
+    for number, line in enumerate(lines, start=1):
+        if len(line) > _LONGEST_LINE:
+            found = f"{len(line):,} characters in a line"
+            expected = f"a line of at most {_LONGEST_LINE:,} characters"
+            yield Fault(name, number, 1, found, expected)
 
 
 def _check_is_text(data: bytes, name: str) -> None:

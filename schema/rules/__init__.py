@@ -23,6 +23,7 @@ __all__ = [
 # The chapters in the order of the book; the rules in them register themselves.
 for _chapter in (
     "reading", "pins", "names", "voltages", "crystals", "advice", "frequencies", "magnitudes",
+    "parameters",
 ):  # fmt: skip
     import_module(f".{_chapter}", __name__)
 

@@ -241,3 +241,10 @@ def test_a_quoted_cell_beyond_the_limit_of_the_csv_reader_is_one_error_with_its_
 def test_a_title_of_dc_voltages_names_their_state(title: str, state: str) -> None:
     table = read(f"{title},,\nPin,Symbol,DC (V)\n1,A,3.2\n2,B,5\n")
     assert list_dc(table) == {1: {state: "3.2 V"}, 2: {state: "5 V"}}
+
+
+def test_every_line_that_is_too_long_is_named_at_once() -> None:
+    long = "x" * 12_000
+    with pytest.raises(DraftError) as refused:
+        read(f"Pin,Symbol,Function\n1,A,{long}\n2,B,ok\n3,C,{long}\n")
+    assert [fault.line for fault in refused.value.faults] == [2, 4]
