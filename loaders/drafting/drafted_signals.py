@@ -54,7 +54,7 @@ def draft_signal(
     if not stated and not words:
         return None
     model_fields = WAVEFORM_KINDS[kind].model_fields if kind else {}
-    used = {key: value for key, value in stated.items() if key in model_fields}
+    used: dict[str, str] = {key: value for key, value in stated.items() if key in model_fields}
     remarks = [value for key, value in stated.items() if key not in used]
     remarks += [f"AC {words['ac']}"] if "ac" in words else []
     remarks += [f"waveform {words['waveform']}"] if "waveform" in words else []

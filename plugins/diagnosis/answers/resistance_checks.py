@@ -79,7 +79,7 @@ def check_resistances(
 def _check(chip: Chip, reading: Resistance, span_ohm: tuple[float, float]) -> ResistanceCheck:
     low, high = span_ohm
     paths = list(dict.fromkeys(list_junctions(chip, reading.first, reading.second)))
-    why = (f"Junctions lie between them: {'; '.join(paths)}.",) if paths else ()
+    why: tuple[str, ...] = (f"Junctions lie between them: {'; '.join(paths)}.",) if paths else ()
     verdict = AS_EXPECTED
     if reading.ohm > high and high < _NOTHING_OHM:
         verdict = TOO_HIGH

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 from ....schema import Chip, Part, Pin
 from ....schema.chips.limits import Limits, find_limits
@@ -216,13 +216,13 @@ def _read_observations(
 ) -> Iterator[Observation]:
     """Yield the observations of voltage, signal and frequency in a reading of a point."""
     place = find_test_point(chip, point)
-    common = {"seen": _list_seen(taken), "is_steady": taken.is_steady, "line": line}
+    common: dict[str, Any] = {"seen": _list_seen(taken), "is_steady": taken.is_steady, "line": line}
     figures = {q: f for q, f in taken.figures if q != "resistance"}
     for quantity, figure in figures.items():
         value, uncertainty = correct_figure(chip, place, condition, quantity, figure, chosen)
         is_loaded = quantity != "dc" and abs(value - figure.value) > uncertainty
         as_read = figure.value if is_loaded else None
-        yield Observation(  # type: ignore[arg-type]
+        yield Observation(
             point, quantity, value, uncertainty, as_read, is_range=figure.is_range, **common
         )
     words = dict(taken.words)
@@ -231,22 +231,22 @@ def _read_observations(
     for quantity, word in words.items():
         if word != SKIPPED and quantity in ("dc", "vpp", "frequency", "ripple"):
             verdict = None if word == LOOKED_AT else word
-            yield Observation(point, quantity, verdict=verdict, **common)  # type: ignore[arg-type]
+            yield Observation(point, quantity, verdict=verdict, **common)
     if not figures and not words and (taken.seen or taken.is_steady):
         yield _observe_word(chip, point, condition, taken, common)
 
 
 def _observe_word(
-    chip: Chip, point: str, condition: str, taken: PointReading, common: dict[str, object]
+    chip: Chip, point: str, condition: str, taken: PointReading, common: dict[str, Any]
 ) -> Observation:
     """Return the observation in a word alone: of the signal, where one is expected."""
     if NOTHING not in taken.seen:
-        return Observation(point, "vpp", **common)  # type: ignore[arg-type]
+        return Observation(point, "vpp", **common)
     has_signal = "vpp" in limits_at(chip, point, condition) or "dc" not in limits_at(
         chip, point, condition
     )
     quantity = "vpp" if has_signal else "dc"
-    return Observation(point, quantity, verdict=NOTHING, **common)  # type: ignore[arg-type]
+    return Observation(point, quantity, verdict=NOTHING, **common)
 
 
 def _list_seen(taken: PointReading) -> tuple[str, ...]:

@@ -25,7 +25,7 @@ class KnownBoard:
     @cached_property
     def good(self) -> dict[str, NDArray[np.float64]]:
         """The middle figure of good boards at each point, 0 where there is none, by quantity."""
-        figures = {
+        figures: dict[str, NDArray[np.floating]] = {
             "dc": self.cloud.dc_v,
             "vpp": self.cloud.vpp_v,
             "frequency": self.cloud.frequency_hz,
