@@ -34,12 +34,13 @@ _SAME_SHAPE_CORRELATION: Final = 0.95  # the same shape, apart from noise and ed
 _HUM_SHARE: Final = 0.15  # of the peak to peak: ripple that is clearly visible
 _LEAST_HUM_SIZE_V: Final = 0.1  # hum is compared with at least this, where the signal is small
 _SLOW_SIGNAL_HZ: Final = 500.0  # below this a signal cannot be told from hum and its harmonics
+_FACTOR: Final = "probe at divide-by-ten"  # all sizes are wrong, so none is judged
 # Figures that say nothing about the pin when the capture is taken so.
 _HIDES: Final = {
-    "probe at divide-by-ten": ("dc", "vpp"),
+    _FACTOR: ("dc", "vpp"),
     "AC-coupled": ("dc",),
     "clipped by the instrument": ("dc", "vpp"),
-    "undersampled": ("frequency",),
+    "undersampled": ("vpp", "frequency"),
     "only field blanking": ("dc", "vpp", "frequency"),
     "too short": ("dc", "vpp", "frequency"),
 }
@@ -142,20 +143,25 @@ def check_capture(
     carrier_hz = expectation.waveform.carrier_hz if expectation.waveform is not None else 0.0
     beside_f = sum_capacitance_f(chip, f"pin {pin.number}")
     correct = make_correction(pin, chosen, carrier_hz, beside_f)
-    video = check_video(volts, capture.interval_s, expectation, correct, line, in_field)
-    setup = find_setup_defects(capture, volts, expectation, measured, video)
+    video = check_video(
+        volts, capture.interval_s, expectation, correct, line, in_field, measured.frequency_hz
+    )
+    lines = video if video is not None and video.has_lines else None
+    setup = find_setup_defects(capture, volts, expectation, measured, lines)
     full_reading = _fill_in(reading, pin, capture, measured, video, setup)
-    shape, remarks = _compare_with_expectation(capture, volts, expectation, measured, video)
-    defects = (*setup, *(video.defects if video is not None else ()))
-    if any(not defect.is_advised for defect in defects):
+    shape, remarks = _compare_with_expectation(capture, volts, expectation, measured, lines)
+    defects = setup
+    if video is not None and not any(defect.name == _FACTOR for defect in setup):
+        defects = (*setup, *video.defects)
+    if any(not defect.is_advised for defect in (setup if lines is None else defects)):
         remarks = ()
     if remarks and "distorted" not in full_reading.seen and "missing" not in full_reading.seen:
         full_reading = replace(full_reading, seen=(*full_reading.seen, "distorted"))
-    if video is None and _has_hum(measured, expectation) and "hum" not in full_reading.seen:
+    if lines is None and _has_hum(measured, expectation) and "hum" not in full_reading.seen:
         full_reading = replace(full_reading, seen=(*full_reading.seen, "hum"))
     captured = CapturedFigures(
         reading.dc_v is None,
-        _find_frequency_error_hz(measured, video) if reading.frequency_hz is None else 0.0,
+        _find_frequency_error_hz(measured, lines) if reading.frequency_hz is None else 0.0,
     )
     verdict = judge_reading(chip, pin, expectation, full_reading, chosen, good, captured)
     verdict = _add_defects(replace(verdict, why=(*verdict.why, *remarks)), defects)
@@ -176,13 +182,14 @@ def _fill_in(
     dc_v = _compute_dc_v(pin, capture, measured)
     vpp_v: float | None = measured.vpp_v
     frequency_hz = measured.frequency_hz
-    if video is not None:
+    if video is not None and video.has_lines:
         dc_v = float(video.picture.mean()) if video.picture is not None else None
         vpp_v = video.white_vpp if video.has_bars else vpp_v
         frequency_hz = video.line_hz or frequency_hz
-    hidden = {quantity for defect in setup for quantity in _HIDES.get(defect.name, ())}
-    if video is not None:
-        hidden |= {q for defect in video.defects for q in _HIDES.get(defect.name, ())}
+    defects = (*setup, *(video.defects if video is not None else ()))
+    hidden = {quantity for defect in defects for quantity in _HIDES.get(defect.name, ())}
+    if video is not None and video.levels_judged:
+        hidden.add("vpp")
     found = {"dc": dc_v, "vpp": vpp_v, "frequency": frequency_hz}
     found = {name: None if name in hidden else value for name, value in found.items()}
     return replace(

@@ -7,7 +7,7 @@ lines of PAL can be averaged (ITU-R BT.470-6, table 2).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -145,6 +145,9 @@ def measure_bars(
     for name, colour, span_s in zip(BAR_NAMES, colours, list_bar_spans_s(system), strict=True):
         chroma = span * complex(*compute_chrominance(colour))
         part = _read_part(grid, span_s, carrier_hz, burst, chroma)
+        if part is not None and system.startswith("SECAM"):
+            # Frequency modulation has no amplitude and no phase to be read.
+            part = replace(part, amplitude=Mean(0.0, math.inf), phase_deg=None)
         if part is None:
             continue
         noises.append(part.noise_v)

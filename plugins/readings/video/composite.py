@@ -77,8 +77,8 @@ def measure_composite(
         bars = measure_bars(grid, system, percent, told.carrier_hz or expected_hz, reference)
     bars = bars if bars is not None and _are_bars(bars) else None
     figures = {figure.name: figure for figure in measure_levels(grid)}
-    figures |= _list_burst_figures(grid if enough else whole, told)
-    figures |= _list_bar_figures(bars)
+    figures |= list_burst_figures(grid if enough else whole, told)
+    figures |= list_bar_figures(bars)
     figures |= _list_disturbances(record, grid, system, figures, bars)
     noise = figures.get("noise")
     return CompositeReading(
@@ -108,7 +108,8 @@ def _are_bars(bars: BarReadings) -> bool:
     return bars.luminance_gain.value > _LEAST_BAR_GAIN and bars.worst_misfit < _BARS_FIT
 
 
-def _list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
+def list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
+    """Return amplitude, cycles, start, swing and frequency of the burst, by their names."""
     burst = told.burst
     if burst is None:
         return {}
@@ -141,7 +142,8 @@ def _list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
     return {figure.name: figure for figure in figures}
 
 
-def _list_bar_figures(bars: BarReadings | None) -> dict[str, Figure]:
+def list_bar_figures(bars: BarReadings | None) -> dict[str, Figure]:
+    """Return luminance, chroma and phase of the bars, and the figures they give together."""
     if bars is None:
         return {}
     figures = list[Figure]()

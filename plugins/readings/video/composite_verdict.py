@@ -13,7 +13,7 @@ from .bars import BarReadings
 from .broadcast_limits import Nominal, read_nominal
 from .composite import CompositeReading, find_white_v
 from .defects import Defect
-from .judged_figure import Correct, JudgedFigure, hold
+from .judged_figure import Correct, JudgedFigure, Span, hold
 from .system import Told
 
 _MISSING_SHARE: Final = 0.12  # of the nominal amplitude: less counts as missing
@@ -118,9 +118,6 @@ def find_probe_factor(reading: CompositeReading, expected: Expected) -> Defect |
     )
 
 
-Span = tuple[tuple[float, float], str]
-
-
 def _list_spans(expected: Expected, reading: CompositeReading) -> Iterator[tuple[str, Span]]:
     """Yield the limits of each figure and their source, by the figure's name."""
     nominal = expected.nominal
@@ -223,6 +220,8 @@ def _name_system_defect(
     is_other = abs(told.carrier_hz - nominal.carrier_hz) > _OTHER_CARRIER_HZ
     if nominal.colour != "SECAM" and is_seen and is_other:
         return Defect("wrong system", f"{told.words} where {expected.system} should be")
+    if told.colour == "none" and nominal.colour == "SECAM":
+        return Defect("chroma missing", "no SECAM carrier on the back porch")
     if told.colour in ("", "none"):
         return None
     if (told.colour == "SECAM") != (nominal.colour == "SECAM"):

@@ -12,8 +12,8 @@ from ..correction import CorrectedValue, compute_response
 from .figure import Figure
 from .judged_figure import Correct
 
-_CHROMA: Final = ("burst amplitude", "chroma over luminance")
-_CHROMA_ENDS: Final = (" chroma", "carrier amplitude")
+_CHROMA: Final = ("burst amplitude", "chroma over luminance", "chroma of the bars")
+_CHROMA_END: Final = " chroma"
 _RATIOS: Final = ("%", "°", "dB", "cycles")
 
 
@@ -43,4 +43,4 @@ def make_correction(
 
 
 def _is_chroma(name: str) -> bool:
-    return name in _CHROMA or name.endswith(_CHROMA_ENDS)
+    return name in _CHROMA or name.endswith(_CHROMA_END)

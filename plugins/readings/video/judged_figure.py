@@ -15,6 +15,9 @@ from .figure import Figure, print_amount
 Correct = Callable[[Figure], CorrectedValue]
 """Function that takes the instrument's part out of a figure and puts its doubt in."""
 
+Span = tuple[tuple[float, float], str]
+"""Limits of a figure, and where they come from."""
+
 
 @dataclass(frozen=True)
 class JudgedFigure:

@@ -10,15 +10,25 @@ import numpy as np
 
 from ....schema.chips.expectation import Expectation
 from ....schema.waveforms import Samples
+from ....schema.waveforms.kinds.basic_shapes import Sawtooth, Sine
 from ....schema.waveforms.kinds.composite_sync import CompositeSync
-from ....schema.waveforms.kinds.composite_video import CompositeVideo, Luminance
+from ....schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo, Luminance
+from ....schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
+from ....schema.waveforms.kinds.sandcastle import Sandcastle
 from ....schema.waveforms.kinds.secam_video import SecamVideo
 from ....schema.waveforms.picture_signal import PictureSignal
+from .chroma_check import check_chrominance
 from .composite import CompositeReading, find_white_v, measure_composite
 from .composite_verdict import Expected, judge_composite
 from .defects import Defect
 from .figure import Record
 from .judged_figure import Correct, JudgedFigure
+from .kind_checks import (
+    check_flyback,
+    check_sandcastle,
+    check_sawtooth,
+    check_sine,
+)
 from .sync_pulses import NoSync, OnlyFieldSync
 
 _SHOWN_LINES: Final = 2.2  # a record so long holds line sync, if there is any
@@ -38,6 +48,10 @@ class VideoCheck:
     """The television system in words; empty where none is told."""
     white_vpp: float | None = None
     """Sync tip to white, to be held against the pin's peak to peak."""
+    has_lines: bool = True
+    """Whether it is video with sync, whose lines say what its figures are."""
+    levels_judged: bool = False
+    """Whether all levels are figures, so that the peak to peak tells nothing more."""
     has_bars: bool = False
     """Whether colour bars are expected, which alone give ``white_vpp``."""
     line_hz: float | None = None
@@ -63,16 +77,17 @@ def check_video(
     correct: Correct,
     line: int | None = None,
     in_field: int | None = None,
+    frequency_hz: float | None = None,
 ) -> VideoCheck | None:
     """Return the figures of samples, judged; None for a kind of signal without such figures.
 
-    ``line`` chooses one line of each frame, of ``in_field`` where that is given. Raises
-    NoSuchLine.
+    ``frequency_hz`` is that of the record, for signals without lines. ``line`` chooses one line of
+    each frame, of ``in_field`` where that is given. Raises NoSuchLine.
     """
+    record = Record(np.asarray(volts, dtype=np.float64), interval_s)
     expected = read_expected(expectation)
     if expected is None:
-        return None
-    record = Record(np.asarray(volts, dtype=np.float64), interval_s)
+        return _check_kind(record, expectation, correct, frequency_hz)
     try:
         reading = measure_composite(record, expected.system, expected.bars_percent, line, in_field)
     except OnlyFieldSync as reason:
@@ -91,6 +106,36 @@ def check_video(
         white_vpp=white.value if white is not None else None,
         line_hz=rate.value if rate is not None else None,
         picture=_cut_picture(reading),
+    )
+
+
+def _check_kind(
+    record: Record, expectation: Expectation, correct: Correct, frequency_hz: float | None
+) -> VideoCheck | None:
+    """Return the figures of a signal other than composite video; None for a kind without them."""
+    waveform = expectation.waveform
+    if isinstance(waveform, Chrominance):
+        found = check_chrominance(record, waveform, correct)
+    elif isinstance(waveform, Sandcastle):
+        found = check_sandcastle(record, waveform, correct)
+    elif frequency_hz is None:
+        return None
+    elif isinstance(waveform, VerticalDrive | Sawtooth):
+        found = check_sawtooth(record, waveform, frequency_hz, correct)
+    elif isinstance(waveform, FlybackPulse):
+        found = check_flyback(record, waveform, frequency_hz, correct)
+    elif isinstance(waveform, Sine):
+        found = check_sine(record, waveform, frequency_hz, correct)
+    else:
+        return None
+    # The levels of a sandcastle are judged one by one; in field blanking its base is not seen.
+    levels_judged = isinstance(waveform, Sandcastle) and bool(found.figures)
+    return VideoCheck(
+        found.figures,
+        found.defects,
+        system=found.system,
+        has_lines=False,
+        levels_judged=levels_judged,
     )
 
 

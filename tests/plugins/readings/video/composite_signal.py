@@ -23,6 +23,8 @@ class Signal:
     sync: float = 1.0
     burst: float = 1.0
     chroma: float = 1.0
+    luma: float = 1.0
+    """Of luminance and sync: 0 leaves the chrominance alone."""
     swing: bool = True
     turn_deg: float = 0.0
     """By how much the burst is turned against the colours."""
@@ -82,7 +84,8 @@ class Signal:
         turned = angle + np.deg2rad(self.turn_deg)
         wave = np.cos(place) * np.sin(turned) + np.sin(place) * switch * np.cos(turned)
         tip = -0.3 if pal else -40 / 140
-        return y + colour + burst * self.burst * gate * wave + tip * self.sync * self._sync(at_s)
+        luma_and_sync = y + tip * self.sync * self._sync(at_s)
+        return self.luma * luma_and_sync + colour + burst * self.burst * gate * wave
 
     def _is_shown(self, line: np.ndarray) -> np.ndarray:
         number = line % self.lines + 1

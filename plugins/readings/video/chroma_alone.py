@@ -1,0 +1,117 @@
+"""Chrominance without sync: the lines found by the envelope of burst and bars.
+
+The carrier is demodulated at the subcarrier, its envelope folded at the line rate, and laid along
+the envelope that the colour bars should have, where their correlation is highest. Burst and bars
+may each be absent.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....schema.systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
+from ....schema.waveforms import Samples
+from ....schema.waveforms.colour_bars import bar_colours, compute_chrominance
+from .bars import list_bar_spans_s
+from .figure import Record
+from .line_grid import LineGrid
+from .sync_pulses import Sync
+
+_CYCLES: Final = 3.0  # over which the envelope is smoothed
+_PLACES: Final = 640  # along a line, 0.1 µs each
+_MOST_LINES: Final = 40  # over which an error of 100 ppm of a time base moves nothing much
+_LEAST_CORRELATION: Final = 0.5
+_SAMPLES_A_CYCLE: Final = 2.2
+
+
+class NoLines(Exception):  # noqa: N818  an answer, not a failure
+    """The reason why the lines of a chroma signal are not found, in words."""
+
+
+def find_chroma_lines(record: Record, system: str, percent: float) -> LineGrid:
+    """Return the grid of the first lines of chrominance of colour bars. Raises NoLines."""
+    scanning = SCANNING[system]
+    carrier_hz, line_s = float(scanning.subcarrier_hz[0]), float(1 / scanning.line_hz)
+    if record.rate_hz < _SAMPLES_A_CYCLE * carrier_hz:
+        raise NoLines("sampled too slowly for the colour subcarrier")
+    if record.span_s < line_s:
+        raise NoLines("less than a line was captured")
+    envelope = _fold_envelope(record, carrier_hz, line_s)
+    burst, bars = _draw_templates(system, percent)
+    best, shift = 0.0, 0
+    for template in (burst + bars, bars, burst):
+        correlation, place = _lay_along(envelope, template)
+        if correlation > best + 0.02:
+            best, shift = correlation, place
+    if best < _LEAST_CORRELATION:
+        raise NoLines("no burst and no bars come once a line")
+    first_s = shift / _PLACES * line_s
+    count = min(int((record.span_s - first_s) / line_s) + 2, _MOST_LINES)
+    order = np.arange(-1, count)
+    return _lay_grid(record, first_s + order * line_s, order, line_s, scanning.lines)
+
+
+def _fold_envelope(record: Record, carrier_hz: float, line_s: float) -> Samples:
+    """Return the mean envelope along the line, shape (places,), from any moment of a line on."""
+    count = min(len(record.volts), int(_MOST_LINES * line_s / record.interval_s))
+    t_s = np.arange(count) * record.interval_s
+    centred = record.volts[:count] - record.volts[:count].mean()
+    turned = centred * np.exp(-2j * np.pi * carrier_hz * t_s)
+    width = max(2, round(_CYCLES / carrier_hz / record.interval_s))
+    smooth = np.convolve(turned, np.full(width, 2 / width), "same")
+    place = (np.mod(t_s / line_s, 1.0) * _PLACES).astype(np.intp) % _PLACES
+    held = np.bincount(place, minlength=_PLACES)
+    total = np.bincount(place, np.abs(smooth), minlength=_PLACES)
+    means = total / np.maximum(held, 1)
+    at = np.flatnonzero(held)
+    return np.asarray(np.interp(np.arange(_PLACES), at, means[at], period=_PLACES))
+
+
+def _draw_templates(system: str, percent: float) -> tuple[Samples, Samples]:
+    """Return the envelopes of the burst and of the bars along a line that starts at 0H."""
+    timing, levels = VIDEO_TIMING[system], VIDEO_LEVELS[system]
+    line_s = float(1 / SCANNING[system].line_hz)
+    at_s = np.arange(_PLACES) / _PLACES * line_s
+    end_s = timing.burst_start_s + timing.burst_cycles / float(SCANNING[system].subcarrier_hz[0])
+    inside = (at_s >= timing.burst_start_s) & (at_s < end_s)
+    burst = np.where(inside, float(levels.burst_pp) / 2, 0.0)
+    bars = np.zeros(_PLACES)
+    span = float(levels.white - levels.black)
+    middles_s = [(a + b) / 2 for a, b in list_bar_spans_s(system)]
+    half_s = (middles_s[1] - middles_s[0]) / 2
+    for middle_s, colour in zip(middles_s, bar_colours(system, percent), strict=True):
+        bars[np.abs(at_s - middle_s) <= half_s] = span * math.hypot(*compute_chrominance(colour))
+    return burst, bars
+
+
+def _lay_along(envelope: Samples, template: Samples) -> tuple[float, int]:
+    """Return the highest correlation, and the place of the template's start in the envelope."""
+    first, second = envelope - envelope.mean(), template - template.mean()
+    products = np.fft.irfft(np.fft.rfft(first) * np.fft.rfft(second).conj(), _PLACES)
+    size = math.sqrt(float(first @ first) * float(second @ second))
+    place = int(np.argmax(products))
+    return (float(products[place]) / size if size else 0.0), place
+
+
+def _lay_grid(
+    record: Record, starts_s: Samples, order: NDArray[np.intp], line_s: float, lines: int
+) -> LineGrid:
+    """Return the grid of lines that have no sync of their own."""
+    none = np.zeros(len(starts_s))
+    sync = Sync(
+        sign=1,
+        starts_s=starts_s,
+        widths_s=none,
+        tips_v=none,
+        blankings_v=none,
+        numbers=order,
+        line_s=line_s,
+        line_uncertainty_s=math.inf,
+        broad_s=none[:0],
+        narrow_s=none[:0],
+    )
+    return LineGrid(record, sync, starts_s, order, None, lines)

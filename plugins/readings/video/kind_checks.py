@@ -1,0 +1,160 @@
+"""Signals other than composite video, measured and judged by the kind that a pin should show."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from ....schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT
+from ....schema.quantities import Quantity
+from ....schema.waveforms.kinds.basic_shapes import Sawtooth, Sine
+from ....schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
+from ....schema.waveforms.kinds.sandcastle import Sandcastle
+from .defects import Defect
+from .figure import Figure, Record
+from .judged_figure import Correct, JudgedFigure, Span, hold
+from .periodic_shapes import measure_flyback, measure_sawtooth, measure_sine
+from .sandcastle_levels import measure_sandcastle
+
+_PIN: Final = "the pin's expectation"
+_PRACTICE: Final = "common practice"
+_KEY_S: Final = (3e-6, 5e-6)  # common practice: it holds the burst and ends before the picture
+_KEY_SLACK_S: Final = 1e-6
+_RETRACE_SLACK: Final = 4.0  # percent of the period
+_S_SLACK: Final = 8.0  # percent
+_MOST_NON_LINEAR: Final = 5.0
+_MOST_RINGING: Final = 15.0
+_MOST_HARMONICS: Final = 20.0
+_MOST_UNSTEADY: Final = 5.0
+_LEVEL_SHARE: Final = 0.05  # of the height: least tolerance of a level
+BELOW: Final = ("too low", "missing")
+ABOVE: Final = ("too high",)
+OUTSIDE: Final = (*BELOW, *ABOVE)
+Names = tuple[tuple[str, tuple[str, ...], str], ...]
+"""Figure, verdicts on it, and the defect that these show."""
+
+
+@dataclass(frozen=True)
+class KindCheck:
+    """The judged figures of a signal and the defects they show."""
+
+    figures: tuple[JudgedFigure, ...] = ()
+    defects: tuple[Defect, ...] = ()
+    system: str = ""
+
+
+def check_sandcastle(record: Record, waveform: Sandcastle, correct: Correct) -> KindCheck:
+    """Return the levels of a sandcastle pulse, and the width and the place of its burst key."""
+    quantities = {
+        name.replace("_", " "): level
+        for name in ("base", "field_blanking", "line_blanking", "burst_key")
+        if isinstance(level := getattr(waveform, name), Quantity)
+    }
+    levels_v = {name: level.nominal for name, level in quantities.items()}
+    found = list(measure_sandcastle(record, levels_v))
+    height_v = max(levels_v.values()) - min(levels_v.values())
+    spans: dict[str, Span] = {}
+    for name, level in quantities.items():
+        low_v, high_v = level.limits(ASSUMED_WAVEFORM_PERCENT)
+        slack_v = 0.0 if level.tolerance_stated else _LEVEL_SHARE * height_v
+        spans[f"{name} level"] = (
+            (min(low_v, level.nominal - slack_v), max(high_v, level.nominal + slack_v)),
+            _PIN,
+        )
+    timing = waveform.timing
+    delay_s = timing.front_porch_s + timing.burst_start_s - 0.4e-6
+    spans["burst key width"] = (_KEY_S, _PRACTICE)
+    spans["burst key after blanking"] = (
+        (delay_s - _KEY_SLACK_S, delay_s + _KEY_SLACK_S),
+        _PRACTICE,
+    )
+    judged = hold_all(found, spans, correct)
+    by_name = {one.name: one for one in judged}
+    names: Names = (
+        *((f"{name} level", OUTSIDE, "sandcastle level wrong") for name in quantities),
+        ("burst key width", OUTSIDE, "burst key misplaced"),
+        ("burst key after blanking", OUTSIDE, "burst key misplaced"),
+    )
+    defects = name_defects(names, by_name)
+    long_enough = record.span_s > 2.2 * waveform.line_s and record.interval_s < 1e-6
+    if "burst key level" not in by_name and long_enough:
+        why = f"nothing reaches {levels_v['burst key']:.3g} V"
+        defects = (Defect("burst key missing", why), *defects)
+    return KindCheck(judged, defects)
+
+
+def check_sawtooth(
+    record: Record, waveform: VerticalDrive | Sawtooth, hz: float, correct: Correct
+) -> KindCheck:
+    """Return retrace, S-correction and linearity of a sawtooth."""
+    found = list(measure_sawtooth(record, hz, waveform.direction == "rising"))
+    retrace = waveform.retrace.nominal if waveform.retrace is not None else 0.0
+    bent = waveform.s_correction if isinstance(waveform, VerticalDrive) else None
+    cubic = bent.nominal if bent is not None else 0.0
+    spans: dict[str, Span] = {
+        "retrace": ((-math.inf, retrace + _RETRACE_SLACK), _PRACTICE),
+        "S-correction": ((cubic - _S_SLACK, cubic + _S_SLACK), _PIN),
+        "non-linearity": ((-math.inf, _MOST_NON_LINEAR), _PRACTICE),
+    }
+    judged = hold_all(found, spans, correct)
+    names: Names = (
+        ("retrace", ABOVE, "slow retrace"),
+        ("S-correction", OUTSIDE, "not linear"),
+        ("non-linearity", ABOVE, "not linear"),
+    )
+    return KindCheck(judged, name_defects(names, {one.name: one for one in judged}))
+
+
+def check_flyback(record: Record, waveform: FlybackPulse, hz: float, correct: Correct) -> KindCheck:
+    """Return peak, width and ringing of flyback pulses."""
+    found = list(measure_flyback(record, hz))
+    peak = sorted(waveform.peak.limits(ASSUMED_WAVEFORM_PERCENT))
+    width = waveform.width.limits(ASSUMED_WAVEFORM_PERCENT)
+    spans: dict[str, Span] = {
+        "flyback peak": ((peak[0], peak[1]), _PIN),
+        "flyback width": (width, _PIN),
+        "ringing between pulses": ((-math.inf, _MOST_RINGING), _PRACTICE),
+    }
+    judged = hold_all(found, spans, correct)
+    names: Names = (
+        ("flyback width", BELOW, "flyback narrow"),
+        ("flyback width", ABOVE, "flyback wide"),
+        ("ringing between pulses", ABOVE, "flyback rings"),
+    )
+    return KindCheck(judged, name_defects(names, {one.name: one for one in judged}))
+
+
+def check_sine(record: Record, waveform: Sine, hz: float, correct: Correct) -> KindCheck:
+    """Return the harmonics of a sine and how steady it is."""
+    if abs(hz / waveform.frequency.nominal - 1) > 0.5:
+        return KindCheck()
+    found = list(measure_sine(record, hz))
+    spans: dict[str, Span] = {
+        "harmonics": ((-math.inf, _MOST_HARMONICS), _PRACTICE),
+        "change of amplitude": ((-math.inf, _MOST_UNSTEADY), _PRACTICE),
+    }
+    judged = hold_all(found, spans, correct)
+    names: Names = (
+        ("harmonics", ABOVE, "distorted sine"),
+        ("change of amplitude", ABOVE, "jumping"),
+    )
+    return KindCheck(judged, name_defects(names, {one.name: one for one in judged}))
+
+
+def hold_all(
+    figures: Iterable[Figure], spans: Mapping[str, Span], correct: Correct
+) -> tuple[JudgedFigure, ...]:
+    """Return figures, each judged where it has limits."""
+    return tuple(hold(one, correct, *spans.get(one.name, (None, ""))) for one in figures)
+
+
+def name_defects(names: Names, judged: Mapping[str, JudgedFigure]) -> tuple[Defect, ...]:
+    """Return the defects that verdicts show, each once."""
+    found: dict[str, Defect] = {}
+    for figure, verdicts, name in names:
+        one = judged.get(figure)
+        if one is not None and one.verdict in verdicts:
+            found.setdefault(name, Defect(name, one.sentence))
+    return tuple(found.values())

@@ -1,0 +1,146 @@
+"""Sawtooth, flyback pulse and sine: the figures of one period, and of all of them together."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ....schema.waveforms import Samples
+from .averages import average
+from .disturbances import fit_ripple
+from .figure import Figure, Record
+
+_PLACES: Final = 1000  # along a period
+_HARMONICS: Final = 5
+_BLOCK_CYCLES: Final = 8  # over which an amplitude is read
+_FEWEST_BLOCKS: Final = 4
+_SCAN: Final = (0.06, 0.94)  # of the scan, the part of the picture
+
+
+@dataclass(frozen=True, eq=False)
+class Folded:
+    """The mean of all periods of a record."""
+
+    volts: Samples
+    """Shape (places,), from the most negative step on: the way back of a rising sawtooth."""
+    error_v: float
+    """Standard uncertainty of one place."""
+    period_s: float
+
+
+def fold(record: Record, hz: float) -> Folded:
+    """Return the mean period of a record that repeats at a frequency."""
+    places = int(min(_PLACES, max(1 / (hz * record.interval_s), 16)))
+    count = max(int(len(record.volts) * record.interval_s * hz), 1)
+    used = min(round(count / (hz * record.interval_s)), len(record.volts))
+    volts = record.volts[:used]
+    place = (np.mod(np.arange(used) * record.interval_s * hz, 1.0) * places).astype(np.intp)
+    held = np.bincount(place, minlength=places)
+    means = np.bincount(place, volts, minlength=places) / np.maximum(held, 1)
+    at = np.flatnonzero(held)
+    means = np.interp(np.arange(places), at, means[at], period=places)
+    noise_v = float(np.std(np.diff(volts, 2))) / math.sqrt(6) if used > 3 else 0.0
+    return Folded(means, noise_v / math.sqrt(max(used / places, 1.0)), 1 / hz)
+
+
+def measure_sawtooth(record: Record, hz: float, rising: bool) -> Iterator[Figure]:
+    """Yield retrace, S-correction and linearity of a sawtooth.
+
+    The scan is fitted with a x + b x³, x from -1 to 1 along it; linearity is what is left, over
+    the height. S-correction s is that of x - s x³.
+    """
+    folded = fold(record, hz)
+    volts = folded.volts if rising else -folded.volts
+    top, bottom = int(np.argmax(volts)), int(np.argmin(volts))
+    places = len(volts)
+    back = (bottom - top) % places
+    height_v = float(volts[top] - volts[bottom])
+    if height_v <= 0 or back > places * 0.6:
+        return
+    error = folded.error_v / height_v
+    yield Figure("retrace", 100 * back / places, "%", 100 / places)
+    scan = np.take(volts, bottom + np.arange(places - back + 1), mode="wrap")
+    x = np.linspace(-1, 1, len(scan))
+    inside = (x > 2 * _SCAN[0] - 1) & (x < 2 * _SCAN[1] - 1)
+    basis = np.column_stack([np.ones_like(x), x, x**3])[inside]
+    solved, *_ = np.linalg.lstsq(basis, scan[inside], rcond=None)
+    rest = scan[inside] - basis @ solved
+    scale = np.linalg.pinv(basis.T @ basis)
+    cubic = -100 * float(solved[2] / solved[1])
+    cubic_error = 100 * folded.error_v * math.sqrt(float(scale[2, 2])) / abs(float(solved[1]))
+    yield Figure("S-correction", cubic, "%", cubic_error)
+    worst = float(np.abs(_smooth(rest)).max())
+    yield Figure("non-linearity", 100 * worst / height_v, "%", 100 * error)
+
+
+def _smooth(volts: Samples) -> Samples:
+    width = max(len(volts) // 25, 1)
+    return np.convolve(volts, np.full(width, 1 / width), "valid")
+
+
+def measure_flyback(record: Record, hz: float) -> Iterator[Figure]:
+    """Yield peak and width of flyback pulses, and the ringing between them.
+
+    Half a sine wave is above half its height for two thirds of its width at the foot.
+    """
+    folded = fold(record, hz)
+    volts, places = folded.volts, len(folded.volts)
+    rest_v = float(np.median(volts))
+    sign = 1 if volts.max() - rest_v > rest_v - volts.min() else -1
+    above = sign * (volts - rest_v)
+    peak_v = float(above.max())
+    if peak_v <= 0:
+        return
+    yield Figure("flyback peak", rest_v + sign * peak_v, "V", 2 * folded.error_v)
+    half = np.roll(above, places // 2 - int(np.argmax(above)))
+    inside = np.flatnonzero(half > peak_v / 2)
+    start, end = int(inside[0]), int(inside[-1])
+    if start < 1 or end > places - 2:
+        return
+    left = start - (half[start] - peak_v / 2) / (half[start] - half[start - 1])
+    right = end + (half[end] - peak_v / 2) / (half[end] - half[end + 1])
+    step_s = folded.period_s / places
+    width_s = 1.5 * (right - left) * step_s
+    slope = peak_v / max(right - left, 1.0)
+    error_s = 1.5 * math.hypot(folded.error_v / slope, 0.3) * step_s
+    yield Figure("flyback width", width_s, "s", error_s)
+    foot = round(0.35 * (right - left))
+    between = np.concatenate([half[: max(start - foot, 0)], half[end + foot :]])
+    if between.size > 8:
+        swing = float(np.ptp(_smooth_three(between))) / peak_v
+        error = 3 * folded.error_v / peak_v
+        yield Figure("ringing between pulses", 100 * max(swing - error, 0.0), "%", 100 * error)
+
+
+def _smooth_three(volts: Samples) -> Samples:
+    return np.convolve(volts, np.full(3, 1 / 3), "valid")
+
+
+def measure_sine(record: Record, hz: float) -> Iterator[Figure]:
+    """Yield the amplitude of a sine, its harmonics, and how steady its amplitude is."""
+    t_s = np.arange(len(record.volts)) * record.interval_s
+    size = fit_ripple(t_s, record.volts, hz)
+    yield Figure("sine amplitude", size.value, "Vpp", size.uncertainty)
+    power, error = 0.0, size.uncertainty / size.value if size.value else 0.0
+    for order in range(2, _HARMONICS + 1):
+        if order * hz < 0.45 * record.rate_hz and size.value:
+            part = fit_ripple(t_s, record.volts, order * hz)
+            power += max((part.value / size.value) ** 2 - 2 * error**2, 0.0)
+    if 2 * hz < 0.45 * record.rate_hz:
+        yield Figure("harmonics", 100 * math.sqrt(power), "%", 100 * error * math.sqrt(_HARMONICS))
+    block = round(_BLOCK_CYCLES / (hz * record.interval_s))
+    count = len(record.volts) // block if block > 8 else 0
+    if count >= _FEWEST_BLOCKS:
+        parts = [slice(n * block, (n + 1) * block) for n in range(count)][:200]
+        sizes = [fit_ripple(t_s[part], record.volts[part], hz) for part in parts]
+        values = np.array([one.value for one in sizes])
+        noise = float(np.mean([one.uncertainty for one in sizes]))
+        spread = math.sqrt(max(float(np.var(values, ddof=1)) - noise**2, 0.0))
+        mean = average(values, noise).value
+        share = spread / mean if mean else 0.0
+        doubt = noise / mean / math.sqrt(count) if mean else 0.0
+        yield Figure("change of amplitude", 100 * share, "%", 100 * max(doubt, share / 10))

@@ -1,0 +1,80 @@
+"""The levels of a sandcastle pulse, and where its burst key is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+import numpy as np
+
+from ....schema.waveforms import Samples
+from .averages import average
+from .figure import Figure, Record
+from .sync_pulses import Index
+
+_FEWEST_SAMPLES: Final = 4  # on a level
+_EDGE_S: Final = 0.4e-6  # left out beside a change of level
+_SHORTEST_KEY_S: Final = 0.5e-6  # less is noise at a border
+_LONGEST_KEY_S: Final = 9e-6
+_LONGEST_BLANKING_S: Final = 16e-6
+
+
+def measure_sandcastle(record: Record, levels_v: Mapping[str, float]) -> Iterator[Figure]:
+    """Yield each level, and the width of the burst key and its delay behind line blanking.
+
+    ``levels_v`` are the levels expected, by their names, lowest first. A sample belongs to the
+    level that is nearest to it.
+    """
+    names = list(levels_v)
+    expected = np.array([levels_v[name] for name in names])
+    borders = (expected[1:] + expected[:-1]) / 2
+    place = np.digitize(record.volts, borders)
+    settled = _find_settled(place, max(1, math.ceil(_EDGE_S / record.interval_s)))
+    for n, name in enumerate(names):
+        samples = record.volts[settled & (place == n)]
+        if len(samples) < _FEWEST_SAMPLES:
+            continue
+        noise_v = float(np.std(samples))
+        error_v = math.hypot(noise_v / math.sqrt(len(samples)), record.mean_error_v(noise_v))
+        yield Figure(f"{name} level", float(np.mean(samples)), "V", error_v)
+    yield from _time_key(record, borders)
+
+
+def _find_settled(place: Index, margin: int) -> Samples:
+    """Return, for each sample, whether the level is the same for some samples around it."""
+    changes = np.concatenate([[0], np.cumsum(place[1:] != place[:-1])])
+    padded = np.pad(changes, margin, mode="edge")
+    return np.asarray(padded[2 * margin :] == padded[: -2 * margin])
+
+
+def _time_key(record: Record, borders_v: Samples) -> Iterator[Figure]:
+    """Yield width and delay of the burst key, from the crossings of the borders of levels."""
+    key_up, key_down = _cross(record, float(borders_v[-1]))
+    blank_up, _ = _cross(record, float(borders_v[-2]))
+    if not key_up.size or not key_down.size:
+        return
+    key_down = key_down[np.searchsorted(key_down, key_up[0]) :]
+    pairs = min(len(key_up), len(key_down))
+    widths_s = key_down[:pairs] - key_up[:pairs]
+    widths_s = widths_s[(widths_s > _SHORTEST_KEY_S) & (widths_s < _LONGEST_KEY_S)]
+    coarse_s = record.interval_s / math.sqrt(12)
+    if widths_s.size:
+        width = average(widths_s, math.sqrt(2) * coarse_s)
+        yield Figure("burst key width", width.value, "s", width.uncertainty)
+    before = np.searchsorted(blank_up, key_up, side="right") - 1
+    delays_s = (key_up - blank_up[np.maximum(before, 0)])[before >= 0] if blank_up.size else before
+    delays_s = delays_s[(delays_s > 0) & (delays_s < _LONGEST_BLANKING_S)]
+    if delays_s.size and widths_s.size:
+        delay = average(delays_s, math.sqrt(2) * coarse_s)
+        yield Figure("burst key after blanking", delay.value, "s", delay.uncertainty)
+
+
+def _cross(record: Record, level_v: float) -> tuple[Samples, Samples]:
+    """Return the times of rises and of falls through a level, between samples."""
+    volts = record.volts
+    above = volts > level_v
+    at = np.flatnonzero(above[1:] != above[:-1])
+    times_s = (at + (level_v - volts[at]) / (volts[at + 1] - volts[at])) * record.interval_s
+    rises = above[at + 1]
+    return times_s[rises], times_s[~rises]
