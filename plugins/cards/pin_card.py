@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
@@ -17,6 +17,7 @@ from ...schema.note import Note
 from ...schema.quantities import Quantity, print_value
 from ..drawing.scope_settings import ScopeSettings, choose_scope_settings
 from ..notes.note_view import NoteView, group_revisions
+from ..notes.past_faults import WaySeen, collect_past_faults, count_ways
 from ..readings.observed_range import RangeComparison, compare_with_catalogue
 from .cautions import list_cautions, may_probe
 from .expected_figures import ExpectedFigure, describe_signal, list_expected_figures
@@ -161,6 +162,8 @@ class PinCard:
     through: InstrumentView | None = None
     parameters: tuple[StatedParameter, ...] = ()
     """Characteristics of the pin, or of the supply that enters at it."""
+    past_faults: Mapping[str, tuple[WaySeen, ...]] = field(default_factory=dict)
+    """The ways in which parts were proved to have failed before, by the part's reference."""
 
     @property
     def title(self) -> str:
@@ -222,6 +225,13 @@ class PinCard:
         """False where the chip file forbids probing."""
         return may_probe(self.chip, f"pin {self.pin.number}")
 
+    def list_past_words(self, part: Part) -> tuple[str, ...]:
+        """Return how often a part was proved to have failed: ``open in 5 of 7 sets here``."""
+        return tuple(seen.words for seen in self.past_faults.get(part.ref, ()))
+
+    def _describe_past(self, part: Part) -> dict[str, Any]:
+        return {"past_faults": [seen.document() for seen in self.past_faults.get(part.ref, ())]}
+
     def document(self) -> dict[str, Any]:
         """Return the card as plain data, as ``--json`` prints it and the page serves it."""
         pin = self.pin
@@ -243,7 +253,7 @@ class PinCard:
             "feeds": [neighbour.document() for neighbour in self.path.feeds],
             "fed_by": [neighbour.document() for neighbour in self.path.fed_by],
             "one_step": [chain.document() for chain in self.chains],
-            "parts": [part.document() for part in self.parts],
+            "parts": [part.document() | self._describe_past(part.part) for part in self.parts],
             "cautions": list(self.cautions),
             "notes": [note.document() for note in self.notes],
             **instrument_view,
@@ -260,9 +270,10 @@ def build_pin_card(
 ) -> PinCard:
     """Return the card of a pin, in every condition or in the named one.
 
-    The condition with the most to see comes first. ``notes`` are those on the chip, of which the
-    card keeps those at its ``list_places``. Raises UnknownCondition.
+    The condition with the most to see comes first. ``notes`` are those on the chip: the card keeps
+    those at its ``list_places``, and counts the past faults of all. Raises UnknownCondition.
     """
+    notes = list(notes)
     places = list_places(chip, pin)
     own_notes = [note for note in notes if note.at in places]
     ordered = order_conditions(chip, pin, [note for note in own_notes if note.at == places[0]])
@@ -282,6 +293,7 @@ def build_pin_card(
         notes=group_revisions(own_notes, proposals),
         through=_view_through(chip, pin, shown, chosen),
         parameters=state_parameters(chip, chip.list_parameters(pin)),
+        past_faults=_count_past_faults(chip, notes),
     )
 
 
@@ -294,6 +306,13 @@ def _view_through(
     from ..instruments.instrument_view import view_through_instruments
 
     return view_through_instruments(chip, pin, shown.expectation, chosen)
+
+
+def _count_past_faults(chip: Chip, notes: Iterable[Note]) -> dict[str, tuple[WaySeen, ...]]:
+    """Return the ways in which each part of the chip's circuit was proved to have failed."""
+    faults = collect_past_faults(notes)
+    counted = {part.ref: count_ways(faults, part.ref) for part in chip.application.parts}
+    return {ref: ways for ref, ways in counted.items() if ways}
 
 
 def order_conditions(chip: Chip, pin: Pin, notes: Sequence[Note] = ()) -> list[ConditionView]:

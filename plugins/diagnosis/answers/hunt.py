@@ -46,11 +46,12 @@ def find_fault(
     condition: str | None = None,
     notes: Iterable[Note] = (),
     odds: Mapping[str, Any] | None = None,
+    chassis: str | None = None,
 ) -> Job:
     """Return the suspects ranked by the symptoms and the readings, and the next steps.
 
-    ``notes`` are those on the chip: a part that failed before is likelier to have failed again.
-    ``odds`` are the shop's own.
+    ``notes`` are those on the chip: a part that failed before is likelier to have failed again, the
+    more so in the same ``chassis``. ``odds`` are the shop's own.
 
     Raises UnknownSymptom, UnknownPin, UnknownCondition and BadReading.
     """
@@ -63,7 +64,7 @@ def find_fault(
     mix_ups = find_mix_ups(chip, _select_judged(verdicts, after, is_after=False))
     gathered = leave_out(gather_evidence(chip, name, known_readings, chosen), after)
     evidence = doubt_readings(gathered, mix_ups, float((odds or usual_odds())["mixed up"]))
-    prior = prior_chances(chip, board.cloud, odds, notes)
+    prior = prior_chances(chip, board.cloud, odds, notes, chassis)
     ohms = weigh_resistances(board, evidence.resistances)
     ranking = posterior(
         chip, board.cloud, board.spreads, prior, known_symptoms, evidence, odds, ohms

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Set
+from collections.abc import Iterable, Mapping, Sequence, Set
 from functools import cache
 from importlib.resources import files
 from typing import Any, Final
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ....schema import Chip
 from ....schema.note import Note
-from ...readings.observed_range import select_settled_notes
+from ...notes.past_faults import PastFault, collect_past_faults, update_shares, weigh_sets
 from ..board.cloud import Cloud, Hypothesis
 
 Numbers = NDArray[np.float64]
@@ -39,8 +39,12 @@ def prior_chances(
     cloud: Cloud,
     odds: Mapping[str, Any] | None = None,
     notes: Iterable[Note] = (),
+    chassis: str | None = None,
 ) -> Numbers:
-    """Return the chance of every hypothesis, shape (hypotheses,), adding up to 1."""
+    """Return the chance of every hypothesis, shape (hypotheses,), adding up to 1.
+
+    ``notes`` are those on the chip; with ``chassis`` those of other chassis count less.
+    """
     known = odds or usual_odds()
     kinds = {part.ref: part.kind for part in chip.application.parts}
     grounds = {str(pin.number) for pin in chip.pins if pin.role == "ground"}
@@ -49,12 +53,12 @@ def prior_chances(
     for hypothesis, weight in zip(cloud.hypotheses, weights.tolist(), strict=True):
         if hypothesis.kind == "part":
             shares[hypothesis.what] = shares.get(hypothesis.what, 0.0) + weight
-    before = _seen_before(notes, known)
     for row, hypothesis in enumerate(cloud.hypotheses):
         if hypothesis.kind == "part":
             # The odds of a part are shared among its ways to fail.
             whole = float(known["parts"].get(kinds[hypothesis.what], 1.0))
-            weights[row] *= whole / shares[hypothesis.what] * before.get(hypothesis.what, 1.0)
+            weights[row] *= whole / shares[hypothesis.what]
+    _add_past_faults(weights, cloud, collect_past_faults(notes), known, chassis)
     return np.asarray(weights / weights.sum())
 
 
@@ -76,17 +80,39 @@ def _weight(
     return float(known.get(named, 0.5 * float(known[default[hypothesis.kind]])))
 
 
-def _seen_before(notes: Iterable[Note], known: Mapping[str, Any]) -> dict[str, float]:
-    """Return by how much the odds rise of parts that notes say have failed before.
+def _add_past_faults(
+    weights: Numbers,
+    cloud: Cloud,
+    faults: Sequence[PastFault],
+    known: Mapping[str, Any],
+    chassis: str | None,
+) -> None:
+    """Change the weights of parts and joints to those after the faults that notes proved.
 
-    The rule: each set in which a part was proved to have failed adds ``seen before`` to its odds,
-    in proportion, up to ``most seen before``. A note without a proof, in conflict, or withdrawn,
-    says nothing.
+    The weight of all of them together stays: notes prove no fault of a stage, of a supply or
+    outside, so they say nothing of how parts compare with those. A fault whose way of failing is
+    not known counts for each way of the part in proportion to its weight.
     """
-    sets: dict[str, int] = {}
-    for note in select_settled_notes(notes):
-        # A suspect that was exchanged on the way to the cure proves nothing against it.
-        if note.kind == "fault and remedy" and note.part is not None and note.proof:
-            sets[note.part] = sets.get(note.part, 0) + note.sets
-    each, most = float(known["seen before"]), float(known["most seen before"])
-    return {part: min(1 + each * number, most) for part, number in sets.items()}
+    rows = [row for row, h in enumerate(cloud.hypotheses) if h.kind in ("part", "joint")]
+    sets = weigh_sets(
+        faults,
+        chassis,
+        here=float(known["seen before"]),
+        elsewhere=float(known["seen in another chassis"]),
+        most_of_a_shop=float(known["most seen before"]),
+    )
+    counts = np.zeros(len(weights))
+    for fault, number in zip(faults, sets, strict=True):
+        of_thing = [
+            row
+            for row in rows
+            if (cloud.hypotheses[row].kind, cloud.hypotheses[row].what) == (fault.kind, fault.name)
+        ]
+        of_way = [row for row in of_thing if cloud.hypotheses[row].failure == fault.way] or of_thing
+        if of_way:
+            counts[of_way] += number * weights[of_way] / weights[of_way].sum()
+    if counts.any():
+        whole = float(weights[rows].sum())
+        shares = (weights[rows] / whole).tolist()
+        after = update_shares(shares, counts[rows].tolist(), float(known["sets behind the odds"]))
+        weights[rows] = whole * np.array(after)

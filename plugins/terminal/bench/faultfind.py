@@ -78,6 +78,11 @@ if TYPE_CHECKING:
 )
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
 @click.option(
+    "--chassis",
+    metavar="TYPE",
+    help="The set's chassis type: faults noted in others then count less.",
+)
+@click.option(
     "--if",
     "supposed",
     metavar="PART",
@@ -106,6 +111,7 @@ def command(
     given: tuple[str, ...],
     readings: Path | None,
     condition: str | None,
+    chassis: str | None,
     supposed: str | None,
     list_them: bool,
     interactive: bool,
@@ -143,7 +149,7 @@ def command(
             symptoms = ask_for_symptoms(chip)
         notes = opened.notes(chip.part)
     find = _prepare_finder(
-        chip, notes, _list_readings_in_file(readings), chosen, _read_odds(shop_folder)
+        chip, notes, _list_readings_in_file(readings), chosen, _read_odds(shop_folder), chassis
     )
     begun = _begin_job(chip, kept_in, condition, symptoms, given)
     job = _ask(begun, kept_in, find, notes) if interactive else find(begun)
@@ -178,7 +184,12 @@ def _show(job: Job, notes: list[Note], as_json: bool, was_shown: bool) -> None:
 
 
 def _prepare_finder(
-    chip: Chip, notes: list[Note], taken: list[Taken], chosen: Instruments, odds: Odds | None
+    chip: Chip,
+    notes: list[Note],
+    taken: list[Taken],
+    chosen: Instruments,
+    odds: Odds | None,
+    chassis: str | None,
 ) -> Callable[[JobFile], Job]:
     """Return the function that finds where a job has come to, with the readings taken besides."""
     from ...diagnosis.answers.hunt import find_fault
@@ -186,7 +197,7 @@ def _prepare_finder(
 
     def find(kept: JobFile) -> Job:
         read = [*taken, *map(read_line, kept.readings)]
-        return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds)
+        return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds, chassis)
 
     return find
 

@@ -48,14 +48,14 @@ def command(
     folio: Path | None,
 ) -> None:
     from ....schema.chips.lookup import find_pin
-    from ...cards.pin_card import build_pin_card, list_places
+    from ...cards.pin_card import build_pin_card
     from ...search.marking_lookup import find_chip
 
     instruments = choose_instruments(meter, probe, scope)
     with open_chosen_folio(folio) as opened:
         chip = find_chip(opened, part)
         pin_found = find_pin(chip, pin)
-        notes = opened.notes(chip.part, list_places(chip, pin_found))
+        notes = opened.notes(chip.part)
         card = build_pin_card(
             chip, pin_found, condition, instruments, notes, opened.proposals(notes)
         )

@@ -98,6 +98,7 @@ def _list_surroundings(card: PinCard) -> Iterator[Row]:
         words = [f"{part.ref} {part.kind} {part.value or ''}".strip(), f"to {', '.join(on_pin.to)}"]
         words += [part.purpose] if part.purpose else []
         yield "Part", [f"{', '.join(words)}. Usual faults: {on_pin.usual_faults}."]
+        yield "Seen", [f"{part.ref} {past}" for past in card.list_past_words(part)]
     for stated in card.parameters:
         yield "Stated", [stated.sentence]
     if card.pin.absolute_maximum is not None:

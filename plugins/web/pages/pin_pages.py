@@ -20,7 +20,7 @@ from ...cards.caution_strip import summarise_cautions
 from ...cards.expected_figures import ExpectedFigure
 from ...cards.one_step import describe_on_chain, describe_part
 from ...cards.pictures import draw_instrument_picture, draw_screen_picture, draw_vector_picture
-from ...cards.pin_card import PinCard, build_pin_card, list_places
+from ...cards.pin_card import PinCard, build_pin_card
 from ...drawing.limit_bar import draw_limit_bar
 from ...drawing.pin_place import describe_place, draw_pin_place, list_neighbours
 from ...notes.similar_cases import BenchCase, SimilarCase, convert_reading, find_similar_cases
@@ -71,7 +71,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         found = find_chip(folio, part)
         chosen = choose_own_instruments(request) if chosen_names else None
         at = find_pin(found, name)
-        notes = folio.notes(found.part, list_places(found, at))
+        notes = folio.notes(found.part)
         return build_pin_card(found, at, condition, chosen, notes, folio.proposals(notes))
 
     try:
