@@ -45,6 +45,17 @@ def test_a_resistor_of_a_kilohm_is_good_within_a_tenth(found: str, turned_out: s
 
 
 @pytest.mark.parametrize(
+    ("dielectric", "turned_out"),
+    [("C0G", "value too low"), ("polyester", "good"), ("Y5V", "good"), (None, "good")],
+)
+def test_a_capacitor_is_as_close_as_its_dielectric_is_made(
+    dielectric: str | None, turned_out: str
+) -> None:
+    """Nine per cent low. Common practice: C0G within 5 %, polyester within 10 %."""
+    assert read_outcome("capacitor", "68 pF", "62 pF", dielectric=dielectric) == turned_out
+
+
+@pytest.mark.parametrize(
     ("found", "turned_out"),
     [
         ("71 µF", "good"), ("159 µF", "good"), ("69 µF", "value too low"),

@@ -55,6 +55,18 @@ def test_a_word_beside_a_number_counts() -> None:
     assert share(()) < 0.4
 
 
+def test_an_amplitude_may_have_been_read_with_or_without_the_probes_load() -> None:
+    """2 Vpp is right, and 0.6 Vpp of a fault: corrected or as it was read."""
+
+    def share(corrected_v: float, as_read_v: float | None) -> float:
+        seen = Observation("pin 5", "vpp", corrected_v, 0.05, as_read_v)
+        return weigh(seen).share_of(("part", "C507"))
+
+    assert share(0.6, None) > 0.4
+    assert share(4.0, 2.0) < 0.05  # right, if the probe was no load
+    assert share(2.0, 0.6) > 2 * share(2.0, None)  # so may be what was read
+
+
 def test_a_part_proved_good_is_out() -> None:
     found = weigh(observe_dc("pin 2", 3.0), parts=(part("C501", "good"),))
     assert found.share_of(("part", "C501")) < 0.1

@@ -140,3 +140,47 @@ def test_where_a_signal_comes_in_it_is_as_large_as_its_pin_needs() -> None:
 def test_what_leads_out_of_the_drawing_has_no_voltage_to_be_told() -> None:
     cloud = break_board("KYE2620", "part", "R506", "open").cloud
     assert np.isnan(cloud.dc_v[:, :, cloud.column["vertical-output-stage"]]).all()
+
+
+def test_full_gain_without_a_signal_brings_up_the_noise_that_the_catalogue_states() -> None:
+    """2 Vpp of noise at the video output with the aerial unplugged; nobody reads noise alike."""
+    filter_open = break_board("OGX1524", "part", "F201", "open")
+    assert filter_open.dc_v("pin 5") == pytest.approx(6.4, abs=0.2)  # full gain
+    assert 0.8 < filter_open.vpp_v("pin 15") < 2.6
+    assert filter_open.share_seen("pin 15", Seen.NOISE) > 0.9
+
+
+def test_a_carrier_out_of_lock_beats_as_high_as_a_picture_and_shows_none() -> None:
+    coil_off = break_board("OGX1524", "part", "C205", "open")
+    assert coil_off.vpp_v("pin 15") > 0.7 * coil_off.good_vpp_v("pin 15")
+    assert coil_off.share_seen("pin 15", Seen.DISTORTED) > 0.9
+    assert np.median(coil_off.shown("luminance")) < 0.1
+
+
+def test_the_tuner_loses_gain_as_its_control_voltage_falls() -> None:
+    decoupling_shorted = break_board("OGX1524", "part", "C203", "shorted")
+    assert decoupling_shorted.dc_v("pin 7") < 1.0
+    assert decoupling_shorted.vpp_v("pin 1") < 0.3 * decoupling_shorted.good_vpp_v("pin 1")
+
+
+def test_half_of_a_balanced_input_is_half_of_the_signal() -> None:
+    """The gain control makes up for six decibels."""
+    joint_open = break_board("OGX1524", "joint", "1", "open")
+    assert joint_open.vpp_v("pin 15") > 0.8 * joint_open.good_vpp_v("pin 15")
+
+
+def test_an_order_from_outside_mutes_the_sound() -> None:
+    mute_line = break_board("OGX1524", "outside", "mute-line", "wrong level")
+    assert mute_line.dc_v("pin 24") > 2.0
+    assert np.median(mute_line.shown("sound")) < 0.1
+
+
+def test_a_pulse_that_does_not_come_takes_its_mean_along() -> None:
+    feed_open = break_board("KYE4728", "part", "R406", "open")
+    assert feed_open.dc_v("pin 7") < 0.8 * feed_open.good_dc_v("pin 7")
+
+
+def test_a_trap_shorted_by_silver_takes_the_picture_away() -> None:
+    trap_shorted = break_board("OGX1524", "part", "F202", "shorted")
+    assert trap_shorted.dc_v("follower-out") < 0.3
+    assert trap_shorted.vpp_v("follower-out") < 0.1
