@@ -176,6 +176,12 @@ class TestChances:
         assert chance_of("open", way) == chance_of("open", plain)
         assert chance_of("shorted", way) == chance_of("shorted", plain)
 
+    def test_a_joint_that_was_bad_is_found_mostly_behind_an_open_part(self) -> None:
+        assert chance_of("joint bad", "joint open") == pytest.approx(0.97)
+        assert chance_of("joint bad", "open") == pytest.approx(0.9)
+        assert chance_of("joint bad", "shorted") < 0.01
+        assert chance_of("joint bad", None) == pytest.approx(0.01)
+
     def test_a_bad_joint_leaves_the_part_good(self) -> None:
         assert chance_of("good", "bad joint") == pytest.approx(0.998, abs=0.003)
         assert chance_of("joint good", "open") == chance_of("good", "open")
