@@ -26,7 +26,7 @@ SHELLS: Final[dict[Shell, str]] = {"posix": "Linux, macOS", "windows": "Windows 
 
 _FLAGS: Final = (
     *("kind", "condition", *READING_FIELDS, "chassis", "sets", "confidence"),
-    *("symptom", "part", "failure", "cure", "after", "text"),
+    *("symptom", "part", "failure", "proof", "cure", "after", "text"),
 )
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
 # Any valid names will do: they are left out of the file and the command.

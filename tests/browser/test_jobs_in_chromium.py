@@ -111,10 +111,11 @@ def test_from_the_picture_to_the_proved_part_and_the_note(
     expect(bench.page.locator(".now .p.part")).to_have_text(ref)
     print(f"{symptom}, proved: {bench.actions} actions, {bench.screens} screens; {bench.readings}")
     assert bench.actions <= MOST_ACTIONS
-    bench.click("Cured: note it", "link")
+    bench.click("Cured: note it")
     expect(bench.page.get_by_label("Part that was proved bad")).to_have_value(ref)
     expect(bench.page.get_by_label("What the set did")).to_have_value(symptom)
     expect(bench.page.locator("#command-posix")).to_contain_text(f"--part {ref}")
+    expect(bench.page.locator("#command-posix")).to_contain_text("--proof")
 
 
 def ask_the_terminal(part: str, symptom: str, readings: list[str]) -> tuple[str, list[str]]:

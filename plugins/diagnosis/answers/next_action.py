@@ -80,10 +80,15 @@ def list_checks(job: Job) -> list[dict[str, Any]]:
     every point that the leading suspect touches; not those that were read right since."""
     checks: dict[tuple[str, str], None] = {}
     for verdict in job.judged:
+        if verdict.is_right:
+            continue
         point = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
-        for result in verdict.results:
-            if not verdict.is_right and result.expected.quantity in FIELDS:
-                checks[point, result.expected.quantity] = None
+        read = [one.expected.quantity for one in verdict.results]
+        wrong = [quantity for quantity in read if quantity in FIELDS]
+        if not read:  # a word alone, such as "nothing there", was about the signal
+            known = limits_at(job.chip, point, job.condition)
+            wrong = [quantity for quantity in ("vpp", "dc") if quantity in known][:1]
+        checks |= dict.fromkeys((point, quantity) for quantity in wrong)
     for point in _find_leading_remedy(job).check:
         known = limits_at(job.chip, point, job.condition)
         quantity = next((q for q in _JUST_REPAIRED if q in known), None)

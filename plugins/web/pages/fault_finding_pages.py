@@ -141,6 +141,7 @@ def _context(
         "units_of": choose_units,
         "span_of": _print_limits,
         "note": f"{addresses.new_note()}?{urlencode(note)}",
+        "note_fields": note,
         "strip": summarise_cautions(chip, at or None),
         "instruments": choose_own_instruments(request),
         "typed_lines": list_lines(fields),

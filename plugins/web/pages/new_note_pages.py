@@ -22,8 +22,10 @@ from ..page_context import HEADERS, ask, page
 
 _FIELDS: Final = (
     *("kind", "chip", "at", "condition", "chassis", "dc", "vpp", "freq", "ohms", "seen"),
-    *("symptom", "part", "failure", "cure", "after", "sets", "confidence", "text"),
+    *("symptom", "part", "failure", "proof", "cure", "after", "sets", "confidence", "text"),
 )
+_AFTER: Final = {f"after_{name}": name for name in ("dc", "vpp", "freq")}
+"""Fields that take one figure after the repair; together they are the field ``after``."""
 _KINDS: Final = {
     "known-good reading": "good set read",
     "fault and remedy": "fault and remedy",
@@ -71,9 +73,13 @@ async def note_file(datasette: Datasette, request: Request) -> Response:
 
 def _read_form(request: Request) -> dict[str, str]:
     """Return the fields of the form that are filled; the last one of a name wins."""
-    pairs = complete_units(parse_qsl(request.query_string, keep_blank_values=True))
+    sent = parse_qsl(request.query_string, keep_blank_values=True)
+    # A browser ends the lines of a form's text with CR LF (HTML, "constructing the entry list").
+    pairs = complete_units((name, text.replace("\r\n", "\n")) for name, text in sent)
     form = {name: text.strip()[:_LONGEST] for name, text in pairs if name in _FIELDS}
     kind = form.get("kind", "")
+    after = [(_AFTER[name], text.strip()) for name, text in pairs if name in _AFTER]
+    form.setdefault("after", " ".join(f"{name}={text}" for name, text in after if text))
     filled = {name: text for name, text in form.items() if text}
     return {"kind": kind if kind in NOTE_KINDS else _guess_kind(filled)} | {
         name: text for name, text in filled.items() if name != "kind"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from html import unescape
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, urlencode
 
 import pytest
 from datasette.app import Datasette
@@ -97,11 +97,16 @@ async def test_a_proved_part_is_fitted_read_again_and_noted_with_its_proof(site:
     html = await get_page(site, PROVED)
     assert "Proved: fit it, then read again" in html
     assert "4.43362 MHz" in html
-    note = re.search(r'class="btn go" href="/note\?([^"]+)">Cured: note it', html)
-    assert note is not None
-    fields = dict(parse_qsl(note[1]))
+    form = html[html.index('action="/note" class="cured"') :]
+    form = form[: form.index("</form>")]
+    fields = dict(re.findall(r'type="hidden" name="([^"]+)" value="([^"]*)"', form))
     assert (fields["at"], fields["part"], fields["failure"]) == ("pin 4", "C406", "open")
-    assert fields["symptom"] == "no colour"
+    assert (fields["symptom"], fields["proof"]) == ("no colour", "out of circuit: open")
+    noted = await get_page(
+        site, f"/note?{urlencode(fields)}&after_freq=4.43362&after_freq_unit=MHz"
+    )
+    assert "--proof" in noted
+    assert "freq=4.43362 MHz" in noted
 
 
 async def test_without_a_proof_the_note_names_no_cause(site: Datasette) -> None:

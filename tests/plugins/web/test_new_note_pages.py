@@ -24,6 +24,19 @@ async def test_with_enough_told_it_shows_command_and_file(site: Datasette) -> No
     assert "pinfolio note take TQZ5752-46.note.yaml" in html
 
 
+async def test_lines_of_a_text_are_kept_as_a_browser_sends_them(site: Datasette) -> None:
+    html = (await site.client.get(f"/note?{FAULT}&text=first%0D%0Asecond&make=yes")).text
+    assert "text: |-\n  first\n  second" in html
+
+
+async def test_figures_after_the_repair_and_the_proof_are_in_the_note(site: Datasette) -> None:
+    more = "proof=measured+open&after_vpp=480&after_vpp_unit=mV&after_dc="
+    html = unescape((await site.client.get(f"/note?{FAULT}&{more}&make=yes")).text)
+    assert "--proof 'measured open'" in html
+    assert "--after 'vpp=480 mV'" in html
+    assert "readings_after:\n  vpp: 480 mV" in html
+
+
 async def test_what_is_wrong_is_said_and_no_file_is_made(site: Datasette) -> None:
     html = unescape((await site.client.get("/note?chip=TQZ5752&at=99&make=yes")).text)
     assert "no pin '99'" in html
