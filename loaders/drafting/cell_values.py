@@ -14,6 +14,10 @@ _RAISED: Final = re.compile(r"\s*(?:([¹²³⁴-⁹⁰]+)\)?|([*†‡§]{1,3}))
 _ON_THE_LINE: Final = re.compile(r"\s+(?:\(?([0-9])\)|\(notes? ([0-9, ]+)\))$")
 _SUPERSCRIPTS: Final = str.maketrans("¹²³⁴⁵⁶⁷⁸⁹⁰", "1234567890")
 _BARE: Final = re.compile(rf"(?<![\w.])({NUMBER})(?!\s*[a-zA-ZΩµ%°\d.])")
+# Programs write 1.0 or 01 for 1.
+_PIN_RANGE: Final = re.compile(
+    r"0{0,2}([1-9][0-9]{0,2})(?:\.0)?(?:\s*(?:-|to|\.{2,3})\s*0{0,2}([1-9][0-9]{0,2}))?"
+)
 _LONGEST_QUANTITY: Final = 60
 _LONGEST_PIN_LIST: Final = 400
 _LIMIT_WORDS: Final = {
@@ -67,7 +71,7 @@ def parse_pin_numbers(cell: str) -> tuple[int, ...] | None:
     words = re.sub(r"^(?:pins?|terminals?|no\.?)\s*", "", normalise(cell), flags=re.IGNORECASE)
     numbers: list[int] = []
     for part in re.split(r"\s*(?:,|;|&|/|\band\b)\s*", words.rstrip(".")):
-        ends = re.fullmatch(r"([1-9][0-9]{0,2})(?:\s*(?:-|to|\.{2,3})\s*([1-9][0-9]{0,2}))?", part)
+        ends = _PIN_RANGE.fullmatch(part)
         if ends is None:
             return None
         numbers += range(int(ends[1]), int(ends[2] or ends[1]) + 1)

@@ -45,7 +45,9 @@ def draft_signal(
     It becomes a waveform of ``kind``, which the words suggest, if this kind has a field for the
     stated size or frequency. ``levels`` are the fields that parameters state.
     """
-    stated = {key: str(pin.quantities[key]) for key in _STATED if key in pin.quantities}
+    stated: dict[str, str] = {
+        key: str(pin.quantities[key]) for key in _STATED if key in pin.quantities
+    }
     words = {
         key: visible(pin.texts[key])[:_LONGEST_TEXT]
         for key in ("ac", "waveform")

@@ -30,11 +30,14 @@ BY_HEADING: Final = "by its heading"
 _FAMILIES: Final = r"s?dip|s?dil|[lt]?qfp|so|sop|ssop|plcc|zip|sip"
 # Words that occur in headings of anything, so they count as a whole heading only.
 _WHOLE_HEADINGS: Final = frozenset({"role", "number", "test_condition", "value"})
+# Words before a heading that change nothing in its meaning: "left pin", "physical pin".
+_BESIDE_THE_POINT: Final = r"^(?:left|right|top|bottom|physical|package|ic|chip) (?=\w)"
 # The first key whose words are the heading, else part of it, counts.
 _WORDS: Final = {
     "absolute_maximum": r"abs(olute)?\.? max\w*|limiting values?|maximum ratings?|max\.? ratings?",
     "role": r"i/?o|in/out|role|type|pin type|direction",
-    "symbol": r"symbol|mnemonic|(pin |signal |terminal )?name|designation|label|abbreviation",
+    "symbol": r"symbol|mnemonic|(pin |signal |terminal )?name|designation|label|abbreviation"
+    r"|net( name)?",
     "number": r"(pin|terminal|lead)?\s*(no|nr|num|number|#)\.?|pins?|terminals?|position|pos\.?"
     rf"|({_FAMILIES})\s*-?\s*([0-9]+)?",
     "function": r"(pin )?functions?|(pin )?descriptions?|purpose|meaning",
@@ -260,7 +263,8 @@ def name_states(words: str) -> tuple[str, ...]:
 
 def _match_key(words: str) -> str | None:
     """Return the key whose phrase is the heading, else is part of it; None if none is."""
-    heading = " ".join(re.sub(r"[|:()\[\]]", " ", words).lower().split())
+    heading = " ".join(re.sub(r"[|:()\[\]_]", " ", words).lower().split())
+    heading = re.sub(_BESIDE_THE_POINT, "", heading)
     for key, phrases in _WORDS.items():
         if re.fullmatch(phrases, heading):
             return key

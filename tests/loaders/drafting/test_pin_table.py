@@ -348,3 +348,22 @@ def test_a_mark_is_no_part_of_a_number_and_a_power_is_no_mark() -> None:
     assert split_mark("I²C") == ("I²C", "")
     assert parse_pin_numbers("7, 39 and 41-43") == (7, 39, 41, 42, 43)
     assert parse_pin_numbers("VCC") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "symbols"),
+    [
+        ("pin_number,pin_name,direction\n1,A,in\n2,B,out\n", ["A", "B"]),
+        ("PinNumber,PinName\n1,A\n2,B\n", ["A", "B"]),
+        ("#,Net,Type\n1,A,in\n2,B,out\n", ["A", "B"]),
+        ("Left pin,Left name,Right pin,Right name\n1,A,4,D\n2,B,3,C\n", ["A", "B", "C", "D"]),
+        ("Physical Pin,Name\n1,A\n2,B\n", ["A", "B"]),
+        ("Pin,Name\n1.0,A\n2.0,B\n", ["A", "B"]),
+        ("Pin,Name\n01,A\n02,B\n", ["A", "B"]),
+        ("sep=;\nPin;Name;Function\n1;A;x\n2;B;y\n", ["A", "B"]),
+        ("# made by hand\nPin,Name,Function\n1,A,x\n2,B,y\n", ["A", "B"]),
+    ],
+)
+def test_headings_and_numbers_as_programs_write_them(text: str, symbols: list[str]) -> None:
+    pins = read_pin_table(text.encode(), "t.csv").pins
+    assert [pin.texts["symbol"] for pin in pins] == symbols
