@@ -34,7 +34,7 @@ async def test_figures_after_the_repair_and_the_proof_are_in_the_note(site: Data
     html = unescape((await site.client.get(f"/note?{FAULT}&{more}&make=yes")).text)
     assert "--proof 'measured open'" in html
     assert "--after 'vpp=480 mV'" in html
-    assert "readings_after:\n  vpp: 480 mV" in html
+    assert "readings_after: {vpp: 480 mVpp}" in html
 
 
 async def test_what_is_wrong_is_said_and_no_file_is_made(site: Datasette) -> None:
