@@ -44,10 +44,10 @@ def _proves_bad(chip: Chip, taken: Taken) -> bool:
 
 def _name_point(chip: Chip, taken: Taken) -> str:
     """Return the point of a reading with the set on; empty for a part, or for a resistance."""
-    is_live = isinstance(taken, PointReading) and not taken.skipped and taken.other is None
-    if not is_live or find_part(chip, taken.place) is not None:  # type: ignore[union-attr]
+    if not isinstance(taken, PointReading) or taken.skipped or taken.other is not None:
         return ""
-    return point_named(chip, taken.place)  # type: ignore[union-attr]
+    is_of_a_part = find_part(chip, taken.place) is not None
+    return "" if is_of_a_part else point_named(chip, taken.place)
 
 
 def leave_out(evidence: Evidence, lines: Set[int]) -> Evidence:

@@ -195,8 +195,8 @@ def _describe_resistance(job: Job, reading: Resistance) -> dict[str, Any]:
         for end in (reading.first, reading.second)
     ]
     return {
-        "place": " to ".join(ends),
-        "verdict": f"{check.verdict} (good: {check.span})",
+        "place": f"{' to '.join(ends)}, good: {check.span}",
+        "verdict": check.verdict,
         "is_right": None if check.verdict == CANNOT_TELL else check.verdict == AS_EXPECTED,
         "why": list(check.why),
     }

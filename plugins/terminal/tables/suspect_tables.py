@@ -94,7 +94,8 @@ def _print_now(console: Console, bench: Mapping[str, Any]) -> None:
         steps = now["steps"] if now["kind"] != "fit" or now["at"].startswith("pin ") else []
         for step in steps:
             _say(console, f"  - {step}")
-    if now["kind"] == "fit" and not now["at"].startswith("pin "):
+    is_cured = now["kind"] == "fit" and not bench["must_read"]
+    if now["kind"] == "fit" and not is_cured and not now["at"].startswith("pin "):
         box = f"pinfolio substitute {bench['part']} {now['at']} --box 'values, between commas'"
         _say(console, f"  From the scrap box: {box}")
     if now["kind"] in ("fit", "repair") and bench["must_read"]:
