@@ -10,10 +10,11 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import FEATURES, Cloud, Hypothesis, Seen
+from pinfolio.plugins.diagnosis.board.features import read_features
 from pinfolio.plugins.diagnosis.board.good_board import build_good_board
 from pinfolio.plugins.diagnosis.board.hypotheses import faults_of
 from pinfolio.plugins.diagnosis.board.operating_point import Boards
-from pinfolio.plugins.diagnosis.board.settling import settle
+from pinfolio.plugins.diagnosis.board.settling import Settled, settle
 from pinfolio.plugins.diagnosis.board.severities import Draws
 from pinfolio.plugins.diagnosis.board.simulate import simulate_cloud, simulate_failure
 from pinfolio.plugins.diagnosis.board.stages.locking import LockingStage
@@ -181,6 +182,12 @@ def test_an_output_that_lost_its_feedback_stops_at_its_stated_limits() -> None:
     assert {bool(volt > 3) for volt in volts.tolist()} == {True, False}
 
 
+def settled_good_board(part: str) -> Settled:
+    """Return the good boards of a chip with colour bars, at rest."""
+    board = build_good_board(Topology(read_chip(part), "colour bars"), Draws(4, 20))
+    return settle(Boards(board, faults_of(board)[:1]))
+
+
 def test_the_range_of_a_loop_is_a_share_of_the_rate_in_its_oscillators_name() -> None:
     """250 kHz of a 6 MHz clock, of which no pin shows the rate: 1 % off is held, 8 % is not."""
     board = build_good_board(Topology(read_chip("MDQ2216"), "colour bars"), Draws(4, 20))
@@ -188,3 +195,31 @@ def test_the_range_of_a_loop_is_a_share_of_the_rate_in_its_oscillators_name() ->
     (clock,) = [stage for stage in settled.stages if stage.block.id == "clock-oscillator"]
     assert isinstance(clock, LockingStage)
     assert clock._reach() == pytest.approx(250e3 / 6e6)
+
+
+def test_a_loop_swings_to_the_ends_that_are_stated_of_its_filter() -> None:
+    """Pin 16 of TQZ5752 goes from 2.4 V to 4.8 V: 1.2 V to either side."""
+    stages = settled_good_board("TQZ5752").stages
+    (line,) = [stage for stage in stages if stage.block.id == "line-oscillator"]
+    assert isinstance(line, LockingStage)
+    assert line._half_range_v() == pytest.approx(1.2)
+    assert line._reach() == pytest.approx(6e3 / 500e3)
+
+
+def test_more_brightness_is_a_brighter_picture_and_less_a_darker_one() -> None:
+    settled = settled_good_board("TQZ5752")
+    before = read_features(settled)["brightness"]
+    for moved in (0.5, -0.5):
+        settled.brightness = np.full_like(settled.brightness, moved)
+        assert read_features(settled)["brightness"] == pytest.approx(before * (1 + moved))
+
+
+def test_a_supply_that_is_gone_has_less_ripple_than_one_that_is_noisy() -> None:
+    cloud = cloud_of("TQZ5752")
+    ways = [("supply", "VCC2", way) for way in ("missing", "noisy")]
+    missing, noisy = (
+        float(np.median(cloud.ripple_vpp[cloud.row[way], :, cloud.column["pin 18"]]))
+        for way in ways
+    )
+    assert missing < 0.02
+    assert noisy > 3 * missing

@@ -32,6 +32,22 @@ def test_a_pin_has_the_resistance_that_is_stated(pin: str, ohm: float) -> None:
     assert np.median(drawn) == pytest.approx(stated.nominal, rel=0.02)
 
 
+@pytest.mark.parametrize(
+    ("role", "ohm"),
+    [("output", 250), ("input", 20e3), ("control", 80e3), ("oscillator", 5e3), ("filter", 60e3),
+     ("decoupling", 5e3), ("reference", 300), ("bus", 50e3), ("unused", 10e6)],
+)  # fmt: skip
+def test_a_pin_of_which_nothing_is_stated_has_what_is_usual_for_its_role(
+    role: str, ohm: float
+) -> None:
+    """Common practice: emitter followers are stiff, bases take little, filters nearly nothing."""
+    board = build_topology("KYE2620")
+    pin = board.pin_at["pin 20"].model_copy(update={"resistance": None, "role": role})
+    drawn = pin_ohm(board, pin, DRAWS)
+    assert np.median(drawn) == pytest.approx(ohm, rel=0.05)
+    assert np.quantile(drawn, 0.84) / np.median(drawn) == pytest.approx(np.exp(0.6), rel=0.06)
+
+
 def test_a_pin_loaded_with_its_own_resistance_halves() -> None:
     """A source of 6 V behind R into R reads 3 V: the current is its voltage over twice R."""
     board = build_topology("KYE2620")
