@@ -23,6 +23,7 @@ from .electrics import (
     COLOUR_V,
     DRIVE,
     ELECTRICS,
+    LINE_HZ,
     PART,
     RGB_GND,
     RGB_V,
@@ -172,6 +173,8 @@ class Stages:
             screen.show(point, ways.share("chroma", point))
         keys_come = "sandcastle-line" not in board.fault.outside_v
         screen.show("pin 7", ways.share("keys", "pin 7") if keys_come else 0.0)
+        # What comes in is a little higher than behind its resistor.
+        screen.show_volts("sandcastle-line", 8.0 if keys_come else 0.0, frequency_hz=LINE_HZ)
         self.oscillator.show(screen, board, self.loops.off_hz)
         if self.loops.beats:
             beat_hz = abs(self.loops.off_hz)

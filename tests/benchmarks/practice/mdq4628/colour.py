@@ -160,6 +160,8 @@ class Colour:
         screen.show("pin 1", ways.share("chroma", "pin 1"))
         keys_come = "sandcastle-line" not in board.fault.outside_v
         screen.show("pin 16", ways.share("keys", "pin 16") if keys_come else 0.0)
+        # What comes in is a little higher than behind its resistor.
+        screen.show_volts("sandcastle-line", 8.0 if keys_come else 0.0, frequency_hz=LINE_HZ)
         self._show_oscillator(screen)
         self._show_delay_line(screen)
         # Line by line the other way round: the shape is not that of the catalogue.
