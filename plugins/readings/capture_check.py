@@ -263,7 +263,7 @@ def _compare_with_expectation(
         if video.picture is None or len(video.picture) < 2:
             return None, ()
         volts, frequency_hz = video.picture, video.line_hz
-        t_s = capture.interval_s * np.arange(len(volts))
+        t_s = capture.interval_s * np.arange(len(volts), dtype=np.float64)
     try:
         shape = compare_shape(t_s, volts, expectation, frequency_hz)
     except NotComparable:

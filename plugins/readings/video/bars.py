@@ -44,10 +44,13 @@ class BarReading:
     amplitude: Mean
     """Half the peak to peak of the chroma, in volts."""
     phase_deg: Mean | None
-    """From +U against the clock; None without chroma or burst."""
+    """From +U against the clock; None without chroma or burst. Its uncertainty is without that of
+    the burst, which all bars share."""
     expected_luminance: float
     expected_chroma: complex
     """U + jV; both on the scale of 1 V from sync tip to white."""
+    level_error_v: float
+    """Standard uncertainty of the level alone, without that of blanking, which all bars share."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,8 @@ class BarReadings:
     white: float
     """Reference white over blanking, on the scale of 1 V."""
     noise_v: float
+    burst_error_deg: float
+    """Standard uncertainty of the burst that phases are counted from."""
 
     def find(self, name: str) -> BarReading | None:
         """Return a bar by its name; None where it is not in the record."""
@@ -66,16 +71,24 @@ class BarReadings:
 
     @property
     def luminance_gain(self) -> Mean:
-        """Luminance over that of 1 V from sync tip to white, fitted through all bars but white.
+        """Luminance over that of 1 V from sync tip to white, by a line through all bars but white.
 
-        White is the first to be compressed.
+        White is the first to be compressed; an error of blanking moves the line, not its slope.
         """
         bars = [bar for bar in self.bars if bar.name != "white"]
         expected = np.array([bar.expected_luminance for bar in bars])
+        centred = expected - expected.mean()
         found = np.array([bar.luminance.value for bar in bars])
-        error = float(np.mean([bar.luminance.uncertainty for bar in bars]))
-        squares = float(expected @ expected)
-        return Mean(float(expected @ found) / squares, error / math.sqrt(squares))
+        error = float(np.sqrt(np.mean([bar.level_error_v**2 for bar in bars])))
+        squares = float(centred @ centred)
+        return Mean(float(centred @ found) / squares, error / math.sqrt(squares))
+
+    def place_on_line(self, expected_luminance: float) -> float:
+        """Return the luminance in volts that the line through the bars gives for one bar."""
+        bars = [bar for bar in self.bars if bar.name != "white"]
+        middle = float(np.mean([bar.expected_luminance for bar in bars]))
+        middle_v = float(np.mean([bar.luminance.value for bar in bars]))
+        return middle_v + self.luminance_gain.value * (expected_luminance - middle)
 
     @property
     def chroma_gain(self) -> Mean:
@@ -92,7 +105,7 @@ class BarReadings:
         """Largest difference of a luminance from its bar's but white, over the height of white."""
         gain = self.luminance_gain.value
         differences = [
-            abs(bar.luminance.value - gain * bar.expected_luminance)
+            abs(bar.luminance.value - self.place_on_line(bar.expected_luminance))
             for bar in self.bars
             if bar.name != "white"
         ]
@@ -113,7 +126,8 @@ class BarReadings:
         weights = np.array([bar.phase_deg.uncertainty**-2 for _, bar in turned if bar.phase_deg])
         values = np.radians([error_deg for error_deg, _ in turned])
         mean = float(np.angle(np.sum(weights * np.exp(1j * values))))
-        return Mean(math.degrees(mean), float(np.sum(weights)) ** -0.5)
+        error_deg = math.hypot(float(np.sum(weights)) ** -0.5, self.burst_error_deg)
+        return Mean(math.degrees(mean), error_deg)
 
 
 def _phase_deg(vector: complex) -> float:
@@ -159,12 +173,23 @@ def measure_bars(
                 part.phase_deg,
                 black + span * compute_luminance(colour),
                 chroma,
+                part.level_error_v / math.sqrt(len(part.which)),
             )
         )
     coloured = [bar for bar in readings[:-1] if abs(bar.expected_chroma) > GREY]
     if len(coloured) < _FEWEST_COLOURS - 1:
         return None
-    return BarReadings(tuple(readings), float(levels.white), float(np.median(noises)))
+    return BarReadings(
+        tuple(readings), float(levels.white), float(np.median(noises)), _find_error_deg(burst)
+    )
+
+
+def _find_error_deg(burst: Burst | None) -> float:
+    """Return the standard uncertainty of the phase of a burst."""
+    if burst is None:
+        return 0.0
+    lines = math.sqrt(len(burst.order))
+    return math.degrees(burst.fit.vector_error_v / burst.amplitude.value) / lines
 
 
 @dataclass(frozen=True, eq=False)
@@ -210,7 +235,10 @@ def _clamp(grid: LineGrid, part: _Part, blanking: FlatPart) -> Mean:
     """Return the level above the blanking of the same lines, so that hum does not count."""
     _, at, beside = np.intersect1d(part.which, blanking.which, return_indices=True)
     blank_error_v = blanking.noise_v / math.sqrt(blanking.samples)
-    rounding_v = grid.record.mean_error_v(max(part.noise_v, blanking.noise_v))
+    record = grid.record
+    rounding_v = math.hypot(
+        record.mean_error_v(part.noise_v), record.mean_error_v(blanking.noise_v)
+    )
     if not at.size:
         above = average(part.levels_v, part.level_error_v)
         blank = average(blanking.means_v, blank_error_v)
@@ -255,6 +283,4 @@ def _average_phase(
     error_deg = math.degrees(error_v / amplitude_v) / math.sqrt(lines)
     if error_deg > math.degrees(1 / _FEWEST_FOR_PHASE) or not turned:
         return None
-    burst_deg = math.degrees(burst.fit.vector_error_v / burst.amplitude.value / math.sqrt(lines))
-    phase_deg = (_phase_deg(chroma) + _phase_deg(turned)) % 360
-    return Mean(phase_deg, math.hypot(error_deg, burst_deg))
+    return Mean((_phase_deg(chroma) + _phase_deg(turned)) % 360, error_deg)

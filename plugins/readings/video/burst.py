@@ -211,6 +211,8 @@ def measure_extent(grid: LineGrid, burst: Burst) -> BurstExtent | None:
     samples = cut.volts.shape[1]
     noise = math.sqrt(2 * samples) * burst.fit.noise_v * grid.record.interval_s
     lasts = average(areas, noise / burst.amplitude.value)
+    size_error = lasts.value * burst.amplitude.uncertainty / burst.amplitude.value
+    lasts = Mean(lasts.value, math.hypot(lasts.uncertainty, size_error))
     off_centre = float(np.std(after_s[0])) * noise / burst.amplitude.value / mean_area
     centre_error = max(centre.uncertainty, off_centre / math.sqrt(len(areas)))
     start = Mean(centre.value - lasts.value / 2, math.hypot(centre_error, lasts.uncertainty / 2))

@@ -52,7 +52,8 @@ def find_chroma_lines(record: Record, system: str, percent: float) -> LineGrid:
     first_s = shift / _PLACES * line_s
     count = min(int((record.span_s - first_s) / line_s) + 2, _MOST_LINES)
     order = np.arange(-1, count)
-    return _lay_grid(record, first_s + order * line_s, order, line_s, scanning.lines)
+    starts_s = first_s + order.astype(np.float64) * line_s
+    return _lay_grid(record, starts_s, order, line_s, scanning.lines)
 
 
 def _fold_envelope(record: Record, carrier_hz: float, line_s: float) -> Samples:

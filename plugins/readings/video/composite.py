@@ -10,6 +10,7 @@ from ....schema.systems import SCANNING, VIDEO_LEVELS
 from .averages import Mean, read_flat_part
 from .bars import GREY, BarReadings, measure_bars
 from .burst import Burst, measure_extent
+from .chroma_timing import measure_delay, measure_differential
 from .disturbances import (
     measure_hum,
     measure_jitter,
@@ -79,6 +80,9 @@ def measure_composite(
     figures = {figure.name: figure for figure in measure_levels(grid)}
     figures |= list_burst_figures(grid if enough else whole, told)
     figures |= list_bar_figures(bars)
+    if bars is not None and percent is not None:
+        reference = _choose_reference(told, system)
+        figures |= _list_timing(grid, system, percent, bars, reference)
     figures |= _list_disturbances(record, grid, system, figures, bars)
     noise = figures.get("noise")
     return CompositeReading(
@@ -169,10 +173,21 @@ def list_bar_figures(bars: BarReadings | None) -> dict[str, Figure]:
                 Figure(f"{bar.name} chroma", 2 * amplitude.value, "Vpp", 2 * amplitude.uncertainty)
             )
             if bar.phase_deg is not None:
-                figures.append(
-                    Figure(f"{bar.name} phase", bar.phase_deg.value, "°", bar.phase_deg.uncertainty)
-                )
+                phase = bar.phase_deg
+                error = math.hypot(phase.uncertainty, bars.burst_error_deg)
+                figures.append(Figure(f"{bar.name} phase", phase.value, "°", error))
     return {figure.name: figure for figure in figures}
+
+
+def _list_timing(
+    grid: LineGrid, system: str, percent: float, bars: BarReadings, burst: Burst | None
+) -> dict[str, Figure]:
+    """Return differential gain and phase, and the delay of chroma behind luminance."""
+    found = measure_differential(bars)
+    delay = measure_delay(grid, system, percent, burst) if burst is not None else None
+    if delay is not None:
+        found.append(delay)
+    return {figure.name: figure for figure in found}
 
 
 def _list_disturbances(

@@ -145,8 +145,10 @@ def _list_spans(expected: Expected, reading: CompositeReading) -> Iterator[tuple
         "chroma to luminance delay",
         ((-limits.MOST_CHROMA_DELAY_S, limits.MOST_CHROMA_DELAY_S), _STANDARD),
     )
-    yield "differential gain", ((-_INFINITE, limits.MOST_DIFFERENTIAL_GAIN_PERCENT), _PRACTICE)
-    yield "differential phase", ((-_INFINITE, limits.MOST_DIFFERENTIAL_PHASE_DEG), _PRACTICE)
+    most = limits.MOST_DIFFERENTIAL_GAIN_PERCENT
+    yield "differential gain", ((-most, most), _PRACTICE)
+    most = limits.MOST_DIFFERENTIAL_PHASE_DEG
+    yield "differential phase", ((-most, most), _PRACTICE)
 
 
 def _list_colour_spans(expected: Expected) -> Iterator[tuple[str, Span]]:
@@ -319,7 +321,7 @@ def _is_white_short(bars: BarReadings) -> bool:
     white = bars.find("white")
     if white is None:
         return False
-    expected_v = bars.luminance_gain.value * white.expected_luminance
+    expected_v = bars.place_on_line(white.expected_luminance)
     return white.luminance.value < _SHORT_OF_WHITE * expected_v
 
 
@@ -330,8 +332,8 @@ _NAMES: Final = (
     ("line jitter, rms", ("too high",), "line jitter"),
     ("overshoot of sync", ("too high",), "ringing"),
     ("chroma to luminance delay", ("too low", "too high"), "chroma delayed"),
-    ("differential gain", ("too high",), "differential gain"),
-    ("differential phase", ("too high",), "differential phase"),
+    ("differential gain", ("too low", "too high"), "differential gain"),
+    ("differential phase", ("too low", "too high"), "differential phase"),
 )
 
 

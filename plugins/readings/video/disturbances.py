@@ -73,7 +73,7 @@ def _weigh_noise(grid: LineGrid) -> Mean | None:
     window = np.hanning(samples + 2)[1:-1]
     centred = cut.volts - cut.volts.mean(axis=1, keepdims=True)
     powers = np.abs(np.fft.rfft(centred * window, axis=1)) ** 2
-    hz = np.fft.rfftfreq(samples, cut.interval_s)
+    hz = np.fft.rfftfreq(samples, cut.interval_s).astype(np.float64)
     used = hz > _LOWEST_HZ
     weights = np.where(hz < _VIDEO_HZ, compute_noise_weight(hz), 0.0)[used]
     power = powers[:, used]

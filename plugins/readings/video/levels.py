@@ -15,6 +15,8 @@ from .line_grid import LineGrid
 _TIP_S: Final = (0.7e-6, 3.9e-6)
 _FRONT_PORCH_S: Final = (-1.2e-6, -0.4e-6)
 _EDGE_S: Final = 0.42e-6
+_CORNERS_OF_RISE: Final = math.sqrt(6)  # two ends and a middle of twice their size
+_WHOLE_EDGE_S: Final = 0.2e-6  # duration of an edge of sync, about
 _RISE_OF_AREA: Final = 3.2
 """Rise time over the area between an edge and an ideal step of height 1: exactly 3.2 for a straight
 edge, 3.21 for a Gaussian one (integrals of the two shapes)."""
@@ -32,7 +34,11 @@ def measure_levels(grid: LineGrid) -> Iterator[Figure]:
     yield Figure("sync amplitude", sync.value, "V", sync.uncertainty)
     widths = grid.sync.widths_s
     edge_error_s = _compute_edge_error_s(grid, tip.noise_v, sync.value)
-    width = average(widths, math.sqrt(2) * edge_error_s)
+    # A wrong level moves both edges, in opposite directions.
+    level_error_v = tip.noise_v * math.sqrt(1 / tip.samples + 1 / (2 * back.samples))
+    level_error_s = 2 * _EDGE_S * level_error_v / abs(sync.value)
+    width = average(widths, math.hypot(math.sqrt(2) * edge_error_s, level_error_s))
+    width = Mean(width.value, math.hypot(width.uncertainty, 2 * _compute_coarse_s(grid)))
     yield Figure("sync width", width.value, "s", width.uncertainty)
     rise = _measure_rise(grid, tip.noise_v)
     if rise is not None:
@@ -66,9 +72,22 @@ def _measure_rise(grid: LineGrid, noise_v: float) -> Mean | None:
     share = (cut.volts - before) / (after - before)
     along_s = cut.after_s[:, None] + cut.along_s
     areas = np.where(along_s < 0, share, 1 - share).sum(axis=1) * interval_s
-    noise_s = noise_v / abs(after - before) * math.sqrt(share.shape[1]) * interval_s
-    area = average(areas, noise_s)
-    return Mean(_RISE_OF_AREA * area.value, _RISE_OF_AREA * area.uncertainty)
+    relative = noise_v / abs(after - before)
+    noise_s = relative * math.sqrt(share.shape[1]) * interval_s
+    level_error_s = _EDGE_S * relative * math.sqrt(1 / tip.samples + 1 / back.samples)
+    area = average(areas, math.hypot(noise_s, level_error_s))
+    error_s = math.hypot(area.uncertainty, _CORNERS_OF_RISE * _compute_coarse_s(grid))
+    return Mean(_RISE_OF_AREA * area.value, _RISE_OF_AREA * error_s)
+
+
+def _compute_coarse_s(grid: LineGrid) -> float:
+    """Return the error that a few samples on an edge make in its area, for one corner of it.
+
+    The sum of samples of a straight edge of duration w differs from its area by a second Bernoulli
+    polynomial at each corner: dt² / 2w times one of root mean square 1/sqrt(180). Where sampling
+    and lines are locked it is the same on all lines.
+    """
+    return grid.record.interval_s**2 / (2 * _WHOLE_EDGE_S) / math.sqrt(180)
 
 
 def measure_overshoot(grid: LineGrid) -> Figure | None:

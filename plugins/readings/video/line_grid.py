@@ -27,6 +27,8 @@ _LINE_625_S: Final = 64e-6
 _BROAD_LINE: Final = {625: (1, 313), 525: (4, 266)}  # the line in which field sync begins
 _PICTURE: Final = {625: ((24, 309), (337, 621)), 525: ((22, 262), (285, 524))}
 _SAME_PICTURE: Final = 0.06  # of the height of sync: a line this level carries no picture
+_PICTURE_SPANS_S: Final = ((12e-6, 58e-6), (12e-6, 35e-6), (35e-6, 58e-6))
+_PARTS: Final = 8  # of a picture, each with a level of its own
 _MOST_BLANK: Final = 25  # lines of a field blanking
 
 
@@ -74,7 +76,7 @@ class LineGrid:
         held = (first >= 0) & (first + count <= len(self.record.volts))
         index = first[held, None] + np.arange(count)
         volts = self.sync.sign * self.record.volts[index]
-        at_s = first[held] * interval_s
+        at_s: Samples = np.multiply(first[held], interval_s, dtype=np.float64)
         return Cut(volts, at_s, at_s - self.starts_s[held], interval_s, np.flatnonzero(held))
 
     def select(self, which: NDArray[np.bool_] | Index) -> LineGrid:
@@ -119,7 +121,7 @@ class Cut:
     @property
     def along_s(self) -> Samples:
         """Time of each sample after the first of its line, shape (samples,)."""
-        return np.arange(self.volts.shape[1]) * self.interval_s
+        return np.arange(self.volts.shape[1], dtype=np.float64) * self.interval_s
 
 
 def lay_grid(record: Record, sync: Sync) -> LineGrid:
@@ -195,17 +197,31 @@ def leave_out_blanking(grid: LineGrid) -> LineGrid:
 def _is_blank(grid: LineGrid) -> NDArray[np.bool_]:
     """Return whether each line stays at blanking level where the picture would be.
 
-    A line whose picture part is not in the record is taken for one with a picture.
+    Of a line that is not whole in the record a half is enough; of less, its neighbour tells.
     """
     blank = np.zeros(len(grid), dtype=bool)
-    cut = grid.cut(12e-6, 58e-6)
-    if not cut.which.size or cut.volts.shape[1] < 4:
-        return blank
-    eighths = [part for part in np.array_split(cut.volts, 8, axis=1) if part.shape[1]]
-    means = np.array([part.mean(axis=1) for part in eighths]) - grid.sync.blankings_v.mean()
-    height = float(np.median(grid.sync.heights_v))
-    blank[cut.which] = np.abs(means).max(axis=0) < _SAME_PICTURE * 2 * height
+    known = np.zeros(len(grid), dtype=bool)
+    for span_s in _PICTURE_SPANS_S:
+        cut = grid.cut(*span_s)
+        if cut.volts.shape[1] < _PARTS:
+            continue
+        new = ~known[cut.which]
+        blank[cut.which[new]] = _stays_blank(grid, cut)[new]
+        known[cut.which] = True
+    if known.any():
+        at = np.flatnonzero(known)
+        # Only lines at the ends of the record are cut short, so the last known one is the nearest.
+        before = np.searchsorted(at, np.arange(len(grid)), side="right") - 1
+        blank = blank[at[np.maximum(before, 0)]]
     return blank
+
+
+def _stays_blank(grid: LineGrid, cut: Cut) -> NDArray[np.bool_]:
+    """Return, for each line of a cut, whether all its parts are at blanking level."""
+    parts = np.array_split(cut.volts, _PARTS, axis=1)
+    means = np.array([part.mean(axis=1) for part in parts]) - grid.sync.blankings_v.mean()
+    height_v = float(np.median(grid.sync.heights_v))
+    return np.asarray(np.abs(means).max(axis=0) < _SAME_PICTURE * 2 * height_v)
 
 
 def _thin_out(grid: LineGrid) -> LineGrid:

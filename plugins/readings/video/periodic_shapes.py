@@ -122,7 +122,7 @@ def _smooth_three(volts: Samples) -> Samples:
 
 def measure_sine(record: Record, hz: float) -> Iterator[Figure]:
     """Yield the amplitude of a sine, its harmonics, and how steady its amplitude is."""
-    t_s = np.arange(len(record.volts)) * record.interval_s
+    t_s = np.arange(len(record.volts), dtype=np.float64) * record.interval_s
     size = fit_ripple(t_s, record.volts, hz)
     yield Figure("sine amplitude", size.value, "Vpp", size.uncertainty)
     power, error = 0.0, size.uncertainty / size.value if size.value else 0.0

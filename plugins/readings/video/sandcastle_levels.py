@@ -63,7 +63,9 @@ def _time_key(record: Record, borders_v: Samples) -> Iterator[Figure]:
         width = average(widths_s, math.sqrt(2) * coarse_s)
         yield Figure("burst key width", width.value, "s", width.uncertainty)
     before = np.searchsorted(blank_up, key_up, side="right") - 1
-    delays_s = (key_up - blank_up[np.maximum(before, 0)])[before >= 0] if blank_up.size else before
+    if not blank_up.size:
+        return
+    delays_s = (key_up - blank_up[np.maximum(before, 0)])[before >= 0]
     delays_s = delays_s[(delays_s > 0) & (delays_s < _LONGEST_BLANKING_S)]
     if delays_s.size and widths_s.size:
         delay = average(delays_s, math.sqrt(2) * coarse_s)

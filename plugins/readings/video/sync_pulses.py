@@ -231,7 +231,7 @@ def _on_grid(starts_s: Samples, line_s: float) -> NDArray[np.bool_]:
     """Return, for each pulse, whether it is a whole number of lines from a neighbour."""
     apart = np.diff(starts_s) / line_s
     whole = (np.abs(apart - np.round(apart)) < _OFF_GRID) & (apart < _MOST_LINES_APART)
-    return np.append(whole, False) | np.append(False, whole)
+    return np.asarray(np.append(whole, False) | np.append(False, whole))
 
 
 def _time_edges(record: Record, sign: int, pulses: _Pulses, kept: Index) -> Sync:
