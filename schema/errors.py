@@ -9,6 +9,7 @@
     │   ├── UnknownSymptom                 plugins/diagnosis/symptoms/catalogue.py
     │   ├── UnknownSuspect                 plugins/diagnosis/answers/what_if.py
     │   ├── NoExpectation                  plugins/readings/checks.py
+    │   ├── NoSuchLine                     plugins/readings/video/line_grid.py
     │   ├── NoSuchNote                     plugins/notes/revisions.py
     │   ├── NotRevisable                   plugins/notes/revisions.py
     │   └── UnknownRule                    plugins/contributing/rule_book.py

@@ -88,6 +88,15 @@ def read_facts(document: Any) -> Any:
     return whole | inside
 
 
+def keep_known(facts: Any, expected: Any) -> Any:
+    """Return the facts without the keys that a later version added."""
+    if isinstance(facts, list) and isinstance(expected, list) and len(facts) == len(expected):
+        return [keep_known(*pair) for pair in zip(facts, expected, strict=True)]
+    if not (isinstance(facts, dict) and isinstance(expected, dict)):
+        return facts
+    return {key: keep_known(facts[key], expected[key]) for key in facts.keys() & expected.keys()}
+
+
 def drop_assumed_limits(values: dict[str, Any]) -> dict[str, Any]:
     """Return the values less limits that no source states: the program assumes them."""
     if values.get("tolerance") != "assumed":
@@ -343,4 +352,5 @@ class TestAddresses:
         document = answer.json()
         # The chances are those of a model that may be replaced; that there is an answer stays.
         weighed = sorted(key for key in ("suspects", "what_if") if document.get(key))
-        assert [weighed, read_facts(document)] == EXPECTED["documents"][address]
+        expected = EXPECTED["documents"][address]
+        assert keep_known([weighed, read_facts(document)], expected) == expected
