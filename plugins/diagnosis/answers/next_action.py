@@ -84,10 +84,10 @@ def list_checks(job: Job) -> list[dict[str, Any]]:
             continue
         point = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
         read = [one.expected.quantity for one in verdict.results]
-        wrong = [quantity for quantity in read if quantity in FIELDS]
+        wrong = tuple(quantity for quantity in read if quantity in FIELDS)
         if not read:  # a word alone, such as "nothing there", was about the signal
             known = limits_at(job.chip, point, job.condition)
-            wrong = [quantity for quantity in ("vpp", "dc") if quantity in known][:1]
+            wrong = tuple(quantity for quantity in ("vpp", "dc") if quantity in known)[:1]
         checks |= dict.fromkeys((point, quantity) for quantity in wrong)
     for point in _find_leading_remedy(job).check:
         known = limits_at(job.chip, point, job.condition)
