@@ -24,6 +24,7 @@ from ..instruments.oscillator_loading import sum_capacitance_f
 from .capture_setup import find_setup_defects
 from .checks import choose_expectation
 from .shape_comparison import Likeness, NotComparable, compare_shape
+from .trace_defects import find_trace_defects
 from .trace_measurements import TraceMeasurements, measure_trace
 from .verdict import CANNOT_TELL, WORST_FIRST, CapturedFigures, PinVerdict, judge_reading
 from .video.defects import Defect
@@ -153,6 +154,8 @@ def check_capture(
     defects = setup
     if video is not None and not any(defect.name == _FACTOR for defect in setup):
         defects = (*setup, *video.defects)
+    if lines is None and not setup:
+        defects = (*defects, *find_trace_defects(expectation, measured, capture.interval_s))
     if any(not defect.is_advised for defect in (setup if lines is None else defects)):
         remarks = ()
     if remarks and "distorted" not in full_reading.seen and "missing" not in full_reading.seen:
@@ -268,6 +271,8 @@ def _compare_with_expectation(
         shape = compare_shape(t_s, volts, expectation, frequency_hz)
     except NotComparable:
         return None, ()
+    if video is not None:
+        shape = replace(shape, shift_s=shape.shift_s - video.picture_start_s)
     remarks = [
         f"Level {level.name}: {print_value(level.found_v, 'V')} where"
         f" {print_value(level.expected_v, 'V')} should be"

@@ -189,7 +189,13 @@ def judge_reading(
     if good is not None:
         limits, missing_ranges = prefer_observed_limits(pin, expectation, good)
     results = tuple(_judge_figures(chip, pin, expectation, reading, chosen, limits, captured))
-    verdicts = [(result.verdict, f"{_name_figure(result)}: {result.why}") for result in results]
+    verdicts = [
+        (
+            AS_EXPECTED if _is_by_the_way(result, results, captured) else result.verdict,
+            f"{_name_figure(result)}: {result.why}",
+        )
+        for result in results
+    ]
     verdicts += [_OBSERVATION_VERDICTS[word] for word in reading.seen]
     verdicts += [
         (verdict, f"{_QUANTITY_NAMES[quantity]}: read as {verdict}, without a figure")
@@ -213,6 +219,14 @@ def judge_reading(
         why=tuple([why for _, why in ranked] + unjudged),
         likely=list_likely_causes(pin.role, verdict),
     )
+
+
+def _is_by_the_way(
+    result: FigureVerdict, results: tuple[FigureVerdict, ...], captured: CapturedFigures | None
+) -> bool:
+    """Return whether a figure leaves open only what a capture cannot tell: the exact DC voltage."""
+    is_captured_dc = captured is not None and captured.has_dc and _get_quantity(result) == "dc"
+    return is_captured_dc and result.verdict == CANNOT_TELL and len(results) > 1
 
 
 def _get_quantity(result: FigureVerdict) -> str:

@@ -57,6 +57,8 @@ class VideoCheck:
     line_hz: float | None = None
     picture: Samples | None = None
     """Some whole lines of the picture, as captured; None where there are none."""
+    picture_start_s: float = 0.0
+    """Time of their first sample after the first of the capture."""
 
     def document(self) -> dict[str, Any]:
         """Return figures, defects and notes as plain data."""
@@ -95,7 +97,7 @@ def check_video(
     except NoSync as reason:
         return VideoCheck(defects=_explain_no_sync(record, str(reason)))
     figures, defects = judge_composite(reading, expected, correct)
-    white = find_white_v(reading)
+    white, picture = find_white_v(reading), _cut_picture(reading)
     rate = reading.figures.get("line frequency")
     return VideoCheck(
         figures=figures,
@@ -105,7 +107,8 @@ def check_video(
         has_bars=expected.bars_percent is not None,
         white_vpp=white.value if white is not None else None,
         line_hz=rate.value if rate is not None else None,
-        picture=_cut_picture(reading),
+        picture=picture[1] if picture is not None else None,
+        picture_start_s=picture[0] if picture is not None else 0.0,
     )
 
 
@@ -167,8 +170,8 @@ def _explain_no_sync(record: Record, reason: str) -> tuple[Defect, ...]:
     return (Defect("sync missing", reason),)
 
 
-def _cut_picture(reading: CompositeReading) -> Samples | None:
-    """Return a run of neighbouring picture lines that are whole in the record, at most a few."""
+def _cut_picture(reading: CompositeReading) -> tuple[float, Samples] | None:
+    """Return a few neighbouring picture lines that are whole in the record, and their time."""
     grid, interval_s = reading.grid, reading.grid.record.interval_s
     firsts = np.ceil(grid.starts_s / interval_s).astype(np.intp)
     length = int(grid.line_s / interval_s)
@@ -180,7 +183,7 @@ def _cut_picture(reading: CompositeReading) -> Samples | None:
     longest = max(runs, key=len)[:_LONGEST_SHAPE]
     begin = firsts[longest[0]]
     end = begin + int(len(longest) * grid.line_s / interval_s)
-    return grid.record.volts[begin:end]
+    return float(begin) * interval_s, grid.record.volts[begin:end]
 
 
 def list_looks(defects: Iterable[Defect]) -> tuple[str, ...]:

@@ -1,0 +1,51 @@
+"""Noise and jitter on a signal that is no composite video, from its trace measurements."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from ...schema.chips.expectation import Expectation
+from ...schema.quantities import print_value
+from ...schema.waveforms.line_rate import LineRate
+from .trace_measurements import TraceMeasurements
+from .video.defects import Defect
+
+_MOST_NOISE: Final = 0.06  # of the peak to peak, root mean square. Common practice.
+_MOST_JITTER_S: Final = 0.2e-6  # root mean square, of a signal at line rate. Common practice.
+_SAMPLES_A_CYCLE: Final = 10.0  # of its fastest part, for noise to be told from the signal
+_HIGH_REFERENCES: Final = 0.8  # of the height, over which a rise time counts
+_NOISE_COVERS: Final = 3.0  # times the jitter that noise makes on the edges
+
+
+def find_trace_defects(
+    expectation: Expectation, measured: TraceMeasurements, interval_s: float
+) -> Iterator[Defect]:
+    """Yield noise and jitter that are plainly more than a good signal has."""
+    waveform = expectation.waveform
+    if waveform is None or not waveform.period_s or measured.vpp_v <= 0:
+        return
+    is_fine = interval_s * waveform.fastest_hz * _SAMPLES_A_CYCLE < 1
+    share = measured.noise_v / measured.vpp_v
+    if is_fine and waveform.kind != "noise" and share > _MOST_NOISE:
+        limit = print_value(_MOST_NOISE * measured.vpp_v, "V", 2)
+        found = print_value(measured.noise_v, "V", 2)
+        yield Defect("noisy", f"noise of {found} root mean square, should be up to {limit}")
+    jitter_s = find_jitter_s(measured, interval_s)
+    at_line_rate = isinstance(waveform, LineRate) and waveform.carrier_hz == waveform.frequency_hz
+    near = measured.frequency_hz is not None and (
+        abs(measured.frequency_hz / waveform.frequency_hz - 1) < _MOST_NOISE
+    )
+    if at_line_rate and near and waveform.frequency_hz > 1e3 and jitter_s > _MOST_JITTER_S:
+        found, limit = (print_value(one, "s", 2) for one in (jitter_s, _MOST_JITTER_S))
+        yield Defect("line jitter", f"{found} root mean square, should be up to {limit}")
+
+
+def find_jitter_s(measured: TraceMeasurements, interval_s: float) -> float:
+    """Return the jitter beyond that which noise and the distance of samples make."""
+    if measured.jitter_s is None or measured.rise_s is None:
+        return 0.0
+    noise_s = measured.noise_v * measured.rise_s / (_HIGH_REFERENCES * measured.vpp_v)
+    covered = (_NOISE_COVERS * noise_s) ** 2 + (_NOISE_COVERS * interval_s) ** 2
+    return math.sqrt(max(measured.jitter_s**2 - covered, 0.0))
