@@ -111,6 +111,8 @@ class Note(Model):
     """Where: ``pin 17``, a node's or block's id, or the reference of a part."""
     chassis: Word | None = None
     """Type of the set's chassis, not its serial number."""
+    set_name: Word | None = None
+    """The shop's own name for the set, such as a job number; all its readings are of one set."""
     sets: Whole = 1
     """Number of sets it was seen in."""
     condition: Word | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -65,12 +66,18 @@ class ExpectedFigure:
 
 
 def list_expected_figures(
-    place: Pin | Node, expectation: Expectation | None
+    place: Pin | Node,
+    expectation: Expectation | None,
+    observed: Mapping[str, Limits] | None = None,
 ) -> tuple[ExpectedFigure, ...]:
-    """Return the figures to read at a pin or node; none without an expectation."""
+    """Return the figures to read at a pin or node; none without an expectation.
+
+    Limits ``observed`` in good sets replace those of the chip file.
+    """
     if expectation is None:
         return ()
-    return tuple(ExpectedFigure(limits) for limits in find_limits(place, expectation).values())
+    limits_of = find_limits(place, expectation) | dict(observed or {})
+    return tuple(map(ExpectedFigure, limits_of.values()))
 
 
 def describe_signal(expectation: Expectation) -> str:

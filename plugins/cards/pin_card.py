@@ -100,8 +100,13 @@ class ConditionView:
 
     @cached_property
     def figures(self) -> tuple[ExpectedFigure, ...]:
-        """The figures to read, with their limits."""
-        return list_expected_figures(self.place, self.expectation)
+        """The figures to read, with their limits: observed ones where they are well founded."""
+        observed = {
+            beside.observed.quantity: limits
+            for beside in self.beside
+            if beside.is_well_founded and (limits := beside.observed.to_limits())
+        }
+        return list_expected_figures(self.place, self.expectation, observed)
 
     @property
     def signal_words(self) -> str:

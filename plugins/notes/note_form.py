@@ -34,7 +34,8 @@ INSTRUMENTS: Final = ("meter", "probe", "scope")
 _BY_METER: Final = ("dc", "ohms")
 _BY_SCOPE: Final = ("vpp", "freq", "seen")
 _TEXT_FIELDS: Final = (
-    *("kind", "author", "date", "confidence", "chip", "at", "chassis", "sets", "condition"),
+    *("kind", "author", "date", "confidence", "chip", "at"),
+    *("chassis", "set_name", "sets", "condition"),
     *(*INSTRUMENTS, "symptom", "part", "failure", "proof", "cure", "text"),
 )
 _MOST_FIELDS: Final = 40

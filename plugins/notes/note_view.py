@@ -27,7 +27,7 @@ class RevisionView:
     def circumstances(self) -> str:
         """Chassis, condition and instruments of the readings."""
         note = self.note
-        parts = (note.chassis, note.condition, note.meter, note.probe, note.scope)
+        parts = (note.chassis, note.set_name, note.condition, note.meter, note.probe, note.scope)
         return ", ".join(part for part in parts if part)
 
     @property

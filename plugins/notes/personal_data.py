@@ -85,7 +85,8 @@ def _yield_matches(text: str) -> Iterator[tuple[str, re.Match[str]]]:
 def _yield_texts(note: Note) -> Iterator[tuple[str, str]]:
     """Yield name and text of each field that people write, and of each caption."""
     for field in (
-        *("chassis", "meter", "probe", "scope", "symptom", "failure", "proof", "cure", "text"),
+        *("chassis", "set_name", "meter", "probe", "scope"),
+        *("symptom", "failure", "proof", "cure", "text"),
     ):
         if value := getattr(note, field):
             yield field, value

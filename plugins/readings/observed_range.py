@@ -1,7 +1,8 @@
 """The observed range of a value: its readings in good sets of many shops, beside the catalogue's.
 
-Each known-good note counts as one reading, however many sets it covers. Outliers are named and
-left out; the range is the two-sided tolerance interval of the other readings.
+Each known-good note counts as one reading, however many sets it covers; notes on the same set are
+one reading. Outliers are named and left out; the range is the two-sided tolerance interval of the
+other readings, which allows for each shop's own way of reading. Below three shops there is none.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from statistics import fmean, median, stdev
+from statistics import fmean, median
 from typing import Any, Final
 
 from ...schema.chips.data import Pin
@@ -19,19 +20,24 @@ from ...schema.chips.limits import Limits, find_limits
 from ...schema.note import Note, find_newest
 from ...schema.quantities import Quantity, print_value
 from ...schema.quantities.grammar import NUMBER, normalise
-from .tolerance_interval import compute_tolerance_factor
+from .tolerance_interval import compute_mean_bounds, compute_shop_interval
 
 COVERAGE: Final = 0.90
 CONFIDENCE: Final = 0.95
-# With fewer, the factor of the interval is above four (ISO 16269-6: 4.29 for five readings) and
-# the range is too wide to be useful; nor can an outlier be recognised.
-FEWEST_READINGS: Final = 6
-# Modified z-score beyond which a reading is an outlier. Source: Iglewicz & Hoaglin (1993), How to
-# Detect and Handle Outliers, as in NIST/SEMATECH e-Handbook 1.3.5.17.
-_OUTLIER_Z_SCORE: Final = 3.5
+# With fewer shops their differences, with fewer readings those of the sets, are hardly known: the
+# range would be too wide to be useful.
+FEWEST_SHOPS: Final = 3
+FEWEST_READINGS: Final = 5
+# A reading is an outlier beyond a modified z-score of _OUTLIER_Z_SCORE + _OUTLIER_Z_OF_FEW / n.
+# The score is that of Iglewicz & Hoaglin (1993), How to Detect and Handle Outliers, as in
+# NIST/SEMATECH e-Handbook 1.3.5.17; their constant 3.5 sets aside good readings of small samples
+# too often. This one does so in less than one sample in a hundred, for three shops and more whose
+# differences are up to the spread of the sets (tests/benchmarks/bench_observed_ranges.py).
+_OUTLIER_Z_SCORE: Final = 5.2
+_OUTLIER_Z_OF_FEW: Final = 36.0
+_FEWEST_TO_JUDGE: Final = 8  # with fewer readings no outlier is recognised
+_WIDEST: Final = 2.0  # times the catalogue's limits; a wider range is not well founded
 _MAD_TO_SIGMA: Final = 1.4826022185  # 1 / Φ⁻¹(3/4): the scaled MAD of a normal population is σ
-_MEDIAN_ERROR: Final = 1.2533141373  # √(π/2): standard error of a median over that of a mean
-_SURE_ERRORS: Final = 2.0  # standard errors by which a disagreement must exceed the limits
 _ROUNDING_DIVISOR: Final = math.sqrt(
     12
 )  # a last digit of q has the standard uncertainty q/√12 (GUM, F.2.2.1)
@@ -92,13 +98,18 @@ class ObservedRange:
 
     @property
     def range_words(self) -> str:
-        """The interval, or the number of readings that it still needs."""
-        if self.low is None or self.high is None:
-            return (
-                f"no range yet: {_format_count(len(self.kept), 'reading')} of good sets,"
-                f" {FEWEST_READINGS} needed"
-            )
-        return f"{_format_value(self.low, self.unit)} to {_format_value(self.high, self.unit)}"
+        """The interval, or the reason why there is none."""
+        if self.low is not None and self.high is not None:
+            return f"{_format_value(self.low, self.unit)} to {_format_value(self.high, self.unit)}"
+        if self.shops < FEWEST_SHOPS:
+            return "one shop only: no range" if self.shops == 1 else "two shops only: no range"
+        readings = _format_count(len(self.kept), "reading")
+        return f"no range yet: {readings} of good sets, {FEWEST_READINGS} needed"
+
+    @property
+    def reading_words(self) -> tuple[str, ...]:
+        """Each reading with its shop and date, where there is no interval."""
+        return () if self.low is not None else tuple(map(self._describe_sample, self.kept))
 
     @property
     def provenance_words(self) -> str:
@@ -115,10 +126,10 @@ class ObservedRange:
     @property
     def outlier_words(self) -> tuple[str, ...]:
         """Each outlier with its shop and date."""
-        return tuple(
-            f"{_format_value(sample.value, self.unit)}, {sample.note.shop}, {sample.note.date}"
-            for sample in self.outliers
-        )
+        return tuple(map(self._describe_sample, self.outliers))
+
+    def _describe_sample(self, sample: Sample) -> str:
+        return f"{_format_value(sample.value, self.unit)}, {sample.note.shop}, {sample.note.date}"
 
     def to_limits(self) -> Limits | None:
         """Return the interval as limits to judge readings by; None without one."""
@@ -127,16 +138,28 @@ class ObservedRange:
         behind = (
             f"observed in {_format_count(self.sets, 'set')} of {_format_count(self.shops, 'shop')}"
         )
-        return Limits(self.quantity, self.unit, self.centre, self.low, self.high, True, behind)
+        return Limits(self.quantity, self.unit, self._middle, self.low, self.high, True, behind)
 
     def disagrees_with(self, catalogue: Limits) -> bool:
-        """Return whether the centre is outside the catalogue's limits beyond its uncertainty."""
+        """Return whether the mean of the shops is surely outside the catalogue's limits."""
         if self.low is None:
             return False
-        unsure = (
-            _SURE_ERRORS * _MEDIAN_ERROR * _compute_deviation(self.kept) / math.sqrt(len(self.kept))
+        low, high = compute_mean_bounds(
+            group_by_shop(self.kept), _compute_rounding(self.kept), CONFIDENCE
         )
-        return self._middle + unsure < catalogue.low or self._middle - unsure > catalogue.high
+        return high < catalogue.low or low > catalogue.high
+
+    def is_well_founded(self, catalogue: Limits | None) -> bool:
+        """Return whether readings are better compared with this range than with the catalogue.
+
+        It is so for every range where the catalogue has no limits; else for one that is at most
+        twice as wide as they are.
+        """
+        if self.low is None or self.high is None:
+            return False
+        return catalogue is None or self.high - self.low <= _WIDEST * (
+            catalogue.high - catalogue.low
+        )
 
     def propose_correction(self, catalogue: Limits) -> str | None:
         """Return the quantity to write in the chip file, where good sets contradict it."""
@@ -152,8 +175,8 @@ class ObservedRange:
 
     @property
     def _middle(self) -> float:
-        """Median of the readings without outliers; within one standard deviation of their mean."""
-        return median(sample.value for sample in self.kept)
+        """Mean of the shops' means, without outliers."""
+        return fmean(fmean(group) for group in group_by_shop(self.kept))
 
     def document(self) -> dict[str, Any]:
         """Return the range as plain data."""
@@ -170,6 +193,10 @@ class ObservedRange:
             "readings": len(self.kept),
             "sets": self.sets,
             "shops": self.shops,
+            "without_range": self.range_words if self.low is None else None,
+            "values": [
+                {"value": s.value, "shop": s.note.shop, "note": s.note.id} for s in self.kept
+            ],
             "outliers": [
                 {"value": s.value, "shop": s.note.shop, "note": s.note.id} for s in self.outliers
             ],
@@ -184,13 +211,22 @@ class RangeComparison:
     catalogue: Limits | None
 
     @property
+    def is_well_founded(self) -> bool:
+        """Whether readings are better compared with the range than with the catalogue."""
+        return self.observed.is_well_founded(self.catalogue)
+
+    @property
     def correction(self) -> str | None:
         """The quantity to write in the chip file, where good sets contradict it."""
         return self.observed.propose_correction(self.catalogue) if self.catalogue else None
 
     def document(self) -> dict[str, Any]:
         """Return the range as plain data, with the proposed correction."""
-        return {**self.observed.document(), "correction": self.correction}
+        return {
+            **self.observed.document(),
+            "well_founded": self.is_well_founded,
+            "correction": self.correction,
+        }
 
 
 def compare_with_catalogue(
@@ -208,29 +244,35 @@ def compare_with_catalogue(
 def prefer_observed_limits(
     pin: Pin, expectation: Expectation, notes: Iterable[Note]
 ) -> tuple[dict[str, Limits], dict[str, str]]:
-    """Return limits, observed ranges first, and the reason where a quantity has no such range.
+    """Return limits, well-founded observed ranges first, and remarks on the choice.
 
-    ``notes`` are those on the chip; both results are by name of the quantity.
+    ``notes`` are those on the chip; both results are by name of the quantity. A remark tells that
+    good sets contradict the catalogue, or why the readings of good sets are not used.
     """
-    limits = find_limits(pin, expectation)
+    limits, remarks = find_limits(pin, expectation), dict[str, str]()
     pin_notes = (note for note in notes if note.at == f"pin {pin.number}")
-    ranges = compute_observed_ranges(pin_notes, expectation.condition)
-    observed_limits = {
-        name: range_ for name, observed in ranges.items() if (range_ := observed.to_limits())
-    }
-    reasons = {
-        name: f"{ranges[name].range_words if name in ranges else 'nothing observed in good sets'};"
-        " held against the chip file"
-        for name in limits
-        if name not in observed_limits
-    }
-    return limits | observed_limits, reasons
+    preferred = dict(limits)
+    for name, observed in compute_observed_ranges(pin_notes, expectation.condition).items():
+        catalogue, range_ = limits.get(name), observed.to_limits()
+        if range_ is not None and observed.is_well_founded(catalogue):
+            preferred[name] = range_
+        elif catalogue is not None:
+            reason = observed.range_words if range_ is None else "good sets differ widely"
+            remarks[name] = f"{reason}; held against the chip file"
+        if catalogue is not None and observed.disagrees_with(catalogue):
+            shops = _format_count(observed.shops, "shop")
+            remarks[name] = (
+                f"good sets of {shops} read {observed.range_words} and contradict the chip file,"
+                f" {catalogue.span}"
+            )
+    return preferred, remarks
 
 
 def compute_observed_ranges(notes: Iterable[Note], condition: str) -> dict[str, ObservedRange]:
     """Return the observed range of each quantity in ``condition``, from the notes of one place.
 
-    The newest revision of a note counts; a withdrawn one, or one in conflict, does not.
+    The newest revision of a note counts; a withdrawn one, or one in conflict, does not. Notes on
+    the same set are one reading, their mean.
     """
     samples: dict[str, list[Sample]] = {}
     for note in select_settled_notes(notes):
@@ -238,7 +280,7 @@ def compute_observed_ranges(notes: Iterable[Note], condition: str) -> dict[str, 
             for name, sample in _yield_samples(note):
                 samples.setdefault(name, []).append(sample)
     return {
-        name: summarise_samples(name, condition, samples[name])
+        name: summarise_samples(name, condition, merge_same_sets(samples[name]))
         for name in _UNITS
         if name in samples
     }
@@ -255,23 +297,44 @@ def select_settled_notes(notes: Iterable[Note]) -> Iterator[Note]:
             yield heads[0]
 
 
+def merge_same_sets(samples: Iterable[Sample]) -> list[Sample]:
+    """Return the samples with those of the same set as one, their mean.
+
+    Two notes of one shop are on the same set if they give it the same name, or give none and are
+    of one day and one chassis.
+    """
+    of_set: dict[tuple[str, ...], list[Sample]] = {}
+    for sample in samples:
+        note = sample.note
+        seen = (note.set_name,) if note.set_name else (note.date, (note.chassis or "").casefold())
+        of_set.setdefault((note.shop, *seen), []).append(sample)
+    return [
+        Sample(fmean(s.value for s in same), max(s.step for s in same), same[0].note)
+        for same in of_set.values()
+    ]
+
+
+def group_by_shop(samples: Iterable[Sample]) -> list[list[float]]:
+    """Return the values of each shop's samples."""
+    values: dict[str, list[float]] = {}
+    for sample in samples:
+        values.setdefault(sample.note.shop, []).append(sample.value)
+    return list(values.values())
+
+
 def summarise_samples(name: str, condition: str, samples: Iterable[Sample]) -> ObservedRange:
     """Return centre, spread, outliers and tolerance interval of one sample or more."""
     all_samples = tuple(samples)
     centre = median(sample.value for sample in all_samples)
     spread = compute_scaled_mad([sample.value for sample in all_samples])
     scale = max(spread, _compute_rounding(all_samples))
-    outlier_indices = {
-        index
-        for index, sample in enumerate(all_samples)
-        if len(all_samples) >= FEWEST_READINGS
-        and abs(sample.value - centre) > _OUTLIER_Z_SCORE * scale
-    }
-    kept = tuple(sample for index, sample in enumerate(all_samples) if index not in outlier_indices)
-    low, high = _compute_interval(kept) if len(kept) >= FEWEST_READINGS else (None, None)
+    furthest = (_OUTLIER_Z_SCORE + _OUTLIER_Z_OF_FEW / len(all_samples)) * scale
+    can_judge = len(all_samples) >= _FEWEST_TO_JUDGE
+    kept = tuple(s for s in all_samples if not can_judge or abs(s.value - centre) <= furthest)
+    outliers = tuple(s for s in all_samples if can_judge and abs(s.value - centre) > furthest)
+    low, high = _compute_interval(kept)
     if low is not None and name != "dc":
         low = max(low, 0.0)  # amplitudes, frequencies and resistances are not negative
-    outliers = tuple(all_samples[index] for index in sorted(outlier_indices))
     return ObservedRange(name, _UNITS[name], condition, centre, spread, low, high, kept, outliers)
 
 
@@ -281,16 +344,12 @@ def compute_scaled_mad(values: list[float]) -> float:
     return _MAD_TO_SIGMA * median(abs(value - centre) for value in values)
 
 
-def _compute_interval(kept: tuple[Sample, ...]) -> tuple[float, float]:
-    """Return the tolerance interval of the readings."""
-    reach = compute_tolerance_factor(len(kept), COVERAGE, CONFIDENCE) * _compute_deviation(kept)
-    mean = fmean(sample.value for sample in kept)
-    return mean - reach, mean + reach
-
-
-def _compute_deviation(kept: tuple[Sample, ...]) -> float:
-    """Return the standard deviation, at least that of the readings' rounding."""
-    return max(stdev(sample.value for sample in kept), _compute_rounding(kept))
+def _compute_interval(kept: tuple[Sample, ...]) -> tuple[float, float] | tuple[None, None]:
+    """Return the tolerance interval of the readings; None without enough readings and shops."""
+    groups = group_by_shop(kept)
+    if len(groups) < FEWEST_SHOPS or len(kept) < FEWEST_READINGS:
+        return None, None
+    return compute_shop_interval(groups, _compute_rounding(kept), COVERAGE, CONFIDENCE)
 
 
 def _compute_rounding(samples: tuple[Sample, ...]) -> float:

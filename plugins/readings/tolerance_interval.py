@@ -1,82 +1,113 @@
-"""Two-sided statistical tolerance intervals, which hold most of a population with confidence."""
+"""Two-sided tolerance intervals of readings by several shops, whose ways of reading differ."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Sequence
 from functools import lru_cache
-from statistics import NormalDist
+from statistics import NormalDist, fmean, stdev, variance
 from typing import Final
 
 _NORMAL: Final = NormalDist()
-_FAR: Final = 9.0  # standard errors of the mean; less than 1e-18 lies beyond them
-_STEP: Final = 0.25  # standard errors between the points of the sum
-_CLOSE: Final = 1e-10  # of a probability; the rounding of the sums stays below
+
+
+def compute_shop_interval(
+    groups: Sequence[Sequence[float]],
+    least_deviation: float = 0.0,
+    coverage: float = 0.90,
+    confidence: float = 0.95,
+) -> tuple[float, float]:
+    """Return the interval that holds ``coverage`` of the readings of any shop, with confidence.
+
+    ``groups`` holds the readings of each shop. A reading is the sum of the population's mean, the
+    shop's effect and the set's; both effects are normal. Let S2 be the variance of the k shops'
+    means, M the variance within shops and h the harmonic mean of their numbers of readings. Then
+
+        T = S2 + (1 - 1/h) M
+
+    estimates the whole variance (unweighted sums of squares: J. D. Thomas and R. A. Hultquist,
+    Annals of Statistics 6, 1978). The interval is the mean of the means plus or minus
+
+        z sqrt(U (1 + S2 / (k T))),
+
+    where z is the normal quantile of the coverage and U the upper confidence bound of the whole
+    variance by modified large samples (R. K. Burdick and F. A. Graybill, Confidence Intervals on
+    Variance Components, 1992): D. Hoffman and R. Kringle, Two-Sided Tolerance Intervals for
+    Balanced and Unbalanced Random Effects Models, Journal of Biopharmaceutical Statistics 15, 2005
+    (all from memory). With one reading a shop it is Howe's interval. No standard deviation counts
+    as less than ``least_deviation``. Raises ValueError for fewer than two shops.
+    """
+    if len(groups) < 2:
+        raise ValueError("one shop gives no interval for the readings of others; take at least 2")
+    means = [fmean(group) for group in groups]
+    number = sum(map(len, groups))
+    between = max(variance(means), least_deviation**2)
+    within = max(_compute_variance_within(groups), least_deviation**2)
+    share = len(groups) / sum(1 / len(group) for group in groups)
+    whole = between + (1 - 1 / share) * within
+    bound = _bound_variance(between, within, len(groups), number, share, confidence)
+    z = _NORMAL.inv_cdf((1 + coverage) / 2)
+    reach = z * math.sqrt(bound * (1 + between / (len(groups) * whole)))
+    centre = fmean(means)
+    return centre - reach, centre + reach
+
+
+def compute_mean_bounds(
+    groups: Sequence[Sequence[float]], least_deviation: float = 0.0, confidence: float = 0.95
+) -> tuple[float, float]:
+    """Return the confidence interval of the mean over all shops, from the means of two or more.
+
+    The mean of the shops' means, plus or minus Student's t times their standard error.
+    """
+    means = [fmean(group) for group in groups]
+    error = max(stdev(means), least_deviation) / math.sqrt(len(means))
+    reach = _compute_student_quantile(len(means) - 1, confidence) * error
+    return fmean(means) - reach, fmean(means) + reach
+
+
+def _compute_variance_within(groups: Sequence[Sequence[float]]) -> float:
+    """Return the pooled variance within groups; 0 where each has one reading."""
+    freedom = sum(map(len, groups)) - len(groups)
+    squares = sum(variance(group) * (len(group) - 1) for group in groups if len(group) > 1)
+    return squares / freedom if freedom else 0.0
+
+
+def _bound_variance(
+    between: float, within: float, shops: int, number: int, share: float, confidence: float
+) -> float:
+    """Return the upper confidence bound of the whole variance; names as ``compute_shop_interval``.
+
+    Few readings within shops bound the variance within badly. The whole variance is at most h times
+    the expectation of S2, so that S2 alone bounds it, too. Which bound is taken depends only on the
+    numbers of readings, never on their values, and leaves the confidence as it is.
+    """
+    first = _compute_excess(shops, confidence)
+    freedom = number - shops
+    if not freedom:
+        return between * (1 + first)
+    second = _compute_excess(freedom + 1, confidence)
+
+    def bound_by_both(between: float, within: float) -> float:
+        rest = (1 - 1 / share) * within
+        return between + rest + math.hypot(first * between, second * rest)
+
+    # Expected at a shop effect half as large as the readings' spread within a shop.
+    typical = 0.25 + 1 / share
+    if share * typical * (1 + first) < bound_by_both(typical, 1.0):
+        return share * between * (1 + first)
+    return bound_by_both(between, within)
 
 
 @lru_cache(maxsize=256)
-def compute_tolerance_factor(
-    readings: int, coverage: float = 0.90, confidence: float = 0.95
-) -> float:
-    """Return the factor k2 for which mean ± k2·s holds ``coverage`` of a normal population.
-
-    It does so in the share ``confidence`` of all samples of this many readings, whose mean and
-    standard deviation are both estimated. Computed exactly (ISO 16269-6, two-sided, normal,
-    unknown mean and standard deviation) rather than by Howe's formula (NIST/SEMATECH e-Handbook
-    7.2.6.3), which is within 1 % from three readings on. Raises ValueError below two readings.
-
-    The mean is off by t standard errors with the density of the normal distribution. For such an
-    even and smooth integrand the trapezoidal rule is exact to rounding (Trefethen and Weideman,
-    The exponentially convergent trapezoidal rule, SIAM Review 56, 2014; from memory).
-    """
-    if readings < 2:
-        raise ValueError(f"{readings} reading gives no tolerance interval; take at least 2")
-    offsets = [n * _STEP for n in range(round(_FAR / _STEP) + 1)]
-    weights = [_STEP * _NORMAL.pdf(t) * (2 if t else 1) for t in offsets]
-    widths = [_solve_half_width(t / math.sqrt(readings), coverage) for t in offsets]
-
-    def reach_confidence(factor: float) -> float:
-        return sum(
-            weight * _compute_chi_squared_tail((readings - 1) * (width / factor) ** 2, readings)
-            for weight, width in zip(weights, widths, strict=True)
-        )
-
-    low, high = widths[0], 2 * widths[0]  # a sample is wider than the known population
-    while reach_confidence(high) < confidence:
-        low, high = high, 2 * high
-    return _solve_rising(reach_confidence, confidence, low, high)
-
-
-def _solve_half_width(off: float, coverage: float) -> float:
-    """Return half the interval about ``off`` that holds ``coverage`` of a unit normal."""
-    centred = _NORMAL.inv_cdf((1 + coverage) / 2)
-    return _solve_rising(
-        lambda half: _NORMAL.cdf(off + half) - _NORMAL.cdf(off - half),
-        coverage,
-        centred,
-        2 * centred + off,
-    )
-
-
-def _solve_rising(
-    function: Callable[[float], float], target: float, low: float, high: float
-) -> float:
-    """Return where a rising function of probability reaches ``target`` between two places.
-
-    False position, halving the weight of an end that stays (the Illinois rule; Dowell and Jarratt,
-    BIT 11, 1971; from memory).
-    """
-    low_gap, high_gap = function(low) - target, function(high) - target
-    while True:
-        middle = high - high_gap * (high - low) / (high_gap - low_gap)
-        gap = function(middle) - target
-        if abs(gap) <= _CLOSE:
-            return middle
-        if gap * high_gap < 0:
-            low, low_gap = high, high_gap
-        else:
-            low_gap /= 2
-        high, high_gap = middle, gap
+def _compute_excess(readings: int, confidence: float) -> float:
+    """Return f / q - 1, where q is the lower quantile of chi-squared with f degrees of freedom."""
+    freedom = readings - 1
+    low, high = 0.0, float(freedom)
+    while high - low > 1e-12 * high:
+        middle = (low + high) / 2
+        is_below = _compute_chi_squared_tail(middle, readings) > confidence
+        low, high = (middle, high) if is_below else (low, middle)
+    return freedom / high - 1
 
 
 def _compute_chi_squared_tail(x: float, readings: int) -> float:
@@ -89,3 +120,32 @@ def _compute_chi_squared_tail(x: float, readings: int) -> float:
     log_half_x = math.log(half_x)
     tail = sum(math.exp(power * log_half_x - half_x - math.lgamma(power + 1)) for power in powers)
     return tail + math.erfc(math.sqrt(half_x)) if freedom % 2 else tail
+
+
+@lru_cache(maxsize=256)
+def _compute_student_quantile(freedom: int, confidence: float) -> float:
+    """Return t for which Student's variable lies within ± t with this probability."""
+    low, high = 0.0, 1.0
+    while _compute_student_share(high, freedom) < confidence:
+        low, high = high, 2 * high
+    while high - low > 1e-12 * high:
+        middle = (low + high) / 2
+        is_below = _compute_student_share(middle, freedom) < confidence
+        low, high = (middle, high) if is_below else (low, middle)
+    return high
+
+
+def _compute_student_share(t: float, freedom: int) -> float:
+    """Return the probability that Student's variable lies within ± t.
+
+    Source: Abramowitz & Stegun, 26.7.3 and 26.7.4, the finite sums for whole degrees of freedom.
+    """
+    angle = math.atan(t / math.sqrt(freedom))
+    odd = freedom % 2
+    term = total = math.cos(angle) if odd else 1.0
+    for power in range(2 + odd, freedom - 1, 2):
+        term *= math.cos(angle) ** 2 * (power - 1) / power
+        total += term
+    if not odd:
+        return math.sin(angle) * total
+    return 2 / math.pi * (angle + (math.sin(angle) * total if freedom > 1 else 0.0))

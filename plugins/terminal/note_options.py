@@ -24,6 +24,7 @@ _FIELDS: Final = {
     "ohms": ("OHM", "Resistance to ground, set off: 12kohm."),
     "seen": ("WORDS", "Seen without a figure: unstable, distorted, missing, clipped, hum."),
     "chassis": ("TYPE", "Type of the chassis, never its serial number."),
+    "set-name": ("NAME", "Your own name for the set, such as a job number: one set, one reading."),
     "sets": ("N", "Number of sets it was seen in; default: one."),
     "confidence": ("WORD", "How often it was seen: once, several times, always."),
     "symptom": ("TEXT", "Symptom of the set, in the trade's words."),

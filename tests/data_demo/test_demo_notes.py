@@ -1,4 +1,4 @@
-"""The notes of the two demo shops: sound files, real places, and one of everything there is."""
+"""The notes of the three demo shops: sound files, real places, and one of everything there is."""
 
 from __future__ import annotations
 
@@ -46,9 +46,10 @@ def list_notes_at(part: str, place: str) -> list[Note]:
     return [note for note in list_revisions() if (note.chip, note.at) == (part, place)]
 
 
-def test_two_shops_and_at_least_sixty_notes_of_every_kind() -> None:
+def test_three_shops_and_at_least_sixty_notes_of_every_kind() -> None:
     assert len(read_revisions()) >= 60
-    assert {note.shop for note in list_revisions()} == {"halvorsen-sister", "tarnbrook-niece"}
+    shops = {"halvorsen-sister", "tarnbrook-niece", "fennholm-bench"}
+    assert {note.shop for note in list_revisions()} == shops
     assert {note.kind for note in list_revisions()} == set(NOTE_KINDS)
 
 
@@ -125,7 +126,7 @@ def captured(name: str) -> CaptureCheck:
 def test_one_reading_lies_apart() -> None:
     found = compute_observed_ranges(list_notes_at("TQZ5752", "pin 13"), "no signal")["dc"]
     assert [sample.value for sample in found.outliers] == [4.86]
-    assert found.shops == 2
+    assert found.shops == 3
 
 
 def test_one_value_of_the_catalogue_is_not_borne_out_and_a_note_corrects_it() -> None:

@@ -56,10 +56,11 @@ def find_fault(
     Raises UnknownSymptom, UnknownPin, UnknownCondition and BadReading.
     """
     name = find_condition(chip, condition) if condition else working_condition(chip)
+    notes = tuple(notes)
     known_symptoms = tuple(symptom_named(chip, symptom) for symptom in symptoms)
     known_readings = tuple(resolve(chip, reading) for reading in readings)
     board = known_board(chip, name)
-    verdicts = _judge(chip, known_readings, chosen, name)
+    verdicts = _judge(chip, known_readings, chosen, name, notes)
     after = find_readings_after_cure(chip, known_readings)
     mix_ups = find_mix_ups(chip, _select_judged(verdicts, after, is_after=False))
     gathered = leave_out(gather_evidence(chip, name, known_readings, chosen), after)
@@ -163,11 +164,15 @@ def _add_mix_ups(
 
 
 def _judge(
-    chip: Chip, readings: Sequence[Taken], chosen: Instruments, condition: str
+    chip: Chip,
+    readings: Sequence[Taken],
+    chosen: Instruments,
+    condition: str,
+    notes: Sequence[Note],
 ) -> tuple[PinVerdict | None, ...]:
     """Return the verdict on each reading; None of a part, and where the catalogue says nothing."""
     return tuple(
-        _judge_reading(chip, reading, chosen, condition)
+        _judge_reading(chip, reading, chosen, condition, notes)
         if isinstance(reading, PointReading) and _is_place(chip, reading.place)
         else None
         for reading in readings
@@ -175,14 +180,18 @@ def _judge(
 
 
 def _judge_reading(
-    chip: Chip, reading: PointReading, chosen: Instruments, condition: str
+    chip: Chip,
+    reading: PointReading,
+    chosen: Instruments,
+    condition: str,
+    notes: Sequence[Note],
 ) -> PinVerdict | None:
     figures = keep_live_figures(reading)
     if not figures:
         return None
     place = find_test_point(chip, reading.place)
     try:
-        return check_pin(chip, place, figures, chosen, reading.condition or condition)
+        return check_pin(chip, place, figures, chosen, reading.condition or condition, notes)
     except NoExpectation:
         return None  # a node without a catalogue value is weighed all the same
 

@@ -82,9 +82,9 @@ if TYPE_CHECKING:
 @click.option(
     "--expect",
     type=click.Choice(["stated", "observed"]),
-    default="stated",
+    default="observed",
     show_default=True,
-    help="Compare with the chip file, or with the observed readings of good sets.",
+    help="Compare with the readings of good sets where there are enough, or with the chip file.",
 )
 @instrument_options
 @counter_option

@@ -76,6 +76,7 @@ def _list_condition(shown: ConditionView) -> Iterator[Row]:
     for beside in shown.beside:
         seen = beside.observed
         words = [f"{seen.name} {seen.value_words}, {seen.range_words}", seen.provenance_words]
+        words += [f"read {one}" for one in seen.reading_words]
         words += [f"apart, not counted: {apart}" for apart in seen.outlier_words]
         words += [f"proposed instead: {beside.correction}"] if beside.correction else []
         yield "Observed", words

@@ -37,8 +37,8 @@ def reading_in(request: Request) -> Reading:
 
 
 def good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:
-    """Return the notes to compare a reading with, for ``?expect=observed``; else None."""
-    asked = request.args.get("expect") == "observed"
+    """Return the notes to compare a reading with; for ``?expect=stated`` None."""
+    asked = request.args.get("expect") != "stated"
     return folio.notes(part, [f"pin {pin.number}"]) if asked else None
 
 

@@ -98,7 +98,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         strip=summarise_cautions(found, f"pin {number}"),
         neighbours=list_neighbours(found, number),
         condition=condition,
-        expect=request.args.get("expect") or "stated",
+        expect=request.args.get("expect") or "observed",
         before=found.pin(number - 1),
         after=found.pin(number + 1),
         describe_part=describe_part,

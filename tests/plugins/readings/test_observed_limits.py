@@ -1,13 +1,13 @@
 """Where observed ranges change their mind, from six readings of 3 V that differ by tenths.
 
-Sources: the standard error of a median is sqrt(pi / 2) of that of a mean (any text on robust
-statistics); a last digit q is uncertain by q / sqrt(12) (GUM, F.2.2.1).
+Sources: the mean of three shops' means is uncertain by Student's t of two degrees of freedom,
+4.3027 at 95 %, times their standard error (any table); a last digit q is uncertain by q / sqrt(12)
+(GUM, F.2.2.1).
 """
 
 from __future__ import annotations
 
 import math
-from statistics import stdev
 
 import pytest
 from pinfolio.plugins.readings.observed_range import (
@@ -24,18 +24,21 @@ from pinfolio.schema.note import Note
 
 VOLTS = (2.9, 3.0, 3.0, 3.1, 3.1, 3.2)
 MIDDLE = 3.05
+SHOPS = ("tarnbrook-niece", "halvorsen-sister", "fennholm-bench")
 
 
 def note(number: int, **readings: str) -> Note:
     fields = {"id": "a" * 15 + "bcdefghijk"[number], "kind": "known-good reading"}
-    fields |= {"author": "bench-two", "date": "2026-03-02", "shop": "tarnbrook-niece"}
+    fields |= {"author": "bench-two", "date": f"2026-03-{number + 1:02}", "shop": SHOPS[number % 3]}
     fields |= {"chip": "QZ1", "at": "pin 1", "condition": "bars"}
     return Note.model_validate({**fields, "readings": readings})
 
 
 def observe_values(*values: float, name: str = "dc", step: float = 0.01) -> ObservedRange:
     return summarise_samples(
-        name, "bars", [Sample(value, step, note(0, dc="3 V")) for value in values]
+        name,
+        "bars",
+        [Sample(value, step, note(number % 10, dc="3 V")) for number, value in enumerate(values)],
     )
 
 
@@ -44,10 +47,11 @@ def find_observed_limits(low: float, high: float, quantity: str = "dc", unit: st
 
 
 @pytest.mark.parametrize(("beyond", "disagrees"), [(1e-6, True), (-1e-6, False)])
-def test_a_disagreement_is_two_standard_errors_of_the_median(
+def test_a_disagreement_is_beyond_the_uncertainty_of_the_shops_mean(
     beyond: float, disagrees: bool
 ) -> None:
-    unsure_v = 2 * math.sqrt(math.pi / 2) * stdev(VOLTS) / math.sqrt(6)
+    """The shops' means are 3.0, 3.05 and 3.1 V."""
+    unsure_v = 4.302653 * 0.05 / math.sqrt(3)
     observed = observe_values(*VOLTS)
     above = find_observed_limits(MIDDLE + unsure_v + beyond, 9.0)
     below = find_observed_limits(0.0, MIDDLE - unsure_v - beyond)
@@ -56,23 +60,25 @@ def test_a_disagreement_is_two_standard_errors_of_the_median(
     assert (observed.propose_correction(above) is not None) == disagrees
 
 
-def test_six_readings_make_a_range_and_five_do_not() -> None:
-    assert observe_values(*VOLTS).to_limits() is not None
-    few = observe_values(*VOLTS[:5])
+def test_five_readings_make_a_range_and_four_do_not() -> None:
+    assert observe_values(*VOLTS[:5]).to_limits() is not None
+    few = observe_values(*VOLTS[:4])
     assert few.to_limits() is None
     assert not few.disagrees_with(find_observed_limits(8.0, 9.0))
-    assert few.range_words == "no range yet: 5 readings of good sets, 6 needed"
-    assert observe_values(3.0).range_words == "no range yet: 1 reading of good sets, 6 needed"
+    assert few.range_words == "no range yet: 4 readings of good sets, 5 needed"
+    assert observe_values(3.0).range_words == "one shop only: no range"
 
 
-def test_an_outlier_needs_six_readings_and_three_and_a_half_deviations() -> None:
-    """Iglewicz and Hoaglin (1993). The median deviation of ±0.1 V is 0.148 V, scaled."""
-    around = (2.9, 2.9, 3.0, 3.1, 3.1)
+def test_an_outlier_needs_eight_readings_and_9_7_deviations_then() -> None:
+    """5.2 + 36 / 8 scaled deviations. The median deviation of ±0.1 V is 0.148 V, scaled."""
+    around = (2.9, 2.9, 2.9, 3.0, 3.1, 3.1, 3.1)
     scaled_v = 1.4826 * 0.1
-    assert observe_values(*around, 3.0 + 3.45 * scaled_v).outliers == ()
-    (outlier,) = observe_values(*around, 3.05, 3.0 + 3.8 * scaled_v).outliers
-    assert outlier.value == pytest.approx(3.0 + 3.8 * scaled_v)
-    assert observe_values(*around[:4], 30.0).outliers == ()
+    centre_v = 3.05
+    inside, outside = (centre_v + z * scaled_v for z in (9.6, 9.8))
+    assert observe_values(*around, inside).outliers == ()
+    (outlier,) = observe_values(*around, outside).outliers
+    assert outlier.value == pytest.approx(outside)
+    assert observe_values(*around[:6], 30.0).outliers == ()
 
 
 def test_what_cannot_be_negative_has_no_range_below_zero() -> None:
@@ -116,8 +122,8 @@ def test_the_coarsest_rounding_is_the_least_spread() -> None:
     fine, coarse = observe_values(*[3.0] * 6, step=0.01), observe_values(*[3.0] * 6, step=0.5)
     assert fine.high is not None
     assert coarse.high is not None
-    assert coarse.high - 3.0 == pytest.approx(3.7326 * 0.5 / math.sqrt(12), rel=1e-4)
-    assert fine.high - 3.0 == pytest.approx(3.7326 * 0.01 / math.sqrt(12), rel=1e-4)
+    assert coarse.high - 3.0 > 1.645 * 0.5 / math.sqrt(12)
+    assert coarse.high - 3.0 == pytest.approx(50 * (fine.high - 3.0), rel=1e-4)
 
 
 class TestBesideTheCatalogue:
@@ -149,13 +155,21 @@ class TestBesideTheCatalogue:
     ) -> None:
         preferred, reasons = prefer_observed_limits(pin, bars, notes)
         assert preferred["dc"].typ == pytest.approx(MIDDLE)
-        assert preferred["dc"].observed == "observed in 6 sets of 1 shop"
-        assert reasons == {}
+        assert preferred["dc"].observed == "observed in 6 sets of 3 shops"
+        assert reasons["dc"].startswith("good sets of 3 shops read 2.")
+        assert reasons["dc"].endswith("contradict the chip file, 4.5 V to 5.5 V")
         preferred, reasons = prefer_observed_limits(pin, bars, notes[:1])
         assert preferred["dc"].typ == 5.0
-        assert reasons["dc"].startswith("no range yet: 1 reading of good sets, 6 needed")
-        _, reasons = prefer_observed_limits(pin, bars, [])
-        assert reasons["dc"].startswith("nothing observed in good sets")
+        assert reasons["dc"] == "one shop only: no range; held against the chip file"
+        assert prefer_observed_limits(pin, bars, [])[1] == {}
+
+    def test_a_range_twice_as_wide_as_the_limits_of_the_catalogue_is_not_judged_by(
+        self, pin: Pin, bars: Expectation
+    ) -> None:
+        wide = [note(number, dc=f"{volts} V") for number, volts in enumerate((3, 5, 7, 4, 5, 6))]
+        preferred, reasons = prefer_observed_limits(pin, bars, wide)
+        assert preferred["dc"].typ == 5.0
+        assert reasons["dc"] == "good sets differ widely; held against the chip file"
 
     def test_notes_of_other_pins_do_not_count(
         self, pin: Pin, bars: Expectation, notes: list[Note]
