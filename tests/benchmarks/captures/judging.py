@@ -55,8 +55,11 @@ class Answer:
 
     @property
     def is_named(self) -> bool:
-        """Whether a name or the verdict has one of the defect's words."""
-        said = " / ".join([self.verdict, *self.names]).lower()
+        """Whether a name, the verdict or a reason against the pin has one of the defect's words."""
+        reasons = [
+            why for why in self.document["why"] if "is within" not in why and "cannot be" not in why
+        ]
+        said = " / ".join([self.verdict, *self.names, *reasons]).lower()
         return self.defect is not None and any(word in said for word in self.defect.words)
 
     @property
