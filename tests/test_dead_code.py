@@ -43,7 +43,6 @@ EXCEPTIONS: Final = {
     "loaders/chip_files/yaml_output.py: ignore_aliases": "called by PyYAML",
     "loaders/shop/bundle_writing.py: note_format": "field of the bundle's manifest",
     "loaders/shop/bundle_writing.py: create_system": "read by zipfile",
-    "plugins/readings/trace_measurements.py: frequency_uncertainty_hz": "field of an answer",
     "plugins/readings/trace_measurements.py: why_no_frequency": "field of an answer",
     "plugins/terminal/cli.py: list_commands": "called by click",
     "plugins/terminal/cli.py: get_command": "called by click",

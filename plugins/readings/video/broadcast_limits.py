@@ -23,10 +23,8 @@ from ....schema.systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 SYNC_TOLERANCE_S: Final = {625: 0.2e-6, 525: 0.1e-6}
 BURST_START_TOLERANCE_S: Final = {625: 0.1e-6, 525: 0.1e-6}
 BURST_CYCLES_TOLERANCE: Final = 1.0
-MOST_RISE_S: Final = {625: 0.3e-6, 525: 0.25e-6}
 SETUP_TOLERANCE: Final = 2.5 / 140  # of sync tip to white, 525 lines
 SWING_TOLERANCE_DEG: Final = 10.0  # each burst of PAL, common practice of studio limits
-FRONT_PORCH_TOLERANCE_S: Final = 0.3e-6
 CASCADE_S: Final = 0.15e-6
 """What the stages of a set may add to a time of the standard. Common practice."""
 
@@ -64,7 +62,6 @@ class Nominal:
     white: float
     burst_pp: float
     sync_s: float
-    front_porch_s: float
     burst_start_s: float
     burst_cycles: int
 
@@ -82,7 +79,6 @@ def read_nominal(system: str) -> Nominal:
         white=float(levels.white),
         burst_pp=float(levels.burst_pp),
         sync_s=timing.sync_s,
-        front_porch_s=timing.front_porch_s,
         burst_start_s=timing.burst_start_s,
         burst_cycles=timing.burst_cycles,
     )

@@ -28,6 +28,7 @@ _SLOPE_S: Final = 20e-9  # over which the slope of an edge is taken
 _MOST_INTERVAL_S: Final = 90e-9
 _FEWEST_LINES: Final = 4  # over which luminance and chroma separate at the edges
 _LONGEST_DELAY_S: Final = 0.8e-6
+_CLEARLY: Final = 20.0  # standard uncertainties
 _FEWEST_COLOURS: Final = 6
 
 
@@ -126,7 +127,8 @@ def measure_differential(bars: BarReadings) -> list[Figure]:
     gains = np.array([bar.amplitude.value / abs(bar.expected_chroma) for bar in coloured])
     errors = [bar.amplitude.uncertainty / abs(bar.expected_chroma) for bar in coloured]
     mean = float(gains.mean())
-    if mean <= 0:
+    # Without chroma to speak of there is nothing that could change with level.
+    if mean < _CLEARLY * max(errors):
         return []
     slope, spread = _fit_slope(level, gains)
     scale = 100 * bars.white / mean

@@ -101,8 +101,3 @@ def _find_common_step_v(steps: Samples) -> float:
     smallest_v = float(steps[steps > _DIGITS_OF_STEP * steps.sum()].min())
     multiples = steps / smallest_v
     return smallest_v if np.abs(multiples - np.round(multiples)).max() < 0.1 else 0.0
-
-
-def root_sum_square(*parts: float) -> float:
-    """Return independent standard uncertainties combined (GUM, 5.1.2)."""
-    return math.hypot(*parts)
