@@ -16,6 +16,7 @@ from pathlib import Path
 
 from captures.judging import (
     CANNOT_TELL,
+    CRASHED,
     Answer,
     describe_coverage,
     judge_defects,
@@ -46,7 +47,9 @@ def test_good_captures() -> None:
     _write(answers)
     blamed = [answer for answer in answers if answer.is_found]
     untold = sum(answer.verdict == CANNOT_TELL for answer in answers)
+    crashed = sum(answer.verdict == CRASHED for answer in answers)
     print(f"\n{len(blamed)} of {len(answers)} good captures blamed, cannot tell of {untold}")
+    print(f"crashed at {crashed}")
     for sort in dict.fromkeys(answer.place.sort for answer in answers):
         mine = [answer for answer in answers if answer.place.sort == sort]
         clear = [answer for answer in mine if not answer.meets_field_blanking]
@@ -75,11 +78,12 @@ def print_table(answers: Iterable[Answer], key: Callable[[Answer], str]) -> None
         found = sum(answer.is_found for answer in shown)
         named = sum(answer.is_named for answer in shown)
         untold = sum(answer.verdict == CANNOT_TELL for answer in shown)
+        crashed = sum(answer.verdict == CRASHED for answer in group)
         hidden = [answer for answer in group if not answer.can_show]
         blamed = sum(answer.is_found and not answer.is_named for answer in hidden)
         print(
             f"  {name:26} found {found:4} named {named:4} cannot tell {untold:4} of {len(shown):4}"
-            f"   not shown {len(hidden):4}, blamed for something else {blamed:4}"
+            f"   not shown {len(hidden):4}, blamed otherwise {blamed:4}; crashed {crashed:3}"
         )
 
 

@@ -25,7 +25,9 @@ from .places import PLACES, Place
 from .standards import PAL
 
 SIZES: Final = (1_000, 10_000, 100_000)
-AS_EXPECTED, CANNOT_TELL = "as expected", "cannot tell"
+AS_EXPECTED, CANNOT_TELL, CRASHED = "as expected", "cannot tell", "crashed"
+TOO_LITTLE: Final = ("too short", "only field blanking")
+"""Names that blame the record, not the signal."""
 
 
 @dataclass(frozen=True)
@@ -49,8 +51,8 @@ class Answer:
     @property
     def is_found(self) -> bool:
         """Whether the pin is blamed, or a defect reported that is more than a short record."""
-        return self.verdict not in (AS_EXPECTED, CANNOT_TELL) or any(
-            name != "too short" for name in self.names
+        return self.verdict not in (AS_EXPECTED, CANNOT_TELL, CRASHED) or any(
+            name not in TOO_LITTLE for name in self.names
         )
 
     @property
@@ -82,17 +84,17 @@ def load_demo_chip(stem: str) -> Chip:
 
 
 def ask(place: Place, capture: Capture) -> dict[str, Any]:
-    """Return the document that ``pinfolio check PART PIN --capture FILE --json`` prints."""
+    """Return the document that ``pinfolio check PART PIN --capture FILE --json`` prints.
+
+    A crash is an answer as well: the verdict is then "crashed".
+    """
     chip = load_demo_chip(place.chip)
-    checked = check_capture(
-        chip,
-        find_test_point(chip, place.pin),
-        capture,
-        Reading(),
-        BUILT_IN.choose(),
-        place.condition,
-    )
-    return checked.document()
+    pin = find_test_point(chip, place.pin)
+    chosen = BUILT_IN.choose()
+    try:
+        return check_capture(chip, pin, capture, Reading(), chosen, place.condition).document()
+    except Exception as error:
+        return {"verdict": CRASHED, "why": [repr(error)]}
 
 
 def judge_defects(seed: int, places: Iterable[Place] = PLACES) -> Iterator[Answer]:
