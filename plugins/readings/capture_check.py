@@ -191,7 +191,7 @@ def _fill_in(
         frequency_hz = video.line_hz or frequency_hz
     defects = (*setup, *(video.defects if video is not None else ()))
     hidden = {quantity for defect in defects for quantity in _HIDES.get(defect.name, ())}
-    if video is not None and video.levels_judged:
+    if video is not None and video.is_partial:
         hidden.add("vpp")
     found = {"dc": dc_v, "vpp": vpp_v, "frequency": frequency_hz}
     found = {name: None if name in hidden else value for name, value in found.items()}

@@ -50,8 +50,8 @@ class VideoCheck:
     """Sync tip to white, to be held against the pin's peak to peak."""
     has_lines: bool = True
     """Whether it is video with sync, whose lines say what its figures are."""
-    levels_judged: bool = False
-    """Whether all levels are figures, so that the peak to peak tells nothing more."""
+    is_partial: bool = False
+    """Whether a level that belongs to the signal is not in the record, nor its peak to peak."""
     has_bars: bool = False
     """Whether colour bars are expected, which alone give ``white_vpp``."""
     line_hz: float | None = None
@@ -131,14 +131,15 @@ def _check_kind(
         found = check_sine(record, waveform, frequency_hz, correct)
     else:
         return None
-    # The levels of a sandcastle are judged one by one; in field blanking its base is not seen.
-    levels_judged = isinstance(waveform, Sandcastle) and bool(found.figures)
+    # In field blanking a sandcastle does not come down to its base.
+    levels_seen = {one.name for one in found.figures}
+    is_partial = isinstance(waveform, Sandcastle) and "base level" not in levels_seen
     return VideoCheck(
         found.figures,
         found.defects,
         system=found.system,
         has_lines=False,
-        levels_judged=levels_judged,
+        is_partial=is_partial,
     )
 
 
