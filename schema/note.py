@@ -139,6 +139,8 @@ class Note(Model):
     """Readings after the repair."""
     text: Text | None = None
     """Anything else, in Markdown."""
+    reason: Text | None = None
+    """Why it is right although it is hardly possible: a figure above the absolute maximum."""
     attachments: Annotated[tuple[Attachment, ...], Field(max_length=8), Listed] = ()
     """Captures and photographs."""
 

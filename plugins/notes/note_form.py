@@ -36,7 +36,7 @@ _BY_SCOPE: Final = ("vpp", "freq", "seen")
 _TEXT_FIELDS: Final = (
     *("kind", "author", "date", "confidence", "chip", "at"),
     *("chassis", "set_name", "sets", "condition"),
-    *(*INSTRUMENTS, "symptom", "part", "failure", "proof", "cure", "text"),
+    *(*INSTRUMENTS, "symptom", "part", "failure", "proof", "cure", "text", "reason"),
 )
 _MOST_FIELDS: Final = 40
 _PAGE_EXAMPLE: Final = "it looks like http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"

@@ -20,13 +20,14 @@ from ...schema.note import Note
 from ...schema.reading import BadReading
 from ..readings.written_figures import read_figure
 from .note_form import READING_FIELDS, Form, build_note, normalise_field
+from .plausibility import list_doubts
 
 Shell = Literal["posix", "windows"]
 SHELLS: Final[dict[Shell, str]] = {"posix": "Linux, macOS", "windows": "Windows (PowerShell)"}
 
 _FLAGS: Final = (
     *("kind", "condition", *READING_FIELDS, "chassis", "sets", "confidence"),
-    *("symptom", "part", "failure", "proof", "cure", "after", "text"),
+    *("symptom", "part", "failure", "proof", "cure", "after", "text", "reason"),
 )
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
 # Any valid names will do: they are left out of the file and the command.
@@ -85,7 +86,9 @@ def hand_over(form: Mapping[str, str], chip: Chip | None) -> Handover:
         return Handover(None, filled, tuple(refused))
     signed = {"author": _NOBODY["shop"], "date": date.today().isoformat()}
     try:
-        return Handover(build_note(filled | signed, **_NOBODY), filled)
+        note = build_note(filled | signed, **_NOBODY)
+        doubts = () if note.reason else list_doubts(note, chip, date.today())
+        return Handover(None, filled, doubts) if doubts else Handover(note, filled)
     except PinfolioError as fault:
         return Handover(None, filled, tuple(str(fault).splitlines()))
 

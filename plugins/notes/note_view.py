@@ -46,6 +46,7 @@ class RevisionView:
             ("Proved", note.proof),
             ("Cure", note.cure),
             (after, describe_readings(note.readings_after)),
+            ("Right because", note.reason),
         )
         return tuple((name, value) for name, value in named if value)
 

@@ -86,7 +86,7 @@ def _yield_texts(note: Note) -> Iterator[tuple[str, str]]:
     """Yield name and text of each field that people write, and of each caption."""
     for field in (
         *("chassis", "set_name", "meter", "probe", "scope"),
-        *("symptom", "failure", "proof", "cure", "text"),
+        *("symptom", "failure", "proof", "cure", "text", "reason"),
     ):
         if value := getattr(note, field):
             yield field, value

@@ -34,6 +34,7 @@ _FIELDS: Final = {
     "cure": ("TEXT", "The cure."),
     "after": ("READINGS", "Read after the repair: 'dc=3.1V vpp=1Vpp'."),
     "text": ("TEXT", "Free text in Markdown; - reads it from standard input."),
+    "reason": ("TEXT", "Why it is right although hardly possible, such as above the maximum."),
     "author": ("HANDLE", "Author; default: the shop's author, else the shop."),
     "date": ("DAY", "Day it was seen, such as 2026-11-25; default: today."),
 }

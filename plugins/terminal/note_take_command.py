@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from .command_common import folio_option
-from .shop_options import keep_note, open_chosen_shop, shop_option, yes_option
+from .shop_options import keep_note, open_chosen_shop, require_reason, shop_option, yes_option
 
 if TYPE_CHECKING:
     from ...loaders.shop.shop_folder import Shop
@@ -65,7 +65,8 @@ def _read(path: Path, shop: Shop, folio: Path | None, unlisted: bool) -> Note:
     from . import note_input
 
     note = load_new_note(path, sign_form(shop) | {"id": draw_note_id(), "shop": shop.handle})
-    return normalise_note(note, note_input.find_noted_chip(folio, note.chip, unlisted))
+    chip = note_input.find_noted_chip(folio, note.chip, unlisted)
+    return require_reason(normalise_note(note, chip), chip)
 
 
 def _summarise(note: Note) -> str:

@@ -12,6 +12,7 @@ import click
 if TYPE_CHECKING:
     from ...loaders.errors import Fault
     from ...loaders.shop.shop_folder import Shop
+    from ...schema import Chip
     from ...schema.note import Note
 
 shop_option = click.option(
@@ -93,13 +94,40 @@ def warn_of_personal_data(notes: Iterable[Note]) -> bool:
     return bool(warnings)
 
 
-def keep_note(shop: Shop, note: Note, attached: Iterable[bytes], yes: bool) -> Path:
+def require_reason(note: Note, chip: Chip | None) -> Note:
+    """Return the note, with a reason where something in it is hardly possible.
+
+    On a terminal the reason is asked for. Raises BadForm where nobody can be asked.
+    """
+    from datetime import date
+
+    from ...schema.text import visible
+    from ..notes.note_form import BadForm
+    from ..notes.plausibility import list_doubts, state_reason
+
+    doubts = () if note.reason else list_doubts(note, chip, date.today())
+    if not doubts:
+        return note
+    if not on_terminal():
+        raise BadForm(
+            f"{note.chip} {note.at}: {'; '.join(doubts)}"
+            "; correct it, or say why it is right with --reason, in a file on a line 'reason:'"
+        )
+    for doubt in doubts:
+        click.echo(visible(f"Hardly possible: {doubt}"), err=True)
+    return state_reason(note, click.prompt("Why it is right all the same", err=True))
+
+
+def keep_note(
+    shop: Shop, note: Note, attached: Iterable[bytes], yes: bool, chip: Chip | None = None
+) -> Path:
     """Write a revision into the shop's folder and return its path.
 
-    Possible personal data must be confirmed first.
+    Facts that are hardly possible need a reason, and possible personal data must be confirmed.
     """
     from ...loaders.shop.note_files import add_note
 
+    note = require_reason(note, chip)
     if warn_of_personal_data([note]) and not yes:
         click.confirm("Keep it all the same?", abort=True, err=True)
     return add_note(shop, note, attached)

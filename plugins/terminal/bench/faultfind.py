@@ -230,7 +230,7 @@ def _keep(
         raise BadInput('--note needs what cured the set: --cure "New C501, C0G"')
     shop = open_chosen_shop(shop_folder, to_change=True)
     note = build_job_note(job, cure, sign_form(shop), shop.handle)
-    path = keep_note(shop, note, (), yes)
+    path = keep_note(shop, note, (), yes, job.chip)
     click.echo(f"{note.id}: kept in {path}", err=True)
 
 

@@ -82,7 +82,7 @@ def add_command(
     note = build_note(
         form, id=draw_note_id(), shop=shop.handle, attachments=list_attachments(attached)
     )
-    path = keep_note(shop, note, [file.data for file in attached], yes)
+    path = keep_note(shop, note, [file.data for file in attached], yes, known)
     _report_kept(note, path)
 
 
@@ -144,7 +144,7 @@ def edit_command(
     note = build_edit(
         stored, before, form, list_attachments(attached), shop, changes, is_choice=bool(keep)
     )
-    _report_kept(note, keep_note(shop, note, [file.data for file in attached], yes))
+    _report_kept(note, keep_note(shop, note, [file.data for file in attached], yes, known))
     if not stored.is_by(shop.handle):
         _report_proposal(stored.heads[0].shop)
 

@@ -22,7 +22,8 @@ from ..page_context import HEADERS, ask, page
 
 _FIELDS: Final = (
     *("kind", "chip", "at", "condition", "chassis", "dc", "vpp", "freq", "ohms", "seen"),
-    *("symptom", "part", "failure", "proof", "cure", "after", "sets", "confidence", "text"),
+    *("symptom", "part", "failure", "proof", "cure", "after"),
+    *("sets", "confidence", "text", "reason"),
 )
 _AFTER: Final = {f"after_{name}": name for name in ("dc", "vpp", "freq")}
 """Fields that take one figure after the repair; together they are the field ``after``."""

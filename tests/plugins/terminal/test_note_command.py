@@ -41,6 +41,30 @@ def read_fields(note: Note) -> dict[str, Any]:
     return {key: value for key, value in document.items() if key not in ("id", "date")}
 
 
+class TestPlausibility:
+    ABOVE = ("add", "TQZ5752", "13", "--kind", KNOWN_GOOD, "--condition", "no signal")
+
+    def test_a_reading_above_the_maximum_is_kept_only_with_a_reason(
+        self, run: Run, shop: Shop
+    ) -> None:
+        refused = run("note", *self.ABOVE, "--dc", "90 V", "--yes")
+        assert refused.exit_code == 2
+        assert "is above its absolute maximum" in refused.output
+        assert load_own_notes(shop) == []
+        kept = run("note", *self.ABOVE, "--dc", "90 V", "--reason", "Flashover while measuring.")
+        assert kept.exit_code == 0
+        assert load_own_notes(shop)[0].reason == "Flashover while measuring."
+
+    def test_a_day_to_come_is_asked_about_on_a_terminal(
+        self, answering: Callable[..., Result], shop: Shop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("pinfolio.plugins.terminal.shop_options.on_terminal", lambda: True)
+        remark = ("add", "TQZ5752", "13", "--kind", "remark", "--text", "Late.")
+        told = answering(*remark, "--date", "2999-01-01", lines=["The bench's clock is right."])
+        assert "Hardly possible: the date 2999-01-01 is to come" in told.output
+        assert load_own_notes(shop)[0].reason == "The bench's clock is right."
+
+
 class TestAdding:
     def test_a_page_address_holds_all_but_the_kind(self, note: Callable[..., Note]) -> None:
         assert read_fields(
