@@ -25,6 +25,11 @@ MOST_DRAWN: Final = 8
 _LARGEST: Final = (320, 240)  # pixels of a picture on the page
 _MOST_SAMPLED_BYTES: Final = 1_000_000  # of a capture that is drawn while a page loads
 
+_MOST_KEPT: Final = 256
+_KEPT: Final[dict[tuple[str, str, str], AttachmentView]] = {}
+"""Drawn captures by digest of the folio, of the note, and of the capture: comparing the shape of
+one takes longer than the rest of a page, and it stays the same."""
+
 Sizes = dict[str, tuple[int, int] | None]
 """Width and height in pixels of each stored picture, None for a capture, by SHA-256."""
 
@@ -110,8 +115,20 @@ class _CaptureDrawer:
 
         A capture that cannot be read or compared is shown without a drawing.
         """
+        if self._left <= 0:
+            return AttachmentView(attachment)
+        key = (self._folio.info.digest, note.digest, attachment.sha256)
+        view = _KEPT.get(key) or self._draw(note, attachment)
+        if view.svg is not None:
+            self._left -= 1
+            if len(_KEPT) >= _MOST_KEPT:
+                _KEPT.clear()
+            _KEPT[key] = view
+        return view
+
+    def _draw(self, note: Note, attachment: Attachment) -> AttachmentView:
         chip = self._find_chip(note.chip)
-        held = self._folio.attachment(attachment.sha256) if chip and self._left > 0 else None
+        held = self._folio.attachment(attachment.sha256) if chip is not None else None
         if chip is None or held is None or len(held.data) > _MOST_SAMPLED_BYTES:
             return AttachmentView(attachment)
         try:
@@ -121,7 +138,6 @@ class _CaptureDrawer:
             check = check_capture(chip, pin, capture, Reading(), instruments, note.condition)
         except (UnknownPin, UnknownCondition, NoExpectation, CaptureError):
             return AttachmentView(attachment)
-        self._left -= 1
         where = f"{chip.part} {note.at}, {check.expectation.condition}"
         title = f"{attachment.caption or attachment.name}, over what is expected at {where}"
         svg = check.svg(title, standalone=False)

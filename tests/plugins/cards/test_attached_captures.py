@@ -52,6 +52,18 @@ def test_a_capture_is_drawn_with_its_measurements(views: list[AttachmentView]) -
     assert all('class="scope-captured"' in (view.svg or "") for view in drawn)
 
 
+def test_a_capture_is_compared_once(
+    demo: Folio, views: list[AttachmentView], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise AssertionError("compared again")
+
+    monkeypatch.setattr(attached_captures, "check_capture", refuse)
+    notes = group_revisions(demo.latest_notes(500))
+    again = [view for of_note in view_attachments(demo, notes).values() for view in of_note]
+    assert again == views
+
+
 def test_beyond_the_most_captures_are_only_linked(
     demo: Folio, views: list[AttachmentView], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -77,6 +89,7 @@ def test_a_capture_of_more_bytes_is_only_linked(
     largest = max(len(one.data) for one in held if one is not None)
     notes = group_revisions(demo.latest_notes(500))
     for most, count in ((largest, len(drawn)), (largest - 1, len(drawn) - 1)):
+        monkeypatch.setattr(attached_captures, "_KEPT", {})
         monkeypatch.setattr(attached_captures, "_MOST_SAMPLED_BYTES", most)
         shown = [view for of_note in view_attachments(demo, notes).values() for view in of_note]
         assert sum(view.svg is not None for view in shown) == count
