@@ -34,7 +34,7 @@ from pinfolio.plugins.cards.pictures import (
     draw_screen_picture,
     draw_vector_picture,
 )
-from pinfolio.plugins.cards.pin_card import build_pin_card, list_places
+from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.plugins.drawing.limit_bar import draw_limit_bar
 from pinfolio.plugins.drawing.pin_place import describe_place, draw_pin_place
 from pinfolio.plugins.search.marking_lookup import find_chip
@@ -97,7 +97,8 @@ def bare(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]
         folio = Folio(connection)
         chip = find_chip(folio, "TQZ5752")
         at = find_pin(chip, "13")
-        card = build_pin_card(chip, at, None, None, folio.notes(chip.part, list_places(chip, at)))
+        notes = folio.notes(chip.part)
+        card = build_pin_card(chip, at, None, None, notes, folio.proposals(notes))
         sides = ("top", "solder")
         made = _PinPage(
             card,
