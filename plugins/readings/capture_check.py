@@ -188,7 +188,7 @@ def _fill_in(
     if video is not None and video.has_lines:
         dc_v = float(video.picture.mean()) if video.picture is not None else None
         vpp_v = video.white_vpp if video.has_bars else vpp_v
-        frequency_hz = video.line_hz or frequency_hz
+        frequency_hz = video.line_hz
     defects = (*setup, *(video.defects if video is not None else ()))
     hidden = {quantity for defect in defects for quantity in _HIDES.get(defect.name, ())}
     if video is not None and video.is_partial:

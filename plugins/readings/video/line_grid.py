@@ -177,13 +177,8 @@ def _number(sync: Sync, starts_s: Samples, lines: int) -> Index:
 def leave_out_blanking(grid: LineGrid) -> LineGrid:
     """Return the lines of the picture; all lines where no other than blank ones were captured."""
     total = len(grid)
-    if grid.numbers is not None:
-        (low, high), (second_low, second_high) = _PICTURE[grid.lines]
-        number = grid.numbers
-        shown = ((number >= low) & (number <= high)) | (
-            (number >= second_low) & (number <= second_high)
-        )
-    else:
+    shown = _is_in_picture(grid)
+    if shown is None:
         shown = ~_is_blank(grid)
         # A picture may well be black: only lines beside others, not more than a blanking holds.
         if np.count_nonzero(~shown) > _MOST_BLANK:
@@ -192,6 +187,15 @@ def leave_out_blanking(grid: LineGrid) -> LineGrid:
         return replace(grid.select(np.ones(total, dtype=bool)), left_out=0)
     picture = replace(grid.select(shown), left_out=int(total - np.count_nonzero(shown)))
     return _thin_out(picture)
+
+
+def _is_in_picture(grid: LineGrid) -> NDArray[np.bool_] | None:
+    """Return whether the number of each line is one of a picture; None without numbers."""
+    if grid.numbers is None:
+        return None
+    (low, high), (second_low, second_high) = _PICTURE[grid.lines]
+    first = (grid.numbers >= low) & (grid.numbers <= high)
+    return np.asarray(first | ((grid.numbers >= second_low) & (grid.numbers <= second_high)))
 
 
 def _is_blank(grid: LineGrid) -> NDArray[np.bool_]:
@@ -235,4 +239,7 @@ def _thin_out(grid: LineGrid) -> LineGrid:
 
 def only_blank(grid: LineGrid) -> bool:
     """Return whether no line of the grid carries a picture and it may be a field blanking."""
+    in_picture = _is_in_picture(grid)
+    if in_picture is not None and not in_picture.any():
+        return True
     return len(grid) <= _MOST_BLANK and bool(_is_blank(grid).all())
