@@ -84,6 +84,17 @@ class Attachment(Model):
     """Subject of the picture or capture."""
 
 
+class Anchor(Model):
+    """The pin that a note means, in case the chip file numbers or names it anew."""
+
+    symbol: Word
+    """Symbol of the pin."""
+    function: Text
+    """Function of the pin."""
+    chip_file: Digest
+    """SHA-256 of the chip's document when the note was written."""
+
+
 class Note(Model):
     """One revision of a note."""
 
@@ -141,6 +152,8 @@ class Note(Model):
     """Anything else, in Markdown."""
     reason: Text | None = None
     """Why it is right although it is hardly possible: a figure above the absolute maximum."""
+    anchor: Anchor | None = None
+    """The pin it is on, by symbol and function; none at other places, and in older notes."""
     attachments: Annotated[tuple[Attachment, ...], Field(max_length=8), Listed] = ()
     """Captures and photographs."""
 

@@ -205,12 +205,14 @@ def _insert_notes(
 ) -> int:
     """Insert the newest of all revisions, proposals and attachments; return how many are newest."""
     heads = select_newest(notes)
-    rows = list(make_note_rows(heads, connection))
+    rows = list(make_note_rows(heads, connection, set_aside))
     try:
         insert_rows(connection, "note", rows)
         proposals = select_proposals(notes)
         insert_rows(connection, "proposal", list(make_proposal_rows(proposals)))
-        for row in make_attachment_rows((*heads, *proposals), attachments, set_aside):
+        digests = {row["digest"] for row in rows}
+        shown = [note for note in heads if note.digest in digests]
+        for row in make_attachment_rows((*shown, *proposals), attachments, set_aside):
             insert_rows(connection, "attachment", [row])
     except (sqlite3.Error, UnicodeEncodeError) as error:
         raise FolioError(f"the notes do not fit the folio: {error}") from error

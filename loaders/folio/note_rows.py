@@ -12,6 +12,8 @@ from typing import Final
 from ...schema.note import Note, Readings, find_newest, find_proposals
 from ...schema.quantities import Quantity
 from ...schema.text import part_key
+from ..errors import Fault
+from ..shop.note_anchors import NamedPin, follow_anchor
 from .chip_rows import Row
 
 _TEXT_FIELDS: Final = ("symptom", "part", "failure", "cure", "text")
@@ -51,19 +53,54 @@ def _group_by_note(revisions: Iterable[Note]) -> list[list[Note]]:
     return [revisions_of[name] for name in sorted(revisions_of)]
 
 
-def make_note_rows(heads: Sequence[Note], chips: sqlite3.Connection) -> Iterator[Row]:
+def make_note_rows(
+    heads: Sequence[Note], chips: sqlite3.Connection, orphans: list[Fault] | None = None
+) -> Iterator[Row]:
     """Yield a row for each of ``heads``, the revisions from ``select_newest``.
 
-    ``chips`` is the folio with its chips inserted, so that rows can refer to their pins.
+    ``chips`` is the folio with its chips inserted, so that rows can refer to their pins. A note
+    whose pin has another number now follows it; one whose pin is gone has no row, and its fault is
+    appended to ``orphans``.
     """
     part_of = _read_parts(chips) if heads else {}
     pins = _read_pins(chips, {_find_part(note, part_of) for note in heads}) if heads else {}
     revision_counts = Counter(note.id for note in heads)
-    for note in heads:
-        part = _find_part(note, part_of)
+    named_pins = _read_named_pins(chips, heads, part_of)
+    for head in heads:
+        part = _find_part(head, part_of)
+        note = follow_anchor(head, named_pins[part]) if part in named_pins else head
+        if note is None:
+            if orphans is not None:
+                orphans.append(_describe_orphan(head, part))
+            continue
         pin = pins.get((part, _parse_pin_number(note.at)))
         is_in_conflict = revision_counts[note.id] > 1
-        yield {**_make_row(note, is_in_conflict), "chip": part, "pin": pin}
+        row = {**_make_row(note, is_in_conflict), "chip": part, "pin": pin}
+        yield row | {"digest": head.digest}
+
+
+def _read_named_pins(
+    chips: sqlite3.Connection, heads: Sequence[Note], part_of: Mapping[str, str]
+) -> dict[str, list[NamedPin]]:
+    """Return the pins of the chips that anchored notes are on, by part number."""
+    parts = {_find_part(note, part_of) for note in heads if note.anchor is not None}
+    named: dict[str, list[NamedPin]] = {}
+    rows = chips.execute(
+        "SELECT chip, number, symbol, function FROM pin"
+        " WHERE chip IN (SELECT value FROM json_each(?))",
+        (json.dumps(sorted(parts)),),
+    )
+    for chip, number, symbol, function in rows:
+        named.setdefault(chip, []).append(NamedPin(number, symbol, function))
+    return named
+
+
+def _describe_orphan(note: Note, part: str) -> Fault:
+    """Return the fault of a note whose pin the chip file has no more."""
+    symbol = note.anchor.symbol if note.anchor is not None else ""
+    expected = f"a pin of {part}; place it anew with: pinfolio note edit {note.id} --at PIN"
+    found = f"a note on {note.at} {symbol}, which is gone or named anew"
+    return Fault(f"{note.shop}/{note.id}", 1, 1, found, expected)
 
 
 def _find_part(note: Note, part_of: Mapping[str, str]) -> str:

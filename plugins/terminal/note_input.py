@@ -6,7 +6,9 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from ...loaders import UnknownPart
+from ...loaders.shop.note_anchors import NamedPin, follow_anchor
 from ...schema import Chip
+from ...schema.note import Note
 from ..notes.note_form import INSTRUMENTS, BadForm, Form, is_complete, normalise_field
 from ..search.marking_lookup import find_chip
 from .command_common import AnswerIsNo, open_chosen_folio
@@ -44,6 +46,20 @@ def find_noted_chip(folio: Path | None, part: str, unlisted: bool) -> Chip | Non
                 return None
             hint = "a chip that is in no folio yet is taken with --unlisted"
             raise AnswerIsNo(f"{unknown}; {hint}") from None
+
+
+def follow_place(note: Note, chip: Chip) -> str:
+    """Return the place of a note, followed to the pin that it means if that was renumbered.
+
+    Raises BadForm if the chip has no such pin any more.
+    """
+    pins = [NamedPin(pin.number, pin.symbol, pin.function) for pin in chip.pins]
+    followed = follow_anchor(note, pins)
+    if followed is None:
+        raise BadForm(
+            f"{note.id}: {chip.part} has the pin of this note no more; place it anew with --at PIN"
+        )
+    return followed.at
 
 
 def normalise_form(form: Form, names: Iterable[str], chip: Chip | None) -> Form:

@@ -60,13 +60,15 @@ def take_command(
 def _read(path: Path, shop: Shop, folio: Path | None, unlisted: bool) -> Note:
     """Return the note of a file, with places and conditions as the chip file spells them."""
     from ...loaders.shop.new_note_file import load_new_note
+    from ...loaders.shop.note_anchors import anchor_note
     from ...loaders.shop.note_files import draw_note_id
     from ..notes.note_form import normalise_note, sign_form
     from . import note_input
 
     note = load_new_note(path, sign_form(shop) | {"id": draw_note_id(), "shop": shop.handle})
     chip = note_input.find_noted_chip(folio, note.chip, unlisted)
-    return require_reason(normalise_note(note, chip), chip)
+    checked = require_reason(normalise_note(note, chip), chip)
+    return checked if chip is None else anchor_note(checked, chip)
 
 
 def _summarise(note: Note) -> str:

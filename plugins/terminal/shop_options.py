@@ -125,9 +125,11 @@ def keep_note(
 
     Facts that are hardly possible need a reason, and possible personal data must be confirmed.
     """
+    from ...loaders.shop.note_anchors import anchor_note
     from ...loaders.shop.note_files import add_note
 
     note = require_reason(note, chip)
+    note = note if chip is None else anchor_note(note, chip)
     if warn_of_personal_data([note]) and not yes:
         click.confirm("Keep it all the same?", abort=True, err=True)
     return add_note(shop, note, attached)

@@ -137,6 +137,8 @@ def edit_command(
     before = choose_base_revision(stored, shop.handle, keep)
     form = fill_form(before) | changes
     known = note_input.find_noted_chip(folio, form["chip"], unlisted=True)
+    if known is not None and not {"at", "chip"} & changes.keys():
+        form["at"] = note_input.follow_place(before, known)
     form = note_input.normalise_form(form, list_fields_to_check(form, changes), known)
     if not (changes or files or detach or keep) and on_terminal():
         form = note_input.ask_again(form, known)

@@ -9,10 +9,14 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.shop.note_files import load_own_notes
 from pinfolio.loaders.shop.shop_folder import Shop
+from pinfolio.plugins.notes.note_form import BadForm
 from pinfolio.plugins.notes.revisions import collect_notes
 from pinfolio.plugins.terminal.cli import main
+from pinfolio.plugins.terminal.note_input import follow_place
 from pinfolio.schema.note import Note
 
 Run = Callable[..., Result]
@@ -38,7 +42,7 @@ def answering(
 def read_fields(note: Note) -> dict[str, Any]:
     """The fields of a note, apart from random ones and today's date."""
     document = note.model_dump(mode="json", exclude_defaults=True)
-    return {key: value for key, value in document.items() if key not in ("id", "date")}
+    return {key: value for key, value in document.items() if key not in ("id", "date", "anchor")}
 
 
 class TestPlausibility:
@@ -63,6 +67,19 @@ class TestPlausibility:
         told = answering(*remark, "--date", "2999-01-01", lines=["The bench's clock is right."])
         assert "Hardly possible: the date 2999-01-01 is to come" in told.output
         assert load_own_notes(shop)[0].reason == "The bench's clock is right."
+
+
+class TestAnchors:
+    def test_an_edit_follows_the_pin_that_the_note_means(self, note: Callable[..., Note]) -> None:
+        chip = load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
+        written = note("add", "TQZ5752", "13", "--kind", "remark", "--text", "Warm.")
+        assert written.anchor is not None
+        assert follow_place(written, chip) == "pin 13"
+        moved = written.model_copy(update={"at": "pin 14"})  # as if pin 13 had been 14 then
+        assert follow_place(moved, chip) == "pin 13"
+        gone = written.anchor.model_copy(update={"symbol": "GONE", "function": "Gone."})
+        with pytest.raises(BadForm, match="has the pin of this note no more"):
+            follow_place(written.model_copy(update={"anchor": gone}), chip)
 
 
 class TestAdding:
