@@ -97,7 +97,7 @@ def test_the_package_shows_and_names_the_states() -> None:
 
 
 async def test_the_page_shows_them_on_package_and_diagram(site: Datasette) -> None:
-    address = "/chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp"
+    address = "/chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp&whole=1"
     html = (await site.client.get(address)).text
     assert html.count('aria-label="pin 2 G A, input: bad"') == 3  # both sides, and the diagram
     assert "The whole chip as it stands" in html

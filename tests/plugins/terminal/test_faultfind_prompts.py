@@ -40,11 +40,12 @@ def test_from_no_colour_to_the_proved_capacitor_and_the_note(play: Play, shop: S
     )
     assert told.exit_code == 0, told.output
     assert "C406, 22p capacitor proved bad" in told.output or "C406 proved bad" in told.output
-    assert "Fit 22p capacitor, 5 % or better, C0G" in told.output
-    assert "Must be right afterwards:\n  frequency at pin 4 XTAL: 4.4336 MHz" in told.output
+    assert "C406: fit 22p capacitor, 5 % or better, C0G" in " ".join(told.output.split())
+    asked = "Fit it, switch on, and read again; these must then be right:\n"
+    assert f"{asked}  frequency at pin 4 XTAL: 4.4336 MHz" in told.output
     (kept,) = load_own_notes(shop)
     assert (kept.part, kept.failure, kept.cure) == ("C406", "open", "New C406, C0G")
-    assert kept.proof == "measured out of circuit: open"
+    assert kept.proof == "out of circuit: open"
 
 
 def test_an_answer_is_about_the_place_that_was_asked(play: Play) -> None:

@@ -366,7 +366,7 @@ class TestFaultFinding:
             "readings": {"vpp": "10 mVpp"},
             "part": "C302",
             "failure": "open",
-            "proof": "measured out of circuit: open",
+            "proof": "out of circuit: open",
             "cure": "New 100 nF polyester.",
             "text": "- socket-a-green: 700 mVpp, as expected\n- C302, out of circuit: open",
         }
