@@ -5,7 +5,7 @@ ratio of each column. The range comes from ``summarise_samples``, with its rule 
 is the median half width over the standard deviation of the whole population, for which an endless
 sample gives 1.64.
 
-Run: pytest tests/benchmarks/bench_observed_ranges.py -s
+Run: pytest tests/benchmarks/bench_observed_ranges.py -s; its table is observed_ranges.txt.
 """
 
 from __future__ import annotations
