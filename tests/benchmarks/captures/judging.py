@@ -57,12 +57,14 @@ class Answer:
 
     @property
     def is_named(self) -> bool:
-        """Whether a name, the verdict or a reason against the pin has one of the defect's words."""
+        """Whether the defect is found, and a name or a reason has one of its words."""
+        if self.defect is None or not self.is_found:
+            return False
         reasons = [
             why for why in self.document["why"] if "is within" not in why and "cannot be" not in why
         ]
         said = " / ".join([self.verdict, *self.names, *reasons]).lower()
-        return self.defect is not None and any(word in said for word in self.defect.words)
+        return any(word in said for word in self.defect.words)
 
     @property
     def can_show(self) -> bool:
