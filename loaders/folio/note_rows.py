@@ -97,9 +97,10 @@ def _read_named_pins(
 
 def _describe_orphan(note: Note, part: str) -> Fault:
     """Return the fault of a note whose pin the chip file has no more."""
-    symbol = note.anchor.symbol if note.anchor is not None else ""
+    assert note.anchor is not None  # a note without an anchor has its pin
+    revision = note.anchor.chip_file[:8]
     expected = f"a pin of {part}; place it anew with: pinfolio note edit {note.id} --at PIN"
-    found = f"a note on {note.at} {symbol}, which is gone or named anew"
+    found = f"a note on {note.at} {note.anchor.symbol}, gone since chip file {revision}"
     return Fault(f"{note.shop}/{note.id}", 1, 1, found, expected)
 
 

@@ -92,7 +92,7 @@ def test_a_build_shows_a_note_on_its_own_pin_or_lists_it(
         shown = [(one.id, one.at) for one in folio.notes("KYE2620")]
     if symbol:
         assert shown == []
-        assert f"a note on pin 2 {old.symbol}, which is gone" in str(set_aside[0])
+        assert f"a note on pin 2 {old.symbol}, gone since chip file " in str(set_aside[0])
         assert "pinfolio note edit abcdefgh234567aa --at PIN" in str(set_aside[0])
     else:
         assert (shown, set_aside) == ([(NOTE.id, "pin 2")], [])
