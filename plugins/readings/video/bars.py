@@ -32,6 +32,8 @@ GREY: Final = 1e-6
 _EDGE: Final = 0.22  # of a bar is left out at either end
 _FEWEST_COLOURS: Final = 3  # bars with a phase, for the phase of all of them
 _FEWEST_FOR_PHASE: Final = 4.0  # standard uncertainties of an amplitude with a phase
+_LEAST_CHROMA_V: Final = 1e-9  # less is rounding of the fit
+_LEAST_ERROR_DEG: Final = 1e-6
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,9 @@ class BarReadings:
         ]
         if len(turned) < _FEWEST_COLOURS:
             return None
-        weights = np.array([bar.phase_deg.uncertainty**-2 for _, bar in turned if bar.phase_deg])
+        # Without any noise every colour counts alike.
+        errors_deg = [bar.phase_deg.uncertainty for _, bar in turned if bar.phase_deg]
+        weights = np.maximum(errors_deg, _LEAST_ERROR_DEG) ** -2.0
         values = np.radians([error_deg for error_deg, _ in turned])
         mean = float(np.angle(np.sum(weights * np.exp(1j * values))))
         error_deg = math.hypot(float(np.sum(weights)) ** -0.5, self.burst_error_deg)
@@ -225,7 +229,9 @@ def _read_part(
     error_v = fit.vector_error_v
     amplitude = _average_amplitude(fit.vectors, error_v)
     phase = None
-    if burst is not None and abs(chroma) > GREY and amplitude.value > 0:
+    # A bar that the screen cuts off flat has no chroma to turn.
+    is_there = amplitude.value > max(grid.record.mean_error_v(0.0), _LEAST_CHROMA_V)
+    if burst is not None and abs(chroma) > GREY and is_there:
         turned = _turn_to_burst(fit.vectors, grid, cut.which, burst, chroma)
         phase = _average_phase(turned, error_v, amplitude.value, burst, chroma)
     return _Part(fit.levels_v, fit.level_error_v, fit.noise_v, cut.which, amplitude, phase)

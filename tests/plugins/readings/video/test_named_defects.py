@@ -60,8 +60,13 @@ def test_ac_coupling_is_named_and_hides_the_dc_voltage(jungle: Chip) -> None:
     assert "dc" not in [result.expected.quantity for result in found.judged.results]
 
 
-def test_a_cut_off_record_is_clipped_by_the_instrument(jungle: Chip) -> None:
-    volts = np.minimum(Signal(offset_v=DC_V).samples(20_000, 40e-9), DC_V + 0.6)
+@pytest.mark.parametrize("shown_v", [0.6, 0.3, 0.05])  # above blanking; the highest bars are flat
+@pytest.mark.parametrize("noise_v", [0.005, 0.0])
+def test_a_cut_off_record_is_clipped_by_the_instrument(
+    jungle: Chip, shown_v: float, noise_v: float
+) -> None:
+    signal = Signal(offset_v=DC_V, noise_v=noise_v)
+    volts = np.minimum(signal.samples(20_000, 40e-9), DC_V + shown_v)
     capture = Capture(np.arange(20_000) * 40e-9, (volts,), 40e-9, ("CH1",))
     pin = find_pin(jungle, "3")
     found = check_capture(jungle, pin, capture, Reading(), BUILT_IN.choose(), "colour bars")
