@@ -28,7 +28,7 @@
     ├── InvalidFileError                2  a file that people write has faults, each with its line
     │   ├── ChipFileError                  loaders/errors.py
     │   ├── DraftError                     loaders/drafting/text_table.py
-    │   ├── FigureError                    loaders/drafting/figure_points.py
+    │   ├── FigureError                    loaders/captures/figure_points.py
     │   ├── CaptureError                   loaders/captures/text_capture.py
     │   ├── NoteFileError                  loaders/shop/note_files.py
     │   ├── NoteLinesError                 loaders/shop/note_lines.py

@@ -64,7 +64,6 @@ EXCEPTIONS: Final = {
     "schema/measuring/compensation.py: step_response": "formula for users, with published checks",
     "schema/measuring/compensation.py: compute_overshoot_percent": "formula with a check",
     "schema/model.py: model_config": "read by pydantic",
-    "schema/quantities/fields.py: handler": "named by pydantic's protocol",
     "schema/quantities/fields.py: Inductance": "one of the field types, complete by SI unit",
     "schema/quantities/fields.py: Power": "one of the field types, complete by SI unit",
     "schema/waveforms/vectors.py: list_vector_points": "formula for users, with a published check",

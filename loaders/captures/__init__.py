@@ -1,1 +1,1 @@
-"""Oscilloscope exports read as samples."""
+"""Oscilloscope exports, and points read off a drawn waveform, as samples."""

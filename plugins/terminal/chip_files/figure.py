@@ -31,7 +31,7 @@ from ..command_common import BadInput, json_option, print_json
 @click.option("--repeat", metavar="TIME", help="Repetition time; default: the time drawn.")
 @json_option
 def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
-    from ....loaders.drafting.figure_points import MOST_BYTES, FigureError, read_figure_points
+    from ....loaders.captures.figure_points import MOST_BYTES, FigureError, read_figure_points
     from ....schema.figures import fit_figure
     from ....schema.text import visible
     from ...contributing.drawn_figure import figure_document, figure_lines

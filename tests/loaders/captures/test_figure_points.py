@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.loaders.drafting.figure_points import FigureError, FigurePoints, read_figure_points
+from pinfolio.loaders.captures.figure_points import FigureError, FigurePoints, read_figure_points
 
 PIXELS = "pixels\nx 100 = 0 µs\nx 740 = 64 µs\ny 400 = 0 V\ny 80 = 5 V\n"
 
