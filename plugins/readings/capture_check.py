@@ -150,7 +150,7 @@ def check_capture(
     lines = video if video is not None and video.has_lines else None
     setup = find_setup_defects(capture, volts, expectation, measured, lines)
     full_reading = _fill_in(reading, pin, capture, measured, video, setup)
-    shape, remarks = _compare_with_expectation(capture, volts, expectation, measured, lines)
+    shape, remarks = _compare_with_expectation(capture, volts, expectation, measured, video)
     defects = setup
     if video is not None and not any(defect.name == _FACTOR for defect in setup):
         defects = (*setup, *video.defects)
@@ -259,10 +259,11 @@ def _compare_with_expectation(
 ) -> tuple[Likeness | None, tuple[str, ...]]:
     """Return the comparison of shapes, if one is possible, and a sentence for each difference.
 
-    Of video, lines of the picture alone are compared.
+    Of video, lines of the picture alone are compared; of chrominance, where others were captured.
     """
     t_s, frequency_hz = capture.t_s, measured.frequency_hz
-    if video is not None:
+    is_cut = video is not None and (video.has_lines or video.picture is not None)
+    if video is not None and is_cut:
         if video.picture is None or len(video.picture) < 2:
             return None, ()
         volts, frequency_hz = video.picture, video.line_hz
@@ -271,7 +272,7 @@ def _compare_with_expectation(
         shape = compare_shape(t_s, volts, expectation, frequency_hz)
     except NotComparable:
         return None, ()
-    if video is not None:
+    if video is not None and is_cut:
         shape = replace(shape, shift_s=shape.shift_s - video.picture_start_s)
     remarks = [
         f"Level {level.name}: {print_value(level.found_v, 'V')} where"

@@ -2,12 +2,13 @@
 
 The carrier is demodulated at the subcarrier, its envelope folded at the line rate, and laid along
 the envelope that the colour bars should have, where their correlation is highest. Burst and bars
-may each be absent.
+may each be absent. Lines without chroma beside others with it are those of field blanking.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -17,6 +18,7 @@ from ....schema.systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from ....schema.waveforms import Samples
 from ....schema.waveforms.colour_bars import bar_colours, compute_chrominance
 from .bars import list_bar_spans_s
+from .burst import CARRIERS_HZ
 from .figure import Record
 from .line_grid import LineGrid
 from .sync_pulses import Sync
@@ -26,6 +28,13 @@ _PLACES: Final = 640  # along a line, 0.1 µs each
 _MOST_LINES: Final = 40  # over which an error of 100 ppm of a time base moves nothing much
 _LEAST_CORRELATION: Final = 0.5
 _SAMPLES_A_CYCLE: Final = 2.2
+_PICTURE_SPANS_S: Final = ((12e-6, 35e-6), (35e-6, 58e-6))
+_BLANK: Final = 0.2  # of the power of a usual line: a line with less carries no bars
+_BLANKING_LINES: Final = 25  # of a field; BT.470-6
+_FIELD_LINES: Final = 262.5  # of the shorter field
+_LEAST_CHANCE: Final = 0.05  # of a record of any start to lie within a field blanking
+_BAND_HZ: Final = 0.3e6  # on either side of a subcarrier: holds most of the power of bars
+_OTHER_CARRIER: Final = 6.0  # times the power, to be another subcarrier
 
 
 class NoLines(Exception):  # noqa: N818  an answer, not a failure
@@ -54,6 +63,66 @@ def find_chroma_lines(record: Record, system: str, percent: float) -> LineGrid:
     order = np.arange(-1, count)
     starts_s = first_s + order.astype(np.float64) * line_s
     return _lay_grid(record, starts_s, order, line_s, scanning.lines)
+
+
+def find_other_carrier_hz(record: Record, carrier_hz: float) -> float | None:
+    """Return another subcarrier that the record clearly has in place of the expected one, or None.
+
+    The two subcarriers of ITU-R BT.470-6 are 0.85 MHz apart. Those of PAL-M and PAL-N, near that
+    of NTSC, are not told from it.
+    """
+    others = [
+        hz for hz in (CARRIERS_HZ["4.43"], CARRIERS_HZ["3.58"]) if not _is_near(hz, carrier_hz)
+    ]
+    if len(others) != 1 or record.rate_hz < _SAMPLES_A_CYCLE * max(others[0], carrier_hz):
+        return None
+    windowed = (record.volts - record.volts.mean()) * np.hanning(len(record.volts))
+    power = np.abs(np.fft.rfft(windowed)) ** 2
+    hz = np.fft.rfftfreq(len(record.volts), record.interval_s)
+    found, expected = (
+        float(power[np.abs(hz - middle_hz) < _BAND_HZ].sum())
+        for middle_hz in (others[0], carrier_hz)
+    )
+    return others[0] if found > _OTHER_CARRIER * expected else None
+
+
+def _is_near(hz: float, other_hz: float) -> bool:
+    return abs(hz - other_hz) < _BAND_HZ
+
+
+def leave_out_blanking(grid: LineGrid) -> LineGrid:
+    """Return the lines that carry bars, beside others that do not; else all lines.
+
+    Without luminance the power of a line is that of its chroma.
+    """
+    powers = _compute_powers(grid)
+    known = np.isfinite(powers)
+    if not known.any():
+        return grid
+    blank = known & (powers < _BLANK * float(powers[known].max()))
+    # A line at the end of the record that shows too little may be blank as well.
+    left_out = blank | ~known if blank.any() else blank
+    return replace(grid.select(~left_out), left_out=int(np.count_nonzero(left_out)))
+
+
+def _compute_powers(grid: LineGrid) -> Samples:
+    """Return the power of the weaker half of each line; nan where neither is in the record."""
+    powers = np.full((len(_PICTURE_SPANS_S), len(grid)), np.inf)
+    for part, span_s in zip(powers, _PICTURE_SPANS_S, strict=True):
+        cut = grid.cut(*span_s)
+        if cut.volts.shape[1] > 1:
+            part[cut.which] = cut.volts.var(axis=1)
+    least = powers.min(axis=0)
+    return np.where(np.isfinite(least), least, np.nan)
+
+
+def may_be_field_blanking(grid: LineGrid) -> bool:
+    """Return whether a record of these lines may well lie within a field blanking by chance.
+
+    A blanking of 25 lines holds as many starts of a record as it is longer than the record.
+    """
+    lines = grid.record.span_s / grid.line_s
+    return (_BLANKING_LINES - lines) / _FIELD_LINES > _LEAST_CHANCE
 
 
 def _fold_envelope(record: Record, carrier_hz: float, line_s: float) -> Samples:

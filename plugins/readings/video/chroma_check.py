@@ -5,20 +5,31 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Final
 
+import numpy as np
+
 from ....schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT
 from ....schema.systems import SCANNING, VIDEO_LEVELS
 from ....schema.waveforms.kinds.composite_video import Chrominance
 from . import broadcast_limits as limits
 from .bars import BarReadings, measure_bars
-from .chroma_alone import NoLines, find_chroma_lines
+from .chroma_alone import (
+    NoLines,
+    find_chroma_lines,
+    find_other_carrier_hz,
+    leave_out_blanking,
+    may_be_field_blanking,
+)
 from .composite import list_bar_figures, list_burst_figures
+from .defects import Defect
 from .figure import Figure, Record
 from .judged_figure import Correct, JudgedFigure, Span
 from .kind_checks import ABOVE, BELOW, OUTSIDE, KindCheck, Names, hold_all, name_defects
+from .line_grid import cut_picture
 from .system import tell_system
 
 _CHROMA_SHARE: Final = (0.7, 1.4)  # of the nominal: a receiver's chroma path. Common practice.
 _MISSING_SHARE: Final = 0.12  # of the nominal: less counts as missing
+_NO_PICTURE: Final = (0.0, np.zeros(0))
 _BURST, _BARS = "burst amplitude", "chroma of the bars"
 _HUE, _SWING = "colours against burst", "burst swing from line to line"
 
@@ -27,8 +38,12 @@ def check_chrominance(record: Record, waveform: Chrominance, correct: Correct) -
     """Return burst and bars of chrominance; no figures where its lines are not found."""
     system, percent = waveform.system, waveform.bars.nominal
     carrier_hz = float(SCANNING[system].subcarrier_hz[0])
+    other_hz = find_other_carrier_hz(record, carrier_hz)
+    if other_hz is not None:
+        why = f"subcarrier near {other_hz / 1e6:.2f} MHz, should be {carrier_hz / 1e6:.2f} MHz"
+        return KindCheck(defects=(Defect("wrong system", why),), picture=_NO_PICTURE)
     try:
-        grid = find_chroma_lines(record, system, percent)
+        grid = leave_out_blanking(find_chroma_lines(record, system, percent))
     except NoLines:
         return KindCheck()
     told = tell_system(grid, carrier_hz)
@@ -41,7 +56,14 @@ def check_chrominance(record: Record, waveform: Chrominance, correct: Correct) -
     judged = hold_all(found.values(), _list_spans(waveform), correct)
     by_name = {one.name: one for one in judged}
     defects = name_defects(_list_names(by_name, waveform), by_name)
-    return KindCheck(judged, defects, told.words.split(", ")[-1])
+    told_words = told.words.split(", ")[-1]
+    has_bars = all(defect.name != "chroma missing" for defect in defects)
+    if burst is not None and not has_bars and may_be_field_blanking(grid):
+        why = "a burst without bars: lines of field blanking look so; capture more lines"
+        blanking = (Defect("only field blanking", why),)
+        return KindCheck(judged, blanking, told_words, _NO_PICTURE)
+    picture = (cut_picture(grid) or _NO_PICTURE) if grid.left_out else None
+    return KindCheck(judged, defects, told_words, picture)
 
 
 def _list_bars(bars: BarReadings, waveform: Chrominance) -> Iterator[Figure]:

@@ -9,6 +9,7 @@ from typing import Final
 
 from ....schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT
 from ....schema.quantities import Quantity
+from ....schema.waveforms import Samples
 from ....schema.waveforms.kinds.basic_shapes import Sawtooth, Sine
 from ....schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
 from ....schema.waveforms.kinds.sandcastle import Sandcastle
@@ -36,13 +37,15 @@ Names = tuple[tuple[str, tuple[str, ...], str], ...]
 """Figure, verdicts on it, and the defect that these show."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class KindCheck:
     """The judged figures of a signal and the defects they show."""
 
     figures: tuple[JudgedFigure, ...] = ()
     defects: tuple[Defect, ...] = ()
     system: str = ""
+    picture: tuple[float, Samples] | None = None
+    """Start in seconds, and samples, of lines whose shape is compared; None for all the record."""
 
 
 def check_sandcastle(record: Record, waveform: Sandcastle, correct: Correct) -> KindCheck:

@@ -28,6 +28,7 @@ _BROAD_LINE: Final = {625: (1, 313), 525: (4, 266)}  # the line in which field s
 _PICTURE: Final = {625: ((24, 309), (337, 621)), 525: ((22, 262), (285, 524))}
 _SAME_PICTURE: Final = 0.06  # of the height of sync: a line this level carries no picture
 _PICTURE_SPANS_S: Final = ((12e-6, 58e-6), (12e-6, 35e-6), (35e-6, 58e-6))
+_LONGEST_SHAPE: Final = 4  # lines that are compared with the expected shape
 _PARTS: Final = 8  # of a picture, each with a level of its own
 _MOST_BLANK: Final = 25  # lines of a field blanking
 
@@ -243,3 +244,19 @@ def only_blank(grid: LineGrid) -> bool:
     if in_picture is not None and not in_picture.any():
         return True
     return len(grid) <= _MOST_BLANK and bool(_is_blank(grid).all())
+
+
+def cut_picture(grid: LineGrid) -> tuple[float, Samples] | None:
+    """Return start in seconds and samples of a few neighbouring lines; None where none is whole."""
+    interval_s = grid.record.interval_s
+    firsts = np.ceil(grid.starts_s / interval_s).astype(np.intp)
+    length = int(grid.line_s / interval_s)
+    whole = (firsts >= 0) & (firsts + length <= len(grid.record.volts))
+    if not whole.any():
+        return None
+    places = np.flatnonzero(whole)
+    runs = np.split(places, np.flatnonzero(np.diff(grid.order[places]) != 1) + 1)
+    longest = max(runs, key=len)[:_LONGEST_SHAPE]
+    begin = firsts[longest[0]]
+    end = begin + int(len(longest) * grid.line_s / interval_s)
+    return float(begin) * interval_s, grid.record.volts[begin:end]

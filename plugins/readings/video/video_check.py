@@ -18,7 +18,7 @@ from ....schema.waveforms.kinds.sandcastle import Sandcastle
 from ....schema.waveforms.kinds.secam_video import SecamVideo
 from ....schema.waveforms.picture_signal import PictureSignal
 from .chroma_check import check_chrominance
-from .composite import CompositeReading, find_white_v, measure_composite
+from .composite import find_white_v, measure_composite
 from .composite_verdict import Expected, judge_composite
 from .defects import Defect
 from .figure import Record
@@ -29,12 +29,12 @@ from .kind_checks import (
     check_sawtooth,
     check_sine,
 )
+from .line_grid import cut_picture
 from .sync_pulses import NoSync, OnlyFieldSync
 
 _SHOWN_LINES: Final = 2.2  # a record so long holds line sync, if there is any
 _LINE_S: Final = 64e-6
 _SLOWEST_FOR_SYNC_S: Final = 2.1e-6
-_LONGEST_SHAPE: Final = 4  # lines that are compared with the expected shape
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +97,8 @@ def check_video(
     except NoSync as reason:
         return VideoCheck(defects=_explain_no_sync(record, str(reason)))
     figures, defects = judge_composite(reading, expected, correct)
-    white, picture = find_white_v(reading), _cut_picture(reading)
+    white = find_white_v(reading)
+    picture = cut_picture(reading.grid) if reading.has_picture else None
     rate = reading.figures.get("line frequency")
     return VideoCheck(
         figures=figures,
@@ -140,6 +141,8 @@ def _check_kind(
         system=found.system,
         has_lines=False,
         is_partial=is_partial,
+        picture=found.picture[1] if found.picture is not None else None,
+        picture_start_s=found.picture[0] if found.picture is not None else 0.0,
     )
 
 
@@ -169,22 +172,6 @@ def _explain_no_sync(record: Record, reason: str) -> tuple[Defect, ...]:
     if record.span_s < _SHOWN_LINES * _LINE_S:
         return (Defect("too short", f"no whole line is in the record: {reason}"),)
     return (Defect("sync missing", reason),)
-
-
-def _cut_picture(reading: CompositeReading) -> tuple[float, Samples] | None:
-    """Return a few neighbouring picture lines that are whole in the record, and their time."""
-    grid, interval_s = reading.grid, reading.grid.record.interval_s
-    firsts = np.ceil(grid.starts_s / interval_s).astype(np.intp)
-    length = int(grid.line_s / interval_s)
-    whole = (firsts >= 0) & (firsts + length <= len(grid.record.volts))
-    if not reading.has_picture or not whole.any():
-        return None
-    places = np.flatnonzero(whole)
-    runs = np.split(places, np.flatnonzero(np.diff(grid.order[places]) != 1) + 1)
-    longest = max(runs, key=len)[:_LONGEST_SHAPE]
-    begin = firsts[longest[0]]
-    end = begin + int(len(longest) * grid.line_s / interval_s)
-    return float(begin) * interval_s, grid.record.volts[begin:end]
 
 
 def list_looks(defects: Iterable[Defect]) -> tuple[str, ...]:

@@ -82,6 +82,32 @@ def test_a_defect_of_chroma_is_named(signal: Signal, name: str) -> None:
     assert name_defects(check_chroma(signal)) == [name]
 
 
+@pytest.mark.parametrize("from_line", [302.3, 309.6, 326.4, 333.7])
+def test_lines_of_field_blanking_are_left_out(from_line: float) -> None:
+    """They carry a burst without bars (BT.470-6: 25 lines); 25 lines are recorded here."""
+    found = check_chroma(Signal(luma=0, from_line=from_line))
+    assert name_defects(found) == []
+    assert read_values(found)["green chroma"] == pytest.approx(0.61998, abs=0.003)
+
+
+def test_a_few_lines_of_field_blanking_alone_tell_nothing_about_the_bars() -> None:
+    volts = Signal(luma=0, from_line=315.1).samples(4_000, INTERVAL_S)
+    assert name_defects(check(CHROMINANCE, volts, INTERVAL_S)) == ["only field blanking"]
+
+
+@pytest.mark.parametrize("count", [2_000, 40_000])
+@pytest.mark.parametrize(
+    ("system", "burst", "lines"), [("PAL-B/G", "300 mVpp", 525), ("NTSC-M", "286 mVpp", 625)]
+)
+def test_the_other_subcarrier_is_the_wrong_system(
+    system: str, burst: str, lines: int, count: int
+) -> None:
+    """Subcarriers of BT.470-6, table 2: 4.43361875 MHz and 315/88 MHz."""
+    volts = Signal(luma=0, lines=lines).samples(count, INTERVAL_S)
+    expected = {**CHROMINANCE, "system": system, "burst": burst}
+    assert name_defects(check(expected, volts, INTERVAL_S)) == ["wrong system"]
+
+
 def draw_sandcastle(
     key_v: float = 8.0, key_s: float = 5.2e-6, width_s: float = 4e-6, blank_v: float = 4.5
 ) -> np.ndarray:
