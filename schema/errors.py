@@ -12,7 +12,8 @@
     │   ├── NoSuchLine                     plugins/readings/video/line_grid.py
     │   ├── NoSuchNote                     plugins/notes/revisions.py
     │   ├── NotRevisable                   plugins/notes/revisions.py
-    │   └── UnknownRule                    plugins/contributing/rule_book.py
+    │   ├── UnknownRule                    plugins/contributing/rule_book.py
+    │   └── CannotPropose                  plugins/contributing/correction.py
     ├── Unusable (ValueError)           2  the input cannot be understood
     │   ├── QuantityError                  schema/quantities/errors.py
     │   ├── BadReading                     schema/reading.py

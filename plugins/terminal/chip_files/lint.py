@@ -2,7 +2,8 @@
 
 PATH is a chip file or a folder of them. A fault keeps a chip out of a folio and makes the exit
 status 1; advice does not. Each is listed with its line; each rule with its reason and the way to
-mend it. `pinfolio rules` explains every rule.
+mend it. `pinfolio rules` explains every rule. Where there is a shop's folder, its corrections that
+a chip file lacks are listed too; `pinfolio note propose` makes a patch of one.
 
 \b
   pinfolio lint chips/
@@ -11,7 +12,7 @@ mend it. `pinfolio rules` explains every rule.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,8 +28,10 @@ from ..chip_file_paths import (
 )
 from ..command_common import print_json
 from ..progress import progress_bar
+from ..shop_options import has_chosen_shop, load_notes, open_chosen_shop, shop_option
 
 if TYPE_CHECKING:
+    from ...contributing.correction import Correction
     from ...contributing.lint import Linted, Note
 
 
@@ -37,8 +40,11 @@ if TYPE_CHECKING:
 @click.option("--fix", is_flag=True, help="First make the fixes that are safe.")
 @format_option
 @json_shape_option
+@shop_option
 @click.pass_context
-def command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: str) -> None:
+def command(
+    ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: str, shop_folder: Path | None
+) -> None:
     from ....schema.text import format_count
     from ...contributing.lint import fix_file, lint_files
 
@@ -46,15 +52,42 @@ def command(ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: str) 
     fixed = sum(change_file(path, fix_file) for path in files) if fix else 0
     with progress_bar("Looking") as progress:
         report = lint_files(files, progress)
+    corrections = _list_open_corrections(report.files, shop_folder)
     if shape == "json":
-        print_json({**report.document(), "fixed": fixed})
+        listed = [{"file": file, **one.document()} for file, one in corrections]
+        print_json({**report.document(), "open_corrections": listed, "fixed": fixed})
     else:
         print_lines(line for linted in report.files for line in _describe_file(linted))
+        print_lines(
+            f"{file}: open correction {one.note.id}: {one.sentence}" for file, one in corrections
+        )
         if fixed:
             print_lines([f"{fixed} fixed"])
         faults = format_count(report.faults, "fault")
         print_lines([f"{format_count(len(files), 'file')}: {faults}, {report.advice} advice"])
     ctx.exit(1 if report.faults else 0)
+
+
+def _list_open_corrections(
+    files: Iterable[Linted], shop_folder: Path | None
+) -> list[tuple[str, Correction]]:
+    """Return each correction of the shop that a valid chip file lacks, with the file's name."""
+    if shop_folder is None and not has_chosen_shop(None):
+        return []
+    from ....loaders.chip_files.chip_file import load_chip
+    from ....schema.text import part_key
+    from ...contributing.correction import list_open_corrections
+    from ...notes.revisions import collect_notes, filter_notes
+
+    kept = collect_notes(load_notes(open_chosen_shop(shop_folder)))
+    notes = [note for one in filter_notes(kept, kind="correction") for note in one.heads]
+    noted = {part_key(note.chip) for note in notes}
+    return [
+        (linted.file, correction)
+        for linted in files
+        if linted.part is not None and part_key(linted.part) in noted
+        for correction in list_open_corrections(load_chip(Path(linted.file)), notes)
+    ]
 
 
 def _describe_file(linted: Linted) -> Iterator[str]:
