@@ -21,12 +21,19 @@ from ...schema.waveforms import Samples
 from ..drawing.scope_picture import Trace, compute_trace, draw_scope
 from ..drawing.scope_settings import choose_scope_settings
 from ..instruments.oscillator_loading import sum_capacitance_f
-from .capture_setup import find_setup_defects
+from .capture_setup import CLIPPED, explain_long_end, find_setup_defects
 from .checks import choose_expectation
 from .shape_comparison import Likeness, NotComparable, compare_shape
 from .trace_defects import find_trace_defects
 from .trace_measurements import TraceMeasurements, measure_trace
-from .verdict import CANNOT_TELL, WORST_FIRST, CapturedFigures, PinVerdict, judge_reading
+from .verdict import (
+    AS_EXPECTED,
+    CANNOT_TELL,
+    WORST_FIRST,
+    CapturedFigures,
+    PinVerdict,
+    judge_reading,
+)
 from .video.defects import Defect
 from .video.instrument_share import make_correction
 from .video.video_check import VideoCheck, check_video, list_looks
@@ -40,11 +47,13 @@ _FACTOR: Final = "probe at divide-by-ten"  # all sizes are wrong, so none is jud
 _HIDES: Final = {
     _FACTOR: ("dc", "vpp"),
     "AC-coupled": ("dc",),
-    "clipped by the instrument": ("dc", "vpp"),
+    CLIPPED: ("dc", "vpp"),
     "undersampled": ("vpp", "frequency"),
     "only field blanking": ("dc", "vpp", "frequency"),
     "too short": ("dc", "vpp", "frequency"),
 }
+_LEVELS_MOVE: Final = ("sandcastle level wrong", "burst key missing", "burst key misplaced")
+"""Defects that a sandcastle without its DC voltage seems to have."""
 _NEAR_FREQUENCY: Final = 0.25  # how far off the frequency may be for the picture to follow it
 
 
@@ -151,26 +160,53 @@ def check_capture(
     setup = find_setup_defects(capture, volts, expectation, measured, lines)
     full_reading = _fill_in(reading, pin, capture, measured, video, setup)
     shape, remarks = _compare_with_expectation(capture, volts, expectation, measured, video)
-    defects = setup
-    if video is not None and not any(defect.name == _FACTOR for defect in setup):
-        defects = (*setup, *video.defects)
-    if lines is None and not setup:
-        defects = (*defects, *find_trace_defects(expectation, measured, capture.interval_s))
+    defects = _join_defects(setup, video, expectation, measured, capture.interval_s)
     if any(not defect.is_advised for defect in (setup if lines is None else defects)):
         remarks = ()
-    if remarks and "distorted" not in full_reading.seen and "missing" not in full_reading.seen:
-        full_reading = replace(full_reading, seen=(*full_reading.seen, "distorted"))
-    if lines is None and _has_hum(measured, expectation) and "hum" not in full_reading.seen:
-        full_reading = replace(full_reading, seen=(*full_reading.seen, "hum"))
+    has_hum = lines is None and _has_hum(measured, expectation)
+    full_reading = _add_seen(full_reading, has_remarks=bool(remarks), has_hum=has_hum)
     captured = CapturedFigures(
         reading.dc_v is None,
         _find_frequency_error_hz(measured, lines) if reading.frequency_hz is None else 0.0,
     )
     verdict = judge_reading(chip, pin, expectation, full_reading, chosen, good, captured)
     verdict = _add_defects(replace(verdict, why=(*verdict.why, *remarks)), defects)
+    if verdict.verdict not in (AS_EXPECTED, CANNOT_TELL) and not setup:
+        why = (*verdict.why, *explain_long_end(capture, volts, expectation))
+        verdict = replace(verdict, why=why)
     return CaptureCheck(
         verdict, measured, shape, remarks, expectation, capture, channel, video, defects
     )
+
+
+def _add_seen(reading: Reading, *, has_remarks: bool, has_hum: bool) -> Reading:
+    """Return the reading with the looks of the shape beside those that were seen."""
+    seen = list(reading.seen)
+    if has_remarks and "distorted" not in seen and "missing" not in seen:
+        seen.append("distorted")
+    if has_hum and "hum" not in seen:
+        seen.append("hum")
+    return replace(reading, seen=tuple(seen))
+
+
+def _join_defects(
+    setup: tuple[Defect, ...],
+    video: VideoCheck | None,
+    expectation: Expectation,
+    measured: TraceMeasurements,
+    interval_s: float,
+) -> tuple[Defect, ...]:
+    """Return all defects, each once; of the signal none that the measurement itself may make."""
+    defects = setup
+    if video is not None and not any(defect.name in (_FACTOR, CLIPPED) for defect in setup):
+        moved = any(defect.name == "AC-coupled" for defect in setup)
+        shown = (one for one in video.defects if not (moved and one.name in _LEVELS_MOVE))
+        defects = (*setup, *shown)
+    if setup or (video is not None and video.has_lines):
+        return defects
+    known = {defect.name for defect in defects}
+    more = find_trace_defects(expectation, measured, interval_s)
+    return (*defects, *(defect for defect in more if defect.name not in known))
 
 
 def _fill_in(

@@ -8,13 +8,19 @@ from typing import Final
 
 from ...schema.chips.expectation import Expectation
 from ...schema.quantities import print_value
+from ...schema.waveforms.kinds.basic_shapes import Sawtooth
+from ...schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
+from ...schema.waveforms.kinds.sandcastle import Sandcastle
 from ...schema.waveforms.line_rate import LineRate
 from .trace_measurements import TraceMeasurements
+from .video.broadcast_limits import MOST_NOISE
 from .video.defects import Defect
 
-_MOST_NOISE: Final = 0.06  # of the peak to peak, root mean square. Common practice.
+_NEAR: Final = 0.06  # how far off its frequency a signal may be for its jitter to be judged
 _MOST_JITTER_S: Final = 0.2e-6  # root mean square, of a signal at line rate. Common practice.
 _SAMPLES_A_CYCLE: Final = 10.0  # of its fastest part, for noise to be told from the signal
+_SAMPLES_A_PERIOD: Final = 150.0  # of a signal that is level or straight between its pulses
+_STRAIGHT_BETWEEN: Final = (Sandcastle, FlybackPulse, VerticalDrive, Sawtooth)
 _HIGH_REFERENCES: Final = 0.8  # of the height, over which a rise time counts
 _NOISE_COVERS: Final = 3.0  # times the jitter that noise makes on the edges
 
@@ -27,15 +33,17 @@ def find_trace_defects(
     if waveform is None or not waveform.period_s or measured.vpp_v <= 0:
         return
     is_fine = interval_s * waveform.fastest_hz * _SAMPLES_A_CYCLE < 1
+    if isinstance(waveform, _STRAIGHT_BETWEEN):
+        is_fine = is_fine or interval_s * waveform.frequency_hz * _SAMPLES_A_PERIOD < 1
     share = measured.noise_v / measured.vpp_v
-    if is_fine and waveform.kind != "noise" and share > _MOST_NOISE:
-        limit = print_value(_MOST_NOISE * measured.vpp_v, "V", 2)
+    if is_fine and waveform.kind != "noise" and share > MOST_NOISE:
+        limit = print_value(MOST_NOISE * measured.vpp_v, "V", 2)
         found = print_value(measured.noise_v, "V", 2)
         yield Defect("noisy", f"noise of {found} root mean square, should be up to {limit}")
     jitter_s = find_jitter_s(measured, interval_s)
     at_line_rate = isinstance(waveform, LineRate) and waveform.carrier_hz == waveform.frequency_hz
     near = measured.frequency_hz is not None and (
-        abs(measured.frequency_hz / waveform.frequency_hz - 1) < _MOST_NOISE
+        abs(measured.frequency_hz / waveform.frequency_hz - 1) < _NEAR
     )
     if at_line_rate and near and waveform.frequency_hz > 1e3 and jitter_s > _MOST_JITTER_S:
         found, limit = (print_value(one, "s", 2) for one in (jitter_s, _MOST_JITTER_S))

@@ -82,3 +82,7 @@ def read_nominal(system: str) -> Nominal:
         burst_start_s=timing.burst_start_s,
         burst_cycles=timing.burst_cycles,
     )
+
+
+MOST_NOISE: Final = 0.06
+"""Root mean square over the peak to peak, of other signals than video. Common practice."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Final
 
@@ -11,7 +12,7 @@ from ....schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT
 from ....schema.systems import SCANNING, VIDEO_LEVELS
 from ....schema.waveforms.kinds.composite_video import Chrominance
 from . import broadcast_limits as limits
-from .bars import BarReadings, measure_bars
+from .bars import BarReadings, list_bar_spans_s, measure_bars
 from .chroma_alone import (
     NoLines,
     find_chroma_lines,
@@ -24,13 +25,14 @@ from .defects import Defect
 from .figure import Figure, Record
 from .judged_figure import Correct, JudgedFigure, Span
 from .kind_checks import ABOVE, BELOW, OUTSIDE, KindCheck, Names, hold_all, name_defects
-from .line_grid import cut_picture
+from .line_grid import LineGrid, cut_picture
 from .system import tell_system
 
 _CHROMA_SHARE: Final = (0.7, 1.4)  # of the nominal: a receiver's chroma path. Common practice.
 _MISSING_SHARE: Final = 0.12  # of the nominal: less counts as missing
 _NO_PICTURE: Final = (0.0, np.zeros(0))
 _BURST, _BARS = "burst amplitude", "chroma of the bars"
+_NOISE: Final = "noise"
 _HUE, _SWING = "colours against burst", "burst swing from line to line"
 
 
@@ -53,6 +55,8 @@ def check_chrominance(record: Record, waveform: Chrominance, correct: Correct) -
     bars = measure_bars(grid, system, percent, carrier_hz, reference)
     if bars is not None:
         found |= {figure.name: figure for figure in _list_bars(bars, waveform)}
+        noise = _read_noise(bars, grid, system)
+        found[noise.name] = noise
     judged = hold_all(found.values(), _list_spans(waveform), correct)
     by_name = {one.name: one for one in judged}
     defects = name_defects(_list_names(by_name, waveform), by_name)
@@ -79,6 +83,13 @@ def _list_bars(bars: BarReadings, waveform: Chrominance) -> Iterator[Figure]:
         yield Figure(_HUE, turned.value, "°", turned.uncertainty)
 
 
+def _read_noise(bars: BarReadings, grid: LineGrid, system: str) -> Figure:
+    """Return the noise that is left beside the carrier of a bar; n samples tell it to 1/√2n."""
+    from_s, to_s = list_bar_spans_s(system)[0]
+    samples = max(len(grid) * (to_s - from_s) * grid.record.rate_hz, 1.0)
+    return Figure(_NOISE, bars.noise_v, "V", bars.noise_v / math.sqrt(2 * samples))
+
+
 def _list_spans(waveform: Chrominance) -> dict[str, Span]:
     """Return the limits of the figures, by their names."""
     low, high = waveform.burst.limits(ASSUMED_WAVEFORM_PERCENT)
@@ -91,6 +102,7 @@ def _list_spans(waveform: Chrominance) -> dict[str, Span]:
         _BURST: ((shares[0] * nominal, shares[1] * nominal), "the pin's expectation"),
         _BARS: ((100 * shares[0], 100 * shares[1]), "the pin's expectation"),
         _HUE: ((-most, most), "common practice"),
+        _NOISE: ((-math.inf, limits.MOST_NOISE * waveform.vpp_v), "common practice"),
         _SWING: ((max(swing - slack, 0.0), swing + slack), "BT.470-6, BT.1700; SMPTE 170M"),
     }
 
@@ -108,5 +120,6 @@ def _list_names(judged: Mapping[str, JudgedFigure], waveform: Chrominance) -> Na
         (_BARS, BELOW, "chroma missing" if is_gone(_BARS, 100.0) else "chroma low"),
         (_BARS, ABOVE, "chroma high"),
         (_HUE, OUTSIDE, "wrong burst phase"),
+        (_NOISE, ABOVE, "noisy"),
         (_SWING, BELOW, "PAL switch stopped"),
     )

@@ -103,3 +103,8 @@ def test_a_file_that_is_no_capture(run: Run, tmp_path: Path) -> None:
     told = run("check", "TQZ5752", "22", "--capture", path)
     assert told.exit_code == 2
     assert "x.csv:1" in told.stderr
+
+
+def test_an_ac_coupled_sandcastle_is_not_blamed_for_its_levels(jungle: Chip) -> None:
+    found = captured(jungle, "22", lambda volts: volts - volts.mean())
+    assert found.judged.heading == "cannot tell: AC-coupled"

@@ -45,3 +45,13 @@ def test_noise_and_jitter_are_named(volts: np.ndarray, names: list[str]) -> None
     t_s = np.arange(len(volts)) * INTERVAL_S
     found = find_trace_defects(PULSE, measure_trace(t_s, volts), INTERVAL_S)
     assert [defect.name for defect in found] == names
+
+
+@pytest.mark.parametrize(("noise_v", "names"), [(0.02, []), (0.9, ["noisy"])])
+def test_noise_is_told_from_few_samples_of_level_parts(noise_v: float, names: list[str]) -> None:
+    """Sampled at 2.5 MHz, an edge of 0.25 µs is less than a sample."""
+    volts, interval_s = draw_key(noise_v)[::10], 10 * INTERVAL_S
+    measured = measure_trace(np.arange(len(volts)) * interval_s, volts)
+    assert measured.noise_v == pytest.approx(noise_v, rel=0.15)
+    found = find_trace_defects(PULSE, measured, interval_s)
+    assert [defect.name for defect in found] == names

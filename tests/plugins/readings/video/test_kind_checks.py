@@ -76,10 +76,16 @@ def test_chroma_without_sync_is_laid_along_its_lines(from_line: float) -> None:
         (Signal(luma=0, chroma=0.4), "chroma low"),
         (Signal(luma=0, swing=False), "PAL switch stopped"),
         (Signal(luma=0, turn_deg=30), "wrong burst phase"),
+        (Signal(luma=0, noise_v=0.08), "noisy"),
     ],
 )
 def test_a_defect_of_chroma_is_named(signal: Signal, name: str) -> None:
     assert name_defects(check_chroma(signal)) == [name]
+
+
+def test_noise_beside_the_carrier_of_chroma() -> None:
+    values = read_values(check_chroma(Signal(luma=0, noise_v=0.02)))
+    assert values["noise"] == pytest.approx(0.02, rel=0.02)
 
 
 @pytest.mark.parametrize("from_line", [302.3, 309.6, 326.4, 333.7])
