@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import socket
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -30,10 +31,15 @@ attempts: list[str] | None = None
 """What was tried while the network is away; None while it is there."""
 
 
-def _no_network(event: str, _: tuple[Any, ...]) -> None:
-    if attempts is not None and event in REACHING_OUT:
+def _no_network(event: str, arguments: tuple[Any, ...]) -> None:
+    if attempts is not None and event in REACHING_OUT and not _is_local(*arguments):
         attempts.append(event)
         raise OSError(errno.ENETUNREACH, os.strerror(errno.ENETUNREACH))
+
+
+def _is_local(asking: object, *_: object) -> bool:
+    """Return True for a socket between processes of this machine, by which children are started."""
+    return getattr(asking, "family", None) == getattr(socket, "AF_UNIX", object())
 
 
 sys.addaudithook(_no_network)  # which is never taken away again, but does nothing by itself
