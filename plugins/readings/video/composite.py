@@ -19,7 +19,7 @@ from .disturbances import (
     measure_wander,
 )
 from .figure import Figure, Record
-from .instrument_marks import find_clipped
+from .instrument_marks import LEVELS_NOISY, find_clipped
 from .levels import measure_levels, measure_overshoot
 from .line_grid import LineGrid, lay_grid, leave_out_blanking, only_blank
 from .sync_pulses import find_sync
@@ -90,7 +90,7 @@ def measure_composite(
         told=told,
         figures=figures,
         bars=bars,
-        clipped=find_clipped(record, noise.value if noise else 0.0),
+        clipped=find_clipped(record, noise.value if noise else 0.0, LEVELS_NOISY),
         has_picture=has_picture,
         notes=_list_notes(grid),
     )

@@ -80,7 +80,8 @@ class Record:
         """
         if not self.step_v:
             return 0.0
-        ratio = noise_v / self.step_v
+        # The scatter of samples holds the rounding itself, a twelfth of the square of a step.
+        ratio = math.sqrt(max((noise_v / self.step_v) ** 2 - 1 / 12, 0.0))
         return self.step_v / math.sqrt(12) * math.exp(-2 * (math.pi * ratio) ** 2)
 
 

@@ -17,9 +17,12 @@ _FRONT_PORCH_S: Final = (-1.2e-6, -0.4e-6)
 _EDGE_S: Final = 0.42e-6
 _CORNERS_OF_RISE: Final = math.sqrt(6)  # two ends and a middle of twice their size
 _WHOLE_EDGE_S: Final = 0.2e-6  # duration of an edge of sync, about
-_RISE_OF_AREA: Final = 3.2
+_RISE_OF_AREA: Final = 3.225
+_SHAPE_SHARE: Final = 0.025 / 3.225 / math.sqrt(3)
 """Rise time over the area between an edge and an ideal step of height 1: exactly 3.2 for a straight
-edge, 3.21 for a Gaussian one (integrals of the two shapes)."""
+edge, 3.21 for a Gaussian one, 3.249 for a sine-squared one (integrals of the shapes). Which of them
+an edge is stays unknown: half their distance over √3 is a standard uncertainty."""
+_FURTHER_TERMS: Final = 0.28  # sqrt(1 - 90/π⁴), of the root mean square of the polynomial
 _SETTLED_S: Final = (0.25e-6, 1.6e-6)  # behind the leading edge: overshoot and ringing
 _FINE_STEP_S: Final = 25e-9  # of the folded edge
 
@@ -62,7 +65,8 @@ def _compute_edge_error_s(grid: LineGrid, noise_v: float, height_v: float) -> fl
 def _measure_rise(grid: LineGrid, noise_v: float) -> Mean | None:
     """Return the time from 10 to 90 % of the leading edge; None where samples are too far apart."""
     interval_s = grid.record.interval_s
-    cut = grid.cut(-_EDGE_S, _EDGE_S)
+    # A line that is cut short has no edge of its own: the place of its start is reckoned.
+    cut = grid.select(np.isin(grid.order, grid.sync.numbers)).cut(-_EDGE_S, _EDGE_S)
     if interval_s > 0.2e-6 or not cut.which.size:
         return None
     tip, back = read_flat_part(grid, *_TIP_S), read_flat_part(grid, *_FRONT_PORCH_S)
@@ -77,7 +81,8 @@ def _measure_rise(grid: LineGrid, noise_v: float) -> Mean | None:
     level_error_s = _EDGE_S * relative * math.sqrt(1 / tip.samples + 1 / back.samples)
     area = average(areas, math.hypot(noise_s, level_error_s))
     error_s = math.hypot(area.uncertainty, _CORNERS_OF_RISE * _compute_coarse_s(grid))
-    return Mean(_RISE_OF_AREA * area.value, _RISE_OF_AREA * error_s)
+    rise_s = _RISE_OF_AREA * area.value
+    return Mean(rise_s, math.hypot(_RISE_OF_AREA * error_s, _SHAPE_SHARE * rise_s))
 
 
 def _compute_coarse_s(grid: LineGrid) -> float:
@@ -85,9 +90,13 @@ def _compute_coarse_s(grid: LineGrid) -> float:
 
     The sum of samples of a straight edge of duration w differs from its area by a second Bernoulli
     polynomial at each corner: dt² / 2w times one of root mean square 1/sqrt(180). Where sampling
-    and lines are locked it is the same on all lines.
+    and lines are locked it is the same on all lines; else the mean over lines leaves the share
+    that the first term of its Fourier series leaves, and the further terms.
     """
-    return grid.record.interval_s**2 / (2 * _WHOLE_EDGE_S) / math.sqrt(180)
+    interval_s = grid.record.interval_s
+    turns = np.exp(2j * np.pi * grid.starts_s / interval_s)
+    left = math.hypot(float(abs(np.mean(turns))), _FURTHER_TERMS)
+    return min(left, 1.0) * interval_s**2 / (2 * _WHOLE_EDGE_S) / math.sqrt(180)
 
 
 def measure_overshoot(grid: LineGrid) -> Figure | None:
