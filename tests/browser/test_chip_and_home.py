@@ -200,7 +200,7 @@ def test_the_chosen_look_stays(opened: Opener) -> None:
     page.get_by_role("button", name="Set").click()
     expect(page.locator("html")).to_have_attribute("data-look", "dim")
     assert page.url.endswith("/chip/TQZ5752")
-    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(18, 23, 26)"
+    expect(page.locator("body")).to_have_css("background-color", "rgb(18, 23, 26)")
 
 
 def test_a_chip_is_begun_and_saved_by_keyboard_alone(opened: Opener) -> None:
