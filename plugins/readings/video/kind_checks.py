@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ....schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT
@@ -16,7 +16,7 @@ from ....schema.waveforms.kinds.sandcastle import Sandcastle
 from .defects import Defect
 from .figure import Figure, Record
 from .judged_figure import Correct, JudgedFigure, Span, hold
-from .periodic_shapes import measure_flyback, measure_sawtooth, measure_sine
+from .periodic_shapes import measure_flyback, measure_hum_beside, measure_sawtooth, measure_sine
 from .sandcastle_levels import measure_sandcastle
 
 _PIN: Final = "the pin's expectation"
@@ -29,6 +29,9 @@ _MOST_NON_LINEAR: Final = 5.0
 _MOST_RINGING: Final = 15.0
 _MOST_HARMONICS: Final = 20.0
 _MOST_UNSTEADY: Final = 5.0
+_MOST_HUM: Final = 0.05  # of the height
+_FASTEST_FIELD_HZ: Final = 130.0
+_NEAR: Final = 0.005  # how far off its rate a signal is folded at the rate measured
 _LEVEL_SHARE: Final = 0.05  # of the height: least tolerance of a level
 BELOW: Final = ("too low", "missing")
 ABOVE: Final = ("too high",)
@@ -101,13 +104,32 @@ def check_sawtooth(
         "S-correction": ((cubic - _S_SLACK, cubic + _S_SLACK), _PIN),
         "non-linearity": ((-math.inf, _MOST_NON_LINEAR), _PRACTICE),
     }
+    nominal_hz = waveform.frequency_hz
+    hum = measure_hum_beside(record, hz if abs(hz / nominal_hz - 1) < _NEAR else nominal_hz)
+    if hum is not None:
+        found.append(hum)
+        spans["hum"] = ((-math.inf, _MOST_HUM * waveform.vpp_v), _PRACTICE)
     judged = hold_all(found, spans, correct)
+    by_name = {one.name: one for one in judged}
+    # Hum bends the scan and moves its ends, so that the others say nothing beside it.
+    if humming := name_defects((("hum", ABOVE, "hum"),), by_name):
+        return KindCheck(judged, humming)
     names: Names = (
         ("retrace", ABOVE, "slow retrace"),
         ("S-correction", OUTSIDE, "not linear"),
         ("non-linearity", ABOVE, "not linear"),
     )
-    return KindCheck(judged, name_defects(names, {one.name: one for one in judged}))
+    defects = name_defects(names, by_name)
+    if hz < _FASTEST_FIELD_HZ:
+        defects = tuple(_doubt_linearity(defect) for defect in defects)
+    return KindCheck(judged, defects)
+
+
+def _doubt_linearity(defect: Defect) -> Defect:
+    """Return the defect with the other cause that no record excludes."""
+    if defect.name != "not linear":
+        return defect
+    return replace(defect, why=f"{defect.why}; hum locked to the field bends the scan as well")
 
 
 def check_flyback(record: Record, waveform: FlybackPulse, hz: float, correct: Correct) -> KindCheck:

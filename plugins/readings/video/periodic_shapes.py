@@ -18,6 +18,9 @@ _PLACES: Final = 1000  # along a period
 _HARMONICS: Final = 5
 _BLOCK_CYCLES: Final = 8  # over which an amplitude is read
 _FEWEST_BLOCKS: Final = 4
+_MAINS_HZ: Final = (50.0, 60.0, 100.0, 120.0)
+_LEAST_SHARE: Final = 0.5  # of a ripple that is left a field later
+_CALM: Final = 0.9  # of the samples that are not on a way back
 _SCAN: Final = (0.06, 0.94)  # of the scan, the part of the picture
 
 
@@ -80,6 +83,28 @@ def measure_sawtooth(record: Record, hz: float, rising: bool) -> Iterator[Figure
 def _smooth(volts: Samples) -> Samples:
     width = max(len(volts) // 25, 1)
     return np.convolve(volts, np.full(width, 1 / width), "valid")
+
+
+def measure_hum_beside(record: Record, hz: float) -> Figure | None:
+    """Return the hum on a signal of a field rate; None where it cannot be told from the signal.
+
+    A record less itself one field later holds nothing of the signal, but 2 sin(pi f / hz) times a
+    ripple of frequency f. That is nothing where the field is locked to the mains.
+    """
+    shift = round(1 / (hz * record.interval_s))
+    found = list[Figure]()
+    for mains_hz in _MAINS_HZ:
+        share = 2 * abs(math.sin(math.pi * mains_hz / hz))
+        rest = record.volts[shift:] - record.volts[:-shift]
+        t_s = np.arange(len(rest), dtype=np.float64) * record.interval_s
+        if share < _LEAST_SHARE or len(rest) < 32 or len(rest) * record.interval_s * mains_hz < 0.8:
+            continue
+        # Ways back that are not quite one above the other leave spikes.
+        off = np.abs(np.diff(rest, prepend=rest[0]) - np.median(np.diff(rest)))
+        calm = off <= max(float(np.quantile(off, _CALM)), 1e-12)
+        size = fit_ripple(t_s[calm], rest[calm], mains_hz)
+        found.append(Figure("hum", size.value / share, "Vpp", size.uncertainty / share))
+    return max(found, key=lambda one: one.value - 2 * one.uncertainty, default=None)
 
 
 def measure_flyback(record: Record, hz: float) -> Iterator[Figure]:

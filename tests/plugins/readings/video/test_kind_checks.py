@@ -177,6 +177,24 @@ def test_a_defect_of_the_scan_is_named(volts: np.ndarray, names: list[str]) -> N
     assert name_defects(check(DRIVE, volts, 2e-6, 50.0)) == names
 
 
+@pytest.mark.parametrize(("mains_hz", "vpp"), [(50.0, 0.4), (100.0, 0.4), (50.0, 0.0)])
+def test_hum_on_a_scan_of_another_rate(mains_hz: float, vpp: float) -> None:
+    """Two fields and a half at 59.94 Hz; a ripple of known size is read back and named."""
+    t_s = np.arange(21_000) * 2e-6
+    share = np.mod(t_s * 60 / 1.001, 1.0)
+    scan = np.interp(share, [0, 0.95, 1], [-1.0, 1.0, -1.0])
+    ripple = vpp / 2 * np.sin(2 * np.pi * mains_hz * t_s + 1)
+    noise = np.random.default_rng(6).normal(0, 0.005, len(t_s))
+    found = check({**DRIVE, "system": "NTSC-M"}, scan + ripple + noise, 2e-6, 60 / 1.001)
+    assert read_values(found)["hum"] == pytest.approx(vpp, abs=0.02)
+    assert name_defects(found) == (["hum"] if vpp else [])
+
+
+def test_hum_on_a_scan_locked_to_the_mains_is_not_told_apart() -> None:
+    found = check(DRIVE, draw_scan(square=0.25), 2e-6, 50.0)
+    assert "hum locked to the field" in found.defects[0].why
+
+
 def draw_flyback(width_s: float = 12e-6, ringing: float = 0.0) -> np.ndarray:
     after_s = np.mod(np.arange(20_000) * INTERVAL_S, 64e-6)
     pulse = 60 * np.sin(np.pi * np.minimum(after_s / width_s, 1.0))
