@@ -37,6 +37,9 @@ def startup(datasette: Any) -> None:
 @hookimpl
 def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
     """Give templates our filters; with a folio, dress Datasette's pages of it in our frame."""
+    # The editions of a folio that is served share one environment; each would dress it again.
+    if "is_in_our_frame" in env.globals:
+        return
     from jinja2 import ChoiceLoader, FileSystemLoader, PrefixLoader
 
     from ..guarded_pages import is_in_our_frame

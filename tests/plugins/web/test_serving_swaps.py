@@ -117,6 +117,14 @@ async def test_the_next_visit_sees_the_new_folio(newest: NewestFolio, put: Put) 
             assert list_editions(await visitor.get(PAGES[0])) == {str(edition)}
 
 
+async def test_editions_share_templates_and_add_none(newest: NewestFolio, put: Put) -> None:
+    templates = newest._edition.datasette.jinja_env.loader
+    for edition in (1, 2, 3):
+        put(edition)
+        await newest.look()
+    assert newest._edition.datasette.jinja_env.loader is templates
+
+
 async def test_what_began_on_the_old_folio_ends_on_it(newest: NewestFolio, put: Put) -> None:
     old = newest._edition
     with old.answering() as app:
