@@ -36,6 +36,7 @@ from .verdict import (
 )
 from .video.defects import Defect
 from .video.instrument_share import make_correction
+from .video.judged_figure import Correct
 from .video.video_check import VideoCheck, check_video, list_looks
 
 _SAME_SHAPE_CORRELATION: Final = 0.95  # the same shape, apart from noise and edges
@@ -150,9 +151,7 @@ def check_capture(
     expectation = choose_expectation(
         chip, pin, _fill_in(reading, pin, capture, measured), condition
     )
-    carrier_hz = expectation.waveform.carrier_hz if expectation.waveform is not None else 0.0
-    beside_f = sum_capacitance_f(chip, f"pin {pin.number}")
-    correct = make_correction(pin, chosen, carrier_hz, beside_f)
+    correct = _make_correction(chip, pin, expectation, chosen)
     video = check_video(
         volts, capture.interval_s, expectation, correct, line, in_field, measured.frequency_hz
     )
@@ -177,6 +176,15 @@ def check_capture(
     return CaptureCheck(
         verdict, measured, shape, remarks, expectation, capture, channel, video, defects
     )
+
+
+def _make_correction(
+    chip: Chip, pin: Pin, expectation: Expectation, chosen: Instruments
+) -> Correct:
+    """Return the function that corrects figures for the probe, at the signal's carrier."""
+    carrier_hz = expectation.waveform.carrier_hz if expectation.waveform is not None else 0.0
+    beside_f = sum_capacitance_f(chip, f"pin {pin.number}")
+    return make_correction(pin, chosen, carrier_hz, beside_f)
 
 
 def _add_seen(reading: Reading, *, has_remarks: bool, has_hum: bool) -> Reading:
