@@ -256,6 +256,7 @@ def _read_document(data: bytes) -> Chip:
         ) from error
 
 
+@lru_cache(maxsize=512)  # each step of a hunt reads the notes on its chip again
 def _read_note(document: str) -> Note:
     from ...schema.note import Note
     from ...schema.stored import read_stored

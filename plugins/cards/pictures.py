@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from ...schema.chips.expectation import Expectation
+from ...schema.chips.lookup import has_picture
 from ...schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo
-from ..drawing.scope_picture import draw_scope
+from ..drawing.scope_picture import compute_trace, draw_scope
+from ..drawing.scope_settings import choose_scope_settings
 from ..drawing.vector_picture import draw_vectors
 from .pin_card import PinCard
 
@@ -19,10 +22,18 @@ def draw_scope_picture(card: PinCard, *, standalone: bool = False) -> str | None
 
 def draw_screen_picture(card: PinCard) -> str | None:
     """Return the screen alone, for a page that says the settings; None without a signal."""
-    shown = card.shown
-    if shown is None or not shown.has_picture or shown.settings is None or shown.trace is None:
+    if card.shown is None:
         return None
-    return draw_scope(shown.trace, shown.settings, f"{card.title}, {shown.condition}", bare=True)
+    title = f"{card.title}, {card.shown.condition}"
+    return draw_expected_screen(card.shown.expectation, title) or None
+
+
+def draw_expected_screen(expectation: Expectation, title: str) -> str:
+    """Return the screen alone, with the expected signal; empty without one."""
+    settings = choose_scope_settings(expectation)
+    if settings is None or not has_picture(expectation):
+        return ""
+    return draw_scope(compute_trace(expectation, settings), settings, title, bare=True)
 
 
 def draw_vector_picture(card: PinCard) -> str | None:

@@ -7,6 +7,7 @@ package. Seen from the solder side, left and right change places.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 from ...schema import Package
@@ -62,6 +63,7 @@ class Layout:
         return -1 if self.feet[0].x < 0 else 1
 
 
+@lru_cache(maxsize=64)  # a page asks for the same package many times
 def lay_out(package: Package, side: Side) -> Layout:
     """Return body and feet as seen from a side."""
     shape = _SHAPES.get(package.family, "two rows")

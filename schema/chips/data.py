@@ -136,15 +136,18 @@ class ChipData(Model):
 
     def pin(self, name: str | int) -> Pin | None:
         """Return the pin of this number, else the first of this symbol in any case, or None."""
-        wanted = str(name).strip().upper()
-        names = {pin.symbol.upper(): pin for pin in reversed(self.pins)}
-        names |= {str(pin.number): pin for pin in self.pins}
-        return names.get(wanted)
+        return self._pin_of_name.get(str(name).strip().upper())
 
     def list_parameters(self, pin: Pin) -> tuple[Parameter, ...]:
         """Return the parameters stated for a pin, and for the supplies that enter at it."""
         supplies = {supply.name for supply in self.supplies if pin.number in supply.pins}
         return tuple(p for p in self.parameters if pin.number in p.pins or p.supply in supplies)
+
+    @cached_property
+    def _pin_of_name(self) -> dict[str, Pin]:
+        """The pins by number and by symbol in capitals; a number goes before a symbol."""
+        pins = {pin.symbol.upper(): pin for pin in reversed(self.pins)}
+        return pins | {str(pin.number): pin for pin in self.pins}
 
     @cached_property
     def supply_range_v(self) -> tuple[float, float]:
@@ -154,4 +157,9 @@ class ChipData(Model):
 
     def document(self) -> str:
         """Return the chip as JSON in its one spelling: fields in model order, no defaults."""
+        return self._document
+
+    @cached_property
+    def _document(self) -> str:
+        """The chip as JSON; a hunt asks for its boards by it at every step."""
         return self.model_dump_json(exclude_defaults=True)

@@ -17,6 +17,7 @@ from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio, UnknownPart
 from ....schema import Chip, Pin, print_value
+from ....schema.chips.expectation import Expectation
 from ....schema.chips.lookup import UnknownCondition, UnknownPin
 from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.instruments import UnknownInstrument
@@ -24,6 +25,7 @@ from ....schema.quantities import print_span
 from ....schema.reading import BadReading
 from ...cards.caution_strip import summarise_cautions
 from ...cards.one_step import describe_meeting
+from ...cards.pictures import draw_expected_screen
 from ...cards.pin_card import ConditionView
 from ...diagnosis.answers.bench_document import bench_document
 from ...diagnosis.answers.hunt import find_fault
@@ -39,7 +41,6 @@ from ...diagnosis.weighing.symptom_list import symptoms_of
 from ...drawing.block_diagram import draw_block_diagram
 from ...drawing.package_drawing import draw_package
 from ...drawing.pin_place import describe_place, draw_pin_place, list_neighbours
-from ...drawing.scope_picture import draw_scope
 from ...readings.address_fields import AddressReading, Field, list_lines, read_address_fields
 from ...readings.field_units import choose_units, complete_units
 from ...readings.places import find_test_point
@@ -274,6 +275,11 @@ def _draw_whole_chip(job: Job, addresses: Addresses) -> tuple[str, str, str]:
     )
 
 
+@lru_cache(maxsize=256)  # about 15 kB each; a hunt comes back to the same few pins
+def _draw_screen(expectation: Expectation, title: str) -> str:
+    return draw_expected_screen(expectation, title)
+
+
 def _draw_place(job: Job, now: dict[str, Any]) -> _Place:
     """Return the place to measure now, and the picture of the expected trace."""
     chip, at, number = job.chip, now["at"], now["pin"]
@@ -284,10 +290,9 @@ def _draw_place(job: Job, now: dict[str, Any]) -> _Place:
     if expectation is not None:
         shown = ConditionView(chip, find_test_point(chip, at), expectation)
     picture = ""
-    wants_picture = now["quantity"] in _WITH_A_SIGNAL and shown is not None and shown.has_picture
-    if wants_picture and shown is not None and shown.trace is not None and shown.settings:
-        title = f"{chip.part} {describe_endpoint(chip, at)}, {shown.condition}"
-        picture = draw_scope(shown.trace, shown.settings, title, bare=True)
+    if now["quantity"] in _WITH_A_SIGNAL and expectation is not None:
+        title = f"{chip.part} {describe_endpoint(chip, at)}, {expectation.condition}"
+        picture = _draw_screen(expectation, title)
     if number is None:
         return _Place(shown, picture, meeting=describe_meeting(chip, at))
     return _Place(
