@@ -44,11 +44,11 @@ class Guess:
 def list_guesses(chip: Chip) -> tuple[Guess, ...]:
     """Return all that fault finding guesses of a chip, by key and in the order of the file."""
     from ..diagnosis.board.topology import Topology  # takes long to import
-    from ..diagnosis.weighing.known_board import working_condition
+    from ..diagnosis.weighing.known_board import find_working_condition
 
     if not chip.blocks:
         return ()
-    topology = Topology(chip, working_condition(chip))
+    topology = Topology(chip, find_working_condition(chip))
     guesses = [
         *(guess for block in chip.blocks for guess in _guess_of_a_stage(topology, block)),
         *(guess for pin in chip.pins for guess in _guess_of_a_pin(topology, pin)),
@@ -58,7 +58,7 @@ def list_guesses(chip: Chip) -> tuple[Guess, ...]:
 
 
 def _guess_of_a_stage(topology: Topology, block: Block) -> Iterator[Guess]:
-    from ..diagnosis.board.kinds import guess_kind, kind_of, speaks_of_keys
+    from ..diagnosis.board.kinds import find_kind, guess_kind, speaks_of_keys
 
     if block.kind is None:
         yield Guess("kind", block.id, guess_kind(block))
@@ -67,16 +67,20 @@ def _guess_of_a_stage(topology: Topology, block: Block) -> Iterator[Guess]:
     # An input that is all there is to work on is no key, whatever it is called.
     if keys and len(keys) < len(block.inputs) and not block.gated_by:
         yield Guess("gated_by", block.id, ", ".join(keys))
-    if kind_of(block) == "oscillator" and block.lock_range is None and _is_steered(topology, block):
+    if (
+        find_kind(block) == "oscillator"
+        and block.lock_range is None
+        and _is_steered(topology, block)
+    ):
         yield Guess("lock_range", block.id, _describe_reach(topology, block))
 
 
 def _is_steered(topology: Topology, block: Block) -> bool:
     """Return whether a phase detector steers a stage, itself or through the pin of its filter."""
-    from ..diagnosis.board.kinds import kind_of
+    from ..diagnosis.board.kinds import find_kind
 
     return any(
-        kind_of(other) == "phase detector" and {block.id, *block.inputs} & {*other.outputs}
+        find_kind(other) == "phase detector" and {block.id, *block.inputs} & {*other.outputs}
         for other in topology.chip.blocks
     )
 
@@ -84,7 +88,7 @@ def _is_steered(topology: Topology, block: Block) -> bool:
 def _describe_reach(topology: Topology, block: Block) -> str:
     pull_in = topology.chip.application.pull_in
     pins = [end for end in (*block.needs, *block.inputs) if end in topology.pin_at]
-    near = next((ref for pin in pins if (ref := topology.resonator_near(pin))), None)
+    near = next((ref for pin in pins if (ref := topology.find_resonator(pin))), None)
     parts = {part.ref: part.kind for part in topology.chip.application.parts}
     if near is not None and parts[near] == "crystal" and pull_in is not None:
         return f"{pull_in}, as its crystal is pulled in"
@@ -92,10 +96,10 @@ def _describe_reach(topology: Topology, block: Block) -> str:
 
 
 def _guess_of_a_pin(topology: Topology, pin: Pin) -> Iterator[Guess]:
-    from ..diagnosis.board.kinds import threshold_of
+    from ..diagnosis.board.kinds import parse_threshold
 
     name = f"pin {pin.number}"
-    called, told = describe_endpoint(topology.chip, name), threshold_of(pin)
+    called, told = describe_endpoint(topology.chip, name), parse_threshold(pin)
     supplies = {number for supply in topology.chip.supplies for number in supply.pins}
     if pin.role not in _HAS_NO_SUPPLY and pin.supply is None and len(supplies) > 1:
         direct = _supplies_of_its_stages(topology, name)
@@ -107,7 +111,7 @@ def _guess_of_a_pin(topology: Topology, pin: Pin) -> Iterator[Guess]:
         elif _switches(topology, name):
             yield Guess("threshold", called, _BY_HAND)
     if pin.role == "output" and pin.output_limits is None and not topology.is_open_collector(name):
-        high = print_value(topology.nominal_v(topology.supply_of[name]), "V")
+        high = print_value(topology.find_nominal_v(topology.supply_of[name]), "V")
         yield Guess("output_limits", called, f"0 V to {high}")
 
 
@@ -119,21 +123,23 @@ def _supplies_of_its_stages(topology: Topology, name: str) -> set[str]:
 
 def _switches(topology: Topology, name: str) -> bool:
     """Return whether a pin is the store of a threshold detector, or trips a protection."""
-    from ..diagnosis.board.kinds import kind_of
+    from ..diagnosis.board.kinds import find_kind
 
     role = topology.pin_at[name].role
-    kinds = {kind_of(b): name in (*b.outputs, *b.needs) for b in topology.blocks_at.get(name, ())}
+    kinds = {find_kind(b): name in (*b.outputs, *b.needs) for b in topology.blocks_at.get(name, ())}
     is_store = role == "filter" and kinds.get("threshold detector", False)
     return is_store or (role != "filter" and "protection" in kinds)
 
 
 def _guess_makers(topology: Topology) -> Iterator[Guess]:
     """Yield the nodes whose signal the set makes of an output of the chip, by their names."""
-    from ..diagnosis.board.levels import outside_kinds
+    from ..diagnosis.board.levels import find_outside_kinds
     from ..diagnosis.board.links import guess_makers
 
     stated = {node.id for node in topology.chip.application.nodes if node.made_by is not None}
-    outside = [n for n, kind in outside_kinds(topology).items() if kind in ("outside", "drive")]
+    outside = [
+        n for n, kind in find_outside_kinds(topology).items() if kind in ("outside", "drive")
+    ]
     for node, pin in guess_makers(topology, outside).items():
         if node not in stated and pin_number(pin) is not None:
             made_by = describe_endpoint(topology.chip, pin)

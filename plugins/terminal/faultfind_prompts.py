@@ -57,11 +57,11 @@ def ask_for_chip(folio: Folio) -> Chip:
 def ask_for_symptoms(chip: Chip) -> tuple[str, ...]:
     """Return the names of the symptoms that are chosen from a list, by number or in words; none
     for an empty line."""
-    from ..diagnosis.symptoms.catalogue import symptom_named
-    from ..diagnosis.weighing.known_board import known_board, working_condition
-    from ..diagnosis.weighing.symptom_list import symptoms_of
+    from ..diagnosis.symptoms.catalogue import find_symptom
+    from ..diagnosis.weighing.known_board import find_working_condition, load_board
+    from ..diagnosis.weighing.symptom_list import list_board_symptoms
 
-    known = symptoms_of(known_board(chip, working_condition(chip)))
+    known = list_board_symptoms(load_board(chip, find_working_condition(chip)))
     for number, symptom in enumerate(known, 1):
         click.echo(visible(f"{number:4}  {symptom.name}: {symptom.means}"))
     while True:
@@ -75,7 +75,7 @@ def ask_for_symptoms(chip: Chip) -> tuple[str, ...]:
             return tuple(
                 known[int(word) - 1].name
                 if word.isdecimal() and 0 < int(word) <= len(known)
-                else symptom_named(chip, word).name
+                else find_symptom(chip, word).name
                 for word in words
             )
         except LookupError as unknown:
@@ -95,12 +95,12 @@ def ask_for_readings(kept: JobFile, bench: Bench) -> Job:
             if typed != "why":
                 click.echo(_HELP)
             continue
-        changed = kept.without_last_reading() if typed == "undo" else None
+        changed = kept.drop_last_reading() if typed == "undo" else None
         if changed == kept:
             click.echo("There is no reading to take back.", err=True)
             continue
         try:
-            changed = changed or kept.with_reading(_complete(document["now"], typed))
+            changed = changed or kept.add_reading(_complete(document["now"], typed))
             job = bench.find(changed)
         except (BadReading, LookupError) as refused:
             click.echo(f"Not taken: {visible(str(refused))}", err=True)

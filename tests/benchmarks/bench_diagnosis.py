@@ -15,7 +15,7 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.board.simulate import simulate_cloud
-from pinfolio.plugins.diagnosis.weighing.known_board import known_board, working_condition
+from pinfolio.plugins.diagnosis.weighing.known_board import find_working_condition, load_board
 from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -51,8 +51,8 @@ def bare_step(readings: int, shape: tuple[int, int]) -> None:
 @pytest.mark.parametrize("way", ["boards", "step"])
 def test_a_hunt(way: str, report: Report, seconds_in_turn: SecondsInTurn) -> None:
     chip = largest_chip()
-    condition = working_condition(chip)
-    board = known_board(chip, condition)
+    condition = find_working_condition(chip)
+    board = load_board(chip, condition)
     faults, draws, points = board.cloud.dc_v.shape
     if way == "boards":
         ours, plain = seconds_in_turn(

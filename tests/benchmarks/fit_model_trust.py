@@ -25,11 +25,11 @@ import numpy as np
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, gather_evidence, resolve
-from pinfolio.plugins.diagnosis.symptoms.catalogue import Symptom, symptom_named
+from pinfolio.plugins.diagnosis.symptoms.catalogue import Symptom, find_symptom
 from pinfolio.plugins.diagnosis.weighing import likelihood, pictures, posterior, spreads
-from pinfolio.plugins.diagnosis.weighing.known_board import KnownBoard, known_board
+from pinfolio.plugins.diagnosis.weighing.known_board import KnownBoard, load_board
 from pinfolio.plugins.diagnosis.weighing.model_trust import ModelTrust, model_trust
-from pinfolio.plugins.diagnosis.weighing.priors import prior_chances
+from pinfolio.plugins.diagnosis.weighing.priors import compute_prior
 from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
@@ -56,8 +56,8 @@ def read_cases(path: Path) -> Iterator[Case]:
     for line in path.read_text(encoding="utf-8").splitlines():
         hunt = json.loads(line)
         chip = load_chip(chips[hunt["chip"]])
-        board = known_board(chip, CONDITION)
-        told = tuple(symptom_named(chip, name) for name in hunt["symptoms"])
+        board = load_board(chip, CONDITION)
+        told = tuple(find_symptom(chip, name) for name in hunt["symptoms"])
         right = frozenset((kind, what.removeprefix("pin ")) for kind, what in hunt["right"])
         readings = hunt["readings"]
         for count in sorted({len(readings) // 2, len(readings)}):
@@ -72,9 +72,9 @@ def score(trust: ModelTrust, cases: Sequence[Case]) -> dict[str, float]:
     logs = defaultdict(list)
     for case in cases:
         chip, cloud = case.board.chip, case.board.cloud
-        found = posterior.posterior(
-            chip, cloud, spreads.spreads_of(chip, cloud), prior_chances(chip, cloud), case.told,
-            case.evidence,
+        found = posterior.compute_posterior(
+            chip, cloud, spreads.compute_spreads(chip, cloud), compute_prior(chip, cloud),
+            case.told, case.evidence,
         )  # fmt: skip
         chance = sum(share for thing, share in found.ranked if thing in case.right)
         logs[chip.part].append(math.log(max(chance, LEAST_CHANCE)))

@@ -1,7 +1,7 @@
 """Three jobs played from the start page to the note, as a technician would on a phone.
 
-The set answers as the drawn board with the fault would (``what_if``): a figure that the fault moves
-is typed, anything else is "Right". Counted are clicks and fields filled in, and pages seen.
+The set answers as the drawn board with the fault would (``predict_failures``): a figure that the
+fault moves is typed, anything else is "Right". Counted are clicks, fields filled in, pages seen.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from click.testing import CliRunner
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.answers.predicted_readings import Change
-from pinfolio.plugins.diagnosis.answers.what_if import what_if
-from pinfolio.plugins.diagnosis.weighing.known_board import known_board, working_condition
+from pinfolio.plugins.diagnosis.answers.what_if import predict_failures
+from pinfolio.plugins.diagnosis.weighing.known_board import find_working_condition, load_board
 from pinfolio.plugins.terminal.cli import main
 from playwright.sync_api import Page, expect
 
@@ -47,8 +47,10 @@ class Bench:
 
     def __post_init__(self) -> None:
         chip = next(c for path in chip_files() if (c := load_chip(path)).part == self.part)
-        board = known_board(chip, working_condition(chip))
-        failed = next(one for one in what_if(board, self.ref) if one.failure == self.failure)
+        board = load_board(chip, find_working_condition(chip))
+        failed = next(
+            one for one in predict_failures(board, self.ref) if one.failure == self.failure
+        )
         self.moved: dict[tuple[str, str], Change] = {(c.at, c.quantity): c for c in failed.changes}
 
     def click(self, name: str, role: str = "button") -> None:

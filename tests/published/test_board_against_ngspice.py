@@ -20,7 +20,7 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.devices import Diode, Transistor
 from pinfolio.plugins.diagnosis.board.good_board import GROUND_JOINT_OHM, build_good_board
-from pinfolio.plugins.diagnosis.board.hypotheses import Fault, faults_of
+from pinfolio.plugins.diagnosis.board.hypotheses import Fault, list_faults
 from pinfolio.plugins.diagnosis.board.network import LEAK_SIEMENS
 from pinfolio.plugins.diagnosis.board.operating_point import Boards
 from pinfolio.plugins.diagnosis.board.severities import Draws
@@ -47,7 +47,7 @@ def solve_boards(path: Path) -> Boards:
     chip = load_chip(path)
     condition = next(c.name for c in chip.conditions if "bars" in c.name)
     good = build_good_board(Topology(chip, condition), Draws(1, seed=5))
-    boards = Boards(good, faults_of(good))
+    boards = Boards(good, list_faults(good))
     boards.solve_dc()
     return boards
 
@@ -100,7 +100,7 @@ def write_fault_lines(
         yield f"Rleak{at} {node(at)} 0 {1 / LEAK_SIEMENS!r}"
     elements = [fault.replaced.get(at, e) for at, e in enumerate(good.elements)]
     for at, element in enumerate((*elements, *fault.added)):
-        siemens = float(element.siemens(0.0).real[0])
+        siemens = float(element.compute_siemens(0.0).real[0])
         first, second = (node(boards.index[end]) for end in element.ends)
         if siemens > 0 and first != second:
             yield f"Re{at} {first} {second} {1 / siemens!r}"
@@ -124,7 +124,7 @@ def write_fault_lines(
             yield from model_lines(f"{at}", device, node)
         else:
             state = int(boards.states[number, at])
-            for step, (out, siemens, amperes, sense) in enumerate(device.terms(state)):
+            for step, (out, siemens, amperes, sense) in enumerate(device.list_terms(state)):
                 ends = f"{node(out[0])} {node(out[1])}"
                 of = sense or out
                 gain = float(np.ravel(siemens)[0])

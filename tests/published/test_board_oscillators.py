@@ -22,10 +22,10 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import Hypothesis
 from pinfolio.plugins.diagnosis.board.elements import Element
 from pinfolio.plugins.diagnosis.board.good_board import GoodBoard, build_good_board
-from pinfolio.plugins.diagnosis.board.hypotheses import Fault, faults_of
+from pinfolio.plugins.diagnosis.board.hypotheses import Fault, list_faults
 from pinfolio.plugins.diagnosis.board.operating_point import Boards
 from pinfolio.plugins.diagnosis.board.paths import Paths
-from pinfolio.plugins.diagnosis.board.resonators import drive_of
+from pinfolio.plugins.diagnosis.board.resonators import find_drive
 from pinfolio.plugins.diagnosis.board.settling import Settled, settle
 from pinfolio.plugins.diagnosis.board.severities import Draws
 from pinfolio.plugins.diagnosis.board.topology import Topology
@@ -55,8 +55,8 @@ def exchange_element(ref: str, other: Element) -> Fault:
 def model_pull(series_f: float) -> float:
     """How far the model says that the crystal is pulled by another series capacitor."""
     other = replace(find_numbered("C406")[1], farad=np.array([series_f]))
-    boards = Boards(build_board(), [faults_of(build_board())[0], exchange_element("C406", other)])
-    return float(drive_of(Paths(boards), "X401", ["pin 4"], PAL_HZ).pull[1])
+    boards = Boards(build_board(), [list_faults(build_board())[0], exchange_element("C406", other)])
+    return float(find_drive(Paths(boards), "X401", ["pin 4"], PAL_HZ).pull[1])
 
 
 def compute_outside_ohm(series_f: float, hz: float) -> complex:
@@ -149,7 +149,7 @@ def settle_with_crystal_off(ppm: float) -> Settled:
     _, crystal = find_numbered("X401")
     other = replace(crystal, henry=crystal.henry / (1 + ppm * 1e-6) ** 2)
     return settle(
-        Boards(build_board(), [faults_of(build_board())[0], exchange_element("X401", other)])
+        Boards(build_board(), [list_faults(build_board())[0], exchange_element("X401", other)])
     )
 
 
@@ -169,7 +169,7 @@ def test_inside_its_range_the_loop_holds(share: float) -> None:
 def test_the_control_voltage_moves_in_proportion() -> None:
     moved = {
         share: float(
-            np.subtract(*settle_with_crystal_off(share * reach_ppm()).volts("pin 5")[::-1])
+            np.subtract(*settle_with_crystal_off(share * reach_ppm()).read_volts("pin 5")[::-1])
         )
         for share in (-0.8, -0.4, 0.4, 0.8)
     }

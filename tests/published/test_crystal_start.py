@@ -24,10 +24,10 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import Hypothesis
 from pinfolio.plugins.diagnosis.board.elements import Element
 from pinfolio.plugins.diagnosis.board.good_board import GoodBoard, build_good_board
-from pinfolio.plugins.diagnosis.board.hypotheses import Fault, faults_of
+from pinfolio.plugins.diagnosis.board.hypotheses import Fault, list_faults
 from pinfolio.plugins.diagnosis.board.operating_point import Boards
 from pinfolio.plugins.diagnosis.board.paths import Paths
-from pinfolio.plugins.diagnosis.board.resonators import Drive, drive_of
+from pinfolio.plugins.diagnosis.board.resonators import Drive, find_drive
 from pinfolio.plugins.diagnosis.board.severities import Draws
 from pinfolio.plugins.diagnosis.board.topology import Topology
 
@@ -64,8 +64,8 @@ def model_drive() -> Drive:
     number, capacitor = find_element("C406")
     other = replace(capacitor, farad=np.array([OTHER_F]))
     fault = Fault(Hypothesis("part", "C406", "exchanged", "", 0.0), replaced={number: other})
-    return drive_of(
-        Paths(Boards(build_board(), [faults_of(build_board())[0], fault])),
+    return find_drive(
+        Paths(Boards(build_board(), [list_faults(build_board())[0], fault])),
         "X401",
         ["pin 4"],
         PAL_HZ,

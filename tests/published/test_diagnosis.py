@@ -14,12 +14,12 @@ from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.deciding.expected_minutes import expected_bits
+from pinfolio.plugins.diagnosis.deciding.expected_minutes import compute_expected_bits
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
-from pinfolio.plugins.diagnosis.evidence.part_tests import PartResult, chance_of
+from pinfolio.plugins.diagnosis.evidence.part_tests import PartResult, find_outcome_chance
 from pinfolio.plugins.diagnosis.weighing.model_trust import model_trust
-from pinfolio.plugins.diagnosis.weighing.posterior import posterior, weigh_readings
-from pinfolio.plugins.diagnosis.weighing.spreads import spreads_of
+from pinfolio.plugins.diagnosis.weighing.posterior import compute_posterior, weigh_readings
+from pinfolio.plugins.diagnosis.weighing.spreads import compute_spreads
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "plugins" / "diagnosis"))
 from made_cloud import Good, Made, make_cloud
@@ -47,7 +47,7 @@ def test_posteriors_against_variable_elimination(seed: int) -> None:
     """Every fault on every simulated board, by pgmpy's exact inference on the same network: the
     fault, which board, whether the model holds, and a node for each reading and finding."""
     cloud = make_cloud(CHIP.part, CONDITION, GOOD, make_faults(seed, 6), draws=4)
-    spreads = spreads_of(CHIP, cloud)
+    spreads = compute_spreads(CHIP, cloud)
     chance = np.random.default_rng(seed)
     prior = chance.dirichlet(np.ones(len(cloud.hypotheses)))
     observations = (
@@ -57,7 +57,7 @@ def test_posteriors_against_variable_elimination(seed: int) -> None:
     )
     results = (PartResult("R1", "good", "good", ""),)
     evidence = Evidence(observations=observations, parts=results)
-    found = posterior(CHIP, cloud, spreads, prior, (), evidence, NO_PAIRS)
+    found = compute_posterior(CHIP, cloud, spreads, prior, (), evidence, NO_PAIRS)
 
     network = build_network(cloud, weigh_readings(CHIP, cloud, spreads, evidence), prior)
     given = {f"reading {number}": 0 for number in range(len(observations))} | {"R1": 0}
@@ -73,7 +73,9 @@ def build_network(cloud, weighed, prior) -> DiscreteBayesianNetwork:  # type: ig
     network = DiscreteBayesianNetwork([("fault", "R1")])
     doubt = trust.wrong_about_a_fault
     network.add_cpds(TabularCPD("fault", count, prior[:, None]))
-    good = [chance_of("good", h.failure if h.what == "R1" else None) for h in cloud.hypotheses]
+    good = [
+        find_outcome_chance("good", h.failure if h.what == "R1" else None) for h in cloud.hypotheses
+    ]
     network.add_cpds(TabularCPD("R1", 2, [good, [1 - g for g in good]], ["fault"], [count]))
     network.add_node("board")
     network.add_node("model")
@@ -84,7 +86,7 @@ def build_network(cloud, weighed, prior) -> DiscreteBayesianNetwork:  # type: ig
     for number, one in enumerate(weighed):
         name = f"reading {number}"
         network.add_edges_from((parent, name) for parent in ("fault", "board", "model"))
-        levels = np.stack([one.under(trust.sound), one.under(trust.doubtful)], axis=2)
+        levels = np.stack([one.mix_errors(trust.sound), one.mix_errors(trust.doubtful)], axis=2)
         scaled = (levels / levels.max()).reshape(-1)
         parents = (["fault", "board", "model"], [count, draws, 2])
         network.add_cpds(TabularCPD(name, 2, np.stack([scaled, 1 - scaled]), *parents))
@@ -108,7 +110,7 @@ def test_a_plain_chain_is_split_in_half(stages: int) -> None:
         while len(left) > 1:
             weights = np.isin(suspects, left) / len(left)
             joint = (weights[:, None, None] * table).transpose(1, 2, 0)
-            at = int(np.argmax(expected_bits(joint)))
+            at = int(np.argmax(compute_expected_bits(joint)))
             before = np.searchsorted(left, at, side="right")
             assert abs(before - (len(left) - before)) <= 1, "not the middle of what is left"
             left = left[:before] if dead <= at else left[before:]
@@ -179,6 +181,6 @@ def test_the_multiplier_adder_example() -> None:
     )
     odds = np.array([odds for _, odds, _ in found])
     joint = ((odds / odds.sum())[:, None, None] * table).transpose(1, 2, 0)
-    bits = dict(zip("XYZ", expected_bits(joint), strict=True))
+    bits = dict(zip("XYZ", compute_expected_bits(joint), strict=True))
     assert max(bits, key=lambda at: bits[at]) == "X"
     assert bits["X"] > 0.9, "M1 and A1, alike likely, part at X"

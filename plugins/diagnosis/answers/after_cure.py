@@ -10,8 +10,8 @@ from ....schema.chips.usual_faults import describe_endpoint
 from ...readings.places import find_part
 from ...readings.reading_syntax import PartReading, PointReading, Taken
 from ...readings.verdict import CANNOT_TELL, PinVerdict
-from ..evidence.observations import Evidence, point_named
-from ..evidence.part_tests import is_bad, part_result
+from ..evidence.observations import Evidence, find_point
+from ..evidence.part_tests import is_bad, read_part_result
 
 
 def find_readings_after_cure(chip: Chip, readings: Sequence[Taken]) -> frozenset[int]:
@@ -39,7 +39,7 @@ def _proves_bad(chip: Chip, taken: Taken) -> bool:
     part = find_part(chip, taken.ref)
     if part is None:
         return taken.found == "joint bad"
-    return is_bad(part_result(part, taken.found).outcome)
+    return is_bad(read_part_result(part, taken.found).outcome)
 
 
 def _name_point(chip: Chip, taken: Taken) -> str:
@@ -47,7 +47,7 @@ def _name_point(chip: Chip, taken: Taken) -> str:
     if not isinstance(taken, PointReading) or taken.skipped or taken.other is not None:
         return ""
     is_of_a_part = find_part(chip, taken.place) is not None
-    return "" if is_of_a_part else point_named(chip, taken.place)
+    return "" if is_of_a_part else find_point(chip, taken.place)
 
 
 def leave_out(evidence: Evidence, lines: Set[int]) -> Evidence:

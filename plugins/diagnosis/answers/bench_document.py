@@ -1,7 +1,7 @@
 """A job as the bench shows it: one thing to do now, the suspects, the way of the signal, the
 readings so far.
 
-``bench_document`` returns plain data for a page, a terminal and JSON alike:
+``make_bench_document`` returns plain data for a page, a terminal and JSON alike:
 
 ``part``, ``condition``, ``symptoms``
     The chip, the state of the set, and the names of the symptoms.
@@ -60,7 +60,7 @@ _MOST_INSTEAD: Final = 4
 _NOT_NAMED: Final = ("none", "chip")  # counted with the others; the chip has a row of its own
 
 
-def bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
+def make_bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
     """Return a job as the bench shows it (see the top of this file); ``notes`` are those on the
     chip."""
     now = describe_action(job)
@@ -134,7 +134,7 @@ def _name_part(part: Part) -> str:
 
 def _describe_chip(job: Job) -> dict[str, Any]:
     """Return the chip as one suspect: one thing is fitted for all of its stages, and last."""
-    ways = job.found.ways(CHIP) if CHIP in job.found.things else []
+    ways = job.found.list_ways(CHIP) if CHIP in job.found.things else []
     description = next((one.said for one in job.suspects if one.thing == CHIP), "")
     return {
         "kind": "chip",

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from ....schema.chips.usual_faults import describe_endpoint
 from ..weighing.pictures import fit_of_symptoms
-from ..weighing.posterior import thing_of
+from ..weighing.posterior import find_thing
 from .job import Job
 from .wording import name_block
 
@@ -58,7 +58,7 @@ def _list_never_shown(job: Job) -> list[str]:
     best: dict[str, float] = {}
     chances: dict[str, float] = {}
     for row, hypothesis in enumerate(board.cloud.hypotheses):
-        if thing_of(hypothesis)[0] in ("part", "chip"):
+        if find_thing(hypothesis)[0] in ("part", "chip"):
             what, chance = hypothesis.what, float(job.found.chances[row])
             best[what] = max(best.get(what, 0.0), float(fits[row]))
             chances[what] = chances.get(what, 0.0) + chance

@@ -51,7 +51,7 @@ def conclude(
         suspect = _find_suspect(suspects, first)
         failure = f": suspected {suspect.hypothesis.failure}" if suspect is not None else ""
         return f"Prove {first.at}{failure}."
-    return _repair(chip, suspects, steps)
+    return _conclude_repairs(chip, suspects, steps)
 
 
 def _find_suspect(suspects: Sequence[Suspect], step: Step) -> Suspect | None:
@@ -74,7 +74,7 @@ def _replace(chip: Chip, suspects: Sequence[Suspect], proved: Sequence[Thing]) -
     return sentence
 
 
-def _repair(chip: Chip, suspects: Sequence[Suspect], steps: Sequence[Step]) -> str:
+def _conclude_repairs(chip: Chip, suspects: Sequence[Suspect], steps: Sequence[Step]) -> str:
     """Return the repairs in their order, for when no measurement is left."""
     first = steps[0] if steps else None
     suspect = _find_suspect(suspects, first) if first is not None else None

@@ -15,7 +15,7 @@ from ..evidence.observations import Evidence, Observation
 from ..symptoms.catalogue import Symptom
 from ..weighing.known_board import KnownBoard
 from ..weighing.likelihood import weigh
-from ..weighing.posterior import Posterior, posterior
+from ..weighing.posterior import Posterior, compute_posterior
 from .wording import describe_measurement
 
 Numbers = NDArray[np.float64]
@@ -58,7 +58,7 @@ def choose_repeats(
         return ()
     for seen in once:
         left = tuple(other for other in evidence.observations if other.line != seen.line)
-        without = posterior(
+        without = compute_posterior(
             board.chip, board.cloud, board.spreads, prior, told,
             replace(evidence, observations=left), odds,
         )  # fmt: skip

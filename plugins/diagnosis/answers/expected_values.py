@@ -9,7 +9,7 @@ from typing import Any, Final
 from ....schema import Chip
 from ....schema.chips.limits import print_figure
 from ...readings.places import find_part
-from ..evidence.observations import limits_at
+from ..evidence.observations import find_point_limits
 from ..evidence.part_tests import find_good_share, find_unit
 from ..weighing.known_board import KnownBoard
 
@@ -66,7 +66,7 @@ def find_expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedVa
     if quantity == "ripple":
         most_v = find_ripple_limit_v(chip, at)
         return None if most_v is None else ExpectedValue(quantity, "Vpp", 0, 0, most_v, "assumed")
-    limits = limits_at(chip, at, board.cloud.condition).get(quantity)
+    limits = find_point_limits(chip, at, board.cloud.condition).get(quantity)
     if limits is not None:
         return ExpectedValue(
             quantity, limits.unit, limits.typ, limits.low, limits.high, limits.tolerance

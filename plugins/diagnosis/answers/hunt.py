@@ -19,10 +19,10 @@ from ...readings.verdict import PinVerdict
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
 from ..evidence.observations import Evidence, gather_evidence, resolve
-from ..symptoms.catalogue import Symptom, symptom_named
-from ..weighing.known_board import KnownBoard, known_board, working_condition
-from ..weighing.posterior import NONE, Posterior, posterior
-from ..weighing.priors import prior_chances, usual_odds
+from ..symptoms.catalogue import Symptom, find_symptom
+from ..weighing.known_board import KnownBoard, find_working_condition, load_board
+from ..weighing.posterior import NONE, Posterior, compute_posterior
+from ..weighing.priors import compute_prior, load_usual_odds
 from ..weighing.resistances import weigh_resistances
 from .after_cure import conclude_cure, find_readings_after_cure, leave_out
 from .conclusion import conclude
@@ -55,19 +55,19 @@ def find_fault(
 
     Raises UnknownSymptom, UnknownPin, UnknownCondition and BadReading.
     """
-    name = find_condition(chip, condition) if condition else working_condition(chip)
+    name = find_condition(chip, condition) if condition else find_working_condition(chip)
     notes = tuple(notes)
-    known_symptoms = tuple(symptom_named(chip, symptom) for symptom in symptoms)
+    known_symptoms = tuple(find_symptom(chip, symptom) for symptom in symptoms)
     known_readings = tuple(resolve(chip, reading) for reading in readings)
-    board = known_board(chip, name)
+    board = load_board(chip, name)
     verdicts = _judge(chip, known_readings, chosen, name, notes)
     after = find_readings_after_cure(chip, known_readings)
     mix_ups = find_mix_ups(chip, _select_judged(verdicts, after, is_after=False))
     gathered = leave_out(gather_evidence(chip, name, known_readings, chosen), after)
-    evidence = doubt_readings(gathered, mix_ups, float((odds or usual_odds())["mixed up"]))
-    prior = prior_chances(chip, board.cloud, odds, notes, chassis)
+    evidence = doubt_readings(gathered, mix_ups, float((odds or load_usual_odds())["mixed up"]))
+    prior = compute_prior(chip, board.cloud, odds, notes, chassis)
     ohms = weigh_resistances(board, evidence.resistances)
-    ranking = posterior(
+    ranking = compute_posterior(
         chip, board.cloud, board.spreads, prior, known_symptoms, evidence, odds, ohms
     )
     steps = tuple(_choose_steps(board, ranking, evidence, known_symptoms))

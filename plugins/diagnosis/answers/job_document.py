@@ -33,7 +33,7 @@ _DOES = {
 }
 
 
-def job_document(job: Job) -> dict[str, Any]:
+def make_job_document(job: Job) -> dict[str, Any]:
     """Return where a hunt has come to."""
     chip = job.chip
     # None of these is not a thing to go after: it counts with the others.
@@ -124,7 +124,7 @@ def _describe_action(job: Job, step: Step) -> dict[str, Any]:
     chip = job.chip
     assert step.thing is not None  # only such steps are asked for
     kind, what = step.thing
-    way = job.found.ways(step.thing)[0][0]
+    way = job.found.list_ways(step.thing)[0][0]
     remedy = choose_remedy(chip, way)
     return {
         "action": ("bridge" if step.is_bridge else "prove")

@@ -27,7 +27,7 @@ from ....schema.text import part_key
 from ...readings.reading_list import split_refusal
 from ...readings.reading_syntax import read_line
 from ..evidence.observations import check_place
-from ..symptoms.catalogue import symptom_named, symptoms_known
+from ..symptoms.catalogue import find_symptom, list_known_symptoms
 
 _KEYS: Final = ("part", "condition", "symptom", "reading")
 _ONCE: Final = ("part", "condition")
@@ -48,34 +48,34 @@ class JobFile:
     @property
     def condition(self) -> str | None:
         """The state of the set while measuring, where it is written."""
-        return next(iter(self._said("condition")), None)
+        return next(iter(self._list_texts("condition")), None)
 
     @property
     def symptoms(self) -> tuple[str, ...]:
         """The complaint: symptoms of the set."""
-        return self._said("symptom")
+        return self._list_texts("symptom")
 
     @property
     def readings(self) -> tuple[str, ...]:
         """The readings in the order they were taken, each as ``--reading`` takes it."""
-        return self._said("reading")
+        return self._list_texts("reading")
 
     @property
     def text(self) -> str:
         """The lines of the file, in order."""
         return "".join(f"{line}\n" for line in self.lines)
 
-    def also(self, key: str, texts: Sequence[str]) -> JobFile:
+    def add_lines(self, key: str, texts: Sequence[str]) -> JobFile:
         """Return the job with further lines of one sort; lines it has already are not repeated."""
         tidy = dict.fromkeys(" ".join(text.split()) for text in texts)
-        new = [text for text in tidy if text not in self._said(key)]
+        new = [text for text in tidy if text not in self._list_texts(key)]
         return JobFile((*self.lines, *(f"{key}: {text}" for text in new)))
 
-    def with_reading(self, reading: str) -> JobFile:
+    def add_reading(self, reading: str) -> JobFile:
         """With one more reading."""
         return JobFile((*self.lines, f"reading: {' '.join(reading.split())}"))
 
-    def without_last_reading(self) -> JobFile:
+    def drop_last_reading(self) -> JobFile:
         """As it was before the last reading; itself when there is none."""
         reading_lines = [
             place for place, line in enumerate(self.lines) if _split_line(line)[0] == "reading"
@@ -86,7 +86,7 @@ class JobFile:
             else self
         )
 
-    def _said(self, key: str) -> tuple[str, ...]:
+    def _list_texts(self, key: str) -> tuple[str, ...]:
         parted = (_split_line(line) for line in self.lines)
         return tuple(text for found, text in parted if found == key)
 
@@ -159,7 +159,7 @@ def _check_line(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, s
         if key == "condition":
             find_condition(chip, text)
         elif key == "symptom":
-            symptom_named(chip, text)
+            find_symptom(chip, text)
         elif key == "reading":
             check_place(chip, read_line(text))
         elif part_key(text) != part_key(chip.part):
@@ -175,7 +175,7 @@ def _name_unknown(key: str, text: str, told: str, chip: Chip) -> tuple[str, str,
     """A name that this chip does not have, with those it has."""
     names = {
         "condition": [condition.name for condition in chip.conditions],
-        "symptom": [symptom.name for symptom in symptoms_known(chip)],
+        "symptom": [symptom.name for symptom in list_known_symptoms(chip)],
     }.get(key)
     if names is None:
         return told, "a pin or a point of this chip", None

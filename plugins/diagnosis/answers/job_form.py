@@ -16,7 +16,7 @@ _NOT_PROVED: Final = "Cause not proved."
 
 
 def form_of_job(job: Job, bench: dict[str, Any]) -> Form:
-    """Return the fields of a note on a hunt; ``bench`` is its ``bench_document``.
+    """Return the fields of a note on a hunt; ``bench`` is its ``make_bench_document``.
 
     The place is that of the first reading that was wrong; the other readings are in the text.
     """

@@ -7,7 +7,7 @@ from typing import Any, Final
 from ....schema import Chip
 from ..deciding.next_step import Meaning, Step
 from ..deciding.outcomes import NOTHING, RIGHT
-from ..evidence.part_tests import chance_of
+from ..evidence.part_tests import find_outcome_chance
 from ..weighing.posterior import Posterior, Thing
 from .wording import describe_suspect, describe_thing
 
@@ -62,7 +62,7 @@ def _describe_thing_left(
     chip: Chip, found: Posterior, thing: Thing, share: float
 ) -> dict[str, Any]:
     """Return a suspect that an answer would leave, with its probability."""
-    way = found.ways(thing)[0][0]
+    way = found.list_ways(thing)[0][0]
     return {
         "what": way.what,
         "kind": way.kind,
@@ -76,10 +76,10 @@ def _describe_thing_left(
 def _list_proof_outcomes(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
     """Return the possible results of a part measured out of circuit: good, or how it failed."""
     thing = ("part", step.at)
-    ways = found.ways(thing)
+    ways = found.list_ways(thing)
     part_chance = sum(chance for _, chance in ways)
-    shown_good = sum(chance * chance_of("good", way.failure) for way, chance in ways)
-    good_chance = (1 - part_chance) * chance_of("good", None) + shown_good
+    shown_good = sum(chance * find_outcome_chance("good", way.failure) for way, chance in ways)
+    good_chance = (1 - part_chance) * find_outcome_chance("good", None) + shown_good
     others = [pair for pair in found.ranked if pair[0] != thing][:1]
     others_left = [
         _describe_thing_left(chip, found, other, chance / max(1 - part_chance, 1e-9))

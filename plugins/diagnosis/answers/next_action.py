@@ -11,7 +11,7 @@ from ...drawing import pin_place
 from ...drawing.pin_place import list_neighbours
 from ...readings.places import find_part
 from ..deciding.next_step import Step
-from ..evidence.observations import limits_at
+from ..evidence.observations import find_point_limits
 from ..evidence.part_tests import find_unit
 from ..weighing.posterior import Thing
 from .expected_values import ExpectedValue, find_expected_value
@@ -52,7 +52,7 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
         return _describe("nothing", job.conclusion)
     if step.kind == "measure":
         return _measure(job, step)
-    return _prove(job, step) if step.kind == "prove" else _repair(job, step)
+    return _prove(job, step) if step.kind == "prove" else _describe_repair(job, step)
 
 
 def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
@@ -65,7 +65,7 @@ def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
         "name": describe_endpoint(job.chip, at),
         "pin": number,
         "neighbours": [] if number is None else _list_pins_beside(job.chip, number),
-        "where": "" if number is None else _say_place(job.chip, number),
+        "where": "" if number is None else _describe_place(job.chip, number),
         "quantity": quantity,
         "asked": QUANTITY[quantity],
         "unit": _UNITS.get(quantity, ""),
@@ -86,11 +86,11 @@ def list_checks(job: Job) -> list[dict[str, Any]]:
         read = [one.expected.quantity for one in verdict.results]
         wrong = tuple(quantity for quantity in read if quantity in FIELDS)
         if not read:  # a word alone, such as "nothing there", was about the signal
-            known = limits_at(job.chip, point, job.condition)
+            known = find_point_limits(job.chip, point, job.condition)
             wrong = tuple(quantity for quantity in ("vpp", "dc") if quantity in known)[:1]
         checks |= dict.fromkeys((point, quantity) for quantity in wrong)
     for point in _find_leading_remedy(job).check:
-        known = limits_at(job.chip, point, job.condition)
+        known = find_point_limits(job.chip, point, job.condition)
         quantity = next((q for q in _JUST_REPAIRED if q in known), None)
         if quantity is not None and not any(place == point for place, _ in checks):
             checks[point, quantity] = None
@@ -106,7 +106,7 @@ def list_checks(job: Job) -> list[dict[str, Any]]:
 def _find_leading_remedy(job: Job) -> Remedy:
     proved = _find_proved_thing(job)
     thing = proved or job.suspects[0].thing
-    return choose_remedy(job.chip, job.found.ways(thing)[0][0])
+    return choose_remedy(job.chip, job.found.list_ways(thing)[0][0])
 
 
 def _find_proved_thing(job: Job) -> Thing | None:
@@ -173,7 +173,7 @@ def _prove(job: Job, step: Step) -> dict[str, Any]:
     chip, ref = job.chip, step.at
     part = find_part(chip, ref)
     assert part is not None  # a proof is proposed of parts alone
-    way = job.found.ways(("part", ref))[0][0]
+    way = job.found.list_ways(("part", ref))[0][0]
     expected = find_expected_value(job.board, ref, _OUT_OF_CIRCUIT)
     place = describe_place(job, ref, _OUT_OF_CIRCUIT)
     return _describe(
@@ -208,7 +208,7 @@ def _list_proof_steps(ref: str, prove: str, expected: ExpectedValue | None) -> l
 def _fit(job: Job, thing: Thing) -> dict[str, Any]:
     """Return the replacement of a part or joint that was proved bad."""
     chip = job.chip
-    remedy = choose_remedy(chip, job.found.ways(thing)[0][0])
+    remedy = choose_remedy(chip, job.found.list_ways(thing)[0][0])
     kind, what = thing
     named = describe_thing(chip, kind, what)
     fit = f"Fit {remedy.fit}" if kind == "part" else remedy.fit
@@ -223,11 +223,11 @@ def _fit(job: Job, thing: Thing) -> dict[str, Any]:
     )
 
 
-def _repair(job: Job, step: Step) -> dict[str, Any]:
+def _describe_repair(job: Job, step: Step) -> dict[str, Any]:
     """Return a repair that no measurement can decide any more."""
     assert step.thing is not None  # a repair is of something
     chip, (kind, what) = job.chip, step.thing
-    way = job.found.ways(step.thing)[0][0]
+    way = job.found.list_ways(step.thing)[0][0]
     remedy = choose_remedy(chip, way)
     named = describe_thing(chip, kind, what)
     fields, answers = list[list[str]](), list[Answer]()
@@ -255,7 +255,7 @@ def _list_pins_beside(chip: Chip, number: int) -> list[int]:
     return [int(name.split(" ")[0]) for name in list_neighbours(chip, number)]
 
 
-def _say_place(chip: Chip, number: int) -> str:
+def _describe_place(chip: Chip, number: int) -> str:
     """Return ``left row, 4th from the notch end, beside 3 GND1 and 5 APC``."""
     beside = " and ".join(list_neighbours(chip, number))
     return f"{pin_place.describe_place(chip, number)}{f', beside {beside}' if beside else ''}"

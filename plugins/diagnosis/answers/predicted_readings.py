@@ -69,7 +69,7 @@ class Change:
             reading = f"{reading} ({' to '.join(ends)})"
         return ", ".join([reading, *self.seen])
 
-    def words(self, chip: Chip) -> str:
+    def describe(self, chip: Chip) -> str:
         """Return it as a technician says it: ``pin 9 VCC: 1.9 V, not 8 V``."""
         figures = 6 if self.unit == "Hz" else 3
         right = print_value(self.right, self.unit, figures)
@@ -119,7 +119,7 @@ def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Itera
     size = move / np.maximum(np.abs(right), _SMALL_DC_V)
     for column in np.flatnonzero(is_noticeable & figures.known).tolist():
         point = board.cloud.points[column]
-        yield Change(point, "dc", *figures.told(column, right), float(size[column]))
+        yield Change(point, "dc", *figures.summarise_column(column, right), float(size[column]))
 
 
 def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
@@ -138,7 +138,9 @@ def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterat
         if is_noticeable[column] and figures.middle[column] < floor[column]:
             yield Change(point, "vpp", good, 0.0, None, None, _GONE_SIZE)
         elif is_noticeable[column]:
-            yield Change(point, "vpp", *figures.told(column, right), float(move[column]), seen)
+            yield Change(
+                point, "vpp", *figures.summarise_column(column, right), float(move[column]), seen
+            )
         elif seen and good > floor[column]:
             yield Change(point, "vpp", good, good, None, None, _LEAST_SIGMA, seen)
 
@@ -167,7 +169,7 @@ def _find_frequency_changes(board: KnownBoard, row: int, shares: Numbers) -> Ite
             yield Change(point, "frequency", good, None, None, None, _GONE_SIZE / 2)
         elif is_noticeable[column]:
             size = max(move[column], min(move[column] / (10 * spread[column]), 1.0))
-            yield Change(point, "frequency", *figures.told(column, right), float(size))
+            yield Change(point, "frequency", *figures.summarise_column(column, right), float(size))
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,7 +181,7 @@ class _Figures:
     high: Numbers
     known: NDArray[np.bool_]
 
-    def told(self, column: int, right: Numbers) -> tuple[float, float, float, float]:
+    def summarise_column(self, column: int, right: Numbers) -> tuple[float, float, float, float]:
         """Return the right figure, the middle one, and between which most lie."""
         ends = (right[column], self.middle[column], self.low[column], self.high[column])
         return tuple(map(float, ends))  # type: ignore[return-value]

@@ -11,7 +11,7 @@ from typing import Final
 from ....schema import Chip, Part
 from ....schema.model import pin_number
 from ..board.cloud import Hypothesis
-from .wording import pin_of
+from .wording import parse_joint_pin
 
 _PROVE: Final = {
     "open": "Set off: measure it out of circuit, or hold a good one across it and look again.",
@@ -54,7 +54,7 @@ def choose_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
         return Remedy(_prove(suspect.failure), fit, _list_points(chip, part.joins))
     if suspect.kind == "joint":
         prove = "Look at the joint under a lens; press on the leg with something insulated."
-        pin = pin_of(suspect.what)
+        pin = parse_joint_pin(suspect.what)
         fit = "Solder the joint again, with new solder."
         return Remedy(prove, fit, (pin,), _tell_leg_from_track(chip, pin))
     if suspect.kind == "stage":

@@ -11,7 +11,7 @@ from ..symptoms.catalogue import Symptom
 from ..weighing.known_board import KnownBoard
 from .focus import compute_share_of_boards
 from .job import Job
-from .states import State, states_of
+from .states import State, judge_states
 
 _SHOWS: Final = 0.25  # of a stage's simulated failures: it can make the set do this
 
@@ -26,7 +26,7 @@ def trace_signal_way(job: Job, measured_next: str = "") -> list[dict[str, Any]]:
     if not job.symptoms:
         return []
     ids = list_complaint_stages(job.board, job.symptoms)
-    states = states_of(job).blocks
+    states = judge_states(job).blocks
     ordered = [block for block in order_stages(job.chip) if block.id in ids]
     return [_describe(block, states, measured_next) for block in ordered]
 

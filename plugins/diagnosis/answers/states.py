@@ -58,7 +58,7 @@ class States:
         return pins | {name: state.mark for name, state in self.blocks.items()}
 
 
-def states_of(job: Job) -> States:
+def judge_states(job: Job) -> States:
     """Return every pin and stage with its state.
 
     Readings come first: a pin is good or bad as it read, a stage as its output read. Without a
@@ -72,18 +72,20 @@ def states_of(job: Job) -> States:
     common = {pin.number for pin in chip.pins if pin.role in _EVERYWHERE}
     return States(
         pins={
-            pin.number: read.get(pin.number) or _suspect_if(pin.number in doubted)
+            pin.number: read.get(pin.number) or _choose_doubted_state(pin.number in doubted)
             for pin in chip.pins
         },
         blocks={
             block.id: _put_out(block, read)
-            or _suspect_if(block.id in stages or bool(_list_pins(block) & (doubted - common)))
+            or _choose_doubted_state(
+                block.id in stages or bool(_list_pins(block) & (doubted - common))
+            )
             for block in chip.blocks
         },
     )
 
 
-def _suspect_if(doubted: bool) -> State:
+def _choose_doubted_state(doubted: bool) -> State:
     return SUSPECT if doubted else UNKNOWN
 
 

@@ -75,14 +75,14 @@ def name_suspect(hypothesis: Hypothesis) -> str:
 def list_suspects(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[Suspect, ...]:
     """Return the suspects worth naming, likeliest first; the first one in any case."""
     named = [pair for pair in found.ranked if pair[1] >= _LEAST][:_SHOWN] or found.ranked[:1]
-    return tuple(_suspect(board, found, evidence, thing, chance) for thing, chance in named)
+    return tuple(_make_suspect(board, found, evidence, thing, chance) for thing, chance in named)
 
 
-def _suspect(
+def _make_suspect(
     board: KnownBoard, found: Posterior, evidence: Evidence, thing: Thing, chance: float
 ) -> Suspect:
     chip = board.chip
-    ways = found.ways(thing)
+    ways = found.list_ways(thing)
     leading = ways[0][0]
     rows = found.rows_of[thing]
     likeliest = max(rows, key=lambda row: float(found.chances[row]))
@@ -98,7 +98,7 @@ def _suspect(
         tuple(_explain(board, found, evidence.observations, rows)),
         choose_remedy(chip, leading),
         description,
-        tuple(change.words(chip) for change in moved[:3]) if leading.kind != "none" else (),
+        tuple(change.describe(chip) for change in moved[:3]) if leading.kind != "none" else (),
     )
 
 

@@ -43,13 +43,13 @@ class WhatIf:
         }
 
 
-def what_if(board: KnownBoard, name: str) -> tuple[WhatIf, ...]:
+def predict_failures(board: KnownBoard, name: str) -> tuple[WhatIf, ...]:
     """Return every way that a part (``C418``), the joint of a pin (``pin 9``), a supply or a stage
     can fail, and the figures each moves.
 
     Raises UnknownSuspect.
     """
-    from ..weighing.symptom_list import symptoms_shown
+    from ..weighing.symptom_list import list_shown_symptoms
 
     chip, cloud = board.chip, board.cloud
     wanted = _resolve_name(chip, name).casefold()
@@ -59,7 +59,7 @@ def what_if(board: KnownBoard, name: str) -> tuple[WhatIf, ...]:
             h.failure,
             describe_suspect(chip, h),
             tuple(list_changes(board, row)[:_MOST]),
-            symptoms_shown(board, row),
+            list_shown_symptoms(board, row),
         )
         for row, h in enumerate(cloud.hypotheses)
         if h.kind != "none" and name_suspect(h).casefold() == wanted
@@ -69,7 +69,7 @@ def what_if(board: KnownBoard, name: str) -> tuple[WhatIf, ...]:
     return failures
 
 
-def what_if_document(chip: Chip, condition: str, found: tuple[WhatIf, ...]) -> dict[str, Any]:
+def make_failures_document(chip: Chip, condition: str, found: tuple[WhatIf, ...]) -> dict[str, Any]:
     """Return the table as the command prints it with ``--json``, and the page serves it."""
     return {
         "part": chip.part,

@@ -20,7 +20,7 @@ QUANTITY: Final = {
 _PREPOSITIONS: Final = ("at", "behind", "before", "between", "across", "in", "on")
 
 
-def pin_of(what: str) -> str:
+def parse_joint_pin(what: str) -> str:
     """Return ``pin 9`` for a joint's pin, however it is written."""
     return what if what.startswith("pin ") else f"pin {what}"
 
@@ -34,7 +34,7 @@ def describe_suspect(chip: Chip, suspect: Hypothesis) -> str:
     if suspect.kind == "supply":
         return f"supply {suspect.what} {suspect.failure}"
     if suspect.kind == "joint":
-        return f"joint of {describe_endpoint(chip, pin_of(suspect.what))} open"
+        return f"joint of {describe_endpoint(chip, parse_joint_pin(suspect.what))} open"
     if suspect.kind == "none":
         return "none of these"
     return f"{suspect.what} {suspect.failure}"
@@ -45,7 +45,7 @@ def describe_thing(chip: Chip, kind: str, what: str) -> str:
     if kind in ("chip", "stage"):
         return f"the chip, {chip.part}"
     if kind == "joint":
-        return f"the joint of {describe_endpoint(chip, pin_of(what))}"
+        return f"the joint of {describe_endpoint(chip, parse_joint_pin(what))}"
     if kind == "supply":
         return f"supply {what}"
     if kind == "outside":
@@ -63,11 +63,11 @@ def describe_measurement(chip: Chip, at: str, quantity: str) -> str:
     if quantity == "out of circuit":
         return f"{at} out of circuit, one lead lifted"
     if quantity == "resistance":
-        return f"resistance to ground {say_where(chip, at)}, set off"
-    return f"{QUANTITY[quantity]} {say_where(chip, at)}"
+        return f"resistance to ground {describe_place(chip, at)}, set off"
+    return f"{QUANTITY[quantity]} {describe_place(chip, at)}"
 
 
-def say_where(chip: Chip, at: str) -> str:
+def describe_place(chip: Chip, at: str) -> str:
     """Return ``at pin 9 VCC``, ``between the crystal and its capacitor``."""
     place = describe_endpoint(chip, at)
     return place if place.split(" ")[0] in _PREPOSITIONS else f"at {place}"

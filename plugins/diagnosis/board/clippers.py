@@ -25,7 +25,7 @@ _UNCLIPPED: Final = (1.25, 4.0)  # times the stated signal, where its source tel
 _PROTECTED_V: Final = 0.7  # beyond its supplies, a pin conducts
 
 
-def clipped_shares(paths: Paths) -> dict[str, Array]:
+def compute_clipped_shares(paths: Paths) -> dict[str, Array]:
     """Return, for points that a diode clips, their signal beside the good one, shape (boards,)."""
     boards = paths.boards
     found: dict[str, Array] = {}
@@ -38,14 +38,14 @@ def clipped_shares(paths: Paths) -> dict[str, Array]:
             for number, fault in enumerate(boards.faults)
             if device.ref in fault.switched_off and not fault.added
         ]
-        for name in _clipped_points(paths, device):
+        for name in _list_clipped_points(paths, device):
             share = found.setdefault(name, np.ones(boards.count))
             for number in opened:
-                share[boards.rows(number)] = _unclipped(paths, name, device.ref)
+                share[boards.list_rows(number)] = _compute_unclipped_gain(paths, name, device.ref)
     return found
 
 
-def _clipped_points(paths: Paths, diode: Diode) -> Iterator[str]:
+def _list_clipped_points(paths: Paths, diode: Diode) -> Iterator[str]:
     """Yield the points whose stated signal reaches as far as a diode to a quiet point lets it."""
     topology = paths.topology
     names = (*topology.points, GROUND)
@@ -69,21 +69,21 @@ def _reaches(paths: Paths, name: str, limit_v: float) -> bool:
     return abs(end - limit_v) < max(_CLOSE_V, _CLOSE_SHARE * (high - low))
 
 
-def _unclipped(paths: Paths, name: str, ref: str) -> Array:
+def _compute_unclipped_gain(paths: Paths, name: str, ref: str) -> Array:
     """Return how many times larger a signal is unclipped, shape (draws,)."""
     topology, draws = paths.topology, paths.boards.good.draws
     waveform = topology.expectations[name].waveform
     assert waveform is not None
     low, high, _ = waveform.extremes_v
     stated = max(high - low, 1e-3)
-    times = draws.log_uniform(f"unclipped by {ref}", *_UNCLIPPED)
+    times = draws.draw_log_uniform(f"unclipped by {ref}", *_UNCLIPPED)
     path = paths.at.get(name)
     source = topology.expectations.get(path.source) if path is not None else None
     if path is not None and path.source != name and source is not None and source.waveform:
         brought = path.volts_per_volt * source.waveform.figures.vpp_v
         times = np.full(draws.count, brought / stated)
     if name in topology.supply_of:
-        top = topology.nominal_v(topology.supply_of[name])
+        top = topology.find_nominal_v(topology.supply_of[name])
         if high <= top + _PROTECTED_V:
             times = np.minimum(times, (max(top, high) + _PROTECTED_V - min(low, 0.0)) / stated)
     return np.maximum(times, 1.0)

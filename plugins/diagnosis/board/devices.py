@@ -51,7 +51,7 @@ class Device(Protocol):
     def ref(self) -> str:
         """Reference of the part, or the name of a device inside the chip."""
 
-    def terms(self, state: int) -> Iterator[Term]:
+    def list_terms(self, state: int) -> Iterator[Term]:
         """Yield the terms that the device adds to the network in a state."""
 
     def next_state(self, state: Array, volts: Array) -> Array:
@@ -69,7 +69,7 @@ class Diode:
     ohm: Figure = _DIODE_OHM
     zener_v: float = np.inf
 
-    def terms(self, state: int) -> Iterator[Term]:
+    def list_terms(self, state: int) -> Iterator[Term]:
         """Yield its terms: none when off, else a drop behind its resistance."""
         if state == ON:
             yield (self.anode, self.cathode), 1 / self.ohm, -self.drop_v / self.ohm, None
@@ -93,12 +93,12 @@ class Transistor:
     emitter: int
     sign: int = 1
 
-    def junction(self) -> Diode:
+    def make_junction(self) -> Diode:
         """Return its base alone: all that a transistor is to the mean of pulses that switch it."""
         ends = (self.base, self.emitter) if self.sign > 0 else (self.emitter, self.base)
         return Diode(self.ref, *ends, drop_v=BASE_DROP_V)
 
-    def terms(self, state: int) -> Iterator[Term]:
+    def list_terms(self, state: int) -> Iterator[Term]:
         """Yield base current and, steered by it, collector current."""
         across, along = (self.base, self.emitter), (self.collector, self.emitter)
         drop = self.sign * BASE_DROP_V
@@ -123,12 +123,12 @@ class Transistor:
         return np.where(~conducts, OFF, np.where(stays | enters, SATURATED, ON))
 
 
-def clamp(ref: str, low: int, high: int) -> Diode:
+def make_clamp(ref: str, low: int, high: int) -> Diode:
     """Return the protection diode inside a pin, conducting from ``low`` to ``high``."""
     return Diode(ref, low, high, drop_v=_CLAMP_DROP_V, ohm=_CLAMP_OHM)
 
 
-def devices_of(part: Part, index: dict[str, int]) -> Iterator[Diode | Transistor]:
+def list_devices(part: Part, index: dict[str, int]) -> Iterator[Diode | Transistor]:
     """Yield a part as devices: none unless it is a diode or a transistor with three leads."""
     joins = [index[end] for end in part.joins]
     if part.kind == "diode":

@@ -15,12 +15,12 @@ from ....schema import Chip
 from ....schema.waveforms import Waveform
 from .good_board import (
     GoodBoard,
-    board_devices,
     build_good_board,
+    list_board_devices,
     solve_held,
 )
-from .hypotheses import faults_of
-from .levels import held_levels, outside_kinds
+from .hypotheses import list_faults
+from .levels import find_outside_kinds, list_held_levels
 from .operating_point import Boards
 from .paths import Paths
 from .senders import carries_signal
@@ -65,17 +65,17 @@ class Solved:
 def solve_board(chip: Chip, condition: str) -> tuple[Solved, ...]:
     """Return every point that parts lead to, as stated and as solved, in one condition."""
     board = build_good_board(Topology(chip, condition), Draws(_DRAWS, _SEED))
-    boards = Boards(board, faults_of(board)[:1])
+    boards = Boards(board, list_faults(board)[:1])
     boards.solve_dc()
-    return (*_nodes(board), *_supply_currents(board), *_signals(boards))
+    return (*_solve_nodes(board), *_solve_supply_currents(board), *_solve_signals(boards))
 
 
-def _nodes(board: GoodBoard) -> Iterator[Solved]:
+def _solve_nodes(board: GoodBoard) -> Iterator[Solved]:
     """Yield the nodes that no rail and no source outside holds, solved with all pins held."""
     topology = board.topology
-    levels, kinds = held_levels(topology), outside_kinds(topology)
+    levels, kinds = list_held_levels(topology), find_outside_kinds(topology)
     held = {n: v for n, v in levels.items() if n in topology.pin_at or n in kinds}
-    devices = board_devices(topology)
+    devices = list_board_devices(topology)
     off = np.zeros(len(devices), dtype=int)
     volts, _ = solve_held(topology, board.draws.count, board.elements, devices, off, held)
     for name, stated in topology.stated_dc_v.items():
@@ -92,7 +92,7 @@ def _nodes(board: GoodBoard) -> Iterator[Solved]:
         yield Solved(name, "dc", stated, solved, low, high)
 
 
-def _supply_currents(board: GoodBoard) -> Iterator[Solved]:
+def _solve_supply_currents(board: GoodBoard) -> Iterator[Solved]:
     """Yield the current of each supply's drawn feed at the stated voltages."""
     topology = board.topology
     for supply in topology.chip.supplies:
@@ -111,7 +111,7 @@ def _supply_currents(board: GoodBoard) -> Iterator[Solved]:
                 if not other[0].startswith("rail") or other[0] not in topology.stated_dc_v:
                     continue
                 across = topology.stated_dc_v[other[0]] - topology.stated_dc_v[name]
-                fed += across * float(np.median(element.siemens(0.0).real))
+                fed += across * float(np.median(element.compute_siemens(0.0).real))
             if fed:
                 stated = supply.current.nominal / len(supply.pins)
                 low, high = (share * stated for share in _LOAD)
@@ -123,7 +123,7 @@ def _is_shaped(topology: Topology, name: str) -> bool:
     return any(part.kind in _SHAPING for part in topology.parts_at.get(name, ()))
 
 
-def _signals(boards: Boards) -> Iterator[Solved]:
+def _solve_signals(boards: Boards) -> Iterator[Solved]:
     """Yield the signals that arrive where one is stated, and not at their own source."""
     paths = Paths(boards)
     paths.solve()
@@ -141,10 +141,10 @@ def _signals(boards: Boards) -> Iterator[Solved]:
         solved = path.volts_per_volt * there.figures.vpp_v
         spread = max(_UNSTATED_VPP * stated, _LEAST_VPP)
         yield Solved(name, "vpp", stated, solved, stated - spread, stated + spread, path.source)
-        yield from _parts_of_a_signal(paths, name, path.source, here, there)
+        yield from _solve_sines(paths, name, path.source, here, there)
 
 
-def _parts_of_a_signal(
+def _solve_sines(
     paths: Paths, name: str, source: str, here: Waveform, there: Waveform
 ) -> Iterator[Solved]:
     """Yield the sines in a signal, as stated and as the drawn circuit passes them at their own
@@ -153,7 +153,7 @@ def _parts_of_a_signal(
     for hz, stated in here.parts_of_their_own:
         if hz not in sent_vpp:
             continue
-        solved = paths.passed(source, name, hz) * sent_vpp[hz]
+        solved = paths.find_passed_gain(source, name, hz) * sent_vpp[hz]
         spread = max(_UNSTATED_VPP * stated, _LEAST_VPP)
         yield Solved(
             name, "part of a signal", stated, solved, stated - spread, stated + spread, source, hz

@@ -62,7 +62,7 @@ class Element:
     parallel_ohm: Numbers
     parallel_farad: Numbers
 
-    def siemens(self, frequency_hz: float) -> Complex:
+    def compute_siemens(self, frequency_hz: float) -> Complex:
         """Return the admittance between the ends, shape (draws,); 0 Hz is DC."""
         omega = 2 * math.pi * frequency_hz
         beside = 1 / self.parallel_ohm + 1j * omega * self.parallel_farad
@@ -75,7 +75,9 @@ class Element:
         return np.asarray(through + beside, dtype=np.complex128)
 
 
-def element(ref: str, kind: str, ends: tuple[str, str], draws: int, **figures: object) -> Element:
+def make_element(
+    ref: str, kind: str, ends: tuple[str, str], draws: int, **figures: object
+) -> Element:
     """Return an element with the given figures (numbers or arrays); the others do nothing."""
     nothing: dict[str, object] = {
         "series_ohm": math.inf,
@@ -91,7 +93,7 @@ def element(ref: str, kind: str, ends: tuple[str, str], draws: int, **figures: o
     return Element(ref, kind, ends, **whole)
 
 
-def opened(element: Element) -> Element:
+def open_element(element: Element) -> Element:
     """Return the element with nothing between its ends."""
     infinite = np.full_like(element.series_ohm, math.inf)
     return replace(
@@ -99,81 +101,85 @@ def opened(element: Element) -> Element:
     )
 
 
-def shorted(element: Element, ohm: Numbers) -> Element:
+def short_element(element: Element, ohm: Numbers) -> Element:
     """Return the element with a short between its ends."""
     return replace(element, parallel_ohm=ohm)
 
 
-def elements_of(part: Part, draws: Draws, positions: dict[str, Numbers]) -> tuple[Element, ...]:
+def list_elements(part: Part, draws: Draws, positions: dict[str, Numbers]) -> tuple[Element, ...]:
     """Return a part as elements; none for one that is not linear, or whose value is not given.
 
     ``positions``: of potentiometers by reference, the share of the track between first lead and
     slider.
     """
-    return tuple(_between(part, draws, positions))
+    return tuple(_list_elements_between_leads(part, draws, positions))
 
 
-def _between(part: Part, draws: Draws, positions: dict[str, Numbers]) -> Iterator[Element]:
+def _list_elements_between_leads(
+    part: Part, draws: Draws, positions: dict[str, Numbers]
+) -> Iterator[Element]:
     """Yield the elements between the leads of a part, their values drawn within tolerance."""
     count, kind, joins = draws.count, part.kind, part.joins
     quantity = part.quantity
     tolerance = part.tolerance.nominal if part.tolerance is not None else None
-    share = draws.part_value(part.ref, kind, tolerance)
+    share = draws.draw_part_value(part.ref, kind, tolerance)
     value = share * quantity.nominal if quantity is not None else None
 
-    def made(ends: tuple[str, str], **figures: object) -> Element:
-        return element(part.ref, kind, ends, count, **figures)
+    def make(ends: tuple[str, str], **figures: object) -> Element:
+        return make_element(part.ref, kind, ends, count, **figures)
 
     if kind == "transformer":
-        tapped = len(windings(part)) == 2 and len(joins) == 3
-        for (first, second), ohm in zip(windings(part), _WINDING_OHM, strict=False):
+        tapped = len(list_windings(part)) == 2 and len(joins) == 3
+        for (first, second), ohm in zip(list_windings(part), _WINDING_OHM, strict=False):
             # The halves of a tapped coil are coupled: a signal at the tap goes through both.
             if tapped:
-                through = draws.log_uniform(f"halves of {part.ref}", *_TAPPED_OHM)
-                yield made((first, second), series_ohm=through)
+                through = draws.draw_log_uniform(f"halves of {part.ref}", *_TAPPED_OHM)
+                yield make((first, second), series_ohm=through)
             else:
-                yield made((first, second), series_ohm=ohm, henry=_WINDING_H)
+                yield make((first, second), series_ohm=ohm, henry=_WINDING_H)
     elif kind == "connector":
-        yield from (made(ends, series_ohm=LEAST_OHM) for ends in pairwise(joins))
+        yield from (make(ends, series_ohm=LEAST_OHM) for ends in pairwise(joins))
     elif kind == "delay line":
-        yield from _delay_line(part, draws)
+        yield from _list_delay_line_elements(part, draws)
     elif value is None or quantity is None:
         return
     elif kind == "resistor":
-        yield made((joins[0], joins[1]), series_ohm=np.maximum(value, LEAST_OHM))
+        yield make((joins[0], joins[1]), series_ohm=np.maximum(value, LEAST_OHM))
     elif kind == "potentiometer":
         position = positions.get(part.ref, np.full(count, 0.5))
         shares = (position, 1 - position)
         for ends, track in zip(pairwise(joins), shares, strict=False):
-            yield made(ends, series_ohm=np.maximum(value * track, 1.0))
+            yield make(ends, series_ohm=np.maximum(value * track, 1.0))
     elif kind in CAPACITIVE:
         leak: object = _CAPACITOR_LEAKAGE_OHM
         if kind == "electrolytic capacitor":
-            leak = draws.log_uniform(f"leakage of {part.ref}", *_ELECTROLYTIC_LEAKAGE_OHM)
-        yield made((joins[0], joins[1]), series_ohm=_ESR_OHM[kind], farad=value, parallel_ohm=leak)
+            leak = draws.draw_log_uniform(f"leakage of {part.ref}", *_ELECTROLYTIC_LEAKAGE_OHM)
+        yield make((joins[0], joins[1]), series_ohm=_ESR_OHM[kind], farad=value, parallel_ohm=leak)
     elif kind == "coil":
-        yield made((joins[0], joins[1]), series_ohm=coil_ohm(quantity.nominal), henry=value)
+        yield make(
+            (joins[0], joins[1]), series_ohm=estimate_coil_ohm(quantity.nominal), henry=value
+        )
     elif kind in RESONATORS:
-        yield _resonator(part, quantity.nominal, share, draws)
+        yield _make_resonator(part, quantity.nominal, share, draws)
     elif kind == "ceramic filter":
         blocks = 1 / (2 * math.pi * quantity.nominal * 0.1 * _FILTER_OHM)
         ends_out = [end for end in joins[1:] if end != "ground"]
         for end in ends_out or [joins[1]]:
-            yield made((joins[0], end), series_ohm=_FILTER_OHM, farad=blocks)
+            yield make((joins[0], end), series_ohm=_FILTER_OHM, farad=blocks)
 
 
-def _delay_line(part: Part, draws: Draws) -> Iterator[Element]:
+def _list_delay_line_elements(part: Part, draws: Draws) -> Iterator[Element]:
     """Yield a short line as a resistance, one of glass as a loss that passes no DC."""
     short = part.quantity is not None and part.quantity.nominal < _DELAY_LINE_DC_S
-    lossy = draws.log_uniform(f"loss of {part.ref}", *_GLASS_OHM)
+    lossy = draws.draw_log_uniform(f"loss of {part.ref}", *_GLASS_OHM)
     along: object = _DELAY_LINE_OHM if short else lossy
     blocks = math.inf if short else 1e-8
     for end in [end for end in part.joins[1:] if end != "ground"]:
         ends = (part.joins[0], end)
-        yield element(part.ref, part.kind, ends, draws.count, series_ohm=along, farad=blocks)
+        yield make_element(part.ref, part.kind, ends, draws.count, series_ohm=along, farad=blocks)
 
 
-def windings(part: Part) -> tuple[tuple[str, str], ...]:
+def list_windings(part: Part) -> tuple[tuple[str, str], ...]:
     """Return the ends of a transformer's windings, as its leads are listed: in pairs.
 
     With three leads the middle one is a tap, unless it is a collector's: then the third lead is
@@ -185,14 +191,14 @@ def windings(part: Part) -> tuple[tuple[str, str], ...]:
     return tuple((joins[at], joins[at + 1]) for at in range(0, len(joins) - 1, 2))
 
 
-def coil_ohm(henry: float) -> float:
+def estimate_coil_ohm(henry: float) -> float:
     """Return the DC resistance of an ordinary coil."""
     if henry >= _POWER_COIL_H:
         return _POWER_COIL_OHM
     return max(_LEAST_COIL_OHM, _COIL_OHM_AT_1_UH * float((henry / 1e-6) ** 0.6))
 
 
-def _resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws) -> Element:
+def _make_resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws) -> Element:
     """Return the Butterworth-Van Dyke circuit: L1, C1, R1 in series, C0 beside them.
 
     Makers differ in the motional capacitance: it says how far a load pulls.
@@ -200,7 +206,7 @@ def _resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws) -> E
     found = typical_resonator(part.kind, nominal_hz)
     motional = found.motional_f * draws.spread(f"motional arm of {part.ref}", _MOTIONAL_SPREAD)
     omega = 2 * math.pi * found.series_hz * share
-    return element(
+    return make_element(
         part.ref,
         part.kind,
         (part.joins[0], part.joins[1]),

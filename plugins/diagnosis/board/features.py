@@ -36,15 +36,15 @@ _OFF_LINE: Final = 0.004
 def read_features(settled: Settled) -> dict[str, Array]:
     """Return how each feature is beside a good set; those that stages told are kept."""
     features = dict(settled.features)
-    _picture(settled, features)
-    _sound(settled, features)
-    _deflection(settled, features)
-    _tuning(settled, features)
+    _set_picture(settled, features)
+    _set_sound(settled, features)
+    _set_deflection(settled, features)
+    _set_tuning(settled, features)
     features["brightness"] = features["brightness"] * np.clip(1 + settled.brightness, 0, _MOST)
     return {name: np.clip(share, 0, _MOST) for name, share in features.items()}
 
 
-def last_points(settled: Settled, fits: Callable[[str], bool]) -> Iterator[tuple[str, Signal]]:
+def list_last_points(settled: Settled, fits: Callable[[str], bool]) -> Iterator[tuple[str, Signal]]:
     """Yield output pins that fit with the signal at the last drawn point behind each."""
     topology = settled.topology
     for name, pin in topology.pin_at.items():
@@ -58,40 +58,40 @@ def last_points(settled: Settled, fits: Callable[[str], bool]) -> Iterator[tuple
             and path.volts_per_volt > _STILL_THE_SIGNAL
         ]
         stated = [point for point in behind if point in topology.expectations]
-        signal = settled.board_signal([name, *behind, *stated][-1])
+        signal = settled.find_board_signal([name, *behind, *stated][-1])
         if signal is not None:
             yield name, signal
 
 
-def _kind_at(settled: Settled, name: str) -> str:
+def _find_kind(settled: Settled, name: str) -> str:
     expectation = settled.topology.expectations.get(name)
     waveform = expectation.waveform if expectation is not None else None
     return waveform.kind if waveform is not None else ""
 
 
-def _picture(settled: Settled, features: dict[str, Array]) -> None:
+def _set_picture(settled: Settled, features: dict[str, Array]) -> None:
     """Set the features of the picture from the signals at the video outputs."""
     words = {name: pin.function.casefold() for name, pin in settled.topology.pin_at.items()}
 
-    def gun(colour: str) -> list[Signal]:
+    def list_gun_signals(colour: str) -> list[Signal]:
         def fits(name: str) -> bool:
-            return _kind_at(settled, name) == "RGB bars" and colour in words[name]
+            return _find_kind(settled, name) == "RGB bars" and colour in words[name]
 
-        return [signal for _, signal in last_points(settled, fits)]
+        return [signal for _, signal in list_last_points(settled, fits)]
 
-    guns = {colour: gun(colour) for colour in _GUNS}
+    guns = {colour: list_gun_signals(colour) for colour in _GUNS}
     if all(guns.values()):
         levels = np.stack([guns[colour][0].level for colour in _GUNS])
         whole = np.median(levels, axis=0)
         for colour, level in zip(_GUNS, levels, strict=True):
             share = np.where(whole > 0.1, level / np.maximum(whole, 0.1), 1.0)
             features[colour] = features[colour] * np.where(whole > 0.1, share, 1.0)
-        _luminance_and_colour(settled, features, whole, guns["green"][0])
+        _set_luminance_and_colour(settled, features, whole, guns["green"][0])
         return
-    outputs = list(last_points(settled, lambda name: _kind_at(settled, name) in _VIDEO))
-    colours = list(last_points(settled, lambda name: _kind_at(settled, name) == _DIFFERENCE))
+    outputs = list(list_last_points(settled, lambda name: _find_kind(settled, name) in _VIDEO))
+    colours = list(list_last_points(settled, lambda name: _find_kind(settled, name) == _DIFFERENCE))
     if not colours:
-        colours = list(last_points(settled, lambda name: _kind_at(settled, name) == _CHROMA))
+        colours = list(list_last_points(settled, lambda name: _find_kind(settled, name) == _CHROMA))
     for _, signal in outputs[-1:]:
         _apply_video(features, signal, with_colour=not colours)
     if colours:
@@ -102,13 +102,13 @@ def _picture(settled: Settled, features: dict[str, Array]) -> None:
         features["saturation"] = features["saturation"] * levels.mean(axis=0)
 
 
-def _luminance_and_colour(
+def _set_luminance_and_colour(
     settled: Settled, features: dict[str, Array], shown: Array, signal: Signal
 ) -> None:
     """Set luminance and saturation from the stage behind the guns."""
     whole = None
     for stage in settled.stages:
-        pins = [e for e in stage.block.outputs if _kind_at(settled, e) == "RGB bars"]
+        pins = [e for e in stage.block.outputs if _find_kind(settled, e) == "RGB bars"]
         if pins:
             whole = settled.out.get(stage.block.id)
     luminance = whole.level if whole is not None else shown
@@ -121,7 +121,7 @@ def _luminance_and_colour(
     features["saturation"] = features["saturation"] * np.where(
         luminance * parts > 0.05, colour / np.maximum(luminance, 0.3), colour
     )
-    _hum(features, signal)
+    _set_hum(features, signal)
 
 
 def _apply_video(features: dict[str, Array], signal: Signal, with_colour: bool) -> None:
@@ -132,17 +132,17 @@ def _apply_video(features: dict[str, Array], signal: Signal, with_colour: bool) 
         )
     noisy = (signal.words & Seen.NOISE) > 0
     features["no snow"] = features["no snow"] * np.where(noisy, 0.0, 1.0)
-    _hum(features, signal)
+    _set_hum(features, signal)
 
 
-def _hum(features: dict[str, Array], signal: Signal) -> None:
+def _set_hum(features: dict[str, Array], signal: Signal) -> None:
     hums = (signal.words & Seen.HUM) > 0
     features["no hum"] = features["no hum"] * np.where(hums, 0.0, 1.0)
 
 
-def _sound(settled: Settled, features: dict[str, Array]) -> None:
+def _set_sound(settled: Settled, features: dict[str, Array]) -> None:
     """Set the features of the sound from the signals at the sound outputs."""
-    outputs = list(last_points(settled, lambda name: _kind_at(settled, name) in _SOUND))
+    outputs = list(list_last_points(settled, lambda name: _find_kind(settled, name) in _SOUND))
     if not outputs:
         return
     spoken = settled.topology.pin_at
@@ -158,7 +158,7 @@ def _sound(settled: Settled, features: dict[str, Array]) -> None:
     features["sound clean"] = features["sound clean"] * np.where(rough & (level > 0.05), 0.0, 1.0)
 
 
-def _tuning(settled: Settled, features: dict[str, Array]) -> None:
+def _set_tuning(settled: Settled, features: dict[str, Array]) -> None:
     """Set tuning from the voltage that goes back to the tuner."""
     boards, topology = settled.boards, settled.topology
     for node in topology.chip.application.nodes:
@@ -169,7 +169,7 @@ def _tuning(settled: Settled, features: dict[str, Array]) -> None:
             features["tuning"] = features["tuning"] * np.clip(1.6 - 2 * np.abs(share - 1), 0, 1)
 
 
-def _deflection(settled: Settled, features: dict[str, Array]) -> None:
+def _set_deflection(settled: Settled, features: dict[str, Array]) -> None:
     """Set raster, height and locks from the signals at the deflection outputs."""
     topology = settled.topology
 
@@ -178,7 +178,7 @@ def _deflection(settled: Settled, features: dict[str, Array]) -> None:
             stages = " ".join(b.name for b in topology.blocks_at.get(name, ()) if name in b.outputs)
             return bool(words.search(f"{topology.pin_at[name].function} {stages}"))
 
-        return list(last_points(settled, fits))
+        return list(list_last_points(settled, fits))
 
     for _, signal in drives(_FIELD_OUT)[:1]:
         features["height"] = features["height"] * signal.level

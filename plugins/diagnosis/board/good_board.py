@@ -14,21 +14,21 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .devices import ON, Device, Diode, Transistor, clamp, devices_of
-from .elements import Element, elements_of
+from .devices import ON, Device, Diode, Transistor, list_devices, make_clamp
+from .elements import Element, list_elements
 from .levels import (
     FEEDS,
     LEAST_SUPPLY_V,
     USUAL_LOAD_A,
-    held_levels,
-    orders_of,
-    outside_kinds,
+    find_outside_kinds,
+    list_held_levels,
+    list_switching_nodes,
 )
 from .network import Impedance, Stamp
-from .senders import sources_of
+from .senders import find_sources
 from .severities import Draws, Numbers
-from .sources import Source, SourceKind, outside_source, pin_source
-from .topology import GROUND, Topology, pin_name
+from .sources import Source, SourceKind, make_outside_source, make_pin_source
+from .topology import GROUND, Topology, name_point
 
 Array = NDArray[Any]
 
@@ -66,11 +66,11 @@ class GoodBoard:
     @cached_property
     def impedance(self) -> Impedance:
         """The impedances at DC between all points."""
-        return self.stamp_dc().inverse()
+        return self.stamp_dc().invert()
 
     def stamp_dc(self) -> Stamp:
         """Return the network at DC with everything in it."""
-        return _stamped(
+        return _stamp_network(
             self.topology,
             self.draws.count,
             self.elements,
@@ -83,36 +83,36 @@ class GoodBoard:
 
 def build_good_board(topology: Topology, draws: Draws) -> GoodBoard:
     """Calibrate a chip's board on every draw."""
-    elements = board_elements(topology, draws)
-    devices = board_devices(topology)
-    levels = held_levels(topology)
-    kinds = outside_kinds(topology)
+    elements = list_board_elements(topology, draws)
+    devices = list_board_devices(topology)
+    levels = list_held_levels(topology)
+    kinds = find_outside_kinds(topology)
     states = np.zeros(len(devices), dtype=int)
     while True:
         held = {n: v for n, v in levels.items() if n in topology.pin_at or n in kinds}
         volts, states = solve_held(topology, draws.count, elements, devices, states, held)
-        missed = _worst_unexplained(topology, volts, levels, held)
+        missed = _find_worst_unexplained(topology, volts, levels, held)
         if missed is None:
             break
         kinds[missed] = "drive"
-    return _calibrated(topology, draws, elements, devices, states, volts, kinds, levels)
+    return _calibrate(topology, draws, elements, devices, states, volts, kinds, levels)
 
 
-def board_elements(topology: Topology, draws: Draws) -> tuple[Element, ...]:
+def list_board_elements(topology: Topology, draws: Draws) -> tuple[Element, ...]:
     """Return the drawn parts as elements; sliders are set by the stated voltages."""
     positions = {
-        part.ref: _slider(topology, part.joins, part.ref, draws)
+        part.ref: _find_slider(topology, part.joins, part.ref, draws)
         for part in topology.chip.application.parts
         if part.kind == "potentiometer"
     }
     return tuple(
         element
         for part in topology.chip.application.parts
-        for element in elements_of(part, draws, positions)
+        for element in list_elements(part, draws, positions)
     )
 
 
-def _slider(topology: Topology, joins: tuple[str, ...], ref: str, draws: Draws) -> Numbers:
+def _find_slider(topology: Topology, joins: tuple[str, ...], ref: str, draws: Draws) -> Numbers:
     """Return where a slider is, as the share of the track before it."""
     stated = topology.stated_dc_v | {GROUND: 0.0}
     if len(joins) == 3 and all(end in stated for end in joins):
@@ -120,32 +120,34 @@ def _slider(topology: Topology, joins: tuple[str, ...], ref: str, draws: Draws) 
         if abs(top - bottom) > 0.2:
             share = (top - slider) / (top - bottom)
             return np.full(draws.count, float(np.clip(share, 0.03, 0.97)))
-    return draws.uniform(f"slider of {ref}", 0.35, 0.65)
+    return draws.draw_uniform(f"slider of {ref}", 0.35, 0.65)
 
 
-def board_devices(topology: Topology) -> tuple[Device, ...]:
+def list_board_devices(topology: Topology) -> tuple[Device, ...]:
     """Return the drawn diodes and transistors, then the protection diodes of the pins."""
     index = topology.index
     found: list[Device] = []
     for part in topology.chip.application.parts:
-        for device in devices_of(part, index):
+        for device in list_devices(part, index):
             if isinstance(device, Transistor) and _is_switched_at(topology, part.joins[0]):
-                found.append(device.junction())
+                found.append(device.make_junction())
             else:
                 found.append(device)
     for pin in topology.chip.pins:
         if pin.role in ("supply", "ground", "unused"):
             continue
-        name, lowest = pin_name(pin), 0.0
+        name, lowest = name_point(pin), 0.0
         stated = topology.stated_dc_v.get(name, 0.0)
         swings_below = _swings_beyond(topology, name)
         if stated >= lowest - 0.05 and not swings_below:
-            found.append(clamp(f"foot of {name}", index[topology.ground_of[name]], index[name]))
+            found.append(
+                make_clamp(f"foot of {name}", index[topology.ground_of[name]], index[name])
+            )
         supply = topology.supply_of[name]
         beyond = any(e.beyond_supply for e in pin.expectations) or name in topology.fed_outside
-        below = stated <= topology.nominal_v(supply) + _ABOVE_SUPPLY_V
+        below = stated <= topology.find_nominal_v(supply) + _ABOVE_SUPPLY_V
         if below and not beyond and not topology.is_open_collector(name):
-            found.append(clamp(f"head of {name}", index[name], index[supply]))
+            found.append(make_clamp(f"head of {name}", index[name], index[supply]))
     return tuple(found)
 
 
@@ -154,7 +156,7 @@ def _swings_beyond(topology: Topology, name: str) -> bool:
     return expectation is not None and expectation.beyond_supply is not None
 
 
-def _stamped(
+def _stamp_network(
     topology: Topology,
     count: int,
     elements: Iterable[Element],
@@ -167,9 +169,9 @@ def _stamped(
     stamp = Stamp(count, len(topology.points))
     for element in elements:
         first, second = (index[end] for end in element.ends)
-        stamp.add((first, second), element.siemens(0.0).real)
+        stamp.add((first, second), element.compute_siemens(0.0).real)
     for device, state in zip(devices, states, strict=True):
-        for out, siemens, amperes, sense in device.terms(int(state)):
+        for out, siemens, amperes, sense in device.list_terms(int(state)):
             stamp.add(out, siemens, amperes, sense)
     for source in sources:
         at, back = index[source.at], index[source.returns_to]
@@ -199,7 +201,7 @@ def solve_held(
     volts = np.zeros((count, nodes + 1))
     before = set[tuple[int, ...]]()
     for turn in range(_ROUNDS):
-        stamp = _stamped(topology, count, elements, devices, states, (), ())
+        stamp = _stamp_network(topology, count, elements, devices, states, (), ())
         volts[:, at_held] = [held[name] for name in held]
         if free.size:
             matrix = stamp.matrix[:, free][:, :, free]
@@ -236,7 +238,7 @@ def _is_switched_at(topology: Topology, name: str) -> bool:
     return bool(bases) and topology.is_pulsed(name)
 
 
-def _worst_unexplained(
+def _find_worst_unexplained(
     topology: Topology, volts: Array, levels: Mapping[str, float], held: Mapping[str, float]
 ) -> str | None:
     """Return the node whose stated voltage the parts explain least; None when all are near."""
@@ -251,7 +253,7 @@ def _worst_unexplained(
     return worst
 
 
-def _calibrated(
+def _calibrate(
     topology: Topology,
     draws: Draws,
     elements: tuple[Element, ...],
@@ -263,7 +265,7 @@ def _calibrated(
 ) -> GoodBoard:
     """Give every held point the source, or the load, that its current asks for."""
     index = topology.index
-    stamp = _stamped(topology, draws.count, elements, devices, states, (), ())
+    stamp = _stamp_network(topology, draws.count, elements, devices, states, (), ())
     amperes = np.einsum("sij,sj->si", stamp.matrix, volts) - stamp.amperes
     own = np.einsum("sii->si", stamp.matrix)
     sources: list[Source] = []
@@ -275,34 +277,36 @@ def _calibrated(
         if pin is None:
             if name in kinds:
                 room_v = float(np.ptp([0.0, *levels.values()])) if kinds[name] == "drive" else None
-                parts_ohm = _parts_ohm(topology, name, own[:, at])
-                source = outside_source(name, kinds[name], level, sent, draws, parts_ohm, room_v)
+                parts_ohm = _compute_parts_ohm(topology, name, own[:, at])
+                source = make_outside_source(
+                    name, kinds[name], level, sent, draws, parts_ohm, room_v
+                )
                 sources.append(source)
         elif pin.role == "supply":
             _feed(topology, name, level, sent, draws, sources, loads)
         elif pin.role not in ("ground", "unused"):
             # What the board would show without the pin, its own conductance alone.
             open_v = level - sent / np.maximum(own[:, at], 1e-9)
-            sources.append(pin_source(topology, name, level, sent, draws, open_v))
+            sources.append(make_pin_source(topology, name, level, sent, draws, open_v))
     known = {source.at for source in sources}
-    for name in sources_of(topology):
+    for name in find_sources(topology):
         # Where a signal comes in of which no voltage is known.
         if name not in known and name not in topology.pin_at:
             level = volts[:, index[name]]
-            sources.append(outside_source(name, "outside", level, 0 * level, draws))
-    for name in orders_of(topology):
+            sources.append(make_outside_source(name, "outside", level, 0 * level, draws))
+    for name in list_switching_nodes(topology):
         if name not in known:
             level, sent = volts[:, index[name]], amperes[:, index[name]]
-            sources.append(outside_source(name, "outside", level, sent, draws))
+            sources.append(make_outside_source(name, "outside", level, sent, draws))
     devices = (*devices, *loads)
     states = np.concatenate([states, np.full(len(loads), ON, dtype=int)])
-    joints, joint_siemens = _ground_joints(topology, draws)
+    joints, joint_siemens = _list_ground_joints(topology, draws)
     return GoodBoard(
         topology, draws, elements, devices, states, tuple(sources), joints, joint_siemens
     )
 
 
-def _parts_ohm(topology: Topology, name: str, own_siemens: Numbers) -> Numbers | None:
+def _compute_parts_ohm(topology: Topology, name: str, own_siemens: Numbers) -> Numbers | None:
     """Return the resistance of the drawn parts at a node; None where only capacitors are."""
     leads = any(map(topology.carries_dc, topology.parts_at.get(name, ())))
     return 1 / np.maximum(own_siemens, 1e-9) if leads else None
@@ -329,9 +333,9 @@ def _feed(
         taken_each = sign * np.clip(-sign * sent, low, high)
         load = float(np.median(taken_each))
     else:
-        sources.append(outside_source(name, "rail", level, sent + load, draws))
+        sources.append(make_outside_source(name, "rail", level, sent + load, draws))
         taken_each = np.full_like(sent, load)
-    at, back = topology.index[name], topology.index[topology.ground_of_supply(name)]
+    at, back = topology.index[name], topology.index[topology.find_supply_ground(name)]
     if abs(float(level.mean())) < LEAST_SUPPLY_V:
         return  # switched off in this condition: it takes nothing
     # Resistors inside the chip, some of them behind junctions.
@@ -363,13 +367,15 @@ def _has_drawn_feed(topology: Topology, name: str) -> bool:
     return False
 
 
-def _ground_joints(
+def _list_ground_joints(
     topology: Topology, draws: Draws
 ) -> tuple[tuple[tuple[str, str], ...], tuple[Numbers, ...]]:
-    grounds = topology.pins_of("ground")
+    grounds = topology.list_pins("ground")
     joints = [(name, GROUND) for name in grounds]
     siemens = [np.full(draws.count, 1 / GROUND_JOINT_OHM) for _ in grounds]
     for other in grounds[1:]:
         joints.append((grounds[0], other))
-        siemens.append(1 / draws.log_uniform(f"{grounds[0]} to {other}", *_BETWEEN_GROUNDS_OHM))
+        siemens.append(
+            1 / draws.draw_log_uniform(f"{grounds[0]} to {other}", *_BETWEEN_GROUNDS_OHM)
+        )
     return tuple(joints), tuple(siemens)

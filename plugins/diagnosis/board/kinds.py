@@ -43,7 +43,7 @@ ORDINARY: Final = "amplifier"
 KIND_NAMES: Final = (*(kind for kind, _ in STAGE_KINDS), ORDINARY)
 
 
-def kind_of(block: Block) -> str:
+def find_kind(block: Block) -> str:
     """Return the kind of a stage: as the chip file states it, else guessed."""
     return block.kind or guess_kind(block)
 
@@ -67,7 +67,7 @@ _THRESHOLD: Final = re.compile(
 _KEYS: Final = re.compile(r"sandcastle|key|blanking|flyback|guard|pulse", re.IGNORECASE)
 
 
-def threshold_of(pin: Pin) -> tuple[str, float] | None:
+def parse_threshold(pin: Pin) -> tuple[str, float] | None:
     """Return ``above`` or ``below`` and the volts at which a pin switches something over.
 
     The volts are those stated, else those in the words of its function, which also tell the side;
@@ -101,7 +101,7 @@ _MOSTLY_COLOUR: Final = r"demodulat|quadrature|\bident\b"  # unless of vision or
 _NOT_COLOUR: Final = r"synchronous|\bif\b|\bfm\b|\bmhz\b"
 
 
-def channels_of(text: str) -> frozenset[str]:
+def find_channels(text: str) -> frozenset[str]:
     """Return the parts of the set that a name speaks of."""
     found = frozenset(
         name for name, words in CHANNELS.items() if re.search(words, text, re.IGNORECASE)

@@ -16,21 +16,21 @@ _NAMED_VOLTS: Final = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) ?v\b", re.IGNOREC
 _PUMPED: Final = ("pulse",)
 
 
-def held_levels(topology: Topology) -> dict[str, float]:
+def list_held_levels(topology: Topology) -> dict[str, float]:
     """Return the stated voltages as levels to solve for.
 
     A supply that a pump lifts in pulses is solved at its level between them.
     """
     levels = dict(topology.stated_dc_v)
-    for name in topology.pins_of("supply"):
+    for name in topology.list_pins("supply"):
         expectation = topology.expectations.get(name)
         waveform = expectation.waveform if expectation is not None else None
         if waveform is not None and waveform.kind in _PUMPED:
             levels[name] = waveform.extremes_v[0]
-    return _rails_by_name(topology) | levels | _rails_unstated(topology, levels)
+    return _find_rails_by_name(topology) | levels | _estimate_unstated_rails(topology, levels)
 
 
-def _rails_by_name(topology: Topology) -> dict[str, float]:
+def _find_rails_by_name(topology: Topology) -> dict[str, float]:
     """Return the volts of rails as they are called: ``95 V rail of the tube board``."""
     found = {}
     for node in topology.chip.application.nodes:
@@ -40,7 +40,7 @@ def _rails_by_name(topology: Topology) -> dict[str, float]:
     return found
 
 
-def _rails_unstated(topology: Topology, levels: Mapping[str, float]) -> dict[str, float]:
+def _estimate_unstated_rails(topology: Topology, levels: Mapping[str, float]) -> dict[str, float]:
     """Return the volts of unstated rails: enough to feed the supply pins on them."""
     found: dict[str, float] = {}
     for supply in topology.chip.supplies:
@@ -55,7 +55,7 @@ def _rails_unstated(topology: Topology, levels: Mapping[str, float]) -> dict[str
     return found
 
 
-def outside_kinds(topology: Topology) -> dict[str, SourceKind]:
+def find_outside_kinds(topology: Topology) -> dict[str, SourceKind]:
     """Return the nodes fed from outside the drawing: rails, and where signals come in."""
     kinds: dict[str, SourceKind] = {}
     for node in topology.chip.application.nodes:
@@ -74,7 +74,7 @@ def outside_kinds(topology: Topology) -> dict[str, SourceKind]:
     return kinds
 
 
-def orders_of(topology: Topology) -> list[str]:
+def list_switching_nodes(topology: Topology) -> list[str]:
     """Return the nodes of little or no stated voltage from which a switching voltage comes: the
     dead end of a resistor at a control pin."""
     found = []

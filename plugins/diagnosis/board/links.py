@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .operating_point import Boards
-from .senders import carries_signal, sources_of
-from .topology import GROUND, Topology, reached
+from .senders import carries_signal, find_sources
+from .topology import GROUND, Topology, find_reached
 
 Array = NDArray[Any]
 
@@ -45,7 +45,7 @@ class Link:
     """The point where the signal leaves the drawing, if it is not the source itself."""
 
 
-def drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
+def find_drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
     """Return the output pin that drives line or field, by the names of pin and stage."""
     for name, pin in topology.pin_at.items():
         if pin.role != "output" or not carries_signal(topology, name):
@@ -56,40 +56,42 @@ def drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
     return None
 
 
-def links_of(boards: Boards, known: set[str]) -> dict[str, Link]:
+def find_links(boards: Boards, known: set[str]) -> dict[str, Link]:
     """Return how signals reach the points that state one and that no path explains."""
     topology = boards.good.topology
-    sources = list(sources_of(topology))
-    routes = _routes(topology, sources)
+    sources = list(find_sources(topology))
+    routes = _find_routes(topology, sources)
     found = {}
     for name in topology.expectations:
         if carries_signal(topology, name) and name not in known and name in routes:
             source, refs = routes[name]
-            found[name] = Link(source, chain_share(boards, refs))
+            found[name] = Link(source, compute_chain_share(boards, refs))
     return found
 
 
-def outside_loops(boards: Boards) -> dict[str, Link]:
+def find_outside_loops(boards: Boards) -> dict[str, Link]:
     """Return the outside nodes whose signal or voltage the chip's own drives make."""
     topology = boards.good.topology
     made: dict[str, Link] = {}
     for told in topology.chip.application.nodes:
         if told.made_by is not None and told.made_by in topology.pin_at:
-            made[told.id] = Link(told.made_by, chain_share(boards, _chain(topology, told.made_by)))
+            made[told.id] = Link(
+                told.made_by, compute_chain_share(boards, _find_chain(topology, told.made_by))
+            )
     outside = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
     for node, pin in guess_makers(topology, outside).items():
         if node not in made:
-            routes = _routes(topology, [pin])
-            refs = routes[node][1] if node in routes else _chain(topology, pin)
-            made[node] = Link(pin, chain_share(boards, refs))
-    made |= _through_modules(boards, set(made))
-    sources = sources_of(topology)
-    routes = _routes(topology, [name for name in sources if name in topology.pin_at])
+            routes = _find_routes(topology, [pin])
+            refs = routes[node][1] if node in routes else _find_chain(topology, pin)
+            made[node] = Link(pin, compute_chain_share(boards, refs))
+    made |= _find_module_loops(boards, set(made))
+    sources = find_sources(topology)
+    routes = _find_routes(topology, [name for name in sources if name in topology.pin_at])
     for node in sources:
         # What a transistor or transformer makes of an output.
         if node not in topology.pin_at and node not in made and node in routes:
             source, refs = routes[node]
-            made[node] = Link(source, chain_share(boards, refs))
+            made[node] = Link(source, compute_chain_share(boards, refs))
     return made
 
 
@@ -102,7 +104,7 @@ def guess_makers(topology: Topology, outside: list[str]) -> dict[str, str]:
     names = {node.id: f"{node.id.replace('-', ' ')} {node.name}" for node in nodes}
     found: dict[str, str] = {}
     for drive, words in ((_FIELD_DRIVE, _FIELD_MADE), (_LINE_DRIVE, _LINE_MADE)):
-        pin = drive_pin(topology, drive)
+        pin = find_drive_pin(topology, drive)
         if pin is None:
             continue
         for node in outside:
@@ -112,13 +114,13 @@ def guess_makers(topology: Topology, outside: list[str]) -> dict[str, str]:
     return found
 
 
-def _through_modules(boards: Boards, known: set[str]) -> dict[str, Link]:
+def _find_module_loops(boards: Boards, known: set[str]) -> dict[str, Link]:
     """Return the nodes at which a module outside gives the chip's output back.
 
     A delay line for colour difference signals, say: output and input are told by the same words.
     """
     topology = boards.good.topology
-    sources = sources_of(topology)
+    sources = find_sources(topology)
     outputs = [
         name
         for name, pin in topology.pin_at.items()
@@ -128,39 +130,41 @@ def _through_modules(boards: Boards, known: set[str]) -> dict[str, Link]:
     for node, stated_at in sources.items():
         if node in topology.pin_at or node in known:
             continue
-        makers = [pin for pin in outputs if _alike(topology, stated_at, pin)]
+        makers = [pin for pin in outputs if _are_alike(topology, stated_at, pin)]
         if len(makers) == 1:
-            via = _last_node(topology, makers[0], stated_at)
+            via = _find_last_node(topology, makers[0], stated_at)
             found[node] = Link(makers[0], np.ones(boards.count), via)
     return found
 
 
-def _last_node(topology: Topology, pin: str, like: str) -> str | None:
+def _find_last_node(topology: Topology, pin: str, like: str) -> str | None:
     """Return the node behind an output that is called like the input it comes back to."""
-    behind = reached(topology.chip, [pin]) - set(topology.pin_at)
-    words = _SAME.findall(_function(topology, like).casefold())
-    named = [n for n in sorted(behind) if _SAME.findall(_function(topology, n).casefold()) == words]
+    behind = find_reached(topology.chip, [pin]) - set(topology.pin_at)
+    words = _SAME.findall(_read_function(topology, like).casefold())
+    named = [
+        n for n in sorted(behind) if _SAME.findall(_read_function(topology, n).casefold()) == words
+    ]
     return named[0] if named else None
 
 
-def _alike(topology: Topology, one: str, other: str) -> bool:
+def _are_alike(topology: Topology, one: str, other: str) -> bool:
     """Return whether two points carry one kind of signal, for the same colour or side."""
     first, second = (topology.expectations[name].waveform for name in (one, other))
     if first is None or second is None or first.kind != second.kind:
         return False
-    words = [_SAME.findall(_function(topology, name).casefold()) for name in (one, other)]
-    outside = re.search(r"\b(delay|module|comb)", _function(topology, one), re.IGNORECASE)
+    words = [_SAME.findall(_read_function(topology, name).casefold()) for name in (one, other)]
+    outside = re.search(r"\b(delay|module|comb)", _read_function(topology, one), re.IGNORECASE)
     return bool(outside) and words[0] == words[1] and bool(words[0])
 
 
-def _function(topology: Topology, name: str) -> str:
+def _read_function(topology: Topology, name: str) -> str:
     if name in topology.pin_at:
         return topology.pin_at[name].function
     nodes = {node.id: node.name for node in topology.chip.application.nodes}
     return nodes.get(name, "")
 
 
-def chain_share(boards: Boards, refs: frozenset[str]) -> Array:
+def compute_chain_share(boards: Boards, refs: frozenset[str]) -> Array:
     """Return the share left behind a chain of parts when one of them has failed."""
     share = np.ones(boards.count)
     kinds = {part.ref: part.kind for part in boards.good.topology.chip.application.parts}
@@ -170,21 +174,21 @@ def chain_share(boards: Boards, refs: frozenset[str]) -> Array:
             is_open = one.failure.startswith("open")
             shorted = one.failure.startswith("shorted") and kinds[one.what] in _SWITCHING
             if is_open or shorted:
-                share[boards.rows(at)] = 0.0
+                share[boards.list_rows(at)] = 0.0
             elif kinds[one.what] in _SWITCHING:
-                share[boards.rows(at)] = _WEAKENED
+                share[boards.list_rows(at)] = _WEAKENED
     return share
 
 
-def line_chain_share(boards: Boards) -> Array:
+def compute_line_chain_share(boards: Boards) -> Array:
     """Return the share left of the chain from the line drive to the high voltage."""
-    pin = drive_pin(boards.good.topology, _LINE_DRIVE)
+    pin = find_drive_pin(boards.good.topology, _LINE_DRIVE)
     if pin is None:
         return np.ones(boards.count)
-    return chain_share(boards, _chain(boards.good.topology, pin))
+    return compute_chain_share(boards, _find_chain(boards.good.topology, pin))
 
 
-def _routes(topology: Topology, sources: list[str]) -> dict[str, tuple[str, frozenset[str]]]:
+def _find_routes(topology: Topology, sources: list[str]) -> dict[str, tuple[str, frozenset[str]]]:
     """Return, for points that sources lead to through parts, the nearest source and the parts."""
     found = {source: (source, frozenset[str]()) for source in sources}
     edge = list(sources)
@@ -211,9 +215,9 @@ def _leads_on(kind: str, joins: tuple[str, ...], end: str) -> bool:
     return kind != "transistor" or joins[0] == end
 
 
-def _chain(topology: Topology, pin: str) -> frozenset[str]:
+def _find_chain(topology: Topology, pin: str) -> frozenset[str]:
     """Return the transistors and transformers that a drive pin leads to, and parts between them."""
-    routes = _routes(topology, [pin])
+    routes = _find_routes(topology, [pin])
     switching = [p for p in topology.chip.application.parts if p.kind in _SWITCHING]
     ends = {end for part in switching for end in part.joins}
     chains = [refs for end, (_, refs) in routes.items() if end in ends]

@@ -69,10 +69,10 @@ class Changes:
     def terms(self) -> Terms:
         """All terms, sorted by board."""
         if self._terms is None:
-            self._terms = self._sorted()
+            self._terms = self._sort()
         return self._terms
 
-    def _sorted(self) -> Terms:
+    def _sort(self) -> Terms:
         """Return the terms added so far, in the order of the boards."""
         if not self._added:
             nothing = np.zeros(0, dtype=self.dtype)
@@ -87,7 +87,7 @@ class Changes:
         self._added = [(found.board, found.nodes, found.siemens, found.amperes)]
         return found
 
-    def some(self, boards: Array) -> Changes:
+    def pick_boards(self, boards: Array) -> Changes:
         """Return the changes of some boards (their numbers, rising), numbered anew."""
         other = Changes(boards.size, self.ground, self.dtype)
         place = np.full(self.boards, -1, dtype=np.intp)
@@ -105,13 +105,13 @@ class Changes:
             ]
         return other
 
-    def touching(self, is_near: Array) -> Array:
+    def find_touching(self, is_near: Array) -> Array:
         """Return the boards with a term at one of some nodes, (nodes + 1,) yes or no."""
         terms = self.terms
         near = is_near[terms.nodes].any(axis=0) & (terms.siemens != 0)
         return np.unique(terms.board[near])
 
-    def padded(self) -> Iterator[tuple[Array, Array, Array, Array]]:
+    def group_padded(self) -> Iterator[tuple[Array, Array, Array, Array]]:
         """Yield boards with much the same number of terms, and their terms, padded with none.
 
         Boards (n,), nodes (4, n, width), siemens and amperes (n, width).
@@ -119,7 +119,7 @@ class Changes:
         terms = self.terms
         used = np.bincount(terms.board, minlength=self.boards)
         first = np.concatenate([[0], np.cumsum(used)])
-        for width, boards in _alike(used):
+        for width, boards in _group_alike(used):
             if width == 0:
                 continue
             slots = np.arange(width)
@@ -158,7 +158,7 @@ class Stamp:
             self.matrix[:, node, sense[1]] -= sign * siemens
             self.amperes[:, node] -= sign * amperes
 
-    def inverse(self) -> Impedance:
+    def invert(self) -> Impedance:
         """Return the impedance matrices."""
         nodes = self.ground
         whole = np.zeros_like(self.matrix)
@@ -174,11 +174,11 @@ class Impedance:
         self.from_node = np.ascontiguousarray(matrix.transpose(0, 2, 1))
         """Volts everywhere for an ampere into a node: (draws, into, everywhere)."""
 
-    def own(self, node: int) -> Array:
+    def read_own(self, node: int) -> Array:
         """Return the impedance from a node to ground, shape (draws,)."""
         return np.asarray(self.matrix[:, node, node])
 
-    def across(self, first: int, second: int) -> Array:
+    def read_across(self, first: int, second: int) -> Array:
         """Return the impedance between two nodes, shape (draws,)."""
         m = self.matrix
         return np.asarray(
@@ -196,16 +196,16 @@ def solve(
     """Return the node voltages of boards, ground last at 0 V.
 
     ``draw_of``: which draw each board is; ``plain``: voltages that the good board's network would
-    show, shape (boards, nodes + 1), see ``without_changes``. With ``columns`` only these nodes are
+    show, shape (boards, nodes + 1), see ``solve_unchanged``. With ``columns`` only these nodes are
     returned.
     """
     from_node = impedance.from_node
     if columns is not None:
         from_node = from_node[:, :, columns]
     voltages = (plain if columns is None else plain[:, columns]).copy()
-    for boards, nodes, siemens, amperes in changes.padded():
+    for boards, nodes, siemens, amperes in changes.group_padded():
         draw = draw_of[boards]
-        currents = _currents(impedance.matrix, draw, plain[boards], nodes, siemens, amperes)
+        currents = _solve_currents(impedance.matrix, draw, plain[boards], nodes, siemens, amperes)
         moved = voltages[boards]
         for term in range(nodes.shape[2]):
             along = from_node[draw, nodes[0, :, term]] - from_node[draw, nodes[1, :, term]]
@@ -214,7 +214,7 @@ def solve(
     return voltages
 
 
-def without_changes(impedance: Impedance, amperes: Array) -> Array:
+def solve_unchanged(impedance: Impedance, amperes: Array) -> Array:
     """Return the volts that currents into the good board's nodes make, (boards, nodes + 1).
 
     Boards are numbered draw by draw within each fault. Not by BLAS: its threads cost more here.
@@ -225,7 +225,7 @@ def without_changes(impedance: Impedance, amperes: Array) -> Array:
     return np.asarray(voltages.reshape(amperes.shape))
 
 
-def _alike(used: Array) -> Iterator[tuple[int, Array]]:
+def _group_alike(used: Array) -> Iterator[tuple[int, Array]]:
     """Yield boards with much the same number of terms, and the most terms among them."""
     low = -1
     for high in _WIDTHS:
@@ -237,7 +237,7 @@ def _alike(used: Array) -> Iterator[tuple[int, Array]]:
             yield int(used[some].max()), some
 
 
-def _currents(
+def _solve_currents(
     impedance: Array, draw: Array, plain: Array, nodes: Array, siemens: Array, extra: Array
 ) -> Array:
     """Return the current of each term, shape (boards, terms): a small system for each board."""

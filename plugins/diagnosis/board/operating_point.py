@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from .good_board import GROUND_JOINT_OHM, GoodBoard
 from .hypotheses import Fault
-from .network import Changes, solve, without_changes
+from .network import Changes, solve, solve_unchanged
 
 Array = NDArray[Any]
 
@@ -31,9 +31,9 @@ class Boards:
         self.index = good.index
         self.impedance = good.impedance
         self.source_number = {source.at: at for at, source in enumerate(good.sources)}
-        self.emf_v = self.each_draw(np.array([s.emf_v for s in good.sources]).T)
+        self.emf_v = self.spread_draws(np.array([s.emf_v for s in good.sources]).T)
         """Voltage inside each source, shape (boards, sources): faults of it are in."""
-        self.siemens = self.each_draw(np.array([s.siemens for s in good.sources]).T)
+        self.siemens = self.spread_draws(np.array([s.siemens for s in good.sources]).T)
         self.version = 0
         """How often the boards were solved: results of an earlier one are stale."""
         self.released = np.zeros((self.count, len(good.sources)), dtype=bool)
@@ -41,11 +41,11 @@ class Boards:
         self.states = np.tile(good.states, (self.count, 1))
         self.volts = np.zeros((self.count, self.nodes + 1))
         self.is_lifted = np.zeros((self.count, self.nodes + 1), dtype=bool)
-        self._forced_off = self._switched_off()
-        self._fixed = self._fault_changes()
+        self._forced_off = self._find_switched_off()
+        self._fixed = self._list_fault_changes()
         self.emf_share = np.ones_like(self.emf_v)
         for at, fault in enumerate(faults):
-            rows = self.rows(at)
+            rows = self.list_rows(at)
             if fault.lifted is not None:
                 self.is_lifted[rows, self.index[fault.lifted]] = True
             for name, share in fault.source_share.items():
@@ -54,7 +54,7 @@ class Boards:
             for name, volts in fault.source_added_v.items():
                 self.emf_v[rows, self.source_number[name]] += volts
 
-    def rows(self, fault: int) -> Array:
+    def list_rows(self, fault: int) -> Array:
         """Return the numbers of the boards of a fault, one for each draw."""
         return np.arange(fault * self.draws, (fault + 1) * self.draws)
 
@@ -62,11 +62,11 @@ class Boards:
         """Return whether the fault of a board keeps a device, by number, from conducting."""
         return bool(self._forced_off[board, device])
 
-    def each_draw(self, of_draws: Array) -> Array:
+    def spread_draws(self, of_draws: Array) -> Array:
         """Return figures of draws (first axis) for all boards."""
         return np.asarray(of_draws)[self.draw_of]
 
-    def _switched_off(self) -> Array:
+    def _find_switched_off(self) -> Array:
         refs = [device.ref for device in self.good.devices]
         off = np.zeros((self.count, len(refs)), dtype=bool)
         for at, fault in enumerate(self.faults):
@@ -75,7 +75,7 @@ class Boards:
                     ref.endswith(f" of {fault.lifted}") or self._leads_to(ref, fault.lifted)
                 )
                 if ref in fault.switched_off or lifted:
-                    off[self.rows(at), column] = True
+                    off[self.list_rows(at), column] = True
         return off
 
     def _leads_to(self, ref: str, supply_pin: str) -> bool:
@@ -83,12 +83,12 @@ class Boards:
         name = ref.removeprefix("head of ")
         return name != ref and self.good.topology.supply_of.get(name) == supply_pin
 
-    def _fault_changes(self) -> Changes:
+    def _list_fault_changes(self) -> Changes:
         """Return the changes that faults make to the network at DC."""
         changes = Changes(self.count, self.nodes)
         for at, fault in enumerate(self.faults):
-            rows = self.rows(at)
-            for ends, siemens in self.fault_siemens(fault, 0.0):
+            rows = self.list_rows(at)
+            for ends, siemens in self.list_fault_siemens(fault, 0.0):
                 changes.add(rows, ends, siemens.real)
             for name, ohm in fault.ground_ohm.items():
                 ends = (self.index[name], self.nodes)
@@ -101,7 +101,7 @@ class Boards:
                 self.siemens[rows, number] = 0.0
         return changes
 
-    def fault_siemens(
+    def list_fault_siemens(
         self, fault: Fault, frequency_hz: float
     ) -> list[tuple[tuple[int, int], Array]]:
         """Return the admittances that a fault adds between points, shape (draws,) each."""
@@ -109,13 +109,15 @@ class Boards:
         for number, new in fault.replaced.items():
             old = self.good.elements[number]
             ends = (self.index[old.ends[0]], self.index[old.ends[1]])
-            found.append((ends, new.siemens(frequency_hz) - old.siemens(frequency_hz)))
+            found.append(
+                (ends, new.compute_siemens(frequency_hz) - old.compute_siemens(frequency_hz))
+            )
         for new in fault.added:
             ends = (self.index[new.ends[0]], self.index[new.ends[1]])
-            found.append((ends, new.siemens(frequency_hz)))
+            found.append((ends, new.compute_siemens(frequency_hz)))
         return found
 
-    def device_changes(
+    def add_device_changes(
         self, fixed: Changes, boards: Array | None = None, with_drops: bool = True
     ) -> Changes:
         """Return the changes of boards with those of devices out of their good board's state.
@@ -124,7 +126,7 @@ class Boards:
         """
         if boards is None:
             boards = np.arange(self.count)
-        changes = fixed.some(boards)
+        changes = fixed.pick_boards(boards)
         for number, source in enumerate(self.good.sources) if with_drops else ():
             is_released = self.released[boards, number] & (self.siemens[boards, number] > 0)
             some = np.flatnonzero(is_released)
@@ -136,21 +138,21 @@ class Boards:
             device, good_state = self.good.devices[column], int(self.good.states[column])
             state = states[:, column]
             moved = np.flatnonzero(state != good_state)
-            terms = [(moved, -1, term) for term in device.terms(good_state)]
+            terms = [(moved, -1, term) for term in device.list_terms(good_state)]
             for new in np.unique(state[moved]):
                 rows = moved[state[moved] == new]
-                terms += [(rows, 1, term) for term in device.terms(int(new))]
+                terms += [(rows, 1, term) for term in device.list_terms(int(new))]
             for rows, sign, (out, siemens, amperes, sense) in terms:
                 draw = self.draw_of[boards[rows]]
-                drop = _of(amperes, draw) if with_drops else 0.0
-                changes.add(rows, out, sign * _of(siemens, draw), sign * drop, sense)
+                drop = _pick_draws(amperes, draw) if with_drops else 0.0
+                changes.add(rows, out, sign * _pick_draws(siemens, draw), sign * drop, sense)
         return changes
 
-    def amperes(self) -> Array:
+    def sum_amperes(self) -> Array:
         """Return the currents of sources and of the good board's devices into the nodes."""
         stamp = np.zeros((self.draws, self.nodes + 1))
         for device, state in zip(self.good.devices, self.good.states, strict=True):
-            for out, _, amperes, _ in device.terms(int(state)):
+            for out, _, amperes, _ in device.list_terms(int(state)):
                 stamp[:, out[0]] -= amperes
                 stamp[:, out[1]] += amperes
         whole = stamp[self.draw_of]
@@ -164,12 +166,12 @@ class Boards:
     def solve_dc(self) -> None:
         """Solve all boards, and let the devices take the states they should be in."""
         self.version += 1
-        plain = without_changes(self.impedance, self.amperes())
+        plain = solve_unchanged(self.impedance, self.sum_amperes())
         boards = np.arange(self.count)
         for turn in range(_ROUNDS):
-            changes = self.device_changes(self._fixed, boards)
+            changes = self.add_device_changes(self._fixed, boards)
             self.volts[boards] = solve(self.impedance, self.draw_of[boards], plain[boards], changes)
-            wanted = self._wanted_states(boards)
+            wanted = self._find_wanted_states(boards)
             differs = wanted != self.states[boards]
             moved = differs.any(axis=1)
             if not moved.any() or turn == _ROUNDS - 1:
@@ -181,7 +183,7 @@ class Boards:
             self.states[boards] = wanted
             boards = boards[moved]
 
-    def volts_without(self, name: str) -> Array:
+    def solve_without_source(self, name: str) -> Array:
         """Return the volts of a point while its own source is off, shape (boards,)."""
         kept = self.released, self.states.copy(), self.volts.copy()
         self.released = self.released.copy()
@@ -192,7 +194,7 @@ class Boards:
         self.version += 1
         return found
 
-    def _wanted_states(self, boards: Array) -> Array:
+    def _find_wanted_states(self, boards: Array) -> Array:
         """Return the states that the voltages of boards ask for, shape (boards, devices)."""
         wanted = np.zeros((boards.size, len(self.good.devices)), dtype=int)
         volts = self.volts[boards]
@@ -202,6 +204,6 @@ class Boards:
         return wanted
 
 
-def _of(figure: Any, draw: Array) -> Any:
+def _pick_draws(figure: Any, draw: Array) -> Any:
     """Return a figure that is one number, or one of each draw, for boards of these draws."""
     return figure[draw] if np.ndim(figure) else figure

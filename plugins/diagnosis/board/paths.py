@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from ....schema.waveforms import Waveform
 from .good_board import GROUND_JOINT_OHM
-from .kinds import kind_of
+from .kinds import find_kind
 from .network import Changes, Impedance, Stamp, solve
 from .operating_point import Boards
-from .senders import carries_signal, sources_of
+from .senders import carries_signal, find_sources
 
 Array = NDArray[Any]
 
@@ -53,7 +53,7 @@ class Paths:
     def __init__(self, boards: Boards) -> None:
         self.boards = boards
         self.topology = boards.good.topology
-        self.sources = sources_of(self.topology)
+        self.sources = find_sources(self.topology)
         self._impedances: dict[float, Impedance] = {}
         self._fixed: dict[float, Changes] = {}
         self._with_devices: dict[float, tuple[int, Changes | None]] = {}
@@ -65,14 +65,16 @@ class Paths:
     def solve(self) -> None:
         """Follow the signals through all boards, in the states their devices are in."""
         self.at = {}
-        for hz in self._frequencies():
+        for hz in self._list_frequencies():
             good = {
-                source: self._good(source, hz) for source in self.sources if self._sends(source, hz)
+                source: self._solve_good(source, hz)
+                for source in self.sources
+                if self._sends(source, hz)
             }
             for source in good:
-                points = list(self._reached(source, hz, good))
+                points = list(self._list_reached(source, hz, good))
                 if points:
-                    shares = self._shares(source, hz, good[source], points)
+                    shares = self._solve_shares(source, hz, good[source], points)
                     for column, (name, per_volt) in enumerate(points):
                         self.at[name] = Path(source, shares[:, column], per_volt)
         self._solve_field_rate()
@@ -81,10 +83,10 @@ class Paths:
         """Follow pictures at field rate to the inputs that a good board brings it to."""
         self.field_share = {}
         for source in self.sources:
-            if self._waveform(source).kind not in _WIDE:
+            if self._find_waveform(source).kind not in _WIDE:
                 continue
             names = [n for n, path in self.at.items() if path.source == source and n != source]
-            good = self._good(source, _FIELD_HZ)
+            good = self._solve_good(source, _FIELD_HZ)
             passed = [
                 (name, share)
                 for name in names
@@ -93,11 +95,11 @@ class Paths:
                 > _PASSED * self.at[name].volts_per_volt
             ]
             if passed:
-                shares = self._shares(source, _FIELD_HZ, good, passed)
+                shares = self._solve_shares(source, _FIELD_HZ, good, passed)
                 for column, (name, _) in enumerate(passed):
                     self.field_share[name] = shares[:, column]
 
-    def _frequencies(self) -> list[float]:
+    def _list_frequencies(self) -> list[float]:
         """Return the frequencies to look at, merged where they are near, highest first.
 
         A point whose signal is stated is solved at its own frequency; others at any.
@@ -105,12 +107,12 @@ class Paths:
         found: list[float] = []
         for name in (*self.topology.expectations, *self.sources):
             if name in self.sources or carries_signal(self.topology, name):
-                hz = _hz(self._waveform(name))
-                if hz > 0 and not any(_near(hz, other) for other in found):
+                hz = _read_hz(self._find_waveform(name))
+                if hz > 0 and not any(_are_near(hz, other) for other in found):
                     found.append(hz)
         return sorted(found, reverse=True)
 
-    def _waveform(self, name: str) -> Waveform:
+    def _find_waveform(self, name: str) -> Waveform:
         stated_at = self.sources.get(name, name)
         waveform = self.topology.expectations[stated_at].waveform
         assert waveform is not None
@@ -118,12 +120,12 @@ class Paths:
 
     def _sends(self, source: str, hz: float) -> bool:
         """Return whether a source has something at a frequency: its own, or part of wide video."""
-        waveform = self._waveform(source)
+        waveform = self._find_waveform(source)
         if waveform.kind == "composite sync" and hz == _FIELD_PULSES_HZ:
             return True
-        return _near(_hz(waveform), hz) or (waveform.kind in _WIDE and hz > _LUMINANCE_HZ)
+        return _are_near(_read_hz(waveform), hz) or (waveform.kind in _WIDE and hz > _LUMINANCE_HZ)
 
-    def _reached(
+    def _list_reached(
         self, source: str, hz: float, good: dict[str, Array]
     ) -> Iterator[tuple[str, float]]:
         """Yield the points that this source, of all at the frequency, brings most to."""
@@ -131,28 +133,28 @@ class Paths:
         for name in topology.points:
             at = topology.index[name]
             share = float(np.median(good[source][:, at]))
-            strength = share * self._waveform(source).figures.vpp_v
+            strength = share * self._find_waveform(source).figures.vpp_v
             if name == source:
-                if _near(_hz(self._waveform(source)), hz):
+                if _are_near(_read_hz(self._find_waveform(source)), hz):
                     yield name, 1.0
                 continue
             least = _ARRIVES_WHERE_STATED if carries_signal(topology, name) else _ARRIVES
             if name in self.sources or topology.is_quiet(name) or share < least:
                 continue
             if carries_signal(topology, name):
-                if not _near(_hz(self._waveform(name)), hz):
+                if not _are_near(_read_hz(self._find_waveform(name)), hz):
                     continue
-            elif name in self.at and not _near(_hz(self._waveform(source)), hz):
+            elif name in self.at and not _are_near(_read_hz(self._find_waveform(source)), hz):
                 continue
             others = [
-                float(np.median(good[other][:, at])) * self._waveform(other).figures.vpp_v
+                float(np.median(good[other][:, at])) * self._find_waveform(other).figures.vpp_v
                 for other in good
                 if other != source
             ]
             if strength > max(others, default=0.0):
                 yield name, share
 
-    def _stamp(self, hz: float, without_arm: str = "") -> Stamp:
+    def _stamp_frequency(self, hz: float, without_arm: str = "") -> Stamp:
         """Return the admittances at a frequency, of one resonator without its motional arm."""
         boards, topology = self.boards, self.topology
         stamp = Stamp(boards.draws, boards.nodes, dtype=np.complex128)
@@ -161,88 +163,92 @@ class Paths:
             if element.ref == without_arm:
                 stamp.add(ends, 2j * np.pi * hz * element.parallel_farad)
             else:
-                stamp.add(ends, element.siemens(hz))
+                stamp.add(ends, element.compute_siemens(hz))
         for device, state in zip(boards.good.devices, boards.good.states, strict=True):
-            for out, siemens, _, sense in device.terms(int(state)):
+            for out, siemens, _, sense in device.list_terms(int(state)):
                 stamp.add(out, siemens, 0.0, sense)
         for source in boards.good.sources:
             ends = (topology.index[source.at], topology.index[source.returns_to])
-            stamp.add(ends, source.signal_siemens + self._pin_siemens(source.at, hz))
+            stamp.add(ends, source.signal_siemens + self._compute_pin_siemens(source.at, hz))
         for (one, other), siemens in zip(
             boards.good.joints, boards.good.joint_siemens, strict=True
         ):
             stamp.add((topology.index[one], topology.index[other]), siemens)
         return stamp
 
-    def _pin_siemens(self, name: str, hz: float) -> complex:
+    def _compute_pin_siemens(self, name: str, hz: float) -> complex:
         pin = self.topology.pin_at.get(name)
         if pin is None or pin.capacitance is None:
             return 0j
         return 2j * np.pi * hz * pin.capacitance.nominal
 
-    def impedance(self, hz: float) -> Impedance:
+    def solve_impedance(self, hz: float) -> Impedance:
         """Return the good board's impedance matrices at a frequency."""
         if hz not in self._impedances:
-            self._impedances[hz] = self._stamp(hz).inverse()
+            self._impedances[hz] = self._stamp_frequency(hz).invert()
         return self._impedances[hz]
 
-    def impedance_without_arm(self, hz: float, ref: str) -> Impedance:
+    def solve_impedance_without_arm(self, hz: float, ref: str) -> Impedance:
         """Return the impedance matrices with a resonator's holder alone."""
-        return self._stamp(hz, without_arm=ref).inverse()
+        return self._stamp_frequency(hz, without_arm=ref).invert()
 
-    def changes_without(self, hz: float, ref: str) -> Changes:
+    def list_changes_without(self, hz: float, ref: str) -> Changes:
         """Return the changes at a frequency, without those of one part."""
-        return self.boards.device_changes(self._fault_changes(hz, without=ref), with_drops=False)
+        return self.boards.add_device_changes(
+            self._list_fault_changes(hz, without=ref), with_drops=False
+        )
 
-    def _good(self, source: str, hz: float) -> Array:
+    def _solve_good(self, source: str, hz: float) -> Array:
         """Return the volts everywhere on good boards, per volt at the source."""
-        column = self.impedance(hz).from_node[:, self.topology.index[source]]
+        column = self.solve_impedance(hz).from_node[:, self.topology.index[source]]
         own = column[:, [self.topology.index[source]]]
         return np.abs(column / np.where(own == 0, 1, own))
 
-    def passed(self, source: str, name: str, hz: float) -> float:
+    def find_passed_gain(self, source: str, name: str, hz: float) -> float:
         """Return the volts at a point of the good board for a volt at the source."""
-        return float(np.median(self._good(source, hz)[:, self.topology.index[name]]))
+        return float(np.median(self._solve_good(source, hz)[:, self.topology.index[name]]))
 
-    def changes(self, hz: float) -> Changes:
+    def list_changes(self, hz: float) -> Changes:
         """Return the changes by faults and devices at a frequency."""
         if hz not in self._fixed:
-            self._fixed[hz] = self._fault_changes(hz)
+            self._fixed[hz] = self._list_fault_changes(hz)
         version, found = self._with_devices.get(hz, (0, None))
         if found is None or version != self.boards.version:
-            found = self.boards.device_changes(self._fixed[hz], with_drops=False)
+            found = self.boards.add_device_changes(self._fixed[hz], with_drops=False)
             self._with_devices[hz] = (self.boards.version, found)
         return found
 
-    def _fault_changes(self, hz: float, without: str = "") -> Changes:
+    def _list_fault_changes(self, hz: float, without: str = "") -> Changes:
         """Return the changes of admittance that each fault makes at a frequency."""
         boards, index = self.boards, self.topology.index
         changes = Changes(boards.count, boards.nodes, dtype=np.complex128)
         for at, fault in enumerate(boards.faults):
-            rows = boards.rows(at)
+            rows = boards.list_rows(at)
             if fault.hypothesis.what == without:
                 continue
-            for ends, siemens in boards.fault_siemens(fault, hz):
+            for ends, siemens in boards.list_fault_siemens(fault, hz):
                 changes.add(rows, ends, siemens)
             for name, ohm in fault.ground_ohm.items():
                 changes.add(rows, (index[name], boards.nodes), 1 / ohm - 1 / GROUND_JOINT_OHM)
             if fault.lifted in boards.source_number:
                 source = boards.good.sources[boards.source_number[fault.lifted]]
                 ends = (index[source.at], index[source.returns_to])
-                changes.add(rows, ends, -source.signal_siemens - self._pin_siemens(source.at, hz))
+                changes.add(
+                    rows, ends, -source.signal_siemens - self._compute_pin_siemens(source.at, hz)
+                )
         return changes
 
-    def _shares(
+    def _solve_shares(
         self, source: str, hz: float, good: Array, points: list[tuple[str, float]]
     ) -> Array:
         """Return the shares that arrive, beside the good board's, shape (boards, points)."""
         boards, at_source = self.boards, self.topology.index[source]
         columns = np.array([self.topology.index[name] for name, _ in points])
         shares = np.ones((boards.count, len(points)))
-        changes = self.changes(hz)
+        changes = self.list_changes(hz)
         near = np.append(np.median(good, axis=0) > _NEARBY, False)[: boards.nodes + 1]
         near[-1] = False
-        some = changes.touching(near)
+        some = changes.find_touching(near)
         if not some.size:
             return shares
         number = boards.source_number.get(source)
@@ -250,11 +256,11 @@ class Paths:
         if inside is None:
             inside = np.full(boards.draws, 1e-2)
         solved = self._send(some, changes, hz, at_source, inside, columns)
-        healthy = self.impedance(hz).matrix[:, columns, at_source] * inside[:, None]
+        healthy = self.solve_impedance(hz).matrix[:, columns, at_source] * inside[:, None]
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.abs(solved) / np.abs(healthy)[boards.draw_of[some]]
         shares[some] = np.nan_to_num(ratio, nan=0.0)
-        shares = self._beside_good(shares)
+        shares = self._compare_with_good(shares)
         own = [column for column, (name, _) in enumerate(points) if name == source]
         if own and self._sets_own_swing(source):
             shares = shares / np.maximum(shares[:, own], 0.02)
@@ -270,10 +276,10 @@ class Paths:
             return False
         pulsed = self.topology.is_open_collector(source) and self.topology.is_pulsed(source)
         blocks = self.topology.blocks_at.get(source, ())
-        worked_out = any(kind_of(block) in _WORK_OUT_SWING for block in blocks)
+        worked_out = any(find_kind(block) in _WORK_OUT_SWING for block in blocks)
         return pulsed or pin.role == "oscillator" or worked_out
 
-    def _beside_good(self, shares: Array) -> Array:
+    def _compare_with_good(self, shares: Array) -> Array:
         """Return shares of the good boards' own, whose devices may have moved as well."""
         good = shares[: self.boards.draws][self.boards.draw_of]
         return shares / np.where(good > 1e-6, good, 1.0)
@@ -282,33 +288,33 @@ class Paths:
         self, some: Array, changes: Changes, hz: float, at: int, inside: Array, columns: Array
     ) -> Array:
         """Return the volts at some points (columns) of some boards for a volt inside a source."""
-        impedance, draw = self.impedance(hz), self.boards.draw_of[some]
+        impedance, draw = self.solve_impedance(hz), self.boards.draw_of[some]
         plain = impedance.from_node[draw, at] * inside[draw][:, None]
-        return solve(impedance, draw, plain, changes.some(some), columns)
+        return solve(impedance, draw, plain, changes.pick_boards(some), columns)
 
-    def impedance_ohm(self, name: str, hz: float) -> Array:
+    def compute_impedance_ohm(self, name: str, hz: float) -> Array:
         """Return the impedance to ground at a point, in ohm, shape (boards,)."""
         at = self.topology.index[name]
-        good = np.abs(self.impedance(hz).own(at))[self.boards.draw_of]
-        return np.asarray(good * self.impedance_share(name, hz))
+        good = np.abs(self.solve_impedance(hz).read_own(at))[self.boards.draw_of]
+        return np.asarray(good * self.compute_impedance_share(name, hz))
 
-    def impedance_share(self, name: str, hz: float) -> Array:
+    def compute_impedance_share(self, name: str, hz: float) -> Array:
         """Return the impedance to ground at a point beside the good board's, shape (boards,)."""
         boards, at = self.boards, self.topology.index[name]
-        changes = self.changes(hz)
-        from_here = np.abs(self.impedance(hz).from_node[:, at])
+        changes = self.list_changes(hz)
+        from_here = np.abs(self.solve_impedance(hz).from_node[:, at])
         near = np.median(from_here / np.maximum(from_here[:, [at]], 1e-12), axis=0) > _HELD_BY
-        some = changes.touching(near)
+        some = changes.find_touching(near)
         share = np.ones(boards.count)
         if some.size:
             one = np.ones(boards.draws)
             solved = self._send(some, changes, hz, at, one, np.array([at]))[:, 0]
-            healthy = self.impedance(hz).own(at)[boards.draw_of[some]]
+            healthy = self.solve_impedance(hz).read_own(at)[boards.draw_of[some]]
             share[some] = np.abs(solved) / np.maximum(np.abs(healthy), 1e-12)
-        return self._beside_good(share)
+        return self._compare_with_good(share)
 
 
-def _hz(waveform: Waveform) -> float:
+def _read_hz(waveform: Waveform) -> float:
     if waveform.kind in (*_WIDE, "luminance", "RGB bars", "colour difference"):
         return _LUMINANCE_HZ
     if waveform.kind == "field pulse":
@@ -316,5 +322,5 @@ def _hz(waveform: Waveform) -> float:
     return float(waveform.amplitude_hz)
 
 
-def _near(one_hz: float, other_hz: float) -> bool:
+def _are_near(one_hz: float, other_hz: float) -> bool:
     return abs(one_hz - other_hz) <= _SAME_BAND * max(one_hz, other_hz)

@@ -45,15 +45,15 @@ class Drive:
     """The same at its two leads, shape (boards, 2)."""
 
 
-def drive_of(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Drive:
+def find_drive(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Drive:
     """Return how a resonator fares in the oscillator at some pins."""
     boards, index = paths.boards, paths.topology.index
     elements = boards.good.elements
     number = next(at for at, e in enumerate(elements) if e.ref == ref)
     crystal = elements[number]
     ends = (index[crystal.ends[0]], index[crystal.ends[1]])
-    impedance = paths.impedance_without_arm(nominal_hz, ref)
-    changes = paths.changes_without(nominal_hz, ref)
+    impedance = paths.solve_impedance_without_arm(nominal_hz, ref)
+    changes = paths.list_changes_without(nominal_hz, ref)
     draw = boards.draw_of
     plain = impedance.from_node[draw, ends[0]] - impedance.from_node[draw, ends[1]]
     columns = np.array([*ends, *(index[pin] for pin in pins)])
@@ -73,18 +73,18 @@ def drive_of(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Driv
     strength = strength * good_loss / np.maximum(loss, 1.0)
     for at, fault in enumerate(boards.faults):
         if number in fault.replaced:
-            rows, new = boards.rows(at), fault.replaced[number]
+            rows, new = boards.list_rows(at), fault.replaced[number]
             if np.isinf(new.series_ohm).any():
                 strength[rows] = 0.0
             else:
                 pull[rows] += np.sqrt(crystal.henry / new.henry) - 1
         loose = fault.lifted in pins
         if loose:
-            strength[boards.rows(at)] = 0.0
+            strength[boards.list_rows(at)] = 0.0
     return Drive(pull, strength, heard, np.clip(at_ends, 0, 4))
 
 
-def tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:
+def solve_tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:
     """Return the share that is left of a tuned circuit at a pin, and its frequency's share.
 
     The frequency goes with 1 / sqrt(L C) of the parts across the coil; a part that is open,
@@ -103,7 +103,7 @@ def tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:
         if boards.good.elements[at].kind in CAPACITIVE
     )
     for number, fault in enumerate(boards.faults):
-        rows = boards.rows(number)
+        rows = boards.list_rows(number)
         if fault.lifted == pin:
             left[rows] = 0.05
         for at in across:
@@ -117,7 +117,7 @@ def tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:
                 gone = new.parallel_ohm < _DAMPS_OHM
                 missing = np.isinf(new.series_ohm) & np.isinf(new.parallel_ohm)
                 farad = np.where(missing, 0.0, new.farad)
-                stray = boards.good.draws.log_uniform(f"strays at {pin}", *_STRAY_F)
+                stray = boards.good.draws.draw_log_uniform(f"strays at {pin}", *_STRAY_F)
                 whole = np.maximum(good_farad - old.farad + farad, 0.0)
                 ratio[rows] = np.sqrt((good_farad + stray) / (whole + stray))
             left[rows] = np.where(gone, 0.03, left[rows])

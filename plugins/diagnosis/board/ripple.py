@@ -30,7 +30,7 @@ _SHORT_OHM: Final = 10.0
 _ARRIVES: Final = 0.7  # of a noisy rail's ripple at the supply pins behind it
 
 
-def ripple_volts(paths: Paths) -> Array:
+def compute_ripple_vpp(paths: Paths) -> Array:
     """Return ripple at each point, peak to peak, shape (boards, points)."""
     boards, topology = paths.boards, paths.topology
     volts = np.full((boards.count, boards.nodes), _FLOOR_V)
@@ -38,15 +38,15 @@ def ripple_volts(paths: Paths) -> Array:
         if not _is_held(paths, name):
             continue
         at = topology.index[name]
-        changing = _changing_amperes(paths, name)
+        changing = _estimate_changing_amperes(paths, name)
         whole = np.zeros(boards.count)
         for hz, ampere in zip(_RATES_HZ, changing or (0.0, 0.0), strict=True):
             if changing is None:
                 # A store: what is there on any board, as often larger as its impedance is.
-                share = paths.impedance_share(name, hz)
+                share = paths.compute_impedance_share(name, hz)
                 whole = np.maximum(whole, np.minimum(_FLOOR_V * (share - 1), _MOST_STORE_V))
             else:
-                whole = whole + ampere * paths.impedance_ohm(name, hz)
+                whole = whole + ampere * paths.compute_impedance_ohm(name, hz)
         if changing is not None:
             # What takes no current ripples nothing.
             good = boards.volts[: boards.draws, at][boards.draw_of]
@@ -54,18 +54,18 @@ def ripple_volts(paths: Paths) -> Array:
         # A joint leaves the capacitor on the board: it is the chip that is without it.
         whole = np.where(boards.is_lifted[:, at], 0.0, np.minimum(whole, _MOST_V))
         volts[:, at] = np.hypot(volts[:, at], whole)
-    _unfiltered(paths, volts)
+    _raise_unfiltered(paths, volts)
     for number, fault in enumerate(boards.faults):
         for rail, times in fault.ripple_times.items():
-            rows = boards.rows(number)
-            for name in (rail, *topology.pins_of("supply")):
+            rows = boards.list_rows(number)
+            for name in (rail, *topology.list_pins("supply")):
                 column = topology.index[name]
                 noisy = _ARRIVES * times * _RAIL_RIPPLE_V
                 volts[rows, column] = np.maximum(volts[rows, column], noisy)
     return volts
 
 
-def _unfiltered(paths: Paths, volts: Array) -> None:
+def _raise_unfiltered(paths: Paths, volts: Array) -> None:
     """Raise the ripple where an electrolytic that filters a rail or supply has failed.
 
     However stiff a rail is drawn, its filter is there for the ripple that regulator, rectifier
@@ -82,14 +82,14 @@ def _unfiltered(paths: Paths, volts: Array) -> None:
                 continue
             left = np.where(np.isinf(failed.series_ohm), 0.0, failed.farad / good.farad)
             draws = boards.good.draws
-            most = draws.log_uniform(f"unfiltered {good.ref}", *_UNFILTERED_V)
+            most = draws.draw_log_uniform(f"unfiltered {good.ref}", *_UNFILTERED_V)
             still_filtered = np.clip(1 - left, 0.1, 1.0) * (failed.parallel_ohm > _SHORT_OHM)
             for end in ends:
-                column, rows = topology.index[end], boards.rows(number)
+                column, rows = topology.index[end], boards.list_rows(number)
                 volts[rows, column] = np.maximum(volts[rows, column], most * still_filtered)
 
 
-def _changing_amperes(paths: Paths, name: str) -> tuple[float, float] | None:
+def _estimate_changing_amperes(paths: Paths, name: str) -> tuple[float, float] | None:
     """Return the current of a supply that changes at mains and at line rate, peak to peak."""
     for supply in paths.topology.chip.supplies:
         if name in [f"pin {number}" for number in supply.pins]:
@@ -108,5 +108,7 @@ def _is_held(paths: Paths, name: str) -> bool:
     if pin is not None and pin.role in ("oscillator", "ground", "bus"):
         return False
     parts = topology.parts_at.get(name, ())
-    held = bool(topology.shunt_capacitors(name)) or (pin is not None and pin.role == "decoupling")
+    held = bool(topology.list_shunt_capacitors(name)) or (
+        pin is not None and pin.role == "decoupling"
+    )
     return any(p.kind in CAPACITIVE for p in parts) and held

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from ....schema import Block
-from .topology import Topology, carried
+from .topology import Topology, find_carried
 
 _NO_SIGNAL: Final = ("control voltage", "steady", "noise")
 _SENDS: Final = ("output", "oscillator", "bus")
@@ -20,31 +20,31 @@ def carries_signal(topology: Topology, name: str) -> bool:
     return waveform is not None and waveform.kind not in _NO_SIGNAL
 
 
-def sources_of(topology: Topology) -> dict[str, str]:
+def find_sources(topology: Topology) -> dict[str, str]:
     """Return the points that send a signal, each with the point that states the signal.
 
     They are the pins that stages drive, the outside nodes, and, for an input of which no such
     source is known, the far end of the parts that lead to it.
     """
-    driven = {pin for block in topology.chip.blocks for pin in driven_pins(topology, block)}
+    driven = {pin for block in topology.chip.blocks for pin in list_driven_pins(topology, block)}
     found = {
         name: name
         for name, pin in topology.pin_at.items()
         if carries_signal(topology, name) and (pin.role in _SENDS or name in driven)
     }
     found |= {n: n for n in topology.outside_signals if carries_signal(topology, n)}
-    reached_ones = carried(topology.chip, found)
+    reached_ones = find_carried(topology.chip, found)
     for name, pin in topology.pin_at.items():
         if name in reached_ones or pin.role == "supply" or not carries_signal(topology, name):
             continue
-        found.setdefault(_far_end(topology, name), name)
+        found.setdefault(_find_far_end(topology, name), name)
     return found
 
 
-def driven_pins(topology: Topology, block: Block) -> list[str]:
+def list_driven_pins(topology: Topology, block: Block) -> list[str]:
     """Return the pins at which a stage shows its signal: its outputs, then those it needs alone."""
     outputs = [e for e in block.outputs if e in topology.pin_at]
-    return [e for e in (*outputs, *needed_pins(topology, block)) if is_driven(topology, e)]
+    return [e for e in (*outputs, *list_needed_pins(topology, block)) if is_driven(topology, e)]
 
 
 def is_driven(topology: Topology, pin: str) -> bool:
@@ -52,7 +52,7 @@ def is_driven(topology: Topology, pin: str) -> bool:
     return topology.pin_at[pin].role != "input"
 
 
-def needed_pins(topology: Topology, block: Block) -> list[str]:
+def list_needed_pins(topology: Topology, block: Block) -> list[str]:
     """Return pins that a stage needs and no stage puts out at, which show a signal all the same.
 
     They are stores, and coils of detectors.
@@ -68,7 +68,7 @@ def needed_pins(topology: Topology, block: Block) -> list[str]:
     ]
 
 
-def _far_end(topology: Topology, name: str) -> str:
+def _find_far_end(topology: Topology, name: str) -> str:
     """Return the node at the far end of the small parts in series with an input; or the input."""
     seen, end = {name}, name
     while True:

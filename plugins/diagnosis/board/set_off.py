@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ....schema import Chip, Expectation
 from .good_board import GROUND_JOINT_OHM, GoodBoard, build_good_board
-from .hypotheses import Fault, faults_of
+from .hypotheses import Fault, list_faults
 from .network import Changes, Impedance, Stamp, solve
 from .severities import Draws, Numbers
 from .topology import GROUND, Topology
@@ -42,7 +42,7 @@ _LEAST_SIEMENS: Final = 1e-9
 MOST_OHM: Final = 20e6  # beyond this an ordinary meter shows nothing
 
 
-def off_resistances(
+def solve_off_resistances(
     chip: Chip, condition: str, pairs: Sequence[tuple[str, str]], samples: int, seed: int
 ) -> Array:
     """Return ohms between pairs of points, shape (hypotheses, draws, pairs).
@@ -51,10 +51,10 @@ def off_resistances(
     second may be ``ground``.
     """
     board = build_good_board(Topology(chip, condition), Draws(samples, seed))
-    faults = faults_of(board)
-    impedance, pins = off_impedance(board)
+    faults = list_faults(board)
+    impedance, pins = solve_off_impedance(board)
     draw_of = np.tile(np.arange(samples), len(faults))
-    changes = _fault_changes(board, faults, pins)
+    changes = _list_fault_changes(board, faults, pins)
     ohms = np.empty((len(draw_of), len(pairs)))
     for column, (first, second) in enumerate(pairs):
         ends = [board.index[first], board.index[second]]
@@ -64,35 +64,35 @@ def off_resistances(
     return ohms.reshape(len(faults), samples, len(pairs))
 
 
-def off_impedance(board: GoodBoard) -> tuple[Impedance, dict[str, Numbers]]:
+def solve_off_impedance(board: GoodBoard) -> tuple[Impedance, dict[str, Numbers]]:
     """Return the impedances of the good board at rest, fitted to the stated resistances to ground.
 
     With them the conductances to ground besides the drawn parts, in siemens.
     """
     topology = board.topology
-    pins = _drawn_siemens(board)
-    stated = stated_ohm(topology)
+    pins = _fit_siemens_to_ground(board)
+    stated = list_stated_ohm(topology)
     for _ in range(_ROUNDS if stated else 1):
-        impedance = _stamp(board, pins).inverse()
+        impedance = _stamp_network(board, pins).invert()
         for name, ohm in stated.items():
-            short_by = 1 / ohm - 1 / np.maximum(impedance.own(board.index[name]), 1e-3)
+            short_by = 1 / ohm - 1 / np.maximum(impedance.read_own(board.index[name]), 1e-3)
             pins[name] = np.maximum(pins[name] + _STEP * short_by, _LEAST_SIEMENS)
-    return _stamp(board, pins).inverse(), pins
+    return _stamp_network(board, pins).invert(), pins
 
 
-def stated_ohm(topology: Topology) -> dict[str, float]:
+def list_stated_ohm(topology: Topology) -> dict[str, float]:
     """Return the resistances to ground that the catalogue states, by point."""
     nodes = {node.id: node.expectations for node in topology.chip.application.nodes}
     places = {n: pin.expectations for n, pin in topology.pin_at.items() if pin.role != "ground"}
     found = {}
     for name, expectations in (places | nodes).items():
-        ohms = [ohm for e in expectations if (ohm := _ohm(e)) is not None]
+        ohms = [ohm for e in expectations if (ohm := _read_ohm(e)) is not None]
         if ohms:
             found[name] = ohms[0]
     return found
 
 
-def _ohm(expectation: Expectation) -> float | None:
+def _read_ohm(expectation: Expectation) -> float | None:
     stated = expectation.resistance
     if stated is None:
         return None
@@ -100,30 +100,30 @@ def _ohm(expectation: Expectation) -> float | None:
     return leads.nominal if leads is not None and leads.nominal > 0 else None
 
 
-def _drawn_siemens(board: GoodBoard) -> dict[str, Numbers]:
+def _fit_siemens_to_ground(board: GoodBoard) -> dict[str, Numbers]:
     """Return the conductances to ground besides the drawn parts, by point."""
     draws, topology = board.draws, board.topology
     found = {}
     for name, pin in topology.pin_at.items():
         if pin.role != "ground":
             low, high = _PIN_OHM.get(pin.role, _PIN_OHM["input"])
-            found[name] = 1 / draws.log_uniform(f"{name} off", low, high)
+            found[name] = 1 / draws.draw_log_uniform(f"{name} off", low, high)
     for source in board.sources:
         # Behind a rail is the whole set's load, behind an outside signal its source.
         if source.kind != "pin" and source.at not in topology.pin_at:
             span = _RAIL_OHM if source.kind == "rail" else _OUTSIDE_OHM
-            found[source.at] = 1 / draws.log_uniform(f"{source.at} off", *span)
-    for name in stated_ohm(topology):
+            found[source.at] = 1 / draws.draw_log_uniform(f"{source.at} off", *span)
+    for name in list_stated_ohm(topology):
         found.setdefault(name, np.full(draws.count, _LEAST_SIEMENS))
     return found
 
 
-def _stamp(board: GoodBoard, siemens: dict[str, Numbers]) -> Stamp:
+def _stamp_network(board: GoodBoard, siemens: dict[str, Numbers]) -> Stamp:
     topology, index = board.topology, board.index
     stamp = Stamp(board.draws.count, len(topology.points))
     for element in board.elements:
         first, second = (index[end] for end in element.ends)
-        stamp.add((first, second), element.siemens(0.0).real)
+        stamp.add((first, second), element.compute_siemens(0.0).real)
     for name, value in siemens.items():
         stamp.add((index[name], index[topology.ground_of.get(name, GROUND)]), value)
     for (one, other), value in zip(board.joints, board.joint_siemens, strict=True):
@@ -131,7 +131,9 @@ def _stamp(board: GoodBoard, siemens: dict[str, Numbers]) -> Stamp:
     return stamp
 
 
-def _fault_changes(board: GoodBoard, faults: Sequence[Fault], pins: dict[str, Numbers]) -> Changes:
+def _list_fault_changes(
+    board: GoodBoard, faults: Sequence[Fault], pins: dict[str, Numbers]
+) -> Changes:
     """Return the changes of conductance that each fault makes with the set off."""
     index, draws, nodes = board.index, board.draws.count, len(board.topology.points)
     changes = Changes(len(faults) * draws, nodes)
@@ -140,10 +142,10 @@ def _fault_changes(board: GoodBoard, faults: Sequence[Fault], pins: dict[str, Nu
         for at, new in fault.replaced.items():
             old = board.elements[at]
             ends = (index[old.ends[0]], index[old.ends[1]])
-            changes.add(rows, ends, (new.siemens(0.0) - old.siemens(0.0)).real)
+            changes.add(rows, ends, (new.compute_siemens(0.0) - old.compute_siemens(0.0)).real)
         for new in fault.added:
             ends = (index[new.ends[0]], index[new.ends[1]])
-            changes.add(rows, ends, new.siemens(0.0).real)
+            changes.add(rows, ends, new.compute_siemens(0.0).real)
         for name, ohm in fault.ground_ohm.items():
             changes.add(rows, (index[name], nodes), 1 / ohm - 1 / GROUND_JOINT_OHM)
         if fault.lifted in pins:

@@ -14,17 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema import Part
-from .clippers import clipped_shares
+from .clippers import compute_clipped_shares
 from .cloud import FEATURES, Seen
-from .links import Link, line_chain_share, links_of, outside_loops
+from .links import Link, compute_line_chain_share, find_links, find_outside_loops
 from .operating_point import Boards
 from .paths import Paths
-from .resonators import tuned_circuit
-from .ripple import ripple_volts
+from .resonators import solve_tuned_circuit
+from .ripple import compute_ripple_vpp
 from .senders import carries_signal
-from .signals import Signal, good_signal, no_signal
-from .stages import Stage, stages_of
-from .tuner import tuner_gain
+from .signals import Signal, make_good_signal, make_no_signal
+from .stages import Stage, list_stages
+from .tuner import compute_tuner_gain
 
 Array = NDArray[Any]
 
@@ -82,13 +82,13 @@ class Settled:
         self.links: dict[str, Link] = {}
         self.clipped: dict[str, Array] = {}
         """Signals beside the good one where a diode clips no more."""
-        self.loops = outside_loops(boards)
-        self.line_chain = line_chain_share(boards)
-        self.stages: tuple[Stage, ...] = stages_of(self)
+        self.loops = find_outside_loops(boards)
+        self.line_chain = compute_line_chain_share(boards)
+        self.stages: tuple[Stage, ...] = list_stages(self)
 
     # Voltages
 
-    def volts(self, name: str) -> Array:
+    def read_volts(self, name: str) -> Array:
         """Return a pin's volts as its stage sees them: against its ground, behind the joint."""
         known = self._seen_volts.get(name)
         if known is not None and known[0] == self.boards.version:
@@ -107,22 +107,22 @@ class Settled:
         inside = boards.emf_v[:, self._emf[name]] if name in self._emf else 0.0
         return np.where(lifted, inside, seen)
 
-    def good_volts(self, name: str) -> Array:
+    def read_good_volts(self, name: str) -> Array:
         """Return the same of the good board of each draw."""
-        return self.volts(name)[: self.boards.draws][self.boards.draw_of]
+        return self.read_volts(name)[: self.boards.draws][self.boards.draw_of]
 
-    def share(self, name: str) -> Array:
+    def compute_share(self, name: str) -> Array:
         """Return the voltage at a pin as a share of the good board's."""
-        good = self.good_volts(name)
+        good = self.read_good_volts(name)
         usable = np.abs(good) > 0.05
-        return np.where(usable, self.volts(name) / np.where(usable, good, 1.0), 1.0)
+        return np.where(usable, self.read_volts(name) / np.where(usable, good, 1.0), 1.0)
 
-    def supply_share(self, pin: str) -> Array:
+    def compute_supply_share(self, pin: str) -> Array:
         """Return the supply of a pin's stage as a share of the good one's."""
         supply = self.topology.supply_of.get(pin)
-        return self.share(supply) if supply is not None else self._ones
+        return self.compute_share(supply) if supply is not None else self._ones
 
-    def current_share(self, name: str) -> Array:
+    def compute_current_share(self, name: str) -> Array:
         """Return the current that a pin gives, as a share of the good board's."""
         boards, number = self.boards, self._emf[name]
         at = self.topology.index[name]
@@ -132,10 +132,10 @@ class Settled:
         good = current[: boards.draws][boards.draw_of]
         return np.where(np.abs(good) > 1e-9, current / np.where(good == 0, 1, good), 1.0)
 
-    def gain_from_inside(self, name: str, least: float = _LEAST_GAIN) -> Array:
+    def compute_gain_from_inside(self, name: str, least: float = _LEAST_GAIN) -> Array:
         """Return how far a pin follows the voltage inside it, on good boards."""
         at, number = self.topology.index[name], self._emf[name]
-        gain = self.boards.impedance.own(at) * self.boards.good.sources[number].siemens
+        gain = self.boards.impedance.read_own(at) * self.boards.good.sources[number].siemens
         return np.clip(gain, least, 1.0)[self.boards.draw_of]
 
     def has_source(self, name: str) -> bool:
@@ -148,10 +148,10 @@ class Settled:
             return
         number = self._emf[name]
         least = 1e-3 if self.topology.is_open_collector(name) else _LEAST_GAIN
-        moved = (volts - self.good_volts(name)) / self.gain_from_inside(name, least)
+        moved = (volts - self.read_good_volts(name)) / self.compute_gain_from_inside(name, least)
         self._wanted_emf[name] = self._good_emf[:, number] + moved
 
-    def emf(self, name: str) -> Array:
+    def read_emf(self, name: str) -> Array:
         """Return the voltage inside a pin's source."""
         return self.boards.emf_v[:, self._emf[name]]
 
@@ -173,61 +173,65 @@ class Settled:
 
     # Signals
 
-    def board_signal(self, name: str) -> Signal | None:
+    def find_board_signal(self, name: str) -> Signal | None:
         """Return the signal at a point of the board; None where none is known to come."""
         path = self.paths.at.get(name) or self.links.get(name)
         if path is None:
             # A signal that is stated, and that nothing drawn explains, is taken as it is.
             stated = carries_signal(self.topology, name)
-            return good_signal(self.boards.count) if stated else None
-        sent = self.sent.get(path.source) or good_signal(self.boards.count)
-        signal = sent.times(path.share)
+            return make_good_signal(self.boards.count) if stated else None
+        sent = self.sent.get(path.source) or make_good_signal(self.boards.count)
+        signal = sent.amplify(path.share)
         if name in self.clipped:
-            signal = signal.times(self.clipped[name])
+            signal = signal.amplify(self.clipped[name])
         if name in self.paths.field_share:
-            signal = self._tilted(name, signal)
+            signal = self._tilt(name, signal)
         return self.overruled[name](signal) if name in self.overruled else signal
 
-    def _tilted(self, name: str, signal: Signal) -> Signal:
+    def _tilt(self, name: str, signal: Signal) -> Signal:
         """Return a picture whose coupling no longer passes field rate: it sags from line to line.
 
         Its lines keep their height; a technician sees the slope, or takes it for the picture.
         """
-        lost = self.paths.field_share[name] < self.boards.each_draw(
-            self.draws.uniform(f"{name} sags", *_SAGS_BELOW)
+        lost = self.paths.field_share[name] < self.boards.spread_draws(
+            self.draws.draw_uniform(f"{name} sags", *_SAGS_BELOW)
         )
-        return signal.seen(Seen.DISTORTED, lost & (signal.level > 0.05))
+        return signal.add_seen(Seen.DISTORTED, lost & (signal.level > 0.05))
 
-    def shown_at(self, name: str) -> Signal | None:
+    def find_shown_signal(self, name: str) -> Signal | None:
         """Return the signal that an instrument shows at a point."""
-        return self.board_signal(name)
+        return self.find_board_signal(name)
 
-    def signal_into(self, end: str) -> Signal | None:
+    def find_input_signal(self, end: str) -> Signal | None:
         """Return the signal that a stage gets from a pin or another stage; None for no signal."""
         if end in self.out:
             return self.out[end]
         if end not in self.topology.pin_at:
             return None
-        signal = self.board_signal(end)
+        signal = self.find_board_signal(end)
         if signal is None:
             return None
         lifted = self.boards.is_lifted[:, self.topology.index[end]]
-        return no_signal(self.boards.count).where(lifted, signal).times(self.bias_share(end))
+        return (
+            make_no_signal(self.boards.count)
+            .choose_where(lifted, signal)
+            .amplify(self.compute_bias_share(end))
+        )
 
-    def bias_share(self, pin: str) -> Array:
+    def compute_bias_share(self, pin: str) -> Array:
         """Return how far an input still works at the voltage it is at: 1 near its own bias.
 
         A move along with its supply does not count.
         """
-        good = self.good_volts(pin)
+        good = self.read_good_volts(pin)
         if self.topology.pin_at[pin].role != "input" or np.abs(good).min() < _LEAST_BIAS_V:
             return self._ones
-        usual = np.clip(self.supply_share(pin), 0.1, 1.5)
-        off = np.abs(self.share(pin) / usual - 1)
-        limit = self.boards.each_draw(self.draws.uniform(f"{pin} bias range", 0.3, 0.75))
+        usual = np.clip(self.compute_supply_share(pin), 0.1, 1.5)
+        off = np.abs(self.compute_share(pin) / usual - 1)
+        limit = self.boards.spread_draws(self.draws.draw_uniform(f"{pin} bias range", 0.3, 0.75))
         return np.asarray(np.clip((1.3 * limit - off) / (0.3 * limit), 0.0, 1.0))
 
-    def looseness(self, name: str) -> Array:
+    def compute_looseness(self, name: str) -> Array:
         """Return ripple at a store, or behind its filter's resistor, beside the good board's."""
         names = [name]
         for part in self.topology.parts_at.get(name, ()):
@@ -239,22 +243,22 @@ class Settled:
 
     # Tuned circuits
 
-    def resonance(self, pin: str) -> tuple[Array, Array]:
+    def solve_resonance(self, pin: str) -> tuple[Array, Array]:
         """Return the share left of a pin's tuned circuit, and its frequency's share."""
-        coil = self._coil_at(pin)
+        coil = self._find_coil(pin)
         if coil is None:
             return self._ones, self._ones
         if pin not in self._resonances:
-            self._resonances[pin] = tuned_circuit(self.paths, pin, coil)
+            self._resonances[pin] = solve_tuned_circuit(self.paths, pin, coil)
         return self._resonances[pin]
 
-    def resonance_share(self, pin: str) -> Array:
+    def compute_resonance_share(self, pin: str) -> Array:
         """Return how much a tuned circuit at a pin still brings at its frequency, 0 to 1."""
-        left, shift = self.resonance(pin)
+        left, shift = self.solve_resonance(pin)
         off = np.abs(shift - 1)
         return np.asarray(np.clip(left, 0, 1.2) / np.sqrt(1 + (off / _HALF_BANDWIDTH) ** 2))
 
-    def _coil_at(self, pin: str) -> Part | None:
+    def _find_coil(self, pin: str) -> Part | None:
         parts = self.topology.parts_at.get(pin, ())
         return next((p for p in parts if p.kind == "coil" and p.quantity), None)
 
@@ -266,10 +270,10 @@ class Settled:
             self.boards.solve_dc()
             if turn in (0, _ROUNDS - 1):
                 self.paths.solve()
-                self.links = links_of(self.boards, set(self.paths.at))
-                self.clipped = clipped_shares(self.paths)
+                self.links = find_links(self.boards, set(self.paths.at))
+                self.clipped = compute_clipped_shares(self.paths)
                 self._look_at_switched()
-                self.ripple_vpp = ripple_volts(self.paths)
+                self.ripple_vpp = compute_ripple_vpp(self.paths)
                 good = self.ripple_vpp[: self.boards.draws][self.boards.draw_of]
                 self.ripple = self.ripple_vpp / good
             self._send_from_outside()
@@ -285,7 +289,7 @@ class Settled:
         for name in self.topology.pin_at:
             pulsed = self.topology.is_pulsed(name) and self.topology.is_open_collector(name)
             if pulsed and self.has_source(name):
-                self.off_v[name] = self.boards.volts_without(name)
+                self.off_v[name] = self.boards.solve_without_source(name)
 
     def _begin_sweep(self) -> None:
         """Forget the picture of the last sweep."""
@@ -297,29 +301,29 @@ class Settled:
 
     def _send_from_outside(self) -> None:
         """Set the signals from outside, with their faults."""
-        good, gone = good_signal(self.boards.count), no_signal(self.boards.count)
+        good, gone = make_good_signal(self.boards.count), make_no_signal(self.boards.count)
         for name in self.paths.sources:
             pin = self.topology.pin_at.get(name)
             if pin is None or pin.role == "input":
-                self.sent[name] = good_signal(self.boards.count)
+                self.sent[name] = make_good_signal(self.boards.count)
             elif name not in self.sent:
                 lifted = self.boards.is_lifted[:, self.topology.index[name]]
-                self.sent[name] = gone.where(lifted, good)
+                self.sent[name] = gone.choose_where(lifted, good)
         for name in self.paths.sources:
-            gain = tuner_gain(self.boards, name)
+            gain = compute_tuner_gain(self.boards, name)
             if gain is not None:
-                self.sent[name] = self.sent[name].times(gain)
+                self.sent[name] = self.sent[name].amplify(gain)
         for name, link in self.loops.items():
             self._close_loop(name, link)
         for at, fault in enumerate(self.boards.faults):
             for name, share in fault.signal_share.items():
                 signal = self.sent.get(name)
                 if signal is not None:
-                    rows = self.boards.rows(at)
+                    rows = self.boards.list_rows(at)
                     signal.level[rows] = share
                     signal.colour[rows] = share
 
-    def _follows(self, pin: str, good_emf: Array) -> Array:
+    def _compute_following(self, pin: str, good_emf: Array) -> Array:
         """Return how far a pin's inner voltage follows its supply, or the reference it hangs on.
 
         On some boards the chip regulates inside: it then holds until the supply no longer suffices.
@@ -328,34 +332,34 @@ class Settled:
             return self._ones
         bias = self.topology.reference_of.get(pin)
         if bias is not None:
-            return self.share(bias)
-        share = self.supply_share(pin)
+            return self.compute_share(bias)
+        share = self.compute_supply_share(pin)
         supply = self.topology.supply_of.get(pin)
-        nominal = abs(self.topology.nominal_v(supply)) if supply is not None else 12.0
+        nominal = abs(self.topology.find_nominal_v(supply)) if supply is not None else 12.0
         needed = np.abs(good_emf) + _DROPOUT_SHARE * nominal
         held = np.minimum(np.maximum(share, 0) * nominal / np.maximum(needed, 0.1), 1.0)
-        regulated = self.boards.each_draw(self.draws.happens("regulated inside", 0.3))
+        regulated = self.boards.spread_draws(self.draws.draw_event("regulated inside", 0.3))
         follows = np.where(regulated & (needed < nominal), held, share)
-        hangs = self._hangs_on_reference(pin)
+        hangs = self._find_reference_share(pin)
         return follows if hangs is None else np.where(hangs[0], hangs[1], follows)
 
-    def _hangs_on_reference(self, pin: str) -> tuple[Array, Array] | None:
+    def _find_reference_share(self, pin: str) -> tuple[Array, Array] | None:
         """Return on which boards a bias comes from the chip's reference, and that one's share."""
         main = next((p for stage in self.stages if stage.kind == "reference"
                      for p in stage.block.outputs if p in self.topology.pin_at), None)  # fmt: skip
         if main is None or main == pin or self.topology.pin_at[pin].role not in _BIASED:
             return None
-        return self.boards.each_draw(
-            self.draws.happens("biased by the reference", 0.4)
-        ), self.share(main)
+        return self.boards.spread_draws(
+            self.draws.draw_event("biased by the reference", 0.4)
+        ), self.compute_share(main)
 
     def _close_loop(self, name: str, link: Link) -> None:
         """Let a signal from outside follow the drive that makes it."""
         drive = self.sent.get(link.source)
         if link.via is not None:
-            signal = self.board_signal(link.via)
+            signal = self.find_board_signal(link.via)
             if signal is not None and name in self.sent:
-                self.sent[name] = signal.times(link.share)
+                self.sent[name] = signal.amplify(link.share)
             return
         if drive is None:
             return
@@ -369,7 +373,7 @@ class Settled:
             own = self.good.sources[number].emf_v
             if carries_signal(self.topology, name) or name in self.paths.sources:
                 return  # its mean is a bias, which stays
-            self.boards.emf_v[:, number] = self.boards.each_draw(own) * works
+            self.boards.emf_v[:, number] = self.boards.spread_draws(own) * works
 
     def _move_sources(self) -> None:
         """Put the sources inside pins where supplies, references and stages want them."""
@@ -378,7 +382,7 @@ class Settled:
             if source.kind != "pin":
                 continue
             pin = source.at
-            follows = self._follows(pin, self._good_emf[:, number])
+            follows = self._compute_following(pin, self._good_emf[:, number])
             wanted = self._wanted_emf.get(pin, self._good_emf[:, number])
             wanted = wanted + self.lift.get(pin, 0.0)
             emf = wanted if pin in self.absolute else wanted * np.clip(follows, 0.0, 1.6)

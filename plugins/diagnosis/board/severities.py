@@ -38,7 +38,7 @@ class Draws:
         self._seed = seed
         self._drawn: dict[str, Numbers] = {}
 
-    def _shuffled(self, name: str) -> Numbers:
+    def _draw_shuffled(self, name: str) -> Numbers:
         """Return evenly spread numbers between 0 and 1 in an order of their own, shape (draws,).
 
         Stratified: so few draws would otherwise leave gaps in the range of a severity.
@@ -51,24 +51,24 @@ class Draws:
         random = np.random.default_rng([self._seed, crc32(name.encode())])
         return (random.permutation(self.count) + random.random(self.count)) / self.count
 
-    def uniform(self, name: str, low: float, high: float) -> Numbers:
+    def draw_uniform(self, name: str, low: float, high: float) -> Numbers:
         """Draw evenly between two ends."""
-        return low + (high - low) * self._shuffled(name)
+        return low + (high - low) * self._draw_shuffled(name)
 
-    def log_uniform(self, name: str, low: float, high: float) -> Numbers:
+    def draw_log_uniform(self, name: str, low: float, high: float) -> Numbers:
         """Draw evenly in the logarithm between two ends."""
-        return np.exp(self.uniform(name, float(np.log(low)), float(np.log(high))))
+        return np.exp(self.draw_uniform(name, float(np.log(low)), float(np.log(high))))
 
     def spread(self, name: str, share: float) -> Numbers:
         """Draw factors about 1 with a standard deviation, lognormal, none beyond 2.5 of them."""
-        share_below = np.clip(self._shuffled(name), 0.006, 0.994)
-        return np.exp(share * _normal_quantile(share_below))
+        share_below = np.clip(self._draw_shuffled(name), 0.006, 0.994)
+        return np.exp(share * _compute_normal_quantile(share_below))
 
-    def happens(self, name: str, chance: float) -> NDArray[np.bool_]:
+    def draw_event(self, name: str, chance: float) -> NDArray[np.bool_]:
         """Draw yes or no."""
-        return self._shuffled(name) < chance
+        return self._draw_shuffled(name) < chance
 
-    def part_value(self, ref: str, kind: str, tolerance_percent: float | None) -> Numbers:
+    def draw_part_value(self, ref: str, kind: str, tolerance_percent: float | None) -> Numbers:
         """Draw a part's measured value, as a share of its marked one."""
         share = TOLERANCE_OF.get(kind, 0.05)
         if tolerance_percent is not None:
@@ -76,7 +76,7 @@ class Draws:
         return self.spread(f"value of {ref}", share)
 
 
-def _normal_quantile(share_below: Numbers) -> Numbers:
+def _compute_normal_quantile(share_below: Numbers) -> Numbers:
     """Return standard normal quantiles, good to 5e-4.
 
     Source: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.2.23.
@@ -89,7 +89,7 @@ def _normal_quantile(share_below: Numbers) -> Numbers:
     return np.asarray(np.where(share_below < 0.5, -above, above))
 
 
-def leak_span_ohm(usual: tuple[float, float], across_ohm: float) -> tuple[float, float]:
+def find_leak_span_ohm(usual: tuple[float, float], across_ohm: float) -> tuple[float, float]:
     """Return the least and the most leak thought of where the good board has so many ohms.
 
     A leak is looked for because it moves something. Where the board has few ohms, as at a supply,

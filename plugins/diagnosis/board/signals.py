@@ -28,13 +28,13 @@ class Signal:
     noise: Array | float = 0.0
     """Noise that full gain brings up without a signal, as a share of the catalogue's."""
 
-    def times(self, share: Array | float) -> Signal:
+    def amplify(self, share: Array | float) -> Signal:
         """Return the signal amplified by a share."""
         return replace(
             self, level=self.level * share, colour=self.colour * share, noise=self.noise * share
         )
 
-    def held(self, reach: Array | float) -> Signal:
+    def limit(self, reach: Array | float) -> Signal:
         """Return it behind a limiter whose range is ``reach`` times the good signal."""
         return replace(
             self,
@@ -42,11 +42,11 @@ class Signal:
             colour=np.minimum(1.0, self.colour * reach),
         )
 
-    def seen(self, word: Seen, where: Array) -> Signal:
+    def add_seen(self, word: Seen, where: Array) -> Signal:
         """Return the signal with a word added on some boards."""
         return replace(self, words=self.words | np.where(where, int(word), 0).astype(np.uint8))
 
-    def where(self, condition: Array, other: Signal) -> Signal:
+    def choose_where(self, condition: Array, other: Signal) -> Signal:
         """Return this signal where the condition holds, else the other."""
         return Signal(
             np.where(condition, self.level, other.level),
@@ -57,22 +57,22 @@ class Signal:
         )
 
 
-def good_signal(boards: int) -> Signal:
+def make_good_signal(boards: int) -> Signal:
     """Return a signal that is as it should be on all boards."""
     return Signal(
         np.ones(boards), np.ones(boards), np.zeros(boards), np.zeros(boards, dtype=np.uint8)
     )
 
 
-def no_signal(boards: int) -> Signal:
+def make_no_signal(boards: int) -> Signal:
     """Return no signal on any board."""
-    return good_signal(boards).times(0.0)
+    return make_good_signal(boards).amplify(0.0)
 
 
-def weakest(signals: list[Signal], boards: int) -> Signal:
+def find_weakest(signals: list[Signal], boards: int) -> Signal:
     """Return a signal as weak as the weakest, off frequency as the farthest off, all words."""
     if not signals:
-        return good_signal(boards)
+        return make_good_signal(boards)
     levels = np.stack([s.level for s in signals])
     colours = np.stack([s.colour for s in signals])
     detunes = np.stack([s.detune for s in signals])

@@ -12,7 +12,7 @@ from ....schema import Chip
 from .cloud import FEATURES, Cloud, Hypothesis, Seen
 from .features import read_features
 from .good_board import GoodBoard, build_good_board
-from .hypotheses import Fault, faults_of
+from .hypotheses import Fault, list_faults
 from .operating_point import Boards
 from .settling import Settled, settle
 from .severities import Draws
@@ -35,14 +35,14 @@ _LEAST_TO_COUNT: Final = 0.03  # of the good signal: with less a counter counts 
 def simulate_cloud(chip: Chip, condition: str, samples: int = DRAWS, seed: int = SEED) -> Cloud:
     """Return the cloud of a chip in one condition: every fault on ``samples`` boards."""
     board = build_good_board(Topology(chip, condition), Draws(samples, seed))
-    return _cloud(board, faults_of(board))
+    return _simulate_faults(board, list_faults(board))
 
 
 def simulate_failure(chip: Chip, condition: str, hypothesis: Hypothesis) -> Cloud:
     """Return the cloud of one hypothesis beside the good board; raises KeyError for none such."""
     board = build_good_board(Topology(chip, condition), Draws(DRAWS, SEED))
     wanted = (hypothesis.kind, hypothesis.what, hypothesis.failure)
-    none, *others = faults_of(board)
+    none, *others = list_faults(board)
     found = [
         fault
         for fault in others
@@ -50,10 +50,10 @@ def simulate_failure(chip: Chip, condition: str, hypothesis: Hypothesis) -> Clou
     ]
     if not found:
         raise KeyError(f"{hypothesis.title}: no such fault on the board of {chip.part}")
-    return _cloud(board, [none, *found])
+    return _simulate_faults(board, [none, *found])
 
 
-def _cloud(board: GoodBoard, faults: Sequence[Fault]) -> Cloud:
+def _simulate_faults(board: GoodBoard, faults: Sequence[Fault]) -> Cloud:
     return read_settled(settle(Boards(board, faults)))
 
 
@@ -62,20 +62,22 @@ def read_settled(settled: Settled) -> Cloud:
     boards, topology = settled.boards, settled.boards.good.topology
     names, nodes = topology.points, boards.nodes
     shape = (len(boards.faults), boards.draws)
-    dc = _shown_dc(settled)
-    good_vpp, good_hz = _good_signals(settled)
+    dc = _compute_shown_dc(settled)
+    good_vpp, good_hz = _measure_good_signals(settled)
     vpp = np.zeros((boards.count, nodes))
     hz = np.full((boards.count, nodes), np.nan)
     words = np.zeros((boards.count, nodes), dtype=np.uint8)
     for at, name in enumerate(names):
-        signal = settled.shown_at(name)
+        signal = settled.find_shown_signal(name)
         if signal is None:
             continue
         if good_vpp[at] > 0:
-            vpp[:, at] = good_vpp[at] * signal.level * _beyond_the_clamp(settled, name)
+            vpp[:, at] = good_vpp[at] * signal.level * _compute_unclamped_gain(settled, name)
             words[:, at] = signal.words
         if name in topology.quiet_noise_vpp:
-            height = settled.draws.log_uniform(f"noise at {name}", *_NOISE_HEIGHT)[boards.draw_of]
+            height = settled.draws.draw_log_uniform(f"noise at {name}", *_NOISE_HEIGHT)[
+                boards.draw_of
+            ]
             noise = topology.quiet_noise_vpp[name] * height * np.clip(signal.noise, 0, 1)
             louder = noise > vpp[:, at]
             words[louder, at] |= int(Seen.NOISE | Seen.DISTORTED)
@@ -110,7 +112,7 @@ def read_settled(settled: Settled) -> Cloud:
     )
 
 
-def _good_signals(settled: Settled) -> tuple[Array, Array]:
+def _measure_good_signals(settled: Settled) -> tuple[Array, Array]:
     """Return peak to peak and frequency that points of the good board show."""
     topology = settled.boards.good.topology
     vpp = np.zeros(len(topology.points))
@@ -120,7 +122,7 @@ def _good_signals(settled: Settled) -> tuple[Array, Array]:
         waveform = expectation.waveform if expectation is not None else None
         share = 1.0
         if settled.paths.sources.get(name, name) != name:
-            vpp[at], hz[at] = _at_the_far_end(settled, name)
+            vpp[at], hz[at] = _measure_far_end(settled, name)
             continue
         if (waveform is None or not waveform.period_s) and name in settled.paths.at:
             path = settled.paths.at[name]
@@ -137,7 +139,7 @@ def _good_signals(settled: Settled) -> tuple[Array, Array]:
     return vpp, hz
 
 
-def _at_the_far_end(settled: Settled, name: str) -> tuple[float, float]:
+def _measure_far_end(settled: Settled, name: str) -> tuple[float, float]:
     """Return peak to peak and frequency where a signal comes in that is stated farther on.
 
     The parts between tell how much larger it must be; 0 V where hardly anything of it arrives.
@@ -152,7 +154,7 @@ def _at_the_far_end(settled: Settled, name: str) -> tuple[float, float]:
     return waveform.figures.vpp_v / path.volts_per_volt, waveform.frequency_hz or np.nan
 
 
-def _beyond_the_clamp(settled: Settled, name: str) -> Array | float:
+def _compute_unclamped_gain(settled: Settled, name: str) -> Array | float:
     """Return by how much pulses are larger where the pin that they come to does not clamp them.
 
     That is where they come in, and at the pin once its joint is open; by how much, nobody tells.
@@ -165,13 +167,13 @@ def _beyond_the_clamp(settled: Settled, name: str) -> Array | float:
     waveform = topology.expectations[stated_at].waveform
     if waveform is None or waveform.kind not in _CLAMPED:
         return 1.0
-    times = settled.draws.log_uniform(f"{path.source} unclamped", *_UNCLAMPED)[boards.draw_of]
+    times = settled.draws.draw_log_uniform(f"{path.source} unclamped", *_UNCLAMPED)[boards.draw_of]
     if name == path.source:
         return times
     return np.where(boards.is_lifted[:, topology.index[name]], times, 1.0)
 
 
-def _shown_dc(settled: Settled) -> Array:
+def _compute_shown_dc(settled: Settled) -> Array:
     """Return a meter's readings: the solved voltages, put so that good boards read as stated."""
     boards, topology = settled.boards, settled.boards.good.topology
     volts = boards.volts[:, : boards.nodes].copy()
@@ -187,16 +189,16 @@ def _shown_dc(settled: Settled) -> Array:
         near = (np.abs(solved) > 0.2) & (np.abs(stated - solved) < 0.4 * np.abs(solved))
         share = np.where(near, stated / np.where(near, solved, 1.0), 1.0)
         rest = np.where(near, 0.0, stated - solved)
-        signal = settled.shown_at(name)
+        signal = settled.find_shown_signal(name)
         if signal is not None:
             rest = rest * np.clip(signal.level, 0, 1)
         volts[:, at] = volts[:, at] * share + rest
         if signal is not None:
-            volts[:, at] = _without_its_pulses(settled, name, volts[:, at], signal.level)
+            volts[:, at] = _remove_pulses(settled, name, volts[:, at], signal.level)
     return volts
 
 
-def _without_its_pulses(settled: Settled, name: str, volts: Array, level: Array) -> Array:
+def _remove_pulses(settled: Settled, name: str, volts: Array, level: Array) -> Array:
     """Return an input's volts, fallen towards the foot of its pulses as far as they are missing.
 
     Their mean came with them; on some boards the pin has a bias of its own.
@@ -207,7 +209,9 @@ def _without_its_pulses(settled: Settled, name: str, volts: Array, level: Array)
     if pin is None or pin.role != "input" or waveform is None or waveform.kind not in _KEYING:
         return volts
     low, _, mean = waveform.extremes_v
-    foot = settled.draws.uniform(f"foot of {name}", 0.0, 1.0)[settled.boards.draw_of] * max(low, 0)
-    own = settled.draws.happens(f"{name} has a bias", 0.3)[settled.boards.draw_of]
+    foot = settled.draws.draw_uniform(f"foot of {name}", 0.0, 1.0)[settled.boards.draw_of] * max(
+        low, 0
+    )
+    own = settled.draws.draw_event(f"{name} has a bias", 0.3)[settled.boards.draw_of]
     fallen = foot + (volts - foot) * np.clip(level, 0, 1)
     return np.where(own | (np.abs(mean) < _LITTLE_V), volts, fallen)

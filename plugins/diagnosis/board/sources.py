@@ -58,7 +58,7 @@ class Source:
     high_v: float
 
 
-def pin_ohm(topology: Topology, pin: Pin, draws: Draws) -> Numbers:
+def find_pin_ohm(topology: Topology, pin: Pin, draws: Draws) -> Numbers:
     """Return the resistance inside a pin: as stated, else usual for its role."""
     stated = pin.resistance is not None and pin.resistance.nominal > 0
     ohm = pin.resistance.nominal if stated and pin.resistance else _USUAL_OHM.get(pin.role, 1e5)
@@ -66,18 +66,20 @@ def pin_ohm(topology: Topology, pin: Pin, draws: Draws) -> Numbers:
     return np.maximum(ohm * draws.spread(f"inside pin {pin.number}", spread), LEAST_SOURCE_OHM)
 
 
-def outside_ohm(at: str, kind: SourceKind, draws: Draws, own_ohm: Numbers | None = None) -> Numbers:
+def find_outside_ohm(
+    at: str, kind: SourceKind, draws: Draws, own_ohm: Numbers | None = None
+) -> Numbers:
     """Return the resistance of a source outside the drawing.
 
     A source that holds a node against its drawn parts may be stiff, or no more than a load on
     them (``own_ohm``: their resistance at the node).
     """
     if kind == "drive" and own_ohm is not None:
-        return np.maximum(own_ohm * draws.log_uniform(f"behind {at}", *_BESIDE_OWN), 50.0)
-    return draws.log_uniform(f"behind {at}", *_OUTSIDE_OHM[kind])
+        return np.maximum(own_ohm * draws.draw_log_uniform(f"behind {at}", *_BESIDE_OWN), 50.0)
+    return draws.draw_log_uniform(f"behind {at}", *_OUTSIDE_OHM[kind])
 
 
-def pin_source(
+def make_pin_source(
     topology: Topology, name: str, volts: Numbers, amperes: Numbers, draws: Draws, open_v: Numbers
 ) -> Source:
     """Return the source inside a pin that sends ``amperes`` into the board at ``volts``.
@@ -86,8 +88,8 @@ def pin_source(
     supplies is moved in, behind less resistance.
     """
     pin = topology.pin_at[name]
-    supply_v = topology.nominal_v(topology.supply_of[name])
-    ohm = pin_ohm(topology, pin, draws)
+    supply_v = topology.find_nominal_v(topology.supply_of[name])
+    ohm = find_pin_ohm(topology, pin, draws)
     mean_v = float(volts.mean())
     low = min(0.0, supply_v, mean_v) - _BEYOND_V
     high = max(0.0, supply_v, mean_v) + _BEYOND_V
@@ -100,7 +102,7 @@ def pin_source(
         emf = volts + amperes / siemens
         back = topology.ground_of[name]
         return Source(name, "pin", back, siemens, siemens, emf, -np.inf, np.inf)
-    if pin.role == "oscillator" and topology.resonator_near(name) is None:
+    if pin.role == "oscillator" and topology.find_resonator(name) is None:
         # While it runs on resistor and capacitor its mean lies between its thresholds.
         siemens = np.full_like(ohm, 1 / _RUNNING_OHM)
         emf = volts + amperes / siemens
@@ -116,7 +118,7 @@ def pin_source(
     return Source(name, "pin", topology.ground_of[name], siemens, siemens, emf, low, high)
 
 
-def outside_source(
+def make_outside_source(
     at: str,
     kind: SourceKind,
     volts: Numbers,
@@ -129,7 +131,7 @@ def outside_source(
 
     ``most_v``: how far from there the voltage inside may lie.
     """
-    ohm = outside_ohm(at, kind, draws, own_ohm)
+    ohm = find_outside_ohm(at, kind, draws, own_ohm)
     if most_v is not None:
         # No more than what the board has anywhere lies behind it.
         with np.errstate(divide="ignore"):

@@ -10,7 +10,7 @@ from typing import Final
 
 from ....schema import Block, Chip, Expectation, Part, Pin
 from .elements import CAPACITIVE, RESONATORS
-from .kinds import kind_of
+from .kinds import find_kind
 
 GROUND: Final = "ground"
 _OPEN_COLLECTOR: Final = re.compile(r"open[- ](collector|drain)", re.IGNORECASE)
@@ -37,7 +37,7 @@ class Topology:
     @cached_property
     def points(self) -> tuple[str, ...]:
         """Every pin, then every node, then ends of parts that are declared nowhere."""
-        declared = [pin_name(pin) for pin in self.chip.pins]
+        declared = [name_point(pin) for pin in self.chip.pins]
         declared += [node.id for node in self.chip.application.nodes]
         ends = [end for part in self.chip.application.parts for end in part.joins]
         return tuple(dict.fromkeys([*declared, *(end for end in ends if end != GROUND)]))
@@ -50,14 +50,14 @@ class Topology:
     @cached_property
     def pin_at(self) -> dict[str, Pin]:
         """The pins by the names of their points."""
-        return {pin_name(pin): pin for pin in self.chip.pins}
+        return {name_point(pin): pin for pin in self.chip.pins}
 
     @cached_property
     def expectations(self) -> dict[str, Expectation]:
         """Stated figures of points in the condition; of one without, in another with a signal."""
-        return {name: e for name, e in self._stated() if e.condition == self.condition}
+        return {name: e for name, e in self._list_stated() if e.condition == self.condition}
 
-    def _stated(self) -> Iterable[tuple[str, Expectation]]:
+    def _list_stated(self) -> Iterable[tuple[str, Expectation]]:
         """Yield all that the catalogue states, of pins and of nodes."""
         for name, pin in self.pin_at.items():
             yield from ((name, expectation) for expectation in pin.expectations)
@@ -71,7 +71,7 @@ class Topology:
         A point without one in this condition reads as in another one with the set on.
         """
         found = {n: e.dc.nominal for n, e in self.expectations.items() if e.dc is not None}
-        for name, e in self._stated():
+        for name, e in self._list_stated():
             if e.dc and e.condition not in _SET_IS_OFF:
                 found.setdefault(name, e.dc.nominal)
         for name, pin in self.pin_at.items():
@@ -84,7 +84,7 @@ class Topology:
         """Stated figures of points in a condition without a signal."""
         names = [c.name for c in self.chip.conditions]
         quiet = next((n for n in names if n in _QUIET and n != self.condition), None)
-        return {name: e for name, e in self._stated() if e.condition == quiet}
+        return {name: e for name, e in self._list_stated() if e.condition == quiet}
 
     @cached_property
     def quiet_dc_v(self) -> dict[str, float]:
@@ -115,7 +115,7 @@ class Topology:
                 found.setdefault(end, []).append(part)
         return {end: tuple(parts) for end, parts in found.items()}
 
-    def pins_of(self, role: str) -> list[str]:
+    def list_pins(self, role: str) -> list[str]:
         """Return the points of the pins with a role."""
         return [name for name, pin in self.pin_at.items() if pin.role == role]
 
@@ -130,18 +130,18 @@ class Topology:
             if pin.supply in self.pin_at:
                 found[name] = pin.supply
             elif pin.role not in ("supply", "ground"):
-                found[name] = self._nearest(name, "supply") or self._first_supply
-                if self.stated_dc_v.get(name, 0.0) > 1.02 * self.nominal_v(found[name]):
+                found[name] = self._find_nearest(name, "supply") or self._first_supply
+                if self.stated_dc_v.get(name, 0.0) > 1.02 * self.find_nominal_v(found[name]):
                     found[name] = self._highest_supply
         return found
 
     @cached_property
     def ground_of(self) -> dict[str, str]:
         """The ground pin that each other pin's stages return to, else the first; else ground."""
-        grounds = self.pins_of("ground")
+        grounds = self.list_pins("ground")
         first = grounds[0] if grounds else GROUND
         names = [n for n, pin in self.pin_at.items() if pin.role != "ground"]
-        return {name: self._nearest(name, "ground") or first for name in names}
+        return {name: self._find_nearest(name, "ground") or first for name in names}
 
     @cached_property
     def reference_of(self) -> dict[str, str]:
@@ -154,17 +154,17 @@ class Topology:
             if pin.role in ("supply", "ground", "reference"):
                 continue
             for block in self.blocks_at.get(name, ()):
-                needs = self.pins_needed(block)
+                needs = self.find_needed_pins(block)
                 rests = pin.role == "filter" and name in block.outputs
                 if "reference" in needs and (rests or "supply" not in needs):
                     found[name] = needs["reference"]
         return found
 
-    def ground_of_supply(self, supply_pin: str) -> str:
+    def find_supply_ground(self, supply_pin: str) -> str:
         """Return the ground pin that the current of a supply pin leaves by."""
         return self.ground_of.get(supply_pin, GROUND)
 
-    def pins_needed(self, block: Block) -> dict[str, str]:
+    def find_needed_pins(self, block: Block) -> dict[str, str]:
         """Return, by role, the first pin that a stage needs, also through stages it needs."""
         found: dict[str, str] = {}
         ids = {b.id: b for b in self.chip.blocks}
@@ -182,10 +182,10 @@ class Topology:
     @cached_property
     def _made_references(self) -> frozenset[str]:
         """The pins that a reference stage puts out at, whatever their role."""
-        makers = [block for block in self.chip.blocks if kind_of(block) == "reference"]
+        makers = [block for block in self.chip.blocks if find_kind(block) == "reference"]
         return frozenset(end for block in makers for end in block.outputs if end in self.pin_at)
 
-    def _nearest(self, name: str, role: str) -> str | None:
+    def _find_nearest(self, name: str, role: str) -> str | None:
         """Return the pin of a role that stages naming the point need, or stages beside them."""
         seen, edge = set(), [name]
         for _ in range(3):
@@ -196,7 +196,7 @@ class Topology:
                         if need in self.pin_at and self.pin_at[need].role == role:
                             return need
                     beside += [block.id, *(e for e in block.needs if e not in self.pin_at)]
-                    beside += [e for e in block.needs if e in self.pins_of("reference")]
+                    beside += [e for e in block.needs if e in self.list_pins("reference")]
             seen.update(edge)
             edge = [end for end in dict.fromkeys(beside) if end not in seen]
         return None
@@ -210,7 +210,7 @@ class Topology:
         best = max(self.chip.supplies, key=lambda supply: supply.voltage.nominal)
         return f"pin {best.pins[0]}"
 
-    def nominal_v(self, supply_pin: str) -> float:
+    def find_nominal_v(self, supply_pin: str) -> float:
         """Return the volts of a supply pin: as stated at the pin, else of the supply."""
         if supply_pin in self.stated_dc_v:
             return self.stated_dc_v[supply_pin]
@@ -255,7 +255,7 @@ class Topology:
     @cached_property
     def outside_signals(self) -> tuple[str, ...]:
         """Nodes that a signal comes in at from outside, the nearest to their source first."""
-        made = carried(self.chip, self._makers)
+        made = find_carried(self.chip, self._makers)
         shown = [
             node.id
             for node in self.chip.application.nodes
@@ -263,9 +263,9 @@ class Topology:
         ]
         found: list[str] = []
         while shown:
-            around = reached(self.chip, [shown[0]], through_pins=False)
+            around = find_reached(self.chip, [shown[0]], through_pins=False)
             joined = [name for name in shown if name in around]
-            found += self._where_it_comes_in(joined)
+            found += self._list_entries(joined)
             shown = [name for name in shown if name not in around]
         return tuple(dict.fromkeys(found))
 
@@ -274,7 +274,7 @@ class Topology:
         sends = ("output", "oscillator")
         return [name for name, pin in self.pin_at.items() if pin.role in sends]
 
-    def _where_it_comes_in(self, joined: list[str]) -> list[str]:
+    def _list_entries(self, joined: list[str]) -> list[str]:
         """Return the dead ends, else bases of followers, else the node that feeds most.
 
         A transistor's base that joins no other part is such an end.
@@ -296,7 +296,7 @@ class Topology:
         """Return whether a part lets direct current through."""
         return part.kind in _CARRYING_DC
 
-    def shunt_capacitors(self, name: str) -> list[Part]:
+    def list_shunt_capacitors(self, name: str) -> list[Part]:
         """Return the capacitors that join a point to another at rest: ground, a supply, a rail."""
         return [
             part
@@ -316,7 +316,7 @@ class Topology:
             for part in self.parts_at.get(end, ())
         )
 
-    def resonator_near(self, pin: str) -> str | None:
+    def find_resonator(self, pin: str) -> str | None:
         """Return the crystal or ceramic resonator that a pin leads to through small parts."""
         seen, edge = {pin}, [pin]
         for _ in range(3):
@@ -346,12 +346,12 @@ class Topology:
         return pin is not None and pin.role in ("supply", "ground") and not self.is_pulsed(end)
 
 
-def pin_name(pin: Pin) -> str:
+def name_point(pin: Pin) -> str:
     """Return the name of a pin's point: ``pin 9``."""
     return f"pin {pin.number}"
 
 
-def reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) -> set[str]:
+def find_reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) -> set[str]:
     """Return the points that a signal at these ends reaches: on through nodes, to pins.
 
     Rails and ground carry no signal on.
@@ -369,7 +369,7 @@ def reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) -> set[
     return seen
 
 
-def carried(chip: Chip, ends: Iterable[str]) -> set[str]:
+def find_carried(chip: Chip, ends: Iterable[str]) -> set[str]:
     """Return the points that a signal reaches unchanged: through nothing that switches or winds.
 
     A transistor carries it from base to emitter; a transformer of a collector not at all.
@@ -380,7 +380,7 @@ def carried(chip: Chip, ends: Iterable[str]) -> set[str]:
         for part in chip.application.parts:
             if end not in part.joins:
                 continue
-            for other in _carried_on(part, end):
+            for other in _list_carried_ends(part, end):
                 if other in seen or other == GROUND or other.startswith("rail"):
                     continue
                 seen.add(other)
@@ -389,7 +389,7 @@ def carried(chip: Chip, ends: Iterable[str]) -> set[str]:
     return seen
 
 
-def _carried_on(part: Part, end: str) -> tuple[str, ...]:
+def _list_carried_ends(part: Part, end: str) -> tuple[str, ...]:
     joins = part.joins
     if part.kind == "transistor":
         return joins[2:3] if len(joins) > 2 and end == joins[0] else ()

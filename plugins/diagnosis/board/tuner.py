@@ -14,7 +14,7 @@ _LEAST: Final = 3e-3
 _MOST: Final = 2.0
 
 
-def tuner_gain(boards: Boards, node: str) -> NDArray[Any] | None:
+def compute_tuner_gain(boards: Boards, node: str) -> NDArray[Any] | None:
     """Return the gain beside the good board's of a tuner whose signal comes in at a node.
 
     Shape (boards,); None where no tuner is there, or nothing controls it. Full gain at the highest
@@ -28,6 +28,8 @@ def tuner_gain(boards: Boards, node: str) -> NDArray[Any] | None:
         return None
     volts = boards.volts[:, topology.index[controls[0]]]
     good = volts[: boards.draws][boards.draw_of]
-    halving = boards.each_draw(draws.log_uniform(f"{node} halves within", *_HALVES_WITHIN_V))
+    halving = boards.spread_draws(
+        draws.draw_log_uniform(f"{node} halves within", *_HALVES_WITHIN_V)
+    )
     octaves = np.clip((volts - good) / halving, -10, 10)
     return np.asarray(np.clip(2.0**octaves, _LEAST, _MOST))

@@ -26,16 +26,16 @@ def confirm_first(
     spreads: Spreads,
     found: Posterior,
     steps: Sequence[Step],
-    best_at: Callable[[frozenset[str]], Step | None],
+    choose_best: Callable[[frozenset[str]], Step | None],
 ) -> list[Step]:
     """Return the steps with the reading or the proof first that the leading repair wants.
 
-    ``best_at`` gives the measurement that tells most at some points, if any tells.
+    ``choose_best`` gives the measurement that tells most at some points, if any tells.
     """
     first = next(iter(steps), None)
     if first is None or first.kind != "repair" or first.thing is None or first.thing[0] == "part":
         return list(steps)
-    wanted = best_at(_own_points(cloud, spreads, found, first.thing))
+    wanted = choose_best(_list_own_points(cloud, spreads, found, first.thing))
     if wanted is None:
         wanted = next((step for step in steps if _is_worth_proving(step, found)), None)
     return list(steps) if wanted is None else [wanted, *(s for s in steps if s is not wanted)]
@@ -45,7 +45,9 @@ def _is_worth_proving(step: Step, found: Posterior) -> bool:
     return step.kind == "prove" and found.share_of(step.thing) > _MAY_BE_IT
 
 
-def _own_points(cloud: Cloud, spreads: Spreads, found: Posterior, thing: Thing) -> frozenset[str]:
+def _list_own_points(
+    cloud: Cloud, spreads: Spreads, found: Posterior, thing: Thing
+) -> frozenset[str]:
     """Return the points where a thing that cannot be proved shows, if it is of that kind."""
     if thing[0] not in _READ_AT:
         return frozenset()

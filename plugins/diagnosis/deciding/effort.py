@@ -16,7 +16,7 @@ _BRIDGED: Final = ("capacitor", "electrolytic capacitor")
 
 
 @cache
-def usual_effort() -> dict[str, Any]:
+def load_usual_effort() -> dict[str, Any]:
     """Return the table that comes with the package."""
     text = files(__package__).joinpath("effort.yaml").read_text(encoding="utf-8")
     effort: dict[str, Any] = yaml.safe_load(text)
@@ -27,7 +27,7 @@ class Efforts:
     """Costs of the steps at one chip, and the steps that are never proposed."""
 
     def __init__(self, chip: Chip) -> None:
-        self._table = usual_effort()
+        self._table = load_usual_effort()
         self._ends = {part.ref: part.joins for part in chip.application.parts}
         self._kinds: dict[str, str] = {p.ref: p.kind for p in chip.application.parts}
         self._marked = {hazard.at for hazard in chip.hazards if hazard.at is not None}
@@ -35,7 +35,7 @@ class Efforts:
         led_to = (ends for ends in self._ends.values() if self._marked & {*ends})
         self._near = self._marked.union(*led_to)
 
-    def to_measure(self, at: str, quantity: str) -> float:
+    def estimate_measuring(self, at: str, quantity: str) -> float:
         """Return the minutes for a measurement at a pin or node."""
         reach = self._table["reach"]["pin" if at.startswith("pin ") else "node"]
         minutes = float(self._table["measure"][quantity]) * float(reach)
@@ -47,7 +47,7 @@ class Efforts:
         kind, what = thing
         return kind == "part" and self._kinds.get(what) in _BRIDGED and self.may_lift(what)
 
-    def to_repair(self, thing: Thing, is_bridged: bool = False) -> float:
+    def estimate_repairing(self, thing: Thing, is_bridged: bool = False) -> float:
         """Return the minutes until it is known whether this was the fault: a part is proved, or
         bridged by a good one, a joint soldered again, the chip exchanged."""
         kind, what = thing
@@ -64,7 +64,7 @@ class Efforts:
         """How much dearer a measurement is thought of when it is not the next one."""
         return float(self._table["look ahead"])
 
-    def impatience(self, taken: int) -> float:
+    def compute_impatience(self, taken: int) -> float:
         """Return by how much measurements are dearer after so many that did not settle it."""
         beyond = max(taken - int(self._table["patience"]), 0)
         return 1 + float(self._table["impatience"]) * beyond

@@ -31,30 +31,30 @@ class ExpectedMinutes:
     look_ahead: float = 1.25
     """How much dearer a measurement is that is not the next one: not each is the best."""
 
-    def of(self, chances: Numbers) -> Numbers:
+    def expect(self, chances: Numbers) -> Numbers:
         """Return the minutes; chances need not add up to 1, the result is weighted by their sum."""
-        in_order = minutes_in_order(chances, self.repair_minutes)
+        in_order = sum_minutes_in_order(chances, self.repair_minutes)
         if self.bits_a_minute <= 0:
             return in_order
-        measured = self.look_ahead * weighted_bits(chances) / self.bits_a_minute
+        measured = self.look_ahead * compute_weighted_bits(chances) / self.bits_a_minute
         measured = measured + (chances * self.repair_minutes).sum(axis=-1)
         return np.asarray(np.minimum(in_order, measured))
 
-    def after_measuring(self, joint: Numbers, minutes: Numbers) -> Numbers:
+    def expect_after_measuring(self, joint: Numbers, minutes: Numbers) -> Numbers:
         """Return the minutes when this is measured first, shape (measurements,).
 
         ``joint``: chances of outcomes and things, shape (measurements, outcomes, things).
         """
-        return np.asarray(minutes + self.of(joint).sum(axis=-1))
+        return np.asarray(minutes + self.expect(joint).sum(axis=-1))
 
-    def after_repairing(self, chances: Numbers, thing: int) -> float:
+    def expect_after_repairing(self, chances: Numbers, thing: int) -> float:
         """Return the minutes when this is tried first: proved, soldered again, exchanged."""
         others = chances.copy()
         others[thing] = 0.0
-        return float(self.repair_minutes[thing] + self.of(others))
+        return float(self.repair_minutes[thing] + self.expect(others))
 
 
-def minutes_in_order(chances: Numbers, minutes: Numbers) -> Numbers:
+def sum_minutes_in_order(chances: Numbers, minutes: Numbers) -> Numbers:
     """Return the expected minutes of trying things one after another, by chance per minute."""
     order = np.argsort(-chances / minutes, axis=-1)
     sorted_chances = np.take_along_axis(chances, order, axis=-1)
@@ -63,17 +63,17 @@ def minutes_in_order(chances: Numbers, minutes: Numbers) -> Numbers:
     return np.asarray((left * sorted_minutes).sum(axis=-1))
 
 
-def weighted_bits(chances: Numbers) -> Numbers:
+def compute_weighted_bits(chances: Numbers) -> Numbers:
     """Return the entropy of chances on the last axis, times their sum."""
     total = chances.sum(axis=-1)
     own = -(chances * np.log2(np.maximum(chances, _LEAST_CHANCE))).sum(axis=-1)
     return np.asarray(np.maximum(own + total * np.log2(np.maximum(total, _LEAST_CHANCE)), 0.0))
 
 
-def expected_bits(joint: Numbers) -> Numbers:
+def compute_expected_bits(joint: Numbers) -> Numbers:
     """Return the information of each measurement on the things, in bits (Shannon 1948).
 
     ``joint``: chances of outcomes and things, shape (measurements, outcomes, things).
     """
-    told = weighted_bits(joint.sum(axis=1)) - weighted_bits(joint).sum(axis=1)
+    told = compute_weighted_bits(joint.sum(axis=1)) - compute_weighted_bits(joint).sum(axis=1)
     return np.asarray(np.maximum(told, 0.0))

@@ -19,13 +19,13 @@ from ..weighing.posterior import Posterior, Thing
 from ..weighing.spreads import Spreads
 from .confirming import confirm_first
 from .effort import Efforts
-from .expected_minutes import ExpectedMinutes, expected_bits
+from .expected_minutes import ExpectedMinutes, compute_expected_bits
 from .outcomes import (
     COUNT,
     QUANTITIES,
-    chances_of_steps,
-    likely_boards,
-    steps_of,
+    pick_likely_boards,
+    sort_into_steps,
+    sum_step_chances,
 )
 from .steps import Meaning, Step
 
@@ -68,21 +68,23 @@ def next_steps(
     ``done``: (place, quantity) of measurements taken already, or impossible. Points marked as
     hazardous are never among them.
     """
-    suspects = _suspects(found, efforts)
-    tables = _measurements(cloud, spreads, found, efforts, done, suspects)
-    cost = ExpectedMinutes(suspects.minutes, _bits_a_minute(tables), efforts.look_ahead)
-    steps = [_repair(suspects, at, cost, done, proved_bad, efforts) for at in _tried(suspects)]
+    suspects = _choose_suspects(found, efforts)
+    tables = _tabulate_measurements(cloud, spreads, found, efforts, done, suspects)
+    cost = ExpectedMinutes(suspects.minutes, _find_best_bits_per_minute(tables), efforts.look_ahead)
+    steps = [
+        _make_repair(suspects, at, cost, done, proved_bad, efforts) for at in _list_tried(suspects)
+    ]
     for table in tables:
-        steps += table.steps(cost)
+        steps += table.list_steps(cost)
     steps.sort(key=lambda step: step.expected_minutes)
 
-    def best_at(points: frozenset[str]) -> Step | None:
-        return _best_at(tables, cost, points)
+    def choose_best(points: frozenset[str]) -> Step | None:
+        return _choose_best(tables, cost, points)
 
-    return confirm_first(cloud, spreads, found, steps, best_at)
+    return confirm_first(cloud, spreads, found, steps, choose_best)
 
 
-def _best_at(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[str]) -> Step | None:
+def _choose_best(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[str]) -> Step | None:
     """Return the measurement that tells most for its minutes at some points; None if none tells."""
     best, most = None, 0.0
     for table in tables:
@@ -90,10 +92,10 @@ def _best_at(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[str]) 
         for at, point in enumerate(table.points):
             if point in points and table.bits[at] >= _LEAST_TOLD and rates[at] > most:
                 best, most = (table, at), float(rates[at])
-    return None if best is None else best[0].step(best[1], cost)
+    return None if best is None else best[0].make_step(best[1], cost)
 
 
-def _suspects(found: Posterior, efforts: Efforts) -> _Suspects:
+def _choose_suspects(found: Posterior, efforts: Efforts) -> _Suspects:
     """Return the likeliest things with their chances and repair times; the rest as one."""
     order = np.argsort(-found.shares, kind="stable")[:_THINGS]
     things = tuple(found.things[at] for at in order.tolist())
@@ -101,11 +103,13 @@ def _suspects(found: Posterior, efforts: Efforts) -> _Suspects:
     place[order] = np.arange(len(things))
     rest = max(float(found.shares.sum() - found.shares[order].sum()), 0.0)
     bridged = tuple(efforts.may_bridge(thing) and _is_weakened(found, thing) for thing in things)
-    minutes = [efforts.to_repair(thing, by) for thing, by in zip(things, bridged, strict=True)]
+    minutes = [
+        efforts.estimate_repairing(thing, by) for thing, by in zip(things, bridged, strict=True)
+    ]
     return _Suspects(
         things,
         np.append(found.shares[order], rest) / (found.shares[order].sum() + rest),
-        np.append(minutes, efforts.to_repair(("none", ""))),
+        np.append(minutes, efforts.estimate_repairing(("none", ""))),
         bridged,
         place[found.number],
     )
@@ -113,12 +117,12 @@ def _suspects(found: Posterior, efforts: Efforts) -> _Suspects:
 
 def _is_weakened(found: Posterior, thing: Thing) -> bool:
     """Return whether a capacitor, if it failed, has most likely lost capacitance: open, dried."""
-    ways = found.ways(thing)
+    ways = found.list_ways(thing)
     lost = sum(chance for way, chance in ways if way.failure.split(",")[0] in _LOST)
     return lost > _MOSTLY * sum(chance for _, chance in ways)
 
 
-def _tried(suspects: _Suspects) -> list[int]:
+def _list_tried(suspects: _Suspects) -> list[int]:
     return [at for at, chance in enumerate(suspects.chances[:-1]) if chance > _WORTH_SAYING / 2]
 
 
@@ -135,19 +139,19 @@ class _Table:
     @cached_property
     def bits(self) -> Numbers:
         """Information of each measurement on the things in bits, shape (points,)."""
-        return expected_bits(self.joint)
+        return compute_expected_bits(self.joint)
 
-    def steps(self, cost: ExpectedMinutes) -> list[Step]:
+    def list_steps(self, cost: ExpectedMinutes) -> list[Step]:
         """Return the measurements worth taking."""
-        expected = cost.after_measuring(self.joint, self.minutes)
+        expected = cost.expect_after_measuring(self.joint, self.minutes)
         bits = self.bits
         order = np.argsort(expected)[:6].tolist()
-        return [self.step(at, cost) for at in order if bits[at] >= _LEAST_TOLD]
+        return [self.make_step(at, cost) for at in order if bits[at] >= _LEAST_TOLD]
 
-    def step(self, at: int, cost: ExpectedMinutes) -> Step:
+    def make_step(self, at: int, cost: ExpectedMinutes) -> Step:
         """Return one of the measurements."""
         one = slice(at, at + 1)
-        expected = cost.after_measuring(self.joint[one], self.minutes[one])
+        expected = cost.expect_after_measuring(self.joint[one], self.minutes[one])
         return Step(
             "measure",
             self.points[at],
@@ -155,10 +159,10 @@ class _Table:
             None,
             float(self.minutes[at]),
             float(expected[0]),
-            self._meanings(at),
+            self._list_meanings(at),
         )
 
-    def _meanings(self, at: int) -> tuple[Meaning, ...]:
+    def _list_meanings(self, at: int) -> tuple[Meaning, ...]:
         chances = self.joint[at].sum(axis=1)
         found = []
         for step in np.argsort(-chances).tolist():
@@ -171,7 +175,7 @@ class _Table:
         return tuple(found)
 
 
-def _measurements(
+def _tabulate_measurements(
     cloud: Cloud,
     spreads: Spreads,
     found: Posterior,
@@ -180,7 +184,7 @@ def _measurements(
     suspects: _Suspects,
 ) -> list[_Table]:
     """Return the table of outcomes of every measurement that is possible and not yet done."""
-    boards = likely_boards(found.weights)
+    boards = pick_likely_boards(found.weights)
     numbers = suspects.numbers[boards.rows]
     tables = []
     for quantity in QUANTITIES:
@@ -192,13 +196,15 @@ def _measurements(
         ]
         if not columns:
             continue
-        steps = steps_of(cloud, spreads, boards, quantity)[:, columns]
+        steps = sort_into_steps(cloud, spreads, boards, quantity)[:, columns]
         doubt = spreads.doubt[columns] if quantity in ("vpp", "frequency") else 0.0
         wrong = _WRONG + (1 - _WRONG) * np.broadcast_to(doubt, len(columns))
-        joint = chances_of_steps(steps, numbers, boards.weights, len(suspects.chances), wrong)
+        joint = sum_step_chances(steps, numbers, boards.weights, len(suspects.chances), wrong)
         points = tuple(cloud.points[column] for column in columns)
-        minutes = np.array([efforts.to_measure(point, quantity) for point in points])
-        minutes = minutes * efforts.impatience(len({at for at, _ in done if at in cloud.column}))
+        minutes = np.array([efforts.estimate_measuring(point, quantity) for point in points])
+        minutes = minutes * efforts.compute_impatience(
+            len({at for at, _ in done if at in cloud.column})
+        )
         tables.append(_Table(quantity, points, minutes, joint, suspects))
     assert all(table.joint.shape[1] == COUNT for table in tables)
     return tables
@@ -216,13 +222,13 @@ def _can_show(cloud: Cloud, spreads: Spreads, quantity: str) -> NDArray[np.bool_
     return np.isfinite(cloud.healthy_dc_v)
 
 
-def _bits_a_minute(tables: list[_Table]) -> float:
+def _find_best_bits_per_minute(tables: list[_Table]) -> float:
     """Return the most that any measurement tells for its minutes."""
     rates = [float((table.bits / table.minutes).max()) for table in tables]
     return max(rates, default=0.0)
 
 
-def _repair(
+def _make_repair(
     suspects: _Suspects,
     at: int,
     cost: ExpectedMinutes,
@@ -234,7 +240,7 @@ def _repair(
     thing = suspects.things[at]
     kind, what = thing
     minutes = float(suspects.minutes[at])
-    expected = cost.after_repairing(suspects.chances, at)
+    expected = cost.expect_after_repairing(suspects.chances, at)
     to_prove = kind == "part" and what not in proved_bad and efforts.may_lift(what)
     if to_prove and (what, _OUT_OF_CIRCUIT) not in done:
         across = suspects.bridged[at]

@@ -42,7 +42,9 @@ class Boards:
     weights: Numbers
 
 
-def likely_boards(weights: Numbers, most: int = 1500, least: float = 1e-5, each: int = 8) -> Boards:
+def pick_likely_boards(
+    weights: Numbers, most: int = 1500, least: float = 1e-5, each: int = 8
+) -> Boards:
     """Return the likeliest simulated boards; weights (hypotheses, draws) add up to about 1.
 
     Of each hypothesis at most ``each``: the others' weight goes to them.
@@ -60,12 +62,14 @@ def likely_boards(weights: Numbers, most: int = 1500, least: float = 1e-5, each:
     return Boards(order // kept.shape[1], draws.ravel()[order], flat[order] / flat[order].sum())
 
 
-def steps_of(cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str) -> NDArray[np.intp]:
+def sort_into_steps(
+    cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str
+) -> NDArray[np.intp]:
     """Return the step of every likely board at every point, shape (boards, points)."""
     rows, draws = boards.rows, boards.draws
     if quantity == "dc":
         moved = cloud.dc_v[rows, draws] - cloud.dc_v[0][draws]
-        return _sorted(moved / spreads.dc_v.astype(np.float32))
+        return _sort_distance(moved / spreads.dc_v.astype(np.float32))
     # Single precision: steps are coarse, and this is half of the work of a question.
     floor = spreads.floor_v.astype(np.float32)
     if quantity == "frequency":
@@ -73,7 +77,7 @@ def steps_of(cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str) -> N
         vpp = cloud.vpp_v[rows, draws]
         none = ~(hertz > 0) | ~(vpp > floor)
         ratio = np.log(np.where(none, 1.0, hertz) / np.where(good > 0, good, 1.0))
-        found = _sorted(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
+        found = _sort_distance(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
         return np.where(none, NOTHING, found)
     shown, healthy = cloud.ripple_vpp[rows, draws], cloud.ripple_vpp[0][draws]
     spread: Any = np.float32(_RIPPLE_SPREAD)
@@ -82,11 +86,11 @@ def steps_of(cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str) -> N
         healthy = np.fmax(healthy, cloud.vpp_v[0][draws])
         spread = spreads.vpp.astype(np.float32)
     ratio = np.log(np.maximum(shown, floor / 2) / np.maximum(healthy, floor / 2))
-    found = _sorted(ratio / spread)
+    found = _sort_distance(ratio / spread)
     return np.where(shown > floor, found, np.where(np.isfinite(shown), NOTHING, RIGHT))
 
 
-def _sorted(distance: Any) -> NDArray[np.intp]:
+def _sort_distance(distance: Any) -> NDArray[np.intp]:
     """Return steps of distances in standard deviations; an unknown one counts as right."""
     step = np.zeros(distance.shape, dtype=np.int8)
     for edge in _EDGES:  # counting edges is much faster than a search for each figure
@@ -95,7 +99,7 @@ def _sorted(distance: Any) -> NDArray[np.intp]:
     return step.astype(np.intp)
 
 
-def chances_of_steps(
+def sum_step_chances(
     steps: NDArray[np.intp],
     thing_numbers: NDArray[np.intp],
     weights: Numbers,

@@ -28,7 +28,7 @@ from ...readings.reading_syntax import (
     read_items,
 )
 from ...readings.written_figures import Figure
-from .part_tests import PartResult, is_bad, part_result
+from .part_tests import PartResult, is_bad, read_part_result
 
 _COUNTED_DIGITS: Final = 1e-5  # who writes down more than this of a frequency has a counter
 _ORDINARY_COUNTER: Final = BUILT_IN.counters["counter"]
@@ -125,11 +125,11 @@ def check_place(chip: Chip, taken: Taken) -> None:
     resolved = resolve(chip, taken)
     if isinstance(resolved, PartReading):
         if not resolved.ref.startswith("pin "):
-            part_result(_part_at(chip, resolved.ref), resolved.found)
+            read_part_result(_find_part(chip, resolved.ref), resolved.found)
         return
     for place in filter(None, (resolved.place, resolved.other)):
         if find_part(chip, place) is None:
-            point_named(chip, place)
+            find_point(chip, place)
 
 
 def resolve(chip: Chip, taken: Taken) -> Taken:
@@ -155,15 +155,15 @@ def _add_part_reading(
     taken = resolve(chip, taken)
     if isinstance(taken, PartReading):
         if taken.ref.startswith("pin "):
-            pin = point_named(chip, taken.ref)
+            pin = find_point(chip, taken.ref)
             soldered = JointSoldered(pin, taken.found in _BAD_JOINT)
             return replace(found, joints=(*found.joints, soldered))
-        result = part_result(_part_at(chip, taken.ref), taken.found)
+        result = read_part_result(_find_part(chip, taken.ref), taken.found)
         return replace(found, parts=(*found.parts, result))
     part = find_part(chip, taken.place)
     if part is not None:
         return _add_part_figures(found, chip, part, taken, line)
-    point = point_named(chip, taken.place)
+    point = find_point(chip, taken.place)
     skipped = tuple(Skipped(point, quantity) for quantity in taken.skipped)
     observations = tuple(_read_observations(chip, condition, taken, point, chosen, line))
     ohms = tuple(_read_resistances(chip, taken, point, line))
@@ -197,7 +197,7 @@ def _read_resistances(
 ) -> Iterator[Resistance]:
     figure = dict(taken.figures).get("resistance")
     if figure is not None:
-        other = point_named(chip, taken.other) if taken.other else "ground"
+        other = find_point(chip, taken.other) if taken.other else "ground"
         yield _make_resistance(point, other, figure, line)
 
 
@@ -227,7 +227,7 @@ def _read_observations(
         )
     words = dict(taken.words)
     if EVERYTHING in words and words[EVERYTHING] == RIGHT:
-        words = dict.fromkeys(limits_at(chip, point, condition), RIGHT) | words
+        words = dict.fromkeys(find_point_limits(chip, point, condition), RIGHT) | words
     for quantity, word in words.items():
         if word != SKIPPED and quantity in ("dc", "vpp", "frequency", "ripple"):
             verdict = None if word == LOOKED_AT else word
@@ -242,9 +242,9 @@ def _observe_word(
     """Return the observation in a word alone: of the signal, where one is expected."""
     if NOTHING not in taken.seen:
         return Observation(point, "vpp", **common)
-    has_signal = "vpp" in limits_at(chip, point, condition) or "dc" not in limits_at(
+    has_signal = "vpp" in find_point_limits(
         chip, point, condition
-    )
+    ) or "dc" not in find_point_limits(chip, point, condition)
     quantity = "vpp" if has_signal else "dc"
     return Observation(point, quantity, verdict=NOTHING, **common)
 
@@ -310,7 +310,7 @@ def _combine(first: float, second: float) -> float:
     return float((first**2 + second**2) ** 0.5)
 
 
-def limits_at(chip: Chip, point: str, condition: str) -> dict[str, Limits]:
+def find_point_limits(chip: Chip, point: str, condition: str) -> dict[str, Limits]:
     """Return the catalogue's limits of a point by quantity; empty where it says nothing."""
     place = find_test_point(chip, point)
     expectation = place.expectation(condition)
@@ -318,7 +318,7 @@ def limits_at(chip: Chip, point: str, condition: str) -> dict[str, Limits]:
     return {name: limits for name, limits in limits.items() if name != "resistance"}
 
 
-def point_named(chip: Chip, name: str) -> str:
+def find_point(chip: Chip, name: str) -> str:
     """Return ``pin 7`` or the id of the node called so. Raises UnknownPin."""
     if name.strip().casefold() == "ground":
         return "ground"
@@ -326,7 +326,7 @@ def point_named(chip: Chip, name: str) -> str:
     return f"pin {place.number}" if place.number else place.symbol
 
 
-def _part_at(chip: Chip, ref: str) -> Part:
+def _find_part(chip: Chip, ref: str) -> Part:
     part = find_part(chip, ref)
     if part is None:
         raise UnknownPin(f"no part {ref!r} around {chip.part}")

@@ -78,7 +78,7 @@ class PartResult:
         return self.outcome in ("good", "joint good")
 
 
-def part_result(part: Part, found: str) -> PartResult:
+def read_part_result(part: Part, found: str) -> PartResult:
     """Return how a part turned out by a word or the value that it measures. Raises BadReading."""
     known = reading_words().part
     if found.casefold() in known:
@@ -140,7 +140,7 @@ def find_good_share(part: Part) -> tuple[float, float]:
     return 1 - below, 1 + above
 
 
-def chance_of(outcome: str, failure: str | None) -> float:
+def find_outcome_chance(outcome: str, failure: str | None) -> float:
     """Return how often a part that failed so (None: that is good) turns out so when measured."""
     if outcome == "joint bad":
         return _JOINT_LIKE.get(_drop_degree(failure), _SLIP) if failure is not None else 1 - _RIGHT

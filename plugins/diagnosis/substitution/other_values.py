@@ -16,7 +16,7 @@ from ..board.elements import Element
 from ..board.good_board import build_good_board
 from ..board.hypotheses import Fault
 from ..board.operating_point import Boards
-from ..board.resonators import drive_of
+from ..board.resonators import find_drive
 from ..board.settling import Settled, settle
 from ..board.severities import Draws
 from ..board.simulate import SEED, read_settled
@@ -78,7 +78,7 @@ def _compute_pulls(settled: Settled, chip: Chip) -> dict[str, Numbers]:
             e for e in joined if e[:4] == "pin "
         ]
         if driven_ends:
-            drive = drive_of(settled.paths, part.ref, driven_ends, part.quantity.nominal)
+            drive = find_drive(settled.paths, part.ref, driven_ends, part.quantity.nominal)
             pulls[part.ref] = np.median(drive.pull.reshape(-1, boards.draws), axis=1)
     return pulls
 
@@ -96,7 +96,7 @@ def follow_capacitors(chip: Chip, resonator: Part) -> set[str]:
 def _compute_across_ohm(settled: Settled, part: Part) -> float:
     """Return the resistance between a part's leads, as the board and the pins make it."""
     index = settled.topology.index
-    impedance: Any = settled.paths.impedance(_AT_REST_HZ)
+    impedance: Any = settled.paths.solve_impedance(_AT_REST_HZ)
     rows = [index[end] for end in part.joins[:2] if end != GROUND]
     matrix = np.median(impedance.from_node.real, axis=0)
     if len(rows) == 1:

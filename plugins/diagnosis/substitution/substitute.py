@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ....schema import Chip, Part
-from ..weighing.known_board import working_condition
+from ..weighing.known_board import find_working_condition
 from .candidates import combine_box, find_replaceable_part, read_candidate
 from .verdicts import DO_NOT, Verdict, judge_candidates
 
@@ -44,5 +44,5 @@ def try_substitutes(
     """
     part = find_replaceable_part(chip, ref)
     candidates = [*(read_candidate(text, part) for text in values), *combine_box(box, part)]
-    verdicts = judge_candidates(chip, part, candidates, working_condition(chip))
+    verdicts = judge_candidates(chip, part, candidates, find_working_condition(chip))
     return Substitution(chip, part, tuple(verdicts))

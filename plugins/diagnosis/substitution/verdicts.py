@@ -17,7 +17,7 @@ import numpy as np
 from ....schema import Chip, Part, print_value
 from ....schema.chips.usual_faults import describe_endpoint
 from ..board.cloud import Cloud
-from ..evidence.observations import limits_at
+from ..evidence.observations import find_point_limits
 from .candidates import UNITS, Candidate, find_preferred
 from .other_values import OtherValues, follow_capacitors, simulate_values
 
@@ -182,13 +182,13 @@ def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
         if not good_hz > 0:
             continue
         if not now_hz > 0:
-            if "frequency" in limits_at(chip, point, cloud.condition):
+            if "frequency" in find_point_limits(chip, point, cloud.condition):
                 yield f"the signal at {describe_endpoint(chip, point)} would stop"
             continue
         shift = round(now_hz / good_hz - 1, 2)
         # Points behind an oscillator run at its frequency: reported once, at the oscillator.
         if abs(shift) > _SHIFT_BAD and (shift not in shifts or _is_oscillator(chip, point)):
-            known = limits_at(chip, point, cloud.condition).get("frequency")
+            known = find_point_limits(chip, point, cloud.condition).get("frequency")
             shifts[shift] = point, known.typ * now_hz / good_hz if known is not None else now_hz
     for shift, (point, runs_hz) in shifts.items():
         side, where = "high" if shift > 0 else "low", describe_endpoint(chip, point)
@@ -199,7 +199,7 @@ def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
 def _find_bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
     """Yield the points whose voltage or signal a value takes out of its limits."""
     for column, point in enumerate(cloud.points):
-        limits = limits_at(chip, point, cloud.condition)
+        limits = find_point_limits(chip, point, cloud.condition)
         for quantity in ("dc", "vpp"):
             if quantity not in limits:
                 continue

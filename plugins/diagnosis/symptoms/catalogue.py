@@ -36,7 +36,7 @@ class UnknownSymptom(Unknown):
 
 
 @cache
-def usual_symptoms() -> tuple[Symptom, ...]:
+def load_usual_symptoms() -> tuple[Symptom, ...]:
     """Return the symptoms that come with the package."""
     text = files(__package__).joinpath("symptoms.yaml").read_text(encoding="utf-8")
     data: dict[str, Any] = yaml.safe_load(text)
@@ -57,9 +57,9 @@ def usual_symptoms() -> tuple[Symptom, ...]:
     )
 
 
-def symptoms_known(chip: Chip) -> tuple[Symptom, ...]:
+def list_known_symptoms(chip: Chip) -> tuple[Symptom, ...]:
     """Return the chip file's own symptoms, then all others; an own one keeps a usual meaning."""
-    usual = {_fold(symptom.name): symptom for symptom in usual_symptoms()}
+    usual = {_fold(symptom.name): symptom for symptom in load_usual_symptoms()}
     own = []
     for symptom in chip.symptoms:
         alike = usual.get(_fold(symptom.name))
@@ -74,15 +74,15 @@ def symptoms_known(chip: Chip) -> tuple[Symptom, ...]:
             )
         )
     names = {_fold(symptom.name) for symptom in own}
-    return (*own, *(s for s in usual_symptoms() if _fold(s.name) not in names))
+    return (*own, *(s for s in load_usual_symptoms() if _fold(s.name) not in names))
 
 
-def symptom_named(chip: Chip, name: str) -> Symptom:
+def find_symptom(chip: Chip, name: str) -> Symptom:
     """Return the symptom called so, by its name, a synonym, or either spelling.
 
     Raises UnknownSymptom with the nearest and the list.
     """
-    known = symptoms_known(chip)
+    known = list_known_symptoms(chip)
     wanted = _fold(name)
     for symptom in known:
         if _fold(symptom.name) == wanted:

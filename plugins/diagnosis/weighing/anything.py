@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from .normal import interval_probability, normal_density
+from .normal import compute_interval_probability, compute_normal_density
 from .spreads import Spreads
 
 _AT_NOTHING: Final = 0.25
@@ -20,34 +20,36 @@ _NOTHING_V: Final = 0.15  # a meter's nothing: leaks and drops
 _RAIL_SHARE: Final = 0.04
 
 
-def density_of_anything(spreads: Spreads, volts: float) -> float:
+def compute_anything_density(spreads: Spreads, volts: float) -> float:
     """Return the density of a DC reading of which nothing is known but the board's rails, per
     volt."""
     zero = np.zeros(1)
     rails = np.array(spreads.rails_v)
-    at_nothing = float(normal_density(volts, zero, _NOTHING_V)[0])
-    at_rails = float(normal_density(volts, rails, _RAIL_SHARE * np.abs(rails) + 0.05).mean())
+    at_nothing = float(compute_normal_density(volts, zero, _NOTHING_V)[0])
+    at_rails = float(
+        compute_normal_density(volts, rails, _RAIL_SHARE * np.abs(rails) + 0.05).mean()
+    )
     elsewhere = _WIDE / (2 * spreads.highest_v)
     if min(0.0, *spreads.rails_v) <= volts <= max(0.0, *spreads.rails_v):
-        elsewhere += (1 - _WIDE) / _span_v(spreads)
+        elsewhere += (1 - _WIDE) / _find_span_v(spreads)
     rest = 1 - _AT_NOTHING - _AT_A_RAIL
     return _AT_NOTHING * at_nothing + _AT_A_RAIL * at_rails + rest * elsewhere
 
 
-def chance_of_anything(spreads: Spreads, low: float, high: float) -> float:
+def compute_anything_chance(spreads: Spreads, low: float, high: float) -> float:
     """Return the chance that such a reading lies in a range."""
     zero, rails = np.zeros(1), np.array(spreads.rails_v)
-    at_nothing = float(interval_probability(low, high, zero, np.full(1, _NOTHING_V))[0])
-    at_rails = interval_probability(low, high, rails, _RAIL_SHARE * np.abs(rails) + 0.05)
+    at_nothing = float(compute_interval_probability(low, high, zero, np.full(1, _NOTHING_V))[0])
+    at_rails = compute_interval_probability(low, high, rails, _RAIL_SHARE * np.abs(rails) + 0.05)
     wide = 2 * spreads.highest_v
     elsewhere = _WIDE * max(min(high, wide / 2) - max(low, -wide / 2), 0.0) / wide
     lowest, highest = min(0.0, *spreads.rails_v), max(0.0, *spreads.rails_v)
     inside = max(min(high, highest) - max(low, lowest), 0.0)
-    elsewhere += (1 - _WIDE) * inside / _span_v(spreads)
+    elsewhere += (1 - _WIDE) * inside / _find_span_v(spreads)
     rest = 1 - _AT_NOTHING - _AT_A_RAIL
     return _AT_NOTHING * at_nothing + _AT_A_RAIL * float(at_rails.mean()) + rest * elsewhere
 
 
-def _span_v(spreads: Spreads) -> float:
+def _find_span_v(spreads: Spreads) -> float:
     """Return how far the chip's rails lie apart, ground counted."""
     return max(0.0, *spreads.rails_v) - min(0.0, *spreads.rails_v)

@@ -33,10 +33,10 @@ _DAMAGED: Final = (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile)
 
 def read_cloud(document: str, condition: str) -> Cloud | None:
     """Return the cloud that is kept for a chip (its JSON) in a condition; None without one."""
-    path = _path(document, condition)
+    path = _make_path(document, condition)
     try:
         with np.load(path, allow_pickle=False) as kept:
-            cloud = _from_arrays(dict(kept))
+            cloud = _restore_cloud(dict(kept))
         os.utime(path)
     except _DAMAGED:
         return None
@@ -45,9 +45,9 @@ def read_cloud(document: str, condition: str) -> Cloud | None:
 
 def keep_cloud(document: str, condition: str, cloud: Cloud) -> None:
     """Keep a cloud; a disk that is full or read-only is no reason to stop."""
-    path = _path(document, condition)
+    path = _make_path(document, condition)
     written = io.BytesIO()
-    np.savez_compressed(written, **_arrays_of(cloud))
+    np.savez_compressed(written, **_collect_arrays(cloud))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         new = path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
@@ -58,7 +58,7 @@ def keep_cloud(document: str, condition: str, cloud: Cloud) -> None:
         return
 
 
-def _arrays_of(cloud: Cloud) -> dict[str, Any]:
+def _collect_arrays(cloud: Cloud) -> dict[str, Any]:
     """Return everything of a cloud as arrays."""
     arrays: dict[str, Any] = {name: getattr(cloud, name) for name in _ARRAYS}
     arrays |= {name: arrays[name].astype(np.float16) for name in _HALF}
@@ -72,7 +72,7 @@ def _arrays_of(cloud: Cloud) -> dict[str, Any]:
     return arrays
 
 
-def _from_arrays(kept: dict[str, Any]) -> Cloud:
+def _restore_cloud(kept: dict[str, Any]) -> Cloud:
     """Return the cloud of stored arrays."""
     named = zip(kept["named"].tolist(), kept["prior"].tolist(), strict=True)
     arrays = {
@@ -90,7 +90,7 @@ def _from_arrays(kept: dict[str, Any]) -> Cloud:
     )
 
 
-def _path(document: str, condition: str) -> Path:
+def _make_path(document: str, condition: str) -> Path:
     told = "\0".join([_FORMAT, _model_digest(), condition, document])
     name = hashlib.sha256(told.encode()).hexdigest()[:32]
     return Path(cache_folder()) / "boards" / f"{name}.npz"

@@ -17,7 +17,7 @@ import numpy as np
 from ..board.cloud import Cloud
 from ..evidence.observations import Observation
 from .likelihood import Weighed
-from .normal import normal_density
+from .normal import compute_normal_density
 from .spreads import Spreads
 
 _SHARE: Final = 0.4  # of the signals read before, those that it has in common with the next
@@ -25,7 +25,7 @@ _SPREAD: Final = 0.25  # of the ratio along one signal, natural logarithm
 _LEAST_RATIO: Final = 0.15  # closer to 1, a signal is as in a good set, and tells nothing here
 
 
-def alike_in_company(
+def weigh_company(
     cloud: Cloud, spreads: Spreads, readings: Sequence[Observation], weighed: Sequence[Weighed]
 ) -> list[Weighed]:
     """Return the weighed readings, each amplitude being likelier, where the model is wrong, to be
@@ -33,9 +33,9 @@ def alike_in_company(
     before: list[float] = []
     found = []
     for seen, one in zip(readings, weighed, strict=True):
-        ratio = _ratio(cloud, spreads, seen)
+        ratio = _compute_ratio(cloud, spreads, seen)
         if ratio is not None and before:
-            near = float(normal_density(ratio, np.array(before), _SPREAD).max())
+            near = float(compute_normal_density(ratio, np.array(before), _SPREAD).max())
             shared = (1 - _SHARE) * one.otherwise + _SHARE * near
             one = replace(one, otherwise=max(one.otherwise, shared))
         if ratio is not None and abs(ratio) > _LEAST_RATIO:
@@ -44,7 +44,7 @@ def alike_in_company(
     return found
 
 
-def _ratio(cloud: Cloud, spreads: Spreads, seen: Observation) -> float | None:
+def _compute_ratio(cloud: Cloud, spreads: Spreads, seen: Observation) -> float | None:
     """Return how far an amplitude is off, as a natural logarithm; None where none was read."""
     column = cloud.column[seen.point]
     good_v = float(cloud.healthy_vpp_v[column])

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ....schema import Chip
 from ..board.cloud import Cloud
 from .cloud_cache import keep_cloud, read_cloud
-from .spreads import Spreads, spreads_of
+from .spreads import Spreads, compute_spreads
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,13 +36,13 @@ class KnownBoard:
         }
 
 
-def known_board(chip: Chip, condition: str) -> KnownBoard:
+def load_board(chip: Chip, condition: str) -> KnownBoard:
     """Return the boards of a chip; some seconds at the first question, then from the cache."""
-    return _known_board(chip.model_dump_json(exclude_defaults=True), condition)
+    return _load_board(chip.model_dump_json(exclude_defaults=True), condition)
 
 
 @lru_cache(maxsize=8)
-def _known_board(document: str, condition: str) -> KnownBoard:
+def _load_board(document: str, condition: str) -> KnownBoard:
     chip = Chip.model_validate_json(document)
     cloud = read_cloud(document, condition)
     if cloud is None:
@@ -50,10 +50,10 @@ def _known_board(document: str, condition: str) -> KnownBoard:
 
         cloud = simulate_cloud(chip, condition)
         keep_cloud(document, condition, cloud)
-    return KnownBoard(chip, cloud, spreads_of(chip, cloud))
+    return KnownBoard(chip, cloud, compute_spreads(chip, cloud))
 
 
-def working_condition(chip: Chip) -> str:
+def find_working_condition(chip: Chip) -> str:
     """Return the condition in which most pins show a signal: faults are hunted in it."""
     counts = {condition.name: 0 for condition in chip.conditions}
     for pin in chip.pins:

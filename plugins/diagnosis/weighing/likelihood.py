@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from ....schema import Chip
 from ..board.cloud import Cloud, Seen
-from ..evidence.observations import Observation, limits_at
-from .anything import chance_of_anything, density_of_anything
+from ..evidence.observations import Observation, find_point_limits
+from .anything import compute_anything_chance, compute_anything_density
 from .model_trust import ErrorChances, ModelTrust, model_trust
-from .normal import interval_probability, normal_density
+from .normal import compute_interval_probability, compute_normal_density
 from .spreads import Spreads
 
 Numbers = NDArray[np.float64]
@@ -66,7 +66,7 @@ class Weighed:
     doubt: float = 0.0
     """Chance that the model is wrong about the point whatever the fault."""
 
-    def under(self, chances: ErrorChances) -> Numbers:
+    def mix_errors(self, chances: ErrorChances) -> Numbers:
         """Return the likelihood, the model being wrong with these chances."""
         # At the fault itself a move is sure, and that there is none is what to doubt.
         doubt = np.where(self.near, 1 - self.moved, self.moved)
@@ -86,22 +86,22 @@ class _Spread:
     share_wide: float
 
     @classmethod
-    def of(cls, trust: ModelTrust, quantity: str, own: Numbers, move: Numbers) -> _Spread:
+    def make(cls, trust: ModelTrust, quantity: str, own: Numbers, move: Numbers) -> _Spread:
         """Return the spread of a quantity that a fault moves so far; ``own``: of good boards."""
         narrow = np.hypot(own, trust.move_spread[quantity] * move)
         wide = np.hypot(own, trust.wide_spread[quantity] * move)
         return cls(narrow, wide, trust.how_often_wide)
 
-    def density(self, value: float, mean: Numbers) -> Numbers:
+    def compute_density(self, value: float, mean: Numbers) -> Numbers:
         """Return the density of a value around a prediction."""
-        narrow = normal_density(value, mean, self.narrow)
-        wide = normal_density(value, mean, self.wide)
+        narrow = compute_normal_density(value, mean, self.narrow)
+        wide = compute_normal_density(value, mean, self.wide)
         return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
 
-    def between(self, low: float, high: float, mean: Numbers) -> Numbers:
+    def compute_probability(self, low: float, high: float, mean: Numbers) -> Numbers:
         """Return the chance of lying in a range."""
-        narrow = interval_probability(low, high, mean, self.narrow)
-        wide = interval_probability(low, high, mean, self.wide)
+        narrow = compute_interval_probability(low, high, mean, self.narrow)
+        wide = compute_interval_probability(low, high, mean, self.wide)
         return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
 
 
@@ -115,23 +115,23 @@ def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weig
     if seen.as_read is not None:
         # Nobody knows how far the probe really loaded it, or the one the catalogue was made with.
         plain = replace(seen, value=seen.as_read, as_read=None)
-        weighed = _either(weighed, weigh_one(chip, cloud, spreads, column, plain, trust))
+        weighed = _weigh_either(weighed, weigh_one(chip, cloud, spreads, column, plain, trust))
     near = spreads.near[:, column, None]
     doubt = 0.0 if seen.quantity in ("dc", "ripple") else float(spreads.doubt[column])
     is_gone = seen.verdict == "missing" or (
         seen.quantity == "vpp" and seen.value is not None and seen.value <= spreads.floor_v[column]
     )
     weighed = replace(weighed, near=near, doubt=doubt)
-    return _with_words(cloud, column, seen, weighed, trust, is_gone)
+    return _add_words(cloud, column, seen, weighed, trust, is_gone)
 
 
-def _either(one: Weighed, other: Weighed) -> Weighed:
+def _weigh_either(one: Weighed, other: Weighed) -> Weighed:
     """Return a reading that is as likely one as the other."""
     predicted = (one.predicted + other.predicted) / 2
     return replace(one, predicted=predicted, otherwise=(one.otherwise + other.otherwise) / 2)
 
 
-def _closeness(spreads: Spreads, column: int) -> Numbers:
+def _compute_closeness(spreads: Spreads, column: int) -> Numbers:
     """Return by how much a move spreads less where the point lies at the fault itself."""
     return np.where(spreads.near[:, column, None], model_trust().spread_at_the_fault, 1.0)
 
@@ -150,24 +150,26 @@ def _weigh_dc(
     move = np.abs(volts - good)
     tolerance = spreads.dc_v[column]
     own = np.hypot(tolerance, seen.uncertainty)
-    around = _Spread.of(trust, "dc", own, move * _closeness(spreads, column))
-    around = _pinned(around, volts, move, float(np.hypot(_METER_ZERO_V, seen.uncertainty)))
-    low, high = _bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
+    around = _Spread.make(trust, "dc", own, move * _compute_closeness(spreads, column))
+    around = _narrow_pinned(around, volts, move, float(np.hypot(_METER_ZERO_V, seen.uncertainty)))
+    low, high = _find_bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
     if low is None or high is None:
         if seen.value is None:
-            return _nothing_said(volts.shape)
-        predicted = around.density(seen.value, volts)
-        near = float(np.mean(normal_density(seen.value, good, own)))
-        anything = density_of_anything(spreads, seen.value)
+            return _weigh_nothing(volts.shape)
+        predicted = around.compute_density(seen.value, volts)
+        near = float(np.mean(compute_normal_density(seen.value, good, own)))
+        anything = compute_anything_density(spreads, seen.value)
     else:
-        predicted = around.between(low, high, volts)
-        near = float(np.mean(interval_probability(low, high, good, np.full_like(good, tolerance))))
-        anything = chance_of_anything(spreads, low, high)
+        predicted = around.compute_probability(low, high, volts)
+        near = float(
+            np.mean(compute_interval_probability(low, high, good, np.full_like(good, tolerance)))
+        )
+        anything = compute_anything_chance(spreads, low, high)
     otherwise = trust.then_good * near + (1 - trust.then_good) * anything
-    return _known(predicted, otherwise, _moved(move, tolerance))
+    return _limit_to_known(predicted, otherwise, _compute_moved(move, tolerance))
 
 
-def _pinned(around: _Spread, volts: Numbers, move: Numbers, least_v: float) -> _Spread:
+def _narrow_pinned(around: _Spread, volts: Numbers, move: Numbers, least_v: float) -> _Spread:
     """Return the spread of voltages, less where a fault holds a point at nothing.
 
     A pin cut off, or shorted to ground, reads nothing exactly, however much it should have read.
@@ -195,30 +197,36 @@ def _weigh_amplitude(
     good = level[0]
     move = np.abs(level - good)
     tolerance = spreads.vpp[column] if seen.quantity == "vpp" else 0.5
-    value = _amplitude(seen, floor)
+    value = _read_amplitude(seen, floor)
     share = 0.0 if not value else min(seen.uncertainty / value, 0.5)
     own = np.hypot(tolerance, share)
-    around = _Spread.of(trust, "vpp", own, np.minimum(move, _FAR) * _closeness(spreads, column))
-    moved = _moved(move, tolerance)
+    around = _Spread.make(
+        trust, "vpp", own, np.minimum(move, _FAR) * _compute_closeness(spreads, column)
+    )
+    moved = _compute_moved(move, tolerance)
     if value is not None and value <= floor:
-        predicted = around.between(-np.inf, float(np.log(floor)), level)
+        predicted = around.compute_probability(-np.inf, float(np.log(floor)), level)
         near = float(np.mean(predicted[0]))
-        return _known(predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved)
+        return _limit_to_known(
+            predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved
+        )
     if value is not None:
-        predicted = around.density(float(np.log(value)), level)
-        near = float(np.mean(normal_density(np.log(value), good, own)))
+        predicted = around.compute_density(float(np.log(value)), level)
+        near = float(np.mean(compute_normal_density(np.log(value), good, own)))
         anything = (1 - _GONE) / _DECADES
-        return _known(predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved)
-    low, high = _bounds(chip, cloud, seen, float(np.exp(np.nanmean(good))), None)
+        return _limit_to_known(
+            predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved
+        )
+    low, high = _find_bounds(chip, cloud, seen, float(np.exp(np.nanmean(good))), None)
     if low is None or high is None:
-        return _nothing_said(shown.shape)
+        return _weigh_nothing(shown.shape)
     lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
-    predicted = around.between(lowest, highest, level)
+    predicted = around.compute_probability(lowest, highest, level)
     near = float(np.mean(predicted[0]))
-    return _known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
+    return _limit_to_known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
 
 
-def _amplitude(seen: Observation, floor: float) -> float | None:
+def _read_amplitude(seen: Observation, floor: float) -> float | None:
     """Return the amplitude that was read; one called nothing is at the floor."""
     if seen.verdict == "missing":
         return floor / 2
@@ -243,39 +251,46 @@ def _weigh_frequency(
     centre = float(np.log(healthy)) if has_healthy else 0.0
     good = np.where(none[0], centre, level[0])
     move = np.where(none, 1.0, np.abs(level - good))
-    moved = _moved(move, spreads.frequency[column])
+    moved = _compute_moved(move, spreads.frequency[column])
     if seen.verdict == "missing":
         predicted = np.where(none, _NO_COUNT, _STRAY_COUNT)
         near = float(predicted[0].mean())
-        return _known(predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved)
+        return _limit_to_known(
+            predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved
+        )
     tolerance = spreads.frequency[column]
     share = 0.0 if not seen.value else seen.uncertainty / seen.value
     jumping = (cloud.words[:, :, column] & Seen.UNSTABLE) > 0
     own = np.sqrt(tolerance**2 + share**2 + np.where(jumping, _JITTER**2, 0.0))
-    around = _Spread.of(trust, "frequency", own, np.minimum(move, _FAR))
+    around = _Spread.make(trust, "frequency", own, np.minimum(move, _FAR))
     anything = (1 - _GONE) / _DECADES
     if seen.value is not None and seen.value > 0:
         at = float(np.log(seen.value))
-        predicted = np.where(none, (1 - _NO_COUNT) / _DECADES, around.density(at, level))
-        near = float(np.mean(normal_density(at, good, np.hypot(tolerance, share)))) * has_healthy
-        return _known(predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved)
-    low, high = _bounds(chip, cloud, seen, float(np.exp(centre)), None)
+        predicted = np.where(none, (1 - _NO_COUNT) / _DECADES, around.compute_density(at, level))
+        near = (
+            float(np.mean(compute_normal_density(at, good, np.hypot(tolerance, share))))
+            * has_healthy
+        )
+        return _limit_to_known(
+            predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved
+        )
+    low, high = _find_bounds(chip, cloud, seen, float(np.exp(centre)), None)
     if low is None or high is None or not has_healthy:
-        return _nothing_said(none.shape)
+        return _weigh_nothing(none.shape)
     lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
-    inside = np.where(none, 0.02, around.between(lowest, highest, level))
+    inside = np.where(none, 0.02, around.compute_probability(lowest, highest, level))
     predicted = inside if seen.verdict != "off frequency" else np.where(none, 0.1, 1 - inside)
     near = float(predicted[0].mean())
-    return _known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
+    return _limit_to_known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
 
 
-def _bounds(
+def _find_bounds(
     chip: Chip, cloud: Cloud, seen: Observation, good: float, tolerance: float | None
 ) -> tuple[float | None, float | None]:
     """Return the range of magnitudes behind a verdict, as a technician compares them."""
     if seen.verdict is None:
         return None, None
-    limits = limits_at(chip, seen.point, cloud.condition).get(seen.quantity)
+    limits = find_point_limits(chip, seen.point, cloud.condition).get(seen.quantity)
     half = 2.5 * tolerance if tolerance is not None else 0.2 * abs(good)
     low, high = (limits.low, limits.high) if limits else (good - half, good + half)
     far = 1e6
@@ -291,7 +306,7 @@ def _bounds(
     return (high, far) if towards_zero else (-far, low)
 
 
-def _with_words(
+def _add_words(
     cloud: Cloud,
     column: int,
     seen: Observation,
@@ -326,7 +341,7 @@ def _with_words(
     )
 
 
-def _known(predicted: Numbers, otherwise: float, moved: Numbers) -> Weighed:
+def _limit_to_known(predicted: Numbers, otherwise: float, moved: Numbers) -> Weighed:
     """Return the weighed reading; where the model cannot tell, anything is as likely."""
     unknown = ~np.isfinite(predicted)
     return Weighed(
@@ -337,11 +352,11 @@ def _known(predicted: Numbers, otherwise: float, moved: Numbers) -> Weighed:
     )
 
 
-def _nothing_said(shape: tuple[int, ...]) -> Weighed:
+def _weigh_nothing(shape: tuple[int, ...]) -> Weighed:
     """A word without a figure: the likelihood is all in the words."""
     return Weighed(np.ones(shape), 1.0, np.zeros(shape), _NOWHERE)
 
 
-def _moved(move: Numbers, tolerance: float) -> Numbers:
+def _compute_moved(move: Numbers, tolerance: float) -> Numbers:
     """Return how surely a move shows against the spread of good boards."""
     return np.asarray(1 - np.exp(-((move / (2 * tolerance)) ** 2)))

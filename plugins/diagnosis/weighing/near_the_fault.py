@@ -10,34 +10,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema import Chip
-from ..answers.wording import pin_of
+from ..answers.wording import parse_joint_pin
 from ..board.cloud import Cloud, Hypothesis
 
 
-def points_near(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:
+def find_points_near(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:
     """Return which points lie at each fault, shape (hypotheses, points)."""
     parts = {part.ref: part.joins for part in chip.application.parts}
     stages = {block.id: (*block.inputs, *block.outputs, *block.needs) for block in chip.blocks}
     near = np.zeros((len(cloud.hypotheses), len(cloud.points)), dtype=bool)
 
-    def ends(hypothesis: Hypothesis) -> tuple[str, ...]:
+    def list_ends(hypothesis: Hypothesis) -> tuple[str, ...]:
         what = hypothesis.what
         if hypothesis.kind == "joint":
-            return (pin_of(what),)
+            return (parse_joint_pin(what),)
         if hypothesis.kind == "outside":
             return (what, *(e for joins in parts.values() if what in joins for e in joins))
         if hypothesis.kind == "supply":
-            return (_rail_of(hypothesis),)
+            return (_find_rail(hypothesis),)
         of_kind = {"part": parts, "stage": stages}.get(hypothesis.kind, {})
         return of_kind.get(what, ())
 
     for row, hypothesis in enumerate(cloud.hypotheses):
-        for end in ends(hypothesis):
+        for end in list_ends(hypothesis):
             if end in cloud.column:
                 near[row, cloud.column[end]] = True
     return near
 
 
-def _rail_of(supply: Hypothesis) -> str:
+def _find_rail(supply: Hypothesis) -> str:
     """Return the point where a supply comes in, as the board model names it."""
     return supply.title.rpartition(", at ")[2]

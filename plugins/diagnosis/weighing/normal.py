@@ -13,18 +13,20 @@ Numbers = NDArray[np.float64]
 _ROOT: Final = math.sqrt(2 * math.pi)
 
 
-def normal_density(value: float, mean: Numbers, sigma: Numbers | float) -> Numbers:
+def compute_normal_density(value: float, mean: Numbers, sigma: Numbers | float) -> Numbers:
     """Return the density at ``value``, per unit of it."""
     distance = (value - mean) / sigma
     return np.asarray(np.exp(-0.5 * distance**2) / (_ROOT * np.asarray(sigma)))
 
 
-def interval_probability(low: float, high: float, mean: Numbers, sigma: Numbers) -> Numbers:
+def compute_interval_probability(low: float, high: float, mean: Numbers, sigma: Numbers) -> Numbers:
     """Return the probability of lying between ``low`` and ``high``."""
-    return np.asarray(_below((high - mean) / sigma) - _below((low - mean) / sigma))
+    return np.asarray(
+        _compute_cumulative((high - mean) / sigma) - _compute_cumulative((low - mean) / sigma)
+    )
 
 
-def _below(distance: Numbers) -> Numbers:
+def _compute_cumulative(distance: Numbers) -> Numbers:
     """Return the cumulative distribution.
 
     Source: the logistic approximation of Page (1977), Applied Statistics 26: at most 1.4e-4 off.

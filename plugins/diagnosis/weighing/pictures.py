@@ -41,7 +41,7 @@ def fit_of_symptoms(chip: Chip, cloud: Cloud, spreads: Spreads, told: Sequence[S
     shown = cloud.shown.astype(float)
     if not told:
         worst = np.abs(shown - 1).max(axis=2)
-        return np.asarray(1 - (1 - model_trust().no_symptom) * _above(worst, _VISIBLE))
+        return np.asarray(1 - (1 - model_trust().no_symptom) * _step_softly(worst, _VISIBLE))
     fits = fit_of_pictures(cloud.feature, shown, told)
     for symptom in told:
         if symptom.signs:
@@ -49,7 +49,7 @@ def fit_of_symptoms(chip: Chip, cloud: Cloud, spreads: Spreads, told: Sequence[S
     return fits
 
 
-def spare_cleared(cloud: Cloud, told: Sequence[Symptom]) -> Numbers:
+def excuse_cleared(cloud: Cloud, told: Sequence[Symptom]) -> Numbers:
     """Return how likely the features that a symptom calls good are so called although the board
     spoils them: 1 where they are good, shape (hypotheses, draws)."""
     speaking = [symptom for symptom in told if symptom.shows]
@@ -61,13 +61,13 @@ def spare_cleared(cloud: Cloud, told: Sequence[Symptom]) -> Numbers:
     return np.asarray(_SAID_GOOD_YET_BAD + (1 - _SAID_GOOD_YET_BAD) * good)
 
 
-def picture_likelihood(fits: Numbers, against: float, is_told: bool) -> Numbers:
+def weigh_picture(fits: Numbers, against: float, is_told: bool) -> Numbers:
     """Return how likely the symptoms are by how well they fit; ``against`` is the chance of one
     that the picture does not show."""
     return np.asarray(against + (1 - against) * fits) if is_told else fits
 
 
-def unthought_of(told: Sequence[Symptom]) -> float:
+def weigh_unthought_fault(told: Sequence[Symptom]) -> float:
     """Return how likely the symptoms are of a fault that nobody thought of."""
     return _HAPPENS ** min(len(told), 1) if told else 0.5
 
@@ -94,17 +94,17 @@ def fit_of_pictures(feature: Mapping[str, int], shown: Numbers, told: Sequence[S
 def _is(state: str, value: Numbers) -> Numbers:
     """Return how surely a feature is called so."""
     if state == "gone":
-        return _above(_GONE_BELOW, value)
+        return _step_softly(_GONE_BELOW, value)
     if state == "weak":
-        return _above(value, _GONE_BELOW / 2) * _above(_WEAK_BELOW, value)
+        return _step_softly(value, _GONE_BELOW / 2) * _step_softly(_WEAK_BELOW, value)
     if state == "bad":
-        return _above(_BAD_BELOW, value)
+        return _step_softly(_BAD_BELOW, value)
     if state == "much":
-        return _above(value, _MUCH_ABOVE)
-    return _above(value, _GOOD_FROM) * _above(_GOOD_TO, value)
+        return _step_softly(value, _MUCH_ABOVE)
+    return _step_softly(value, _GOOD_FROM) * _step_softly(_GOOD_TO, value)
 
 
-def _above(value: Numbers | float, threshold: Numbers | float) -> Numbers:
+def _step_softly(value: Numbers | float, threshold: Numbers | float) -> Numbers:
     """Return a soft step: 1 well above, 0 well below."""
     distance = (np.asarray(value, dtype=float) - threshold) / _SHARPNESS
     return np.asarray(1 / (1 + np.exp(-np.clip(2 * distance, -40, 40))))

@@ -18,19 +18,19 @@ from numpy.typing import NDArray
 from ....schema import Chip
 from ..board.cloud import Cloud, Hypothesis
 from ..evidence.observations import Evidence, Observation
-from ..evidence.part_tests import chance_of, is_bad
+from ..evidence.part_tests import find_outcome_chance, is_bad
 from ..symptoms.catalogue import Symptom
-from .company import alike_in_company
+from .company import weigh_company
 from .likelihood import Weighed, weigh
 from .model_trust import ErrorChances, model_trust
 from .pictures import (
+    excuse_cleared,
     fit_of_pictures,
     fit_of_symptoms,
-    picture_likelihood,
-    spare_cleared,
-    unthought_of,
+    weigh_picture,
+    weigh_unthought_fault,
 )
-from .priors import usual_odds
+from .priors import load_usual_odds
 from .spreads import Spreads
 
 Numbers = NDArray[np.float64]
@@ -45,7 +45,7 @@ _SOLDERED_BUT_BAD: Final = 0.05  # a joint that was soldered again and is still 
 _CURED_BY_CHANCE: Final = 0.004  # a set that works after a joint was soldered that was good
 
 
-def thing_of(hypothesis: Hypothesis) -> Thing:
+def find_thing(hypothesis: Hypothesis) -> Thing:
     """Return the thing to repair under a hypothesis."""
     if hypothesis.kind == "stage":
         return CHIP
@@ -75,13 +75,13 @@ class Posterior:
     @cached_property
     def things(self) -> tuple[Thing, ...]:
         """Everything that may be at fault, in the order of the cloud."""
-        return tuple(dict.fromkeys(thing_of(h) for h in self.cloud.hypotheses))
+        return tuple(dict.fromkeys(find_thing(h) for h in self.cloud.hypotheses))
 
     @cached_property
     def number(self) -> NDArray[np.intp]:
         """For each hypothesis the number of its thing, shape (hypotheses,)."""
         places = {thing: at for at, thing in enumerate(self.things)}
-        return np.array([places[thing_of(h)] for h in self.cloud.hypotheses], dtype=np.intp)
+        return np.array([places[find_thing(h)] for h in self.cloud.hypotheses], dtype=np.intp)
 
     @cached_property
     def shares(self) -> Numbers:
@@ -94,7 +94,7 @@ class Posterior:
         """The rows of each thing's ways to fail."""
         rows: dict[Thing, list[int]] = {}
         for row, hypothesis in enumerate(self.cloud.hypotheses):
-            rows.setdefault(thing_of(hypothesis), []).append(row)
+            rows.setdefault(find_thing(hypothesis), []).append(row)
         return rows
 
     @cached_property
@@ -107,14 +107,14 @@ class Posterior:
         """Return the chance of one thing; 0 for one that cannot be at fault here."""
         return float(self.shares[self.things.index(thing)]) if thing in self.things else 0.0
 
-    def ways(self, thing: Thing) -> list[tuple[Hypothesis, float]]:
+    def list_ways(self, thing: Thing) -> list[tuple[Hypothesis, float]]:
         """How a thing may have failed, with the chances, likeliest first."""
         rows = self.rows_of[thing]
         found = [(self.cloud.hypotheses[row], float(self.chances[row])) for row in rows]
         return sorted(found, key=lambda pair: -pair[1])
 
 
-def posterior(
+def compute_posterior(
     chip: Chip,
     cloud: Cloud,
     spreads: Spreads,
@@ -130,7 +130,7 @@ def posterior(
     """
     weighed = [*weigh_readings(chip, cloud, spreads, evidence), *resistances]
     fits = fit_of_symptoms(chip, cloud, spreads, told)
-    found = chances_by_findings(cloud, evidence)
+    found = weigh_findings(cloud, evidence)
     trust = model_trust()
     levels = (
         (1 - trust.wrong_about_a_fault, trust.sound),
@@ -138,16 +138,16 @@ def posterior(
     )
     seen = np.zeros(fits.shape)
     for share, chances in levels:
-        pictures = picture_likelihood(fits, chances.symptom_against, bool(told))
-        seen += share * pictures * _together(weighed, chances)
-    seen *= spare_cleared(cloud, told)
+        pictures = weigh_picture(fits, chances.symptom_against, bool(told))
+        seen += share * pictures * _join_readings(weighed, chances)
+    seen *= excuse_cleared(cloud, told)
     single = prior[:, None] / cloud.draws * found[:, None] * seen
-    anything = float(np.prod([one.otherwise for one in weighed])) * unthought_of(told)
+    anything = float(np.prod([one.otherwise for one in weighed])) * weigh_unthought_fault(told)
     single[0] = (
         prior[0] / cloud.draws * found[0] * ((1 - _GOOD_BOARD) * anything + _GOOD_BOARD * seen[0])
     )
-    known = odds or usual_odds()
-    pairs, paired = _paired(cloud, single, weighed, told, evidence, prior, known)
+    known = odds or load_usual_odds()
+    pairs, paired = _weigh_pairs(cloud, single, weighed, told, evidence, prior, known)
     total = float(single.sum() + sum(chance for _, _, chance in pairs))
     weights = (single + paired) / total
     best = float((single / np.maximum(prior[:, None], 1e-300)).max()) * cloud.draws
@@ -165,11 +165,11 @@ def weigh_readings(chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidenc
     found = []
     for readings in by_point.values():
         each = [weigh(chip, cloud, spreads, seen) for seen in readings]
-        found.append(_together_at_a_point(readings, each))
-    return alike_in_company(cloud, spreads, [readings[0] for readings in by_point.values()], found)
+        found.append(_join_at_point(readings, each))
+    return weigh_company(cloud, spreads, [readings[0] for readings in by_point.values()], found)
 
 
-def _together_at_a_point(readings: Sequence[Observation], each: Sequence[Weighed]) -> Weighed:
+def _join_at_point(readings: Sequence[Observation], each: Sequence[Weighed]) -> Weighed:
     """Return the readings of one quantity at one point as one, any of them perhaps a slip."""
     predicted = np.ones(each[0].predicted.shape)
     for seen, one in zip(readings, each, strict=True):
@@ -179,20 +179,20 @@ def _together_at_a_point(readings: Sequence[Observation], each: Sequence[Weighed
     return Weighed(predicted, otherwise, moved, each[0].near, each[0].doubt)
 
 
-def _together(weighed: Sequence[Weighed], chances: ErrorChances) -> Numbers | float:
+def _join_readings(weighed: Sequence[Weighed], chances: ErrorChances) -> Numbers | float:
     """Return the likelihood of all readings on every board, shape (hypotheses, draws)."""
     product: Numbers | float = 1.0
     for one in weighed:
-        product = product * one.under(chances)
+        product = product * one.mix_errors(chances)
     return product
 
 
-def chances_by_findings(cloud: Cloud, evidence: Evidence) -> Numbers:
+def weigh_findings(cloud: Cloud, evidence: Evidence) -> Numbers:
     """Return how likely all that was found of parts and joints is, shape (hypotheses,)."""
     found = np.ones(len(cloud.hypotheses))
     for row, hypothesis in enumerate(cloud.hypotheses):
         for result in evidence.parts:
-            found[row] *= _chance_of_result(hypothesis, result.ref, result.outcome)
+            found[row] *= _find_result_chance(hypothesis, result.ref, result.outcome)
         for soldered in evidence.joints:
             is_it = hypothesis.kind == "joint" and f"pin {hypothesis.what}" == soldered.pin
             if is_it != soldered.was_bad:
@@ -200,12 +200,12 @@ def chances_by_findings(cloud: Cloud, evidence: Evidence) -> Numbers:
     return found
 
 
-def _chance_of_result(hypothesis: Hypothesis, ref: str, outcome: str) -> float:
+def _find_result_chance(hypothesis: Hypothesis, ref: str, outcome: str) -> float:
     its = hypothesis.kind == "part" and hypothesis.what == ref
-    return chance_of(outcome, hypothesis.failure if its else None)
+    return find_outcome_chance(outcome, hypothesis.failure if its else None)
 
 
-def _paired(
+def _weigh_pairs(
     cloud: Cloud,
     single: Numbers,
     weighed: Sequence[Weighed],
@@ -221,20 +221,20 @@ def _paired(
     paired = np.zeros_like(single)
     if len(weighed) + len(evidence.parts) < 2:
         return [], paired
-    rows = _worth_pairing(cloud, single, weighed, evidence)
+    rows = _choose_rows_to_pair(cloud, single, weighed, evidence)
     if len(rows) < 2:
         return [], paired
     trust = model_trust()
     likelihood = np.ones((len(rows), len(rows), cloud.draws))
     for one in weighed:
-        said, moved = one.under(trust.sound)[rows], one.moved[rows]
+        said, moved = one.mix_errors(trust.sound)[rows], one.moved[rows]
         first = moved[:, None] >= moved[None, :]
         likelihood *= np.where(first, said[:, None], said[None, :])
-    likelihood *= _pictures_of_pairs(cloud, rows, told)
+    likelihood *= _weigh_pair_pictures(cloud, rows, told)
     chances = likelihood.mean(axis=2) * float(known["second fault"])
     chances *= prior[rows][:, None] * prior[rows][None, :]
-    chances *= _findings_of_pairs(cloud, rows, evidence)
-    numbers = [thing_of(cloud.hypotheses[row]) for row in rows]
+    chances *= _weigh_pair_findings(cloud, rows, evidence)
+    numbers = [find_thing(cloud.hypotheses[row]) for row in rows]
     apart = np.array([[a != b for b in numbers] for a in numbers])
     chances = np.triu(chances * apart, k=1)
     order = np.argsort(-chances, axis=None)[:200]
@@ -245,14 +245,14 @@ def _paired(
         if chance <= 0:
             break
         draws = likelihood[i, j] / max(float(likelihood[i, j].sum()), 1e-300)
-        first_share, second_share = _shared(cloud, rows[i], rows[j], evidence)
+        first_share, second_share = _share_chance(cloud, rows[i], rows[j], evidence)
         paired[rows[i]] += first_share * chance * draws
         paired[rows[j]] += second_share * chance * draws
         found.append((rows[i], rows[j], chance))
     return found, paired
 
 
-def _shared(cloud: Cloud, first: int, second: int, evidence: Evidence) -> tuple[float, float]:
+def _share_chance(cloud: Cloud, first: int, second: int, evidence: Evidence) -> tuple[float, float]:
     """Return how the chance of a pair is shared: in half, but a part that was already found bad
     leaves it to the one that is still to be found."""
     bad = {result.ref for result in evidence.parts if is_bad(result.outcome)}
@@ -267,7 +267,7 @@ def _shared(cloud: Cloud, first: int, second: int, evidence: Evidence) -> tuple[
     return 0.5, 0.5
 
 
-def _worth_pairing(
+def _choose_rows_to_pair(
     cloud: Cloud, single: Numbers, weighed: Sequence[Weighed], evidence: Evidence
 ) -> list[int]:
     """Return the rows that may be one of two: likely ones, and those that explain a reading well
@@ -288,7 +288,7 @@ def _worth_pairing(
     ]
 
 
-def _pictures_of_pairs(cloud: Cloud, rows: Sequence[int], told: Sequence[Symptom]) -> Numbers:
+def _weigh_pair_pictures(cloud: Cloud, rows: Sequence[int], told: Sequence[Symptom]) -> Numbers:
     """Return the likelihood of the symptoms under pairs, shape (rows, rows, draws): each feature
     is as under the one that spoils it more."""
     trust = model_trust()
@@ -298,15 +298,15 @@ def _pictures_of_pairs(cloud: Cloud, rows: Sequence[int], told: Sequence[Symptom
     first, second = shown[:, None], shown[None, :]
     both = np.where(np.abs(first - 1) >= np.abs(second - 1), first, second)
     fits = fit_of_pictures(cloud.feature, both, told)
-    return picture_likelihood(fits, trust.sound.symptom_against, is_told=True)
+    return weigh_picture(fits, trust.sound.symptom_against, is_told=True)
 
 
-def _findings_of_pairs(cloud: Cloud, rows: Sequence[int], evidence: Evidence) -> Numbers:
+def _weigh_pair_findings(cloud: Cloud, rows: Sequence[int], evidence: Evidence) -> Numbers:
     """Return how likely the findings at parts are under pairs, shape (rows, rows)."""
     found = np.ones((len(rows), len(rows)))
     for result in evidence.parts:
         each = np.array(
-            [_chance_of_result(cloud.hypotheses[row], result.ref, result.outcome) for row in rows]
+            [_find_result_chance(cloud.hypotheses[row], result.ref, result.outcome) for row in rows]
         )
         its = np.array([cloud.hypotheses[row].what == result.ref for row in rows])
         found *= np.where(its[:, None], each[:, None], each[None, :])

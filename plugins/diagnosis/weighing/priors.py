@@ -27,14 +27,14 @@ _OTHER_NAMES: Final = {
 
 
 @cache
-def usual_odds() -> dict[str, Any]:
+def load_usual_odds() -> dict[str, Any]:
     """Return the odds that come with the package."""
     text = files(__package__).joinpath("odds.yaml").read_text(encoding="utf-8")
     odds: dict[str, Any] = yaml.safe_load(text)
     return odds
 
 
-def prior_chances(
+def compute_prior(
     chip: Chip,
     cloud: Cloud,
     odds: Mapping[str, Any] | None = None,
@@ -45,7 +45,7 @@ def prior_chances(
 
     ``notes`` are those on the chip; with ``chassis`` those of other chassis count less.
     """
-    known = odds or usual_odds()
+    known = odds or load_usual_odds()
     kinds = {part.ref: part.kind for part in chip.application.parts}
     grounds = {str(pin.number) for pin in chip.pins if pin.role == "ground"}
     weights = np.array([_weight(h, kinds, grounds, known) for h in cloud.hypotheses])

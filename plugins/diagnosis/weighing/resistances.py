@@ -13,7 +13,7 @@ from ....schema import Chip
 from ..evidence.observations import Resistance
 from .known_board import KnownBoard
 from .likelihood import Weighed
-from .normal import normal_density
+from .normal import compute_normal_density
 
 Numbers = NDArray[np.float64]
 
@@ -43,7 +43,7 @@ def _simulate(board: KnownBoard, readings: Sequence[Resistance]) -> Numbers:
     """Return ohms on every board, shape (hypotheses, draws, readings)."""
     document = board.chip.model_dump_json(exclude_defaults=True)
     pairs = tuple((reading.first, reading.second) for reading in readings)
-    return _off_resistances(document, board.cloud.condition, pairs)
+    return _solve_off_resistances(document, board.cloud.condition, pairs)
 
 
 def _weigh(ohms: Numbers, reading: Resistance) -> Weighed:
@@ -52,18 +52,20 @@ def _weigh(ohms: Numbers, reading: Resistance) -> Weighed:
     good = level[0]
     move = np.minimum(np.abs(level - good), _FAR)
     own = float(np.hypot(_SPREAD, reading.share))
-    predicted = normal_density(value, level, np.hypot(own, _MOVE_SPREAD * move))
-    near = float(np.mean(normal_density(value, good, own)))
+    predicted = compute_normal_density(value, level, np.hypot(own, _MOVE_SPREAD * move))
+    near = float(np.mean(compute_normal_density(value, good, own)))
     otherwise = _AS_GOOD * near + (1 - _AS_GOOD) / _DECADES
     moved = 1 - np.exp(-((move / (2 * own)) ** 2))
     return Weighed(predicted, otherwise, moved, np.zeros((1, 1), dtype=bool))
 
 
 @lru_cache(maxsize=16)
-def _off_resistances(document: str, condition: str, pairs: tuple[tuple[str, str], ...]) -> Numbers:
+def _solve_off_resistances(
+    document: str, condition: str, pairs: tuple[tuple[str, str], ...]
+) -> Numbers:
     """Return ohms of the pairs, shape (hypotheses, draws, pairs), as in the cloud."""
-    from ..board.set_off import off_resistances  # takes long to import
+    from ..board.set_off import solve_off_resistances  # takes long to import
     from ..board.simulate import DRAWS, SEED
 
     chip = Chip.model_validate_json(document)
-    return np.asarray(off_resistances(chip, condition, pairs, DRAWS, SEED), dtype=float)
+    return np.asarray(solve_off_resistances(chip, condition, pairs, DRAWS, SEED), dtype=float)

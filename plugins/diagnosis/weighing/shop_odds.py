@@ -6,21 +6,21 @@ from pathlib import Path
 
 from ....loaders.shop.odds_file import Odds, OddsFileError, load_shop_odds
 from ....loaders.shop.shop_folder import find_shop, is_shop
-from .priors import usual_odds
+from .priors import load_usual_odds
 
 
-def odds_of_the_shop(folder: Path | None = None) -> Odds | None:
+def find_shop_odds(folder: Path | None = None) -> Odds | None:
     """The shop's odds, the named shop's or the one around here; None for ours.
 
     Raises OddsFileError.
     """
     found = find_shop(folder)
-    return load_shop_odds(found, usual_odds()) if is_shop(found) else None
+    return load_shop_odds(found, load_usual_odds()) if is_shop(found) else None
 
 
-def odds_for_a_page() -> Odds | None:
+def find_page_odds() -> Odds | None:
     """The same for a page; ours while the shop's file has faults, which the command names."""
     try:
-        return odds_of_the_shop()
+        return find_shop_odds()
     except OddsFileError:
         return None

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from ....schema import Chip
 from ..board.cloud import Cloud
-from ..evidence.observations import limits_at
+from ..evidence.observations import find_point_limits
 from .model_trust import model_trust
-from .near_the_fault import points_near
+from .near_the_fault import find_points_near
 
 Numbers = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ class Spreads:
     """Points that lie at each fault itself, shape (hypotheses, points)."""
 
 
-def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
+def compute_spreads(chip: Chip, cloud: Cloud) -> Spreads:
     """Return the spread of good boards at the points of a cloud."""
     trust = model_trust().good_spread
     healthy_dc = np.nan_to_num(cloud.healthy_dc_v.astype(float))
@@ -62,7 +62,7 @@ def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
     vpp = np.where(doubt > 0, model_trust().unstated_signal["spread"], vpp)
     # Stated limits replace the calculated spread.
     for column, point in enumerate(cloud.points):
-        for quantity, limits in limits_at(chip, point, cloud.condition).items():
+        for quantity, limits in find_point_limits(chip, point, cloud.condition).items():
             half = (limits.high - limits.low) / 2
             if quantity == "dc":
                 dc_v[column] = half / _LIMITS_SIGMA
@@ -75,7 +75,7 @@ def spreads_of(chip: Chip, cloud: Cloud) -> Spreads:
     floor_v = np.where(healthy_vpp > _FLOOR_V, known_floor_v, _UNKNOWN_FLOOR_V)
     rails_v = tuple(dict.fromkeys(supply.voltage.nominal for supply in chip.supplies))
     highest_v = _HEADROOM * max(*map(abs, rails_v), float(np.abs(healthy_dc).max(initial=1.0)))
-    near = points_near(chip, cloud)
+    near = find_points_near(chip, cloud)
     return Spreads(dc_v, vpp, frequency, floor_v, highest_v, rails_v, doubt, near)
 
 

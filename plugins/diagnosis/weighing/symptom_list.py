@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from ..symptoms.catalogue import Symptom, symptoms_known
+from ..symptoms.catalogue import Symptom, list_known_symptoms
 from .known_board import KnownBoard
 from .pictures import fit_of_pictures
 
@@ -14,26 +14,26 @@ _SHOWS: Final = 0.4  # of the boards of a fault: it can be told so
 _MOST: Final = 3
 
 
-def symptoms_of(board: KnownBoard) -> tuple[Symptom, ...]:
+def list_board_symptoms(board: KnownBoard) -> tuple[Symptom, ...]:
     """Return the symptoms that something on this board can show, those of its chip file first."""
     return tuple(
         symptom
-        for symptom in symptoms_known(board.chip)
-        if symptom.signs or float(_shares(board, symptom).max()) > _SHOWS
+        for symptom in list_known_symptoms(board.chip)
+        if symptom.signs or float(_compute_shares(board, symptom).max()) > _SHOWS
     )
 
 
-def symptoms_shown(board: KnownBoard, row: int) -> tuple[str, ...]:
+def list_shown_symptoms(board: KnownBoard, row: int) -> tuple[str, ...]:
     """Return the symptoms of one fault, by name, the surest first."""
     shares = [
-        (float(_shares(board, symptom)[row]), symptom.name)
-        for symptom in symptoms_known(board.chip)
+        (float(_compute_shares(board, symptom)[row]), symptom.name)
+        for symptom in list_known_symptoms(board.chip)
         if symptom.shows
     ]
     return tuple(name for share, name in sorted(shares, reverse=True)[:_MOST] if share > _SHOWS)
 
 
-def _shares(board: KnownBoard, symptom: Symptom) -> np.ndarray:
+def _compute_shares(board: KnownBoard, symptom: Symptom) -> np.ndarray:
     """Return the share of each fault's boards whose picture fits, shape (hypotheses,)."""
     cloud = board.cloud
     fits = fit_of_pictures(cloud.feature, cloud.shown.astype(float), [symptom])

@@ -173,14 +173,14 @@ def _refuse_odd_company(
 def _show(job: Job, notes: list[Note], as_json: bool, was_shown: bool) -> None:
     """Print the job, unless the prompts did."""
     if as_json:
-        from ...diagnosis.answers.job_document import job_document
+        from ...diagnosis.answers.job_document import make_job_document
 
-        print_json(job_document(job))
+        print_json(make_job_document(job))
     elif not was_shown:
-        from ...diagnosis.answers.bench_document import bench_document
+        from ...diagnosis.answers.bench_document import make_bench_document
         from ..tables.suspect_tables import print_bench
 
-        print_bench(bench_document(job, notes))
+        print_bench(make_bench_document(job, notes))
 
 
 def _prepare_finder(
@@ -236,9 +236,9 @@ def _keep(
 
 def _read_odds(shop_folder: Path | None) -> Odds | None:
     """The shop's own odds; their faults end the command with exit status 2."""
-    from ...diagnosis.weighing.shop_odds import odds_of_the_shop
+    from ...diagnosis.weighing.shop_odds import find_shop_odds
 
-    return odds_of_the_shop(shop_folder)
+    return find_shop_odds(shop_folder)
 
 
 def _ask(
@@ -248,7 +248,7 @@ def _ask(
 
     With ``path`` it is saved there after each reading, and resumed from there.
     """
-    from ...diagnosis.answers.bench_document import bench_document
+    from ...diagnosis.answers.bench_document import make_bench_document
     from ...diagnosis.answers.job_file import keep_job
     from ..faultfind_prompts import Bench, ask_for_readings
 
@@ -262,7 +262,7 @@ def _ask(
 
     find(begun)  # what is not understood is not written either
     keep(begun)
-    return ask_for_readings(begun, Bench(find, lambda job: bench_document(job, notes), keep))
+    return ask_for_readings(begun, Bench(find, lambda job: make_bench_document(job, notes), keep))
 
 
 def _begin_job(
@@ -275,14 +275,14 @@ def _begin_job(
     """Return the job of a file if there is one, else a new one, with the options added."""
     from ....schema.chips.lookup import find_condition
     from ...diagnosis.answers.job_file import MOST_BYTES, begin_job, read_job
-    from ...diagnosis.weighing.known_board import working_condition
+    from ...diagnosis.weighing.known_board import find_working_condition
 
     named = find_condition(chip, condition) if condition else None
     if path is None or not path.exists():
-        job = begin_job(chip, named or working_condition(chip))
+        job = begin_job(chip, named or find_working_condition(chip))
     else:
         job = read_job(read_input(path, MOST_BYTES), str(path), chip)
-        written = find_condition(chip, job.condition or working_condition(chip))
+        written = find_condition(chip, job.condition or find_working_condition(chip))
         if named and named != written:
             raise BadInput(f"{path}: was read in the condition {written}; leave out --condition")
-    return job.also("symptom", symptoms).also("reading", readings)
+    return job.add_lines("symptom", symptoms).add_lines("reading", readings)

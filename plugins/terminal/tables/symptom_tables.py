@@ -6,9 +6,9 @@ from ....schema import Chip, print_value
 from ....schema.chips.lookup import find_condition
 from ....schema.chips.usual_faults import describe_endpoint
 from ....schema.text import visible
-from ...diagnosis.answers.what_if import what_if, what_if_document
-from ...diagnosis.weighing.known_board import known_board, working_condition
-from ...diagnosis.weighing.symptom_list import symptoms_of
+from ...diagnosis.answers.what_if import make_failures_document, predict_failures
+from ...diagnosis.weighing.known_board import find_working_condition, load_board
+from ...diagnosis.weighing.symptom_list import list_board_symptoms
 from ..command_common import open_console, print_json
 
 
@@ -17,7 +17,7 @@ def tell_symptoms(chip: Chip, as_json: bool) -> None:
     from rich import box
     from rich.table import Table
 
-    known = symptoms_of(known_board(chip, working_condition(chip)))
+    known = list_board_symptoms(load_board(chip, find_working_condition(chip)))
     if as_json:
         listed = [
             {"symptom": symptom.name, "means": symptom.means, "also": list(symptom.also)}
@@ -39,10 +39,10 @@ def tell_what_if(chip: Chip, name: str, condition: str | None, as_json: bool) ->
     from rich import box
     from rich.table import Table
 
-    named = find_condition(chip, condition) if condition else working_condition(chip)
-    failures = what_if(known_board(chip, named), name)
+    named = find_condition(chip, condition) if condition else find_working_condition(chip)
+    failures = predict_failures(load_board(chip, named), name)
     if as_json:
-        print_json(what_if_document(chip, named, failures))
+        print_json(make_failures_document(chip, named, failures))
         return
     console = open_console()
     console.print(visible(f"{chip.part}, {named}"), style="bold")

@@ -27,17 +27,22 @@ from ...cards.caution_strip import summarise_cautions
 from ...cards.one_step import describe_meeting
 from ...cards.pictures import draw_expected_screen
 from ...cards.pin_card import ConditionView
-from ...diagnosis.answers.bench_document import bench_document
+from ...diagnosis.answers.bench_document import make_bench_document
 from ...diagnosis.answers.hunt import find_fault
 from ...diagnosis.answers.job import Job
-from ...diagnosis.answers.job_document import job_document
+from ...diagnosis.answers.job_document import make_job_document
 from ...diagnosis.answers.job_form import form_of_job
-from ...diagnosis.answers.states import states_of
-from ...diagnosis.answers.what_if import UnknownSuspect, WhatIf, what_if, what_if_document
+from ...diagnosis.answers.states import judge_states
+from ...diagnosis.answers.what_if import (
+    UnknownSuspect,
+    WhatIf,
+    make_failures_document,
+    predict_failures,
+)
 from ...diagnosis.symptoms.catalogue import Symptom, UnknownSymptom
-from ...diagnosis.weighing.known_board import known_board, working_condition
-from ...diagnosis.weighing.shop_odds import odds_for_a_page
-from ...diagnosis.weighing.symptom_list import symptoms_of
+from ...diagnosis.weighing.known_board import find_working_condition, load_board
+from ...diagnosis.weighing.shop_odds import find_page_odds
+from ...diagnosis.weighing.symptom_list import list_board_symptoms
 from ...drawing.block_diagram import draw_block_diagram
 from ...drawing.package_drawing import draw_package
 from ...drawing.pin_place import describe_place, draw_pin_place, list_neighbours
@@ -60,7 +65,9 @@ _MOST_SUSPECTS: Final = 3
 _WITH_A_SIGNAL: Final = ("vpp", "frequency", "ripple")
 
 
-_list_symptoms = lru_cache(maxsize=32)(symptoms_of)  # of a board, which is kept between requests
+_list_symptoms = lru_cache(maxsize=32)(
+    list_board_symptoms
+)  # of a board, which is kept between requests
 
 
 @dataclass(frozen=True)
@@ -221,13 +228,13 @@ def _respond_document(hunt: _Hunt) -> Response:
     if hunt.job is None:
         return respond_json({"error": hunt.refused}, 400)
     if hunt.what_if:
-        return respond_json(what_if_document(hunt.chip, hunt.job.condition, hunt.what_if))
-    return respond_json(job_document(hunt.job))
+        return respond_json(make_failures_document(hunt.chip, hunt.job.condition, hunt.what_if))
+    return respond_json(make_job_document(hunt.job))
 
 
 def _weigh(folio: Folio, chip: Chip, request: Request, fields: list[Field]) -> _Hunt:
     """Return the job of the address, and the failure it supposes with ``?if=``."""
-    known = _list_symptoms(known_board(chip, working_condition(chip)))
+    known = _list_symptoms(load_board(chip, find_working_condition(chip)))
     symptoms = [text for name, text in fields if name == "symptom" and text]
     failures: tuple[WhatIf, ...] = ()
     try:
@@ -240,13 +247,13 @@ def _weigh(folio: Folio, chip: Chip, request: Request, fields: list[Field]) -> _
             choose_own_instruments(request),
             request.args.get("condition"),
             notes,
-            odds_for_a_page(),
+            find_page_odds(),
         )
         if supposed := request.args.get("if"):
-            failures = what_if(job.board, supposed)
+            failures = predict_failures(job.board, supposed)
     except _NOT_UNDERSTOOD as refused:
         return _Hunt(chip, known, refused=str(refused))
-    bench = _take_chosen(bench_document(job, notes), request.args.get("next") or "")
+    bench = _take_chosen(make_bench_document(job, notes), request.args.get("next") or "")
     return _Hunt(chip, known, job, bench=bench, what_if=failures)
 
 
@@ -263,7 +270,7 @@ def _draw(hunt: _Hunt, addresses: Addresses, *, is_whole: bool) -> _Hunt:
 
 def _draw_whole_chip(job: Job, addresses: Addresses) -> tuple[str, str, str]:
     """Return the package from both sides and the stages, each with its mark."""
-    chip, states = job.chip, states_of(job)
+    chip, states = job.chip, judge_states(job)
 
     def link(pin: Pin) -> str:
         return addresses.pin(chip.part, pin.number)

@@ -6,7 +6,7 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.answers.after_cure import find_readings_after_cure
-from pinfolio.plugins.diagnosis.answers.bench_document import bench_document
+from pinfolio.plugins.diagnosis.answers.bench_document import make_bench_document
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.job import Job
 from pinfolio.plugins.diagnosis.answers.job_note import build_job_note
@@ -49,7 +49,7 @@ def test_right_readings_after_the_cure_accuse_nothing_and_clear_nothing() -> Non
 
 def test_what_must_be_right_is_asked_for_until_it_was_read_right() -> None:
     places = [
-        [check["at"] for check in bench_document(hunt(*WRONG, *more))["must_read"]]
+        [check["at"] for check in make_bench_document(hunt(*WRONG, *more))["must_read"]]
         for more in ((), RIGHT_AGAIN[:1], RIGHT_AGAIN)
     ]
     assert places == [["pin 6", "pin 4"], ["pin 6"], []]
@@ -82,6 +82,6 @@ def test_the_note_keeps_the_reading_before_and_after_the_cure() -> None:
 
 
 def test_the_bench_shows_readings_after_the_cure_as_such() -> None:
-    row = bench_document(hunt(*WRONG, *RIGHT_AGAIN))["read"][0]
+    row = make_bench_document(hunt(*WRONG, *RIGHT_AGAIN))["read"][0]
     assert row["place"] == "pin 6 KILL, after the cure"
     assert (row["verdict"], row["is_right"], row["index"]) == ("as expected", True, 4)

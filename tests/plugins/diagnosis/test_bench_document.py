@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.answers.bench_document import bench_document, round_to_hundred
+from pinfolio.plugins.diagnosis.answers.bench_document import make_bench_document, round_to_hundred
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.signal_way import order_stages
 from pinfolio.plugins.readings.address_fields import read_address_fields
@@ -22,7 +22,7 @@ JUMPING = "4 freq=1.05MHz seen=jumping"
 
 def make_document(*lines: str, symptom: str = "no colour") -> dict[str, Any]:
     readings = [read_line(line) for line in lines]
-    return bench_document(find_fault(DECODER, [symptom], readings, BUILT_IN.choose()))
+    return make_bench_document(find_fault(DECODER, [symptom], readings, BUILT_IN.choose()))
 
 
 @given(st.lists(st.floats(1e-6, 1), min_size=1, max_size=9))

@@ -44,12 +44,12 @@ def leading(first: Step, part_share: float, telling: set[str]) -> Step:
         share_of=lambda thing: part_share if thing == PART else 0.5,
     )
 
-    def best_at(points: frozenset[str]) -> Step | None:
+    def choose_best(points: frozenset[str]) -> Step | None:
         at = next(iter(points & telling), None)
         return None if at is None else Step("measure", at, "dc", None, 1.0, 22.0)
 
     spreads: Any = SimpleNamespace(near=near)
-    steps = confirm_first(CLOUD, spreads, found, [first, PROVE], best_at)
+    steps = confirm_first(CLOUD, spreads, found, [first, PROVE], choose_best)
     assert first in steps
     return steps[0]
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.deciding.effort import Efforts, usual_effort
+from pinfolio.plugins.diagnosis.deciding.effort import Efforts, load_usual_effort
 
 CHIP = load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
 EFFORTS = Efforts(CHIP)
-TABLE = usual_effort()
+TABLE = load_usual_effort()
 
 
 @pytest.mark.parametrize("quantity", ["dc", "vpp", "frequency", "ripple", "resistance"])
 def test_a_pin_takes_the_minutes_of_the_table_and_a_node_some_more(quantity: str) -> None:
-    at_pin = EFFORTS.to_measure("pin 5", quantity)
+    at_pin = EFFORTS.estimate_measuring("pin 5", quantity)
     assert at_pin == TABLE["measure"][quantity]
-    assert EFFORTS.to_measure("sync-node", quantity) == pytest.approx(
+    assert EFFORTS.estimate_measuring("sync-node", quantity) == pytest.approx(
         TABLE["reach"]["node"] * at_pin
     )
 
@@ -24,18 +24,18 @@ def test_a_pin_takes_the_minutes_of_the_table_and_a_node_some_more(quantity: str
 def test_near_a_hazard_everything_is_slower() -> None:
     """Pin 24 is marked by its X-radiation and R716 leads to it; on pin 32 hangs the tube's red."""
     slower = TABLE["near a hazard"]
-    assert EFFORTS.to_measure("pin 24", "dc") == slower * TABLE["measure"]["dc"]
-    assert EFFORTS.to_measure("pin 32", "dc") == slower * TABLE["measure"]["dc"]
-    assert EFFORTS.to_repair(("part", "R716")) == slower * TABLE["prove"]["ordinary"]
-    assert EFFORTS.to_repair(("part", "R705")) == TABLE["prove"]["ordinary"]
+    assert EFFORTS.estimate_measuring("pin 24", "dc") == slower * TABLE["measure"]["dc"]
+    assert EFFORTS.estimate_measuring("pin 32", "dc") == slower * TABLE["measure"]["dc"]
+    assert EFFORTS.estimate_repairing(("part", "R716")) == slower * TABLE["prove"]["ordinary"]
+    assert EFFORTS.estimate_repairing(("part", "R705")) == TABLE["prove"]["ordinary"]
 
 
 def test_each_kind_of_thing_has_its_minutes() -> None:
-    assert EFFORTS.to_repair(("part", "X702")) == TABLE["prove"]["crystal"]
-    assert EFFORTS.to_repair(("part", "Q701")) == TABLE["prove"]["transistor"]
-    assert EFFORTS.to_repair(("part", "C712"), is_bridged=True) == TABLE["bridge"]
+    assert EFFORTS.estimate_repairing(("part", "X702")) == TABLE["prove"]["crystal"]
+    assert EFFORTS.estimate_repairing(("part", "Q701")) == TABLE["prove"]["transistor"]
+    assert EFFORTS.estimate_repairing(("part", "C712"), is_bridged=True) == TABLE["bridge"]
     for kind in ("joint", "supply", "outside", "chip", "none"):
-        assert EFFORTS.to_repair((kind, "")) == TABLE["repair"][kind]
+        assert EFFORTS.estimate_repairing((kind, "")) == TABLE["repair"][kind]
 
 
 def test_the_chip_is_the_dearest_thing_to_change_but_looking_elsewhere() -> None:
@@ -72,6 +72,6 @@ def test_only_a_capacitor_can_have_a_good_one_held_across(
 
 def test_measurements_become_dearer_once_patience_is_used_up() -> None:
     patience, each = TABLE["patience"], TABLE["impatience"]
-    assert EFFORTS.impatience(0) == EFFORTS.impatience(patience) == 1
-    assert EFFORTS.impatience(patience + 3) == pytest.approx(1 + 3 * each)
+    assert EFFORTS.compute_impatience(0) == EFFORTS.compute_impatience(patience) == 1
+    assert EFFORTS.compute_impatience(patience + 3) == pytest.approx(1 + 3 * each)
     assert EFFORTS.look_ahead == TABLE["look ahead"] > 1

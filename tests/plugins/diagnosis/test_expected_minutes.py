@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.plugins.diagnosis.deciding.expected_minutes import (
     ExpectedMinutes,
-    expected_bits,
-    minutes_in_order,
-    weighted_bits,
+    compute_expected_bits,
+    compute_weighted_bits,
+    sum_minutes_in_order,
 )
 from scipy import stats
 
@@ -32,14 +32,14 @@ def test_the_order_by_chance_per_minute_is_the_quickest(
     for order in permutations(range(len(chances))):
         left = np.cumsum(chances[list(order)][::-1])[::-1]
         costs.append(float(left @ minutes[list(order)]))
-    assert minutes_in_order(chances, minutes) == pytest.approx(min(costs))
+    assert sum_minutes_in_order(chances, minutes) == pytest.approx(min(costs))
 
 
 @given(st.lists(chance, min_size=1, max_size=6))
 def test_bits_are_shannons_entropy_times_the_sum(given_chances: list[float]) -> None:
     chances = np.array(given_chances)
     expected = stats.entropy(chances, base=2) * chances.sum()
-    assert weighted_bits(chances) == pytest.approx(expected, abs=1e-9)
+    assert compute_weighted_bits(chances) == pytest.approx(expected, abs=1e-9)
 
 
 def test_a_measurement_tells_the_mutual_information() -> None:
@@ -47,7 +47,7 @@ def test_a_measurement_tells_the_mutual_information() -> None:
     settles = np.array([[0.5, 0.0], [0.0, 0.5]])
     tells_nothing = np.array([[0.25, 0.25], [0.25, 0.25]])
     part_way = np.array([[0.4, 0.1], [0.1, 0.4]])
-    bits = expected_bits(np.stack([settles, tells_nothing, part_way]))
+    bits = compute_expected_bits(np.stack([settles, tells_nothing, part_way]))
     assert bits == pytest.approx([1.0, 0.0, 1 - stats.entropy([0.8, 0.2], base=2)])
 
 
@@ -58,26 +58,26 @@ class TestTheCheaperWay:
     def test_without_measurements_things_are_tried_in_order(self) -> None:
         """(8 + 7 + ... + 1) / 8 tries of ten minutes."""
         none = ExpectedMinutes(self.MINUTES, bits_a_minute=0.0)
-        assert none.of(self.CHANCES) == pytest.approx(45.0)
+        assert none.expect(self.CHANCES) == pytest.approx(45.0)
 
     def test_with_them_three_bits_and_one_repair(self) -> None:
         measured = ExpectedMinutes(self.MINUTES, bits_a_minute=0.5, look_ahead=1.0)
-        assert measured.of(self.CHANCES) == pytest.approx(3 / 0.5 + 10)
+        assert measured.expect(self.CHANCES) == pytest.approx(3 / 0.5 + 10)
         dearer = ExpectedMinutes(self.MINUTES, bits_a_minute=0.5)
-        assert dearer.of(self.CHANCES) == pytest.approx(1.25 * 3 / 0.5 + 10)
+        assert dearer.expect(self.CHANCES) == pytest.approx(1.25 * 3 / 0.5 + 10)
 
     def test_dear_measurements_are_not_taken(self) -> None:
         slow = ExpectedMinutes(self.MINUTES, bits_a_minute=0.05, look_ahead=1.0)
-        assert slow.of(self.CHANCES) == pytest.approx(45.0)
+        assert slow.expect(self.CHANCES) == pytest.approx(45.0)
 
     def test_a_repair_first_leaves_the_others(self) -> None:
         """Chances 0.5, 0.3, 0.2 of ten minutes each: 10, then 10 of a half and 10 of a fifth."""
         none = ExpectedMinutes(np.full(3, 10.0), bits_a_minute=0.0)
         chances = np.array([0.5, 0.3, 0.2])
-        assert none.after_repairing(chances, 0) == pytest.approx(10 + 5 + 2)
-        assert none.after_repairing(chances, 2) == pytest.approx(10 + 8 + 3)
+        assert none.expect_after_repairing(chances, 0) == pytest.approx(10 + 5 + 2)
+        assert none.expect_after_repairing(chances, 2) == pytest.approx(10 + 8 + 3)
 
     def test_a_measurement_first_costs_its_minutes(self) -> None:
         none = ExpectedMinutes(np.full(2, 10.0), bits_a_minute=0.0)
         settles = np.array([[[0.5, 0.0], [0.0, 0.5]]])
-        assert none.after_measuring(settles, np.array([2.0])) == pytest.approx([12.0])
+        assert none.expect_after_measuring(settles, np.array([2.0])) == pytest.approx([12.0])

@@ -11,7 +11,7 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.job import Job
-from pinfolio.plugins.diagnosis.answers.job_document import job_document
+from pinfolio.plugins.diagnosis.answers.job_document import make_job_document
 from pinfolio.plugins.diagnosis.answers.job_note import build_job_note
 from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -35,7 +35,7 @@ def test_the_clean_side_can_be_entered_and_speaks_for_the_crystal() -> None:
 
 def test_the_crystal_proved_good_and_the_capacitor_open() -> None:
     job = hunt_fault(WILD, "X401: good", "C406: open")
-    document = job_document(job)
+    document = make_job_document(job)
     first = document["suspects"][0]
     assert (first["what"], first["failure"]) == ("C406", "open")
     assert first["probability"] > 0.95

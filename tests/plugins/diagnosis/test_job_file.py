@@ -190,15 +190,15 @@ _LINES = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size
 @given(_LINES.map(lambda text: " ".join(text.split())).filter(bool))
 def test_a_reading_is_one_line_whatever_is_typed_and_undo_is_its_inverse(text: str) -> None:
     begun = begin_job(MONITOR, "colour bars")
-    job = begun.with_reading(text)
+    job = begun.add_reading(text)
     assert len(job.text.split("\n")) == len(begun.text.split("\n")) + 1
     assert job.readings == (text,)
-    assert job.without_last_reading() == begun
+    assert job.drop_last_reading() == begun
 
 
 def test_written_and_read_it_is_the_same_job(tmp_path: Path) -> None:
-    job = begin_job(MONITOR, "colour bars").also("symptom", ["no green"])
-    job = job.with_reading("2 vpp=0.01Vpp").with_reading("R OUT dc=3V seen=hum")
+    job = begin_job(MONITOR, "colour bars").add_lines("symptom", ["no green"])
+    job = job.add_reading("2 vpp=0.01Vpp").add_reading("R OUT dc=3V seen=hum")
     keep_job(job, tmp_path / "a.job")
     read = read_job((tmp_path / "a.job").read_bytes(), "a.job", MONITOR)
     assert read == job

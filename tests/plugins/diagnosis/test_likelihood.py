@@ -12,9 +12,9 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
 from pinfolio.plugins.diagnosis.weighing.likelihood import Weighed, weigh
-from pinfolio.plugins.diagnosis.weighing.pictures import _SHARPNESS, _above
-from pinfolio.plugins.diagnosis.weighing.posterior import NONE, posterior
-from pinfolio.plugins.diagnosis.weighing.spreads import spreads_of
+from pinfolio.plugins.diagnosis.weighing.pictures import _SHARPNESS, _step_softly
+from pinfolio.plugins.diagnosis.weighing.posterior import NONE, compute_posterior
+from pinfolio.plugins.diagnosis.weighing.spreads import compute_spreads
 from scipy import stats
 
 CHIP = load_chip(next(path for path in chip_files() if path.stem == "kye2620"))
@@ -27,7 +27,7 @@ FAULTS = [
     Made("part", "R501", "value high", dc={"pin 2": 5.0}, hz={"pin 2": 14000.0}),
 ]
 CLOUD = make_cloud(CHIP.part, "colour bars", GOOD, FAULTS)
-SPREADS = spreads_of(CHIP, CLOUD)
+SPREADS = compute_spreads(CHIP, CLOUD)
 
 
 def weigh_one(at: str, quantity: str, **fields: object) -> Weighed:
@@ -48,7 +48,7 @@ def test_a_good_board_is_hardly_ever_called_too_low_or_too_high(verdict: str) ->
 def test_of_an_unstated_point_good_boards_spread_by_a_share_and_two_of_the_least_steps() -> None:
     """At 0 V the share is nothing: 60 mV are left, what a meter and a ground drop leave open."""
     grounded = make_cloud(CHIP.part, "colour bars", {"sync-feed": Good(dc=0.0)}, [])
-    assert spreads_of(CHIP, grounded).dc_v[0] == pytest.approx(0.06)
+    assert compute_spreads(CHIP, grounded).dc_v[0] == pytest.approx(0.06)
     assert SPREADS.dc_v[1] > 0.06
 
 
@@ -71,7 +71,7 @@ def test_a_reading_is_likeliest_on_the_boards_that_predict_it() -> None:
 @pytest.mark.parametrize(("steps", "chance"), [(0, 0.5), (1, 0.880797), (-1, 0.119203)])
 def test_a_soft_step_is_logistic_two_to_the_sharpness(steps: int, chance: float) -> None:
     """1 / (1 + exp(-2 x)), of which the values are printed in any table of the tanh."""
-    assert float(_above(0.6 + steps * _SHARPNESS, 0.6)) == pytest.approx(chance, abs=1e-6)
+    assert float(_step_softly(0.6 + steps * _SHARPNESS, 0.6)) == pytest.approx(chance, abs=1e-6)
 
 
 def test_a_wrong_reading_speaks_against_nothing_being_wrong_and_a_right_one_for_it() -> None:
@@ -79,7 +79,7 @@ def test_a_wrong_reading_speaks_against_nothing_being_wrong_and_a_right_one_for_
 
     def share_of_none(volts: float) -> float:
         seen = Observation("pin 2", "dc", value=volts, uncertainty=0.02)
-        return posterior(CHIP, CLOUD, SPREADS, prior, (), Evidence((seen,))).share_of(NONE)
+        return compute_posterior(CHIP, CLOUD, SPREADS, prior, (), Evidence((seen,))).share_of(NONE)
 
     assert share_of_none(3.0) < prior[0] / 2
     assert share_of_none(6.0) > 2 * share_of_none(3.0)

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from pinfolio.plugins.diagnosis.deciding.expected_minutes import (
     ExpectedMinutes,
-    expected_bits,
-    minutes_in_order,
+    compute_expected_bits,
+    sum_minutes_in_order,
 )
 
 
@@ -66,10 +66,10 @@ def follow_steps_minutes(board: Board) -> float:
         if len(left) == 1:
             return float(board.repairs[next(iter(left))])
         chances, joint = board.among(left), board.joint(left)
-        rate = float((expected_bits(joint) / board.minutes).max())
+        rate = float((compute_expected_bits(joint) / board.minutes).max())
         rule = ExpectedMinutes(board.repairs, rate)
-        measured = rule.after_measuring(joint, board.minutes)
-        tried = {thing: rule.after_repairing(chances, thing) for thing in left}
+        measured = rule.expect_after_measuring(joint, board.minutes)
+        tried = {thing: rule.expect_after_repairing(chances, thing) for thing in left}
         thing = min(tried, key=lambda one: tried[one])
         at = int(np.argmin(measured))
         if rate <= 1e-9 or tried[thing] <= measured[at]:
@@ -110,12 +110,14 @@ def test_without_measurements_the_order_is_by_chance_per_minute() -> None:
             minutes += left * board.repairs[thing]
             left -= board.chances[thing]
         every.append(minutes)
-    assert minutes_in_order(board.chances, board.repairs) == pytest.approx(min(every))
+    assert sum_minutes_in_order(board.chances, board.repairs) == pytest.approx(min(every))
 
 
 def test_a_cheap_measurement_goes_before_the_chip() -> None:
     chances = np.array([0.3, 0.7])
     joint = np.array([[[0.3, 0.0], [0.0, 0.7]]])
-    rule = ExpectedMinutes(np.array([6.0, 60.0]), float(expected_bits(joint)[0]) / 1.0)
-    assert rule.after_measuring(joint, np.array([1.0]))[0] < rule.after_repairing(chances, 1)
-    assert rule.after_repairing(chances, 0) < rule.after_repairing(chances, 1)
+    rule = ExpectedMinutes(np.array([6.0, 60.0]), float(compute_expected_bits(joint)[0]) / 1.0)
+    assert rule.expect_after_measuring(joint, np.array([1.0]))[0] < rule.expect_after_repairing(
+        chances, 1
+    )
+    assert rule.expect_after_repairing(chances, 0) < rule.expect_after_repairing(chances, 1)

@@ -9,8 +9,8 @@ from pinfolio.plugins.diagnosis.deciding.outcomes import (
     NOTHING,
     RIGHT,
     STEPS,
-    chances_of_steps,
-    likely_boards,
+    pick_likely_boards,
+    sum_step_chances,
 )
 
 
@@ -22,26 +22,26 @@ class TestLikelyBoards:
     WEIGHTS = np.array([[0.4, 0.3], [0.2, 0.0999], [0.0, 1e-7]])
 
     def test_those_that_hardly_weigh_are_left_out_and_the_others_add_up_to_one(self) -> None:
-        boards = likely_boards(self.WEIGHTS)
+        boards = pick_likely_boards(self.WEIGHTS)
         assert list(zip(boards.rows, boards.draws, strict=True)) == [(0, 0), (0, 1), (1, 0), (1, 1)]
         assert boards.weights.sum() == pytest.approx(1.0)
         assert boards.weights[0] / boards.weights[2] == pytest.approx(2.0)
 
     def test_only_the_likeliest_are_kept(self) -> None:
-        boards = likely_boards(self.WEIGHTS, most=2)
+        boards = pick_likely_boards(self.WEIGHTS, most=2)
         assert set(zip(boards.rows, boards.draws, strict=True)) == {(0, 0), (0, 1)}
         assert boards.weights.sum() == pytest.approx(1.0)
 
     @pytest.mark.parametrize(("least", "kept"), [(0.24, 4), (0.26, 3)])
     def test_least_is_a_share_of_the_likeliest(self, least: float, kept: int) -> None:
-        assert len(likely_boards(self.WEIGHTS, least=least).weights) == kept
+        assert len(pick_likely_boards(self.WEIGHTS, least=least).weights) == kept
 
 
 class TestJointChances:
     def joint(self, *steps: int, wrong: float = 0.0) -> np.ndarray:
         """One point; boards of equal weight, each its own thing."""
         count = len(steps)
-        return chances_of_steps(
+        return sum_step_chances(
             np.array(steps)[:, None],
             np.arange(count),
             np.full(count, 1 / count),
@@ -76,7 +76,7 @@ class TestJointChances:
     def test_points_and_things_are_kept_apart(self) -> None:
         steps = np.array([[0, RIGHT], [RIGHT, NOTHING]])
         weights, never = np.array([0.75, 0.25]), np.zeros(2)
-        found = chances_of_steps(steps, np.array([1, 0]), weights, 2, never)
+        found = sum_step_chances(steps, np.array([1, 0]), weights, 2, never)
         assert found.shape == (2, COUNT, 2)
         assert found[0, 0, 1] == pytest.approx(0.92 * 0.75)
         assert found[0, RIGHT, 0] == pytest.approx(0.84 * 0.25)
@@ -86,6 +86,6 @@ class TestJointChances:
     def test_each_point_has_its_own_doubt(self) -> None:
         """Two points that would read alike: of the first the model is sure, of the second never."""
         doubt = np.array([0.0, 1.0])
-        sure, doubted = chances_of_steps(np.array([[0, 0]]), np.array([0]), np.ones(1), 1, doubt)
+        sure, doubted = sum_step_chances(np.array([[0, 0]]), np.array([0]), np.ones(1), 1, doubt)
         assert sure[0, 0] == pytest.approx(0.92)
         assert doubted[0, 0] == pytest.approx(0.5 / COUNT)

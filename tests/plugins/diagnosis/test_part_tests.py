@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 from pinfolio.plugins.diagnosis.evidence.part_tests import (
-    chance_of,
     find_good_share,
+    find_outcome_chance,
     is_bad,
-    part_result,
+    read_part_result,
 )
 from pinfolio.schema import Part
 from pinfolio.schema.reading import BadReading
@@ -29,7 +29,7 @@ def part(kind: str, value: str, **fields: Any) -> Part:
 
 
 def read_outcome(kind: str, value: str, found: str, **fields: Any) -> str:
-    return part_result(part(kind, value, **fields), found).outcome
+    return read_part_result(part(kind, value, **fields), found).outcome
 
 
 @pytest.mark.parametrize(
@@ -109,42 +109,48 @@ def test_a_stated_tolerance_counts_but_for_what_a_meter_cannot_tell(
     ("found", "turned_out"), [("good", "good"), ("OPEN", "open"), ("leaky", "leaky")]
 )
 def test_a_word_will_do(found: str, turned_out: str) -> None:
-    result = part_result(part("capacitor", "100 nF"), found)
+    result = read_part_result(part("capacitor", "100 nF"), found)
     assert (result.ref, result.outcome, result.why) == ("P1", turned_out, f"found {found}")
     assert result.is_good == (turned_out == "good")
     assert is_bad(result.outcome) != result.is_good
 
 
 def test_a_value_is_told_with_what_is_good() -> None:
-    result = part_result(part("resistor", "1 kΩ"), "2k")
+    result = read_part_result(part("resistor", "1 kΩ"), "2k")
     assert result.why == "2 kΩ, 900 Ω to 1.1 kΩ is good"
-    crystal = part_result(part("crystal", "4.433619 MHz"), "4.44 MHz")
+    crystal = read_part_result(part("crystal", "4.433619 MHz"), "4.44 MHz")
     assert crystal.why.startswith("4.44 MHz, 4.432732 MHz to ")
 
 
 @pytest.mark.parametrize(("kind", "found"), [("resistor", "odd"), ("transistor", "5k2")])
 def test_what_cannot_be_understood_is_refused(kind: str, found: str) -> None:
     with pytest.raises(BadReading, match=r"P1: .* is not known; write one of "):
-        part_result(part(kind, "1 kΩ" if kind == "resistor" else "1 V"), found)
+        read_part_result(part(kind, "1 kΩ" if kind == "resistor" else "1 V"), found)
 
 
 class TestChances:
     @pytest.mark.parametrize("way", WAYS)
     def test_of_all_outcomes_add_up_to_one(self, way: str) -> None:
         """But for the two in a thousand in which a slip shows a good part."""
-        assert sum(chance_of(one, way) for one in OUTCOMES) == pytest.approx(1.0, abs=0.003)
+        assert sum(find_outcome_chance(one, way) for one in OUTCOMES) == pytest.approx(
+            1.0, abs=0.003
+        )
 
     def test_of_a_good_part_add_up_to_one(self) -> None:
-        assert sum(chance_of(one, None) for one in OUTCOMES) == pytest.approx(1.0)
-        assert chance_of("good", None) == chance_of("joint good", None) == pytest.approx(0.99)
+        assert sum(find_outcome_chance(one, None) for one in OUTCOMES) == pytest.approx(1.0)
+        assert (
+            find_outcome_chance("good", None)
+            == find_outcome_chance("joint good", None)
+            == pytest.approx(0.99)
+        )
 
     @pytest.mark.parametrize("way", WAYS)
     def test_bad_is_whatever_is_not_good(self, way: str) -> None:
         bad = [one for one in OUTCOMES if one != "good"]
-        assert chance_of("bad", way) == pytest.approx(
-            sum(chance_of(one, way) for one in bad), abs=0.003
+        assert find_outcome_chance("bad", way) == pytest.approx(
+            sum(find_outcome_chance(one, way) for one in bad), abs=0.003
         )
-        assert chance_of("bad", None) == pytest.approx(0.01)
+        assert find_outcome_chance("bad", None) == pytest.approx(0.01)
 
     @pytest.mark.parametrize(
         ("way", "shown"),
@@ -156,13 +162,13 @@ class TestChances:
         ],
     )  # fmt: skip
     def test_a_failure_mostly_shows_as_what_it_is(self, way: str, shown: str) -> None:
-        chances = {one: chance_of(one, way) for one in OUTCOMES}
+        chances = {one: find_outcome_chance(one, way) for one in OUTCOMES}
         assert max(chances, key=lambda one: chances[one]) == shown
         assert chances[shown] > 0.88
         assert chances["good"] < 0.03
 
     def test_a_weak_part_passes_one_test_in_ten(self) -> None:
-        assert chance_of("good", "weak") == pytest.approx(0.1, abs=0.003)
+        assert find_outcome_chance("good", "weak") == pytest.approx(0.1, abs=0.003)
 
     @pytest.mark.parametrize(
         ("way", "plain"),
@@ -173,15 +179,15 @@ class TestChances:
         ],
     )
     def test_a_longer_name_ends_with_the_way(self, way: str, plain: str) -> None:
-        assert chance_of("open", way) == chance_of("open", plain)
-        assert chance_of("shorted", way) == chance_of("shorted", plain)
+        assert find_outcome_chance("open", way) == find_outcome_chance("open", plain)
+        assert find_outcome_chance("shorted", way) == find_outcome_chance("shorted", plain)
 
     def test_a_joint_that_was_bad_is_found_mostly_behind_an_open_part(self) -> None:
-        assert chance_of("joint bad", "joint open") == pytest.approx(0.97)
-        assert chance_of("joint bad", "open") == pytest.approx(0.9)
-        assert chance_of("joint bad", "shorted") < 0.01
-        assert chance_of("joint bad", None) == pytest.approx(0.01)
+        assert find_outcome_chance("joint bad", "joint open") == pytest.approx(0.97)
+        assert find_outcome_chance("joint bad", "open") == pytest.approx(0.9)
+        assert find_outcome_chance("joint bad", "shorted") < 0.01
+        assert find_outcome_chance("joint bad", None) == pytest.approx(0.01)
 
     def test_a_bad_joint_leaves_the_part_good(self) -> None:
-        assert chance_of("good", "bad joint") == pytest.approx(0.998, abs=0.003)
-        assert chance_of("joint good", "open") == chance_of("good", "open")
+        assert find_outcome_chance("good", "bad joint") == pytest.approx(0.998, abs=0.003)
+        assert find_outcome_chance("joint good", "open") == find_outcome_chance("good", "open")

@@ -10,8 +10,8 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import Seen
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
 from pinfolio.plugins.diagnosis.evidence.part_tests import PartResult
-from pinfolio.plugins.diagnosis.weighing.posterior import Posterior, posterior
-from pinfolio.plugins.diagnosis.weighing.spreads import spreads_of
+from pinfolio.plugins.diagnosis.weighing.posterior import Posterior, compute_posterior
+from pinfolio.plugins.diagnosis.weighing.spreads import compute_spreads
 
 CHIP = load_chip(next(path for path in chip_files() if path.stem == "kye2620"))
 GOOD = {"pin 2": Good(dc=6.0), "pin 12": Good(dc=4.1), "pin 5": Good(vpp=2.0, hz=50.0)}
@@ -26,9 +26,9 @@ CLOUD = make_cloud(CHIP.part, "colour bars", GOOD, FAULTS)
 
 
 def weigh(*observations: Observation, parts: tuple[PartResult, ...] = ()) -> Posterior:
-    spreads = spreads_of(CHIP, CLOUD)
+    spreads = compute_spreads(CHIP, CLOUD)
     prior = np.full(len(CLOUD.hypotheses), 1 / len(CLOUD.hypotheses))
-    return posterior(CHIP, CLOUD, spreads, prior, (), Evidence(observations, parts=parts))
+    return compute_posterior(CHIP, CLOUD, spreads, prior, (), Evidence(observations, parts=parts))
 
 
 def observe_dc(at: str, volts: float) -> Observation:

@@ -10,7 +10,7 @@ from made_cloud import Good, Made, make_cloud
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.shop.note_files import load_note
-from pinfolio.plugins.diagnosis.weighing.priors import prior_chances, usual_odds
+from pinfolio.plugins.diagnosis.weighing.priors import compute_prior, load_usual_odds
 from pinfolio.plugins.notes.past_faults import update_shares
 from pinfolio.schema.note import Note
 from scipy import stats
@@ -34,7 +34,7 @@ PROVED: dict[str, Any] = {
 
 def odds_of(what: str, *notes: Note) -> float:
     """Return the chance of all that is wrong with ``what``, against that of P502."""
-    chances = prior_chances(CHIP, CLOUD, notes=notes)
+    chances = compute_prior(CHIP, CLOUD, notes=notes)
     rows = zip(CLOUD.hypotheses, chances.tolist(), strict=True)
     shares: dict[str, float] = {}
     for hypothesis, chance in rows:
@@ -48,8 +48,8 @@ def note(**fields: Any) -> Note:
 
 def test_chances_add_up_to_one_and_keep_the_ratios_of_the_odds_file() -> None:
     """C501 is a capacitor (2) and P502 a potentiometer (4), however many ways each can fail."""
-    assert prior_chances(CHIP, CLOUD).sum() == pytest.approx(1)
-    odds = usual_odds()
+    assert compute_prior(CHIP, CLOUD).sum() == pytest.approx(1)
+    odds = load_usual_odds()
     assert odds_of("C501") == pytest.approx(
         odds["parts"]["capacitor"] / odds["parts"]["potentiometer"]
     )
@@ -61,8 +61,8 @@ def test_chances_add_up_to_one_and_keep_the_ratios_of_the_odds_file() -> None:
 
 
 def test_the_ways_of_one_part_share_its_odds_by_their_own() -> None:
-    chances = prior_chances(CHIP, CLOUD).tolist()
-    modes = usual_odds()["modes"]
+    chances = compute_prior(CHIP, CLOUD).tolist()
+    modes = load_usual_odds()["modes"]
     assert chances[1] / chances[2] == pytest.approx(modes["open"] / modes["leaky"])
 
 
@@ -72,8 +72,8 @@ def test_the_chances_after_notes_are_the_posterior_computed_by_hand() -> None:
     Before: C501 open 1, leaky 1 (a capacitor's 2, shared by equal odds), P502 4, joint of pin 2
     0.9; 6.9 in all. After: 6.9 (30 p + n) / 33, which is (30 w + 6.9 n) / 33.
     """
-    chances = prior_chances(CHIP, CLOUD, notes=[note(sets=3)])
-    odds = usual_odds()
+    chances = compute_prior(CHIP, CLOUD, notes=[note(sets=3)])
+    odds = load_usual_odds()
     rest = odds["supply missing"] + odds["stage dead"]
     by_hand = [30 / 33, (30 + 20.7) / 33, 120 / 33, 27 / 33]
     whole = sum_all_odds(rest)
@@ -82,7 +82,7 @@ def test_the_chances_after_notes_are_the_posterior_computed_by_hand() -> None:
 
 def sum_all_odds(rest: float) -> float:
     """Return the sum of all odds of the cloud: none, parts and joint, supply and stage."""
-    return float(usual_odds()["none of these"]) + 6.9 + rest
+    return float(load_usual_odds()["none of these"]) + 6.9 + rest
 
 
 def test_the_posterior_is_the_mean_of_scipys_dirichlet_distribution() -> None:
@@ -92,21 +92,21 @@ def test_the_posterior_is_the_mean_of_scipys_dirichlet_distribution() -> None:
 
 
 def test_the_way_of_failing_that_was_proved_gains_and_the_other_does_not() -> None:
-    before = prior_chances(CHIP, CLOUD)
-    after = prior_chances(CHIP, CLOUD, notes=[note(sets=4)])
+    before = compute_prior(CHIP, CLOUD)
+    after = compute_prior(CHIP, CLOUD, notes=[note(sets=4)])
     assert after[2] > 1.5 * before[2]
     assert after[1] < before[1]
 
 
 def test_a_way_that_is_not_known_counts_for_each_in_proportion() -> None:
-    before = prior_chances(CHIP, CLOUD)
-    after = prior_chances(CHIP, CLOUD, notes=[note(failure="Smells odd.", sets=4)])
+    before = compute_prior(CHIP, CLOUD)
+    after = compute_prior(CHIP, CLOUD, notes=[note(failure="Smells odd.", sets=4)])
     assert after[1] / after[2] == pytest.approx(before[1] / before[2])
     assert odds_of("C501", note(failure="Smells odd.")) == pytest.approx(odds_of("C501", note()))
 
 
 def test_notes_do_not_change_the_chances_of_supplies_stages_and_faults_elsewhere() -> None:
-    before, after = prior_chances(CHIP, CLOUD), prior_chances(CHIP, CLOUD, notes=[note(sets=9)])
+    before, after = compute_prior(CHIP, CLOUD), compute_prior(CHIP, CLOUD, notes=[note(sets=9)])
     assert after[[0, 5, 6]].tolist() == pytest.approx(before[[0, 5, 6]].tolist())
 
 
@@ -124,7 +124,7 @@ def test_one_shop_counts_as_at_most_eight_sets_and_two_as_twice_that() -> None:
 
 def test_sets_of_another_chassis_count_less() -> None:
     def ratio(chassis: str | None, *notes: Note) -> float:
-        chances = prior_chances(CHIP, CLOUD, notes=notes, chassis=chassis)
+        chances = compute_prior(CHIP, CLOUD, notes=notes, chassis=chassis)
         return float(chances[2] / chances[3])
 
     noted = note(sets=2, chassis="Morvane P14")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.answers.bench_document import bench_document
+from pinfolio.plugins.diagnosis.answers.bench_document import make_bench_document
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
-from pinfolio.plugins.diagnosis.answers.job_document import job_document
+from pinfolio.plugins.diagnosis.answers.job_document import make_job_document
 from pinfolio.plugins.diagnosis.answers.remedy import choose_remedy
 from pinfolio.plugins.diagnosis.answers.resistance_checks import (
     ResistanceCheck,
@@ -16,7 +16,7 @@ from pinfolio.plugins.diagnosis.answers.resistance_checks import (
 )
 from pinfolio.plugins.diagnosis.board.cloud import Hypothesis
 from pinfolio.plugins.diagnosis.evidence.observations import Resistance
-from pinfolio.plugins.diagnosis.weighing.known_board import known_board
+from pinfolio.plugins.diagnosis.weighing.known_board import load_board
 from pinfolio.plugins.readings.reading_syntax import PartReading, read_line
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
@@ -24,7 +24,7 @@ CHIPS = {path.stem: load_chip(path) for path in chip_files() if path.stem in ("k
 
 
 def check(stem: str, first: str, second: str, ohm: float) -> ResistanceCheck:
-    board = known_board(CHIPS[stem], "colour bars")
+    board = load_board(CHIPS[stem], "colour bars")
     (one,) = check_resistances(board, (Resistance(first, second, ohm, 0.01),))
     return one
 
@@ -81,8 +81,10 @@ def test_bench_and_json_say_the_same_of_a_resistance() -> None:
     chip = CHIPS["mdq3724"]
     lines = [read_line("17 to emitter-green ohms=900")]
     job = find_fault(chip, ["no green"], lines, BUILT_IN.choose())
-    (row,) = bench_document(job)["read"]
-    (stored,) = [one for one in job_document(job)["readings"] if one["quantity"] == "resistance"]
+    (row,) = make_bench_document(job)["read"]
+    (stored,) = [
+        one for one in make_job_document(job)["readings"] if one["quantity"] == "resistance"
+    ]
     ends = "pin 17 G OUT to emitter of the green video amplifier"
     assert row["place"] == f"{ends}, good: {stored['expected']}"
     assert row["verdict"] == stored["verdict"] == "cannot tell"
@@ -111,7 +113,7 @@ def test_a_joint_that_was_read_open_is_proved_and_one_that_was_read_sound_is_out
     sound = job("4 leg to track 0.2")
     assert sound.evidence.proved == ()
     assert sound.found.share_of(("joint", "4")) < 0.005
-    assert bench_document(sound)["read"][0]["verdict"] == "its joint is good"
+    assert make_bench_document(sound)["read"][0]["verdict"] == "its joint is good"
 
 
 def test_the_proof_of_a_joint_tells_the_leg_from_the_track() -> None:

@@ -15,7 +15,7 @@ from pinfolio.plugins.diagnosis.answers.states import (
     SUSPECT,
     UNKNOWN,
     States,
-    states_of,
+    judge_states,
 )
 from pinfolio.plugins.drawing.package_drawing import draw_package
 from pinfolio.plugins.readings.reading_syntax import read_line
@@ -26,7 +26,7 @@ DIGITISING = BUILT_IN.choose(scope="digitising 50 MHz")
 
 def find_states(stem: str, symptom: str, *readings: str) -> States:
     chip = load_chip(next(path for path in chip_files() if path.stem == stem))
-    return states_of(find_fault(chip, [symptom], [read_line(r) for r in readings], DIGITISING))
+    return judge_states(find_fault(chip, [symptom], [read_line(r) for r in readings], DIGITISING))
 
 
 def test_a_pin_is_what_it_read() -> None:
@@ -78,7 +78,7 @@ def test_every_state_has_a_word_and_all_but_the_unknown_a_sign_of_its_own() -> N
 @pytest.mark.parametrize("path", chip_files(), ids=lambda path: path.stem)
 def test_every_pin_and_stage_has_a_state(path: object) -> None:
     chip = load_chip(path)  # type: ignore[arg-type]
-    found = states_of(find_fault(chip, [], [], DIGITISING))
+    found = judge_states(find_fault(chip, [], [], DIGITISING))
     assert set(found.pins) == {pin.number for pin in chip.pins}
     assert set(found.blocks) == {block.id for block in chip.blocks}
     assert PROVED_GOOD not in (*found.pins.values(), *found.blocks.values())

@@ -23,7 +23,7 @@ from pinfolio.plugins.diagnosis.substitution.verdicts import (
     _find_caught_hz,
     judge_candidates,
 )
-from pinfolio.plugins.diagnosis.weighing.known_board import working_condition
+from pinfolio.plugins.diagnosis.weighing.known_board import find_working_condition
 from pinfolio.schema import Chip
 
 Run = Callable[..., Result]
@@ -37,7 +37,7 @@ def try_candidates(stem: str, ref: str, *texts: str) -> dict[str, Verdict]:
     found = read_chip(stem)
     part = find_replaceable_part(found, ref)
     candidates = [read_candidate(text, part) for text in texts]
-    verdicts = judge_candidates(found, part, candidates, working_condition(found))
+    verdicts = judge_candidates(found, part, candidates, find_working_condition(found))
     return {one.candidate.text: one for one in verdicts}
 
 

@@ -9,8 +9,8 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import FEATURES
 from pinfolio.plugins.diagnosis.symptoms.catalogue import (
     UnknownSymptom,
-    symptom_named,
-    usual_symptoms,
+    find_symptom,
+    load_usual_symptoms,
 )
 from pinfolio.plugins.diagnosis.weighing.pictures import fit_of_pictures
 
@@ -23,7 +23,7 @@ def fit(picture: dict[str, float], *names: str) -> float:
     shown = np.ones(len(FEATURES))
     for name, share in picture.items():
         shown[FEATURE[name]] = share
-    return float(fit_of_pictures(FEATURE, shown, [symptom_named(CHIP, name) for name in names]))
+    return float(fit_of_pictures(FEATURE, shown, [find_symptom(CHIP, name) for name in names]))
 
 
 @pytest.mark.parametrize(
@@ -42,18 +42,18 @@ def fit(picture: dict[str, float], *names: str) -> float:
     ],
 )
 def test_synonyms_and_either_spelling(written: str, name: str) -> None:
-    assert symptom_named(CHIP, written).name == name
+    assert find_symptom(CHIP, written).name == name
 
 
 def test_no_two_symptoms_share_a_synonym() -> None:
-    words = [word for symptom in usual_symptoms() for word in (symptom.name, *symptom.also)]
+    words = [word for symptom in load_usual_symptoms() for word in (symptom.name, *symptom.also)]
     twice = {word for word in words if words.count(word) > 1}
     assert twice == set()
 
 
 def test_an_unknown_one_is_refused_with_the_nearest() -> None:
     with pytest.raises(UnknownSymptom, match=r"nearest: .*no green.*there are: "):
-        symptom_named(CHIP, "no gren")
+        find_symptom(CHIP, "no gren")
 
 
 def test_no_colour_says_that_black_and_white_is_good() -> None:
@@ -73,7 +73,7 @@ def test_two_at_once_are_one_observation_of_one_picture() -> None:
 
 def test_each_symptom_is_shown_by_some_picture_and_not_by_a_good_one() -> None:
     values = {"gone": 0.0, "weak": 0.4, "bad": 0.3, "much": 1.7}
-    for symptom in usual_symptoms():
+    for symptom in load_usual_symptoms():
         picture = {name: values[state] for name, state in symptom.shows[0].items()}
         assert fit(picture, symptom.name) > 0.8, symptom.name
         assert fit({}, symptom.name) < 0.05, symptom.name

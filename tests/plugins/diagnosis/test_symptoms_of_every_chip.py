@@ -15,8 +15,8 @@ from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.job import Job
 from pinfolio.plugins.diagnosis.board.simulate import simulate_cloud
 from pinfolio.plugins.diagnosis.weighing import known_board as known_boards
-from pinfolio.plugins.diagnosis.weighing.known_board import known_board, working_condition
-from pinfolio.plugins.diagnosis.weighing.symptom_list import symptoms_of
+from pinfolio.plugins.diagnosis.weighing.known_board import find_working_condition, load_board
+from pinfolio.plugins.diagnosis.weighing.symptom_list import list_board_symptoms
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 
@@ -57,11 +57,11 @@ def jobs(request: pytest.FixtureRequest) -> Iterator[list[Job]]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(known_boards, "read_cloud", small_cloud)
-        known_boards._known_board.cache_clear()
-        board = known_board(chip, working_condition(chip))
-        told = [symptom.name for symptom in symptoms_of(board)]
+        known_boards._load_board.cache_clear()
+        board = load_board(chip, find_working_condition(chip))
+        told = [symptom.name for symptom in list_board_symptoms(board)]
         yield [find_fault(chip, [name], [], BUILT_IN.choose()) for name in told]
-        known_boards._known_board.cache_clear()
+        known_boards._load_board.cache_clear()
 
 
 def describe(chip: Chip, at: str) -> str:

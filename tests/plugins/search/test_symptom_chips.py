@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pinfolio.loaders import Folio
 from pinfolio.plugins.diagnosis.symptoms.catalogue import (
-    symptom_named,
-    symptoms_known,
-    usual_symptoms,
+    find_symptom,
+    list_known_symptoms,
+    load_usual_symptoms,
 )
 from pinfolio.plugins.search.symptom_chips import PICTURED, find_chips_for_symptom, find_pictured
 
@@ -17,7 +17,7 @@ def list_parts(demo: Folio, name: str) -> list[str]:
 
 def test_there_are_fourteen_and_fault_finding_knows_each(demo: Folio) -> None:
     assert len(PICTURED) == 14
-    usual = {symptom.name for symptom in usual_symptoms()}
+    usual = {symptom.name for symptom in load_usual_symptoms()}
     for one in PICTURED:
         assert {one.otherwise or one.name, *one.also} <= usual
 
@@ -27,7 +27,7 @@ def test_the_words_under_the_pictures_are_understood_when_typed(demo: Folio) -> 
     for one in PICTURED:
         if one.also or one.words == "Dead":  # of three colours, and with or without sound
             continue
-        assert symptom_named(chip, one.words).name == (one.otherwise or one.name)
+        assert find_symptom(chip, one.words).name == (one.otherwise or one.name)
 
 
 def test_a_chip_that_the_signal_does_not_pass_is_not_offered(demo: Folio) -> None:
@@ -44,7 +44,7 @@ def test_a_chip_that_the_signal_does_not_pass_is_not_offered(demo: Folio) -> Non
 def test_every_chip_offered_understands_its_symptom(demo: Folio) -> None:
     for one in PICTURED:
         for offered in find_chips_for_symptom(demo, one.name):
-            known = symptoms_known(demo.chip(offered.chip.part))
+            known = list_known_symptoms(demo.chip(offered.chip.part))
             assert offered.symptom in {symptom.name for symptom in known}, offered
 
 

@@ -15,9 +15,9 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.shop.shop_folder import Shop
 from pinfolio.plugins.diagnosis.answers.hunt import find_fault
 from pinfolio.plugins.diagnosis.answers.job import Job
-from pinfolio.plugins.diagnosis.answers.job_document import job_document
+from pinfolio.plugins.diagnosis.answers.job_document import make_job_document
 from pinfolio.plugins.diagnosis.symptoms.catalogue import UnknownSymptom
-from pinfolio.plugins.diagnosis.weighing.known_board import working_condition
+from pinfolio.plugins.diagnosis.weighing.known_board import find_working_condition
 from pinfolio.plugins.readings.reading_syntax import read_line
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -82,11 +82,11 @@ def test_an_unknown_symptom_names_those_there_are() -> None:
 
 
 def test_the_working_condition_is_the_one_with_signals() -> None:
-    assert working_condition(read_chip("tqz5752")) == "colour bars"
+    assert find_working_condition(read_chip("tqz5752")) == "colour bars"
 
 
 def test_the_document_keeps_its_contract() -> None:
-    document = job_document(hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp"))
+    document = make_job_document(hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp"))
     assert {"part", "symptoms", "readings", "suspects", "next", "contradictions"} <= set(document)
     assert {"actions", "again", "cleared", "conclusion", "others"} <= set(document)
     suspect, proposed = document["suspects"][0], document["next"][0]
@@ -200,7 +200,7 @@ async def test_the_next_probe_comes_with_its_picture_and_cautions(site: Datasett
 
 
 def test_each_outcome_says_what_would_lead_then() -> None:
-    proposed = job_document(hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp"))["next"][0]
+    proposed = make_job_document(hunt_fault("mdq3724", "no green", "2 vpp=0.01Vpp"))["next"][0]
     assert sum(one["chance"] for one in proposed["outcomes"]) <= 1 + 1e-9
     assert all(one["then"] for one in proposed["outcomes"])
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..kinds import kind_of
+from ..kinds import find_kind
 from . import (
     amplifiers,
     controls,
@@ -16,7 +16,7 @@ from . import (
     pulses,
     references,
 )
-from .base import Stage, stage_class
+from .base import Stage, find_stage_class
 
 if TYPE_CHECKING:
     from ..settling import Settled
@@ -36,7 +36,7 @@ __all__ = [
 ]
 
 
-def stages_of(settled: Settled) -> tuple[Stage, ...]:
+def list_stages(settled: Settled) -> tuple[Stage, ...]:
     """Return the stages of a chip, in the order that signals take as far as there is one."""
     blocks = {block.id: block for block in settled.topology.chip.blocks}
     order: list[str] = []
@@ -51,4 +51,4 @@ def stages_of(settled: Settled) -> tuple[Stage, ...]:
         taken = ready or waiting[:1]
         order += taken
         waiting = [name for name in waiting if name not in taken]
-    return tuple(stage_class(kind_of(blocks[n]))(blocks[n], settled) for n in order)
+    return tuple(find_stage_class(find_kind(blocks[n]))(blocks[n], settled) for n in order)

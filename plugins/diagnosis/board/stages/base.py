@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from .....schema import Block
 from ..cloud import Seen
-from ..kinds import channels_of, speaks_of_keys, threshold_of
-from ..senders import driven_pins, needed_pins
-from ..signals import Signal, good_signal, no_signal, weakest
+from ..kinds import find_channels, parse_threshold, speaks_of_keys
+from ..senders import list_driven_pins, list_needed_pins
+from ..signals import Signal, find_weakest, make_good_signal, make_no_signal
 
 if TYPE_CHECKING:
     from ..settling import Settled
@@ -54,17 +54,17 @@ class Stage:
         self.topology = settled.topology
         self.boards = settled.boards
         self.count = settled.boards.count
-        self.channels = channels_of(f"{block.name} {block.id.replace('-', ' ')}")
+        self.channels = find_channels(f"{block.name} {block.id.replace('-', ' ')}")
         self.pins = [e for e in dict.fromkeys((*block.outputs, *block.inputs, *block.needs))
                      if e in settled.topology.pin_at]  # fmt: skip
         self.health = np.ones(self.count)
         for at, fault in enumerate(self.boards.faults):
             if block.id in fault.health:
-                self.health[self.boards.rows(at)] = fault.health[block.id]
+                self.health[self.boards.list_rows(at)] = fault.health[block.id]
         self.draws = settled.draws
-        self.setup()
+        self.set_up()
 
-    def setup(self) -> None:
+    def set_up(self) -> None:
         """Find pins and figures to work with; called once."""
 
     def advance(self) -> None:
@@ -73,72 +73,76 @@ class Stage:
 
     # Draws of what nobody knows of a stage
 
-    def drawn(self, name: str, low: float, high: float) -> Array:
+    def draw_figure(self, name: str, low: float, high: float) -> Array:
         """Return a figure of this stage between two ends, the same on all boards of a draw."""
-        return self.boards.each_draw(self.draws.uniform(f"{self.block.id}: {name}", low, high))
+        return self.boards.spread_draws(
+            self.draws.draw_uniform(f"{self.block.id}: {name}", low, high)
+        )
 
-    def happens(self, name: str, chance: float) -> Array:
+    def draw_event(self, name: str, chance: float) -> Array:
         """Return yes or no for this stage, the same on all boards of a draw."""
-        return self.boards.each_draw(self.draws.happens(f"{self.block.id}: {name}", chance))
+        return self.boards.spread_draws(self.draws.draw_event(f"{self.block.id}: {name}", chance))
 
     # Pins
 
-    def pins_with(self, *roles: str, among: tuple[str, ...] | None = None) -> list[str]:
+    def list_pins(self, *roles: str, among: tuple[str, ...] | None = None) -> list[str]:
         """Return the pins of the stage that have one of some roles."""
         ends = among if among is not None else tuple(self.pins)
         found = [end for end in ends if end in self.topology.pin_at]
         return [end for end in found if self.topology.pin_at[end].role in roles]
 
-    def threshold_of(self, pin: str) -> tuple[str, float] | None:
+    def find_threshold(self, pin: str) -> tuple[str, float] | None:
         """Return ``above`` or ``below`` and the volts, where the pin's function tells a limit."""
-        return threshold_of(self.topology.pin_at[pin])
+        return parse_threshold(self.topology.pin_at[pin])
 
     # Life
 
-    def vitality(self) -> Array:
+    def compute_vitality(self) -> Array:
         """Return how alive the stage is: its own health, supply, reference; shape (boards,)."""
-        return self.health * self.powered() * self.biased()
+        return self.health * self.compute_power() * self.compute_bias()
 
-    def powered(self) -> Array:
+    def compute_power(self) -> Array:
         """Return how far its supplies suffice."""
         alive = np.ones(self.count)
-        supplies = self.pins_with("supply")
+        supplies = self.list_pins("supply")
         if not supplies:
             pin = next((p for p in self.pins if p in self.topology.supply_of), None)
             supplies = [self.topology.supply_of[pin]] if pin is not None else []
-        dead = self.drawn("dead below", *_SUPPLY_DEAD)
-        works = self.drawn("works above", *_SUPPLY_WORKS)
+        dead = self.draw_figure("dead below", *_SUPPLY_DEAD)
+        works = self.draw_figure("works above", *_SUPPLY_WORKS)
         for pin in supplies:
-            share = self.settled.share(pin)
+            share = self.settled.compute_share(pin)
             alive = np.minimum(alive, np.clip((share - dead) / (works - dead), 0, 1))
-        for pin in self.pins_with("ground"):
+        for pin in self.list_pins("ground"):
             # A raised ground leaves less between the rails; half of the supply is the end.
             raised = np.abs(self.boards.volts[:, self.topology.index[pin]])
-            nominal = self.topology.nominal_v(supplies[0]) if supplies else 12.0
+            nominal = self.topology.find_nominal_v(supplies[0]) if supplies else 12.0
             alive = np.minimum(alive, np.clip(2 - raised / (0.15 * abs(nominal) + 0.1), 0, 1))
         return alive
 
-    def biased(self) -> Array:
+    def compute_bias(self) -> Array:
         """Return how far references and biases that it needs suffice."""
         alive = np.ones(self.count)
         for end in self.block.needs:
             if end in self.topology.pin_at:
                 if self.topology.pin_at[end].role in ("reference", "decoupling"):
-                    alive = np.minimum(alive, self._from_bias(self.settled.share(end)))
+                    alive = np.minimum(
+                        alive, self._compute_one_bias(self.settled.compute_share(end))
+                    )
             elif end in self.settled.out:
                 alive = np.minimum(alive, np.clip(self.settled.out[end].level, 0, 1))
         return alive
 
-    def _from_bias(self, share: Array) -> Array:
+    def _compute_one_bias(self, share: Array) -> Array:
         low = np.clip((share - _REFERENCE_DEAD) / (_REFERENCE_WORKS - _REFERENCE_DEAD), 0, 1)
         high = np.clip((1.7 - share) / 0.35, 0, 1)
         return np.minimum(low, high)
 
     # Signals
 
-    def inputs(self) -> dict[str, Signal]:
+    def list_inputs(self) -> dict[str, Signal]:
         """Return the signals that come in, by where from."""
-        found = {end: self.settled.signal_into(end) for end in self.block.inputs}
+        found = {end: self.settled.find_input_signal(end) for end in self.block.inputs}
         return {end: signal for end, signal in found.items() if signal is not None}
 
     def is_pulses(self, end: str) -> bool:
@@ -148,26 +152,26 @@ class Stage:
         words = end if end not in self.topology.pin_at else self.topology.pin_at[end].function
         return speaks_of_keys(words)
 
-    def main_inputs(self) -> dict[str, Signal]:
+    def list_main_inputs(self) -> dict[str, Signal]:
         """Return the inputs to work on; not keys and controls."""
-        found = self.inputs()
+        found = self.list_inputs()
         return {end: s for end, s in found.items() if not self.is_pulses(end)} or found
 
-    def main(self) -> Signal:
+    def find_main_input(self) -> Signal:
         """Return the weakest of the main inputs; of two colour differences, both together."""
-        inputs = self._joined(self.main_inputs())
+        inputs = self._join_balanced(self.list_main_inputs())
         differences = [s for end, s in inputs.items() if self._is_difference(end)]
         if len(differences) < 2 or len(differences) < len(inputs):
-            return weakest(list(inputs.values()), self.count)
+            return find_weakest(list(inputs.values()), self.count)
         levels = np.stack([signal.level for signal in differences])
         # One of them alone makes other colours of all.
         apart = np.ptp(levels, axis=0) > 0.4 * np.maximum(levels.max(axis=0), 0.1)
-        self.feature("hue", np.where(apart, 0.0, 1.0))
+        self.weaken_feature("hue", np.where(apart, 0.0, 1.0))
         mean = levels.mean(axis=0)
-        worst = weakest(differences, self.count)
+        worst = find_weakest(differences, self.count)
         return Signal(mean, mean.copy(), worst.detune, worst.words)
 
-    def _joined(self, inputs: dict[str, Signal]) -> dict[str, Signal]:
+    def _join_balanced(self, inputs: dict[str, Signal]) -> dict[str, Signal]:
         """Return the inputs with the two halves of a balanced one as their mean."""
         halves = [end for end in inputs if end in self.topology.pin_at
                   and "balanced" in self.topology.pin_at[end].function.casefold()]  # fmt: skip
@@ -175,7 +179,7 @@ class Stage:
             return inputs
         first, second = (inputs[end] for end in halves)
         level, colour = (first.level + second.level) / 2, (first.colour + second.colour) / 2
-        words = weakest([first, second], self.count).words
+        words = find_weakest([first, second], self.count).words
         whole = replace(first, level=level, colour=colour, words=words)
         others = {end: signal for end, signal in inputs.items() if end not in halves}
         return {halves[0]: whole} | others
@@ -188,49 +192,53 @@ class Stage:
         waveform = expectation.waveform if expectation is not None else None
         return waveform is not None and waveform.kind == "colour difference"
 
-    def keys(self) -> dict[str, Signal]:
+    def list_keys(self) -> dict[str, Signal]:
         """Return the key pulses that come in."""
-        main = self.main_inputs()
-        return {e: s for e, s in self.inputs().items() if self.is_pulses(e) and e not in main}
+        main = self.list_main_inputs()
+        return {e: s for e, s in self.list_inputs().items() if self.is_pulses(e) and e not in main}
 
-    def hum(self) -> Array:
+    def find_hum(self) -> Array:
         """Return where ripple on its supplies and biases is strong enough to show."""
         much = np.zeros(self.count, dtype=bool)
-        for pin in self.pins_with("supply", "reference", "decoupling"):
+        for pin in self.list_pins("supply", "reference", "decoupling"):
             much |= self.settled.ripple[:, self.topology.index[pin]] > HUM_TIMES
         return much
 
     def put_out(self, signal: Signal) -> None:
         """Hand a signal on, and send it at the pins that the stage drives."""
-        signal = signal.seen(Seen.HUM, self.hum() & (signal.level > 0.05))
+        signal = signal.add_seen(Seen.HUM, self.find_hum() & (signal.level > 0.05))
         self.settled.out[self.block.id] = signal
-        needed = needed_pins(self.topology, self.block)
-        for pin in driven_pins(self.topology, self.block):
-            self.send_at(pin, self.inside(signal) if pin in needed else signal)
+        needed = list_needed_pins(self.topology, self.block)
+        for pin in list_driven_pins(self.topology, self.block):
+            self.send_at(pin, self.find_inside_signal(signal) if pin in needed else signal)
 
-    def inside(self, signal: Signal) -> Signal:
+    def find_inside_signal(self, signal: Signal) -> Signal:
         """Return the signal at a pin that the stage works with: its input."""
-        return self.main().times(self.powered())
+        return self.find_main_input().amplify(self.compute_power())
 
-    def _stick(self, pin: str) -> None:
+    def _stick_dead_pins(self, pin: str) -> None:
         """Let the pins of a dead stage hang free, or stick at an end."""
         dead = self.health < 0.05
         if not dead.any() or not self.settled.has_source(pin):
             return
         if self.topology.pin_at[pin].role not in ("output", "reference"):
             return
-        self.settled.release(pin, dead & self.happens(f"{pin} floats", 0.25))
-        self.settled.aim_where(pin, dead & ~self.happens(f"{pin} stays", 0.2), self._dead_emf(pin))
+        self.settled.release(pin, dead & self.draw_event(f"{pin} floats", 0.25))
+        self.settled.aim_where(
+            pin, dead & ~self.draw_event(f"{pin} stays", 0.2), self._compute_dead_emf(pin)
+        )
 
-    def _dead_emf(self, pin: str) -> Array:
+    def _compute_dead_emf(self, pin: str) -> Array:
         """Return the voltage inside the pin of a dead stage: mostly low, or near its supply."""
         supply = self.topology.supply_of.get(pin)
-        top = self.settled.volts(supply) if supply is not None else np.zeros(self.count)
-        saturated = np.minimum(self.boards.each_draw(
-            self.draws.log_uniform(f"{self.block.id}: {pin} saturates", *_SATURATED_V)
+        top = self.settled.read_volts(supply) if supply is not None else np.zeros(self.count)
+        saturated = np.minimum(self.boards.spread_draws(
+            self.draws.draw_log_uniform(f"{self.block.id}: {pin} saturates", *_SATURATED_V)
         ), 0.1 * np.abs(top))  # fmt: skip
-        high = self.happens(f"{pin} dead high", 0.35)
-        return np.where(high, self.drawn(f"{pin} high", 0.85, 1.0) * top, saturated * np.sign(top))
+        high = self.draw_event(f"{pin} dead high", 0.35)
+        return np.where(
+            high, self.draw_figure(f"{pin} high", 0.85, 1.0) * top, saturated * np.sign(top)
+        )
 
     def send_at(self, pin: str, signal: Signal) -> None:
         """Send a signal at a pin, and set the pin's voltage to go with it."""
@@ -239,31 +247,31 @@ class Stage:
         waveform = expectation.waveform if expectation is not None else None
         presence = np.clip(signal.level, 0, 1)
         if waveform is not None and waveform.kind == "colour difference":
-            signal = signal.times(self._axis_share(pin))
+            signal = signal.amplify(self._compute_axis_share(pin))
         if waveform is not None and waveform.kind == "RGB bars":
-            signal = _bars(
+            signal = _show_bars(
                 signal,
-                self.drawn("bars without colour", 0.85, 1.02),
-                self.drawn("bars without luminance", 0.55, 0.95),
-                self.happens("odd bars", 0.5),
+                self.draw_figure("bars without colour", 0.85, 1.02),
+                self.draw_figure("bars without luminance", 0.55, 0.95),
+                self.draw_event("odd bars", 0.5),
             )
         if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
             # It swings between ground and what its load brings it up to.
-            signal = signal.times(self._swing_share(pin))
-        signal = self._follower(pin, signal)
-        self.settled.sent[pin] = no_signal(self.count).where(lifted, signal)
-        self.rest(pin, presence)
-        self._stick(pin)
+            signal = signal.amplify(self._compute_swing_share(pin))
+        signal = self._follow_output(pin, signal)
+        self.settled.sent[pin] = make_no_signal(self.count).choose_where(lifted, signal)
+        self.set_rest_voltage(pin, presence)
+        self._stick_dead_pins(pin)
 
-    def _swing_share(self, pin: str) -> Array:
+    def _compute_swing_share(self, pin: str) -> Array:
         """Return how high a switched pin swings, beside the good board's."""
         off = self.settled.off_v.get(pin)
         if off is None:
-            return np.clip(self.settled.share(pin), 0, _HIGHER)
+            return np.clip(self.settled.compute_share(pin), 0, _HIGHER)
         good = off[: self.boards.draws][self.boards.draw_of]
         return np.where(good > 0.3, np.clip(off / np.maximum(good, 0.3), 0, _HIGHER), 1.0)
 
-    def _axis_share(self, pin: str) -> Array:
+    def _compute_axis_share(self, pin: str) -> Array:
         """Return the share left of a pin's own colour axis, beside that of both.
 
         The axis is that of stages and inputs behind it that are called alike: B-Y, R-Y.
@@ -271,7 +279,7 @@ class Stage:
         axes = _AXIS.findall(self.topology.pin_at[pin].function.casefold())
         if not axes:
             return np.ones(self.count)
-        levels = {axis: self._axis_level(axis) for axis in ("r-y", "b-y")}
+        levels = {axis: self._find_axis_level(axis) for axis in ("r-y", "b-y")}
         known = [level for level in levels.values() if level is not None]
         own = levels.get(axes[0])
         if len(known) < len(levels) or own is None:
@@ -279,7 +287,7 @@ class Stage:
         mean = np.mean(known, axis=0)
         return np.where(mean > 0.02, own / np.maximum(mean, 0.02), 1.0)
 
-    def _axis_level(self, axis: str) -> Array | None:
+    def _find_axis_level(self, axis: str) -> Array | None:
         """Return the level of the stage or input behind this one that is called after an axis."""
         settled, seen, edge = self.settled, {self.block.id}, [self.block.id]
         blocks = {block.id: block for block in self.topology.chip.blocks}
@@ -290,7 +298,7 @@ class Stage:
                     pin = self.topology.pin_at.get(end)
                     called = pin.function if pin is not None else blocks[end].name
                     if axis in called.casefold():
-                        signal = settled.signal_into(end)
+                        signal = settled.find_input_signal(end)
                         if signal is not None:
                             return signal.level
                     if end not in seen:
@@ -299,49 +307,51 @@ class Stage:
             edge = ahead
         return None
 
-    def _follower(self, pin: str, signal: Signal) -> Signal:
+    def _follow_output(self, pin: str, signal: Signal) -> Signal:
         """Return the output of a follower: without its load outside it cannot pull down."""
         told = [self.topology.pin_at[pin].function]
         told += [part.purpose or "" for part in self.topology.parts_at.get(pin, ())]
         if not re.search(r"follower", " ".join(told), re.I) or not self.settled.has_source(pin):
             return signal
-        loaded = np.clip(self.settled.current_share(pin), 0, 1)
+        loaded = np.clip(self.settled.compute_current_share(pin), 0, 1)
         starved = loaded < 0.35
-        left = np.where(starved, np.clip(loaded + self.drawn("unloaded", 0.1, 0.6), 0, 1), 1.0)
-        return signal.times(left).seen(Seen.DISTORTED, starved)
+        left = np.where(
+            starved, np.clip(loaded + self.draw_figure("unloaded", 0.1, 0.6), 0, 1), 1.0
+        )
+        return signal.amplify(left).add_seen(Seen.DISTORTED, starved)
 
-    def rest(self, pin: str, presence: Array) -> None:
+    def set_rest_voltage(self, pin: str, presence: Array) -> None:
         """Set where a pin's voltage lies when ``presence`` is left of its signal."""
-        idle = self.idle_v(pin)
+        idle = self.find_idle_v(pin)
         if idle is None or not self.settled.has_source(pin) or pin in self.settled.servoed:
             return
-        good = self.settled.good_volts(pin)
+        good = self.settled.read_good_volts(pin)
         if self.topology.is_open_collector(pin):
-            self._rest_open_collector(pin, presence)
+            self._leave_open_collector(pin, presence)
             return
         self.settled.steer(pin, idle + (good - idle) * presence)
 
-    def _rest_open_collector(self, pin: str, presence: Array) -> None:
+    def _leave_open_collector(self, pin: str, presence: Array) -> None:
         """Leave a pulsed open collector off, or on, when its pulses stop."""
-        good = self.settled.good_volts(pin)
+        good = self.settled.read_good_volts(pin)
         if pin in self.settled.off_v:
             # Its mean is the share of the time that it is off, of what it is then pulled up to.
             off = self.settled.off_v[pin]
-            idle = np.where(self.happens(f"{pin} sticks", 0.2), 0.1, off)
-            wanted = idle + (good * self._swing_share(pin) - idle) * presence
-            still_off = wanted - self.settled.volts(pin)
-            step = _STEP * still_off / self.settled.gain_from_inside(pin, 1e-3)
-            self.settled.aim(pin, self.settled.emf(pin) + step)
+            idle = np.where(self.draw_event(f"{pin} sticks", 0.2), 0.1, off)
+            wanted = idle + (good * self._compute_swing_share(pin) - idle) * presence
+            still_off = wanted - self.settled.read_volts(pin)
+            step = _STEP * still_off / self.settled.compute_gain_from_inside(pin, 1e-3)
+            self.settled.aim(pin, self.settled.read_emf(pin) + step)
             self.settled.absolute.add(pin)
             return
-        gain = self.settled.gain_from_inside(pin)
+        gain = self.settled.compute_gain_from_inside(pin)
         number = self.boards.source_number[pin]
-        inside = self.boards.each_draw(self.boards.good.sources[number].emf_v)
+        inside = self.boards.spread_draws(self.boards.good.sources[number].emf_v)
         open_v = (good - gain * inside) / np.maximum(1 - gain, 0.02)
-        idle = np.where(self.happens(f"{pin} sticks", 0.2), 0.1, open_v)
+        idle = np.where(self.draw_event(f"{pin} sticks", 0.2), 0.1, open_v)
         self.settled.steer(pin, idle + (good - idle) * presence)
 
-    def idle_v(self, pin: str) -> Array | None:
+    def find_idle_v(self, pin: str) -> Array | None:
         """Return where a pin lies without its signal: as the catalogue tells, else its foot."""
         if pin in self.topology.quiet_dc_v:
             return np.full(self.count, self.topology.quiet_dc_v[pin])
@@ -353,16 +363,16 @@ class Stage:
             return np.full(self.count, foot)
         return None
 
-    def good(self) -> Signal:
+    def make_good_signal(self) -> Signal:
         """Return a signal as it should be."""
-        return good_signal(self.count)
+        return make_good_signal(self.count)
 
-    def feature(self, name: str, share: Array) -> None:
+    def weaken_feature(self, name: str, share: Array) -> None:
         """Weaken a feature of the set."""
         self.settled.features[name] = self.settled.features[name] * share
 
 
-def _bars(signal: Signal, plain: Array, coloured: Array, looks_odd: Array) -> Signal:
+def _show_bars(signal: Signal, plain: Array, coloured: Array, looks_odd: Array) -> Signal:
     """Return colour bars on an oscilloscope, of which luminance or colour is missing.
 
     Without colour they are stairs about as high as the bars (``plain``); without luminance steps
@@ -374,9 +384,9 @@ def _bars(signal: Signal, plain: Array, coloured: Array, looks_odd: Array) -> Si
     height = np.maximum(height, coloured * colour)
     odd = np.abs(level - colour) > 0.4 * np.maximum(np.maximum(level, colour), 0.05)
     bars = Signal(height, colour, signal.detune, signal.words)
-    return bars.seen(Seen.DISTORTED, odd & (height > 0.1) & looks_odd)
+    return bars.add_seen(Seen.DISTORTED, odd & (height > 0.1) & looks_odd)
 
 
-def stage_class(kind: str) -> type[Stage]:
+def find_stage_class(kind: str) -> type[Stage]:
     """Return the class of a kind of stage."""
     return _CLASSES[kind]

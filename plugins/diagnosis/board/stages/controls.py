@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
-from ..signals import Signal, good_signal, no_signal
+from ..signals import Signal, make_good_signal, make_no_signal
 from .amplifiers import Amplifier
 
 Array = NDArray[Any]
@@ -34,52 +34,54 @@ class ControlledAmplifier(Amplifier):
 
     def advance(self) -> None:
         """Put out the input at the gain that the control voltages ask for."""
-        self.put_out(self.steadied(self.controlled()))
+        self.put_out(self.spoil_by_stores(self.control_input()))
 
-    def controlled(self) -> Signal:
+    def control_input(self) -> Signal:
         """Return the input at the gain that the control voltages ask for."""
-        signal = self.main().times(self.vitality() * self.gated())
-        for pin in self.controls():
-            signal = self._under(signal, pin)
+        signal = self.find_main_input().amplify(self.compute_vitality() * self.compute_gate())
+        for pin in self.list_controls():
+            signal = self._apply_control(signal, pin)
         over = (signal.level > _OVERDRIVEN) | (signal.colour > 1.6)
         signal = replace(
             signal,
             level=np.clip(signal.level, 0, _MOST_TIMES),
             colour=np.clip(signal.colour, 0, _MOST_TIMES),
         )
-        return signal.seen(Seen.DISTORTED, over)
+        return signal.add_seen(Seen.DISTORTED, over)
 
-    def controls(self) -> list[str]:
+    def list_controls(self) -> list[str]:
         """Return the pins whose voltage sets the gain."""
-        carrying = set(self.inputs())
-        return [pin for pin in self.pins_with("control") if pin not in carrying]
+        carrying = set(self.list_inputs())
+        return [pin for pin in self.list_pins("control") if pin not in carrying]
 
-    def _under(self, signal: Signal, pin: str) -> Signal:
+    def _apply_control(self, signal: Signal, pin: str) -> Signal:
         """Return the signal as one control leaves it; brightness and hue set features alone."""
         function = self.topology.pin_at[pin].function.casefold()
-        volts, good = self.settled.volts(pin), self.settled.good_volts(pin)
+        volts, good = self.settled.read_volts(pin), self.settled.read_good_volts(pin)
         if re.search(r"bright", function):
             self._brighten(volts - good, good)
             return signal
         if re.search(r"\btint|hue|phase", function):
-            self.feature("hue", np.clip(1.25 - np.abs(volts - good) / (0.35 * good + 0.3), 0, 1))
+            self.weaken_feature(
+                "hue", np.clip(1.25 - np.abs(volts - good) / (0.35 * good + 0.3), 0, 1)
+            )
             return signal
-        gain = self._gain(pin, volts, good)
+        gain = self._compute_gain(pin, volts, good)
         mixed = "luminance" in self.channels or "vision" in self.channels
         if mixed and re.search(r"colou?r|saturation", function):
             return replace(signal, colour=signal.colour * gain)
-        return signal.times(gain)
+        return signal.amplify(gain)
 
-    def _gain(self, pin: str, volts: Array, good: Array) -> Array:
+    def _compute_gain(self, pin: str, volts: Array, good: Array) -> Array:
         """Return the gain beside the good one, for a control voltage."""
-        limit = self.threshold_of(pin)
+        limit = self.find_threshold(pin)
         function = self.topology.pin_at[pin].function.casefold()
         if limit is not None and limit[0] == "above" and "mut" in function:
             return np.where(volts > limit[1], 0.0, 1.0)
         if limit is not None and "drawn back" in function:
             # A limiter: nothing above its threshold, less and less below.
-            slope = self.drawn(f"{pin} slope", 0.8, 2.5)
-            rest = self.drawn(f"{pin} rest", 0.0, 0.12)
+            slope = self.draw_figure(f"{pin} slope", 0.8, 2.5)
+            rest = self.draw_figure(f"{pin} rest", 0.0, 0.12)
             return np.clip(1 - (limit[1] - volts) / slope, rest, 1.0)
         dead = _CONTROL_DEAD * good
         if limit is not None and limit[0] == "below":
@@ -88,7 +90,9 @@ class ControlledAmplifier(Amplifier):
         return np.clip((volts - dead) / span, 0.0, _MOST_TIMES)
 
     def _brighten(self, moved_v: Array, good: Array) -> None:
-        self.settled.black_v = self.settled.black_v + moved_v * self.drawn("brightness", 0.25, 0.8)
+        self.settled.black_v = self.settled.black_v + moved_v * self.draw_figure(
+            "brightness", 0.25, 0.8
+        )
         span = np.maximum(0.5 * np.abs(good), 0.5)
         self.settled.brightness = self.settled.brightness + moved_v / span
 
@@ -98,78 +102,82 @@ class GainControlledAmplifier(Amplifier):
 
     kind = "gain-controlled amplifier"
 
-    def setup(self) -> None:
+    def set_up(self) -> None:
         """Find the store and draw the range."""
-        stores = self.pins_with("filter", "control")
-        told = [p for p in stores if re.search(r"a[gc]c", self._words(p), re.IGNORECASE)]
+        stores = self.list_pins("filter", "control")
+        told = [p for p in stores if re.search(r"a[gc]c", self._read_words(p), re.IGNORECASE)]
         self.store: str | None = next(iter(told or stores), None)
         is_if = bool(_IF.search(f"{self.block.name} {self.block.id}"))
         span = _IF_REACH if is_if else _REACH
-        self.reach = self.boards.each_draw(self.draws.log_uniform(f"{self.block.id} reach", *span))
+        self.reach = self.boards.spread_draws(
+            self.draws.draw_log_uniform(f"{self.block.id} reach", *span)
+        )
 
-    def _words(self, pin: str) -> str:
+    def _read_words(self, pin: str) -> str:
         return f"{self.topology.pin_at[pin].symbol} {self.topology.pin_at[pin].function}"
 
-    def stores(self) -> list[str]:
+    def list_stores(self) -> list[str]:
         """Return the stores besides that of the gain."""
-        return [pin for pin in super().stores() if pin != self.store]
+        return [pin for pin in super().list_stores() if pin != self.store]
 
-    def main_inputs(self) -> dict[str, Signal]:
+    def list_main_inputs(self) -> dict[str, Signal]:
         """Return the signals to amplify."""
-        return {end: s for end, s in super().main_inputs().items() if end != self.store}
+        return {end: s for end, s in super().list_main_inputs().items() if end != self.store}
 
     def advance(self) -> None:
         """Put out the input at the gain that the store's voltage gives."""
-        signal = self.main()
-        alive = self.vitality()
+        signal = self.find_main_input()
+        alive = self.compute_vitality()
         if self.store is None or not self.settled.has_source(self.store):
-            self.put_out(signal.held(self.reach).times(alive))
+            self.put_out(signal.limit(self.reach).amplify(alive))
             return
-        good, most = self.settled.good_volts(self.store), self._most_gain_v()
-        sensed = np.clip(signal.level * self._sensed() * np.maximum(alive, 1e-3), 1e-3, 5)
+        good, most = self.settled.read_good_volts(self.store), self._find_most_gain_v()
+        sensed = np.clip(
+            signal.level * self._compute_sensed_share() * np.maximum(alive, 1e-3), 1e-3, 5
+        )
         asked = np.clip(-np.log(sensed) / np.log(self.reach), -0.6, 1.0)
         wanted = good + (most - good) * asked
         self.settled.steer(self.store, wanted)
         span = np.where(np.abs(most - good) < 0.2, 0.2, most - good)
-        turned = (self.settled.volts(self.store) - good) / span
+        turned = (self.settled.read_volts(self.store) - good) / span
         held = np.abs(turned - asked) < 0.12
         gain = np.exp(np.log(self.reach) * np.clip(np.where(held, asked, turned), -1.2, 1.05))
-        whole = signal.times(gain * alive)
+        whole = signal.amplify(gain * alive)
         # What the loop holds is what its detector sees: losses on the way there are made up for.
-        seen = np.clip(self._sensed(), 0.02, 1)
+        seen = np.clip(self._compute_sensed_share(), 0.02, 1)
         over = whole.level * seen > _OVERDRIVEN
-        most = self.drawn("most", 1.2, _MOST_TIMES) / seen
+        most = self.draw_figure("most", 1.2, _MOST_TIMES) / seen
         clipped = replace(
             whole,
             level=np.clip(whole.level, 0, most),
             colour=np.clip(whole.colour, 0, most),
         )
-        loose = self.settled.looseness(self.store) > 4
-        unstable = loose & self.happens("hunts", 0.5)
-        clipped = clipped.seen(Seen.UNSTABLE, unstable).seen(Seen.DISTORTED, over | loose)
+        loose = self.settled.compute_looseness(self.store) > 4
+        unstable = loose & self.draw_event("hunts", 0.5)
+        clipped = clipped.add_seen(Seen.UNSTABLE, unstable).add_seen(Seen.DISTORTED, over | loose)
         noise = np.where(asked > 0.98, np.clip(gain / self.reach, 0, 1) * alive, 0.0)
         clipped = replace(clipped, noise=noise)
-        snow = asked > self.drawn("snow above", 0.6, 0.98)
-        self.put_out(self.steadied(clipped.seen(Seen.NOISE, snow)))
+        snow = asked > self.draw_figure("snow above", 0.6, 0.98)
+        self.put_out(self.spoil_by_stores(clipped.add_seen(Seen.NOISE, snow)))
 
-    def _most_gain_v(self) -> Array:
+    def _find_most_gain_v(self) -> Array:
         """Return the store's voltage at which the gain is greatest."""
         assert self.store is not None
         if self.store in self.topology.quiet_dc_v:
             return np.full(self.count, self.topology.quiet_dc_v[self.store])
-        good = self.settled.good_volts(self.store)
+        good = self.settled.read_good_volts(self.store)
         function = self.topology.pin_at[self.store].function
         falls = re.search(r"falls as", function)
         rises = re.search(r"rises as", function)
-        up = np.full(self.count, bool(falls)) if falls or rises else self.happens("up", 0.5)
+        up = np.full(self.count, bool(falls)) if falls or rises else self.draw_event("up", 0.5)
         return good * np.where(up, 1.35, 0.6)
 
-    def _sensed(self) -> Array:
+    def _compute_sensed_share(self) -> Array:
         """Return how much of the output the detector that fills the store still sees."""
         for stage in self.settled.stages:
             if stage.kind == "level detector" and self.store in stage.block.outputs:
-                own = self.settled.out.get(self.block.id) or good_signal(self.count)
-                seen = self.settled.out.get(stage.block.id) or good_signal(self.count)
+                own = self.settled.out.get(self.block.id) or make_good_signal(self.count)
+                seen = self.settled.out.get(stage.block.id) or make_good_signal(self.count)
                 return np.where(own.level > 0.02, seen.level / np.maximum(own.level, 0.02), 0.0)
         return np.ones(self.count)
 
@@ -181,27 +189,27 @@ class Clamp(ControlledAmplifier):
 
     def advance(self) -> None:
         """Put out the input; a store or key that is off moves its brightness."""
-        signal = self.controlled()
-        for key in self.keys().values():
+        signal = self.control_input()
+        for key in self.list_keys().values():
             lost = key.level < 0.4
-            shut = lost & self.happens("shut without keys", 0.35)
-            signal = no_signal(self.count).where(shut, signal)
+            shut = lost & self.draw_event("shut without keys", 0.35)
+            signal = make_no_signal(self.count).choose_where(shut, signal)
             self.settled.blanked |= shut
-            signal = signal.seen(Seen.UNSTABLE, lost & self.happens("drifts", 0.6))
-            way = np.where(self.happens("dark", 0.6), -1.0, 1.0)
-            self._move(np.where(lost, way * self.drawn("drift", 0.3, 2.0), 0.0))
-        for pin in self.stores():
+            signal = signal.add_seen(Seen.UNSTABLE, lost & self.draw_event("drifts", 0.6))
+            way = np.where(self.draw_event("dark", 0.6), -1.0, 1.0)
+            self._move(np.where(lost, way * self.draw_figure("drift", 0.3, 2.0), 0.0))
+        for pin in self.list_stores():
             # The output's black level follows the store, mostly the same way.
-            way = np.where(self.happens(f"{pin} way", 0.7), 1.0, -1.0)
-            moved = self.settled.volts(pin) - self.settled.good_volts(pin)
-            far = np.abs(self.settled.share(pin) - 1) > 0.3 * _STORE_OFF
-            self._move(np.where(far, way * moved * self.drawn(f"{pin} gain", 0.4, 2.5), 0.0))
-        self.put_out(self.steadied(signal))
+            way = np.where(self.draw_event(f"{pin} way", 0.7), 1.0, -1.0)
+            moved = self.settled.read_volts(pin) - self.settled.read_good_volts(pin)
+            far = np.abs(self.settled.compute_share(pin) - 1) > 0.3 * _STORE_OFF
+            self._move(np.where(far, way * moved * self.draw_figure(f"{pin} gain", 0.4, 2.5), 0.0))
+        self.put_out(self.spoil_by_stores(signal))
 
     def _move(self, volts: Array) -> None:
         """Move the black level at the outputs, in volts."""
         if "colour" in self.channels and "luminance" not in self.channels:
-            self.feature("hue", 1 - 0.6 * np.abs(np.clip(volts, -1, 1)))
+            self.weaken_feature("hue", 1 - 0.6 * np.abs(np.clip(volts, -1, 1)))
             return
         self.settled.brightness = self.settled.brightness + volts / _GLARING_V
         self.settled.black_v = self.settled.black_v + volts

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
-from ..signals import Signal, good_signal, no_signal, weakest
+from ..signals import Signal, find_weakest, make_good_signal, make_no_signal
 from .amplifiers import Amplifier
 from .base import Stage
 
@@ -30,7 +30,9 @@ class LevelDetector(Stage):
 
     def advance(self) -> None:
         """Hand on the signal; a pin of its own that nothing else uses shows it."""
-        signal = self.main().times(self.health * self.powered() * self.biased())
+        signal = self.find_main_input().amplify(
+            self.health * self.compute_power() * self.compute_bias()
+        )
         self.settled.out[self.block.id] = signal
         for pin in self.block.outputs:
             if pin not in self.topology.pin_at or pin not in self.topology.quiet_dc_v:
@@ -39,27 +41,31 @@ class LevelDetector(Stage):
             if used:
                 continue
             idle = np.full(self.count, self.topology.quiet_dc_v[pin])
-            good = self.settled.good_volts(pin)
-            presence = np.clip(signal.level, 0, 1.5) * self._turned() * self._asked_for()
+            good = self.settled.read_good_volts(pin)
+            presence = (
+                np.clip(signal.level, 0, 1.5)
+                * self._compute_gain_turn()
+                * self._compute_takeover_share()
+            )
             self.settled.steer(pin, idle + (good - idle) * presence)
 
-    def _asked_for(self) -> Array:
+    def _compute_takeover_share(self) -> Array:
         """Return how far the preset of a takeover point still asks for what it did."""
         asked = np.ones(self.count)
-        for pin in self.pins_with("control"):
-            way = np.where(self.happens(f"{pin} delays", 0.7), 1.0, -1.0)
-            moved = self.settled.share(pin) - 1
-            asked = np.clip(1 - way * moved * self.drawn(f"{pin} asks", 0.7, 3.0), 0, 1.6)
+        for pin in self.list_pins("control"):
+            way = np.where(self.draw_event(f"{pin} delays", 0.7), 1.0, -1.0)
+            moved = self.settled.compute_share(pin) - 1
+            asked = np.clip(1 - way * moved * self.draw_figure(f"{pin} asks", 0.7, 3.0), 0, 1.6)
         return asked
 
-    def _turned(self) -> Array:
+    def _compute_gain_turn(self) -> Array:
         """Return how far the store of the gain lies from its end, beside the good board's."""
         for stage in self.settled.stages:
             store = getattr(stage, "store", None)
             if store is not None and store in self.topology.quiet_dc_v:
-                good, idle = self.settled.good_volts(store), self.topology.quiet_dc_v[store]
+                good, idle = self.settled.read_good_volts(store), self.topology.quiet_dc_v[store]
                 span = np.where(np.abs(good - idle) < 0.2, 0.2, good - idle)
-                return np.clip((self.settled.volts(store) - idle) / span, 0, 2)
+                return np.clip((self.settled.read_volts(store) - idle) / span, 0, 2)
         return np.ones(self.count)
 
 
@@ -68,68 +74,70 @@ class ThresholdDetector(Stage):
 
     kind = "threshold detector"
 
-    def setup(self) -> None:
+    def set_up(self) -> None:
         """Find the store."""
-        stores = self.pins_with("filter", among=(*self.block.outputs, *self.block.needs))
+        stores = self.list_pins("filter", among=(*self.block.outputs, *self.block.needs))
         self.store = stores[0] if stores else None
 
     def advance(self) -> None:
         """Fill or empty the store, and switch."""
-        signal = self._judged()
-        alive = self.health * self.powered() * self.biased()
+        signal = self._join_inputs()
+        alive = self.health * self.compute_power() * self.compute_bias()
         presence = np.where((signal.level > 0.25) & (alive > 0.4), 1.0, 0.0)
         if self.store is None or not self.settled.has_source(self.store):
-            self.settled.out[self.block.id] = good_signal(self.count).times(presence)
+            self.settled.out[self.block.id] = make_good_signal(self.count).amplify(presence)
             self._show_pins(presence)
             return
-        good, empty = self.settled.good_volts(self.store), self._empty_v()
+        good, empty = self.settled.read_good_volts(self.store), self._find_empty_v()
         self.settled.steer(self.store, empty + (good - empty) * presence)
         limit = self._limit_v(good, empty)
-        volts = self.settled.volts(self.store)
+        volts = self.settled.read_volts(self.store)
         on = (volts > limit) == (good > limit)
         # A store without its capacitor follows every line.
-        loose = self.settled.looseness(self.store) > 5
-        result = good_signal(self.count).times(np.where(on & (alive > 0.2), 1.0, 0.0))
-        self.settled.out[self.block.id] = result.seen(
-            Seen.UNSTABLE, loose & self.happens("flickers", 0.5)
+        loose = self.settled.compute_looseness(self.store) > 5
+        result = make_good_signal(self.count).amplify(np.where(on & (alive > 0.2), 1.0, 0.0))
+        self.settled.out[self.block.id] = result.add_seen(
+            Seen.UNSTABLE, loose & self.draw_event("flickers", 0.5)
         )
         self._show_pins(result.level)
 
-    def _judged(self) -> Signal:
+    def _join_inputs(self) -> Signal:
         """Return the inputs, gone where they run at different rates."""
-        inputs = list(self.inputs().values())
-        signal = weakest(inputs, self.count)
+        inputs = list(self.list_inputs().values())
+        signal = find_weakest(inputs, self.count)
         if len(inputs) > 1:
             detunes = np.stack([s.detune for s in inputs])
             apart = np.ptp(detunes, axis=0) > _PULLED
-            signal = no_signal(self.count).where(apart, signal)
+            signal = make_no_signal(self.count).choose_where(apart, signal)
         unsteady = (signal.words & Seen.UNSTABLE) > 0
-        return signal.where(~(unsteady & self.happens("confused", 0.5)), no_signal(self.count))
+        return signal.choose_where(
+            ~(unsteady & self.draw_event("confused", 0.5)), make_no_signal(self.count)
+        )
 
-    def _empty_v(self) -> Array:
+    def _find_empty_v(self) -> Array:
         """Return the volts of the store without a charge, shape (boards,)."""
         assert self.store is not None
         if self.store in self.topology.quiet_dc_v:
             return np.full(self.count, self.topology.quiet_dc_v[self.store])
-        good = self.settled.good_volts(self.store)
-        limit = self.threshold_of(self.store)
+        good = self.settled.read_good_volts(self.store)
+        limit = self.find_threshold(self.store)
         if limit is not None:
             # Well beyond its limit, on the other side.
             below = good > limit[1]
-            share = self.drawn("empty", 0.05, 0.7)
+            share = self.draw_figure("empty", 0.05, 0.7)
             return np.where(below, limit[1] * share, limit[1] * (1.2 + share))
-        return good * self.drawn("empty", 0.1, 0.6)
+        return good * self.draw_figure("empty", 0.1, 0.6)
 
     def _limit_v(self, good: Array, empty: Array) -> Array:
         assert self.store is not None
-        limit = self.threshold_of(self.store)
+        limit = self.find_threshold(self.store)
         return np.full(self.count, limit[1]) if limit is not None else 0.5 * (good + empty)
 
     def _show_pins(self, on: Array) -> None:
-        for pin in self.pins_with("output", among=self.block.outputs):
-            idle = self.idle_v(pin)
+        for pin in self.list_pins("output", among=self.block.outputs):
+            idle = self.find_idle_v(pin)
             if idle is not None:
-                good = self.settled.good_volts(pin)
+                good = self.settled.read_good_volts(pin)
                 self.settled.steer(pin, idle + (good - idle) * on)
 
 
@@ -138,22 +146,22 @@ class Protection(Stage):
 
     kind = "protection"
 
-    def setup(self) -> None:
+    def set_up(self) -> None:
         """Begin untripped."""
         self.tripped = np.zeros(self.count, dtype=bool)
 
     def advance(self) -> None:
         """Trip where the input is beyond its limit; dead, it trips no more, or at once."""
-        for pin in self.pins_with("input", "control"):
-            limit = self.threshold_of(pin)
-            good = self.settled.good_volts(pin)
+        for pin in self.list_pins("input", "control"):
+            limit = self.find_threshold(pin)
+            good = self.settled.read_good_volts(pin)
             at_v = limit[1] if limit is not None else 1.4 * good
             above = limit is None or limit[0] == "above"
-            volts = self.settled.volts(pin)
+            volts = self.settled.read_volts(pin)
             self.tripped |= volts > at_v if above else volts < at_v
-        dead = (self.health < 0.5) & self.happens("dead trips", 0.5)
+        dead = (self.health < 0.5) & self.draw_event("dead trips", 0.5)
         level = np.where(self.tripped | dead, 0.0, 1.0)
-        self.settled.out[self.block.id] = good_signal(self.count).times(level)
+        self.settled.out[self.block.id] = make_good_signal(self.count).amplify(level)
 
 
 class Demodulator(Amplifier):
@@ -163,62 +171,70 @@ class Demodulator(Amplifier):
 
     def advance(self) -> None:
         """Put out the signal as far as its carrier lets it."""
-        inputs = self.main_inputs()
+        inputs = self.list_main_inputs()
         carriers = {e: s for e, s in inputs.items() if self._is_carrier(e)}
         is_colour = "colour" in self.channels
-        others = [s for e, s in inputs.items() if e not in carriers] or [self.good()]
-        signal = weakest(others, self.count).times(self.vitality() * self.gated())
+        others = [s for e, s in inputs.items() if e not in carriers] or [self.make_good_signal()]
+        signal = find_weakest(others, self.count).amplify(
+            self.compute_vitality() * self.compute_gate()
+        )
         if "sound" in self.channels:
-            signal = self._at_its_coil(signal)
+            signal = self._detect_at_coil(signal)
         # A demodulator switches with its carrier: until it is weak, the output is the same.
         for carrier in carriers.values():
-            signal = signal.times(np.clip(carrier.level * self.drawn("drive", 1.5, 4.0), 0, 1))
+            signal = signal.amplify(
+                np.clip(carrier.level * self.draw_figure("drive", 1.5, 4.0), 0, 1)
+            )
             running = np.abs(carrier.detune) > _PULLED
             shown = running & (signal.level > 0.05)
-            self.feature("colour lock" if is_colour else "luminance", np.where(shown, 0.0, 1.0))
-            signal = signal.seen(Seen.UNSTABLE, shown)
+            self.weaken_feature(
+                "colour lock" if is_colour else "luminance", np.where(shown, 0.0, 1.0)
+            )
+            signal = signal.add_seen(Seen.UNSTABLE, shown)
             if not is_colour:
                 # The carrier beats with the oscillator: about as high as the picture, and none.
-                signal = signal.seen(Seen.DISTORTED, shown)
+                signal = signal.add_seen(Seen.DISTORTED, shown)
             signal = replace(signal, words=signal.words | (carrier.words & Seen.UNSTABLE))
-        tuned = self._tuned()
+        tuned = self._compute_tuning()
         if "colour" in self.channels:
             # A phase shifter that is off gives the wrong hue, and one axis less.
-            self.feature("hue", np.clip(1.4 * tuned - 0.2, 0, 1))
-            signal = signal.times(np.clip(tuned + self.drawn("axis left", 0.4, 0.9), 0, 1))
+            self.weaken_feature("hue", np.clip(1.4 * tuned - 0.2, 0, 1))
+            signal = signal.amplify(np.clip(tuned + self.draw_figure("axis left", 0.4, 0.9), 0, 1))
         else:
-            signal = signal.times(np.clip(tuned * 1.3, 0, 1))
-        signal = signal.seen(Seen.DISTORTED, tuned < 0.6)
+            signal = signal.amplify(np.clip(tuned * 1.3, 0, 1))
+        signal = signal.add_seen(Seen.DISTORTED, tuned < 0.6)
         if "colour" in self.channels:
             self._cast()
             quad = [s for e, s in carriers.items() if e in self.topology.pin_at]
             for carrier in quad:
-                self.feature("hue", np.clip(carrier.level * 1.5, 0, 1))
+                self.weaken_feature("hue", np.clip(carrier.level * 1.5, 0, 1))
                 one_axis = carrier.level < 0.3
-                signal = signal.seen(Seen.DISTORTED, one_axis)
-        self.put_out(self.steadied(replace(signal, detune=np.zeros(self.count))))
+                signal = signal.add_seen(Seen.DISTORTED, one_axis)
+        self.put_out(self.spoil_by_stores(replace(signal, detune=np.zeros(self.count))))
 
-    def _at_its_coil(self, signal: Signal) -> Signal:
+    def _detect_at_coil(self, signal: Signal) -> Signal:
         """Return what a quadrature detector makes of frequency: the steeper its coil's phase, the
         more, and in steps that are no longer alike. The coil's own swing tells how steep it is."""
         for pin in self.pins:
-            swing = self.settled.board_signal(pin)
+            swing = self.settled.find_board_signal(pin)
             if self.topology.pin_at[pin].role not in _TUNED_AT or swing is None:
                 continue
             if any("coil" in part.kind for part in self.topology.parts_at.get(pin, ())):
                 level = np.where(swing.level > 1, signal.level * swing.level, signal.level)
                 level = np.minimum(level, _STEEPEST)
                 signal = replace(signal, level=level, colour=level)
-                signal = signal.seen(Seen.DISTORTED, level > _STEEP)
+                signal = signal.add_seen(Seen.DISTORTED, level > _STEEP)
         return signal
 
     def _cast(self) -> None:
         """Colour the whole picture where the store of the colour clamps is off."""
-        for pin in self.stores():
-            off = np.clip(np.abs(self.settled.share(pin) - 1) / 0.4, 0, 1)
-            self.feature("hue", 1 - off)
-            way = np.where(self.happens(f"{pin} cast", 0.5), 1.0, -1.0)
-            self.settled.black_v = self.settled.black_v + way * off * self.drawn("cast", 0.0, 1.0)
+        for pin in self.list_stores():
+            off = np.clip(np.abs(self.settled.compute_share(pin) - 1) / 0.4, 0, 1)
+            self.weaken_feature("hue", 1 - off)
+            way = np.where(self.draw_event(f"{pin} cast", 0.5), 1.0, -1.0)
+            self.settled.black_v = self.settled.black_v + way * off * self.draw_figure(
+                "cast", 0.0, 1.0
+            )
 
     def _is_carrier(self, end: str) -> bool:
         if end in self.topology.pin_at:
@@ -228,12 +244,12 @@ class Demodulator(Amplifier):
         names = {block.id: block.name for block in self.topology.chip.blocks}
         return bool(re.search(_SUBCARRIER, f"{end} {names.get(end, '')}", re.IGNORECASE))
 
-    def _tuned(self) -> Array:
+    def _compute_tuning(self) -> Array:
         """Return how well the tuned circuits at its pins are still on frequency, 0 to 1."""
         share = np.ones(self.count)
         for pin in self.pins:
             if self.topology.pin_at[pin].role in _TUNED_AT:
-                share = np.minimum(share, self.settled.resonance_share(pin))
+                share = np.minimum(share, self.settled.compute_resonance_share(pin))
         return share
 
 
@@ -244,12 +260,12 @@ class TuningDetector(Demodulator):
 
     def advance(self) -> None:
         """Set its output: towards an end when its circuit is off tune, idle without a signal."""
-        signal = self.main().times(self.vitality())
-        tuned = self._tuned()
+        signal = self.find_main_input().amplify(self.compute_vitality())
+        tuned = self._compute_tuning()
         self.settled.out[self.block.id] = signal
         off = np.clip((1 - tuned) * 1.5, 0, 1) * signal.level
-        side = np.where(self.happens("side", 0.5), 1.0, -1.0)
-        for pin in self.pins_with("output", among=self.block.outputs):
-            good = self.settled.good_volts(pin)
+        side = np.where(self.draw_event("side", 0.5), 1.0, -1.0)
+        for pin in self.list_pins("output", among=self.block.outputs):
+            good = self.settled.read_good_volts(pin)
             self.settled.steer(pin, good * (1 + 0.8 * side * off))
-            self.feature("tuning", 1 - off)
+            self.weaken_feature("tuning", 1 - off)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
-from ..resonators import drive_of
+from ..resonators import find_drive
 from ..signals import Signal
 from .locking import LockingStage
 from .ringing import RingingStage
@@ -24,42 +24,42 @@ class Oscillator(LockingStage, RingingStage):
 
     kind = "oscillator"
 
-    def setup(self) -> None:
+    def set_up(self) -> None:
         """Find pins, resonator, loop."""
-        self.pins_of_it = self._own_pins()
-        self.steering = self._steering()
+        self.pins_of_it = self._list_own_pins()
+        self.steering = self._find_steering_pin()
         self.resonator: str | None = None
         self.steering_part: tuple[str, float] | None = None
         self.looked = False
-        self.margin = self.boards.each_draw(
-            self.draws.log_uniform(f"{self.block.id} margin", 1.8, 6.0)
+        self.margin = self.boards.spread_draws(
+            self.draws.draw_log_uniform(f"{self.block.id} margin", 1.8, 6.0)
         )
 
-    def _own_pins(self) -> list[str]:
+    def _list_own_pins(self) -> list[str]:
         ends = tuple(self.pins)
-        return self.pins_with("oscillator", among=ends)
+        return self.list_pins("oscillator", among=ends)
 
     def advance(self) -> None:
         """Run, or stop, or run wild; in lock or free."""
         if not self.looked:
             self._look()
-        alive = self.health * self.powered() * self.biased()
-        level, free = self._free()
+        alive = self.health * self.compute_power() * self.compute_bias()
+        level, free = self._run_free()
         runs = np.clip(level, 0, 1.3) * np.where(alive > 0.3, 1.0, 0.0) * np.clip(alive + 0.3, 0, 1)
         signal = Signal(runs, runs.copy(), free, np.zeros(self.count, dtype=np.uint8))
         if self.style in ("crystal", "ceramic"):
-            signal = self._wild(signal, alive)
+            signal = self._run_wild(signal, alive)
         else:
-            signal = signal.seen(Seen.UNSTABLE, (free > _WILD) & (runs > 0.05))
-        signal = self._locked(signal)
-        self.settled.out[self.block.id] = signal.seen(Seen.HUM, self.hum() & (runs > 0.05))
+            signal = signal.add_seen(Seen.UNSTABLE, (free > _WILD) & (runs > 0.05))
+        signal = self._lock(signal)
+        self.settled.out[self.block.id] = signal.add_seen(Seen.HUM, self.find_hum() & (runs > 0.05))
         self._show(signal, runs)
 
     def _look(self) -> None:
         """Find the parts that set the frequency."""
         self.looked = True
         paths = self.settled.paths
-        found = [self.topology.resonator_near(pin) for pin in self.pins_of_it]
+        found = [self.topology.find_resonator(pin) for pin in self.pins_of_it]
         self.resonator = next((ref for ref in found if ref is not None), None)
         parts = {p.ref: p for p in self.topology.chip.application.parts}
         self.style = "resistor"
@@ -69,13 +69,13 @@ class Oscillator(LockingStage, RingingStage):
             assert part.quantity is not None
             self.nominal_hz = part.quantity.nominal
             near = [p for p, ref in zip(self.pins_of_it, found, strict=True) if ref is not None]
-            self.drive = drive_of(paths, self.resonator, near, self.nominal_hz)
+            self.drive = find_drive(paths, self.resonator, near, self.nominal_hz)
         elif any(
             p.kind == "coil" for pin in self.pins for p in self.topology.parts_at.get(pin, ())
         ):
             self.style = "coil"
 
-    def _free(self) -> tuple[Array, Array]:
+    def _run_free(self) -> tuple[Array, Array]:
         """Return amplitude and deviation when nothing pulls, shape (boards,) each."""
         if self.style in ("crystal", "ceramic"):
             gain = self.margin * self.drive.strength
@@ -83,14 +83,14 @@ class Oscillator(LockingStage, RingingStage):
             self._swing = np.sqrt(over)
             return self._swing * np.clip(self.drive.heard, 0, 1.5), self.drive.pull
         if self.style == "coil":
-            return self._on_coil()
-        return self._on_current()
+            return self._compute_coil_run()
+        return self._compute_current_run()
 
-    def _on_coil(self) -> tuple[Array, Array]:
+    def _compute_coil_run(self) -> tuple[Array, Array]:
         """Return amplitude and deviation of coil and capacitor: f goes with 1 / sqrt(L C)."""
         level, ratio = np.ones(self.count), np.ones(self.count)
         for pin in self.pins:
-            tuned, shift = self.settled.resonance(pin)
+            tuned, shift = self.settled.solve_resonance(pin)
             level, ratio = level * np.clip(tuned * 2.5, 0, 1), ratio * shift
         return np.where(level > 0.25, level, 0), ratio - 1
 
@@ -100,6 +100,6 @@ class Oscillator(LockingStage, RingingStage):
             if pin in self.topology.pin_at and self.topology.pin_at[pin].role != "input":
                 lifted = self.boards.is_lifted[:, self.topology.index[pin]]
                 gone = replace(signal, level=0 * runs, colour=0 * runs)
-                self.settled.sent[pin] = gone.where(lifted, signal)
+                self.settled.sent[pin] = gone.choose_where(lifted, signal)
                 if pin not in self.pins_of_it:
-                    self.rest(pin, np.clip(signal.level, 0, 1))
+                    self.set_rest_voltage(pin, np.clip(signal.level, 0, 1))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
-from ..signals import Signal, no_signal, weakest
+from ..signals import Signal, find_weakest, make_no_signal
 from .amplifiers import Amplifier
 from .base import Stage
 
@@ -23,10 +23,10 @@ class Gate(Amplifier):
 
     def advance(self) -> None:
         """Put out the signal where the key comes."""
-        signal = self.main().times(self.vitality())
-        for key in self.keys().values():
+        signal = self.find_main_input().amplify(self.compute_vitality())
+        for key in self.list_keys().values():
             opens = np.clip(key.level * 2 - 0.6, 0, 1) * (np.abs(key.detune) < 0.02)
-            signal = signal.times(opens)
+            signal = signal.amplify(opens)
         self.put_out(signal)
 
 
@@ -37,10 +37,12 @@ class PulseDetector(Stage):
 
     def advance(self) -> None:
         """Put out keys where the input is high enough: the burst key is the highest step."""
-        signal = self.main()
-        enough = self.drawn("slice", 0.72, 0.86)
-        keys = signal.times(np.where(signal.level > enough, 1 / np.maximum(signal.level, 0.01), 0))
-        self.put_out(keys.times(np.round(self.vitality())))
+        signal = self.find_main_input()
+        enough = self.draw_figure("slice", 0.72, 0.86)
+        keys = signal.amplify(
+            np.where(signal.level > enough, 1 / np.maximum(signal.level, 0.01), 0)
+        )
+        self.put_out(keys.amplify(np.round(self.compute_vitality())))
 
 
 class PulseGenerator(Stage):
@@ -50,27 +52,27 @@ class PulseGenerator(Stage):
 
     def advance(self) -> None:
         """Put out pulses at the main timing's rate; a missing step leaves less of them."""
-        inputs = self.inputs()
-        alive = self.vitality()
+        inputs = self.list_inputs()
+        alive = self.compute_vitality()
         if not inputs:
-            self.put_out(self.good().times(alive))
+            self.put_out(self.make_good_signal().amplify(alive))
             return
         names = list(inputs)
         main = inputs[names[0]]
         level = np.where(main.level > 0.25, 1.0, 0.0)
-        signal = Signal(level, level.copy(), main.detune, main.words).times(alive)
+        signal = Signal(level, level.copy(), main.detune, main.words).amplify(alive)
         missing = np.zeros(self.count, dtype=bool)
         for name in names[1:]:
             gone = inputs[name].level < 0.25
-            signal = signal.seen(Seen.DISTORTED, gone & (level > 0))
+            signal = signal.add_seen(Seen.DISTORTED, gone & (level > 0))
             if self._is_guard(name):
                 self._blank(gone)
             elif name in self.topology.pin_at:
                 missing |= gone
         self.put_out(signal)
         # One step less lowers the mean.
-        for pin in self.pins_with("output", among=self.block.outputs):
-            lost = self.drawn("step", 0.1, 0.45) * self.settled.good_volts(pin)
+        for pin in self.list_pins("output", among=self.block.outputs):
+            lost = self.draw_figure("step", 0.1, 0.45) * self.settled.read_good_volts(pin)
             down = np.where(missing & (level > 0), -lost, 0.0)
             self.settled.lift[pin] = self.settled.lift.get(pin, 0.0) * (down == 0) + down
 
@@ -80,10 +82,10 @@ class PulseGenerator(Stage):
 
     def _blank(self, gone: Array) -> None:
         """Blank the screen: the field flyback that should come does not."""
-        self.feature("raster", np.where(gone, 0.0, 1.0))
+        self.weaken_feature("raster", np.where(gone, 0.0, 1.0))
         for pin in self.block.outputs:
             if pin in self.topology.pin_at and self.settled.has_source(pin):
-                self.settled.lift[pin] = np.where(gone, self.drawn("blanking", 0.4, 2.2), 0.0)
+                self.settled.lift[pin] = np.where(gone, self.draw_figure("blanking", 0.4, 2.2), 0.0)
 
 
 class SyncSeparator(Amplifier):
@@ -93,22 +95,24 @@ class SyncSeparator(Amplifier):
 
     def advance(self) -> None:
         """Put out sync where video comes in and the slicing level suits."""
-        video = self.main()
-        alive = self.vitality()
-        enough = self.drawn("least video", 0.12, 0.3)
+        video = self.find_main_input()
+        alive = self.compute_vitality()
+        enough = self.draw_figure("least video", 0.12, 0.3)
         level = np.where(video.level > enough, 1.0, 0.0)
         signal = Signal(level, level.copy(), np.zeros(self.count), video.words & 0)
-        for pin in (*self.stores(), *self.pins_with("input")):
-            off = self.settled.share(pin) - 1
+        for pin in (*self.list_stores(), *self.list_pins("input")):
+            off = self.settled.compute_share(pin) - 1
             # A slicing level that left the sync takes picture, or nothing.
-            far = np.abs(off) > self.drawn(f"{pin} reach", 0.22, 0.5)
-            signal = no_signal(self.count).where(far, signal)
+            far = np.abs(off) > self.draw_figure(f"{pin} reach", 0.22, 0.5)
+            signal = make_no_signal(self.count).choose_where(far, signal)
             edge = np.abs(off) > 0.16
-            signal = signal.seen(Seen.UNSTABLE, edge & ~far)
+            signal = signal.add_seen(Seen.UNSTABLE, edge & ~far)
         much = (video.words & (Seen.HUM | Seen.UNSTABLE)) > 0
-        self.put_out(self.steadied(signal.seen(Seen.UNSTABLE, much)).times(np.round(alive)))
+        self.put_out(
+            self.spoil_by_stores(signal.add_seen(Seen.UNSTABLE, much)).amplify(np.round(alive))
+        )
 
-    def keys(self) -> dict[str, Signal]:
+    def list_keys(self) -> dict[str, Signal]:
         """Return nothing: it makes the keys."""
         return {}
 
@@ -118,41 +122,45 @@ class Integrator(Amplifier):
 
     kind = "integrator"
 
-    def setup(self) -> None:
+    def set_up(self) -> None:
         """Begin with pins as the parts leave them, before the pulses change."""
         self._first_share: dict[str, Array] = {}
 
-    def _drawn_down(self, pin: str) -> Array:
+    def _compute_drawn_down(self, pin: str) -> Array:
         """Return how far leaks draw a pin down, as pulses of some length see it."""
-        first = self._first_share.setdefault(pin, np.clip(self.settled.share(pin), 1e-3, 1))
-        return np.asarray(first ** self.drawn(f"{pin} drawn down", 0.2, 1.0))
+        first = self._first_share.setdefault(pin, np.clip(self.settled.compute_share(pin), 1e-3, 1))
+        return np.asarray(first ** self.draw_figure(f"{pin} drawn down", 0.2, 1.0))
 
     def advance(self) -> None:
         """Put out field pulses as high as its capacitor lets them grow."""
-        sync = weakest(list(self.main_inputs().values()), self.count)
+        sync = find_weakest(list(self.list_main_inputs().values()), self.count)
         # Many chips take field sync only while the line is in step.
-        keyed = ~self.settled.line_locked & self.happens("keyed by the line", 0.5)
-        signal = no_signal(self.count).where(keyed, sync).times(self.vitality())
-        for pin in self.pins_with("filter", "input", "output"):
+        keyed = ~self.settled.line_locked & self.draw_event("keyed by the line", 0.5)
+        signal = (
+            make_no_signal(self.count).choose_where(keyed, sync).amplify(self.compute_vitality())
+        )
+        for pin in self.list_pins("filter", "input", "output"):
             hz = 3e3  # the broad pulses, against line pulses
-            share = self.settled.paths.impedance_share(pin, hz)
+            share = self.settled.paths.compute_impedance_share(pin, hz)
             lifted = self.boards.is_lifted[:, self.topology.index[pin]]
             # Without its capacitor it either takes any pulse, or none gets through.
-            share = np.where(lifted, np.where(self.happens("lifted: none", 0.5), 0.0, 1.3), share)
+            share = np.where(
+                lifted, np.where(self.draw_event("lifted: none", 0.5), 0.0, 1.3), share
+            )
             if pin in self.block.outputs or self.topology.pin_at[pin].role == "filter":
                 # A leak takes from the long pulses what it takes of the mean, or nearly so.
-                share = np.where(lifted, share, share * self._drawn_down(pin))
-                signal = signal.times(np.clip(share, 0, 1.4))
+                share = np.where(lifted, share, share * self._compute_drawn_down(pin))
+                signal = signal.amplify(np.clip(share, 0, 1.4))
             # Too large a share: line pulses come through as well, and trigger too.
-            signal = signal.seen(Seen.UNSTABLE, share > 2.5)
+            signal = signal.add_seen(Seen.UNSTABLE, share > 2.5)
         self.put_out(signal)
 
-    def main_inputs(self) -> dict[str, Signal]:
+    def list_main_inputs(self) -> dict[str, Signal]:
         """Return the sync; not its own pin."""
-        found = super().main_inputs()
+        found = super().list_main_inputs()
         return {end: s for end, s in found.items() if end not in self.block.outputs}
 
-    def inside(self, signal: Signal) -> Signal:
+    def find_inside_signal(self, signal: Signal) -> Signal:
         """Return the output: its capacitor shows the same."""
         return signal
 
@@ -164,22 +172,22 @@ class Divider(Amplifier):
 
     def advance(self) -> None:
         """Put out the same deviation at a full amplitude."""
-        signal = self._counted()
+        signal = self._count()
         full = np.where(signal.level > 0.2, 1.0, 0.0)
         whole = Signal(full, full.copy(), signal.detune, signal.words)
-        self.put_out(whole.times(self.vitality()))
+        self.put_out(whole.amplify(self.compute_vitality()))
 
-    def _counted(self) -> Signal:
+    def _count(self) -> Signal:
         """Return the output of a counter: the rate of its clock, lost without resets."""
-        inputs = self.main_inputs()
+        inputs = self.list_main_inputs()
         clocks = {e: s for e, s in inputs.items() if re.search(r"osc|vco|divider|line", e)}
         resets = {e: s for e, s in inputs.items() if e not in clocks}
-        clock = weakest(list((clocks or inputs).values()), self.count)
+        clock = find_weakest(list((clocks or inputs).values()), self.count)
         if "field" in self.channels and clocks:
-            keyed = ~self.settled.line_locked & self.happens("keyed by the line", 0.5)
+            keyed = ~self.settled.line_locked & self.draw_event("keyed by the line", 0.5)
             for reset in resets.values():
                 # Without resets the count goes on, a little off the field.
                 lost = (reset.level < 0.3) | keyed
-                self.feature("field lock", np.where(lost, 0.0, 1.0))
-                clock = clock.seen(Seen.UNSTABLE, lost & self.happens("slips", 0.3))
+                self.weaken_feature("field lock", np.where(lost, 0.0, 1.0))
+                clock = clock.add_seen(Seen.UNSTABLE, lost & self.draw_event("slips", 0.3))
         return clock

@@ -20,15 +20,17 @@ class Reference(Stage):
 
     def advance(self) -> None:
         """Set the pins that the reference drives, and say how good it is."""
-        alive = self.health * self.powered()
+        alive = self.health * self.compute_power()
         level = alive.copy()
         for pin in self.block.outputs:
             if pin not in self.topology.pin_at or not self.settled.has_source(pin):
                 continue
-            good = self.settled.good_volts(pin)
+            good = self.settled.read_good_volts(pin)
             supply = self.topology.supply_of.get(pin)
-            share = self.settled.share(supply) if supply is not None else np.ones(self.count)
-            nominal = self.topology.nominal_v(supply) if supply is not None else 12.0
+            share = (
+                self.settled.compute_share(supply) if supply is not None else np.ones(self.count)
+            )
+            nominal = self.topology.find_nominal_v(supply) if supply is not None else 12.0
             words = f"{self.block.name} {self.topology.pin_at[pin].function}"
             if re.search(_HALVES, words, re.IGNORECASE):
                 held = np.clip(share, 0, 1.5)
@@ -36,8 +38,10 @@ class Reference(Stage):
                 held = np.clip(share * nominal / (_DROPOUT_SHARE * good), 0, 1)
             self.settled.steer(pin, good * held * np.clip(alive, 0.02, 1))
             self.settled.absolute.add(pin)
-            level = np.minimum(level, np.clip(self._from_bias(self.settled.share(pin)), 0, 1))
-        self.settled.out[self.block.id] = self.good().times(np.clip(level, 0, 1))
+            level = np.minimum(
+                level, np.clip(self._compute_one_bias(self.settled.compute_share(pin)), 0, 1)
+            )
+        self.settled.out[self.block.id] = self.make_good_signal().amplify(np.clip(level, 0, 1))
 
 
 class BusReceiver(Stage):
@@ -47,11 +51,11 @@ class BusReceiver(Stage):
 
     def advance(self) -> None:
         """Say whether orders come in."""
-        alive = self.health * self.powered()
-        for pin in self.pins_with("bus"):
+        alive = self.health * self.compute_power()
+        for pin in self.list_pins("bus"):
             lifted = self.boards.is_lifted[:, self.topology.index[pin]]
-            stuck = np.abs(self.settled.share(pin) - 1) > 0.5
+            stuck = np.abs(self.settled.compute_share(pin) - 1) > 0.5
             alive = np.where(lifted | stuck, 0.0, alive)
         # What was last ordered may stay.
-        kept = np.where(self.happens("kept", 0.4), 1.0, alive)
-        self.settled.out[self.block.id] = self.good().times(kept)
+        kept = np.where(self.draw_event("kept", 0.4), 1.0, alive)
+        self.settled.out[self.block.id] = self.make_good_signal().amplify(kept)

@@ -11,8 +11,8 @@ from pinfolio.plugins.diagnosis.board.devices import (
     SATURATED,
     Diode,
     Transistor,
-    clamp,
-    devices_of,
+    list_devices,
+    make_clamp,
 )
 from pinfolio.plugins.diagnosis.board.network import Stamp
 from pinfolio.schema import Part
@@ -54,7 +54,7 @@ def test_a_pnp_transistor_conducts_with_its_base_low() -> None:
 )
 def test_leads_by_their_names(purpose: str | None, leads: tuple[int, int, int]) -> None:
     part = Part(ref="Q1", kind="transistor", joins=("a", "b", "c"), purpose=purpose)
-    (transistor,) = devices_of(part, {"a": 0, "b": 1, "c": 2})
+    (transistor,) = list_devices(part, {"a": 0, "b": 1, "c": 2})
     assert isinstance(transistor, Transistor)
     assert (transistor.base, transistor.collector, transistor.emitter) == leads
 
@@ -67,9 +67,9 @@ def solve_circuit(
     stamp.add((0, nodes), 1e4, -1e4 * 12.0)
     for one, other, ohm in conductances:
         stamp.add((one, other), 1 / ohm)
-    for out, siemens, amperes, sense in device.terms(state):
+    for out, siemens, amperes, sense in device.list_terms(state):
         stamp.add(out, siemens, amperes, sense)
-    return np.einsum("dij,dj->di", stamp.inverse().matrix, stamp.amperes)[0]
+    return np.einsum("dij,dj->di", stamp.invert().matrix, stamp.amperes)[0]
 
 
 def test_the_collector_current_is_the_gain_times_the_base_current() -> None:
@@ -121,7 +121,7 @@ def test_a_zener_diode_holds_its_voltage_and_some_ohms() -> None:
 
 @pytest.mark.parametrize("device", [Diode("D1", 1, 2), Transistor("Q1", 1, 0, 2)])
 def test_nothing_flows_through_a_device_that_is_off(device: Diode | Transistor) -> None:
-    assert list(device.terms(OFF)) == []
+    assert list(device.list_terms(OFF)) == []
 
 
 @pytest.mark.parametrize(
@@ -132,19 +132,22 @@ def test_a_diode_part_is_a_device_of_its_leads_and_voltage(
     kind: str, value: str | None, found: tuple[float, float]
 ) -> None:
     part = Part(ref="D1", kind=kind, value=value, joins=("a", "b"))  # type: ignore[arg-type]
-    (diode,) = devices_of(part, {"a": 0, "b": 1})
+    (diode,) = list_devices(part, {"a": 0, "b": 1})
     assert isinstance(diode, Diode)
     assert (diode.anode, diode.cathode, diode.zener_v, diode.drop_v) == (0, 1, *found)
 
 
 def test_the_junction_of_a_switched_transistor_points_from_base_to_emitter() -> None:
-    npn, pnp = Transistor("Q1", 0, 1, 2).junction(), Transistor("Q1", 0, 1, 2, sign=-1).junction()
+    npn, pnp = (
+        Transistor("Q1", 0, 1, 2).make_junction(),
+        Transistor("Q1", 0, 1, 2, sign=-1).make_junction(),
+    )
     assert (npn.anode, npn.cathode) == (0, 2)
     assert (pnp.anode, pnp.cathode) == (2, 0)
 
 
 def test_the_clamp_of_a_pin_conducts_upwards() -> None:
-    diode = clamp("head of pin 3", 0, 1)
+    diode = make_clamp("head of pin 3", 0, 1)
     assert (diode.anode, diode.cathode) == (0, 1)
     assert state(diode, 0.7, 0.0) == ON
     assert state(diode, 0.6, 0.0) == OFF

@@ -13,7 +13,7 @@ from pinfolio.plugins.diagnosis.board.network import (
     Impedance,
     Stamp,
     solve,
-    without_changes,
+    solve_unchanged,
 )
 
 GROUND = 2
@@ -25,23 +25,23 @@ def impedance() -> Impedance:
     stamp = Stamp(3, GROUND)
     for ends, ohm in (((0, GROUND), 1e3), ((0, 1), 2e3), ((1, GROUND), 3e3)):
         stamp.add(ends, 1 / ohm)
-    return stamp.inverse()
+    return stamp.invert()
 
 
 def test_from_a_node_to_ground(impedance: Impedance) -> None:
     """1 kΩ beside 5 kΩ, and 3 kΩ beside 3 kΩ."""
-    assert impedance.own(0) == pytest.approx(5e3 / 6, rel=1e-3)
-    assert impedance.own(1) == pytest.approx(1500, rel=1e-3)
+    assert impedance.read_own(0) == pytest.approx(5e3 / 6, rel=1e-3)
+    assert impedance.read_own(1) == pytest.approx(1500, rel=1e-3)
 
 
 def test_between_two_nodes(impedance: Impedance) -> None:
     """2 kΩ beside the 4 kΩ by way of ground."""
-    assert impedance.across(0, 1) == pytest.approx(4000 / 3, rel=1e-3)
-    assert impedance.across(1, 0) == pytest.approx(4000 / 3, rel=1e-3)
+    assert impedance.read_across(0, 1) == pytest.approx(4000 / 3, rel=1e-3)
+    assert impedance.read_across(1, 0) == pytest.approx(4000 / 3, rel=1e-3)
 
 
 def test_a_node_that_nothing_joins_has_the_meter_alone() -> None:
-    assert Stamp(1, 1).inverse().own(0) == pytest.approx(1 / LEAK_SIEMENS)
+    assert Stamp(1, 1).invert().read_own(0) == pytest.approx(1 / LEAK_SIEMENS)
     assert pytest.approx(1e-7) == LEAK_SIEMENS  # 10 MΩ
 
 
@@ -49,14 +49,14 @@ def test_a_source_of_its_own_current_besides() -> None:
     """An ampere that flows from a node to ground inside a term lowers the node."""
     stamp = Stamp(1, 1)
     stamp.add((0, 1), 1e-3, 2e-3)
-    assert without_changes(stamp.inverse(), stamp.amperes)[0, 0] == pytest.approx(-2.0, rel=1e-3)
+    assert solve_unchanged(stamp.invert(), stamp.amperes)[0, 0] == pytest.approx(-2.0, rel=1e-3)
 
 
 def test_changes_besides_a_conductance_and_on_some_boards_only(impedance: Impedance) -> None:
     """1 mA taken from node 1 of the middle board alone."""
     changes = Changes(3, GROUND)
     changes.add(np.array([1]), (1, GROUND), 0.0, 1e-3)
-    plain = without_changes(impedance, np.zeros((3, 3)))
+    plain = solve_unchanged(impedance, np.zeros((3, 3)))
     volts = solve(impedance, np.arange(3), plain, changes)
     assert volts[:, 1] == pytest.approx([0.0, -1.5, 0.0], rel=1e-3)
     assert volts[1, 0] == pytest.approx(-0.5, rel=1e-3)
@@ -67,14 +67,14 @@ def test_no_boards_no_change() -> None:
     changes = Changes(3, GROUND)
     changes.add(np.array([], dtype=int), (1, GROUND), 1.0)
     assert changes.terms.board.size == 0
-    assert list(changes.padded()) == []
+    assert list(changes.group_padded()) == []
 
 
 def test_some_boards_are_numbered_anew() -> None:
     changes = Changes(5, GROUND)
     changes.add(np.array([1, 3, 4]), (0, 1), np.array([1.0, 3.0, 4.0]))
     changes.add(np.array([3]), (1, GROUND), 30.0, 7.0)
-    some = changes.some(np.array([0, 3, 4])).terms
+    some = changes.pick_boards(np.array([0, 3, 4])).terms
     assert some.board.tolist() == [1, 1, 2]
     assert some.siemens.tolist() == [3.0, 30.0, 4.0]
     assert some.amperes.tolist() == [0.0, 7.0, 0.0]
@@ -85,8 +85,8 @@ def test_boards_that_touch_a_node() -> None:
     changes.add(np.array([1, 3]), (0, GROUND), 1.0)
     changes.add(np.array([2]), (1, GROUND), 1.0)
     changes.add(np.array([4]), (0, GROUND), 0.0)  # a term that is nothing
-    assert changes.touching(np.array([True, False, False])).tolist() == [1, 3]
-    assert changes.touching(np.array([False, True, False])).tolist() == [2]
+    assert changes.find_touching(np.array([True, False, False])).tolist() == [1, 3]
+    assert changes.find_touching(np.array([False, True, False])).tolist() == [2]
 
 
 def test_many_boards_of_many_terms_are_solved_as_few_are(impedance: Impedance) -> None:
@@ -96,7 +96,7 @@ def test_many_boards_of_many_terms_are_solved_as_few_are(impedance: Impedance) -
     for number in range(1, 70):
         changes.add(np.flatnonzero(counts >= number), (0, GROUND), 1e-3)
     draw_of = np.zeros(70, dtype=int)
-    plain = np.repeat(without_changes(impedance, np.array([[1e-3, 0, 0]] * 3))[:1], 70, axis=0)
+    plain = np.repeat(solve_unchanged(impedance, np.array([[1e-3, 0, 0]] * 3))[:1], 70, axis=0)
     volts = solve(impedance, draw_of, plain, changes)
     own_ohm = 5e3 / 6
     expected = 1e-3 / (1 / own_ohm + counts * 1e-3)

@@ -7,8 +7,8 @@ from typing import get_args
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.diagnosis.board.kinds import KIND_NAMES, channels_of, guess_kind, kind_of
-from pinfolio.plugins.diagnosis.board.stages.base import stage_class
+from pinfolio.plugins.diagnosis.board.kinds import KIND_NAMES, find_channels, find_kind, guess_kind
+from pinfolio.plugins.diagnosis.board.stages.base import find_stage_class
 from pinfolio.schema.chips.application import Block
 from pinfolio.schema.vocabulary import StageKind
 
@@ -39,13 +39,13 @@ def test_a_stage_by_its_name(name: str, kind: str) -> None:
 
 def test_what_the_chip_file_states_goes_before_a_guess() -> None:
     block = Block(id="stage", name="peaking amplifier", kind="limiter")
-    assert kind_of(block) == "limiter"
+    assert find_kind(block) == "limiter"
 
 
 def test_every_kind_has_a_behaviour_and_a_word_in_chip_files() -> None:
     assert set(KIND_NAMES) == set(get_args(StageKind))
     for kind in KIND_NAMES:
-        assert stage_class(kind).kind == kind
+        assert find_stage_class(kind).kind == kind
 
 
 @pytest.mark.parametrize("path", chip_files(), ids=lambda path: path.stem)
@@ -55,8 +55,8 @@ def test_every_stage_of_the_demonstration_has_a_kind(path: object) -> None:
 
 
 def test_channels() -> None:
-    assert channels_of("G-Y matrix") == {"colour", "vision"} or "luminance" not in channels_of(
+    assert find_channels("G-Y matrix") == {"colour", "vision"} or "luminance" not in find_channels(
         "G-Y"
     )
-    assert "line" in channels_of("line oscillator")
-    assert "line" not in channels_of("64 µs line delay")
+    assert "line" in find_channels("line oscillator")
+    assert "line" not in find_channels("64 µs line delay")

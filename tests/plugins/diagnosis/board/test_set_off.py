@@ -7,15 +7,15 @@ import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.good_board import build_good_board
-from pinfolio.plugins.diagnosis.board.hypotheses import faults_of
-from pinfolio.plugins.diagnosis.board.set_off import MOST_OHM, off_resistances
+from pinfolio.plugins.diagnosis.board.hypotheses import list_faults
+from pinfolio.plugins.diagnosis.board.set_off import MOST_OHM, solve_off_resistances
 from pinfolio.plugins.diagnosis.board.severities import Draws
 from pinfolio.plugins.diagnosis.board.topology import Topology
 
 CHIP = load_chip(next(path for path in chip_files() if path.stem == "mdq4628"))
 PAIRS = [("pin 1", "ground"), ("pin 28", "ground"), ("rail-12v", "pin 7"), ("pin 20", "matrix-r-y")]
-OHMS = off_resistances(CHIP, "colour bars", PAIRS, samples=3, seed=4)
-FAULTS = faults_of(build_good_board(Topology(CHIP, "colour bars"), Draws(3, 4)))
+OHMS = solve_off_resistances(CHIP, "colour bars", PAIRS, samples=3, seed=4)
+FAULTS = list_faults(build_good_board(Topology(CHIP, "colour bars"), Draws(3, 4)))
 
 
 def number(what: str, failure: str) -> int:

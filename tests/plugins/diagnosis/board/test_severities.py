@@ -8,7 +8,7 @@ from pinfolio.plugins.diagnosis.board.severities import (
     LEAK_OHM,
     TOLERANCE_OF,
     Draws,
-    leak_span_ohm,
+    find_leak_span_ohm,
 )
 from scipy import stats
 
@@ -16,14 +16,14 @@ MANY = Draws(4000, 7)
 
 
 def test_even_draws_fill_their_range_and_leave_no_gaps() -> None:
-    drawn = np.sort(MANY.uniform("level", 2.0, 6.0))
+    drawn = np.sort(MANY.draw_uniform("level", 2.0, 6.0))
     assert drawn[0] == pytest.approx(2.0, abs=0.002)
     assert drawn[-1] == pytest.approx(6.0, abs=0.002)
     assert np.diff(drawn).max() < 2 * 4.0 / MANY.count
 
 
 def test_logarithmic_draws_have_the_geometric_mean_in_their_middle() -> None:
-    drawn = MANY.log_uniform("ohm", 10.0, 1000.0)
+    drawn = MANY.draw_log_uniform("ohm", 10.0, 1000.0)
     assert np.median(drawn) == pytest.approx(100.0, rel=0.01)
     assert np.quantile(drawn, [0.25, 0.75]) == pytest.approx([31.6, 316], rel=0.01)
 
@@ -39,15 +39,17 @@ def test_a_spread_is_lognormal_and_none_beyond_two_and_a_half_deviations() -> No
 
 @pytest.mark.parametrize("chance", [0.1, 0.75])
 def test_a_chance_happens_as_often_as_it_says(chance: float) -> None:
-    assert MANY.happens("fault", chance).mean() == pytest.approx(chance, abs=1 / MANY.count)
+    assert MANY.draw_event("fault", chance).mean() == pytest.approx(chance, abs=1 / MANY.count)
 
 
 def test_one_name_is_drawn_once_and_two_are_apart() -> None:
-    assert np.array_equal(MANY.uniform("a", 0, 1), MANY.uniform("a", 0, 1))
-    assert np.array_equal(Draws(50, 3).uniform("a", 0, 1), Draws(50, 3).uniform("a", 0, 1))
-    other = Draws(50, 4).uniform("a", 0, 1)
-    assert not np.array_equal(Draws(50, 3).uniform("a", 0, 1), other)
-    assert abs(np.corrcoef(MANY.uniform("a", 0, 1), MANY.uniform("b", 0, 1))[0, 1]) < 0.05
+    assert np.array_equal(MANY.draw_uniform("a", 0, 1), MANY.draw_uniform("a", 0, 1))
+    assert np.array_equal(
+        Draws(50, 3).draw_uniform("a", 0, 1), Draws(50, 3).draw_uniform("a", 0, 1)
+    )
+    other = Draws(50, 4).draw_uniform("a", 0, 1)
+    assert not np.array_equal(Draws(50, 3).draw_uniform("a", 0, 1), other)
+    assert abs(np.corrcoef(MANY.draw_uniform("a", 0, 1), MANY.draw_uniform("b", 0, 1))[0, 1]) < 0.05
 
 
 @pytest.mark.parametrize(
@@ -63,7 +65,7 @@ def test_one_name_is_drawn_once_and_two_are_apart() -> None:
 def test_a_part_is_near_what_is_marked_on_it(
     kind: str, percent: float | None, share: float
 ) -> None:
-    values = MANY.part_value("R1", kind, percent)
+    values = MANY.draw_part_value("R1", kind, percent)
     assert np.log(values).std() == pytest.approx(share, rel=0.03)
     assert np.median(values) == pytest.approx(1.0, rel=0.01)
 
@@ -79,7 +81,7 @@ def test_tolerances_are_ordered_as_parts_are_made() -> None:
 @pytest.mark.parametrize("across_ohm", [5.0, 50.0, 10e3, 1e6])
 def test_a_leak_is_looked_for_where_it_moves_a_voltage(across_ohm: float) -> None:
     """Two resistances divide a voltage; the board's own against the leak's (Ohm)."""
-    low, high = leak_span_ohm(LEAK_OHM, across_ohm)
+    low, high = find_leak_span_ohm(LEAK_OHM, across_ohm)
     assert low < high
     assert low / (low + across_ohm) < 0.6  # the worst pulls it down by nearly half at least
     assert high / (high + across_ohm) < 0.97  # the least by some per cent

@@ -12,7 +12,7 @@ from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import FEATURES, Cloud, Hypothesis, Seen
 from pinfolio.plugins.diagnosis.board.features import read_features
 from pinfolio.plugins.diagnosis.board.good_board import build_good_board
-from pinfolio.plugins.diagnosis.board.hypotheses import faults_of
+from pinfolio.plugins.diagnosis.board.hypotheses import list_faults
 from pinfolio.plugins.diagnosis.board.operating_point import Boards
 from pinfolio.plugins.diagnosis.board.settling import Settled, settle
 from pinfolio.plugins.diagnosis.board.severities import Draws
@@ -185,16 +185,16 @@ def test_an_output_that_lost_its_feedback_stops_at_its_stated_limits() -> None:
 def settled_good_board(part: str) -> Settled:
     """Return the good boards of a chip with colour bars, at rest."""
     board = build_good_board(Topology(read_chip(part), "colour bars"), Draws(4, 20))
-    return settle(Boards(board, faults_of(board)[:1]))
+    return settle(Boards(board, list_faults(board)[:1]))
 
 
 def test_the_range_of_a_loop_is_a_share_of_the_rate_in_its_oscillators_name() -> None:
     """250 kHz of a 6 MHz clock, of which no pin shows the rate: 1 % off is held, 8 % is not."""
     board = build_good_board(Topology(read_chip("MDQ2216"), "colour bars"), Draws(4, 20))
-    settled = settle(Boards(board, faults_of(board)[:1]))
+    settled = settle(Boards(board, list_faults(board)[:1]))
     (clock,) = [stage for stage in settled.stages if stage.block.id == "clock-oscillator"]
     assert isinstance(clock, LockingStage)
-    assert clock._reach() == pytest.approx(250e3 / 6e6)
+    assert clock._compute_reach() == pytest.approx(250e3 / 6e6)
 
 
 def test_a_loop_swings_to_the_ends_that_are_stated_of_its_filter() -> None:
@@ -202,8 +202,8 @@ def test_a_loop_swings_to_the_ends_that_are_stated_of_its_filter() -> None:
     stages = settled_good_board("TQZ5752").stages
     (line,) = [stage for stage in stages if stage.block.id == "line-oscillator"]
     assert isinstance(line, LockingStage)
-    assert line._half_range_v() == pytest.approx(1.2)
-    assert line._reach() == pytest.approx(6e3 / 500e3)
+    assert line._compute_half_range_v() == pytest.approx(1.2)
+    assert line._compute_reach() == pytest.approx(6e3 / 500e3)
 
 
 def test_more_brightness_is_a_brighter_picture_and_less_a_darker_one() -> None:

@@ -21,10 +21,10 @@ from pinfolio.plugins.diagnosis.board.devices import (
     SATURATED,
     Diode,
     Transistor,
-    clamp,
-    devices_of,
+    list_devices,
+    make_clamp,
 )
-from pinfolio.plugins.diagnosis.board.network import Stamp, without_changes
+from pinfolio.plugins.diagnosis.board.network import Stamp, solve_unchanged
 from pinfolio.plugins.diagnosis.board.simulate import simulate_failure
 from pinfolio.schema import Chip, Part
 from scipy.optimize import brentq
@@ -51,9 +51,9 @@ def solve(
         for node, volts in sources:
             stamp.add((node, nodes), 1 / STIFF_OHM, -volts / STIFF_OHM)
         for device, state in zip(devices, states, strict=True):
-            for out, siemens, amperes, sense in device.terms(state):
+            for out, siemens, amperes, sense in device.list_terms(state):
                 stamp.add(out, siemens, amperes, sense)
-        found = without_changes(stamp.inverse(), stamp.amperes)
+        found = solve_unchanged(stamp.invert(), stamp.amperes)
         wanted = [
             int(device.next_state(np.array([state]), found)[0])
             for device, state in zip(devices, states, strict=True)
@@ -93,7 +93,9 @@ class TestADiode:
 
     def test_clamps_a_pin_a_drop_above_its_supply(self) -> None:
         """0.65 V and 40 Ω behind 1 kΩ from 12 V, into a supply of 5 V."""
-        (_, pin_v, _), states = solve(3, [(0, 1, 1e3)], [(0, 12.0), (2, 5.0)], clamp("clamp", 1, 2))
+        (_, pin_v, _), states = solve(
+            3, [(0, 1, 1e3)], [(0, 12.0), (2, 5.0)], make_clamp("clamp", 1, 2)
+        )
         assert states == [ON]
         assert pin_v == pytest.approx(5.65 + 40 * (12 - 5.65) / 1040, rel=1e-3)
 
@@ -114,10 +116,10 @@ class TestAZener:
 
     def test_is_read_from_its_part_and_a_plain_diode_never_breaks_down(self) -> None:
         part = Part(ref="ZD1", kind="zener diode", joins=("a", "b"), value="6.2 V", purpose="x")
-        (zener,) = devices_of(part, {"a": 0, "b": 1})
+        (zener,) = list_devices(part, {"a": 0, "b": 1})
         assert isinstance(zener, Diode)
         assert (zener.anode, zener.cathode, zener.zener_v) == (0, 1, pytest.approx(6.2))
-        (plain,) = devices_of(part.model_copy(update={"kind": "diode"}), {"a": 0, "b": 1})
+        (plain,) = list_devices(part.model_copy(update={"kind": "diode"}), {"a": 0, "b": 1})
         assert isinstance(plain, Diode)
         assert math.isinf(plain.zener_v)
 
@@ -170,7 +172,7 @@ class TestATransistor:
 
     @pytest.mark.parametrize("sign", [1, -1])
     def test_has_a_base_that_is_a_diode(self, sign: int) -> None:
-        junction = Transistor("Q1", 0, 1, 2, sign).junction()
+        junction = Transistor("Q1", 0, 1, 2, sign).make_junction()
         ends = (junction.anode, junction.cathode)
         assert ends == ((0, 2) if sign > 0 else (2, 0))
         assert junction.drop_v == pytest.approx(0.62)

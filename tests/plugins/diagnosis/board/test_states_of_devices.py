@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from pinfolio.plugins.diagnosis.board.devices import Diode, Transistor
-from pinfolio.plugins.diagnosis.board.elements import Element, element
+from pinfolio.plugins.diagnosis.board.elements import Element, make_element
 from pinfolio.plugins.diagnosis.board.good_board import solve_held
 
 Circuit = tuple[Any, list[Element], tuple[Diode | Transistor, ...]]
@@ -30,7 +30,7 @@ def make_circuit(seed: int, diodes: int, transistors: int) -> Circuit:
         first, second = chance.choice(nodes + 1, 2, replace=False)
         ohm = float(10 ** chance.uniform(2, 5))
         ends = (names[first], names[second])
-        resistors.append(element(f"R{number}", "resistor", ends, 1, series_ohm=ohm))
+        resistors.append(make_element(f"R{number}", "resistor", ends, 1, series_ohm=ohm))
     devices: list[Diode | Transistor] = []
     for number in range(diodes):
         first, second = chance.choice(nodes + 1, 2, replace=False)
