@@ -69,6 +69,11 @@ def sample_mutants(room: str, root: Path) -> list[Mutant]:
     return random.Random(f"{SEED} {room}").sample(mutants, min(NUMBER, len(mutants)))
 
 
+@pytest.fixture(scope="module", autouse=True)
+def _process_to_copy() -> None:
+    """Start no process that has imported the package: mutants run in copies of the scratch one."""
+
+
 @pytest.fixture(scope="module")
 def scratch(tmp_path_factory: pytest.TempPathFactory) -> Scratch:
     return Scratch(ROOT, tmp_path_factory.mktemp("mutants"), TIMEOUT_S)
