@@ -21,7 +21,7 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.board.cloud import Hypothesis
 from pinfolio.plugins.diagnosis.board.good_board import GoodBoard, build_good_board
-from pinfolio.plugins.diagnosis.board.hypotheses import Fault, faults_of
+from pinfolio.plugins.diagnosis.board.hypotheses import Fault, list_faults
 from pinfolio.plugins.diagnosis.board.operating_point import Boards
 from pinfolio.plugins.diagnosis.board.settling import Settled, settle
 from pinfolio.plugins.diagnosis.board.severities import Draws
@@ -75,7 +75,7 @@ def settle_off(loop: Loop, off_hz: float) -> Settled:
     own = board.elements[at]
     other = replace(own, henry=own.henry / (1 + off_hz / loop.nominal_hz) ** 2)
     hypothesis = Hypothesis("part", loop.resonator, "exchanged", "exchanged", 0.0)
-    return settle(Boards(board, [faults_of(board)[0], Fault(hypothesis, replaced={at: other})]))
+    return settle(Boards(board, [list_faults(board)[0], Fault(hypothesis, replaced={at: other})]))
 
 
 def share_locked(loop: Loop, off_hz: float) -> float:
@@ -189,6 +189,6 @@ def test_out_of_lock_the_beat_leaves_a_mean_voltage(times: float) -> None:
     """Of a first-order loop the beat's mean is x - sqrt(x squared - 1) of the swing (Gardner; it is
     the mean of the detector's sine over a cycle slipped). The model's boards spread about it."""
     slope_hz, half_v = read_filter(LINE)
-    volts = settle_off(LINE, times * slope_hz * half_v).volts(LINE.pin)
+    volts = settle_off(LINE, times * slope_hz * half_v).read_volts(LINE.pin)
     moved = np.abs(volts[DRAWS:] - volts[:DRAWS]) / half_v
     assert moved.min() < times - math.sqrt(times**2 - 1) < moved.max()
