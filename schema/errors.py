@@ -20,6 +20,7 @@
     │   ├── ChipRuleError                  schema/chip.py
     │   ├── PartError                      loaders/chip_files/part_name.py
     │   ├── UnknownColumnError             loaders/drafting/column_headings.py
+    │   ├── UnknownChannel                 loaders/captures/capture.py
     │   ├── AttachmentError                loaders/shop/attachment_check.py
     │   ├── BadForm                        plugins/notes/note_form.py
     │   ├── NotAChip                       plugins/contributing/new_chip.py
@@ -30,7 +31,7 @@
     │   ├── ChipFileError                  loaders/errors.py
     │   ├── DraftError                     loaders/drafting/text_table.py
     │   ├── FigureError                    loaders/captures/figure_points.py
-    │   ├── CaptureError                   loaders/captures/text_capture.py
+    │   ├── CaptureError                   loaders/captures/capture.py
     │   ├── NoteFileError                  loaders/shop/note_files.py
     │   ├── NoteLinesError                 loaders/shop/note_lines.py
     │   ├── InstrumentsFileError           loaders/shop/instruments_file.py

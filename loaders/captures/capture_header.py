@@ -1,4 +1,4 @@
-"""Read the header of a capture: sample interval, units, names of the columns."""
+"""Read the headings of a capture's columns: names and units, in one line or two."""
 
 from __future__ import annotations
 
@@ -7,38 +7,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from .capture_settings import is_setting
+from .capture_units import COUNT, DIVISIONS, SECONDS, STEPS, VOLTS, may_be_a_unit, parse_unit
 from .number_dialect import Dialect
 
-_TIME_UNITS: Final = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "ps": 1e-12}
-_VOLT_UNITS: Final = {"v": 1.0, "mv": 1e-3, "uv": 1e-6, "kv": 1e3}
-_RATE_UNITS: Final = {"": 1.0, "k": 1e3, "m": 1e6, "g": 1e9}
-_SPELT_OUT: Final = {
-    **dict.fromkeys(("sec", "second", "seconds"), "s"),
-    **dict.fromkeys(("volt", "volts"), "v"),
-}
 _LONGEST_NAME: Final = 40
-_LONGEST_LINE: Final = 500  # longer text is no heading and only slows the search
+_LONGEST_LINE: Final = 2000  # longer text is no heading and only slows the search
+_LINES_ABOVE: Final = 3  # names and units are at most so many lines above the numbers
+_REMARK_SIGNS: Final = "#%;!'"
 
-_UNIT: Final = r"(?P<unit>[a-zµμ]+(?:/s)?)"
-_VALUE: Final = r"(?P<value>[+-]?[0-9]+(?:[.,][0-9]+)?(?:e[+-]?[0-9]+)?)"
-_GAP: Final = r"[\s:=,;#\"]*"
-_SETTING: Final = rf"\b{_GAP}(?:[(\[]{_UNIT}[)\]])?{_GAP}{_VALUE}{_GAP}[(\[]?"
-_AFTER: Final = _UNIT.replace("unit", "after")
-_INTERVAL: Final = re.compile(
-    r"\b(?:sampl(?:e|ing) ?(?:interval|period|time|step)|time ?(?:interval|step|per sample)"
-    rf"|interval|delta ?t|dt){_SETTING}(?:{_AFTER})?",
+_TIME_NAME: Final = re.compile(
+    r"(?:time|t|seconds?|zeit|temps|tiempo|tempo|время|时间|時間)[\s_]?[0-9]*(?: ?axis)?",
     re.IGNORECASE,
 )
-_RATE: Final = re.compile(
-    rf"\b(?:sampl(?:e|ing) ?(?:rate|frequency)|samples per second){_SETTING}(?:{_AFTER})?",
-    re.IGNORECASE,
-)
-_TIME_NAME: Final = re.compile(r"time|t|seconds?|zeit|temps", re.IGNORECASE)
+_AXIS_NAME: Final = re.compile(r"x|x[ -]?axis", re.IGNORECASE)
 _COUNT_NAME: Final = re.compile(
     r"(?:sample|point|index|number|no|nr|n|#)(?: (?:number|no))?\.?", re.IGNORECASE
 )
+_GENERAL_NAME: Final = re.compile(r"(?:waveform ?)?data|curve|values?|voltage", re.IGNORECASE)
 _IN_BRACKETS: Final = re.compile(r"^(?P<name>.*?)[\s_,/]*(?:\bin\b)?\s*[(\[](?P<unit>.*?)[)\]]$")
 _LAST_WORD: Final = re.compile(r"^(?P<name>.*?)[\s_,/]+(?:in\s+)?(?P<unit>[^\s_,/]+)$")
+_BETWEEN_WORDS: Final = re.compile(r"\s+(?![(\[])")
 
 
 @dataclass(frozen=True)
@@ -47,104 +36,110 @@ class Column:
 
     name: str = ""
     unit: str = ""
-    """s, ms, us, ns, ps or v, mv, uv, kv; empty when the heading names none."""
+    """Plain spelling of the unit; empty when the heading names none."""
+    strange: str = ""
+    """Text in the place of a unit that looks like one and is not known."""
 
     @property
     def is_time(self) -> bool:
         """Whether the heading names time."""
-        return self.unit in _TIME_UNITS or bool(_TIME_NAME.fullmatch(self.name))
+        return self.unit in SECONDS or (not self.unit and bool(_TIME_NAME.fullmatch(self.name)))
+
+    @property
+    def is_axis(self) -> bool:
+        """Whether the heading names the horizontal axis, in seconds or in samples."""
+        return not self.unit and bool(_AXIS_NAME.fullmatch(self.name))
 
     @property
     def is_volts(self) -> bool:
-        """Whether the heading names volts."""
-        return self.unit in _VOLT_UNITS
+        """Whether the heading names volts, or what becomes volts with a scale."""
+        return self.unit in VOLTS or self.unit in (DIVISIONS, STEPS)
 
     @property
     def is_count(self) -> bool:
         """Whether the heading names a sample count."""
-        return not self.unit and bool(_COUNT_NAME.fullmatch(self.name))
+        return self.unit == COUNT or (not self.unit and bool(_COUNT_NAME.fullmatch(self.name)))
 
     @property
-    def seconds(self) -> float:
-        """Seconds per unit; 1 when the heading names no unit."""
-        return _TIME_UNITS.get(self.unit, 1.0)
-
-    @property
-    def volts(self) -> float:
-        """Volts per unit; 1 when the heading names no unit."""
-        return _VOLT_UNITS.get(self.unit, 1.0)
+    def is_other(self) -> bool:
+        """Whether the heading names a unit of neither time nor volts."""
+        return bool(self.unit) and not (self.is_time or self.is_volts or self.is_count)
 
 
-@dataclass(frozen=True)
-class Header:
-    """The columns and the sample interval of a capture, as its header states them."""
+def read_columns(lines: Sequence[str], dialect: Dialect) -> tuple[Column, ...]:
+    """Return the columns as the lines above the numbers name them, the nearest line first."""
+    blank = ("",) * len(dialect.columns)
+    names, units, strange = blank, blank, blank
+    near = [line[:_LONGEST_LINE] for line in lines if line.strip()][-_LINES_ABOVE:]
+    for line in reversed(near):
+        cells = _split_headings(line, dialect)
+        if cells is None or is_setting(line, dialect.delimiter):
+            continue
+        bare = tuple(parse_unit(cell.strip("()[] ")) for cell in cells)
+        if any(bare) and all(unit or not cell for unit, cell in zip(bare, cells, strict=True)):
+            units = units if any(units) else bare
+        elif _may_be_names(cells, dialect):
+            parts = [_split_heading(cell) for cell in cells]
+            names = tuple(name[:_LONGEST_NAME] for name, _, _ in parts)
+            inner = tuple(unit for _, unit, _ in parts)
+            units = tuple(below or own for below, own in zip(units, inner, strict=True))
+            strange = tuple(
+                "" if unit else odd for unit, (_, _, odd) in zip(units, parts, strict=True)
+            )
+            break
+    return tuple(Column(*three) for three in zip(names, units, strange, strict=True))
 
-    columns: tuple[Column, ...]
-    interval_s: float | None
+
+def count_headings(lines: Sequence[str], dialect: Dialect) -> int:
+    """Return the number of fields in the line above the numbers; 0 when it is no heading."""
+    fields = dialect.split_fields(lines[-1]) if lines else []
+    return len(fields) if any(field[:1].isalpha() for field in fields) else 0
 
 
-def read_header(lines: Sequence[str], dialect: Dialect) -> Header:
-    """Return the header of the lines above the numbers, and of those with settings beside them."""
-    names, units = [""] * len(dialect.columns), [""] * len(dialect.columns)
-    lines = [line[:_LONGEST_LINE] for line in lines]
-    for line in lines:
+def is_general_word(name: str) -> bool:
+    """Return whether a heading names no channel: blank, a unit, or a word for any samples."""
+    return not name or bool(parse_unit(name) or _GENERAL_NAME.fullmatch(name))
+
+
+def _split_headings(line: str, dialect: Dialect) -> tuple[str, ...] | None:
+    """Return the heading above each column of numbers; None where a line has too few."""
+    line = line.strip(" \n\r").lstrip(_REMARK_SIGNS) if line.strip()[:1] in _REMARK_SIGNS else line
+    count, last = len(dialect.columns), dialect.columns[-1]
+    if dialect.delimiter is None:
+        # Names may have blanks inside: columns are further apart, or each ends with its unit.
+        splits = (re.split(r"\s{2,}|\t", line.strip()), _BETWEEN_WORDS.split(line.strip()))
+        fields = next((split for split in splits if len(split) > last), line.split())
+    else:
         fields = dialect.split_fields(line)
-        if dialect.delimiter is None:
-            fields = [field for field in re.split(r"\s{2,}|\t", line.strip()) if field]
-            if len(fields) != dialect.width:
-                fields = line.split()
-        is_setting = ":" in line or "=" in line or _INTERVAL.search(line) or _RATE.search(line)
-        if len(fields) == dialect.width and not is_setting and not dialect.holds_numbers(line):
-            _take_headings(names, units, [fields[column] for column in dialect.columns])
-    columns = tuple(Column(*both) for both in zip(names, units, strict=True))
-    stated = (_parse_interval_s(line, dialect.comma) for line in lines)
-    return Header(columns, next((interval_s for interval_s in stated if interval_s), None))
-
-
-def _take_headings(names: list[str], units: list[str], cells: list[str]) -> None:
-    """Fill names and units from a line of headings or of units; a line with a figure is neither."""
-    if any(not cell or cell[0].isdigit() or cell[0] in "+-." for cell in cells):
-        return
-    bare = [_parse_unit(cell.strip("()[] ")) for cell in cells]
-    if all(bare):
-        units[:] = bare
-        return
-    for n, cell in enumerate(cells):
-        name, unit = _name_and_unit(cell)
-        names[n], units[n] = name[:_LONGEST_NAME], unit
-
-
-def _name_and_unit(cell: str) -> tuple[str, str]:
-    """Return name and unit of a heading such as ``Time (ms)``, ``CH1 [mV]`` or ``time_us``."""
-    for pattern in (_IN_BRACKETS, _LAST_WORD):
-        match = pattern.match(cell.strip())
-        if match and (unit := _parse_unit(match["unit"])):
-            return match["name"].strip(), unit
-    name = cell.strip().lstrip("#").strip()
-    return name, _parse_unit(name)
-
-
-def _parse_unit(word: str) -> str:
-    """Return the plain spelling of a unit of time or voltage; empty for anything else."""
-    word = word.strip().casefold().replace("µ", "u").replace("μ", "u")
-    word = _SPELT_OUT.get(word, word)
-    return word if word in _TIME_UNITS or word in _VOLT_UNITS else ""
-
-
-def _parse_interval_s(line: str, comma: bool) -> float | None:
-    """Return the sample interval in seconds that a line states, directly or as a sample rate."""
-    line = line.replace("_", " ")
-    if match := _INTERVAL.search(line):
-        unit = _parse_unit(match["unit"] or match["after"] or "s")
-        scale = _TIME_UNITS.get(unit)
-        return _parse_figure(match["value"], comma) * scale if scale else None
-    if match := _RATE.search(line):
-        unit = (match["unit"] or match["after"] or "hz").casefold()
-        prefix = re.fullmatch(r"([kmg]?)(?:hz|sa?/s|sps)", unit)
-        rate_hz = _parse_figure(match["value"], comma) * (_RATE_UNITS[prefix[1]] if prefix else 0.0)
-        return 1 / rate_hz if rate_hz > 0 else None
+        fields += [""] * (line.count(dialect.delimiter) + 1 - len(fields))
+    if len(fields) > last:
+        return tuple(fields[column] for column in dialect.columns)
+    fields = [*fields[:-1], *filter(None, fields[-1:])]
+    if len(fields) == count - 1 and dialect.columns == tuple(range(count)) and count > 1:
+        return ("", *fields)  # rows begin with a number that has no heading
     return None
 
 
-def _parse_figure(value: str, comma: bool) -> float:
-    return float(value.replace(",", ".") if comma else value.split(",")[0])
+def _may_be_names(cells: Sequence[str], dialect: Dialect) -> bool:
+    """Return whether cells are names; a channel may be called by a number beside a named axis."""
+    is_number = [dialect.parse_number(cell) is not None for cell in cells]
+    axis = Column(_split_heading(cells[0])[0])
+    starts_with_axis = axis.is_time or axis.is_axis or axis.is_count
+    if any(is_number):
+        return starts_with_axis and all(is_number[1:]) and all(cell.isdigit() for cell in cells[1:])
+    return any(cells) and not any(cell[:1].isdigit() or cell[:1] in "+-." for cell in cells if cell)
+
+
+def _split_heading(cell: str) -> tuple[str, str, str]:
+    """Return name, unit and unknown unit of ``Time (ms)``, ``CH1 [mV]`` or ``time_us``."""
+    cell = cell.strip().lstrip("#").strip()
+    strange = ""
+    for pattern in (_IN_BRACKETS, _LAST_WORD):
+        match = pattern.match(cell)
+        unit = parse_unit(match["unit"]) if match else ""
+        # The A of "Channel A" is a name; in brackets it is the unit of a current.
+        if match and unit and (pattern is _IN_BRACKETS or unit in {**SECONDS, **VOLTS}):
+            return match["name"].strip(), unit, ""
+        if match and pattern is _IN_BRACKETS and may_be_a_unit(match["unit"]):
+            strange = match["unit"]
+    return cell, parse_unit(cell) if not strange else "", strange

@@ -6,7 +6,8 @@ from typing import Final
 
 from ..errors import Fault
 from ..system.limited_process import LimitReachedError, Limits, run_limited
-from .text_capture import Capture, CaptureError, read_capture
+from .capture import Capture, CaptureError
+from .capture_file import read_capture
 
 MOST_BYTES: Final = 4_000_000
 """From a browser: a capture of two channels has some hundred thousand samples at most."""

@@ -1,4 +1,4 @@
-"""Detect how a capture writes its numbers: encoding, delimiter, decimal sign, columns.
+"""Detect how a capture writes its numbers: delimiter, decimal sign, columns.
 
 No standard covers the export of an oscilloscope; RFC 4180 describes comma-separated values in
 general. The majority of lines decides, so that headers and a damaged line do not.
@@ -6,7 +6,7 @@ general. The majority of lines decides, so that headers and a damaged line do no
 
 from __future__ import annotations
 
-import codecs
+import csv
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -15,9 +15,12 @@ from typing import Final
 
 _SPOTS: Final = 8  # places of a large file that are sampled
 _SPOT_BYTES: Final = 2000
-_BOM_BYTES: Final = 64  # enough to see whether every other byte is zero
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
-_WIDE_BOMS: Final = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+_LOGIC: Final = re.compile(r"0x[0-9a-fA-F]+|[0-9a-fA-F]+h")
+"""States of several logic lines together, of which none is a voltage."""
+_OUT_OF_RANGE: Final = re.compile(
+    r"[+-]?(?:∞|inf(?:inity)?|nan|-{2,}|\*+|over(?:flow|range)?|ol)", re.I
+)
 
 
 @dataclass(frozen=True)
@@ -30,13 +33,17 @@ class Dialect:
     """Whether the decimal sign is a comma."""
     columns: tuple[int, ...] = ()
     """Indices of the fields that hold numbers, from 0."""
-    width: int = 0
-    """Number of fields in a line, not counting a trailing empty one."""
 
     def split_fields(self, line: str) -> list[str]:
-        """Return the fields of a line, without quotes and without a trailing empty field."""
-        fields = [field.strip().strip('"').strip() for field in line.split(self.delimiter)]
-        return fields[:-1] if len(fields) > 1 and not fields[-1] else fields
+        """Return the fields of a line, without quotes and without empty ones at the end."""
+        if self.delimiter is not None and '"' in line:
+            fields = next(csv.reader([line.strip()], delimiter=self.delimiter), [""])
+        else:
+            fields = line.split(self.delimiter)
+        fields = [field.strip().strip('"').strip() for field in fields]
+        while len(fields) > 1 and not fields[-1]:
+            fields.pop()
+        return fields
 
     def parse_number(self, field: str) -> float | None:
         """Return the number that a whole field spells, or None."""
@@ -44,12 +51,22 @@ class Dialect:
             field = field.replace(",", ".")
         return float(field) if _NUMBER.fullmatch(field) else None
 
-    def holds_numbers(self, line: str) -> bool:
-        """Return whether a line has exactly the fields, and a number in each of the columns."""
+    def holds_numbers(self, line: str, *, beside: bool = False) -> bool:
+        """Return whether a line has a number in each of the columns, and nothing else.
+
+        ``beside``: other fields may hold settings.
+        """
         fields = self.split_fields(line)
-        return len(fields) == self.width and all(
-            self.parse_number(fields[column]) is not None for column in self.columns
-        )
+        if len(fields) <= self.columns[-1]:
+            return False
+        if any(self.parse_number(fields[column]) is None for column in self.columns):
+            return False
+        others = (field for n, field in enumerate(fields) if n not in self.columns)
+        return beside or all(not field or _LOGIC.fullmatch(field) for field in others)
+
+    def is_out_of_range(self, line: str) -> bool:
+        """Return whether a field spells a sample beyond the instrument's range."""
+        return any(_OUT_OF_RANGE.fullmatch(field) for field in self.split_fields(line))
 
 
 _CANDIDATES: Final = tuple(
@@ -60,29 +77,9 @@ _CANDIDATES: Final = tuple(
 )
 
 
-def convert_to_utf8(data: bytes) -> bytes:
-    """Return the text as UTF-8 without a byte order mark; CP1252 is left as it is.
-
-    Lines end in LF or CR LF. Raises UnicodeDecodeError for broken UTF-16.
-    """
-    # UTF-16 without a mark: the high bytes of plain text are zero, first or second of each pair.
-    zero_half = next(
-        (half for half in (0, 1) if len(data) > 3 and not any(data[half:_BOM_BYTES:2])), None
-    )
-    if data.startswith(_WIDE_BOMS):
-        data = data.decode("utf-16").encode()
-    elif zero_half is not None:
-        data = data.decode("utf-16-be" if zero_half == 0 else "utf-16-le").encode()
-    data = data.removeprefix(codecs.BOM_UTF8)
-    return data.replace(b"\r", b"\n") if b"\n" not in data else data
-
-
 def decode_line(line: bytes) -> str:
-    """Return a header line decoded as UTF-8, else as CP1252."""
-    try:
-        return line.decode()
-    except UnicodeDecodeError:
-        return line.decode("cp1252", errors="replace")
+    """Return a line of text as UTF-8, with a mark for each byte that is none."""
+    return line.decode(errors="replace")
 
 
 def detect_dialect(data: bytes) -> Dialect | None:
@@ -92,13 +89,13 @@ def detect_dialect(data: bytes) -> Dialect | None:
     for candidate in _CANDIDATES:
         shapes = Counter(shape for line in lines if (shape := _describe_shape(candidate, line)))
         if shapes and (commonest := shapes.most_common(1)[0])[1] > most_lines:
-            (columns, width), most_lines = commonest
-            best = Dialect(candidate.delimiter, candidate.comma, columns, width)
+            columns, most_lines = commonest
+            best = Dialect(candidate.delimiter, candidate.comma, columns)
     return best
 
 
-def _describe_shape(dialect: Dialect, line: str) -> tuple[tuple[int, ...], int] | None:
-    """Return the indices of the numeric fields and the number of fields.
+def _describe_shape(dialect: Dialect, line: str) -> tuple[int, ...] | None:
+    """Return the indices of the numeric fields.
 
     None when the line lacks the dialect's signs, or has a field that is neither number nor empty.
     """
@@ -107,10 +104,10 @@ def _describe_shape(dialect: Dialect, line: str) -> tuple[tuple[int, ...], int] 
     if dialect.comma and "," not in line:
         return None
     fields = dialect.split_fields(line)
-    columns = tuple(n for n, field in enumerate(fields) if field)
+    columns = tuple(n for n, field in enumerate(fields) if field and not _LOGIC.fullmatch(field))
     if not columns or any(dialect.parse_number(fields[column]) is None for column in columns):
         return None
-    return columns, len(fields)
+    return columns
 
 
 def _sample_lines(data: bytes) -> Iterator[str]:

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from ...schema.note import Attachment
+from ..captures.capture import CaptureError
 from ..captures.limited_capture import read_capture_limited
-from ..captures.text_capture import CaptureError
 from ..system.limited_process import LimitReachedError, Limits, run_limited
 from ..system.regular_files import open_regular
 from .attachment_check import AttachmentError, check_attachment

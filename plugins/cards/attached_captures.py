@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from ...loaders import Folio
-from ...loaders.captures.text_capture import CaptureError, read_capture
+from ...loaders.captures.capture import CaptureError
+from ...loaders.captures.capture_file import read_capture
 from ...schema.chip import Chip
 from ...schema.chips.lookup import UnknownCondition, UnknownPin
 from ...schema.note import Attachment, Note

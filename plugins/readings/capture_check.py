@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from ...loaders.captures.text_capture import Capture
+from ...loaders.captures.capture import Capture
 from ...schema.chip import Chip
 from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
@@ -80,7 +80,8 @@ class CaptureCheck:
         """Return the verdict as plain data, with the measurements of the capture."""
         found = self.video or VideoCheck()
         measured = replace(found, defects=self.defects).document()
-        return {**self.judged.document(), "capture": measured}
+        record = {**self.capture.document(), "channel": self.capture.names[self.channel]}
+        return {**self.judged.document(), "capture": {"record": record, **measured}}
 
     def svg(self, title: str, *, standalone: bool = True, bare: bool = False) -> str | None:
         """Return the capture drawn over the expected picture; None where there is none.

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from ...loaders.captures.text_capture import Capture
+from ...loaders.captures.capture import Capture
 from ...schema.chips.expectation import Expectation
 from ...schema.quantities import print_value
 from ...schema.waveforms import Samples, Waveform

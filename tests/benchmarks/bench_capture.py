@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from pinfolio.loaders.captures.text_capture import read_capture
+from pinfolio.loaders.captures.capture_file import read_capture
 from pinfolio.plugins.readings.shape_comparison import compare_shape
 from pinfolio.plugins.readings.trace_measurements import measure_trace
 from pinfolio.schema import Expectation

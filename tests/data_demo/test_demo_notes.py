@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from pinfolio import data_demo
 from pinfolio.data_demo import chip_files, note_files
-from pinfolio.loaders.captures.text_capture import read_capture
+from pinfolio.loaders.captures.capture_file import read_capture
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.loaders.shop.attachments import prepare_attachment
 from pinfolio.loaders.shop.note_files import ATTACHMENTS, format_stored_name, load_note

@@ -30,7 +30,7 @@ from ..command_common import (
 from ..instrument_choice import choose_or_default, counter_option, instrument_options
 
 if TYPE_CHECKING:
-    from ....loaders.captures.text_capture import Capture
+    from ....loaders.captures.capture import Capture
     from ....schema.chip import Chip
     from ....schema.chips.data import Pin
     from ....schema.instruments import Instruments
@@ -58,9 +58,14 @@ if TYPE_CHECKING:
     "--capture",
     type=click.Path(path_type=Path, dir_okay=False, exists=True),
     metavar="FILE",
-    help="Samples that an oscilloscope wrote as text: its shape is judged as well.",
+    help="Samples that an oscilloscope wrote: their shape is judged as well.",
 )
-@click.option("--channel", type=click.IntRange(1, 2), default=1, help="Channel of the capture.")
+@click.option("--channel", metavar="NAME", help="Channel of the capture: its number, or its name.")
+@click.option(
+    "--interval",
+    metavar="TIME",
+    help="Time from sample to sample, such as '40 ns', for a capture that does not tell it.",
+)
 @click.option(
     "--line",
     type=click.IntRange(1, 625),
@@ -100,7 +105,8 @@ def command(
     seen: str | None,
     readings: Path | None,
     capture: Path | None,
-    channel: int,
+    channel: str | None,
+    interval: str | None,
     line: int | None,
     field: int | None,
     svg: Path | None,
@@ -129,9 +135,10 @@ def command(
         raise SystemExit(0 if is_right else AnswerIsNo.exit_code)
     place = find_test_point(chip, str(pin))
     if capture is not None:
-        samples = _read_capture(capture, channel)
+        samples = _read_capture(capture, interval)
+        index = samples.find_channel(channel) if channel else 0
         checked = _check_capture(
-            chip, place, samples, channel, written, instruments, condition, svg, good, line, field
+            chip, place, samples, index, written, instruments, condition, svg, good, line, field
         )
         judged = checked.judged
         _answer_capture(checked, as_json)
@@ -161,7 +168,7 @@ def _check_capture(
 
     reading = read_fields(written)
     capture_check = check_capture(
-        chip, pin, samples, reading, instruments, condition, channel - 1, good, line, field
+        chip, pin, samples, reading, instruments, condition, channel, good, line, field
     )
     if svg is not None:
         picture = capture_check.svg(
@@ -182,14 +189,13 @@ def _read_options(written: dict[str, str | None]) -> Reading:
     return reading
 
 
-def _read_capture(path: Path, channel: int) -> Capture:
+def _read_capture(path: Path, interval: str | None) -> Capture:
+    from ....loaders.captures.capture import MOST_BYTES
     from ....loaders.captures.limited_capture import read_capture_limited
-    from ....loaders.captures.text_capture import MOST_BYTES
+    from ....schema.quantities import parse_quantity
 
-    samples = read_capture_limited(read_input(path, MOST_BYTES), str(path))
-    if channel > len(samples.channels):
-        raise click.UsageError(f"{path} has one channel; leave --channel away.")
-    return samples
+    interval_s = parse_quantity(interval, "s").nominal if interval else None
+    return read_capture_limited(read_input(path, MOST_BYTES), str(path), interval_s)
 
 
 def _check_file(

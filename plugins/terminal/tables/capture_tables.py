@@ -18,10 +18,14 @@ if TYPE_CHECKING:
 def print_capture(checked: CaptureCheck) -> None:
     """Print the verdict, then the measurements of the capture."""
     print_judged(checked.judged)
+    console = open_console()
+    console.print()
+    console.print(visible(f"Read: {checked.capture.describe()}"), highlight=False)
+    for remark in checked.capture.remarks:
+        console.print(visible(f"  {remark}"), highlight=False)
     video = checked.video
     if video is None or not (video.figures or video.notes):
         return
-    console = open_console()
     console.print()
     heading = f"Measured on the capture: {video.system}" if video.system else "Measured"
     console.print(visible(heading), style="bold")

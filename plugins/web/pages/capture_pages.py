@@ -10,8 +10,8 @@ from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio, UnknownPart
+from ....loaders.captures.capture import CaptureError, UnknownChannel
 from ....loaders.captures.limited_capture import MOST_BYTES, read_capture_limited
-from ....loaders.captures.text_capture import CaptureError
 from ....schema import Chip, Pin, print_value
 from ....schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
 from ....schema.reading import Reading
@@ -27,7 +27,6 @@ from ..upload import Upload, UploadRefused, read_upload
 
 _FIELDS: Final = {"dc": "V", "vpp": "V", "frequency": "Hz"}
 _NAMES: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq"}
-_SECOND: Final = "2"
 
 
 @dataclass(frozen=True)
@@ -88,12 +87,11 @@ def _judge(
     """Return the verdict on a capture. Raises UnknownCondition."""
     try:
         samples = read_capture_limited(upload.data, upload.name)
-        is_second = upload.fields.get("channel") == _SECOND and len(samples.channels) > 1
+        wanted = upload.fields.get("channel", "").strip()
+        channel = samples.find_channel(wanted) if wanted else 0
         chosen = choose_own_instruments(request)
-        check = check_capture(
-            chip, pin, samples, Reading(), chosen, condition, 1 if is_second else 0
-        )
-    except (CaptureError, NoExpectation) as refused:
+        check = check_capture(chip, pin, samples, Reading(), chosen, condition, channel)
+    except (CaptureError, UnknownChannel, NoExpectation) as refused:
         return _Judged(chip, pin, refused=str(refused))
     title = f"{chip.part} pin {pin.number} {pin.symbol}, captured over what should be there"
     return _Judged(chip, pin, check, check.svg(title, standalone=False, bare=True) or "")

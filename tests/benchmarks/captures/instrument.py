@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil, floor, log10
 
 import numpy as np
-from pinfolio.loaders.captures.text_capture import Capture
+from pinfolio.loaders.captures.capture import Capture
 
 from .composite import Samples
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 from pinfolio.data_demo import chip_files
-from pinfolio.loaders.captures.text_capture import Capture
+from pinfolio.loaders.captures.capture import Capture
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.readings.capture_check import check_capture
 from pinfolio.plugins.readings.places import find_test_point

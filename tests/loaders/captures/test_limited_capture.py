@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from pinfolio.loaders.captures import limited_capture
+from pinfolio.loaders.captures.capture import CaptureError
+from pinfolio.loaders.captures.capture_file import read_capture
 from pinfolio.loaders.captures.limited_capture import read_capture_limited
-from pinfolio.loaders.captures.text_capture import CaptureError, read_capture
 
 SAMPLES = "time (s),CH1 (V)\n" + "".join(f"{n}e-6,{n % 5}.5\n" for n in range(2000))
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
-from pinfolio.loaders.captures.text_capture import read_capture
+from pinfolio.loaders.captures.capture_file import read_capture
 from pinfolio.loaders.shop.attachment_check import AttachmentError, check_attachment
 from pinfolio.loaders.shop.attachments import (
     LONGEST_SIDE,

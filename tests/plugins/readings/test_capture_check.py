@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from click.testing import Result
-from pinfolio.loaders.captures.text_capture import Capture
+from pinfolio.loaders.captures.capture import Capture
 from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import find_pin
@@ -90,7 +90,10 @@ def test_from_the_command_line(run: Run, csv: Path, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("arguments", "said"),
-    [(("--channel", "2"), "has one channel"), (("--svg", "/nowhere/x.svg"), "cannot be written")],
+    [
+        (("--channel", "2"), "no channel '2' in this capture; there are: "),
+        (("--svg", "/nowhere/x.svg"), "cannot be written"),
+    ],
 )
 def test_what_cannot_be_done(run: Run, csv: Path, arguments: tuple[str, ...], said: str) -> None:
     told = run("check", "TQZ5752", "22", "--capture", csv, *arguments)

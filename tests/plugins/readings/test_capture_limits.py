@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from pinfolio.loaders.captures.text_capture import Capture
+from pinfolio.loaders.captures.capture import Capture
 from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN

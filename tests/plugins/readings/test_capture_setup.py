@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from pinfolio.loaders.captures.text_capture import Capture
+from pinfolio.loaders.captures.capture import Capture
 from pinfolio.plugins.readings.capture_setup import explain_long_end, find_setup_defects
 from pinfolio.plugins.readings.trace_measurements import measure_trace
 from pinfolio.schema import Expectation

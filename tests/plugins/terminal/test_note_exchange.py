@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from click.testing import Result
 from PIL import Image
-from pinfolio.loaders.captures.text_capture import read_capture
+from pinfolio.loaders.captures.capture_file import read_capture
 from pinfolio.loaders.shop.bundle_reading import read_bundle
 from pinfolio.loaders.shop.note_files import load_all_notes, load_own_notes, locate_attachment
 from pinfolio.loaders.shop.shop_folder import Shop

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from pinfolio.loaders.captures.text_capture import Capture
+from pinfolio.loaders.captures.capture import Capture
 from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
 from pinfolio.plugins.readings.video.defects import read_known_defects
 from pinfolio.schema import Chip

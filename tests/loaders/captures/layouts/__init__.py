@@ -1,0 +1,1 @@
+"""Invented instruments' exports, written from descriptions of layouts, not from the reader."""
