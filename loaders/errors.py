@@ -55,6 +55,10 @@ class InvalidFileError(PinfolioError):
         self.faults = faults
         super().__init__("\n".join(str(fault) for fault in faults))
 
+    def __reduce__(self) -> tuple[type[InvalidFileError], tuple[tuple[Fault, ...]]]:
+        """Pass between processes by the faults, from which the message is made again."""
+        return type(self), (self.faults,)
+
 
 class ChipFileError(InvalidFileError):
     """The faults of chip files."""

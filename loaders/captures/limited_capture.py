@@ -26,20 +26,7 @@ def read_capture_limited(data: bytes, name: str, interval_s: float | None = None
     cpu_s = _CPU_S + int(_CPU_S_PER_MB * len(data) / 1e6)
     limits = Limits(_MEMORY_BYTES + _MEMORY_PER_BYTE * len(data), cpu_s, _WALL_PER_CPU * cpu_s)
     try:
-        outcome = run_limited(_read_or_faults, data, name, interval_s, limits=limits)
+        return run_limited(read_capture, data, name, interval_s, limits=limits)
     except LimitReachedError as reached:
         fault = Fault(name, 1, 1, f"a file that takes {reached}", "lines of time and volts")
         raise CaptureError((fault,)) from None
-    if isinstance(outcome, Capture):
-        return outcome
-    raise CaptureError(outcome)
-
-
-def _read_or_faults(
-    data: bytes, name: str, interval_s: float | None
-) -> Capture | tuple[Fault, ...]:
-    """Return the samples, or the faults: an exception does not pass between processes as it is."""
-    try:
-        return read_capture(data, name, interval_s)
-    except CaptureError as error:
-        return error.faults

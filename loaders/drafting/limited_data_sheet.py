@@ -5,12 +5,11 @@ from __future__ import annotations
 import logging
 from typing import Final
 
-from ..errors import Fault
 from ..system.limited_process import LimitReachedError, Limits, run_limited
 from .column_headings import Overrides
 from .data_sheet_pdf import read_data_sheet
 from .pin_table import PinTable
-from .text_table import DraftError, table_error
+from .text_table import table_error
 
 _MEMORY_BYTES: Final = 256_000_000
 _CPU_S: Final = 7
@@ -32,21 +31,15 @@ def read_limited_data_sheet(
     cpu_s = min(_CPU_S + int(_CPU_S_PER_MB * len(data) / 1e6), _MOST_CPU_S)
     limits = Limits(_MEMORY_BYTES, cpu_s, _WALL_PER_CPU * cpu_s)
     try:
-        outcome = run_limited(_read_or_faults, data, name, overrides, pages, limits=limits)
+        return run_limited(_read_quietly, data, name, overrides, pages, limits=limits)
     except LimitReachedError as reached:
         expected = "a data sheet; save the pages with the tables as a new PDF"
         raise table_error(name, f"a PDF that takes {reached}", expected) from None
-    if isinstance(outcome, PinTable):
-        return outcome
-    raise DraftError(outcome)
 
 
-def _read_or_faults(
+def _read_quietly(
     data: bytes, name: str, overrides: Overrides | None, pages: tuple[int, int] | None
-) -> PinTable | tuple[Fault, ...]:
-    """Return the pins, or the faults: an exception does not pass between processes as it is."""
-    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it warns about every unusual font
-    try:
-        return read_data_sheet(data, name, overrides, pages)
-    except DraftError as error:
-        return error.faults
+) -> PinTable:
+    """Return the pins of a PDF without a warning for every unusual font."""
+    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)
+    return read_data_sheet(data, name, overrides, pages)

@@ -6,7 +6,6 @@ from __future__ import annotations
 import os
 from typing import Final
 
-from ..errors import Fault
 from ..system.limited_process import LimitReachedError, Limits, run_limited
 from .column_headings import Overrides
 from .marked_up_tables import find_html_tables, find_markdown_tables, is_html, is_markdown
@@ -40,32 +39,20 @@ def read_limited_tables(
     Raises DraftError, also if the file needs more memory or time than the limits.
     """
     try:
-        outcome = run_limited(_read_or_faults, data, name, overrides, chosen, limits=_LIMITS)
+        return run_limited(_read_quietly, data, name, overrides, chosen, limits=_LIMITS)
     except LimitReachedError as reached:
         expected = "tables of one chip; save them as CSV"
         raise table_error(name, f"a file that takes {reached}", expected) from None
-    if isinstance(outcome, PinTable):
-        return outcome
-    raise DraftError(outcome)
 
 
-def _read_or_faults(
+def _read_quietly(
     data: bytes, name: str, overrides: Overrides | None, chosen: tuple[int, ...]
-) -> PinTable | tuple[Fault, ...]:
-    """Return the pins, or the faults: an exception does not pass between processes as it is."""
-    _silence()
-    try:
-        tables = _find_tables(data, name)
-        return read_several_tables(tables, name, overrides, chosen)
-    except DraftError as error:
-        return error.faults
-
-
-def _silence() -> None:
-    """Drop what this child writes to standard error: a parser that gives up tells about itself."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, _STANDARD_ERROR)
-    os.close(nowhere)
+) -> PinTable:
+    """Return the pins in the tables, with nothing on standard error if a parser gives up."""
+    null_device = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(null_device, _STANDARD_ERROR)
+    os.close(null_device)
+    return read_several_tables(_find_tables(data, name), name, overrides, chosen)
 
 
 def _find_tables(data: bytes, name: str) -> list[NamedTable]:

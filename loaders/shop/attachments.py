@@ -112,20 +112,9 @@ def _format_rows(rows: Iterator[tuple[float, ...]]) -> Iterator[str]:
 def _rewrite_limited(data: bytes) -> tuple[bytes, str]:
     """Return a picture as ``_rewrite_picture`` does, made in a child process within limits."""
     try:
-        outcome = run_limited(_rewrite_or_reason, data, limits=_PICTURE_LIMITS)
+        return run_limited(_rewrite_picture, data, limits=_PICTURE_LIMITS)
     except LimitReachedError as reached:
         raise AttachmentError(f"decoding failed ({reached}); attach a smaller picture") from None
-    if isinstance(outcome, str):
-        raise AttachmentError(outcome)
-    return outcome
-
-
-def _rewrite_or_reason(data: bytes) -> tuple[bytes, str] | str:
-    """Return the picture, or the reason for none: an exception does not pass between processes."""
-    try:
-        return _rewrite_picture(data)
-    except AttachmentError as error:
-        return str(error)
 
 
 def _rewrite_picture(data: bytes) -> tuple[bytes, str]:

@@ -15,6 +15,8 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Final, TypeVar
 
+from ...schema.errors import PinfolioError
+
 Result = TypeVar("Result")
 
 _GRACE_S: Final = 1  # between the signal at the limit and the kill
@@ -43,8 +45,9 @@ class _Stopped:
 def run_limited(work: Callable[..., Result], *args: object, limits: Limits) -> Result:
     """Return ``work(*args)``, computed in a child process within ``limits``.
 
-    ``work``, its arguments and its result must be picklable, and ``work`` must return its errors.
-    Raises LimitReachedError if the child is stopped at a limit or ends without a result.
+    ``work``, its arguments, its result and the errors that it raises on purpose must be picklable.
+    Raises those errors here, and LimitReachedError if the child is stopped at a limit or ends
+    without a result.
     """
     is_posix = "forkserver" in get_all_start_methods()
     context = get_context("forkserver" if is_posix else "spawn")
@@ -70,6 +73,8 @@ def run_limited(work: Callable[..., Result], *args: object, limits: Limits) -> R
         receiver.close()
     if isinstance(outcome, _Stopped):
         raise LimitReachedError(outcome.reason)
+    if isinstance(outcome, PinfolioError):
+        raise outcome
     result: Result = outcome
     return result
 
@@ -77,10 +82,12 @@ def run_limited(work: Callable[..., Result], *args: object, limits: Limits) -> R
 def _run(
     sender: Connection, limits: Limits, work: Callable[..., Result], args: tuple[object, ...]
 ) -> None:
-    """Send the result of ``work``, or the reason that there is none."""
+    """Send the result of ``work``, the error that it raised, or the limit that it reached."""
     set_limits(limits)
     try:
-        outcome: Result | _Stopped = work(*args)
+        outcome: Result | PinfolioError | _Stopped = work(*args)
+    except PinfolioError as error:
+        outcome = error
     except MemoryError:
         outcome = _Stopped(f"more than {limits.memory_bytes / 1e6:.0f} MB of memory")
     except RecursionError:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import operator
 import os
 import time
+from pathlib import Path
 
 import pytest
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.loaders.errors import ChipFileError
 from pinfolio.loaders.system.limited_process import LimitReachedError, Limits, run_limited
 
 LIMITS = Limits(memory_bytes=100_000_000, cpu_s=1, wall_s=30)
@@ -15,6 +18,17 @@ SHORT = Limits(memory_bytes=100_000_000, cpu_s=30, wall_s=1)
 
 def test_the_result_comes_back() -> None:
     assert run_limited(operator.add, 2, 3, limits=LIMITS) == 5
+
+
+def test_an_error_raised_on_purpose_comes_back_with_its_faults(tmp_path: Path) -> None:
+    chip_file = tmp_path / "chip.yaml"
+    chip_file.write_text("part: XQ1\nbogus: 1\n")
+    with pytest.raises(ChipFileError) as here:
+        load_chip(chip_file)
+    with pytest.raises(ChipFileError) as from_child:
+        run_limited(load_chip, chip_file, limits=LIMITS)
+    assert from_child.value.faults == here.value.faults
+    assert str(from_child.value) == str(here.value)
 
 
 def test_memory_beyond_the_limit_is_named() -> None:
