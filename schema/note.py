@@ -183,6 +183,18 @@ class Note(Model):
         """SHA-256 of the revision in its one spelling, by which other revisions name it."""
         return hashlib.sha256(self.document().encode()).hexdigest()
 
+    def attribute(self, shop: str) -> Self:
+        """Return the revision as by ``shop``, the name here of a shop whose handle another has.
+
+        The digest stays that of the revision under the shop's own handle.
+        """
+        if shop == self.shop:
+            return self
+        digest = self.digest
+        attributed = self.model_copy(update={"shop": shop})
+        attributed.__dict__["digest"] = digest
+        return attributed
+
     def document(self) -> str:
         """Return the revision as JSON in its one spelling: fields in order, defaults left out."""
         return self.model_dump_json(exclude_defaults=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from ..shop.signing_key import SIGNATURE_BYTES, is_signed
+from ..keys.signing_key import SIGNATURE_BYTES, is_signed
 from .fetching import FetchError, SignatureCheck
 from .manifest import FolioManifest
 

@@ -21,8 +21,8 @@ from typing import TYPE_CHECKING, BinaryIO, Final
 from ...schema.errors import PinfolioError
 from ..folio.folio import open_folio
 from ..folio.folio_file import SCHEMA_VERSION, FolioError, check_folio_file
+from ..keys.signing_key import sign
 from ..shop.shop_folder import Shop
-from ..shop.signing_key import sign
 from ..system.atomic_write import move_into_place, sync_to_disk, write_atomically
 from ..system.locks import BusyError, lock_file
 from .manifest import (

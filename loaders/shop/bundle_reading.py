@@ -24,29 +24,38 @@ from pydantic import ValidationError
 from ...schema.errors import PinfolioError
 from ...schema.note import Note
 from ...schema.text import visible
+from ..keys.key_statements import MOST_STATEMENTS, Statement
+from ..keys.signing_key import SIGNATURE_BYTES, is_signed
 from .attachment_check import MOST_BYTES as MOST_ATTACHMENT_BYTES
 from .attachment_check import AttachmentError, check_attachment
 from .bundle_writing import (
     FORMAT,
+    FORMAT_WITH_KEYS,
     MANIFEST,
     MOST_ATTACHMENTS,
     MOST_NOTES_BYTES,
     NOTE_FORMAT,
     NOTES,
     SIGNATURE,
+    STATEMENTS,
     Manifest,
     Member,
 )
 from .note_files import format_stored_name
 from .note_lines import MOST_NOTES, NoteLinesError, read_lines
-from .signing_key import SIGNATURE_BYTES, is_signed
 
 _MOST_BYTES: Final = 500_000_000
 _MOST_LISTED_BYTES: Final = 200_000  # central directory of the zip
 _LOCATOR_BYTES: Final = 20  # zip64 end of central directory locator, APPNOTE.TXT 4.3.15
 _END: Final = struct.Struct("<4s4H2LH")  # end of central directory record, APPNOTE.TXT 4.3.16
+_MOST_MEMBERS: Final = MOST_ATTACHMENTS + 4  # besides manifest, signature, notes, statements
 _ATTACHMENT: Final = re.compile(r"attachments/([0-9a-f]{64})\.(csv|png|jpg)")
-_MOST_OF: Final = {MANIFEST: 400_000, SIGNATURE: 200, NOTES: MOST_NOTES_BYTES}
+_MOST_OF: Final = {
+    MANIFEST: 400_000,
+    SIGNATURE: 200,
+    NOTES: MOST_NOTES_BYTES,
+    STATEMENTS: 1_000 * MOST_STATEMENTS,
+}
 _UTF8, _STREAMED = 0x800, 0x8  # the only flags a member may have
 _LINK, _KIND_OF_FILE = 0o120000, 0o170000
 _BROKEN: Final = (
@@ -75,6 +84,8 @@ class Bundle:
     manifest: Manifest
     notes: tuple[Note, ...]
     """Its revisions, sorted by id and digest."""
+    statements: tuple[Statement, ...] = ()
+    """What the shop states about its keys."""
 
     @property
     def is_complete(self) -> bool:
@@ -98,8 +109,9 @@ def read_bundle(path: Path) -> Bundle:
         if [member.name for member in manifest.members] != names[2:]:
             raise BundleError("its members are not those that its manifest lists")
         notes = _parse_notes(_read_verified(archive, manifest.members[0]), manifest)
-        _check_attachments(archive, manifest.members[1:], notes)
-    return Bundle(path, manifest, notes)
+        statements, attachments = _read_statements(archive, manifest)
+        _check_attachments(archive, attachments, notes)
+    return Bundle(path, manifest, notes, statements)
 
 
 @contextmanager
@@ -133,8 +145,8 @@ def _check_end(file: BinaryIO) -> None:
     _, disk, first, here, count, listed, offset, comment = _END.unpack(tail[-_END.size :])
     if tail.startswith(b"PK\x06\x07") or disk or first or here != count or comment:
         raise BundleError("not a bundle: a zip file of several parts, of 64 bits or with a comment")
-    if count > MOST_ATTACHMENTS + 3 or listed > _MOST_LISTED_BYTES:
-        raise BundleError(f"{count:,} members; a bundle has at most {MOST_ATTACHMENTS + 3:,}")
+    if count > _MOST_MEMBERS or listed > _MOST_LISTED_BYTES:
+        raise BundleError(f"{count:,} members; a bundle has at most {_MOST_MEMBERS:,}")
     if offset + listed + _END.size != size:
         raise BundleError("not a bundle: bytes before or within it belong to no member")
 
@@ -158,8 +170,8 @@ def _check_members(archive: zipfile.ZipFile) -> list[str]:
         most = _MOST_OF.get(name, MOST_ATTACHMENT_BYTES)
         if info.file_size > most:
             raise BundleError(f"'{name}' has {info.file_size:,} bytes; at most {most:,} are read")
-    if names[:3] != [MANIFEST, SIGNATURE, NOTES]:
-        missing = next((name for name in _MOST_OF if name not in names), None)
+    if names[:3] != [MANIFEST, SIGNATURE, NOTES] or STATEMENTS in names[4:]:
+        missing = next((name for name in (MANIFEST, SIGNATURE, NOTES) if name not in names), None)
         raise BundleError(f"'{missing}' is missing" if missing else "its members are out of order")
     return names
 
@@ -171,12 +183,13 @@ def _parse_manifest(data: bytes) -> Manifest:
     except (ValueError, RecursionError):
         raise BundleError(f"'{MANIFEST}' is not JSON") from None
     document = document if isinstance(document, dict) else {}
-    for key, ours in (("format", FORMAT), ("note_format", NOTE_FORMAT)):
+    for key, ours in (("format", (FORMAT, FORMAT_WITH_KEYS)), ("note_format", (NOTE_FORMAT,))):
         theirs = document.get(key)
-        if theirs != ours:
+        if theirs not in ours:
             found_text = f"its {key} is '{visible(str(theirs))[:60]}'"
+            readable = " and ".join(f"'{name}'" for name in ours)
             raise BundleError(
-                f"{found_text}, this pinfolio reads '{ours}': a newer one may read it"
+                f"{found_text}, this pinfolio reads {readable}: a newer one may read it"
             )
     try:
         return Manifest.model_validate_json(data)
@@ -215,6 +228,28 @@ def _parse_notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
     if len(notes) > manifest.revisions:
         raise BundleError(f"{len(notes)} revisions, but the manifest says {manifest.revisions}")
     return notes
+
+
+def _read_statements(
+    archive: zipfile.ZipFile, manifest: Manifest
+) -> tuple[tuple[Statement, ...], tuple[Member, ...]]:
+    """Return the statements in a bundle, and its members after them. Raises BundleError."""
+    members = manifest.members[1:]
+    has_statements = bool(members) and members[0].name == STATEMENTS
+    if not (has_statements == (manifest.format == FORMAT_WITH_KEYS) == bool(manifest.shop_key)):
+        raise BundleError(f"'{STATEMENTS}' and shop_key belong to format '{FORMAT_WITH_KEYS}' only")
+    if not has_statements:
+        return (), members
+    lines = _read_verified(archive, members[0]).splitlines()
+    if len(lines) > MOST_STATEMENTS:
+        raise BundleError(f"{len(lines):,} statements about keys; at most {MOST_STATEMENTS:,}")
+    try:
+        statements = tuple(map(Statement.model_validate_json, lines))
+    except ValidationError:
+        raise BundleError(f"'{STATEMENTS}' holds a line that is no statement about a key") from None
+    if not all(s.shop_key == manifest.shop_key and s.is_signed for s in statements):
+        raise BundleError(f"'{STATEMENTS}' holds a statement of another shop, or a changed one")
+    return statements, members[1:]
 
 
 def _check_attachments(

@@ -19,19 +19,22 @@ from ...schema.model import Model, Whole
 from ...schema.note import Digest, Handle, Note
 from ...schema.text import part_key
 from ..errors import Fault
+from ..keys.signing_key import derive_public_key, sign
 from ..system.atomic_write import replace_atomically
 from ..system.regular_files import read_regular
 from .attachment_check import MOST_BYTES as MOST_ATTACHMENT_BYTES
 from .note_files import format_stored_name, load_own_notes, locate_attachment, sort_notes
 from .note_lines import MOST_NOTES, format_lines
 from .shop_folder import Shop, ShopError
-from .signing_key import sign
 
 FORMAT: Final = "pinfolio bundle 1"
+FORMAT_WITH_KEYS: Final = "pinfolio bundle 2"
+"""Of a shop that has made statements about its keys."""
 NOTE_FORMAT: Final = "pinfolio note 1"
 MANIFEST: Final = "manifest.json"
 SIGNATURE: Final = "signature"
 NOTES: Final = "notes.jsonl"
+STATEMENTS: Final = "keys.jsonl"
 
 MOST_NOTES_BYTES: Final = 64_000_000
 MOST_ATTACHMENTS: Final = 1_000
@@ -53,13 +56,21 @@ class Member(Model):
 class Manifest(Model):
     """The table of contents of a bundle; its bytes are signed."""
 
-    format: Literal["pinfolio bundle 1"] = "pinfolio bundle 1"
+    format: Literal["pinfolio bundle 1", "pinfolio bundle 2"] = "pinfolio bundle 1"
     note_format: Literal["pinfolio note 1"] = "pinfolio note 1"
     shop: Handle
+    shop_key: Digest | None = None
+    """The shop's first key, which names the shop; None in format 1, where it signs itself."""
     public_key: Digest
+    """The key that signs the bundle."""
     revisions: Whole
-    """Number of revisions the shop had written in all; it only grows, so it dates the bundle."""
+    """Number of revisions the signing device had; it only grows, so it dates the bundle."""
     members: tuple[Member, ...]
+
+    @property
+    def first_key(self) -> str:
+        """The shop's first key, which names the shop."""
+        return self.shop_key or self.public_key
 
 
 @dataclass(frozen=True)
@@ -125,15 +136,23 @@ def write_bundle(
     Raises ShopError when the notes exceed a bundle's limits, an attachment is missing or changed,
     or the file cannot be written.
     """
-    key, kept = shop.load_private_key(), sort_notes(notes)
-    contents = [_Content(NOTES, b"".join(format_lines(kept))), *_collect_attachments(shop, kept)]
+    key, kept = shop.load_private_key(to_share=True), sort_notes(notes)
+    statements = shop.load_keys().counting
+    lines = "".join(f"{statement.document()}\n" for statement in statements)
+    contents = [
+        _Content(NOTES, b"".join(format_lines(kept))),
+        *([_Content(STATEMENTS, lines.encode())] if statements else []),
+        *_collect_attachments(shop, kept),
+    ]
     if len(kept) > MOST_NOTES or len(contents[0].read()) > MOST_NOTES_BYTES:
         raise ShopError(f"{out}: too many notes for one bundle; share them by --chip or --since")
-    if len(contents) - 1 > MOST_ATTACHMENTS:
+    if len(contents) - 2 > MOST_ATTACHMENTS:
         raise ShopError(f"{out}: more than {MOST_ATTACHMENTS} attachments; share them by --chip")
     manifest = Manifest(
+        format=FORMAT_WITH_KEYS if statements else FORMAT,
         shop=shop.handle,
-        public_key=shop.public_key.hex(),
+        shop_key=shop.public_key.hex() if statements else None,
+        public_key=derive_public_key(key).hex(),
         revisions=len(load_own_notes(shop, [])) if written is None else written,
         members=tuple(_describe_content(content) for content in contents),
     )
@@ -170,7 +189,9 @@ def _describe_content(content: _Content) -> Member:
 
 
 def _format_manifest(manifest: Manifest) -> bytes:
-    text = json.dumps(manifest.model_dump(mode="json"), indent=1, ensure_ascii=False)
+    text = json.dumps(
+        manifest.model_dump(mode="json", exclude_none=True), indent=1, ensure_ascii=False
+    )
     return f"{text}\n".encode()
 
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal
 
 from pydantic import TypeAdapter, ValidationError
 
 from ...schema.note import Digest, Handle
+from ..keys.signing_key import format_fingerprint
 from ..system.folder_changes import change_together
 from ..system.regular_files import read_regular
 from .shop_folder import Shop, ShopError
-from .signing_key import format_fingerprint
 from .toml_text import parse_toml
 
 State = Literal["known", "trusted", "muted"]
@@ -25,19 +25,41 @@ _HEADER: Final = (
 
 @dataclass(frozen=True)
 class KnownShop:
-    """Another shop."""
+    """Another shop; its name here is the key of its table."""
 
     public_key: Digest
-    """Its public key, 64 hexadecimal digits."""
+    """Its first public key, 64 hexadecimal digits, which names the shop."""
     state: State = "known"
     """Trusted once its key was compared by voice; muted when its notes are hidden."""
     revisions: int = 0
-    """Number of revisions it had written when its latest complete bundle was merged."""
+    """Number of revisions in the latest complete bundle that its first key signed."""
+    handle: Handle | None = None
+    """Its own handle; None in tables of version 0.1, where it is the name here."""
+    current_key: Digest | None = None
+    """Its key now; None in tables of version 0.1, where it is the first one."""
+    devices: dict[Digest, int] = field(default_factory=dict)
+    """Number of revisions in the latest complete bundle of each other key that signed one."""
+
+    @property
+    def key(self) -> str:
+        """Its key now, 64 hexadecimal digits."""
+        return self.current_key or self.public_key
 
     @property
     def fingerprint(self) -> str:
-        """Its key in the short form that is read over the telephone."""
-        return format_fingerprint(bytes.fromhex(self.public_key))
+        """Its key now in the short form that is read over the telephone."""
+        return format_fingerprint(bytes.fromhex(self.key))
+
+    def count_revisions(self, signer: str) -> int:
+        """Return the revisions in the latest complete bundle that a key signed."""
+        return self.revisions if signer == self.public_key else self.devices.get(signer, 0)
+
+    def record_bundle(self, signer: str, revisions: int) -> KnownShop:
+        """Return the shop after a complete bundle of ``signer``; counts only grow."""
+        count = max(revisions, self.count_revisions(signer))
+        if signer == self.public_key:
+            return replace(self, revisions=count)
+        return replace(self, devices=self.devices | {signer: count})
 
 
 _TABLES: Final[TypeAdapter[dict[str, KnownShop]]] = TypeAdapter(dict[Handle, KnownShop])
@@ -69,12 +91,19 @@ def list_muted_shops(shop: Shop) -> set[str]:
 
 def format_known_shops(known: Mapping[str, KnownShop]) -> str:
     """Return the text of ``shops.toml``; handles, keys and states need no escapes."""
-    tables = (
-        f'\n[{handle}]\npublic_key = "{one.public_key}"\nstate = "{one.state}"\n'
-        f"revisions = {one.revisions}\n"
-        for handle, one in sorted(known.items())
-    )
-    return _HEADER + "".join(tables)
+    return _HEADER + "".join(_format_table(name, one) for name, one in sorted(known.items()))
+
+
+def _format_table(name: str, one: KnownShop) -> str:
+    lines = [f"[{name}]", f'public_key = "{one.public_key}"', f'state = "{one.state}"']
+    lines += [f"revisions = {one.revisions}"]
+    # A shop that is as version 0.1 knows them has the lines of version 0.1.
+    lines += [f'handle = "{one.handle}"'] if one.handle not in (None, name) else []
+    lines += [f'current_key = "{one.current_key}"'] if one.key != one.public_key else []
+    if one.devices:
+        lines += ["", f"[{name}.devices]"]
+        lines += [f"{key} = {count}" for key, count in sorted(one.devices.items())]
+    return "\n" + "\n".join(lines) + "\n"
 
 
 def set_state(shop: Shop, handle: str, state: State) -> None:

@@ -14,9 +14,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
-from ...schema.errors import PinfolioError
 from ...schema.note import Note, find_newest, find_proposals
 from ..errors import Fault
+from ..keys.key_statements import Statement
+from ..keys.statement_files import KEYS, stage_statements
 from ..system.folder_changes import change_together
 from .bundle_reading import Bundle
 from .known_shops import KnownShop, format_known_shops, load_known_shops
@@ -29,16 +30,17 @@ from .note_files import (
     stage_own_notes,
 )
 from .note_lines import MOST_NOTES, format_lines
-from .received_notes import RECEIVED, list_senders, load_received_notes
+from .received_notes import (
+    RECEIVED,
+    list_senders,
+    load_notes_as_received,
+    load_received_notes,
+)
+from .senders import MergeError, Sender, identify_senders
 from .shop_folder import Shop, ShopError
 from .signed_notes import has_signatures, remember_signatures, stage_signed_list
-from .signing_key import format_fingerprint
 
 ChangeKind = Literal["new", "newer", "same", "withdrawn", "in conflict", "proposed"]
-
-
-class MergeError(PinfolioError):
-    """The bundle is refused; the message gives the reason and the remedy. Nothing was written."""
 
 
 class OlderBundle(MergeError):  # noqa: N818  raised under this name since 0.1
@@ -76,13 +78,21 @@ class Plan:
     """Revisions to be added, by the handle of the sender."""
     attached: dict[str, Bundle] = field(default_factory=dict)
     """Attachments to be added, by path within the shop's folder, with the bundle holding them."""
+    statements: dict[str, tuple[Statement, ...]] = field(default_factory=dict)
+    """New statements about keys, by the name here of the shop; ``""`` is the own shop."""
+    changed_keys: dict[str, KnownShop] = field(default_factory=dict)
+    """Known shops that changed their key, by name; they are no longer trusted."""
+    name: str | None = None
+    """The name that the one new sender gets here; None leaves it its handle."""
     set_aside: tuple[Fault, ...] = ()
     """Faults of the notes in the folder that do not count, as in ``load_all_notes``."""
 
     @property
     def is_empty(self) -> bool:
         """Whether merging changes nothing."""
-        return not self.added and not self.attached and self.known == load_known_shops(self.shop)
+        if self.added or self.attached or self.statements:
+            return False
+        return format_known_shops(self.known) == format_known_shops(load_known_shops(self.shop))
 
     def counts(self) -> dict[ChangeKind, int]:
         """Return the number of notes of each kind of change."""
@@ -92,26 +102,52 @@ class Plan:
         return counts
 
 
-def plan_merge(shop: Shop, bundles: Iterable[Bundle]) -> Plan:
-    """Return the effect of merging the bundles, the oldest of each sender first; write nothing.
+def plan_merge(shop: Shop, bundles: Iterable[Bundle], name: str | None = None) -> Plan:
+    """Return the effect of merging the bundles, the oldest of each signer first; write nothing.
 
-    Raises MergeError for a bundle of a muted shop or one signed with another key than before,
-    OlderBundle when all bundles are older than those merged already.
+    ``name`` is the name here of the only sender not known yet; None leaves it its handle.
+
+    Raises MergeError for a bundle of a muted shop, one whose key may not sign for its shop, and
+    one of a shop whose name another has here; OlderBundle when all bundles are older than those
+    of the same device merged already and bring nothing new.
     """
-    ordered = sorted(bundles, key=lambda one: (one.manifest.shop, one.manifest.revisions))
+    ordered = sorted(bundles, key=_date_bundle)
     set_aside: list[Fault] = []
     held = _load_held_revisions(shop, set_aside)
-    planned = Plan(shop, tuple(ordered), known=load_known_shops(shop), set_aside=tuple(set_aside))
+    known = load_known_shops(shop)
+    senders = identify_senders(shop, known, ordered, name)
+    planned = _plan_senders(Plan(shop, tuple(ordered), known=known, name=name), senders)
+    planned = replace(planned, set_aside=tuple(set_aside))
     for bundle in ordered:
         try:
-            _check_sender(planned, bundle)
+            planned = _add_bundle(planned, bundle, senders[bundle.manifest.first_key], held)
         except OlderBundle as older:
             planned = replace(planned, left_out=(*planned.left_out, str(older)))
-        else:
-            planned = _add_bundle(planned, bundle, held)
-    if ordered and len(planned.left_out) == len(ordered):
+    if ordered and len(planned.left_out) == len(ordered) and not planned.statements:
         raise OlderBundle("\n".join(planned.left_out))
     return planned
+
+
+def _date_bundle(bundle: Bundle) -> tuple[str, str, str, int]:
+    """Return the sort key of a bundle: its shop and key, then its age."""
+    manifest = bundle.manifest
+    return manifest.shop, manifest.first_key, manifest.public_key, manifest.revisions
+
+
+def _plan_senders(planned: Plan, senders: dict[str, Sender]) -> Plan:
+    """Return the plan with the senders of its bundles, before any of their notes."""
+    others = {one.name: one for one in senders.values() if not one.is_own}
+    return replace(
+        planned,
+        known=planned.known | {name: one.known for name, one in others.items()},
+        unknown={name: one.known for name, one in others.items() if one.is_new},
+        changed_keys={name: one.known for name, one in others.items() if one.has_changed_key},
+        statements={
+            "" if one.is_own else one.name: one.new_statements
+            for one in senders.values()
+            if one.new_statements
+        },
+    )
 
 
 def apply_plan(planned: Plan, *, accept_new: bool = False) -> None:
@@ -127,7 +163,7 @@ def apply_plan(planned: Plan, *, accept_new: bool = False) -> None:
     shop = planned.shop
     try:
         with change_together(shop.folder) as staging:
-            planned = plan_merge(shop, planned.bundles)
+            planned = plan_merge(shop, planned.bundles, planned.name)
             if planned.unknown and not accept_new:
                 raise MergeError(describe_unknown_senders(planned))
             stage_missing_signatures(shop, staging)
@@ -135,6 +171,9 @@ def apply_plan(planned: Plan, *, accept_new: bool = False) -> None:
                 _write_notes(shop, handle, notes, staging)
             for place, bundle in planned.attached.items():
                 _write_file(staging / place, bundle.read_attachment(Path(place).name))
+            for sender, statements in planned.statements.items():
+                folder = staging / "received" / sender if sender else staging
+                stage_statements(folder / KEYS, statements)
             _write_file(staging / shop.known_shops.name, format_known_shops(planned.known).encode())
     except OSError as error:
         raise ShopError(f"{shop.folder}: the notes cannot be saved: {error.strerror}") from None
@@ -169,82 +208,60 @@ def compare_revisions(held: Sequence[Note], coming: Sequence[Note]) -> NoteChang
     return NoteChange("newer" if held else "new", last, before)
 
 
-def _add_bundle(planned: Plan, bundle: Bundle, held: dict[str, dict[str, Note]]) -> Plan:
-    """Return the plan with one more bundle, and add its notes to ``held``."""
-    shop, sender = planned.shop, bundle.manifest.shop
+def _add_bundle(
+    planned: Plan, bundle: Bundle, sender: Sender, held: dict[str, dict[str, Note]]
+) -> Plan:
+    """Return the plan with one more bundle, and add its notes to ``held``.
+
+    Raises OlderBundle.
+    """
+    shop, name = planned.shop, sender.name
     by_id: dict[str, list[Note]] = {}
     for note in bundle.notes:
-        by_id.setdefault(note.id, []).append(note)
+        by_id.setdefault(note.id, []).append(note.attribute(name))
     coming = [
-        compare_revisions(list(held.get(name, {}).values()), came) for name, came in by_id.items()
+        compare_revisions(list(held.get(id_, {}).values()), came) for id_, came in by_id.items()
     ]
     added = [note for note in bundle.notes if note.digest not in held.get(note.id, {})]
+    if not added and not sender.is_own:
+        _refuse_older(planned.known[name], name, bundle)
     for note in added:
-        held.setdefault(note.id, {})[note.digest] = note
+        held.setdefault(note.id, {})[note.digest] = note.attribute(name)
     attached = {
         place: bundle
         for note in added
         for one in note.attachments
         if not (
-            shop.folder / (place := _locate_in_shop(shop, sender, format_stored_name(one)))
+            shop.folder / (place := _locate_in_shop(shop, name, format_stored_name(one)))
         ).exists()
     }
-    known, unknown = _update_senders(planned, bundle)
     return replace(
         planned,
-        known=known,
-        unknown=unknown,
+        known=_record_bundle(planned.known, name, bundle, sender),
         coming=(*planned.coming, *coming),
-        added=planned.added | ({sender: planned.added.get(sender, []) + added} if added else {}),
+        added=planned.added | ({name: planned.added.get(name, []) + added} if added else {}),
         attached=planned.attached | attached,
     )
 
 
-def _update_senders(
-    planned: Plan, bundle: Bundle
-) -> tuple[dict[str, KnownShop], dict[str, KnownShop]]:
-    """Return the known shops and the new senders after the bundle is merged."""
+def _record_bundle(
+    known: dict[str, KnownShop], name: str, bundle: Bundle, sender: Sender
+) -> dict[str, KnownShop]:
+    """Return the known shops after a bundle is merged; only a complete one says how old it is."""
+    if sender.is_own or not bundle.is_complete:
+        return known
     manifest = bundle.manifest
-    if manifest.shop == planned.shop.handle:
-        return planned.known, planned.unknown
-    after = planned.known.get(manifest.shop) or KnownShop(manifest.public_key)
-    first = manifest.shop not in planned.known
-    if bundle.is_complete:
-        after = replace(after, revisions=manifest.revisions)
-    unknown = planned.unknown | ({manifest.shop: after} if first else {})
-    return planned.known | {manifest.shop: after}, unknown
+    return known | {name: known[name].record_bundle(manifest.public_key, manifest.revisions)}
 
 
-def _check_sender(planned: Plan, bundle: Bundle) -> None:
-    """Raise MergeError if a bundle's shop is muted, or its key is not the known one."""
-    manifest, path = bundle.manifest, bundle.path
-    if manifest.shop == planned.shop.handle:
-        known: KnownShop | None = KnownShop(planned.shop.public_key.hex())
-    else:
-        known = planned.known.get(manifest.shop)
-    if known is None:
-        return
-    if known.public_key != manifest.public_key:
-        raise MergeError(_describe_changed_key(bundle, known, planned.shop))
-    if known.state == "muted":
-        listen = f"pinfolio shops trust {manifest.shop}"
-        raise MergeError(f"{path}: {manifest.shop} is muted; to hear it again: {listen}")
-    if manifest.revisions < known.revisions:
-        counts = f"it has {manifest.revisions} revisions, that one had {known.revisions}"
-        older = f"older than a bundle of {manifest.shop} merged already"
-        raise OlderBundle(f"{path}: {older} ({counts}): nothing in it can be new")
-
-
-def _describe_changed_key(bundle: Bundle, known: KnownShop, shop: Shop) -> str:
+def _refuse_older(known: KnownShop, name: str, bundle: Bundle) -> None:
+    """Raise OlderBundle for a bundle older than one merged already that the same key signed."""
     manifest = bundle.manifest
-    now = format_fingerprint(bytes.fromhex(manifest.public_key))
-    whose = "your own shop" if manifest.shop == shop.handle else f"the shop {manifest.shop}"
-    return (
-        f"{bundle.path}: THE KEY HAS CHANGED. This bundle says it is from {whose}, but is signed"
-        f" with another key:\n  known so far  {known.fingerprint}\n  this bundle   {now}\n"
-        f"Somebody may be using that name. Ring them up and compare; only when they did make a new"
-        f" key, remove [{manifest.shop}] from {shop.known_shops}, and merge again"
-    )
+    merged = known.count_revisions(manifest.public_key)
+    if manifest.revisions < merged:
+        counts = f"it has {manifest.revisions} revisions, that one had {merged}"
+        older = f"older than a bundle of {name} merged already"
+        raise OlderBundle(f"{bundle.path}: {older} ({counts}): nothing in it is new")
 
 
 def _load_held_revisions(shop: Shop, set_aside: list[Fault]) -> dict[str, dict[str, Note]]:
@@ -271,7 +288,7 @@ def _write_notes(shop: Shop, sender: str, added: list[Note], staging: Path) -> N
         stage_own_notes(shop, staging, added)
         return
     set_aside: list[Fault] = []
-    kept = {note.digest: note for note in load_received_notes(shop, sender, set_aside)}
+    kept = {note.digest: note for note in load_notes_as_received(shop, sender, set_aside)}
     notes = sort_notes((kept | {note.digest: note for note in added}).values())
     if len(notes) > MOST_NOTES:
         raise MergeError(f"more than {MOST_NOTES:,} notes of {sender} would be kept here")

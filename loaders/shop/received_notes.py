@@ -22,6 +22,16 @@ def list_senders(shop: Shop) -> set[str]:
 def load_received_notes(
     shop: Shop, handle: str, set_aside: list[Fault] | None = None
 ) -> list[Note]:
+    """Return the revisions received from another shop, as by the name that it has here.
+
+    Otherwise as ``load_notes_as_received``.
+    """
+    return [note.attribute(handle) for note in load_notes_as_received(shop, handle, set_aside)]
+
+
+def load_notes_as_received(
+    shop: Shop, handle: str, set_aside: list[Fault] | None = None
+) -> list[Note]:
     """Return the revisions received from another shop, as they were merged.
 
     With ``set_aside``, lines that cannot be read, or are not as they were merged, are left out and

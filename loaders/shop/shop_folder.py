@@ -1,7 +1,8 @@
 """Find, create and open a shop's folder.
 
 shop.toml       handle, public key, usual instruments
-.pinfolio-key   private key, never shared
+.pinfolio-key   private key of the shop or of this device, never shared
+keys/           signed statements about the shop's keys
 chips/          the shop's own chip files
 notes/          its notes, one file for each revision; notes/signed/ and notes/attachments/
 received/       notes from other shops: received/HANDLE/notes.jsonl, notes.signed, attachments/
@@ -13,6 +14,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -22,20 +24,29 @@ from pydantic import TypeAdapter, ValidationError
 
 from ...schema.errors import PinfolioError
 from ...schema.note import HANDLE_LOOKS, Handle
+from ..errors import Fault
+from ..keys.key_statements import ShopKeys, Statement
+from ..keys.signing_key import KEY_BYTES, create_key, derive_public_key
+from ..keys.statement_files import KEYS, load_keys, stage_statements
 from ..system.atomic_write import write_atomically
 from ..system.folder_changes import finish_changes
 from ..system.links import find_link
 from ..system.regular_files import read_regular
-from .signing_key import KEY_BYTES, create_key, derive_public_key
 from .toml_text import parse_toml
 
 ENVIRONMENT: Final = "PINFOLIO_SHOP"
 FILE: Final = "shop.toml"
-_KEY_FILE: Final = ".pinfolio-key"
+KEY_FILE: Final = ".pinfolio-key"
 _MOST_BYTES: Final = 100_000
 _HANDLE: Final[TypeAdapter[str]] = TypeAdapter(Handle, config={"defer_build": True})
 _KEYS: Final = ("handle", "public_key", "author", "meter", "probe", "scope", "counter")
-_IGNORED: Final = f"{_KEY_FILE}\n.merging-*/\n.merged/\n"
+_IGNORED: Final = f"{KEY_FILE}\n.merging-*/\n.merged/\n"
+
+
+_NO_KEY: Final = (
+    "make this computer a device of the shop: pinfolio shop device new NAME,"
+    " or restore the shop's key: pinfolio shop key restore FILE"
+)
 
 
 class ShopError(PinfolioError):
@@ -49,7 +60,7 @@ class Shop:
     folder: Path
     handle: str
     public_key: bytes
-    """Its public key, 32 bytes."""
+    """Its first public key, 32 bytes, which names the shop; its statements lead to later ones."""
     author: str | None = None
     """Handle of the usual author of its notes; None is the shop itself."""
     meter: str | None = None
@@ -80,23 +91,59 @@ class Shop:
 
     def has_private_key(self) -> bool:
         """Return whether the private key is in the folder; a clone of it has none."""
-        return (self.folder / _KEY_FILE).exists()
+        return (self.folder / KEY_FILE).exists()
 
-    def load_private_key(self) -> bytes:
-        """Return its private key, 32 bytes; raises ShopError if it is missing or wrong."""
-        path = self.folder / _KEY_FILE
+    def load_keys(self, faults: list[Fault] | None = None) -> ShopKeys:
+        """Return its keys, as the statements in the folder have them; see ``load_keys``."""
+        return load_keys(
+            self.folder / KEYS, self.public_key.hex(), to_remember=self.has_private_key(),
+            faults=faults,
+        )  # fmt: skip
+
+    def list_signers(self) -> tuple[bytes, ...]:
+        """Return the public keys whose signatures count in this folder.
+
+        They are those of the shop and its devices, and on this computer the key of the folder
+        itself while it waits to be certified.
+        """
+        keys = self.load_keys()
+        own = self.find_public_key()
+        waiting = [statement.key for statement in keys.waiting if statement.key == own]
+        return tuple(map(bytes.fromhex, (*keys.signers, *waiting)))
+
+    def find_public_key(self) -> str | None:
+        """Return the public key of the private one in the folder; None without a readable one."""
         try:
-            key = bytes.fromhex(read_regular(path, _MOST_BYTES).decode("ascii"))
+            return derive_public_key(self._read_private_key()).hex()
+        except (OSError, ValueError):
+            return None
+
+    def load_private_key(self, *, to_share: bool = False) -> bytes:
+        """Return the private key of the shop or of this device, 32 bytes.
+
+        ``to_share`` refuses that of a device which the shop does not certify yet.
+
+        Raises ShopError if it is missing or may not sign.
+        """
+        path = self.folder / KEY_FILE
+        try:
+            key = self._read_private_key()
+            public = derive_public_key(key).hex()
         except FileNotFoundError:
-            where = "copy it from the folder the shop was made in; it is never shared"
-            raise ShopError(f"{path}: the shop's private key is not here; {where}") from None
+            raise ShopError(f"{path}: the private key is not here; {_NO_KEY}") from None
         except (OSError, ValueError) as error:
-            raise ShopError(f"{path}: the shop's private key cannot be read: {error}") from None
-        if len(key) != KEY_BYTES or derive_public_key(key) != self.public_key:
-            belongs = f"to the public_key in {self.folder / FILE}"
-            raise ShopError(
-                f"{path}: this private key does not belong {belongs}; copy the right one"
-            )
+            raise ShopError(f"{path}: the private key cannot be read: {error}") from None
+        keys = self.load_keys()
+        reason = keys.explain_refusal(public)
+        if not reason or (not to_share and any(s.key == public for s in keys.waiting)):
+            return key
+        raise ShopError(f"{path}: this key may not sign here: {reason}; {_NO_KEY}")
+
+    def _read_private_key(self) -> bytes:
+        """Return the private key in the folder; raises OSError, ValueError."""
+        key = bytes.fromhex(read_regular(self.folder / KEY_FILE, _MOST_BYTES).decode("ascii"))
+        if len(key) != KEY_BYTES:
+            raise ValueError(f"found {len(key)} bytes, expected {KEY_BYTES}")
         return key
 
 
@@ -143,24 +190,42 @@ def init_shop(
 
     Raises ShopError when ``folder`` is a shop already, a handle is invalid or writing fails.
     """
-    for name in (handle, author or handle):
-        _check_handle(name, "")
+    key = create_key()
+    settings = {"author": author, "meter": meter, "probe": probe, "scope": scope}
+    settings["counter"] = counter
+    return create_shop(folder, handle, key, derive_public_key(key), settings)
+
+
+def create_shop(
+    folder: Path,
+    handle: str,
+    private_key: bytes,
+    public_key: bytes,
+    settings: Mapping[str, str | None],
+    statements: Iterable[Statement] = (),
+) -> Shop:
+    """Create the folder of a shop whose keys exist and return the shop.
+
+    ``public_key`` is its first one; ``settings`` are further values of its file.
+
+    Raises ShopError when ``folder`` is a shop already, a handle is invalid or writing fails.
+    """
+    for name in (handle, settings.get("author") or handle):
+        check_handle(name, "")
     if is_shop(folder):
         raise ShopError(f"{folder}: this folder is a shop already; name another folder")
-    key = create_key()
-    given = {"author": author, "meter": meter, "probe": probe, "scope": scope}
-    given["counter"] = counter
-    values = {"handle": handle, "public_key": derive_public_key(key).hex()}
-    values |= {name: value for name, value in given.items() if value}
-    key_path, ignore_path = folder / _KEY_FILE, folder / ".gitignore"
+    values = {"handle": handle, "public_key": public_key.hex()}
+    values |= {name: value for name, value in settings.items() if value}
+    key_path, ignore_path = folder / KEY_FILE, folder / ".gitignore"
     written: list[Path] = []
     try:
         for inner in ("chips", "notes", "received"):
             (folder / inner).mkdir(parents=True, exist_ok=True)
         # The shop's file comes last: a folder without it is no shop, and init may be repeated.
-        _write_key(key_path, key)
+        write_key(key_path, private_key)
         written.append(key_path)
         write_atomically(ignore_path, _IGNORED)
+        stage_statements(folder / KEYS, statements)
         write_atomically(folder / FILE, _format_toml(values))
     except OSError as error:
         for path in written:
@@ -215,11 +280,12 @@ def _build_shop(folder: Path, values: dict[str, Any], path: Path) -> Shop:
     if not re.fullmatch(r"[0-9a-f]{64}", values["public_key"]):
         raise ShopError(f"{path}: the public key does not have 64 hexadecimal digits; restore it")
     for key in ("handle", "author"):
-        _check_handle(values.get(key, "x"), f"{path}: {key} ")
+        check_handle(values.get(key, "x"), f"{path}: {key} ")
     return Shop(folder=folder, **values | {"public_key": bytes.fromhex(values["public_key"])})
 
 
-def _check_handle(name: str, place: str) -> None:
+def check_handle(name: str, place: str) -> None:
+    """Raise ShopError, which begins with ``place``, for a name that is no handle."""
     try:
         _HANDLE.validate_python(name)
     except ValidationError:
@@ -232,7 +298,7 @@ def _format_toml(values: dict[str, str]) -> str:
     return "\n".join([*lines, more, ""])
 
 
-def _write_key(path: Path, key: bytes) -> None:
+def write_key(path: Path, key: bytes) -> None:
     """Write the key to a file that only its owner may ever read, whole or not at all.
 
     An existing key is never replaced: FileExistsError. Raises OSError.

@@ -22,10 +22,10 @@ from pydantic import ValidationError
 
 from ...schema.note import Note
 from ..errors import Fault
+from ..keys.signing_key import is_signed, sign
 from ..system.regular_files import read_regular
 from .note_lines import LONGEST_LINE, MOST_NOTES
 from .shop_folder import Shop
-from .signing_key import is_signed, sign
 
 SIGNED: Final = "signed"
 RECEIVED_LIST: Final = "notes.signed"
@@ -70,26 +70,44 @@ def load_signed_notes(shop: Shop, faults: list[Fault]) -> dict[str, Note]:
     The faults of the others are appended to ``faults``.
     """
     notes: dict[str, Note] = {}
-    for path in sorted((shop.notes / SIGNED).glob(f"*{_ENDING}")):
-        note = _read_signed_note(shop, path)
+    signers = list(shop.list_signers())
+    for path in _list_signed(shop):
+        note = _read_signed_note(shop, path, signers)
         if note is None:
-            identity = path.stem.partition("-")[0]
-            expected = (
-                "the revision as the shop signed it;"
-                f" if the note is right, sign it with: pinfolio note edit {identity}"
-            )
-            faults.append(Fault(str(path), 1, 1, "a signature that does not fit", expected))
+            faults.append(_describe_fault(shop, path))
         else:
             notes[path.stem] = note
     return notes
 
 
-def _read_signed_note(shop: Shop, path: Path) -> Note | None:
+def _describe_fault(shop: Shop, path: Path) -> Fault:
+    """Return the fault of a signed note that does not count; name the ended key that signed it."""
+    accept = f"pinfolio note edit {path.stem.partition('-')[0]}"
+    keys = shop.load_keys()
+    others = (*keys.chain, *(s.key for s in (*keys.waiting, *keys.revocations)))
+    for key in others:
+        if _read_signed_note(shop, path, [bytes.fromhex(key)]) is not None:
+            found = f"a signature that does not count: {keys.explain_refusal(key)}"
+            expected = (
+                f"a signature by a certified key; if the note is right, sign it with: {accept}"
+            )
+            if waiting := next((s for s in keys.waiting if s.key == key), None):
+                expected = f"a certified device: pinfolio shop device certify {waiting.name}"
+            return Fault(str(path), 1, 1, found, expected)
+    expected = f"the revision as the shop signed it; if the note is right, sign it with: {accept}"
+    return Fault(str(path), 1, 1, "a signature that does not fit", expected)
+
+
+def _list_signed(shop: Shop) -> list[Path]:
+    return sorted((shop.notes / SIGNED).glob(f"*{_ENDING}"))
+
+
+def _read_signed_note(shop: Shop, path: Path, signers: list[bytes]) -> Note | None:
+    """Return the note in a file that one of ``signers`` signed; else None."""
     try:
         document, signature, end = read_regular(path, LONGEST_LINE + 200).split(b"\n")
-        if end or not is_signed(
-            shop.public_key, bytes.fromhex(signature.decode()), _NOTE + document
-        ):
+        signed = bytes.fromhex(signature.decode())
+        if end or find_signer(signers, signed, _NOTE + document) is None:
             return None
         note = Note.model_validate_json(document)
     except (OSError, ValueError, ValidationError):
@@ -98,17 +116,31 @@ def _read_signed_note(shop: Shop, path: Path) -> Note | None:
     return note if fits and path.stem == name_revision(note) else None
 
 
+def find_signer(signers: list[bytes], signature: bytes, message: bytes) -> bytes | None:
+    """Return which of ``signers`` signed a message, and move it to the front of them.
+
+    Most texts of a folder are signed by one device, so most are verified once.
+    """
+    for place, public in enumerate(signers):
+        if is_signed(public, signature, message):
+            signers.insert(0, signers.pop(place))
+            return public
+    return None
+
+
 def name_revision(note: Note) -> str:
     """Return the stem of the names of a revision's files."""
     return f"{note.id}-{note.digest[:8]}"
 
 
-def stage_signed_notes(shop: Shop, notes_folder: Path, notes: Iterable[Note]) -> None:
+def stage_signed_notes(
+    shop: Shop, notes_folder: Path, notes: Iterable[Note], private_key: bytes | None = None
+) -> None:
     """Write the signed copy of each revision below ``notes_folder``.
 
     Raises ShopError when the private key is missing, OSError.
     """
-    key, folder = shop.load_private_key(), notes_folder / SIGNED
+    key, folder = private_key or shop.load_private_key(), notes_folder / SIGNED
     folder.mkdir(parents=True, exist_ok=True)
     for note in notes:
         document = note.document().encode()
@@ -123,12 +155,16 @@ def load_signed_list(shop: Shop, handle: str) -> frozenset[str] | None:
     Raises ValueError when the list is not as it was signed, OSError.
     """
     path = shop.received / handle / RECEIVED_LIST
-    try:
-        text = read_regular(path, _MOST_LIST_BYTES)
-    except FileNotFoundError:
+    if not path.exists():
         return None
+    return _read_list(path, handle, list(shop.list_signers()))
+
+
+def _read_list(path: Path, handle: str, signers: list[bytes]) -> frozenset[str]:
+    """Return the digests of a list that one of ``signers`` signed; raises ValueError, OSError."""
+    text = read_regular(path, _MOST_LIST_BYTES)
     signature, signed = text[:_SIGNATURE_DIGITS].decode(), text[_SIGNATURE_DIGITS + 1 :]
-    if not is_signed(shop.public_key, bytes.fromhex(signature), signed):
+    if find_signer(signers, bytes.fromhex(signature), signed) is None:
         raise ValueError("the signature does not fit")
     head, sender, *digests = signed.decode().splitlines()
     if (head, sender) != (_LIST, handle):
@@ -142,7 +178,28 @@ def stage_signed_list(shop: Shop, folder: Path, handle: str, notes: Iterable[Not
     Raises ShopError when the private key is missing, OSError.
     """
     digests = sorted(note.digest for note in notes)
+    _write_list(folder, handle, digests, shop.load_private_key())
+
+
+def _write_list(folder: Path, handle: str, digests: Iterable[str], private_key: bytes) -> None:
     text = "\n".join([_LIST, handle, *digests, ""]).encode()
     folder.mkdir(parents=True, exist_ok=True)
-    signature = sign(shop.load_private_key(), text).hex().encode()
+    signature = sign(private_key, text).hex().encode()
     (folder / RECEIVED_LIST).write_bytes(signature + b"\n" + text)
+
+
+def stage_signed_again(shop: Shop, staging: Path, public_key: bytes, private_key: bytes) -> None:
+    """Sign with ``private_key`` all that ``public_key`` signed, in the staging folder.
+
+    So notes written before a key ended still count. Raises ShopError, OSError.
+    """
+    notes = [
+        note for path in _list_signed(shop) if (note := _read_signed_note(shop, path, [public_key]))
+    ]
+    own_notes = staging / shop.notes.relative_to(shop.folder)
+    stage_signed_notes(shop, own_notes, notes, private_key)
+    for path in sorted(shop.received.glob(f"*/{RECEIVED_LIST}")):
+        handle = path.parent.name
+        with suppress(ValueError):  # a list that another key signed
+            digests = _read_list(path, handle, [public_key])
+            _write_list(staging / "received" / handle, handle, sorted(digests), private_key)

@@ -45,15 +45,21 @@ def describe_plan(plan: Plan) -> dict[str, Any]:
     return {
         "counts": plan.counts(),
         "unknown": {handle: shop.fingerprint for handle, shop in plan.unknown.items()},
+        "changed_keys": {name: shop.fingerprint for name, shop in plan.changed_keys.items()},
         "notes": [_describe_change(change) for change in plan.coming],
     }
 
 
 def describe_known_shops(known: Mapping[str, KnownShop]) -> list[dict[str, str]]:
-    """Return the known shops as plain data, by handle."""
+    """Return the known shops as plain data, by their name here."""
     return [
-        {"shop": handle, "state": shop.state, "fingerprint": shop.fingerprint}
-        for handle, shop in known.items()
+        {
+            "shop": name,
+            "handle": shop.handle or name,
+            "state": shop.state,
+            "fingerprint": shop.fingerprint,
+        }
+        for name, shop in known.items()
     ]
 
 

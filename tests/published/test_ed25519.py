@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 
 import pytest
-from pinfolio.loaders.shop.signing_key import (
+from pinfolio.loaders.keys.signing_key import (
     create_key,
     derive_public_key,
     format_fingerprint,

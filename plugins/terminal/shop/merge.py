@@ -6,6 +6,7 @@ nothing; the order of the files does not matter, and merging a bundle twice chan
 \b
   pinfolio merge theirs.bundle
   pinfolio merge stick/*.bundle --accept-new --yes
+  pinfolio merge theirs.bundle --as bench-north   # another shop has their name here
 """
 
 from __future__ import annotations
@@ -36,11 +37,17 @@ _MOST_ROWS: Final = 40  # of a plan on a terminal; --json has them all
     "files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
 )
 @click.option("--accept-new", is_flag=True, help="Accept notes from shops not known here yet.")
+@click.option("--as", "name", metavar="NAME", help="Name here for a shop not known yet.")
 @yes_option
 @json_option
 @shop_option
 def command(
-    files: tuple[Path, ...], accept_new: bool, yes: bool, as_json: bool, shop_folder: Path | None
+    files: tuple[Path, ...],
+    accept_new: bool,
+    name: str | None,
+    yes: bool,
+    as_json: bool,
+    shop_folder: Path | None,
 ) -> None:
     from ....loaders.shop.bundle_reading import read_bundle
     from ....loaders.shop.merging import apply_plan, describe_unknown_senders, plan_merge
@@ -48,7 +55,7 @@ def command(
     from ...notes.note_documents import describe_plan
 
     shop = open_chosen_shop(shop_folder, to_change=True)
-    planned = plan_merge(shop, [read_bundle(file) for file in files])
+    planned = plan_merge(shop, [read_bundle(file) for file in files], name)
     report_set_aside(planned.set_aside)
     for why in planned.left_out:
         click.echo(visible(f"Left out: {why}"), err=True)
@@ -56,6 +63,7 @@ def command(
         print_json(describe_plan(planned))
     else:
         _print_plan(planned)
+    _print_keys(planned, as_json)
     if planned.unknown and not accept_new:
         raise AnswerIsNo(describe_unknown_senders(planned))
     if planned.is_empty:
@@ -66,6 +74,20 @@ def command(
     apply_plan(planned, accept_new=accept_new)
     count = count_set_aside(planned.set_aside)
     click.echo(f"Merged{count}; build the folio again to see it.", err=as_json)
+
+
+def _print_keys(planned: Plan, as_json: bool) -> None:
+    """Print the key of each shop that is new or changed its key, whatever was confirmed."""
+    for name, one in planned.unknown.items():
+        click.echo(f"New shop {name}: its key reads {one.fingerprint}", err=as_json)
+    for name, one in planned.changed_keys.items():
+        trust = f"compare it by telephone, then: pinfolio shops trust {name}"
+        click.echo(f"{name} changed its key; it reads {one.fingerprint} now; {trust}", err=as_json)
+    for name, statements in planned.statements.items():
+        for one in statements:
+            if one.kind == "revocation":
+                whose = name or planned.shop.handle
+                click.echo(f"{whose} revoked its device {one.name} on {one.date}", err=as_json)
 
 
 def _print_plan(planned: Plan) -> None:

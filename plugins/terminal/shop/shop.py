@@ -1,4 +1,4 @@
-"""Create a shop's folder; show its key.
+"""Create a shop's folder; its key and its devices.
 
 The folder holds the shop's notes, its own chips, and the notes received from other shops, all as
 plain files that can be kept under version control or on a memory stick.
@@ -10,9 +10,9 @@ from pathlib import Path
 
 import click
 
-from ..command_common import json_option, print_json
 from ..instrument_choice import choose_instruments, counter_option, instrument_options
-from ..shop_options import open_chosen_shop, shop_option
+from ..shop_device_commands import device_command
+from ..shop_key_commands import key_command
 
 
 @click.group(help=__doc__)
@@ -47,26 +47,16 @@ def init_command(
       pinfolio shop init
       pinfolio shop init bench/ --handle bench-and-coil --probe "x10 probe"
     """
+    from ....loaders.keys.signing_key import format_fingerprint
     from ....loaders.shop.shop_folder import choose_new_folder, init_shop
-    from ....loaders.shop.signing_key import format_fingerprint
 
     choose_instruments(meter, probe, scope, counter)
     shop = init_shop(choose_new_folder(folder), handle, author, meter, probe, scope, counter)
     reads = format_fingerprint(shop.public_key)
     click.echo(f"{shop.folder}: the shop {shop.handle}; its key reads {reads}")
     click.echo("Keep .pinfolio-key to yourself: anybody who has it can write in the shop's name.")
+    click.echo("Keep a copy of it, encrypted: pinfolio shop key backup FILE")
 
 
-@command.command("key", short_help="Show the shop's public key.")
-@shop_option
-@json_option
-def key_command(shop_folder: Path | None, as_json: bool) -> None:
-    """Show the shop's public key, and its fingerprint to read out over the telephone."""
-    from ....loaders.shop.signing_key import format_fingerprint
-
-    shop = open_chosen_shop(shop_folder)
-    public, short = shop.public_key.hex(), format_fingerprint(shop.public_key)
-    if as_json:
-        print_json({"shop": shop.handle, "public_key": public, "fingerprint": short})
-        return
-    click.echo(f"Shop         {shop.handle}\nPublic key   {public}\nIt reads     {short}")
+command.add_command(key_command)
+command.add_command(device_command)

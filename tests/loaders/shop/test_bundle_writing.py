@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pinfolio.loaders.keys.signing_key import derive_public_key
 from pinfolio.loaders.shop.bundle_reading import read_bundle
 from pinfolio.loaders.shop.bundle_writing import select_notes_to_share, write_bundle
 from pinfolio.loaders.shop.note_files import add_note, format_stored_name
 from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop, open_shop
-from pinfolio.loaders.shop.signing_key import derive_public_key
 from pinfolio.schema.note import Note
 
 KEY = bytes(range(32))  # a key for tests, so that a bundle of it has a known digest

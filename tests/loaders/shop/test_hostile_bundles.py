@@ -16,10 +16,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
+from pinfolio.loaders.keys.signing_key import derive_public_key, sign
 from pinfolio.loaders.shop.bundle_reading import BundleError, read_bundle
 from pinfolio.loaders.shop.note_files import format_stored_name, sort_notes
 from pinfolio.loaders.shop.note_lines import format_lines
-from pinfolio.loaders.shop.signing_key import derive_public_key, sign
 from pinfolio.schema.note import Note
 
 KEY = bytes(range(32))
@@ -166,8 +166,13 @@ HOSTILE: dict[str, tuple[bytes, str]] = {
         "its format is",
     ),
     "a bundle of the future": (
+        zip_members(make_members([make_note()], format="pinfolio bundle 3")),
+        "its format is 'pinfolio bundle 3', this pinfolio reads 'pinfolio bundle 1' and"
+        " 'pinfolio bundle 2': a newer one may read it",
+    ),
+    "a format without its statements": (
         zip_members(make_members([make_note()], format="pinfolio bundle 2")),
-        "its format is 'pinfolio bundle 2', this pinfolio reads 'pinfolio bundle 1'",
+        "'keys.jsonl' and shop_key belong to format 'pinfolio bundle 2' only",
     ),
     "notes of the future": (
         zip_members(make_members([make_note()], note_format="pinfolio note 2")),

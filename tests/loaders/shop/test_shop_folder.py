@@ -8,6 +8,7 @@ import stat
 from pathlib import Path
 
 import pytest
+from pinfolio.loaders.keys.signing_key import is_signed, sign
 from pinfolio.loaders.shop.known_shops import (
     KnownShop,
     format_known_shops,
@@ -23,7 +24,6 @@ from pinfolio.loaders.shop.shop_folder import (
     init_shop,
     open_shop,
 )
-from pinfolio.loaders.shop.signing_key import is_signed, sign
 
 KEY = "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a"
 
@@ -119,7 +119,7 @@ class TestOpening:
 
     def test_without_its_key_a_shop_opens_and_cannot_sign(self, shop: Shop) -> None:
         (shop.folder / ".pinfolio-key").unlink()
-        with pytest.raises(ShopError, match="private key is not here; copy it"):
+        with pytest.raises(ShopError, match="private key is not here; make this computer a device"):
             open_shop(shop.folder).load_private_key()
 
     @pytest.mark.parametrize("text", ["", "xyz", "00" * 31, "00" * 32])

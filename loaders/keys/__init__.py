@@ -1,0 +1,1 @@
+"""Keys of shops: signing, statements about keys, their files, backups."""

@@ -1,0 +1,72 @@
+"""A shop's keys as plain data and in words: its own key, and the devices that sign for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from ...loaders.keys.key_statements import Statement
+from ...loaders.keys.signing_key import format_fingerprint
+from ...loaders.shop.shop_folder import Shop
+
+
+@dataclass(frozen=True)
+class KeyLine:
+    """One key of a shop."""
+
+    name: str
+    """Name of the device; ``shop key`` for the shop's own."""
+    state: str
+    """``the shop's key``, ``certified``, ``waiting``, ``revoked`` or ``changed``."""
+    date: str | None
+    """Day of the statement behind the state; None for a first key."""
+    key: str
+    """Public key, 64 hexadecimal digits."""
+    is_here: bool
+    """Whether its private key is in the folder."""
+
+    @property
+    def fingerprint(self) -> str:
+        """The key in the form that is read over the telephone."""
+        return format_fingerprint(bytes.fromhex(self.key))
+
+    def document(self) -> dict[str, Any]:
+        """Return the key as plain data."""
+        return {
+            "name": self.name, "state": self.state, "date": self.date, "public_key": self.key,
+            "fingerprint": self.fingerprint, "on_this_computer": self.is_here,
+        }  # fmt: skip
+
+
+def list_keys(shop: Shop) -> tuple[KeyLine, ...]:
+    """Return the shop's own keys, the current one first, then its devices by state and name."""
+    keys, here = shop.load_keys(), shop.find_public_key()
+    began = dict(zip(keys.chain[1:], keys.rotations, strict=True))
+    lines = []
+    for key in reversed(keys.chain):
+        state = "the shop's key" if key == keys.current else "changed"
+        day = began[key].date if key in began else None
+        lines.append(KeyLine("shop key", state, day, key, key == here))
+    states = (
+        ("certified", keys.devices),
+        ("waiting", keys.waiting),
+        ("revoked", tuple(s for s in keys.revocations if s.key not in keys.chain)),
+    )
+    return (*lines, *(_describe(s, state, here) for state, those in states for s in those))
+
+
+def describe_key(shop: Shop) -> dict[str, Any]:
+    """Return the shop's own key as plain data: the current one, and the first, which names it."""
+    keys = shop.load_keys()
+    current = keys.current or keys.chain[-1]
+    return {
+        "shop": shop.handle,
+        "public_key": current,
+        "fingerprint": format_fingerprint(bytes.fromhex(current)),
+        "first_key": keys.chain[0],
+        "is_disputed": keys.is_disputed,
+    }
+
+
+def _describe(statement: Statement, state: str, here: str | None) -> KeyLine:
+    return KeyLine(statement.name, state, statement.date, statement.key, statement.key == here)
