@@ -41,6 +41,7 @@ EXCEPTIONS: Final = {
     "plugins/notebook.py: show_pin": "for users of notebooks",
     "loaders/__init__.py: __getattr__": "called by Python: attributes imported on first use",
     "loaders/chip_files/yaml_output.py: ignore_aliases": "called by PyYAML",
+    "loaders/keys/key_backup.py: derivation": "field of a backup",
     "loaders/shop/bundle_writing.py: note_format": "field of the bundle's manifest",
     "loaders/shop/bundle_writing.py: create_system": "read by zipfile",
     "plugins/readings/trace_measurements.py: why_no_frequency": "field of an answer",

@@ -22,7 +22,7 @@ from ...schema.note import Digest, Handle
 from .key_statements import MOST_STATEMENTS, Statement, judge_keys
 from .signing_key import derive_public_key
 
-BACKUP_FORMAT: Final = "pinfolio key backup 1"
+BACKUP_FORMAT: Final = "pinfolio backup 1"
 SHORTEST_PASSPHRASE: Final = 12
 MOST_BYTES: Final = 4_000_000
 # 128 MB and about half a second: N = 2^17, r = 8, p = 1 as the OWASP Password Storage Cheat Sheet
@@ -43,7 +43,7 @@ class BackupError(PinfolioError):
 class _Head(Model):
     """The readable part of a backup; bounds keep a hostile file from taking all memory."""
 
-    format: Literal["pinfolio key backup 1"] = "pinfolio key backup 1"
+    format: Literal["pinfolio backup 1"] = "pinfolio backup 1"
     shop: Handle
     shop_key: Digest
     derivation: Literal["scrypt"] = "scrypt"

@@ -28,7 +28,7 @@ from ...schema.model import Model
 from ...schema.note import Day, Digest, Handle
 from .signing_key import derive_public_key, is_signed, sign
 
-STATEMENT_FORMAT: Final = "pinfolio key statement 1"
+STATEMENT_FORMAT: Final = "pinfolio statement 1"
 MOST_STATEMENTS: Final = 1_000
 """Of one shop; a shop with ten devices that are replaced each year makes a hundred in ten years."""
 
@@ -39,7 +39,7 @@ Signature = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{128}$")]
 class Statement(Model):
     """One signed statement of a shop about one key."""
 
-    file_format: Literal["pinfolio key statement 1"] = "pinfolio key statement 1"
+    file_format: Literal["pinfolio statement 1"] = "pinfolio statement 1"
     kind: StatementKind
     """``device`` certifies a key, ``rotation`` makes it the shop's key, ``revocation`` ends it."""
     shop_key: Digest

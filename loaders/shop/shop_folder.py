@@ -143,7 +143,7 @@ class Shop:
         """Return the private key in the folder; raises OSError, ValueError."""
         key = bytes.fromhex(read_regular(self.folder / KEY_FILE, _MOST_BYTES).decode("ascii"))
         if len(key) != KEY_BYTES:
-            raise ValueError(f"found {len(key)} bytes, expected {KEY_BYTES}")
+            raise ValueError(f"it has {len(key)} bytes; a key has {KEY_BYTES}")
         return key
 
 

@@ -54,6 +54,7 @@ TABLES: Final = {
     "shop/note-list": "note list --shop shops/one",
     "shop/note-show": "note show bxot2k --shop shops/one",
     "shop/shop-key": "shop key --shop shops/one",
+    "shop/shop-device": "shop device --shop shops/one",
     "shop/shops": "shops --shop shops/receiving",
 }
 ANSWERS_IN_JSON: Final = {

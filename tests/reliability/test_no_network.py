@@ -81,6 +81,8 @@ share -o notes.bundle --shop shop-a --yes
 shop init shop-b --handle bench-b
 merge notes.bundle --shop shop-b --accept-new
 shops --shop shop-b
+shop key rotate --yes --shop shop-a
+shop device --shop shop-a
 publish built.db -o public
 pool-readings -o readings.parquet
 fetch-folio public -o fetched.db

@@ -68,12 +68,16 @@ def _repeat_arguments(address: str, from_shop: str | None) -> list[str]:
 
 
 def _require_signature(handle: str, shop_folder: Path | None) -> SignatureCheck:
-    """Return a check that accepts only a manifest signed with the known key of this shop."""
+    """Return a check that accepts only a manifest signed with a key of this known shop."""
+    from ....loaders.keys.statement_files import KEYS, load_keys
     from ....loaders.publishing.download_signature import expect_signature
     from ....loaders.shop.known_shops import load_known_shops
 
-    known = load_known_shops(open_chosen_shop(shop_folder))
+    shop = open_chosen_shop(shop_folder)
+    known = load_known_shops(shop)
     if handle not in known:
         there = ", ".join(known) or "none"
         raise BadInput(f"the shop {handle!r} is not known here; known are: {there}")
-    return expect_signature(handle, bytes.fromhex(known[handle].public_key))
+    one = known[handle]
+    keys = load_keys(shop.received / handle / KEYS, one.public_key, to_remember=False)
+    return expect_signature(one.handle or handle, *map(bytes.fromhex, keys.signers))

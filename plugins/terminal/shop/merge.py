@@ -84,10 +84,11 @@ def _print_keys(planned: Plan, as_json: bool) -> None:
         trust = f"compare it by telephone, then: pinfolio shops trust {name}"
         click.echo(f"{name} changed its key; it reads {one.fingerprint} now; {trust}", err=as_json)
     for name, statements in planned.statements.items():
-        for one in statements:
-            if one.kind == "revocation":
+        for statement in statements:
+            if statement.kind == "revocation":
                 whose = name or planned.shop.handle
-                click.echo(f"{whose} revoked its device {one.name} on {one.date}", err=as_json)
+                words = f"{whose} revoked its device {statement.name} on {statement.date}"
+                click.echo(words, err=as_json)
 
 
 def _print_plan(planned: Plan) -> None:
