@@ -19,6 +19,7 @@ from ..instruments.known_instruments import load_instruments
 from ..notes.note_view import NoteView
 from ..readings.capture_check import CaptureCheck, check_capture
 from ..readings.checks import NoExpectation
+from ..readings.pictures.capture_pictures import CapturePictures
 from ..readings.places import find_test_point
 
 MOST_DRAWN: Final = 8
@@ -46,6 +47,8 @@ class AttachmentView:
     """Width and height in pixels at which a picture is shown; None for a capture."""
     svg: str | None = None
     """A capture over its expected trace; None for a picture, and without an expectation."""
+    more: tuple[str, ...] = ()
+    """Further drawings of a capture: colour vectors, where there are any, and spectrum."""
     remarks: tuple[str, ...] = ()
     """Measurements of a drawn capture, and findings about its shape."""
 
@@ -141,9 +144,15 @@ class _CaptureDrawer:
             return AttachmentView(attachment)
         where = f"{chip.part} {note.at}, {check.expectation.condition}"
         title = f"{attachment.caption or attachment.name}, over what is expected at {where}"
-        svg = check.svg(title, standalone=False)
+        pictures = CapturePictures(check, title)
         remarks = (_describe_figures(check), *check.remarks)
-        return AttachmentView(attachment, svg=svg, remarks=remarks)
+        drawn = (pictures.draw_vectors(), pictures.draw_spectrum())
+        return AttachmentView(
+            attachment,
+            svg=pictures.draw_comparison(standalone=False),
+            more=tuple(picture for picture in drawn if picture is not None),
+            remarks=remarks,
+        )
 
     def _find_chip(self, written: str) -> Chip | None:
         """Return the chip that a note names, if exactly one in the folio has that marking."""

@@ -27,7 +27,7 @@ from .stated_parameters import StatedParameter, cite_source, state_parameters
 
 if TYPE_CHECKING:
     from ...schema.instruments import Instruments
-    from ..drawing.scope_picture import Trace
+    from ..drawing.scope_trace import Trace
     from ..instruments.instrument_view import InstrumentView
 
 _FIGURES: Final = 6  # significant digits in a document, more than any instrument shows
@@ -56,7 +56,7 @@ class ConditionView:
     @cached_property
     def trace(self) -> Trace | None:
         """The trace on its screen; None without a signal."""
-        from ..drawing.scope_picture import compute_trace
+        from ..drawing.scope_trace import compute_trace
 
         return compute_trace(self.expectation, self.settings) if self.settings else None
 

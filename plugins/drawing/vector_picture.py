@@ -9,13 +9,13 @@ from math import ceil, cos, radians, sin
 from typing import Final
 
 from ...schema.waveforms.vectors import Vector, bar_vectors, list_burst_vectors
+from .scope_screen import BEAM, INK, LINES, PAPER
 from .svg_frame import escape_svg_text, frame_svg
 
-_SIZE: Final = 640
-_MIDDLE: Final = _SIZE // 2
-_RADIUS: Final = 260
+SIZE: Final = 640
+MIDDLE: Final = SIZE // 2
+RADIUS: Final = 260
 _LETTERS: Final = 26
-_PAPER, _LINES, _INK, _BEAM = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63"
 
 
 def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = False) -> str:
@@ -25,11 +25,11 @@ def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = Fal
     """
     colours, bursts = bar_vectors(system, bars), list_burst_vectors(system)
     full_scale = ceil(2.1 * max(vector.amplitude for vector in colours)) / 2
-    body = _draw_graticule(full_scale) + "".join(_draw_burst(burst, full_scale) for burst in bursts)
+    body = draw_graticule(full_scale) + "".join(_draw_burst(burst, full_scale) for burst in bursts)
     body += "".join(_draw_bar(colour, full_scale) for colour in colours)
     return frame_svg(
         body,
-        size=(_SIZE, _SIZE),
+        size=(SIZE, SIZE),
         name="vector-picture",
         title=title,
         description=describe_vectors(system, bars),
@@ -52,67 +52,67 @@ def describe_vectors(system: str, bars: float) -> str:
     )
 
 
-def _convert_polar(radius: float, phase_deg: float) -> tuple[int, int]:
+def convert_polar(radius: float, phase_deg: float) -> tuple[int, int]:
     """Return units from the left and from the top of the picture."""
     angle = radians(phase_deg)
-    return round(_MIDDLE + radius * cos(angle)), round(_MIDDLE - radius * sin(angle))
+    return round(MIDDLE + radius * cos(angle)), round(MIDDLE - radius * sin(angle))
 
 
-def _draw_radius(inner: float, outer: float, phase_deg: float) -> str:
+def draw_radius(inner: float, outer: float, phase_deg: float) -> str:
     """Return a stretch of a radius as path data."""
-    (x, y), (to_x, to_y) = _convert_polar(inner, phase_deg), _convert_polar(outer, phase_deg)
+    (x, y), (to_x, to_y) = convert_polar(inner, phase_deg), convert_polar(outer, phase_deg)
     return f"M{x} {y}L{to_x} {to_y}"
 
 
-def _draw_graticule(full: float) -> str:
+def draw_graticule(full: float) -> str:
     """Return a circle with ticks each ten degrees, a ring for each whole burst, and the axes."""
     ticks = "".join(
-        _draw_radius(_RADIUS - (14 if phase % 30 == 0 else 7), _RADIUS, phase)
+        draw_radius(RADIUS - (14 if phase % 30 == 0 else 7), RADIUS, phase)
         for phase in range(0, 360, 10)
     )
     rings = "".join(
-        f'<circle cx="{_MIDDLE}" cy="{_MIDDLE}" r="{round(_RADIUS * ring / full)}"/>'
+        f'<circle cx="{MIDDLE}" cy="{MIDDLE}" r="{round(RADIUS * ring / full)}"/>'
         for ring in range(1, ceil(full))
     )
     numbers = "".join(
-        _draw_text(f"{ring}", _convert_polar(_RADIUS * ring / full, 0)[0] - 6, _MIDDLE - 8, "end")
+        draw_words(f"{ring}", convert_polar(RADIUS * ring / full, 0)[0] - 6, MIDDLE - 8, "end")
         for ring in range(1, ceil(full))
     )
-    axes = _draw_radius(-_RADIUS, _RADIUS, 0) + _draw_radius(-_RADIUS, _RADIUS, 90)
-    names = _draw_text("+U", _MIDDLE + _RADIUS + 8, _MIDDLE + 9, "start") + _draw_text(
-        "+V", _MIDDLE, _MIDDLE - _RADIUS - 12, "middle"
+    axes = draw_radius(-RADIUS, RADIUS, 0) + draw_radius(-RADIUS, RADIUS, 90)
+    names = draw_words("+U", MIDDLE + RADIUS + 8, MIDDLE + 9, "start") + draw_words(
+        "+V", MIDDLE, MIDDLE - RADIUS - 12, "middle"
     )
     return (
-        f'<g class="vector-graticule" fill="none" stroke="{_LINES}" stroke-width="1.5">'
-        f'<circle cx="{_MIDDLE}" cy="{_MIDDLE}" r="{_RADIUS}" fill="{_PAPER}" stroke-width="2"/>'
+        f'<g class="vector-graticule" fill="none" stroke="{LINES}" stroke-width="1.5">'
+        f'<circle cx="{MIDDLE}" cy="{MIDDLE}" r="{RADIUS}" fill="{PAPER}" stroke-width="2"/>'
         f'{rings}<path d="{axes}{ticks}"/></g>{names}{numbers}'
     )
 
 
 def _draw_burst(vector: Vector, full: float) -> str:
     """Return a line from the centre to the burst, with its name."""
-    reach = _RADIUS * vector.amplitude / full
-    x, y = _convert_polar(reach + 12, vector.phase_deg)
+    reach = RADIUS * vector.amplitude / full
+    x, y = convert_polar(reach + 12, vector.phase_deg)
     return (
-        f'<path class="vector-burst" d="{_draw_radius(0, reach, vector.phase_deg)}"'
-        f' stroke="{_BEAM}" stroke-width="5" stroke-linecap="round"/>'
-        f"{_draw_text(vector.name, x, y + (0 if y < _MIDDLE else _LETTERS), 'end')}"
+        f'<path class="vector-burst" d="{draw_radius(0, reach, vector.phase_deg)}"'
+        f' stroke="{BEAM}" stroke-width="5" stroke-linecap="round"/>'
+        f"{draw_words(vector.name, x, y + (0 if y < MIDDLE else _LETTERS), 'end')}"
     )
 
 
 def _draw_bar(vector: Vector, full: float) -> str:
     """Return a point with the colour's name beside it, on the side of the centre."""
-    x, y = _convert_polar(_RADIUS * vector.amplitude / full, vector.phase_deg)
-    left = x < _MIDDLE
-    return f'<circle class="vector-bar" cx="{x}" cy="{y}" r="8" fill="{_BEAM}"/>' + _draw_text(
+    x, y = convert_polar(RADIUS * vector.amplitude / full, vector.phase_deg)
+    left = x < MIDDLE
+    return f'<circle class="vector-bar" cx="{x}" cy="{y}" r="8" fill="{BEAM}"/>' + draw_words(
         vector.name, x + (16 if left else -16), y + 9, "start" if left else "end"
     )
 
 
-def _draw_text(text: str, x: int, y: int, anchor: str) -> str:
+def draw_words(text: str, x: int, y: int, anchor: str) -> str:
     """Return text with a light outline, so that lines do not hide it."""
     return (
-        f'<text class="vector-words" x="{x}" y="{y}" font-size="{_LETTERS}" fill="{_INK}"'
-        f' text-anchor="{anchor}" stroke="{_PAPER}" stroke-width="6" paint-order="stroke">'
+        f'<text class="vector-words" x="{x}" y="{y}" font-size="{_LETTERS}" fill="{INK}"'
+        f' text-anchor="{anchor}" stroke="{PAPER}" stroke-width="6" paint-order="stroke">'
         f"{escape_svg_text(text)}</text>"
     )

@@ -26,7 +26,7 @@ from .oscillator_loading import describe_oscillator_loading, sum_capacitance_f
 from .probe_tip import compute_tip_gain
 
 if TYPE_CHECKING:
-    from ..drawing.scope_picture import Trace
+    from ..drawing.scope_trace import Trace
 
 _NOTABLE_DC_CHANGE: Final = 0.02  # of a DC voltage; less is within the error of any meter
 _VISIBLE_LOSS: Final = 0.05  # of the picture's height; a smaller loss is not seen on a screen
@@ -75,7 +75,7 @@ def view_through_instruments(
     chip: Chip, pin: Pin, expectation: Expectation, chosen: Instruments
 ) -> InstrumentView:
     """Return the view of an expectation through a meter, a probe and an oscilloscope."""
-    from ..drawing.scope_picture import compute_trace
+    from ..drawing.scope_trace import compute_trace
 
     meter_v, remarks = _read_meter(pin, expectation, chosen)
     refused = _find_exceeded_rating(expectation, chosen)

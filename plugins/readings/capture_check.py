@@ -18,8 +18,6 @@ from ...schema.note import Note
 from ...schema.quantities import print_value
 from ...schema.reading import Reading
 from ...schema.waveforms import Samples
-from ..drawing.scope_picture import Trace, compute_trace, draw_scope
-from ..drawing.scope_settings import choose_scope_settings
 from ..instruments.oscillator_loading import sum_capacitance_f
 from .capture_setup import CLIPPED, explain_long_end, find_setup_defects
 from .checks import choose_expectation
@@ -55,7 +53,6 @@ _HIDES: Final = {
 }
 _LEVELS_MOVE: Final = ("sandcastle level wrong", "burst key missing", "burst key misplaced")
 """Defects that a sandcastle without its DC voltage seems to have."""
-_NEAR_FREQUENCY: Final = 0.25  # how far off the frequency may be for the picture to follow it
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +72,8 @@ class CaptureCheck:
     """Figures of a video signal; None for another kind."""
     defects: tuple[Defect, ...] = ()
     """Defects by name, those of the measurement first."""
+    systems: tuple[str, ...] = ()
+    """Television systems that the chip works with."""
 
     def document(self) -> dict[str, Any]:
         """Return the verdict as plain data, with the measurements of the capture."""
@@ -82,51 +81,6 @@ class CaptureCheck:
         measured = replace(found, defects=self.defects).document()
         record = {**self.capture.document(), "channel": self.capture.names[self.channel]}
         return {**self.judged.document(), "capture": {"record": record, **measured}}
-
-    def svg(self, title: str, *, standalone: bool = True, bare: bool = False) -> str | None:
-        """Return the capture drawn over the expected picture; None where there is none.
-
-        ``bare`` leaves out all that is around the screen.
-        """
-        settings = choose_scope_settings(self.expectation)
-        if settings is None:
-            return None
-        expected_trace = compute_trace(self.expectation, settings)
-        captured = self._lay_over(expected_trace)
-        return draw_scope(
-            expected_trace, settings, title, standalone=standalone, over=captured, bare=bare
-        )
-
-    def _lay_over(self, expected_trace: Trace) -> tuple[Samples, Samples]:
-        """Return the lowest and the highest captured volts in each column of the picture.
-
-        Both have the shape (columns,); columns without samples are not numbers.
-        """
-        t_s = self._align_times_s(float(expected_trace.t_s[0]))
-        step_s = expected_trace.t_s[1] - expected_trace.t_s[0]
-        column_of_sample = np.round((t_s - expected_trace.t_s[0]) / step_s).astype(int)
-        is_inside = (column_of_sample >= 0) & (column_of_sample < len(expected_trace.t_s))
-        volts = self.capture.channels[self.channel] - expected_trace.removed_v
-        low = np.full(len(expected_trace.t_s), np.inf)
-        high = np.full(len(expected_trace.t_s), -np.inf)
-        np.minimum.at(low, column_of_sample[is_inside], volts[is_inside])
-        np.maximum.at(high, column_of_sample[is_inside], volts[is_inside])
-        is_empty = ~np.isfinite(low)
-        low[is_empty] = high[is_empty] = np.nan
-        return low, high
-
-    def _align_times_s(self, start_s: float) -> Samples:
-        """Return the times of the samples on the picture's axis, whole cycles back to cover it."""
-        t_s: Samples = self.capture.t_s - self.capture.t_s[0]
-        waveform = self.expectation.waveform
-        if self.likeness is None or waveform is None or not waveform.frequency_hz:
-            return t_s + start_s
-        measured_hz = self.measured.frequency_hz or waveform.frequency_hz
-        stretch = measured_hz / waveform.frequency_hz
-        t_s = t_s * (stretch if abs(stretch - 1) < _NEAR_FREQUENCY else 1.0)
-        t_s = t_s + self.likeness.shift_s
-        cycles = np.ceil((t_s[0] - start_s) * waveform.frequency_hz)
-        return np.asarray(t_s - cycles / waveform.frequency_hz)
 
 
 def check_capture(
@@ -175,7 +129,16 @@ def check_capture(
         why = (*verdict.why, *explain_long_end(capture, volts, expectation))
         verdict = replace(verdict, why=why)
     return CaptureCheck(
-        verdict, measured, shape, remarks, expectation, capture, channel, video, defects
+        verdict,
+        measured,
+        shape,
+        remarks,
+        expectation,
+        capture,
+        channel,
+        video,
+        defects,
+        chip.systems,
     )
 
 

@@ -8,6 +8,7 @@ none, ok. A capture is also compared in shape. A list ends with a table of all v
   pinfolio check TQZ5752 13 --dc "3.1 V" --vpp "0.4 Vpp"
   pinfolio check TQZ5752 17 --freq "15.1 kHz" --scope "digitising 50 MHz"
   pinfolio check TQZ5752 22 --capture sandcastle.csv --svg compared.svg
+  pinfolio check TQZ5752 6 --capture bars.csv --vectors colours.svg
   pinfolio check TQZ5752 13 --dc "3.3 V" --condition "no signal" --expect observed
   pinfolio check TQZ5752 --readings bench.txt
 """
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from ....schema.note import Note
     from ....schema.reading import Reading
     from ...readings.capture_check import CaptureCheck
+    from ...readings.pictures.capture_pictures import CapturePictures
     from ...readings.verdict import PinVerdict
 
 
@@ -81,7 +83,19 @@ if TYPE_CHECKING:
     "--svg",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE",
-    help="Draw the capture over the expected picture.",
+    help="Draw the capture over the expected picture, with the difference below.",
+)
+@click.option(
+    "--vectors",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Draw the colours of the capture as vectors over their target boxes.",
+)
+@click.option(
+    "--spectrum",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Draw the spectrum of the capture, with mains and line harmonics marked.",
 )
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
 @click.option(
@@ -110,6 +124,8 @@ def command(
     line: int | None,
     field: int | None,
     svg: Path | None,
+    vectors: Path | None,
+    spectrum: Path | None,
     condition: str | None,
     expect: str,
     meter: str | None,
@@ -135,13 +151,18 @@ def command(
         raise SystemExit(0 if is_right else AnswerIsNo.exit_code)
     place = find_test_point(chip, str(pin))
     if capture is not None:
+        from ...readings.pictures.capture_pictures import CapturePictures
+
         samples = _read_capture(capture, interval)
         index = samples.find_channel(channel) if channel else 0
         checked = _check_capture(
-            chip, place, samples, index, written, instruments, condition, svg, good, line, field
+            chip, place, samples, index, written, instruments, condition, good, line, field
         )
         judged = checked.judged
-        _answer_capture(checked, as_json)
+        title = f"{chip.part} pin {place.number} {place.symbol}, captured and expected"
+        pictures = CapturePictures(checked, title)
+        _write_pictures(pictures, svg, vectors, spectrum)
+        _answer_capture(pictures, as_json)
     else:
         judged = check_pin(chip, place, _read_options(written), instruments, condition, good)
         _answer(judged, as_json)
@@ -156,28 +177,37 @@ def _check_capture(
     written: dict[str, str | None],
     instruments: Instruments,
     condition: str | None,
-    svg: Path | None,
     good: list[Note] | None,
     line: int | None,
     field: int | None,
 ) -> CaptureCheck:
-    """Return the verdict on a capture; draw it if ``svg`` names a file."""
+    """Return the verdict on a capture."""
     from ...readings.capture_check import check_capture
     from ...readings.pin_readings import read_fields
-    from ..command_common import write_picture
 
     reading = read_fields(written)
-    capture_check = check_capture(
+    return check_capture(
         chip, pin, samples, reading, instruments, condition, channel, good, line, field
     )
-    if svg is not None:
-        picture = capture_check.svg(
-            f"{chip.part} pin {pin.number} {pin.symbol}, captured and expected"
-        )
-        if picture is None:
-            raise AnswerIsNo("this pin has no known waveform to draw the capture over")
-        write_picture(svg, picture)
-    return capture_check
+
+
+def _write_pictures(
+    pictures: CapturePictures, svg: Path | None, vectors: Path | None, spectrum: Path | None
+) -> None:
+    """Write the pictures that a file is named for; say where there is none to draw."""
+    from ..command_common import write_picture
+
+    wanted = (
+        (svg, pictures.draw_comparison, "this pin has no known waveform to draw the capture over"),
+        (vectors, pictures.draw_vectors, "this capture holds no colour bars to draw vectors of"),
+        (spectrum, pictures.draw_spectrum, "this capture is too short for a spectrum"),
+    )
+    for path, draw, refusal in wanted:
+        if path is not None:
+            picture = draw(standalone=True)
+            if picture is None:
+                raise AnswerIsNo(refusal)
+            write_picture(path, picture)
 
 
 def _read_options(written: dict[str, str | None]) -> Reading:
@@ -240,10 +270,10 @@ def _answer(judged: PinVerdict, as_json: bool) -> None:
         print_judged(judged)
 
 
-def _answer_capture(checked: CaptureCheck, as_json: bool) -> None:
+def _answer_capture(pictures: CapturePictures, as_json: bool) -> None:
     if as_json:
-        print_json(checked.document())
+        print_json(pictures.document())
     else:
         from ..tables.capture_tables import print_capture
 
-        print_capture(checked)
+        print_capture(pictures)

@@ -9,20 +9,23 @@ from ..command_common import open_console
 from .reading_tables import print_judged
 
 if TYPE_CHECKING:
+    from rich.console import Console
     from rich.table import Table
 
-    from ...readings.capture_check import CaptureCheck
+    from ...readings.pictures.capture_pictures import CapturePictures
     from ...readings.video.video_check import VideoCheck
 
 
-def print_capture(checked: CaptureCheck) -> None:
+def print_capture(pictures: CapturePictures) -> None:
     """Print the verdict, then the measurements of the capture."""
+    checked = pictures.check
     print_judged(checked.judged)
     console = open_console()
     console.print()
     console.print(visible(f"Read: {checked.capture.describe()}"), highlight=False)
     for remark in checked.capture.remarks:
         console.print(visible(f"  {remark}"), highlight=False)
+    _print_shape(pictures, console)
     video = checked.video
     if video is None or not (video.figures or video.notes):
         return
@@ -33,6 +36,16 @@ def print_capture(checked: CaptureCheck) -> None:
         console.print(visible(f"  {note}"))
     if video.figures:
         console.print(_build_table(video))
+
+
+def _print_shape(pictures: CapturePictures, console: Console) -> None:
+    """Print a sentence on the difference from the expected trace, and one on the colours."""
+    sentences = (("Difference", pictures.difference), ("Colour vectors", pictures.vectors))
+    if any(told is not None for _, told in sentences):
+        console.print()
+    for name, told in sentences:
+        if told is not None:
+            console.print(visible(f"{name}: {told.words}"))
 
 
 def _build_table(video: VideoCheck) -> Table:

@@ -20,6 +20,8 @@ from ...cards.cautions import list_cautions
 from ...cards.expected_figures import ExpectedFigure
 from ...readings.capture_check import CaptureCheck, check_capture
 from ...readings.checks import NoExpectation
+from ...readings.pictures.capture_pictures import CapturePictures
+from ...readings.video.judged_figure import JudgedFigure
 from ...search.marking_lookup import find_chip
 from ..own_instruments import choose_own_instruments
 from ..page_context import Addresses, ask, from_address, nothing_here, page
@@ -30,14 +32,29 @@ _NAMES: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq"}
 
 
 @dataclass(frozen=True)
+class _Drawn:
+    """The pictures as SVG, computed where they do not block other visitors."""
+
+    overlay: str | None = None
+    difference: str | None = None
+    vectors: str | None = None
+    spectrum: str | None = None
+
+
+@dataclass(frozen=True)
 class _Judged:
-    """A capture with its verdict and picture; ``refused`` says why there is none."""
+    """A capture with its verdict and pictures; ``refused`` says why there is none."""
 
     chip: Chip
     pin: Pin
-    check: CaptureCheck | None = None
-    picture: str = ""
+    pictures: CapturePictures | None = None
+    drawn: _Drawn = _Drawn()
     refused: str = ""
+
+    @property
+    def check(self) -> CaptureCheck | None:
+        """The verdict."""
+        return self.pictures.check if self.pictures is not None else None
 
 
 async def capture(datasette: Datasette, request: Request) -> Response:
@@ -74,6 +91,7 @@ async def capture(datasette: Datasette, request: Request) -> Response:
         condition=condition,
         rows=_list_rows(judged.check) if judged.check is not None else [],
         video=judged.check.video if judged.check is not None else None,
+        as_read=_list_as_read(judged.check),
         onward=_onward(datasette, judged, condition),
         strip=summarise_cautions(judged.chip, f"pin {judged.pin.number}"),
         cautions=list_cautions(judged.chip, judged.pin),
@@ -94,32 +112,51 @@ def _judge(
     except (CaptureError, UnknownChannel, NoExpectation) as refused:
         return _Judged(chip, pin, refused=str(refused))
     title = f"{chip.part} pin {pin.number} {pin.symbol}, captured over what should be there"
-    return _Judged(chip, pin, check, check.svg(title, standalone=False, bare=True) or "")
+    pictures = CapturePictures(check, title)
+    drawn = _Drawn(
+        pictures.draw_overlay(),
+        pictures.draw_difference(),
+        pictures.draw_vectors(),
+        pictures.draw_spectrum(),
+    )
+    return _Judged(chip, pin, pictures, drawn)
 
 
 def _list_rows(check: CaptureCheck) -> list[dict[str, Any]]:
-    """Return the measurements of a capture: figures, then levels of the shape."""
+    """Return all that was held against limits, the wrong ones first."""
     rows = [
         {
             "name": ExpectedFigure(result.expected).name,
             "read": result.reading_words,
-            "should_be": print_value(result.expected.typ, result.expected.unit),
             "limits": result.expected.short_span,
             "verdict": result.verdict,
         }
         for result in check.judged.results
     ]
-    levels = check.likeness.levels if check.likeness is not None else ()
-    return rows + [
+    figures = check.video.figures if check.video is not None else ()
+    rows += [
+        {"name": one.name, "read": one.words, "limits": one.limits_words, "verdict": one.verdict}
+        for one in figures
+        if one.verdict
+    ]
+    # Levels of the shape where nothing better was measured.
+    levels = check.likeness.levels if check.likeness is not None and not figures else ()
+    rows += [
         {
             "name": f"Level, {level.name}",
             "read": print_value(level.found_v, "V"),
-            "should_be": print_value(level.expected_v, "V"),
             "limits": f"{print_value(level.low_v, 'V')} to {print_value(level.high_v, 'V')}",
             "verdict": _judge_level(level.found_v, level.low_v, level.high_v),
         }
         for level in levels
     ]
+    return sorted(rows, key=lambda row: row["verdict"] == "as expected")
+
+
+def _list_as_read(check: CaptureCheck | None) -> list[JudgedFigure]:
+    """Return the figures without limits."""
+    figures = check.video.figures if check is not None and check.video is not None else ()
+    return [one for one in figures if not one.verdict]
 
 
 def _judge_level(found_v: float, low_v: float, high_v: float) -> str:

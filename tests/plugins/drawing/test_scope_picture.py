@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as effort
 from hypothesis import strategies as st
-from pinfolio.plugins.drawing.scope_picture import Trace, compute_trace, describe_scope, draw_scope
+from pinfolio.plugins.drawing.scope_picture import describe_scope, draw_scope
 from pinfolio.plugins.drawing.scope_settings import ScopeSettings, choose_scope_settings
+from pinfolio.plugins.drawing.scope_trace import Trace, compute_trace
 from pinfolio.schema import Expectation
 
 SVG = "{http://www.w3.org/2000/svg}"

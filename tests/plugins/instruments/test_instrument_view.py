@@ -14,7 +14,7 @@ from click.testing import Result
 from datasette.app import Datasette
 from pinfolio.loaders.shop.instruments_file import locate_instruments_file
 from pinfolio.plugins.cards.pin_card import PinCard, build_pin_card
-from pinfolio.plugins.drawing.scope_picture import Trace
+from pinfolio.plugins.drawing.scope_trace import Trace
 from pinfolio.plugins.instruments.instrument_view import InstrumentView, view_through_instruments
 from pinfolio.schema import Chip, Expectation, parse_quantity
 from pinfolio.schema.chips.lookup import find_pin

@@ -11,6 +11,7 @@ import pytest
 from click.testing import Result
 from pinfolio.loaders.captures.capture import Capture
 from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
+from pinfolio.plugins.readings.pictures.capture_pictures import CapturePictures
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import find_pin
 from pinfolio.schema.instruments.ordinary import BUILT_IN
@@ -62,12 +63,14 @@ def test_mains_ripple_is_recognised(jungle: Chip) -> None:
 
 
 def test_the_picture_has_both(jungle: Chip) -> None:
-    picture = captured(jungle, "22", lambda volts: volts).svg("compared")
+    picture = CapturePictures(
+        captured(jungle, "22", lambda volts: volts), "compared"
+    ).draw_comparison()
     assert picture is not None
     root = ElementTree.fromstring(picture.encode())
     (laid,) = [node for node in root.iter() if node.get("class") == "scope-captured"]
     assert len(laid.get("d", "")) > 1000
-    assert "thin: captured" in picture
+    assert "strong edge: captured" in picture
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from pinfolio.loaders.captures.capture import Capture
 from pinfolio.plugins.readings.capture_check import CaptureCheck, check_capture
+from pinfolio.plugins.readings.pictures.capture_pictures import CapturePictures
 from pinfolio.schema import Chip
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.reading import Reading
@@ -151,11 +152,11 @@ class TestThePicture:
         for start_s in (0.0, 0.4e-3):
             volts = 5.0 + np.sin(2 * np.pi * 1e3 * (T_S + start_s))
             found = check(chip, 2, volts)
-            picture = found.svg("compared", standalone=False)
+            picture = CapturePictures(found, "compared").draw_comparison(standalone=False)
             assert picture is not None
             assert 'class="scope-captured"' in picture
 
     def test_without_any_expected_voltage_there_is_no_picture(self, chip: Chip) -> None:
         found = check(chip, 1, 5.0 + make_sine(1000, 0.01))
         assert found.likeness is None
-        assert found.svg("compared") is not None
+        assert CapturePictures(found, "compared").draw_comparison() is not None

@@ -6,11 +6,14 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import Result
 from datasette.app import Datasette
 from pinfolio.loaders.shop.shop_folder import init_shop
 from pinfolio.plugins.readings.reading_list import ReadingsError, read_table
+from pinfolio.schema import Chip
+from pinfolio.schema.chips.lookup import find_pin
 
 Run = Callable[..., Result]
 
@@ -44,6 +47,40 @@ def test_what_cannot_be_judged(
 ) -> None:
     told = run("check", *arguments)
     assert (told.exit_code, said in told.stderr) == (status, True), told.stderr
+
+
+def write_bars(folder: Path, chip: Chip, pin: str) -> Path:
+    """Write four lines of a pin's colour bars as an oscilloscope does."""
+    expectation = find_pin(chip, pin).expectation("colour bars")
+    assert expectation is not None
+    t_s = np.arange(0, 256e-6, 25e-9)
+    rows = (f"{t:.9f},{v:.4f}" for t, v in zip(t_s, expectation.volts(t_s), strict=True))
+    path = folder / "bars.csv"
+    path.write_text("\n".join(["time,volts", *rows]), encoding="utf-8")
+    return path
+
+
+def test_a_capture_is_drawn_into_files(run: Run, tmp_path: Path, jungle: Chip) -> None:
+    path = write_bars(tmp_path, jungle, "6")
+    names = {"--svg": "difference-band", "--vectors": "vector-target", "--spectrum": "subcarrier"}
+    files = {option: tmp_path / f"{option[2:]}.svg" for option in names}
+    options = (word for option, file in files.items() for word in (option, str(file)))
+    told = run("check", "TQZ5752", "6", "--capture", str(path), *options)
+    assert told.exit_code == 0, told.stderr
+    assert "Colour vectors: Right direction, right length" in told.stdout
+    for option, shown in names.items():
+        assert shown in files[option].read_text(encoding="utf-8")
+
+
+def test_vectors_of_a_signal_without_colour_are_refused(
+    run: Run, tmp_path: Path, jungle: Chip
+) -> None:
+    path = write_bars(tmp_path, jungle, "22")
+    out = tmp_path / "colours.svg"
+    told = run("check", "TQZ5752", "22", "--capture", str(path), "--vectors", str(out))
+    assert told.exit_code == 1
+    assert "no colour bars to draw vectors of" in told.stderr
+    assert not out.exists()
 
 
 ON_PAPER = """\

@@ -47,10 +47,12 @@ async def test_a_small_signal_is_seen_drawn_and_leads_on(
     answer = await visitor.post(PAGE, files=files, headers=OURS)
     html = unescape(answer.text)
     assert answer.status_code == 200
-    assert "Too low</h2>" in html
-    assert "<b>burst low, video low</b>" in html
+    assert "Burst low, video low</h2>" in html
     assert "burst amplitude" in html
-    assert 'class="scope-captured"' in html
+    for drawn in ("scope-captured", "difference-band", "vector-measured", "spectrum-mark"):
+        assert f'class="{drawn}"' in html
+    assert "Right direction, 60% of the length" in html
+    assert "Outside the band" in html
     assert "0.8 to 1.2 Vpp" in html
     assert "/chip/TQZ5752/fault-finding?at=6&dc=" in html
     assert "/note?chip=TQZ5752&at=pin+6&dc=" in html
@@ -60,6 +62,8 @@ async def test_a_good_signal_is_right_in_size(visitor: httpx.AsyncClient, jungle
     files = {"capture": ("bars.csv", write_capture(jungle, 1.0), "text/csv")}
     html = (await visitor.post(PAGE, files=files, headers=OURS)).text
     assert html.count("✓ right") >= 2
+    assert "Within the band all along" in html
+    assert "all in their boxes" in html
     assert "✗" not in html
 
 

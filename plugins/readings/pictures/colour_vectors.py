@@ -1,0 +1,162 @@
+"""Measured colour vectors against the places of the standard.
+
+Places: the chroma of colour bars by ITU-R BT.470-6, table 2, and SMPTE 170M, on lines of positive
+V. Amplitudes are counted in bursts as the pin should show them, phases from +U as the measured
+burst tells it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import fmean
+from typing import Any, Final
+
+from ....schema.chips.expectation import Expectation
+from ....schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo
+from ....schema.waveforms.vectors import Vector, bar_vectors, list_burst_vectors
+from ...drawing.vector_display import TargetBox, VectorDisplay
+from ..video.broadcast_limits import LEAST_CHROMA_GAIN, MOST_CHROMA_GAIN, MOST_PHASE_ERROR_DEG
+from ..video.judged_figure import JudgedFigure
+from ..video.video_check import VideoCheck, read_expected
+
+_BURST, _SWING = "burst amplitude", "burst swing from line to line"
+_NTSC_BURST_DEG: Final = 180.0
+_TURNED_DEG: Final = 2.0  # less is the right direction, in words
+_RIGHT_LENGTH: Final = (0.95, 1.05)
+_LEAST_BURST: Final = 0.02  # of the expected one: less is no line
+
+
+@dataclass(frozen=True)
+class MeasuredColour:
+    """One bar as measured and as it should be."""
+
+    name: str
+    vector: Vector
+    """Amplitude in expected bursts."""
+    length_share: float
+    """Over the amplitude that it should have."""
+    turned_deg: float
+    """From where it should be, against the clock; -180 to 180."""
+    is_inside: bool
+    """Whether it lies in its target box."""
+
+    def document(self) -> dict[str, Any]:
+        """Return the colour as plain data."""
+        return {
+            "name": self.name,
+            "phase_deg": round(self.vector.phase_deg, 2),
+            "length_share": round(self.length_share, 4),
+            "turned_deg": round(self.turned_deg, 2),
+            "in_box": self.is_inside,
+        }
+
+
+@dataclass(frozen=True)
+class ColourVectors:
+    """All colours, with their boxes."""
+
+    display: VectorDisplay
+    colours: tuple[MeasuredColour, ...]
+    """Empty where there is no burst to count phases from."""
+
+    @property
+    def words(self) -> str:
+        """Direction and length of the vectors in a sentence."""
+        if not self.colours:
+            return "No burst to count phases from: no direction of the colours can be told."
+        turned_deg = fmean(colour.turned_deg for colour in self.colours)
+        share = fmean(colour.length_share for colour in self.colours)
+        way = "against the clock" if turned_deg > 0 else "with the clock"
+        direction = (
+            "Right direction"
+            if abs(turned_deg) < _TURNED_DEG
+            else f"Turned by {abs(turned_deg):.0f}° {way}"
+        )
+        is_right = _RIGHT_LENGTH[0] <= share <= _RIGHT_LENGTH[1]
+        length = "right length" if is_right else f"{share:.0%} of the length"
+        outside = [colour.name for colour in self.colours if not colour.is_inside]
+        boxes = f"outside their boxes: {', '.join(outside)}" if outside else "all in their boxes"
+        return f"{direction}, {length}; {boxes}."
+
+    def document(self) -> list[dict[str, Any]]:
+        """Return the colours as plain data."""
+        return [colour.document() for colour in self.colours]
+
+
+def compare_vectors(expectation: Expectation, video: VideoCheck | None) -> ColourVectors | None:
+    """Return the vectors of a capture; None for a signal without quadrature chroma of bars."""
+    waveform = expectation.waveform
+    if video is None or not isinstance(waveform, CompositeVideo | Chrominance):
+        return None
+    system, percent = waveform.system, waveform.bars.nominal
+    if system.startswith("SECAM"):
+        return None
+    figures = {one.name: one for one in video.figures}
+    burst = figures.get(_BURST)
+    if burst is None:
+        return None
+    expected_v = _find_expected_burst_v(expectation, waveform)
+    nominal = bar_vectors(system, percent)
+    colours = tuple(
+        colour for place in nominal if (colour := _measure(place, figures, expected_v)) is not None
+    )
+    return ColourVectors(
+        VectorDisplay(
+            boxes=tuple(_draw_box(place) for place in nominal),
+            measured=tuple(colour.vector for colour in colours),
+            bursts=list_burst_vectors(system),
+            measured_bursts=_list_bursts(burst, figures.get(_SWING), expected_v),
+        ),
+        colours,
+    )
+
+
+def _find_expected_burst_v(
+    expectation: Expectation, waveform: CompositeVideo | Chrominance
+) -> float:
+    """Return the burst's peak to peak as the pin should show it."""
+    if isinstance(waveform, Chrominance):
+        return waveform.burst.nominal
+    expected = read_expected(expectation)
+    assert expected is not None  # composite video is one
+    return expected.burst_v
+
+
+def _draw_box(place: Vector) -> TargetBox:
+    """Return the box of the limits that chroma and phase are held against."""
+    amplitude = place.amplitude
+    return TargetBox(
+        place, LEAST_CHROMA_GAIN * amplitude, MOST_CHROMA_GAIN * amplitude, MOST_PHASE_ERROR_DEG
+    )
+
+
+def _measure(
+    place: Vector, figures: dict[str, JudgedFigure], expected_v: float
+) -> MeasuredColour | None:
+    """Return one bar; None where it has no phase."""
+    chroma, phase = figures.get(f"{place.name} chroma"), figures.get(f"{place.name} phase")
+    if chroma is None or phase is None:
+        return None
+    amplitude = chroma.corrected.value / expected_v
+    share = amplitude / place.amplitude
+    turned_deg = (phase.corrected.value - place.phase_deg + 180) % 360 - 180
+    is_inside = LEAST_CHROMA_GAIN <= share <= MOST_CHROMA_GAIN
+    return MeasuredColour(
+        name=place.name,
+        vector=Vector(place.name, amplitude, phase.corrected.value % 360),
+        length_share=share,
+        turned_deg=turned_deg,
+        is_inside=is_inside and abs(turned_deg) <= MOST_PHASE_ERROR_DEG,
+    )
+
+
+def _list_bursts(
+    burst: JudgedFigure, swing: JudgedFigure | None, expected_v: float
+) -> tuple[Vector, ...]:
+    """Return the measured burst about -U, which it tells itself; two where it swings."""
+    amplitude = burst.corrected.value / expected_v
+    if amplitude < _LEAST_BURST:
+        return ()
+    half_deg = swing.corrected.value / 2 if swing is not None else 0.0
+    phases = dict.fromkeys((_NTSC_BURST_DEG - half_deg, _NTSC_BURST_DEG + half_deg))
+    return tuple(Vector("burst", amplitude, phase_deg) for phase_deg in phases)
