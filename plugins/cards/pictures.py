@@ -5,8 +5,9 @@ from __future__ import annotations
 from ...schema.chips.expectation import Expectation
 from ...schema.chips.lookup import has_picture
 from ...schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo
-from ..drawing.scope_picture import compute_trace, draw_scope
+from ..drawing.scope_picture import draw_scope
 from ..drawing.scope_settings import choose_scope_settings
+from ..drawing.scope_trace import compute_trace
 from ..drawing.vector_picture import draw_vectors
 from .pin_card import PinCard
 
