@@ -46,6 +46,11 @@ class Corners:
         self.shortest_s = min(lasts_s for lasts_s, _, _ in self._edges() if lasts_s > 0)
         self.mean_v = self.mean_above(self.low_v)
 
+    @property
+    def times_s(self) -> tuple[float, ...]:
+        """Times of the corners of one period."""
+        return tuple(self._times_s)
+
     def _edges(self) -> Iterator[tuple[float, float, float]]:
         """Yield duration in seconds and both levels of each straight line of one period."""
         ends_s = [*self._times_s[1:], self._times_s[0] + self.period_s]

@@ -21,6 +21,7 @@ from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
 from .colour_bars import bar_colours, compute_chrominance, compute_luminance, spread_over_line
 from .corners import Change, Corners
+from .line_table import LineTable
 
 BAR_RISE_S: Final = 0.25e-6
 BURST_RISE_S: Final = 0.3e-6
@@ -86,20 +87,46 @@ def draw_chrominance_lines(system: str, percent: float) -> tuple[Corners, Corner
 
 def modulate_chrominance(system: str, percent: float, t_s: Samples) -> Samples:
     """Return burst and modulated bars at the times ``t_s``, on the scale of 1 Vpp."""
+    return tabulate_bars(system, percent, 0.0, 1.0)(t_s)
+
+
+@lru_cache(maxsize=32)
+def tabulate_bars(system: str, percent: float, luminance: float, colour: float) -> LineTable:
+    """Return shares of the bars' luminance with sync and of their colour with burst, added up."""
+    grey, sync = draw_luminance_line(system, percent), draw_sync_line(system)
     u_line, v_line = draw_chrominance_lines(system, percent)
-    return modulate_subcarrier(system, u_line(t_s), v_line(t_s), t_s)
+
+    def add_up(t_s: Samples) -> tuple[Samples, Samples, Samples]:
+        u, v = switch_subcarrier(system, u_line(t_s), v_line(t_s), t_s)
+        return luminance * (grey(t_s) + sync(t_s)), colour * u, colour * v
+
+    line_s = float(1 / SCANNING[system].line_hz)
+    parts = grey, sync, u_line, v_line, gate_burst(system)
+    corners_s = [
+        number * line_s + at_s for part in parts for at_s in part.times_s for number in range(2)
+    ]
+    # The V switch repeats after two lines, and changes where nothing is on the subcarrier.
+    subcarrier_hz = float(SCANNING[system].subcarrier_hz[0])
+    return LineTable(2 * line_s, [*corners_s, 0.0, line_s], subcarrier_hz, add_up)
 
 
 def modulate_subcarrier(system: str, u: Samples, v: Samples, t_s: Samples) -> Samples:
     """Return burst, ``u`` and ``v`` (as at the times ``t_s``) on the PAL or NTSC subcarrier."""
     import numpy as np
 
-    scanning = SCANNING[system]
-    burst = gate_burst(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2
-    if system.startswith("PAL"):
-        switch = 1 - 2 * np.mod(np.floor(np.multiply(t_s, float(scanning.line_hz))), 2)
-        u, v = u - burst * np.sqrt(0.5), switch * (v + burst * np.sqrt(0.5))
-    else:
-        u = u - burst
-    angle = 2 * np.pi * float(scanning.subcarrier_hz[0]) * np.asarray(t_s)
+    u, v = switch_subcarrier(system, u, v, t_s)
+    angle = 2 * np.pi * float(SCANNING[system].subcarrier_hz[0]) * np.asarray(t_s)
     return np.asarray(u * np.sin(angle) + v * np.cos(angle))
+
+
+def switch_subcarrier(system: str, u: Samples, v: Samples, t_s: Samples) -> tuple[Samples, Samples]:
+    """Return what goes on sine and cosine of the subcarrier: ``u`` and ``v`` with the burst."""
+    import numpy as np
+
+    burst = gate_burst(system)(t_s) * float(VIDEO_LEVELS[system].burst_pp) / 2
+    if not system.startswith("PAL"):
+        return u - burst, v
+    line = np.floor(np.multiply(t_s, float(SCANNING[system].line_hz)))
+    switch = 1 - 2 * np.mod(line, 2)
+    half = math.sqrt(0.5)
+    return u - burst * half, switch * (v + burst * half)

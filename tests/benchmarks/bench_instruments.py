@@ -48,12 +48,15 @@ def test_a_card_through_instruments(
     report(name, seconds(ours, 5), seconds(plain, 5))
 
 
-def test_volts_of_composite_video(jungle: Chip, report: Report, seconds: Seconds) -> None:
-    """A field of samples against as many plain sines."""
+@pytest.mark.parametrize("rate", ["a field", "four times the subcarrier"])
+def test_volts_of_composite_video(
+    rate: str, jungle: Chip, report: Report, seconds_in_turn: Callable[..., list[float]]
+) -> None:
+    """Samples of colour bars against as many plain sines."""
     waveform = next(e.waveform for e in find_pin(jungle, "13").expectations if e.waveform)
     assert waveform.kind == "composite video"
-    t_s = np.linspace(0.0, 20e-3, SAMPLES, endpoint=False)
-    ours_s = seconds(lambda: waveform.volts(t_s))
-    sine_s = seconds(lambda: np.sin(t_s * 2.8e7))
-    name = "composite video, against numpy.sin"
+    interval_s = 20e-9 if rate == "a field" else 1 / (4 * waveform.carrier_hz)
+    t_s = np.arange(SAMPLES) * interval_s
+    ours_s, sine_s = seconds_in_turn(lambda: waveform.volts(t_s), lambda: np.sin(t_s * 2.8e7))
+    name = f"composite video over {rate}, against numpy.sin"
     report(name, ours_s, sine_s, samples_a_second=SAMPLES / ours_s)

@@ -20,7 +20,12 @@ from ...systems import VIDEO_LEVELS
 from ..base import Example, PositivePeakToPeak, Samples
 from ..colour_bars import BarPercent
 from ..line_rate import LineRate, check_quadrature
-from ..video_signal import bar_figures, draw_luminance_line, draw_sync_line, modulate_chrominance
+from ..video_signal import (
+    bar_figures,
+    draw_luminance_line,
+    draw_sync_line,
+    tabulate_bars,
+)
 
 
 class _ColourBars(LineRate):
@@ -68,12 +73,8 @@ class CompositeVideo(_ColourBars):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about blanking level."""
-        percent = self.bars.nominal
-        luminance = draw_luminance_line(self.system, percent)(t_s) + draw_sync_line(self.system)(
-            t_s
-        )
-        chrominance = self._colour_share * modulate_chrominance(self.system, percent, t_s)
-        return self._scale_v * (luminance + chrominance)
+        colour_v = self._scale_v * self._colour_share
+        return tabulate_bars(self.system, self.bars.nominal, self._scale_v, colour_v)(t_s)
 
     @property
     def parts_of_their_own(self) -> tuple[tuple[float, float], ...]:
@@ -166,7 +167,7 @@ class Chrominance(_ColourBars):
 
     def volts(self, t_s: Samples) -> Samples:
         """Return volts about the middle of the chroma."""
-        return self._scale_v * modulate_chrominance(self.system, self.bars.nominal, t_s)
+        return tabulate_bars(self.system, self.bars.nominal, 0.0, self._scale_v)(t_s)
 
     @property
     def fastest_hz(self) -> float:
