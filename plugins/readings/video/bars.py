@@ -53,6 +53,8 @@ class BarReading:
     """U + jV; both on the scale of 1 V from sync tip to white."""
     level_error_v: float
     """Standard uncertainty of the level alone, without that of blanking, which all bars share."""
+    lines_behind_burst: float = 0.0
+    """How far the bar's middle is behind the burst, in lines."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,8 @@ class BarReadings:
     noise_v: float
     burst_error_deg: float
     """Standard uncertainty of the burst that phases are counted from."""
+    turn_error_deg: float = 0.0
+    """Standard uncertainty of the turn of the subcarrier in a line, which all bars share."""
 
     def find(self, name: str) -> BarReading | None:
         """Return a bar by its name; None where it is not in the record."""
@@ -81,9 +85,10 @@ class BarReadings:
         expected = np.array([bar.expected_luminance for bar in bars])
         centred = expected - expected.mean()
         found = np.array([bar.luminance.value for bar in bars])
-        error = float(np.sqrt(np.mean([bar.level_error_v**2 for bar in bars])))
+        errors = np.array([bar.level_error_v for bar in bars])
         squares = float(centred @ centred)
-        return Mean(float(centred @ found) / squares, error / math.sqrt(squares))
+        error = float(np.linalg.norm(centred * errors))
+        return Mean(float(centred @ found) / squares, error / squares)
 
     def place_on_line(self, expected_luminance: float) -> float:
         """Return the luminance in volts that the line through the bars gives for one bar."""
@@ -98,9 +103,10 @@ class BarReadings:
         coloured = [bar for bar in self.bars if abs(bar.expected_chroma) > GREY]
         expected = np.array([abs(bar.expected_chroma) for bar in coloured])
         found = np.array([bar.amplitude.value for bar in coloured])
-        error = float(np.mean([bar.amplitude.uncertainty for bar in coloured]))
+        errors = np.array([bar.amplitude.uncertainty for bar in coloured])
         squares = float(expected @ expected)
-        return Mean(float(expected @ found) / squares, error / math.sqrt(squares))
+        error = float(np.linalg.norm(expected * errors))
+        return Mean(float(expected @ found) / squares, error / squares)
 
     @property
     def worst_misfit(self) -> float:
@@ -130,8 +136,17 @@ class BarReadings:
         weights = np.maximum(errors_deg, _LEAST_ERROR_DEG) ** -2.0
         values = np.radians([error_deg for error_deg, _ in turned])
         mean = float(np.angle(np.sum(weights * np.exp(1j * values))))
-        error_deg = math.hypot(float(np.sum(weights)) ** -0.5, self.burst_error_deg)
+        behind = float(np.average([bar.lines_behind_burst for _, bar in turned], weights=weights))
+        error_deg = math.hypot(
+            float(np.sum(weights)) ** -0.5, self.burst_error_deg, behind * self.turn_error_deg
+        )
         return Mean(math.degrees(mean), error_deg)
+
+    def find_phase_error_deg(self, bar: BarReading) -> float:
+        """Return the standard uncertainty of a bar's phase, that of the burst included."""
+        own_deg = bar.phase_deg.uncertainty if bar.phase_deg is not None else math.inf
+        turn_deg = bar.lines_behind_burst * self.turn_error_deg
+        return math.hypot(own_deg, self.burst_error_deg, turn_deg)
 
 
 def _phase_deg(vector: complex) -> float:
@@ -177,15 +192,25 @@ def measure_bars(
                 part.phase_deg,
                 black + span * compute_luminance(colour),
                 chroma,
-                part.level_error_v / math.sqrt(len(part.which)),
+                _find_level_error_v(part),
+                burst.count_lines(sum(span_s) / 2) if burst is not None else 0.0,
             )
         )
     coloured = [bar for bar in readings[:-1] if abs(bar.expected_chroma) > GREY]
     if len(coloured) < _FEWEST_COLOURS - 1:
         return None
     return BarReadings(
-        tuple(readings), float(levels.white), float(np.median(noises)), _find_error_deg(burst)
+        tuple(readings),
+        float(levels.white),
+        float(np.median(noises)),
+        _find_error_deg(burst),
+        math.degrees(burst.turn_doubt) if burst is not None else 0.0,
     )
+
+
+def _find_level_error_v(part: _Part) -> float:
+    """Return the standard uncertainty of the level of a part over all lines."""
+    return math.hypot(part.level_error_v / math.sqrt(len(part.which)), part.rounding_v)
 
 
 def _find_error_deg(burst: Burst | None) -> float:
@@ -206,6 +231,8 @@ class _Part:
     which: Index
     amplitude: Mean
     phase_deg: Mean | None
+    rounding_v: float
+    """Standard uncertainty of the level of all lines by rounding to codes."""
 
 
 def _read_part(
@@ -225,26 +252,36 @@ def _read_part(
         means = cut.volts.mean(axis=1)
         noise_v = float(np.std(cut.volts - means[:, None]))
         error_v = noise_v / math.sqrt(samples)
-        return _Part(means, error_v, noise_v, cut.which, Mean(0.0, math.inf), None)
+        rounding_v = grid.record.mean_error_v(noise_v)
+        no_chroma = Mean(0.0, math.inf)
+        return _Part(means, error_v, noise_v, cut.which, no_chroma, None, rounding_v)
     error_v = fit.vector_error_v
     amplitude = _average_amplitude(fit.vectors, error_v)
+    level_rounding_v, rounding_v = fit.find_rounding_v(grid, carrier_hz)
+    amplitude = Mean(amplitude.value, math.hypot(amplitude.uncertainty, rounding_v))
     phase = None
     # A bar that the screen cuts off flat has no chroma to turn.
     is_there = amplitude.value > max(grid.record.mean_error_v(0.0), _LEAST_CHROMA_V)
     if burst is not None and abs(chroma) > GREY and is_there:
-        turned = _turn_to_burst(fit.vectors, grid, cut.which, burst, chroma)
+        middle_s = sum(span_s) / 2
+        turned = _turn_to_burst(fit.vectors, grid.order[cut.which], middle_s, burst, chroma)
         phase = _average_phase(turned, error_v, amplitude.value, burst, chroma)
-    return _Part(fit.levels_v, fit.level_error_v, fit.noise_v, cut.which, amplitude, phase)
+    return _Part(
+        fit.levels_v,
+        fit.level_error_v,
+        fit.noise_v,
+        cut.which,
+        amplitude,
+        phase,
+        level_rounding_v,
+    )
 
 
 def _clamp(grid: LineGrid, part: _Part, blanking: FlatPart) -> Mean:
     """Return the level above the blanking of the same lines, so that hum does not count."""
     _, at, beside = np.intersect1d(part.which, blanking.which, return_indices=True)
     blank_error_v = blanking.noise_v / math.sqrt(blanking.samples)
-    record = grid.record
-    rounding_v = math.hypot(
-        record.mean_error_v(part.noise_v), record.mean_error_v(blanking.noise_v)
-    )
+    rounding_v = math.hypot(part.rounding_v, grid.record.mean_error_v(blanking.noise_v))
     if not at.size:
         above = average(part.levels_v, part.level_error_v)
         blank = average(blanking.means_v, blank_error_v)
@@ -266,14 +303,13 @@ def _average_amplitude(vectors: Vectors, error_v: float) -> Mean:
 
 
 def _turn_to_burst(
-    vectors: Vectors, grid: LineGrid, which: Index, burst: Burst, chroma: complex
+    vectors: Vectors, order: Index, after_s: float, burst: Burst, chroma: complex
 ) -> complex:
     """Return the mean by which the colour is turned, and longer, against its place by the burst.
 
     On lines of negative V its place is mirrored about the U axis.
     """
-    order = grid.order[which]
-    turned = vectors * burst.reference(order.astype(np.float64)).conj()
+    turned = vectors * burst.reference(order.astype(np.float64), after_s).conj()
     place = np.full(len(order), chroma)
     if burst.alternates:
         even_positive = bool(burst.is_positive[0]) == (burst.order[0] % 2 == 0)

@@ -9,10 +9,11 @@ another rest frequency on every second line.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ....schema.systems import SCANNING
 from ....schema.waveforms import Samples
@@ -23,6 +24,10 @@ from .sync_pulses import Index
 
 _PLATEAU_S: Final = (5.98e-6, 7.45e-6)  # within the burst of every system
 _AROUND_S: Final = (4.95e-6, 9.2e-6)  # from the end of line sync to behind the burst
+_EDGE_S: Final = 0.375e-6  # 0.3 µs from 10 to 90 %
+_USUAL_BURST: Final = 0.75  # quantile of the lines
+_BURST_BLANKING: Final = 9  # lines
+_ROUNDS: Final = 4  # of finding start and end of the burst
 _LATER_S: Final = (8.3e-6, 10.2e-6)  # behind the burst of PAL and NTSC
 _EARLIER_S: Final = (6.1e-6, 8.0e-6)
 _SAMPLES_A_CYCLE: Final = 2.2  # at least, for a sine to be told from its alias
@@ -31,6 +36,8 @@ _SECAM_APART_HZ: Final = (60e3, 400e3)  # 156 kHz between the two rest frequenci
 _ALTERNATES_DEG: Final = 25.0  # between 0° of NTSC and 90° of PAL, nearer to a stopped switch
 _LEAST_V: Final = 1e-9  # less is rounding
 _SEEN: Final = 5.0  # standard uncertainties of an amplitude that is certainly there
+_TIME_BASE: Final = 50e-6 / math.sqrt(3)
+"""Standard uncertainty of a crystal time base of 50 ppm, over its frequency. Common practice."""
 CARRIERS_HZ: Final = {
     "4.43": float(SCANNING["PAL-B/G"].subcarrier_hz[0]),
     "3.58": float(SCANNING["NTSC-M"].subcarrier_hz[0]),
@@ -61,15 +68,36 @@ class Burst:
     """From one line to the next, 90° in PAL and 0° in NTSC; None for a single line."""
     is_positive: Samples
     """Whether V is positive on each of the lines; all true where nothing alternates."""
+    middle_s: float
+    """Middle of the part that was fitted, after 0H."""
+    line_s: float
 
     @property
     def is_seen(self) -> bool:
         """Whether there is a burst at all."""
         return self.amplitude.value > max(_SEEN * self.amplitude.uncertainty, _LEAST_V)
 
-    def reference(self, order: Samples) -> Vectors:
-        """Return the direction of +U on lines of the grid, by their places in the sequence."""
-        return np.asarray(self._axis * np.exp(1j * self.turn_a_line * order))
+    def reference(self, order: Samples, after_s: float | Samples) -> Vectors:
+        """Return the direction of +U at times after 0H, on lines by their places in the sequence.
+
+        A subcarrier that is off its frequency turns on from the burst along the line.
+        """
+        place = order + (after_s - self.middle_s) / self.line_s
+        return np.asarray(self._axis * np.exp(1j * self.turn_a_line * place))
+
+    def count_lines(self, after_s: float) -> float:
+        """Return how far a time after 0H is behind the burst, in lines."""
+        return (after_s - self.middle_s) / self.line_s
+
+    @property
+    def exact_hz(self) -> float:
+        """The carrier with its turn from line to line."""
+        return self.carrier_hz + self.turn_a_line / (2 * math.pi * self.line_s)
+
+    @property
+    def turn_doubt(self) -> float:
+        """Standard uncertainty of the turn in radians a line, that of the time base at most."""
+        return min(self.turn_error, _TIME_BASE * 2 * math.pi * self.carrier_hz * self.line_s)
 
     @property
     def _axis(self) -> complex:
@@ -82,6 +110,13 @@ class Burst:
         turned = self.fit.vectors * np.exp(-1j * self.turn_a_line * self.order)
         half = math.radians(self.swing_deg.value / 2) if self.alternates and self.swing_deg else 0.0
         return np.asarray(turned * np.exp(1j * half * np.where(self.is_positive, 1, -1)))
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether it is certain that the burst alternates, or that it does not."""
+        if self.swing_deg is None:
+            return False
+        return abs(self.swing_deg.value - _ALTERNATES_DEG) > 2 * self.swing_deg.uncertainty
 
     @property
     def alternates(self) -> bool:
@@ -104,23 +139,47 @@ def measure_burst(grid: LineGrid, carrier_hz: float) -> Burst | None:
     fit = fit_carrier(cut, carrier_hz)
     if fit is None:
         return None
-    order = grid.order[cut.which].astype(np.float64)
+    which = cut.which
+    with_burst = _find_lines_with_burst(fit)
+    if not with_burst.all():
+        which = which[with_burst]
+        fit = replace(fit, vectors=fit.vectors[with_burst], levels_v=fit.levels_v[with_burst])
+    order = grid.order[which].astype(np.float64)
     turn, turn_error = _find_turn(fit.vectors, order, fit.vector_error_v)
     turned = fit.vectors * np.exp(-1j * turn * order)
     swing, even_positive = _find_swing(turned, order, fit.vector_error_v)
+    if swing is not None and not math.isfinite(turn_error):
+        drift_deg = math.degrees(2 * math.pi * carrier_hz * grid.line_s * _TIME_BASE)
+        swing = Mean(swing.value, math.hypot(swing.uncertainty, drift_deg))
     alternates = swing is not None and swing.value > _ALTERNATES_DEG
     is_positive = (order % 2 == 0) == even_positive if alternates else np.ones(len(order), bool)
     return Burst(
         carrier_hz=carrier_hz,
         amplitude=_average_amplitude(fit),
         fit=fit,
-        which=cut.which,
+        which=which,
         order=order,
         turn_a_line=turn,
         turn_error=turn_error,
         swing_deg=swing,
         is_positive=np.asarray(is_positive),
+        middle_s=float(cut.after_s.mean() + cut.along_s.mean()),
+        line_s=grid.line_s,
     )
+
+
+def _find_lines_with_burst(fit: CarrierFit) -> NDArray[np.bool_]:
+    """Return the lines that carry a burst; all, unless few beside others have none.
+
+    Around field sync nine lines have none (ITU-R BT.470-6, burst blanking).
+    """
+    sizes_v = fit.amplitudes_v
+    usual_v = float(np.quantile(sizes_v, _USUAL_BURST))
+    present = sizes_v > usual_v / 2
+    few = np.count_nonzero(~present) <= _BURST_BLANKING
+    if usual_v > _SEEN * fit.vector_error_v and few:
+        return np.asarray(present)
+    return np.ones(len(sizes_v), dtype=bool)
 
 
 def _average_amplitude(fit: CarrierFit) -> Mean:
@@ -200,23 +259,36 @@ def measure_extent(grid: LineGrid, burst: Burst) -> BurstExtent | None:
         return None
     angle = 2 * np.pi * burst.carrier_hz * (cut.at_s[:, None] + cut.along_s)
     levelled = cut.volts - burst.fit.levels_v[:, None]
-    direction = burst.fit.vectors / np.abs(burst.fit.vectors)
-    envelope = (2j * levelled * np.exp(-1j * angle) * direction.conj()[:, None]).real
+    theta = angle + np.angle(burst.fit.vectors)[:, None]
     after_s = cut.after_s[:, None] + cut.along_s
-    areas = envelope.sum(axis=1) * grid.record.interval_s / burst.amplitude.value
-    mean_area = float(areas.mean())
-    moments = (envelope * after_s).sum(axis=1) * grid.record.interval_s / burst.amplitude.value
-    middle_s = float(moments.mean()) / mean_area
+    beats = 2 * levelled * np.sin(theta)
+    amplitude_v, interval_s = burst.amplitude.value, grid.record.interval_s
+    start_s, end_s = _PLATEAU_S
+    for _ in range(_ROUNDS):
+        # The product of carrier and carrier has twice its frequency, which few samples alias.
+        gate = _draw_gate(after_s, start_s, end_s)
+        envelope = beats / amplitude_v + gate * np.cos(2 * theta)
+        areas = envelope.sum(axis=1) * interval_s
+        mean_area = float(areas.mean())
+        moments = (envelope * after_s).sum(axis=1) * interval_s
+        middle_s = float(moments.mean()) / mean_area
+        start_s, end_s = middle_s - mean_area / 2, middle_s + mean_area / 2
     centre = average(middle_s + (moments - middle_s * areas) / mean_area, 0.0)
     samples = cut.volts.shape[1]
-    noise = math.sqrt(2 * samples) * burst.fit.noise_v * grid.record.interval_s
-    lasts = average(areas, noise / burst.amplitude.value)
-    size_error = lasts.value * burst.amplitude.uncertainty / burst.amplitude.value
+    noise = math.sqrt(2 * samples) * burst.fit.noise_v * interval_s
+    lasts = average(areas, noise / amplitude_v)
+    size_error = lasts.value * burst.amplitude.uncertainty / amplitude_v
     lasts = Mean(lasts.value, math.hypot(lasts.uncertainty, size_error))
-    off_centre = float(np.std(after_s[0])) * noise / burst.amplitude.value / mean_area
+    off_centre = float(np.std(after_s[0])) * noise / amplitude_v / mean_area
     centre_error = max(centre.uncertainty, off_centre / math.sqrt(len(areas)))
     start = Mean(centre.value - lasts.value / 2, math.hypot(centre_error, lasts.uncertainty / 2))
     return BurstExtent(start, lasts)
+
+
+def _draw_gate(after_s: Samples, start_s: float, end_s: float) -> Samples:
+    """Return the envelope of a burst between two times at half its height, of height 1."""
+    rise = np.clip((after_s - start_s) / _EDGE_S + 0.5, 0, 1)
+    return np.asarray(rise - np.clip((after_s - end_s) / _EDGE_S + 0.5, 0, 1))
 
 
 def has_secam_carrier(grid: LineGrid) -> bool | None:

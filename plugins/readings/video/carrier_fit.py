@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema.waveforms import Samples
-from .line_grid import Cut
+from .line_grid import Cut, LineGrid
 
 Vectors = NDArray[np.complexfloating[Any, Any]]
 
@@ -35,6 +35,24 @@ class CarrierFit:
     level_error_v: float
     vector_error_v: float
     """Standard uncertainty of the level, and of U and of V, of one line."""
+
+    def find_rounding_v(self, grid: LineGrid, carrier_hz: float) -> tuple[float, float]:
+        """Return the standard uncertainties that rounding leaves in level and vector of all lines.
+
+        Sampling that is locked makes the same errors on many lines, which no averaging lessens.
+        """
+        amplitude_v = float(np.sqrt(np.mean(np.abs(self.vectors) ** 2)))
+        record, noise_v = grid.record, self.noise_v or 1.0
+        repeated = record.repeated_error_v(self.noise_v) / noise_v
+        repeated /= math.sqrt(grid.count_samplings(carrier_hz))
+        return (
+            math.hypot(
+                record.mean_error_v(self.noise_v, amplitude_v), repeated * self.level_error_v
+            ),
+            math.hypot(
+                record.carrier_error_v(self.noise_v, amplitude_v), repeated * self.vector_error_v
+            ),
+        )
 
     @property
     def amplitudes_v(self) -> Samples:

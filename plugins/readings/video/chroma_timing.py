@@ -9,10 +9,12 @@ through the six colours; a modulated staircase would show the same, a textbook's
 from __future__ import annotations
 
 import math
-from typing import Final
+from collections.abc import Callable
+from typing import Final, NamedTuple
 
 import numpy as np
 
+from ....schema.systems import SCANNING
 from ....schema.waveforms import Samples
 from ....schema.waveforms.video_signal import draw_chrominance_lines, draw_luminance_line
 from .averages import Mean
@@ -25,6 +27,8 @@ from .line_grid import Cut, LineGrid
 _MOST_LINES: Final = 16
 _ROUNDS: Final = 3  # of shifting by the delay found so far
 _SLOPE_S: Final = 20e-9  # over which the slope of an edge is taken
+_BEND_S: Final = 150e-9  # about half an edge
+_SHAPE_DOUBT_S: Final = 0.5e-9  # by the shape of edges, which is not known
 _MOST_INTERVAL_S: Final = 90e-9
 _FEWEST_LINES: Final = 4  # over which luminance and chroma separate at the edges
 _LONGEST_DELAY_S: Final = 0.8e-6
@@ -32,23 +36,29 @@ _CLEARLY: Final = 20.0  # standard uncertainties
 _FEWEST_COLOURS: Final = 6
 
 
-def measure_delay(grid: LineGrid, system: str, percent: float, burst: Burst) -> Figure | None:
+def measure_delay(
+    grid: LineGrid, system: str, percent: float, burst: Burst, noise_v: float
+) -> Figure | None:
     """Return how late chroma is behind luminance; None where the record does not show it."""
     line_s = grid.line_s
     cut = grid.select(np.arange(min(len(grid), _MOST_LINES))).cut(9.2e-6, line_s - 1.2e-6)
     if len(cut.which) < _FEWEST_LINES or cut.interval_s > _MOST_INTERVAL_S:
         return None
     order = grid.order[cut.which]
-    turn = np.conj(burst.reference(order.astype(np.float64)))
+    after_s = cut.after_s[:, None] + cut.along_s
+    angle = 2 * np.pi * burst.carrier_hz * (cut.at_s[:, None] + cut.along_s)
+    carrier = np.exp(1j * angle) * burst.reference(order[:, None].astype(np.float64), after_s)
     positive = np.ones(len(order), dtype=bool)
     if burst.alternates:
         positive = (order % 2 == 0) == (bool(burst.is_positive[0]) == (burst.order[0] % 2 == 0))
+    noise = noise_v, len(order) / grid.select(cut.which).count_samplings(burst.carrier_hz)
     late_y = late_c = Mean(0.0, 0.0)
+    # A clock that is off stretches the line.
+    nominal_s = after_s / (grid.line_s * float(SCANNING[system].line_hz))
     for _ in range(_ROUNDS):
-        at_s = cut.after_s[:, None] + cut.along_s
-        luma = _sample_luma(system, percent, at_s - late_y.value)
-        chroma = _sample_chroma(system, percent, at_s - late_c.value, positive)
-        steps = _fit_delays(cut, luma, chroma, turn, burst.carrier_hz)
+        luma = _sample_luma(system, percent, nominal_s - late_y.value)
+        chroma = _sample_chroma(system, percent, nominal_s - late_c.value, positive)
+        steps = _fit_delays(cut, luma, chroma, carrier, noise)
         if steps is None:
             return None
         late_y = Mean(late_y.value + steps[0].value, steps[0].uncertainty)
@@ -56,66 +66,74 @@ def measure_delay(grid: LineGrid, system: str, percent: float, burst: Burst) -> 
         if max(abs(late_y.value), abs(late_c.value)) > _LONGEST_DELAY_S:
             return None
     delay = late_c - late_y
-    return Figure("chroma to luminance delay", delay.value, "s", delay.uncertainty)
+    error_s = math.hypot(delay.uncertainty, _SHAPE_DOUBT_S)
+    return Figure("chroma to luminance delay", delay.value, "s", error_s)
 
 
-def _sample_luma(system: str, percent: float, at_s: Samples) -> tuple[Samples, Samples]:
-    """Return luminance of the bars at times after 0H, and its slope per second."""
+class _Shape(NamedTuple):
+    """A signal of the bars, its slope, and how it bends at edges, for their rise time."""
+
+    value: Vectors
+    slope: Vectors
+    """Times ``_SLOPE_S``."""
+    bend: Vectors
+
+
+def _sample_luma(system: str, percent: float, at_s: Samples) -> _Shape:
+    """Return luminance of the bars at times after 0H."""
     line = draw_luminance_line(system, percent)
-    slope = (line(at_s + _SLOPE_S) - line(at_s - _SLOPE_S)) / (2 * _SLOPE_S)
-    return np.asarray(line(at_s)), np.asarray(slope)
+    return _take_slope(lambda step_s: np.asarray(line(at_s + step_s)))
 
 
-def _sample_chroma(
-    system: str, percent: float, at_s: Samples, positive: np.ndarray
-) -> tuple[Vectors, Vectors]:
-    """Return U + jV of the bars at times after 0H, and its slope per second."""
+def _sample_chroma(system: str, percent: float, at_s: Samples, positive: np.ndarray) -> _Shape:
+    """Return U + jV of the bars at times after 0H."""
     u, v = draw_chrominance_lines(system, percent)
     sign = np.where(positive, 1.0, -1.0)[:, None]
-    before, after = (
-        u(at_s + step_s) + 1j * sign * v(at_s + step_s) for step_s in (-_SLOPE_S, _SLOPE_S)
-    )
-    return u(at_s) + 1j * sign * v(at_s), (after - before) / (2 * _SLOPE_S)
+    return _take_slope(lambda step_s: u(at_s + step_s) + 1j * sign * v(at_s + step_s))
+
+
+def _take_slope(signal: Callable[[float], Vectors]) -> _Shape:
+    before, value, after = (signal(step_s) for step_s in (-_SLOPE_S, 0.0, _SLOPE_S))
+    bend = signal(_BEND_S) + signal(-_BEND_S) - 2 * value
+    return _Shape(value, (after - before) / 2, bend)
 
 
 def _fit_delays(
-    cut: Cut,
-    luma: tuple[Samples, Samples],
-    chroma: tuple[Vectors, Vectors],
-    turn: Vectors,
-    carrier_hz: float,
+    cut: Cut, luma: _Shape, chroma: _Shape, carrier: Vectors, noise: tuple[float, float]
 ) -> tuple[Mean, Mean] | None:
-    """Return the delays of luminance and of chroma that are left, in seconds."""
-    angle = 2 * np.pi * carrier_hz * (cut.at_s[:, None] + cut.along_s)
-    carrier = np.exp(1j * angle) / turn[:, None]
-    waves = [chroma[0] * carrier, chroma[1] * carrier]
-    columns = [
-        np.ones_like(luma[0]),
-        luma[0],
-        luma[1] * _SLOPE_S,
-        waves[0].imag,
-        waves[0].real,
-        waves[1].imag * _SLOPE_S,
-        waves[1].real * _SLOPE_S,
-    ]
+    """Return the delays of luminance and of chroma that are left, in seconds.
+
+    ``noise`` is that of the samples in volts, and how many lines are sampled in the same way: what
+    is left beyond the noise, the shape of edges, comes again on them.
+    """
+    waves = [part * carrier for part in chroma]
+    columns = [np.ones(luma.value.shape), *luma]
+    for wave in waves:
+        columns += [wave.imag, wave.real]
     basis = np.column_stack([column.ravel() for column in columns])
     volts = cut.volts.ravel()
     normal = basis.T @ basis
     if np.linalg.cond(normal) > 1e12:
         return None
     scale = np.linalg.inv(normal)
-    solved = scale @ (basis.T @ volts)
-    rest = volts - basis @ solved
-    noise = math.sqrt(float(rest @ rest) / (len(volts) - len(columns)))
-    gain = complex(solved[3], solved[4])
-    if solved[1] <= 0 or abs(gain) < 1e-6:
+    level, luma_slope, gain, chroma_slope = _find_columns(scale @ (basis.T @ volts))
+    rest = volts - basis @ (scale @ (basis.T @ volts))
+    square = float(rest @ rest) / (len(volts) - len(columns))
+    error_v = math.sqrt(square + max(square - noise[0] ** 2, 0.0) * (noise[1] - 1))
+    if level <= 0 or abs(gain) < 1e-6:
         return None
     # A delayed signal is itself less its delay times its slope.
-    late_y = -float(solved[2] / solved[1]) * _SLOPE_S
-    late_c = -float((complex(solved[5], solved[6]) / gain).real) * _SLOPE_S
-    error_y = noise * math.sqrt(float(scale[2, 2])) / float(solved[1]) * _SLOPE_S
-    error_c = noise * math.sqrt(float(scale[5, 5])) / abs(gain) * _SLOPE_S
+    late_y = -luma_slope / level * _SLOPE_S
+    late_c = -(chroma_slope / gain).real * _SLOPE_S
+    error_y = error_v * math.sqrt(float(scale[2, 2])) / level * _SLOPE_S
+    error_c = error_v * math.sqrt(float(scale[6, 6])) / abs(gain) * _SLOPE_S
     return Mean(late_y, error_y), Mean(late_c, error_c)
+
+
+def _find_columns(solved: Samples) -> tuple[float, float, complex, complex]:
+    """Return luminance and its slope, chroma and its slope, from the shares of the columns."""
+    _, level, slope, _, *colour = (float(share) for share in solved)
+    return level, slope, complex(colour[0], colour[1]), complex(colour[2], colour[3])
 
 
 def measure_differential(bars: BarReadings) -> list[Figure]:
@@ -124,29 +142,34 @@ def measure_differential(bars: BarReadings) -> list[Figure]:
     if len(coloured) < _FEWEST_COLOURS or not math.isfinite(coloured[0].amplitude.uncertainty):
         return []
     level = np.array([bar.expected_luminance for bar in coloured])
-    gains = np.array([bar.amplitude.value / abs(bar.expected_chroma) for bar in coloured])
-    errors = [bar.amplitude.uncertainty / abs(bar.expected_chroma) for bar in coloured]
+    expected = np.array([abs(bar.expected_chroma) for bar in coloured])
+    gains = np.array([bar.amplitude.value for bar in coloured]) / expected
+    errors = np.array([bar.amplitude.uncertainty for bar in coloured]) / expected
     mean = float(gains.mean())
     # Without chroma to speak of there is nothing that could change with level.
-    if mean < _CLEARLY * max(errors):
+    if mean < _CLEARLY * float(errors.max()):
         return []
-    slope, spread = _fit_slope(level, gains)
+    slope = _fit_slope(level, gains, errors)
     scale = 100 * bars.white / mean
-    error = scale * float(np.sqrt(np.mean(np.square(errors)))) / spread
-    figures = [Figure("differential gain", scale * slope, "%", error)]
+    figures = [Figure("differential gain", scale * slope.value, "%", scale * slope.uncertainty)]
     phases = [bar.phase_deg for bar in coloured if bar.phase_deg is not None]
     if len(phases) == len(coloured):
         places = np.degrees(np.angle([bar.expected_chroma for bar in coloured]))
         off = np.array([phase.value for phase in phases]) - places
-        slope, spread = _fit_slope(level, (off + 180) % 360 - 180)
-        noise = float(np.sqrt(np.mean([phase.uncertainty**2 for phase in phases])))
+        errors = np.array([phase.uncertainty for phase in phases])
+        slope = _fit_slope(level, (off + 180) % 360 - 180, errors)
+        # A subcarrier that is off turns on from bar to bar, as the level falls.
+        behind = np.array([bar.lines_behind_burst for bar in coloured])
+        turned = _fit_slope(level, behind, errors).value * bars.turn_error_deg
+        error = math.hypot(slope.uncertainty, turned)
         name = "differential phase"
-        figures.append(Figure(name, slope * bars.white, "°", noise * bars.white / spread))
+        figures.append(Figure(name, slope.value * bars.white, "°", error * bars.white))
     return figures
 
 
-def _fit_slope(x: Samples, y: Samples) -> tuple[float, float]:
-    """Return the slope of a straight line and the root of the squared deviations of x."""
+def _fit_slope(x: Samples, y: Samples, errors: Samples) -> Mean:
+    """Return the slope of a straight line through points of independent errors."""
     centred = x - x.mean()
     squares = float(centred @ centred)
-    return float(centred @ y) / squares, math.sqrt(squares)
+    error = math.sqrt(float(np.sum((centred * errors) ** 2)))
+    return Mean(float(centred @ y) / squares, error / squares)

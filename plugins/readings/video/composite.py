@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ....schema.systems import SCANNING, VIDEO_LEVELS
@@ -71,6 +71,9 @@ def measure_composite(
     expected_hz = float(SCANNING[system].subcarrier_hz[0])
     enough = line is not None or len(grid) >= _FEWEST_LINES_FOR_COLOUR
     told = tell_system(grid if enough else whole, expected_hz)
+    if told.burst is not None and told.burst.is_seen:
+        record = replace(record, noise_v=told.burst.fit.noise_v)
+        grid, whole = replace(grid, record=record), replace(whole, record=record)
     has_picture = not only_blank(grid) or line is not None
     bars = None
     if percent is not None and has_picture:
@@ -118,7 +121,7 @@ def list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
     if burst is None:
         return {}
     amplitude = burst.amplitude
-    rounding_v = grid.record.mean_error_v(burst.fit.noise_v)
+    _, rounding_v = burst.fit.find_rounding_v(grid, burst.carrier_hz)
     figures = [
         Figure(
             "burst amplitude",
@@ -174,7 +177,7 @@ def list_bar_figures(bars: BarReadings | None) -> dict[str, Figure]:
             )
             if bar.phase_deg is not None:
                 phase = bar.phase_deg
-                error = math.hypot(phase.uncertainty, bars.burst_error_deg)
+                error = bars.find_phase_error_deg(bar)
                 figures.append(Figure(f"{bar.name} phase", phase.value, "°", error))
     return {figure.name: figure for figure in figures}
 
@@ -184,9 +187,9 @@ def _list_timing(
 ) -> dict[str, Figure]:
     """Return differential gain and phase, and the delay of chroma behind luminance."""
     found = measure_differential(bars)
-    delay = measure_delay(grid, system, percent, burst) if burst is not None else None
-    if delay is not None:
-        found.append(delay)
+    if burst is not None:
+        delay = measure_delay(grid, system, percent, burst, bars.noise_v)
+        found += [delay] if delay is not None else []
     return {figure.name: figure for figure in found}
 
 

@@ -20,7 +20,9 @@ _WEIGHTING_S, _WEIGHTING_RATIO = 245e-9, 4.5
 """Unified weighting network for noise in television (ITU-T J.61 and Rec. 567, from memory)."""
 _VIDEO_HZ: Final = 5e6
 _LOWEST_HZ: Final = 0.2e6
-_FEWEST_FOR_JITTER: Final = 5  # lines
+_FEWEST_FOR_JITTER: Final = 4  # lines
+_Z_95: Final = 1.96  # standard deviations that hold 95 % of a normal distribution
+_LEAST_CHI_SQUARE: Final = 1e-3
 _FEWEST_FOR_WANDER: Final = 8
 
 
@@ -43,8 +45,11 @@ def measure_noise(grid: LineGrid, white_v: float) -> list[Figure]:
         return []
     squares = sum(part.noise_v**2 * n for part, n in zip(parts, freedom, strict=True))
     noise_v = math.sqrt(squares / sum(freedom))
-    share = 1 / math.sqrt(2 * sum(freedom))
-    figures = [Figure("noise", noise_v, "V", noise_v * share)]
+    # Each part is rounded to codes in a way of its own.
+    rounding_v2 = grid.record.scatter_error_v2(noise_v) / math.sqrt(len(parts))
+    rounding_v = math.sqrt(noise_v**2 + rounding_v2) - noise_v
+    share = math.hypot(1 / math.sqrt(2 * sum(freedom)), rounding_v / (noise_v or math.inf))
+    figures = [Figure("noise", noise_v, "V", math.hypot(noise_v * share, rounding_v))]
     if noise_v > 0:
         ratio_db = 20 * math.log10(white_v / noise_v)
         spread_db = 20 / math.log(10) * share
@@ -99,11 +104,16 @@ def measure_hum(grid: LineGrid) -> Hum | None:
     sync = grid.sync
     at_s, levels_v = sync.starts_s, sync.blankings_v
     span_s = float(at_s[-1] - at_s[0]) if len(at_s) else 0.0
+    part = read_blanking(grid)
+    noise_v = part.noise_v if part is not None else 0.0
     found = list[Hum]()
     for hz in HUM_HZ:
         if span_s * hz < _LEAST_PERIODS or len(at_s) < 12:
             continue
-        found.append(Hum(hz, fit_ripple(at_s, levels_v, hz)))
+        vpp = fit_ripple(at_s, levels_v, hz)
+        # Blanking that moves slowly over the codes is rounded as a slow sine is.
+        rounding_v = 2 * grid.record.carrier_error_v(noise_v, vpp.value / 2)
+        found.append(Hum(hz, Mean(vpp.value, math.hypot(vpp.uncertainty, rounding_v))))
     return max(found, key=lambda hum: hum.vpp.value, default=None)
 
 
@@ -149,16 +159,28 @@ def measure_jitter(sync: Sync, noise_v: float, interval_s: float) -> list[Figure
     # The levels before and after the edge have their own noise, with as many samples each.
     noise_s = noise_v / height_v * math.sqrt(1.5 * samples) * interval_s
     coarse_s = max(interval_s - 0.2e-6, 0.0) / math.sqrt(12)
-    total = float(late_s @ late_s) / (count - 2)
-    square = max(total - noise_s**2 - coarse_s**2, 0.0)
-    total_error = total * math.sqrt(2 / (count - 2))
-    rms_s = math.sqrt(square)
-    error_s = total_error / (2 * rms_s) if square > total_error else math.sqrt(total_error)
+    freedom = count - 2
+    total = float(late_s @ late_s) / freedom
+    made = noise_s**2 + coarse_s**2
+    low, high = _find_chi_square(freedom)
+    least, most = (math.sqrt(max(total * freedom / part - made, 0.0)) for part in (high, low))
+    # The root of a mean square of few lines is on average too small by a quarter of their number.
+    rms_s = math.sqrt(max(total * (1 + 1 / (2 * freedom)) - made, 0.0))
     peak_s = float(np.ptp(late_s))
     return [
-        Figure("line jitter, rms", rms_s, "s", error_s),
+        Figure("line jitter, rms", rms_s, "s", (most - least) / 4),
         Figure("line jitter, peak to peak", peak_s, "s", math.hypot(noise_s, coarse_s) * 2),
     ]
+
+
+def _find_chi_square(freedom: int) -> tuple[float, float]:
+    """Return what a sum of so many squares of normal numbers lies between in 95 % of all cases.
+
+    Source: E. B. Wilson and M. M. Hilferty, The distribution of chi-square, PNAS 17 (1931).
+    """
+    part = 2 / (9 * freedom)
+    low, high = (freedom * (1 - part + z * math.sqrt(part)) ** 3 for z in (-_Z_95, _Z_95))
+    return max(low, _LEAST_CHI_SQUARE), high
 
 
 def measure_line_rate(sync: Sync) -> Figure | None:

@@ -41,7 +41,8 @@ def measure_levels(grid: LineGrid) -> Iterator[Figure]:
     level_error_v = tip.noise_v * math.sqrt(1 / tip.samples + 1 / (2 * back.samples))
     level_error_s = 2 * _EDGE_S * level_error_v / abs(sync.value)
     width = average(widths, math.hypot(math.sqrt(2) * edge_error_s, level_error_s))
-    width = Mean(width.value, math.hypot(width.uncertainty, 2 * _compute_coarse_s(grid)))
+    doubts_s = 2 * _compute_coarse_s(grid), _compute_rounding_s(grid, tip.noise_v, sync.value)
+    width = Mean(width.value, math.hypot(width.uncertainty, *doubts_s))
     yield Figure("sync width", width.value, "s", width.uncertainty)
     rise = _measure_rise(grid, tip.noise_v)
     if rise is not None:
@@ -60,6 +61,20 @@ def _compute_edge_error_s(grid: LineGrid, noise_v: float, height_v: float) -> fl
     # A few samples on an edge do not tell where between them it is.
     coarse_s = max(interval_s - _EDGE_S / 2, 0.0) / math.sqrt(12)
     return math.hypot(noise_s, coarse_s)
+
+
+def _compute_rounding_s(grid: LineGrid, noise_v: float, height_v: float) -> float:
+    """Return the standard uncertainty of a width by the rounding of samples to codes.
+
+    Samples on the two edges are rounded each in a way of its own, those of a level all alike: the
+    edges then lie between two levels that are off.
+    """
+    record = grid.record
+    samples = max(_WHOLE_EDGE_S / record.interval_s, 1.0)
+    own_v = record.repeated_error_v(noise_v) / math.sqrt(grid.count_samplings())
+    own_s = math.sqrt(2 * samples) * record.interval_s * own_v
+    levels_s = math.sqrt(2) * _WHOLE_EDGE_S * record.mean_error_v(noise_v)
+    return math.hypot(own_s, levels_s) / abs(height_v)
 
 
 def _measure_rise(grid: LineGrid, noise_v: float) -> Mean | None:

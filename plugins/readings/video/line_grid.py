@@ -28,6 +28,9 @@ _BROAD_LINE: Final = {625: (1, 313), 525: (4, 266)}  # the line in which field s
 _PICTURE: Final = {625: ((24, 309), (337, 621)), 525: ((22, 262), (285, 524))}
 _SAME_PICTURE: Final = 0.06  # of the height of sync: a line this level carries no picture
 _PICTURE_SPANS_S: Final = ((12e-6, 58e-6), (12e-6, 35e-6), (35e-6, 58e-6))
+_HALF_SPANS_S: Final = ((12e-6, 30e-6), (35e-6, 58e-6))  # before and behind the half line
+_LINES_A_FIELD: Final = 262
+_WAYS: Final = 8  # places of a sample within an interval, or a cycle, that differ
 _LONGEST_SHAPE: Final = 4  # lines that are compared with the expected shape
 _PARTS: Final = 8  # of a picture, each with a level of its own
 _MOST_BLANK: Final = 25  # lines of a field blanking
@@ -68,6 +71,17 @@ class LineGrid:
         late_s = self.sync.late_s
         rms_s = float(np.sqrt(np.mean(late_s**2)))
         return rms_s > max(_UNEVEN_S, _BEYOND_NOISE * self.sync.edge_error_s)
+
+    def count_samplings(self, carrier_hz: float = 0.0) -> int:
+        """Return how many lines are sampled each in another way.
+
+        Where sampling, lines and carrier are locked, the same few ways come again, and with them
+        the same errors of rounding and of a few samples on an edge.
+        """
+        places = np.mod(self.starts_s / self.record.interval_s, 1.0)
+        phases = np.mod(self.starts_s * carrier_hz, 1.0)
+        ways = np.floor(_WAYS * np.column_stack([places, phases])).astype(np.intp)
+        return len(np.unique(ways, axis=0))
 
     def cut(self, from_s: float, to_s: float) -> Cut:
         """Return the samples between two times after 0H, of each line that holds them all."""
@@ -184,6 +198,9 @@ def leave_out_blanking(grid: LineGrid) -> LineGrid:
         # A picture may well be black: only lines beside others, not more than a blanking holds.
         if np.count_nonzero(~shown) > _MOST_BLANK:
             shown = np.ones(total, dtype=bool)
+        half = _is_half(grid)
+        if np.count_nonzero(half) <= 1 + total // _LINES_A_FIELD:
+            shown &= ~half
     if not shown.any():
         return replace(grid.select(np.ones(total, dtype=bool)), left_out=0)
     picture = replace(grid.select(shown), left_out=int(total - np.count_nonzero(shown)))
@@ -219,6 +236,18 @@ def _is_blank(grid: LineGrid) -> NDArray[np.bool_]:
         before = np.searchsorted(at, np.arange(len(grid)), side="right") - 1
         blank = blank[at[np.maximum(before, 0)]]
     return blank
+
+
+def _is_half(grid: LineGrid) -> NDArray[np.bool_]:
+    """Return whether only one half of a line carries a picture: the first or last of a field."""
+    blank = np.zeros((len(_HALF_SPANS_S), len(grid)), dtype=bool)
+    known = np.zeros_like(blank)
+    for half, is_known, span_s in zip(blank, known, _HALF_SPANS_S, strict=True):
+        cut = grid.cut(*span_s)
+        if cut.volts.shape[1] >= _PARTS:
+            half[cut.which] = _stays_blank(grid, cut)
+            is_known[cut.which] = True
+    return np.asarray(known.all(axis=0) & (blank[0] != blank[1]))
 
 
 def _stays_blank(grid: LineGrid, cut: Cut) -> NDArray[np.bool_]:

@@ -43,7 +43,7 @@ _HALF_EDGE_S: Final = 0.42e-6  # the window around an edge, on either side
 _FEWEST_SAMPLES: Final = 2.2  # in line sync
 _FRONT_S: Final = (-1.25e-6, -0.45e-6)  # before the leading edge
 _FEW: Final = 6  # degrees of freedom
-_TWO_LINES_S: Final = 0.05e-6  # two edges alone show no scatter
+_TWO_LINES_S: Final = 5e-9  # jitter of a good signal, of which two edges alone show nothing
 _TIP: Final = (0.7e-6, 3.9e-6)  # after the leading edge
 _BACK_S: Final = (8.2e-6, 9.1e-6)  # after the leading edge, behind any burst
 

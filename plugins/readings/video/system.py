@@ -65,6 +65,9 @@ def tell_system(grid: LineGrid, expected_hz: float | None = None) -> Told:
     if burst.swing_deg is None:
         why = "a single line does not show whether the burst alternates"
         return Told(lines, "", burst.carrier_hz, burst, why)
+    if not burst.is_clear:
+        why = "noise hides whether the burst alternates"
+        return Told(lines, "", burst.carrier_hz, burst, why)
     if burst.coherence < _IN_STEP or grid.is_uneven:
         return Told(lines, "", burst.carrier_hz, burst, OUT_OF_STEP)
     colour = "PAL" if burst.alternates else "NTSC"

@@ -45,10 +45,40 @@ def test_sampling_that_is_not_locked_to_the_lines_tells_more() -> None:
     assert free < 0.6 * locked
 
 
-@pytest.mark.parametrize(("noise_steps", "left"), [(0.0, 1.0), (12**-0.5, 1.0), (1.0, 0.0)])
-def test_rounding_that_noise_does_not_average_out(noise_steps: float, left: float) -> None:
-    """Widrow and Kollár: a scatter of 1/√12 steps is that of the rounding itself."""
-    step_v = 0.01
-    record = Record(step_v * np.tile(np.arange(20.0), 5), 1e-6)
-    found = record.mean_error_v(noise_steps * record.step_v) / (record.step_v / 12**0.5)
-    assert found == pytest.approx(left, abs=1e-6)
+LEVELS = np.random.default_rng(5).uniform(-0.5, 0.5, 400)  # between two codes, in steps
+
+
+def make_record(step_v: float = 0.01) -> Record:
+    return Record(step_v * np.tile(np.arange(20.0), 5), 1e-6)
+
+
+@pytest.mark.parametrize("noise_steps", [0.0, 0.15, 0.3, 0.5])
+def test_rounding_that_noise_does_not_average_out(noise_steps: float) -> None:
+    """Against levels that are rounded one by one: the root mean square error of their means."""
+    chance = np.random.default_rng(6)
+    samples = LEVELS[:, None] + noise_steps * chance.normal(size=(len(LEVELS), 4000))
+    errors = np.round(samples).mean(axis=1) - LEVELS
+    scatter = np.hypot(noise_steps, 12**-0.5)
+    record = make_record()
+    found = record.mean_error_v(scatter * record.step_v) / record.step_v
+    assert found == pytest.approx(np.sqrt(np.mean(errors**2)), abs=0.02)
+
+
+@pytest.mark.parametrize("noise_steps", [0.0, 0.2])
+@pytest.mark.parametrize("carrier_steps", [3.0, 12.0])
+def test_rounding_of_a_carrier(carrier_steps: float, noise_steps: float) -> None:
+    """Level and amplitude of sines that are rounded sample by sample, all phases alike."""
+    chance = np.random.default_rng(7)
+    angle = 2 * np.pi * np.arange(5000) / 5000
+    sizes = carrier_steps + LEVELS
+    waves = LEVELS[::-1, None] + sizes[:, None] * np.sin(angle)
+    codes = np.round(waves + noise_steps * chance.normal(size=waves.shape))
+    level_errors = codes.mean(axis=1) - LEVELS[::-1]
+    size_errors = 2 * (codes * np.sin(angle)).mean(axis=1) - sizes
+    record, scatter = make_record(), float(np.hypot(noise_steps, 12**-0.5))
+    found = [
+        work(scatter * record.step_v, carrier_steps * record.step_v) / record.step_v
+        for work in (record.mean_error_v, record.carrier_error_v)
+    ]
+    seen = [float(np.sqrt(np.mean(one**2))) for one in (level_errors, size_errors)]
+    assert found == pytest.approx(seen, rel=0.3, abs=3e-3)
