@@ -34,7 +34,7 @@ ROOMS: Final[dict[str, tuple[str, tuple[str, ...]]]] = {
     "plugins/instruments": ("plugins/instruments/*.py", ("tests/plugins/instruments/test_*.py",)),
     "loaders/shop/merging": (
         "loaders/shop/merging.py",
-        ("tests/loaders/shop/test_merging.py", "tests/plugins/notes/test_*.py"),
+        ("tests/loaders/shop/test_merging*.py", "tests/plugins/notes/test_*.py"),
     ),
     "plugins/search": ("plugins/search/*.py", ("tests/plugins/search/test_*.py",)),
     "plugins/cards": ("plugins/cards/*.py", ("tests/plugins/cards/test_*.py",)),
