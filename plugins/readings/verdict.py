@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -189,24 +189,13 @@ def judge_reading(
     if good is not None:
         limits, missing_ranges = prefer_observed_limits(pin, expectation, good)
     results = tuple(_judge_figures(chip, pin, expectation, reading, chosen, limits, captured))
-    verdicts = [
-        (
-            AS_EXPECTED if _is_by_the_way(result, results, captured) else result.verdict,
-            f"{_name_figure(result)}: {result.why}",
-        )
-        for result in results
-    ]
-    verdicts += [_OBSERVATION_VERDICTS[word] for word in reading.seen]
-    verdicts += [
-        (verdict, f"{_QUANTITY_NAMES[quantity]}: read as {verdict}, without a figure")
-        for quantity, verdict in reading.words
-    ]
     unjudged = [f"{name}: nothing to hold it against" for name in _list_unexpected(reading, limits)]
     unjudged += [
         f"{name}: {missing_ranges[name]}"
         for name in map(_get_quantity, results)
         if name in missing_ranges
     ]
+    verdicts = _list_verdicts(reading, results, captured)
     ranked = sorted(verdicts, key=lambda named: WORST_FIRST.index(named[0]))
     verdict = ranked[0][0] if ranked else CANNOT_TELL
     return PinVerdict(
@@ -219,6 +208,20 @@ def judge_reading(
         why=tuple([why for _, why in ranked] + unjudged),
         likely=list_likely_causes(pin.role, verdict),
     )
+
+
+def _list_verdicts(
+    reading: Reading, results: tuple[FigureVerdict, ...], captured: CapturedFigures | None
+) -> Iterator[tuple[str, str]]:
+    """Yield (verdict, reason) of each figure, each word seen and each quantity read as a word."""
+    for result in results:
+        is_fine = _is_by_the_way(result, results, captured)
+        verdict = AS_EXPECTED if is_fine else result.verdict
+        yield verdict, f"{_name_figure(result)}: {result.why}"
+    for word in reading.seen:
+        yield _OBSERVATION_VERDICTS[word]
+    for quantity, verdict in reading.words:
+        yield verdict, f"{_QUANTITY_NAMES[quantity]}: read as {verdict}, without a figure"
 
 
 def _is_by_the_way(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import wraps
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -25,6 +26,21 @@ def counter_option(command: Command) -> Command:
     """Give a command ``--counter``."""
     help_text = "Your frequency counter, by its name; without it frequencies are read off a screen."
     return click.option("--counter", metavar="NAME", help=help_text)(command)
+
+
+def bench_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of all four instruments; it gets the chosen ``instruments``.
+
+    Those not named are the shop's usual ones, see ``choose_or_default``.
+    """
+
+    @wraps(command)
+    def choose(
+        *, meter: str | None, probe: str | None, scope: str | None, counter: str | None, **rest: Any
+    ) -> None:
+        command(instruments=choose_or_default(meter, probe, scope, counter), **rest)
+
+    return instrument_options(counter_option(choose))
 
 
 def choose_instruments(

@@ -9,7 +9,15 @@ from ...loaders import UnknownPart
 from ...loaders.shop.note_anchors import NamedPin, follow_anchor
 from ...schema import Chip
 from ...schema.note import Note
-from ..notes.note_form import INSTRUMENTS, BadForm, Form, is_complete, normalise_field
+from ..notes.note_form import (
+    INSTRUMENTS,
+    BadForm,
+    Form,
+    fill_form,
+    is_complete,
+    list_fields_to_check,
+    normalise_field,
+)
 from ..search.marking_lookup import find_chip
 from .command_common import AnswerIsNo, open_chosen_folio
 from .instrument_choice import choose_instruments
@@ -71,6 +79,22 @@ def normalise_form(form: Form, names: Iterable[str], chip: Chip | None) -> Form:
     if known is not None:
         fields |= {name: getattr(known, name).name for name in tools}
     return form | fields
+
+
+def revise_form(
+    before: Note, changes: Form, folio: Path | None, *, asks: bool
+) -> tuple[Form, Chip | None]:
+    """Return the form of a note with the changes made, and the chip if a folio has it.
+
+    Unless changed, its place follows the pin if that was renumbered. With ``asks``, every field is
+    prompted for as well. Raises BadForm.
+    """
+    form = fill_form(before) | changes
+    chip = find_noted_chip(folio, form["chip"], unlisted=True)
+    if chip is not None and not {"at", "chip"} & changes.keys():
+        form["at"] = follow_place(before, chip)
+    form = normalise_form(form, list_fields_to_check(form, changes), chip)
+    return (ask_again(form, chip) if asks else form), chip
 
 
 def ask_missing(form: Form, chip: Chip | None) -> Form:

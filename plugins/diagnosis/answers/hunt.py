@@ -66,14 +66,13 @@ def find_fault(
     gathered = leave_out(gather_evidence(chip, name, known_readings, chosen), after)
     evidence = doubt_readings(gathered, mix_ups, float((odds or load_usual_odds())["mixed up"]))
     prior = compute_prior(chip, board.cloud, odds, notes, chassis)
-    ohms = weigh_resistances(board, evidence.resistances)
-    ranking = compute_posterior(
-        chip, board.cloud, board.spreads, prior, known_symptoms, evidence, odds, ohms
-    )
+    ranking = _rank_faults(board, prior, known_symptoms, evidence, odds)
     steps = tuple(_choose_steps(board, ranking, evidence, known_symptoms))
     suspects = list_suspects(board, ranking, evidence)
     doubtful = choose_repeats(board, ranking, evidence, prior, known_symptoms, odds, steps)
     again = _add_mix_ups(doubtful, mix_ups)
+    advice = conclude(chip, suspects, steps, evidence.proved, again)
+    cure = conclude_cure(chip, _select_judged(verdicts, after, is_after=True))
     return Job(
         board=board,
         symptoms=known_symptoms,
@@ -87,9 +86,22 @@ def find_fault(
         again=again,
         contradictions=(*(m.said for m in mix_ups), *list_contradictions(board, ranking, evidence)),
         cleared=_list_cleared(ranking, prior, evidence),
-        conclusion=conclude(chip, suspects, steps, evidence.proved, again)
-        + conclude_cure(chip, _select_judged(verdicts, after, is_after=True)),
+        conclusion=advice + cure,
         after=after,
+    )
+
+
+def _rank_faults(
+    board: KnownBoard,
+    prior: Any,
+    symptoms: tuple[Symptom, ...],
+    evidence: Evidence,
+    odds: Mapping[str, Any] | None,
+) -> Posterior:
+    """Return the faults weighed by symptoms and evidence, resistances with the set off included."""
+    ohms = weigh_resistances(board, evidence.resistances)
+    return compute_posterior(
+        board.chip, board.cloud, board.spreads, prior, symptoms, evidence, odds, ohms
     )
 
 

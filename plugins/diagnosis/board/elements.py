@@ -129,14 +129,7 @@ def _list_elements_between_leads(
         return make_element(part.ref, kind, ends, count, **figures)
 
     if kind == "transformer":
-        tapped = len(list_windings(part)) == 2 and len(joins) == 3
-        for (first, second), ohm in zip(list_windings(part), _WINDING_OHM, strict=False):
-            # The halves of a tapped coil are coupled: a signal at the tap goes through both.
-            if tapped:
-                through = draws.draw_log_uniform(f"halves of {part.ref}", *_TAPPED_OHM)
-                yield make((first, second), series_ohm=through)
-            else:
-                yield make((first, second), series_ohm=ohm, henry=_WINDING_H)
+        yield from _list_winding_elements(part, draws)
     elif kind == "connector":
         yield from (make(ends, series_ohm=LEAST_OHM) for ends in pairwise(joins))
     elif kind == "delay line":
@@ -166,6 +159,20 @@ def _list_elements_between_leads(
         ends_out = [end for end in joins[1:] if end != "ground"]
         for end in ends_out or [joins[1]]:
             yield make((joins[0], end), series_ohm=_FILTER_OHM, farad=blocks)
+
+
+def _list_winding_elements(part: Part, draws: Draws) -> Iterator[Element]:
+    """Yield the windings of a transformer, the halves of a tapped coil as resistances."""
+    is_tapped = len(list_windings(part)) == 2 and len(part.joins) == 3
+    for ends, ohm in zip(list_windings(part), _WINDING_OHM, strict=False):
+        # The halves of a tapped coil are coupled: a signal at the tap goes through both.
+        if is_tapped:
+            through_ohm = draws.draw_log_uniform(f"halves of {part.ref}", *_TAPPED_OHM)
+            yield make_element(part.ref, part.kind, ends, draws.count, series_ohm=through_ohm)
+        else:
+            yield make_element(
+                part.ref, part.kind, ends, draws.count, series_ohm=ohm, henry=_WINDING_H
+            )
 
 
 def _list_delay_line_elements(part: Part, draws: Draws) -> Iterator[Element]:

@@ -6,7 +6,7 @@ currents at the held points must come from pins, supplies and outside sources.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final
@@ -264,14 +264,13 @@ def _calibrate(
     levels: Mapping[str, float],
 ) -> GoodBoard:
     """Give every held point the source, or the load, that its current asks for."""
-    index = topology.index
     stamp = _stamp_network(topology, draws.count, elements, devices, states, (), ())
     amperes = np.einsum("sij,sj->si", stamp.matrix, volts) - stamp.amperes
     own = np.einsum("sii->si", stamp.matrix)
     sources: list[Source] = []
     loads: list[Device] = []
     for name in levels:
-        at = index[name]
+        at = topology.index[name]
         pin = topology.pin_at.get(name)
         sent, level = amperes[:, at], volts[:, at]
         if pin is None:
@@ -288,22 +287,33 @@ def _calibrate(
             # What the board would show without the pin, its own conductance alone.
             open_v = level - sent / np.maximum(own[:, at], 1e-9)
             sources.append(make_pin_source(topology, name, level, sent, draws, open_v))
-    known = {source.at for source in sources}
-    for name in find_sources(topology):
-        # Where a signal comes in of which no voltage is known.
-        if name not in known and name not in topology.pin_at:
-            level = volts[:, index[name]]
-            sources.append(make_outside_source(name, "outside", level, 0 * level, draws))
-    for name in list_switching_nodes(topology):
-        if name not in known:
-            level, sent = volts[:, index[name]], amperes[:, index[name]]
-            sources.append(make_outside_source(name, "outside", level, sent, draws))
+    sources += _list_unstated_sources(
+        topology, draws, {source.at for source in sources}, volts, amperes
+    )
     devices = (*devices, *loads)
     states = np.concatenate([states, np.full(len(loads), ON, dtype=int)])
     joints, joint_siemens = _list_ground_joints(topology, draws)
     return GoodBoard(
         topology, draws, elements, devices, states, tuple(sources), joints, joint_siemens
     )
+
+
+def _list_unstated_sources(
+    topology: Topology, draws: Draws, known: Set[str], volts: Array, amperes: Array
+) -> Iterator[Source]:
+    """Yield the sources outside at points of no stated voltage, beside the ``known`` ones.
+
+    ``volts`` and ``amperes`` have the shape (draws, points).
+    """
+    for name in find_sources(topology):
+        # Where a signal comes in of which no voltage is known.
+        if name not in known and name not in topology.pin_at:
+            level = volts[:, topology.index[name]]
+            yield make_outside_source(name, "outside", level, 0 * level, draws)
+    for name in list_switching_nodes(topology):
+        if name not in known:
+            at = topology.index[name]
+            yield make_outside_source(name, "outside", volts[:, at], amperes[:, at], draws)
 
 
 def _compute_parts_ohm(topology: Topology, name: str, own_siemens: Numbers) -> Numbers | None:

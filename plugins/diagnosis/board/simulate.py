@@ -60,14 +60,42 @@ def _simulate_faults(board: GoodBoard, faults: Sequence[Fault]) -> Cloud:
 def read_settled(settled: Settled) -> Cloud:
     """Return the readings of instruments on settled boards."""
     boards, topology = settled.boards, settled.boards.good.topology
-    names, nodes = topology.points, boards.nodes
-    shape = (len(boards.faults), boards.draws)
+    shape, nodes = (len(boards.faults), boards.draws), boards.nodes
     dc = _compute_shown_dc(settled)
     good_vpp, good_hz = _measure_good_signals(settled)
-    vpp = np.zeros((boards.count, nodes))
-    hz = np.full((boards.count, nodes), np.nan)
-    words = np.zeros((boards.count, nodes), dtype=np.uint8)
-    for at, name in enumerate(names):
+    vpp, hz, words = _measure_signals(settled, good_vpp, good_hz)
+    features = read_features(settled)
+    shown = np.stack([features[name] for name in FEATURES], axis=1)
+    return Cloud(
+        part=topology.chip.part,
+        condition=topology.condition,
+        points=topology.points,
+        hypotheses=tuple(fault.hypothesis for fault in boards.faults),
+        dc_v=dc.reshape(*shape, nodes).astype(np.float32),
+        vpp_v=vpp.reshape(*shape, nodes).astype(np.float32),
+        frequency_hz=hz.reshape(*shape, nodes),
+        ripple_vpp=settled.ripple_vpp.reshape(*shape, nodes).astype(np.float32),
+        words=words.reshape(*shape, nodes),
+        shown=shown.reshape(*shape, len(FEATURES)).astype(np.float32),
+        healthy_dc_v=np.median(dc[: boards.draws], axis=0).astype(np.float32),
+        healthy_vpp_v=good_vpp.astype(np.float32),
+        healthy_frequency_hz=good_hz,
+    )
+
+
+def _measure_signals(
+    settled: Settled, good_vpp: Array, good_hz: Array
+) -> tuple[Array, Array, Array]:
+    """Return peak to peak, frequency and words seen on all boards, shape (boards, points) each.
+
+    ``good_vpp`` and ``good_hz`` are those of the good board, shape (points,). NaN where a figure
+    is unknown.
+    """
+    boards, topology = settled.boards, settled.boards.good.topology
+    vpp = np.zeros((boards.count, boards.nodes))
+    hz = np.full((boards.count, boards.nodes), np.nan)
+    words = np.zeros((boards.count, boards.nodes), dtype=np.uint8)
+    for at, name in enumerate(topology.points):
         signal = settled.find_shown_signal(name)
         if signal is None:
             continue
@@ -90,26 +118,10 @@ def read_settled(settled: Settled) -> Cloud:
         if name != stated_at and not good_vpp[topology.index[name]]:
             # Something comes in there; how large it is outside, nothing tells.
             vpp[:, topology.index[name]] = np.nan
-    features = read_features(settled)
     words[np.nan_to_num(vpp) < _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)] &= int(
         Seen.NOISE
     )
-    shown = np.stack([features[name] for name in FEATURES], axis=1)
-    return Cloud(
-        part=topology.chip.part,
-        condition=topology.condition,
-        points=names,
-        hypotheses=tuple(fault.hypothesis for fault in boards.faults),
-        dc_v=dc.reshape(*shape, nodes).astype(np.float32),
-        vpp_v=vpp.reshape(*shape, nodes).astype(np.float32),
-        frequency_hz=hz.reshape(*shape, nodes),
-        ripple_vpp=settled.ripple_vpp.reshape(*shape, nodes).astype(np.float32),
-        words=words.reshape(*shape, nodes),
-        shown=shown.reshape(*shape, len(FEATURES)).astype(np.float32),
-        healthy_dc_v=np.median(dc[: boards.draws], axis=0).astype(np.float32),
-        healthy_vpp_v=good_vpp.astype(np.float32),
-        healthy_frequency_hz=good_hz,
-    )
+    return vpp, hz, words
 
 
 def _measure_good_signals(settled: Settled) -> tuple[Array, Array]:

@@ -28,7 +28,7 @@ from ..command_common import (
     print_json,
     read_input,
 )
-from ..instrument_choice import choose_or_default, counter_option, instrument_options
+from ..instrument_choice import bench_options
 
 if TYPE_CHECKING:
     from ....loaders.captures.capture import Capture
@@ -105,8 +105,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="Compare with the readings of good sets where there are enough, or with the chip file.",
 )
-@instrument_options
-@counter_option
+@bench_options
 @json_option
 @folio_option
 def command(
@@ -128,10 +127,7 @@ def command(
     spectrum: Path | None,
     condition: str | None,
     expect: str,
-    meter: str | None,
-    probe: str | None,
-    scope: str | None,
-    counter: str | None,
+    instruments: Instruments,
     as_json: bool,
     folio: Path | None,
 ) -> None:
@@ -143,7 +139,6 @@ def command(
     if (pin is None) == (readings is None):
         raise click.UsageError("Give a PIN and its readings, or --readings FILE.")
     with open_chosen_folio(folio) as opened:
-        instruments = choose_or_default(meter, probe, scope, counter)
         chip = find_chip(opened, part)
         good = opened.notes(chip.part) if expect == "observed" else None
     if readings is not None:

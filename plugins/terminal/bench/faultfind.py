@@ -33,7 +33,7 @@ from ..command_common import (
     print_json,
     read_input,
 )
-from ..instrument_choice import choose_or_default, counter_option, instrument_options
+from ..instrument_choice import bench_options
 from ..shop_options import (
     has_chosen_shop,
     keep_note,
@@ -101,8 +101,7 @@ if TYPE_CHECKING:
 @click.option("--cure", metavar="TEXT", help="With --note: what cured the set.")
 @yes_option
 @shop_option
-@instrument_options
-@counter_option
+@bench_options
 @json_option
 @folio_option
 def command(
@@ -120,10 +119,7 @@ def command(
     cure: str | None,
     yes: bool,
     shop_folder: Path | None,
-    meter: str | None,
-    probe: str | None,
-    scope: str | None,
-    counter: str | None,
+    instruments: Instruments,
     as_json: bool,
     folio: Path | None,
 ) -> None:
@@ -137,19 +133,18 @@ def command(
     if part is None and not asks_all:
         raise click.UsageError("Name the chip, or give no option at all to be asked for it.")
     with open_chosen_folio(folio) as opened:
-        chosen = choose_or_default(meter, probe, scope, counter)
         chip = ask_for_chip(opened) if part is None else find_chip(opened, part)
-        if supposed:
-            tell_what_if(chip, supposed, condition, as_json)
-            return
-        if list_them:
-            tell_symptoms(chip, as_json)
-            return
-        if asks_all and not symptoms:
-            symptoms = ask_for_symptoms(chip)
         notes = opened.notes(chip.part)
+    if supposed:
+        tell_what_if(chip, supposed, condition, as_json)
+        return
+    if list_them:
+        tell_symptoms(chip, as_json)
+        return
+    if asks_all and not symptoms:
+        symptoms = ask_for_symptoms(chip)
     find = _prepare_finder(
-        chip, notes, _list_readings_in_file(readings), chosen, _read_odds(shop_folder), chassis
+        chip, notes, _list_readings_in_file(readings), instruments, _read_odds(shop_folder), chassis
     )
     begun = _begin_job(chip, kept_in, condition, symptoms, given)
     job = _ask(begun, kept_in, find, notes) if interactive else find(begun)

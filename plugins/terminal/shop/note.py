@@ -125,7 +125,6 @@ def edit_command(
     """
     from ...notes.attached_files import list_attachments, load_kept_attachments, prepare_files
     from ...notes.note_edit import build_edit
-    from ...notes.note_form import fill_form, list_fields_to_check
     from ...notes.revisions import choose_base_revision, find_note
     from .. import note_input
 
@@ -136,13 +135,8 @@ def edit_command(
         return
     stored = find_note(load_notes(shop), note_id)
     before = choose_base_revision(stored, shop.handle, keep)
-    form = fill_form(before) | changes
-    known = note_input.find_noted_chip(folio, form["chip"], unlisted=True)
-    if known is not None and not {"at", "chip"} & changes.keys():
-        form["at"] = note_input.follow_place(before, known)
-    form = note_input.normalise_form(form, list_fields_to_check(form, changes), known)
-    if not (changes or files or detach or keep) and on_terminal():
-        form = note_input.ask_again(form, known)
+    asks = not (changes or files or detach or keep) and on_terminal()
+    form, known = note_input.revise_form(before, changes, folio, asks=asks)
     attached = load_kept_attachments(shop, before, detach) + prepare_files(files, captions)
     note = build_edit(
         stored, before, form, list_attachments(attached), shop, changes, is_choice=bool(keep)
