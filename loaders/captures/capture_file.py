@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+from .binary_kind import find_kind
 from .capture import Capture
 from .text_capture import read_text_capture
 
 
-def read_capture(data: bytes, name: str, interval_s: float | None = None) -> Capture:
+def read_capture(
+    data: bytes, name: str, interval_s: float | None = None, full_scale_v: float | None = None
+) -> Capture:
     """Return the samples in a file's bytes; ``name`` names the file in errors.
 
-    ``interval_s`` is used where the file tells neither times nor a sample interval.
-    Raises CaptureError, which names the first wrong line.
+    ``interval_s`` is used where the file tells neither times nor a sample interval;
+    ``full_scale_v`` is the voltage of full scale in a sound file.
+    Raises CaptureError, which names the first wrong line of a text.
     """
-    return read_text_capture(data, name, interval_s)
+    kind = find_kind(data)
+    if kind is None:
+        return read_text_capture(data, name, interval_s)
+    from .container_file import read_container
+
+    return read_container(data, kind, name, interval_s, full_scale_v)

@@ -42,7 +42,8 @@ _PATTERNS: Final = {
 _NAMES: Final = {
     name: re.compile(rf"[#%\s]*(?:{label})\W*", re.IGNORECASE) for name, label in _LABELS.items()
 }
-_WORD: Final = r"[\s:=,;\t\"]+(?P<word>[^\s:=,;\"]+)"
+_WORD: Final = r"[\s:=,;\t\"]+(?P<word>[^\s:=,;\"]+(?:[,;\t]\"?[^\s:=,;\"]+\"?)*)"
+"""One word, or one for each channel."""
 _X_UNIT: Final = re.compile(rf"(?<![a-z])(?:horizontal|x|time) ?units?{_WORD}", re.IGNORECASE)
 _Y_UNIT: Final = re.compile(rf"(?<![a-z])(?:vertical|y) ?units?{_WORD}", re.IGNORECASE)
 _FORMAT: Final = re.compile(rf"(?<![a-z])(?:data )?(?:format|encoding){_WORD}", re.IGNORECASE)
@@ -65,7 +66,8 @@ class Settings:
 
     figures: dict[str, tuple[Figure, ...]]
     x_unit: str = ""
-    y_unit: str = ""
+    y_units: tuple[str, ...] = ()
+    """Units of the channels, one for each or one for all."""
     holds_counts: bool = False
     """Whether the samples are said to be a converter's own numbers."""
     sources: tuple[str, ...] = ()
@@ -98,6 +100,12 @@ class Settings:
             if (scale := SECONDS.get(parse_unit(figure.unit or "s"))) is not None:
                 return figure.value * scale
         return None
+
+    def find_y_unit(self, index: int, count: int) -> str:
+        """Return the unit stated for one of ``count`` channels; empty where none is."""
+        if len(self.y_units) == count:
+            return self.y_units[index]
+        return self.y_units[0] if len(set(self.y_units)) == 1 else ""
 
     def find_figures(self, name: str) -> tuple[float, ...]:
         """Return the figures of a setting, in volts where they have a unit of volts."""
@@ -145,14 +153,16 @@ def read_settings(lines: Sequence[str], delimiter: str | None, *, comma: bool) -
                 unit = match["unit"] or match["after"] or ""
                 figures[name].append(Figure(_parse_figure(match["value"], comma), unit.casefold()))
         for pattern in (_X_UNIT, _Y_UNIT, _FORMAT, _SOURCE):
-            words.setdefault(pattern, []).extend(m["word"] for m in pattern.finditer(plain))
+            stated = (m["word"] for m in pattern.finditer(plain))
+            listed = (word for several in stated for word in re.split(r"[,;\t\"]+", several))
+            words.setdefault(pattern, []).extend(word for word in listed if word)
         cells = [cell.strip().strip('"') for cell in line.split(delimiter)]
         _take_figures_below(figures, above, cells, comma)
         above = cells
     return Settings(
         {name: tuple(of_name) for name, of_name in figures.items()},
         next((unit for word in words.get(_X_UNIT, ()) if (unit := parse_unit(word))), ""),
-        next((unit for word in words.get(_Y_UNIT, ()) if (unit := parse_unit(word))), ""),
+        tuple(unit for word in words.get(_Y_UNIT, ()) if (unit := parse_unit(word))),
         _says_counts(words),
         tuple(dict.fromkeys(words.get(_SOURCE, ()))),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -25,6 +25,8 @@ class Roles:
     channels: tuple[int, ...]
     others: tuple[int, ...]
     """Columns in a unit that is neither time nor volts."""
+    columns: tuple[Column, ...]
+    """The columns, with the units that settings state for the channels."""
 
 
 def tell_roles(
@@ -60,9 +62,13 @@ def tell_roles(
         if not np.array_equal(values[n], values[times[0]]):
             raise place.error_at(0, "two time columns that differ", "one time for each line")
     rest = [n for n in range(len(values)) if n not in counts and n not in times]
-    others = tuple(n for n in rest if columns[n].is_other)
+    units = [settings.find_y_unit(place, len(rest)) for place in range(len(rest))]
+    known = list(columns)
+    for n, unit in zip(rest, units, strict=True):
+        known[n] = replace(columns[n], unit=columns[n].unit or unit)
+    others = tuple(n for n in rest if known[n].is_other)
     channels = tuple(n for n in rest if n not in others)
-    return Roles(times[0] if times else None, channels, others)
+    return Roles(times[0] if times else None, channels, others, tuple(known))
 
 
 def _tell_first(column: Column, values: Sequence[Samples], interval_s: float | None) -> str:

@@ -18,7 +18,9 @@ _CPU_S_PER_MB: Final = 1
 _WALL_PER_CPU: Final = 4  # other programs run too
 
 
-def read_capture_limited(data: bytes, name: str, interval_s: float | None = None) -> Capture:
+def read_capture_limited(
+    data: bytes, name: str, interval_s: float | None = None, full_scale_v: float | None = None
+) -> Capture:
     """Return the samples in a file's bytes, as ``read_capture`` does, within limits.
 
     Raises CaptureError, also if reading needs more memory or time than the limits.
@@ -26,7 +28,7 @@ def read_capture_limited(data: bytes, name: str, interval_s: float | None = None
     cpu_s = _CPU_S + int(_CPU_S_PER_MB * len(data) / 1e6)
     limits = Limits(_MEMORY_BYTES + _MEMORY_PER_BYTE * len(data), cpu_s, _WALL_PER_CPU * cpu_s)
     try:
-        return run_limited(read_capture, data, name, interval_s, limits=limits)
+        return run_limited(read_capture, data, name, interval_s, full_scale_v, limits=limits)
     except LimitReachedError as reached:
-        fault = Fault(name, 1, 1, f"a file that takes {reached}", "lines of time and volts")
+        fault = Fault(name, 1, 1, f"a file that takes {reached}", "a smaller capture")
         raise CaptureError((fault,)) from None

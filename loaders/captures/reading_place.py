@@ -26,13 +26,20 @@ class ReadingPlace:
         return build_error(self.file, number, found, expected, self.quote(number), write)
 
     def line_of(self, row: int) -> int:
-        """Return the line number in the file of a row of the table, from 0."""
+        """Return the line number in the file of a row of the table, from 0.
+
+        Without text, as in a container, it is the number of the sample.
+        """
+        if not self.text:
+            return row + 1
         above = self.text.count(b"\n", 0, self.start)
         rows = (n for n, line in enumerate(io.BytesIO(self.text[self.start :])) if line.strip())
         return above + 1 + next(n for place, n in enumerate(rows) if place == row)
 
     def quote(self, number: int) -> tuple[tuple[int, str], ...]:
         """Return a line and the nearest one above it that is not blank, with their numbers."""
+        if not self.text:
+            return ()
         lines = self.text.split(b"\n", number)[:number]
         quoted = [(number, decode_line(lines[-1]).strip())]
         for n in range(len(lines) - 1, 0, -1):

@@ -117,6 +117,7 @@ def _assemble(
     values = list(table.T)
     stated = (*settings.intervals_s, *settings.rate_intervals_s)
     roles = tell_roles(columns, values, settings, stated[0] if stated else outside_s, place)
+    columns = roles.columns
     if not roles.channels:
         units = ", ".join(
             f"{columns[n].name or 'a column'} in {columns[n].unit}" for n in roles.others

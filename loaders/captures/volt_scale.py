@@ -52,20 +52,14 @@ def find_scale(
     """
     if column.strange:
         raise place.error_at(0, f"the unit '{column.strange}' of {name}", "V, mV or µV")
-    if column.unit in VOLTS:
-        return Scale(VOLTS[column.unit])
     if column.unit == DIVISIONS:
         return _scale_divisions(name, settings, channel, place)
     if column.unit == STEPS or settings.holds_counts or settings.figures.get("volts_per_count"):
         return _scale_counts(name, values, settings, channel, place)
-    if settings.y_unit in VOLTS:
-        scale = Scale(VOLTS[settings.y_unit])
-    elif settings.y_unit:
-        raise place.error_at(0, f"vertical units of {settings.y_unit}", "a capture in volts")
-    else:
-        scale = Scale(remarks=(f"No unit is stated for {name}: taken as volts",))
     _refuse_silent_counts(name, values, settings, channel, place)
-    return scale
+    if column.unit in VOLTS:
+        return Scale(VOLTS[column.unit])
+    return Scale(remarks=(f"No unit is stated for {name}: taken as volts",))
 
 
 def _pick(values: tuple[float, ...], channel: tuple[int, int]) -> float | None:

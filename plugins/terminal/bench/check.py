@@ -69,6 +69,11 @@ if TYPE_CHECKING:
     help="Time from sample to sample, such as '40 ns', for a capture that does not tell it.",
 )
 @click.option(
+    "--full-scale",
+    metavar="VOLTS",
+    help="Volts of full scale, such as '1.4 V', for a capture in a sound file.",
+)
+@click.option(
     "--line",
     type=click.IntRange(1, 625),
     metavar="NUMBER",
@@ -120,6 +125,7 @@ def command(
     capture: Path | None,
     channel: str | None,
     interval: str | None,
+    full_scale: str | None,
     line: int | None,
     field: int | None,
     svg: Path | None,
@@ -148,7 +154,7 @@ def command(
     if capture is not None:
         from ...readings.pictures.capture_pictures import CapturePictures
 
-        samples = _read_capture(capture, interval)
+        samples = _read_capture(capture, interval, full_scale)
         index = samples.find_channel(channel) if channel else 0
         checked = _check_capture(
             chip, place, samples, index, written, instruments, condition, good, line, field
@@ -214,13 +220,15 @@ def _read_options(written: dict[str, str | None]) -> Reading:
     return reading
 
 
-def _read_capture(path: Path, interval: str | None) -> Capture:
+def _read_capture(path: Path, interval: str | None, full_scale: str | None) -> Capture:
     from ....loaders.captures.capture import MOST_BYTES
     from ....loaders.captures.limited_capture import read_capture_limited
     from ....schema.quantities import parse_quantity
 
     interval_s = parse_quantity(interval, "s").nominal if interval else None
-    return read_capture_limited(read_input(path, MOST_BYTES), str(path), interval_s)
+    full_scale_v = parse_quantity(full_scale, "V").nominal if full_scale else None
+    data = read_input(path, MOST_BYTES)
+    return read_capture_limited(data, str(path), interval_s, full_scale_v)
 
 
 def _check_file(

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import io
+
+import h5py
 import numpy as np
 import pytest
+import scipy.io
 from pinfolio.loaders.captures import limited_capture
 from pinfolio.loaders.captures.capture import CaptureError
 from pinfolio.loaders.captures.capture_file import read_capture
@@ -28,3 +32,24 @@ def test_one_that_takes_too_much_is_one_fault(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(limited_capture, "_MEMORY_PER_BYTE", 0)
     with pytest.raises(CaptureError, match="a file that takes more than 0 MB of memory"):
         read_capture_limited(SAMPLES.encode() * 200, "a.csv")
+
+
+@pytest.mark.parametrize("form", ["HDF5", "MATLAB 5"])
+def test_containers_are_read_within_the_limits(form: str) -> None:
+    buffer, volts = io.BytesIO(), np.sin(np.arange(100_000) / 9)
+    if form == "HDF5":
+        with h5py.File(buffer, "w") as file:
+            file.create_dataset("CH1", data=volts, compression="gzip").attrs["dt"] = 4e-8
+    else:
+        scipy.io.savemat(buffer, {"CH1": volts, "dt": 4e-8}, do_compression=True)
+    capture = read_capture_limited(buffer.getvalue(), "a.bin")
+    assert capture.interval_s == 4e-8
+    assert np.array_equal(capture.channels[0], volts)
+
+
+def test_a_small_file_that_unpacks_to_much_is_refused() -> None:
+    buffer = io.BytesIO()
+    with h5py.File(buffer, "w") as file:
+        file.create_dataset("CH1", (10_000_000_000,), "f8", chunks=True).attrs["dt"] = 4e-8
+    with pytest.raises(CaptureError, match="80,000,000,000 bytes unpacked: expected no more than"):
+        read_capture_limited(buffer.getvalue(), "a.h5")

@@ -153,7 +153,7 @@ def test_what_is_wrong_is_said_with_its_line(text: str, says: str) -> None:
 
 def test_broken_utf_16_and_pictures_are_refused() -> None:
     assert "broken UTF-16" in catch_refusal(codecs.BOM_UTF16_LE + b"1\x00,")
-    assert "no line of numbers" in catch_refusal(b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 50)
+    assert "a picture (PNG)" in catch_refusal(b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 50)
 
 
 def test_a_file_too_large_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -161,3 +161,10 @@ def divisions_with_volts_a_division() -> str:
 @layout(channels={"Voltage": ONE_V})
 def settings_after_the_samples() -> str:
     return "Time (s),Voltage (V)\n" + rows("{t:.9f},{a:.4f}") + "\nRecord Length,400\nProbe,10\n"
+
+
+@layout(channels={"CH1": ONE_V})
+def a_unit_for_each_channel_in_the_settings() -> str:
+    """The second channel is a current probe's."""
+    text = "Vertical Units,V,A\nSource,CH1,CH2\nPoints,400\nTIME,CH1,CH2\n"
+    return text + rows("{t:.9e},{a:.4f},{b:.4f}", ONE_V, TWO_V)
