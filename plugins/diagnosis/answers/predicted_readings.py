@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 from ....schema import Chip, print_value
 from ....schema.chips.usual_faults import describe_endpoint
-from ..board.cloud import Seen
+from ..board.cloud import Cloud, Seen
 from ..weighing.known_board import KnownBoard
 
 Numbers = NDArray[np.float64]
@@ -22,6 +23,7 @@ _LEAST_DC_V: Final = 0.1
 _LEAST_SHARE: Final = 0.1
 _LEAST_SHIFT: Final = 1e-4
 _WORDED: Final = 0.5  # of the boards: a word that is then said
+_ROUNDING: Final = 1e-9
 _SMALL_DC_V: Final = 0.5  # a voltage below which its moves count as if it were that large
 _QUANTILES: Final = (0.1, 0.5, 0.9)
 _GONE_SIZE: Final = 3.0  # a signal that is gone, against a figure that is off by its own size
@@ -113,7 +115,7 @@ def list_changes(board: KnownBoard, row: int, weights: Numbers | None = None) ->
 
 def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
     """Yield the voltages that a hypothesis moves noticeably."""
-    right, figures = board.good["dc"], _compute_figures(board.cloud.dc_v, row, shares)
+    right, figures = board.good["dc"], _compute_figures(board, "dc", row, shares)
     move = np.abs(figures.middle - right)
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.dc_v, _LEAST_DC_V)
     size = move / np.maximum(np.abs(right), _SMALL_DC_V)
@@ -125,13 +127,12 @@ def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Itera
 def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
     """Yield the amplitudes that a hypothesis moves noticeably."""
     cloud, floor = board.cloud, board.spreads.floor_v
-    right, figures = board.good["vpp"], _compute_figures(cloud.vpp_v, row, shares)
+    right, figures = board.good["vpp"], _compute_figures(board, "vpp", row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
         move = np.abs(np.log(figures.middle / np.maximum(right, floor)))
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.vpp, _LEAST_SHARE)
     is_noticeable &= np.maximum(right, figures.middle) >= floor
-    worded = np.flatnonzero(cloud.words[row].any(axis=0)).tolist()
-    looks = {column: _list_trace_faults(board, row, column, shares) for column in worded}
+    looks = _list_trace_faults(board, row, shares)
     for column in np.flatnonzero(figures.known).tolist():
         point, seen = cloud.points[column], looks.get(column, ())
         good = float(right[column])
@@ -145,20 +146,22 @@ def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterat
             yield Change(point, "vpp", good, good, None, None, _LEAST_SIGMA, seen)
 
 
-def _list_trace_faults(
-    board: KnownBoard, row: int, column: int, shares: Numbers
-) -> tuple[str, ...]:
-    """Return the other faults of the trace that an oscilloscope shows on most of the boards."""
-    flags = board.cloud.words[row, :, column]
-    return tuple(
-        word for flag, word in _WORDS.items() if float(shares[(flags & flag) > 0].sum()) > _WORDED
-    )
+def _list_trace_faults(board: KnownBoard, row: int, shares: Numbers) -> dict[int, tuple[str, ...]]:
+    """Return by column the other faults of the trace that an oscilloscope shows on most boards."""
+    flags = board.cloud.words[row]
+    faults: dict[int, tuple[str, ...]] = {}
+    for flag, word in _WORDS.items():
+        share = shares @ ((flags & flag.value) > 0)
+        # Half of the boards are not most of them, whichever way their shares are rounded.
+        for column in np.flatnonzero(share > _WORDED + _ROUNDING).tolist():
+            faults[column] = (*faults.get(column, ()), word)
+    return faults
 
 
 def _find_frequency_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
     """Yield the frequencies that a hypothesis moves noticeably."""
     right = board.good["frequency"]
-    figures = _compute_figures(board.cloud.frequency_hz, row, shares)
+    figures = _compute_figures(board, "frequency", row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
         move = np.abs(np.log(figures.middle / right))
     spread = board.spreads.frequency
@@ -187,18 +190,29 @@ class _Figures:
         return tuple(map(float, ends))  # type: ignore[return-value]
 
 
-def _compute_figures(figures: Any, row: int, shares: Numbers) -> _Figures:
+def _compute_figures(board: KnownBoard, quantity: str, row: int, shares: Numbers) -> _Figures:
     """Return quantiles of the figures with the fault; ``known`` where most boards have one."""
-    values = figures[row].astype(float)
-    known = np.isfinite(values)
-    weights = np.where(known, shares[:, None], 0.0)
-    order = np.argsort(np.where(known, values, np.inf), axis=0)
-    values = np.take_along_axis(np.nan_to_num(values), order, axis=0)
-    share = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
+    values, order, known = _sort_figures(board, quantity, row)
+    share = np.cumsum(np.where(known, shares[order], 0.0), axis=0)
     total = share[-1]
-    quantiles = []
-    for edge in _QUANTILES:
-        place = np.argmax(share >= edge * total, axis=0)[None]
-        quantiles.append(np.take_along_axis(values, place, axis=0)[0])
-    low, middle, high = quantiles
+    columns = np.arange(values.shape[1])
+    low, middle, high = (
+        values[np.argmax(share >= edge * total, axis=0), columns].astype(float)
+        for edge in _QUANTILES
+    )
     return _Figures(low, middle, high, total >= _WORDED)
+
+
+@lru_cache(maxsize=256)  # some 20 kB each; the suspects of one step are mostly those of the last
+def _sort_figures(board: KnownBoard, quantity: str, row: int) -> tuple[Any, Any, Any]:
+    """Return figures with a fault from the least to the most, their draws, and which are known;
+    each of shape (draws, points)."""
+    values = _select_figures(board.cloud, quantity)[row]
+    known = np.isfinite(values)
+    order = np.argsort(np.where(known, values, np.inf), axis=0)
+    ordered = np.take_along_axis(np.nan_to_num(values), order, axis=0)
+    return ordered, order.astype(np.int16), np.take_along_axis(known, order, axis=0)
+
+
+def _select_figures(cloud: Cloud, quantity: str) -> Any:
+    return {"dc": cloud.dc_v, "vpp": cloud.vpp_v, "frequency": cloud.frequency_hz}[quantity]

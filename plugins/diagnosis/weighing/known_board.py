@@ -38,7 +38,7 @@ class KnownBoard:
 
 def load_board(chip: Chip, condition: str) -> KnownBoard:
     """Return the boards of a chip; some seconds at the first question, then from the cache."""
-    return _load_board(chip.model_dump_json(exclude_defaults=True), condition)
+    return _load_board(chip.document(), condition)
 
 
 @lru_cache(maxsize=8)

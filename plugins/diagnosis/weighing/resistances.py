@@ -41,7 +41,7 @@ def list_good_ohms(board: KnownBoard, readings: Sequence[Resistance]) -> Numbers
 
 def _simulate(board: KnownBoard, readings: Sequence[Resistance]) -> Numbers:
     """Return ohms on every board, shape (hypotheses, draws, readings)."""
-    document = board.chip.model_dump_json(exclude_defaults=True)
+    document = board.chip.document()
     pairs = tuple((reading.first, reading.second) for reading in readings)
     return _solve_off_resistances(document, board.cloud.condition, pairs)
 
