@@ -60,6 +60,7 @@ def find_fault(
     known_symptoms = tuple(find_symptom(chip, symptom) for symptom in symptoms)
     known_readings = tuple(resolve(chip, reading) for reading in readings)
     board = load_board(chip, name)
+    chip = board.chip  # the same text; what is kept between steps is known by this object
     verdicts = _judge(chip, known_readings, chosen, name, notes)
     after = find_readings_after_cure(chip, known_readings)
     mix_ups = find_mix_ups(chip, _select_judged(verdicts, after, is_after=False))

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..board.cloud import Cloud
-from ..weighing.posterior import Posterior, Thing
+from ..weighing.posterior import Posterior, Thing, order_by_chance
 from ..weighing.spreads import Spreads
 from .confirming import confirm_first
 from .effort import Efforts
@@ -35,6 +35,7 @@ Numbers = NDArray[np.float64]
 
 _WRONG: Final = 0.12  # how often the model is wrong about what a measurement will show
 _THINGS: Final = 36  # so many of the likeliest things are told apart; the rest is one
+_LISTED: Final = 6  # measurements of one quantity that may be proposed
 _OUT_OF_CIRCUIT: Final = "out of circuit"
 _LOST: Final = ("open", "dried out", "value low")
 _MOSTLY: Final = 0.8  # of a capacitor's ways to fail, those that a good one across it cures
@@ -97,7 +98,7 @@ def _choose_best(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[st
 
 def _choose_suspects(found: Posterior, efforts: Efforts) -> _Suspects:
     """Return the likeliest things with their chances and repair times; the rest as one."""
-    order = np.argsort(-found.shares, kind="stable")[:_THINGS]
+    order = order_by_chance(found.shares)[:_THINGS]
     things = tuple(found.things[at] for at in order.tolist())
     place = np.full(len(found.things), len(things), dtype=np.intp)
     place[order] = np.arange(len(things))
@@ -145,20 +146,23 @@ class _Table:
         """Return the measurements worth taking."""
         expected = cost.expect_after_measuring(self.joint, self.minutes)
         bits = self.bits
-        order = np.argsort(expected)[:6].tolist()
-        return [self.make_step(at, cost) for at in order if bits[at] >= _LEAST_TOLD]
+        order = np.argsort(expected, kind="stable")[:_LISTED].tolist()
+        return [self._make_step(at, float(expected[at])) for at in order if bits[at] >= _LEAST_TOLD]
 
     def make_step(self, at: int, cost: ExpectedMinutes) -> Step:
         """Return one of the measurements."""
         one = slice(at, at + 1)
         expected = cost.expect_after_measuring(self.joint[one], self.minutes[one])
+        return self._make_step(at, float(expected[0]))
+
+    def _make_step(self, at: int, expected_minutes: float) -> Step:
         return Step(
             "measure",
             self.points[at],
             self.quantity,
             None,
             float(self.minutes[at]),
-            float(expected[0]),
+            expected_minutes,
             self._list_meanings(at),
         )
 

@@ -8,6 +8,7 @@ that point, and then the reading is as in a good set, or anything.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -19,6 +20,7 @@ from ..evidence.observations import Observation, find_point_limits
 from .anything import compute_anything_chance, compute_anything_density
 from .model_trust import ErrorChances, ModelTrust, model_trust
 from .normal import compute_interval_probability, compute_normal_density
+from .same_object import Same
 from .spreads import Spreads
 
 Numbers = NDArray[np.float64]
@@ -107,8 +109,18 @@ class _Spread:
 
 def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weighed:
     """Return how likely an observation is on every simulated board."""
-    column = cloud.column[seen.point]
-    trust = model_trust()
+    return _weigh(Same(chip), cloud, spreads, seen, Same(model_trust()))
+
+
+@lru_cache(maxsize=64)  # some 150 kB each; a step of a hunt repeats all readings but the last
+def _weigh(
+    same_chip: Same[Chip],
+    cloud: Cloud,
+    spreads: Spreads,
+    seen: Observation,
+    same_trust: Same[ModelTrust],
+) -> Weighed:
+    chip, trust, column = same_chip.value, same_trust.value, cloud.column[seen.point]
     by_quantity = {"dc": _weigh_dc, "frequency": _weigh_frequency}
     weigh_one = by_quantity.get(seen.quantity, _weigh_amplitude)
     weighed = weigh_one(chip, cloud, spreads, column, seen, trust)

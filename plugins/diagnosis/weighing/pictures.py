@@ -7,6 +7,7 @@ shows must be shown, all that every one of them leaves good is cleared.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -17,7 +18,8 @@ from ..board.cloud import Cloud
 from ..evidence.observations import Observation
 from ..symptoms.catalogue import Symptom
 from .likelihood import weigh
-from .model_trust import model_trust
+from .model_trust import ModelTrust, model_trust
+from .same_object import Same
 from .spreads import Spreads
 
 Numbers = NDArray[np.float64]
@@ -38,20 +40,38 @@ _HAPPENS: Final = 0.08  # of the faults that nobody thought of, those that show 
 
 def fit_of_symptoms(chip: Chip, cloud: Cloud, spreads: Spreads, told: Sequence[Symptom]) -> Numbers:
     """Return how well simulated boards show the symptoms, 0 to 1, shape (hypotheses, draws)."""
+    return _fit_symptoms(Same(chip), cloud, spreads, tuple(map(Same, told)), Same(model_trust()))
+
+
+@lru_cache(maxsize=16)  # some 80 kB each; the complaint is the same at every step of a hunt
+def _fit_symptoms(
+    chip: Same[Chip],
+    cloud: Cloud,
+    spreads: Spreads,
+    same_told: tuple[Same[Symptom], ...],
+    trust: Same[ModelTrust],
+) -> Numbers:
+    told = [symptom.value for symptom in same_told]
     shown = cloud.shown.astype(float)
     if not told:
         worst = np.abs(shown - 1).max(axis=2)
-        return np.asarray(1 - (1 - model_trust().no_symptom) * _step_softly(worst, _VISIBLE))
+        return np.asarray(1 - (1 - trust.value.no_symptom) * _step_softly(worst, _VISIBLE))
     fits = fit_of_pictures(cloud.feature, shown, told)
     for symptom in told:
         if symptom.signs:
-            fits = np.maximum(fits, _fit_of_signs(chip, cloud, spreads, symptom))
+            fits = np.maximum(fits, _fit_of_signs(chip.value, cloud, spreads, symptom))
     return fits
 
 
 def excuse_cleared(cloud: Cloud, told: Sequence[Symptom]) -> Numbers:
     """Return how likely the features that a symptom calls good are so called although the board
     spoils them: 1 where they are good, shape (hypotheses, draws)."""
+    return _excuse_cleared(cloud, tuple(map(Same, told)))
+
+
+@lru_cache(maxsize=16)
+def _excuse_cleared(cloud: Cloud, same_told: tuple[Same[Symptom], ...]) -> Numbers:
+    told = [symptom.value for symptom in same_told]
     speaking = [symptom for symptom in told if symptom.shows]
     spoken_of = {name for symptom in speaking for way in symptom.shows for name in way}
     good = np.ones(cloud.shown.shape[:2])
@@ -70,6 +90,14 @@ def weigh_picture(fits: Numbers, against: float, is_told: bool) -> Numbers:
 def weigh_unthought_fault(told: Sequence[Symptom]) -> float:
     """Return how likely the symptoms are of a fault that nobody thought of."""
     return _HAPPENS ** min(len(told), 1) if told else 0.5
+
+
+def list_features(told: Sequence[Symptom]) -> tuple[str, ...]:
+    """Return the features that symptoms speak of, bad or good."""
+    speaking = [symptom for symptom in told if symptom.shows]
+    bad = [name for symptom in speaking for way in symptom.shows for name in way]
+    good = [name for symptom in speaking for name in symptom.good]
+    return tuple(dict.fromkeys([*bad, *good]))
 
 
 def fit_of_pictures(feature: Mapping[str, int], shown: Numbers, told: Sequence[Symptom]) -> Numbers:

@@ -27,6 +27,7 @@ from .pictures import (
     excuse_cleared,
     fit_of_pictures,
     fit_of_symptoms,
+    list_features,
     weigh_picture,
     weigh_unthought_fault,
 )
@@ -40,9 +41,18 @@ Thing = tuple[str, str]
 CHIP: Final[Thing] = ("chip", "")
 NONE: Final[Thing] = ("none", "")
 _PAIRED: Final = 40  # so many faults are thought of as one of two
+_PAIRS_KEPT: Final = 200
+_SHARE_OF_BAD_PART: Final = 0.7
+_DIGITS: Final = 12  # of chances: less is rounding
 _GOOD_BOARD: Final = 0.3  # of "none of these", a board on which nothing is wrong at all
 _SOLDERED_BUT_BAD: Final = 0.05  # a joint that was soldered again and is still bad
 _CURED_BY_CHANCE: Final = 0.004  # a set that works after a joint was soldered that was good
+
+
+def order_by_chance(chances: Numbers) -> NDArray[np.intp]:
+    """Return the places of chances, the greatest first; equal ones keep their order however their
+    last digits are rounded."""
+    return np.argsort(-np.round(chances, _DIGITS), kind="stable")
 
 
 def find_thing(hypothesis: Hypothesis) -> Thing:
@@ -99,8 +109,8 @@ class Posterior:
 
     @cached_property
     def ranked(self) -> tuple[tuple[Thing, float], ...]:
-        """The things, likeliest first."""
-        order = np.argsort(-self.shares, kind="stable").tolist()
+        """The things, likeliest first; those as likely in the order of the cloud."""
+        order = order_by_chance(self.shares).tolist()
         return tuple((self.things[at], float(self.shares[at])) for at in order)
 
     def share_of(self, thing: Thing | None) -> float:
@@ -111,7 +121,7 @@ class Posterior:
         """How a thing may have failed, with the chances, likeliest first."""
         rows = self.rows_of[thing]
         found = [(self.cloud.hypotheses[row], float(self.chances[row])) for row in rows]
-        return sorted(found, key=lambda pair: -pair[1])
+        return sorted(found, key=lambda pair: -round(pair[1], _DIGITS))
 
 
 def compute_posterior(
@@ -225,46 +235,46 @@ def _weigh_pairs(
     if len(rows) < 2:
         return [], paired
     trust = model_trust()
-    likelihood = np.ones((len(rows), len(rows), cloud.draws))
+    first, second = _list_pairs(cloud, rows)
+    likelihood = _weigh_pair_pictures(cloud, first, second, told)
     for one in weighed:
-        said, moved = one.mix_errors(trust.sound)[rows], one.moved[rows]
-        first = moved[:, None] >= moved[None, :]
-        likelihood *= np.where(first, said[:, None], said[None, :])
-    likelihood *= _weigh_pair_pictures(cloud, rows, told)
-    chances = likelihood.mean(axis=2) * float(known["second fault"])
-    chances *= prior[rows][:, None] * prior[rows][None, :]
-    chances *= _weigh_pair_findings(cloud, rows, evidence)
-    numbers = [find_thing(cloud.hypotheses[row]) for row in rows]
-    apart = np.array([[a != b for b in numbers] for a in numbers])
-    chances = np.triu(chances * apart, k=1)
-    order = np.argsort(-chances, axis=None)[:200]
-    found = []
-    for at in order.tolist():
-        i, j = divmod(at, len(rows))
-        chance = float(chances[i, j])
-        if chance <= 0:
-            break
-        draws = likelihood[i, j] / max(float(likelihood[i, j].sum()), 1e-300)
-        first_share, second_share = _share_chance(cloud, rows[i], rows[j], evidence)
-        paired[rows[i]] += first_share * chance * draws
-        paired[rows[j]] += second_share * chance * draws
-        found.append((rows[i], rows[j], chance))
-    return found, paired
+        density, moved = one.mix_errors(trust.sound), one.moved
+        likelihood = likelihood * np.where(
+            moved[first] >= moved[second], density[first], density[second]
+        )
+    chances = likelihood.mean(axis=1) * float(known["second fault"])
+    chances *= prior[first] * prior[second]
+    chances *= _weigh_pair_findings(cloud, first, second, evidence)
+    likeliest = np.argsort(-chances, kind="stable")[:_PAIRS_KEPT]
+    likeliest = likeliest[chances[likeliest] > 0]
+    first, second, chances, likelihood = (
+        values[likeliest] for values in (first, second, chances, likelihood)
+    )
+    draws = likelihood * (chances / np.maximum(likelihood.sum(axis=1), 1e-300))[:, None]
+    share = _share_chances(cloud, first, second, evidence)[:, None]
+    np.add.at(paired, first, share * draws)
+    np.add.at(paired, second, (1 - share) * draws)
+    return list(zip(first.tolist(), second.tolist(), chances.tolist(), strict=True)), paired
 
 
-def _share_chance(cloud: Cloud, first: int, second: int, evidence: Evidence) -> tuple[float, float]:
-    """Return how the chance of a pair is shared: in half, but a part that was already found bad
-    leaves it to the one that is still to be found."""
+def _list_pairs(cloud: Cloud, rows: Sequence[int]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the pairs of different things among some hypotheses: the rows of either."""
+    numbers: dict[Thing, int] = {}
+    things = [numbers.setdefault(find_thing(cloud.hypotheses[row]), len(numbers)) for row in rows]
+    first, second = np.triu_indices(len(rows), k=1)
+    apart = np.array(things)[first] != np.array(things)[second]
+    return np.array(rows)[first[apart]], np.array(rows)[second[apart]]
+
+
+def _share_chances(
+    cloud: Cloud, first: NDArray[np.intp], second: NDArray[np.intp], evidence: Evidence
+) -> Numbers:
+    """Return the first one's share of the chance of each pair: half, but a part that was already
+    found bad has most of it, and what is left is the one's that is still to be found."""
     bad = {result.ref for result in evidence.parts if is_bad(result.outcome)}
-    is_bad_part = [
-        h.kind == "part" and h.what in bad
-        for h in (cloud.hypotheses[first], cloud.hypotheses[second])
-    ]
-    if is_bad_part == [True, False]:
-        return 0.7, 0.3
-    if is_bad_part == [False, True]:
-        return 0.3, 0.7
-    return 0.5, 0.5
+    is_bad_part = np.array([h.kind == "part" and h.what in bad for h in cloud.hypotheses])
+    difference = is_bad_part[first].astype(float) - is_bad_part[second]
+    return np.asarray(0.5 + (_SHARE_OF_BAD_PART - 0.5) * difference)
 
 
 def _choose_rows_to_pair(
@@ -288,26 +298,31 @@ def _choose_rows_to_pair(
     ]
 
 
-def _weigh_pair_pictures(cloud: Cloud, rows: Sequence[int], told: Sequence[Symptom]) -> Numbers:
-    """Return the likelihood of the symptoms under pairs, shape (rows, rows, draws): each feature
-    is as under the one that spoils it more."""
+def _weigh_pair_pictures(
+    cloud: Cloud, first: NDArray[np.intp], second: NDArray[np.intp], told: Sequence[Symptom]
+) -> Numbers:
+    """Return the likelihood of the symptoms under pairs, shape (pairs, draws): each feature is as
+    under the one that spoils it more."""
     trust = model_trust()
     if not told:
-        return np.full((len(rows), len(rows), 1), trust.no_symptom)
-    shown = cloud.shown[rows].astype(float)
-    first, second = shown[:, None], shown[None, :]
-    both = np.where(np.abs(first - 1) >= np.abs(second - 1), first, second)
-    fits = fit_of_pictures(cloud.feature, both, told)
+        return np.full((len(first), cloud.draws), trust.no_symptom)
+    names = list_features(told)
+    shown = cloud.shown[..., [cloud.feature[name] for name in names]].astype(float)
+    one, other = shown[first], shown[second]
+    both = np.where(np.abs(one - 1) >= np.abs(other - 1), one, other)
+    fits = fit_of_pictures({name: column for column, name in enumerate(names)}, both, told)
     return weigh_picture(fits, trust.sound.symptom_against, is_told=True)
 
 
-def _weigh_pair_findings(cloud: Cloud, rows: Sequence[int], evidence: Evidence) -> Numbers:
-    """Return how likely the findings at parts are under pairs, shape (rows, rows)."""
-    found = np.ones((len(rows), len(rows)))
+def _weigh_pair_findings(
+    cloud: Cloud, first: NDArray[np.intp], second: NDArray[np.intp], evidence: Evidence
+) -> Numbers:
+    """Return how likely the findings at parts are under pairs, shape (pairs,)."""
+    likelihood = np.ones(len(first))
     for result in evidence.parts:
-        each = np.array(
-            [_find_result_chance(cloud.hypotheses[row], result.ref, result.outcome) for row in rows]
+        chances = np.array(
+            [_find_result_chance(one, result.ref, result.outcome) for one in cloud.hypotheses]
         )
-        its = np.array([cloud.hypotheses[row].what == result.ref for row in rows])
-        found *= np.where(its[:, None], each[:, None], each[None, :])
-    return found
+        is_its = np.array([one.what == result.ref for one in cloud.hypotheses])
+        likelihood *= np.where(is_its[first], chances[first], chances[second])
+    return likelihood
