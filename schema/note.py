@@ -25,6 +25,8 @@ NoteKind = Literal["known-good reading", "fault and remedy", "caution", "correct
 Confidence = Literal["once", "several times", "always"]
 NOTE_KINDS: Final[tuple[str, ...]] = get_args(NoteKind)
 
+UNCOMPARED: Final = "shops whose key was not compared"
+"""The voice of all shops together that nobody has compared the key of."""
 HANDLE_LOOKS: Final = "small letters, digits and hyphens, such as bench-and-coil"
 # Characters that act on a screen instead of being seen: controls (except newline and tab), line
 # separators, and marks that turn the text direction around (Unicode Standard Annex 9, table 4).
@@ -182,6 +184,17 @@ class Note(Model):
     def digest(self) -> str:
         """SHA-256 of the revision in its one spelling, by which other revisions name it."""
         return hashlib.sha256(self.document().encode()).hexdigest()
+
+    @cached_property
+    def voice(self) -> str:
+        """The name under which its shop is counted: its own, or one for several shops."""
+        return self.shop
+
+    def count_as(self, voice: str) -> Self:
+        """Return the revision with its shop counted as part of ``voice``."""
+        counted = self.model_copy()
+        counted.__dict__["voice"] = voice
+        return counted
 
     def attribute(self, shop: str) -> Self:
         """Return the revision as by ``shop``, the name here of a shop whose handle another has.

@@ -25,7 +25,13 @@ from .build_sources import find_sources
 from .folio import FolioInfo
 from .folio_file import SCHEMA_VERSION, FolioError, build_command
 from .folio_placement import replace_folio
-from .note_rows import make_note_rows, make_proposal_rows, select_newest, select_proposals
+from .note_rows import (
+    make_note_rows,
+    make_proposal_rows,
+    make_uncompared_rows,
+    select_newest,
+    select_proposals,
+)
 from .preparation import prepare_records
 from .prepared_chip import PreparedChip, prepare_chip
 from .row_writer import ChipWriter, create_folio, insert_rows, read_script
@@ -210,6 +216,7 @@ def _insert_notes(
         insert_rows(connection, "note", rows)
         proposals = select_proposals(notes)
         insert_rows(connection, "proposal", list(make_proposal_rows(proposals)))
+        insert_rows(connection, "uncompared_shop", list(make_uncompared_rows(notes)))
         digests = {row["digest"] for row in rows}
         shown = [note for note in heads if note.digest in digests]
         for row in make_attachment_rows((*shown, *proposals), attachments, set_aside):
@@ -223,7 +230,7 @@ def _compute_digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) 
     """Return the SHA-256 of the folio's contents, independent of how it was built.
 
     It covers one line each for the SHA-256 of every chip document, ordered by part number, every
-    note and proposal document, and the SHA-256 of every attachment.
+    note and proposal document, every shop not compared, and the SHA-256 of every attachment.
     """
     digest = hashlib.sha256()
     for key in sorted(chips):
@@ -231,6 +238,7 @@ def _compute_digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) 
     for query in (
         "SELECT document FROM note ORDER BY note, digest",
         "SELECT document FROM proposal ORDER BY note, digest",
+        "SELECT shop FROM uncompared_shop ORDER BY shop",
         "SELECT sha256 FROM attachment ORDER BY sha256",
     ):
         for (text,) in connection.execute(query):

@@ -180,7 +180,7 @@ class Folio(MarkingSearch, WordSearch):
             *(places or ()),
             -1 if limit is None else limit,
         )
-        return [_read_note(document) for (document,) in rows]
+        return self._count_shops(_read_note(document) for (document,) in rows)
 
     def proposals(self, notes: Iterable[Note]) -> list[Note]:
         """Return the open edits of ``notes`` by other shops than their own, by date.
@@ -194,14 +194,14 @@ class Folio(MarkingSearch, WordSearch):
             " ORDER BY json_extract(document, '$.date'), digest",
             json.dumps(sorted({note.id for note in notes})),
         )
-        return [_read_note(document) for (document,) in rows]
+        return self._count_shops(_read_note(document) for (document,) in rows)
 
     def latest_notes(self, limit: int = 50) -> list[Note]:
         """Return the newest notes of the folio."""
         rows = self._query_rows(
             "SELECT document FROM note ORDER BY date DESC, note, digest LIMIT ?", limit
         )
-        return [_read_note(document) for (document,) in rows]
+        return self._count_shops(_read_note(document) for (document,) in rows)
 
     def search_notes(self, terms: Sequence[Sequence[str]], limit: int = 50) -> list[Note]:
         """Return the notes that contain every term, best match first.
@@ -219,7 +219,18 @@ class Folio(MarkingSearch, WordSearch):
             query,
             limit,
         )
-        return [_read_note(document) for (document,) in rows]
+        return self._count_shops(_read_note(document) for (document,) in rows)
+
+    def _count_shops(self, notes: Iterable[Note]) -> list[Note]:
+        """Return the notes, with the shops whose key nobody compared counted as one."""
+        notes = list(notes)
+        query = "SELECT 1 FROM sqlite_master WHERE name = 'uncompared_shop'"
+        if not notes or not self._query_rows(query):
+            return notes
+        from ...schema.note import UNCOMPARED
+
+        uncompared = {shop for (shop,) in self._query_rows("SELECT shop FROM uncompared_shop")}
+        return [note.count_as(UNCOMPARED) if note.shop in uncompared else note for note in notes]
 
     def attachment(self, sha256: str) -> AttachedFile | None:
         """Return the attachment with this SHA-256; None if the folio does not hold it."""

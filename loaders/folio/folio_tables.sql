@@ -294,6 +294,12 @@ CREATE TABLE proposal (
   document TEXT NOT NULL CHECK (json_valid(document))
 ) STRICT;
 
+-- Shops whose key nobody compared when the folio was built: all of them count as one shop. Folios of
+-- version 0.1 lack this table.
+CREATE TABLE uncompared_shop (
+  shop TEXT NOT NULL PRIMARY KEY
+) STRICT;
+
 -- Captures and pictures that the notes name by their SHA-256, each once.
 CREATE TABLE attachment (
   sha256 TEXT NOT NULL PRIMARY KEY CHECK (length(sha256) = 64),

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
-from ...schema.note import Note, Readings, find_newest, find_proposals
+from ...schema.note import UNCOMPARED, Note, Readings, find_newest, find_proposals
 from ...schema.quantities import Quantity
 from ...schema.text import part_key
 from ..errors import Fault
@@ -43,6 +43,16 @@ def make_proposal_rows(proposals: Iterable[Note]) -> Iterator[Row]:
             "shop": note.shop,
             "document": note.document(),
         }
+
+
+def make_uncompared_rows(revisions: Iterable[Note]) -> Iterator[Row]:
+    """Yield a row of table ``uncompared_shop`` for each shop that only counts with others."""
+    voices: dict[str, set[str]] = {}
+    for note in revisions:
+        voices.setdefault(note.shop, set()).add(note.voice)
+    # A shop that is compared in one of the shops' folders is compared.
+    for shop in sorted(name for name, those in voices.items() if those == {UNCOMPARED}):
+        yield {"shop": shop}
 
 
 def _group_by_note(revisions: Iterable[Note]) -> list[list[Note]]:

@@ -84,11 +84,6 @@ def load_known_shops(shop: Shop) -> dict[str, KnownShop]:
     return dict(sorted(known.items()))
 
 
-def list_muted_shops(shop: Shop) -> set[str]:
-    """Return the handles of the shops whose notes are hidden; raises ShopError."""
-    return {handle for handle, known in load_known_shops(shop).items() if known.state == "muted"}
-
-
 def format_known_shops(known: Mapping[str, KnownShop]) -> str:
     """Return the text of ``shops.toml``; handles, keys and states need no escapes."""
     return _HEADER + "".join(_format_table(name, one) for name, one in sorted(known.items()))

@@ -14,14 +14,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from ...schema.note import Attachment, Note
+from ...schema.note import UNCOMPARED, Attachment, Note
 from ..chip_files.validation import validate_located
 from ..chip_files.yaml_output import dump_yaml
 from ..chip_files.yaml_positions import MOST_BYTES, read_yaml
 from ..errors import ChipFileError, Fault, InvalidFileError
 from ..system.folder_changes import change_together
 from ..system.regular_files import read_regular
-from .known_shops import list_muted_shops
+from .known_shops import load_known_shops
 from .received_notes import list_senders, load_received_notes
 from .shop_folder import Shop, ShopError
 from .signed_notes import (
@@ -49,13 +49,22 @@ def draw_note_id() -> str:
 def load_all_notes(shop: Shop, set_aside: list[Fault] | None = None) -> list[Note]:
     """Return the shop's own revisions and those received from shops that are not muted.
 
+    Shops whose key was not compared are counted together as one.
+
     Each is present once; they are sorted by id and digest. With ``set_aside``, files and lines that
     cannot be read, or are not as they were signed, are left out and their faults appended to it.
     Otherwise raises NoteFileError, NoteLinesError. Raises ShopError.
     """
     known = {note.digest: note for note in load_own_notes(shop, set_aside)}
-    for handle in sorted(list_senders(shop) - list_muted_shops(shop)):
-        known |= {note.digest: note for note in load_received_notes(shop, handle, set_aside)}
+    states = {handle: one.state for handle, one in load_known_shops(shop).items()}
+    for handle in sorted(list_senders(shop)):
+        state = states.get(handle, "known")
+        if state == "muted":
+            continue
+        notes = load_received_notes(shop, handle, set_aside)
+        if state == "known":
+            notes = [note.count_as(UNCOMPARED) for note in notes]
+        known |= {note.digest: note for note in notes}
     return sort_notes(known.values())
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from ...schema.note import Note, Readings
+from ...schema.note import UNCOMPARED, Note, Readings
 
 
 @dataclass(frozen=True)
@@ -22,6 +22,11 @@ class RevisionView:
         sets = f"{note.sets} set{'s' if note.sets > 1 else ''}"
         words = [note.shop, sets, f"seen {note.confidence}", note.date]
         return ", ".join(words)
+
+    @property
+    def reserve(self) -> str:
+        """Warning beside the words of a shop whose key nobody compared; else empty."""
+        return "Its key was not compared." if self.note.voice == UNCOMPARED else ""
 
     @property
     def circumstances(self) -> str:

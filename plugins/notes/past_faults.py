@@ -41,6 +41,7 @@ class PastFault:
     """Way of failing as fault finding names it; None where the note's words fit none or several."""
     chassis: str | None
     shop: str
+    """Name under which its shop counts; shops whose key nobody compared have one together."""
     sets: int
 
 
@@ -87,7 +88,7 @@ def collect_past_faults(notes: Iterable[Note]) -> list[PastFault]:
             cause = ("joint", joint[1], "open")
         else:
             continue
-        faults.append(PastFault(*cause, note.chassis, note.shop, note.sets))
+        faults.append(PastFault(*cause, note.chassis, note.voice, note.sets))
     return faults
 
 

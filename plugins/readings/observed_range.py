@@ -17,7 +17,7 @@ from typing import Any, Final
 from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
 from ...schema.chips.limits import Limits, find_limits
-from ...schema.note import Note, find_newest
+from ...schema.note import UNCOMPARED, Note, find_newest
 from ...schema.quantities import Quantity, print_value
 from ...schema.quantities.grammar import NUMBER, normalise
 from .tolerance_interval import compute_mean_bounds, compute_shop_interval
@@ -83,8 +83,8 @@ class ObservedRange:
 
     @property
     def shops(self) -> int:
-        """Number of shops that took them."""
-        return len({sample.note.shop for sample in self.kept})
+        """Number of shops that took them; those whose key nobody compared count as one."""
+        return len({sample.note.voice for sample in self.kept})
 
     @property
     def name(self) -> str:
@@ -118,6 +118,8 @@ class ObservedRange:
             f"{_format_count(len(self.kept), 'reading')}, {_format_count(self.sets, 'set')},"
             f" {_format_count(self.shops, 'shop')}"
         )
+        if UNCOMPARED in {sample.note.voice for sample in self.kept}:
+            counts += f"; {UNCOMPARED} count as one"
         if self.low is None:
             return counts
         sure = f"{COVERAGE * 100:g} % of good sets with {CONFIDENCE * 100:g} % confidence"
@@ -315,10 +317,10 @@ def merge_same_sets(samples: Iterable[Sample]) -> list[Sample]:
 
 
 def group_by_shop(samples: Iterable[Sample]) -> list[list[float]]:
-    """Return the values of each shop's samples."""
+    """Return the values of each shop's samples; shops not compared are one group."""
     values: dict[str, list[float]] = {}
     for sample in samples:
-        values.setdefault(sample.note.shop, []).append(sample.value)
+        values.setdefault(sample.note.voice, []).append(sample.value)
     return list(values.values())
 
 

@@ -116,7 +116,8 @@ def edit_command(
 
     Earlier revisions are kept, here and in shared bundles. An empty text clears a field: --cure "".
     In a conflict the new revision replaces all sides. An edit of another shop's note is a proposal:
-    it counts once that shop takes it. --keep takes a proposal, or your own revision to dismiss all.
+    it counts once that shop takes it. --keep takes a proposal, or your own revision to dismiss all;
+    before taking the words of a shop that is not trusted you are asked.
     A note file that you changed or wrote in an editor counts once this command has signed it.
 
     \b
@@ -135,6 +136,8 @@ def edit_command(
         return
     stored = find_note(load_notes(shop), note_id)
     before = choose_base_revision(stored, shop.handle, keep)
+    if stored.is_by(shop.handle):
+        _confirm_uncompared(before, yes)
     asks = not (changes or files or detach or keep) and on_terminal()
     form, known = note_input.revise_form(before, changes, folio, asks=asks)
     attached = load_kept_attachments(shop, before, detach) + prepare_files(files, captions)
@@ -259,6 +262,16 @@ def _sign_hand_edit(shop: Shop, note_id: str, yes: bool) -> bool:
         click.confirm("Sign it as this shop's own words?", abort=True, err=True)
     _report_kept(edit.revision, sign_hand_edit(shop, edit))
     return True
+
+
+def _confirm_uncompared(note: Note, yes: bool) -> None:
+    """Ask before the words of a shop are taken whose key nobody compared."""
+    from ....schema.note import UNCOMPARED
+    from ....schema.text import visible
+
+    if note.voice == UNCOMPARED and not yes:
+        click.echo(visible(f"The key of {note.shop} was not compared by telephone."), err=True)
+        click.confirm("Take their words all the same?", abort=True, err=True)
 
 
 def _report_proposal(author_shop: str) -> None:

@@ -1,7 +1,8 @@
 """List known shops; trust or mute one.
 
 Lists every shop whose notes were merged here, with its state (trusted, known or muted) and the
-fingerprint of its key.
+fingerprint of its key. Trusted shops count one by one; known ones, whose key nobody compared, count
+together as one shop in observed ranges and past faults; of muted ones nothing is shown.
 
 \b
   pinfolio shops

@@ -48,6 +48,9 @@ def print_note(kept: StoredNote, shop: Shop) -> None:
     for proposal in shown.proposals:
         digest = proposal.note.digest[:SHORT_DIGEST]
         click.echo(visible(f"\nProposed by {proposal.note.shop}, not by {note.shop}: {digest}"))
+        if proposal.reserve:
+            trust = f"pinfolio shops trust {proposal.note.shop}"
+            click.echo(visible(f"{proposal.reserve} Compare it by telephone, then: {trust}"))
         _print_revision(proposal, shop)
         if kept.is_by(shop.handle):
             take = f"pinfolio note edit {note.id[:SHORT_ID]} --keep {digest}"

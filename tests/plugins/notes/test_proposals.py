@@ -82,7 +82,7 @@ def test_a_shop_takes_a_proposal_as_its_own_words(
 ) -> None:
     hand_back(run, shop, other, tmp_path)
     take = run("note", "show", edited.id).stdout.split("--keep ")[1].split(";")[0]
-    assert run("note", "edit", edited.id, "--keep", take).exit_code == 0
+    assert run("note", "edit", edited.id, "--keep", take, "--yes").exit_code == 0
     shown = run("note", "show", edited.id).stdout
     assert "Safe to touch." in shown
     assert "Proposed" not in shown

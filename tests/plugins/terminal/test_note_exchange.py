@@ -59,7 +59,7 @@ class TestTwoShops:
         assert listed[0]["sets"] == 2
         (theirs,) = listed[0]["proposals"]
         assert (theirs["sets"], theirs["shop"]) == (5, "bench-b")
-        chosen = note("edit", disputed.id, "--keep", theirs["digest"][:8])
+        chosen = note("edit", disputed.id, "--keep", theirs["digest"][:8], "--yes")
         assert (chosen.sets, len(chosen.follows), chosen.shop) == (5, 2, "bench-a")
         swap(run, shop, other, tmp_path)
         for one in (shop, other):
