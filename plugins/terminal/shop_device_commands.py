@@ -94,7 +94,7 @@ def certify_command(name: str, yes: bool, shop_folder: Path | None) -> None:
 @yes_option
 @shop_option
 def revoke_command(name: str, yes: bool, shop_folder: Path | None) -> None:
-    """Let the device NAME sign no more, for good: it was lost, sold or read by somebody else.
+    """Let the device NAME sign no more, permanently: it was lost, sold or read by somebody else.
 
     Its notes that are here stay, and are signed by the shop's key; later ones are set aside. Other
     shops learn of it with the next bundle.

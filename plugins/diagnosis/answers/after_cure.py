@@ -32,22 +32,22 @@ def find_readings_after_cure(chip: Chip, readings: Sequence[Taken]) -> frozenset
     )
 
 
-def _proves_bad(chip: Chip, taken: Taken) -> bool:
+def _proves_bad(chip: Chip, reading: Taken) -> bool:
     """Return whether a reading proves a part or a joint bad."""
-    if not isinstance(taken, PartReading):
+    if not isinstance(reading, PartReading):
         return False
-    part = find_part(chip, taken.ref)
+    part = find_part(chip, reading.ref)
     if part is None:
-        return taken.found == "joint bad"
-    return is_bad(read_part_result(part, taken.found).outcome)
+        return reading.found == "joint bad"
+    return is_bad(read_part_result(part, reading.found).outcome)
 
 
-def _name_point(chip: Chip, taken: Taken) -> str:
+def _name_point(chip: Chip, reading: Taken) -> str:
     """Return the point of a reading with the set on; empty for a part, or for a resistance."""
-    if not isinstance(taken, PointReading) or taken.skipped or taken.other is not None:
+    if not isinstance(reading, PointReading) or reading.skipped or reading.other is not None:
         return ""
-    is_of_a_part = find_part(chip, taken.place) is not None
-    return "" if is_of_a_part else find_point(chip, taken.place)
+    is_of_a_part = find_part(chip, reading.place) is not None
+    return "" if is_of_a_part else find_point(chip, reading.place)
 
 
 def leave_out(evidence: Evidence, lines: Set[int]) -> Evidence:

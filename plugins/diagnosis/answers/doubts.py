@@ -25,21 +25,23 @@ _SURPRISE: Final = 0.05  # of the likelihood where the model is wrong: nothing e
 _FALLS_TO: Final = 0.15  # what a suspect that hangs on one reading is left with without it
 
 
-def list_contradictions(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[str, ...]:
+def list_contradictions(
+    board: KnownBoard, posterior: Posterior, evidence: Evidence
+) -> tuple[str, ...]:
     """Return, in words, the readings that no suspect explains together with the rest."""
     return tuple(
-        f"{describe_measurement(board.chip, seen.point, seen.quantity)}: nothing that is known here"
-        " explains it with the rest; take this reading again."
-        for seen in _list_unexplained(board, found, evidence)
+        f"{describe_measurement(board.chip, observation.point, observation.quantity)}:"
+        " nothing that is known here explains it with the rest; take this reading again."
+        for observation in _list_unexplained(board, posterior, evidence)
     )
 
 
 def choose_repeats(
     board: KnownBoard,
-    found: Posterior,
+    posterior: Posterior,
     evidence: Evidence,
     prior: Numbers,
-    told: Sequence[Symptom],
+    symptoms: Sequence[Symptom],
     odds: Mapping[str, Any] | None,
     steps: Sequence[Step],
 ) -> tuple[tuple[str, str], ...]:
@@ -51,29 +53,37 @@ def choose_repeats(
         return ()
     if steps and steps[0].kind == "prove":
         return ()  # the part itself will tell
-    times = Counter((seen.point, seen.quantity) for seen in evidence.observations)
-    once = [seen for seen in evidence.observations if times[seen.point, seen.quantity] == 1]
-    thing, share = found.ranked[0]
+    times = Counter(
+        (observation.point, observation.quantity) for observation in evidence.observations
+    )
+    once = [
+        observation
+        for observation in evidence.observations
+        if times[observation.point, observation.quantity] == 1
+    ]
+    thing, share = posterior.ranked[0]
     if share < _SETTLED or thing[0] in ("none", "part"):
         return ()
-    for seen in once:
-        left = tuple(other for other in evidence.observations if other.line != seen.line)
+    for observation in once:
+        left = tuple(other for other in evidence.observations if other.line != observation.line)
         without = compute_posterior(
-            board.chip, board.cloud, board.spreads, prior, told,
+            board.chip, board.cloud, board.spreads, prior, symptoms,
             replace(evidence, observations=left), odds,
         )  # fmt: skip
         if without.share_of(thing) < _FALLS_TO * share:
-            return ((seen.point, seen.quantity),)
+            return ((observation.point, observation.quantity),)
     return ()
 
 
-def _list_unexplained(board: KnownBoard, found: Posterior, evidence: Evidence) -> list[Observation]:
+def _list_unexplained(
+    board: KnownBoard, posterior: Posterior, evidence: Evidence
+) -> list[Observation]:
     unexplained = []
-    for seen in evidence.observations:
-        if seen.point not in board.cloud.column:
+    for observation in evidence.observations:
+        if observation.point not in board.cloud.column:
             continue
-        weighed = weigh(board.chip, board.cloud, board.spreads, seen)
-        explained = float((found.weights * weighed.predicted).sum())
+        weighed = weigh(board.chip, board.cloud, board.spreads, observation)
+        explained = float((posterior.weights * weighed.predicted).sum())
         if explained < _SURPRISE * weighed.otherwise:
-            unexplained.append(seen)
+            unexplained.append(observation)
     return unexplained

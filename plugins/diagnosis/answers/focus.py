@@ -32,41 +32,43 @@ _ASIDE: Final = 0.02  # how much what never shows it is thought of before anythi
 
 
 def focus_on_complaint(
-    chip: Chip, found: Posterior, spreads: Spreads, told: tuple[Symptom, ...], readings: int
+    chip: Chip, posterior: Posterior, spreads: Spreads, symptoms: tuple[Symptom, ...], readings: int
 ) -> Posterior:
     """Return the posterior by which measurements are chosen after so many readings.
 
     ``none of these`` keeps its share.
     """
-    if not told:
-        return found
-    shares = compute_share_of_boards(chip, found.cloud, spreads, told)
+    if not symptoms:
+        return posterior
+    shares = compute_share_of_boards(chip, posterior.cloud, spreads, symptoms)
     thought_of = _ASIDE + (1 - _ASIDE) * np.minimum(shares / _SHOWS, 1.0)
     factors = thought_of ** (1 / (1 + readings))
-    factors[0] = float((found.chances[1:] * factors[1:]).sum() / max(1 - found.chances[0], 1e-300))
-    weights = found.weights * factors[:, None]
-    return replace(found, weights=weights / weights.sum())
+    factors[0] = float(
+        (posterior.chances[1:] * factors[1:]).sum() / max(1 - posterior.chances[0], 1e-300)
+    )
+    weights = posterior.weights * factors[:, None]
+    return replace(posterior, weights=weights / weights.sum())
 
 
 def order_by_complaint(
-    board: KnownBoard, steps: Sequence[Step], told: tuple[Symptom, ...], readings: int
+    board: KnownBoard, steps: Sequence[Step], symptoms: tuple[Symptom, ...], readings: int
 ) -> list[Step]:
     """Return the steps with measurements away from the complaint's signal last, or left out as
     long as nothing was read; after a few readings as they are."""
-    if not told or readings >= _FEW_READINGS:
+    if not symptoms or readings >= _FEW_READINGS:
         return list(steps)
-    concerned = list_complaint_points(board, told)
+    concerned = list_complaint_points(board, symptoms)
     near = [step for step in steps if step.kind != "measure" or step.at in concerned]
     if not any(step.kind == "measure" for step in near):
         return list(steps)
     return near if not readings else [*near, *(step for step in steps if step not in near)]
 
 
-def list_complaint_points(board: KnownBoard, told: tuple[Symptom, ...]) -> frozenset[str]:
+def list_complaint_points(board: KnownBoard, symptoms: tuple[Symptom, ...]) -> frozenset[str]:
     """Return the pins and nodes of everything that can show the complaint: of its stages, of the
     parts on their pins, and of parts, feeds and sources whose failure shows it."""
     chip, cloud = board.chip, board.cloud
-    shown = compute_share_of_boards(chip, cloud, board.spreads, told) > _SHOWS
+    shown = compute_share_of_boards(chip, cloud, board.spreads, symptoms) > _SHOWS
     stages = {h.what for row, h in enumerate(cloud.hypotheses) if h.kind == "stage" and shown[row]}
     near = board.spreads.near[shown].any(axis=0)
     points = {cloud.points[column] for column in np.flatnonzero(near).tolist()}
@@ -82,7 +84,7 @@ def list_complaint_points(board: KnownBoard, told: tuple[Symptom, ...]) -> froze
 
 
 def compute_share_of_boards(
-    chip: Chip, cloud: Cloud, spreads: Spreads, told: tuple[Symptom, ...]
+    chip: Chip, cloud: Cloud, spreads: Spreads, symptoms: tuple[Symptom, ...]
 ) -> Numbers:
     """Return the share of each fault's boards that show the complaint, shape (hypotheses,)."""
-    return np.asarray(fit_of_symptoms(chip, cloud, spreads, told).mean(axis=1))
+    return np.asarray(fit_of_symptoms(chip, cloud, spreads, symptoms).mean(axis=1))

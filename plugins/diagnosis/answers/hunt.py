@@ -114,56 +114,62 @@ def _select_judged(
 
 
 def _choose_steps(
-    board: KnownBoard, found: Posterior, evidence: Evidence, told: tuple[Symptom, ...]
+    board: KnownBoard, posterior: Posterior, evidence: Evidence, symptoms: tuple[Symptom, ...]
 ) -> list[Step]:
     """Return the possible next steps: a part proved bad is replaced first, and without a symptom
     the measurements come to an end."""
     bad = {what for kind, what in evidence.proved if kind == "part"}
-    readings_taken = len({seen.line for seen in evidence.observations}) + len(evidence.parts)
-    focused = focus_on_complaint(board.chip, found, board.spreads, told, readings_taken)
+    readings_taken = len({observation.line for observation in evidence.observations}) + len(
+        evidence.parts
+    )
+    focused = focus_on_complaint(board.chip, posterior, board.spreads, symptoms, readings_taken)
     steps = next_steps(
         board.cloud, board.spreads, focused, Efforts(board.chip), _list_done(board, evidence), bad
     )
-    steps = order_by_complaint(board, steps, told, readings_taken)
+    steps = order_by_complaint(board, steps, symptoms, readings_taken)
     # A part that was proved bad is replaced, and the set tried, before other faults are sought.
     settled = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
-    if settled and found.share_of(settled[0].thing) >= _PROVED:
+    if settled and posterior.share_of(settled[0].thing) >= _PROVED:
         return [settled[0], *(step for step in steps if step is not settled[0])]
     tried = len(evidence.observations) + len(evidence.parts)
-    is_quiet = tried >= _ENOUGH and found.ranked[0][1] < _STANDS_OUT
-    if is_quiet and not told:
+    is_quiet = tried >= _ENOUGH and posterior.ranked[0][1] < _STANDS_OUT
+    if is_quiet and not symptoms:
         return sorted(steps, key=lambda step: step.thing != NONE)
     return steps
 
 
 def _list_done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:
     """Return (place, quantity) of all that need not, or cannot, be measured any more."""
-    done = {(seen.point, seen.quantity) for seen in evidence.observations}
+    done = {(observation.point, observation.quantity) for observation in evidence.observations}
     done |= {(result.ref, "out of circuit") for result in evidence.parts}
-    for seen in evidence.observations:
-        column = board.cloud.column.get(seen.point)
+    for observation in evidence.observations:
+        column = board.cloud.column.get(observation.point)
         floor = 0.0 if column is None else float(board.spreads.floor_v[column])
-        is_gone = seen.verdict == "missing" or (seen.value is not None and seen.value <= floor)
+        is_gone = observation.verdict == "missing" or (
+            observation.value is not None and observation.value <= floor
+        )
         # Where there is no signal, there is nothing to count; a count shows that there is one.
-        if seen.quantity == "vpp":
-            done.add((seen.point, "ripple"))
+        if observation.quantity == "vpp":
+            done.add((observation.point, "ripple"))
             if is_gone:
-                done.add((seen.point, "frequency"))
+                done.add((observation.point, "frequency"))
     for skipped in evidence.skipped:
         every = (*_QUANTITIES, "out of circuit") if skipped.quantity == "everything" else ()
         done |= {(skipped.at, quantity) for quantity in every or (skipped.quantity,)}
     return done
 
 
-def _list_cleared(found: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...]:
+def _list_cleared(posterior: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...]:
     """Return the references of parts, and ids of stages, that are no longer thought of."""
     good = [result.ref for result in evidence.parts if result.is_good]
-    names = [h.what for row, h in enumerate(found.cloud.hypotheses) if h.kind in ("part", "stage")]
+    names = [
+        h.what for row, h in enumerate(posterior.cloud.hypotheses) if h.kind in ("part", "stage")
+    ]
     chances: dict[str, float] = {}
     before: dict[str, float] = {}
-    for row, h in enumerate(found.cloud.hypotheses):
+    for row, h in enumerate(posterior.cloud.hypotheses):
         if h.kind in ("part", "stage"):
-            chances[h.what] = chances.get(h.what, 0.0) + float(found.chances[row])
+            chances[h.what] = chances.get(h.what, 0.0) + float(posterior.chances[row])
             before[h.what] = before.get(h.what, 0.0) + float(prior[row])
     unlikely = [n for n in dict.fromkeys(names) if chances[n] < min(0.1 * before[n], 1e-3)]
     return tuple(dict.fromkeys([*good, *unlikely]))

@@ -63,10 +63,10 @@ def build_job_note(job: Job, cure: str, signed: Form, shop: str) -> Note:
 
 def _find_cured(job: Job, at: str) -> Reading | None:
     """Return the last right reading after the cure at a place; None without one."""
-    found = [
+    cured = [
         one for judged, one in job.judged_after if judged.is_right and _name_place(judged) == at
     ]
-    return found[-1] if found else None
+    return cured[-1] if cured else None
 
 
 def _write_unproved_cure(job: Job, cure: str) -> str:

@@ -27,10 +27,10 @@ def name_step(step: int) -> str:
     return f"too {side}" if abs(off) == _SLIGHT + 1 else f"much too {side}"
 
 
-def list_outcomes(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
+def list_outcomes(chip: Chip, posterior: Posterior, step: Step) -> list[dict[str, Any]]:
     """Return the possible answers to a measurement, likeliest first, each with its meaning."""
     if step.kind == "prove":
-        return _list_proof_outcomes(chip, found, step)
+        return _list_proof_outcomes(chip, posterior, step)
     together: dict[str, list[Meaning]] = {}
     for meaning in step.meanings:
         name = name_step(meaning.step)
@@ -41,13 +41,13 @@ def list_outcomes(chip: Chip, found: Posterior, step: Step) -> list[dict[str, An
         {
             "outcome": name,
             "chance": sum(meaning.chance for meaning in meanings),
-            "then": _rank_after(chip, found, meanings),
+            "then": _rank_after(chip, posterior, meanings),
         }
         for name, meanings in together.items()
     ]
 
 
-def _rank_after(chip: Chip, found: Posterior, meanings: list[Meaning]) -> list[dict[str, Any]]:
+def _rank_after(chip: Chip, posterior: Posterior, meanings: list[Meaning]) -> list[dict[str, Any]]:
     """Return the likeliest things after one of some answers."""
     total_chance = sum(meaning.chance for meaning in meanings)
     shares: dict[Thing, float] = {}
@@ -55,14 +55,14 @@ def _rank_after(chip: Chip, found: Posterior, meanings: list[Meaning]) -> list[d
         for thing, share in meaning.then:
             shares[thing] = shares.get(thing, 0.0) + share * meaning.chance / total_chance
     leading = sorted(shares.items(), key=lambda pair: -pair[1])[:2]
-    return [_describe_thing_left(chip, found, thing, share) for thing, share in leading]
+    return [_describe_thing_left(chip, posterior, thing, share) for thing, share in leading]
 
 
 def _describe_thing_left(
-    chip: Chip, found: Posterior, thing: Thing, share: float
+    chip: Chip, posterior: Posterior, thing: Thing, share: float
 ) -> dict[str, Any]:
     """Return a suspect that an answer would leave, with its probability."""
-    way = found.list_ways(thing)[0][0]
+    way = posterior.list_ways(thing)[0][0]
     return {
         "what": way.what,
         "kind": way.kind,
@@ -73,22 +73,22 @@ def _describe_thing_left(
     }
 
 
-def _list_proof_outcomes(chip: Chip, found: Posterior, step: Step) -> list[dict[str, Any]]:
+def _list_proof_outcomes(chip: Chip, posterior: Posterior, step: Step) -> list[dict[str, Any]]:
     """Return the possible results of a part measured out of circuit: good, or how it failed."""
     thing = ("part", step.at)
-    ways = found.list_ways(thing)
+    ways = posterior.list_ways(thing)
     part_chance = sum(chance for _, chance in ways)
     shown_good = sum(chance * find_outcome_chance("good", way.failure) for way, chance in ways)
     good_chance = (1 - part_chance) * find_outcome_chance("good", None) + shown_good
-    others = [pair for pair in found.ranked if pair[0] != thing][:1]
+    others = [pair for pair in posterior.ranked if pair[0] != thing][:1]
     others_left = [
-        _describe_thing_left(chip, found, other, chance / max(1 - part_chance, 1e-9))
+        _describe_thing_left(chip, posterior, other, chance / max(1 - part_chance, 1e-9))
         for other, chance in others
     ]
     bad = {
         "outcome": "bad",
         "chance": 1 - good_chance,
-        "then": [_describe_thing_left(chip, found, thing, 1.0)],
+        "then": [_describe_thing_left(chip, posterior, thing, 1.0)],
     }
     right = {"outcome": "good", "chance": good_chance, "then": others_left}
     return sorted([bad, right], key=lambda told: -float(told["chance"]))

@@ -72,30 +72,36 @@ def name_suspect(hypothesis: Hypothesis) -> str:
     return hypothesis.what
 
 
-def list_suspects(board: KnownBoard, found: Posterior, evidence: Evidence) -> tuple[Suspect, ...]:
+def list_suspects(
+    board: KnownBoard, posterior: Posterior, evidence: Evidence
+) -> tuple[Suspect, ...]:
     """Return the suspects worth naming, likeliest first; the first one in any case."""
-    named = [pair for pair in found.ranked if pair[1] >= _LEAST][:_SHOWN] or found.ranked[:1]
-    return tuple(_make_suspect(board, found, evidence, thing, chance) for thing, chance in named)
+    named = [pair for pair in posterior.ranked if pair[1] >= _LEAST][:_SHOWN] or posterior.ranked[
+        :1
+    ]
+    return tuple(
+        _make_suspect(board, posterior, evidence, thing, chance) for thing, chance in named
+    )
 
 
 def _make_suspect(
-    board: KnownBoard, found: Posterior, evidence: Evidence, thing: Thing, chance: float
+    board: KnownBoard, posterior: Posterior, evidence: Evidence, thing: Thing, chance: float
 ) -> Suspect:
     chip = board.chip
-    ways = found.list_ways(thing)
+    ways = posterior.list_ways(thing)
     leading = ways[0][0]
-    rows = found.rows_of[thing]
-    likeliest = max(rows, key=lambda row: float(found.chances[row]))
+    rows = posterior.rows_of[thing]
+    likeliest = max(rows, key=lambda row: float(posterior.chances[row]))
     description = describe_suspect(chip, leading)
     if thing == CHIP:
         description = f"the chip: {description}"
-    moved = list_changes(board, likeliest, found.weights)
+    moved = list_changes(board, likeliest, posterior.weights)
     return Suspect(
         thing,
         leading,
         chance,
         tuple((way, share) for way, share in ways if share >= _LEAST * chance),
-        tuple(_explain(board, found, evidence.observations, rows)),
+        tuple(_explain(board, posterior, evidence.observations, rows)),
         choose_remedy(chip, leading),
         description,
         tuple(change.describe(chip) for change in moved[:3]) if leading.kind != "none" else (),
@@ -103,31 +109,31 @@ def _make_suspect(
 
 
 def _explain(
-    board: KnownBoard, found: Posterior, observations: Sequence[Observation], rows: list[int]
+    board: KnownBoard, posterior: Posterior, observations: Sequence[Observation], rows: list[int]
 ) -> Iterator[str]:
     """Yield each reading in words, beside its range with the suspect's fault."""
     cloud = board.cloud
-    weights = found.weights[rows].ravel()
+    weights = posterior.weights[rows].ravel()
     if not weights.sum():
         return
-    for seen in observations:
-        column = cloud.column.get(seen.point)
-        if column is None or seen.value is None:
+    for observation in observations:
+        column = cloud.column.get(observation.point)
+        if column is None or observation.value is None:
             continue
-        values = _select_figures(board, seen.quantity)[rows, :, column].astype(float).ravel()
+        values = _select_figures(board, observation.quantity)[rows, :, column].astype(float).ravel()
         known = np.isfinite(values)
         if not known.any() or not weights[known].sum():
             continue
         low, high = _find_range(values[known], weights[known])
-        unit = _UNITS[seen.quantity]
+        unit = _UNITS[observation.quantity]
         is_wide = high > low * _WIDE + _LEAST_WIDTH
         figures = 6 if unit == "Hz" and not is_wide else 3
         span = print_value(low, unit, figures)
         if is_wide:
             span = f"{span} to {print_value(high, unit, figures)}"
-        place = describe_endpoint(board.chip, seen.point)
-        read = print_value(seen.value, unit, 6 if unit == "Hz" else 3)
-        yield f"{place}, {QUANTITY[seen.quantity]}: read {read}; with this fault {span}"
+        place = describe_endpoint(board.chip, observation.point)
+        read = print_value(observation.value, unit, 6 if unit == "Hz" else 3)
+        yield f"{place}, {QUANTITY[observation.quantity]}: read {read}; with this fault {span}"
 
 
 def _select_figures(board: KnownBoard, quantity: str) -> Any:

@@ -55,8 +55,10 @@ def doubt_readings(evidence: Evidence, mix_ups: Iterable[MixUp], chance: float) 
     return replace(
         evidence,
         observations=tuple(
-            replace(seen, slip=chance) if (seen.point, seen.quantity) in points else seen
-            for seen in evidence.observations
+            replace(observation, slip=chance)
+            if (observation.point, observation.quantity) in points
+            else observation
+            for observation in evidence.observations
         ),
     )
 

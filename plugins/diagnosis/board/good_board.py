@@ -359,7 +359,7 @@ def _feed(
 
 def _has_drawn_feed(topology: Topology, name: str) -> bool:
     """Return whether parts bring direct current to a supply pin from a rail."""
-    seen, edge = {name}, [name]
+    visited, edge = {name}, [name]
     while edge:
         ahead: list[str] = []
         for end in edge:
@@ -371,8 +371,8 @@ def _has_drawn_feed(topology: Topology, name: str) -> bool:
             # Only parts that conduct direct current feed a pin; those to ground load it.
             for part in topology.parts_at.get(end, ()):
                 if part.kind in FEEDS and GROUND not in part.joins:
-                    ahead += [other for other in part.joins[:2] if other not in seen]
-        seen.update(ahead)
+                    ahead += [other for other in part.joins[:2] if other not in visited]
+        visited.update(ahead)
         edge = ahead
     return False
 

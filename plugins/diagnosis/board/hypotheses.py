@@ -316,7 +316,7 @@ def _list_supply_faults(board: GoodBoard) -> Iterator[Fault]:
 def find_feeding_rail(board: GoodBoard, supply_pin: str) -> str | None:
     """Return the source that feeds a supply pin: itself, or through parts that carry DC."""
     rails = {source.at for source in board.sources if source.kind == "rail"}
-    seen, edge = {supply_pin}, [supply_pin]
+    visited, edge = {supply_pin}, [supply_pin]
     while edge:
         for name in edge:
             if name in rails:
@@ -325,8 +325,8 @@ def find_feeding_rail(board: GoodBoard, supply_pin: str) -> str | None:
         for name in edge:
             for part in board.topology.parts_at.get(name, ()):
                 if part.kind in ("resistor", "coil", "diode", "transistor", "connector"):
-                    ahead += [end for end in part.joins if end != GROUND and end not in seen]
-        seen.update(ahead)
+                    ahead += [end for end in part.joins if end != GROUND and end not in visited]
+        visited.update(ahead)
         edge = [name for name in ahead if name in rails] or [
             name
             for name in ahead

@@ -70,16 +70,18 @@ def list_needed_pins(topology: Topology, block: Block) -> list[str]:
 
 def _find_far_end(topology: Topology, name: str) -> str:
     """Return the node at the far end of the small parts in series with an input; or the input."""
-    seen, end = {name}, name
+    visited, end = {name}, name
     while True:
         ahead = [
             other
             for part in topology.parts_at.get(end, ())
             if part.kind in _IN_SERIES
             for other in part.joins
-            if other not in seen and other not in topology.pin_at and not topology.is_quiet(other)
+            if other not in visited
+            and other not in topology.pin_at
+            and not topology.is_quiet(other)
         ]
         if not ahead:
             return end
         end = ahead[0]
-        seen.add(end)
+        visited.add(end)

@@ -187,7 +187,7 @@ class Topology:
 
     def _find_nearest(self, name: str, role: str) -> str | None:
         """Return the pin of a role that stages naming the point need, or stages beside them."""
-        seen, edge = set(), [name]
+        visited, edge = set(), [name]
         for _ in range(3):
             beside: list[str] = []
             for end in edge:
@@ -197,8 +197,8 @@ class Topology:
                             return need
                     beside += [block.id, *(e for e in block.needs if e not in self.pin_at)]
                     beside += [e for e in block.needs if e in self.list_pins("reference")]
-            seen.update(edge)
-            edge = [end for end in dict.fromkeys(beside) if end not in seen]
+            visited.update(edge)
+            edge = [end for end in dict.fromkeys(beside) if end not in visited]
         return None
 
     @cached_property
@@ -318,7 +318,7 @@ class Topology:
 
     def find_resonator(self, pin: str) -> str | None:
         """Return the crystal or ceramic resonator that a pin leads to through small parts."""
-        seen, edge = {pin}, [pin]
+        visited, edge = {pin}, [pin]
         for _ in range(3):
             ahead: list[str] = []
             for end in edge:
@@ -329,11 +329,11 @@ class Topology:
                         ahead += [
                             other
                             for other in part.joins
-                            if other not in seen
+                            if other not in visited
                             and not self.is_quiet(other)
                             and other not in self.pin_at
                         ]
-            seen.update(ahead)
+            visited.update(ahead)
             edge = ahead
         return None
 
@@ -356,17 +356,17 @@ def find_reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) ->
 
     Rails and ground carry no signal on.
     """
-    seen, todo = set(ends), list(ends)
+    visited, todo = set(ends), list(ends)
     while todo:
         end = todo.pop()
         for part in chip.application.parts:
             for other in part.joins if end in part.joins else ():
-                if other in seen or other == GROUND or other.startswith("rail"):
+                if other in visited or other == GROUND or other.startswith("rail"):
                     continue
-                seen.add(other)
+                visited.add(other)
                 if through_pins or not other.startswith("pin "):
                     todo.append(other)
-    return seen
+    return visited
 
 
 def find_carried(chip: Chip, ends: Iterable[str]) -> set[str]:
@@ -374,19 +374,19 @@ def find_carried(chip: Chip, ends: Iterable[str]) -> set[str]:
 
     A transistor carries it from base to emitter; a transformer of a collector not at all.
     """
-    seen, todo = set(ends), list(ends)
+    visited, todo = set(ends), list(ends)
     while todo:
         end = todo.pop()
         for part in chip.application.parts:
             if end not in part.joins:
                 continue
             for other in _list_carried_ends(part, end):
-                if other in seen or other == GROUND or other.startswith("rail"):
+                if other in visited or other == GROUND or other.startswith("rail"):
                     continue
-                seen.add(other)
+                visited.add(other)
                 if not other.startswith("pin "):
                     todo.append(other)
-    return seen
+    return visited
 
 
 def _list_carried_ends(part: Part, end: str) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ _MAY_BE_IT: Final = 0.08  # a part as likely as that is proved first
 def confirm_first(
     cloud: Cloud,
     spreads: Spreads,
-    found: Posterior,
+    posterior: Posterior,
     steps: Sequence[Step],
     choose_best: Callable[[frozenset[str]], Step | None],
 ) -> list[Step]:
@@ -35,21 +35,21 @@ def confirm_first(
     first = next(iter(steps), None)
     if first is None or first.kind != "repair" or first.thing is None or first.thing[0] == "part":
         return list(steps)
-    wanted = choose_best(_list_own_points(cloud, spreads, found, first.thing))
-    if wanted is None:
-        wanted = next((step for step in steps if _is_worth_proving(step, found)), None)
-    return list(steps) if wanted is None else [wanted, *(s for s in steps if s is not wanted)]
+    best = choose_best(_list_own_points(cloud, spreads, posterior, first.thing))
+    if best is None:
+        best = next((step for step in steps if _is_worth_proving(step, posterior)), None)
+    return list(steps) if best is None else [best, *(s for s in steps if s is not best)]
 
 
-def _is_worth_proving(step: Step, found: Posterior) -> bool:
-    return step.kind == "prove" and found.share_of(step.thing) > _MAY_BE_IT
+def _is_worth_proving(step: Step, posterior: Posterior) -> bool:
+    return step.kind == "prove" and posterior.share_of(step.thing) > _MAY_BE_IT
 
 
 def _list_own_points(
-    cloud: Cloud, spreads: Spreads, found: Posterior, thing: Thing
+    cloud: Cloud, spreads: Spreads, posterior: Posterior, thing: Thing
 ) -> frozenset[str]:
     """Return the points where a thing that cannot be proved shows, if it is of that kind."""
     if thing[0] not in _READ_AT:
         return frozenset()
-    near = spreads.near[found.rows_of[thing]].any(axis=0)
+    near = spreads.near[posterior.rows_of[thing]].any(axis=0)
     return frozenset(cloud.points[column] for column in np.flatnonzero(near).tolist())

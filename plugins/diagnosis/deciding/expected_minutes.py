@@ -75,5 +75,6 @@ def compute_expected_bits(joint: Numbers) -> Numbers:
 
     ``joint``: chances of outcomes and things, shape (measurements, outcomes, things).
     """
-    told = compute_weighted_bits(joint.sum(axis=1)) - compute_weighted_bits(joint).sum(axis=1)
-    return np.asarray(np.maximum(told, 0.0))
+    bits_before = compute_weighted_bits(joint.sum(axis=1))
+    bits_after = compute_weighted_bits(joint).sum(axis=1)
+    return np.asarray(np.maximum(bits_before - bits_after, 0.0))

@@ -59,7 +59,7 @@ class _Suspects:
 def next_steps(
     cloud: Cloud,
     spreads: Spreads,
-    found: Posterior,
+    posterior: Posterior,
     efforts: Efforts,
     done: Set[tuple[str, str]],
     proved_bad: Set[str] = frozenset(),
@@ -69,8 +69,8 @@ def next_steps(
     ``done``: (place, quantity) of measurements taken already, or impossible. Points marked as
     hazardous are never among them.
     """
-    suspects = _choose_suspects(found, efforts)
-    tables = _tabulate_measurements(cloud, spreads, found, efforts, done, suspects)
+    suspects = _choose_suspects(posterior, efforts)
+    tables = _tabulate_measurements(cloud, spreads, posterior, efforts, done, suspects)
     cost = ExpectedMinutes(suspects.minutes, _find_best_bits_per_minute(tables), efforts.look_ahead)
     steps = [
         _make_repair(suspects, at, cost, done, proved_bad, efforts) for at in _list_tried(suspects)
@@ -82,7 +82,7 @@ def next_steps(
     def choose_best(points: frozenset[str]) -> Step | None:
         return _choose_best(tables, cost, points)
 
-    return confirm_first(cloud, spreads, found, steps, choose_best)
+    return confirm_first(cloud, spreads, posterior, steps, choose_best)
 
 
 def _choose_best(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[str]) -> Step | None:
@@ -96,29 +96,31 @@ def _choose_best(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[st
     return None if best is None else best[0].make_step(best[1], cost)
 
 
-def _choose_suspects(found: Posterior, efforts: Efforts) -> _Suspects:
+def _choose_suspects(posterior: Posterior, efforts: Efforts) -> _Suspects:
     """Return the likeliest things with their chances and repair times; the rest as one."""
-    order = order_by_chance(found.shares)[:_THINGS]
-    things = tuple(found.things[at] for at in order.tolist())
-    place = np.full(len(found.things), len(things), dtype=np.intp)
+    order = order_by_chance(posterior.shares)[:_THINGS]
+    things = tuple(posterior.things[at] for at in order.tolist())
+    place = np.full(len(posterior.things), len(things), dtype=np.intp)
     place[order] = np.arange(len(things))
-    rest = max(float(found.shares.sum() - found.shares[order].sum()), 0.0)
-    bridged = tuple(efforts.may_bridge(thing) and _is_weakened(found, thing) for thing in things)
+    rest = max(float(posterior.shares.sum() - posterior.shares[order].sum()), 0.0)
+    bridged = tuple(
+        efforts.may_bridge(thing) and _is_weakened(posterior, thing) for thing in things
+    )
     minutes = [
         efforts.estimate_repairing(thing, by) for thing, by in zip(things, bridged, strict=True)
     ]
     return _Suspects(
         things,
-        np.append(found.shares[order], rest) / (found.shares[order].sum() + rest),
+        np.append(posterior.shares[order], rest) / (posterior.shares[order].sum() + rest),
         np.append(minutes, efforts.estimate_repairing(("none", ""))),
         bridged,
-        place[found.number],
+        place[posterior.number],
     )
 
 
-def _is_weakened(found: Posterior, thing: Thing) -> bool:
+def _is_weakened(posterior: Posterior, thing: Thing) -> bool:
     """Return whether a capacitor, if it failed, has most likely lost capacitance: open, dried."""
-    ways = found.list_ways(thing)
+    ways = posterior.list_ways(thing)
     lost = sum(chance for way, chance in ways if way.failure.split(",")[0] in _LOST)
     return lost > _MOSTLY * sum(chance for _, chance in ways)
 
@@ -168,27 +170,27 @@ class _Table:
 
     def _list_meanings(self, at: int) -> tuple[Meaning, ...]:
         chances = self.joint[at].sum(axis=1)
-        found = []
+        meanings = []
         for step in np.argsort(-chances).tolist():
             if chances[step] < _WORTH_SAYING:
                 break
             shares = self.joint[at, step] / chances[step]
             leading = np.argsort(-shares[:-1])[:2].tolist()
-            told = tuple((self.suspects.things[n], float(shares[n])) for n in leading)
-            found.append(Meaning(step, float(chances[step]), told))
-        return tuple(found)
+            likeliest = tuple((self.suspects.things[n], float(shares[n])) for n in leading)
+            meanings.append(Meaning(step, float(chances[step]), likeliest))
+        return tuple(meanings)
 
 
 def _tabulate_measurements(
     cloud: Cloud,
     spreads: Spreads,
-    found: Posterior,
+    posterior: Posterior,
     efforts: Efforts,
     done: Set[tuple[str, str]],
     suspects: _Suspects,
 ) -> list[_Table]:
     """Return the table of outcomes of every measurement that is possible and not yet done."""
-    boards = pick_likely_boards(found.weights)
+    boards = pick_likely_boards(posterior.weights)
     numbers = suspects.numbers[boards.rows]
     tables = []
     for quantity in QUANTITIES:

@@ -77,8 +77,8 @@ def sort_into_steps(
         vpp = cloud.vpp_v[rows, draws]
         none = ~(hertz > 0) | ~(vpp > floor)
         ratio = np.log(np.where(none, 1.0, hertz) / np.where(good > 0, good, 1.0))
-        found = _sort_distance(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
-        return np.where(none, NOTHING, found)
+        steps = _sort_distance(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
+        return np.where(none, NOTHING, steps)
     shown, healthy = cloud.ripple_vpp[rows, draws], cloud.ripple_vpp[0][draws]
     spread: Any = np.float32(_RIPPLE_SPREAD)
     if quantity == "vpp":
@@ -86,8 +86,8 @@ def sort_into_steps(
         healthy = np.fmax(healthy, cloud.vpp_v[0][draws])
         spread = spreads.vpp.astype(np.float32)
     ratio = np.log(np.maximum(shown, floor / 2) / np.maximum(healthy, floor / 2))
-    found = _sort_distance(ratio / spread)
-    return np.where(shown > floor, found, np.where(np.isfinite(shown), NOTHING, RIGHT))
+    steps = _sort_distance(ratio / spread)
+    return np.where(shown > floor, steps, np.where(np.isfinite(shown), NOTHING, RIGHT))
 
 
 def _sort_distance(distance: Any) -> NDArray[np.intp]:

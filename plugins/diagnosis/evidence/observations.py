@@ -119,10 +119,10 @@ def gather_evidence(
     return evidence
 
 
-def check_place(chip: Chip, taken: Taken) -> None:
+def check_place(chip: Chip, reading: Taken) -> None:
     """Raise UnknownPin for a reading at an unknown place, BadReading for an impossible one of a
     part."""
-    resolved = resolve(chip, taken)
+    resolved = resolve(chip, reading)
     if isinstance(resolved, PartReading):
         if not resolved.ref.startswith("pin "):
             read_part_result(_find_part(chip, resolved.ref), resolved.found)
@@ -132,41 +132,41 @@ def check_place(chip: Chip, taken: Taken) -> None:
             find_point(chip, place)
 
 
-def resolve(chip: Chip, taken: Taken) -> Taken:
+def resolve(chip: Chip, reading: Taken) -> Taken:
     """Return the reading as it applies to this chip: ``VCC: ok`` is of a pin, not of a part."""
-    if not isinstance(taken, PartReading) or find_part(chip, taken.ref) is not None:
-        return taken
-    if taken.ref.startswith("pin "):
-        return taken
-    find_test_point(chip, taken.ref)
-    point = read_items(taken.ref, taken.found.replace("good", "ok"))
+    if not isinstance(reading, PartReading) or find_part(chip, reading.ref) is not None:
+        return reading
+    if reading.ref.startswith("pin "):
+        return reading
+    find_test_point(chip, reading.ref)
+    point = read_items(reading.ref, reading.found.replace("good", "ok"))
     if point is None:
         raise BadReading(
-            f"{taken.ref}: {taken.found!r}"
-            f" is a word for a part; write a reading of this point, such as '{taken.ref} dc=3.1V'"
+            f"{reading.ref}: {reading.found!r}"
+            f" is a word for a part; write a reading of this point, such as '{reading.ref} dc=3.1V'"
         )
-    return replace(point, text=taken.text)
+    return replace(point, text=reading.text)
 
 
 def _add_part_reading(
-    found: Evidence, chip: Chip, condition: str, taken: Taken, chosen: Instruments, line: int
+    found: Evidence, chip: Chip, condition: str, reading: Taken, chosen: Instruments, line: int
 ) -> Evidence:
     """Return the evidence with one reading more."""
-    taken = resolve(chip, taken)
-    if isinstance(taken, PartReading):
-        if taken.ref.startswith("pin "):
-            pin = find_point(chip, taken.ref)
-            soldered = JointSoldered(pin, taken.found in _BAD_JOINT)
+    reading = resolve(chip, reading)
+    if isinstance(reading, PartReading):
+        if reading.ref.startswith("pin "):
+            pin = find_point(chip, reading.ref)
+            soldered = JointSoldered(pin, reading.found in _BAD_JOINT)
             return replace(found, joints=(*found.joints, soldered))
-        result = read_part_result(_find_part(chip, taken.ref), taken.found)
+        result = read_part_result(_find_part(chip, reading.ref), reading.found)
         return replace(found, parts=(*found.parts, result))
-    part = find_part(chip, taken.place)
+    part = find_part(chip, reading.place)
     if part is not None:
-        return _add_part_figures(found, chip, part, taken, line)
-    point = find_point(chip, taken.place)
-    skipped = tuple(Skipped(point, quantity) for quantity in taken.skipped)
-    observations = tuple(_read_observations(chip, condition, taken, point, chosen, line))
-    ohms = tuple(_read_resistances(chip, taken, point, line))
+        return _add_part_figures(found, chip, part, reading, line)
+    point = find_point(chip, reading.place)
+    skipped = tuple(Skipped(point, quantity) for quantity in reading.skipped)
+    observations = tuple(_read_observations(chip, condition, reading, point, chosen, line))
+    ohms = tuple(_read_resistances(chip, reading, point, line))
     return replace(
         found,
         observations=(*found.observations, *observations),

@@ -91,8 +91,8 @@ def _restore_cloud(kept: dict[str, Any]) -> Cloud:
 
 
 def _make_path(document: str, condition: str) -> Path:
-    told = "\0".join([_FORMAT, _model_digest(), condition, document])
-    name = hashlib.sha256(told.encode()).hexdigest()[:32]
+    key_text = "\0".join([_FORMAT, _model_digest(), condition, document])
+    name = hashlib.sha256(key_text.encode()).hexdigest()[:32]
     return Path(cache_folder()) / "boards" / f"{name}.npz"
 
 

@@ -32,8 +32,8 @@ def weigh_company(
     off by a ratio that was read before."""
     before: list[float] = []
     found = []
-    for seen, one in zip(readings, weighed, strict=True):
-        ratio = _compute_ratio(cloud, spreads, seen)
+    for observation, one in zip(readings, weighed, strict=True):
+        ratio = _compute_ratio(cloud, spreads, observation)
         if ratio is not None and before:
             near = float(compute_normal_density(ratio, np.array(before), _SPREAD).max())
             shared = (1 - _SHARE) * one.otherwise + _SHARE * near
@@ -44,13 +44,13 @@ def weigh_company(
     return found
 
 
-def _compute_ratio(cloud: Cloud, spreads: Spreads, seen: Observation) -> float | None:
+def _compute_ratio(cloud: Cloud, spreads: Spreads, observation: Observation) -> float | None:
     """Return how far an amplitude is off, as a natural logarithm; None where none was read."""
-    column = cloud.column[seen.point]
+    column = cloud.column[observation.point]
     good_v = float(cloud.healthy_vpp_v[column])
     floor_v = float(spreads.floor_v[column])
-    if seen.quantity != "vpp" or seen.value is None or not good_v > floor_v:
+    if observation.quantity != "vpp" or observation.value is None or not good_v > floor_v:
         return None
-    if seen.value <= floor_v:
+    if observation.value <= floor_v:
         return None  # gone: a chance of its own, not a density
-    return math.log(seen.value / good_v)
+    return math.log(observation.value / good_v)

@@ -107,9 +107,9 @@ class _Spread:
         return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
 
 
-def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, seen: Observation) -> Weighed:
+def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, observation: Observation) -> Weighed:
     """Return how likely an observation is on every simulated board."""
-    return _weigh(Same(chip), cloud, spreads, seen, Same(model_trust()))
+    return _weigh(Same(chip), cloud, spreads, observation, Same(model_trust()))
 
 
 @lru_cache(maxsize=64)  # some 150 kB each; a step of a hunt repeats all readings but the last
@@ -117,24 +117,26 @@ def _weigh(
     same_chip: Same[Chip],
     cloud: Cloud,
     spreads: Spreads,
-    seen: Observation,
+    observation: Observation,
     same_trust: Same[ModelTrust],
 ) -> Weighed:
-    chip, trust, column = same_chip.value, same_trust.value, cloud.column[seen.point]
+    chip, trust, column = same_chip.value, same_trust.value, cloud.column[observation.point]
     by_quantity = {"dc": _weigh_dc, "frequency": _weigh_frequency}
-    weigh_one = by_quantity.get(seen.quantity, _weigh_amplitude)
-    weighed = weigh_one(chip, cloud, spreads, column, seen, trust)
-    if seen.as_read is not None:
+    weigh_one = by_quantity.get(observation.quantity, _weigh_amplitude)
+    weighed = weigh_one(chip, cloud, spreads, column, observation, trust)
+    if observation.as_read is not None:
         # Nobody knows how far the probe really loaded it, or the one the catalogue was made with.
-        plain = replace(seen, value=seen.as_read, as_read=None)
+        plain = replace(observation, value=observation.as_read, as_read=None)
         weighed = _weigh_either(weighed, weigh_one(chip, cloud, spreads, column, plain, trust))
     near = spreads.near[:, column, None]
-    doubt = 0.0 if seen.quantity in ("dc", "ripple") else float(spreads.doubt[column])
-    is_gone = seen.verdict == "missing" or (
-        seen.quantity == "vpp" and seen.value is not None and seen.value <= spreads.floor_v[column]
+    doubt = 0.0 if observation.quantity in ("dc", "ripple") else float(spreads.doubt[column])
+    is_gone = observation.verdict == "missing" or (
+        observation.quantity == "vpp"
+        and observation.value is not None
+        and observation.value <= spreads.floor_v[column]
     )
     weighed = replace(weighed, near=near, doubt=doubt)
-    return _add_words(cloud, column, seen, weighed, trust, is_gone)
+    return _add_words(cloud, column, observation, weighed, trust, is_gone)
 
 
 def _weigh_either(one: Weighed, other: Weighed) -> Weighed:
@@ -153,7 +155,7 @@ def _weigh_dc(
     cloud: Cloud,
     spreads: Spreads,
     column: int,
-    seen: Observation,
+    observation: Observation,
     trust: ModelTrust,
 ) -> Weighed:
     """DC in volts: a prediction spreads by the move of the fault as well."""
@@ -161,16 +163,18 @@ def _weigh_dc(
     good = volts[0]
     move = np.abs(volts - good)
     tolerance = spreads.dc_v[column]
-    own = np.hypot(tolerance, seen.uncertainty)
+    own = np.hypot(tolerance, observation.uncertainty)
     around = _Spread.make(trust, "dc", own, move * _compute_closeness(spreads, column))
-    around = _narrow_pinned(around, volts, move, float(np.hypot(_METER_ZERO_V, seen.uncertainty)))
-    low, high = _find_bounds(chip, cloud, seen, float(np.nanmean(good)), tolerance)
+    around = _narrow_pinned(
+        around, volts, move, float(np.hypot(_METER_ZERO_V, observation.uncertainty))
+    )
+    low, high = _find_bounds(chip, cloud, observation, float(np.nanmean(good)), tolerance)
     if low is None or high is None:
-        if seen.value is None:
+        if observation.value is None:
             return _weigh_nothing(volts.shape)
-        predicted = around.compute_density(seen.value, volts)
-        near = float(np.mean(compute_normal_density(seen.value, good, own)))
-        anything = compute_anything_density(spreads, seen.value)
+        predicted = around.compute_density(observation.value, volts)
+        near = float(np.mean(compute_normal_density(observation.value, good, own)))
+        anything = compute_anything_density(spreads, observation.value)
     else:
         predicted = around.compute_probability(low, high, volts)
         near = float(
@@ -196,21 +200,21 @@ def _weigh_amplitude(
     cloud: Cloud,
     spreads: Spreads,
     column: int,
-    seen: Observation,
+    observation: Observation,
     trust: ModelTrust,
 ) -> Weighed:
     """Peak to peak, in natural logarithms; below the floor there is no signal."""
     ripple = cloud.ripple_vpp[:, :, column].astype(float)
     shown = ripple
-    if seen.quantity == "vpp":
+    if observation.quantity == "vpp":
         shown = np.fmax(cloud.vpp_v[:, :, column].astype(float), ripple)
     floor = spreads.floor_v[column]
     level = np.log(np.maximum(shown, floor / 2))
     good = level[0]
     move = np.abs(level - good)
-    tolerance = spreads.vpp[column] if seen.quantity == "vpp" else 0.5
-    value = _read_amplitude(seen, floor)
-    share = 0.0 if not value else min(seen.uncertainty / value, 0.5)
+    tolerance = spreads.vpp[column] if observation.quantity == "vpp" else 0.5
+    value = _read_amplitude(observation, floor)
+    share = 0.0 if not value else min(observation.uncertainty / value, 0.5)
     own = np.hypot(tolerance, share)
     around = _Spread.make(
         trust, "vpp", own, np.minimum(move, _FAR) * _compute_closeness(spreads, column)
@@ -229,7 +233,7 @@ def _weigh_amplitude(
         return _limit_to_known(
             predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved
         )
-    low, high = _find_bounds(chip, cloud, seen, float(np.exp(np.nanmean(good))), None)
+    low, high = _find_bounds(chip, cloud, observation, float(np.exp(np.nanmean(good))), None)
     if low is None or high is None:
         return _weigh_nothing(shown.shape)
     lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
@@ -238,11 +242,11 @@ def _weigh_amplitude(
     return _limit_to_known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
 
 
-def _read_amplitude(seen: Observation, floor: float) -> float | None:
+def _read_amplitude(observation: Observation, floor: float) -> float | None:
     """Return the amplitude that was read; one called nothing is at the floor."""
-    if seen.verdict == "missing":
+    if observation.verdict == "missing":
         return floor / 2
-    return seen.value
+    return observation.value
 
 
 def _weigh_frequency(
@@ -250,7 +254,7 @@ def _weigh_frequency(
     cloud: Cloud,
     spreads: Spreads,
     column: int,
-    seen: Observation,
+    observation: Observation,
     trust: ModelTrust,
 ) -> Weighed:
     """A count, in natural logarithms; where nothing is to be counted it may show anything."""
@@ -264,20 +268,20 @@ def _weigh_frequency(
     good = np.where(none[0], centre, level[0])
     move = np.where(none, 1.0, np.abs(level - good))
     moved = _compute_moved(move, spreads.frequency[column])
-    if seen.verdict == "missing":
+    if observation.verdict == "missing":
         predicted = np.where(none, _NO_COUNT, _STRAY_COUNT)
         near = float(predicted[0].mean())
         return _limit_to_known(
             predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved
         )
     tolerance = spreads.frequency[column]
-    share = 0.0 if not seen.value else seen.uncertainty / seen.value
+    share = 0.0 if not observation.value else observation.uncertainty / observation.value
     jumping = (cloud.words[:, :, column] & Seen.UNSTABLE) > 0
     own = np.sqrt(tolerance**2 + share**2 + np.where(jumping, _JITTER**2, 0.0))
     around = _Spread.make(trust, "frequency", own, np.minimum(move, _FAR))
     anything = (1 - _GONE) / _DECADES
-    if seen.value is not None and seen.value > 0:
-        at = float(np.log(seen.value))
+    if observation.value is not None and observation.value > 0:
+        at = float(np.log(observation.value))
         predicted = np.where(none, (1 - _NO_COUNT) / _DECADES, around.compute_density(at, level))
         near = (
             float(np.mean(compute_normal_density(at, good, np.hypot(tolerance, share))))
@@ -286,33 +290,35 @@ def _weigh_frequency(
         return _limit_to_known(
             predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved
         )
-    low, high = _find_bounds(chip, cloud, seen, float(np.exp(centre)), None)
+    low, high = _find_bounds(chip, cloud, observation, float(np.exp(centre)), None)
     if low is None or high is None or not has_healthy:
         return _weigh_nothing(none.shape)
     lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
     inside = np.where(none, 0.02, around.compute_probability(lowest, highest, level))
-    predicted = inside if seen.verdict != "off frequency" else np.where(none, 0.1, 1 - inside)
+    predicted = (
+        inside if observation.verdict != "off frequency" else np.where(none, 0.1, 1 - inside)
+    )
     near = float(predicted[0].mean())
     return _limit_to_known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
 
 
 def _find_bounds(
-    chip: Chip, cloud: Cloud, seen: Observation, good: float, tolerance: float | None
+    chip: Chip, cloud: Cloud, observation: Observation, good: float, tolerance: float | None
 ) -> tuple[float | None, float | None]:
     """Return the range of magnitudes behind a verdict, as a technician compares them."""
-    if seen.verdict is None:
+    if observation.verdict is None:
         return None, None
-    limits = find_point_limits(chip, seen.point, cloud.condition).get(seen.quantity)
+    limits = find_point_limits(chip, observation.point, cloud.condition).get(observation.quantity)
     half = 2.5 * tolerance if tolerance is not None else 0.2 * abs(good)
     low, high = (limits.low, limits.high) if limits else (good - half, good + half)
     far = 1e6
-    if seen.verdict in ("as expected", "off frequency"):
+    if observation.verdict in ("as expected", "off frequency"):
         return low, high
-    if seen.verdict == "missing":
+    if observation.verdict == "missing":
         near = max(0.1 * abs(good), 0.1)
         return -near, near
     # A negative rail that is "too low" lies nearer to zero.
-    towards_zero = seen.verdict == "too low"
+    towards_zero = observation.verdict == "too low"
     if good >= 0:
         return (-far, low) if towards_zero else (high, far)
     return (high, far) if towards_zero else (-far, low)
@@ -321,7 +327,7 @@ def _find_bounds(
 def _add_words(
     cloud: Cloud,
     column: int,
-    seen: Observation,
+    observation: Observation,
     weighed: Weighed,
     trust: ModelTrust,
     is_gone: bool,
@@ -330,22 +336,22 @@ def _add_words(
 
     Of a signal that is gone nobody says how it looks.
     """
-    is_signal = seen.quantity in ("vpp", "frequency")
-    if not is_signal and not seen.seen:
+    is_signal = observation.quantity in ("vpp", "frequency")
+    if not is_signal and not observation.seen:
         return weighed
     flags = cloud.words[:, :, column].astype(int)
-    if seen.quantity == "frequency":
+    if observation.quantity == "frequency":
         flags = flags & Seen.UNSTABLE
     chances, known = np.ones(flags.shape), trust.words
-    for word in seen.seen:
+    for word in observation.seen:
         said, kin = (flags & _WORDS[word]) > 0, (flags & _KIN[word]) > 0
         other = np.where(kin, known["other predicted"], known["none predicted"])
         chances *= np.where(said, known["predicted"], other)
-    if not seen.seen and not is_gone:
-        unsaid = known["nothing said of"] if not seen.is_steady else known["none predicted"]
+    if not observation.seen and not is_gone:
+        unsaid = known["nothing said of"] if not observation.is_steady else known["none predicted"]
         chances *= np.where(flags > 0, unsaid, 1.0)
     # Where the model is wrong, a word is as likely as of any faulty set.
-    anything = known["other predicted"] ** len(seen.seen)
+    anything = known["other predicted"] ** len(observation.seen)
     moved = np.maximum(weighed.moved, flags > 0)
     predicted = weighed.predicted * chances
     return replace(

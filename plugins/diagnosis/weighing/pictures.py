@@ -38,9 +38,13 @@ _LEAST_LIKELIHOOD: Final = 1e-4
 _HAPPENS: Final = 0.08  # of the faults that nobody thought of, those that show a given symptom
 
 
-def fit_of_symptoms(chip: Chip, cloud: Cloud, spreads: Spreads, told: Sequence[Symptom]) -> Numbers:
+def fit_of_symptoms(
+    chip: Chip, cloud: Cloud, spreads: Spreads, symptoms: Sequence[Symptom]
+) -> Numbers:
     """Return how well simulated boards show the symptoms, 0 to 1, shape (hypotheses, draws)."""
-    return _fit_symptoms(Same(chip), cloud, spreads, tuple(map(Same, told)), Same(model_trust()))
+    return _fit_symptoms(
+        Same(chip), cloud, spreads, tuple(map(Same, symptoms)), Same(model_trust())
+    )
 
 
 @lru_cache(maxsize=16)  # some 80 kB each; the complaint is the same at every step of a hunt
@@ -63,10 +67,10 @@ def _fit_symptoms(
     return fits
 
 
-def excuse_cleared(cloud: Cloud, told: Sequence[Symptom]) -> Numbers:
+def excuse_cleared(cloud: Cloud, symptoms: Sequence[Symptom]) -> Numbers:
     """Return how likely the features that a symptom calls good are so called although the board
     spoils them: 1 where they are good, shape (hypotheses, draws)."""
-    return _excuse_cleared(cloud, tuple(map(Same, told)))
+    return _excuse_cleared(cloud, tuple(map(Same, symptoms)))
 
 
 @lru_cache(maxsize=16)
@@ -87,23 +91,25 @@ def weigh_picture(fits: Numbers, against: float, is_told: bool) -> Numbers:
     return np.asarray(against + (1 - against) * fits) if is_told else fits
 
 
-def weigh_unthought_fault(told: Sequence[Symptom]) -> float:
+def weigh_unthought_fault(symptoms: Sequence[Symptom]) -> float:
     """Return how likely the symptoms are of a fault that nobody thought of."""
-    return _HAPPENS ** min(len(told), 1) if told else 0.5
+    return _HAPPENS ** min(len(symptoms), 1) if symptoms else 0.5
 
 
-def list_features(told: Sequence[Symptom]) -> tuple[str, ...]:
+def list_features(symptoms: Sequence[Symptom]) -> tuple[str, ...]:
     """Return the features that symptoms speak of, bad or good."""
-    speaking = [symptom for symptom in told if symptom.shows]
+    speaking = [symptom for symptom in symptoms if symptom.shows]
     bad = [name for symptom in speaking for way in symptom.shows for name in way]
     good = [name for symptom in speaking for name in symptom.good]
     return tuple(dict.fromkeys([*bad, *good]))
 
 
-def fit_of_pictures(feature: Mapping[str, int], shown: Numbers, told: Sequence[Symptom]) -> Numbers:
+def fit_of_pictures(
+    feature: Mapping[str, int], shown: Numbers, symptoms: Sequence[Symptom]
+) -> Numbers:
     """Return how well pictures fit, 0 to 1; ``shown`` has the features on its last axis."""
     fits = np.ones(shown.shape[:-1])
-    speaking = [symptom for symptom in told if symptom.shows]
+    speaking = [symptom for symptom in symptoms if symptom.shows]
     if not speaking:
         return np.zeros(shown.shape[:-1])
     spoken_of = {name for symptom in speaking for way in symptom.shows for name in way}
@@ -145,9 +151,9 @@ def _fit_of_signs(chip: Chip, cloud: Cloud, spreads: Spreads, symptom: Symptom) 
         if sign.at not in cloud.column:
             continue
         if sign.outcome in ("unstable", "distorted"):
-            seen = Observation(sign.at, "vpp", seen=(sign.outcome,))
+            observation = Observation(sign.at, "vpp", seen=(sign.outcome,))
         else:
-            seen = Observation(sign.at, sign.quantity, verdict=sign.outcome)
-        predicted = weigh(chip, cloud, spreads, seen).predicted
+            observation = Observation(sign.at, sign.quantity, verdict=sign.outcome)
+        predicted = weigh(chip, cloud, spreads, observation).predicted
         fits = fits * np.clip(predicted, _LEAST_LIKELIHOOD, 1.0)
     return fits

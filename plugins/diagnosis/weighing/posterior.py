@@ -120,8 +120,8 @@ class Posterior:
     def list_ways(self, thing: Thing) -> list[tuple[Hypothesis, float]]:
         """How a thing may have failed, with the chances, likeliest first."""
         rows = self.rows_of[thing]
-        found = [(self.cloud.hypotheses[row], float(self.chances[row])) for row in rows]
-        return sorted(found, key=lambda pair: -round(pair[1], _DIGITS))
+        ways = [(self.cloud.hypotheses[row], float(self.chances[row])) for row in rows]
+        return sorted(ways, key=lambda pair: -round(pair[1], _DIGITS))
 
 
 def compute_posterior(
@@ -129,7 +129,7 @@ def compute_posterior(
     cloud: Cloud,
     spreads: Spreads,
     prior: Numbers,
-    told: Sequence[Symptom],
+    symptoms: Sequence[Symptom],
     evidence: Evidence,
     odds: Mapping[str, Any] | None = None,
     resistances: Sequence[Weighed] = (),
@@ -139,25 +139,28 @@ def compute_posterior(
     ``resistances``: those of the evidence, weighed already (``resistances.py``).
     """
     weighed = [*weigh_readings(chip, cloud, spreads, evidence), *resistances]
-    fits = fit_of_symptoms(chip, cloud, spreads, told)
-    found = weigh_findings(cloud, evidence)
+    fits = fit_of_symptoms(chip, cloud, spreads, symptoms)
+    finding_chances = weigh_findings(cloud, evidence)
     trust = model_trust()
     levels = (
         (1 - trust.wrong_about_a_fault, trust.sound),
         (trust.wrong_about_a_fault, trust.doubtful),
     )
-    seen = np.zeros(fits.shape)
+    likelihood = np.zeros(fits.shape)
     for share, chances in levels:
-        pictures = weigh_picture(fits, chances.symptom_against, bool(told))
-        seen += share * pictures * _join_readings(weighed, chances)
-    seen *= excuse_cleared(cloud, told)
-    single = prior[:, None] / cloud.draws * found[:, None] * seen
-    anything = float(np.prod([one.otherwise for one in weighed])) * weigh_unthought_fault(told)
+        pictures = weigh_picture(fits, chances.symptom_against, bool(symptoms))
+        likelihood += share * pictures * _join_readings(weighed, chances)
+    likelihood *= excuse_cleared(cloud, symptoms)
+    single = prior[:, None] / cloud.draws * finding_chances[:, None] * likelihood
+    anything = float(np.prod([one.otherwise for one in weighed])) * weigh_unthought_fault(symptoms)
     single[0] = (
-        prior[0] / cloud.draws * found[0] * ((1 - _GOOD_BOARD) * anything + _GOOD_BOARD * seen[0])
+        prior[0]
+        / cloud.draws
+        * finding_chances[0]
+        * ((1 - _GOOD_BOARD) * anything + _GOOD_BOARD * likelihood[0])
     )
-    known = odds or load_usual_odds()
-    pairs, paired = _weigh_pairs(cloud, single, weighed, told, evidence, prior, known)
+    known_odds = odds or load_usual_odds()
+    pairs, paired = _weigh_pairs(cloud, single, weighed, symptoms, evidence, prior, known_odds)
     total = float(single.sum() + sum(chance for _, _, chance in pairs))
     weights = (single + paired) / total
     best = float((single / np.maximum(prior[:, None], 1e-300)).max()) * cloud.draws
@@ -169,21 +172,23 @@ def weigh_readings(chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidenc
     """Return every reading weighed; readings of one quantity of one point are taken together,
     since the model is wrong about all of them or about none."""
     by_point: dict[tuple[str, str], list[Observation]] = {}
-    for seen in evidence.observations:
-        if seen.point in cloud.column:
-            by_point.setdefault((seen.point, seen.quantity), []).append(seen)
-    found = []
+    for observation in evidence.observations:
+        if observation.point in cloud.column:
+            by_point.setdefault((observation.point, observation.quantity), []).append(observation)
+    weighed = []
     for readings in by_point.values():
-        each = [weigh(chip, cloud, spreads, seen) for seen in readings]
-        found.append(_join_at_point(readings, each))
-    return weigh_company(cloud, spreads, [readings[0] for readings in by_point.values()], found)
+        each = [weigh(chip, cloud, spreads, observation) for observation in readings]
+        weighed.append(_join_at_point(readings, each))
+    return weigh_company(cloud, spreads, [readings[0] for readings in by_point.values()], weighed)
 
 
 def _join_at_point(readings: Sequence[Observation], each: Sequence[Weighed]) -> Weighed:
     """Return the readings of one quantity at one point as one, any of them perhaps a slip."""
     predicted = np.ones(each[0].predicted.shape)
-    for seen, one in zip(readings, each, strict=True):
-        predicted = predicted * ((1 - seen.slip) * one.predicted + seen.slip * one.otherwise)
+    for observation, one in zip(readings, each, strict=True):
+        predicted = predicted * (
+            (1 - observation.slip) * one.predicted + observation.slip * one.otherwise
+        )
     otherwise = float(np.prod([one.otherwise for one in each]))
     moved = np.max([one.moved for one in each], axis=0)
     return Weighed(predicted, otherwise, moved, each[0].near, each[0].doubt)
@@ -199,15 +204,15 @@ def _join_readings(weighed: Sequence[Weighed], chances: ErrorChances) -> Numbers
 
 def weigh_findings(cloud: Cloud, evidence: Evidence) -> Numbers:
     """Return how likely all that was found of parts and joints is, shape (hypotheses,)."""
-    found = np.ones(len(cloud.hypotheses))
+    chances = np.ones(len(cloud.hypotheses))
     for row, hypothesis in enumerate(cloud.hypotheses):
         for result in evidence.parts:
-            found[row] *= _find_result_chance(hypothesis, result.ref, result.outcome)
+            chances[row] *= _find_result_chance(hypothesis, result.ref, result.outcome)
         for soldered in evidence.joints:
             is_it = hypothesis.kind == "joint" and f"pin {hypothesis.what}" == soldered.pin
             if is_it != soldered.was_bad:
-                found[row] *= _CURED_BY_CHANCE if soldered.was_bad else _SOLDERED_BUT_BAD
-    return found
+                chances[row] *= _CURED_BY_CHANCE if soldered.was_bad else _SOLDERED_BUT_BAD
+    return chances
 
 
 def _find_result_chance(hypothesis: Hypothesis, ref: str, outcome: str) -> float:
@@ -219,10 +224,10 @@ def _weigh_pairs(
     cloud: Cloud,
     single: Numbers,
     weighed: Sequence[Weighed],
-    told: Sequence[Symptom],
+    symptoms: Sequence[Symptom],
     evidence: Evidence,
     prior: Numbers,
-    known: Mapping[str, Any],
+    odds: Mapping[str, Any],
 ) -> tuple[list[tuple[int, int, float]], Numbers]:
     """Return the likeliest pairs, and their chances shared between their two faults.
 
@@ -236,13 +241,13 @@ def _weigh_pairs(
         return [], paired
     trust = model_trust()
     first, second = _list_pairs(cloud, rows)
-    likelihood = _weigh_pair_pictures(cloud, first, second, told)
+    likelihood = _weigh_pair_pictures(cloud, first, second, symptoms)
     for one in weighed:
         density, moved = one.mix_errors(trust.sound), one.moved
         likelihood = likelihood * np.where(
             moved[first] >= moved[second], density[first], density[second]
         )
-    chances = likelihood.mean(axis=1) * float(known["second fault"])
+    chances = likelihood.mean(axis=1) * float(odds["second fault"])
     chances *= prior[first] * prior[second]
     chances *= _weigh_pair_findings(cloud, first, second, evidence)
     likeliest = np.argsort(-chances, kind="stable")[:_PAIRS_KEPT]
@@ -299,18 +304,18 @@ def _choose_rows_to_pair(
 
 
 def _weigh_pair_pictures(
-    cloud: Cloud, first: NDArray[np.intp], second: NDArray[np.intp], told: Sequence[Symptom]
+    cloud: Cloud, first: NDArray[np.intp], second: NDArray[np.intp], symptoms: Sequence[Symptom]
 ) -> Numbers:
     """Return the likelihood of the symptoms under pairs, shape (pairs, draws): each feature is as
     under the one that spoils it more."""
     trust = model_trust()
-    if not told:
+    if not symptoms:
         return np.full((len(first), cloud.draws), trust.no_symptom)
-    names = list_features(told)
+    names = list_features(symptoms)
     shown = cloud.shown[..., [cloud.feature[name] for name in names]].astype(float)
     one, other = shown[first], shown[second]
     both = np.where(np.abs(one - 1) >= np.abs(other - 1), one, other)
-    fits = fit_of_pictures({name: column for column, name in enumerate(names)}, both, told)
+    fits = fit_of_pictures({name: column for column, name in enumerate(names)}, both, symptoms)
     return weigh_picture(fits, trust.sound.symptom_against, is_told=True)
 
 

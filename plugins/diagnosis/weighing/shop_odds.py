@@ -14,8 +14,8 @@ def find_shop_odds(folder: Path | None = None) -> Odds | None:
 
     Raises OddsFileError.
     """
-    found = find_shop(folder)
-    return load_shop_odds(found, load_usual_odds()) if is_shop(found) else None
+    shop_path = find_shop(folder)
+    return load_shop_odds(shop_path, load_usual_odds()) if is_shop(shop_path) else None
 
 
 def find_page_odds() -> Odds | None:

@@ -83,5 +83,7 @@ def _states_signal(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:
     """Return at which points the catalogue states a signal, in any condition."""
     places = {f"pin {pin.number}": pin.expectations for pin in chip.pins}
     places |= {node.id: node.expectations for node in chip.application.nodes}
-    stated = {name for name, told in places.items() if any(one.waveform for one in told)}
+    stated = {
+        name for name, stated_points in places.items() if any(one.waveform for one in stated_points)
+    }
     return np.array([point in stated for point in cloud.points])
