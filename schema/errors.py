@@ -50,6 +50,7 @@
     │   ├── ConnectionLostError            loaders/publishing/download_source.py
     │   ├── SlowSourceError                loaders/publishing/download_source.py
     │   └── MissingFileError               loaders/publishing/download_source.py
+    ├── ScopeLinkError                  2  loaders/captures/scope_link.py
     ├── FetchError                      2  loaders/publishing/fetching.py
     ├── WrongPieceError                 2  loaders/publishing/partial_download.py
     ├── FetchInProgressError            2  loaders/publishing/partial_download.py

@@ -15,7 +15,7 @@ from ...schema.quantities import print_value
 from .capture import FEWEST_SAMPLES, Samples
 from .reading_place import ReadingPlace
 
-_LEAST_INTERVAL_S, _LONGEST_INTERVAL_S = 1e-14, 3600.0
+LEAST_INTERVAL_S, LONGEST_INTERVAL_S = 1e-14, 3600.0
 _UNEVEN: Final = 0.1  # of an interval: more than the rounding of a clock or of binary fractions
 _SAME: Final = 1e-3  # relative difference of an interval from one that is stated with few figures
 _MOST_STEPS, _WIDEST = 0.9, 1.5  # a gap is wider than steps by rounding
@@ -180,6 +180,6 @@ def _check_even(column: TimeColumn, interval_s: float, most_s: float, place: Rea
 
 def check_interval(interval_s: float, place: ReadingPlace) -> None:
     """Refuse an interval that no oscilloscope writes and that would overflow sums."""
-    if not (math.isfinite(interval_s) and _LEAST_INTERVAL_S <= interval_s <= _LONGEST_INTERVAL_S):
+    if not (math.isfinite(interval_s) and LEAST_INTERVAL_S <= interval_s <= LONGEST_INTERVAL_S):
         found_text = f"samples {print_value(interval_s, 's')} apart"
         raise place.error_at(1, found_text, "between 10 fs and an hour")

@@ -9,7 +9,6 @@ import hashlib
 import io
 import re
 import warnings
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -17,6 +16,7 @@ from typing import TYPE_CHECKING, Final
 from ...schema.note import Attachment
 from ..captures.capture import CaptureError
 from ..captures.limited_capture import read_capture_limited
+from ..captures.plain_csv import format_csv
 from ..system.limited_process import LimitReachedError, Limits, run_limited
 from ..system.regular_files import open_regular
 from .attachment_check import AttachmentError, check_attachment
@@ -96,17 +96,7 @@ def _rewrite_capture(data: bytes, name: str) -> tuple[bytes, str]:
     except CaptureError as error:
         fault = error.faults[0]
         raise AttachmentError(f"line {fault.line}: {fault.message}") from None
-    header = ["time (s)", *(f"CH{n} (V)" for n in range(1, len(capture.channels) + 1))]
-    rows = zip(
-        capture.t_s.tolist(), *(channel.tolist() for channel in capture.channels), strict=True
-    )
-    return "".join([",".join(header) + "\n", *_format_rows(rows)]).encode(), "csv"
-
-
-def _format_rows(rows: Iterator[tuple[float, ...]]) -> Iterator[str]:
-    """Yield CSV lines: volts with 7 digits, more than a converter resolves; times with 12."""
-    for t_s, *volts in rows:
-        yield ",".join([f"{t_s:.12g}", *(f"{v:.7g}" for v in volts)]) + "\n"
+    return format_csv(capture), "csv"
 
 
 def _rewrite_limited(data: bytes) -> tuple[bytes, str]:

@@ -91,6 +91,9 @@ fetch-folio public -o fetched.db
 LISTENING = {"serve", "demo", "preview"}
 """These wait for a browser; what they answer it with is asked further down."""
 
+REACHING = {"capture"}
+"""These reach out to the address that they are given, and to nothing else; asked below."""
+
 POINTS = "µs V\n0 0.2\n12 0.2\n12 5\n64 5\n"
 TABLE = "Pin,Symbol,Function\n1,IN,input\n2,OUT,output\n3,GND,ground\n4,VCC,supply\n"
 
@@ -117,7 +120,7 @@ def run_pinfolio(line: str) -> Result:
 
 def test_every_command_answers(bench: Path, tried: list[str]) -> None:
     lines = JOURNEY.strip().splitlines()
-    assert {line.split()[0] for line in lines} == set(COMMANDS) - LISTENING
+    assert {line.split()[0] for line in lines} == set(COMMANDS) - LISTENING - REACHING
     for line in lines:
         result = run_pinfolio(line)
         assert result.exit_code in (0, 1), f"{line}: {result.output}"
@@ -148,4 +151,15 @@ def test_fetching_says_that_nobody_can_be_reached(
     assert f"Error: {address}: " in result.output
     assert "network is unreachable" in result.output
     assert not list(bench.glob("*.db"))
+    assert tried
+
+
+def test_an_oscilloscope_that_cannot_be_reached_is_named(
+    bench: Path, tried: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With the library in Python, whose attempts are noted; not with another one installed."""
+    monkeypatch.setenv("PYVISA_LIBRARY", "@py")
+    result = run_pinfolio("capture TQZ5752 22 --from TCPIP::192.0.2.1::INSTR")
+    assert result.exit_code == 2
+    assert "Error: TCPIP::192.0.2.1::INSTR: cannot connect: " in result.output
     assert tried

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from ..capture_answer import answer_capture, picture_options
 from ..command_common import (
     AnswerIsNo,
     folio_option,
@@ -38,7 +39,6 @@ if TYPE_CHECKING:
     from ....schema.note import Note
     from ....schema.reading import Reading
     from ...readings.capture_check import CaptureCheck
-    from ...readings.pictures.capture_pictures import CapturePictures
     from ...readings.verdict import PinVerdict
 
 
@@ -73,35 +73,7 @@ if TYPE_CHECKING:
     metavar="VOLTS",
     help="Volts of full scale, such as '1.4 V', for a capture in a sound file.",
 )
-@click.option(
-    "--line",
-    type=click.IntRange(1, 625),
-    metavar="NUMBER",
-    help="Measure this line of composite video alone; the capture holds a field sync.",
-)
-@click.option(
-    "--field",
-    type=click.IntRange(1, 2),
-    help="Count --line from the start of this field.",
-)
-@click.option(
-    "--svg",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw the capture over the expected picture, with the difference below.",
-)
-@click.option(
-    "--vectors",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw the colours of the capture as vectors over their target boxes.",
-)
-@click.option(
-    "--spectrum",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw the spectrum of the capture, with mains and line harmonics marked.",
-)
+@picture_options
 @click.option("--condition", metavar="NAME", help="The state of the set while measuring.")
 @click.option(
     "--expect",
@@ -152,18 +124,13 @@ def command(
         raise SystemExit(0 if is_right else AnswerIsNo.exit_code)
     place = find_test_point(chip, str(pin))
     if capture is not None:
-        from ...readings.pictures.capture_pictures import CapturePictures
-
         samples = _read_capture(capture, interval, full_scale)
         index = samples.find_channel(channel) if channel else 0
         checked = _check_capture(
             chip, place, samples, index, written, instruments, condition, good, line, field
         )
         judged = checked.judged
-        title = f"{chip.part} pin {place.number} {place.symbol}, captured and expected"
-        pictures = CapturePictures(checked, title)
-        _write_pictures(pictures, svg, vectors, spectrum)
-        _answer_capture(pictures, as_json)
+        answer_capture(checked, svg, vectors, spectrum, as_json)
     else:
         judged = check_pin(chip, place, _read_options(written), instruments, condition, good)
         _answer(judged, as_json)
@@ -190,25 +157,6 @@ def _check_capture(
     return check_capture(
         chip, pin, samples, reading, instruments, condition, channel, good, line, field
     )
-
-
-def _write_pictures(
-    pictures: CapturePictures, svg: Path | None, vectors: Path | None, spectrum: Path | None
-) -> None:
-    """Write the pictures that a file is named for; say where there is none to draw."""
-    from ..command_common import write_picture
-
-    wanted = (
-        (svg, pictures.draw_comparison, "this pin has no known waveform to draw the capture over"),
-        (vectors, pictures.draw_vectors, "this capture holds no colour bars to draw vectors of"),
-        (spectrum, pictures.draw_spectrum, "this capture is too short for a spectrum"),
-    )
-    for path, draw, refusal in wanted:
-        if path is not None:
-            picture = draw(standalone=True)
-            if picture is None:
-                raise AnswerIsNo(refusal)
-            write_picture(path, picture)
 
 
 def _read_options(written: dict[str, str | None]) -> Reading:
@@ -271,12 +219,3 @@ def _answer(judged: PinVerdict, as_json: bool) -> None:
         from ..tables.reading_tables import print_judged
 
         print_judged(judged)
-
-
-def _answer_capture(pictures: CapturePictures, as_json: bool) -> None:
-    if as_json:
-        print_json(pictures.document())
-    else:
-        from ..tables.capture_tables import print_capture
-
-        print_capture(pictures)

@@ -37,6 +37,7 @@ UNNEEDED = {
     },
     ("check", "TQZ5752", "13", "--dc", "3.1 V"): CARDS,
     ("faultfind", "TQZ5752", "--help"): PAGES,
+    ("capture", "--help"): PAGES | {"numpy", "pyvisa", "scipy"},
 }
 
 
