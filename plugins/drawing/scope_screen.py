@@ -48,7 +48,7 @@ def convert_height(
 ) -> Whole:
     """Return units down from the top of the screen, limited to the screen."""
     divisions = divisions_up / 2 - (volts - centre_v) / volts_per_div
-    return np.rint(np.clip(divisions, 0, divisions_up) * DIV).astype(int)
+    return np.asarray(np.rint(np.clip(divisions, 0, divisions_up) * DIV).astype(int))
 
 
 def draw_outline(x: Whole, low: Whole, high: Whole) -> str:

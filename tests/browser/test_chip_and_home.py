@@ -175,6 +175,8 @@ def test_the_bench_sheet_prints_on_as_many_pages_as_it_says(
     [
         ("chip/TQZ5752/13", 1),
         ("chip/KYE4728/4", 1),
+        ("chip/TQZ5752/22?dc=1.9&vpp=0.3", 1),
+        ("chip/KYE6848/4?dc=1.9&vpp=0.3", 1),
         (f"{BENCH}?symptom=no+colour", 2),
         (f"{BENCH}?symptom=no+colour&{READ}", 2),
         (f"{BENCH}?symptom=no+colour&{READ}&part=C406&found=open", 2),
@@ -192,6 +194,17 @@ def test_pin_and_bench_print_on_few_pages_with_their_cautions(
     if "symptom" in where:
         assert "All others together" in words
         assert "To be read" in words or "Read again" in words
+
+
+@pytest.mark.parametrize("where", ["chip/TQZ5752/13", "chip/TQZ5752/22", "chip/KYE4728/4"])
+def test_verdict_limits_and_ways_on_are_on_the_first_screen(opened: Opener, where: str) -> None:
+    page = opened(f"{where}?dc=1.9&vpp=0.3")
+    lowest = page.evaluate(
+        "Math.max(...[...document.querySelectorAll('#told, #verdict .do, .three .rng')]"
+        ".map(shown => shown.getBoundingClientRect().bottom))"
+    )
+    assert page.get_by_role("link", name="Find the fault from here").is_visible()
+    assert lowest <= 900
 
 
 def test_the_chosen_look_stays(opened: Opener) -> None:
