@@ -53,12 +53,21 @@ def read_statements(folder: Path, faults: list[Fault]) -> list[Statement]:
     """Return the statements in the files of ``folder``; faults of the others go to ``faults``."""
     statements = []
     for path in sorted(folder.glob("*.json"))[:MOST_STATEMENTS]:
-        try:
-            statements.append(Statement.model_validate_json(read_regular(path, _MOST_BYTES)))
-        except (OSError, ValidationError, ValueError):
+        statement = read_statement(path)
+        if statement is None:
             expected = "a statement as it was signed; restore the file or remove it"
             faults.append(Fault(str(path), 1, 1, "no statement about a key", expected))
+        else:
+            statements.append(statement)
     return statements
+
+
+def read_statement(path: Path) -> Statement | None:
+    """Return the statement in a file; None if it holds none."""
+    try:
+        return Statement.model_validate_json(read_regular(path, _MOST_BYTES))
+    except (OSError, ValidationError, ValueError):
+        return None
 
 
 def name_statement(statement: Statement) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any, Final, Literal
 
 from pydantic import TypeAdapter, ValidationError
@@ -66,8 +67,12 @@ _TABLES: Final[TypeAdapter[dict[str, KnownShop]]] = TypeAdapter(dict[Handle, Kno
 
 
 def load_known_shops(shop: Shop) -> dict[str, KnownShop]:
-    """Return the known shops by handle, sorted; raises ShopError when the file is faulty."""
-    path = shop.known_shops
+    """Return the known shops by name, sorted; raises ShopError when the file is faulty."""
+    return read_known_shops(shop.known_shops)
+
+
+def read_known_shops(path: Path) -> dict[str, KnownShop]:
+    """Return the known shops in a file by name, sorted; none without a file. Raises ShopError."""
     try:
         tables: dict[str, Any] = parse_toml(read_regular(path, _MOST_BYTES).decode())
         known = _TABLES.validate_python(tables)

@@ -21,6 +21,7 @@ from ..chip_files.yaml_positions import MOST_BYTES, read_yaml
 from ..errors import ChipFileError, Fault, InvalidFileError
 from ..system.folder_changes import change_together
 from ..system.regular_files import read_regular
+from .conflict_copies import find_conflict_copies, is_conflict_copy
 from .known_shops import load_known_shops
 from .received_notes import list_senders, load_received_notes
 from .shop_folder import Shop, ShopError
@@ -56,6 +57,8 @@ def load_all_notes(shop: Shop, set_aside: list[Fault] | None = None) -> list[Not
     Otherwise raises NoteFileError, NoteLinesError. Raises ShopError.
     """
     known = {note.digest: note for note in load_own_notes(shop, set_aside)}
+    if set_aside is not None:
+        set_aside += [copy.to_fault() for copy in find_conflict_copies(shop.folder)]
     states = {handle: one.state for handle, one in load_known_shops(shop).items()}
     for handle in sorted(list_senders(shop)):
         state = states.get(handle, "known")
@@ -105,7 +108,8 @@ def inspect_own_notes(shop: Shop, faults: list[Fault]) -> list[OwnRevision]:
     signed_of = load_signed_notes(shop, faults)
     forged = {Path(fault.file).stem for fault in faults}
     is_signed_folder = has_signatures(shop)
-    stems = {path.stem for path in shop.notes.glob("*.yaml")} | signed_of.keys()
+    files = (path for path in shop.notes.glob("*.yaml") if not is_conflict_copy(path))
+    stems = {path.stem for path in files} | signed_of.keys()
     revisions = []
     for stem in sorted(stems):
         path, signed = shop.notes / f"{stem}.yaml", signed_of.get(stem)

@@ -40,7 +40,9 @@ KEY_FILE: Final = ".pinfolio-key"
 _MOST_BYTES: Final = 100_000
 _HANDLE: Final[TypeAdapter[str]] = TypeAdapter(Handle, config={"defer_build": True})
 _KEYS: Final = ("handle", "public_key", "author", "meter", "probe", "scope", "counter")
-_IGNORED: Final = f"{KEY_FILE}\n.merging-*/\n.merged/\n"
+_IGNORED: Final = f"{KEY_FILE}\n.merging-*/\n.merged/\nset-aside/\n"
+# Lines of two sides of such a file, mixed by version control, would fit no signature.
+_UNMERGED: Final = "shops.toml -merge\nreceived/*/notes.* -merge\n"
 
 
 _NO_KEY: Final = (
@@ -225,6 +227,7 @@ def create_shop(
         write_key(key_path, private_key)
         written.append(key_path)
         write_atomically(ignore_path, _IGNORED)
+        write_atomically(folder / ".gitattributes", _UNMERGED)
         stage_statements(folder / KEYS, statements)
         write_atomically(folder / FILE, _format_toml(values))
     except OSError as error:

@@ -24,12 +24,13 @@ from ...schema.note import Note
 from ..errors import Fault
 from ..keys.signing_key import is_signed, sign
 from ..system.regular_files import read_regular
+from .conflict_copies import is_conflict_copy
 from .note_lines import LONGEST_LINE, MOST_NOTES
 from .shop_folder import Shop
 
 SIGNED: Final = "signed"
 RECEIVED_LIST: Final = "notes.signed"
-_ENDING: Final = ".signed"
+SIGNED_ENDING: Final = ".signed"
 _NOTE: Final = b"pinfolio note 1\n"
 """Begins every signed text, so that no signature can serve for another kind of text."""
 _LIST: Final = "pinfolio received notes 1"
@@ -40,7 +41,7 @@ _MOST_LIST_BYTES: Final = 65 * (MOST_NOTES + 4)  # 64 digits and a newline each
 def has_signatures(shop: Shop) -> bool:
     """Return whether the shop's notes are signed, so that an unsigned one cannot be trusted."""
     return (
-        any((shop.notes / SIGNED).glob(f"*{_ENDING}"))
+        any((shop.notes / SIGNED).glob(f"*{SIGNED_ENDING}"))
         or any(shop.received.glob(f"*/{RECEIVED_LIST}"))
         or _find_memory(shop).exists()
     )
@@ -72,8 +73,8 @@ def load_signed_notes(shop: Shop, faults: list[Fault]) -> dict[str, Note]:
     notes: dict[str, Note] = {}
     signers = list(shop.list_signers())
     for path in _list_signed(shop):
-        note = _read_signed_note(shop, path, signers)
-        if note is None:
+        note = read_signed_note(shop, path, signers)
+        if note is None or path.stem != name_revision(note):
             faults.append(_describe_fault(shop, path))
         else:
             notes[path.stem] = note
@@ -86,8 +87,9 @@ def _describe_fault(shop: Shop, path: Path) -> Fault:
     keys = shop.load_keys()
     others = (*keys.chain, *(s.key for s in (*keys.waiting, *keys.revocations)))
     for key in others:
-        if _read_signed_note(shop, path, [bytes.fromhex(key)]) is not None:
-            found = f"a signature that does not count: {keys.explain_refusal(key)}"
+        reason = keys.explain_refusal(key)
+        if reason and read_signed_note(shop, path, [bytes.fromhex(key)]) is not None:
+            found = f"a signature that does not count: {reason}"
             expected = (
                 f"a signature by a certified key; if the note is right, sign it with: {accept}"
             )
@@ -99,11 +101,13 @@ def _describe_fault(shop: Shop, path: Path) -> Fault:
 
 
 def _list_signed(shop: Shop) -> list[Path]:
-    return sorted((shop.notes / SIGNED).glob(f"*{_ENDING}"))
+    """Return the files of signed notes, without the copies that synchronisation leaves."""
+    paths = sorted((shop.notes / SIGNED).glob(f"*{SIGNED_ENDING}"))
+    return [path for path in paths if not is_conflict_copy(path)]
 
 
-def _read_signed_note(shop: Shop, path: Path, signers: list[bytes]) -> Note | None:
-    """Return the note in a file that one of ``signers`` signed; else None."""
+def read_signed_note(shop: Shop, path: Path, signers: list[bytes]) -> Note | None:
+    """Return the own note in a file that one of ``signers`` signed; else None."""
     try:
         document, signature, end = read_regular(path, LONGEST_LINE + 200).split(b"\n")
         signed = bytes.fromhex(signature.decode())
@@ -113,7 +117,7 @@ def _read_signed_note(shop: Shop, path: Path, signers: list[bytes]) -> Note | No
     except (OSError, ValueError, ValidationError):
         return None
     fits = note.document().encode() == document and note.shop == shop.handle
-    return note if fits and path.stem == name_revision(note) else None
+    return note if fits else None
 
 
 def find_signer(signers: list[bytes], signature: bytes, message: bytes) -> bytes | None:
@@ -145,7 +149,7 @@ def stage_signed_notes(
     for note in notes:
         document = note.document().encode()
         signature = sign(key, _NOTE + document).hex().encode()
-        name = f"{name_revision(note)}{_ENDING}"
+        name = f"{name_revision(note)}{SIGNED_ENDING}"
         (folder / name).write_bytes(document + b"\n" + signature + b"\n")
 
 
@@ -158,6 +162,14 @@ def load_signed_list(shop: Shop, handle: str) -> frozenset[str] | None:
     if not path.exists():
         return None
     return _read_list(path, handle, list(shop.list_signers()))
+
+
+def read_signed_digests(shop: Shop, path: Path) -> frozenset[str]:
+    """Return the digests of the list in a file; none where its signature does not count."""
+    try:
+        return _read_list(path, path.parent.name, list(shop.list_signers()))
+    except (OSError, ValueError):
+        return frozenset()
 
 
 def _read_list(path: Path, handle: str, signers: list[bytes]) -> frozenset[str]:
@@ -194,7 +206,7 @@ def stage_signed_again(shop: Shop, staging: Path, public_key: bytes, private_key
     So notes written before a key ended still count. Raises ShopError, OSError.
     """
     notes = [
-        note for path in _list_signed(shop) if (note := _read_signed_note(shop, path, [public_key]))
+        note for path in _list_signed(shop) if (note := read_signed_note(shop, path, [public_key]))
     ]
     own_notes = staging / shop.notes.relative_to(shop.folder)
     stage_signed_notes(shop, own_notes, notes, private_key)

@@ -1,4 +1,4 @@
-"""Create a shop's folder; its key and its devices.
+"""Create a shop's folder; its key and its devices; mend it.
 
 The folder holds the shop's notes, its own chips, and the notes received from other shops, all as
 plain files that can be kept under version control or on a memory stick.
@@ -13,6 +13,7 @@ import click
 from ..instrument_choice import choose_instruments, counter_option, instrument_options
 from ..shop_device_commands import device_command
 from ..shop_key_commands import key_command
+from ..shop_options import open_chosen_shop, shop_option
 
 
 @click.group(help=__doc__)
@@ -56,6 +57,25 @@ def init_command(
     click.echo(f"{shop.folder}: the shop {shop.handle}; its key reads {reads}")
     click.echo("Keep .pinfolio-key to yourself: anybody who has it can write in the shop's name.")
     click.echo("Keep a copy of it, encrypted: pinfolio shop key backup FILE")
+
+
+@command.command("mend", short_help="Merge the copies that synchronisation left.")
+@shop_option
+def mend_command(shop_folder: Path | None) -> None:
+    """Merge conflict copies, such as "shops (conflicted copy).toml" or "notes-laptop.jsonl".
+
+    When two computers change one file of a synchronised folder, a second copy of it appears. All
+    that a copy adds is merged; the copy itself is moved to set-aside/ in the shop's folder.
+    """
+    from ....loaders.shop.copy_merging import merge_conflict_copies
+    from ....schema.text import visible
+
+    shop = open_chosen_shop(shop_folder, to_change=True)
+    copies = merge_conflict_copies(shop)
+    for copy in copies:
+        click.echo(visible(f"{copy.path}: a copy of {copy.original.name}"))
+    count = f"{len(copies)} merged and moved to set-aside/."
+    click.echo(count if copies else "There are no copies.")
 
 
 command.add_command(key_command)

@@ -101,6 +101,19 @@ class TestKey:
         assert f"First key    {after['first_key']}" in run("shop", "key", "--shop", "desk").stdout
 
 
+class TestMend:
+    def test_a_copy_is_named_and_merged(self) -> None:
+        shutil.copyfile("desk/shop.toml", "desk/shop (conflicted copy).toml")
+        note = ("note", "add", "QZ1", "3", "--kind", "remark", "--text", "So.", "--unlisted")
+        run(*note, "--shop", "desk")
+        listed = run("note", "list", "--shop", "desk")
+        assert "a second copy of shop.toml, as synchronisation leaves it" in listed.stderr
+        mended = run("shop", "mend", "--shop", "desk")
+        assert "desk/shop (conflicted copy).toml: a copy of shop.toml" in mended.stdout
+        assert run("note", "list", "--shop", "desk").stderr == ""
+        assert run("shop", "mend", "--shop", "desk").stdout == "There are no copies.\n"
+
+
 class TestMerge:
     def test_the_key_of_a_new_shop_is_shown_whatever_was_confirmed(self) -> None:
         run("shop", "init", "other", "--handle", "bench-b")
