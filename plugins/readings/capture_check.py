@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -104,7 +105,7 @@ def check_capture(
     chosen = choose_capture_instruments(chosen, capture)
     measured = measure_trace(capture.t_s, volts)
     expectation = choose_expectation(
-        chip, pin, _fill_in(reading, pin, capture, measured), condition
+        chip, pin, _fill_in(reading, pin, capture, volts, measured), condition
     )
     correct = _make_correction(chip, pin, expectation, chosen)
     video = check_video(
@@ -112,7 +113,7 @@ def check_capture(
     )
     lines = video if video is not None and video.has_lines else None
     setup = find_setup_defects(capture, volts, expectation, measured, lines)
-    full_reading = _fill_in(reading, pin, capture, measured, video, setup)
+    full_reading = _fill_in(reading, pin, capture, volts, measured, video, setup)
     shape, remarks = _compare_with_expectation(capture, volts, expectation, measured, video)
     defects = _join_defects(setup, video, expectation, measured, capture.interval_s)
     if any(not defect.is_advised for defect in (setup if lines is None else defects)):
@@ -185,12 +186,13 @@ def _fill_in(
     reading: Reading,
     pin: Pin,
     capture: Capture,
+    volts: Samples,
     measured: TraceMeasurements,
     video: VideoCheck | None = None,
     setup: tuple[Defect, ...] = (),
 ) -> Reading:
     """Return the reading with measured figures in place of those not read."""
-    dc_v = _compute_dc_v(pin, capture, measured)
+    dc_v = _compute_dc_v(pin, volts, capture.interval_s, measured)
     vpp_v: float | None = measured.vpp_v
     frequency_hz = measured.frequency_hz
     if video is not None and video.has_lines:
@@ -248,14 +250,20 @@ def choose_capture_instruments(chosen: Instruments, capture: Capture) -> Instrum
     return replace(chosen, scope=scope.model_copy(update=own))
 
 
-def _compute_dc_v(pin: Pin, capture: Capture, measured: TraceMeasurements) -> float | None:
+def _compute_dc_v(
+    pin: Pin, volts: Samples, interval_s: float, measured: TraceMeasurements
+) -> float | None:
     """Return the mean of a capture in volts; None where it is shorter than the slowest waveform.
 
     A meter averages over many periods, so part of one period says nothing about its reading.
     """
     periods_s = [e.waveform.period_s for e in pin.expectations if e.waveform is not None]
-    span_s = capture.interval_s * len(capture.t_s)
-    return measured.dc_v if span_s >= max(periods_s, default=0.0) else None
+    slowest_s = max(periods_s, default=0.0)
+    periods = math.floor(interval_s * len(volts) / slowest_s) if slowest_s else 0
+    if measured.frequency_hz is not None or not slowest_s:
+        return measured.dc_v if periods or not slowest_s else None
+    # Few periods show no frequency; the expected one says how many there are.
+    return float(volts[: round(periods * slowest_s / interval_s)].mean()) if periods else None
 
 
 def _compare_with_expectation(

@@ -55,5 +55,7 @@ def find_jitter_s(measured: TraceMeasurements, interval_s: float) -> float:
     if measured.jitter_s is None or measured.rise_s is None:
         return 0.0
     noise_s = measured.noise_v * measured.rise_s / (_HIGH_REFERENCES * measured.vpp_v)
-    covered = (_NOISE_COVERS * noise_s) ** 2 + (_NOISE_COVERS * interval_s) ** 2
+    # An edge between two samples may be anywhere between them.
+    between_s = interval_s / math.sqrt(12)
+    covered = _NOISE_COVERS**2 * (noise_s**2 + between_s**2)
     return math.sqrt(max(measured.jitter_s**2 - covered, 0.0))

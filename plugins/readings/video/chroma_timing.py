@@ -13,6 +13,7 @@ from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ....schema.systems import SCANNING
 from ....schema.waveforms import Samples
@@ -23,14 +24,14 @@ from .burst import Burst
 from .carrier_fit import Vectors
 from .figure import Figure
 from .line_grid import Cut, LineGrid
+from .sync_pulses import Index
 
 _MOST_LINES: Final = 16
-_ROUNDS: Final = 3  # of shifting by the delay found so far
+_ROUNDS: Final = 8  # of shifting by the delay found so far
 _SLOPE_S: Final = 20e-9  # over which the slope of an edge is taken
 _BEND_S: Final = 150e-9  # about half an edge
 _SHAPE_DOUBT_S: Final = 0.5e-9  # by the shape of edges, which is not known
-_MOST_INTERVAL_S: Final = 90e-9
-_FEWEST_LINES: Final = 4  # over which luminance and chroma separate at the edges
+_MOST_INTERVAL_S: Final = 101e-9
 _LONGEST_DELAY_S: Final = 0.8e-6
 _CLEARLY: Final = 20.0  # standard uncertainties
 _FEWEST_COLOURS: Final = 6
@@ -42,32 +43,75 @@ def measure_delay(
     """Return how late chroma is behind luminance; None where the record does not show it."""
     line_s = grid.line_s
     cut = grid.select(np.arange(min(len(grid), _MOST_LINES))).cut(9.2e-6, line_s - 1.2e-6)
-    if len(cut.which) < _FEWEST_LINES or cut.interval_s > _MOST_INTERVAL_S:
+    if not cut.which.size or cut.interval_s > _MOST_INTERVAL_S:
         return None
     order = grid.order[cut.which]
     after_s = cut.after_s[:, None] + cut.along_s
     angle = 2 * np.pi * burst.carrier_hz * (cut.at_s[:, None] + cut.along_s)
     carrier = np.exp(1j * angle) * burst.reference(order[:, None].astype(np.float64), after_s)
-    positive = np.ones(len(order), dtype=bool)
+    # A clock that is off stretches the line, as far as two starts of a line tell.
+    is_timed = math.isfinite(grid.sync.line_uncertainty_s)
+    stretch = grid.line_s * float(SCANNING[system].line_hz) if is_timed else 1.0
+    nominal_s = after_s / stretch
+    alike = len(order) / grid.select(cut.which).count_samplings(burst.carrier_hz)
+    fits = [
+        fit
+        for positive in _list_signs(system, burst, order)
+        if (fit := _fit(cut, system, percent, nominal_s, carrier, positive, (noise_v, alike)))
+    ]
+    if not fits:
+        return None
+    delay = min(fits, key=lambda fit: fit.square).delay
+    error_s = math.hypot(delay.uncertainty, _SHAPE_DOUBT_S)
+    return Figure("chroma to luminance delay", delay.value, "s", error_s)
+
+
+def _list_signs(system: str, burst: Burst, order: Index) -> list[NDArray[np.bool_]]:
+    """Return whether V may be positive on each line: both ways where a burst does not tell."""
+    even = order % 2 == 0
+    if system.startswith("NTSC"):
+        return [np.ones(len(order), dtype=bool)]
     if burst.alternates:
-        positive = (order % 2 == 0) == (bool(burst.is_positive[0]) == (burst.order[0] % 2 == 0))
-    noise = noise_v, len(order) / grid.select(cut.which).count_samplings(burst.carrier_hz)
+        even_positive = bool(burst.is_positive[0]) == (burst.order[0] % 2 == 0)
+        return [even == even_positive]
+    # A switch that has stopped leaves the same sign on all lines.
+    same = np.ones(len(order), dtype=bool)
+    return [same, ~same] if burst.swing_deg is not None else [even, ~even]
+
+
+class _Delay(NamedTuple):
+    """The delay of chroma, and the mean square of what its fit leaves."""
+
+    delay: Mean
+    square: float
+
+
+def _fit(
+    cut: Cut,
+    system: str,
+    percent: float,
+    nominal_s: Samples,
+    carrier: Vectors,
+    positive: NDArray[np.bool_],
+    noise: tuple[float, float],
+) -> _Delay | None:
+    """Return the delay with V of such signs; None where the bars do not fit."""
     late_y = late_c = Mean(0.0, 0.0)
-    # A clock that is off stretches the line.
-    nominal_s = after_s / (grid.line_s * float(SCANNING[system].line_hz))
+    square = math.inf
     for _ in range(_ROUNDS):
         luma = _sample_luma(system, percent, nominal_s - late_y.value)
         chroma = _sample_chroma(system, percent, nominal_s - late_c.value, positive)
         steps = _fit_delays(cut, luma, chroma, carrier, noise)
         if steps is None:
             return None
-        late_y = Mean(late_y.value + steps[0].value, steps[0].uncertainty)
-        late_c = Mean(late_c.value + steps[1].value, steps[1].uncertainty)
+        step_y, step_c, square = steps
+        late_y = Mean(late_y.value + step_y.value, step_y.uncertainty)
+        late_c = Mean(late_c.value + step_c.value, step_c.uncertainty)
         if max(abs(late_y.value), abs(late_c.value)) > _LONGEST_DELAY_S:
             return None
-    delay = late_c - late_y
-    error_s = math.hypot(delay.uncertainty, _SHAPE_DOUBT_S)
-    return Figure("chroma to luminance delay", delay.value, "s", error_s)
+        if max(abs(step_y.value), abs(step_c.value)) < _SHAPE_DOUBT_S / 2:
+            break
+    return _Delay(late_c - late_y, square)
 
 
 class _Shape(NamedTuple):
@@ -85,7 +129,9 @@ def _sample_luma(system: str, percent: float, at_s: Samples) -> _Shape:
     return _take_slope(lambda step_s: np.asarray(line(at_s + step_s)))
 
 
-def _sample_chroma(system: str, percent: float, at_s: Samples, positive: np.ndarray) -> _Shape:
+def _sample_chroma(
+    system: str, percent: float, at_s: Samples, positive: NDArray[np.bool_]
+) -> _Shape:
     """Return U + jV of the bars at times after 0H."""
     u, v = draw_chrominance_lines(system, percent)
     sign = np.where(positive, 1.0, -1.0)[:, None]
@@ -100,8 +146,8 @@ def _take_slope(signal: Callable[[float], Vectors]) -> _Shape:
 
 def _fit_delays(
     cut: Cut, luma: _Shape, chroma: _Shape, carrier: Vectors, noise: tuple[float, float]
-) -> tuple[Mean, Mean] | None:
-    """Return the delays of luminance and of chroma that are left, in seconds.
+) -> tuple[Mean, Mean, float] | None:
+    """Return the delays of luminance and of chroma that are left, and the square of the rest.
 
     ``noise`` is that of the samples in volts, and how many lines are sampled in the same way: what
     is left beyond the noise, the shape of edges, comes again on them.
@@ -127,7 +173,7 @@ def _fit_delays(
     late_c = -(chroma_slope / gain).real * _SLOPE_S
     error_y = error_v * math.sqrt(float(scale[2, 2])) / level * _SLOPE_S
     error_c = error_v * math.sqrt(float(scale[6, 6])) / abs(gain) * _SLOPE_S
-    return Mean(late_y, error_y), Mean(late_c, error_c)
+    return Mean(late_y, error_y), Mean(late_c, error_c), square
 
 
 def _find_columns(solved: Samples) -> tuple[float, float, complex, complex]:

@@ -84,8 +84,9 @@ def measure_composite(
     figures |= list_burst_figures(grid if enough else whole, told)
     figures |= list_bar_figures(bars)
     if bars is not None and percent is not None:
-        reference = _choose_reference(told, system)
-        figures |= _list_timing(grid, system, percent, bars, reference)
+        burst = told.burst if told.burst is not None and told.burst.is_seen else None
+        burst = burst if told.why != OUT_OF_STEP else None
+        figures |= _list_timing(grid, system, percent, bars, burst)
     figures |= _list_disturbances(record, grid, system, figures, bars)
     noise = figures.get("noise")
     return CompositeReading(

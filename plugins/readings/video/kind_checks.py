@@ -13,6 +13,7 @@ from ....schema.waveforms import Samples
 from ....schema.waveforms.kinds.basic_shapes import Sawtooth, Sine
 from ....schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
 from ....schema.waveforms.kinds.sandcastle import Sandcastle
+from .broadcast_limits import MOST_NOISE
 from .defects import Defect
 from .figure import Figure, Record
 from .judged_figure import Correct, JudgedFigure, Span, hold
@@ -159,11 +160,13 @@ def check_sine(record: Record, waveform: Sine, hz: float, correct: Correct) -> K
     spans: dict[str, Span] = {
         "harmonics": ((-math.inf, _MOST_HARMONICS), _PRACTICE),
         "change of amplitude": ((-math.inf, _MOST_UNSTEADY), _PRACTICE),
+        "noise": ((-math.inf, MOST_NOISE * waveform.vpp_v), _PRACTICE),
     }
     judged = hold_all(found, spans, correct)
     names: Names = (
         ("harmonics", ABOVE, "distorted sine"),
         ("change of amplitude", ABOVE, "jumping"),
+        ("noise", ABOVE, "noisy"),
     )
     return KindCheck(judged, name_defects(names, {one.name: one for one in judged}))
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from ....schema.waveforms import Samples
 from .averages import average
+from .carrier_fit import Vectors
 from .disturbances import fit_ripple
 from .figure import Figure, Record
 
@@ -18,6 +19,8 @@ _PLACES: Final = 1000  # along a period
 _HARMONICS: Final = 5
 _BLOCK_CYCLES: Final = 8  # over which an amplitude is read
 _FEWEST_BLOCKS: Final = 4
+_MOST_BLOCKS: Final = 200
+_NOISE: Final = "noise"
 _MAINS_HZ: Final = (50.0, 60.0, 100.0, 120.0)
 _LEAST_SHARE: Final = 0.5  # of a ripple that is left a field later
 _CALM: Final = 0.9  # of the samples that are not on a way back
@@ -146,26 +149,72 @@ def _smooth_three(volts: Samples) -> Samples:
 
 
 def measure_sine(record: Record, hz: float) -> Iterator[Figure]:
-    """Yield the amplitude of a sine, its harmonics, and how steady its amplitude is."""
-    t_s = np.arange(len(record.volts), dtype=np.float64) * record.interval_s
-    size = fit_ripple(t_s, record.volts, hz)
-    yield Figure("sine amplitude", size.value, "Vpp", size.uncertainty)
-    power, error = 0.0, size.uncertainty / size.value if size.value else 0.0
-    for order in range(2, _HARMONICS + 1):
-        if order * hz < 0.45 * record.rate_hz and size.value:
-            part = fit_ripple(t_s, record.volts, order * hz)
-            power += max((part.value / size.value) ** 2 - 2 * error**2, 0.0)
-    if 2 * hz < 0.45 * record.rate_hz:
-        yield Figure("harmonics", 100 * math.sqrt(power), "%", 100 * error * math.sqrt(_HARMONICS))
-    block = round(_BLOCK_CYCLES / (hz * record.interval_s))
-    count = len(record.volts) // block if block > 8 else 0
+    """Yield the amplitude of a sine, its harmonics, its noise, and how steady its amplitude is.
+
+    A sine of known frequency and its harmonics are fitted to stretches of a few cycles, evenly
+    spread over the record; the rest is noise (IEEE Std 1057, sine fit; from memory).
+    """
+    fits = _fit_stretches(record, hz)
+    if fits is None:
+        return
+    sizes_v, error_v = 2 * np.abs(fits.vectors_v[:, 0]), 2 * fits.vector_error_v
+    count = len(sizes_v)
+    size = average(sizes_v, error_v)
+    rounding_v = 2 * record.carrier_error_v(fits.noise_v, size.value / 2)
+    yield Figure("sine amplitude", size.value, "Vpp", math.hypot(size.uncertainty, rounding_v))
+    if not size.value:
+        return
+    error = error_v / size.value / math.sqrt(count)
+    if fits.vectors_v.shape[1] > 1:
+        # On all stretches together, in step with the sine itself.
+        turned = fits.vectors_v[:, 1:] * _turn_into_step(fits.vectors_v)
+        shares = 2 * np.abs(turned.mean(axis=0)) / size.value
+        power = float(np.maximum(shares**2 - 2 * error**2, 0.0).sum())
+        doubt = math.sqrt(len(shares)) * math.hypot(error, rounding_v / size.value)
+        yield Figure("harmonics", 100 * math.sqrt(power), "%", 100 * doubt)
+    share = 1 / math.sqrt(2 * fits.freedom)
+    yield Figure(_NOISE, fits.noise_v, "V", fits.noise_v * share)
     if count >= _FEWEST_BLOCKS:
-        parts = [slice(n * block, (n + 1) * block) for n in range(count)][:200]
-        sizes = [fit_ripple(t_s[part], record.volts[part], hz) for part in parts]
-        values = np.array([one.value for one in sizes])
-        noise = float(np.mean([one.uncertainty for one in sizes]))
-        spread = math.sqrt(max(float(np.var(values, ddof=1)) - noise**2, 0.0))
-        mean = average(values, noise).value
-        share = spread / mean if mean else 0.0
-        doubt = noise / mean / math.sqrt(count) if mean else 0.0
-        yield Figure("change of amplitude", 100 * share, "%", 100 * max(doubt, share / 10))
+        spread = math.sqrt(max(float(np.var(sizes_v, ddof=1)) - error_v**2, 0.0)) / size.value
+        yield Figure("change of amplitude", 100 * spread, "%", 100 * max(error, spread / 10))
+
+
+@dataclass(frozen=True, eq=False)
+class _SineFits:
+    """A sine and its harmonics on stretches of a record."""
+
+    vectors_v: Vectors
+    """Half peak to peak, shape (stretches, orders), counted from the start of each."""
+    vector_error_v: float
+    """Standard uncertainty of either part of the sine on one stretch."""
+    noise_v: float
+    freedom: int
+
+
+def _fit_stretches(record: Record, hz: float) -> _SineFits | None:
+    """Return the fits; None for a record with too few samples for them."""
+    length = min(max(round(_BLOCK_CYCLES / (hz * record.interval_s)), 9), len(record.volts))
+    orders = [n for n in range(1, _HARMONICS + 1) if n * hz < 0.45 * record.rate_hz] or [1]
+    orders = orders[: max((length - 3) // 4, 1)]
+    angle = 2 * np.pi * hz * record.interval_s * np.arange(length)
+    waves = [wave(n * angle) for n in orders for wave in (np.sin, np.cos)]
+    basis = np.column_stack([np.ones(length), *waves])
+    freedom = length - basis.shape[1]
+    if freedom < 1:
+        return None
+    count = min(len(record.volts) // length, _MOST_BLOCKS)
+    firsts = np.linspace(0, len(record.volts) - length, count).astype(np.intp)
+    volts = record.volts[firsts[:, None] + np.arange(length)]
+    scale = np.linalg.pinv(basis.T @ basis)
+    solved = volts @ (basis @ scale)
+    rest = volts - solved @ basis.T
+    noise_v = math.sqrt(float(np.sum(rest**2)) / (count * freedom))
+    vectors_v = solved[:, 1::2] + 1j * solved[:, 2::2]
+    error_v = noise_v * math.sqrt(float(scale[1, 1] + scale[2, 2]) / 2)
+    return _SineFits(vectors_v, error_v, noise_v, count * freedom)
+
+
+def _turn_into_step(vectors_v: Vectors) -> Vectors:
+    """Return the turns that bring the harmonics of all stretches into step with the sine."""
+    phases = np.angle(vectors_v[:, 0])[:, None]
+    return np.exp(-1j * phases * np.arange(2, vectors_v.shape[1] + 1))

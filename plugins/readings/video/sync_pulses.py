@@ -51,6 +51,11 @@ _BACK_S: Final = (8.2e-6, 9.1e-6)  # after the leading edge, behind any burst
 class NoSync(Exception):  # noqa: N818  an answer, not a failure
     """The reason why no line sync is found, in words."""
 
+    def __init__(self, reason: str, *, has_pulses: bool = True) -> None:
+        """``has_pulses`` says whether any pulse may be sync, of a line or of a field."""
+        super().__init__(reason)
+        self.has_pulses = has_pulses
+
 
 class OnlyFieldSync(NoSync):
     """The record lies within a field sync."""
@@ -97,10 +102,10 @@ def find_sync(record: Record) -> Sync:
     if record.interval_s * _FEWEST_SAMPLES > 4.7e-6:
         raise NoSync("the samples are too far apart to show line sync")
     if len(record.volts) < 8 or not np.ptp(record.volts):
-        raise NoSync("the trace is level")
+        raise NoSync("the trace is level", has_pulses=False)
     width = max(1, round(_SMOOTHED_S / record.interval_s))
     smooth = _smooth(record.volts, width)
-    best, best_score, half_lines = None, 0.0, 0
+    best, best_score, half_lines, has_pulses = None, 0.0, 0, False
     for sign in (1, -1):
         above = sign * smooth - _find_envelope_v(sign * smooth, record.interval_s)
         height = float(np.quantile(above, 0.99))
@@ -108,12 +113,17 @@ def find_sync(record: Record) -> Sync:
             pulses = _slice(above, share * height, record)
             score, kept = _score(pulses, record, sign * smooth, height)
             half_lines = max(half_lines, _count_half_lines(pulses))
+            has_pulses |= bool(len(kept)) or _may_be_field_sync(pulses, record)
             if score > best_score + 0.02:
                 best, best_score = (sign, pulses, kept), score
-    if half_lines >= _FEWEST_HALF_LINES and (best is None or best_score < _LEAST_SHARE):
+    is_lone = best is not None and len(best[2]) == 1
+    # Between broad pulses there is one as wide as line sync, upside down.
+    fewest = 1 if is_lone else _FEWEST_HALF_LINES
+    if half_lines >= fewest and (best is None or is_lone or best_score < _LEAST_SHARE):
         raise OnlyFieldSync("the record holds field sync, but no whole lines beside it")
     if best is None or best_score < _LEAST_SHARE:
-        raise NoSync("no pulses as wide as line sync come once a line")
+        reason = "no pulses as wide as line sync come once a line"
+        raise NoSync(reason, has_pulses=has_pulses)
     sign, pulses, kept = best
     return _time_edges(record, sign, pulses, kept)
 
@@ -197,6 +207,12 @@ def _count_half_lines(pulses: _Pulses) -> int:
     at = np.union1d(pulses.of_width(_BROAD_S, 0.0), pulses.of_width(_NARROW_S, 0.0))
     apart_s = np.diff(pulses.starts_s[at])
     return int(np.count_nonzero(np.abs(apart_s - _HALF_LINE_S) < _HALF_LINE_S / 20))
+
+
+def _may_be_field_sync(pulses: _Pulses, record: Record) -> bool:
+    """Return whether a pulse is as wide as those of field sync."""
+    widths = (_BROAD_S, _NARROW_S)
+    return any(len(pulses.of_width(span_s, record.interval_s)) for span_s in widths)
 
 
 def _has_even_porches(starts_s: Samples, record: Record, smooth: Samples) -> NDArray[np.bool_]:

@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from ....schema.chips.expectation import Expectation
-from ....schema.waveforms import Samples
+from ....schema.waveforms import Samples, Waveform
 from ....schema.waveforms.kinds.basic_shapes import Sawtooth, Sine
 from ....schema.waveforms.kinds.composite_sync import CompositeSync
 from ....schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo, Luminance
@@ -33,7 +33,9 @@ from .line_grid import cut_picture
 from .sync_pulses import NoSync, OnlyFieldSync
 
 _SHOWN_LINES: Final = 2.2  # a record so long holds line sync, if there is any
+_SHOWN_LINES_WITHOUT_PULSES: Final = 1.25  # holds a whole pulse of line or field sync
 _LINE_S: Final = 64e-6
+_LEAST_SAWTOOTH: Final = 0.6  # of the peak to peak, for a trace to be the expected sawtooth
 _SLOWEST_FOR_SYNC_S: Final = 2.1e-6
 
 
@@ -95,7 +97,7 @@ def check_video(
     except OnlyFieldSync as reason:
         return VideoCheck(defects=(Defect("only field blanking", str(reason)),))
     except NoSync as reason:
-        return VideoCheck(defects=_explain_no_sync(record, str(reason)))
+        return VideoCheck(defects=_explain_no_sync(record, reason))
     figures, defects = judge_composite(reading, expected, correct)
     white = find_white_v(reading)
     picture = cut_picture(reading.grid) if reading.has_picture else None
@@ -122,7 +124,7 @@ def _check_kind(
         found = check_chrominance(record, waveform, correct)
     elif isinstance(waveform, Sandcastle):
         found = check_sandcastle(record, waveform, correct)
-    elif frequency_hz is None:
+    elif (frequency_hz := frequency_hz or _assume_frequency_hz(record, waveform)) is None:
         return None
     elif isinstance(waveform, VerticalDrive | Sawtooth):
         found = check_sawtooth(record, waveform, frequency_hz, correct)
@@ -146,6 +148,18 @@ def _check_kind(
     )
 
 
+def _assume_frequency_hz(record: Record, waveform: Waveform | None) -> float | None:
+    """Return the expected frequency for a sawtooth that shows none of its own; else None.
+
+    Hum on the few fields of a record hides their rate. A trace far too small is no sawtooth.
+    """
+    if not isinstance(waveform, VerticalDrive | Sawtooth):
+        return None
+    is_there = float(np.ptp(record.volts)) > _LEAST_SAWTOOTH * waveform.vpp_v
+    is_whole = record.span_s > waveform.period_s
+    return waveform.frequency_hz if is_there and is_whole else None
+
+
 def read_expected(expectation: Expectation) -> Expected | None:
     """Return the composite video, or the sync, that a pin should show; None for another signal."""
     waveform = expectation.waveform
@@ -165,13 +179,14 @@ def read_expected(expectation: Expectation) -> Expected | None:
     return Expected(waveform.system, waveform.vpp, is_up, colour, percent, burst)
 
 
-def _explain_no_sync(record: Record, reason: str) -> tuple[Defect, ...]:
+def _explain_no_sync(record: Record, reason: NoSync) -> tuple[Defect, ...]:
     """Return the defect of a record without line sync."""
     if record.interval_s > _SLOWEST_FOR_SYNC_S:
-        return (Defect("undersampled", reason),)
-    if record.span_s < _SHOWN_LINES * _LINE_S:
+        return (Defect("undersampled", str(reason)),)
+    shown_lines = _SHOWN_LINES if reason.has_pulses else _SHOWN_LINES_WITHOUT_PULSES
+    if record.span_s < shown_lines * _LINE_S:
         return (Defect("too short", f"no whole line is in the record: {reason}"),)
-    return (Defect("sync missing", reason),)
+    return (Defect("sync missing", str(reason)),)
 
 
 def list_looks(defects: Iterable[Defect]) -> tuple[str, ...]:
