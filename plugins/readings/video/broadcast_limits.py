@@ -44,6 +44,8 @@ MOST_HUM_PERCENT: Final = 7.0
 MOST_JITTER_S: Final = 50e-9
 """Root mean square, from line to line, of a signal that is locked. Common practice."""
 MOST_OVERSHOOT_PERCENT: Final = 15.0
+LEAST_BANDWIDTH_HZ: Final = 0.6e6
+"""To -3 dB, that of edges of 0.6 µs: less blurs sync itself. Common practice."""
 LEAST_SYNC_SHARE: Final = 0.75
 """Of the sync that belongs to the measured white: less is compressed. Common practice."""
 MOST_SYNC_SHARE: Final = 1.35

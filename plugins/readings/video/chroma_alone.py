@@ -53,7 +53,7 @@ def find_chroma_lines(record: Record, system: str, percent: float) -> LineGrid:
     burst, bars = _draw_templates(system, percent)
     best, shift = 0.0, 0
     for template in (burst + bars, bars, burst):
-        correlation, place = _lay_along(envelope, template)
+        correlation, place = lay_along(envelope, template)
         if correlation > best + 0.02:
             best, shift = correlation, place
     if best < _LEAST_CORRELATION:
@@ -62,7 +62,7 @@ def find_chroma_lines(record: Record, system: str, percent: float) -> LineGrid:
     count = min(int((record.span_s - first_s) / line_s) + 2, _MOST_LINES)
     order = np.arange(-1, count)
     starts_s = first_s + order.astype(np.float64) * line_s
-    return _lay_grid(record, starts_s, order, line_s, scanning.lines)
+    return lay_bare_grid(record, starts_s, order, line_s, scanning.lines)
 
 
 def find_other_carrier_hz(record: Record, carrier_hz: float) -> float | None:
@@ -158,7 +158,7 @@ def _draw_templates(system: str, percent: float) -> tuple[Samples, Samples]:
     return burst, bars
 
 
-def _lay_along(envelope: Samples, template: Samples) -> tuple[float, int]:
+def lay_along(envelope: Samples, template: Samples) -> tuple[float, int]:
     """Return the highest correlation, and the place of the template's start in the envelope."""
     first, second = envelope - envelope.mean(), template - template.mean()
     products = np.fft.irfft(np.fft.rfft(first) * np.fft.rfft(second).conj(), _PLACES)
@@ -167,7 +167,7 @@ def _lay_along(envelope: Samples, template: Samples) -> tuple[float, int]:
     return (float(products[place]) / size if size else 0.0), place
 
 
-def _lay_grid(
+def lay_bare_grid(
     record: Record, starts_s: Samples, order: NDArray[np.intp], line_s: float, lines: int
 ) -> LineGrid:
     """Return the grid of lines that have no sync of their own."""

@@ -11,6 +11,8 @@ from .averages import Mean, read_flat_part
 from .bars import GREY, BarReadings, measure_bars
 from .burst import Burst, measure_extent
 from .chroma_timing import measure_delay, measure_differential
+from .decoding.response import BANDWIDTH, CANNOT_TELL, find_bandwidth, measure_multiburst
+from .decoding.secam_colour import measure_secam
 from .disturbances import (
     measure_hum,
     measure_jitter,
@@ -58,12 +60,14 @@ def measure_composite(
     percent: float | None = None,
     line: int | None = None,
     in_field: int | None = None,
+    *,
+    is_multiburst: bool = False,
 ) -> CompositeReading:
     """Return the figures of a record that should hold a system's composite video.
 
     ``percent`` names the colour bars that are expected, None another picture. With ``line``, only
-    that line of each frame is measured, counted from the start of ``in_field``, 1 or 2. Raises
-    NoSync and NoSuchLine.
+    that line of each frame is measured, counted from the start of ``in_field``, 1 or 2;
+    ``is_multiburst`` says that packets of sines are expected. Raises NoSync and NoSuchLine.
     """
     sync = find_sync(record)
     whole = lay_grid(record, sync)
@@ -81,8 +85,12 @@ def measure_composite(
         bars = measure_bars(grid, system, percent, told.carrier_hz or expected_hz, reference)
     bars = bars if bars is not None and _are_bars(bars) else None
     figures = {figure.name: figure for figure in measure_levels(grid)}
+    figures |= {one.name: one for one in _list_response(grid, system, figures, is_multiburst)}
     figures |= list_burst_figures(grid if enough else whole, told)
     figures |= list_bar_figures(bars)
+    if told.colour == "SECAM" and system.startswith("SECAM"):
+        shown_percent = percent if bars is not None else None
+        figures |= {one.name: one for one in measure_secam(grid, system, shown_percent)}
     if bars is not None and percent is not None:
         burst = told.burst if told.burst is not None and told.burst.is_seen else None
         burst = burst if told.why != OUT_OF_STEP else None
@@ -96,8 +104,18 @@ def measure_composite(
         bars=bars,
         clipped=find_clipped(record, noise.value if noise else 0.0, LEVELS_NOISY),
         has_picture=has_picture,
-        notes=_list_notes(grid),
+        notes=_list_notes(grid, figures),
     )
+
+
+def _list_response(
+    grid: LineGrid, system: str, figures: dict[str, Figure], is_multiburst: bool
+) -> list[Figure]:
+    """Return the response of the path, from a multiburst or else from the rise of sync."""
+    if is_multiburst:
+        return list(measure_multiburst(grid, system))
+    bandwidth = find_bandwidth(figures.get("sync rise time"), system)
+    return [bandwidth] if bandwidth is not None else []
 
 
 def _choose_reference(told: Told, system: str) -> Burst | None:
@@ -213,7 +231,8 @@ def _list_disturbances(
         white_v = sync.value * float(levels.white / -levels.sync)
         if bars is not None:
             white_v = max(white_v, bars.luminance_gain.value * float(levels.white))
-        found += measure_noise(grid, white_v)
+        # The back porch of SECAM carries colour.
+        found += measure_noise(grid, white_v, tips_only=system.startswith("SECAM"))
     if tip is not None:
         found += measure_jitter(grid.sync, tip.noise_v, record.interval_s)
     hum = measure_hum(grid)
@@ -229,11 +248,12 @@ def _list_disturbances(
     return {figure.name: figure for figure in found}
 
 
-def _list_notes(grid: LineGrid) -> tuple[str, ...]:
+def _list_notes(grid: LineGrid, figures: dict[str, Figure]) -> tuple[str, ...]:
+    notes = () if BANDWIDTH in figures else (CANNOT_TELL,)
     if not grid.left_out:
-        return ()
+        return notes
     lines = "line" if grid.left_out == 1 else "lines"
-    return (f"{grid.left_out} {lines} of field blanking left out",)
+    return (f"{grid.left_out} {lines} of field blanking left out", *notes)
 
 
 def find_white_v(reading: CompositeReading) -> Mean | None:

@@ -12,6 +12,8 @@ from . import broadcast_limits as limits
 from .bars import BarReadings
 from .broadcast_limits import Nominal, read_nominal
 from .composite import CompositeReading, find_white_v
+from .decoding.response import BANDWIDTH
+from .decoding.secam_colour import DEVIATION, REST, SIZE, list_secam_spans
 from .defects import Defect
 from .judged_figure import Correct, JudgedFigure, Span, hold
 from .system import Told
@@ -134,6 +136,7 @@ def _list_spans(expected: Expected, reading: CompositeReading) -> Iterator[tuple
         setup = limits.SETUP_TOLERANCE * expected.vpp.nominal * 1.5
         black = nominal.black * expected.vpp.nominal
         yield "black level over blanking", ((black - setup, black + setup), _STANDARD)
+    yield BANDWIDTH, ((limits.LEAST_BANDWIDTH_HZ, _INFINITE), _PRACTICE)
     yield "signal to noise", ((limits.LEAST_SIGNAL_TO_NOISE_DB, _INFINITE), _PRACTICE)
     most_hum = limits.MOST_HUM_PERCENT / 100 * expected.vpp.nominal
     for name in reading.figures:
@@ -154,7 +157,11 @@ def _list_spans(expected: Expected, reading: CompositeReading) -> Iterator[tuple
 def _list_colour_spans(expected: Expected) -> Iterator[tuple[str, Span]]:
     """Yield the limits of burst and chroma; none for a signal without colour, or SECAM."""
     nominal = expected.nominal
-    if not expected.has_colour or nominal.colour == "SECAM":
+    if not expected.has_colour:
+        return
+    if nominal.colour == "SECAM":
+        percent = expected.bars_percent
+        yield from list_secam_spans(expected.system, percent, expected.vpp.nominal).items()
         return
     low, high = expected.shares
     chroma = min(low, _CHROMA_SHARE[0]), max(high, _CHROMA_SHARE[1])
@@ -328,6 +335,7 @@ def _is_white_short(bars: BarReadings) -> bool:
 _NAMES: Final = (
     ("sync width", ("too low", "too high"), "sync width wrong"),
     ("sync rise time", ("too high",), "soft edges"),
+    (BANDWIDTH, ("too low", "missing"), "bandwidth low"),
     ("signal to noise", ("too low", "missing"), "noisy"),
     ("line jitter, rms", ("too high",), "line jitter"),
     ("overshoot of sync", ("too high",), "ringing"),
@@ -337,11 +345,22 @@ _NAMES: Final = (
 )
 
 
+_SECAM_NAMES: Final = (
+    (REST, ("too low", "too high"), "rest frequency off"),
+    (f" {DEVIATION}", ("too low", "too high"), "deviation wrong"),
+    (SIZE, ("too low",), "chroma low"),
+    (SIZE, ("too high",), "chroma high"),
+)
+
+
 def _name_others(judged: dict[str, JudgedFigure]) -> Iterator[Defect]:
     """Yield the defects that one figure beyond its limits shows."""
     for name, one in judged.items():
         if name.startswith(_HUM) and one.verdict == "too high":
             yield Defect("hum", one.sentence)
+        for part, verdicts, defect in _SECAM_NAMES:
+            if part in name and one.verdict in verdicts:
+                yield Defect(defect, one.sentence)
     for figure, verdicts, name in _NAMES:
         if figure in judged and judged[figure].verdict in verdicts:
             yield Defect(name, judged[figure].sentence)

@@ -34,12 +34,14 @@ class Hum:
     vpp: Mean
 
 
-def measure_noise(grid: LineGrid, white_v: float) -> list[Figure]:
+def measure_noise(grid: LineGrid, white_v: float, *, tips_only: bool = False) -> list[Figure]:
     """Return noise and signal to noise, plain and weighted, from tips and porches.
 
-    ``white_v`` is the height of white over blanking to which the ratio refers.
+    ``tips_only`` leaves the porches out. ``white_v`` is the height of white over blanking to which
+    the ratio refers.
     """
-    parts = [part for part in (read_flat_part(grid, 0.7e-6, 3.9e-6), read_blanking(grid)) if part]
+    porch = None if tips_only else read_blanking(grid)
+    parts = [part for part in (read_flat_part(grid, 0.7e-6, 3.9e-6), porch) if part]
     freedom = [len(part.means_v) * (part.samples - 1) for part in parts]
     if not parts or sum(freedom) < 10 or white_v <= 0:
         return []

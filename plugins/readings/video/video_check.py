@@ -11,15 +11,20 @@ import numpy as np
 from ....schema.chips.expectation import Expectation
 from ....schema.waveforms import Samples, Waveform
 from ....schema.waveforms.kinds.basic_shapes import Sawtooth, Sine
+from ....schema.waveforms.kinds.carriers import FmCarrier, ModulatedIf
+from ....schema.waveforms.kinds.colour_difference import ColourDifference, RgbBars
 from ....schema.waveforms.kinds.composite_sync import CompositeSync
 from ....schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo, Luminance
 from ....schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
+from ....schema.waveforms.kinds.multiburst import Multiburst
+from ....schema.waveforms.kinds.recorder import FmLuminance
 from ....schema.waveforms.kinds.sandcastle import Sandcastle
 from ....schema.waveforms.kinds.secam_video import SecamVideo
 from ....schema.waveforms.picture_signal import PictureSignal
 from .chroma_check import check_chrominance
 from .composite import find_white_v, measure_composite
 from .composite_verdict import Expected, judge_composite
+from .decoding.decoding_checks import check_carrier, check_decoded
 from .defects import Defect
 from .figure import Record
 from .judged_figure import Correct, JudgedFigure
@@ -93,7 +98,14 @@ def check_video(
     if expected is None:
         return _check_kind(record, expectation, correct, frequency_hz)
     try:
-        reading = measure_composite(record, expected.system, expected.bars_percent, line, in_field)
+        reading = measure_composite(
+            record,
+            expected.system,
+            expected.bars_percent,
+            line,
+            in_field,
+            is_multiburst=isinstance(expectation.waveform, Multiburst),
+        )
     except OnlyFieldSync as reason:
         return VideoCheck(defects=(Defect("only field blanking", str(reason)),))
     except NoSync as reason:
@@ -124,6 +136,10 @@ def _check_kind(
         found = check_chrominance(record, waveform, correct)
     elif isinstance(waveform, Sandcastle):
         found = check_sandcastle(record, waveform, correct)
+    elif isinstance(waveform, ColourDifference | RgbBars):
+        found = check_decoded(record, waveform, frequency_hz, correct)
+    elif isinstance(waveform, FmLuminance | FmCarrier | ModulatedIf):
+        found = check_carrier(record, waveform, correct)
     elif (frequency_hz := frequency_hz or _assume_frequency_hz(record, waveform)) is None:
         return None
     elif isinstance(waveform, VerticalDrive | Sawtooth):
