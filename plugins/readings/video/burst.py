@@ -90,11 +90,6 @@ class Burst:
         return (after_s - self.middle_s) / self.line_s
 
     @property
-    def exact_hz(self) -> float:
-        """The carrier with its turn from line to line."""
-        return self.carrier_hz + self.turn_a_line / (2 * math.pi * self.line_s)
-
-    @property
     def turn_doubt(self) -> float:
         """Standard uncertainty of the turn in radians a line, that of the time base at most."""
         return min(self.turn_error, _TIME_BASE * 2 * math.pi * self.carrier_hz * self.line_s)

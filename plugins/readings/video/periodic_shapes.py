@@ -217,4 +217,4 @@ def _fit_stretches(record: Record, hz: float) -> _SineFits | None:
 def _turn_into_step(vectors_v: Vectors) -> Vectors:
     """Return the turns that bring the harmonics of all stretches into step with the sine."""
     phases = np.angle(vectors_v[:, 0])[:, None]
-    return np.exp(-1j * phases * np.arange(2, vectors_v.shape[1] + 1))
+    return np.asarray(np.exp(-1j * phases * np.arange(2, vectors_v.shape[1] + 1)))

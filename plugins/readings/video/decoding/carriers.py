@@ -98,8 +98,8 @@ def measure_fm_carrier(record: Record, waveform: FmCarrier) -> Iterator[Figure]:
     if span_s < tone_s:
         return
     count = len(found.hz) // block
-    means_hz = found.hz[: count * block].reshape(count, block).mean(axis=1)
-    at_s = np.arange(count) * block * record.interval_s
+    means_hz: Samples = found.hz[: count * block].reshape(count, block).mean(axis=1)
+    at_s = np.arange(count, dtype=np.float64) * block * record.interval_s
     swing = fit_ripple(at_s, means_hz, 1 / tone_s)
     yield Figure("deviation", swing.value / 2, "Hz", swing.uncertainty / 2)
     whole = means_hz[: round(math.floor(span_s / tone_s) * tone_s / block / record.interval_s)]
