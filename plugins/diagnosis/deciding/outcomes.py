@@ -8,6 +8,7 @@ of a prediction does.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -62,11 +63,42 @@ def pick_likely_boards(
     return Boards(order // kept.shape[1], draws.ravel()[order], flat[order] / flat[order].sum())
 
 
+@dataclass(frozen=True, eq=False)
+class _KnownSteps:
+    """Steps of one quantity, as far as they were asked for."""
+
+    steps: NDArray[np.int8]
+    """Shape (hypotheses, draws, points)."""
+    is_known: NDArray[np.bool_]
+    """Shape (hypotheses, draws)."""
+
+
+@lru_cache(maxsize=16)  # under 1 MB each; most boards that are likely were so a step before
+def _keep_steps(cloud: Cloud, spreads: Spreads, quantity: str) -> _KnownSteps:
+    shape = cloud.dc_v.shape
+    return _KnownSteps(np.zeros(shape, dtype=np.int8), np.zeros(shape[:2], dtype=bool))
+
+
 def sort_into_steps(
     cloud: Cloud, spreads: Spreads, boards: Boards, quantity: str
-) -> NDArray[np.intp]:
+) -> NDArray[np.int8]:
     """Return the step of every likely board at every point, shape (boards, points)."""
-    rows, draws = boards.rows, boards.draws
+    kept = _keep_steps(cloud, spreads, quantity)
+    is_new = ~kept.is_known[boards.rows, boards.draws]
+    if is_new.any():
+        rows, draws = boards.rows[is_new], boards.draws[is_new]
+        kept.steps[rows, draws] = _compute_steps(cloud, spreads, rows, draws, quantity)
+        kept.is_known[rows, draws] = True
+    return kept.steps[boards.rows, boards.draws]
+
+
+def _compute_steps(
+    cloud: Cloud,
+    spreads: Spreads,
+    rows: NDArray[np.intp],
+    draws: NDArray[np.intp],
+    quantity: str,
+) -> NDArray[np.int8]:
     if quantity == "dc":
         moved = cloud.dc_v[rows, draws] - cloud.dc_v[0][draws]
         return _sort_distance(moved / spreads.dc_v.astype(np.float32))
@@ -78,7 +110,7 @@ def sort_into_steps(
         none = ~(hertz > 0) | ~(vpp > floor)
         ratio = np.log(np.where(none, 1.0, hertz) / np.where(good > 0, good, 1.0))
         steps = _sort_distance(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
-        return np.where(none, NOTHING, steps)
+        return np.where(none, np.int8(NOTHING), steps)
     shown, healthy = cloud.ripple_vpp[rows, draws], cloud.ripple_vpp[0][draws]
     spread: Any = np.float32(_RIPPLE_SPREAD)
     if quantity == "vpp":
@@ -87,20 +119,21 @@ def sort_into_steps(
         spread = spreads.vpp.astype(np.float32)
     ratio = np.log(np.maximum(shown, floor / 2) / np.maximum(healthy, floor / 2))
     steps = _sort_distance(ratio / spread)
-    return np.where(shown > floor, steps, np.where(np.isfinite(shown), NOTHING, RIGHT))
+    without = np.where(np.isfinite(shown), np.int8(NOTHING), np.int8(RIGHT))
+    return np.where(shown > floor, steps, without)
 
 
-def _sort_distance(distance: Any) -> NDArray[np.intp]:
+def _sort_distance(distance: Any) -> NDArray[np.int8]:
     """Return steps of distances in standard deviations; an unknown one counts as right."""
     step = np.zeros(distance.shape, dtype=np.int8)
     for edge in _EDGES:  # counting edges is much faster than a search for each figure
         step += distance >= distance.dtype.type(edge)
     step[np.isnan(distance)] = RIGHT
-    return step.astype(np.intp)
+    return step
 
 
 def sum_step_chances(
-    steps: NDArray[np.intp],
+    steps: NDArray[np.int8],
     thing_numbers: NDArray[np.intp],
     weights: Numbers,
     things: int,
@@ -112,7 +145,8 @@ def sum_step_chances(
     good set or anything.
     """
     points = steps.shape[1]
-    places = (np.arange(points)[None, :] * COUNT + steps) * things + thing_numbers[:, None]
+    places = np.multiply(steps, things, dtype=np.intp)
+    places += np.arange(points) * (COUNT * things) + thing_numbers[:, None]
     joint = np.bincount(
         places.ravel(), np.repeat(weights, points), minlength=points * COUNT * things
     ).reshape(points, COUNT, things)

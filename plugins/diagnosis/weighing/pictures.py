@@ -52,16 +52,16 @@ def _fit_symptoms(
     chip: Same[Chip],
     cloud: Cloud,
     spreads: Spreads,
-    same_told: tuple[Same[Symptom], ...],
+    same_symptoms: tuple[Same[Symptom], ...],
     trust: Same[ModelTrust],
 ) -> Numbers:
-    told = [symptom.value for symptom in same_told]
+    symptoms = [symptom.value for symptom in same_symptoms]
     shown = cloud.shown.astype(float)
-    if not told:
+    if not symptoms:
         worst = np.abs(shown - 1).max(axis=2)
         return np.asarray(1 - (1 - trust.value.no_symptom) * _step_softly(worst, _VISIBLE))
-    fits = fit_of_pictures(cloud.feature, shown, told)
-    for symptom in told:
+    fits = fit_of_pictures(cloud.feature, shown, symptoms)
+    for symptom in symptoms:
         if symptom.signs:
             fits = np.maximum(fits, _fit_of_signs(chip.value, cloud, spreads, symptom))
     return fits
@@ -74,12 +74,10 @@ def excuse_cleared(cloud: Cloud, symptoms: Sequence[Symptom]) -> Numbers:
 
 
 @lru_cache(maxsize=16)
-def _excuse_cleared(cloud: Cloud, same_told: tuple[Same[Symptom], ...]) -> Numbers:
-    told = [symptom.value for symptom in same_told]
-    speaking = [symptom for symptom in told if symptom.shows]
-    spoken_of = {name for symptom in speaking for way in symptom.shows for name in way}
+def _excuse_cleared(cloud: Cloud, same_symptoms: tuple[Same[Symptom], ...]) -> Numbers:
+    symptoms = [symptom.value for symptom in same_symptoms]
     good = np.ones(cloud.shown.shape[:2])
-    for name in {name for symptom in speaking for name in symptom.good} - spoken_of:
+    for name in _list_cleared_features(symptoms):
         shown = cloud.shown[..., cloud.feature[name]].astype(np.float64)
         good = good * _is("good", shown)
     return np.asarray(_SAID_GOOD_YET_BAD + (1 - _SAID_GOOD_YET_BAD) * good)
@@ -97,11 +95,19 @@ def weigh_unthought_fault(symptoms: Sequence[Symptom]) -> float:
 
 
 def list_features(symptoms: Sequence[Symptom]) -> tuple[str, ...]:
-    """Return the features that symptoms speak of, bad or good."""
-    speaking = [symptom for symptom in symptoms if symptom.shows]
-    bad = [name for symptom in speaking for way in symptom.shows for name in way]
-    good = [name for symptom in speaking for name in symptom.good]
-    return tuple(dict.fromkeys([*bad, *good]))
+    """Return the features that symptoms speak of: the bad ones, then the good ones."""
+    bad = [name for symptom in symptoms for way in symptom.shows for name in way]
+    return tuple(dict.fromkeys([*bad, *_list_cleared_features(symptoms)]))
+
+
+def _list_cleared_features(symptoms: Sequence[Symptom]) -> tuple[str, ...]:
+    """Return the features that some symptom calls good and none calls bad; always in one order,
+    since a product's last digit hangs on it."""
+    bad = {name for symptom in symptoms for way in symptom.shows for name in way}
+    good = [
+        name for symptom in symptoms if symptom.shows for name in symptom.good if name not in bad
+    ]
+    return tuple(dict.fromkeys(good))
 
 
 def fit_of_pictures(
@@ -112,15 +118,13 @@ def fit_of_pictures(
     speaking = [symptom for symptom in symptoms if symptom.shows]
     if not speaking:
         return np.zeros(shown.shape[:-1])
-    spoken_of = {name for symptom in speaking for way in symptom.shows for name in way}
     for symptom in speaking:
         ways = [
             np.prod([_is(state, shown[..., feature[name]]) for name, state in way.items()], axis=0)
             for way in symptom.shows
         ]
         fits = fits * np.max(ways, axis=0)
-    cleared = {name for symptom in speaking for name in symptom.good} - spoken_of
-    for name in cleared:
+    for name in _list_cleared_features(symptoms):
         fits = fits * _is("good", shown[..., feature[name]])
     return np.asarray(fits)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -49,6 +49,22 @@ _SOLDERED_BUT_BAD: Final = 0.05  # a joint that was soldered again and is still 
 _CURED_BY_CHANCE: Final = 0.004  # a set that works after a joint was soldered that was good
 
 
+@lru_cache(maxsize=16)
+def _list_rows(cloud: Cloud) -> Mapping[Thing, list[int]]:
+    rows: dict[Thing, list[int]] = {}
+    for row, hypothesis in enumerate(cloud.hypotheses):
+        rows.setdefault(find_thing(hypothesis), []).append(row)
+    return rows
+
+
+@lru_cache(maxsize=16)
+def _number_things(cloud: Cloud) -> NDArray[np.intp]:
+    numbers = np.empty(len(cloud.hypotheses), dtype=np.intp)
+    for number, rows in enumerate(_list_rows(cloud).values()):
+        numbers[rows] = number
+    return numbers
+
+
 def order_by_chance(chances: Numbers) -> NDArray[np.intp]:
     """Return the places of chances, the greatest first; equal ones keep their order however their
     last digits are rounded."""
@@ -82,16 +98,15 @@ class Posterior:
         """Chance of each hypothesis, shape (hypotheses,)."""
         return np.asarray(self.weights.sum(axis=1))
 
-    @cached_property
+    @property
     def things(self) -> tuple[Thing, ...]:
         """Everything that may be at fault, in the order of the cloud."""
-        return tuple(dict.fromkeys(find_thing(h) for h in self.cloud.hypotheses))
+        return tuple(self.rows_of)
 
-    @cached_property
+    @property
     def number(self) -> NDArray[np.intp]:
         """For each hypothesis the number of its thing, shape (hypotheses,)."""
-        places = {thing: at for at, thing in enumerate(self.things)}
-        return np.array([places[find_thing(h)] for h in self.cloud.hypotheses], dtype=np.intp)
+        return _number_things(self.cloud)
 
     @cached_property
     def shares(self) -> Numbers:
@@ -99,13 +114,10 @@ class Posterior:
         shares = np.bincount(self.number, self.chances, minlength=len(self.things))
         return np.asarray(shares, dtype=float)
 
-    @cached_property
-    def rows_of(self) -> dict[Thing, list[int]]:
+    @property
+    def rows_of(self) -> Mapping[Thing, list[int]]:
         """The rows of each thing's ways to fail."""
-        rows: dict[Thing, list[int]] = {}
-        for row, hypothesis in enumerate(self.cloud.hypotheses):
-            rows.setdefault(find_thing(hypothesis), []).append(row)
-        return rows
+        return _list_rows(self.cloud)
 
     @cached_property
     def ranked(self) -> tuple[tuple[Thing, float], ...]:

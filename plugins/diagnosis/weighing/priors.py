@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence, Set
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, Final
 
@@ -15,6 +15,7 @@ from ....schema import Chip
 from ....schema.note import Note
 from ...notes.past_faults import PastFault, collect_past_faults, update_shares, weigh_sets
 from ..board.cloud import Cloud, Hypothesis
+from .same_object import Same
 
 Numbers = NDArray[np.float64]
 
@@ -46,8 +47,17 @@ def compute_prior(
     ``notes`` are those on the chip; with ``chassis`` those of other chassis count less.
     """
     known = odds or load_usual_odds()
-    kinds = {part.ref: part.kind for part in chip.application.parts}
-    grounds = {str(pin.number) for pin in chip.pins if pin.role == "ground"}
+    weights = _weigh_by_odds(Same(chip), cloud, Same(known)).copy()
+    _add_past_faults(weights, cloud, collect_past_faults(notes), known, chassis)
+    return np.asarray(weights / weights.sum())
+
+
+@lru_cache(maxsize=8)
+def _weigh_by_odds(chip: Same[Chip], cloud: Cloud, same_odds: Same[Mapping[str, Any]]) -> Numbers:
+    """Return the odds of every hypothesis before any note, shape (hypotheses,)."""
+    known = same_odds.value
+    kinds = {part.ref: part.kind for part in chip.value.application.parts}
+    grounds = {str(pin.number) for pin in chip.value.pins if pin.role == "ground"}
     weights = np.array([_weight(h, kinds, grounds, known) for h in cloud.hypotheses])
     shares: dict[str, float] = {}
     for hypothesis, weight in zip(cloud.hypotheses, weights.tolist(), strict=True):
@@ -58,8 +68,7 @@ def compute_prior(
             # The odds of a part are shared among its ways to fail.
             whole = float(known["parts"].get(kinds[hypothesis.what], 1.0))
             weights[row] *= whole / shares[hypothesis.what]
-    _add_past_faults(weights, cloud, collect_past_faults(notes), known, chassis)
-    return np.asarray(weights / weights.sum())
+    return weights
 
 
 def _weight(

@@ -9,6 +9,12 @@ import pytest
 from made_cloud import Good, Made, make_cloud
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.diagnosis.deciding.outcomes import (
+    QUANTITIES,
+    Boards,
+    pick_likely_boards,
+    sort_into_steps,
+)
 from pinfolio.plugins.diagnosis.evidence.observations import Observation
 from pinfolio.plugins.diagnosis.symptoms.catalogue import find_symptom
 from pinfolio.plugins.diagnosis.weighing import likelihood
@@ -66,3 +72,15 @@ def test_the_same_object_is_equal_to_itself_alone() -> None:
     assert Same(text) != Same(["a"])
     assert hash(Same(text)) == hash(Same(text))
     assert Same(text) != text
+
+
+def test_steps_of_boards_are_the_same_asked_for_at_once_or_little_by_little() -> None:
+    first, second = (make_cloud(CHIP.part, "colour bars", GOOD, [FAULT]) for _ in range(2))
+    spreads = compute_spreads(CHIP, first)
+    every = pick_likely_boards(np.full((2, 24), 1 / 48), each=24)
+    few = Boards(every.rows[::5], every.draws[::5], every.weights[::5])
+    for quantity in QUANTITIES:
+        sort_into_steps(first, spreads, few, quantity)
+        little_by_little = sort_into_steps(first, spreads, every, quantity)
+        assert (little_by_little == sort_into_steps(second, spreads, every, quantity)).all()
+        assert (little_by_little[::5] == sort_into_steps(first, spreads, few, quantity)).all()
