@@ -32,8 +32,7 @@ class Preamble:
     x_origin_s: float
     x_reference: float
     y_increment: float
-    y_origin: float
-    y_reference: float
+    """Volts of one count."""
 
     def compute_times_s(self, count: int) -> Samples:
         """Return the times of ``count`` samples, in seconds."""
@@ -74,7 +73,7 @@ def parse_preamble(text: str) -> Preamble:
         raise AnswerError(
             f"the preamble {text[:40]!r}: expected ten figures, the fifth an interval"
         )
-    return Preamble(int(figures[2]), *figures[4:_FIGURES])
+    return Preamble(int(figures[2]), *figures[4:8])
 
 
 def parse_samples(answer: bytes, preamble: Preamble) -> Samples:

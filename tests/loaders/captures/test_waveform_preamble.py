@@ -39,7 +39,7 @@ def test_a_broken_block_is_refused(block: bytes) -> None:
 
 def test_times_follow_the_preamble() -> None:
     preamble = parse_preamble(PREAMBLE)
-    assert preamble == Preamble(500, 4e-8, -1e-5, 0.0, 7.8125e-3, 0.5, 128.0)
+    assert preamble == Preamble(500, 4e-8, -1e-5, 0.0, 7.8125e-3)
     t_s = preamble.compute_times_s(3)
     assert t_s == pytest.approx([-1e-5, -1e-5 + 4e-8, -1e-5 + 8e-8])
 
