@@ -42,7 +42,7 @@ _PATTERNS: Final = {
 _NAMES: Final = {
     name: re.compile(rf"[#%\s]*(?:{label})\W*", re.IGNORECASE) for name, label in _LABELS.items()
 }
-_WORD: Final = r"[\s:=,;\t\"]+(?P<word>[^\s:=,;\"]+(?:[,;\t]\"?[^\s:=,;\"]+\"?)*)"
+_WORD: Final = r"\s*[:=,;\t\"][\s:=,;\t\"]*(?P<word>[^\s:=,;\"]+(?:[,;\t]\"?[^\s:=,;\"]+\"?)*)"
 """One word, or one for each channel."""
 _X_UNIT: Final = re.compile(rf"(?<![a-z])(?:horizontal|x|time) ?units?{_WORD}", re.IGNORECASE)
 _Y_UNIT: Final = re.compile(rf"(?<![a-z])(?:vertical|y) ?units?{_WORD}", re.IGNORECASE)

@@ -167,7 +167,6 @@ def _lay_in_time(
         raise place.error_at(0, f"the unit '{column.strange}' of time", "s, ms, µs or ns")
     unit = column.unit or (settings.x_unit if settings.x_unit in SECONDS else "")
     seconds, time = SECONDS.get(unit, 1.0), roles.time
-    remarks = () if unit else ("No unit is stated for time: taken as seconds",)
 
     def read_last_figure_s(row: int) -> float:
         cells = dialect.split_fields(place.quote(place.line_of(row))[-1][1])
@@ -175,7 +174,10 @@ def _lay_in_time(
 
     times = TimeColumn(values[time] * seconds, read_last_figure_s)
     axis = lay_evenly(times, settings.intervals_s, settings.rate_intervals_s, place)
-    return TimeAxis(axis.start_s, axis.interval_s, (*remarks, *axis.remarks))
+    if unit or axis.interval_s in (*settings.intervals_s, *settings.rate_intervals_s):
+        return axis  # a stated interval that agrees tells the unit too
+    remark = "No unit is stated for time: taken as seconds"
+    return TimeAxis(axis.start_s, axis.interval_s, (remark, *axis.remarks))
 
 
 def _name_channels(

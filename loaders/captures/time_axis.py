@@ -139,7 +139,7 @@ def _remark_on_column(own_s: float, unsure_s: float, rates_s: tuple[float, ...])
         )
     if unsure_s > _KNOWN_WELL * own_s:
         remarks.append(
-            f"The times have few figures: the interval is known to {unsure_s / own_s:.1%}"
+            f"The times have few figures: the interval is known to {100 * unsure_s / own_s:.2g} %"
         )
     return remarks
 

@@ -28,6 +28,14 @@ def test_a_layout_is_read_right(layout: Layout) -> None:
         assert read == pytest.approx(volts, abs=layout.volts)
 
 
+def test_what_is_assumed_is_said_and_nothing_else() -> None:
+    """Units stated in settings, lines of units and headings leave no remark."""
+    quiet = ("settings whose names begin alike", "axis word and four channel numbers")
+    for layout in LAYOUTS:
+        if layout.name in quiet:
+            assert read_capture(layout.data, "export.csv").remarks == ()
+
+
 @pytest.mark.parametrize("refusal", REFUSALS, ids=lambda refusal: refusal.name)
 def test_a_layout_that_cannot_be_understood_is_refused(refusal: Refusal) -> None:
     with pytest.raises(CaptureError) as refused:

@@ -168,3 +168,17 @@ def a_unit_for_each_channel_in_the_settings() -> str:
     """The second channel is a current probe's."""
     text = "Vertical Units,V,A\nSource,CH1,CH2\nPoints,400\nTIME,CH1,CH2\n"
     return text + rows("{t:.9e},{a:.4f},{b:.4f}", ONE_V, TWO_V)
+
+
+@layout()
+def settings_whose_names_begin_alike() -> str:
+    text = "Memory Length,400,\nSource,CH1,\nVertical Units,V,\nVertical Units Div,0,\nLabel,X,\n"
+    text += "Vertical Scale,0.2,\nVertical Position,-1.72,\nHorizontal Old Scale,2e-06,\n"
+    text += "Sampling Period,4.000E-08,\nTime,28-Apr-26 03:04:26,\nMode,Detail,\nWaveform Data,\n"
+    return text + rows("{t:.6e},{a:.4f},")
+
+
+@layout(channels={"CH1": ONE_V, "CH2": TWO_V})
+def start_and_increment_without_a_column_of_numbers() -> str:
+    text = "CH1,CH2,Start,Increment,\nVolt,Volt,-2.00000e-06,4.00000e-08\n"
+    return text + rows("{a:.5e},{b:.5e},", ONE_V, TWO_V)
