@@ -1,26 +1,33 @@
 """Begin a chip at the bench: a few pins as they were read in one set make a whole chip file.
 
 Unknown facts are marked as unknown, so that card, sheet and notes work with five pins. A pasted
-table becomes a draft with blanks instead, as ``pinfolio draft`` makes one.
+table becomes a draft as ``pinfolio draft`` makes one, with what it does not say marked in the same
+way.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from pydantic import ValidationError
 
-from ...loaders.chip_files.chip_file import chip_to_yaml
+from ...loaders.chip_files.chip_file import chip_to_yaml, read_chip
 from ...loaders.chip_files.part_name import check_part, file_name
 from ...loaders.drafting.chip_draft import Origin, draft_chip
 from ...loaders.drafting.draft_identity import Identity, suggest_identity
+from ...loaders.drafting.pin_table import PinTable, TablePin
 from ...loaders.drafting.role_guesses import suggest_role
 from ...loaders.drafting.table_reader import read_pin_table
-from ...loaders.drafting.text_table import DraftError
+from ...loaders.drafting.text_table import DraftError, Place
+from ...loaders.errors import ChipFileError
 from ...schema import Chip, print_value
+from ...schema.chip import ChipRuleError
 from ...schema.errors import Unusable
 from ...schema.reading import BadReading
+from ...schema.rules.rule import Finding
 from ..readings.written_figures import read_figure
 from .new_chip import check_kind, read_package
 
@@ -33,6 +40,9 @@ _NEEDED: Final = {
     "supply": "no pin is a supply yet; name one VCC, with the volts that were read",
 }
 _CONDITION: Final = "as found"
+_BEYOND: Final = "beyond_supply"
+_NOT_EXPLAINED: Final = "Read beyond the supply; not explained yet."
+_PIN_LINE: Final = re.compile(r"  - (?:\{)?number: (\d+)")
 
 
 class CannotBegin(Unusable):
@@ -60,6 +70,8 @@ class BegunFile:
     text: str
     pins: int
     blanks: int
+    doubts: tuple[str, ...] = ()
+    """Readings to take again, each with its pin."""
 
     @property
     def commands(self) -> tuple[str, ...]:
@@ -78,7 +90,9 @@ def count_pins(part: str, package: str, kind: str) -> int:
         raise CannotBegin(str(refused)) from None
 
 
-def begin_from_pins(part: str, package: str, kind: str, pins: list[TypedPin]) -> BegunFile:
+def begin_from_pins(
+    part: str, package: str, kind: str, pins: list[TypedPin], maker: str = ""
+) -> BegunFile:
     """Return the file of a chip with the pins that are known. Raises CannotBegin."""
     count_pins(part, package, kind)
     part, body = check_part(part), read_package(package)
@@ -92,7 +106,7 @@ def begin_from_pins(part: str, package: str, kind: str, pins: list[TypedPin]) ->
     fields = {
         "file_format": "pinfolio chip 1",
         "part": part,
-        "maker": _NOT_KNOWN,
+        "maker": maker or _NOT_KNOWN,
         "kind": kind,
         "summary": f"Begun at the bench: {len(known)} of {body.pins} pins are known.",
         "package": {"family": body.family, "pins": body.pins},
@@ -104,15 +118,57 @@ def begin_from_pins(part: str, package: str, kind: str, pins: list[TypedPin]) ->
     for role, advice in _NEEDED.items():
         if all(pin["role"] != role for pin in listed):
             raise CannotBegin(advice)
+    doubts = _excuse_beyond_supply(fields)
     try:
         text = chip_to_yaml(Chip.model_validate(fields))
     except ValidationError as refused:
-        message = refused.errors()[0]["msg"].removeprefix("Value error, ")
-        raise CannotBegin(message) from None
-    return BegunFile(file_name(part), text, len(known), 0)
+        raise CannotBegin("; ".join(_list_findings(refused, listed))) from None
+    return BegunFile(file_name(part), text, len(known), 0, doubts)
 
 
-def begin_from_table(part: str, package: str, kind: str, table: str) -> BegunFile:
+def _excuse_beyond_supply(fields: dict[str, Any]) -> tuple[str, ...]:
+    """Mark readings beyond the supply as not explained; return a sentence for each.
+
+    A bench reads what is there: another supply may be missing, or the reading is wrong.
+    """
+    try:
+        Chip.model_validate(fields)
+    except ValidationError as refused:
+        doubts = []
+        for finding in _find_rule_findings(refused):
+            if _BEYOND in finding.remedy and finding.at[0] == "pins":
+                pin = fields["pins"][finding.at[1]]
+                pin["expectations"][0][_BEYOND] = _NOT_EXPLAINED
+                where = f"{pin['number']} {pin['symbol']}"
+                doubts.append(_word_doubt(where, finding.problem))
+        return tuple(doubts)
+    return ()
+
+
+def _word_doubt(where: str, problem: str) -> str:
+    return f"Pin {where}: {problem}. Read it again, or name the supply pin that is missing"
+
+
+def _find_rule_findings(refused: ValidationError) -> Sequence[Finding]:
+    """Return the findings of the whole-chip rules; none where a field itself was refused."""
+    error = refused.errors()[0].get("ctx", {}).get("error")
+    return error.findings if isinstance(error, ChipRuleError) else ()
+
+
+def _list_findings(refused: ValidationError, pins: list[dict[str, Any]]) -> list[str]:
+    """Return each fault with the pin that it is at."""
+    findings = _find_rule_findings(refused)
+    if not findings:
+        return [refused.errors()[0]["msg"].removeprefix("Value error, ")]
+    return [
+        f"pin {pins[finding.at[1]]['number']}: {finding.message}"
+        if finding.at[:1] == ("pins",)
+        else finding.message
+        for finding in findings
+    ]
+
+
+def begin_from_table(part: str, package: str, kind: str, table: str, maker: str = "") -> BegunFile:
     """Return a draft of the chip whose pins are in a pasted table. Raises CannotBegin."""
     if len(table) > LONGEST_TABLE:
         raise CannotBegin(
@@ -120,8 +176,10 @@ def begin_from_table(part: str, package: str, kind: str, table: str) -> BegunFil
             " are read here; save it as a file and use: pinfolio draft FILE"
         )
     try:
-        identity = Identity(part=check_part(part), kind=kind or None, package=read_package(package))
-        pins = read_pin_table(table.encode(), "the table")
+        body = read_package(package)
+        identity = Identity(check_part(part), maker or _NOT_KNOWN, kind or None, body)
+        stated = read_pin_table(table.encode(), "the table")
+        pins = _complete_pins(stated, body.pins)
         draft = draft_chip(
             pins,
             suggest_identity(identity, pins, ""),
@@ -129,7 +187,45 @@ def begin_from_table(part: str, package: str, kind: str, table: str) -> BegunFil
         )
     except (DraftError, Unusable) as refused:
         raise CannotBegin(str(refused)) from None
-    return BegunFile(file_name(part), draft.text, len(pins.pins), draft.blanks)
+    name = file_name(part)
+    text, doubts = (draft.text, ()) if draft.blanks else _excuse_in_text(draft.text, name)
+    return BegunFile(name, text, len(stated.pins), draft.blanks, doubts)
+
+
+def _complete_pins(table: PinTable, count: int) -> PinTable:
+    """Return the table with a role for each pin, and pins that are not in it as not known yet."""
+    pins = {pin.number: pin for pin in table.pins}
+    for number in range(1, count + 1):
+        pin = pins.setdefault(number, TablePin(number, Place(0)))
+        symbol, function = pin.texts.get("symbol", ""), pin.texts.get("function", "")
+        is_known = bool(symbol or function or pin.dc)
+        if suggest_role(symbol, function, pin.texts.get("role", "")) is None:
+            pin.texts["role"] = _GUESSED_ROLE if is_known else "unused"
+        pin.texts["symbol"] = symbol or f"?{number}"
+        pin.texts["function"] = function or _NOT_KNOWN
+    return replace(table, pins=tuple(pins[number] for number in sorted(pins)))
+
+
+def _excuse_in_text(text: str, name: str) -> tuple[str, tuple[str, ...]]:
+    """Return a draft without blanks, readings beyond the supply marked, and a sentence for each.
+
+    Raises CannotBegin with the pin of each other fault.
+    """
+    try:
+        read_chip(text.encode(), name)
+    except ChipFileError as refused:
+        lines, doubts = text.splitlines(), list[str]()
+        for fault in refused.faults:
+            row = fault.line - 1
+            above = (_PIN_LINE.match(line) for line in lines[row::-1])
+            number = next((match[1] for match in above if match), "")
+            if _BEYOND not in fault.expected:
+                where = f"pin {number}: " if number else ""
+                raise CannotBegin(f"{where}{fault.message}") from None
+            lines[row] = re.sub(r"(dc: [^,}]+)", rf"\1, {_BEYOND}: {_NOT_EXPLAINED}", lines[row])
+            doubts.append(_word_doubt(number, fault.found))
+        return "\n".join(lines) + "\n", tuple(doubts)
+    return text, ()
 
 
 def _describe_pin(pin: TypedPin) -> dict[str, Any]:

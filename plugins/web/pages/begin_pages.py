@@ -21,7 +21,7 @@ from ...contributing.begun_chip import (
 )
 from ..page_context import HEADERS, Addresses, page
 
-_ASKED: Final = ("part", "family", "pins", "kind", "table")
+_ASKED: Final = ("part", "maker", "family", "pins", "kind", "table")
 _MOST_WITH_FUNCTIONS: Final = 60
 """Pins with a third field each; an address has room for two hundred fields."""
 _MOST_PIN_BY_PIN: Final = 90
@@ -81,10 +81,12 @@ def _make_file(asked: dict[str, str], typed: list[TypedPin]) -> BegunFile | None
     """Return the file made from the fields; None while they are empty. Raises CannotBegin."""
     package = f"{asked['family']}-{asked['pins']}"
     if asked["table"]:
-        return begin_from_table(asked["part"], package, asked["kind"], asked["table"])
+        return begin_from_table(
+            asked["part"], package, asked["kind"], asked["table"], asked["maker"]
+        )
     if not any(typed):
         return None
-    return begin_from_pins(asked["part"], package, asked["kind"], typed)
+    return begin_from_pins(asked["part"], package, asked["kind"], typed, asked["maker"])
 
 
 def _send_file(made: BegunFile | None, refused: str) -> Response:

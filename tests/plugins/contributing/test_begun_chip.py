@@ -8,6 +8,7 @@ from pinfolio.plugins.cards.bench_sheet import build_bench_sheet
 from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.plugins.contributing.begun_chip import (
     LONGEST_TABLE,
+    BegunFile,
     CannotBegin,
     TypedPin,
     begin_from_pins,
@@ -48,18 +49,57 @@ def test_card_and_sheet_work_at_once_with_the_unknown_pins_named() -> None:
     assert lines[0].row.pin.function == "not known yet"
 
 
-def test_a_pasted_table_becomes_a_draft_with_blanks() -> None:
-    lines = (
-        "Pin;Symbol;Function;DC",
-        "1;VCC;supply;8 V",
-        "2;GND;ground;0 V",
-        "3;IN;video input;3 V",
-    )
-    made = begin_from_table("QX5710", "SDIP-42", "jungle", "\n".join(lines))
-    assert made.pins == 3
-    assert made.blanks > 0
-    assert made.commands[0] == "pinfolio lint qx5710.yaml"
-    assert "function: video input" in made.text
+TABLE = """\
+Pin;Symbol;Function;DC
+1;VCC;supply;8 V
+2;GND;ground;0 V
+3;IN;video input;3 V
+4;X;hangs on something;4.4 V
+"""
+
+
+def test_a_pasted_table_is_useful_at_once() -> None:
+    """Maker, roles and pins that it does not say are marked as not known, and nothing is asked."""
+    made = begin_from_table("QX5710", "SDIP-42", "jungle", TABLE)
+    assert (made.pins, made.blanks, made.doubts) == (4, 0, ())
+    assert made.commands[0] == "pinfolio build qx5710.yaml -o folio.db"
+    chip = read_chip(made.text.encode(), made.name)
+    assert chip.maker == "not known yet"
+    assert [pin.role for pin in chip.pins[:5]] == ["supply", "ground", "input", "input", "unused"]
+    assert build_pin_card(chip, chip.pins[2]).conditions[0].dc_value == "3 V"
+    assert "review: suggested by the words" in made.text
+
+
+def test_a_maker_is_asked_in_the_form_alone() -> None:
+    for made in (
+        begin_from_table("QX5710", "SDIP-42", "jungle", TABLE, "Tannhof"),
+        begin_from_pins("QX5710", "SDIP-42", "jungle", KNOWN, "Tannhof"),
+    ):
+        assert read_chip(made.text.encode(), made.name).maker == "Tannhof"
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        begin_from_table("QX5710", "SDIP-42", "jungle", f"{TABLE}7;FOO;drive;11.5 V\n"),
+        begin_from_pins("QX5710", "SDIP-42", "jungle", [*KNOWN, TypedPin(7, "FOO", "11.5")]),
+    ],
+    ids=["table", "pins"],
+)
+def test_a_reading_beyond_the_supply_names_its_pin_and_is_kept(made: BegunFile) -> None:
+    (doubt,) = made.doubts
+    assert doubt.startswith("Pin 7")
+    assert "DC of 11.5 V is outside 0 V to the supply's 8" in doubt
+    pin = read_chip(made.text.encode(), made.name).pins[6]
+    assert str(pin.expectations[0].dc) == "11.5 V"
+    assert pin.expectations[0].beyond_supply == "Read beyond the supply; not explained yet."
+
+
+def test_another_fault_of_a_table_names_its_pin() -> None:
+    lines = ["Pin;Symbol;Function;DC;Absolute maximum", "1;VCC;supply;8 V;", "2;GND;ground;0 V;"]
+    table = "\n".join([*lines, "3;IN;video input;3 V;2 V"])
+    with pytest.raises(CannotBegin, match=r"^pin 3: DC of 3 V is beyond the absolute maximum"):
+        begin_from_table("QX5710", "SDIP-42", "jungle", table)
 
 
 @pytest.mark.parametrize(
