@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final, Literal, get_args
+from typing import Final, Literal, NamedTuple, get_args
 
 from .errors import Unusable
 
@@ -15,8 +14,7 @@ class BadReading(Unusable):
     """A reading that cannot be understood: its key, the text found, the form expected."""
 
 
-@dataclass(frozen=True)
-class Reading:
+class Reading(NamedTuple):
     """The figures read at one pin, in SI units, and observations without a figure."""
 
     dc_v: float | None = None

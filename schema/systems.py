@@ -7,9 +7,8 @@ subcarrier, 315/88 MHz (SMPTE 170M). Where BT.470 gives a range, the nominal val
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 System = Literal[
     "NTSC-M",
@@ -25,8 +24,7 @@ System = Literal[
 ]
 
 
-@dataclass(frozen=True)
-class Scanning:
+class Scanning(NamedTuple):
     """Line and field rates and colour subcarriers of one system; sound spacing is in hertz."""
 
     lines: int
@@ -60,8 +58,7 @@ SCANNING: Final[dict[str, Scanning]] = {
 }
 
 
-@dataclass(frozen=True)
-class VideoLevels:
+class VideoLevels(NamedTuple):
     """Levels of the video signal against blanking, as shares of sync tip to reference white."""
 
     sync: Fraction
@@ -76,8 +73,7 @@ _NO_SETUP_525 = VideoLevels(-40 * _IRE, Fraction(0), 100 * _IRE, 40 * _IRE)
 _LEVELS_625 = VideoLevels(Fraction(-3, 10), Fraction(0), Fraction(7, 10), Fraction(3, 10))
 
 
-@dataclass(frozen=True)
-class VideoTiming:
+class VideoTiming(NamedTuple):
     """Times of the line and of the field blanking, in seconds; 0H is half-way down line sync.
 
     ``sync_rise_s`` runs from 10 to 90 %; ``group`` counts the half lines of each of the three

@@ -161,7 +161,7 @@ def _build(
             all_invented=stored.all_invented,
             notes=note_count,
         )
-        row = {**vars(info), "id": 1, "schema_version": SCHEMA_VERSION}
+        row = {**info._asdict(), "id": 1, "schema_version": SCHEMA_VERSION}
         insert_rows(connection, "folio", [row])
         connection.execute("COMMIT")
         connection.executescript(read_script("folio_indexes.sql"))

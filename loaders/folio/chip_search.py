@@ -6,8 +6,7 @@ import json
 import re
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ...schema.text import part_key
 from .folio_file import FolioError, build_command
@@ -25,8 +24,7 @@ _LAST_CHARACTER: Final = "\U0010ffff"
 Value = str | int
 
 
-@dataclass(frozen=True)
-class ChipRow:
+class ChipRow(NamedTuple):
     """A chip in a list."""
 
     part: str
@@ -38,16 +36,14 @@ class ChipRow:
     invented: bool
 
 
-@dataclass(frozen=True)
-class MarkedChip:
+class MarkedChip(NamedTuple):
     """A chip found by a marking, and that marking."""
 
     chip: ChipRow
     marking: str
 
 
-@dataclass(frozen=True)
-class PinRow:
+class PinRow(NamedTuple):
     """A pin in a list; ``blocks`` are the stages its signal enters or leaves."""
 
     part: str
@@ -58,8 +54,7 @@ class PinRow:
     blocks: str
 
 
-@dataclass(frozen=True)
-class Only:
+class Only(NamedTuple):
     """Filters of a query; None means any value, and case is ignored."""
 
     kind: str | None = None

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Final, Self
+from typing import TYPE_CHECKING, Final, NamedTuple, Self
 
 from ...schema.errors import Unknown
 from ...schema.text import part_key
@@ -29,8 +28,7 @@ _BEST_CONFIRMED: Final = (
 )
 
 
-@dataclass(frozen=True)
-class FolioInfo:
+class FolioInfo(NamedTuple):
     """Build time and counts of a folio; ``digest`` is the SHA-256 of its contents."""
 
     built: str
@@ -41,8 +39,7 @@ class FolioInfo:
     notes: int
 
 
-@dataclass(frozen=True)
-class AttachedFile:
+class AttachedFile(NamedTuple):
     """A capture or picture attached to a note."""
 
     media: str

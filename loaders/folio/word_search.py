@@ -13,8 +13,7 @@ import json
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ..words.full_text_query import build_match_query, split_words
 from .chip_search import (
@@ -40,8 +39,7 @@ _MOST_COMPLETIONS: Final = 12  # longer words tried for a common prefix
 _FEW_FIRST: Final = 3
 
 
-@dataclass(frozen=True)
-class Shared:
+class Shared(NamedTuple):
     """Text that several chips share: the name of a stage, or the function of a pin."""
 
     text: str
@@ -55,8 +53,7 @@ class Shared:
         return ", ".join(self.first) + (f" and {more:,} more" if more else "")
 
 
-@dataclass(frozen=True)
-class _Index:
+class _Index(NamedTuple):
     """A full-text index, and the SQL that joins its hits; ``CROSS JOIN`` fixes the order."""
 
     name: str
@@ -71,11 +68,10 @@ class _Index:
     order: str
 
 
-@dataclass(frozen=True)
-class _Question:
+class _Question(NamedTuple):
     """Words to find in an index, and the filters."""
 
-    index: _Index
+    searched: _Index
     terms: Terms
     query: str | None
     chip_condition: str
@@ -104,7 +100,7 @@ class _Question:
     @property
     def joined(self) -> str:
         """The SQL that joins the hits."""
-        index = self.index
+        index = self.searched
         return f"{index.joined} {index.join_chip}" if self.filters_chips else index.joined
 
 
@@ -184,13 +180,13 @@ class WordSearch(FolioQueries):
             where += f" AND chip.part IN ({', '.join('?' * len(parts))})"
             values += tuple(parts)
         question = _Question(_PINS, terms, query, where, values)
-        return replace(question, role=str(to_storable(only.role))) if only.role else question
+        return question._replace(role=str(to_storable(only.role))) if only.role else question
 
     def _answer(self, question: _Question, many: bool, columns: str, limit: int) -> list[Any]:
         """Return the rows for a question, best first; ``many``: too many match to rank them all."""
         if question.query is None:
             return []
-        index = question.index
+        index = question.searched
         if not many and self._may_use_bm25(question):
             hits = f"SELECT rowid AS at, bm25({index.name}, {index.weights}) AS score"
             return self._query_rows(
@@ -212,7 +208,7 @@ class WordSearch(FolioQueries):
         self, question: _Question, query: str, columns: str, order: str, limit: int
     ) -> list[Any]:
         """Return matching rows in order, reading no more of them than takes a moment."""
-        index = question.index
+        index = question.searched
         return self._query_rows(
             f"SELECT {columns} FROM (SELECT rowid AS at FROM {index.name}"
             f" WHERE {index.name} MATCH ? LIMIT ?) AS hit {question.joined} WHERE {question.where}"
@@ -238,7 +234,7 @@ class WordSearch(FolioQueries):
         """Return whether more rows match than can be ranked in a moment."""
         if question.query is None:
             return False
-        name = question.index.name
+        name = question.searched.name
         ((hits,),) = self._query_rows(
             f"SELECT count(*) FROM (SELECT 1 FROM {name} WHERE {name} MATCH ? LIMIT ?)",
             question.query,
@@ -248,7 +244,7 @@ class WordSearch(FolioQueries):
 
     def _may_use_bm25(self, question: _Question) -> bool:
         """Return whether the words occur on so few pins that BM25 is fast."""
-        if question.index is not _PINS:
+        if question.searched is not _PINS:
             return True
         quoted = " ".join(re.findall(r'"([^"]*)"', question.query or ""))
         ((pins,),) = self._query_rows(
@@ -304,7 +300,7 @@ class WordSearch(FolioQueries):
 def _quote_as_typed(question: _Question) -> str:
     """Return the query for the first wording of every term, in the main columns."""
     query = build_match_query([term[:1] for term in question.terms], lambda word: [word])
-    return f"{{{question.index.main_columns}}} : ({query})"
+    return f"{{{question.searched.main_columns}}} : ({query})"
 
 
 def _fold(word: str) -> str:

@@ -11,9 +11,8 @@ Each table is one instrument, by kind and name, with the keys of ``schema.instru
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from platformdirs import user_config_path
 from pydantic import ValidationError
@@ -144,8 +143,7 @@ def _select_others(ordinary: dict[str, Any], own: dict[str, Any]) -> dict[str, A
     return {key: value for key, value in ordinary.items() if key.casefold() not in taken}
 
 
-@dataclass(frozen=True)
-class _Table:
+class _Table(NamedTuple):
     """A table of the file, to describe its faults with their lines."""
 
     text: str

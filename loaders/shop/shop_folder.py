@@ -15,9 +15,8 @@ import json
 import os
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from platformdirs import user_data_path
 from pydantic import TypeAdapter, ValidationError
@@ -55,8 +54,7 @@ class ShopError(PinfolioError):
     """A shop's folder cannot be used; the message gives the reason and the remedy."""
 
 
-@dataclass(frozen=True)
-class Shop:
+class Shop(NamedTuple):
     """A shop and the paths of its files."""
 
     folder: Path

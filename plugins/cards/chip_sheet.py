@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ...schema.chip import Chip
 from ...schema.chips.application import Part
@@ -24,8 +23,7 @@ _STATED_FAILING: Final = re.compile(r";[^;:]*:")
 _FEWEST_PINS: Final = 2  # with a DC voltage in a condition, for a column of its own
 
 
-@dataclass(frozen=True)
-class PinLine:
+class PinLine(NamedTuple):
     """A line of the pin table: the pin, its DC in each condition, and its signal."""
 
     pin: Pin
@@ -35,8 +33,7 @@ class PinLine:
     """Kind of waveform, peak to peak and frequency of the liveliest condition."""
 
 
-@dataclass(frozen=True)
-class ChipSheet:
+class ChipSheet(NamedTuple):
     """One chip with its pin table; ``conditions`` are the DC columns of the table."""
 
     chip: Chip

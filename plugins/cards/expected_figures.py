@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from ...schema.chips.application import Node
 from ...schema.chips.data import Pin
@@ -23,8 +22,7 @@ _NAMES: Final = {
 _ALONE: Final = ("dc", "vpp", "resistance")  # a frequency is told beside its signal
 
 
-@dataclass(frozen=True)
-class ExpectedFigure:
+class ExpectedFigure(NamedTuple):
     """One figure that should be read."""
 
     limits: Limits

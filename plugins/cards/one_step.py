@@ -6,8 +6,7 @@ A part one hop away, such as the capacitor at the far side of a crystal, is thus
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ...schema.chip import Chip
 from ...schema.chips.application import Node, Part
@@ -24,8 +23,7 @@ _RAIL: Final = "rail"
 _DIRECTED_OUT: Final = ("output", "bus", "oscillator")
 
 
-@dataclass(frozen=True)
-class Hanging:
+class Hanging(NamedTuple):
     """A part from a point to ground or a supply."""
 
     part: Part
@@ -35,8 +33,7 @@ class Hanging:
         return f"{describe_part(self.part)} to {self.to}"
 
 
-@dataclass(frozen=True)
-class Stop:
+class Stop(NamedTuple):
     """A point of a chain: a pin, a node, or a stage inside the chip."""
 
     kind: str
@@ -62,8 +59,7 @@ class Stop:
         }
 
 
-@dataclass(frozen=True)
-class Chain:
+class Chain(NamedTuple):
     """Stops in the direction of the signal, with the part between each two; None is inside."""
 
     stops: tuple[Stop, ...]
@@ -162,12 +158,12 @@ def describe_expected(expectation: Expectation | None) -> tuple[str, ...]:
     return (*dc, print_value(waveform.vpp_v, "Vpp"))
 
 
-@dataclass(frozen=True)
 class _Walker:
     """Walks from part to part over the application, stopping at pins, supplies and ground."""
 
-    chip: Chip
-    condition: str | None
+    def __init__(self, chip: Chip, condition: str | None) -> None:
+        self.chip = chip
+        self.condition = condition
 
     def stop(self, end: str, *, is_own: bool = False) -> Stop:
         """Return an end of parts as a stop."""

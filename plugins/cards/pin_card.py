@@ -374,7 +374,7 @@ def _describe_waveform(expectation: Expectation) -> dict[str, Any] | None:
 
 def _describe_settings(settings: ScopeSettings | None) -> dict[str, Any] | None:
     """Return the settings of the oscilloscope as plain data."""
-    return None if settings is None else dict(vars(settings))
+    return None if settings is None else settings._asdict()
 
 
 def _describe_trace(trace: Trace | None) -> dict[str, list[float]] | None:

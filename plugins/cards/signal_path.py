@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ...schema.chip import Chip
 from ...schema.chips.application import Block, Part
@@ -25,8 +24,7 @@ _SERIES_PARTS: Final = {
 }
 
 
-@dataclass(frozen=True)
-class Neighbour:
+class Neighbour(NamedTuple):
     """The next point of the signal path: a stage of the chip, another pin, or a node outside."""
 
     kind: str
@@ -40,15 +38,14 @@ class Neighbour:
 
     def document(self) -> dict[str, Any]:
         """Return the fields that are not None as plain data."""
-        return {name: value for name, value in vars(self).items() if value is not None}
+        return {name: value for name, value in self._asdict().items() if value is not None}
 
     def __str__(self) -> str:
         place = f"pin {self.pin} {self.name}" if self.pin is not None else self.name
         return f"{place} through {self.through}" if self.through else place
 
 
-@dataclass(frozen=True)
-class SignalPath:
+class SignalPath(NamedTuple):
     """The neighbours of one pin, upstream and downstream."""
 
     fed_by: tuple[Neighbour, ...]

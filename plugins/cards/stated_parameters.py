@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from ...schema.chip import Chip
 from ...schema.chips.parameter import Parameter
 from ...schema.chips.sources import SourceReference
 
 
-@dataclass(frozen=True)
-class StatedParameter:
+class StatedParameter(NamedTuple):
     """A parameter in words: name, place, value with limits, test condition and source."""
 
     parameter: Parameter

@@ -14,8 +14,7 @@ The screen has 10 x 8 divisions, and the knobs have steps of 1, 2 and 5. Common 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from ...schema.chips.expectation import Expectation
 from ...schema.instruments.ordinary import BUILT_IN
@@ -36,8 +35,7 @@ _ALMOST: Final = 1 - 1e-9  # rounding error of an exact fit
 _NO_TRIGGER: Final = "none needed: free-running sweep"
 
 
-@dataclass(frozen=True)
-class ScopeSettings:
+class ScopeSettings(NamedTuple):
     """Settings of an oscilloscope and its probe."""
 
     volts_per_div: float
@@ -152,8 +150,7 @@ def adapt_to_instrument(settings: ScopeSettings, factor: int, fastest_s: float) 
 
     ``fastest_s`` is its fastest time per division in seconds.
     """
-    return replace(
-        settings,
+    return settings._replace(
         volts_per_div=max(settings.volts_per_div, _FINEST_INPUT_V * factor),
         time_per_div_s=max(settings.time_per_div_s, round_up_to_step(fastest_s)),
         probe=f"x{factor}",

@@ -65,8 +65,8 @@ class InstrumentView:
             "probe": instruments.probe.name,
             "scope": instruments.scope.name,
             "meter_v": self.meter_v,
-            "settings": None if self.settings is None else dict(vars(self.settings)),
-            "refused": None if self.refused is None else dict(vars(self.refused)),
+            "settings": None if self.settings is None else self.settings._asdict(),
+            "refused": None if self.refused is None else self.refused._asdict(),
             "remarks": list(self.remarks),
         }
 

@@ -28,6 +28,6 @@ def describe_instruments(known: KnownInstruments, file: Path) -> dict[str, Any]:
     """Return the instruments to choose from as plain data, with the shop's ``file`` for its own."""
     lists = {
         sort: [instrument.model_dump(mode="json") for instrument in instruments.values()]
-        for sort, instruments in vars(known).items()
+        for sort, instruments in known._asdict().items()
     }
     return {"file": str(file), "there": file.is_file(), **lists}

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from ...schema.note import UNCOMPARED, Note, Readings
 
 
-@dataclass(frozen=True)
-class RevisionView:
+class RevisionView(NamedTuple):
     """One revision with its fields in words."""
 
     note: Note
@@ -76,8 +74,7 @@ class RevisionView:
         return {"digest": self.note.digest, **fields}
 
 
-@dataclass(frozen=True)
-class NoteView:
+class NoteView(NamedTuple):
     """One note: its newest revision, or all newest ones while they conflict."""
 
     revisions: tuple[RevisionView, ...]

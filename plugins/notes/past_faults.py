@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ...schema.note import Note
 from ..readings.observed_range import select_settled_notes
@@ -29,8 +28,7 @@ _WAYS: Final = {
 _JOINT: Final = re.compile(r"\bjoint of pin ([1-9][0-9]*)\b", re.IGNORECASE)
 
 
-@dataclass(frozen=True)
-class PastFault:
+class PastFault(NamedTuple):
     """A cause that one note proved, in one set or several."""
 
     kind: str
@@ -45,8 +43,7 @@ class PastFault:
     sets: int
 
 
-@dataclass(frozen=True)
-class WaySeen:
+class WaySeen(NamedTuple):
     """One way of failing of a part, counted here and in other chassis."""
 
     way: str | None
@@ -72,7 +69,7 @@ class WaySeen:
 
     def document(self) -> dict[str, Any]:
         """Return the counts and their words as plain data."""
-        return {**vars(self), "words": self.words}
+        return {**self._asdict(), "words": self.words}
 
 
 def collect_past_faults(notes: Iterable[Note]) -> list[PastFault]:

@@ -125,10 +125,10 @@ def check_capture(
         _find_frequency_error_hz(measured, lines) if reading.frequency_hz is None else 0.0,
     )
     verdict = judge_reading(chip, pin, expectation, full_reading, chosen, good, captured)
-    verdict = _add_defects(replace(verdict, why=(*verdict.why, *remarks)), defects)
+    verdict = _add_defects(verdict._replace(why=(*verdict.why, *remarks)), defects)
     if verdict.verdict not in (AS_EXPECTED, CANNOT_TELL) and not setup:
         why = (*verdict.why, *explain_long_end(capture, volts, expectation))
-        verdict = replace(verdict, why=why)
+        verdict = verdict._replace(why=why)
     return CaptureCheck(
         verdict,
         measured,
@@ -159,7 +159,7 @@ def _add_seen(reading: Reading, *, has_remarks: bool, has_hum: bool) -> Reading:
         seen.append("distorted")
     if has_hum and "hum" not in seen:
         seen.append("hum")
-    return replace(reading, seen=tuple(seen))
+    return reading._replace(seen=tuple(seen))
 
 
 def _join_defects(
@@ -205,8 +205,7 @@ def _fill_in(
         hidden.add("vpp")
     found = {"dc": dc_v, "vpp": vpp_v, "frequency": frequency_hz}
     found = {name: None if name in hidden else value for name, value in found.items()}
-    return replace(
-        reading,
+    return reading._replace(
         dc_v=reading.dc_v if reading.dc_v is not None else found["dc"],
         vpp_v=reading.vpp_v if reading.vpp_v is not None else found["vpp"],
         frequency_hz=reading.frequency_hz or found["frequency"],
@@ -228,8 +227,7 @@ def _add_defects(judged: PinVerdict, defects: tuple[Defect, ...]) -> PinVerdict:
     verdicts = [*(defect.verdict for defect in defects)]
     if judged.results or judged.verdict != CANNOT_TELL:
         verdicts.append(judged.verdict)
-    return replace(
-        judged,
+    return judged._replace(
         verdict=min(verdicts, key=WORST_FIRST.index),
         why=(*(defect.sentence for defect in defects), *judged.why),
         likely=(*list_looks(defects), *judged.likely),
@@ -247,7 +245,7 @@ def choose_capture_instruments(chosen: Instruments, capture: Capture) -> Instrum
     if scope.sort != "digitising":
         scope = next(one for one in BUILT_IN.scopes.values() if one.sort == "digitising")
     own = {"sample_rate": None, "record_length": None}
-    return replace(chosen, scope=scope.model_copy(update=own))
+    return chosen._replace(scope=scope.model_copy(update=own))
 
 
 def _compute_dc_v(

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from ...schema.chip import Chip
 from ...schema.chips.data import Pin
@@ -26,16 +25,14 @@ class NoExpectation(Unknown):
     """The chip file states nothing about the pin that the reading could be compared with."""
 
 
-@dataclass(frozen=True)
-class Unjudged:
+class Unjudged(NamedTuple):
     """A reading of a list that ``check`` cannot compare with anything; a hunt can use it."""
 
     place: str
     why: str
 
 
-@dataclass(frozen=True)
-class PinChecks:
+class PinChecks(NamedTuple):
     """The verdicts on several pins, and the finding that only all of them together show."""
 
     pins: tuple[PinVerdict, ...]
@@ -52,7 +49,7 @@ class PinChecks:
         return {
             "pins": [judged.document() for judged in self.pins],
             "together": self.together,
-            "not_judged": [asdict(one) for one in self.unjudged],
+            "not_judged": [one._asdict() for one in self.unjudged],
         }
 
 

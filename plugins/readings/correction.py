@@ -6,8 +6,7 @@ Source: JCGM 100:2008 (GUM), 5.1.2: independent contributions add as squares.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from ...schema.chip import Chip
 from ...schema.chips.data import Pin
@@ -30,8 +29,7 @@ _CYCLE_DIV: Final = 8  # divisions over which a cycle is spread to read its leng
 _USUAL_HEIGHT_DIV: Final = 5  # of a signal for which no settings can be computed
 
 
-@dataclass(frozen=True)
-class CorrectedValue:
+class CorrectedValue(NamedTuple):
     """A value at the pin with no instrument connected, and its standard uncertainty."""
 
     value: float

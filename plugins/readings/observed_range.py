@@ -10,9 +10,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from statistics import fmean, median
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
@@ -48,8 +47,7 @@ _NAMES: Final = {
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "resistance": "Ω"}
 
 
-@dataclass(frozen=True)
-class Sample:
+class Sample(NamedTuple):
     """A reading of good sets: its value, the step of its last digit, and its note."""
 
     value: float
@@ -57,8 +55,7 @@ class Sample:
     note: Note
 
 
-@dataclass(frozen=True)
-class ObservedRange:
+class ObservedRange(NamedTuple):
     """Statistics of the readings of one quantity in one condition, in ``unit``."""
 
     quantity: str
@@ -205,8 +202,7 @@ class ObservedRange:
         }
 
 
-@dataclass(frozen=True)
-class RangeComparison:
+class RangeComparison(NamedTuple):
     """An observed range beside the catalogue's limits, where there are any."""
 
     observed: ObservedRange

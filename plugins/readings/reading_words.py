@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 
-@dataclass(frozen=True)
-class ReadingWords:
+class ReadingWords(NamedTuple):
     """Synonyms and their meanings; keys are folded to lower case."""
 
     seen: dict[str, str]

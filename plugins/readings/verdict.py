@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ...schema.chip import Chip
 from ...schema.chips.data import Pin
@@ -56,8 +55,7 @@ _QUANTITY_NAMES: Final = {
 }
 
 
-@dataclass(frozen=True)
-class FigureVerdict:
+class FigureVerdict(NamedTuple):
     """The verdict on one figure of a reading."""
 
     expected: Limits
@@ -115,8 +113,7 @@ class FigureVerdict:
         }
 
 
-@dataclass(frozen=True)
-class PinVerdict:
+class PinVerdict(NamedTuple):
     """The verdict on one pin in one condition."""
 
     chip: Chip
@@ -160,8 +157,7 @@ class PinVerdict:
         }
 
 
-@dataclass(frozen=True)
-class CapturedFigures:
+class CapturedFigures(NamedTuple):
     """Which figures of a reading were measured on a capture, and how surely."""
 
     has_dc: bool
@@ -335,7 +331,7 @@ def _append_ratio(result: FigureVerdict, meaning: str | None) -> FigureVerdict:
     """Return the verdict with the meaning of a telltale ratio added to its reason."""
     if meaning is None or result.verdict in (AS_EXPECTED, CANNOT_TELL):
         return result
-    return replace(result, why=f"{result.why}; {meaning}")
+    return result._replace(why=f"{result.why}; {meaning}")
 
 
 def _judge_frequency(
@@ -354,7 +350,7 @@ def _judge_frequency(
     # A digitising oscilloscope may have shown the right frequency as this one.
     if alias is not None:
         why = f"{alias}: an alias; set a faster timebase and read again"
-        return replace(result, verdict=CANNOT_TELL, why=why)
+        return result._replace(verdict=CANNOT_TELL, why=why)
     meaning = explain_frequency_ratio(frequency_hz, limits.typ)
     why = f"{result.why}; {meaning}" if meaning else result.why
-    return replace(result, verdict="off frequency", why=why)
+    return result._replace(verdict="off frequency", why=why)

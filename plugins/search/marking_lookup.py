@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from ...loaders import Folio, UnknownPart
 from ...loaders.folio.chip_search import ANY, ChipRow, MarkedChip, Only, explain_exact
@@ -30,8 +29,7 @@ _GUESS_WEIGHT: Final = 0.6
 _MOST_NEAREST: Final = 5  # parts named in an error
 
 
-@dataclass(frozen=True)
-class MarkingMatch:
+class MarkingMatch(NamedTuple):
     """A chip that may carry a marking, the reason, and a score."""
 
     chip: ChipRow
@@ -64,7 +62,7 @@ def find_printed(folio: Folio, text: str, limit: int = 20, only: Only = ANY) -> 
     for typed in interpret_marking(text) if UNREAD not in text else ():
         for match in _yield_candidates(folio, part_key(typed.text), limit, only):
             reasons = ", ".join((match.match, *typed.reasons))
-            best_match.setdefault(match.chip.part, replace(match, match=reasons))
+            best_match.setdefault(match.chip.part, match._replace(match=reasons))
         if best_match:
             break
     return sorted(best_match.values(), key=lambda match: -match.score)[:limit]

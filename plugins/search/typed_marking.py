@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from ...schema.text import part_key
 
@@ -22,8 +21,7 @@ _DATE_CODE: Final = re.compile(
 _LOT_CODE: Final = re.compile(r"[A-Z0-9-]*[0-9][A-Z0-9-]*")
 
 
-@dataclass(frozen=True)
-class TypedMarking:
+class TypedMarking(NamedTuple):
     """The characters taken for a part number, and the words set aside as date or lot codes."""
 
     text: str

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from ..quantities import Quantity, print_span, print_value
 from .application import Node
@@ -24,8 +23,7 @@ _FREQUENCY_DIGITS: Final = 6  # crystals and line rates differ in the fourth
 _LEAST_DC_V: Final = 0.1  # narrowest limits about a typical value: 0 V is never meant exactly
 
 
-@dataclass(frozen=True)
-class Limits:
+class Limits(NamedTuple):
     """Typical value and limits of one quantity; ``stated`` when the source gives the limits."""
 
     quantity: str

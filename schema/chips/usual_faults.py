@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ..model import pin_number
 from .application import Part
@@ -29,8 +28,7 @@ USUAL_FAULTS: Final[dict[str, str]] = {
 }
 
 
-@dataclass(frozen=True)
-class PartOnPin:
+class PartOnPin(NamedTuple):
     """One part that joins the pin to something, and its usual faults."""
 
     part: Part

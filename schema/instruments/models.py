@@ -1,8 +1,7 @@
 """Models of meters, probes and oscilloscopes, by their effect on a measurement."""
 
 import math
-from dataclasses import dataclass
-from typing import Annotated, Any, Final, Literal, Self, TypeVar
+from typing import Annotated, Any, Final, Literal, NamedTuple, Self, TypeVar
 
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
@@ -160,8 +159,7 @@ class Counter(Instrument):
     """Accuracy of its timebase."""
 
 
-@dataclass(frozen=True)
-class Instruments:
+class Instruments(NamedTuple):
     """The meter, probe, oscilloscope and counter of one measurement."""
 
     meter: Meter
@@ -181,8 +179,7 @@ class UnknownInstrument(Unknown):
     """No instrument of this name; the message names those there are."""
 
 
-@dataclass(frozen=True)
-class KnownInstruments:
+class KnownInstruments(NamedTuple):
     """The instruments that can be chosen, by name."""
 
     meters: dict[str, Meter]

@@ -7,12 +7,10 @@ Source: IEC 60122-1 and IEC 60444; the formulas also in any text on quartz cryst
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 
-@dataclass(frozen=True)
-class Resonator:
+class Resonator(NamedTuple):
     """A crystal or ceramic resonator by its nominal frequency and its equivalent circuit."""
 
     nominal_hz: float

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from ..instruments import Probe, Scope
 
 
-@dataclass(frozen=True)
-class ExceededRating:
+class ExceededRating(NamedTuple):
     """A rating that a signal would exceed."""
 
     where: str

@@ -4,7 +4,6 @@ A kind of waveform is one frozen model with a literal ``kind``; it computes ``vo
 times and knows its period, and from these the base class finds peak to peak and mean.
 """
 
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import (
     TYPE_CHECKING,
@@ -13,6 +12,7 @@ from typing import (
     ClassVar,
     Final,
     Literal,
+    NamedTuple,
     TypeAlias,
     get_args,
     get_origin,
@@ -67,8 +67,7 @@ def check_rising(low: Quantity, high: Quantity) -> None:
         raise refusal(f"low {low} and high {high}", "low below high", f"low: {high}, high: {low}")
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(NamedTuple):
     """The figures that a waveform measures."""
 
     low_v: float

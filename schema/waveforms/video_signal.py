@@ -13,9 +13,8 @@ change together, so that nothing between two bars goes beyond both of them.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 
 from ..systems import SCANNING, VIDEO_LEVELS, VIDEO_TIMING
 from .base import Samples
@@ -27,8 +26,7 @@ BAR_RISE_S: Final = 0.25e-6
 BURST_RISE_S: Final = 0.3e-6
 
 
-@dataclass(frozen=True)
-class Bar:
+class Bar(NamedTuple):
     """Level and chroma amplitude of one bar or of the burst, on the scale of 1 Vpp."""
 
     luminance_v: float

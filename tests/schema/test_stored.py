@@ -59,7 +59,7 @@ def test_a_waveform_of_every_kind(kind: str) -> None:
 
 
 def test_the_ordinary_instruments_would_pass_the_validators() -> None:
-    for instruments in vars(BUILT_IN).values():
+    for instruments in BUILT_IN:
         for instrument in instruments.values():
             assert_read_alike(instrument)
 

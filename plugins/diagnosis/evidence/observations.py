@@ -272,7 +272,7 @@ def correct_figure(
         expected_hz = stated.typ if stated is not None else None
         # So many digits are counted: where no counter was chosen, with an ordinary one.
         if chosen.counter is None and digits < _COUNTED_DIGITS * figure.value:
-            chosen = replace(chosen, counter=_ORDINARY_COUNTER)
+            chosen = chosen._replace(counter=_ORDINARY_COUNTER)
         put_right = correct_frequency_at(chip, place, figure.value, expected_hz, chosen)
         return put_right.value, _combine(put_right.uncertainty, digits)
     if expectation is None:

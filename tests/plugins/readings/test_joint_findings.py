@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from pinfolio.plugins.readings.checks import check_pin
 from pinfolio.plugins.readings.joint_findings import describe_supply_scaling
@@ -71,5 +69,5 @@ def test_a_supply_within_three_per_cent_explains_nothing(
 ) -> None:
     share = supply_v / 12
     verdicts = read(chip, pin_8=supply_v, pin_2=2 * share, pin_4=4 * share)
-    off = [verdicts[0], *(replace(each, verdict="too low") for each in verdicts[1:])]
+    off = [verdicts[0], *(each._replace(verdict="too low") for each in verdicts[1:])]
     assert (describe_supply_scaling(off) is not None) == explains
