@@ -40,13 +40,15 @@ def find_unit_in(text: str) -> str | None:
     if len(text) > LONGEST_TEXT:
         return None
     words = normalise(text)
-    return next((unit for unit in _ORDER if _build_pattern(unit).search(words)), None)
+    ends = [number.end() for number in re.finditer(rf"{NUMBER} ?", words)]
+    return next(
+        (unit for unit in _ORDER if any(_build_pattern(unit).match(words, end) for end in ends)),
+        None,
+    )
 
 
 @cache
 def _build_pattern(unit: str) -> re.Pattern[str]:
     prefixes = "" if unit in WITHOUT_PREFIX else f"[{''.join(POWERS)}]?"
     # "12 m" of "12 mA" is no length, and "5 V" of "5 V p-p" no plain voltage.
-    return re.compile(
-        rf"{NUMBER} ?{prefixes}(?:{SPELLINGS[unit]})(?![\w/°]| ?(?:p-?p|rms)\b)", re.A
-    )
+    return re.compile(rf"{prefixes}(?:{SPELLINGS[unit]})(?![\w/°]| ?(?:p-?p|rms)\b)", re.A)

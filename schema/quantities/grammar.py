@@ -22,6 +22,7 @@ _CARELESS_MEGAHERTZ: Final = ("mhz", "mHZ", "mhZ")
 Limits = tuple[Decimal | None, Decimal | None, Decimal | None]  # typical, lowest, highest
 
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+_LEADING_NUMBER: Final = re.compile(rf"({NUMBER}) ?")
 _SKEWED: Final = rf"(.+?) ?\+({NUMBER}) ?%? ?/ ?-({NUMBER}) ?%"
 
 
@@ -52,24 +53,23 @@ def read_limits(words: str, unit: str) -> Limits | None:
 
 
 @cache
-def _build_value_pattern(unit: str) -> re.Pattern[str]:
-    """Return the pattern of number, prefix and unit; Ω, F and H may be omitted: 4.7 k, 100n."""
+def _build_unit_pattern(unit: str) -> re.Pattern[str]:
+    """Return the pattern of prefix and unit; Ω, F and H may be omitted: 4.7 k, 100n."""
     prefixes = "" if unit in WITHOUT_PREFIX else f"[{''.join(POWERS)}]?"
-    value_pattern = rf"({NUMBER}) ?({prefixes})(?:{SPELLINGS[unit]})"
     letters = "".join({*MULTIPLIER_LETTERS.get(unit, {})} & {*POWERS})
-    return re.compile(
-        rf"{value_pattern}|({NUMBER}) ?([{letters}])" if letters else f"{value_pattern}|()()(?!)"
-    )
+    omitted = f"([{letters}])" if letters else "()(?!)"
+    return re.compile(rf"({prefixes})(?:{SPELLINGS[unit]})|{omitted}")
 
 
 def _read_value(words: str, unit: str) -> Decimal | None:
     """Return one number with prefix and unit, or a letter code without tolerance; else None."""
-    match = _build_value_pattern(unit).fullmatch(words)
     # "mhz" is a megahertz written carelessly: no chip of a television works at millihertz.
     if words.endswith(_CARELESS_MEGAHERTZ):
         return None
-    if match is not None:
-        return Decimal(match[1] or match[3]).scaleb(POWERS[match[2] or match[4] or ""])
+    number = _LEADING_NUMBER.match(words)
+    behind = number and _build_unit_pattern(unit).fullmatch(words, number.end())
+    if number is not None and behind is not None:
+        return Decimal(number[1]).scaleb(POWERS[behind[1] or behind[2] or ""])
     marked = read_letter_code(re.sub(rf" ?(?:{SPELLINGS[unit]})$", "", words) or words, unit)
     return marked.value if marked is not None and marked.low is None else None
 
@@ -98,9 +98,9 @@ def _read_range(words: str, unit: str) -> Limits | None:
     if len(ends) != 2:
         return None
     low, high = _read_value(ends[0], unit), _read_value(ends[1], unit)
-    tail = re.fullmatch(rf"{NUMBER}( ?[^0-9].*)", ends[1])
-    if low is None and tail is not None and re.fullmatch(NUMBER, ends[0]):
-        low = _read_value(ends[0] + tail[1], unit)
+    last = _LEADING_NUMBER.match(ends[1])
+    if low is None and last is not None and _LEADING_NUMBER.fullmatch(ends[0]):
+        low = _read_value(ends[0] + ends[1][last.end() :], unit)
     return None if low is None or high is None else (None, low, high)
 
 
@@ -121,9 +121,10 @@ def _read_with_tolerance(words: str, unit: str) -> Limits | None:
         )
     if not sign:
         return typ, None, None
-    share = re.fullmatch(rf"({NUMBER}) ?(%|ppm)", tolerance)
-    if share is not None and unit != share[2]:
-        return typ, *limits_around(typ, Decimal(share[1]).scaleb(0 if share[2] == "%" else -4))
+    share = _LEADING_NUMBER.match(tolerance)
+    of = tolerance[share.end() :] if share is not None else ""
+    if share is not None and of in ("%", "ppm") and unit != of:
+        return typ, *limits_around(typ, Decimal(share[1]).scaleb(0 if of == "%" else -4))
     spread = _read_value(tolerance, unit)
     return None if spread is None else (typ, typ - spread, typ + spread)
 
