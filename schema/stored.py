@@ -24,23 +24,26 @@ def read_stored(model: type[AnyModel], document: Any) -> AnyModel:
     It equals ``model.model_validate(document)``. Raises ValueError for a document that no version
     of this program has written.
     """
-    readers, required = _find_readers(model)
+    readers, defaults = _find_readers(model)
     if unknown := _read_plain(dict, document).keys() - readers.keys():
         raise ValueError(f"{model.__name__} has no field {min(unknown)}")
-    if missing := required - document.keys():
+    if missing := readers.keys() - defaults.keys() - document.keys():
         raise ValueError(f"{model.__name__} lacks its field {min(missing)}")
-    return model.model_construct(**{key: readers[key](value) for key, value in document.items()})
+    values = {key: readers[key](value) for key, value in document.items()}
+    return model.model_construct({*values}, **(defaults | values))
 
 
 @cache
-def _find_readers(model: type[Model]) -> tuple[dict[str, Reader], frozenset[str]]:
-    """Return the reader of each field of a model, and the names of fields without a default."""
+def _find_readers(model: type[Model]) -> tuple[dict[str, Reader], dict[str, Any]]:
+    """Return the reader of each field of a model, and the defaults, which are immutable."""
     fields = model.model_fields
     readers = {
         name: _find_reader(field.annotation, tuple(field.metadata))
         for name, field in fields.items()
     }
-    return readers, frozenset(name for name, field in fields.items() if field.is_required())
+    return readers, {
+        name: field.get_default() for name, field in fields.items() if not field.is_required()
+    }
 
 
 def _find_reader(sort: Any, marks: tuple[Any, ...] = ()) -> Reader:

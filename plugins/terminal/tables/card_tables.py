@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Final
 from ....schema.quantities import print_value
 from ....schema.text import visible
 from ..command_common import open_console
+from .long_table import print_long_table
 
 if TYPE_CHECKING:
     from rich.console import Console
-    from rich.table import Table
 
     from ....schema.chip import Chip
     from ...cards.chip_sheet import ChipSheet
@@ -53,9 +53,9 @@ def print_sheet(sheet: ChipSheet) -> None:
     _print(console, f"{chip.part}  {chip.maker}  {chip.kind}  {chip.package.name}", style="bold")
     _print(console, chip.summary)
     _print_rows(console, _list_identity(chip))
-    console.print(_build_pin_table(sheet))
+    _print_pins(console, sheet)
     if sheet.parameters:
-        console.print(_build_parameter_table(sheet.parameters))
+        _print_parameters(console, sheet.parameters)
     _print_rows(console, _list_remarks(sheet))
 
 
@@ -133,37 +133,24 @@ def _list_remarks(sheet: ChipSheet) -> Iterator[Row]:
         yield "Caution", [caution]
 
 
-def _build_pin_table(sheet: ChipSheet) -> Table:
-    from rich import box
-    from rich.table import Table
-
-    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), pad_edge=False)
-    for name in ("Pin", "Symbol", "Role"):
-        table.add_column(name, no_wrap=True)
-    table.add_column("Function", ratio=3)
-    for name in sheet.conditions[:_COLUMNS]:
-        table.add_column(f"DC, {visible(name)}", min_width=8)
-    table.add_column("Signal", ratio=2)
+def _print_pins(console: Console, sheet: ChipSheet) -> None:
+    known = [f"DC, {name}" for name in sheet.conditions[:_COLUMNS]]
+    heading = ("Pin", "Symbol", "Role", "Function", *known, "Signal")
+    rows = []
     for line in sheet.lines:
         pin = line.pin
         cells = (str(pin.number), pin.symbol, pin.role, pin.function)
-        table.add_row(*map(visible, (*cells, *line.dc[:_COLUMNS], line.signal)))
-    return table
+        rows.append([*map(visible, (*cells, *line.dc[:_COLUMNS], line.signal))])
+    print_long_table(console, [*map(visible, heading)], rows, unwrapped=3)
 
 
-def _build_parameter_table(parameters: Iterable[StatedParameter]) -> Table:
-    from rich import box
-    from rich.table import Table
-
-    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), pad_edge=False)
-    table.add_column("Parameter", ratio=3)
-    table.add_column("Of")
-    table.add_column("Value", ratio=2)
-    table.add_column("Test condition, note", ratio=2)
+def _print_parameters(console: Console, parameters: Iterable[StatedParameter]) -> None:
+    heading = ("Parameter", "Of", "Value", "Test condition, note")
+    rows = []
     for stated in parameters:
         cells = (stated.name_words, stated.place_words, stated.value_words, stated.remarks)
-        table.add_row(*map(visible, cells))
-    return table
+        rows.append([*map(visible, cells)])
+    print_long_table(console, heading, rows)
 
 
 def _print(console: Console, text: str, style: str = "") -> None:

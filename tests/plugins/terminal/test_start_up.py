@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import importlib
 import inspect
 import os
 import subprocess
 import sys
+from dataclasses import is_dataclass
 from pathlib import Path
 
 import pytest
@@ -66,6 +68,35 @@ def test_a_command_imports_only_what_it_needs(
     arguments: tuple[str, ...], unneeded: set[str], demo_path: Path
 ) -> None:
     assert list_imports(arguments, demo_path) & unneeded == set()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "kept"),
+    [
+        (("chip", "TQZ5752"), {"Quantity"}),
+        (("pin", "TQZ5752", "13"), {"Quantity", "ConditionView", "PinCard"}),
+        (
+            ("check", "TQZ5752", "13", "--dc", "3.1 V"),
+            {"Quantity", "Figure", "PointReading", "PartReading", "Fault", "BrokenRule"},
+        ),
+    ],
+    ids=["chip", "pin", "check"],
+)
+def test_records_that_are_made_at_the_start_are_named_tuples(
+    arguments: tuple[str, ...], kept: set[str], demo_path: Path
+) -> None:
+    """A dataclass compiles six functions when it is imported; a named tuple one.
+
+    Those kept leave a field out of comparisons, check their values, or hold what they computed.
+    """
+    modules = [name for name in list_imports(arguments, demo_path) if name.startswith("pinfolio.")]
+    made = {
+        value.__name__
+        for name in modules
+        for value in vars(importlib.import_module(name)).values()
+        if inspect.isclass(value) and value.__module__ == name and is_dataclass(value)
+    }
+    assert made <= kept, f"derive from NamedTuple: {', '.join(sorted(made - kept))}"
 
 
 def test_models_annotate_their_fields_with_types() -> None:
