@@ -156,9 +156,9 @@ def _list_element_ways(board: GoodBoard, one: Element, name: str) -> Iterator[tu
     yield "open", open_element(one)
     short_ohm = draws.draw_log_uniform(f"short of {name}", *severities.SHORT_OHM)
     if one.kind in ("resistor", "potentiometer"):
-        up = draws.draw_log_uniform(f"drift of {name}", *severities.DRIFTED_UP_TO)
+        up = draws.draw_deviation(f"drift of {name}", *severities.DRIFTED_UP_BY)
         yield "value high", replace(one, series_ohm=one.series_ohm * up)
-        down = draws.draw_log_uniform(f"drop of {name}", *severities.DRIFTED_DOWN_TO)
+        down = draws.draw_deviation(f"drop of {name}", *severities.DRIFTED_DOWN_BY)
         yield "value low", replace(one, series_ohm=one.series_ohm * down)
     elif one.kind in CAPACITIVE:
         yield "shorted", short_element(one, short_ohm)
@@ -167,7 +167,7 @@ def _list_element_ways(board: GoodBoard, one: Element, name: str) -> Iterator[tu
         span = _find_leak_span_ohm(board, one.ends, span)
         yield "leaky", short_element(one, draws.draw_log_uniform(f"leak of {name}", *span))
         if small:
-            left = draws.draw_log_uniform(f"loss of {name}", *severities.CHANGED_CAPACITANCE_TO)
+            left = draws.draw_deviation(f"loss of {name}", *severities.LOST_CAPACITANCE)
             yield "value low", replace(one, farad=one.farad * left)
         else:
             left = draws.draw_log_uniform(f"loss of {name}", *severities.LOST_TO)
@@ -175,7 +175,7 @@ def _list_element_ways(board: GoodBoard, one: Element, name: str) -> Iterator[tu
             yield "dried out", replace(one, farad=one.farad * left, series_ohm=ohm)
     elif one.kind in ("coil", "transformer"):
         yield "shorted", short_element(one, short_ohm)
-        left = draws.draw_log_uniform(f"turns of {name}", *severities.SHORTED_TURNS_LEAVE)
+        left = draws.draw_deviation(f"turns of {name}", *severities.SHORTED_TURNS_LOSE)
         yield "value low", replace(one, henry=one.henry * left, series_ohm=one.series_ohm * left)
 
 
@@ -214,7 +214,7 @@ def _list_potentiometer_ways(
     yield "slider open", Fault(_UNNAMED, replaced=both, added=(whole,))
     yield f"open, at {ends[0]}", Fault(_UNNAMED, replaced={first_at: open_element(first)})
     yield f"open, at {ends[1]}", Fault(_UNNAMED, replaced={second_at: open_element(second)})
-    up = board.draws.draw_log_uniform(f"drift of {part.ref}", *severities.DRIFTED_UP_TO)
+    up = board.draws.draw_deviation(f"drift of {part.ref}", *severities.DRIFTED_UP_BY)
     worn = board.draws.draw_event(f"side of {part.ref}", 0.5)
     drifted = {
         first_at: replace(first, series_ohm=first.series_ohm * np.where(worn, up, 1)),

@@ -59,6 +59,14 @@ class Draws:
         """Draw evenly in the logarithm between two ends."""
         return np.exp(self.draw_uniform(name, float(np.log(low)), float(np.log(high))))
 
+    def draw_deviation(self, name: str, least: float, most: float) -> Numbers:
+        """Draw deviations evenly in the logarithm, with the sign of ``most``, added to 1.
+
+        Parts drift by tenths of their value more often than by tens of it. Common practice.
+        """
+        way = 1.0 if most > 0 else -1.0
+        return 1 + way * self.draw_log_uniform(name, abs(least), abs(most))
+
     def spread(self, name: str, share: float) -> Numbers:
         """Draw factors about 1 with a standard deviation, lognormal, none beyond 2.5 of them."""
         share_below = np.clip(self._draw_shuffled(name), 0.006, 0.994)
@@ -107,11 +115,11 @@ _LEAST_LEAK_OHM: Final = 5.0  # less is a short
 _UNNOTICED: Final = 25.0  # times the board's own resistance: moves a voltage by a few per cent
 SHORT_OHM: Final = (0.05, 5.0)
 LOST_TO: Final = (0.05, 0.6)  # of its capacitance, what a dried-out electrolytic keeps
-CHANGED_CAPACITANCE_TO: Final = (0.12, 0.93)
-DRIFTED_UP_TO: Final = (1.08, 20.0)
-DRIFTED_DOWN_TO: Final = (0.3, 0.93)
-DRIED_ESR_OHM: Final = (3.0, 80.0)
-SHORTED_TURNS_LEAVE: Final = (0.15, 0.93)
+LOST_CAPACITANCE: Final = (-0.07, -0.88)
+DRIFTED_UP_BY: Final = (0.08, 19.0)
+DRIFTED_DOWN_BY: Final = (-0.07, -0.7)
+DRIED_ESR_OHM: Final = (0.5, 80.0)  # a good one of 100 µF has about 0.5 Ω
+SHORTED_TURNS_LOSE: Final = (-0.07, -0.85)
 LOW_RAIL_AT: Final = (0.45, 0.88)
 LOW_SIGNAL_AT: Final = (0.08, 0.6)
 WEAK_STAGE_AT: Final = (0.1, 0.65)

@@ -28,6 +28,16 @@ def test_logarithmic_draws_have_the_geometric_mean_in_their_middle() -> None:
     assert np.quantile(drawn, [0.25, 0.75]) == pytest.approx([31.6, 316], rel=0.01)
 
 
+def test_deviations_are_even_in_the_logarithm_of_their_size() -> None:
+    """As many drift by 8 to 80 % as by 80 to 800 %; a part that loses keeps some."""
+    up = MANY.draw_deviation("drift", 0.08, 8.0)
+    assert np.median(up) == pytest.approx(1.8, rel=0.01)
+    assert (up.min(), up.max()) == (pytest.approx(1.08, abs=1e-3), pytest.approx(9.0, rel=1e-3))
+    down = MANY.draw_deviation("loss", -0.1, -0.9)
+    assert np.median(down) == pytest.approx(0.7, rel=0.01)
+    assert down.min() > 0.09
+
+
 def test_a_spread_is_lognormal_and_none_beyond_two_and_a_half_deviations() -> None:
     logarithm = np.log(MANY.spread("value", 0.1)) / 0.1
     assert np.median(logarithm) == pytest.approx(0.0, abs=0.01)
