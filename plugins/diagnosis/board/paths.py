@@ -208,6 +208,21 @@ class Paths:
         """Return the volts at a point of the good board for a volt at the source."""
         return float(np.median(self._solve_good(source, hz)[:, self.topology.index[name]]))
 
+    def find_gain_of_like(self, source: str, name: str, alike: str) -> float:
+        """Return the volts at a point of the good board for a volt at a source; 0 for a source
+        whose signal is not of the rate of another's (``alike``)."""
+        hz = _read_hz(self._find_waveform(source))
+        if alike not in self.sources or not _are_near(hz, _read_hz(self._find_waveform(alike))):
+            return 0.0
+        return self.find_passed_gain(source, name, hz)
+
+    def solve_share(self, source: str, name: str) -> Array:
+        """Return the share of a source's signal that arrives at a point, beside the good board's,
+        whichever other signals arrive there; shape (boards,)."""
+        hz = _read_hz(self._find_waveform(source))
+        shares = self._solve_shares(source, hz, self._solve_good(source, hz), [(name, 1.0)])
+        return np.asarray(shares[:, 0])
+
     def list_changes(self, hz: float) -> Changes:
         """Return the changes by faults and devices at a frequency."""
         if hz not in self._fixed:

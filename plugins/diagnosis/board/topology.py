@@ -22,6 +22,7 @@ _BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil
 _DAMPING_OHM: Final = 10e3  # in series with a filter's capacitor
 _SMALL_OHM: Final = 680.0  # beside what lies behind a dead end
 _QUIET: Final = ("no signal", "free-running", "no input")
+_STILL_THERE: Final = 0.5  # of a signal: as much in the quiet condition is the same one
 _SET_IS_OFF: Final = ("off", "standby")
 _PULSED: Final = ("pulse", "line pulse", "field pulse", "flyback pulse", "servo pulse")
 _CARRYING_DC: Final = ("resistor", "coil", "potentiometer", "transformer", "connector", "diode")
@@ -90,6 +91,20 @@ class Topology:
     def quiet_dc_v(self) -> dict[str, float]:
         """The DC voltages that points show without a signal, where the catalogue tells."""
         return {n: e.dc.nominal for n, e in self._quiet.items() if e.dc is not None}
+
+    @cached_property
+    def idle_dc_v(self) -> dict[str, float]:
+        """The same of points whose signal is gone then; deflection runs on without a station."""
+        return {n: volts for n, volts in self.quiet_dc_v.items() if not self._runs_on(n)}
+
+    def _runs_on(self, name: str) -> bool:
+        """Return whether a point shows its signal in the quiet condition as well."""
+        first, second = self.expectations.get(name), self._quiet[name]
+        if first is None or first.waveform is None or second.waveform is None:
+            return False
+        if not (first.waveform.period_s and second.waveform.period_s):
+            return False
+        return second.waveform.figures.vpp_v > _STILL_THERE * first.waveform.figures.vpp_v
 
     @cached_property
     def quiet_noise_vpp(self) -> dict[str, float]:

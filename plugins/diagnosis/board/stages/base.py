@@ -353,8 +353,8 @@ class Stage:
 
     def find_idle_v(self, pin: str) -> Array | None:
         """Return where a pin lies without its signal: as the catalogue tells, else its foot."""
-        if pin in self.topology.quiet_dc_v:
-            return np.full(self.count, self.topology.quiet_dc_v[pin])
+        if pin in self.topology.idle_dc_v:
+            return np.full(self.count, self.topology.idle_dc_v[pin])
         expectation = self.topology.expectations.get(pin)
         waveform = expectation.waveform if expectation is not None else None
         if waveform is not None and waveform.kind in _IDLE_KINDS:

@@ -25,6 +25,7 @@ _PREFIX: Final = {"": 1.0, "k": 1e3, "M": 1e6}
 _FREE_BELOW: Final = 0.055  # a triggered oscillator runs that much slow without its pulses
 _FAR_OFF: Final = 4.0  # times its reach: the loop does not even notice
 _HELD_V: Final = 0.06
+_DRAGS: Final = 0.35  # of detectors: gated ones, that see the slope alone. Common practice.
 
 
 class LockingStage(ChargingStage):
@@ -164,12 +165,13 @@ class LockingStage(ChargingStage):
         good, half = self.settled.read_good_volts(self.steering), self._compute_half_range_v()
         has_reference = reference.level > 0.3
         rest = self._find_rest_v(good, half)
-        # Beyond its reach it stays at an end, or the beat averages out to nearly nothing; far off,
-        # or without a reference, nothing drives it.
+        # Beyond its reach it stays at an end, or the beat averages out to nearly nothing; far off
+        # most detectors no longer drive it, and none does without a reference.
         beyond = np.abs(asked) >= 1
         averaged = beyond & self.draw_event("beat averages out", 0.5)
         drive = np.where(averaged, asked * self.draw_figure("beat", 0.0, 0.4), asked)
-        driven = has_reference & ~self._far_off
+        drags = self.draw_event("drags however far", _DRAGS)
+        driven = has_reference & (~self._far_off | drags)
         wanted = np.where(driven, good + up * half * drive, rest)
         self.settled.steer(self.steering, wanted)
         turned = np.clip(up * (self.settled.read_volts(self.steering) - good) / half, -1.6, 1.6)

@@ -12,10 +12,19 @@ from numpy.typing import NDArray
 from ..cloud import Seen
 from ..signals import Signal, make_no_signal
 from .amplifiers import Amplifier
+from .feedback import (
+    close_loop,
+    compute_good_slope,
+    find_loop,
+    find_meeting_drive,
+    find_rest_signal,
+)
 
 Array = NDArray[Any]
 
 _UNKNOWN_SUPPLY_V: Final = 12.0
+_LEAST_ASKED: Final = 0.03
+_FOLLOWS: Final = 0.7  # of the swing that is asked for: with less the output is at its ends
 _LOST_FEEDBACK: Final = 0.3  # of the yoke's current: with less the drive runs to an end
 
 
@@ -26,17 +35,13 @@ class OutputStage(Amplifier):
 
     def set_up(self) -> None:
         """Find the feedback pin and the pin that is driven."""
-        names = [p for p in self.pins if self._is_feedback(p)]
-        self.feedback = names[0] if names else None
         self.driven = self._find_driven_pin()
+        self.loop = find_loop(self.settled, self.block)
+        self.feedback = self.loop.pin if self.loop is not None else None
+        self._looked = False
+        self._drive: str | None = None
         self._before: tuple[Array, Array] | None = None
         self._away = np.zeros(self.count, dtype=bool)
-
-    def _is_feedback(self, pin: str) -> bool:
-        found = self.topology.pin_at[pin]
-        return found.role == "input" and bool(
-            re.search(r"feedback|inverting", found.function, re.IGNORECASE)
-        )
 
     def _find_driven_pin(self) -> str | None:
         """Return the first pin that this stage drives, itself or through the next one."""
@@ -55,12 +60,43 @@ class OutputStage(Amplifier):
 
     def advance(self) -> None:
         """Put out the input at the gain that the feedback leaves."""
-        signal = self.find_main_input().amplify(self.compute_vitality() * self.compute_gate())
+        signal = self._find_asked_signal().amplify(self.compute_vitality() * self.compute_gate())
         signal = self._cut_below_black(self._blank(signal))
         if self.feedback is not None and self.driven is not None:
+            asked = signal
             signal = self._run_away(self._feed_back(signal))
+            self._show_where_they_meet(asked, signal)
         self._lift_flyback()
         self.put_out(self.spoil_by_stores(signal))
+
+    def _find_asked_signal(self) -> Signal:
+        """Return the input; where it meets the feedback outside, the output that both ask for."""
+        if self.loop is None or self.driven is None or not self.loop.before:
+            return self.find_main_input()
+        if not self._looked:
+            self._looked = True
+            self._drive = find_meeting_drive(self.settled, self.loop, self.driven)
+        if self._drive is None:
+            return self.find_main_input()
+        asked = close_loop(self.settled, self.loop, self._drive, self.driven)
+        return asked.amplify(self._compute_life_before())
+
+    def _show_where_they_meet(self, asked: Signal, given: Signal) -> None:
+        """Show what is left where drive and feedback meet: little, while the output follows."""
+        if self._drive is None or self.loop is None:
+            return
+        held = (asked.level > _LEAST_ASKED) & (given.level > _FOLLOWS * asked.level)
+        rest = find_rest_signal(self.settled, self.loop, self._drive, held)
+        self.settled.overruled[self.loop.pin] = lambda _: rest
+
+    def _compute_life_before(self) -> Array:
+        """Return how far the stages live that the loop leads through before this one."""
+        alive = np.ones(self.count)
+        before = self.loop.before if self.loop is not None else ()
+        for stage in self.settled.stages:
+            if stage.block.id in before and isinstance(stage, Amplifier):
+                alive = alive * stage.compute_vitality() * stage.compute_gate()
+        return alive
 
     def _lift_flyback(self) -> None:
         """Take the pump's lift off the flyback at the pin when the pump does not work."""
@@ -132,7 +168,7 @@ class OutputStage(Amplifier):
         assert self.feedback is not None
         assert self.driven is not None
         path = self.settled.paths.at.get(self.feedback)
-        if path is not None and path.source == self.driven:
+        if self._drive is None and path is not None and path.source == self.driven:
             lifted = self.boards.is_lifted[:, self.topology.index[self.feedback]]
             share = np.where(lifted, 0.0, path.share)
             signal = signal.amplify(1 / np.maximum(share, 0.12))
@@ -233,25 +269,28 @@ class OutputStage(Amplifier):
         assert self.driven is not None
         settled = self.settled
         follows = np.ones(self.count)
-        for pin in self.list_pins("reference", "decoupling", "filter"):
-            if pin not in self.block.outputs:
-                follows = np.clip(settled.compute_share(pin), 0, 1.6)
+        assert self.loop is not None
+        for roles in (("decoupling", "filter"), ("reference",)):
+            for pin in self.list_pins(*roles, among=self.loop.pins):
+                if pin not in self.block.outputs:
+                    follows = np.clip(settled.compute_share(pin), 0, 1.6)
         wanted = settled.read_good_volts(self.feedback) * follows
         now, inside = settled.read_volts(self.feedback), settled.read_emf(self.driven)
-        slope = self._compute_good_slope()
+        good = compute_good_slope(settled, self.driven, self.feedback)
+        slope = good
         if self._before is not None:
             moved = inside - self._before[1]
             usable = np.abs(moved) > 0.02
             measured = (now - self._before[0]) / np.where(usable, moved, 1.0)
             slope = np.where(usable, measured, slope)
         # Where the output no longer reaches the feedback pin it drifts to one end.
-        lost = np.abs(slope) < 0.1 * np.abs(self._compute_good_slope())
+        lost = np.abs(slope) < 0.1 * np.abs(good)
         end = np.where(self.draw_event("which end", 0.5), 60.0, -60.0)
         off = wanted - now
         step = np.where(lost, end, off / np.where(lost, 1.0, slope))
         step = np.where(np.abs(off) < 0.01 * np.abs(wanted) + 0.01, 0.0, step)
         step = np.where(lost & (np.abs(off) < 0.05 * np.abs(wanted)), 0.0, step)
-        alive = self.compute_vitality() > 0.3
+        alive = self.compute_vitality() * self._compute_life_before() > 0.3
         self._before = (now, inside)
         settled.servoed.add(self.driven)
         settled.absolute.add(self.driven)
@@ -259,21 +298,9 @@ class OutputStage(Amplifier):
         supply = self.topology.supply_of.get(self.driven)
         if supply is not None:
             # However hard the driver tries, the output stage keeps some of what it gets.
-            good = settled.read_good_volts(self.driven)
+            lies = settled.read_good_volts(self.driven)
             foot, top = self._find_swing_ends(self.driven)
-            bottom = np.minimum(foot, 0.5 * good)
-            top = np.maximum(top, np.minimum(settled.read_volts(supply), 1.02 * good))
+            bottom = np.minimum(foot, 0.5 * lies)
+            top = np.maximum(top, np.minimum(settled.read_volts(supply), 1.02 * lies))
             wanted_emf = np.clip(wanted_emf, bottom, np.maximum(top, bottom))
         settled.aim(self.driven, wanted_emf)
-
-    def _compute_good_slope(self) -> Array:
-        """Return how far the feedback pin follows the output on good boards."""
-        assert self.feedback is not None
-        assert self.driven is not None
-        boards = self.boards
-        to, at = self.topology.index[self.feedback], self.topology.index[self.driven]
-        number = boards.source_number.get(self.driven)
-        if number is None:
-            return np.ones(self.count)
-        slope = boards.impedance.matrix[:, to, at] * boards.good.sources[number].siemens
-        return np.where(np.abs(slope) < 1e-3, 1e-3, slope)[boards.draw_of]

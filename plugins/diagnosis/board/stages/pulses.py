@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,12 @@ from .amplifiers import Amplifier
 from .base import Stage
 
 Array = NDArray[Any]
+
+_FLYBACK: Final = re.compile(r"\bflyback detector", re.IGNORECASE)
+_GUARD: Final = re.compile(r"\bguard\b", re.IGNORECASE)
+_BURST_STEP: Final = (0.72, 0.86)  # of a sandcastle, where its highest step is sliced
+_SEEN: Final = (0.15, 0.5)  # of a flyback: it stands well above the scan. Common practice.
+_BLANKS: Final = 0.6  # of sets, those that blank the tube when no guard pulse comes
 
 
 class Gate(Amplifier):
@@ -31,14 +37,15 @@ class Gate(Amplifier):
 
 
 class PulseDetector(Stage):
-    """Takes key pulses out of a sandcastle by their height."""
+    """Takes key pulses out of a sandcastle by their height; a flyback is seen while it lasts."""
 
     kind = "pulse detector"
 
     def advance(self) -> None:
         """Put out keys where the input is high enough: the burst key is the highest step."""
         signal = self.find_main_input()
-        enough = self.draw_figure("slice", 0.72, 0.86)
+        sees_flyback = bool(_FLYBACK.search(self.block.name))
+        enough = self.draw_figure("slice", *(_SEEN if sees_flyback else _BURST_STEP))
         keys = signal.amplify(
             np.where(signal.level > enough, 1 / np.maximum(signal.level, 0.01), 0)
         )
@@ -70,11 +77,22 @@ class PulseGenerator(Stage):
             elif name in self.topology.pin_at:
                 missing |= gone
         self.put_out(signal)
+        self._blank_by_guard(signal)
         # One step less lowers the mean.
         for pin in self.list_pins("output", among=self.block.outputs):
             lost = self.draw_figure("step", 0.1, 0.45) * self.settled.read_good_volts(pin)
             down = np.where(missing & (level > 0), -lost, 0.0)
             self.settled.lift[pin] = self.settled.lift.get(pin, 0.0) * (down == 0) + down
+
+    def _blank_by_guard(self, signal: Signal) -> None:
+        """Darken the screen where the guard's own pulse does not leave the chip: most sets blank
+        the tube then, lest one bright line burn in. Common practice."""
+        for pin in self.list_pins("output", among=self.block.outputs):
+            if _GUARD.search(self.topology.pin_at[pin].function):
+                lifted = self.boards.is_lifted[:, self.topology.index[pin]]
+                gone = (signal.level < 0.25) | lifted
+                dark = gone & self.draw_event("blanks the tube", _BLANKS)
+                self.weaken_feature("raster", np.where(dark, 0.0, 1.0))
 
     def _is_guard(self, end: str) -> bool:
         pin = self.topology.pin_at.get(end)

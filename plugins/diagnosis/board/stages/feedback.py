@@ -1,0 +1,135 @@
+"""Feedback from an output to its own stage or an earlier one, through the parts outside.
+
+With enough gain inside, the pin where it comes back hardly moves: the output swings as far, and
+lies as high, as that takes. Where the drive meets it at the same pin,
+
+    output = -drive * (the drive's share at the pin) / (the output's share at the pin).
+
+Source: the inverting amplifier of any textbook on operational amplifiers, such as Horowitz and
+Hill, The Art of Electronics, section 4.2.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..cloud import Seen
+from ..kinds import ORDINARY, find_kind
+from ..signals import Signal, make_good_signal
+
+if TYPE_CHECKING:
+    from .....schema import Block
+    from ..settling import Settled
+
+Array = NDArray[Any]
+
+_COMES_BACK: Final = re.compile(r"feedback|(?<!non-)(?<!non )inverting", re.IGNORECASE)
+_BETWEEN: Final = (ORDINARY, "output stage")
+_FARTHEST: Final = 3  # stages back from the output
+_LEAST_SLOPE: Final = 0.02  # of the output's volts at DC: less comes back by no loop
+_LEAST_DRIVE: Final = 0.005  # volts for a volt
+_LEAST_V: Final = 1e-3
+_LEAST_SHOWN: Final = 0.05
+_MOST_GAIN: Final = 8.0  # beside the good board's: an open loop
+
+
+@dataclass(frozen=True)
+class Loop:
+    """A loop round the stages of an output."""
+
+    pin: str
+    """Where it comes back."""
+    pins: tuple[str, ...]
+    """All pins of the stage that it comes back to."""
+    before: tuple[str, ...] = ()
+    """The ids of that stage and of those between, where it is not the output stage itself."""
+
+
+def find_loop(settled: Settled, block: Block) -> Loop | None:
+    """Return the loop round an output stage; None where nothing comes back."""
+    blocks = {one.id: one for one in settled.topology.chip.blocks}
+    own = _list_pins_of(settled, block)
+    for pin in own:
+        if _comes_back(settled, pin):
+            return Loop(pin, own)
+    driven = next((end for end in block.outputs if end in settled.topology.pin_at), None)
+    before: tuple[str, ...] = ()
+    stage = block
+    for _ in range(_FARTHEST):
+        names = [end for end in stage.inputs if end in blocks and end not in before]
+        names = [name for name in names if find_kind(blocks[name]) in _BETWEEN]
+        if driven is None or not names:
+            return None
+        stage, before = blocks[names[0]], (*before, names[0])
+        pins = _list_pins_of(settled, stage)
+        for pin in pins:
+            if _comes_back(settled, pin) and _reaches(settled, driven, pin):
+                return Loop(pin, pins, before)
+    return None
+
+
+def _list_pins_of(settled: Settled, block: Block) -> tuple[str, ...]:
+    ends = dict.fromkeys((*block.outputs, *block.inputs, *block.needs))
+    return tuple(end for end in ends if end in settled.topology.pin_at)
+
+
+def _comes_back(settled: Settled, name: str) -> bool:
+    pin = settled.topology.pin_at[name]
+    return pin.role == "input" and bool(_COMES_BACK.search(pin.function))
+
+
+def _reaches(settled: Settled, driven: str, pin: str) -> bool:
+    """Return whether the board brings the output's mean back."""
+    if not settled.has_source(driven):
+        return False
+    return float(np.median(np.abs(compute_good_slope(settled, driven, pin)))) > _LEAST_SLOPE
+
+
+def compute_good_slope(settled: Settled, driven: str, pin: str) -> Array:
+    """Return how far a pin follows the voltage inside an output on good boards, at DC."""
+    boards, index = settled.boards, settled.topology.index
+    number = boards.source_number.get(driven)
+    if number is None:
+        return np.ones(boards.count)
+    siemens = boards.good.sources[number].siemens
+    slope = boards.impedance.matrix[:, index[pin], index[driven]] * siemens
+    return np.asarray(np.where(np.abs(slope) < 1e-3, 1e-3, slope)[boards.draw_of])
+
+
+def find_meeting_drive(settled: Settled, loop: Loop, driven: str) -> str | None:
+    """Return the outside node whose signal meets the feedback at its pin; None for no such."""
+    paths = settled.paths
+    outside = [s for s in paths.sources if s not in settled.topology.pin_at
+               and s not in settled.loops]  # fmt: skip
+    strength = {name: paths.find_gain_of_like(name, loop.pin, alike=driven) for name in outside}
+    best = max(strength, key=lambda name: strength[name], default=None)
+    return best if best is not None and strength[best] > _LEAST_DRIVE else None
+
+
+def close_loop(settled: Settled, loop: Loop, drive: str, driven: str) -> Signal:
+    """Return the output that the drive asks for, whatever is left of both where they meet."""
+    paths = settled.paths
+    lifted = settled.boards.is_lifted[:, settled.topology.index[loop.pin]]
+    brought = np.where(lifted, 0.0, paths.solve_share(drive, loop.pin))
+    back = np.where(lifted, 0.0, paths.solve_share(driven, loop.pin))
+    sent = settled.sent.get(drive) or make_good_signal(settled.boards.count)
+    return sent.amplify(brought / np.maximum(back, 1 / _MOST_GAIN))
+
+
+def find_rest_signal(settled: Settled, loop: Loop, drive: str, held: Array) -> Signal:
+    """Return the signal where drive and feedback meet: what the catalogue states while the output
+    follows (``held``), else the drive that nothing meets."""
+    first, second = (settled.topology.expectations.get(name) for name in (drive, loop.pin))
+    sent = settled.sent.get(drive) or make_good_signal(settled.boards.count)
+    if first is None or first.waveform is None or second is None or second.waveform is None:
+        return sent
+    gain = settled.paths.find_gain_of_like(drive, loop.pin, alike=drive)
+    height = gain * first.waveform.figures.vpp_v / max(second.waveform.figures.vpp_v, _LEAST_V)
+    alone = sent.amplify(height * settled.paths.solve_share(drive, loop.pin))
+    alone = alone.add_seen(Seen.DISTORTED, alone.level > _LEAST_SHOWN)
+    return make_good_signal(settled.boards.count).choose_where(held, alone)
