@@ -26,7 +26,13 @@ from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, gather_evidence, resolve
 from pinfolio.plugins.diagnosis.symptoms.catalogue import Symptom, find_symptom
-from pinfolio.plugins.diagnosis.weighing import likelihood, pictures, posterior, spreads
+from pinfolio.plugins.diagnosis.weighing import (
+    chip_doubt,
+    likelihood,
+    pictures,
+    posterior,
+    spreads,
+)
 from pinfolio.plugins.diagnosis.weighing.known_board import KnownBoard, load_board
 from pinfolio.plugins.diagnosis.weighing.model_trust import ModelTrust, model_trust
 from pinfolio.plugins.diagnosis.weighing.priors import compute_prior
@@ -67,15 +73,17 @@ def read_cases(path: Path) -> Iterator[Case]:
 
 def score(trust: ModelTrust, cases: Sequence[Case]) -> dict[str, float]:
     """Return the mean log chance of the true thing, by chip."""
-    for module in (likelihood, pictures, posterior, spreads):
+    for module in (chip_doubt, likelihood, pictures, posterior, spreads):
         module.model_trust = lambda: trust  # type: ignore[attr-defined]
     logs = defaultdict(list)
     for case in cases:
         chip, cloud = case.board.chip, case.board.cloud
-        found = posterior.compute_posterior(
-            chip, cloud, spreads.compute_spreads(chip, cloud), compute_prior(chip, cloud),
-            case.told, case.evidence,
-        )  # fmt: skip
+        prior = compute_prior(chip, cloud)
+        by_model = posterior.compute_posterior(
+            chip, cloud, spreads.compute_spreads(chip, cloud), prior, case.told, case.evidence
+        )
+        before = prior * posterior.weigh_findings(cloud, case.evidence)
+        found = chip_doubt.add_chip_doubt(by_model, before)
         chance = sum(share for thing, share in found.ranked if thing in case.right)
         logs[chip.part].append(math.log(max(chance, LEAST_CHANCE)))
     return {part: float(np.mean(values)) for part, values in logs.items()}

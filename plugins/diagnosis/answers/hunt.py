@@ -20,8 +20,9 @@ from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
 from ..evidence.observations import Evidence, gather_evidence, resolve
 from ..symptoms.catalogue import Symptom, find_symptom
+from ..weighing.chip_doubt import add_chip_doubt
 from ..weighing.known_board import KnownBoard, find_working_condition, load_board
-from ..weighing.posterior import NONE, Posterior, compute_posterior
+from ..weighing.posterior import NONE, Posterior, compute_posterior, weigh_findings
 from ..weighing.priors import compute_prior, load_usual_odds
 from ..weighing.resistances import weigh_resistances
 from .after_cure import conclude_cure, find_readings_after_cure, leave_out
@@ -67,10 +68,11 @@ def find_fault(
     gathered = leave_out(gather_evidence(chip, name, known_readings, chosen), after)
     evidence = doubt_readings(gathered, mix_ups, float((odds or load_usual_odds())["mixed up"]))
     prior = compute_prior(chip, board.cloud, odds, notes, chassis)
-    ranking = _rank_faults(board, prior, known_symptoms, evidence, odds)
-    steps = tuple(_choose_steps(board, ranking, evidence, known_symptoms))
+    by_model = _rank_faults(board, prior, known_symptoms, evidence, odds)
+    steps = tuple(_choose_steps(board, by_model, evidence, known_symptoms))
+    ranking = add_chip_doubt(by_model, prior * weigh_findings(board.cloud, evidence))
     suspects = list_suspects(board, ranking, evidence)
-    doubtful = choose_repeats(board, ranking, evidence, prior, known_symptoms, odds, steps)
+    doubtful = choose_repeats(board, by_model, evidence, prior, known_symptoms, odds, steps)
     again = _add_mix_ups(doubtful, mix_ups)
     advice = conclude(chip, suspects, steps, evidence.proved, again)
     cure = conclude_cure(chip, _select_judged(verdicts, after, is_after=True))

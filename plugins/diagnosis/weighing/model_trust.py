@@ -27,6 +27,8 @@ class ModelTrust:
     sound: ErrorChances
     doubtful: ErrorChances
     wrong_about_a_fault: float
+    wrong_about_a_chip: float
+    evidence_then: float
     then_good: float
     wrong_at_the_fault: float
     move_spread: dict[str, float]
@@ -49,6 +51,8 @@ def model_trust() -> ModelTrust:
         sound=ErrorChances(**points["sound"], symptom_against=against["sound"]),
         doubtful=ErrorChances(**points["doubtful"], symptom_against=against["doubtful"]),
         wrong_about_a_fault=data["wrong about a fault"],
+        wrong_about_a_chip=data["wrong about a chip"],
+        evidence_then=data["evidence then counts"],
         then_good=data["then as in a good set"],
         wrong_at_the_fault=data["wrong about a move at the fault itself"],
         move_spread=data["spread of a move"],
