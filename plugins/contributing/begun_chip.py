@@ -122,7 +122,7 @@ def begin_from_pins(
     try:
         text = chip_to_yaml(Chip.model_validate(fields))
     except ValidationError as refused:
-        raise CannotBegin("; ".join(_list_findings(refused, listed))) from None
+        raise CannotBegin(_describe_findings(refused, listed)) from None
     return BegunFile(file_name(part), text, len(known), 0, doubts)
 
 
@@ -155,17 +155,17 @@ def _find_rule_findings(refused: ValidationError) -> Sequence[Finding]:
     return error.findings if isinstance(error, ChipRuleError) else ()
 
 
-def _list_findings(refused: ValidationError, pins: list[dict[str, Any]]) -> list[str]:
+def _describe_findings(refused: ValidationError, pins: list[dict[str, Any]]) -> str:
     """Return each fault with the pin that it is at."""
     findings = _find_rule_findings(refused)
     if not findings:
-        return [refused.errors()[0]["msg"].removeprefix("Value error, ")]
-    return [
+        return str(refused.errors()[0]["msg"]).removeprefix("Value error, ")
+    return "; ".join(
         f"pin {pins[finding.at[1]]['number']}: {finding.message}"
         if finding.at[:1] == ("pins",)
         else finding.message
         for finding in findings
-    ]
+    )
 
 
 def begin_from_table(part: str, package: str, kind: str, table: str, maker: str = "") -> BegunFile:
@@ -220,8 +220,8 @@ def _excuse_in_text(text: str, name: str) -> tuple[str, tuple[str, ...]]:
             above = (_PIN_LINE.match(line) for line in lines[row::-1])
             number = next((match[1] for match in above if match), "")
             if _BEYOND not in fault.expected:
-                where = f"pin {number}: " if number else ""
-                raise CannotBegin(f"{where}{fault.message}") from None
+                refusal = f"pin {number}: {fault.message}" if number else fault.message
+                raise CannotBegin(refusal) from None
             lines[row] = re.sub(r"(dc: [^,}]+)", rf"\1, {_BEYOND}: {_NOT_EXPLAINED}", lines[row])
             doubts.append(_word_doubt(number, fault.found))
         return "\n".join(lines) + "\n", tuple(doubts)
