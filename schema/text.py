@@ -29,10 +29,10 @@ def part_key(text: str) -> str:
     return unicodedata.normalize("NFKC", kept)
 
 
-def nearest_word(word: str, known: Iterable[str]) -> str | None:
+def find_nearest_word(word: str, known: Iterable[str]) -> str | None:
     """Return the known word that was probably meant, or None if none is close.
 
-    >>> nearest_word("capaciter", ["resistor", "capacitor"])
+    >>> find_nearest_word("capaciter", ["resistor", "capacitor"])
     'capacitor'
     """
     from rapidfuzz import process  # not needed where nothing is wrong

@@ -64,7 +64,7 @@ EXCEPTIONS: Final = {
     "schema/instruments/models.py: input_capacitance": "field of an instrument's profile",
     "schema/measuring/bandwidth.py: compute_rise_time_s": "formula for users, published check",
     "schema/measuring/bandwidth.py: combine_rise_times_s": "formula for users, published check",
-    "schema/measuring/compensation.py: step_response": "formula for users, with published checks",
+    "schema/measuring/compensation.py: compute_step_response": "formula for users, published check",
     "schema/measuring/compensation.py: compute_overshoot_percent": "formula with a check",
     "schema/model.py: model_config": "read by pydantic",
     "schema/quantities/fields.py: Inductance": "one of the field types, complete by SI unit",

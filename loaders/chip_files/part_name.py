@@ -28,10 +28,10 @@ def check_part(part: str) -> str:
     return part
 
 
-def file_name(part: str) -> str:
+def make_file_name(part: str) -> str:
     """Return the file name of a part: only its letters and digits, so that it cannot be a path.
 
-    >>> file_name("../QZ-5710/N")
+    >>> make_file_name("../QZ-5710/N")
     'qz5710n.yaml'
     """
     return f"{part_key(part).lower() or 'chip'}.yaml"

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from ...schema import ChipRuleError
-from ...schema.text import nearest_word
+from ...schema.text import find_nearest_word
 from ..errors import BrokenRule, Fault, InvalidFileError
 from .yaml_positions import Key, Located
 
@@ -101,19 +101,19 @@ def _find_words(
         return f"the key '{path[-1]}'", expected, None
     if kind == "extra_forbidden":
         siblings = _list_keys_beside(error, model)
-        near = nearest_word(str(path[-1]), siblings)
+        near = find_nearest_word(str(path[-1]), siblings)
         return f"the key '{path[-1]}'", f"one of {', '.join(siblings)}", near
     if kind == "literal_error":
         words = [
             word.strip("' ") for word in str(context["expected"]).replace(" or ", ", ").split(", ")
         ]
-        return shown, f"one of {', '.join(words)}", nearest_word(str(value), words)
+        return shown, f"one of {', '.join(words)}", find_nearest_word(str(value), words)
     if kind == "union_tag_invalid":
         kinds = [word.strip("' ") for word in str(context["expected_tags"]).split(", ")]
         return (
             f"the kind '{context['tag']}'",
             f"one of {', '.join(kinds)}",
-            nearest_word(str(context["tag"]), kinds),
+            find_nearest_word(str(context["tag"]), kinds),
         )
     if kind == "too_short":
         return "an empty list", f"at least one entry under '{path[-1]}'", None

@@ -111,13 +111,13 @@ def _open_pdf(data: bytes, name: str) -> Any:
             raise table_error(name, "an encrypted PDF", expected) from None
         if any(isinstance(cause, UnpackLimitError) for cause in causes):
             raise table_error(name, f"a PDF that unpacks to {_TOO_MUCH}", "a data sheet") from None
-        raise _damage_error(data, name) from None
+        raise _make_damage_error(data, name) from None
     if not count:
-        raise _damage_error(data, name)
+        raise _make_damage_error(data, name)
     return pdf
 
 
-def _damage_error(data: bytes, name: str) -> Exception:
+def _make_damage_error(data: bytes, name: str) -> Exception:
     cut = b"%%EOF" not in data[-_TAIL_BYTES:]
     found_text = "a PDF that is cut short" if cut else "a damaged PDF"
     return table_error(name, found_text, "a whole PDF; fetch or copy it again")

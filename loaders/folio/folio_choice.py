@@ -37,11 +37,11 @@ def find_folio(option: Path | None = None, progress: Progress | None = None) -> 
         return option
     if named := os.environ.get(ENVIRONMENT):
         return Path(named)
-    own = own_folio_path()
+    own = locate_own_folio()
     return own if own.exists() else ensure_demo_folio(progress)
 
 
-def own_folio_path() -> Path:
+def locate_own_folio() -> Path:
     """Return where the user's own folio is, or would be."""
     return locate_data_folder() / "folio.db"
 

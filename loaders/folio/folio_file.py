@@ -40,14 +40,14 @@ def build_command(out: Path | str | None = None) -> str:
     return f"pinfolio build SOURCE... -o {quote_word(out or 'FILE')}"
 
 
-def repair_hint(path: Path | str) -> str:
+def write_repair_hint(path: Path | str) -> str:
     """Return how to restore a damaged folio: fetch it again, or build it again."""
     if fetch := fetch_command(path):
         return f"fetch it again: {fetch}"
     return f"build it again: {build_command(path)}"
 
 
-def obtain_hint(path: Path | str) -> str:
+def write_obtain_hint(path: Path | str) -> str:
     """Return how to obtain a missing folio: fetch it, or build it."""
     fetch = fetch_command(path)
     return f"fetch it: {fetch}" if fetch else f"build it: {build_command(path)}"
@@ -62,20 +62,20 @@ def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
     if version != SCHEMA_VERSION:
         raise FolioError(
             f"{path}: the folio has schema version {version}, but this pinfolio reads"
-            f" {SCHEMA_VERSION}; {repair_hint(path)}"
+            f" {SCHEMA_VERSION}; {write_repair_hint(path)}"
         )
     if missing_bytes > 0:
         raise FolioError(
-            f"{path}: the folio is cut short by {missing_bytes} bytes; {repair_hint(path)}"
+            f"{path}: the folio is cut short by {missing_bytes} bytes; {write_repair_hint(path)}"
         )
     if missing_bytes < 0:
         raise FolioError(
-            f"{path}: the folio has {-missing_bytes} bytes too many; {repair_hint(path)}"
+            f"{path}: the folio has {-missing_bytes} bytes too many; {write_repair_hint(path)}"
         )
     if not _is_intact(path, afresh):
         raise FolioError(
             f"{path}: the folio is damaged (its bytes were changed after it was built);"
-            f" {repair_hint(path)}"
+            f" {write_repair_hint(path)}"
         )
 
 
@@ -89,7 +89,9 @@ def connect_folio(path: Path | str) -> sqlite3.Connection:
         connection = sqlite3.connect(f"{_format_address(path)}?mode=ro&immutable=1", uri=True)
         connection.execute("SELECT digest FROM folio").fetchone()
     except sqlite3.Error as error:
-        raise FolioError(f"{path}: the folio is damaged ({error}); {repair_hint(path)}") from None
+        raise FolioError(
+            f"{path}: the folio is damaged ({error}); {write_repair_hint(path)}"
+        ) from None
     return connection
 
 
@@ -144,7 +146,7 @@ def _open_reading(path: Path | str) -> Iterator[BinaryIO]:
         with Path(path).open("rb") as file:
             yield file
     except FileNotFoundError:
-        raise FolioError(f"{path}: no such file; {obtain_hint(path)}") from None
+        raise FolioError(f"{path}: no such file; {write_obtain_hint(path)}") from None
     except OSError as error:
         raise FolioError(
             f"{path}: cannot be read ({error.strerror}); build a folio: {build_command()}"

@@ -20,7 +20,7 @@ from pydantic_core import ErrorDetails
 
 from ...schema.instruments import Counter, KnownInstruments, Meter, Probe, Scope
 from ...schema.instruments.ordinary import BUILT_IN
-from ...schema.text import nearest_word
+from ...schema.text import find_nearest_word
 from ..errors import BrokenRule, Fault, InvalidFileError
 from ..system.regular_files import open_regular
 from .toml_text import parse_toml
@@ -133,7 +133,7 @@ def _parse_tables(text: str, name: str) -> dict[str, Any]:
 
 
 def _describe_unknown_kind(kind: str, text: str, name: str) -> Fault:
-    nearest = None if kind in _KINDS else nearest_word(kind, list(_KINDS))
+    nearest = None if kind in _KINDS else find_nearest_word(kind, list(_KINDS))
     expected = "tables such as [meter.NAME], [probe.NAME], [scope.NAME], [counter.NAME]"
     return Fault(name, _find_line(text, kind), 1, f"'{kind}'", expected, nearest, "kind")
 
@@ -181,7 +181,7 @@ class _Table(NamedTuple):
         line = _find_line(self.text, field, self.line) if field else self.line
         if error["type"] == "extra_forbidden":
             known = [key for key in _KINDS[self.kind].model_fields if key != "name"]
-            expected, nearest = f"one of {', '.join(known)}", nearest_word(field, known)
+            expected, nearest = f"one of {', '.join(known)}", find_nearest_word(field, known)
             return Fault(self.file, line, 1, f"the key {field}", expected, nearest, "key")
         context = error.get("ctx", {})
         if error["type"] == "quantity":
@@ -193,7 +193,7 @@ class _Table(NamedTuple):
         if semicolon:
             return BrokenRule(self.file, line, 1, f"{found_text}: {problem}", remedy)
         words = re.findall(r"'([^']+)'", context.get("expected", ""))
-        nearest = nearest_word(str(error["input"]), words)
+        nearest = find_nearest_word(str(error["input"]), words)
         return Fault(self.file, line, 1, found_text, _describe_expected(error), nearest)
 
 

@@ -110,18 +110,18 @@ def trace_chains(chip: Chip, pin: Pin, condition: str | None) -> tuple[Chain, ..
     """
     walker = _Walker(chip, condition)
     own = walker.stop(f"pin {pin.number}", is_own=True)
-    into = [block for block in chip.blocks if own_end(pin) in (*block.inputs, *block.needs)]
-    out_of = [block for block in chip.blocks if own_end(pin) in block.outputs]
+    into = [block for block in chip.blocks if name_own_end(pin) in (*block.inputs, *block.needs)]
+    out_of = [block for block in chip.blocks if name_own_end(pin) in block.outputs]
     leads_out = pin.role in _DIRECTED_OUT or (bool(out_of) and not into)
     inside = _describe_stages([block.name for block in (out_of or into)])
-    branches = list(walker.walk(own_end(pin), (), _MOST_HOPS))[:_MOST_CHAINS]
+    branches = list(walker.walk(name_own_end(pin), (), _MOST_HOPS))[:_MOST_CHAINS]
     chains = [_join(own, stops, parts, inside, leads_out) for stops, parts in branches]
     if not chains and (inside or own.hanging):
         chains = [_join(own, (), (), inside, leads_out)]
     return tuple(chains)
 
 
-def own_end(pin: Pin) -> str:
+def name_own_end(pin: Pin) -> str:
     """Return the pin as parts name it: ``pin 13``."""
     return f"pin {pin.number}"
 

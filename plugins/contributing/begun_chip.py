@@ -15,7 +15,7 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from ...loaders.chip_files.chip_file import chip_to_yaml, read_chip
-from ...loaders.chip_files.part_name import check_part, file_name
+from ...loaders.chip_files.part_name import check_part, make_file_name
 from ...loaders.drafting.chip_draft import Origin, draft_chip
 from ...loaders.drafting.draft_identity import Identity, suggest_identity
 from ...loaders.drafting.pin_table import PinTable, TablePin
@@ -123,7 +123,7 @@ def begin_from_pins(
         text = chip_to_yaml(Chip.model_validate(fields))
     except ValidationError as refused:
         raise CannotBegin(_describe_findings(refused, listed)) from None
-    return BegunFile(file_name(part), text, len(known), 0, doubts)
+    return BegunFile(make_file_name(part), text, len(known), 0, doubts)
 
 
 def _excuse_beyond_supply(fields: dict[str, Any]) -> tuple[str, ...]:
@@ -187,7 +187,7 @@ def begin_from_table(part: str, package: str, kind: str, table: str, maker: str 
         )
     except (DraftError, Unusable) as refused:
         raise CannotBegin(str(refused)) from None
-    name = file_name(part)
+    name = make_file_name(part)
     text, doubts = (draft.text, ()) if draft.blanks else _excuse_in_text(draft.text, name)
     return BegunFile(name, text, len(stated.pins), draft.blanks, doubts)
 

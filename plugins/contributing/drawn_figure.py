@@ -12,12 +12,12 @@ from ...schema.quantities import print_value
 _LEAST_PERCENT = 0.1  # a drawing is not more exact
 
 
-def figure_lines(fit: FigureFit) -> tuple[str, ...]:
+def write_figure_lines(fit: FigureFit) -> tuple[str, ...]:
     """Return the quality of the fit as comments, then the keys to paste under an expectation."""
     return (*(f"# {sentence}" for sentence in _describe_fit(fit)), *_format_keys(fit))
 
 
-def figure_document(fit: FigureFit) -> dict[str, Any]:
+def make_figure_document(fit: FigureFit) -> dict[str, Any]:
     """Return the figure as plain data; voltages in volts, errors in percent of peak to peak."""
     return {
         "kind": fit.waveform.kind,

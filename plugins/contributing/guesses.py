@@ -102,7 +102,7 @@ def _guess_of_a_pin(topology: Topology, pin: Pin) -> Iterator[Guess]:
     called, told = describe_endpoint(topology.chip, name), parse_threshold(pin)
     supplies = {number for supply in topology.chip.supplies for number in supply.pins}
     if pin.role not in _HAS_NO_SUPPLY and pin.supply is None and len(supplies) > 1:
-        direct = _supplies_of_its_stages(topology, name)
+        direct = _find_stage_supplies(topology, name)
         if direct != {topology.supply_of[name]}:
             yield Guess("supply", called, topology.supply_of[name])
     if pin.role in _STEERED and pin.threshold is None:
@@ -115,7 +115,7 @@ def _guess_of_a_pin(topology: Topology, pin: Pin) -> Iterator[Guess]:
         yield Guess("output_limits", called, f"0 V to {high}")
 
 
-def _supplies_of_its_stages(topology: Topology, name: str) -> set[str]:
+def _find_stage_supplies(topology: Topology, name: str) -> set[str]:
     """Return the supply pins that the stages naming a pin need."""
     ends = [end for block in topology.blocks_at.get(name, ()) for end in block.needs]
     return {e for e in ends if e in topology.pin_at and topology.pin_at[e].role == "supply"}

@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import ceil, cos, radians, sin
 from typing import Final
 
-from ...schema.waveforms.vectors import Vector, bar_vectors, list_burst_vectors
+from ...schema.waveforms.vectors import Vector, list_bar_vectors, list_burst_vectors
 from .scope_screen import BEAM, INK, LINES, PAPER
 from .svg_frame import escape_svg_text, frame_svg
 
@@ -23,7 +23,7 @@ def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = Fal
 
     Raises ``ValueError`` for SECAM, which has no vectors.
     """
-    colours, bursts = bar_vectors(system, bars), list_burst_vectors(system)
+    colours, bursts = list_bar_vectors(system, bars), list_burst_vectors(system)
     full_scale = ceil(2.1 * max(vector.amplitude for vector in colours)) / 2
     body = draw_graticule(full_scale) + "".join(_draw_burst(burst, full_scale) for burst in bursts)
     body += "".join(_draw_bar(colour, full_scale) for colour in colours)
@@ -42,7 +42,7 @@ def describe_vectors(system: str, bars: float) -> str:
     bursts = " and ".join(f"{vector.phase_deg:.0f}°" for vector in list_burst_vectors(system))
     colours = ", ".join(
         f"{vector.name} {vector.amplitude:.2f} at {vector.phase_deg:.1f}°"
-        for vector in bar_vectors(system, bars)
+        for vector in list_bar_vectors(system, bars)
     )
     lines = " On lines of positive V; the lines between are mirrored about the U axis."
     return (

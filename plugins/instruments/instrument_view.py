@@ -11,7 +11,7 @@ from ...schema.chips.data import Pin
 from ...schema.chips.expectation import Expectation
 from ...schema.instruments import Instruments
 from ...schema.measuring.bandwidth import compute_one_pole_gain
-from ...schema.measuring.loading import Complex, Numbers, loaded_v
+from ...schema.measuring.loading import Complex, Numbers, compute_loaded_v
 from ...schema.measuring.ratings import ExceededRating, find_exceeded_rating
 from ...schema.measuring.sampling import (
     compute_aliased_frequency_hz,
@@ -101,8 +101,8 @@ def _read_meter(
     dc = expectation.dc
     if dc is None or pin.resistance is None:
         return (None if dc is None else dc.nominal), []
-    meter_ohm = chosen.meter.input_ohm(dc.nominal)
-    meter_v = loaded_v(dc.nominal, pin.resistance.nominal, meter_ohm)
+    meter_ohm = chosen.meter.find_input_ohm(dc.nominal)
+    meter_v = compute_loaded_v(dc.nominal, pin.resistance.nominal, meter_ohm)
     if abs(meter_v - dc.nominal) <= _NOTABLE_DC_CHANGE * abs(dc.nominal):
         return meter_v, []
     remark = (

@@ -38,10 +38,10 @@ class CorrectedValue(NamedTuple):
 
 def correct_dc(dc_v: float, pin: Pin, chosen: Instruments) -> CorrectedValue:
     """Return the DC voltage without the meter's load."""
-    half_v = chosen.meter.dc_half_width_v(dc_v)
+    half_v = chosen.meter.compute_dc_half_width_v(dc_v)
     if pin.resistance is None:
         return CorrectedValue(dc_v, convert_half_width(half_v))
-    pin_ohm, meter_ohm = pin.resistance.nominal, chosen.meter.input_ohm(dc_v)
+    pin_ohm, meter_ohm = pin.resistance.nominal, chosen.meter.find_input_ohm(dc_v)
     true_v = compute_unloaded_v(dc_v, pin_ohm, meter_ohm)
     gain = true_v / dc_v if dc_v else 1.0
     loading_v = convert_half_width(_PIN_OHM_SHARE * abs(true_v - dc_v))

@@ -297,7 +297,7 @@ def _read_part(place: str, rest: str, is_marked: bool) -> PartReading | None:
     """
     if not re.search("[A-Za-z]", place) or re.fullmatch(r"pin \S+", place, re.I):
         return None
-    word = _part_word(rest)
+    word = _find_part_word(rest)
     if word is not None:
         return PartReading(place, word)
     if not is_marked or rest.casefold() in reading_words().seen:
@@ -310,7 +310,7 @@ def _read_part(place: str, rest: str, is_marked: bool) -> PartReading | None:
     return None if read_items(place, rest) is not None else PartReading(place, rest)
 
 
-def _part_word(text: str) -> str | None:
+def _find_part_word(text: str) -> str | None:
     return reading_words().part.get(text.casefold())
 
 

@@ -85,9 +85,9 @@ class CommandFolders(click.Group):
 
 def _refuse_command(ctx: click.Context, word: str) -> None:
     """End with exit status 2 and the nearest command, or all of them."""
-    from ...schema.text import nearest_word
+    from ...schema.text import find_nearest_word
 
-    nearest = nearest_word(word, COMMANDS)
+    nearest = find_nearest_word(word, COMMANDS)
     hint = f"did you mean {nearest!r}?" if nearest else f"there are {', '.join(COMMANDS)}."
     ctx.fail(f"No command {word!r}; {hint} A marking is looked up with: pinfolio find {word}")
 

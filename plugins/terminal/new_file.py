@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ...loaders.chip_files.part_name import file_name
+from ...loaders.chip_files.part_name import make_file_name
 from ...loaders.system.atomic_write import write_atomically
 from ...schema.text import visible
 from .command_common import BadInput
@@ -17,7 +17,7 @@ def write_chip_file(out: Path, part: str, text: str) -> str:
     Raises BadInput if the file exists or cannot be written.
     """
     is_folder = out.is_dir() or not (out.suffix or out.exists())
-    path = out / file_name(part) if is_folder else out
+    path = out / make_file_name(part) if is_folder else out
     shown = visible(str(path))
     if path.suffix.lower() not in (".yaml", ".yml"):
         raise BadInput(f"{shown}: is neither a folder nor a .yaml file; name one of these")

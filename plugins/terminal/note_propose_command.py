@@ -74,11 +74,11 @@ def _find_newest(note_id: str, shop_folder: Path | None) -> Note:
 def _find_chip_file(paths: Iterable[Path], part: str) -> Path:
     """Return the file of a part, first looked for by its usual name. Raises AnswerIsNo."""
     from ...loaders.chip_files.chip_file import read_chip_bytes
-    from ...loaders.chip_files.part_name import file_name
+    from ...loaders.chip_files.part_name import make_file_name
     from ...loaders.chip_files.yaml_positions import read_yaml
     from ...schema.text import part_key, visible
 
-    usual = file_name(part)
+    usual = make_file_name(part)
     for path in sorted(find_files(paths), key=lambda path: path.name.lower() != usual):
         found = read_yaml(read_chip_bytes(path), str(path)).at(("part",))
         if isinstance(found, str) and part_key(found) == part_key(part):

@@ -121,7 +121,7 @@ def serve_folio(
     """
     from ...schema.text import visible
     from ..web.serving.newest_folio import NewestFolio
-    from ..web.serving.server import address_of, is_loopback, listen, serve
+    from ..web.serving.server import format_address, is_loopback, listen, serve
 
     proxy = check_proxy(proxy)
     bound = listen(host, port, or_any=or_any)
@@ -131,7 +131,7 @@ def serve_folio(
         tell=lambda line: click.echo(visible(line), err=True),
         default_allow_sql=allow_sql or is_loopback(bound),
     )
-    address = address_of(bound)
+    address = format_address(bound)
 
     def print_address() -> None:
         click.echo(f"Open {address} in a browser. Stop with Ctrl-C.")

@@ -25,8 +25,8 @@ from .page_context import (
     folio_database,
     from_address,
     is_of_another_database,
-    nothing_here,
     respond_json,
+    respond_nothing_here,
 )
 from .plain_page import plain_page
 
@@ -47,7 +47,9 @@ def build_failure_answer(
         if isinstance(exception, NotFound) and not request.path.endswith(".json"):
             path = from_address(request.path)
             asked = path.rsplit("/", 1)[-1]
-            return await nothing_here(datasette, request, f"There is no page {path!r} here.", asked)
+            return await respond_nothing_here(
+                datasette, request, f"There is no page {path!r} here.", asked
+            )
         status, said = _find_status(exception)
         if status == 500:
             traceback.print_exception(exception, limit=-10)
@@ -84,7 +86,7 @@ def _find_status(exception: Exception) -> tuple[int, str]:
         return exception.status, str(exception)
     if isinstance(exception, FolioError) and _was_interrupted(exception):
         return 503, f"It took more than {ANSWER_LIMIT_S} seconds. Ask for less, or rarer words."
-    if isinstance(exception, FolioError) or _passed_through_our_pages(exception):
+    if isinstance(exception, FolioError) or _has_passed_our_pages(exception):
         return 500, str(exception)
     # Left over are Datasette's own pages, which read their settings from the address unguarded.
     print(visible(f"Not understood by Datasette: {exception!r}"), file=sys.stderr)
@@ -95,7 +97,7 @@ def _was_interrupted(exception: FolioError) -> bool:
     return getattr(exception.__cause__, "args", ()) == ("interrupted",)
 
 
-def _passed_through_our_pages(exception: Exception) -> bool:
+def _has_passed_our_pages(exception: Exception) -> bool:
     """Return whether our pages raised it; the wrappers of every answer do not count."""
     frames = traceback.extract_tb(exception.__traceback__)
     files = {Path(frame.filename) for frame in frames}

@@ -219,7 +219,7 @@ class Addresses:
         return self.pin(part, int(number)) if number.isdecimal() else self.chip(part)
 
 
-async def nothing_here(
+async def respond_nothing_here(
     datasette: Datasette, request: Request, message: str, asked: str
 ) -> Response:
     """Return a page with status 404 that offers the nearest parts."""
@@ -247,4 +247,6 @@ async def respond_unknown(
     if request.url_vars["format"]:
         nearest = list(getattr(unknown, "nearest", ()))
         return respond_json({"error": message, "nearest": nearest}, status=404)
-    return await nothing_here(datasette, request, f"{message[:1].upper()}{message[1:]}.", part)
+    return await respond_nothing_here(
+        datasette, request, f"{message[:1].upper()}{message[1:]}.", part
+    )

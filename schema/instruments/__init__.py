@@ -10,7 +10,7 @@ from .models import (
     Probe,
     Scope,
     UnknownInstrument,
-    full_scale,
+    find_full_scale,
 )
 
 __all__ = [
@@ -21,5 +21,5 @@ __all__ = [
     "Probe",
     "Scope",
     "UnknownInstrument",
-    "full_scale",
+    "find_full_scale",
 ]

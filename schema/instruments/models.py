@@ -76,21 +76,21 @@ class Meter(Instrument):
             raise ValueError("a meter loads in one way; give input_resistance or ohms_per_volt")
         return self
 
-    def input_ohm(self, dc_v: float) -> float:
+    def find_input_ohm(self, dc_v: float) -> float:
         """Return the input resistance on the range that fits ``dc_v`` best."""
         if self.input_resistance is not None:
             return self.input_resistance.nominal
         assert self.ohms_per_volt is not None  # the model ensures it
-        return self.ohms_per_volt.nominal * full_scale(dc_v)
+        return self.ohms_per_volt.nominal * find_full_scale(dc_v)
 
-    def dc_half_width_v(self, dc_v: float) -> float:
+    def compute_dc_half_width_v(self, dc_v: float) -> float:
         """Return the largest error of a DC reading, in volts, by the meter's own specification."""
         share = self.dc_percent.nominal / 100
         if self.input_resistance is None:
-            return share * full_scale(dc_v)
-        return share * abs(dc_v) + self.dc_counts * self.step_v(dc_v)
+            return share * find_full_scale(dc_v)
+        return share * abs(dc_v) + self.dc_counts * self.find_step_v(dc_v)
 
-    def step_v(self, dc_v: float) -> float:
+    def find_step_v(self, dc_v: float) -> float:
         """Return the volts of one count on the range that shows ``dc_v`` with most digits."""
         least_step_v = abs(dc_v) / self.counts
         if least_step_v <= _FINEST_STEP_V:
@@ -220,7 +220,7 @@ def _choose_named(known: dict[str, Sort], name: str | None, noun: str) -> Sort:
     raise UnknownInstrument(f"no {noun} {name!r}; there are: {', '.join(known)}")
 
 
-def full_scale(dc_v: float) -> float:
+def find_full_scale(dc_v: float) -> float:
     """Return the full scale, in volts, of the best pointer range: 1, 2.5, 5, 10 ..."""
     least = max(abs(dc_v), _LOWEST_FULL_SCALE_V)
     power = 10.0 ** math.floor(math.log10(least))

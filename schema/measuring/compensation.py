@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 Numbers: TypeAlias = "NDArray[np.float64]"
 
 
-def step_response(
+def compute_step_response(
     t_s: Numbers, tip_ohm: float, tip_f: float, input_ohm: float, input_f: float
 ) -> Numbers:
     """Return volts at the input, per volt of a step at the tip at t = 0, at the times ``t_s``.

@@ -17,17 +17,17 @@ Numbers: TypeAlias = "NDArray[np.float64]"
 Complex: TypeAlias = "NDArray[np.complexfloating[Any, Any]]"
 
 
-def loaded_v(true_v: float, source_ohm: float, load_ohm: float) -> float:
+def compute_loaded_v(true_v: float, source_ohm: float, load_ohm: float) -> float:
     """Return the voltage of a node of internal resistance ``source_ohm`` under a load to ground.
 
-    >>> round(loaded_v(5.0, 1e6, 10e6), 3)
+    >>> round(compute_loaded_v(5.0, 1e6, 10e6), 3)
     4.545
     """
     return true_v * load_ohm / (source_ohm + load_ohm)
 
 
 def compute_unloaded_v(reading_v: float, source_ohm: float, load_ohm: float) -> float:
-    """Return the voltage of the node without the load: the inverse of ``loaded_v``.
+    """Return the voltage of the node without the load: the inverse of ``compute_loaded_v``.
 
     >>> round(compute_unloaded_v(4.5454545, 1e6, 10e6), 3)
     5.0

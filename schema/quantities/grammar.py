@@ -116,15 +116,15 @@ def _read_with_tolerance(words: str, unit: str) -> Limits | None:
     if skewed is not None:
         return (
             typ,
-            limits_around(typ, Decimal(skewed[3]))[0],
-            limits_around(typ, Decimal(skewed[2]))[1],
+            compute_limits_around(typ, Decimal(skewed[3]))[0],
+            compute_limits_around(typ, Decimal(skewed[2]))[1],
         )
     if not sign:
         return typ, None, None
     share = _LEADING_NUMBER.match(tolerance)
     of = tolerance[share.end() :] if share is not None else ""
     if share is not None and of in ("%", "ppm") and unit != of:
-        return typ, *limits_around(typ, Decimal(share[1]).scaleb(0 if of == "%" else -4))
+        return typ, *compute_limits_around(typ, Decimal(share[1]).scaleb(0 if of == "%" else -4))
     spread = _read_value(tolerance, unit)
     return None if spread is None else (typ, typ - spread, typ + spread)
 
@@ -135,7 +135,7 @@ def _read_mark(words: str, unit: str) -> Limits | None:
     return marked or read_letter_code(words, unit)
 
 
-def limits_around(typ: Decimal, percent: Decimal) -> tuple[Decimal, Decimal]:
+def compute_limits_around(typ: Decimal, percent: Decimal) -> tuple[Decimal, Decimal]:
     """Return the values ``percent`` below and above ``typ``, lower first."""
     spread = abs(typ) * percent / 100
     return typ - spread, typ + spread

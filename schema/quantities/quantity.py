@@ -20,7 +20,7 @@ from functools import lru_cache
 from typing import Final
 
 from .errors import QuantityError, explain_unreadable, suggest_without_comma
-from .grammar import limits_around, normalise, read_limits
+from .grammar import compute_limits_around, normalise, read_limits
 from .units import POWERS, UNITS, WITHOUT_PREFIX
 
 _PRINTED_PREFIXES: Final = {power: sign for sign, power in POWERS.items() if sign not in ("u", "K")}
@@ -87,7 +87,7 @@ class Quantity:
 @lru_cache(maxsize=4096)  # chips repeat the same few values
 def _assume_limits(quantity: Quantity, assumed_percent: float) -> tuple[float, float]:
     low, high = map(
-        float, limits_around(_to_decimal(quantity.nominal), _to_decimal(assumed_percent))
+        float, compute_limits_around(_to_decimal(quantity.nominal), _to_decimal(assumed_percent))
     )
     return (
         quantity.low if quantity.low is not None else low,
@@ -142,7 +142,7 @@ def _find_tolerance(unit: str, typ: float, low: float, high: float) -> str | Non
     middle, spread = _to_decimal(typ), _to_decimal(high) - _to_decimal(typ)
     if typ and unit != "%":
         percent = Decimal(f"{spread / abs(middle) * 100:.4g}")
-        if (low, high) == tuple(map(float, limits_around(middle, percent))):
+        if (low, high) == tuple(map(float, compute_limits_around(middle, percent))):
             return f"{_print_digits(percent)} %"
     if (low, high) == (float(middle - spread), float(middle + spread)):
         return print_value(float(spread), unit, None)

@@ -8,7 +8,7 @@ from ..chips.data import ChipData
 from ..chips.expectation import Expectation
 from ..chips.places import Place, walk_expectations
 from ..model import pin_number
-from ..text import nearest_word, part_key
+from ..text import find_nearest_word, part_key
 from .example import write_pin
 from .rule import Problem, chip_rule
 
@@ -90,7 +90,7 @@ def _check_parameters(chip: ChipData) -> Iterator[Problem]:
 
 def _describe_unknown_reference(at: Place, noun: str, name: str, known: Sequence[str]) -> Problem:
     problem = f"{noun} {name!r} is not described in the chip file"
-    return Problem(at, problem, f"use one of {', '.join(known)}", nearest_word(name, known))
+    return Problem(at, problem, f"use one of {', '.join(known)}", find_nearest_word(name, known))
 
 
 def _list_siblings(chip: ChipData, at: Place) -> tuple[Expectation, ...]:
@@ -153,7 +153,7 @@ def _check_end(at: Place, end: str, known: list[str], noun: str) -> Iterator[Pro
     if end in known:
         return
     is_pin = pin_number(end) is not None
-    near = None if is_pin else nearest_word(end, known)
+    near = None if is_pin else find_nearest_word(end, known)
     pin_count = sum(name.startswith("pin ") for name in known)
     hint = f" (there are pins 1 to {pin_count})" if is_pin else ""
     yield Problem(at, f"{end!r} is not in the chip file", f"name {noun} of it{hint}", near)

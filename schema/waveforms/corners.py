@@ -43,15 +43,15 @@ class Corners:
         self.period_s = period_s
         self._times_s, self._volts = [float(t) for t in t_s], [float(level) for level in v]
         self.low_v, self.high_v = min(self._volts), max(self._volts)
-        self.shortest_s = min(lasts_s for lasts_s, _, _ in self._edges() if lasts_s > 0)
-        self.mean_v = self.mean_above(self.low_v)
+        self.shortest_s = min(lasts_s for lasts_s, _, _ in self._list_edges() if lasts_s > 0)
+        self.mean_v = self.compute_mean_above(self.low_v)
 
     @property
     def times_s(self) -> tuple[float, ...]:
         """Times of the corners of one period."""
         return tuple(self._times_s)
 
-    def _edges(self) -> Iterator[tuple[float, float, float]]:
+    def _list_edges(self) -> Iterator[tuple[float, float, float]]:
         """Yield duration in seconds and both levels of each straight line of one period."""
         ends_s = [*self._times_s[1:], self._times_s[0] + self.period_s]
         ends_v = [*self._volts[1:], self._volts[0]]
@@ -60,12 +60,12 @@ class Corners:
         ):
             yield end_s - start_s, start_v, end_v
 
-    def mean_above(self, least_v: float) -> float:
+    def compute_mean_above(self, least_v: float) -> float:
         """Return the mean volts of the signal where nothing falls below ``least_v``."""
         return (
             sum(
-                lasts_s * _mean_of_edge(start_v, end_v, least_v)
-                for lasts_s, start_v, end_v in self._edges()
+                lasts_s * _compute_edge_mean(start_v, end_v, least_v)
+                for lasts_s, start_v, end_v in self._list_edges()
             )
             / self.period_s
         )
@@ -106,7 +106,7 @@ class Corners:
 
         return np.asarray(np.interp(np.mod(t_s, self.period_s), self._t_s, self._v))
 
-    def volt_seconds(self, t_s: Samples) -> Samples:
+    def integrate_volts(self, t_s: Samples) -> Samples:
         """Return volts integrated from t = 0 to the times ``t_s``, as phase is of frequency."""
         import numpy as np
 
@@ -128,7 +128,7 @@ class Corners:
         return np.asarray(before[corner] + middle_v * (t_s - self._t_s[corner]))
 
 
-def _mean_of_edge(start_v: float, end_v: float, least_v: float) -> float:
+def _compute_edge_mean(start_v: float, end_v: float, least_v: float) -> float:
     """Return the mean volts of a straight line whose part below ``least_v`` is lifted to it."""
     low_v, high_v = sorted((start_v, end_v))
     if low_v >= least_v:

@@ -12,7 +12,7 @@ from ..quantities import print_value
 from .base import PositivePeakToPeak, Samples
 from .corners import Corners
 from .line_rate import LineRate
-from .secam_carrier import SECAM, compute_bell_v, compute_colour_carrier, rest_hz
+from .secam_carrier import SECAM, compute_bell_v, compute_colour_carrier, find_rest_hz
 from .video_signal import draw_sync_line, modulate_subcarrier
 
 
@@ -95,5 +95,7 @@ def _fill_resting(system: str) -> float:
     import numpy as np
 
     return (
-        float(compute_bell_v(system, np.array(rest_hz(system))).max()) if system in SECAM else 0.0
+        float(compute_bell_v(system, np.array(find_rest_hz(system))).max())
+        if system in SECAM
+        else 0.0
     )

@@ -60,7 +60,7 @@ def compute_bell_v(system: str, frequency_hz: Samples) -> Samples:
     return np.asarray(centre_v * np.hypot(1, 16 * detuned) / np.hypot(1, 1.26 * detuned))
 
 
-def rest_hz(system: str) -> tuple[float, float]:
+def find_rest_hz(system: str) -> tuple[float, float]:
     """Return the carrier frequencies without colour on D'R and on D'B lines."""
     red_hz, blue_hz = SCANNING[system].subcarrier_hz
     return float(red_hz), float(blue_hz)
@@ -90,8 +90,8 @@ def compute_colour_carrier(
         np.where(on_blue, at_blue, at_red)
         for at_red, at_blue in zip(
             *(
-                (rest + colour(rest_s), rest * rest_s + colour.volt_seconds(rest_s))
-                for rest, colour in zip(rest_hz(system), colours_hz, strict=True)
+                (rest + colour(rest_s), rest * rest_s + colour.integrate_volts(rest_s))
+                for rest, colour in zip(find_rest_hz(system), colours_hz, strict=True)
             ),
             strict=True,
         )
@@ -102,7 +102,7 @@ def compute_colour_carrier(
 
 
 @lru_cache(maxsize=16)
-def bar_deviations(system: str, percent: float) -> tuple[Corners, Corners]:
+def list_bar_deviations(system: str, percent: float) -> tuple[Corners, Corners]:
     """Return the deviation along a D'R line and along a D'B line of colour bars, in hertz."""
     pairs = [compute_deviations_hz(colour) for colour in bar_colours(system, percent)]
     return (

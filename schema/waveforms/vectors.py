@@ -43,7 +43,7 @@ def find_burst_phases_deg(system: str) -> tuple[float, ...]:
     return (135.0, -135.0) if system.startswith("PAL") else (180.0,)
 
 
-def bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
+def list_bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
     """Return the six coloured bars of ``bars`` percent, from yellow to blue."""
     find_burst_phases_deg(system)  # refuses SECAM
     levels = VIDEO_LEVELS[system]
@@ -68,7 +68,10 @@ def list_vector_points(system: str, bars: float) -> tuple[tuple[str, float, floa
             amplitude * float(np.cos(np.deg2rad(phase_deg))),
             amplitude * float(np.sin(np.deg2rad(phase_deg))),
         )
-        for name, amplitude, phase_deg in (*bar_vectors(system, bars), *list_burst_vectors(system))
+        for name, amplitude, phase_deg in (
+            *list_bar_vectors(system, bars),
+            *list_burst_vectors(system),
+        )
     )
 
 

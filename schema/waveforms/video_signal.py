@@ -34,7 +34,7 @@ class Bar(NamedTuple):
 
 
 @lru_cache(maxsize=32)
-def bar_figures(system: str, percent: float) -> tuple[Bar, ...]:
+def compute_bar_figures(system: str, percent: float) -> tuple[Bar, ...]:
     """Return luminance and chroma amplitude (half peak to peak) of the bars from white to black."""
     levels = VIDEO_LEVELS[system]
     black, span = float(levels.black), float(levels.white - levels.black)
@@ -59,7 +59,7 @@ def draw_sync_line(system: str) -> Corners:
 @lru_cache(maxsize=32)
 def draw_luminance_line(system: str, percent: float) -> Corners:
     """Return the bars without sync and chrominance, from setup (if any) to white."""
-    levels = [bar.luminance_v for bar in bar_figures(system, percent)]
+    levels = [bar.luminance_v for bar in compute_bar_figures(system, percent)]
     return spread_over_line(system, levels, BAR_RISE_S)
 
 

@@ -17,7 +17,7 @@ from axe_playwright_python.sync_playwright import Axe
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders.folio.build import build_folio
 from pinfolio.plugins.web.serving.newest_folio import NewestFolio
-from pinfolio.plugins.web.serving.server import address_of, listen, serve
+from pinfolio.plugins.web.serving.server import format_address, listen, serve
 from playwright.sync_api import Browser, Page, sync_playwright
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
@@ -43,7 +43,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     path = tmp_path_factory.mktemp("folio") / "demo.db"
     build_folio([*chip_files(), *note_files()], path)
     bound, ready = listen("127.0.0.1", 0), threading.Event()
-    where = address_of(bound)
+    where = format_address(bound)
     threading.Thread(target=serve, args=(NewestFolio(path), bound, ready.set), daemon=True).start()
     assert ready.wait(30)
     return where

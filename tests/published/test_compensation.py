@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.measuring.compensation import compute_overshoot_percent, step_response
+from pinfolio.schema.measuring.compensation import compute_overshoot_percent, compute_step_response
 from scipy import signal
 
 # An encyclopedia's x10 probe ("Oscilloscope", probes): 9 MΩ and 12.2 pF, into 1 MΩ and 110 pF.
@@ -25,12 +25,12 @@ def make_divider(tip_f: float) -> signal.lti:
 def test_the_step_response(tip_f: float) -> None:
     t_s = np.linspace(0, 1e-3, 2001)
     _, expected = signal.step(make_divider(tip_f), T=t_s)
-    found = step_response(t_s, TIP_OHM, tip_f, INPUT_OHM, INPUT_F)
+    found = compute_step_response(t_s, TIP_OHM, tip_f, INPUT_OHM, INPUT_F)
     np.testing.assert_allclose(found, expected, atol=1e-9)
 
 
 def test_nothing_comes_before_the_step() -> None:
-    before = step_response(np.array([-1e-6, -1.0]), TIP_OHM, 16e-12, INPUT_OHM, INPUT_F)
+    before = compute_step_response(np.array([-1e-6, -1.0]), TIP_OHM, 16e-12, INPUT_OHM, INPUT_F)
     assert not before.any()
 
 

@@ -14,8 +14,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from pinfolio.schema.measuring.compensation import step_response
-from pinfolio.schema.measuring.loading import compute_loading_gain, compute_unloaded_v, loaded_v
+from pinfolio.schema.measuring.compensation import compute_step_response
+from pinfolio.schema.measuring.loading import (
+    compute_loaded_v,
+    compute_loading_gain,
+    compute_unloaded_v,
+)
 
 Solve = Callable[[str, str], list[float]]
 
@@ -52,7 +56,7 @@ def solve(tmp_path: Path) -> Solve:
 def test_a_meter_of_ten_megohm(solve: Solve, source_ohm: float) -> None:
     circuit = f"V1 true 0 12\nRS true node {source_ohm}\nRM node 0 10meg\n"
     (read_v,) = solve(circuit, "op\nprint v(node)")
-    assert loaded_v(12.0, source_ohm, 10e6) == pytest.approx(read_v, rel=1e-6)
+    assert compute_loaded_v(12.0, source_ohm, 10e6) == pytest.approx(read_v, rel=1e-6)
     assert compute_unloaded_v(read_v, source_ohm, 10e6) == pytest.approx(12.0, rel=1e-6)
 
 
@@ -105,5 +109,5 @@ def test_a_square_wave_through_a_trimmer_that_is_off(solve: Solve, tip_pf: float
     asked = "\n".join(f"meas tran v{us} find v(mid) at={us}u\nprint v{us}" for us in at_us)
     simulated = solve(circuit, f"tran 0.2u 1m 0 0.2u\n{asked}")
     at_s = np.array(at_us) * 1e-6
-    found = step_response(at_s, 9e6, tip_pf * 1e-12, 1e6, 110e-12)
+    found = compute_step_response(at_s, 9e6, tip_pf * 1e-12, 1e6, 110e-12)
     np.testing.assert_allclose(found, simulated[-len(at_us) :], rtol=1e-3)

@@ -10,8 +10,8 @@ import pytest
 from pinfolio.schema.systems import SCANNING
 from pinfolio.schema.waveforms.kinds.composite_video import CompositeVideo
 from pinfolio.schema.waveforms.vectors import (
-    bar_vectors,
     find_burst_phases_deg,
+    list_bar_vectors,
     list_burst_vectors,
     list_vector_points,
     measure_vectors,
@@ -54,7 +54,7 @@ def sample_composite_line(system, bars, line, upside_down=False):
 @pytest.mark.parametrize(("system", "bars"), TABLES)
 def test_computed_vectors_are_those_of_the_tables(system, bars):
     names, amplitudes, phases = read_table(system, bars)
-    found_names, found_amplitudes, found_phases = zip(*bar_vectors(system, bars), strict=True)
+    found_names, found_amplitudes, found_phases = zip(*list_bar_vectors(system, bars), strict=True)
     assert found_names == names
     assert found_amplitudes == pytest.approx(amplitudes, rel=1e-4)
     assert found_phases == pytest.approx(phases, abs=0.01)
@@ -81,7 +81,7 @@ def test_phase_and_gain_of_the_way_there_do_not_matter(system):
 
 def test_usual_rounded_table_of_ntsc():
     """75 % bars in IRE peak to peak: 62, 88, 82, 82, 88, 62 (SMPTE EG 1, from memory)."""
-    rounded = [round(40 * vector.amplitude) for vector in bar_vectors("NTSC-M", 75)]
+    rounded = [round(40 * vector.amplitude) for vector in list_bar_vectors("NTSC-M", 75)]
     assert rounded == [62, 88, 82, 82, 88, 62]
 
 
@@ -148,7 +148,7 @@ def test_refuses_what_has_no_vectors():
         with pytest.raises(ValueError, match="SECAM-L has no vectors"):
             ask("SECAM-L")
     with pytest.raises(ValueError, match="SECAM-L has no vectors"):
-        bar_vectors("SECAM-L", 75)
+        list_bar_vectors("SECAM-L", 75)
     with pytest.raises(ValueError, match="no burst"):
         measure_vectors(np.zeros_like(t_s), t_s, "PAL-B/G")
     with pytest.raises(ValueError, match=r"0 samples from 5\.6 to 7\.9 µs after 0H"):

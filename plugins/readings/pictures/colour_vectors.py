@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from ....schema.chips.expectation import Expectation
 from ....schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo
-from ....schema.waveforms.vectors import Vector, bar_vectors, list_burst_vectors
+from ....schema.waveforms.vectors import Vector, list_bar_vectors, list_burst_vectors
 from ...drawing.vector_display import TargetBox, VectorDisplay
 from ..video.broadcast_limits import LEAST_CHROMA_GAIN, MOST_CHROMA_GAIN, MOST_PHASE_ERROR_DEG
 from ..video.judged_figure import JudgedFigure
@@ -96,7 +96,7 @@ def compare_vectors(expectation: Expectation, video: VideoCheck | None) -> Colou
     if burst is None:
         return None
     expected_v = _find_expected_burst_v(expectation, waveform)
-    nominal = bar_vectors(system, percent)
+    nominal = list_bar_vectors(system, percent)
     colours = tuple(
         colour for place in nominal if (colour := _measure(place, figures, expected_v)) is not None
     )

@@ -125,7 +125,10 @@ class BarReadings:
         On lines of either sign of V they turn the same way, which a PAL decoder makes good.
         """
         turned = [
-            (math.remainder(bar.phase_deg.value - _phase_deg(bar.expected_chroma), 360), bar)
+            (
+                math.remainder(bar.phase_deg.value - _compute_phase_deg(bar.expected_chroma), 360),
+                bar,
+            )
             for bar in self.bars
             if bar.phase_deg is not None
         ]
@@ -149,7 +152,7 @@ class BarReadings:
         return math.hypot(own_deg, self.burst_error_deg, turn_deg)
 
 
-def _phase_deg(vector: complex) -> float:
+def _compute_phase_deg(vector: complex) -> float:
     return math.degrees(math.atan2(vector.imag, vector.real)) % 360
 
 
@@ -325,4 +328,4 @@ def _average_phase(
     error_deg = math.degrees(error_v / amplitude_v) / math.sqrt(lines)
     if error_deg > math.degrees(1 / _FEWEST_FOR_PHASE) or not turned:
         return None
-    return Mean((_phase_deg(chroma) + _phase_deg(turned)) % 360, error_deg)
+    return Mean((_compute_phase_deg(chroma) + _compute_phase_deg(turned)) % 360, error_deg)

@@ -23,9 +23,9 @@ from .disturbances import (
 from .figure import Figure, Record
 from .instrument_marks import LEVELS_NOISY, find_clipped
 from .levels import measure_levels, measure_overshoot
-from .line_grid import LineGrid, lay_grid, leave_out_blanking, only_blank
+from .line_grid import LineGrid, is_only_blank, lay_grid, leave_out_blanking
 from .sync_pulses import find_sync
-from .system import OUT_OF_STEP, Told, subcarrier_hz, tell_system
+from .system import OUT_OF_STEP, Told, find_subcarrier_hz, tell_system
 
 _FEWEST_LINES_FOR_COLOUR: Final = 3  # of a picture; else those of the field blanking help
 _BARS_FIT: Final = 0.12  # of white, by which a bar's luminance may differ from its place
@@ -78,7 +78,7 @@ def measure_composite(
     if told.burst is not None and told.burst.is_seen:
         record = replace(record, noise_v=told.burst.fit.noise_v)
         grid, whole = replace(grid, record=record), replace(whole, record=record)
-    has_picture = not only_blank(grid) or line is not None
+    has_picture = not is_only_blank(grid) or line is not None
     bars = None
     if percent is not None and has_picture:
         reference = _choose_reference(told, system)
@@ -162,7 +162,7 @@ def list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
             figures.append(
                 Figure("burst swing from line to line", swing.value, "°", swing.uncertainty)
             )
-        carrier = subcarrier_hz(told, grid)
+        carrier = find_subcarrier_hz(told, grid)
         if carrier is not None and told.why != OUT_OF_STEP:
             figures.append(Figure("subcarrier", carrier[0], "Hz", carrier[1]))
     return {figure.name: figure for figure in figures}

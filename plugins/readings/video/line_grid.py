@@ -267,7 +267,7 @@ def _thin_out(grid: LineGrid) -> LineGrid:
     return grid.select(np.unique((places[:, None] + np.arange(run)).ravel()))
 
 
-def only_blank(grid: LineGrid) -> bool:
+def is_only_blank(grid: LineGrid) -> bool:
     """Return whether no line of the grid carries a picture and it may be a field blanking."""
     in_picture = _is_in_picture(grid)
     if in_picture is not None and not in_picture.any():

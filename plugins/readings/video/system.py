@@ -89,7 +89,7 @@ def _explain_no_fit(grid: LineGrid) -> str:
     return "the record holds no whole back porch"
 
 
-def subcarrier_hz(told: Told, grid: LineGrid) -> tuple[float, float] | None:
+def find_subcarrier_hz(told: Told, grid: LineGrid) -> tuple[float, float] | None:
     """Return the subcarrier's frequency and its standard uncertainty; None for a single line."""
     burst = told.burst
     if burst is None or not burst.is_seen or not math.isfinite(burst.turn_error):

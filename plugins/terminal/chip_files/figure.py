@@ -34,7 +34,7 @@ def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
     from ....loaders.captures.figure_points import MOST_BYTES, FigureError, read_figure_points
     from ....schema.figures import fit_figure
     from ....schema.text import visible
-    from ...contributing.drawn_figure import figure_document, figure_lines
+    from ...contributing.drawn_figure import make_figure_document, write_figure_lines
 
     share = _parse_positive("--within", within, "%") / 100
     repeat_s = None if repeat is None else _parse_positive("--repeat", repeat, "s")
@@ -49,9 +49,9 @@ def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
     except ValueError as refused:
         raise click.BadParameter(str(refused), param_hint="--repeat") from None
     if as_json:
-        print_json(figure_document(fit))
+        print_json(make_figure_document(fit))
     else:
-        click.echo("\n".join(figure_lines(fit)))
+        click.echo("\n".join(write_figure_lines(fit)))
 
 
 def _parse_positive(option: str, text: str, unit: str) -> float:

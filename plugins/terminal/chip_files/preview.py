@@ -24,11 +24,11 @@ from ..serving_options import choose_password, host_option, password_option, por
 @password_option
 def command(file: Path, host: str, port: int, password_file: Path | None) -> None:
     from ...web.preview import Preview
-    from ...web.serving.server import address_of, listen, serve
+    from ...web.serving.server import format_address, listen, serve
 
     bound = listen(host, port)
     password = choose_password(bound, password_file)
-    address = address_of(bound)
+    address = format_address(bound)
 
     def print_address() -> None:
         click.echo(f"Open {address} in a browser. Stop with Ctrl-C.")

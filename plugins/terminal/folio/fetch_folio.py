@@ -44,11 +44,11 @@ def command(
     address: str, out: Path | None, from_shop: str | None, older: bool, shop_folder: Path | None
 ) -> None:
     from ....loaders.folio.download_origin import remember_fetch
-    from ....loaders.folio.folio_choice import own_folio_path
+    from ....loaders.folio.folio_choice import locate_own_folio
     from ....loaders.publishing.download_source import Source
     from ....loaders.publishing.fetching import fetch_folio
 
-    place = out or own_folio_path()
+    place = out or locate_own_folio()
     check = _require_signature(from_shop, shop_folder) if from_shop else None
     with progress_bar("Fetching") as progress:
         fetched = fetch_folio(Source(address), place, progress, check, older=older)

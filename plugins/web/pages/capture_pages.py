@@ -24,7 +24,7 @@ from ...readings.pictures.capture_pictures import CapturePictures
 from ...readings.video.judged_figure import JudgedFigure
 from ...search.marking_lookup import find_chip
 from ..own_instruments import choose_own_instruments
-from ..page_context import Addresses, ask, from_address, nothing_here, page
+from ..page_context import Addresses, ask, from_address, page, respond_nothing_here
 from ..upload import Upload, UploadRefused, read_upload
 
 _FIELDS: Final = {"dc": "V", "vpp": "V", "frequency": "Hz"}
@@ -78,7 +78,7 @@ async def capture(datasette: Datasette, request: Request) -> Response:
     try:
         judged = await ask(datasette, judge)
     except (UnknownPart, UnknownPin, UnknownCondition) as unknown:
-        return await nothing_here(datasette, request, f"{unknown}.", part)
+        return await respond_nothing_here(datasette, request, f"{unknown}.", part)
     return await page(
         datasette,
         request,
@@ -92,7 +92,7 @@ async def capture(datasette: Datasette, request: Request) -> Response:
         rows=_list_rows(judged.check) if judged.check is not None else [],
         video=judged.check.video if judged.check is not None else None,
         as_read=_list_as_read(judged.check),
-        onward=_onward(datasette, judged, condition),
+        onward=_list_ways_on(datasette, judged, condition),
         strip=summarise_cautions(judged.chip, f"pin {judged.pin.number}"),
         cautions=list_cautions(judged.chip, judged.pin),
         megabytes=MOST_BYTES // 1_000_000,
@@ -165,7 +165,7 @@ def _judge_level(found_v: float, low_v: float, high_v: float) -> str:
     return "too low" if found_v < low_v else "too high"
 
 
-def _onward(datasette: Datasette, judged: _Judged, condition: str | None) -> dict[str, str]:
+def _list_ways_on(datasette: Datasette, judged: _Judged, condition: str | None) -> dict[str, str]:
     """Return the two ways on, each with the figures that were measured on the capture."""
     if judged.check is None:
         return {}

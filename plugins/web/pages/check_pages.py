@@ -25,18 +25,18 @@ from ..page_context import ask, from_address, respond_json
 READ: Final = FIELDS
 
 
-def fields_in(request: Request) -> list[tuple[str, str]]:
+def list_fields(request: Request) -> list[tuple[str, str]]:
     """Return the fields of the reading in a page's address, blank ones left out."""
     given = complete_units(parse_qsl(request.query_string, keep_blank_values=True))
     return [(name, text.strip()) for name, text in given if name in READ and text.strip()]
 
 
-def reading_in(request: Request) -> Reading:
+def parse_reading(request: Request) -> Reading:
     """Return the reading in a page's address. Raises BadReading."""
-    return read_fields(dict(fields_in(request)))
+    return read_fields(dict(list_fields(request)))
 
 
-def good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:
+def choose_good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:
     """Return the notes to compare a reading with; for ``?expect=stated`` None."""
     asked = request.args.get("expect") != "stated"
     return folio.notes(part, [f"pin {pin.number}"]) if asked else None
@@ -50,9 +50,9 @@ async def check(datasette: Datasette, request: Request) -> Response:
     def judged(folio: Folio) -> PinVerdict:
         chip = find_chip(folio, part)
         instruments = choose_own_instruments(request)
-        reading = reading_in(request)
+        reading = parse_reading(request)
         pin = find_pin(chip, name)
-        good = good_notes(request, folio, chip.part, pin)
+        good = choose_good_notes(request, folio, chip.part, pin)
         return check_pin(chip, pin, reading, instruments, condition, good)
 
     try:

@@ -12,7 +12,7 @@ from ...contributing.comparison import Comparison
 from ...contributing.comparison import compare as compare_chips
 from ...contributing.difference import WEIGHTS
 from ...search.marking_lookup import find_chip
-from ..page_context import ask, nothing_here, page, respond_json
+from ..page_context import ask, page, respond_json, respond_nothing_here
 
 
 async def compare(datasette: Datasette, request: Request) -> Response:
@@ -34,7 +34,7 @@ async def compare(datasette: Datasette, request: Request) -> Response:
         if wants_json:
             return respond_json({"error": message, "nearest": list(unknown.nearest)}, status=404)
         said = f"{message[:1].upper()}{message[1:]}."
-        return await nothing_here(datasette, request, said, unknown.part)
+        return await respond_nothing_here(datasette, request, said, unknown.part)
     if wants_json:
         return respond_json(made.document())
     return await _page(datasette, request, fitted, other, made)

@@ -51,7 +51,7 @@ from ...readings.field_units import choose_units, complete_units
 from ...readings.places import find_test_point
 from ...search.marking_lookup import find_chip
 from ..own_instruments import choose_own_instruments
-from ..page_context import Addresses, ask, from_address, nothing_here, page, respond_json
+from ..page_context import Addresses, ask, from_address, page, respond_json, respond_nothing_here
 
 _NOT_UNDERSTOOD: Final = (
     BadReading,
@@ -117,7 +117,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
     except (UnknownPart, UnknownInstrument) as unknown:
         if wants_json:
             return respond_json({"error": str(unknown)}, status=404)
-        return await nothing_here(datasette, request, f"{unknown}.", part)
+        return await respond_nothing_here(datasette, request, f"{unknown}.", part)
     if wants_json:
         return _respond_document(hunt)
     return await page(

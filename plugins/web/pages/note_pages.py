@@ -14,7 +14,7 @@ from ...cards.attached_captures import AttachmentView, view_attachments
 from ...notes.note_search import NoteSearchAnswer, find_notes
 from ...notes.similar_cases import BenchCase, convert_reading
 from ..page_context import HEADERS, ask, page, respond_json
-from .check_pages import READ, reading_in
+from .check_pages import READ, parse_reading
 
 _ABOUT = ("q", "chip", "at", "chassis")
 
@@ -25,7 +25,7 @@ async def notes(datasette: Datasette, request: Request) -> Response:
     read = {name: request.args.get(name) or "" for name in READ}
     wants_json = bool(request.url_vars["format"])
     try:
-        reading, unread = reading_in(request), ""
+        reading, unread = parse_reading(request), ""
     except BadReading as refused:
         reading, unread = None, str(refused)
     if unread and wants_json:

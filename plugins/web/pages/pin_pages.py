@@ -29,7 +29,7 @@ from ...readings.verdict import FigureVerdict, PinVerdict
 from ...search.marking_lookup import find_chip
 from ..own_instruments import choose_own_instruments, list_chosen_names
 from ..page_context import Addresses, ask, from_address, page, respond_json, respond_unknown
-from .check_pages import READ, fields_in, good_notes, reading_in
+from .check_pages import READ, choose_good_notes, list_fields, parse_reading
 
 _SHOWN_WORDS: Final = {
     "": "nothing odd",
@@ -91,10 +91,10 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         chip=found,
         attached=made.attached,
         read={field: request.args.get(field) or "" for field in READ},
-        given=fields_in(request),
+        given=list_fields(request),
         seen_words=_offer_words(request.args.get("seen") or ""),
         instruments=choose_own_instruments(request),
-        onward=_onward(datasette, request, found, number),
+        onward=_list_ways_on(datasette, request, found, number),
         strip=summarise_cautions(found, f"pin {number}"),
         neighbours=list_neighbours(found, number),
         condition=condition,
@@ -143,10 +143,10 @@ def _judge(
     """Return the verdict on the reading in the address, or the reason for none."""
     condition = card.shown.condition if card.shown is not None else None
     try:
-        reading = reading_in(request)
+        reading = parse_reading(request)
         if not reading:
             return None, ""
-        good = good_notes(request, folio, card.chip.part, card.pin)
+        good = choose_good_notes(request, folio, card.chip.part, card.pin)
         return check_pin(card.chip, card.pin, reading, chosen, condition, good), ""
     except (BadReading, NoExpectation) as refused:
         return None, str(refused)
@@ -155,15 +155,17 @@ def _judge(
 def _find_alike(folio: Folio, card: PinCard, request: Request) -> tuple[SimilarCase, ...]:
     """Return notes on this chip about sets with similar readings at this pin."""
     part, at = card.chip.part, f"pin {card.pin.number}"
-    bench = BenchCase(chip=part, readings={at: convert_reading(reading_in(request))})
+    bench = BenchCase(chip=part, readings={at: convert_reading(parse_reading(request))})
     return find_similar_cases(folio.notes(part, [at]), bench)
 
 
-def _onward(datasette: Datasette, request: Request, chip: Chip, number: int) -> dict[str, str]:
+def _list_ways_on(
+    datasette: Datasette, request: Request, chip: Chip, number: int
+) -> dict[str, str]:
     """Return the two ways on from a reading: to the hunt and to a note, each with the reading."""
     addresses = Addresses(datasette)
     where = {"condition": request.args["condition"]} if request.args.get("condition") else {}
-    given = fields_in(request)
+    given = list_fields(request)
     hunt = urlencode([*where.items(), ("at", str(number)), *given])
     note = urlencode([("chip", chip.part), ("at", f"pin {number}"), *where.items(), *given])
     hunting = addresses.fault_finding(chip.part)

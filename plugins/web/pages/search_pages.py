@@ -37,7 +37,7 @@ async def home(datasette: Datasette, request: Request) -> Response:
 async def answer(datasette: Datasette, request: Request) -> Response:
     """Return the results for ``?q=``; with ``&typing=1`` the last word may be incomplete."""
     text = request.args.get("q") or ""
-    only, typing = _only(request), bool(request.args.get("typing"))
+    only, typing = _parse_filter(request), bool(request.args.get("typing"))
 
     def question(folio: Folio) -> tuple[SearchAnswer, dict[str, list[tuple[str, int]]]]:
         return find(folio, text, only=only, typing=typing), folio.facets()
@@ -50,7 +50,7 @@ async def answer(datasette: Datasette, request: Request) -> Response:
     )
 
 
-def _only(request: Request) -> Only:
+def _parse_filter(request: Request) -> Only:
     """Return the search filter in the address; an invalid number is ignored."""
 
     def word(name: str) -> str | None:

@@ -19,7 +19,7 @@ from ....loaders.folio.folio_file import (
     FolioError,
     build_command,
     check_folio_file,
-    obtain_hint,
+    write_obtain_hint,
 )
 from ..folio_database import Catalogue, FolioDatabase
 from .data_pages import bound_data_pages
@@ -139,7 +139,7 @@ def _open(path: Path) -> BinaryIO:
     try:
         return path.open("rb")
     except FileNotFoundError:
-        raise FolioError(f"{path}: no such file; {obtain_hint(path)}") from None
+        raise FolioError(f"{path}: no such file; {write_obtain_hint(path)}") from None
     except OSError as fault:
         raise FolioError(
             f"{path}: cannot be read ({fault.strerror}); build a folio: {build_command()}"

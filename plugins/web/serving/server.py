@@ -76,7 +76,7 @@ def _suggest_instead(fault: OSError) -> str:
     )
 
 
-def address_of(bound: socket.socket) -> str:
+def format_address(bound: socket.socket) -> str:
     """Return the web address of a bound socket; by host name if it is bound to all addresses."""
     host, port = bound.getsockname()[:2]
     host = socket.gethostname() if host in ("0.0.0.0", "::") else host

@@ -21,7 +21,7 @@ from ..base import Example, PositivePeakToPeak, Samples
 from ..colour_bars import BarPercent
 from ..line_rate import LineRate, check_quadrature
 from ..video_signal import (
-    bar_figures,
+    compute_bar_figures,
     draw_luminance_line,
     draw_sync_line,
     tabulate_bars,
@@ -94,7 +94,7 @@ class CompositeVideo(_ColourBars):
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """Sync tip or deepest bar, highest bar, and the mean of the luminance."""
-        bars = bar_figures(self.system, self.bars.nominal)
+        bars = compute_bar_figures(self.system, self.bars.nominal)
         share = self._colour_share
         bottom = min(bar.luminance_v - share * bar.amplitude_v for bar in bars)
         top = max(bar.luminance_v + share * bar.amplitude_v for bar in bars)
@@ -187,7 +187,7 @@ class Chrominance(_ColourBars):
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """The strongest bar, below and above zero."""
-        bars = bar_figures(self.system, self.bars.nominal)
+        bars = compute_bar_figures(self.system, self.bars.nominal)
         peak_v = self._scale_v * max(bar.amplitude_v for bar in bars)
         return -peak_v, peak_v, 0.0
 

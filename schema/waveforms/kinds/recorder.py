@@ -17,7 +17,7 @@ from ..carrier import Carrier
 from ..colour_bars import BarPercent, bar_colours, compute_chrominance, spread_over_line
 from ..corners import Corners
 from ..line_rate import LineRate, check_quadrature
-from ..video_signal import bar_figures, draw_luminance_line, draw_sync_line, gate_burst
+from ..video_signal import compute_bar_figures, draw_luminance_line, draw_sync_line, gate_burst
 
 _LEAST_CYCLES_A_LINE: Final = 20
 _COLOUR_UNDER_HZ: Final = (0.4e6, 1.5e6)
@@ -79,7 +79,7 @@ class FmLuminance(Carrier, LineRate):
 
         cycles = self._blanking_hz * np.asarray(t_s)
         for part in self._video:
-            cycles = cycles + self._per_volt_hz * part.volt_seconds(t_s)
+            cycles = cycles + self._per_volt_hz * part.integrate_volts(t_s)
         return np.asarray(self.vpp.nominal / 2 * np.sin(2 * np.pi * cycles))
 
     @property
@@ -195,7 +195,7 @@ class ColourUnder(LineRate):
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """The strongest bar, below and above zero."""
-        bars = bar_figures(self.system, self.bars.nominal)
+        bars = compute_bar_figures(self.system, self.bars.nominal)
         peak_v = self._scale_v * max(bar.amplitude_v for bar in bars)
         return -peak_v, peak_v, 0.0
 

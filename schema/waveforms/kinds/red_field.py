@@ -14,9 +14,9 @@ from ..secam_carrier import (
     compute_bell_v,
     compute_colour_carrier,
     compute_deviations_hz,
-    rest_hz,
+    find_rest_hz,
 )
-from ..video_signal import BAR_RISE_S, bar_figures, modulate_subcarrier
+from ..video_signal import BAR_RISE_S, compute_bar_figures, modulate_subcarrier
 
 _RED: Final = BAR_NAMES.index("red")
 
@@ -32,7 +32,7 @@ class RedField(PictureSignal):
     @cached_property
     def picture(self) -> Corners:
         """The luminance of red all along."""
-        red = bar_figures(self.system, self.bars.nominal)[_RED]
+        red = compute_bar_figures(self.system, self.bars.nominal)[_RED]
         return spread_over_line(self.system, [red.luminance_v], BAR_RISE_S)
 
     @cached_property
@@ -62,9 +62,9 @@ class RedField(PictureSignal):
 
         if self.system in SECAM:
             red = bar_colours(self.system, self.bars.nominal)[_RED]
-            hz = np.array(rest_hz(self.system)) + np.array(compute_deviations_hz(red))
+            hz = np.array(find_rest_hz(self.system)) + np.array(compute_deviations_hz(red))
             return float(compute_bell_v(self.system, hz).max())
-        return bar_figures(self.system, self.bars.nominal)[_RED].amplitude_v
+        return compute_bar_figures(self.system, self.bars.nominal)[_RED].amplitude_v
 
     def describe(self) -> str:
         """Return red, its chroma and the amplitude in words."""

@@ -107,7 +107,7 @@ class Sandcastle(LineRate):
     def extremes_v(self) -> tuple[float, float, float]:
         """Base, burst key, and the mean with field blanking taking its share of the time."""
         share = self.timing.field_blanking_lines * self.line_s / self.field_s
-        blanked_v = self._line.mean_above(self._field_level_v)
+        blanked_v = self._line.compute_mean_above(self._field_level_v)
         mean_v = (1 - share) * self._line.mean_v + share * blanked_v
         return _find_volts(self.base), _find_volts(self.burst_key), mean_v
 

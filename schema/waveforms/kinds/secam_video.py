@@ -11,13 +11,13 @@ from ..colour_bars import BarPercent, bar_colours
 from ..line_rate import LineRate
 from ..secam_carrier import (
     SECAM,
-    bar_deviations,
     compute_bell_v,
     compute_colour_carrier,
     compute_deviations_hz,
-    rest_hz,
+    find_rest_hz,
+    list_bar_deviations,
 )
-from ..video_signal import bar_figures, draw_luminance_line, draw_sync_line
+from ..video_signal import compute_bar_figures, draw_luminance_line, draw_sync_line
 
 
 def _check_secam(system: str) -> str:
@@ -52,7 +52,7 @@ class SecamVideo(LineRate):
     def _bars_hz(self) -> tuple[list[float], list[float]]:
         """Frequency of the carrier in the eight bars of a D'R and of a D'B line."""
         colours = bar_colours(self.system, self.bars.nominal)
-        red_rest_hz, blue_rest_hz = rest_hz(self.system)
+        red_rest_hz, blue_rest_hz = find_rest_hz(self.system)
         pairs_hz = [compute_deviations_hz(colour) for colour in colours]
         return [red_rest_hz + hz for hz, _ in pairs_hz], [blue_rest_hz + hz for _, hz in pairs_hz]
 
@@ -62,7 +62,9 @@ class SecamVideo(LineRate):
         luminance = draw_luminance_line(self.system, percent)(t_s) + draw_sync_line(self.system)(
             t_s
         )
-        carrier = compute_colour_carrier(self.system, bar_deviations(self.system, percent), t_s)
+        carrier = compute_colour_carrier(
+            self.system, list_bar_deviations(self.system, percent), t_s
+        )
         return self._scale_v * (luminance + carrier)
 
     @property
@@ -83,14 +85,14 @@ class SecamVideo(LineRate):
     @property
     def carrier_hz(self) -> float:
         """The higher of the rest frequencies."""
-        return max(rest_hz(self.system))
+        return max(find_rest_hz(self.system))
 
     @cached_property
     def extremes_v(self) -> tuple[float, float, float]:
         """Sync tip, the bar that reaches highest on either line, and the mean of the luminance."""
         import numpy as np
 
-        bars = bar_figures(self.system, self.bars.nominal)
+        bars = compute_bar_figures(self.system, self.bars.nominal)
         levels_v = np.array([bar.luminance_v for bar in bars])
         top = float(np.max(levels_v + compute_bell_v(self.system, np.array(self._bars_hz))))
         sync, luminance = (
@@ -102,7 +104,7 @@ class SecamVideo(LineRate):
 
     def describe(self) -> str:
         """Return system, bars, amplitude, sync and carrier in words."""
-        red, blue = (print_value(hz, "Hz", 6) for hz in rest_hz(self.system))
+        red, blue = (print_value(hz, "Hz", 6) for hz in find_rest_hz(self.system))
         return (
             f"{self.system} composite video with {self.bars} colour bars: "
             f"{print_value(self.vpp.nominal, 'Vpp')} from sync tip to white, sync {self.sync}, "

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.loaders.chip_files.part_name import PartError, check_part, file_name
+from pinfolio.loaders.chip_files.part_name import PartError, check_part, make_file_name
 
 
 @pytest.mark.parametrize("part", ["QZ5710/N", "QZ 5710-N.2", "../QZ1", "QZ\\1", "QZ1+", "5710"])
@@ -34,6 +34,6 @@ def test_what_no_part_is_called(part: str, told: str) -> None:
 
 @given(st.text(max_size=30))
 def test_no_part_makes_a_path_out_of_a_file_name(part: str) -> None:
-    name = file_name(part)
+    name = make_file_name(part)
     assert Path(name).name == name
     assert not name.startswith(".")

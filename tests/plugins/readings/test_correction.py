@@ -44,7 +44,7 @@ def make_sine(vpp: str, frequency: str) -> Expectation:
 
 def test_a_voltage_behind_a_known_resistance_is_unloaded() -> None:
     """10 MΩ on 1 MΩ read ten elevenths; the pin's resistance is known to 30 %."""
-    half_width_v = ORDINARY.meter.dc_half_width_v(3.0)
+    half_width_v = ORDINARY.meter.compute_dc_half_width_v(3.0)
     corrected = correct_dc(3.0, make_pin("1 MΩ"), ORDINARY)
     assert corrected.value == pytest.approx(3.3)
     expected_v = math.hypot(1.1 * half_width_v / ROOT_3, 0.3 * 0.3 / ROOT_3)
@@ -53,7 +53,7 @@ def test_a_voltage_behind_a_known_resistance_is_unloaded() -> None:
 
 def test_without_a_known_resistance_the_reading_is_left_as_it_is() -> None:
     corrected = correct_dc(3.0, make_pin(), ORDINARY)
-    half_width_v = ORDINARY.meter.dc_half_width_v(3.0)
+    half_width_v = ORDINARY.meter.compute_dc_half_width_v(3.0)
     assert corrected == CorrectedValue(3.0, pytest.approx(half_width_v / ROOT_3))
 
 

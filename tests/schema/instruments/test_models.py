@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.instruments import Meter, Probe, Scope, UnknownInstrument, full_scale
+from pinfolio.schema.instruments import Meter, Probe, Scope, UnknownInstrument, find_full_scale
 from pinfolio.schema.instruments.ordinary import BUILT_IN
 from pinfolio.schema.measuring.bandwidth import combine_rise_times_s, compute_rise_time_s
 from pinfolio.schema.measuring.ratings import find_exceeded_rating
@@ -45,14 +45,14 @@ def test_probe_and_scope_together_are_as_slow_as_their_rise_times_together() -> 
     [(0.0, 0.1), (0.1, 0.1), (0.11, 0.25), (2.5, 2.5), (2.6, 5), (-7, 10), (12, 25), (240, 250)],
 )
 def test_a_pointer_meter_goes_to_the_next_range(dc_v: float, scale_v: float) -> None:
-    assert full_scale(dc_v) == pytest.approx(scale_v)
-    assert POINTER.input_ohm(dc_v) == pytest.approx(20e3 * scale_v)
-    assert POINTER.dc_half_width_v(dc_v) == pytest.approx(0.025 * scale_v)
+    assert find_full_scale(dc_v) == pytest.approx(scale_v)
+    assert POINTER.find_input_ohm(dc_v) == pytest.approx(20e3 * scale_v)
+    assert POINTER.compute_dc_half_width_v(dc_v) == pytest.approx(0.025 * scale_v)
 
 
 @given(volts)
 def test_a_range_holds_the_voltage_and_the_pointer_stands_in_its_upper_part(dc_v: float) -> None:
-    assert dc_v * (1 - 1e-9) <= full_scale(dc_v) <= dc_v * 2.5 * (1 + 1e-9)
+    assert dc_v * (1 - 1e-9) <= find_full_scale(dc_v) <= dc_v * 2.5 * (1 + 1e-9)
 
 
 @pytest.mark.parametrize(
@@ -60,20 +60,20 @@ def test_a_range_holds_the_voltage_and_the_pointer_stands_in_its_upper_part(dc_v
     [(0.0, 1e-4), (0.15, 1e-4), (0.25, 1e-3), (1.999, 1e-3), (2.1, 1e-2), (-3.3, 1e-2), (100, 0.1)],
 )
 def test_one_count_of_a_meter_that_shows_up_to_1999(dc_v: float, step_v: float) -> None:
-    assert DIGITAL.step_v(dc_v) == pytest.approx(step_v)
+    assert DIGITAL.find_step_v(dc_v) == pytest.approx(step_v)
 
 
 @given(volts)
 def test_the_display_is_never_too_short_and_never_wastes_a_digit(dc_v: float) -> None:
-    shown = dc_v / DIGITAL.step_v(dc_v)
+    shown = dc_v / DIGITAL.find_step_v(dc_v)
     assert shown <= DIGITAL.counts * (1 + 1e-6)
-    assert shown > DIGITAL.counts / 10 * (1 - 1e-6) or DIGITAL.step_v(dc_v) == 1e-4
+    assert shown > DIGITAL.counts / 10 * (1 - 1e-6) or DIGITAL.find_step_v(dc_v) == 1e-4
 
 
 def test_percent_of_the_reading_and_counts_of_the_last_digit() -> None:
-    assert DIGITAL.dc_half_width_v(5.0) == pytest.approx(0.005 * 5.0 + 2 * 0.01)
-    assert DIGITAL.dc_half_width_v(-5.0) == DIGITAL.dc_half_width_v(5.0)
-    assert DIGITAL.input_ohm(5.0) == 10e6
+    assert DIGITAL.compute_dc_half_width_v(5.0) == pytest.approx(0.005 * 5.0 + 2 * 0.01)
+    assert DIGITAL.compute_dc_half_width_v(-5.0) == DIGITAL.compute_dc_half_width_v(5.0)
+    assert DIGITAL.find_input_ohm(5.0) == 10e6
 
 
 METER = {
@@ -112,7 +112,7 @@ def test_what_cannot_be_an_instrument(model: type[Meter], fields: dict[str, Any]
 
 
 def test_a_percentage_may_be_nought() -> None:
-    assert Meter.model_validate(METER | {"dc_percent": "0 %"}).dc_half_width_v(5.0) == 0
+    assert Meter.model_validate(METER | {"dc_percent": "0 %"}).compute_dc_half_width_v(5.0) == 0
 
 
 @pytest.mark.parametrize(
@@ -139,4 +139,4 @@ def test_the_input_behind_a_x1_probe_has_a_rating_too() -> None:
 
 @pytest.mark.parametrize("dc_v", [0.0, 5e-324, 1e-9, 0.2])
 def test_no_count_is_finer_than_a_tenth_of_a_millivolt(dc_v: float) -> None:
-    assert BUILT_IN.meters["digital meter"].step_v(dc_v) == 1e-4
+    assert BUILT_IN.meters["digital meter"].find_step_v(dc_v) == 1e-4

@@ -12,7 +12,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pinfolio.schema.measuring.loading import compute_loading_gain, compute_unloaded_v, loaded_v
+from pinfolio.schema.measuring.loading import (
+    compute_loaded_v,
+    compute_loading_gain,
+    compute_unloaded_v,
+)
 
 resistances = st.floats(1.0, 1e8)
 capacitances = st.floats(1e-13, 1e-8)
@@ -20,7 +24,7 @@ frequencies = st.floats(1.0, 1e8)
 
 
 def test_an_equal_resistance_halves_the_voltage() -> None:
-    assert loaded_v(12.0, 1e6, 1e6) == 6.0
+    assert compute_loaded_v(12.0, 1e6, 1e6) == 6.0
     assert compute_unloaded_v(6.0, 1e6, 1e6) == 12.0
 
 
@@ -28,7 +32,7 @@ def test_an_equal_resistance_halves_the_voltage() -> None:
 def test_taking_the_load_off_undoes_putting_it_on(
     true_v: float, source_ohm: float, load_ohm: float
 ) -> None:
-    reading_v = loaded_v(true_v, source_ohm, load_ohm)
+    reading_v = compute_loaded_v(true_v, source_ohm, load_ohm)
     assert compute_unloaded_v(reading_v, source_ohm, load_ohm) == pytest.approx(true_v)
     assert abs(reading_v) <= abs(true_v)
 
@@ -56,4 +60,4 @@ def test_the_capacitance_of_the_tip_takes_3_db_at_its_corner() -> None:
 
 def test_at_dc_the_gain_of_a_probe_is_that_of_its_resistance() -> None:
     (gain,) = compute_loading_gain(np.array([0.0]), 1e6, 10e-12, 10e6, 15e-12)
-    assert gain == pytest.approx(loaded_v(1.0, 1e6, 10e6))
+    assert gain == pytest.approx(compute_loaded_v(1.0, 1e6, 10e6))

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from .....schema.waveforms.colour_bars import BAR_NAMES, bar_colours
-from .....schema.waveforms.secam_carrier import compute_bell_v, compute_deviations_hz, rest_hz
+from .....schema.waveforms.secam_carrier import compute_bell_v, compute_deviations_hz, find_rest_hz
 from ..bars import list_bar_spans_s
 from ..figure import Figure
 from ..judged_figure import Span
@@ -56,7 +56,7 @@ def _list_deviations(
     """Yield the deviation of each colour on lines of one sort, from their own rest frequency."""
     colours = bar_colours(system, percent)
     for name, colour, span_s in zip(BAR_NAMES, colours, list_bar_spans_s(system), strict=True):
-        near_hz = rest_hz(system)[number] + compute_deviations_hz(colour)[number]
+        near_hz = find_rest_hz(system)[number] + compute_deviations_hz(colour)[number]
         carrier = measure_line_frequency(grid, span_s, near_hz)
         if carrier is not None and name not in ("white", "black"):
             off = carrier.hz - rest.hz
@@ -67,7 +67,7 @@ def list_secam_spans(system: str, percent: float | None, scale_v: float) -> dict
     """Return the limits of the figures; ``scale_v`` is the volts from sync tip to white."""
     spans: dict[str, Span] = {}
     for number, letters in enumerate(_LETTERS):
-        middle_hz = rest_hz(system)[number]
+        middle_hz = find_rest_hz(system)[number]
         limits_hz = middle_hz - _REST_TOLERANCE_HZ, middle_hz + _REST_TOLERANCE_HZ
         spans[f"{REST}, {letters} lines"] = limits_hz, _STANDARD
         size_v = 2 * scale_v * float(compute_bell_v(system, np.array(middle_hz)))
