@@ -94,11 +94,17 @@ class Only(NamedTuple):
 
 
 ANY: Final = Only()
+_LARGEST_INTEGER: Final = 2**63 - 1  # SQLite keeps 64 bits with a sign
 
 
 def to_storable(value: Value) -> Value:
-    """Return a value that SQLite accepts: lone surrogates, which no stored text has, replaced."""
-    return value if isinstance(value, int) else value.encode("utf-8", "replace").decode()
+    """Return a value that SQLite accepts: lone surrogates, which no stored text has, replaced.
+
+    A number beyond its 64 bits, which no stored one is, becomes the largest.
+    """
+    if isinstance(value, int):
+        return max(min(value, _LARGEST_INTEGER), -_LARGEST_INTEGER)
+    return value.encode("utf-8", "replace").decode()
 
 
 def _normalise_package(typed: str) -> str:

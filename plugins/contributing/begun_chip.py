@@ -137,7 +137,7 @@ def _excuse_beyond_supply(fields: dict[str, Any]) -> tuple[str, ...]:
         doubts = []
         for finding in _find_rule_findings(refused):
             if _BEYOND in finding.remedy and finding.at[0] == "pins":
-                pin = fields["pins"][finding.at[1]]
+                pin = fields["pins"][int(finding.at[1])]
                 pin["expectations"][0][_BEYOND] = _NOT_EXPLAINED
                 where = f"{pin['number']} {pin['symbol']}"
                 doubts.append(_word_doubt(where, finding.problem))
@@ -161,7 +161,7 @@ def _describe_findings(refused: ValidationError, pins: list[dict[str, Any]]) -> 
     if not findings:
         return str(refused.errors()[0]["msg"]).removeprefix("Value error, ")
     return "; ".join(
-        f"pin {pins[finding.at[1]]['number']}: {finding.message}"
+        f"pin {pins[int(finding.at[1])]['number']}: {finding.message}"
         if finding.at[:1] == ("pins",)
         else finding.message
         for finding in findings

@@ -40,7 +40,7 @@ def draw_graticule(divisions_up: int = DIVISIONS_UP) -> str:
 
 def place_columns(columns: int) -> Whole:
     """Return the units from the left of the middle of each column."""
-    return np.rint((np.arange(columns) + 0.5) * (WIDTH / columns)).astype(int)
+    return np.asarray(np.rint((np.arange(columns) + 0.5) * (WIDTH / columns)).astype(int))
 
 
 def convert_height(

@@ -37,7 +37,7 @@ def reading_words() -> ReadingWords:
     import yaml
 
     text = Path(__file__).with_suffix(".yaml").read_text(encoding="utf-8")
-    data: dict[str, Any] = yaml.safe_load(text)
+    data: dict[str, Any] = yaml.load(text, Loader=yaml.CSafeLoader)
     verdicts = {name: data[name] for name in ("too low", "too high", "off frequency")}
     return ReadingWords(
         seen=_read_meanings(data["seen"]),

@@ -34,7 +34,9 @@ _NOT_READ: Final = " could not be read"
 def load_look_alikes() -> dict[str, int]:
     """Return the cost of reading one character of a pair for the other, by both in either order."""
     text = files(__package__).joinpath("look_alikes.yaml").read_text(encoding="utf-8")
-    costs = {pair: round(100 * cost) for pair, cost in yaml.safe_load(text).items()}
+    costs = {
+        pair: round(100 * cost) for pair, cost in yaml.load(text, Loader=yaml.CSafeLoader).items()
+    }
     return {**costs, **{pair[::-1]: cost for pair, cost in costs.items()}}
 
 

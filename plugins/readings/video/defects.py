@@ -41,7 +41,8 @@ def read_known_defects() -> dict[str, dict[str, Any]]:
     """Return verdict and places to look of every defect, by its name."""
     import yaml
 
-    known: dict[str, dict[str, Any]] = yaml.safe_load(
-        Path(__file__).with_suffix(".yaml").read_text(encoding="utf-8")
+    known: dict[str, dict[str, Any]] = yaml.load(
+        Path(__file__).with_suffix(".yaml").read_text(encoding="utf-8"),
+        Loader=yaml.CSafeLoader,
     )
     return known
