@@ -86,9 +86,11 @@ def _is_steered(topology: Topology, block: Block) -> bool:
 
 
 def _describe_reach(topology: Topology, block: Block) -> str:
+    from ..diagnosis.board.resonators import find_resonator
+
     pull_in = topology.chip.application.pull_in
     pins = [end for end in (*block.needs, *block.inputs) if end in topology.pin_at]
-    near = next((ref for pin in pins if (ref := topology.find_resonator(pin))), None)
+    near = next((ref for pin in pins if (ref := find_resonator(topology, pin))), None)
     parts = {part.ref: part.kind for part in topology.chip.application.parts}
     if near is not None and parts[near] == "crystal" and pull_in is not None:
         return f"{pull_in}, as its crystal is pulled in"

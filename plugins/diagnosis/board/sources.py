@@ -12,6 +12,7 @@ from typing import Final, Literal
 import numpy as np
 
 from ....schema import Pin
+from .resonators import find_resonator
 from .severities import Draws, Numbers
 from .topology import GROUND, Topology
 
@@ -102,7 +103,7 @@ def make_pin_source(
         emf = volts + amperes / siemens
         back = topology.ground_of[name]
         return Source(name, "pin", back, siemens, siemens, emf, -np.inf, np.inf)
-    if pin.role == "oscillator" and topology.find_resonator(name) is None:
+    if pin.role == "oscillator" and find_resonator(topology, name) is None:
         # While it runs on resistor and capacitor its mean lies between its thresholds.
         siemens = np.full_like(ohm, 1 / _RUNNING_OHM)
         emf = volts + amperes / siemens

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Final
 
 from ....schema import Block, Chip, Expectation, Part, Pin
-from .elements import CAPACITIVE, RESONATORS
+from .elements import CAPACITIVE
 from .kinds import find_kind
 
 GROUND: Final = "ground"
@@ -18,7 +18,6 @@ _FROM_OUTSIDE: Final = re.compile(
     r"\b(from|of) the\b.*(tuner|if\b|board|processor|jungle|decoder|socket|strip|head|receiver"
     r"|transformer|stage|output of)"
 )
-_BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
 _DAMPING_OHM: Final = 10e3  # in series with a filter's capacitor
 _SMALL_OHM: Final = 680.0  # beside what lies behind a dead end
 _QUIET: Final = ("no signal", "free-running", "no input")
@@ -330,27 +329,6 @@ class Topology:
             and any(self.is_quiet(e) for e in part.joins)
             for part in self.parts_at.get(end, ())
         )
-
-    def find_resonator(self, pin: str) -> str | None:
-        """Return the crystal or ceramic resonator that a pin leads to through small parts."""
-        visited, edge = {pin}, [pin]
-        for _ in range(3):
-            ahead: list[str] = []
-            for end in edge:
-                for part in self.parts_at.get(end, ()):
-                    if part.kind in RESONATORS and part.quantity is not None:
-                        return part.ref
-                    if part.kind in _BESIDE_RESONATORS:
-                        ahead += [
-                            other
-                            for other in part.joins
-                            if other not in visited
-                            and not self.is_quiet(other)
-                            and other not in self.pin_at
-                        ]
-            visited.update(ahead)
-            edge = ahead
-        return None
 
     def is_quiet(self, end: str) -> bool:
         """Return whether a point is at rest for signals: ground, a rail, a supply."""

@@ -83,16 +83,33 @@ class Tracing:
 def record_calls(source: str, name: str) -> str:
     """Return a module in which every function notes its module and first line when called.
 
-    A tracing function would be called for all code there is, and take several times as long.
+    A tracing function would be called for all code there is, and take several times as long. The
+    rest of the text is as before, for the kinds of waveforms are read from it.
     """
-    tree = ast.parse(source)
-    for node in ast.walk(tree):
+    lines = source.encode().splitlines(keepends=True)
+    notes = []
+    for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            line = min(part.lineno for part in (node, *node.decorator_list))
-            note = ast.parse(f"{_CALLED}.add(({name!r}, {line}))").body
-            has_docstring = ast.get_docstring(node, clean=False) is not None
-            node.body[has_docstring:has_docstring] = note
-    return ast.unparse(ast.fix_missing_locations(tree))
+            first_line = min(part.lineno for part in (node, *node.decorator_list))
+            notes.append((*_place_note(node), f"{_CALLED}.add(({name!r}, {first_line}))"))
+    for line, column, note in sorted(notes, reverse=True):
+        before, after = lines[line - 1][:column], lines[line - 1][column:]
+        gap = f"\n{' ' * column}" if not before.strip() else "; "
+        text = note + gap if after.strip() else f"; {note}"
+        lines[line - 1] = before + text.encode() + after
+    return b"".join(lines).decode()
+
+
+def _place_note(node: ast.FunctionDef | ast.AsyncFunctionDef) -> tuple[int, int]:
+    """Return the line and the column before a function's first statement, else after its text."""
+    has_docstring = ast.get_docstring(node, clean=False) is not None
+    if len(node.body) > has_docstring:
+        statement = node.body[has_docstring]
+        decorators = getattr(statement, "decorator_list", [])
+        return min(part.lineno for part in (statement, *decorators)), statement.col_offset
+    assert node.body[0].end_lineno is not None
+    assert node.body[0].end_col_offset is not None
+    return node.body[0].end_lineno, node.body[0].end_col_offset
 
 
 class Chosen:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
-from ..resonators import find_drive
+from ..resonators import find_drive, find_resonator
 from ..signals import Signal
 from .locking import LockingStage
 from .ringing import RingingStage
@@ -59,7 +59,7 @@ class Oscillator(LockingStage, RingingStage):
         """Find the parts that set the frequency."""
         self.looked = True
         paths = self.settled.paths
-        found = [self.topology.find_resonator(pin) for pin in self.pins_of_it]
+        found = [find_resonator(self.topology, pin) for pin in self.pins_of_it]
         self.resonator = next((ref for ref in found if ref is not None), None)
         parts = {p.ref: p for p in self.topology.chip.application.parts}
         self.style = "resistor"
