@@ -40,7 +40,6 @@ EXCEPTIONS: Final = {
     "plugins/notebook.py: show_chip": "for users of notebooks",
     "plugins/notebook.py: show_pin": "for users of notebooks",
     "loaders/__init__.py: __getattr__": "called by Python: attributes imported on first use",
-    "loaders/captures/scope_link.py: timeout": "read by pyvisa",
     "loaders/captures/scope_link.py: write_termination": "read by pyvisa",
     "loaders/chip_files/yaml_output.py: ignore_aliases": "called by PyYAML",
     "loaders/keys/key_backup.py: derivation": "field of a backup",

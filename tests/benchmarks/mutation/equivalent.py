@@ -16,10 +16,16 @@ _CEILINGS = "(40, 80, 120, 160, 200, 260)"
 _INTERVAL = "plugins/readings/tolerance_interval.py"
 _SAMPLING = "schema/measuring/sampling.py"
 _STEP = "return next((step for step in steps if step <= longest_s * (1 + 1e-9)), None)"
-_NUMERIC: Final = (
-    ("_FAR: Final = 9.0", "9.0", "11.25", "18.0"),
-    ("_CLOSE: Final = 1e-10", "1e-10", "1.25e-10", "2e-10"),
-    ("2 * centred + off,", "2", "3", "4"),
+_BISECTED = "while high - low > 1e-12 * high:"
+_TAIL_ARGUMENT = "freedom, half_x = readings - 1, max(x / 2, 1e-300)"
+_SAME_TO_A_FLOAT: Final = (
+    (_BISECTED, "1e-12", "1.25e-12"),
+    (_BISECTED, "1e-12", "2e-12"),
+    (_BISECTED, "- low >", "- low >="),
+    (_TAIL_ARGUMENT, "1e-300", "1.25e-300"),
+    (_TAIL_ARGUMENT, "1e-300", "2e-300"),
+    ("low, high = 0.0, 1.0", "1.0", "1.25"),
+    ("low, high = 0.0, 1.0", "1.0", "2.0"),
 )
 
 EQUIVALENT: Final[dict[str, str]] = {
@@ -63,9 +69,10 @@ EQUIVALENT: Final[dict[str, str]] = {
         for b in (str(2 * int(a)), str(int(a) + 1))
     },
     **{
-        f"{_INTERVAL}: {line} -> {line.replace(a, b)}": "finer or wider than a float needs"
-        for line, a, *others in _NUMERIC
-        for b in others
+        f"{_INTERVAL}: {line} -> {line.replace(before, after)}": (
+            "the bisection ends at the same root, to less than any figure shown"
+        )
+        for line, before, after in _SAME_TO_A_FLOAT
     },
 }
 """The key of each mutant (module, line before, line after), and why no answer changes."""
