@@ -26,5 +26,9 @@ class Reading(NamedTuple):
     """A verdict in place of a figure, by quantity: ``("dc", "as expected")``, ``("vpp", "too
     low")``; the quantity ``everything`` is the whole pin."""
 
+    half_digits: tuple[tuple[str, float], ...] = ()
+    """Half of the last digit that each figure was typed with, by quantity, in SI units; none for
+    figures that were not typed."""
+
     def __bool__(self) -> bool:
         return self != Reading()

@@ -36,6 +36,15 @@ class CorrectedValue(NamedTuple):
     uncertainty: float
 
 
+def add_rounding(corrected: CorrectedValue, half_digit: float) -> CorrectedValue:
+    """Return a corrected figure that is no better known than the digits it was typed with.
+
+    ``half_digit``: half of the last digit, in the figure's unit (GUM, F.2.2.1).
+    """
+    spread = math.hypot(corrected.uncertainty, convert_half_width(half_digit))
+    return CorrectedValue(corrected.value, spread)
+
+
 def correct_dc(dc_v: float, pin: Pin, chosen: Instruments) -> CorrectedValue:
     """Return the DC voltage without the meter's load."""
     half_v = chosen.meter.compute_dc_half_width_v(dc_v)

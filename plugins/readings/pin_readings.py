@@ -32,4 +32,9 @@ def convert_point(point: PointReading) -> Reading:
         figures.get("resistance"),
         tuple(dict.fromkeys(seen)),
         tuple(pair for pair in words if pair[1] != NOTHING),
+        tuple(
+            ("vpp" if quantity == "ripple" else quantity, figure.half_digit)
+            for quantity, figure in point.figures
+            if not figure.is_range
+        ),
     )

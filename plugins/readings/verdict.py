@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from typing import Any, Final, NamedTuple
 
@@ -17,6 +18,7 @@ from ..instruments.oscillator_loading import sum_capacitance_f
 from .conformance import CONFORMS, compute_probability_below, compute_probability_within
 from .correction import (
     CorrectedValue,
+    add_rounding,
     correct_captured_dc,
     correct_dc,
     correct_frequency_at,
@@ -264,11 +266,13 @@ def _judge_figures(
         at_pin = correct_dc(reading.dc_v, pin, chosen)
         if captured is not None and captured.has_dc:
             at_pin = correct_captured_dc(reading.dc_v, pin, expectation, chosen)
-        verdicts.append(judge_figure(limits["dc"], reading.dc_v, at_pin))
+        half_digit = _find_rounding(reading, "dc", chosen)
+        verdicts.append(judge_figure(limits["dc"], reading.dc_v, at_pin, half_digit))
     if reading.vpp_v is not None and "vpp" in limits:
         beside_f = sum_capacitance_f(chip, f"pin {pin.number}")
         corrected = correct_vpp(reading.vpp_v, pin, expectation, chosen, beside_f)
-        result = judge_figure(limits["vpp"], reading.vpp_v, corrected)
+        half_digit = _find_rounding(reading, "vpp", chosen)
+        result = judge_figure(limits["vpp"], reading.vpp_v, corrected, half_digit)
         verdicts.append(
             _append_ratio(result, explain_amplitude_ratio(corrected.value, limits["vpp"].typ))
         )
@@ -277,6 +281,7 @@ def _judge_figures(
         corrected = correct_frequency_at(
             chip, pin, reading.frequency_hz, limits["frequency"].typ, chosen, error_hz
         )
+        corrected = add_rounding(corrected, _find_rounding(reading, "frequency", chosen))
         verdicts.append(
             _judge_frequency(
                 limits["frequency"], reading.frequency_hz, corrected, expectation, chosen
@@ -284,17 +289,33 @@ def _judge_figures(
         )
     if reading.resistance_ohm is not None and "resistance" in limits:
         ohm = reading.resistance_ohm
-        verdicts.append(judge_figure(limits["resistance"], ohm, correct_resistance(ohm, chosen)))
+        half_digit = _find_rounding(reading, "resistance", chosen)
+        corrected = correct_resistance(ohm, chosen)
+        verdicts.append(judge_figure(limits["resistance"], ohm, corrected, half_digit))
     return verdicts
 
 
-def judge_figure(limits: Limits, value: float, corrected: CorrectedValue) -> FigureVerdict:
-    """Return the verdict on a figure, given as read and as corrected."""
+def _find_rounding(reading: Reading, quantity: str, chosen: Instruments) -> float:
+    """Return half of the last digit typed, where a figure was typed with fewer than were shown."""
+    return 0.0 if chosen.is_typed_in_full else dict(reading.half_digits).get(quantity, 0.0)
+
+
+def judge_figure(
+    limits: Limits, value: float, corrected: CorrectedValue, half_digit: float = 0.0
+) -> FigureVerdict:
+    """Return the verdict on a figure, given as read and as corrected.
+
+    ``half_digit`` is half of the last digit it was typed with; 0 for a figure that was not typed.
+    """
+    typed = add_rounding(corrected, half_digit)
     probability = compute_probability_within(
-        corrected.value, corrected.uncertainty, limits.low, limits.high
+        typed.value, typed.uncertainty, limits.low, limits.high
     )
-    verdict, why = _choose_verdict(limits, corrected, probability)
-    return FigureVerdict(limits, value, corrected, probability, verdict, why)
+    verdict, why = _choose_verdict(limits, typed, probability)
+    # The digits left out may be more than the instrument's own doubt.
+    if verdict == CANNOT_TELL and typed.uncertainty > math.sqrt(2) * corrected.uncertainty:
+        why = f"{why.rsplit('; ', 1)[0]}; give one more digit"
+    return FigureVerdict(limits, value, typed, probability, verdict, why)
 
 
 def _choose_verdict(

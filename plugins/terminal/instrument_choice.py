@@ -29,18 +29,28 @@ def counter_option(command: Command) -> Command:
 
 
 def bench_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of all four instruments; it gets the chosen ``instruments``.
+    """Give a command the options of all four instruments, and that of the digits typed.
 
-    Those not named are the shop's usual ones, see ``choose_or_default``.
+    It gets the chosen ``instruments``; those not named are the shop's usual ones, see
+    ``choose_or_default``.
     """
 
     @wraps(command)
     def choose(
-        *, meter: str | None, probe: str | None, scope: str | None, counter: str | None, **rest: Any
+        *,
+        meter: str | None,
+        probe: str | None,
+        scope: str | None,
+        counter: str | None,
+        rounded: bool,
+        **rest: Any,
     ) -> None:
-        command(instruments=choose_or_default(meter, probe, scope, counter), **rest)
+        chosen = choose_or_default(meter, probe, scope, counter)
+        command(instruments=chosen._replace(is_typed_in_full=not rounded), **rest)
 
-    return instrument_options(counter_option(choose))
+    help_text = "Figures are rounded: each tells no more than the digits it is typed with."
+    rounded_option = click.option("--rounded", is_flag=True, help=help_text)
+    return instrument_options(counter_option(rounded_option(choose)))
 
 
 def choose_instruments(

@@ -167,6 +167,9 @@ class Instruments(NamedTuple):
     scope: Scope
     counter: Counter | None = None
     """None where frequencies are read from the screen."""
+    is_typed_in_full: bool = True
+    """Whether readings are typed with all digits shown; else half of the last digit typed is added
+    to the uncertainty of each."""
 
     @property
     def bandwidth_hz(self) -> float:

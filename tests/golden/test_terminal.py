@@ -67,6 +67,7 @@ WITH_JSON: Final = {
 NOT_HERE: Final = {
     "faultfind": "its model is being replaced",
     "substitute": "its model is being replaced",
+    "capture": "asks an instrument",
     "format": "prints no table",
     "share": "prints no table",
     "pool-readings": "prints no table",

@@ -9,7 +9,11 @@ from pinfolio.schema.reading import BadReading, Reading
 
 def test_each_key_is_read_in_its_own_unit() -> None:
     written = {"dc": " 3.1", "vpp": "450m", "freq": "15.6 kHz", "ohms": "4k7", "seen": ""}
-    assert read_fields(written) == Reading(3.1, 0.45, 15_600.0, 4_700.0)
+    reading = read_fields(written)
+    assert reading._replace(half_digits=()) == Reading(3.1, 0.45, 15_600.0, 4_700.0)
+    assert dict(reading.half_digits) == pytest.approx(
+        {"dc": 0.05, "vpp": 0.5e-3, "frequency": 50.0, "resistance": 50.0}
+    )
 
 
 def test_observations_are_words_between_commas() -> None:

@@ -18,7 +18,8 @@ def read(text: str, name: str) -> list[tuple[str, Reading, str | None]]:
     """Place, figures and condition of every reading at a point."""
     found = read_table(text.encode(), name)
     points = [one for one in found if isinstance(one, PointReading)]
-    return [(point.place, convert_point(point), point.condition) for point in points]
+    figures = [convert_point(point)._replace(half_digits=()) for point in points]
+    return [(p.place, reading, p.condition) for p, reading in zip(points, figures, strict=True)]
 
 
 @pytest.mark.parametrize("sign", [",", ";", "\t"], ids=["comma", "semicolon", "tab"])

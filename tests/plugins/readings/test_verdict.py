@@ -220,3 +220,20 @@ def test_where_it_cannot_be_told_no_chance_is_named() -> None:
     unclear, clear = judge_reading("46", Reading(vpp_v=0.47, frequency_hz=4.4336e6)).results[::-1]
     assert (unclear.verdict, unclear.chance_words) == ("cannot tell", "")
     assert (clear.verdict, clear.chance_words) == ("as expected", "100%")
+
+
+@pytest.mark.parametrize(
+    ("typed", "half_digit", "verdict"),
+    [("3.1 V", 0.05, "cannot tell"), ("3.10 V", 0.005, "as expected"), ("3 V", 0.5, "cannot tell")],
+)
+def test_a_rounded_figure_tells_no_more_than_its_digits(
+    typed: str, half_digit: float, verdict: str
+) -> None:
+    """Half a digit as the half-width of a rectangle: JCGM 100:2008 (GUM), F.2.2.1 and 4.3.7."""
+    reading = read_fields({"dc": typed})
+    in_full = judge_reading("13", reading).results[0]
+    rounded = judge_reading("13", reading, ORDINARY._replace(is_typed_in_full=False)).results[0]
+    expected = (in_full.corrected.uncertainty**2 + half_digit**2 / 3) ** 0.5
+    assert rounded.corrected.uncertainty == pytest.approx(expected)
+    assert rounded.verdict == verdict
+    assert ("give one more digit" in rounded.why) == (verdict == "cannot tell")
