@@ -1,7 +1,8 @@
 """Compare two chips: can one stand in for the other, and with which changes?
 
 The two may be part numbers or revisions of one chip file. Only values that both files state can be
-compared; the rest is listed as not compared.
+compared; the rest is listed as not compared, and a chip stands in only if levels, thresholds,
+impedances, waveform levels and loads were.
 """
 
 from __future__ import annotations
@@ -11,16 +12,21 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from ...schema import Chip, Pin, parse_quantity
+from ...schema.chips.data import Supply
 from ...schema.chips.expectation import ASSUMED_DC_PERCENT
 from ..cards.chip_sheet import build_chip_sheet
+from .comparison_gaps import Gap, list_gaps
 from .difference import Difference, Weight
-from .pin_differences import can_be_compared, compare_pins
+from .parameter_differences import compare_parameters
+from .pin_differences import compare_pins
 from .same_function import compare_functions
 
-Verdict = Literal["stands in", "stands in with changes", "does not"]
+Verdict = Literal["stands in", "stands in with changes", "may stand in", "does not"]
 
 _ORDER: Final = ("stops", "change", "mind")
 _SUPPLY_PERCENT: Final = 5.0  # where a supply states no limits: common practice
+# A regulator is chosen with about this room: common practice.
+_OVERLOAD: Final = 1.5
 _HOLE_MM: Final = 0.3  # rows off by this much still fit the same holes
 # Parts that set a frequency: with another value the chip runs elsewhere.
 _TUNED: Final = {"crystal": "Hz", "ceramic resonator": "Hz", "ceramic filter": "Hz"}
@@ -38,20 +44,27 @@ class Comparison:
     """The chip that is to replace it."""
     differences: tuple[Difference, ...]
     """Differences, most serious first, then by pin."""
-    not_compared: tuple[str, ...]
-    """Aspects that one of the two files does not state."""
+    gaps: tuple[Gap, ...]
+    """Values that one of the two files does not state, or neither."""
+
+    @property
+    def not_compared(self) -> tuple[str, ...]:
+        """The values that were not compared, in words."""
+        return tuple(gap.text for gap in self.gaps)
 
     @property
     def verdict(self) -> Verdict:
-        """The answer, from the most serious difference."""
+        """The answer, from the most serious difference and the values that are missing."""
         weights = {difference.weight for difference in self.differences}
         if "stops" in weights:
             return "does not"
+        if any(gap.decisive for gap in self.gaps):
+            return "may stand in"
         return "stands in with changes" if "change" in weights else "stands in"
 
     @property
     def stands_in(self) -> bool:
-        """Whether it fits without changes."""
+        """Whether it fits without changes, as far as every value that matters was compared."""
         return self.verdict == "stands in"
 
     @property
@@ -65,9 +78,12 @@ class Comparison:
     def sentence(self) -> str:
         """The verdict in one sentence."""
         count = f"{self.same_pins} of {len(self.fitted.pins)} pins agree"
+        if self.verdict == "may stand in":
+            count += " as far as compared; see the values not compared"
         words = {
             "stands in": "stands in for",
             "stands in with changes": "stands in, with changes, for",
+            "may stand in": "may stand in for",
             "does not": "does not stand in for",
         }
         return f"{self.other.part} {words[self.verdict]} {self.fitted.part}: {count}."
@@ -103,11 +119,12 @@ def compare(fitted: Chip, other: Chip) -> Comparison:
         *_compare_kinds(fitted, other),
         *_compare_supplies(fitted, other),
         *(d for pins in _pair_pins(fitted, other) for d in compare_pins(*pins)),
+        *compare_parameters(fitted, other),
         *_compare_tuned_parts(fitted, other),
     ]
     differences = [_name_other_pin(d, fitted, other) for d in _merge_conditions(differences)]
     differences.sort(key=lambda d: (_ORDER.index(d.weight), d.pin or 0))
-    return Comparison(fitted, other, tuple(differences), tuple(_list_not_compared(fitted, other)))
+    return Comparison(fitted, other, tuple(differences), tuple(list_gaps(fitted, other)))
 
 
 def _pair_pins(fitted: Chip, other: Chip) -> Iterator[tuple[Pin, Pin]]:
@@ -160,7 +177,18 @@ def _compare_supplies(fitted: Chip, other: Chip) -> Iterator[Difference]:
                 sides = (f"{fed.name} {fed.voltage}", f"{supply.name} {supply.voltage}")
                 needs = f"a supply of {supply.voltage} at this pin"
                 yield Difference("change", "supply", sides, needs, number, symbols.get(number, ""))
+            elif fed is not None and _overloads(fed, supply):
+                sides = (f"{fed.name} {fed.current}", f"{supply.name} {supply.current}")
+                needs = "a supply that can give this current"
+                yield Difference("change", "load", sides, needs, number, symbols.get(number, ""))
     yield from _compare_currents(fitted, other)
+
+
+def _overloads(fed: Supply, supply: Supply) -> bool:
+    """Return whether a supply draws so much more than the board was made for."""
+    if fed.current is None or supply.current is None:
+        return False
+    return supply.current.nominal > fed.current.nominal * _OVERLOAD
 
 
 def _compare_currents(fitted: Chip, other: Chip) -> Iterator[Difference]:
@@ -218,19 +246,3 @@ def _name_other_pin(difference: Difference, fitted: Chip, other: Chip) -> Differ
         return difference
     named = " or ".join(f"{p.number} {p.symbol}" for p in same_pins[:_MOST_NAMED])
     return replace(difference, needs=f"an adapter board: this is pin {named} there")
-
-
-def _list_not_compared(fitted: Chip, other: Chip) -> Iterator[str]:
-    """Yield the properties that are not stated for both chips."""
-    blind = [
-        pin.number for pin, also in _pair_pins(fitted, other) if not can_be_compared(pin, also)
-    ]
-    if blind:
-        names = ", ".join(map(str, blind))
-        yield f"levels of pin {names}: no condition that both files describe"
-    if not other.systems and fitted.systems:
-        yield f"television systems: the file of {other.part} names none"
-    if not (all(s.current for s in fitted.supplies) and all(s.current for s in other.supplies)):
-        yield "supply current: not stated for every supply"
-    if fitted.package.pins == other.package.pins and not fitted.application.parts:
-        yield f"parts around the chip: the file of {fitted.part} names none"

@@ -15,7 +15,7 @@ class Difference:
 
     weight: Weight
     aspect: str
-    """Package, supply, function, role, DC, signal, polarity, limit or part."""
+    """Package, supply, function, role, DC, signal, waveform levels, impedance, load and so on."""
     wordings: tuple[str, str]
     """Each chip's side in words, the fitted chip first."""
     needs: str

@@ -11,6 +11,12 @@ from ...schema.chips.limits import Limits, find_limits
 from ...schema.waveforms import Waveform
 from .difference import Difference
 from .same_function import compare_functions
+from .value_differences import (
+    compare_impedances,
+    compare_output_limits,
+    compare_thresholds,
+    compare_waveform_values,
+)
 
 # Pins that a board ties to its rails: any other pin there burns.
 _RAILS: Final = ("supply", "ground")
@@ -37,18 +43,9 @@ def compare_pins(fitted: Pin, other: Pin) -> tuple[Difference, ...]:
     # Levels of a pin with another function mean nothing.
     if not any(difference.weight == "stops" for difference in differences):
         differences += [*_compare_levels(fitted, other), *_compare_maximum(fitted, other)]
+        differences += [*compare_impedances(fitted, other), *compare_thresholds(fitted, other)]
+        differences += compare_output_limits(fitted, other)
     return tuple(replace(d, pin=fitted.number, symbol=fitted.symbol) for d in differences)
-
-
-def can_be_compared(fitted: Pin, other: Pin) -> bool:
-    """Return whether some condition has values of both pins, or neither has any."""
-    here, there = _list_conditions_with_levels(fitted), _list_conditions_with_levels(other)
-    return bool(here & there) or not (here or there)
-
-
-def _list_conditions_with_levels(pin: Pin) -> set[str]:
-    """Return the conditions in which a pin states DC or a waveform."""
-    return {e.condition for e in pin.expectations if e.dc is not None or e.waveform is not None}
 
 
 def _compare_uses(fitted: Pin, other: Pin) -> Iterator[Difference]:
@@ -159,6 +156,7 @@ def _compare_shapes(expected: Waveform, offered: Waveform) -> Iterator[Differenc
             yield Difference("stops", "signal", sides, "another chip: it is another signal")
         else:
             yield Difference("change", "polarity", sides, "an inverting stage")
+    yield from compare_waveform_values(expected, offered)
 
 
 def _note_single_signal(expected: Expectation, offered: Expectation) -> Iterator[Difference]:

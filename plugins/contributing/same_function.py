@@ -14,11 +14,11 @@ Likeness = Literal["same", "perhaps", "another"]
 _SAME: Final = 0.6  # share of the shorter text's terms that the longer one has too
 _PERHAPS: Final = 0.3
 
-# Words that do not tell one function from another; the direction is in the role.
+# Words that do not tell one function from another; direction and store are in the role.
 _IDLE: Final = frozenset(
     split_words(
-        "a an and at by for from in input inputs is of off on or out output outputs per pin signal "
-        "the to v voltage vpp with"
+        "a an and at by capacitor filter for from in input inputs is of off on or out output "
+        "outputs per pin signal the to v voltage vpp with"
     )
 )
 # Words of which one excludes the others, however near the rest of the text: common practice.
@@ -35,13 +35,19 @@ _ONE_OF: Final = (
 
 def compare_functions(one: Pin, other: Pin) -> Likeness:
     """Return how alike two pins' functions are, by their words, else by a shared symbol."""
-    if any(_excludes(choice, one.function, other.function) for choice in _ONE_OF):
+    likeness = compare_wordings(one.function, other.function)
+    excluded = any(_excludes(choice, one.function, other.function) for choice in _ONE_OF)
+    if likeness == "another" and not excluded and part_key(one.symbol) == part_key(other.symbol):
+        return "perhaps"
+    return likeness
+
+
+def compare_wordings(one: str, other: str) -> Likeness:
+    """Return how alike two texts are, by their words and the trade's other words for them."""
+    if any(_excludes(choice, one, other) for choice in _ONE_OF):
         return "another"
-    share = _measure_shared_part(_find_terms(one.function), _find_terms(other.function))
-    if share >= _SAME:
-        return "same"
-    same_symbol = part_key(one.symbol) == part_key(other.symbol)
-    return "perhaps" if share >= _PERHAPS or same_symbol else "another"
+    share = _measure_shared_part(_find_terms(one), _find_terms(other))
+    return "same" if share >= _SAME else "perhaps" if share >= _PERHAPS else "another"
 
 
 def _find_terms(text: str) -> list[frozenset[str]]:

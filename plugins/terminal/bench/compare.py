@@ -1,7 +1,9 @@
 """Compare two chips pin by pin: can B replace A?
 
 A and B are part numbers or markings in the folio, or chip files, for example two revisions of one
-file. Exit status 0: B fits as it is; 1: it does not, or only with changes.
+file. B stands in only if levels, thresholds, impedances, waveform levels and loads were compared
+and agree; values that a file does not state are listed. Exit status 0: B fits as it is; 1: it does
+not, only with changes, or values are missing.
 
 \b
   pinfolio compare TQZ5752 OGX7342
