@@ -56,10 +56,11 @@ class Handover:
         part = re.sub(r"[^A-Za-z0-9]+", "-", self.form.get("chip", ""))
         return f"{part.strip('-') or 'chip'}-{place.strip('-') or 'note'}.note.yaml"
 
-    def command(self, shell: Shell) -> tuple[str, ...]:
+    def command(self, shell: Shell, attach: str = "") -> tuple[str, ...]:
         """Return the pieces of the command that adds the note, to be joined by blanks.
 
-        There are none where this shell cannot be given it.
+        ``attach`` names a file that goes with it. There are none where this shell cannot be given
+        it.
 
         Versions of PowerShell differ in how they hand on a double quote.
         """
@@ -67,6 +68,7 @@ class Handover:
             return ()
         words = ["pinfolio", "note", "add", self.form["chip"], self.form["at"]]
         pairs = [(f"--{name}", self.form[name]) for name in _FLAGS if self.form.get(name)]
+        pairs += [("--attach", attach)] if attach else []
         if shell == "windows" and any('"' in text for _, text in pairs):
             return ()
         quote = shlex.quote if shell == "posix" else _quote_powershell

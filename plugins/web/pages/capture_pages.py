@@ -28,6 +28,8 @@ from ..page_context import Addresses, ask, from_address, page, respond_nothing_h
 from ..upload import Upload, UploadRefused, read_upload
 
 _FIELDS: Final = {"dc": "V", "vpp": "V", "frequency": "Hz"}
+_ATTACHED: Final = ".csv"
+"""End of the name of a capture that a note keeps."""
 _NAMES: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq"}
 
 
@@ -50,6 +52,7 @@ class _Judged:
     pictures: CapturePictures | None = None
     drawn: _Drawn = _Drawn()
     refused: str = ""
+    file_name: str = ""
 
     @property
     def check(self) -> CaptureCheck | None:
@@ -119,7 +122,7 @@ def _judge(
         pictures.draw_vectors(),
         pictures.draw_spectrum(),
     )
-    return _Judged(chip, pin, pictures, drawn)
+    return _Judged(chip, pin, pictures, drawn, file_name=upload.name)
 
 
 def _list_rows(check: CaptureCheck) -> list[dict[str, Any]]:
@@ -177,7 +180,11 @@ def _list_ways_on(datasette: Datasette, judged: _Judged, condition: str | None) 
     ]
     where = [("condition", condition)] if condition else []
     hunt = urlencode([*where, ("at", str(judged.pin.number)), *figures])
-    note = urlencode([("chip", part), ("at", f"pin {judged.pin.number}"), *where, *figures])
+    is_attachable = judged.file_name.lower().endswith(_ATTACHED)
+    attached = [("attach", judged.file_name)] if is_attachable else []
+    state = ("condition", judged.check.judged.condition)
+    place = [("chip", part), ("at", f"pin {judged.pin.number}"), state]
+    note = urlencode([*place, *figures, *attached])
     return {
         "hunt": f"{addresses.fault_finding(part)}?{hunt}",
         "note": f"{addresses.new_note()}?{note}",

@@ -15,6 +15,7 @@ from ....loaders import Folio, UnknownPart
 from ....schema import Chip
 from ....schema.note import NOTE_KINDS
 from ....schema.reading import SEEN
+from ....schema.text import visible
 from ...notes.note_handover import SHELLS, hand_over
 from ...readings.field_units import complete_units
 from ...search.marking_lookup import find_chip
@@ -35,12 +36,14 @@ _KINDS: Final = {
     "remark": "remark",
 }
 _LONGEST: Final = 4000
+_LONGEST_FILE_NAME: Final = 200
 _DEFAULT_KIND: Final = "known-good reading"
 
 
 async def new_note(datasette: Datasette, request: Request) -> Response:
     """Return the form filled from the address, with command and file once there is enough."""
     form, asked = _read_form(request), bool(request.args.get("make"))
+    attach = visible(request.args.get("attach") or "").strip()[:_LONGEST_FILE_NAME]
     chip = await _find_chip(datasette, form.get("chip", ""))
     made = hand_over(form, chip)
     query = urlencode(form)
@@ -49,13 +52,13 @@ async def new_note(datasette: Datasette, request: Request) -> Response:
         request,
         "new_note.html",
         section="Notes",
-        form=form,
+        form={**form, "attach": attach},
         made=made,
         asked=asked,
         kinds=_KINDS,
         seen_words=SEEN,
         conditions=[condition.name for condition in chip.conditions] if chip is not None else [],
-        shells={shell: (name, made.command(shell)) for shell, name in SHELLS.items()},
+        shells={shell: (name, made.command(shell, attach)) for shell, name in SHELLS.items()},
         query=query,
         chip=chip,
     )

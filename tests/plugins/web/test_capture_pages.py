@@ -55,7 +55,8 @@ async def test_a_small_signal_is_seen_drawn_and_leads_on(
     assert "Outside the band" in html
     assert "0.8 to 1.2 Vpp" in html
     assert "/chip/TQZ5752/fault-finding?at=6&dc=" in html
-    assert "/note?chip=TQZ5752&at=pin+6&dc=" in html
+    assert "/note?chip=TQZ5752&at=pin+6&condition=colour+bars&dc=" in html
+    assert "&attach=bars.csv" in html
 
 
 async def test_a_good_signal_is_right_in_size(visitor: httpx.AsyncClient, jungle: Chip) -> None:

@@ -53,3 +53,11 @@ async def test_a_chip_that_is_not_in_the_folio_can_be_noted(site: Datasette) -> 
 async def test_text_of_an_address_stays_text(site: Datasette) -> None:
     html = (await site.client.get("/note?kind=remark&chip=<script>&at=3&text=<script>x")).text
     assert "<script>x" not in html
+
+
+async def test_a_file_goes_with_the_command(site: Datasette) -> None:
+    """Its name is from a visitor's machine: quoted for the shell, escaped on the page."""
+    query = "chip=TQZ5752&at=pin+13&condition=colour+bars&dc=3.4+V&attach=bars+of+%3Cb%3E.csv"
+    answer = await site.client.get(f"/note?{query}")
+    assert "--attach &#39;bars of &lt;b&gt;.csv&#39;" in answer.text
+    assert "Only the command attaches bars of &lt;b&gt;.csv" in answer.text
