@@ -11,6 +11,8 @@ import pinfolio.loaders.drafting.limited_data_sheet
 import pinfolio.loaders.folio.build
 import pinfolio.loaders.publishing.fetching
 import pinfolio.loaders.shop.attachments
+import pinfolio.loaders.shop.copy_merging
+import pinfolio.loaders.shop.shop_backup
 import pinfolio.plugins.web.serving.statements  # noqa: F401
 from pinfolio.schema import Chip
 

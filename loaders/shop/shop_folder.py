@@ -11,6 +11,7 @@ shops.toml      the known shops, written by merging
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import re
@@ -28,7 +29,7 @@ from ..keys.key_statements import ShopKeys, Statement
 from ..keys.signing_key import KEY_BYTES, create_key, derive_public_key
 from ..keys.statement_files import KEYS, load_keys, stage_statements
 from ..system.atomic_write import write_atomically
-from ..system.folder_changes import finish_changes
+from ..system.folder_changes import change_together, finish_changes
 from ..system.links import find_link
 from ..system.regular_files import read_regular
 from .toml_text import parse_toml
@@ -214,23 +215,23 @@ def create_shop(
         check_handle(name, "")
     if is_shop(folder):
         raise ShopError(f"{folder}: this folder is a shop already; name another folder")
+    _require_no_link(folder)
     values = {"handle": handle, "public_key": public_key.hex()}
     values |= {name: value for name, value in settings.items() if value}
-    key_path, ignore_path = folder / KEY_FILE, folder / ".gitignore"
-    written: list[Path] = []
     try:
         for inner in ("chips", "notes", "received"):
             (folder / inner).mkdir(parents=True, exist_ok=True)
-        # The shop's file comes last: a folder without it is no shop, and init may be repeated.
-        write_key(key_path, private_key)
-        written.append(key_path)
-        write_atomically(ignore_path, _IGNORED)
-        write_atomically(folder / ".gitattributes", _UNMERGED)
-        stage_statements(folder / KEYS, statements)
-        write_atomically(folder / FILE, _format_toml(values))
+        with change_together(folder) as staging:
+            if is_shop(folder):  # finished just now, after an interruption
+                raise ShopError(f"{folder}: this folder is a shop already; name another folder")
+            if os.path.lexists(folder / KEY_FILE):
+                raise FileExistsError(errno.EEXIST, "a key is here already", str(folder / KEY_FILE))
+            write_key(staging / KEY_FILE, private_key)
+            stage_statements(staging / KEYS, statements)
+            (staging / ".gitignore").write_text(_IGNORED, newline="\n")
+            (staging / ".gitattributes").write_text(_UNMERGED, newline="\n")
+            (staging / FILE).write_text(_format_toml(values), encoding="utf-8", newline="\n")
     except OSError as error:
-        for path in written:
-            path.unlink(missing_ok=True)
         where = error.filename or folder
         raise ShopError(f"{where}: the shop cannot be created here: {error.strerror}") from None
     return open_shop(folder)
@@ -246,9 +247,7 @@ def open_shop(folder: Path, *, to_change: bool = False) -> Shop:
     """
     path = folder / FILE
     try:
-        if link := find_link(folder):
-            remedy = "links are not followed in a shop's folder; put the file itself there"
-            raise ShopError(f"{link}: {remedy}")
+        _require_no_link(folder)
         text = read_regular(path, _MOST_BYTES).decode("utf-8-sig")
         if to_change:
             finish_changes(folder)
@@ -259,6 +258,13 @@ def open_shop(folder: Path, *, to_change: bool = False) -> Shop:
     except OSError as error:
         raise ShopError(f"{error.filename or path}: {error.strerror}") from None
     return _build_shop(folder, _parse_toml(text, path), path)
+
+
+def _require_no_link(folder: Path) -> None:
+    """Raise ShopError for a link in a folder, which need not exist; raises OSError."""
+    if folder.is_dir() and (link := find_link(folder)):
+        remedy = "links are not followed in a shop's folder; put the file itself there"
+        raise ShopError(f"{link}: {remedy}")
 
 
 def _parse_toml(text: str, path: Path) -> dict[str, Any]:
@@ -304,12 +310,4 @@ def write_key(path: Path, key: bytes) -> None:
 
     An existing key is never replaced: FileExistsError. Raises OSError.
     """
-    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    try:
-        with os.fdopen(descriptor, "w", encoding="ascii", newline="\n") as file:
-            file.write(key.hex() + "\n")
-            file.flush()
-            os.fsync(file.fileno())
-    except OSError:
-        path.unlink(missing_ok=True)
-        raise
+    write_atomically(path, f"{key.hex()}\n", overwrite=False, mode=0o600)

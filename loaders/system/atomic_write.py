@@ -31,10 +31,12 @@ def write_atomically(
     *,
     overwrite: bool = True,
     is_replaceable: IsReplaceable | None = None,
+    mode: int = 0o666,
 ) -> None:
     """Write ``content`` to ``path``; text is encoded as UTF-8, its line ends stay as they are.
 
-    Without ``overwrite`` an existing file raises FileExistsError. Otherwise see
+    Without ``overwrite`` an existing file raises FileExistsError, and a new one has the permissions
+    ``mode`` from the first instant, less the user's mask. Otherwise see
     ``replace_atomically``. Devices and pipes, such as ``/dev/stdout``, are written to directly.
 
     Raises OSError; UnicodeEncodeError for text that UTF-8 cannot represent.
@@ -46,7 +48,7 @@ def write_atomically(
         with replace_atomically(path, is_replaceable) as temporary:
             temporary.write_bytes(data)
     else:
-        _write_new(path, data)
+        _write_new(path, data, mode)
 
 
 @contextmanager
@@ -108,12 +110,14 @@ def sync_to_disk(path: Path) -> None:
         os.close(descriptor)
 
 
-def _write_new(path: Path, data: bytes) -> None:
+def _write_new(path: Path, data: bytes, mode: int) -> None:
     if os.path.lexists(path):
         raise FileExistsError(path)
     temporary = make_temporary_path(path)
     try:
-        temporary.write_bytes(data)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        with os.fdopen(os.open(temporary, flags, mode), "wb") as file:
+            file.write(data)
         sync_to_disk(temporary)
         _link_new(temporary, path)
         sync_to_disk(path.parent)

@@ -7,10 +7,17 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from pinfolio.data_demo import chip_files
 from pinfolio.loaders.captures.capture_file import read_capture
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.readings.capture_check import check_capture
+from pinfolio.plugins.readings.pictures.capture_pictures import CapturePictures
 from pinfolio.plugins.readings.shape_comparison import compare_shape
 from pinfolio.plugins.readings.trace_measurements import measure_trace
 from pinfolio.schema import Expectation
+from pinfolio.schema.chips.lookup import find_pin
+from pinfolio.schema.instruments.ordinary import BUILT_IN
+from pinfolio.schema.reading import Reading
 
 Report = Callable[..., None]
 Seconds = Callable[..., float]
@@ -80,6 +87,28 @@ def test_the_whole_way(plain_csv: bytes, report: Report, seconds: Seconds) -> No
         seconds(judge),
         loadtxt_s(seconds, plain_csv),
     )
+
+
+def test_colour_bars_to_the_picture(
+    report: Report, seconds_in_turn: Callable[..., list[float]]
+) -> None:
+    """Composite video from bytes to verdict, every figure, and the drawn comparison."""
+    chip = load_chip(next(path for path in chip_files() if path.stem == "tqz5752"))
+    pin, chosen = find_pin(chip, "3"), BUILT_IN.choose()
+    waveform = next(e.waveform for e in pin.expectations if e.waveform)
+    t_s = np.arange(SAMPLES) * 4 * INTERVAL_S
+    volts = 3.1 + waveform.volts(t_s + 20e-6) + np.random.default_rng(1).normal(0, 3e-3, SAMPLES)
+    data = "\n".join(f"{t:.8e},{v:.4f}" for t, v in zip(t_s, volts, strict=True)).encode()
+
+    def judge() -> str | None:
+        capture = read_capture(data, "capture.csv")
+        check = check_capture(chip, pin, capture, Reading(), chosen, "colour bars")
+        check.document()
+        return CapturePictures(check, "bars").draw_comparison()
+
+    assert judge()
+    ours_s, plain_s = seconds_in_turn(judge, lambda: np.loadtxt(io.BytesIO(data), delimiter=","))
+    report("colour bars of a million samples read, measured, compared, drawn", ours_s, plain_s)
 
 
 def test_measuring_alone(rows: np.ndarray, report: Report, seconds: Seconds) -> None:

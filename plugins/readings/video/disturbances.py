@@ -19,7 +19,8 @@ _LEAST_PERIODS: Final = 0.8  # of a hum in the record, to be told from a slope
 _WEIGHTING_S, _WEIGHTING_RATIO = 245e-9, 4.5
 """Unified weighting network for noise in television (ITU-T J.61 and Rec. 567, from memory)."""
 _VIDEO_HZ: Final = 5e6
-_LOWEST_HZ: Final = 0.2e6
+_FIRST_BIN: Final = 2  # of a windowed spectrum that the mean of the record does not reach
+_LOW_PLACES: Final = 32
 _FEWEST_FOR_JITTER: Final = 4  # lines
 _Z_95: Final = 1.96  # standard deviations that hold 95 % of a normal distribution
 _LEAST_CHI_SQUARE: Final = 1e-3
@@ -81,9 +82,14 @@ def _weigh_noise(grid: LineGrid) -> Mean | None:
     centred = cut.volts - cut.volts.mean(axis=1, keepdims=True)
     powers = np.abs(np.fft.rfft(centred * window, axis=1)) ** 2
     hz = np.fft.rfftfreq(samples, cut.interval_s).astype(np.float64)
-    used = hz > _LOWEST_HZ
-    weights = np.where(hz < _VIDEO_HZ, compute_noise_weight(hz), 0.0)[used]
-    power = powers[:, used]
+    weights = np.where(hz < _VIDEO_HZ, compute_noise_weight(hz), 0.0)
+    # A mean that is taken off takes the lowest frequencies with it: their density is that of the
+    # next ones, and their weight the mean of the network below.
+    low_hz = np.linspace(0.0, float(hz[_FIRST_BIN - 1 : _FIRST_BIN + 1].mean()), _LOW_PLACES)
+    weights[:_FIRST_BIN] = float(compute_noise_weight(low_hz).mean())
+    next_bins = powers[:, _FIRST_BIN : 2 * _FIRST_BIN + 1].mean(axis=1)
+    power = np.column_stack([next_bins * (_FIRST_BIN - 0.5), powers[:, _FIRST_BIN:]])
+    weights = weights[_FIRST_BIN - 1 :]
     shares = (power * weights).sum(axis=1), power.sum(axis=1)
     if not shares[1].all():
         return None

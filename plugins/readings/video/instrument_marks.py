@@ -39,9 +39,12 @@ def find_clipped(record: Record, noise_v: float, least_steps: float = _NOISY) ->
     ):
         width_v = step_v or noise_v / 4
         at_end = np.abs(volts - end_v) < (step_v / 2 or noise_v / 1000)
+        fewest = max(_LEAST_SHARE * len(volts), _FEWEST_SAMPLES)
+        if np.count_nonzero(at_end) < fewest:
+            continue
         beside = np.abs(volts - end_v - inward * width_v) < width_v / 2
         in_runs = int(np.count_nonzero(_find_runs(at_end)))
-        if in_runs < max(_LEAST_SHARE * len(volts), _FEWEST_SAMPLES):
+        if in_runs < fewest:
             continue
         if in_runs > _STEEPER * (np.count_nonzero(beside & ~at_end) + 1):
             return side

@@ -24,6 +24,7 @@ from .figure import Record
 Index = NDArray[np.intp]
 
 _SMOOTHED_S: Final = 0.9e-6  # four cycles of 4.43 MHz, about three of 3.58 MHz
+_COARSE_S: Final = 0.12e-6  # a seventh of that
 _ENVELOPE_S: Final = 70e-6  # holds a whole line sync wherever it begins
 _SLICES: Final = (0.15, 0.1, 0.2, 0.06, 0.3, 0.04)  # of the height over the envelope
 _WIDTHS_S: Final = (3.5e-6, 6.1e-6)  # line sync is 4.7 µs
@@ -104,16 +105,19 @@ def find_sync(record: Record) -> Sync:
     if len(record.volts) < 8 or not np.ptp(record.volts):
         raise NoSync("the trace is level", has_pulses=False)
     width = max(1, round(_SMOOTHED_S / record.interval_s))
-    smooth = _smooth(record.volts, width)
+    # Pulses are found on fewer samples, and their edges timed on all of them.
+    step = max(1, int(_COARSE_S / record.interval_s))
+    coarse = Record(_smooth(record.volts, width)[::step], step * record.interval_s)
     best, best_score, half_lines, has_pulses = None, 0.0, 0, False
     for sign in (1, -1):
-        above = sign * smooth - _find_envelope_v(sign * smooth, record.interval_s)
+        smooth = sign * coarse.volts
+        above = smooth - _find_envelope_v(smooth, coarse.interval_s)
         height = float(np.quantile(above, 0.99))
         for share in _SLICES:
-            pulses = _slice(above, share * height, record)
-            score, kept = _score(pulses, record, sign * smooth, height)
+            pulses = _slice(above, share * height, coarse)
+            score, kept = _score(pulses, coarse, smooth, height)
             half_lines = max(half_lines, _count_half_lines(pulses))
-            has_pulses |= bool(len(kept)) or _may_be_field_sync(pulses, record)
+            has_pulses |= bool(len(kept)) or _may_be_field_sync(pulses, coarse)
             if score > best_score + 0.02:
                 best, best_score = (sign, pulses, kept), score
     is_lone = best is not None and len(best[2]) == 1
