@@ -6,11 +6,13 @@ committed; then the key signs, every note that was there counts, and nothing is 
 
 from __future__ import annotations
 
+import errno
 import itertools
+import os
 import shutil
 from collections import Counter
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -176,6 +178,52 @@ def test_mending_killed_at_any_instant(shop: Shop, kill_at_random: Kill) -> None
         require_whole(shop.folder, 5)
 
     kill_at_random(merge_conflict_copies, copy_all, check, 30, 17, lambda: True)
+
+
+@pytest.mark.parametrize("reason", [errno.ENOSPC, errno.EIO])
+def test_a_disk_that_fails_at_any_write(
+    shop: Shop, tmp_path: Path, reason: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The change was made or not, the key that signs is whole, and no note is lost."""
+    jobs: tuple[tuple[int, Callable[[], object]], ...] = (
+        (12, lambda: init_shop(tmp_path / "new", "bench-a")),
+        (12, lambda: add_note(shop, make_note("bench-a"))),
+        (24, lambda: rotate_key(shop)),
+        (3, lambda: write_backup(shop, tmp_path / "key.backup", WORDS)),
+    )
+    for writes, job in jobs:
+        errors = list[str]()
+        for number in range(1, writes):
+            with monkeypatch.context() as patch, suppress_errors(errors):
+                patch.setattr(os, "fsync", fail_at(number, reason))
+                job()
+            require_whole(shop.folder, 5)
+        assert any(os.strerror(reason) in error for error in errors)
+    with suppress(ShopError):  # it was made after all
+        init_shop(tmp_path / "new", "bench-a")
+    assert require_whole(tmp_path / "new", 0) == 0
+    write_backup(shop, tmp_path / "key.backup", WORDS)
+    restore_backup(tmp_path / "key.backup", shop.folder, WORDS)
+
+
+@contextmanager
+def suppress_errors(errors: list[str]) -> Iterator[None]:
+    """Append the message of a ShopError to ``errors``; any other error is a failure."""
+    try:
+        yield
+    except ShopError as error:
+        errors.append(str(error))
+
+
+def fail_at(number: int, reason: int) -> Callable[[int], None]:
+    """An os.fsync that fails at its nth call."""
+    left = itertools.count(1)
+
+    def fsync(_: int) -> None:
+        if next(left) == number:
+            raise OSError(reason, os.strerror(reason))
+
+    return fsync
 
 
 def test_restoring_killed_at_any_instant(shop: Shop, tmp_path: Path, kill_at_random: Kill) -> None:
