@@ -69,8 +69,8 @@ def find_fault(
     evidence = doubt_readings(gathered, mix_ups, float((odds or load_usual_odds())["mixed up"]))
     prior = compute_prior(chip, board.cloud, odds, notes, chassis)
     by_model = _rank_faults(board, prior, known_symptoms, evidence, odds)
-    steps = tuple(_choose_steps(board, by_model, evidence, known_symptoms))
     ranking = add_chip_doubt(by_model, prior * weigh_findings(board.cloud, evidence))
+    steps = tuple(_choose_steps(board, by_model, ranking, evidence, known_symptoms))
     suspects = list_suspects(board, ranking, evidence)
     doubtful = choose_repeats(board, by_model, evidence, prior, known_symptoms, odds, steps)
     again = _add_mix_ups(doubtful, mix_ups)
@@ -116,17 +116,30 @@ def _select_judged(
 
 
 def _choose_steps(
-    board: KnownBoard, posterior: Posterior, evidence: Evidence, symptoms: tuple[Symptom, ...]
+    board: KnownBoard,
+    posterior: Posterior,
+    doubted: Posterior,
+    evidence: Evidence,
+    symptoms: tuple[Symptom, ...],
 ) -> list[Step]:
     """Return the possible next steps: a part proved bad is replaced first, and without a symptom
-    the measurements come to an end."""
+    the measurements come to an end.
+
+    ``doubted``: the chances if the model of the chip may be wrong as a whole.
+    """
     bad = {what for kind, what in evidence.proved if kind == "part"}
     readings_taken = len({observation.line for observation in evidence.observations}) + len(
         evidence.parts
     )
     focused = focus_on_complaint(board.chip, posterior, board.spreads, symptoms, readings_taken)
     steps = next_steps(
-        board.cloud, board.spreads, focused, Efforts(board.chip), _list_done(board, evidence), bad
+        board.cloud,
+        board.spreads,
+        focused,
+        Efforts(board.chip),
+        _list_done(board, evidence),
+        bad,
+        doubted,
     )
     steps = order_by_complaint(board, steps, symptoms, readings_taken)
     # A part that was proved bad is replaced, and the set tried, before other faults are sought.

@@ -33,6 +33,7 @@ _SWEEPS: Final = 2  # along the diagram in each round: a loop needs its own resu
 _FAR_OFF: Final = 0.15
 _SAGS_BELOW: Final = (0.2, 0.6)  # of field rate that is left, where a picture's slope shows
 _DROPOUT_SHARE: Final = 0.2  # of a supply, what a regulator inside keeps to itself
+_HANGS_ON_REFERENCE: Final = 0.5  # of chips with one, those that bias inputs by it
 _BIASED: Final = ("input", "decoupling", "filter")
 _LEAST_BIAS_V: Final = 0.6  # inputs nearer to ground are not biased there
 _LEAST_GAIN: Final = 0.2
@@ -350,7 +351,7 @@ class Settled:
         if main is None or main == pin or self.topology.pin_at[pin].role not in _BIASED:
             return None
         return self.boards.spread_draws(
-            self.draws.draw_event("biased by the reference", 0.4)
+            self.draws.draw_event("biased by the reference", _HANGS_ON_REFERENCE)
         ), self.compute_share(main)
 
     def _close_loop(self, name: str, link: Link) -> None:

@@ -27,17 +27,19 @@ def confirm_first(
     posterior: Posterior,
     steps: Sequence[Step],
     choose_best: Callable[[frozenset[str]], Step | None],
+    doubted: Posterior | None = None,
 ) -> list[Step]:
     """Return the steps with the reading or the proof first that the leading repair wants.
 
-    ``choose_best`` gives the measurement that tells most at some points, if any tells.
+    ``choose_best`` gives the measurement that tells most at some points, if any tells; ``doubted``
+    the chances if the model of the chip may be wrong as a whole, by which parts are proved.
     """
     first = next(iter(steps), None)
     if first is None or first.kind != "repair" or first.thing is None or first.thing[0] == "part":
         return list(steps)
     best = choose_best(_list_own_points(cloud, spreads, posterior, first.thing))
     if best is None:
-        best = next((step for step in steps if _is_worth_proving(step, posterior)), None)
+        best = next((step for step in steps if _is_worth_proving(step, doubted or posterior)), None)
     return list(steps) if best is None else [best, *(s for s in steps if s is not best)]
 
 

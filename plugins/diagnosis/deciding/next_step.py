@@ -63,11 +63,12 @@ def next_steps(
     efforts: Efforts,
     done: Set[tuple[str, str]],
     proved_bad: Set[str] = frozenset(),
+    doubted: Posterior | None = None,
 ) -> list[Step]:
     """Return the possible next steps, best first.
 
     ``done``: (place, quantity) of measurements taken already, or impossible. Points marked as
-    hazardous are never among them.
+    hazardous are never among them. ``doubted``: as ``confirm_first`` takes it.
     """
     suspects = _choose_suspects(posterior, efforts)
     tables = _tabulate_measurements(cloud, spreads, posterior, efforts, done, suspects)
@@ -82,7 +83,7 @@ def next_steps(
     def choose_best(points: frozenset[str]) -> Step | None:
         return _choose_best(tables, cost, points)
 
-    return confirm_first(cloud, spreads, posterior, steps, choose_best)
+    return confirm_first(cloud, spreads, posterior, steps, choose_best, doubted)
 
 
 def _choose_best(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[str]) -> Step | None:

@@ -10,6 +10,7 @@ import numpy as np
 from .base import Stage
 
 _DROPOUT_SHARE: Final = 1.15  # of the reference: the supply that it needs
+_LEFT_WHEN_DEAD: Final = (5e-4, 0.1)  # of its volts: nothing, or a junction that leaks
 _HALVES: Final = r"half|ripple|supply filter|divider"
 
 
@@ -22,6 +23,9 @@ class Reference(Stage):
         """Set the pins that the reference drives, and say how good it is."""
         alive = self.health * self.compute_power()
         level = alive.copy()
+        left = self.boards.spread_draws(
+            self.draws.draw_log_uniform(f"{self.block.id}: left when dead", *_LEFT_WHEN_DEAD)
+        )
         for pin in self.block.outputs:
             if pin not in self.topology.pin_at or not self.settled.has_source(pin):
                 continue
@@ -36,7 +40,7 @@ class Reference(Stage):
                 held = np.clip(share, 0, 1.5)
             else:
                 held = np.clip(share * nominal / (_DROPOUT_SHARE * good), 0, 1)
-            self.settled.steer(pin, good * held * np.clip(alive, 0.02, 1))
+            self.settled.steer(pin, good * held * np.clip(alive, left, 1))
             self.settled.absolute.add(pin)
             level = np.minimum(
                 level, np.clip(self._compute_one_bias(self.settled.compute_share(pin)), 0, 1)
