@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from made_cloud import Good, Made, make_cloud
 from pinfolio.plugins.diagnosis.weighing.chip_doubt import add_chip_doubt
 from pinfolio.plugins.diagnosis.weighing.model_trust import model_trust
 from pinfolio.plugins.diagnosis.weighing.posterior import CHIP, Posterior
+
+from .made_cloud import Good, Made, make_cloud
 
 CLOUD = make_cloud(
     "KYE2620",

@@ -34,7 +34,9 @@ def repair(thing: tuple[str, str]) -> Step:
 PROVE = Step("prove", "C1", "out of circuit", PART, 6.0, 21.0)
 
 
-def leading(first: Step, part_share: float, telling: set[str]) -> Step:
+def leading(
+    first: Step, part_share: float, telling: set[str], doubted_share: float | None = None
+) -> Step:
     """The first step where C1 has this share, and readings at these points would tell."""
     near = np.zeros((5, 3), dtype=bool)
     for row, point in NEAR.items():
@@ -48,8 +50,16 @@ def leading(first: Step, part_share: float, telling: set[str]) -> Step:
         at = next(iter(points & telling), None)
         return None if at is None else Step("measure", at, "dc", None, 1.0, 22.0)
 
+    doubted: Any = SimpleNamespace(share_of=lambda _: doubted_share)
     spreads: Any = SimpleNamespace(near=near)
-    steps = confirm_first(CLOUD, spreads, found, [first, PROVE], choose_best)
+    steps = confirm_first(
+        CLOUD,
+        spreads,
+        found,
+        [first, PROVE],
+        choose_best,
+        None if doubted_share is None else doubted,
+    )
     assert first in steps
     return steps[0]
 
@@ -67,6 +77,11 @@ def test_what_was_read_there_already_is_repaired() -> None:
 def test_a_part_that_may_well_be_it_is_proved_first(thing: tuple[str, str]) -> None:
     assert leading(repair(thing), 0.2, set()) == PROVE
     assert leading(repair(thing), 0.02, set()) == repair(thing)
+
+
+def test_a_part_is_proved_first_that_may_be_it_only_if_the_model_is_wrong() -> None:
+    assert leading(repair(CHIP), 0.02, set(), doubted_share=0.1) == PROVE
+    assert leading(repair(CHIP), 0.2, set(), doubted_share=0.02) == repair(CHIP)
 
 
 def test_a_part_that_was_proved_bad_waits_for_nothing() -> None:

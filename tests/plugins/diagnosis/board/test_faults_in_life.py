@@ -184,3 +184,11 @@ def test_a_trap_shorted_by_silver_takes_the_picture_away() -> None:
     trap_shorted = break_board("OGX1524", "part", "F202", "shorted")
     assert trap_shorted.dc_v("follower-out") < 0.3
     assert trap_shorted.vpp_v("follower-out") < 0.1
+
+
+def test_a_dead_reference_leaves_its_pin_at_nothing_or_next_to_it() -> None:
+    """No current comes out any more; a junction may leak. Some inputs lose their bias with it."""
+    dead = break_board("KYE4728", "stage", "reference", "dead")
+    volts = dead.cloud.dc_v[1, :, dead.cloud.column["pin 14"]]
+    assert volts.min() < 0.01
+    assert 0.1 < volts.max() < 0.12 * dead.good_dc_v("pin 14")
