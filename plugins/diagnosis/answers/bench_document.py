@@ -44,6 +44,7 @@ from ...notes.similar_cases import BenchCase, convert_reading, find_similar_case
 from ...readings.places import find_part, find_test_point, name_place
 from ...readings.reading_syntax import PartReading, Taken
 from ...readings.verdict import AS_EXPECTED, CANNOT_TELL, PinVerdict
+from ..deciding.next_step import Step
 from ..evidence.observations import Resistance
 from ..evidence.part_tests import is_bad
 from ..weighing.posterior import CHIP
@@ -75,11 +76,7 @@ def make_bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
         "condition": job.condition,
         "symptoms": [symptom.name for symptom in job.symptoms],
         "now": now,
-        "instead": [
-            describe_action(job, step)
-            for step in job.measurements[1 : 1 + _MOST_INSTEAD]
-            if step.kind == "measure"
-        ],
+        "instead": [describe_action(job, step) for step in _list_instead(job)],
         "suspects": [row | {"percent": n} for row, n in zip(rows, shares, strict=True)],
         "others_percent": others,
         "way": trace_signal_way(job, now["at"]),
@@ -91,6 +88,13 @@ def make_bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
         "alike": _list_alike(job, notes),
         "conclusion": job.conclusion,
     }
+
+
+def _list_instead(job: Job) -> list[Step]:
+    """Return what may be done in place of the one thing to do now: other measurements, and the
+    proof that a resistance across a part comes before."""
+    others = [step for step in job.measurements[1 : 1 + _MOST_INSTEAD] if step.kind == "measure"]
+    return others if job.across is None else [job.steps[0], *others]
 
 
 def round_to_hundred(chances: Sequence[float]) -> list[int]:

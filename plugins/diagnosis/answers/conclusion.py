@@ -33,6 +33,7 @@ def conclude(
     steps: Sequence[Step],
     proved: Sequence[Thing],
     again: Sequence[tuple[str, str]],
+    across: Step | None = None,
 ) -> str:
     """Return the next thing to do, in a sentence or two; ``proved`` things were measured bad."""
     repeats = " and ".join(describe_measurement(chip, *one) for one in again)
@@ -47,6 +48,8 @@ def conclude(
             f"Before anything is replaced take again {repeats}: count the pins from the notch, look"
             f" at the probe's switch. The leading suspect is {suspects[0].said}."
         )
+    if across is not None:
+        return f"Next: {describe_measurement(chip, across.at, across.quantity)}."
     if first is not None and first.kind == "prove":
         suspect = _find_suspect(suspects, first)
         failure = f": suspected {suspect.hypothesis.failure}" if suspect is not None else ""

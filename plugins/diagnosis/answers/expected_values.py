@@ -6,15 +6,19 @@ import math
 from dataclasses import dataclass
 from typing import Any, Final
 
+import numpy as np
+
 from ....schema import Chip
 from ....schema.chips.limits import print_figure
 from ...readings.places import find_part
 from ..evidence.observations import find_point_limits
 from ..evidence.part_tests import find_good_share, find_unit
 from ..weighing.known_board import KnownBoard
+from ..weighing.resistances import list_two_lead_parts, simulate_across_parts
 
 _RIPPLE_SHARE: Final = 0.01  # of the supply: what small-signal stages bear. Common practice.
 _SPREADS: Final = 2.5  # standard deviations of good boards that count as right
+_SLACK: Final = 0.15  # beyond the good boards that were drawn: more may be good as well
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp"}
 
 
@@ -63,6 +67,8 @@ def find_expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedVa
     chip = board.chip
     if quantity == "out of circuit":
         return _find_part_value(chip, at)
+    if quantity == "resistance" and find_part(chip, at) is not None:
+        return _calculate_ohms_across(board, at)
     if quantity == "ripple":
         most_v = find_ripple_limit_v(chip, at)
         return None if most_v is None else ExpectedValue(quantity, "Vpp", 0, 0, most_v, "assumed")
@@ -86,6 +92,16 @@ def find_ripple_limit_v(chip: Chip, at: str) -> float | None:
         if at in {f"pin {number}" for number in supply.pins}:
             return _RIPPLE_SHARE * abs(supply.voltage.nominal)
     return None
+
+
+def _calculate_ohms_across(board: KnownBoard, ref: str) -> ExpectedValue | None:
+    """Return the resistance of good boards across a part in circuit, with the set off."""
+    refs = [part.ref for part in list_two_lead_parts(board.chip)]
+    if ref not in refs:
+        return None
+    ohms = simulate_across_parts(board)[0, :, refs.index(ref)]
+    low, high = float(ohms.min()) * (1 - _SLACK), float(ohms.max()) * (1 + _SLACK)
+    return ExpectedValue("resistance", "Ω", float(np.median(ohms)), low, high, "calculated")
 
 
 def _find_part_value(chip: Chip, ref: str) -> ExpectedValue | None:

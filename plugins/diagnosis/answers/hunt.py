@@ -16,6 +16,7 @@ from ...readings.checks import NoExpectation, check_pin
 from ...readings.places import find_test_point
 from ...readings.reading_syntax import PointReading, Taken
 from ...readings.verdict import PinVerdict
+from ..deciding.across_parts import RESISTANCE, choose_part_to_cross
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
 from ..evidence.observations import Evidence, gather_evidence, resolve
@@ -30,6 +31,7 @@ from .conclusion import conclude
 from .doubts import choose_repeats, list_contradictions
 from .focus import focus_on_complaint, order_by_complaint
 from .job import Job, keep_live_figures
+from .resistance_checks import list_junction_parts
 from .suspects import list_suspects
 from .swapped_readings import MixUp, doubt_readings, find_mix_ups
 
@@ -74,7 +76,8 @@ def find_fault(
     suspects = list_suspects(board, ranking, evidence)
     doubtful = choose_repeats(board, by_model, evidence, prior, known_symptoms, odds, steps)
     again = _add_mix_ups(doubtful, mix_ups)
-    advice = conclude(chip, suspects, steps, evidence.proved, again)
+    across = _choose_part_to_cross(board, ranking, evidence, steps)
+    advice = conclude(chip, suspects, steps, evidence.proved, again, across)
     cure = conclude_cure(chip, _select_judged(verdicts, after, is_after=True))
     return Job(
         board=board,
@@ -90,6 +93,7 @@ def find_fault(
         contradictions=(*(m.said for m in mix_ups), *list_contradictions(board, ranking, evidence)),
         cleared=_list_cleared(ranking, prior, evidence),
         conclusion=advice + cure,
+        across=across,
         after=after,
     )
 
@@ -151,6 +155,26 @@ def _choose_steps(
     if is_quiet and not symptoms:
         return sorted(steps, key=lambda step: step.thing != NONE)
     return steps
+
+
+def _choose_part_to_cross(
+    board: KnownBoard, posterior: Posterior, evidence: Evidence, steps: Sequence[Step]
+) -> Step | None:
+    """Return the resistance across a part to read before a lead is lifted; None if a part is not
+    to be lifted now, or no such reading saves time."""
+    first = next(iter(steps), None)
+    if first is None or first.kind != "prove" or first.is_bridge or evidence.proved:
+        return None
+    read = {
+        (part.ref, RESISTANCE)
+        for part in board.chip.application.parts
+        for one in evidence.resistances
+        if {one.first, one.second} == {*part.joins}
+    }
+    done = read | _list_done(board, evidence)
+    return choose_part_to_cross(
+        board, posterior, Efforts(board.chip), done, list_junction_parts(board.chip)
+    )
 
 
 def _list_done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:

@@ -40,6 +40,8 @@ class Job:
     cleared: tuple[str, ...]
     conclusion: str
     """What to do now, in a sentence or two."""
+    across: Step | None = None
+    """The resistance across a part in circuit, set off, that comes before lifting one."""
     after: frozenset[int] = frozenset()
     """Places in ``readings`` of those that were taken after the cure."""
 

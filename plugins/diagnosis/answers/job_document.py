@@ -46,6 +46,7 @@ def make_job_document(job: Job) -> dict[str, Any]:
         "suspects": suspects,
         "others": max(1 - sum(suspect["probability"] for suspect in suspects), 0.0),
         "next": [describe_step(job, step) for step in job.measurements[:_MOST]],
+        "set_off": [] if job.across is None else [describe_step(job, job.across)],
         "actions": [_describe_action(job, s) for s in job.steps if s.thing is not None][:_MOST],
         "again": [{"at": at, "quantity": q, "said": describe_measurement(chip, at, q)}
                   for at, q in job.again],
@@ -116,7 +117,8 @@ def describe_step(job: Job, step: Step) -> dict[str, Any]:
 def find_cautions(chip: Chip, step: Step) -> tuple[str, ...]:
     """Return the cautions for one measurement; with the set off, that it be off indeed."""
     cautions = list_cautions_at(chip, step.at)
-    return (_SET_OFF, *cautions) if step.kind == "prove" else cautions
+    is_off = step.kind == "prove" or step.quantity == "resistance"
+    return (_SET_OFF, *cautions) if is_off else cautions
 
 
 def _describe_action(job: Job, step: Step) -> dict[str, Any]:

@@ -22,10 +22,11 @@ from .remedy import Remedy, choose_remedy
 from .suspects import name_suspect
 from .wording import QUANTITY, describe_measurement, describe_thing
 
-FIELDS: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq", "ripple": "ripple"}
+FIELDS: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq", "ripple": "ripple",
+          "resistance": "ohms"}  # fmt: skip
 """By quantity: the field of an address that takes its reading (``readings/address_fields.py``)."""
 _OUT_OF_CIRCUIT: Final = "out of circuit"
-_UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp"}
+_UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp", "resistance": "Ω"}
 _JUST_REPAIRED: Final = ("frequency", "vpp", "dc")  # what shows soonest that a cure worked
 
 Answer = dict[str, str]
@@ -47,7 +48,7 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
     fitted = _find_proved_thing(job) if step is None else None
     if fitted is not None:
         return _fit(job, fitted)
-    step = step or next(iter(job.steps), None)
+    step = step or job.across or next(iter(job.steps), None)
     if step is None:
         return _describe("nothing", job.conclusion)
     if step.kind == "measure":
@@ -147,7 +148,7 @@ def _measure(job: Job, step: Step) -> dict[str, Any]:
         "measure",
         fields=[["at", step.at.removeprefix("pin ")]],
         answers=_list_answers(place["field"], step.quantity),
-        steps=[f"{place['said'][:1].upper()}{place['said'][1:]}."],
+        steps=_list_measuring_steps(job.chip, step, place["said"]),
         outcomes=list_outcomes(job.chip, job.found, step),
         cautions=list(find_cautions(job.chip, step)),
         minutes=step.minutes,
@@ -155,8 +156,22 @@ def _measure(job: Job, step: Step) -> dict[str, Any]:
     )
 
 
+def _list_measuring_steps(chip: Chip, step: Step, said: str) -> list[str]:
+    """Return how to take a measurement: in a sentence, or for a resistance one by one."""
+    part = find_part(chip, step.at) if step.quantity == "resistance" else None
+    if part is None:
+        return [f"{said[:1].upper()}{said[1:]}."]
+    first, second = (end if end == "ground" else describe_endpoint(chip, end) for end in part.joins)
+    return [
+        "Switch off, pull the plug, discharge the capacitors and measure that they are.",
+        f"Ohmmeter across {part.ref}, from {first} to {second}; nothing is lifted.",
+    ]
+
+
 def _list_answers(field: str, quantity: str) -> list[Answer]:
     """Return the answers to a measurement that need no figure."""
+    if quantity == "resistance":
+        return [_make_answer("Cannot reach it", field, "skip")]
     answers = [_make_answer("Right", field, "ok"), _make_answer("Nothing there", field, "none")]
     answers.append(_make_answer("Jumping", field, "jumping"))
     if quantity in ("vpp", "frequency"):

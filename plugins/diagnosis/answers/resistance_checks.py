@@ -104,6 +104,23 @@ def _find_stated_span(chip: Chip, reading: Resistance) -> tuple[float, float] | 
     return None
 
 
+def list_junction_parts(chip: Chip) -> frozenset[str]:
+    """Return the parts with two leads that have a diode or transistor beside them: an ohmmeter
+    across one may read the junction."""
+    return frozenset(
+        part.ref
+        for part in chip.application.parts
+        if part.kind in _JUNCTIONS
+        or (
+            len(part.joins) == 2
+            and any(
+                any(other.kind in _JUNCTIONS for other in path)
+                for path in _walk_paths(chip, *part.joins, ())
+            )
+        )
+    )
+
+
 def list_junctions(chip: Chip, first: str, second: str) -> Iterator[str]:
     """Yield the ways from one point to another through a junction, in words.
 

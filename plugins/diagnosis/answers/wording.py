@@ -63,6 +63,8 @@ def describe_measurement(chip: Chip, at: str, quantity: str) -> str:
     if quantity == "out of circuit":
         return f"{at} out of circuit, one lead lifted"
     if quantity == "resistance":
+        if any(part.ref == at for part in chip.application.parts):
+            return f"resistance across {at} in circuit, set off"
         return f"resistance to ground {describe_place(chip, at)}, set off"
     return f"{QUANTITY[quantity]} {describe_place(chip, at)}"
 

@@ -41,6 +41,12 @@ class Efforts:
         minutes = float(self._table["measure"][quantity]) * float(reach)
         return minutes * (float(self._table["near a hazard"]) if at in self._near else 1.0)
 
+    def estimate_crossing(self, ref: str) -> float:
+        """Return the minutes for a resistance across a part in circuit, the set off."""
+        minutes = float(self._table["measure"]["resistance"]) * float(self._table["reach"]["node"])
+        is_near = bool(self._marked & {*self._ends.get(ref, ())})
+        return minutes * (float(self._table["near a hazard"]) if is_near else 1.0)
+
     def may_bridge(self, thing: Thing) -> bool:
         """Return whether a good part held across this one would tell: it is a capacitor, and no
         end of it may not be touched."""

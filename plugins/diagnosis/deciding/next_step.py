@@ -29,11 +29,11 @@ from .outcomes import (
 )
 from .steps import Meaning, Step
 
-__all__ = ["Meaning", "Step", "next_steps"]
+__all__ = ["Meaning", "Step", "Suspects", "Table", "choose_suspects", "next_steps"]
 
 Numbers = NDArray[np.float64]
 
-_WRONG: Final = 0.12  # how often the model is wrong about what a measurement will show
+WRONG: Final = 0.12  # how often the model is wrong about what a measurement will show
 _THINGS: Final = 36  # so many of the likeliest things are told apart; the rest is one
 _LISTED: Final = 6  # measurements of one quantity that may be proposed
 _OUT_OF_CIRCUIT: Final = "out of circuit"
@@ -44,7 +44,7 @@ _LEAST_TOLD: Final = 0.02  # a measurement that tells less, in bits, is not prop
 
 
 @dataclass(frozen=True, eq=False)
-class _Suspects:
+class Suspects:
     """The things that are told apart, the rest as one."""
 
     things: tuple[Thing, ...]
@@ -70,7 +70,7 @@ def next_steps(
     ``done``: (place, quantity) of measurements taken already, or impossible. Points marked as
     hazardous are never among them. ``doubted``: as ``confirm_first`` takes it.
     """
-    suspects = _choose_suspects(posterior, efforts)
+    suspects = choose_suspects(posterior, efforts)
     tables = _tabulate_measurements(cloud, spreads, posterior, efforts, done, suspects)
     cost = ExpectedMinutes(suspects.minutes, _find_best_bits_per_minute(tables), efforts.look_ahead)
     steps = [
@@ -86,7 +86,7 @@ def next_steps(
     return confirm_first(cloud, spreads, posterior, steps, choose_best, doubted)
 
 
-def _choose_best(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[str]) -> Step | None:
+def _choose_best(tables: Iterable[Table], cost: ExpectedMinutes, points: Set[str]) -> Step | None:
     """Return the measurement that tells most for its minutes at some points; None if none tells."""
     best, most = None, 0.0
     for table in tables:
@@ -97,7 +97,7 @@ def _choose_best(tables: Iterable[_Table], cost: ExpectedMinutes, points: Set[st
     return None if best is None else best[0].make_step(best[1], cost)
 
 
-def _choose_suspects(posterior: Posterior, efforts: Efforts) -> _Suspects:
+def choose_suspects(posterior: Posterior, efforts: Efforts) -> Suspects:
     """Return the likeliest things with their chances and repair times; the rest as one."""
     order = order_by_chance(posterior.shares)[:_THINGS]
     things = tuple(posterior.things[at] for at in order.tolist())
@@ -110,7 +110,7 @@ def _choose_suspects(posterior: Posterior, efforts: Efforts) -> _Suspects:
     minutes = [
         efforts.estimate_repairing(thing, by) for thing, by in zip(things, bridged, strict=True)
     ]
-    return _Suspects(
+    return Suspects(
         things,
         np.append(posterior.shares[order], rest) / (posterior.shares[order].sum() + rest),
         np.append(minutes, efforts.estimate_repairing(("none", ""))),
@@ -126,19 +126,19 @@ def _is_weakened(posterior: Posterior, thing: Thing) -> bool:
     return lost > _MOSTLY * sum(chance for _, chance in ways)
 
 
-def _list_tried(suspects: _Suspects) -> list[int]:
+def _list_tried(suspects: Suspects) -> list[int]:
     return [at for at, chance in enumerate(suspects.chances[:-1]) if chance > _WORTH_SAYING / 2]
 
 
 @dataclass(frozen=True, eq=False)
-class _Table:
+class Table:
     """All measurements of one quantity: joint chances, shape (points, steps, things)."""
 
     quantity: str
     points: tuple[str, ...]
     minutes: Numbers
     joint: Numbers
-    suspects: _Suspects
+    suspects: Suspects
 
     @cached_property
     def bits(self) -> Numbers:
@@ -188,8 +188,8 @@ def _tabulate_measurements(
     posterior: Posterior,
     efforts: Efforts,
     done: Set[tuple[str, str]],
-    suspects: _Suspects,
-) -> list[_Table]:
+    suspects: Suspects,
+) -> list[Table]:
     """Return the table of outcomes of every measurement that is possible and not yet done."""
     boards = pick_likely_boards(posterior.weights)
     numbers = suspects.numbers[boards.rows]
@@ -205,14 +205,14 @@ def _tabulate_measurements(
             continue
         steps = sort_into_steps(cloud, spreads, boards, quantity)[:, columns]
         doubt = spreads.doubt[columns] if quantity in ("vpp", "frequency") else 0.0
-        wrong = _WRONG + (1 - _WRONG) * np.broadcast_to(doubt, len(columns))
+        wrong = WRONG + (1 - WRONG) * np.broadcast_to(doubt, len(columns))
         joint = sum_step_chances(steps, numbers, boards.weights, len(suspects.chances), wrong)
         points = tuple(cloud.points[column] for column in columns)
         minutes = np.array([efforts.estimate_measuring(point, quantity) for point in points])
         minutes = minutes * efforts.compute_impatience(
             len({at for at, _ in done if at in cloud.column})
         )
-        tables.append(_Table(quantity, points, minutes, joint, suspects))
+        tables.append(Table(quantity, points, minutes, joint, suspects))
     assert all(table.joint.shape[1] == COUNT for table in tables)
     return tables
 
@@ -229,14 +229,14 @@ def _can_show(cloud: Cloud, spreads: Spreads, quantity: str) -> NDArray[np.bool_
     return np.isfinite(cloud.healthy_dc_v)
 
 
-def _find_best_bits_per_minute(tables: list[_Table]) -> float:
+def _find_best_bits_per_minute(tables: list[Table]) -> float:
     """Return the most that any measurement tells for its minutes."""
     rates = [float((table.bits / table.minutes).max()) for table in tables]
     return max(rates, default=0.0)
 
 
 def _make_repair(
-    suspects: _Suspects,
+    suspects: Suspects,
     at: int,
     cost: ExpectedMinutes,
     done: Set[tuple[str, str]],

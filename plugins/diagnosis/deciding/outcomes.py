@@ -101,7 +101,7 @@ def _compute_steps(
 ) -> NDArray[np.int8]:
     if quantity == "dc":
         moved = cloud.dc_v[rows, draws] - cloud.dc_v[0][draws]
-        return _sort_distance(moved / spreads.dc_v.astype(np.float32))
+        return sort_distance(moved / spreads.dc_v.astype(np.float32))
     # Single precision: steps are coarse, and this is half of the work of a question.
     floor = spreads.floor_v.astype(np.float32)
     if quantity == "frequency":
@@ -109,7 +109,7 @@ def _compute_steps(
         vpp = cloud.vpp_v[rows, draws]
         none = ~(hertz > 0) | ~(vpp > floor)
         ratio = np.log(np.where(none, 1.0, hertz) / np.where(good > 0, good, 1.0))
-        steps = _sort_distance(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
+        steps = sort_distance(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
         return np.where(none, np.int8(NOTHING), steps)
     shown, healthy = cloud.ripple_vpp[rows, draws], cloud.ripple_vpp[0][draws]
     spread: Any = np.float32(_RIPPLE_SPREAD)
@@ -118,12 +118,12 @@ def _compute_steps(
         healthy = np.fmax(healthy, cloud.vpp_v[0][draws])
         spread = spreads.vpp.astype(np.float32)
     ratio = np.log(np.maximum(shown, floor / 2) / np.maximum(healthy, floor / 2))
-    steps = _sort_distance(ratio / spread)
+    steps = sort_distance(ratio / spread)
     without = np.where(np.isfinite(shown), np.int8(NOTHING), np.int8(RIGHT))
     return np.where(shown > floor, steps, without)
 
 
-def _sort_distance(distance: Any) -> NDArray[np.int8]:
+def sort_distance(distance: Any) -> NDArray[np.int8]:
     """Return steps of distances in standard deviations; an unknown one counts as right."""
     step = np.zeros(distance.shape, dtype=np.int8)
     for edge in _EDGES:  # counting edges is much faster than a search for each figure

@@ -180,7 +180,8 @@ def _add_part_figures(
 ) -> Evidence:
     """Return the evidence with a resistance between the leads of a part in circuit, or without."""
     if taken.skipped:
-        skipped_test = Skipped(part.ref, "out of circuit")
+        is_across = taken.skipped == ("resistance",)
+        skipped_test = Skipped(part.ref, "resistance" if is_across else "out of circuit")
         return replace(found, skipped=(*found.skipped, skipped_test))
     figure = dict(taken.figures).get("resistance")
     if figure is None:

@@ -23,6 +23,7 @@ from ..board.cloud import Cloud, Hypothesis
 
 _FORMAT: Final = "1"
 _KEPT: Final = 60  # so many clouds; the one not asked for the longest goes
+_LEAST_OHM: Final = 1e-3  # no less is told apart
 _HALF: Final = ("ripple_vpp", "shown")
 _ARRAYS: Final = (
     "dc_v", "vpp_v", "frequency_hz", "ripple_vpp", "words", "shown",
@@ -45,9 +46,30 @@ def read_cloud(document: str, condition: str) -> Cloud | None:
 
 def keep_cloud(document: str, condition: str, cloud: Cloud) -> None:
     """Keep a cloud; a disk that is full or read-only is no reason to stop."""
-    path = _make_path(document, condition)
+    _write(_make_path(document, condition), _collect_arrays(cloud))
+
+
+def read_ohms(document: str, condition: str) -> Any | None:
+    """Return the resistances kept for a chip's parts in circuit; None without them."""
+    path = _make_path(document, condition, "ohms")
+    try:
+        with np.load(path, allow_pickle=False) as kept:
+            ohms = np.exp(kept["log_ohms"].astype(float))
+        os.utime(path)
+    except _DAMAGED:
+        return None
+    return ohms
+
+
+def keep_ohms(document: str, condition: str, ohms: Any) -> None:
+    """Keep resistances, to half a per cent; a disk that is full is no reason to stop."""
+    log_ohms = np.log(np.maximum(ohms, _LEAST_OHM)).astype(np.float16)
+    _write(_make_path(document, condition, "ohms"), {"log_ohms": log_ohms})
+
+
+def _write(path: Path, arrays: dict[str, Any]) -> None:
     written = io.BytesIO()
-    np.savez_compressed(written, **_collect_arrays(cloud))
+    np.savez_compressed(written, **arrays)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         new = path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
@@ -90,8 +112,8 @@ def _restore_cloud(kept: dict[str, Any]) -> Cloud:
     )
 
 
-def _make_path(document: str, condition: str) -> Path:
-    key_text = "\0".join([_FORMAT, _model_digest(), condition, document])
+def _make_path(document: str, condition: str, contents: str = "cloud") -> Path:
+    key_text = "\0".join([_FORMAT, _model_digest(), contents, condition, document])
     name = hashlib.sha256(key_text.encode()).hexdigest()[:32]
     return Path(cache_folder()) / "boards" / f"{name}.npz"
 

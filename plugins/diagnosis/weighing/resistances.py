@@ -9,16 +9,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ....schema import Chip
+from ....schema import Chip, Part
 from ..evidence.observations import Resistance
+from .cloud_cache import keep_ohms, read_ohms
 from .known_board import KnownBoard
 from .likelihood import Weighed
 from .normal import compute_normal_density
 
 Numbers = NDArray[np.float64]
 
-_LEAST_OHM: Final = 0.05  # meter leads: less is a short
-_SPREAD: Final = 0.25  # of good boards, natural logarithm: what chips conduct at rest differs
+LEAST_OHM: Final = 0.05  # meter leads: less is a short
+SPREAD: Final = 0.25  # of good boards, natural logarithm: what chips conduct at rest differs
 _MOVE_SPREAD: Final = 0.25
 _FAR: Final = 3.0
 _DECADES: Final = 16.0  # natural logarithms from a short to nothing at all
@@ -39,6 +40,32 @@ def list_good_ohms(board: KnownBoard, readings: Sequence[Resistance]) -> Numbers
     return _simulate(board, readings)[0].T if readings else np.zeros((0, 0))
 
 
+def list_two_lead_parts(chip: Chip) -> tuple[Part, ...]:
+    """Return the parts with two leads at different points, ground among them or not."""
+    return tuple(
+        part for part in chip.application.parts if len({*part.joins}) == len(part.joins) == 2
+    )
+
+
+@lru_cache(maxsize=8)
+def simulate_across_parts(board: KnownBoard) -> Numbers:
+    """Return ohms across each part with two leads, in circuit, with the set off; shape (hypotheses,
+    draws, parts). A second or so at the first question, then from the cache."""
+    document, condition = board.chip.document(), board.cloud.condition
+    ohms = read_ohms(document, condition)
+    if ohms is None:
+        pairs = tuple(_order_ends(part) for part in list_two_lead_parts(board.chip))
+        ohms = _solve_off_resistances(document, condition, pairs)
+        keep_ohms(document, condition, ohms)
+    return ohms
+
+
+def _order_ends(part: Part) -> tuple[str, str]:
+    """Return the two ends of a part, ground last."""
+    first, second = part.joins
+    return (second, first) if first == "ground" else (first, second)
+
+
 def _simulate(board: KnownBoard, readings: Sequence[Resistance]) -> Numbers:
     """Return ohms on every board, shape (hypotheses, draws, readings)."""
     document = board.chip.document()
@@ -47,11 +74,11 @@ def _simulate(board: KnownBoard, readings: Sequence[Resistance]) -> Numbers:
 
 
 def _weigh(ohms: Numbers, reading: Resistance) -> Weighed:
-    level = np.log(np.maximum(ohms, _LEAST_OHM))
-    value = float(np.log(max(reading.ohm, _LEAST_OHM)))
+    level = np.log(np.maximum(ohms, LEAST_OHM))
+    value = float(np.log(max(reading.ohm, LEAST_OHM)))
     good = level[0]
     move = np.minimum(np.abs(level - good), _FAR)
-    own = float(np.hypot(_SPREAD, reading.share))
+    own = float(np.hypot(SPREAD, reading.share))
     predicted = compute_normal_density(value, level, np.hypot(own, _MOVE_SPREAD * move))
     near = float(np.mean(compute_normal_density(value, good, own)))
     otherwise = _AS_GOOD * near + (1 - _AS_GOOD) / _DECADES

@@ -107,6 +107,8 @@ def _print_now(console: Console, bench: Mapping[str, Any]) -> None:
 
 def _print_measurement(console: Console, now: Mapping[str, Any]) -> None:
     expected = now["expected"]
+    for step in now["steps"] if now["quantity"] == "resistance" else ():
+        _say(console, f"  - {step}")
     if now["where"]:
         _say(console, f"  It is in the {now['where']}.")
     if expected is not None:

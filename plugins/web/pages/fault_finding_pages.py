@@ -290,8 +290,8 @@ def _draw_screen(expectation: Expectation, title: str) -> str:
 def _draw_place(job: Job, now: dict[str, Any]) -> _Place:
     """Return the place to measure now, and the picture of the expected trace."""
     chip, at, number = job.chip, now["at"], now["pin"]
-    if now["kind"] != "measure":
-        return _Place()
+    if now["kind"] != "measure" or now["quantity"] == "resistance":
+        return _Place()  # a part in circuit has no place of its own on the package
     expectation = find_test_point(chip, at).expectation(job.condition)
     shown = None
     if expectation is not None:

@@ -70,6 +70,17 @@ async def test_a_figure_takes_the_unit_chosen_beside_it(site: Datasette) -> None
     assert "right</span>" in html
 
 
+async def test_a_resistance_across_a_part_is_asked_for_with_the_set_off(site: Datasette) -> None:
+    address = "/chip/TQZ5710/fault-finding?at=6&ripple=12mV&at=5&dc=2.1&at=8&ripple=13mV"
+    html = await get_page(site, address)
+    assert "pull the plug" in html
+    assert "Ohmmeter across C762, from" in html
+    assert re.search(r'name="at" value="C762"', html)
+    answered = await get_page(site, f"{address}&at=C762&ohms=65&ohms_unit=kΩ")
+    assert "too high" in answered
+    assert 'name="at" value="C762"><div class="entry">' not in answered
+
+
 async def test_what_cannot_be_reached_is_not_asked_for_again(site: Datasette) -> None:
     def asked(html: str) -> tuple[str, str]:
         form = html[html.index('class="panel now"') :]
