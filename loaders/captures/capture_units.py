@@ -50,6 +50,28 @@ _OTHER_UNITS: Final = frozenset(
         ),
     }
 )
+_SHOWN: Final = {
+    "a": "A",
+    "ma": "mA",
+    "ua": "µA",
+    "ka": "kA",
+    "w": "W",
+    "mw": "mW",
+    "kw": "kW",
+    "ω": "Ω",
+    "hz": "Hz",
+    "khz": "kHz",
+    "mhz": "MHz",
+    "ghz": "GHz",
+    "db": "dB",
+    "dbm": "dBm",
+    "dbv": "dBV",
+    "dbmv": "dBmV",
+    "dbuv": "dBµV",
+    "°c": "°C",
+    "vv": "V²",
+    "v*v": "V²",
+}
 _LIKE_A_UNIT: Final = re.compile(r"\W?.{0,2}[sv]", re.IGNORECASE)
 
 
@@ -59,6 +81,11 @@ def parse_unit(word: str) -> str:
     word = _SPELT_OUT.get(word, word)
     known = word in SECONDS or word in VOLTS or word in _OTHER_UNITS
     return word if known or word in (COUNT, DIVISIONS, STEPS) else ""
+
+
+def print_unit(unit: str) -> str:
+    """Return a unit in its plain spelling as it is shown."""
+    return _SHOWN.get(unit, unit)
 
 
 def may_be_a_unit(word: str) -> bool:

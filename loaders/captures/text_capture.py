@@ -14,7 +14,7 @@ import numpy as np
 from .capture import FEWEST_SAMPLES, MOST_BYTES, Capture, Samples
 from .capture_header import Column, count_headings, is_general_word, read_columns
 from .capture_settings import Settings, read_settings
-from .capture_units import SECONDS
+from .capture_units import SECONDS, print_unit
 from .column_roles import Roles, tell_roles
 from .export_text import convert_to_utf8, simplify_cells
 from .number_dialect import Dialect, decode_line, detect_dialect
@@ -120,7 +120,8 @@ def _assemble(
     columns = roles.columns
     if not roles.channels:
         units = ", ".join(
-            f"{columns[n].name or 'a column'} in {columns[n].unit}" for n in roles.others
+            f"{columns[n].name or 'a column'} in {print_unit(columns[n].unit)}"
+            for n in roles.others
         )
         raise place.error_at(0, units or "no column of volts", "a channel in volts")
     names = _name_channels(columns, roles, settings)
@@ -192,9 +193,10 @@ def _name_channels(
 
 
 def _remark_on_others(columns: tuple[Column, ...], roles: Roles) -> list[str]:
+    others = [columns[n] for n in roles.others]
     return [
-        f"{columns[n].name or 'A column'} is in {columns[n].unit}, not in volts: left out"
-        for n in roles.others
+        f"{one.name or 'A column'} is in {print_unit(one.unit)}, not in volts: left out"
+        for one in others
     ]
 
 

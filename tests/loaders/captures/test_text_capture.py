@@ -100,6 +100,15 @@ def test_two_channels_each_with_its_own_unit() -> None:
     assert capture.channels[1] == pytest.approx([1, 2, 3])
 
 
+def test_a_channel_in_another_unit_is_left_out_with_a_remark() -> None:
+    capture = read("Time (ms),CH1 (V),CH2 (A),M (dBm)\n0,1,5,6\n1,2,6,7\n2,1,5,6\n")
+    assert capture.names == ("CH1",)
+    assert capture.remarks == (
+        "CH2 is in A, not in volts: left out",
+        "M is in dBm, not in volts: left out",
+    )
+
+
 def test_two_channels_without_time() -> None:
     capture = read("dt: 1 us\nCH1 (V),CH2 (V)\n1.5,2\n1.5,3\n0.5,4\n")
     assert capture.names == ("CH1", "CH2")
