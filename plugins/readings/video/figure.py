@@ -16,6 +16,8 @@ from ....schema.waveforms import Samples
 _EXPANDED: Final = 2  # standard uncertainties in a printed interval, about 95 % (GUM, 6.2)
 _COUNTED: Final = "cycles"  # a number of these has no prefix
 _MOST_CODES: Final = 1 << 14  # levels of a converter; a record with more is not quantised
+_QUIET_BLOCK: Final = 16  # samples
+_QUIETEST: Final = 0.2  # of the blocks
 _ROUNDING_TERMS: Final = 12
 _EXAMINED: Final = 40_000  # samples from which the step of a converter is seen
 _DIGITS_OF_STEP: Final = 1e-6  # of the range, to which steps of rounded figures agree
@@ -74,6 +76,19 @@ class Record:
     def step_v(self) -> float:
         """Volts between two neighbouring codes of the converter; 0 where none can be seen."""
         return find_step_v(self.volts)
+
+    @cached_property
+    def quiet_noise_v(self) -> float:
+        """Noise of the quietest parts of the trace, from its second differences.
+
+        They hold 1 + 4 + 1 times the variance of the noise (von Neumann, 1941).
+        """
+        squares = np.diff(self.volts, 2) ** 2 / 6
+        blocks = len(squares) // _QUIET_BLOCK
+        if not blocks:
+            return math.sqrt(float(squares.mean())) if squares.size else 0.0
+        means = squares[: blocks * _QUIET_BLOCK].reshape(blocks, -1).mean(axis=1)
+        return math.sqrt(float(np.quantile(means, _QUIETEST)))
 
     def mean_error_v(self, noise_v: float, carrier_v: float = 0.0) -> float:
         """Return the standard uncertainty by which rounding to codes shifts the mean of a level.

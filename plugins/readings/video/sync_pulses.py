@@ -24,6 +24,10 @@ from .figure import Record
 Index = NDArray[np.intp]
 
 _SMOOTHED_S: Final = 0.9e-6  # four cycles of 4.43 MHz, about three of 3.58 MHz
+_LINES_FOR_SYNC: Final = 2.2  # a record so long holds line sync, if there is any
+_LINES_FOR_FIELD_SYNC: Final = 1.55  # two pulses half a line apart
+_LINES_FOR_ANY_PULSE: Final = 1.25  # a whole pulse of line or field sync
+_CLEAR_OF_NOISE: Final = 8.0  # standard deviations of the smoothed trace
 _COARSE_S: Final = 0.12e-6  # a seventh of that
 _ENVELOPE_S: Final = 70e-6  # holds a whole line sync wherever it begins
 _SLICES: Final = (0.15, 0.1, 0.2, 0.06, 0.3, 0.04)  # of the height over the envelope
@@ -52,10 +56,10 @@ _BACK_S: Final = (8.2e-6, 9.1e-6)  # after the leading edge, behind any burst
 class NoSync(Exception):  # noqa: N818  an answer, not a failure
     """The reason why no line sync is found, in words."""
 
-    def __init__(self, reason: str, *, has_pulses: bool = True) -> None:
-        """``has_pulses`` says whether any pulse may be sync, of a line or of a field."""
+    def __init__(self, reason: str, shown_lines: float = _LINES_FOR_SYNC) -> None:
+        """``shown_lines`` is how long a record must be for sync to be missing from the signal."""
         super().__init__(reason)
-        self.has_pulses = has_pulses
+        self.shown_lines = shown_lines
 
 
 class OnlyFieldSync(NoSync):
@@ -103,12 +107,14 @@ def find_sync(record: Record) -> Sync:
     if record.interval_s * _FEWEST_SAMPLES > 4.7e-6:
         raise NoSync("the samples are too far apart to show line sync")
     if len(record.volts) < 8 or not np.ptp(record.volts):
-        raise NoSync("the trace is level", has_pulses=False)
+        raise NoSync("the trace is level", _LINES_FOR_ANY_PULSE)
     width = max(1, round(_SMOOTHED_S / record.interval_s))
     # Pulses are found on fewer samples, and their edges timed on all of them.
     step = max(1, int(_COARSE_S / record.interval_s))
     coarse = Record(_smooth(record.volts, width)[::step], step * record.interval_s)
-    best, best_score, half_lines, has_pulses = None, 0.0, 0, False
+    best, best_score, half_lines = None, 0.0, 0
+    has_line_sync = has_field_sync = False
+    least_v = _CLEAR_OF_NOISE * record.quiet_noise_v / math.sqrt(width)
     for sign in (1, -1):
         smooth = sign * coarse.volts
         above = smooth - _find_envelope_v(smooth, coarse.interval_s)
@@ -117,7 +123,9 @@ def find_sync(record: Record) -> Sync:
             pulses = _slice(above, share * height, coarse)
             score, kept = _score(pulses, coarse, smooth, height)
             half_lines = max(half_lines, _count_half_lines(pulses))
-            has_pulses |= bool(len(kept)) or _may_be_field_sync(pulses, coarse)
+            if height > least_v:
+                has_line_sync |= bool(len(kept))
+                has_field_sync |= _may_be_field_sync(pulses, coarse)
             if score > best_score + 0.02:
                 best, best_score = (sign, pulses, kept), score
     is_lone = best is not None and len(best[2]) == 1
@@ -127,7 +135,10 @@ def find_sync(record: Record) -> Sync:
         raise OnlyFieldSync("the record holds field sync, but no whole lines beside it")
     if best is None or best_score < _LEAST_SHARE:
         reason = "no pulses as wide as line sync come once a line"
-        raise NoSync(reason, has_pulses=has_pulses)
+        shown_lines = _LINES_FOR_SYNC
+        if not has_line_sync and not half_lines:
+            shown_lines = _LINES_FOR_FIELD_SYNC if has_field_sync else _LINES_FOR_ANY_PULSE
+        raise NoSync(reason, shown_lines)
     sign, pulses, kept = best
     return _time_edges(record, sign, pulses, kept)
 

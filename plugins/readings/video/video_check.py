@@ -37,10 +37,8 @@ from .kind_checks import (
 from .line_grid import cut_picture
 from .sync_pulses import NoSync, OnlyFieldSync
 
-_SHOWN_LINES: Final = 2.2  # a record so long holds line sync, if there is any
-_SHOWN_LINES_WITHOUT_PULSES: Final = 1.25  # holds a whole pulse of line or field sync
 _LINE_S: Final = 64e-6
-_LEAST_SAWTOOTH: Final = 0.6  # of the peak to peak, for a trace to be the expected sawtooth
+_LEAST_SIZE: Final = 0.6  # of the peak to peak, for a trace to be the expected signal
 _SLOWEST_FOR_SYNC_S: Final = 2.1e-6
 
 
@@ -165,13 +163,14 @@ def _check_kind(
 
 
 def _assume_frequency_hz(record: Record, waveform: Waveform | None) -> float | None:
-    """Return the expected frequency for a sawtooth that shows none of its own; else None.
+    """Return the expected frequency for a sawtooth or a sine that shows none; else None.
 
-    Hum on the few fields of a record hides their rate. A trace far too small is no sawtooth.
+    Hum on the few fields of a record hides their rate, and noise that of a sine. A trace far too
+    small is neither.
     """
-    if not isinstance(waveform, VerticalDrive | Sawtooth):
+    if not isinstance(waveform, VerticalDrive | Sawtooth | Sine):
         return None
-    is_there = float(np.ptp(record.volts)) > _LEAST_SAWTOOTH * waveform.vpp_v
+    is_there = float(np.ptp(record.volts)) > _LEAST_SIZE * waveform.vpp_v
     is_whole = record.span_s > waveform.period_s
     return waveform.frequency_hz if is_there and is_whole else None
 
@@ -199,8 +198,7 @@ def _explain_no_sync(record: Record, reason: NoSync) -> tuple[Defect, ...]:
     """Return the defect of a record without line sync."""
     if record.interval_s > _SLOWEST_FOR_SYNC_S:
         return (Defect("undersampled", str(reason)),)
-    shown_lines = _SHOWN_LINES if reason.has_pulses else _SHOWN_LINES_WITHOUT_PULSES
-    if record.span_s < shown_lines * _LINE_S:
+    if record.span_s < reason.shown_lines * _LINE_S:
         return (Defect("too short", f"no whole line is in the record: {reason}"),)
     return (Defect("sync missing", str(reason)),)
 
