@@ -41,6 +41,8 @@ LEAST_SIGNAL_TO_NOISE_DB: Final = 32.0
 """Of white over noise, not weighted: noise that is plainly seen. Common practice."""
 MOST_HUM_PERCENT: Final = 7.0
 """Peak to peak of hum, of sync tip to white. Common practice."""
+MOST_ALTERNATION: Final = 0.04
+"""Of sync tip to white: blanking of neighbouring lines. Common practice."""
 MOST_JITTER_S: Final = 50e-9
 """Root mean square, from line to line, of a signal that is locked. Common practice."""
 MOST_OVERSHOOT_PERCENT: Final = 15.0

@@ -14,6 +14,7 @@ from .chroma_timing import measure_delay, measure_differential
 from .decoding.response import BANDWIDTH, CANNOT_TELL, find_bandwidth, measure_multiburst
 from .decoding.secam_colour import measure_secam
 from .disturbances import (
+    measure_alternation,
     measure_hum,
     measure_jitter,
     measure_line_rate,
@@ -242,9 +243,8 @@ def _list_disturbances(
         wander = measure_wander(grid)
         if wander is not None:
             found.append(Figure("wander of blanking", wander.value, "Vpp", wander.uncertainty))
-    overshoot = measure_overshoot(grid)
-    if overshoot is not None:
-        found.append(overshoot)
+    for figure in (measure_alternation(grid), measure_overshoot(grid)):
+        found += [figure] if figure is not None else []
     return {figure.name: figure for figure in found}
 
 

@@ -15,6 +15,7 @@ from .composite import CompositeReading, find_white_v
 from .decoding.response import BANDWIDTH
 from .decoding.secam_colour import DEVIATION, REST, SIZE, list_secam_spans
 from .defects import Defect
+from .disturbances import ALTERNATION
 from .judged_figure import Correct, JudgedFigure, Span, hold
 from .system import Told
 
@@ -142,6 +143,7 @@ def _list_spans(expected: Expected, reading: CompositeReading) -> Iterator[tuple
     for name in reading.figures:
         if name.startswith(_HUM):
             yield name, ((-_INFINITE, most_hum), _PRACTICE)
+    yield ALTERNATION, ((-_INFINITE, limits.MOST_ALTERNATION * expected.vpp.nominal), _PRACTICE)
     yield "line jitter, rms", ((-_INFINITE, limits.MOST_JITTER_S), _PRACTICE)
     yield "overshoot of sync", ((-_INFINITE, limits.MOST_OVERSHOOT_PERCENT), _PRACTICE)
     yield (
@@ -336,6 +338,7 @@ _NAMES: Final = (
     ("sync width", ("too low", "too high"), "sync width wrong"),
     ("sync rise time", ("too high",), "soft edges"),
     (BANDWIDTH, ("too low", "missing"), "bandwidth low"),
+    (ALTERNATION, ("too high",), "ripple from line to line"),
     ("signal to noise", ("too low", "missing"), "noisy"),
     ("line jitter, rms", ("too high",), "line jitter"),
     ("overshoot of sync", ("too high",), "ringing"),

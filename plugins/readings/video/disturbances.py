@@ -25,6 +25,11 @@ _FEWEST_FOR_JITTER: Final = 4  # lines
 _Z_95: Final = 1.96  # standard deviations that hold 95 % of a normal distribution
 _LEAST_CHI_SQUARE: Final = 1e-3
 _FEWEST_FOR_WANDER: Final = 8
+_FEWEST_FOR_ALTERNATION: Final = 4
+_NEIGHBOURS: Final = math.sqrt(8 / 3)
+"""Each line is in three differences: noise s of a line leaves sqrt(3/2) s in one of them, but 2 s
+over the root of their number in their alternating mean."""
+ALTERNATION: Final = "ripple at half the line rate"
 
 
 @dataclass(frozen=True)
@@ -123,6 +128,23 @@ def measure_hum(grid: LineGrid) -> Hum | None:
         rounding_v = 2 * grid.record.carrier_error_v(noise_v, vpp.value / 2)
         found.append(Hum(hz, Mean(vpp.value, math.hypot(vpp.uncertainty, rounding_v))))
     return max(found, key=lambda hum: hum.vpp.value, default=None)
+
+
+def measure_alternation(grid: LineGrid) -> Figure | None:
+    """Return how far blanking differs from line to line, a ripple at half the line rate.
+
+    Lines are compared with the mean of their neighbours, so that slower ripple does not count.
+    """
+    levels_v, numbers = grid.sync.blankings_v, grid.sync.numbers
+    middle = np.flatnonzero((numbers[2:] - numbers[:-2] == 2) & (np.diff(numbers)[1:] == 1)) + 1
+    if len(middle) < _FEWEST_FOR_ALTERNATION:
+        return None
+    off_v = levels_v[middle] - (levels_v[middle - 1] + levels_v[middle + 1]) / 2
+    signs = np.where(numbers[middle] % 2 == 0, 1.0, -1.0)
+    swings_v = off_v * signs
+    spread_v = float(np.std(swings_v, ddof=1)) * _NEIGHBOURS / math.sqrt(len(middle))
+    error_v = math.hypot(spread_v, grid.record.mean_error_v(0.0) / 2)
+    return Figure(ALTERNATION, abs(float(swings_v.mean())), "Vpp", error_v)
 
 
 def measure_wander(grid: LineGrid) -> Mean | None:

@@ -104,3 +104,19 @@ def test_every_known_defect_has_a_verdict_and_a_place_to_look() -> None:
             "cannot tell",
         ), name  # fmt: skip
         assert known["look"], name
+
+
+def test_blanking_that_differs_from_line_to_line(jungle: Chip) -> None:
+    """Every second line lies 80 mV higher: that much peak to peak at half the line rate."""
+    signal, count, interval_s = Signal(noise_v=0.003), 20_000, 40e-9
+    volts = signal.samples(count, interval_s)
+    line = np.floor((np.arange(count) * interval_s + 2e-6) / signal.line_s + signal.from_line - 1)
+    capture = Capture(
+        np.arange(count) * interval_s, (volts + 0.08 * (line % 2),), interval_s, ("CH1",)
+    )
+    pin = find_pin(jungle, "3")
+    checked = check_capture(jungle, pin, capture, Reading(), BUILT_IN.choose(), "colour bars")
+    assert checked.video is not None
+    ripple = next(one for one in checked.video.figures if one.name.startswith("ripple"))
+    assert ripple.figure.value == pytest.approx(0.08, abs=3 * ripple.figure.uncertainty)
+    assert "ripple from line to line" in [defect.name for defect in checked.defects]
