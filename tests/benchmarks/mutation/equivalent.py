@@ -14,6 +14,10 @@ _FALL = "_NOTABLE_SHIFT * resonator.nominal_hz:"
 _TREE = "plugins/search/marking_tree.py"
 _CEILINGS = "(40, 80, 120, 160, 200, 260)"
 _INTERVAL = "plugins/readings/tolerance_interval.py"
+_OBSERVED = "plugins/readings/observed_range.py"
+_BOTH_ENDS = "if self.low is None or self.high is None:"
+_SHAPE = "plugins/readings/shape_comparison.py"
+_STRETCH = "stretch = frequency_hz / waveform.frequency_hz if frequency_hz else 1.0"
 _SAMPLING = "schema/measuring/sampling.py"
 _STEP = "return next((step for step in steps if step <= longest_s * (1 + 1e-9)), None)"
 _BISECTED = "while high - low > 1e-12 * high:"
@@ -46,6 +50,12 @@ EQUIVALENT: Final[dict[str, str]] = {
     ),
     f"{_LOADING}: if fall_hz <= {_FALL} -> if fall_hz < {_FALL}": (
         "no shift in floating point is a millionth to the last bit"
+    ),
+    f"{_OBSERVED}: {_BOTH_ENDS} -> {_BOTH_ENDS.replace('or', 'and')}": (
+        "an interval has both ends or none"
+    ),
+    f"{_SHAPE}: {_STRETCH} -> {_STRETCH.replace('1.0', '2.0')}": (
+        "a stretch that is not near 1 counts as 1 in the next line"
     ),
     f"{_SAMPLING}: {_STEP} -> {_STEP.replace('<=', '<')}": (
         "the margin for rounding keeps both sides apart"

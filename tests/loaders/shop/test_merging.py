@@ -9,7 +9,13 @@ from typing import Any
 
 import pytest
 from pinfolio.loaders.shop.known_shops import KnownShop, load_known_shops, set_state
-from pinfolio.loaders.shop.merging import MergeError, Plan, apply_plan, plan_merge
+from pinfolio.loaders.shop.merging import (
+    MergeError,
+    Plan,
+    apply_plan,
+    compare_revisions,
+    plan_merge,
+)
 from pinfolio.loaders.shop.note_files import add_note, load_all_notes, locate_attachment
 from pinfolio.loaders.shop.shop_folder import Shop, init_shop
 from pinfolio.schema.note import find_newest
@@ -48,6 +54,25 @@ class TestPlan:
             "f": "new",
         }
         assert planned.counts() == dict.fromkeys(planned.counts(), 1) | {"proposed": 0}
+
+    def test_a_change_is_compared_with_the_last_of_revisions_in_conflict(self) -> None:
+        first = make_note("bench-a", name="e", date="2026-11-20")
+        early, late = (
+            make_note("bench-a", text, "e", follows=[first.digest], date=f"2026-11-{day}")
+            for text, day in (("Early.", 21), ("Late.", 22))
+        )
+        settled = make_note("bench-a", "Settled.", "e", follows=[early.digest, late.digest])
+        change = compare_revisions([first, late, early], [settled])
+        assert (change.what, change.note, change.before) == ("newer", settled, late)
+
+    def test_the_last_of_several_proposals_is_shown(self) -> None:
+        first = make_note("bench-a", name="e", date="2026-11-20")
+        early, late = (
+            make_note(shop, "Otherwise.", "e", follows=[first.digest], date=f"2026-11-{day}")
+            for shop, day in (("bench-c", 21), ("bench-b", 22))
+        )
+        change = compare_revisions([first], [late, early])
+        assert (change.what, change.note, change.before) == ("proposed", late, first)
 
     def test_planning_writes_nothing(self, a: Shop, b: Shop) -> None:
         add_note(a, make_note("bench-a"))

@@ -47,6 +47,30 @@ def test_a_distorted_sandcastle_names_the_level_that_is_wrong(jungle: Chip) -> N
     assert found.judged.verdict in ("distorted", "too low")
 
 
+def test_a_signal_at_another_rate_keeps_its_mean(jungle: Chip) -> None:
+    """The mean is over whole periods of the captured signal, not of the expected one."""
+    pin = find_pin(jungle, "19")
+    waveform = pin.expectation("colour bars").waveform
+    t_s = T_S[:4000]  # 2.5 expected periods, 2.25 of its own
+    slower_v = waveform.volts(0.9 * t_s + 3.3e-5)
+    capture = Capture(t_s, (slower_v,), 4e-8, ("CH1",))
+    found = check_capture(jungle, pin, capture, Reading(), DIGITISING)
+    dc = next(one for one in found.judged.results if one.expected.quantity == "dc")
+    assert dc.value == pytest.approx(waveform.figures.mean_v, rel=1e-3)
+    assert abs(slower_v.mean() - waveform.figures.mean_v) > 0.01
+
+
+def test_a_supply_without_a_waveform_reads_as_the_mean(jungle: Chip) -> None:
+    noise_v = np.random.default_rng(7).normal(0, 0.005, len(T_S))
+    capture = Capture(T_S, (8.0 + noise_v,), 4e-8, ("CH1",))
+    found = check_capture(
+        jungle, find_pin(jungle, "7"), capture, Reading(), DIGITISING, "colour bars"
+    )
+    (dc,) = found.judged.results
+    assert dc.expected.quantity == "dc"
+    assert dc.value == pytest.approx(8.0, abs=0.001)
+
+
 def test_upside_down_is_said(jungle: Chip) -> None:
     found = captured(jungle, "13", lambda volts: 2 * volts.mean() - volts)
     assert found.judged.heading == "distorted: inverted"

@@ -33,6 +33,8 @@ keys = st.text("QZ057B8", min_size=1, max_size=7)
         ("Z5710", "QZ5710", 35, ("prefix missing",)),
         ("QZ510", "QZ5710", MISSING, ("7 missing",)),
         ("QZ57710", "QZ5710", 90, ("7 too many",)),
+        # The first character has none before it to be swapped with.
+        ("X5710", "X05710", MISSING, ("0 missing",)),
         ("Q25?1O", "QZ5710", 25 + 8 + 15, ("Z read as 2", "7 could not be read", "0 read as O")),
     ],
 )
