@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
@@ -104,43 +104,67 @@ def check_capture(
     volts = capture.channels[channel]
     chosen = choose_capture_instruments(chosen, capture)
     measured = measure_trace(capture.t_s, volts)
-    expectation = choose_expectation(
-        chip, pin, _fill_in(reading, pin, capture, volts, measured), condition
-    )
+    raw_reading = _fill_in(reading, pin, capture, volts, measured)
+    expectation = choose_expectation(chip, pin, raw_reading, condition)
     correct = _make_correction(chip, pin, expectation, chosen)
     video = check_video(
         volts, capture.interval_s, expectation, correct, line, in_field, measured.frequency_hz
     )
-    lines = video if video is not None and video.has_lines else None
-    setup = find_setup_defects(capture, volts, expectation, measured, lines)
-    full_reading = _fill_in(reading, pin, capture, volts, measured, video, setup)
-    shape, remarks = _compare_with_expectation(capture, volts, expectation, measured, video)
-    defects = _join_defects(setup, video, expectation, measured, capture.interval_s)
-    if any(not defect.is_advised for defect in (setup if lines is None else defects)):
-        remarks = ()
-    has_hum = lines is None and _has_hum(measured, expectation)
-    full_reading = _add_seen(full_reading, has_remarks=bool(remarks), has_hum=has_hum)
+    shown = _examine(capture, volts, expectation, measured, video)
+    full_reading = _fill_in(reading, pin, capture, volts, measured, video, shown.setup)
+    has_hum = shown.lines is None and _has_hum(measured, expectation)
+    full_reading = _add_seen(full_reading, has_remarks=bool(shown.remarks), has_hum=has_hum)
     captured = CapturedFigures(
         reading.dc_v is None,
-        _find_frequency_error_hz(measured, lines) if reading.frequency_hz is None else 0.0,
+        _find_frequency_error_hz(measured, shown.lines) if reading.frequency_hz is None else 0.0,
     )
-    verdict = judge_reading(chip, pin, expectation, full_reading, chosen, good, captured)
-    verdict = _add_defects(verdict._replace(why=(*verdict.why, *remarks)), defects)
-    if verdict.verdict not in (AS_EXPECTED, CANNOT_TELL) and not setup:
-        why = (*verdict.why, *explain_long_end(capture, volts, expectation))
-        verdict = verdict._replace(why=why)
+    judged = judge_reading(chip, pin, expectation, full_reading, chosen, good, captured)
+    judged = _add_defects(judged._replace(why=(*judged.why, *shown.remarks)), shown.defects)
+    if not shown.setup:
+        judged = _explain_difference(judged, capture, volts, expectation)
     return CaptureCheck(
-        verdict,
-        measured,
-        shape,
-        remarks,
-        expectation,
-        capture,
-        channel,
-        video,
-        defects,
-        chip.systems,
+        judged=judged,
+        measured=measured,
+        likeness=shown.likeness,
+        remarks=shown.remarks,
+        expectation=expectation,
+        capture=capture,
+        channel=channel,
+        video=video,
+        defects=shown.defects,
+        systems=chip.systems,
     )
+
+
+class _Findings(NamedTuple):
+    """All that a capture shows beside its figures."""
+
+    setup: tuple[Defect, ...]
+    """Defects of the measurement itself."""
+    defects: tuple[Defect, ...]
+    """These and those of the signal."""
+    likeness: Likeness | None
+    remarks: tuple[str, ...]
+    lines: VideoCheck | None
+    """The figures of video with lines; None for another signal."""
+
+
+def _examine(
+    capture: Capture,
+    volts: Samples,
+    expectation: Expectation,
+    measured: TraceMeasurements,
+    video: VideoCheck | None,
+) -> _Findings:
+    """Return the defects of a capture, and the comparison of its shape with the expected one."""
+    lines = video if video is not None and video.has_lines else None
+    setup = find_setup_defects(capture, volts, expectation, measured, lines)
+    defects = _join_defects(setup, video, expectation, measured, capture.interval_s)
+    likeness, remarks = _compare_with_expectation(capture, volts, expectation, measured, video)
+    # A wrong setup, or a defect of video with a name, explains the shape better than a remark.
+    if any(not defect.is_advised for defect in (setup if lines is None else defects)):
+        remarks = ()
+    return _Findings(setup, defects, likeness, remarks, lines)
 
 
 def _make_correction(
@@ -233,6 +257,15 @@ def _add_defects(judged: PinVerdict, defects: tuple[Defect, ...]) -> PinVerdict:
         likely=(*list_looks(defects), *judged.likely),
         named=tuple(dict.fromkeys(defect.name for defect in defects)),
     )
+
+
+def _explain_difference(
+    judged: PinVerdict, capture: Capture, volts: Samples, expectation: Expectation
+) -> PinVerdict:
+    """Return a verdict that differs from the expectation with any reason in the record itself."""
+    if judged.verdict in (AS_EXPECTED, CANNOT_TELL):
+        return judged
+    return judged._replace(why=(*judged.why, *explain_long_end(capture, volts, expectation)))
 
 
 def choose_capture_instruments(chosen: Instruments, capture: Capture) -> Instruments:

@@ -80,11 +80,7 @@ def measure_composite(
         record = replace(record, noise_v=told.burst.fit.noise_v)
         grid, whole = replace(grid, record=record), replace(whole, record=record)
     has_picture = not is_only_blank(grid) or line is not None
-    bars = None
-    if percent is not None and has_picture:
-        reference = _choose_reference(told, system)
-        bars = measure_bars(grid, system, percent, told.carrier_hz or expected_hz, reference)
-    bars = bars if bars is not None and _are_bars(bars) else None
+    bars = _find_bars(grid, system, percent, told) if has_picture else None
     figures = {figure.name: figure for figure in measure_levels(grid)}
     figures |= {one.name: one for one in _list_response(grid, system, figures, is_multiburst)}
     figures |= list_burst_figures(grid if enough else whole, told)
@@ -93,9 +89,7 @@ def measure_composite(
         shown_percent = percent if bars is not None else None
         figures |= {one.name: one for one in measure_secam(grid, system, shown_percent)}
     if bars is not None and percent is not None:
-        burst = told.burst if told.burst is not None and told.burst.is_seen else None
-        burst = burst if told.why != OUT_OF_STEP else None
-        figures |= _list_timing(grid, system, percent, bars, burst)
+        figures |= _list_timing(grid, system, percent, bars, _choose_burst(told))
     figures |= _list_disturbances(record, grid, system, figures, bars)
     noise = figures.get("noise")
     return CompositeReading(
@@ -119,15 +113,32 @@ def _list_response(
     return [bandwidth] if bandwidth is not None else []
 
 
-def _choose_reference(told: Told, system: str) -> Burst | None:
-    """Return the burst that phases are counted from; None where it cannot be one.
+def _find_bars(
+    grid: LineGrid, system: str, percent: float | None, told: Told
+) -> BarReadings | None:
+    """Return the readings of the colour bars that are expected; None where there are none."""
+    if percent is None:
+        return None
+    carrier_hz = told.carrier_hz or float(SCANNING[system].subcarrier_hz[0])
+    bars = measure_bars(grid, system, percent, carrier_hz, _choose_reference(told, system))
+    return bars if bars is not None and _are_bars(bars) else None
 
-    One line of PAL does not show which sign V has.
-    """
+
+def _choose_burst(told: Told) -> Burst | None:
+    """Return the burst if it is seen and in step with its subcarrier."""
     burst = told.burst
     if burst is None or not burst.is_seen or told.why == OUT_OF_STEP:
         return None
-    return None if burst.swing_deg is None and not system.startswith("NTSC") else burst
+    return burst
+
+
+def _choose_reference(told: Told, system: str) -> Burst | None:
+    """Return the burst that phases are counted from; None where it cannot be one."""
+    burst = _choose_burst(told)
+    # One line of PAL does not show which sign V has.
+    if burst is not None and burst.swing_deg is None and not system.startswith("NTSC"):
+        return None
+    return burst
 
 
 def _are_bars(bars: BarReadings) -> bool:
