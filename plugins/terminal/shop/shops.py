@@ -50,11 +50,15 @@ def command(context: click.Context, as_json: bool, shop_folder: Path | None) -> 
 @command.command("trust", short_help="Trust a shop after comparing its key.")
 @click.argument("handle")
 @yes_option
+@shop_option
 @click.pass_obj
-def trust_command(shop_folder: Path | None, handle: str, yes: bool) -> None:
+def trust_command(
+    group_shop: Path | None, handle: str, yes: bool, shop_folder: Path | None
+) -> None:
     """Trust a shop after comparing its key by voice; this also unmutes it."""
     from ....loaders.shop.known_shops import load_known_shops
 
+    shop_folder = shop_folder or group_shop
     known = load_known_shops(open_chosen_shop(shop_folder)).get(handle)
     if known is not None and not yes:
         click.echo(f"The key of {handle} reads {known.fingerprint}")
@@ -64,10 +68,11 @@ def trust_command(shop_folder: Path | None, handle: str, yes: bool) -> None:
 
 @command.command("mute", short_help="Hide the notes of a shop.")
 @click.argument("handle")
+@shop_option
 @click.pass_obj
-def mute_command(shop_folder: Path | None, handle: str) -> None:
+def mute_command(group_shop: Path | None, handle: str, shop_folder: Path | None) -> None:
     """Hide the notes of a shop and merge no more of them; those received stay in its folder."""
-    _set_state(shop_folder, handle, "muted")
+    _set_state(shop_folder or group_shop, handle, "muted")
 
 
 def _set_state(shop_folder: Path | None, handle: str, state: State) -> None:

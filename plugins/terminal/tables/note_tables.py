@@ -47,7 +47,8 @@ def print_note(kept: StoredNote, shop: Shop) -> None:
         click.echo(f"\nIn conflict. Choose: pinfolio note edit {note.id[:SHORT_ID]} --keep DIGEST")
     for proposal in shown.proposals:
         digest = proposal.note.digest[:SHORT_DIGEST]
-        click.echo(visible(f"\nProposed by {proposal.note.shop}, not by {note.shop}: {digest}"))
+        click.echo()
+        click.echo(visible(f"Proposed by {proposal.note.shop}, not by {note.shop}: {digest}"))
         if proposal.reserve:
             trust = f"pinfolio shops trust {proposal.note.shop}"
             click.echo(visible(f"{proposal.reserve} Compare it by telephone, then: {trust}"))

@@ -229,6 +229,12 @@ class TestShops:
         assert list_revisions("b") == []
         assert "bench-a is muted; to hear it again" in merge("b", "a1").stderr
 
+    def test_the_folder_may_be_named_after_the_subcommand(self) -> None:
+        assert run("shops", "trust", "bench-a", "--yes", "--shop", "b").exit_code == 0
+        assert self.state() == "trusted"
+        assert run("shops", "mute", "bench-a", "--shop", "b").exit_code == 0
+        assert self.state() == "muted"
+
     def test_an_unknown_one_is_named(self) -> None:
         refused = run("shops", "--shop", "b", "mute", "bench-x")
         assert (refused.exit_code, "known are: bench-a" in refused.stderr) == (2, True)
