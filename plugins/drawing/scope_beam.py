@@ -119,14 +119,15 @@ def _draw_grades(
     density: Numbers, line: NDArray[np.bool_], x: Whole, low: Whole, high: Whole
 ) -> Iterator[str]:
     """Yield the areas of each grade as path data, the widest first."""
-    relative = np.zeros_like(density)
-    for run in _list_level_runs(line, low, high):
-        relative[run] = _grade_run(density[run])
+    runs = _list_level_runs(line, low, high)
+    graded = [(run, _grade_run(density[run], low[run], high[run])) for run in runs]
     for grade in _GRADES:
-        areas = _trace_areas(_find_intervals(relative, grade), low, high)
         yield "".join(
             draw_outline(x[columns], bottom, top)
-            for columns, bottom, top in areas
+            for run, relative in graded
+            for columns, bottom, top in _list_areas(
+                run, _find_intervals(relative, grade), low, high
+            )
             if len(columns) >= _FEWEST_COLUMNS
         )
 
@@ -142,14 +143,25 @@ def _list_level_runs(line: NDArray[np.bool_], low: Whole, high: Whole) -> list[W
     return [run for run in runs if len(run) >= _FEWEST_COLUMNS and not line[run[0]]]
 
 
-def _grade_run(density: Numbers) -> Numbers:
-    """Return the brightness over that of a beam spread evenly, evened over neighbouring columns."""
-    sums = np.cumsum(np.pad(density, ((1, 0), (0, 0))), axis=0)
-    columns = np.arange(len(density))
-    first = np.maximum(columns - _BESIDE, 0)
-    after = np.minimum(columns + _BESIDE + 1, len(density))
-    dwell = (sums[after] - sums[first]) / (after - first)[:, None]
-    dwell = np.apply_along_axis(np.convolve, 1, dwell, _SPOT, "same")
+def _grade_run(density: Numbers, low: Whole, high: Whole) -> Numbers:
+    """Return the brightness over that of a beam spread evenly, shape (columns, steps of height).
+
+    It is evened over neighbouring columns; of a bar, which keeps its height, one row is enough.
+    """
+    if max(np.ptp(low), np.ptp(high)) <= _LEVEL * DIV:
+        dwell = density.mean(axis=0)[None, :]
+    else:
+        sums = np.cumsum(np.pad(density, ((1, 0), (0, 0))), axis=0)
+        columns = np.arange(len(density))
+        first = np.maximum(columns - _BESIDE, 0)
+        after = np.minimum(columns + _BESIDE + 1, len(density))
+        dwell = (sums[after] - sums[first]) / (after - first)[:, None]
+    half, heights = len(_SPOT) // 2, dwell.shape[1]
+    padded = np.pad(dwell, ((0, 0), (half, half)))
+    dwell = sum(
+        (share * padded[:, n : n + heights] for n, share in enumerate(_SPOT)),
+        start=np.zeros_like(dwell),
+    )
     lit = np.flatnonzero(density.any(axis=0))
     return np.asarray(dwell * (lit[-1] - lit[0] + 1))
 
@@ -176,15 +188,20 @@ def _find_intervals(relative: Numbers, grade: float) -> list[list[_Interval]]:
     return intervals
 
 
-def _trace_areas(
-    intervals: list[list[_Interval]], low: Whole, high: Whole
+def _list_areas(
+    run: Whole, intervals: list[list[_Interval]], low: Whole, high: Whole
 ) -> Iterator[tuple[Whole, Whole, Whole]]:
     """Yield columns, bottoms and tops of each area: intervals that overlap from column to column.
 
-    An area ends where it parts or meets another one. All stay within the envelope.
+    One row of intervals holds for all columns of the run. An area ends where it parts or meets
+    another one. All stay within the envelope.
     """
+    if len(intervals) == 1:
+        for interval in intervals[0]:
+            yield _limit_area([(column, interval) for column in run.tolist()], low, high)
+        return
     growing: list[list[tuple[int, _Interval]]] = []
-    for column, here in enumerate([*intervals, []]):
+    for column, here in zip([*run.tolist(), -1], [*intervals, []], strict=True):
         going_on: list[list[tuple[int, _Interval]]] = []
         taken: set[_Interval] = set()
         for area in growing:
