@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.schema.chips.lookup import find_pin
 from playwright.sync_api import Page, expect
 
 Opener = Callable[..., Page]
@@ -149,3 +153,27 @@ def test_the_arrows_of_a_chain_run_beside_the_names_of_its_parts(
     )
     assert len(lefts) >= 3
     assert all(words > arrow + 12 for arrow, words in lefts), "an arrow's head is 12 px wide"
+
+
+@pytest.mark.parametrize("width", [1280, 360])
+def test_a_capture_is_laid_over_what_should_be_there(
+    opened: Opener, broken_rules: BrokenRules, width: int
+) -> None:
+    """Screen, difference and vectors, readable in the light and in the dark, without script."""
+    chip = next(c for path in chip_files() if (c := load_chip(path)).part == "TQZ5752")
+    expectation = find_pin(chip, "6").expectation("colour bars")
+    assert expectation is not None
+    t_s = np.arange(0, 256e-6, 25e-9)
+    rows = (f"{t:.9f},{v:.4f}" for t, v in zip(t_s, expectation.volts(t_s), strict=True))
+    text = "\n".join(["time,volts", *rows])
+    page = opened("chip/TQZ5752/6/capture", width)
+    bars = {"name": "bars.csv", "mimeType": "text/csv", "buffer": text.encode()}
+    page.get_by_label("File of the oscilloscope").set_input_files([bars])  # type: ignore[list-item]
+    page.get_by_role("button", name="Lay it over").click()
+    assert page.get_by_role("heading", name="Right", exact=True).is_visible()
+    for drawing in (".scope-bare", ".scope-difference", ".vector-picture", ".spectrum-picture"):
+        assert page.locator(drawing).bounding_box() is not None
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        assert (scheme, broken_rules(page)) == (scheme, [])
