@@ -40,6 +40,7 @@
     │   └── JobFileError                   plugins/diagnosis/answers/job_file.py
     ├── FolioError                      2  loaders/folio/folio_file.py
     ├── ShopError                       2  loaders/shop/shop_folder.py
+    ├── BackupError                     2  loaders/keys/key_backup.py
     ├── BundleError                     2  loaders/shop/bundle_reading.py
     ├── MergeError                      2  loaders/shop/merging.py
     │   └── OlderBundle                    loaders/shop/merging.py
