@@ -25,7 +25,9 @@ def put_value(text: str, path: tuple[Key, ...], value: str) -> str:
     for key_node, value_node in holder.value:
         if key_node.value == key:
             start = offset_of(text, value_node.start_mark)
-            return text[:start] + value + text[_find_end(text, value_node) :]
+            # The place of a blank is right behind the colon of its key.
+            space = " " if text[start - 1 : start] == ":" else ""
+            return text[:start] + space + value + text[_find_end(text, value_node) :]
     return _insert_behind(text, holder, holder.value[0][1], f"{key}: {value}")
 
 

@@ -33,7 +33,8 @@ from .new_chip import check_kind, read_package
 
 LONGEST_TABLE: Final = 6000
 """Characters of a pasted table: what an address carries."""
-_NOT_KNOWN: Final = "not known yet"
+NOT_KNOWN: Final = "not known yet"
+"""Text in place of a fact that nobody knows yet."""
 _GUESSED_ROLE: Final = "input"  # the role from which nothing else is concluded
 _NEEDED: Final = {
     "ground": "no pin is a ground yet; name one GND, with 0 volts",
@@ -106,7 +107,7 @@ def begin_from_pins(
     fields = {
         "file_format": "pinfolio chip 1",
         "part": part,
-        "maker": maker or _NOT_KNOWN,
+        "maker": maker or NOT_KNOWN,
         "kind": kind,
         "summary": f"Begun at the bench: {len(known)} of {body.pins} pins are known.",
         "package": {"family": body.family, "pins": body.pins},
@@ -177,7 +178,7 @@ def begin_from_table(part: str, package: str, kind: str, table: str, maker: str 
         )
     try:
         body = read_package(package)
-        identity = Identity(check_part(part), maker or _NOT_KNOWN, kind or None, body)
+        identity = Identity(check_part(part), maker or NOT_KNOWN, kind or None, body)
         stated = read_pin_table(table.encode(), "the table")
         pins = _complete_pins(stated, body.pins)
         draft = draft_chip(
@@ -202,7 +203,7 @@ def _complete_pins(table: PinTable, count: int) -> PinTable:
         if suggest_role(symbol, function, pin.texts.get("role", "")) is None:
             pin.texts["role"] = _GUESSED_ROLE if is_known else "unused"
         pin.texts["symbol"] = symbol or f"?{number}"
-        pin.texts["function"] = function or _NOT_KNOWN
+        pin.texts["function"] = function or NOT_KNOWN
     return replace(table, pins=tuple(pins[number] for number in sorted(pins)))
 
 
@@ -236,7 +237,7 @@ def _describe_pin(pin: TypedPin) -> dict[str, Any]:
     described: dict[str, Any] = {
         "number": pin.number,
         "symbol": symbol,
-        "function": function or _NOT_KNOWN,
+        "function": function or NOT_KNOWN,
         "role": role,
     }
     if pin.dc:

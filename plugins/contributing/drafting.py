@@ -46,6 +46,8 @@ class Drafted:
     draft: Draft
     part: str | None
     explained: tuple[str, ...]
+    table: PinTable
+    origin: Origin
 
 
 def draft_file(file: Path, wanted: Wanted) -> Drafted:
@@ -61,7 +63,7 @@ def draft_file(file: Path, wanted: Wanted) -> Drafted:
     origin = Origin("sheet" if sheet else "table", "data sheet", table.title or name)
     identity = suggest_identity(wanted.identity, table, stem)
     draft = draft_chip(table, identity, origin)
-    return Drafted(file, draft, identity.part, table.explained)
+    return Drafted(file, draft, identity.part, table.explained, table, origin)
 
 
 def draft_files(

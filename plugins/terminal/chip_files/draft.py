@@ -7,10 +7,15 @@ hint, and unread cells are listed here and at the end of the draft. Characterist
 parameters, suggested as levels of waveforms, never the DC of a pin. Several files are drafted into
 a folder; one failure does not stop the others, and the exit status is then 1.
 
+--into puts the values into an existing chip file: blanks are filled, new values added with their
+source, and where the two differ you are asked; comments stay. Without a terminal to ask, the
+differences are listed, nothing is written, and the exit status is 1.
+
 \b
   pinfolio draft tqz5752.csv --part TQZ5752 --package SDIP-52 -o chips/
   pinfolio draft sheet.pdf --explain
   pinfolio draft sheets/*.pdf -o chips/
+  pinfolio draft sheet.pdf --into chips/zz1.yaml
 """
 
 from __future__ import annotations
@@ -50,6 +55,13 @@ if TYPE_CHECKING:
 @click.option("--table", help="Tables of a workbook or page to read: 2, or 1,3.", metavar="N")
 @click.option("--explain", is_flag=True, help="Show how the columns were recognised.")
 @click.option(
+    "--into",
+    type=click.Path(path_type=Path),
+    metavar="CHIP",
+    help="Existing chip file to put the values into; asks where they differ.",
+)
+@click.option("--keep", is_flag=True, help="With --into: keep the file's value where they differ.")
+@click.option(
     "-o",
     "--out",
     type=click.Path(path_type=Path),
@@ -66,10 +78,13 @@ def command(
     pages: str | None,
     table: str | None,
     explain: bool,
+    into: Path | None,
+    keep: bool,
     out: Path | None,
 ) -> None:
     from ...contributing.drafting import CannotDraft, Wanted, draft_file, draft_files
 
+    _check_into(files, into, keep, out)
     identity = _build_identity(part, maker, kind, package)
     tables = _parse_tables(table)
     wanted = Wanted(identity, _parse_columns(columns), _parse_pages(pages), tables)
@@ -86,7 +101,20 @@ def command(
     except CannotDraft as fault:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
     _print_unread(drafted, explain)
+    if into is not None:
+        from ..draft_into import draft_into
+
+        draft_into(drafted, into, keep)
+        return
     _write_draft(drafted, out)
+
+
+def _check_into(files: tuple[Path, ...], into: Path | None, keep: bool, out: Path | None) -> None:
+    """Raise BadInput for options that contradict --into."""
+    if into is None and keep:
+        raise BadInput("--keep is for --into; leave it out")
+    if into is not None and (out is not None or len(files) > 1):
+        raise BadInput("--into takes one table into one chip file; leave -o and further files out")
 
 
 def _check_several(part: str | None, out: Path | None) -> None:
