@@ -144,7 +144,7 @@ def test_no_value_of_the_file_changes_unasked(volts: list[object]) -> None:
     "text",
     [
         "pins: [1, {number: [1], symbol: {a: b}}]\nsources: x\nsupplies: [{pins: [[1]]}]",
-        "sources: x\npins: [{number: 1, symbol: [X], expectations: [{condition: [a], dc: {b: c}}]}]",
+        "sources: x\npins: [{number: 1, symbol: [X], expectations: [{condition: [a], dc: [b]}]}]",
         "sources: {a: b}\npackage: [DIP]\npins: [{number: 1, expectations: 7}]\nconditions: {a: b}",
     ],
 )
