@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -16,7 +16,7 @@ import numpy as np
 from ....schema.quantities import print_value
 from ....schema.systems import SCANNING
 from ....schema.waveforms import Samples
-from ...drawing.spectrum_picture import SpectrumMark, SpectrumTrace
+from ...drawing.spectrum_picture import Origin, SpectrumMark, SpectrumTrace
 
 _MOST_SAMPLES: Final = 1 << 19
 _COLUMNS: Final = 440
@@ -26,6 +26,7 @@ _MAINS_HARMONICS: Final = (1, 2)  # of the mains itself, and behind a full-wave 
 _LINE_HARMONICS: Final = 20
 _NAMED_HARMONICS: Final = (1, 2, 4, 8)
 _NEAR_BINS: Final = 2
+_COLOURS_HZ: Final = 20e3  # about a subcarrier: the lines of its colours, a line rate apart
 _BESIDE_BINS: Final = 40
 _HANN_BANDWIDTH_BINS: Final = 1.5
 _FEWEST_SAMPLES: Final = 48
@@ -74,7 +75,7 @@ def compute_spectrum(
     if to_hz < 4 * from_hz:
         return None
     marks = [
-        SpectrumMark(mark.origin, mark.name, mark.hz, _read_level(levels_dbv, mark.hz / bin_hz))
+        replace(mark, level_dbv=_read_level(levels_dbv, mark.hz, mark.origin, bin_hz))
         for mark in _list_marks(system, line_hz)
         if from_hz <= mark.hz <= to_hz
     ]
@@ -96,18 +97,22 @@ def _gather(levels_dbv: Samples, bin_hz: float, from_hz: float, to_hz: float) ->
     return np.asarray(columns)
 
 
-def _read_level(levels_dbv: Samples, place: float) -> float | None:
-    """Return the level of the line about a bin; None unless it rises above those beside it.
+def _read_level(levels_dbv: Samples, hz: float, origin: Origin, bin_hz: float) -> float | None:
+    """Return the level of the line about a frequency; None unless it rises above what is beside it.
 
     The power of the bins of a line, over the noise bandwidth of the window, is that of the sine
-    wherever it lies between them (F. J. Harris, Proceedings of the IEEE 66, 1978).
+    wherever it lies between them (F. J. Harris, Proceedings of the IEEE 66, 1978). Of a subcarrier
+    the strongest line of its colours is read: it is suppressed itself.
     """
-    near = round(place)
-    low, high = max(near - _NEAR_BINS, 1), near + _NEAR_BINS + 1
-    power = float(np.sum(10 ** (levels_dbv[low:high] / 10)))
-    level = 10 * math.log10(power / _HANN_BANDWIDTH_BINS)
+    place = round(hz / bin_hz)
+    near = _NEAR_BINS if origin != "subcarrier" else max(round(_COLOURS_HZ / bin_hz), _NEAR_BINS)
+    low, high = max(place - near, 1), place + near + 1
+    power = np.convolve(10 ** (levels_dbv[low:high] / 10), np.ones(2 * _NEAR_BINS + 1), "same")
+    level = 10 * math.log10(float(power.max()) / _HANN_BANDWIDTH_BINS)
+    # Noise grows towards zero, where mains are; colours spread far about the subcarrier.
+    reach = _BESIDE_BINS if origin == "mains" else len(levels_dbv)
     beside = np.concatenate(
-        [levels_dbv[max(low - _BESIDE_BINS, 1) : low], levels_dbv[high : high + _BESIDE_BINS]]
+        [levels_dbv[max(low - reach, 1) : low], levels_dbv[high : high + reach]]
     )
     is_clear = beside.size and level > float(np.quantile(beside, 0.25)) + _RISES_DB
     return level if is_clear else None
