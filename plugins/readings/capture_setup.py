@@ -140,7 +140,8 @@ def _find_clipped_side(
     if isinstance(waveform, Chrominance):
         return find_clipped_carrier(record)
     if waveform.carrier_hz == waveform.fastest_hz:
-        return find_clipped(record, measured.noise_v) or find_clipped_carrier(record)
+        clipped = find_clipped(record, measured.noise_v)
+        return clipped or find_clipped_carrier(record, measured.frequency_hz)
     if not isinstance(waveform, _CUT_OFF_SEEN):
         return None
     noise_v = measured.noise_v

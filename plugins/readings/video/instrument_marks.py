@@ -16,6 +16,7 @@ _STEEPER: Final = 4.0  # times as many there as on the next codes beside them
 _FEWEST_SAMPLES: Final = 6  # in a run at the rail
 _FEWEST_ON_CARRIER: Final = 12  # samples at the rail
 _BLOCK: Final = 16  # samples
+_PHASES: Final = 64  # places along a cycle
 _EQUAL: Final = 1e-6  # of the height
 _LEAST_LONGER: Final = 0.01  # of the record
 LEVELS_NOISY: Final = 0.5
@@ -66,14 +67,15 @@ def estimate_inner_noise_v(record: Record) -> float:
     return math.sqrt(float(np.median(squares[inner].mean(axis=1)))) if inner.any() else 0.0
 
 
-def find_clipped_carrier(record: Record) -> str | None:
+def find_clipped_carrier(record: Record, hz: float | None = None) -> str | None:
     """Return the end at which a carrier without levels was cut off; None for neither.
 
-    A sine whose peak is in the last code has at most 1 / (√2 - 1) = 2.41 times as many samples
-    there as in the code beside it (arcsine distribution).
+    Sampling that is locked to the frequency ``hz`` meets few phases, and tells nothing. A sine
+    whose peak is in the last code has at most 1 / (√2 - 1) = 2.41 times as many samples there as
+    in the code beside it (arcsine distribution).
     """
     volts, step_v = record.volts, record.step_v
-    if not step_v:
+    if not step_v or (hz is not None and not _meets_all_phases(record, hz)):
         return None
     for side, end_v, inward in (
         ("top", float(volts.max()), -1),
@@ -86,6 +88,13 @@ def find_clipped_carrier(record: Record) -> str | None:
         if at_end > max(least, _LEAST_SHARE * len(volts), _FEWEST_ON_CARRIER):
             return side
     return None
+
+
+def _meets_all_phases(record: Record, hz: float) -> bool:
+    """Return whether the samples lie all along the cycle of a frequency."""
+    turns = np.mod(np.arange(len(record.volts)) * (hz * record.interval_s), 1.0)
+    places = np.unique((turns * _PHASES).astype(np.intp))
+    return len(places) > _PHASES / 2
 
 
 def find_long_end(record: Record, expected_v: Samples) -> str | None:
