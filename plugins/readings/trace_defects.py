@@ -9,6 +9,7 @@ from typing import Final
 from ...schema.chips.expectation import Expectation
 from ...schema.quantities import print_value
 from ...schema.waveforms.kinds.basic_shapes import Sawtooth
+from ...schema.waveforms.kinds.colour_difference import ColourDifference, RgbBars
 from ...schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
 from ...schema.waveforms.kinds.sandcastle import Sandcastle
 from ...schema.waveforms.line_rate import LineRate
@@ -41,7 +42,11 @@ def find_trace_defects(
         found = print_value(measured.noise_v, "V", 2)
         yield Defect("noisy", f"noise of {found} root mean square, should be up to {limit}")
     jitter_s = find_jitter_s(measured, interval_s)
-    at_line_rate = isinstance(waveform, LineRate) and waveform.carrier_hz == waveform.frequency_hz
+    # The bars of a picture have many edges at nearly the same level.
+    is_pulse = isinstance(waveform, LineRate) and not isinstance(
+        waveform, ColourDifference | RgbBars
+    )
+    at_line_rate = is_pulse and waveform.carrier_hz == waveform.frequency_hz
     near = measured.frequency_hz is not None and (
         abs(measured.frequency_hz / waveform.frequency_hz - 1) < _NEAR
     )

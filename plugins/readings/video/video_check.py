@@ -11,20 +11,18 @@ import numpy as np
 from ....schema.chips.expectation import Expectation
 from ....schema.waveforms import Samples, Waveform
 from ....schema.waveforms.kinds.basic_shapes import Sawtooth, Sine
-from ....schema.waveforms.kinds.carriers import FmCarrier, ModulatedIf
 from ....schema.waveforms.kinds.colour_difference import ColourDifference, RgbBars
 from ....schema.waveforms.kinds.composite_sync import CompositeSync
 from ....schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo, Luminance
 from ....schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
 from ....schema.waveforms.kinds.multiburst import Multiburst
-from ....schema.waveforms.kinds.recorder import FmLuminance
 from ....schema.waveforms.kinds.sandcastle import Sandcastle
 from ....schema.waveforms.kinds.secam_video import SecamVideo
 from ....schema.waveforms.picture_signal import PictureSignal
 from .chroma_check import check_chrominance
 from .composite import find_white_v, measure_composite
 from .composite_verdict import Expected, judge_composite
-from .decoding.decoding_checks import check_carrier, check_decoded
+from .decoding.decoding_checks import FmOrIf, check_carrier, check_decoded
 from .defects import Defect
 from .figure import Record
 from .judged_figure import Correct, JudgedFigure
@@ -59,6 +57,8 @@ class VideoCheck:
     """Whether a level that belongs to the signal is not in the record, nor its peak to peak."""
     has_bars: bool = False
     """Whether colour bars are expected, which alone give ``white_vpp``."""
+    has_shape: bool = True
+    """Whether its shape comes again, to be laid over the expected one; not that of a carrier."""
     line_hz: float | None = None
     picture: Samples | None = None
     """Some whole lines of the picture, as captured; None where there are none."""
@@ -136,7 +136,7 @@ def _check_kind(
         found = check_sandcastle(record, waveform, correct)
     elif isinstance(waveform, ColourDifference | RgbBars):
         found = check_decoded(record, waveform, frequency_hz, correct)
-    elif isinstance(waveform, FmLuminance | FmCarrier | ModulatedIf):
+    elif isinstance(waveform, FmOrIf):
         found = check_carrier(record, waveform, correct)
     elif (frequency_hz := frequency_hz or _assume_frequency_hz(record, waveform)) is None:
         return None
@@ -157,6 +157,7 @@ def _check_kind(
         system=found.system,
         has_lines=False,
         is_partial=is_partial,
+        has_shape=not (found.figures and isinstance(waveform, FmOrIf)),
         picture=found.picture[1] if found.picture is not None else None,
         picture_start_s=found.picture[0] if found.picture is not None else 0.0,
     )
