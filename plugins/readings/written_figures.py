@@ -112,5 +112,5 @@ def _compute_half_digit(spelling: str) -> float:
     if number is None:
         return 0.0
     exponent = Decimal(number[1]).as_tuple().exponent
-    power = POWERS.get(number[2], 0) if len(spelling) > number.end(1) else 0
+    power = POWERS[number[2]] if len(spelling) > number.end(1) else 0
     return 0.5 * 10.0 ** (int(exponent) + power)

@@ -9,6 +9,7 @@ from typing import Final
 
 _VIEW = "plugins/instruments/instrument_view.py"
 _LOADING = "plugins/instruments/oscillator_loading.py"
+_TIP = "plugins/instruments/probe_tip.py"
 _SAMPLED = "if self.sampled_hz * (t_s[1] - t_s[0])"
 _FALL = "_NOTABLE_SHIFT * resonator.nominal_hz:"
 _TREE = "plugins/search/marking_tree.py"
@@ -28,6 +29,8 @@ _SAME_TO_A_FLOAT: Final = (
     (_BISECTED, "- low >", "- low >="),
     (_TAIL_ARGUMENT, "1e-300", "1.25e-300"),
     (_TAIL_ARGUMENT, "1e-300", "2e-300"),
+    ("is_below = _compute_chi_squared_tail(middle, readings) > confidence", ">", ">="),
+    ("is_below = _compute_student_share(middle, freedom) < confidence", "<", "<="),
     ("low, high = 0.0, 1.0", "1.0", "1.25"),
     ("low, high = 0.0, 1.0", "1.0", "2.0"),
 )
@@ -50,6 +53,9 @@ EQUIVALENT: Final[dict[str, str]] = {
     ),
     f"{_LOADING}: if fall_hz <= {_FALL} -> if fall_hz < {_FALL}": (
         "no shift in floating point is a millionth to the last bit"
+    ),
+    f"{_TIP}: return 1 + 0j * frequency_hz -> return 1 - 0j * frequency_hz": (
+        "a zero has no sign that shows"
     ),
     f"{_OBSERVED}: {_BOTH_ENDS} -> {_BOTH_ENDS.replace('or', 'and')}": (
         "an interval has both ends or none"

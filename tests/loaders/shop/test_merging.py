@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pinfolio.loaders.shop import merging
 from pinfolio.loaders.shop.known_shops import KnownShop, load_known_shops, set_state
 from pinfolio.loaders.shop.merging import (
     MergeError,
@@ -89,6 +90,33 @@ class TestPlan:
             name: data for name, data in read_files(a).items() if name != "shops.toml"
         } == before
 
+    def test_a_shop_may_have_as_many_notes_as_are_allowed_and_no_more(
+        self, a: Shop, b: Shop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(merging, "MOST_NOTES", 2)
+        for name in "cd":
+            add_note(a, make_note("bench-a", name=name))
+        merge_bundle(b, share_notes(a))
+        before = read_files(b)
+        add_note(a, make_note("bench-a", name="e"))
+        with pytest.raises(MergeError, match="more than 2 notes of bench-a would be kept here"):
+            merge_bundle(b, share_notes(a))
+        assert read_files(b) == before
+
+    def test_received_notes_that_do_not_count_are_kept_beside_the_new_ones(
+        self, a: Shop, b: Shop
+    ) -> None:
+        add_note(a, make_note("bench-a", name="c"))
+        merge_bundle(b, share_notes(a))
+        received = b.received / "bench-a" / "notes.jsonl"
+        damaged = received.read_bytes().replace(b"Reads so.", b"Safe to touch.")
+        received.write_bytes(damaged)
+        add_note(a, make_note("bench-a", name="d"))
+        merge_bundle(b, share_notes(a))
+        (kept,) = received.parent.glob("set-aside-*.jsonl")
+        assert kept.read_bytes() == damaged
+        assert load_all_notes(b) == load_all_notes(a)
+
     def test_attachments_come_with_their_notes(self, a: Shop, b: Shop) -> None:
         attached = {"name": "trace.csv", "sha256": sha256(CSV).hexdigest()}
         note = make_note("bench-a", attachments=[attached])
@@ -153,6 +181,23 @@ class TestWhoIsBelieved:
         assert [why.partition(": ")[0] for why in planned.left_out] == [str(older.path)]
         apply_plan(planned)
         assert load_all_notes(b) == load_all_notes(a)
+
+    def test_an_older_bundle_with_a_new_note_comes_in(self, a: Shop, b: Shop) -> None:
+        """A shop restored from a backup has fewer notes than it signed before, and is heard."""
+        paths = [add_note(a, make_note("bench-a", name=name)) for name in "cde"]
+        merge_bundle(b, share_notes(a))
+        for path in paths:
+            path.unlink()
+        late = make_note("bench-a", "After the loss.", "f")
+        add_note(a, late)
+        merge_bundle(b, share_notes(a))
+        assert late in load_all_notes(b)
+
+    def test_the_own_bundle_is_never_too_old(self, a: Shop) -> None:
+        add_note(a, make_note("bench-a", name="c"))
+        bundle = share_notes(a)
+        add_note(a, make_note("bench-a", name="d"))
+        assert plan_merge(a, [bundle]).is_empty
 
     def test_a_part_of_the_notes_does_not_make_what_is_missing_old(self, a: Shop, b: Shop) -> None:
         add_note(a, make_note("bench-a", name="b"))

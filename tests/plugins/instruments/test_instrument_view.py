@@ -284,6 +284,7 @@ class TestTheMeter:
         """Pin 25 has 1 MΩ and 3.6 V: a meter of 10 MΩ reads ten elevenths of it."""
         found = view_pin(jungle, 25)
         assert found.meter_v == pytest.approx(3.6 * 10 / 11)
+        assert found.meter_words == "3.27 V"
         assert "pulls this pin (1 MΩ) from 3.6 V to 3.27 V" in found.remarks[0]
 
     def test_a_pointer_meter_pulls_by_its_range(self, jungle: Chip) -> None:

@@ -52,6 +52,13 @@ def test_in_between_the_tip_makes_one_pole() -> None:
     assert left == pytest.approx(abs((1 + 1j) / (1 + 1j + 0.001 + 3j)), rel=1e-9)
 
 
+def test_a_source_of_one_ohm_is_loaded_too() -> None:
+    """Where 20 pF have a reactance of 1 Ω the admittances are 1 + j / 4, and of the tip 3 j / 4."""
+    corner_hz = 1 / (2 * np.pi * 1.0 * 20e-12)
+    left = share_left(corner_hz, output(resistance="1 Ω"))
+    assert left == pytest.approx(abs((1 + 0.25j) / (1 + 1j)), rel=1e-6)
+
+
 @pytest.mark.parametrize("fields", [{}, {"resistance": "1 MΩ", "role": "input"}])
 def test_a_source_that_is_not_known_is_taken_to_lose_nothing(fields: dict[str, str]) -> None:
     assert share_left(1e6, output(**fields)) == 1.0

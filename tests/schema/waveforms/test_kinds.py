@@ -86,6 +86,7 @@ def test_what_repeats_with_the_line_shows_two_lines_and_with_the_field_two_field
             "Three-level sandcastle pulse, PAL-B/G: burst key 8 V, line blanking 4.5 V, "
             "field blanking 2.5 V, base 0 V, lines at 15.625 kHz.",
         ),
+        ("parabola", "A parabola of 1.2 Vpp at 50 Hz, rising towards both ends."),
         (
             "line pulse",
             "PAL-B/G line pulse from low to high (0 V and 5 V), 12 µs wide, starting at line "
