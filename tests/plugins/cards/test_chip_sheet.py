@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import inspect
 import re
+from typing import Any
 
 from pinfolio.plugins.cards.chip_sheet import PinLine, build_chip_sheet
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
 
 
-def note(number: int, at: str, kind: str) -> Note:
-    fields = (
+def note(number: int, at: str, kind: str, **others: Any) -> Note:
+    fields: dict[str, Any] = (
         {"condition": "no signal", "readings": {"dc": "3 V"}}
         if kind == "known-good reading"
         else {"text": "Remark."}
@@ -20,8 +21,10 @@ def note(number: int, at: str, kind: str) -> Note:
         {
             "id": "abcdefghijklmnop"[number:] + "abcdefghijklmnop"[:number], "kind": kind,
             "shop": "test-shop", "author": "tester", "date": "2026-01-01", "chip": "QZ1",
-            "at": at, **fields,
+            "at": at,
         }
+        | fields
+        | others
     )  # fmt: skip
 
 

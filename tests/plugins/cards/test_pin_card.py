@@ -133,6 +133,33 @@ def test_notes_are_kept_by_place_and_told_apart_by_kind(chip: Chip) -> None:
     assert not card.has_observed  # one reading makes no range
 
 
+@pytest.mark.parametrize(
+    ("step_v", "limits_v"), [(0.01, (3.3, 3.5)), (1.0, (3.06, 3.74))], ids=["close", "scattered"]
+)
+def test_readings_of_good_sets_replace_the_limits_unless_they_scatter(
+    chip: Chip, step_v: float, limits_v: tuple[float, float]
+) -> None:
+    """A range more than twice as wide as the catalogue's limits is shown, but not compared with."""
+    notes = [
+        note(
+            number,
+            "pin 1",
+            "known-good reading",
+            shop=("tarnbrook-niece", "halvorsen-sister", "fennholm-bench")[number % 3],
+            date=f"2026-01-{number + 1:02}",
+            condition="colour bars",
+            readings={"dc": f"{3.4 + step_v * (number % 3 - 1):.2f} V"},
+        )
+        for number in range(6)
+    ]
+    card = build_pin_card(chip, chip.pins[0], "colour bars", notes=notes)
+    assert card.has_observed
+    assert card.shown is not None
+    limits = next(figure.limits for figure in card.shown.figures if figure.quantity == "dc")
+    assert (limits.low, limits.high) == pytest.approx(limits_v, abs=0.09)
+    assert bool(limits.observed) == (step_v < 1)
+
+
 def test_a_pin_that_may_not_be_probed_says_so(chip: Chip) -> None:
     assert build_pin_card(chip, chip.pins[3]).document()["probe"] is False
     assert build_pin_card(chip, chip.pins[0]).document()["probe"] is True
