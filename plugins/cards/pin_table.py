@@ -72,7 +72,7 @@ class PinRow:
     cells: tuple[PinCell, ...]
     may_probe: bool
     shops_read: str = ""
-    """The DC that good sets were seen to have, where it is not what the chip file says."""
+    """The DC read on good sets, where it differs from the chip file's."""
 
     @property
     def role_words(self) -> str:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from catalogue import catalogue, catalogue_file
+from catalogue import generate_chips, write_catalogue_file
 from pinfolio.loaders import folio
 from pinfolio.loaders.chip_files.chip_file import chip_to_yaml
 from pinfolio.loaders.folio.build import build_folio
@@ -28,7 +28,7 @@ FILES = min(CHIPS, 1000)
 Rows = dict[str, tuple[str, list[tuple[Any, ...]]]]
 
 
-def rows_of(folio: Path) -> Rows:
+def list_rows(folio: Path) -> Rows:
     """The rows of every table, each with the statement that inserts them."""
     database = sqlite3.connect(folio)
     names = "SELECT name FROM sqlite_schema WHERE sql LIKE '%STRICT%' ORDER BY rowid"
@@ -58,9 +58,9 @@ def test_build_from_json_lines(
     report: Callable[..., None],
     seconds_in_turn: Callable[..., list[float]],
 ) -> None:
-    lines, ours, plain = catalogue_file(CHIPS), tmp_path / "ours.db", tmp_path / "plain.db"
+    lines, ours, plain = write_catalogue_file(CHIPS), tmp_path / "ours.db", tmp_path / "plain.db"
     info = build_folio([lines], ours)
-    rows = rows_of(ours)
+    rows = list_rows(ours)
     ours_s, alone_s, plain_s = seconds_in_turn(
         lambda: build_folio([lines], ours),
         lambda: build_folio([lines], ours, processes=1),
@@ -70,13 +70,13 @@ def test_build_from_json_lines(
     more = {"chips_per_second": info.chips / ours_s, "bytes_per_pin": size / info.pins}
     report("build from JSON Lines", ours_s, plain_s, **more)
     report("build from JSON Lines, one process", alone_s, plain_s)
-    assert rows_of(plain)["pin"] == rows["pin"]
+    assert list_rows(plain)["pin"] == rows["pin"]
 
 
 @pytest.fixture(scope="module")
 def chip_files(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("chips")
-    for chip in catalogue(FILES):
+    for chip in generate_chips(FILES):
         (folder / f"{chip.part}.yaml").write_text(chip_to_yaml(chip), encoding="utf-8")
     return folder
 
@@ -113,7 +113,7 @@ def test_memory(tmp_path: Path, report: Callable[..., None]) -> None:
     program.write_text(_MEASURED)
 
     def peak_mb(chips: int) -> float:
-        command = [sys.executable, str(program), catalogue_file(chips), tmp_path / "folio.db"]
+        command = [sys.executable, str(program), write_catalogue_file(chips), tmp_path / "folio.db"]
         return int(subprocess.check_output(command, text=True)) / 1000
 
     # Megabytes in the places of seconds, which are printed as if they were milliseconds.

@@ -52,7 +52,7 @@ def plain_csv(rows: np.ndarray) -> bytes:
     return "\n".join(f"{t:.8e},{v:.4f}" for t, v in rows).encode()
 
 
-def loadtxt_s(seconds: Seconds, plain_csv: bytes) -> float:
+def measure_loadtxt_s(seconds: Seconds, plain_csv: bytes) -> float:
     return seconds(lambda: np.loadtxt(io.BytesIO(plain_csv), delimiter=","))
 
 
@@ -68,7 +68,7 @@ def test_reading(dialect: str, plain_csv: bytes, report: Report, seconds: Second
     report(
         f"reading a capture of a million samples, {dialect}",
         ours_s,
-        loadtxt_s(seconds, plain_csv),
+        measure_loadtxt_s(seconds, plain_csv),
     )
 
 
@@ -85,7 +85,7 @@ def test_the_whole_way(plain_csv: bytes, report: Report, seconds: Seconds) -> No
     report(
         "a capture of a million samples read, measured and compared",
         seconds(judge),
-        loadtxt_s(seconds, plain_csv),
+        measure_loadtxt_s(seconds, plain_csv),
     )
 
 

@@ -37,7 +37,7 @@ def test_defects() -> None:
     print_table(answers, lambda answer: answer.place.name)
     for sort in dict.fromkeys(answer.place.sort for answer in answers):
         print(f"\n{sort}")
-        print_table([a for a in answers if a.place.sort == sort], _title)
+        print_table([a for a in answers if a.place.sort == sort], _print_title)
     print_table(answers, lambda answer: "all")
     assert answers
 
@@ -87,7 +87,7 @@ def print_table(answers: Iterable[Answer], key: Callable[[Answer], str]) -> None
         )
 
 
-def _title(answer: Answer) -> str:
+def _print_title(answer: Answer) -> str:
     return answer.defect.title if answer.defect else "good"
 
 
@@ -102,7 +102,7 @@ def _describe(answer: Answer) -> dict[str, object]:
     return {
         "pin": answer.place.name,
         "sort": answer.place.sort,
-        "defect": _title(answer),
+        "defect": _print_title(answer),
         "samples": answer.how.samples,
         "rate_hz": answer.how.rate_hz,
         "start_s": answer.how.start_s,

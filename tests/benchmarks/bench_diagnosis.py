@@ -25,12 +25,12 @@ SecondsInTurn = Callable[..., list[float]]
 READINGS = ("1 dc=4V", "2 dc=3V", "5 dc=2V", "7 dc=1V")
 
 
-def largest_chip() -> Chip:
+def find_largest_chip() -> Chip:
     """The demonstration chip with most pins."""
     return max(map(load_chip, chip_files()), key=lambda chip: len(chip.pins))
 
 
-def bare_boards(draws: int, points: int, faults: int) -> None:
+def solve_bare_boards(draws: int, points: int, faults: int) -> None:
     """Invert a matrix for each draw, and update once for each board."""
     chance = np.random.default_rng(1)
     matrix = chance.uniform(0, 1e-3, (draws, points, points)) + 10 * np.eye(points)
@@ -42,7 +42,7 @@ def bare_boards(draws: int, points: int, faults: int) -> None:
         volts - along * drop[:, None]
 
 
-def bare_step(readings: int, shape: tuple[int, int]) -> None:
+def choose_bare_step(readings: int, shape: tuple[int, int]) -> None:
     """Weigh readings on boards: a density each, and their product."""
     shown = np.random.default_rng(2).normal(size=(readings, *shape))
     np.prod(np.exp(-0.5 * shown**2), axis=0).sum(axis=1)
@@ -50,19 +50,20 @@ def bare_step(readings: int, shape: tuple[int, int]) -> None:
 
 @pytest.mark.parametrize("way", ["boards", "step"])
 def test_a_hunt(way: str, report: Report, seconds_in_turn: SecondsInTurn) -> None:
-    chip = largest_chip()
+    chip = find_largest_chip()
     condition = find_working_condition(chip)
     board = load_board(chip, condition)
     faults, draws, points = board.cloud.dc_v.shape
     if way == "boards":
         ours, plain = seconds_in_turn(
-            lambda: simulate_cloud(chip, condition), lambda: bare_boards(draws, points, faults)
+            lambda: simulate_cloud(chip, condition),
+            lambda: solve_bare_boards(draws, points, faults),
         )
         report(f"boards of a chip with {len(chip.pins)} pins", ours, plain, boards=faults * draws)
         return
     taken = [read_line(text) for text in READINGS]
     ours, plain = seconds_in_turn(
         lambda: find_fault(chip, [], taken, BUILT_IN.choose(), condition),
-        lambda: bare_step(len(READINGS), (faults, draws)),
+        lambda: choose_bare_step(len(READINGS), (faults, draws)),
     )
     report(f"a step after {len(READINGS)} readings", ours, plain, boards=faults * draws)

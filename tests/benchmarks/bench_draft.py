@@ -43,7 +43,7 @@ def wanted(made_chips: Callable[[], Iterator[Chip]]) -> Wanted:
     return Wanted(Identity(maker=chip.maker, kind=chip.kind, package=package), {})
 
 
-def drafted(tables: list[Path], wanted: Wanted, processes: int) -> list[str]:
+def draft_file(tables: list[Path], wanted: Wanted, processes: int) -> list[str]:
     """The chip files; that of a table that cannot be read would be missed here."""
     drafts = list(draft_files(tables, wanted, processes=processes))
     return [each.draft.text for each in drafts if isinstance(each, Drafted)]
@@ -56,13 +56,13 @@ def test_draft_with_two_processes(
     report: Callable[..., None],
 ) -> None:
     two_s, one_s = seconds_in_turn(
-        lambda: drafted(tables, wanted, 2), lambda: drafted(tables, wanted, 1)
+        lambda: draft_file(tables, wanted, 2), lambda: draft_file(tables, wanted, 1)
     )
     rate = len(tables) / two_s
     report("draft with two processes", two_s, one_s, files_per_second=rate, **load())
     few = tables[:9]
-    assert drafted(few, wanted, 2) == drafted(few, wanted, 1)
-    assert len(drafted(few, wanted, 1)) == len(few)
+    assert draft_file(few, wanted, 2) == draft_file(few, wanted, 1)
+    assert len(draft_file(few, wanted, 1)) == len(few)
 
 
 def test_lint_of_drafts_with_two_processes(
@@ -72,7 +72,7 @@ def test_lint_of_drafts_with_two_processes(
     seconds_in_turn: Callable[..., list[float]],
     report: Callable[..., None],
 ) -> None:
-    for table, text in zip(tables, drafted(tables, wanted, 2), strict=True):
+    for table, text in zip(tables, draft_file(tables, wanted, 2), strict=True):
         (tmp_path / f"{table.stem}.yaml").write_text(text, encoding="utf-8")
     files = sorted(tmp_path.iterdir())
     two_s, one_s = seconds_in_turn(

@@ -29,7 +29,7 @@ Report = Callable[..., None]
 Seconds = Callable[..., float]
 
 
-def made(number: int) -> Note:
+def make_note(number: int) -> Note:
     name = base64.b32encode(number.to_bytes(10, "big")).decode().lower()
     return Note.model_validate(
         {
@@ -52,7 +52,7 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A bundle of as many notes as one may hold, and its notes as a plain file beside it."""
     folder = tmp_path_factory.mktemp("bundle")
     shop = init_shop(folder / "a", "bench-a")
-    notes = sort_notes(map(made, range(NOTES)))
+    notes = sort_notes(map(make_note, range(NOTES)))
     bundles.write_bundle(shop, notes, folder / "a.bundle", NOTES)
     (folder / "notes.jsonl").write_bytes(b"".join(format_lines(notes)))
     return folder

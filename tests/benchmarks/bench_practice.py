@@ -29,19 +29,19 @@ def test_hunts_on_practice_boards(tmp_path: Path, ngspice: None) -> None:
         if os.environ.get(_OPTION + "CHIP", name) != name:
             continue
         boards = load_boards(name)
-        for hunted in hunt_all(boards, tmp_path, seed, chosen_numbers(boards)):
+        for hunted in hunt_all(boards, tmp_path, seed, choose_numbers(boards)):
             hunts.append(hunted)
             if _OPTION + "SHOW" in os.environ:
                 print_hunt(boards, hunted)
             if path := os.environ.get(_OPTION + "HUNTS"):
                 with Path(path).open("a", encoding="utf-8") as kept:
-                    kept.write(as_json_line(boards, hunted))
+                    kept.write(format_json_line(boards, hunted))
     assert hunts, "no fault of a practice board is chosen"
     print()
     print_totals(hunts)
 
 
-def chosen_numbers(boards: Boards) -> Iterator[int]:
+def choose_numbers(boards: Boards) -> Iterator[int]:
     """Yield the numbers of the faults that sort and text choose; all when neither is given."""
     sort, text = os.environ.get(_OPTION + "SORT"), os.environ.get(_OPTION + "FAULT", "")
     for number, fault in enumerate(boards.faults):
@@ -49,7 +49,7 @@ def chosen_numbers(boards: Boards) -> Iterator[int]:
             yield number
 
 
-def as_json_line(boards: Boards, hunted: Hunted) -> str:
+def format_json_line(boards: Boards, hunted: Hunted) -> str:
     """Return a hunt as a line of JSON: readings taken, and the true things."""
     right = sorted(things_to_name(hunted.fault, boards.chip))
     kept = {

@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from catalogue import catalogue_folio
+from catalogue import build_catalogue_folio
 from conftest import CHIPS
 from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.folio.chip_search import Only
@@ -37,11 +37,11 @@ COMMON = ["line output", "input filter", "sync input", "oscillator control", "in
 
 @pytest.fixture(scope="module")
 def folio() -> Iterator[Folio]:
-    with open_folio(catalogue_folio(CHIPS)) as opened:
+    with open_folio(build_catalogue_folio(CHIPS)) as opened:
         yield opened
 
 
-def _damaged(key: str, chance: random.Random) -> str:
+def _damage(key: str, chance: random.Random) -> str:
     """One thing that happens to a marking, as often as common practice has it happen."""
     at = chance.randrange(len(key))
     alike = [pair[1] for pair in load_look_alikes() if pair[0] == key[at]]
@@ -62,8 +62,8 @@ def damaged(folio: Folio) -> list[tuple[str, str]]:
     """Parts, and the characters read of them: one fault, and in three of ten a second one."""
     chance = random.Random(1956)
     parts = chance.sample([row.part for row in folio.parts()], min(ASKED, CHIPS))
-    once = [(part, _damaged(part, chance)) for part in parts]
-    return [(part, _damaged(t, chance) if chance.random() < 0.3 else t) for part, t in once]
+    once = [(part, _damage(part, chance)) for part in parts]
+    return [(part, _damage(t, chance) if chance.random() < 0.3 else t) for part, t in once]
 
 
 def test_damaged_markings(folio: Folio, damaged: list[tuple[str, str]], report: Report) -> None:
@@ -130,7 +130,7 @@ def rival(folio: Folio) -> Callable[[str], list[int]]:
     schema.add_unsigned_field("id", stored=True)
     index = tantivy.Index(schema.build())
     writer = index.writer(100_000_000, 1)
-    for number, *texts in _connection(folio).execute(
+    for number, *texts in _open_connection(folio).execute(
         "SELECT id, symbol, function, role, blocks FROM pin"
     ):
         writer.add_document(tantivy.Document(id=number, text=" ".join(texts)))
@@ -147,7 +147,7 @@ def rival(folio: Folio) -> Callable[[str], list[int]]:
     return ask
 
 
-def _connection(folio: Folio) -> Any:
+def _open_connection(folio: Folio) -> Any:
     return folio._connection
 
 
@@ -167,13 +167,13 @@ def test_equal_top_results_on_rare_words(
     """Words on twenty pins or fewer: the same pins, found in the time of one word each."""
     rare = [
         word
-        for (word,) in _connection(folio).execute(
+        for (word,) in _open_connection(folio).execute(
             "SELECT word FROM word WHERE pins BETWEEN 2 AND 20 AND length(word) > 4"
             " AND NOT EXISTS (SELECT 1 FROM word AS longer WHERE longer.word > word.word"
             " AND longer.word < word.word || char(0x10ffff)) ORDER BY word LIMIT 200"
         )
     ]
-    ids = {(row[1], row[2]): row[0] for row in _pins(folio)} if rare else {}
+    ids = {(row[1], row[2]): row[0] for row in _list_pins(folio)} if rare else {}
     equal = 0
     for word in rare:
         found = {ids[pin.part, pin.number] for pin in folio.search_pins([[word]])}
@@ -187,8 +187,8 @@ def test_equal_top_results_on_rare_words(
     )
 
 
-def _pins(folio: Folio) -> Any:
-    return _connection(folio).execute("SELECT id, chip, number FROM pin")
+def _list_pins(folio: Folio) -> Any:
+    return _open_connection(folio).execute("SELECT id, chip, number FROM pin")
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ from typing import Any
 
 import httpx
 import pytest
-from catalogue import catalogue_folio
+from catalogue import build_catalogue_folio
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.folio.build import build_folio
@@ -71,7 +71,7 @@ async def visit(app: App, address: str) -> bytes:
     return b"".join(body)
 
 
-async def context_of(newest: NewestFolio, page: str) -> tuple[str, dict[str, Any]]:
+async def make_context(newest: NewestFolio, page: str) -> tuple[str, dict[str, Any]]:
     """The template of a page of ours, and its values."""
     taken: list[tuple[str, dict[str, Any]]] = []
     datasette = newest._edition.datasette
@@ -87,7 +87,7 @@ async def context_of(newest: NewestFolio, page: str) -> tuple[str, dict[str, Any
     return taken[0]
 
 
-def bare(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]) -> App:
+def make_bare_app(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]) -> App:
     """An ASGI application with one page: the query, drawings and template of the pin card."""
     threads = ThreadPoolExecutor(1)
     connection = sqlite3.connect(f"{path.as_uri()}?immutable=1", uri=True, check_same_thread=False)
@@ -125,7 +125,7 @@ def bare(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]
     return app
 
 
-async def in_turn(*works: Callable[[], Awaitable[object]]) -> list[float]:
+async def run_in_turn(*works: Callable[[], Awaitable[object]]) -> list[float]:
     """Median seconds of each work; they take turns, so that other load meets them all."""
     taken: list[list[float]] = [[] for _ in works]
     for _ in range(ROUNDS):
@@ -141,10 +141,10 @@ async def test_pin_card_page(tmp_path: Path, report: Callable[..., None]) -> Non
     build_folio([*chip_files(), *note_files()], path)
     async with NewestFolio(path) as newest:
         app = Door(within_limits(newest))
-        plain = bare(path, newest, *await context_of(newest, PAGE))
+        plain = make_bare_app(path, newest, *await make_context(newest, PAGE))
         ours_body, plain_body = await visit(app, PAGE), await visit(plain, PAGE)
         assert len(plain_body) == pytest.approx(len(ours_body), rel=0.02)
-        ours, bare_s = await in_turn(lambda: visit(app, PAGE), lambda: visit(plain, PAGE))
+        ours, bare_s = await run_in_turn(lambda: visit(app, PAGE), lambda: visit(plain, PAGE))
     report("pin card page, against a bare application", ours, bare_s)
 
 
@@ -167,13 +167,13 @@ async def test_bench_step(tmp_path: Path, report: Callable[..., None], hunt: str
             volts = 1 + next(number) / 1000
             assert b"Read so far" in await visit(app, f"{hunt}{choice(READ)}&at=5&dc={volts}")
 
-        ours, card = await in_turn(step, lambda: visit(app, PAGE))
+        ours, card = await run_in_turn(step, lambda: visit(app, PAGE))
     report(f"a step of the hunt {hunt}, against the pin card", ours, card)
 
 
 @pytest.fixture(scope="module")
 def folio() -> Path:
-    return catalogue_folio(SERVED)
+    return build_catalogue_folio(SERVED)
 
 
 @pytest.fixture(scope="module")

@@ -23,7 +23,7 @@ from itertools import accumulate, count, islice
 from pathlib import Path
 from typing import Any, Final
 
-from catalogue_waveforms import floating, standing
+from catalogue_waveforms import draw_floating_waveform, draw_standing_waveform
 from catalogue_words import (
     CONDITION_MEANINGS,
     KINDS,
@@ -31,7 +31,7 @@ from catalogue_words import (
     QUALIFIERS,
     SIGNALS,
     STAGES,
-    rare_word,
+    make_rare_word,
 )
 from pinfolio.schema import Chip
 
@@ -72,41 +72,41 @@ _PACKAGE_SUMS: Final = list(accumulate(_PACKAGES.values()))
 _RARE: Final = Zipf(range(_RARE_WORDS))
 
 
-def catalogue(chips: int, seed: int = SEED) -> Iterator[Chip]:
-    """So many chips, one by one."""
-    return map(Chip.model_validate, _documents(chips, seed))
+def generate_chips(chips: int, seed: int = SEED) -> Iterator[Chip]:
+    """Yield this number of invented chips."""
+    return map(Chip.model_validate, _generate_documents(chips, seed))
 
 
-def json_lines(chips: int, seed: int = SEED) -> Iterator[bytes]:
-    """So many chips as JSON in the spelling of a folio, one a line, each with its newline."""
+def generate_json_lines(chips: int, seed: int = SEED) -> Iterator[bytes]:
+    """Yield this number of chips as JSON as a folio spells it, each a line with its newline."""
     spelt = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
-    return (spelt(document).encode() + b"\n" for document in _documents(chips, seed))
+    return (spelt(document).encode() + b"\n" for document in _generate_documents(chips, seed))
 
 
 @cache
-def catalogue_file(chips: int) -> Path:
+def write_catalogue_file(chips: int) -> Path:
     """The catalogue as a file of JSON Lines, kept from one run to the next."""
-    path = _kept_folder() / f"catalogue-{chips}.jsonl"
+    path = _locate_kept_folder() / f"catalogue-{chips}.jsonl"
     if not path.exists():
         new = path.with_suffix(f".{os.getpid()}")
         with new.open("wb") as file:
-            file.writelines(json_lines(chips))
+            file.writelines(generate_json_lines(chips))
         new.replace(path)
     return path
 
 
 @cache
-def catalogue_folio(chips: int) -> Path:
+def build_catalogue_folio(chips: int) -> Path:
     """The catalogue as a folio, kept from one run to the next while its builder is the same."""
     from pinfolio.loaders.folio.build import build_folio
 
-    path = _kept_folder() / f"catalogue-{chips}-{_digest_of_loaders()}.db"
+    path = _locate_kept_folder() / f"catalogue-{chips}-{_digest_loaders()}.db"
     if not path.exists():
-        build_folio([catalogue_file(chips)], path)
+        build_folio([write_catalogue_file(chips)], path)
     return path
 
 
-def _kept_folder() -> Path:
+def _locate_kept_folder() -> Path:
     written = b"".join(path.read_bytes() for path in sorted(Path(__file__).parent.glob("cata*.py")))
     digest = hashlib.sha256(written).hexdigest()[:8]
     folder = Path(tempfile.gettempdir()) / f"pinfolio-catalogue-{digest}"
@@ -114,7 +114,7 @@ def _kept_folder() -> Path:
     return folder
 
 
-def _digest_of_loaders() -> str:
+def _digest_loaders() -> str:
     from pinfolio import loaders
 
     folder = Path(str(loaders.__file__)).parent
@@ -122,14 +122,14 @@ def _digest_of_loaders() -> str:
     return hashlib.sha256(b"".join(part.read_bytes() for part in parts)).hexdigest()[:8]
 
 
-def _documents(chips: int, seed: int) -> Iterator[Fields]:
+def _generate_documents(chips: int, seed: int) -> Iterator[Fields]:
     chance = random.Random(seed)
     taken: dict[str, int] = {}
-    families = (_family(chance, taken) for _ in count())
+    families = (_generate_family(chance, taken) for _ in count())
     return islice((chip for family in families for chip in family), chips)
 
 
-def _family(chance: random.Random, taken: dict[str, int]) -> Iterator[Fields]:
+def _generate_family(chance: random.Random, taken: dict[str, int]) -> Iterator[Fields]:
     """Parts of one maker that differ by their suffixes, each somewhat otherwise connected."""
     maker, prefixes = _MAKER.draw(chance)
     base = f"{chance.choice(prefixes)}{chance.randint(1000, 9999)}"
@@ -141,10 +141,10 @@ def _family(chance: random.Random, taken: dict[str, int]) -> Iterator[Fields]:
     taken[base] = len(suffixes)
     for suffix in suffixes:
         others = [{"part": base + other} for other in suffixes if other != suffix]
-        yield _chip(chance, base + suffix, maker, (kind, stage), (family, pins), others)
+        yield _make_chip(chance, base + suffix, maker, (kind, stage), (family, pins), others)
 
 
-def _chip(
+def _make_chip(
     chance: random.Random,
     part: str,
     maker: str,
@@ -170,12 +170,12 @@ def _chip(
         for number in range(1, pins + 1)
     ]
     fields: Fields = {"part": part, "maker": maker, "kind": kind[0]}
-    fields["summary"] = _summary(chance, kind[0], stages, systems)
+    fields["summary"] = _write_summary(chance, kind[0], stages, systems)
     fields["invented"] = True
     if systems:
         fields["systems"] = systems
     fields["package"] = {"family": package[0], "pins": pins}
-    fields["markings"] = _markings(chance, part)
+    fields["markings"] = _make_markings(chance, part)
     if others:
         fields["similar"] = others
     voltage = f"{supply_v:g} V{chance.choice(('', ' ± 5 %', ' ± 10 %'))}"
@@ -185,29 +185,29 @@ def _chip(
     title = f"{part} data sheet (invented)"
     fields["sources"] = [{"id": "sheet", "kind": "data sheet", "title": title}]
     fields["conditions"] = [{"name": name, "means": means} for name, means in conditions]
-    fields["blocks"] = _blocks(chance, stages, drawn.at_stage)
+    fields["blocks"] = _make_blocks(chance, stages, drawn.at_stage)
     fields["pins"] = described
     return fields
 
 
-def _summary(
+def _write_summary(
     chance: random.Random, kind: str, stages: list[tuple[str, str]], systems: list[str]
 ) -> str:
     said = ", ".join(name for name, _ in stages[:4])
     begun = chance.choice(("One-chip", "Low-voltage", "Bus-controlled", "Second-generation"))
     works = f" for {' and '.join(systems)}" if systems else ""
-    rare = rare_word(_RARE.draw(chance))
+    rare = make_rare_word(_RARE.draw(chance))
     return f"{begun} {kind} with {said}{works}, {rare} series. Invented example."
 
 
-def _markings(chance: random.Random, part: str) -> list[str]:
+def _make_markings(chance: random.Random, part: str) -> list[str]:
     markings = [f"{part}-{chance.choice(('E', 'T', 'X'))}"]
     if chance.random() < 0.3:
         markings.append(f"{chance.randrange(10, 99)}-{chance.randrange(10**5):05}")
     return markings
 
 
-def _blocks(
+def _make_blocks(
     chance: random.Random, stages: list[tuple[str, str]], at_stage: dict[str, list[int]]
 ) -> list[Fields]:
     """The stages that have pins, each leading to the next."""
@@ -261,7 +261,7 @@ class _Pins:
         if (more := chance.random()) < 0.2:
             function += f", {_QUALIFIER.draw(chance)}"
         elif more < 0.25:
-            function += f", {rare_word(_RARE.draw(chance))}"
+            function += f", {make_rare_word(_RARE.draw(chance))}"
         shows = self._expectations(moves * 0.01)
         return self._pin(number, f"{short} {ending}", function, role, shows)
 
@@ -272,10 +272,10 @@ class _Pins:
         dc, waveform = f"{dc_v} V", None
         if chance.random() < moves:
             if chance.random() < 0.25 and self._supply_v >= 5:
-                waveform, dc = standing(chance, self._system)
+                waveform, dc = draw_standing_waveform(chance, self._system)
             else:
                 room_v = min(dc_v, self._supply_v - dc_v)
-                waveform = floating(chance, room_v, self._system)
+                waveform = draw_floating_waveform(chance, room_v, self._system)
         shows = [self._shown("colour bars", dc + chance.choice(_TOLERANCES), waveform)]
         for condition in self._conditions[1:]:
             otherwise = f"{round(chance.uniform(0.08, 0.92) * self._supply_v, 1)} V"
@@ -308,4 +308,4 @@ class _Pins:
 
 
 if __name__ == "__main__":
-    sys.stdout.buffer.writelines(json_lines(int(sys.argv[1])))
+    sys.stdout.buffer.writelines(generate_json_lines(int(sys.argv[1])))

@@ -12,19 +12,19 @@ _SINES: Final = ("4.43361875 MHz", "3.579545 MHz", "1 kHz", "38.9 MHz", "5.5 MHz
 _HIGHS: Final = ("5 V", "4.5 V", "4 V", "3.3 V")
 
 
-def written_vpp(volts: float) -> str:
+def write_vpp(volts: float) -> str:
     """As on a data sheet: 450 mVpp, 1.2 Vpp."""
     return f"{volts * 1e3:.0f} mVpp" if volts < 1 else f"{volts:g} Vpp"
 
 
-def floating(chance: random.Random, room_v: float, system: str) -> Fields | None:
+def draw_floating_waveform(chance: random.Random, room_v: float, system: str) -> Fields | None:
     """A signal that sits on the pin's DC and goes at most ``room_v`` either way; None if no
     usual amplitude is so small."""
     fitting = [vpp_v for vpp_v in _VPP_V if vpp_v <= room_v]
     if not fitting:
         return None
     vpp_v = chance.choice(fitting)
-    vpp = written_vpp(vpp_v)
+    vpp = write_vpp(vpp_v)
     number = chance.randrange(8)
     if number == 0:
         return {"kind": "composite video", "system": system, "bars": "75 %", "vpp": vpp}
@@ -45,7 +45,7 @@ def floating(chance: random.Random, room_v: float, system: str) -> Fields | None
     return {"kind": "sine", "frequency": chance.choice(_SINES), "vpp": vpp}
 
 
-def standing(chance: random.Random, system: str) -> tuple[Fields, str]:
+def draw_standing_waveform(chance: random.Random, system: str) -> tuple[Fields, str]:
     """A signal whose levels are given against ground, up to 5 V, and the DC that is its mean."""
     high = chance.choice(_HIGHS)
     high_v = float(high.removesuffix(" V"))

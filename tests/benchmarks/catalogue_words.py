@@ -130,7 +130,7 @@ _SYLLABLES: Final = (
 )  # fmt: skip
 
 
-def rare_word(rank: int) -> str:
+def make_rare_word(rank: int) -> str:
     """A different word for every number, like the long tail of words in real data."""
     word = ""
     while True:

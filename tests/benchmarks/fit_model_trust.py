@@ -89,7 +89,7 @@ def score(trust: ModelTrust, cases: Sequence[Case]) -> dict[str, float]:
     return {part: float(np.mean(values)) for part, values in logs.items()}
 
 
-def moved(trust: ModelTrust) -> Iterator[tuple[str, ModelTrust]]:
+def move_numbers(trust: ModelTrust) -> Iterator[tuple[str, ModelTrust]]:
     """Yield the trust with each of its numbers moved, and how."""
     for field in fields(ModelTrust):
         value: Any = getattr(trust, field.name)
@@ -106,7 +106,7 @@ def moved(trust: ModelTrust) -> Iterator[tuple[str, ModelTrust]]:
                     yield name, replace(trust, **{field.name: other})
 
 
-def gains_everywhere(new: Mapping[str, float], old: Mapping[str, float]) -> bool:
+def is_better_everywhere(new: Mapping[str, float], old: Mapping[str, float]) -> bool:
     """Return whether a move gains on the mean of the others whichever board is left out, and loses
     next to nothing on the one left out."""
     gains = {part: new[part] - old[part] for part in old}
@@ -119,9 +119,9 @@ def main(path: Path) -> None:
     cases, trust = list(read_cases(path)), model_trust()
     best = score(trust, cases)
     print("as it is", best)
-    for name, other in moved(trust):
+    for name, other in move_numbers(trust):
         found = score(other, cases)
-        if gains_everywhere(found, best):
+        if is_better_everywhere(found, best):
             print(name, found)
 
 

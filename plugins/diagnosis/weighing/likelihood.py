@@ -31,6 +31,11 @@ _METER_ZERO_V: Final = 0.015  # of an ordinary meter and of where its other lead
 _HELD_DOWN: Final = 10.0
 _DECADES: Final = 7.0  # natural logarithms that an amplitude or frequency may be off by: anything
 _GONE: Final = 0.35  # of the signals that a model is wrong about, those that are not there
+_ANYTHING: Final = (1 - _GONE) / _DECADES  # density of a figure that a model is wrong about
+_ANY_VERDICT: Final = 1 / 3  # chance of a verdict on a figure that a model is wrong about
+_ANY_COUNT: Final = (1 - _NO_COUNT) / _DECADES  # density of a count where nothing is to be counted
+_STRAY_WITHIN: Final = 0.02  # such a count happens to lie within the limits
+_STRAY_BESIDE: Final = 0.1  # or beside them, where it is called off frequency
 _FAR: Final = 2.0  # natural logarithms: a move beyond counts no more
 _JITTER: Final = 0.01  # of a frequency that does not hold
 _WORDS: Final = {
@@ -181,7 +186,7 @@ def _weigh_dc(
             np.mean(compute_interval_probability(low, high, good, np.full_like(good, tolerance)))
         )
         anything = compute_anything_chance(spreads, low, high)
-    otherwise = trust.then_good * near + (1 - trust.then_good) * anything
+    otherwise = _mix_otherwise(trust, near, anything)
     return _limit_to_known(predicted, otherwise, _compute_moved(move, tolerance))
 
 
@@ -223,23 +228,18 @@ def _weigh_amplitude(
     if value is not None and value <= floor:
         predicted = around.compute_probability(-np.inf, float(np.log(floor)), level)
         near = float(np.mean(predicted[0]))
-        return _limit_to_known(
-            predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved
-        )
+        return _limit_to_known(predicted, _mix_otherwise(trust, near, _GONE), moved)
     if value is not None:
         predicted = around.compute_density(float(np.log(value)), level)
         near = float(np.mean(compute_normal_density(np.log(value), good, own)))
-        anything = (1 - _GONE) / _DECADES
-        return _limit_to_known(
-            predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved
-        )
+        return _limit_to_known(predicted, _mix_otherwise(trust, near, _ANYTHING), moved)
     low, high = _find_bounds(chip, cloud, observation, float(np.exp(np.nanmean(good))), None)
     if low is None or high is None:
         return _weigh_nothing(shown.shape)
     lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
     predicted = around.compute_probability(lowest, highest, level)
     near = float(np.mean(predicted[0]))
-    return _limit_to_known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
+    return _limit_to_known(predicted, _mix_otherwise(trust, near, _ANY_VERDICT), moved)
 
 
 def _read_amplitude(observation: Observation, floor: float) -> float | None:
@@ -267,39 +267,52 @@ def _weigh_frequency(
     centre = float(np.log(healthy)) if has_healthy else 0.0
     good = np.where(none[0], centre, level[0])
     move = np.where(none, 1.0, np.abs(level - good))
-    moved = _compute_moved(move, spreads.frequency[column])
+    tolerance = spreads.frequency[column]
+    moved = _compute_moved(move, tolerance)
     if observation.verdict == "missing":
         predicted = np.where(none, _NO_COUNT, _STRAY_COUNT)
-        near = float(predicted[0].mean())
         return _limit_to_known(
-            predicted, trust.then_good * near + (1 - trust.then_good) * _GONE, moved
+            predicted, _mix_otherwise(trust, float(predicted[0].mean()), _GONE), moved
         )
-    tolerance = spreads.frequency[column]
     share = 0.0 if not observation.value else observation.uncertainty / observation.value
     jumping = (cloud.words[:, :, column] & Seen.UNSTABLE) > 0
     own = np.sqrt(tolerance**2 + share**2 + np.where(jumping, _JITTER**2, 0.0))
     around = _Spread.make(trust, "frequency", own, np.minimum(move, _FAR))
-    anything = (1 - _GONE) / _DECADES
     if observation.value is not None and observation.value > 0:
-        at = float(np.log(observation.value))
-        predicted = np.where(none, (1 - _NO_COUNT) / _DECADES, around.compute_density(at, level))
-        near = (
-            float(np.mean(compute_normal_density(at, good, np.hypot(tolerance, share))))
-            * has_healthy
-        )
-        return _limit_to_known(
-            predicted, trust.then_good * near + (1 - trust.then_good) * anything, moved
-        )
+        count = float(np.log(observation.value))
+        predicted = np.where(none, _ANY_COUNT, around.compute_density(count, level))
+        good_density = compute_normal_density(count, good, np.hypot(tolerance, share))
+        near = float(np.mean(good_density)) * has_healthy
+        return _limit_to_known(predicted, _mix_otherwise(trust, near, _ANYTHING), moved)
     low, high = _find_bounds(chip, cloud, observation, float(np.exp(centre)), None)
     if low is None or high is None or not has_healthy:
         return _weigh_nothing(none.shape)
-    lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
-    inside = np.where(none, 0.02, around.compute_probability(lowest, highest, level))
-    predicted = (
-        inside if observation.verdict != "off frequency" else np.where(none, 0.1, 1 - inside)
-    )
+    predicted = _predict_count_verdict(around, level, none, (low, high), observation.verdict)
     near = float(predicted[0].mean())
-    return _limit_to_known(predicted, trust.then_good * near + (1 - trust.then_good) / 3, moved)
+    return _limit_to_known(predicted, _mix_otherwise(trust, near, _ANY_VERDICT), moved)
+
+
+def _predict_count_verdict(
+    around: _Spread,
+    level: Numbers,
+    none: NDArray[np.bool_],
+    bounds: tuple[float, float],
+    verdict: str | None,
+) -> Numbers:
+    """Return the probability of a verdict on a count, in natural logarithms, on each board.
+
+    ``none`` marks the boards where nothing is to be counted.
+    """
+    lowest, highest = (float(np.log(max(end, 1e-9))) for end in bounds)
+    inside = np.where(none, _STRAY_WITHIN, around.compute_probability(lowest, highest, level))
+    if verdict == "off frequency":
+        return np.where(none, _STRAY_BESIDE, 1 - inside)
+    return inside
+
+
+def _mix_otherwise(trust: ModelTrust, near: float, anything: float) -> float:
+    """Return the density of a reading that the model does not explain: good, or anything."""
+    return trust.then_good * near + (1 - trust.then_good) * anything
 
 
 def _find_bounds(

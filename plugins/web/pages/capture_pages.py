@@ -126,7 +126,7 @@ def _judge(
 
 
 def _list_rows(check: CaptureCheck) -> list[dict[str, Any]]:
-    """Return all that was held against limits, the wrong ones first."""
+    """Return all figures that were compared with limits, the wrong ones first."""
     rows = [
         {
             "name": ExpectedFigure(result.expected).name,

@@ -100,5 +100,5 @@ async def test_the_page_shows_them_on_package_and_diagram(site: Datasette) -> No
     address = "/chip/MDQ3724/fault-finding?symptom=no+green&readings=2+vpp%3D0.01Vpp&whole=1"
     html = (await site.client.get(address)).text
     assert html.count('aria-label="pin 2 G A, input: bad"') == 3  # both sides, and the diagram
-    assert "The whole chip as it stands" in html
+    assert "All pins and stages as judged so far" in html
     assert html.count('class="block-diagram') == 1
