@@ -25,6 +25,7 @@ _PREFIX: Final = {"": 1.0, "k": 1e3, "M": 1e6}
 _FREE_BELOW: Final = 0.055  # a triggered oscillator runs that much slow without its pulses
 _FAR_OFF: Final = 4.0  # times its reach: the loop does not even notice
 _HELD_V: Final = 0.06
+_RAGGED: Final = 0.4  # of straight verticals, with a loop that jitters
 _DRAGS: Final = 0.35  # of detectors: gated ones, that see the slope alone. Common practice.
 
 
@@ -154,9 +155,11 @@ class LockingStage(ChargingStage):
         loose = np.zeros(self.count, dtype=bool)
         if self.steering is not None:
             loose = self.settled.compute_looseness(self.steering) > 5
-        shaken = (
-            hunting | (locked & loose & self.draw_event("jitters", 0.6)) | (has_reference & ~steady)
-        )
+        jittery = locked & loose & self.draw_event("jitters", 0.6)
+        if "line" in self.channels:
+            # Without its flywheel the loop follows each line's noise: in step, and ragged.
+            self.weaken_feature("line shape", np.where(jittery, _RAGGED, 1.0))
+        shaken = hunting | jittery | (has_reference & ~steady)
         return replace(signal, detune=off).add_seen(Seen.UNSTABLE, shaken & (signal.level > 0.05))
 
     def _steer(self, asked: Array, up: Array, reference: Signal) -> Array:

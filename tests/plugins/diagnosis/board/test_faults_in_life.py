@@ -36,7 +36,10 @@ class Broken(NamedTuple):
         return float(self.cloud.healthy_dc_v[self.cloud.column[at]])
 
     def share_seen(self, at: str, word: Seen) -> float:
-        return float(((self.cloud.words[1, :, self.cloud.column[at]] & word) > 0).mean())
+        return float(self.words(at, word).mean())
+
+    def words(self, at: str, word: Seen) -> np.ndarray:
+        return (self.cloud.words[1, :, self.cloud.column[at]] & word) > 0
 
     def shown(self, feature: str) -> np.ndarray:
         return self.cloud.shown[1, :, FEATURES.index(feature)]
@@ -192,3 +195,17 @@ def test_a_dead_reference_leaves_its_pin_at_nothing_or_next_to_it() -> None:
     volts = dead.cloud.dc_v[1, :, dead.cloud.column["pin 14"]]
     assert volts.min() < 0.01
     assert 0.1 < volts.max() < 0.12 * dead.good_dc_v("pin 14")
+
+
+@pytest.mark.parametrize("failure", ["open", "dried out"])
+def test_a_line_loop_without_its_flywheel_stays_in_step_and_is_ragged(failure: str) -> None:
+    """The slow part of the filter gone, the oscillator follows the noise of each sync pulse."""
+    flywheel = break_board("TQZ5752", "part", "C717", failure)
+    assert (flywheel.shown("line lock") == 1).all()
+    ragged = flywheel.shown("line shape") < 0.8
+    assert 0 < ragged.mean() < 1
+    assert (ragged == (flywheel.words("pin 17", Seen.UNSTABLE))).all()
+
+
+def test_a_crystal_loop_without_its_filter_leaves_the_verticals_straight() -> None:
+    assert break_board("TQZ5752", "part", "C732", "open").shown("line shape").min() == 1

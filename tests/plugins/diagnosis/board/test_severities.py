@@ -5,8 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from pinfolio.plugins.diagnosis.board.severities import (
+    DRIFTED_DOWN_BY,
+    DRIFTED_UP_BY,
     LEAK_OHM,
+    LOST_CAPACITANCE,
+    LOST_TO,
+    LOW_RAIL_AT,
+    LOW_SIGNAL_AT,
+    SHORTED_TURNS_LOSE,
     TOLERANCE_OF,
+    WEAK_STAGE_AT,
     Draws,
     find_leak_span_ohm,
 )
@@ -96,3 +104,15 @@ def test_a_leak_is_looked_for_where_it_moves_a_voltage(across_ohm: float) -> Non
     assert low / (low + across_ohm) < 0.6  # the worst pulls it down by nearly half at least
     assert high / (high + across_ohm) < 0.97  # the least by some per cent
     assert high <= LEAK_OHM[1]
+
+
+@pytest.mark.parametrize("kept", [LOST_TO, LOW_RAIL_AT, LOW_SIGNAL_AT, WEAK_STAGE_AT])
+def test_what_loses_keeps_some_and_less_than_all(kept: tuple[float, float]) -> None:
+    low, high = kept
+    assert 0 < low < high < 0.95, "five per cent less is a tolerance, no fault"
+
+
+def test_a_drift_is_beyond_a_tolerance_and_leaves_a_resistance() -> None:
+    assert 0.05 < DRIFTED_UP_BY[0] < DRIFTED_UP_BY[1]
+    for least, most in (DRIFTED_DOWN_BY, LOST_CAPACITANCE, SHORTED_TURNS_LOSE):
+        assert -1 < most < least < -0.05
