@@ -6,6 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from pinfolio.plugins.diagnosis.deciding.effort import load_usual_effort
 from pinfolio.plugins.diagnosis.deciding.expected_minutes import (
     ExpectedMinutes,
     compute_expected_bits,
@@ -120,4 +121,14 @@ def test_a_cheap_measurement_goes_before_the_chip() -> None:
     assert rule.expect_after_measuring(joint, np.array([1.0]))[0] < rule.expect_after_repairing(
         chances, 1
     )
+    assert rule.expect_after_repairing(chances, 0) < rule.expect_after_repairing(chances, 1)
+
+
+@pytest.mark.parametrize("joint_share", [0.15, 0.5, 0.85])
+def test_a_joint_is_soldered_before_the_chip_is_changed(joint_share: float) -> None:
+    """A dry joint at its pin and a dead stage read alike; soldering is a tenth of the work, and
+    whether the set works then parts the two."""
+    repair = load_usual_effort()["repair"]
+    rule = ExpectedMinutes(np.array([repair["joint"], repair["chip"]], dtype=float), 0.0)
+    chances = np.array([joint_share, 1 - joint_share])
     assert rule.expect_after_repairing(chances, 0) < rule.expect_after_repairing(chances, 1)
