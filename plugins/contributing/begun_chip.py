@@ -35,14 +35,14 @@ LONGEST_TABLE: Final = 6000
 """Characters of a pasted table: what an address carries."""
 NOT_KNOWN: Final = "not known yet"
 """Text in place of a fact that nobody knows yet."""
-_GUESSED_ROLE: Final = "input"  # the role from which nothing else is concluded
+GUESSED_ROLE: Final = "input"  # the role from which nothing else is concluded
 _NEEDED: Final = {
     "ground": "no pin is a ground yet; name one GND, with 0 volts",
     "supply": "no pin is a supply yet; name one VCC, with the volts that were read",
 }
-_CONDITION: Final = "as found"
-_BEYOND: Final = "beyond_supply"
-_NOT_EXPLAINED: Final = "Read beyond the supply; not explained yet."
+CONDITION_AS_FOUND: Final = "as found"
+BEYOND_SUPPLY: Final = "beyond_supply"
+NOT_EXPLAINED: Final = "Read beyond the supply; not explained yet."
 _PIN_LINE: Final = re.compile(r"  - (?:\{)?number: (\d+)")
 
 
@@ -113,7 +113,7 @@ def begin_from_pins(
         "package": {"family": body.family, "pins": body.pins},
         "supplies": _list_supplies(listed),
         "sources": [{"id": "bench", "kind": "measured", "title": "Read in one set"}],
-        "conditions": [{"name": _CONDITION, "means": "Set on, in the state it came in"}],
+        "conditions": [{"name": CONDITION_AS_FOUND, "means": "Set on, in the state it came in"}],
         "pins": listed,
     }
     for role, advice in _NEEDED.items():
@@ -137,9 +137,9 @@ def _excuse_beyond_supply(fields: dict[str, Any]) -> tuple[str, ...]:
     except ValidationError as refused:
         doubts = []
         for finding in _find_rule_findings(refused):
-            if _BEYOND in finding.remedy and finding.at[0] == "pins":
+            if BEYOND_SUPPLY in finding.remedy and finding.at[0] == "pins":
                 pin = fields["pins"][int(finding.at[1])]
-                pin["expectations"][0][_BEYOND] = _NOT_EXPLAINED
+                pin["expectations"][0][BEYOND_SUPPLY] = NOT_EXPLAINED
                 where = f"{pin['number']} {pin['symbol']}"
                 doubts.append(_word_doubt(where, finding.problem))
         return tuple(doubts)
@@ -201,7 +201,7 @@ def _complete_pins(table: PinTable, count: int) -> PinTable:
         symbol, function = pin.texts.get("symbol", ""), pin.texts.get("function", "")
         is_known = bool(symbol or function or pin.dc)
         if suggest_role(symbol, function, pin.texts.get("role", "")) is None:
-            pin.texts["role"] = _GUESSED_ROLE if is_known else "unused"
+            pin.texts["role"] = GUESSED_ROLE if is_known else "unused"
         pin.texts["symbol"] = symbol or f"?{number}"
         pin.texts["function"] = function or NOT_KNOWN
     return replace(table, pins=tuple(pins[number] for number in sorted(pins)))
@@ -220,10 +220,12 @@ def _excuse_in_text(text: str, name: str) -> tuple[str, tuple[str, ...]]:
             row = fault.line - 1
             above = (_PIN_LINE.match(line) for line in lines[row::-1])
             number = next((match[1] for match in above if match), "")
-            if _BEYOND not in fault.expected:
+            if BEYOND_SUPPLY not in fault.expected:
                 refusal = f"pin {number}: {fault.message}" if number else fault.message
                 raise CannotBegin(refusal) from None
-            lines[row] = re.sub(r"(dc: [^,}]+)", rf"\1, {_BEYOND}: {_NOT_EXPLAINED}", lines[row])
+            lines[row] = re.sub(
+                r"(dc: [^,}]+)", rf"\1, {BEYOND_SUPPLY}: {NOT_EXPLAINED}", lines[row]
+            )
             doubts.append(_word_doubt(number, fault.found))
         return "\n".join(lines) + "\n", tuple(doubts)
     return text, ()
@@ -233,7 +235,7 @@ def _describe_pin(pin: TypedPin) -> dict[str, Any]:
     """Return a pin as a chip file has it. Raises CannotBegin for a figure that is none."""
     function = " ".join(pin.function.split())
     symbol = " ".join(pin.symbol.split()) or f"?{pin.number}"
-    role = (suggest_role(symbol, function) or _GUESSED_ROLE) if pin else "unused"
+    role = (suggest_role(symbol, function) or GUESSED_ROLE) if pin else "unused"
     described: dict[str, Any] = {
         "number": pin.number,
         "symbol": symbol,
@@ -247,7 +249,7 @@ def _describe_pin(pin: TypedPin) -> dict[str, Any]:
             raise CannotBegin(f"pin {pin.number}: {refused}") from None
         volts = figure.text if figure.is_range else print_value(figure.value, "V", None)
         described["expectations"] = [
-            {"condition": _CONDITION, "dc": volts, "source": {"id": "bench", "sets": 1}}
+            {"condition": CONDITION_AS_FOUND, "dc": volts, "source": {"id": "bench", "sets": 1}}
         ]
     return described
 
@@ -260,5 +262,5 @@ def _list_supplies(pins: list[dict[str, Any]]) -> list[dict[str, Any]]:
             voltage = pin["expectations"][0]["dc"]
             supplies.append({"name": pin["symbol"], "pins": [pin["number"]], "voltage": voltage})
         elif pin["role"] == "supply":
-            pin["role"] = _GUESSED_ROLE
+            pin["role"] = GUESSED_ROLE
     return supplies

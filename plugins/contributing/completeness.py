@@ -55,6 +55,11 @@ def measure_completeness(chip: Chip) -> Completeness:
     return Completeness(round(100 * (1 - missing.total() / len(points)), 1), tuple(gaps))
 
 
+def list_unmeasured(chip: Chip) -> list[int]:
+    """Return the numbers of the pins of which nothing is known yet."""
+    return [pin.number for pin in chip.pins if pin.symbol == f"?{pin.number}"]
+
+
 def _check_readings(chip: Chip) -> Iterator[Point]:
     """Yield DC or resistance in each condition, and a waveform in one of them."""
     used = [pin for pin in chip.pins if pin.role != "unused"]

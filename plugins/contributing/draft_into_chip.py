@@ -98,7 +98,7 @@ def compare_with_chip(data: bytes, name: str, table: PinTable, origin: Origin) -
         *_compare_parameters(chip, drafted),
         *_list_needed_conditions(chip, drafted),
     ]
-    source = (("sources", ITEM), _write(drafted["sources"][0]))
+    source = (("sources", ITEM), write_in_brackets(drafted["sources"][0]))
     return Merge(data.decode("utf-8-sig"), name, source, tuple(values))
 
 
@@ -206,7 +206,7 @@ def _compare_pins(
             continue
         index = index_of.get(there["number"])
         if index is None:
-            edits = ((("pins", ITEM), _write(_drop_blanks(there))),)
+            edits = ((("pins", ITEM), write_in_brackets(_drop_blanks(there))),)
             yield SideBySide(number, "pin", "", there.get("symbol", ""), "new", edits)
             continue
         here, path = chip["pins"][index], ("pins", index)
@@ -246,12 +246,12 @@ def _compare_expectations(
         if index is None:
             complete = {k: v for k, v in offered.items() if v and not _has_blank(v)}
             if complete.keys() - {"condition", "source", "note"}:
-                edits = (((*path, "expectations", ITEM), _write(complete)),)
+                edits = (((*path, "expectations", ITEM), write_in_brackets(complete)),)
                 text = _describe(complete)
                 yield SideBySide(number, f"expected values ({condition})", "", text, "new", edits)
             continue
         at = (*path, "expectations", index)
-        source = ((*at, "source"), _write(_join_sources(mine[index], offered, row)))
+        source = ((*at, "source"), write_in_brackets(_join_sources(mine[index], offered, row)))
         for key in ("dc", "waveform", "resistance"):
             value = offered.get(key)
             if value and not _has_blank(value):
@@ -293,12 +293,13 @@ def _compare_supplies(chip: Mapping[str, Any], drafted: Mapping[str, Any]) -> It
             yield _pair(int(number), "supply voltage", known, supply["voltage"], path)
             continue
         blank = [i for i, own in enumerate(mine) if not own.get("name") and not own.get("pins")]
-        edits: tuple[Edit, ...] = ((("supplies", ITEM), _write(supply)),)
+        edits: tuple[Edit, ...] = ((("supplies", ITEM), write_in_brackets(supply)),)
         if blank:
             index_of[number] = index = blank[0]
             mine[index]["name"] = supply["name"]
             edits = tuple(
-                (("supplies", index, key), _write(value)) for key, value in supply.items()
+                (("supplies", index, key), write_in_brackets(value))
+                for key, value in supply.items()
             )
         text = f"{supply['name']} {supply['voltage']}"
         yield SideBySide(int(number), "supply", "", text, "new", edits)
@@ -321,7 +322,7 @@ def _compare_parameters(
             path = ("parameters", same[0], "value")
             yield _pair(pin, name, mine[same[0]].get("value"), parameter["value"], path)
         else:
-            edits = ((("parameters", ITEM), _write(parameter)),)
+            edits = ((("parameters", ITEM), write_in_brackets(parameter)),)
             yield SideBySide(pin, name, "", parameter["value"], "new", edits)
 
 
@@ -337,7 +338,7 @@ def _list_needed_conditions(
     }
     for condition in _list_maps(drafted.get("conditions")):
         if condition["name"] in used - known:
-            edits = ((("conditions", ITEM), _write(condition)),)
+            edits = ((("conditions", ITEM), write_in_brackets(condition)),)
             yield SideBySide(None, "condition", "", condition["name"], "new", edits)
 
 
@@ -350,8 +351,10 @@ def _pair(
         known, outcome = "", "new"
     elif known == offered or (isinstance(known, str) and _agree(known, str(offered))):
         outcome = "same"
-    sides = [side if isinstance(side, str) else _write(side) for side in (known, offered)]
-    return SideBySide(pin, name, sides[0], sides[1], outcome, ((path, _write(offered)),))
+    sides = [
+        side if isinstance(side, str) else write_in_brackets(side) for side in (known, offered)
+    ]
+    return SideBySide(pin, name, sides[0], sides[1], outcome, ((path, write_in_brackets(offered)),))
 
 
 def _is_blank(value: Any, pin: int | None) -> bool:
@@ -390,10 +393,14 @@ def _drop_blanks(pin: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in pin.items() if value}
 
 
-def _write(value: Any) -> str:
+def write_in_brackets(value: Any) -> str:
     """Return a value as YAML that is right within brackets, on one line; all text stays text."""
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{key}: {_write(item)}" for key, item in value.items()) + "}"
+        return (
+            "{"
+            + ", ".join(f"{key}: {write_in_brackets(item)}" for key, item in value.items())
+            + "}"
+        )
     if isinstance(value, list):
-        return "[" + ", ".join(map(_write, value)) + "]"
+        return "[" + ", ".join(map(write_in_brackets, value)) + "]"
     return format_scalar(Scalar(str(value)), in_brackets=True)

@@ -23,7 +23,7 @@ from ...loaders.system.atomic_write import write_atomically
 from ...schema import Finding
 from ...schema.quantities import UNITS, QuantityError, parse_quantity
 from ...schema.rules import advise, find_rule, name_of_fault
-from .completeness import Completeness, measure_completeness
+from .completeness import Completeness, list_unmeasured, measure_completeness
 from .drawn_circuit import find_contradictions
 from .file_batches import Progress, map_files
 from .guesses import Guess, list_guesses
@@ -83,6 +83,8 @@ class Linted:
     """What fault finding guesses, since the file does not state it."""
     symbols_at: tuple[tuple[int, int], ...] = ()
     """Line and column of the symbol of each pin."""
+    unmeasured: tuple[int, ...] = ()
+    """Pins of which nothing is known yet: the file is unfinished there, not wrong."""
 
     def document(self) -> dict[str, Any]:
         """Return part, completeness and notes as plain data."""
@@ -93,6 +95,7 @@ class Linted:
             "part": self.part,
             "completeness": figure,
             "guesses": [vars(guess) for guess in self.guesses],
+            "unmeasured": list(self.unmeasured),
             "findings": notes,
         }
 
@@ -107,6 +110,11 @@ class LintReport:
     def faults(self) -> int:
         """Number of notes that keep a chip out of a folio."""
         return sum(note.blocks for linted in self.files for note in linted.notes)
+
+    @property
+    def blanks(self) -> int:
+        """Number of faults that are blanks: unfinished, not wrong."""
+        return sum(note.rule == "blank" for linted in self.files for note in linted.notes)
 
     @property
     def advice(self) -> int:
@@ -137,6 +145,7 @@ def lint_file(path: Path) -> Linted:
         list_namings(chip, name),
         list_guesses(chip),
         tuple(places),
+        tuple(list_unmeasured(chip)),
     )
 
 

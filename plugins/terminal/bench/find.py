@@ -13,6 +13,7 @@ describe a chip, a pin or a stage, and may follow a marking. Words in double quo
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Final
 
@@ -27,6 +28,8 @@ from ..command_common import (
 )
 
 _MOST_ROWS: Final = 20
+# A marking is one word with letters and figures, all of them read: common practice.
+_MARKING: Final = re.compile(r"(?=.*[A-Za-z])(?=.*[0-9])[A-Za-z0-9-]{4,20}")
 
 
 @click.command(help=__doc__)
@@ -74,4 +77,18 @@ def command(
             print_answer(answer)
     if not answer:
         near = f"; nearest parts: {', '.join(answer.nearest)}" if answer.nearest else ""
-        raise AnswerIsNo(f"nothing found for {question!r}{near}")
+        raise AnswerIsNo(f"nothing found for {question!r}{near}{_offer_new_chip(question)}")
+
+
+def _offer_new_chip(question: str) -> str:
+    """Return the command that begins a chip of this marking; empty for words."""
+    from ....loaders.chip_files.part_name import PartError, check_part
+    from ....loaders.system.shell_words import quote_word
+
+    if not _MARKING.fullmatch(question):
+        return ""
+    try:
+        part = quote_word(check_part(question.upper()))
+    except PartError:
+        return ""
+    return f". Not in the folio yet? Begin it at the bench: pinfolio new {part} --measure"

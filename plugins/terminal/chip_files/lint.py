@@ -65,6 +65,9 @@ def command(
             print_lines([f"{fixed} fixed"])
         faults = format_count(report.faults, "fault")
         print_lines([f"{format_count(len(files), 'file')}: {faults}, {report.advice} advice"])
+        if report.blanks:
+            blanks = format_count(report.blanks, "blank")
+            print_lines([f"{blanks} among the faults: unfinished, not wrong; fill in or remove"])
     ctx.exit(1 if report.faults else 0)
 
 
@@ -104,6 +107,14 @@ def _describe_file(linted: Linted) -> Iterator[str]:
         for gap in figure.gaps[:3]:
             missing = format_count(gap.missing, "time")
             yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {missing}"
+    if linted.unmeasured:
+        from ....loaders.system.shell_words import quote_word
+
+        pins = format_count(len(linted.unmeasured), "pin")
+        again = (
+            f"pinfolio new {quote_word(linted.part or '')} --measure -o {quote_word(linted.file)}"
+        )
+        yield f"    unfinished: {pins} not known yet; go on with: {again}"
     yield from _describe_guesses(linted)
 
 
