@@ -86,7 +86,7 @@ def _is_steered(topology: Topology, block: Block) -> bool:
 
 
 def _describe_reach(topology: Topology, block: Block) -> str:
-    from ..diagnosis.board.resonators import find_resonator
+    from ..diagnosis.board.senders import find_resonator
 
     pull_in = topology.chip.application.pull_in
     pins = [end for end in (*block.needs, *block.inputs) if end in topology.pin_at]

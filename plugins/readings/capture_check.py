@@ -114,10 +114,7 @@ def check_capture(
     full_reading = _fill_in(reading, pin, capture, volts, measured, video, shown.setup)
     has_hum = shown.lines is None and _has_hum(measured, expectation)
     full_reading = _add_seen(full_reading, has_remarks=bool(shown.remarks), has_hum=has_hum)
-    captured = CapturedFigures(
-        reading.dc_v is None,
-        _find_frequency_error_hz(measured, shown.lines) if reading.frequency_hz is None else 0.0,
-    )
+    captured = _name_captured_figures(reading, measured, shown.lines)
     judged = judge_reading(chip, pin, expectation, full_reading, chosen, good, captured)
     judged = _add_defects(judged._replace(why=(*judged.why, *shown.remarks)), shown.defects)
     if not shown.setup:
@@ -234,6 +231,15 @@ def _fill_in(
         vpp_v=reading.vpp_v if reading.vpp_v is not None else found["vpp"],
         frequency_hz=reading.frequency_hz or found["frequency"],
     )
+
+
+def _name_captured_figures(
+    reading: Reading, measured: TraceMeasurements, lines: VideoCheck | None
+) -> CapturedFigures:
+    """Return which figures come from the capture, not from ``reading``, and how surely."""
+    if reading.frequency_hz is not None:
+        return CapturedFigures(reading.dc_v is None, 0.0)
+    return CapturedFigures(reading.dc_v is None, _find_frequency_error_hz(measured, lines))
 
 
 def _find_frequency_error_hz(measured: TraceMeasurements, video: VideoCheck | None) -> float:

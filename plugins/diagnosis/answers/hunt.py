@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence, Set
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from ....schema import Chip
 from ....schema.chips.lookup import find_condition
@@ -54,48 +54,79 @@ def find_fault(
     """Return the suspects ranked by the symptoms and the readings, and the next steps.
 
     ``notes`` are those on the chip: a part that failed before is likelier to have failed again, the
-    more so in the same ``chassis``. ``odds`` are the shop's own.
-
-    Raises UnknownSymptom, UnknownPin, UnknownCondition and BadReading.
+    more so in the same ``chassis``. ``odds`` are the shop's own. Raises
+    UnknownSymptom, UnknownPin, UnknownCondition and BadReading.
     """
     name = find_condition(chip, condition) if condition else find_working_condition(chip)
     notes = tuple(notes)
     known_symptoms = tuple(find_symptom(chip, symptom) for symptom in symptoms)
-    known_readings = tuple(resolve(chip, reading) for reading in readings)
     board = load_board(chip, name)
     chip = board.chip  # the same text; what is kept between steps is known by this object
-    verdicts = _judge(chip, known_readings, chosen, name, notes)
-    after = find_readings_after_cure(chip, known_readings)
-    mix_ups = find_mix_ups(chip, _select_judged(verdicts, after, is_after=False))
-    gathered = leave_out(gather_evidence(chip, name, known_readings, chosen), after)
-    evidence = doubt_readings(gathered, mix_ups, float((odds or load_usual_odds())["mixed up"]))
+    taken = _judge_readings(chip, name, readings, chosen, notes, odds)
     prior = compute_prior(chip, board.cloud, odds, notes, chassis)
-    by_model = _rank_faults(board, prior, known_symptoms, evidence, odds)
-    ranking = add_chip_doubt(by_model, prior * weigh_findings(board.cloud, evidence))
-    steps = tuple(_choose_steps(board, by_model, ranking, evidence, known_symptoms))
-    suspects = list_suspects(board, ranking, evidence)
-    doubtful = choose_repeats(board, by_model, evidence, prior, known_symptoms, odds, steps)
-    again = _add_mix_ups(doubtful, mix_ups)
-    across = _choose_part_to_cross(board, ranking, evidence, steps)
-    advice = conclude(chip, suspects, steps, evidence.proved, again, across)
-    cure = conclude_cure(chip, _select_judged(verdicts, after, is_after=True))
+    by_model = _rank_faults(board, prior, known_symptoms, taken.evidence, odds)
+    ranking = add_chip_doubt(by_model, prior * weigh_findings(board.cloud, taken.evidence))
+    steps = tuple(_choose_steps(board, by_model, ranking, taken.evidence, known_symptoms))
+    suspects = list_suspects(board, ranking, taken.evidence)
+    doubtful = choose_repeats(board, by_model, taken.evidence, prior, known_symptoms, odds, steps)
+    again = _add_mix_ups(doubtful, taken.mix_ups)
+    across = _choose_part_to_cross(board, ranking, taken.evidence, steps)
+    advice = conclude(chip, suspects, steps, taken.evidence.proved, again, across)
     return Job(
         board=board,
         symptoms=known_symptoms,
         told=tuple(symptoms),
-        readings=known_readings,
-        evidence=evidence,
+        readings=taken.readings,
+        evidence=taken.evidence,
         found=ranking,
-        verdicts=verdicts,
+        verdicts=taken.verdicts,
         suspects=suspects,
         steps=steps,
         again=again,
-        contradictions=(*(m.said for m in mix_ups), *list_contradictions(board, ranking, evidence)),
-        cleared=_list_cleared(ranking, prior, evidence),
-        conclusion=advice + cure,
+        contradictions=taken.list_mix_ups() + list_contradictions(board, ranking, taken.evidence),
+        cleared=_list_cleared(ranking, prior, taken.evidence),
+        conclusion=advice + conclude_cure(chip, taken.list_verdicts_after_cure()),
         across=across,
-        after=after,
+        after=taken.after,
     )
+
+
+class _Judged(NamedTuple):
+    """The readings of a job, their verdicts, and the evidence that they are."""
+
+    readings: tuple[Taken, ...]
+    verdicts: tuple[PinVerdict | None, ...]
+    after: frozenset[int]
+    """Places in the list of the readings taken after the cure."""
+    mix_ups: tuple[MixUp, ...]
+    evidence: Evidence
+
+    def list_mix_ups(self) -> tuple[str, ...]:
+        """Return a sentence for each pair of readings that look mixed up."""
+        return tuple(mix_up.said for mix_up in self.mix_ups)
+
+    def list_verdicts_after_cure(self) -> list[PinVerdict]:
+        """Return the verdicts on readings taken after the cure."""
+        return _select_judged(self.verdicts, self.after, is_after=True)
+
+
+def _judge_readings(
+    chip: Chip,
+    condition: str,
+    readings: Iterable[Taken],
+    chosen: Instruments,
+    notes: Sequence[Note],
+    odds: Mapping[str, Any] | None,
+) -> _Judged:
+    """Return the readings judged; those after the cure are no evidence of the fault."""
+    known = tuple(resolve(chip, reading) for reading in readings)
+    verdicts = _judge(chip, known, chosen, condition, notes)
+    after = find_readings_after_cure(chip, known)
+    mix_ups = find_mix_ups(chip, _select_judged(verdicts, after, is_after=False))
+    gathered = leave_out(gather_evidence(chip, condition, known, chosen), after)
+    mix_up_chance = float((odds or load_usual_odds())["mixed up"])
+    evidence = doubt_readings(gathered, mix_ups, mix_up_chance)
+    return _Judged(known, verdicts, after, mix_ups, evidence)
 
 
 def _rank_faults(

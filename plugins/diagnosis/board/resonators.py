@@ -1,4 +1,4 @@
-"""Resonators in the drawn circuit: which pin has one, how far it is pulled, how well it is driven.
+"""Resonators in the drawn circuit: how far they are pulled, and how well they are still driven.
 
 A crystal's motional arm L1, C1, R1 sees the rest of the circuit, its own holder C0 included, as an
 impedance Z between its leads. It swings where the reactances cancel, so
@@ -18,18 +18,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....schema import Part
-from .elements import CAPACITIVE, RESONATORS
+from .elements import CAPACITIVE
 from .network import solve
 
 if TYPE_CHECKING:
     from .paths import Paths
-    from .topology import Topology
 
 Array = NDArray[Any]
 
 _STRAY_F: Final = (4e-12, 12e-12)  # of a pin, its coil and the board
-_BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
-_MOST_PARTS_BETWEEN: Final = 3  # a pin and its resonator
 _MOST_COUPLING: Final = 2.0
 _DAMPS_OHM: Final = 300.0  # across a tuned circuit: nothing is left of it
 
@@ -46,28 +43,6 @@ class Drive:
     """How much of its swing arrives at the pin, beside the good board's."""
     at_ends: Array
     """The same at its two leads, shape (boards, 2)."""
-
-
-def find_resonator(topology: Topology, pin: str) -> str | None:
-    """Return the crystal or ceramic resonator that a pin leads to through small parts."""
-    visited, edge = {pin}, [pin]
-    for _ in range(_MOST_PARTS_BETWEEN):
-        ahead: list[str] = []
-        for end in edge:
-            for part in topology.parts_at.get(end, ()):
-                if part.kind in RESONATORS and part.quantity is not None:
-                    return part.ref
-                if part.kind in _BESIDE_RESONATORS:
-                    ahead += [
-                        other
-                        for other in part.joins
-                        if other not in visited
-                        and other not in topology.pin_at
-                        and not topology.is_quiet(other)
-                    ]
-        visited.update(ahead)
-        edge = ahead
-    return None
 
 
 def find_drive(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Drive:

@@ -1,12 +1,15 @@
-"""Who sends signals on a board: stages at their pins, and whatever is outside the drawing."""
+"""Senders of signals on a board: stages at their pins, resonators, and anything not drawn."""
 
 from __future__ import annotations
 
 from typing import Final
 
 from ....schema import Block
+from .elements import RESONATORS
 from .topology import Topology, find_carried
 
+_BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
+_MOST_PARTS_BETWEEN: Final = 3  # a pin and its resonator
 _NO_SIGNAL: Final = ("control voltage", "steady", "noise")
 _SENDS: Final = ("output", "oscillator", "bus")
 _KEEPS: Final = ("filter", "decoupling", "oscillator", "reference", "output")
@@ -85,3 +88,25 @@ def _find_far_end(topology: Topology, name: str) -> str:
             return end
         end = ahead[0]
         visited.add(end)
+
+
+def find_resonator(topology: Topology, pin: str) -> str | None:
+    """Return the crystal or ceramic resonator that a pin leads to through small parts."""
+    visited, edge = {pin}, [pin]
+    for _ in range(_MOST_PARTS_BETWEEN):
+        ahead: list[str] = []
+        for end in edge:
+            for part in topology.parts_at.get(end, ()):
+                if part.kind in RESONATORS and part.quantity is not None:
+                    return part.ref
+                if part.kind in _BESIDE_RESONATORS:
+                    ahead += [
+                        other
+                        for other in part.joins
+                        if other not in visited
+                        and other not in topology.pin_at
+                        and not topology.is_quiet(other)
+                    ]
+        visited.update(ahead)
+        edge = ahead
+    return None

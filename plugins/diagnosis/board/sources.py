@@ -12,7 +12,7 @@ from typing import Final, Literal
 import numpy as np
 
 from ....schema import Pin
-from .resonators import find_resonator
+from .senders import find_resonator
 from .severities import Draws, Numbers
 from .topology import GROUND, Topology
 

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
-from ..resonators import find_drive, find_resonator
+from ..resonators import find_drive
+from ..senders import find_resonator
 from ..signals import Signal
 from .locking import LockingStage
 from .ringing import RingingStage
