@@ -68,9 +68,9 @@ def read_filter(loop: Loop) -> tuple[float, float]:
     return slope_hz, (high.nominal - low.nominal) / 2
 
 
-def settle_off(loop: Loop, off_hz: float) -> Settled:
+def settle_off(loop: Loop, off_hz: float, board: GoodBoard | None = None) -> Settled:
     """The board with a resonator whose motional arm is so far off; row 0 is the good board."""
-    board = build_board(loop.chip)
+    board = board or build_board(loop.chip)
     at = next(n for n, e in enumerate(board.elements) if e.ref == loop.resonator)
     own = board.elements[at]
     other = replace(own, henry=own.henry / (1 + off_hz / loop.nominal_hz) ** 2)
@@ -192,3 +192,19 @@ def test_out_of_lock_the_beat_leaves_a_mean_voltage(times: float) -> None:
     volts = settle_off(LINE, times * slope_hz * half_v).read_volts(LINE.pin)
     moved = np.abs(volts[DRAWS:] - volts[:DRAWS]) / half_v
     assert moved.min() < times - math.sqrt(times**2 - 1) < moved.max()
+
+
+def test_where_a_higher_voltage_slows_the_oscillator_a_fast_one_raises_it() -> None:
+    """Negative feedback: the filter's voltage goes the way that brings the frequency back."""
+    chip = build_board(COLOUR.chip).topology.chip
+    slows = {"purpose": "APC filter; a higher voltage slows the oscillator"}
+    parts = tuple(
+        part.model_copy(update=slows) if COLOUR.pin in part.joins else part
+        for part in chip.application.parts
+    )
+    application = chip.application.model_copy(update={"parts": parts})
+    told = chip.model_copy(update={"application": application})
+    board = build_good_board(Topology(told, "colour bars"), Draws(DRAWS, seed=3))
+    for way in (1, -1):
+        volts = settle_off(COLOUR, way * 240.0, board).read_volts(COLOUR.pin)
+        assert (way * (volts[DRAWS:] - volts[:DRAWS]) > 0.2).all()
