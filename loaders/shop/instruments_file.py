@@ -18,18 +18,21 @@ from platformdirs import user_config_path
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from ...schema.instruments import Counter, KnownInstruments, Meter, Probe, Scope
+from ...schema.instruments import ComponentTester, Counter, KnownInstruments, Meter, Probe, Scope
 from ...schema.instruments.ordinary import BUILT_IN
 from ...schema.text import find_nearest_word
 from ..errors import BrokenRule, Fault, InvalidFileError
 from ..system.regular_files import open_regular
 from .toml_text import parse_toml
 
-_KINDS: Final[dict[str, type[Meter] | type[Probe] | type[Scope] | type[Counter]]] = {
+_KINDS: Final[
+    dict[str, type[Meter] | type[Probe] | type[Scope] | type[Counter] | type[ComponentTester]]
+] = {
     "meter": Meter,
     "probe": Probe,
     "scope": Scope,
     "counter": Counter,
+    "tester": ComponentTester,
 }
 _MOST_BYTES: Final = 1_000_000
 _REWORDINGS: Final = (
@@ -106,6 +109,7 @@ def read_instruments(data: bytes, name: str) -> KnownInstruments:
         probes={**own["probe"], **_select_others(BUILT_IN.probes, own["probe"])},
         scopes={**own["scope"], **_select_others(BUILT_IN.scopes, own["scope"])},
         counters={**own["counter"], **_select_others(BUILT_IN.counters, own["counter"])},
+        testers={**own["tester"], **_select_others(BUILT_IN.testers, own["tester"])},
     )
 
 
@@ -134,7 +138,8 @@ def _parse_tables(text: str, name: str) -> dict[str, Any]:
 
 def _describe_unknown_kind(kind: str, text: str, name: str) -> Fault:
     nearest = None if kind in _KINDS else find_nearest_word(kind, list(_KINDS))
-    expected = "tables such as [meter.NAME], [probe.NAME], [scope.NAME], [counter.NAME]"
+    names = ", ".join(f"[{known}.NAME]" for known in _KINDS)
+    expected = f"tables such as {names}"
     return Fault(name, _find_line(text, kind), 1, f"'{kind}'", expected, nearest, "kind")
 
 

@@ -1,4 +1,4 @@
-"""The options that choose a meter, a probe, an oscilloscope and a counter, and those chosen."""
+"""The options that choose meter, probe, oscilloscope, counter and tester, and those chosen."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from ...schema.instruments import Instruments
+    from ...schema.instruments import ComponentTester, Instruments
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -26,6 +26,12 @@ def counter_option(command: Command) -> Command:
     """Give a command ``--counter``."""
     help_text = "Your frequency counter, by its name; without it frequencies are read off a screen."
     return click.option("--counter", metavar="NAME", help=help_text)(command)
+
+
+def tester_option(command: Command) -> Command:
+    """Give a command ``--tester``."""
+    help_text = "Your component tester, by its name; only for a set that is off and unplugged."
+    return click.option("--tester", metavar="NAME", help=help_text)(command)
 
 
 def bench_options(command: Callable[..., None]) -> Callable[..., None]:
@@ -65,6 +71,18 @@ def choose_instruments(
     from ...loaders.shop.instruments_file import load_known_instruments
 
     return load_known_instruments().choose(meter, probe, scope, counter)
+
+
+def choose_tester(name: str | None) -> ComponentTester | None:
+    """Return the component tester of this name, None without one.
+
+    Raises UnknownInstrument, InstrumentsFileError.
+    """
+    if not name:
+        return None
+    from ...loaders.shop.instruments_file import load_known_instruments
+
+    return load_known_instruments().choose_tester(name)
 
 
 def choose_or_default(

@@ -1,8 +1,9 @@
-"""Meters, probes, oscilloscopes and counters: their models, and the ordinary ones on a bench."""
+"""Meters, probes, oscilloscopes, counters and testers: their models, and the ordinary ones."""
 
 from __future__ import annotations
 
 from .models import (
+    ComponentTester,
     Counter,
     Instruments,
     KnownInstruments,
@@ -14,6 +15,7 @@ from .models import (
 )
 
 __all__ = [
+    "ComponentTester",
     "Counter",
     "Instruments",
     "KnownInstruments",

@@ -1,4 +1,4 @@
-"""Models of meters, probes and oscilloscopes, by their effect on a measurement."""
+"""Models of meters, probes, oscilloscopes and testers, by their effect on a measurement."""
 
 import math
 from typing import Annotated, Any, Final, Literal, NamedTuple, Self, TypeVar
@@ -159,6 +159,17 @@ class Counter(Instrument):
     """Accuracy of its timebase."""
 
 
+class ComponentTester(Instrument):
+    """A small AC source behind a resistance, and the figure of current over voltage."""
+
+    open_voltage: Voltage
+    """Open-circuit voltage, RMS."""
+    source_resistance: Resistance
+    """Resistance in series with the source."""
+    frequency: Frequency
+    """Frequency of the source, as a rule that of the mains."""
+
+
 class Instruments(NamedTuple):
     """The meter, probe, oscilloscope and counter of one measurement."""
 
@@ -189,6 +200,7 @@ class KnownInstruments(NamedTuple):
     probes: dict[str, Probe]
     scopes: dict[str, Scope]
     counters: dict[str, Counter]
+    testers: dict[str, ComponentTester]
 
     def choose(
         self,
@@ -208,8 +220,12 @@ class KnownInstruments(NamedTuple):
             _choose_named(self.counters, counter, "counter") if counter else None,
         )
 
+    def choose_tester(self, name: str) -> ComponentTester:
+        """Return the component tester of this name; raise UnknownInstrument."""
+        return _choose_named(self.testers, name, "component tester")
 
-Sort = TypeVar("Sort", Meter, Probe, Scope, Counter)
+
+Sort = TypeVar("Sort", Meter, Probe, Scope, Counter, ComponentTester)
 
 
 def _choose_named(known: dict[str, Sort], name: str | None, noun: str) -> Sort:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from ..stored import read_stored
-from . import Counter, KnownInstruments, Meter, Probe, Scope
+from . import ComponentTester, Counter, KnownInstruments, Meter, Probe, Scope
 
 _METERS: Final[tuple[dict[str, Any], ...]] = (
     {
@@ -136,9 +136,34 @@ _COUNTERS: Final[tuple[dict[str, Any], ...]] = (
     },
 )
 
+_TESTERS: Final[tuple[dict[str, Any], ...]] = (
+    {
+        "name": "component tester",
+        "describes": "Component tester of an oscilloscope, on mains of 50 Hz",
+        "open_voltage": "6 V",
+        "source_resistance": "1 kΩ",
+        "frequency": "50 Hz",
+    },
+    {
+        "name": "component tester 60 Hz",
+        "describes": "The same on mains of 60 Hz",
+        "open_voltage": "6 V",
+        "source_resistance": "1 kΩ",
+        "frequency": "60 Hz",
+    },
+    {
+        "name": "low-voltage tester",
+        "describes": "Component tester for points that bear little, on mains of 50 Hz",
+        "open_voltage": "1 V",
+        "source_resistance": "1 kΩ",
+        "frequency": "50 Hz",
+    },
+)
+
 BUILT_IN: Final = KnownInstruments(
     meters={fields["name"]: read_stored(Meter, fields) for fields in _METERS},
     probes={fields["name"]: read_stored(Probe, fields) for fields in _PROBES},
     scopes={fields["name"]: read_stored(Scope, fields) for fields in _SCOPES},
     counters={fields["name"]: read_stored(Counter, fields) for fields in _COUNTERS},
+    testers={fields["name"]: read_stored(ComponentTester, fields) for fields in _TESTERS},
 )

@@ -39,6 +39,7 @@ TABLES: Final = {
     "bench/instruments": "instruments",
     "bench/pin": "pin TQZ5752 13",
     "bench/pin-instruments": "pin TQZ5752 46 --probe {x1 probe} --meter {digital meter}",
+    "bench/pin-tester": "pin MDQ3724 11 --tester {component tester}",
     "bench/pin-noted": "pin TQZ5752 17",
     "bench/pin-hazard": "pin OGX1524 1",
     "chip_files/draft": "draft chip_files/unfinished/pin-table.csv --part QZ5710 --package SDIP-52",

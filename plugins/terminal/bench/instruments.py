@@ -1,4 +1,4 @@
-"""List the meters, probes, oscilloscopes and counters you can choose.
+"""List the meters, probes, oscilloscopes, counters and component testers you can choose.
 
 Ordinary instruments are built in. Your own are described in a text file, which this command checks;
 without one, it shows where to put the file and an example.
@@ -6,6 +6,7 @@ without one, it shows where to put the file and an example.
 \b
   pinfolio instruments
   pinfolio pin TQZ5752 46 --probe "x1 probe" --scope "analogue 20 MHz"
+  pinfolio pin TQZ5752 9 --tester "component tester"
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import click
 from ..command_common import BadInput, json_option, open_console, print_json
 
 if TYPE_CHECKING:
-    from ....schema.instruments.models import Counter, Meter, Probe, Scope
+    from ....schema.instruments.models import ComponentTester, Counter, Meter, Probe, Scope
 
 
 @click.command(help=__doc__)
@@ -50,6 +51,7 @@ def command(path: Path | None, as_json: bool) -> None:
     _print("Probes", map(_describe_probe, known.probes.values()))
     _print("Oscilloscopes", map(_describe_scope, known.scopes.values()))
     _print("Counters", map(_describe_counter, known.counters.values()))
+    _print("Component testers", map(_describe_tester, known.testers.values()))
     if where.is_file():
         click.echo(f"Your own are in {where}; the file has no faults.")
     else:
@@ -79,6 +81,11 @@ def _describe_scope(scope: Scope) -> tuple[str, ...]:
 
 def _describe_counter(counter: Counter) -> tuple[str, ...]:
     return counter.name, counter.describes, str(counter.timebase_percent)
+
+
+def _describe_tester(tester: ComponentTester) -> tuple[str, ...]:
+    drive = f"{tester.open_voltage} RMS through {tester.source_resistance}"
+    return tester.name, tester.describes, drive, str(tester.frequency)
 
 
 def _print(title: str, rows: Iterable[tuple[str, ...]]) -> None:

@@ -29,34 +29,38 @@ _COLUMNS: Final = 2  # conditions side by side that leave room for the words
 def print_card(card: PinCard) -> None:
     """Print a pin card, a block for each condition."""
     console = open_console()
-    _print(console, card.title, style="bold")
-    _print(console, card.sentence)
+    print_words(console, card.title, style="bold")
+    print_words(console, card.sentence)
     if card.chip.invented:
-        _print(console, f"Invented example: {card.chip.part} by {card.chip.maker} does not exist.")
+        print_words(
+            console, f"Invented example: {card.chip.part} by {card.chip.maker} does not exist."
+        )
     for shown in card.conditions:
         console.print()
-        _print(console, shown.condition, style="bold")
-        _print_rows(console, _list_condition(shown))
+        print_words(console, shown.condition, style="bold")
+        print_rows(console, _list_condition(shown))
     if card.through is not None:
         chosen = card.through.instruments
         console.print()
         names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
-        _print(console, f"Through {names}", style="bold")
-        _print_rows(console, _list_through(card.through))
+        print_words(console, f"Through {names}", style="bold")
+        print_rows(console, _list_through(card.through))
     console.print()
-    _print_rows(console, _list_surroundings(card))
+    print_rows(console, _list_surroundings(card))
 
 
 def print_sheet(sheet: ChipSheet) -> None:
     """Print a chip sheet with its pin table."""
     console, chip = open_console(), sheet.chip
-    _print(console, f"{chip.part}  {chip.maker}  {chip.kind}  {chip.package.name}", style="bold")
-    _print(console, chip.summary)
-    _print_rows(console, _list_identity(chip))
+    print_words(
+        console, f"{chip.part}  {chip.maker}  {chip.kind}  {chip.package.name}", style="bold"
+    )
+    print_words(console, chip.summary)
+    print_rows(console, _list_identity(chip))
     _print_pins(console, sheet)
     if sheet.parameters:
         _print_parameters(console, sheet.parameters)
-    _print_rows(console, _list_remarks(sheet))
+    print_rows(console, _list_remarks(sheet))
 
 
 def _list_condition(shown: ConditionView) -> Iterator[Row]:
@@ -153,11 +157,12 @@ def _print_parameters(console: Console, parameters: Iterable[StatedParameter]) -
     print_long_table(console, heading, rows)
 
 
-def _print(console: Console, text: str, style: str = "") -> None:
+def print_words(console: Console, text: str, style: str = "") -> None:
+    """Print a line of text from people, made visible."""
     console.print(visible(text), style=style)
 
 
-def _print_rows(console: Console, rows: Iterable[Row]) -> None:
+def print_rows(console: Console, rows: Iterable[Row]) -> None:
     """Print labels and their values, later lines indented; a row without values is left out."""
     from rich.padding import Padding
     from rich.table import Table

@@ -195,3 +195,13 @@ def test_any_text_gives_instruments_or_faults(text: str) -> None:
     except InstrumentsFileError as refused:
         lines = [fault.line for fault in refused.faults]
     assert all(1 <= line <= text.count("\n") + 2 for line in lines)
+
+
+def test_a_component_tester_of_ones_own_comes_first() -> None:
+    text = (
+        '[tester."home-made"]\ndescribes = "Heater winding through a resistor"\n'
+        'open_voltage = "6.3 V"\nsource_resistance = "1k"\nfrequency = "50 Hz"\n'
+    )
+    known = read_instruments(text.encode(), "instruments.toml")
+    assert list(known.testers)[:2] == ["home-made", "component tester"]
+    assert known.choose_tester("Home-Made").open_voltage.nominal == 6.3
