@@ -156,7 +156,7 @@ def _list_element_ways(board: GoodBoard, one: Element, name: str) -> Iterator[tu
     yield "open", open_element(one)
     short_ohm = draws.draw_log_uniform(f"short of {name}", *severities.SHORT_OHM)
     if one.kind in ("resistor", "potentiometer"):
-        up = draws.draw_deviation(f"drift of {name}", *severities.DRIFTED_UP_BY)
+        up = draws.draw_drift(f"drift of {name}", *severities.DRIFTED_UP_BY)
         yield "value high", replace(one, series_ohm=one.series_ohm * up)
         down = draws.draw_deviation(f"drop of {name}", *severities.DRIFTED_DOWN_BY)
         yield "value low", replace(one, series_ohm=one.series_ohm * down)
@@ -177,6 +177,9 @@ def _list_element_ways(board: GoodBoard, one: Element, name: str) -> Iterator[tu
         yield "shorted", short_element(one, short_ohm)
         left = draws.draw_deviation(f"turns of {name}", *severities.SHORTED_TURNS_LOSE)
         yield "value low", replace(one, henry=one.henry * left, series_ohm=one.series_ohm * left)
+        if one.kind == "coil":
+            up = draws.draw_deviation(f"core of {name}", *severities.CORE_MOVED_BY)
+            yield "value high", replace(one, henry=one.henry * up)
 
 
 def _find_leak_span_ohm(
@@ -214,7 +217,7 @@ def _list_potentiometer_ways(
     yield "slider open", Fault(_UNNAMED, replaced=both, added=(whole,))
     yield f"open, at {ends[0]}", Fault(_UNNAMED, replaced={first_at: open_element(first)})
     yield f"open, at {ends[1]}", Fault(_UNNAMED, replaced={second_at: open_element(second)})
-    up = board.draws.draw_deviation(f"drift of {part.ref}", *severities.DRIFTED_UP_BY)
+    up = board.draws.draw_drift(f"drift of {part.ref}", *severities.DRIFTED_UP_BY)
     worn = board.draws.draw_event(f"side of {part.ref}", 0.5)
     drifted = {
         first_at: replace(first, series_ohm=first.series_ohm * np.where(worn, up, 1)),

@@ -67,6 +67,16 @@ class Draws:
         way = 1.0 if most > 0 else -1.0
         return 1 + way * self.draw_log_uniform(name, abs(least), abs(most))
 
+    def draw_drift(self, name: str, least: float, most: float) -> Numbers:
+        """Draw values that drifted up by ``least`` to ``most`` of the marked one, as shares of it.
+
+        Half are even in the logarithm of the deviation, half in that of the value: where a resistor
+        drops little, only one that is several times its value is noticed.
+        """
+        near = self.draw_deviation(name, least, most)
+        far = self.draw_log_uniform(f"{name}, far", 1 + least, 1 + most)
+        return np.where(self.draw_event(f"{name}, noticed when far", 0.5), far, near)
+
     def spread(self, name: str, share: float) -> Numbers:
         """Draw factors about 1 with a standard deviation, lognormal, none beyond 2.5 of them."""
         share_below = np.clip(self._draw_shuffled(name), 0.006, 0.994)
@@ -118,8 +128,9 @@ LOST_TO: Final = (0.05, 0.6)  # of its capacitance, what a dried-out electrolyti
 LOST_CAPACITANCE: Final = (-0.07, -0.88)
 DRIFTED_UP_BY: Final = (0.08, 19.0)
 DRIFTED_DOWN_BY: Final = (-0.07, -0.7)
-DRIED_ESR_OHM: Final = (0.5, 80.0)  # a good one of 100 µF has about 0.5 Ω
+DRIED_ESR_OHM: Final = (3.0, 80.0)
 SHORTED_TURNS_LOSE: Final = (-0.07, -0.85)
+CORE_MOVED_BY: Final = (0.05, 0.5)  # of a coil's inductance: common practice
 LOW_RAIL_AT: Final = (0.45, 0.88)
 LOW_SIGNAL_AT: Final = (0.08, 0.6)
 WEAK_STAGE_AT: Final = (0.1, 0.65)

@@ -209,3 +209,12 @@ def test_a_line_loop_without_its_flywheel_stays_in_step_and_is_ragged(failure: s
 
 def test_a_crystal_loop_without_its_filter_leaves_the_verticals_straight() -> None:
     assert break_board("TQZ5752", "part", "C732", "open").shown("line shape").min() == 1
+
+
+def test_a_coil_whose_core_has_moved_in_takes_its_oscillator_down() -> None:
+    """Thomson: f goes with 1 / sqrt(L C); 5 to 50 % more coil, and what the loop adds in vain."""
+    moved = break_board("OGX1524", "part", "L201", "value high")
+    column = moved.cloud.column["pin 10"]
+    hertz = moved.cloud.frequency_hz[1, :, column] / moved.cloud.healthy_frequency_hz[column]
+    assert hertz.max() < 1.001
+    assert 0.8 / 1.55**0.5 < hertz.min() < 0.9
