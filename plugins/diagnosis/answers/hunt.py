@@ -175,6 +175,7 @@ def _choose_steps(
         _list_done(board, evidence),
         bad,
         doubted,
+        {result.ref for result in evidence.parts if result.is_good},
     )
     steps = order_by_complaint(board, steps, symptoms, readings_taken)
     # A part that was proved bad is replaced, and the set tried, before other faults are sought.

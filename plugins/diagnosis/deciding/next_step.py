@@ -64,17 +64,21 @@ def next_steps(
     done: Set[tuple[str, str]],
     proved_bad: Set[str] = frozenset(),
     doubted: Posterior | None = None,
+    proved_good: Set[str] = frozenset(),
 ) -> list[Step]:
     """Return the possible next steps, best first.
 
     ``done``: (place, quantity) of measurements taken already, or impossible. Points marked as
-    hazardous are never among them. ``doubted``: as ``confirm_first`` takes it.
+    hazardous are never among them, nor is a part replaced that was measured good (``proved_good``).
+    ``doubted``: as ``confirm_first`` takes it.
     """
     suspects = choose_suspects(posterior, efforts)
     tables = _tabulate_measurements(cloud, spreads, posterior, efforts, done, suspects)
     cost = ExpectedMinutes(suspects.minutes, _find_best_bits_per_minute(tables), efforts.look_ahead)
     steps = [
-        _make_repair(suspects, at, cost, done, proved_bad, efforts) for at in _list_tried(suspects)
+        _make_repair(suspects, at, cost, done, proved_bad, efforts)
+        for at in _list_tried(suspects)
+        if suspects.things[at] not in {("part", ref) for ref in proved_good}
     ]
     for table in tables:
         steps += table.list_steps(cost)

@@ -64,3 +64,8 @@ def test_a_skipped_point_is_not_asked_for_again() -> None:
 def test_two_symptoms_are_taken(symptom: str) -> None:
     job = find_fault(CHIP, ["no colour", symptom], [], BUILT_IN.choose())
     assert job.suspects
+
+
+def test_a_part_that_was_measured_good_is_not_replaced() -> None:
+    document = make_job_document(hunt_fault(WILD, "X401: good"))
+    assert all(action["what"] != "X401" for action in document["actions"])
