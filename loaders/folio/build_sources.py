@@ -17,7 +17,8 @@ from ..shop.note_files import (
     load_note,
     locate_attachment,
 )
-from ..shop.shop_folder import Shop, ShopError, is_shop, open_shop
+from ..shop.shop_folder import Shop, ShopError, open_shop
+from ..shop.shop_place import is_shop
 from .folio_file import FolioError
 
 

@@ -19,7 +19,8 @@ from ..system.atomic_write import WrongKindError, write_atomically
 from ..system.folder_changes import change_together
 from ..system.regular_files import read_regular
 from .shop_devices import require_shop_key
-from .shop_folder import KEY_FILE, Shop, ShopError, create_shop, is_shop, open_shop, write_key
+from .shop_folder import KEY_FILE, Shop, ShopError, create_shop, open_shop, write_key
+from .shop_place import is_shop
 from .signed_notes import remember_signatures
 
 

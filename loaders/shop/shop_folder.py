@@ -1,4 +1,4 @@
-"""Find, create and open a shop's folder.
+"""Create and open a shop's folder.
 
 shop.toml       handle, public key, usual instruments
 .pinfolio-key   private key of the shop or of this device, never shared
@@ -19,7 +19,6 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from platformdirs import user_data_path
 from pydantic import TypeAdapter, ValidationError
 
 from ...schema.errors import PinfolioError
@@ -32,10 +31,9 @@ from ..system.atomic_write import write_atomically
 from ..system.folder_changes import change_together, finish_changes
 from ..system.links import find_link
 from ..system.regular_files import read_regular
+from .shop_place import FILE, is_shop
 from .toml_text import parse_toml
 
-ENVIRONMENT: Final = "PINFOLIO_SHOP"
-FILE: Final = "shop.toml"
 KEY_FILE: Final = ".pinfolio-key"
 _MOST_BYTES: Final = 100_000
 _HANDLE: Final[TypeAdapter[str]] = TypeAdapter(Handle, config={"defer_build": True})
@@ -146,36 +144,6 @@ class Shop(NamedTuple):
         if len(key) != KEY_BYTES:
             raise ValueError(f"it has {len(key)} bytes; a key has {KEY_BYTES}")
         return key
-
-
-def is_shop(folder: Path) -> bool:
-    """Return whether ``folder`` is a shop's folder."""
-    return (folder / FILE).is_file()
-
-
-def find_shop(option: Path | None = None) -> Path:
-    """Return the path of the shop's folder, which need not exist.
-
-    It is ``option``, else PINFOLIO_SHOP, else the folder around the current one, else the one in
-    the user's data folder.
-    """
-    current = Path.cwd()
-    enclosing = next((folder for folder in (current, *current.parents) if is_shop(folder)), None)
-    return option or _read_environment() or enclosing or _locate_default_folder()
-
-
-def choose_new_folder(option: Path | None = None) -> Path:
-    """Return the folder for a new shop: ``option``, else PINFOLIO_SHOP, else the user's data."""
-    return option or _read_environment() or _locate_default_folder()
-
-
-def _read_environment() -> Path | None:
-    folder = os.environ.get(ENVIRONMENT)
-    return Path(folder) if folder else None
-
-
-def _locate_default_folder() -> Path:
-    return user_data_path("pinfolio", appauthor=False) / "shop"
 
 
 def init_shop(

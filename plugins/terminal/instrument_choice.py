@@ -102,11 +102,13 @@ def choose_or_default(
 
 def _read_usual_names() -> tuple[str | None, ...]:
     """Return the meter, probe, oscilloscope and counter in the shop's file; None where unnamed."""
-    from ...loaders.shop.shop_folder import ShopError, find_shop, is_shop, open_shop
+    from ...loaders.shop.shop_place import find_shop, is_shop
 
     folder = find_shop()
     if not is_shop(folder):
         return None, None, None, None
+    from ...loaders.shop.shop_folder import ShopError, open_shop
+
     try:
         shop = open_shop(folder)
     except ShopError:

@@ -86,7 +86,7 @@ def restore_command(file: Path, passphrase_file: Path | None, shop_folder: Path 
     """
     from ...loaders.keys.signing_key import format_fingerprint
     from ...loaders.shop.shop_backup import restore_backup
-    from ...loaders.shop.shop_folder import find_shop
+    from ...loaders.shop.shop_place import find_shop
 
     folder = find_shop(shop_folder)
     shop = restore_backup(file, folder, _choose_passphrase(passphrase_file, is_new=False))

@@ -31,7 +31,8 @@ def open_chosen_shop(option: Path | None, *, to_change: bool = False) -> Shop:
     A change that was interrupted is named on standard error until a command that changes the shop
     finishes it. Raises ShopError.
     """
-    from ...loaders.shop.shop_folder import find_shop, open_shop
+    from ...loaders.shop.shop_folder import open_shop
+    from ...loaders.shop.shop_place import find_shop
     from ...loaders.system.folder_changes import has_unfinished_change
 
     shop = open_shop(find_shop(option), to_change=to_change)
@@ -45,7 +46,7 @@ def open_chosen_shop(option: Path | None, *, to_change: bool = False) -> Shop:
 
 def has_chosen_shop(option: Path | None) -> bool:
     """Return whether there is a shop's folder for a command to work on."""
-    from ...loaders.shop.shop_folder import find_shop, is_shop
+    from ...loaders.shop.shop_place import find_shop, is_shop
 
     return is_shop(find_shop(option))
 

@@ -37,9 +37,9 @@ from pinfolio.loaders.shop.shop_folder import (
     Shop,
     ShopError,
     init_shop,
-    is_shop,
     open_shop,
 )
+from pinfolio.loaders.shop.shop_place import is_shop
 from pinfolio.schema.note import Note
 
 Kill = Callable[..., None]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ....loaders.shop.odds_file import Odds, OddsFileError, load_shop_odds
-from ....loaders.shop.shop_folder import find_shop, is_shop
+from ....loaders.shop.shop_place import find_shop, is_shop
 from .priors import load_usual_odds
 
 

@@ -49,7 +49,8 @@ def init_command(
       pinfolio shop init bench/ --handle bench-and-coil --probe "x10 probe"
     """
     from ....loaders.keys.signing_key import format_fingerprint
-    from ....loaders.shop.shop_folder import choose_new_folder, init_shop
+    from ....loaders.shop.shop_folder import init_shop
+    from ....loaders.shop.shop_place import choose_new_folder
 
     choose_instruments(meter, probe, scope, counter)
     shop = init_shop(choose_new_folder(folder), handle, author, meter, probe, scope, counter)

@@ -16,13 +16,12 @@ from pinfolio.loaders.shop.known_shops import (
     set_state,
 )
 from pinfolio.loaders.shop.shop_folder import (
-    ENVIRONMENT,
     Shop,
     ShopError,
-    find_shop,
     init_shop,
     open_shop,
 )
+from pinfolio.loaders.shop.shop_place import ENVIRONMENT, find_shop
 
 KEY = "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a"
 

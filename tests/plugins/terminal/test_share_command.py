@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from pinfolio.loaders.shop.note_files import add_note, load_all_notes
-from pinfolio.loaders.shop.shop_folder import ENVIRONMENT, Shop, open_shop
+from pinfolio.loaders.shop.shop_folder import Shop, open_shop
+from pinfolio.loaders.shop.shop_place import ENVIRONMENT
 from pinfolio.plugins.terminal.cli import main
 from pinfolio.schema.note import Note, find_newest, find_proposals
 
