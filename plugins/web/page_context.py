@@ -89,7 +89,7 @@ async def ask(datasette: Datasette, question: Callable[[Folio], Answer]) -> Answ
     return answer
 
 
-async def page(
+async def render_page(
     datasette: Datasette, request: Request, template: str, status: int = 200, **context: Any
 ) -> Response:
     """Return a page rendered from a template, under the strict policy."""
@@ -225,7 +225,7 @@ async def respond_nothing_here(
     """Return a page with status 404 that offers the nearest parts."""
     nearest = await ask(datasette, lambda folio: folio.nearest_parts(asked))
     is_chip = re.match(r"^/chip/[^/]+$", request.scope.get("route_path", request.path))
-    return await page(
+    return await render_page(
         datasette,
         request,
         "nothing_here.html",

@@ -28,6 +28,7 @@ _FIELD_OUT: Final = re.compile(
 _LINE_OUT: Final = re.compile(r"(?<!delay )line drive|horizontal drive", re.IGNORECASE)
 _STILL_THE_SIGNAL: Final = 0.3  # of an output: a point behind it that carries it on
 _APART: Final = 0.4
+_DARK: Final = 0.1  # of a good picture: too little to tell colours by
 _MOST: Final = 2.0
 _FAR_OFF_LINE: Final = 0.12  # of line frequency: the output stage makes no high voltage any more
 _OFF_LINE: Final = 0.004
@@ -71,35 +72,52 @@ def _find_kind(settled: Settled, name: str) -> str:
 
 def _set_picture(settled: Settled, features: dict[str, Array]) -> None:
     """Set the features of the picture from the signals at the video outputs."""
-    words = {name: pin.function.casefold() for name, pin in settled.topology.pin_at.items()}
-
-    def list_gun_signals(colour: str) -> list[Signal]:
-        def fits(name: str) -> bool:
-            return _find_kind(settled, name) == "RGB bars" and colour in words[name]
-
-        return [signal for _, signal in list_last_points(settled, fits)]
-
-    guns = {colour: list_gun_signals(colour) for colour in _GUNS}
-    if all(guns.values()):
-        levels = np.stack([guns[colour][0].level for colour in _GUNS])
-        whole = np.median(levels, axis=0)
-        for colour, level in zip(_GUNS, levels, strict=True):
-            share = np.where(whole > 0.1, level / np.maximum(whole, 0.1), 1.0)
-            features[colour] = features[colour] * np.where(whole > 0.1, share, 1.0)
-        _set_luminance_and_colour(settled, features, whole, guns["green"][0])
+    guns = _list_guns(settled)
+    if guns:
+        _set_guns(settled, features, guns)
         return
-    outputs = list(list_last_points(settled, lambda name: _find_kind(settled, name) in _VIDEO))
-    colours = list(list_last_points(settled, lambda name: _find_kind(settled, name) == _DIFFERENCE))
-    if not colours:
-        colours = list(list_last_points(settled, lambda name: _find_kind(settled, name) == _CHROMA))
-    for _, signal in outputs[-1:]:
+
+    def list_last(kinds: tuple[str, ...]) -> list[Signal]:
+        points = list_last_points(settled, lambda name: _find_kind(settled, name) in kinds)
+        return [signal for _, signal in points]
+
+    colours = list_last((_DIFFERENCE,)) or list_last((_CHROMA,))
+    for signal in list_last(_VIDEO)[-1:]:
         _apply_video(features, signal, with_colour=not colours)
     if colours:
-        levels = np.stack([signal.level for _, signal in colours])
-        apart = np.ptp(levels, axis=0) > _APART * np.maximum(levels.max(axis=0), 0.1)
+        levels = np.stack([signal.level for signal in colours])  # colours x boards
+        is_apart = np.ptp(levels, axis=0) > _APART * np.maximum(levels.max(axis=0), _DARK)
         # One colour difference without the others makes other colours.
-        features["hue"] = features["hue"] * np.where(apart, 0.0, 1.0)
+        features["hue"] = features["hue"] * np.where(is_apart, 0.0, 1.0)
         features["saturation"] = features["saturation"] * levels.mean(axis=0)
+
+
+def _list_guns(settled: Settled) -> dict[str, Signal]:
+    """Return the signal of each colour's gun; empty unless all three are driven."""
+    words = {name: pin.function.casefold() for name, pin in settled.topology.pin_at.items()}
+    driven = [
+        (words[name], signal)
+        for name, signal in list_last_points(
+            settled, lambda name: _find_kind(settled, name) == "RGB bars"
+        )
+    ]
+    guns = {
+        colour: next((signal for function, signal in driven if colour in function), None)
+        for colour in _GUNS
+    }
+    signals = {colour: signal for colour, signal in guns.items() if signal is not None}
+    return signals if len(signals) == len(_GUNS) else {}
+
+
+def _set_guns(settled: Settled, features: dict[str, Array], guns: dict[str, Signal]) -> None:
+    """Set the features of a picture that three guns are driven with."""
+    levels = np.stack([guns[colour].level for colour in _GUNS])  # colours x boards
+    middle = np.median(levels, axis=0)
+    for colour, level in zip(_GUNS, levels, strict=True):
+        # Where the picture is dark, no colour is missing from it.
+        share = np.where(middle > _DARK, level / np.maximum(middle, _DARK), 1.0)
+        features[colour] = features[colour] * share
+    _set_luminance_and_colour(settled, features, middle, guns["green"])
 
 
 def _set_luminance_and_colour(

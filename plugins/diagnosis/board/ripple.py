@@ -73,8 +73,8 @@ def _raise_unfiltered(paths: Paths, volts: Array) -> None:
     """
     boards, topology = paths.boards, paths.topology
     for number, fault in enumerate(boards.faults):
-        for at, failed in fault.replaced.items():
-            good = boards.good.elements[at]
+        for place, failed in fault.replaced.items():
+            good = boards.good.elements[place]
             if good.kind != "electrolytic capacitor" or fault.hypothesis.failure == "leaky":
                 continue
             ends = [end for end in good.ends if end != GROUND and topology.is_quiet(end)]

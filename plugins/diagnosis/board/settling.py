@@ -13,7 +13,6 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ....schema import Part
 from .clippers import compute_clipped_shares
 from .cloud import FEATURES, Seen
 from .links import Link, compute_line_chain_share, find_links, find_outside_loops
@@ -246,7 +245,8 @@ class Settled:
 
     def solve_resonance(self, pin: str) -> tuple[Array, Array]:
         """Return the share left of a pin's tuned circuit, and its frequency's share."""
-        coil = self._find_coil(pin)
+        parts = self.topology.parts_at.get(pin, ())
+        coil = next((part for part in parts if part.kind == "coil" and part.quantity), None)
         if coil is None:
             return self._ones, self._ones
         if pin not in self._resonances:
@@ -258,10 +258,6 @@ class Settled:
         left, shift = self.solve_resonance(pin)
         off = np.abs(shift - 1)
         return np.asarray(np.clip(left, 0, 1.2) / np.sqrt(1 + (off / _HALF_BANDWIDTH) ** 2))
-
-    def _find_coil(self, pin: str) -> Part | None:
-        parts = self.topology.parts_at.get(pin, ())
-        return next((p for p in parts if p.kind == "coil" and p.quantity), None)
 
     # Coming to rest
 

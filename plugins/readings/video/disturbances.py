@@ -12,7 +12,7 @@ from ....schema.waveforms import Samples
 from .averages import Mean, read_blanking, read_flat_part
 from .figure import Figure
 from .line_grid import LineGrid
-from .sync_pulses import Sync
+from .sync_pulses import HALF_EDGE_S, Sync
 
 HUM_HZ: Final = (50.0, 60.0, 100.0, 120.0)
 _LEAST_PERIODS: Final = 0.8  # of a hum in the record, to be told from a slope
@@ -22,6 +22,7 @@ _VIDEO_HZ: Final = 5e6
 _FIRST_BIN: Final = 2  # of a windowed spectrum that the mean of the record does not reach
 _LOW_PLACES: Final = 32
 _FEWEST_FOR_JITTER: Final = 4  # lines
+_FITTED_EDGE_S: Final = 0.2e-6  # samples further apart place an edge by their grid
 _Z_95: Final = 1.96  # standard deviations that hold 95 % of a normal distribution
 _LEAST_CHI_SQUARE: Final = 1e-3
 _FEWEST_FOR_WANDER: Final = 8
@@ -185,20 +186,20 @@ def measure_jitter(sync: Sync, noise_v: float, interval_s: float) -> list[Figure
     if count < _FEWEST_FOR_JITTER:
         return []
     height_v = float(np.median(sync.heights_v))
-    samples = max(3, 2 * round(0.42e-6 / interval_s) + 1)
+    samples = max(3, 2 * round(HALF_EDGE_S / interval_s) + 1)
     # The levels before and after the edge have their own noise, with as many samples each.
     noise_s = noise_v / height_v * math.sqrt(1.5 * samples) * interval_s
-    coarse_s = max(interval_s - 0.2e-6, 0.0) / math.sqrt(12)
+    coarse_s = max(interval_s - _FITTED_EDGE_S, 0.0) / math.sqrt(12)
     freedom = count - 2
-    total = float(late_s @ late_s) / freedom
-    made = noise_s**2 + coarse_s**2
+    total_s2 = float(late_s @ late_s) / freedom
+    own_s2 = noise_s**2 + coarse_s**2
     low, high = _find_chi_square(freedom)
-    least, most = (math.sqrt(max(total * freedom / part - made, 0.0)) for part in (high, low))
+    least_s, most_s = (math.sqrt(max(total_s2 * freedom / x - own_s2, 0.0)) for x in (high, low))
     # The root of a mean square of few lines is on average too small by a quarter of their number.
-    rms_s = math.sqrt(max(total * (1 + 1 / (2 * freedom)) - made, 0.0))
+    rms_s = math.sqrt(max(total_s2 * (1 + 1 / (2 * freedom)) - own_s2, 0.0))
     peak_s = float(np.ptp(late_s))
     return [
-        Figure("line jitter, rms", rms_s, "s", (most - least) / 4),
+        Figure("line jitter, rms", rms_s, "s", (most_s - least_s) / 4),
         Figure("line jitter, peak to peak", peak_s, "s", math.hypot(noise_s, coarse_s) * 2),
     ]
 

@@ -44,7 +44,7 @@ _MOST_LINES_APART: Final = 40  # over a field blanking
 _OFF_GRID: Final = 0.03  # of a line
 _LEAST_SHARE: Final = 0.5  # of the lines of a record that must have sync
 _PORCHES_DIFFER: Final = 0.3  # of the height of sync, at most
-_HALF_EDGE_S: Final = 0.42e-6  # the window around an edge, on either side
+HALF_EDGE_S: Final = 0.42e-6  # the window around an edge, on either side
 _FEWEST_SAMPLES: Final = 2.2  # in line sync
 _FRONT_S: Final = (-1.25e-6, -0.45e-6)  # before the leading edge
 _FEW: Final = 6  # degrees of freedom
@@ -274,7 +274,7 @@ def _time_edges(record: Record, sign: int, pulses: _Pulses, kept: Index) -> Sync
     )
     blank = np.where(np.isfinite(back), back, front)
     blank = np.where(np.isfinite(front) & np.isfinite(back), (front + back) / 2, blank)
-    half_s = max(_HALF_EDGE_S, 1.5 * record.interval_s)
+    half_s = max(HALF_EDGE_S, 1.5 * record.interval_s)
     starts_s = _time_edge(volts, record, rough_s, half_s, blank, tip)
     ends_s = _time_edge(volts, record, rough_s + pulses.widths_s[kept], half_s, tip, blank)
     good = np.isfinite(starts_s) & np.isfinite(ends_s) & np.isfinite(tip) & np.isfinite(blank)

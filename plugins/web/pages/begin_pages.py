@@ -19,7 +19,7 @@ from ...contributing.begun_chip import (
     begin_from_table,
     count_pins,
 )
-from ..page_context import HEADERS, Addresses, page
+from ..page_context import HEADERS, Addresses, render_page
 
 _ASKED: Final = ("part", "maker", "family", "pins", "kind", "table")
 _MOST_WITH_FUNCTIONS: Final = 60
@@ -46,7 +46,7 @@ async def begin(datasette: Datasette, request: Request) -> Response:
         refused = f"{str(unusable)[:1].upper()}{str(unusable)[1:]}."
     if as_file:
         return _send_file(made, refused)
-    return await page(
+    return await render_page(
         datasette,
         request,
         "begin.html",

@@ -16,7 +16,7 @@ from ...cards.chip_sheet import MOST_NOTES
 from ...cards.pin_table import order_conditions
 from ...drawing.role_glyphs import draw_glyph
 from ...search.marking_lookup import find_chip
-from ..page_context import ask, from_address, page, respond_unknown
+from ..page_context import ask, from_address, render_page, respond_unknown
 
 
 async def bench_sheet(datasette: Datasette, request: Request) -> Response:
@@ -34,7 +34,7 @@ async def bench_sheet(datasette: Datasette, request: Request) -> Response:
         sheet = await ask(datasette, build)
     except Unknown as unknown:
         return await respond_unknown(datasette, request, unknown, part)
-    return await page(
+    return await render_page(
         datasette,
         request,
         "bench_sheet.html",

@@ -24,7 +24,7 @@ from ...readings.pictures.capture_pictures import CapturePictures
 from ...readings.video.judged_figure import JudgedFigure
 from ...search.marking_lookup import find_chip
 from ..own_instruments import choose_own_instruments
-from ..page_context import Addresses, ask, from_address, page, respond_nothing_here
+from ..page_context import Addresses, ask, from_address, render_page, respond_nothing_here
 from ..upload import Upload, UploadRefused, read_upload
 
 _FIELDS: Final = {"dc": "V", "vpp": "V", "frequency": "Hz"}
@@ -82,7 +82,7 @@ async def capture(datasette: Datasette, request: Request) -> Response:
         judged = await ask(datasette, judge)
     except (UnknownPart, UnknownPin, UnknownCondition) as unknown:
         return await respond_nothing_here(datasette, request, f"{unknown}.", part)
-    return await page(
+    return await render_page(
         datasette,
         request,
         "capture.html",

@@ -27,7 +27,7 @@ from ...drawing.package_drawing import draw_package
 from ...drawing.package_map import PackageMap, map_package
 from ...drawing.role_glyphs import ROLE_WORDS, draw_glyph
 from ...search.marking_lookup import find_chip
-from ..page_context import Addresses, ask, from_address, page, respond_json, respond_unknown
+from ..page_context import Addresses, ask, from_address, render_page, respond_json, respond_unknown
 
 _ASKED: Final = ("words", "role", "stage")
 
@@ -79,7 +79,7 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     except Unknown as unknown:
         return await respond_unknown(datasette, request, unknown, part)
     found = made.sheet.chip
-    return await page(
+    return await render_page(
         datasette,
         request,
         "chip_sheet.html",

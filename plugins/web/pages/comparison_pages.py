@@ -12,7 +12,7 @@ from ...contributing.comparison import Comparison
 from ...contributing.comparison import compare as compare_chips
 from ...contributing.difference import WEIGHTS
 from ...search.marking_lookup import find_chip
-from ..page_context import ask, page, respond_json, respond_nothing_here
+from ..page_context import ask, render_page, respond_json, respond_nothing_here
 
 
 async def compare(datasette: Datasette, request: Request) -> Response:
@@ -44,7 +44,7 @@ async def _page(
     datasette: Datasette, request: Request, fitted: str, other: str, made: Comparison | None
 ) -> Response:
     """Return the page of a comparison; a form alone without one."""
-    return await page(
+    return await render_page(
         datasette,
         request,
         "comparison.html",

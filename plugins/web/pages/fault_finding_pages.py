@@ -51,7 +51,14 @@ from ...readings.field_units import choose_units, complete_units
 from ...readings.places import find_test_point
 from ...search.marking_lookup import find_chip
 from ..own_instruments import choose_own_instruments
-from ..page_context import Addresses, ask, from_address, page, respond_json, respond_nothing_here
+from ..page_context import (
+    Addresses,
+    ask,
+    from_address,
+    render_page,
+    respond_json,
+    respond_nothing_here,
+)
 
 _NOT_UNDERSTOOD: Final = (
     BadReading,
@@ -120,7 +127,7 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
         return await respond_nothing_here(datasette, request, f"{unknown}.", part)
     if wants_json:
         return _respond_document(hunt)
-    return await page(
+    return await render_page(
         datasette, request, "fault_finding.html", **_context(hunt, request, fields, addresses)
     )
 

@@ -9,7 +9,7 @@ from datasette.utils.asgi import Request, Response
 
 from ...drawing.symptom_pictures import draw_symptom
 from ...search.symptom_chips import PICTURED, find_chips_for_symptom, find_pictured
-from ..page_context import ask, page
+from ..page_context import ask, render_page
 
 
 async def hunts(datasette: Datasette, request: Request) -> Response:
@@ -18,7 +18,7 @@ async def hunts(datasette: Datasette, request: Request) -> Response:
     pictured = find_pictured(symptom)
     wanted = symptom if pictured else ""
     suspects = await ask(datasette, lambda folio: find_chips_for_symptom(folio, wanted))
-    return await page(
+    return await render_page(
         datasette,
         request,
         "hunts.html",

@@ -11,7 +11,7 @@ from ....schema.instruments import UnknownInstrument
 from ...instruments.known_instruments import load_instruments
 from ..cookies import keep_in_cookie, return_address
 from ..own_instruments import INSTRUMENT_COOKIE, SORTS, read_own_names, write_own_names
-from ..page_context import page
+from ..page_context import render_page
 
 _NOUNS: Final = {
     "meter": ("Meter", "meters"),
@@ -30,7 +30,7 @@ async def instruments(datasette: Datasette, request: Request) -> Response:
         (sort, noun, list(getattr(known, listed).values()))
         for sort, (noun, listed) in _NOUNS.items()
     ]
-    return await page(
+    return await render_page(
         datasette,
         request,
         "own_instruments.html",

@@ -19,7 +19,7 @@ from ....schema.text import visible
 from ...notes.note_handover import SHELLS, hand_over
 from ...readings.field_units import complete_units
 from ...search.marking_lookup import find_chip
-from ..page_context import HEADERS, ask, page
+from ..page_context import HEADERS, ask, render_page
 
 _FIELDS: Final = (
     *("kind", "chip", "at", "condition", "chassis", "dc", "vpp", "freq", "ohms", "seen"),
@@ -47,7 +47,7 @@ async def new_note(datasette: Datasette, request: Request) -> Response:
     chip = await _find_chip(datasette, form.get("chip", ""))
     made = hand_over(form, chip)
     query = urlencode(form)
-    return await page(
+    return await render_page(
         datasette,
         request,
         "new_note.html",

@@ -13,7 +13,7 @@ from ....schema.reading import BadReading
 from ...cards.attached_captures import AttachmentView, view_attachments
 from ...notes.note_search import NoteSearchAnswer, find_notes
 from ...notes.similar_cases import BenchCase, convert_reading
-from ..page_context import HEADERS, ask, page, respond_json
+from ..page_context import HEADERS, ask, render_page, respond_json
 from .check_pages import READ, parse_reading
 
 _ABOUT = ("q", "chip", "at", "chassis")
@@ -40,7 +40,7 @@ async def notes(datasette: Datasette, request: Request) -> Response:
     found, attached = await ask(datasette, answer)
     if wants_json:
         return respond_json(found.document())
-    return await page(
+    return await render_page(
         datasette,
         request,
         "notes.html",

@@ -10,7 +10,7 @@ from datasette.utils.asgi import NotFound, Request, Response
 from ....loaders import Folio
 from ....loaders.folio.chip_search import ChipRow
 from ....loaders.folio.folio import FolioInfo
-from ..page_context import ask, page
+from ..page_context import ask, render_page
 
 PARTS_A_PAGE: Final = 500
 
@@ -30,7 +30,7 @@ async def parts(datasette: Datasette, request: Request) -> Response:
     info, rows, markings, pages = await ask(datasette, listed)
     if at > max(1, len(pages)):
         raise NotFound("no such page of parts")
-    return await page(
+    return await render_page(
         datasette,
         request,
         "all_parts.html",

@@ -28,7 +28,7 @@ from ...readings.checks import NoExpectation, check_pin
 from ...readings.verdict import FigureVerdict, PinVerdict
 from ...search.marking_lookup import find_chip
 from ..own_instruments import choose_own_instruments, list_chosen_names
-from ..page_context import Addresses, ask, from_address, page, respond_json, respond_unknown
+from ..page_context import Addresses, ask, from_address, render_page, respond_json, respond_unknown
 from .check_pages import READ, choose_good_notes, list_fields, parse_reading
 
 _SHOWN_WORDS: Final = {
@@ -81,7 +81,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     except Unknown as unknown:
         return await respond_unknown(datasette, request, unknown, part)
     found, number = made.card.chip, made.card.pin.number
-    return await page(
+    return await render_page(
         datasette,
         request,
         "pin_card.html",

@@ -14,7 +14,7 @@ from ...drawing.symptom_pictures import draw_symptom
 from ...search.answer import SearchAnswer
 from ...search.find import find
 from ...search.symptom_chips import PICTURED
-from ..page_context import ask, page, respond_json
+from ..page_context import ask, render_page, respond_json
 
 _NUMBER: Final = re.compile(r"[1-9][0-9]{0,4}", re.ASCII)
 _LONGEST: Final = 80
@@ -23,7 +23,7 @@ _LONGEST: Final = 80
 async def home(datasette: Datasette, request: Request) -> Response:
     """Return the start page: the search box, symptoms as pictures, the chips of the folio."""
     info, parts = await ask(datasette, lambda folio: (folio.info, folio.parts(100)))
-    return await page(
+    return await render_page(
         datasette,
         request,
         "home.html",
@@ -45,7 +45,7 @@ async def answer(datasette: Datasette, request: Request) -> Response:
     found, facets = await ask(datasette, question)
     if request.url_vars["format"]:
         return respond_json(found.document())
-    return await page(
+    return await render_page(
         datasette, request, "found.html", found=found, facets=facets, typed=text, only=only
     )
 

@@ -6,7 +6,7 @@ import inspect
 import re
 from typing import Any
 
-from pinfolio.plugins.cards.chip_sheet import PinLine, build_chip_sheet
+from pinfolio.plugins.cards.chip_sheet import PinLine, build_chip_sheet, choose_conditions
 from pinfolio.schema import Chip
 from pinfolio.schema.note import Note
 
@@ -101,3 +101,18 @@ def test_the_document_writes_only_what_is_known(chip: Chip) -> None:
         "ref": "C1", "kind": "capacitor", "value": "100 nF",
         "joins": ["pin 1 IN", "tuner output"], "purpose": "coupling",
     }  # fmt: skip
+
+
+def test_a_condition_with_a_voltage_at_one_pin_only_has_no_column(jungle: Chip) -> None:
+    """Standby has six voltages and Y/C two; without one of these, one is left."""
+    assert choose_conditions(jungle) == ("no signal", "colour bars", "standby", "Y/C bars")
+    place, pin = next(
+        (place, pin)
+        for place, pin in enumerate(jungle.pins)
+        if (separate := pin.expectation("Y/C bars")) is not None and separate.dc is not None
+    )
+    others = tuple(e for e in pin.expectations if e.condition != "Y/C bars")
+    fewer = pin.model_copy(update={"expectations": others})
+    pins = (*jungle.pins[:place], fewer, *jungle.pins[place + 1 :])
+    remaining = jungle.model_copy(update={"pins": pins})
+    assert choose_conditions(remaining) == ("no signal", "colour bars", "standby")

@@ -42,6 +42,11 @@ def make_sine(vpp: str, frequency: str) -> Expectation:
     )
 
 
+def test_a_reading_of_nothing_is_as_uncertain_as_the_meter_alone() -> None:
+    """A load takes nothing from 0 V, so only the meter's own error is left."""
+    assert correct_dc(0.0, make_pin("1 MΩ"), ORDINARY) == correct_dc(0.0, make_pin(), ORDINARY)
+
+
 def test_a_voltage_behind_a_known_resistance_is_unloaded() -> None:
     """10 MΩ on 1 MΩ read ten elevenths; the pin's resistance is known to 30 %."""
     half_width_v = ORDINARY.meter.compute_dc_half_width_v(3.0)

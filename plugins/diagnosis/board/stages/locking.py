@@ -25,6 +25,7 @@ _PREFIX: Final = {"": 1.0, "k": 1e3, "M": 1e6}
 _FREE_BELOW: Final = 0.055  # a triggered oscillator runs that much slow without its pulses
 _FAR_OFF: Final = 4.0  # times its reach: the loop does not even notice
 _HELD_V: Final = 0.06
+_LOOSE: Final = 5.0  # times the ripple of a good board: a filter that smooths no more
 _RAGGED: Final = 0.4  # of straight verticals, with a loop that jitters
 _DRAGS: Final = 0.35  # of detectors: gated ones, that see the slope alone. Common practice.
 
@@ -152,15 +153,19 @@ class LockingStage(ChargingStage):
         off = np.where(locked, reference.detune, left)
         hunting = has_reference & ~locked & (np.abs(free) < 2.5 * reach)
         self._tell_lock(locked, signal.level > 0.05)
-        loose = np.zeros(self.count, dtype=bool)
-        if self.steering is not None:
-            loose = self.settled.compute_looseness(self.steering) > 5
+        shaken = hunting | self._find_jitter(locked) | (has_reference & ~steady)
+        return replace(signal, detune=off).add_seen(Seen.UNSTABLE, shaken & (signal.level > 0.05))
+
+    def _find_jitter(self, locked: Array) -> Array:
+        """Return the locked boards whose filter is too loose to keep noise from the loop."""
+        if self.steering is None:
+            return np.zeros(self.count, dtype=bool)
+        loose = self.settled.compute_looseness(self.steering) > _LOOSE
         jittery = locked & loose & self.draw_event("jitters", 0.6)
         if "line" in self.channels:
             # Without its flywheel the loop follows each line's noise: in step, and ragged.
             self.weaken_feature("line shape", np.where(jittery, _RAGGED, 1.0))
-        shaken = hunting | jittery | (has_reference & ~steady)
-        return replace(signal, detune=off).add_seen(Seen.UNSTABLE, shaken & (signal.level > 0.05))
+        return np.asarray(jittery)
 
     def _steer(self, asked: Array, up: Array, reference: Signal) -> Array:
         """Let the filter's voltage go where the loop wants it; return where it is, -1 to 1."""
