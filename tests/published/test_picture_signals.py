@@ -54,6 +54,22 @@ def test_packets_of_the_multiburst(
         assert (v[inside].max() + v[inside].min()) / 2 == pytest.approx(pedestal_v, rel=0.01)
 
 
+@pytest.mark.parametrize(
+    ("system", "starts_us", "packets_mhz", "peak_v"),
+    [
+        ("PAL-B/G", range(24, 60, 6), J63_MHZ, 0.560),
+        ("NTSC-M", range(18, 60, 7), NTC7_MHZ, 75 * IRE),
+    ],
+)
+def test_packets_of_the_multiburst_begin_with_a_rise_from_grey(
+    system, starts_us, packets_mhz, peak_v
+):
+    """The second crest is a period and a quarter behind the start. From memory of both signals."""
+    crests_s = [(us + 1.25 / mhz) * 1e-6 for us, mhz in zip(starts_us, packets_mhz, strict=True)]
+    volts = make_signal("multiburst", system).volts(np.array(crests_s))
+    assert volts == pytest.approx(peak_v, abs=1e-3)
+
+
 def test_flag_of_the_multiburst():
     """J.63: 80 % then 20 % of white, as far from the grey as packets go; NTC-7: 100 IRE."""
     t_s = np.array([14e-6, 18e-6])

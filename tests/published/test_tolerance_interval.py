@@ -57,6 +57,19 @@ def test_without_a_shop_effect_the_factors_are_the_published_ones(
     assert found == pytest.approx([compute_howe(readings, *pair) for pair in pairs], rel=1e-9)
 
 
+def test_one_repeated_reading_leaves_the_bound_to_the_means_of_the_shops() -> None:
+    """By hand: the means 3.05, 3.2 and 3.05 have the variance 0.0075, the repeats 0.005.
+
+    With 2 degrees of freedom the lower 5 % of chi-squared is -2 ln 0.95; h = 3 / (1/2 + 1 + 1).
+    """
+    h, between, within = 1.2, 0.0075, 0.005
+    bound = h * between * 2 / (-2 * math.log(0.95))
+    total = between + (1 - 1 / h) * within
+    reach = stats.norm.ppf(0.95) * math.sqrt(bound * (1 + between / (3 * total)))
+    interval = compute_shop_interval([[3.0, 3.1], [3.2], [3.05]])
+    assert interval == pytest.approx((3.1 - reach, 3.1 + reach), rel=1e-6)
+
+
 @given(st.integers(2, 60), st.floats(0.5, 0.999))
 def test_the_mean_of_the_shops_is_known_to_scipys_t(shops: int, confidence: float) -> None:
     means = [float(n * n % 17) for n in range(shops)]

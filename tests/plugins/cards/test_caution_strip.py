@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from pinfolio.plugins.cards.caution_strip import summarise_cautions
 from pinfolio.schema import Chip
 
@@ -23,6 +24,21 @@ def test_a_point_with_a_hazard_tells_it_first_sentence_only(jungle: Chip) -> Non
     (own,) = [hazard for hazard in jungle.hazards if hazard.at == "pin 24"]
     told = summarise_cautions(jungle, "pin 24")
     assert own.caution.split(". ")[0] in told
+
+
+@pytest.mark.parametrize(("spaces", "is_whole"), [(0, True), (1, False)])
+def test_a_caution_of_ninety_characters_is_shown_whole(
+    chip: Chip, spaces: int, is_whole: bool
+) -> None:
+    caution = f"{'60 V here'.ljust(44 + spaces, '!')}. {'Discharge it'.ljust(44, '!')}"
+    assert len(caution) == 90 + spaces
+    hazards = [
+        hazard.model_copy(update={"caution": caution}) if hazard.at == "pin 4" else hazard
+        for hazard in chip.hazards
+    ]
+    words = summarise_cautions(chip.model_copy(update={"hazards": tuple(hazards)}), "pin 4")
+    assert "60 V here" in words
+    assert ("Discharge it" in words) == is_whole
 
 
 def test_a_point_that_must_not_be_probed_says_so(jungle: Chip) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pinfolio.loaders import Folio
-from pinfolio.plugins.cards.pin_table import build_pin_table
+from pinfolio.plugins.cards.pin_table import build_pin_table, order_conditions
 from pinfolio.schema import Chip
 
 
@@ -46,3 +46,14 @@ def test_good_sets_that_contradict_the_file_are_named(demo: Folio) -> None:
 
 def test_a_point_that_must_not_be_probed_is_marked(chip: Chip) -> None:
     assert [row.may_probe for row in build_pin_table(chip).rows][3] is False
+
+
+def test_a_table_has_columns_for_six_conditions(chip: Chip) -> None:
+    """Of eight conditions with two voltages each."""
+    names = [f"state {number}" for number in range(8)]
+    conditions = [chip.conditions[0].model_copy(update={"name": name}) for name in names]
+    quiet = next(e for e in chip.pins[0].expectations if e.condition == "no signal")
+    expectations = tuple(quiet.model_copy(update={"condition": name}) for name in names)
+    pins = [pin.model_copy(update={"expectations": expectations}) for pin in chip.pins[:2]]
+    crowded = chip.model_copy(update={"conditions": tuple(conditions), "pins": tuple(pins)})
+    assert order_conditions(crowded) == tuple(names[:6])

@@ -6,7 +6,7 @@ import pytest
 from pinfolio.plugins.cards.stage_groups import GROUPS, OTHER, group_pins, group_stages
 from pinfolio.plugins.cards.stage_lanes import WIDEST, lay_out_lanes
 from pinfolio.plugins.drawing.block_layout import find_followers
-from pinfolio.schema import Chip
+from pinfolio.schema import Block, Chip
 
 from ...demo_chips import DEMO
 
@@ -47,6 +47,18 @@ def test_stages_are_told_by_the_words_of_their_names(jungle: Chip) -> None:
     assert groups["subcarrier-oscillator"] == "Colour"
     assert groups["field-sync-separator"] == "Field"
     assert set(groups.values()) <= set(GROUPS) - {OTHER}
+
+
+def test_a_stage_whose_name_tells_nothing_serves_the_stages_that_feed_it(chip: Chip) -> None:
+    stages = [
+        {"id": "first", "name": "chroma gate", "inputs": ["pin 1"], "outputs": ["mixer"]},
+        {"id": "mixer", "name": "mixer", "inputs": ["first"], "outputs": ["pin 2"]},
+        {"id": "other", "name": "sound limiter", "inputs": ["pin 3"], "outputs": ["pin 4"]},
+        {"id": "lone", "name": "divider", "inputs": ["pin 5"], "outputs": ["pin 5"]},
+    ]
+    blocks = tuple(Block.model_validate(stage) for stage in stages)
+    groups = group_stages(chip.model_copy(update={"blocks": blocks}))
+    assert groups == {"first": "Colour", "mixer": "Colour", "other": "Sound", "lone": OTHER}
 
 
 def test_pins_serve_what_their_stages_serve(jungle: Chip) -> None:

@@ -208,6 +208,14 @@ def test_behind_a_small_series_capacitor_the_probe_adds_to_the_pin(
     assert shift_hz(read_remark(chip, X10)) == pytest.approx(expected_hz, rel=0.05)
 
 
+def test_behind_a_resistor_there_is_no_oscillator_to_load() -> None:
+    chip = make_oscillator(
+        part("R1", "resistor", "1 kΩ", "pin 1", "middle"),
+        part("X1", "crystal", "4.43361875 MHz", "middle", "ground"),
+    )
+    assert compute_pull_hz(chip, chip.pins[0], X10) == 0.0
+
+
 def test_a_capacitor_to_ground_beside_a_far_crystal_is_not_in_series_with_it() -> None:
     apart = (
         part("C1", "capacitor", "22 pF", "pin 1", "ground"),
