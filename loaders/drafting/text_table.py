@@ -1,8 +1,9 @@
 """Split a table in plain text into cells: detect encoding, delimiter and quotes.
 
 RFC 4180 describes comma-separated values. Spreadsheets also write semicolons (where the comma is
-the decimal sign) and tabs, in UTF-8 with or without byte order mark, UTF-16 or CP1252. Text
-recognised from a scan has two or more spaces between its columns.
+the decimal sign) and tabs, in UTF-8 with or without byte order mark, UTF-16, or a code page of
+Western Europe (CP1252), Russia (CP1251), Japan (Shift-JIS) or China (GBK). Text recognised from a
+scan has two or more spaces between its columns.
 """
 
 from __future__ import annotations
@@ -159,16 +160,103 @@ def decode_text(data: bytes, name: str) -> tuple[str, str]:
     if b"\x00" in data:
         raise table_error(name, "bytes that are not text", "a table as text, such as CSV")
     named = _CHARSET.search(data[:_HEAD_BYTES])
-    own = named[1].decode("ascii") if named and _is_encoding(named[1].decode("ascii")) else "cp1252"
-    for encoding, encoding_name in (("utf-8-sig", "UTF-8"), (own, own.upper())):
+    own = [named[1].decode("ascii")] if named and is_encoding(named[1].decode("ascii")) else []
+    for encoding, encoding_name in (
+        ("utf-8-sig", "UTF-8"),
+        *((code, code.upper()) for code in own),
+    ):
         try:
             return data.decode(encoding), encoding_name
         except UnicodeDecodeError:
             continue
-    raise table_error(name, "bytes that are neither UTF-8 nor CP1252", "a table as text", "UTF-8")
+    return _decode_code_page(data, name)
 
 
-def _is_encoding(name: str) -> bool:
+def _decode_code_page(data: bytes, name: str) -> tuple[str, str]:
+    """Return the text in the code page that makes ordinary words of it, and the page's name.
+
+    Raises DraftError if there is none, or if two are as likely.
+    """
+    likely: list[tuple[float, str, str]] = []
+    for encoding, (encoding_name, measure) in _CODE_PAGES.items():
+        try:
+            text = data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        likely.append((measure(text), encoding_name, text))
+    likely.sort(key=lambda candidate: -candidate[0])
+    if not likely:
+        expected = "a table in UTF-8, CP1252, CP1251, Shift-JIS or GBK"
+        raise table_error(name, "bytes that are no text in a known encoding", expected, "UTF-8")
+    (share, best, text), rest = likely[0], likely[1:]
+    # Signs of measure, such as µ and °, are the same in several pages.
+    rest = [candidate for candidate in rest if candidate[2] != text]
+    # Accents and signs that each are between letters of ASCII are no Chinese or Japanese words.
+    certain = {encoding_name: text for share, encoding_name, text in likely if share == 1.0}
+    if "CP1252" in certain and certain.get("CP1251", certain["CP1252"]) == certain["CP1252"]:
+        return certain["CP1252"], "CP1252"
+    if rest and (share - rest[0][0] < _CLEAR_LEAD or share < _LEAST_SHARE):
+        found = f"text that may be {best} or {rest[0][1]}"
+        raise table_error(name, found, "--encoding with the right one", f"--encoding {best}")
+    return text, best
+
+
+# Characters of Windows' Western page that tables of that part of the world contain.
+_WESTERN: Final = re.compile(
+    r"(?<![^\x00-\x7f])[À-ÿµ°±²³·«»§ºª×÷½¼¾ŒœŸ€–—‘’“”„…•™®©\xa0¹¿¡£¥´¨]{1,2}(?![^\x00-\x7f])"
+)
+# Words in Cyrillic with capitals at the start, or throughout, and signs of measure.
+_CYRILLIC: Final = re.compile(r"\b[А-ЯЁ]?[а-яё]{2,}\b|\b[А-ЯЁ]{2,}\b|[µ°±№–—«»…·\xa0]")
+# Ideographic punctuation and full-width signs, and the same with kana.
+_WIDE_SIGN: Final = re.compile(r"[\u3001-\u3017\uff01-\uff5e]")
+_KANA: Final = re.compile(r"[\u3001-\u30ff\uff01-\uff5e]")
+
+
+def _measure_western(text: str) -> float:
+    """Return the share of the characters beyond ASCII that are accents or signs by themselves."""
+    return _measure_share(text, sum(len(word) for word in _WESTERN.findall(text)))
+
+
+def _measure_cyrillic(text: str) -> float:
+    return _measure_share(text, sum(len(word) for word in _CYRILLIC.findall(text)))
+
+
+def _measure_japanese(text: str) -> float:
+    """Return the share of kana, full-width signs and first-level kanji of JIS X 0208."""
+    return _measure_share(text, _count_frequent(text, _KANA, "cp932", _JIS_FREQUENT))
+
+
+def _measure_chinese(text: str) -> float:
+    """Return the share of punctuation and first-level characters of GB/T 2312."""
+    return _measure_share(text, _count_frequent(text, _WIDE_SIGN, "gbk", _GB_FREQUENT))
+
+
+def _count_frequent(text: str, signs: re.Pattern[str], encoding: str, leads: range) -> int:
+    codes = (char.encode(encoding, "ignore") for char in text if ord(char) > _LAST_ASCII)
+    return len(signs.findall(text)) + sum(len(code) > 1 and code[0] in leads for code in codes)
+
+
+def _measure_share(text: str, count: int) -> float:
+    others = sum(ord(char) > _LAST_ASCII for char in text)
+    return count / others if others else 1.0
+
+
+_LAST_ASCII: Final = 0x7F
+_CLEAR_LEAD: Final = 0.1
+_LEAST_SHARE: Final = 0.6
+# First-level kanji are in rows 16 to 47 of JIS X 0208, characters of level 1 in rows 16 to 55 of
+# GB/T 2312: the first bytes of their codes.
+_JIS_FREQUENT: Final = range(0x88, 0x99)
+_GB_FREQUENT: Final = range(0xB0, 0xD8)
+_CODE_PAGES: Final = {
+    "cp1252": ("CP1252", _measure_western),
+    "cp1251": ("CP1251", _measure_cyrillic),
+    "cp932": ("Shift-JIS", _measure_japanese),
+    "gbk": ("GBK", _measure_chinese),
+}
+
+
+def is_encoding(name: str) -> bool:
     """Return True if a name is that of an encoding of text, and not of a transformation."""
     try:
         return bool(codecs.lookup(name)._is_text_encoding)

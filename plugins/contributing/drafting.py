@@ -14,7 +14,7 @@ from ...loaders.drafting.chip_draft import Draft, Origin, draft_chip
 from ...loaders.drafting.draft_identity import Identity, suggest_identity
 from ...loaders.drafting.pin_table import PinTable
 from ...loaders.drafting.table_reader import read_pin_table
-from ...loaders.drafting.text_table import DraftError
+from ...loaders.drafting.text_table import DraftError, is_encoding
 from ...schema.errors import Unusable
 from .file_batches import Progress, map_files
 
@@ -36,6 +36,8 @@ class Wanted:
     pages: tuple[int, int] | None = None
     tables: tuple[int, ...] = ()
     """Numbers of the tables to read in a workbook or page; empty for the only one."""
+    encoding: str = ""
+    """Encoding of a table in text; empty to detect it."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,8 @@ class Drafted:
 def draft_file(file: Path, wanted: Wanted) -> Drafted:
     """Return the draft of one file; raises CannotDraft."""
     data = _read_bytes(file)
+    if wanted.encoding:
+        data = _recode(data, wanted.encoding, str(file))
     is_input = str(file) == STANDARD_INPUT
     name, stem = ("standard input", "") if is_input else (file.name, file.stem)
     sheet = file.suffix.lower() == ".pdf" or data.startswith(b"%PDF")
@@ -64,6 +68,16 @@ def draft_file(file: Path, wanted: Wanted) -> Drafted:
     identity = suggest_identity(wanted.identity, table, stem)
     draft = draft_chip(table, identity, origin)
     return Drafted(file, draft, identity.part, table.explained, table, origin)
+
+
+def _recode(data: bytes, encoding: str, name: str) -> bytes:
+    """Return a text of the stated encoding in UTF-8; raises CannotDraft."""
+    if not is_encoding(encoding):
+        raise CannotDraft(f"encoding {encoding!r} is not known; name one such as Shift-JIS or GBK")
+    try:
+        return data.decode(encoding).encode()
+    except UnicodeError:
+        raise CannotDraft(f"{name}: is not text in {encoding}; name another encoding") from None
 
 
 def draft_files(

@@ -53,6 +53,7 @@ if TYPE_CHECKING:
 )
 @click.option("--pages", help="Pages of a data sheet to read: 3-9.", metavar="FIRST-LAST")
 @click.option("--table", help="Tables of a workbook or page to read: 2, or 1,3.", metavar="N")
+@click.option("--encoding", default="", help="Encoding of a table in text: Shift-JIS, GBK, CP1251.")
 @click.option("--explain", is_flag=True, help="Show how the columns were recognised.")
 @click.option(
     "--into",
@@ -77,6 +78,7 @@ def command(
     columns: tuple[str, ...],
     pages: str | None,
     table: str | None,
+    encoding: str,
     explain: bool,
     into: Path | None,
     keep: bool,
@@ -87,7 +89,7 @@ def command(
     _check_into(files, into, keep, out)
     identity = _build_identity(part, maker, kind, package)
     tables = _parse_tables(table)
-    wanted = Wanted(identity, _parse_columns(columns), _parse_pages(pages), tables)
+    wanted = Wanted(identity, _parse_columns(columns), _parse_pages(pages), tables, encoding)
     if len(files) > 1:
         _check_several(part, out)
         with progress_bar("Drafting") as progress:

@@ -345,3 +345,15 @@ def test_a_table_that_is_no_number_is_refused(table: Path, option: str) -> None:
 
 def test_table_is_for_files_with_several(table: Path) -> None:
     assert "--table is for a file with several" in draft(table, "--table", "1").stderr
+
+
+def test_the_encoding_can_be_stated(tmp_path: Path) -> None:
+    table = tmp_path / "t.csv"
+    text = "引脚,符号,功能,电压\n1,GND,接地,0\n2,CVBS IN,复合视频信号输入,3.1\n"
+    table.write_bytes(text.encode("gbk"))
+    assert "复合视频信号输入" in draft(table, "--encoding", "gbk").output
+    assert "复合视频信号输入" in draft(table).output
+    wrong = draft(table, "--encoding", "utf-8")
+    assert wrong.exit_code == 2
+    assert "is not text in utf-8" in wrong.output
+    assert "is not known" in draft(table, "--encoding", "gkb1").output
