@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pinfolio.loaders.folio.chip_search import ChipRow, PinRow
+from pinfolio.loaders.folio.chip_search import MARKING_SCORE, ChipRow, PinRow
 from pinfolio.loaders.folio.word_search import Shared
 from pinfolio.plugins.search.answer import PinMatch, SearchAnswer, SharedMatch
 from pinfolio.plugins.search.marking_lookup import MarkingMatch
@@ -31,6 +31,16 @@ def test_the_group_with_the_best_match_comes_first() -> None:
 def test_chips_that_were_named_precede_everything_on_them() -> None:
     named = SearchAnswer("QZ1 gate", answer().chips, answer(0.9).pins, is_by_marking=True)
     assert named.groups == ("chips", "pins")
+
+
+def test_only_chips_that_bear_the_marking_are_an_exact_answer() -> None:
+    def match(score: float) -> MarkingMatch:
+        return MarkingMatch(CHIP, "marking", score, None)
+
+    assert SearchAnswer("QZ1", (match(1.0), match(MARKING_SCORE))).is_exact
+    assert not SearchAnswer("QZ1", (match(1.0), match(MARKING_SCORE - 0.01))).is_exact
+    assert not SearchAnswer("QZ1", (match(1.0),), answer(0.3).pins).is_exact
+    assert not SearchAnswer("QZ1").is_exact
 
 
 def test_an_answer_without_matches_is_false() -> None:
