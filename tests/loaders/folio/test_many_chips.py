@@ -120,10 +120,12 @@ def test_no_more_is_taken_than_is_being_worked_on() -> None:
 
 
 _ENDLESS = """
-import sys
+import signal
 from itertools import count
 from pinfolio.loaders.system.parallel import map_in_order
 if __name__ == "__main__":
+    # A shell has its background processes ignore Ctrl-C; this one heeds it wherever tests run.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     for item, result in map_in_order(abs, count(), 2):
         if item == 0:
             print("at work", flush=True)
