@@ -26,6 +26,8 @@
     │   ├── NotAChip                       plugins/contributing/new_chip.py
     │   ├── CannotBegin                    plugins/contributing/begun_chip.py
     │   ├── CannotDraft                    plugins/contributing/drafting.py
+    │   ├── CannotDraftInto                plugins/contributing/draft_into_chip.py
+    │   ├── CannotTake                     plugins/contributing/measured_pins.py
     │   └── CannotSubstitute               plugins/diagnosis/substitution/candidates.py
     ├── InvalidFileError                2  a file that people write has faults, each with its line
     │   ├── ChipFileError                  loaders/errors.py
