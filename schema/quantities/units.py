@@ -26,6 +26,8 @@ UNITS: Final[dict[str, tuple[str, str]]] = {
     "°C": ("a temperature", "25 °C"),
     "A/V": ("a transconductance", "2 mA/V"),
     "Hz/V": ("a steepness of an oscillator", "3 kHz/V"),
+    "V/V": ("a ratio of voltages", "20 mV/V"),
+    "K/W": ("a thermal resistance", "50 K/W"),
 }
 """Each unit with the name of its quantity in a message and an example of the right spelling."""
 
@@ -48,6 +50,8 @@ SPELLINGS: Final[dict[str, str]] = {
     "°C": "° ?C",
     "A/V": "A/V",
     "Hz/V": "[Hh][Zz]/V",
+    "V/V": "V/V",
+    "K/W": "K/W|° ?C/W",
 }
 
 POWERS: Final[dict[str, int]] = {
@@ -64,4 +68,4 @@ POWERS: Final[dict[str, int]] = {
     "G": 9,
     "T": 12,
 }
-WITHOUT_PREFIX: Final = frozenset({"%", "ppm", "°", "dB", "°C"})
+WITHOUT_PREFIX: Final = frozenset({"%", "ppm", "°", "dB", "°C", "K/W"})

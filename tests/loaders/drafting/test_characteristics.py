@@ -127,7 +127,7 @@ def test_headings_with_states_give_a_parameter_for_each() -> None:
 @pytest.mark.parametrize(
     ("row", "reason"),
     [
-        ("resistance of the case,,,,,50,,K/W", "expected a known unit, not 'K/W'"),
+        ("light of the lamp,,,,,50,,lm", "expected a known unit, not 'lm'"),
         ("gain,,,,,5,,", "expected a unit"),
         ("level,,,,8,7,6,V", "expected minimum, typical, maximum in rising order"),
         ("level,,,,,see fig. 3,,V", "expected a voltage in V"),
@@ -142,6 +142,11 @@ def test_rows_that_cannot_be_parameters_are_listed_with_their_row(row: str, reas
     assert line.startswith("row 2: ")
     assert reason in line
     assert list_values(table) == {"last": "1 V"}
+
+
+def test_thermal_resistance_and_a_ratio_of_voltages_are_parameters() -> None:
+    table = read(f"{HEAD}resistance to the case,,,,,50,,K/W\nline regulation,,,,,20,,mV/V\n")
+    assert list_values(table) == {"resistance to the case": "50 K/W", "line regulation": "20 mV/V"}
 
 
 def test_two_values_for_one_limit_are_listed_and_none_is_taken() -> None:
@@ -224,7 +229,7 @@ def test_characteristics_of_a_data_sheet_over_two_pages(ruled: bool) -> None:
     second = [
         ["Holding range", "fH", "", "600", "800", "", "Hz"],
         ["Switching threshold at pin 4", "V4", "", "0.6", "0.7", "0.8", "V"],
-        ["Thermal resistance", "Rth", "", "", "50", "", "K/W"],
+        ["Light of the lamp", "LL", "", "", "50", "", "lm"],
     ]
     style = [("GRID", (0, 0), (-1, -1), 0.5, (0, 0, 0))] if ruled else []
     paper = io.BytesIO()
@@ -240,9 +245,9 @@ def test_characteristics_of_a_data_sheet_over_two_pages(ruled: bool) -> None:
     ]
     (line,) = list_unread(table)
     assert line.startswith(
-        f"page 2, row {4 if ruled else 3}: 'Thermal resistance | Rth | 50 | K/W'"
+        f"page 2, row {4 if ruled else 3}: 'Light of the lamp | LL | 50 | lm'"
     )
-    assert line.endswith("not used: a parameter; expected a known unit, not 'K/W'")
+    assert line.endswith("not used: a parameter; expected a known unit, not 'lm'")
 
 
 CELLS = st.one_of(

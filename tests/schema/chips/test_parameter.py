@@ -45,6 +45,9 @@ def test_a_parameter_has_its_limits_in_the_unit_of_its_text() -> None:
         ("3 kHz/V", "Hz/V", 3000),
         ("2 mA/V", "A/V", 0.002),
         ("70 °C", "°C", 70),
+        ("50 K/W", "K/W", 50),
+        ("50 °C/W", "K/W", 50),
+        ("20 mV/V", "V/V", 0.02),
         ("4 V ± 5 %", "V", 4),
         ("50 %", "%", 50),
         ("12 µs", "s", 12e-6),
@@ -56,7 +59,7 @@ def test_the_unit_is_the_one_behind_the_number(value: str, unit: str, nominal: f
     assert (read.value.unit, read.value.nominal) == (unit, pytest.approx(nominal))
 
 
-@pytest.mark.parametrize("value", ["8", "4k7", "104", "5 K/W", "high"])
+@pytest.mark.parametrize("value", ["8", "4k7", "104", "5 lm", "high"])
 def test_a_value_without_a_known_unit_is_refused(value: str) -> None:
     (message,) = list_faults(f"{{name: x, value: {value}, {SOURCE}")
     assert "a number with one of the units V, Vpp, A" in message
