@@ -244,9 +244,7 @@ def test_characteristics_of_a_data_sheet_over_two_pages(ruled: bool) -> None:
         ("Switching threshold at pin 4", (4,), 2),
     ]
     (line,) = list_unread(table)
-    assert line.startswith(
-        f"page 2, row {4 if ruled else 3}: 'Light of the lamp | LL | 50 | lm'"
-    )
+    assert line.startswith(f"page 2, row {4 if ruled else 3}: 'Light of the lamp | LL | 50 | lm'")
     assert line.endswith("not used: a parameter; expected a known unit, not 'lm'")
 
 
