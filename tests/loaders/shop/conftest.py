@@ -9,7 +9,7 @@ from pinfolio.loaders.shop.note_files import add_note
 from pinfolio.loaders.shop.shop_devices import certify_device, request_device
 from pinfolio.loaders.shop.shop_folder import Shop, init_shop
 
-from .shop_computers import clone_folder, copy_notes, make_note
+from .shop_computers import clone_folder, copy_notes, make_caution
 
 
 @pytest.fixture
@@ -26,7 +26,7 @@ def b(tmp_path: Path) -> Shop:
 def desk(tmp_path: Path) -> Shop:
     """The computer with the shop's key, and one note."""
     shop = init_shop(tmp_path / "desk", "bench-a")
-    add_note(shop, make_note("bench-a", "By desk.", "d"))
+    add_note(shop, make_caution("bench-a", "By desk.", "d"))
     return shop
 
 
@@ -38,7 +38,7 @@ def laptop(desk: Shop) -> Shop:
     copy_notes(shop, desk)
     certify_device(desk, "laptop")
     copy_notes(desk, shop)
-    add_note(shop, make_note("bench-a", "By laptop.", "l"))
+    add_note(shop, make_caution("bench-a", "By laptop.", "l"))
     return shop
 
 

@@ -18,21 +18,13 @@ from pinfolio.loaders.shop.note_files import add_note, load_all_notes
 from pinfolio.loaders.shop.shop_folder import KEY_FILE, Shop, open_shop
 from pinfolio.schema.note import Note
 
+from .exchanged_bundles import make_note
+
 _NUMBERS: Final = count()
 
 
-def make_note(shop: str, text: str = "Reads so.", name: str = "a", **fields: Any) -> Note:
-    usual_fields = {
-        "id": f"{name * 8}22334455",
-        "kind": "caution",
-        "shop": shop,
-        "author": shop,
-        "date": "2026-11-25",
-        "chip": "QZ1000",
-        "at": "pin 3",
-        "text": text,
-    }
-    return Note.model_validate(usual_fields | fields)
+def make_caution(shop: str, text: str = "Reads so.", name: str = "a", **fields: Any) -> Note:
+    return make_note(shop, text, name, kind="caution", **fields)
 
 
 def share_notes(shop: Shop) -> Bundle:
@@ -75,5 +67,5 @@ def copy_notes(source: Shop, target: Shop) -> None:
 
 def share_first_note(shop: Shop) -> Bundle:
     """Return the bundle of a shop that has written one note."""
-    add_note(shop, make_note(shop.handle, "Theirs.", "o"))
+    add_note(shop, make_caution(shop.handle, "Theirs.", "o"))
     return share_notes(shop)

@@ -18,7 +18,8 @@ from pinfolio.loaders.shop.merging import apply_plan, plan_merge
 from pinfolio.loaders.shop.note_files import add_note, load_all_notes
 from pinfolio.loaders.shop.shop_devices import certify_device, request_device, revoke_device
 from pinfolio.loaders.shop.shop_folder import KEY_FILE, Shop, init_shop, open_shop
-from pinfolio.schema.note import Note
+
+from .exchanged_bundles import make_note
 
 _NUMBERS = count()
 
@@ -32,20 +33,6 @@ SHAPES = (
     "{stem}{ending}~",
     "{stem}{ending}.orig",
 )
-
-
-def make_note(shop: str, text: str, name: str) -> Note:
-    whole = {
-        "id": f"{name * 8}22334455",
-        "kind": "remark",
-        "shop": shop,
-        "author": shop,
-        "date": "2026-11-25",
-        "chip": "QZ1000",
-        "at": "pin 3",
-        "text": text,
-    }
-    return Note.model_validate(whole)
 
 
 def share(folder: Path, handle: str, text: str, name: str) -> Bundle:

@@ -10,7 +10,6 @@ import os
 import shutil
 import unicodedata
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -32,24 +31,11 @@ from pinfolio.loaders.shop.shop_folder import (
     init_shop,
     open_shop,
 )
-from pinfolio.schema.note import Note
+
+from .exchanged_bundles import make_note
 
 WORDS = "a solder joint in May"
 HANDLES = st.text(max_size=12).filter(lambda text: text.strip() != "")
-
-
-def make_note(shop: str, text: str = "Reads so.", name: str = "a", **fields: Any) -> Note:
-    whole = {
-        "id": f"{name * 8}22334455",
-        "kind": "remark",
-        "shop": shop,
-        "author": shop,
-        "date": "2026-11-25",
-        "chip": "QZ1000",
-        "at": "pin 3",
-        "text": text,
-    }
-    return Note.model_validate(whole | fields)
 
 
 @pytest.fixture

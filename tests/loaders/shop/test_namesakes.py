@@ -12,7 +12,7 @@ from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop
 from pinfolio.schema.note import find_newest, find_proposals
 
 from .shop_computers import (
-    make_note,
+    make_caution,
     merge_bundles,
     read_texts,
     share_notes,
@@ -23,7 +23,7 @@ class TestOneNameTwoShops:
     @pytest.fixture
     def namesake(self, tmp_path: Path) -> Shop:
         shop = init_shop(tmp_path / "namesake", "bench-a")
-        add_note(shop, make_note("bench-a", "By the namesake.", "n"))
+        add_note(shop, make_caution("bench-a", "By the namesake.", "n"))
         return shop
 
     def test_both_are_known_under_two_names(self, desk: Shop, other: Shop, namesake: Shop) -> None:
@@ -38,15 +38,15 @@ class TestOneNameTwoShops:
         }
         by = {note.text: note.shop for note in load_all_notes(other)}
         assert by == {"By desk.": "bench-a", "By the namesake.": "bench-north"}
-        add_note(namesake, make_note("bench-a", "More.", "m"))
+        add_note(namesake, make_caution("bench-a", "More.", "m"))
         merge_bundles(other, share_notes(namesake))
         assert {note.shop for note in load_all_notes(other)} == {"bench-a", "bench-north"}
 
     def test_an_edit_by_the_namesake_is_a_proposal(
         self, desk: Shop, other: Shop, namesake: Shop
     ) -> None:
-        first = make_note("bench-a", "By desk.", "d")
-        add_note(namesake, make_note("bench-a", "Safe to touch.", "d", follows=[first.digest]))
+        first = make_caution("bench-a", "By desk.", "d")
+        add_note(namesake, make_caution("bench-a", "Safe to touch.", "d", follows=[first.digest]))
         merge_bundles(other, share_notes(desk))
         merge_bundles(other, share_notes(namesake), name="bench-north")
         notes = [note for note in load_all_notes(other) if note.id == first.id]

@@ -16,7 +16,7 @@ from pinfolio.loaders.shop.shop_folder import KEY_FILE, Shop, ShopError
 
 from .shop_computers import (
     clone_folder,
-    make_note,
+    make_caution,
     merge_bundles,
     read_texts,
     share_notes,
@@ -41,10 +41,10 @@ class TestBackup:
     ) -> None:
         """The restored computer has fewer notes than its key signed before, and is heard."""
         write_backup(desk, tmp_path / "x.backup", WORDS)
-        add_note(desk, make_note("bench-a", "More.", "m"))
+        add_note(desk, make_caution("bench-a", "More.", "m"))
         merge_bundles(other, share_notes(desk))
         restored = restore_backup(tmp_path / "x.backup", tmp_path / "new", WORDS)
-        add_note(restored, make_note("bench-a", "After the loss.", "n"))
+        add_note(restored, make_caution("bench-a", "After the loss.", "n"))
         merge_bundles(other, share_notes(restored))
         assert "After the loss." in read_texts(other)
 

@@ -22,7 +22,7 @@ from pinfolio.loaders.shop.shop_folder import KEY_FILE, Shop, ShopError, open_sh
 from .shop_computers import (
     clone_folder,
     copy_notes,
-    make_note,
+    make_caution,
     merge_bundles,
     read_texts,
     share_first_note,
@@ -37,7 +37,7 @@ class TestDevices:
         assert read_texts(shop) == {"By desk."}
         request_device(shop, "laptop")
         assert stat.S_IMODE((shop.folder / KEY_FILE).stat().st_mode) == 0o600
-        add_note(shop, make_note("bench-a", "Early.", "l"))
+        add_note(shop, make_caution("bench-a", "Early.", "l"))
         assert read_texts(shop) == {"By desk.", "Early."}
         with pytest.raises(ShopError, match="not certified by the shop's key yet"):
             share_notes(shop)
@@ -81,11 +81,11 @@ class TestTwoComputers:
     def test_neither_refuses_the_others_news(self, desk: Shop, laptop: Shop, other: Shop) -> None:
         """The laptop, with fewer notes, is not an older state of the desk."""
         for name in "efgh":
-            add_note(desk, make_note("bench-a", f"Desk {name}.", name))
+            add_note(desk, make_caution("bench-a", f"Desk {name}.", name))
         merge_bundles(other, share_notes(desk))
         merge_bundles(other, share_notes(laptop))
         assert {"By laptop.", "By desk.", "Desk h."} <= read_texts(other)
-        add_note(desk, make_note("bench-a", "Desk again.", "i"))
+        add_note(desk, make_caution("bench-a", "Desk again.", "i"))
         merge_bundles(other, share_notes(desk))
         assert "Desk again." in read_texts(other)
         assert load_known_shops(other)["bench-a"].devices.keys() == {laptop.find_public_key()}
@@ -115,7 +115,7 @@ class TestRevocation:
         assert read_texts(desk, faults) == {"By desk.", "By laptop."}
         assert faults == []
         with use_strange_computer():
-            add_note(laptop, make_note("bench-a", "By the thief.", "t"))
+            add_note(laptop, make_caution("bench-a", "By the thief.", "t"))
         copy_notes(laptop, desk)
         assert "By the thief." not in read_texts(desk, faults)
         assert any("the device laptop was revoked on" in fault.found for fault in faults)
@@ -128,7 +128,7 @@ class TestRevocation:
         revoke_device(desk, "laptop")
         merge_bundles(other, share_notes(desk))
         with use_strange_computer():
-            add_note(laptop, make_note("bench-a", "By the thief.", "t"))
+            add_note(laptop, make_caution("bench-a", "By the thief.", "t"))
             bundle = share_notes(laptop)
         with pytest.raises(MergeError, match="the device laptop was revoked on"):
             plan_merge(other, [bundle])

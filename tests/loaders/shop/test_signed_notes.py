@@ -19,32 +19,24 @@ from pinfolio.loaders.shop.shop_folder import Shop, ShopError, init_shop
 from pinfolio.loaders.shop.signed_notes import load_signed_list, load_signed_notes
 from pinfolio.schema.note import Note, find_newest
 
+from .exchanged_bundles import make_note
+
 CAUTION = "R712 carries mains."
 RAW = b"0,1.5\n1e-6,1.6\n"
 
 
-def make_note(shop: str, text: str = CAUTION, name: str = "a", **fields: Any) -> Note:
-    whole = {
-        "id": f"{name * 8}22334455",
-        "kind": "caution",
-        "shop": shop,
-        "author": shop,
-        "date": "2026-11-25",
-        "chip": "QZ1000",
-        "at": "pin 3",
-        "text": text,
-    }
-    return Note.model_validate(whole | fields)
+def make_caution(shop: str, text: str = CAUTION, name: str = "a", **fields: Any) -> Note:
+    return make_note(shop, text, name, kind="caution", **fields)
 
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Shop:
     """A shop with two signed notes of its own, and two received from another."""
     shop, other = init_shop(tmp_path / "a", "bench-a"), init_shop(tmp_path / "b", "bench-b")
-    add_note(shop, make_note("bench-a"))
-    add_note(shop, make_note("bench-a", "Goes hot.", "b"))
-    add_note(other, make_note("bench-b", "The tab is live.", "c"))
-    add_note(other, make_note("bench-b", "Discharge C901.", "d"))
+    add_note(shop, make_caution("bench-a"))
+    add_note(shop, make_caution("bench-a", "Goes hot.", "b"))
+    add_note(other, make_caution("bench-b", "The tab is live.", "c"))
+    add_note(other, make_caution("bench-b", "Discharge C901.", "d"))
     write_bundle(other, select_notes_to_share(other), tmp_path / "b.bundle")
     apply_plan(plan_merge(shop, [read_bundle(tmp_path / "b.bundle")]), accept_new=True)
     return shop
@@ -74,13 +66,13 @@ def edit(path: Path, old: str, new: str) -> None:
 
 
 def rename_to_fit(shop: Shop) -> None:
-    rogue = make_note("bench-a", "Safe to touch.")
+    rogue = make_caution("bench-a", "Safe to touch.")
     own_file(shop).rename(shop.notes / f"{rogue.id}-{rogue.digest[:8]}.yaml")
     edit(own_file(shop), CAUTION, "Safe to touch.")
 
 
 def add_as_newer_revision(shop: Shop) -> None:
-    rogue = make_note("bench-a", "Safe to touch.", follows=[make_note("bench-a").digest])
+    rogue = make_caution("bench-a", "Safe to touch.", follows=[make_caution("bench-a").digest])
     path = shop.notes / f"{rogue.id}-{rogue.digest[:8]}.yaml"
     path.write_text(format_note(rogue), encoding="utf-8")
 
@@ -88,7 +80,7 @@ def add_as_newer_revision(shop: Shop) -> None:
 def sign_with_another_key(shop: Shop) -> None:
     rogue = init_shop(shop.folder.parent / "rogue", "bench-a")
     shutil.rmtree(shop.notes)
-    add_note(rogue, make_note("bench-a", "Safe to touch."))
+    add_note(rogue, make_caution("bench-a", "Safe to touch."))
     shutil.copytree(rogue.notes, shop.notes)
 
 
@@ -159,7 +151,7 @@ class TestOwnNotes:
     def test_the_next_note_writes_a_lost_file_again(self, shop: Shop) -> None:
         before = own_file(shop).read_bytes()
         own_file(shop).unlink()
-        add_note(shop, make_note("bench-a", "More.", "e"))
+        add_note(shop, make_caution("bench-a", "More.", "e"))
         assert own_file(shop).read_bytes() == before
 
 
@@ -181,7 +173,7 @@ class TestReceivedNotes:
             lambda lines: [lines[0], *lines],
             lambda lines: [*lines, b"{broken"],
             lambda lines: [*lines, b"x" * 200_000],
-            lambda lines: [*lines, make_note("bench-b", "Forged.", "e").document().encode()],
+            lambda lines: [*lines, make_caution("bench-b", "Forged.", "e").document().encode()],
             lambda lines: lines[:1],
         ],
         ids=["order", "twice", "broken", "very long", "forged", "one missing"],
@@ -235,7 +227,7 @@ class TestOldFolders:
         assert read_texts(old) == (ALL, [])
 
     def test_the_first_note_signs_all(self, old: Shop) -> None:
-        add_note(old, make_note("bench-a", "More.", "e"))
+        add_note(old, make_caution("bench-a", "More.", "e"))
         assert len(load_signed_notes(old, [])) == 3
         assert len(load_signed_list(old, "bench-b") or ()) == 2
         edit(own_file(old), CAUTION, "Safe to touch.")
@@ -243,14 +235,14 @@ class TestOldFolders:
 
     def test_without_the_key_it_stays_as_it_is(self, old: Shop) -> None:
         (old.folder / ".pinfolio-key").unlink()
-        add_note(old, make_note("bench-a", "More.", "e"))
+        add_note(old, make_caution("bench-a", "More.", "e"))
         assert read_texts(old) == (ALL | {"More."}, [])
 
     def test_a_note_written_without_the_key_waits_for_it(self, shop: Shop) -> None:
         key = shop.folder / ".pinfolio-key"
         away = key.read_bytes()
         key.unlink()
-        add_note(shop, make_note("bench-a", "More.", "e"))
+        add_note(shop, make_caution("bench-a", "More.", "e"))
         assert read_texts(shop)[0] == ALL
         with pytest.raises(ShopError, match="private key is not here"):
             sign_hand_edit(shop, find_hand_edit(shop, "eeee"))  # type: ignore[arg-type]
@@ -271,11 +263,11 @@ class TestHandEdits:
         (newest,) = find_newest(notes)
         assert (newest.text, newest.follows) == (
             "R712 and R713 carry mains.",
-            (make_note("bench-a").digest,),
+            (make_caution("bench-a").digest,),
         )
 
     def test_a_file_written_by_hand_gets_its_name(self, shop: Shop) -> None:
-        (shop.notes / "mine.yaml").write_text(format_note(make_note("bench-a", "New.", "f")))
+        (shop.notes / "mine.yaml").write_text(format_note(make_caution("bench-a", "New.", "f")))
         found = find_hand_edit(shop, "ffff")
         assert found is not None
         assert sign_hand_edit(shop, found).exists()
@@ -296,7 +288,7 @@ class TestSharing:
         from pinfolio.loaders.shop.attachments import prepare_attachment
 
         prepared = prepare_attachment(RAW, "trace.csv")
-        attached = make_note("bench-a", "See.", "g", attachments=[prepared.attachment])
+        attached = make_caution("bench-a", "See.", "g", attachments=[prepared.attachment])
         add_note(shop, attached, [prepared.data])
         (shop.notes / "attachments" / f"{prepared.attachment.sha256}.csv").write_bytes(b"0,9\n")
         set_aside: list[Fault] = []
