@@ -23,6 +23,7 @@ PIN_HEIGHT: Final = 27.0
 _SLOT: Final = 10.0  # from one signal line at a stage to the next
 _BETWEEN: Final = 20.0
 _LEAST: Final = 30.0
+_LANE_GAP: Final = 4.0  # between the ends of two lines in one lane
 _LONG_NAME: Final = 45  # letters; a longer name is cut at its first comma
 
 
@@ -89,18 +90,20 @@ def order_by_flow(chip: Chip) -> tuple[Block, ...]:
 
     Stages without a source come first; otherwise the order of the chip file holds.
     """
-    after = find_followers(chip)
-    fed_stages = {name for names in after.values() for name in names}
+    followers_of = find_followers(chip)
+    fed_stages = {name for names in followers_of.values() for name in names}
     ids = [block.id for block in chip.blocks]
-    starts = [name for name in ids if name not in fed_stages]
+    sources = [name for name in ids if name not in fed_stages]
     # Following the order of the chip file, loops close where its author would close them.
-    place_of = {name: place for place, name in enumerate(_order_reached([*starts, *ids], after))}
-    followers = {
-        name: [o for o in others[::-1] if place_of[o] > place_of[name]]
-        for name, others in after.items()
+    looped_order = _order_reached([*sources, *ids], followers_of)
+    place_of = {name: place for place, name in enumerate(looped_order)}
+    # A signal that runs backwards in that order closes a loop, and is cut here.
+    forward_followers_of = {
+        name: [follower for follower in followers[::-1] if place_of[follower] > place_of[name]]
+        for name, followers in followers_of.items()
     }
-    by_id = {block.id: block for block in chip.blocks}
-    return tuple(by_id[name] for name in _order_reached(ids[::-1], followers))
+    block_of = {block.id: block for block in chip.blocks}
+    return tuple(block_of[name] for name in _order_reached(ids[::-1], forward_followers_of))
 
 
 def _order_reached(starts: Iterable[str], after: dict[str, list[str]]) -> list[str]:
@@ -144,33 +147,41 @@ def find_signals_between(chip: Chip) -> dict[str, list[str]]:
 
 def find_followers(chip: Chip) -> dict[str, list[str]]:
     """Return ``find_signals_between`` plus the signals that pass through a pin."""
-    after = find_signals_between(chip)
-    takers = defaultdict(list)
+    followers_of = find_signals_between(chip)
+    takers_of = defaultdict(list)
     for block in chip.blocks:
         for end in (*block.inputs, *block.needs):
-            takers[end].append(block.id)
+            takers_of[end].append(block.id)
     for block in chip.blocks:
+        followers = followers_of[block.id]
         for end in block.outputs:
-            if pin_number(end) is not None:
-                after[block.id] += [o for o in takers[end] if o not in (*after[block.id], block.id)]
-    return after
+            if pin_number(end) is None:
+                continue
+            # A pin that one stage drives and another takes in joins the two outside the chip.
+            followers += [taker for taker in takers_of[end] if taker not in (*followers, block.id)]
+    return followers_of
 
 
 def find_home_stages(chip: Chip) -> dict[int, str]:
     """Return the stage beside which each pin is drawn: it outputs, takes or alone needs it."""
-    order = order_by_flow(chip)
+    blocks = order_by_flow(chip)
     home_of: dict[int, str] = {}
-    output_ends = [(block, block.outputs) for block in order]
-    for block, ends in (*output_ends, *((block, block.inputs) for block in order)):
-        for number in _list_pin_numbers(ends):
+    # A pin that is output here and input there belongs to the stage that drives it.
+    for block in blocks:
+        for number in _list_pin_numbers(block.outputs):
             home_of.setdefault(number, block.id)
+    for block in blocks:
+        for number in _list_pin_numbers(block.inputs):
+            home_of.setdefault(number, block.id)
+
     needing_stages: dict[int, list[str]] = defaultdict(list)
-    for block in order:
+    for block in blocks:
         for number in _list_pin_numbers(block.needs):
             needing_stages[number].append(block.id)
-    for number, blocks in needing_stages.items():
-        if len(blocks) == 1:
-            home_of.setdefault(number, blocks[0])
+    for number, stages in needing_stages.items():
+        # A supply of several stages is beside none: it would seem to feed that one alone.
+        if len(stages) == 1:
+            home_of.setdefault(number, stages[0])
     return home_of
 
 
@@ -230,36 +241,41 @@ class _Plan:
         return right_ends
 
     def place_stages(self) -> tuple[Stage, ...]:
-        """Return every stage with its position and height."""
-        lines_in = _count_entering(self.on_the_left)
-        taps = _count_entering(self.on_the_right)
-        placed, y = [], 0.0
+        """Return every stage with its position, high enough for its text, lines and pins."""
+        stage_line_count = _count_entering(self.on_the_left)
+        pin_line_count = _count_entering(self.on_the_right)
+        stages, top = [], 0.0
         for block in self.order:
             pins = self.list_pins(block)
-            left = lines_in[block.id] + bool(self.on_the_left[block.id])
-            right = PIN_HEIGHT * len(pins) + _SLOT * (taps[block.id] + bool(taps[block.id]))
-            height = max(_LEAST, self.heights[block.id], _SLOT * (left + 1), right)
-            placed.append(Stage(block, pins, y, height))
-            y += height + _BETWEEN
-        return tuple(placed)
+            # All lines of a stage to others leave it as one, which branches in its lane.
+            left_lines = stage_line_count[block.id] + bool(self.on_the_left[block.id])
+            left_height = _SLOT * (left_lines + 1)
+            right_lines = pin_line_count[block.id]
+            right_height = PIN_HEIGHT * len(pins) + _SLOT * (right_lines + bool(right_lines))
+            height = max(_LEAST, self.heights[block.id], left_height, right_height)
+            stages.append(Stage(block, pins, top, height))
+            top += height + _BETWEEN
+        return tuple(stages)
 
 
 def lay_out(chip: Chip, heights: dict[str, float]) -> Diagram:
     """Return the diagram of a chip that has stages; ``heights`` is that of each stage's text."""
     plan = _Plan(chip, heights)
     stages = plan.place_stages()
-    by_id = {stage.block.id: stage for stage in stages}
+    stage_of = {stage.block.id: stage for stage in stages}
     used_numbers = {
         number for block in chip.blocks for number in _list_pin_numbers(_list_ends(block))
     }
-    homes = plan.homes
+    homeless_pins = [pin for pin in chip.pins if pin.number not in plan.homes]
     return Diagram(
         stages=stages,
-        straight=tuple((by_id[a], by_id[b]) for a, b in sorted(plan.straight)),
+        straight=tuple(
+            (stage_of[upper], stage_of[lower]) for upper, lower in sorted(plan.straight)
+        ),
         left=_assign_lanes(_build_stage_trunks(plan, stages)),
         right=_assign_lanes(_build_pin_trunks(plan, stages)),
-        shared=tuple(p for p in chip.pins if p.number in used_numbers and p.number not in homes),
-        alone=tuple(p for p in chip.pins if p.number not in used_numbers),
+        shared=tuple(pin for pin in homeless_pins if pin.number in used_numbers),
+        alone=tuple(pin for pin in homeless_pins if pin.number not in used_numbers),
     )
 
 
@@ -267,51 +283,62 @@ def _build_stage_trunks(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
     """Return the lines between stages; at each stage lines in are above the line out."""
     sources_of: dict[str, list[str]] = defaultdict(list)
     for stage in stages:
-        for other in plan.on_the_left[stage.block.id]:
-            sources_of[other].append(stage.block.id)
-    slot_y: dict[tuple[str, str], float] = {}
+        for fed_stage in plan.on_the_left[stage.block.id]:
+            sources_of[fed_stage].append(stage.block.id)
+
+    slot_y: dict[tuple[str, str], float] = {}  # by source and the stage at which the line ends
     for stage in stages:
         name = stage.block.id
         slots = [*sources_of[name], name] if plan.on_the_left[name] else sources_of[name]
         for number, source in enumerate(slots, 1):
             slot_y[source, name] = stage.top + stage.height * number / (len(slots) + 1)
+
     return [
-        Trunk(name, slot_y[name, name], tuple((other, slot_y[name, other]) for other in others))
-        for name, others in plan.on_the_left.items()
-        if others
+        Trunk(name, slot_y[name, name], tuple((fed, slot_y[name, fed]) for fed in fed_stages))
+        for name, fed_stages in plan.on_the_left.items()
+        if fed_stages
     ]
 
 
 def _build_pin_trunks(plan: _Plan, stages: tuple[Stage, ...]) -> list[Trunk]:
     """Return the lines from a pin to further stages, which they enter below their own pins."""
-    pins = {f"pin {p.number}": s.find_pin_y(at) for s in stages for at, p in enumerate(s.pins)}
-    next_free_y = {stage.block.id: stage.top + PIN_HEIGHT * len(stage.pins) for stage in stages}
+    pin_y = {
+        f"pin {pin.number}": stage.find_pin_y(index)
+        for stage in stages
+        for index, pin in enumerate(stage.pins)
+    }
+    last_used_y = {stage.block.id: stage.top + PIN_HEIGHT * len(stage.pins) for stage in stages}
     trunks = []
-    for source, others in plan.on_the_right.items():
+    for source, fed_stages in plan.on_the_right.items():
         ends = []
-        for other in others:
-            next_free_y[other] += _SLOT
-            ends.append((other, next_free_y[other]))
-        trunks.append(Trunk(source, pins[source], tuple(ends)))
+        for fed_stage in fed_stages:
+            last_used_y[fed_stage] += _SLOT
+            ends.append((fed_stage, last_used_y[fed_stage]))
+        trunks.append(Trunk(source, pin_y[source], tuple(ends)))
     return trunks
 
 
 def _assign_lanes(trunks: Iterable[Trunk]) -> tuple[Trunk, ...]:
     """Return the trunks with lanes, short ones next to the stages, each in the first free lane."""
-    spans_of_lane: list[list[tuple[float, float]]] = []
-    placed = []
-    for trunk in sorted(trunks, key=lambda t: t.span[1] - t.span[0]):
-        low, high = trunk.span
-        lane = 0
-        while lane < len(spans_of_lane) and any(
-            a < high + 4 and low - 4 < b for a, b in spans_of_lane[lane]
-        ):
-            lane += 1
-        if lane == len(spans_of_lane):
-            spans_of_lane.append([])
-        spans_of_lane[lane].append((low, high))
-        placed.append(Trunk(trunk.source, trunk.start_y, trunk.ends, lane))
-    return tuple(placed)
+    lane_spans: list[list[tuple[float, float]]] = []
+    placed_trunks = []
+    for trunk in sorted(trunks, key=lambda trunk: trunk.span[1] - trunk.span[0]):
+        upper, lower = trunk.span
+        # Two lines of one lane keep apart, or their ends would read as one line.
+        free_lanes = (
+            lane
+            for lane, spans in enumerate(lane_spans)
+            if all(
+                lower + _LANE_GAP <= other_upper or other_lower <= upper - _LANE_GAP
+                for other_upper, other_lower in spans
+            )
+        )
+        lane = next(free_lanes, len(lane_spans))
+        if lane == len(lane_spans):
+            lane_spans.append([])
+        lane_spans[lane].append((upper, lower))
+        placed_trunks.append(Trunk(trunk.source, trunk.start_y, trunk.ends, lane))
+    return tuple(placed_trunks)
 
 
 def _list_ends(block: Block) -> tuple[str, ...]:

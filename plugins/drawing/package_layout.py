@@ -65,32 +65,38 @@ class Layout:
 
 @lru_cache(maxsize=64)  # a page asks for the same package many times
 def lay_out(package: Package, side: Side) -> Layout:
-    """Return body and feet as seen from a side."""
+    """Return body and feet as seen from a side, in units of the drawing."""
     shape = _SHAPES.get(package.family, "two rows")
-    scale = _choose_scale(package, shape)
-    flip = -1 if side == "solder" else 1
+    units_per_mm = _choose_units_per_mm(package, shape)
+    mirror = -1 if side == "solder" else 1  # the solder side is the package turned over
     feet = tuple(
-        Foot(number, flip * x * scale, y * scale, _choose_direction(shape, flip * x, y))
-        for number, x, y in place_pins(package)
+        Foot(
+            number,
+            mirror * x_mm * units_per_mm,
+            y_mm * units_per_mm,
+            _choose_direction(shape, mirror * x_mm, y_mm),
+        )
+        for number, x_mm, y_mm in place_pins(package)
     )
     width_mm, height_mm = compute_body_size_mm(package)
-    half_width, half_height = width_mm * scale / 2, height_mm * scale / 2
-    half_rows = package.row_spacing_mm * scale / 2
-    beyond = half_rows - (half_height if shape == "one row" else half_width)
+    half_width, half_height = width_mm * units_per_mm / 2, height_mm * units_per_mm / 2
+    half_rows = package.row_spacing_mm * units_per_mm / 2
+    # Feet of a through-hole row may lie under the body, those of a flat pack lie outside it.
+    feet_beyond_body = half_rows - (half_height if shape == "one row" else half_width)
     return Layout(
         shape=shape,
         feet=feet,
         half_width=half_width,
         half_height=half_height,
-        pitch=package.pitch_mm * scale * _count_pitches_apart(package),
-        lead=max(beyond, 0.0),
-        clear=max(-beyond, 0.0),
+        pitch=package.pitch_mm * units_per_mm * _count_pitches_apart(package),
+        lead=max(feet_beyond_body, 0.0),
+        clear=max(-feet_beyond_body, 0.0),
         reach_x=max(half_width, *(abs(foot.x) for foot in feet)),
         reach_y=max(half_height, *(abs(foot.y) for foot in feet)),
     )
 
 
-def _choose_scale(package: Package, shape: Shape) -> float:
+def _choose_units_per_mm(package: Package, shape: Shape) -> float:
     """Return the units per millimetre that make room for symbols and numbers."""
     for_symbols = _LEAST_PITCH / (package.pitch_mm * _count_pitches_apart(package))
     return (

@@ -32,6 +32,7 @@ def draw_scope(
     second trace: lowest and highest volts of each column at the input, not a number where it has
     none.
     """
+    # Without words around it a screen may take any width and height the page has room for.
     if bare:
         return frame_svg(
             _draw_screen(trace, settings, over),
@@ -74,16 +75,19 @@ def _draw_screen(
 
 def describe_scope(trace: Trace, settings: ScopeSettings) -> str:
     """Return the picture in words: settings, place of zero volts, extent of the trace."""
-    lines = round(-trace.centre_v / settings.volts_per_div)
-    divisions = "division" if abs(lines) == 1 else "divisions"
-    where = f"{abs(lines)} {divisions} {'above' if lines > 0 else 'below'} the middle line"
-    low, high = (print_value(float(v), "V") for v in (trace.low_v.min(), trace.high_v.max()))
-    zero = f"Zero volts is {where if lines else 'the middle line'}"
+    zero_divisions = round(-trace.centre_v / settings.volts_per_div)  # above the middle line
+    zero_place = "the middle line"
+    if zero_divisions:
+        divisions = "division" if abs(zero_divisions) == 1 else "divisions"
+        direction = "above" if zero_divisions > 0 else "below"
+        zero_place = f"{abs(zero_divisions)} {divisions} {direction} the middle line"
+    # AC coupling blocks the DC voltage, so that zero on the screen is the signal's mean.
     if settings.coupling == "AC":
-        zero += (
-            f", where the mean of the signal lies ({print_value(trace.removed_v, 'V')} to ground)"
-        )
-    return f"{settings.sentence} {zero}. The trace goes from {low} to {high}."
+        mean = print_value(trace.removed_v, "V")
+        zero_place += f", where the mean of the signal lies ({mean} to ground)"
+    low = print_value(float(trace.low_v.min()), "V")
+    high = print_value(float(trace.high_v.max()), "V")
+    return f"{settings.sentence} Zero volts is {zero_place}. The trace goes from {low} to {high}."
 
 
 def _draw_caption() -> str:

@@ -20,21 +20,28 @@ WIDTH, HEIGHT = DIVISIONS_ACROSS * DIV, DIVISIONS_UP * DIV
 PAPER, LINES, INK, BEAM, CAPTURED = "#f8f7f1", "#9aa6a3", "#1c2226", "#0d4f63", "#a1350a"
 LETTERS: Final = 40
 """Size of the words around a screen."""
+_TICKS_PER_DIV: Final = 5
+_TICK: Final = 16  # length
 
 
 def draw_graticule(divisions_up: int = DIVISIONS_UP) -> str:
     """Return the graticule: a line each division, ticks each fifth of one on the middle lines."""
-    across, up = WIDTH, divisions_up * DIV
-    rules = "".join(f"M{x} 0v{up}" for x in range(0, across + 1, DIV))
-    rules += "".join(f"M0 {y}h{across}" for y in range(0, up + 1, DIV))
-    ticks = "".join(f"M{x} {up // 2 - 8}v16" for x in range(0, across, DIV // 5))
-    ticks += "".join(f"M{across // 2 - 8} {y}h16" for y in range(0, up, DIV // 5))
-    middle = f"M{across // 2} 0v{up}M0 {up // 2}h{across}"
+    width, height = WIDTH, divisions_up * DIV
+    middle_x, middle_y = width // 2, height // 2
+    upright_rules = "".join(f"M{x} 0v{height}" for x in range(0, width + 1, DIV))
+    level_rules = "".join(f"M0 {y}h{width}" for y in range(0, height + 1, DIV))
+    middle_lines = f"M{middle_x} 0v{height}M0 {middle_y}h{width}"
+    ticks_across = "".join(
+        f"M{x} {middle_y - _TICK // 2}v{_TICK}" for x in range(0, width, DIV // _TICKS_PER_DIV)
+    )
+    ticks_up = "".join(
+        f"M{middle_x - _TICK // 2} {y}h{_TICK}" for y in range(0, height, DIV // _TICKS_PER_DIV)
+    )
     return (
-        f'<rect class="scope-screen" width="{across}" height="{up}" fill="{PAPER}"/>'
+        f'<rect class="scope-screen" width="{width}" height="{height}" fill="{PAPER}"/>'
         f'<g class="scope-graticule" fill="none" stroke="{LINES}">'
-        f'<path d="{rules}" stroke-width="1.5" stroke-opacity=".6"/>'
-        f'<path d="{middle}{ticks}" stroke-width="2"/></g>'
+        f'<path d="{upright_rules}{level_rules}" stroke-width="1.5" stroke-opacity=".6"/>'
+        f'<path d="{middle_lines}{ticks_across}{ticks_up}" stroke-width="2"/></g>'
     )
 
 
