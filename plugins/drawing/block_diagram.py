@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from math import ceil
 from textwrap import wrap
 from typing import Final
 
@@ -39,6 +40,8 @@ _PIN: Final = 95.0
 _SYMBOL: Final = 12  # letters of number and symbol that fit beside a stage
 _LANE: Final = 8.0
 _MARGIN: Final = 5.0
+_PADDING: Final = 12.0
+_HEADING_HEIGHT: Final = 22.0  # of a strip
 _WIDE: Final = 357.0  # width of the narrowest phone with letters of 11 pixels
 _DESCRIPTION: Final = (
     "Signals run from the top down. Lines on the left lead from stage to stage, pins are on the"
@@ -93,27 +96,25 @@ def draw_block_diagram(chip: Chip, link: Link | None = None, marks: Marks | None
     """
     if not chip.blocks:
         return ""
-    all_marks = marks or {}
+    marks = marks or {}
     text_heights = {
-        block.id: _LINE * len(_list_lines(chip, block, all_marks)) + 12 for block in chip.blocks
+        block.id: _LINE * len(_list_lines(chip, block, marks)) + _PADDING for block in chip.blocks
     }
-    subject = _Subject(chip, all_marks, link, lay_out(chip, text_heights))
+    subject = _Subject(chip, marks, link, lay_out(chip, text_heights))
     diagram = subject.diagram
-    shared_strip, top = _draw_strip(subject, "Needed by several stages", diagram.shared, 0)
-    body = "".join(
-        (
-            *(_draw_straight(subject, *pair) for pair in diagram.straight),
-            *(_draw_left_trunk(subject, trunk) for trunk in diagram.left),
-            *(_draw_right_trunk(subject, trunk) for trunk in diagram.right),
-            *(_draw_stage(subject, stage) for stage in diagram.stages),
-        )
-    )
-    bottom = top + diagram.height + 12
+    shared_strip, stages_top = _draw_strip(subject, "Needed by several stages", diagram.shared, 0)
+    # Lines come first, so that the boxes of the stages lie over their ends.
+    pieces = [_draw_straight(subject, upper, lower) for upper, lower in diagram.straight]
+    pieces += [_draw_left_trunk(subject, trunk) for trunk in diagram.left]
+    pieces += [_draw_right_trunk(subject, trunk) for trunk in diagram.right]
+    pieces += [_draw_stage(subject, stage) for stage in diagram.stages]
+    stages = f'<g transform="translate(0 {stages_top:.1f})">{"".join(pieces)}</g>'
+    stages_bottom = stages_top + diagram.height + _PADDING
     unused_strip, bottom_edge = _draw_strip(
-        subject, "On none of these stages", diagram.alone, bottom
+        subject, "On none of these stages", diagram.alone, stages_bottom
     )
     return frame_svg(
-        f'{shared_strip}<g transform="translate(0 {top:.1f})">{body}</g>{unused_strip}',
+        f"{shared_strip}{stages}{unused_strip}",
         size=(round(subject.width), round(bottom_edge + _MARGIN)),
         name="block-diagram" + (" block-diagram-wide" if subject.width > _WIDE else ""),
         title=f"{chip.part}, block diagram",
@@ -148,46 +149,57 @@ def _list_shared_pins(chip: Chip, block: Block) -> list[str]:
 def _draw_stage(subject: _Subject, stage: Stage) -> str:
     """Return the box of a stage with its text, and its pins."""
     sign, _ = subject.marks.get(stage.block.id, ("", ""))
-    look = _FRAMES.get(sign, 'stroke-width="1.2"')
-    lines = _list_lines(subject.chip, stage.block, subject.marks)
-    y = stage.top + (stage.height - _LINE * len(lines)) / 2 + _LETTERS - 1
-    middle = subject.left + _COLUMN / 2
-    words = "".join(
-        f'<text class="block-{kind}" x="{middle:.1f}" y="{y + _LINE * line_number:.1f}"'
-        f' font-weight="{"bold" if kind == "state" else "normal"}">{escape_svg_text(line)}</text>'
-        for line_number, (line, kind) in enumerate(lines)
-    )
+    frame = _FRAMES.get(sign, 'stroke-width="1.2"')
     name = escape_svg_text(_describe_stage(subject, stage.block))
     pins = "".join(_draw_stage_pin(subject, stage, index) for index in range(len(stage.pins)))
     return (
         f'<g class="block" role="img" aria-label="{name}" font-size="{_LETTERS}"'
         f' text-anchor="middle" fill="currentColor"><title>{name}</title>'
         f'<rect x="{subject.left:.1f}" y="{stage.top:.1f}" width="{_COLUMN}"'
-        f' height="{stage.height:.1f}" rx="3" fill="none" stroke="currentColor" {look}/>'
-        f"{words}</g>{pins}"
+        f' height="{stage.height:.1f}" rx="3" fill="none" stroke="currentColor" {frame}/>'
+        f"{_draw_stage_text(subject, stage)}</g>{pins}"
     )
+
+
+def _draw_stage_text(subject: _Subject, stage: Stage) -> str:
+    """Return the lines of text in a stage, in the middle of its box."""
+    lines = _list_lines(subject.chip, stage.block, subject.marks)
+    middle_x = subject.left + _COLUMN / 2
+    first_baseline = stage.top + (stage.height - _LINE * len(lines)) / 2 + _LETTERS - 1
+    texts = []
+    for line_number, (line, kind) in enumerate(lines):
+        weight = "bold" if kind == "state" else "normal"
+        baseline = first_baseline + _LINE * line_number
+        texts.append(
+            f'<text class="block-{kind}" x="{middle_x:.1f}" y="{baseline:.1f}"'
+            f' font-weight="{weight}">{escape_svg_text(line)}</text>'
+        )
+    return "".join(texts)
 
 
 def _describe_stage(subject: _Subject, block: Block) -> str:
     """Return a stage in words, for a screen reader."""
     chip = subject.chip
-    names = {other.id: shorten_name(other) for other in chip.blocks}
+    name_of = {other.id: shorten_name(other) for other in chip.blocks}
 
-    def list_names(among: tuple[str, ...]) -> str:
-        return ", ".join(names.get(end) or describe_endpoint(chip, end) for end in among)
+    def list_names(ends: tuple[str, ...]) -> str:
+        return ", ".join(name_of.get(end) or describe_endpoint(chip, end) for end in ends)
 
-    _, word = subject.marks.get(block.id, ("", ""))
-    feeding_stages = tuple(
-        name for name, to in find_signals_between(chip).items() if block.id in to
-    )
-    sources = tuple(
-        dict.fromkeys((*block.inputs, *(f for f in feeding_stages if f not in block.needs)))
-    )
-    pieces = [f"{block.name}: {word}" if word else block.name]
-    pieces += [f"from {list_names(sources)}"] if sources else []
-    pieces += [f"to {list_names(block.outputs)}"] if block.outputs else []
-    pieces += [f"needs {list_names(block.needs)}"] if block.needs else []
-    return "; ".join(pieces)
+    # A signal may be written at either of its ends: here as an input, or there as an output.
+    feeding_stages = [
+        source for source, fed in find_signals_between(chip).items() if block.id in fed
+    ]
+    signal_sources = [source for source in feeding_stages if source not in block.needs]
+    sources = tuple(dict.fromkeys((*block.inputs, *signal_sources)))
+    _, mark_word = subject.marks.get(block.id, ("", ""))
+    phrases = [f"{block.name}: {mark_word}" if mark_word else block.name]
+    if sources:
+        phrases.append(f"from {list_names(sources)}")
+    if block.outputs:
+        phrases.append(f"to {list_names(block.outputs)}")
+    if block.needs:
+        phrases.append(f"needs {list_names(block.needs)}")
+    return "; ".join(phrases)
 
 
 def _draw_stage_pin(subject: _Subject, stage: Stage, index: int) -> str:
@@ -205,23 +217,26 @@ def _draw_stage_pin(subject: _Subject, stage: Stage, index: int) -> str:
 
 def _draw_pin(subject: _Subject, pin: Pin, x: float, y: float) -> str:
     """Return number, symbol and mark of a pin, as a link where it has an address."""
-    state = subject.get_mark(f"pin {pin.number}")
-    _, word = subject.marks.get(f"pin {pin.number}", ("", ""))
-    name = escape_svg_text(
-        f"pin {pin.number} {pin.symbol}, {pin.role}{f': {word}' if word else ''}"
-    )
+    end = f"pin {pin.number}"
+    _, mark_word = subject.marks.get(end, ("", ""))
+    words = f"{end} {pin.symbol}, {pin.role}"
+    name = escape_svg_text(f"{words}: {mark_word}" if mark_word else words)
     label = f"{pin.number} {pin.symbol}"
-    label = label if len(label) <= _SYMBOL else label[: _SYMBOL - 1] + "…"
-    first_baseline = y - 2 if state else y + 4
-    state_text = (
-        f'<text class="block-state" x="{x + 2:.1f}" y="{y + 11:.1f}">'
-        f"{escape_svg_text(state)}</text>"
-    )
+    if len(label) > _SYMBOL:
+        label = label[: _SYMBOL - 1] + "…"
+    # The mark is a second line, which moves the first one up.
+    mark = subject.get_mark(end)
+    label_y, mark_text = y + 4, ""
+    if mark:
+        label_y = y - 2
+        mark_text = (
+            f'<text class="block-state" x="{x + 2:.1f}" y="{y + 11:.1f}">'
+            f"{escape_svg_text(mark)}</text>"
+        )
     inside = (
         f'<title>{name}</title><rect x="{x:.1f}" y="{y - PIN_HEIGHT / 2:.1f}" width="{_PIN}"'
         f' height="{PIN_HEIGHT}" fill="none" pointer-events="all"/>'
-        f'<text x="{x + 2:.1f}" y="{first_baseline:.1f}">{escape_svg_text(label)}</text>'
-        f"{state_text if state else ''}"
+        f'<text x="{x + 2:.1f}" y="{label_y:.1f}">{escape_svg_text(label)}</text>{mark_text}'
     )
     look = f'font-size="{_LETTERS}" fill="currentColor"'
     if subject.link is None:
@@ -236,21 +251,18 @@ def _draw_strip(
     """Return pins that belong to no single stage, in rows under a heading, and their lower edge."""
     if not pins:
         return "", y + _MARGIN
-    columns = int((subject.width - 2 * _MARGIN) // _PIN)
-    pin_drawings = "".join(
-        _draw_pin(
-            subject,
-            pin,
-            _MARGIN + (place % columns) * _PIN,
-            y + 22 + PIN_HEIGHT * (place // columns + 0.5),
-        )
-        for place, pin in enumerate(pins)
-    )
-    words = (
+    pieces = [
         f'<text x="{_MARGIN + 2}" y="{y + 15:.1f}" font-size="{_LETTERS}" font-weight="bold"'
         f' fill="currentColor">{escape_svg_text(heading)}</text>'
-    )
-    return words + pin_drawings, y + 22 + PIN_HEIGHT * -(-len(pins) // columns) + 12
+    ]
+    column_count = int((subject.width - 2 * _MARGIN) // _PIN)
+    row_count = ceil(len(pins) / column_count)
+    first_row_y = y + _HEADING_HEIGHT
+    for place, pin in enumerate(pins):
+        row, column = divmod(place, column_count)
+        pin_y = first_row_y + PIN_HEIGHT * (row + 0.5)
+        pieces.append(_draw_pin(subject, pin, _MARGIN + column * _PIN, pin_y))
+    return "".join(pieces), first_row_y + PIN_HEIGHT * row_count + _PADDING
 
 
 _STROKE: Final = 'class="block-signal" fill="none" stroke="currentColor" stroke-width="1.2"'
@@ -282,16 +294,23 @@ def _draw_trunk(trunk: Trunk, x: float, source_x: float, edge: float, way: int) 
 
     Branches have a dot, as in circuit diagrams (IEC 60617).
     """
-    low, high = trunk.span
-    path = f"M{source_x:.1f} {trunk.start_y:.1f}H{x:.1f}M{x:.1f} {low:.1f}V{high:.1f}"
-    path += "".join(f"M{x:.1f} {y:.1f}H{edge - 2 * way:.1f}" for _, y in trunk.ends)
-    all_y = [y for _, y in trunk.ends] + [trunk.start_y]
-    branch_y = [y for y in all_y if low < y < high or (source_x == x and y == trunk.start_y)]
+    upper, lower = trunk.span
+    end_ys = [y for _, y in trunk.ends]
+    path = f"M{source_x:.1f} {trunk.start_y:.1f}H{x:.1f}M{x:.1f} {upper:.1f}V{lower:.1f}"
+    path += "".join(f"M{x:.1f} {y:.1f}H{edge - 2 * way:.1f}" for y in end_ys)
+    # At its upper and lower end the line turns a corner, without a dot; a line that starts on
+    # its lane branches off another one there.
+    starts_on_lane = source_x == x
+    branch_ys = [
+        y
+        for y in (*end_ys, trunk.start_y)
+        if upper < y < lower or (starts_on_lane and y == trunk.start_y)
+    ]
     dots = "".join(
         f'<circle class="block-branch" cx="{x:.1f}" cy="{y:.1f}" r="2.3" fill="currentColor"/>'
-        for y in branch_y
+        for y in branch_ys
     )
-    arrows = "".join(_draw_arrow(edge, y, way) for _, y in trunk.ends)
+    arrows = "".join(_draw_arrow(edge, y, way) for y in end_ys)
     return f'<path d="{path}" {_STROKE}/>{dots}{arrows}'
 
 

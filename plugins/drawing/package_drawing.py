@@ -32,6 +32,13 @@ _WORDS_HEIGHT: Final = 46.0
 _LEAST_WIDTH: Final = 328.0
 _WIDE: Final = 400.0  # a wider drawing scrolls sideways on a small phone
 _PLUGGED: Final = ("DIP", "SDIP", "SIP", "ZIP")
+# From the sides and from the top of the body to the counting arrow, and its corners.
+_ARROW_INSETS: Final[dict[str, tuple[int, int]]] = {"two rows": (27, 20), "four sides": (20, 34)}
+_ARROW_RADIUS: Final = 8.0
+_LEAD_SHARE, _THICKEST_LEAD = 0.36, 6.0  # of the pitch, and at most
+_FOOT_SHARE, _LARGEST_FOOT = 0.28, 4.4
+_HIGHEST_FRAME: Final = 22.0  # about the pin pointed out
+_HIGHLIGHT_ROOM: Final = 1.0  # beyond the pitch
 
 _SEEN: Final[dict[Side, str]] = {"top": "seen from the top", "solder": "seen from the solder side"}
 _COUNT: Final[dict[tuple[str, Side], str]] = {
@@ -128,22 +135,24 @@ def draw_package(
     """
     subject = _Subject(chip, side, pin, link, lay_out(chip.package, side), marks or {})
     layout = subject.layout
-    beside = max(subject.rooms[LEFT], subject.rooms[RIGHT])
-    width = max(2 * (beside + layout.reach_x + _MARGIN), _LEAST_WIDTH)
+    # Both sides get the room of the wider one, so that the package is in the middle.
+    side_room = max(subject.rooms[LEFT], subject.rooms[RIGHT])
+    width = max(2 * (side_room + layout.reach_x + _MARGIN), _LEAST_WIDTH)
+    middle_x = width / 2
     middle_y = _WORDS_HEIGHT + subject.rooms[UP] + layout.reach_y
-    below = middle_y + layout.reach_y + subject.rooms[DOWN] + 4 * _GAP
-    role_legend, role_legend_height = draw_legend(
-        (p.role for p in chip.pins), _LEAST_WIDTH - 2 * _MARGIN
-    )
+    legend_x = (width - _LEAST_WIDTH) / 2 + _MARGIN
+    legend_y = middle_y + layout.reach_y + subject.rooms[DOWN] + 4 * _GAP
+    roles = (listed_pin.role for listed_pin in chip.pins)
+    role_legend, role_legend_height = draw_legend(roles, _LEAST_WIDTH - 2 * _MARGIN)
     sign_legend, sign_legend_height = _draw_signs(subject, role_legend_height)
+    height = legend_y + role_legend_height + sign_legend_height + _MARGIN
     title = f"{chip.part}, {chip.package.name}, {_SEEN[side]}"
     return frame_svg(
-        f"{_draw_heading(subject, width / 2)}"
-        f'<g transform="translate({width / 2:.1f} {middle_y:.1f})">'
+        f"{_draw_heading(subject, middle_x)}"
+        f'<g transform="translate({middle_x:.1f} {middle_y:.1f})">'
         f"{_draw_body(subject)}{_draw_pins(subject)}</g>"
-        f'<g transform="translate({(width - _LEAST_WIDTH) / 2 + _MARGIN:.1f} {below:.1f})">'
-        f"{role_legend}{sign_legend}</g>",
-        size=(round(width), round(below + role_legend_height + sign_legend_height + _MARGIN)),
+        f'<g transform="translate({legend_x:.1f} {legend_y:.1f})">{role_legend}{sign_legend}</g>',
+        size=(round(width), round(height)),
         name="package-drawing package-drawing-wide" if width > _WIDE else "package-drawing",
         title=f"{title}, pin {pin} pointed out" if pin in subject.pins else title,
         description=_COUNT[layout.shape, side],
@@ -176,17 +185,18 @@ def _draw_signs(subject: _Subject, y: float) -> tuple[str, float]:
 
 def _draw_body(subject: _Subject) -> str:
     """Return the body with its mark of pin 1, the part number, and a counting arrow."""
-    half_x, half_y = subject.layout.half_width, subject.layout.half_height
+    half_width, half_height = subject.layout.half_width, subject.layout.half_height
+    # Hidden edges are dashed, as in technical drawings (ISO 128): the board is in front.
     dashes = ' stroke-dasharray="6 3"' if subject.side == "solder" else ""
-    inside = (
-        ""
-        if subject.layout.shape == "one row"
-        else _draw_part_number(subject) + _draw_counting_arrow(subject)
-    )
+    # The body of a single row is too narrow for words inside.
+    inside = ""
+    if subject.layout.shape != "one row":
+        inside = _draw_part_number(subject) + _draw_counting_arrow(subject)
     return (
         f'<g class="package-body" fill="none" stroke="currentColor" stroke-width="1.6">'
-        f'<rect x="{-half_x:.2f}" y="{-half_y:.2f}" width="{2 * half_x:.2f}"'
-        f' height="{2 * half_y:.2f}" rx="2"{dashes}/>{_draw_pin_1_mark(subject.layout)}</g>{inside}'
+        f'<rect x="{-half_width:.2f}" y="{-half_height:.2f}" width="{2 * half_width:.2f}"'
+        f' height="{2 * half_height:.2f}" rx="2"{dashes}/>'
+        f"{_draw_pin_1_mark(subject.layout)}</g>{inside}"
     )
 
 
@@ -206,14 +216,16 @@ def _draw_pin_1_mark(layout: Layout) -> str:
 def _draw_counting_arrow(subject: _Subject) -> str:
     """Return an arrow from beside pin 1, along the rows in counting direction."""
     layout = subject.layout
-    beside, above = (20, 34) if layout.shape == "four sides" else (27, 20)
-    x, y = layout.start * (layout.half_width - beside), layout.half_height - beside
-    top, turn = above - layout.half_height, min(8.0, layout.half_width - beside)
-    inwards, corner = -layout.start * turn, f"a{turn:.1f} {turn:.1f} 0 0 {int(layout.start > 0)}"
-    path = (
-        f"M{x:.1f} {top:.1f}V{y - turn:.1f}{corner} {inwards:.1f} {turn:.1f}"
-        f"H{-x - inwards:.1f}{corner} {inwards:.1f} {-turn:.1f}V{top:.1f}l-4.5 7m4.5 -7l4.5 7"
-    )
+    from_side, from_top = _ARROW_INSETS[layout.shape]
+    start_x = layout.start * (layout.half_width - from_side)
+    top_y, bottom_y = from_top - layout.half_height, layout.half_height - from_side
+    radius = min(_ARROW_RADIUS, layout.half_width - from_side)
+    inwards = -layout.start * radius
+    # From the top counting goes down the left side: the corners turn against the clock.
+    corner = f"a{radius:.1f} {radius:.1f} 0 0 {int(layout.start > 0)}"
+    down = f"M{start_x:.1f} {top_y:.1f}V{bottom_y - radius:.1f}{corner} {inwards:.1f} {radius:.1f}"
+    across = f"H{-start_x - inwards:.1f}{corner} {inwards:.1f} {-radius:.1f}"
+    path = f"{down}{across}V{top_y:.1f}l-4.5 7m4.5 -7l4.5 7"
     return (
         f'<path class="package-count" d="{path}" fill="none" stroke="currentColor"'
         f' stroke-width="1.3"/>'
@@ -242,68 +254,73 @@ def _wrap_pin(subject: _Subject, foot: Foot, drawing: str) -> str:
     """Return a pin with its name for a screen reader, as a link where it has an address."""
     pin = subject.pins.get(foot.number)
     words = f" {pin.symbol}, {pin.role}" if pin is not None else ", not listed"
-    _, word = subject.marks.get(foot.number, ("", ""))
-    name = escape_svg_text(f"pin {foot.number}{words}{f': {word}' if word else ''}")
-    marked = foot.number == subject.pin
-    kind = "package-pin package-pin-marked" if marked else "package-pin"
+    _, mark_word = subject.marks.get(foot.number, ("", ""))
+    name = escape_svg_text(f"pin {foot.number}{words}{f': {mark_word}' if mark_word else ''}")
+    is_pointed_out = foot.number == subject.pin
+    css_class = "package-pin package-pin-marked" if is_pointed_out else "package-pin"
     place = f'transform="translate({foot.x:.2f} {foot.y:.2f}) rotate({foot.towards})"'
     inside = f"<title>{name}</title><g {place}>{drawing}</g>"
+    # A pin that the chip file does not list has no page.
     if pin is None or subject.link is None:
-        return f'<g class="{kind}">{inside}</g>'
-    current = ' aria-current="true"' if marked else ""
+        return f'<g class="{css_class}">{inside}</g>'
+    current = ' aria-current="true"' if is_pointed_out else ""
     address = escape_svg_text(subject.link(pin))
-    return f'<a class="{kind}" href="{address}" aria-label="{name}"{current}>{inside}</a>'
+    return f'<a class="{css_class}" href="{address}" aria-label="{name}"{current}>{inside}</a>'
 
 
 def _draw_pin(subject: _Subject, foot: Foot) -> str:
     """Return a pin about its foot, pointing right: lead, mark of its role, number, symbol."""
     pin = subject.pins.get(foot.number)
-    is_marked = foot.number == subject.pin
-    size, weight = (_BOLD_LETTERS, "bold") if is_marked else (_LETTERS, "normal")
-    pieces = [_draw_touch_area(subject, foot, marked=is_marked), _draw_lead(subject)]
+    is_pointed_out = foot.number == subject.pin
+    size, weight = (_BOLD_LETTERS, "bold") if is_pointed_out else (_LETTERS, "normal")
+    pieces = [_draw_touch_area(subject, foot, marked=is_pointed_out), _draw_lead(subject)]
     if pin is not None:
         pieces.append(draw_mark(pin.role, subject.mark_at, foot.towards))
-    inside = subject.numbers_inside
-    pieces += [
-        _draw_text(str(foot.number), subject.number_at, foot, size, weight, inwards=inside),
-        _draw_text(subject.get_symbol(foot), subject.symbol_at, foot, size, weight),
-    ]
+    number, symbol = str(foot.number), subject.get_symbol(foot)
+    is_inside = subject.numbers_inside
+    pieces.append(_draw_text(number, subject.number_at, foot, size, weight, inwards=is_inside))
+    pieces.append(_draw_text(symbol, subject.symbol_at, foot, size, weight))
     return "".join(pieces)
 
 
 def _draw_touch_area(subject: _Subject, foot: Foot, *, marked: bool) -> str:
     """Return the area that reacts to a finger, with frame and pointer for the pin pointed out."""
     layout = subject.layout
-    inside = layout.lead + (subject.number_room + 3 * _GAP if subject.numbers_inside else _GAP)
-    high = min(layout.pitch + 1, 22.0) if marked else layout.pitch
-    length = subject.rooms[foot.towards] - (_POINTER if subject.pin is not None else 0.0)
+    number_room = subject.number_room + 3 * _GAP if subject.numbers_inside else _GAP
+    inwards = layout.lead + number_room
+    outwards = subject.rooms[foot.towards] - (_POINTER if subject.pin is not None else 0.0)
+    # Of a wide pitch the frame keeps to the text; fingers may still touch all of the pitch.
+    height = min(layout.pitch + _HIGHLIGHT_ROOM, _HIGHEST_FRAME) if marked else layout.pitch
     area = (
-        f'x="{-inside:.2f}" y="{-high / 2:.2f}" width="{inside + length:.2f}" height="{high:.2f}"'
+        f'x="{-inwards:.2f}" y="{-height / 2:.2f}"'
+        f' width="{inwards + outwards:.2f}" height="{height:.2f}"'
     )
     if not marked:
         return f'<rect {area} fill="none" pointer-events="all"/>'
-    tip = length + 3
+    pointer_tip = outwards + 3
     return (
         f'<rect class="package-frame" {area} rx="3" fill="currentColor" fill-opacity=".1"'
         f' stroke="currentColor" stroke-width="1.7"/>'
-        f'<path d="M{tip:.1f} 0l{_POINTER - 4:.1f} -7v14Z" fill="currentColor"/>'
+        f'<path d="M{pointer_tip:.1f} 0l{_POINTER - 4:.1f} -7v14Z" fill="currentColor"/>'
     )
 
 
 def _draw_lead(subject: _Subject) -> str:
     """Return the lead out to the foot, and the end of a through-hole pin on the solder side."""
     layout = subject.layout
-    thick = min(layout.pitch * 0.36, 6.0)
+    thickness = min(layout.pitch * _LEAD_SHARE, _THICKEST_LEAD)
     lead = (
-        f'<path class="package-lead" d="M{-layout.lead:.2f} 0H{thick / 2:.2f}"'
-        f' stroke="currentColor" stroke-width="{thick:.2f}"/>'
+        f'<path class="package-lead" d="M{-layout.lead:.2f} 0H{thickness / 2:.2f}"'
+        f' stroke="currentColor" stroke-width="{thickness:.2f}"/>'
     )
     if subject.chip.package.family not in _PLUGGED:
         return lead
-    radius = min(layout.pitch * 0.28, 4.4)
+    radius = min(layout.pitch * _FOOT_SHARE, _LARGEST_FOOT)
+    # From the solder side the end of the pin is in sight; from the top it is under the board.
     fill = "currentColor" if subject.side == "solder" else "none"
+    visible_lead = lead if layout.lead else ""
     return (
-        f'{lead if layout.lead else ""}<circle class="package-foot" r="{radius:.2f}"'
+        f'{visible_lead}<circle class="package-foot" r="{radius:.2f}"'
         f' fill="{fill}" stroke="currentColor"/>'
     )
 

@@ -81,7 +81,7 @@ def lay_out(package: Package, side: Side) -> Layout:
     width_mm, height_mm = compute_body_size_mm(package)
     half_width, half_height = width_mm * units_per_mm / 2, height_mm * units_per_mm / 2
     half_rows = package.row_spacing_mm * units_per_mm / 2
-    # Feet of a through-hole row may lie under the body, those of a flat pack lie outside it.
+    # Feet of a single row are under the body (negative), those of two rows are outside it.
     feet_beyond_body = half_rows - (half_height if shape == "one row" else half_width)
     return Layout(
         shape=shape,

@@ -55,11 +55,14 @@ def map_package(chip: Chip) -> PackageMap | None:
     if layout.shape == "one row":
         return None
     pins = {pin.number: pin for pin in chip.pins}
-    in_order = sorted(layout.feet, key=lambda foot: (round(foot.y, 3), foot.x))
-    left, right, upper, lower = (
-        tuple(
-            MapPin(foot.number, pins.get(foot.number)) for foot in in_order if foot.towards == side
+    # Rounded, so that feet of one row do not change places for the last bit of their height.
+    feet_in_order = sorted(layout.feet, key=lambda foot: (round(foot.y, 3), foot.x))
+
+    def list_side(direction: int) -> tuple[MapPin, ...]:
+        return tuple(
+            MapPin(foot.number, pins.get(foot.number))
+            for foot in feet_in_order
+            if foot.towards == direction
         )
-        for side in (LEFT, RIGHT, UP, DOWN)
-    )
-    return PackageMap(left, right, upper, lower)
+
+    return PackageMap(list_side(LEFT), list_side(RIGHT), list_side(UP), list_side(DOWN))

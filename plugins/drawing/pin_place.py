@@ -17,7 +17,12 @@ _WIDTH, _HEIGHT = 250, 150
 _OUTLINE_WIDTH, _OUTLINE_HEIGHT = 34, 138
 _WIDEST_OUTLINE: Final = 46
 _ENLARGED: Final = 5  # pins, the one asked for in the middle where the row has room
-_STEP: Final = 28.4
+_STEP: Final = 28.4  # from an enlarged pin down to the next
+_FIRST_ROW_Y: Final = 18.2
+_LEADER_LEFT_X, _LEADER_RIGHT_X = 173, 77  # end of the line from the spot to the enlarged pin
+# x of pad, symbol and highlight, and the end at which the symbol is held.
+_LEFT_ROW: Final = (138, 116, 2, "end")
+_RIGHT_ROW: Final = (112, 134, 95, "start")
 _LONGEST_SYMBOL: Final = 10
 _SEEN: Final[dict[Side, str]] = {"top": "the top", "solder": "the solder side"}
 _SIDE_NAMES: Final = {LEFT: "left", RIGHT: "right", UP: "top", DOWN: "bottom"}
@@ -27,16 +32,18 @@ def describe_place(chip: Chip, number: int, side: Side = "top") -> str:
     """Return where a pin is: ``left row, 13th from the notch end``."""
     layout = lay_out(chip.package, side)
     row = _order_row(layout, number)
-    position = [foot.number for foot in row].index(number) + 1
+    index = [foot.number for foot in row].index(number)
+    # In a single row numbers count along the row, so that the number is the position.
     if layout.shape == "one row":
-        end = "left" if layout.start < 0 else "right"
-        return f"{_write_ordinal(number)} from the marked end, which is at the {end}"
-    foot = row[position - 1]
-    name = _SIDE_NAMES[foot.towards]
+        marked_end = "left" if layout.start < 0 else "right"
+        return f"{_write_ordinal(number)} from the marked end, which is at the {marked_end}"
+    direction = row[index].towards
+    side_name = _SIDE_NAMES[direction]
+    position = _write_ordinal(index + 1)
     if layout.shape == "two rows":
-        return f"{name} row, {_write_ordinal(position)} from the notch end"
-    edge = "above" if foot.towards in (LEFT, RIGHT) else "left"
-    return f"{name} side, {_write_ordinal(position)} from {edge}"
+        return f"{side_name} row, {position} from the notch end"
+    first_end = "above" if direction in (LEFT, RIGHT) else "left"
+    return f"{side_name} side, {position} from {first_end}"
 
 
 def list_neighbours(chip: Chip, number: int) -> tuple[str, ...]:
@@ -127,18 +134,20 @@ class _Place:
 
     def draw_outline(self) -> str:
         """Return the body with its legs, its mark of pin 1, and the spot."""
-        across, down = self._scale
-        half_x, half_y = self.layout.half_width * across, self.layout.half_height * down
-        x, y = self._middle_x, _HEIGHT / 2
-        body, mark = ("bb", "nt") if self.side == "top" else ("ob", "no")
+        scale_across, scale_down = self._scale
+        half_width = self.layout.half_width * scale_across
+        half_height = self.layout.half_height * scale_down
+        left, top = self._middle_x - half_width, _HEIGHT / 2 - half_height
+        # From the solder side the body is behind the board: its outline is dashed.
+        body_class, mark_class = ("bb", "nt") if self.side == "top" else ("ob", "no")
         legs = "".join(self._draw_leg(foot) for foot in self.layout.feet)
         spot_x, spot_y = self._spot(self._foot)
-        beside_x = 173 if self._is_left else 77
+        leader_x = _LEADER_LEFT_X if self._is_left else _LEADER_RIGHT_X
         return (
-            f'<rect x="{x - half_x:.1f}" y="{y - half_y:.1f}" width="{2 * half_x:.1f}"'
-            f' height="{2 * half_y:.1f}" rx="2" class="{body}"/>{self._draw_mark(mark)}'
-            f'<path d="{legs}" class="lg"/>'
-            f'<path d="M{spot_x:.1f} {spot_y:.1f}L{beside_x} {self._middle_row_y:.1f}" class="ld"/>'
+            f'<rect x="{left:.1f}" y="{top:.1f}" width="{2 * half_width:.1f}"'
+            f' height="{2 * half_height:.1f}" rx="2" class="{body_class}"/>'
+            f'{self._draw_mark(mark_class)}<path d="{legs}" class="lg"/>'
+            f'<path d="M{spot_x:.1f} {spot_y:.1f}L{leader_x} {self._middle_row_y:.1f}" class="ld"/>'
             f'<circle cx="{spot_x:.1f}" cy="{spot_y:.1f}" r="6" class="sp"/>'
         )
 
@@ -167,32 +176,38 @@ class _Place:
 
     @property
     def _middle_row_y(self) -> float:
-        return 18.2 + _STEP * self._window.index(self.number)
+        return _FIRST_ROW_Y + _STEP * self._window.index(self.number)
 
     def draw_enlarged(self) -> str:
         """Return the pins about it, large enough to read, beside a strip of the body."""
         x = 156 if self._is_left else 78
-        body = "bb" if self.side == "top" else "ob"
-        rows = "".join(self._draw_row(n, 18.2 + _STEP * at) for at, n in enumerate(self._window))
-        return f'<rect x="{x}" y="4" width="16" height="142" class="{body}"/>{rows}'
+        body_class = "bb" if self.side == "top" else "ob"
+        rows = "".join(
+            self._draw_row(number, _FIRST_ROW_Y + _STEP * row)
+            for row, number in enumerate(self._window)
+        )
+        return f'<rect x="{x}" y="4" width="16" height="142" class="{body_class}"/>{rows}'
 
     def _draw_row(self, number: int, y: float) -> str:
         """Return the SVG of one pin's pad and name, highlighted if it is the chosen pin."""
-        is_left, own = self._is_left, number == self.number
-        pad_x = 138 if is_left else 112
-        text_x, anchor = (116, "end") if is_left else (134, "start")
-        bar_x = 2 if is_left else 95
+        pad_x, symbol_x, highlight_x, anchor = _LEFT_ROW if self._is_left else _RIGHT_ROW
+        # A lead from the top, a round solder joint from the other side.
         pad = (
             f'<rect x="{pad_x - 16}" y="{y - 11.2:.1f}" width="32" height="22.4"'
             if self.side == "top"
             else f'<circle cx="{pad_x}" cy="{y:.1f}" r="11.7"'
         )
-        symbol = _find_symbol(self.chip, number)
-        behind = f'<rect x="{bar_x}" y="{y - 13.2:.1f}" width="153" height="26.4" class="hl"/>'
+        highlight, pad_class, number_class, symbol_class = "", "pd", "tn", "tn"
+        if number == self.number:
+            highlight = (
+                f'<rect x="{highlight_x}" y="{y - 13.2:.1f}" width="153" height="26.4" class="hl"/>'
+            )
+            pad_class, number_class, symbol_class = "pd me", "tm", "th"
+        symbol = escape_svg_text(_find_symbol(self.chip, number))
         return (
-            f'{behind if own else ""}{pad} class="{"pd me" if own else "pd"}"/>'
+            f'{highlight}{pad} class="{pad_class}"/>'
             f'<text x="{pad_x}" y="{y + 5:.1f}" text-anchor="middle"'
-            f' class="{"tm" if own else "tn"}">{number}</text>'
-            f'<text x="{text_x}" y="{y + 5:.1f}" text-anchor="{anchor}"'
-            f' class="{"th" if own else "tn"}">{escape_svg_text(symbol)}</text>'
+            f' class="{number_class}">{number}</text>'
+            f'<text x="{symbol_x}" y="{y + 5:.1f}" text-anchor="{anchor}"'
+            f' class="{symbol_class}">{symbol}</text>'
         )

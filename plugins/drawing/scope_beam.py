@@ -42,21 +42,21 @@ _TALLEST_LINE: Final = 0.4  # divisions
 
 def draw_beam(trace: Trace, settings: ScopeSettings) -> str:
     """Return the beam: the envelope faint, frequent heights brighter, plain lines brightest."""
-    x = place_columns(len(trace.t_s))
-    low, high = _convert_edges(trace.low_v, trace.high_v, trace, settings)
-    line = _is_line(low, high)
+    column_x = place_columns(len(trace.t_s))
+    low_y, high_y = _convert_edges(trace.low_v, trace.high_v, trace, settings)
+    is_line = _is_line(low_y, high_y)
     grades = "".join(
-        f'<path class="scope-grade" d="{area}" fill="{BEAM}" fill-opacity="{_OPACITY}"'
+        f'<path class="scope-grade" d="{area_path}" fill="{BEAM}" fill-opacity="{_OPACITY}"'
         ' stroke="none"/>'
-        for area in _draw_grades(trace.density, line, x, low, high)
-        if area
+        for area_path in _draw_grades(trace.density, is_line, column_x, low_y, high_y)
+        if area_path
     )
     return (
         f'<g class="scope-beam" fill="none" stroke-linejoin="round" stroke-linecap="butt">'
-        f'<path class="scope-envelope" d="{draw_outline(x, low, high)}" fill="{BEAM}"'
+        f'<path class="scope-envelope" d="{draw_outline(column_x, low_y, high_y)}" fill="{BEAM}"'
         f' stroke="{BEAM}" fill-opacity=".3" stroke-opacity=".3" stroke-width="3"/>{grades}'
-        f'<path class="scope-line" d="{_draw_line(x, low, high, line)}" stroke="{BEAM}"'
-        f' stroke-width="6" stroke-linecap="round"/></g>'
+        f'<path class="scope-line" d="{_draw_line(column_x, low_y, high_y, is_line)}"'
+        f' stroke="{BEAM}" stroke-width="6" stroke-linecap="round"/></g>'
     )
 
 
@@ -66,12 +66,13 @@ def draw_captured(over: tuple[Numbers, Numbers], trace: Trace, settings: ScopeSe
     ``over`` is the lowest and highest volts of each column at the input, not numbers where nothing
     was captured.
     """
-    x = place_columns(len(trace.t_s))
+    column_x = place_columns(len(trace.t_s))
     is_captured = np.isfinite(over[0])
+    # Heights are whole numbers, which cannot be "not a number"; those columns are left out below.
     low_v, high_v = (np.where(is_captured, edge_v, 0.0) for edge_v in over)
-    low, high = _convert_edges(low_v, high_v, trace, settings)
+    low_y, high_y = _convert_edges(low_v, high_v, trace, settings)
     outlines = "".join(
-        draw_outline(_widen(x[run]), _repeat(low[run]), _repeat(high[run]))
+        draw_outline(_widen(column_x[run]), _repeat(low_y[run]), _repeat(high_y[run]))
         for run in list_runs(is_captured)
     )
     return (
@@ -100,13 +101,16 @@ def _convert_edges(
     )
 
 
-def _is_line(low: Whole, high: Whole) -> NDArray[np.bool_]:
+def _is_line(low_y: Whole, high_y: Whole) -> NDArray[np.bool_]:
     """Return where the beam is a line: no higher than it moves between columns, and not an edge."""
-    middle = np.pad((low + high) / 2, 1, mode="edge")
-    tall, moves = low - high, np.abs(middle[2:] - middle[:-2])
-    line = (tall <= moves + _LINE_EXCESS * DIV) & (tall <= _TALLEST_LINE * DIV)
-    beside = np.pad(line, 1)
-    return np.asarray(line & (beside[2:] | beside[:-2]))  # one column alone is no line
+    middle_y = np.pad((low_y + high_y) / 2, 1, mode="edge")
+    movement = np.abs(middle_y[2:] - middle_y[:-2])
+    height = low_y - high_y  # y counts down from the top
+    is_thin = (height <= movement + _LINE_EXCESS * DIV) & (height <= _TALLEST_LINE * DIV)
+    # One thin column alone is where an edge turns, not a line.
+    padded = np.pad(is_thin, 1)
+    has_thin_neighbour = padded[2:] | padded[:-2]
+    return np.asarray(is_thin & has_thin_neighbour)
 
 
 def _draw_line(x: Whole, low: Whole, high: Whole, line: NDArray[np.bool_]) -> str:
@@ -116,20 +120,21 @@ def _draw_line(x: Whole, low: Whole, high: Whole, line: NDArray[np.bool_]) -> st
 
 
 def _draw_grades(
-    density: Numbers, line: NDArray[np.bool_], x: Whole, low: Whole, high: Whole
+    density: Numbers, is_line: NDArray[np.bool_], column_x: Whole, low_y: Whole, high_y: Whole
 ) -> Iterator[str]:
-    """Yield the areas of each grade as path data, the widest first."""
-    runs = _list_level_runs(line, low, high)
-    graded = [(run, _grade_run(density[run], low[run], high[run])) for run in runs]
+    """Yield the areas of each grade of brightness as path data, the widest first."""
+    level_runs = _list_level_runs(is_line, low_y, high_y)
+    brightness_of_run = [_grade_run(density[run], low_y[run], high_y[run]) for run in level_runs]
     for grade in _GRADES:
-        yield "".join(
-            draw_outline(x[columns], bottom, top)
-            for run, relative in graded
-            for columns, bottom, top in _list_areas(
-                run, _find_intervals(relative, grade), low, high
-            )
-            if len(columns) >= _FEWEST_COLUMNS
-        )
+        outlines = []
+        for run, brightness in zip(level_runs, brightness_of_run, strict=True):
+            bright_intervals = _find_intervals(brightness, grade)
+            outlines += [
+                draw_outline(column_x[columns], bottom_y, top_y)
+                for columns, bottom_y, top_y in _list_areas(run, bright_intervals, low_y, high_y)
+                if len(columns) >= _FEWEST_COLUMNS
+            ]
+        yield "".join(outlines)
 
 
 def _list_level_runs(line: NDArray[np.bool_], low: Whole, high: Whole) -> list[Whole]:
@@ -149,21 +154,29 @@ def _grade_run(density: Numbers, low: Whole, high: Whole) -> Numbers:
     It is evened over neighbouring columns; of a bar, which keeps its height, one row is enough.
     """
     if max(np.ptp(low), np.ptp(high)) <= _LEVEL * DIV:
-        dwell = density.mean(axis=0)[None, :]
+        dwell = density.mean(axis=0)[None, :]  # one row x steps of height
     else:
-        sums = np.cumsum(np.pad(density, ((1, 0), (0, 0))), axis=0)
-        columns = np.arange(len(density))
-        first = np.maximum(columns - _BESIDE, 0)
-        after = np.minimum(columns + _BESIDE + 1, len(density))
-        dwell = (sums[after] - sums[first]) / (after - first)[:, None]
-    half, heights = len(_SPOT) // 2, dwell.shape[1]
-    padded = np.pad(dwell, ((0, 0), (half, half)))
-    dwell = sum(
-        (share * padded[:, n : n + heights] for n, share in enumerate(_SPOT)),
-        start=np.zeros_like(dwell),
-    )
-    lit = np.flatnonzero(density.any(axis=0))
-    return np.asarray(dwell * (lit[-1] - lit[0] + 1))
+        dwell = _average_over_neighbours(density)
+    # The spot has a width, so that its light spreads over the steps of height beside it.
+    half_spot, step_count = len(_SPOT) // 2, dwell.shape[1]
+    padded_dwell = np.pad(dwell, ((0, 0), (half_spot, half_spot)))
+    light = np.zeros_like(dwell)
+    for shift, share in enumerate(_SPOT):
+        light += share * padded_dwell[:, shift : shift + step_count]
+    # A beam spread evenly leaves 1 / (steps it covers) at each.
+    lit_steps = np.flatnonzero(density.any(axis=0))
+    steps_covered = lit_steps[-1] - lit_steps[0] + 1
+    return np.asarray(light * steps_covered)
+
+
+def _average_over_neighbours(density: Numbers) -> Numbers:
+    """Return the mean of each column and those beside it, shape (columns, steps of height)."""
+    column_count = len(density)
+    sums = np.cumsum(np.pad(density, ((1, 0), (0, 0))), axis=0)
+    columns = np.arange(column_count)
+    first = np.maximum(columns - _BESIDE, 0)
+    end = np.minimum(columns + _BESIDE + 1, column_count)
+    return np.asarray((sums[end] - sums[first]) / (end - first)[:, None])
 
 
 class _Interval(NamedTuple):
@@ -173,18 +186,20 @@ class _Interval(NamedTuple):
     top: float
 
 
-def _find_intervals(relative: Numbers, grade: float) -> list[list[_Interval]]:
-    """Return the bright heights of each column, read between the steps of height."""
-    step = DIV / BINS_PER_DIV
-    padded = np.pad(relative, ((0, 0), (1, 1)))
-    above = padded >= grade
-    column, edge = np.nonzero(above[:, 1:] != above[:, :-1])
-    before, after = padded[column, edge], padded[column, edge + 1]
+def _find_intervals(brightness: Numbers, grade: float) -> list[list[_Interval]]:
+    """Return the heights of each column that reach a grade, interpolated between the steps."""
+    bin_height = DIV / BINS_PER_DIV
+    padded = np.pad(brightness, ((0, 0), (1, 1)))  # columns x (steps of height + 2), dark ends
+    is_bright = padded >= grade
+    columns, edges = np.nonzero(is_bright[:, 1:] != is_bright[:, :-1])
+    below, above = padded[columns, edges], padded[columns, edges + 1]
     # Bins are padded by one, and a value belongs to the middle of its bin.
-    height = HEIGHT - (edge - 0.5 + (grade - before) / (after - before)) * step
-    intervals: list[list[_Interval]] = [[] for _ in relative]
-    for at, bottom, top in zip(column[::2], height[::2], height[1::2], strict=True):
-        intervals[at].append(_Interval(float(bottom), float(top)))
+    bins_up = edges - 0.5 + (grade - below) / (above - below)
+    edge_y = HEIGHT - bins_up * bin_height
+    intervals: list[list[_Interval]] = [[] for _ in brightness]
+    # Between dark ends the edges of a column come in pairs: lower, upper.
+    for column, bottom, top in zip(columns[::2], edge_y[::2], edge_y[1::2], strict=True):
+        intervals[column].append(_Interval(float(bottom), float(top)))
     return intervals
 
 
@@ -200,20 +215,26 @@ def _list_areas(
         for interval in intervals[0]:
             yield _limit_area([(column, interval) for column in run.tolist()], low, high)
         return
-    growing: list[list[tuple[int, _Interval]]] = []
-    for column, here in zip([*run.tolist(), -1], [*intervals, []], strict=True):
-        going_on: list[list[tuple[int, _Interval]]] = []
-        taken: set[_Interval] = set()
-        for area in growing:
-            last = area[-1][1]
-            beside = [one for one in here if one.top < last.bottom and last.top < one.bottom]
-            if len(beside) == 1 and beside[0] not in taken:
-                taken.add(beside[0])
-                area.append((column, beside[0]))
-                going_on.append(area)
+    open_areas: list[list[tuple[int, _Interval]]] = []
+    # A last column without intervals ends all areas.
+    for column, column_intervals in zip([*run.tolist(), -1], [*intervals, []], strict=True):
+        continued_areas: list[list[tuple[int, _Interval]]] = []
+        used_intervals: set[_Interval] = set()
+        for area in open_areas:
+            _, last = area[-1]
+            overlapping = [
+                interval
+                for interval in column_intervals
+                if interval.top < last.bottom and last.top < interval.bottom
+            ]
+            if len(overlapping) == 1 and overlapping[0] not in used_intervals:
+                used_intervals.add(overlapping[0])
+                area.append((column, overlapping[0]))
+                continued_areas.append(area)
             else:
                 yield _limit_area(area, low, high)
-        growing = going_on + [[(column, one)] for one in here if one not in taken]
+        new_areas = [[(column, new)] for new in column_intervals if new not in used_intervals]
+        open_areas = continued_areas + new_areas
 
 
 def _limit_area(

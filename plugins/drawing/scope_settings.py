@@ -29,6 +29,7 @@ _LEAST_FILLED: Final = 3
 # Ordinary oscilloscopes have 5 mV per division at best. An ordinary x1 probe, which loads the pin
 # with about 100 pF, can be used up to about 1 MHz. Common practice.
 _FINEST_INPUT_V: Final = 5e-3
+_FINEST_X10_V: Final = 10 * _FINEST_INPUT_V
 _X1_FASTEST_HZ: Final = 1e6
 _STEADY_TIME_S: Final = 1e-3
 _ALMOST: Final = 1 - 1e-9  # rounding error of an exact fit
@@ -117,13 +118,12 @@ def choose_scope_settings(expectation: Expectation) -> ScopeSettings | None:
     waveform = expectation.waveform
     if waveform is None or waveform.period_s == 0:
         return _choose_steady_settings(expectation)
-    low_v, high_v, _ = (v + expectation.offset_v for v in waveform.extremes_v)
+    low_v, high_v, _ = (level_v + expectation.offset_v for level_v in waveform.extremes_v)
     volts_per_div, coupling = _choose_vertical(low_v, high_v)
-    factor = _choose_probe_factor(
-        max(abs(low_v), abs(high_v)), waveform.vpp_v / 2, waveform.frequency_hz
-    )
+    peak_v, swing_v = max(abs(low_v), abs(high_v)), waveform.vpp_v / 2
+    factor = _choose_probe_factor(peak_v, swing_v, waveform.frequency_hz)
     # A x10 probe would leave too little of a small signal; a x1 probe passes only a slow one.
-    if volts_per_div < 10 * _FINEST_INPUT_V and waveform.fastest_hz <= _X1_FASTEST_HZ:
+    if volts_per_div < _FINEST_X10_V and waveform.fastest_hz <= _X1_FASTEST_HZ:
         factor = 1
     return ScopeSettings(
         volts_per_div=max(volts_per_div, _FINEST_INPUT_V * factor),
@@ -174,6 +174,6 @@ def _choose_steady_settings(expectation: Expectation) -> ScopeSettings | None:
         level_v = expectation.dc.nominal
     else:
         return None
-    volts_per_div = round_up_to_step(max(abs(level_v) / _MOST_FILLED, 10 * _FINEST_INPUT_V))
-    probe = f"x{_choose_probe_factor(abs(level_v), 0.0, 0.0)}"
+    volts_per_div = round_up_to_step(max(abs(level_v) / _MOST_FILLED, _FINEST_X10_V))
+    probe = f"x{_choose_probe_factor(abs(level_v), swing_v=0.0, frequency_hz=0.0)}"
     return ScopeSettings(volts_per_div, _STEADY_TIME_S, "DC", _NO_TRIGGER, probe)

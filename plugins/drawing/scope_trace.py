@@ -60,31 +60,33 @@ def compute_trace(
     """Return the trace of an expectation on a screen of ``columns`` columns with these settings.
 
     ``seen`` returns the volts that reach the screen at evenly spaced times, where instruments
-    change
-    the signal; by default these are the volts on the pin.
+    change the signal; by default these are the volts on the pin.
     """
     span_s = DIVISIONS_ACROSS * settings.time_per_div_s
     start_s = -_DIVISIONS_BEFORE_TRIGGER * settings.time_per_div_s
     samples = _choose_samples_a_column(expectation, span_s, columns)
-    starts_s = _list_sweep_starts_s(expectation, span_s / columns)
-    # As many samples as a single sweep has are shared out, for all the sweeps have other phases.
-    samples = max(samples // len(starts_s) + 1, _FEWEST_A_COLUMN) if starts_s[1:] else samples
-    count = columns * samples
-    t_s: Numbers = start_s + (np.arange(count, dtype=np.float64) + 0.5) * (span_s / count)
+    sweep_starts_s = _list_sweep_starts_s(expectation, span_s / columns)
+    # Sweeps differ in phase, so that together they need as many samples as a single one.
+    if len(sweep_starts_s) > 1:
+        samples = max(samples // len(sweep_starts_s) + 1, _FEWEST_A_COLUMN)
+    sample_count = columns * samples
+    sample_numbers = np.arange(sample_count, dtype=np.float64)
+    t_s: Numbers = start_s + (sample_numbers + 0.5) * (span_s / sample_count)
+
     low_v, high_v, mean_v = _compute_levels(expectation)
+    # A capacitor at the input takes the mean away.
     removed_v = mean_v if settings.coupling == "AC" else 0.0
     volts_at = seen or expectation.volts
-    # sweeps x columns x samples
-    volts = np.stack([volts_at(t_s + after_s).reshape(columns, samples) for after_s in starts_s])
-    volts = volts - removed_v
+    sweeps = [volts_at(t_s + start_s).reshape(columns, samples) for start_s in sweep_starts_s]
+    volts = np.stack(sweeps) - removed_v  # sweeps x columns x samples
+    column_low_v, column_high_v = _join_columns(volts)
+    column_volts = volts.swapaxes(0, 1).reshape(columns, -1)  # columns x samples of all sweeps
     centre_v = _choose_centre_v(low_v - removed_v, high_v - removed_v, settings)
-    low, high = _join_columns(volts)
-    in_columns = volts.swapaxes(0, 1).reshape(columns, -1)
     return Trace(
         t_s=t_s.reshape(columns, samples).mean(axis=1),
-        low_v=low,
-        high_v=high,
-        density=_compute_density((in_columns - centre_v) / settings.volts_per_div),
+        low_v=column_low_v,
+        high_v=column_high_v,
+        density=_compute_density((column_volts - centre_v) / settings.volts_per_div),
         centre_v=centre_v,
         removed_v=removed_v,
     )

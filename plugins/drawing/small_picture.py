@@ -25,6 +25,7 @@ _PERIODS: Final = 2
 _COLUMNS: Final = 164  # two a pixel
 _SAMPLES: Final = 32  # a column; an odd share of a subcarrier, so that they fill its band
 _ENOUGH: Final = 0.2  # of the peak to peak, in two cycles
+_LEAST_SPAN_V: Final = 1e-12  # so that a signal of one level has a scale as well
 _DEVIATION_PX: Final = 0.3
 _STEADY: Final = '<path class="flat" d="M1 13h82" fill="none" stroke="currentColor"/>'
 
@@ -53,18 +54,20 @@ def _draw_kept(document: str) -> str:
     expectation = Expectation.model_validate_json(document)
     assert expectation.waveform is not None
     waveform = expectation.waveform
-    volts = _sample(expectation, _PERIODS / waveform.frequency_hz)
+    volts = _sample(expectation, _PERIODS / waveform.frequency_hz)  # columns x samples
     # Of a carrier in bursts, two cycles may fall between them: then two periods of the bursts.
     if np.ptp(volts) < _ENOUGH * waveform.vpp_v:
         volts = _sample(expectation, _PERIODS * waveform.period_s)
-    low, high = volts.min(axis=1), volts.max(axis=1)
-    bottom, top = float(low.min()), float(high.max())
-    scale = (_HEIGHT - 2 * _MARGIN_Y) / max(top - bottom, 1e-12)
-    x = np.linspace(_MARGIN_X, _WIDTH - _MARGIN_X, _COLUMNS)
-    upper = list(zip(x.tolist(), (_MARGIN_Y + (top - high) * scale).tolist(), strict=True))
-    lower = list(zip(x.tolist(), (_MARGIN_Y + (top - low) * scale).tolist(), strict=True))
-    points = [*_thin(upper), *_thin(lower[::-1])]
-    path = "L".join(f"{_print(px)} {_print(py)}" for px, py in points)
+    low_v, high_v = volts.min(axis=1), volts.max(axis=1)
+    bottom_v, top_v = float(low_v.min()), float(high_v.max())
+    units_per_volt = (_HEIGHT - 2 * _MARGIN_Y) / max(top_v - bottom_v, _LEAST_SPAN_V)
+    column_x = np.linspace(_MARGIN_X, _WIDTH - _MARGIN_X, _COLUMNS).tolist()
+    upper_y = (_MARGIN_Y + (top_v - high_v) * units_per_volt).tolist()
+    lower_y = (_MARGIN_Y + (top_v - low_v) * units_per_volt).tolist()
+    upper_points = list(zip(column_x, upper_y, strict=True))
+    lower_points = list(zip(column_x, lower_y, strict=True))
+    outline = [*_thin(upper_points), *_thin(lower_points[::-1])]
+    path = "L".join(f"{_print(x)} {_print(y)}" for x, y in outline)
     return f'<path d="M{path}Z" fill="currentColor" stroke="currentColor"/>'
 
 

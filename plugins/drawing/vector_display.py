@@ -66,21 +66,23 @@ def draw_vector_display(
     display: VectorDisplay, title: str, description: str, *, standalone: bool = False
 ) -> str:
     """Return the vectors over their boxes as SVG."""
-    full = display.full_scale
-    body = draw_graticule(full)
-    body += "".join(_draw_box(box, full) for box in display.boxes)
-    body += "".join(_draw_burst(burst, full, BEAM, "vector-burst", 4) for burst in display.bursts)
-    body += "".join(
-        _draw_burst(burst, full, CAPTURED, "vector-burst-captured", 8)
+    full_scale = display.full_scale
+    nominal_of = {box.nominal.name: box.nominal for box in display.boxes}
+    # Later pieces lie on earlier ones: measured vectors over targets, names over all.
+    pieces = [draw_graticule(full_scale)]
+    pieces += [_draw_box(box, full_scale) for box in display.boxes]
+    pieces += [_draw_burst(burst, full_scale, BEAM, "vector-burst", 4) for burst in display.bursts]
+    pieces += [
+        _draw_burst(burst, full_scale, CAPTURED, "vector-burst-captured", 8)
         for burst in display.measured_bursts
-    )
-    nominal = {box.nominal.name: box.nominal for box in display.boxes}
-    body += "".join(
-        _draw_measured(vector, nominal.get(vector.name), full) for vector in display.measured
-    )
-    body += "".join(_draw_name(box, full) for box in display.boxes)
+    ]
+    pieces += [
+        _draw_measured(vector, nominal_of.get(vector.name), full_scale)
+        for vector in display.measured
+    ]
+    pieces += [_draw_name(box, full_scale) for box in display.boxes]
     return frame_svg(
-        body,
+        "".join(pieces),
         size=(SIZE, SIZE),
         name="vector-picture",
         title=title,
@@ -91,16 +93,22 @@ def draw_vector_display(
 
 def _draw_box(box: TargetBox, full: float) -> str:
     """Return a part of a ring between two phases, and the nominal place as a square."""
+    nominal = box.nominal
     inner, outer = (round(RADIUS * amplitude / full) for amplitude in (box.low, box.high))
-    from_deg, to_deg = (box.nominal.phase_deg + side * box.slack_deg for side in (-1, 1))
-    (ax, ay), (bx, by) = convert_polar(outer, from_deg), convert_polar(outer, to_deg)
-    (cx, cy), (dx, dy) = convert_polar(inner, to_deg), convert_polar(inner, from_deg)
-    x, y = convert_polar(RADIUS * box.nominal.amplitude / full, box.nominal.phase_deg)
+    from_deg, to_deg = nominal.phase_deg - box.slack_deg, nominal.phase_deg + box.slack_deg
+    # Out along the outer arc with the phase, back along the inner one against it.
+    outer_from_x, outer_from_y = convert_polar(outer, from_deg)
+    outer_to_x, outer_to_y = convert_polar(outer, to_deg)
+    inner_to_x, inner_to_y = convert_polar(inner, to_deg)
+    inner_from_x, inner_from_y = convert_polar(inner, from_deg)
+    middle_x, middle_y = convert_polar(RADIUS * nominal.amplitude / full, nominal.phase_deg)
+    side = 2 * _SQUARE
     return (
         f'<g class="vector-target" fill="none" stroke="{BEAM}">'
-        f'<path d="M{ax} {ay}A{outer} {outer} 0 0 0 {bx} {by}L{cx} {cy}'
-        f'A{inner} {inner} 0 0 1 {dx} {dy}Z" stroke-width="2"/>'
-        f'<path d="M{x - _SQUARE} {y - _SQUARE}h{2 * _SQUARE}v{2 * _SQUARE}h-{2 * _SQUARE}Z"'
+        f'<path d="M{outer_from_x} {outer_from_y}A{outer} {outer} 0 0 0 {outer_to_x} {outer_to_y}'
+        f"L{inner_to_x} {inner_to_y}A{inner} {inner} 0 0 1 {inner_from_x} {inner_from_y}Z"
+        f'" stroke-width="2"/>'
+        f'<path d="M{middle_x - _SQUARE} {middle_y - _SQUARE}h{side}v{side}h-{side}Z"'
         ' stroke-width="3"/></g>'
     )
 
@@ -115,19 +123,20 @@ def _draw_burst(burst: Vector, full: float, colour: str, name: str, width: int) 
 
 
 def _draw_measured(vector: Vector, nominal: Vector | None, full: float) -> str:
-    """Return a diamond, with a line from where it should be."""
+    """Return a diamond at a measured vector, with a line from its nominal place."""
     x, y = convert_polar(RADIUS * vector.amplitude / full, vector.phase_deg)
-    line = ""
-    if nominal is not None:
-        from_x, from_y = convert_polar(RADIUS * nominal.amplitude / full, nominal.phase_deg)
-        if abs(x - from_x) + abs(y - from_y) > RADIUS * _SAME_PLACE:
-            line = (
-                f'<path class="vector-off" d="M{from_x} {from_y}L{x} {y}" stroke="{CAPTURED}"'
-                ' stroke-width="2" stroke-dasharray="3 5"/>'
-            )
-    return (
-        f'{line}<path class="vector-measured" fill="{CAPTURED}" d="M{x} {y - _DIAMOND}'
+    diamond = (
+        f'<path class="vector-measured" fill="{CAPTURED}" d="M{x} {y - _DIAMOND}'
         f'l{_DIAMOND} {_DIAMOND}l-{_DIAMOND} {_DIAMOND}l-{_DIAMOND} -{_DIAMOND}Z"/>'
+    )
+    if nominal is None:
+        return diamond
+    nominal_x, nominal_y = convert_polar(RADIUS * nominal.amplitude / full, nominal.phase_deg)
+    if abs(x - nominal_x) + abs(y - nominal_y) <= RADIUS * _SAME_PLACE:
+        return diamond
+    return (
+        f'<path class="vector-off" d="M{nominal_x} {nominal_y}L{x} {y}" stroke="{CAPTURED}"'
+        f' stroke-width="2" stroke-dasharray="3 5"/>{diamond}'
     )
 
 

@@ -16,6 +16,9 @@ SIZE: Final = 640
 MIDDLE: Final = SIZE // 2
 RADIUS: Final = 260
 _LETTERS: Final = 26
+_ROOM: Final = 1.05  # of the largest vector, within the circle
+_TICK_DEG, _LONG_TICK_DEG = 10, 30
+_TICK, _LONG_TICK = 7, 14  # lengths
 
 
 def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = False) -> str:
@@ -24,11 +27,13 @@ def draw_vectors(system: str, bars: float, title: str, *, standalone: bool = Fal
     Raises ``ValueError`` for SECAM, which has no vectors.
     """
     colours, bursts = list_bar_vectors(system, bars), list_burst_vectors(system)
-    full_scale = ceil(2.1 * max(vector.amplitude for vector in colours)) / 2
-    body = draw_graticule(full_scale) + "".join(_draw_burst(burst, full_scale) for burst in bursts)
-    body += "".join(_draw_bar(colour, full_scale) for colour in colours)
+    largest = max(vector.amplitude for vector in colours)
+    full_scale = ceil(2 * _ROOM * largest) / 2  # whole and half bursts
+    pieces = [draw_graticule(full_scale)]
+    pieces += [_draw_burst(burst, full_scale) for burst in bursts]
+    pieces += [_draw_bar(colour, full_scale) for colour in colours]
     return frame_svg(
-        body,
+        "".join(pieces),
         size=(SIZE, SIZE),
         name="vector-picture",
         title=title,
@@ -66,26 +71,25 @@ def draw_radius(inner: float, outer: float, phase_deg: float) -> str:
 
 def draw_graticule(full: float) -> str:
     """Return a circle with ticks each ten degrees, a ring for each whole burst, and the axes."""
-    ticks = "".join(
-        draw_radius(RADIUS - (14 if phase % 30 == 0 else 7), RADIUS, phase)
-        for phase in range(0, 360, 10)
-    )
-    rings = "".join(
-        f'<circle cx="{MIDDLE}" cy="{MIDDLE}" r="{round(RADIUS * ring / full)}"/>'
-        for ring in range(1, ceil(full))
-    )
-    numbers = "".join(
-        draw_words(f"{ring}", convert_polar(RADIUS * ring / full, 0)[0] - 6, MIDDLE - 8, "end")
-        for ring in range(1, ceil(full))
-    )
+    ticks = ""
+    for phase_deg in range(0, 360, _TICK_DEG):
+        length = _LONG_TICK if phase_deg % _LONG_TICK_DEG == 0 else _TICK
+        ticks += draw_radius(RADIUS - length, RADIUS, phase_deg)
+
+    rings = ring_numbers = ""
+    for bursts in range(1, ceil(full)):
+        radius = RADIUS * bursts / full
+        right_x, _ = convert_polar(radius, 0)
+        rings += f'<circle cx="{MIDDLE}" cy="{MIDDLE}" r="{round(radius)}"/>'
+        ring_numbers += draw_words(f"{bursts}", right_x - 6, MIDDLE - 8, "end")
+
     axes = draw_radius(-RADIUS, RADIUS, 0) + draw_radius(-RADIUS, RADIUS, 90)
-    names = draw_words("+U", MIDDLE + RADIUS + 8, MIDDLE + 9, "start") + draw_words(
-        "+V", MIDDLE, MIDDLE - RADIUS - 12, "middle"
-    )
+    u_name = draw_words("+U", MIDDLE + RADIUS + 8, MIDDLE + 9, "start")
+    v_name = draw_words("+V", MIDDLE, MIDDLE - RADIUS - 12, "middle")
     return (
         f'<g class="vector-graticule" fill="none" stroke="{LINES}" stroke-width="1.5">'
         f'<circle cx="{MIDDLE}" cy="{MIDDLE}" r="{RADIUS}" fill="{PAPER}" stroke-width="2"/>'
-        f'{rings}<path d="{axes}{ticks}"/></g>{names}{numbers}'
+        f'{rings}<path d="{axes}{ticks}"/></g>{u_name}{v_name}{ring_numbers}'
     )
 
 
