@@ -46,7 +46,8 @@ def write_own_names(names: Mapping[str, str]) -> str:
 
 def list_chosen_names(request: Request) -> dict[str, str]:
     """Return the names in the page's address, else those kept in this browser, by sort."""
-    given = {sort: request.args.get(sort) for sort in SORTS}
+    args = request.args  # parsed anew each time it is asked for
+    given = {sort: args.get(sort) for sort in SORTS}
     return read_own_names(request) | {sort: name for sort, name in given.items() if name}
 
 

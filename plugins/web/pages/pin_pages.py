@@ -64,20 +64,22 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     """Return the card of a pin, by number or symbol; ``?condition=`` chooses the state."""
     part = from_address(request.url_vars["part"])
     name = from_address(request.url_vars["pin"])
-    condition = request.args.get("condition")
-    chosen_names = list_chosen_names(request)
-
-    def card(folio: Folio) -> PinCard:
-        found = find_chip(folio, part)
-        chosen = choose_own_instruments(request) if chosen_names else None
-        at = find_pin(found, name)
-        notes = folio.notes(found.part)
-        return build_pin_card(found, at, condition, chosen, notes, folio.proposals(notes))
-
+    args = request.args
+    condition = args.get("condition")
     try:
+        instruments = choose_own_instruments(request)
+        # Without a choice the card has no second picture, through ordinary instruments.
+        chosen = instruments if list_chosen_names(request) else None
+
+        def card(folio: Folio) -> PinCard:
+            found = find_chip(folio, part)
+            at = find_pin(found, name)
+            notes = folio.notes(found.part)
+            return build_pin_card(found, at, condition, chosen, notes, folio.proposals(notes))
+
         if request.url_vars["format"]:
             return respond_json(await ask(datasette, lambda folio: card(folio).document()))
-        made = await ask(datasette, lambda folio: _draw(folio, card(folio), request))
+        made = await ask(datasette, lambda folio: _draw(folio, card(folio), request, instruments))
     except Unknown as unknown:
         return await respond_unknown(datasette, request, unknown, part)
     found, number = made.card.chip, made.card.pin.number
@@ -90,15 +92,15 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         card=made.card,
         chip=found,
         attached=made.attached,
-        read={field: request.args.get(field) or "" for field in READ},
+        read={field: args.get(field) or "" for field in READ},
         given=list_fields(request),
-        seen_words=_offer_words(request.args.get("seen") or ""),
-        instruments=choose_own_instruments(request),
+        seen_words=_offer_words(args.get("seen") or ""),
+        instruments=instruments,
         onward=_list_ways_on(datasette, request, found, number),
         strip=summarise_cautions(found, f"pin {number}"),
         neighbours=list_neighbours(found, number),
         condition=condition,
-        expect=request.args.get("expect") or "observed",
+        expect=args.get("expect") or "observed",
         before=found.pin(number - 1),
         after=found.pin(number + 1),
         describe_part=describe_part,
@@ -106,10 +108,10 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     )
 
 
-def _draw(folio: Folio, card: PinCard, request: Request) -> _PinPage:
+def _draw(folio: Folio, card: PinCard, request: Request, instruments: Instruments) -> _PinPage:
     """Return the card with verdict and drawings."""
     chip, number = card.chip, card.pin.number
-    judged, unread = _judge(folio, card, request, choose_own_instruments(request))
+    judged, unread = _judge(folio, card, request, instruments)
     alike = () if judged is None or judged.is_right else _find_alike(folio, card, request)
     results = {r.expected.quantity: r for r in (judged.results if judged is not None else ())}
     return _PinPage(

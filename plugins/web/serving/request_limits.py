@@ -18,6 +18,8 @@ _LARGEST_UPLOAD_BYTES: Final = 4_100_000  # a capture and the form around it
 _MOST_FIELDS: Final = 200
 _OWN_COOKIE: Final = re.compile(rb"(?:^|;) *(pinfolio-[a-z]+=[ -:<-~]*)(?=;|$)")
 """A choice kept in the browser: the look, the instruments."""
+_NOT_IN_ADDRESS: Final = re.compile(rb"[^!-~]")
+"""Bytes that must be percent-encoded: spaces, controls, and all beyond ASCII."""
 _STATEMENTS: Final = frozenset({"sql", "_where"})
 """Fields whose text Datasette runs as SQL."""
 _LONGEST_SEARCH: Final = 300
@@ -59,7 +61,7 @@ def _find_refusal(scope: Message) -> Refusal | None:
             f"Found {len(path) + len(query)} bytes, at most {_LONGEST_ADDRESS_BYTES} are read."
         )
         return 414, "The address is too long", message, {}
-    if not all(0x21 <= byte <= 0x7E for byte in path + query):
+    if _NOT_IN_ADDRESS.search(path + query):
         message = "Characters other than ASCII must be percent-encoded in an address."
         return 400, "The address cannot be read", message, {}
     text = query.decode("ascii")
