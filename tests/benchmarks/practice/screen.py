@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 
 from boards.bench import Shown
 from boards.board import Board
@@ -17,8 +18,10 @@ _COUNTABLE_V = 0.02  # a counter needs some signal
 class Screen:
     """Signals of one board; points that are not mentioned show none."""
 
-    def __init__(self, part: str, seed: int) -> None:
+    def __init__(self, part: str, seed: int, true_v: Mapping[str, float] | None = None) -> None:
+        """``true_v``: volts peak to peak of a good set where the sheet states a round figure."""
         self._stated, self._chance = stated_signals(part), random.Random(seed + 31)
+        self._true_v = true_v or {}
         self._signals: dict[tuple[str, str], float] = {}
         self._words: dict[str, list[str]] = {}
 
@@ -29,7 +32,7 @@ class Screen:
         stated = self._stated[point]
         hertz = stated.frequency_hz if frequency_hz is None else frequency_hz
         gain = 1 + self._chance.gauss(0, _GAIN_SPREAD)
-        volts = gain * share * stated.peak_to_peak_v
+        volts = gain * share * self._true_v.get(point, stated.peak_to_peak_v)
         self.show_volts(point, volts, *words, frequency_hz=hertz)
         if share < _VISIBLE:
             self._words[point] = ["missing"]
@@ -48,7 +51,7 @@ class Screen:
 
     def stated_v(self, point: str) -> float:
         """Return the volts peak to peak of a good set at a point."""
-        return self._stated[point].peak_to_peak_v
+        return self._true_v.get(point, self._stated[point].peak_to_peak_v)
 
     def finish(
         self, board: Board, symptoms: list[tuple[str, ...]], meter_v: dict[str, float]

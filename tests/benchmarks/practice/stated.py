@@ -1,4 +1,4 @@
-"""Signals stated in the chip file of a demo chip, and the place of the file."""
+"""Signals stated in a chip file, and its place: a demo chip's, or that beside a board's rules."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pinfolio import data_demo
 from pinfolio.schema import Chip
 
 BARS = "colour bars"
-_DEMO = Path(data_demo.__file__).parent
+_DEMO, _OWN = Path(data_demo.__file__).parent, Path(__file__).parent
 
 
 @dataclass(frozen=True)
@@ -23,16 +23,22 @@ class StatedSignal:
     frequency_hz: float
 
 
-def read_demo_chip(part: str) -> DrawnChip:
-    """Return a demo chip as drawn, with its statements for colour bars."""
-    return read_chip(_demo_file(part), BARS)
+def read_stated_chip(part: str) -> DrawnChip:
+    """Return a chip as drawn, with its statements for colour bars."""
+    return read_chip(_chip_file(part), BARS)
+
+
+@cache
+def load_chip(part: str) -> Chip:
+    """Return the chip file of a part."""
+    text = _chip_file(part).read_text(encoding="utf-8")
+    return Chip.model_validate(yaml.load(text, Loader=yaml.BaseLoader))
 
 
 @cache
 def stated_signals(part: str) -> dict[str, StatedSignal]:
     """Return the signals of a good set on colour bars, by point; steady voltages are left out."""
-    text = _demo_file(part).read_text(encoding="utf-8")
-    chip = Chip.model_validate(yaml.load(text, Loader=yaml.BaseLoader))
+    chip = load_chip(part)
     points = {f"pin {pin.number}": pin.expectations for pin in chip.pins}
     points |= {node.id: node.expectations for node in chip.application.nodes}
     return {
@@ -43,5 +49,7 @@ def stated_signals(part: str) -> dict[str, StatedSignal]:
     }
 
 
-def _demo_file(part: str) -> Path:
-    return _DEMO / f"{part.lower()}.yaml"
+def _chip_file(part: str) -> Path:
+    name = part.lower()
+    own = _OWN / name / f"{name}.yaml"
+    return own if own.exists() else _DEMO / f"{name}.yaml"

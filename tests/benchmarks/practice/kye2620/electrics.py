@@ -15,10 +15,10 @@ from boards.drawn_chip import DrawnPart
 from boards.faults import Failure
 
 from practice.set_off import fit_set_off
-from practice.stated import read_demo_chip
+from practice.stated import read_stated_chip
 
 PART = "KYE2620"
-CHIP = read_demo_chip(PART)
+CHIP = read_stated_chip(PART)
 SUPPLY, GROUND = "pin 18", "pin 4"
 LINE_HZ, FIELD_HZ = 15625.0, 50.0
 SUPPLY_ENOUGH_V = 8.5  # a 12 V deflection chip works down to about here: common practice

@@ -14,10 +14,10 @@ from boards.drawn_chip import DrawnPart
 from boards.faults import Failure
 
 from practice.set_off import fit_set_off
-from practice.stated import read_demo_chip
+from practice.stated import read_stated_chip
 
 PART = "MDQ4628"
-CHIP = read_demo_chip(PART)
+CHIP = read_stated_chip(PART)
 COLOUR_V, LUMA_V, COLOUR_GND, LUMA_GND = "pin 7", "pin 27", "pin 3", "pin 19"
 SUBCARRIER_HZ, LINE_HZ, FIELD_HZ = 4.43361875e6, 15625.0, 50.0
 SUPPLY_ENOUGH_V = 8.5  # a 12 V decoder works down to about here: common practice

@@ -13,11 +13,12 @@ from boards.circuit import Electrics, Inside, Outside, node_name
 from boards.drawn_chip import DrawnPart
 from boards.faults import Failure
 
+from practice.filters import if_filter, sound_filter, sound_trap
 from practice.set_off import fit_set_off
-from practice.stated import read_demo_chip
+from practice.stated import read_stated_chip
 
 PART = "OGX1524"
-CHIP = read_demo_chip(PART)
+CHIP = read_stated_chip(PART)
 VISION_V, SOUND_V, VISION_GND, SOUND_GND = "pin 9", "pin 23", "pin 4", "pin 18"
 CARRIER_HZ, SOUND_HZ, VIDEO_HZ, TONE_HZ = 38.9e6, 5.5e6, 1e6, 1e3
 SUPPLY_ENOUGH_V = 6.8  # a 9 V IF chip works down to about here: common practice
@@ -61,47 +62,6 @@ _OUTSIDES = {
 }
 
 
-def _if_filter(part: DrawnPart, failure: Failure | None) -> list[str]:
-    """Outputs of some 2.4 kilohm, each; no DC way."""
-    source, first, second, _ = (node_name(end) for end in part.joins)
-    farad = 1e-18 if failure else 1e-9
-    return [
-        line
-        for label, output in (("A", first), ("B", second))
-        for line in (
-            f"C{part.ref}{label} {source} {source}_{label} {farad:g}",
-            f"R{part.ref}{label} {source}_{label} {output} 2.4k",
-        )
-    ]
-
-
-def _sound_filter(part: DrawnPart, failure: Failure | None) -> list[str]:
-    """Matched to 600 ohms at both ends; no DC way."""
-    source, output, ground = (node_name(end) for end in part.joins)
-    farad = 1e-18 if failure else 1e-9
-    return [
-        f"C{part.ref}T {source} {source}_t {farad:g}",
-        f"R{part.ref}T {source}_t {output} 300",
-        f"C{part.ref}S {source} {source}_s 1n",
-        f"R{part.ref}S {source}_s {ground} 600",
-    ]
-
-
-def _trap(part: DrawnPart, failure: Failure | None) -> list[str]:
-    """A series resonance at 5.5 MHz: 1 mH and 0.837 pF, with its plates' 20 pF."""
-    top, foot = (node_name(end) for end in part.joins)
-    if failure and failure.mode == "shorted":
-        return [f"R{part.ref} {top} {foot} 0.3"]
-    if failure:
-        return [f"C{part.ref} {top} {foot} 1p"]
-    return [
-        f"C{part.ref}P {top} {foot} 20p",
-        f"L{part.ref} {top} {top}_{part.ref} 100u",
-        f"C{part.ref} {top}_{part.ref} {top}_{part.ref}b 8.374p",
-        f"R{part.ref} {top}_{part.ref}b {foot} 30",
-    ]
-
-
 def _line_output_transistor(part: DrawnPart, _: Failure | None) -> list[str]:
     """Its collector is not part of this board."""
     return [f"R{part.ref} {node_name(part.joins[0])} {node_name(part.joins[1])} 100k"]
@@ -117,9 +77,9 @@ ELECTRICS = fit_set_off(
         coil_ohms={"L201": 0.1, "L202": 0.8},
         off_ohms={"audio-line": 22e3, "mute-line": 15e3},
         special_parts={
-            "F201": _if_filter,
-            "F202": _trap,
-            "F203": _sound_filter,
+            "F201": if_filter,
+            "F202": sound_trap,
+            "F203": sound_filter,
             "Q601": _line_output_transistor,
         },
         more_lines=lambda set_on: ["CPIN19 n_pin_19 0 7p"],

@@ -1,0 +1,75 @@
+"""Boards whose sheets round their figures: good ones lie within the limits, as good sets do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from boards.faults import NO_FAULT, part_fault
+from boards.hunt import call_pinfolio
+from pinfolio.schema.chips.limits import Limits, find_limits
+
+from practice.chips import ROUNDED, load_boards
+from practice.stated import BARS, load_chip
+
+# One chip and its parts of many: a sheet's limits hold for nineteen of twenty, common practice.
+_SPREAD = 0.05
+_LEAST_V, _COUNTABLE_V = 0.02, 0.02
+_FAR = 0.01  # a figure that agrees with the circuit to a per cent was not rounded
+
+
+def find_stated(part: str) -> dict[str, dict[str, Limits]]:
+    """Return the limits that a chip file states on colour bars, by point and quantity."""
+    chip = load_chip(part)
+    places = {f"pin {pin.number}": pin for pin in chip.pins}
+    places |= {node.id: node for node in chip.application.nodes}
+    return {
+        point: find_limits(place, expected)
+        for point, place in places.items()
+        for expected in place.expectations
+        if expected.condition == BARS
+    }
+
+
+@pytest.mark.parametrize("name", ROUNDED)
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_good_board_lies_within_its_sheet(name: str, seed: int, ngspice: None) -> None:
+    boards = load_boards(name)
+    shown = boards.simulate(seed, NO_FAULT)
+    dc = {**shown.board.dc, **shown.meter_v}
+    off = []
+    for point, limits in find_stated(boards.chip.name).items():
+        for quantity, limit in limits.items():
+            if quantity == "resistance":
+                continue
+            read = dc[point] if quantity == "dc" else shown.signals[point, quantity]
+            slack = _SPREAD * abs(limit.typ) + _LEAST_V * (quantity == "dc")
+            assert limit.low - slack <= read <= limit.high + slack, (point, quantity)
+            off.append(abs(read / limit.typ - 1) if limit.typ else 0.0)
+    assert sum(share > _FAR for share in off) > len(off) / 3  # makers round, and so does this one
+    assert not shown.symptoms
+    assert not shown.words
+
+
+@pytest.mark.parametrize("name", ROUNDED)
+def test_its_chip_file_has_no_fault_and_is_marked_as_invented(name: str) -> None:
+    path = Path(__file__).parent / name / f"{name}.yaml"
+    code, text = call_pinfolio("lint", "--json", str(path))
+    assert code == 0, text
+    assert "invented: yes" in path.read_text(encoding="utf-8")
+
+
+def test_a_leak_beyond_the_detector_s_charge_takes_the_agc_down(ngspice: None) -> None:
+    """50 µA into 470 kΩ beside 33 kΩ are 1.54 V (Ohm's law): too much gain."""
+    shown = load_boards("pzk3128").simulate(1, part_fault("C105", "leaky", 33e3))
+    parallel_ohm = 470e3 * 33e3 / (470e3 + 33e3)
+    assert shown.board.dc["pin 4"] == pytest.approx(50e-6 * parallel_ohm, rel=0.05)
+    assert shown.symptoms == [("too much contrast",)]
+
+
+def test_a_dried_loudspeaker_capacitor_divides_with_the_voice_coil(ngspice: None) -> None:
+    """8 Ω behind 4.7 µF at 1 kHz: R / sqrt(R² + X²) with X = 33.9 Ω."""
+    shown = load_boards("pzk3128").simulate(1, part_fault("C119", "value", 4.7e-6))
+    share = 8.0 / (8.0**2 + 33.9**2) ** 0.5
+    assert shown.signals["speaker", "vpp"] == pytest.approx(5.2 * share, rel=0.12)
+    assert ("weak sound",) in shown.symptoms
