@@ -23,9 +23,29 @@ from .feedback import (
 Array = NDArray[Any]
 
 _UNKNOWN_SUPPLY_V: Final = 12.0
+_OUT_OF_REACH_V: Final = 60.0  # above any supply and below any foot: the swing's end cuts it
 _LEAST_ASKED: Final = 0.03
 _FOLLOWS: Final = 0.7  # of the swing that is asked for: with less the output is at its ends
 _LOST_FEEDBACK: Final = 0.3  # of the yoke's current: with less the drive runs to an end
+_LEAST_SIGNAL: Final = 0.3  # of the good level: with less a drive no longer runs to an end
+_LEAST_VITALITY: Final = 0.3  # below it a stage no longer holds its mean
+_MOST_FLYBACK_LIFT: Final = 0.6  # of the pulse's peak, that a pump adds to the supply
+_FIELD_SHAPE_WITHOUT_PUMP: Final = 0.2
+# Shares of the good mean at a picture output.
+_BLANKED_SHARE: Final = (0.05, 0.6)
+_LOWEST_V: Final = (0.05, 0.6)
+_HIGHEST_SHARE: Final = (0.7, 0.9)  # of the supply
+# Volts that an output keeps to its rails: a saturated transistor, or a follower and its driver.
+_KEPT_AT_FOOT_V: Final = (0.0, 1.0)
+_KEPT_AT_TOP_V: Final = (0.3, 3.0)
+_HEADROOM: Final = (1.15, 1.6)  # of the good swing
+_NO_LIFT: Final = 0.4  # of the signal: a bootstrap with less lifts nothing
+_WITHOUT_BOOTSTRAP: Final = (0.45, 0.85)  # of the swing that is left
+_LEFT_AT_AN_END: Final = (0.05, 0.6)  # of the signal
+_LEAST_MOVE_V: Final = 0.02  # a smaller step tells no slope
+_LOST_SLOPE: Final = 0.1  # of the good slope: the output no longer reaches its feedback pin
+_CLOSE_ENOUGH: Final = 0.01  # of the wanted volts, and as many volts
+_CLOSE_WITHOUT_SLOPE: Final = 0.05
 
 
 class OutputStage(Amplifier):
@@ -99,44 +119,67 @@ class OutputStage(Amplifier):
         return alive
 
     def _lift_flyback(self) -> None:
-        """Take the pump's lift off the flyback at the pin when the pump does not work."""
-        pumped = [p for p in self.list_pins("supply") if self.topology.is_pulsed(p)]
+        """Lower the flyback peak at the output where the pump no longer lifts its supply.
+
+        In the field flyback a pump puts the output stage on about twice its supply. Without it the
+        peak ends at the supply, and the beam comes back too slowly to the top of the picture.
+        """
+        pumped_supplies = [p for p in self.list_pins("supply") if self.topology.is_pulsed(p)]
         for pin in [p for p in self.block.outputs if p in self.topology.expectations]:
             waveform = self.topology.expectations[pin].waveform
-            if not pumped or waveform is None:
+            if not pumped_supplies or waveform is None:
                 continue
-            nominal = self.topology.find_nominal_v(pumped[0])
-            beyond = np.clip(1 - nominal / max(waveform.extremes_v[1], 1e-3), 0, 0.6)
-            lift = self.settled.find_board_signal(pumped[0])
-            left = np.clip(lift.level, 0, 1) if lift is not None else np.ones(self.count)
-            self.weaken_feature("field shape", np.clip(0.2 + left, 0, 1))
+            supply_v = self.topology.find_nominal_v(pumped_supplies[0])
+            peak_v = max(waveform.extremes_v[1], 1e-3)
+            share_above_supply = np.clip(1 - supply_v / peak_v, 0, _MOST_FLYBACK_LIFT)
+            pump_signal = self.settled.find_board_signal(pumped_supplies[0])
+            # Nothing known of the pump's signal counts as a pump that works.
+            lift_left = (
+                np.clip(pump_signal.level, 0, 1) if pump_signal is not None else np.ones(self.count)
+            )
+            self.weaken_feature("field shape", np.clip(_FIELD_SHAPE_WITHOUT_PUMP + lift_left, 0, 1))
 
-            def scale_shown(shown: Signal, share: Array = 1 - beyond * (1 - left)) -> Signal:
+            def lower_peak(
+                shown: Signal, share: Array = 1 - share_above_supply * (1 - lift_left)
+            ) -> Signal:
                 return shown.amplify(share)
 
-            self.settled.overruled[pin] = scale_shown
+            self.settled.overruled[pin] = lower_peak
 
     def set_rest_voltage(self, pin: str, presence: Array) -> None:
-        """Set the pin's mean: where feedback wants it, moved by brightness, or idle."""
+        """Set the mean voltage of a pin that has ``presence`` (0 to 1) left of its signal.
+
+        Between the idle and the good mean, in proportion; a picture output also follows the
+        brightness, is dark while blanked, and does not leave its swing.
+        """
         if pin in self.settled.servoed:
-            return
-        idle = self.find_idle_v(pin)
-        good = self.settled.read_good_volts(pin)
-        target = good if idle is None else idle + (good - idle) * presence
+            return  # a feedback loop sets this mean
+        idle_v = self.find_idle_v(pin)
+        good_v = self.settled.read_good_volts(pin)
+        mean_v = good_v if idle_v is None else idle_v + (good_v - idle_v) * presence
         if self._is_picture(pin):
-            dark = good * self.draw_figure("blanking level", 0.05, 0.6)
-            supply = self.topology.supply_of.get(pin)
-            top = self.settled.read_volts(supply) if supply is not None else 2 * good
-            lit = np.minimum(target + self.settled.black_v, self._find_highest_picture_v(pin, top))
-            target = np.where(self.settled.blanked, dark, lit)
-            target = np.maximum(target, np.minimum(self.draw_figure("lowest", 0.05, 0.6), good))
-            if idle is None:
-                self.settled.steer(pin, target)
+            mean_v = self._limit_picture_v(pin, mean_v)
+            if idle_v is None:
+                self.settled.steer(pin, mean_v)
                 return
-        if idle is not None and not self.topology.is_open_collector(pin):
-            self.settled.steer(pin, target)
-        else:
+        # An open collector only pulls down: its load decides where it rests.
+        if idle_v is None or self.topology.is_open_collector(pin):
             super().set_rest_voltage(pin, presence)
+        else:
+            self.settled.steer(pin, mean_v)
+
+    def _limit_picture_v(self, pin: str, mean_v: Array) -> Array:
+        """Return the mean of a picture output, moved by brightness, blanked, within its swing."""
+        good_v = self.settled.read_good_volts(pin)
+        blanked_v = good_v * self.draw_figure("blanking level", *_BLANKED_SHARE)
+        supply = self.topology.supply_of.get(pin)
+        supply_v = self.settled.read_volts(supply) if supply is not None else 2 * good_v
+        highest_v = self._find_highest_picture_v(pin, supply_v)
+        # The black level carries the whole picture up or down with it.
+        lit_v = np.minimum(mean_v + self.settled.black_v, highest_v)
+        picture_v = np.where(self.settled.blanked, blanked_v, lit_v)
+        lowest_v = np.minimum(self.draw_figure("lowest", *_LOWEST_V), good_v)
+        return np.maximum(picture_v, lowest_v)
 
     def _is_picture(self, pin: str) -> bool:
         return bool(
@@ -148,11 +191,12 @@ class OutputStage(Amplifier):
         for end, key in self.list_keys().items():
             if "guard" in end:
                 continue
-            lost = key.level < 0.3
-            for_good = lost & self.draw_event("blanked without keys", 0.5)
-            self.settled.blanked |= for_good
-            signal = make_no_signal(self.count).choose_where(for_good, signal)
-            signal = signal.add_seen(Seen.DISTORTED, lost)
+            is_lost = key.level < _LEAST_SIGNAL
+            always_blanked = is_lost & self.draw_event("blanked without keys", 0.5)
+            self.settled.blanked |= always_blanked
+            signal = make_no_signal(self.count).choose_where(always_blanked, signal)
+            # Never blanked: the flyback lines ride on the picture.
+            signal = signal.add_seen(Seen.DISTORTED, is_lost)
         return signal
 
     def _cut_below_black(self, signal: Signal) -> Signal:
@@ -176,44 +220,51 @@ class OutputStage(Amplifier):
         return self._cut_to_swing(signal)
 
     def _run_away(self, signal: Signal) -> Signal:
-        """Return the drive at one of its ends where the yoke's current no longer comes back."""
+        """Return the signal, stuck at one end of the swing where the yoke's current is lost.
+
+        An amplifier with feedback drives harder and harder for a current that does not come: its
+        output ends at one rail, and only a little distorted signal is left.
+        """
         assert self.feedback is not None
         assert self.driven is not None
-        path, back = (
-            self.settled.paths.at.get(self.feedback),
-            self.settled.find_input_signal(self.feedback),
-        )
+        path = self.settled.paths.at.get(self.feedback)
+        returned = self.settled.find_input_signal(self.feedback)
         drive = self.settled.sent.get(self.driven)
-        if path is None or back is None or drive is None or path.source not in self.settled.loops:
+        if path is None or returned is None or drive is None:
             return signal
-        runs = np.clip(2.5 * drive.level - 0.5, 0, 1)
-        lost = (back.level < _LOST_FEEDBACK * np.maximum(runs, 0.3)) & (signal.level > 0.3)
-        self._away = lost | (self._away & (back.level < _LOST_FEEDBACK))
-        end = np.where(self.draw_event("runs up", 0.5), 60.0, -60.0)
-        foot, top = self._find_swing_ends(self.driven)
-        end = np.where(end > 0, top, foot)
-        self.settled.aim_where(self.driven, self._away, end)
-        stuck = signal.amplify(self.draw_figure("left at its end", 0.05, 0.6))
+        if path.source not in self.settled.loops:
+            return signal  # the feedback comes by drawn parts, which tell it better
+        # A weak drive makes a weak current: that alone is no lost feedback.
+        drive_share = np.clip(2.5 * drive.level - 0.5, 0, 1)
+        is_lost = returned.level < _LOST_FEEDBACK * np.maximum(drive_share, _LEAST_SIGNAL)
+        is_lost &= signal.level > _LEAST_SIGNAL
+        # Once at an end the stage stays there until the current comes back.
+        self._away = is_lost | (self._away & (returned.level < _LOST_FEEDBACK))
+        foot_v, top_v = self._find_swing_ends(self.driven)
+        end_v = np.where(self.draw_event("runs up", 0.5), top_v, foot_v)
+        self.settled.aim_where(self.driven, self._away, end_v)
+        stuck = signal.amplify(self.draw_figure("left at its end", *_LEFT_AT_AN_END))
         stuck = stuck.add_seen(Seen.DISTORTED, self._away).add_seen(Seen.CLIPPED, self._away)
         return stuck.choose_where(self._away, signal)
 
     def _find_swing_ends(self, pin: str) -> tuple[Array, Array]:
-        """Return the lowest and the highest volts that a pin can be driven to.
+        """Return the lowest and the highest volts that a pin can be driven to, shape (boards,).
 
-        The upper end keeps its distance to the supply when that falls.
+        The chip's stated output limits count before the usual losses of an output stage. The upper
+        end keeps its distance to the supply when that falls.
         """
-        foot, kept = (
-            self.draw_figure("kept at the foot", 0.0, 1.0),
-            self.draw_figure("kept at the top", 0.3, 3),
-        )
-        supply, limits = self.topology.supply_of.get(pin), self.topology.pin_at[pin].output_limits
+        foot_v = self.draw_figure("kept at the foot", *_KEPT_AT_FOOT_V)
+        kept_at_top_v = self.draw_figure("kept at the top", *_KEPT_AT_TOP_V)
+        supply = self.topology.supply_of.get(pin)
+        limits = self.topology.pin_at[pin].output_limits
         if limits is not None and limits.low is not None:
-            foot = np.full(self.count, limits.low.nominal)
+            foot_v = np.full(self.count, limits.low.nominal)
         if supply is None:
-            return foot, np.full(self.count, _UNKNOWN_SUPPLY_V) - kept
+            return foot_v, np.full(self.count, _UNKNOWN_SUPPLY_V) - kept_at_top_v
         if limits is not None and limits.high is not None:
-            kept = np.full(self.count, self.topology.find_nominal_v(supply) - limits.high.nominal)
-        return foot, self.settled.read_volts(supply) - kept
+            stated_distance_v = self.topology.find_nominal_v(supply) - limits.high.nominal
+            kept_at_top_v = np.full(self.count, stated_distance_v)
+        return foot_v, self.settled.read_volts(supply) - kept_at_top_v
 
     def _find_highest_picture_v(self, pin: str, top: Array) -> Array:
         """Return the highest volts that a picture reaches at a pin: as stated, else some way below
@@ -236,20 +287,25 @@ class OutputStage(Amplifier):
 
     def _cut_to_swing(self, signal: Signal) -> Signal:
         """Return the signal with its tops cut where it would leave the supplies."""
-        most = self.draw_figure("headroom", 1.15, 1.6) * self._compute_room()
+        most_level = self.draw_figure("headroom", *_HEADROOM) * self._compute_room()
         for pin in self._list_bootstraps():
-            lifts = self.settled.find_input_signal(pin)
-            if lifts is not None:
-                flat = lifts.level < 0.4 * np.maximum(signal.level, 0.05)
-                most = most * np.where(flat, self.draw_figure("without bootstrap", 0.45, 0.85), 1.0)
+            bootstrap = self.settled.find_input_signal(pin)
+            if bootstrap is None:
+                continue
+            # A bootstrap that no longer rises with the output leaves its driver short at the top.
+            is_flat = bootstrap.level < _NO_LIFT * np.maximum(signal.level, 0.05)
+            share_left = self.draw_figure("without bootstrap", *_WITHOUT_BOOTSTRAP)
+            most_level = most_level * np.where(is_flat, share_left, 1.0)
         supplies = self.list_pins("supply")
         if supplies:
-            most = most * np.clip(self.settled.compute_share(supplies[0]), 0.05, 1.3)
-        cut = signal.level > most
+            most_level = most_level * np.clip(self.settled.compute_share(supplies[0]), 0.05, 1.3)
+        is_cut = signal.level > most_level
         shorter = replace(
-            signal, level=np.minimum(signal.level, most), colour=np.minimum(signal.colour, most)
+            signal,
+            level=np.minimum(signal.level, most_level),
+            colour=np.minimum(signal.colour, most_level),
         )
-        return shorter.add_seen(Seen.DISTORTED, cut).add_seen(Seen.CLIPPED, cut)
+        return shorter.add_seen(Seen.DISTORTED, is_cut).add_seen(Seen.CLIPPED, is_cut)
 
     def _compute_room(self) -> Array:
         """Return the room that the mean leaves to swing in, beside the good board's."""
@@ -264,43 +320,68 @@ class OutputStage(Amplifier):
         return np.asarray(np.clip(room / np.maximum(good_room, 0.2), 0.02, 1.0))
 
     def _servo_mean(self, signal: Signal) -> None:
-        """Move the output's mean until the feedback pin lies where its reference wants it."""
+        """Move the output's mean one step closer to where the feedback pin has its wanted volts.
+
+        The loop is simulated as a secant search: the slope of the feedback pin against the voltage
+        inside the output comes from the last step, at first from the good board.
+        """
         assert self.feedback is not None
         assert self.driven is not None
         settled = self.settled
-        follows = np.ones(self.count)
+        wanted_v = settled.read_good_volts(self.feedback) * self._compute_reference_share()
+        feedback_v, inside_v = settled.read_volts(self.feedback), settled.read_emf(self.driven)
+        good_slope = compute_good_slope(settled, self.driven, self.feedback)
+        slope = self._measure_slope(feedback_v, inside_v, good_slope)
+        self._before = (feedback_v, inside_v)
+
+        # Where the output no longer reaches the feedback pin it drifts to one end.
+        is_lost = np.abs(slope) < _LOST_SLOPE * np.abs(good_slope)
+        end_step_v = np.where(self.draw_event("which end", 0.5), _OUT_OF_REACH_V, -_OUT_OF_REACH_V)
+        error_v = wanted_v - feedback_v
+        step_v = np.where(is_lost, end_step_v, error_v / np.where(is_lost, 1.0, slope))
+        # Close enough: another step would only make rounding errors swing.
+        is_close = np.abs(error_v) < _CLOSE_ENOUGH * np.abs(wanted_v) + _CLOSE_ENOUGH
+        is_close |= is_lost & (np.abs(error_v) < _CLOSE_WITHOUT_SLOPE * np.abs(wanted_v))
+        step_v = np.where(is_close, 0.0, step_v)
+
+        is_alive = self.compute_vitality() * self._compute_life_before() > _LEAST_VITALITY
+        settled.servoed.add(self.driven)
+        settled.absolute.add(self.driven)
+        emf_v = np.where(is_alive, inside_v + step_v, self._compute_dead_emf(self.driven))
+        settled.aim(self.driven, self._limit_emf(emf_v))
+
+    def _compute_reference_share(self) -> Array:
+        """Return the voltage that the feedback is compared with, relative to the good board's.
+
+        It is that of a reference pin, else of a decoupled divider; 1 where the stage has neither.
+        """
         assert self.loop is not None
+        share = np.ones(self.count)
         for roles in (("decoupling", "filter"), ("reference",)):
             for pin in self.list_pins(*roles, among=self.loop.pins):
                 if pin not in self.block.outputs:
-                    follows = np.clip(settled.compute_share(pin), 0, 1.6)
-        wanted = settled.read_good_volts(self.feedback) * follows
-        now, inside = settled.read_volts(self.feedback), settled.read_emf(self.driven)
-        good = compute_good_slope(settled, self.driven, self.feedback)
-        slope = good
-        if self._before is not None:
-            moved = inside - self._before[1]
-            usable = np.abs(moved) > 0.02
-            measured = (now - self._before[0]) / np.where(usable, moved, 1.0)
-            slope = np.where(usable, measured, slope)
-        # Where the output no longer reaches the feedback pin it drifts to one end.
-        lost = np.abs(slope) < 0.1 * np.abs(good)
-        end = np.where(self.draw_event("which end", 0.5), 60.0, -60.0)
-        off = wanted - now
-        step = np.where(lost, end, off / np.where(lost, 1.0, slope))
-        step = np.where(np.abs(off) < 0.01 * np.abs(wanted) + 0.01, 0.0, step)
-        step = np.where(lost & (np.abs(off) < 0.05 * np.abs(wanted)), 0.0, step)
-        alive = self.compute_vitality() * self._compute_life_before() > 0.3
-        self._before = (now, inside)
-        settled.servoed.add(self.driven)
-        settled.absolute.add(self.driven)
-        wanted_emf = np.where(alive, inside + step, self._compute_dead_emf(self.driven))
+                    share = np.clip(self.settled.compute_share(pin), 0, 1.6)
+        return share
+
+    def _measure_slope(self, feedback_v: Array, inside_v: Array, good_slope: Array) -> Array:
+        """Return volts at the feedback pin per volt inside the output, from the last step."""
+        if self._before is None:
+            return good_slope
+        feedback_before_v, inside_before_v = self._before
+        moved_v = inside_v - inside_before_v
+        is_usable = np.abs(moved_v) > _LEAST_MOVE_V
+        measured = (feedback_v - feedback_before_v) / np.where(is_usable, moved_v, 1.0)
+        return np.where(is_usable, measured, good_slope)
+
+    def _limit_emf(self, emf_v: Array) -> Array:
+        """Return the voltage inside the driven pin, kept within the swing of the output stage."""
+        assert self.driven is not None
         supply = self.topology.supply_of.get(self.driven)
-        if supply is not None:
-            # However hard the driver tries, the output stage keeps some of what it gets.
-            lies = settled.read_good_volts(self.driven)
-            foot, top = self._find_swing_ends(self.driven)
-            bottom = np.minimum(foot, 0.5 * lies)
-            top = np.maximum(top, np.minimum(settled.read_volts(supply), 1.02 * lies))
-            wanted_emf = np.clip(wanted_emf, bottom, np.maximum(top, bottom))
-        settled.aim(self.driven, wanted_emf)
+        if supply is None:
+            return emf_v
+        # However hard the driver tries, the output stage keeps some of what it gets.
+        good_v = self.settled.read_good_volts(self.driven)
+        foot_v, top_v = self._find_swing_ends(self.driven)
+        bottom_v = np.minimum(foot_v, 0.5 * good_v)
+        top_v = np.maximum(top_v, np.minimum(self.settled.read_volts(supply), 1.02 * good_v))
+        return np.clip(emf_v, bottom_v, np.maximum(top_v, bottom_v))
