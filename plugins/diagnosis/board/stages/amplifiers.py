@@ -16,6 +16,12 @@ from .base import Stage
 Array = NDArray[Any]
 
 _STORE_OFF: Final = 0.12  # of its voltage: a store that lies farther off shows
+_LOOSE_TIMES: Final = (3.0, 12.0)  # the ripple of a good store, from which it spoils the signal
+_USUAL_DISTANCE_V: Final = (0.8, 3.0)  # from the good level to an unstated muting threshold
+_REACH: Final = (3.0, 20.0)  # times that a limiter's input may drop before its output does
+_NOISE_ONLY: Final = 0.2  # of the good output of a limiter
+_NOISY: Final = 0.5
+_SWITCHED_LOW_V: Final = 0.15  # an output that pulls down. Common practice.
 _SWITCHED_OFF: Final = re.compile(r"\bmut(e|ing)\b", re.IGNORECASE)
 _SWITCHED_BY: Final = ("threshold detector", "protection")
 
@@ -34,13 +40,13 @@ class Amplifier(Stage):
         )
 
     def compute_gate(self) -> Array:
-        """Return 0 where a detector that switches the stage has switched it off."""
+        """Return 0 where a muting pin or a detector has switched the stage off, else 1."""
         on = self._compute_order()
-        stages = {stage.block.id: stage for stage in self.settled.stages}
         for end in (*self.block.inputs, *self.block.needs):
-            for stage in stages.values():
-                drives = end in stage.block.outputs or end == stage.block.id
-                if drives and stage.kind in _SWITCHED_BY and stage.block.id in self.settled.out:
+            for stage in self.settled.stages:
+                drives_end = end in stage.block.outputs or end == stage.block.id
+                is_switch = stage.kind in _SWITCHED_BY and stage.block.id in self.settled.out
+                if drives_end and is_switch:
                     on = np.minimum(on, self.settled.out[stage.block.id].level)
         return on
 
@@ -50,14 +56,14 @@ class Amplifier(Stage):
         for pin in self.list_pins("control"):
             if not _SWITCHED_OFF.search(self.topology.pin_at[pin].function):
                 continue
-            limit = self.find_threshold(pin)
-            volts, good = self.settled.read_volts(pin), self.settled.read_good_volts(pin)
-            at_v = (
-                limit[1]
-                if limit is not None
-                else good + self.draw_figure(f"{pin} switches", 0.8, 3.0)
-            )
-            on = np.where((volts > at_v) == (good > at_v), on, 0.0)
+            volts, good_v = self.settled.read_volts(pin), self.settled.read_good_volts(pin)
+            threshold = self.find_threshold(pin)
+            if threshold is not None:
+                limit_v = np.full(self.count, threshold[1])
+            else:
+                # None is stated: somewhat above the level at which the good stage works.
+                limit_v = good_v + self.draw_figure(f"{pin} switches", *_USUAL_DISTANCE_V)
+            on = np.where((volts > limit_v) == (good_v > limit_v), on, 0.0)
         return on
 
     def list_main_inputs(self) -> dict[str, Signal]:
@@ -71,14 +77,18 @@ class Amplifier(Stage):
         return [p for p in self.list_pins("filter", "decoupling") if p not in filled]
 
     def spoil_by_stores(self, signal: Signal) -> Signal:
-        """Return the signal as stores that are off, or no longer steady, spoil it."""
+        """Return the signal as stores that are off, or no longer steady, spoil it.
+
+        A store is a capacitor at a pin that keeps a voltage for the stage: a black level, a bias.
+        """
         for pin in self.list_stores():
-            off = np.abs(self.settled.compute_share(pin) - 1)
-            signal = signal.add_seen(Seen.DISTORTED, off > 2 * _STORE_OFF)
-            loose = self.settled.compute_looseness(pin) > self.draw_figure(pin, 3.0, 12.0)
-            word = np.where(self.draw_event(f"{pin} loose", 0.5), Seen.UNSTABLE, Seen.DISTORTED)
-            signal = signal.add_seen(Seen.UNSTABLE, loose & (word == Seen.UNSTABLE))
-            signal = signal.add_seen(Seen.DISTORTED, loose & (word == Seen.DISTORTED))
+            offset = np.abs(self.settled.compute_share(pin) - 1)
+            signal = signal.add_seen(Seen.DISTORTED, offset > 2 * _STORE_OFF)
+            # A store without its capacitor moves with every line: the picture jumps, or is smeared.
+            is_loose = self.settled.compute_looseness(pin) > self.draw_figure(pin, *_LOOSE_TIMES)
+            jumps = self.draw_event(f"{pin} loose", 0.5)
+            signal = signal.add_seen(Seen.UNSTABLE, is_loose & jumps)
+            signal = signal.add_seen(Seen.DISTORTED, is_loose & ~jumps)
         return signal
 
 
@@ -88,20 +98,15 @@ class Limiter(Amplifier):
     kind = "limiter"
 
     def advance(self) -> None:
-        """Put out the input, limited."""
-        reach = self.draw_figure("reach", 3.0, 20.0)
-        signal = (
-            self.find_main_input()
-            .limit(reach)
-            .amplify(self.compute_vitality() * self.compute_gate())
-        )
+        """Put out the input, limited: clean while enough comes in, noise without."""
+        gain = self.compute_vitality() * self.compute_gate()
+        signal = self.find_main_input().limit(self.draw_figure("reach", *_REACH)).amplify(gain)
+        # Limiting removes the distortion of amplitude that came in.
         signal = replace(signal, words=signal.words & ~np.uint8(Seen.DISTORTED | Seen.CLIPPED))
         # Without a signal it limits noise.
-        noise = np.where(
-            signal.level < 0.2, np.clip(self.compute_vitality() * self.compute_gate(), 0, 1), 0.0
-        )
+        noise = np.where(signal.level < _NOISE_ONLY, np.clip(gain, 0, 1), 0.0)
         signal = replace(signal, noise=noise)
-        self.put_out(signal.add_seen(Seen.NOISE, signal.level < 0.5))
+        self.put_out(signal.add_seen(Seen.NOISE, signal.level < _NOISY))
 
 
 class Mixer(Amplifier):
@@ -112,20 +117,21 @@ class Mixer(Amplifier):
     def advance(self) -> None:
         """Put out luminance from the inputs that carry it, colour from the others."""
         inputs = self.list_main_inputs()
-        colours = {e: s for e, s in inputs.items() if self._is_colour(e)}
-        others = {e: s for e, s in inputs.items() if e not in colours}
-        alive = self.compute_vitality() * self.compute_gate()
+        colours = {end: signal for end, signal in inputs.items() if self._is_colour(end)}
+        others = {end: signal for end, signal in inputs.items() if end not in colours}
+        gain = self.compute_vitality() * self.compute_gate()
         if colours and others:
-            main, colour = _find_weakest(others, self.count), _find_weakest(colours, self.count)
-            mixed = replace(main, colour=colour.level, words=main.words | colour.words)
-            self.put_out(mixed.amplify(alive))
+            luminance = _find_weakest(others, self.count)
+            colour = _find_weakest(colours, self.count)
+            words = luminance.words | colour.words
+            self.put_out(replace(luminance, colour=colour.level, words=words).amplify(gain))
         elif len(inputs) > 1:
             # Of signals alike each brings its share.
-            mean = np.mean([s.level for s in inputs.values()], axis=0)
-            main = _find_weakest(inputs, self.count)
-            self.put_out(replace(main, level=mean, colour=mean).amplify(alive))
+            mean_level = np.mean([signal.level for signal in inputs.values()], axis=0)
+            weakest = _find_weakest(inputs, self.count)
+            self.put_out(replace(weakest, level=mean_level, colour=mean_level).amplify(gain))
         else:
-            self.put_out(self.find_main_input().amplify(alive))
+            self.put_out(self.find_main_input().amplify(gain))
 
     def _is_colour(self, end: str) -> bool:
         stages = {s.block.id: s for s in self.settled.stages}
@@ -152,11 +158,9 @@ class Switch(Amplifier):
         if not inputs:
             self._switch_voltage(alive)
             return
-        live = self._find_live_input(inputs)
-        control = self._compute_selection()
-        signal = live.amplify(alive)
-        other = make_no_signal(self.count)
-        self.put_out(signal.choose_where(control, other))
+        signal = self._find_live_input(inputs).amplify(alive)
+        nothing = make_no_signal(self.count)
+        self.put_out(signal.choose_where(self._compute_selection(), nothing))
 
     def _find_live_input(self, inputs: dict[str, Signal]) -> Signal:
         """Return the input that is on: a stage's before a pin's, unless only pins carry."""
@@ -166,26 +170,25 @@ class Switch(Amplifier):
         return inputs[name]
 
     def _compute_selection(self) -> Array:
-        """Return where the control pins still ask for the live input."""
-        right = np.ones(self.count, dtype=bool)
+        """Return on which boards the control pins still select the live input."""
+        is_selected = np.ones(self.count, dtype=bool)
         for pin in self.list_pins("control", "input"):
-            limit = self.find_threshold(pin)
-            if limit is None or pin in self.list_inputs():
+            threshold = self.find_threshold(pin)
+            if threshold is None or pin in self.list_inputs():
                 continue
-            volts, good = self.settled.read_volts(pin), self.settled.read_good_volts(pin)
-            right &= (volts > limit[1]) == (good > limit[1])
-        return right
+            volts, good_v = self.settled.read_volts(pin), self.settled.read_good_volts(pin)
+            is_selected &= (volts > threshold[1]) == (good_v > threshold[1])
+        return is_selected
 
     def _switch_voltage(self, alive: Array) -> None:
         """Hand on the signal gated, its outputs at their idle voltage while it is off."""
         on = self.compute_gate() * alive
-        signal = self.make_good_signal().amplify(on)
-        self.settled.out[self.block.id] = signal
+        self.settled.out[self.block.id] = self.make_good_signal().amplify(on)
         for pin in self.list_pins("output", among=self.block.outputs):
-            idle = self.find_idle_v(pin)
-            low = np.full(self.count, 0.15)
-            idle = low if idle is None else idle
-            good = self.settled.read_good_volts(pin)
-            self.settled.steer(pin, idle + (good - idle) * on)
+            idle_v = self.find_idle_v(pin)
+            if idle_v is None:
+                idle_v = np.full(self.count, _SWITCHED_LOW_V)
+            good_v = self.settled.read_good_volts(pin)
+            self.settled.steer(pin, idle_v + (good_v - idle_v) * on)
         if re.search(r"mut", self.block.name, re.IGNORECASE):
             self.weaken_feature("sound", on)

@@ -13,7 +13,7 @@ from .....schema import Block
 from ..cloud import Seen
 from ..kinds import find_channels, parse_threshold, speaks_of_keys
 from ..senders import list_driven_pins, list_needed_pins
-from ..signals import Signal, find_weakest, make_good_signal, make_no_signal
+from ..signals import Signal, find_weakest, make_good_signal, make_no_signal, show_bars
 
 if TYPE_CHECKING:
     from ..settling import Settled
@@ -34,6 +34,11 @@ _IDLE_KINDS: Final = (
 _AXIS: Final = re.compile(r"\b[rb]-y\b")
 _SATURATED_V: Final = (0.03, 0.4)  # across a transistor that is left on. Common practice.
 _HIGHER: Final = 4.0  # an open collector without the load that held it down
+_STUCK_LOW_V: Final = 0.1  # a switched pin whose transistor stays on
+_STICKS: Final = 0.2  # of switched pins, those that stay on when their pulses stop
+_USUAL_SUPPLY_V: Final = 12.0  # where none is stated
+_LEAST_LEVEL: Final = 0.02  # of the good signal: with less, no axis is stronger than the other
+_STARVED: Final = 0.35  # of its good current: a follower with less load cannot pull down
 _STEP: Final = 0.8  # of the way to a switched pin's mean, in each round
 HUM_TIMES: Final = 6.0  # ripple beside a good board's, from which it shows in signals
 
@@ -55,12 +60,12 @@ class Stage:
         self.boards = settled.boards
         self.count = settled.boards.count
         self.channels = find_channels(f"{block.name} {block.id.replace('-', ' ')}")
-        self.pins = [e for e in dict.fromkeys((*block.outputs, *block.inputs, *block.needs))
-                     if e in settled.topology.pin_at]  # fmt: skip
-        self.health = np.ones(self.count)
-        for at, fault in enumerate(self.boards.faults):
+        ends = dict.fromkeys((*block.outputs, *block.inputs, *block.needs))
+        self.pins = [end for end in ends if end in settled.topology.pin_at]
+        self.health = np.ones(self.count)  # 1 good, 0 dead; shape (boards,)
+        for number, fault in enumerate(self.boards.faults):
             if block.id in fault.health:
-                self.health[self.boards.list_rows(at)] = fault.health[block.id]
+                self.health[self.boards.list_rows(number)] = fault.health[block.id]
         self.draws = settled.draws
         self.set_up()
 
@@ -102,23 +107,26 @@ class Stage:
         return self.health * self.compute_power() * self.compute_bias()
 
     def compute_power(self) -> Array:
-        """Return how far its supplies suffice."""
-        alive = np.ones(self.count)
+        """Return how well the supplies feed the stage, 0 (dead) to 1; shape (boards,)."""
+        power = np.ones(self.count)
         supplies = self.list_pins("supply")
         if not supplies:
+            # A stage without a supply pin lives on the supply of its first pin that has one.
             pin = next((p for p in self.pins if p in self.topology.supply_of), None)
             supplies = [self.topology.supply_of[pin]] if pin is not None else []
-        dead = self.draw_figure("dead below", *_SUPPLY_DEAD)
-        works = self.draw_figure("works above", *_SUPPLY_WORKS)
+        dead_below = self.draw_figure("dead below", *_SUPPLY_DEAD)
+        works_above = self.draw_figure("works above", *_SUPPLY_WORKS)
         for pin in supplies:
-            share = self.settled.compute_share(pin)
-            alive = np.minimum(alive, np.clip((share - dead) / (works - dead), 0, 1))
+            supply_share = self.settled.compute_share(pin)
+            power_here = (supply_share - dead_below) / (works_above - dead_below)
+            power = np.minimum(power, np.clip(power_here, 0, 1))
         for pin in self.list_pins("ground"):
             # A raised ground leaves less between the rails; half of the supply is the end.
-            raised = np.abs(self.boards.volts[:, self.topology.index[pin]])
-            nominal = self.topology.find_nominal_v(supplies[0]) if supplies else 12.0
-            alive = np.minimum(alive, np.clip(2 - raised / (0.15 * abs(nominal) + 0.1), 0, 1))
-        return alive
+            raised_v = np.abs(self.boards.volts[:, self.topology.index[pin]])
+            supply_v = self.topology.find_nominal_v(supplies[0]) if supplies else _USUAL_SUPPLY_V
+            power_left = 2 - raised_v / (0.15 * abs(supply_v) + 0.1)
+            power = np.minimum(power, np.clip(power_left, 0, 1))
+        return power
 
     def compute_bias(self) -> Array:
         """Return how far references and biases that it needs suffice."""
@@ -163,13 +171,13 @@ class Stage:
         differences = [s for end, s in inputs.items() if self._is_difference(end)]
         if len(differences) < 2 or len(differences) < len(inputs):
             return find_weakest(list(inputs.values()), self.count)
-        levels = np.stack([signal.level for signal in differences])
+        levels = np.stack([signal.level for signal in differences])  # inputs x boards
         # One of them alone makes other colours of all.
-        apart = np.ptp(levels, axis=0) > 0.4 * np.maximum(levels.max(axis=0), 0.1)
-        self.weaken_feature("hue", np.where(apart, 0.0, 1.0))
-        mean = levels.mean(axis=0)
-        worst = find_weakest(differences, self.count)
-        return Signal(mean, mean.copy(), worst.detune, worst.words)
+        are_apart = np.ptp(levels, axis=0) > 0.4 * np.maximum(levels.max(axis=0), 0.1)
+        self.weaken_feature("hue", np.where(are_apart, 0.0, 1.0))
+        mean_level = levels.mean(axis=0)
+        weakest = find_weakest(differences, self.count)
+        return Signal(mean_level, mean_level.copy(), weakest.detune, weakest.words)
 
     def _join_balanced(self, inputs: dict[str, Signal]) -> dict[str, Signal]:
         """Return the inputs with the two halves of a balanced one as their mean."""
@@ -180,9 +188,9 @@ class Stage:
         first, second = (inputs[end] for end in halves)
         level, colour = (first.level + second.level) / 2, (first.colour + second.colour) / 2
         words = find_weakest([first, second], self.count).words
-        whole = replace(first, level=level, colour=colour, words=words)
+        joined = replace(first, level=level, colour=colour, words=words)
         others = {end: signal for end, signal in inputs.items() if end not in halves}
-        return {halves[0]: whole} | others
+        return {halves[0]: joined} | others
 
     def _is_difference(self, end: str) -> bool:
         for block in self.topology.chip.blocks:
@@ -241,25 +249,26 @@ class Stage:
         )
 
     def send_at(self, pin: str, signal: Signal) -> None:
-        """Send a signal at a pin, and set the pin's voltage to go with it."""
-        lifted = self.boards.is_lifted[:, self.topology.index[pin]]
+        """Send a signal at a pin, and set the pin's mean voltage to go with it."""
         expectation = self.topology.expectations.get(pin)
         waveform = expectation.waveform if expectation is not None else None
         presence = np.clip(signal.level, 0, 1)
         if waveform is not None and waveform.kind == "colour difference":
             signal = signal.amplify(self._compute_axis_share(pin))
         if waveform is not None and waveform.kind == "RGB bars":
-            signal = _show_bars(
+            signal = show_bars(
                 signal,
                 self.draw_figure("bars without colour", 0.85, 1.02),
                 self.draw_figure("bars without luminance", 0.55, 0.95),
                 self.draw_event("odd bars", 0.5),
             )
         if self.topology.is_open_collector(pin) and self.topology.is_pulsed(pin):
-            # It swings between ground and what its load brings it up to.
+            # It swings between ground and the voltage that its load pulls it up to.
             signal = signal.amplify(self._compute_swing_share(pin))
         signal = self._follow_output(pin, signal)
-        self.settled.sent[pin] = make_no_signal(self.count).choose_where(lifted, signal)
+        # Behind a lifted joint the board gets nothing of it.
+        is_lifted = self.boards.is_lifted[:, self.topology.index[pin]]
+        self.settled.sent[pin] = make_no_signal(self.count).choose_where(is_lifted, signal)
         self.set_rest_voltage(pin, presence)
         self._stick_dead_pins(pin)
 
@@ -272,53 +281,57 @@ class Stage:
         return np.where(good > 0.3, np.clip(off / np.maximum(good, 0.3), 0, _HIGHER), 1.0)
 
     def _compute_axis_share(self, pin: str) -> Array:
-        """Return the share left of a pin's own colour axis, beside that of both.
+        """Return the level of a pin's own colour axis (R-Y or B-Y) over the mean of both.
 
-        The axis is that of stages and inputs behind it that are called alike: B-Y, R-Y.
+        The axis is that of stages and inputs behind the pin whose names contain it; 1 where either
+        axis has no such signal.
         """
         axes = _AXIS.findall(self.topology.pin_at[pin].function.casefold())
         if not axes:
             return np.ones(self.count)
-        levels = {axis: self._find_axis_level(axis) for axis in ("r-y", "b-y")}
-        known = [level for level in levels.values() if level is not None]
-        own = levels.get(axes[0])
-        if len(known) < len(levels) or own is None:
+        red, blue = (self._find_axis_level(axis) for axis in ("r-y", "b-y"))
+        if red is None or blue is None:
             return np.ones(self.count)
-        mean = np.mean(known, axis=0)
-        return np.where(mean > 0.02, own / np.maximum(mean, 0.02), 1.0)
+        own = red if axes[0] == "r-y" else blue
+        mean = np.mean([red, blue], axis=0)
+        return np.where(mean > _LEAST_LEVEL, own / np.maximum(mean, _LEAST_LEVEL), 1.0)
 
     def _find_axis_level(self, axis: str) -> Array | None:
-        """Return the level of the stage or input behind this one that is called after an axis."""
-        settled, seen, edge = self.settled, {self.block.id}, [self.block.id]
+        """Return the level of the nearest stage or input before this one named after an axis.
+
+        The search goes against the signal, all inputs of one distance before those farther off;
+        None where no name contains the axis.
+        """
+        visited, current_names = {self.block.id}, [self.block.id]
         blocks = {block.id: block for block in self.topology.chip.blocks}
-        while edge:
-            ahead: list[str] = []
-            for name in edge:
-                for end in blocks[name].inputs if name in blocks else ():
-                    pin = self.topology.pin_at.get(end)
-                    called = pin.function if pin is not None else blocks[end].name
-                    if axis in called.casefold():
-                        signal = settled.find_input_signal(end)
-                        if signal is not None:
-                            return signal.level
-                    if end not in seen:
-                        ahead.append(end)
-            seen.update(ahead)
-            edge = ahead
+        while current_names:
+            next_names: list[str] = []
+            ends = [end for name in current_names if name in blocks for end in blocks[name].inputs]
+            for end in ends:
+                pin = self.topology.pin_at.get(end)
+                title = pin.function if pin is not None else blocks[end].name
+                if axis in title.casefold():
+                    signal = self.settled.find_input_signal(end)
+                    if signal is not None:
+                        return signal.level
+                if end not in visited:
+                    next_names.append(end)
+            visited.update(next_names)
+            current_names = next_names
         return None
 
     def _follow_output(self, pin: str, signal: Signal) -> Signal:
         """Return the output of a follower: without its load outside it cannot pull down."""
-        told = [self.topology.pin_at[pin].function]
-        told += [part.purpose or "" for part in self.topology.parts_at.get(pin, ())]
-        if not re.search(r"follower", " ".join(told), re.I) or not self.settled.has_source(pin):
+        texts = [self.topology.pin_at[pin].function]
+        texts += [part.purpose or "" for part in self.topology.parts_at.get(pin, ())]
+        is_follower = re.search(r"follower", " ".join(texts), re.I)
+        if not is_follower or not self.settled.has_source(pin):
             return signal
-        loaded = np.clip(self.settled.compute_current_share(pin), 0, 1)
-        starved = loaded < 0.35
-        left = np.where(
-            starved, np.clip(loaded + self.draw_figure("unloaded", 0.1, 0.6), 0, 1), 1.0
-        )
-        return signal.amplify(left).add_seen(Seen.DISTORTED, starved)
+        load_share = np.clip(self.settled.compute_current_share(pin), 0, 1)
+        is_starved = load_share < _STARVED
+        share_left = np.clip(load_share + self.draw_figure("unloaded", 0.1, 0.6), 0, 1)
+        signal = signal.amplify(np.where(is_starved, share_left, 1.0))
+        return signal.add_seen(Seen.DISTORTED, is_starved)
 
     def set_rest_voltage(self, pin: str, presence: Array) -> None:
         """Set where a pin's voltage lies when ``presence`` is left of its signal."""
@@ -333,23 +346,25 @@ class Stage:
 
     def _leave_open_collector(self, pin: str, presence: Array) -> None:
         """Leave a pulsed open collector off, or on, when its pulses stop."""
-        good = self.settled.read_good_volts(pin)
+        good_v = self.settled.read_good_volts(pin)
+        sticks = self.draw_event(f"{pin} sticks", _STICKS)
         if pin in self.settled.off_v:
             # Its mean is the share of the time that it is off, of what it is then pulled up to.
-            off = self.settled.off_v[pin]
-            idle = np.where(self.draw_event(f"{pin} sticks", 0.2), 0.1, off)
-            wanted = idle + (good * self._compute_swing_share(pin) - idle) * presence
-            still_off = wanted - self.settled.read_volts(pin)
-            step = _STEP * still_off / self.settled.compute_gain_from_inside(pin, 1e-3)
-            self.settled.aim(pin, self.settled.read_emf(pin) + step)
+            off_v = self.settled.off_v[pin]
+            idle_v = np.where(sticks, _STUCK_LOW_V, off_v)
+            wanted_v = idle_v + (good_v * self._compute_swing_share(pin) - idle_v) * presence
+            error_v = wanted_v - self.settled.read_volts(pin)
+            step_v = _STEP * error_v / self.settled.compute_gain_from_inside(pin, 1e-3)
+            self.settled.aim(pin, self.settled.read_emf(pin) + step_v)
             self.settled.absolute.add(pin)
             return
+        # Without that voltage: where the pin would be if its own source had no say.
         gain = self.settled.compute_gain_from_inside(pin)
-        number = self.boards.source_number[pin]
-        inside = self.boards.spread_draws(self.boards.good.sources[number].emf_v)
-        open_v = (good - gain * inside) / np.maximum(1 - gain, 0.02)
-        idle = np.where(self.draw_event(f"{pin} sticks", 0.2), 0.1, open_v)
-        self.settled.steer(pin, idle + (good - idle) * presence)
+        source = self.boards.good.sources[self.boards.source_number[pin]]
+        inside_v = self.boards.spread_draws(source.emf_v)
+        open_v = (good_v - gain * inside_v) / np.maximum(1 - gain, 0.02)
+        idle_v = np.where(sticks, _STUCK_LOW_V, open_v)
+        self.settled.steer(pin, idle_v + (good_v - idle_v) * presence)
 
     def find_idle_v(self, pin: str) -> Array | None:
         """Return where a pin lies without its signal: as the catalogue tells, else its foot."""
@@ -370,21 +385,6 @@ class Stage:
     def weaken_feature(self, name: str, share: Array) -> None:
         """Weaken a feature of the set."""
         self.settled.features[name] = self.settled.features[name] * share
-
-
-def _show_bars(signal: Signal, plain: Array, coloured: Array, looks_odd: Array) -> Signal:
-    """Return colour bars on an oscilloscope, of which luminance or colour is missing.
-
-    Without colour they are stairs about as high as the bars (``plain``); without luminance steps
-    up and down (``coloured``). A technician may notice it in the grey steps of the bars.
-    """
-    level, colour = signal.level, signal.colour
-    share = np.clip(colour / np.maximum(level, 0.05), 0, 1.5)
-    height = np.where(level > 0.05, level * (plain + (1 - plain) * share), 0)
-    height = np.maximum(height, coloured * colour)
-    odd = np.abs(level - colour) > 0.4 * np.maximum(np.maximum(level, colour), 0.05)
-    bars = Signal(height, colour, signal.detune, signal.words)
-    return bars.add_seen(Seen.DISTORTED, odd & (height > 0.1) & looks_odd)
 
 
 def find_stage_class(kind: str) -> type[Stage]:
