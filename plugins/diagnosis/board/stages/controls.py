@@ -25,6 +25,18 @@ _REACH: Final = (3.0, 15.0)
 _IF_REACH: Final = (6.0, 60.0)
 _IF: Final = re.compile(r"\bIF\b|\bif-")
 _CONTROL_DEAD: Final = 0.3  # of a control's good voltage: where nothing is let through
+_COLOUR_OVERDRIVEN: Final = 1.6
+_LIMITER_SLOPE_V: Final = (0.8, 2.5)  # from no limiting to all of it
+_LIMITER_LEAST_GAIN: Final = (0.0, 0.12)
+_LEAST_SPAN_V: Final = 0.1  # from closed to good, at a control
+_LEAST_STORE_SPAN_V: Final = 0.2  # from good to most gain, at a store
+_HELD: Final = 0.12  # of the gain's range: a store as near to its goal reaches it
+_LOOSE_STORE: Final = 4.0  # times the good ripple
+_FULL_GAIN: Final = 0.98  # of the range
+_SNOW_ABOVE: Final = (0.6, 0.98)  # of the range
+_LOST_KEY: Final = 0.4  # of the good key pulse
+_DRIFT_V: Final = (0.3, 2.0)
+_STORE_GAIN: Final = (0.4, 2.5)  # volts of black level per volt at the store
 
 
 class ControlledAmplifier(Amplifier):
@@ -41,13 +53,13 @@ class ControlledAmplifier(Amplifier):
         signal = self.find_main_input().amplify(self.compute_vitality() * self.compute_gate())
         for pin in self.list_controls():
             signal = self._apply_control(signal, pin)
-        over = (signal.level > _OVERDRIVEN) | (signal.colour > 1.6)
+        is_overdriven = (signal.level > _OVERDRIVEN) | (signal.colour > _COLOUR_OVERDRIVEN)
         signal = replace(
             signal,
             level=np.clip(signal.level, 0, _MOST_TIMES),
             colour=np.clip(signal.colour, 0, _MOST_TIMES),
         )
-        return signal.add_seen(Seen.DISTORTED, over)
+        return signal.add_seen(Seen.DISTORTED, is_overdriven)
 
     def list_controls(self) -> list[str]:
         """Return the pins whose voltage sets the gain."""
@@ -57,37 +69,39 @@ class ControlledAmplifier(Amplifier):
     def _apply_control(self, signal: Signal, pin: str) -> Signal:
         """Return the signal as one control leaves it; brightness and hue set features alone."""
         function = self.topology.pin_at[pin].function.casefold()
-        volts, good = self.settled.read_volts(pin), self.settled.read_good_volts(pin)
+        volts, good_v = self.settled.read_volts(pin), self.settled.read_good_volts(pin)
         if re.search(r"bright", function):
-            self._brighten(volts - good, good)
+            # Brightness moves the black level and leaves the height of the picture.
+            self._brighten(volts - good_v, good_v)
             return signal
         if re.search(r"\btint|hue|phase", function):
-            self.weaken_feature(
-                "hue", np.clip(1.25 - np.abs(volts - good) / (0.35 * good + 0.3), 0, 1)
-            )
+            turned = np.abs(volts - good_v) / (0.35 * good_v + 0.3)
+            self.weaken_feature("hue", np.clip(1.25 - turned, 0, 1))
             return signal
-        gain = self._compute_gain(pin, volts, good)
-        mixed = "luminance" in self.channels or "vision" in self.channels
-        if mixed and re.search(r"colou?r|saturation", function):
+        gain = self._compute_gain(pin, volts, good_v)
+        carries_luminance = "luminance" in self.channels or "vision" in self.channels
+        if carries_luminance and re.search(r"colou?r|saturation", function):
+            # A colour control beside luminance sets the colour alone.
             return replace(signal, colour=signal.colour * gain)
         return signal.amplify(gain)
 
-    def _compute_gain(self, pin: str, volts: Array, good: Array) -> Array:
-        """Return the gain beside the good one, for a control voltage."""
-        limit = self.find_threshold(pin)
+    def _compute_gain(self, pin: str, volts: Array, good_v: Array) -> Array:
+        """Return the gain at a control voltage, relative to the gain of the good stage."""
+        threshold = self.find_threshold(pin)
+        side, limit_v = threshold if threshold is not None else ("", 0.0)
         function = self.topology.pin_at[pin].function.casefold()
-        if limit is not None and limit[0] == "above" and "mut" in function:
-            return np.where(volts > limit[1], 0.0, 1.0)
-        if limit is not None and "drawn back" in function:
+        if side == "above" and "mut" in function:
+            return np.where(volts > limit_v, 0.0, 1.0)
+        if threshold is not None and "drawn back" in function:
             # A limiter: nothing above its threshold, less and less below.
-            slope = self.draw_figure(f"{pin} slope", 0.8, 2.5)
-            rest = self.draw_figure(f"{pin} rest", 0.0, 0.12)
-            return np.clip(1 - (limit[1] - volts) / slope, rest, 1.0)
-        dead = _CONTROL_DEAD * good
-        if limit is not None and limit[0] == "below":
-            dead = np.full(self.count, limit[1])
-        span = np.where(np.abs(good - dead) < 0.1, 0.1, good - dead)
-        return np.clip((volts - dead) / span, 0.0, _MOST_TIMES)
+            slope_v = self.draw_figure(f"{pin} slope", *_LIMITER_SLOPE_V)
+            least_gain = self.draw_figure(f"{pin} rest", *_LIMITER_LEAST_GAIN)
+            return np.clip(1 - (limit_v - volts) / slope_v, least_gain, 1.0)
+        # Nothing passes at the stated threshold, else at a usual share of the good voltage.
+        closed_v = np.full(self.count, limit_v) if side == "below" else _CONTROL_DEAD * good_v
+        span_v = good_v - closed_v
+        span_v = np.where(np.abs(span_v) < _LEAST_SPAN_V, _LEAST_SPAN_V, span_v)
+        return np.clip((volts - closed_v) / span_v, 0.0, _MOST_TIMES)
 
     def _brighten(self, moved_v: Array, good: Array) -> None:
         self.settled.black_v = self.settled.black_v + moved_v * self.draw_figure(
@@ -103,14 +117,14 @@ class GainControlledAmplifier(Amplifier):
     kind = "gain-controlled amplifier"
 
     def set_up(self) -> None:
-        """Find the store and draw the range."""
+        """Find the store, preferably one named AGC or ACC, and draw the range of the gain."""
         stores = self.list_pins("filter", "control")
-        told = [p for p in stores if re.search(r"a[gc]c", self._read_words(p), re.IGNORECASE)]
-        self.store: str | None = next(iter(told or stores), None)
+        named = [p for p in stores if re.search(r"a[gc]c", self._read_words(p), re.IGNORECASE)]
+        self.store: str | None = next(iter(named or stores), None)
         is_if = bool(_IF.search(f"{self.block.name} {self.block.id}"))
-        span = _IF_REACH if is_if else _REACH
+        reach = _IF_REACH if is_if else _REACH
         self.reach = self.boards.spread_draws(
-            self.draws.draw_log_uniform(f"{self.block.id} reach", *span)
+            self.draws.draw_log_uniform(f"{self.block.id} reach", *reach)
         )
 
     def _read_words(self, pin: str) -> str:
@@ -129,36 +143,50 @@ class GainControlledAmplifier(Amplifier):
         signal = self.find_main_input()
         alive = self.compute_vitality()
         if self.store is None or not self.settled.has_source(self.store):
+            # No store to read: an ideal control, that holds its output within its reach.
             self.put_out(signal.limit(self.reach).amplify(alive))
             return
-        good, most = self.settled.read_good_volts(self.store), self._find_most_gain_v()
-        sensed = np.clip(
-            signal.level * self._compute_sensed_share() * np.maximum(alive, 1e-3), 1e-3, 5
-        )
-        asked = np.clip(-np.log(sensed) / np.log(self.reach), -0.6, 1.0)
-        wanted = good + (most - good) * asked
-        self.settled.steer(self.store, wanted)
-        span = np.where(np.abs(most - good) < 0.2, 0.2, most - good)
-        turned = (self.settled.read_volts(self.store) - good) / span
-        held = np.abs(turned - asked) < 0.12
-        gain = np.exp(np.log(self.reach) * np.clip(np.where(held, asked, turned), -1.2, 1.05))
-        whole = signal.amplify(gain * alive)
+        sensed_share = self._compute_sensed_share()
+        demand = self._compute_demand(signal.level * sensed_share * np.maximum(alive, 1e-3))
+        gain = self._steer_store(demand)
+        amplified = signal.amplify(gain * alive)
         # What the loop holds is what its detector sees: losses on the way there are made up for.
-        seen = np.clip(self._compute_sensed_share(), 0.02, 1)
-        over = whole.level * seen > _OVERDRIVEN
-        most = self.draw_figure("most", 1.2, _MOST_TIMES) / seen
+        seen_share = np.clip(sensed_share, 0.02, 1)
+        is_overdriven = amplified.level * seen_share > _OVERDRIVEN
+        most_level = self.draw_figure("most", 1.2, _MOST_TIMES) / seen_share
+        # Near full gain the stage's own noise comes up: snow, and hiss.
+        has_full_gain = demand > _FULL_GAIN
+        noise = np.where(has_full_gain, np.clip(gain / self.reach, 0, 1) * alive, 0.0)
         clipped = replace(
-            whole,
-            level=np.clip(whole.level, 0, most),
-            colour=np.clip(whole.colour, 0, most),
+            amplified,
+            level=np.clip(amplified.level, 0, most_level),
+            colour=np.clip(amplified.colour, 0, most_level),
+            noise=noise,
         )
-        loose = self.settled.compute_looseness(self.store) > 4
-        unstable = loose & self.draw_event("hunts", 0.5)
-        clipped = clipped.add_seen(Seen.UNSTABLE, unstable).add_seen(Seen.DISTORTED, over | loose)
-        noise = np.where(asked > 0.98, np.clip(gain / self.reach, 0, 1) * alive, 0.0)
-        clipped = replace(clipped, noise=noise)
-        snow = asked > self.draw_figure("snow above", 0.6, 0.98)
-        self.put_out(self.spoil_by_stores(clipped.add_seen(Seen.NOISE, snow)))
+        # A store without its capacitor lets the loop hunt, or follow the picture itself.
+        is_loose = self.settled.compute_looseness(self.store) > _LOOSE_STORE
+        clipped = clipped.add_seen(Seen.UNSTABLE, is_loose & self.draw_event("hunts", 0.5))
+        clipped = clipped.add_seen(Seen.DISTORTED, is_overdriven | is_loose)
+        snows = demand > self.draw_figure("snow above", *_SNOW_ABOVE)
+        self.put_out(self.spoil_by_stores(clipped.add_seen(Seen.NOISE, snows)))
+
+    def _compute_demand(self, sensed_level: Array) -> Array:
+        """Return the gain that the loop asks for: 0 as in the good set, 1 all of its range."""
+        level = np.clip(sensed_level, 1e-3, 5)
+        return np.clip(-np.log(level) / np.log(self.reach), -0.6, 1.0)
+
+    def _steer_store(self, demand: Array) -> Array:
+        """Move the store towards the gain in demand; return the gain that its voltage gives."""
+        assert self.store is not None
+        good_v, most_gain_v = self.settled.read_good_volts(self.store), self._find_most_gain_v()
+        self.settled.steer(self.store, good_v + (most_gain_v - good_v) * demand)
+        span_v = most_gain_v - good_v
+        span_v = np.where(np.abs(span_v) < _LEAST_STORE_SPAN_V, _LEAST_STORE_SPAN_V, span_v)
+        reached = (self.settled.read_volts(self.store) - good_v) / span_v
+        # A store that is nearly where the loop wants it gets there in the end.
+        is_held = np.abs(reached - demand) < _HELD
+        reached = np.clip(np.where(is_held, demand, reached), -1.2, 1.05)
+        return np.exp(np.log(self.reach) * reached)
 
     def _find_most_gain_v(self) -> Array:
         """Return the store's voltage at which the gain is greatest."""
@@ -191,19 +219,22 @@ class Clamp(ControlledAmplifier):
         """Put out the input; a store or key that is off moves its brightness."""
         signal = self.control_input()
         for key in self.list_keys().values():
-            lost = key.level < 0.4
-            shut = lost & self.draw_event("shut without keys", 0.35)
-            signal = make_no_signal(self.count).choose_where(shut, signal)
-            self.settled.blanked |= shut
-            signal = signal.add_seen(Seen.UNSTABLE, lost & self.draw_event("drifts", 0.6))
-            way = np.where(self.draw_event("dark", 0.6), -1.0, 1.0)
-            self._move(np.where(lost, way * self.draw_figure("drift", 0.3, 2.0), 0.0))
+            # Without its key the clamp shuts the picture off, or lets its black level drift.
+            is_lost = key.level < _LOST_KEY
+            is_shut = is_lost & self.draw_event("shut without keys", 0.35)
+            signal = make_no_signal(self.count).choose_where(is_shut, signal)
+            self.settled.blanked |= is_shut
+            signal = signal.add_seen(Seen.UNSTABLE, is_lost & self.draw_event("drifts", 0.6))
+            direction = np.where(self.draw_event("dark", 0.6), -1.0, 1.0)
+            drift_v = direction * self.draw_figure("drift", *_DRIFT_V)
+            self._move(np.where(is_lost, drift_v, 0.0))
         for pin in self.list_stores():
             # The output's black level follows the store, mostly the same way.
-            way = np.where(self.draw_event(f"{pin} way", 0.7), 1.0, -1.0)
-            moved = self.settled.read_volts(pin) - self.settled.read_good_volts(pin)
-            far = np.abs(self.settled.compute_share(pin) - 1) > 0.3 * _STORE_OFF
-            self._move(np.where(far, way * moved * self.draw_figure(f"{pin} gain", 0.4, 2.5), 0.0))
+            direction = np.where(self.draw_event(f"{pin} way", 0.7), 1.0, -1.0)
+            moved_v = self.settled.read_volts(pin) - self.settled.read_good_volts(pin)
+            is_far = np.abs(self.settled.compute_share(pin) - 1) > 0.3 * _STORE_OFF
+            black_v = direction * moved_v * self.draw_figure(f"{pin} gain", *_STORE_GAIN)
+            self._move(np.where(is_far, black_v, 0.0))
         self.put_out(self.spoil_by_stores(signal))
 
     def _move(self, volts: Array) -> None:

@@ -19,6 +19,16 @@ Array = NDArray[Any]
 _STEEP: Final = 1.4  # of the good amplitude: no longer a straight line
 _STEEPEST: Final = 3.0
 _PULLED: Final = 3e-5  # a carrier that far off demodulates to another hue
+_LEAST_LEVEL: Final = 0.25  # of the good signal, for a threshold detector to accept it
+_LEAST_VITALITY: Final = 0.4  # of a detector that still judges
+_STILL_SWITCHES: Final = 0.2  # of a detector whose store still switches
+_LOOSE_STORE: Final = 5.0  # times the good ripple
+_LEAST_SPAN_V: Final = 0.2
+_EMPTY_SHARE: Final = (0.05, 0.7)  # of a threshold, the volts of an empty store
+_USUAL_TRIP: Final = 1.4  # times the good volts of a protection input
+_WEAK_CARRIER: Final = 0.3  # of the good one: one axis no longer demodulates
+_POORLY_TUNED: Final = 0.6  # of the good tuning: the demodulated signal is distorted
+_LEAST_SHOWN: Final = 0.05
 _SUBCARRIER: Final = r"subcarrier|oscillator|tint|quadrature|divider|carrier|pal.switch"
 _TUNED_AT: Final = ("output", "input", "filter", "oscillator")
 
@@ -30,24 +40,20 @@ class LevelDetector(Stage):
 
     def advance(self) -> None:
         """Hand on the signal; a pin of its own that nothing else uses shows it."""
-        signal = self.find_main_input().amplify(
-            self.health * self.compute_power() * self.compute_bias()
-        )
+        alive = self.health * self.compute_power() * self.compute_bias()
+        signal = self.find_main_input().amplify(alive)
         self.settled.out[self.block.id] = signal
+        stages = self.settled.stages
+        used_ends = {end for s in stages for end in (*s.block.inputs, *s.block.needs)}
         for pin in self.block.outputs:
-            if pin not in self.topology.pin_at or pin not in self.topology.quiet_dc_v:
-                continue
-            used = [s for s in self.settled.stages if pin in (*s.block.inputs, *s.block.needs)]
-            if used:
-                continue
-            idle = np.full(self.count, self.topology.quiet_dc_v[pin])
-            good = self.settled.read_good_volts(pin)
-            presence = (
-                np.clip(signal.level, 0, 1.5)
-                * self._compute_gain_turn()
-                * self._compute_takeover_share()
-            )
-            self.settled.steer(pin, idle + (good - idle) * presence)
+            is_known = pin in self.topology.pin_at and pin in self.topology.quiet_dc_v
+            if not is_known or pin in used_ends:
+                continue  # a stage that uses the pin sets its volts
+            idle_v = np.full(self.count, self.topology.quiet_dc_v[pin])
+            good_v = self.settled.read_good_volts(pin)
+            presence = np.clip(signal.level, 0, 1.5)
+            presence = presence * self._compute_gain_turn() * self._compute_takeover_share()
+            self.settled.steer(pin, idle_v + (good_v - idle_v) * presence)
 
     def _compute_takeover_share(self) -> Array:
         """Return how far the preset of a takeover point still asks for what it did."""
@@ -83,23 +89,24 @@ class ThresholdDetector(Stage):
         """Fill or empty the store, and switch."""
         signal = self._join_inputs()
         alive = self.health * self.compute_power() * self.compute_bias()
-        presence = np.where((signal.level > 0.25) & (alive > 0.4), 1.0, 0.0)
+        is_accepted = (signal.level > _LEAST_LEVEL) & (alive > _LEAST_VITALITY)
+        presence = np.where(is_accepted, 1.0, 0.0)
+        good_signal = make_good_signal(self.count)
         if self.store is None or not self.settled.has_source(self.store):
-            self.settled.out[self.block.id] = make_good_signal(self.count).amplify(presence)
+            self.settled.out[self.block.id] = good_signal.amplify(presence)
             self._show_pins(presence)
             return
-        good, empty = self.settled.read_good_volts(self.store), self._find_empty_v()
-        self.settled.steer(self.store, empty + (good - empty) * presence)
-        limit = self._limit_v(good, empty)
-        volts = self.settled.read_volts(self.store)
-        on = (volts > limit) == (good > limit)
+        good_v, empty_v = self.settled.read_good_volts(self.store), self._find_empty_v()
+        self.settled.steer(self.store, empty_v + (good_v - empty_v) * presence)
+        limit_v = self._limit_v(good_v, empty_v)
+        is_on = (self.settled.read_volts(self.store) > limit_v) == (good_v > limit_v)
+        is_on &= alive > _STILL_SWITCHES
         # A store without its capacitor follows every line.
-        loose = self.settled.compute_looseness(self.store) > 5
-        result = make_good_signal(self.count).amplify(np.where(on & (alive > 0.2), 1.0, 0.0))
-        self.settled.out[self.block.id] = result.add_seen(
-            Seen.UNSTABLE, loose & self.draw_event("flickers", 0.5)
-        )
-        self._show_pins(result.level)
+        is_loose = self.settled.compute_looseness(self.store) > _LOOSE_STORE
+        flickers = is_loose & self.draw_event("flickers", 0.5)
+        switched = good_signal.amplify(np.where(is_on, 1.0, 0.0))
+        self.settled.out[self.block.id] = switched.add_seen(Seen.UNSTABLE, flickers)
+        self._show_pins(switched.level)
 
     def _join_inputs(self) -> Signal:
         """Return the inputs, gone where they run at different rates."""
@@ -119,14 +126,14 @@ class ThresholdDetector(Stage):
         assert self.store is not None
         if self.store in self.topology.quiet_dc_v:
             return np.full(self.count, self.topology.quiet_dc_v[self.store])
-        good = self.settled.read_good_volts(self.store)
-        limit = self.find_threshold(self.store)
-        if limit is not None:
-            # Well beyond its limit, on the other side.
-            below = good > limit[1]
-            share = self.draw_figure("empty", 0.05, 0.7)
-            return np.where(below, limit[1] * share, limit[1] * (1.2 + share))
-        return good * self.draw_figure("empty", 0.1, 0.6)
+        good_v = self.settled.read_good_volts(self.store)
+        threshold = self.find_threshold(self.store)
+        if threshold is None:
+            return good_v * self.draw_figure("empty", 0.1, 0.6)
+        # Well beyond its limit, on the side away from the good volts.
+        limit_v = threshold[1]
+        share = self.draw_figure("empty", *_EMPTY_SHARE)
+        return np.where(good_v > limit_v, limit_v * share, limit_v * (1.2 + share))
 
     def _limit_v(self, good: Array, empty: Array) -> Array:
         assert self.store is not None
@@ -153,14 +160,14 @@ class Protection(Stage):
     def advance(self) -> None:
         """Trip where the input is beyond its limit; dead, it trips no more, or at once."""
         for pin in self.list_pins("input", "control"):
-            limit = self.find_threshold(pin)
-            good = self.settled.read_good_volts(pin)
-            at_v = limit[1] if limit is not None else 1.4 * good
-            above = limit is None or limit[0] == "above"
-            volts = self.settled.read_volts(pin)
-            self.tripped |= volts > at_v if above else volts < at_v
-        dead = (self.health < 0.5) & self.draw_event("dead trips", 0.5)
-        level = np.where(self.tripped | dead, 0.0, 1.0)
+            threshold = self.find_threshold(pin)
+            good_v, volts = self.settled.read_good_volts(pin), self.settled.read_volts(pin)
+            limit_v = threshold[1] if threshold is not None else _USUAL_TRIP * good_v
+            trips_above = threshold is None or threshold[0] == "above"
+            # Tripped, it stays so: only switching off the set resets it.
+            self.tripped |= volts > limit_v if trips_above else volts < limit_v
+        dead_and_tripped = (self.health < 0.5) & self.draw_event("dead trips", 0.5)
+        level = np.where(self.tripped | dead_and_tripped, 0.0, 1.0)
         self.settled.out[self.block.id] = make_good_signal(self.count).amplify(level)
 
 
@@ -170,47 +177,51 @@ class Demodulator(Amplifier):
     kind = "demodulator"
 
     def advance(self) -> None:
-        """Put out the signal as far as its carrier lets it."""
+        """Put out the signal as far as its carrier and its tuned circuit let it."""
         inputs = self.list_main_inputs()
-        carriers = {e: s for e, s in inputs.items() if self._is_carrier(e)}
-        is_colour = "colour" in self.channels
-        others = [s for e, s in inputs.items() if e not in carriers] or [self.make_good_signal()]
-        signal = find_weakest(others, self.count).amplify(
-            self.compute_vitality() * self.compute_gate()
-        )
+        carriers = {end: signal for end, signal in inputs.items() if self._is_carrier(end)}
+        others = [signal for end, signal in inputs.items() if end not in carriers]
+        signal = find_weakest(others or [self.make_good_signal()], self.count)
+        signal = signal.amplify(self.compute_vitality() * self.compute_gate())
         if "sound" in self.channels:
             signal = self._detect_at_coil(signal)
-        # A demodulator switches with its carrier: until it is weak, the output is the same.
         for carrier in carriers.values():
-            signal = signal.amplify(
-                np.clip(carrier.level * self.draw_figure("drive", 1.5, 4.0), 0, 1)
-            )
-            running = np.abs(carrier.detune) > _PULLED
-            shown = running & (signal.level > 0.05)
-            self.weaken_feature(
-                "colour lock" if is_colour else "luminance", np.where(shown, 0.0, 1.0)
-            )
-            signal = signal.add_seen(Seen.UNSTABLE, shown)
-            if not is_colour:
-                # The carrier beats with the oscillator: about as high as the picture, and none.
-                signal = signal.add_seen(Seen.DISTORTED, shown)
-            signal = replace(signal, words=signal.words | (carrier.words & Seen.UNSTABLE))
-        tuned = self._compute_tuning()
-        if "colour" in self.channels:
-            # A phase shifter that is off gives the wrong hue, and one axis less.
-            self.weaken_feature("hue", np.clip(1.4 * tuned - 0.2, 0, 1))
-            signal = signal.amplify(np.clip(tuned + self.draw_figure("axis left", 0.4, 0.9), 0, 1))
-        else:
-            signal = signal.amplify(np.clip(tuned * 1.3, 0, 1))
-        signal = signal.add_seen(Seen.DISTORTED, tuned < 0.6)
+            signal = self._switch_by_carrier(signal, carrier)
+        signal = self._detune(signal)
         if "colour" in self.channels:
             self._cast()
-            quad = [s for e, s in carriers.items() if e in self.topology.pin_at]
-            for carrier in quad:
+            # Carriers at pins are the two phases of a colour demodulator, one for each axis.
+            for carrier in [c for end, c in carriers.items() if end in self.topology.pin_at]:
                 self.weaken_feature("hue", np.clip(carrier.level * 1.5, 0, 1))
-                one_axis = carrier.level < 0.3
-                signal = signal.add_seen(Seen.DISTORTED, one_axis)
+                signal = signal.add_seen(Seen.DISTORTED, carrier.level < _WEAK_CARRIER)
         self.put_out(self.spoil_by_stores(replace(signal, detune=np.zeros(self.count))))
+
+    def _switch_by_carrier(self, signal: Signal, carrier: Signal) -> Signal:
+        """Return the signal as one carrier lets it through, beating where that is off frequency."""
+        is_colour = "colour" in self.channels
+        # A demodulator switches with its carrier: until it is weak, the output is the same.
+        drive = np.clip(carrier.level * self.draw_figure("drive", 1.5, 4.0), 0, 1)
+        signal = signal.amplify(drive)
+        beats = (np.abs(carrier.detune) > _PULLED) & (signal.level > _LEAST_SHOWN)
+        feature = "colour lock" if is_colour else "luminance"
+        self.weaken_feature(feature, np.where(beats, 0.0, 1.0))
+        signal = signal.add_seen(Seen.UNSTABLE, beats)
+        if not is_colour:
+            # The carrier beats with the oscillator: about as high as the picture, and none.
+            signal = signal.add_seen(Seen.DISTORTED, beats)
+        return replace(signal, words=signal.words | (carrier.words & Seen.UNSTABLE))
+
+    def _detune(self, signal: Signal) -> Signal:
+        """Return the signal behind tuned circuits that may be off frequency."""
+        tuning = self._compute_tuning()
+        if "colour" in self.channels:
+            # A phase shifter that is off gives the wrong hue, and one axis less.
+            self.weaken_feature("hue", np.clip(1.4 * tuning - 0.2, 0, 1))
+            other_axis = self.draw_figure("axis left", 0.4, 0.9)
+            signal = signal.amplify(np.clip(tuning + other_axis, 0, 1))
+        else:
+            signal = signal.amplify(np.clip(tuning * 1.3, 0, 1))
+        return signal.add_seen(Seen.DISTORTED, tuning < _POORLY_TUNED)
 
     def _detect_at_coil(self, signal: Signal) -> Signal:
         """Return what a quadrature detector makes of frequency: the steeper its coil's phase, the
@@ -261,11 +272,11 @@ class TuningDetector(Demodulator):
     def advance(self) -> None:
         """Set its output: towards an end when its circuit is off tune, idle without a signal."""
         signal = self.find_main_input().amplify(self.compute_vitality())
-        tuned = self._compute_tuning()
         self.settled.out[self.block.id] = signal
-        off = np.clip((1 - tuned) * 1.5, 0, 1) * signal.level
+        off_tune = np.clip((1 - self._compute_tuning()) * 1.5, 0, 1) * signal.level
+        # Above or below the station: nothing on the board tells which.
         side = np.where(self.draw_event("side", 0.5), 1.0, -1.0)
         for pin in self.list_pins("output", among=self.block.outputs):
-            good = self.settled.read_good_volts(pin)
-            self.settled.steer(pin, good * (1 + 0.8 * side * off))
-            self.weaken_feature("tuning", 1 - off)
+            good_v = self.settled.read_good_volts(pin)
+            self.settled.steer(pin, good_v * (1 + 0.8 * side * off_tune))
+            self.weaken_feature("tuning", 1 - off_tune)
