@@ -37,7 +37,10 @@ __all__ = [
 
 
 def list_stages(settled: Settled) -> tuple[Stage, ...]:
-    """Return the stages of a chip, in the order that signals take as far as there is one."""
+    """Return the stages of a chip, each after those that feed it.
+
+    Where stages feed each other in a loop, the one that the block diagram lists first begins.
+    """
     blocks = {block.id: block for block in settled.topology.chip.blocks}
     order: list[str] = []
     waiting = list(blocks)
@@ -47,8 +50,8 @@ def list_stages(settled: Settled) -> tuple[Stage, ...]:
             for name in waiting
             if all(end in order or end not in blocks for end in blocks[name].inputs)
         ]
-        # A loop is cut where the diagram begins it.
-        taken = ready or waiting[:1]
-        order += taken
-        waiting = [name for name in waiting if name not in taken]
-    return tuple(find_stage_class(find_kind(blocks[n]))(blocks[n], settled) for n in order)
+        next_names = ready or waiting[:1]
+        order += next_names
+        waiting = [name for name in waiting if name not in next_names]
+    ordered_blocks = [blocks[name] for name in order]
+    return tuple(find_stage_class(find_kind(block))(block, settled) for block in ordered_blocks)

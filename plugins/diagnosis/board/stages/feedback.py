@@ -51,25 +51,30 @@ class Loop:
 
 
 def find_loop(settled: Settled, block: Block) -> Loop | None:
-    """Return the loop round an output stage; None where nothing comes back."""
-    blocks = {one.id: one for one in settled.topology.chip.blocks}
-    own = _list_pins_of(settled, block)
-    for pin in own:
+    """Return the feedback loop round an output stage; None where nothing comes back.
+
+    The feedback pin is one of the stage itself, else of a stage up to three before it.
+    """
+    own_pins = _list_pins_of(settled, block)
+    for pin in own_pins:
         if _comes_back(settled, pin):
-            return Loop(pin, own)
+            return Loop(pin, own_pins)
     driven = next((end for end in block.outputs if end in settled.topology.pin_at), None)
-    before: tuple[str, ...] = ()
-    stage = block
+    if driven is None:
+        return None
+    blocks = {one.id: one for one in settled.topology.chip.blocks}
+    stage, earlier = block, tuple[str, ...]()
     for _ in range(_FARTHEST):
-        names = [end for end in stage.inputs if end in blocks and end not in before]
-        names = [name for name in names if find_kind(blocks[name]) in _BETWEEN]
-        if driven is None or not names:
+        inputs = [end for end in stage.inputs if end in blocks and end not in earlier]
+        names = [name for name in inputs if find_kind(blocks[name]) in _BETWEEN]
+        if not names:
             return None
-        stage, before = blocks[names[0]], (*before, names[0])
+        stage, earlier = blocks[names[0]], (*earlier, names[0])
         pins = _list_pins_of(settled, stage)
         for pin in pins:
+            # A name alone is no loop: the drawn parts must bring the output back there.
             if _comes_back(settled, pin) and _reaches(settled, driven, pin):
-                return Loop(pin, pins, before)
+                return Loop(pin, pins, earlier)
     return None
 
 
@@ -122,14 +127,19 @@ def close_loop(settled: Settled, loop: Loop, drive: str, driven: str) -> Signal:
 
 
 def find_rest_signal(settled: Settled, loop: Loop, drive: str, held: Array) -> Signal:
-    """Return the signal where drive and feedback meet: what the catalogue states while the output
-    follows (``held``), else the drive that nothing meets."""
-    first, second = (settled.topology.expectations.get(name) for name in (drive, loop.pin))
-    sent = settled.sent.get(drive) or make_good_signal(settled.boards.count)
-    if first is None or first.waveform is None or second is None or second.waveform is None:
-        return sent
+    """Return the signal where drive and feedback meet.
+
+    It is the catalogue's while the output follows (``held``), else the drive that nothing meets.
+    """
+    boards = settled.boards.count
+    drive_signal = settled.sent.get(drive) or make_good_signal(boards)
+    expectations = [settled.topology.expectations.get(name) for name in (drive, loop.pin)]
+    stated = [e.waveform for e in expectations if e is not None and e.waveform is not None]
+    if len(stated) < len(expectations):
+        return drive_signal
+    drive_vpp, rest_vpp = (waveform.figures.vpp_v for waveform in stated)
     gain = settled.paths.find_gain_of_like(drive, loop.pin, alike=drive)
-    height = gain * first.waveform.figures.vpp_v / max(second.waveform.figures.vpp_v, _LEAST_V)
-    alone = sent.amplify(height * settled.paths.solve_share(drive, loop.pin))
-    alone = alone.add_seen(Seen.DISTORTED, alone.level > _LEAST_SHOWN)
-    return make_good_signal(settled.boards.count).choose_where(held, alone)
+    times_rest = gain * drive_vpp / max(rest_vpp, _LEAST_V)
+    unmet = drive_signal.amplify(times_rest * settled.paths.solve_share(drive, loop.pin))
+    unmet = unmet.add_seen(Seen.DISTORTED, unmet.level > _LEAST_SHOWN)
+    return make_good_signal(boards).choose_where(held, unmet)

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import re
+from typing import Final
 
 import numpy as np
 
 from ..cloud import Seen
 from ..signals import Signal, make_good_signal
 from .amplifiers import Amplifier
+
+_LEAST_REFERENCE: Final = 0.12  # of the good signal: below it nothing is compared
+_LEAST_FLYBACK: Final = 0.25  # of the good pulse, for the second loop
+_ALIVE: Final = 0.4
+_ENDS: Final = (1.3, 0.4)  # of the good filter voltage, where the second loop loses its hold
 
 
 class PhaseDetector(Amplifier):
@@ -30,26 +36,33 @@ class PhaseDetector(Amplifier):
             self._shift_picture(alive)
             return
         inputs = self.list_inputs()
-        compared = {e: s for e, s in inputs.items() if re.search(r"osc|vco|divider|switch$", e)}
-        references = {e: s for e, s in inputs.items() if e not in compared} or inputs
-        level = np.min([s.level for s in references.values()], axis=0) if references else 1.0
+        # One input is the oscillator itself; a loop needs the other, the reference.
+        oscillators = {end for end in inputs if re.search(r"osc|vco|divider|switch$", end)}
+        references = {e: s for e, s in inputs.items() if e not in oscillators} or inputs
+        reference_level = (
+            np.min([s.level for s in references.values()], axis=0) if references else 1.0
+        )
         first = next(iter(references.values()), make_good_signal(self.count))
+        is_seen = np.where(reference_level > _LEAST_REFERENCE, 1.0, 0.0)
+        level = is_seen * np.where(alive > _ALIVE, 1.0, 0.0)
         words = first.words & Seen.UNSTABLE
-        seen = np.where(level > 0.12, 1.0, 0.0) * np.where(alive > 0.4, 1.0, 0.0)
-        self.settled.out[self.block.id] = Signal(seen, seen.copy(), first.detune, words)
+        self.settled.out[self.block.id] = Signal(level, level.copy(), first.detune, words)
 
     def _shift_picture(self, alive: np.ndarray) -> None:
-        """Shift the picture sideways where the flyback pulse is gone or the filter is off."""
+        """Shift the picture sideways where the flyback pulse is gone or the filter is off.
+
+        The second loop sets where the line begins on the screen; the set stays in step without it.
+        """
         inputs = list(self.list_inputs().values())
         level = np.min([s.level for s in inputs], axis=0) if inputs else np.ones(self.count)
-        present = (level > 0.25) & (alive > 0.4)
+        is_held = (level > _LEAST_FLYBACK) & (alive > _ALIVE)
         clock = inputs[0] if inputs else make_good_signal(self.count)
         self.settled.out[self.block.id] = Signal(
             np.ones(self.count), np.ones(self.count), clock.detune, clock.words
         )
+        end_share = np.where(self.draw_event("which end", 0.5), *_ENDS)
         for pin in self.own:
-            good = self.settled.read_good_volts(pin)
-            end = np.where(self.draw_event("which end", 0.5), 1.3, 0.4)
-            self.settled.steer(pin, good * np.where(present, 1.0, end))
-            off = np.abs(self.settled.compute_share(pin) - 1)
-            self.weaken_feature("line shape", np.clip(1.2 - off * 2, 0, 1))
+            good_v = self.settled.read_good_volts(pin)
+            self.settled.steer(pin, good_v * np.where(is_held, 1.0, end_share))
+            offset = np.abs(self.settled.compute_share(pin) - 1)
+            self.weaken_feature("line shape", np.clip(1.2 - offset * 2, 0, 1))

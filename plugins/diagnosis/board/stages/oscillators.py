@@ -18,6 +18,9 @@ from .ringing import RingingStage
 Array = NDArray[Any]
 
 _WILD: Final = 5.0  # of its frequency too much: nothing but strays holds it
+_STARTS_ABOVE: Final = 0.3  # of its vitality
+_MOST_LEVEL: Final = 1.3
+_LEAST_SHOWN: Final = 0.05
 
 
 class Oscillator(LockingStage, RingingStage):
@@ -45,36 +48,38 @@ class Oscillator(LockingStage, RingingStage):
         if not self.looked:
             self._look()
         alive = self.health * self.compute_power() * self.compute_bias()
-        level, free = self._run_free()
-        runs = np.clip(level, 0, 1.3) * np.where(alive > 0.3, 1.0, 0.0) * np.clip(alive + 0.3, 0, 1)
-        signal = Signal(runs, runs.copy(), free, np.zeros(self.count, dtype=np.uint8))
+        free_level, detune = self._run_free()
+        # A weak stage swings less, and below some strength not at all.
+        strength = np.where(alive > _STARTS_ABOVE, 1.0, 0.0) * np.clip(alive + 0.3, 0, 1)
+        level = np.clip(free_level, 0, _MOST_LEVEL) * strength
+        signal = Signal(level, level.copy(), detune, np.zeros(self.count, dtype=np.uint8))
         if self.style in ("crystal", "ceramic"):
             signal = self._run_wild(signal, alive)
         else:
-            signal = signal.add_seen(Seen.UNSTABLE, (free > _WILD) & (runs > 0.05))
+            is_wild = (detune > _WILD) & (level > _LEAST_SHOWN)
+            signal = signal.add_seen(Seen.UNSTABLE, is_wild)
         signal = self._lock(signal)
-        self.settled.out[self.block.id] = signal.add_seen(Seen.HUM, self.find_hum() & (runs > 0.05))
-        self._show(signal, runs)
+        hums = self.find_hum() & (level > _LEAST_SHOWN)
+        self.settled.out[self.block.id] = signal.add_seen(Seen.HUM, hums)
+        self._show(signal, level)
 
     def _look(self) -> None:
-        """Find the parts that set the frequency."""
+        """Find the parts that set the frequency: a resonator, else a coil, else resistors."""
         self.looked = True
-        paths = self.settled.paths
-        found = [find_resonator(self.topology, pin) for pin in self.pins_of_it]
-        self.resonator = next((ref for ref in found if ref is not None), None)
-        parts = {p.ref: p for p in self.topology.chip.application.parts}
-        self.style = "resistor"
-        if self.resonator is not None:
-            part = parts[self.resonator]
-            self.style = "crystal" if part.kind == "crystal" else "ceramic"
-            assert part.quantity is not None
-            self.nominal_hz = part.quantity.nominal
-            near = [p for p, ref in zip(self.pins_of_it, found, strict=True) if ref is not None]
-            self.drive = find_drive(paths, self.resonator, near, self.nominal_hz)
-        elif any(
-            p.kind == "coil" for pin in self.pins for p in self.topology.parts_at.get(pin, ())
-        ):
-            self.style = "coil"
+        resonators = [find_resonator(self.topology, pin) for pin in self.pins_of_it]
+        self.resonator = next((ref for ref in resonators if ref is not None), None)
+        if self.resonator is None:
+            near_parts = [p for pin in self.pins for p in self.topology.parts_at.get(pin, ())]
+            has_coil = any(part.kind == "coil" for part in near_parts)
+            self.style = "coil" if has_coil else "resistor"
+            return
+        part = {p.ref: p for p in self.topology.chip.application.parts}[self.resonator]
+        self.style = "crystal" if part.kind == "crystal" else "ceramic"
+        assert part.quantity is not None
+        self.nominal_hz = part.quantity.nominal
+        pairs = zip(self.pins_of_it, resonators, strict=True)
+        near_pins = [pin for pin, ref in pairs if ref is not None]
+        self.drive = find_drive(self.settled.paths, self.resonator, near_pins, self.nominal_hz)
 
     def _run_free(self) -> tuple[Array, Array]:
         """Return amplitude and deviation when nothing pulls, shape (boards,) each."""

@@ -20,6 +20,15 @@ _GUARD: Final = re.compile(r"\bguard\b", re.IGNORECASE)
 _BURST_STEP: Final = (0.72, 0.86)  # of a sandcastle, where its highest step is sliced
 _SEEN: Final = (0.15, 0.5)  # of a flyback: it stands well above the scan. Common practice.
 _BLANKS: Final = 0.6  # of sets, those that blank the tube when no guard pulse comes
+_LEAST_PULSE: Final = 0.25  # of a good pulse: a lower one is missed
+_LOST_STEP: Final = (0.1, 0.45)  # of the mean, that one step of a sandcastle makes
+_SLICE_REACH: Final = (0.22, 0.5)  # of its volts, that a slicing level may be off
+_AT_THE_EDGE: Final = 0.16  # off: noise tears the sync now and then
+_LEAST_VIDEO: Final = (0.12, 0.3)
+_BROAD_PULSE_HZ: Final = 3e3  # the broad pulses of field sync, against line pulses
+_MOST_PULSE: Final = 1.4  # of a field pulse, before its stage limits
+_LETS_LINE_THROUGH: Final = 2.5  # of the good share: line pulses trigger as well
+_LEAST_RESET: Final = 0.3
 
 
 class Gate(Amplifier):
@@ -64,25 +73,25 @@ class PulseGenerator(Stage):
         if not inputs:
             self.put_out(self.make_good_signal().amplify(alive))
             return
-        names = list(inputs)
-        main = inputs[names[0]]
-        level = np.where(main.level > 0.25, 1.0, 0.0)
+        main_name, *step_names = inputs
+        main = inputs[main_name]
+        level = np.where(main.level > _LEAST_PULSE, 1.0, 0.0)
         signal = Signal(level, level.copy(), main.detune, main.words).amplify(alive)
-        missing = np.zeros(self.count, dtype=bool)
-        for name in names[1:]:
-            gone = inputs[name].level < 0.25
-            signal = signal.add_seen(Seen.DISTORTED, gone & (level > 0))
+        step_missing = np.zeros(self.count, dtype=bool)
+        for name in step_names:
+            is_gone = inputs[name].level < _LEAST_PULSE
+            signal = signal.add_seen(Seen.DISTORTED, is_gone & (level > 0))
             if self._is_guard(name):
-                self._blank(gone)
+                self._blank(is_gone)
             elif name in self.topology.pin_at:
-                missing |= gone
+                step_missing |= is_gone
         self.put_out(signal)
         self._blank_by_guard(signal)
         # One step less lowers the mean.
         for pin in self.list_pins("output", among=self.block.outputs):
-            lost = self.draw_figure("step", 0.1, 0.45) * self.settled.read_good_volts(pin)
-            down = np.where(missing & (level > 0), -lost, 0.0)
-            self.settled.lift[pin] = self.settled.lift.get(pin, 0.0) * (down == 0) + down
+            step_v = self.draw_figure("step", *_LOST_STEP) * self.settled.read_good_volts(pin)
+            lift_v = np.where(step_missing & (level > 0), -step_v, 0.0)
+            self.settled.lift[pin] = self.settled.lift.get(pin, 0.0) * (lift_v == 0) + lift_v
 
     def _blank_by_guard(self, signal: Signal) -> None:
         """Darken the screen where the guard's own pulse does not leave the chip: most sets blank
@@ -90,7 +99,7 @@ class PulseGenerator(Stage):
         for pin in self.list_pins("output", among=self.block.outputs):
             if _GUARD.search(self.topology.pin_at[pin].function):
                 lifted = self.boards.is_lifted[:, self.topology.index[pin]]
-                gone = (signal.level < 0.25) | lifted
+                gone = (signal.level < _LEAST_PULSE) | lifted
                 dark = gone & self.draw_event("blanks the tube", _BLANKS)
                 self.weaken_feature("raster", np.where(dark, 0.0, 1.0))
 
@@ -115,20 +124,20 @@ class SyncSeparator(Amplifier):
         """Put out sync where video comes in and the slicing level suits."""
         video = self.find_main_input()
         alive = self.compute_vitality()
-        enough = self.draw_figure("least video", 0.12, 0.3)
-        level = np.where(video.level > enough, 1.0, 0.0)
+        least_video = self.draw_figure("least video", *_LEAST_VIDEO)
+        level = np.where(video.level > least_video, 1.0, 0.0)
         signal = Signal(level, level.copy(), np.zeros(self.count), video.words & 0)
         for pin in (*self.list_stores(), *self.list_pins("input")):
-            off = self.settled.compute_share(pin) - 1
+            offset = np.abs(self.settled.compute_share(pin) - 1)
             # A slicing level that left the sync takes picture, or nothing.
-            far = np.abs(off) > self.draw_figure(f"{pin} reach", 0.22, 0.5)
-            signal = make_no_signal(self.count).choose_where(far, signal)
-            edge = np.abs(off) > 0.16
-            signal = signal.add_seen(Seen.UNSTABLE, edge & ~far)
-        much = (video.words & (Seen.HUM | Seen.UNSTABLE)) > 0
-        self.put_out(
-            self.spoil_by_stores(signal.add_seen(Seen.UNSTABLE, much)).amplify(np.round(alive))
-        )
+            is_beyond = offset > self.draw_figure(f"{pin} reach", *_SLICE_REACH)
+            signal = make_no_signal(self.count).choose_where(is_beyond, signal)
+            is_at_edge = (offset > _AT_THE_EDGE) & ~is_beyond
+            signal = signal.add_seen(Seen.UNSTABLE, is_at_edge)
+        # Hum moves the video against the slicing level.
+        is_shaken = (video.words & (Seen.HUM | Seen.UNSTABLE)) > 0
+        signal = self.spoil_by_stores(signal.add_seen(Seen.UNSTABLE, is_shaken))
+        self.put_out(signal.amplify(np.round(alive)))
 
     def list_keys(self) -> dict[str, Signal]:
         """Return nothing: it makes the keys."""
@@ -153,24 +162,21 @@ class Integrator(Amplifier):
         """Put out field pulses as high as its capacitor lets them grow."""
         sync = find_weakest(list(self.list_main_inputs().values()), self.count)
         # Many chips take field sync only while the line is in step.
-        keyed = ~self.settled.line_locked & self.draw_event("keyed by the line", 0.5)
-        signal = (
-            make_no_signal(self.count).choose_where(keyed, sync).amplify(self.compute_vitality())
-        )
+        is_shut = ~self.settled.line_locked & self.draw_event("keyed by the line", 0.5)
+        signal = make_no_signal(self.count).choose_where(is_shut, sync)
+        signal = signal.amplify(self.compute_vitality())
         for pin in self.list_pins("filter", "input", "output"):
-            hz = 3e3  # the broad pulses, against line pulses
-            share = self.settled.paths.compute_impedance_share(pin, hz)
-            lifted = self.boards.is_lifted[:, self.topology.index[pin]]
+            share = self.settled.paths.compute_impedance_share(pin, _BROAD_PULSE_HZ)
             # Without its capacitor it either takes any pulse, or none gets through.
-            share = np.where(
-                lifted, np.where(self.draw_event("lifted: none", 0.5), 0.0, 1.3), share
-            )
+            is_lifted = self.boards.is_lifted[:, self.topology.index[pin]]
+            lifted_share = np.where(self.draw_event("lifted: none", 0.5), 0.0, 1.3)
+            share = np.where(is_lifted, lifted_share, share)
             if pin in self.block.outputs or self.topology.pin_at[pin].role == "filter":
                 # A leak takes from the long pulses what it takes of the mean, or nearly so.
-                share = np.where(lifted, share, share * self._compute_drawn_down(pin))
-                signal = signal.amplify(np.clip(share, 0, 1.4))
+                share = np.where(is_lifted, share, share * self._compute_drawn_down(pin))
+                signal = signal.amplify(np.clip(share, 0, _MOST_PULSE))
             # Too large a share: line pulses come through as well, and trigger too.
-            signal = signal.add_seen(Seen.UNSTABLE, share > 2.5)
+            signal = signal.add_seen(Seen.UNSTABLE, share > _LETS_LINE_THROUGH)
         self.put_out(signal)
 
     def list_main_inputs(self) -> dict[str, Signal]:
@@ -201,11 +207,12 @@ class Divider(Amplifier):
         clocks = {e: s for e, s in inputs.items() if re.search(r"osc|vco|divider|line", e)}
         resets = {e: s for e, s in inputs.items() if e not in clocks}
         clock = find_weakest(list((clocks or inputs).values()), self.count)
-        if "field" in self.channels and clocks:
-            keyed = ~self.settled.line_locked & self.draw_event("keyed by the line", 0.5)
-            for reset in resets.values():
-                # Without resets the count goes on, a little off the field.
-                lost = (reset.level < 0.3) | keyed
-                self.weaken_feature("field lock", np.where(lost, 0.0, 1.0))
-                clock = clock.add_seen(Seen.UNSTABLE, lost & self.draw_event("slips", 0.3))
+        if "field" not in self.channels or not clocks:
+            return clock
+        is_shut = ~self.settled.line_locked & self.draw_event("keyed by the line", 0.5)
+        for reset in resets.values():
+            # Without resets the count goes on, a little off the field.
+            is_lost = (reset.level < _LEAST_RESET) | is_shut
+            self.weaken_feature("field lock", np.where(is_lost, 0.0, 1.0))
+            clock = clock.add_seen(Seen.UNSTABLE, is_lost & self.draw_event("slips", 0.3))
         return clock

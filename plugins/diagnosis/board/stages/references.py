@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .base import Stage
+
+Array = NDArray[Any]
 
 _DROPOUT_SHARE: Final = 1.15  # of the reference: the supply that it needs
 _LEFT_WHEN_DEAD: Final = (5e-4, 0.1)  # of its volts: nothing, or a junction that leaks
 _HALVES: Final = r"half|ripple|supply filter|divider"
+_USUAL_SUPPLY_V: Final = 12.0  # where none is stated
 
 
 class Reference(Stage):
@@ -20,32 +24,35 @@ class Reference(Stage):
     kind = "reference"
 
     def advance(self) -> None:
-        """Set the pins that the reference drives, and say how good it is."""
+        """Set the pins that the reference drives, and the stage's level: 1 while all are good."""
         alive = self.health * self.compute_power()
         level = alive.copy()
-        left = self.boards.spread_draws(
+        least_share = self.boards.spread_draws(
             self.draws.draw_log_uniform(f"{self.block.id}: left when dead", *_LEFT_WHEN_DEAD)
         )
         for pin in self.block.outputs:
             if pin not in self.topology.pin_at or not self.settled.has_source(pin):
                 continue
-            good = self.settled.read_good_volts(pin)
-            supply = self.topology.supply_of.get(pin)
-            share = (
-                self.settled.compute_share(supply) if supply is not None else np.ones(self.count)
-            )
-            nominal = self.topology.find_nominal_v(supply) if supply is not None else 12.0
-            words = f"{self.block.name} {self.topology.pin_at[pin].function}"
-            if re.search(_HALVES, words, re.IGNORECASE):
-                held = np.clip(share, 0, 1.5)
-            else:
-                held = np.clip(share * nominal / (_DROPOUT_SHARE * good), 0, 1)
-            self.settled.steer(pin, good * held * np.clip(alive, left, 1))
+            good_v = self.settled.read_good_volts(pin)
+            held_share = self._compute_held_share(pin, good_v)
+            self.settled.steer(pin, good_v * held_share * np.clip(alive, least_share, 1))
             self.settled.absolute.add(pin)
-            level = np.minimum(
-                level, np.clip(self._compute_one_bias(self.settled.compute_share(pin)), 0, 1)
-            )
+            bias = self._compute_one_bias(self.settled.compute_share(pin))
+            level = np.minimum(level, np.clip(bias, 0, 1))
         self.settled.out[self.block.id] = self.make_good_signal().amplify(np.clip(level, 0, 1))
+
+    def _compute_held_share(self, pin: str, good_v: Array) -> Array:
+        """Return the share of its good volts that the supply lets a reference pin hold."""
+        supply = self.topology.supply_of.get(pin)
+        supply_share, supply_v = np.ones(self.count), _USUAL_SUPPLY_V
+        if supply is not None:
+            supply_share = self.settled.compute_share(supply)
+            supply_v = self.topology.find_nominal_v(supply)
+        words = f"{self.block.name} {self.topology.pin_at[pin].function}"
+        if re.search(_HALVES, words, re.IGNORECASE):
+            # Divided from the supply, and so moving with it.
+            return np.clip(supply_share, 0, 1.5)
+        return np.clip(supply_share * supply_v / (_DROPOUT_SHARE * good_v), 0, 1)
 
 
 class BusReceiver(Stage):
