@@ -26,38 +26,42 @@ _PROTECTED_V: Final = 0.7  # beyond its supplies, a pin conducts
 
 
 def compute_clipped_shares(paths: Paths) -> dict[str, Array]:
-    """Return, for points that a diode clips, their signal beside the good one, shape (boards,)."""
+    """Return how much larger signals are where a diode no longer clips them, by point.
+
+    Relative to the good board's signal, shape (boards,).
+    """
     boards = paths.boards
-    found: dict[str, Array] = {}
+    shares: dict[str, Array] = {}
     for device in boards.good.devices:
         # A protection diode inside a pin, or a chip's load, does not fail by itself.
         if not isinstance(device, Diode) or " of " in device.ref:
             continue
-        opened = [
+        opening_faults = [
             number
             for number, fault in enumerate(boards.faults)
             if device.ref in fault.switched_off and not fault.added
         ]
         for name in _list_clipped_points(paths, device):
-            share = found.setdefault(name, np.ones(boards.count))
-            for number in opened:
+            share = shares.setdefault(name, np.ones(boards.count))
+            for number in opening_faults:
                 share[boards.list_rows(number)] = _compute_unclipped_gain(paths, name, device.ref)
-    return found
+    return shares
 
 
 def _list_clipped_points(paths: Paths, diode: Diode) -> Iterator[str]:
-    """Yield the points whose stated signal reaches as far as a diode to a quiet point lets it."""
+    """Yield the points whose stated signal ends where a diode to a quiet point limits it."""
     topology = paths.topology
     names = (*topology.points, GROUND)
     anode, cathode = names[diode.anode], names[diode.cathode]
-    for name, other, way in ((anode, cathode, 1.0), (cathode, anode, -1.0)):
+    for name, other, direction in ((anode, cathode, 1.0), (cathode, anode, -1.0)):
         if not carries_signal(topology, name) or not topology.is_quiet(other):
             continue
         held_v = 0.0 if other == GROUND else topology.stated_dc_v.get(other, 0.0)
-        limits = [held_v + way * diode.drop_v]
+        limits_v = [held_v + direction * diode.drop_v]
         if np.isfinite(diode.zener_v):
-            limits.append(held_v - way * diode.zener_v)
-        if any(_reaches(paths, name, limit) for limit in limits):
+            # Backwards a zener limits as well.
+            limits_v.append(held_v - direction * diode.zener_v)
+        if any(_reaches(paths, name, limit_v) for limit_v in limits_v):
             yield name
 
 
@@ -70,20 +74,23 @@ def _reaches(paths: Paths, name: str, limit_v: float) -> bool:
 
 
 def _compute_unclipped_gain(paths: Paths, name: str, ref: str) -> Array:
-    """Return how many times larger a signal is unclipped, shape (draws,)."""
+    """Return how many times larger a signal is unclipped, shape (draws,); never less than once."""
     topology, draws = paths.topology, paths.boards.good.draws
     waveform = topology.expectations[name].waveform
     assert waveform is not None
-    low, high, _ = waveform.extremes_v
-    stated = max(high - low, 1e-3)
+    low_v, high_v, _ = waveform.extremes_v
+    stated_vpp = max(high_v - low_v, 1e-3)
     times = draws.draw_log_uniform(f"unclipped by {ref}", *_UNCLIPPED)
     path = paths.at.get(name)
     source = topology.expectations.get(path.source) if path is not None else None
     if path is not None and path.source != name and source is not None and source.waveform:
-        brought = path.volts_per_volt * source.waveform.figures.vpp_v
-        times = np.full(draws.count, brought / stated)
+        # The source's own signal, as the parts bring it here, is the unclipped one.
+        brought_vpp = path.volts_per_volt * source.waveform.figures.vpp_v
+        times = np.full(draws.count, brought_vpp / stated_vpp)
     if name in topology.supply_of:
-        top = topology.find_nominal_v(topology.supply_of[name])
-        if high <= top + _PROTECTED_V:
-            times = np.minimum(times, (max(top, high) + _PROTECTED_V - min(low, 0.0)) / stated)
+        # The chip's own protection clips next, a junction beyond its supplies.
+        supply_v = topology.find_nominal_v(topology.supply_of[name])
+        if high_v <= supply_v + _PROTECTED_V:
+            most_vpp = max(supply_v, high_v) + _PROTECTED_V - min(low_v, 0.0)
+            times = np.minimum(times, most_vpp / stated_vpp)
     return np.maximum(times, 1.0)

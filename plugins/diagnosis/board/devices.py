@@ -14,7 +14,8 @@ from typing import Any, Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from ....schema import Part
+from ....schema import Part, Pin
+from .topology import Topology, name_point
 
 Array = NDArray[Any]
 Figure = float | Array
@@ -28,6 +29,8 @@ BREAKDOWN: Final = 2
 
 DIODE_DROP_V: Final = 0.6
 _DIODE_OHM: Final = 8.0
+_BELOW_GROUND_V: Final = 0.05  # that a stated voltage may read below ground with its diode
+_ABOVE_SUPPLY_V: Final = 0.3
 _ZENER_OHM: Final = 15.0
 _CLAMP_DROP_V: Final = 0.65
 _CLAMP_OHM: Final = 40.0
@@ -149,3 +152,51 @@ def _order_of_leads(part: Part) -> tuple[int, int, int]:
         return (0, 1, 2)
     base, collector, emitter = (match.groups().index(name) for name in _NAMES)
     return (base, collector, emitter)
+
+
+def list_board_devices(topology: Topology) -> tuple[Device, ...]:
+    """Return the drawn diodes and transistors, then the protection diodes of the pins."""
+    devices: list[Device] = []
+    for part in topology.chip.application.parts:
+        for device in list_devices(part, topology.index):
+            is_transistor = isinstance(device, Transistor)
+            if is_transistor and is_switched_at(topology, part.joins[0]):
+                # Of a transistor that pulses switch, only the base junction loads the board at DC.
+                devices.append(device.make_junction())
+            else:
+                devices.append(device)
+    for pin in topology.chip.pins:
+        if pin.role not in ("supply", "ground", "unused"):
+            devices += _list_clamps(topology, pin)
+    return tuple(devices)
+
+
+def _list_clamps(topology: Topology, pin: Pin) -> list[Device]:
+    """Return a pin's protection diodes, to ground and to supply, that its stated volts allow.
+
+    A pin stated beyond a rail, or that swings there, has no diode to that rail.
+    """
+    index, name = topology.index, name_point(pin)
+    stated_v = topology.stated_dc_v.get(name, 0.0)
+    clamps: list[Device] = []
+    if stated_v >= -_BELOW_GROUND_V and not _swings_beyond(topology, name):
+        ground = topology.ground_of[name]
+        clamps.append(make_clamp(f"foot of {name}", index[ground], index[name]))
+    supply = topology.supply_of[name]
+    goes_beyond = any(e.beyond_supply for e in pin.expectations) or name in topology.fed_outside
+    is_below = stated_v <= topology.find_nominal_v(supply) + _ABOVE_SUPPLY_V
+    if is_below and not goes_beyond and not topology.is_open_collector(name):
+        clamps.append(make_clamp(f"head of {name}", index[name], index[supply]))
+    return clamps
+
+
+def _swings_beyond(topology: Topology, name: str) -> bool:
+    expectation = topology.expectations.get(name)
+    return expectation is not None and expectation.beyond_supply is not None
+
+
+def is_switched_at(topology: Topology, name: str) -> bool:
+    """Return whether pulses switch a transistor there: their mean follows from no network."""
+    parts = topology.parts_at.get(name, ())
+    bases = [p for p in parts if p.kind == "transistor" and p.joins[0] == name]
+    return bool(bases) and topology.is_pulsed(name)

@@ -13,12 +13,9 @@ import numpy as np
 
 from ....schema import Chip
 from ....schema.waveforms import Waveform
-from .good_board import (
-    GoodBoard,
-    build_good_board,
-    list_board_devices,
-    solve_held,
-)
+from .devices import list_board_devices
+from .elements import Element
+from .good_board import GoodBoard, build_good_board, solve_held
 from .hypotheses import list_faults
 from .levels import find_outside_kinds, list_held_levels
 from .operating_point import Boards
@@ -76,20 +73,22 @@ def _solve_nodes(board: GoodBoard) -> Iterator[Solved]:
     levels, kinds = list_held_levels(topology), find_outside_kinds(topology)
     held = {n: v for n, v in levels.items() if n in topology.pin_at or n in kinds}
     devices = list_board_devices(topology)
-    off = np.zeros(len(devices), dtype=int)
-    volts, _ = solve_held(topology, board.draws.count, board.elements, devices, off, held)
-    for name, stated in topology.stated_dc_v.items():
+    all_off = np.zeros(len(devices), dtype=int)
+    volts, _ = solve_held(topology, board.draws.count, board.elements, devices, all_off, held)
+    for name, stated_v in topology.stated_dc_v.items():
         parts = topology.parts_at.get(name, ())
-        # What only capacitors hold is set by what lies beyond the drawing.
-        if name in held or topology.is_pulsed(name) or not any(map(topology.carries_dc, parts)):
+        has_dc_path = any(map(topology.carries_dc, parts))
+        # A node with capacitors alone gets its voltage from beyond the drawing.
+        if name in held or topology.is_pulsed(name) or not has_dc_path:
             continue
-        solved = float(np.median(volts[:, board.index[name]]))
+        solved_v = float(np.median(volts[:, board.index[name]]))
         expectation = topology.expectations.get(name)
         limits = expectation.dc_limits_v() if expectation is not None else None
-        low, high = limits or (stated, stated)
-        spread = max(_UNSTATED_DC * abs(stated), _LEAST_V)
-        low, high = min(low, stated - spread), max(high, stated + spread)
-        yield Solved(name, "dc", stated, solved, low, high)
+        low_v, high_v = limits or (stated_v, stated_v)
+        # Narrow limits of the reading say little of how exact a drawing is.
+        spread_v = max(_UNSTATED_DC * abs(stated_v), _LEAST_V)
+        low_v, high_v = min(low_v, stated_v - spread_v), max(high_v, stated_v + spread_v)
+        yield Solved(name, "dc", stated_v, solved_v, low_v, high_v)
 
 
 def _solve_supply_currents(board: GoodBoard) -> Iterator[Solved]:
@@ -99,23 +98,22 @@ def _solve_supply_currents(board: GoodBoard) -> Iterator[Solved]:
         for name in (f"pin {number}" for number in supply.pins):
             if supply.current is None or name not in topology.stated_dc_v:
                 continue
-            fed = 0.0
-            for element in board.elements:
-                other = [end for end in element.ends if end != name]
-                if (
-                    name not in element.ends
-                    or not other
-                    or element.kind not in ("resistor", "coil")
-                ):
-                    continue
-                if not other[0].startswith("rail") or other[0] not in topology.stated_dc_v:
-                    continue
-                across = topology.stated_dc_v[other[0]] - topology.stated_dc_v[name]
-                fed += across * float(np.median(element.compute_siemens(0.0).real))
-            if fed:
-                stated = supply.current.nominal / len(supply.pins)
-                low, high = (share * stated for share in _LOAD)
-                yield Solved(name, "supply current", stated, fed, low, high)
+            feed_a = sum(_compute_feed_a(topology, name, element) for element in board.elements)
+            if feed_a:
+                stated_a = supply.current.nominal / len(supply.pins)
+                low_a, high_a = (share * stated_a for share in _LOAD)
+                yield Solved(name, "supply current", stated_a, feed_a, low_a, high_a)
+
+
+def _compute_feed_a(topology: Topology, name: str, element: Element) -> float:
+    """Return the amperes that a part brings from a rail to a supply pin; 0 for other parts."""
+    if name not in element.ends or element.kind not in ("resistor", "coil"):
+        return 0.0
+    rails = [end for end in element.ends if end != name and end.startswith("rail")]
+    if not rails or rails[0] not in topology.stated_dc_v:
+        return 0.0
+    across_v = topology.stated_dc_v[rails[0]] - topology.stated_dc_v[name]
+    return across_v * float(np.median(element.compute_siemens(0.0).real))
 
 
 def _is_shaped(topology: Topology, name: str) -> bool:
@@ -137,24 +135,25 @@ def _solve_signals(boards: Boards) -> Iterator[Solved]:
         # Another part of the signal: their sizes are not comparable.
         if here is None or there is None or here.kind != there.kind:
             continue
-        stated = here.figures.vpp_v
-        solved = path.volts_per_volt * there.figures.vpp_v
-        spread = max(_UNSTATED_VPP * stated, _LEAST_VPP)
-        yield Solved(name, "vpp", stated, solved, stated - spread, stated + spread, path.source)
+        stated_vpp = here.figures.vpp_v
+        solved_vpp = path.volts_per_volt * there.figures.vpp_v
+        spread = max(_UNSTATED_VPP * stated_vpp, _LEAST_VPP)
+        low_vpp, high_vpp = stated_vpp - spread, stated_vpp + spread
+        yield Solved(name, "vpp", stated_vpp, solved_vpp, low_vpp, high_vpp, path.source)
         yield from _solve_sines(paths, name, path.source, here, there)
 
 
 def _solve_sines(
     paths: Paths, name: str, source: str, here: Waveform, there: Waveform
 ) -> Iterator[Solved]:
-    """Yield the sines in a signal, as stated and as the drawn circuit passes them at their own
-    frequencies."""
+    """Yield the sines within a signal, each as stated and as the drawn circuit passes it."""
     sent_vpp = dict(there.parts_of_their_own)
-    for hz, stated in here.parts_of_their_own:
+    for hz, stated_vpp in here.parts_of_their_own:
         if hz not in sent_vpp:
             continue
-        solved = paths.find_passed_gain(source, name, hz) * sent_vpp[hz]
-        spread = max(_UNSTATED_VPP * stated, _LEAST_VPP)
+        solved_vpp = paths.find_passed_gain(source, name, hz) * sent_vpp[hz]
+        spread = max(_UNSTATED_VPP * stated_vpp, _LEAST_VPP)
+        low_vpp, high_vpp = stated_vpp - spread, stated_vpp + spread
         yield Solved(
-            name, "part of a signal", stated, solved, stated - spread, stated + spread, source, hz
+            name, "part of a signal", stated_vpp, solved_vpp, low_vpp, high_vpp, source, hz
         )

@@ -36,6 +36,8 @@ CRYSTAL_OHM: Final = 40.0
 CERAMIC_OHM: Final = 12.0
 _MOTIONAL_SPREAD: Final = 0.3
 _FILTER_OHM: Final = 330.0  # what ceramic filters are matched to
+_FILTER_REACTANCE_SHARE: Final = 0.1  # of that resistance, the blocking capacitance in its band
+_LEAST_TRACK_OHM: Final = 1.0  # of a potentiometer turned to an end
 _SURFACE_WAVE_HZ: Final = 20e6
 _DELAY_LINE_DC_S: Final = 3e-6  # longer ones are of glass, and pass no DC
 _DELAY_LINE_OHM: Final = 40.0
@@ -79,18 +81,18 @@ def make_element(
     ref: str, kind: str, ends: tuple[str, str], draws: int, **figures: object
 ) -> Element:
     """Return an element with the given figures (numbers or arrays); the others do nothing."""
-    nothing: dict[str, object] = {
+    no_effect: dict[str, object] = {
         "series_ohm": math.inf,
         "henry": 0.0,
         "farad": math.inf,
         "parallel_ohm": math.inf,
         "parallel_farad": 0.0,
     }
-    whole = {
+    arrays = {
         name: np.broadcast_to(np.asarray(figure, dtype=float), (draws,)).copy()
-        for name, figure in (nothing | figures).items()
+        for name, figure in (no_effect | figures).items()
     }
-    return Element(ref, kind, ends, **whole)
+    return Element(ref, kind, ends, **arrays)
 
 
 def open_element(element: Element) -> Element:
@@ -119,14 +121,12 @@ def _list_elements_between_leads(
     part: Part, draws: Draws, positions: dict[str, Numbers]
 ) -> Iterator[Element]:
     """Yield the elements between the leads of a part, their values drawn within tolerance."""
-    count, kind, joins = draws.count, part.kind, part.joins
-    quantity = part.quantity
+    kind, joins, quantity = part.kind, part.joins, part.quantity
     tolerance = part.tolerance.nominal if part.tolerance is not None else None
-    share = draws.draw_part_value(part.ref, kind, tolerance)
-    value = share * quantity.nominal if quantity is not None else None
+    value_share = draws.draw_part_value(part.ref, kind, tolerance)  # of the marked value
 
     def make(ends: tuple[str, str], **figures: object) -> Element:
-        return make_element(part.ref, kind, ends, count, **figures)
+        return make_element(part.ref, kind, ends, draws.count, **figures)
 
     if kind == "transformer":
         yield from _list_winding_elements(part, draws)
@@ -134,31 +134,32 @@ def _list_elements_between_leads(
         yield from (make(ends, series_ohm=LEAST_OHM) for ends in pairwise(joins))
     elif kind == "delay line":
         yield from _list_delay_line_elements(part, draws)
-    elif value is None or quantity is None:
-        return
-    elif kind == "resistor":
-        yield make((joins[0], joins[1]), series_ohm=np.maximum(value, LEAST_OHM))
+    if quantity is None or kind in ("transformer", "connector", "delay line"):
+        return  # of these the value is not used; any other part without one is left out
+
+    nominal, value, ends = quantity.nominal, value_share * quantity.nominal, (joins[0], joins[1])
+    if kind == "resistor":
+        yield make(ends, series_ohm=np.maximum(value, LEAST_OHM))
     elif kind == "potentiometer":
-        position = positions.get(part.ref, np.full(count, 0.5))
-        shares = (position, 1 - position)
-        for ends, track in zip(pairwise(joins), shares, strict=False):
-            yield make(ends, series_ohm=np.maximum(value * track, 1.0))
+        before_slider = positions.get(part.ref, np.full(draws.count, 0.5))
+        track_shares = (before_slider, 1 - before_slider)
+        for track_ends, share in zip(pairwise(joins), track_shares, strict=False):
+            yield make(track_ends, series_ohm=np.maximum(value * share, _LEAST_TRACK_OHM))
     elif kind in CAPACITIVE:
-        leak: object = _CAPACITOR_LEAKAGE_OHM
+        leak_ohm: object = _CAPACITOR_LEAKAGE_OHM
         if kind == "electrolytic capacitor":
-            leak = draws.draw_log_uniform(f"leakage of {part.ref}", *_ELECTROLYTIC_LEAKAGE_OHM)
-        yield make((joins[0], joins[1]), series_ohm=_ESR_OHM[kind], farad=value, parallel_ohm=leak)
+            leak_ohm = draws.draw_log_uniform(f"leakage of {part.ref}", *_ELECTROLYTIC_LEAKAGE_OHM)
+        yield make(ends, series_ohm=_ESR_OHM[kind], farad=value, parallel_ohm=leak_ohm)
     elif kind == "coil":
-        yield make(
-            (joins[0], joins[1]), series_ohm=estimate_coil_ohm(quantity.nominal), henry=value
-        )
+        yield make(ends, series_ohm=estimate_coil_ohm(nominal), henry=value)
     elif kind in RESONATORS:
-        yield _make_resonator(part, quantity.nominal, share, draws)
+        yield _make_resonator(part, nominal, value_share, draws)
     elif kind == "ceramic filter":
-        blocks = 1 / (2 * math.pi * quantity.nominal * 0.1 * _FILTER_OHM)
-        ends_out = [end for end in joins[1:] if end != "ground"]
-        for end in ends_out or [joins[1]]:
-            yield make((joins[0], end), series_ohm=_FILTER_OHM, farad=blocks)
+        # In its band a resistance; a series capacitance keeps DC from passing.
+        blocking_f = 1 / (2 * math.pi * nominal * _FILTER_REACTANCE_SHARE * _FILTER_OHM)
+        outputs = [end for end in joins[1:] if end != "ground"]
+        for output in outputs or [joins[1]]:
+            yield make((joins[0], output), series_ohm=_FILTER_OHM, farad=blocking_f)
 
 
 def _list_winding_elements(part: Part, draws: Draws) -> Iterator[Element]:
@@ -210,17 +211,18 @@ def _make_resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws)
 
     Makers differ in the motional capacitance: it says how far a load pulls.
     """
-    found = typical_resonator(part.kind, nominal_hz)
-    motional = found.motional_f * draws.spread(f"motional arm of {part.ref}", _MOTIONAL_SPREAD)
-    omega = 2 * math.pi * found.series_hz * share
+    typical = typical_resonator(part.kind, nominal_hz)
+    spread = draws.spread(f"motional arm of {part.ref}", _MOTIONAL_SPREAD)
+    motional_f = typical.motional_f * spread
+    omega = 2 * math.pi * typical.series_hz * share
     return make_element(
         part.ref,
         part.kind,
         (part.joins[0], part.joins[1]),
         draws.count,
         series_ohm=CRYSTAL_OHM if part.kind == "crystal" else CERAMIC_OHM,
-        farad=motional,
-        henry=1 / (omega**2 * motional),
-        parallel_farad=found.holder_f,
+        farad=motional_f,
+        henry=1 / (omega**2 * motional_f),
+        parallel_farad=typical.holder_f,
         parallel_ohm=_CAPACITOR_LEAKAGE_OHM,
     )

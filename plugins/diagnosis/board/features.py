@@ -32,6 +32,14 @@ _DARK: Final = 0.1  # of a good picture: too little to tell colours by
 _MOST: Final = 2.0
 _FAR_OFF_LINE: Final = 0.12  # of line frequency: the output stage makes no high voltage any more
 _OFF_LINE: Final = 0.004
+_LIT: Final = 0.05  # of a good picture: darker, nothing is seen in it
+_PALE: Final = 0.3  # of the luminance: below it colour is no longer seen the stronger
+_UNSEEN_LOSS: Final = 0.8  # left of a picture: the eye does not miss the rest
+_LEAST_CHAIN: Final = 0.3  # left of the parts from the line drive to the high voltage
+_LEAST_LINE_DRIVE: Final = 0.35  # of the good drive: with less the line output does not switch
+_LOUD_OUTPUT: Final = re.compile(r"loudspeaker|audio output")
+_ROUGH: Final = Seen.DISTORTED | Seen.HUM | Seen.CLIPPED | Seen.NOISE | Seen.UNSTABLE
+_TUNER_VOLTAGE: Final = re.compile(r"\baft\b|\bafc to the tuner|tuning voltage", re.IGNORECASE)
 
 
 def read_features(settled: Settled) -> dict[str, Array]:
@@ -46,20 +54,25 @@ def read_features(settled: Settled) -> dict[str, Array]:
 
 
 def list_last_points(settled: Settled, fits: Callable[[str], bool]) -> Iterator[tuple[str, Signal]]:
-    """Yield output pins that fit with the signal at the last drawn point behind each."""
+    """Yield output pins for which ``fits`` holds, each with the last drawn signal behind it.
+
+    The picture tube or loudspeaker gets the signal at the end of the drawn parts, not at the pin.
+    """
     topology = settled.topology
     for name, pin in topology.pin_at.items():
         if pin.role != "output" or not fits(name):
             continue
-        behind = [
+        points_behind = [
             point
             for point, path in settled.paths.at.items()
             if path.source == name
             and point not in topology.pin_at
             and path.volts_per_volt > _STILL_THE_SIGNAL
         ]
-        stated = [point for point in behind if point in topology.expectations]
-        signal = settled.find_board_signal([name, *behind, *stated][-1])
+        # A point with a stated signal is surer to be the end than one without.
+        stated_points = [point for point in points_behind if point in topology.expectations]
+        last_point = [name, *points_behind, *stated_points][-1]
+        signal = settled.find_board_signal(last_point)
         if signal is not None:
             yield name, signal
 
@@ -94,18 +107,13 @@ def _set_picture(settled: Settled, features: dict[str, Array]) -> None:
 
 def _list_guns(settled: Settled) -> dict[str, Signal]:
     """Return the signal of each colour's gun; empty unless all three are driven."""
-    words = {name: pin.function.casefold() for name, pin in settled.topology.pin_at.items()}
-    driven = [
-        (words[name], signal)
-        for name, signal in list_last_points(
-            settled, lambda name: _find_kind(settled, name) == "RGB bars"
-        )
-    ]
-    guns = {
-        colour: next((signal for function, signal in driven if colour in function), None)
-        for colour in _GUNS
-    }
-    signals = {colour: signal for colour, signal in guns.items() if signal is not None}
+    outputs = list_last_points(settled, lambda name: _find_kind(settled, name) == "RGB bars")
+    signals: dict[str, Signal] = {}
+    for name, signal in outputs:
+        function = settled.topology.pin_at[name].function.casefold()
+        for colour in _GUNS:
+            if colour in function:
+                signals.setdefault(colour, signal)
     return signals if len(signals) == len(_GUNS) else {}
 
 
@@ -123,33 +131,37 @@ def _set_guns(settled: Settled, features: dict[str, Array], guns: dict[str, Sign
 def _set_luminance_and_colour(
     settled: Settled, features: dict[str, Array], shown: Array, signal: Signal
 ) -> None:
-    """Set luminance and saturation from the stage behind the guns."""
-    whole = None
+    """Set luminance and saturation from the stage that drives the guns.
+
+    ``shown`` is the level at the guns, behind the drawn parts; ``signal`` that of the green gun.
+    """
+    stage_signal = None
     for stage in settled.stages:
-        pins = [e for e in stage.block.outputs if _find_kind(settled, e) == "RGB bars"]
-        if pins:
-            whole = settled.out.get(stage.block.id)
-    luminance = whole.level if whole is not None else shown
-    colour = whole.colour if whole is not None else signal.colour
-    # What the parts behind the pins take, they take of both.
-    bars = np.maximum(np.maximum(luminance, 0.9 * colour), 0.02)
-    parts = np.clip(shown / bars, 0, 1.5)
-    parts = np.where(parts > 0.8, 1.0, parts)
-    features["luminance"] = features["luminance"] * luminance * parts
-    features["saturation"] = features["saturation"] * np.where(
-        luminance * parts > 0.05, colour / np.maximum(luminance, 0.3), colour
-    )
+        if any(_find_kind(settled, end) == "RGB bars" for end in stage.block.outputs):
+            stage_signal = settled.out.get(stage.block.id)
+    luminance = stage_signal.level if stage_signal is not None else shown
+    colour = stage_signal.colour if stage_signal is not None else signal.colour
+    # Losses in the parts behind the pins take from both; small ones nobody sees.
+    bars_level = np.maximum(np.maximum(luminance, 0.9 * colour), 0.02)
+    parts_share = np.clip(shown / bars_level, 0, 1.5)
+    parts_share = np.where(parts_share > _UNSEEN_LOSS, 1.0, parts_share)
+    features["luminance"] = features["luminance"] * luminance * parts_share
+    # Saturation is colour over luminance, where there is a picture at all.
+    is_lit = luminance * parts_share > _LIT
+    saturation = np.where(is_lit, colour / np.maximum(luminance, _PALE), colour)
+    features["saturation"] = features["saturation"] * saturation
     _set_hum(features, signal)
 
 
 def _apply_video(features: dict[str, Array], signal: Signal, with_colour: bool) -> None:
+    """Set luminance, snow and hum, and saturation if asked for, from one video signal."""
     features["luminance"] = features["luminance"] * signal.level
     if with_colour:
-        features["saturation"] = features["saturation"] * np.where(
-            signal.level > 0.05, signal.colour / np.maximum(signal.level, 0.3), 0
-        )
-    noisy = (signal.words & Seen.NOISE) > 0
-    features["no snow"] = features["no snow"] * np.where(noisy, 0.0, 1.0)
+        saturation = signal.colour / np.maximum(signal.level, _PALE)
+        saturation = np.where(signal.level > _LIT, saturation, 0)
+        features["saturation"] = features["saturation"] * saturation
+    is_noisy = (signal.words & Seen.NOISE) > 0
+    features["no snow"] = features["no snow"] * np.where(is_noisy, 0.0, 1.0)
     _set_hum(features, signal)
 
 
@@ -159,62 +171,61 @@ def _set_hum(features: dict[str, Array], signal: Signal) -> None:
 
 
 def _set_sound(settled: Settled, features: dict[str, Array]) -> None:
-    """Set the features of the sound from the signals at the sound outputs."""
+    """Set loudness and purity of the sound from the signals at the sound outputs."""
     outputs = list(list_last_points(settled, lambda name: _find_kind(settled, name) in _SOUND))
     if not outputs:
         return
-    spoken = settled.topology.pin_at
-    loud = [
-        (n, s) for n, s in outputs if re.search(r"loudspeaker|audio output", spoken[n].function)
-    ] or outputs
-    level = np.min([signal.level for _, signal in loud], axis=0)
+    pins = settled.topology.pin_at
+    # The loudspeaker is heard; an output before it counts only where none is drawn.
+    loud_outputs = [signal for name, signal in outputs if _LOUD_OUTPUT.search(pins[name].function)]
+    signals = loud_outputs or [signal for _, signal in outputs]
+    level = np.min([signal.level for signal in signals], axis=0)
     features["sound"] = features["sound"] * level
-    rough = np.zeros(settled.boards.count, dtype=bool)
-    for _, signal in loud:
-        bad = Seen.DISTORTED | Seen.HUM | Seen.CLIPPED | Seen.NOISE | Seen.UNSTABLE
-        rough |= (signal.words & bad) > 0
-    features["sound clean"] = features["sound clean"] * np.where(rough & (level > 0.05), 0.0, 1.0)
+    words = np.bitwise_or.reduce([signal.words for signal in signals])
+    is_rough = ((words & _ROUGH) > 0) & (level > _LIT)
+    features["sound clean"] = features["sound clean"] * np.where(is_rough, 0.0, 1.0)
 
 
 def _set_tuning(settled: Settled, features: dict[str, Array]) -> None:
     """Set tuning from the voltage that goes back to the tuner."""
     boards, topology = settled.boards, settled.topology
     for node in topology.chip.application.nodes:
-        if re.search(r"\baft\b|\bafc to the tuner|tuning voltage", node.name, re.IGNORECASE):
-            at = topology.index[node.id]
-            good = boards.volts[: boards.draws, at][boards.draw_of]
-            share = boards.volts[:, at] / np.where(np.abs(good) > 0.1, good, 1.0)
-            features["tuning"] = features["tuning"] * np.clip(1.6 - 2 * np.abs(share - 1), 0, 1)
+        if not _TUNER_VOLTAGE.search(node.name):
+            continue
+        volts = boards.volts[:, topology.index[node.id]]
+        good_v = volts[: boards.draws][boards.draw_of]
+        share = volts / np.where(np.abs(good_v) > 0.1, good_v, 1.0)
+        features["tuning"] = features["tuning"] * np.clip(1.6 - 2 * np.abs(share - 1), 0, 1)
 
 
 def _set_deflection(settled: Settled, features: dict[str, Array]) -> None:
     """Set raster, height and locks from the signals at the deflection outputs."""
-    topology = settled.topology
-
-    def drives(words: re.Pattern[str]) -> list[tuple[str, Signal]]:
-        def fits(name: str) -> bool:
-            stages = " ".join(b.name for b in topology.blocks_at.get(name, ()) if name in b.outputs)
-            return bool(words.search(f"{topology.pin_at[name].function} {stages}"))
-
-        return list(list_last_points(settled, fits))
-
-    for _, signal in drives(_FIELD_OUT)[:1]:
+    for _, signal in _list_drives(settled, _FIELD_OUT)[:1]:
         features["height"] = features["height"] * signal.level
         # A distorted drive bends the field; too small a one shows as height alone.
-        bad = ((signal.words & (Seen.DISTORTED | Seen.CLIPPED)) > 0) & (signal.level > 0.05)
-        features["field shape"] = features["field shape"] * np.where(bad, 0.0, 1.0)
+        is_distorted = (signal.words & (Seen.DISTORTED | Seen.CLIPPED)) > 0
+        is_bent = is_distorted & (signal.level > _LIT)
+        features["field shape"] = features["field shape"] * np.where(is_bent, 0.0, 1.0)
     # The line stage needs its whole drive, near its frequency: else no high voltage, no raster.
-    for name, signal in drives(_LINE_OUT)[:1]:
-        sent = settled.sent.get(name, signal)
-        works = (
-            (settled.line_chain > 0.3)
-            & (signal.level > 0.35)
-            & (np.abs(sent.detune) < _FAR_OFF_LINE)
-        )
+    for name, signal in _list_drives(settled, _LINE_OUT)[:1]:
+        detune = np.abs(settled.sent.get(name, signal).detune)
+        works = (settled.line_chain > _LEAST_CHAIN) & (signal.level > _LEAST_LINE_DRIVE)
+        works &= detune < _FAR_OFF_LINE
         features["raster"] = features["raster"] * np.where(works, 1.0, 0.0)
-        off = np.abs(sent.detune) > _OFF_LINE
-        features["line lock"] = features["line lock"] * np.where(off & works, 0.0, 1.0)
+        is_off = (detune > _OFF_LINE) & works
+        features["line lock"] = features["line lock"] * np.where(is_off, 0.0, 1.0)
     # A dark screen shows neither lock nor height.
-    dark = features["raster"] < 0.5
-    for name in ("line lock", "field lock", "height"):
-        features[name] = np.where(dark, 1.0, features[name])
+    is_dark = features["raster"] < 0.5
+    for feature in ("line lock", "field lock", "height"):
+        features[feature] = np.where(is_dark, 1.0, features[feature])
+
+
+def _list_drives(settled: Settled, words: re.Pattern[str]) -> list[tuple[str, Signal]]:
+    """Return the outputs whose pin or stage is named by ``words``, each with its last signal."""
+    topology = settled.topology
+
+    def is_named(name: str) -> bool:
+        stages = [b.name for b in topology.blocks_at.get(name, ()) if name in b.outputs]
+        return bool(words.search(f"{topology.pin_at[name].function} {' '.join(stages)}"))
+
+    return list(list_last_points(settled, is_named))

@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .devices import ON, Device, Diode, Transistor, list_devices, make_clamp
+from .devices import ON, Device, Diode, is_switched_at, list_board_devices
 from .elements import Element, list_elements
 from .levels import (
     FEEDS,
@@ -28,7 +28,7 @@ from .network import Impedance, Stamp
 from .senders import find_sources
 from .severities import Draws, Numbers
 from .sources import Source, SourceKind, make_outside_source, make_pin_source
-from .topology import GROUND, Topology, name_point
+from .topology import GROUND, Topology
 
 Array = NDArray[Any]
 
@@ -39,8 +39,12 @@ _EXPLAINED_SHARE: Final = 0.12
 _EXPLAINED_V: Final = 0.15
 _PLAIN_SHARE: Final = 0.35  # of a supply current, what flows down to the lowest voltages
 _JUNCTIONS_V: Final = 1.3
-_ABOVE_SUPPLY_V: Final = 0.3
 _CREDIBLE_LOAD: Final = (0.05, 4.0)  # of the stated current, what a drawn feed carries
+_LEAST_LOAD_A: Final = 1e-5
+_MOST_DROP_SHARE: Final = 0.3  # of a low supply, that the junctions of its load take
+_LEAST_SIEMENS: Final = 1e-9  # a point that no part leads from
+_FEEDS_DC: Final = ("resistor", "coil", "diode", "transistor", "connector")
+_ANY_STEP: Final = 7919  # a prime, so that turns come to every device
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +86,11 @@ class GoodBoard:
 
 
 def build_good_board(topology: Topology, draws: Draws) -> GoodBoard:
-    """Calibrate a chip's board on every draw."""
+    """Return a chip's board without a fault, calibrated on every draw.
+
+    Points whose stated voltage the drawn parts do not explain are taken as driven from outside,
+    the worst first, until all stated voltages are explained.
+    """
     elements = list_board_elements(topology, draws)
     devices = list_board_devices(topology)
     levels = list_held_levels(topology)
@@ -91,10 +99,10 @@ def build_good_board(topology: Topology, draws: Draws) -> GoodBoard:
     while True:
         held = {n: v for n, v in levels.items() if n in topology.pin_at or n in kinds}
         volts, states = solve_held(topology, draws.count, elements, devices, states, held)
-        missed = _find_worst_unexplained(topology, volts, levels, held)
-        if missed is None:
+        unexplained = _find_worst_unexplained(topology, volts, levels, held)
+        if unexplained is None:
             break
-        kinds[missed] = "drive"
+        kinds[unexplained] = "drive"
     return _calibrate(topology, draws, elements, devices, states, volts, kinds, levels)
 
 
@@ -123,39 +131,6 @@ def _find_slider(topology: Topology, joins: tuple[str, ...], ref: str, draws: Dr
     return draws.draw_uniform(f"slider of {ref}", 0.35, 0.65)
 
 
-def list_board_devices(topology: Topology) -> tuple[Device, ...]:
-    """Return the drawn diodes and transistors, then the protection diodes of the pins."""
-    index = topology.index
-    found: list[Device] = []
-    for part in topology.chip.application.parts:
-        for device in list_devices(part, index):
-            if isinstance(device, Transistor) and _is_switched_at(topology, part.joins[0]):
-                found.append(device.make_junction())
-            else:
-                found.append(device)
-    for pin in topology.chip.pins:
-        if pin.role in ("supply", "ground", "unused"):
-            continue
-        name, lowest = name_point(pin), 0.0
-        stated = topology.stated_dc_v.get(name, 0.0)
-        swings_below = _swings_beyond(topology, name)
-        if stated >= lowest - 0.05 and not swings_below:
-            found.append(
-                make_clamp(f"foot of {name}", index[topology.ground_of[name]], index[name])
-            )
-        supply = topology.supply_of[name]
-        beyond = any(e.beyond_supply for e in pin.expectations) or name in topology.fed_outside
-        below = stated <= topology.find_nominal_v(supply) + _ABOVE_SUPPLY_V
-        if below and not beyond and not topology.is_open_collector(name):
-            found.append(make_clamp(f"head of {name}", index[name], index[supply]))
-    return tuple(found)
-
-
-def _swings_beyond(topology: Topology, name: str) -> bool:
-    expectation = topology.expectations.get(name)
-    return expectation is not None and expectation.beyond_supply is not None
-
-
 def _stamp_network(
     topology: Topology,
     count: int,
@@ -165,19 +140,21 @@ def _stamp_network(
     sources: Iterable[Source],
     joints: Iterable[tuple[tuple[str, str], Numbers]],
 ) -> Stamp:
+    """Return the conductances and currents of a board at DC, as its nodal equations need them."""
     index = topology.index
     stamp = Stamp(count, len(topology.points))
     for element in elements:
         first, second = (index[end] for end in element.ends)
         stamp.add((first, second), element.compute_siemens(0.0).real)
     for device, state in zip(devices, states, strict=True):
-        for out, siemens, amperes, sense in device.list_terms(int(state)):
-            stamp.add(out, siemens, amperes, sense)
+        for nodes, siemens, amperes, sense_nodes in device.list_terms(int(state)):
+            stamp.add(nodes, siemens, amperes, sense_nodes)
     for source in sources:
-        at, back = index[source.at], index[source.returns_to]
-        stamp.add((at, back), source.siemens, -source.siemens * source.emf_v)
-    for (one, other), siemens in joints:
-        stamp.add((index[one], index[other]), siemens)
+        # A voltage behind a resistance, as its Norton equivalent.
+        nodes = (index[source.at], index[source.returns_to])
+        stamp.add(nodes, source.siemens, -source.siemens * source.emf_v)
+    for (first_end, second_end), siemens in joints:
+        stamp.add((index[first_end], index[second_end]), siemens)
     return stamp
 
 
@@ -196,46 +173,45 @@ def solve_held(
     (1974; from memory).
     """
     nodes = len(topology.points)
-    at_held = np.array([topology.index[name] for name in held], dtype=int)
-    free = np.setdiff1d(np.arange(nodes), at_held)
+    held_nodes = np.array([topology.index[name] for name in held], dtype=int)
+    free_nodes = np.setdiff1d(np.arange(nodes), held_nodes)
     volts = np.zeros((count, nodes + 1))
-    before = set[tuple[int, ...]]()
+    volts[:, held_nodes] = list(held.values())
+    visited_states = set[tuple[int, ...]]()
     for turn in range(_ROUNDS):
-        stamp = _stamp_network(topology, count, elements, devices, states, (), ())
-        volts[:, at_held] = [held[name] for name in held]
-        if free.size:
-            matrix = stamp.matrix[:, free][:, :, free]
-            right = stamp.amperes[:, free] - np.einsum(
-                "sfh,sh->sf", stamp.matrix[:, free][:, :, at_held], volts[:, at_held]
-            )
-            volts[:, free] = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
-        middle = np.median(volts, axis=0)[None, :]
-        wanted = np.array(
-            [
-                int(d.next_state(np.array([s]), middle)[0])
-                for d, s in zip(devices, states, strict=True)
-            ],
-            dtype=int,
-        )
-        differs = np.flatnonzero(wanted != states)
-        if not differs.size:
+        if free_nodes.size:
+            stamp = _stamp_network(topology, count, elements, devices, states, (), ())
+            volts[:, free_nodes] = _solve_free(stamp, volts, free_nodes, held_nodes)
+        wanted_states = _find_wanted_states(devices, states, volts)
+        differing = np.flatnonzero(wanted_states != states)
+        if not differing.size:
             break
         # States that come back would flip for ever: from then on the first alone is moved, and
         # with transistors, where that may not end either, later on any one.
-        if tuple(states.tolist()) in before:
-            later = turn > _ROUNDS // 2
-            moved = differs[turn * 7919 % differs.size if later else 0]
-            wanted = np.where(np.arange(states.size) == moved, wanted, states)
-        before.add(tuple(states.tolist()))
-        states = wanted
+        if tuple(states.tolist()) in visited_states:
+            is_late = turn > _ROUNDS // 2
+            moved = differing[turn * _ANY_STEP % differing.size if is_late else 0]
+            wanted_states = np.where(np.arange(states.size) == moved, wanted_states, states)
+        visited_states.add(tuple(states.tolist()))
+        states = wanted_states
     return volts, states
 
 
-def _is_switched_at(topology: Topology, name: str) -> bool:
-    """Return whether pulses switch a transistor there: their mean follows from no network."""
-    parts = topology.parts_at.get(name, ())
-    bases = [p for p in parts if p.kind == "transistor" and p.joins[0] == name]
-    return bool(bases) and topology.is_pulsed(name)
+def _solve_free(stamp: Stamp, volts: Array, free: Array, held: Array) -> Array:
+    """Return the voltages of the free nodes, shape (draws, free nodes), beside the held ones."""
+    free_matrix = stamp.matrix[:, free][:, :, free]
+    held_matrix = stamp.matrix[:, free][:, :, held]
+    brought = np.einsum("sfh,sh->sf", held_matrix, volts[:, held])  # amperes from held nodes
+    amperes = stamp.amperes[:, free] - brought
+    return np.linalg.solve(free_matrix, amperes[:, :, None])[:, :, 0]
+
+
+def _find_wanted_states(devices: tuple[Device, ...], states: Array, volts: Array) -> Array:
+    """Return the state that each device takes at the median voltages, shape (devices,)."""
+    median_v = np.median(volts, axis=0)[None, :]
+    pairs = zip(devices, states, strict=True)
+    wanted = [int(device.next_state(np.array([state]), median_v)[0]) for device, state in pairs]
+    return np.array(wanted, dtype=int)
 
 
 def _find_worst_unexplained(
@@ -244,7 +220,7 @@ def _find_worst_unexplained(
     """Return the node whose stated voltage the parts explain least; None when all are near."""
     worst, most = None, 1.0
     for name, level in levels.items():
-        if name in held or _is_switched_at(topology, name):
+        if name in held or is_switched_at(topology, name):
             continue
         off = abs(float(np.median(volts[:, topology.index[name]])) - level)
         share = off / max(_EXPLAINED_SHARE * abs(level), _EXPLAINED_V)
@@ -263,33 +239,33 @@ def _calibrate(
     kinds: Mapping[str, SourceKind],
     levels: Mapping[str, float],
 ) -> GoodBoard:
-    """Give every held point the source, or the load, that its current asks for."""
+    """Return the board with a source, or a load, for the current into every held point."""
     stamp = _stamp_network(topology, draws.count, elements, devices, states, (), ())
-    amperes = np.einsum("sij,sj->si", stamp.matrix, volts) - stamp.amperes
-    own = np.einsum("sii->si", stamp.matrix)
+    amperes = np.einsum("sij,sj->si", stamp.matrix, volts) - stamp.amperes  # draws x points
+    own_siemens = np.einsum("sii->si", stamp.matrix)  # draws x points
     sources: list[Source] = []
     loads: list[Device] = []
     for name in levels:
-        at = topology.index[name]
+        column = topology.index[name]
         pin = topology.pin_at.get(name)
-        sent, level = amperes[:, at], volts[:, at]
+        sent_a, level_v = amperes[:, column], volts[:, column]
         if pin is None:
             if name in kinds:
+                parts_ohm = _compute_parts_ohm(topology, name, own_siemens[:, column])
                 room_v = float(np.ptp([0.0, *levels.values()])) if kinds[name] == "drive" else None
-                parts_ohm = _compute_parts_ohm(topology, name, own[:, at])
-                source = make_outside_source(
-                    name, kinds[name], level, sent, draws, parts_ohm, room_v
+                sources.append(
+                    make_outside_source(
+                        name, kinds[name], level_v, sent_a, draws, parts_ohm, room_v
+                    )
                 )
-                sources.append(source)
         elif pin.role == "supply":
-            _feed(topology, name, level, sent, draws, sources, loads)
+            _feed(topology, name, level_v, sent_a, draws, sources, loads)
         elif pin.role not in ("ground", "unused"):
-            # What the board would show without the pin, its own conductance alone.
-            open_v = level - sent / np.maximum(own[:, at], 1e-9)
-            sources.append(make_pin_source(topology, name, level, sent, draws, open_v))
-    sources += _list_unstated_sources(
-        topology, draws, {source.at for source in sources}, volts, amperes
-    )
+            # The volts that the board alone would put on the pin, by its own conductance.
+            open_v = level_v - sent_a / np.maximum(own_siemens[:, column], _LEAST_SIEMENS)
+            sources.append(make_pin_source(topology, name, level_v, sent_a, draws, open_v))
+    fed_points = {source.at for source in sources}
+    sources += _list_unstated_sources(topology, draws, fed_points, volts, amperes)
     devices = (*devices, *loads)
     states = np.concatenate([states, np.full(len(loads), ON, dtype=int)])
     joints, joint_siemens = _list_ground_joints(topology, draws)
@@ -299,34 +275,35 @@ def _calibrate(
 
 
 def _list_unstated_sources(
-    topology: Topology, draws: Draws, known: Set[str], volts: Array, amperes: Array
+    topology: Topology, draws: Draws, fed: Set[str], volts: Array, amperes: Array
 ) -> Iterator[Source]:
-    """Yield the sources outside at points of no stated voltage, beside the ``known`` ones.
+    """Yield the sources outside at points without a stated voltage and not yet ``fed``.
 
     ``volts`` and ``amperes`` have the shape (draws, points).
     """
     for name in find_sources(topology):
-        # Where a signal comes in of which no voltage is known.
-        if name not in known and name not in topology.pin_at:
-            level = volts[:, topology.index[name]]
-            yield make_outside_source(name, "outside", level, 0 * level, draws)
+        # A signal comes in here, and no voltage is known: one that carries no current.
+        if name not in fed and name not in topology.pin_at:
+            level_v = volts[:, topology.index[name]]
+            yield make_outside_source(name, "outside", level_v, 0 * level_v, draws)
     for name in list_switching_nodes(topology):
-        if name not in known:
-            at = topology.index[name]
-            yield make_outside_source(name, "outside", volts[:, at], amperes[:, at], draws)
+        if name not in fed:
+            column = topology.index[name]
+            level_v, sent_a = volts[:, column], amperes[:, column]
+            yield make_outside_source(name, "outside", level_v, sent_a, draws)
 
 
 def _compute_parts_ohm(topology: Topology, name: str, own_siemens: Numbers) -> Numbers | None:
     """Return the resistance of the drawn parts at a node; None where only capacitors are."""
     leads = any(map(topology.carries_dc, topology.parts_at.get(name, ())))
-    return 1 / np.maximum(own_siemens, 1e-9) if leads else None
+    return 1 / np.maximum(own_siemens, _LEAST_SIEMENS) if leads else None
 
 
 def _feed(
     topology: Topology,
     name: str,
-    level: Numbers,
-    sent: Numbers,
+    level_v: Numbers,
+    sent_a: Numbers,
     draws: Draws,
     sources: list[Source],
     loads: list[Device],
@@ -334,47 +311,70 @@ def _feed(
     """Add the load at a supply pin, and a source where no drawn part feeds it."""
     supply = next(s for s in topology.chip.supplies if name in [f"pin {n}" for n in s.pins])
     sign = 1.0 if supply.voltage.nominal >= 0 else -1.0
-    stated = supply.current.nominal / len(supply.pins) if supply.current is not None else None
-    usual = stated or USUAL_LOAD_A
-    load = sign * usual
+    stated_a = supply.current.nominal / len(supply.pins) if supply.current is not None else None
+    usual_a = stated_a or USUAL_LOAD_A
     if _has_drawn_feed(topology, name):
-        # What the drawn feed carries, within what is credible beside the stated current.
-        low, high = (share * usual for share in _CREDIBLE_LOAD)
-        taken_each = sign * np.clip(-sign * sent, low, high)
-        load = float(np.median(taken_each))
+        # The current of the drawn feed, within what is credible beside the stated one.
+        least_a, most_a = (share * usual_a for share in _CREDIBLE_LOAD)
+        load_a = sign * np.clip(-sign * sent_a, least_a, most_a)
     else:
-        sources.append(make_outside_source(name, "rail", level, sent + load, draws))
-        taken_each = np.full_like(sent, load)
-    at, back = topology.index[name], topology.index[topology.find_supply_ground(name)]
-    if abs(float(level.mean())) < LEAST_SUPPLY_V:
+        load_a = np.full_like(sent_a, sign * usual_a)
+        sources.append(make_outside_source(name, "rail", level_v, sent_a + load_a, draws))
+    mean_v = abs(float(level_v.mean()))
+    if mean_v < LEAST_SUPPLY_V:
         return  # switched off in this condition: it takes nothing
+    node, ground = topology.index[name], topology.index[topology.find_supply_ground(name)]
+    ends = (node, ground) if float(np.median(load_a)) > 0 else (ground, node)
     # Resistors inside the chip, some of them behind junctions.
-    whole = np.maximum(np.abs(taken_each), 1e-5)
-    ends = (at, back) if load > 0 else (back, at)
-    for share, drop_v in ((_PLAIN_SHARE, 0.0), (1 - _PLAIN_SHARE, _JUNCTIONS_V)):
-        drop_v = min(drop_v, 0.3 * abs(float(level.mean())))
-        ohm = (np.abs(level) - drop_v) / (share * whole)
+    drawn_a = np.maximum(np.abs(load_a), _LEAST_LOAD_A)
+    for share, junctions_v in ((_PLAIN_SHARE, 0.0), (1 - _PLAIN_SHARE, _JUNCTIONS_V)):
+        drop_v = min(junctions_v, _MOST_DROP_SHARE * mean_v)
+        ohm = (np.abs(level_v) - drop_v) / (share * drawn_a)
         loads.append(Diode(f"load of {name}", *ends, drop_v=drop_v, ohm=ohm))
 
 
 def _has_drawn_feed(topology: Topology, name: str) -> bool:
     """Return whether parts bring direct current to a supply pin from a rail."""
-    visited, edge = {name}, [name]
-    while edge:
-        ahead: list[str] = []
-        for end in edge:
-            if end.startswith("rail"):
+    visited, current_points = {name}, [name]
+    while current_points:
+        next_points: list[str] = []
+        for point in current_points:
+            if point.startswith("rail"):
                 return True
-            # The way does not lead through the chip.
-            if end != name and end in topology.pin_at and topology.pin_at[end].role != "supply":
-                continue
+            pin = topology.pin_at.get(point)
+            if point != name and pin is not None and pin.role != "supply":
+                continue  # the way does not lead through the chip
             # Only parts that conduct direct current feed a pin; those to ground load it.
-            for part in topology.parts_at.get(end, ()):
+            for part in topology.parts_at.get(point, ()):
                 if part.kind in FEEDS and GROUND not in part.joins:
-                    ahead += [other for other in part.joins[:2] if other not in visited]
-        visited.update(ahead)
-        edge = ahead
+                    next_points += [end for end in part.joins[:2] if end not in visited]
+        visited.update(next_points)
+        current_points = next_points
     return False
+
+
+def find_feeding_rail(board: GoodBoard, supply_pin: str) -> str | None:
+    """Return the source that feeds a supply pin: itself, or through parts that carry DC."""
+    rails = {source.at for source in board.sources if source.kind == "rail"}
+    supply_pins = board.topology.list_pins("supply")
+    visited, current_points = {supply_pin}, [supply_pin]
+    while current_points:
+        for point in current_points:
+            if point in rails:
+                return point
+        next_points = []
+        for point in current_points:
+            for part in board.topology.parts_at.get(point, ()):
+                if part.kind in _FEEDS_DC:
+                    ends = [end for end in part.joins if end != GROUND]
+                    next_points += [end for end in ends if end not in visited]
+        visited.update(next_points)
+        # A rail ends the search; other pins than those of a supply lead into the chip.
+        rails_reached = [point for point in next_points if point in rails]
+        current_points = rails_reached or [
+            point for point in next_points if not point.startswith("pin ") or point in supply_pins
+        ]
+    return None
 
 
 def _list_ground_joints(

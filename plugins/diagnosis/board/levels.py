@@ -42,17 +42,17 @@ def _find_rails_by_name(topology: Topology) -> dict[str, float]:
 
 def _estimate_unstated_rails(topology: Topology, levels: Mapping[str, float]) -> dict[str, float]:
     """Return the volts of unstated rails: enough to feed the supply pins on them."""
-    found: dict[str, float] = {}
+    rail_v: dict[str, float] = {}
     for supply in topology.chip.supplies:
+        load_a = supply.current.nominal if supply.current else USUAL_LOAD_A
         for name in (f"pin {number}" for number in supply.pins):
             for part in topology.parts_at.get(name, ()):
                 rails = [e for e in part.joins if e.startswith("rail") and e not in levels]
                 if not rails or part.kind not in FEEDS or name not in levels:
                     continue
                 ohm = part.quantity.nominal if part.kind == "resistor" and part.quantity else 1.0
-                ampere = supply.current.nominal if supply.current else USUAL_LOAD_A
-                found[rails[0]] = levels[name] + ampere / len(supply.pins) * ohm
-    return found
+                rail_v[rails[0]] = levels[name] + load_a / len(supply.pins) * ohm
+    return rail_v
 
 
 def find_outside_kinds(topology: Topology) -> dict[str, SourceKind]:
@@ -63,30 +63,33 @@ def find_outside_kinds(topology: Topology) -> dict[str, SourceKind]:
             kinds[node.id] = "rail"
     for name in topology.outside_signals:
         kinds.setdefault(name, "outside")
-    for name in topology.stated_dc_v:
+    for name, stated_v in topology.stated_dc_v.items():
         if name in topology.pin_at or name in kinds:
             continue
         # A stated voltage at the dead end of a part comes from outside.
-        is_end = len(topology.parts_at.get(name, ())) == 1
-        fed = abs(topology.stated_dc_v[name]) > LEAST_SUPPLY_V
-        if is_end and fed and not _is_behind_a_pin(topology, name):
+        is_dead_end = len(topology.parts_at.get(name, ())) == 1
+        is_fed = abs(stated_v) > LEAST_SUPPLY_V
+        if is_dead_end and is_fed and not _is_behind_a_pin(topology, name):
             kinds[name] = "outside"
     return kinds
 
 
 def list_switching_nodes(topology: Topology) -> list[str]:
-    """Return the nodes of little or no stated voltage from which a switching voltage comes: the
-    dead end of a resistor at a control pin."""
-    found = []
+    """Return the nodes from which a switching voltage comes, high or low by the set's state.
+
+    They are dead ends of a resistor at a control pin, of little or no stated voltage.
+    """
+    names = []
     for node in topology.chip.application.nodes:
         parts = topology.parts_at.get(node.id, ())
-        low = abs(topology.stated_dc_v.get(node.id, 0.0)) <= LEAST_SUPPLY_V
-        if len(parts) != 1 or parts[0].kind != "resistor" or not low:
+        is_low = abs(topology.stated_dc_v.get(node.id, 0.0)) <= LEAST_SUPPLY_V
+        if len(parts) != 1 or parts[0].kind != "resistor" or not is_low:
             continue
         pins = [topology.pin_at[end] for end in parts[0].joins if end in topology.pin_at]
-        if any(pin.role == "control" for pin in pins) and node.id not in topology.outside_signals:
-            found.append(node.id)
-    return found
+        is_control = any(pin.role == "control" for pin in pins)
+        if is_control and node.id not in topology.outside_signals:
+            names.append(node.id)
+    return names
 
 
 def _is_behind_a_pin(topology: Topology, name: str) -> bool:

@@ -117,7 +117,7 @@ def find_leak_span_ohm(usual: tuple[float, float], across_ohm: float) -> tuple[f
     return low, float(np.clip(_UNNOTICED * across_ohm, 10 * low, usual[1]))
 
 
-# The severity of each way to fail, as (low, high) of a log-uniform draw.
+# The severity of each way to fail, as (low, high) of a draw: log-uniform where it spans decades.
 LEAK_OHM: Final = (100.0, 2e6)
 LEAK_OHM_SMALL_CAPACITOR: Final = (1e3, 5e6)
 DEVICE_LEAK_OHM: Final = (300.0, 100e3)
@@ -137,3 +137,12 @@ WEAK_STAGE_AT: Final = (0.1, 0.65)
 GROUND_JOINT_OHM: Final = (5.0, 3e3)
 OFF_FREQUENCY_BY: Final = (8e-5, 1.5e-3)
 STARVED_PIN_OHM: Final = (1e3, 20e3)  # a protection diode into a chip without its supply
+LOSS_TIMES: Final = (3.0, 15.0)  # the good loss of a filter or delay line that has gone weak
+MISSING_RAIL_AT: Final = (0.0, 0.05)  # of its voltage
+NOISY_RAIL_AT: Final = (0.96, 1.0)
+RAIL_HUM_TIMES: Final = (15.0, 120.0)  # the good ripple
+GONE_AT: Final = (0.0, 0.003)  # of its signal, or voltage, a source outside that is gone
+DEAD_SENDER_AT: Final = (0.0, 1.3)  # of its standing voltage
+LOW_LEVEL_AT: Final = (0.0, 0.8)
+HIGH_LEVEL_AT: Final = (1.2, 2.0)
+WRONG_ORDER_AT: Final = (0.2, 1.0)  # of the highest supply, at a node that should lie at ground
