@@ -53,16 +53,14 @@ class Changes:
         amperes: Array | complex = 0.0,
         sense: tuple[int, int] | None = None,
     ) -> None:
-        """Add a term on some boards, by their numbers."""
+        """Add a term on some boards, by their numbers; steered by its own voltage by default."""
         if boards.size == 0:
             return
         nodes = np.array([*out, *(sense or out)], dtype=np.intp)  # shape (4,)
+        nodes_of_boards = np.repeat(nodes[:, None], boards.size, axis=1)  # shape (4, boards)
         siemens = np.broadcast_to(np.asarray(siemens, self.dtype), boards.shape)
         amperes = np.broadcast_to(np.asarray(amperes, self.dtype), boards.shape)
-        # One column of four nodes for each board: shape (4, boards).
-        self._added.append(
-            (boards, np.repeat(nodes[:, None], boards.size, axis=1), siemens, amperes)
-        )
+        self._added.append((boards, nodes_of_boards, siemens, amperes))
         self._terms = None
 
     @property
@@ -75,35 +73,32 @@ class Changes:
     def _sort(self) -> Terms:
         """Return the terms added so far, in the order of the boards."""
         if not self._added:
-            nothing = np.zeros(0, dtype=self.dtype)
-            none = np.zeros(0, dtype=np.intp)
-            return Terms(none, np.zeros((4, 0), dtype=np.intp), nothing, nothing)
+            no_figures = np.zeros(0, dtype=self.dtype)
+            no_boards = np.zeros(0, dtype=np.intp)
+            return Terms(no_boards, np.zeros((4, 0), dtype=np.intp), no_figures, no_figures)
         board = np.concatenate([boards for boards, *_ in self._added])
         nodes = np.concatenate([nodes for _, nodes, *_ in self._added], axis=1)
         siemens = np.concatenate([siemens for *_, siemens, _ in self._added])
         amperes = np.concatenate([amperes for *_, amperes in self._added])
         order = np.argsort(board, kind="stable")
-        found = Terms(board[order], nodes[:, order], siemens[order], amperes[order])
-        self._added = [(found.board, found.nodes, found.siemens, found.amperes)]
-        return found
+        terms = Terms(board[order], nodes[:, order], siemens[order], amperes[order])
+        # Kept sorted, so that later additions are sorted into few pieces.
+        self._added = [(terms.board, terms.nodes, terms.siemens, terms.amperes)]
+        return terms
 
     def pick_boards(self, boards: Array) -> Changes:
-        """Return the changes of some boards (their numbers, rising), numbered anew."""
-        other = Changes(boards.size, self.ground, self.dtype)
-        place = np.full(self.boards, -1, dtype=np.intp)
-        place[boards] = np.arange(boards.size)
+        """Return the changes of some boards (their numbers, rising), numbered anew from 0."""
+        picked = Changes(boards.size, self.ground, self.dtype)
+        new_number = np.full(self.boards, -1, dtype=np.intp)  # -1: not picked
+        new_number[boards] = np.arange(boards.size)
         terms = self.terms
-        kept = np.flatnonzero(place[terms.board] >= 0)
+        kept = np.flatnonzero(new_number[terms.board] >= 0)
         if kept.size:
-            other._added = [
-                (
-                    place[terms.board[kept]],
-                    terms.nodes[:, kept],
-                    terms.siemens[kept],
-                    terms.amperes[kept],
-                )
+            kept_boards = new_number[terms.board[kept]]
+            picked._added = [
+                (kept_boards, terms.nodes[:, kept], terms.siemens[kept], terms.amperes[kept])
             ]
-        return other
+        return picked
 
     def find_touching(self, is_near: Array) -> Array:
         """Return the boards with a term at one of some nodes, (nodes + 1,) yes or no."""
@@ -114,23 +109,23 @@ class Changes:
     def group_padded(self) -> Iterator[tuple[Array, Array, Array, Array]]:
         """Yield boards with much the same number of terms, and their terms, padded with none.
 
-        Boards (n,), nodes (4, n, width), siemens and amperes (n, width).
+        Boards (n,), nodes (4, n, width), siemens and amperes (n, width). Groups of one width make
+        one array each, for which a solver needs no loop over boards.
         """
         terms = self.terms
-        used = np.bincount(terms.board, minlength=self.boards)
-        first = np.concatenate([[0], np.cumsum(used)])
-        for width, boards in _group_alike(used):
+        term_counts = np.bincount(terms.board, minlength=self.boards)
+        first_terms = np.concatenate([[0], np.cumsum(term_counts)])
+        for width, boards in _group_alike(term_counts):
             if width == 0:
                 continue
             slots = np.arange(width)
-            empty = slots >= used[boards][:, None]
-            at = np.where(empty, 0, first[boards][:, None] + slots)
-            nodes = np.where(empty, self.ground, terms.nodes[:, at])
+            is_empty = slots >= term_counts[boards][:, None]  # shape (n, width)
+            numbers = np.where(is_empty, 0, first_terms[boards][:, None] + slots)
             yield (
                 boards,
-                nodes,
-                np.where(empty, 0, terms.siemens[at]),
-                np.where(empty, 0, terms.amperes[at]),
+                np.where(is_empty, self.ground, terms.nodes[:, numbers]),
+                np.where(is_empty, 0, terms.siemens[numbers]),
+                np.where(is_empty, 0, terms.amperes[numbers]),
             )
 
 
@@ -206,11 +201,12 @@ def solve(
     for boards, nodes, siemens, amperes in changes.group_padded():
         draw = draw_of[boards]
         currents = _solve_currents(impedance.matrix, draw, plain[boards], nodes, siemens, amperes)
-        moved = voltages[boards]
+        changed = voltages[boards]
         for term in range(nodes.shape[2]):
-            along = from_node[draw, nodes[0, :, term]] - from_node[draw, nodes[1, :, term]]
-            moved -= currents[:, term, None] * along
-        voltages[boards] = moved
+            # Volts at the nodes, for an ampere that the term takes from one and gives the other.
+            ohms = from_node[draw, nodes[0, :, term]] - from_node[draw, nodes[1, :, term]]
+            changed -= currents[:, term, None] * ohms
+        voltages[boards] = changed
     return voltages
 
 
@@ -240,20 +236,25 @@ def _group_alike(used: Array) -> Iterator[tuple[int, Array]]:
 def _solve_currents(
     impedance: Array, draw: Array, plain: Array, nodes: Array, siemens: Array, extra: Array
 ) -> Array:
-    """Return the current of each term, shape (boards, terms): a small system for each board."""
+    """Return the current of each term, shape (boards, terms): a small system for each board.
+
+    The good board's network as each pair of terms sees it, (boards, terms, terms), is all that a
+    few changed admittances need: the Sherman-Morrison-Woodbury formula.
+    """
     out_1, out_2, sense_1, sense_2 = nodes
-    which = draw[:, None, None]
-    across = (
-        impedance[which, sense_1[:, :, None], out_1[:, None, :]]
-        - impedance[which, sense_1[:, :, None], out_2[:, None, :]]
-        - impedance[which, sense_2[:, :, None], out_1[:, None, :]]
-        + impedance[which, sense_2[:, :, None], out_2[:, None, :]]
+    draws = draw[:, None, None]
+    transfer_ohm = (
+        impedance[draws, sense_1[:, :, None], out_1[:, None, :]]
+        - impedance[draws, sense_1[:, :, None], out_2[:, None, :]]
+        - impedance[draws, sense_2[:, :, None], out_1[:, None, :]]
+        + impedance[draws, sense_2[:, :, None], out_2[:, None, :]]
     )
-    sensed = np.take_along_axis(plain, sense_1, 1) - np.take_along_axis(plain, sense_2, 1)
-    sensed = sensed - np.einsum("bij,bj->bi", across, extra)
+    sensed_v = np.take_along_axis(plain, sense_1, 1) - np.take_along_axis(plain, sense_2, 1)
+    sensed_v = sensed_v - np.einsum("bij,bj->bi", transfer_ohm, extra)
     if nodes.shape[2] == 1:
-        steered = siemens * sensed / (1 + siemens * across[:, :, 0])
+        # One term needs no system of equations.
+        steered = siemens * sensed_v / (1 + siemens * transfer_ohm[:, :, 0])
     else:
-        system = np.eye(nodes.shape[2]) + siemens[:, :, None] * across
-        steered = np.linalg.solve(system, (siemens * sensed)[:, :, None])[:, :, 0]
+        system = np.eye(nodes.shape[2]) + siemens[:, :, None] * transfer_ohm
+        steered = np.linalg.solve(system, (siemens * sensed_v)[:, :, None])[:, :, 0]
     return np.asarray(extra + steered)

@@ -30,7 +30,7 @@ class Boards:
         self.nodes = len(good.topology.points)
         self.index = good.index
         self.impedance = good.impedance
-        self.source_number = {source.at: at for at, source in enumerate(good.sources)}
+        self.source_number = {source.at: number for number, source in enumerate(good.sources)}
         self.emf_v = self.spread_draws(np.array([s.emf_v for s in good.sources]).T)
         """Voltage inside each source, shape (boards, sources): faults of it are in."""
         self.siemens = self.spread_draws(np.array([s.siemens for s in good.sources]).T)
@@ -44,15 +44,19 @@ class Boards:
         self._forced_off = self._find_switched_off()
         self._fixed = self._list_fault_changes()
         self.emf_share = np.ones_like(self.emf_v)
-        for at, fault in enumerate(faults):
-            rows = self.list_rows(at)
+        self._apply_source_faults()
+
+    def _apply_source_faults(self) -> None:
+        """Mark the lifted pins, and weaken or move the sources outside, as the faults do."""
+        for number, fault in enumerate(self.faults):
+            rows = self.list_rows(number)
             if fault.lifted is not None:
                 self.is_lifted[rows, self.index[fault.lifted]] = True
             for name, share in fault.source_share.items():
                 if name in self.source_number:
                     self.emf_share[rows, self.source_number[name]] = share
-            for name, volts in fault.source_added_v.items():
-                self.emf_v[rows, self.source_number[name]] += volts
+            for name, added_v in fault.source_added_v.items():
+                self.emf_v[rows, self.source_number[name]] += added_v
 
     def list_rows(self, fault: int) -> Array:
         """Return the numbers of the boards of a fault, one for each draw."""
@@ -86,102 +90,111 @@ class Boards:
     def _list_fault_changes(self) -> Changes:
         """Return the changes that faults make to the network at DC."""
         changes = Changes(self.count, self.nodes)
-        for at, fault in enumerate(self.faults):
-            rows = self.list_rows(at)
+        for fault_number, fault in enumerate(self.faults):
+            rows = self.list_rows(fault_number)
             for ends, siemens in self.list_fault_siemens(fault, 0.0):
                 changes.add(rows, ends, siemens.real)
             for name, ohm in fault.ground_ohm.items():
                 ends = (self.index[name], self.nodes)
                 changes.add(rows, ends, 1 / ohm - 1 / GROUND_JOINT_OHM)
             if fault.lifted in self.source_number:
-                number = self.source_number[fault.lifted]
-                source = self.good.sources[number]
+                # Behind an open joint the pin's own source no longer reaches the board.
+                source_number = self.source_number[fault.lifted]
+                source = self.good.sources[source_number]
                 ends = (self.index[source.at], self.index[source.returns_to])
                 changes.add(rows, ends, -source.siemens)
-                self.siemens[rows, number] = 0.0
+                self.siemens[rows, source_number] = 0.0
         return changes
 
     def list_fault_siemens(
         self, fault: Fault, frequency_hz: float
     ) -> list[tuple[tuple[int, int], Array]]:
         """Return the admittances that a fault adds between points, shape (draws,) each."""
-        found = []
+        additions = []
         for number, new in fault.replaced.items():
             old = self.good.elements[number]
             ends = (self.index[old.ends[0]], self.index[old.ends[1]])
-            found.append(
-                (ends, new.compute_siemens(frequency_hz) - old.compute_siemens(frequency_hz))
-            )
+            siemens = new.compute_siemens(frequency_hz) - old.compute_siemens(frequency_hz)
+            additions.append((ends, siemens))
         for new in fault.added:
             ends = (self.index[new.ends[0]], self.index[new.ends[1]])
-            found.append((ends, new.compute_siemens(frequency_hz)))
-        return found
+            additions.append((ends, new.compute_siemens(frequency_hz)))
+        return additions
 
     def add_device_changes(
         self, fixed: Changes, boards: Array | None = None, with_drops: bool = True
     ) -> Changes:
         """Return the changes of boards with those of devices out of their good board's state.
 
-        ``fixed``: of all boards; returned are those of ``boards``, in this order.
+        ``fixed``: of all boards; returned are those of ``boards``, in this order. ``with_drops``:
+        at DC, where devices drop a voltage and sources of dead stages no longer drive; signals
+        are solved without either.
         """
         if boards is None:
             boards = np.arange(self.count)
         changes = fixed.pick_boards(boards)
-        for number, source in enumerate(self.good.sources) if with_drops else ():
-            is_released = self.released[boards, number] & (self.siemens[boards, number] > 0)
-            some = np.flatnonzero(is_released)
-            ends = (self.index[source.at], self.index[source.returns_to])
-            changes.add(some, ends, -source.siemens[self.draw_of[boards[some]]])
-        states = self.states[boards]
-        moved_devices = np.flatnonzero((states != self.good.states).any(axis=0))
-        for column in moved_devices:
+        if with_drops:
+            self._release_sources(changes, boards)
+        states = self.states[boards]  # boards x devices
+        moved_columns = np.flatnonzero((states != self.good.states).any(axis=0))
+        for column in moved_columns:
             device, good_state = self.good.devices[column], int(self.good.states[column])
             state = states[:, column]
             moved = np.flatnonzero(state != good_state)
+            # The terms of the good state are taken away, those of the new one added.
             terms = [(moved, -1, term) for term in device.list_terms(good_state)]
-            for new in np.unique(state[moved]):
-                rows = moved[state[moved] == new]
-                terms += [(rows, 1, term) for term in device.list_terms(int(new))]
+            for new_state in np.unique(state[moved]):
+                rows = moved[state[moved] == new_state]
+                terms += [(rows, 1, term) for term in device.list_terms(int(new_state))]
             for rows, sign, (out, siemens, amperes, sense) in terms:
                 draw = self.draw_of[boards[rows]]
-                drop = _pick_draws(amperes, draw) if with_drops else 0.0
-                changes.add(rows, out, sign * _pick_draws(siemens, draw), sign * drop, sense)
+                drop_a = _pick_draws(amperes, draw) if with_drops else 0.0
+                changes.add(rows, out, sign * _pick_draws(siemens, draw), sign * drop_a, sense)
         return changes
 
+    def _release_sources(self, changes: Changes, boards: Array) -> None:
+        """Take the sources of dead stages off the boards whose pins hang free."""
+        for number, source in enumerate(self.good.sources):
+            is_released = self.released[boards, number] & (self.siemens[boards, number] > 0)
+            rows = np.flatnonzero(is_released)
+            ends = (self.index[source.at], self.index[source.returns_to])
+            changes.add(rows, ends, -source.siemens[self.draw_of[boards[rows]]])
+
     def sum_amperes(self) -> Array:
-        """Return the currents of sources and of the good board's devices into the nodes."""
-        stamp = np.zeros((self.draws, self.nodes + 1))
+        """Return the currents of sources and devices into the nodes, shape (boards, nodes + 1)."""
+        device_a = np.zeros((self.draws, self.nodes + 1))
         for device, state in zip(self.good.devices, self.good.states, strict=True):
             for out, _, amperes, _ in device.list_terms(int(state)):
-                stamp[:, out[0]] -= amperes
-                stamp[:, out[1]] += amperes
-        whole = stamp[self.draw_of]
-        flows = self.emf_v * self.emf_share * np.where(self.released, 0.0, self.siemens)
+                device_a[:, out[0]] -= amperes
+                device_a[:, out[1]] += amperes
+        total_a = device_a[self.draw_of]
+        source_a = self.emf_v * self.emf_share * np.where(self.released, 0.0, self.siemens)
         for number, source in enumerate(self.good.sources):
-            whole[:, self.index[source.at]] += flows[:, number]
-            whole[:, self.index[source.returns_to]] -= flows[:, number]
-        whole[:, -1] = 0
-        return whole
+            total_a[:, self.index[source.at]] += source_a[:, number]
+            total_a[:, self.index[source.returns_to]] -= source_a[:, number]
+        total_a[:, -1] = 0
+        return total_a
 
     def solve_dc(self) -> None:
         """Solve all boards, and let the devices take the states they should be in."""
         self.version += 1
         plain = solve_unchanged(self.impedance, self.sum_amperes())
-        boards = np.arange(self.count)
+        unsettled = np.arange(self.count)
         for turn in range(_ROUNDS):
-            changes = self.add_device_changes(self._fixed, boards)
-            self.volts[boards] = solve(self.impedance, self.draw_of[boards], plain[boards], changes)
-            wanted = self._find_wanted_states(boards)
-            differs = wanted != self.states[boards]
-            moved = differs.any(axis=1)
-            if not moved.any() or turn == _ROUNDS - 1:
-                break  # what still flips is left with states that fit its voltages
+            changes = self.add_device_changes(self._fixed, unsettled)
+            draw = self.draw_of[unsettled]
+            self.volts[unsettled] = solve(self.impedance, draw, plain[unsettled], changes)
+            wanted_states = self._find_wanted_states(unsettled)
+            differs = wanted_states != self.states[unsettled]  # boards x devices
+            has_moved = differs.any(axis=1)
+            if not has_moved.any() or turn == _ROUNDS - 1:
+                break  # one that still flips is left with states that fit its voltages
             if turn > _TOGETHER:
                 # One that flips endlessly is moved one device at a time.
-                first = differs & (np.cumsum(differs, axis=1) == 1)
-                wanted = np.where(first, wanted, self.states[boards])
-            self.states[boards] = wanted
-            boards = boards[moved]
+                is_first = differs & (np.cumsum(differs, axis=1) == 1)
+                wanted_states = np.where(is_first, wanted_states, self.states[unsettled])
+            self.states[unsettled] = wanted_states
+            unsettled = unsettled[has_moved]
 
     def solve_without_source(self, name: str) -> Array:
         """Return the volts of a point while its own source is off, shape (boards,)."""

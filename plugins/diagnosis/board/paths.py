@@ -34,6 +34,8 @@ _FIELD_HZ: Final = 50.0
 _PASSED: Final = 0.6  # of field rate beside line rate: made to pass it
 _WIDE: Final = ("composite video", "SECAM video", "multiburst", "crosshatch", "staircase")
 _WORK_OUT_SWING: Final = ("ramp generator", "integrator")
+_USUAL_SIEMENS: Final = 1e-2  # inside a source that nothing is known of
+_LEAST_OHM: Final = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,38 +68,39 @@ class Paths:
         """Follow the signals through all boards, in the states their devices are in."""
         self.at = {}
         for hz in self._list_frequencies():
-            good = {
-                source: self._solve_good(source, hz)
-                for source in self.sources
-                if self._sends(source, hz)
-            }
-            for source in good:
-                points = list(self._list_reached(source, hz, good))
-                if points:
-                    shares = self._solve_shares(source, hz, good[source], points)
-                    for column, (name, per_volt) in enumerate(points):
-                        self.at[name] = Path(source, shares[:, column], per_volt)
+            senders = [source for source in self.sources if self._sends(source, hz)]
+            good_gains = {source: self._solve_good(source, hz) for source in senders}
+            for source in senders:
+                points = list(self._list_reached(source, hz, good_gains))
+                if not points:
+                    continue
+                shares = self._solve_shares(source, hz, good_gains[source], points)
+                for column, (name, volts_per_volt) in enumerate(points):
+                    self.at[name] = Path(source, shares[:, column], volts_per_volt)
         self._solve_field_rate()
 
     def _solve_field_rate(self) -> None:
-        """Follow pictures at field rate to the inputs that a good board brings it to."""
+        """Follow pictures at field rate to the inputs that a good board brings it to.
+
+        A coupling capacitor that has dried passes the lines and loses field rate first.
+        """
         self.field_share = {}
         for source in self.sources:
             if self._find_waveform(source).kind not in _WIDE:
                 continue
-            names = [n for n, path in self.at.items() if path.source == source and n != source]
-            good = self._solve_good(source, _FIELD_HZ)
-            passed = [
-                (name, share)
-                for name in names
-                if name in self.topology.pin_at
-                and (share := float(np.median(good[:, self.topology.index[name]])))
-                > _PASSED * self.at[name].volts_per_volt
-            ]
-            if passed:
-                shares = self._solve_shares(source, _FIELD_HZ, good, passed)
-                for column, (name, _) in enumerate(passed):
-                    self.field_share[name] = shares[:, column]
+            good_gains = self._solve_good(source, _FIELD_HZ)  # draws x points
+            inputs: list[tuple[str, float]] = []
+            for name, path in self.at.items():
+                if path.source != source or name == source or name not in self.topology.pin_at:
+                    continue
+                gain = float(np.median(good_gains[:, self.topology.index[name]]))
+                if gain > _PASSED * path.volts_per_volt:
+                    inputs.append((name, gain))
+            if not inputs:
+                continue
+            shares = self._solve_shares(source, _FIELD_HZ, good_gains, inputs)
+            for column, (name, _) in enumerate(inputs):
+                self.field_share[name] = shares[:, column]
 
     def _list_frequencies(self) -> list[float]:
         """Return the frequencies to look at, merged where they are near, highest first.
@@ -126,41 +129,47 @@ class Paths:
         return _are_near(_read_hz(waveform), hz) or (waveform.kind in _WIDE and hz > _LUMINANCE_HZ)
 
     def _list_reached(
-        self, source: str, hz: float, good: dict[str, Array]
+        self, source: str, hz: float, good_gains: dict[str, Array]
     ) -> Iterator[tuple[str, float]]:
-        """Yield the points that this source, of all at the frequency, brings most to."""
+        """Yield the points that this source, of all at the frequency, brings most to.
+
+        Each with the volts there per volt at the source. ``good_gains``: the same of all senders,
+        shape (draws, points).
+        """
         topology = self.topology
+        source_is_near = _are_near(_read_hz(self._find_waveform(source)), hz)
+        source_vpp = {s: self._find_waveform(s).figures.vpp_v for s in good_gains}
+        median_gains = {s: np.median(gains, axis=0) for s, gains in good_gains.items()}
         for name in topology.points:
-            at = topology.index[name]
-            share = float(np.median(good[source][:, at]))
-            strength = share * self._find_waveform(source).figures.vpp_v
             if name == source:
-                if _are_near(_read_hz(self._find_waveform(source)), hz):
+                if source_is_near:
                     yield name, 1.0
                 continue
-            least = _ARRIVES_WHERE_STATED if carries_signal(topology, name) else _ARRIVES
-            if name in self.sources or topology.is_quiet(name) or share < least:
+            column = topology.index[name]
+            gain_of = {s: float(gains[column]) for s, gains in median_gains.items()}
+            is_stated = carries_signal(topology, name)
+            least_gain = _ARRIVES_WHERE_STATED if is_stated else _ARRIVES
+            if name in self.sources or topology.is_quiet(name) or gain_of[source] < least_gain:
                 continue
-            if carries_signal(topology, name):
+            if is_stated:
+                # A stated signal is followed at its own frequency alone.
                 if not _are_near(_read_hz(self._find_waveform(name)), hz):
                     continue
-            elif name in self.at and not _are_near(_read_hz(self._find_waveform(source)), hz):
+            elif name in self.at and not source_is_near:
                 continue
-            others = [
-                float(np.median(good[other][:, at])) * self._find_waveform(other).figures.vpp_v
-                for other in good
-                if other != source
-            ]
-            if strength > max(others, default=0.0):
-                yield name, share
+            arriving_vpp = {s: gain_of[s] * source_vpp[s] for s in good_gains}
+            others_vpp = [vpp for s, vpp in arriving_vpp.items() if s != source]
+            if arriving_vpp[source] > max(others_vpp, default=0.0):
+                yield name, gain_of[source]
 
     def _stamp_frequency(self, hz: float, without_arm: str = "") -> Stamp:
         """Return the admittances at a frequency, of one resonator without its motional arm."""
-        boards, topology = self.boards, self.topology
+        boards, index = self.boards, self.topology.index
         stamp = Stamp(boards.draws, boards.nodes, dtype=np.complex128)
         for element in boards.good.elements:
-            ends = (topology.index[element.ends[0]], topology.index[element.ends[1]])
+            ends = (index[element.ends[0]], index[element.ends[1]])
             if element.ref == without_arm:
+                # Its holder is left: a capacitor.
                 stamp.add(ends, 2j * np.pi * hz * element.parallel_farad)
             else:
                 stamp.add(ends, element.compute_siemens(hz))
@@ -168,12 +177,11 @@ class Paths:
             for out, siemens, _, sense in device.list_terms(int(state)):
                 stamp.add(out, siemens, 0.0, sense)
         for source in boards.good.sources:
-            ends = (topology.index[source.at], topology.index[source.returns_to])
+            ends = (index[source.at], index[source.returns_to])
             stamp.add(ends, source.signal_siemens + self._compute_pin_siemens(source.at, hz))
-        for (one, other), siemens in zip(
-            boards.good.joints, boards.good.joint_siemens, strict=True
-        ):
-            stamp.add((topology.index[one], topology.index[other]), siemens)
+        joints = zip(boards.good.joints, boards.good.joint_siemens, strict=True)
+        for (first_end, second_end), siemens in joints:
+            stamp.add((index[first_end], index[second_end]), siemens)
         return stamp
 
     def _compute_pin_siemens(self, name: str, hz: float) -> complex:
@@ -209,16 +217,20 @@ class Paths:
         return float(np.median(self._solve_good(source, hz)[:, self.topology.index[name]]))
 
     def find_gain_of_like(self, source: str, name: str, alike: str) -> float:
-        """Return the volts at a point of the good board for a volt at a source; 0 for a source
-        whose signal is not of the rate of another's (``alike``)."""
+        """Return the volts at a point of the good board for a volt at a source.
+
+        0 for a source whose signal is not of the rate of another's (``alike``).
+        """
         hz = _read_hz(self._find_waveform(source))
         if alike not in self.sources or not _are_near(hz, _read_hz(self._find_waveform(alike))):
             return 0.0
         return self.find_passed_gain(source, name, hz)
 
     def solve_share(self, source: str, name: str) -> Array:
-        """Return the share of a source's signal that arrives at a point, beside the good board's,
-        whichever other signals arrive there; shape (boards,)."""
+        """Return the share of a source's signal that arrives at a point, shape (boards,).
+
+        Relative to the good board, and whichever other signals arrive there.
+        """
         hz = _read_hz(self._find_waveform(source))
         shares = self._solve_shares(source, hz, self._solve_good(source, hz), [(name, 1.0)])
         return np.asarray(shares[:, 0])
@@ -237,8 +249,8 @@ class Paths:
         """Return the changes of admittance that each fault makes at a frequency."""
         boards, index = self.boards, self.topology.index
         changes = Changes(boards.count, boards.nodes, dtype=np.complex128)
-        for at, fault in enumerate(boards.faults):
-            rows = boards.list_rows(at)
+        for number, fault in enumerate(boards.faults):
+            rows = boards.list_rows(number)
             if fault.hypothesis.what == without:
                 continue
             for ends, siemens in boards.list_fault_siemens(fault, hz):
@@ -246,39 +258,42 @@ class Paths:
             for name, ohm in fault.ground_ohm.items():
                 changes.add(rows, (index[name], boards.nodes), 1 / ohm - 1 / GROUND_JOINT_OHM)
             if fault.lifted in boards.source_number:
+                # An open joint takes the pin's source and its capacitance off the board.
                 source = boards.good.sources[boards.source_number[fault.lifted]]
                 ends = (index[source.at], index[source.returns_to])
-                changes.add(
-                    rows, ends, -source.signal_siemens - self._compute_pin_siemens(source.at, hz)
-                )
+                pin_siemens = source.signal_siemens + self._compute_pin_siemens(source.at, hz)
+                changes.add(rows, ends, -pin_siemens)
         return changes
 
     def _solve_shares(
-        self, source: str, hz: float, good: Array, points: list[tuple[str, float]]
+        self, source: str, hz: float, good_gains: Array, points: list[tuple[str, float]]
     ) -> Array:
-        """Return the shares that arrive, beside the good board's, shape (boards, points)."""
-        boards, at_source = self.boards, self.topology.index[source]
+        """Return the shares that arrive, relative to the good board's, shape (boards, points)."""
+        boards, source_node = self.boards, self.topology.index[source]
         columns = np.array([self.topology.index[name] for name, _ in points])
         shares = np.ones((boards.count, len(points)))
         changes = self.list_changes(hz)
-        near = np.append(np.median(good, axis=0) > _NEARBY, False)[: boards.nodes + 1]
-        near[-1] = False
-        some = changes.find_touching(near)
-        if not some.size:
+        # Boards whose fault touches no point that the signal gets to are like the good one.
+        is_near = np.append(np.median(good_gains, axis=0) > _NEARBY, False)[: boards.nodes + 1]
+        is_near[-1] = False
+        touched = changes.find_touching(is_near)
+        if not touched.size:
             return shares
         number = boards.source_number.get(source)
-        inside = boards.good.sources[number].signal_siemens if number is not None else None
-        if inside is None:
-            inside = np.full(boards.draws, 1e-2)
-        solved = self._send(some, changes, hz, at_source, inside, columns)
-        healthy = self.solve_impedance(hz).matrix[:, columns, at_source] * inside[:, None]
+        if number is not None:
+            inner_siemens = boards.good.sources[number].signal_siemens
+        else:
+            inner_siemens = np.full(boards.draws, _USUAL_SIEMENS)
+        volts = self._send(touched, changes, hz, source_node, inner_siemens, columns)
+        transfer_ohm = self.solve_impedance(hz).matrix[:, columns, source_node]
+        good_volts = transfer_ohm * inner_siemens[:, None]
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.abs(solved) / np.abs(healthy)[boards.draw_of[some]]
-        shares[some] = np.nan_to_num(ratio, nan=0.0)
+            ratio = np.abs(volts) / np.abs(good_volts)[boards.draw_of[touched]]
+        shares[touched] = np.nan_to_num(ratio, nan=0.0)
         shares = self._compare_with_good(shares)
-        own = [column for column, (name, _) in enumerate(points) if name == source]
-        if own and self._sets_own_swing(source):
-            shares = shares / np.maximum(shares[:, own], 0.02)
+        own_columns = [column for column, (name, _) in enumerate(points) if name == source]
+        if own_columns and self._sets_own_swing(source):
+            shares = shares / np.maximum(shares[:, own_columns], 0.02)
         return np.clip(shares, 0.0, _MOST_TIMES)
 
     def _sets_own_swing(self, source: str) -> bool:
@@ -300,12 +315,18 @@ class Paths:
         return shares / np.where(good > 1e-6, good, 1.0)
 
     def _send(
-        self, some: Array, changes: Changes, hz: float, at: int, inside: Array, columns: Array
+        self,
+        touched: Array,
+        changes: Changes,
+        hz: float,
+        node: int,
+        inner_siemens: Array,
+        columns: Array,
     ) -> Array:
         """Return the volts at some points (columns) of some boards for a volt inside a source."""
-        impedance, draw = self.solve_impedance(hz), self.boards.draw_of[some]
-        plain = impedance.from_node[draw, at] * inside[draw][:, None]
-        return solve(impedance, draw, plain, changes.pick_boards(some), columns)
+        impedance, draw = self.solve_impedance(hz), self.boards.draw_of[touched]
+        plain = impedance.from_node[draw, node] * inner_siemens[draw][:, None]
+        return solve(impedance, draw, plain, changes.pick_boards(touched), columns)
 
     def compute_impedance_ohm(self, name: str, hz: float) -> Array:
         """Return the impedance to ground at a point, in ohm, shape (boards,)."""
@@ -314,18 +335,18 @@ class Paths:
         return np.asarray(good * self.compute_impedance_share(name, hz))
 
     def compute_impedance_share(self, name: str, hz: float) -> Array:
-        """Return the impedance to ground at a point beside the good board's, shape (boards,)."""
-        boards, at = self.boards, self.topology.index[name]
-        changes = self.list_changes(hz)
-        from_here = np.abs(self.solve_impedance(hz).from_node[:, at])
-        near = np.median(from_here / np.maximum(from_here[:, [at]], 1e-12), axis=0) > _HELD_BY
-        some = changes.find_touching(near)
+        """Return the impedance to ground at a point relative to the good board's, (boards,)."""
+        boards, node = self.boards, self.topology.index[name]
+        impedance, changes = self.solve_impedance(hz), self.list_changes(hz)
+        from_here = np.abs(impedance.from_node[:, node])
+        swing_share = from_here / np.maximum(from_here[:, [node]], _LEAST_OHM)
+        touched = changes.find_touching(np.median(swing_share, axis=0) > _HELD_BY)
         share = np.ones(boards.count)
-        if some.size:
-            one = np.ones(boards.draws)
-            solved = self._send(some, changes, hz, at, one, np.array([at]))[:, 0]
-            healthy = self.solve_impedance(hz).read_own(at)[boards.draw_of[some]]
-            share[some] = np.abs(solved) / np.maximum(np.abs(healthy), 1e-12)
+        if touched.size:
+            an_ampere = np.ones(boards.draws)
+            ohm = self._send(touched, changes, hz, node, an_ampere, np.array([node]))[:, 0]
+            good_ohm = impedance.read_own(node)[boards.draw_of[touched]]
+            share[touched] = np.abs(ohm) / np.maximum(np.abs(good_ohm), _LEAST_OHM)
         return self._compare_with_good(share)
 
 

@@ -22,6 +22,7 @@ from .elements import CAPACITIVE
 from .network import solve
 
 if TYPE_CHECKING:
+    from .operating_point import Boards
     from .paths import Paths
 
 Array = NDArray[Any]
@@ -29,6 +30,9 @@ Array = NDArray[Any]
 _STRAY_F: Final = (4e-12, 12e-12)  # of a pin, its coil and the board
 _MOST_COUPLING: Final = 2.0
 _DAMPS_OHM: Final = 300.0  # across a tuned circuit: nothing is left of it
+_LEFT_WHEN_GONE: Final = 0.03  # of a tuned circuit that is damped or open
+_LEFT_WHEN_LIFTED: Final = 0.05  # at a pin whose joint is open
+_LEAST_OHM: Final = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,42 +50,48 @@ class Drive:
 
 
 def find_drive(paths: Paths, ref: str, pins: list[str], nominal_hz: float) -> Drive:
-    """Return how a resonator fares in the oscillator at some pins."""
+    """Return how far a resonator at some pins is pulled, and how well it is still driven."""
     boards, index = paths.boards, paths.topology.index
     elements = boards.good.elements
-    number = next(at for at, e in enumerate(elements) if e.ref == ref)
-    crystal = elements[number]
-    ends = (index[crystal.ends[0]], index[crystal.ends[1]])
+    number = next(n for n, element in enumerate(elements) if element.ref == ref)
+    resonator = elements[number]
+    ends = (index[resonator.ends[0]], index[resonator.ends[1]])
     impedance = paths.solve_impedance_without_arm(nominal_hz, ref)
     changes = paths.list_changes_without(nominal_hz, ref)
     draw = boards.draw_of
+    # Volts for an ampere of the motional arm: the impedance that it sees.
     plain = impedance.from_node[draw, ends[0]] - impedance.from_node[draw, ends[1]]
     columns = np.array([*ends, *(index[pin] for pin in pins)])
-    volts = solve(impedance, draw, plain, changes, columns)
-    across = volts[:, 0] - volts[:, 1]
-    good = across[: boards.draws][draw]
+    volts = solve(impedance, draw, plain, changes, columns)  # boards x (two ends, then pins)
+    across_ohm = volts[:, 0] - volts[:, 1]
+    good_across_ohm = across_ohm[: boards.draws][draw]
+    reactance_change = across_ohm.imag - good_across_ohm.imag
     omega = 2 * np.pi * nominal_hz
-    pull = -0.5 * omega * crystal.farad[draw] * (across.imag - good.imag)
-    at_ends = np.abs(volts[:, :2])
-    at_ends = at_ends / np.maximum(at_ends[: boards.draws][draw], 1e-12)
-    at_pins = np.abs(volts[:, 2:])
-    good_pins = np.maximum(at_pins[: boards.draws][draw], 1e-12)
-    heard = np.prod(at_pins / good_pins, axis=1)
-    strength = np.minimum(heard if len(pins) > 1 else heard**2, _MOST_COUPLING)
-    loss = crystal.series_ohm[draw] + np.maximum(across.real, 0)
-    good_loss = crystal.series_ohm[draw] + np.maximum(good.real, 0)
-    strength = strength * good_loss / np.maximum(loss, 1.0)
-    for at, fault in enumerate(boards.faults):
+    pull = -0.5 * omega * resonator.farad[draw] * reactance_change
+    end_shares = _compare_with_good(np.abs(volts[:, :2]), boards)
+    heard = np.prod(_compare_with_good(np.abs(volts[:, 2:]), boards), axis=1)
+    # At one pin the stage both drives and listens: a loss counts twice round the loop.
+    coupling = np.minimum(heard if len(pins) > 1 else heard**2, _MOST_COUPLING)
+    loss_ohm = resonator.series_ohm[draw] + np.maximum(across_ohm.real, 0)
+    good_loss_ohm = resonator.series_ohm[draw] + np.maximum(good_across_ohm.real, 0)
+    strength = coupling * good_loss_ohm / np.maximum(loss_ohm, 1.0)
+    for fault_number, fault in enumerate(boards.faults):
+        rows = boards.list_rows(fault_number)
         if number in fault.replaced:
-            rows, new = boards.list_rows(at), fault.replaced[number]
-            if np.isinf(new.series_ohm).any():
+            failed = fault.replaced[number]
+            if np.isinf(failed.series_ohm).any():
                 strength[rows] = 0.0
             else:
-                pull[rows] += np.sqrt(crystal.henry / new.henry) - 1
-        loose = fault.lifted in pins
-        if loose:
-            strength[boards.list_rows(at)] = 0.0
-    return Drive(pull, strength, heard, np.clip(at_ends, 0, 4))
+                pull[rows] += np.sqrt(resonator.henry / failed.henry) - 1
+        if fault.lifted in pins:
+            strength[rows] = 0.0
+    return Drive(pull, strength, heard, np.clip(end_shares, 0, 4))
+
+
+def _compare_with_good(volts: Array, boards: Boards) -> Array:
+    """Return volts (boards, points) relative to the good board of the same draw."""
+    good_volts = np.maximum(volts[: boards.draws][boards.draw_of], _LEAST_OHM)
+    return np.asarray(volts / good_volts)
 
 
 def solve_tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Array]:
@@ -91,34 +101,32 @@ def solve_tuned_circuit(paths: Paths, pin: str, coil: Part) -> tuple[Array, Arra
     shorted or leaky leaves none, or a damped one.
     """
     boards = paths.boards
-    across = [
-        at
-        for at, e in enumerate(boards.good.elements)
-        if set(e.ends) == set(coil.joins[:2]) and e.kind in ("coil", *CAPACITIVE)
-    ]
-    left, ratio = np.ones(boards.count), np.ones(boards.count)
-    good_farad = sum(
-        boards.good.elements[at].farad
-        for at in across
-        if boards.good.elements[at].kind in CAPACITIVE
-    )
-    for number, fault in enumerate(boards.faults):
-        rows = boards.list_rows(number)
+    across_coil = {
+        number: element
+        for number, element in enumerate(boards.good.elements)
+        if set(element.ends) == set(coil.joins[:2]) and element.kind in ("coil", *CAPACITIVE)
+    }
+    good_farad = sum(e.farad for e in across_coil.values() if e.kind in CAPACITIVE)
+    share_left, frequency_share = np.ones(boards.count), np.ones(boards.count)
+    for fault_number, fault in enumerate(boards.faults):
+        rows = boards.list_rows(fault_number)
         if fault.lifted == pin:
-            left[rows] = 0.05
-        for at in across:
-            if at not in fault.replaced:
+            share_left[rows] = _LEFT_WHEN_LIFTED
+        for number, old in across_coil.items():
+            if number not in fault.replaced:
                 continue
-            old, new = boards.good.elements[at], fault.replaced[at]
+            new = fault.replaced[number]
+            is_gone = new.parallel_ohm < _DAMPS_OHM
             if old.kind == "coil":
-                gone = np.isinf(new.series_ohm) | (new.parallel_ohm < _DAMPS_OHM)
-                ratio[rows] = np.sqrt(old.henry / np.maximum(new.henry, 1e-12))
+                is_gone |= np.isinf(new.series_ohm)
+                frequency_share[rows] = np.sqrt(old.henry / np.maximum(new.henry, 1e-12))
             else:
-                gone = new.parallel_ohm < _DAMPS_OHM
-                missing = np.isinf(new.series_ohm) & np.isinf(new.parallel_ohm)
-                farad = np.where(missing, 0.0, new.farad)
-                stray = boards.good.draws.draw_log_uniform(f"strays at {pin}", *_STRAY_F)
-                whole = np.maximum(good_farad - old.farad + farad, 0.0)
-                ratio[rows] = np.sqrt((good_farad + stray) / (whole + stray))
-            left[rows] = np.where(gone, 0.03, left[rows])
-    return left, ratio
+                # Without its capacitor the coil swings on strays, far above its frequency.
+                is_open = np.isinf(new.series_ohm) & np.isinf(new.parallel_ohm)
+                new_farad = np.where(is_open, 0.0, new.farad)
+                stray_farad = boards.good.draws.draw_log_uniform(f"strays at {pin}", *_STRAY_F)
+                farad = np.maximum(good_farad - old.farad + new_farad, 0.0)
+                capacitance_ratio = (good_farad + stray_farad) / (farad + stray_farad)
+                frequency_share[rows] = np.sqrt(capacitance_ratio)
+            share_left[rows] = np.where(is_gone, _LEFT_WHEN_GONE, share_left[rows])
+    return share_left, frequency_share

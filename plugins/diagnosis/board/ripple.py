@@ -33,39 +33,48 @@ _ARRIVES: Final = 0.7  # of a noisy rail's ripple at the supply pins behind it
 def compute_ripple_vpp(paths: Paths) -> Array:
     """Return ripple at each point, peak to peak, shape (boards, points)."""
     boards, topology = paths.boards, paths.topology
-    volts = np.full((boards.count, boards.nodes), _FLOOR_V)
+    ripple_vpp = np.full((boards.count, boards.nodes), _FLOOR_V)
     for name in topology.points:
-        if not _is_held(paths, name):
-            continue
-        at = topology.index[name]
-        changing = _estimate_changing_amperes(paths, name)
-        whole = np.zeros(boards.count)
-        for hz, ampere in zip(_RATES_HZ, changing or (0.0, 0.0), strict=True):
-            if changing is None:
-                # A store: what is there on any board, as often larger as its impedance is.
-                share = paths.compute_impedance_share(name, hz)
-                whole = np.maximum(whole, np.minimum(_FLOOR_V * (share - 1), _MOST_STORE_V))
-            else:
-                whole = whole + ampere * paths.compute_impedance_ohm(name, hz)
-        if changing is not None:
-            # What takes no current ripples nothing.
-            good = boards.volts[: boards.draws, at][boards.draw_of]
-            whole = whole * np.clip(np.abs(boards.volts[:, at] / np.where(good, good, 1.0)), 0, 1.2)
-        # A joint leaves the capacitor on the board: it is the chip that is without it.
-        whole = np.where(boards.is_lifted[:, at], 0.0, np.minimum(whole, _MOST_V))
-        volts[:, at] = np.hypot(volts[:, at], whole)
-    _raise_unfiltered(paths, volts)
+        if _is_held(paths, name):
+            column = topology.index[name]
+            added_vpp = _compute_held_ripple(paths, name)
+            ripple_vpp[:, column] = np.hypot(ripple_vpp[:, column], added_vpp)
+    _raise_unfiltered(paths, ripple_vpp)
+    # A noisy rail is heard at every supply pin behind it.
     for number, fault in enumerate(boards.faults):
         for rail, times in fault.ripple_times.items():
             rows = boards.list_rows(number)
+            noise_vpp = _ARRIVES * times * _RAIL_RIPPLE_V
             for name in (rail, *topology.list_pins("supply")):
                 column = topology.index[name]
-                noisy = _ARRIVES * times * _RAIL_RIPPLE_V
-                volts[rows, column] = np.maximum(volts[rows, column], noisy)
-    return volts
+                ripple_vpp[rows, column] = np.maximum(ripple_vpp[rows, column], noise_vpp)
+    return ripple_vpp
 
 
-def _raise_unfiltered(paths: Paths, volts: Array) -> None:
+def _compute_held_ripple(paths: Paths, name: str) -> Array:
+    """Return the ripple of a point that a capacitor holds, above any board's floor, (boards,)."""
+    boards, column = paths.boards, paths.topology.index[name]
+    ripple_vpp = np.zeros(boards.count)
+    changing_a = _estimate_changing_amperes(paths, name)
+    if changing_a is None:
+        # A store: what is there on any board, as often larger as its impedance is.
+        for hz in _RATES_HZ:
+            added_vpp = _FLOOR_V * (paths.compute_impedance_share(name, hz) - 1)
+            ripple_vpp = np.maximum(ripple_vpp, np.minimum(added_vpp, _MOST_STORE_V))
+    else:
+        for hz, ampere in zip(_RATES_HZ, changing_a, strict=True):
+            ripple_vpp = ripple_vpp + ampere * paths.compute_impedance_ohm(name, hz)
+        # A chip that takes no current makes no ripple.
+        volts = boards.volts[:, column]
+        good_v = volts[: boards.draws][boards.draw_of]
+        supply_share = np.abs(volts / np.where(good_v, good_v, 1.0))
+        ripple_vpp = ripple_vpp * np.clip(supply_share, 0, 1.2)
+    # A joint leaves the capacitor on the board: it is the chip that is without it.
+    is_lifted = boards.is_lifted[:, column]
+    return np.where(is_lifted, 0.0, np.minimum(ripple_vpp, _MOST_V))
+
+
+def _raise_unfiltered(paths: Paths, ripple_vpp: Array) -> None:
     """Raise the ripple where an electrolytic that filters a rail or supply has failed.
 
     However stiff a rail is drawn, its filter is there for the ripple that regulator, rectifier
@@ -73,20 +82,26 @@ def _raise_unfiltered(paths: Paths, volts: Array) -> None:
     """
     boards, topology = paths.boards, paths.topology
     for number, fault in enumerate(boards.faults):
-        for place, failed in fault.replaced.items():
-            good = boards.good.elements[place]
+        rows = boards.list_rows(number)
+        for element_number, failed in fault.replaced.items():
+            good = boards.good.elements[element_number]
+            # A leaky one still filters.
             if good.kind != "electrolytic capacitor" or fault.hypothesis.failure == "leaky":
                 continue
             ends = [end for end in good.ends if end != GROUND and topology.is_quiet(end)]
             if GROUND not in good.ends and len(ends) < 2:
                 continue
-            left = np.where(np.isinf(failed.series_ohm), 0.0, failed.farad / good.farad)
+            is_open = np.isinf(failed.series_ohm)
+            capacitance_left = np.where(is_open, 0.0, failed.farad / good.farad)
             draws = boards.good.draws
-            most = draws.draw_log_uniform(f"unfiltered {good.ref}", *_UNFILTERED_V)
-            still_filtered = np.clip(1 - left, 0.1, 1.0) * (failed.parallel_ohm > _SHORT_OHM)
+            most_vpp = draws.draw_log_uniform(f"unfiltered {good.ref}", *_UNFILTERED_V)
+            # A short takes the rail down, and its ripple with it.
+            is_not_shorted = failed.parallel_ohm > _SHORT_OHM
+            unfiltered_share = np.clip(1 - capacitance_left, 0.1, 1.0) * is_not_shorted
             for end in ends:
-                column, rows = topology.index[end], boards.list_rows(number)
-                volts[rows, column] = np.maximum(volts[rows, column], most * still_filtered)
+                column = topology.index[end]
+                raised_vpp = np.maximum(ripple_vpp[rows, column], most_vpp * unfiltered_share)
+                ripple_vpp[rows, column] = raised_vpp
 
 
 def _estimate_changing_amperes(paths: Paths, name: str) -> tuple[float, float] | None:

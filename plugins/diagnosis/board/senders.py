@@ -30,18 +30,19 @@ def find_sources(topology: Topology) -> dict[str, str]:
     source is known, the far end of the parts that lead to it.
     """
     driven = {pin for block in topology.chip.blocks for pin in list_driven_pins(topology, block)}
-    found = {
+    sources = {
         name: name
         for name, pin in topology.pin_at.items()
         if carries_signal(topology, name) and (pin.role in _SENDS or name in driven)
     }
-    found |= {n: n for n in topology.outside_signals if carries_signal(topology, n)}
-    reached_ones = find_carried(topology.chip, found)
+    sources |= {n: n for n in topology.outside_signals if carries_signal(topology, n)}
+    carried_points = find_carried(topology.chip, sources)
     for name, pin in topology.pin_at.items():
-        if name in reached_ones or pin.role == "supply" or not carries_signal(topology, name):
-            continue
-        found.setdefault(_find_far_end(topology, name), name)
-    return found
+        is_explained = name in carried_points or pin.role == "supply"
+        if not is_explained and carries_signal(topology, name):
+            # The sheet states the signal at the input; it comes in farther out.
+            sources.setdefault(_find_far_end(topology, name), name)
+    return sources
 
 
 def list_driven_pins(topology: Topology, block: Block) -> list[str]:
@@ -75,38 +76,41 @@ def _find_far_end(topology: Topology, name: str) -> str:
     """Return the node at the far end of the small parts in series with an input; or the input."""
     visited, end = {name}, name
     while True:
-        ahead = [
+        next_ends = [
             other
             for part in topology.parts_at.get(end, ())
             if part.kind in _IN_SERIES
             for other in part.joins
-            if other not in visited
-            and other not in topology.pin_at
-            and not topology.is_quiet(other)
+            if other not in visited and not _ends_the_way(topology, other)
         ]
-        if not ahead:
+        if not next_ends:
             return end
-        end = ahead[0]
+        end = next_ends[0]
         visited.add(end)
 
 
+def _ends_the_way(topology: Topology, end: str) -> bool:
+    """Return whether a signal goes no further: at a pin, or at a point at rest."""
+    return end in topology.pin_at or topology.is_quiet(end)
+
+
 def find_resonator(topology: Topology, pin: str) -> str | None:
-    """Return the crystal or ceramic resonator that a pin leads to through small parts."""
-    visited, edge = {pin}, [pin]
+    """Return the crystal or ceramic resonator that a pin leads to through small parts.
+
+    The nearest one; None where there is none within a few parts.
+    """
+    visited, current_ends = {pin}, [pin]
     for _ in range(_MOST_PARTS_BETWEEN):
-        ahead: list[str] = []
-        for end in edge:
+        next_ends: list[str] = []
+        for end in current_ends:
             for part in topology.parts_at.get(end, ()):
                 if part.kind in RESONATORS and part.quantity is not None:
                     return part.ref
-                if part.kind in _BESIDE_RESONATORS:
-                    ahead += [
-                        other
-                        for other in part.joins
-                        if other not in visited
-                        and other not in topology.pin_at
-                        and not topology.is_quiet(other)
-                    ]
-        visited.update(ahead)
-        edge = ahead
+                if part.kind not in _BESIDE_RESONATORS:
+                    continue
+                for other in part.joins:
+                    if other not in visited and not _ends_the_way(topology, other):
+                        next_ends.append(other)
+        visited.update(next_ends)
+        current_ends = next_ends
     return None

@@ -52,11 +52,12 @@ def solve_off_resistances(
     """
     board = build_good_board(Topology(chip, condition), Draws(samples, seed))
     faults = list_faults(board)
-    impedance, pins = solve_off_impedance(board)
+    impedance, pin_siemens = solve_off_impedance(board)
     draw_of = np.tile(np.arange(samples), len(faults))
-    changes = _list_fault_changes(board, faults, pins)
+    changes = _list_fault_changes(board, faults, pin_siemens)
     ohms = np.empty((len(draw_of), len(pairs)))
     for column, (first, second) in enumerate(pairs):
+        # The volts that an ampere from one point to the other makes between them.
         ends = [board.index[first], board.index[second]]
         plain = impedance.from_node[draw_of, ends[0]] - impedance.from_node[draw_of, ends[1]]
         volts = solve(impedance, draw_of, plain, changes, np.array(ends))
@@ -101,21 +102,21 @@ def _read_ohm(expectation: Expectation) -> float | None:
 
 
 def _fit_siemens_to_ground(board: GoodBoard) -> dict[str, Numbers]:
-    """Return the conductances to ground besides the drawn parts, by point."""
+    """Return the conductances to ground besides the drawn parts, by point, shape (draws,) each."""
     draws, topology = board.draws, board.topology
-    found = {}
+    siemens = {}
     for name, pin in topology.pin_at.items():
         if pin.role != "ground":
-            low, high = _PIN_OHM.get(pin.role, _PIN_OHM["input"])
-            found[name] = 1 / draws.draw_log_uniform(f"{name} off", low, high)
+            least_ohm, most_ohm = _PIN_OHM.get(pin.role, _PIN_OHM["input"])
+            siemens[name] = 1 / draws.draw_log_uniform(f"{name} off", least_ohm, most_ohm)
     for source in board.sources:
         # Behind a rail is the whole set's load, behind an outside signal its source.
         if source.kind != "pin" and source.at not in topology.pin_at:
-            span = _RAIL_OHM if source.kind == "rail" else _OUTSIDE_OHM
-            found[source.at] = 1 / draws.draw_log_uniform(f"{source.at} off", *span)
+            span_ohm = _RAIL_OHM if source.kind == "rail" else _OUTSIDE_OHM
+            siemens[source.at] = 1 / draws.draw_log_uniform(f"{source.at} off", *span_ohm)
     for name in list_stated_ohm(topology):
-        found.setdefault(name, np.full(draws.count, _LEAST_SIEMENS))
-    return found
+        siemens.setdefault(name, np.full(draws.count, _LEAST_SIEMENS))
+    return siemens
 
 
 def _stamp_network(board: GoodBoard, siemens: dict[str, Numbers]) -> Stamp:
@@ -132,23 +133,25 @@ def _stamp_network(board: GoodBoard, siemens: dict[str, Numbers]) -> Stamp:
 
 
 def _list_fault_changes(
-    board: GoodBoard, faults: Sequence[Fault], pins: dict[str, Numbers]
+    board: GoodBoard, faults: Sequence[Fault], pin_siemens: dict[str, Numbers]
 ) -> Changes:
     """Return the changes of conductance that each fault makes with the set off."""
     index, draws, nodes = board.index, board.draws.count, len(board.topology.points)
     changes = Changes(len(faults) * draws, nodes)
-    for number, fault in enumerate(faults):
-        rows = np.arange(number * draws, (number + 1) * draws)
-        for at, new in fault.replaced.items():
-            old = board.elements[at]
+    for fault_number, fault in enumerate(faults):
+        rows = np.arange(fault_number * draws, (fault_number + 1) * draws)
+        for number, new in fault.replaced.items():
+            old = board.elements[number]
             ends = (index[old.ends[0]], index[old.ends[1]])
-            changes.add(rows, ends, (new.compute_siemens(0.0) - old.compute_siemens(0.0)).real)
+            siemens = new.compute_siemens(0.0) - old.compute_siemens(0.0)
+            changes.add(rows, ends, siemens.real)
         for new in fault.added:
             ends = (index[new.ends[0]], index[new.ends[1]])
             changes.add(rows, ends, new.compute_siemens(0.0).real)
         for name, ohm in fault.ground_ohm.items():
             changes.add(rows, (index[name], nodes), 1 / ohm - 1 / GROUND_JOINT_OHM)
-        if fault.lifted in pins:
+        if fault.lifted in pin_siemens:
+            # The ohmmeter on the board no longer sees through the pin into the chip.
             ends = (index[fault.lifted], index[board.topology.ground_of[fault.lifted]])
-            changes.add(rows, ends, -pins[fault.lifted])
+            changes.add(rows, ends, -pin_siemens[fault.lifted])
     return changes

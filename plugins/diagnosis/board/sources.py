@@ -39,6 +39,7 @@ _ON_V: Final = 0.08  # across a transistor that pulls down
 _NEARLY_OFF: Final = 0.9
 _BEYOND_V: Final = 0.3  # how far beyond its supplies the source inside a pin may lie
 _RUNNING_OHM: Final = 150.0
+_LEAST_ROOM_V: Final = 0.02  # between a source's volts and its pin's, to tell a resistance by
 LEAST_SOURCE_OHM: Final = 0.05
 
 
@@ -88,35 +89,34 @@ def make_pin_source(
     ``open_v``: the volts of the board without the pin. A source that would lie beyond the pin's
     supplies is moved in, behind less resistance.
     """
-    pin = topology.pin_at[name]
-    supply_v = topology.find_nominal_v(topology.supply_of[name])
+    pin, ground = topology.pin_at[name], topology.ground_of[name]
     ohm = find_pin_ohm(topology, pin, draws)
     mean_v = float(volts.mean())
-    low = min(0.0, supply_v, mean_v) - _BEYOND_V
-    high = max(0.0, supply_v, mean_v) + _BEYOND_V
     if topology.is_open_collector(name):
         # It only pulls down. What pulses is taken at its mean: a resistance to ground.
         is_off = float(open_v.mean()) * _NEARLY_OFF < mean_v
         siemens = np.full_like(ohm, 1 / _OFF_OHM)
         if not is_off:
-            siemens = np.maximum(-amperes / np.maximum(volts - _ON_V, 0.02), 1 / _OFF_OHM)
-        emf = volts + amperes / siemens
-        back = topology.ground_of[name]
-        return Source(name, "pin", back, siemens, siemens, emf, -np.inf, np.inf)
+            pulled_v = np.maximum(volts - _ON_V, _LEAST_ROOM_V)
+            siemens = np.maximum(-amperes / pulled_v, 1 / _OFF_OHM)
+        emf_v = volts + amperes / siemens
+        return Source(name, "pin", ground, siemens, siemens, emf_v, -np.inf, np.inf)
     if pin.role == "oscillator" and find_resonator(topology, name) is None:
         # While it runs on resistor and capacitor its mean lies between its thresholds.
         siemens = np.full_like(ohm, 1 / _RUNNING_OHM)
-        emf = volts + amperes / siemens
-        back = topology.ground_of[name]
-        return Source(name, "pin", back, siemens, 1 / ohm, emf, -np.inf, np.inf)
-    emf = volts + amperes * ohm
-    bounded = np.clip(emf, low, high)
-    room = bounded - volts
+        emf_v = volts + amperes / siemens
+        return Source(name, "pin", ground, siemens, 1 / ohm, emf_v, -np.inf, np.inf)
+    supply_v = topology.find_nominal_v(topology.supply_of[name])
+    low_v = min(0.0, supply_v, mean_v) - _BEYOND_V
+    high_v = max(0.0, supply_v, mean_v) + _BEYOND_V
+    emf_v = volts + amperes * ohm
+    bounded_v = np.clip(emf_v, low_v, high_v)
+    room_v = bounded_v - volts
     with np.errstate(divide="ignore", invalid="ignore"):
-        stiffer = np.where(np.abs(room) > 0.02, amperes / room, 0.0)
-    siemens = np.where(bounded == emf, 1 / ohm, np.maximum(stiffer, 1 / ohm))
-    emf = volts + amperes / siemens
-    return Source(name, "pin", topology.ground_of[name], siemens, siemens, emf, low, high)
+        stiffer = np.where(np.abs(room_v) > _LEAST_ROOM_V, amperes / room_v, 0.0)
+    siemens = np.where(bounded_v == emf_v, 1 / ohm, np.maximum(stiffer, 1 / ohm))
+    emf_v = volts + amperes / siemens
+    return Source(name, "pin", ground, siemens, siemens, emf_v, low_v, high_v)
 
 
 def make_outside_source(
@@ -134,7 +134,9 @@ def make_outside_source(
     """
     ohm = find_outside_ohm(at, kind, draws, own_ohm)
     if most_v is not None:
-        # No more than what the board has anywhere lies behind it.
+        # The voltage behind it is within the span of the board's own voltages.
         with np.errstate(divide="ignore"):
-            ohm = np.minimum(ohm, np.maximum(most_v / np.abs(amperes), LEAST_SOURCE_OHM))
-    return Source(at, kind, GROUND, 1 / ohm, 1 / ohm, volts + amperes * ohm, -np.inf, np.inf)
+            most_ohm = np.maximum(most_v / np.abs(amperes), LEAST_SOURCE_OHM)
+        ohm = np.minimum(ohm, most_ohm)
+    emf_v = volts + amperes * ohm
+    return Source(at, kind, GROUND, 1 / ohm, 1 / ohm, emf_v, -np.inf, np.inf)
