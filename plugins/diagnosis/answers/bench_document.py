@@ -9,6 +9,9 @@ readings so far.
     The one thing to do now, see ``next_action.describe_action``.
 ``instead``
     Other measurements that would do, each as ``now``.
+``together``
+    DC voltages to take in the same go where ``now`` is one, each as ``now``: they come next if it
+    is right, and the meter is in the hand already.
 ``suspects``
     Likeliest first and the chip last; ``percent`` of all and ``others_percent`` add up to 100.
     Each: ``kind``, ``what`` (reference, pin, supply, node), ``name``, ``failure``, ``said``,
@@ -35,6 +38,7 @@ readings so far.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import takewhile
 from typing import Any, Final
 
 from ....schema import Chip, Part
@@ -58,6 +62,7 @@ from .suspects import Suspect, name_suspect
 from .wording import describe_thing
 
 _MOST_INSTEAD: Final = 4
+_MOST_TOGETHER: Final = 2  # with the first, as many as one keeps in mind with a probe in the hand
 _NOT_NAMED: Final = ("none", "chip")  # counted with the others; the chip has a row of its own
 
 
@@ -77,6 +82,7 @@ def make_bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
         "symptoms": [symptom.name for symptom in job.symptoms],
         "now": now,
         "instead": [describe_action(job, step) for step in _list_instead(job)],
+        "together": [describe_action(job, step) for step in _list_together(job)],
         "suspects": [row | {"percent": n} for row, n in zip(rows, shares, strict=True)],
         "others_percent": others,
         "way": trace_signal_way(job, now["at"]),
@@ -95,6 +101,18 @@ def _list_instead(job: Job) -> list[Step]:
     proof that a resistance across a part comes before."""
     others = [step for step in job.measurements[1 : 1 + _MOST_INSTEAD] if step.kind == "measure"]
     return others if job.across is None else [job.steps[0], *others]
+
+
+def _list_together(job: Job) -> list[Step]:
+    """Return the next measurements after the first as long as all are DC voltages at pins."""
+    if job.across is not None:
+        return []
+    steps = takewhile(_is_dc_at_pin, job.measurements[: 1 + _MOST_TOGETHER])
+    return list(steps)[1:]
+
+
+def _is_dc_at_pin(step: Step) -> bool:
+    return step.kind == "measure" and step.quantity == "dc" and step.at.startswith("pin ")
 
 
 def round_to_hundred(chances: Sequence[float]) -> list[int]:

@@ -219,7 +219,7 @@ def _take_chosen(bench: dict[str, Any], chosen: str) -> dict[str, Any]:
         return bench
     rest = [one for one in bench["instead"] if one is not other]
     first = [bench["now"]] if bench["now"]["kind"] == "measure" else []
-    return bench | {"now": other, "instead": [*first, *rest]}
+    return bench | {"now": other, "instead": [*first, *rest], "together": []}
 
 
 def _split_suspects(bench: dict[str, Any]) -> tuple[list[Any], list[Any]]:

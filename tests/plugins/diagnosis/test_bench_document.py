@@ -98,3 +98,18 @@ def test_a_joint_that_was_bad_ends_the_matter() -> None:
     bench = make_document("pin 4 none", "pin 4: joint was bad")
     assert bench["suspects"][0]["name"].startswith("The joint of pin 4")
     assert bench["read"][0]["verdict"] == "its joint was bad"
+
+
+def test_voltages_that_come_next_anyhow_are_read_while_the_meter_is_in_the_hand() -> None:
+    bench = make_document()
+    offered = [bench["now"], *bench["together"]]
+    assert {(one["kind"], one["quantity"]) for one in offered} == {("measure", "dc")}
+    assert len({one["pin"] for one in offered}) == len(offered) == 3
+    alone = make_document("2 dc=ok")  # the next after it is asked by itself, were this one right
+    assert offered[1]["at"] == alone["now"]["at"]
+
+
+def test_nothing_is_read_together_with_a_signal_or_a_proof() -> None:
+    asked = make_document("4 vpp=ok", "2 dc=ok", "6 dc=ok", "13 dc=ok")
+    assert asked["now"]["quantity"] != "dc"
+    assert asked["together"] == []
