@@ -76,9 +76,15 @@ class BegunFile:
 
     @property
     def commands(self) -> tuple[str, ...]:
-        """Commands that take the file in, once it is saved."""
+        """Commands that take the file in, once it is saved: into a folio of its own name, so that
+        none that is there is replaced."""
         checks = (f"pinfolio lint {self.name}",) if self.blanks else ()
-        return (*checks, f"pinfolio build {self.name} -o folio.db", "pinfolio serve folio.db")
+        own_folio = f"{self.name.removesuffix('.yaml')}.db"
+        return (
+            *checks,
+            f"pinfolio build {self.name} -o {own_folio}",
+            f"pinfolio serve {own_folio}",
+        )
 
 
 def count_pins(part: str, package: str, kind: str) -> int:

@@ -149,4 +149,5 @@ def _print_state(file: Path) -> None:
     click.echo(f"{shown}: {known} of {len(chip.pins)} known")
     if missing:
         click.echo(f"go on another day: pinfolio new {quote_word(chip.part)} --measure -o {word}")
-    click.echo(f"use it now: pinfolio build {word} -o folio.db")
+    own_folio = quote_word(file.with_suffix(".db").name)  # replaces no other folio
+    click.echo(f"use it now: pinfolio build {word} -o {own_folio}")

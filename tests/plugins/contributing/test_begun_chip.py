@@ -29,7 +29,7 @@ def test_five_pins_make_a_file_that_is_read_without_a_fault() -> None:
     made = begin_from_pins("QX 5710", "SDIP-42", "jungle", KNOWN)
     chip = read_chip(made.text.encode(), made.name)
     assert (made.name, made.pins, made.blanks) == ("qx5710.yaml", 5, 0)
-    assert made.commands[0] == "pinfolio build qx5710.yaml -o folio.db"
+    assert made.commands[0] == "pinfolio build qx5710.yaml -o qx5710.db"
     assert chip.summary == "Begun at the bench: 5 of 42 pins are known."
     volts = {pin.number: pin.expectations[0].dc for pin in chip.pins if pin.expectations}
     assert {number: str(dc) for number, dc in volts.items()} == {
@@ -62,7 +62,7 @@ def test_a_pasted_table_is_useful_at_once() -> None:
     """Maker, roles and pins that it does not say are marked as not known, and nothing is asked."""
     made = begin_from_table("QX5710", "SDIP-42", "jungle", TABLE)
     assert (made.pins, made.blanks, made.doubts) == (4, 0, ())
-    assert made.commands[0] == "pinfolio build qx5710.yaml -o folio.db"
+    assert made.commands[0] == "pinfolio build qx5710.yaml -o qx5710.db"
     chip = read_chip(made.text.encode(), made.name)
     assert chip.maker == "not known yet"
     assert [pin.role for pin in chip.pins[:5]] == ["supply", "ground", "input", "input", "unused"]

@@ -22,7 +22,7 @@ async def test_not_found_offers_to_begin_the_chip(site: Datasette) -> None:
 async def test_the_file_is_made_of_the_address_alone(site: Datasette) -> None:
     html = unescape((await site.client.get(f"/begin?{FIELDS}{PINS}")).text)
     assert "Save qx5710.yaml" in html
-    assert "pinfolio build qx5710.yaml -o folio.db" in html
+    assert "pinfolio build qx5710.yaml -o qx5710.db" in html
     answer = await site.client.get(f"/begin.yaml?{FIELDS}{PINS}")
     assert answer.headers["content-disposition"] == 'attachment; filename="qx5710.yaml"'
     chip = read_chip(answer.content, "qx5710.yaml")
